@@ -1,0 +1,1 @@
+"""Numbers in, numbers out: the arithmetic of skinfold measurement. Standard library only."""

@@ -1,0 +1,1 @@
+"""Frozen records that travel between the floors. Behaviour stands in functions elsewhere."""

@@ -1,0 +1,127 @@
+"""The Layout: a plain value that says where every cell of a workbook is and what it is for.
+
+Rows and columns count from 0. The writer renders a Layout, the reader compares with it, the filler fills it.
+"""
+
+from dataclasses import dataclass, field
+
+__all__ = ["Cell", "Emphasis", "Identity", "Layout", "Place", "Rule", "Tab", "Value"]
+
+Value = str | float | None
+"""What a cell holds: text, a number, or nothing."""
+
+Place = tuple[str, int, int]
+"""Tab key, row, column."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A validation rule on an entry cell.
+
+    kind : `list` (one of words), `whole` or `decimal` (minimum to maximum), `length` (text of at most
+        maximum characters) or `custom` (formula).
+    title, prompt : the input message. error : shown when the rule refuses.
+    """
+
+    kind: str
+    title: str
+    prompt: str
+    error: str
+    words: tuple[str, ...] = ()
+    minimum: float | None = None
+    maximum: float | None = None
+    formula: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell.
+
+    role : `label` (fixed), `entry` (the only unlocked role), `formula`, or `identity` (differs by copy).
+    name : the defined name, or for identity cells without one the key of its value; may be empty.
+    value : text or number of a label, first value of an entry, first cached result of a formula.
+    formula : starts with `=` where the role is formula.
+    format : a format word of templates/style.toml.
+    named : whether `name` is written as a defined name of the workbook.
+    """
+
+    row: int
+    column: int
+    role: str
+    value: Value = None
+    name: str = ""
+    formula: str = ""
+    format: str = "text"
+    rule: Rule | None = None
+    named: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Emphasis:
+    """A conditional format: the cells of a block look like `format` where the formula holds."""
+
+    first_row: int
+    first_column: int
+    last_row: int
+    last_column: int
+    formula: str
+    format: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tab:
+    """One tab.
+
+    key : fixed word (`readings`). title : the name on the tab.
+    cells : sorted by row and column, at most one a place.
+    widths : column widths in characters. heights : (row, points) where not the default.
+    freeze : first row and column that scroll. landscape : how it prints.
+    first_entry : where the cursor waits.
+    hidden : not shown at all, not even in the list of hidden tabs.
+    """
+
+    key: str
+    title: str
+    cells: tuple[Cell, ...]
+    widths: tuple[float, ...] = ()
+    heights: tuple[tuple[int, float], ...] = ()
+    emphases: tuple[Emphasis, ...] = ()
+    freeze: tuple[int, int] | None = None
+    landscape: bool = False
+    first_entry: tuple[int, int] | None = None
+    hidden: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """All tabs of a workbook, and the settings they were made from as one line of JSON text.
+
+    subject, title : document properties. language : tag such as `en`.
+    """
+
+    title: str
+    subject: str
+    language: str
+    tabs: tuple[Tab, ...]
+    settings_text: str = ""
+
+    def tab(self, key: str) -> Tab:
+        """Return a tab by its key; KeyError where there is none."""
+        for tab in self.tabs:
+            if tab.key == key:
+                return tab
+        raise KeyError(key)
+
+    def places(self) -> dict[str, Place]:
+        """Return the place of every named cell."""
+        return {
+            cell.name: (tab.key, cell.row, cell.column) for tab in self.tabs for cell in tab.cells if cell.name
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """What differs between the copies of one Layout: the value of every identity cell and of the entries
+    that are handed out filled in, by name."""
+
+    values: dict[str, Value] = field(default_factory=dict)
