@@ -1,0 +1,1 @@
+"""Pure: protocol and class settings become one Layout. The only floor that knows where a cell is."""

@@ -1,0 +1,148 @@
+"""The hidden tab: identity, the class's register, coefficients, a mirror of every entry, every live result.
+
+Entries are mirrored by fixed place, INDEX over a whole block, which a cut or drag inside the block does
+not move. Column A names a line, column B holds it; tables stand to the right.
+"""
+
+from collections.abc import Mapping
+
+from sheetgen.layout.calculator_results import result_lines
+from sheetgen.layout.cells import formula, identity, label
+from sheetgen.layout.lines import Line
+from sheetgen.layout.practice import practice_names
+from sheetgen.layout.vocabulary import STEPS, TEXT_ENTRIES, change_words, entry_names, live_names
+from sheetgen.model.layout import Cell, Place, Tab
+from sheetgen.model.protocol import Protocol
+from sheetgen.model.settings import SheetSettings
+
+__all__ = ["EQUATION_COLUMNS", "REGISTER_COLUMNS", "calculator_tab"]
+
+KEY = "calculator"
+IDENTITY = (
+    "copy_code", "student_id", "participant_code", "protocol_id", "session_number", "caliper_zero_mm", "class_code",
+)  # fmt: skip
+
+REGISTER_COLUMNS = {"identifier": 3, "division": 4, "opening": 5, "zero": 6}
+CHANGE_COLUMN = 8
+STEP_COLUMNS = (10, 11)
+EQUATION_COLUMNS = {
+    "sex": 14, "constant": 15, "sum_linear": 16, "sum_squared": 17, "age": 18, "age_minimum": 19, "age_maximum": 20,
+    "sum_minimum": 21, "sum_maximum": 22, "standard_error_percent": 23,
+}  # fmt: skip
+FIRST_TABLE_ROW = 2
+
+
+def calculator_tab(
+    protocol: Protocol,
+    settings: SheetSettings,
+    settings_text: str,
+    texts: Mapping[str, str],
+    blocks: Mapping[str, str],
+    entries: Mapping[str, Place],
+) -> Tab:
+    """Return the hidden tab, its formulas still with names in braces.
+
+    Parameters
+    ----------
+    settings_text : the settings as one line of text, printed so that a sheet tells what it was built with.
+    blocks : tab key to the address of the block that holds its entries.
+    entries : entry name to its place on a visible tab.
+    """
+    cells: list[Cell] = [label(0, 0, texts["calculator.title"], "title")]
+    row = FIRST_TABLE_ROW
+    for name in (*IDENTITY, *practice_names(protocol)):
+        cells += [label(row, 0, name), identity(row, 1, name, named=name in IDENTITY)]
+        row += 1
+    cells += [label(row, 0, "settings"), label(row, 1, settings_text, name="settings", named=True)]
+    row += 1
+    named = set(live_names(protocol))
+    lines = [*_mirror_lines(protocol, blocks, entries), *result_lines(protocol, settings)]
+    for line in lines:
+        cells.append(label(row, 0, line.name))
+        value = (
+            label(row, 1, line.first, name=line.name)
+            if not line.formula
+            else formula(row, 1, line.formula, line.first, name=line.name, named=line.name in named)
+        )
+        cells.append(value)
+        row += 1
+    cells += _register_table(settings) + _change_table(protocol) + _step_table(texts) + _equation_table(protocol)
+    return Tab(KEY, texts["tab.calculator"], tuple(cells), widths=(34, 24), hidden=True)
+
+
+def _mirror_lines(
+    protocol: Protocol, blocks: Mapping[str, str], entries: Mapping[str, Place]
+) -> list[Line]:
+    lines = []
+    for name in entry_names(protocol):
+        tab, row, column = entries[name]
+        cell = f"INDEX({blocks[tab]},{row + 1},{column + 1})"
+        if name in TEXT_ENTRIES or name.startswith(("not_taken_", "answer_")):
+            text = f'=IF(OR(ISTEXT({cell}),ISNUMBER({cell})),TRIM({cell}&""),"")'
+        elif name.startswith("own_"):
+            text = f'=IF(ISNUMBER({cell}),{cell},"")'
+        else:
+            # The core refuses numbers of a million and more as well: no entry of this trade is that large.
+            text = f'=IF(ISNUMBER({cell}),IF(ABS({cell})<1000000,ROUND({cell},2),""),"")'
+        first = {"data_source": "measured", "side": "right"}.get(name, "")
+        lines.append(Line(f"in_{name}", text, first))
+    return lines
+
+
+def _register_table(settings: SheetSettings) -> list[Cell]:
+    """The class's calipers; names register_FIELD_first and _last bound each column."""
+    cells = [label(1, column, field, "heading") for field, column in REGISTER_COLUMNS.items()]
+    last = len(settings.calipers) - 1
+    for index, caliper in enumerate(settings.calipers):
+        for field, column in REGISTER_COLUMNS.items():
+            name = _bound(f"register_{field}", index, last)
+            cells.append(label(FIRST_TABLE_ROW + index, column, getattr(caliper, field), name=name))
+    return cells + _last_bounds(cells, "register", REGISTER_COLUMNS)
+
+
+def _change_table(protocol: Protocol) -> list[Cell]:
+    words = change_words(protocol)
+    cells = [label(1, CHANGE_COLUMN, "changed_from", "heading")]
+    for index, word in enumerate(words):
+        name = _bound("change", index, len(words) - 1)
+        cells.append(label(FIRST_TABLE_ROW + index, CHANGE_COLUMN, word, name=name))
+    return cells
+
+
+def _step_table(texts: Mapping[str, str]) -> list[Cell]:
+    cells = []
+    for index, word in enumerate(STEPS):
+        row = FIRST_TABLE_ROW + index
+        cells.append(label(row, STEP_COLUMNS[0], word, name=_bound("step_word", index, len(STEPS) - 1)))
+        cells.append(
+            label(row, STEP_COLUMNS[1], texts[f"step.{word}"], name=_bound("step_text", index, len(STEPS) - 1))
+        )
+    return cells
+
+
+def _equation_table(protocol: Protocol) -> list[Cell]:
+    cells = [label(1, column, field, "heading") for field, column in EQUATION_COLUMNS.items()]
+    last = len(protocol.equations) - 1
+    for index, equation in enumerate(protocol.equations):
+        coefficients = dict(equation.coefficients)
+        for field, column in EQUATION_COLUMNS.items():
+            value = coefficients[field] if field in coefficients else getattr(equation, field)
+            name = _bound(f"equation_{field}", index, last)
+            cells.append(label(FIRST_TABLE_ROW + index, column, value, name=name))
+    return cells + _last_bounds(cells, "equation", EQUATION_COLUMNS)
+
+
+def _bound(prefix: str, index: int, last: int) -> str:
+    if index == 0:
+        return f"{prefix}_first"
+    return f"{prefix}_last" if index == last else ""
+
+
+def _last_bounds(cells: list[Cell], prefix: str, columns: Mapping[str, int]) -> list[Cell]:
+    """Where a table has one row only, an empty row below it closes the range."""
+    present = {cell.name for cell in cells}
+    return [
+        label(FIRST_TABLE_ROW + 1, column, None, name=f"{prefix}_{field}_last")
+        for field, column in columns.items()
+        if f"{prefix}_{field}_last" not in present
+    ]

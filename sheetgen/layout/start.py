@@ -1,0 +1,95 @@
+"""The tab Start: how far the sheet is, the first entries, and the cautions beside them."""
+
+from collections.abc import Mapping
+
+from sheetgen.layout.address import text_literal as quoted
+from sheetgen.layout.cells import entry, formula, heading_row, identity, label
+from sheetgen.layout.rules import start_rule
+from sheetgen.layout.vocabulary import START_ENTRIES, TEXT_ENTRIES
+from sheetgen.model.layout import Cell, Emphasis, Tab
+from sheetgen.model.settings import SheetSettings
+
+__all__ = ["CAUTIONS", "start_tab"]
+
+CAUTIONS = tuple(f"caution.c{number:02}" for number in range(1, 14))
+
+FIRST_ENTRY_ROW = 7
+
+
+def start_tab(settings: SheetSettings, texts: Mapping[str, str]) -> Tab:
+    """Return the tab Start."""
+    cells = [
+        label(0, 0, texts["start.title"], "title"),
+        identity(0, 1, "sheet_line", "line"),
+        label(1, 0, texts["start.first_words"], "step"),
+        *_progress(texts),
+        *heading_row(6, [texts[f"start.column_{name}"] for name in ("entry", "value", "hint")]),
+        label(6, 3, "", "heading"),
+        label(6, 4, texts["start.column_caution"], "heading"),
+    ]
+    for offset, name in enumerate(START_ENTRIES):
+        row = FIRST_ENTRY_ROW + offset
+        value = {"data_source": "measured", "side": "right"}.get(name)
+        cells += [
+            label(row, 0, texts[f"entry.{name}"], "label"),
+            entry(
+                row, 1, name, start_rule(name, settings, texts),
+                "entry_text" if name in TEXT_ENTRIES else "entry_number", value,
+            ),
+            _hint(row, name, texts),
+        ]  # fmt: skip
+    cells += [label(FIRST_ENTRY_ROW + at, 4, texts[key], "wrap") for at, key in enumerate(CAUTIONS)]
+    last = FIRST_ENTRY_ROW + len(START_ENTRIES)
+    return Tab(
+        "start",
+        texts["tab.start"],
+        tuple(sorted(cells, key=lambda cell: (cell.row, cell.column))),
+        widths=(25, 17, 44, 2, 78),
+        heights=tuple((row, 30.0) for row in range(FIRST_ENTRY_ROW, last)),
+        emphases=(Emphasis(2, 1, 2, 1, '={next_step}<>"done"', "wanted"),),
+        freeze=(FIRST_ENTRY_ROW, 0),
+        landscape=True,
+        first_entry=(FIRST_ENTRY_ROW, 1),
+    )
+
+
+def _progress(texts: Mapping[str, str]) -> list[Cell]:
+    of, made = quoted(texts["start.entries_of"]), quoted(texts["start.entries_made"])
+    step = "INDEX({step_text_first}:{step_text_last},MATCH({next_step},{step_word_first}:{step_word_last},0))"
+    not_yet = quoted(texts["start.ready_no"])
+    first_step = texts["step.cautions"]
+    return [
+        label(2, 0, texts["start.next_step"], "label"),
+        formula(2, 1, f"={step}", first_step, "step", "shown_next_step"),
+        label(3, 0, texts["start.entries"], "label"),
+        formula(
+            3, 1, f"={{entries_made}}&{of}&{{entries_due}}&{made}",
+            "0" + texts["start.entries_of"] + "{entries_due}" + texts["start.entries_made"], "words", "shown_entries",
+        ),
+        label(4, 0, texts["start.own"], "label"),
+        formula(
+            4, 1, f"={{own_done}}&{of}&{{own_due}}&{quoted(texts['start.own_made'])}",
+            "0" + texts["start.entries_of"] + "0" + texts["start.own_made"], "words",
+        ),
+        label(5, 0, texts["start.ready"], "label"),
+        formula(
+            5, 1, f'=IF({{ready}}="yes",{quoted(texts["start.ready_yes"])},{not_yet}&{{shown_next_step}})',
+            texts["start.ready_no"] + first_step, "words",
+        ),
+    ]  # fmt: skip
+
+
+def _hint(row: int, name: str, texts: Mapping[str, str]) -> Cell:
+    """The unit and how; the midpoint once a length is there; the practice value where practice is chosen."""
+    hint = texts[f"hint.{name}"]
+    shown = quoted(hint)
+    if name.startswith("length_"):
+        midpoint = name.replace("length_", "midpoint_")
+        before, after = texts["start.midpoint"].split("{}")
+        text = f"{quoted(before)}&ROUND({{{midpoint}}},2)&{quoted(after)}"
+        shown = f"IF(ISNUMBER({{{midpoint}}}),{text},{shown})"
+    if name in ("age_years", "sex_equation", "mass_kg", "zero_mm", "length_upper_arm_cm", "length_thigh_cm"):
+        practice = f"{quoted(texts['start.practice'])}&{{practice_{name}}}"
+        shown = f'IF({{in_data_source}}="practice",{practice},{shown})'
+        return formula(row, 2, f"={shown}", hint, "hint")
+    return label(row, 2, hint, "hint")

@@ -1,0 +1,87 @@
+"""The fixed words of a student workbook: entry names, list words, and their order. One fact, one table."""
+
+from sheetgen.model.protocol import Protocol
+
+__all__ = [
+    "ANSWERS",
+    "CONFIRM_WORDS",
+    "DATA_SOURCE_WORDS",
+    "NOT_TAKEN_WORDS",
+    "ROUNDS",
+    "SEX_WORDS",
+    "SIDE_WORDS",
+    "START_ENTRIES",
+    "STEPS",
+    "TEXT_ENTRIES",
+    "change_words",
+    "entry_names",
+    "live_names",
+    "own_steps",
+    "reading_name",
+]
+
+ROUNDS = (1, 2, 3)
+CONFIRM_WORDS = ("yes",)
+DATA_SOURCE_WORDS = ("measured", "practice")
+SEX_WORDS = ("female", "male", "sum-only")
+SIDE_WORDS = ("right", "left")
+NOT_TAKEN_WORDS = ("declined", "skin", "beyond-jaws", "no-fold")
+ANSWERS = ("repeat", "zero", "error")
+
+STEPS = (
+    "cautions", "sex-equation", "age", "caliper", "zero", "lengths",
+    "round-1", "round-2", "third", "values", "working", "done",
+)  # fmt: skip
+"""What the sheet asks for next, in this order."""
+
+START_ENTRIES = (
+    "cautions_confirmed", "data_source", "participant_today", "age_years", "sex_equation", "mass_kg",
+    "caliper_id", "zero_mm", "side", "length_upper_arm_cm", "length_thigh_cm",
+    "caliper_id_2", "zero_2_mm", "changed_from",
+)  # fmt: skip
+
+TEXT_ENTRIES = frozenset(
+    {"cautions_confirmed", "data_source", "participant_today", "sex_equation", "caliper_id", "side",
+     "caliper_id_2", "changed_from"}
+)  # fmt: skip
+"""Entries on Start that hold text; the others hold numbers."""
+
+
+def reading_name(round_number: int, site: str) -> str:
+    """Return the name of a reading entry.
+
+    Examples
+    --------
+    >>> reading_name(1, "chest")
+    'reading_1_chest'
+    """
+    return f"reading_{round_number}_{site}"
+
+
+def change_words(protocol: Protocol) -> tuple[str, ...]:
+    """Return the words of `changed_from` in the order of taking: round by round, site by site."""
+    return tuple(f"{number}_{site.word}" for number in ROUNDS for site in protocol.sites)
+
+
+def own_steps(protocol: Protocol) -> tuple[tuple[str, str], ...]:
+    """Return (own entry name, name of the live result it answers) in the order of working."""
+    live = ["midpoint_upper_arm_cm", "midpoint_thigh_cm", *(f"site_{site.word}" for site in protocol.sites)]
+    live += ["sum_mm", "density_g_ml", "fat_percent", "fat_mass_kg", "fat_free_mass_kg"]
+    return tuple((f"own_{name}", name) for name in live)
+
+
+def entry_names(protocol: Protocol) -> tuple[str, ...]:
+    """Return the names of all entries of a student workbook."""
+    readings = [reading_name(number, site.word) for number in ROUNDS for site in protocol.sites]
+    not_taken = [f"not_taken_{site.word}" for site in protocol.sites]
+    own = [name for name, _ in own_steps(protocol)]
+    return (*START_ENTRIES, *readings, *not_taken, *own, *(f"answer_{word}" for word in ANSWERS))
+
+
+def live_names(protocol: Protocol) -> tuple[str, ...]:
+    """Return the names of all live results of a student workbook."""
+    by_site = [f"{kind}_{site.word}" for kind in ("site", "third", "again") for site in protocol.sites]
+    return (
+        "midpoint_upper_arm_cm", "midpoint_thigh_cm", *by_site,
+        "sum_mm", "density_g_ml", "fat_percent", "fat_mass_kg", "fat_free_mass_kg", "ready",
+    )  # fmt: skip

@@ -1,0 +1,111 @@
+"""The tab Working: the same steps by hand, and the short questions."""
+
+from collections.abc import Mapping
+
+from sheetgen.layout.cells import entry, heading_row, identity, label
+from sheetgen.layout.rules import own_rule, text_rule
+from sheetgen.layout.vocabulary import ANSWERS
+from sheetgen.model.layout import Tab
+from sheetgen.model.protocol import Equation, Protocol
+from sheetgen.model.settings import SheetSettings
+
+__all__ = ["equation_text", "working_tab"]
+
+FIRST_ROW = 4
+_ANSWER_LENGTH = 500
+
+Texts = Mapping[str, str]
+
+
+def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
+    """Return the tab Working."""
+    columns = [texts[f"working.{name}"] for name in ("step", "answer", "unit", "how")]
+    cells = [
+        label(0, 0, texts["working.title"], "title"),
+        identity(0, 1, "sheet_line", "line"),
+        label(1, 0, texts["working.instruction"], "step"),
+        *heading_row(FIRST_ROW - 1, columns),
+    ]
+    row = FIRST_ROW
+    for name, title, unit, how in _steps(protocol, settings, texts):
+        cells += [
+            label(row, 0, title, "label"),
+            entry(row, 1, f"own_{name}", own_rule(title, texts), "entry_number"),
+            label(row, 2, unit),
+            label(row, 3, how),
+        ]
+        row += 1
+    last_step = row
+    row += 1
+    cells.append(label(row, 0, texts["working.equations"], "heading"))
+    for equation in protocol.equations:
+        row += 1
+        cells += [
+            label(row, 0, texts[f"working.{equation.sex}"], "label"),
+            label(row, 1, equation_text(equation)),
+        ]
+    row += 2
+    cells.append(label(row, 0, texts["working.questions"], "heading"))
+    question_rows = []
+    for word in ANSWERS:
+        row += 1
+        question = texts[f"working.question_{word}"]
+        rule = text_rule(texts, _ANSWER_LENGTH, texts["rule.title_text"], question)
+        cells += [label(row, 0, question, "wrap"), entry(row, 1, f"answer_{word}", rule, "entry_long")]
+        question_rows.append(row)
+    return Tab(
+        "working",
+        texts["tab.working"],
+        tuple(sorted(cells, key=lambda cell: (cell.row, cell.column))),
+        widths=(42, 40, 22, 56),
+        heights=(
+            *((at, 20.0) for at in range(FIRST_ROW, last_step)),
+            *((at, 48.0) for at in question_rows),
+        ),
+        freeze=(FIRST_ROW, 0),
+        landscape=True,
+        first_entry=(FIRST_ROW, 1),
+    )
+
+
+def equation_text(equation: Equation) -> str:
+    """Return an equation as a person writes it, every coefficient to its last digit."""
+    coefficients = dict(equation.coefficients)
+    terms = (
+        ("constant", ""),
+        ("sum_linear", " S"),
+        ("sum_squared", " S^2"),
+        ("age", " A"),
+    )
+    parts = []
+    for key, factor in terms:
+        value = coefficients[key]
+        sign = "-" if value < 0 else "+"
+        digits = f"{abs(value):.10f}".rstrip("0").rstrip(".")
+        parts.append(f"{sign} {digits}{factor}")
+    return "D = " + " ".join(parts).removeprefix("+ ")
+
+
+def _steps(protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[tuple[str, str, str, str]]:
+    """(live result, title, unit and decimals, how) in the order of working."""
+    conversion = protocol.conversion(settings.conversion)
+    percent_how = texts["working.fat_percent_how"].format(
+        numerator=f"{conversion.numerator:g}", offset=f"{conversion.offset:g}"
+    )
+    unit, how = texts["working.midpoint_unit"], texts["working.midpoint_how"]
+    steps = [
+        (name, texts[f"results.{name}"], unit, how) for name in ("midpoint_upper_arm_cm", "midpoint_thigh_cm")
+    ]
+    steps += [
+        (f"site_{site.word}", texts["working.site"] + site.title, texts["working.site_unit"], texts["working.site_how"])
+        for site in protocol.sites
+    ]
+    hows = {
+        "sum_mm": texts["working.sum_how"],
+        "density_g_ml": texts["working.density_how"],
+        "fat_percent": percent_how,
+        "fat_mass_kg": texts["working.fat_mass_how"],
+        "fat_free_mass_kg": texts["working.fat_free_mass_how"],
+    }
+    steps += [(name, texts[f"results.{name}"], texts[f"working.{name}"], text) for name, text in hows.items()]
+    return steps
