@@ -1,0 +1,1 @@
+"""Pure: recompute, compare, find."""

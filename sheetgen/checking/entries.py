@@ -1,0 +1,84 @@
+"""What was typed: every entry of a Snapshot as the sheet saw it, and as a person meant it."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sheetgen.layout.address import absolute
+from sheetgen.model.attempt import Entries
+from sheetgen.model.finding import Finding
+from sheetgen.model.layout import Cell, Layout
+from sheetgen.model.snapshot import CellState, TabState
+
+__all__ = ["ReadEntries", "entries_of", "is_number_entry"]
+
+_NUMBER = re.compile(r"^([+\-−]?\d{1,6}(?:[.,]\d+)?)\s*(mm|cm|kg|g/ml|g/cm3|%|years|y)?$", re.IGNORECASE)
+
+_NUMBER_FORMAT = "entry_number"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadEntries:
+    """seen : as the sheet's formulas saw them. meant : with numbers typed as text understood."""
+
+    seen: Entries
+    meant: Entries
+    findings: tuple[Finding, ...]
+
+
+def is_number_entry(cell: Cell) -> bool:
+    """Tell whether an entry cell takes a number."""
+    return cell.format == _NUMBER_FORMAT
+
+
+def entries_of(layout: Layout, tabs: Mapping[str, TabState]) -> ReadEntries:
+    """Return the entries by their fixed places.
+
+    Parameters
+    ----------
+    tabs : tab key to the tab as it came back; entries of a tab that is missing are empty.
+    """
+    seen: dict[str, str | float | None] = {}
+    meant: dict[str, str | float | None] = {}
+    findings: list[Finding] = []
+    for tab in layout.tabs:
+        state = tabs.get(tab.key)
+        if state is None:
+            continue
+        for cell in tab.cells:
+            if cell.role != "entry":
+                continue
+            found = state.cells.get((cell.row, cell.column))
+            if found is None or (found.value is None and not found.formula):
+                continue
+            place = (tab.title, absolute(cell.row, cell.column).replace("$", ""))
+            seen[cell.name], meant[cell.name], trouble = _one_entry(cell, found)
+            findings += [_finding(code, found, cell, place) for code in trouble]
+    return ReadEntries(seen, meant, tuple(findings))
+
+
+def _one_entry(cell: Cell, found: CellState) -> tuple[str | float | None, str | float | None, list[str]]:
+    """(as the sheet saw it, as it was meant, codes of findings)."""
+    value = found.value
+    trouble = ["entry-formula"] if found.formula else []
+    if found.is_error or isinstance(value, bool):
+        return None, None, [*trouble, "entry-not-a-number" if is_number_entry(cell) else "entry-not-a-text"]
+    if not is_number_entry(cell) or value is None:
+        return value, value, trouble
+    if isinstance(value, str):
+        if not value.strip():
+            return None, None, trouble
+        match = _NUMBER.match(value.strip())
+        if match is None:
+            return None, None, [*trouble, "entry-not-a-number"]
+        number = float(match.group(1).replace(",", ".").replace("−", "-"))
+        return None, number, [*trouble, "entry-number-as-text"]
+    if found.is_date:
+        return value, None, [*trouble, "entry-date"]
+    return value, value, trouble
+
+
+def _finding(code: str, found: CellState, cell: Cell, place: tuple[str, str]) -> Finding:
+    shown = found.formula or str(found.value)
+    expected = f"a number for {cell.name}" if is_number_entry(cell) else f"a word for {cell.name}"
+    return Finding(code, "", repr(shown[:60]), expected, "", *place)

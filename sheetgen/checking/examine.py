@@ -1,0 +1,74 @@
+"""Everything there is to say about one returned workbook, from its Snapshot and what is on record."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sheetgen.checking.cached import cached_findings
+from sheetgen.checking.compare import compared
+from sheetgen.checking.entries import entries_of
+from sheetgen.checking.procedure import procedure_findings
+from sheetgen.checking.progress import next_step
+from sheetgen.checking.recalculate import live_values, recalculate, text_of
+from sheetgen.checking.tab_match import matched_tabs
+from sheetgen.layout.address import absolute
+from sheetgen.model.attempt import Entries, Results
+from sheetgen.model.finding import Finding
+from sheetgen.model.layout import Layout, Value
+from sheetgen.model.protocol import Protocol
+from sheetgen.model.settings import SheetSettings
+from sheetgen.model.snapshot import Snapshot
+
+__all__ = ["Examination", "Issued", "examined"]
+
+
+@dataclass(frozen=True, slots=True)
+class Issued:
+    """What a returned file is compared with: the Layout it was built from, what this copy carried, its rules."""
+
+    layout: Layout
+    values: Mapping[str, Value]
+    protocol: Protocol
+    settings: SheetSettings
+
+
+@dataclass(frozen=True, slots=True)
+class Examination:
+    """entries : as they were meant. results : from those entries. findings : without severity and remedy."""
+
+    entries: Entries
+    results: Results
+    findings: tuple[Finding, ...]
+
+
+def examined(issued: Issued, snapshot: Snapshot) -> Examination:
+    """Return entries, results and findings of one returned workbook.
+
+    Notes
+    -----
+    Cached results are compared with what follows from the entries as the sheet saw them; the results
+    returned follow from the entries as they were meant (a number typed as text is understood).
+    """
+    layout, protocol, settings = issued.layout, issued.protocol, issued.settings
+    tabs = matched_tabs(layout, snapshot)
+    entries = entries_of(layout, tabs)
+    as_seen = recalculate(protocol, settings, entries.seen)
+    expected = live_values(as_seen)
+    expected["ready"] = "yes" if next_step(protocol, settings, entries.seen, as_seen) == "done" else "no"
+    results = recalculate(protocol, settings, entries.meant)
+    findings = (
+        *compared(layout, issued.values, snapshot, tabs),
+        *cached_findings(layout, issued.values, tabs, expected),
+        *entries.findings,
+        *procedure_findings(layout, protocol, settings, issued.values, entries.meant, results),
+        *_participant(issued, entries.meant),
+    )
+    return Examination(entries.meant, results, findings)
+
+
+def _participant(issued: Issued, entries: Entries) -> tuple[Finding, ...]:
+    today, printed = text_of(entries, "participant_today"), str(issued.values.get("participant_code", ""))
+    if not today or today == printed.casefold():
+        return ()
+    key, row, column = issued.layout.places()["participant_today"]
+    cell = absolute(row, column).replace("$", "")
+    return (Finding("identity-other-participant", "", today[:20], printed, "", issued.layout.tab(key).title, cell),)

@@ -1,0 +1,169 @@
+"""Recompute everything that follows from the entries of one sheet, from the raw readings and in the core's way."""
+
+from sheetgen.core import composition, readings
+from sheetgen.core.number_policy import hundredths, millimetres
+from sheetgen.layout.vocabulary import ROUNDS, SEX_WORDS, change_words, reading_name
+from sheetgen.model.attempt import Entries, Results, SiteResult
+from sheetgen.model.protocol import Equation, Protocol
+from sheetgen.model.settings import SheetSettings
+
+__all__ = ["live_values", "number_of", "recalculate", "text_of", "tolerance_of", "zero_of"]
+
+LARGEST_ENTRY = 1_000_000
+"""Numbers of this size or more are no entry of this trade; the sheet leaves them out as well."""
+
+
+def recalculate(protocol: Protocol, settings: SheetSettings, entries: Entries) -> Results:
+    """Return every result of a sheet.
+
+    Parameters
+    ----------
+    entries : entry name to number or text; a text in a number entry counts as missing.
+
+    Returns
+    -------
+    Results with None where a value cannot be worked out, and the state of the estimate.
+
+    Raises
+    ------
+    ValueError : the settings hold an unknown site rule or tolerance.
+    """
+    sites = tuple(
+        _site_result(protocol, settings, entries, site.word) for site in protocol.sites
+    )
+    sum_thousandths = composition.sum_of_sites(
+        [None if site.value_mm is None else round(site.value_mm * 1000) for site in sites]
+    )
+    equation, state = _estimate(protocol, entries, sum_thousandths)
+    sum_mm = None if sum_thousandths is None else sum_thousandths / 1000
+    age = number_of(entries, "age_years")
+    density = percent = fat = lean = None
+    if state == "ok" and equation is not None and sum_mm is not None and age is not None:
+        density = composition.density_quadratic(sum_mm, age, **dict(equation.coefficients))
+        conversion = protocol.conversion(settings.conversion)
+        percent = composition.fat_percent(density, numerator=conversion.numerator, offset=conversion.offset)
+        mass = number_of(entries, "mass_kg")
+        if mass is not None and mass > 0:
+            fat = composition.fat_mass(mass, percent)
+            lean = composition.fat_free_mass(mass, percent)
+    return Results(
+        sites=sites,
+        midpoint_upper_arm_cm=_midpoint(entries, "length_upper_arm_cm"),
+        midpoint_thigh_cm=_midpoint(entries, "length_thigh_cm"),
+        sum_mm=sum_mm,
+        density_g_ml=density,
+        fat_percent=percent,
+        fat_mass_kg=fat,
+        fat_free_mass_kg=lean,
+        estimate_state=state,
+        equation_id=equation.identifier if equation is not None else "",
+    )
+
+
+def live_values(results: Results) -> dict[str, float | str]:
+    """Return the live results as the sheet's named cells hold them; the empty text where there is no value."""
+    values: dict[str, float | str | None] = {
+        name: getattr(results, name)
+        for name in (
+            "midpoint_upper_arm_cm", "midpoint_thigh_cm", "sum_mm", "density_g_ml", "fat_percent", "fat_mass_kg",
+            "fat_free_mass_kg",
+        )
+    }  # fmt: skip
+    for site in results.sites:
+        values[f"site_{site.site}"] = site.value_mm
+        values[f"third_{site.site}"] = site.third_needed
+        values[f"again_{site.site}"] = "yes" if site.measure_again else "no"
+    return {name: "" if value is None else value for name, value in values.items()}
+
+
+def number_of(entries: Entries, name: str) -> float | None:
+    """Return a number entry to hundredths, None where it is empty, a text, or no number of this trade."""
+    value = entries.get(name)
+    if value is None or isinstance(value, str) or not abs(value) < LARGEST_ENTRY:
+        return None
+    return millimetres(hundredths(value))
+
+
+def text_of(entries: Entries, name: str) -> str:
+    """Return a text entry in lower case; a number as the text a person would write."""
+    value = entries.get(name)
+    if value is None:
+        return ""
+    return value.strip().casefold() if isinstance(value, str) else f"{value:.15g}"
+
+
+def tolerance_of(settings: SheetSettings) -> readings.Tolerance:
+    """Return the class's tolerance for two readings of a site."""
+    kind = settings.tolerance_kind
+    if kind not in ("mm", "percent"):
+        raise ValueError(f"a tolerance is in mm or percent, not {kind!r}")
+    return readings.Tolerance("mm" if kind == "mm" else "percent", hundredths(settings.tolerance))
+
+
+def zero_of(protocol: Protocol, entries: Entries, round_number: int, site: str) -> float | None:
+    """Return the zero [mm] of the caliper a reading was taken with: the second one from `changed_from` on."""
+    order = change_words(protocol)
+    changed = text_of(entries, "changed_from")
+    if changed in order and order.index(f"{round_number}_{site}") >= order.index(changed):
+        return number_of(entries, "zero_2_mm")
+    return number_of(entries, "zero_mm")
+
+
+def _midpoint(entries: Entries, name: str) -> float | None:
+    length = number_of(entries, name)
+    return readings.midpoint(length) if length is not None and length > 0 else None
+
+
+def _site_result(protocol: Protocol, settings: SheetSettings, entries: Entries, site: str) -> SiteResult:
+    not_taken = text_of(entries, f"not_taken_{site}")
+    corrected: list[int | None] = []
+    for number in ROUNDS:
+        reading = number_of(entries, reading_name(number, site))
+        zero = zero_of(protocol, entries, number, site)
+        if not_taken or reading is None or zero is None:
+            corrected.append(None)
+        else:
+            corrected.append(readings.corrected(hundredths(reading), hundredths(zero)))
+    first, second, third = corrected
+    tolerance = tolerance_of(settings)
+    value = readings.site_value(first, second, third, tolerance, settings.site_rule)
+    needed = readings.third_needed(first, second, tolerance)
+    return SiteResult(
+        site=site,
+        corrected=tuple(None if one is None else millimetres(one) for one in corrected),  # type: ignore[arg-type]
+        value_mm=None if value is None else value.millimetres,
+        kept_rounds=() if value is None else value.kept_rounds,
+        third_needed=needed,
+        measure_again=needed == "yes" and readings.measure_again(first, second, third, tolerance),
+        not_taken=not_taken,
+    )
+
+
+def _estimate(
+    protocol: Protocol, entries: Entries, sum_thousandths: int | None
+) -> tuple[Equation | None, str]:
+    """The equation that fits, and `ok` or the reason why there is no estimate."""
+    sex = text_of(entries, "sex_equation")
+    age = number_of(entries, "age_years")
+    if sum_thousandths is None:
+        return None, "sum-missing"
+    if sex not in SEX_WORDS:
+        return None, "sex-missing"
+    if sex == "sum-only":
+        return None, "sum-only"
+    if age is None:
+        return None, "age-missing"
+    fitting = [
+        equation
+        for equation in protocol.equations
+        if equation.sex == sex and equation.age_minimum <= age <= equation.age_maximum
+    ]
+    if not fitting:
+        return None, "age-outside"
+    equation = fitting[0]
+    if equation.sum_minimum is not None and sum_thousandths < round(equation.sum_minimum * 1000):
+        return equation, "sum-below"
+    if equation.sum_maximum is not None and sum_thousandths > round(equation.sum_maximum * 1000):
+        return equation, "sum-above"
+    return equation, "ok"
+
