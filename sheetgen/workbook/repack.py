@@ -1,0 +1,38 @@
+"""Rewrite one part of a package and copy the others as they are, with fixed dates."""
+
+import io
+import zipfile
+from collections.abc import Callable, Mapping
+
+__all__ = ["with_part_changed", "with_parts_changed"]
+
+_FIXED_DATE = (1980, 1, 1, 0, 0, 0)
+
+
+def with_part_changed(data: bytes, name: str, change: Callable[[bytes], bytes]) -> bytes:
+    """Return a package in which one part went through `change`."""
+    return with_parts_changed(data, {name: change})
+
+
+def with_parts_changed(data: bytes, changes: Mapping[str, Callable[[bytes], bytes]]) -> bytes:
+    """Return a package in which some parts went through their change.
+
+    Raises
+    ------
+    KeyError : a part to change is not in the package.
+    """
+    target = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as source, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as out:
+        missing = set(changes) - set(source.namelist())
+        if missing:
+            raise KeyError(sorted(missing)[0])
+        for entry in source.infolist():
+            part = source.read(entry)
+            if entry.filename in changes:
+                part = changes[entry.filename](part)
+            fixed = zipfile.ZipInfo(entry.filename, _FIXED_DATE)
+            fixed.compress_type = zipfile.ZIP_DEFLATED
+            fixed.external_attr = entry.external_attr
+            fixed.create_system = 3
+            out.writestr(fixed, part)
+    return target.getvalue()
