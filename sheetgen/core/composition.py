@@ -8,6 +8,7 @@ References
 .. [Siri1961] Siri 1961, in Brozek & Henschel (eds), Techniques for Measuring Body Composition, 223-244.
 """
 
+import math
 from collections.abc import Sequence
 
 __all__ = ["density_quadratic", "fat_free_mass", "fat_mass", "fat_percent", "sum_of_sites"]
@@ -79,9 +80,9 @@ def density_quadratic(
     >>> round(density_quadratic(178, 34, **men), 6)
     1.042197
     """
-    if not sum_mm > 0:
+    if not 0 < sum_mm < math.inf:
         raise ValueError(f"a sum of folds must be above 0 mm, not {sum_mm!r}")
-    if not age_years >= 0:
+    if not 0 <= age_years < math.inf:
         raise ValueError(f"an age must be at least 0 years, not {age_years!r}")
     # Horner's form: another order of operations than the sheet's formula, so that the two prove each other.
     return (sum_squared * sum_mm + sum_linear) * sum_mm + (age * age_years + constant)
@@ -110,7 +111,7 @@ def fat_percent(density_g_ml: float, *, numerator: float, offset: float) -> floa
     >>> round(fat_percent(1.06145, numerator=457, offset=414.2), 2)
     16.34
     """
-    if not density_g_ml > 0:
+    if not 0 < density_g_ml < math.inf:
         raise ValueError(f"a density must be above 0 g/ml, not {density_g_ml!r}")
     return numerator / density_g_ml - offset
 
@@ -120,15 +121,17 @@ def fat_mass(mass: float, percent: float) -> float:
 
     Raises
     ------
-    ValueError : the mass is not above 0.
+    ValueError : the mass is not above 0, or a number is not finite.
 
     Examples
     --------
     >>> round(fat_mass(168, 12), 2)
     20.16
     """
-    if not mass > 0:
+    if not 0 < mass < math.inf:
         raise ValueError(f"a body mass must be above 0, not {mass!r}")
+    if not math.isfinite(percent):
+        raise ValueError(f"per cent fat must be finite, not {percent!r}")
     return mass * percent / 100
 
 

@@ -3,7 +3,6 @@
 All comparisons are made between these whole numbers, so 12.4 and 10.4 differ by exactly 2.0.
 """
 
-import math
 from decimal import ROUND_HALF_UP, Decimal
 
 __all__ = ["hundredths", "millimetres"]
@@ -24,7 +23,7 @@ def hundredths(value: float) -> int:
 
     Raises
     ------
-    ValueError : the value is not finite, or its size is above 1e9.
+    ValueError : the value is not finite, its size is above 1e9, or it is True or False.
 
     Notes
     -----
@@ -38,9 +37,9 @@ def hundredths(value: float) -> int:
     >>> hundredths(2.675), hundredths(-2.675)
     (268, -268)
     """
-    if not math.isfinite(value) or abs(value) > _LARGEST:
+    if isinstance(value, bool) or not -_LARGEST <= value <= _LARGEST:
         raise ValueError(f"a length must be finite and at most 1e9 in size, not {value!r}")
-    return int(Decimal(repr(value)).scaleb(2).quantize(Decimal(1), rounding=ROUND_HALF_UP))
+    return int(Decimal(repr(float(value))).scaleb(2).quantize(Decimal(1), rounding=ROUND_HALF_UP))
 
 
 def millimetres(whole_hundredths: int) -> float:

@@ -1,11 +1,13 @@
 """From raw caliper readings to the value of a site: zero, third reading, and which readings count."""
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
 __all__ = [
     "SITE_RULES",
     "SiteValue",
+    "ThirdNeeded",
     "Tolerance",
     "corrected",
     "exceeds",
@@ -34,8 +36,8 @@ class Tolerance:
     def __post_init__(self) -> None:
         if self.kind not in ("mm", "percent"):
             raise ValueError(f"a tolerance is in mm or percent, not {self.kind!r}")
-        if self.hundredths < 0:
-            raise ValueError(f"a tolerance is at least 0, not {self.hundredths / 100}")
+        if not isinstance(self.hundredths, int) or self.hundredths < 0:
+            raise ValueError(f"a tolerance is a whole number of hundredths, at least 0, not {self.hundredths!r}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +87,7 @@ def exceeds(first: int, second: int, tolerance: Tolerance) -> bool:
 
     Parameters
     ----------
-    first, second : corrected readings [0.01 mm].
+    first, second : corrected readings [0.01 mm], above 0.
 
     Notes
     -----
@@ -193,7 +195,7 @@ def midpoint(length: float) -> float:
 
     Raises
     ------
-    ValueError : the length is not above 0.
+    ValueError : the length is not above 0, or not finite.
 
     Notes
     -----
@@ -204,6 +206,6 @@ def midpoint(length: float) -> float:
     >>> midpoint(40), midpoint(42)
     (20.0, 21.0)
     """
-    if not length > 0:
+    if not 0 < length < math.inf:
         raise ValueError(f"a landmark distance must be above 0, not {length!r}")
     return length / 2
