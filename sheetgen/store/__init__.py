@@ -1,0 +1,1 @@
+"""The class folder on disk, and the templates that travel with the program."""
