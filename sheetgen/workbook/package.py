@@ -1,0 +1,262 @@
+"""The guard: a returned file's bytes as a bounded package, before any XML parser sees them.
+
+Every bound is checked against the zip directory first, so a bomb is refused without inflating anything;
+what is inflated is bounded again by what the directory declared.
+"""
+
+import hashlib
+import re
+import stat
+import struct
+import zipfile
+import zlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from io import BytesIO
+from pathlib import Path
+
+from sheetgen.workbook.file_kind import not_a_workbook, refusal_by_magic
+from sheetgen.workbook.refusal import WORKBOOK_EXPECTED, Refusal, RefusedError, too_large, unreadable
+
+__all__ = ["Package", "Refusal", "read_package", "read_package_bytes"]
+
+_MEGABYTE = 1024 * 1024
+_LARGEST_FILE = 20 * _MEGABYTE
+_LARGEST_PART = 20 * _MEGABYTE
+_LARGEST_SUM = 40 * _MEGABYTE
+_MOST_ENTRIES = 400
+# A directory is read whole before its entries can be counted; an embedded zip may carry some of its own.
+_MOST_DIRECTORY_MARKS = 4_000
+# A part this small may be packed as tightly as it likes; sheets pack about 10 to 30 to 1.
+_SMALL_PART = _MEGABYTE
+_LARGEST_RATIO = 200
+
+_LOCAL_HEADER = struct.Struct("<4s22x2H")
+_BROKEN_ZIP = (
+    zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, OSError, EOFError,
+    ValueError, OverflowError, LookupError, struct.error,
+)  # fmt: skip
+
+_FOREIGN = re.compile(
+    r"vba(project|data)[^/]*$|(^|/)(externallinks|embeddings|activex|macrosheets|customui|webextensions)/"
+)
+_NOT_NEEDED = re.compile(
+    r"(^|/)(theme|drawings|chart(s|ex)|media|printersettings|customxml|customproperty|pivottables|pivotcache"
+    r"|tables|querytables|ctrlprops|slicers|slicercaches|timelines|timelinecaches|richdata|persons"
+    r"|threadedcomments|model|diagrams|worksheets/_rels|chartsheets/_rels)/"
+    r"|(^|/)(calcchain|metadata|connections|comments\d*|xmlmaps)\.xml$"
+)
+_ENCODING = re.compile(rb"<\?xml[^>]*?encoding\s*=\s*[\"']([^\"']*)")
+_ENCODINGS = {b"utf-8", b"utf8", b"utf-16", b"utf-16le", b"utf-16be", b"us-ascii", b"ascii", b"iso-8859-1",
+              b"windows-1252"}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Package:
+    """The parts of a workbook that are read.
+
+    parts : XML bytes by part name in lower case, without a leading slash.
+    sha256 : of the file's bytes, in hexadecimal.
+    foreign : names of macros, links to other files and embedded objects; never opened.
+    """
+
+    parts: Mapping[str, bytes]
+    sha256: str
+    foreign: tuple[str, ...] = ()
+
+
+def read_package(path: Path) -> Package | Refusal:
+    """Open a returned file read-only; nothing about its contents raises."""
+    try:
+        status = path.stat()
+        # A pipe or a device would wait for ever.
+        if not stat.S_ISREG(status.st_mode):
+            return unreadable("a folder or device", "a file", "Name the file itself.")
+        if status.st_size > _LARGEST_FILE:
+            return _file_too_large(status.st_size)
+        with path.open("rb") as stream:
+            data = stream.read(_LARGEST_FILE + 1)
+    except (OSError, ValueError) as error:
+        found = getattr(error, "strerror", None) or str(error)
+        return unreadable(found, "a file that can be read", "Check that the file is there and may be read.")
+    return read_package_bytes(data)
+
+
+def read_package_bytes(data: bytes) -> Package | Refusal:
+    """Open the bytes of a returned file; nothing about them raises."""
+    if len(data) > _LARGEST_FILE:
+        return _file_too_large(len(data))
+    refusal = refusal_by_magic(data)
+    if refusal is not None:
+        return refusal
+    try:
+        return _read_zip(data)
+    except RefusedError as refused:
+        return refused.refusal
+
+
+def _file_too_large(size: int) -> Refusal:
+    return too_large(f"a file of {size:,} bytes", f"at most {_LARGEST_FILE:,} bytes")
+
+
+def _truncated(found: str) -> Refusal:
+    remedy = "Ask for the file again: the copy broke off or was damaged on the way."
+    return Refusal("file-truncated", found, "a whole .xlsx file", remedy)
+
+
+def _unsafe(found: str, expected: str) -> Refusal:
+    remedy = "Do not open it; ask for the sheet filled in again from a fresh copy."
+    return Refusal("file-unsafe", found, expected, remedy)
+
+
+def _read_zip(data: bytes) -> Package:
+    if data.count(b"PK\x01\x02") > _MOST_DIRECTORY_MARKS:
+        raise RefusedError(too_large("a zip directory without end", f"at most {_MOST_ENTRIES} entries"))
+    try:
+        with zipfile.ZipFile(BytesIO(data)) as archive:
+            entries = archive.infolist()
+            directory_start = archive.start_dir
+    except _BROKEN_ZIP as error:
+        raise RefusedError(_truncated(f"a damaged zip package ({error})")) from error
+    _check_sizes(entries)
+    _check_no_overlap(entries, directory_start)
+    by_name = _entries_by_name(entries)
+    _check_is_workbook(data, by_name)
+    parts: dict[str, bytes] = {}
+    for name, entry in by_name.items():
+        if name.endswith((".xml", ".rels")) and not _FOREIGN.search(name) and not _NOT_NEEDED.search(name):
+            part = _inflate(data, entry)
+            _check_plain_xml(name, part)
+            parts[name] = part
+    foreign = tuple(
+        entry.filename for name, entry in by_name.items()
+        if _FOREIGN.search(name) and not name.endswith(".rels")
+    )  # fmt: skip
+    return Package(parts, hashlib.sha256(data).hexdigest(), foreign)
+
+
+def _check_sizes(entries: list[zipfile.ZipInfo]) -> None:
+    if len(entries) > _MOST_ENTRIES:
+        raise RefusedError(too_large(f"{len(entries):,} entries", f"at most {_MOST_ENTRIES} entries"))
+    total = 0
+    for entry in entries:
+        size = entry.file_size
+        total += size
+        if size > _LARGEST_PART or total > _LARGEST_SUM:
+            expected = f"at most {_LARGEST_PART:,} bytes a part and {_LARGEST_SUM:,} in all"
+            raise RefusedError(too_large(f"{max(size, total):,} bytes when unpacked", expected))
+        if size > _SMALL_PART and size > _LARGEST_RATIO * entry.compress_size:
+            found = f"a part packed more tightly than {_LARGEST_RATIO} to 1"
+            raise RefusedError(too_large(found, f"at most {_LARGEST_RATIO} to 1"))
+
+
+def _check_no_overlap(entries: list[zipfile.ZipInfo], directory_start: int) -> None:
+    end = 0
+    for entry in sorted(entries, key=lambda one: one.header_offset):
+        if entry.header_offset < end:
+            raise RefusedError(_unsafe("parts that lie over one another", "each part in its own place"))
+        end = entry.header_offset + _LOCAL_HEADER.size + entry.compress_size
+    if end > directory_start:
+        raise RefusedError(_truncated("a part that runs beyond the file's contents"))
+
+
+def _entries_by_name(entries: list[zipfile.ZipInfo]) -> dict[str, zipfile.ZipInfo]:
+    by_name: dict[str, zipfile.ZipInfo] = {}
+    for entry in entries:
+        name = _part_name(entry.orig_filename)
+        # Folder marks, and the shadow files that a re-zipping desktop adds, are no parts.
+        if not name or name.endswith(("/", ".ds_store")) or name.startswith("__macosx/"):
+            continue
+        if name in by_name:
+            raise RefusedError(_unsafe(f"the part {name!r} twice", "each part once"))
+        by_name[name] = entry
+    return by_name
+
+
+def _part_name(raw: str) -> str:
+    """Return a zip entry's name as a part name: lower case, forward slashes, no leading slash."""
+    name = raw.replace("\\", "/").lower()
+    steps = name.split("/")
+    climbs = ".." in steps or name.startswith("//") or ":" in steps[0]
+    if climbs or any(character < " " for character in name):
+        raise RefusedError(_unsafe(f"a part named {raw[:80]!r}", "names that stay inside the package"))
+    folder_mark = "/" if name.endswith("/") else ""
+    return "/".join(step for step in steps if step not in ("", ".")) + folder_mark
+
+
+def _check_is_workbook(data: bytes, by_name: Mapping[str, zipfile.ZipInfo]) -> None:
+    remedy = "Open it in a spreadsheet program and save it as .xlsx."
+    if "mimetype" in by_name and by_name["mimetype"].file_size < 200:
+        kind = _inflate(data, by_name["mimetype"]).decode("ascii", "replace").strip()
+        if kind.startswith("application/vnd.oasis.opendocument.spreadsheet"):
+            found = "an OpenDocument spreadsheet (.ods)"
+            raise RefusedError(Refusal("file-is-ods", found, WORKBOOK_EXPECTED, remedy))
+        if kind.startswith("application/"):
+            raise RefusedError(not_a_workbook(f"a document of type {kind[:80]}"))
+    if "xl/workbook.bin" in by_name:
+        found = "a binary workbook (.xlsb)"
+        raise RefusedError(Refusal("file-not-a-workbook", found, WORKBOOK_EXPECTED, remedy))
+    for folder, kind in (("word/", "a text document (.docx)"), ("ppt/", "slides (.pptx)")):
+        if any(name.startswith(folder) for name in by_name):
+            raise RefusedError(not_a_workbook(kind))
+    if "_rels/.rels" not in by_name and "xl/workbook.xml" not in by_name:
+        raise RefusedError(not_a_workbook("a zip archive that holds no workbook of its own"))
+
+
+def _inflate(data: bytes, entry: zipfile.ZipInfo) -> bytes:
+    """Return one part's bytes: never more than declared, and only if length and CRC agree."""
+    if entry.flag_bits & 0x1:
+        remedy = "Remove the password, save as .xlsx and return that copy."
+        raise RefusedError(
+            Refusal("file-encrypted", "a zip locked with a password", WORKBOOK_EXPECTED, remedy)
+        )
+    packed = _packed_bytes(data, entry)
+    if entry.compress_type == zipfile.ZIP_STORED:
+        plain, ended = packed, True
+    elif entry.compress_type == zipfile.ZIP_DEFLATED:
+        inflater = zlib.decompressobj(-zlib.MAX_WBITS)
+        try:
+            plain = inflater.decompress(packed, entry.file_size + 1)
+            ended = inflater.eof or len(plain) > entry.file_size or _at_end(inflater)
+        except zlib.error as error:
+            raise RefusedError(_truncated(f"the part {entry.filename!r} is damaged")) from error
+    else:
+        found = f"a part packed by method {entry.compress_type}"
+        raise RefusedError(unreadable(found, "parts stored or deflated"))
+    if len(plain) > entry.file_size:
+        found = f"a part that unpacks to more than the {entry.file_size:,} bytes it declares"
+        raise RefusedError(too_large(found, "parts of the size they declare"))
+    if not ended or len(plain) != entry.file_size or zlib.crc32(plain) != entry.CRC:
+        raise RefusedError(_truncated(f"the part {entry.filename!r} is damaged"))
+    return plain
+
+
+def _at_end(inflater: "zlib._Decompress") -> bool:
+    """Ask for one byte more: an exact fit may not have met its end mark yet."""
+    return not inflater.decompress(inflater.unconsumed_tail, 1) and inflater.eof
+
+
+def _packed_bytes(data: bytes, entry: zipfile.ZipInfo) -> bytes:
+    header = data[entry.header_offset : entry.header_offset + _LOCAL_HEADER.size]
+    if len(header) < _LOCAL_HEADER.size:
+        raise RefusedError(_truncated("a part without its header"))
+    magic, name_length, extra_length = _LOCAL_HEADER.unpack(header)
+    if magic != b"PK\x03\x04":
+        raise RefusedError(_truncated("a part without its header"))
+    name_end = entry.header_offset + _LOCAL_HEADER.size + name_length
+    encoding = "utf-8" if entry.flag_bits & 0x800 else "cp437"
+    local_name = data[name_end - name_length : name_end].decode(encoding, "replace")
+    if local_name != entry.orig_filename:
+        raise RefusedError(_unsafe("a part with two different names", "one name for each part"))
+    start = name_end + extra_length
+    return data[start : start + entry.compress_size]
+
+
+def _check_plain_xml(name: str, part: bytes) -> None:
+    """Refuse document types and entities in any encoding, and encodings that could hide them."""
+    plain = part.replace(b"\x00", b"") if b"\x00" in part else part
+    declared = _ENCODING.search(plain, 0, 200)
+    if declared and declared.group(1).strip().lower() not in _ENCODINGS:
+        raise RefusedError(_unsafe(f"an unusual text encoding in {name!r}", "UTF-8 or UTF-16"))
+    if b"<!" in plain and (b"<!DOCTYPE" in plain or b"<!ENTITY" in plain):
+        raise RefusedError(_unsafe(f"a document type declaration in {name!r}", "plain XML without one"))

@@ -1,0 +1,230 @@
+"""The small XML parts of a workbook: relations, shared strings, styles, names, properties.
+
+Both namespaces of the standard are read (transitional and strict), under any prefix.
+"""
+
+import posixpath
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from urllib.parse import unquote
+
+from lxml import etree
+
+from sheetgen.workbook.package import Package
+from sheetgen.workbook.refusal import Refusal, RefusedError, too_large, unreadable
+
+__all__ = [
+    "UNKNOWN_STYLE", "Relation", "Style", "Styles", "attribute_true", "defined_names", "local_name",
+    "namespace_of", "parse_part", "read_properties", "read_relations", "read_shared_strings", "read_styles",
+    "rich_text", "unescape",
+]  # fmt: skip
+
+Style = tuple[bool, bool]
+"""Of one cell format: whether it is locked, and whether it shows numbers as dates."""
+
+UNKNOWN_STYLE: Style = (True, False)
+"""What a cell format means that the workbook does not define."""
+
+Styles = Mapping[str | None, Style]
+"""By the number in a cell's `s`; None stands for a cell without one."""
+
+_MAIN_NAMESPACES = {
+    "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}",
+    "{http://purl.oclc.org/ooxml/spreadsheetml/main}",
+}
+_PARSER_OPTIONS = {
+    "resolve_entities": False, "no_network": True, "huge_tree": False, "load_dtd": False,
+    "remove_comments": True, "remove_pis": True, "collect_ids": False,
+}  # fmt: skip
+_PARSER = etree.XMLParser(**_PARSER_OPTIONS)
+
+# A tree takes far more memory than its text, so a dense part is counted before it is parsed.
+_SMALL_PART = 1_000_000
+_MOST_TAGS = 1_500_000
+_MOST_ATTRIBUTES = 3_000_000
+
+_ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
+_SURROGATE = re.compile(r"[\ud800-\udfff]")
+_BUILT_IN_DATES = frozenset((*range(14, 23), *range(27, 37), *range(45, 48), *range(50, 59)))
+# What is taken out of a format code before its letters are looked at: quoted text, single characters,
+# fillers, colours, conditions and locales; but `[h]`, `[mm]`, `[ss]` are elapsed times.
+_NOT_FORMAT_LETTERS = re.compile(r'(?is)"[^"]*"?|\\.|[_*].|\[(?!h+\]|m+\]|s+\])[^\]]*\]')
+_DATE_LETTER = re.compile(r"[dmyhs]", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Relation:
+    """A relation of one part to another: its key, the last word of its type, the other part's name."""
+
+    key: str
+    kind: str
+    target: str
+
+
+def parse_part(package: Package, name: str) -> etree._Element | None:
+    """Return the root of a part, None where the package has none by that name."""
+    data = package.parts.get(name)
+    if data is None:
+        data = package.parts.get(unquote(name))
+    if data is None:
+        return None
+    dense = len(data) > _SMALL_PART
+    if dense and (data.count(b"<") > _MOST_TAGS or data.count(b"=") > _MOST_ATTRIBUTES):
+        raise RefusedError(too_large(f"too many elements in {name!r}", f"at most {_MOST_TAGS:,}"))
+    try:
+        root = etree.fromstring(data, _PARSER)
+    except (etree.XMLSyntaxError, ValueError, LookupError) as error:
+        raise RefusedError(unreadable(f"{name!r} is not well-formed XML: {error}"[:300])) from error
+    if root.getroottree().docinfo.doctype:
+        remedy = "Do not open it; ask for the sheet filled in again from a fresh copy."
+        found = f"a document type declaration in {name!r}"
+        raise RefusedError(Refusal("file-unsafe", found, "plain XML without one", remedy))
+    return root
+
+
+def namespace_of(root: etree._Element, part: str) -> str:
+    """Return the root's namespace in braces; a part of another vocabulary is refused."""
+    namespace = root.tag[: root.tag.find("}") + 1]
+    if namespace not in _MAIN_NAMESPACES:
+        raise RefusedError(unreadable(f"{part!r} is not a part of a workbook: <{root.tag[:100]}>"))
+    return str(namespace)
+
+
+def local_name(element: etree._Element) -> str:
+    """Return an element's name without its namespace."""
+    return str(element.tag).rpartition("}")[2]
+
+
+def attribute_true(element: etree._Element | None, name: str, default: bool = False) -> bool:
+    """Return a true-or-false attribute, the default where it or the element is missing."""
+    text = None if element is None else element.get(name)
+    return default if text is None else text.strip().lower() in ("1", "true", "on")
+
+
+def read_relations(package: Package, part: str) -> tuple[Relation, ...]:
+    """Return the relations of a part (of the package itself where `part` is empty) to parts inside."""
+    folder, _, file = part.rpartition("/")
+    root = parse_part(package, posixpath.join(folder, "_rels", f"{file}.rels"))
+    if root is None:
+        return ()
+    return tuple(
+        Relation(
+            element.get("Id", ""),
+            # The strict edition joins words that the transitional one hyphenates.
+            element.get("Type", "").rpartition("/")[2].replace("-", "").lower(),
+            _target(folder, element.get("Target", "")),
+        )
+        for element in root
+        if element.get("TargetMode", "").lower() != "external"
+    )
+
+
+def _target(folder: str, target: str) -> str:
+    path = target.replace("\\", "/").partition("#")[0].lower()
+    return posixpath.normpath(posixpath.join("/", folder, path)).lstrip("/")
+
+
+def unescape(text: str) -> str:
+    """Decode `_xHHHH_` escapes.
+
+    Examples
+    --------
+    >>> unescape("a_x0009_b_x005F_x0009_")
+    'a\\tb_x0009_'
+    """
+    if "_x" not in text:
+        return text
+    plain = _ESCAPED.sub(lambda match: chr(int(match[1], 16)), text)
+    if _SURROGATE.search(plain):
+        plain = plain.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
+    return plain
+
+
+def rich_text(item: etree._Element, namespace: str) -> str:
+    """Return the text of a string item: its runs joined, phonetic runs left out."""
+    text_tag, run_tag = f"{namespace}t", f"{namespace}r"
+    if len(item) == 1 and item[0].tag == text_tag:
+        return unescape(item[0].text or "")
+    pieces = []
+    for child in item:
+        if child.tag == text_tag:
+            pieces.append(child.text or "")
+        elif child.tag == run_tag:
+            pieces += [piece.text or "" for piece in child.iterchildren(text_tag)]
+    return unescape("".join(pieces))
+
+
+def read_shared_strings(package: Package, part: str) -> dict[str, str]:
+    """Return the shared strings by their number as cells write it; none where the part is missing."""
+    root = parse_part(package, part)
+    if root is None:
+        return {}
+    namespace = namespace_of(root, part)
+    items = root.iterchildren(f"{namespace}si")
+    return {str(index): rich_text(item, namespace) for index, item in enumerate(items)}
+
+
+def read_styles(package: Package, part: str) -> Styles:
+    """Return lock and date-ness of each cell format; an unknown format is locked and no date.
+
+    The cell format itself decides, as spreadsheet programs do; its parent style is not asked.
+    """
+    styles: dict[str | None, Style] = {}
+    root = parse_part(package, part)
+    if root is None:
+        return styles
+    namespace = namespace_of(root, part)
+    codes = {
+        element.get("numFmtId"): element.get("formatCode", "")
+        for element in root.iterfind(f"{namespace}numFmts/{namespace}numFmt")
+    }
+    for index, element in enumerate(root.iterfind(f"{namespace}cellXfs/{namespace}xf")):
+        protection = element.find(f"{namespace}protection")
+        number = element.get("numFmtId", "0")
+        is_date = _is_date_code(codes[number]) if number in codes else _is_built_in_date(number)
+        styles[str(index)] = (attribute_true(protection, "locked", default=True), is_date)
+    styles[None] = styles.get("0", UNKNOWN_STYLE)
+    return styles
+
+
+def _is_built_in_date(number: str) -> bool:
+    return number.isdecimal() and len(number) < 4 and int(number) in _BUILT_IN_DATES
+
+
+@lru_cache(maxsize=256)
+def _is_date_code(code: str) -> bool:
+    """Say whether a format code shows a date or a time; its first section counts.
+
+    Examples
+    --------
+    >>> [_is_date_code(code) for code in ("dd/mm/yyyy", "[h]:mm", '0.0 "mm"', "[Red]0")]
+    [True, True, False, False]
+    """
+    section = _NOT_FORMAT_LETTERS.sub("", code).partition(";")[0]
+    return section.strip().lower() != "general" and _DATE_LETTER.search(section) is not None
+
+
+def defined_names(workbook: etree._Element, namespace: str) -> dict[str, str]:
+    """Return the names that hold in the whole workbook, with their target text."""
+    return {
+        unescape(element.get("name", "")): element.text or ""
+        for element in workbook.iterfind(f"{namespace}definedNames/{namespace}definedName")
+        if element.get("localSheetId") is None
+    }
+
+
+def read_properties(package: Package, parts: Iterable[str]) -> dict[str, str]:
+    """Return the document properties of several parts; a later part wins over an earlier one."""
+    properties: dict[str, str] = {}
+    for part in parts:
+        root = parse_part(package, part)
+        for element in () if root is None else root:
+            custom = local_name(element) == "property"
+            children = len(element)
+            if custom and children == 1 and len(element[0]) == 0:
+                properties[element.get("name", "")] = unescape(element[0].text or "")
+            elif not custom and not children:
+                properties[local_name(element)] = unescape(element.text or "")
+    return properties

@@ -1,0 +1,77 @@
+import pytest
+from lxml import etree
+
+from sheetgen.workbook.refusal import RefusedError
+from sheetgen.workbook.sheet_rules import RuledPlaces, place_of, read_rules
+
+_MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+
+
+def _rules(validations: str, extension: str = "") -> RuledPlaces:
+    root = etree.fromstring(
+        f'<worksheet xmlns="{_MAIN}"><dataValidations>{validations}</dataValidations>{extension}</worksheet>'
+    )
+    return read_rules(root, f"{{{_MAIN}}}")
+
+
+def _validation(blocks: str) -> str:
+    return f'<dataValidation type="whole" sqref="{blocks}"/>'
+
+
+@pytest.mark.parametrize(
+    ("reference", "place"),
+    [
+        ("A1", (0, 0)),
+        ("$C$7", (6, 2)),
+        ("xfd4294967295", (4294967294, 16383)),
+        ("A0", None),
+        ("A", None),
+        ("", None),
+    ],
+)
+def test_place_of_reference(reference: str, place: tuple[int, int] | None) -> None:
+    assert place_of(reference) == place
+
+
+def test_read_rules_small_blocks_place_by_place() -> None:
+    rules = _rules(_validation("B2 D4:E5"))
+    assert rules.places == {(1, 1), (3, 3), (3, 4), (4, 3), (4, 4)}
+    assert rules.wide == ()
+
+
+def test_read_rules_whole_columns_kept_as_blocks() -> None:
+    rules = _rules(_validation("A1:XFD1048576"))
+    assert rules.places == frozenset()
+    assert rules.wide == ((0, 0, 4999, 255),)
+    assert rules.covers((4999, 255))
+    assert not rules.covers((5000, 0))
+
+
+def test_read_rules_message_only_does_not_count() -> None:
+    assert not _rules('<dataValidation sqref="A1"/><dataValidation type="none" sqref="A2"/>').places
+
+
+def test_read_rules_extension_list() -> None:
+    extension = (
+        '<extLst><ext><x14:dataValidations xmlns:x14="http://schemas.microsoft.com/office/spreadsheetml/2009/9/main"'
+        ' xmlns:xm="http://schemas.microsoft.com/office/excel/2006/main"><x14:dataValidation type="list">'
+        "<xm:sqref>C3 C5</xm:sqref></x14:dataValidation></x14:dataValidations></ext></extLst>"
+    )
+    assert _rules("", extension).places == {(2, 2), (4, 2)}
+
+
+def test_read_rules_unreadable_block_covers_nothing() -> None:
+    assert _rules(_validation("A1:? nonsense A5001 IW1")).places == frozenset()
+
+
+@pytest.mark.parametrize(
+    "blocks",
+    [
+        " ".join(f"A{row}:IV{row + 4000}" for row in range(1, 300)),
+        " ".join(f"A{row}:IV{row + 4}" for row in range(1, 4000, 5)),
+    ],
+)
+def test_read_rules_too_many_blocks_refused(blocks: str) -> None:
+    with pytest.raises(RefusedError) as caught:
+        _rules(_validation(blocks))
+    assert caught.value.refusal.code == "file-too-large"
