@@ -1,0 +1,1 @@
+"""What is written for the teacher: tables, and the report workbook."""

@@ -1,0 +1,66 @@
+"""Facts about returned files that more than one table of the report needs."""
+
+from collections.abc import Collection, Sequence
+
+from sheetgen.checking.recalculate import text_of
+from sheetgen.model.attempt import Attempt
+
+__all__ = ["counts", "in_order", "is_practice", "measured_code", "session_of", "without_surrogates"]
+
+
+def in_order(attempts: Sequence[Attempt], session: int) -> list[Attempt]:
+    """Return the attempts by session, copy code and file."""
+    return sorted(
+        attempts, key=lambda attempt: (session_of(attempt, session), _copy_code(attempt), attempt.file)
+    )
+
+
+def session_of(attempt: Attempt, session: int) -> int:
+    """Return the session on record, or the one being read where the file matches no record."""
+    return session if attempt.record is None else attempt.record.session
+
+
+def counts(attempt: Attempt) -> bool:
+    """Tell whether the readings of a file count: a sheet of ours, neither refused nor superseded."""
+    return attempt.record is not None and attempt.status in ("accepted", "review")
+
+
+def is_practice(attempt: Attempt) -> bool:
+    """Tell whether the readings are the practice readings of the sheet."""
+    return text_of(attempt.entries, "data_source") == "practice"
+
+
+def measured_code(attempt: Attempt, participant_codes: Collection[str]) -> str:
+    """Return the code of the person whose readings these are.
+
+    Parameters
+    ----------
+    participant_codes : codes of the class; another text in `participant_today` may be a name and is never
+        passed on.
+
+    Returns
+    -------
+    The code printed on the sheet, the code typed where someone else was measured, empty where nobody knows.
+    """
+    if attempt.record is None:
+        return ""
+    printed = attempt.record.participant_code
+    typed = text_of(attempt.entries, "participant_today")
+    if typed in ("", printed.casefold()):
+        return printed
+    return next((code for code in sorted(participant_codes) if code.casefold() == typed), "")
+
+
+def without_surrogates(text: str) -> str:
+    """Return a text that can be written as UTF-8: a file name may hold bytes that are none.
+
+    Examples
+    --------
+    >>> without_surrogates("sheet\\udcff.xlsx")
+    'sheet?.xlsx'
+    """
+    return text.encode("utf-8", "replace").decode("utf-8")
+
+
+def _copy_code(attempt: Attempt) -> str:
+    return "" if attempt.record is None else attempt.record.copy_code

@@ -1,0 +1,149 @@
+"""The tabs about measurements: Results by code, and how far two readings of a site lie apart. No names."""
+
+from collections.abc import Collection, Mapping, Sequence
+
+from sheetgen.core.number_policy import hundredths
+from sheetgen.model.attempt import Attempt, SiteResult
+from sheetgen.model.protocol import Protocol
+from sheetgen.report.attempt_facts import counts, in_order, is_practice, measured_code
+from sheetgen.report.page import Heading, Page, Value
+
+__all__ = ["repeat_page", "results_page"]
+
+
+def results_page(
+    attempts: Sequence[Attempt],
+    session: int,
+    protocols: Mapping[str, Protocol],
+    state_words: Mapping[str, str],
+    participant_codes: Collection[str],
+) -> Page:
+    """Return the tab Results: one row a sheet that counts, by copy code, never by value.
+
+    Parameters
+    ----------
+    state_words : what each `estimate_state` means, in words.
+
+    Notes
+    -----
+    The band is per cent fat plus and minus the standard error of the equation, in points of per cent fat.
+    """
+    counting = [attempt for attempt in in_order(attempts, session) if counts(attempt)]
+    sites = _site_titles(counting, protocols)
+    rows = tuple(
+        _result_row(attempt, protocols, state_words, participant_codes, sites) for attempt in counting
+    )
+    return Page(
+        "Results",
+        f"Results by code, session {session}",
+        (
+            "Estimates for teaching, never marked. They say nothing about health.",
+            "The band of fat is one standard error of the equation to either side.",
+        ),
+        (
+            Heading("Sheet", 11),
+            Heading("Participant", 13),
+            Heading("Sum, mm", 10, "result_2"),
+            Heading("Density, g/ml", 14, "result_4"),
+            Heading("Fat, low end, %", 13, "result_1"),
+            Heading("Fat, high end, %", 13, "result_1"),
+            Heading("Estimate", 29),
+            *(Heading(f"{title}, mm", _width(title), "result_2") for title in sites.values()),
+        ),
+        rows,
+    )
+
+
+def _width(title: str) -> float:
+    """Room for the longest word of a title, whose words stand below each other."""
+    return max(10.0, 2.0 + 1.1 * max(len(word) for word in f"{title},".split()))
+
+
+def _result_row(
+    attempt: Attempt,
+    protocols: Mapping[str, Protocol],
+    state_words: Mapping[str, str],
+    participant_codes: Collection[str],
+    sites: Collection[str],
+) -> tuple[Value, ...]:
+    copy_code = "" if attempt.record is None else attempt.record.copy_code
+    code = measured_code(attempt, participant_codes)
+    results = attempt.results
+    if results is None:
+        return (copy_code, code, None, None, None, None, "no results", *(None for _ in sites))
+    low, high = _band(attempt, protocols)
+    words = state_words.get(results.estimate_state, results.estimate_state)
+    by_site = {site.site: site.value_mm for site in results.sites}
+    values = (by_site.get(word) for word in sites)
+    return (
+        copy_code,
+        code,
+        results.sum_mm,
+        results.density_g_ml,
+        low,
+        high,
+        words or "estimate made",
+        *values,
+    )
+
+
+def _band(attempt: Attempt, protocols: Mapping[str, Protocol]) -> tuple[float | None, float | None]:
+    results = attempt.results
+    if results is None or results.fat_percent is None:
+        return None, None
+    for equation in protocols[attempt.protocol_id].equations:
+        if equation.identifier == results.equation_id:
+            error = equation.standard_error_percent
+            return results.fat_percent - error, results.fat_percent + error
+    return None, None
+
+
+def repeat_page(attempts: Sequence[Attempt], session: int, protocols: Mapping[str, Protocol]) -> Page:
+    """Return the tab Repeat difference: by site over the class, how far rounds 1 and 2 lie apart.
+
+    Notes
+    -----
+    Mean of |round 1 - round 2| of the corrected readings [mm], worked out on whole hundredths.
+    """
+    counting = [one for one in in_order(attempts, session) if counts(one) and not is_practice(one)]
+    rows = []
+    for word, title in _site_titles(counting, protocols).items():
+        found = [
+            site
+            for attempt in counting
+            if attempt.results is not None
+            for site in attempt.results.sites
+            if site.site == word
+        ]
+        rows.append((title, *_repeat(found)))
+    return Page(
+        "Repeat difference",
+        f"Repeat difference, session {session}",
+        ("Over the whole class. A large difference at one site means: show this site again.",),
+        (
+            Heading("Site", 22),
+            Heading("Pairs of readings", 14, "text"),
+            Heading("Mean difference of rounds 1 and 2, mm", 24, "result_2"),
+            Heading("Third reading needed", 18, "text"),
+            Heading("Measure again", 14, "text"),
+        ),
+        tuple(rows),
+    )
+
+
+def _repeat(sites: Sequence[SiteResult]) -> tuple[int, float | None, int, int]:
+    """(pairs, mean difference [mm], third readings needed, sites to measure again)."""
+    gaps = []
+    for site in sites:
+        first, second, _ = site.corrected
+        if first is not None and second is not None:
+            gaps.append(abs(hundredths(first) - hundredths(second)))
+    mean = sum(gaps) / len(gaps) / 100 if gaps else None
+    third = sum(site.third_needed == "yes" for site in sites)
+    return len(gaps), mean, third, sum(site.measure_again for site in sites)
+
+
+def _site_titles(attempts: Sequence[Attempt], protocols: Mapping[str, Protocol]) -> dict[str, str]:
+    """Code word to title of every site, in the order of the circuits."""
+    used = dict.fromkeys(attempt.protocol_id for attempt in attempts)
+    return {site.word: site.title for identifier in used for site in protocols[identifier].sites}

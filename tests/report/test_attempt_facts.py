@@ -1,0 +1,23 @@
+import pytest
+
+from sheetgen.report.attempt_facts import counts, is_practice, session_of
+from tests.report.invented import accepted, refused_without_record, returned
+
+
+@pytest.mark.parametrize(
+    ("status", "expected"),
+    [("accepted", True), ("review", True), ("refused", False), ("superseded", False)],
+)
+def test_counts_by_status(status: str, expected: bool) -> None:
+    assert counts(returned(1, status)) is expected
+
+
+def test_session_of_a_file_without_record_is_the_one_being_read() -> None:
+    assert (session_of(accepted(1), 4), session_of(refused_without_record(), 4)) == (1, 4)
+
+
+@pytest.mark.parametrize(
+    ("data_source", "expected"), [("practice", True), (" Practice", True), ("measured", False), (None, False)]
+)
+def test_is_practice_by_data_source(data_source: str | None, expected: bool) -> None:
+    assert is_practice(accepted(1, data_source=data_source)) is expected

@@ -1,0 +1,107 @@
+import csv
+import io
+import json
+from collections.abc import Mapping
+from typing import Any
+
+import pytest
+
+from sheetgen.report.datapackage import datapackage_text
+from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
+from tests.report.invented import PROTOCOLS, accepted, finding, refused_without_record, returned
+
+FILES = [
+    accepted(1),
+    returned(1, "superseded", file="old.xlsx", sha256="a0"),
+    returned(2, "review", finding("entry-missing", "warning"), not_taken_triceps="skin"),
+    returned(3, "refused", finding("identity-copy", "error")),
+    refused_without_record(),
+]
+TABLES = {
+    "attempts.csv": attempts_table(FILES, 1),
+    "sites.csv": sites_table(FILES, 1),
+    "readings.csv": readings_table(FILES, 1, PROTOCOLS),
+    "findings.csv": findings_table(FILES, 1),
+}
+
+
+def resources() -> dict[str, dict[str, Any]]:
+    return {resource["path"]: resource for resource in json.loads(datapackage_text())["resources"]}
+
+
+def fields(path: str) -> list[dict[str, Any]]:
+    return list(resources()[path]["schema"]["fields"])
+
+
+def units(path: str) -> Mapping[str, str]:
+    return {field["name"]: field["unit"] for field in fields(path) if "unit" in field}
+
+
+def rows(path: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(TABLES[path], newline="")))
+
+
+def test_datapackage_is_a_tabular_package_of_four_files() -> None:
+    package = json.loads(datapackage_text())
+    assert package["profile"] == "tabular-data-package"
+    assert list(resources()) == ["attempts.csv", "sites.csv", "readings.csv", "findings.csv"]
+    assert {resource["profile"] for resource in package["resources"]} == {"tabular-data-resource"}
+
+
+@pytest.mark.parametrize("path", list(TABLES))
+def test_datapackage_fields_are_the_headers(path: str) -> None:
+    assert [field["name"] for field in fields(path)] == TABLES[path].splitlines()[0].split(",")
+
+
+@pytest.mark.parametrize("path", list(TABLES))
+def test_datapackage_types_and_constraints_hold_for_the_rows(path: str) -> None:
+    readers = {"integer": int, "number": float, "string": str}
+    assert rows(path) != []
+    for row in rows(path):
+        for field in fields(path):
+            cell, constraints = row[field["name"]], field.get("constraints", {})
+            if cell == "":
+                assert not constraints.get("required", False), field["name"]
+                continue
+            readers[field["type"]](cell)
+            assert cell in constraints.get("enum", [cell])
+
+
+@pytest.mark.parametrize("path", ["attempts.csv", "sites.csv", "readings.csv"])
+def test_datapackage_keys_name_one_row(path: str) -> None:
+    key = resources()[path]["schema"]["primaryKey"]
+    found = [tuple(row[name] for name in key) for row in rows(path)]
+    assert len(set(found)) == len(found)
+
+
+@pytest.mark.parametrize("path", ["sites.csv", "readings.csv", "findings.csv"])
+def test_datapackage_rows_belong_to_an_attempt(path: str) -> None:
+    (foreign,) = resources()[path]["schema"]["foreignKeys"]
+    assert foreign["reference"]["resource"] == "attempts"
+    names, theirs = foreign["fields"], foreign["reference"]["fields"]
+    known = {tuple(row[name] for name in theirs) for row in rows("attempts.csv")}
+    assert {tuple(row[name] for name in names) for row in rows(path)} <= known
+
+
+def test_datapackage_units() -> None:
+    """Codes of UCUM; `a` is the year."""
+    assert units("attempts.csv") == {
+        "age_years": "a",
+        "mass_kg": "kg",
+        "zero_mm": "mm",
+        "sum_mm": "mm",
+        "density_g_ml": "g/mL",
+        "fat_percent": "%",
+        "fat_mass_kg": "kg",
+        "fat_free_mass_kg": "kg",
+    }
+    assert units("sites.csv") == {"site_mm": "mm"}
+    assert units("readings.csv") == {"reading_mm": "mm", "zero_mm": "mm"}
+    assert units("findings.csv") == {}
+
+
+def test_datapackage_words_of_status_and_severity() -> None:
+    status = next(field for field in fields("attempts.csv") if field["name"] == "status")
+    severity = next(field for field in fields("findings.csv") if field["name"] == "severity")
+    assert status["constraints"]["enum"] == ["accepted", "review", "refused", "superseded"]
+    assert severity["constraints"]["enum"] == ["error", "warning", "note"]

@@ -1,0 +1,236 @@
+import csv
+import io
+from dataclasses import replace
+
+import pytest
+
+from sheetgen.checking.recalculate import zero_of
+from sheetgen.layout.vocabulary import change_words
+from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
+from tests.report.invented import (
+    PROTOCOL,
+    PROTOCOLS,
+    accepted,
+    entries,
+    finding,
+    record,
+    refused_without_record,
+    returned,
+)
+
+ATTEMPTS_HEADER = (
+    "session,copy_code,student_id,participant_code,protocol,caliper_id,data_source,age_years,sex_equation,"
+    "mass_kg,zero_mm,sum_mm,density_g_ml,fat_percent,fat_mass_kg,fat_free_mass_kg,status,file,sha256"
+)
+SITES_HEADER = (
+    "session,copy_code,sha256,student_id,participant_code,site,rounds,site_mm,"
+    "third_needed,kept_rounds,not_taken"
+)
+READINGS_HEADER = (
+    "session,copy_code,sha256,student_id,participant_code,site,round,reading_mm,caliper_id,zero_mm"
+)
+FINDINGS_HEADER = "session,copy_code,student_id,file,code,severity,tab,cell,found,expected,remedy"
+
+
+def rows(table: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(table, newline="")))
+
+
+def test_attempts_table_of_an_accepted_file() -> None:
+    attempt = accepted(1)
+    assert attempt.results is not None
+    attempt = replace(
+        attempt,
+        results=replace(attempt.results, fat_percent=47.1, fat_mass_kg=28.4955, fat_free_mass_kg=32.0045),
+    )
+    assert attempts_table([attempt], 1) == (
+        f"{ATTEMPTS_HEADER}\n"
+        "1,K1,1001,P01,two-sites,C1,measured,20.0,female,60.5,-0.5,31.25,1.005859375,47.1,28.4955,32.0045,"
+        "accepted,1001.xlsx,a1\n"
+    )
+
+
+def test_attempts_table_of_a_refused_file_without_record() -> None:
+    assert attempts_table([refused_without_record()], 3) == (
+        f"{ATTEMPTS_HEADER}\n3,,,,,,,,,,,,,,,,refused,holiday.xlsx,a9\n"
+    )
+
+
+def test_attempts_table_of_a_refused_file_with_record_has_no_body_values() -> None:
+    assert attempts_table([returned(1, "refused")], 1) == (
+        f"{ATTEMPTS_HEADER}\n1,K1,1001,P01,two-sites,C1,measured,,,,-0.5,,,,,,refused,1001.xlsx,a1\n"
+    )
+
+
+def test_attempts_table_takes_the_session_on_record() -> None:
+    attempt = replace(accepted(1), record=record(1, session=2))
+    assert rows(attempts_table([attempt], 1))[0]["session"] == "2"
+
+
+def test_attempts_table_without_attempts_is_its_header() -> None:
+    assert attempts_table([], 1) == f"{ATTEMPTS_HEADER}\n"
+
+
+def test_attempts_table_in_any_order_of_files() -> None:
+    attempts = [
+        accepted(2),
+        refused_without_record("b.xlsx"),
+        returned(1, "superseded", file="z.xlsx"),
+        accepted(1),
+        refused_without_record("a.xlsx"),
+    ]
+    table = attempts_table(attempts, 1)
+    assert [row["file"] for row in rows(table)] == ["a.xlsx", "b.xlsx", "1001.xlsx", "z.xlsx", "1002.xlsx"]
+    assert attempts_table(attempts[::-1], 1) == table
+
+
+@pytest.mark.parametrize(
+    ("text", "cell"),
+    [
+        # text as found, cell as written
+        ("=1+1", "'=1+1"),
+        ("+1", "'+1"),
+        ("-1", "'-1"),
+        ("@SUM(A1)", "'@SUM(A1)"),
+        ("\t=1", "'\t=1"),
+        ("\r=1", "'\n=1"),
+        ("a\rb", "a\nb"),
+        ("1=1", "1=1"),
+        ("", ""),
+        ("sheet\udcff", "sheet?"),
+    ],
+)
+def test_text_that_a_spreadsheet_program_would_run(text: str, cell: str) -> None:
+    attempt = returned(1, "review", finding("sheet-formula", "error", found=text), caliper_id=text)
+    assert rows(findings_table([attempt], 1))[0]["found"] == cell
+    assert rows(attempts_table([attempt], 1))[0]["caliper_id"] == cell
+
+
+def test_text_typed_for_a_number_is_left_out() -> None:
+    row = rows(attempts_table([accepted(1, age_years="=1+1", mass_kg=float("nan"), zero_mm="-1")], 1))[0]
+    assert (row["age_years"], row["mass_kg"], row["zero_mm"]) == ("", "", "")
+
+
+def test_numbers_keep_what_they_are() -> None:
+    row = rows(attempts_table([accepted(1, age_years=20, mass_kg=60.123456789012345, zero_mm=-0.0)], 1))[0]
+    assert (row["age_years"], row["mass_kg"], row["zero_mm"]) == ("20", "60.123456789012344", "-0.0")
+
+
+@pytest.mark.parametrize(
+    ("typed", "code"),
+    [
+        # participant_today, participant_code
+        (None, "P01"),
+        (" p01 ", "P01"),
+        ("p02", "P02"),
+        ("Odile", ""),
+    ],
+)
+def test_participant_code_where_someone_else_was_measured(typed: str | None, code: str) -> None:
+    """Readings never stand against the code of somebody who was not measured, and a name is not passed on."""
+    attempts = [accepted(1, participant_today=typed)]
+    codes = ("P01", "P02")
+    tables = (
+        attempts_table(attempts, 1, codes),
+        sites_table(attempts, 1, codes),
+        readings_table(attempts, 1, PROTOCOLS, codes),
+    )
+    assert [rows(table)[0]["participant_code"] for table in tables] == [code] * 3
+
+
+def test_sites_table_of_an_accepted_file() -> None:
+    assert sites_table([accepted(1)], 1) == (
+        f"{SITES_HEADER}\n"
+        "1,K1,a1,1001,P01,triceps,2,11.0,no,1+2,\n"
+        "1,K1,a1,1001,P01,front_thigh,3,20.25,yes,1+3,\n"
+    )
+
+
+def test_sites_table_with_missing_sites() -> None:
+    attempt = accepted(
+        1, not_taken_triceps="declined", reading_2_front_thigh=None, reading_3_front_thigh=None
+    )
+    assert sites_table([attempt], 1) == (
+        f"{SITES_HEADER}\n1,K1,a1,1001,P01,triceps,0,,,,declined\n1,K1,a1,1001,P01,front_thigh,1,,,,\n"
+    )
+
+
+def test_readings_table_with_one_caliper() -> None:
+    assert readings_table([accepted(1)], 1, PROTOCOLS) == (
+        f"{READINGS_HEADER}\n"
+        "1,K1,a1,1001,P01,triceps,1,9.5,C1,-0.5\n"
+        "1,K1,a1,1001,P01,front_thigh,1,19.5,C1,-0.5\n"
+        "1,K1,a1,1001,P01,triceps,2,11.5,C1,-0.5\n"
+        "1,K1,a1,1001,P01,front_thigh,2,22.5,C1,-0.5\n"
+        "1,K1,a1,1001,P01,front_thigh,3,20.0,C1,-0.5\n"
+    )
+
+
+def test_readings_table_with_a_second_caliper() -> None:
+    """Order of taking is round by round, site by site: from the thigh of round 1 on."""
+    attempt = accepted(1, caliper_id_2="C2", zero_2_mm=1.0, changed_from="1_front_thigh")
+    found = [
+        (row["site"], row["round"], row["caliper_id"], row["zero_mm"])
+        for row in rows(readings_table([attempt], 1, PROTOCOLS))
+    ]
+    assert found == [
+        ("triceps", "1", "C1", "-0.5"),
+        ("front_thigh", "1", "C2", "1.0"),
+        ("triceps", "2", "C2", "1.0"),
+        ("front_thigh", "2", "C2", "1.0"),
+        ("front_thigh", "3", "C2", "1.0"),
+    ]
+
+
+@pytest.mark.parametrize("changed_from", [*change_words(PROTOCOL), "", "4_triceps"])
+def test_readings_table_has_the_zero_that_was_deducted(changed_from: str) -> None:
+    typed: dict[str, str | float | None] = {"zero_2_mm": 1.0, "changed_from": changed_from}
+    for row in rows(readings_table([accepted(1, **typed)], 1, PROTOCOLS)):
+        zero = zero_of(PROTOCOL, entries(**typed), int(row["round"]), row["site"])
+        assert float(row["zero_mm"]) == zero
+
+
+def test_readings_table_leaves_out_what_is_no_number() -> None:
+    attempt = accepted(1, reading_1_triceps="ten", reading_3_front_thigh=None)
+    assert [(row["site"], row["round"]) for row in rows(readings_table([attempt], 1, PROTOCOLS))] == [
+        ("front_thigh", "1"),
+        ("triceps", "2"),
+        ("front_thigh", "2"),
+    ]
+
+
+def test_refused_files_have_neither_sites_nor_readings() -> None:
+    attempts = [returned(1, "refused"), refused_without_record()]
+    assert sites_table(attempts, 1) == f"{SITES_HEADER}\n"
+    assert readings_table(attempts, 1, PROTOCOLS) == f"{READINGS_HEADER}\n"
+
+
+def test_superseded_file_is_told_apart_by_its_digest() -> None:
+    attempts = [accepted(1), returned(1, "superseded", file="old.xlsx", sha256="a0")]
+    assert [row["sha256"] for row in rows(sites_table(attempts, 1))] == ["a1", "a1", "a0", "a0"]
+
+
+def test_same_file_under_two_names_counts_once_in_sites_and_readings() -> None:
+    attempts = [accepted(1), returned(1, "superseded", file="1001 (1).xlsx")]
+    assert len(rows(attempts_table(attempts, 1))) == 2
+    assert len(rows(sites_table(attempts, 1))) == 2
+    assert len(rows(readings_table(attempts, 1, PROTOCOLS))) == 5
+
+
+def test_findings_table_with_and_without_record() -> None:
+    attempts = [
+        returned(1, "review", finding("sheet-formula-changed", "error", "Readings", "G12", "a, b")),
+        refused_without_record(),
+    ]
+    assert findings_table(attempts, 1) == (
+        f"{FINDINGS_HEADER}\n"
+        "1,,,holiday.xlsx,file-not-ours,error,,,this,that,Do something about file-not-ours.\n"
+        '1,K1,1001,1001.xlsx,sheet-formula-changed,error,Readings,G12,"a, b",that,'
+        "Do something about sheet-formula-changed.\n"
+    )
+
+
+def test_practice_is_named_in_the_attempts_only() -> None:
+    attempt = accepted(1, data_source="practice")
+    assert rows(attempts_table([attempt], 1))[0]["data_source"] == "practice"
+    assert "practice" not in sites_table([attempt], 1) + readings_table([attempt], 1, PROTOCOLS)
