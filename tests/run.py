@@ -1,0 +1,88 @@
+"""Set up what the checks need and run them all: `python3 tests/run.py [--nightly] [arguments for pytest]`.
+
+`--nightly` runs the long forms. Exit code: 0 all passed, 2 the set-up failed, else pytest's own, or 1 where
+only another check failed.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[1]
+# Both hold modules of the standard library's means alone, usable before anything is installed.
+sys.path[:0] = [str(ROOT / "samples"), str(ROOT / "tests" / "office")]
+
+from environment import (  # noqa: E402
+    SetupError,
+    check_version,
+    ensure_environment,
+    install_system_packages,
+    program,
+)
+
+__all__ = ["main"]
+
+DEBIAN_PACKAGES = ("libreoffice-calc", "python3-uno", "poppler-utils", "fonts-dejavu-core")
+
+
+def missing_office() -> list[str]:
+    """What of the spreadsheet program's parts is not installed, in words."""
+    from client import find_system_python
+    from driver import find_program
+
+    find_system_python.cache_clear()
+    parts = (
+        ("LibreOffice Calc (soffice)", find_program()),
+        ("a Python that can import uno", find_system_python()),
+        ("pdftoppm", shutil.which("pdftoppm")),
+    )
+    return [name for name, found in parts if not found]
+
+
+def ensure_office() -> None:
+    """Install the spreadsheet program where it is missing, or raise SetupError where that cannot be done."""
+    if not missing_office() or (install_system_packages(*DEBIAN_PACKAGES) and not missing_office()):
+        return
+    raise SetupError(
+        f"the tests drive a spreadsheet program: found no {', no '.join(missing_office())}; install it"
+        f" (Debian, Ubuntu: sudo apt-get install {' '.join(DEBIAN_PACKAGES)};"
+        " Fedora: sudo dnf install libreoffice-calc libreoffice-pyuno poppler-utils;"
+        " macOS: brew install --cask libreoffice && brew install poppler;"
+        " Windows: the LibreOffice installer, and Poppler with its folder on PATH) and start again."
+    )
+
+
+def run(title: str, command: list[str], **settings: str) -> int:
+    """Run one check with the project's folder as the current one."""
+    print(f"== {title}", flush=True)
+    return subprocess.run(command, cwd=ROOT, env={**os.environ, **settings}, check=False).returncode
+
+
+def main(arguments: list[str]) -> int:
+    """Set up and run everything; every check runs even where an earlier one failed."""
+    try:
+        check_version(sys.version_info[:2], sys.executable)
+        python = str(ensure_environment("test"))
+        ensure_office()
+    except SetupError as fault:
+        print(fault, file=sys.stderr)
+        return 2
+    nightly = {"SHEETGEN_NIGHTLY": "1"} if "--nightly" in arguments else {}
+    passed_on = [argument for argument in arguments if argument != "--nightly"]
+    checks = {
+        "ruff": run("ruff", [python, "-m", "ruff", "check", "."]),
+        "import-linter": run("import-linter", [str(program("lint-imports"))]),
+        "mypy": run("mypy", [python, "-m", "mypy"]),
+    }
+    tested = run("pytest", [python, "-m", "pytest", "-n", "2", *passed_on], **nightly)
+    failed = [name for name, code in {**checks, "pytest": tested}.items() if code != 0]
+    print(f"== failed: {', '.join(failed)}" if failed else "== all passed", flush=True)
+    return tested or int(bool(failed))
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
