@@ -28,10 +28,14 @@ def load_catalogue() -> dict[str, FindingKind]:
             )
             for code, table in tables.items()
         }
-    except (tomllib.TOMLDecodeError, KeyError, AttributeError) as error:
-        raise TemplateError(_PLACE, str(error), "severity, means and remedy for every code", "Mend it.") from error
+    except (tomllib.TOMLDecodeError, KeyError, TypeError, AttributeError) as error:
+        raise TemplateError(
+            _PLACE, str(error), "severity, means and remedy for every code", "Mend it."
+        ) from error
     for kind in kinds.values():
         if kind.severity not in SEVERITIES:
             expected = ", ".join(SEVERITIES)
-            raise TemplateError(_PLACE, f"{kind.code} has severity {kind.severity!r}", expected, "Choose one.")
+            raise TemplateError(
+                _PLACE, f"{kind.code} has severity {kind.severity!r}", expected, "Choose one."
+            )
     return kinds

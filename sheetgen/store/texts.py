@@ -21,7 +21,14 @@ def load_texts(language: str) -> dict[str, str]:
         tables = tomllib.loads(read_template(place))
     except tomllib.TOMLDecodeError as error:
         raise TemplateError(place, str(error), "a TOML file of texts", "Mend the line named.") from error
-    return {f"{section}.{key}": _text(place, section, key, text) for section, table in tables.items() for key, text in table.items()}
+    texts: dict[str, str] = {}
+    for section, table in tables.items():
+        if not isinstance(table, dict):
+            raise TemplateError(
+                place, f"{section} stands in no section", "a section", "Put it below a section."
+            )
+        texts |= {f"{section}.{key}": _text(place, section, key, text) for key, text in table.items()}
+    return texts
 
 
 def _text(place: str, section: str, key: str, text: Any) -> str:

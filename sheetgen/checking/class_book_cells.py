@@ -1,0 +1,189 @@
+"""Cells of the class book as text, word and number, and its tables found by their headings."""
+
+import difflib
+import re
+import unicodedata
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from sheetgen.layout.address import column_letters
+from sheetgen.model.finding import Finding
+from sheetgen.model.snapshot import CellState, Snapshot, TabState
+
+__all__ = [
+    "Line",
+    "faulty_id",
+    "id_key",
+    "lines_of",
+    "number_of",
+    "plain",
+    "problem",
+    "problem_of_tab",
+    "tab_titled",
+    "text_of",
+    "word_of",
+]
+
+_HEADINGS_WITHIN = 30
+_NUMBER = re.compile(r"[+\-\u2212]?[0-9]{1,6}(?:[.,][0-9]{1,6})?")
+_REMEDIES = {
+    "class-book-tab-missing": "Name the tab so again, or put back an earlier copy of the class book.",
+    "class-book-column-missing": "Type the heading again where it was, or put back an earlier copy.",
+    "class-book-text": "Type the cell anew.",
+    "class-book-word": "Choose one of these words from the list of the cell.",
+    "class-book-number": "Type the number alone.",
+    "class-book-id-empty": "Type the id, or empty the line.",
+    "class-book-id-twice": "Correct one of the two, or empty its line.",
+    "class-book-caliper-id": "Give the caliper a shorter label, without commas and quotes.",
+    "class-book-no-caliper": "Put at least one caliper in service on the tab Calipers.",
+    "class-book-pair-incomplete": "Type the id that is missing, or empty the line.",
+    "class-book-pair-unknown": "Correct the id, or add the person to the tab Roster.",
+    "class-book-pair-self": "Name another participant, or empty the line.",
+    "class-book-pair-twice": "Empty one of the two lines.",
+    "class-book-pair-caliper": "Name a caliper in service, or leave the cell empty.",
+    "class-book-unpaired": "Name a participant for this person on the tab Pairs.",
+}
+"""What to do, by code."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a table: row from 0, and the column and contents of each of its words."""
+
+    tab: str
+    row: int
+    columns: Mapping[str, int]
+    cells: Mapping[str, CellState]
+
+    def place(self, word: str) -> str:
+        """Return the address of a cell, such as `B9`."""
+        return f"{column_letters(self.columns[word])}{self.row + 1}"
+
+
+def problem(code: str, line: Line, word: str, found: str, expected: str, severity: str = "error") -> Finding:
+    """Return a finding about one cell of the class book, with what to do."""
+    return Finding(code, severity, found, expected, _REMEDIES[code], line.tab, line.place(word))
+
+
+def problem_of_tab(code: str, title: str, found: str, expected: str) -> Finding:
+    """Return a finding about a whole tab."""
+    return Finding(code, "error", found, expected, _REMEDIES[code], title)
+
+
+def plain(text: str) -> str:
+    """Return a heading without case, spaces and marks.
+
+    Examples
+    --------
+    >>> plain(" Student_ID ")
+    'studentid'
+    """
+    return re.sub(r"[\W_]+", "", text.casefold())
+
+
+def id_key(text: str) -> str:
+    """Return what two ids are compared by: a spreadsheet program takes no notice of upper and lower case."""
+    return text.casefold()
+
+
+def tab_titled(snapshot: Snapshot, title: str) -> TabState | None:
+    """Return a tab by its title, None where there is none."""
+    return next((tab for tab in snapshot.tabs if plain(tab.title) == plain(title)), None)
+
+
+def lines_of(tab: TabState, headings: Mapping[str, str]) -> tuple[list[Line], list[Finding]]:
+    """Return the lines of a table that hold something, wherever its headings stand.
+
+    Parameters
+    ----------
+    headings : word of each column to its heading.
+    """
+    rows: dict[int, dict[int, CellState]] = {}
+    for (row, column), state in tab.cells.items():
+        if state.is_error or (state.value is not None and str(state.value).strip()):
+            rows.setdefault(row, {})[column] = state
+    by_plain = {plain(heading): word for word, heading in headings.items()}
+    best_row, best = -1, dict[str, int]()
+    for row in sorted(row for row in rows if row < _HEADINGS_WITHIN):
+        found = {
+            by_plain[plain(str(rows[row][column].value))]: column
+            for column in sorted(rows[row], reverse=True)
+            if plain(str(rows[row][column].value)) in by_plain
+        }
+        if len(found) > len(best):
+            best_row, best = row, found
+    missing = [heading for word, heading in headings.items() if word not in best]
+    if missing:
+        expected = "the headings " + ", ".join(missing)
+        return [], [problem_of_tab("class-book-column-missing", tab.title, "not in one row", expected)]
+    empty = CellState()
+    lines = [
+        Line(tab.title, row, best, {word: rows[row].get(column, empty) for word, column in best.items()})
+        for row in sorted(rows)
+        if row > best_row and any(column in rows[row] for column in best.values())
+    ]
+    return lines, []
+
+
+def text_of(line: Line, word: str, longest: int) -> tuple[str, list[Finding]]:
+    """Return a cell as text: 7.0 is `7`, blanks around it are left out."""
+    state = line.cells[word]
+    value = state.value
+    if state.is_error or state.is_date or isinstance(value, bool):
+        kind = "an error" if state.is_error else "a date" if state.is_date else "yes or no as a value"
+        return "", [problem("class-book-text", line, word, f"{kind}, {value!r}", "a text")]
+    if isinstance(value, float | int):
+        text = str(int(value)) if float(value).is_integer() else repr(value)
+    else:
+        text = unicodedata.normalize("NFC", (value or "").strip())
+    if any(unicodedata.category(character) in ("Cc", "Zl", "Zp") for character in text):
+        return text, [problem("class-book-text", line, word, repr(text[:60]), "a text on one line")]
+    if len(text) > longest:
+        expected = f"at most {longest} characters"
+        return text, [problem("class-book-text", line, word, f"{len(text)} characters", expected)]
+    return text, []
+
+
+def word_of(line: Line, word: str, words: Sequence[str], default: str) -> tuple[str, list[Finding]]:
+    """Return a cell as one of some words, the default where it is empty."""
+    text, problems = text_of(line, word, 255)
+    if problems or not text:
+        return default, problems
+    known = {choice.casefold(): choice for choice in words}
+    if text.casefold() in known:
+        return known[text.casefold()], []
+    near = difflib.get_close_matches(text.casefold(), known, 1)
+    hint = f" (did you mean {known[near[0]]}?)" if near else ""
+    return default, [problem("class-book-word", line, word, repr(text[:60]), " or ".join(words) + hint)]
+
+
+def number_of(
+    line: Line, word: str, right: Callable[[float], bool], expected: str
+) -> tuple[float | None, list[Finding]]:
+    """Return a cell as a number, a decimal comma understood; None where it is empty or not right."""
+    state = line.cells[word]
+    value = state.value
+    if isinstance(value, str) and _NUMBER.fullmatch(value.strip()):
+        value = float(value.strip().replace(",", ".").replace("\u2212", "-"))
+    usable = isinstance(value, float | int) and not isinstance(value, bool | str)
+    if usable and not state.is_error and not state.is_date and right(float(value or 0)):
+        return float(value or 0), []
+    found = "nothing" if value is None else f"the date {value}" if state.is_date else repr(value)
+    return None, [problem("class-book-number", line, word, found, expected)]
+
+
+def faulty_id(line: Line, word: str, text: str, seen: dict[str, str], problems: list[Finding]) -> bool:
+    """Tell whether an id is empty or stands above already, and add that to the problems.
+
+    seen : the ids above and their places; this one is added.
+    """
+    if not text:
+        if not str(line.cells[word].value or "").strip():
+            problems.append(problem("class-book-id-empty", line, word, "nothing", "an id in every line"))
+        return True
+    above = seen.setdefault(id_key(text), line.place(word))
+    if above != line.place(word):
+        found = f"{text!r}, which {above} has too"
+        problems.append(problem("class-book-id-twice", line, word, found, "each id once"))
+        return True
+    return False

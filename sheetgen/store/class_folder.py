@@ -1,0 +1,157 @@
+"""The class folder: where everything of a class lies, and how one is found."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from sheetgen.errors import FolderError
+
+__all__ = ["BOOK_NAME", "ClassFolder", "find_class_folder", "open_class_folder"]
+
+BOOK_NAME = "class.xlsx"
+
+
+@dataclass(frozen=True, slots=True)
+class ClassFolder:
+    """Every path of a class folder. A session counts from 1."""
+
+    root: Path
+
+    @property
+    def book(self) -> Path:
+        """The class book."""
+        return self.root / BOOK_NAME
+
+    def sheets(self, session: int) -> Path:
+        """The workbooks to hand out."""
+        return self.root / "sheets" / _session(session)
+
+    def paper_forms(self, session: int) -> Path:
+        """One printable page a student."""
+        return self.sheets(session) / "paper-forms.xlsx"
+
+    def spare(self, session: int) -> Path:
+        """Workbooks for people who are not on the roster."""
+        return self.sheets(session) / "spare"
+
+    def returned(self, session: int) -> Path:
+        """What came back; never changed."""
+        return self.root / "returned" / _session(session)
+
+    def review(self, session: int) -> Path:
+        """What the teacher decides, as a workbook."""
+        return self.root / "review" / f"{_session(session)}.xlsx"
+
+    @property
+    def decisions(self) -> Path:
+        """The journal of the teacher's decisions."""
+        return self.root / "review" / "decisions.csv"
+
+    def results(self, session: int) -> Path:
+        """Everything derived; safe to delete."""
+        return self.root / "results" / _session(session)
+
+    def report(self, session: int) -> Path:
+        """The report on the class."""
+        return self.results(session) / "report.xlsx"
+
+    def feedback(self, session: int) -> Path:
+        """One page a student."""
+        return self.results(session) / "feedback"
+
+    def marks(self, session: int) -> Path:
+        """The marks."""
+        return self.results(session) / "marks.csv"
+
+    def attempts(self, session: int) -> Path:
+        """One line a returned file."""
+        return self.results(session) / "attempts.csv"
+
+    def sites(self, session: int) -> Path:
+        """One line a site of a returned file."""
+        return self.results(session) / "sites.csv"
+
+    def readings(self, session: int) -> Path:
+        """One line a reading."""
+        return self.results(session) / "readings.csv"
+
+    def findings(self, session: int) -> Path:
+        """One line a finding."""
+        return self.results(session) / "findings.csv"
+
+    def description(self, session: int) -> Path:
+        """What the columns of the exports mean."""
+        return self.results(session) / "datapackage.json"
+
+    @property
+    def keep(self) -> Path:
+        """What the program must remember."""
+        return self.root / "keep"
+
+    @property
+    def secret(self) -> Path:
+        """The secret that the codes of the class are made from."""
+        return self.keep / "secret.txt"
+
+    @property
+    def handed_out(self) -> Path:
+        """The record of what was handed out."""
+        return self.keep / "handed-out.json"
+
+    @property
+    def layouts(self) -> Path:
+        """The Layout of every sheet handed out, by its digest."""
+        return self.keep / "layouts"
+
+
+def find_class_folder(start: Path) -> ClassFolder | None:
+    """Return the nearest class folder: start itself, or one above it. None where there is none."""
+    start = start.absolute()
+    for folder in (start, *start.parents):
+        if _is_class_folder(folder):
+            return ClassFolder(folder)
+    return None
+
+
+def open_class_folder(root: Path) -> ClassFolder:
+    """Return a class folder that is there.
+
+    Raises
+    ------
+    FolderError : it is not one; a class folder just above or below is named.
+    """
+    if _is_class_folder(root):
+        return ClassFolder(root)
+    if not root.exists():
+        found, remedy = "no such folder", "Check the name, or make it with `sheetgen new`."
+    elif not root.is_dir():
+        found, remedy = "a file", "Name the folder of the class."
+    else:
+        found, remedy = f"a folder without {BOOK_NAME}", "Make a class folder with `sheetgen new`."
+    near = _near(root)
+    if near is not None:
+        remedy = f"Did you mean {near}?"
+    raise FolderError(root, found, f"a class folder, which holds {BOOK_NAME}", remedy)
+
+
+def _session(session: int) -> str:
+    if session < 1:
+        raise ValueError(f"a session counts from 1, not {session}")
+    return f"session-{session}"
+
+
+def _is_class_folder(folder: Path) -> bool:
+    try:
+        return (folder / BOOK_NAME).is_file()
+    except OSError:
+        return False
+
+
+def _near(root: Path) -> Path | None:
+    try:
+        below = sorted(folder for folder in root.iterdir() if _is_class_folder(folder))
+    except OSError:
+        below = []
+    if below:
+        return below[0]
+    above = find_class_folder(root)
+    return None if above is None else above.root

@@ -1,0 +1,192 @@
+from dataclasses import replace
+
+import pytest
+
+from sheetgen.model.settings import Person
+from sheetgen.model.snapshot import CellState, Snapshot, TabState
+from tests.class_books import BOOK, DEFAULTS, layout, read_back, typed
+
+
+def test_class_book_from_what_was_rendered() -> None:
+    """The round trip: Layout, workbook, Snapshot, and the same book again."""
+    assert read_back(typed({})) == (BOOK, ())
+
+
+def test_class_book_from_moved_tabs_columns_and_sorted_lines() -> None:
+    """Lines go down by one, the columns of the roster are turned round, and the tabs stand backwards."""
+
+    def moved(tab: TabState) -> TabState:
+        cells = {(row + (row > 4), column): state for (row, column), state in tab.cells.items()}
+        if tab.title == "Roster":
+            cells = {
+                (row, 5 - column if column < 6 else column): state for (row, column), state in cells.items()
+            }
+            last = max(row for row, _ in cells)
+            cells = {
+                (last + 6 - row if row > 4 else row, column): state for (row, column), state in cells.items()
+            }
+        return replace(tab, title=tab.title.upper() + " ", cells=cells)
+
+    state = typed({})
+    book, problems = read_back(replace(state, tabs=tuple(map(moved, reversed(state.tabs[:4])))))
+    assert problems == ()
+    assert book.settings == BOOK.settings
+    assert book.pairings == BOOK.pairings
+    # The codes stand on the hidden tab, which is gone here; they are made again when building.
+    expected = [replace(person, participant_code="") for person in reversed(BOOK.people)]
+    assert list(book.people) == expected
+
+
+def test_class_book_from_settings_left_empty() -> None:
+    names = (
+        "protocol",
+        "site_rule",
+        "tolerance_kind",
+        "tolerance",
+        "conversion",
+        "show_results",
+        "class_title",
+    )
+    book, problems = read_back(typed(dict.fromkeys(names)))
+    assert problems == ()
+    assert book.settings == replace(DEFAULTS, calipers=BOOK.settings.calipers)
+    assert book.title == ""
+
+
+def test_class_book_from_what_people_type_otherwise() -> None:
+    """Numbers for ids and groups, a decimal comma, upper case, blanks around, a caliper left to choose."""
+    book, problems = read_back(
+        typed(
+            {
+                "tolerance": " 2,5 ",
+                "site_rule": "Median",
+                "roster_7_student_id": 12.0,
+                "roster_7_given_name": " Twelve ",
+                "roster_7_group": 3.0,
+                "roster_7_role": "Teacher",
+                "caliper_3_division": "0,1",
+                "caliper_3_zero": "\u22120,2",
+                "caliper_3_in_service": None,
+                "pair_2_measurer": "S08",
+                "pair_2_caliper": "c 2",
+                "pair_6_measurer": 12.0,
+                "pair_6_participant": "007",
+            }
+        )
+    )
+    assert problems == ()
+    assert book.settings.tolerance == 2.5
+    assert book.settings.site_rule == "median"
+    assert book.people[6] == Person("12", "Twelve", "", group="3", role="teacher")
+    assert (book.settings.calipers[2].division, book.settings.calipers[2].zero) == (0.1, -0.2)
+    assert book.settings.calipers[2].in_service
+    assert (book.pairings[1].measurer, book.pairings[1].caliper_id) == ("s08", "C 2")
+    # Line 6 of three calipers in service: the third.
+    assert (book.pairings[5].measurer, book.pairings[5].participant) == ("12", "007")
+    assert book.pairings[5].caliper_id == "C3"
+
+
+CASES = [
+    # what is typed, code, tab, cell, found
+    ({"site_rule": "medain"}, "class-book-word", "Class", "B8", "'medain'"),
+    ({"protocol": "nine-sites"}, "class-book-word", "Class", "B7", "'nine-sites'"),
+    ({"conversion": "other"}, "class-book-word", "Class", "B11", "'other'"),
+    ({"tolerance": 0.0}, "class-book-number", "Class", "B10", "0.0"),
+    ({"tolerance": "two"}, "class-book-number", "Class", "B10", "'two'"),
+    ({"tolerance": True}, "class-book-number", "Class", "B10", "True"),
+    ({"tolerance": CellState(44e3, is_date=True)}, "class-book-number", "Class", "B10", "the date 44000.0"),
+    ({"class_title": "x" * 61}, "class-book-text", "Class", "B6", "61 characters"),
+    ({"roster_7_student_id": "S08"}, "class-book-id-twice", "Roster", "A12", "'S08', which A7 has too"),
+    ({"roster_7_family_name": "Ek"}, "class-book-id-empty", "Roster", "A12", "nothing"),
+    ({"roster_2_role": "studnet"}, "class-book-word", "Roster", "F7", "'studnet'"),
+    ({"roster_2_given_name": "B\no"}, "class-book-text", "Roster", "B7", "'B\\no'"),
+    (
+        {"roster_7_student_id": CellState(44000.0, is_date=True)},
+        "class-book-text", "Roster", "A12", "a date, 44000.0",
+    ),
+    (
+        {"roster_7_student_id": CellState("#REF!", is_error=True)},
+        "class-book-text", "Roster", "A12", "an error, '#REF!'",
+    ),
+    ({"caliper_1_division": None}, "class-book-number", "Calipers", "C6", "nothing"),
+    ({"caliper_1_division": 0.4}, "class-book-number", "Calipers", "C6", "0.4"),
+    ({"caliper_1_opening": 200.0}, "class-book-number", "Calipers", "D6", "200.0"),
+    ({"caliper_1_zero": "none"}, "class-book-number", "Calipers", "E6", "'none'"),
+    ({"caliper_1_in_service": "maybe"}, "class-book-word", "Calipers", "F6", "'maybe'"),
+    ({"caliper_1_identifier": "C1,C2"}, "class-book-caliper-id", "Calipers", "A6", "'C1,C2'"),
+    ({"caliper_1_identifier": None}, "class-book-id-empty", "Calipers", "A6", "nothing"),
+    ({"caliper_2_identifier": "c1"}, "class-book-id-twice", "Calipers", "A7", "'c1', which A6 has too"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("changes", "code", "tab", "cell", "found"), CASES)
+def test_class_book_from_names_a_fault(
+    changes: dict[str, str | float | CellState | None], code: str, tab: str, cell: str, found: str
+) -> None:
+    _, problems = read_back(typed(changes))
+    assert [(each.code, each.severity, each.tab, each.cell, each.found) for each in problems] == [
+        (code, "error", tab, cell, found)
+    ]
+    assert problems[0].expected
+    assert problems[0].remedy
+
+
+def test_class_book_from_names_every_fault_at_once() -> None:
+    changes = {
+        "site_rule": "medain",
+        "tolerance": 0.0,
+        "roster_2_role": "cook",
+        "roster_7_student_id": "s08",
+        "caliper_1_division": 0.4,
+        "caliper_2_zero": "none",
+    }
+    _, problems = read_back(typed(changes))
+    assert [f"{each.tab}!{each.cell}" for each in problems] == [
+        "Class!B10", "Class!B8", "Roster!F7", "Roster!A12", "Calipers!C6", "Calipers!E7",
+    ]  # fmt: skip
+
+
+def without(state: Snapshot, title: str) -> Snapshot:
+    return replace(state, tabs=tuple(tab for tab in state.tabs if tab.title != title))
+
+
+@pytest.mark.parametrize("title", ["Class", "Roster", "Calipers", "Pairs"])
+def test_class_book_from_a_book_without_a_tab(title: str) -> None:
+    _, problems = read_back(without(typed({}), title))
+    assert [(each.code, each.tab, each.expected) for each in problems] == [
+        ("class-book-tab-missing", title, f"a tab {title}")
+    ]
+
+
+def test_class_book_from_a_roster_without_a_heading() -> None:
+    state = typed({})
+
+    def emptied(tab: TabState) -> TabState:
+        return replace(tab, cells={place: cell for place, cell in tab.cells.items() if place != (4, 1)})
+
+    _, problems = read_back(
+        replace(state, tabs=tuple(emptied(tab) if tab.title == "Roster" else tab for tab in state.tabs))
+    )
+    assert [(each.code, each.tab, each.expected) for each in problems] == [
+        ("class-book-column-missing", "Roster", "the headings Given name")
+    ]
+
+
+def test_class_book_from_a_class_tab_without_a_line() -> None:
+    state = typed({})
+    row = layout().places()["tolerance"][1]
+
+    def emptied(tab: TabState) -> TabState:
+        return replace(tab, cells={place: cell for place, cell in tab.cells.items() if place[0] != row})
+
+    _, problems = read_back(
+        replace(state, tabs=tuple(emptied(tab) if tab.title == "Class" else tab for tab in state.tabs))
+    )
+    assert [(each.code, each.tab, each.expected) for each in problems] == [
+        ("class-book-column-missing", "Class", "a line for each of Tolerance")
+    ]
+
+
+def test_class_book_from_another_workbook() -> None:
+    _, problems = read_back(Snapshot((TabState("Sheet1", {}, False, "visible"),), {}, {}, False))
+    assert [each.code for each in problems] == ["class-book-tab-missing"] * 4

@@ -1,0 +1,63 @@
+import pytest
+
+from sheetgen.checking.class_book_cells import Line, lines_of, number_of, text_of, word_of
+from sheetgen.model.snapshot import CellState, TabState
+
+
+def line(value: str | float | bool | None) -> Line:
+    return Line("Roster", 8, {"word": 1}, {"word": CellState(value)})
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"),
+    [
+        (7.0, "7"),
+        (7.5, "7.5"),
+        (" 007 ", "007"),
+        (None, ""),
+        ("\u00a0a\u00a0b ", "a\u00a0b"),
+        ("e\u0301", "\u00e9"),
+    ],
+)
+def test_text_of(value: str | float | None, expected: str) -> None:
+    assert text_of(line(value), "word", 5) == (expected, [])
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"),
+    [
+        (2.0, 2.0),
+        ("2,5", 2.5),
+        (" -0.4 ", -0.4),
+        ("\u22120,4", -0.4),
+        ("1,234.5", None),
+        ("", None),
+        (None, None),
+    ],
+)
+def test_number_of(value: str | float | None, expected: float | None) -> None:
+    number, problems = number_of(line(value), "word", lambda number: True, "a number")
+    assert number == expected
+    assert [problem.cell for problem in problems] == ([] if expected is not None else ["B9"])
+
+
+def test_word_of_names_the_near_miss() -> None:
+    word, problems = word_of(line("yse"), "word", ("yes", "no"), "no")
+    assert (word, problems[0].expected) == ("no", "yes or no (did you mean yes?)")
+
+
+def test_lines_of_takes_the_row_with_most_headings() -> None:
+    """A word above the table that reads like one of its headings is not taken for it."""
+    cells = {
+        (0, 0): CellState("Role"),
+        (3, 2): CellState("student_ID"),
+        (3, 0): CellState(" role"),
+        (5, 2): CellState("s1"),
+        (6, 1): CellState("a note in a column of no heading"),
+        (7, 0): CellState("  "),
+    }
+    tab = TabState("Roster", cells, True, "visible")
+    lines, problems = lines_of(tab, {"student_id": "Student id", "role": "Role"})
+    assert problems == []
+    assert [(each.row, each.cells["student_id"].value) for each in lines] == [(5, "s1")]
+    assert lines[0].place("student_id") == "C6"

@@ -1,0 +1,120 @@
+"""An invented class and its class book, for tests: rendered once, then typed into."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from functools import cache
+
+from sheetgen.checking.class_book import class_book_from
+from sheetgen.layout.class_book import class_book_layout, default_class_book, default_settings
+from sheetgen.model.finding import Finding
+from sheetgen.model.layout import Identity, Layout
+from sheetgen.model.protocol import Protocol
+from sheetgen.model.settings import Caliper, ClassBook, Person, SheetSettings
+from sheetgen.model.snapshot import CellState, Snapshot
+from sheetgen.store.protocols import find_protocol, shipped_protocols
+from sheetgen.store.templates import read_template
+from sheetgen.store.texts import load_texts
+from sheetgen.workbook.package import Package, read_package_bytes
+from sheetgen.workbook.render import rendered
+from sheetgen.workbook.snapshot_xlsx import snapshot
+
+__all__ = [
+    "BOOK",
+    "DEFAULTS",
+    "book_bytes",
+    "layout",
+    "protocols",
+    "read_back",
+    "snapshot_of",
+    "texts",
+    "typed",
+]
+
+
+@cache
+def protocols() -> tuple[Protocol, ...]:
+    """Every shipped protocol."""
+    return tuple(map(find_protocol, shipped_protocols()))
+
+
+@cache
+def texts() -> Mapping[str, str]:
+    """Every text that a class book is made from."""
+    return {**load_texts("en"), **load_texts("class-book.en")}
+
+
+DEFAULTS: SheetSettings = default_settings(find_protocol("seven-sites"), "en", "spring caliper")
+
+BOOK: ClassBook = default_class_book(
+    "7H33NK",
+    "Harbour school, evening class",
+    replace(
+        DEFAULTS,
+        site_rule="closest-pair",
+        tolerance_kind="percent",
+        tolerance=7.5,
+        conversion="brozek",
+        show_results="never",
+        calipers=(
+            Caliper("C1", "spring caliper, plastic", 0.5, 60.0, 0.0),
+            Caliper("C 2", "sliding caliper", 0.2, 80.0, -0.4),
+            Caliper("C3", "dial caliper", 1.0, 45.5, 1.0, in_service=False),
+        ),
+    ),
+    [
+        Person("007", "Zoë", "Müller", "zoe@school.example", "a", "student", "P-2345"),
+        Person("s08", "Bo", "", "", "", "student", "P-9H64"),
+        Person("=1+1", "<Ada & Co>", 'says "hi"', "", "b", "student", "P-8Q22"),
+        Person("t1", "Tea", "Cher", "", "", "teacher", "P-FT8S"),
+        Person("S11", "New", "Comer"),
+        Person("s12", "Last", "One", "", "", "student", "P-K673"),
+    ],
+)
+"""Five students and a teacher, three calipers with one out of service, no setting at its default."""
+
+
+@cache
+def layout() -> Layout:
+    """The Layout of BOOK."""
+    return class_book_layout(texts(), BOOK, protocols())
+
+
+@cache
+def book_bytes() -> bytes:
+    """BOOK as a workbook."""
+    return rendered(layout(), Identity({}), read_template("style.toml"))
+
+
+def snapshot_of(data: bytes) -> Snapshot:
+    """What a workbook holds."""
+    package = read_package_bytes(data)
+    assert isinstance(package, Package)
+    state = snapshot(package)
+    assert isinstance(state, Snapshot)
+    return state
+
+
+@cache
+def _book_snapshot() -> Snapshot:
+    return snapshot_of(book_bytes())
+
+
+def typed(changes: Mapping[str, str | float | bool | CellState | None]) -> Snapshot:
+    """BOOK as it is after someone typed: cell name to what stands there now."""
+    state = _book_snapshot()
+    places = layout().places()
+    titles = {tab.key: tab.title for tab in layout().tabs}
+    tabs = []
+    for tab in state.tabs:
+        cells = dict(tab.cells)
+        for name, value in changes.items():
+            key, row, column = places[name]
+            if titles[key] == tab.title:
+                cells[row, column] = value if isinstance(value, CellState) else CellState(value, locked=False)
+        tabs.append(replace(tab, cells=cells))
+    return replace(state, tabs=tuple(tabs))
+
+
+def read_back(state: Snapshot) -> tuple[ClassBook, tuple[Finding, ...]]:
+    """What the class book says then."""
+    return class_book_from(state, DEFAULTS, texts(), protocols())

@@ -1,0 +1,116 @@
+"""The live formulas of the class book, worked out by the spreadsheet program."""
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+import pytest
+
+from sheetgen.layout.class_book_words import FIRST_ROW
+from tests.class_books import BOOK, book_bytes, layout
+from tests.office.client import Office
+
+pytestmark = pytest.mark.office
+
+ROSTER_CODE, ROSTER_CHECK, PAIR_CHECK = 6, 7, 5
+
+
+@pytest.fixture(scope="module")
+def book(office: Office, tmp_path_factory: pytest.TempPathFactory) -> Iterator[int]:
+    path = Path(tmp_path_factory.mktemp("book")) / "book.xlsx"
+    path.write_bytes(book_bytes())
+    with office.workbook(path) as handle:
+        yield handle
+
+
+def after(
+    office: Office, book: int, changes: Mapping[str, str | float | None], places: list[list[object]]
+) -> list[object]:
+    """What stands at some places once cells, by name, were typed into."""
+    titles = {tab.key: tab.title for tab in layout().tabs}
+    at = {name: [titles[key], row, column] for name, (key, row, column) in layout().places().items()}
+    case = [[*at[name], value] for name, value in changes.items()]
+    before = {cell.name: cell.value for tab in layout().tabs for cell in tab.cells if cell.role == "entry"}
+    result = office.cases(book, places, [case])[0]
+    office.set(book, [[*at[name], before[name]] for name in changes])
+    return list(result)
+
+
+def test_first_results_are_what_the_program_works_out(office: Office, book: int) -> None:
+    for tab in layout().tabs:
+        cells = [cell for cell in tab.cells if cell.role == "formula"]
+        worked_out = office.get(book, [[tab.title, cell.row, cell.column] for cell in cells])
+        assert worked_out == [cell.value for cell in cells]
+
+
+ROSTER_CASES = [
+    # what is typed, (line, check) that follow, ids used twice
+    ({"roster_7_student_id": "s08"}, {2: "id used twice", 7: "id used twice"}, 2),
+    ({"roster_7_student_id": "S08 "}, {2: "id used twice", 7: "id used twice"}, 2),
+    ({"roster_7_student_id": 7, "roster_8_student_id": "7"}, {7: "id used twice", 8: "id used twice"}, 2),
+    ({"roster_7_student_id": 7}, {1: "", 7: ""}, 0),
+    ({"roster_206_student_id": "*"}, {206: ""}, 0),
+    ({"roster_7_given_name": "Bo"}, {7: "id missing"}, 0),
+]
+
+
+@pytest.mark.parametrize(("changes", "checks", "twice"), ROSTER_CASES)
+def test_roster_tab_checks_ids(
+    office: Office, book: int, changes: dict[str, str | float], checks: dict[int, str], twice: int
+) -> None:
+    places = [["Roster", FIRST_ROW + line - 1, ROSTER_CHECK] for line in checks]
+    found = after(office, book, changes, [["Roster", 3, 1], *places])
+    assert found == [twice, *checks.values()]
+
+
+def test_roster_tab_carries_the_code_along_with_the_id(office: Office, book: int) -> None:
+    """Sorting a list moves the entries, not what is locked beside them."""
+    changes = {"roster_1_student_id": "s08", "roster_2_student_id": "007", "roster_3_student_id": "new"}
+    places: list[list[object]] = [["Roster", FIRST_ROW + line, ROSTER_CODE] for line in range(3)]
+    assert after(office, book, changes, places) == ["P-9H64", "P-2345", ""]
+
+
+PAIR_CASES = [
+    # what is typed into line 6, check, the two names
+    ({}, "", "", ""),
+    ({"measurer": "s08", "participant": "t1"}, "", "Bo", "Tea Cher"),
+    ({"measurer": "S08", "participant": "s11", "caliper": "C1"}, "", "Bo", "New Comer"),
+    ({"measurer": "s99", "participant": "t1"}, "measurer not on the roster", "", "Tea Cher"),
+    ({"measurer": "s08"}, "participant not on the roster", "Bo", ""),
+    ({"caliper": "C1"}, "measurer not on the roster", "", ""),
+    ({"measurer": "s08", "participant": "S08"}, "measures themselves", "Bo", "Bo"),
+    ({"measurer": "007", "participant": "s08"}, "this pair stands above already", "Zoë Müller", "Bo"),
+    ({"measurer": "t1", "participant": "s08", "caliper": "C3"}, "caliper not in service", "Tea Cher", "Bo"),
+    ({"measurer": "t1", "participant": "s08", "caliper": "C9"}, "caliper not in service", "Tea Cher", "Bo"),
+]
+
+
+@pytest.mark.parametrize(("line", "check", "measurer", "participant"), PAIR_CASES)
+def test_pairs_tab_shows_who_and_what_is_wrong(
+    office: Office, book: int, line: dict[str, str], check: str, measurer: str, participant: str
+) -> None:
+    assert len(BOOK.pairings) == 5
+    changes = {f"pair_6_{name}": value for name, value in line.items()}
+    row = FIRST_ROW + 5
+    places: list[list[object]] = [["Pairs", row, column] for column in (PAIR_CHECK, 1, 3)]
+    assert after(office, book, changes, places) == [check, measurer, participant]
+
+
+def test_pairs_tab_finds_a_number_typed_for_an_id(office: Office, book: int) -> None:
+    changes = {"roster_7_student_id": "12", "roster_7_given_name": "Twelve", "pair_6_measurer": 12}
+    assert after(office, book, changes, [["Pairs", FIRST_ROW + 5, 1]]) == ["Twelve"]
+
+
+def test_calipers_tab_counts_those_in_service(office: Office, book: int) -> None:
+    changes = {"caliper_1_in_service": "no", "caliper_4_identifier": "C4"}
+    assert after(office, book, changes, [["Calipers", 2, 1]]) == [2]
+
+
+def test_formulas_outlive_a_cut(office: Office, tmp_path: Path) -> None:
+    """An id dragged onto another place takes neither lookups nor checks along."""
+    path = tmp_path / "book.xlsx"
+    path.write_bytes(book_bytes())
+    with office.workbook(path) as handle:
+        office.move(handle, "Roster", [FIRST_ROW + 1, 0], [FIRST_ROW + 6, 0])
+        office.set(handle, [["Roster", FIRST_ROW + 1, 0, "new"]])
+        places = [["Roster", FIRST_ROW + line, ROSTER_CODE] for line in (1, 6)]
+        assert office.get(handle, places) == ["", "P-9H64"]

@@ -1,0 +1,97 @@
+import errno
+import os
+import stat
+import sys
+from pathlib import Path
+
+import pytest
+
+from sheetgen.errors import FolderError
+from sheetgen.store.files import make_folder, read_if_there, sha256_of, sync_folder, write_beside
+
+
+def test_sha256_of_nothing() -> None:
+    """The digest of the empty message, as published in the standard's examples."""
+    assert sha256_of(b"") == "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
+
+
+@pytest.mark.parametrize("sync", [True, False])
+def test_write_beside_swaps_the_new_file_in(tmp_path: Path, sync: bool) -> None:
+    path = tmp_path / "a.txt"
+    path.write_bytes(b"old")
+    write_beside(path, b"new", sync=sync)
+    sync_folder(tmp_path)
+    assert path.read_bytes() == b"new"
+    assert os.listdir(tmp_path) == ["a.txt"]
+
+
+@pytest.mark.parametrize(
+    ("number", "reason"),
+    [
+        (errno.ENOSPC, "the disk is full"),
+        (errno.EROFS, "the disk is read-only"),
+        (errno.EACCES, "no right to write here"),
+        (errno.EBUSY, "another program holds it open"),
+        (errno.EIO, os.strerror(errno.EIO)),
+    ],
+)
+@pytest.mark.parametrize("call", ["fsync", "replace", "open"])
+def test_write_beside_that_fails_keeps_the_old_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, call: str, number: int, reason: str
+) -> None:
+    path = tmp_path / "a.txt"
+    path.write_bytes(b"old")
+
+    def fail(*arguments: object) -> None:
+        raise OSError(number, os.strerror(number))
+
+    with monkeypatch.context() as patched:
+        patched.setattr(os, call, fail)
+        with pytest.raises(FolderError, match=f"a.txt: it cannot be written: {reason}"):
+            write_beside(path, b"new")
+    assert path.read_bytes() == b"old"
+    assert os.listdir(tmp_path) == ["a.txt"]
+
+
+def test_write_beside_where_a_folder_stands(tmp_path: Path) -> None:
+    (tmp_path / "a.txt").mkdir()
+    with pytest.raises(FolderError, match="cannot be written"):
+        write_beside(tmp_path / "a.txt", b"new")
+    assert os.listdir(tmp_path) == ["a.txt"]
+
+
+def test_write_beside_in_a_folder_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(FolderError, match="its folder is not there"):
+        write_beside(tmp_path / "gone" / "a.txt", b"new")
+
+
+@pytest.mark.parametrize(("mode", "expected"), [(0o666, 0o640), (0o600, 0o600)])
+def test_write_beside_gives_rights_by_the_mask(tmp_path: Path, mode: int, expected: int) -> None:
+    before = os.umask(0o027)
+    try:
+        write_beside(tmp_path / "a.txt", b"new", mode=mode)
+    finally:
+        os.umask(before)
+    rights = stat.S_IMODE((tmp_path / "a.txt").stat().st_mode)
+    # Windows knows a read-only flag alone.
+    assert rights == (expected if sys.platform != "win32" else 0o666)
+
+
+def test_make_folder_below_a_file(tmp_path: Path) -> None:
+    (tmp_path / "a.txt").write_bytes(b"")
+    with pytest.raises(FolderError, match="cannot be written"):
+        make_folder(tmp_path / "a.txt" / "b")
+
+
+def test_make_folder_twice(tmp_path: Path) -> None:
+    make_folder(tmp_path / "a" / "b")
+    make_folder(tmp_path / "a" / "b")
+    assert (tmp_path / "a" / "b").is_dir()
+
+
+def test_read_if_there_of_a_file_a_gap_and_a_folder(tmp_path: Path) -> None:
+    (tmp_path / "a.txt").write_bytes(b"old")
+    assert read_if_there(tmp_path / "a.txt") == b"old"
+    assert read_if_there(tmp_path / "b.txt") is None
+    with pytest.raises(FolderError, match="cannot be read"):
+        read_if_there(tmp_path)

@@ -1,0 +1,167 @@
+import unicodedata
+from pathlib import Path
+
+import pytest
+
+from sheetgen.errors import RosterError
+from sheetgen.model.settings import Person
+from sheetgen.store.roster import read_roster
+
+HEADINGS = "student_id,given_name,family_name\n"
+
+
+def read(tmp_path: Path, data: bytes) -> tuple[Person, ...]:
+    path = tmp_path / "roster.csv"
+    path.write_bytes(data)
+    return read_roster(path)
+
+
+def faults(tmp_path: Path, text: str) -> list[str]:
+    """The lines of the error, from the file's name on."""
+    with pytest.raises(RosterError) as caught:
+        read(tmp_path, text.encode("utf-8"))
+    return str(caught.value).replace(str(tmp_path / "roster.csv"), "roster.csv").splitlines()
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+@pytest.mark.parametrize("line_end", ["\n", "\r\n", "\r"])
+def test_read_roster_in_every_encoding(tmp_path: Path, delimiter: str, encoding: str, line_end: str) -> None:
+    text = "student_id,given_name,family_name,group\n007,Zoë,Müller,a\n08,Bo,Ek,b\n"
+    data = text.replace(",", delimiter).replace("\n", line_end).encode(encoding)
+    assert read(tmp_path, data) == (
+        Person("007", "Zoë", "Müller", group="a"),
+        Person("08", "Bo", "Ek", group="b"),
+    )
+
+
+def test_read_roster_with_every_column_in_another_order(tmp_path: Path) -> None:
+    text = "Role, E-mail ,FAMILY NAME,unused,Given_Name,Student ID,Group\nTeacher,a@b.example,Ek,x,Bo,t1,\n"
+    assert read(tmp_path, text.encode()) == (Person("t1", "Bo", "Ek", "a@b.example", "", "teacher"),)
+
+
+def test_read_roster_joins_accents_and_strips_blanks(tmp_path: Path) -> None:
+    name = unicodedata.normalize("NFD", "Zoë")
+    assert read(tmp_path, f"{HEADINGS} 1 ,\u00a0{name} ,\n".encode()) == (Person("1", "Zoë", ""),)
+
+
+def test_read_roster_passes_over_empty_lines_and_an_announced_delimiter(tmp_path: Path) -> None:
+    text = "sep=;\n\nstudent_id;given_name;family_name\n;;\n1;Bo;Ek\n\n"
+    assert read(tmp_path, text.encode()) == (Person("1", "Bo", "Ek"),)
+
+
+def test_read_roster_takes_a_separating_mark_in_quotes(tmp_path: Path) -> None:
+    assert read(tmp_path, f'{HEADINGS}1,"Bo, ""B""",Ek\n'.encode()) == (Person("1", 'Bo, "B"', "Ek"),)
+
+
+def test_read_roster_of_4500_people(tmp_path: Path) -> None:
+    text = HEADINGS + "".join(f"{number},A,B\n" for number in range(4_500))
+    assert len(read(tmp_path, text.encode())) == 4_500
+
+
+CASES = [
+    # text, the lines of the error
+    ("", ["roster.csv:1: an empty file; expected a line of headings. Export the roster again."]),
+    (HEADINGS, ["roster.csv:1: no people below the headings; expected a line for each. Export it again."]),
+    (
+        "student_id,given_name\n1,A\n",
+        [
+            "roster.csv:1: no such column among 'student_id', 'given_name'; "
+            "expected one with the heading family_name. Add the column family_name."
+        ],
+    ),
+    (
+        "studnet_id,given_name,family_name,emial\n1,A,B,c\n",
+        [
+            "roster.csv:1: the heading 'studnet_id'; "
+            "expected a heading that is known (did you mean student_id?). "
+            "Write student_id.",
+            "roster.csv:1: the heading 'emial'; "
+            "expected a heading that is known (did you mean email?). Write email.",
+        ],
+    ),
+    (
+        "student_id,Student ID,given_name,family_name\n1,2,A,B\n",
+        ["roster.csv:1: the column student_id a second time; "
+         "expected each column once. Take one of the two out."],
+    ),
+    (
+        HEADINGS + "a1,A,B\n\nA1,C,D\n ,E,F\n",
+        [
+            "roster.csv:4: student_id 'A1', which line 2 has too; "
+            "expected each id once. Correct one of the two.",
+            "roster.csv:5: no student_id; expected one in every line. Type the person's id.",
+        ],
+    ),
+    (
+        "student_id,given_name,family_name,role\n1,A,B,techer\n2,A,B,cook\n",
+        [
+            "roster.csv:2: the role 'techer'; "
+            "expected student or teacher, or nothing (did you mean teacher?). "
+            "Correct it, or leave it empty.",
+            "roster.csv:3: the role 'cook'; "
+            "expected student or teacher, or nothing. Correct it, or leave it empty.",
+        ],
+    ),
+    (
+        HEADINGS + '1,"A\nA",B\n2,A\x07,B\n',
+        [
+            "roster.csv:2: a control character in given_name 'A\\nA'; expected plain text on one line. "
+            "Type the cell anew.",
+            "roster.csv:4: a control character in given_name 'A\\x07'; expected plain text on one line. "
+            "Type the cell anew.",
+        ],
+    ),
+    (
+        HEADINGS + f"{'1' * 41},A,B\n",
+        ["roster.csv:2: student_id of 41 characters; expected at most 40. Shorten it."],
+    ),
+    (
+        HEADINGS + "1,A\n2,Ek, Bo,B\n",
+        [
+            f"roster.csv:{line}: {count} cells; expected 3, as many as there are headings. "
+            "Put a cell that holds the separating mark in quotes; leave none out."
+            for line, count in ((2, 2), (3, 4))
+        ],
+    ),
+    (
+        HEADINGS + '1,"A,B\n',
+        ["roster.csv:2: quotes out of place (unexpected end of data); "
+         "expected cells in plain quotes. Mend the quotes."],
+    ),
+    (
+        HEADINGS + "".join(f"{number},A,B\n" for number in range(4_501)),
+        ["roster.csv:4502: 4,501 people; expected at most 4,500. Make a class folder for each section."],
+    ),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "lines"), CASES)
+def test_read_roster_names_every_fault_in_a_line(tmp_path: Path, text: str, lines: list[str]) -> None:
+    assert faults(tmp_path, text) == lines
+
+
+def test_read_roster_with_very_many_faults(tmp_path: Path) -> None:
+    lines = faults(tmp_path, HEADINGS + ",A,B\n" * 100)
+    assert len(lines) == 31
+    assert lines[-1] == "roster.csv: and 70 more faults of such kinds"
+
+
+@pytest.mark.parametrize(
+    ("data", "message"),
+    [
+        (b"PK\x03\x04rest", "a workbook; expected a CSV file"),
+        (b"\xd0\xcf\x11\xe0rest", "a workbook; expected a CSV file"),
+        (b"student_id\x81\n", "bytes that fit no known encoding; expected UTF-8, UTF-16 or Windows-1252"),
+        (b"\xff\xfea", "bytes that fit no known encoding; expected UTF-8, UTF-16 or Windows-1252"),
+        (b"," * 5_000_001, "more than 5,000,000 bytes; expected a roster"),
+    ],
+)
+def test_read_roster_of_another_file(tmp_path: Path, data: bytes, message: str) -> None:
+    with pytest.raises(RosterError, match=message):
+        read(tmp_path, data)
+
+
+def test_read_roster_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(RosterError, match="it cannot be read"):
+        read_roster(tmp_path / "gone.csv")
