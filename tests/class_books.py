@@ -21,6 +21,7 @@ from sheetgen.workbook.snapshot_xlsx import snapshot
 __all__ = [
     "BOOK",
     "DEFAULTS",
+    "FOLDS_ONLY",
     "book_bytes",
     "layout",
     "protocols",
@@ -33,8 +34,8 @@ __all__ = [
 
 @cache
 def protocols() -> tuple[Protocol, ...]:
-    """Every shipped protocol."""
-    return tuple(map(find_protocol, shipped_protocols()))
+    """Every shipped protocol, and an invented one that gives no estimate."""
+    return (*map(find_protocol, shipped_protocols()), FOLDS_ONLY)
 
 
 @cache
@@ -43,9 +44,18 @@ def texts() -> Mapping[str, str]:
     return {**load_texts("en"), **load_texts("class-book.en")}
 
 
+FOLDS_ONLY: Protocol = replace(
+    find_protocol("seven-sites"),
+    identifier="two-folds",
+    title="Two folds, no estimate",
+    sites=find_protocol("seven-sites").sites[:2],
+    equations=(),
+    conversions=(),
+    default_conversion="",
+)
 DEFAULTS: SheetSettings = default_settings(find_protocol("seven-sites"), "en", "spring caliper")
 
-BOOK: ClassBook = default_class_book(
+_PAIRED: ClassBook = default_class_book(
     "7H33NK",
     "Harbour school, evening class",
     replace(
@@ -55,6 +65,8 @@ BOOK: ClassBook = default_class_book(
         tolerance=7.5,
         conversion="brozek",
         show_results="never",
+        estimates="sums-only",
+        youth_estimate="on",
         calipers=(
             Caliper("C1", "spring caliper, plastic", 0.5, 60.0, 0.0),
             Caliper("C 2", "sliding caliper", 0.2, 80.0, -0.4),
@@ -62,15 +74,21 @@ BOOK: ClassBook = default_class_book(
         ),
     ),
     [
-        Person("007", "Zoë", "Müller", "zoe@school.example", "a", "student", "P-2345"),
-        Person("s08", "Bo", "", "", "", "student", "P-9H64"),
+        Person("007", "Zoë", "Müller", "zoe@school.example", "a", "student", "P-2345", "no"),
+        Person("s08", "Bo", "", "", "", "student", "P-9H64", "yes"),
         Person("=1+1", "<Ada & Co>", 'says "hi"', "", "b", "student", "P-8Q22"),
         Person("t1", "Tea", "Cher", "", "", "teacher", "P-FT8S"),
         Person("S11", "New", "Comer"),
         Person("s12", "Last", "One", "", "", "student", "P-K673"),
     ],
 )
-"""Five students and a teacher, three calipers with one out of service, no setting at its default."""
+BOOK: ClassBook = replace(
+    _PAIRED,
+    pairings=(*_PAIRED.pairings[:-1], replace(_PAIRED.pairings[-1], protocol_id="two-folds")),
+    minors="none",
+)
+"""Five students and a teacher, three calipers with one out of service, no setting at its default, the last
+pair with a protocol of its own."""
 
 
 @cache

@@ -33,7 +33,10 @@ def cached_findings(
     """
     places = layout.places()
     first_values = {
-        cell.name: handed_out.get(cell.name, cell.value) for tab in layout.tabs for cell in tab.cells if cell.name
+        cell.name: handed_out.get(cell.name, cell.value)
+        for tab in layout.tabs
+        for cell in tab.cells
+        if cell.name
     }
     cached = {}
     for name in expected:
@@ -45,7 +48,8 @@ def cached_findings(
     if not different:
         return ()
     untouched = all(value is None for value in cached.values()) or all(
-        _equal("" if first_values[name] is None else first_values[name], value) for name, value in cached.items()
+        _equal("" if first_values[name] is None else first_values[name], value)
+        for name, value in cached.items()
     )
     if untouched:
         return (
@@ -65,12 +69,16 @@ def _differences(
         key, row, column = places[name]
         cell = absolute(row, column).replace("$", "")
         found = f"{name} {cached[name]!r}"
-        yield Finding("sheet-result-differs", "", found, f"{expected[name]!r}", "", layout.tab(key).title, cell)
+        yield Finding(
+            "sheet-result-differs", "", found, f"{expected[name]!r}", "", layout.tab(key).title, cell
+        )
 
 
 def _equal(expected: object, found: object) -> bool:
     if isinstance(expected, str) or isinstance(found, str) or expected is None or found is None:
         return ("" if expected is None else expected) == ("" if found is None else found)
+    if isinstance(found, bool) or isinstance(expected, bool):
+        return False
     if isinstance(found, int | float) and isinstance(expected, int | float):
         return math.isclose(expected, found, rel_tol=_RELATIVE, abs_tol=_RELATIVE)
     return False

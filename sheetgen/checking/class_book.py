@@ -8,9 +8,9 @@ from sheetgen.checking.class_book_cells import (
     Line,
     faulty_id,
     id_key,
+    in_range,
     lines_of,
     number_of,
-    plain,
     problem,
     problem_of_tab,
     tab_titled,
@@ -18,17 +18,15 @@ from sheetgen.checking.class_book_cells import (
     word_of,
 )
 from sheetgen.checking.class_book_pairs import pairings_from
+from sheetgen.checking.class_book_settings import class_tab_from
 from sheetgen.layout.class_book_calculator import CODED_IDS, GIVEN_CODES
 from sheetgen.layout.class_book_words import (
     CALIPER_COLUMNS,
     DIVISIONS,
     LONGEST,
     PAIR_COLUMNS,
-    RANGES,
     ROLES,
     ROSTER_COLUMNS,
-    SETTING_WORDS,
-    SETTINGS,
     YES_NO,
 )
 from sheetgen.model.finding import Finding
@@ -46,6 +44,9 @@ _COLUMNS = {
 }
 """Tab key to the section of its headings among the texts, and its columns."""
 
+_MAY_LACK = ("under_18", "protocol")
+"""Columns that earlier class books have not got."""
+
 _CALIPER_LABEL = re.compile(r'[^,;"\s]([^,;"]*[^,;"\s])?')
 
 Texts = Mapping[str, str]
@@ -57,7 +58,8 @@ def class_book_from(
     """Return what a class book says, and the faults in it.
 
     Tabs are found by title and columns by heading, so tabs and lines may be moved and sorted. Where the tab
-    Pairs does not name a student as a measurer, pairs are made of those left, in roster order.
+    Pairs does not name a student as a measurer, pairs are made of those left, in roster order. A book made
+    before people under 18 and protocols by pair were asked for is read as one that left those cells empty.
 
     Parameters
     ----------
@@ -74,7 +76,7 @@ def class_book_from(
     for key in _COLUMNS:
         lines[key], faults = _lines(snapshot, key, texts)
         problems += faults
-    title, class_code, settings, faults = _class_tab(lines["class"], defaults, texts, protocols)
+    of_class, faults = class_tab_from(lines["class"], defaults, texts, protocols)
     problems += faults
     people, faults = _people(lines["roster"], _codes(snapshot, texts))
     problems += faults
@@ -82,13 +84,15 @@ def class_book_from(
     problems += faults
     if not problems:
         # A fault above would be told again here, once for every pair it touches.
-        pairings, faults = pairings_from(lines["pairs"], people, calipers)
+        protocol_ids = tuple(protocol.identifier for protocol in protocols)
+        pairings, faults = pairings_from(lines["pairs"], people, calipers, protocol_ids)
         problems += faults
     else:
         pairings = ()
     roster = tuple(person for person, _ in people)
-    settings = replace(settings, calipers=calipers)
-    return ClassBook(class_code, title, settings, roster, pairings), tuple(problems)
+    settings = replace(of_class.settings, calipers=calipers)
+    book = ClassBook(of_class.class_code, of_class.title, settings, roster, pairings, of_class.minors)
+    return book, tuple(problems)
 
 
 def _lines(snapshot: Snapshot, key: str, texts: Texts) -> tuple[list[Line], list[Finding]]:
@@ -98,57 +102,7 @@ def _lines(snapshot: Snapshot, key: str, texts: Texts) -> tuple[list[Line], list
         there = ", ".join(tab.title for tab in snapshot.tabs)
         return [], [problem_of_tab("class-book-tab-missing", title, f"tabs {there}", f"a tab {title}")]
     section, columns = _COLUMNS[key]
-    return lines_of(tab, {word: texts[f"book_{section}.{word}"] for word in columns})
-
-
-def _class_tab(
-    lines: Sequence[Line], defaults: SheetSettings, texts: Texts, protocols: Sequence[Protocol]
-) -> tuple[str, str, SheetSettings, list[Finding]]:
-    """Return class title, class code and settings; the calipers stay those of the defaults."""
-    by_label = {plain(texts[f"book_setting.{name}"]): name for name in (*SETTINGS, "class_code")}
-    found = {by_label.get(plain(str(line.cells["what"].value))): line for line in reversed(lines)}
-    problems: list[Finding] = []
-    missing = [texts[f"book_setting.{name}"] for name in SETTINGS if name not in found]
-    if lines and missing:
-        tab, expected = lines[0].tab, "a line for each of " + ", ".join(missing)
-        problems.append(problem_of_tab("class-book-column-missing", tab, "settings left out", expected))
-
-    def text(name: str, longest: int) -> str:
-        if name not in found:
-            return ""
-        value, faults = text_of(found[name], "entry", longest)
-        problems.extend(faults)
-        return value
-
-    def word(name: str, words: Sequence[str], default: str) -> str:
-        if name not in found:
-            return default
-        value, faults = word_of(found[name], "entry", words, default)
-        problems.extend(faults)
-        return value
-
-    by_id = {protocol.identifier: protocol for protocol in protocols}
-    protocol_id = word("protocol", tuple(by_id), defaults.protocol_id)
-    protocol = by_id.get(protocol_id)
-    conversions = tuple(each.identifier for each in protocol.conversions) if protocol is not None else ()
-    conversion = defaults.conversion
-    if protocol is not None and conversion not in conversions:
-        conversion = protocol.default_conversion
-    tolerance = defaults.tolerance
-    if "tolerance" in found and found["tolerance"].cells["entry"].value is not None:
-        number, faults = _in_range(found["tolerance"], "entry", "tolerance")
-        problems += faults
-        tolerance = tolerance if number is None else number
-    settings = replace(
-        defaults,
-        protocol_id=protocol_id,
-        tolerance=tolerance,
-        conversion=word("conversion", conversions, conversion),
-        site_rule=word("site_rule", SETTING_WORDS["site_rule"], defaults.site_rule),
-        tolerance_kind=word("tolerance_kind", SETTING_WORDS["tolerance_kind"], defaults.tolerance_kind),
-        show_results=word("show_results", SETTING_WORDS["show_results"], defaults.show_results),
-    )
-    return text("class_title", LONGEST["class_title"]), text("class_code", 20), settings, problems
+    return lines_of(tab, {word: texts[f"book_{section}.{word}"] for word in columns}, _MAY_LACK)
 
 
 def _codes(snapshot: Snapshot, texts: Texts) -> dict[str, str]:
@@ -171,6 +125,8 @@ def _people(
         for column in ROSTER_COLUMNS:
             if column == "role":
                 cells[column], faults = word_of(line, column, ROLES, ROLES[0])
+            elif column == "under_18":
+                cells[column], faults = word_of(line, column, YES_NO, "")
             else:
                 cells[column], faults = text_of(line, column, LONGEST[column])
             problems += faults
@@ -193,8 +149,8 @@ def _calipers(lines: Sequence[Line]) -> tuple[tuple[Caliper, ...], list[Finding]
         build, build_faults = text_of(line, "build", LONGEST["build"])
         steps = " or ".join(f"{step:g}" for step in DIVISIONS)
         division, division_faults = number_of(line, "division", lambda number: number in DIVISIONS, steps)
-        opening, opening_faults = _in_range(line, "opening", "opening")
-        zero, zero_faults = _in_range(line, "zero", "zero")
+        opening, opening_faults = in_range(line, "opening", "opening")
+        zero, zero_faults = in_range(line, "zero", "zero")
         in_service, service_faults = word_of(line, "in_service", YES_NO, YES_NO[0])
         problems += [*faults, *build_faults, *division_faults, *opening_faults, *zero_faults, *service_faults]
         if faulty_id(line, "identifier", identifier, seen, problems):
@@ -203,8 +159,3 @@ def _calipers(lines: Sequence[Line]) -> tuple[tuple[Caliper, ...], list[Finding]
             usable = in_service == YES_NO[0]
             calipers.append(Caliper(identifier, build, division, opening, zero, usable))
     return tuple(calipers), problems
-
-
-def _in_range(line: Line, word: str, limits: str) -> tuple[float | None, list[Finding]]:
-    low, high = RANGES[limits]
-    return number_of(line, word, lambda number: low <= number <= high, f"a number from {low:g} to {high:g}")

@@ -3,10 +3,11 @@
 import difflib
 import re
 import unicodedata
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from sheetgen.layout.address import column_letters
+from sheetgen.layout.class_book_words import RANGES
 from sheetgen.model.finding import Finding
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 
@@ -14,6 +15,7 @@ __all__ = [
     "Line",
     "faulty_id",
     "id_key",
+    "in_range",
     "lines_of",
     "number_of",
     "plain",
@@ -91,12 +93,15 @@ def tab_titled(snapshot: Snapshot, title: str) -> TabState | None:
     return next((tab for tab in snapshot.tabs if plain(tab.title) == plain(title)), None)
 
 
-def lines_of(tab: TabState, headings: Mapping[str, str]) -> tuple[list[Line], list[Finding]]:
+def lines_of(
+    tab: TabState, headings: Mapping[str, str], may_lack: Collection[str] = ()
+) -> tuple[list[Line], list[Finding]]:
     """Return the lines of a table that hold something, wherever its headings stand.
 
     Parameters
     ----------
     headings : word of each column to its heading.
+    may_lack : words whose column need not be there; their cells are then empty.
     """
     rows: dict[int, dict[int, CellState]] = {}
     for (row, column), state in tab.cells.items():
@@ -112,13 +117,18 @@ def lines_of(tab: TabState, headings: Mapping[str, str]) -> tuple[list[Line], li
         }
         if len(found) > len(best):
             best_row, best = row, found
-    missing = [heading for word, heading in headings.items() if word not in best]
+    missing = [heading for word, heading in headings.items() if word not in (*best, *may_lack)]
     if missing:
         expected = "the headings " + ", ".join(missing)
         return [], [problem_of_tab("class-book-column-missing", tab.title, "not in one row", expected)]
     empty = CellState()
     lines = [
-        Line(tab.title, row, best, {word: rows[row].get(column, empty) for word, column in best.items()})
+        Line(
+            tab.title,
+            row,
+            best,
+            {word: rows[row].get(best[word], empty) if word in best else empty for word in headings},
+        )
         for row in sorted(rows)
         if row > best_row and any(column in rows[row] for column in best.values())
     ]
@@ -170,6 +180,12 @@ def number_of(
         return float(value or 0), []
     found = "nothing" if value is None else f"the date {value}" if state.is_date else repr(value)
     return None, [problem("class-book-number", line, word, found, expected)]
+
+
+def in_range(line: Line, word: str, limits: str) -> tuple[float | None, list[Finding]]:
+    """Return a cell as a number within one of RANGES; None where it is empty or not right."""
+    low, high = RANGES[limits]
+    return number_of(line, word, lambda number: low <= number <= high, f"a number from {low:g} to {high:g}")
 
 
 def faulty_id(line: Line, word: str, text: str, seen: dict[str, str], problems: list[Finding]) -> bool:

@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from sheetgen.checking.class_book_cells import Line, id_key, problem, text_of
-from sheetgen.layout.class_book_words import LONGEST, PAIR_COLUMNS
+from sheetgen.checking.class_book_cells import Line, id_key, problem, text_of, word_of
+from sheetgen.layout.class_book_words import LONGEST
 from sheetgen.layout.pairing import make_pairs
 from sheetgen.model.finding import Finding
 from sheetgen.model.settings import Caliper, Pairing, Person
@@ -14,7 +14,10 @@ _LONGEST = {"measurer": "student_id", "participant": "student_id", "caliper": "i
 
 
 def pairings_from(
-    lines: Sequence[Line], people: Sequence[tuple[Person, Line]], calipers: Sequence[Caliper]
+    lines: Sequence[Line],
+    people: Sequence[tuple[Person, Line]],
+    calipers: Sequence[Caliper],
+    protocol_ids: Sequence[str],
 ) -> tuple[tuple[Pairing, ...], list[Finding]]:
     """Return the pairings typed, then those made for students who measure nobody yet.
 
@@ -24,6 +27,7 @@ def pairings_from(
     Parameters
     ----------
     lines : of the tab Pairs. people : with their lines of the tab Roster.
+    protocol_ids : what the column protocol may hold; empty there, the protocol of the class holds.
     """
     ids = {id_key(person.student_id): person.student_id for person, _ in people}
     issued = [caliper.identifier for caliper in calipers if caliper.in_service]
@@ -31,7 +35,8 @@ def pairings_from(
     problems: list[Finding] = []
     places: dict[tuple[str, str], int] = {}
     for number, line in enumerate(lines):
-        pairing, faults = _pairing(line, ids, calipers, issued[number % len(issued)] if issued else "")
+        next_caliper = issued[number % len(issued)] if issued else ""
+        pairing, faults = _pairing(line, ids, calipers, next_caliper, protocol_ids)
         if pairing is not None and not faults:
             above = places.setdefault((pairing.measurer, pairing.participant), line.row + 1)
             if above != line.row + 1:
@@ -54,12 +59,16 @@ def pairings_from(
 
 
 def _pairing(
-    line: Line, ids: dict[str, str], calipers: Sequence[Caliper], next_caliper: str
+    line: Line,
+    ids: dict[str, str],
+    calipers: Sequence[Caliper],
+    next_caliper: str,
+    protocol_ids: Sequence[str],
 ) -> tuple[Pairing | None, list[Finding]]:
     cells: dict[str, str] = {}
     problems: list[Finding] = []
-    for word in PAIR_COLUMNS:
-        cells[word], faults = text_of(line, word, LONGEST[_LONGEST[word]])
+    for word, longest in _LONGEST.items():
+        cells[word], faults = text_of(line, word, LONGEST[longest])
         problems += faults
     if problems:
         return None, problems
@@ -74,10 +83,12 @@ def _pairing(
         found, expected = "the same person twice", "two people"
         problems.append(problem("class-book-pair-self", line, "participant", found, expected))
     caliper, faults = _caliper(line, cells["caliper"], calipers, next_caliper)
-    problems += faults
+    protocol_id, protocol_faults = word_of(line, "protocol", protocol_ids, "")
+    problems += [*faults, *protocol_faults]
     if problems:
         return None, problems
-    return Pairing(ids[id_key(cells["measurer"])], ids[id_key(cells["participant"])], caliper), []
+    measurer, participant = (ids[id_key(cells[word])] for word in ("measurer", "participant"))
+    return Pairing(measurer, participant, caliper, protocol_id), []
 
 
 def _caliper(

@@ -45,7 +45,9 @@ def _whole_file(layout: Layout, snapshot: Snapshot, tabs: Mapping[str, TabState]
             yield _note("sheet-tab-missing", "no tab with its labels", f"the tab {tab.title!r}", tab.title)
             continue
         if found.title != tab.title:
-            yield _note("sheet-tab-renamed", f"the title {found.title!r}", f"the title {tab.title!r}", tab.title)
+            yield _note(
+                "sheet-tab-renamed", f"the title {found.title!r}", f"the title {tab.title!r}", tab.title
+            )
         if not found.protected:
             yield _note("sheet-protection-off", "no protection", "the tab protected", tab.title)
         if tab.hidden and found.visibility == "visible":
@@ -71,7 +73,11 @@ def _name_findings(layout: Layout, snapshot: Snapshot, titles: Mapping[str, str]
             elif not same_formula(expected, target, titles):
                 code = "sheet-damaged-by-cut" if cell.role == "entry" else "sheet-name-moved"
                 yield _note(
-                    code, f"the name {cell.name} at {target}", f"at {expected}", tab.title, address.replace("$", "")
+                    code,
+                    f"the name {cell.name} at {target}",
+                    f"at {expected}",
+                    tab.title,
+                    address.replace("$", ""),
                 )
     if lost:
         yield _note("sheet-names-lost", f"{len(lost)} names missing, {lost[0]} first", "all names kept")
@@ -97,6 +103,7 @@ def _tab_findings(
             "sheet-rules-lost", f"{len(bare_entries)} entries without their rule", "a rule on every entry",
             tab, bare_entries[0],
         )  # fmt: skip
+    open_places = []
     for (row, column), found in state.cells.items():
         if (row, column) in places:
             continue
@@ -105,7 +112,11 @@ def _tab_findings(
             shown = found.formula or str(found.value)
             yield _note("sheet-content-added", repr(shown[:60]), "an empty cell", tab.title, place)
         elif not found.locked:
-            yield _note("sheet-cell-unlocked", "an open cell", "a locked cell", tab.title, place)
+            open_places.append(place)
+    if open_places:
+        # One for all of them: a whole tab unlocked has thousands.
+        shown = f"{len(open_places)} open cells that are empty"
+        yield _note("sheet-cell-unlocked", shown, "locked cells", tab.title, open_places[0])
 
 
 def _locked_cell(
@@ -121,8 +132,7 @@ def _locked_cell(
         expected = values.get(cell.name, cell.value) if cell.role == "identity" else cell.value
         if found.formula or not _same_value(expected, found.value):
             code = "identity-changed" if cell.role == "identity" else "sheet-label-changed"
-            shown = found.formula or found.value
-            yield _cell_note(code, repr(shown)[:80], repr(expected)[:80], tab, cell)
+            yield _cell_note(code, repr(found.formula or found.value)[:80], repr(expected)[:80], tab, cell)
     if not found.locked:
         yield _cell_note("sheet-cell-unlocked", "an open cell", "a locked cell", tab, cell)
 

@@ -19,7 +19,10 @@ _NUMBER_FORMAT = "entry_number"
 
 @dataclass(frozen=True, slots=True)
 class ReadEntries:
-    """seen : as the sheet's formulas saw them. meant : with numbers typed as text understood."""
+    """seen : as the sheet's formulas saw them. meant : with numbers typed as text understood.
+
+    An empty entry is absent. One that holds something of no use is None, and has a finding.
+    """
 
     seen: Entries
     meant: Entries
@@ -49,7 +52,7 @@ def entries_of(layout: Layout, tabs: Mapping[str, TabState]) -> ReadEntries:
             if cell.role != "entry":
                 continue
             found = state.cells.get((cell.row, cell.column))
-            if found is None or (found.value is None and not found.formula):
+            if found is None or (_is_blank(found.value) and not found.formula):
                 continue
             place = (tab.title, absolute(cell.row, cell.column).replace("$", ""))
             seen[cell.name], meant[cell.name], trouble = _one_entry(cell, found)
@@ -63,11 +66,11 @@ def _one_entry(cell: Cell, found: CellState) -> tuple[str | float | None, str | 
     trouble = ["entry-formula"] if found.formula else []
     if found.is_error or isinstance(value, bool):
         return None, None, [*trouble, "entry-not-a-number" if is_number_entry(cell) else "entry-not-a-text"]
-    if not is_number_entry(cell) or value is None:
-        return value, value, trouble
+    if _is_blank(value):
+        return None, None, trouble
+    if not is_number_entry(cell):
+        return value, value.strip() if isinstance(value, str) else value, trouble
     if isinstance(value, str):
-        if not value.strip():
-            return None, None, trouble
         match = _NUMBER.match(value.strip())
         if match is None:
             return None, None, [*trouble, "entry-not-a-number"]
@@ -76,6 +79,10 @@ def _one_entry(cell: Cell, found: CellState) -> tuple[str | float | None, str | 
     if found.is_date:
         return value, None, [*trouble, "entry-date"]
     return value, value, trouble
+
+
+def _is_blank(value: object) -> bool:
+    return value is None or (isinstance(value, str) and not value.strip(" "))
 
 
 def _finding(code: str, found: CellState, cell: Cell, place: tuple[str, str]) -> Finding:

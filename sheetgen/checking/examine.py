@@ -23,7 +23,7 @@ __all__ = ["Examination", "Issued", "examined"]
 
 @dataclass(frozen=True, slots=True)
 class Issued:
-    """What a returned file is compared with: the Layout it was built from, what this copy carried, its rules."""
+    """What a returned file is compared with: its Layout, what this copy carried, its protocol and rules."""
 
     layout: Layout
     values: Mapping[str, Value]
@@ -71,4 +71,8 @@ def _participant(issued: Issued, entries: Entries) -> tuple[Finding, ...]:
         return ()
     key, row, column = issued.layout.places()["participant_today"]
     cell = absolute(row, column).replace("$", "")
-    return (Finding("identity-other-participant", "", today[:20], printed, "", issued.layout.tab(key).title, cell),)
+    return (
+        Finding(
+            "identity-other-participant", "", today[:20], printed, "", issued.layout.tab(key).title, cell
+        ),
+    )

@@ -10,7 +10,7 @@ _TOKEN = re.compile(
     r"""(?P<text>"(?:[^"]|"")*")          # a text
       |(?P<tab>'(?:[^']|'')*'!)           # a quoted tab
       |(?P<space>\s+)
-      |(?P<number>\d+\.?\d*(?:[eE][+-]?\d+)?(?![A-Za-z_(]))
+      |(?P<number>(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?(?![A-Za-z_(]))
       |(?P<word>[A-Za-z_$.\\][\w.$\\]*!?)  # function, name, address, plain tab
       |(?P<other>.)""",
     re.VERBOSE | re.DOTALL,

@@ -6,7 +6,9 @@ from sheetgen.model.snapshot import Snapshot
 
 __all__ = ["class_code_in", "copy_codes_in", "looks_like_a_sheet", "named_text", "settings_text_in"]
 
-_COPY_CODE = re.compile(r"(?<![0-9A-Z-])[0-9A-Z]{4}-[0-9A-Z]{4}(?![0-9A-Z-])")
+_CHARACTER = "[2-9A-HJKMNP-TV-Z]"
+"""Copy codes have no 0, 1, I, L, O, U, so that most other numbers on a sheet are none."""
+_COPY_CODE = re.compile(rf"(?<![0-9A-Z-]){_CHARACTER}{{4}}-{_CHARACTER}{{4}}(?![0-9A-Z-])")
 _PLACE = re.compile(r"^'?(?P<tab>.*?)'?!\$?(?P<column>[A-Z]{1,2})\$?(?P<row>[0-9]{1,4})$")
 
 
@@ -15,7 +17,8 @@ def copy_codes_in(snapshot: Snapshot) -> tuple[str, ...]:
 
     Notes
     -----
-    The code is printed on the first row of every tab, as the first of the codes there.
+    The code is printed on the first row of every tab, in a line of text and as the first of the codes there.
+    A cell with nothing but such a code is no such line: a tab for notes may hold a telephone number.
     """
     codes = []
     named = named_text(snapshot, "copy_code")
@@ -25,7 +28,7 @@ def copy_codes_in(snapshot: Snapshot) -> tuple[str, ...]:
         for column in range(8):
             value = tab.value(0, column)
             match = _COPY_CODE.search(value) if isinstance(value, str) else None
-            if match:
+            if match and match.group() != str(value).strip():
                 codes.append(match.group())
                 break
     return tuple(dict.fromkeys(codes))

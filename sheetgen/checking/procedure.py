@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 
-from sheetgen.checking.recalculate import number_of, text_of, zero_of
+from sheetgen.checking.recalculate import LARGEST_ENTRY, number_of, text_of, zero_of
 from sheetgen.core.number_policy import hundredths
 from sheetgen.layout import vocabulary
 from sheetgen.layout.address import absolute
@@ -50,18 +50,25 @@ def procedure_findings(
 
 
 def _missing(protocol: Protocol, entries: Entries) -> Iterator[Found]:
-    needed = ["cautions_confirmed", "sex_equation", "caliper_id", "zero_mm", "length_upper_arm_cm", "length_thigh_cm"]
+    needed = [
+        "cautions_confirmed",
+        "sex_equation",
+        "caliper_id",
+        "zero_mm",
+        "length_upper_arm_cm",
+        "length_thigh_cm",
+    ]
     if text_of(entries, "sex_equation") != "sum-only":
         needed.append("age_years")
     for name in needed:
-        if entries.get(name) is None:
+        if name not in entries:
             yield "entry-missing", name, "nothing", name
     for site in protocol.sites:
         if text_of(entries, f"not_taken_{site.word}"):
             continue
         for number in (1, 2):
             name = vocabulary.reading_name(number, site.word)
-            if entries.get(name) is None:
+            if name not in entries:
                 yield "entry-missing", name, "nothing", f"{name}, or a reason why the site was not taken"
 
 
@@ -83,13 +90,12 @@ def _words(protocol: Protocol, settings: SheetSettings, entries: Entries) -> Ite
             yield "entry-unknown-word", name, repr(word[:40]), "one of " + ", ".join(words[:8])
     for site in protocol.sites:
         typed = [
-            number
-            for number in vocabulary.ROUNDS
-            if entries.get(vocabulary.reading_name(number, site.word)) is not None
+            number for number in vocabulary.ROUNDS if vocabulary.reading_name(number, site.word) in entries
         ]
         if typed and text_of(entries, f"not_taken_{site.word}"):
             name = f"not_taken_{site.word}"
-            yield "entry-not-taken-with-readings", name, f"a reason and {len(typed)} readings", "one or the other"
+            found = f"a reason and {len(typed)} readings"
+            yield "entry-not-taken-with-readings", name, found, "one or the other"
 
 
 def _ranges(layout: Layout, entries: Entries) -> Iterator[Found]:
@@ -109,15 +115,16 @@ def _caliper(settings: SheetSettings, issued: Mapping[str, Value], entries: Entr
     chosen, given = text_of(entries, "caliper_id"), str(issued.get("caliper_id", ""))
     if chosen and given and chosen != given.casefold():
         yield "procedure-other-caliper", "caliper_id", chosen, f"the caliper issued, {given}"
-    caliper = _by_id(settings, chosen)
-    zero = number_of(entries, "zero_mm")
-    if caliper is not None and zero is not None and hundredths(zero) != hundredths(caliper.zero):
-        yield "procedure-zero-differs", "zero_mm", f"{zero:g} mm", f"{caliper.zero:g} mm as registered"
-    second = {name: entries.get(name) for name in ("caliper_id_2", "zero_2_mm", "changed_from")}
-    if any(value is not None for value in second.values()):
-        for name, value in second.items():
-            if value is None:
-                yield "procedure-change-incomplete", name, "nothing", "caliper, zero and first reading, all three"
+    for caliper_name, zero_name in (("caliper_id", "zero_mm"), ("caliper_id_2", "zero_2_mm")):
+        caliper, zero = _by_id(settings, text_of(entries, caliper_name)), number_of(entries, zero_name)
+        if caliper is not None and zero is not None and hundredths(zero) != hundredths(caliper.zero):
+            yield "procedure-zero-differs", zero_name, f"{zero:g} mm", f"{caliper.zero:g} mm as registered"
+    second = ("caliper_id_2", "zero_2_mm", "changed_from")
+    if any(name in entries for name in second):
+        for name in second:
+            if name not in entries:
+                expected = "caliper, zero and first reading, all three"
+                yield "procedure-change-incomplete", name, "nothing", expected
 
 
 def _readings(protocol: Protocol, settings: SheetSettings, entries: Entries) -> Iterator[Found]:
@@ -127,32 +134,37 @@ def _readings(protocol: Protocol, settings: SheetSettings, entries: Entries) -> 
     for at, word in enumerate(order):
         number, site = int(word[0]), word[2:]
         name = vocabulary.reading_name(number, site)
-        reading = number_of(entries, name)
+        typed, reading = entries.get(name), number_of(entries, name)
         if reading is None:
+            if isinstance(typed, int | float):
+                yield "entry-out-of-range", name, f"{typed:.15g}", f"a number below {LARGEST_ENTRY:,}"
             continue
+        if number == 2 and vocabulary.reading_name(1, site) not in entries:
+            yield "procedure-round-2-without-round-1", name, f"{reading:g} mm in round 2", "round 1 first"
         zero = zero_of(protocol, entries, number, site)
         if zero is not None and hundredths(reading) <= hundredths(zero):
             yield "entry-not-above-zero", name, f"{reading:g} mm", f"more than the zero of {zero:g} mm"
         caliper = _by_id(settings, text_of(entries, "caliper_id" if at < change_at else "caliper_id_2"))
         if caliper is None:
             continue
+        step = hundredths(caliper.division)
         if hundredths(reading) > hundredths(caliper.opening):
             yield "entry-beyond-opening", name, f"{reading:g} mm", f"at most {caliper.opening:g} mm"
-        elif hundredths(reading) % hundredths(caliper.division):
+        elif step > 0 and hundredths(reading) % step:
             yield "entry-off-scale", name, f"{reading:g} mm", f"steps of {caliper.division:g} mm"
-        if number == 2 and entries.get(vocabulary.reading_name(1, site)) is None:
-            yield "procedure-round-2-without-round-1", name, f"{reading:g} mm in round 2", "round 1 first"
 
 
 def _third(entries: Entries, results: Results) -> Iterator[Found]:
     for site in results.sites:
         name = vocabulary.reading_name(3, site.site)
-        if site.third_needed == "yes" and site.corrected[2] is None:
-            yield "procedure-third-missing", name, "no third reading", "a third, since rounds 1 and 2 disagree"
-        if site.third_needed == "no" and entries.get(name) is not None:
+        if site.third_needed == "yes" and name not in entries:
+            expected = "a third, since rounds 1 and 2 disagree"
+            yield "procedure-third-missing", name, "no third reading", expected
+        if site.third_needed == "no" and name in entries:
             yield "procedure-third-not-needed", name, "a third reading", "none, since rounds 1 and 2 agree"
         if site.measure_again:
-            yield "procedure-measure-again", name, "no two readings agree", "two readings within the tolerance"
+            expected = "two readings within the tolerance"
+            yield "procedure-measure-again", name, "no two readings agree", expected
 
 
 def _by_id(settings: SheetSettings, identifier: str) -> Caliper | None:

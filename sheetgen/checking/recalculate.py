@@ -1,4 +1,4 @@
-"""Recompute everything that follows from the entries of one sheet, from the raw readings and in the core's way."""
+"""Recompute everything that follows from the entries of one sheet, from the raw readings, by the core."""
 
 from sheetgen.core import composition, readings
 from sheetgen.core.number_policy import hundredths, millimetres
@@ -7,7 +7,7 @@ from sheetgen.model.attempt import Entries, Results, SiteResult
 from sheetgen.model.protocol import Equation, Protocol
 from sheetgen.model.settings import SheetSettings
 
-__all__ = ["live_values", "number_of", "recalculate", "text_of", "tolerance_of", "zero_of"]
+__all__ = ["LARGEST_ENTRY", "live_values", "number_of", "recalculate", "text_of", "tolerance_of", "zero_of"]
 
 LARGEST_ENTRY = 1_000_000
 """Numbers of this size or more are no entry of this trade; the sheet leaves them out as well."""
@@ -28,9 +28,7 @@ def recalculate(protocol: Protocol, settings: SheetSettings, entries: Entries) -
     ------
     ValueError : the settings hold an unknown site rule or tolerance.
     """
-    sites = tuple(
-        _site_result(protocol, settings, entries, site.word) for site in protocol.sites
-    )
+    sites = tuple(_site_result(protocol, settings, entries, site.word) for site in protocol.sites)
     sum_thousandths = composition.sum_of_sites(
         [None if site.value_mm is None else round(site.value_mm * 1000) for site in sites]
     )
@@ -40,10 +38,9 @@ def recalculate(protocol: Protocol, settings: SheetSettings, entries: Entries) -
     density = percent = fat = lean = None
     if state == "ok" and equation is not None and sum_mm is not None and age is not None:
         density = composition.density_quadratic(sum_mm, age, **dict(equation.coefficients))
-        conversion = protocol.conversion(settings.conversion)
-        percent = composition.fat_percent(density, numerator=conversion.numerator, offset=conversion.offset)
+        percent = _fat_percent(protocol, settings, density)
         mass = number_of(entries, "mass_kg")
-        if mass is not None and mass > 0:
+        if percent is not None and mass is not None and mass > 0:
             fat = composition.fat_mass(mass, percent)
             lean = composition.fat_free_mass(mass, percent)
     return Results(
@@ -61,12 +58,12 @@ def recalculate(protocol: Protocol, settings: SheetSettings, entries: Entries) -
 
 
 def live_values(results: Results) -> dict[str, float | str]:
-    """Return the live results as the sheet's named cells hold them; the empty text where there is no value."""
+    """Return the live results as the sheet's named cells hold them; empty text where there is no value."""
     values: dict[str, float | str | None] = {
         name: getattr(results, name)
         for name in (
-            "midpoint_upper_arm_cm", "midpoint_thigh_cm", "sum_mm", "density_g_ml", "fat_percent", "fat_mass_kg",
-            "fat_free_mass_kg",
+            "midpoint_upper_arm_cm", "midpoint_thigh_cm", "sum_mm", "density_g_ml",
+            "fat_percent", "fat_mass_kg", "fat_free_mass_kg",
         )
     }  # fmt: skip
     for site in results.sites:
@@ -77,7 +74,7 @@ def live_values(results: Results) -> dict[str, float | str]:
 
 
 def number_of(entries: Entries, name: str) -> float | None:
-    """Return a number entry to hundredths, None where it is empty, a text, or no number of this trade."""
+    """Return a number entry to hundredths, None where it is empty, a text, or a million or more."""
     value = entries.get(name)
     if value is None or isinstance(value, str) or not abs(value) < LARGEST_ENTRY:
         return None
@@ -85,11 +82,16 @@ def number_of(entries: Entries, name: str) -> float | None:
 
 
 def text_of(entries: Entries, name: str) -> str:
-    """Return a text entry in lower case; a number as the text a person would write."""
+    """Return a text entry in lower case; a number as the text a person would write.
+
+    Spaces are taken away as the sheet does it: at both ends, and all but one within.
+    """
     value = entries.get(name)
     if value is None:
         return ""
-    return value.strip().casefold() if isinstance(value, str) else f"{value:.15g}"
+    if not isinstance(value, str):
+        return f"{value:.15g}"
+    return " ".join(part for part in value.split(" ") if part).casefold()
 
 
 def tolerance_of(settings: SheetSettings) -> readings.Tolerance:
@@ -112,6 +114,14 @@ def zero_of(protocol: Protocol, entries: Entries, round_number: int, site: str) 
 def _midpoint(entries: Entries, name: str) -> float | None:
     length = number_of(entries, name)
     return readings.midpoint(length) if length is not None and length > 0 else None
+
+
+def _fat_percent(protocol: Protocol, settings: SheetSettings, density: float) -> float | None:
+    """None where coefficients of a teacher's own lead to no density at all."""
+    if density <= 0:
+        return None
+    conversion = protocol.conversion(settings.conversion)
+    return composition.fat_percent(density, numerator=conversion.numerator, offset=conversion.offset)
 
 
 def _site_result(protocol: Protocol, settings: SheetSettings, entries: Entries, site: str) -> SiteResult:
@@ -166,4 +176,3 @@ def _estimate(
     if equation.sum_maximum is not None and sum_thousandths > round(equation.sum_maximum * 1000):
         return equation, "sum-above"
     return equation, "ok"
-

@@ -34,7 +34,9 @@ def matched_tabs(layout: Layout, snapshot: Snapshot) -> dict[str, TabState]:
 
 def label_share(tab: Tab, state: TabState) -> float:
     """Return the share [0 to 1] of a tab's printed labels that stand at their place."""
-    labels = [cell for cell in tab.cells if cell.role == "label" and isinstance(cell.value, str) and cell.value]
+    labels = [
+        cell for cell in tab.cells if cell.role == "label" and isinstance(cell.value, str) and cell.value
+    ]
     if not labels:
         return 0.0
     return sum(state.value(cell.row, cell.column) == cell.value for cell in labels) / len(labels)

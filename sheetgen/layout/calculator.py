@@ -19,15 +19,16 @@ __all__ = ["EQUATION_COLUMNS", "REGISTER_COLUMNS", "calculator_tab"]
 
 KEY = "calculator"
 IDENTITY = (
-    "copy_code", "student_id", "participant_code", "protocol_id", "session_number", "caliper_zero_mm", "class_code",
+    "copy_code", "student_id", "participant_code", "protocol_id", "session_number", "caliper_zero_mm",
+    "class_code",
 )  # fmt: skip
 
 REGISTER_COLUMNS = {"identifier": 3, "division": 4, "opening": 5, "zero": 6}
 CHANGE_COLUMN = 8
 STEP_COLUMNS = (10, 11)
 EQUATION_COLUMNS = {
-    "sex": 14, "constant": 15, "sum_linear": 16, "sum_squared": 17, "age": 18, "age_minimum": 19, "age_maximum": 20,
-    "sum_minimum": 21, "sum_maximum": 22, "standard_error_percent": 23,
+    "sex": 14, "constant": 15, "sum_linear": 16, "sum_squared": 17, "age": 18, "age_minimum": 19,
+    "age_maximum": 20, "sum_minimum": 21, "sum_maximum": 22, "standard_error_percent": 23,
 }  # fmt: skip
 FIRST_TABLE_ROW = 2
 
@@ -66,13 +67,13 @@ def calculator_tab(
         )
         cells.append(value)
         row += 1
-    cells += _register_table(settings) + _change_table(protocol) + _step_table(texts) + _equation_table(protocol)
+    cells += (
+        _register_table(settings) + _change_table(protocol) + _step_table(texts) + _equation_table(protocol)
+    )
     return Tab(KEY, texts["tab.calculator"], tuple(cells), widths=(34, 24), hidden=True)
 
 
-def _mirror_lines(
-    protocol: Protocol, blocks: Mapping[str, str], entries: Mapping[str, Place]
-) -> list[Line]:
+def _mirror_lines(protocol: Protocol, blocks: Mapping[str, str], entries: Mapping[str, Place]) -> list[Line]:
     lines = []
     for name in entry_names(protocol):
         tab, row, column = entries[name]
@@ -82,7 +83,7 @@ def _mirror_lines(
         elif name.startswith("own_"):
             text = f'=IF(ISNUMBER({cell}),{cell},"")'
         else:
-            # The core refuses numbers of a million and more as well: no entry of this trade is that large.
+            # No entry of this trade reaches a million; the recalculation leaves such numbers out as well.
             text = f'=IF(ISNUMBER({cell}),IF(ABS({cell})<1000000,ROUND({cell},2),""),"")'
         first = {"data_source": "measured", "side": "right"}.get(name, "")
         lines.append(Line(f"in_{name}", text, first))
@@ -115,7 +116,9 @@ def _step_table(texts: Mapping[str, str]) -> list[Cell]:
         row = FIRST_TABLE_ROW + index
         cells.append(label(row, STEP_COLUMNS[0], word, name=_bound("step_word", index, len(STEPS) - 1)))
         cells.append(
-            label(row, STEP_COLUMNS[1], texts[f"step.{word}"], name=_bound("step_text", index, len(STEPS) - 1))
+            label(
+                row, STEP_COLUMNS[1], texts[f"step.{word}"], name=_bound("step_text", index, len(STEPS) - 1)
+            )
         )
     return cells
 
@@ -127,6 +130,8 @@ def _equation_table(protocol: Protocol) -> list[Cell]:
         coefficients = dict(equation.coefficients)
         for field, column in EQUATION_COLUMNS.items():
             value = coefficients[field] if field in coefficients else getattr(equation, field)
+            # A blank cell would come out of INDEX as 0, and a limit of 0 shuts out every sum.
+            value = "none" if value is None else value
             name = _bound(f"equation_{field}", index, last)
             cells.append(label(FIRST_TABLE_ROW + index, column, value, name=name))
     return cells + _last_bounds(cells, "equation", EQUATION_COLUMNS)

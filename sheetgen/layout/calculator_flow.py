@@ -38,9 +38,9 @@ def flow_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
     thirds_done = "+".join(
         f'IF(AND({{third_{word}}}="yes",ISNUMBER({{corrected_3_{word}}})),1,0)' for word in words
     )
-    values = "+".join(
-        f'IF(OR({{in_not_taken_{word}}}<>"",ISNUMBER({{site_{word}}})),1,0)' for word in words
-    )
+    values = "+".join(f'IF(OR({{in_not_taken_{word}}}<>"",ISNUMBER({{site_{word}}})),1,0)' for word in words)
+    due = _SINGLE_ENTRIES + 2 * sites
+    no_age = 'IF(AND({in_sex_equation}="sum-only",NOT(ISNUMBER({in_age_years}))),1,0)'
     own_due = "COUNT(" + ",".join(f"{{{live}}}" for _, live in steps) + ")"
     own_done = "+".join(f"IF(AND(ISNUMBER({{{live}}}),ISNUMBER({{in_{own}}})),1,0)" for own, live in steps)
     return [
@@ -51,11 +51,13 @@ def flow_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
         Line("round_1_complete", f'=IF({{done_1}}={sites},"yes","no")', "no"),
         Line("round_2_complete", f'=IF({{done_2}}={sites},"yes","no")', "no"),
         Line("entries_made", f"={singles}+{{done_1}}+{{done_2}}+{{thirds_done}}", 0),
-        Line("entries_due", f"={_SINGLE_ENTRIES + 2 * sites}+{{thirds_due}}", _SINGLE_ENTRIES + 2 * sites),
+        Line("entries_due", f"={due}+{{thirds_due}}-{no_age}", due),
         Line("own_due", f"={own_due}", 0),
         Line("own_done", f"={own_done}", 0),
         Line("working_complete", '=IF({own_done}>={own_due},"yes","no")', "yes"),
-        Line("show_results", _show(settings.show_results), "yes" if settings.show_results == "always" else "no"),
+        Line(
+            "show_results", _show(settings.show_results), "yes" if settings.show_results == "always" else "no"
+        ),
         Line("next_step", _next_step(sites), "cautions"),
         Line("ready", '=IF({next_step}="done","yes","no")', "no"),
     ]

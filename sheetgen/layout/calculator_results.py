@@ -33,13 +33,13 @@ def _range(prefix: str) -> str:
 
 
 def _caliper_lines() -> list[Line]:
-    found = f"MATCH({{in_caliper_id}},{_range('register_identifier')},0)"
-    lines = [Line("caliper_row", f'=IF({{in_caliper_id}}="","",IF(ISNUMBER({found}),{found},""))')]
-    for field in ("division", "opening", "zero"):
-        column = _range(f"register_{field}")
-        lines.append(Line(f"caliper_{field}", f'=IF({{caliper_row}}="","",INDEX({column},{{caliper_row}}))'))
-    changed = f"MATCH({{in_changed_from}},{_range('change')},0)"
-    lines.append(Line("change_row", f'=IF({{in_changed_from}}="","",IF(ISNUMBER({changed}),{changed},""))'))
+    lines = []
+    for caliper, entry in (("caliper", "in_caliper_id"), ("caliper_2", "in_caliper_id_2")):
+        lines.append(_lookup_line(f"{caliper}_row", entry, "register_identifier"))
+        for field in ("division", "opening", "zero"):
+            text = f"INDEX({_range(f'register_{field}')},{{{caliper}_row}})"
+            lines.append(Line(f"{caliper}_{field}", f'=IF({{{caliper}_row}}="","",{text})'))
+    lines.append(_lookup_line("change_row", "in_changed_from", "change"))
     lines.append(
         Line(
             "zero_difference",
@@ -47,6 +47,13 @@ def _caliper_lines() -> list[Line]:
         )
     )
     return lines
+
+
+def _lookup_line(name: str, entry: str, table: str) -> Line:
+    """The row of a word in a table; MATCH takes * and ? for any text, so what it found is compared."""
+    found = f"MATCH({{{entry}}},{_range(table)},0)"
+    same = f"INDEX({_range(table)},{found})={{{entry}}}"
+    return Line(name, f'=IF({{{entry}}}="","",IF(ISNUMBER({found}),IF({same},{found},""),""))')
 
 
 def _midpoint_lines(name: str) -> list[Line]:
@@ -64,10 +71,8 @@ def _corrected_lines(site: str, place: int, sites: int) -> list[Line]:
         lines.append(Line(zero, f"=IF({changed},{{in_zero_2_mm}},{{in_zero_mm}})"))
         reading = f"{{in_reading_{number}_{site}}}"
         value = f"ROUND({reading}-{{{zero}}},2)"
-        present = f"AND({{in_not_taken_{site}}}=\"\",ISNUMBER({reading}),ISNUMBER({{{zero}}}))"
-        lines.append(
-            Line(f"corrected_{number}_{site}", f'=IF({present},IF({value}>0,{value},""),"")')
-        )
+        present = f'AND({{in_not_taken_{site}}}="",ISNUMBER({reading}),ISNUMBER({{{zero}}}))'
+        lines.append(Line(f"corrected_{number}_{site}", f'=IF({present},IF({value}>0,{value},""),"")'))
     return lines
 
 
@@ -137,7 +142,8 @@ def _estimate_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
     ]
     lines.append(Line("equation_row", f"={row_tests}"))
     for field in (
-        "constant", "sum_linear", "sum_squared", "age", "sum_minimum", "sum_maximum", "standard_error_percent",
+        "constant", "sum_linear", "sum_squared", "age", "sum_minimum", "sum_maximum",
+        "standard_error_percent",
     ):  # fmt: skip
         column = _range(f"equation_{field}")
         lines.append(
@@ -155,7 +161,8 @@ def _estimate_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
         Line("conversion_offset", "", conversion.offset),
         Line(
             "fat_percent",
-            '=IF(ISNUMBER({density_g_ml}),{conversion_numerator}/{density_g_ml}-{conversion_offset},"")',
+            "=IF(ISNUMBER({density_g_ml}),IF({density_g_ml}>0,"
+            '{conversion_numerator}/{density_g_ml}-{conversion_offset},""),"")',
         ),
         Line("fat_low", '=IF(ISNUMBER({fat_percent}),{fat_percent}-{equation_standard_error_percent},"")'),
         Line("fat_high", '=IF(ISNUMBER({fat_percent}),{fat_percent}+{equation_standard_error_percent},"")'),

@@ -5,7 +5,9 @@ from sheetgen.model.layout import Cell, Rule, Value
 __all__ = ["entry", "formula", "heading_row", "identity", "label"]
 
 
-def label(row: int, column: int, text: Value, format: str = "text", name: str = "", named: bool = False) -> Cell:
+def label(
+    row: int, column: int, text: Value, format: str = "text", name: str = "", named: bool = False
+) -> Cell:
     """Return a fixed cell."""
     return Cell(row, column, "label", text, name=name, format=format, named=named)
 
@@ -16,7 +18,13 @@ def entry(row: int, column: int, name: str, rule: Rule, format: str, value: Valu
 
 
 def formula(
-    row: int, column: int, text: str, first: Value = "", format: str = "text", name: str = "", named: bool = False
+    row: int,
+    column: int,
+    text: str,
+    first: Value = "",
+    format: str = "text",
+    name: str = "",
+    named: bool = False,
 ) -> Cell:
     """Return a formula cell with its first cached result."""
     return Cell(row, column, "formula", first, name=name, formula=text, format=format, named=named)

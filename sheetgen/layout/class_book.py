@@ -48,6 +48,7 @@ def class_book_layout(texts: Mapping[str, str], book: ClassBook, protocols: Sequ
         "roster": len(book.people) + SPARE_ROWS,
         "calipers": len(book.settings.calipers) + SPARE_CALIPERS,
         "pairs": len(book.pairings) + SPARE_ROWS,
+        "protocols": len(protocols),
     }
     return Layout(
         title=texts["book.title"],
@@ -57,7 +58,7 @@ def class_book_layout(texts: Mapping[str, str], book: ClassBook, protocols: Sequ
             class_tab(texts, book, protocols, row_counts),
             roster_tab(texts, book, row_counts),
             calipers_tab(texts, book, row_counts),
-            pairs_tab(texts, book, row_counts),
-            calculator_tab(texts, book, row_counts),
+            pairs_tab(texts, book, protocols, row_counts),
+            calculator_tab(texts, book, protocols, row_counts),
         ),
     )

@@ -4,7 +4,7 @@ Entries are mirrored here by fixed place, as text, and every check reads the mir
 pasted on a visible tab breaks no formula.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from sheetgen.layout.address import absolute, in_tab
 from sheetgen.layout.cells import formula, heading_row, label
@@ -16,6 +16,7 @@ from sheetgen.layout.class_book_words import (
     YES_NO,
 )
 from sheetgen.model.layout import Cell, Tab
+from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import ClassBook
 
 __all__ = [
@@ -24,6 +25,7 @@ __all__ = [
     "ISSUED",
     "PAIR_KEYS",
     "PAIR_WIDTH",
+    "PROTOCOLS",
     "block",
     "calculated",
     "calculator_tab",
@@ -33,11 +35,11 @@ __all__ = [
     "nth",
 ]
 
-IDS, NAMES, CODES, CODED_IDS, GIVEN_CODES, ISSUED, PAIR_KEYS = range(7)
+IDS, NAMES, CODES, CODED_IDS, GIVEN_CODES, ISSUED, PAIR_KEYS, PROTOCOLS = range(8)
 """Columns of the hidden tab."""
 
-PAIR_WIDTH = 5
-"""Three entries with a name beside two of them."""
+PAIR_WIDTH = 6
+"""Four entries with a name beside two of them."""
 
 Texts = Mapping[str, str]
 RowCounts = Mapping[str, int]
@@ -46,8 +48,10 @@ RowCounts = Mapping[str, int]
 _WIDTHS = {"roster": len(ROSTER_COLUMNS), "calipers": len(CALIPER_COLUMNS), "pairs": PAIR_WIDTH}
 
 
-def calculator_tab(texts: Texts, book: ClassBook, row_counts: RowCounts) -> Tab:
-    """Return the hidden tab: entries by fixed place, as text, and the codes given out."""
+def calculator_tab(
+    texts: Texts, book: ClassBook, protocols: Sequence[Protocol], row_counts: RowCounts
+) -> Tab:
+    """Return the hidden tab: entries by fixed place, as text, the codes given out, and the protocols."""
     cells: list[Cell] = []
     people, calipers = book.people, book.settings.calipers
     coded = [person for person in people if person.participant_code]
@@ -84,7 +88,12 @@ def calculator_tab(texts: Texts, book: ClassBook, row_counts: RowCounts) -> Tab:
         text = f'=IF({measurer}&{participant}="","",{measurer}&"/"&{participant})'
         key = f"{pairing.measurer}/{pairing.participant}" if pairing is not None else ""
         cells.append(formula(FIRST_ROW + index, PAIR_KEYS, text, key))
-    headings = heading_row(HEADING_ROW, ["id", "name", "code", "coded id", "coded", "in service", "pair"])
+    cells += [
+        label(FIRST_ROW + index, PROTOCOLS, protocol.identifier, name=f"protocol_{index + 1}")
+        for index, protocol in enumerate(protocols)
+    ]
+    words = ["id", "name", "code", "coded id", "coded", "in service", "pair", "protocol"]
+    headings = heading_row(HEADING_ROW, words)
     title = label(0, 0, texts["book_tab.calculator"], "title")
     return Tab(
         "calculator",
@@ -107,7 +116,7 @@ def block(rows: int, column: int, last_column: int | None = None) -> str:
 
 def calculated(texts: Texts, row_counts: RowCounts, column: int) -> str:
     """Return the address of a column of the hidden tab."""
-    key = {ISSUED: "calipers", PAIR_KEYS: "pairs"}.get(column, "roster")
+    key = {ISSUED: "calipers", PAIR_KEYS: "pairs", PROTOCOLS: "protocols"}.get(column, "roster")
     return in_tab(texts["book_tab.calculator"], block(row_counts[key], column))
 
 

@@ -43,8 +43,9 @@ def roster_rule(name: str, texts: Texts, own_ids: str, cell: str) -> Rule:
     title, prompt = texts[f"book_roster.{name}"], texts[f"book_roster.{name}_prompt"]
     if name == "student_id":
         return _once_rule(title, prompt, texts["book_roster.student_id_error"], own_ids, cell, LONGEST[name])
-    if name == "role":
-        return words_rule(texts, ROLES, title, prompt)
+    lists = {"role": ROLES, "under_18": YES_NO}
+    if name in lists:
+        return words_rule(texts, lists[name], title, prompt)
     return text_rule(texts, LONGEST[name], title, prompt)
 
 
@@ -76,10 +77,14 @@ def caliper_rule(name: str, texts: Texts, own_ids: str, cell: str) -> Rule:
     return text_rule(texts, LONGEST[name], title, prompt)
 
 
-def pair_rule(name: str, texts: Texts, row_counts: Mapping[str, int], row: int) -> Rule:
+def pair_rule(
+    name: str, texts: Texts, protocols: Sequence[Protocol], row_counts: Mapping[str, int], row: int
+) -> Rule:
     """Return the rule of a cell of the tab Pairs."""
     cell = absolute(row, PAIR_AT[name])
     title, prompt = texts[f"book_pair.{name}"], texts[f"book_pair.{name}_prompt"]
+    if name == "protocol":
+        return words_rule(texts, tuple(protocol.identifier for protocol in protocols), title, prompt)
     if name == "caliper":
         issued = calculated(texts, row_counts, ISSUED)
         error = texts["book_pair.caliper_error"]

@@ -11,6 +11,7 @@ from sheetgen.layout.class_book_calculator import (
     ISSUED,
     PAIR_KEYS,
     PAIR_WIDTH,
+    PROTOCOLS,
     block,
     calculated,
     full_name,
@@ -51,6 +52,9 @@ def class_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], row_
         "tolerance": settings.tolerance,
         "conversion": settings.conversion,
         "show_results": settings.show_results,
+        "minors": book.minors,
+        "estimates": settings.estimates,
+        "youth_estimate": settings.youth_estimate,
     }
     ids = calculated(texts, row_counts, IDS)
     keys = calculated(texts, row_counts, PAIR_KEYS)
@@ -106,7 +110,7 @@ def roster_tab(texts: Texts, book: ClassBook, row_counts: RowCounts) -> Tab:
         cells.append(formula(row, check_column - 1, f"={own}", code, "words"))
         cells.append(formula(row, check_column, _roster_check(texts, row_counts, ids, index), "", "words"))
     emphasis = _emphasis(row_counts, "roster", check_column)
-    return _tab("roster", texts, cells, (18, 20, 22, 32, 14, 11, 10, 16), emphases=(emphasis,))
+    return _tab("roster", texts, cells, (18, 20, 22, 32, 14, 11, 11, 10, 16), emphases=(emphasis,))
 
 
 def calipers_tab(texts: Texts, book: ClassBook, row_counts: RowCounts) -> Tab:
@@ -133,12 +137,14 @@ def calipers_tab(texts: Texts, book: ClassBook, row_counts: RowCounts) -> Tab:
     return _tab("calipers", texts, cells, (18, 34, 16, 16, 16, 16))
 
 
-def pairs_tab(texts: Texts, book: ClassBook, row_counts: RowCounts) -> Tab:
-    """Return the tab Pairs: ids, the names they stand for, and what is wrong."""
+def pairs_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], row_counts: RowCounts) -> Tab:
+    """Return the tab Pairs: ids, the names they stand for, caliper and protocol, and what is wrong."""
     keys = calculated(texts, row_counts, PAIR_KEYS)
     check_column = PAIR_WIDTH
     checks = block(row_counts["pairs"], check_column)
-    headings = ("measurer", "measurer_name", "participant", "participant_name", "caliper", "check")
+    headings = (
+        "measurer", "measurer_name", "participant", "participant_name", "caliper", "protocol", "check",
+    )  # fmt: skip
     cells = [
         *_head(texts, "pairs"),
         *_count(2, texts["book_count.pairs"], f'=SUMPRODUCT(--({keys}<>""))', len(book.pairings)),
@@ -149,11 +155,11 @@ def pairs_tab(texts: Texts, book: ClassBook, row_counts: RowCounts) -> Tab:
     for index in range(row_counts["pairs"]):
         row = FIRST_ROW + index
         pairing = book.pairings[index] if index < len(book.pairings) else None
-        values = ("", "", "")
+        values = ("", "", "", "")
         if pairing is not None:
-            values = (pairing.measurer, pairing.participant, pairing.caliper_id)
+            values = (pairing.measurer, pairing.participant, pairing.caliper_id, pairing.protocol_id)
         for name, value in zip(PAIR_COLUMNS, values, strict=True):
-            rule = pair_rule(name, texts, row_counts, row)
+            rule = pair_rule(name, texts, protocols, row_counts, row)
             cells.append(
                 _entry(row, PAIR_AT[name], f"pair_{index + 1}_{name}", rule, "entry_text", value or None)
             )
@@ -162,7 +168,7 @@ def pairs_tab(texts: Texts, book: ClassBook, row_counts: RowCounts) -> Tab:
             cells.append(formula(row, column, f"={found}", names.get(value, ""), "words"))
         cells.append(formula(row, check_column, _pair_check(texts, row_counts, index), "", "words"))
     emphasis = _emphasis(row_counts, "pairs", check_column)
-    return _tab("pairs", texts, cells, (18, 30, 18, 30, 14, 30), emphases=(emphasis,))
+    return _tab("pairs", texts, cells, (18, 28, 18, 28, 12, 18, 30), emphases=(emphasis,))
 
 
 def _head(texts: Texts, key: str) -> list[Cell]:
@@ -212,20 +218,22 @@ def _roster_check(texts: Texts, row_counts: RowCounts, ids: str, index: int) -> 
 
 
 def _pair_check(texts: Texts, row_counts: RowCounts, index: int) -> str:
-    measurer, participant, caliper = (
+    measurer, participant, caliper, protocol = (
         mirrored(texts, row_counts, "pairs", index, PAIR_AT[name]) for name in PAIR_COLUMNS
     )
     ids = calculated(texts, row_counts, IDS)
     keys = calculated(texts, row_counts, PAIR_KEYS)
     issued = calculated(texts, row_counts, ISSUED)
+    known = calculated(texts, row_counts, PROTOCOLS)
     faults = {
         "measurer_unknown": f'OR({measurer}="",ISNA(MATCH({measurer},{ids},0)))',
         "participant_unknown": f'OR({participant}="",ISNA(MATCH({participant},{ids},0)))',
         "self": f"{measurer}={participant}",
         "twice": f"MATCH({nth(keys, index)},{keys},0)<{index + 1}",
         "caliper_unknown": f'AND({caliper}<>"",NOT(ISNUMBER(MATCH({caliper},{issued},0))))',
+        "protocol_unknown": f'AND({protocol}<>"",NOT(ISNUMBER(MATCH({protocol},{known},0))))',
     }
     text = '""'
     for word, fault in reversed(faults.items()):
         text = f"IF({fault},{quoted(texts[f'book_check.{word}'])},{text})"
-    return f'=IF({measurer}&{participant}&{caliper}="","",{text})'
+    return f'=IF({measurer}&{participant}&{caliper}&{protocol}="","",{text})'

@@ -5,7 +5,9 @@ __all__ = [
     "DIVISIONS",
     "FIRST_ROW",
     "HEADING_ROW",
+    "LATER_SETTINGS",
     "LONGEST",
+    "MINORS",
     "MOST_PEOPLE",
     "PAIR_AT",
     "PAIR_COLUMNS",
@@ -29,17 +31,28 @@ MOST_PEOPLE = 4_500
 
 SETTINGS = (
     "class_title", "protocol", "site_rule", "tolerance_kind", "tolerance", "conversion", "show_results",
+    "minors", "estimates", "youth_estimate",
 )  # fmt: skip
-ROSTER_COLUMNS = ("student_id", "given_name", "family_name", "email", "group", "role")
+LATER_SETTINGS = ("minors", "estimates", "youth_estimate")
+"""Lines that earlier class books have not got: left out, the careful default holds. So it is with the columns
+under_18 of the roster and protocol of the pairs."""
+
+MINORS = ("some", "none", "all")
+"""The default first: an empty under_18 then counts as yes."""
+
+ROSTER_COLUMNS = ("student_id", "given_name", "family_name", "email", "group", "role", "under_18")
 CALIPER_COLUMNS = ("identifier", "build", "division", "opening", "zero", "in_service")
-PAIR_COLUMNS = ("measurer", "participant", "caliper")
-PAIR_AT = {"measurer": 0, "participant": 2, "caliper": 4}
+PAIR_COLUMNS = ("measurer", "participant", "caliper", "protocol")
+PAIR_AT = {"measurer": 0, "participant": 2, "caliper": 4, "protocol": 5}
 """Beside each person's id stands the name."""
 
 SETTING_WORDS = {
     "site_rule": ("median", "closest-pair"),
     "tolerance_kind": ("mm", "percent"),
     "show_results": ("always", "after-working", "never"),
+    "minors": MINORS,
+    "estimates": ("on", "sums-only"),
+    "youth_estimate": ("off", "on"),
 }
 ROLES = ("student", "teacher")
 YES_NO = ("yes", "no")
@@ -47,7 +60,7 @@ DIVISIONS = (1.0, 0.5, 0.2, 0.1)
 
 LONGEST = {
     "class_title": 60, "student_id": 40, "given_name": 60, "family_name": 60, "email": 120, "group": 40,
-    "role": 20, "identifier": 12, "build": 60,
+    "role": 20, "under_18": 20, "identifier": 12, "build": 60,
 }  # fmt: skip
 """Characters."""
 

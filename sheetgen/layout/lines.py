@@ -9,7 +9,7 @@ __all__ = ["Line"]
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """name : of the line. formula : with names in braces, empty for a fixed value. first : value at hand-out."""
+    """formula : with names in braces, empty for a fixed value. first : value at hand-out."""
 
     name: str
     formula: str

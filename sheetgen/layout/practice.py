@@ -1,6 +1,6 @@
 """Practice readings: every sheet carries a set of its own, so that a person can choose not to be measured.
 
-They are invented from the copy code alone, differ from sheet to sheet, and two sites call for a third reading.
+They are invented from the copy code alone, differ from sheet to sheet, and two sites ask for a third reading.
 """
 
 import random
@@ -34,7 +34,7 @@ def practice_values(protocol: Protocol, caliper: Caliper, copy_code: str) -> dic
     step = caliper.division
     values: dict[str, Value] = {
         "age_years": dice.randint(19, 50),
-        "sex_equation": dice.choice(("female", "male")),
+        "sex_equation": dice.choice(sorted({equation.sex for equation in protocol.equations})),
         "mass_kg": dice.randint(560, 860) / 10,
         "zero_mm": caliper.zero,
         "length_upper_arm_cm": dice.randint(30, 38),

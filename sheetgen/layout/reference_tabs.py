@@ -30,7 +30,9 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
             label(row, 3, " ".join(site.cues), "wrap"),
         ]
     heights = tuple((row, 62.0) for row in range(4, 4 + len(protocol.sites)))
-    return Tab("sites", texts["tab.sites"], tuple(cells), (16, 12, 58, 74), heights, freeze=(4, 0), landscape=True)
+    return Tab(
+        "sites", texts["tab.sites"], tuple(cells), (16, 12, 58, 74), heights, freeze=(4, 0), landscape=True
+    )
 
 
 def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
@@ -66,7 +68,10 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     caution_row = 4 + len(rows)
     cells += [label(caution_row, 0, texts["about.cautions"], "heading"), label(caution_row, 1, "", "heading")]
     for number, key in enumerate(CAUTIONS, start=1):
-        cells += [label(caution_row + number, 0, number, "label_top"), label(caution_row + number, 1, texts[key], "wrap")]
+        cells += [
+            label(caution_row + number, 0, str(number), "label_top"),
+            label(caution_row + number, 1, texts[key], "wrap"),
+        ]
     heights = [(row, _height(text)) for row, (_, text) in enumerate(rows, start=3)]
     heights += [(caution_row + number, _height(texts[key])) for number, key in enumerate(CAUTIONS, start=1)]
     return Tab("about", texts["tab.about"], tuple(cells), (34, 96), tuple(heights))

@@ -80,7 +80,8 @@ def _words(name: str, texts: Texts) -> str:
             reasons = f'IF({{estimate_state}}="{state}",{quoted(texts[f"state.{state}"])},{reasons})'
         return reasons
     if name == "fat_percent":
-        return f'IF(ISNUMBER({{fat_percent}}),IF({{sum_mm}}>{_THICK_SUM_MM},{quoted(texts["results.thick"])},""),"")'
+        thick = quoted(texts["results.thick"])
+        return f'IF(ISNUMBER({{fat_percent}}),IF({{sum_mm}}>{_THICK_SUM_MM},{thick},""),"")'
     if name in ("fat_low", "fat_high"):
         return f'IF(ISNUMBER({{fat_percent}}),{quoted(texts["results.band"])},"")'
     return '""'

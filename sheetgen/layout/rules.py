@@ -58,7 +58,7 @@ def start_rule(name: str, settings: SheetSettings, texts: Texts) -> Rule:
     if name in numbers:
         return number_rule(texts, *numbers[name], title, prompt)
     if name.startswith("caliper_id"):
-        return _caliper_rule(settings, texts, title, prompt)
+        return _caliper_rule(name, settings, texts, title, prompt)
     if name == "changed_from":
         known = 'ISNUMBER(MATCH({changed_from}&"",{change_first}:{change_last},0))'
         error = texts["rule.changed_from_error"]
@@ -74,11 +74,14 @@ def own_rule(title: str, texts: Texts) -> Rule:
     return Rule("decimal", title[:32], texts["rule.own"], error, minimum=-100000, maximum=100000)
 
 
-def _caliper_rule(settings: SheetSettings, texts: Texts, title: str, prompt: str) -> Rule:
-    """A list, or a test against the register where the list is too long to stand in the rule itself."""
+def _caliper_rule(name: str, settings: SheetSettings, texts: Texts, title: str, prompt: str) -> Rule:
+    """A list, or a test against the register where the words cannot stand in the rule itself.
+
+    A list in a rule is one text with commas between the words, of at most 255 characters.
+    """
     words = tuple(caliper.identifier for caliper in settings.calipers)
-    if len(",".join(words)) <= _INLINE_LIST_LIMIT:
+    plain = not any("," in word or '"' in word for word in words)
+    if plain and len(",".join(words)) <= _INLINE_LIST_LIMIT:
         return words_rule(texts, words, title, prompt)
-    name = "caliper_id_2" if title == texts["entry.caliper_id_2"] else "caliper_id"
     known = f'ISNUMBER(MATCH({{{name}}}&"",{{register_identifier_first}}:{{register_identifier_last}},0))'
     return Rule("custom", title, prompt, prompt, formula=f"={known}")

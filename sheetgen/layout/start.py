@@ -44,9 +44,9 @@ def start_tab(settings: SheetSettings, texts: Mapping[str, str]) -> Tab:
         "start",
         texts["tab.start"],
         tuple(sorted(cells, key=lambda cell: (cell.row, cell.column))),
-        widths=(25, 17, 44, 2, 78),
+        widths=(26, 17, 46, 2, 76),
         heights=tuple((row, 30.0) for row in range(FIRST_ENTRY_ROW, last)),
-        emphases=(Emphasis(2, 1, 2, 1, '={next_step}<>"done"', "wanted"),),
+        emphases=(Emphasis(2, 1, 2, 1, f"={{shown_next_step}}<>{quoted(texts['step.done'])}", "wanted"),),
         freeze=(FIRST_ENTRY_ROW, 0),
         landscape=True,
         first_entry=(FIRST_ENTRY_ROW, 1),
@@ -64,7 +64,7 @@ def _progress(texts: Mapping[str, str]) -> list[Cell]:
         label(3, 0, texts["start.entries"], "label"),
         formula(
             3, 1, f"={{entries_made}}&{of}&{{entries_due}}&{made}",
-            "0" + texts["start.entries_of"] + "{entries_due}" + texts["start.entries_made"], "words", "shown_entries",
+            "", "words", "shown_entries",
         ),
         label(4, 0, texts["start.own"], "label"),
         formula(

@@ -141,6 +141,8 @@ def _resolved_tab(tab: Tab, places: Mapping[str, Place], titles: Mapping[str, st
 
     return replace(
         tab,
-        cells=tuple(cell_resolved(cell) for cell in sorted(tab.cells, key=lambda cell: (cell.row, cell.column))),
+        cells=tuple(
+            cell_resolved(cell) for cell in sorted(tab.cells, key=lambda cell: (cell.row, cell.column))
+        ),
         emphases=tuple(replace(emphasis, formula=address(emphasis.formula)) for emphasis in tab.emphases),
     )

@@ -97,7 +97,12 @@ def _steps(protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[tu
         (name, texts[f"results.{name}"], unit, how) for name in ("midpoint_upper_arm_cm", "midpoint_thigh_cm")
     ]
     steps += [
-        (f"site_{site.word}", texts["working.site"] + site.title, texts["working.site_unit"], texts["working.site_how"])
+        (
+            f"site_{site.word}",
+            texts["working.site"] + site.title,
+            texts["working.site_unit"],
+            texts["working.site_how"],
+        )
         for site in protocol.sites
     ]
     hows = {

@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
-__all__ = ["Caliper", "ClassBook", "Pairing", "Person", "SheetSettings"]
+from sheetgen.model.protocol import Protocol
+
+__all__ = ["BuiltWith", "Caliper", "ClassBook", "Pairing", "Person", "SheetSettings"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +34,9 @@ class SheetSettings:
     conversion : identifier of one of the protocol's conversions.
     show_results : live sum, density and estimate: `always`, `after-working` or `never`.
     calipers : the class's whole register.
+    estimates : `on`, or `sums-only`: nobody in the class gets an estimate.
+    under_18 : made for someone under 18: limb sites and their sum only.
+    youth_estimate : `on` or `off`: whether someone under 18 may get an estimate at all.
     """
 
     protocol_id: str
@@ -42,11 +47,27 @@ class SheetSettings:
     conversion: str
     show_results: str
     calipers: tuple[Caliper, ...]
+    estimates: str = "on"
+    under_18: bool = False
+    youth_estimate: str = "off"
+
+
+@dataclass(frozen=True, slots=True)
+class BuiltWith:
+    """What a sheet was built with. It is printed on the hidden tab as one line of JSON text, so that a sheet
+    can be read where the class's own record is gone."""
+
+    settings: SheetSettings
+    protocol: Protocol
 
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """One row of the roster. participant_code stands for the name wherever readings stand."""
+    """One row of the roster.
+
+    participant_code : stands for the name wherever readings stand.
+    under_18 : `yes`, `no`, or empty where nobody said.
+    """
 
     student_id: str
     given_name: str
@@ -55,23 +76,32 @@ class Person:
     group: str = ""
     role: str = "student"
     participant_code: str = ""
+    under_18: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Pairing:
-    """Who measures whom, with which caliper. participant is a student_id."""
+    """Who measures whom, with which caliper, by which protocol. participant is a student_id.
+
+    protocol_id : empty: the protocol of the class.
+    """
 
     measurer: str
     participant: str
     caliper_id: str
+    protocol_id: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class ClassBook:
-    """What the class book says."""
+    """What the class book says.
+
+    minors : `none`, `some` or `all`: whether people under 18 are in the class.
+    """
 
     class_code: str
     title: str
     settings: SheetSettings
     people: tuple[Person, ...]
     pairings: tuple[Pairing, ...]
+    minors: str = "some"

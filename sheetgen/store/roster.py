@@ -16,6 +16,10 @@ from sheetgen.model.settings import Person
 __all__ = ["read_roster"]
 
 _NEEDED = ("student_id", "given_name", "family_name")
+_UNDER_18 = {
+    "": "", "yes": "yes", "y": "yes", "true": "yes", "1": "yes",
+    "no": "no", "n": "no", "false": "no", "0": "no",
+}  # fmt: skip
 _LARGEST_FILE = 5_000_000  # bytes
 _MOST_NAMED = 30
 
@@ -40,7 +44,8 @@ def read_roster(path: Path) -> tuple[Person, ...]:
     """Return the people of a roster, in its order.
 
     UTF-8, UTF-16 with a byte-order mark, or Windows-1252; comma, semicolon or tab. Columns student_id,
-    given_name, family_name, and optionally email, group, role (student or teacher); others are left out.
+    given_name, family_name, and optionally email, group, role (student or teacher) and under_18 (yes or no, y
+    or n, true or false, 1 or 0); others are left out.
     Ids are text, leading zeros kept; two that differ in upper and lower case only count as the same.
 
     Raises
@@ -196,10 +201,16 @@ def _faults_of_cells(row: _Row) -> Iterator[_Fault]:
         hint = f" (did you mean {near[0]}?)" if near else ""
         expected = " or ".join(ROLES) + ", or nothing" + hint
         yield _Fault(row.line, f"the role {_shown(role)}", expected, "Correct it, or leave it empty.")
+    under_18 = row.cells.get("under_18", "")
+    if under_18.casefold() not in _UNDER_18:
+        found = f"under_18 {_shown(under_18)}"
+        yield _Fault(row.line, found, "yes or no, or nothing", "Correct it, or leave it empty.")
 
 
 def _person(cells: Mapping[str, str]) -> Person:
-    return Person(**{**cells, "role": cells.get("role", "").casefold() or "student"})
+    role = cells.get("role", "").casefold() or "student"
+    under_18 = _UNDER_18[cells.get("under_18", "").casefold()]
+    return Person(**{**cells, "role": role, "under_18": under_18})
 
 
 def _shown(text: str) -> str:

@@ -1,6 +1,7 @@
 """Fill a handed-out sheet, as a person at a spreadsheet program does: entries typed, results worked out."""
 
 from collections.abc import Mapping
+from functools import partial
 
 from lxml import etree
 
@@ -46,14 +47,12 @@ def filled(
                 _set(cell, typed[key][address])
             elif cell.find(f"{_MAIN}f") is not None:
                 _store(cell, stored[key].get(address))
-        return etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)
+        text: bytes = etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)
+        return text
 
     return with_parts_changed(
         data,
-        {
-            f"xl/worksheets/sheet{number}.xml": lambda part, key=key: changed(key, part)
-            for key, number in numbers.items()
-        },
+        {f"xl/worksheets/sheet{number}.xml": partial(changed, key) for key, number in numbers.items()},
     )
 
 
@@ -66,6 +65,8 @@ def _set(cell: etree._Element, value: Value) -> None:
     if isinstance(value, str):
         cell.set("t", "inlineStr")
         text = etree.SubElement(etree.SubElement(cell, f"{_MAIN}is"), f"{_MAIN}t")
+        # Else a spreadsheet program takes spaces at the ends away.
+        text.set("{http://www.w3.org/XML/1998/namespace}space", "preserve")
         text.text = value
     else:
         etree.SubElement(cell, f"{_MAIN}v").text = repr(value)

@@ -35,14 +35,17 @@ def rendered(layout: Layout, identity: Identity, style_text: str) -> bytes:
     Raises
     ------
     KeyError : a cell asks for a format word that the style does not have.
+    ValueError : a text or a rule is longer than the file format allows; it would be left out unseen.
     """
     stream = io.BytesIO()
-    workbook = xlsxwriter.Workbook(stream, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False})
+    workbook = xlsxwriter.Workbook(
+        stream, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
+    )
     workbook.set_properties(
         {"title": layout.title, "subject": layout.subject, "created": _FIXED_DATE.replace(tzinfo=None)}
     )
     workbook.set_custom_property("language", layout.language, "text")
-    workbook.set_size(1366 * 15, 768 * 15)
+    workbook.set_size(1366, 768)
     style = tomllib.loads(style_text)
     base = style.pop("base")
     formats = {word: workbook.add_format({**base, **table}) for word, table in style.items()}
@@ -66,9 +69,13 @@ def _write_tab(workbook: Workbook, tab: Tab, values: Mapping[str, Value], format
     for row, height in tab.heights:
         sheet.set_row(row, height)
     for cell in tab.cells:
-        _write_cell(sheet, cell, values, formats[cell.format])
-        if cell.rule is not None:
-            sheet.data_validation(cell.row, cell.column, cell.row, cell.column, _validation(cell.rule))
+        refused = _write_cell(sheet, cell, values, formats[cell.format])
+        if cell.rule is not None and not refused:
+            place = (cell.row, cell.column, cell.row, cell.column)
+            refused = sheet.data_validation(*place, _validation(cell.rule))
+        if refused:
+            place_text = in_tab(tab.title, absolute(cell.row, cell.column))
+            raise ValueError(f"{place_text}: a text or rule longer than the file format allows")
     for emphasis in tab.emphases:
         sheet.conditional_format(
             emphasis.first_row, emphasis.first_column, emphasis.last_row, emphasis.last_column,
@@ -87,16 +94,20 @@ def _has_entries(tab: Tab) -> bool:
     return any(cell.role == "entry" for cell in tab.cells)
 
 
-def _write_cell(sheet: Worksheet, cell: Cell, values: Mapping[str, Value], shape: Format) -> None:
+def _write_cell(sheet: Worksheet, cell: Cell, values: Mapping[str, Value], shape: Format) -> int:
+    """Write a cell; a number other than 0 says that the writing library refused it."""
     value = values.get(cell.name, cell.value) if cell.name else cell.value
+    written: int
     if cell.role == "formula":
-        sheet.write_formula(cell.row, cell.column, cell.formula, shape, "" if value is None else value)
+        first = "" if value is None else value
+        written = sheet.write_formula(cell.row, cell.column, cell.formula, shape, first)
     elif value is None or value == "":
-        sheet.write_blank(cell.row, cell.column, None, shape)
+        written = sheet.write_blank(cell.row, cell.column, None, shape)
     elif isinstance(value, str):
-        sheet.write_string(cell.row, cell.column, value, shape)
+        written = sheet.write_string(cell.row, cell.column, value, shape)
     else:
-        sheet.write_number(cell.row, cell.column, value, shape)
+        written = sheet.write_number(cell.row, cell.column, value, shape)
+    return written
 
 
 def _validation(rule: Rule) -> dict[str, Any]:
@@ -113,7 +124,13 @@ def _validation(rule: Rule) -> dict[str, Any]:
         # With "ignore blank" on, a rule that looks at a blank cell would accept anything.
         return {**shared, "validate": "custom", "value": rule.formula, "ignore_blank": False}
     word = {"whole": "integer", "decimal": "decimal", "length": "length"}[rule.kind]
-    return {**shared, "validate": word, "criteria": "between", "minimum": rule.minimum, "maximum": rule.maximum}
+    return {
+        **shared,
+        "validate": word,
+        "criteria": "between",
+        "minimum": rule.minimum,
+        "maximum": rule.maximum,
+    }
 
 
 def _print_setup(sheet: Worksheet, tab: Tab) -> None:
@@ -129,6 +146,7 @@ def _print_setup(sheet: Worksheet, tab: Tab) -> None:
 
 def _structure_protected(data: bytes) -> bytes:
     """Forbid adding, renaming and moving tabs; the writing library has no call for it."""
+
     def protect(part: bytes) -> bytes:
         return part.replace(b"<bookViews>", b'<workbookProtection lockStructure="1"/><bookViews>', 1)
 

@@ -22,7 +22,10 @@ def with_parts_changed(data: bytes, changes: Mapping[str, Callable[[bytes], byte
     KeyError : a part to change is not in the package.
     """
     target = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(data)) as source, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as out:
+    with (
+        zipfile.ZipFile(io.BytesIO(data)) as source,
+        zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as out,
+    ):
         missing = set(changes) - set(source.namelist())
         if missing:
             raise KeyError(sorted(missing)[0])

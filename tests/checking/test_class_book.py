@@ -2,9 +2,10 @@ from dataclasses import replace
 
 import pytest
 
+from sheetgen.layout.class_book_words import LATER_SETTINGS
 from sheetgen.model.settings import Person
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
-from tests.class_books import BOOK, DEFAULTS, layout, read_back, typed
+from tests.class_books import BOOK, layout, read_back, typed
 
 
 def test_class_book_from_what_was_rendered() -> None:
@@ -19,7 +20,7 @@ def test_class_book_from_moved_tabs_columns_and_sorted_lines() -> None:
         cells = {(row + (row > 4), column): state for (row, column), state in tab.cells.items()}
         if tab.title == "Roster":
             cells = {
-                (row, 5 - column if column < 6 else column): state for (row, column), state in cells.items()
+                (row, 6 - column if column < 7 else column): state for (row, column), state in cells.items()
             }
             last = max(row for row, _ in cells)
             cells = {
@@ -37,22 +38,6 @@ def test_class_book_from_moved_tabs_columns_and_sorted_lines() -> None:
     assert list(book.people) == expected
 
 
-def test_class_book_from_settings_left_empty() -> None:
-    names = (
-        "protocol",
-        "site_rule",
-        "tolerance_kind",
-        "tolerance",
-        "conversion",
-        "show_results",
-        "class_title",
-    )
-    book, problems = read_back(typed(dict.fromkeys(names)))
-    assert problems == ()
-    assert book.settings == replace(DEFAULTS, calipers=BOOK.settings.calipers)
-    assert book.title == ""
-
-
 def test_class_book_from_what_people_type_otherwise() -> None:
     """Numbers for ids and groups, a decimal comma, upper case, blanks around, a caliper left to choose."""
     book, problems = read_back(
@@ -64,6 +49,7 @@ def test_class_book_from_what_people_type_otherwise() -> None:
                 "roster_7_given_name": " Twelve ",
                 "roster_7_group": 3.0,
                 "roster_7_role": "Teacher",
+                "roster_7_under_18": "No",
                 "caliper_3_division": "0,1",
                 "caliper_3_zero": "\u22120,2",
                 "caliper_3_in_service": None,
@@ -77,7 +63,7 @@ def test_class_book_from_what_people_type_otherwise() -> None:
     assert problems == ()
     assert book.settings.tolerance == 2.5
     assert book.settings.site_rule == "median"
-    assert book.people[6] == Person("12", "Twelve", "", group="3", role="teacher")
+    assert book.people[6] == Person("12", "Twelve", "", group="3", role="teacher", under_18="no")
     assert (book.settings.calipers[2].division, book.settings.calipers[2].zero) == (0.1, -0.2)
     assert book.settings.calipers[2].in_service
     assert (book.pairings[1].measurer, book.pairings[1].caliper_id) == ("s08", "C 2")
@@ -88,17 +74,11 @@ def test_class_book_from_what_people_type_otherwise() -> None:
 
 CASES = [
     # what is typed, code, tab, cell, found
-    ({"site_rule": "medain"}, "class-book-word", "Class", "B8", "'medain'"),
-    ({"protocol": "nine-sites"}, "class-book-word", "Class", "B7", "'nine-sites'"),
-    ({"conversion": "other"}, "class-book-word", "Class", "B11", "'other'"),
     ({"tolerance": 0.0}, "class-book-number", "Class", "B10", "0.0"),
-    ({"tolerance": "two"}, "class-book-number", "Class", "B10", "'two'"),
-    ({"tolerance": True}, "class-book-number", "Class", "B10", "True"),
-    ({"tolerance": CellState(44e3, is_date=True)}, "class-book-number", "Class", "B10", "the date 44000.0"),
-    ({"class_title": "x" * 61}, "class-book-text", "Class", "B6", "61 characters"),
     ({"roster_7_student_id": "S08"}, "class-book-id-twice", "Roster", "A12", "'S08', which A7 has too"),
     ({"roster_7_family_name": "Ek"}, "class-book-id-empty", "Roster", "A12", "nothing"),
     ({"roster_2_role": "studnet"}, "class-book-word", "Roster", "F7", "'studnet'"),
+    ({"roster_2_under_18": "17"}, "class-book-word", "Roster", "G7", "'17'"),
     ({"roster_2_given_name": "B\no"}, "class-book-text", "Roster", "B7", "'B\\no'"),
     (
         {"roster_7_student_id": CellState(44000.0, is_date=True)},
@@ -172,19 +152,27 @@ def test_class_book_from_a_roster_without_a_heading() -> None:
     ]
 
 
-def test_class_book_from_a_class_tab_without_a_line() -> None:
+def test_class_book_from_an_earlier_book() -> None:
+    """Without the lines and columns that came later: as if those cells were empty, and no fault."""
+    later = {"Class": (12, 13, 14), "Roster": (6,), "Pairs": (5,)}
+
+    def earlier(tab: TabState) -> TabState:
+        gone = later.get(tab.title, ())
+        cells = {
+            (row, column): state
+            for (row, column), state in tab.cells.items()
+            if (row if tab.title == "Class" else column) not in gone
+        }
+        return replace(tab, cells=cells)
+
     state = typed({})
-    row = layout().places()["tolerance"][1]
-
-    def emptied(tab: TabState) -> TabState:
-        return replace(tab, cells={place: cell for place, cell in tab.cells.items() if place[0] != row})
-
-    _, problems = read_back(
-        replace(state, tabs=tuple(emptied(tab) if tab.title == "Class" else tab for tab in state.tabs))
-    )
-    assert [(each.code, each.tab, each.expected) for each in problems] == [
-        ("class-book-column-missing", "Class", "a line for each of Tolerance")
-    ]
+    assert [layout().places()[name] for name in LATER_SETTINGS] == [("class", row, 1) for row in (12, 13, 14)]
+    book, problems = read_back(replace(state, tabs=tuple(map(earlier, state.tabs))))
+    assert problems == ()
+    settings = replace(BOOK.settings, estimates="on", youth_estimate="off")
+    assert (book.minors, book.settings) == ("some", settings)
+    assert list(book.people) == [replace(person, under_18="") for person in BOOK.people]
+    assert list(book.pairings) == [replace(pairing, protocol_id="") for pairing in BOOK.pairings]
 
 
 def test_class_book_from_another_workbook() -> None:

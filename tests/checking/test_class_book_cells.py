@@ -1,6 +1,6 @@
 import pytest
 
-from sheetgen.checking.class_book_cells import Line, lines_of, number_of, text_of, word_of
+from sheetgen.checking.class_book_cells import Line, in_range, lines_of, number_of, text_of, word_of
 from sheetgen.model.snapshot import CellState, TabState
 
 
@@ -61,3 +61,19 @@ def test_lines_of_takes_the_row_with_most_headings() -> None:
     assert problems == []
     assert [(each.row, each.cells["student_id"].value) for each in lines] == [(5, "s1")]
     assert lines[0].place("student_id") == "C6"
+
+
+def test_lines_of_a_table_without_a_column_that_it_may_lack() -> None:
+    cells = {(0, 0): CellState("Student id"), (1, 0): CellState("s1")}
+    tab = TabState("Roster", cells, True, "visible")
+    headings = {"student_id": "Student id", "under_18": "Under 18"}
+    lines, problems = lines_of(tab, headings, ("under_18",))
+    assert problems == []
+    assert lines[0].cells == {"student_id": CellState("s1"), "under_18": CellState()}
+
+
+@pytest.mark.parametrize(("value", "expected"), [(0.1, 0.1), (50.0, 50.0), (0.0, None), (50.1, None)])
+def test_in_range(value: float, expected: float | None) -> None:
+    number, problems = in_range(line(value), "word", "tolerance")
+    assert number == expected
+    assert [each.expected for each in problems] == ([] if expected else ["a number from 0.1 to 50"])

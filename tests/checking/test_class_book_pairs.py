@@ -59,6 +59,10 @@ CASES = [
         {"measurer": "007", "participant": "t1", "caliper": "C3"},
         "class-book-pair-caliper", "E11", "'C3', out of service",
     ),
+    (
+        {"measurer": "007", "participant": "t1", "protocol": "two-fold"},
+        "class-book-word", "F11", "'two-fold'",
+    ),
 ]  # fmt: skip
 
 
@@ -79,3 +83,24 @@ def test_pairings_from_a_class_without_a_caliper_in_service() -> None:
     assert [(each.code, each.tab, each.cell) for each in problems] == [
         ("class-book-no-caliper", "Pairs", "E6")
     ]
+
+
+def test_pairings_from_a_line_with_a_protocol() -> None:
+    """In any case; empty stays empty, and what is made has none."""
+    changes = {
+        "pair_1_measurer": "007",
+        "pair_1_participant": "s08",
+        "pair_1_protocol": " Two-Folds ",
+        "pair_2_measurer": "s08",
+        "pair_2_participant": "007",
+    }
+    book, problems = read_back(typed({**EVERY_PAIR, **changes}))
+    assert problems == ()
+    assert [each.protocol_id for each in book.pairings] == ["two-folds", "", "", "", ""]
+
+
+def test_pairings_from_a_line_with_a_protocol_alone() -> None:
+    _, problems = read_back(typed({"pair_6_protocol": "two-folds"}))
+    assert [(each.code, each.cell) for each in problems] == [
+        ("class-book-pair-incomplete", "A11"), ("class-book-pair-incomplete", "C11"),
+    ]  # fmt: skip

@@ -43,6 +43,13 @@ def test_class_book_layout_names_every_entry_once() -> None:
     assert "" not in names
 
 
+def test_class_book_layout_of_a_class_that_decided_nothing_takes_care() -> None:
+    book = default_class_book("CODE23", "", DEFAULTS, [])
+    cells = class_book_layout(texts(), book, protocols()).tab("class").cells
+    chosen = {cell.name: cell.value for cell in cells}
+    assert [chosen[name] for name in ("minors", "estimates", "youth_estimate")] == ["some", "on", "off"]
+
+
 def test_class_book_layout_of_an_empty_class() -> None:
     empty = class_book_layout(texts(), default_class_book("CODE23", "", DEFAULTS, []), protocols())
     assert "roster_200_role" in empty.places()
@@ -54,7 +61,13 @@ def test_texts_of_the_class_book_are_its_own() -> None:
 
     own = load_texts("class-book.en")
     assert not set(own) & set(load_texts("en"))
-    for section, words in (("book_tab", 5), ("book_setting", 11), ("book_roster", 8), ("book_caliper", 6)):
+    for section, words in (
+        ("book_tab", 5),
+        ("book_setting", 14),
+        ("book_roster", 9),
+        ("book_caliper", 6),
+        ("book_pair", 7),
+    ):
         headings = [
             text
             for key, text in own.items()

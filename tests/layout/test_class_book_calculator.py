@@ -1,7 +1,7 @@
 import pytest
 
 from sheetgen.layout.class_book_calculator import full_name, mirrored, nth
-from tests.class_books import BOOK, layout, texts
+from tests.class_books import BOOK, layout, protocols, texts
 
 
 @pytest.mark.parametrize(
@@ -14,7 +14,7 @@ def test_full_name(given: str, family: str, expected: str) -> None:
 
 def test_mirrored_looks_into_the_whole_table() -> None:
     row_counts = {"roster": 10, "calipers": 2, "pairs": 10}
-    assert mirrored(texts(), row_counts, "roster", 2, 1) == "TRIM(INDEX(Roster!$A$6:$F$15,3,2))"
+    assert mirrored(texts(), row_counts, "roster", 2, 1) == "TRIM(INDEX(Roster!$A$6:$G$15,3,2))"
     assert nth("$A$6:$A$15", 2) == "INDEX($A$6:$A$15,3)"
 
 
@@ -22,3 +22,8 @@ def test_calculator_tab_holds_the_codes_given_out() -> None:
     labels = [cell.value for cell in layout().tab("calculator").cells if cell.name.startswith("coded_")]
     coded = [person for person in BOOK.people if person.participant_code]
     assert labels == [text for person in coded for text in (person.student_id, person.participant_code)]
+
+
+def test_calculator_tab_holds_the_protocols() -> None:
+    labels = [cell.value for cell in layout().tab("calculator").cells if cell.name.startswith("protocol_")]
+    assert labels == [protocol.identifier for protocol in protocols()]

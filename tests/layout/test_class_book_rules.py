@@ -19,18 +19,34 @@ def test_rules_keep_the_limits_of_the_file_format() -> None:
     ("name", "kind", "words"),
     [
         ("class_title", "length", ()),
-        ("protocol", "list", ("seven-sites",)),
+        ("protocol", "list", tuple(protocol.identifier for protocol in protocols())),
         ("site_rule", "list", ("median", "closest-pair")),
         ("tolerance_kind", "list", ("mm", "percent")),
         ("tolerance", "decimal", ()),
         ("conversion", "list", ("siri", "brozek")),
         ("show_results", "list", ("always", "after-working", "never")),
+        ("minors", "list", ("some", "none", "all")),
+        ("estimates", "list", ("on", "sums-only")),
+        ("youth_estimate", "list", ("off", "on")),
     ],
 )
 def test_setting_rule(name: str, kind: str, words: tuple[str, ...]) -> None:
     rule = setting_rule(name, texts(), protocols())
     assert rule.kind == kind
     assert rule.words[: len(words)] == words
+
+
+def test_rules_of_under_18_and_of_a_protocol_for_a_pair_are_lists() -> None:
+    words = {
+        cell.name: cell.rule.words for tab in layout().tabs for cell in tab.cells if cell.rule is not None
+    }
+    assert words["roster_1_under_18"] == ("yes", "no")
+    assert words["pair_1_protocol"] == tuple(protocol.identifier for protocol in protocols())
+
+
+def test_setting_rule_of_the_youth_estimate_says_what_it_means() -> None:
+    prompt = setting_rule("youth_estimate", texts(), protocols()).prompt
+    assert "the school's and the parents' agreement" in prompt
 
 
 def test_caliper_rule_of_the_scale_step_is_no_list() -> None:

@@ -11,7 +11,7 @@ from tests.office.client import Office
 
 pytestmark = pytest.mark.office
 
-ROSTER_CODE, ROSTER_CHECK, PAIR_CHECK = 6, 7, 5
+ROSTER_CODE, ROSTER_CHECK, PAIR_CHECK = 7, 8, 6
 
 
 @pytest.fixture(scope="module")
@@ -81,6 +81,9 @@ PAIR_CASES = [
     ({"measurer": "007", "participant": "s08"}, "this pair stands above already", "Zoë Müller", "Bo"),
     ({"measurer": "t1", "participant": "s08", "caliper": "C3"}, "caliper not in service", "Tea Cher", "Bo"),
     ({"measurer": "t1", "participant": "s08", "caliper": "C9"}, "caliper not in service", "Tea Cher", "Bo"),
+    ({"measurer": "t1", "participant": "s08", "protocol": "Two-Folds"}, "", "Tea Cher", "Bo"),
+    ({"measurer": "t1", "participant": "s08", "protocol": "two"}, "no such protocol", "Tea Cher", "Bo"),
+    ({"protocol": "two-folds"}, "measurer not on the roster", "", ""),
 ]
 
 

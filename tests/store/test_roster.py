@@ -36,8 +36,28 @@ def test_read_roster_in_every_encoding(tmp_path: Path, delimiter: str, encoding:
 
 
 def test_read_roster_with_every_column_in_another_order(tmp_path: Path) -> None:
-    text = "Role, E-mail ,FAMILY NAME,unused,Given_Name,Student ID,Group\nTeacher,a@b.example,Ek,x,Bo,t1,\n"
-    assert read(tmp_path, text.encode()) == (Person("t1", "Bo", "Ek", "a@b.example", "", "teacher"),)
+    text = (
+        "Role, E-mail ,FAMILY NAME,unused,Given_Name,Student ID,Group,Under 18\n"
+        "Teacher,a@b.example,Ek,x,Bo,t1,,no\n"
+    )
+    expected = Person("t1", "Bo", "Ek", "a@b.example", "", "teacher", under_18="no")
+    assert read(tmp_path, text.encode()) == (expected,)
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        (("yes", "Y", "TRUE", "1", " Yes "), "yes"),
+        (("no", "N", "False", "0", "NO "), "no"),
+        (("", " "), ""),
+    ],
+)
+def test_read_roster_with_under_18_in_several_words(
+    tmp_path: Path, words: tuple[str, ...], expected: str
+) -> None:
+    lines = "".join(f"{number},A,B,{word}\n" for number, word in enumerate(words))
+    people = read(tmp_path, f"student_id,given_name,family_name,under_18\n{lines}".encode())
+    assert [person.under_18 for person in people] == [expected] * len(words)
 
 
 def test_read_roster_joins_accents_and_strips_blanks(tmp_path: Path) -> None:
@@ -101,6 +121,20 @@ CASES = [
             "Correct it, or leave it empty.",
             "roster.csv:3: the role 'cook'; "
             "expected student or teacher, or nothing. Correct it, or leave it empty.",
+        ],
+    ),
+    (
+        "student_id,given_name,family_name,under_18\n1,A,B,17\n2,A,B,yes\n3,A,B,minor\n",
+        [
+            "roster.csv:2: under_18 '17'; expected yes or no, or nothing. Correct it, or leave it empty.",
+            "roster.csv:4: under_18 'minor'; expected yes or no, or nothing. Correct it, or leave it empty.",
+        ],
+    ),
+    (
+        "student_id,given_name,family_name,undr_18\n1,A,B,yes\n",
+        [
+            "roster.csv:1: the heading 'undr_18'; "
+            "expected a heading that is known (did you mean under_18?). Write under_18.",
         ],
     ),
     (

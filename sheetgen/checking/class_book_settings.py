@@ -1,0 +1,113 @@
+"""The tab Class of the class book: one setting a line, found by its label."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from sheetgen.checking.class_book_cells import Line, in_range, plain, problem_of_tab, text_of, word_of
+from sheetgen.layout.class_book_words import LATER_SETTINGS, LONGEST, MINORS, SETTING_WORDS, SETTINGS
+from sheetgen.model.finding import Finding
+from sheetgen.model.protocol import Protocol
+from sheetgen.model.settings import SheetSettings
+
+__all__ = ["ClassTab", "class_tab_from"]
+
+Texts = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class ClassTab:
+    """What the tab Class says; the calipers of its settings stand on another tab."""
+
+    title: str
+    class_code: str
+    settings: SheetSettings
+    minors: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Entries:
+    """The lines by setting, and the faults found while they are read."""
+
+    lines: Mapping[str, Line]
+    problems: list[Finding] = field(default_factory=list)
+
+    def text(self, name: str, longest: int) -> str:
+        if name not in self.lines:
+            return ""
+        value, faults = text_of(self.lines[name], "entry", longest)
+        self.problems.extend(faults)
+        return value
+
+    def word(self, name: str, words: Sequence[str], default: str) -> str:
+        if name not in self.lines:
+            return default
+        value, faults = word_of(self.lines[name], "entry", words, default)
+        self.problems.extend(faults)
+        return value
+
+    def number(self, name: str, default: float) -> float:
+        if name not in self.lines or self.lines[name].cells["entry"].value is None:
+            return default
+        value, faults = in_range(self.lines[name], "entry", name)
+        self.problems.extend(faults)
+        return default if value is None else value
+
+
+def class_tab_from(
+    lines: Sequence[Line], defaults: SheetSettings, texts: Texts, protocols: Sequence[Protocol]
+) -> tuple[ClassTab, list[Finding]]:
+    """Return what the tab Class says, and the faults in it.
+
+    Parameters
+    ----------
+    defaults : settings that hold where a cell is empty, or a line of LATER_SETTINGS is not there.
+    """
+    by_label = {plain(texts[f"book_setting.{name}"]): name for name in (*SETTINGS, "class_code")}
+    labelled = {plain(str(line.cells["what"].value)): line for line in reversed(lines)}
+    entries = _Entries({by_label[label]: line for label, line in labelled.items() if label in by_label})
+    missing = [
+        texts[f"book_setting.{name}"]
+        for name in SETTINGS
+        if name not in entries.lines and name not in LATER_SETTINGS
+    ]
+    if lines and missing:
+        tab, expected = lines[0].tab, "a line for each of " + ", ".join(missing)
+        entries.problems.append(
+            problem_of_tab("class-book-column-missing", tab, "settings left out", expected)
+        )
+    protocol_id = entries.word("protocol", [each.identifier for each in protocols], defaults.protocol_id)
+    conversions, conversion = _conversions(protocol_id, defaults, protocols)
+    settings = replace(
+        defaults,
+        protocol_id=protocol_id,
+        tolerance=entries.number("tolerance", defaults.tolerance),
+        conversion=entries.word("conversion", conversions, conversion) if conversions else conversion,
+        site_rule=entries.word("site_rule", SETTING_WORDS["site_rule"], defaults.site_rule),
+        tolerance_kind=entries.word(
+            "tolerance_kind", SETTING_WORDS["tolerance_kind"], defaults.tolerance_kind
+        ),
+        show_results=entries.word("show_results", SETTING_WORDS["show_results"], defaults.show_results),
+        estimates=entries.word("estimates", SETTING_WORDS["estimates"], defaults.estimates),
+        youth_estimate=entries.word(
+            "youth_estimate", SETTING_WORDS["youth_estimate"], defaults.youth_estimate
+        ),
+    )
+    minors = entries.word("minors", MINORS, MINORS[0])
+    title = entries.text("class_title", LONGEST["class_title"])
+    tab_says = ClassTab(title, entries.text("class_code", 20), settings, minors)
+    return tab_says, entries.problems
+
+
+def _conversions(
+    protocol_id: str, defaults: SheetSettings, protocols: Sequence[Protocol]
+) -> tuple[tuple[str, ...], str]:
+    """Return the conversions that may be chosen with a protocol, and the one that an empty cell stands for.
+
+    With a protocol that has none, any conversion of another may stay: nothing on a sheet follows from it, and
+    a pair with a protocol of its own may need it.
+    """
+    own = next((each for each in protocols if each.identifier == protocol_id), None)
+    if own is None or not own.conversions:
+        return tuple({each.identifier: None for one in protocols for each in one.conversions}), ""
+    known = tuple(each.identifier for each in own.conversions)
+    return known, defaults.conversion if defaults.conversion in known else own.default_conversion

@@ -1,0 +1,120 @@
+from dataclasses import replace
+
+import pytest
+
+from sheetgen.model.snapshot import CellState, Snapshot, TabState
+from tests.class_books import BOOK, DEFAULTS, layout, read_back, typed
+
+SETTINGS = (
+    "protocol", "site_rule", "tolerance_kind", "tolerance", "conversion", "show_results", "class_title",
+    "minors", "estimates", "youth_estimate",
+)  # fmt: skip
+
+
+def without_line(name: str) -> Snapshot:
+    state = typed({})
+    gone = layout().places()[name][1]
+
+    def emptied(tab: TabState) -> TabState:
+        return replace(tab, cells={place: cell for place, cell in tab.cells.items() if place[0] != gone})
+
+    return replace(state, tabs=tuple(emptied(tab) if tab.title == "Class" else tab for tab in state.tabs))
+
+
+def test_class_tab_from_settings_left_empty() -> None:
+    book, problems = read_back(typed(dict.fromkeys(SETTINGS)))
+    assert problems == ()
+    assert book.settings == replace(DEFAULTS, calipers=BOOK.settings.calipers)
+    assert (book.settings.estimates, book.settings.youth_estimate, book.minors) == ("on", "off", "some")
+    assert book.title == ""
+
+
+@pytest.mark.parametrize(
+    ("typed_in", "minors", "estimates", "youth_estimate"),
+    [
+        ({"minors": "ALL", "estimates": "On", "youth_estimate": " off "}, "all", "on", "off"),
+        ({"minors": "some", "estimates": "Sums-Only", "youth_estimate": "ON"}, "some", "sums-only", "on"),
+    ],
+)
+def test_class_tab_from_who_gets_an_estimate(
+    typed_in: dict[str, str], minors: str, estimates: str, youth_estimate: str
+) -> None:
+    book, problems = read_back(typed(typed_in))
+    assert problems == ()
+    assert (book.minors, book.settings.estimates, book.settings.youth_estimate) == (
+        minors, estimates, youth_estimate,
+    )  # fmt: skip
+
+
+CASES = [
+    # what is typed, code, cell, found
+    ({"site_rule": "medain"}, "class-book-word", "B8", "'medain'"),
+    ({"protocol": "nine-sites"}, "class-book-word", "B7", "'nine-sites'"),
+    ({"conversion": "other"}, "class-book-word", "B11", "'other'"),
+    ({"protocol": "two-folds", "conversion": "other"}, "class-book-word", "B11", "'other'"),
+    ({"tolerance": 0.0}, "class-book-number", "B10", "0.0"),
+    ({"tolerance": "two"}, "class-book-number", "B10", "'two'"),
+    ({"tolerance": True}, "class-book-number", "B10", "True"),
+    ({"tolerance": CellState(44e3, is_date=True)}, "class-book-number", "B10", "the date 44000.0"),
+    ({"class_title": "x" * 61}, "class-book-text", "B6", "61 characters"),
+    ({"minors": "few"}, "class-book-word", "B13", "'few'"),
+    ({"minors": 17.0}, "class-book-word", "B13", "'17'"),
+    ({"estimates": "off"}, "class-book-word", "B14", "'off'"),
+    ({"youth_estimate": "yes"}, "class-book-word", "B15", "'yes'"),
+]
+
+
+@pytest.mark.parametrize(("changes", "code", "cell", "found"), CASES)
+def test_class_tab_from_names_a_fault(
+    changes: dict[str, str | float | CellState | None], code: str, cell: str, found: str
+) -> None:
+    _, problems = read_back(typed(changes))
+    assert [(each.code, each.severity, each.tab, each.cell, each.found) for each in problems] == [
+        (code, "error", "Class", cell, found)
+    ]
+    assert problems[0].expected
+    assert problems[0].remedy
+
+
+@pytest.mark.parametrize(
+    ("changes", "conversion"),
+    [
+        # The book says brozek, the defaults say siri.
+        ({}, "brozek"),
+        ({"conversion": None}, "siri"),
+        ({"protocol": "two-folds"}, "brozek"),
+        ({"protocol": "two-folds", "conversion": "Siri"}, "siri"),
+        ({"protocol": "two-folds", "conversion": None}, ""),
+    ],
+)
+def test_class_tab_from_a_protocol_with_and_without_conversions(
+    changes: dict[str, str | None], conversion: str
+) -> None:
+    book, problems = read_back(typed(changes))
+    assert problems == ()
+    assert book.settings.conversion == conversion
+
+
+def test_class_tab_from_a_book_without_a_line() -> None:
+    _, problems = read_back(without_line("tolerance"))
+    assert [(each.code, each.tab, each.expected) for each in problems] == [
+        ("class-book-column-missing", "Class", "a line for each of Tolerance")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("name", "minors", "estimates", "youth_estimate"),
+    [
+        ("minors", "some", "sums-only", "on"),
+        ("estimates", "none", "on", "on"),
+        ("youth_estimate", "none", "sums-only", "off"),
+    ],
+)
+def test_class_tab_from_a_book_without_a_line_that_came_later(
+    name: str, minors: str, estimates: str, youth_estimate: str
+) -> None:
+    book, problems = read_back(without_line(name))
+    assert problems == ()
+    assert (book.minors, book.settings.estimates, book.settings.youth_estimate) == (
+        minors, estimates, youth_estimate,
+    )  # fmt: skip

@@ -1,0 +1,98 @@
+from dataclasses import replace
+
+import pytest
+
+from sheetgen.checking.examine import Examination, examined
+from sheetgen.checking.progress import next_step
+from sheetgen.checking.recalculate import live_values, recalculate
+from sheetgen.model.layout import Value
+from sheetgen.model.snapshot import Snapshot
+from tests.checking.given import WOMAN, returned, untouched, with_cell, with_tab
+from tests.sheets import sheet_of
+
+SHEET = sheet_of()
+
+
+def _stored(entries: dict[str, Value]) -> dict[str, Value]:
+    """What a spreadsheet program works out from the entries as they stand."""
+    protocol, settings = SHEET.source.protocol, SHEET.source.settings
+    results = recalculate(protocol, settings, entries)
+    ready = "yes" if next_step(protocol, settings, entries, results) == "done" else "no"
+    return {**live_values(results), "ready": ready}
+
+
+def _examined(state: Snapshot) -> tuple[Examination, list[tuple[str, str, str]]]:
+    examination = examined(SHEET.issued, state)
+    return examination, [(finding.code, finding.tab, finding.cell) for finding in examination.findings]
+
+
+def test_sheet_filled_and_recalculated() -> None:
+    examination, findings = _examined(returned(WOMAN, _stored(WOMAN)))
+    assert examination.entries == WOMAN
+    assert examination.results.sum_mm == 118.5
+    assert findings == [
+        ("procedure-zero-differs", "Start", "B15"),
+        ("procedure-measure-again", "Readings", "F11"),
+        ("procedure-third-not-needed", "Readings", "F12"),
+    ]
+
+
+def test_number_typed_as_text_counts_as_meant_and_is_compared_as_seen() -> None:
+    """The sheet could not use it, so it stored no sum; the result returned has one."""
+    entries = {**WOMAN, "reading_1_chest": "10,0"}
+    examination, findings = _examined(returned(entries, _stored(entries)))
+    assert examination.results.sum_mm == 118.5
+    assert ("entry-number-as-text", "Readings", "B7") in findings
+    assert "sheet-result-differs" not in {code for code, _, _ in findings}
+
+
+def test_cut_of_one_entry_onto_another_is_reported_and_nothing_is_invented() -> None:
+    """B7 was cut onto B8: the names went along, the cell it came from is empty and locked."""
+    state = returned(WOMAN)
+    readings = with_cell(state.tabs[1], 7, 1, value=10.0)
+    readings = with_cell(readings, 6, 1, value=None, locked=True, has_rule=False)
+    names = {**state.names, "reading_1_chest": "Readings!$B$8", "reading_1_midaxillary": "Readings!#REF!"}
+    state = replace(with_tab(state, "Readings", cells=readings.cells), names=names)
+    examination, findings = _examined(state)
+    assert "reading_1_chest" not in examination.entries
+    assert examination.entries["reading_1_midaxillary"] == 10.0
+    assert examination.results.sum_mm is None
+    assert [(code, cell) for code, _, cell in findings if code.startswith("sheet-")] == [
+        ("sheet-damaged-by-cut", "B7"),
+        ("sheet-damaged-by-cut", "B8"),
+        ("sheet-entry-locked", "B7"),
+        ("sheet-rules-lost", "B7"),
+        ("sheet-not-recalculated", ""),
+    ]
+    assert ("entry-missing", "Readings", "B7") in findings
+
+
+# participant typed, whether it is somebody else
+PARTICIPANTS: tuple[tuple[Value, bool], ...] = (
+    (None, False),
+    ("P-2A3B", False),
+    (" p-2a3b ", False),
+    ("P-9Z9Z", True),
+    (7, True),
+)
+
+
+@pytest.mark.parametrize(("typed", "other"), PARTICIPANTS)
+def test_participant_of_the_day(typed: Value, other: bool) -> None:
+    entries = {**WOMAN, "participant_today": typed}
+    _, findings = _examined(returned(entries, _stored(entries)))
+    assert (("identity-other-participant", "Start", "B10") in findings) == other
+
+
+def test_sheet_without_its_hidden_tab_is_still_worked_out() -> None:
+    state = returned(WOMAN)
+    examination, findings = _examined(replace(state, tabs=state.tabs[:-1]))
+    assert examination.results.sum_mm == 118.5
+    assert ("sheet-tab-missing", "Calculator", "") in findings
+
+
+def test_sheet_handed_in_as_it_was_handed_out() -> None:
+    examination, findings = _examined(untouched())
+    assert examination.results.estimate_state == "sum-missing"
+    assert {code for code, _, _ in findings} == {"entry-missing"}
+    assert len(findings) == 6 + 14

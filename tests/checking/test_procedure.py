@@ -1,0 +1,211 @@
+import tomllib
+from collections.abc import Mapping
+from dataclasses import replace
+
+import pytest
+
+from sheetgen.checking.procedure import procedure_findings
+from sheetgen.checking.recalculate import recalculate
+from sheetgen.model.finding import Finding
+from sheetgen.model.layout import Value
+from sheetgen.store.templates import read_template
+from tests.checking.given import MAN, SITES, WOMAN, without
+from tests.sheets import settings_with, sheet_of
+
+SHEET = sheet_of()
+PROTOCOL, SETTINGS = SHEET.source.protocol, SHEET.source.settings
+# Nothing to remark: WOMAN with the registered zero and without the third readings.
+THIRDS = tuple(f"reading_3_{site}" for site in SITES)
+PLAIN: dict[str, Value] = {
+    **without(WOMAN, *THIRDS),
+    "zero_mm": 0,
+    "reading_2_triceps": 16,
+    "reading_2_abdominal": 21,
+}
+
+
+def _findings(entries: Mapping[str, Value], issued: str = "C1") -> tuple[Finding, ...]:
+    results = recalculate(PROTOCOL, SETTINGS, entries)
+    return procedure_findings(SHEET.layout, PROTOCOL, SETTINGS, {"caliper_id": issued}, entries, results)
+
+
+def _places(entries: Mapping[str, Value]) -> list[tuple[str, str, str]]:
+    return [(finding.code, finding.tab, finding.cell) for finding in _findings(entries)]
+
+
+def test_sheet_without_anything_to_remark() -> None:
+    assert _findings(PLAIN) == ()
+
+
+# what is changed in PLAIN, code, tab, cell
+ONE_FINDING: tuple[tuple[dict[str, Value], str, str, str], ...] = (
+    ({"sex_equation": "man"}, "entry-unknown-word", "Start", "B12"),
+    ({"side": "both"}, "entry-unknown-word", "Start", "B16"),
+    ({"data_source": "made up"}, "entry-unknown-word", "Start", "B9"),
+    ({"cautions_confirmed": "no"}, "entry-unknown-word", "Start", "B8"),
+    ({"not_taken_thigh": "late"}, "entry-unknown-word", "Readings", "H13"),
+    ({"age_years": 3}, "entry-out-of-range", "Start", "B11"),
+    ({"age_years": 24.5}, "entry-out-of-range", "Start", "B11"),
+    ({"mass_kg": 9.9}, "entry-out-of-range", "Start", "B13"),
+    ({"mass_kg": float("inf")}, "entry-out-of-range", "Start", "B13"),
+    ({"length_thigh_cm": 81}, "entry-out-of-range", "Start", "B18"),
+    ({"own_sum_mm": 100_001}, "entry-out-of-range", "Working", "B14"),
+    ({"reading_1_chest": 1_000_000}, "entry-out-of-range", "Readings", "B7"),
+    ({"reading_1_chest": 61, "reading_2_chest": 60}, "entry-beyond-opening", "Readings", "B7"),
+    ({"reading_1_chest": 10.3}, "entry-off-scale", "Readings", "B7"),
+    ({"reading_1_chest": 0}, "entry-not-above-zero", "Readings", "B7"),
+    ({"reading_1_chest": -1}, "entry-not-above-zero", "Readings", "B7"),
+    ({"reading_2_chest": 13}, "procedure-third-missing", "Readings", "F7"),
+    ({"reading_3_chest": 11}, "procedure-third-not-needed", "Readings", "F7"),
+    ({"reading_2_chest": 13, "reading_3_chest": 16}, "procedure-measure-again", "Readings", "F7"),
+    ({"zero_mm": 0.5}, "procedure-zero-differs", "Start", "B15"),
+)
+
+
+@pytest.mark.parametrize(("changes", "code", "tab", "cell"), ONE_FINDING)
+def test_one_thing_to_remark(changes: dict[str, Value], code: str, tab: str, cell: str) -> None:
+    entries = {**PLAIN, **changes}
+    if "not_taken_thigh" in changes:
+        entries = without(entries, "reading_1_thigh", "reading_2_thigh")
+    assert _places(entries) == [(code, tab, cell)]
+
+
+# entry left empty, tab, cell
+NEEDED = (
+    ("cautions_confirmed", "Start", "B8"),
+    ("age_years", "Start", "B11"),
+    ("sex_equation", "Start", "B12"),
+    ("caliper_id", "Start", "B14"),
+    ("zero_mm", "Start", "B15"),
+    ("length_upper_arm_cm", "Start", "B17"),
+    ("length_thigh_cm", "Start", "B18"),
+    ("reading_2_chest", "Readings", "C7"),
+)
+
+
+@pytest.mark.parametrize(("name", "tab", "cell"), NEEDED)
+def test_entry_missing(name: str, tab: str, cell: str) -> None:
+    assert _places(without(PLAIN, name)) == [("entry-missing", tab, cell)]
+
+
+@pytest.mark.parametrize("name", ["participant_today", "mass_kg", "data_source", "side", "caliper_id_2"])
+def test_entry_that_may_stay_empty(name: str) -> None:
+    assert _findings(without(PLAIN, name)) == ()
+
+
+def test_age_may_stay_empty_where_only_the_sum_is_wanted() -> None:
+    assert _findings(without({**PLAIN, "sex_equation": "sum-only"}, "age_years")) == ()
+
+
+def test_entry_that_could_not_be_understood_is_not_missing_as_well() -> None:
+    """It has a finding of its own already, which says what stands there."""
+    assert _findings({**PLAIN, "age_years": None}) == ()
+    assert _findings({**PLAIN, "reading_1_chest": None}) == ()
+    assert _findings({**PLAIN, "reading_2_chest": 13, "reading_3_chest": None}) == ()
+
+
+def test_site_left_out_needs_no_readings() -> None:
+    entries = without({**PLAIN, "not_taken_thigh": "skin"}, "reading_1_thigh", "reading_2_thigh")
+    assert _findings(entries) == ()
+
+
+def test_site_left_out_with_readings() -> None:
+    (finding,) = _findings({**PLAIN, "not_taken_thigh": "skin"})
+    assert (finding.code, finding.cell) == ("entry-not-taken-with-readings", "H13")
+    assert finding.found == "a reason and 2 readings"
+
+
+def test_round_2_without_round_1() -> None:
+    assert _places(without(PLAIN, "reading_1_chest")) == [
+        ("entry-missing", "Readings", "B7"),
+        ("procedure-round-2-without-round-1", "Readings", "C7"),
+    ]
+
+
+def test_round_2_without_round_1_where_the_caliper_is_not_known() -> None:
+    codes = [code for code, _, _ in _places(without({**PLAIN, "caliper_id": "C9"}, "reading_1_chest"))]
+    assert codes == [
+        "entry-missing",
+        "entry-unknown-word",
+        "procedure-other-caliper",
+        "procedure-round-2-without-round-1",
+    ]
+
+
+def test_other_caliper_than_issued() -> None:
+    (finding,) = _findings(PLAIN, issued="C2")
+    assert (finding.code, finding.found, finding.expected) == (
+        "procedure-other-caliper",
+        "c1",
+        "the caliper issued, C2",
+    )
+
+
+def test_caliper_issued_in_another_case_is_the_same() -> None:
+    assert _findings({**PLAIN, "caliper_id": " c1"}) == ()
+
+
+def test_caliper_chosen_as_a_number() -> None:
+    """A list of words hands out 7 as a number in some programs."""
+    entries = without({**MAN, "caliper_id": 7}, *THIRDS, "reading_1_chest", "reading_1_triceps")
+    assert "entry-unknown-word" not in {finding.code for finding in _findings(entries, issued="7")}
+    assert "procedure-other-caliper" not in {finding.code for finding in _findings(entries, issued="7")}
+
+
+def test_reading_is_held_against_the_scale_of_the_caliper_it_was_taken_with() -> None:
+    """C1 has steps of 0.5 mm and opens 60 mm, C2 steps of 0.2 and 80 mm; C2 from 2_suprailiac on."""
+    second: dict[str, Value] = {"caliper_id_2": "C2", "zero_2_mm": -0.4, "changed_from": "2_suprailiac"}
+    entries = {**PLAIN, **second, "reading_2_suprailiac": 14.2, "reading_2_thigh": 24.6}
+    assert _findings(entries) == ()
+    assert _places({**entries, "reading_2_thigh": 24.5}) == [("entry-off-scale", "Readings", "C13")]
+    assert _places({**entries, "reading_2_chest": 11.2}) == [("entry-off-scale", "Readings", "C7")]
+
+
+def test_zero_of_the_second_caliper_differs() -> None:
+    entries = {**PLAIN, "caliper_id_2": "C2", "zero_2_mm": 0.4, "changed_from": "3_thigh"}
+    (finding,) = _findings(entries)
+    assert (finding.code, finding.cell, finding.found) == ("procedure-zero-differs", "B20", "0.4 mm")
+    assert finding.expected == "-0.4 mm as registered"
+
+
+# entries about a second caliper, cells that are missing
+CHANGES: tuple[tuple[dict[str, Value], list[str]], ...] = (
+    ({"caliper_id_2": "C2"}, ["B20", "B21"]),
+    ({"zero_2_mm": -0.4}, ["B19", "B21"]),
+    ({"changed_from": "3_thigh"}, ["B19", "B20"]),
+    ({"caliper_id_2": "C2", "zero_2_mm": -0.4}, ["B21"]),
+    ({"caliper_id_2": "C2", "zero_2_mm": None, "changed_from": "3_thigh"}, []),
+)
+
+
+@pytest.mark.parametrize(("changes", "cells"), CHANGES)
+def test_change_of_caliper_incomplete(changes: dict[str, Value], cells: list[str]) -> None:
+    assert _places({**PLAIN, **changes}) == [("procedure-change-incomplete", "Start", cell) for cell in cells]
+
+
+def test_scale_without_steps_is_not_held_against_a_reading() -> None:
+    """Settings read from a file may hold anything; a step of 0 must not stop a run."""
+    settings = settings_with(calipers=tuple(replace(caliper, division=0.0) for caliper in SETTINGS.calipers))
+    results = recalculate(PROTOCOL, settings, PLAIN)
+    assert procedure_findings(SHEET.layout, PROTOCOL, settings, {"caliper_id": "C1"}, PLAIN, results) == ()
+
+
+def test_every_code_of_the_catalogue_is_provoked_above() -> None:
+    """What entries_of finds (a date, a formula, no number, ...) is provoked in its own tests."""
+    catalogue = tomllib.loads(read_template("findings.toml"))
+    of_entries = {
+        "entry-number-as-text",
+        "entry-date",
+        "entry-formula",
+        "entry-not-a-number",
+        "entry-not-a-text",
+    }
+    wanted = {code for code in catalogue if code.startswith(("entry-", "procedure-"))} - of_entries
+    provoked = {code for _, code, _, _ in ONE_FINDING} | {
+        "entry-missing",
+        "entry-not-taken-with-readings",
+        "procedure-round-2-without-round-1",
+        "procedure-other-caliper",
+        "procedure-change-incomplete",
+    }
+    assert wanted == provoked

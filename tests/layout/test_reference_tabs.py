@@ -1,0 +1,86 @@
+from dataclasses import replace
+
+import pytest
+
+from sheetgen.flows.sources import layout_of
+from sheetgen.model.settings import BuiltWith
+from tests.sheets import SETTINGS, settings_with, sheet_of
+
+SHEET = sheet_of()
+
+
+def _about(**changes: object) -> dict[str, list[str]]:
+    """Title of a line to its texts; lines without a title belong to the one above."""
+    tab = sheet_of(settings_with(**changes)).layout.tab("about")
+    at = {(cell.row, cell.column): cell.value for cell in tab.cells}
+    lines: dict[str, list[str]] = {}
+    title = ""
+    for row in range(3, max(row for row, _ in at) + 1):
+        title = str(at.get((row, 0)) or title)
+        lines.setdefault(title, []).append(str(at.get((row, 1))))
+    return lines
+
+
+def test_sites_tab_says_fold_landmark_and_cues() -> None:
+    at = {(cell.row, cell.column): cell.value for cell in SHEET.layout.tab("sites").cells}
+    folds = {at[row, 0]: at[row, 1] for row in range(4, 11)}
+    # Common practice.
+    assert folds == {
+        "Chest": "diagonal",
+        "Midaxillary": "vertical",
+        "Triceps": "vertical",
+        "Subscapular": "diagonal",
+        "Abdominal": "vertical",
+        "Suprailiac": "diagonal",
+        "Thigh": "vertical",
+    }
+    site = SHEET.source.protocol.sites[0]
+    assert (at[4, 2], at[4, 3]) == (site.landmark, " ".join(site.cues))
+
+
+# settings, title of the line, its text
+RULES: tuple[tuple[dict[str, object], str, str], ...] = (
+    ({}, "about.tolerance", "2 mm"),
+    ({"tolerance": 1.5}, "about.tolerance", "1.5 mm"),
+    ({"tolerance_kind": "percent", "tolerance": 7.5}, "about.tolerance", "7.5 % of their mean"),
+    ({}, "about.site_rule", "mean of two readings, the middle one of three"),
+    (
+        {"site_rule": "closest-pair"},
+        "about.site_rule",
+        "mean of two readings, or of the two closest of three; equal gaps: the middle one",
+    ),
+)
+
+
+@pytest.mark.parametrize(("changes", "key", "text"), RULES)
+def test_about_tab_prints_the_rules_of_the_class(changes: dict[str, object], key: str, text: str) -> None:
+    assert _about(**changes)[SHEET.source.texts[key]] == [text]
+
+
+def test_about_tab_prints_equation_range_and_source() -> None:
+    equation, range_text = _about()["Equation, male"]
+    assert equation == "D = 1.112 - 0.00043499 S + 0.00000055 S^2 - 0.00028826 A"
+    assert range_text.startswith(
+        "Ages 18 to 61 years; sums 32 to 272 mm. Standard error 0.0078 g/ml, about 3.5 % fat."
+    )
+    assert range_text.endswith("Jackson & Pollock 1978, Br J Nutr 40:497-504.")
+
+
+def test_about_tab_of_an_equation_without_a_published_range() -> None:
+    protocol = SHEET.source.protocol
+    open_ended = replace(protocol.equations[0], sum_minimum=None, sum_maximum=None)
+    layout = layout_of(BuiltWith(SETTINGS, replace(protocol, equations=(open_ended,)))).layout
+    texts = [str(cell.value) for cell in layout.tab("about").cells]
+    assert any("sums - to - mm" in text for text in texts)
+
+
+def test_about_tab_prints_every_caution() -> None:
+    values = [cell.value for cell in SHEET.layout.tab("about").cells]
+    cautions = [text for key, text in SHEET.source.texts.items() if key.startswith("caution.")]
+    assert len(cautions) == 13
+    assert set(cautions) - set(values) == set()
+
+
+def test_reference_tabs_hold_labels_and_the_line_of_the_copy_only() -> None:
+    for key in ("sites", "about"):
+        assert {cell.role for cell in SHEET.layout.tab(key).cells} == {"label", "identity"}

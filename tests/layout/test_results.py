@@ -1,0 +1,67 @@
+from sheetgen.model.layout import Cell
+from tests.sheets import settings_with, sheet_of
+
+
+def _lines(show_results: str) -> dict[str, tuple[Cell, Cell]]:
+    """Title of a line to its value and its words."""
+    tab = sheet_of(settings_with(show_results=show_results)).layout.tab("results")
+    at = {(cell.row, cell.column): cell for cell in tab.cells}
+    rows = [row for row, column in at if column == 3 and row > 3]
+    return {str(at[row, 0].value): (at[row, 1], at[row, 3]) for row in rows}
+
+
+def test_tab_only_displays_what_the_hidden_tab_works_out() -> None:
+    tab = sheet_of().layout.tab("results")
+    formulas = [cell.formula for cell in tab.cells if cell.role == "formula"]
+    assert len(formulas) == 9 + 7 + 2 * 7
+    assert [text for text in formulas if "Calculator!" not in text] == []
+
+
+def test_units() -> None:
+    tab = sheet_of().layout.tab("results")
+    units = [cell.value for cell in tab.cells if cell.column == 2 and cell.row > 3]
+    assert units == ["cm"] * 2 + ["mm"] * 8 + ["g/ml", "%", "%", "%", "kg", "kg"]
+
+
+def test_results_wait_for_the_own_working() -> None:
+    value, words = _lines("after-working")["Body density"]
+    assert value.formula.startswith("=IF(Calculator!$B$")
+    assert words.formula.endswith(',"shown when your own working is complete")')
+    assert words.value == "shown when your own working is complete"
+
+
+def test_results_never_shown() -> None:
+    value, words = _lines("never")["Sum of the sites"]
+    assert (value.value, words.value) == ("", "not shown in this class")
+
+
+def test_results_always_shown_say_from_the_start_why_there_are_none() -> None:
+    words = {title: cells[1].value for title, cells in _lines("always").items()}
+    assert words["Sum of the sites"] == "no sum: a site has no value"
+    assert words["Body density"] == "no sum: a site has no value"
+    assert words["Fat, estimate"] == ""
+
+
+def test_density_line_has_words_for_every_state() -> None:
+    texts = sheet_of().source.texts
+    formula = _lines("always")["Body density"][1].formula
+    states = (
+        "sum-missing",
+        "sum-only",
+        "sex-missing",
+        "age-missing",
+        "age-outside",
+        "sum-below",
+        "sum-above",
+    )
+    assert [state for state in states if f'="{state}","{texts[f"state.{state}"]}",' not in formula] == []
+
+
+def test_fat_line_warns_above_a_thick_sum() -> None:
+    assert '>120,"adult equations read low above a sum of about 120 mm",""' in (
+        _lines("always")["Fat, estimate"][1].formula
+    )
+
+
+def test_site_line_says_measure_again() -> None:
+    assert '"measure again: no two agree"' in _lines("always")["Site value: Chest"][1].formula

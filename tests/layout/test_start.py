@@ -1,0 +1,61 @@
+from sheetgen.layout.vocabulary import START_ENTRIES
+from tests.sheets import sheet_of
+
+TAB = sheet_of().layout.tab("start")
+AT = {(cell.row, cell.column): cell for cell in TAB.cells}
+
+
+def test_entries_stand_below_each_other_in_their_order() -> None:
+    assert tuple(cell.name for cell in TAB.cells if cell.role == "entry") == START_ENTRIES
+    assert {cell.column for cell in TAB.cells if cell.role == "entry"} == {1}
+
+
+def test_entries_handed_out_filled_in() -> None:
+    values = {cell.name: cell.value for cell in TAB.cells if cell.role == "entry" and cell.value is not None}
+    assert values == {"data_source": "measured", "side": "right"}
+
+
+def test_numbers_and_words_look_different() -> None:
+    formats = {cell.name: cell.format for cell in TAB.cells if cell.role == "entry"}
+    assert formats["age_years"] == "entry_number"
+    assert formats["sex_equation"] == "entry_text"
+
+
+def test_progress_lines() -> None:
+    assert [AT[row, 0].value for row in range(2, 6)] == [
+        "Next step",
+        "Entries made",
+        "Own working",
+        "Ready to hand in",
+    ]
+    assert AT[2, 1].value == "read the cautions on this tab and answer yes"
+    assert AT[4, 1].value == "0 of 0 lines done"
+    assert AT[5, 1].value == "not yet, because: read the cautions on this tab and answer yes"
+
+
+def test_ready_line_says_yes_or_the_next_step() -> None:
+    assert AT[5, 1].formula.endswith('="yes","yes","not yet, because: "&$B$3)')
+
+
+def test_next_step_stands_out_until_all_is_done() -> None:
+    (emphasis,) = TAB.emphases
+    assert emphasis.formula == '=$B$3<>"save, close and hand in this file"'
+    assert (emphasis.first_row, emphasis.first_column) == (2, 1)
+
+
+def test_cautions_stand_beside_the_entries() -> None:
+    cautions = [AT[row, 4].value for row in range(7, 20)]
+    texts = sheet_of().source.texts
+    assert cautions == [texts[f"caution.c{number:02}"] for number in range(1, 14)]
+
+
+def test_hint_shows_the_unit_or_the_midpoint_or_the_practice_value() -> None:
+    hints = {cell.name: AT[cell.row, 2] for cell in TAB.cells if cell.role == "entry"}
+    assert hints["caliper_id"].value == "as on its label"
+    assert '"practice: type "&' in hints["age_years"].formula
+    assert '"midpoint at "&ROUND(' in hints["length_thigh_cm"].formula
+    assert hints["length_thigh_cm"].value == "cm from groin crease to top of kneecap"
+
+
+def test_cursor_waits_at_the_first_entry() -> None:
+    assert TAB.first_entry == (7, 1)

@@ -1,0 +1,226 @@
+"""What holds for the Layout of every sheet, whatever the class has set."""
+
+import re
+import tomllib
+from collections.abc import Iterator
+
+import msgspec
+import pytest
+
+from sheetgen.layout.student import sheet_identity
+from sheetgen.model.layout import Cell, Layout, Tab
+from sheetgen.model.settings import Caliper, SheetSettings
+from sheetgen.store.templates import read_template
+from tests.sheets import settings_with, sheet_of
+
+REGISTER_OF_40 = tuple(Caliper(f"caliper-{at:02}", "spring caliper", 0.5, 60.0, 0.0) for at in range(40))
+VARIANTS = (
+    settings_with(),
+    settings_with(site_rule="closest-pair", tolerance_kind="percent", tolerance=7.5, conversion="brozek"),
+    settings_with(show_results="always", site_rule="closest-pair"),
+    settings_with(show_results="never", calipers=REGISTER_OF_40),
+)
+
+# Functions that every program of the first Open XML edition knows, none of them volatile.
+KNOWN_FUNCTIONS = frozenset(
+    {
+        "ABS", "AND", "COUNT", "IF", "INDEX", "ISNUMBER", "ISTEXT", "MATCH", "MEDIAN", "MIN", "NOT", "OR",
+        "ROUND", "SUM", "TRIM",
+    }
+)  # fmt: skip
+
+SITES = ("chest", "midaxillary", "triceps", "subscapular", "abdominal", "suprailiac", "thigh")
+IDENTITY_NAMES = (
+    "copy_code", "student_id", "participant_code", "protocol_id", "session_number", "caliper_zero_mm",
+)  # fmt: skip
+ENTRY_NAMES = (
+    "cautions_confirmed", "data_source", "participant_today", "age_years", "sex_equation", "mass_kg",
+    "caliper_id", "zero_mm", "side", "length_upper_arm_cm", "length_thigh_cm", "caliper_id_2", "zero_2_mm",
+    "changed_from", *(f"reading_{number}_{site}" for number in (1, 2, 3) for site in SITES),
+    *(f"not_taken_{site}" for site in SITES),
+)  # fmt: skip
+OWN_NAMES = (
+    "own_midpoint_upper_arm_cm", "own_midpoint_thigh_cm", *(f"own_site_{site}" for site in SITES),
+    "own_sum_mm", "own_density_g_ml", "own_fat_percent", "own_fat_mass_kg", "own_fat_free_mass_kg",
+)  # fmt: skip
+LIVE_NAMES = (
+    "midpoint_upper_arm_cm", "midpoint_thigh_cm",
+    *(f"{kind}_{site}" for kind in ("site", "third", "again") for site in SITES),
+    "sum_mm", "density_g_ml", "fat_percent", "fat_mass_kg", "fat_free_mass_kg", "ready",
+)  # fmt: skip
+
+
+@pytest.fixture(params=VARIANTS, ids=["usual", "percent", "always", "register of 40"])
+def layout(request: pytest.FixtureRequest) -> Layout:
+    settings: SheetSettings = request.param
+    return sheet_of(settings, settings.calipers[0].identifier).layout
+
+
+def _cells(layout: Layout) -> Iterator[tuple[Tab, Cell]]:
+    return ((tab, cell) for tab in layout.tabs for cell in tab.cells)
+
+
+def _formulas(layout: Layout) -> set[str]:
+    """Every formula there is: in cells, in rules, in conditional formats."""
+    in_cells = {cell.formula for _, cell in _cells(layout)}
+    in_rules = {cell.rule.formula for _, cell in _cells(layout) if cell.rule is not None}
+    in_formats = {emphasis.formula for tab in layout.tabs for emphasis in tab.emphases}
+    return (in_cells | in_rules | in_formats) - {""}
+
+
+def test_tabs_are_those_of_the_contract_and_the_calculator_is_hidden(layout: Layout) -> None:
+    assert [(tab.title, tab.hidden) for tab in layout.tabs] == [
+        ("Start", False),
+        ("Readings", False),
+        ("Results", False),
+        ("Working", False),
+        ("Sites", False),
+        ("About", False),
+        ("Calculator", True),
+    ]
+
+
+def test_named_cells_are_those_of_the_contract(layout: Layout) -> None:
+    named = {cell.name for _, cell in _cells(layout) if cell.named}
+    wanted = {*IDENTITY_NAMES, *ENTRY_NAMES, *OWN_NAMES, *LIVE_NAMES}
+    answers = {name for name in named if name.startswith("answer_")}
+    assert named - answers == wanted | {"class_code", "settings"}
+    assert answers == {"answer_repeat", "answer_zero", "answer_error"}
+
+
+def test_named_cells_have_the_role_that_their_name_tells(layout: Layout) -> None:
+    roles = {cell.name: (tab.key, cell.role) for tab, cell in _cells(layout) if cell.named}
+    assert {roles[name] for name in IDENTITY_NAMES} == {("calculator", "identity")}
+    assert {roles[name] for name in LIVE_NAMES} == {("calculator", "formula")}
+    assert {roles[name][1] for name in (*ENTRY_NAMES, *OWN_NAMES)} == {"entry"}
+
+
+def test_named_cells_are_named_once(layout: Layout) -> None:
+    names = [cell.name for _, cell in _cells(layout) if cell.named]
+    assert len(names) == len(set(names))
+
+
+def test_places_hold_at_most_one_cell_and_stand_in_order(layout: Layout) -> None:
+    for tab in layout.tabs:
+        places = [(cell.row, cell.column) for cell in tab.cells]
+        assert places == sorted(set(places))
+
+
+def test_entries_alone_have_rules_and_every_entry_has_one(layout: Layout) -> None:
+    assert {cell.role for _, cell in _cells(layout) if cell.rule is not None} == {"entry"}
+    assert [cell.name for _, cell in _cells(layout) if cell.role == "entry" and cell.rule is None] == []
+
+
+def test_rules_keep_within_the_file_format(layout: Layout) -> None:
+    for _, cell in _cells(layout):
+        if cell.rule is None:
+            continue
+        assert 0 < len(cell.rule.title) <= 32
+        assert 0 < len(cell.rule.prompt) <= 255
+        assert 0 < len(cell.rule.error) <= 255
+        assert len(cell.rule.formula) <= 255
+        assert len(",".join(cell.rule.words)) <= 255
+
+
+def test_formulas_keep_within_the_file_format(layout: Layout) -> None:
+    assert max(len(formula) for formula in _formulas(layout)) <= 8192
+
+
+def test_texts_inside_formulas_keep_within_the_file_format(layout: Layout) -> None:
+    texts = [text for formula in _formulas(layout) for text in re.findall(r'"((?:[^"]|"")*)"', formula)]
+    assert 20 < max(map(len, texts)) <= 255
+
+
+def test_texts_in_cells_keep_within_the_file_format(layout: Layout) -> None:
+    texts = [cell.value for _, cell in _cells(layout) if isinstance(cell.value, str)]
+    assert max(map(len, texts)) <= 32_767
+
+
+def test_formulas_use_functions_of_the_first_edition_only(layout: Layout) -> None:
+    used = set()
+    for formula in _formulas(layout):
+        used |= set(re.findall(r"([A-Za-z_][\w.]*)\(", re.sub(r'"(?:[^"]|"")*"', '""', formula)))
+    assert used - KNOWN_FUNCTIONS == set()
+    assert used >= {"IF", "INDEX", "MEDIAN", "ROUND"}
+
+
+def test_formulas_are_resolved(layout: Layout) -> None:
+    assert [formula for formula in _formulas(layout) if "{" in formula or not formula.startswith("=")] == []
+
+
+def test_formula_cells_alone_hold_formulas(layout: Layout) -> None:
+    assert {cell.role for _, cell in _cells(layout) if cell.formula} == {"formula"}
+    assert [cell for _, cell in _cells(layout) if cell.role == "formula" and not cell.formula] == []
+
+
+def test_format_words_are_those_of_the_style(layout: Layout) -> None:
+    style = tomllib.loads(read_template("style.toml"))
+    used = {cell.format for _, cell in _cells(layout)}
+    used |= {emphasis.format for tab in layout.tabs for emphasis in tab.emphases}
+    assert used - set(style) == set()
+
+
+def test_entries_alone_look_open(layout: Layout) -> None:
+    style = tomllib.loads(read_template("style.toml"))
+    open_words = {word for word, table in style.items() if table.get("locked") is False}
+    assert {cell.role for _, cell in _cells(layout) if cell.format in open_words} == {"entry"}
+    assert {cell.format for _, cell in _cells(layout) if cell.role == "entry"} <= open_words
+
+
+def test_visible_formulas_point_at_no_entry(layout: Layout) -> None:
+    """A cut carries references to a cell along; only the mirror, by place over a whole block, may look."""
+    for tab in layout.tabs:
+        entries = {
+            f"${'ABCDEFGHIJKL'[cell.column]}${cell.row + 1}" for cell in tab.cells if cell.role == "entry"
+        }
+        own = [cell.formula for cell in tab.cells if cell.role == "formula" and not tab.hidden]
+        pointing = [text for text in own if entries & set(re.findall(r"(?<!!)\$[A-Z]+\$\d+", text))]
+        assert pointing == []
+
+
+def test_first_line_of_every_visible_tab_tells_whose_copy_it_is(layout: Layout) -> None:
+    lines = [(cell.row, cell.column) for _, cell in _cells(layout) if cell.name == "sheet_line"]
+    assert lines == [(0, 1)] * 6
+
+
+def test_layout_as_json_and_back_is_equal(layout: Layout) -> None:
+    text = msgspec.json.encode(layout)
+    again = msgspec.json.decode(text, type=Layout)
+    assert again == layout
+
+
+def test_layout_of_the_same_settings_is_equal() -> None:
+    first = sheet_of(settings_with(), "C1").layout
+    second = sheet_of(settings_with(), "C2", "AAAA-2222").layout
+    assert msgspec.json.encode(first) == msgspec.json.encode(second)
+
+
+def test_identity_of_a_copy() -> None:
+    values = sheet_of(settings_with(), "C2").identity.values
+    wanted = (
+        "copy_code",
+        "student_id",
+        "participant_code",
+        "protocol_id",
+        "session_number",
+        "caliper_zero_mm",
+    )
+    assert [values[name] for name in wanted] == ["7K3F-9QXM", "S01", "P-2A3B", "seven-sites", 1, -0.4]
+    assert values["sheet_line"] == "Sheet 7K3F-9QXM   Measurer S01   Participant P-2A3B   Session 1"
+    assert (values["caliper_id"], values["caliper_row"], values["shown_opening"]) == ("C2", 2, 80.0)
+    assert values["shown_entries"] == "1 of 21 entries made"
+
+
+def test_identity_names_cells_of_the_layout() -> None:
+    sheet = sheet_of()
+    assert set(sheet.identity.values) - {cell.name for _, cell in _cells(sheet.layout)} == set()
+    identity_cells = {cell.name for _, cell in _cells(sheet.layout) if cell.role == "identity"}
+    assert identity_cells - set(sheet.identity.values) == set()
+
+
+def test_identity_with_a_caliper_that_is_not_in_the_register() -> None:
+    source = sheet_of().source
+    with pytest.raises(KeyError, match="C9"):
+        sheet_identity(
+            source.protocol, source.settings, source.texts, "7K3F-9QXM", "CLASS2", "S01", "P-2A3B", 1, "C9"
+        )

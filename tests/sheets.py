@@ -1,0 +1,73 @@
+"""Sheets for tests: settings, a Layout and a rendered workbook of an invented class."""
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from sheetgen.checking.examine import Issued
+from sheetgen.flows.sources import Source, source_of
+from sheetgen.layout.student import sheet_identity
+from sheetgen.model.layout import Identity, Layout, Place
+from sheetgen.model.settings import Caliper, SheetSettings
+from sheetgen.store.templates import read_template
+from sheetgen.workbook.render import rendered
+
+__all__ = ["CALIPERS", "SETTINGS", "Sheet", "sheet_of"]
+
+CALIPERS = (
+    Caliper("C1", "spring caliper", 0.5, 60.0, 0.0),
+    Caliper("C2", "dial caliper", 0.2, 80.0, -0.4),
+    Caliper("7", "sliding caliper", 1.0, 60.0, 3.0),
+)
+
+SETTINGS = SheetSettings(
+    protocol_id="seven-sites",
+    language="en",
+    site_rule="median",
+    tolerance_kind="mm",
+    tolerance=2.0,
+    conversion="siri",
+    show_results="after-working",
+    calipers=CALIPERS,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A rendered workbook with everything it was made from."""
+
+    source: Source
+    identity: Identity
+    data: bytes
+
+    @property
+    def layout(self) -> Layout:
+        return self.source.layout
+
+    @property
+    def issued(self) -> Issued:
+        return Issued(self.source.layout, self.identity.values, self.source.protocol, self.source.settings)
+
+    def place(self, name: str) -> list[str | int]:
+        """Tab title, row, column, as the spreadsheet program is asked."""
+        return list(_titled(self.layout)[name])
+
+
+@lru_cache(maxsize=32)
+def sheet_of(settings: SheetSettings = SETTINGS, caliper_id: str = "C1", copy_code: str = "7K3F-9QXM") -> Sheet:
+    """Return the sheet of measurer S01 about participant P-2A3B."""
+    source = source_of(settings)
+    identity = sheet_identity(
+        source.protocol, settings, source.texts, copy_code, "CLASS2", "S01", "P-2A3B", 1, caliper_id
+    )
+    return Sheet(source, identity, rendered(source.layout, identity, read_template("style.toml")))
+
+
+def settings_with(**changes: object) -> SheetSettings:
+    """Return the usual settings with some changed."""
+    return replace(SETTINGS, **changes)  # type: ignore[arg-type]
+
+
+@lru_cache(maxsize=32)
+def _titled(layout: Layout) -> dict[str, Place]:
+    titles = {tab.key: tab.title for tab in layout.tabs}
+    return {name: (titles[key], row, column) for name, (key, row, column) in layout.places().items()}

@@ -1,0 +1,46 @@
+import io
+import zipfile
+
+import pytest
+
+from sheetgen.workbook.repack import with_part_changed, with_parts_changed
+
+
+def _package() -> bytes:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_STORED) as package:
+        package.writestr(zipfile.ZipInfo("b.xml", (2024, 5, 6, 7, 8, 10)), b"<b/>")
+        package.writestr("a.xml", b"<a/>")
+    return stream.getvalue()
+
+
+def _parts(data: bytes) -> dict[str, bytes]:
+    with zipfile.ZipFile(io.BytesIO(data)) as package:
+        return {name: package.read(name) for name in package.namelist()}
+
+
+def test_one_part_changed_and_the_others_kept_in_order() -> None:
+    changed = _parts(with_part_changed(_package(), "b.xml", lambda part: part.replace(b"b", b"c")))
+    assert list(changed.items()) == [("b.xml", b"<c/>"), ("a.xml", b"<a/>")]
+
+
+def test_several_parts_changed() -> None:
+    changed = _parts(with_parts_changed(_package(), {"a.xml": bytes.upper, "b.xml": bytes.upper}))
+    assert changed == {"b.xml": b"<B/>", "a.xml": b"<A/>"}
+
+
+def test_dates_are_fixed_and_parts_packed() -> None:
+    data = with_parts_changed(_package(), {})
+    with zipfile.ZipFile(io.BytesIO(data)) as package:
+        assert {entry.date_time for entry in package.infolist()} == {(1980, 1, 1, 0, 0, 0)}
+        assert {entry.compress_type for entry in package.infolist()} == {zipfile.ZIP_DEFLATED}
+        assert {entry.create_system for entry in package.infolist()} == {3}
+
+
+def test_same_package_gives_the_same_bytes() -> None:
+    assert with_parts_changed(_package(), {}) == with_parts_changed(_package(), {})
+
+
+def test_part_that_is_not_in_the_package() -> None:
+    with pytest.raises(KeyError, match=r"c\.xml"):
+        with_part_changed(_package(), "c.xml", bytes.upper)
