@@ -1,3 +1,4 @@
+import math
 from collections.abc import Callable
 
 import pytest
@@ -5,11 +6,28 @@ from faraway.datasets import fat
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetgen.core.composition import density_quadratic, fat_free_mass, fat_mass, fat_percent, sum_of_sites
+from sheetgen.core.composition import (
+    density_log10,
+    density_quadratic,
+    fat_free_mass,
+    fat_mass,
+    fat_percent,
+    percent_linear,
+    sum_of_sites,
+)
 from tests.reference_values import rows
 
 NAMES = ("constant", "sum_linear", "sum_squared", "age")
-EQUATIONS = {row["equation"]: {name: float(row[name]) for name in NAMES} for row in rows("equations")}
+EQUATIONS = {
+    row["equation"]: {name: float(row[name]) for name in NAMES}
+    for row in rows("equations")
+    if row["form"] == "quadratic"
+}
+BANDS = {
+    row["equation"]: {name: float(row[name]) for name in ("constant", "sum_log10")}
+    for row in rows("equations")
+    if row["form"] == "log10"
+}
 PAIRS = {row["conversion"]: (float(row["numerator"]), float(row["offset"])) for row in rows("conversions")}
 EXAMPLE = {row["step"]: row["value"] for row in rows("worked_example")}
 SITES = ("chest", "midaxillary", "triceps", "subscapular", "abdominal", "suprailiac", "thigh")
@@ -148,6 +166,92 @@ def test_density_refuses_a_sum_not_above_nought(sum_mm: float) -> None:
 def test_density_refuses_a_negative_age(age_years: float) -> None:
     with pytest.raises(ValueError, match="age must be at least 0"):
         density("men-seven-sites", 100, age_years)
+
+
+def column_percent(column: str, sum_mm: float) -> float:
+    """Per cent fat under one printed column: the mean of two bands in the columns of the youngest."""
+    sex, low, high = column.split("_")
+    bands = [f"{sex}-{low}-19", f"{sex}-20-{high}"] if high == "29" else [f"{sex}-{low}-{high}"]
+    densities = [density_log10(sum_mm, **BANDS[band]) for band in bands]
+    return sum(percent("siri", one) for one in densities) / len(densities)
+
+
+@pytest.mark.parametrize(
+    ("sum_mm", "column", "printed"),
+    [
+        (float(row["sum_mm"]), column, float(row[column]))
+        for row in rows("durnin_womersley_1974")
+        for column in row
+        if column not in ("sum_mm", "basis")
+    ],
+)
+def test_log10_density_and_siri_give_the_printed_per_cent(sum_mm: float, column: str, printed: float) -> None:
+    """Durnin & Womersley 1974; 20, 40 and 60 mm seen printed, the other sums from memory."""
+    assert abs(column_percent(column, sum_mm) - printed) <= 0.3
+
+
+@pytest.mark.parametrize("column", ["men_30_39", "women_50_68"])
+def test_printed_per_cent_is_missed_with_the_natural_logarithm(column: str) -> None:
+    """A mistake that circulates: the natural logarithm for the common one."""
+    band = BANDS[column.replace("_", "-")]
+    natural = band["constant"] + band["sum_log10"] * math.log(40)
+    (row,) = (row for row in rows("durnin_womersley_1974") if row["sum_mm"] == "40")
+    assert abs(percent("siri", natural) - float(row[column])) > 20
+
+
+@pytest.mark.parametrize(
+    ("band", "sum_mm", "expected"),
+    [
+        # by hand from the published coefficients: log10 of 10 and of 100 are whole
+        ("men-17-19", 10, 1.1620 - 0.0630),
+        ("men-50-72", 100, 1.1715 - 2 * 0.0779),
+        ("women-16-19", 100, 1.1549 - 2 * 0.0678),
+        ("women-40-49", 1, 1.1333),
+    ],
+)
+def test_log10_density_by_hand(band: str, sum_mm: float, expected: float) -> None:
+    assert density_log10(sum_mm, **BANDS[band]) == pytest.approx(expected, abs=1e-15)
+
+
+@given(st.sampled_from(sorted(BANDS)), st.lists(st.integers(1, 4000), min_size=2, max_size=2, unique=True))
+def test_log10_density_falls_with_the_sum(band: str, tenths: list[int]) -> None:
+    thin, thick = sorted(tenths)
+    assert density_log10(thin / 10, **BANDS[band]) > density_log10(thick / 10, **BANDS[band])
+
+
+@pytest.mark.parametrize(
+    ("equation", "sum_mm", "expected"),
+    [
+        # by hand from the published coefficients
+        ("boys-two-sites", 20, 15.7),
+        ("girls-two-sites", 20, 17.3),
+        ("boys-two-sites", 33.5, 25.6225),
+        ("girls-two-sites", 100, 66.1),
+    ],
+)
+def test_percent_linear_by_hand(equation: str, sum_mm: float, expected: float) -> None:
+    (row,) = (row for row in rows("equations") if row["equation"] == equation)
+    coefficients = {name: float(row[name]) for name in ("constant", "sum_linear")}
+    assert percent_linear(sum_mm, **coefficients) == pytest.approx(expected, abs=1e-12)
+
+
+@pytest.mark.parametrize("sum_mm", [0, -1, float("nan"), float("inf")])
+def test_other_forms_refuse_a_sum_not_above_nought(sum_mm: float) -> None:
+    with pytest.raises(ValueError, match="sum of folds must be above 0"):
+        density_log10(sum_mm, constant=1.16, sum_log10=-0.06)
+    with pytest.raises(ValueError, match="sum of folds must be above 0"):
+        percent_linear(sum_mm, constant=1.0, sum_linear=0.7)
+
+
+def test_fat_percent_with_age_constants_is_nought_at_the_printed_fat_free_density() -> None:
+    """And all fat at 0.9007 g/ml, the density of fat behind every pair (from memory)."""
+    for row in rows("age_constants"):
+        numerator, offset = 100 * float(row["first"]), 100 * float(row["second"])
+        assert round(numerator / offset, 3) == float(row["fat_free_density"])
+        assert fat_percent(numerator / offset, numerator=numerator, offset=offset) == pytest.approx(
+            0, abs=1e-9
+        )
+        assert fat_percent(0.9007, numerator=numerator, offset=offset) == pytest.approx(100, abs=0.1)
 
 
 def test_fat_percent_is_equal_where_the_conversions_cross() -> None:

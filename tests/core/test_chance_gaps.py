@@ -1,0 +1,124 @@
+import math
+import random
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import integrate, stats
+
+from sheetgen.core.chance_gaps import (
+    all_pairs_identical_chance,
+    pair_identical_chance,
+    third_reading_chance,
+    third_reading_chance_on_scale,
+)
+from tests.reference_values import rows
+
+errors = st.floats(0.05, 5)
+rules = st.integers(0, 400)
+divisions = st.sampled_from([10, 20, 50, 100])
+
+
+def chance_of(row: dict[str, str]) -> float:
+    error, rule = float(row["technical_error_mm"]), float(row["rule_mm"])
+    if not row["division_mm"]:
+        return third_reading_chance(error, rule)
+    return third_reading_chance_on_scale(error, round(100 * rule), round(100 * float(row["division_mm"])))
+
+
+@pytest.mark.parametrize(
+    "row", rows("third_reading_chance"), ids=lambda row: "-".join(list(row.values())[:3])
+)
+def test_third_reading_chance_against_the_reference(row: dict[str, str]) -> None:
+    assert 100 * chance_of(row) == pytest.approx(float(row["percent"]), abs=float(row["tolerance"]))
+
+
+@pytest.mark.parametrize(
+    ("error", "rule", "division"),
+    [(0.5, 100, 20), (0.5, 100, 100), (1.0, 100, 50), (1.0, 100, 20), (1.5, 200, 100)],
+)
+def test_third_reading_chance_in_a_simulation(error: float, rule: int, division: int) -> None:
+    """30,000 seeded folds of any thickness, read to the nearest division: within 4 standard errors."""
+    chance = random.Random(11)
+    step = division / 100
+    called = 0
+    for _ in range(30_000):
+        fold = chance.uniform(8, 40)
+        first, second = (round(chance.gauss(fold, error) / step) for _ in range(2))
+        called += abs(first - second) * division > rule
+    expected = third_reading_chance_on_scale(error, rule, division)
+    assert called / 30_000 == pytest.approx(expected, abs=4 * math.sqrt(expected * (1 - expected) / 30_000))
+
+
+@given(errors, divisions)
+def test_pair_identical_chance_by_integration(error: float, division: int) -> None:
+    """Both readings in the same division, averaged over where in a division the fold lies."""
+    step = division / 100
+
+    def same(fold: float) -> float:
+        reach = int(8 * error / step) + 2
+        edges = [(place - 0.5) * step for place in range(-reach, reach + 2)]
+        below = stats.norm.cdf(edges, fold, error)
+        return float(((below[1:] - below[:-1]) ** 2).sum())
+
+    expected = integrate.quad(same, 0, step / 2, epsabs=1e-9)[0] / (step / 2)
+    assert pair_identical_chance(error, division) == pytest.approx(expected, abs=1e-7)
+
+
+@given(errors, st.integers(1, 400))
+def test_third_reading_chance_on_a_fine_scale(error: float, rule: int) -> None:
+    """At a hundredth of a millimetre the steps hardly show: half a step of the rule bounds the difference."""
+    on_scale = third_reading_chance_on_scale(error, rule, 1)
+    assert third_reading_chance(error, rule / 100 + 0.01) <= on_scale + 1e-9
+    assert on_scale <= third_reading_chance(error, rule / 100) + 1e-9
+
+
+@given(errors, rules, divisions)
+def test_third_reading_chance_falls_with_the_rule(error: float, rule: int, division: int) -> None:
+    wider = third_reading_chance_on_scale(error, rule + division, division)
+    assert 0 <= wider <= third_reading_chance_on_scale(error, rule, division) <= 1
+
+
+@pytest.mark.parametrize("row", rows("identical_records"), ids=lambda row: row["technical_error_mm"])
+def test_all_pairs_identical_against_the_reference(row: dict[str, str]) -> None:
+    chance = all_pairs_identical_chance([float(row["technical_error_mm"])] * 7, 100)
+    assert f"{100 * chance:.1f}" == row["percent"]
+
+
+def test_all_pairs_identical_with_errors_of_their_own() -> None:
+    expected = pair_identical_chance(0.3, 50) * pair_identical_chance(0.9, 50)
+    assert all_pairs_identical_chance([0.3, 0.9], 50) == pytest.approx(expected)
+
+
+def test_chances_without_error() -> None:
+    assert third_reading_chance(0, 0) == 0
+    assert third_reading_chance_on_scale(0, 0, 100) == 0
+    assert all_pairs_identical_chance([0, 0], 100) == 1
+
+
+@pytest.mark.parametrize(
+    ("error", "rule", "division", "message"),
+    [
+        (-1, 100, 50, "a technical error must be"),
+        (math.nan, 100, 50, "a technical error must be"),
+        (1, -1, 50, "a tolerance is a whole number"),
+        (1, 1.5, 50, "a tolerance is a whole number"),
+        (1, 100, 0, "a scale division is a whole number"),
+        (1, 100, 0.5, "a scale division is a whole number"),
+    ],
+)
+def test_third_reading_chance_refuses_a_bad_argument(
+    error: float, rule: int, division: int, message: str
+) -> None:
+    with pytest.raises(ValueError, match=message):
+        third_reading_chance_on_scale(error, rule, division)
+
+
+def test_third_reading_chance_without_steps_refuses_a_bad_rule() -> None:
+    with pytest.raises(ValueError, match="a tolerance must be"):
+        third_reading_chance(1, -1)
+
+
+def test_all_pairs_identical_refuses_no_sites() -> None:
+    with pytest.raises(ValueError, match="a record needs at least one site"):
+        all_pairs_identical_chance([], 100)
