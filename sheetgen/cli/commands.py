@@ -1,0 +1,209 @@
+"""The commands."""
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from sheetgen import __version__
+from sheetgen.cli import output
+from sheetgen.cli.protocols import protocols
+from sheetgen.errors import SheetgenError
+
+__all__ = ["main"]
+
+_SETTINGS = {"help_option_names": ["-h", "--help"], "max_content_width": 110}
+_SERIOUS = ("error", "warning")
+
+
+class _Group(click.Group):
+    """Every fault of ours or of the set-up becomes one clear line and exit code 2."""
+
+    def invoke(self, context: click.Context) -> Any:
+        try:
+            return super().invoke(context)
+        except SheetgenError as fault:
+            for line in str(fault).splitlines():
+                click.echo(output.one_line(f"sheetgen: {line}"), err=True)
+            sys.exit(2)
+
+
+@click.group(cls=_Group, context_settings=_SETTINGS)
+@click.version_option(__version__)
+def main() -> None:
+    """Protected skinfold workbooks for a class: hand them out, read them back, recompute every number.
+
+    \b
+    Example:
+      sheetgen new my-class --roster roster.csv
+      sheetgen build my-class
+      sheetgen read my-class downloads/
+    """
+
+
+main.add_command(protocols)
+
+
+def _session(command: Callable[..., Any]) -> Callable[..., Any]:
+    option = click.option(
+        "--session", type=click.IntRange(1, 99), default=1, show_default=True, help="Which session."
+    )
+    return option(command)
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option(
+    "--roster", type=click.Path(path_type=Path), help="CSV with student_id, given_name, family_name."
+)
+@click.option(
+    "--protocol", default="seven-sites", show_default=True, help="Identifier of the measuring protocol."
+)
+def new(folder: Path, roster: Path | None, protocol: str) -> None:
+    """Make a class folder with its class book.
+
+    \b
+    Example:
+      sheetgen new my-class --roster roster.csv
+    """
+    from sheetgen.flows.new import new_class
+
+    made = new_class(folder, roster, protocol)
+    click.echo(
+        output.one_line(
+            f"{made.book}: the class book. Check its tabs Class, Calipers and Pairs, then: "
+            f"sheetgen build {folder}"
+        )
+    )
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@_session
+@click.option("--student", default="", help="Only the sheets of this student_id.")
+def build(folder: Path, session: int, student: str) -> None:
+    """Write one sheet for every pair of the class book.
+
+    \b
+    Example:
+      sheetgen build my-class --session 1
+    """
+    from sheetgen.flows.build import build_sheets
+    from sheetgen.store.class_folder import open_class_folder
+
+    summary = build_sheets(open_class_folder(folder), session, student)
+    for name in summary.kept:
+        click.echo(
+            output.one_line(
+                f"{summary.folder}/{name}: found other bytes than were written; expected the sheet as built. "
+                "It was left as it is; move it away to have it built again."
+            ),
+            err=True,
+        )
+    for student_id in summary.unpaired:
+        click.echo(output.one_line(f"{student_id} measures nobody: no sheet. See the tab Pairs."), err=True)
+    click.echo(f"{summary.folder}: {len(summary.written)} written, {len(summary.unchanged)} as they were")
+    click.echo("Every sheet prints the cautions. School policy, local law and licensed practice come first.")
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("paths", nargs=-1, type=click.Path(path_type=Path))
+@_session
+@click.option("--json", "as_json", is_flag=True, help="Files, status and findings as JSON on stdout.")
+def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> None:
+    """Read what came back and write the results; PATHS are copied into returned/ first.
+
+    \b
+    Example:
+      sheetgen read my-class downloads/
+    """
+    from sheetgen.flows.read import read_returned
+    from sheetgen.store.class_folder import open_class_folder
+
+    summary = read_returned(open_class_folder(folder), session, paths, output.progress_line())
+    output.print_findings(summary.attempts, _SERIOUS)
+    for line in output.same_bytes_lines(summary.attempts):
+        click.echo(line, err=True)
+    if as_json:
+        output.print_attempts_json(summary.attempts)
+    else:
+        click.echo(f"{len(summary.attempts)} files: {output.status_line(summary.attempts)}")
+        if summary.passed_over:
+            click.echo(f"{summary.passed_over} side-files passed over")
+        for record in summary.missing:
+            click.echo(output.one_line(f"missing: {record.student_id} ({record.file_name})"))
+        click.echo(f"{summary.results}: report.xlsx and the tables")
+    sys.exit(1 if any(attempt.status == "refused" for attempt in summary.attempts) else 0)
+
+
+@main.command()
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--class", "class_folder", type=click.Path(path_type=Path), help="The class folder; else searched upward."
+)
+@click.option("--json", "as_json", is_flag=True, help="Findings as JSON on stdout.")
+def look(files: tuple[Path, ...], class_folder: Path | None, as_json: bool) -> None:
+    """Show the findings for single files.
+
+    \b
+    Example:
+      sheetgen look my-class/returned/session-1/L02_7K3F-9QXM.xlsx
+    """
+    from sheetgen.flows.look import look_at
+
+    attempts = look_at(files, class_folder)
+    if as_json:
+        output.print_attempts_json(attempts)
+    for attempt in attempts:
+        for line in output.finding_lines(attempt):
+            click.echo(line, err=True)
+        if not as_json:
+            click.echo(output.one_line(f"{attempt.file}: {attempt.status}, {len(attempt.findings)} findings"))
+    worst = any(finding.severity == "error" for attempt in attempts for finding in attempt.findings)
+    sys.exit(1 if worst else 0)
+
+
+@main.command()
+@click.argument("code", required=False)
+def explain(code: str | None) -> None:
+    """Say what a finding means and what to do; without CODE, list all codes.
+
+    \b
+    Example:
+      sheetgen explain sheet-damaged-by-cut
+    """
+    from sheetgen.flows.explain import explained
+    from sheetgen.store.catalogue import load_catalogue
+
+    if code is None:
+        for kind in load_catalogue().values():
+            click.echo(f"{kind.severity:8} {kind.code}")
+        return
+    kind = explained(code)
+    click.echo(f"{kind.code} ({kind.severity})\n{kind.means}\nWhat to do: {kind.remedy}")
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+def demo(folder: Path) -> None:
+    """Make a whole invented class of 24, from set-up to report.
+
+    \b
+    Example:
+      sheetgen demo demo-class
+    """
+    from sheetgen.flows.demo import run_demo
+
+    summary = run_demo(folder)
+    click.echo(f"{len(summary.attempts)} files came back: {output.status_line(summary.attempts)}")
+    for place, what in (
+        ("class.xlsx", "the class book"),
+        ("sheets/session-1/", "what was handed out"),
+        ("returned/session-1/", "what came back, with a dozen typical faults"),
+        ("results/session-1/report.xlsx", "the report"),
+        ("results/session-1/findings.csv", "every finding"),
+    ):
+        click.echo(f"  {folder / place}: {what}")

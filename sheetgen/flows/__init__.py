@@ -1,0 +1,1 @@
+"""The only floor that joins stages: new, build, read, look, demo."""

@@ -1,0 +1,168 @@
+"""Write the sheets of a session."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from sheetgen.errors import FolderError, UsageError
+from sheetgen.flows.sources import Source, load_book, source_of
+from sheetgen.layout.student import sheet_identity
+from sheetgen.model.attempt import CopyRecord
+from sheetgen.model.settings import ClassBook, Pairing, Person
+from sheetgen.store import keep
+from sheetgen.store.class_folder import ClassFolder
+from sheetgen.store.files import make_folder, read_if_there, sha256_of, sync_folder, write_beside
+from sheetgen.store.templates import read_template
+from sheetgen.workbook.render import rendered
+
+__all__ = ["BuildSummary", "build_sheets"]
+
+
+@dataclass(frozen=True, slots=True)
+class BuildSummary:
+    """written, unchanged : file names. kept : names of files that are not as they were written."""
+
+    folder: str
+    written: tuple[str, ...]
+    unchanged: tuple[str, ...]
+    kept: tuple[str, ...]
+    unpaired: tuple[str, ...]
+
+
+def build_sheets(folder: ClassFolder, session: int, only: str = "") -> BuildSummary:
+    """Write one sheet for every pair of the class book.
+
+    Parameters
+    ----------
+    only : student_id of the one measurer whose sheets are wanted, empty for all.
+
+    Raises
+    ------
+    FolderError : the class book holds faults, or a file cannot be written.
+    UsageError : there is no such student, or nobody measures anybody.
+
+    Notes
+    -----
+    The record of what is handed out is written before the sheets, so a sheet that exists is always on
+    record. A file whose bytes are not the ones on record is never rewritten; it is named.
+    """
+    book = load_book(folder)
+    pairings = _wanted(folder, book, only)
+    source = source_of(book.settings)
+    secret = keep.make_secret(folder)
+    records = dict(keep.load_records(folder))
+    coded = keep.with_participant_codes(secret, _with_codes_on_record(book.people, records))
+    people = {person.student_id: person for person in coded}
+    digest = keep.store_layout(folder, source.layout)
+    style = read_template("style.toml")
+    make_folder(folder.sheets(session))
+    sheets: list[tuple[CopyRecord, bytes]] = []
+    kept: list[str] = []
+    for pairing in pairings:
+        record, data = _one_sheet(source, secret, people, pairing, session, digest, style)
+        builds = records.get(record.copy_code, ())
+        path = folder.sheets(session) / record.file_name
+        there = read_if_there(path)
+        if there is not None and sha256_of(there) not in {build.file_sha256 for build in builds}:
+            kept.append(record.file_name)
+            continue
+        earlier = tuple(build for build in builds if build.file_sha256 != record.file_sha256)
+        records[record.copy_code] = (*earlier, record)
+        sheets.append((record, data if there != data else b""))
+    keep.save_records(folder, records)
+    for record, data in sheets:
+        if data:
+            write_beside(folder.sheets(session) / record.file_name, data, sync=False)
+    sync_folder(folder.sheets(session))
+    return BuildSummary(
+        folder=str(folder.sheets(session)),
+        written=tuple(record.file_name for record, data in sheets if data),
+        unchanged=tuple(record.file_name for record, data in sheets if not data),
+        kept=tuple(kept),
+        unpaired=tuple(_unpaired(book)),
+    )
+
+
+def _wanted(folder: ClassFolder, book: ClassBook, only: str) -> tuple[Pairing, ...]:
+    known = {person.student_id for person in book.people}
+    if only and only not in known:
+        raise UsageError(
+            f"--student {only}",
+            "no such student_id in the roster",
+            "one of the roster",
+            "Check the tab Roster.",
+        )
+    pairings = tuple(pairing for pairing in book.pairings if not only or pairing.measurer == only)
+    if not pairings:
+        raise FolderError(
+            folder.book, "nobody measures anybody", "at least two people on the tab Roster",
+            "Add them to the roster, or pairs to the tab Pairs, and save the class book.",
+        )  # fmt: skip
+    return pairings
+
+
+def _with_codes_on_record(
+    people: Iterable[Person], records: Mapping[str, Sequence[CopyRecord]]
+) -> tuple[Person, ...]:
+    """The people, each with the code that stands for them on a sheet already handed out."""
+    codes = {
+        record.participant_id: record.participant_code for builds in records.values() for record in builds
+    }
+    return tuple(
+        replace(person, participant_code=codes.get(person.student_id, person.participant_code))
+        for person in people
+    )
+
+
+def _unpaired(book: ClassBook) -> Iterable[str]:
+    measurers = {pairing.measurer for pairing in book.pairings}
+    return (
+        person.student_id
+        for person in book.people
+        if person.student_id not in measurers and person.role == "student"
+    )
+
+
+def _one_sheet(
+    source: Source,
+    secret: str,
+    people: dict[str, Person],
+    pairing: Pairing,
+    session: int,
+    digest: str,
+    style: str,
+) -> tuple[CopyRecord, bytes]:
+    participant = people[pairing.participant]
+    copy_code = keep.copy_code(secret, pairing.measurer, pairing.participant, session)
+    identity = sheet_identity(
+        source.protocol,
+        source.settings,
+        source.texts,
+        copy_code=copy_code,
+        class_code=keep.class_code(secret),
+        student_id=pairing.measurer,
+        participant_code=participant.participant_code,
+        session_number=session,
+        caliper_id=pairing.caliper_id,
+    )
+    data = rendered(source.layout, identity, style)
+    record = CopyRecord(
+        copy_code=copy_code,
+        session=session,
+        student_id=pairing.measurer,
+        participant_id=pairing.participant,
+        participant_code=participant.participant_code,
+        caliper_id=pairing.caliper_id,
+        layout_digest=digest,
+        file_name=f"{_safe_name(pairing.measurer)}_{copy_code}.xlsx",
+        file_sha256=sha256_of(data),
+        identity=identity.values,
+    )
+    return record, data
+
+
+def _safe_name(student_id: str) -> str:
+    """A student_id as part of a file name that every system takes."""
+    return (
+        "".join(sign if sign.isalnum() or sign in "-." else "-" for sign in student_id)[:60].strip(".")
+        or "sheet"
+    )

@@ -1,0 +1,216 @@
+"""One returned file, from its bytes to an Attempt."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import msgspec
+
+from sheetgen.checking.catalogue import completed, status_of
+from sheetgen.checking.examine import Issued, examined
+from sheetgen.checking.identity import class_code_in, copy_codes_in, settings_text_in
+from sheetgen.checking.tab_match import matched_tabs
+from sheetgen.errors import SheetgenError
+from sheetgen.flows.sources import Source, layout_of
+from sheetgen.model.attempt import Attempt, CopyRecord
+from sheetgen.model.finding import Finding
+from sheetgen.model.layout import Layout, Value
+from sheetgen.model.settings import BuiltWith
+from sheetgen.model.snapshot import Snapshot
+from sheetgen.store import keep
+from sheetgen.store.catalogue import load_catalogue
+from sheetgen.store.class_folder import ClassFolder
+from sheetgen.store.files import sha256_of
+from sheetgen.workbook.package import Refusal, read_package
+from sheetgen.workbook.snapshot_xlsx import snapshot
+
+__all__ = ["OnRecord", "attempt_of", "on_record"]
+
+
+@dataclass(frozen=True, slots=True)
+class OnRecord:
+    """What a class knows of its sheets; everything is empty where keep/ is missing.
+
+    builds : copy code to every build of that copy, oldest first.
+    """
+
+    folder: ClassFolder | None
+    class_code: str
+    builds: Mapping[str, Sequence[CopyRecord]]
+
+
+def on_record(folder: ClassFolder | None) -> OnRecord:
+    """Return what a class knows of its sheets.
+
+    Raises
+    ------
+    FolderError : the record is there and cannot be used.
+    """
+    if folder is None:
+        return OnRecord(None, "", {})
+    secret = keep.load_secret(folder)
+    return OnRecord(folder, keep.class_code(secret) if secret else "", keep.load_records(folder))
+
+
+def attempt_of(path: Path, name: str, known: OnRecord) -> Attempt:
+    """Return everything there is to say about one returned file; a bad file never raises.
+
+    Parameters
+    ----------
+    name : how the file is called in results and messages.
+    """
+    package = read_package(path)
+    if isinstance(package, Refusal):
+        return _refused(name, _sha256(path), _of_refusal(package))
+    state = snapshot(package)
+    if isinstance(state, Refusal):
+        return _refused(name, package.sha256, _of_refusal(state))
+    notes: tuple[Finding, ...] = ()
+    if package.foreign:
+        notes = (_finding("file-foreign-content", ", ".join(package.foreign[:3]), "sheets only"),)
+    try:
+        return _examined(state, name, package.sha256, known, notes)
+    except SheetgenError:
+        raise
+    except Exception as fault:
+        # Whatever a file brings along, the others still have to be read.
+        found = f"contents that cannot be worked with ({type(fault).__name__})"
+        return _refused(
+            name, package.sha256, _finding("file-unreadable", found, "a sheet as handed out"), *notes
+        )
+
+
+def _examined(
+    state: Snapshot, name: str, sha256: str, known: OnRecord, notes: tuple[Finding, ...]
+) -> Attempt:
+    found = _whose(state, known)
+    if isinstance(found, Finding):
+        return _refused(name, sha256, found, *notes)
+    issued, record, proof = found
+    examination = examined(issued, state)
+    catalogue = load_catalogue()
+    findings = completed((*notes, *proof, *examination.findings), catalogue)
+    return Attempt(
+        file=name,
+        sha256=sha256,
+        status=status_of(findings, catalogue),
+        record=record,
+        protocol_id=issued.protocol.identifier,
+        entries=examination.entries,
+        results=examination.results,
+        findings=findings,
+    )
+
+
+def _whose(state: Snapshot, known: OnRecord) -> Finding | tuple[Issued, CopyRecord, tuple[Finding, ...]]:
+    """The copy a file is, or the finding that says why it is none."""
+    codes = copy_codes_in(state)
+    class_code = class_code_in(state)
+    if not codes:
+        return _finding("file-not-a-sheet", "no copy code on any tab", "a sheet that was handed out")
+    if (
+        known.class_code
+        and class_code != known.class_code
+        and not any(code in known.builds for code in codes)
+    ):
+        return _finding("file-other-class", f"class code {class_code or 'missing'}", known.class_code)
+    if len(codes) > 1:
+        return _finding("identity-two-codes", " and ".join(codes[:3]), "one copy code on every tab")
+    builds = known.builds.get(codes[0], ())
+    if builds and known.folder is not None:
+        for record, layout in _layouts(known.folder, builds, state):
+            built_with = _decoded(layout.settings_text)
+            if built_with is not None:
+                return Issued(layout, record.identity, built_with.protocol, built_with.settings), record, ()
+    if known.builds and not builds:
+        return _finding("identity-unknown-copy", f"copy code {codes[0]}", "a copy code on record")
+    return _by_its_own_word(state, codes[0])
+
+
+def _layouts(
+    folder: ClassFolder, builds: Sequence[CopyRecord], state: Snapshot
+) -> list[tuple[CopyRecord, Layout]]:
+    """The builds of a copy with their Layouts, first the one that the file was most likely made from."""
+    text = settings_text_in(state)
+    pairs = [(record, keep.load_layout(folder, record.layout_digest)) for record in reversed(builds)]
+    found = [(record, layout) for record, layout in pairs if layout is not None]
+    return sorted(
+        found, key=lambda pair: (pair[1].settings_text != text, not _same_caliper(pair[0], pair[1], state))
+    )
+
+
+def _same_caliper(record: CopyRecord, layout: Layout, state: Snapshot) -> bool:
+    key, row, column = layout.places()["caliper_zero_mm"]
+    tab = matched_tabs(layout, state).get(key)
+    return tab is not None and tab.value(row, column) == record.identity.get("caliper_zero_mm")
+
+
+def _by_its_own_word(state: Snapshot, code: str) -> Finding | tuple[Issued, CopyRecord, tuple[Finding, ...]]:
+    """A sheet of which nothing is on record: its Layout from the settings in it, its identity unproven."""
+    built_with = _decoded(settings_text_in(state))
+    source = None if built_with is None else _source(built_with)
+    if source is None:
+        return _finding(
+            "file-unknown-protocol", "no settings that can be understood", "a sheet as handed out"
+        )
+    tabs = matched_tabs(source.layout, state)
+    values: dict[str, Value] = {}
+    for tab in source.layout.tabs:
+        for cell in tab.cells:
+            if cell.role == "identity" and tab.key in tabs:
+                value = tabs[tab.key].value(cell.row, cell.column)
+                values[cell.name] = None if isinstance(value, bool) else value
+    session = values.get("session_number")
+    record = CopyRecord(
+        copy_code=code,
+        session=int(session) if isinstance(session, int | float) else 1,
+        student_id=str(values.get("student_id") or ""),
+        participant_id="",
+        participant_code=str(values.get("participant_code") or ""),
+        caliper_id="",
+        layout_digest="",
+        file_name="",
+        file_sha256="",
+        identity=values,
+    )
+    proof = (_finding("identity-not-proven", "no record of this sheet", "the folder keep/ of the class"),)
+    return Issued(source.layout, values, source.protocol, source.settings), record, proof
+
+
+@lru_cache(maxsize=64)
+def _decoded(text: str) -> BuiltWith | None:
+    try:
+        return msgspec.json.decode(text, type=BuiltWith)
+    except (msgspec.DecodeError, ValueError):
+        return None
+
+
+@lru_cache(maxsize=16)
+def _source(built_with: BuiltWith) -> Source | None:
+    """The Layout of settings read from a file; None where they do not make one."""
+    try:
+        return layout_of(built_with)
+    except (SheetgenError, KeyError, ValueError, TypeError):
+        return None
+
+
+def _refused(name: str, sha256: str, *findings: Finding) -> Attempt:
+    whole = completed(findings, load_catalogue())
+    return Attempt(name, sha256, "refused", None, "", {}, None, whole)
+
+
+def _of_refusal(refusal: Refusal) -> Finding:
+    return _finding(refusal.code, refusal.found, refusal.expected)
+
+
+def _finding(code: str, found: str, expected: str) -> Finding:
+    return Finding(code, "", found, expected, "")
+
+
+def _sha256(path: Path) -> str:
+    """The digest of a file that could not be opened as a package; empty where it cannot be read at all."""
+    try:
+        return sha256_of(path.read_bytes()) if path.stat().st_size <= 50_000_000 else ""
+    except OSError:
+        return ""

@@ -1,0 +1,135 @@
+"""Class folders for tests: an invented class, built and filled, and commands run in this process."""
+
+from collections.abc import Callable, Mapping
+from functools import lru_cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import msgspec
+import openpyxl
+from click.testing import CliRunner, Result
+
+from sheetgen.cli import main
+from sheetgen.flows.build import build_sheets
+from sheetgen.flows.new import new_class
+from sheetgen.flows.sample_entries import sample_entries, stored_results
+from sheetgen.model.attempt import CopyRecord
+from sheetgen.model.layout import Value
+from sheetgen.model.settings import BuiltWith
+from sheetgen.store import keep
+from sheetgen.store.class_folder import ClassFolder
+from sheetgen.workbook.fill import filled
+from sheetgen.workbook.repack import with_parts_changed
+
+__all__ = [
+    "PEOPLE",
+    "ROSTER",
+    "built_class",
+    "changed_setting",
+    "filled_sheet",
+    "only_line",
+    "record_of",
+    "returned",
+    "run",
+    "with_text_replaced",
+]
+
+PEOPLE = ("S01", "S02", "S03", "S04")
+ROSTER = "student_id,given_name,family_name\nS01,Ada,Fen\nS02,Bo,Heath\nS03,Cy,Moor\nS04,Di,Wold\n"
+
+
+def run(*arguments: object) -> Result:
+    """Run one command and return its exit code, stdout and stderr."""
+    return CliRunner().invoke(main, [str(argument) for argument in arguments])
+
+
+def only_line(result: Result) -> str:
+    """Return what a command that failed said: one line on stderr, nothing on stdout."""
+    assert result.stdout == ""
+    (line,) = result.stderr.splitlines()
+    return line
+
+
+def built_class(root: Path, secret: str = "0a" * 32) -> ClassFolder:
+    """Return a class of four, in two pairs, its sheets built; another secret makes another class."""
+    for name, data in _built(secret).items():
+        path = root / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+    return ClassFolder(root)
+
+
+@lru_cache(maxsize=4)
+def _built(secret: str) -> dict[str, bytes]:
+    """Every file of such a class by its path; a class book takes a second to render."""
+    with TemporaryDirectory() as name:
+        root = Path(name) / "class"
+        roster = Path(name) / "roster.csv"
+        roster.write_text(ROSTER, encoding="utf-8")
+        build_sheets(new_class(root, roster, secret=secret), 1)
+        files = [path for path in root.rglob("*") if path.is_file()]
+        return {path.relative_to(root).as_posix(): path.read_bytes() for path in files}
+
+
+def record_of(folder: ClassFolder, student_id: str, build: int = -1) -> CopyRecord:
+    """Return what is on record of a student's sheet: the latest build, or another."""
+    (builds,) = (
+        builds for builds in keep.load_records(folder).values() if builds[0].student_id == student_id
+    )
+    return builds[build]
+
+
+def filled_sheet(
+    folder: ClassFolder,
+    student_id: str,
+    change: Mapping[str, Value] | None = None,
+    build: int = -1,
+    data: bytes | None = None,
+    stored: Mapping[str, Value] | None = None,
+) -> bytes:
+    """Return a student's sheet with a full set of plausible entries, some of them changed.
+
+    Parameters
+    ----------
+    data : the bytes to fill where it is not the file in sheets/.
+    stored : results that the file carries instead of the right ones.
+    """
+    record = record_of(folder, student_id, build)
+    layout = keep.load_layout(folder, record.layout_digest)
+    assert layout is not None
+    built_with = msgspec.json.decode(layout.settings_text, type=BuiltWith)
+    settings = built_with.settings
+    (caliper,) = (one for one in settings.calipers if one.identifier == record.caliper_id)
+    entries = {
+        "caliper_id": caliper.identifier,
+        "data_source": "measured",
+        "side": "right",
+        **sample_entries(built_with.protocol, settings, caliper, student_id),
+        **(change or {}),
+    }
+    results = stored_results(built_with.protocol, settings, entries)
+    handed_out = data or (folder.sheets(1) / record.file_name).read_bytes()
+    return filled(handed_out, layout, entries, {**results, **(stored or {})})
+
+
+def returned(folder: ClassFolder, name: str, data: bytes) -> Path:
+    """Put a file into returned/ of session 1."""
+    path = folder.returned(1) / name
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(data)
+    return path
+
+
+def changed_setting(folder: ClassFolder, label: str, value: Value) -> None:
+    """Change a setting in the class book, as a teacher does at a spreadsheet program."""
+    book = openpyxl.load_workbook(folder.book)
+    (cell,) = (row[1] for row in book["Class"].iter_rows() if row[0].value == label)
+    cell.value = value
+    book.save(folder.book)
+
+
+def with_text_replaced(data: bytes, old: str, new: str) -> bytes:
+    """Return a workbook with one text retyped wherever it stands, on every tab and in the shared texts."""
+    parts = [f"xl/worksheets/sheet{number}.xml" for number in range(1, 8)] + ["xl/sharedStrings.xml"]
+    change: Callable[[bytes], bytes] = lambda part: part.replace(old.encode(), new.encode())  # noqa: E731
+    return with_parts_changed(data, dict.fromkeys(parts, change))

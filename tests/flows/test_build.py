@@ -1,0 +1,185 @@
+"""`sheetgen build`: the same sheets again, never a changed one over, and what is on record of each."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from sheetgen.flows.build import build_sheets
+from sheetgen.store import keep
+from sheetgen.store.class_folder import ClassFolder
+from sheetgen.store.files import sha256_of
+from tests.classes import PEOPLE, built_class, changed_setting, only_line, record_of, run
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> ClassFolder:
+    return built_class(tmp_path / "class")
+
+
+def bytes_in(root: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in root.iterdir()}
+
+
+def test_one_sheet_a_student_each_on_record_by_its_bytes(folder: ClassFolder) -> None:
+    records = [builds[-1] for builds in keep.load_records(folder).values()]
+    assert sorted(record.student_id for record in records) == list(PEOPLE)
+    files = bytes_in(folder.sheets(1))
+    assert {record.file_name: record.file_sha256 for record in records} == {
+        name: sha256_of(data) for name, data in files.items()
+    }
+
+
+def test_building_again_writes_nothing(folder: ClassFolder) -> None:
+    before, on_record = bytes_in(folder.sheets(1)), folder.handed_out.read_bytes()
+    times = {path: path.stat().st_mtime_ns for path in folder.sheets(1).iterdir()}
+    result = run("build", folder.root)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert "0 written, 4 as they were" in result.stdout
+    assert bytes_in(folder.sheets(1)) == before
+    assert {path: path.stat().st_mtime_ns for path in folder.sheets(1).iterdir()} == times
+    assert folder.handed_out.read_bytes() == on_record
+
+
+def test_a_sheet_changed_by_hand_is_never_rewritten_and_is_named(folder: ClassFolder) -> None:
+    path = folder.sheets(1) / record_of(folder, "S02").file_name
+    path.write_bytes(path.read_bytes() + b"typed into")
+    changed_setting(folder, "Tolerance", 1)
+    result = run("build", folder.root)
+    assert result.exit_code == 0
+    assert result.stderr.splitlines() == [
+        f"{path}: found other bytes than were written; expected the sheet as built."
+        " It was left as it is; move it away to have it built again."
+    ]
+    assert path.read_bytes().endswith(b"typed into")
+    assert "3 written, 0 as they were" in result.stdout
+
+
+def test_a_sheet_taken_away_is_built_again_the_same(folder: ClassFolder) -> None:
+    path = folder.sheets(1) / record_of(folder, "S03").file_name
+    data = path.read_bytes()
+    path.unlink()
+    summary = build_sheets(folder, 1)
+    assert summary.written == (path.name,)
+    assert path.read_bytes() == data
+
+
+def test_other_settings_keep_the_copy_code_and_both_builds_on_record(folder: ClassFolder) -> None:
+    before = record_of(folder, "S01")
+    changed_setting(folder, "Site value", "closest-pair")
+    build_sheets(folder, 1)
+    builds = keep.load_records(folder)[before.copy_code]
+    assert [build.layout_digest == before.layout_digest for build in builds] == [True, False]
+    assert builds[0] == before
+    assert keep.load_layout(folder, builds[0].layout_digest) != keep.load_layout(
+        folder, builds[1].layout_digest
+    )
+
+
+def test_going_back_to_earlier_settings_gives_the_earlier_bytes(folder: ClassFolder) -> None:
+    before = bytes_in(folder.sheets(1))
+    for rule in ("closest-pair", "median"):
+        changed_setting(folder, "Site value", rule)
+        build_sheets(folder, 1)
+    assert bytes_in(folder.sheets(1)) == before
+
+
+def test_only_one_student_is_built(folder: ClassFolder) -> None:
+    changed_setting(folder, "Tolerance", 1)
+    result = run("build", folder.root, "--student", "S04")
+    assert result.exit_code == 0
+    assert "1 written, 0 as they were" in result.stdout
+
+
+def test_an_unknown_student_gives_one_line(folder: ClassFolder) -> None:
+    result = run("build", folder.root, "--student", "S99")
+    assert result.exit_code == 2
+    assert only_line(result) == (
+        "sheetgen: --student S99: no such student_id in the roster; expected one of the roster."
+        " Check the tab Roster."
+    )
+
+
+def test_another_session_has_sheets_and_codes_of_its_own(folder: ClassFolder) -> None:
+    assert run("build", folder.root, "--session", "2").exit_code == 0
+    records = [build for builds in keep.load_records(folder).values() for build in builds]
+    assert sorted((record.session, record.student_id) for record in records) == [
+        (session, student) for session in (1, 2) for student in PEOPLE
+    ]
+    assert len({record.copy_code for record in records}) == 8
+    codes = {(record.participant_id, record.participant_code) for record in records}
+    assert len(codes) == 4
+
+
+def test_who_is_on_record_keeps_the_participant_code(folder: ClassFolder) -> None:
+    """Another person's code must not shift when people are added above them in the roster."""
+    records = keep.load_records(folder)
+    earlier = {
+        code: [replace(build, participant_code=f"P-{build.participant_id}") for build in builds]
+        for code, builds in records.items()
+    }
+    keep.save_records(folder, earlier)
+    changed_setting(folder, "Tolerance", 1)
+    build_sheets(folder, 1)
+    assert {record_of(folder, student).participant_code for student in PEOPLE} == {
+        f"P-{student}" for student in PEOPLE
+    }
+
+
+def test_an_empty_roster_gives_one_line(tmp_path: Path) -> None:
+    assert run("new", tmp_path / "class").exit_code == 0
+    result = run("build", tmp_path / "class")
+    assert result.exit_code == 2
+    assert "nobody measures anybody; expected at least two people on the tab Roster" in only_line(result)
+
+
+# what stands at the path: kind, words of the message
+NOT_A_CLASS = (
+    ("nothing", "no such folder; expected a class folder, which holds class.xlsx. Check the name"),
+    ("folder", "a folder without class.xlsx; expected a class folder"),
+    ("file", "a file; expected a class folder, which holds class.xlsx. Name the folder of the class."),
+)
+
+
+@pytest.mark.parametrize("command", ("build", "read"))
+@pytest.mark.parametrize(("kind", "words"), NOT_A_CLASS)
+def test_a_folder_that_is_no_class_gives_one_line(
+    tmp_path: Path, command: str, kind: str, words: str
+) -> None:
+    path = tmp_path / "class"
+    if kind == "folder":
+        path.mkdir()
+    elif kind == "file":
+        path.write_text("x")
+    result = run(command, path)
+    assert result.exit_code == 2
+    assert only_line(result).startswith(f"sheetgen: {path}: {words}")
+
+
+def test_a_class_book_that_is_no_workbook_gives_one_line(folder: ClassFolder) -> None:
+    folder.book.write_bytes(b"hello")
+    result = run("build", folder.root)
+    assert result.exit_code == 2
+    assert only_line(result).startswith(f"sheetgen: {folder.book}: ")
+
+
+def test_faults_in_the_class_book_are_all_named_with_their_cell(folder: ClassFolder) -> None:
+    book = openpyxl.load_workbook(folder.book)
+    book["Class"]["B10"] = "two"
+    book["Roster"]["A7"] = "S01"
+    book.save(folder.book)
+    result = run("build", folder.root)
+    assert result.exit_code == 2
+    first, second = result.stderr.splitlines()
+    assert first.startswith(f"sheetgen: {folder.book}:Class!B10: ")
+    assert second.startswith(f"sheetgen: {folder.book}:Roster!A7: ")
+
+
+def test_a_record_that_is_damaged_stops_and_changes_nothing(folder: ClassFolder) -> None:
+    before = bytes_in(folder.sheets(1))
+    folder.handed_out.write_bytes(b"[{]")
+    result = run("build", folder.root)
+    assert result.exit_code == 2
+    assert str(folder.handed_out) in only_line(result)
+    assert bytes_in(folder.sheets(1)) == before

@@ -1,0 +1,198 @@
+"""One returned file, from its bytes to an Attempt: whose it is, and that nothing in it raises."""
+
+import io
+import random
+import re
+import shutil
+import zipfile
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from sheetgen.flows.build import build_sheets
+from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
+from sheetgen.model.attempt import Attempt
+from sheetgen.store.class_folder import ClassFolder
+from sheetgen.workbook.repack import with_part_changed
+from tests.classes import (
+    built_class,
+    changed_setting,
+    filled_sheet,
+    record_of,
+    returned,
+    with_text_replaced,
+)
+
+NOTHING_KNOWN = OnRecord(None, "", {})
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> ClassFolder:
+    return built_class(tmp_path / "class")
+
+
+def seen(folder: ClassFolder, data: bytes, known: OnRecord | None = None) -> Attempt:
+    return attempt_of(returned(folder, "s.xlsx", data), "s.xlsx", known or on_record(folder))
+
+
+def codes(attempt: Attempt) -> set[str]:
+    return {finding.code for finding in attempt.findings}
+
+
+def test_a_good_sheet_is_matched_with_its_record(folder: ClassFolder) -> None:
+    attempt = seen(folder, filled_sheet(folder, "S01"))
+    assert (attempt.status, attempt.findings) == ("accepted", ())
+    assert attempt.record == record_of(folder, "S01")
+    assert attempt.results is not None
+    assert attempt.results.sum_mm is not None
+
+
+def test_the_name_of_the_file_says_nothing(folder: ClassFolder) -> None:
+    path = returned(folder, record_of(folder, "S02").file_name, filled_sheet(folder, "S01"))
+    attempt = attempt_of(path, path.name, on_record(folder))
+    assert attempt.record == record_of(folder, "S01")
+
+
+def test_a_sheet_still_empty_is_accepted_and_has_no_result(folder: ClassFolder) -> None:
+    data = (folder.sheets(1) / record_of(folder, "S01").file_name).read_bytes()
+    attempt = seen(folder, data)
+    assert attempt.status == "accepted"
+    assert codes(attempt) == {"entry-missing"}
+    assert attempt.results is not None
+    assert (attempt.results.sum_mm, attempt.results.density_g_ml) == (None, None)
+
+
+def test_a_workbook_of_another_kind_is_no_sheet(folder: ClassFolder) -> None:
+    stream = io.BytesIO()
+    openpyxl.Workbook().save(stream)
+    attempt = seen(folder, stream.getvalue())
+    assert (attempt.status, codes(attempt)) == ("refused", {"file-not-a-sheet"})
+
+
+def test_a_copy_that_was_never_handed_out_is_refused(folder: ClassFolder) -> None:
+    data = with_text_replaced(filled_sheet(folder, "S01"), record_of(folder, "S01").copy_code, "2345-6789")
+    attempt = seen(folder, data)
+    assert (attempt.status, codes(attempt), attempt.record) == ("refused", {"identity-unknown-copy"}, None)
+
+
+def test_two_copy_codes_in_one_file_are_refused(folder: ClassFolder) -> None:
+    """The tab Readings of a friend's sheet in one's own."""
+    code = record_of(folder, "S01").copy_code
+    friend = record_of(folder, "S02").copy_code
+    data = filled_sheet(folder, "S01")
+
+    def inline(part: bytes) -> bytes:
+        cell = re.search(rb'<c r="B1"( s="\d+")? t="s"><v>\d+</v></c>', part)
+        assert cell is not None
+        text = f'<c r="B1"{(cell[1] or b"").decode()} t="inlineStr"><is><t>Sheet {friend}</t></is></c>'
+        return part.replace(cell[0], text.encode())
+
+    attempt = seen(folder, with_part_changed(data, "xl/worksheets/sheet2.xml", inline))
+    assert (attempt.status, codes(attempt)) == ("refused", {"identity-two-codes"})
+    assert {code, friend} == set(attempt.findings[0].found.split(" and "))
+
+
+def test_without_any_record_a_sheet_is_read_by_its_own_word(folder: ClassFolder) -> None:
+    data = filled_sheet(folder, "S01")
+    proven, unproven = seen(folder, data), seen(folder, data, NOTHING_KNOWN)
+    assert codes(unproven) == {"identity-not-proven"}
+    assert unproven.record is not None
+    assert (unproven.record.student_id, unproven.record.copy_code) == (
+        "S01",
+        record_of(folder, "S01").copy_code,
+    )
+    assert unproven.results == proven.results
+
+
+def test_the_build_that_a_file_came_from_is_the_one_it_is_compared_with(folder: ClassFolder) -> None:
+    earlier = filled_sheet(folder, "S01")
+    changed_setting(folder, "Tolerance", 1)
+    build_sheets(folder, 1)
+    later = filled_sheet(folder, "S01")
+    known = on_record(folder)
+    attempts = [attempt_of(returned(folder, "s.xlsx", data), "s.xlsx", known) for data in (earlier, later)]
+    assert [attempt.record for attempt in attempts] == [
+        record_of(folder, "S01", 0),
+        record_of(folder, "S01", 1),
+    ]
+    assert [codes(attempt) for attempt in attempts] == [set(), set()]
+
+
+def test_macros_are_noted_and_the_sheet_is_read(folder: ClassFolder) -> None:
+    stream = io.BytesIO(filled_sheet(folder, "S01"))
+    with zipfile.ZipFile(stream, "a") as archive:
+        archive.writestr("xl/vbaProject.bin", b"macros")
+    attempt = seen(folder, stream.getvalue())
+    assert (attempt.status, codes(attempt)) == ("accepted", {"file-foreign-content"})
+
+
+# a piece of the settings printed in the sheet, and what stands there instead
+FORGED = (
+    ('"site_rule":"median"', '"site_rule":"largest"'),
+    ('"tolerance_kind":"mm"', '"tolerance_kind":"inch"'),
+    ('"division":0.5', '"division":0'),
+    ('"opening":60.0', '"opening":1e308'),
+    ('"tolerance":2.0', '"tolerance":1e999'),
+    ('"conversion":"siri"', '"conversion":"none"'),
+    ('"language":"en"', '"language":"../../secret"'),
+    ('["sum_linear",', '["other",'),
+    ('["constant",1.112]', '["constant",1.2]'),
+    ('"settings":{', '"settings":['),
+)
+
+
+@pytest.mark.parametrize(("old", "new"), FORGED)
+def test_settings_that_were_forged_never_raise(folder: ClassFolder, old: str, new: str) -> None:
+    """Where keep/ is gone a sheet is read by the settings printed in it, and those can be anything."""
+    data = filled_sheet(folder, "S01")
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        assert old.encode() in archive.read("xl/sharedStrings.xml")
+    attempt = seen(folder, with_text_replaced(data, old, new), NOTHING_KNOWN)
+    # Refused, or contradicted by the register and the coefficients printed beside them.
+    contradicted = {"identity-not-proven", "sheet-label-changed"}
+    assert (
+        codes(attempt) in ({"file-unknown-protocol"}, {"file-unreadable"}) or codes(attempt) >= contradicted
+    )
+    assert attempt.status in ("refused", "review")
+
+
+@pytest.mark.parametrize("known", (True, False))
+def test_values_of_any_kind_in_any_cell_never_raise(folder: ClassFolder, known: bool) -> None:
+    dice = random.Random(20261125)
+    data = filled_sheet(folder, "S01")
+    record = on_record(folder) if known else NOTHING_KNOWN
+    values = (
+        '<v>1E+308</v>', '<v>-1E+308</v>', '<v>1e999</v>', '<v>nan</v>', '<v></v>', '<f>1/0</f>',
+        ' t="b"><v>1</v>', ' t="e"><v>#REF!</v>', ' t="s"><v>99999</v>', ' t="d"><v>2026-11-25</v>',
+        ' t="inlineStr"><is><t>\u0661\u0662</t></is>',
+    )  # fmt: skip
+    for _ in range(25):
+        number = dice.choice((1, 2, 3, 4, 7))
+
+        def spoiled(part: bytes) -> bytes:
+            def cell(match: re.Match[bytes]) -> bytes:
+                if dice.random() > 0.15:
+                    return match[0]
+                value = dice.choice(values)
+                inside = value if value.startswith(" t=") else f">{value}"
+                return match[1] + inside.encode() + b"</c>"
+
+            return re.sub(rb'(<c r="[A-Z]+\d+"(?: s="\d+")?)[^>]*?(?:/>|>.*?</c>)', cell, part)
+
+        attempt = seen(folder, with_part_changed(data, f"xl/worksheets/sheet{number}.xml", spoiled), record)
+        unread = [finding.found for finding in attempt.findings if "cannot be worked with" in finding.found]
+        assert unread == []
+
+
+def test_a_part_of_the_file_lost_on_the_way_never_raises(folder: ClassFolder) -> None:
+    data = filled_sheet(folder, "S01")
+    for part in range(1, 12):
+        attempt = seen(folder, data[: len(data) * part // 12])
+        assert (attempt.status, codes(attempt)) == ("refused", {"file-truncated"})
+
+
+def test_a_folder_without_keep_knows_nothing(folder: ClassFolder) -> None:
+    shutil.rmtree(folder.keep)
+    assert on_record(folder) == OnRecord(folder, "", {})
+    assert on_record(None) == NOTHING_KNOWN
