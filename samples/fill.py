@@ -2,7 +2,8 @@
 
     .venv/bin/python samples/fill.py FOLDER [SESSION]
 
-The sheets must be built first. Files go to FOLDER/returned/session-SESSION; read them with `sheetgen read FOLDER`.
+The sheets must be built first. Files go to FOLDER/returned/session-SESSION; read them with
+`sheetgen read FOLDER`.
 The faults are those of the sample class (templates/demo/roster.csv), by student_id.
 """
 

@@ -1,6 +1,6 @@
 """Class folders for tests: an invented class, built and filled, and commands run in this process."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -35,7 +35,12 @@ __all__ = [
 ]
 
 PEOPLE = ("S01", "S02", "S03", "S04")
-ROSTER = "student_id,given_name,family_name\nS01,Ada,Fen\nS02,Bo,Heath\nS03,Cy,Moor\nS04,Di,Wold\n"
+ROSTER = """student_id,given_name,family_name,under_18
+S01,Ada,Fen,no
+S02,Bo,Heath,no
+S03,Cy,Moor,no
+S04,Di,Wold,no
+"""
 
 
 def run(*arguments: object) -> Result:
@@ -131,5 +136,8 @@ def changed_setting(folder: ClassFolder, label: str, value: Value) -> None:
 def with_text_replaced(data: bytes, old: str, new: str) -> bytes:
     """Return a workbook with one text retyped wherever it stands, on every tab and in the shared texts."""
     parts = [f"xl/worksheets/sheet{number}.xml" for number in range(1, 8)] + ["xl/sharedStrings.xml"]
-    change: Callable[[bytes], bytes] = lambda part: part.replace(old.encode(), new.encode())  # noqa: E731
+
+    def change(part: bytes) -> bytes:
+        return part.replace(old.encode(), new.encode())
+
     return with_parts_changed(data, dict.fromkeys(parts, change))

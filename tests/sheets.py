@@ -53,7 +53,9 @@ class Sheet:
 
 
 @lru_cache(maxsize=32)
-def sheet_of(settings: SheetSettings = SETTINGS, caliper_id: str = "C1", copy_code: str = "7K3F-9QXM") -> Sheet:
+def sheet_of(
+    settings: SheetSettings = SETTINGS, caliper_id: str = "C1", copy_code: str = "7K3F-9QXM"
+) -> Sheet:
     """Return the sheet of measurer S01 about participant P-2A3B."""
     source = source_of(settings)
     identity = sheet_identity(

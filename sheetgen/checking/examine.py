@@ -11,6 +11,7 @@ from sheetgen.checking.progress import next_step
 from sheetgen.checking.recalculate import live_values, recalculate, text_of
 from sheetgen.checking.tab_match import matched_tabs
 from sheetgen.layout.address import absolute
+from sheetgen.layout.vocabulary import live_names
 from sheetgen.model.attempt import Entries, Results
 from sheetgen.model.finding import Finding
 from sheetgen.model.layout import Layout, Value
@@ -52,7 +53,8 @@ def examined(issued: Issued, snapshot: Snapshot) -> Examination:
     tabs = matched_tabs(layout, snapshot)
     entries = entries_of(layout, tabs)
     as_seen = recalculate(protocol, settings, entries.seen)
-    expected = live_values(as_seen)
+    live = live_values(as_seen)
+    expected = {name: live[name] for name in live_names(protocol) if name in live}
     expected["ready"] = "yes" if next_step(protocol, settings, entries.seen, as_seen) == "done" else "no"
     results = recalculate(protocol, settings, entries.meant)
     findings = (

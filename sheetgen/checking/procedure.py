@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 
-from sheetgen.checking.recalculate import LARGEST_ENTRY, number_of, text_of, zero_of
+from sheetgen.checking.recalculate import LARGEST_ENTRY, is_under_18, number_of, text_of, zero_of
 from sheetgen.core.number_policy import hundredths
 from sheetgen.layout import vocabulary
 from sheetgen.layout.address import absolute
@@ -60,11 +60,13 @@ def _missing(protocol: Protocol, entries: Entries) -> Iterator[Found]:
     ]
     if text_of(entries, "sex_equation") != "sum-only":
         needed.append("age_years")
+    asked = vocabulary.start_entries(protocol)
     for name in needed:
-        if name not in entries:
+        if name in asked and name not in entries:
             yield "entry-missing", name, "nothing", name
+    closed = is_under_18(protocol, entries)
     for site in protocol.sites:
-        if text_of(entries, f"not_taken_{site.word}"):
+        if text_of(entries, f"not_taken_{site.word}") or (closed and site.trunk):
             continue
         for number in (1, 2):
             name = vocabulary.reading_name(number, site.word)
@@ -96,6 +98,9 @@ def _words(protocol: Protocol, settings: SheetSettings, entries: Entries) -> Ite
             name = f"not_taken_{site.word}"
             found = f"a reason and {len(typed)} readings"
             yield "entry-not-taken-with-readings", name, found, "one or the other"
+        if typed and site.trunk and is_under_18(protocol, entries):
+            name = vocabulary.reading_name(typed[0], site.word)
+            yield "procedure-trunk-under-18", name, f"{len(typed)} readings at a trunk site", "none under 18"
 
 
 def _ranges(layout: Layout, entries: Entries) -> Iterator[Found]:

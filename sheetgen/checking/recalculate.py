@@ -2,12 +2,29 @@
 
 from sheetgen.core import composition, readings
 from sheetgen.core.number_policy import hundredths, millimetres
-from sheetgen.layout.vocabulary import ROUNDS, SEX_WORDS, change_words, reading_name
+from sheetgen.layout.vocabulary import (
+    MAJORITY,
+    ROUNDS,
+    SEX_WORDS,
+    change_words,
+    reading_name,
+    sex_words,
+    start_entries,
+)
 from sheetgen.model.attempt import Entries, Results, SiteResult
-from sheetgen.model.protocol import Equation, Protocol
+from sheetgen.model.protocol import Equation, Protocol, Site
 from sheetgen.model.settings import SheetSettings
 
-__all__ = ["LARGEST_ENTRY", "live_values", "number_of", "recalculate", "text_of", "tolerance_of", "zero_of"]
+__all__ = [
+    "LARGEST_ENTRY",
+    "is_under_18",
+    "live_values",
+    "number_of",
+    "recalculate",
+    "text_of",
+    "tolerance_of",
+    "zero_of",
+]
 
 LARGEST_ENTRY = 1_000_000
 """Numbers of this size or more are no entry of this trade; the sheet leaves them out as well."""
@@ -28,25 +45,25 @@ def recalculate(protocol: Protocol, settings: SheetSettings, entries: Entries) -
     ------
     ValueError : the settings hold an unknown site rule or tolerance.
     """
-    sites = tuple(_site_result(protocol, settings, entries, site.word) for site in protocol.sites)
+    sites = tuple(_site_result(protocol, settings, entries, site) for site in protocol.sites)
     sum_thousandths = composition.sum_of_sites(
         [None if site.value_mm is None else round(site.value_mm * 1000) for site in sites]
     )
-    equation, state = _estimate(protocol, entries, sum_thousandths)
+    equation, state = _estimate(protocol, settings, entries, sum_thousandths)
     sum_mm = None if sum_thousandths is None else sum_thousandths / 1000
     age = number_of(entries, "age_years")
     density = percent = fat = lean = None
     if state == "ok" and equation is not None and sum_mm is not None and age is not None:
-        density = composition.density_quadratic(sum_mm, age, **dict(equation.coefficients))
-        percent = _fat_percent(protocol, settings, density)
+        density = _density(equation, sum_mm, age)
+        percent = _fat_percent(protocol, settings, equation, sum_mm, density)
         mass = number_of(entries, "mass_kg")
         if percent is not None and mass is not None and mass > 0:
             fat = composition.fat_mass(mass, percent)
             lean = composition.fat_free_mass(mass, percent)
     return Results(
         sites=sites,
-        midpoint_upper_arm_cm=_midpoint(entries, "length_upper_arm_cm"),
-        midpoint_thigh_cm=_midpoint(entries, "length_thigh_cm"),
+        midpoint_upper_arm_cm=_midpoint(protocol, entries, "length_upper_arm_cm"),
+        midpoint_thigh_cm=_midpoint(protocol, entries, "length_thigh_cm"),
         sum_mm=sum_mm,
         density_g_ml=density,
         fat_percent=percent,
@@ -111,25 +128,46 @@ def zero_of(protocol: Protocol, entries: Entries, round_number: int, site: str) 
     return number_of(entries, "zero_mm")
 
 
-def _midpoint(entries: Entries, name: str) -> float | None:
-    length = number_of(entries, name)
+def is_under_18(protocol: Protocol, entries: Entries) -> bool:
+    """Tell whether the age typed is below 18; a sheet that asks for no age does not know."""
+    age = number_of(entries, "age_years") if "age_years" in start_entries(protocol) else None
+    return age is not None and age < MAJORITY
+
+
+def _midpoint(protocol: Protocol, entries: Entries, name: str) -> float | None:
+    length = number_of(entries, name) if name in start_entries(protocol) else None
     return readings.midpoint(length) if length is not None and length > 0 else None
 
 
-def _fat_percent(protocol: Protocol, settings: SheetSettings, density: float) -> float | None:
+def _density(equation: Equation, sum_mm: float, age: float) -> float | None:
+    coefficients = dict(equation.coefficients)
+    if equation.form == "linear-percent":
+        return None
+    if equation.form == "log10":
+        return composition.density_log10(sum_mm, **coefficients)
+    return composition.density_quadratic(sum_mm, age, **coefficients)
+
+
+def _fat_percent(
+    protocol: Protocol, settings: SheetSettings, equation: Equation, sum_mm: float, density: float | None
+) -> float | None:
     """None where coefficients of a teacher's own lead to no density at all."""
-    if density <= 0:
+    if equation.form == "linear-percent":
+        return composition.percent_linear(sum_mm, **dict(equation.coefficients))
+    if density is None or density <= 0:
         return None
     conversion = protocol.conversion(settings.conversion)
     return composition.fat_percent(density, numerator=conversion.numerator, offset=conversion.offset)
 
 
-def _site_result(protocol: Protocol, settings: SheetSettings, entries: Entries, site: str) -> SiteResult:
-    not_taken = text_of(entries, f"not_taken_{site}")
+def _site_result(protocol: Protocol, settings: SheetSettings, entries: Entries, site: Site) -> SiteResult:
+    not_taken = text_of(entries, f"not_taken_{site.word}")
+    if not not_taken and site.trunk and is_under_18(protocol, entries):
+        not_taken = "under-18"
     corrected: list[int | None] = []
     for number in ROUNDS:
-        reading = number_of(entries, reading_name(number, site))
-        zero = zero_of(protocol, entries, number, site)
+        reading = number_of(entries, reading_name(number, site.word))
+        zero = zero_of(protocol, entries, number, site.word)
         if not_taken or reading is None or zero is None:
             corrected.append(None)
         else:
@@ -139,7 +177,7 @@ def _site_result(protocol: Protocol, settings: SheetSettings, entries: Entries, 
     value = readings.site_value(first, second, third, tolerance, settings.site_rule)
     needed = readings.third_needed(first, second, tolerance)
     return SiteResult(
-        site=site,
+        site=site.word,
         corrected=tuple(None if one is None else millimetres(one) for one in corrected),  # type: ignore[arg-type]
         value_mm=None if value is None else value.millimetres,
         kept_rounds=() if value is None else value.kept_rounds,
@@ -150,17 +188,24 @@ def _site_result(protocol: Protocol, settings: SheetSettings, entries: Entries, 
 
 
 def _estimate(
-    protocol: Protocol, entries: Entries, sum_thousandths: int | None
+    protocol: Protocol, settings: SheetSettings, entries: Entries, sum_thousandths: int | None
 ) -> tuple[Equation | None, str]:
     """The equation that fits, and `ok` or the reason why there is no estimate."""
     sex = text_of(entries, "sex_equation")
     age = number_of(entries, "age_years")
+    youth = settings.under_18 and settings.youth_estimate == "on"
+    if protocol.equations and not youth and is_under_18(protocol, entries):
+        return None, "under-18"
     if sum_thousandths is None:
         return None, "sum-missing"
+    if not protocol.equations:
+        return None, "under-18" if settings.under_18 or is_under_18(protocol, entries) else "no-equation"
     if sex not in SEX_WORDS:
         return None, "sex-missing"
     if sex == "sum-only":
         return None, "sum-only"
+    if sex not in sex_words(protocol):
+        return None, "sex-outside"
     if age is None:
         return None, "age-missing"
     fitting = [

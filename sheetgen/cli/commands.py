@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -59,9 +60,14 @@ def _session(command: Callable[..., Any]) -> Callable[..., Any]:
     "--roster", type=click.Path(path_type=Path), help="CSV with student_id, given_name, family_name."
 )
 @click.option(
-    "--protocol", default="seven-sites", show_default=True, help="Identifier of the measuring protocol."
+    "--protocol",
+    "protocol_ids",
+    multiple=True,
+    default=("seven-sites",),
+    show_default=True,
+    help="Measuring protocol: an identifier, or the path of your own .toml file. Given again: more to choose from.",
 )
-def new(folder: Path, roster: Path | None, protocol: str) -> None:
+def new(folder: Path, roster: Path | None, protocol_ids: tuple[str, ...]) -> None:
     """Make a class folder with its class book.
 
     \b
@@ -70,7 +76,7 @@ def new(folder: Path, roster: Path | None, protocol: str) -> None:
     """
     from sheetgen.flows.new import new_class
 
-    made = new_class(folder, roster, protocol)
+    made = new_class(folder, roster, protocol_ids)
     click.echo(
         output.one_line(
             f"{made.book}: the class book. Check its tabs Class, Calipers and Pairs, then: "
@@ -207,3 +213,29 @@ def demo(folder: Path) -> None:
         ("results/session-1/findings.csv", "every finding"),
     ):
         click.echo(f"  {folder / place}: {what}")
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option(
+    "--before", type=click.DateTime(["%Y-%m-%d"]), required=True, help="Files last changed before this day go."
+)
+@click.option("--write", is_flag=True, help="Remove them; without it only say what would go.")
+def forget(folder: Path, before: datetime, write: bool) -> None:
+    """Remove body values and returned files from before a date; marks stay.
+
+    \b
+    Example:
+      sheetgen forget my-class --before 2027-01-31
+      sheetgen forget my-class --before 2027-01-31 --write
+    """
+    from sheetgen.flows.forget import forget_before
+    from sheetgen.store.class_folder import open_class_folder
+
+    gone = forget_before(open_class_folder(folder), before.date(), write)
+    for path in (*gone.returned, *gone.derived):
+        click.echo(output.one_line(f"{'removed' if write else 'would remove'}: {path}"))
+    for path in gone.kept:
+        click.echo(output.one_line(f"kept: {path}"))
+    count = f"{len(gone.returned)} returned files and {len(gone.derived)} derived ones"
+    click.echo(f"{count} removed" if write else f"{count} would go; nothing was removed. Add --write to do it.")

@@ -3,15 +3,25 @@
 References
 ----------
 .. [Brozek1963] Brozek, Grande, Anderson & Keys 1963, Ann N Y Acad Sci 110:113-140.
+.. [DurninWomersley1974] Durnin & Womersley 1974, Br J Nutr 32:77-97.
 .. [JacksonPollock1978] Jackson & Pollock 1978, Br J Nutr 40:497-504.
 .. [JacksonPollockWard1980] Jackson, Pollock & Ward 1980, Med Sci Sports Exerc 12:175-182.
 .. [Siri1961] Siri 1961, in Brozek & Henschel (eds), Techniques for Measuring Body Composition, 223-244.
+.. [Slaughter1988] Slaughter et al. 1988, Hum Biol 60:709-723.
 """
 
 import math
 from collections.abc import Sequence
 
-__all__ = ["density_quadratic", "fat_free_mass", "fat_mass", "fat_percent", "sum_of_sites"]
+__all__ = [
+    "density_log10",
+    "density_quadratic",
+    "fat_free_mass",
+    "fat_mass",
+    "fat_percent",
+    "percent_linear",
+    "sum_of_sites",
+]
 
 
 def sum_of_sites(thousandths: Sequence[int | None]) -> int | None:
@@ -80,12 +90,78 @@ def density_quadratic(
     >>> round(density_quadratic(178, 34, **men), 6)
     1.042197
     """
-    if not 0 < sum_mm < math.inf:
-        raise ValueError(f"a sum of folds must be above 0 mm, not {sum_mm!r}")
+    _check_sum(sum_mm)
     if not 0 <= age_years < math.inf:
         raise ValueError(f"an age must be at least 0 years, not {age_years!r}")
     # Horner's form: another order of operations than the sheet's formula, so that the two prove each other.
     return (sum_squared * sum_mm + sum_linear) * sum_mm + (age * age_years + constant)
+
+
+def density_log10(sum_mm: float, *, constant: float, sum_log10: float) -> float:
+    """Return body density from an equation linear in the common logarithm of the sum of folds.
+
+    D = constant + sum_log10 log10(S)
+
+    Parameters
+    ----------
+    sum_mm : S, sum of the named folds [mm], above 0.
+    constant, sum_log10 : signed coefficients [g/ml]; printed as D = c - m log10(S), sum_log10 is -m.
+
+    Returns
+    -------
+    D, body density [g/ml].
+
+    Raises
+    ------
+    ValueError : the sum is not above 0.
+
+    Notes
+    -----
+    Valid for the sex and the band of ages of the coefficients, which the caller checks.
+
+    Examples
+    --------
+    Men, 20 to 29 years, four sites [DurninWomersley1974]_, S = 40 mm:
+
+    >>> round(density_log10(40, constant=1.1631, sum_log10=-0.0632), 6)
+    1.06185
+    """
+    _check_sum(sum_mm)
+    # By natural logarithms: another way than the sheet's LOG10, so that the two prove each other.
+    return constant + sum_log10 / math.log(10) * math.log(sum_mm)
+
+
+def percent_linear(sum_mm: float, *, constant: float, sum_linear: float) -> float:
+    """Return per cent fat from a straight line on the sum of folds, without a density.
+
+    fat % = constant + sum_linear S
+
+    Parameters
+    ----------
+    sum_mm : S, sum of the named folds [mm], above 0.
+    constant, sum_linear : signed coefficients [%], [%/mm].
+
+    Returns
+    -------
+    Fat as per cent of body mass [%].
+
+    Raises
+    ------
+    ValueError : the sum is not above 0.
+
+    Notes
+    -----
+    Valid for the sex and the ages of the coefficients, which the caller checks. Over-reads thick folds.
+
+    Examples
+    --------
+    Boys, triceps and calf [Slaughter1988]_, S = 20 mm:
+
+    >>> round(percent_linear(20, constant=1.0, sum_linear=0.735), 3)
+    15.7
+    """
+    _check_sum(sum_mm)
+    return math.fsum((sum_linear * sum_mm, constant))
 
 
 def fat_percent(density_g_ml: float, *, numerator: float, offset: float) -> float:
@@ -148,3 +224,8 @@ def fat_free_mass(mass: float, percent: float) -> float:
     147.84
     """
     return mass - fat_mass(mass, percent)
+
+
+def _check_sum(sum_mm: float) -> None:
+    if not 0 < sum_mm < math.inf:
+        raise ValueError(f"a sum of folds must be above 0 mm, not {sum_mm!r}")

@@ -37,7 +37,9 @@ class Tolerance:
         if self.kind not in ("mm", "percent"):
             raise ValueError(f"a tolerance is in mm or percent, not {self.kind!r}")
         if not isinstance(self.hundredths, int) or self.hundredths < 0:
-            raise ValueError(f"a tolerance is a whole number of hundredths, at least 0, not {self.hundredths!r}")
+            raise ValueError(
+                f"a tolerance is a whole number of hundredths, at least 0, not {self.hundredths!r}"
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,9 +171,7 @@ def site_value(
     if rule == "median" or left_gap == right_gap:
         return SiteValue(middle[0] * 10, (middle[1],))
     pair = (low, middle) if left_gap < right_gap else (middle, high)
-    return SiteValue(
-        (pair[0][0] + pair[1][0]) * 5, tuple(sorted(round_number for _, round_number in pair))
-    )
+    return SiteValue((pair[0][0] + pair[1][0]) * 5, tuple(sorted(round_number for _, round_number in pair)))
 
 
 def measure_again(first: int | None, second: int | None, third: int | None, tolerance: Tolerance) -> bool:

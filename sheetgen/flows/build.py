@@ -4,9 +4,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sheetgen.errors import FolderError, UsageError
-from sheetgen.flows.sources import Source, load_book, source_of
+from sheetgen.flows.sources import Source, all_protocols, load_book, source_of
+from sheetgen.layout.care import counts_as_under_18
 from sheetgen.layout.student import sheet_identity
 from sheetgen.model.attempt import CopyRecord
+from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import ClassBook, Pairing, Person
 from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
@@ -47,17 +49,20 @@ def build_sheets(folder: ClassFolder, session: int, only: str = "") -> BuildSumm
     """
     book = load_book(folder)
     pairings = _wanted(folder, book, only)
-    source = source_of(book.settings)
+    protocols = all_protocols(folder)
     secret = keep.make_secret(folder)
     records = dict(keep.load_records(folder))
     coded = keep.with_participant_codes(secret, _with_codes_on_record(book.people, records))
     people = {person.student_id: person for person in coded}
-    digest = keep.store_layout(folder, source.layout)
     style = read_template("style.toml")
     make_folder(folder.sheets(session))
     sheets: list[tuple[CopyRecord, bytes]] = []
     kept: list[str] = []
+    digests: dict[str, str] = {}
     for pairing in pairings:
+        source = _source(folder, book, protocols, pairing, people[pairing.participant])
+        digest = digests.get(source.layout.settings_text) or keep.store_layout(folder, source.layout)
+        digests[source.layout.settings_text] = digest
         record, data = _one_sheet(source, secret, people, pairing, session, digest, style)
         builds = records.get(record.copy_code, ())
         path = folder.sheets(session) / record.file_name
@@ -111,6 +116,30 @@ def _with_codes_on_record(
         replace(person, participant_code=codes.get(person.student_id, person.participant_code))
         for person in people
     )
+
+
+def _source(
+    folder: ClassFolder,
+    book: ClassBook,
+    protocols: Mapping[str, Protocol],
+    pairing: Pairing,
+    participant: Person,
+) -> Source:
+    """The Layout for one pair: by its protocol, and careful where the participant counts as under 18."""
+    settings = replace(
+        book.settings,
+        protocol_id=pairing.protocol_id or book.settings.protocol_id,
+        under_18=counts_as_under_18(participant, book.minors),
+    )
+    source = source_of(settings, protocols[settings.protocol_id])
+    if not source.protocol.sites:
+        raise FolderError(
+            folder.book,
+            f"{settings.protocol_id} for {participant.student_id}, who counts as under 18",
+            "a protocol with at least one limb site",
+            "Choose another protocol for this pair on the tab Pairs.",
+        )
+    return source
 
 
 def _unpaired(book: ClassBook) -> Iterable[str]:

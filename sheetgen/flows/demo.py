@@ -1,5 +1,6 @@
 """A whole invented class, from set-up to report: the evening school of a lighthouse, 24 people."""
 
+import contextlib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from sheetgen.flows.build import build_sheets
 from sheetgen.flows.new import new_class
 from sheetgen.flows.read import ReadSummary, read_returned
 from sheetgen.flows.sample_entries import FAULTS, sample_entries, stored_results, with_own_working
+from sheetgen.layout.vocabulary import entry_names
 from sheetgen.model.attempt import CopyRecord
 from sheetgen.model.layout import Layout
 from sheetgen.model.settings import BuiltWith, Caliper
@@ -122,9 +124,13 @@ def _typed(data: bytes, layout: Layout, record: CopyRecord) -> bytes:
         entries = with_own_working(protocol, settings, entries)
     fault = FAULTS.get(record.student_id)
     if fault is not None:
-        fault(entries)
+        # A sheet of another protocol does not ask for every site, so not every fault can be made in it.
+        with contextlib.suppress(KeyError):
+            fault(entries)
         entries = {name: value for name, value in entries.items() if not name.startswith("own_")}
         entries = with_own_working(protocol, settings, {**entries}) if record.student_id != "L06" else entries
+    asked = entry_names(protocol)
+    entries = {name: value for name, value in entries.items() if name in asked}
     full = {"caliper_id": record.caliper_id, "data_source": "measured", "side": "right", **entries}
     # L16 saved in a program that does not calculate.
     results = None if record.student_id == "L16" else stored_results(protocol, settings, full)

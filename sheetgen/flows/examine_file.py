@@ -10,6 +10,7 @@ import msgspec
 from sheetgen.checking.catalogue import completed, status_of
 from sheetgen.checking.examine import Issued, examined
 from sheetgen.checking.identity import class_code_in, copy_codes_in, settings_text_in
+from sheetgen.checking.recalculate import recalculate
 from sheetgen.checking.tab_match import matched_tabs
 from sheetgen.errors import SheetgenError
 from sheetgen.flows.sources import Source, layout_of
@@ -190,6 +191,7 @@ def _decoded(text: str) -> BuiltWith | None:
 def _source(built_with: BuiltWith) -> Source | None:
     """The Layout of settings read from a file; None where they do not make one."""
     try:
+        recalculate(built_with.protocol, built_with.settings, {})
         return layout_of(built_with)
     except (SheetgenError, KeyError, ValueError, TypeError):
         return None

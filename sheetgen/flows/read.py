@@ -182,7 +182,7 @@ def _write_results(
     handed_out: Sequence[CopyRecord],
 ) -> None:
     make_folder(folder.results(session))
-    protocols = {protocol.identifier: protocol for protocol in all_protocols()}
+    protocols = all_protocols(folder)
     codes = [record.participant_code for record in handed_out]
     outputs = {
         folder.attempts(session): attempts_table(attempts, session, codes),

@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping
 
 from sheetgen.checking.progress import next_step
 from sheetgen.checking.recalculate import live_values, recalculate
-from sheetgen.layout.vocabulary import own_steps
+from sheetgen.layout.vocabulary import entry_names, live_names, own_steps, sex_words
 from sheetgen.model.layout import Value
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import Caliper, SheetSettings
@@ -33,7 +33,7 @@ def sample_entries(protocol: Protocol, settings: SheetSettings, caliper: Caliper
     def read(fold: float) -> float:
         return round(round((fold + dice.gauss(0, _REPEAT_ERROR_MM) + caliper.zero) / step) * step, 2)
 
-    sex = dice.choice(("female", "male"))
+    sex = dice.choice(sex_words(protocol)[:-1] or ("sum-only",))
     entries: Entries = {
         "cautions_confirmed": "yes",
         "age_years": dice.randint(19, 44),
@@ -59,7 +59,10 @@ def sample_entries(protocol: Protocol, settings: SheetSettings, caliper: Caliper
     entries["answer_error"] = (
         "Placing the mark, and reading too late; mark with a second person and count to two."
     )
-    return with_own_working(protocol, settings, entries)
+    asked = entry_names(protocol)
+    return with_own_working(
+        protocol, settings, {name: value for name, value in entries.items() if name in asked}
+    )
 
 
 def with_own_working(protocol: Protocol, settings: SheetSettings, entries: Entries) -> Entries:
@@ -86,7 +89,8 @@ def stored_results(
     }
     results = recalculate(protocol, settings, seen)
     ready = "yes" if next_step(protocol, settings, seen, results) == "done" else "no"
-    return {**live_values(results), "ready": ready}
+    live = {**live_values(results), "ready": ready}
+    return {name: live[name] for name in live_names(protocol)}
 
 
 def _is_number_name(name: str) -> bool:

@@ -1,25 +1,37 @@
 """What several flows start from: the class book as it stands, and the Layout that follows from it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import msgspec
 
 from sheetgen.checking.class_book import class_book_from
 from sheetgen.errors import FolderError
+from sheetgen.layout.care import careful_protocol
 from sheetgen.layout.class_book import default_settings
 from sheetgen.layout.student import student_layout
 from sheetgen.model.layout import Layout
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import BuiltWith, ClassBook, SheetSettings
 from sheetgen.store.class_folder import ClassFolder
-from sheetgen.store.protocols import find_protocol, shipped_protocols
+from sheetgen.store.protocols import find_protocol, load_protocol, shipped_protocols
 from sheetgen.store.texts import load_texts
 from sheetgen.workbook.package import Refusal, read_package
 from sheetgen.workbook.snapshot_xlsx import snapshot
 
-__all__ = ["LANGUAGE", "Source", "all_protocols", "book_texts", "layout_of", "load_book", "source_of"]
+__all__ = [
+    "DEFAULT_PROTOCOL",
+    "LANGUAGE",
+    "Source",
+    "all_protocols",
+    "book_texts",
+    "layout_of",
+    "load_book",
+    "source_of",
+]
 
 LANGUAGE = "en"
+DEFAULT_PROTOCOL = "seven-sites"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +55,10 @@ def load_book(folder: ClassFolder) -> ClassBook:
     state = package if isinstance(package, Refusal) else snapshot(package)
     if isinstance(state, Refusal):
         raise FolderError(folder.book, state.found, state.expected, state.remedy)
-    texts, protocols = book_texts(), all_protocols()
-    defaults = default_settings(protocols[0], LANGUAGE, texts["book_caliper.default_build"])
+    texts, protocols = book_texts(), tuple(all_protocols(folder).values())
+    defaults = default_settings(
+        find_protocol(DEFAULT_PROTOCOL), LANGUAGE, texts["book_caliper.default_build"]
+    )
     book, problems = class_book_from(state, defaults, texts, protocols)
     errors = [problem for problem in problems if problem.severity == "error"]
     if errors:
@@ -65,20 +79,37 @@ def book_texts() -> dict[str, str]:
     return {**load_texts(LANGUAGE), **load_texts(f"class-book.{LANGUAGE}")}
 
 
-def all_protocols() -> tuple[Protocol, ...]:
-    """Return every shipped protocol."""
-    return tuple(find_protocol(identifier) for identifier in shipped_protocols())
+def all_protocols(folder: ClassFolder | None = None) -> dict[str, Protocol]:
+    """Return every protocol a class may use, by identifier: the shipped ones, and the class's own.
+
+    Raises
+    ------
+    TemplateError : a protocol of the class has faults; every one is named.
+    """
+    protocols = {identifier: find_protocol(identifier) for identifier in shipped_protocols()}
+    if folder is not None:
+        own = [load_protocol(path) for path in sorted(folder.own_protocols.glob("*.toml"))]
+        protocols |= {protocol.identifier: protocol for protocol in own}
+    return protocols
 
 
-def source_of(settings: SheetSettings) -> Source:
-    """Return the Layout that follows from a class's settings.
+@lru_cache(maxsize=64)
+def source_of(settings: SheetSettings, protocol: Protocol | None = None) -> Source:
+    """Return the Layout that follows from settings: by their protocol, careful where they ask for it.
+
+    Parameters
+    ----------
+    protocol : that of the settings; None: the shipped one of its name.
 
     Raises
     ------
     UsageError : the protocol is not known.
     TemplateError : a template has a fault.
     """
-    return layout_of(BuiltWith(settings, find_protocol(settings.protocol_id)))
+    whole = find_protocol(settings.protocol_id) if protocol is None else protocol
+    if settings.conversion not in {conversion.identifier for conversion in whole.conversions}:
+        settings = replace(settings, conversion=whole.default_conversion)
+    return layout_of(BuiltWith(settings, careful_protocol(whole, settings)))
 
 
 def layout_of(built_with: BuiltWith) -> Source:

@@ -6,13 +6,14 @@ not move. Column A names a line, column B holds it; tables stand to the right.
 
 from collections.abc import Mapping
 
+from sheetgen.layout.calculator_estimate import EQUATION_FIELDS
 from sheetgen.layout.calculator_results import result_lines
 from sheetgen.layout.cells import formula, identity, label
 from sheetgen.layout.lines import Line
 from sheetgen.layout.practice import practice_names
 from sheetgen.layout.vocabulary import STEPS, TEXT_ENTRIES, change_words, entry_names, live_names
 from sheetgen.model.layout import Cell, Place, Tab
-from sheetgen.model.protocol import Protocol
+from sheetgen.model.protocol import FORMS, Protocol
 from sheetgen.model.settings import SheetSettings
 
 __all__ = ["EQUATION_COLUMNS", "REGISTER_COLUMNS", "calculator_tab"]
@@ -26,11 +27,9 @@ IDENTITY = (
 REGISTER_COLUMNS = {"identifier": 3, "division": 4, "opening": 5, "zero": 6}
 CHANGE_COLUMN = 8
 STEP_COLUMNS = (10, 11)
-EQUATION_COLUMNS = {
-    "sex": 14, "constant": 15, "sum_linear": 16, "sum_squared": 17, "age": 18, "age_minimum": 19,
-    "age_maximum": 20, "sum_minimum": 21, "sum_maximum": 22, "standard_error_percent": 23,
-}  # fmt: skip
+EQUATION_COLUMNS = {field: 14 + at for at, field in enumerate(EQUATION_FIELDS)}
 FIRST_TABLE_ROW = 2
+_COEFFICIENTS = {name for names in FORMS.values() for name in names}
 
 
 def calculator_tab(
@@ -124,12 +123,14 @@ def _step_table(texts: Mapping[str, str]) -> list[Cell]:
 
 
 def _equation_table(protocol: Protocol) -> list[Cell]:
+    if not protocol.equations:
+        return []
     cells = [label(1, column, field, "heading") for field, column in EQUATION_COLUMNS.items()]
     last = len(protocol.equations) - 1
     for index, equation in enumerate(protocol.equations):
         coefficients = dict(equation.coefficients)
         for field, column in EQUATION_COLUMNS.items():
-            value = coefficients[field] if field in coefficients else getattr(equation, field)
+            value = coefficients.get(field, 0.0) if field in _COEFFICIENTS else getattr(equation, field)
             # A blank cell would come out of INDEX as 0, and a limit of 0 shuts out every sum.
             value = "none" if value is None else value
             name = _bound(f"equation_{field}", index, last)

@@ -5,10 +5,11 @@ tests its inputs with ISNUMBER before it computes.
 """
 
 from sheetgen.core.number_policy import hundredths
+from sheetgen.layout.calculator_estimate import estimate_lines
 from sheetgen.layout.calculator_flow import flow_lines
 from sheetgen.layout.lines import Line
-from sheetgen.layout.vocabulary import ROUNDS
-from sheetgen.model.protocol import Protocol
+from sheetgen.layout.vocabulary import MAJORITY, ROUNDS, start_entries
+from sheetgen.model.protocol import Protocol, Site
 from sheetgen.model.settings import SheetSettings
 
 __all__ = ["result_lines"]
@@ -19,11 +20,13 @@ def result_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
     words = [site.word for site in protocol.sites]
     return [
         *_caliper_lines(),
-        *(line for name in ("upper_arm", "thigh") for line in _midpoint_lines(name)),
+        *_midpoint_lines(protocol),
+        _under_18_line(protocol),
+        *(_left_out_line(site) for site in protocol.sites),
         *(line for place, word in enumerate(words) for line in _corrected_lines(word, place, len(words))),
         *(line for word in words for line in _site_lines(word, settings)),
         *_sum_lines(words),
-        *_estimate_lines(protocol, settings),
+        *estimate_lines(protocol, settings),
         *flow_lines(protocol, settings),
     ]
 
@@ -56,9 +59,28 @@ def _lookup_line(name: str, entry: str, table: str) -> Line:
     return Line(name, f'=IF({{{entry}}}="","",IF(ISNUMBER({found}),IF({same},{found},""),""))')
 
 
-def _midpoint_lines(name: str) -> list[Line]:
-    length = f"{{in_length_{name}_cm}}"
-    return [Line(f"midpoint_{name}_cm", f'=IF(ISNUMBER({length}),IF({length}>0,{length}/2,""),"")')]
+def _midpoint_lines(protocol: Protocol) -> list[Line]:
+    lines = []
+    for name in start_entries(protocol):
+        if name.startswith("length_"):
+            length = f"{{in_{name}}}"
+            text = f'=IF(ISNUMBER({length}),IF({length}>0,{length}/2,""),"")'
+            lines.append(Line(name.replace("length_", "midpoint_"), text))
+    return lines
+
+
+def _under_18_line(protocol: Protocol) -> Line:
+    if "age_years" not in start_entries(protocol):
+        return Line("under_18", '="no"', "no")
+    young = f'IF({{in_age_years}}<{MAJORITY},"yes","no")'
+    return Line("under_18", f'=IF(ISNUMBER({{in_age_years}}),{young},"no")', "no")
+
+
+def _left_out_line(site: Site) -> Line:
+    """A reason why it was not taken; a trunk site is left out for anyone under 18 as well."""
+    reason = f'{{in_not_taken_{site.word}}}<>""'
+    test = f'OR({reason},{{under_18}}="yes")' if site.trunk else reason
+    return Line(f"left_out_{site.word}", f'=IF({test},"yes","no")', "no")
 
 
 def _corrected_lines(site: str, place: int, sites: int) -> list[Line]:
@@ -71,7 +93,7 @@ def _corrected_lines(site: str, place: int, sites: int) -> list[Line]:
         lines.append(Line(zero, f"=IF({changed},{{in_zero_2_mm}},{{in_zero_mm}})"))
         reading = f"{{in_reading_{number}_{site}}}"
         value = f"ROUND({reading}-{{{zero}}},2)"
-        present = f'AND({{in_not_taken_{site}}}="",ISNUMBER({reading}),ISNUMBER({{{zero}}}))'
+        present = f'AND({{left_out_{site}}}="no",ISNUMBER({reading}),ISNUMBER({{{zero}}}))'
         lines.append(Line(f"corrected_{number}_{site}", f'=IF({present},IF({value}>0,{value},""),"")'))
     return lines
 
@@ -115,65 +137,3 @@ def _site_lines(site: str, settings: SheetSettings) -> list[Line]:
 def _sum_lines(words: list[str]) -> list[Line]:
     values = ",".join(f"{{site_{word}}}" for word in words)
     return [Line("sum_mm", f'=IF(COUNT({values})={len(words)},SUM({values}),"")')]
-
-
-def _estimate_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
-    conversion = protocol.conversion(settings.conversion)
-    rounded_sum = "ROUND({sum_mm},3)"
-    age, sex = "{in_age_years}", "{in_sex_equation}"
-    row_tests = '""'
-    for index in range(len(protocol.equations), 0, -1):
-        row_tests = f"IF({{fits_{index}}}=1,{index},{row_tests})"
-    state = (
-        '=IF({sum_mm}="","sum-missing",'
-        f'IF({sex}="sum-only","sum-only",IF(AND({sex}<>"female",{sex}<>"male"),"sex-missing",'
-        f'IF(NOT(ISNUMBER({age})),"age-missing",IF({{equation_row}}="","age-outside",'
-        f'IF(AND(ISNUMBER({{equation_sum_minimum}}),{rounded_sum}<{{equation_sum_minimum}}),"sum-below",'
-        f'IF(AND(ISNUMBER({{equation_sum_maximum}}),{rounded_sum}>{{equation_sum_maximum}}),"sum-above","ok")))))))'
-    )
-    lines = [
-        Line(
-            f"fits_{index}",
-            f'=IF(AND({sex}="{equation.sex}",ISNUMBER({age})),'
-            f"IF(AND({age}>={_number(equation.age_minimum)},{age}<={_number(equation.age_maximum)}),1,0),0)",
-            0,
-        )
-        for index, equation in enumerate(protocol.equations, start=1)
-    ]
-    lines.append(Line("equation_row", f"={row_tests}"))
-    for field in (
-        "constant", "sum_linear", "sum_squared", "age", "sum_minimum", "sum_maximum",
-        "standard_error_percent",
-    ):  # fmt: skip
-        column = _range(f"equation_{field}")
-        lines.append(
-            Line(f"equation_{field}", f'=IF({{equation_row}}="","",INDEX({column},{{equation_row}}))')
-        )
-    return [
-        *lines,
-        Line("estimate_state", state, "sum-missing"),
-        Line(
-            "density_g_ml",
-            '=IF({estimate_state}="ok",{equation_constant}+{equation_sum_linear}*{sum_mm}'
-            f'+{{equation_sum_squared}}*{{sum_mm}}^2+{{equation_age}}*{age},"")',
-        ),
-        Line("conversion_numerator", "", conversion.numerator),
-        Line("conversion_offset", "", conversion.offset),
-        Line(
-            "fat_percent",
-            "=IF(ISNUMBER({density_g_ml}),IF({density_g_ml}>0,"
-            '{conversion_numerator}/{density_g_ml}-{conversion_offset},""),"")',
-        ),
-        Line("fat_low", '=IF(ISNUMBER({fat_percent}),{fat_percent}-{equation_standard_error_percent},"")'),
-        Line("fat_high", '=IF(ISNUMBER({fat_percent}),{fat_percent}+{equation_standard_error_percent},"")'),
-        Line(
-            "fat_mass_kg",
-            "=IF(AND(ISNUMBER({fat_percent}),ISNUMBER({in_mass_kg})),"
-            'IF({in_mass_kg}>0,{in_mass_kg}*{fat_percent}/100,""),"")',
-        ),
-        Line("fat_free_mass_kg", '=IF(ISNUMBER({fat_mass_kg}),{in_mass_kg}-{fat_mass_kg},"")'),
-    ]
-
-
-def _number(value: float) -> str:
-    return repr(int(value)) if value == int(value) else repr(value)

@@ -114,9 +114,12 @@ def _site_row(row: int, site: Site, protocol: Protocol, texts: Texts) -> list[Ce
     needed = f'IF({{third_{word}}}="no",{quoted(texts["readings.no_third"])},"")'
     left_out = quoted(texts["readings.left_out"])
     to_do = (
-        f'=IF({{in_not_taken_{word}}}<>"",{left_out},IF({{again_{word}}}="yes",{again},'
+        f'IF({{in_not_taken_{word}}}<>"",{left_out},IF({{again_{word}}}="yes",{again},'
         f'IF({{third_{word}}}="yes",IF(ISNUMBER({{corrected_3_{word}}}),"",{third}),"")))'
     )
+    if site.trunk:
+        # First of all: the rules of the readings look for these words, and a reason typed must not lift them.
+        to_do = f'IF({{under_18}}="yes",{quoted(texts["readings.under_18"])},{to_do})'
     cells = [
         label(row, 0, site.title, "label"),
         *(
@@ -136,7 +139,7 @@ def _site_row(row: int, site: Site, protocol: Protocol, texts: Texts) -> list[Ce
             words_rule(texts, NOT_TAKEN_WORDS, texts["rule.not_taken_title"], texts["rule.not_taken"]),
             "entry_text",
         ),
-        formula(row, WHAT_TO_DO, to_do, "", "words"),
+        formula(row, WHAT_TO_DO, f"={to_do}", "", "words", f"shown_to_do_{word}"),
     ]  # fmt: skip
     for number, column in PRACTICE_COLUMNS.items():
         value = f"{{practice_{reading_name(number, word)}}}"
@@ -154,6 +157,8 @@ def _reading_rule(number: int, site: Site, protocol: Protocol, texts: Texts) -> 
         2: f",{{shown_round_1_complete}}={quoted(texts['readings.yes'])}",
         3: f",{{shown_third_{site.word}}}={quoted(texts['readings.third'])}",
     }[number]
+    if site.trunk:
+        order += f",{{shown_to_do_{site.word}}}<>{quoted(texts['readings.under_18'])}"
     taken = change_words(protocol).index(f"{number}_{site.word}") + 1
 
     def in_hand(what: str) -> str:

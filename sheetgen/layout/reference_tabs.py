@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from sheetgen.layout.cells import heading_row, identity, label
 from sheetgen.layout.start import CAUTIONS
-from sheetgen.layout.working import equation_text
+from sheetgen.layout.working import equation_text, equation_title
 from sheetgen.model.layout import Tab
 from sheetgen.model.protocol import Equation, Protocol
 from sheetgen.model.settings import SheetSettings
@@ -38,7 +38,6 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
 def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     """Return the tab About: rules, equations with source, sample and range, and every caution."""
     limit = f"{settings.tolerance:g}" + texts[f"about.tolerance_{settings.tolerance_kind}"]
-    conversion = protocol.conversion(settings.conversion)
     rows = [
         (texts["about.protocol"], protocol.title),
         (texts["about.standard"], protocol.standard),
@@ -48,14 +47,15 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         (texts["about.missing"], texts["about.missing_rule"]),
     ]
     for equation in protocol.equations:
-        title = texts["about.equation"] + texts[f"working.{equation.sex}"]
+        title = texts["about.equation"] + equation_title(equation, texts)
         rows += [(title, equation_text(equation)), ("", _range_text(equation, texts))]
-    rows.append(
-        (
-            texts["about.conversion"],
-            f"{conversion.title}: {conversion.numerator:g} / D - {conversion.offset:g}. {conversion.source}.",
-        )
-    )
+    if not protocol.equations:
+        reason = "state.under-18" if settings.under_18 else "state.no-equation"
+        rows.append((texts["about.estimate"], texts[reason]))
+    if protocol.conversions:
+        conversion = protocol.conversion(settings.conversion)
+        how = f"{conversion.numerator:g} / D - {conversion.offset:g}"
+        rows.append((texts["about.conversion"], f"{conversion.title}: {how}. {conversion.source}."))
     rows += [(texts["about.notes"], note) for note in protocol.notes]
     cells = [
         label(0, 0, texts["about.title"], "title"),
@@ -86,12 +86,13 @@ def _range_text(equation: Equation, texts: Texts) -> str:
     def shown(value: float | None) -> str:
         return "-" if value is None else f"{value:g}"
 
+    density = "" if equation.standard_error_density is None else f"{equation.standard_error_density:g} g/ml, "
     return texts["about.range"].format(
         age_minimum=shown(equation.age_minimum),
         age_maximum=shown(equation.age_maximum),
         sum_minimum=shown(equation.sum_minimum),
         sum_maximum=shown(equation.sum_maximum),
-        standard_error_density=shown(equation.standard_error_density),
+        standard_error_density=density,
         standard_error_percent=shown(equation.standard_error_percent),
         sample=equation.sample,
         source=equation.source,

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from sheetgen.layout.address import text_literal as quoted
 from sheetgen.layout.cells import formula, heading_row, identity, label
+from sheetgen.layout.vocabulary import own_steps
 from sheetgen.model.layout import Cell, Tab
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SheetSettings
@@ -14,7 +15,17 @@ FIRST_ROW = 4
 _THICK_SUM_MM = 120
 _STATES = (
     "sum-missing", "sum-only", "sex-missing", "age-missing", "age-outside", "sum-below", "sum-above",
+    "under-18", "no-equation", "sex-outside",
 )  # fmt: skip
+_QUANTITIES = (
+    ("sum_mm", "mm", "result_2"),
+    ("density_g_ml", "g/ml", "result_4"),
+    ("fat_percent", "%", "result_1"),
+    ("fat_low", "%", "result_1"),
+    ("fat_high", "%", "result_1"),
+    ("fat_mass_kg", "kg", "result_1"),
+    ("fat_free_mass_kg", "kg", "result_1"),
+)
 
 Texts = Mapping[str, str]
 
@@ -29,7 +40,8 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         *heading_row(FIRST_ROW - 1, columns),
     ]
     row = FIRST_ROW
-    for name in ("midpoint_upper_arm_cm", "midpoint_thigh_cm"):
+    live = [answers for _, answers in own_steps(protocol)]
+    for name in (name for name in live if name.startswith("midpoint_")):
         cells += _line(row, texts[f"results.{name}"], f"={{{name}}}", "cm", "result_2")
         row += 1
     again = quoted(texts["readings.again"])
@@ -40,18 +52,13 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         row += 1
     hidden = texts["results.never" if settings.show_results == "never" else "results.hidden"]
     first = "" if settings.show_results == "always" else hidden
-    for name, unit, shape in (
-        ("sum_mm", "mm", "result_2"),
-        ("density_g_ml", "g/ml", "result_4"),
-        ("fat_percent", "%", "result_1"),
-        ("fat_low", "%", "result_1"),
-        ("fat_high", "%", "result_1"),
-        ("fat_mass_kg", "kg", "result_1"),
-        ("fat_free_mass_kg", "kg", "result_1"),
-    ):
+    shown_names = [*live, "fat_low", "fat_high"] if protocol.equations else live
+    quantities = [(name, unit, shape) for name, unit, shape in _QUANTITIES if name in shown_names]
+    for name, unit, shape in quantities:
         shown = f'=IF({{show_results}}="yes",{{{name}}},"")'
         cells += _line(row, texts[f"results.{name}"], shown, unit, shape)
-        words = _words(name, texts)
+        # The reason stands at the first estimate, or at the sum where the sheet makes no estimate.
+        words = _words(name, name == quantities[: 2 if protocol.equations else 1][-1][0], texts)
         cells.append(formula(row, 3, f'=IF({{show_results}}="yes",{words},{quoted(hidden)})', first, "words"))
         row += 1
     if settings.show_results == "always":
@@ -70,21 +77,21 @@ def _line(row: int, title: str, text: str, unit: str, shape: str) -> list[Cell]:
     return [label(row, 0, title, "label"), formula(row, 1, text, "", shape), label(row, 2, unit, "text")]
 
 
-def _words(name: str, texts: Texts) -> str:
+def _words(name: str, is_reason_line: bool, texts: Texts) -> str:
     """What stands beside a result: the reason why there is none, the meaning of the band, or a note."""
-    if name == "sum_mm":
+    if name == "sum_mm" and not is_reason_line:
         return f'IF(ISNUMBER({{sum_mm}}),"",{quoted(texts["state.sum-missing"])})'
-    if name == "density_g_ml":
-        reasons = '""'
-        for state in reversed(_STATES):
-            reasons = f'IF({{estimate_state}}="{state}",{quoted(texts[f"state.{state}"])},{reasons})'
-        return reasons
+    note = '""'
     if name == "fat_percent":
         thick = quoted(texts["results.thick"])
-        return f'IF(ISNUMBER({{fat_percent}}),IF({{sum_mm}}>{_THICK_SUM_MM},{thick},""),"")'
+        note = f'IF(ISNUMBER({{fat_percent}}),IF({{sum_mm}}>{_THICK_SUM_MM},{thick},""),"")'
     if name in ("fat_low", "fat_high"):
-        return f'IF(ISNUMBER({{fat_percent}}),{quoted(texts["results.band"])},"")'
-    return '""'
+        note = f'IF(ISNUMBER({{fat_percent}}),{quoted(texts["results.band"])},"")'
+    if not is_reason_line:
+        return note
+    for state in reversed(_STATES):
+        note = f'IF({{estimate_state}}="{state}",{quoted(texts[f"state.{state}"])},{note})'
+    return note
 
 
 def _first_state(cell: Cell, texts: Texts) -> Cell:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from sheetgen.layout import vocabulary
 from sheetgen.model.layout import Rule
+from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SheetSettings
 
 __all__ = ["number_rule", "own_rule", "start_rule", "text_rule", "words_rule"]
@@ -31,7 +32,7 @@ def text_rule(texts: Texts, maximum: int, title: str, prompt: str) -> Rule:
     return Rule("length", title, prompt, error, minimum=0, maximum=maximum)
 
 
-def start_rule(name: str, settings: SheetSettings, texts: Texts) -> Rule:
+def start_rule(name: str, protocol: Protocol, settings: SheetSettings, texts: Texts) -> Rule:
     """Return the rule of an entry on the tab Start.
 
     Raises
@@ -42,7 +43,7 @@ def start_rule(name: str, settings: SheetSettings, texts: Texts) -> Rule:
     lists = {
         "cautions_confirmed": vocabulary.CONFIRM_WORDS,
         "data_source": vocabulary.DATA_SOURCE_WORDS,
-        "sex_equation": vocabulary.SEX_WORDS,
+        "sex_equation": vocabulary.sex_words(protocol),
         "side": vocabulary.SIDE_WORDS,
     }
     numbers = {

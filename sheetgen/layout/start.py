@@ -5,8 +5,9 @@ from collections.abc import Mapping
 from sheetgen.layout.address import text_literal as quoted
 from sheetgen.layout.cells import entry, formula, heading_row, identity, label
 from sheetgen.layout.rules import start_rule
-from sheetgen.layout.vocabulary import START_ENTRIES, TEXT_ENTRIES
+from sheetgen.layout.vocabulary import TEXT_ENTRIES, start_entries
 from sheetgen.model.layout import Cell, Emphasis, Tab
+from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SheetSettings
 
 __all__ = ["CAUTIONS", "start_tab"]
@@ -16,7 +17,7 @@ CAUTIONS = tuple(f"caution.c{number:02}" for number in range(1, 14))
 FIRST_ENTRY_ROW = 7
 
 
-def start_tab(settings: SheetSettings, texts: Mapping[str, str]) -> Tab:
+def start_tab(protocol: Protocol, settings: SheetSettings, texts: Mapping[str, str]) -> Tab:
     """Return the tab Start."""
     cells = [
         label(0, 0, texts["start.title"], "title"),
@@ -27,19 +28,20 @@ def start_tab(settings: SheetSettings, texts: Mapping[str, str]) -> Tab:
         label(6, 3, "", "heading"),
         label(6, 4, texts["start.column_caution"], "heading"),
     ]
-    for offset, name in enumerate(START_ENTRIES):
+    names = start_entries(protocol)
+    for offset, name in enumerate(names):
         row = FIRST_ENTRY_ROW + offset
         value = {"data_source": "measured", "side": "right"}.get(name)
         cells += [
             label(row, 0, texts[f"entry.{name}"], "label"),
             entry(
-                row, 1, name, start_rule(name, settings, texts),
+                row, 1, name, start_rule(name, protocol, settings, texts),
                 "entry_text" if name in TEXT_ENTRIES else "entry_number", value,
             ),
             _hint(row, name, texts),
         ]  # fmt: skip
     cells += [label(FIRST_ENTRY_ROW + at, 4, texts[key], "wrap") for at, key in enumerate(CAUTIONS)]
-    last = FIRST_ENTRY_ROW + len(START_ENTRIES)
+    last = FIRST_ENTRY_ROW + max(len(names), len(CAUTIONS))
     return Tab(
         "start",
         texts["tab.start"],

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from sheetgen.layout.address import absolute, in_tab, resolved
 from sheetgen.layout.calculator import calculator_tab
+from sheetgen.layout.calculator_flow import entries_due
 from sheetgen.layout.practice import practice_values
 from sheetgen.layout.readings import readings_tab
 from sheetgen.layout.reference_tabs import about_tab, sites_tab
@@ -35,7 +36,7 @@ def student_layout(
     KeyError : a text is missing, or the protocol has no conversion of the name in the settings.
     """
     visible = [
-        start_tab(settings, texts),
+        start_tab(protocol, settings, texts),
         readings_tab(protocol, texts),
         results_tab(protocol, settings, texts),
         working_tab(protocol, settings, texts),
@@ -109,7 +110,7 @@ def sheet_identity(
         "shown_opening": caliper.opening,
         "entries_made": 1,
     }
-    due = 7 + 2 * len(protocol.sites)
+    due = entries_due(protocol)
     shown_entries = f"1{texts['start.entries_of']}{due}{texts['start.entries_made']}"
     return Identity(
         {

@@ -6,11 +6,11 @@ __all__ = [
     "ANSWERS",
     "CONFIRM_WORDS",
     "DATA_SOURCE_WORDS",
+    "MAJORITY",
     "NOT_TAKEN_WORDS",
     "ROUNDS",
     "SEX_WORDS",
     "SIDE_WORDS",
-    "START_ENTRIES",
     "STEPS",
     "TEXT_ENTRIES",
     "change_words",
@@ -18,6 +18,8 @@ __all__ = [
     "live_names",
     "own_steps",
     "reading_name",
+    "sex_words",
+    "start_entries",
 ]
 
 ROUNDS = (1, 2, 3)
@@ -34,7 +36,10 @@ STEPS = (
 )  # fmt: skip
 """What the sheet asks for next, in this order."""
 
-START_ENTRIES = (
+MAJORITY = 18
+"""Years. Below it trunk sites are closed and there is no estimate, whatever the protocol says."""
+
+_START_ENTRIES = (
     "cautions_confirmed", "data_source", "participant_today", "age_years", "sex_equation", "mass_kg",
     "caliper_id", "zero_mm", "side", "length_upper_arm_cm", "length_thigh_cm",
     "caliper_id_2", "zero_2_mm", "changed_from",
@@ -63,10 +68,38 @@ def change_words(protocol: Protocol) -> tuple[str, ...]:
     return tuple(f"{number}_{site.word}" for number in ROUNDS for site in protocol.sites)
 
 
+def sex_words(protocol: Protocol) -> tuple[str, ...]:
+    """Return the words of `sex_equation` that a protocol has an equation for, and `sum-only` last."""
+    sexes = {equation.sex for equation in protocol.equations}
+    return tuple(word for word in SEX_WORDS if word in sexes or word == "sum-only")
+
+
+def start_entries(protocol: Protocol) -> tuple[str, ...]:
+    """Return the names of the entries on Start: only what the protocol has a use for."""
+    sites = {site.word for site in protocol.sites}
+    estimate = bool(protocol.equations)
+    of_use = {
+        "age_years": estimate or any(site.trunk for site in protocol.sites),
+        "sex_equation": estimate,
+        "mass_kg": estimate,
+        "length_upper_arm_cm": bool(sites & {"triceps", "biceps"}),
+        "length_thigh_cm": "thigh" in sites,
+    }
+    return tuple(name for name in _START_ENTRIES if of_use.get(name, True))
+
+
+def _midpoints(protocol: Protocol) -> list[str]:
+    entries = start_entries(protocol)
+    return [f"midpoint_{part}_cm" for part in ("upper_arm", "thigh") if f"length_{part}_cm" in entries]
+
+
 def own_steps(protocol: Protocol) -> tuple[tuple[str, str], ...]:
     """Return (own entry name, name of the live result it answers) in the order of working."""
-    live = ["midpoint_upper_arm_cm", "midpoint_thigh_cm", *(f"site_{site.word}" for site in protocol.sites)]
-    live += ["sum_mm", "density_g_ml", "fat_percent", "fat_mass_kg", "fat_free_mass_kg"]
+    live = [*_midpoints(protocol), *(f"site_{site.word}" for site in protocol.sites), "sum_mm"]
+    if any(equation.form != "linear-percent" for equation in protocol.equations):
+        live.append("density_g_ml")
+    if protocol.equations:
+        live += ["fat_percent", "fat_mass_kg", "fat_free_mass_kg"]
     return tuple((f"own_{name}", name) for name in live)
 
 
@@ -75,13 +108,13 @@ def entry_names(protocol: Protocol) -> tuple[str, ...]:
     readings = [reading_name(number, site.word) for number in ROUNDS for site in protocol.sites]
     not_taken = [f"not_taken_{site.word}" for site in protocol.sites]
     own = [name for name, _ in own_steps(protocol)]
-    return (*START_ENTRIES, *readings, *not_taken, *own, *(f"answer_{word}" for word in ANSWERS))
+    return (*start_entries(protocol), *readings, *not_taken, *own, *(f"answer_{word}" for word in ANSWERS))
 
 
 def live_names(protocol: Protocol) -> tuple[str, ...]:
     """Return the names of all live results of a student workbook."""
     by_site = [f"{kind}_{site.word}" for kind in ("site", "third", "again") for site in protocol.sites]
     return (
-        "midpoint_upper_arm_cm", "midpoint_thigh_cm", *by_site,
+        *_midpoints(protocol), *by_site,
         "sum_mm", "density_g_ml", "fat_percent", "fat_mass_kg", "fat_free_mass_kg", "ready",
     )  # fmt: skip

@@ -4,15 +4,18 @@ from collections.abc import Mapping
 
 from sheetgen.layout.cells import entry, heading_row, identity, label
 from sheetgen.layout.rules import own_rule, text_rule
-from sheetgen.layout.vocabulary import ANSWERS
+from sheetgen.layout.vocabulary import ANSWERS, own_steps
 from sheetgen.model.layout import Tab
 from sheetgen.model.protocol import Equation, Protocol
 from sheetgen.model.settings import SheetSettings
 
-__all__ = ["equation_text", "working_tab"]
+__all__ = ["equation_text", "equation_title", "working_tab"]
 
 FIRST_ROW = 4
 _ANSWER_LENGTH = 500
+_FACTORS = {
+    "constant": "", "sum_linear": " S", "sum_squared": " S^2", "sum_log10": " log10(S)", "age": " A",
+}  # fmt: skip
 
 Texts = Mapping[str, str]
 
@@ -37,11 +40,12 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         row += 1
     last_step = row
     row += 1
-    cells.append(label(row, 0, texts["working.equations"], "heading"))
+    if protocol.equations:
+        cells.append(label(row, 0, texts["working.equations"], "heading"))
     for equation in protocol.equations:
         row += 1
         cells += [
-            label(row, 0, texts[f"working.{equation.sex}"], "label"),
+            label(row, 0, equation_title(equation, texts), "label"),
             label(row, 1, equation_text(equation)),
         ]
     row += 2
@@ -70,47 +74,46 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
 
 def equation_text(equation: Equation) -> str:
     """Return an equation as a person writes it, every coefficient to its last digit."""
-    coefficients = dict(equation.coefficients)
-    terms = (
-        ("constant", ""),
-        ("sum_linear", " S"),
-        ("sum_squared", " S^2"),
-        ("age", " A"),
-    )
+    result = "fat %" if equation.form == "linear-percent" else "D"
     parts = []
-    for key, factor in terms:
-        value = coefficients[key]
+    for key, value in equation.coefficients:
         sign = "-" if value < 0 else "+"
         digits = f"{abs(value):.10f}".rstrip("0").rstrip(".")
-        parts.append(f"{sign} {digits}{factor}")
-    return "D = " + " ".join(parts).removeprefix("+ ")
+        parts.append(f"{sign} {digits}{_FACTORS[key]}")
+    return f"{result} = " + " ".join(parts).removeprefix("+ ")
+
+
+def equation_title(equation: Equation, texts: Texts) -> str:
+    """Return whom an equation is for: sex and ages."""
+    ages = f"{equation.age_minimum:g}-{equation.age_maximum:g}"
+    return f"{texts[f'working.{equation.sex}']}, {ages} {texts['working.years']}"
 
 
 def _steps(protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[tuple[str, str, str, str]]:
     """(live result, title, unit and decimals, how) in the order of working."""
-    conversion = protocol.conversion(settings.conversion)
-    percent_how = texts["working.fat_percent_how"].format(
-        numerator=f"{conversion.numerator:g}", offset=f"{conversion.offset:g}"
-    )
-    unit, how = texts["working.midpoint_unit"], texts["working.midpoint_how"]
-    steps = [
-        (name, texts[f"results.{name}"], unit, how) for name in ("midpoint_upper_arm_cm", "midpoint_thigh_cm")
-    ]
-    steps += [
-        (
-            f"site_{site.word}",
-            texts["working.site"] + site.title,
-            texts["working.site_unit"],
-            texts["working.site_how"],
-        )
-        for site in protocol.sites
-    ]
+    site_title = {f"site_{site.word}": texts["working.site"] + site.title for site in protocol.sites}
     hows = {
         "sum_mm": texts["working.sum_how"],
         "density_g_ml": texts["working.density_how"],
-        "fat_percent": percent_how,
+        "fat_percent": _percent_how(protocol, settings, texts),
         "fat_mass_kg": texts["working.fat_mass_how"],
         "fat_free_mass_kg": texts["working.fat_free_mass_how"],
     }
-    steps += [(name, texts[f"results.{name}"], texts[f"working.{name}"], text) for name, text in hows.items()]
+    steps = []
+    for _, name in own_steps(protocol):
+        if name in site_title:
+            steps.append((name, site_title[name], texts["working.site_unit"], texts["working.site_how"]))
+        elif name in hows:
+            steps.append((name, texts[f"results.{name}"], texts[f"working.{name}"], hows[name]))
+        else:
+            unit, how = texts["working.midpoint_unit"], texts["working.midpoint_how"]
+            steps.append((name, texts[f"results.{name}"], unit, how))
     return steps
+
+
+def _percent_how(protocol: Protocol, settings: SheetSettings, texts: Texts) -> str:
+    if not protocol.conversions:
+        return texts["working.percent_how"]
+    conversion = protocol.conversion(settings.conversion)
+    numerator, offset = f"{conversion.numerator:g}", f"{conversion.offset:g}"
+    return texts["working.fat_percent_how"].format(numerator=numerator, offset=offset)

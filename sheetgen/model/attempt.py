@@ -18,7 +18,7 @@ class SiteResult:
     corrected : the three readings with the zero deducted [mm], None where there is none.
     value_mm : the site value. kept_rounds : the rounds it came from.
     third_needed : `yes`, `no` or empty. measure_again : no two of three within the tolerance.
-    not_taken : the reason, or empty.
+    not_taken : the reason, `under-18` for a trunk site of someone under 18, or empty.
     """
 
     site: str

@@ -115,7 +115,10 @@ class Layout:
     def places(self) -> dict[str, Place]:
         """Return the place of every named cell."""
         return {
-            cell.name: (tab.key, cell.row, cell.column) for tab in self.tabs for cell in tab.cells if cell.name
+            cell.name: (tab.key, cell.row, cell.column)
+            for tab in self.tabs
+            for cell in tab.cells
+            if cell.name
         }
 
 

@@ -2,7 +2,16 @@
 
 from dataclasses import dataclass
 
-__all__ = ["Conversion", "Equation", "Protocol", "Site"]
+__all__ = ["FORMS", "Conversion", "Equation", "Protocol", "Site"]
+
+FORMS = {
+    "quadratic": ("constant", "sum_linear", "sum_squared", "age"),
+    "log10": ("constant", "sum_log10"),
+    "linear-percent": ("constant", "sum_linear"),
+}
+"""Equation forms and their coefficients; S sum in mm, A age in years, D density in g/ml:
+quadratic D = constant + sum_linear S + sum_squared S^2 + age A; log10 D = constant + sum_log10 log10(S);
+linear-percent fat % = constant + sum_linear S, without a density."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,15 +35,16 @@ class Site:
 
 @dataclass(frozen=True, slots=True)
 class Equation:
-    """One density equation, for one sex.
+    """One equation, for one sex and one range of ages.
 
     identifier : unique in the protocol.
     sex : `female` or `male`: which answer of `sex_equation` picks it.
-    form : `quadratic`: D = constant + sum_linear S + sum_squared S^2 + age A.
-    coefficients : (name, value) in the order of the form.
+    form : one of FORMS.
+    coefficients : (name, signed value) in the order of the form.
     age_minimum, age_maximum : years, both inclusive.
     sum_minimum, sum_maximum : mm, both inclusive; None where no range is published.
-    standard_error_density : g/ml. standard_error_percent : points of per cent fat.
+    standard_error_density : g/ml, None where the equation gives per cent fat.
+    standard_error_percent : points of per cent fat.
     sample, source : who it was built on, and where it is published.
     """
 
@@ -46,7 +56,7 @@ class Equation:
     age_maximum: float
     sum_minimum: float | None
     sum_maximum: float | None
-    standard_error_density: float
+    standard_error_density: float | None
     standard_error_percent: float
     sample: str
     source: str
@@ -65,7 +75,11 @@ class Conversion:
 
 @dataclass(frozen=True, slots=True)
 class Protocol:
-    """A measuring protocol; `sites` are in circuit order and every one of them is in the sum."""
+    """A measuring protocol; `sites` are in circuit order and every one of them is in the sum.
+
+    equations : none: folds only, sum and no estimate.
+    conversions, default_conversion : none and empty where no equation gives a density.
+    """
 
     identifier: str
     title: str

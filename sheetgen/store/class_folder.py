@@ -88,6 +88,11 @@ class ClassFolder:
         return self.root / "keep"
 
     @property
+    def own_protocols(self) -> Path:
+        """The teacher's own protocols."""
+        return self.keep / "protocols"
+
+    @property
     def secret(self) -> Path:
         """The secret that the codes of the class are made from."""
         return self.keep / "secret.txt"

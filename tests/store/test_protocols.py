@@ -4,13 +4,18 @@ from pathlib import Path
 
 import pytest
 
+from sheetgen.core.composition import density_log10, fat_percent
 from sheetgen.errors import TemplateError, UsageError
-from sheetgen.store.protocols import find_protocol, load_protocol, shipped_protocols
-from sheetgen.store.templates import read_template
+from sheetgen.model.protocol import FORMS, Equation, Protocol
+from sheetgen.store.protocols import (
+    ProtocolFault,
+    find_protocol,
+    load_protocol,
+    protocol_faults,
+    shipped_protocols,
+)
+from sheetgen.store.templates import read_template, templates_folder
 from tests.reference_values import rows
-
-COEFFICIENTS = ("constant", "sum_linear", "sum_squared", "age")
-SHIPPED = read_template("protocols/seven-sites.toml")
 
 SMALL = """\
 identifier = "two-limbs"
@@ -18,7 +23,7 @@ title = "Two limbs"
 standard = "Follows one description."
 default_conversion = "siri"
 notes = ["A note."]
-
+only = "female"
 [[sites]]
 word = "triceps"
 title = "Triceps"
@@ -73,18 +78,40 @@ def message_of(tmp_path: Path, content: str | bytes) -> str:
     return str(refusal.value).replace(f"{tmp_path}/", "")
 
 
+ALL = (
+    "folds-only",
+    "four-sites",
+    "seven-sites",
+    "three-sites-men",
+    "three-sites-women",
+    "youth-two-sites",
+)
+
+
 def second_equation(sex: str, ages: str) -> str:
     """Return the small protocol with another equation for a sex and ages such as `41 60`."""
     block = SMALL[SMALL.index("[[equations]]") : SMALL.index("[[conversions]]")]
+    both = SMALL if sex == "female" else SMALL.replace('only = "female"', "")
     low, high = ages.split()
     changed = block.replace('"invented"', '"other"').replace('"female"', f'"{sex}"')
     changed = changed.replace("minimum = 18", f"minimum = {low}").replace("maximum = 40", f"maximum = {high}")
-    return SMALL + "\n" + changed
+    return both + "\n" + changed
 
 
 def test_shipped_protocols_are_named_after_their_files() -> None:
-    assert shipped_protocols() == ("seven-sites",)
-    assert [find_protocol(identifier).identifier for identifier in shipped_protocols()] == ["seven-sites"]
+    assert shipped_protocols() == ALL
+    assert tuple(find_protocol(identifier).identifier for identifier in shipped_protocols()) == ALL
+
+
+def test_shipped_protocols_have_no_faults() -> None:
+    for path in sorted((templates_folder() / "protocols").glob("*.toml")):
+        assert protocol_faults(path) == ()
+
+
+def test_the_commented_example_has_no_faults() -> None:
+    example = load_protocol(templates_folder() / "protocol-example.toml")
+    assert example.identifier not in ALL
+    assert [equation.form for equation in example.equations] == ["quadratic", "log10"]
 
 
 def test_seven_sites_stand_in_circuit_order_with_their_directions() -> None:
@@ -93,60 +120,124 @@ def test_seven_sites_stand_in_circuit_order_with_their_directions() -> None:
     assert [(site.word, site.direction) for site in sites] == [
         (row["site"], row["direction"]) for row in rows("fold_directions")
     ]
-    assert [site.word for site in sites if not site.trunk] == ["triceps", "thigh"]
-    assert all(2 <= len(site.cues) <= 4 for site in sites)
 
 
-def test_seven_sites_coefficients_are_the_published_ones_to_the_last_digit() -> None:
+def test_folds_of_the_same_site_have_one_direction_in_every_protocol() -> None:
+    """Common practice: biceps and calf are vertical, and no fold is horizontal."""
+    practice = {row["site"]: row["direction"] for row in rows("fold_directions")}
+    practice |= {"biceps": "vertical", "calf": "vertical"}
+    for identifier in ALL:
+        for site in find_protocol(identifier).sites:
+            assert site.direction == practice[site.word]
+            assert 2 <= len(site.cues) <= 4
+
+
+def test_sites_on_limbs() -> None:
+    limbs = {site.word for each in ALL for site in find_protocol(each).sites if not site.trunk}
+    trunk = {site.word for each in ALL for site in find_protocol(each).sites if site.trunk}
+    assert limbs == {"biceps", "triceps", "thigh", "calf"}
+    assert trunk == {"chest", "midaxillary", "subscapular", "abdominal", "suprailiac"}
+
+
+def test_protocols_for_the_young_and_without_equations_have_no_trunk_site() -> None:
+    for identifier in ("youth-two-sites", "folds-only"):
+        assert not any(site.trunk for site in find_protocol(identifier).sites)
+
+
+def test_coefficients_are_the_published_ones_to_the_last_digit() -> None:
     """Compared as decimal text, before anything becomes binary."""
-    table = tomllib.loads(SHIPPED, parse_float=Decimal)
-    published = {row["equation"]: row for row in rows("equations")}
-    assert {
-        equation["identifier"]: {name: equation["coefficients"][name] for name in COEFFICIENTS}
-        for equation in table["equations"]
-    } == {
-        identifier: {name: Decimal(published[identifier][name]) for name in COEFFICIENTS}
-        for identifier in ("men-seven-sites", "women-seven-sites")
+    shipped = {}
+    for identifier in ALL:
+        table = tomllib.loads(read_template(f"protocols/{identifier}.toml"), parse_float=Decimal)
+        for equation in table.get("equations", ()):
+            shipped[equation["identifier"]] = equation["coefficients"]
+    assert shipped == {
+        row["equation"]: {name: Decimal(row[name]) for name in FORMS[row["form"]]}
+        for row in rows("equations")
     }
 
 
-def test_seven_sites_equations_are_loaded_as_published() -> None:
+def test_equations_are_loaded_as_published() -> None:
     published = {row["equation"]: row for row in rows("equations")}
-    protocol = find_protocol("seven-sites")
-    assert [(equation.identifier, equation.sex) for equation in protocol.equations] == [
-        ("men-seven-sites", "male"),
-        ("women-seven-sites", "female"),
+    for identifier in ALL:
+        protocol = find_protocol(identifier)
+        for equation in protocol.equations:
+            row = published[equation.identifier]
+            assert (equation.sex, equation.form) == (row["sex"], row["form"])
+            assert equation.coefficients == tuple((name, float(row[name])) for name in FORMS[row["form"]])
+            assert (equation.age_minimum, equation.age_maximum) == (
+                float(row["age_minimum"]),
+                float(row["age_maximum"]),
+            )
+            for name in ("sum_minimum", "sum_maximum", "standard_error_density"):
+                assert getattr(equation, name) == (float(row[name]) if row[name] else None)
+            if row["standard_error_percent"]:
+                assert equation.standard_error_percent == float(row["standard_error_percent"])
+            if row["sample_size"]:
+                people = "men" if equation.sex == "male" else "women"
+                assert equation.sample.startswith(f"{row['sample_size']} {people}")
+            assert row["sites"].split() == [site.word for site in protocol.sites]
+
+
+def test_four_sites_error_in_per_cent_follows_from_the_error_in_density() -> None:
+    """Arithmetic: the slope of the Siri conversion, 495 / D^2, at 1.05 g/ml."""
+    for equation in find_protocol("four-sites").equations:
+        assert equation.standard_error_density is not None
+        in_percent = 495 / 1.05**2 * equation.standard_error_density
+        assert round(in_percent, 1) == equation.standard_error_percent
+
+
+@pytest.mark.parametrize(
+    ("identifier", "sexes"),
+    [
+        ("folds-only", set()),
+        ("four-sites", {"female", "male"}),
+        ("seven-sites", {"female", "male"}),
+        ("three-sites-men", {"male"}),
+        ("three-sites-women", {"female"}),
+        ("youth-two-sites", {"female", "male"}),
+    ],
+)
+def test_sexes_with_an_equation(identifier: str, sexes: set[str]) -> None:
+    assert {equation.sex for equation in find_protocol(identifier).equations} == sexes
+
+
+@pytest.mark.parametrize("age", range(17, 73))
+def test_four_sites_have_one_equation_for_every_whole_year_of_men(age: int) -> None:
+    equations = find_protocol("four-sites").equations
+    fitting = [
+        each for each in equations if each.sex == "male" and each.age_minimum <= age <= each.age_maximum
     ]
-    for equation in protocol.equations:
-        row = published[equation.identifier]
-        assert equation.form == "quadratic"
-        assert equation.coefficients == tuple((name, float(row[name])) for name in COEFFICIENTS)
-        for name in ("age_minimum", "age_maximum", "sum_minimum", "sum_maximum"):
-            assert getattr(equation, name) == float(row[name])
-        for name in ("standard_error_density", "standard_error_percent"):
-            assert getattr(equation, name) == float(row[name])
-        assert equation.sample.startswith(
-            f"{row['sample_size']} {'men' if equation.sex == 'male' else 'women'}"
-        )
-        assert row["sites"].split() == [site.word for site in protocol.sites]
+    assert len(fitting) == 1
 
 
-def test_seven_sites_conversions_are_the_published_ones() -> None:
-    protocol = find_protocol("seven-sites")
-    assert [(each.identifier, each.numerator, each.offset) for each in protocol.conversions] == [
+def test_conversions_are_the_published_ones() -> None:
+    published = [
         (row["conversion"], float(row["numerator"]), float(row["offset"])) for row in rows("conversions")
     ]
-    assert protocol.default_conversion == "siri"
+    for identifier in ("four-sites", "seven-sites", "three-sites-men", "three-sites-women"):
+        protocol = find_protocol(identifier)
+        assert [(each.identifier, each.numerator, each.offset) for each in protocol.conversions] == published
+        assert protocol.default_conversion == "siri"
 
 
-def test_seven_sites_hold_none_of_the_misprints() -> None:
-    protocol = find_protocol("seven-sites")
-    shipped = {
-        (each.identifier, name): value for each in protocol.equations for name, value in each.coefficients
-    }
-    shipped |= {(each.identifier, "offset"): each.offset for each in protocol.conversions}
+@pytest.mark.parametrize("identifier", ["folds-only", "youth-two-sites"])
+def test_protocols_without_a_density_have_no_conversion(identifier: str) -> None:
+    protocol = find_protocol(identifier)
+    assert (protocol.conversions, protocol.default_conversion) == ((), "")
+
+
+def test_shipped_protocols_hold_none_of_the_misprints() -> None:
+    shipped = {}
+    for protocol in map(find_protocol, ALL):
+        shipped |= {
+            (each.identifier, name): value for each in protocol.equations for name, value in each.coefficients
+        }
+        shipped |= {(each.identifier, "offset"): each.offset for each in protocol.conversions}
     misprints = [row for row in rows("misprints") if (row["equation"], row["coefficient"]) in shipped]
     assert [(row["equation"], row["coefficient"]) for row in misprints] == [
+        ("women-three-sites", "constant"),
+        ("women-three-sites", "constant"),
         ("men-seven-sites", "age"),
         ("women-seven-sites", "sum_squared"),
         ("brozek", "offset"),
@@ -156,27 +247,30 @@ def test_seven_sites_hold_none_of_the_misprints() -> None:
         assert float(row["right"]) != float(row["misprint"])
 
 
-def test_seven_sites_sum_ranges_end_below_the_vertex() -> None:
+def test_sum_ranges_end_below_the_vertex() -> None:
     vertices = {row["equation"]: float(row["sum_mm"]) for row in rows("vertices")}
-    for equation in find_protocol("seven-sites").equations:
-        assert equation.sum_maximum is not None
-        assert equation.sum_maximum < 0.7 * vertices[equation.identifier]
+    equations = {each.identifier: each for one in ALL for each in find_protocol(one).equations}
+    for identifier, vertex in vertices.items():
+        sum_maximum = equations[identifier].sum_maximum
+        assert sum_maximum is not None
+        assert sum_maximum < 0.7 * vertex
 
 
 @pytest.mark.parametrize(
     ("identifier", "remedy"),
     [
         ("seven-site", "Did you mean 'seven-sites'?"),
-        ("zzz", "Choose one of these, or give the path of a file."),
+        ("zzz", "Choose one of these, or give the path of a .toml file."),
+        ("seven-sites.tom", "Did you mean 'seven-sites'?"),
         ("../protocols/seven-sites", "Did you mean 'seven-sites'?"),
-        ("", "Choose one of these, or give the path of a file."),
+        ("", "Choose one of these, or give the path of a .toml file."),
     ],
 )
 def test_find_protocol_of_an_unknown_name(identifier: str, remedy: str) -> None:
     with pytest.raises(UsageError) as refusal:
         find_protocol(identifier)
     assert refusal.value.found == f"no protocol '{identifier}'"
-    assert refusal.value.expected == "seven-sites"
+    assert refusal.value.expected == " or ".join(ALL)
     assert refusal.value.remedy == remedy
 
 
@@ -307,7 +401,8 @@ def test_load_protocol_refuses_two_equations_for_a_sex_and_an_age(tmp_path: Path
 
 @pytest.mark.parametrize(("key", "count"), [("sites", 2), ("equations", 1), ("conversions", 1)])
 def test_load_protocol_with_the_same_table_twice(tmp_path: Path, key: str, count: int) -> None:
-    block = "\n\n".join(part for part in SMALL.split("\n\n") if part.startswith((f"[[{key}", f"[{key}.")))
+    parts = SMALL.replace('"female"\n[[', '"female"\n\n[[').split("\n\n")
+    block = "\n\n".join(part for part in parts if part.startswith((f"[[{key}", f"[{key}.")))
     message = message_of(tmp_path, SMALL + "\n" + block)
     assert message.count("a second time") == count
 
@@ -315,8 +410,9 @@ def test_load_protocol_with_the_same_table_twice(tmp_path: Path, key: str, count
 @pytest.mark.parametrize(
     ("content", "found"),
     [
-        ("", "8 faults"),
+        ("", "5 faults"),
         ("sites = 1", "sites: 1; expected 1 to 30 tables"),
+        ("equations = 1", "equations: 1; expected 0 to 30 tables"),
         ("sites = []", "sites: a list of 0; expected 1 to 30 tables"),
         ("sites = [1, 2]", "sites: a list of 2; expected 1 to 30 tables"),
         ("[sites]", "line 1, sites: a table of 0; expected 1 to 30 tables"),
@@ -353,21 +449,24 @@ def test_load_protocol_lists_all_faults_by_line(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("content", "place"),
     [
-        ('identifier = "a"\nidentifier = "b"\n', "protocol.toml:2: not TOML"),
-        ('identifier = "a"\ntitle = \n', "protocol.toml:2: not TOML"),
-        ('identifier = "a"\n[sites\n', "protocol.toml:2: not TOML"),
-        ('identifier = "a"\ntitle = """b\n\n', "protocol.toml:4: not TOML"),
-        ("a = " + "[" * 5000, "protocol.toml: not TOML"),
-        ("a = " + "9" * 5000, "protocol.toml: not TOML"),
-        ('identifier = "a"\ntitle = "caf\xe9"\n'.encode("latin-1"), "protocol.toml:2: byte 30 is not UTF-8"),
-        (b"\x00\x01", "protocol.toml:1: not TOML"),
-        (b"#" * 200_001, "protocol.toml: more than 200 kB"),
+        (
+            'identifier = "a"\nidentifier = "b"\n',
+            "line 2, the key 'identifier' a second time; expected each key",
+        ),
+        ('identifier = "a"\ntitle = \n', "line 2, not TOML"),
+        ('identifier = "a"\n[sites\n', "line 2, not TOML"),
+        ('identifier = "a"\ntitle = """b\n\n', "line 4, not TOML"),
+        ("a = " + "[" * 5000, "here:\n  not TOML"),
+        ("a = " + "9" * 5000, "here:\n  not TOML"),
+        ('identifier = "a"\ntitle = "caf\xe9"\n'.encode("latin-1"), "line 2, byte 30 is not UTF-8"),
+        (b"\x00\x01", "line 1, not TOML"),
+        (b"#" * 200_001, "here:\n  more than 200 kB; expected a protocol file of a few kB"),
     ],
 )
 def test_load_protocol_of_a_file_that_cannot_be_read(
     tmp_path: Path, content: str | bytes, place: str
 ) -> None:
-    assert message_of(tmp_path, content).startswith(place)
+    assert place in message_of(tmp_path, content)
 
 
 def test_load_protocol_of_just_200_kb_is_read(tmp_path: Path) -> None:
@@ -380,3 +479,101 @@ def test_load_protocol_of_just_200_kb_is_read(tmp_path: Path) -> None:
 def test_load_protocol_of_no_file(tmp_path: Path, name: str) -> None:
     with pytest.raises(TemplateError, match="cannot be read"):
         load_protocol(tmp_path / name)
+
+
+def test_load_protocol_reads_on_after_a_key_given_twice(tmp_path: Path) -> None:
+    broken = SMALL.replace('title = "Calf"', 'title = "Calf"\ntitle = "Leg"').replace(
+        "offset = 450", "offset = 500"
+    )
+    assert message_of(tmp_path, broken) == (
+        "protocol.toml: 2 faults; expected a protocol without faults. Correct what is named here:\n"
+        "  line 18, the key 'title' a second time; expected each key once in its table\n"
+        "  line 48, conversions 1 offset: 500.0; expected less than 495.0"
+    )
+
+
+def test_load_protocol_does_not_call_a_key_missing_whose_line_is_wrong(tmp_path: Path) -> None:
+    broken = SMALL.replace('title = "Calf"', "title = Calf").replace('"vertical"', '"level"', 1)
+    message = message_of(tmp_path, broken)
+    assert "line 17, not TOML" in message
+    assert "line 10, sites 1 direction: 'level'" in message
+    assert "missing" not in message
+
+
+def test_load_protocol_names_a_tab_in_a_text_and_takes_one_between(tmp_path: Path) -> None:
+    message = message_of(tmp_path, SMALL.replace('"Calf"', '"Ca\tlf"'))
+    assert "line 17, sites 2 title: 'Ca\\tlf'; expected one line of text" in message
+    assert "without a tab" in message
+    path = tmp_path / "own.toml"
+    path.write_text(SMALL.replace('title = "Calf"', '\ttitle\t=\t"Calf"'), encoding="utf-8")
+    assert load_protocol(path).sites[1].title == "Calf"
+
+
+def test_load_protocol_refuses_the_name_of_a_shipped_one(tmp_path: Path) -> None:
+    message = message_of(tmp_path, SMALL.replace('"two-limbs"', '"seven-sites"'))
+    assert "line 1, identifier: 'seven-sites', the name of a shipped protocol; expected a name" in message
+
+
+def test_protocol_faults_as_records(tmp_path: Path) -> None:
+    path = tmp_path / "own.toml"
+    path.write_text(SMALL.replace("trunk = false", "trunk = 0", 1), encoding="utf-8")
+    assert protocol_faults(path) == (ProtocolFault(11, "sites 1 trunk", "0", "true or false"),)
+
+
+def test_find_protocol_of_a_teachers_file_by_its_path(tmp_path: Path) -> None:
+    path = tmp_path / "own.toml"
+    path.write_text(SMALL, encoding="utf-8")
+    assert find_protocol(str(path)) == load_protocol(path)
+    with pytest.raises(TemplateError, match="cannot be read"):
+        find_protocol(str(tmp_path / "other.toml"))
+
+
+def log_protocol(bands: dict[str, tuple[str, str]]) -> str:
+    """A protocol as a teacher would write it: an equation a band, `male 30 39` to constant and slope."""
+    text = SMALL[: SMALL.index("[[equations]]")].replace('only = "female"', "")
+    for name, (constant, slope) in bands.items():
+        sex, low, high = name.split()
+        text += (
+            f'[[equations]]\nidentifier = "{sex}-{low}"\nsex = "{sex}"\nform = "log10"\n'
+            f"age_minimum = {low}\nage_maximum = {high}\nstandard_error_density = 0.01\n"
+            f'standard_error_percent = 5\nsample = "Typed by a teacher"\nsource = "See the test"\n'
+            f"[equations.coefficients]\nconstant = {constant}\nsum_log10 = {slope}\n\n"
+        )
+    return text + SMALL[SMALL.index("[[conversions]]") :]
+
+
+def percent_of(protocol: Protocol, equation: Equation, sum_mm: float) -> float:
+    """Per cent fat by what was loaded."""
+    conversion = protocol.conversion(protocol.default_conversion)
+    density = density_log10(sum_mm, **dict(equation.coefficients))
+    return fat_percent(density, numerator=conversion.numerator, offset=conversion.offset)
+
+
+def test_a_teachers_log_equation_that_is_not_shipped_gives_the_published_per_cent(tmp_path: Path) -> None:
+    """Durnin & Rahaman 1967, from memory; printed to half a point."""
+    typed = {row["equation"]: (row["constant"], row["sum_log10"]) for row in rows("durnin_rahaman_1967")}
+    shipped = {
+        each.coefficients for one in ALL for each in find_protocol(one).equations if each.form == "log10"
+    }
+    path = tmp_path / "own.toml"
+    bands = {"male 16 39": typed["men"], "female 16 39": typed["women"]}
+    bands |= {"male 12 15": typed["boys"], "female 13 15": typed["girls"]}
+    path.write_text(log_protocol(bands), encoding="utf-8")
+    protocol = load_protocol(path)
+    assert not shipped & {equation.coefficients for equation in protocol.equations}
+    for row in rows("durnin_rahaman_1967_percents"):
+        percent = percent_of(protocol, protocol.equations[0], float(row["sum_mm"]))
+        assert abs(percent - float(row["men"])) <= 0.25
+
+
+def test_a_teachers_log_equation_typed_from_the_print_gives_the_printed_per_cent(tmp_path: Path) -> None:
+    """Durnin & Womersley 1974, the bands of 40 to 49 years, within 0.3 points."""
+    path = tmp_path / "own.toml"
+    path.write_text(
+        log_protocol({"male 40 49": ("1.1620", "-0.0700"), "female 40 49": ("1.1333", "-0.0612")}),
+        encoding="utf-8",
+    )
+    protocol = load_protocol(path)
+    for row in rows("durnin_womersley_1974"):
+        for equation, column in zip(protocol.equations, ("men_40_49", "women_40_49"), strict=True):
+            assert abs(percent_of(protocol, equation, float(row["sum_mm"])) - float(row[column])) <= 0.3

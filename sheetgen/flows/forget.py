@@ -1,0 +1,74 @@
+"""Remove body values and returned files that are older than a date; keep marks and the class itself."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from sheetgen.errors import FolderError
+from sheetgen.store.class_folder import ClassFolder
+
+__all__ = ["Forgotten", "forget_before"]
+
+_MARKS = "marks.csv"
+
+
+@dataclass(frozen=True, slots=True)
+class Forgotten:
+    """returned, derived : paths inside the class folder that were, or would be, removed. kept : marks."""
+
+    returned: tuple[str, ...]
+    derived: tuple[str, ...]
+    kept: tuple[str, ...]
+
+
+def forget_before(folder: ClassFolder, before: date, write: bool = False) -> Forgotten:
+    """Remove returned files last changed before a date, and what was derived from their sessions.
+
+    Parameters
+    ----------
+    before : files last changed on an earlier day than this go.
+    write : remove them; without it only say what would go.
+
+    Raises
+    ------
+    FolderError : a file cannot be removed; everything named before it is gone.
+
+    Notes
+    -----
+    Tables, report and feedback of a session that loses a file go as well, since they repeat its body values;
+    `sheetgen read` makes them anew from what is left. Marks stay: they hold scores only. Sheets as handed out
+    hold codes and invented practice readings, no body values.
+    """
+    returned: list[Path] = []
+    derived: list[Path] = []
+    kept: list[Path] = []
+    root = folder.root / "returned"
+    for session in sorted(path for path in root.glob("session-*") if path.is_dir()):
+        old = [path for path in sorted(session.rglob("*")) if path.is_file() and _day(path) < before]
+        if not old:
+            continue
+        returned += old
+        results = folder.root / "results" / session.name
+        files = sorted(path for path in results.rglob("*") if path.is_file())
+        kept += [path for path in files if path.name == _MARKS]
+        derived += [path for path in files if path.name != _MARKS]
+    if write:
+        for path in (*derived, *returned):
+            _removed(path)
+    return Forgotten(*(_inside(folder, paths) for paths in (returned, derived, kept)))
+
+
+def _day(path: Path) -> date:
+    return datetime.fromtimestamp(path.lstat().st_mtime).date()
+
+
+def _removed(path: Path) -> None:
+    try:
+        path.unlink(missing_ok=True)
+    except OSError as fault:
+        remedy = "Close it in other programs, or ask for the right to remove it, and run the command again."
+        raise FolderError(path, f"it cannot be removed ({fault.strerror})", "a file of yours", remedy) from fault
+
+
+def _inside(folder: ClassFolder, paths: list[Path]) -> tuple[str, ...]:
+    return tuple(path.relative_to(folder.root).as_posix() for path in paths)

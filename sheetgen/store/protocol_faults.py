@@ -1,0 +1,154 @@
+"""Faults of a protocol file that show only where its values are seen together."""
+
+from collections.abc import Iterator, Sequence
+from itertools import combinations, pairwise
+from typing import Any
+
+from sheetgen.model.protocol import FORMS
+from sheetgen.store.protocol_keys import DENSITY_FORMS, Fault, Table, near, number_in, shown, tables_of
+from sheetgen.store.toml_lines import Place
+
+__all__ = ["sense_faults"]
+
+_UNBOUNDED_SUM_MM = 120.0
+"""A quadratic without sum_maximum must fall up to here: from here on equations tend to read low (a note)."""
+
+_SEXES = ("female", "male")
+_KEY_OF_ITS_OWN = {"sites": "word", "equations": "identifier", "conversions": "identifier"}
+_FALLS = "a density that falls as the sum grows, up to sum_maximum, and up to 120 mm where there is none"
+
+
+def sense_faults(protocol: Table) -> Iterator[Fault]:
+    """Find values that are right one by one and wrong together."""
+    for key, own in _KEY_OF_ITS_OWN.items():
+        seen: list[object] = []
+        for index, table in enumerate(tables_of(protocol, key)):
+            value = table.get(own)
+            if value is not None and value in seen:
+                yield Fault((key, index, own), f"{shown(value)} a second time", "each only once")
+            seen.append(value)
+    equations = tables_of(protocol, "equations")
+    for index, equation in enumerate(equations):
+        place = ("equations", index)
+        yield from _range_faults(equation, place)
+        yield from _form_faults(equation, place)
+    yield from _sex_faults(protocol, equations)
+    for sex in _SEXES:
+        yield from _band_faults([pair for pair in enumerate(equations) if pair[1].get("sex") == sex])
+    yield from _conversion_faults(protocol, equations)
+
+
+def _at_least(low: float | None, high: float | None) -> bool:
+    """Whether the one is known to be as large as the other."""
+    return low is not None and high is not None and low >= high
+
+
+def _range_faults(equation: Table, place: Place) -> Iterator[Fault]:
+    for kind in ("age", "sum"):
+        low, high = number_in(equation, f"{kind}_minimum"), number_in(equation, f"{kind}_maximum")
+        if _at_least(low, high) and low != high:
+            yield Fault((*place, f"{kind}_maximum"), shown(high), f"at least {kind}_minimum, {shown(low)}")
+
+
+def _form_faults(equation: Table, place: Place) -> Iterator[Fault]:
+    form, coefficients = equation.get("form"), equation.get("coefficients")
+    error = "standard_error_density"
+    if form in DENSITY_FORMS and error not in equation:
+        yield Fault((*place, error), "missing", "a number above 0, in g/ml")
+    if form == "linear-percent" and error in equation:
+        yield Fault((*place, error), shown(equation[error]), "none: this form gives no density")
+    if form == "quadratic":
+        yield from _turning_faults(equation, place)
+    slope = number_in(coefficients, "sum_log10")
+    if form == "log10" and slope is not None and slope >= 0:
+        expected = "a number below 0; printed as D = c - m log10(S) it is -m"
+        yield Fault((*place, "coefficients", "sum_log10"), shown(slope), expected)
+    slope = number_in(coefficients, "sum_linear")
+    if form == "linear-percent" and slope is not None and slope <= 0:
+        expected = "a number above 0: per cent fat grows with the sum"
+        yield Fault((*place, "coefficients", "sum_linear"), shown(slope), expected)
+
+
+def _turning_faults(equation: Table, place: Place) -> Iterator[Fault]:
+    coefficients = equation.get("coefficients")
+    linear, squared = number_in(coefficients, "sum_linear"), number_in(coefficients, "sum_squared")
+    if linear is None or squared is None:
+        return
+    low = number_in(equation, "sum_minimum") or 0.0
+    high = number_in(equation, "sum_maximum") if "sum_maximum" in equation else max(low, _UNBOUNDED_SUM_MM)
+    # The slope of a quadratic is largest at an end; beyond the vertex a thicker fold would read as less fat.
+    rising = [limit for limit in (low, high) if limit is not None and linear + 2 * squared * limit >= 0]
+    if rising:
+        found = f"a density that does not fall at a sum of {rising[0]} mm"
+        if linear < 0 < squared:
+            found += f": the equation turns back at {-linear / (2 * squared):.0f} mm"
+        yield Fault((*place, "coefficients"), found, _FALLS)
+
+
+def _sex_faults(protocol: Table, equations: Sequence[Table]) -> Iterator[Fault]:
+    only = protocol.get("only")
+    if not equations:
+        if only in _SEXES:
+            yield Fault(("only",), shown(only), "no such key: there are no equations")
+        return
+    wanted = (only,) if only in _SEXES else _SEXES
+    present = [equation.get("sex") for equation in equations]
+    if any(sex not in _SEXES for sex in present):
+        return
+    for sex in wanted:
+        if sex not in present:
+            other = "male" if sex == "female" else "female"
+            way_out = "" if only in _SEXES else f' (or the line: only = "{other}")'
+            yield Fault(("equations",), f"no equation for {sex}", f"at least one{way_out}")
+    for index, equation in enumerate(equations):
+        if equation["sex"] not in wanted:
+            yield Fault(("equations", index, "sex"), shown(equation["sex"]), f"{only}, as in the key `only`")
+
+
+def _band_faults(equations: Sequence[tuple[int, Table]]) -> Iterator[Fault]:
+    """Faults of the age bands of one sex. Ages are whole years, so that 20 follows on 19."""
+    for (_, one), (index, other) in combinations(equations, 2):
+        if _ages_overlap(one, other):
+            expected = "one equation for a sex and an age"
+            yield Fault(("equations", index, "age_minimum"), "ages shared with an equation above", expected)
+    bands = []
+    for index, equation in equations:
+        low, high = number_in(equation, "age_minimum"), number_in(equation, "age_maximum")
+        if low is not None and high is not None:
+            bands.append((low, high, index))
+    bands.sort()
+    for (_, high, _), (low, _, index) in pairwise(bands):
+        if low > high + 1:
+            found = f"{shown(low)}, after a band that ends at {shown(high)}"
+            expected = f"no gap between the bands: {shown(high + 1)}"
+            yield Fault(("equations", index, "age_minimum"), found, expected)
+
+
+def _ages_overlap(one: Table, other: Table) -> bool:
+    limits = [number_in(table, f"age_{end}") for table in (one, other) for end in ("maximum", "minimum")]
+    return _at_least(limits[0], limits[3]) and _at_least(limits[2], limits[1])
+
+
+def _conversion_faults(protocol: Table, equations: Sequence[Table]) -> Iterator[Fault]:
+    conversions = tables_of(protocol, "conversions")
+    for index, conversion in enumerate(conversions):
+        offset, numerator = number_in(conversion, "offset"), number_in(conversion, "numerator")
+        if _at_least(offset, numerator):
+            yield Fault(("conversions", index, "offset"), shown(offset), f"less than {shown(numerator)}")
+    forms = [equation.get("form") for equation in equations]
+    if any(form in DENSITY_FORMS for form in forms):
+        if not protocol.get("conversions"):
+            yield Fault(("conversions",), "missing", "at least one: an equation gives a density")
+        if "default_conversion" not in protocol:
+            yield Fault(("default_conversion",), "missing", "the identifier of one of the conversions")
+    elif all(isinstance(form, str) and form in FORMS for form in forms):
+        for key in ("conversions", "default_conversion"):
+            if protocol.get(key):
+                yield Fault((key,), shown(protocol[key]), "no such key: no equation gives a density")
+    yield from _default_faults(protocol.get("default_conversion"), conversions)
+
+
+def _default_faults(default: Any, conversions: Sequence[Table]) -> Iterator[Fault]:
+    known = [str(conversion.get("identifier")) for conversion in conversions]
+    if isinstance(default, str) and known and default not in known:
+        yield Fault(("default_conversion",), shown(default), " or ".join(known) + near(default, known))

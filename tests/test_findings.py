@@ -1,0 +1,359 @@
+"""Every finding: a sample that provokes it, a line in the catalogue, a place in the sources that makes it."""
+
+import io
+import re
+import zipfile
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from sheetgen.checking.examine import examined
+from sheetgen.flows.build import build_sheets
+from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
+from sheetgen.flows.read import read_returned
+from sheetgen.flows.sample_entries import sample_entries, stored_results
+from sheetgen.model.layout import Cell, Tab, Value
+from sheetgen.model.snapshot import CellState, Snapshot, TabState
+from sheetgen.store.catalogue import load_catalogue
+from sheetgen.store.class_folder import ClassFolder
+from sheetgen.workbook.fill import filled
+from sheetgen.workbook.package import Refusal, read_package_bytes
+from sheetgen.workbook.repack import with_part_changed
+from sheetgen.workbook.snapshot_xlsx import snapshot
+from tests.classes import built_class, filled_sheet, record_of, returned, run, with_text_replaced
+from tests.sheets import CALIPERS, sheet_of
+
+ROOT = Path(__file__).resolve().parents[1]
+CODE = re.compile(r'"((?:file|identity|sheet|entry|procedure|working|class)-[a-z0-9-]+)"')
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> ClassFolder:
+    return built_class(tmp_path_factory.mktemp("findings") / "class")
+
+
+def sheet_entries() -> dict[str, Value]:
+    sheet = sheet_of()
+    sample = sample_entries(sheet.source.protocol, sheet.source.settings, CALIPERS[0], "findings")
+    return {**sample, "caliper_id": "C1", "data_source": "measured", "side": "right"}
+
+
+def returned_state(
+    change: Mapping[str, Value] | None = None, stored: Mapping[str, Value] | None = None
+) -> Snapshot:
+    """The Snapshot of a sheet that was filled in well, then some of it otherwise."""
+    sheet = sheet_of()
+    entries = {**sheet_entries(), **(change or {})}
+    results = stored_results(sheet.source.protocol, sheet.source.settings, entries)
+    package = read_package_bytes(filled(sheet.data, sheet.layout, entries, {**results, **(stored or {})}))
+    assert not isinstance(package, Refusal)
+    state = snapshot(package)
+    assert not isinstance(state, Refusal)
+    return state
+
+
+def codes_of(state: Snapshot) -> set[str]:
+    return {finding.code for finding in examined(sheet_of().issued, state).findings}
+
+
+# One returned file each: code, bytes from a class folder that holds four built sheets.
+
+
+def open_document(_: ClassFolder) -> bytes:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as archive:
+        archive.writestr("mimetype", b"application/vnd.oasis.opendocument.spreadsheet")
+    return stream.getvalue()
+
+
+def compound(stream: str) -> bytes:
+    return b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 504 + stream.encode("utf-16-le")
+
+
+def with_entry(data: bytes, name: str, content: bytes) -> bytes:
+    stream = io.BytesIO(data)
+    with zipfile.ZipFile(stream, "a", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr(name, content)
+    return stream.getvalue()
+
+
+def plain_workbook(_: ClassFolder) -> bytes:
+    stream = io.BytesIO()
+    openpyxl.Workbook().save(stream)
+    return stream.getvalue()
+
+
+def of_another_class(folder: ClassFolder) -> bytes:
+    other = built_class(folder.root.with_name("other"), secret="0b" * 32)
+    return filled_sheet(other, "S01")
+
+
+def with_two_codes(folder: ClassFolder) -> bytes:
+    def inline(part: bytes) -> bytes:
+        text = b'<c r="B1" t="inlineStr"><is><t>Sheet 2345-6789</t></is></c>'
+        return re.sub(rb'<c r="B1"(?: s="\d+")? t="s"><v>\d+</v></c>', text, part)
+
+    return with_part_changed(filled_sheet(folder, "S01"), "xl/worksheets/sheet2.xml", inline)
+
+
+def good(folder: ClassFolder) -> bytes:
+    return filled_sheet(folder, "S01")
+
+
+def not_well_formed(folder: ClassFolder) -> bytes:
+    return with_part_changed(good(folder), "xl/workbook.xml", lambda _: b"<workbook")
+
+
+def copy_code(folder: ClassFolder) -> str:
+    return record_of(folder, "S01").copy_code
+
+
+FILES: dict[str, Callable[[ClassFolder], bytes]] = {
+    "file-empty": lambda _: b"",
+    "file-encrypted": lambda _: compound("EncryptedPackage"),
+    "file-old-format": lambda _: compound("Workbook"),
+    "file-not-a-workbook": lambda _: b"%PDF-1.7",
+    "file-truncated": lambda folder: good(folder)[:-2000],
+    "file-too-large": lambda folder: with_entry(good(folder), "xl/worksheets/sheet9.xml", b" " * 3_000_000),
+    "file-unsafe": lambda folder: with_entry(good(folder), "../climbs.xml", b"<a/>"),
+    "file-unreadable": not_well_formed,
+    "file-is-ods": open_document,
+    "file-not-a-sheet": plain_workbook,
+    "file-other-class": of_another_class,
+    "file-foreign-content": lambda folder: with_entry(good(folder), "xl/vbaProject.bin", b"macros"),
+    "identity-unknown-copy": lambda folder: with_text_replaced(good(folder), copy_code(folder), "2345-6789"),
+    "identity-two-codes": with_two_codes,
+    "identity-changed": lambda folder: with_text_replaced(good(folder), "S01", "S02"),
+}  # fmt: skip
+
+UNKNOWN: dict[str, Callable[[ClassFolder], bytes]] = {
+    "identity-not-proven": good,
+    "file-unknown-protocol": lambda folder: with_text_replaced(good(folder), '"settings":{', '"settings":['),
+}
+
+
+@pytest.mark.parametrize("code", FILES)
+def test_a_file_that_provokes_it(folder: ClassFolder, code: str) -> None:
+    path = returned(folder, "s.xlsx", FILES[code](folder))
+    assert {finding.code for finding in attempt_of(path, "s.xlsx", on_record(folder)).findings} == {code}
+
+
+@pytest.mark.parametrize("code", UNKNOWN)
+def test_a_file_of_which_nothing_is_on_record_provokes_it(folder: ClassFolder, code: str) -> None:
+    path = returned(folder, "s.xlsx", UNKNOWN[code](folder))
+    assert {finding.code for finding in attempt_of(path, "s.xlsx", OnRecord(None, "", {})).findings} == {code}
+
+
+# Found by comparing several files or sessions.
+
+
+def read_twice(folder: ClassFolder) -> None:
+    returned(folder, "a.xlsx", filled_sheet(folder, "S01"))
+    returned(folder, "b.xlsx", filled_sheet(folder, "S01", {"mass_kg": 71.5}))
+
+
+def read_other_session(folder: ClassFolder) -> None:
+    data = filled_sheet(folder, "S01")
+    build_sheets(folder, 2)
+    folder.returned(2).mkdir(parents=True)
+    (folder.returned(2) / "s.xlsx").write_bytes(data)
+
+
+RUNS: dict[str, tuple[Callable[[ClassFolder], None], int]] = {
+    "identity-copy-twice": (read_twice, 1),
+    "file-other-session": (read_other_session, 2),
+}
+
+
+@pytest.mark.parametrize("code", RUNS)
+def test_a_run_that_provokes_it(tmp_path: Path, code: str) -> None:
+    prepare, session = RUNS[code]
+    folder = built_class(tmp_path / "class")
+    prepare(folder)
+    attempts = read_returned(folder, session).attempts
+    assert attempts
+    assert all({finding.code for finding in one.findings} == {code} for one in attempts)
+
+
+# Entries that provoke it, in a sheet that is otherwise filled in well; None: left empty.
+ENTRIES: dict[str, Mapping[str, Value]] = {
+    "entry-missing": {"age_years": None},
+    "entry-number-as-text": {"mass_kg": "61,5 kg"},
+    "entry-not-a-number": {"mass_kg": "sixty"},
+    "entry-unknown-word": {"side": "middle"},
+    "entry-not-taken-with-readings": {"not_taken_chest": "skin"},
+    "entry-out-of-range": {"mass_kg": 5000},
+    "entry-not-above-zero": {"zero_mm": 0, "reading_1_chest": 0, "reading_2_chest": 0},
+    "entry-beyond-opening": {"reading_1_chest": 61, "reading_2_chest": 60, "reading_3_chest": None},
+    "entry-off-scale": {"reading_1_chest": 10.3, "reading_2_chest": 10.5, "reading_3_chest": None},
+    "procedure-third-missing": {"reading_1_chest": 10, "reading_2_chest": 14, "reading_3_chest": None},
+    "procedure-third-not-needed": {"reading_1_chest": 10, "reading_2_chest": 10, "reading_3_chest": 10},
+    "procedure-measure-again": {"reading_1_chest": 10, "reading_2_chest": 14, "reading_3_chest": 18},
+    "procedure-round-2-without-round-1": {"reading_1_chest": None, "reading_3_chest": None},
+    "procedure-other-caliper": {"caliper_id": "C2", "zero_mm": -0.4},
+    "procedure-zero-differs": {"zero_mm": 0.5},
+    "procedure-change-incomplete": {"caliper_id_2": "C2"},
+    "identity-other-participant": {"participant_today": "P-GUEST"},
+}
+# What comes with it, since one fault can be two facts.
+BESIDE = {
+    "entry-not-above-zero": {"entry-not-above-zero"},
+    "procedure-round-2-without-round-1": {"entry-missing"},
+    "procedure-other-caliper": {"entry-off-scale"},
+}
+
+
+@pytest.mark.parametrize("code", ENTRIES)
+def test_entries_that_provoke_it(code: str) -> None:
+    found = codes_of(returned_state(ENTRIES[code]))
+    assert code in found
+    assert found - {code} <= BESIDE.get(code, set())
+
+
+# A Snapshot that provokes it: something of a sheet that came back, done by hand or by a program.
+
+
+def tab_of(key: str) -> Tab:
+    return sheet_of().layout.tab(key)
+
+
+def first(key: str, role: str, named: bool | None = None) -> Cell:
+    """The first cell of a role that holds something, on a tab of the usual sheet."""
+    return next(
+        cell
+        for cell in tab_of(key).cells
+        if cell.role == role
+        and named in (None, cell.named)
+        and (role != "label" or cell.value not in (None, ""))
+    )
+
+
+def with_tab(state: Snapshot, key: str, **changes: object) -> Snapshot:
+    title = tab_of(key).title
+    tabs = tuple(
+        replace(tab, **changes) if tab.title == title else tab  # type: ignore[arg-type]
+        for tab in state.tabs
+    )
+    return replace(state, tabs=tabs)
+
+
+def with_cell(state: Snapshot, key: str, row: int, column: int, **changes: object) -> Snapshot:
+    (tab,) = (tab for tab in state.tabs if tab.title == tab_of(key).title)
+    cell = replace(tab.cells.get((row, column), CellState()), **changes)  # type: ignore[arg-type]
+    return with_tab(state, key, cells={**tab.cells, (row, column): cell})
+
+
+def with_entry_cell(state: Snapshot, name: str, **changes: object) -> Snapshot:
+    key, row, column = sheet_of().layout.places()[name]
+    return with_cell(state, key, row, column, **changes)
+
+
+def formula_changed(state: Snapshot) -> Snapshot:
+    cell = first("results", "formula")
+    return with_cell(state, "results", cell.row, cell.column, formula=cell.formula + "*2")
+
+
+def formula_replaced(state: Snapshot) -> Snapshot:
+    cell = first("results", "formula")
+    return with_cell(state, "results", cell.row, cell.column, formula="", value=17.5)
+
+
+def label_changed(state: Snapshot) -> Snapshot:
+    cell = first("sites", "label")
+    return with_cell(state, "sites", cell.row, cell.column, value="Other words")
+
+
+def name_moved(state: Snapshot, name: str) -> Snapshot:
+    return replace(state, names={**state.names, name: "Readings!$A$1"})
+
+
+def without_rules(state: Snapshot) -> Snapshot:
+    for cell in tab_of("readings").cells:
+        if cell.role == "entry":
+            state = with_cell(state, "readings", cell.row, cell.column, has_rule=False)
+    return state
+
+
+def without_results(state: Snapshot) -> Snapshot:
+    for cell in tab_of("calculator").cells:
+        if cell.role == "formula":
+            state = with_cell(state, "calculator", cell.row, cell.column, value=None)
+    return state
+
+
+def without_tab(state: Snapshot, key: str) -> Snapshot:
+    return replace(state, tabs=tuple(tab for tab in state.tabs if tab.title != tab_of(key).title))
+
+
+def one_more_tab(state: Snapshot) -> Snapshot:
+    return replace(state, tabs=(*state.tabs, TabState("Notes", {}, False, "visible")))
+
+
+SNAPSHOTS: dict[str, Callable[[Snapshot], Snapshot]] = {
+    "sheet-formula-changed": formula_changed,
+    "sheet-formula-replaced": formula_replaced,
+    "sheet-label-changed": label_changed,
+    "sheet-content-added": lambda state: with_cell(state, "sites", 90, 3, value="a note of mine"),
+    "sheet-damaged-by-cut": lambda state: name_moved(state, "reading_1_chest"),
+    "sheet-entry-locked": lambda state: with_entry_cell(state, "reading_1_chest", locked=True),
+    "sheet-name-moved": lambda state: name_moved(state, "sum_mm"),
+    "sheet-names-lost": lambda state: replace(state, names={}),
+    "sheet-tab-missing": lambda state: without_tab(state, "sites"),
+    "sheet-tab-added": one_more_tab,
+    "sheet-tab-renamed": lambda state: with_tab(state, "sites", title="Places"),
+    "sheet-tab-shown": lambda state: with_tab(state, "calculator", visibility="visible"),
+    "sheet-tab-hidden": lambda state: with_tab(state, "sites", visibility="hidden"),
+    "sheet-protection-off": lambda state: with_tab(state, "sites", protected=False),
+    "sheet-structure-open": lambda state: replace(state, structure_protected=False),
+    "sheet-cell-unlocked": lambda state: with_cell(state, "sites", 0, 0, locked=False),
+    "sheet-rules-lost": without_rules,
+    "sheet-not-recalculated": without_results,
+    "sheet-result-differs": lambda _: returned_state(stored={"sum_mm": 987.5}),
+    "entry-not-a-text": lambda state: with_entry_cell(state, "side", value=True),
+    "entry-date": lambda state: with_entry_cell(state, "mass_kg", is_date=True),
+    "entry-formula": lambda state: with_entry_cell(state, "mass_kg", formula="=30+31"),
+}
+
+
+@pytest.mark.parametrize("code", SNAPSHOTS)
+def test_a_sheet_that_provokes_it(code: str) -> None:
+    untouched = returned_state()
+    assert codes_of(untouched) == set()
+    assert codes_of(SNAPSHOTS[code](untouched)) == {code}
+
+
+# The catalogue against samples, sources and pages.
+
+OF_RETURNED_FILES = {code for code in load_catalogue() if not code.startswith("class-book-")}
+
+
+def test_every_finding_has_a_sample() -> None:
+    samples = [*FILES, *UNKNOWN, *RUNS, *ENTRIES, *SNAPSHOTS]
+    assert sorted(samples) == sorted(OF_RETURNED_FILES)
+
+
+def test_every_fault_of_a_class_book_has_a_test() -> None:
+    texts = [
+        path.read_text(encoding="utf-8") for path in (ROOT / "tests" / "checking").glob("test_class_book*.py")
+    ]
+    tested = {code for text in texts for code in CODE.findall(text)}
+    assert sorted(set(load_catalogue()) - OF_RETURNED_FILES - tested) == []
+
+
+def test_every_code_in_the_sources_is_in_the_catalogue_and_the_other_way_round() -> None:
+    texts = [path.read_text(encoding="utf-8") for path in (ROOT / "sheetgen").rglob("*.py")]
+    used = {code for text in texts for code in CODE.findall(text)}
+    assert sorted(used) == sorted(load_catalogue())
+
+
+def test_every_finding_has_a_page() -> None:
+    for code, kind in load_catalogue().items():
+        page = run("explain", code).stdout
+        assert kind.means in page
+        assert kind.remedy in page
+        for sentence in (kind.means, kind.remedy):
+            assert sentence[0].isupper() or sentence[0] == "`"
+            assert sentence.endswith(".")

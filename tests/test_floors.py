@@ -1,0 +1,113 @@
+"""The floors: imports go down only, the core stands alone, every module has public names and tests."""
+
+import importlib
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from importlinter.cli import EXIT_STATUS_SUCCESS, lint_imports
+
+ROOT = Path(__file__).resolve().parents[1]
+
+CORE_MAY_LOAD = {"collections.abc", "dataclasses", "decimal", "math", "statistics", "typing"}
+
+# module without a test file of its own: why
+WITHOUT_TEST = {
+    "sheetgen.cli": "only a name; tested through the commands",
+    "sheetgen.errors": "records without behaviour; the commands' tests read their sentence",
+    "sheetgen.model.attempt": "records without behaviour",
+    "sheetgen.model.finding": "records without behaviour",
+    "sheetgen.model.layout": "records; the renderer's and the reader's tests go through them",
+    "sheetgen.model.protocol": "records; the protocols' tests read them",
+    "sheetgen.model.settings": "records without behaviour",
+    "sheetgen.model.snapshot": "records without behaviour",
+    "sheetgen.report.columns": "a table of data; the tests of tables and their description compare it",
+    "sheetgen.report.page": "records without behaviour",
+    "sheetgen.report.writing": "draws pages; the report's tests read the drawn workbook back",
+}
+
+
+def modules() -> list[str]:
+    """Every module of the package that is not an empty package file."""
+    names = []
+    for path in sorted((ROOT / "sheetgen").rglob("*.py")):
+        parts = path.relative_to(ROOT).with_suffix("").parts
+        if parts[-1] != "__init__":
+            names.append(".".join(parts))
+        elif len(path.read_text(encoding="utf-8").splitlines()) > 1:
+            names.append(".".join(parts[:-1]))
+    return names
+
+
+def test_imports_go_down_only(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    monkeypatch.chdir(ROOT)
+    done = lint_imports(config_filename=str(ROOT / "pyproject.toml"), no_cache=True)
+    said = capsys.readouterr().out
+    assert done == EXIT_STATUS_SUCCESS, said
+    assert "2 kept, 0 broken" in said
+
+
+def test_the_core_loads_little_and_nothing_above_it() -> None:
+    core = [name for name in modules() if name.startswith("sheetgen.core.")]
+    assert len(core) >= 3
+    script = (
+        "import sys\n"
+        # What these load in turn is the standard library's affair.
+        f"import {', '.join(sorted(CORE_MAY_LOAD))}\n"
+        "before = set(sys.modules)\n"
+        f"import {', '.join(core)}\n"
+        "print(*sorted(set(sys.modules) - before), sep='\\n')\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-I", "-c", script], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    assert set(done.stdout.split()) == {"sheetgen", "sheetgen.core", *core}
+
+
+@pytest.mark.parametrize("module", modules())
+def test_public_names_are_listed_and_importable(module: str) -> None:
+    loaded = importlib.import_module(module)
+    names = loaded.__all__
+    assert names
+    assert [name for name in names if not hasattr(loaded, name)] == []
+    assert len(set(names)) == len(names)
+
+
+def test_a_package_file_holds_only_its_docstring() -> None:
+    for path in sorted((ROOT / "sheetgen").glob("*/__init__.py")):
+        lines = path.read_text(encoding="utf-8").splitlines()
+        assert path.parent.name == "cli" or len(lines) == 1, path
+
+
+def test_every_module_has_a_test_file_that_mirrors_it() -> None:
+    missing = [
+        module
+        for module in modules()
+        if module != "sheetgen" and module not in WITHOUT_TEST and not _mirror(module).is_file()
+    ]
+    assert missing == []
+
+
+def test_no_exception_is_out_of_date() -> None:
+    assert [module for module in WITHOUT_TEST if module not in modules() or _mirror(module).is_file()] == []
+
+
+def test_no_test_file_mirrors_a_module_that_is_gone() -> None:
+    floors = [path.name for path in (ROOT / "sheetgen").iterdir() if path.is_dir()]
+    known = {_mirror(module) for module in modules() if module != "sheetgen"}
+    found = {path for floor in floors for path in (ROOT / "tests" / floor).glob("test_*.py")}
+    assert sorted(found - known) == []
+
+
+def test_modules_are_small() -> None:
+    lengths = {
+        path.relative_to(ROOT).as_posix(): len(path.read_text(encoding="utf-8").splitlines())
+        for path in (ROOT / "sheetgen").rglob("*.py")
+    }
+    assert {name: length for name, length in lengths.items() if length > 450} == {}
+
+
+def _mirror(module: str) -> Path:
+    *floors, name = module.split(".")[1:]
+    return ROOT.joinpath("tests", *floors, f"test_{name}.py")

@@ -1,0 +1,123 @@
+"""The texts: each is used, none is missing, and none is longer than the file format takes."""
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from sheetgen.checking.class_book import class_book_from
+from sheetgen.flows.sources import book_texts, source_of
+from sheetgen.layout.class_book import class_book_layout, default_class_book
+from sheetgen.layout.student import sheet_identity, student_layout
+from sheetgen.model.layout import Layout
+from sheetgen.model.settings import Person, SheetSettings
+from sheetgen.model.snapshot import Snapshot
+from sheetgen.store.texts import load_texts
+from tests.sheets import SETTINGS
+
+SOURCES = Path(__file__).resolve().parents[1] / "sheetgen"
+VARIANTS = (
+    SETTINGS,
+    replace(SETTINGS, tolerance_kind="percent", tolerance=10.0, show_results="always", conversion="brozek"),
+    replace(SETTINGS, site_rule="closest-pair", show_results="never"),
+)
+
+
+class Recording(Mapping[str, str]):
+    """Texts that remember which of them were asked for."""
+
+    def __init__(self, texts: Mapping[str, str]) -> None:
+        self.texts = texts
+        self.asked: set[str] = set()
+
+    def __getitem__(self, key: str) -> str:
+        self.asked.add(key)
+        return self.texts[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.texts)
+
+    def __len__(self) -> int:
+        return len(self.texts)
+
+
+def student_layouts(texts: Mapping[str, str], settings: SheetSettings) -> list[Layout]:
+    """Layouts of a protocol as shipped, and of one with every direction of fold and no range of sums."""
+    protocol = source_of(settings).protocol
+    first, *rest = protocol.sites
+    other = replace(
+        protocol,
+        sites=(replace(first, direction="horizontal"), *rest),
+        equations=tuple(replace(one, sum_minimum=None, sum_maximum=None) for one in protocol.equations),
+    )
+    sheet_identity(protocol, settings, texts, "2345-6789", "23456A", "S01", "P-2345", 1, "C1")
+    return [student_layout(one, settings, "{}", texts) for one in (protocol, other)]
+
+
+def book_layouts(texts: Mapping[str, str], settings: SheetSettings) -> list[Layout]:
+    protocol = source_of(settings).protocol
+    people = [Person("S01", "Ada", "Fen"), Person("S02", "Bo", "Heath")]
+    book = default_class_book("23456A", "class", settings, people)
+    class_book_from(Snapshot((), {}, {}, True), settings, texts, [protocol])
+    return [class_book_layout(texts, book, [protocol])]
+
+
+def in_sources() -> set[str]:
+    """Every quoted text in the sources that has the shape of a key."""
+    quoted = re.compile(r"""["']([a-z_]+\.[A-Za-z0-9_-]+)["']""")
+    return {key for path in SOURCES.rglob("*.py") for key in quoted.findall(path.read_text(encoding="utf-8"))}
+
+
+def test_every_text_is_used() -> None:
+    texts = Recording(book_texts())
+    for settings in VARIANTS:
+        student_layouts(texts, settings)
+        book_layouts(texts, settings)
+    # The report takes all of these words at once.
+    states = {key for key in texts if key.startswith("state.")}
+    assert sorted(set(texts) - texts.asked - states - in_sources()) == []
+
+
+@pytest.mark.parametrize("settings", VARIANTS)
+def test_no_text_is_missing(settings: SheetSettings) -> None:
+    texts = book_texts()
+    layouts = student_layouts(load_texts("en"), settings) + book_layouts(texts, settings)
+    assert len(layouts) == 3
+
+
+@pytest.mark.parametrize("settings", VARIANTS)
+def test_no_text_is_longer_than_the_file_format_takes(settings: SheetSettings) -> None:
+    """Input and error messages 255 characters, their title 32, a formula 8,192, a text inside one 255.
+
+    Limits of the Open XML spreadsheet format.
+    """
+    layouts = student_layouts(load_texts("en"), settings) + book_layouts(book_texts(), settings)
+    cells = [cell for layout in layouts for tab in layout.tabs for cell in tab.cells]
+    rules = [cell.rule for cell in cells if cell.rule is not None]
+    assert [rule for rule in rules if len(rule.title) > 32] == []
+    assert [rule for rule in rules if max(len(rule.prompt), len(rule.error), len(rule.formula)) > 255] == []
+    assert [cell for cell in cells if len(cell.formula) > 8192] == []
+    inside = [text for cell in cells for text in re.findall(r'"((?:[^"]|"")*)"', cell.formula)]
+    assert [text for text in inside if len(text) > 255] == []
+
+
+def test_no_text_has_a_place_left_open() -> None:
+    """A `{name}` that nothing filled in would stand in the sheet."""
+    for settings in VARIANTS:
+        for layout in student_layouts(load_texts("en"), settings) + book_layouts(book_texts(), settings):
+            cells = [cell for tab in layout.tabs for cell in tab.cells]
+            open_places = [
+                cell.value
+                for cell in cells
+                if isinstance(cell.value, str)
+                and re.search(r"\{[a-z_]*\}", cell.value)
+                and cell.value != "{}"
+            ]
+            assert open_places == []
+            assert [cell.formula for cell in cells if re.search(r"\{[a-z_]+\}", cell.formula)] == []
+
+
+def test_a_text_stands_in_one_of_the_two_files() -> None:
+    assert set(load_texts("en")) & set(load_texts("class-book.en")) == set()
