@@ -8,13 +8,14 @@ from sheetgen.flows.sources import Source, all_protocols, load_book, source_of
 from sheetgen.layout.care import counts_as_under_18
 from sheetgen.layout.student import sheet_identity
 from sheetgen.model.attempt import CopyRecord
+from sheetgen.model.layout import Identity
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import ClassBook, Pairing, Person
 from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.files import make_folder, read_if_there, sha256_of, sync_folder, write_beside
 from sheetgen.store.templates import read_template
-from sheetgen.workbook.render import rendered
+from sheetgen.workbook.stamp import Master, master_of, stamped
 
 __all__ = ["BuildSummary", "build_sheets"]
 
@@ -28,6 +29,14 @@ class BuildSummary:
     unchanged: tuple[str, ...]
     kept: tuple[str, ...]
     unpaired: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Press:
+    """What every copy of one Layout is made with."""
+
+    layout_digest: str
+    master: Master
 
 
 def build_sheets(folder: ClassFolder, session: int, only: str = "") -> BuildSummary:
@@ -58,12 +67,15 @@ def build_sheets(folder: ClassFolder, session: int, only: str = "") -> BuildSumm
     make_folder(folder.sheets(session))
     sheets: list[tuple[CopyRecord, bytes]] = []
     kept: list[str] = []
-    digests: dict[str, str] = {}
+    presses: dict[str, _Press] = {}
     for pairing in pairings:
         source = _source(folder, book, protocols, pairing, people[pairing.participant])
-        digest = digests.get(source.layout.settings_text) or keep.store_layout(folder, source.layout)
-        digests[source.layout.settings_text] = digest
-        record, data = _one_sheet(source, secret, people, pairing, session, digest, style)
+        identity = _identity(source, secret, people, pairing, session)
+        key = source.layout.settings_text
+        if key not in presses:
+            digest = keep.store_layout(folder, source.layout)
+            presses[key] = _Press(digest, master_of(source.layout, identity, style))
+        record, data = _one_sheet(presses[key], identity, pairing, session)
         builds = records.get(record.copy_code, ())
         path = folder.sheets(session) / record.file_name
         there = read_if_there(path)
@@ -151,37 +163,35 @@ def _unpaired(book: ClassBook) -> Iterable[str]:
     )
 
 
-def _one_sheet(
-    source: Source,
-    secret: str,
-    people: dict[str, Person],
-    pairing: Pairing,
-    session: int,
-    digest: str,
-    style: str,
-) -> tuple[CopyRecord, bytes]:
-    participant = people[pairing.participant]
-    copy_code = keep.copy_code(secret, pairing.measurer, pairing.participant, session)
-    identity = sheet_identity(
+def _identity(
+    source: Source, secret: str, people: Mapping[str, Person], pairing: Pairing, session: int
+) -> Identity:
+    return sheet_identity(
         source.protocol,
         source.settings,
         source.texts,
-        copy_code=copy_code,
+        copy_code=keep.copy_code(secret, pairing.measurer, pairing.participant, session),
         class_code=keep.class_code(secret),
         student_id=pairing.measurer,
-        participant_code=participant.participant_code,
+        participant_code=people[pairing.participant].participant_code,
         session_number=session,
         caliper_id=pairing.caliper_id,
     )
-    data = rendered(source.layout, identity, style)
+
+
+def _one_sheet(
+    press: _Press, identity: Identity, pairing: Pairing, session: int
+) -> tuple[CopyRecord, bytes]:
+    data = stamped(press.master, identity)
+    copy_code = str(identity.values["copy_code"])
     record = CopyRecord(
         copy_code=copy_code,
         session=session,
         student_id=pairing.measurer,
         participant_id=pairing.participant,
-        participant_code=participant.participant_code,
+        participant_code=str(identity.values["participant_code"]),
         caliper_id=pairing.caliper_id,
-        layout_digest=digest,
+        layout_digest=press.layout_digest,
         file_name=f"{_safe_name(pairing.measurer)}_{copy_code}.xlsx",
         file_sha256=sha256_of(data),
         identity=identity.values,
