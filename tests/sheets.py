@@ -11,7 +11,7 @@ from sheetgen.model.settings import Caliper, SheetSettings
 from sheetgen.store.templates import read_template
 from sheetgen.workbook.render import rendered
 
-__all__ = ["CALIPERS", "SETTINGS", "Sheet", "sheet_of"]
+__all__ = ["CALIPERS", "SETTINGS", "Sheet", "settings_with", "sheet_of"]
 
 CALIPERS = (
     Caliper("C1", "spring caliper", 0.5, 60.0, 0.0),

@@ -190,6 +190,7 @@ ENTRIES: dict[str, Mapping[str, Value]] = {
     "entry-beyond-opening": {"reading_1_chest": 61, "reading_2_chest": 60, "reading_3_chest": None},
     "entry-off-scale": {"reading_1_chest": 10.3, "reading_2_chest": 10.5, "reading_3_chest": None},
     "procedure-third-missing": {"reading_1_chest": 10, "reading_2_chest": 14, "reading_3_chest": None},
+    "procedure-trunk-under-18": {"age_years": 17},
     "procedure-third-not-needed": {"reading_1_chest": 10, "reading_2_chest": 10, "reading_3_chest": 10},
     "procedure-measure-again": {"reading_1_chest": 10, "reading_2_chest": 14, "reading_3_chest": 18},
     "procedure-round-2-without-round-1": {"reading_1_chest": None, "reading_3_chest": None},

@@ -66,8 +66,9 @@ def _removed(path: Path) -> None:
     try:
         path.unlink(missing_ok=True)
     except OSError as fault:
+        found = f"it cannot be removed ({fault.strerror})"
         remedy = "Close it in other programs, or ask for the right to remove it, and run the command again."
-        raise FolderError(path, f"it cannot be removed ({fault.strerror})", "a file of yours", remedy) from fault
+        raise FolderError(path, found, "a file of yours", remedy) from fault
 
 
 def _inside(folder: ClassFolder, paths: list[Path]) -> tuple[str, ...]:

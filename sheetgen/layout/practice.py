@@ -58,7 +58,7 @@ def practice_values(protocol: Protocol, caliper: Caliper, copy_code: str) -> dic
 
 
 def _age_with_equation(protocol: Protocol, sex: str, age: int) -> int:
-    """The whole age nearest to one that an equation for this sex takes; the age itself where there is none."""
+    """The nearest whole age that an equation for this sex takes; the age itself where there is none."""
     taken = [
         min(max(age, math.ceil(equation.age_minimum)), math.floor(equation.age_maximum))
         for equation in protocol.equations

@@ -61,6 +61,11 @@ def readings_tab(protocol: Protocol, texts: Texts) -> Tab:
 
 def _status(texts: Texts) -> list[Cell]:
     """The caliper in hand. The rules of the readings look at these cells: a rule looks at its own tab."""
+
+    def shown_once_agreed(name: str) -> str:
+        # The rules of the readings need these two: no reading is taken before the cautions are agreed to.
+        return f'=IF({{in_cautions_confirmed}}="yes",{{{name}}},"")'
+
     choose = texts["readings.choose_caliper"]
     shown = f'=IF({{caliper_row}}="",{quoted(choose)},{{in_caliper_id}})'
     warning = (
@@ -73,9 +78,9 @@ def _status(texts: Texts) -> list[Cell]:
         label(2, 0, texts["readings.caliper"], "label"),
         formula(2, 1, shown, choose, "words", "shown_caliper"),
         label(2, 3, texts["readings.division"], "label"),
-        formula(2, 4, "={caliper_division}", "", "status", "shown_division"),
+        formula(2, 4, shown_once_agreed("caliper_division"), "", "status", "shown_division"),
         label(2, 5, texts["readings.opening"], "label"),
-        formula(2, 6, "={caliper_opening}", "", "status", "shown_opening"),
+        formula(2, 6, shown_once_agreed("caliper_opening"), "", "status", "shown_opening"),
         label(2, 7, texts["readings.zero"], "label"),
         formula(2, 8, "={in_zero_mm}", "", "status", "shown_zero"),
         formula(2, 9, warning, "", "wanted_words"),

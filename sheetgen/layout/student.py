@@ -106,8 +106,6 @@ def sheet_identity(
         "caliper_opening": caliper.opening,
         "caliper_zero": caliper.zero,
         "shown_caliper": caliper_id,
-        "shown_division": caliper.division,
-        "shown_opening": caliper.opening,
         "entries_made": 1,
     }
     due = entries_due(protocol)

@@ -8,6 +8,7 @@ __all__ = [
     "DATA_SOURCE_WORDS",
     "MAJORITY",
     "NOT_TAKEN_WORDS",
+    "OWN_DECIMALS",
     "ROUNDS",
     "SEX_WORDS",
     "SIDE_WORDS",
@@ -16,10 +17,12 @@ __all__ = [
     "change_words",
     "entry_names",
     "live_names",
+    "own_decimals",
     "own_steps",
     "reading_name",
     "sex_words",
     "start_entries",
+    "step_group",
 ]
 
 ROUNDS = (1, 2, 3)
@@ -29,6 +32,16 @@ SEX_WORDS = ("female", "male", "sum-only")
 SIDE_WORDS = ("right", "left")
 NOT_TAKEN_WORDS = ("declined", "skin", "beyond-jaws", "no-fold")
 ANSWERS = ("repeat", "zero", "error")
+
+OWN_DECIMALS = {
+    "midpoints": 1, "sites": 2, "sum": 2, "density": 4, "fat-percent": 1, "fat-mass": 1, "fat-free-mass": 1,
+}  # fmt: skip
+"""Decimals asked for in the own working, by group of steps in the order of working."""
+
+_GROUPS = {
+    "sum_mm": "sum", "density_g_ml": "density", "fat_percent": "fat-percent", "fat_mass_kg": "fat-mass",
+    "fat_free_mass_kg": "fat-free-mass",
+}  # fmt: skip
 
 STEPS = (
     "cautions", "sex-equation", "age", "caliper", "zero", "lengths",
@@ -101,6 +114,30 @@ def own_steps(protocol: Protocol) -> tuple[tuple[str, str], ...]:
     if protocol.equations:
         live += ["fat_percent", "fat_mass_kg", "fat_free_mass_kg"]
     return tuple((f"own_{name}", name) for name in live)
+
+
+def step_group(live_name: str) -> str:
+    """Return the group of steps of a live result, one of OWN_DECIMALS.
+
+    Examples
+    --------
+    >>> step_group("site_chest"), step_group("midpoint_thigh_cm"), step_group("sum_mm")
+    ('sites', 'midpoints', 'sum')
+    """
+    if live_name.startswith("site_"):
+        return "sites"
+    return "midpoints" if live_name.startswith("midpoint_") else _GROUPS[live_name]
+
+
+def own_decimals(live_name: str) -> int:
+    """Return the decimals that the own working of a live result is asked for.
+
+    Examples
+    --------
+    >>> own_decimals("density_g_ml")
+    4
+    """
+    return OWN_DECIMALS[step_group(live_name)]
 
 
 def entry_names(protocol: Protocol) -> tuple[str, ...]:

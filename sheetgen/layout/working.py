@@ -1,6 +1,7 @@
 """The tab Working: the same steps by hand, and the short questions."""
 
 from collections.abc import Mapping
+from decimal import Decimal
 
 from sheetgen.layout.cells import entry, heading_row, identity, label
 from sheetgen.layout.rules import own_rule, text_rule
@@ -78,7 +79,8 @@ def equation_text(equation: Equation) -> str:
     parts = []
     for key, value in equation.coefficients:
         sign = "-" if value < 0 else "+"
-        digits = f"{abs(value):.10f}".rstrip("0").rstrip(".")
+        # Never as a power of ten, and never cut: a teacher's own coefficient may have any number of digits.
+        digits = f"{Decimal(repr(abs(value))):f}".removesuffix(".0")
         parts.append(f"{sign} {digits}{_FACTORS[key]}")
     return f"{result} = " + " ".join(parts).removeprefix("+ ")
 

@@ -5,20 +5,22 @@ import pytest
 from sheetgen.checking.examine import Examination, examined
 from sheetgen.checking.progress import next_step
 from sheetgen.checking.recalculate import live_values, recalculate
+from sheetgen.layout.vocabulary import live_names
 from sheetgen.model.layout import Value
 from sheetgen.model.snapshot import Snapshot
 from tests.checking.given import WOMAN, returned, untouched, with_cell, with_tab
-from tests.sheets import sheet_of
+from tests.sheets import Sheet, settings_with, sheet_of
 
 SHEET = sheet_of()
 
 
-def _stored(entries: dict[str, Value]) -> dict[str, Value]:
+def _stored(entries: dict[str, Value], sheet: Sheet = SHEET) -> dict[str, Value]:
     """What a spreadsheet program works out from the entries as they stand."""
-    protocol, settings = SHEET.source.protocol, SHEET.source.settings
+    protocol, settings = sheet.source.protocol, sheet.source.settings
     results = recalculate(protocol, settings, entries)
     ready = "yes" if next_step(protocol, settings, entries, results) == "done" else "no"
-    return {**live_values(results), "ready": ready}
+    live = {**live_values(results), "ready": ready}
+    return {name: live[name] for name in live_names(protocol)}
 
 
 def _examined(state: Snapshot) -> tuple[Examination, list[tuple[str, str, str]]]:
@@ -82,6 +84,36 @@ def test_participant_of_the_day(typed: Value, other: bool) -> None:
     entries = {**WOMAN, "participant_today": typed}
     _, findings = _examined(returned(entries, _stored(entries)))
     assert (("identity-other-participant", "Start", "B10") in findings) == other
+
+
+def test_sheet_for_adults_with_an_age_of_17_takes_no_trunk_value() -> None:
+    entries = {**WOMAN, "age_years": 17}
+    examination, findings = _examined(returned(entries, _stored(entries)))
+    assert (examination.results.sum_mm, examination.results.estimate_state) == (None, "under-18")
+    assert [cell for code, _, cell in findings if code == "procedure-trunk-under-18"] == [
+        "B7",
+        "B8",
+        "B10",
+        "B11",
+        "B12",
+    ]
+    assert {code for code, _, _ in findings} == {"procedure-zero-differs", "procedure-trunk-under-18"}
+
+
+def test_sheet_of_a_sixteen_year_old_filled_and_recalculated() -> None:
+    sheet = sheet_of(settings_with(under_18=True))
+    names = ("cautions_confirmed", "data_source", "caliper_id", "side", "length_upper_arm_cm")
+    entries: dict[str, Value] = {
+        **{name: WOMAN[name] for name in names},
+        "zero_mm": 0,
+        "length_thigh_cm": 45.5,
+        **{f"reading_{number}_{site}": 14.5 for number in (1, 2) for site in ("triceps", "thigh")},
+    }
+    examination = examined(sheet.issued, returned(entries, _stored(entries, sheet), sheet))
+    assert examination.findings == ()
+    assert examination.entries == entries
+    results = examination.results
+    assert (results.sum_mm, results.fat_percent, results.estimate_state) == (29.0, None, "under-18")
 
 
 def test_sheet_without_its_hidden_tab_is_still_worked_out() -> None:

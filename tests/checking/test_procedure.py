@@ -44,7 +44,7 @@ ONE_FINDING: tuple[tuple[dict[str, Value], str, str, str], ...] = (
     ({"data_source": "made up"}, "entry-unknown-word", "Start", "B9"),
     ({"cautions_confirmed": "no"}, "entry-unknown-word", "Start", "B8"),
     ({"not_taken_thigh": "late"}, "entry-unknown-word", "Readings", "H13"),
-    ({"age_years": 3}, "entry-out-of-range", "Start", "B11"),
+    ({"age_years": 111}, "entry-out-of-range", "Start", "B11"),
     ({"age_years": 24.5}, "entry-out-of-range", "Start", "B11"),
     ({"mass_kg": 9.9}, "entry-out-of-range", "Start", "B13"),
     ({"mass_kg": float("inf")}, "entry-out-of-range", "Start", "B13"),
@@ -113,6 +113,80 @@ def test_site_left_out_with_readings() -> None:
     (finding,) = _findings({**PLAIN, "not_taken_thigh": "skin"})
     assert (finding.code, finding.cell) == ("entry-not-taken-with-readings", "H13")
     assert finding.found == "a reason and 2 readings"
+
+
+# Of the five trunk sites the first reading typed at each.
+TRUNK_CELLS = ("B7", "B8", "B10", "B11", "B12")
+
+
+def test_trunk_readings_under_18() -> None:
+    findings = _findings({**PLAIN, "age_years": 17})
+    assert [(one.code, one.tab, one.cell) for one in findings] == [
+        ("procedure-trunk-under-18", "Readings", cell) for cell in TRUNK_CELLS
+    ]
+    assert (findings[0].found, findings[0].expected) == ("2 readings at a trunk site", "none under 18")
+
+
+def test_trunk_reading_under_18_points_at_the_first_one_typed() -> None:
+    entries = without({**PLAIN, "age_years": 17}, "reading_1_chest")
+    assert _places(entries)[0] == ("procedure-trunk-under-18", "Readings", "C7")
+
+
+def test_trunk_readings_under_18_with_a_reason_are_remarked_as_both() -> None:
+    codes = [code for code, _, _ in _places({**PLAIN, "age_years": 17, "not_taken_chest": "declined"})]
+    assert codes[:2] == ["entry-not-taken-with-readings", "procedure-trunk-under-18"]
+    assert codes.count("procedure-trunk-under-18") == 5
+
+
+def test_trunk_readings_under_18_have_no_third_to_ask_for() -> None:
+    codes = {code for code, _, _ in _places({**PLAIN, "age_years": 17, "reading_2_chest": 13})}
+    assert codes == {"procedure-trunk-under-18"}
+
+
+def test_trunk_sites_left_empty_under_18_are_not_missing() -> None:
+    trunk = [site.word for site in PROTOCOL.sites if site.trunk]
+    readings = [f"reading_{number}_{site}" for number in (1, 2) for site in trunk]
+    assert _findings(without({**PLAIN, "age_years": 17}, *readings)) == ()
+
+
+def test_age_far_too_low_closes_the_trunk_sites_as_well() -> None:
+    assert _places({**PLAIN, "age_years": 3}) == [
+        *(("procedure-trunk-under-18", "Readings", cell) for cell in TRUNK_CELLS),
+        ("entry-out-of-range", "Start", "B11"),
+    ]
+
+
+# settings, entries that are missing from a sheet as it was handed out, besides the readings
+ASKED: tuple[tuple[dict[str, object], list[str]], ...] = (
+    ({"under_18": True}, ["cautions_confirmed", "zero_mm", "length_upper_arm_cm", "length_thigh_cm"]),
+    (
+        {"estimates": "sums-only"},
+        ["cautions_confirmed", "zero_mm", "length_upper_arm_cm", "length_thigh_cm", "age_years"],
+    ),
+    (
+        {"protocol_id": "three-sites-men"},
+        ["cautions_confirmed", "sex_equation", "zero_mm", "length_thigh_cm", "age_years"],
+    ),
+    (
+        {"protocol_id": "folds-only"},
+        ["cautions_confirmed", "zero_mm", "length_upper_arm_cm", "length_thigh_cm"],
+    ),
+)
+
+
+@pytest.mark.parametrize(("changes", "names"), ASKED)
+def test_entry_that_the_sheet_does_not_ask_for_is_not_missing(
+    changes: dict[str, object], names: list[str]
+) -> None:
+    issued = sheet_of(settings_with(**changes)).issued
+    entries: dict[str, Value] = {"caliper_id": "C1"}
+    results = recalculate(issued.protocol, issued.settings, entries)
+    findings = procedure_findings(
+        issued.layout, issued.protocol, issued.settings, {"caliper_id": "C1"}, entries, results
+    )
+    assert {finding.code for finding in findings} == {"entry-missing"}
+    assert [finding.expected for finding in findings][: len(names)] == names
+    assert len(findings) == len(names) + 2 * len(issued.protocol.sites)
 
 
 def test_round_2_without_round_1() -> None:
@@ -207,5 +281,6 @@ def test_every_code_of_the_catalogue_is_provoked_above() -> None:
         "procedure-round-2-without-round-1",
         "procedure-other-caliper",
         "procedure-change-incomplete",
+        "procedure-trunk-under-18",
     }
     assert wanted == provoked

@@ -1,9 +1,19 @@
+from collections.abc import Mapping
 from dataclasses import replace
 
 import pytest
 
-from sheetgen.checking.recalculate import live_values, number_of, recalculate, text_of, tolerance_of, zero_of
+from sheetgen.checking.recalculate import (
+    is_under_18,
+    live_values,
+    number_of,
+    recalculate,
+    text_of,
+    tolerance_of,
+    zero_of,
+)
 from sheetgen.core.readings import Tolerance
+from sheetgen.flows.sources import Source
 from sheetgen.model.attempt import Results, SiteResult
 from sheetgen.model.layout import Value
 from tests.checking.given import MAN, SITES, WOMAN, without
@@ -176,14 +186,12 @@ def test_sum_only_gives_no_estimate() -> None:
 
 # equation, age, state; ranges 18 to 61 and 18 to 55 of the samples
 AGES = (
-    ("male", 17.99, "age-outside"),
     ("male", 18, "ok"),
     ("male", 55, "ok"),
     ("male", 56, "ok"),
     ("male", 61, "ok"),
     ("male", 61.01, "age-outside"),
     ("male", 62, "age-outside"),
-    ("female", 17, "age-outside"),
     ("female", 18, "ok"),
     ("female", 55, "ok"),
     ("female", 56, "age-outside"),
@@ -245,6 +253,208 @@ def test_masses_need_a_body_mass(mass: Value) -> None:
 @pytest.mark.parametrize("length", [None, 0, -1, "33"])
 def test_midpoint_needs_a_length(length: Value) -> None:
     assert _results({**WOMAN, "length_upper_arm_cm": length}).midpoint_upper_arm_cm is None
+
+
+# age typed, whether it closes the trunk sites; it counts to hundredths of a year, as the sheet rounds it
+YOUNG: tuple[tuple[Value, bool], ...] = (
+    (5, True),
+    (17, True),
+    (17.994, True),
+    (17.995, False),
+    (18, False),
+    (24, False),
+    (None, False),
+    ("17", False),
+    (1_000_000, False),
+)
+
+
+@pytest.mark.parametrize(("age", "expected"), YOUNG)
+def test_age_below_18(age: Value, expected: bool) -> None:
+    assert is_under_18(PROTOCOL, {"age_years": age}) == expected
+
+
+def test_age_below_18_on_a_sheet_that_asks_for_none() -> None:
+    assert not is_under_18(_source(protocol_id="folds-only").protocol, {"age_years": 12})
+
+
+def test_age_of_17_on_a_sheet_for_adults_takes_no_trunk_value() -> None:
+    results = _results({**WOMAN, "age_years": 17})
+    trunk = ("chest", "midaxillary", "subscapular", "abdominal", "suprailiac")
+    assert [site.site for site in results.sites if site.not_taken] == list(trunk)
+    assert _site(results, "chest") == SiteResult("chest", (None, None, None), None, (), "", False, "under-18")
+    assert (_site(results, "triceps").value_mm, _site(results, "thigh").value_mm) == (17.5, 25.25)
+    assert (results.sum_mm, results.density_g_ml, results.fat_percent) == (None, None, None)
+    assert (results.estimate_state, results.equation_id) == ("under-18", "")
+
+
+def test_reason_why_a_trunk_site_was_not_taken_stays_under_18() -> None:
+    results = _results({**WOMAN, "age_years": 17, "not_taken_chest": "declined"})
+    assert _site(results, "chest").not_taken == "declined"
+    assert _site(results, "abdominal").not_taken == "under-18"
+
+
+def test_age_of_17_comes_before_every_other_reason() -> None:
+    for sex in ("female", "sum-only", "", "other"):
+        assert _results({"age_years": 17, "sex_equation": sex}).estimate_state == "under-18"
+
+
+def _source(**changes: object) -> Source:
+    return sheet_of(settings_with(**changes)).source
+
+
+def _by(source: Source, values: Mapping[str, float], **entries: Value) -> Results:
+    """What follows from two equal readings at each site."""
+    readings = {f"reading_{number}_{site}": value for site, value in values.items() for number in (1, 2)}
+    return recalculate(source.protocol, source.settings, {"zero_mm": 0, **readings, **entries})
+
+
+FOUR_40_MM = {"biceps": 8, "triceps": 10, "subscapular": 10, "suprailiac": 12}
+# equation, age, state, equation that fits, density of a sum of 40 mm by hand: c - m x 1.602059991
+# Equations: Durnin & Womersley 1974, Br J Nutr 32:77-97, table 5.
+BANDS = (
+    ("male", 17, "under-18", "", None),
+    ("male", 19, "ok", "men-17-19", 1.0610702205),
+    ("male", 19.5, "age-outside", "", None),
+    ("male", 20, "ok", "men-20-29", 1.0618498085),
+    ("male", 29, "ok", "men-20-29", 1.0618498085),
+    ("male", 30, "ok", "men-30-39", 1.0550479365),
+    ("male", 50, "ok", "men-50-72", 1.0466995267),
+    ("male", 72, "ok", "men-50-72", 1.0466995267),
+    ("male", 73, "age-outside", "", None),
+    ("female", 16, "under-18", "", None),
+    ("female", 19, "ok", "women-16-19", 1.0462803326),
+    ("female", 20, "ok", "women-20-29", 1.0450322986),
+    ("female", 68, "ok", "women-50-68", 1.0305671306),
+    ("female", 69, "age-outside", "", None),
+)
+
+
+@pytest.mark.parametrize(("sex", "age", "state", "equation_id", "density"), BANDS)
+def test_estimate_by_band_of_ages(
+    sex: str, age: float, state: str, equation_id: str, density: float | None
+) -> None:
+    results = _by(_source(protocol_id="four-sites"), FOUR_40_MM, sex_equation=sex, age_years=age)
+    assert (results.estimate_state, results.equation_id) == (state, equation_id)
+    assert results.density_g_ml == (None if density is None else pytest.approx(density, abs=1e-9))
+    assert results.sum_mm == (None if state == "under-18" else 40.0)
+
+
+# equation, age, per cent fat of a sum of 40 mm as printed; the equation gives it within 0.1 points.
+# Durnin & Womersley 1974, Br J Nutr 32:77-97. The columns of the young are means of two bands, so not here.
+PRINTED = (
+    ("male", 35, 19.2),
+    ("male", 45, 21.4),
+    ("male", 60, 22.9),
+    ("female", 35, 25.5),
+    ("female", 45, 28.2),
+    ("female", 60, 30.3),
+)
+
+
+@pytest.mark.parametrize(("sex", "age", "printed"), PRINTED)
+def test_estimate_by_band_of_ages_gives_the_printed_value(sex: str, age: float, printed: float) -> None:
+    results = _by(_source(protocol_id="four-sites"), FOUR_40_MM, sex_equation=sex, age_years=age)
+    assert results.fat_percent == pytest.approx(printed, abs=0.1)
+
+
+YOUTH_20_MM = {"triceps": 9, "calf": 11}
+# equation, per cent fat of a sum of 20 mm by hand: 1.0 + 0.735 x 20 and 5.1 + 0.610 x 20
+# Equations: Slaughter et al. 1988, Hum Biol 60:709-723.
+YOUTH = (("male", "boys-two-sites", 15.7), ("female", "girls-two-sites", 17.3))
+
+
+@pytest.mark.parametrize(("sex", "equation_id", "percent"), YOUTH)
+def test_estimate_straight_to_per_cent_where_the_class_turned_it_on(
+    sex: str, equation_id: str, percent: float
+) -> None:
+    source = _source(protocol_id="youth-two-sites", under_18=True, youth_estimate="on")
+    results = _by(source, YOUTH_20_MM, sex_equation=sex, age_years=16, mass_kg=50)
+    assert (results.estimate_state, results.equation_id) == ("ok", equation_id)
+    assert (results.sum_mm, results.density_g_ml) == (20.0, None)
+    assert results.fat_percent == pytest.approx(percent, abs=1e-9)
+    assert results.fat_mass_kg == pytest.approx(percent / 2, abs=1e-9)
+    assert results.fat_free_mass_kg == pytest.approx(50 - percent / 2, abs=1e-9)
+
+
+# settings of the two youth sites, age, state
+YOUTH_STATES: tuple[tuple[dict[str, object], Value, str], ...] = (
+    ({"under_18": True, "youth_estimate": "on"}, 8, "ok"),
+    ({"under_18": True, "youth_estimate": "on"}, 17, "ok"),
+    ({"under_18": True, "youth_estimate": "on"}, 7, "age-outside"),
+    ({"under_18": True, "youth_estimate": "on"}, 18, "age-outside"),
+    ({"under_18": True, "youth_estimate": "on"}, None, "age-missing"),
+    ({"under_18": True, "youth_estimate": "on", "estimates": "sums-only"}, 16, "under-18"),
+    ({"under_18": True, "youth_estimate": "off"}, 16, "under-18"),
+    ({"under_18": False, "youth_estimate": "on"}, 16, "under-18"),
+    ({"under_18": False, "youth_estimate": "off"}, 18, "age-outside"),
+)
+
+
+@pytest.mark.parametrize(("changes", "age", "state"), YOUTH_STATES)
+def test_youth_estimate_on_and_off(changes: dict[str, object], age: Value, state: str) -> None:
+    source = _source(protocol_id="youth-two-sites", **changes)
+    results = _by(source, YOUTH_20_MM, sex_equation="male", age_years=age)
+    assert (results.sum_mm, results.estimate_state) == (20.0, state)
+    assert (results.fat_percent is None) == (state != "ok")
+
+
+def test_youth_estimate_turned_on_gives_none_where_a_trunk_site_would_be_needed() -> None:
+    source = _source(protocol_id="four-sites", under_18=True, youth_estimate="on")
+    results = _by(source, {"biceps": 8, "triceps": 10}, sex_equation="male", age_years=17)
+    assert (results.sum_mm, results.estimate_state, results.fat_percent) == (18.0, "under-18", None)
+
+
+# age, sum, state where nobody in the class gets an estimate
+SUMS_ONLY = ((24, 118.5, "no-equation"), (None, 118.5, "no-equation"), (17, None, "sum-missing"))
+
+
+@pytest.mark.parametrize(("age", "sum_mm", "state"), SUMS_ONLY)
+def test_sums_only_for_the_whole_class(age: Value, sum_mm: float | None, state: str) -> None:
+    source = _source(estimates="sums-only")
+    results = recalculate(source.protocol, source.settings, {**WOMAN, "age_years": age})
+    assert (results.sum_mm, results.estimate_state, results.equation_id) == (sum_mm, state, "")
+    assert (results.density_g_ml, results.fat_percent, results.fat_mass_kg) == (None, None, None)
+
+
+def test_folds_only() -> None:
+    folds = {"biceps": 8, "triceps": 10, "thigh": 20, "calf": 12}
+    results = _by(_source(protocol_id="folds-only"), folds, length_thigh_cm=45)
+    assert (results.sum_mm, results.estimate_state) == (50.0, "no-equation")
+    assert (results.midpoint_upper_arm_cm, results.midpoint_thigh_cm) == (None, 22.5)
+
+
+THREE_46_MM = {"chest": 11, "abdominal": 19, "thigh": 16}
+# equation chosen, state by the three sites for men; no equation for the one chosen comes before a missing age
+OTHER_SEX = (
+    ("male", 34, "ok"),
+    ("female", 34, "sex-outside"),
+    ("female", None, "sex-outside"),
+    ("sum-only", 34, "sum-only"),
+    ("female", 17, "under-18"),
+)
+
+
+@pytest.mark.parametrize(("sex", "age", "state"), OTHER_SEX)
+def test_equation_that_the_protocol_does_not_have(sex: str, age: Value, state: str) -> None:
+    results = _by(_source(protocol_id="three-sites-men"), THREE_46_MM, sex_equation=sex, age_years=age)
+    assert results.estimate_state == state
+    assert (results.fat_percent is None) == (state != "ok")
+
+
+def test_estimate_by_three_sites_by_hand() -> None:
+    """D = 1.10938 - 0.0008267 x 46 + 0.0000016 x 46^2 - 0.0002574 x 34 = 1.0659858.
+
+    Equation: Jackson & Pollock 1978, Br J Nutr 40:497-504.
+    """
+    results = _by(_source(protocol_id="three-sites-men"), THREE_46_MM, sex_equation="male", age_years=34)
+    assert results.density_g_ml == pytest.approx(1.0659858, abs=1e-12)
+
+
+def test_length_that_the_protocol_does_not_ask_for_has_no_midpoint() -> None:
+    source = _source(protocol_id="three-sites-men")
+    results = recalculate(source.protocol, source.settings, WOMAN)
+    assert (results.midpoint_upper_arm_cm, results.midpoint_thigh_cm) == (None, 22.75)
 
 
 # what stands in a number entry, the number

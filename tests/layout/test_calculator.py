@@ -1,5 +1,7 @@
 from dataclasses import replace
 
+import pytest
+
 from sheetgen.flows.sources import layout_of
 from sheetgen.layout.vocabulary import entry_names
 from sheetgen.model.layout import Cell, Layout
@@ -69,6 +71,23 @@ def test_equation_without_a_published_range_is_not_shut_out_by_an_empty_cell() -
     lines = _by_name(layout)
     assert lines["equation_sum_minimum_first"].value == "none"
     assert lines["equation_sum_maximum_first"].value == "none"
+
+
+def test_equation_table_holds_a_coefficient_of_0_where_the_form_has_none() -> None:
+    """Coefficients: Durnin & Womersley 1974, Br J Nutr 32:77-97, table 5: men of 17 to 19."""
+    lines = _by_name(sheet_of(settings_with(protocol_id="four-sites")).layout)
+    fields = ("form", "constant", "sum_linear", "sum_squared", "sum_log10", "age")
+    assert [lines[f"equation_{field}_first"].value for field in fields] == [
+        "log10", 1.1620, 0.0, 0.0, -0.0630, 0.0,
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "changes", [{"under_18": True}, {"estimates": "sums-only"}, {"protocol_id": "folds-only"}]
+)
+def test_no_equation_table_where_there_is_no_estimate(changes: dict[str, object]) -> None:
+    names = _by_name(sheet_of(settings_with(**changes)).layout)
+    assert [name for name in names if name.startswith(("equation_", "fits_", "conversion_"))] == []
 
 
 def test_settings_are_printed_whole() -> None:

@@ -39,9 +39,26 @@ def test_corrected_reading_takes_the_second_zero_from_its_place_in_the_circuit_o
         "=IF(AND(ISNUMBER({change_row}),{change_row}<=8),{in_zero_2_mm},{in_zero_mm})"
     )
     assert formulas["corrected_1_thigh"] == (
-        '=IF(AND({in_not_taken_thigh}="",ISNUMBER({in_reading_1_thigh}),ISNUMBER({zero_1_thigh})),'
+        '=IF(AND({left_out_thigh}="no",ISNUMBER({in_reading_1_thigh}),ISNUMBER({zero_1_thigh})),'
         'IF(ROUND({in_reading_1_thigh}-{zero_1_thigh},2)>0,ROUND({in_reading_1_thigh}-{zero_1_thigh},2),""),"")'
     )
+
+
+def test_age_below_18_leaves_the_trunk_sites_out() -> None:
+    formulas = _formulas()
+    assert formulas["under_18"] == '=IF(ISNUMBER({in_age_years}),IF({in_age_years}<18,"yes","no"),"no")'
+    assert formulas["left_out_chest"] == '=IF(OR({in_not_taken_chest}<>"",{under_18}="yes"),"yes","no")'
+    assert formulas["left_out_triceps"] == '=IF({in_not_taken_triceps}<>"","yes","no")'
+
+
+def test_sheet_that_asks_for_no_age_has_no_trunk_site_to_leave_out() -> None:
+    protocol = sheet_of(settings_with(under_18=True)).source.protocol
+    formulas = {line.name: line.formula for line in result_lines(protocol, settings_with(under_18=True))}
+    assert formulas["under_18"] == '="no"'
+    assert [name for name in formulas if name.startswith("left_out_")] == [
+        "left_out_triceps",
+        "left_out_thigh",
+    ]
 
 
 def test_third_compares_whole_hundredths() -> None:

@@ -61,6 +61,41 @@ def test_two_sites_call_for_a_third_reading_and_an_estimate_follows(caliper: Cal
     assert results.fat_mass_kg is not None
 
 
+# settings, details of the practice set
+DETAILS: tuple[tuple[dict[str, object], set[str]], ...] = (
+    ({"under_18": True}, {"zero_mm", "length_upper_arm_cm", "length_thigh_cm"}),
+    (
+        {"protocol_id": "three-sites-men"},
+        {"age_years", "sex_equation", "mass_kg", "zero_mm", "length_thigh_cm"},
+    ),
+    ({"protocol_id": "folds-only"}, {"zero_mm", "length_upper_arm_cm", "length_thigh_cm"}),
+)
+
+
+@pytest.mark.parametrize(("changes", "details"), DETAILS)
+def test_set_holds_only_what_the_sheet_asks_for(changes: dict[str, object], details: set[str]) -> None:
+    protocol = sheet_of(settings_with(**changes)).source.protocol
+    names = {name.removeprefix("practice_") for name in practice_values(protocol, CALIPERS[0], "7K3F-9QXM")}
+    readings = {f"reading_{number}_{site.word}" for number in (1, 2, 3) for site in protocol.sites}
+    assert names == details | readings
+
+
+PROTOCOLS = ("three-sites-men", "three-sites-women", "four-sites", "youth-two-sites")
+
+
+@pytest.mark.parametrize("code", CODES)
+@pytest.mark.parametrize("protocol_id", PROTOCOLS)
+def test_estimate_follows_by_every_protocol_that_makes_one(protocol_id: str, code: str) -> None:
+    """The age is one that an equation takes: 17 at most where the equations are for young people."""
+    youth = protocol_id == "youth-two-sites"
+    sheet = sheet_of(settings_with(protocol_id=protocol_id, under_18=youth, youth_estimate="on"))
+    values = practice_values(sheet.source.protocol, CALIPERS[0], code)
+    entries = {name.removeprefix("practice_"): value for name, value in values.items()}
+    results = recalculate(sheet.source.protocol, sheet.source.settings, entries)
+    assert results.estimate_state == "ok"
+    assert results.fat_percent is not None
+
+
 def test_zero_is_that_of_the_caliper() -> None:
     assert _entries(CALIPERS[1], "7K3F-9QXM")["zero_mm"] == -0.4
 

@@ -1,9 +1,13 @@
+import pytest
+
 from sheetgen.model.layout import Cell
 from tests.sheets import sheet_of
 
 TAB = sheet_of().layout.tab("readings")
 AT = {(cell.row, cell.column): cell for cell in TAB.cells}
 BY_NAME = {cell.name: cell for cell in TAB.cells if cell.name}
+# What the rule of a trunk site asks for besides, in the row of the chest.
+OPEN = ',$I$7<>"not taken under 18"'
 
 
 def _formula_of_rule(name: str) -> str:
@@ -54,18 +58,40 @@ def test_rule_of_round_1_asks_for_the_scale_of_the_caliper_in_hand() -> None:
     )
     count = f"$B$7/{division}"
     assert _formula_of_rule("reading_1_chest") == (
-        f"=AND(ISNUMBER($B$7),$B$7>{zero},$B$7<={opening},ABS({count}-ROUND({count},0))<0.001)"
+        f"=AND(ISNUMBER($B$7),$B$7>{zero},$B$7<={opening},ABS({count}-ROUND({count},0))<0.001{OPEN})"
     )
 
 
 def test_rule_of_round_2_waits_for_round_1() -> None:
-    assert _formula_of_rule("reading_2_chest").endswith(',$B$4="yes")')
+    assert _formula_of_rule("reading_2_chest").endswith(f',$B$4="yes"{OPEN})')
     assert "IF($L$5<=8," in _formula_of_rule("reading_2_chest")
 
 
 def test_rule_of_round_3_waits_until_it_is_asked_for() -> None:
     assert _formula_of_rule("reading_3_thigh").endswith(',$E$13="third reading needed")')
     assert "IF($L$5<=21," in _formula_of_rule("reading_3_thigh")
+
+
+@pytest.mark.parametrize(("site", "row"), [("chest", 7), ("abdominal", 11), ("suprailiac", 12)])
+@pytest.mark.parametrize("number", [1, 2, 3])
+def test_rule_of_a_trunk_site_is_closed_under_18(site: str, row: int, number: int) -> None:
+    formula = _formula_of_rule(f"reading_{number}_{site}")
+    assert formula.endswith(f',$I${row}<>"not taken under 18")')
+
+
+@pytest.mark.parametrize("site", ["triceps", "thigh"])
+@pytest.mark.parametrize("number", [1, 2, 3])
+def test_rule_of_a_limb_site_is_the_same_at_every_age(site: str, number: int) -> None:
+    assert "under 18" not in _formula_of_rule(f"reading_{number}_{site}")
+
+
+def test_what_to_do_closes_a_trunk_site_under_18_before_anything_else() -> None:
+    """A reason for leaving it out must not open the entries again: the rules look for these words."""
+    lines = {cell.name: cell for cell in sheet_of().layout.tab("calculator").cells if cell.name}
+    under_18 = f"Calculator!$B${lines['under_18'].row + 1}"
+    assert AT[6, 8].formula.startswith(f'=IF({under_18}="yes","not taken under 18",IF(')
+    assert under_18 not in AT[8, 8].formula
+    assert "not taken under 18" not in AT[12, 8].formula
 
 
 def test_rules_look_at_their_own_tab_only() -> None:

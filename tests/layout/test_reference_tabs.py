@@ -58,12 +58,43 @@ def test_about_tab_prints_the_rules_of_the_class(changes: dict[str, object], key
 
 
 def test_about_tab_prints_equation_range_and_source() -> None:
-    equation, range_text = _about()["Equation, male"]
+    equation, range_text = _about()["Equation, male, 18-61 years"]
     assert equation == "D = 1.112 - 0.00043499 S + 0.00000055 S^2 - 0.00028826 A"
     assert range_text.startswith(
         "Ages 18 to 61 years; sums 32 to 272 mm. Standard error 0.0078 g/ml, about 3.5 % fat."
     )
     assert range_text.endswith("Jackson & Pollock 1978, Br J Nutr 40:497-504.")
+
+
+def test_about_tab_prints_an_equation_to_per_cent_without_a_density() -> None:
+    """The error of a cross-validation: Janz 1993, n = 122; the equation: Slaughter et al. 1988."""
+    about = _about(protocol_id="youth-two-sites")
+    equation, range_text = about["Equation, male, 8-17 years"]
+    assert equation == "fat % = 1 + 0.735 S"
+    assert range_text.startswith(
+        "Ages 8 to 17 years; sums - to - mm. Standard error about 4.6 % fat. Children and young people,"
+    )
+    assert "Density to fat" not in about
+
+
+# settings, why there is no estimate
+REASONS: tuple[tuple[dict[str, object], str], ...] = (
+    ({"under_18": True}, "no estimate under 18, and no trunk sites"),
+    ({"estimates": "sums-only"}, "sum only: no estimate is made on this sheet"),
+    ({"protocol_id": "folds-only"}, "sum only: no estimate is made on this sheet"),
+)
+
+
+@pytest.mark.parametrize(("changes", "reason"), REASONS)
+def test_about_tab_says_why_there_is_no_estimate(changes: dict[str, object], reason: str) -> None:
+    about = _about(**changes)
+    assert about["Estimate"] == [reason]
+    assert [title for title in about if title.startswith("Equation")] == []
+    assert "Density to fat" not in about
+
+
+def test_about_tab_of_a_sheet_with_an_estimate_gives_no_reason_against_it() -> None:
+    assert "Estimate" not in _about()
 
 
 def test_about_tab_of_an_equation_without_a_published_range() -> None:

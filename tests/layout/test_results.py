@@ -1,10 +1,12 @@
+import pytest
+
 from sheetgen.model.layout import Cell
 from tests.sheets import settings_with, sheet_of
 
 
-def _lines(show_results: str) -> dict[str, tuple[Cell, Cell]]:
+def _lines(show_results: str, **changes: object) -> dict[str, tuple[Cell, Cell]]:
     """Title of a line to its value and its words."""
-    tab = sheet_of(settings_with(show_results=show_results)).layout.tab("results")
+    tab = sheet_of(settings_with(show_results=show_results, **changes)).layout.tab("results")
     at = {(cell.row, cell.column): cell for cell in tab.cells}
     rows = [row for row, column in at if column == 3 and row > 3]
     return {str(at[row, 0].value): (at[row, 1], at[row, 3]) for row in rows}
@@ -53,8 +55,45 @@ def test_density_line_has_words_for_every_state() -> None:
         "age-outside",
         "sum-below",
         "sum-above",
+        "under-18",
+        "sex-outside",
     )
     assert [state for state in states if f'="{state}","{texts[f"state.{state}"]}",' not in formula] == []
+
+
+ESTIMATE = ["Body density", "Fat, estimate", "Fat, lower end of the band", "Fat, upper end of the band"]
+MASSES = ["Fat mass", "Fat-free mass"]
+# settings, lines below the sites
+LINES: tuple[tuple[dict[str, object], list[str]], ...] = (
+    ({}, ["Sum of the sites", *ESTIMATE, *MASSES]),
+    ({"protocol_id": "youth-two-sites"}, ["Sum of the sites", *ESTIMATE[1:], *MASSES]),
+    ({"under_18": True}, ["Sum of the sites"]),
+    ({"estimates": "sums-only"}, ["Sum of the sites"]),
+    ({"protocol_id": "folds-only"}, ["Sum of the sites"]),
+)
+
+
+@pytest.mark.parametrize(("changes", "lines"), LINES)
+def test_lines_are_those_the_protocol_leads_to(changes: dict[str, object], lines: list[str]) -> None:
+    titles = [title for title in _lines("always", **changes) if not title.startswith("Site value: ")]
+    assert titles == lines
+
+
+# settings, line that says why there is no estimate
+REASON_LINES: tuple[tuple[dict[str, object], str], ...] = (
+    ({"under_18": True}, "Sum of the sites"),
+    ({"protocol_id": "folds-only"}, "Sum of the sites"),
+    ({"protocol_id": "youth-two-sites"}, "Fat, estimate"),
+    ({"protocol_id": "four-sites"}, "Body density"),
+)
+
+
+@pytest.mark.parametrize(("changes", "title"), REASON_LINES)
+def test_first_estimate_or_the_sum_says_why_there_is_none(changes: dict[str, object], title: str) -> None:
+    lines = _lines("always", **changes)
+    speaking = [line for line, cells in lines.items() if "under 18" in cells[1].formula]
+    assert speaking == [title]
+    assert lines[title][1].value == "no sum: a site has no value"
 
 
 def test_fat_line_warns_above_a_thick_sum() -> None:

@@ -1,12 +1,12 @@
 import pytest
 
 from sheetgen.layout.rules import number_rule, own_rule, start_rule, text_rule, words_rule
-from sheetgen.layout.vocabulary import START_ENTRIES
+from sheetgen.layout.vocabulary import start_entries
 from sheetgen.model.layout import Rule
 from sheetgen.model.settings import Caliper
 from tests.sheets import SETTINGS, settings_with, sheet_of
 
-TEXTS = sheet_of().source.texts
+PROTOCOL, TEXTS = sheet_of().source.protocol, sheet_of().source.texts
 
 
 def _caliper(identifier: str) -> Caliper:
@@ -70,17 +70,33 @@ START = (
 def test_start_rule(
     name: str, kind: str, words: tuple[str, ...], minimum: float | None, maximum: float | None
 ) -> None:
-    rule = start_rule(name, SETTINGS, TEXTS)
+    rule = start_rule(name, PROTOCOL, SETTINGS, TEXTS)
     assert (rule.kind, rule.words, rule.minimum, rule.maximum) == (kind, words, minimum, maximum)
 
 
 def test_start_rules_are_all_listed_here() -> None:
-    assert tuple(row[0] for row in START) == START_ENTRIES
+    assert tuple(row[0] for row in START) == start_entries(PROTOCOL)
 
 
 def test_start_rule_of_an_unknown_entry() -> None:
     with pytest.raises(KeyError, match="shoe_size"):
-        start_rule("shoe_size", SETTINGS, TEXTS)
+        start_rule("shoe_size", PROTOCOL, SETTINGS, TEXTS)
+
+
+# protocol, words offered
+EQUATIONS_USED = (
+    ("three-sites-men", ("male", "sum-only")),
+    ("three-sites-women", ("female", "sum-only")),
+    ("four-sites", ("female", "male", "sum-only")),
+)
+
+
+@pytest.mark.parametrize(("protocol_id", "words"), EQUATIONS_USED)
+def test_start_rule_offers_the_equations_that_the_protocol_has(
+    protocol_id: str, words: tuple[str, ...]
+) -> None:
+    protocol = sheet_of(settings_with(protocol_id=protocol_id)).source.protocol
+    assert start_rule("sex_equation", protocol, SETTINGS, TEXTS).words == words
 
 
 # identifiers: a comma or a quote would end a word of the list, and a list is at most 255 characters long
@@ -97,7 +113,7 @@ def test_caliper_rule_looks_into_the_register_where_a_list_cannot_hold_it(
     identifiers: tuple[str, ...], name: str
 ) -> None:
     settings = settings_with(calipers=tuple(_caliper(identifier) for identifier in identifiers))
-    rule = start_rule(name, settings, TEXTS)
+    rule = start_rule(name, PROTOCOL, settings, TEXTS)
     assert (rule.kind, rule.words) == ("custom", ())
     table = "{register_identifier_first}:{register_identifier_last}"
     assert rule.formula == f'=ISNUMBER(MATCH({{{name}}}&"",{table},0))'

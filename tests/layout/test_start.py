@@ -1,13 +1,59 @@
-from sheetgen.layout.vocabulary import START_ENTRIES
-from tests.sheets import sheet_of
+import pytest
+
+from sheetgen.layout.vocabulary import start_entries
+from tests.sheets import settings_with, sheet_of
 
 TAB = sheet_of().layout.tab("start")
 AT = {(cell.row, cell.column): cell for cell in TAB.cells}
 
 
 def test_entries_stand_below_each_other_in_their_order() -> None:
-    assert tuple(cell.name for cell in TAB.cells if cell.role == "entry") == START_ENTRIES
+    assert tuple(cell.name for cell in TAB.cells if cell.role == "entry") == start_entries(
+        sheet_of().source.protocol
+    )
     assert {cell.column for cell in TAB.cells if cell.role == "entry"} == {1}
+
+
+ALWAYS_FIRST = ["cautions_confirmed", "data_source", "participant_today"]
+SECOND_CALIPER = ["caliper_id_2", "zero_2_mm", "changed_from"]
+# settings, entries between the participant and the second caliper
+ENTRIES: tuple[tuple[dict[str, object], list[str]], ...] = (
+    ({"under_18": True}, ["caliper_id", "zero_mm", "side", "length_upper_arm_cm", "length_thigh_cm"]),
+    (
+        {"estimates": "sums-only"},
+        ["age_years", "caliper_id", "zero_mm", "side", "length_upper_arm_cm", "length_thigh_cm"],
+    ),
+    (
+        {"protocol_id": "three-sites-men"},
+        ["age_years", "sex_equation", "mass_kg", "caliper_id", "zero_mm", "side", "length_thigh_cm"],
+    ),
+    (
+        {"protocol_id": "youth-two-sites", "under_18": True},
+        ["caliper_id", "zero_mm", "side", "length_upper_arm_cm"],
+    ),
+    (
+        {"protocol_id": "youth-two-sites", "under_18": True, "youth_estimate": "on"},
+        ["age_years", "sex_equation", "mass_kg", "caliper_id", "zero_mm", "side", "length_upper_arm_cm"],
+    ),
+    (
+        {"protocol_id": "folds-only"},
+        ["caliper_id", "zero_mm", "side", "length_upper_arm_cm", "length_thigh_cm"],
+    ),
+)
+
+
+@pytest.mark.parametrize(("changes", "between"), ENTRIES)
+def test_entries_are_those_the_protocol_has_a_use_for(changes: dict[str, object], between: list[str]) -> None:
+    cells = sheet_of(settings_with(**changes)).layout.tab("start").cells
+    entries = [(cell.row, cell.name) for cell in cells if cell.role == "entry"]
+    assert [name for _, name in entries] == [*ALWAYS_FIRST, *between, *SECOND_CALIPER]
+    assert [row for row, _ in entries] == list(range(7, 7 + len(entries)))
+
+
+def test_cautions_stand_whole_beside_fewer_entries() -> None:
+    tab = sheet_of(settings_with(under_18=True)).layout.tab("start")
+    assert [cell.row for cell in tab.cells if cell.column == 4 and cell.row > 6] == list(range(7, 20))
+    assert [row for row, _ in tab.heights] == list(range(7, 20))
 
 
 def test_entries_handed_out_filled_in() -> None:

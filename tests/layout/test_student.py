@@ -8,6 +8,7 @@ import msgspec
 import pytest
 
 from sheetgen.layout.student import sheet_identity
+from sheetgen.layout.vocabulary import entry_names, live_names
 from sheetgen.model.layout import Cell, Layout, Tab
 from sheetgen.model.settings import Caliper, SheetSettings
 from sheetgen.store.templates import read_template
@@ -20,12 +21,22 @@ VARIANTS = (
     settings_with(show_results="always", site_rule="closest-pair"),
     settings_with(show_results="never", calipers=REGISTER_OF_40),
 )
+OTHERS = (
+    settings_with(under_18=True),
+    settings_with(estimates="sums-only"),
+    settings_with(protocol_id="three-sites-men"),
+    settings_with(protocol_id="four-sites", site_rule="closest-pair"),
+    settings_with(protocol_id="folds-only"),
+    settings_with(protocol_id="youth-two-sites", under_18=True, youth_estimate="on"),
+)
+IDS = ["usual", "percent", "always", "register of 40"]
+OTHER_IDS = ["under 18", "sums only", "three sites", "four sites", "folds only", "youth estimate"]
 
 # Functions that every program of the first Open XML edition knows, none of them volatile.
 KNOWN_FUNCTIONS = frozenset(
     {
-        "ABS", "AND", "COUNT", "IF", "INDEX", "ISNUMBER", "ISTEXT", "MATCH", "MEDIAN", "MIN", "NOT", "OR",
-        "ROUND", "SUM", "TRIM",
+        "ABS", "AND", "COUNT", "IF", "INDEX", "ISNUMBER", "ISTEXT", "LOG10", "MATCH", "MEDIAN", "MIN", "NOT",
+        "OR", "ROUND", "SUM", "TRIM",
     }
 )  # fmt: skip
 
@@ -50,8 +61,14 @@ LIVE_NAMES = (
 )  # fmt: skip
 
 
-@pytest.fixture(params=VARIANTS, ids=["usual", "percent", "always", "register of 40"])
+@pytest.fixture(params=(*VARIANTS, *OTHERS), ids=[*IDS, *OTHER_IDS])
 def layout(request: pytest.FixtureRequest) -> Layout:
+    settings: SheetSettings = request.param
+    return sheet_of(settings, settings.calipers[0].identifier).layout
+
+
+@pytest.fixture(params=VARIANTS, ids=IDS)
+def seven_sites(request: pytest.FixtureRequest) -> Layout:
     settings: SheetSettings = request.param
     return sheet_of(settings, settings.calipers[0].identifier).layout
 
@@ -80,19 +97,84 @@ def test_tabs_are_those_of_the_contract_and_the_calculator_is_hidden(layout: Lay
     ]
 
 
-def test_named_cells_are_those_of_the_contract(layout: Layout) -> None:
-    named = {cell.name for _, cell in _cells(layout) if cell.named}
+def test_named_cells_are_those_of_the_contract(seven_sites: Layout) -> None:
+    named = {cell.name for _, cell in _cells(seven_sites) if cell.named}
     wanted = {*IDENTITY_NAMES, *ENTRY_NAMES, *OWN_NAMES, *LIVE_NAMES}
     answers = {name for name in named if name.startswith("answer_")}
     assert named - answers == wanted | {"class_code", "settings"}
     assert answers == {"answer_repeat", "answer_zero", "answer_error"}
 
 
-def test_named_cells_have_the_role_that_their_name_tells(layout: Layout) -> None:
-    roles = {cell.name: (tab.key, cell.role) for tab, cell in _cells(layout) if cell.named}
+def test_named_cells_have_the_role_that_their_name_tells(seven_sites: Layout) -> None:
+    roles = {cell.name: (tab.key, cell.role) for tab, cell in _cells(seven_sites) if cell.named}
     assert {roles[name] for name in IDENTITY_NAMES} == {("calculator", "identity")}
     assert {roles[name] for name in LIVE_NAMES} == {("calculator", "formula")}
     assert {roles[name][1] for name in (*ENTRY_NAMES, *OWN_NAMES)} == {"entry"}
+
+
+@pytest.mark.parametrize("settings", OTHERS, ids=OTHER_IDS)
+def test_named_cells_follow_the_protocol(settings: SheetSettings) -> None:
+    sheet = sheet_of(settings)
+    named = {cell.name: cell.role for _, cell in _cells(sheet.layout) if cell.named}
+    entries, live = entry_names(sheet.source.protocol), live_names(sheet.source.protocol)
+    assert set(named) == {*IDENTITY_NAMES, *entries, *live, "class_code", "settings"}
+    assert {named[name] for name in entries} == {"entry"}
+    assert {named[name] for name in live} == {"formula"}
+
+
+TRUNK_SITES = ("chest", "midaxillary", "subscapular", "abdominal", "suprailiac")
+# protocol, limb sites that are left, youth estimate
+SHEETS_AT_16 = (
+    ("seven-sites", ["triceps", "thigh"], "off"),
+    ("seven-sites", ["triceps", "thigh"], "on"),
+    ("three-sites-men", ["thigh"], "on"),
+    ("three-sites-women", ["triceps", "thigh"], "off"),
+    ("four-sites", ["biceps", "triceps"], "on"),
+    ("youth-two-sites", ["triceps", "calf"], "off"),
+    ("folds-only", ["biceps", "triceps", "thigh", "calf"], "on"),
+)
+
+
+@pytest.mark.parametrize(("protocol_id", "limbs", "youth_estimate"), SHEETS_AT_16)
+def test_sheet_of_a_sixteen_year_old_asks_for_limb_sites_and_their_sum(
+    protocol_id: str, limbs: list[str], youth_estimate: str
+) -> None:
+    """By every protocol, and also where the class turned the estimate on but a trunk site would be needed."""
+    settings = settings_with(protocol_id=protocol_id, under_18=True, youth_estimate=youth_estimate)
+    layout = sheet_of(settings).layout
+    first_round = [cell.name for cell in layout.tab("readings").cells if cell.name.startswith("reading_1_")]
+    assert first_round == [f"reading_1_{site}" for site in limbs]
+    entries = {cell.name for _, cell in _cells(layout) if cell.role == "entry"}
+    assert entries & {"sex_equation", "mass_kg", "age_years", "own_density_g_ml", "own_fat_percent"} == set()
+    formulas = {cell.name: cell.formula for cell in layout.tab("calculator").cells if cell.name}
+    estimate = ("density_g_ml", "fat_percent", "fat_mass_kg", "fat_free_mass_kg")
+    assert {formulas[name] for name in estimate} == {'=""'}
+    assert '"ok"' not in formulas["estimate_state"]
+
+
+@pytest.mark.parametrize("protocol_id", ["seven-sites", "three-sites-men", "four-sites"])
+def test_sheet_of_a_sixteen_year_old_has_no_trunk_site_on_any_tab(protocol_id: str) -> None:
+    """No name, line, rule or formula; About alone names some, to say which description of sites holds."""
+    sheet = sheet_of(settings_with(protocol_id=protocol_id, under_18=True))
+    standard = sheet.source.protocol.standard
+    settings_text = sheet.layout.settings_text
+    texts = [
+        f"{cell.name} {cell.value} {cell.formula} {cell.rule}".casefold()
+        for _, cell in _cells(sheet.layout)
+        if cell.value not in (standard, settings_text)
+    ]
+    assert [text for text in texts for site in TRUNK_SITES if site in text] == []
+    assert '"trunk":true' not in settings_text
+
+
+def test_sheet_of_a_sixteen_year_old_may_have_the_youth_estimate_turned_on() -> None:
+    settings = settings_with(protocol_id="youth-two-sites", under_18=True, youth_estimate="on")
+    layout = sheet_of(settings).layout
+    entries = {cell.name for _, cell in _cells(layout) if cell.role == "entry"}
+    assert {"sex_equation", "mass_kg", "age_years", "own_fat_percent"} - entries == set()
+    formulas = {cell.name: cell.formula for cell in layout.tab("calculator").cells if cell.name}
+    assert '"ok"' in formulas["estimate_state"]
+    assert "under-18" not in formulas["estimate_state"]
 
 
 def test_named_cells_are_named_once(layout: Layout) -> None:
@@ -207,8 +289,12 @@ def test_identity_of_a_copy() -> None:
     )
     assert [values[name] for name in wanted] == ["7K3F-9QXM", "S01", "P-2A3B", "seven-sites", 1, -0.4]
     assert values["sheet_line"] == "Sheet 7K3F-9QXM   Measurer S01   Participant P-2A3B   Session 1"
-    assert (values["caliper_id"], values["caliper_row"], values["shown_opening"]) == ("C2", 2, 80.0)
+    assert (values["caliper_id"], values["caliper_row"], values["caliper_opening"]) == ("C2", 2, 80.0)
     assert values["shown_entries"] == "1 of 21 entries made"
+
+
+def test_identity_counts_the_entries_of_its_own_protocol() -> None:
+    assert sheet_of(settings_with(under_18=True)).identity.values["shown_entries"] == "1 of 9 entries made"
 
 
 def test_identity_names_cells_of_the_layout() -> None:
