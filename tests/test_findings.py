@@ -131,6 +131,9 @@ FILES: dict[str, Callable[[ClassFolder], bytes]] = {
 
 UNKNOWN: dict[str, Callable[[ClassFolder], bytes]] = {
     "identity-not-proven": good,
+    "file-other-version": lambda folder: with_text_replaced(
+        good(folder), '"layout_version":1', '"layout_version":0'
+    ),
     "file-unknown-protocol": lambda folder: with_text_replaced(good(folder), '"settings":{', '"settings":['),
 }
 

@@ -69,12 +69,13 @@ def examined(issued: Issued, snapshot: Snapshot) -> Examination:
 
 def _participant(issued: Issued, entries: Entries) -> tuple[Finding, ...]:
     today, printed = text_of(entries, "participant_today"), str(issued.values.get("participant_code", ""))
+    typed = str(entries.get("participant_today"))
     if not today or today == printed.casefold():
         return ()
     key, row, column = issued.layout.places()["participant_today"]
     cell = absolute(row, column).replace("$", "")
     return (
         Finding(
-            "identity-other-participant", "", today[:20], printed, "", issued.layout.tab(key).title, cell
+            "identity-other-participant", "", typed[:20], printed, "", issued.layout.tab(key).title, cell
         ),
     )

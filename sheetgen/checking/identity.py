@@ -2,9 +2,10 @@
 
 import re
 
+from sheetgen.layout.address import column_number
 from sheetgen.model.snapshot import Snapshot
 
-__all__ = ["class_code_in", "copy_codes_in", "looks_like_a_sheet", "named_text", "settings_text_in"]
+__all__ = ["class_code_in", "copy_codes_in", "named_text", "settings_text_in"]
 
 _CHARACTER = "[2-9A-HJKMNP-TV-Z]"
 """Copy codes have no 0, 1, I, L, O, U, so that most other numbers on a sheet are none."""
@@ -44,22 +45,14 @@ def settings_text_in(snapshot: Snapshot) -> str:
     return named_text(snapshot, "settings") or _beside(snapshot, "settings")
 
 
-def looks_like_a_sheet(snapshot: Snapshot) -> bool:
-    """Tell whether a file carries the printed identity of a student workbook at all."""
-    return bool(copy_codes_in(snapshot)) and bool(class_code_in(snapshot))
-
-
 def named_text(snapshot: Snapshot, name: str) -> str:
     """Return the text of a named cell, or the empty text."""
     match = _PLACE.match(snapshot.names.get(name, ""))
     if match is None:
         return ""
-    column = 0
-    for letter in match["column"]:
-        column = column * 26 + ord(letter) - ord("A") + 1
     for tab in snapshot.tabs:
         if tab.title.casefold() == match["tab"].replace("''", "'").casefold():
-            value = tab.value(int(match["row"]) - 1, column - 1)
+            value = tab.value(int(match["row"]) - 1, column_number(match["column"]))
             return value if isinstance(value, str) else ""
     return ""
 

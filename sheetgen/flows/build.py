@@ -202,6 +202,6 @@ def _one_sheet(
 def _safe_name(student_id: str) -> str:
     """A student_id as part of a file name that every system takes."""
     return (
-        "".join(sign if sign.isalnum() or sign in "-." else "-" for sign in student_id)[:60].strip(".")
+        "".join(sign if sign.isalnum() or sign in "-." else "-" for sign in student_id)[:60].strip(".-")
         or "sheet"
     )

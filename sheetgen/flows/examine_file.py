@@ -13,7 +13,8 @@ from sheetgen.checking.identity import class_code_in, copy_codes_in, settings_te
 from sheetgen.checking.recalculate import recalculate
 from sheetgen.checking.tab_match import matched_tabs
 from sheetgen.errors import SheetgenError
-from sheetgen.flows.sources import Source, layout_of
+from sheetgen.flows.sources import Source, all_protocols, layout_of
+from sheetgen.layout.student import LAYOUT_VERSION
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.finding import Finding
 from sheetgen.model.layout import Layout, Value
@@ -126,7 +127,7 @@ def _whose(state: Snapshot, known: OnRecord) -> Finding | tuple[Issued, CopyReco
                 return Issued(layout, record.identity, built_with.protocol, built_with.settings), record, ()
     if known.builds and not builds:
         return _finding("identity-unknown-copy", f"copy code {codes[0]}", "a copy code on record")
-    return _by_its_own_word(state, codes[0])
+    return _by_its_own_word(state, codes[0], known.folder)
 
 
 def _layouts(
@@ -147,7 +148,9 @@ def _same_caliper(record: CopyRecord, layout: Layout, state: Snapshot) -> bool:
     return tab is not None and tab.value(row, column) == record.identity.get("caliper_zero_mm")
 
 
-def _by_its_own_word(state: Snapshot, code: str) -> Finding | tuple[Issued, CopyRecord, tuple[Finding, ...]]:
+def _by_its_own_word(
+    state: Snapshot, code: str, folder: ClassFolder | None
+) -> Finding | tuple[Issued, CopyRecord, tuple[Finding, ...]]:
     """A sheet of which nothing is on record: its Layout from the settings in it, its identity unproven."""
     built_with = _decoded(settings_text_in(state))
     source = None if built_with is None else _source(built_with)
@@ -155,6 +158,12 @@ def _by_its_own_word(state: Snapshot, code: str) -> Finding | tuple[Issued, Copy
         return _finding(
             "file-unknown-protocol", "no settings that can be understood", "a sheet as handed out"
         )
+    if built_with is not None and built_with.layout_version != LAYOUT_VERSION:
+        found, expected = f"layout {built_with.layout_version}", f"layout {LAYOUT_VERSION}, or its record"
+        return _finding("file-other-version", found, expected)
+    identifier = source.protocol.identifier
+    if folder is not None and identifier not in all_protocols(folder):
+        return _finding("file-unknown-protocol", f"the protocol {identifier[:40]!r}", "one of this class")
     tabs = matched_tabs(source.layout, state)
     values: dict[str, Value] = {}
     for tab in source.layout.tabs:
@@ -213,6 +222,8 @@ def _finding(code: str, found: str, expected: str) -> Finding:
 def _sha256(path: Path) -> str:
     """The digest of a file that could not be opened as a package; empty where it cannot be read at all."""
     try:
-        return sha256_of(path.read_bytes()) if path.stat().st_size <= 50_000_000 else ""
+        # A pipe or a device would wait for ever.
+        small = path.is_file() and path.stat().st_size <= 50_000_000
+        return sha256_of(path.read_bytes()) if small else ""
     except OSError:
         return ""

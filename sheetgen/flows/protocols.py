@@ -4,34 +4,10 @@ from dataclasses import asdict
 from decimal import Decimal
 from typing import Any
 
+from sheetgen.layout.working import equation_text
 from sheetgen.model.protocol import Equation, Protocol
 
-__all__ = ["as_values", "equation_text", "page_of", "summary_line", "summary_values"]
-
-_VARIABLES = {
-    "constant": "",
-    "sum_linear": " S",
-    "sum_squared": " S^2",
-    "sum_log10": " log10(S)",
-    "age": " A",
-}
-
-
-def equation_text(equation: Equation) -> str:
-    """Return an equation as it is printed, every digit of its coefficients kept; S sum in mm, A age in years.
-
-    Examples
-    --------
-    >>> from sheetgen.store.protocols import find_protocol
-    >>> equation_text(find_protocol("seven-sites").equations[0])
-    'D = 1.112 - 0.00043499 S + 0.00000055 S^2 - 0.00028826 A'
-    """
-    text = "fat % =" if equation.form == "linear-percent" else "D ="
-    for position, (name, value) in enumerate(equation.coefficients):
-        sign = "-" if value < 0 else "+"
-        text += f" {sign}" if position or value < 0 else ""
-        text += f" {_plain(abs(value))}{_VARIABLES[name]}"
-    return text
+__all__ = ["as_values", "page_of", "summary_line", "summary_values"]
 
 
 def summary_line(protocol: Protocol) -> str:

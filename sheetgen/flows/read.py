@@ -187,7 +187,7 @@ def _write_results(
     outputs = {
         folder.attempts(session): attempts_table(attempts, session, codes),
         folder.sites(session): sites_table(attempts, session, codes),
-        folder.readings(session): readings_table(attempts, session, protocols, codes),
+        folder.readings(session): readings_table(attempts, session, codes),
         folder.findings(session): findings_table(attempts, session),
         folder.description(session): datapackage_text(),
     }

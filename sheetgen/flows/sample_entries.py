@@ -5,12 +5,12 @@ from collections.abc import Callable, Mapping
 
 from sheetgen.checking.progress import next_step
 from sheetgen.checking.recalculate import live_values, recalculate
-from sheetgen.layout.vocabulary import entry_names, live_names, own_steps, sex_words
+from sheetgen.layout.vocabulary import entry_names, live_names, own_decimals, own_steps, sex_words
 from sheetgen.model.layout import Value
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import Caliper, SheetSettings
 
-__all__ = ["FAULTS", "sample_entries", "stored_results"]
+__all__ = ["FAULTS", "sample_entries", "stored_results", "with_own_working"]
 
 Entries = dict[str, Value]
 
@@ -19,7 +19,6 @@ _TYPICAL_FOLD_MM = {
     "thigh": 20,
 }  # fmt: skip
 _REPEAT_ERROR_MM = 0.6
-_DECIMALS = {"cm": 1, "site": 2, "sum_mm": 2, "density_g_ml": 4, "fat_percent": 1, "kg": 1}
 
 
 def sample_entries(protocol: Protocol, settings: SheetSettings, caliper: Caliper, seed: str) -> Entries:
@@ -73,9 +72,7 @@ def with_own_working(protocol: Protocol, settings: SheetSettings, entries: Entri
         value = live[answers]
         if isinstance(value, str):
             continue
-        kind = "site" if answers.startswith("site_") else answers
-        decimals = next(places for ending, places in _DECIMALS.items() if kind.endswith(ending))
-        own[name] = round(value, decimals)
+        own[name] = round(value, own_decimals(answers))
     return {**entries, **own}
 
 

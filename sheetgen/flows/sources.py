@@ -9,7 +9,8 @@ from sheetgen.checking.class_book import class_book_from
 from sheetgen.errors import FolderError
 from sheetgen.layout.care import careful_protocol
 from sheetgen.layout.class_book import default_settings
-from sheetgen.layout.student import student_layout
+from sheetgen.layout.student import LAYOUT_VERSION, student_layout
+from sheetgen.model.finding import Finding
 from sheetgen.model.layout import Layout
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import BuiltWith, ClassBook, SheetSettings
@@ -62,16 +63,16 @@ def load_book(folder: ClassFolder) -> ClassBook:
     book, problems = class_book_from(state, defaults, texts, protocols)
     errors = [problem for problem in problems if problem.severity == "error"]
     if errors:
-        lines = [
-            f"{folder.book}:{problem.tab}!{problem.cell}: {problem.found}; expected {problem.expected}. "
-            f"{problem.remedy}"
-            for problem in errors[1:]
-        ]
-        first = errors[0]
-        more = "".join(f"\n{line}" for line in lines)
-        place = f"{folder.book}:{first.tab}!{first.cell}"
-        raise FolderError(place, first.found, first.expected, first.remedy + more)
+        first, *others = (_as_error(folder, problem) for problem in errors)
+        remedy = "\n".join([first.remedy, *map(str, others)])
+        raise FolderError(first.place, first.found, first.expected, remedy)
     return book
+
+
+def _as_error(folder: ClassFolder, problem: Finding) -> FolderError:
+    """A fault of the class book; one of a whole tab has no cell."""
+    place = f"{problem.tab}!{problem.cell}" if problem.cell else problem.tab
+    return FolderError(f"{folder.book}:{place}", problem.found, problem.expected, problem.remedy)
 
 
 def book_texts() -> dict[str, str]:
@@ -109,7 +110,7 @@ def source_of(settings: SheetSettings, protocol: Protocol | None = None) -> Sour
     whole = find_protocol(settings.protocol_id) if protocol is None else protocol
     if settings.conversion not in {conversion.identifier for conversion in whole.conversions}:
         settings = replace(settings, conversion=whole.default_conversion)
-    return layout_of(BuiltWith(settings, careful_protocol(whole, settings)))
+    return layout_of(BuiltWith(settings, careful_protocol(whole, settings), LAYOUT_VERSION))
 
 
 def layout_of(built_with: BuiltWith) -> Source:

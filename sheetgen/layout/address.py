@@ -2,14 +2,16 @@
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 
 from sheetgen.model.layout import Place
 
-__all__ = ["absolute", "column_letters", "in_tab", "resolved", "text_literal"]
+__all__ = ["absolute", "column_letters", "column_number", "in_tab", "resolved", "text_literal"]
 
 _PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9_]*)\}(?::\{([a-z][a-z0-9_]*)\})?")
 
 
+@lru_cache(maxsize=1024)
 def column_letters(column: int) -> str:
     """Return the letters of a column.
 
@@ -24,6 +26,20 @@ def column_letters(column: int) -> str:
         column, remainder = divmod(column - 1, 26)
         letters = chr(ord("A") + remainder) + letters
     return letters
+
+
+def column_number(letters: str) -> int:
+    """Return a column counted from 0.
+
+    Examples
+    --------
+    >>> column_number("A"), column_number("XFD")
+    (0, 16383)
+    """
+    number = 0
+    for letter in letters.upper():
+        number = number * 26 + ord(letter) - 64
+    return number - 1
 
 
 def absolute(row: int, column: int) -> str:

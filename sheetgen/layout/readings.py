@@ -61,11 +61,6 @@ def readings_tab(protocol: Protocol, texts: Texts) -> Tab:
 
 def _status(texts: Texts) -> list[Cell]:
     """The caliper in hand. The rules of the readings look at these cells: a rule looks at its own tab."""
-
-    def shown_once_agreed(name: str) -> str:
-        # The rules of the readings need these two: no reading is taken before the cautions are agreed to.
-        return f'=IF({{in_cautions_confirmed}}="yes",{{{name}}},"")'
-
     choose = texts["readings.choose_caliper"]
     shown = f'=IF({{caliper_row}}="",{quoted(choose)},{{in_caliper_id}})'
     warning = (
@@ -78,17 +73,22 @@ def _status(texts: Texts) -> list[Cell]:
         label(2, 0, texts["readings.caliper"], "label"),
         formula(2, 1, shown, choose, "words", "shown_caliper"),
         label(2, 3, texts["readings.division"], "label"),
-        formula(2, 4, shown_once_agreed("caliper_division"), "", "status", "shown_division"),
+        formula(2, 4, "={caliper_division}", "", "status", "shown_division"),
         label(2, 5, texts["readings.opening"], "label"),
-        formula(2, 6, shown_once_agreed("caliper_opening"), "", "status", "shown_opening"),
+        formula(2, 6, "={caliper_opening}", "", "status", "shown_opening"),
         label(2, 7, texts["readings.zero"], "label"),
-        formula(2, 8, "={in_zero_mm}", "", "status", "shown_zero"),
+        formula(2, 8, f"={_once_agreed('in_zero_mm')}", "", "status", "shown_zero"),
         formula(2, 9, warning, "", "wanted_words"),
         label(3, 0, texts["readings.round_1_complete"], "label"),
         formula(3, 1, complete, no, "words", "shown_round_1_complete"),
         label(3, 3, texts["readings.next_step"], "label"),
         formula(3, 4, "={shown_next_step}", texts["step.cautions"], "words"),
     ]
+
+
+def _once_agreed(name: str) -> str:
+    """A zero, once the cautions are agreed to: every reading must be above it, and none is above a text."""
+    return f'IF({{in_cautions_confirmed}}="yes",{{{name}}},"")'
 
 
 def _second_caliper(texts: Texts) -> list[Cell]:
@@ -105,7 +105,7 @@ def _second_caliper(texts: Texts) -> list[Cell]:
         shown(5, quoted(texts["readings.opening"])),
         shown(6, "{caliper_2_opening}", "status", "shown_opening_2"),
         shown(7, quoted(texts["readings.zero"])),
-        shown(8, "{in_zero_2_mm}", "status", "shown_zero_2"),
+        shown(8, _once_agreed("in_zero_2_mm"), "status", "shown_zero_2"),
         shown(9, quoted(texts["readings.second_from"])),
         shown(11, "{change_row}", "words", "shown_change"),
     ]

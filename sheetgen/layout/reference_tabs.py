@@ -83,17 +83,18 @@ def _height(text: str) -> float:
 
 
 def _range_text(equation: Equation, texts: Texts) -> str:
-    def shown(value: float | None) -> str:
-        return "-" if value is None else f"{value:g}"
-
+    if equation.sum_minimum is None or equation.sum_maximum is None:
+        sums = texts["about.no_sums"]
+    else:
+        low, high = f"{equation.sum_minimum:g}", f"{equation.sum_maximum:g}"
+        sums = texts["about.sums"].format(minimum=low, maximum=high)
     density = "" if equation.standard_error_density is None else f"{equation.standard_error_density:g} g/ml, "
     return texts["about.range"].format(
-        age_minimum=shown(equation.age_minimum),
-        age_maximum=shown(equation.age_maximum),
-        sum_minimum=shown(equation.sum_minimum),
-        sum_maximum=shown(equation.sum_maximum),
+        age_minimum=f"{equation.age_minimum:g}",
+        age_maximum=f"{equation.age_maximum:g}",
+        sums=sums,
         standard_error_density=density,
-        standard_error_percent=shown(equation.standard_error_percent),
+        standard_error_percent=f"{equation.standard_error_percent:g}",
         sample=equation.sample,
         source=equation.source,
     )

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from sheetgen.layout.address import text_literal as quoted
 from sheetgen.layout.cells import formula, heading_row, identity, label
-from sheetgen.layout.vocabulary import own_steps
+from sheetgen.layout.vocabulary import MAJORITY, own_steps
 from sheetgen.model.layout import Cell, Tab
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SheetSettings
@@ -58,7 +58,7 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         shown = f'=IF({{show_results}}="yes",{{{name}}},"")'
         cells += _line(row, texts[f"results.{name}"], shown, unit, shape)
         # The reason stands at the first estimate, or at the sum where the sheet makes no estimate.
-        words = _words(name, name == quantities[: 2 if protocol.equations else 1][-1][0], texts)
+        words = _words(protocol, name, name == quantities[: 2 if protocol.equations else 1][-1][0], texts)
         cells.append(formula(row, 3, f'=IF({{show_results}}="yes",{words},{quoted(hidden)})', first, "words"))
         row += 1
     if settings.show_results == "always":
@@ -77,13 +77,14 @@ def _line(row: int, title: str, text: str, unit: str, shape: str) -> list[Cell]:
     return [label(row, 0, title, "label"), formula(row, 1, text, "", shape), label(row, 2, unit, "text")]
 
 
-def _words(name: str, is_reason_line: bool, texts: Texts) -> str:
+def _words(protocol: Protocol, name: str, is_reason_line: bool, texts: Texts) -> str:
     """What stands beside a result: the reason why there is none, the meaning of the band, or a note."""
     if name == "sum_mm" and not is_reason_line:
         return f'IF(ISNUMBER({{sum_mm}}),"",{quoted(texts["state.sum-missing"])})'
     note = '""'
     if name == "fat_percent":
-        thick = quoted(texts["results.thick"])
+        adults = any(equation.age_maximum >= MAJORITY for equation in protocol.equations)
+        thick = quoted(texts["results.thick" if adults else "results.thick_youth"])
         note = f'IF(ISNUMBER({{fat_percent}}),IF({{sum_mm}}>{_THICK_SUM_MM},{thick},""),"")'
     if name in ("fat_low", "fat_high"):
         note = f'IF(ISNUMBER({{fat_percent}}),{quoted(texts["results.band"])},"")'

@@ -16,7 +16,11 @@ from sheetgen.model.layout import Cell, Identity, Layout, Place, Tab, Value
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SheetSettings
 
-__all__ = ["sheet_identity", "student_layout"]
+__all__ = ["LAYOUT_VERSION", "sheet_identity", "student_layout"]
+
+LAYOUT_VERSION = 1
+"""Counts up with every change of a sheet's cells. A Layout that is stored stays as it was; this number only
+keeps a sheet whose record is lost from being read by the places of another time."""
 
 _INPUT_TABS = ("start", "readings", "working")
 
@@ -106,6 +110,8 @@ def sheet_identity(
         "caliper_opening": caliper.opening,
         "caliper_zero": caliper.zero,
         "shown_caliper": caliper_id,
+        "shown_division": caliper.division,
+        "shown_opening": caliper.opening,
         "entries_made": 1,
     }
     due = entries_due(protocol)

@@ -55,10 +55,14 @@ class SheetSettings:
 @dataclass(frozen=True, slots=True)
 class BuiltWith:
     """What a sheet was built with. It is printed on the hidden tab as one line of JSON text, so that a sheet
-    can be read where the class's own record is gone."""
+    can be read where the class's own record is gone.
+
+    layout_version : the form of sheets at that time; see layout.student.LAYOUT_VERSION.
+    """
 
     settings: SheetSettings
     protocol: Protocol
+    layout_version: int
 
 
 @dataclass(frozen=True, slots=True)

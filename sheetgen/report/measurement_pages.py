@@ -91,7 +91,8 @@ def _band(attempt: Attempt, protocols: Mapping[str, Protocol]) -> tuple[float | 
     results = attempt.results
     if results is None or results.fat_percent is None:
         return None, None
-    for equation in protocols[attempt.protocol_id].equations:
+    protocol = protocols.get(attempt.protocol_id)
+    for equation in () if protocol is None else protocol.equations:
         if equation.identifier == results.equation_id:
             error = equation.standard_error_percent
             return results.fat_percent - error, results.fat_percent + error
@@ -144,6 +145,11 @@ def _repeat(sites: Sequence[SiteResult]) -> tuple[int, float | None, int, int]:
 
 
 def _site_titles(attempts: Sequence[Attempt], protocols: Mapping[str, Protocol]) -> dict[str, str]:
-    """Code word to title of every site, in the order of the circuits."""
-    used = dict.fromkeys(attempt.protocol_id for attempt in attempts)
-    return {site.word: site.title for identifier in used for site in protocols[identifier].sites}
+    """Code word to title of every site, in the order of the circuits.
+
+    A site that a teacher has since taken out of the protocol goes by its code word.
+    """
+    used = dict.fromkeys(attempt.protocol_id for attempt in attempts if attempt.protocol_id in protocols)
+    titles = {site.word: site.title for identifier in used for site in protocols[identifier].sites}
+    measured = [site.site for one in attempts if one.results is not None for site in one.results.sites]
+    return titles | {word: word for word in measured if word not in titles}

@@ -6,9 +6,8 @@ import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 from sheetgen.checking.recalculate import text_of
-from sheetgen.layout.vocabulary import change_words, reading_name
+from sheetgen.layout.vocabulary import ROUNDS, reading_name
 from sheetgen.model.attempt import Attempt, CopyRecord, Results
-from sheetgen.model.protocol import Protocol
 from sheetgen.report.attempt_facts import in_order, measured_code, session_of, without_surrogates
 from sheetgen.report.columns import ATTEMPTS, FINDINGS, READINGS, SITES, TableShape
 
@@ -37,24 +36,10 @@ def sites_table(attempts: Sequence[Attempt], session: int, participant_codes: Co
     return _csv(SITES, _site_rows(attempts, session, participant_codes))
 
 
-def readings_table(
-    attempts: Sequence[Attempt],
-    session: int,
-    protocols: Mapping[str, Protocol],
-    participant_codes: Collection[str] = (),
-) -> str:
-    """Return readings.csv: one row a reading entered, raw, in the order of taking.
-
-    Parameters
-    ----------
-    protocols : by identifier; they give the order of taking.
-    session, participant_codes : as attempts_table.
-
-    Raises
-    ------
-    KeyError : the protocol of an attempt is not among them.
-    """
-    return _csv(READINGS, _reading_rows(attempts, session, protocols, participant_codes))
+def readings_table(attempts: Sequence[Attempt], session: int, participant_codes: Collection[str] = ()) -> str:
+    """Return readings.csv: one row a reading entered, raw, in the order of taking; parameters as
+    attempts_table."""
+    return _csv(READINGS, _reading_rows(attempts, session, participant_codes))
 
 
 def findings_table(attempts: Sequence[Attempt], session: int) -> str:
@@ -163,27 +148,25 @@ def _site_rows(
 
 
 def _reading_rows(
-    attempts: Sequence[Attempt],
-    session: int,
-    protocols: Mapping[str, Protocol],
-    participant_codes: Collection[str],
+    attempts: Sequence[Attempt], session: int, participant_codes: Collection[str]
 ) -> Iterator[_Row]:
-    for attempt, record, _ in _with_readings(attempts, session):
+    for attempt, record, results in _with_readings(attempts, session):
         identity = _identity(attempt, record, participant_codes)
         entries = attempt.entries
-        order = change_words(protocols[attempt.protocol_id])
+        # By the sites of this very sheet: a protocol of the teacher's may have been changed since.
+        order = [(number, site.site) for number in ROUNDS for site in results.sites]
+        words = [f"{number}_{site}" for number, site in order]
         changed = text_of(entries, "changed_from")
-        second_from = order.index(changed) if changed in order else len(order)
-        for place, word in enumerate(order):
-            round_text, _, site = word.partition("_")
-            reading = entries.get(reading_name(int(round_text), site))
+        second_from = words.index(changed) if changed in words else len(words)
+        for place, (number, site) in enumerate(order):
+            reading = entries.get(reading_name(number, site))
             if not _is_number(reading):
                 continue
             second = place >= second_from
             yield {
                 **identity,
                 "site": site,
-                "round": int(round_text),
+                "round": number,
                 "reading_mm": reading,
                 "caliper_id": entries.get("caliper_id_2" if second else "caliper_id"),
                 "zero_mm": entries.get("zero_2_mm" if second else "zero_mm"),

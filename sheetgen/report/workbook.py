@@ -46,13 +46,13 @@ def report_bytes(
     Parameters
     ----------
     handed_out : what is on record of the sheets that went out; other sessions are left out.
-    protocols : by identifier, those of every attempt that was not refused.
+    protocols : by identifier; without its own, an attempt's sites go by their code words, and it has no band.
     state_words : each `estimate_state` in words.
     style_text : the text of templates/style.toml.
 
     Raises
     ------
-    KeyError : a protocol or a format word is missing.
+    KeyError : a format word is missing.
     """
     stream = io.BytesIO()
     workbook = xlsxwriter.Workbook(stream, {"in_memory": True})

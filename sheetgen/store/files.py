@@ -45,7 +45,8 @@ def write_beside(path: Path, data: bytes, *, mode: int = 0o666, sync: bool = Tru
     ------
     FolderError : it cannot be written. The old file stays as it was, and nothing is left beside it.
     """
-    beside = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+    # A name may be as long as the system allows, so nothing can be added to it.
+    beside = path.with_name(f".{secrets.token_hex(8)}.part")
     try:
         descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode)
         try:

@@ -24,7 +24,6 @@ __all__ = [
     "class_code",
     "copy_code",
     "distinct",
-    "layout_digest",
     "load_layout",
     "load_records",
     "load_secret",
@@ -188,13 +187,8 @@ def save_records(folder: ClassFolder, records: Mapping[str, Sequence[CopyRecord]
     write_beside(folder.handed_out, msgspec.json.format(msgspec.json.encode(listed), indent=1) + b"\n")
 
 
-def layout_digest(layout: Layout) -> str:
-    """Return the digest that a Layout is stored by: 16 hexadecimal digits."""
-    return _digest(_canonical(layout))
-
-
 def store_layout(folder: ClassFolder, layout: Layout) -> str:
-    """Store a Layout by its digest, unless it is there, and return the digest.
+    """Store a Layout by its digest, 16 hexadecimal digits, unless it is there, and return the digest.
 
     Raises
     ------

@@ -2,9 +2,10 @@
 
 import re
 from collections.abc import Callable
-from functools import lru_cache
 
-__all__ = ["column_letters", "column_number", "shift_formula"]
+from sheetgen.layout.address import column_letters, column_number
+
+__all__ = ["shift_formula"]
 
 _MOST_ROWS = 1_048_576
 _MOST_COLUMNS = 16_384
@@ -22,37 +23,6 @@ _TOKEN = re.compile(
     """,
     re.VERBOSE,
 )
-
-
-def column_number(letters: str) -> int:
-    """Return a column counted from 0.
-
-    Examples
-    --------
-    >>> column_number("A"), column_number("XFD")
-    (0, 16383)
-    """
-    number = 0
-    for letter in letters.upper():
-        number = number * 26 + ord(letter) - 64
-    return number - 1
-
-
-@lru_cache(maxsize=1024)
-def column_letters(number: int) -> str:
-    """Return the letters of a column counted from 0.
-
-    Examples
-    --------
-    >>> column_letters(0), column_letters(16383)
-    ('A', 'XFD')
-    """
-    letters = ""
-    number += 1
-    while number:
-        number, rest = divmod(number - 1, 26)
-        letters = chr(65 + rest) + letters
-    return letters
 
 
 def shift_formula(formula: str, rows: int, columns: int) -> str:

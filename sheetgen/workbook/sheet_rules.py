@@ -7,7 +7,7 @@ from itertools import product
 
 from lxml import etree
 
-from sheetgen.workbook.formula_shift import column_number
+from sheetgen.layout.address import column_number
 from sheetgen.workbook.refusal import RefusedError, too_large
 from sheetgen.workbook.xml_parts import local_name
 

@@ -5,7 +5,6 @@ import pytest
 from sheetgen.checking.identity import (
     class_code_in,
     copy_codes_in,
-    looks_like_a_sheet,
     named_text,
     settings_text_in,
 )
@@ -29,7 +28,6 @@ def test_sheet_as_handed_out() -> None:
     assert copy_codes_in(state) == ("7K3F-9QXM",)
     assert class_code_in(state) == "CLASS2"
     assert settings_text_in(state) == sheet_of().layout.settings_text
-    assert looks_like_a_sheet(state)
 
 
 def test_code_is_found_on_the_first_row_where_names_are_lost() -> None:
@@ -100,11 +98,6 @@ def test_codes_are_made_of_the_characters_that_are_looked_for() -> None:
 def test_workbook_of_somebody_else() -> None:
     state = replace(BARE, tabs=(_tab("Sheet1", "Shopping list"),))
     assert (copy_codes_in(state), class_code_in(state), settings_text_in(state)) == ((), "", "")
-    assert not looks_like_a_sheet(state)
-
-
-def test_workbook_with_a_code_alone_is_no_sheet() -> None:
-    assert not looks_like_a_sheet(replace(BARE, tabs=(_tab("Start", "Sheet 7K3F-9QXM"),)))
 
 
 # target of a name, text found

@@ -12,10 +12,13 @@ import pytest
 
 from sheetgen.flows.build import build_sheets
 from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
+from sheetgen.flows.new import new_class
 from sheetgen.model.attempt import Attempt
 from sheetgen.store.class_folder import ClassFolder
+from sheetgen.store.templates import templates_folder
 from sheetgen.workbook.repack import with_part_changed
 from tests.classes import (
+    ROSTER,
     built_class,
     changed_setting,
     filled_sheet,
@@ -190,6 +193,19 @@ def test_a_part_of_the_file_lost_on_the_way_never_raises(folder: ClassFolder) ->
     for part in range(1, 12):
         attempt = seen(folder, data[: len(data) * part // 12])
         assert (attempt.status, codes(attempt)) == ("refused", {"file-truncated"})
+
+
+def test_a_protocol_that_the_class_does_not_have_is_refused(folder: ClassFolder, tmp_path: Path) -> None:
+    roster = tmp_path / "roster.csv"
+    roster.write_text(ROSTER, encoding="utf-8")
+    own = str(templates_folder() / "protocol-example.toml")
+    other = new_class(tmp_path / "other", roster, (own,))
+    build_sheets(other, 1)
+    data = (other.sheets(1) / record_of(other, "S01").file_name).read_bytes()
+    shutil.rmtree(folder.keep)
+    attempt = seen(folder, data)
+    assert (attempt.status, codes(attempt)) == ("refused", {"file-unknown-protocol"})
+    assert seen(folder, data, NOTHING_KNOWN).protocol_id == "my-two-sites"
 
 
 def test_a_folder_without_keep_knows_nothing(folder: ClassFolder) -> None:

@@ -2,29 +2,9 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.flows.protocols import as_values, equation_text, page_of, summary_line, summary_values
+from sheetgen.flows.protocols import as_values, page_of, summary_line, summary_values
+from sheetgen.layout.working import equation_text
 from sheetgen.store.protocols import find_protocol, shipped_protocols
-
-
-# protocol, which equation, its text
-@pytest.mark.parametrize(
-    ("identifier", "index", "text"),
-    [
-        ("seven-sites", 1, "D = 1.097 - 0.00046971 S + 0.00000056 S^2 - 0.00012828 A"),
-        ("three-sites-women", 0, "D = 1.0994921 - 0.0009929 S + 0.0000023 S^2 - 0.0001392 A"),
-        ("four-sites", 4, "D = 1.1715 - 0.0779 log10(S)"),
-        ("youth-two-sites", 0, "fat % = 1 + 0.735 S"),
-        ("youth-two-sites", 1, "fat % = 5.1 + 0.61 S"),
-    ],
-)
-def test_equation_text_of_each_form(identifier: str, index: int, text: str) -> None:
-    assert equation_text(find_protocol(identifier).equations[index]) == text
-
-
-def test_equation_text_that_begins_below_nought() -> None:
-    equation = find_protocol("youth-two-sites").equations[0]
-    below = replace(equation, coefficients=(("constant", -2.5), ("sum_linear", 0.7)))
-    assert equation_text(below) == "fat % = - 2.5 + 0.7 S"
 
 
 def test_summary_line_of_a_protocol_without_equations() -> None:

@@ -3,6 +3,7 @@ from dataclasses import replace
 import pytest
 
 from sheetgen.flows.sources import layout_of
+from sheetgen.layout.student import LAYOUT_VERSION
 from sheetgen.layout.vocabulary import entry_names
 from sheetgen.model.layout import Cell, Layout
 from sheetgen.model.settings import BuiltWith
@@ -67,7 +68,7 @@ def test_equation_without_a_published_range_is_not_shut_out_by_an_empty_cell() -
     """INDEX of an empty cell gives 0, and a largest sum of 0 would leave out everybody."""
     protocol = sheet_of().source.protocol
     open_ended = replace(protocol.equations[0], sum_minimum=None, sum_maximum=None)
-    layout = layout_of(BuiltWith(SETTINGS, replace(protocol, equations=(open_ended,)))).layout
+    layout = layout_of(BuiltWith(SETTINGS, replace(protocol, equations=(open_ended,)), LAYOUT_VERSION)).layout
     lines = _by_name(layout)
     assert lines["equation_sum_minimum_first"].value == "none"
     assert lines["equation_sum_maximum_first"].value == "none"

@@ -3,6 +3,7 @@ from dataclasses import replace
 import pytest
 
 from sheetgen.flows.sources import layout_of
+from sheetgen.layout.student import LAYOUT_VERSION
 from sheetgen.model.settings import BuiltWith
 from tests.sheets import SETTINGS, settings_with, sheet_of
 
@@ -72,7 +73,7 @@ def test_about_tab_prints_an_equation_to_per_cent_without_a_density() -> None:
     equation, range_text = about["Equation, male, 8-17 years"]
     assert equation == "fat % = 1 + 0.735 S"
     assert range_text.startswith(
-        "Ages 8 to 17 years; sums - to - mm. Standard error about 4.6 % fat. Children and young people,"
+        "Ages 8 to 17 years; no published range of the sum. Standard error about 4.6 % fat. Children"
     )
     assert "Density to fat" not in about
 
@@ -100,9 +101,9 @@ def test_about_tab_of_a_sheet_with_an_estimate_gives_no_reason_against_it() -> N
 def test_about_tab_of_an_equation_without_a_published_range() -> None:
     protocol = SHEET.source.protocol
     open_ended = replace(protocol.equations[0], sum_minimum=None, sum_maximum=None)
-    layout = layout_of(BuiltWith(SETTINGS, replace(protocol, equations=(open_ended,)))).layout
+    layout = layout_of(BuiltWith(SETTINGS, replace(protocol, equations=(open_ended,)), LAYOUT_VERSION)).layout
     texts = [str(cell.value) for cell in layout.tab("about").cells]
-    assert any("sums - to - mm" in text for text in texts)
+    assert any("no published range of the sum" in text for text in texts)
 
 
 def test_about_tab_prints_every_caution() -> None:

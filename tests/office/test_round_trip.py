@@ -265,14 +265,14 @@ def test_a_sheet_with_a_password_is_refused_as_encrypted(office: Office, tmp_pat
 
 
 def test_no_reading_is_taken_before_the_cautions_are_agreed_to(office: Office, tmp_path: Path) -> None:
-    """The rule of a reading divides by the scale step, which shows only once the cautions are agreed to."""
+    """A reading must be above the zero shown, which is a text until the cautions are agreed to."""
     sheet = sheet_of()
     path = tmp_path / "sheet.xlsx"
     path.write_bytes(sheet.data)
-    step, opening = sheet.place("shown_division"), sheet.place("shown_opening")
+    zero = sheet.place("shown_zero")
     with office.workbook(path) as handle:
-        before = office.get(handle, [step, opening])
+        office.set(handle, [[*sheet.place("zero_mm"), 0.5]])
+        before = office.get(handle, [zero])
         office.set(handle, [[*sheet.place("cautions_confirmed"), "yes"]])
-        after = office.get(handle, [step, opening])
-    assert before == ["", ""]
-    assert after == [0.5, 60.0]
+        after = office.get(handle, [zero])
+    assert (before, after) == ([""], [0.5])

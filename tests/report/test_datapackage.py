@@ -8,7 +8,7 @@ import pytest
 
 from sheetgen.report.datapackage import datapackage_text
 from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
-from tests.report.invented import PROTOCOLS, accepted, finding, refused_without_record, returned
+from tests.report.invented import accepted, finding, refused_without_record, returned
 
 FILES = [
     accepted(1),
@@ -20,7 +20,7 @@ FILES = [
 TABLES = {
     "attempts.csv": attempts_table(FILES, 1),
     "sites.csv": sites_table(FILES, 1),
-    "readings.csv": readings_table(FILES, 1, PROTOCOLS),
+    "readings.csv": readings_table(FILES, 1),
     "findings.csv": findings_table(FILES, 1),
 }
 

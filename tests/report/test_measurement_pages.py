@@ -28,6 +28,12 @@ def test_results_page_is_ordered_by_code_and_holds_no_names() -> None:
     assert list(first[4:6]) == pytest.approx([43.587379, 50.587379], abs=1e-6)
 
 
+def test_results_page_of_a_protocol_that_was_taken_away_since() -> None:
+    page = results_page([accepted(1)], 1, {}, WORDS, CODES)
+    assert [heading.text for heading in page.headings[-2:]] == ["triceps, mm", "front_thigh, mm"]
+    assert page.rows == (("K1", "P01", 31.25, 1.005859375, None, None, "estimate made", 11.0, 20.25),)
+
+
 def test_results_page_leaves_out_refused_and_superseded_files() -> None:
     attempts = [
         returned(1, "review"),

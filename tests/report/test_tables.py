@@ -9,7 +9,6 @@ from sheetgen.layout.vocabulary import change_words
 from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
 from tests.report.invented import (
     PROTOCOL,
-    PROTOCOLS,
     accepted,
     entries,
     finding,
@@ -133,7 +132,7 @@ def test_participant_code_where_someone_else_was_measured(typed: str | None, cod
     tables = (
         attempts_table(attempts, 1, codes),
         sites_table(attempts, 1, codes),
-        readings_table(attempts, 1, PROTOCOLS, codes),
+        readings_table(attempts, 1, codes),
     )
     assert [rows(table)[0]["participant_code"] for table in tables] == [code] * 3
 
@@ -156,7 +155,7 @@ def test_sites_table_with_missing_sites() -> None:
 
 
 def test_readings_table_with_one_caliper() -> None:
-    assert readings_table([accepted(1)], 1, PROTOCOLS) == (
+    assert readings_table([accepted(1)], 1) == (
         f"{READINGS_HEADER}\n"
         "1,K1,a1,1001,P01,triceps,1,9.5,C1,-0.5\n"
         "1,K1,a1,1001,P01,front_thigh,1,19.5,C1,-0.5\n"
@@ -171,7 +170,7 @@ def test_readings_table_with_a_second_caliper() -> None:
     attempt = accepted(1, caliper_id_2="C2", zero_2_mm=1.0, changed_from="1_front_thigh")
     found = [
         (row["site"], row["round"], row["caliper_id"], row["zero_mm"])
-        for row in rows(readings_table([attempt], 1, PROTOCOLS))
+        for row in rows(readings_table([attempt], 1))
     ]
     assert found == [
         ("triceps", "1", "C1", "-0.5"),
@@ -185,14 +184,14 @@ def test_readings_table_with_a_second_caliper() -> None:
 @pytest.mark.parametrize("changed_from", [*change_words(PROTOCOL), "", "4_triceps"])
 def test_readings_table_has_the_zero_that_was_deducted(changed_from: str) -> None:
     typed: dict[str, str | float | None] = {"zero_2_mm": 1.0, "changed_from": changed_from}
-    for row in rows(readings_table([accepted(1, **typed)], 1, PROTOCOLS)):
+    for row in rows(readings_table([accepted(1, **typed)], 1)):
         zero = zero_of(PROTOCOL, entries(**typed), int(row["round"]), row["site"])
         assert float(row["zero_mm"]) == zero
 
 
 def test_readings_table_leaves_out_what_is_no_number() -> None:
     attempt = accepted(1, reading_1_triceps="ten", reading_3_front_thigh=None)
-    assert [(row["site"], row["round"]) for row in rows(readings_table([attempt], 1, PROTOCOLS))] == [
+    assert [(row["site"], row["round"]) for row in rows(readings_table([attempt], 1))] == [
         ("front_thigh", "1"),
         ("triceps", "2"),
         ("front_thigh", "2"),
@@ -202,7 +201,7 @@ def test_readings_table_leaves_out_what_is_no_number() -> None:
 def test_refused_files_have_neither_sites_nor_readings() -> None:
     attempts = [returned(1, "refused"), refused_without_record()]
     assert sites_table(attempts, 1) == f"{SITES_HEADER}\n"
-    assert readings_table(attempts, 1, PROTOCOLS) == f"{READINGS_HEADER}\n"
+    assert readings_table(attempts, 1) == f"{READINGS_HEADER}\n"
 
 
 def test_superseded_file_is_told_apart_by_its_digest() -> None:
@@ -214,7 +213,7 @@ def test_same_file_under_two_names_counts_once_in_sites_and_readings() -> None:
     attempts = [accepted(1), returned(1, "superseded", file="1001 (1).xlsx")]
     assert len(rows(attempts_table(attempts, 1))) == 2
     assert len(rows(sites_table(attempts, 1))) == 2
-    assert len(rows(readings_table(attempts, 1, PROTOCOLS))) == 5
+    assert len(rows(readings_table(attempts, 1))) == 5
 
 
 def test_findings_table_with_and_without_record() -> None:
@@ -233,4 +232,4 @@ def test_findings_table_with_and_without_record() -> None:
 def test_practice_is_named_in_the_attempts_only() -> None:
     attempt = accepted(1, data_source="practice")
     assert rows(attempts_table([attempt], 1))[0]["data_source"] == "practice"
-    assert "practice" not in sites_table([attempt], 1) + readings_table([attempt], 1, PROTOCOLS)
+    assert "practice" not in sites_table([attempt], 1) + readings_table([attempt], 1)

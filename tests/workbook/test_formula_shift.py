@@ -1,7 +1,8 @@
 import pytest
 from openpyxl.formula.translate import Translator
 
-from sheetgen.workbook.formula_shift import column_letters, column_number, shift_formula
+from sheetgen.layout.address import column_letters, column_number
+from sheetgen.workbook.formula_shift import shift_formula
 
 # formula, rows, columns, moved formula
 _CASES = [
