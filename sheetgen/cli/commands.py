@@ -10,6 +10,7 @@ import click
 
 from sheetgen import __version__
 from sheetgen.cli import output
+from sheetgen.cli.gradebook import gradebook
 from sheetgen.cli.protocols import protocols
 from sheetgen.errors import SheetgenError
 
@@ -45,6 +46,7 @@ def main() -> None:
 
 
 main.add_command(protocols)
+main.add_command(gradebook)
 
 
 def _session(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -65,7 +67,8 @@ def _session(command: Callable[..., Any]) -> Callable[..., Any]:
     multiple=True,
     default=("seven-sites",),
     show_default=True,
-    help="Measuring protocol: an identifier, or the path of your own .toml file. Given again: more to choose from.",
+    help="Measuring protocol: an identifier, or the path of your own .toml file. "
+    "Given again: more to choose from.",
 )
 def new(folder: Path, roster: Path | None, protocol_ids: tuple[str, ...]) -> None:
     """Make a class folder with its class book.
@@ -167,7 +170,8 @@ def look(files: tuple[Path, ...], class_folder: Path | None, as_json: bool) -> N
         for line in output.finding_lines(attempt):
             click.echo(line, err=True)
         if not as_json:
-            click.echo(output.one_line(f"{attempt.file}: {attempt.status}, {len(attempt.findings)} findings"))
+            findings = "1 finding" if len(attempt.findings) == 1 else f"{len(attempt.findings)} findings"
+            click.echo(output.one_line(f"{attempt.file}: {attempt.status}, {findings}"))
     worst = any(finding.severity == "error" for attempt in attempts for finding in attempt.findings)
     sys.exit(1 if worst else 0)
 
@@ -218,7 +222,10 @@ def demo(folder: Path) -> None:
 @main.command()
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option(
-    "--before", type=click.DateTime(["%Y-%m-%d"]), required=True, help="Files last changed before this day go."
+    "--before",
+    type=click.DateTime(["%Y-%m-%d"]),
+    required=True,
+    help="Files last changed before this day go.",
 )
 @click.option("--write", is_flag=True, help="Remove them; without it only say what would go.")
 def forget(folder: Path, before: datetime, write: bool) -> None:
@@ -238,4 +245,5 @@ def forget(folder: Path, before: datetime, write: bool) -> None:
     for path in gone.kept:
         click.echo(output.one_line(f"kept: {path}"))
     count = f"{len(gone.returned)} returned files and {len(gone.derived)} derived ones"
-    click.echo(f"{count} removed" if write else f"{count} would go; nothing was removed. Add --write to do it.")
+    would = f"{count} would go; nothing was removed. Add --write to do it."
+    click.echo(f"{count} removed" if write else would)

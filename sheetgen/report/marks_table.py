@@ -1,0 +1,119 @@
+"""marks.csv: its columns, its text, and the rows of such a text."""
+
+import csv
+import io
+import math
+from collections.abc import Iterable, Sequence
+
+from sheetgen.errors import FolderError, UsageError
+from sheetgen.model.mark_row import MARK_STATUSES, MarkRow
+from sheetgen.report.attempt_facts import without_surrogates
+from sheetgen.report.columns import Column, TableShape
+
+__all__ = ["MARKS", "marks_from", "marks_table"]
+
+_RUN_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_REMEDY = "Run `sheetgen read` again; it makes the file anew."
+
+MARKS = TableShape(
+    "marks",
+    "Marks",
+    "One row a student of the roster: the score for method and arithmetic.",
+    (
+        Column("student_id", "string", "Whose mark it is.", required=True),
+        Column("given_name", "string", "Given name."),
+        Column("family_name", "string", "Family name."),
+        Column("score", "number", "Points reached; empty where nothing came back, and for the exempt."),
+        Column("max_score", "number", "Points that can be had."),
+        Column("status", "string", "What the score is worth.", words=MARK_STATUSES, required=True),
+    ),
+    key=("student_id",),
+)
+_NAMES = tuple(column.name for column in MARKS.columns)
+
+
+def marks_table(rows: Iterable[MarkRow]) -> str:
+    """Return marks.csv in the order given (UTF-8, comma, point, line feed)."""
+    stream = io.StringIO(newline="")
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(_NAMES)
+    for row in rows:
+        names = (row.student_id, row.given_name, row.family_name)
+        writer.writerow((*map(_harmless, names), _number(row.score), _number(row.max_score), row.status))
+    return stream.getvalue()
+
+
+def marks_from(data: bytes, place: object) -> tuple[MarkRow, ...]:
+    """Return the rows of marks.csv, in its order.
+
+    Parameters
+    ----------
+    place : the file, for messages.
+
+    Raises
+    ------
+    FolderError : it is not as `marks_table` writes it.
+    UsageError : a student stands in it twice.
+    """
+    try:
+        records = list(csv.reader(io.StringIO(data.decode("utf-8-sig"), newline=""), strict=True))
+    except (UnicodeDecodeError, csv.Error) as fault:
+        raise FolderError(place, f"it cannot be read ({fault})", "CSV in UTF-8", _REMEDY) from fault
+    if not records or tuple(records[0]) != _NAMES:
+        found = "no headings" if not records else f"the headings {', '.join(records[0])}"
+        raise FolderError(f"{place}:1", found, ", ".join(_NAMES), _REMEDY)
+    lines = [(line, cells) for line, cells in enumerate(records[1:], start=2) if cells]
+    rows = [_row(f"{place}:{line}", cells) for line, cells in lines]
+    _refuse_twins(place, [(line, row.student_id) for (line, _), row in zip(lines, rows, strict=True)])
+    return tuple(rows)
+
+
+def _refuse_twins(place: object, identifiers: Sequence[tuple[int, str]]) -> None:
+    first: dict[str, int] = {}
+    for line, identifier in identifiers:
+        earlier = first.setdefault(identifier.casefold(), line)
+        if earlier != line:
+            found = f"student_id {identifier!r} on lines {earlier} and {line}"
+            raise UsageError(place, found, "each student once", _REMEDY)
+
+
+def _row(place: str, cells: Sequence[str]) -> MarkRow:
+    if len(cells) != len(_NAMES):
+        raise FolderError(place, f"{len(cells)} cells", f"{len(_NAMES)}", _REMEDY)
+    student_id, given_name, family_name = map(_as_meant, cells[:3])
+    score, max_score, status = _score(place, cells[3]), _score(place, cells[4]), cells[5]
+    if not student_id:
+        raise FolderError(place, "no student_id", "one in every line", _REMEDY)
+    if status not in MARK_STATUSES:
+        raise FolderError(place, f"the status {status!r}", f"one of {', '.join(MARK_STATUSES)}", _REMEDY)
+    if status == "final" and score is None:
+        raise FolderError(place, "no score", "a number, since the mark is final", _REMEDY)
+    return MarkRow(student_id, given_name, family_name, score, max_score, status)
+
+
+def _score(place: str, text: str) -> float | None:
+    if not text:
+        return None
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise FolderError(place, f"the score {text!r}", "a number with a decimal point", _REMEDY)
+    return value
+
+
+def _number(value: float | None) -> str:
+    return "" if value is None else repr(float(value))
+
+
+def _harmless(text: str) -> str:
+    """A text that no spreadsheet program takes for a formula, on one line."""
+    text = without_surrogates(text)
+    harmless = "'" + text if text.startswith(_RUN_AS_FORMULA) else text
+    return harmless.replace("\r\n", " ").replace("\r", " ").replace("\n", " ")
+
+
+def _as_meant(text: str) -> str:
+    """A text without the sign that made it harmless."""
+    return text[1:] if text.startswith("'") and text[1:].startswith(_RUN_AS_FORMULA) else text
