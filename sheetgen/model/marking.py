@@ -1,0 +1,184 @@
+"""Marking: the scheme a teacher edits, the slips that are known, and what a sheet was given for what."""
+
+from dataclasses import dataclass
+
+__all__ = [
+    "ITEM_KINDS",
+    "ItemMark",
+    "Marking",
+    "MarkingScheme",
+    "Reason",
+    "SchemeItem",
+    "Slip",
+    "SlipFit",
+    "StepMark",
+    "ToBeMarked",
+]
+
+ITEM_KINDS = ("procedure", "steps", "answers", "precision")
+
+
+@dataclass(frozen=True, slots=True)
+class SchemeItem:
+    """One item of a marking scheme.
+
+    word : unique in the scheme. kind : one of ITEM_KINDS. off : neither marked nor in the total.
+    checks : of a procedure item: what is looked at.
+    bands : (limit, share of the points) with rising limits; beyond the last limit the share is 0. Of a
+        procedure item the limit is a number of lapses, of a precision item a multiple of the site's limit.
+    steps, weights : of a steps item: groups of lines of the own working, and how they share the points.
+    carry_forward : judged from the student's own line above; otherwise the correct answer only.
+    same_slip : `each` line with the same slip costs, or `once` for all of them. In another item it never
+        costs again.
+    answers : words of the short questions, which a person marks.
+    limit_mm, limit_percent : how far a site may be from the teacher's own value: the larger of the two.
+    site_limits_mm : (site, limit in mm) where a site has another limit than limit_mm.
+    """
+
+    word: str
+    title: str
+    points: float
+    kind: str
+    off: bool = False
+    checks: tuple[str, ...] = ()
+    bands: tuple[tuple[float, float], ...] = ()
+    steps: tuple[str, ...] = ()
+    weights: tuple[float, ...] = ()
+    carry_forward: bool = True
+    same_slip: str = "each"
+    answers: tuple[str, ...] = ()
+    limit_mm: float = 0.0
+    limit_percent: float = 0.0
+    site_limits_mm: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class MarkingScheme:
+    """A marking scheme.
+
+    total : what the points of all items that are not off add up to.
+    not_assessable : what becomes of the points of a line that cannot be assessed: `ask` a person,
+        `leave-out` of the maximum, or `no-marks`.
+    tolerances : (group of steps, allowed beyond the rounding, in the step's unit).
+    slip_shares : (slip, share of the line's points that is given all the same).
+    """
+
+    identifier: str
+    title: str
+    total: float
+    not_assessable: str
+    items: tuple[SchemeItem, ...]
+    tolerances: tuple[tuple[str, float], ...] = ()
+    slip_shares: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """A known slip.
+
+    word : its code word; titles stand in the texts under `slip.WORD`, what to redo under `slip_redo.WORD`.
+    groups : the groups of steps where it can happen.
+    redo : the group of the line to redo; empty: the line it was found in.
+    family : slips of one family are one mistake, also when they show in several lines; empty: each counts.
+    match : `band` (anywhere between the values that allowed rounding leads to), `each` (at one of them), or
+        `exact` (digit by digit).
+    """
+
+    word: str
+    groups: tuple[str, ...]
+    redo: str = ""
+    family: str = ""
+    match: str = "band"
+
+
+@dataclass(frozen=True, slots=True)
+class SlipFit:
+    """A slip that explains a line. detail : which site, equation or conversion, or empty."""
+
+    word: str
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why marks were given or not.
+
+    code : its text stands under `mark_reason.CODE`.
+    about : a live result, a check, a short question or a site; empty where it is about the whole item.
+    count, chances : lapses, and how many there could have been.
+    """
+
+    code: str
+    about: str = ""
+    slips: tuple[SlipFit, ...] = ()
+    count: int = 0
+    chances: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class StepMark:
+    """One line of own working.
+
+    step : the live result it answers.
+    state : `right`, `wrong`, `again` (a mistake that has cost already), `blank`, `formula`, `unreadable` or
+        `not-assessable`.
+    yours, from_line_above, from_readings : the three numbers, None where there is none.
+    tolerance : what was allowed around from_line_above, in the step's unit.
+    score, points : given, and possible. waits : the points that wait for a person.
+    """
+
+    step: str
+    state: str
+    yours: float | None
+    from_line_above: float | None
+    from_readings: float | None
+    tolerance: float
+    slips: tuple[SlipFit, ...]
+    score: float
+    points: float
+    waits: float
+    reason: Reason
+
+
+@dataclass(frozen=True, slots=True)
+class ItemMark:
+    """One item. exempt : there was nothing to judge and nobody's fault; it is not in the maximum."""
+
+    word: str
+    title: str
+    score: float
+    maximum: float
+    exempt: bool
+    reasons: tuple[Reason, ...]
+    steps: tuple[StepMark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ToBeMarked:
+    """What a person has to mark. about : entry name. text : what stands there."""
+
+    item: str
+    about: str
+    points: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Marking:
+    """The marks of one sheet.
+
+    score : so far, without what waits for a person. maximum : without what is exempt.
+    status : `final`, `to be marked`, or `exempt` where nothing could be marked at all.
+    """
+
+    scheme: str
+    items: tuple[ItemMark, ...]
+    score: float
+    maximum: float
+    to_be_marked: tuple[ToBeMarked, ...]
+
+    @property
+    def status(self) -> str:
+        if self.to_be_marked:
+            return "to be marked"
+        return "final" if self.maximum else "exempt"

@@ -1,0 +1,253 @@
+"""Every known slip: named, one penalty, full marks after it. And a correct answer is never accused."""
+
+import random
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from decimal import ROUND_HALF_UP, Decimal
+from functools import lru_cache
+
+import pytest
+
+from sheetgen.checking.examine import examined
+from sheetgen.checking.marking import marked
+from sheetgen.checking.recalculate import recalculate
+from sheetgen.checking.slips import SLIPS
+from sheetgen.flows.sample_entries import sample_entries
+from sheetgen.model.layout import Value
+from sheetgen.model.marking import Marking
+from sheetgen.model.protocol import Protocol
+from sheetgen.model.settings import Caliper, SheetSettings
+from sheetgen.store.marking_schemes import find_scheme
+from sheetgen.store.protocols import find_protocol, shipped_protocols
+from tests.checking.given import WOMAN, returned, without
+from tests.own_working import lines_by_hand
+from tests.sheets import SETTINGS, settings_with, sheet_of
+
+SCHEME = replace(find_scheme("usual"), slip_shares=())
+
+ANSWERED = {"answer_repeat": "Thigh.", "answer_zero": "More.", "answer_error": "Marks."}
+READINGS = ("reading_1_", "reading_2_", "reading_3_")
+
+# The zero of -0.5 mm adds half a millimetre to every reading: 10 + 14 + 16 + 14 = 54 mm.
+FOUR: dict[str, Value] = {
+    **{name: value for name, value in WOMAN.items() if not name.startswith((*READINGS, "length_thigh"))},
+    "reading_1_biceps": 9.5, "reading_2_biceps": 9.5, "reading_1_triceps": 13, "reading_2_triceps": 14,
+    "reading_1_subscapular": 15, "reading_2_subscapular": 16, "reading_1_suprailiac": 13.5,
+    "reading_2_suprailiac": 13.5,
+}  # fmt: skip
+# 14 + 11 = 25 mm; the thigh and its length are not asked for.
+YOUTH: dict[str, Value] = {
+    **{name: value for name, value in FOUR.items() if not name.startswith(READINGS)},
+    "age_years": 12, "mass_kg": 41.5, "reading_1_triceps": 13, "reading_2_triceps": 14,
+    "reading_1_calf": 10, "reading_2_calf": 11,
+}  # fmt: skip
+
+SHEETS: Mapping[str, tuple[SheetSettings, Mapping[str, Value]]] = {
+    # without the third reading nobody asked for
+    "seven": (SETTINGS, without(WOMAN, "reading_3_suprailiac")),
+    "four": (settings_with(protocol_id="four-sites"), FOUR),
+    "youth": (
+        settings_with(protocol_id="youth-two-sites", conversion="", under_18=True, youth_estimate="on"),
+        YOUTH,
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Case:
+    """A slip in a sheet. lines : live result to the wrong value, from the right values of all lines."""
+
+    slip: str
+    sheet: str
+    item: str
+    lines: Callable[[Mapping[str, float]], Mapping[str, float]]
+    either: tuple[str, ...] = ()
+
+
+def line(name: str, change: Callable[[float], float]) -> Callable[[Mapping[str, float]], Mapping[str, float]]:
+    return lambda right: {name: change(right[name])}
+
+
+def every_site(change: Callable[[float], float]) -> Callable[[Mapping[str, float]], Mapping[str, float]]:
+    return lambda right: {
+        name: round(change(value), 2) for name, value in right.items() if name.startswith("site_")
+    }
+
+
+CASES = (
+    # z = -0.5 mm, seven sites; the sum without a slip is 118.5 mm
+    Case("zero-left-in", "seven", "zero-correction", every_site(lambda value: value - 0.5)),
+    Case("zero-left-in", "seven", "sum", line("sum_mm", lambda value: 115.0)),
+    Case("zero-twice", "seven", "zero-correction", every_site(lambda value: value + 0.5)),
+    Case("zero-twice", "seven", "sum", line("sum_mm", lambda value: 122.0)),
+    Case("zero-wrong-sign", "seven", "zero-correction", every_site(lambda value: value - 1.0)),
+    Case("zero-wrong-sign", "seven", "sum", line("sum_mm", lambda value: 111.5)),
+    Case("zero-once-from-sum", "seven", "sum", line("sum_mm", lambda value: 115.5)),
+    # every site uncorrected, then the zero once from their sum: one mistake
+    Case(
+        "zero-left-in", "seven", "zero-correction",
+        lambda right: {**every_site(lambda value: value - 0.5)(right), "sum_mm": 115.5},
+    ),
+    # triceps: 16, 18.5 and 17.5 mm, the middle one counts
+    Case("third-left-out", "seven", "zero-correction", line("site_triceps", lambda value: 17.25)),
+    Case("mean-of-three", "seven", "zero-correction", line("site_triceps", lambda value: 17.33)),
+    Case("site-left-out", "seven", "sum", line("sum_mm", lambda value: 118.5 - 25.25)),
+    Case("site-twice", "seven", "sum", line("sum_mm", lambda value: 118.5 + 17.5)),
+    # the men's equation: 1.112 - 0.00043499 x 118.5 + 0.00000055 x 118.5^2 - 0.00028826 x 24
+    Case("other-sex", "seven", "density", line("density_g_ml", lambda value: 1.0613)),
+    Case("other-sex", "youth", "fat-percent", line("fat_percent", lambda value: 19.4)),
+    # women 30 to 39: 1.1423 - 0.0632 log10(54)
+    Case("other-age-band", "four", "density", line("density_g_ml", lambda value: 1.0328)),
+    # 42 years for 24: 18 x 0.00012828 less
+    Case("age-misread", "seven", "density", line("density_g_ml", lambda value: round(value - 0.00231, 4))),
+    Case("age-left-out", "seven", "density", line("density_g_ml", lambda value: round(value + 0.00308, 4))),
+    # 1.1599 - 0.0717 x 3.98898
+    Case("natural-log", "four", "density", line("density_g_ml", lambda value: 0.8739)),
+    Case("square-dropped", "seven", "density", line("density_g_ml", lambda value: 1.0383)),
+    Case("square-sign", "seven", "density", line("density_g_ml", lambda value: 1.0304)),
+    Case("density-rounded-2", "seven", "density", line("density_g_ml", lambda value: 1.05)),
+    Case("density-rounded-3", "seven", "density", line("density_g_ml", lambda value: 1.046)),
+    Case("density-rounded-2", "seven", "fat-percent", line("fat_percent", lambda value: 21.4)),
+    Case("density-rounded-3", "four", "fat-percent", line("fat_percent", lambda value: 27.8)),
+    # the density without a slip is 1.0461: 457 / 1.0461 - 414.2, 495 x 1.0461 - 450
+    Case("other-conversion", "seven", "fat-percent", line("fat_percent", lambda value: 22.7)),
+    Case("density-multiplied", "seven", "fat-percent", line("fat_percent", lambda value: 67.8)),
+    Case("percent-as-fraction", "seven", "fat-percent", line("fat_percent", lambda value: 0.23)),
+    # 60 kg are 132.3 lb; both masses in pounds are one mistake
+    Case(
+        "pounds", "seven", "fat-percent", line("fat_mass_kg", lambda value: round(value * 2.2046, 1))
+    ),
+    Case(
+        "pounds", "seven", "fat-percent",
+        lambda right: {
+            "fat_mass_kg": round(right["fat_mass_kg"] * 2.2046, 1),
+            "fat_free_mass_kg": round(right["fat_free_mass_kg"] * 2.2046, 1),
+        },
+    ),
+    Case("inches", "seven", "midpoints", line("midpoint_thigh_cm", lambda value: 9.0)),
+    Case("inches", "seven", "sum", line("sum_mm", lambda value: 4.67)),
+    Case(
+        "centimetres", "seven", "sum", line("sum_mm", lambda value: 11.85), ("decimal-slip",)
+    ),
+    Case("decimal-slip", "seven", "sum", line("sum_mm", lambda value: 1185)),
+    Case("decimal-slip", "seven", "fat-percent", line("fat_percent", lambda value: round(value * 10, 1))),
+    Case("digits-swapped", "seven", "zero-correction", line("site_thigh", lambda value: 52.25)),
+    Case("digits-swapped", "seven", "sum", line("sum_mm", lambda value: 181.5)),
+    Case("digits-swapped", "seven", "midpoints", line("midpoint_upper_arm_cm", lambda value: 15.6)),
+)  # fmt: skip
+
+
+def entries_of(sheet: str) -> tuple[Protocol, SheetSettings, dict[str, Value]]:
+    settings, entries = SHEETS[sheet]
+    return sheet_of(settings).source.protocol, settings, {**entries, **ANSWERED}
+
+
+@lru_cache(maxsize=8)
+def right_values(sheet: str) -> dict[str, float]:
+    protocol, settings, entries = entries_of(sheet)
+    own = lines_by_hand(protocol, settings, entries)
+    return {name.removeprefix("own_"): float(str(value)) for name, value in own.items()}
+
+
+def marked_sheet(sheet: str, own: Mapping[str, Value]) -> Marking:
+    """The marks of a built sheet that came back with these entries."""
+    _, settings, entries = entries_of(sheet)
+    built = sheet_of(settings)
+    examination = examined(built.issued, returned({**entries, **own}, sheet=built))
+    return marked(
+        SCHEME, built.source.protocol, settings, examination.entries, examination.results,
+        examination.findings,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+def test_a_sheet_without_a_slip_has_full_marks(sheet: str) -> None:
+    protocol, settings, entries = entries_of(sheet)
+    marking = marked_sheet(sheet, lines_by_hand(protocol, settings, entries))
+    assert {mark.word for mark in marking.items if mark.score != mark.maximum} == {"questions"}
+    assert marking.score == marking.maximum - 15
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.slip}-{case.sheet}-{case.item}")
+def test_a_slip_is_named_and_costs_once(case: Case) -> None:
+    protocol, settings, entries = entries_of(case.sheet)
+    wrong = case.lines(right_values(case.sheet))
+    own = lines_by_hand(protocol, settings, entries, wrong)
+    marking = marked_sheet(case.sheet, own)
+    lost = {mark.word for mark in marking.items if mark.score < mark.maximum} - {"questions"}
+    assert lost == {case.item}
+    steps = [step for mark in marking.items for step in mark.steps]
+    charged = [step for step in steps if step.state == "wrong"]
+    assert {fit.word for step in charged for fit in step.slips} == {case.slip, *case.either}
+    assert {step.step for step in steps if step.state != "right"} == set(wrong)
+    assert [step.step for step in charged] == list(wrong)[: len(charged)]
+    assert [mark.about for mark in marking.to_be_marked] == list(ANSWERED)
+
+
+def test_every_slip_of_the_library_has_a_case_for_each_way_it_shows() -> None:
+    tried = {(case.slip, case.item) for case in CASES}
+    assert {word for word, _ in tried} == {slip.word for slip in SLIPS}
+    several = [slip.word for slip in SLIPS if [one.word for one in SLIPS].count(slip.word) > 1]
+    assert {word for word in several if len({item for name, item in tried if name == word}) < 2} == set()
+
+
+CORRECT_SETS = 1000
+_CALIPERS = (
+    Caliper("C1", "spring caliper", 0.5, 60.0, 0.5),
+    Caliper("C2", "dial caliper", 0.2, 80.0, -0.4),
+    Caliper("C3", "sliding caliper", 1.0, 60.0, 3.0),
+    Caliper("C4", "digital caliper", 0.1, 60.0, 0.1),
+)
+
+
+def correct_entries(number: int) -> tuple[Protocol, SheetSettings, dict[str, Value]]:
+    """A correct sheet: each line rounded or written as the calculator shows it, worked on with either."""
+    dice = random.Random(f"correct {number}")
+    identifier = shipped_protocols()[number % len(shipped_protocols())]
+    protocol, caliper = find_protocol_once(identifier), dice.choice(_CALIPERS)
+    youth = identifier == "youth-two-sites"
+    settings = SheetSettings(
+        protocol_id=identifier,
+        language="en",
+        site_rule=dice.choice(("median", "closest-pair")),
+        tolerance_kind="mm",
+        tolerance=dice.choice((1.0, 2.0)),
+        conversion=dice.choice([one.identifier for one in protocol.conversions] or [""]),
+        show_results="never",
+        calipers=_CALIPERS,
+        under_18=youth,
+        youth_estimate="on" if youth else "off",
+    )
+    entries: dict[str, Value] = {
+        **sample_entries(protocol, settings, caliper, str(number)),
+        "caliper_id": caliper.identifier,
+        "side": "right",
+    }
+    if youth:
+        entries["age_years"] = dice.randint(8, 17)
+
+    def write(line: str, value: float, decimals: int) -> tuple[float, float]:
+        half_up = float(Decimal(repr(value)).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_UP))
+        as_written = dice.choice((round(value, decimals), half_up, value, round(value, decimals + 1)))
+        return as_written, dice.choice((as_written, value))
+
+    own = lines_by_hand(protocol, settings, entries, write=write)
+    return protocol, settings, {**entries, **own}
+
+
+@lru_cache(maxsize=8)
+def find_protocol_once(identifier: str) -> Protocol:
+    return find_protocol(identifier)
+
+
+def test_a_thousand_correct_sheets_have_full_marks_and_no_accusation() -> None:
+    accused = []
+    for number in range(CORRECT_SETS):
+        protocol, settings, entries = correct_entries(number)
+        results = recalculate(protocol, settings, entries)
+        marking = marked(SCHEME, protocol, settings, entries, results, ())
+        steps = [step for mark in marking.items for step in mark.steps]
+        lost = [mark.word for mark in marking.items if mark.score != mark.maximum] != ["questions"]
+        if lost or len(steps) < 3 or any(step.state != "right" or step.slips for step in steps):
+            accused.append((number, protocol.identifier, [one for one in steps if one.state != "right"]))
+    assert accused == []
