@@ -1,0 +1,125 @@
+from sheetgen.checking.precision_between import between_students, by_participant, with_teacher
+from sheetgen.checking.precision_sheets import MeasuredSheet
+from sheetgen.core.agreement import Agreement
+from sheetgen.core.intraclass import IntraclassCorrelation
+from sheetgen.core.outcome import Interval, Undefined
+from sheetgen.core.repeatability import TechnicalError
+from tests.checking.measured import measured
+from tests.reference_values import rows
+
+
+def _two_measurers(people: int, apart: float = 2.0) -> list[MeasuredSheet]:
+    """Folds of 10, 11, 12 ... mm; the second measurer reads higher by `apart`, rounds 1 mm apart."""
+    sheets = []
+    for one in range(people):
+        for student, more in (("A", 0.0), ("B", apart)):
+            fold = 10 + one + more
+            sheets.append(measured(f"{student}{one}", f"P{one:02}", {"chest": (fold - 0.5, fold + 0.5)}))
+    return sheets
+
+
+def test_between_students() -> None:
+    """sqrt(sum d^2 / 2n) with d = 2; total sqrt(0.5 + 2) with an error within of sqrt(0.5)."""
+    (chest,) = between_students(_two_measurers(12), {"chest": 0.5**0.5})
+    assert (chest.people, chest.measurements) == (12, 24)
+    assert isinstance(chest.error, TechnicalError) and isinstance(chest.total, float)
+    assert (round(chest.error.value, 4), round(chest.total, 4)) == (1.4142, 1.5811)
+    assert isinstance(chest.relative, float)
+    assert round(chest.relative, 3) == 8.571  # 1.4142 / 16.5
+    assert isinstance(chest.interval, Interval)
+    assert isinstance(chest.correlation, IntraclassCorrelation)
+    # Mean squares 2 x 13 between people and 2 within: (26 - 2) / (26 + 2).
+    assert (chest.correlation.form, round(chest.correlation.value, 4)) == ("1,1", 0.8571)
+    assert [limit.percent for limit in chest.limits] == [10.0, 7.5]
+
+
+def test_between_four_observers_as_published() -> None:
+    """Stature of ten people by four observers, in millimetres: 3.06 mm."""
+    sheets = []
+    for number, row in enumerate(rows("four_observers")):
+        for observer in ("first_m", "second_m", "third_m", "fourth_m"):
+            value = float(row[observer]) * 1000
+            sheets.append(measured(observer, f"P{number}", {"stature": (value, value)}))
+    (stature,) = between_students(sheets, {})
+    assert isinstance(stature.error, TechnicalError)
+    assert round(stature.error.value, 2) == 3.06
+    assert stature.total == Undefined("the error within a measurer is not known")
+
+
+def test_one_measurer_each_says_nothing_between() -> None:
+    sheets = [measured(f"S{one}", f"P{one}", {"chest": (10, 11)}) for one in range(30)]
+    (chest,) = between_students(sheets, {"chest": 0.7})
+    reason = Undefined("no participant was measured by two students")
+    assert (chest.error, chest.total, chest.correlation) == (reason, reason, reason)
+
+
+def test_few_people_between() -> None:
+    (chest,) = between_students(_two_measurers(9), {"chest": 0.7})
+    assert chest.error == Undefined("9 people measured by 18 students: too few for an error between students")
+
+
+def test_too_few_with_the_same_number_of_measurers_for_a_correlation() -> None:
+    """Nine people measured by two, three of them by a third as well: 12 degrees of freedom, six pairs."""
+    third = [measured("C", f"P{one:02}", {"chest": (12, 12)}) for one in range(3)]
+    (chest,) = between_students([*_two_measurers(9), *third], {})
+    assert isinstance(chest.error, TechnicalError)
+    assert chest.error.degrees_of_freedom == 12
+    assert chest.correlation == Undefined("6 people with 2 measurers each: at least 10 are needed")
+
+
+def test_a_second_go_of_one_measurer_does_not_count_between() -> None:
+    again = measured("A0", "P00", {"chest": (30, 30)})
+    assert [sheet.student_id for sheet in by_participant([*_two_measurers(1), again])["P00"]] == ["A0", "B0"]
+
+
+def _with_teacher(people: int, students: int = 1) -> list[MeasuredSheet]:
+    sheets = []
+    for one in range(people):
+        fold = 10.0 + one
+        sheets.append(measured("T1", f"P{one:02}", {"chest": (fold, fold)}, is_teacher=True))
+        for student in range(students):
+            more = 1.0 if one % 2 else 2.0
+            value = (fold + more, fold + more)
+            sheets.append(measured(f"S{one}-{student}", f"P{one:02}", {"chest": value}))
+    return sheets
+
+
+def test_against_the_teacher() -> None:
+    """Differences of 1 and 2 mm in turn: mean 1.5, standard deviation sqrt(10 x 0.25 / 9)."""
+    found = with_teacher(_with_teacher(10))
+    assert not isinstance(found, Undefined)
+    (chest,) = found
+    assert isinstance(chest.agreement, Agreement)
+    assert (chest.people, chest.agreement.pairs, chest.agreement.mean_difference) == (10, 10, 1.5)
+    assert round(chest.agreement.upper_limit, 3) == 2.533
+    assert isinstance(chest.agreement.mean_interval, Interval)
+    assert (chest.points[0].copy_code, chest.points[0].mean_mm, chest.points[0].difference_mm) == (
+        "S0-0-P00",
+        11.0,
+        2.0,
+    )
+
+
+def test_students_who_share_a_person_get_limits_without_intervals() -> None:
+    found = with_teacher(_with_teacher(5, students=2))
+    assert not isinstance(found, Undefined)
+    assert isinstance(found[0].agreement, Agreement)
+    assert found[0].agreement.mean_difference == 1.6
+    assert found[0].agreement.mean_interval == Undefined(
+        "several students measured the same person: an interval would be too narrow"
+    )
+
+
+def test_few_people_against_the_teacher() -> None:
+    found = with_teacher(_with_teacher(9))
+    assert not isinstance(found, Undefined)
+    assert found[0].agreement == Undefined(
+        "9 sheets beside the teacher's: limits of agreement need 10 at least"
+    )
+    assert len(found[0].points) == 9
+
+
+def test_no_sheet_of_the_teacher() -> None:
+    assert with_teacher(_two_measurers(3)) == Undefined(
+        "the teacher returned no sheet of their own, so there is no criterion measure"
+    )

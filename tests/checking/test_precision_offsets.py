@@ -1,0 +1,98 @@
+import random
+
+import pytest
+
+from sheetgen.checking.precision_offsets import (
+    Observation,
+    OffsetFit,
+    connected_groups,
+    fit_offsets,
+    without_outliers,
+)
+from sheetgen.core.outcome import Undefined
+
+
+def _ring(
+    people: int, each: int, offsets: dict[str, float], error: float, habit: float, seed: int = 1
+) -> list[Observation]:
+    """Person n is measured by measurers n + 1, n + 2 ...; calipers go round by measurer."""
+    dice = random.Random(seed)
+    habits = [dice.gauss(0, habit) for _ in range(people)]
+    names = sorted(offsets)
+    found = []
+    for person in range(people):
+        fold = dice.gauss(15, 5)
+        for step in range(1, each + 1):
+            measurer = (person + step) % people
+            caliper = names[measurer % len(names)]
+            value = fold + offsets[caliper] + habits[measurer] + dice.gauss(0, error)
+            found.append(Observation(f"P{person}", caliper, f"M{measurer}", value))
+    return found
+
+
+def test_offsets_without_error_are_exact() -> None:
+    fit = fit_offsets(_ring(12, 3, {"A": 0.0, "B": 0.0, "C": 1.5}, 0, 0))
+    assert isinstance(fit, OffsetFit)
+    assert [round(offset, 9) for offset in fit.offsets] == [-0.5, -0.5, 1.0]
+    assert round(fit.contrast(2, [0, 1])[0], 9) == 1.5
+    assert fit.degrees_of_freedom == 9
+
+
+def test_variances_are_recovered_on_average() -> None:
+    """Error 0.4 and habit 0.3 mm put in; mean variances of 40 classes of 30 within a tenth of them."""
+    offsets = dict.fromkeys("ABCDEFGHIJ", 0.0)
+    fits = [fit_offsets(_ring(30, 3, offsets, 0.4, 0.3, seed)) for seed in range(40)]
+    found = [fit for fit in fits if isinstance(fit, OffsetFit)]
+    assert len(found) == 40
+    assert sum(fit.error**2 for fit in found) / 40 == pytest.approx(0.16, rel=0.1)
+    assert sum(fit.habit**2 for fit in found) / 40 == pytest.approx(0.09, rel=0.2)
+
+
+def test_the_standard_error_is_that_of_repeated_classes() -> None:
+    """Over 100 classes the offsets spread as the mean standard error says, within a fifth."""
+    offsets = dict.fromkeys("ABCDEFGHIJ", 0.0)
+    contrasts = []
+    for seed in range(100):
+        fit = fit_offsets(_ring(30, 3, offsets, 0.4, 0.3, seed))
+        assert isinstance(fit, OffsetFit)
+        contrasts.append(fit.contrast(0, range(1, 10)))
+    spread = (sum(offset**2 for offset, _ in contrasts) / 100) ** 0.5
+    expected = (sum(error**2 for _, error in contrasts) / 100) ** 0.5
+    assert spread == pytest.approx(expected, rel=0.2)
+
+
+def test_one_measurer_a_caliper_cannot_be_told_apart() -> None:
+    found = [Observation(f"P{n}", c, c, 10.0 + n) for n in range(9) for c in "AB"]
+    assert fit_offsets(found) == Undefined(
+        "every caliper was in one measurer's hands, so the two cannot be told apart"
+    )
+
+
+def test_one_caliper_or_too_few_people() -> None:
+    alone = [Observation("P1", "A", "M1", 10), Observation("P1", "A", "M2", 11)]
+    assert fit_offsets(alone) == Undefined("no participant was measured with two calipers")
+    few = [*alone[:1], Observation("P1", "B", "M2", 11), Observation("P2", "A", "M3", 11)]
+    assert fit_offsets(few) == Undefined("too few people were measured with two calipers")
+
+
+def test_groups_are_joined_through_people() -> None:
+    pairs = (("P1", "A"), ("P1", "B"), ("P2", "C"), ("P2", "D"), ("P3", "D"), ("P3", "E"))
+    found = [Observation(person, caliper, "M", 1.0) for person, caliper in pairs]
+    assert connected_groups(found) == (("A", "B"), ("C", "D", "E"))
+
+
+def test_a_sheet_about_someone_else_is_an_outlier() -> None:
+    honest = _ring(20, 3, {"A": 0.0, "B": 0.0, "C": 3.0}, 0.3, 0.1)
+    wrong = Observation(honest[4].person, honest[4].caliper, honest[4].measurer, honest[4].value + 8)
+    assert without_outliers([*honest[:4], wrong, *honest[5:]]) == (*honest[:4], *honest[5:])
+
+
+def test_of_two_sheets_about_a_person_both_go() -> None:
+    honest = _ring(20, 2, {"A": 0.0, "B": 0.0, "C": 3.0}, 0.3, 0.1)
+    wrong = Observation(honest[4].person, honest[4].caliper, honest[4].measurer, honest[4].value + 8)
+    assert without_outliers([*honest[:4], wrong, *honest[5:]]) == (*honest[:4], *honest[6:])
+
+
+def test_a_caliper_that_is_far_off_is_no_outlier() -> None:
+    honest = _ring(20, 3, {"A": 0.0, "B": 0.0, "C": 5.0}, 0.3, 0.1)
+    assert without_outliers(honest) == tuple(honest)

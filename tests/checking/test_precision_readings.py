@@ -1,0 +1,86 @@
+from sheetgen.checking.precision_readings import compression, digit_preference, identical_records
+from sheetgen.core.digits import DigitTest, SignTest
+from sheetgen.core.outcome import Undefined
+from tests.checking.measured import measured
+
+SITES = ("chest", "midaxillary", "triceps", "subscapular", "abdominal", "suprailiac", "thigh")
+
+
+def _same_everywhere(first: float, second: float) -> dict[str, tuple[float, float]]:
+    return dict.fromkeys(SITES, (first, second))
+
+
+def test_readings_on_whole_millimetres_pile_up() -> None:
+    """70 readings on whole millimetres at a 0.5 mm scale: chi-square 70."""
+    sheets = [measured(f"S{one}", f"P{one}", _same_everywhere(10 + one, 10.5)) for one in range(10)]
+    (found,) = digit_preference(sheets)
+    assert (found.division_mm, found.sheets, found.counts.counts) == (0.5, 10, (70, 0))
+    assert isinstance(found.test, DigitTest)
+    assert (found.test.chi_square, found.piles_up) == (70.0, True)
+    assert found.words == "readings pile up on the digit 0: read what the scale shows, not rounder"
+
+
+def test_readings_that_use_the_scale_do_not_pile_up() -> None:
+    sheets = [measured(f"S{one}", f"P{one}", _same_everywhere(10 + one / 2, 10.0)) for one in range(10)]
+    (found,) = digit_preference(sheets)
+    assert (found.counts.counts, found.piles_up) == ((35, 35), False)
+
+
+def test_each_scale_is_tested_on_its_own_and_few_readings_say_nothing() -> None:
+    sheets = [
+        measured("S1", "P1", _same_everywhere(10, 10)),
+        measured("S2", "P2", _same_everywhere(10, 10), division=100),
+    ]
+    half, whole = digit_preference(sheets)
+    assert (half.division_mm, whole.division_mm) == (0.5, 1.0)
+    assert half.words == "2 final digits need 10 readings on the scale, there are 7"
+    assert not half.piles_up
+    assert isinstance(whole.test, Undefined)
+
+
+def test_round_2_thinner_everywhere() -> None:
+    report = compression(
+        [
+            measured("S1", "P1", _same_everywhere(10, 9.5)),
+            measured("S2", "P2", _same_everywhere(10, 10.5)),
+            measured("S3", "P3", _same_everywhere(10, 10)),
+            measured("T1", "P3", _same_everywhere(10, 9), is_teacher=True),
+        ]
+    )
+    one, two, three = report.students
+    assert isinstance(one.test, SignTest)
+    assert (one.test.probability, one.everywhere) == (1 / 128, True)
+    assert "by chance 1 in 128" in one.words
+    assert not two.everywhere
+    assert three.words == "no pair of readings differs, so none says which round is thinner"
+    assert report.expected_everywhere == 2 / 128
+    assert isinstance(report.whole_class, SignTest)
+    assert (report.whole_class.lower, report.whole_class.higher, report.whole_class.equal) == (7, 7, 7)
+
+
+def test_four_pairs_are_not_everywhere() -> None:
+    report = compression([measured("S1", "P1", dict.fromkeys(SITES[:4], (10, 9)))])
+    assert not report.students[0].everywhere
+    assert report.expected_everywhere == 0.0
+
+
+def test_identical_pairs_judged_by_the_class() -> None:
+    """1.9 % of honest records at a 1 mm scale with a technical error of 0.4 mm."""
+    sheets = [
+        measured("S1", "P1", _same_everywhere(10, 10), division=100),
+        measured("S2", "P2", {**_same_everywhere(10, 10), "thigh": (10, 11)}, division=100),
+        measured("S3", "P3", dict.fromkeys(SITES[:4], (10, 10)), division=100),
+    ]
+    report = identical_records(sheets, dict.fromkeys(SITES, 0.4))
+    (found,) = report.records
+    assert isinstance(found.chance, float) and isinstance(report.expected, float)
+    assert (found.copy_code, found.sites, round(100 * found.chance, 1)) == ("S1-P1", 7, 1.9)
+    assert report.expected == 2 * found.chance
+    assert "a question only" in found.words
+
+
+def test_identical_pairs_where_the_error_is_not_known() -> None:
+    report = identical_records([measured("S1", "P1", _same_everywhere(10, 10))], {"chest": 0.4})
+    assert isinstance(report.records[0].chance, Undefined)
+    assert isinstance(report.expected, Undefined)
+    assert "By chance" not in report.records[0].words

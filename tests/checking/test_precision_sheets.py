@@ -1,0 +1,83 @@
+from dataclasses import replace
+
+import pytest
+
+from sheetgen.checking.precision_sheets import MeasuredSheet, measured_sheets, round_mean, sites_of
+from sheetgen.model.attempt import Attempt
+from tests.simulation import BOOK, FOLDS, attempt_of
+
+
+def _attempt(status: str = "accepted", session: int = 1, **changed: str | float | None) -> Attempt:
+    readings = {f"reading_{number}_{site}": fold for site, fold in FOLDS.items() for number in (1, 2)}
+    entries = {"data_source": "measured", "caliper_id": "c01", "zero_mm": -0.5, **readings, **changed}
+    return attempt_of("S01", "P02", entries, session=session, status=status)
+
+
+def _only(attempt: Attempt) -> MeasuredSheet:
+    (sheet,) = measured_sheets([attempt], BOOK, 1)
+    return sheet
+
+
+# a sheet, whether it counts
+COUNTS = (
+    (_attempt(), True),
+    (_attempt("review"), True),
+    (_attempt("refused"), False),
+    (_attempt("superseded"), False),
+    (_attempt(session=2), False),
+    (_attempt(data_source="Practice"), False),
+    (_attempt(data_source=None), True),
+    (replace(_attempt(), record=None), False),
+    (replace(_attempt(), results=None), False),
+)
+
+
+@pytest.mark.parametrize(("attempt", "counts"), COUNTS)
+def test_which_sheets_count(attempt: Attempt, counts: bool) -> None:
+    assert len(measured_sheets([attempt], BOOK, 1)) == int(counts)
+
+
+def test_the_same_bytes_under_two_names_count_once() -> None:
+    one = _attempt()
+    sheets = measured_sheets([replace(one, file="b.xlsx"), replace(one, file="a.xlsx")], BOOK, 1)
+    assert [sheet.file for sheet in sheets] == ["a.xlsx"]
+
+
+def test_readings_raw_and_corrected() -> None:
+    sheet = _only(_attempt(reading_2_chest=12.0, reading_3_chest=40.0, reading_2_thigh=None))
+    assert (sheet.raw["chest"], sheet.corrected["chest"]) == ((1100, 1200), (1150, 1250))
+    assert (round_mean(sheet, "chest"), round_mean(sheet, "thigh")) == (12.0, None)
+    assert (sheet.caliper_id, sheet.zero, sheet.division) == ("C01", -50, 50)
+    assert sites_of([sheet]) == tuple(site.site for site in _attempt().results.sites)  # type: ignore[union-attr]
+
+
+def test_a_site_not_taken_has_no_readings() -> None:
+    sheet = _only(_attempt(not_taken_chest="declined"))
+    assert (sheet.raw["chest"], sheet.corrected["chest"]) == ((None, None), (None, None))
+
+
+# typed in participant_today, code, whether someone else was measured
+TODAY = (
+    (None, "P02", False),
+    ("p02", "P02", False),
+    ("p05", "P05", True),
+    ("Somebody", "", True),
+)
+
+
+@pytest.mark.parametrize(("typed", "code", "other"), TODAY)
+def test_whose_readings_these_are(typed: str | None, code: str, other: bool) -> None:
+    sheet = _only(_attempt(participant_today=typed))
+    assert (sheet.participant_code, sheet.other_participant) == (code, other)
+    assert sheet.printed_participant == "P02"
+
+
+def test_a_caliper_changed_in_the_middle_is_not_one_caliper() -> None:
+    sheet = _only(_attempt(changed_from="2_chest", caliper_id_2="C03", zero_2_mm=0.5))
+    assert sheet.caliper_id == ""
+    assert sheet.calipers == (("C01", -50), ("C03", 50))
+
+
+def test_a_caliper_not_registered_has_no_scale() -> None:
+    sheet = _only(_attempt(caliper_id="mine"))
+    assert (sheet.caliper_id, sheet.division) == ("", None)

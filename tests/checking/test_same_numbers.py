@@ -1,0 +1,147 @@
+import random
+from dataclasses import replace
+
+from sheetgen.checking.precision_sheets import MeasuredSheet
+from sheetgen.checking.same_numbers import INNOCENT_CAUSES, same_numbers, without_pairs
+from tests.checking.measured import measured
+
+SITES = ("chest", "midaxillary", "triceps", "subscapular", "abdominal", "suprailiac", "thigh")
+
+
+def _class(count: int, seed: int = 1, people: int | None = None) -> list[MeasuredSheet]:
+    """Sheets about so many people, one each where not said; TEM 0.7 mm, scale 0.5 mm."""
+    dice = random.Random(seed)
+    bodies = [{site: 15 * dice.lognormvariate(0, 0.3) for site in SITES} for _ in range(people or count)]
+    sheets = []
+    for number in range(count):
+        folds = bodies[number % len(bodies)]
+        readings = {
+            site: tuple(max(round((fold + dice.gauss(0, 0.7)) * 2) / 2, 0.5) for _ in range(2))
+            for site, fold in folds.items()
+        }
+        sheets.append(measured(f"S{number:05}", f"P{number % len(bodies):05}", readings))
+    return sheets
+
+
+def _copied(sheets: list[MeasuredSheet], source: int, target: int) -> list[MeasuredSheet]:
+    copy = replace(sheets[target], raw=sheets[source].raw, corrected=sheets[source].corrected)
+    return [copy if number == target else sheet for number, sheet in enumerate(sheets)]
+
+
+def test_a_copied_file_needs_a_conversation() -> None:
+    found = same_numbers(_copied(_class(30), 3, 20))
+    (pair,) = found.pairs
+    assert (pair.first_student, pair.second_student) == ("S00003", "S00020")
+    assert (pair.equal_sites, pair.equal_readings, pair.compared) == (7, 14, 14)
+    assert pair.same_participant is False
+    assert len(pair.side_by_side) == 14
+    assert pair.side_by_side[0][:2] == ("chest", 1)
+    assert pair.side_by_side[0][2] == pair.side_by_side[0][3]
+    assert pair.words.startswith("needs a conversation: 14 of 14 readings equal, 7 sites in both rounds")
+    assert found.innocent_causes == INNOCENT_CAUSES
+    assert (found.files, found.different_pairs, found.same_pairs) == (30, 435, 0)
+
+
+def test_an_honest_class_has_no_pair_and_prints_its_thresholds() -> None:
+    found = same_numbers(_class(30))
+    assert found.pairs == ()
+    assert found.different_threshold == 3
+    assert found.different_expected + found.same_expected < 0.05
+    assert found.words.startswith("30 files. Innocent pairs expected in all: below 0.05. Two files about")
+
+
+def test_a_copy_with_readings_changed_is_still_found() -> None:
+    sheets = _copied(_class(30), 3, 20)
+    changed = {**sheets[20].raw, "chest": (900, 950), "thigh": (2000, 2050)}
+    (pair,) = same_numbers([*sheets[:20], replace(sheets[20], raw=changed), *sheets[21:]]).pairs
+    assert pair.equal_sites == 5
+    assert 10 <= pair.equal_readings < 14
+
+
+def test_two_files_about_one_person_have_a_higher_threshold() -> None:
+    """60 sheets about 20 people: each measured by three students."""
+    found = same_numbers(_class(60, people=20))
+    assert (found.same_pairs, found.different_pairs) == (60, 1710)
+    assert found.same_threshold > found.different_threshold
+    assert found.pairs == ()
+
+
+def test_an_honest_pair_about_one_person_is_left_alone_where_strangers_would_be_asked() -> None:
+    sheets = _class(60, people=20)
+    raw = {**sheets[20].raw, **{site: sheets[0].raw[site] for site in SITES[:3]}}
+    sheets[20] = replace(sheets[20], raw=raw)
+    found = same_numbers(sheets)
+    assert found.different_threshold <= 3 < found.same_threshold
+    assert found.pairs == ()
+
+
+def test_who_was_measured_is_not_known_the_higher_threshold_holds() -> None:
+    sheets = _copied(_class(30), 3, 20)
+    sheets[20] = replace(sheets[20], participant_code="", other_participant=True)
+    found = same_numbers(sheets)
+    assert found.same_pairs == 29
+    assert [(pair.same_participant, pair.threshold) for pair in found.pairs] == [(True, found.same_threshold)]
+
+
+def test_declared_groups_are_left_out_and_counted() -> None:
+    sheets = _copied(_class(30), 3, 20)
+    found = same_numbers(sheets, [{"S00003", "S00020", "S00021"}])
+    assert (found.pairs, found.declared_out) == ((), 1)
+    assert len(same_numbers(sheets, [{"S00003", "S00021"}]).pairs) == 1
+
+
+def test_a_second_go_of_one_student_about_one_person_is_no_pair() -> None:
+    sheets = _class(30)
+    again = replace(sheets[3], copy_code="again", file="again.xlsx")
+    assert same_numbers([*sheets, again]).pairs == ()
+
+
+def test_one_student_with_the_same_numbers_for_two_people_is_a_pair() -> None:
+    sheets = _copied(_class(30), 3, 20)
+    sheets[20] = replace(sheets[20], student_id="S00003")
+    assert len(same_numbers(sheets).pairs) == 1
+
+
+def test_a_coarse_scale_asks_for_more() -> None:
+    coarse = [replace(sheet, division=200) for sheet in _class(100)]
+    assert same_numbers(coarse).different_threshold > same_numbers(_class(100)).different_threshold
+
+
+def test_two_sites_are_too_few_to_tell() -> None:
+    sheets = [
+        measured(f"S{one}", f"P{one}", {"triceps": (10.0, 10.5), "calf": (9.0, 9.5)}) for one in range(20)
+    ]
+    found = same_numbers(sheets)
+    assert found.pairs == ()
+    assert "cannot be told from chance at all" in found.words
+
+
+def test_no_files() -> None:
+    found = same_numbers([])
+    assert (found.pairs, found.files, found.looked_at) == ((), 0, 0)
+
+
+def test_without_pairs_leaves_both_files_out() -> None:
+    sheets = _copied(_class(30), 3, 20)
+    kept = without_pairs(sheets, same_numbers(sheets))
+    assert [sheet.student_id for sheet in sheets if sheet not in kept] == ["S00003", "S00020"]
+
+
+def test_ten_thousand_files_are_not_compared_pair_by_pair() -> None:
+    """Of 50 million pairs only those that share three site pairs are looked at: fewer than files."""
+    sheets = _copied(_class(10_000), 17, 9_000)
+    found = same_numbers(sheets)
+    assert found.different_pairs == 49_995_000
+    assert found.looked_at < 10_000
+    assert [(pair.first_student, pair.second_student) for pair in found.pairs] == [("S00017", "S09000")]
+    assert found.different_expected < 0.025
+
+
+def test_one_record_handed_in_by_hundreds_is_chained() -> None:
+    sheets = _class(330)
+    for target in range(300):
+        sheets = [*sheets[:target], replace(sheets[target], raw=sheets[329].raw), *sheets[target + 1 :]]
+    found = same_numbers(sheets)
+    assert len(found.pairs) == 300
+    students = {one for pair in found.pairs for one in (pair.first_student, pair.second_student)}
+    assert len(students) == 301

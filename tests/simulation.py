@@ -1,0 +1,185 @@
+"""Simulated classes of 30 with a known truth, as Attempts, and what the package finds in them."""
+
+import random
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from sheetgen.checking.calipers import caliper_report
+from sheetgen.checking.precision import WorstSite, site_precision, worst_site
+from sheetgen.checking.precision_sheets import measured_sheets
+from sheetgen.checking.recalculate import recalculate
+from sheetgen.checking.same_numbers import same_numbers, without_pairs
+from sheetgen.core.outcome import Undefined
+from sheetgen.model.attempt import Attempt, CopyRecord, Entries
+from sheetgen.model.protocol import Protocol
+from sheetgen.model.settings import Caliper, ClassBook, Person, SheetSettings
+from sheetgen.store.protocols import find_protocol
+from tests.sheets import SETTINGS
+
+__all__ = [
+    "BOOK",
+    "ERRORS",
+    "HONEST_PAIR",
+    "OFF_CALIPER",
+    "SHARED_PAIR",
+    "Design",
+    "attempt_of",
+    "found_in",
+    "protocol",
+    "rates",
+    "simulated_class",
+]
+
+FOLDS = {
+    "chest": 11.0, "midaxillary": 12.0, "triceps": 14.0, "subscapular": 14.0, "abdominal": 19.0,
+    "suprailiac": 16.0, "thigh": 20.0,
+}  # fmt: skip
+ERRORS = {
+    "chest": 0.5, "midaxillary": 0.6, "triceps": 0.6, "subscapular": 0.7, "abdominal": 1.9,
+    "suprailiac": 0.9, "thigh": 0.9,
+}  # fmt: skip
+"""Error within a measurer [mm]; the abdominal fold is the worst for its thickness."""
+HABIT, HABIT_AT_SITE = 0.25, 0.5
+"""How measurers differ [mm]: at all sites alike, and at each site of each person."""
+STUDENTS, CALIPERS = 30, 10
+OFF_CALIPER, OFF_MM = "C04", 1.0
+SHARED_PAIR = ("S05", "S20")
+HONEST_PAIR = ("S11", "S12")
+"""Both measure the person of S10 from the same marks, so that only their reading error differs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Design:
+    """How a class is simulated.
+
+    measurers : students who measure each person. teacher : measures everyone too, with another caliper.
+    division : of all scales [mm]. off_mm : what the off caliper reads when closed, not in the register.
+    shared : whether one student hands in the readings of another.
+    """
+
+    measurers: int
+    teacher: bool = False
+    division: float = 0.5
+    off_mm: float = OFF_MM
+    shared: bool = True
+
+
+@lru_cache(maxsize=1)
+def protocol() -> Protocol:
+    """Return the protocol of seven sites."""
+    return find_protocol("seven-sites")
+
+
+def _calipers(division: float) -> tuple[Caliper, ...]:
+    return tuple(Caliper(f"C{number:02}", "spring", division, 60.0, 0.0) for number in range(CALIPERS + 1))
+
+
+PEOPLE = (
+    *(Person(f"S{one:02}", "", "", participant_code=f"P{one:02}") for one in range(STUDENTS)),
+    Person("T1", "", "", role="teacher", participant_code="PT1"),
+)
+BOOK = ClassBook("SIM", "simulated", replace(SETTINGS, calipers=_calipers(0.5)), PEOPLE, ())
+
+
+def attempt_of(
+    student: str,
+    participant: str,
+    entries: Entries,
+    settings: SheetSettings = BOOK.settings,
+    session: int = 1,
+    status: str = "accepted",
+) -> Attempt:
+    """Return a returned sheet with these entries, recomputed."""
+    code = f"{student}-{participant}-{session}"
+    caliper = str(entries.get("caliper_id", ""))
+    record = CopyRecord(
+        code, session, student, participant, participant, caliper, "d", f"{code}.xlsx", "", {}
+    )
+    results = recalculate(protocol(), settings, entries)
+    return Attempt(f"{code}.xlsx", code, status, record, "seven-sites", entries, results, ())
+
+
+def simulated_class(design: Design, seed: int) -> tuple[ClassBook, list[Attempt]]:
+    """Return a class and its sheets; the same seed and design give the same class."""
+    dice = random.Random(f"class {seed}")
+    settings = replace(BOOK.settings, calipers=_calipers(design.division))
+    habits = {person.student_id: dice.gauss(0, HABIT) for person in PEOPLE}
+    sheets: dict[tuple[str, str], dict[str, str | float | None]] = {}
+    for number in range(STUDENTS):
+        build = dice.lognormvariate(0, 0.3)
+        folds = {site: fold * build * dice.lognormvariate(0, 0.18) for site, fold in FOLDS.items()}
+        measurers = [(number + step) % STUDENTS for step in range(1, design.measurers + 1)]
+        who = [(f"S{one:02}", f"C{one % CALIPERS + 1:02}") for one in measurers]
+        if design.teacher:
+            who.append(("T1", "C00"))
+        for student, caliper in who:
+            marked = student not in HONEST_PAIR or number != 10
+            entries = _sheet(dice, design, folds, habits[student] if marked else 0.0, caliper, marked)
+            sheets[student, f"P{number:02}"] = entries
+    if design.shared:
+        one, other = (next(key for key in sheets if key[0] == student) for student in SHARED_PAIR)
+        readings = {name: value for name, value in sheets[one].items() if name.startswith("reading_")}
+        kept = {name: value for name, value in sheets[other].items() if not name.startswith("reading_")}
+        sheets[other] = {**kept, **readings}
+        # Two readings changed, so that the files are not the same throughout.
+        for name in ("reading_1_chest", "reading_2_thigh"):
+            value = readings[name]
+            assert isinstance(value, float)
+            sheets[other][name] = value + design.division
+    book = replace(BOOK, settings=settings)
+    return book, [attempt_of(*key, entries, settings) for key, entries in sheets.items()]
+
+
+def _sheet(
+    dice: random.Random, design: Design, folds: dict[str, float], habit: float, caliper: str, marked: bool
+) -> dict[str, str | float | None]:
+    entries: dict[str, str | float | None] = {
+        "data_source": "measured", "caliper_id": caliper, "zero_mm": 0.0, "side": "right",
+        "sex_equation": "sum-only", "age_years": 25.0,
+    }  # fmt: skip
+    zero = design.off_mm if caliper == OFF_CALIPER else 0.0
+    at_site = {site: dice.gauss(0, HABIT_AT_SITE) if marked else 0.0 for site in folds}
+    for number in (1, 2):
+        for site, fold in folds.items():
+            reading = fold + habit + at_site[site] + zero + dice.gauss(0, ERRORS[site])
+            steps = max(round(reading / design.division), 1)
+            entries[f"reading_{number}_{site}"] = round(steps * design.division, 2)
+    return entries
+
+
+def found_in(design: Design, seed: int, settled: bool = True) -> dict[str, bool]:
+    """Return what the package found in one simulated class.
+
+    settled : leave both files of a pair with the same numbers out of the calipers.
+    """
+    book, attempts = simulated_class(design, seed)
+    sheets = measured_sheets(attempts, book, 1)
+    alike = same_numbers(sheets)
+    worst = worst_site(site_precision(sheets))
+    report = caliper_report(without_pairs(sheets, alike) if settled else sheets, book.settings.calipers)
+    offsets = () if isinstance(report.offsets, Undefined) else report.offsets
+    flagged = {one.caliper_id for one in offsets if one.zero_looks_forgotten}
+    beyond = {one.caliper_id for one in offsets if one.beyond_chance}
+    pairs = [frozenset((one.first_student, one.second_student)) for one in alike.pairs]
+    others = [pair for pair in pairs if pair != frozenset(SHARED_PAIR)]
+    found = {
+        "worst site found": isinstance(worst, WorstSite) and worst.site == "abdominal" and worst.stands_out,
+        "caliper found": OFF_CALIPER in flagged,
+        "caliper cannot be told": isinstance(report.offsets, Undefined),
+        "another caliper blamed": bool(beyond - {OFF_CALIPER}),
+        "shared pair flagged": frozenset(SHARED_PAIR) in pairs,
+        "an innocent pair flagged": bool(others),
+    }
+    if design.measurers >= 2:
+        found["honest pair left alone"] = frozenset(HONEST_PAIR) not in pairs
+    return found
+
+
+def rates(design: Design, seeds: Sequence[int]) -> dict[str, float]:
+    """Return the share of simulated classes in which each was found."""
+    counts: Counter[str] = Counter()
+    for seed in seeds:
+        counts.update({name: int(found) for name, found in found_in(design, seed).items()})
+    return {name: count / len(seeds) for name, count in counts.items()}
