@@ -14,6 +14,10 @@ __all__ = ["ReadEntries", "entries_of", "is_number_entry"]
 
 _NUMBER = re.compile(r"^([+\-−]?\d{1,6}(?:[.,]\d+)?)\s*(mm|cm|kg|g/ml|g/cm3|%|years|y)?$", re.IGNORECASE)
 
+_TEXT = re.compile(r'"(?:[^"]|"")*"')
+_POINTS_AWAY = re.compile(r"\$?[A-Za-z]{1,3}\$?\d+|[A-Za-z_][\w.]*(?![\w.(])")
+"""An address, or a name that is no function."""
+
 _NUMBER_FORMAT = "entry_number"
 
 
@@ -21,12 +25,15 @@ _NUMBER_FORMAT = "entry_number"
 class ReadEntries:
     """seen : as the sheet's formulas saw them. meant : with numbers typed as text understood.
 
+    formula_names : entries whose formula points at another cell; 12+0.5 is no such formula.
+
     An empty entry is absent. One that holds something of no use is None, and has a finding.
     """
 
     seen: Entries
     meant: Entries
     findings: tuple[Finding, ...]
+    formula_names: tuple[str, ...]
 
 
 def is_number_entry(cell: Cell) -> bool:
@@ -44,6 +51,7 @@ def entries_of(layout: Layout, tabs: Mapping[str, TabState]) -> ReadEntries:
     seen: dict[str, str | float | None] = {}
     meant: dict[str, str | float | None] = {}
     findings: list[Finding] = []
+    formula_names: list[str] = []
     for tab in layout.tabs:
         state = tabs.get(tab.key)
         if state is None:
@@ -55,9 +63,11 @@ def entries_of(layout: Layout, tabs: Mapping[str, TabState]) -> ReadEntries:
             if found is None or (_is_blank(found.value) and not found.formula):
                 continue
             place = (tab.title, absolute(cell.row, cell.column).replace("$", ""))
+            if _POINTS_AWAY.search(_TEXT.sub("", found.formula)):
+                formula_names.append(cell.name)
             seen[cell.name], meant[cell.name], trouble = _one_entry(cell, found)
             findings += [_finding(code, found, cell, place) for code in trouble]
-    return ReadEntries(seen, meant, tuple(findings))
+    return ReadEntries(seen, meant, tuple(findings), tuple(formula_names))
 
 
 def _one_entry(cell: Cell, found: CellState) -> tuple[str | float | None, str | float | None, list[str]]:

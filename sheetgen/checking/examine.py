@@ -34,11 +34,16 @@ class Issued:
 
 @dataclass(frozen=True, slots=True)
 class Examination:
-    """entries : as they were meant. results : from those entries. findings : without severity and remedy."""
+    """What a returned workbook says.
+
+    entries : as they were meant. results : from those entries. findings : without severity and remedy.
+    formula_names : entries that hold a formula pointing at another cell.
+    """
 
     entries: Entries
     results: Results
     findings: tuple[Finding, ...]
+    formula_names: tuple[str, ...]
 
 
 def examined(issued: Issued, snapshot: Snapshot) -> Examination:
@@ -64,7 +69,7 @@ def examined(issued: Issued, snapshot: Snapshot) -> Examination:
         *procedure_findings(layout, protocol, settings, issued.values, entries.meant, results),
         *_participant(issued, entries.meant),
     )
-    return Examination(entries.meant, results, findings)
+    return Examination(entries.meant, results, findings, entries.formula_names)
 
 
 def _participant(issued: Issued, entries: Entries) -> tuple[Finding, ...]:

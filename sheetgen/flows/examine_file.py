@@ -102,6 +102,8 @@ def _examined(
         entries=examination.entries,
         results=examination.results,
         findings=findings,
+        built_with=BuiltWith(issued.settings, issued.protocol, LAYOUT_VERSION),
+        formula_names=examination.formula_names,
     )
 
 

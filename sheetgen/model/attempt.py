@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sheetgen.model.finding import Finding
+from sheetgen.model.settings import BuiltWith
 
 __all__ = ["Attempt", "CopyRecord", "Entries", "Results", "SiteResult"]
 
@@ -70,6 +71,8 @@ class CopyRecord:
 class Attempt:
     """One returned file, read, recomputed and checked.
 
+    built_with : protocol and settings of this very sheet; None where it could not be told.
+    formula_names : entries that hold a formula pointing at another cell.
     status : `accepted`, `review`, `refused` or `superseded`.
     record : None where the sheet could not be matched with one that was handed out.
     """
@@ -82,3 +85,5 @@ class Attempt:
     entries: Entries
     results: Results | None
     findings: tuple[Finding, ...]
+    built_with: BuiltWith | None = None
+    formula_names: tuple[str, ...] = ()

@@ -93,6 +93,11 @@ class ClassFolder:
         return self.keep / "protocols"
 
     @property
+    def marking_scheme(self) -> Path:
+        """The marking scheme of the class, for the teacher to edit."""
+        return self.keep / "marking.toml"
+
+    @property
     def secret(self) -> Path:
         """The secret that the codes of the class are made from."""
         return self.keep / "secret.txt"
