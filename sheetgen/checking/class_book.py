@@ -44,7 +44,6 @@ _COLUMNS = {
 }
 """Tab key to the section of its headings among the texts, and its columns."""
 
-_MAY_LACK = ("under_18", "protocol")
 """Columns that earlier class books have not got."""
 
 _CALIPER_LABEL = re.compile(r'[^,;"\s]([^,;"]*[^,;"\s])?')
@@ -102,7 +101,7 @@ def _lines(snapshot: Snapshot, key: str, texts: Texts) -> tuple[list[Line], list
         there = ", ".join(tab.title for tab in snapshot.tabs)
         return [], [problem_of_tab("class-book-tab-missing", title, f"tabs {there}", f"a tab {title}")]
     section, columns = _COLUMNS[key]
-    return lines_of(tab, {word: texts[f"book_{section}.{word}"] for word in columns}, _MAY_LACK)
+    return lines_of(tab, {word: texts[f"book_{section}.{word}"] for word in columns})
 
 
 def _codes(snapshot: Snapshot, texts: Texts) -> dict[str, str]:

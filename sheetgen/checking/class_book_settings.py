@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from sheetgen.checking.class_book_cells import Line, in_range, plain, problem_of_tab, text_of, word_of
-from sheetgen.layout.class_book_words import LATER_SETTINGS, LONGEST, MINORS, SETTING_WORDS, SETTINGS
+from sheetgen.layout.class_book_words import LONGEST, MINORS, SETTING_WORDS, SETTINGS
 from sheetgen.model.finding import Finding
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SheetSettings
@@ -60,16 +60,12 @@ def class_tab_from(
 
     Parameters
     ----------
-    defaults : settings that hold where a cell is empty, or a line of LATER_SETTINGS is not there.
+    defaults : settings that hold where a cell is empty.
     """
     by_label = {plain(texts[f"book_setting.{name}"]): name for name in (*SETTINGS, "class_code")}
     labelled = {plain(str(line.cells["what"].value)): line for line in reversed(lines)}
     entries = _Entries({by_label[label]: line for label, line in labelled.items() if label in by_label})
-    missing = [
-        texts[f"book_setting.{name}"]
-        for name in SETTINGS
-        if name not in entries.lines and name not in LATER_SETTINGS
-    ]
+    missing = [texts[f"book_setting.{name}"] for name in SETTINGS if name not in entries.lines]
     if lines and missing:
         tab, expected = lines[0].tab, "a line for each of " + ", ".join(missing)
         entries.problems.append(

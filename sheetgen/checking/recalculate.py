@@ -1,5 +1,7 @@
 """Recompute everything that follows from the entries of one sheet, from the raw readings, by the core."""
 
+import math
+
 from sheetgen.core import composition, readings
 from sheetgen.core.number_policy import hundredths, millimetres
 from sheetgen.layout.vocabulary import (
@@ -91,11 +93,14 @@ def live_values(results: Results) -> dict[str, float | str]:
 
 
 def number_of(entries: Entries, name: str) -> float | None:
-    """Return a number entry to hundredths, None where it is empty, a text, or a million or more."""
+    """Return a number entry to hundredths, None where it is empty, a text, or a million or more.
+
+    An age counts in whole years, as people count it: 17.996 is 17.
+    """
     value = entries.get(name)
     if value is None or isinstance(value, str) or not abs(value) < LARGEST_ENTRY:
         return None
-    return millimetres(hundredths(value))
+    return math.floor(value) if name == "age_years" else millimetres(hundredths(value))
 
 
 def text_of(entries: Entries, name: str) -> str:

@@ -79,6 +79,9 @@ def _mirror_lines(protocol: Protocol, blocks: Mapping[str, str], entries: Mappin
         cell = f"INDEX({blocks[tab]},{row + 1},{column + 1})"
         if name in TEXT_ENTRIES or name.startswith(("not_taken_", "answer_")):
             text = f'=IF(OR(ISTEXT({cell}),ISNUMBER({cell})),TRIM({cell}&""),"")'
+        elif name == "age_years":
+            # In whole years, as people count an age: 17.996 is 17.
+            text = f'=IF(ISNUMBER({cell}),IF(ABS({cell})<1000000,INT({cell}),""),"")'
         elif name.startswith("own_"):
             text = f'=IF(ISNUMBER({cell}),{cell},"")'
         else:

@@ -5,7 +5,6 @@ __all__ = [
     "DIVISIONS",
     "FIRST_ROW",
     "HEADING_ROW",
-    "LATER_SETTINGS",
     "LONGEST",
     "MINORS",
     "MOST_PEOPLE",
@@ -33,10 +32,6 @@ SETTINGS = (
     "class_title", "protocol", "site_rule", "tolerance_kind", "tolerance", "conversion", "show_results",
     "minors", "estimates", "youth_estimate",
 )  # fmt: skip
-LATER_SETTINGS = ("minors", "estimates", "youth_estimate")
-"""Lines that earlier class books have not got: left out, the careful default holds. So it is with the columns
-under_18 of the roster and protocol of the pairs."""
-
 MINORS = ("some", "none", "all")
 """The default first: an empty under_18 then counts as yes."""
 

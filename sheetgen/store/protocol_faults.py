@@ -17,6 +17,9 @@ _SEXES = ("female", "male")
 _KEY_OF_ITS_OWN = {"sites": "word", "equations": "identifier", "conversions": "identifier"}
 _FALLS = "a density that falls as the sum grows, up to sum_maximum, and up to 120 mm where there is none"
 
+_TRUNK_SITES = frozenset(("chest", "midaxillary", "subscapular", "abdominal", "suprailiac"))
+"""Sites that are on the trunk whatever a protocol says, since care for minors hangs on it (common practice)."""
+
 
 def sense_faults(protocol: Table) -> Iterator[Fault]:
     """Find values that are right one by one and wrong together."""
@@ -27,6 +30,9 @@ def sense_faults(protocol: Table) -> Iterator[Fault]:
             if value is not None and value in seen:
                 yield Fault((key, index, own), f"{shown(value)} a second time", "each only once")
             seen.append(value)
+    for index, site in enumerate(tables_of(protocol, "sites")):
+        if site.get("word") in _TRUNK_SITES and site.get("trunk") is False:
+            yield Fault(("sites", index, "trunk"), "false", f"true: {site['word']} is on the trunk")
     equations = tables_of(protocol, "equations")
     for index, equation in enumerate(equations):
         place = ("equations", index)

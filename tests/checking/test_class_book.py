@@ -2,10 +2,9 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.layout.class_book_words import LATER_SETTINGS
 from sheetgen.model.settings import Person
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
-from tests.class_books import BOOK, layout, read_back, typed
+from tests.class_books import BOOK, read_back, typed
 
 
 def test_class_book_from_what_was_rendered() -> None:
@@ -152,27 +151,25 @@ def test_class_book_from_a_roster_without_a_heading() -> None:
     ]
 
 
-def test_class_book_from_an_earlier_book() -> None:
-    """Without the lines and columns that came later: as if those cells were empty, and no fault."""
-    later = {"Class": (12, 13, 14), "Roster": (6,), "Pairs": (5,)}
+# tab, heading or label retyped
+RETYPED = (("Roster", "Under 18"), ("Pairs", "Protocol"), ("Class", "People under 18"))
 
-    def earlier(tab: TabState) -> TabState:
-        gone = later.get(tab.title, ())
+
+@pytest.mark.parametrize(("tab_title", "label"), RETYPED)
+def test_class_book_with_a_heading_of_care_retyped_is_a_fault(tab_title: str, label: str) -> None:
+    """A column that is not found must not be taken for an empty one: someone may be marked under 18 in it."""
+
+    def retyped(tab: TabState) -> TabState:
         cells = {
-            (row, column): state
-            for (row, column), state in tab.cells.items()
-            if (row if tab.title == "Class" else column) not in gone
+            place: replace(state, value="Minor") if tab.title == tab_title and state.value == label else state
+            for place, state in tab.cells.items()
         }
+        assert tab.title != tab_title or cells != dict(tab.cells)
         return replace(tab, cells=cells)
 
     state = typed({})
-    assert [layout().places()[name] for name in LATER_SETTINGS] == [("class", row, 1) for row in (12, 13, 14)]
-    book, problems = read_back(replace(state, tabs=tuple(map(earlier, state.tabs))))
-    assert problems == ()
-    settings = replace(BOOK.settings, estimates="on", youth_estimate="off")
-    assert (book.minors, book.settings) == ("some", settings)
-    assert list(book.people) == [replace(person, under_18="") for person in BOOK.people]
-    assert list(book.pairings) == [replace(pairing, protocol_id="") for pairing in BOOK.pairings]
+    _, problems = read_back(replace(state, tabs=tuple(map(retyped, state.tabs))))
+    assert [each.code for each in problems] == ["class-book-column-missing"]
 
 
 def test_class_book_from_another_workbook() -> None:

@@ -103,18 +103,12 @@ def test_class_tab_from_a_book_without_a_line() -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "minors", "estimates", "youth_estimate"),
-    [
-        ("minors", "some", "sums-only", "on"),
-        ("estimates", "none", "on", "on"),
-        ("youth_estimate", "none", "sums-only", "off"),
-    ],
+    ("name", "label"),
+    [("minors", "People under 18"), ("estimates", "Estimates"), ("youth_estimate", "Youth estimate")],
 )
-def test_class_tab_from_a_book_without_a_line_that_came_later(
-    name: str, minors: str, estimates: str, youth_estimate: str
-) -> None:
-    book, problems = read_back(without_line(name))
-    assert problems == ()
-    assert (book.minors, book.settings.estimates, book.settings.youth_estimate) == (
-        minors, estimates, youth_estimate,
-    )  # fmt: skip
+def test_class_tab_from_a_book_without_a_line_of_care(name: str, label: str) -> None:
+    """What cannot be found is not taken for the default: the teacher may have decided otherwise."""
+    _, problems = read_back(without_line(name))
+    assert [(each.code, each.expected) for each in problems] == [
+        ("class-book-column-missing", f"a line for each of {label}")
+    ]

@@ -37,7 +37,9 @@ def test_mirrored_block_reaches_beyond_every_cell_of_its_tab() -> None:
 def test_mirror_of_a_number_a_text_and_own_working() -> None:
     lines = _by_name(sheet_of().layout)
     cell = "INDEX(Start!$A$1:$F$22,11,2)"
-    assert lines["in_age_years"].formula == (
+    assert lines["in_age_years"].formula == f'=IF(ISNUMBER({cell}),IF(ABS({cell})<1000000,INT({cell}),""),"")'
+    cell = "INDEX(Start!$A$1:$F$22,13,2)"
+    assert lines["in_mass_kg"].formula == (
         f'=IF(ISNUMBER({cell}),IF(ABS({cell})<1000000,ROUND({cell},2),""),"")'
     )
     cell = "INDEX(Start!$A$1:$F$22,12,2)"
