@@ -3,6 +3,7 @@
 import sys
 from collections.abc import Callable
 from datetime import datetime
+from io import TextIOWrapper
 from pathlib import Path
 from typing import Any
 
@@ -43,6 +44,10 @@ def main() -> None:
       sheetgen build my-class
       sheetgen read my-class downloads/
     """
+    for stream in (sys.stdout, sys.stderr):
+        # A file name may hold what the terminal's encoding has no sign for.
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")
 
 
 main.add_command(protocols)

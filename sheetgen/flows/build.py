@@ -59,7 +59,7 @@ def build_sheets(folder: ClassFolder, session: int, only: str = "") -> BuildSumm
     book = load_book(folder)
     pairings = _wanted(folder, book, only)
     protocols = all_protocols(folder)
-    secret = keep.make_secret(folder)
+    secret = _secret_of(folder, book)
     records = dict(keep.load_records(folder))
     coded = keep.with_participant_codes(secret, _with_codes_on_record(book.people, records))
     people = {person.student_id: person for person in coded}
@@ -79,13 +79,17 @@ def build_sheets(folder: ClassFolder, session: int, only: str = "") -> BuildSumm
         builds = records.get(record.copy_code, ())
         path = folder.sheets(session) / record.file_name
         there = read_if_there(path)
-        if there is not None and sha256_of(there) not in {build.file_sha256 for build in builds}:
+        on_record = {build.file_sha256 for build in builds}
+        # The very bytes that would be written are nobody's change, whatever became of their record.
+        if there is not None and there != data and sha256_of(there) not in on_record:
             kept.append(record.file_name)
             continue
         earlier = tuple(build for build in builds if build.file_sha256 != record.file_sha256)
         records[record.copy_code] = (*earlier, record)
         sheets.append((record, data if there != data else b""))
-    keep.save_records(folder, records)
+    made = {record.copy_code: records[record.copy_code] for record, _ in sheets}
+    # Another run may have put its own on record meanwhile.
+    keep.save_records(folder, {**keep.load_records(folder), **made})
     for record, data in sheets:
         if data:
             write_beside(folder.sheets(session) / record.file_name, data, sync=False)
@@ -97,6 +101,21 @@ def build_sheets(folder: ClassFolder, session: int, only: str = "") -> BuildSumm
         kept=tuple(kept),
         unpaired=tuple(_unpaired(book)),
     )
+
+
+def _secret_of(folder: ClassFolder, book: ClassBook) -> str:
+    """The secret that the class book's own code is made from: with another one every sheet that is out would
+    count as one of another class, and every copy get another code."""
+    secret = keep.load_secret(folder)
+    if secret is None or (book.class_code and keep.class_code(secret) != book.class_code):
+        raise FolderError(
+            folder.secret,
+            "nothing" if secret is None else f"the secret of the class {keep.class_code(secret)}",
+            f"the secret of the class {book.class_code}",
+            "Put back the folder keep from a copy of the class folder. Where there is none, sheets that are "
+            "out can still be read; for new ones make a new class folder with `sheetgen new`.",
+        )
+    return secret
 
 
 def _wanted(folder: ClassFolder, book: ClassBook, only: str) -> tuple[Pairing, ...]:

@@ -1,5 +1,6 @@
 """Read what came back, and write the results."""
 
+import os
 import shutil
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
@@ -7,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetgen.checking.catalogue import completed, status_of
-from sheetgen.errors import FolderError, UsageError
+from sheetgen.errors import UsageError
 from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
 from sheetgen.flows.sources import all_protocols, load_book
 from sheetgen.model.attempt import Attempt, CopyRecord
@@ -26,6 +27,10 @@ __all__ = ["ReadSummary", "read_returned", "taken_in"]
 
 _PASSED_OVER = ("~$", ".", "__MACOSX")
 _SIDE_FILES = ("thumbs.db", "desktop.ini")
+_LARGEST_TAKEN_IN = 500_000_000
+"""Bytes: beyond the download of a whole course; a film among them would fill the memory."""
+_LONG_NAME = 240
+"""Bytes; most systems allow 255."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +63,8 @@ def read_returned(
     """
     book = load_book(folder)
     known = on_record(folder)
-    taken_in(folder, session, paths)
+    attempts = taken_in(folder, session, paths)
     files, passed_over = _returned_files(folder.returned(session))
-    attempts = []
     for number, path in enumerate(files, start=1):
         name = path.relative_to(folder.returned(session)).as_posix()
         attempts.append(_of_session(attempt_of(path, name, known), session))
@@ -74,14 +78,19 @@ def read_returned(
     return ReadSummary(tuple(attempts), missing, passed_over, str(folder.results(session)))
 
 
-def taken_in(folder: ClassFolder, session: int, paths: Iterable[Path]) -> None:
+def taken_in(folder: ClassFolder, session: int, paths: Iterable[Path]) -> list[Attempt]:
     """Copy files and folders into returned/; a file that is there with other bytes is never overwritten.
+
+    Returns
+    -------
+    Those that cannot be read or are far too large, refused: one of them keeps no other from being taken in.
 
     Raises
     ------
     UsageError : a path is not there, or holds the class folder itself.
-    FolderError : a file cannot be copied.
+    FolderError : a copy cannot be written.
     """
+    unreadable: list[Attempt] = []
     target = folder.returned(session)
     make_folder(target)
     for path in paths:
@@ -98,23 +107,37 @@ def taken_in(folder: ClassFolder, session: int, paths: Iterable[Path]) -> None:
             if source.resolve().is_relative_to(target.resolve()):
                 continue
             inside = source.relative_to(path) if path.is_dir() else Path(source.name)
-            _copied(source, target / inside)
+            data = _contents(source)
+            if isinstance(data, bytes):
+                _copied(source, data, target / inside)
+            else:
+                findings = completed((data,), load_catalogue())
+                unreadable.append(Attempt(inside.as_posix(), "", "refused", None, "", {}, None, findings))
+    return unreadable
 
 
-def _copied(source: Path, wanted: Path) -> None:
-    """Copy under the wanted name, or the next free one where other bytes stand under it."""
+def _contents(source: Path) -> bytes | Finding:
+    """The bytes of a file, or why it cannot be taken in."""
     try:
-        data = source.read_bytes()
+        size = source.stat().st_size
+        if size <= _LARGEST_TAKEN_IN:
+            return source.read_bytes()
     except OSError as fault:
-        raise FolderError(
-            source, str(fault.strerror), "a file that can be read", "Check your right to read it."
-        ) from fault
+        return Finding("file-unreadable", "", str(fault.strerror or fault), "a file that can be read", "")
+    expected = f"at most {_LARGEST_TAKEN_IN:,} bytes"
+    return Finding("file-too-large", "", f"a file of {size:,} bytes", expected, "")
+
+
+def _copied(source: Path, data: bytes, wanted: Path) -> None:
+    """Copy under the wanted name, or the next free one where something else stands under it."""
+    # A name may be as long as the system allows, so that nothing can be added to it.
+    stem = wanted.stem if len(os.fsencode(wanted.name)) < _LONG_NAME else wanted.stem[:50]
     target, number = wanted, 1
     while target.exists():
-        if target.read_bytes() == data:
+        if target.is_file() and target.read_bytes() == data:
             return
         number += 1
-        target = wanted.with_name(f"{wanted.stem}-{number}{wanted.suffix}")
+        target = wanted.with_name(f"{stem}-{number}{wanted.suffix}")
     make_folder(target.parent)
     write_beside(target, data, sync=False)
     shutil.copystat(source, target)

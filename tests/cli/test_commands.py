@@ -4,8 +4,10 @@ import json
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from sheetgen import __version__
+from sheetgen.cli import main
 from sheetgen.store.class_folder import ClassFolder
 from tests.classes import built_class, filled_sheet, returned, run
 
@@ -102,3 +104,12 @@ def test_one_student_alone_has_nobody_to_measure(tmp_path: Path) -> None:
     result = run("build", tmp_path / "class")
     assert result.exit_code == 2
     assert "nobody measures anybody" in result.stderr
+
+
+def test_a_name_that_the_terminal_has_no_sign_for_is_printed_all_the_same(folder: ClassFolder) -> None:
+    """A Windows terminal takes some 200 signs, and a name on Linux may be no text at all."""
+    returned(folder, "\u6f22\udcff.xlsx", b"text")
+    for options in ((), ("--json",)):
+        result = CliRunner(charset="cp1252").invoke(main, ["read", str(folder.root), *options])
+        assert result.exit_code == 1
+        assert "??.xlsx" in result.output

@@ -1,11 +1,13 @@
 """`sheetgen build`: the same sheets again, never a changed one over, and what is on record of each."""
 
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
 import pytest
 
+from sheetgen.flows import build
 from sheetgen.flows.build import build_sheets
 from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
@@ -183,3 +185,41 @@ def test_a_record_that_is_damaged_stops_and_changes_nothing(folder: ClassFolder)
     assert result.exit_code == 2
     assert str(folder.handed_out) in only_line(result)
     assert bytes_in(folder.sheets(1)) == before
+
+
+def test_without_its_secret_no_sheet_is_built_that_would_disown_those_that_are_out(
+    folder: ClassFolder, tmp_path: Path
+) -> None:
+    before = bytes_in(folder.sheets(1))
+    shutil.rmtree(folder.keep)
+    line = only_line(run("build", folder.root))
+    assert "secret.txt: nothing; expected the secret of the class A2BS8F." in line
+    shutil.copytree(built_class(tmp_path / "other", secret="0b" * 32).keep, folder.keep)
+    line = only_line(run("build", folder.root))
+    assert "secret.txt: the secret of the class " in line
+    assert bytes_in(folder.sheets(1)) == before
+
+
+def test_sheets_that_are_as_they_would_be_written_come_back_on_record(folder: ClassFolder) -> None:
+    """A second run at the same time, or a lost file, can take a record away."""
+    before = keep.load_records(folder)
+    folder.handed_out.unlink()
+    summary = build_sheets(folder, 1)
+    assert (len(summary.unchanged), summary.kept) == (4, ())
+    assert keep.load_records(folder) == before
+
+
+def test_what_another_run_puts_on_record_meanwhile_stays(
+    folder: ClassFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    make_folder = build.make_folder
+
+    def meanwhile(path: Path) -> None:
+        make_folder(path)
+        monkeypatch.setattr(build, "make_folder", make_folder)
+        build_sheets(folder, 2)
+
+    monkeypatch.setattr(build, "make_folder", meanwhile)
+    build_sheets(folder, 3)
+    sessions = [one.session for builds in keep.load_records(folder).values() for one in builds]
+    assert sorted(sessions) == [1] * 4 + [2] * 4 + [3] * 4

@@ -1,6 +1,7 @@
 """`sheetgen look`: findings for single files, with and without their class."""
 
 import json
+import os
 from pathlib import Path
 
 import pytest
@@ -95,3 +96,10 @@ def test_a_class_that_is_none_gives_one_line(folder: ClassFolder, tmp_path: Path
     result = run("look", path, "--class", tmp_path / "other")
     assert result.exit_code == 2
     assert "no such folder; expected a class folder" in only_line(result)
+
+
+def test_a_pipe_is_not_waited_for(folder: ClassFolder, tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.xlsx")
+    result = run("look", tmp_path / "pipe.xlsx", "--class", folder.root)
+    assert result.exit_code == 1
+    assert "error file-unreadable: found a folder or device;" in result.stderr

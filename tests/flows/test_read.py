@@ -263,6 +263,55 @@ def test_a_pipe_is_not_waited_for(folder: ClassFolder, tmp_path: Path) -> None:
     assert "a device or pipe; expected a file or folder" in only_line(result)
 
 
+def test_a_name_as_long_as_the_system_allows_is_taken_in(folder: ClassFolder, tmp_path: Path) -> None:
+    name = "x" * 250 + ".xlsx"
+    for number in (1, 2):
+        path = tmp_path / f"downloads {number}" / name
+        path.parent.mkdir()
+        path.write_bytes(b"text %d" % number)
+        assert run("read", folder.root, path.parent).exit_code == 1
+    assert sorted(path.name for path in folder.returned(1).iterdir()) == ["x" * 50 + "-2.xlsx", name]
+
+
+def test_a_folder_of_the_same_name_is_no_obstacle(folder: ClassFolder, tmp_path: Path) -> None:
+    (folder.returned(1) / "sheet.xlsx").mkdir(parents=True)
+    path = tmp_path / "sheet.xlsx"
+    path.write_bytes(filled_sheet(folder, "S01"))
+    assert run("read", folder.root, path).exit_code == 0
+    assert (folder.returned(1) / "sheet-2.xlsx").read_bytes() == path.read_bytes()
+
+
+def test_a_file_that_cannot_be_read_keeps_no_other_from_being_read(
+    folder: ClassFolder, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    downloads = tmp_path / "downloads"
+    downloads.mkdir()
+    for name in ("a.xlsx", "closed.xlsx", "z.xlsx"):
+        (downloads / name).write_bytes(filled_sheet(folder, "S01" if name == "a.xlsx" else "S02"))
+    read_bytes = Path.read_bytes
+
+    def closed(path: Path) -> bytes:
+        if path.name == "closed.xlsx":
+            raise PermissionError(13, "Permission denied")
+        return read_bytes(path)
+
+    monkeypatch.setattr(Path, "read_bytes", closed)
+    result = run("read", folder.root, downloads)
+    assert result.exit_code == 1
+    assert result.stderr.startswith("closed.xlsx: error file-unreadable: found Permission denied;")
+    assert result.stdout.startswith("3 files: 2 accepted, 0 for review, 1 refused")
+
+
+def test_a_film_among_the_downloads_is_not_taken_in(folder: ClassFolder, tmp_path: Path) -> None:
+    path = tmp_path / "film.mp4"
+    with path.open("wb") as stream:
+        stream.truncate(500_000_001)
+    result = run("read", folder.root, path)
+    assert result.exit_code == 1
+    assert "film.mp4: error file-too-large: found a file of 500,000,001 bytes;" in result.stderr
+    assert not (folder.returned(1) / "film.mp4").exists()
+
+
 def test_files_already_in_returned_are_not_copied_again(folder: ClassFolder) -> None:
     path = returned(folder, "one.xlsx", b"x")
     taken_in(folder, 1, [folder.returned(1), path])
