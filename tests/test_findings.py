@@ -10,11 +10,17 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from sheetgen.checking.class_findings import class_findings
+from sheetgen.checking.corrections import corrected_entries
 from sheetgen.checking.examine import examined
+from sheetgen.checking.minor_today import minor_today_findings
 from sheetgen.flows.build import build_sheets
 from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
 from sheetgen.flows.read import read_returned
+from sheetgen.flows.review import harvest_review, redraw_review
 from sheetgen.flows.sample_entries import sample_entries, stored_results
+from sheetgen.model.decision import Decision
+from sheetgen.model.finding import Finding
 from sheetgen.model.layout import Cell, Tab, Value
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 from sheetgen.store.catalogue import load_catalogue
@@ -23,6 +29,8 @@ from sheetgen.workbook.fill import filled
 from sheetgen.workbook.package import Refusal, read_package_bytes
 from sheetgen.workbook.repack import with_part_changed
 from sheetgen.workbook.snapshot_xlsx import snapshot
+from tests import reviews
+from tests.class_samples import CLASSES
 from tests.classes import built_class, filled_sheet, record_of, returned, run, with_text_replaced
 from tests.sheets import CALIPERS, sheet_of
 
@@ -329,13 +337,101 @@ def test_a_sheet_that_provokes_it(code: str) -> None:
     assert codes_of(SNAPSHOTS[code](untouched)) == {code}
 
 
+# What a teacher did in the review, and the codes that are said of it.
+
+
+def corrected(name: str, value: str) -> set[str]:
+    one = Decision(1, 1, "K1", "correction", name, value, "misread")
+    return {finding.code for finding in corrected_entries(sheet_entries(), [one], sheet_of().layout)[1]}
+
+
+def review_codes(
+    root: Path, tab: str, changes: Mapping[tuple[str, str], Value], sha256: str = "a1"
+) -> set[str]:
+    """The codes of a review that is drawn, typed into, and read with a file of another digest."""
+    return reviewed(root, lambda folder: reviews.typed(folder, tab, changes), sha256)
+
+
+def reviewed(root: Path, change: Callable[[ClassFolder], object], sha256: str = "a1") -> set[str]:
+    folder = built_class(root)
+    findings: tuple[Finding, ...] = ()
+    for digest in ("a1", sha256):
+        attempts, marks = [reviews.attempt(1, digest)], {"K1": reviews.marking()}
+        findings = redraw_review(folder, 1, attempts, marks, harvest_review(folder, 1), reviews.records(1))
+        if digest == "a1":
+            change(folder)
+    harvested = harvest_review(folder, 1)
+    said = redraw_review(folder, 1, [reviews.attempt(1, sha256)], {"K1": reviews.marking()}, harvested)
+    return {finding.code for finding in (*findings, *said)}
+
+
+def cut_off(folder: ClassFolder) -> None:
+    folder.review(1).write_bytes(folder.review(1).read_bytes()[:-2000])
+
+
+def swapped_with_another_class(folder: ClassFolder) -> None:
+    other = built_class(folder.root.with_name("other"), secret="0b" * 32)
+    redraw_review(other, 1, [reviews.attempt(1)], {}, harvest_review(other, 1))
+    folder.review(1).write_bytes(other.review(1).read_bytes())
+
+
+def open_elsewhere(folder: ClassFolder) -> None:
+    reviews.typed(folder, "Review", {("K1", "Comment"): "well held"})
+    folder.review(1).with_name("~$session-1.xlsx").write_bytes(b"")
+
+
+def journal_torn(folder: ClassFolder) -> None:
+    folder.decisions.write_text("7,1,K1,com", encoding="utf-8")
+
+
+REVIEWS: dict[str, Callable[[Path], set[str]]] = {
+    "entry-corrected": lambda _: corrected("mass_kg", "61,5"),
+    "entry-correction-unusable": lambda _: corrected("mass_kg", "sixty"),
+    "file-review-damaged": lambda root: reviewed(root, cut_off),
+    "file-review-other-class": lambda root: reviewed(root, swapped_with_another_class),
+    "file-review-not-redrawn": lambda root: reviewed(root, open_elsewhere),
+    "file-journal-damaged": lambda root: reviewed(root, journal_torn),
+    "class-review-unplaced": lambda root: review_codes(root, "Corrections", {("new", "Value"): "61"}),
+    "class-review-value": lambda root: review_codes(root, "Review", {("K1", "Adjusted mark"): "good"}),
+    "class-review-ground-changed": lambda root: review_codes(
+        root, "Review", {("K1", "Adjusted mark"): 41.5}, "b2"
+    ),
+}
+
+
+@pytest.mark.parametrize("code", REVIEWS)
+def test_a_review_that_provokes_it(tmp_path: Path, code: str) -> None:
+    assert REVIEWS[code](tmp_path / "class") == {code}
+
+
+# A simulated class that provokes it.
+
+
+@pytest.mark.parametrize("code", CLASSES)
+def test_a_class_that_provokes_it(code: str) -> None:
+    assert code in {finding.code for finding in class_findings(CLASSES[code]())}
+
+
 # The catalogue against samples, sources and pages.
 
 OF_RETURNED_FILES = {code for code in load_catalogue() if not code.startswith("class-book-")}
 
 
+# Entries that provoke it where the roster has P-9Q22 as under 18.
+MINOR_TODAY: dict[str, Mapping[str, Value]] = {
+    "procedure-minor-today": {"participant_today": "P-9Q22", "reading_1_chest": 12.0},
+}
+
+
+@pytest.mark.parametrize("code", MINOR_TODAY)
+def test_a_minor_today_that_provokes_it(code: str) -> None:
+    sheet = sheet_of()
+    findings = minor_today_findings(sheet.layout, sheet.source.protocol, MINOR_TODAY[code], ["p-9q22"])
+    assert [finding.code for finding in findings] == [code]
+
+
 def test_every_finding_has_a_sample() -> None:
-    samples = [*FILES, *UNKNOWN, *RUNS, *ENTRIES, *SNAPSHOTS]
+    samples = [*FILES, *UNKNOWN, *RUNS, *ENTRIES, *SNAPSHOTS, *REVIEWS, *MINOR_TODAY, *CLASSES]
     assert sorted(samples) == sorted(OF_RETURNED_FILES)
 
 

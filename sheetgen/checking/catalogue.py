@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from sheetgen.model.finding import Finding, FindingKind
 
-__all__ = ["completed", "status_of"]
+__all__ = ["Catalogue", "completed", "status_of"]
 
 Catalogue = Mapping[str, FindingKind]
 

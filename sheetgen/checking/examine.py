@@ -1,10 +1,11 @@
 """Everything there is to say about one returned workbook, from its Snapshot and what is on record."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from sheetgen.checking.cached import cached_findings
 from sheetgen.checking.compare import compared
+from sheetgen.checking.corrections import corrected_entries
 from sheetgen.checking.entries import entries_of
 from sheetgen.checking.procedure import procedure_findings
 from sheetgen.checking.progress import next_step
@@ -13,6 +14,7 @@ from sheetgen.checking.tab_match import matched_tabs
 from sheetgen.layout.address import absolute
 from sheetgen.layout.vocabulary import live_names
 from sheetgen.model.attempt import Entries, Results
+from sheetgen.model.decision import Decision
 from sheetgen.model.finding import Finding
 from sheetgen.model.layout import Layout, Value
 from sheetgen.model.protocol import Protocol
@@ -46,8 +48,12 @@ class Examination:
     formula_names: tuple[str, ...]
 
 
-def examined(issued: Issued, snapshot: Snapshot) -> Examination:
+def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision] = ()) -> Examination:
     """Return entries, results and findings of one returned workbook.
+
+    Parameters
+    ----------
+    corrections : of entries, by the teacher; applied before anything is worked out.
 
     Notes
     -----
@@ -61,15 +67,17 @@ def examined(issued: Issued, snapshot: Snapshot) -> Examination:
     live = live_values(as_seen)
     expected = {name: live[name] for name in live_names(protocol) if name in live}
     expected["ready"] = "yes" if next_step(protocol, settings, entries.seen, as_seen) == "done" else "no"
-    results = recalculate(protocol, settings, entries.meant)
+    meant, corrected = corrected_entries(entries.meant, corrections, layout)
+    results = recalculate(protocol, settings, meant)
     findings = (
         *compared(layout, issued.values, snapshot, tabs),
         *cached_findings(layout, issued.values, tabs, expected),
         *entries.findings,
-        *procedure_findings(layout, protocol, settings, issued.values, entries.meant, results),
-        *_participant(issued, entries.meant),
+        *procedure_findings(layout, protocol, settings, issued.values, meant, results),
+        *_participant(issued, meant),
+        *corrected,
     )
-    return Examination(entries.meant, results, findings, entries.formula_names)
+    return Examination(meant, results, findings, entries.formula_names)
 
 
 def _participant(issued: Issued, entries: Entries) -> tuple[Finding, ...]:

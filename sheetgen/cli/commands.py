@@ -139,6 +139,7 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
 
     summary = read_returned(open_class_folder(folder), session, paths, output.progress_line())
     output.print_findings(summary.attempts, _SERIOUS)
+    output.print_notes(summary.notes)
     for line in output.same_bytes_lines(summary.attempts):
         click.echo(line, err=True)
     if as_json:
@@ -149,7 +150,7 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
             click.echo(f"{summary.passed_over} side-files passed over")
         for record in summary.missing:
             click.echo(output.one_line(f"missing: {record.student_id} ({record.file_name})"))
-        click.echo(f"{summary.results}: report.xlsx and the tables")
+        click.echo(f"{summary.results}: report.xlsx, marks, feedback and the tables")
     sys.exit(1 if any(attempt.status == "refused" for attempt in summary.attempts) else 0)
 
 
@@ -219,6 +220,8 @@ def demo(folder: Path) -> None:
         ("sheets/session-1/", "what was handed out"),
         ("returned/session-1/", "what came back, with a dozen typical faults"),
         ("results/session-1/report.xlsx", "the report"),
+        ("results/session-1/feedback", "one page of feedback a student"),
+        ("review/session-1.xlsx", "what the teacher decides"),
         ("results/session-1/findings.csv", "every finding"),
     ):
         click.echo(f"  {folder / place}: {what}")

@@ -17,6 +17,7 @@ __all__ = [
     "one_line",
     "print_attempts_json",
     "print_findings",
+    "print_notes",
     "progress_line",
     "same_bytes_lines",
     "status_line",
@@ -101,6 +102,13 @@ def print_findings(attempts: Sequence[Attempt], least: Sequence[str]) -> None:
     for attempt in attempts:
         for line in finding_lines(attempt, least):
             click.echo(line, err=True)
+
+
+def print_notes(notes: Sequence[Finding]) -> None:
+    """Print what has to be said about the review workbook on stderr."""
+    for note in notes:
+        told = f"found {note.found}; expected {note.expected}. {note.remedy}"
+        click.echo(one_line(f"review: {note.severity} {note.code}: {told}"), err=True)
 
 
 def print_attempts_json(attempts: Sequence[Attempt]) -> None:

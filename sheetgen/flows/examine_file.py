@@ -8,14 +8,17 @@ from pathlib import Path
 import msgspec
 
 from sheetgen.checking.catalogue import completed, status_of
+from sheetgen.checking.corrections import corrections_of
 from sheetgen.checking.examine import Issued, examined
 from sheetgen.checking.identity import class_code_in, copy_codes_in, settings_text_in
+from sheetgen.checking.minor_today import minor_today_findings
 from sheetgen.checking.recalculate import recalculate
 from sheetgen.checking.tab_match import matched_tabs
 from sheetgen.errors import SheetgenError
 from sheetgen.flows.sources import Source, all_protocols, layout_of
 from sheetgen.layout.student import LAYOUT_VERSION
 from sheetgen.model.attempt import Attempt, CopyRecord
+from sheetgen.model.decision import Decision
 from sheetgen.model.finding import Finding
 from sheetgen.model.layout import Layout, Value
 from sheetgen.model.settings import BuiltWith
@@ -35,11 +38,15 @@ class OnRecord:
     """What a class knows of its sheets; everything is empty where keep/ is missing.
 
     builds : copy code to every build of that copy, oldest first.
+    decisions : of the teacher, on this session.
+    minors : participant codes, in lower case, of those who count as under 18.
     """
 
     folder: ClassFolder | None
     class_code: str
     builds: Mapping[str, Sequence[CopyRecord]]
+    decisions: tuple[Decision, ...] = ()
+    minors: frozenset[str] = frozenset()
 
 
 def on_record(folder: ClassFolder | None) -> OnRecord:
@@ -90,9 +97,11 @@ def _examined(
     if isinstance(found, Finding):
         return _refused(name, sha256, found, *notes)
     issued, record, proof = found
-    examination = examined(issued, state)
+    corrections = corrections_of(known.decisions, record.copy_code)
+    examination = examined(issued, state, corrections)
     catalogue = load_catalogue()
-    findings = completed((*notes, *proof, *examination.findings), catalogue)
+    others = minor_today_findings(issued.layout, issued.protocol, examination.entries, known.minors)
+    findings = completed((*notes, *proof, *examination.findings, *others), catalogue)
     return Attempt(
         file=name,
         sha256=sha256,

@@ -32,7 +32,7 @@ def scheme_of(folder: ClassFolder) -> MarkingScheme:
 def marked_attempts(
     book: ClassBook, attempts: Sequence[Attempt], scheme: MarkingScheme
 ) -> dict[str, Marking]:
-    """Return the marks of every sheet that counts, by its copy code; a teacher's own sheets are not marked."""
+    """Return the marks of every sheet that counts, by copy code; a teacher's own sheets are not marked."""
     students = {person.student_id for person in book.people if person.role == "student"}
     criterion = criterion_measures(book, attempts)
     markings = {}

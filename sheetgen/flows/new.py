@@ -62,6 +62,9 @@ def new_class(
     _keep_own(folder, protocol_ids)
     layout = class_book_layout(texts, book, tuple(all_protocols(folder).values()))
     write_beside(folder.book, rendered(layout, Identity({}), read_template("style.toml")))
+    # A copy for the teacher to edit; `read` marks by it.
+    scheme = read_template("marking/usual.toml").replace('identifier = "usual"', 'identifier = "own"')
+    write_beside(folder.marking_scheme, scheme.encode("utf-8"))
     make_folder(folder.returned(1))
     return folder
 

@@ -2,26 +2,25 @@
 
 import os
 import shutil
-from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetgen.checking.catalogue import completed, status_of
+from sheetgen.checking.catalogue import completed
+from sheetgen.checking.copies import answered, told_apart
+from sheetgen.checking.corrections import files_answered, with_answer_marks
 from sheetgen.errors import UsageError
 from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
-from sheetgen.flows.sources import all_protocols, load_book
+from sheetgen.flows.marking import marked_attempts, scheme_of
+from sheetgen.flows.results import Read, write_results
+from sheetgen.flows.review import harvest_review, redraw_review
+from sheetgen.flows.sources import load_book
+from sheetgen.layout.care import counts_as_under_18
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.finding import Finding
-from sheetgen.model.settings import ClassBook
-from sheetgen.report.datapackage import datapackage_text
-from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
-from sheetgen.report.workbook import report_bytes
 from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
-from sheetgen.store.files import make_folder, sync_folder, write_beside
-from sheetgen.store.templates import read_template
-from sheetgen.store.texts import load_texts
+from sheetgen.store.files import make_folder, write_beside
 
 __all__ = ["ReadSummary", "read_returned", "taken_in"]
 
@@ -35,12 +34,16 @@ _LONG_NAME = 240
 
 @dataclass(frozen=True, slots=True)
 class ReadSummary:
-    """attempts : in order of file. missing : sheets handed out of which nothing came back."""
+    """attempts : in order of file. missing : sheets handed out of which nothing came back.
+
+    notes : about the review workbook and the journal of decisions.
+    """
 
     attempts: tuple[Attempt, ...]
     missing: tuple[CopyRecord, ...]
     passed_over: int
     results: str
+    notes: tuple[Finding, ...] = ()
 
 
 def read_returned(
@@ -62,20 +65,51 @@ def read_returned(
     UsageError : a path is not there.
     """
     book = load_book(folder)
-    known = on_record(folder)
-    attempts = taken_in(folder, session, paths)
-    files, passed_over = _returned_files(folder.returned(session))
+    scheme = scheme_of(folder)
+    refused = taken_in(folder, session, paths)
+    harvested = harvest_review(folder, session)
+    known = replace(
+        on_record(folder),
+        decisions=harvested.decisions,
+        minors=frozenset(
+            person.participant_code.casefold()
+            for person in book.people
+            if counts_as_under_18(person, book.minors)
+        ),
+    )
+    attempts, passed_over = _attempts(folder, session, known, progress)
+    attempts = [*refused, *attempts]
+    earlier = [
+        attempt for number in range(1, session) for attempt in _attempts(folder, number, known, None)[0]
+    ]
+    markings = marked_attempts(book, attempts, scheme)
+    handed_out = _handed_out(known, session)
+    teachers = {person.student_id for person in book.people if person.role == "teacher"}
+    marked_sheets = [record for record in handed_out if record.student_id not in teachers]
+    notes = redraw_review(folder, session, attempts, markings, harvested, marked_sheets, book.people)
+    given = {code: with_answer_marks(one, harvested.decisions, code) for code, one in markings.items()}
+    write_results(
+        folder, Read(session, book, attempts, earlier, handed_out, scheme, given, harvested.decisions)
+    )
+    back = {attempt.record.copy_code for attempt in attempts if attempt.record is not None}
+    missing = tuple(record for record in handed_out if record.copy_code not in back)
+    return ReadSummary(tuple(attempts), missing, passed_over, str(folder.results(session)), notes)
+
+
+def _attempts(
+    folder: ClassFolder, session: int, known: OnRecord, progress: Callable[[int, int], None] | None
+) -> tuple[list[Attempt], int]:
+    """Every file of a session as an attempt, and how many side-files were passed over."""
+    root = folder.returned(session)
+    files, passed_over = _returned_files(root)
+    attempts = []
     for number, path in enumerate(files, start=1):
-        name = path.relative_to(folder.returned(session)).as_posix()
+        name = path.relative_to(root).as_posix()
         attempts.append(_of_session(attempt_of(path, name, known), session))
         if progress is not None:
             progress(number, len(files))
-    attempts = _copies_told_apart(attempts)
-    handed_out = _handed_out(known, session)
-    _write_results(folder, session, book, attempts, handed_out)
-    back = {attempt.record.copy_code for attempt in attempts if attempt.record is not None}
-    missing = tuple(record for record in handed_out if record.copy_code not in back)
-    return ReadSummary(tuple(attempts), missing, passed_over, str(folder.results(session)))
+    answers = files_answered(known.decisions)
+    return answered(told_apart(attempts, load_catalogue(), answers), answers), passed_over
 
 
 def taken_in(folder: ClassFolder, session: int, paths: Iterable[Path]) -> list[Attempt]:
@@ -163,62 +197,8 @@ def _of_session(attempt: Attempt, session: int) -> Attempt:
     return replace(attempt, status="refused", findings=(*finding, *attempt.findings))
 
 
-def _copies_told_apart(attempts: list[Attempt]) -> list[Attempt]:
-    """The same file twice counts once; two different files of one copy wait for the teacher."""
-    by_code: dict[str, list[int]] = defaultdict(list)
-    for index, attempt in enumerate(attempts):
-        if attempt.record is not None and attempt.status != "refused":
-            by_code[attempt.record.copy_code].append(index)
-    catalogue = load_catalogue()
-    told = list(attempts)
-    for code, indexes in by_code.items():
-        first_of: dict[str, int] = {}
-        for index in indexes:
-            if told[index].sha256 in first_of:
-                told[index] = replace(told[index], status="superseded")
-            else:
-                first_of[told[index].sha256] = index
-        if len(first_of) < 2:
-            continue
-        for index in first_of.values():
-            others = ", ".join(told[other].file for other in first_of.values() if other != index)
-            finding = Finding(
-                "identity-copy-twice", "", f"copy code {code} also in {others}", "one file a copy", ""
-            )
-            findings = (*told[index].findings, *completed((finding,), catalogue))
-            told[index] = replace(told[index], findings=findings, status=status_of(findings, catalogue))
-    return told
-
-
 def _handed_out(known: OnRecord, session: int) -> list[CopyRecord]:
     newest = [builds[-1] for builds in known.builds.values() if builds]
     return sorted(
         (record for record in newest if record.session == session), key=lambda record: record.file_name
     )
-
-
-def _write_results(
-    folder: ClassFolder,
-    session: int,
-    book: ClassBook,
-    attempts: Sequence[Attempt],
-    handed_out: Sequence[CopyRecord],
-) -> None:
-    make_folder(folder.results(session))
-    protocols = all_protocols(folder)
-    codes = [record.participant_code for record in handed_out]
-    outputs = {
-        folder.attempts(session): attempts_table(attempts, session, codes),
-        folder.sites(session): sites_table(attempts, session, codes),
-        folder.readings(session): readings_table(attempts, session, codes),
-        folder.findings(session): findings_table(attempts, session),
-        folder.description(session): datapackage_text(),
-    }
-    for path, text in outputs.items():
-        write_beside(path, text.encode("utf-8"), sync=False)
-    texts = load_texts(book.settings.language)
-    words = {key.removeprefix("state."): text for key, text in texts.items() if key.startswith("state.")}
-    style = read_template("style.toml")
-    report = report_bytes(book, attempts, session, handed_out, protocols, words, style)
-    write_beside(folder.report(session), report, sync=False)
-    sync_folder(folder.results(session))

@@ -10,14 +10,21 @@ import json
 from typing import Any
 
 from sheetgen.report.columns import ATTEMPTS, FINDINGS, READINGS, SITES, Column, TableShape
+from sheetgen.report.marks_table import MARKS
 
 __all__ = ["datapackage_text"]
 
 _DIALECT = {"delimiter": ",", "quoteChar": '"', "doubleQuote": True, "lineTerminator": "\n", "header": True}
 
 
-def datapackage_text() -> str:
-    """Return the description of the four CSV files as JSON, the same in every class."""
+def datapackage_text(*, marks: bool = False) -> str:
+    """Return the description of the CSV files as JSON, the same in every class.
+
+    Parameters
+    ----------
+    marks : marks.csv lies beside the other four.
+    """
+    shapes = (ATTEMPTS, SITES, READINGS, FINDINGS, *((MARKS,) if marks else ()))
     package = {
         "profile": "tabular-data-package",
         "name": "skinfold-session",
@@ -27,7 +34,7 @@ def datapackage_text() -> str:
             "readings. A text that begins with = + - @ carries a leading apostrophe, so that no spreadsheet "
             "program runs it. Results are health data: keep no more than the exercise needs."
         ),
-        "resources": [_resource(shape) for shape in (ATTEMPTS, SITES, READINGS, FINDINGS)],
+        "resources": [_resource(shape) for shape in shapes],
     }
     return json.dumps(package, indent=2, ensure_ascii=False) + "\n"
 

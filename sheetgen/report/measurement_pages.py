@@ -1,14 +1,13 @@
-"""The tabs about measurements: Results by code, and how far two readings of a site lie apart. No names."""
+"""The tab Results: what follows from each sheet, by code. No names."""
 
 from collections.abc import Collection, Mapping, Sequence
 
-from sheetgen.core.number_policy import hundredths
-from sheetgen.model.attempt import Attempt, SiteResult
+from sheetgen.model.attempt import Attempt
 from sheetgen.model.protocol import Protocol
-from sheetgen.report.attempt_facts import counts, in_order, is_practice, measured_code
+from sheetgen.report.attempt_facts import counts, in_order, measured_code
 from sheetgen.report.page import Heading, Page, Value
 
-__all__ = ["repeat_page", "results_page"]
+__all__ = ["results_page", "site_titles"]
 
 
 def results_page(
@@ -29,7 +28,7 @@ def results_page(
     The band is per cent fat plus and minus the standard error of the equation, in points of per cent fat.
     """
     counting = [attempt for attempt in in_order(attempts, session) if counts(attempt)]
-    sites = _site_titles(counting, protocols)
+    sites = site_titles(counting, protocols)
     rows = tuple(
         _result_row(attempt, protocols, state_words, participant_codes, sites) for attempt in counting
     )
@@ -99,53 +98,8 @@ def _band(attempt: Attempt, protocols: Mapping[str, Protocol]) -> tuple[float | 
     return None, None
 
 
-def repeat_page(attempts: Sequence[Attempt], session: int, protocols: Mapping[str, Protocol]) -> Page:
-    """Return the tab Repeat difference: by site over the class, how far rounds 1 and 2 lie apart.
-
-    Notes
-    -----
-    Mean of |round 1 - round 2| of the corrected readings [mm], worked out on whole hundredths.
-    """
-    counting = [one for one in in_order(attempts, session) if counts(one) and not is_practice(one)]
-    rows = []
-    for word, title in _site_titles(counting, protocols).items():
-        found = [
-            site
-            for attempt in counting
-            if attempt.results is not None
-            for site in attempt.results.sites
-            if site.site == word
-        ]
-        rows.append((title, *_repeat(found)))
-    return Page(
-        "Repeat difference",
-        f"Repeat difference, session {session}",
-        ("Over the whole class. A large difference at one site means: show this site again.",),
-        (
-            Heading("Site", 22),
-            Heading("Pairs of readings", 14, "text"),
-            Heading("Mean difference of rounds 1 and 2, mm", 24, "result_2"),
-            Heading("Third reading needed", 18, "text"),
-            Heading("Measure again", 14, "text"),
-        ),
-        tuple(rows),
-    )
-
-
-def _repeat(sites: Sequence[SiteResult]) -> tuple[int, float | None, int, int]:
-    """(pairs, mean difference [mm], third readings needed, sites to measure again)."""
-    gaps = []
-    for site in sites:
-        first, second, _ = site.corrected
-        if first is not None and second is not None:
-            gaps.append(abs(hundredths(first) - hundredths(second)))
-    mean = sum(gaps) / len(gaps) / 100 if gaps else None
-    third = sum(site.third_needed == "yes" for site in sites)
-    return len(gaps), mean, third, sum(site.measure_again for site in sites)
-
-
-def _site_titles(attempts: Sequence[Attempt], protocols: Mapping[str, Protocol]) -> dict[str, str]:
-    """Code word to title of every site, in the order of the circuits.
+def site_titles(attempts: Sequence[Attempt], protocols: Mapping[str, Protocol]) -> dict[str, str]:
+    """Return code word to title of every site, in the order of the circuits.
 
     A site that a teacher has since taken out of the protocol goes by its code word.
     """

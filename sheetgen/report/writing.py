@@ -9,7 +9,8 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from sheetgen.report.attempt_facts import without_surrogates
-from sheetgen.report.page import Heading, Page, Value
+from sheetgen.report.charts import ROW_PIXELS, Area, add_charts, rows_taken
+from sheetgen.report.page import Heading, Page, Section, Value
 
 __all__ = ["Formats", "formats_of", "new_sheet", "write", "write_page", "write_table"]
 
@@ -17,13 +18,16 @@ _POINTS_A_LINE = 13.5
 _TALLEST = 409.0
 """The tallest row the file format knows [points]."""
 
+_NARROWEST = 100.0
+"""Characters across a tab; a narrower one would be printed in giant letters."""
+
+_LARGE = 1.6
+"""How much larger a tab for the wall is written."""
+
 _LONGEST_TEXT = 1000
 """Longer texts are cut in the report; the CSV files hold them whole."""
 
-_INK = "#22312C"
-_BAR = "#5A6B64"
 _ROW_LINE = "#B9C2BE"
-_ROW_PIXELS = 24
 
 Formats = Mapping[str, Format]
 
@@ -41,24 +45,97 @@ def formats_of(workbook: Workbook, style_text: str) -> Formats:
         side = {"align": "left", "indent": 1} if word in ("wrap", "label") else {"align": "right"}
         tables[f"row of {word}"] = {**tables[word], **row, **side, "font_size": 10}
         tables[f"heading of {word}"] = {**tables["heading"], **side}
+    large = {"font_size": 16}
+    tables["wall"] = {**tables["text"], **large}
+    for word in ("wrap", "label", "text", "result_1", "result_2"):
+        tables[f"wall row of {word}"] = {**tables[f"row of {word}"], **large}
+        tables[f"wall heading of {word}"] = {**tables[f"heading of {word}"], **large}
     return {word: workbook.add_format(table) for word, table in tables.items()}
 
 
 def write_page(workbook: Workbook, formats: Formats, page: Page) -> None:
-    """Add a tab: title, sentence, table, and the chart where one is asked for."""
-    sheet = new_sheet(workbook, formats, page.tab, [heading.width for heading in page.headings])
+    """Add a tab: title, sentences, tables, and the charts where any are asked for."""
+    tables = (Section("", page.sentences, page.headings, page.rows, page.charts, page.above), *page.more)
+    widths = _widths(tables)
+    sheet = new_sheet(workbook, formats, page.tab, widths)
+    if page.wall:
+        sheet.fit_to_pages(1, 1)
+    sheet.set_default_row(ROW_PIXELS * 0.75)
     write(sheet, 0, 0, page.title, formats["title"])
-    # Not wrapped: in one narrow column a sentence would stand on ten lines; it runs over the empty cells.
-    for row, sentence in enumerate(page.sentences, start=1):
-        write(sheet, row, 0, sentence, formats["text"])
-    heading_row = len(page.sentences) + 2
-    last = write_table(sheet, formats, heading_row, page.headings, page.rows)
-    if page.filtered and page.rows:
-        sheet.autofilter(heading_row, 0, last, len(page.headings) - 1)
-    sheet.freeze_panes(heading_row + 1, 1)
-    sheet.repeat_rows(heading_row)
-    if page.chart is not None:
-        _add_chart(workbook, sheet, page, heading_row + 1, last)
+    row = 1
+    for number, table in enumerate(tables):
+        if number:
+            row += 2
+            if tables[number - 1].charts:
+                # A program that keeps to the page width alone may pass it over; then nothing is lost.
+                sheet.set_h_pagebreaks([row - 1])
+            write(sheet, row - 1, 0, table.title, formats["label"])
+        row = _sentences(sheet, formats, table.sentences, row, widths, "wall" if page.wall else "text")
+        above = rows_taken(table.charts, len(table.rows)) if table.above else 0
+        heading_row = row + 1 + above
+        last = row
+        if table.headings:
+            last = write_table(sheet, formats, heading_row, table.headings, table.rows, widths, page.wall)
+        area = Area(page.tab, heading_row, table.headings, table.rows, _pixels(widths))
+        size = 14 if page.wall else 10
+        add_charts(workbook, sheet, table.charts, row + 1 if table.above else last + 2, area, size)
+        if not number:
+            if page.filtered and page.rows:
+                sheet.autofilter(heading_row, 0, last, len(page.headings) - 1)
+            _held(sheet, heading_row, bool(page.more) or not page.headings)
+        row = last + 1
+        if table.charts and not table.above:
+            row += 1 + rows_taken(table.charts, len(table.rows))
+        printed = heading_row - 1 if table.above and table.charts else row
+    sheet.print_area(0, 0, printed, len(widths) - 1)
+
+
+def _held(sheet: Worksheet, heading_row: int, several: bool) -> None:
+    """The heading row stays in sight and on every printed page, where it is the only one of the tab."""
+    if several:
+        sheet.freeze_panes(1, 0)
+    else:
+        sheet.freeze_panes(heading_row + 1, 1)
+        sheet.repeat_rows(heading_row)
+
+
+def _widths(tables: Sequence[Section]) -> list[float]:
+    """Each column as wide as the widest heading in it; tables below each other share their columns."""
+    columns = max(len(table.headings) for table in tables)
+    widths = [
+        max(table.headings[column].width for table in tables if column < len(table.headings))
+        for column in range(columns)
+    ]
+    # Sentences and charts need room where a table is narrow.
+    missing = _NARROWEST - sum(widths)
+    return [*widths, missing] if missing > 0 else widths
+
+
+def _pixels(widths: Sequence[float]) -> int:
+    return sum(int(width * 7 + 5) for width in widths)
+
+
+def _sentences(
+    sheet: Worksheet,
+    formats: Formats,
+    sentences: Sequence[str],
+    row: int,
+    widths: Sequence[float],
+    shape: str,
+) -> int:
+    """Write sentences from a row on and return the row after them.
+
+    Not wrapped in their cell: in one narrow column a sentence would stand on ten lines; it runs over the
+    empty cells, and is broken where the tables end.
+    """
+    across = max(int(sum(widths) * (0.72 if shape == "wall" else 0.95)), 30)
+    for sentence in sentences:
+        for line in wrap(sentence, across) or [""]:
+            if shape == "wall":
+                sheet.set_row(row, 26)
+            write(sheet, row, 0, line, formats[shape])
+            row += 1
+    return row
 
 
 def write_table(
@@ -67,25 +144,35 @@ def write_table(
     heading_row: int,
     headings: Sequence[Heading],
     rows: Sequence[Sequence[Value]],
+    widths: Sequence[float] | None = None,
+    wall: bool = False,
 ) -> int:
-    """Write a table and return its last row."""
+    """Write a table and return its last row.
+
+    Parameters
+    ----------
+    widths : of the columns, where other tables made them wider than the headings say.
+    wall : written large.
+    """
+    widths = [heading.width for heading in headings] if widths is None else widths
     texts = [heading.text for heading in headings]
-    sheet.set_row(heading_row, _height(headings, texts, characters_per_width=0.95))
+    large, scale = ("wall ", _LARGE) if wall else ("", 1.0)
+    sheet.set_row(heading_row, _height(widths, texts, 0.95 / scale) * scale)
     for column, heading in enumerate(headings):
-        write(sheet, heading_row, column, heading.text, formats[f"heading of {heading.format}"])
+        write(sheet, heading_row, column, heading.text, formats[f"{large}heading of {heading.format}"])
     for row, values in enumerate(rows, start=heading_row + 1):
-        sheet.set_row(row, _height(headings, values, characters_per_width=1.15))
+        sheet.set_row(row, min(_height(widths, values, 1.15 / scale) * scale, _TALLEST))
         for column, (heading, value) in enumerate(zip(headings, values, strict=True)):
-            write(sheet, row, column, value, formats[f"row of {heading.format}"])
+            write(sheet, row, column, value, formats[f"{large}row of {heading.format}"])
     return heading_row + len(rows)
 
 
-def _height(headings: Sequence[Heading], values: Sequence[Value], characters_per_width: float) -> float:
+def _height(widths: Sequence[float], values: Sequence[Value], characters_per_width: float) -> float:
     """Points that a row needs: some programs do not fit rows to wrapped text by themselves."""
     lines = 1
-    for heading, value in zip(headings, values, strict=True):
+    for width, value in zip(widths, values, strict=False):
         if isinstance(value, str):
-            in_one_line = max(1, int(heading.width * characters_per_width) - 1)
+            in_one_line = max(1, int(width * characters_per_width) - 1)
             cut = _shown(value)
             lines = max(lines, sum(len(wrap(part, in_one_line)) or 1 for part in cut.split("\n")))
     return min(_POINTS_A_LINE * lines + 4, _TALLEST)
@@ -121,29 +208,3 @@ def new_sheet(workbook: Workbook, formats: Formats, tab: str, widths: Sequence[f
     # Student ids may be all digits: they stay texts, without a mark in the corner of each cell.
     sheet.ignore_errors({"number_stored_as_text": "A1:XFD1048576"})
     return sheet
-
-
-def _add_chart(workbook: Workbook, sheet: Worksheet, page: Page, first: int, last: int) -> None:
-    """A bar a row, below the table: a chart beside it would shrink the printed page."""
-    if page.chart is None:
-        return
-    words, numbers = page.chart
-    chart = workbook.add_chart({"type": "bar"})
-    chart.add_series(
-        {
-            "name": page.headings[numbers].text,
-            "categories": [page.tab, first, words, last, words],
-            "values": [page.tab, first, numbers, last, numbers],
-            "fill": {"color": _BAR},
-            "data_labels": {"value": True, "font": {"color": _INK, "name": "Arial", "size": 10}},
-            "gap": 60,
-        }
-    )
-    chart.set_title({"name": page.title, "name_font": {"color": _INK, "name": "Arial", "size": 12}})
-    chart.set_legend({"none": True})
-    font = {"color": _INK, "name": "Arial", "size": 10}
-    chart.set_y_axis({"reverse": True, "num_font": font})
-    chart.set_x_axis({"min": 0, "visible": False, "major_gridlines": {"visible": False}})
-    pixels = sum(int(heading.width * 7 + 5) for heading in page.headings)
-    chart.set_size({"width": pixels, "height": 90 + _ROW_PIXELS * len(page.rows)})
-    sheet.insert_chart(last + 2, 0, chart, {"description": f"Bar chart of the table above: {page.title}"})

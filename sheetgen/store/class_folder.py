@@ -58,6 +58,10 @@ class ClassFolder:
         """One page a student."""
         return self.results(session) / "feedback"
 
+    def feedback_zip(self, session: int) -> Path:
+        """All feedback in one file, under the names the sheets came in with, for bulk return."""
+        return self.results(session) / "feedback.zip"
+
     def marks(self, session: int) -> Path:
         """The marks."""
         return self.results(session) / "marks.csv"

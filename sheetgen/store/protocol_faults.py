@@ -18,7 +18,7 @@ _KEY_OF_ITS_OWN = {"sites": "word", "equations": "identifier", "conversions": "i
 _FALLS = "a density that falls as the sum grows, up to sum_maximum, and up to 120 mm where there is none"
 
 _TRUNK_SITES = frozenset(("chest", "midaxillary", "subscapular", "abdominal", "suprailiac"))
-"""Sites that are on the trunk whatever a protocol says, since care for minors hangs on it (common practice)."""
+"""On the trunk whatever a protocol says, since care for minors hangs on it (common practice)."""
 
 
 def sense_faults(protocol: Table) -> Iterator[Fault]:

@@ -12,13 +12,15 @@ from tests.classes import ROSTER, only_line, run
 HEAD = "student_id,given_name,family_name\n"
 
 
-def test_a_new_folder_holds_book_secret_and_returned(tmp_path: Path) -> None:
+def test_a_new_folder_holds_book_secret_scheme_and_returned(tmp_path: Path) -> None:
     roster = tmp_path / "r.csv"
     roster.write_text(ROSTER, encoding="utf-8")
     result = run("new", tmp_path / "class", "--roster", roster)
     assert (result.exit_code, result.stderr) == (0, "")
     made = sorted(path.relative_to(tmp_path / "class").as_posix() for path in (tmp_path / "class").rglob("*"))
-    assert made == ["class.xlsx", "keep", "keep/secret.txt", "returned", "returned/session-1"]
+    assert made == [
+        "class.xlsx", "keep", "keep/marking.toml", "keep/secret.txt", "returned", "returned/session-1",
+    ]  # fmt: skip
 
 
 def test_the_book_of_a_new_class_reads_back_with_pairs_in_roster_order(tmp_path: Path) -> None:

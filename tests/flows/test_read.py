@@ -28,6 +28,7 @@ ENCRYPTED = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 504 + "EncryptedPackag
 
 FILES = {
     "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "datapackage.json", "report.xlsx",
+    "marks.csv", "feedback", "feedback.zip",
 }  # fmt: skip
 
 
@@ -60,7 +61,7 @@ def test_good_sheets_are_accepted_and_every_result_is_written(folder: ClassFolde
     assert (result.exit_code, result.stderr) == (0, "")
     assert result.stdout.splitlines() == [
         "4 files: 4 accepted, 0 for review, 0 refused, 0 superseded",
-        f"{folder.results(1)}: report.xlsx and the tables",
+        f"{folder.results(1)}: report.xlsx, marks, feedback and the tables",
     ]
     assert {path.name for path in folder.results(1).iterdir()} == FILES
     assert [row["status"] for row in rows(folder.attempts(1))] == ["accepted"] * 4

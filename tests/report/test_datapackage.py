@@ -2,11 +2,15 @@ import csv
 import io
 import json
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 import pytest
+from frictionless import Package
 
+from sheetgen.model.mark_row import MarkRow
 from sheetgen.report.datapackage import datapackage_text
+from sheetgen.report.marks_table import marks_table
 from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
 from tests.report.invented import accepted, finding, refused_without_record, returned
 
@@ -105,3 +109,38 @@ def test_datapackage_words_of_status_and_severity() -> None:
     severity = next(field for field in fields("findings.csv") if field["name"] == "severity")
     assert status["constraints"]["enum"] == ["accepted", "review", "refused", "superseded"]
     assert severity["constraints"]["enum"] == ["error", "warning", "note"]
+
+
+def package_in(folder: Path, **changed: str) -> Path:
+    """A whole package on disk, marks.csv among it. changed : text of a table, by its name."""
+    marks = [
+        MarkRow("1001", "=Odile", "Marsh", 12.5, 20.0, "final"),
+        MarkRow("1002", "Tam", "Reeve", None, 20.0, "missing"),
+    ]
+    texts = {**TABLES, "marks.csv": marks_table(marks)}
+    for path, text in texts.items():
+        (folder / path).write_text(changed.get(path.removesuffix(".csv"), text), encoding="utf-8", newline="")
+    (folder / "datapackage.json").write_text(datapackage_text(marks=True), encoding="utf-8")
+    return folder / "datapackage.json"
+
+
+def test_datapackage_with_marks_is_accepted_by_the_reference_validator(tmp_path: Path) -> None:
+    report = Package(str(package_in(tmp_path))).validate()
+    assert report.flatten(["title", "message"]) == []
+    assert [task.name for task in report.tasks] == ["attempts", "sites", "readings", "findings", "marks"]
+
+
+# table, its text, what the validator says
+FAULTS = (
+    ("sites", TABLES["sites.csv"].replace(",a1,", ",a7,"), "foreign-key"),
+    ("attempts", TABLES["attempts.csv"].replace(",accepted,", ",taken,"), "constraint-error"),
+    ("marks", marks_table([MarkRow("1001", "A", "B", 1.0, 2.0, "final")] * 2), "primary-key"),
+)
+
+
+@pytest.mark.parametrize(("table", "text", "kind"), FAULTS)
+def test_the_reference_validator_refuses_a_faulty_table(
+    tmp_path: Path, table: str, text: str, kind: str
+) -> None:
+    report = Package(str(package_in(tmp_path, **{table: text}))).validate()
+    assert [kind] in report.flatten(["type"])

@@ -16,6 +16,7 @@ def test_sheets_page_is_ordered_by_file_and_says_what_to_do_first() -> None:
     assert sheets_page(attempts, 1, ()).rows == (
         (
             "1001.xlsx",
+            "K1",
             "1001",
             "P01",
             "superseded",
@@ -24,9 +25,9 @@ def test_sheets_page_is_ordered_by_file_and_says_what_to_do_first() -> None:
             0,
             "Nothing to do: another file of the same sheet counts.",
         ),
-        ("1002.xlsx", "1002", "P02", "review", 1, 1, 1, "Do something about sheet-formula-changed."),
-        ("1003.xlsx", "1003", "P03", "accepted", 0, 0, 1, "Nothing to do."),
-        ("holiday.xlsx", "", "", "refused", 1, 0, 0, "Do something about file-not-ours."),
+        ("1002.xlsx", "K2", "1002", "P02", "review", 1, 1, 1, "Do something about sheet-formula-changed."),
+        ("1003.xlsx", "K3", "1003", "P03", "accepted", 0, 0, 1, "Nothing to do."),
+        ("holiday.xlsx", "", "", "", "refused", 1, 0, 0, "Do something about file-not-ours."),
     )
 
 
@@ -60,8 +61,15 @@ def test_kinds_page_counts_findings_and_files() -> None:
         ("entry-number-as-text", "note", 3, 2),
         ("sheet-formula-changed", "error", 1, 1),
     )
-    assert page.chart == (0, 2)
+    assert [(chart.kind, chart.words, chart.numbers) for chart in page.charts] == [("bar", 0, 2)]
 
 
 def test_kinds_page_without_findings_has_no_chart() -> None:
-    assert kinds_page([accepted(1)], 1).chart is None
+    assert kinds_page([accepted(1)], 1).charts == ()
+
+
+def test_findings_about_the_class_come_first() -> None:
+    of_class = finding("class-zero-forgotten", "warning", found="C04 reads high")
+    row = findings_page([returned(1, "review", ERROR)], 1, [of_class]).rows[0]
+    assert row[:5] == ("whole class", "warning", "class-zero-forgotten", "", "C04 reads high")
+    assert kinds_page([], 1, [of_class]).rows == (("class-zero-forgotten", "warning", 1, None),)

@@ -1,6 +1,6 @@
 import pytest
 
-from sheetgen.report.measurement_pages import repeat_page, results_page
+from sheetgen.report.measurement_pages import results_page, site_titles
 from tests.report.invented import PROTOCOLS, accepted, refused_without_record, returned
 
 WORDS = {"ok": "", "sum-missing": "no sum: a site has no value"}
@@ -53,25 +53,7 @@ def test_results_page_without_attempts() -> None:
     assert results_page([], 1, PROTOCOLS, WORDS, CODES).rows == ()
 
 
-def test_repeat_page_over_the_class() -> None:
-    """Differences at the triceps 2.0 and 1.0, at the thigh 3.0 and 4.0 with no two of three agreeing."""
-    again = accepted(2, reading_2_triceps=10.5, reading_2_front_thigh=23.5, reading_3_front_thigh=27.0)
-    assert repeat_page([accepted(1), again], 1, PROTOCOLS).rows == (
-        ("Triceps", 2, 1.5, 0, 0),
-        ("Front thigh", 2, 3.5, 2, 1),
-    )
-
-
-def test_repeat_page_leaves_out_practice_refused_and_superseded() -> None:
-    attempts = [
-        accepted(1),
-        accepted(2, data_source="practice", reading_2_triceps=30.0),
-        returned(3, "refused", reading_2_triceps=30.0),
-        returned(1, "superseded", file="old.xlsx", reading_2_triceps=30.0),
-    ]
-    assert repeat_page(attempts, 1, PROTOCOLS).rows == repeat_page([accepted(1)], 1, PROTOCOLS).rows
-
-
-def test_repeat_page_of_a_site_without_pairs() -> None:
-    page = repeat_page([accepted(1, not_taken_triceps="skin")], 1, PROTOCOLS)
-    assert page.rows[0] == ("Triceps", 0, None, 0, 0)
+def test_site_titles_are_in_circuit_order() -> None:
+    attempts = [returned(1, "review")]
+    assert site_titles(attempts, PROTOCOLS) == {"triceps": "Triceps", "front_thigh": "Front thigh"}
+    assert site_titles(attempts, {}) == {"triceps": "triceps", "front_thigh": "front_thigh"}

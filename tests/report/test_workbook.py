@@ -1,18 +1,43 @@
 import io
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
+from sheetgen.checking.class_analysis import ClassAnalysis
+from sheetgen.checking.class_findings import class_findings
 from sheetgen.model.attempt import Attempt
+from sheetgen.model.mark_row import MarkRow
+from sheetgen.model.settings import ClassBook
 from sheetgen.report.workbook import report_bytes
+from tests.report.analysed import alone, compared, retested
 from tests.report.invented import BOOK, PROTOCOLS, accepted, finding, record, refused_without_record, returned
+from tests.simulation import protocol
 
 STYLE = (Path(__file__).parents[2] / "templates" / "style.toml").read_text(encoding="utf-8")
 WORDS = {"ok": "", "sum-missing": "no sum: a site has no value"}
-TABS = ["Overview", "Sheets", "Results", "Repeat difference", "Findings", "Findings by kind"]
+TITLES = {
+    "Overview": "Report on session 1",
+    "For the class": "How we measured, session 1",
+    "Sheets": "Returned files, session 1",
+    "Marks": "Marks, session 1",
+    "Results": "Results by code, session 1",
+    "Precision by site": "Precision by site, session 1",
+    "Agreement": "Agreement of measurers, session 1",
+    "Calipers": "Calipers, session 1",
+    "Readings that pile up": "Readings that pile up, session 1",
+    "Repeat difference": "Your repeat difference by student code, session 1",
+    "To talk to": "To talk to, session 1",
+    "Findings": "Findings, session 1",
+    "Findings by kind": "Findings by kind, session 1",
+    "Data": "Data, session 1",
+}
+TABS = list(TITLES)
+WITH_NAMES = ("Overview", "Sheets", "Marks", "Findings")
+"""Sheets and Findings hold file names and student ids."""
 ATTEMPTS = (
     accepted(1, data_source="practice"),
     returned(2, "review", finding("sheet-formula-changed", "error", "Readings", "G12", "=1+1")),
@@ -20,13 +45,13 @@ ATTEMPTS = (
 )
 
 
-def report(attempts: Sequence[Attempt] = ATTEMPTS) -> bytes:
+def report(attempts: Sequence[Attempt] = ATTEMPTS, marks: Sequence[MarkRow] = ()) -> bytes:
     handed_out = [record(1), record(2), record(3)]
-    return report_bytes(BOOK, attempts, 1, handed_out, PROTOCOLS, WORDS, STYLE)
+    return report_bytes(BOOK, attempts, 1, handed_out, PROTOCOLS, WORDS, STYLE, marks=marks)
 
 
-def opened(attempts: Sequence[Attempt] = ATTEMPTS) -> openpyxl.Workbook:
-    return openpyxl.load_workbook(io.BytesIO(report(attempts)))
+def opened(attempts: Sequence[Attempt] = ATTEMPTS, marks: Sequence[MarkRow] = ()) -> openpyxl.Workbook:
+    return openpyxl.load_workbook(io.BytesIO(report(attempts, marks)))
 
 
 def lines(sheet: Worksheet) -> list[tuple[object, ...]]:
@@ -40,15 +65,8 @@ def test_report_has_the_same_bytes_for_the_same_inputs() -> None:
 def test_report_tabs_have_a_title_and_no_merged_cells() -> None:
     workbook = opened()
     assert workbook.sheetnames == TABS
-    assert [sheet["A1"].value for sheet in workbook] == [
-        "Report on session 1",
-        "Returned files, session 1",
-        "Results by code, session 1",
-        "Repeat difference, session 1",
-        "Findings, session 1",
-        "Findings by kind, session 1",
-    ]
-    assert [sheet.merged_cells.ranges for sheet in workbook] == [set()] * 6
+    assert {sheet.title: sheet["A1"].value for sheet in workbook} == TITLES
+    assert [sheet.merged_cells.ranges for sheet in workbook] == [set()] * len(TABS)
 
 
 def test_report_overview_lists_missing_people() -> None:
@@ -72,10 +90,12 @@ def test_report_overview_where_nothing_is_missing() -> None:
     assert found[-1][0] == "No sheet is missing."
 
 
-@pytest.mark.parametrize("tab", ["Results", "Repeat difference"])
+@pytest.mark.parametrize("tab", [tab for tab in TABS if tab not in WITH_NAMES])
 def test_report_names_nobody_beside_values(tab: str) -> None:
-    text = str(lines(opened()[tab]))
+    marks = [MarkRow(one.student_id, one.given_name, one.family_name, 1, 2, "final") for one in BOOK.people]
+    text = str(lines(opened(marks=marks)[tab]))
     for person in BOOK.people:
+        assert person.given_name not in text
         assert person.family_name not in text
         assert person.student_id not in text
 
@@ -106,28 +126,97 @@ def test_report_prints_one_page_wide_with_page_numbers() -> None:
     for sheet in opened():
         assert sheet.page_setup.orientation == "landscape"
         assert sheet.sheet_properties.pageSetUpPr.fitToPage
-        assert (sheet.page_setup.fitToWidth or 1, sheet.page_setup.fitToHeight) == (1, 0)
+        if sheet.title != "For the class":
+            assert (sheet.page_setup.fitToWidth or 1, sheet.page_setup.fitToHeight) == (1, 0)
         assert sheet.oddFooter.center.text == "Page &P of &N"
 
 
-def test_report_repeats_headings_and_freezes_them() -> None:
+def test_report_repeats_the_only_headings_of_a_tab_and_freezes_them() -> None:
     found = {
         sheet.title: (sheet.print_title_rows, sheet.freeze_panes, sheet.auto_filter.ref) for sheet in opened()
     }
-    assert found == {
+    assert {tab: found[tab] for tab in ("Overview", "Sheets", "Results", "Findings", "Calipers", "Data")} == {
         "Overview": ("$15:$15", "A2", None),
-        "Sheets": ("$4:$4", "B5", "A4:H7"),
+        "Sheets": ("$4:$4", "B5", "A4:I7"),
         "Results": ("$5:$5", "B6", None),
-        "Repeat difference": ("$4:$4", "B5", None),
         "Findings": ("$4:$4", "B5", "A4:G6"),
-        "Findings by kind": ("$4:$4", "B5", None),
+        "Calipers": (None, "A2", None),
+        "Data": (None, "A2", None),
     }
 
 
-def test_report_has_a_bar_chart_of_findings_only_where_there_are_some() -> None:
-    with_findings = {sheet.title: len(sheet._charts) for sheet in opened()}
-    assert with_findings == {**dict.fromkeys(TABS, 0), "Findings by kind": 1}
-    assert [len(sheet._charts) for sheet in opened([accepted(1)])] == [0] * 6
+def class_report(members: tuple[ClassBook, tuple[Attempt, ...], ClassAnalysis]) -> openpyxl.Workbook:
+    book, attempts, analysis = members
+    handed_out = [one.record for one in attempts if one.record is not None]
+    marks = [MarkRow(one.student_id, "", "", 15.0, 20.0, "final") for one in book.people]
+    of_class = [replace(one, severity="warning") for one in class_findings(analysis)]
+    data = report_bytes(
+        book,
+        attempts,
+        analysis.session,
+        handed_out,
+        {"seven-sites": protocol()},
+        WORDS,
+        STYLE,
+        marks=marks,
+        analysis=analysis,
+        class_findings=of_class,
+    )
+    return openpyxl.load_workbook(io.BytesIO(data))
+
+
+def charts(workbook: openpyxl.Workbook) -> dict[str, list[str]]:
+    found = {sheet.title: [type(chart).__name__ for chart in sheet._charts] for sheet in workbook}
+    return {tab: kinds for tab, kinds in found.items() if kinds}
+
+
+def test_report_of_a_compared_class_has_native_charts() -> None:
+    assert charts(class_report(compared())) == {
+        "For the class": ["BarChart"],
+        "Marks": ["BarChart"],
+        "Precision by site": ["BarChart"],
+        "Agreement plots": ["ScatterChart"] * 7,
+        "Calipers": ["BarChart"],
+        "Readings that pile up": ["BarChart"],
+        "Findings by kind": ["BarChart"],
+    }
+
+
+def test_report_of_single_measurers_has_no_charts_of_what_cannot_be_told() -> None:
+    assert set(charts(class_report(alone()))) == {
+        "For the class",
+        "Marks",
+        "Precision by site",
+        "Readings that pile up",
+        "Findings by kind",
+    }
+
+
+def test_report_overview_tells_what_the_class_shows() -> None:
+    found = lines(class_report(compared())["Overview"])
+    start = [line[0] for line in found].index("Tab")
+    assert [line[0] for line in found[start + 1 : start + 5]] == [
+        "To talk to",
+        "Calipers",
+        "Calipers",
+        "Precision by site",
+    ]
+
+
+def test_report_has_a_retest_only_with_an_earlier_session() -> None:
+    assert "Retest" in class_report(retested()).sheetnames
+    assert "Retest" not in class_report(alone()).sheetnames
+
+
+def test_report_prints_the_summary_for_the_class_on_one_page() -> None:
+    sheet = class_report(compared())["For the class"]
+    assert (sheet.page_setup.fitToWidth or 1, sheet.page_setup.fitToHeight or 1) == (1, 1)
+
+
+def test_report_prints_the_plots_without_their_values() -> None:
+    sheet = class_report(compared())["Agreement plots"]
+    assert sheet.print_area == "'Agreement plots'!$A$1:$H$30"
+    assert sheet["A31"].value == "Site"
 
 
 def test_report_of_a_session_without_files() -> None:

@@ -1,0 +1,152 @@
+"""What decisions do: corrected entries, points for answers, marks that replace a score, files that count."""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from sheetgen.checking.entries import is_number_entry
+from sheetgen.checking.review import current
+from sheetgen.layout.address import absolute
+from sheetgen.layout.review import EMPTY_WORD, FILE_WORDS
+from sheetgen.model.attempt import Entries
+from sheetgen.model.decision import Decision
+from sheetgen.model.finding import Finding
+from sheetgen.model.layout import Cell, Layout
+from sheetgen.model.marking import Marking
+
+__all__ = [
+    "adjusted_mark",
+    "comment_given",
+    "corrected_entries",
+    "corrections_of",
+    "files_answered",
+    "number_in",
+    "with_answer_marks",
+]
+
+_NUMBER = re.compile(r"[+\-−]?[0-9]{1,6}(?:[.,][0-9]{1,6})?")
+
+
+def number_in(text: str) -> float | None:
+    """Return a number typed with a point or a comma, None where it is none.
+
+    Examples
+    --------
+    >>> number_in("12,5"), number_in("-0.4"), number_in("12 points")
+    (12.5, -0.4, None)
+    """
+    if not _NUMBER.fullmatch(text.strip()):
+        return None
+    return float(text.strip().replace(",", ".").replace("−", "-"))
+
+
+def corrections_of(decisions: Iterable[Decision], copy_code: str) -> tuple[Decision, ...]:
+    """Return the corrections of one sheet that hold."""
+    return tuple(
+        one
+        for (subject, kind, _), one in current(decisions).items()
+        if kind == "correction" and subject == copy_code and one.value
+    )
+
+
+def corrected_entries(
+    entries: Entries, corrections: Sequence[Decision], layout: Layout
+) -> tuple[Entries, tuple[Finding, ...]]:
+    """Return the entries of a sheet with corrections applied, and a finding for each.
+
+    Parameters
+    ----------
+    entries : as they were meant. corrections : of this sheet; one that was taken back does nothing.
+    layout : of this sheet; a correction of anything but an entry is not applied.
+    """
+    cells = {
+        cell.name: (tab.title, cell) for tab in layout.tabs for cell in tab.cells if cell.role == "entry"
+    }
+    changed = dict(entries)
+    findings: list[Finding] = []
+    for one in current(corrections).values():
+        if one.kind != "correction" or not one.value:
+            continue
+        if one.name not in cells:
+            findings.append(_unusable(one, f"no entry {one.name}", "the name of an entry of this sheet"))
+            continue
+        title, cell = cells[one.name]
+        place = (title, absolute(cell.row, cell.column).replace("$", ""))
+        usable, value = _value(cell, one.value)
+        if not usable:
+            findings.append(_unusable(one, f"{one.name} = {one.value}", "a number, or the word empty", place))
+            continue
+        before = entries.get(one.name)
+        found = (
+            "nothing" if before is None else f"{before:.15g}" if isinstance(before, float) else str(before)
+        )
+        changed.pop(one.name, None)
+        if value is not None:
+            changed[one.name] = value
+        expected = one.value if not one.reason else f"{one.value} ({one.reason})"
+        findings.append(Finding("entry-corrected", "", found[:60], expected, "", *place))
+    return changed, tuple(findings)
+
+
+def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code: str) -> Marking:
+    """Return the marks of one sheet with the points that the teacher gave; only the rest waits on.
+
+    Points that are no number from 0 to what is possible are not counted.
+    """
+    latest = current(decisions)
+    items = {item.word: item for item in marking.items}
+    waiting = []
+    added = 0.0
+    for wanted in marking.to_be_marked:
+        given = latest.get((copy_code, "answer-mark", wanted.about))
+        points = None if given is None else number_in(given.value)
+        if points is None or not 0 <= points <= wanted.points:
+            waiting.append(wanted)
+            continue
+        item = items[wanted.item]
+        reasons = tuple(
+            reason
+            for reason in item.reasons
+            if reason.code != "to-be-marked" or f"answer_{reason.about}" != wanted.about
+        )
+        items[wanted.item] = replace(item, score=round(item.score + points, 2), reasons=reasons)
+        added += points
+    return replace(
+        marking,
+        items=tuple(items[item.word] for item in marking.items),
+        score=round(marking.score + added, 2),
+        to_be_marked=tuple(waiting),
+    )
+
+
+def adjusted_mark(decisions: Iterable[Decision], copy_code: str) -> float | None:
+    """Return the mark that replaces the score of a sheet, None where none does."""
+    given = current(decisions).get((copy_code, "mark", ""))
+    mark = None if given is None else number_in(given.value)
+    return mark if mark is not None and mark >= 0 else None
+
+
+def comment_given(decisions: Iterable[Decision], copy_code: str) -> str:
+    """Return the teacher's comment on a sheet, or the empty text."""
+    given = current(decisions).get((copy_code, "comment", ""))
+    return "" if given is None else given.value
+
+
+def files_answered(decisions: Iterable[Decision]) -> Mapping[str, bool]:
+    """Return the id of each file that the teacher decided about to whether it counts."""
+    latest = {one.name: one.value for (_, kind, _), one in current(decisions).items() if kind == "which-file"}
+    return {name: value == FILE_WORDS[0] for name, value in latest.items() if value in FILE_WORDS}
+
+
+def _value(cell: Cell, text: str) -> tuple[bool, str | float | None]:
+    """Whether a text can stand in an entry, and as what."""
+    if text.casefold() == EMPTY_WORD:
+        return True, None
+    if not is_number_entry(cell):
+        return True, text
+    number = number_in(text)
+    return number is not None, number
+
+
+def _unusable(one: Decision, found: str, expected: str, place: tuple[str, str] = ("", "")) -> Finding:
+    return Finding("entry-correction-unusable", "", found[:120], expected, "", *place)

@@ -1,0 +1,212 @@
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import pytest
+
+from sheetgen.checking.review import UNKNOWN, Harvest, current, decisions_from, harvest
+from sheetgen.flows.review import review_texts
+from sheetgen.layout.review import COLUMNS, FIRST_ROW, ReviewContents, ReviewRow, review_layout
+from sheetgen.model.decision import Decision
+from sheetgen.model.snapshot import CellState, Snapshot, TabState
+
+TEXTS = review_texts()
+ROWS = {
+    "review": [
+        ReviewRow({"copy_code": "K1", "mark": 12.0, "comment": "well held"}, "g1", "f1"),
+        ReviewRow({"copy_code": "K2"}, "g2", "f2"),
+    ],
+    "answers": [ReviewRow({"copy_code": "K1", "cell_name": "answer_error", "possible": 5.0}, "a1")],
+    "corrections": [
+        ReviewRow({"copy_code": "K1", "cell_name": "mass_kg", "value": "61", "reason": "misread"}, "c1")
+    ],
+    "files": [ReviewRow({"file": "a.xlsx", "copy_code": "K1", "file_id": "id1"}, "l1")],
+}
+KNOWN = (
+    Decision(1, 1, "K1", "mark", "", "12", ground="g1"),
+    Decision(2, 1, "K1", "comment", "", "well held", ground="g1"),
+    Decision(3, 1, "K1", "correction", "mass_kg", "61", "misread", "c1"),
+)
+
+
+def drawn(rows: Mapping[str, Sequence[ReviewRow]] = ROWS, sequence: int = 3) -> Snapshot:
+    """The Snapshot of a workbook as it was drawn."""
+    layout = review_layout(TEXTS, ReviewContents("CLASS2", 1, sequence, rows))
+    tabs = tuple(
+        TabState(
+            tab.title,
+            {(cell.row, cell.column): CellState(cell.value) for cell in tab.cells if cell.value is not None},
+            True,
+            "veryHidden" if tab.hidden else "visible",
+        )
+        for tab in layout.tabs
+    )
+    return Snapshot(tabs, {}, {}, True)
+
+
+def with_value(
+    state: Snapshot, key: str, row: int, column: str, value: str | float | bool | None
+) -> Snapshot:
+    """The Snapshot with one cell typed into; rows count from the first one."""
+    tabs = []
+    for tab in state.tabs:
+        if tab.title == TEXTS[f"review_tab.{key}"]:
+            place = (FIRST_ROW + row, COLUMNS[key].index(column))
+            tab = replace(tab, cells={**tab.cells, place: CellState(value)})
+        tabs.append(tab)
+    return replace(state, tabs=tuple(tabs))
+
+
+def found_in(state: Snapshot) -> Harvest:
+    return harvest(state, TEXTS)
+
+
+def new_in(state: Snapshot, known: Sequence[Decision] = KNOWN) -> list[tuple[str, str, str, str, str]]:
+    new = decisions_from(found_in(state), known, 1)
+    return [(one.subject, one.kind, one.name, one.value, one.reason) for one in new]
+
+
+def test_a_workbook_nobody_typed_into_holds_no_new_decision() -> None:
+    found = found_in(drawn())
+    assert (found.class_code, found.session, found.drawn) == ("CLASS2", 1, 3)
+    assert (found.findings, found.unplaced, found.damaged) == ((), (), False)
+    assert decisions_from(found, KNOWN, 1) == ()
+
+
+TYPED = [
+    ("review", 1, "mark", 14.5, ("K2", "mark", "", "14.5", "")),
+    ("review", 1, "mark", "14,5", ("K2", "mark", "", "14,5", "")),
+    ("review", 0, "mark", 13.0, ("K1", "mark", "", "13", "")),
+    ("review", 0, "mark", None, ("K1", "mark", "", "", "")),
+    ("review", 1, "comment", "mind\nthe zero", ("K2", "comment", "", "mind\nthe zero", "")),
+    ("answers", 0, "points", 4.0, ("K1", "answer-mark", "answer_error", "4", "")),
+    ("corrections", 0, "value", 62.0, ("K1", "correction", "mass_kg", "62", "misread")),
+    ("corrections", 0, "reason", "asked", ("K1", "correction", "mass_kg", "61", "asked")),
+    ("files", 0, "accept", "Yes", ("id1", "which-file", "id1", "yes", "")),
+    ("files", 0, "accept", True, ("id1", "which-file", "id1", "yes", "")),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("key", "row", "column", "value", "expected"), TYPED)
+def test_a_cell_typed_into_is_a_decision(
+    key: str, row: int, column: str, value: str | float | None, expected: tuple[str, ...]
+) -> None:
+    state = with_value(drawn(), key, row, column, value)
+    assert new_in(state) == [expected]
+    once = decisions_from(found_in(state), KNOWN, 1)
+    assert decisions_from(found_in(state), (*KNOWN, *once), 1) == ()
+
+
+def test_a_formula_that_nobody_worked_out_is_taken_over_as_it_stands() -> None:
+    state = with_value(drawn(), "review", 1, "comment", None)
+    place = (FIRST_ROW + 1, COLUMNS["review"].index("comment"))
+    cells = {**state.tabs[0].cells, place: CellState(None, formula="=1+1")}
+    state = replace(state, tabs=(replace(state.tabs[0], cells=cells), *state.tabs[1:]))
+    assert new_in(state) == [("K2", "comment", "", "=1+1", "")]
+
+
+def test_a_decision_knows_its_ground_and_its_drawing() -> None:
+    (one,) = decisions_from(found_in(with_value(drawn(), "review", 1, "mark", 9.0)), KNOWN, 1)
+    assert (one.sequence, one.session, one.ground, one.drawn) == (4, 1, "g2", 3)
+
+
+def test_a_new_correction_has_the_file_as_its_ground() -> None:
+    state = drawn()
+    for column, value in (("copy_code", " k2 "), ("cell_name", "Mass_kg"), ("value", 60.0)):
+        state = with_value(state, "corrections", 1, column, value)
+    (one,) = decisions_from(found_in(state), KNOWN, 1)
+    assert (one.subject, one.name, one.value, one.ground) == ("K2", "mass_kg", "60", "f2")
+
+
+def test_a_correction_emptied_is_taken_back() -> None:
+    state = drawn()
+    for column in ("copy_code", "cell_name", "value", "reason"):
+        state = with_value(state, "corrections", 0, column, None)
+    assert new_in(state) == [("K1", "correction", "mass_kg", "", "")]
+
+
+def test_a_correction_of_another_entry_takes_the_place_of_the_first() -> None:
+    state = with_value(drawn(), "corrections", 0, "cell_name", "age_years")
+    assert new_in(state) == [
+        ("K1", "correction", "age_years", "61", "misread"), ("K1", "correction", "mass_kg", "", ""),
+    ]  # fmt: skip
+
+
+def test_a_line_that_is_not_complete_is_kept_and_named() -> None:
+    found = found_in(with_value(drawn(), "corrections", 1, "value", "61.5"))
+    assert found.unplaced == ({"copy_code": "", "cell_name": "", "value": "61.5", "reason": ""},)
+    assert [(one.code, one.tab, one.cell) for one in found.findings] == [
+        ("class-review-unplaced", "Corrections", "A6")
+    ]
+
+
+def test_something_emptied_before_it_was_drawn_again_is_taken_back_too() -> None:
+    first = with_value(drawn(), "review", 1, "mark", 9.0)
+    known = (*KNOWN, *decisions_from(found_in(first), KNOWN, 1))
+    assert new_in(drawn(), known) == [("K2", "mark", "", "", "")]
+
+
+def test_an_older_copy_of_the_workbook_takes_nothing_back() -> None:
+    later = Decision(4, 1, "K2", "mark", "", "14", drawn=3)
+    latest = Decision(5, 1, "K2", "mark", "", "15", drawn=4)
+    typed_then = with_value(drawn(), "review", 1, "mark", 14.0)
+    assert new_in(typed_then, (*KNOWN, later, latest)) == []
+    assert new_in(drawn(sequence=2), (*KNOWN, later, latest)) == []
+
+
+def test_a_journal_that_is_gone_is_filled_again_from_the_workbook() -> None:
+    assert {one[:4] for one in new_in(drawn(), ())} == {
+        ("K1", "mark", "", "12"), ("K1", "comment", "", "well held"), ("K1", "correction", "mass_kg", "61"),
+    }  # fmt: skip
+
+
+def test_without_its_hidden_tab_everything_typed_is_taken_over_and_nothing_taken_back() -> None:
+    state = with_value(with_value(drawn(), "review", 1, "mark", 9.0), "review", 0, "comment", None)
+    found = found_in(replace(state, tabs=state.tabs[:-1]))
+    assert (found.session, found.drawn) == (UNKNOWN, UNKNOWN)
+    assert [(one.subject, one.value, one.drawn) for one in decisions_from(found, KNOWN, 1)] == [
+        ("K2", "9", UNKNOWN)
+    ]
+
+
+def test_a_tab_that_is_gone_takes_nothing_back_and_the_others_are_read() -> None:
+    state = with_value(drawn(), "review", 1, "mark", 9.0)
+    without = replace(state, tabs=tuple(tab for tab in state.tabs if tab.title != "Corrections"))
+    assert new_in(without) == [("K2", "mark", "", "9", "")]
+    assert found_in(without).damaged
+
+
+@pytest.mark.parametrize("column", ["copy_code", "cell_name", "value"])
+def test_a_heading_that_is_gone_takes_nothing_back(column: str) -> None:
+    state = with_value(drawn(), "corrections", -1, column, None)
+    assert [one for one in new_in(state) if not one[3]] == []
+    assert found_in(state).damaged
+
+
+def test_rows_that_were_sorted_are_read_by_what_they_are_about() -> None:
+    swapped = drawn({**ROWS, "review": ROWS["review"][::-1]})
+    assert new_in(with_value(swapped, "review", 0, "mark", 9.0)) == [("K2", "mark", "", "9", "")]
+
+
+def test_two_lines_about_the_same_count_once_and_the_other_is_named() -> None:
+    state = drawn()
+    for column, value in (("copy_code", "K1"), ("cell_name", "mass_kg"), ("value", "63")):
+        state = with_value(state, "corrections", 1, column, value)
+    assert new_in(state) == [("K1", "correction", "mass_kg", "63", "")]
+    assert [one.code for one in found_in(state).findings] == ["class-review-unplaced"]
+
+
+def test_a_decision_that_still_holds_gets_the_ground_of_today() -> None:
+    known = tuple(replace(one, ground="old") for one in KNOWN)
+    state = with_value(drawn(), "review", 0, "confirm", "yes")
+    new = decisions_from(found_in(state), known, 1)
+    assert [(one.kind, one.value, one.ground) for one in new] == [
+        ("mark", "12", "g1"), ("comment", "well held", "g1"),
+    ]  # fmt: skip
+    assert decisions_from(found_in(state), (*known, *new), 1) == ()
+
+
+def test_the_latest_decision_is_the_current_one() -> None:
+    later = Decision(9, 1, "K1", "mark", "", "")
+    assert current((*KNOWN, later))["K1", "mark", ""] == later
+    late = Decision(4, 1, "K1", "accept-late", "id1", "yes")
+    assert list(current([late])) == [("id1", "which-file", "id1")]

@@ -1,0 +1,60 @@
+import io
+from collections.abc import Sequence
+
+import openpyxl
+import pytest
+import xlsxwriter
+
+from sheetgen.report.charts import Area, add_charts, rows_taken
+from sheetgen.report.page import Chart, Heading
+
+HEADINGS = (Heading("Site", 10), Heading("Value", 10, "result_1"), Heading("Limit", 10), Heading("Reach", 10))
+ROWS = (("a", 1.25, 5.0, 0.5), ("b", -0.5, 5.0, 0.25), ("c", None, 5.0, None))
+
+
+def drawn(charts: Sequence[Chart]) -> list[object]:
+    """The charts of a tab with the table in rows 1 to 4, as another library reads them."""
+    stream = io.BytesIO()
+    workbook = xlsxwriter.Workbook(stream, {"in_memory": True})
+    sheet = workbook.add_worksheet("Tab")
+    add_charts(workbook, sheet, charts, 6, Area("Tab", 0, HEADINGS, ROWS, 400))
+    workbook.close()
+    return list(openpyxl.load_workbook(io.BytesIO(stream.getvalue()))["Tab"]._charts)
+
+
+# charts of a table of three rows, rows of cells that they take up with the gap below
+@pytest.mark.parametrize(
+    ("kinds", "rows"),
+    [
+        ([], 0),
+        (["bar"], 9),
+        (["column"], 17),
+        (["scatter"] * 4, 14),
+        (["scatter"] * 5, 27),
+        (["column"] * 2, 33),
+    ],
+)
+def test_rows_taken(kinds: list[str], rows: int) -> None:
+    assert rows_taken([Chart(kind, "title", 0, 1) for kind in kinds], 3) == rows
+
+
+def test_column_chart_follows_its_cells_and_has_the_limit_as_a_line() -> None:
+    (chart,) = drawn([Chart("column", "Values", 0, 1, lines=(2,), rows=(0, 1))])
+    column, line = chart._charts  # type: ignore[attr-defined]
+    assert (column.ser[0].val.numRef.f, line.ser[0].val.numRef.f) == ("Tab!$B$2:$B$3", "Tab!$C$2:$C$3")
+    assert column.ser[0].cat.strRef is not None or column.ser[0].cat.numRef.f == "Tab!$A$2:$A$3"
+
+
+def test_interval_is_drawn_as_error_bars_inside_the_axis() -> None:
+    """1.25 with 0.5 above and -0.5 with 0.25 below: from -1 to 2 in halves outward."""
+    (chart,) = drawn([Chart("column", "Values", 0, 1, reach=3)])
+    bars = chart.ser[0].errBars  # type: ignore[attr-defined]
+    assert (bars.plus.numRef.f, bars.minus.numRef.f) == ("'Tab'!$D$2:$D$4", "'Tab'!$D$2:$D$4")
+    axis = chart.y_axis.scaling  # type: ignore[attr-defined]
+    assert (axis.min, axis.max) == (-1.0, 2.0)
+
+
+def test_scatters_stand_side_by_side_four_a_row() -> None:
+    charts = drawn([Chart("scatter", "Values", 1, 2)] * 5)
+    anchors = [chart.anchor._from for chart in charts]  # type: ignore[attr-defined]
+    assert [(one.row, one.col) for one in anchors] == [(6, 0), (6, 1), (6, 2), (6, 3), (19, 0)]

@@ -1,0 +1,54 @@
+import pytest
+
+from sheetgen.core.detectable_change import ACCEPTABLE_LIMITS
+from sheetgen.report.precision_pages import limit_columns, limit_headings, precision_page, repeat_page
+from tests.report.analysed import CODES, TITLES, compared
+
+
+def test_precision_page_names_the_worst_site_and_the_source_of_the_limits() -> None:
+    page = precision_page(compared()[2], TITLES)
+    assert page.sentences[0].startswith("The worst site: abdominal repeats worst, ")
+    assert "Gore et al. in Norton & Olds 2000 (from memory)" in page.sentences[2]
+    row = next(row for row in page.rows if row[0] == "Abdominal")
+    assert row[1:3] == (90, 30)
+    # The simulated error is 1.9 mm; 90 pairs tell it within 15 per cent.
+    assert row[3] == pytest.approx(1.9, rel=0.15)
+    assert row[7:] == (7.5, 5.0, "above 7.5 %, held acceptable of a beginner")
+
+
+def test_precision_page_chart_has_a_line_a_limit() -> None:
+    page = precision_page(compared()[2], TITLES)
+    (chart,) = page.charts
+    assert [page.headings[column].text for column in (chart.words, chart.numbers, *chart.lines)] == [
+        "Site",
+        "TEM, % of the fold",
+        "Limit, beginner measurer, %",
+        "Limit, skilled measurer, %",
+    ]
+
+
+def test_precision_page_has_third_readings() -> None:
+    (thirds,) = precision_page(compared()[2], TITLES).more
+    assert [row[0] for row in thirds.rows] == list(TITLES.values())
+    assert {row[1] for row in thirds.rows} == {90}
+
+
+def test_limits_stand_under_their_headings() -> None:
+    within = tuple(limit for limit in ACCEPTABLE_LIMITS if limit.comparison == "within")
+    words = [heading.text for heading in limit_headings("within")]
+    assert list(zip(words, limit_columns(within), strict=True)) == [
+        ("Limit, beginner measurer, %", 7.5),
+        ("Limit, skilled measurer, %", 5.0),
+    ]
+
+
+def test_repeat_page_is_ordered_by_code_and_holds_no_student_id() -> None:
+    page = repeat_page(compared()[2], TITLES, CODES)
+    codes = [row[0] for row in page.rows]
+    assert codes == [*sorted(code for student, code in CODES.items() if student != "T1"), "PT1, teacher"]
+    assert page.rows[0][1:3] == (3, 21)
+
+
+def test_repeat_page_of_someone_without_a_code() -> None:
+    page = repeat_page(compared()[2], TITLES, {})
+    assert page.rows[0][0] == "sheet S00-P27-1"
