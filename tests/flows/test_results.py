@@ -96,7 +96,10 @@ def test_correction_is_applied_before_anything_is_worked_out(folder: ClassFolder
     heading = next(row for row in sheet.iter_rows() if any(cell.value == "Copy code" for cell in row))
     at = {str(cell.value): cell.column for cell in heading}
     for column, value in (
-        ("Copy code", record.copy_code), ("Cell name", "reading_1_thigh"), ("Value", 40), ("Reason", "misread"),
+        ("Copy code", record.copy_code),
+        ("Cell name", "reading_1_thigh"),
+        ("Value", 40),
+        ("Reason", "misread"),
     ):  # fmt: skip
         sheet.cell(heading[0].row + 1, at[column], value)
     book.save(folder.review(1))

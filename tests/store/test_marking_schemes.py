@@ -4,12 +4,12 @@ import pytest
 
 from sheetgen.errors import TemplateError, UsageError
 from sheetgen.store.marking_schemes import (
-    SchemeFault,
     find_scheme,
     load_scheme,
     scheme_faults,
     shipped_schemes,
 )
+from sheetgen.store.template_files import TemplateFault
 from sheetgen.store.templates import read_template
 
 USUAL = read_template("marking/usual.toml")
@@ -77,11 +77,11 @@ def test_points_that_do_not_add_up(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("content", "fault"),
     [
-        (b"title = \xff", SchemeFault(1, "", "byte 9 is not UTF-8", "a file saved as UTF-8 text")),
-        (b"#" * 200_001, SchemeFault(0, "", "more than 200 kB", "a marking scheme of a few kB")),
+        (b"title = \xff", TemplateFault(1, "", "byte 9 is not UTF-8", "a file saved as UTF-8 text")),
+        (b"#" * 200_001, TemplateFault(0, "", "more than 200 kB", "a marking scheme file of a few kB")),
     ],
 )
-def test_a_file_that_is_no_text(tmp_path: Path, content: bytes, fault: SchemeFault) -> None:
+def test_a_file_that_is_no_text(tmp_path: Path, content: bytes, fault: TemplateFault) -> None:
     path = tmp_path / "scheme.toml"
     path.write_bytes(content)
     assert scheme_faults(path) == (fault,)

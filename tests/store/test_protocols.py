@@ -8,12 +8,12 @@ from sheetgen.core.composition import density_log10, fat_percent
 from sheetgen.errors import TemplateError, UsageError
 from sheetgen.model.protocol import FORMS, Equation, Protocol
 from sheetgen.store.protocols import (
-    ProtocolFault,
     find_protocol,
     load_protocol,
     protocol_faults,
     shipped_protocols,
 )
+from sheetgen.store.template_files import TemplateFault
 from sheetgen.store.templates import read_template, templates_folder
 from tests.reference_values import rows
 
@@ -517,7 +517,7 @@ def test_load_protocol_refuses_the_name_of_a_shipped_one(tmp_path: Path) -> None
 def test_protocol_faults_as_records(tmp_path: Path) -> None:
     path = tmp_path / "own.toml"
     path.write_text(SMALL.replace("trunk = false", "trunk = 0", 1), encoding="utf-8")
-    assert protocol_faults(path) == (ProtocolFault(11, "sites 1 trunk", "0", "true or false"),)
+    assert protocol_faults(path) == (TemplateFault(11, "sites 1 trunk", "0", "true or false"),)
 
 
 def test_find_protocol_of_a_teachers_file_by_its_path(tmp_path: Path) -> None:
