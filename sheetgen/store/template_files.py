@@ -1,4 +1,4 @@
-"""Templates in TOML, shipped ones and a teacher's own; every fault of a file is named at once, with its line."""
+"""Templates in TOML, shipped or a teacher's own; every fault of a file is named at once, with its line."""
 
 import difflib
 from collections.abc import Callable, Iterable, Sequence
