@@ -86,6 +86,8 @@ BOOK: ClassBook = replace(
     _PAIRED,
     pairings=(*_PAIRED.pairings[:-1], replace(_PAIRED.pairings[-1], protocol_id="two-folds")),
     minors="none",
+    due_date="2027-03-31",
+    feedback_given="2027-04-02",
 )
 """Five students and a teacher, three calipers with one out of service, no setting at its default, the last
 pair with a protocol of its own."""

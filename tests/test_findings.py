@@ -31,7 +31,15 @@ from sheetgen.workbook.repack import with_part_changed
 from sheetgen.workbook.snapshot_xlsx import snapshot
 from tests import reviews
 from tests.class_samples import CLASSES
-from tests.classes import built_class, filled_sheet, record_of, returned, run, with_text_replaced
+from tests.classes import (
+    built_class,
+    changed_setting,
+    filled_sheet,
+    record_of,
+    returned,
+    run,
+    with_text_replaced,
+)
 from tests.sheets import CALIPERS, sheet_of
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -173,9 +181,16 @@ def read_other_session(folder: ClassFolder) -> None:
     (folder.returned(2) / "s.xlsx").write_bytes(data)
 
 
+def read_late(folder: ClassFolder, setting: str) -> None:
+    changed_setting(folder, setting, "2000-01-01")
+    returned(folder, "s.xlsx", good(folder))
+
+
 RUNS: dict[str, tuple[Callable[[ClassFolder], None], int]] = {
     "identity-copy-twice": (read_twice, 1),
     "file-other-session": (read_other_session, 2),
+    "procedure-late": (lambda folder: read_late(folder, "Due date"), 1),
+    "procedure-after-feedback": (lambda folder: read_late(folder, "Feedback given"), 1),
 }
 
 

@@ -90,7 +90,16 @@ def class_book_from(
         pairings = ()
     roster = tuple(person for person, _ in people)
     settings = replace(of_class.settings, calipers=calipers)
-    book = ClassBook(of_class.class_code, of_class.title, settings, roster, pairings, of_class.minors)
+    book = ClassBook(
+        class_code=of_class.class_code,
+        title=of_class.title,
+        settings=settings,
+        people=roster,
+        pairings=pairings,
+        minors=of_class.minors,
+        due_date=of_class.due_date,
+        feedback_given=of_class.feedback_given,
+    )
     return book, tuple(problems)
 
 

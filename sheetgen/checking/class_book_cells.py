@@ -5,6 +5,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date, timedelta
 
 from sheetgen.layout.address import column_letters
 from sheetgen.layout.class_book_words import RANGES
@@ -13,6 +14,7 @@ from sheetgen.model.snapshot import CellState, Snapshot, TabState
 
 __all__ = [
     "Line",
+    "day_of",
     "faulty_id",
     "id_key",
     "in_range",
@@ -28,12 +30,18 @@ __all__ = [
 
 _HEADINGS_WITHIN = 30
 _NUMBER = re.compile(r"[+\-\u2212]?[0-9]{1,6}(?:[.,][0-9]{1,6})?")
+_DAY = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_DAY_0 = date(1899, 12, 30)
+"""Day 0 of the serial numbers that workbooks hold dates as; it holds from 1 March 1900 on."""
+_DAYS = (61, 2_958_465)
+"""1 March 1900 to 31 December 9999."""
 _REMEDIES = {
     "class-book-tab-missing": "Name the tab so again, or put back an earlier copy of the class book.",
     "class-book-column-missing": "Type the heading again where it was, or put back an earlier copy.",
     "class-book-text": "Type the cell anew.",
     "class-book-word": "Choose one of these words from the list of the cell.",
     "class-book-number": "Type the number alone.",
+    "class-book-date": "Type the day as year-month-day, such as 2027-03-31, or empty the cell.",
     "class-book-id-empty": "Type the id, or empty the line.",
     "class-book-id-twice": "Correct one of the two, or empty its line.",
     "class-book-caliper-id": "Give the caliper a shorter label, without commas and quotes.",
@@ -180,6 +188,31 @@ def number_of(
         return float(value or 0), []
     found = "nothing" if value is None else f"the date {value}" if state.is_date else repr(value)
     return None, [problem("class-book-number", line, word, found, expected)]
+
+
+def day_of(line: Line, word: str) -> tuple[str, list[Finding]]:
+    """Return a cell as a day, YYYY-MM-DD, whether typed so or a date of the workbook; empty where it is empty
+    or no day."""
+    state = line.cells[word]
+    value = state.value
+    text = value.strip() if isinstance(value, str) else ""
+    if not state.is_error:
+        if not text and (value is None or isinstance(value, str)):
+            return "", []
+        if isinstance(value, float | int) and state.is_date and _DAYS[0] <= value < _DAYS[1] + 1:
+            return (_DAY_0 + timedelta(days=int(value))).isoformat(), []
+        if _DAY.fullmatch(text) and _is_day(text):
+            return text, []
+    found = repr(value[:60] if isinstance(value, str) else value)
+    return "", [problem("class-book-date", line, word, found, "a day as YYYY-MM-DD, or nothing")]
+
+
+def _is_day(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
 
 
 def in_range(line: Line, word: str, limits: str) -> tuple[float | None, list[Finding]]:

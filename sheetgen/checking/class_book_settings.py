@@ -3,8 +3,16 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from sheetgen.checking.class_book_cells import Line, in_range, plain, problem_of_tab, text_of, word_of
-from sheetgen.layout.class_book_words import LONGEST, MINORS, SETTING_WORDS, SETTINGS
+from sheetgen.checking.class_book_cells import (
+    Line,
+    day_of,
+    in_range,
+    plain,
+    problem_of_tab,
+    text_of,
+    word_of,
+)
+from sheetgen.layout.class_book_words import DATE_SETTINGS, LONGEST, MINORS, SETTING_WORDS, SETTINGS
 from sheetgen.model.finding import Finding
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SheetSettings
@@ -22,6 +30,8 @@ class ClassTab:
     class_code: str
     settings: SheetSettings
     minors: str
+    due_date: str
+    feedback_given: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +62,13 @@ class _Entries:
         self.problems.extend(faults)
         return default if value is None else value
 
+    def day(self, name: str) -> str:
+        if name not in self.lines:
+            return ""
+        value, faults = day_of(self.lines[name], "entry")
+        self.problems.extend(faults)
+        return value
+
 
 def class_tab_from(
     lines: Sequence[Line], defaults: SheetSettings, texts: Texts, protocols: Sequence[Protocol]
@@ -65,7 +82,8 @@ def class_tab_from(
     by_label = {plain(texts[f"book_setting.{name}"]): name for name in (*SETTINGS, "class_code")}
     labelled = {plain(str(line.cells["what"].value)): line for line in reversed(lines)}
     entries = _Entries({by_label[label]: line for label, line in labelled.items() if label in by_label})
-    missing = [texts[f"book_setting.{name}"] for name in SETTINGS if name not in entries.lines]
+    asked = [name for name in SETTINGS if name not in DATE_SETTINGS]
+    missing = [texts[f"book_setting.{name}"] for name in asked if name not in entries.lines]
     if lines and missing:
         tab, expected = lines[0].tab, "a line for each of " + ", ".join(missing)
         entries.problems.append(
@@ -90,8 +108,8 @@ def class_tab_from(
     )
     minors = entries.word("minors", MINORS, MINORS[0])
     title = entries.text("class_title", LONGEST["class_title"])
-    tab_says = ClassTab(title, entries.text("class_code", 20), settings, minors)
-    return tab_says, entries.problems
+    code, days = entries.text("class_code", 20), [entries.day(name) for name in DATE_SETTINGS]
+    return ClassTab(title, code, settings, minors, *days), entries.problems
 
 
 def _conversions(

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from sheetgen.checking.catalogue import Catalogue, completed, status_of
+from sheetgen.checking.late import is_late
 from sheetgen.checking.review_rows import file_id
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
@@ -24,7 +25,8 @@ def told_apart(
     Notes
     -----
     The same bytes twice count once. Of different files of one copy the one counts that the teacher said yes
-    to, or the only one not said no to; the others are superseded. Otherwise all are refused, and wait.
+    to, or the only one not said no to, or the only one of these that is not late; the others are superseded.
+    Otherwise all are refused, and wait.
     """
     by_code: dict[str, list[int]] = defaultdict(list)
     for index, attempt in enumerate(attempts):
@@ -43,8 +45,10 @@ def told_apart(
             continue
         chosen = [index for index in different if answers.get(file_id(told[index])) is True]
         left = [index for index in different if answers.get(file_id(told[index])) is not False]
-        if len(chosen) == 1 or len(left) == 1:
-            counts = (chosen if len(chosen) == 1 else left)[0]
+        in_time = [] if chosen else [index for index in left if not is_late(told[index])]
+        only = next((some for some in (chosen, left, in_time) if len(some) == 1), None)
+        if only is not None:
+            counts = only[0]
             for index in different:
                 if index != counts:
                     told[index] = replace(told[index], status="superseded")

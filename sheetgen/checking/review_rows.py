@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 
 from sheetgen.checking.corrections import number_in, with_answer_marks
+from sheetgen.checking.late import LATE_CODES, is_late
 from sheetgen.checking.marking_words import about_title, reason_text
 from sheetgen.checking.review import Key, current
 from sheetgen.layout.review import CORRECTION_ROWS, FILE_WORDS, ReviewContents, ReviewRow
@@ -103,8 +104,9 @@ def _unusable(row: ReviewRow) -> Iterable[tuple[str, str]]:
     for column in ("mark", "points"):
         value = row.values.get(column)
         number = value if not isinstance(value, str) else None
-        possible = row.values.get("possible") if column == "points" else None
-        highest = float(possible) if isinstance(possible, float | int) else float("inf")
+        possible = row.values.get("possible" if column == "points" else "maximum")
+        # Where nothing on a sheet could be marked its maximum is 0, and whatever is given holds.
+        highest = float(possible) if isinstance(possible, float | int) and possible else float("inf")
         if value not in (None, "") and (number is None or not 0 <= number <= highest):
             yield column, str(value)
     accept = row.values.get("accept")
@@ -115,8 +117,9 @@ def _unusable(row: ReviewRow) -> Iterable[tuple[str, str]]:
 def _expected(row: ReviewRow, column: str) -> str:
     if column == "accept":
         return " or ".join(FILE_WORDS)
-    possible = row.values.get("possible")
-    return f"a number from 0 to {possible:g}" if isinstance(possible, float | int) else "a number from 0 on"
+    possible = row.values.get("possible" if column == "points" else "maximum")
+    known = isinstance(possible, float | int) and possible
+    return f"a number from 0 to {possible:g}" if known else "a number from 0 on"
 
 
 def _counting(attempts: Sequence[Attempt]) -> dict[str, Attempt]:
@@ -278,10 +281,18 @@ def _file_rows(texts: Texts, attempts: Sequence[Attempt], latest: Latest) -> lis
     for attempt in sorted(attempts, key=lambda one: (one.file, one.sha256)):
         identifier = file_id(attempt)
         decision = answered.get(identifier)
-        if identifier in seen or (attempt.status not in ("review", "refused") and decision is None):
+        # A late one gave way to another that came in time: the teacher may still say yes to it.
+        waits = attempt.status in ("review", "refused") or (
+            attempt.status == "superseded" and is_late(attempt)
+        )
+        if identifier in seen or (not waits and decision is None):
             continue
         seen.add(identifier)
-        told = [f"{one.code}: {one.found}" for one in attempt.findings if one.severity != "note"]
+        told = [
+            f"{one.code}: {one.found}"
+            for one in attempt.findings
+            if one.severity != "note" or one.code in LATE_CODES
+        ]
         ground = _digest(identifier, *(one.code for one in attempt.findings))
         values: dict[str, Value] = {
             "file": attempt.file,

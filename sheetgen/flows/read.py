@@ -4,20 +4,24 @@ import os
 import shutil
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 
 from sheetgen.checking.catalogue import completed
 from sheetgen.checking.copies import answered, told_apart
 from sheetgen.checking.corrections import files_answered, with_answer_marks
+from sheetgen.checking.late import with_late_findings
 from sheetgen.errors import UsageError
 from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
 from sheetgen.flows.marking import marked_attempts, scheme_of
 from sheetgen.flows.results import Read, write_results
-from sheetgen.flows.review import harvest_review, redraw_review
+from sheetgen.flows.review import Harvested, harvest_review, redraw_review
 from sheetgen.flows.sources import load_book
 from sheetgen.layout.care import counts_as_under_18
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.finding import Finding
+from sheetgen.model.settings import ClassBook
+from sheetgen.store.arrivals import first_seen
 from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.files import make_folder, write_beside
@@ -51,6 +55,7 @@ def read_returned(
     session: int,
     paths: Sequence[Path] = (),
     progress: Callable[[int, int], None] | None = None,
+    today: str = "",
 ) -> ReadSummary:
     """Read everything in returned/ of a session and write results/.
 
@@ -58,6 +63,7 @@ def read_returned(
     ----------
     paths : files and folders that are copied into returned/ first.
     progress : is told how many files are done, of how many.
+    today : the day of this reading, YYYY-MM-DD; empty: as the clock says.
 
     Raises
     ------
@@ -77,10 +83,13 @@ def read_returned(
             if counts_as_under_18(person, book.minors)
         ),
     )
-    attempts, passed_over = _attempts(folder, session, known, progress)
+    day = today or date.today().isoformat()
+    attempts, passed_over = _attempts(folder, session, known, progress, book, day)
     attempts = [*refused, *attempts]
     earlier = [
-        attempt for number in range(1, session) for attempt in _attempts(folder, number, known, None)[0]
+        attempt
+        for number in range(1, session)
+        for attempt in _attempts(folder, number, _decided(known, harvested, number), None, book, day)[0]
     ]
     markings = marked_attempts(book, attempts, scheme)
     handed_out = _handed_out(known, session)
@@ -97,7 +106,12 @@ def read_returned(
 
 
 def _attempts(
-    folder: ClassFolder, session: int, known: OnRecord, progress: Callable[[int, int], None] | None
+    folder: ClassFolder,
+    session: int,
+    known: OnRecord,
+    progress: Callable[[int, int], None] | None,
+    book: ClassBook,
+    today: str,
 ) -> tuple[list[Attempt], int]:
     """Every file of a session as an attempt, and how many side-files were passed over."""
     root = folder.returned(session)
@@ -108,8 +122,15 @@ def _attempts(
         attempts.append(_of_session(attempt_of(path, name, known), session))
         if progress is not None:
             progress(number, len(files))
+    days = first_seen(folder, [attempt.sha256 for attempt in attempts], today)
+    attempts = with_late_findings(attempts, days, book, load_catalogue())
     answers = files_answered(known.decisions)
     return answered(told_apart(attempts, load_catalogue(), answers), answers), passed_over
+
+
+def _decided(known: OnRecord, harvested: Harvested, session: int) -> OnRecord:
+    """What is known, with the teacher's decisions on one session."""
+    return replace(known, decisions=tuple(one for one in harvested.journal if one.session == session))
 
 
 def taken_in(folder: ClassFolder, session: int, paths: Iterable[Path]) -> list[Attempt]:

@@ -2,6 +2,7 @@
 
 __all__ = [
     "CALIPER_COLUMNS",
+    "DATE_SETTINGS",
     "DIVISIONS",
     "FIRST_ROW",
     "HEADING_ROW",
@@ -30,8 +31,10 @@ MOST_PEOPLE = 4_500
 
 SETTINGS = (
     "class_title", "protocol", "site_rule", "tolerance_kind", "tolerance", "conversion", "show_results",
-    "minors", "estimates", "youth_estimate",
+    "minors", "estimates", "youth_estimate", "due_date", "feedback_given",
 )  # fmt: skip
+DATE_SETTINGS = ("due_date", "feedback_given")
+"""Class books made before these were asked for have no line for them."""
 MINORS = ("some", "none", "all")
 """The default first: an empty under_18 then counts as yes."""
 
@@ -55,7 +58,7 @@ DIVISIONS = (1.0, 0.5, 0.2, 0.1)
 
 LONGEST = {
     "class_title": 60, "student_id": 40, "given_name": 60, "family_name": 60, "email": 120, "group": 40,
-    "role": 20, "under_18": 20, "identifier": 12, "build": 60,
+    "role": 20, "under_18": 20, "identifier": 12, "build": 60, "due_date": 10, "feedback_given": 10,
 }  # fmt: skip
 """Characters."""
 

@@ -101,6 +101,7 @@ class ClassBook:
     """What the class book says.
 
     minors : `none`, `some` or `all`: whether people under 18 are in the class.
+    due_date, feedback_given : days as YYYY-MM-DD, empty where there is none.
     """
 
     class_code: str
@@ -109,3 +110,5 @@ class ClassBook:
     people: tuple[Person, ...]
     pairings: tuple[Pairing, ...]
     minors: str = "some"
+    due_date: str = ""
+    feedback_given: str = ""

@@ -112,6 +112,11 @@ class ClassFolder:
         return self.keep / "handed-out.json"
 
     @property
+    def arrivals(self) -> Path:
+        """The day on which each returned file was first read."""
+        return self.keep / "arrivals.csv"
+
+    @property
     def layouts(self) -> Path:
         """The Layout of every sheet handed out, by its digest."""
         return self.keep / "layouts"

@@ -1,6 +1,14 @@
 import pytest
 
-from sheetgen.checking.class_book_cells import Line, in_range, lines_of, number_of, text_of, word_of
+from sheetgen.checking.class_book_cells import (
+    Line,
+    day_of,
+    in_range,
+    lines_of,
+    number_of,
+    text_of,
+    word_of,
+)
 from sheetgen.model.snapshot import CellState, TabState
 
 
@@ -39,6 +47,38 @@ def test_number_of(value: str | float | None, expected: float | None) -> None:
     number, problems = number_of(line(value), "word", lambda number: True, "a number")
     assert number == expected
     assert [problem.cell for problem in problems] == ([] if expected is not None else ["B9"])
+
+
+# what stands there, whether it is a date of the workbook, the day, what is said to be found
+DAYS: tuple[tuple[str | float | bool | None, bool, str, list[str]], ...] = (
+    (None, False, "", []),
+    ("  ", False, "", []),
+    ("2028-02-29", False, "2028-02-29", []),
+    ("2027-02-29", False, "", ["'2027-02-29'"]),
+    ("20270331", False, "", ["'20270331'"]),
+    ("31/03/2027", False, "", ["'31/03/2027'"]),
+    (61.0, True, "1900-03-01", []),
+    (46477.75, True, "2027-03-31", []),
+    (46477.0, False, "", ["46477.0"]),
+    (0.5, True, "", ["0.5"]),
+    (2958466.0, True, "", ["2958466.0"]),
+    (True, False, "", ["True"]),
+)
+
+
+@pytest.mark.parametrize(("value", "is_date", "day", "found"), DAYS)
+def test_day_of(value: str | float | bool | None, is_date: bool, day: str, found: list[str]) -> None:
+    cell = Line("Class", 8, {"word": 1}, {"word": CellState(value, is_date=is_date)})
+    read, problems = day_of(cell, "word")
+    assert read == day
+    assert [(one.code, one.cell, one.found) for one in problems] == [
+        ("class-book-date", "B9", each) for each in found
+    ]
+
+
+def test_day_of_an_error_value() -> None:
+    cell = Line("Class", 8, {"word": 1}, {"word": CellState("#REF!", is_error=True)})
+    assert [one.code for one in day_of(cell, "word")[1]] == ["class-book-date"]
 
 
 def test_word_of_names_the_near_miss() -> None:

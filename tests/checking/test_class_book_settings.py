@@ -7,7 +7,7 @@ from tests.class_books import BOOK, DEFAULTS, layout, read_back, typed
 
 SETTINGS = (
     "protocol", "site_rule", "tolerance_kind", "tolerance", "conversion", "show_results", "class_title",
-    "minors", "estimates", "youth_estimate",
+    "minors", "estimates", "youth_estimate", "due_date", "feedback_given",
 )  # fmt: skip
 
 
@@ -26,7 +26,7 @@ def test_class_tab_from_settings_left_empty() -> None:
     assert problems == ()
     assert book.settings == replace(DEFAULTS, calipers=BOOK.settings.calipers)
     assert (book.settings.estimates, book.settings.youth_estimate, book.minors) == ("on", "off", "some")
-    assert book.title == ""
+    assert (book.title, book.due_date, book.feedback_given) == ("", "", "")
 
 
 @pytest.mark.parametrize(
@@ -61,6 +61,8 @@ CASES = [
     ({"minors": 17.0}, "class-book-word", "B13", "'17'"),
     ({"estimates": "off"}, "class-book-word", "B14", "'off'"),
     ({"youth_estimate": "yes"}, "class-book-word", "B15", "'yes'"),
+    ({"due_date": "31.3.2027"}, "class-book-date", "B16", "'31.3.2027'"),
+    ({"feedback_given": 46477.0}, "class-book-date", "B17", "46477.0"),
 ]
 
 
@@ -74,6 +76,20 @@ def test_class_tab_from_names_a_fault(
     ]
     assert problems[0].expected
     assert problems[0].remedy
+
+
+def test_class_tab_from_days_typed_and_real() -> None:
+    real = CellState(46477.0, is_date=True)
+    book, problems = read_back(typed({"due_date": " 2027-02-28 ", "feedback_given": real}))
+    assert problems == ()
+    assert (book.due_date, book.feedback_given) == ("2027-02-28", "2027-03-31")
+
+
+@pytest.mark.parametrize("name", ["due_date", "feedback_given"])
+def test_class_tab_from_a_book_made_before_days_were_asked_for(name: str) -> None:
+    book, problems = read_back(without_line(name))
+    assert problems == ()
+    assert getattr(book, name) == ""
 
 
 @pytest.mark.parametrize(

@@ -1,8 +1,11 @@
 """Which of several files of one copy counts."""
 
+from dataclasses import replace
+
 import pytest
 
 from sheetgen.checking.copies import answered, told_apart
+from sheetgen.checking.late import late_findings
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.store.catalogue import load_catalogue
 
@@ -17,9 +20,13 @@ A_AGAIN = _attempt("a (1).xlsx", "7K3F-9QXM", "aa")
 B = _attempt("b.xlsx", "7K3F-9QXM", "bb")
 OTHER = _attempt("c.xlsx", "2222-3333", "cc")
 REFUSED = _attempt("d.xlsx", "7K3F-9QXM", "dd", "refused")
+LATE = replace(
+    _attempt("e.xlsx", "7K3F-9QXM", "ee", "review"), findings=late_findings("2027-03-05", "2027-03-04", "")
+)
+LATER = replace(LATE, file="f.xlsx", sha256="ff")
 
 # attempts, the teacher's answers by file id, status of each
-CASES = (
+CASES: tuple[tuple[list[Attempt], dict[str, bool], list[str]], ...] = (
     ([A, OTHER], {}, ["accepted", "accepted"]),
     ([A, A_AGAIN], {}, ["accepted", "superseded"]),
     ([A, B], {}, ["refused", "refused"]),
@@ -28,6 +35,17 @@ CASES = (
     ([A, B], {"aa": False}, ["superseded", "accepted"]),
     ([A, A_AGAIN, B], {"aa": True}, ["accepted", "superseded", "superseded"]),
     ([A, B], {"aa": True, "bb": True}, ["refused", "refused"]),
+    ([LATE], {}, ["review"]),
+    ([A, LATE], {}, ["accepted", "superseded"]),
+    ([LATER, A, LATE], {}, ["superseded", "accepted", "superseded"]),
+    ([A, LATE], {"ee": True}, ["superseded", "review"]),
+    ([A, LATE], {"ee": False}, ["accepted", "superseded"]),
+    ([A, LATE], {"aa": False}, ["superseded", "review"]),
+    ([A, LATE], {"aa": True, "ee": True}, ["refused", "refused"]),
+    ([LATE, LATER], {}, ["refused", "refused"]),
+    ([LATE, LATER], {"ee": True}, ["review", "superseded"]),
+    ([A, B, LATE], {}, ["refused", "refused", "refused"]),
+    ([A, B, LATE], {"bb": False}, ["accepted", "superseded", "superseded"]),
 )
 
 

@@ -1,10 +1,13 @@
 from dataclasses import replace
 
+from sheetgen.checking.catalogue import completed
+from sheetgen.checking.late import late_findings
 from sheetgen.checking.review_rows import file_id, review_contents, review_findings
 from sheetgen.flows.review import review_texts
 from sheetgen.layout.review import ReviewContents
 from sheetgen.model.decision import Decision
 from sheetgen.model.finding import Finding
+from sheetgen.store.catalogue import load_catalogue
 from tests.report.invented import BOOK
 from tests.reviews import attempt, marking, records
 
@@ -79,6 +82,16 @@ def test_files_that_need_a_look() -> None:
     assert (row.values["file_id"], row.values["accept"]) == (file_id(waits), None)
 
 
+def test_a_late_file_that_gave_way_can_still_be_said_yes_to() -> None:
+    late = late_findings("2027-03-05", "", "2027-03-04")
+    gave_way = replace(attempt(1, "b7", "superseded"), findings=completed(late, load_catalogue()))
+    contents = review_contents(TEXTS, "", 1, (), [attempt(1), gave_way], {}, [])
+    (row,) = contents.rows["files"]
+    assert [row.values[name] for name in ("file_id", "status", "findings")] == [
+        file_id(gave_way), "superseded", "procedure-after-feedback: first read on 2027-03-05",
+    ]  # fmt: skip
+
+
 def test_a_value_that_cannot_be_used_stays_as_typed_and_is_pointed_out() -> None:
     contents = contents_of(
         Decision(1, 1, "K1", "mark", "", "good"), Decision(2, 1, "K1", "answer-mark", "answer_error", "6")
@@ -86,9 +99,19 @@ def test_a_value_that_cannot_be_used_stays_as_typed_and_is_pointed_out() -> None
     assert contents.rows["review"][0].values["mark"] == "good"
     findings = review_findings(contents, TEXTS)
     assert [(one.code, one.tab, one.expected) for one in findings] == [
-        ("class-review-value", "Review", "a number from 0 on"),
+        ("class-review-value", "Review", "a number from 0 to 50"),
         ("class-review-value", "Answers", "a number from 0 to 5"),
     ]
+
+
+def test_a_mark_above_the_maximum_of_the_sheet_is_pointed_out() -> None:
+    assert review_findings(contents_of(Decision(1, 1, "K1", "mark", "", "50")), TEXTS) == ()
+    (finding,) = review_findings(contents_of(Decision(1, 1, "K1", "mark", "", "420")), TEXTS)
+    assert (finding.code, finding.found, finding.expected) == (
+        "class-review-value", "K1: mark '420.0'", "a number from 0 to 50",
+    )  # fmt: skip
+    nothing_came = contents_of(Decision(1, 1, "K2", "mark", "", "420"))
+    assert review_findings(nothing_came, TEXTS) == ()
 
 
 def test_decisions_of_another_session_are_not_drawn() -> None:

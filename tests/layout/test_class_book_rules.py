@@ -28,6 +28,8 @@ def test_rules_keep_the_limits_of_the_file_format() -> None:
         ("minors", "list", ("some", "none", "all")),
         ("estimates", "list", ("on", "sums-only")),
         ("youth_estimate", "list", ("off", "on")),
+        ("due_date", "length", ()),
+        ("feedback_given", "length", ()),
     ],
 )
 def test_setting_rule(name: str, kind: str, words: tuple[str, ...]) -> None:

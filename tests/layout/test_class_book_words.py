@@ -1,4 +1,12 @@
-from sheetgen.layout.class_book_words import FIRST_ROW, LONGEST, MOST_PEOPLE, ROSTER_COLUMNS, SPARE_ROWS
+from sheetgen.layout.class_book_words import (
+    DATE_SETTINGS,
+    FIRST_ROW,
+    LONGEST,
+    MOST_PEOPLE,
+    ROSTER_COLUMNS,
+    SETTINGS,
+    SPARE_ROWS,
+)
 from sheetgen.workbook.sheet_rules import ROW_LIMIT
 
 
@@ -8,3 +16,7 @@ def test_the_largest_roster_is_read_back_whole() -> None:
 
 def test_every_column_of_the_roster_has_a_longest_text() -> None:
     assert set(ROSTER_COLUMNS) <= set(LONGEST)
+
+
+def test_days_are_the_last_settings() -> None:
+    assert SETTINGS[-2:] == DATE_SETTINGS
