@@ -1,5 +1,6 @@
 """What decisions do: corrected entries, points for answers, marks that replace a score, files that count."""
 
+import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
@@ -119,11 +120,14 @@ def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code
     )
 
 
-def adjusted_mark(decisions: Iterable[Decision], copy_code: str) -> float | None:
-    """Return the mark that replaces the score of a sheet, None where none does."""
+def adjusted_mark(decisions: Iterable[Decision], copy_code: str, maximum: float = math.inf) -> float | None:
+    """Return the mark that replaces the score of a sheet, None where there is none from 0 to the maximum.
+
+    maximum : of the sheet; 0 where nothing on it could be marked, and then there is no limit.
+    """
     given = current(decisions).get((copy_code, "mark", ""))
     mark = None if given is None else number_in(given.value)
-    return mark if mark is not None and mark >= 0 else None
+    return mark if mark is not None and 0 <= mark <= (maximum or math.inf) else None
 
 
 def comment_given(decisions: Iterable[Decision], copy_code: str) -> str:

@@ -30,6 +30,7 @@ class MeasuredSheet:
     division : of the scale [0.01 mm], the coarsest of the calipers used; None where not registered.
     raw : rounds 1 and 2 by site as read off the scale [0.01 mm]. corrected : the same, zero deducted.
     values : site values [mm], only those there are.
+    beyond_opening : how many of rounds 1 and 2 no caliper used can show; they are None in raw and corrected.
     """
 
     file: str
@@ -47,6 +48,7 @@ class MeasuredSheet:
     raw: Mapping[str, Pair]
     corrected: Mapping[str, Pair]
     values: Mapping[str, float]
+    beyond_opening: int = 0
 
     @property
     def caliper_id(self) -> str:
@@ -113,11 +115,21 @@ def _sheet(
     known = [calipers.get(text_of(entries, name)) for name, _ in used]
     zeros = [number_of(entries, name) for _, name in used]
     divisions = [hundredths(caliper.division) for caliper in known if caliper is not None]
-    raw = {site.site: _raw(attempt, site.site, bool(site.not_taken)) for site in results.sites}
+    widest = max((hundredths(one.opening) for one in known if one is not None), default=0)
+    raw: dict[str, Pair] = {}
     corrected: dict[str, Pair] = {}
+    beyond_opening = 0
     for site in results.sites:
-        first, second = (None if value is None else hundredths(value) for value in site.corrected[:2])
+        read = _raw(attempt, site.site, bool(site.not_taken))
+        # One slip of the decimal point would drown the error of a whole class.
+        beyond = [None not in known and value is not None and value > widest for value in read]
+        first, second = (
+            None if out or value is None else hundredths(value)
+            for value, out in zip(site.corrected[:2], beyond, strict=True)
+        )
+        raw[site.site] = (None if beyond[0] else read[0], None if beyond[1] else read[1])
         corrected[site.site] = (first, second)
+        beyond_opening += sum(beyond)
     return MeasuredSheet(
         file=attempt.file,
         copy_code=record.copy_code,
@@ -137,6 +149,7 @@ def _sheet(
         raw=raw,
         corrected=corrected,
         values={site.site: site.value_mm for site in results.sites if site.value_mm is not None},
+        beyond_opening=beyond_opening,
     )
 
 

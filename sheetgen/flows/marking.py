@@ -84,11 +84,12 @@ def mark_rows(
 
     Parameters
     ----------
-    adjusted : copy code to the mark the teacher gave instead, out of the scheme's total.
+    adjusted : copy code to the mark the teacher gave instead, out of the maximum of that sheet.
 
     Notes
     -----
-    What is exempt on a sheet is not in its maximum, so its score is stretched to the scheme's total. Who
+    What is exempt on a sheet is not in its maximum, so its score is stretched to the scheme's total, and a
+    mark given instead with it: the review workbook and the feedback show it beside that maximum. Who
     measured several people gets the mean of their sheets. Nothing returned is `missing`, never 0.
     """
     codes: dict[str, list[str]] = defaultdict(list)
@@ -113,7 +114,7 @@ def _row(
     for code in codes:
         marking = markings[code]
         if code in adjusted:
-            scores.append(adjusted[code])
+            scores.append(adjusted[code] / marking.maximum * total if marking.maximum else adjusted[code])
             status = status if status == "to be marked" else "final"
         elif marking.maximum:
             scores.append(marking.score / marking.maximum * total)

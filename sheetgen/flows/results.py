@@ -56,7 +56,9 @@ def write_results(folder: ClassFolder, read: Read) -> None:
     session, book, attempts = read.session, read.book, read.attempts
     codes = [record.participant_code for record in read.handed_out]
     adjusted = {
-        code: mark for code in read.markings if (mark := adjusted_mark(read.decisions, code)) is not None
+        code: mark
+        for code, marking in read.markings.items()
+        if (mark := adjusted_mark(read.decisions, code, marking.maximum)) is not None
     }
     marks = mark_rows(book, attempts, read.markings, read.scheme, adjusted)
     outputs = {

@@ -47,11 +47,7 @@ def pile_up_page(analysis: ClassAnalysis, codes: Mapping[str, str]) -> Page:
 
 def _scale_words(scale: DigitPreference) -> str:
     chance = f" (chance {short(scale.test.probability)})" if isinstance(scale.test, DigitTest) else ""
-    off = (
-        f" {scale.counts.off_scale} readings are none that the scale can show."
-        if scale.counts.off_scale
-        else ""
-    )
+    off = f" Readings that the scale cannot show: {scale.counts.off_scale}." if scale.counts.off_scale else ""
     return f"Scales of {scale.division_mm:g} mm, {scale.sheets} sheets: {scale.words}{chance}.{off}"
 
 

@@ -38,6 +38,7 @@ def precision_page(analysis: ClassAnalysis, titles: Mapping[str, str]) -> Page:
     source = next(limit.source for limit in ACCEPTABLE_LIMITS if limit.comparison == "within")
     worst = analysis.worst.reason if isinstance(analysis.worst, Undefined) else analysis.worst.words
     known = any(not isinstance(one.relative, Undefined) for one in analysis.sites)
+    beyond = sum(sheet.beyond_opening for sheet in analysis.sheets)
     return Page(
         "Precision by site",
         f"Precision by site, session {analysis.session}",
@@ -46,6 +47,7 @@ def precision_page(analysis: ClassAnalysis, titles: Mapping[str, str]) -> Page:
             "TEM: technical error of measurement within a measurer, from rounds 1 and 2 of students' sheets.",
             f"Limits: largest relative TEM held acceptable, {source}. "
             f"Below {LEAST_PEOPLE} people a class is not held against them.",
+            *((f"Readings left out, beyond the opening of their caliper: {beyond}.",) if beyond else ()),
         ),
         (
             Heading("Site", 18),

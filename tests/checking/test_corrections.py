@@ -97,6 +97,16 @@ def test_an_adjusted_mark_and_a_comment() -> None:
     assert adjusted_mark([*given, unusable], "K1") is None
 
 
+# maximum of the sheet, the mark that holds of 41.5
+MAXIMA = ((50.0, 41.5), (41.5, 41.5), (41.0, None), (0.0, 41.5))
+
+
+@pytest.mark.parametrize(("maximum", "mark"), MAXIMA)
+def test_an_adjusted_mark_is_not_above_the_maximum(maximum: float, mark: float | None) -> None:
+    """A sheet on which nothing could be marked has the maximum 0, and what is given for it holds."""
+    assert adjusted_mark([Decision(1, 1, "K1", "mark", "", "41.5")], "K1", maximum) == mark
+
+
 def test_files_that_the_teacher_decided_about() -> None:
     given = [
         Decision(1, 1, "f1", "which-file", "f1", "yes"),

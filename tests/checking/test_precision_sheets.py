@@ -56,6 +56,22 @@ def test_a_site_not_taken_has_no_readings() -> None:
     assert (sheet.raw["chest"], sheet.corrected["chest"]) == ((None, None), (None, None))
 
 
+# caliper, what is left of chest as read, as corrected, and how many readings are left out
+BEYOND = (
+    ("c01", (1100, None), (1150, None), 1),
+    ("mine", (1100, 16000), (1150, 16050), 0),
+)
+
+
+@pytest.mark.parametrize(("caliper", "raw", "corrected", "left_out"), BEYOND)
+def test_a_reading_beyond_the_opening_says_nothing_about_repeating(
+    caliper: str, raw: tuple[int, int | None], corrected: tuple[int, int | None], left_out: int
+) -> None:
+    sheet = _only(_attempt(caliper_id=caliper, reading_2_chest=160.0))
+    assert (sheet.raw["chest"], sheet.corrected["chest"]) == (raw, corrected)
+    assert sheet.beyond_opening == left_out
+
+
 # typed in participant_today, code, whether someone else was measured
 TODAY = (
     (None, "P02", False),

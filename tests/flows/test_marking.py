@@ -84,7 +84,7 @@ def test_criterion_measures_are_those_of_teachers_only(
 
 
 # markings of the three sheets, adjusted marks by number of sheet, (score, status) of the first three people
-ROWS = (
+ROWS: tuple[tuple[tuple[Marking, ...], dict[int, float], tuple[tuple[float | None, str], ...]], ...] = (
     (
         (_marking(80, 100), _marking(40, 80), _marking(0, 0)),
         {},
@@ -94,6 +94,12 @@ ROWS = (
         (_marking(85, 100, WAITING),) * 3,
         {1: 91.5},
         ((85, "to be marked"), (91.5, "final"), (85, "to be marked")),
+    ),
+    # Out of the sheet's own maximum: who left something out with good reason loses nothing by it.
+    (
+        (_marking(60, 75, WAITING), _marking(60, 75, WAITING), _marking(0, 0)),
+        {0: 75, 1: 72, 2: 64},
+        ((100, "final"), (96, "final"), (64, "final")),
     ),
 )
 

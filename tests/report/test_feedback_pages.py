@@ -137,6 +137,14 @@ def test_finding_lines_never_hold_what_was_found() -> None:
     )
 
 
+def test_finding_lines_tell_a_correction_without_its_value_or_reason() -> None:
+    found = [finding("entry-corrected", "note", "Readings", "B8", found="160")]
+    assert finding_lines(found, TEXTS) == (
+        "Your teacher corrected an entry. Everything was worked out and marked from the corrected value. "
+        "(Readings B8)",
+    )
+
+
 def test_finding_lines_name_six_places_at_most() -> None:
     many = [finding("entry-missing", "warning", "Start", f"B{row}") for row in range(2, 10)]
     assert finding_lines([*many, many[0]], TEXTS) == (

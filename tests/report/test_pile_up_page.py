@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 from sheetgen.report.pile_up_page import pile_up_page
 from tests.class_samples import CLASSES
 from tests.report.analysed import CODES, alone
@@ -17,6 +19,14 @@ def test_pile_up_page_of_rounded_readings() -> None:
     page = pile_up_page(CLASSES["class-digit-preference"](), CODES)
     assert "readings pile up on the digit 0: read what the scale shows, not rounder" in page.sentences[1]
     assert [row[2] for row in page.rows] == [210, 0]
+
+
+def test_pile_up_page_counts_readings_that_the_scale_cannot_show() -> None:
+    analysis = alone()[2]
+    (scale,) = analysis.digits
+    digits = (replace(scale, counts=replace(scale.counts, off_scale=1)),)
+    page = pile_up_page(replace(analysis, digits=digits), CODES)
+    assert page.sentences[1].endswith(" Readings that the scale cannot show: 1.")
 
 
 def test_pile_up_page_names_a_student_by_code_whose_second_round_is_thinner() -> None:

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 
 from sheetgen.core.detectable_change import ACCEPTABLE_LIMITS
@@ -14,6 +16,14 @@ def test_precision_page_names_the_worst_site_and_the_source_of_the_limits() -> N
     # The simulated error is 1.9 mm; 90 pairs tell it within 15 per cent.
     assert row[3] == pytest.approx(1.9, rel=0.15)
     assert row[7:] == (7.5, 5.0, "above 7.5 %, held acceptable of a beginner")
+
+
+def test_precision_page_counts_readings_left_out() -> None:
+    analysis = compared()[2]
+    sheets = (replace(analysis.sheets[0], beyond_opening=2), *analysis.sheets[1:])
+    page = precision_page(replace(analysis, sheets=sheets), TITLES)
+    assert page.sentences[3:] == ("Readings left out, beyond the opening of their caliper: 2.",)
+    assert len(precision_page(analysis, TITLES).sentences) == 3
 
 
 def test_precision_page_chart_has_a_line_a_limit() -> None:
