@@ -88,6 +88,7 @@ BOOK: ClassBook = replace(
     minors="none",
     due_date="2027-03-31",
     feedback_given="2027-04-02",
+    declared=(("007", "s08"), ("S11", "s12")),
 )
 """Five students and a teacher, three calipers with one out of service, no setting at its default, the last
 pair with a protocol of its own."""

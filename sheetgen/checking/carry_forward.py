@@ -83,7 +83,8 @@ class Step:
     """One line of own working and what it may be.
 
     step : the live result. yours : None where nothing usable was typed; `unreadable` where something was.
-    basis : `asked`; `exempt` where nobody is asked for it; `no-ground` where an entry behind it is missing.
+    basis : `asked`; `exempt` where nobody is asked for it; `no-ground` where an entry behind it is missing;
+        `kept-back` where it is one that only the participant can give.
     above_blank : the line above carries nothing.
     inputs : values of the lines above, each as an interval: as written first, then the chains behind.
     expected : what each of the inputs leads to, unrounded.
@@ -313,6 +314,8 @@ def _basis(entries: Entries, results: Results, step: str, missing: bool) -> str:
         return "exempt"
     if group in ("fat-mass", "fat-free-mass") and number_of(entries, "mass_kg") is None:
         return "exempt"
+    if results.estimate_state in ("age-missing", "sex-missing"):
+        return "kept-back"
     if results.estimate_state != "ok":
         return "no-ground"
     return "exempt" if missing else "asked"

@@ -18,7 +18,7 @@ from sheetgen.checking.class_book_cells import (
     word_of,
 )
 from sheetgen.checking.class_book_pairs import pairings_from
-from sheetgen.checking.class_book_settings import class_tab_from
+from sheetgen.checking.class_book_settings import ClassTab, class_tab_from
 from sheetgen.layout.class_book_calculator import CODED_IDS, GIVEN_CODES
 from sheetgen.layout.class_book_words import (
     CALIPER_COLUMNS,
@@ -85,7 +85,7 @@ def class_book_from(
         # A fault above would be told again here, once for every pair it touches.
         protocol_ids = tuple(protocol.identifier for protocol in protocols)
         pairings, faults = pairings_from(lines["pairs"], people, calipers, protocol_ids)
-        problems += faults
+        problems += [*faults, *_stray_ids(of_class, people, lines["class"])]
     else:
         pairings = ()
     roster = tuple(person for person, _ in people)
@@ -99,8 +99,21 @@ def class_book_from(
         minors=of_class.minors,
         due_date=of_class.due_date,
         feedback_given=of_class.feedback_given,
+        declared=of_class.declared,
     )
     return book, tuple(problems)
+
+
+def _stray_ids(
+    of_class: ClassTab, people: Sequence[tuple[Person, Line]], lines: Sequence[Line]
+) -> list[Finding]:
+    """Ids of a declared group that are not on the roster."""
+    known = {id_key(person.student_id) for person, _ in people}
+    stray = [one for group in of_class.declared for one in group if id_key(one) not in known]
+    found = [f"the id {one[:40]!r} among those who may hold the same numbers" for one in stray]
+    return [
+        problem_of_tab("class-book-pair-unknown", lines[0].tab, one, "an id of the roster") for one in found
+    ]
 
 
 def _lines(snapshot: Snapshot, key: str, texts: Texts) -> tuple[list[Line], list[Finding]]:

@@ -32,6 +32,7 @@ class ClassTab:
     minors: str
     due_date: str
     feedback_given: str
+    declared: tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +83,7 @@ def class_tab_from(
     by_label = {plain(texts[f"book_setting.{name}"]): name for name in (*SETTINGS, "class_code")}
     labelled = {plain(str(line.cells["what"].value)): line for line in reversed(lines)}
     entries = _Entries({by_label[label]: line for label, line in labelled.items() if label in by_label})
-    asked = [name for name in SETTINGS if name not in DATE_SETTINGS]
+    asked = [name for name in SETTINGS if name not in (*DATE_SETTINGS, "declared")]
     missing = [texts[f"book_setting.{name}"] for name in asked if name not in entries.lines]
     if lines and missing:
         tab, expected = lines[0].tab, "a line for each of " + ", ".join(missing)
@@ -108,8 +109,17 @@ def class_tab_from(
     )
     minors = entries.word("minors", MINORS, MINORS[0])
     title = entries.text("class_title", LONGEST["class_title"])
-    code, days = entries.text("class_code", 20), [entries.day(name) for name in DATE_SETTINGS]
-    return ClassTab(title, code, settings, minors, *days), entries.problems
+    code = entries.text("class_code", 20)
+    due_date, feedback_given = (entries.day(name) for name in DATE_SETTINGS)
+    declared = _groups(entries.text("declared", LONGEST["declared"]))
+    book = ClassTab(title, code, settings, minors, due_date, feedback_given, declared)
+    return book, entries.problems
+
+
+def _groups(text: str) -> tuple[tuple[str, ...], ...]:
+    """Groups of student_ids: commas within a group, semicolons between."""
+    groups = (tuple(one.strip() for one in group.split(",") if one.strip()) for group in text.split(";"))
+    return tuple(group for group in groups if group)
 
 
 def _conversions(

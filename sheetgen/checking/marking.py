@@ -166,6 +166,9 @@ def _judged(
     """State, slips that explain it, and the code of the reason."""
     if by_formula:
         return ("formula", (), "formula") if step.yours is not None else ("unreadable", (), "formula-broken")
+    if step.basis == "kept-back":
+        # The participant's choice is no fault of the measurer, whether the line was filled in or not.
+        return "not-assessable", (), "no-ground"
     if step.yours is None:
         return ("unreadable", (), "unreadable") if step.unreadable else ("blank", (), "blank")
     if step.basis == "no-ground":

@@ -74,7 +74,7 @@ def write_results(folder: ClassFolder, read: Read) -> None:
         write_beside(path, text.encode("utf-8"), sync=False)
     texts = load_texts(book.settings.language)
     words = {key.removeprefix("state."): text for key, text in texts.items() if key.startswith("state.")}
-    analysis = class_analysis(attempts, book, session, read.earlier)
+    analysis = class_analysis(attempts, book, session, read.earlier, book.declared)
     report = report_bytes(
         book, attempts, session, read.handed_out, all_protocols(folder), words, read_template("style.toml"),
         marks=marks, analysis=analysis,

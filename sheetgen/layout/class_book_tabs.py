@@ -57,6 +57,7 @@ def class_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], row_
         "youth_estimate": settings.youth_estimate,
         "due_date": book.due_date or None,
         "feedback_given": book.feedback_given or None,
+        "declared": "; ".join(", ".join(group) for group in book.declared) or None,
     }
     ids = calculated(texts, row_counts, IDS)
     keys = calculated(texts, row_counts, PAIR_KEYS)

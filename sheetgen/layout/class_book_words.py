@@ -32,6 +32,7 @@ MOST_PEOPLE = 4_500
 SETTINGS = (
     "class_title", "protocol", "site_rule", "tolerance_kind", "tolerance", "conversion", "show_results",
     "minors", "estimates", "youth_estimate", "due_date", "feedback_given",
+    "declared",
 )  # fmt: skip
 DATE_SETTINGS = ("due_date", "feedback_given")
 """Class books made before these were asked for have no line for them."""
@@ -59,6 +60,7 @@ DIVISIONS = (1.0, 0.5, 0.2, 0.1)
 LONGEST = {
     "class_title": 60, "student_id": 40, "given_name": 60, "family_name": 60, "email": 120, "group": 40,
     "role": 20, "under_18": 20, "identifier": 12, "build": 60, "due_date": 10, "feedback_given": 10,
+    "declared": 200,
 }  # fmt: skip
 """Characters."""
 

@@ -102,6 +102,7 @@ class ClassBook:
 
     minors : `none`, `some` or `all`: whether people under 18 are in the class.
     due_date, feedback_given : days as YYYY-MM-DD, empty where there is none.
+    declared : groups of student_ids who may hold the same numbers.
     """
 
     class_code: str
@@ -112,3 +113,4 @@ class ClassBook:
     minors: str = "some"
     due_date: str = ""
     feedback_given: str = ""
+    declared: tuple[tuple[str, ...], ...] = ()

@@ -175,3 +175,20 @@ def test_class_book_with_a_heading_of_care_retyped_is_a_fault(tab_title: str, la
 def test_class_book_from_another_workbook() -> None:
     _, problems = read_back(Snapshot((TabState("Sheet1", {}, False, "visible"),), {}, {}, False))
     assert [each.code for each in problems] == ["class-book-tab-missing"] * 4
+
+
+# typed on the tab Class, the groups or the stray ids
+DECLARED = (
+    ("S11, s12; 007,s08 ;", (("S11", "s12"), ("007", "s08")), []),
+    ("", (), []),
+    ("S11, nobody", (("S11", "nobody"),), ["the id 'nobody' among those who may hold the same numbers"]),
+)
+
+
+@pytest.mark.parametrize(("text", "groups", "found"), DECLARED)
+def test_class_book_with_declared_groups(
+    text: str, groups: tuple[tuple[str, ...], ...], found: list[str]
+) -> None:
+    book, problems = read_back(typed({"declared": text}))
+    assert book.declared == groups
+    assert [each.found for each in problems] == found

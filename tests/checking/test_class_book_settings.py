@@ -7,7 +7,7 @@ from tests.class_books import BOOK, DEFAULTS, layout, read_back, typed
 
 SETTINGS = (
     "protocol", "site_rule", "tolerance_kind", "tolerance", "conversion", "show_results", "class_title",
-    "minors", "estimates", "youth_estimate", "due_date", "feedback_given",
+    "minors", "estimates", "youth_estimate", "due_date", "feedback_given", "declared",
 )  # fmt: skip
 
 
@@ -26,7 +26,7 @@ def test_class_tab_from_settings_left_empty() -> None:
     assert problems == ()
     assert book.settings == replace(DEFAULTS, calipers=BOOK.settings.calipers)
     assert (book.settings.estimates, book.settings.youth_estimate, book.minors) == ("on", "off", "some")
-    assert (book.title, book.due_date, book.feedback_given) == ("", "", "")
+    assert (book.title, book.due_date, book.feedback_given, book.declared) == ("", "", "", ())
 
 
 @pytest.mark.parametrize(

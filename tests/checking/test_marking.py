@@ -110,6 +110,16 @@ def test_nothing_typed_is_blank_everywhere_and_wrong_nowhere() -> None:
     assert (marking.score, marking.maximum, marking.status) == (0, 100, "final")
 
 
+@pytest.mark.parametrize("kept_back", ["age_years", "sex_equation"])
+def test_what_a_participant_keeps_back_costs_the_measurer_nothing(kept_back: str) -> None:
+    """Density and per cent fat wait for a person; an empty line there is not a wrong one."""
+    own = ("own_density_g_ml", "own_fat_percent", "own_fat_mass_kg", "own_fat_free_mass_kg")
+    marking = mark_of(without(RIGHT, kept_back, *own))
+    assert {step_of(marking, name.removeprefix("own_")).state for name in own} == {"not-assessable"}
+    assert {item.score for item in marking.items if item.word == "sum"} == {10}
+    assert {wanted.item for wanted in marking.to_be_marked} >= {"density"}
+
+
 def test_a_reading_that_is_missing_without_a_reason_leaves_its_lines_unassessed() -> None:
     marking = mark_of(without(RIGHT, "reading_2_chest"))
     assert step_of(marking, "site_chest").state == "not-assessable"

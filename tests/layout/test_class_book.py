@@ -63,7 +63,7 @@ def test_texts_of_the_class_book_are_its_own() -> None:
     assert not set(own) & set(load_texts("en"))
     for section, words in (
         ("book_tab", 5),
-        ("book_setting", 16),
+        ("book_setting", 17),
         ("book_roster", 9),
         ("book_caliper", 6),
         ("book_pair", 7),

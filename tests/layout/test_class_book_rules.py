@@ -30,6 +30,7 @@ def test_rules_keep_the_limits_of_the_file_format() -> None:
         ("youth_estimate", "list", ("off", "on")),
         ("due_date", "length", ()),
         ("feedback_given", "length", ()),
+        ("declared", "length", ()),
     ],
 )
 def test_setting_rule(name: str, kind: str, words: tuple[str, ...]) -> None:

@@ -18,5 +18,5 @@ def test_every_column_of_the_roster_has_a_longest_text() -> None:
     assert set(ROSTER_COLUMNS) <= set(LONGEST)
 
 
-def test_days_are_the_last_settings() -> None:
-    assert SETTINGS[-2:] == DATE_SETTINGS
+def test_days_and_declared_groups_are_the_last_settings() -> None:
+    assert SETTINGS[-3:] == (*DATE_SETTINGS, "declared")
