@@ -94,10 +94,17 @@ def review_findings(contents: ReviewContents, texts: Texts) -> tuple[Finding, ..
                 found = f"{about}: changed since it was decided"
                 expected = "what was seen then"
                 findings.append(Finding("class-review-ground-changed", "", found, expected, "", title))
+            if key == "review" and row.values.get("maximum") is None and _decided(row):
+                found = f"{about}: a mark or comment, and no file of this sheet counts"
+                findings.append(Finding("class-review-value", "", found, "a file that counts", "", title))
             for column, value in _unusable(row):
                 found = f"{about}: {column} {value[:40]!r}"
                 findings.append(Finding("class-review-value", "", found, _expected(row, column), "", title))
     return tuple(findings)
+
+
+def _decided(row: ReviewRow) -> bool:
+    return any(str(row.values.get(column) or "") for column in ("mark", "comment"))
 
 
 def _unusable(row: ReviewRow) -> Iterable[tuple[str, str]]:

@@ -110,8 +110,14 @@ def test_a_mark_above_the_maximum_of_the_sheet_is_pointed_out() -> None:
     assert (finding.code, finding.found, finding.expected) == (
         "class-review-value", "K1: mark '420.0'", "a number from 0 to 50",
     )  # fmt: skip
-    nothing_came = contents_of(Decision(1, 1, "K2", "mark", "", "420"))
-    assert review_findings(nothing_came, TEXTS) == ()
+
+
+def test_a_mark_for_a_sheet_of_which_no_file_counts_is_pointed_out() -> None:
+    (finding,) = review_findings(contents_of(Decision(1, 1, "K2", "mark", "", "42")), TEXTS)
+    assert (finding.code, finding.found, finding.expected) == (
+        "class-review-value", "K2: a mark or comment, and no file of this sheet counts", "a file that counts",
+    )  # fmt: skip
+    assert review_findings(contents_of(Decision(1, 1, "K2", "mark", "", "")), TEXTS) == ()
 
 
 def test_decisions_of_another_session_are_not_drawn() -> None:
