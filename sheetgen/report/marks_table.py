@@ -5,6 +5,7 @@ import io
 import math
 from collections.abc import Iterable, Sequence
 
+from sheetgen.checking.table_text import as_meant, harmless
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.model.mark_row import MARK_STATUSES, MarkRow
 from sheetgen.report.attempt_facts import without_surrogates
@@ -12,7 +13,6 @@ from sheetgen.report.columns import Column, TableShape
 
 __all__ = ["MARKS", "marks_from", "marks_table"]
 
-_RUN_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _REMEDY = "Run `sheetgen read` again; it makes the file anew."
 
 MARKS = TableShape(
@@ -80,7 +80,7 @@ def _refuse_twins(place: object, identifiers: Sequence[tuple[int, str]]) -> None
 def _row(place: str, cells: Sequence[str]) -> MarkRow:
     if len(cells) != len(_NAMES):
         raise FolderError(place, f"{len(cells)} cells", f"{len(_NAMES)}", _REMEDY)
-    student_id, given_name, family_name = map(_as_meant, cells[:3])
+    student_id, given_name, family_name = map(as_meant, cells[:3])
     score, max_score, status = _score(place, cells[3]), _score(place, cells[4]), cells[5]
     if not student_id:
         raise FolderError(place, "no student_id", "one in every line", _REMEDY)
@@ -110,10 +110,4 @@ def _number(value: float | None) -> str:
 def _harmless(text: str) -> str:
     """A text that no spreadsheet program takes for a formula, on one line."""
     text = without_surrogates(text)
-    harmless = "'" + text if text.startswith(_RUN_AS_FORMULA) else text
-    return harmless.replace("\r\n", " ").replace("\r", " ").replace("\n", " ")
-
-
-def _as_meant(text: str) -> str:
-    """A text without the sign that made it harmless."""
-    return text[1:] if text.startswith("'") and text[1:].startswith(_RUN_AS_FORMULA) else text
+    return harmless(text).replace("\r\n", " ").replace("\r", " ").replace("\n", " ")

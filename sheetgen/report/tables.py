@@ -6,6 +6,7 @@ import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 from sheetgen.checking.recalculate import text_of
+from sheetgen.checking.table_text import harmless
 from sheetgen.layout.vocabulary import ROUNDS, reading_name
 from sheetgen.model.attempt import Attempt, CopyRecord, Results
 from sheetgen.report.attempt_facts import in_order, measured_code, session_of, without_surrogates
@@ -13,7 +14,6 @@ from sheetgen.report.columns import ATTEMPTS, FINDINGS, READINGS, SITES, TableSh
 
 __all__ = ["attempts_table", "findings_table", "readings_table", "sites_table"]
 
-_RUN_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 _Row = Mapping[str, str | float | None]
 
@@ -62,9 +62,8 @@ def _csv(shape: TableShape, rows: Iterable[_Row]) -> str:
 def _text(value: str | float | None) -> str:
     """A text that no spreadsheet program takes for a formula."""
     text = "" if value is None else without_surrogates(value if isinstance(value, str) else f"{value:.15g}")
-    harmless = "'" + text if text.startswith(_RUN_AS_FORMULA) else text
     # csv.writer quotes a line feed but not a lone carriage return, which readers take for the end of a row.
-    return harmless.replace("\r\n", "\n").replace("\r", "\n")
+    return harmless(text).replace("\r\n", "\n").replace("\r", "\n")
 
 
 def _number(value: str | float | None) -> str:

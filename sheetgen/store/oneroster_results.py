@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from sheetgen.checking.table_text import harmless
 from sheetgen.errors import UsageError
 from sheetgen.model.mark_row import MarkRow
 
@@ -25,7 +26,6 @@ SCORE_STATUSES = {
 
 _WITH_SCORE = ("final", "to be marked")
 _DELTA_ONLY = ("", "")  # status and dateLastModified stay empty in a bulk file
-_RUN_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 _LINE_ITEM = (
     "sourcedId", "status", "dateLastModified", "title", "description", "assignDate", "dueDate",
@@ -125,9 +125,9 @@ def _line_items(marks: Sequence[MarkRow], frame: ResultsFrame) -> str:
         raise UsageError("marks", found, "marks that are all out of the same", remedy)
     day = frame.day.isoformat()
     title = f"{frame.title or frame.class_code}, session {frame.session}"
-    harmless = "'" + title if title.startswith(_RUN_AS_FORMULA) else title
     row = (
-        _sourced_id(frame), *_DELTA_ONLY, harmless, "Skinfold measurement: method and arithmetic", day, day,
+        _sourced_id(frame), *_DELTA_ONLY, harmless(title), "Skinfold measurement: method and arithmetic",
+        day, day,
         _class_id(frame), frame.category_id, frame.period_id, "0", _number(most[0]),
     )  # fmt: skip
     more = _MORE_OF_LINE_ITEM[frame.version]
