@@ -57,8 +57,8 @@ def class_book_from(
     """Return what a class book says, and the faults in it.
 
     Tabs are found by title and columns by heading, so tabs and lines may be moved and sorted. Where the tab
-    Pairs does not name a student as a measurer, pairs are made of those left, in roster order. A book made
-    before people under 18 and protocols by pair were asked for is read as one that left those cells empty.
+    Pairs does not name a student as a measurer, pairs are made of those left, in roster order. A heading or
+    line of care that is not found is a fault, never taken for an empty one.
 
     Parameters
     ----------
