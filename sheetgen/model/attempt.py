@@ -73,6 +73,7 @@ class Attempt:
 
     built_with : protocol and settings of this very sheet; None where it could not be told.
     formula_names : entries that hold a formula pointing at another cell.
+    modified : when the file says that it was last saved, as it says it; empty where it does not.
     status : `accepted`, `review`, `refused` or `superseded`.
     record : None where the sheet could not be matched with one that was handed out.
     """
@@ -87,3 +88,4 @@ class Attempt:
     findings: tuple[Finding, ...]
     built_with: BuiltWith | None = None
     formula_names: tuple[str, ...] = ()
+    modified: str = ""

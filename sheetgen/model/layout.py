@@ -5,7 +5,19 @@ Rows and columns count from 0. The writer renders a Layout, the reader compares 
 
 from dataclasses import dataclass, field
 
-__all__ = ["Cell", "Emphasis", "Identity", "Layout", "Place", "Rule", "Tab", "Value"]
+__all__ = [
+    "Cell",
+    "Chart",
+    "Emphasis",
+    "Identity",
+    "Image",
+    "Layout",
+    "Place",
+    "Rule",
+    "Series",
+    "Tab",
+    "Value",
+]
 
 Value = str | float | None
 """What a cell holds: text, a number, or nothing."""
@@ -21,6 +33,7 @@ class Rule:
     kind : `list` (one of words), `whole` or `decimal` (minimum to maximum), `length` (text of at most
         maximum characters) or `custom` (formula).
     title, prompt : the input message. error : shown when the rule refuses.
+    codes : the code word that each of `words` stands for; empty where every word is its own.
     """
 
     kind: str
@@ -31,6 +44,7 @@ class Rule:
     minimum: float | None = None
     maximum: float | None = None
     formula: str = ""
+    codes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +56,7 @@ class Cell:
     value : text or number of a label, first value of an entry, first cached result of a formula.
     formula : starts with `=` where the role is formula.
     format : a format word of templates/style.toml.
-    named : whether `name` is written as a defined name of the workbook.
+    named : whether the cell has a defined name of the workbook. defined : that name, where it is not `name`.
     """
 
     row: int
@@ -54,6 +68,12 @@ class Cell:
     format: str = "text"
     rule: Rule | None = None
     named: bool = False
+    defined: str = ""
+
+    @property
+    def defined_name(self) -> str:
+        """The defined name of the workbook that points here; empty where none does."""
+        return (self.defined or self.name) if self.named else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +89,55 @@ class Emphasis:
 
 
 @dataclass(frozen=True, slots=True)
+class Image:
+    """A drawing on a tab.
+
+    row, column : of the cell whose upper left corner it stands at, x_offset and y_offset away [px].
+    name : which drawing; whoever renders the Layout gives its bytes.
+    width, height : what it is fitted into, its shape kept [px]. alternative_text : what it shows, in words.
+    """
+
+    row: int
+    column: int
+    name: str
+    width: int
+    height: int
+    alternative_text: str
+    x_offset: int = 0
+    y_offset: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """One row of bars: its name in the legend, the column of its numbers, and `solid` or `striped`."""
+
+    name: str
+    column: int
+    fill: str
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A bar chart of cells of its own tab; it follows them.
+
+    row, column : of the cell whose upper left corner it stands at. width, height : [px].
+    categories : first row, last row and column of the words below the bars; every series has those rows.
+    category_title, value_title : of the axes. alternative_text : what it shows, in words.
+    """
+
+    row: int
+    column: int
+    width: int
+    height: int
+    title: str
+    alternative_text: str
+    categories: tuple[int, int, int]
+    series: tuple[Series, ...]
+    category_title: str
+    value_title: str
+
+
+@dataclass(frozen=True, slots=True)
 class Tab:
     """One tab.
 
@@ -78,6 +147,10 @@ class Tab:
     freeze : first row and column that scroll. landscape : how it prints.
     first_entry : where the cursor waits.
     hidden : not shown at all, not even in the list of hidden tabs.
+    repeat : the row that stands on top of every printed page. printed_rows : how many are printed; 0: all.
+    images, charts : over the cells.
+    scale : per cent at which it prints; 0: as wide as the page. page_breaks : rows that begin a printed page;
+        they hold with a scale, since fitting to a page makes a program leave them out.
     """
 
     key: str
@@ -90,6 +163,12 @@ class Tab:
     landscape: bool = False
     first_entry: tuple[int, int] | None = None
     hidden: bool = False
+    repeat: int = 0
+    printed_rows: int = 0
+    images: tuple[Image, ...] = ()
+    charts: tuple[Chart, ...] = ()
+    scale: int = 0
+    page_breaks: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +176,7 @@ class Layout:
     """All tabs of a workbook, and the settings they were made from as one line of JSON text.
 
     subject, title : document properties. language : tag such as `en`.
+    page_text : what stands below each printed page, with places for {page} and {pages}.
     """
 
     title: str
@@ -104,6 +184,7 @@ class Layout:
     language: str
     tabs: tuple[Tab, ...]
     settings_text: str = ""
+    page_text: str = "{page} / {pages}"
 
     def tab(self, key: str) -> Tab:
         """Return a tab by its key; KeyError where there is none."""

@@ -23,6 +23,7 @@ class Site:
     direction : of the fold: `vertical`, `diagonal` or `horizontal`.
     trunk : on the trunk, not on a limb.
     landmark, cues : where the mark goes and how the fold is taken.
+    figure : name of the drawing that shows it; empty: the one of its word.
     """
 
     word: str
@@ -31,6 +32,7 @@ class Site:
     trunk: bool
     landmark: str
     cues: tuple[str, ...]
+    figure: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from sheetgen.model.protocol import Protocol
 
-__all__ = ["BuiltWith", "Caliper", "ClassBook", "Pairing", "Person", "SheetSettings"]
+__all__ = ["BuiltWith", "Caliper", "CaliperCheck", "ClassBook", "Pairing", "Person", "SheetSettings"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +26,20 @@ class Caliper:
 
 
 @dataclass(frozen=True, slots=True)
+class CaliperCheck:
+    """The last check of one caliper. It stands apart from the caliper, so that a new check changes no sheet.
+
+    blocks : gauge block to what the caliper read on it [mm], those that were read.
+    checked_on : the day as YYYY-MM-DD, empty where nobody said. checked_by : who did it.
+    """
+
+    identifier: str
+    blocks: tuple[tuple[float, float], ...] = ()
+    checked_on: str = ""
+    checked_by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class SheetSettings:
     """Everything besides the protocol that shapes a sheet; the same value gives the same Layout.
 
@@ -37,6 +51,7 @@ class SheetSettings:
     estimates : `on`, or `sums-only`: nobody in the class gets an estimate.
     under_18 : made for someone under 18: limb sites and their sum only.
     youth_estimate : `on` or `off`: whether someone under 18 may get an estimate at all.
+    cover_round_1 : round 1 is covered while round 2 is taken.
     """
 
     protocol_id: str
@@ -50,6 +65,7 @@ class SheetSettings:
     estimates: str = "on"
     under_18: bool = False
     youth_estimate: str = "off"
+    cover_round_1: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +87,9 @@ class Person:
 
     participant_code : stands for the name wherever readings stand.
     under_18 : `yes`, `no`, or empty where nobody said.
+    takes_part : `both`, or `measures-only`: is measured by nobody.
+    partner : student_id of the partner wished for. apart : student_ids never to be paired with.
+    status : empty, or `left`: no longer in the class; what they returned stays.
     """
 
     student_id: str
@@ -81,6 +100,10 @@ class Person:
     role: str = "student"
     participant_code: str = ""
     under_18: str = ""
+    takes_part: str = "both"
+    partner: str = ""
+    apart: tuple[str, ...] = ()
+    status: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,12 +111,14 @@ class Pairing:
     """Who measures whom, with which caliper, by which protocol. participant is a student_id.
 
     protocol_id : empty: the protocol of the class.
+    spare : copy code of the spare sheet that was used for this pair, empty where theirs was.
     """
 
     measurer: str
     participant: str
     caliper_id: str
     protocol_id: str = ""
+    spare: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +128,11 @@ class ClassBook:
     minors : `none`, `some` or `all`: whether people under 18 are in the class.
     due_date, feedback_given : days as YYYY-MM-DD, empty where there is none.
     declared : groups of student_ids who may hold the same numbers.
+    checks : the last check of each caliper.
+    group_size : how many go round measuring each other where pairs are made: 2 to 6.
+    demonstration : student_id of the one participant whom everybody measures, empty where there is none.
+    seconds_a_reading : what a reading takes, for the plan of the stations [s].
+    spare_sheets : how many sheets a session for people who are not on the roster.
     """
 
     class_code: str
@@ -114,3 +144,8 @@ class ClassBook:
     due_date: str = ""
     feedback_given: str = ""
     declared: tuple[tuple[str, ...], ...] = ()
+    checks: tuple[CaliperCheck, ...] = ()
+    group_size: int = 2
+    demonstration: str = ""
+    seconds_a_reading: float = 45.0
+    spare_sheets: int = 3

@@ -52,9 +52,11 @@ class Snapshot:
     names : defined name to its target text, such as `Readings!$B$9`.
     properties : document properties, custom ones included.
     structure_protected : whether tabs are protected against adding, renaming and moving.
+    formulas_comparable : whether formulas are written in the syntax of the sheets handed out.
     """
 
     tabs: tuple[TabState, ...]
     names: Mapping[str, str]
     properties: Mapping[str, str]
     structure_protected: bool
+    formulas_comparable: bool = True
