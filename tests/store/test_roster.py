@@ -1,11 +1,16 @@
+import csv
+import io
 import unicodedata
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from sheetgen.errors import RosterError
 from sheetgen.model.settings import Person
-from sheetgen.store.roster import read_roster
+from sheetgen.store.roster import csv_roster, read_roster
+from sheetgen.store.roster_wording import load_wording
 
 HEADINGS = "student_id,given_name,family_name\n"
 
@@ -160,8 +165,8 @@ CASES = [
     ),
     (
         HEADINGS + '1,"A,B\n',
-        ["roster.csv:2: quotes out of place (unexpected end of data); "
-         "expected cells in plain quotes. Mend the quotes."],
+        ["roster.csv:2: quotes out of place (a cell whose quotes are not closed, or text after the "
+         "closing quote); expected cells in plain quotes. Mend the quotes."],
     ),
     (
         HEADINGS + "".join(f"{number},A,B\n" for number in range(4_501)),
@@ -188,6 +193,8 @@ def test_read_roster_with_very_many_faults(tmp_path: Path) -> None:
         (b"\xd0\xcf\x11\xe0rest", "a workbook; expected a CSV file"),
         (b"student_id\x81\n", "bytes that fit no known encoding; expected UTF-8, UTF-16 or Windows-1252"),
         (b"\xff\xfea", "bytes that fit no known encoding; expected UTF-8, UTF-16 or Windows-1252"),
+        (b"id,name\n" * 50_001, "more than 50,000 lines; expected a roster"),
+        (b"," * 4_900_000, "more than 500,000 cells; expected a roster"),
         (b"," * 5_000_001, "more than 5,000,000 bytes; expected a roster"),
     ],
 )
@@ -199,3 +206,72 @@ def test_read_roster_of_another_file(tmp_path: Path, data: bytes, message: str) 
 def test_read_roster_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(RosterError, match="it cannot be read"):
         read_roster(tmp_path / "gone.csv")
+
+
+WORDING = load_wording()
+
+
+def test_csv_roster_says_what_it_was_read_as(tmp_path: Path) -> None:
+    path = tmp_path / "roster.csv"
+    text = "Evening school;;\r\n\r\nMatrícula;Apellidos;Nombre\r\n007;Fen Ríos;Ada\r\nTotal;1;\r\n"
+    path.write_bytes(text.encode("cp1252"))
+    roster = csv_roster(path, WORDING)
+    assert roster.people == (Person("007", "Ada", "Fen Ríos"),)
+    assert roster.source == (
+        "CSV, Windows-1252, semicolon; headings in line 3: "
+        "student_id from 'Matrícula', family_name from 'Apellidos', name from 'Nombre'"
+    )
+    assert [one.line for one in roster.troubles] == [5]
+
+
+@pytest.mark.parametrize("encoding", ["utf-16-le", "utf-16-be"])
+def test_csv_roster_in_utf16_without_a_mark(tmp_path: Path, encoding: str) -> None:
+    assert read(tmp_path, f"sep=\t\r\n{HEADINGS}1,Zoë,Ek\r\n".replace(",", "\t").encode(encoding)) == (
+        Person("1", "Zoë", "Ek"),
+    )
+
+
+def test_csv_roster_counts_lines_below_an_announced_delimiter_and_quoted_line_breaks(tmp_path: Path) -> None:
+    path = tmp_path / "roster.csv"
+    path.write_text(f'sep=,\n{HEADINGS}1,"A\nB",Ek\n2,C\n', encoding="utf-8")
+    roster = csv_roster(path, WORDING)
+    assert roster.people == (Person("1", "A B", "Ek"),)
+    assert [(one.line, one.outcome) for one in roster.troubles] == [(3, "mended"), (5, "left out")]
+
+
+def test_csv_roster_whose_title_holds_another_delimiter(tmp_path: Path) -> None:
+    text = "Lamps, knots, ropes, tides\n" + HEADINGS.replace(",", ";") + "1;A;B\n"
+    path = tmp_path / "roster.csv"
+    path.write_text(text, encoding="utf-8")
+    assert csv_roster(path, WORDING).people == (Person("1", "A", "B"),)
+
+
+TEXTS = st.text(
+    st.characters(min_codepoint=32, max_codepoint=0x2FFF, exclude_categories=("C", "Z")),
+    min_size=1, max_size=20,
+).map(lambda text: unicodedata.normalize("NFC", text).strip("\ufeff=\"'")).filter(
+    lambda text: text and len(text) <= 40
+)  # fmt: skip
+
+
+@given(
+    st.lists(st.tuples(TEXTS, TEXTS), min_size=1, max_size=8),
+    st.sampled_from(",;\t|"),
+    st.sampled_from(["utf-8", "utf-8-sig", "utf-16", "utf-16-le"]),
+    st.sampled_from(["\n", "\r\n", "\r"]),
+)
+def test_any_roster_survives_every_delimiter_encoding_and_line_end(
+    tmp_path_factory: pytest.TempPathFactory,
+    names: list[tuple[str, str]],
+    delimiter: str,
+    encoding: str,
+    line_end: str,
+) -> None:
+    people = tuple(Person(f"{n:03}", given, family) for n, (given, family) in enumerate(names))
+    stream = io.StringIO(newline="")
+    writer = csv.writer(stream, delimiter=delimiter, lineterminator=line_end)
+    writer.writerow(("Family name", "Student ID", "Given name"))
+    writer.writerows((one.family_name, one.student_id, one.given_name) for one in people)
+    path = tmp_path_factory.getbasetemp() / "any.csv"
+    path.write_bytes(stream.getvalue().encode(encoding))
+    assert read_roster(path) == people

@@ -1,0 +1,205 @@
+"""The people of a roster, checked one by one: whom the class takes, and what was left out or mended."""
+
+import difflib
+import re
+import unicodedata
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from sheetgen.layout.class_book_words import LONGEST, ROLES
+from sheetgen.model.settings import Person
+from sheetgen.store.roster_wording import RosterWording, folded
+
+__all__ = ["LEFT_OUT", "MENDED", "CheckedPeople", "PersonRow", "RosterTrouble", "checked_people", "shown"]
+
+LEFT_OUT, MENDED = "left out", "mended"
+
+_NAMES = ("student_id", "given_name", "family_name")
+_LONGEST_OTHER = 200
+_LIKE_A_DATE = re.compile(r"\d(\D*\d){2}")
+
+
+@dataclass(frozen=True, slots=True)
+class RosterTrouble:
+    """Something of a roster that could not be taken as it stands.
+
+    line : counted from 1. remedy : one sentence on what to do.
+    outcome : `left out` (the row, or a column of that heading) or `mended` (the rest of the row counts).
+    """
+
+    line: int
+    found: str
+    expected: str
+    remedy: str
+    outcome: str = LEFT_OUT
+
+
+@dataclass(frozen=True, slots=True)
+class PersonRow:
+    """One person's cells by the names of Person's fields, and the line they begin on."""
+
+    line: int
+    cells: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedPeople:
+    """faults : nobody can tell who is who. troubles : rows left out or mended."""
+
+    people: tuple[Person, ...]
+    troubles: tuple[RosterTrouble, ...]
+    faults: tuple[RosterTrouble, ...]
+
+
+def shown(text: str) -> str:
+    """Return a text in quotes, made printable and short."""
+    return repr(text if len(text) <= 40 else text[:37] + "...")
+
+
+def checked_people(rows: Sequence[PersonRow], wording: RosterWording) -> CheckedPeople:
+    """Return the people of some rows, in their order.
+
+    Ids are text; two that differ in upper and lower case only are the same. Such a row again with the same
+    content is left out; with another content it is a fault.
+    """
+    people: list[Person] = []
+    lines: list[int] = []
+    troubles: list[RosterTrouble] = []
+    faults: list[RosterTrouble] = []
+    earlier: dict[str, PersonRow] = {}
+    for raw in rows:
+        row = PersonRow(raw.line, {name: _plain(cell) for name, cell in raw.cells.items()})
+        person, found = _person(row, wording)
+        identifier = row.cells.get("student_id", "")
+        same = earlier.setdefault(identifier.casefold(), row) if identifier else row
+        if same is not row and same.cells == row.cells:
+            text = f"the same person as in line {same.line}, {shown(identifier)}"
+            troubles.append(RosterTrouble(row.line, text, "each id once", "Take one of the two lines out."))
+            continue
+        troubles += found
+        if same is not row:
+            text = f"student_id {shown(identifier)}, which line {same.line} has too"
+            faults.append(RosterTrouble(row.line, text, "each id once", "Correct one of the two."))
+        elif person is not None:
+            people.append(person)
+            lines.append(row.line)
+    wishes, found = _checked_wishes(people, lines)
+    return CheckedPeople(wishes, (*troubles, *found), tuple(faults))
+
+
+def _plain(cell: str) -> str:
+    return unicodedata.normalize("NFC", cell.strip().removeprefix("\ufeff"))
+
+
+def _person(row: PersonRow, wording: RosterWording) -> tuple[Person | None, list[RosterTrouble]]:
+    """The person, None where the row is left out."""
+    line, identifier = row.line, row.cells.get("student_id", "")
+    if not identifier:
+        return None, [RosterTrouble(line, "no student_id", "one in every line", "Type the person's id.")]
+    texts, troubles = _texts(row)
+    role, found = _role(line, texts.get("role", ""), wording)
+    troubles += found
+    under_18, found = _under_18(line, texts.get("under_18", ""), wording)
+    troubles += found
+    takes_part, found = _takes_part(line, texts.get("takes_part", ""), wording)
+    troubles += found
+    if any(trouble.outcome == LEFT_OUT for trouble in troubles):
+        return None, troubles
+    return Person(
+        identifier,
+        texts.get("given_name", ""),
+        texts.get("family_name", ""),
+        texts.get("email", ""),
+        texts.get("group", ""),
+        role,
+        under_18=under_18,
+        takes_part=takes_part,
+        partner=texts.get("partner", ""),
+        apart=tuple(filter(None, re.split(r"[\s,;|]+", texts.get("apart", "")))),
+    ), troubles
+
+
+def _texts(row: PersonRow) -> tuple[dict[str, str], list[RosterTrouble]]:
+    """The cells as plain texts that the class book takes; an id or name that is too long is not shortened."""
+    texts, troubles = {}, []
+    for name, cell in row.cells.items():
+        text = cell
+        if any(unicodedata.category(sign) in ("Cc", "Zl", "Zp") for sign in cell):
+            found = f"a control character in {name} {shown(cell)}"
+            outcome = LEFT_OUT if name == "student_id" else MENDED
+            expected = "plain text on one line"
+            troubles.append(RosterTrouble(row.line, found, expected, "Type the cell anew.", outcome))
+            text = " ".join(re.sub(r"[\x00-\x08\x0e-\x1b\x7f-\x84\x86-\x9f]", "", cell).split())
+        longest = int(LONGEST.get(name, _LONGEST_OTHER))
+        if len(text) > longest:
+            outcome = LEFT_OUT if name in _NAMES else MENDED
+            found = f"{name} of {len(text)} characters"
+            expected = f"at most {longest}"
+            troubles.append(RosterTrouble(row.line, found, expected, "Shorten it.", outcome))
+            text = ""
+        texts[name] = text
+    return texts, troubles
+
+
+def _role(line: int, cell: str, wording: RosterWording) -> tuple[str, list[RosterTrouble]]:
+    """An unknown role counts as student; one that has no part in a class is left out."""
+    known = wording.role.get(folded(cell))
+    if known is None and not cell:
+        return "student", []
+    if known is not None and known.stands_for in ROLES:
+        return known.stands_for, []
+    near = difflib.get_close_matches(cell.casefold(), ROLES, 1) if known is None else []
+    expected = " or ".join(ROLES) + ", or nothing" + (f" (did you mean {near[0]}?)" if near else "")
+    remedy = "Correct it, or leave it empty."
+    outcome = MENDED if known is None else LEFT_OUT
+    return "student", [RosterTrouble(line, f"the role {shown(cell)}", expected, remedy, outcome)]
+
+
+def _under_18(line: int, cell: str, wording: RosterWording) -> tuple[str, list[RosterTrouble]]:
+    """An answer that is not understood counts as yes: the careful one."""
+    known = wording.under_18.get(folded(cell))
+    if known is not None or not cell:
+        return (known.stands_for if known else ""), []
+    # A date of birth is nobody's business, not even in a message.
+    words = "that looks like a date" if _LIKE_A_DATE.search(cell) else shown(cell)
+    remedy = "Correct it, or leave it empty."
+    return "yes", [RosterTrouble(line, f"under_18 {words}", "yes or no, or nothing", remedy, MENDED)]
+
+
+def _takes_part(line: int, cell: str, wording: RosterWording) -> tuple[str, list[RosterTrouble]]:
+    """An answer that is not understood counts as the careful one: nobody is measured against their will."""
+    known = wording.takes_part.get(folded(cell))
+    if known is not None or not cell:
+        return (known.stands_for.replace("_", "-") if known else "both"), []
+    remedy = "Correct it, or leave it empty."
+    expected = "both or measures-only, or nothing"
+    return "measures-only", [RosterTrouble(line, f"takes_part {shown(cell)}", expected, remedy, MENDED)]
+
+
+def _checked_wishes(
+    people: Sequence[Person], lines: Sequence[int]
+) -> tuple[tuple[Person, ...], list[RosterTrouble]]:
+    """Partners and people to keep apart, by their ids as the roster has them; unknown ones are dropped."""
+    ids = {person.student_id.casefold(): person.student_id for person in people}
+    checked, troubles = [], []
+    for line, person in zip(lines, people, strict=True):
+        partner, found = _known_id(person, "partner", line, person.partner, ids)
+        troubles += found
+        apart: dict[str, None] = {}
+        for wished in person.apart:
+            other, found = _known_id(person, "apart", line, wished, ids)
+            troubles += found
+            apart |= {other: None} if other else {}
+        checked.append(replace(person, partner=partner, apart=tuple(apart)))
+    return tuple(checked), troubles
+
+
+def _known_id(
+    person: Person, name: str, line: int, wished: str, ids: Mapping[str, str]
+) -> tuple[str, list[RosterTrouble]]:
+    other = ids.get(wished.casefold(), "")
+    if not wished or other not in ("", person.student_id):
+        return other, []
+    expected = "the student_id of somebody else in this roster"
+    remedy = "Correct it in the class book."
+    return "", [RosterTrouble(line, f"{name} {shown(wished)}", expected, remedy, MENDED)]
