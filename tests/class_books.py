@@ -6,10 +6,11 @@ from functools import cache
 
 from sheetgen.checking.class_book import class_book_from
 from sheetgen.layout.class_book import class_book_layout, default_class_book, default_settings
+from sheetgen.layout.class_book_words import CHECK_COLUMNS, LATER_SETTINGS, WISH_COLUMNS
 from sheetgen.model.finding import Finding
 from sheetgen.model.layout import Identity, Layout
 from sheetgen.model.protocol import Protocol
-from sheetgen.model.settings import Caliper, ClassBook, Person, SheetSettings
+from sheetgen.model.settings import Caliper, CaliperCheck, ClassBook, Person, SheetSettings
 from sheetgen.model.snapshot import CellState, Snapshot
 from sheetgen.store.protocols import find_protocol, shipped_protocols
 from sheetgen.store.templates import read_template
@@ -29,6 +30,7 @@ __all__ = [
     "snapshot_of",
     "texts",
     "typed",
+    "without_later_columns",
 ]
 
 
@@ -67,6 +69,7 @@ _PAIRED: ClassBook = default_class_book(
         show_results="never",
         estimates="sums-only",
         youth_estimate="on",
+        cover_round_1=True,
         calipers=(
             Caliper("C1", "spring caliper, plastic", 0.5, 60.0, 0.0),
             Caliper("C 2", "sliding caliper", 0.2, 80.0, -0.4),
@@ -74,7 +77,18 @@ _PAIRED: ClassBook = default_class_book(
         ),
     ),
     [
-        Person("007", "Zoë", "Müller", "zoe@school.example", "a", "student", "P-2345", "no"),
+        Person(
+            "007",
+            "Zoë",
+            "Müller",
+            "zoe@school.example",
+            "a",
+            "student",
+            "P-2345",
+            "no",
+            partner="s08",
+            apart=("S11", "s12"),
+        ),
         Person("s08", "Bo", "", "", "", "student", "P-9H64", "yes"),
         Person("=1+1", "<Ada & Co>", 'says "hi"', "", "b", "student", "P-8Q22"),
         Person("t1", "Tea", "Cher", "", "", "teacher", "P-FT8S"),
@@ -84,14 +98,23 @@ _PAIRED: ClassBook = default_class_book(
 )
 BOOK: ClassBook = replace(
     _PAIRED,
-    pairings=(*_PAIRED.pairings[:-1], replace(_PAIRED.pairings[-1], protocol_id="two-folds")),
+    pairings=(
+        *_PAIRED.pairings[:-1],
+        replace(_PAIRED.pairings[-1], protocol_id="two-folds", spare="2345-6789"),
+    ),
     minors="none",
     due_date="2027-03-31",
     feedback_given="2027-04-02",
     declared=(("007", "s08"), ("S11", "s12")),
+    checks=(
+        CaliperCheck("C1", ((10.0, 10.0), (20.0, 20.5), (40.0, 39.5)), "2027-01-15", "T. Cher"),
+        CaliperCheck("C 2", checked_on="2027-01-16"),
+    ),
+    seconds_a_reading=40.0,
+    spare_sheets=5,
 )
-"""Five students and a teacher, three calipers with one out of service, no setting at its default, the last
-pair with a protocol of its own."""
+"""Five students and a teacher, three calipers with one out of service, the last pair with a protocol and a
+spare sheet of its own. Settings are not at their defaults, but for pairs made two and two."""
 
 
 @cache
@@ -120,6 +143,33 @@ def _book_snapshot() -> Snapshot:
     return snapshot_of(book_bytes())
 
 
+def without_later_columns(state: Snapshot) -> Snapshot:
+    """A class book as it was made before there was a tab Stations, with the columns and lines of its time."""
+    gone = {texts()[f"book_{word}"] for word in _LATER}
+    tabs = []
+    for tab in state.tabs:
+        if tab.title == texts()["book_tab.stations"]:
+            continue
+        headings = {place: cell.value for place, cell in tab.cells.items() if cell.value in gone}
+        rows = {row for row, column in headings if tab.title == texts()["book_tab.class"]}
+        columns = {column for row, column in headings if tab.title != texts()["book_tab.class"]}
+        cells = {
+            (row, column): cell
+            for (row, column), cell in tab.cells.items()
+            if row not in rows and column not in columns
+        }
+        tabs.append(replace(tab, cells=cells))
+    return replace(state, tabs=tuple(tabs))
+
+
+_LATER = (
+    *(f"roster.{word}" for word in WISH_COLUMNS),
+    *(f"caliper.{word}" for word in CHECK_COLUMNS),
+    "pair.spare",
+    *(f"setting.{word}" for word in LATER_SETTINGS),
+)
+
+
 def typed(changes: Mapping[str, str | float | bool | CellState | None]) -> Snapshot:
     """BOOK as it is after someone typed: cell name to what stands there now."""
     state = _book_snapshot()
@@ -136,6 +186,6 @@ def typed(changes: Mapping[str, str | float | bool | CellState | None]) -> Snaps
     return replace(state, tabs=tuple(tabs))
 
 
-def read_back(state: Snapshot) -> tuple[ClassBook, tuple[Finding, ...]]:
+def read_back(state: Snapshot, today: str = "") -> tuple[ClassBook, tuple[Finding, ...]]:
     """What the class book says then."""
-    return class_book_from(state, DEFAULTS, texts(), protocols())
+    return class_book_from(state, DEFAULTS, texts(), protocols(), today)

@@ -1,90 +1,91 @@
 """Reading the class book back: what the teacher typed, and everything in it that cannot be used."""
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from sheetgen.checking.class_book_cells import (
-    Line,
-    faulty_id,
-    id_key,
-    in_range,
-    lines_of,
-    number_of,
-    problem,
-    problem_of_tab,
-    tab_titled,
-    text_of,
-    word_of,
-)
-from sheetgen.checking.class_book_pairs import pairings_from
+from sheetgen.checking.class_book_calipers import calipers_from
+from sheetgen.checking.class_book_cells import Line, id_key, lines_of, problem, problem_of_tab, tab_titled
+from sheetgen.checking.class_book_pairs import left_out_pairings, pairings_from
+from sheetgen.checking.class_book_people import people_from
 from sheetgen.checking.class_book_settings import ClassTab, class_tab_from
+from sheetgen.checking.list_words import Words
 from sheetgen.layout.class_book_calculator import CODED_IDS, GIVEN_CODES
 from sheetgen.layout.class_book_words import (
     CALIPER_COLUMNS,
-    DIVISIONS,
-    LONGEST,
+    CHECK_COLUMNS,
+    LATER_COLUMNS,
     PAIR_COLUMNS,
-    ROLES,
     ROSTER_COLUMNS,
-    YES_NO,
+    STATUSES,
+    TAKES_PART,
+    WISH_COLUMNS,
 )
 from sheetgen.model.finding import Finding
 from sheetgen.model.protocol import Protocol
-from sheetgen.model.settings import Caliper, ClassBook, Person, SheetSettings
+from sheetgen.model.settings import ClassBook, Pairing, Person, SheetSettings
 from sheetgen.model.snapshot import Snapshot
 
-__all__ = ["class_book_from"]
+__all__ = ["class_book_from", "pairings_of_leavers"]
 
 _COLUMNS = {
     "class": ("setting", ("what", "entry")),
-    "roster": ("roster", ROSTER_COLUMNS),
-    "calipers": ("caliper", CALIPER_COLUMNS),
+    "roster": ("roster", (*ROSTER_COLUMNS, *WISH_COLUMNS)),
+    "calipers": ("caliper", (*CALIPER_COLUMNS, *CHECK_COLUMNS)),
     "pairs": ("pair", PAIR_COLUMNS),
 }
 """Tab key to the section of its headings among the texts, and its columns."""
-
-"""Columns that earlier class books have not got."""
-
-_CALIPER_LABEL = re.compile(r'[^,;"\s]([^,;"]*[^,;"\s])?')
 
 Texts = Mapping[str, str]
 
 
 def class_book_from(
-    snapshot: Snapshot, defaults: SheetSettings, texts: Texts, protocols: Sequence[Protocol]
+    snapshot: Snapshot,
+    defaults: SheetSettings,
+    texts: Texts,
+    protocols: Sequence[Protocol],
+    today: str = "",
+    words: Words | None = None,
 ) -> tuple[ClassBook, tuple[Finding, ...]]:
     """Return what a class book says, and the faults in it.
 
     Tabs are found by title and columns by heading, so tabs and lines may be moved and sorted. Where the tab
     Pairs does not name a student as a measurer, pairs are made of those left, in roster order. A heading or
-    line of care that is not found is a fault, never taken for an empty one.
+    line of care that is not found is a fault, never taken for an empty one; only a class book made before
+    there was a tab Stations may lack the columns that came with it.
 
     Parameters
     ----------
-    defaults : settings that hold where a cell is empty.
+    defaults : settings that hold where a cell is empty; their language is the one the book is drawn in.
     texts : those of the class book's language.
     protocols : those that the class may choose from.
+    today : the day as YYYY-MM-DD; empty: nothing is said of caliper checks that are old or missing.
+    words : of the lists, in every language that may be chosen; None: code words, and no other language.
 
     Returns
     -------
     The book, and findings with severity and remedy. With an error among them the book is not to be used.
+    Its pairings are those typed, in their order, then those made.
     """
     lines: dict[str, list[Line]] = {}
     problems: list[Finding] = []
     for key in _COLUMNS:
-        lines[key], faults = _lines(snapshot, key, texts)
+        lines[key], faults = _lines(snapshot, key, texts, words, defaults.language)
         problems += faults
-    of_class, faults = class_tab_from(lines["class"], defaults, texts, protocols)
+    languages = tuple(words or (defaults.language,))
+    of_class, faults = class_tab_from(lines["class"], defaults, texts, protocols, languages)
     problems += faults
-    people, faults = _people(lines["roster"], _codes(snapshot, texts))
+    people, faults = people_from(lines["roster"], _codes(snapshot, texts))
     problems += faults
-    calipers, faults = _calipers(lines["calipers"])
+    calipers, checks, faults = calipers_from(lines["calipers"], today)
     problems += faults
-    if not problems:
+    demonstration, faults = _demonstration(of_class, people)
+    problems += faults
+    if not any(each.severity == "error" for each in problems):
         # A fault above would be told again here, once for every pair it touches.
         protocol_ids = tuple(protocol.identifier for protocol in protocols)
-        pairings, faults = pairings_from(lines["pairs"], people, calipers, protocol_ids)
+        pairings, faults = pairings_from(
+            lines["pairs"], people, calipers, protocol_ids, of_class.group_size, demonstration
+        )
         problems += [*faults, *_stray_ids(of_class, people, lines["class"])]
     else:
         pairings = ()
@@ -100,8 +101,41 @@ def class_book_from(
         due_date=of_class.due_date,
         feedback_given=of_class.feedback_given,
         declared=of_class.declared,
+        checks=checks,
+        group_size=of_class.group_size,
+        demonstration=demonstration,
+        seconds_a_reading=of_class.seconds_a_reading,
+        spare_sheets=of_class.spare_sheets,
     )
     return book, tuple(problems)
+
+
+def pairings_of_leavers(snapshot: Snapshot, texts: Texts) -> tuple[Pairing, ...]:
+    """Return the pairings typed that name someone who left; class_book_from leaves them out.
+
+    A class book that is written anew keeps them when they are put behind the pairings of the book.
+    """
+    lines = {key: _lines(snapshot, key, texts)[0] for key in ("roster", "pairs")}
+    people, _ = people_from(lines["roster"], {})
+    return left_out_pairings(lines["pairs"], people)
+
+
+def _demonstration(of_class: ClassTab, people: Sequence[tuple[Person, Line]]) -> tuple[str, list[Finding]]:
+    """The id as the roster writes it; nobody who left or only measures is measured by everybody."""
+    typed = of_class.demonstration
+    if not typed:
+        return "", []
+    person = next((each for each, _ in people if id_key(each.student_id) == id_key(typed)), None)
+    if person is None:
+        found = f"{typed!r}, not on the tab Roster"
+    elif person.status == STATUSES[0]:
+        found = f"{typed!r}, who left the class"
+    elif person.takes_part == TAKES_PART[1]:
+        found = f"{typed!r}, who only measures"
+    else:
+        return person.student_id, []
+    line = of_class.lines["demonstration"]
+    return "", [problem("class-book-demonstration", line, "entry", found, "someone who takes part")]
 
 
 def _stray_ids(
@@ -116,14 +150,18 @@ def _stray_ids(
     ]
 
 
-def _lines(snapshot: Snapshot, key: str, texts: Texts) -> tuple[list[Line], list[Finding]]:
+def _lines(
+    snapshot: Snapshot, key: str, texts: Texts, words: Words | None = None, language: str = ""
+) -> tuple[list[Line], list[Finding]]:
     title = texts[f"book_tab.{key}"]
     tab = tab_titled(snapshot, title)
     if tab is None:
         there = ", ".join(tab.title for tab in snapshot.tabs)
         return [], [problem_of_tab("class-book-tab-missing", title, f"tabs {there}", f"a tab {title}")]
     section, columns = _COLUMNS[key]
-    return lines_of(tab, {word: texts[f"book_{section}.{word}"] for word in columns})
+    may_lack = () if tab_titled(snapshot, texts["book_tab.stations"]) is not None else LATER_COLUMNS
+    headings = {word: texts[f"book_{section}.{word}"] for word in columns}
+    return lines_of(tab, headings, may_lack, words, language)
 
 
 def _codes(snapshot: Snapshot, texts: Texts) -> dict[str, str]:
@@ -133,50 +171,3 @@ def _codes(snapshot: Snapshot, texts: Texts) -> dict[str, str]:
         return {}
     codes = ((tab.value(row, CODED_IDS), tab.value(row, GIVEN_CODES)) for row, _ in tab.cells)
     return {id_key(one): code for one, code in codes if isinstance(one, str) and isinstance(code, str)}
-
-
-def _people(
-    lines: Sequence[Line], codes: Mapping[str, str]
-) -> tuple[list[tuple[Person, Line]], list[Finding]]:
-    people: list[tuple[Person, Line]] = []
-    problems: list[Finding] = []
-    seen: dict[str, str] = {}
-    for line in lines:
-        cells = {}
-        for column in ROSTER_COLUMNS:
-            if column == "role":
-                cells[column], faults = word_of(line, column, ROLES, ROLES[0])
-            elif column == "under_18":
-                cells[column], faults = word_of(line, column, YES_NO, "")
-            else:
-                cells[column], faults = text_of(line, column, LONGEST[column])
-            problems += faults
-        if faulty_id(line, "student_id", cells["student_id"], seen, problems):
-            continue
-        code = codes.get(id_key(cells["student_id"]), "")
-        people.append((Person(**cells, participant_code=code), line))
-    return people, problems
-
-
-def _calipers(lines: Sequence[Line]) -> tuple[tuple[Caliper, ...], list[Finding]]:
-    calipers: list[Caliper] = []
-    problems: list[Finding] = []
-    seen: dict[str, str] = {}
-    for line in lines:
-        identifier, faults = text_of(line, "identifier", LONGEST["identifier"])
-        if identifier and not _CALIPER_LABEL.fullmatch(identifier):
-            expected = "a label without commas, semicolons and quotes"
-            faults.append(problem("class-book-caliper-id", line, "identifier", repr(identifier), expected))
-        build, build_faults = text_of(line, "build", LONGEST["build"])
-        steps = " or ".join(f"{step:g}" for step in DIVISIONS)
-        division, division_faults = number_of(line, "division", lambda number: number in DIVISIONS, steps)
-        opening, opening_faults = in_range(line, "opening", "opening")
-        zero, zero_faults = in_range(line, "zero", "zero")
-        in_service, service_faults = word_of(line, "in_service", YES_NO, YES_NO[0])
-        problems += [*faults, *build_faults, *division_faults, *opening_faults, *zero_faults, *service_faults]
-        if faulty_id(line, "identifier", identifier, seen, problems):
-            continue
-        if division is not None and opening is not None and zero is not None:
-            usable = in_service == YES_NO[0]
-            calipers.append(Caliper(identifier, build, division, opening, zero, usable))
-    return tuple(calipers), problems

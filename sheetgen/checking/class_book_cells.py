@@ -4,9 +4,10 @@ import difflib
 import re
 import unicodedata
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
+from sheetgen.checking.list_words import Words, code_word
 from sheetgen.layout.address import column_letters
 from sheetgen.layout.class_book_words import RANGES
 from sheetgen.model.finding import Finding
@@ -52,18 +53,34 @@ _REMEDIES = {
     "class-book-pair-twice": "Empty one of the two lines.",
     "class-book-pair-caliper": "Name a caliper in service, or leave the cell empty.",
     "class-book-unpaired": "Name a participant for this person on the tab Pairs.",
+    "class-book-pair-left": "Empty the line, or empty the status on the tab Roster.",
+    "class-book-pair-apart": "Name another participant, or take the wish out of the tab Roster.",
+    "class-book-pair-measures-only": "Name a participant who takes part, or change that on the tab Roster.",
+    "class-book-spare": "Type the copy code as it stands on the spare sheet, once.",
+    "class-book-wish-unknown": "Correct the id, or take it out.",
+    "class-book-wish-unmet": "Name the pair on the tab Pairs if you want it all the same.",
+    "class-book-demonstration": "Name someone who takes part on the tab Class, or empty the cell.",
+    "class-book-caliper-zero": "Use it for practice only, or have it adjusted; or take it out of service.",
+    "class-book-caliper-block": "Read the block again; have the caliper adjusted, or take it out of service.",
+    "class-book-check-old": "Check it on gauge blocks and type the day.",
+    "class-book-check-missing": "Check it on gauge blocks and type the day.",
 }
 """What to do, by code."""
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of a table: row from 0, and the column and contents of each of its words."""
+    """One line of a table: row from 0, and the column and contents of each of its words.
+
+    list_words : of the lists, in every language. language : of the table.
+    """
 
     tab: str
     row: int
     columns: Mapping[str, int]
     cells: Mapping[str, CellState]
+    list_words: Words = field(default_factory=dict)
+    language: str = ""
 
     def place(self, word: str) -> str:
         """Return the address of a cell, such as `B9`."""
@@ -75,9 +92,9 @@ def problem(code: str, line: Line, word: str, found: str, expected: str, severit
     return Finding(code, severity, found, expected, _REMEDIES[code], line.tab, line.place(word))
 
 
-def problem_of_tab(code: str, title: str, found: str, expected: str) -> Finding:
+def problem_of_tab(code: str, title: str, found: str, expected: str, severity: str = "error") -> Finding:
     """Return a finding about a whole tab."""
-    return Finding(code, "error", found, expected, _REMEDIES[code], title)
+    return Finding(code, severity, found, expected, _REMEDIES[code], title)
 
 
 def plain(text: str) -> str:
@@ -102,7 +119,11 @@ def tab_titled(snapshot: Snapshot, title: str) -> TabState | None:
 
 
 def lines_of(
-    tab: TabState, headings: Mapping[str, str], may_lack: Collection[str] = ()
+    tab: TabState,
+    headings: Mapping[str, str],
+    may_lack: Collection[str] = (),
+    list_words: Words | None = None,
+    language: str = "",
 ) -> tuple[list[Line], list[Finding]]:
     """Return the lines of a table that hold something, wherever its headings stand.
 
@@ -110,6 +131,7 @@ def lines_of(
     ----------
     headings : word of each column to its heading.
     may_lack : words whose column need not be there; their cells are then empty.
+    list_words : of the lists, in every language. language : of the table.
     """
     rows: dict[int, dict[int, CellState]] = {}
     for (row, column), state in tab.cells.items():
@@ -136,6 +158,8 @@ def lines_of(
             row,
             best,
             {word: rows[row].get(best[word], empty) if word in best else empty for word in headings},
+            list_words or {},
+            language,
         )
         for row in sorted(rows)
         if row > best_row and any(column in rows[row] for column in best.values())
@@ -167,12 +191,16 @@ def word_of(line: Line, word: str, words: Sequence[str], default: str) -> tuple[
     text, problems = text_of(line, word, 255)
     if problems or not text:
         return default, problems
-    known = {choice.casefold(): choice for choice in words}
-    if text.casefold() in known:
-        return known[text.casefold()], []
-    near = difflib.get_close_matches(text.casefold(), known, 1)
-    hint = f" (did you mean {known[near[0]]}?)" if near else ""
-    return default, [problem("class-book-word", line, word, repr(text[:60]), " or ".join(words) + hint)]
+    shown = [line.list_words.get(line.language, {}).get(choice, choice) for choice in words]
+    pairs = (*zip(shown, words, strict=True), *((code, code) for code in words))
+    known = {choice.casefold(): code for choice, code in pairs}
+    code = known.get(text.casefold()) or code_word(text, words, line.list_words)
+    if code is not None:
+        return code, []
+    near = difflib.get_close_matches(text.casefold(), [choice.casefold() for choice in shown], 1)
+    meant = next((choice for choice in shown if near and choice.casefold() == near[0]), "")
+    hint = f" (did you mean {meant}?)" if meant else ""
+    return default, [problem("class-book-word", line, word, repr(text[:60]), " or ".join(shown) + hint)]
 
 
 def number_of(

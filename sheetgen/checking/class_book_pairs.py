@@ -1,16 +1,28 @@
 """The pairs of the class book: those typed, and those made for whoever is left."""
 
+import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from sheetgen.checking.class_book_cells import Line, id_key, problem, text_of, word_of
-from sheetgen.layout.class_book_words import LONGEST
-from sheetgen.layout.pairing import make_pairs
+from sheetgen.layout.class_book_words import LONGEST, STATUSES, TAKES_PART
+from sheetgen.layout.pairing import Pairs, kept_apart, pairs_for_the_rest
 from sheetgen.model.finding import Finding
 from sheetgen.model.settings import Caliper, Pairing, Person
 
-__all__ = ["pairings_from"]
+__all__ = ["left_out_pairings", "pairings_from"]
 
 _LONGEST = {"measurer": "student_id", "participant": "student_id", "caliper": "identifier"}
+_COPY_CODE = re.compile("[0-9A-Z]{8}")
+
+
+@dataclass(frozen=True, slots=True)
+class _Class:
+    """What a line of the tab Pairs may name."""
+
+    people: dict[str, Person]
+    calipers: Sequence[Caliper]
+    protocol_ids: Sequence[str]
 
 
 def pairings_from(
@@ -18,53 +30,74 @@ def pairings_from(
     people: Sequence[tuple[Person, Line]],
     calipers: Sequence[Caliper],
     protocol_ids: Sequence[str],
+    group_size: int = 2,
+    demonstration: str = "",
 ) -> tuple[tuple[Pairing, ...], list[Finding]]:
     """Return the pairings typed, then those made for students who measure nobody yet.
 
-    A line without a caliper gets the next one in service, in turn by line. A student for whom no partner is
-    left is named by a warning.
+    A line without a caliper gets the next one in service, in turn by line. A line that names someone who left
+    is left out and said so. A student for whom no partner is left, and a wish that could not be met, is named
+    by a warning.
 
     Parameters
     ----------
     lines : of the tab Pairs. people : with their lines of the tab Roster.
     protocol_ids : what the column protocol may hold; empty there, the protocol of the class holds.
+    group_size : how many go round where pairs are made. demonstration : whom everybody measures instead.
     """
-    ids = {id_key(person.student_id): person.student_id for person, _ in people}
+    of_class = _Class({id_key(person.student_id): person for person, _ in people}, calipers, protocol_ids)
     issued = [caliper.identifier for caliper in calipers if caliper.in_service]
+    apart = kept_apart([person for person, _ in people])
     pairings: list[Pairing] = []
     problems: list[Finding] = []
     places: dict[tuple[str, str], int] = {}
+    spares: dict[str, int] = {}
     for number, line in enumerate(lines):
         next_caliper = issued[number % len(issued)] if issued else ""
-        pairing, faults = _pairing(line, ids, calipers, next_caliper, protocol_ids)
-        if pairing is not None and not faults:
-            above = places.setdefault((pairing.measurer, pairing.participant), line.row + 1)
-            if above != line.row + 1:
-                found = f"{pairing.measurer} measures {pairing.participant}, as in line {above}"
-                faults = [problem("class-book-pair-twice", line, "measurer", found, "each pair once")]
-            pairings.append(pairing)
+        pairing, faults = _pairing(line, of_class, next_caliper)
         problems += faults
-    if problems:
+        if pairing is None:
+            continue
+        pairings.append(pairing)
+        above = places.setdefault((pairing.measurer, pairing.participant), line.row + 1)
+        if above != line.row + 1:
+            found = f"{pairing.measurer} measures {pairing.participant}, as in line {above}"
+            problems.append(problem("class-book-pair-twice", line, "measurer", found, "each pair once"))
+        above = spares.setdefault(pairing.spare, line.row + 1) if pairing.spare else line.row + 1
+        if above != line.row + 1:
+            found = f"{pairing.spare}, as in line {above}"
+            problems.append(problem("class-book-spare", line, "spare", found, "each spare sheet once"))
+        if pairing.participant in apart.get(pairing.measurer, ()):
+            found = f"{pairing.measurer} and {pairing.participant}, who are to be kept apart"
+            problems.append(
+                problem("class-book-pair-apart", line, "participant", found, "another pair", "warning")
+            )
+    if any(each.severity == "error" for each in problems):
         return tuple(pairings), problems
-    measurers = {pairing.measurer for pairing in pairings}
-    left = [
-        (person, line)
-        for person, line in people
-        if person.role != "teacher" and person.student_id not in measurers
-    ]
-    made = make_pairs([person for person, _ in left], calipers)
-    if left and not made:
-        problems += _unpaired(left, bool(issued))
-    return (*pairings, *made), problems
+    made = pairs_for_the_rest([person for person, _ in people], pairings, calipers, group_size, demonstration)
+    problems += _unmet(made, pairings, people, bool(issued))
+    return (*pairings, *made.pairings), problems
 
 
-def _pairing(
-    line: Line,
-    ids: dict[str, str],
-    calipers: Sequence[Caliper],
-    next_caliper: str,
-    protocol_ids: Sequence[str],
-) -> tuple[Pairing | None, list[Finding]]:
+def left_out_pairings(lines: Sequence[Line], people: Sequence[tuple[Person, Line]]) -> tuple[Pairing, ...]:
+    """Return the lines of the tab Pairs that name someone who left, as they were typed: pairings_from leaves
+    them out, and whoever writes the class book anew keeps them."""
+    known = {id_key(person.student_id): person for person, _ in people}
+    kept: list[Pairing] = []
+    for line in lines:
+        measurer, participant = (
+            known.get(id_key(text_of(line, word, LONGEST["student_id"])[0]))
+            for word in ("measurer", "participant")
+        )
+        if measurer is None or participant is None or measurer is participant:
+            continue
+        if STATUSES[0] in (measurer.status, participant.status):
+            rest = (text_of(line, word, 40)[0] for word in ("caliper", "protocol", "spare"))
+            kept.append(Pairing(measurer.student_id, participant.student_id, *rest))
+    return tuple(kept)
+
+
+def _pairing(line: Line, of_class: _Class, next_caliper: str) -> tuple[Pairing | None, list[Finding]]:
     cells: dict[str, str] = {}
     problems: list[Finding] = []
     for word, longest in _LONGEST.items():
@@ -72,23 +105,38 @@ def _pairing(
         problems += faults
     if problems:
         return None, problems
+    named: dict[str, Person] = {}
     for word in ("measurer", "participant"):
-        if not cells[word]:
+        person = of_class.people.get(id_key(cells[word]))
+        if person is not None:
+            named[word] = person
+        elif not cells[word]:
             found, expected = "nothing", f"the id of the {word}"
             problems.append(problem("class-book-pair-incomplete", line, word, found, expected))
-        elif id_key(cells[word]) not in ids:
+        else:
             found, expected = repr(cells[word]), "an id of the tab Roster"
             problems.append(problem("class-book-pair-unknown", line, word, found, expected))
     if cells["measurer"] and id_key(cells["measurer"]) == id_key(cells["participant"]):
         found, expected = "the same person twice", "two people"
         problems.append(problem("class-book-pair-self", line, "participant", found, expected))
-    caliper, faults = _caliper(line, cells["caliper"], calipers, next_caliper)
-    protocol_id, protocol_faults = word_of(line, "protocol", protocol_ids, "")
-    problems += [*faults, *protocol_faults]
+    left = [word for word, person in named.items() if person.status == STATUSES[0]]
+    if left and not problems:
+        who = " and ".join(named[word].student_id for word in left)
+        found = f"line {line.row + 1} names {who}, who left the class"
+        return None, [problem("class-book-pair-left", line, left[0], found, "people of the class", "warning")]
+    participant = named.get("participant")
+    if participant is not None and participant.takes_part == TAKES_PART[1]:
+        found, expected = f"{participant.student_id!r}, who only measures", "someone who takes part"
+        problems.append(problem("class-book-pair-measures-only", line, "participant", found, expected))
+    caliper, faults = _caliper(line, cells["caliper"], of_class.calipers, next_caliper)
+    protocol_id, protocol_faults = word_of(line, "protocol", of_class.protocol_ids, "")
+    spare, spare_faults = _spare(line)
+    problems += [*faults, *protocol_faults, *spare_faults]
     if problems:
         return None, problems
-    measurer, participant = (ids[id_key(cells[word])] for word in ("measurer", "participant"))
-    return Pairing(measurer, participant, caliper, protocol_id), []
+    return Pairing(
+        named["measurer"].student_id, named["participant"].student_id, caliper, protocol_id, spare
+    ), []
 
 
 def _caliper(
@@ -107,14 +155,45 @@ def _caliper(
     return caliper.identifier, []
 
 
-def _unpaired(left: Sequence[tuple[Person, Line]], any_caliper: bool) -> list[Finding]:
-    if len(left) == 1:
-        person, line = left[0]
-        found = f"{person.student_id} measures nobody, and nobody is left to pair with"
-        expected = "a line on the tab Pairs"
-        return [problem("class-book-unpaired", line, "student_id", found, expected, "warning")]
-    if any_caliper:
-        return []
-    _, line = left[0]
-    found = f"{len(left)} people to pair, and no caliper in service"
-    return [problem("class-book-no-caliper", line, "student_id", found, "a caliper in service")]
+def _spare(line: Line) -> tuple[str, list[Finding]]:
+    """A copy code as it is printed, however the blanks, hyphens and capitals were typed."""
+    text, problems = text_of(line, "spare", LONGEST["spare"])
+    if problems or not text:
+        return "", problems
+    signs = re.sub(r"[\s\-\u2010-\u2015]", "", text).upper()
+    if not _COPY_CODE.fullmatch(signs):
+        expected = "a copy code such as 2345-6789"
+        return "", [problem("class-book-spare", line, "spare", repr(text), expected)]
+    return f"{signs[:4]}-{signs[4:]}", []
+
+
+def _unmet(
+    made: Pairs, pairings: Sequence[Pairing], people: Sequence[tuple[Person, Line]], any_caliper: bool
+) -> list[Finding]:
+    """Warnings on the lines of the tab Roster; without any caliper one error instead."""
+    lines = {person.student_id: line for person, line in people}
+    measurers = {pairing.measurer for pairing in pairings}
+    left = [
+        person
+        for person, _ in people
+        if person.role != "teacher" and person.status != STATUSES[0] and person.student_id not in measurers
+    ]
+    if left and not any_caliper:
+        found = f"{len(left)} to pair, and no caliper in service"
+        line = lines[left[0].student_id]
+        return [problem("class-book-no-caliper", line, "student_id", found, "a caliper in service")]
+    problems: list[Finding] = []
+    for each in made.unmet:
+        line = lines[each.student_id]
+        if each.reason == "partner":
+            found = f"{each.student_id} is not paired with {each.other}"
+            expected = f"{each.other}, whom they wished for"
+            problems.append(problem("class-book-wish-unmet", line, "partner", found, expected, "warning"))
+            continue
+        why = {
+            "alone": "nobody is left to pair with",
+            "apart": "everybody left is to be kept apart from them",
+        }[each.reason]
+        found, expected = f"{each.student_id} measures nobody, and {why}", "a line on the tab Pairs"
+        problems.append(problem("class-book-unpaired", line, "student_id", found, expected, "warning"))
+    return problems

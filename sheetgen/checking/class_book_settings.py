@@ -7,12 +7,23 @@ from sheetgen.checking.class_book_cells import (
     Line,
     day_of,
     in_range,
+    number_of,
     plain,
     problem_of_tab,
     text_of,
     word_of,
 )
-from sheetgen.layout.class_book_words import DATE_SETTINGS, LONGEST, MINORS, SETTING_WORDS, SETTINGS
+from sheetgen.layout.class_book_words import (
+    DATE_SETTINGS,
+    LATER_SETTINGS,
+    LONGEST,
+    MINORS,
+    RANGES,
+    SECONDS_A_READING,
+    SETTING_WORDS,
+    SETTINGS,
+    YES_NO,
+)
 from sheetgen.model.finding import Finding
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SheetSettings
@@ -24,7 +35,10 @@ Texts = Mapping[str, str]
 
 @dataclass(frozen=True, slots=True)
 class ClassTab:
-    """What the tab Class says; the calipers of its settings stand on another tab."""
+    """What the tab Class says; the calipers of its settings stand on another tab.
+
+    demonstration : as typed. lines : by setting, for faults that show later.
+    """
 
     title: str
     class_code: str
@@ -33,6 +47,11 @@ class ClassTab:
     due_date: str
     feedback_given: str
     declared: tuple[tuple[str, ...], ...]
+    group_size: int
+    demonstration: str
+    seconds_a_reading: float
+    spare_sheets: int
+    lines: Mapping[str, Line]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +82,19 @@ class _Entries:
         self.problems.extend(faults)
         return default if value is None else value
 
+    def whole(self, name: str, default: int) -> int:
+        if name not in self.lines or self.lines[name].cells["entry"].value is None:
+            return default
+        low, high = RANGES[name]
+        expected = f"a whole number from {low:g} to {high:g}"
+
+        def right(number: float) -> bool:
+            return low <= number <= high and number == int(number)
+
+        value, faults = number_of(self.lines[name], "entry", right, expected)
+        self.problems.extend(faults)
+        return default if value is None else int(value)
+
     def day(self, name: str) -> str:
         if name not in self.lines:
             return ""
@@ -72,18 +104,23 @@ class _Entries:
 
 
 def class_tab_from(
-    lines: Sequence[Line], defaults: SheetSettings, texts: Texts, protocols: Sequence[Protocol]
+    lines: Sequence[Line],
+    defaults: SheetSettings,
+    texts: Texts,
+    protocols: Sequence[Protocol],
+    languages: Sequence[str] = ("en",),
 ) -> tuple[ClassTab, list[Finding]]:
     """Return what the tab Class says, and the faults in it.
 
     Parameters
     ----------
     defaults : settings that hold where a cell is empty.
+    languages : those that may be chosen.
     """
     by_label = {plain(texts[f"book_setting.{name}"]): name for name in (*SETTINGS, "class_code")}
     labelled = {plain(str(line.cells["what"].value)): line for line in reversed(lines)}
     entries = _Entries({by_label[label]: line for label, line in labelled.items() if label in by_label})
-    asked = [name for name in SETTINGS if name not in (*DATE_SETTINGS, "declared")]
+    asked = [name for name in SETTINGS if name not in LATER_SETTINGS]
     missing = [texts[f"book_setting.{name}"] for name in asked if name not in entries.lines]
     if lines and missing:
         tab, expected = lines[0].tab, "a line for each of " + ", ".join(missing)
@@ -92,6 +129,7 @@ def class_tab_from(
         )
     protocol_id = entries.word("protocol", [each.identifier for each in protocols], defaults.protocol_id)
     conversions, conversion = _conversions(protocol_id, defaults, protocols)
+    covered = YES_NO[0] if defaults.cover_round_1 else YES_NO[1]
     settings = replace(
         defaults,
         protocol_id=protocol_id,
@@ -106,13 +144,28 @@ def class_tab_from(
         youth_estimate=entries.word(
             "youth_estimate", SETTING_WORDS["youth_estimate"], defaults.youth_estimate
         ),
+        cover_round_1=entries.word("cover_round_1", YES_NO, covered) == YES_NO[0],
+        language=entries.word("language", languages, defaults.language),
     )
     minors = entries.word("minors", MINORS, MINORS[0])
     title = entries.text("class_title", LONGEST["class_title"])
     code = entries.text("class_code", 20)
     due_date, feedback_given = (entries.day(name) for name in DATE_SETTINGS)
     declared = _groups(entries.text("declared", LONGEST["declared"]))
-    book = ClassTab(title, code, settings, minors, due_date, feedback_given, declared)
+    book = ClassTab(
+        title,
+        code,
+        settings,
+        minors,
+        due_date,
+        feedback_given,
+        declared,
+        group_size=entries.whole("group_size", 2),
+        demonstration=entries.text("demonstration", LONGEST["demonstration"]),
+        seconds_a_reading=entries.number("seconds_a_reading", SECONDS_A_READING),
+        spare_sheets=entries.whole("spare_sheets", 3),
+        lines=entries.lines,
+    )
     return book, entries.problems
 
 

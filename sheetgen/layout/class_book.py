@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from sheetgen.layout.class_book_calculator import calculator_tab
+from sheetgen.layout.class_book_stations import stations_tab
 from sheetgen.layout.class_book_tabs import calipers_tab, class_tab, pairs_tab, roster_tab
 from sheetgen.layout.class_book_words import SPARE_CALIPERS, SPARE_ROWS
 from sheetgen.layout.pairing import make_pairs
@@ -31,18 +32,24 @@ def default_class_book(
     class_code: str, title: str, settings: SheetSettings, people: Sequence[Person]
 ) -> ClassBook:
     """Return the book of a new class, with pairs in roster order."""
-    pairings = make_pairs(people, settings.calipers)
+    pairings = make_pairs(people, settings.calipers).pairings
     return ClassBook(class_code, title, settings, tuple(people), pairings)
 
 
-def class_book_layout(texts: Mapping[str, str], book: ClassBook, protocols: Sequence[Protocol]) -> Layout:
+def class_book_layout(
+    texts: Mapping[str, str],
+    book: ClassBook,
+    protocols: Sequence[Protocol],
+    languages: Sequence[str] = ("en",),
+) -> Layout:
     """Return the Layout of a class book with spare rows, everything of `book` filled in.
 
     Parameters
     ----------
     texts : those of a language, and those of its class book with them.
-    book : without faults; first results are what follows from it.
-    protocols : those that the class may choose from.
+    book : without errors; first results are what follows from it. Pairings of people who left may be among
+        its own: they stay on the tab Pairs and are said to be left out.
+    protocols, languages : those that the class may choose from.
     """
     row_counts = {
         "roster": len(book.people) + SPARE_ROWS,
@@ -54,11 +61,13 @@ def class_book_layout(texts: Mapping[str, str], book: ClassBook, protocols: Sequ
         title=texts["book.title"],
         subject=texts["book.subject"],
         language=book.settings.language,
+        page_text=texts["sheet.page"],
         tabs=(
-            class_tab(texts, book, protocols, row_counts),
+            class_tab(texts, book, protocols, row_counts, languages),
             roster_tab(texts, book, row_counts),
             calipers_tab(texts, book, row_counts),
             pairs_tab(texts, book, protocols, row_counts),
+            stations_tab(texts, book, protocols, row_counts),
             calculator_tab(texts, book, protocols, row_counts),
         ),
     )

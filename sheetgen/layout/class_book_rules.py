@@ -9,8 +9,9 @@ from sheetgen.layout.class_book_words import (
     LONGEST,
     PAIR_AT,
     RANGES,
-    ROLES,
+    ROSTER_WORDS,
     SETTING_WORDS,
+    WHOLE_SETTINGS,
     YES_NO,
 )
 from sheetgen.layout.rules import number_rule, text_rule, words_rule
@@ -21,20 +22,28 @@ __all__ = ["caliper_rule", "pair_rule", "roster_rule", "setting_rule"]
 
 Texts = Mapping[str, str]
 
+WORDS = "book_word"
+"""Section of the texts that show the code words of lists."""
 
-def setting_rule(name: str, texts: Texts, protocols: Sequence[Protocol]) -> Rule:
-    """Return the rule of a line of the tab Class."""
+
+def setting_rule(
+    name: str, texts: Texts, protocols: Sequence[Protocol], languages: Sequence[str] = ("en",)
+) -> Rule:
+    """Return the rule of a line of the tab Class; languages are those that may be chosen."""
     title, prompt = texts[f"book_setting.{name}"], texts[f"book_hint.{name}"]
     conversions = dict.fromkeys(each.identifier for protocol in protocols for each in protocol.conversions)
     lists = {
-        **SETTING_WORDS,
+        "language": tuple(languages),
         "protocol": tuple(protocol.identifier for protocol in protocols),
         "conversion": tuple(conversions),
     }
+    if name in SETTING_WORDS:
+        return words_rule(texts, SETTING_WORDS[name], title, prompt, WORDS)
     if name in lists:
         return words_rule(texts, lists[name], title, prompt)
     if name in RANGES:
-        return number_rule(texts, "decimal", *RANGES[name], title, prompt.rstrip("."))
+        kind = "whole" if name in WHOLE_SETTINGS else "decimal"
+        return number_rule(texts, kind, *RANGES[name], title, prompt.rstrip("."))
     return text_rule(texts, LONGEST[name], title, prompt)
 
 
@@ -43,9 +52,8 @@ def roster_rule(name: str, texts: Texts, own_ids: str, cell: str) -> Rule:
     title, prompt = texts[f"book_roster.{name}"], texts[f"book_roster.{name}_prompt"]
     if name == "student_id":
         return _once_rule(title, prompt, texts["book_roster.student_id_error"], own_ids, cell, LONGEST[name])
-    lists = {"role": ROLES, "under_18": YES_NO}
-    if name in lists:
-        return words_rule(texts, lists[name], title, prompt)
+    if name in ROSTER_WORDS:
+        return words_rule(texts, ROSTER_WORDS[name], title, prompt, WORDS)
     return text_rule(texts, LONGEST[name], title, prompt)
 
 
@@ -70,10 +78,11 @@ def caliper_rule(name: str, texts: Texts, own_ids: str, cell: str) -> Rule:
         # Not a list: where a comma is the decimal sign, choosing 0.5 from one would enter a text or a date.
         known = ",".join(f"{cell}={step:g}" for step in DIVISIONS)
         return Rule("custom", title, prompt, texts["book_caliper.division_error"], formula=f"=OR({known})")
-    if name in RANGES:
-        return number_rule(texts, "decimal", *RANGES[name], title, prompt)
+    limits = "block" if name.startswith("block_") else name
+    if limits in RANGES:
+        return number_rule(texts, "decimal", *RANGES[limits], title, prompt)
     if name == "in_service":
-        return words_rule(texts, YES_NO, title, prompt)
+        return words_rule(texts, YES_NO, title, prompt, WORDS)
     return text_rule(texts, LONGEST[name], title, prompt)
 
 
@@ -85,6 +94,8 @@ def pair_rule(
     title, prompt = texts[f"book_pair.{name}"], texts[f"book_pair.{name}_prompt"]
     if name == "protocol":
         return words_rule(texts, tuple(protocol.identifier for protocol in protocols), title, prompt)
+    if name == "spare":
+        return text_rule(texts, LONGEST[name], title, prompt)
     if name == "caliper":
         issued = calculated(texts, row_counts, ISSUED)
         error = texts["book_pair.caliper_error"]

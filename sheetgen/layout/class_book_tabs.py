@@ -11,7 +11,6 @@ from sheetgen.layout.class_book_calculator import (
     ISSUED,
     PAIR_KEYS,
     PAIR_WIDTH,
-    PROTOCOLS,
     block,
     calculated,
     full_name,
@@ -19,30 +18,52 @@ from sheetgen.layout.class_book_calculator import (
     mirrored,
     nth,
 )
+from sheetgen.layout.class_book_checks import (
+    caliper_check,
+    check_again,
+    check_again_by,
+    first_caliper_check,
+    first_pair_check,
+    pair_check,
+    roster_check,
+)
 from sheetgen.layout.class_book_rules import caliper_rule, pair_rule, roster_rule, setting_rule
 from sheetgen.layout.class_book_words import (
     CALIPER_COLUMNS,
+    CHECK_COLUMNS,
     FIRST_ROW,
     HEADING_ROW,
     PAIR_AT,
     PAIR_COLUMNS,
     RANGES,
     ROSTER_COLUMNS,
+    ROSTER_WORDS,
+    SETTING_WORDS,
     SETTINGS,
+    WISH_COLUMNS,
     YES_NO,
 )
+from sheetgen.layout.text_size import height_for, lines_needed
 from sheetgen.model.layout import Cell, Emphasis, Rule, Tab, Value
 from sheetgen.model.protocol import Protocol
-from sheetgen.model.settings import ClassBook
+from sheetgen.model.settings import Caliper, CaliperCheck, ClassBook, Person
 
 __all__ = ["calipers_tab", "class_tab", "pairs_tab", "roster_tab"]
+
+_HINT_AT = 2
 
 Texts = Mapping[str, str]
 RowCounts = Mapping[str, int]
 
 
-def class_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], row_counts: RowCounts) -> Tab:
-    """Return the tab Class: one setting a line."""
+def class_tab(
+    texts: Texts,
+    book: ClassBook,
+    protocols: Sequence[Protocol],
+    row_counts: RowCounts,
+    languages: Sequence[str] = ("en",),
+) -> Tab:
+    """Return the tab Class: one setting a line; languages are those that may be chosen."""
     settings = book.settings
     values: dict[str, Value] = {
         "class_title": book.title,
@@ -58,6 +79,12 @@ def class_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], row_
         "due_date": book.due_date or None,
         "feedback_given": book.feedback_given or None,
         "declared": "; ".join(", ".join(group) for group in book.declared) or None,
+        "group_size": book.group_size,
+        "demonstration": book.demonstration or None,
+        "seconds_a_reading": book.seconds_a_reading,
+        "spare_sheets": book.spare_sheets,
+        "cover_round_1": YES_NO[0] if settings.cover_round_1 else YES_NO[1],
+        "language": settings.language,
     }
     ids = calculated(texts, row_counts, IDS)
     keys = calculated(texts, row_counts, PAIR_KEYS)
@@ -69,9 +96,12 @@ def class_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], row_
     ]
     for row, name in enumerate(SETTINGS, start=FIRST_ROW):
         shape = "entry_number" if name in RANGES else "entry_text"
+        value = values[name]
+        if name in SETTING_WORDS:
+            value = texts[f"book_word.{value}"]
         cells += [
             label(row, 0, texts[f"book_setting.{name}"], "label"),
-            entry(row, 1, name, setting_rule(name, texts, protocols), shape, values[name]),
+            entry(row, 1, name, setting_rule(name, texts, protocols, languages), shape, value),
             label(row, 2, texts[f"book_hint.{name}"], "hint"),
         ]
     last = FIRST_ROW + len(SETTINGS)
@@ -80,8 +110,11 @@ def class_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], row_
         label(last, 1, book.class_code, "text", "class_code", named=True),
         label(last, 2, texts["book_hint.class_code"], "hint"),
     ]
-    heights = tuple((row, 30.0) for row in range(FIRST_ROW, last + 1))
-    return _tab("class", texts, cells, (24, 30, 74), first_column=1, heights=heights)
+    hints = {cell.row: str(cell.value) for cell in cells if cell.column == _HINT_AT and cell.row >= FIRST_ROW}
+    widths = (29, 30, 110)
+    lines = {row: lines_needed(hint, widths[_HINT_AT], indent=1) for row, hint in hints.items()}
+    heights = tuple((row, max(22.0, height_for(count))) for row, count in lines.items())
+    return _tab("class", texts, cells, widths, first_column=1, heights=heights)
 
 
 def roster_tab(texts: Texts, book: ClassBook, row_counts: RowCounts) -> Tab:
@@ -89,9 +122,10 @@ def roster_tab(texts: Texts, book: ClassBook, row_counts: RowCounts) -> Tab:
     ids = calculated(texts, row_counts, IDS)
     codes = calculated(texts, row_counts, CODES)
     own_ids = block(row_counts["roster"], 0)
-    check_column = len(ROSTER_COLUMNS) + 1
+    columns = (*ROSTER_COLUMNS, *WISH_COLUMNS)
+    check_column = len(columns) + 1
     checks = block(row_counts["roster"], check_column)
-    headings = (*ROSTER_COLUMNS, "participant_code", "check")
+    headings = (*columns, "participant_code", "check")
     cells = [
         *_head(texts, "roster"),
         *_count(2, texts["book_count.people"], f'=SUMPRODUCT(--({ids}<>""))', len(book.people)),
@@ -104,40 +138,68 @@ def roster_tab(texts: Texts, book: ClassBook, row_counts: RowCounts) -> Tab:
     for index in range(row_counts["roster"]):
         row = FIRST_ROW + index
         person = book.people[index] if index < len(book.people) else None
-        for column, name in enumerate(ROSTER_COLUMNS):
+        for column, name in enumerate(columns):
             rule = roster_rule(name, texts, own_ids, absolute(row, column))
-            value = getattr(person, name) if person is not None else None
+            value = _of_person(texts, person, name) if person is not None else None
             cells.append(_entry(row, column, f"roster_{index + 1}_{name}", rule, "entry_text", value))
         own = nth(codes, index)
         code = person.participant_code if person is not None else ""
         cells.append(formula(row, check_column - 1, f"={own}", code, "words"))
-        cells.append(formula(row, check_column, _roster_check(texts, row_counts, ids, index), "", "words"))
+        cells.append(formula(row, check_column, roster_check(texts, row_counts, index), "", "words"))
     emphasis = _emphasis(row_counts, "roster", check_column)
-    return _tab("roster", texts, cells, (18, 20, 22, 32, 14, 11, 11, 10, 16), emphases=(emphasis,))
+    widths = (16, 18, 20, 30, 10, 11, 11, 17, 15, 24, 10, 11, 26)
+    return _tab("roster", texts, cells, widths, emphases=(emphasis,))
+
+
+def _of_person(texts: Texts, person: Person, name: str) -> Value:
+    value = getattr(person, name)
+    if name in ROSTER_WORDS:
+        return texts[f"book_word.{value}"] if value else value
+    return "; ".join(value) if name == "apart" else value
 
 
 def calipers_tab(texts: Texts, book: ClassBook, row_counts: RowCounts) -> Tab:
-    """Return the tab Calipers: the register, one caliper a line."""
+    """Return the tab Calipers: the register with the last check of each, one caliper a line."""
     calipers = book.settings.calipers
     issued = calculated(texts, row_counts, ISSUED)
     in_service = sum(caliper.in_service for caliper in calipers)
+    columns = (*CALIPER_COLUMNS, *CHECK_COLUMNS)
+    check_column = len(columns) + 1
     cells = [
         *_head(texts, "calipers"),
         *_count(2, texts["book_count.in_service"], f'=SUMPRODUCT(--({issued}<>""))', in_service),
-        *heading_row(HEADING_ROW, [texts[f"book_caliper.{name}"] for name in CALIPER_COLUMNS]),
+        *heading_row(HEADING_ROW, [texts[f"book_caliper.{name}"] for name in (*columns, "again", "check")]),
     ]
     own_ids = block(row_counts["calipers"], 0)
+    checks = {check.identifier: check for check in book.checks}
     for index in range(row_counts["calipers"]):
         row = FIRST_ROW + index
         caliper = calipers[index] if index < len(calipers) else None
-        for column, name in enumerate(CALIPER_COLUMNS):
-            value = getattr(caliper, name) if caliper is not None else None
-            if isinstance(value, bool):
-                value = YES_NO[0] if value else YES_NO[1]
+        check = checks.get(caliper.identifier, CaliperCheck("")) if caliper is not None else CaliperCheck("")
+        for column, name in enumerate(columns):
+            value = _of_caliper(texts, caliper, check, name) if caliper is not None else None
             rule = caliper_rule(name, texts, own_ids, absolute(row, column))
-            shape = "entry_number" if name in ("division", "opening", "zero") else "entry_text"
+            number = name in ("division", "opening", "zero") or name.startswith("block_")
+            shape = "entry_number" if number else "entry_text"
             cells.append(_entry(row, column, f"caliper_{index + 1}_{name}", rule, shape, value))
-    return _tab("calipers", texts, cells, (18, 34, 16, 16, 16, 16))
+        said = first_caliper_check(texts, caliper, check) if caliper is not None else ""
+        cells += [
+            formula(row, check_column - 1, check_again(texts, row_counts, index), check_again_by(check),
+                    "words"),
+            formula(row, check_column, caliper_check(texts, row_counts, index), said, "words"),
+        ]  # fmt: skip
+    emphasis = _emphasis(row_counts, "calipers", check_column)
+    widths = (19, 30, 11, 11, 10, 10, 11, 11, 11, 11, 14, 18, 15, 44)
+    return _tab("calipers", texts, cells, widths, emphases=(emphasis,))
+
+
+def _of_caliper(texts: Texts, caliper: Caliper, check: CaliperCheck, name: str) -> Value:
+    if name.startswith("block_"):
+        return dict(check.blocks).get(float(name.removeprefix("block_")))
+    if name == "in_service":
+        return texts[f"book_word.{YES_NO[0] if caliper.in_service else YES_NO[1]}"]
+    value: Value = getattr(check if name in CHECK_COLUMNS else caliper, name)
+    return value
 
 
 def pairs_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], row_counts: RowCounts) -> Tab:
@@ -146,21 +208,26 @@ def pairs_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], row_
     check_column = PAIR_WIDTH
     checks = block(row_counts["pairs"], check_column)
     headings = (
-        "measurer", "measurer_name", "participant", "participant_name", "caliper", "protocol", "check",
+        "measurer", "measurer_name", "participant", "participant_name", "caliper", "protocol", "spare",
+        "check",
     )  # fmt: skip
+    said = first_pair_check(texts, book)
+    faults = sum(bool(said[pairing]) for pairing in book.pairings)
     cells = [
         *_head(texts, "pairs"),
         *_count(2, texts["book_count.pairs"], f'=SUMPRODUCT(--({keys}<>""))', len(book.pairings)),
-        *_count(3, texts["book_count.faults"], f'=SUMPRODUCT(--({checks}<>""))', 0),
+        *_count(3, texts["book_count.faults"], f'=SUMPRODUCT(--({checks}<>""))', faults),
         *heading_row(HEADING_ROW, [texts[f"book_pair.{name}"] for name in headings]),
     ]
     names = {person.student_id: full_name(person.given_name, person.family_name) for person in book.people}
     for index in range(row_counts["pairs"]):
         row = FIRST_ROW + index
         pairing = book.pairings[index] if index < len(book.pairings) else None
-        values = ("", "", "", "")
+        values = ("",) * len(PAIR_COLUMNS)
         if pairing is not None:
-            values = (pairing.measurer, pairing.participant, pairing.caliper_id, pairing.protocol_id)
+            values = (
+                pairing.measurer, pairing.participant, pairing.caliper_id, pairing.protocol_id, pairing.spare,
+            )  # fmt: skip
         for name, value in zip(PAIR_COLUMNS, values, strict=True):
             rule = pair_rule(name, texts, protocols, row_counts, row)
             cells.append(
@@ -169,9 +236,10 @@ def pairs_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], row_
         for column, value in ((1, values[0]), (3, values[1])):
             found = looked_up(texts, row_counts, mirrored(texts, row_counts, "pairs", index, column - 1))
             cells.append(formula(row, column, f"={found}", names.get(value, ""), "words"))
-        cells.append(formula(row, check_column, _pair_check(texts, row_counts, index), "", "words"))
+        first = said[pairing] if pairing is not None else ""
+        cells.append(formula(row, check_column, pair_check(texts, row_counts, index), first, "words"))
     emphasis = _emphasis(row_counts, "pairs", check_column)
-    return _tab("pairs", texts, cells, (18, 28, 18, 28, 12, 18, 30), emphases=(emphasis,))
+    return _tab("pairs", texts, cells, (18, 26, 18, 26, 12, 18, 15, 40), emphases=(emphasis,))
 
 
 def _head(texts: Texts, key: str) -> list[Cell]:
@@ -197,8 +265,8 @@ def _tab(
     emphases: tuple[Emphasis, ...] = (),
 ) -> Tab:
     return Tab(
-        key, texts[f"book_tab.{key}"], _sorted(cells), widths, heights, emphases,
-        freeze=(FIRST_ROW, 0), landscape=True, first_entry=(FIRST_ROW, first_column),
+        key, texts[f"book_tab.{key}"], _sorted(cells), widths, ((HEADING_ROW, 32.0), *heights), emphases,
+        freeze=(FIRST_ROW, 0), landscape=True, first_entry=(FIRST_ROW, first_column), repeat=HEADING_ROW,
     )  # fmt: skip
 
 
@@ -211,32 +279,3 @@ def _emphasis(row_counts: RowCounts, key: str, check_column: int) -> Emphasis:
     # The row goes along with the cell, the column does not.
     first = absolute(FIRST_ROW, check_column).rpartition("$")
     return Emphasis(FIRST_ROW, check_column, last, check_column, f'={first[0]}{first[2]}<>""', "wanted")
-
-
-def _roster_check(texts: Texts, row_counts: RowCounts, ids: str, index: int) -> str:
-    own = nth(ids, index)
-    rest = "&".join(mirrored(texts, row_counts, "roster", index, column) for column in range(1, 4))
-    missing, twice = (quoted(texts[f"book_check.{word}"]) for word in ("id_missing", "id_twice"))
-    return f'=IF({own}="",IF({rest}="","",{missing}),IF(SUMPRODUCT(--({ids}={own}))>1,{twice},""))'
-
-
-def _pair_check(texts: Texts, row_counts: RowCounts, index: int) -> str:
-    measurer, participant, caliper, protocol = (
-        mirrored(texts, row_counts, "pairs", index, PAIR_AT[name]) for name in PAIR_COLUMNS
-    )
-    ids = calculated(texts, row_counts, IDS)
-    keys = calculated(texts, row_counts, PAIR_KEYS)
-    issued = calculated(texts, row_counts, ISSUED)
-    known = calculated(texts, row_counts, PROTOCOLS)
-    faults = {
-        "measurer_unknown": f'OR({measurer}="",ISNA(MATCH({measurer},{ids},0)))',
-        "participant_unknown": f'OR({participant}="",ISNA(MATCH({participant},{ids},0)))',
-        "self": f"{measurer}={participant}",
-        "twice": f"MATCH({nth(keys, index)},{keys},0)<{index + 1}",
-        "caliper_unknown": f'AND({caliper}<>"",NOT(ISNUMBER(MATCH({caliper},{issued},0))))',
-        "protocol_unknown": f'AND({protocol}<>"",NOT(ISNUMBER(MATCH({protocol},{known},0))))',
-    }
-    text = '""'
-    for word, fault in reversed(faults.items()):
-        text = f"IF({fault},{quoted(texts[f'book_check.{word}'])},{text})"
-    return f'=IF({measurer}&{participant}&{caliper}&{protocol}="","",{text})'

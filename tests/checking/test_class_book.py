@@ -1,10 +1,28 @@
 from dataclasses import replace
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
-from sheetgen.model.settings import Person
+from sheetgen.layout import class_book
+from sheetgen.layout.class_book import class_book_layout
+from sheetgen.layout.class_book_words import BLOCKS
+from sheetgen.layout.pairing import pairs_for_the_rest
+from sheetgen.model.layout import Identity
+from sheetgen.model.settings import Caliper, CaliperCheck, ClassBook, Pairing, Person
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
-from tests.class_books import BOOK, read_back, typed
+from sheetgen.store.templates import read_template
+from sheetgen.workbook.render import rendered
+from tests.class_books import (
+    BOOK,
+    DEFAULTS,
+    protocols,
+    read_back,
+    snapshot_of,
+    texts,
+    typed,
+    without_later_columns,
+)
 
 
 def test_class_book_from_what_was_rendered() -> None:
@@ -35,6 +53,24 @@ def test_class_book_from_moved_tabs_columns_and_sorted_lines() -> None:
     # The codes stand on the hidden tab, which is gone here; they are made again when building.
     expected = [replace(person, participant_code="") for person in reversed(BOOK.people)]
     assert list(book.people) == expected
+
+
+def test_class_book_from_one_made_before_there_were_stations() -> None:
+    """Columns and lines of its time are enough; what they did not ask for is at its default."""
+    book, problems = read_back(without_later_columns(typed({})))
+    assert problems == ()
+    assert book == replace(
+        BOOK,
+        settings=replace(BOOK.settings, cover_round_1=False),
+        people=tuple(replace(person, partner="", apart=()) for person in BOOK.people),
+        pairings=tuple(replace(pairing, spare="") for pairing in BOOK.pairings),
+        due_date="",
+        feedback_given="",
+        declared=(),
+        checks=(),
+        seconds_a_reading=45.0,
+        spare_sheets=3,
+    )
 
 
 def test_class_book_from_what_people_type_otherwise() -> None:
@@ -152,7 +188,12 @@ def test_class_book_from_a_roster_without_a_heading() -> None:
 
 
 # tab, heading or label retyped
-RETYPED = (("Roster", "Under 18"), ("Pairs", "Protocol"), ("Class", "People under 18"))
+RETYPED = (
+    ("Roster", "Under 18"),
+    ("Roster", "Keep apart from"),
+    ("Pairs", "Protocol"),
+    ("Class", "People under 18"),
+)
 
 
 @pytest.mark.parametrize(("tab_title", "label"), RETYPED)
@@ -192,3 +233,97 @@ def test_class_book_with_declared_groups(
     book, problems = read_back(typed({"declared": text}))
     assert book.declared == groups
     assert [each.found for each in problems] == found
+
+
+IDS = ("007", "s08", "=1+1", "S11", "ß 2", "*", "x-y")
+TENTHS = st.integers(0, 600).map(lambda tenths: tenths / 10)
+
+
+def people_of(draw: st.DrawFn, ids: list[str]) -> tuple[Person, ...]:
+    rare = st.sampled_from([False, False, False, True])
+
+    def others(one: str) -> st.SearchStrategy[str]:
+        return st.sampled_from([other for other in ids if other != one])
+
+    return tuple(
+        Person(
+            one, f"Given {one}", "Family",
+            role="teacher" if draw(rare) else "student",
+            participant_code=f"P-234{at}" if draw(st.booleans()) else "",
+            under_18=draw(st.sampled_from(["", "yes", "no"])),
+            takes_part="measures-only" if draw(rare) else "both",
+            partner=draw(others(one)) if draw(rare) else "",
+            apart=tuple(draw(st.lists(others(one), unique=True, max_size=2))) if draw(rare) else (),
+            status="left" if draw(rare) else "",
+        )
+        for at, one in enumerate(ids, start=2)
+    )  # fmt: skip
+
+
+@st.composite
+def class_books(draw: st.DrawFn) -> ClassBook:
+    """A class book without errors, every pair that can be made among its pairings."""
+    people = people_of(draw, list(IDS[: draw(st.integers(2, len(IDS)))]))
+    calipers = tuple(
+        Caliper(
+            f"C{number}",
+            "spring",
+            draw(st.sampled_from([1.0, 0.5, 0.2, 0.1])),
+            60.0,
+            draw(st.sampled_from([0.0, -0.4, 1.25])),
+            number == 0 or draw(st.booleans()),
+        )
+        for number in range(draw(st.integers(1, 3)))
+    )
+    checks = tuple(
+        CaliperCheck(
+            each.identifier,
+            tuple((block, draw(TENTHS)) for block in BLOCKS if draw(st.booleans())),
+            draw(st.sampled_from(["", "2026-02-28", "2027-03-31"])),
+            "T. Cher",
+        )
+        for each in calipers
+        if draw(st.booleans())
+    )
+    taking = [each for each in people if each.status == "" and each.takes_part == "both"]
+    one_for_all = draw(st.booleans())
+    demonstration = draw(st.sampled_from(taking)).student_id if taking and one_for_all else ""
+    size = draw(st.integers(2, 6))
+    going = [each for each in people if each.status == ""]
+    possible = [
+        Pairing(one.student_id, other.student_id, calipers[0].identifier, protocol_id)
+        for one in going
+        for other in taking
+        if one is not other
+        for protocol_id in ("", "two-folds")
+    ]
+    drawn = draw(st.lists(st.sampled_from(possible), max_size=3)) if possible else []
+    typed_pairs = list({(each.measurer, each.participant): each for each in drawn}.values())
+    with_spare = draw(st.booleans())
+    if typed_pairs and with_spare:
+        typed_pairs[0] = replace(typed_pairs[0], spare="2345-6789")
+    made = pairs_for_the_rest(people, typed_pairs, calipers, size, demonstration).pairings
+    return ClassBook(
+        "7H33NK",
+        "Class",
+        replace(DEFAULTS, calipers=calipers, cover_round_1=draw(st.booleans())),
+        people,
+        (*typed_pairs, *made),
+        checks=checks,
+        group_size=size,
+        demonstration=demonstration,
+        seconds_a_reading=draw(st.sampled_from([10.0, 45.0, 52.5])),
+        spare_sheets=draw(st.integers(0, 20)),
+    )
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(class_books())
+def test_class_book_from_any_book_that_was_rendered(monkeypatch: pytest.MonkeyPatch, book: ClassBook) -> None:
+    """The round trip of every field, with few spare lines to be quick."""
+    monkeypatch.setattr(class_book, "SPARE_ROWS", 3)
+    layout = class_book_layout(texts(), book, protocols())
+    state = snapshot_of(rendered(layout, Identity({}), read_template("style.toml")))
+    found, problems = read_back(state, "2027-06-01")
+    assert [each for each in problems if each.severity == "error"] == []
+    assert found == book

@@ -1,6 +1,14 @@
+from dataclasses import replace
+
 import pytest
 
-from tests.class_books import BOOK, layout, read_back, typed
+from sheetgen.checking.class_book import pairings_of_leavers
+from sheetgen.layout.class_book import class_book_layout
+from sheetgen.model.layout import Identity
+from sheetgen.model.settings import Pairing
+from sheetgen.store.templates import read_template
+from sheetgen.workbook.render import rendered
+from tests.class_books import BOOK, layout, protocols, read_back, snapshot_of, texts, typed
 
 EVERY_PAIR = {name: None for name in layout().places() if name.startswith("pair_")}
 
@@ -25,6 +33,7 @@ def test_pairings_from_a_tab_that_leaves_some_out() -> None:
         "pair_3_caliper": "C1",
         "pair_4_measurer": "s08",
         "pair_4_participant": "t1",
+        "roster_1_partner": None,
     }
     assert pairs(changes) == [
         "t1>007 C1", "s08>=1+1 C1", "s08>t1 C1", "007>=1+1 C1", "=1+1>007 C1", "S11>s12 C 2", "s12>S11 C 2",
@@ -62,6 +71,11 @@ CASES = [
     (
         {"measurer": "007", "participant": "t1", "protocol": "two-fold"},
         "class-book-word", "F11", "'two-fold'",
+    ),
+    ({"measurer": "s08", "participant": "t1", "spare": "2345-678"}, "class-book-spare", "G11", "'2345-678'"),
+    (
+        {"measurer": "s08", "participant": "t1", "spare": "2345-6789"},
+        "class-book-spare", "G11", "2345-6789, as in line 10",
     ),
 ]  # fmt: skip
 
@@ -104,3 +118,109 @@ def test_pairings_from_a_line_with_a_protocol_alone() -> None:
     assert [(each.code, each.cell) for each in problems] == [
         ("class-book-pair-incomplete", "A11"), ("class-book-pair-incomplete", "C11"),
     ]  # fmt: skip
+
+
+def test_pairings_from_a_line_with_a_spare_sheet() -> None:
+    """The copy code is taken however it was typed."""
+    changes = {"pair_1_spare": " abcd efgh ", "pair_2_spare": "23456788"}
+    book, problems = read_back(typed(changes))
+    assert problems == ()
+    assert [each.spare for each in book.pairings] == ["ABCD-EFGH", "2345-6788", "", "", "2345-6789"]
+
+
+def test_pairings_from_lines_that_name_someone_who_left() -> None:
+    """The lines are left out, each named; whoever measures nobody then is paired anew."""
+    book, problems = read_back(typed({"roster_2_status": "left", "pair_1_caliper": "C3"}))
+    assert [(each.code, each.severity, each.cell, each.found) for each in problems] == [
+        ("class-book-pair-left", "warning", "C6", "line 6 names s08, who left the class"),
+        ("class-book-pair-left", "warning", "A7", "line 7 names s08, who left the class"),
+        ("class-book-unpaired", "warning", "A6", "007 measures nobody, and nobody is left to pair with"),
+    ]
+    assert book.pairings == BOOK.pairings[2:]
+    assert book.people[1].status == "left"
+
+
+def test_pairings_of_leavers_are_kept_when_the_book_is_written_anew() -> None:
+    """Written behind the others they are there again, and left out again."""
+    state = typed({"roster_2_status": "left", "pair_1_caliper": "C3"})
+    book, _ = read_back(state)
+    kept = pairings_of_leavers(state, texts())
+    assert kept == (Pairing("007", "s08", "C3"), Pairing("s08", "007", "C1"))
+    anew = replace(book, pairings=(*book.pairings, *kept))
+    layout_anew = class_book_layout(texts(), anew, protocols())
+    data = rendered(layout_anew, Identity({}), read_template("style.toml"))
+    assert read_back(snapshot_of(data))[0] == book
+    assert pairings_of_leavers(snapshot_of(data), texts()) == kept
+
+
+def test_pairings_of_leavers_where_nobody_left() -> None:
+    assert pairings_of_leavers(typed({}), texts()) == ()
+
+
+def test_pairings_from_a_line_that_lets_someone_be_measured_who_only_measures() -> None:
+    _, problems = read_back(typed({"roster_2_takes_part": "measures-only"}))
+    assert [(each.code, each.severity, each.cell, each.found) for each in problems] == [
+        ("class-book-pair-measures-only", "error", "C6", "'s08', who only measures")
+    ]
+
+
+def test_pairings_from_a_line_with_two_to_be_kept_apart() -> None:
+    """Typed by the teacher, it stays: a warning names the line."""
+    book, problems = read_back(typed({"pair_6_measurer": "S11", "pair_6_participant": "007"}))
+    assert [(each.code, each.severity, each.cell, each.found) for each in problems] == [
+        ("class-book-pair-apart", "warning", "C11", "S11 and 007, who are to be kept apart")
+    ]
+    assert len(book.pairings) == 6
+
+
+def test_pairings_made_with_wishes() -> None:
+    """007 wishes for s08 and is to be kept apart from S11; s08 wishes for s12 and only measures."""
+    changes = {"roster_2_takes_part": "measures-only", "roster_2_partner": "s12"}
+    book, problems = read_back(typed({**EVERY_PAIR, **changes}))
+    assert [f"{each.measurer}>{each.participant}" for each in book.pairings] == [
+        "007>=1+1", "=1+1>007", "S11>s12", "s12>S11", "s08>s12",
+    ]  # fmt: skip
+    assert [(each.code, each.severity, each.cell, each.found) for each in problems] == [
+        ("class-book-wish-unmet", "warning", "I6", "007 is not paired with s08")
+    ]
+
+
+def test_pairings_made_of_people_to_be_kept_apart() -> None:
+    everyone = "007 s08 =1+1 S11"
+    book, problems = read_back(typed({**EVERY_PAIR, "roster_6_apart": everyone, "roster_1_partner": None}))
+    assert [f"{each.measurer}>{each.participant}" for each in book.pairings] == [
+        "007>s08", "s08>007", "=1+1>S11", "S11>=1+1",
+    ]  # fmt: skip
+    assert [(each.code, each.cell, each.found) for each in problems] == [
+        (
+            "class-book-unpaired", "A11",
+            "s12 measures nobody, and everybody left is to be kept apart from them",
+        )
+    ]  # fmt: skip
+
+
+def test_pairings_made_in_larger_groups() -> None:
+    book, problems = read_back(typed({**EVERY_PAIR, "group_size": 5.0, "roster_1_apart": None}))
+    assert [each.participant for each in book.pairings] == ["s08", "=1+1", "S11", "s12", "007"]
+    assert problems == ()
+
+
+def test_pairings_made_with_a_demonstration_participant() -> None:
+    book, problems = read_back(typed({**EVERY_PAIR, "demonstration": "S08"}))
+    assert [each.participant for each in book.pairings] == ["s08"] * 4
+    assert (book.demonstration, problems) == ("s08", ())
+
+
+DEMONSTRATION = [
+    ({"demonstration": "s99"}, "'s99', not on the tab Roster"),
+    ({"demonstration": "s12", "roster_6_status": "left"}, "'s12', who left the class"),
+    ({"demonstration": "s12", "roster_6_takes_part": "measures-only"}, "'s12', who only measures"),
+]
+
+
+@pytest.mark.parametrize(("changes", "found"), DEMONSTRATION)
+def test_pairings_with_a_demonstration_participant_who_cannot_be(changes: dict[str, str], found: str) -> None:
+    _, problems = read_back(typed({**EVERY_PAIR, **changes}))
+    assert [(each.code, each.severity, each.cell, each.found) for each in problems] == [
+        ("class-book-demonstration", "error", "B20", found)
+    ]

@@ -8,6 +8,7 @@ from tests.class_books import BOOK, DEFAULTS, layout, read_back, typed
 SETTINGS = (
     "protocol", "site_rule", "tolerance_kind", "tolerance", "conversion", "show_results", "class_title",
     "minors", "estimates", "youth_estimate", "due_date", "feedback_given", "declared",
+    "cover_round_1",
 )  # fmt: skip
 
 
@@ -127,4 +128,41 @@ def test_class_tab_from_a_book_without_a_line_of_care(name: str, label: str) -> 
     _, problems = read_back(without_line(name))
     assert [(each.code, each.expected) for each in problems] == [
         ("class-book-column-missing", f"a line for each of {label}")
+    ]
+
+
+def test_class_tab_from_the_settings_of_pairs_and_stations() -> None:
+    changes: dict[str, str | float] = {
+        "group_size": "3", "seconds_a_reading": "52,5", "spare_sheets": 0.0, "cover_round_1": "No",
+    }  # fmt: skip
+    book, problems = read_back(typed(changes))
+    assert problems == ()
+    assert (book.group_size, book.seconds_a_reading, book.spare_sheets) == (3, 52.5, 0)
+    assert not book.settings.cover_round_1
+
+
+def test_class_tab_from_the_settings_of_pairs_and_stations_left_empty() -> None:
+    names = ("group_size", "demonstration", "seconds_a_reading", "spare_sheets", "cover_round_1")
+    book, problems = read_back(typed(dict.fromkeys(names)))
+    assert problems == ()
+    assert (book.group_size, book.demonstration) == (2, "")
+    assert (book.seconds_a_reading, book.spare_sheets) == (45.0, 3)
+    assert not book.settings.cover_round_1
+
+
+WHOLE = [
+    # setting, what is typed, cell
+    ("group_size", 2.5, "B19"),
+    ("group_size", 7.0, "B19"),
+    ("group_size", "two", "B19"),
+    ("seconds_a_reading", 5.0, "B21"),
+    ("spare_sheets", 21.0, "B22"),
+]
+
+
+@pytest.mark.parametrize(("name", "value", "cell"), WHOLE)
+def test_class_tab_with_a_number_that_cannot_be(name: str, value: str | float, cell: str) -> None:
+    _, problems = read_back(typed({name: value}))
+    assert [(each.code, each.severity, each.cell) for each in problems] == [
+        ("class-book-number", "error", cell)
     ]

@@ -11,8 +11,10 @@ def test_default_class_book_pairs_in_roster_order() -> None:
 
 
 def test_class_book_layout_has_its_tabs_in_order() -> None:
-    assert [tab.title for tab in layout().tabs] == ["Class", "Roster", "Calipers", "Pairs", "Calculator"]
-    assert [tab.hidden for tab in layout().tabs] == [False, False, False, False, True]
+    assert [tab.title for tab in layout().tabs] == [
+        "Class", "Roster", "Calipers", "Pairs", "Stations", "Calculator",
+    ]  # fmt: skip
+    assert [tab.hidden for tab in layout().tabs] == [False] * 5 + [True]
 
 
 def test_class_book_layout_has_spare_lines() -> None:
@@ -62,11 +64,12 @@ def test_texts_of_the_class_book_are_its_own() -> None:
     own = load_texts("class-book.en")
     assert not set(own) & set(load_texts("en"))
     for section, words in (
-        ("book_tab", 5),
-        ("book_setting", 17),
-        ("book_roster", 9),
-        ("book_caliper", 6),
-        ("book_pair", 7),
+        ("book_tab", 6),
+        ("book_setting", 23),
+        ("book_roster", 13),
+        ("book_caliper", 14),
+        ("book_pair", 8),
+        ("book_station", 7),
     ):
         headings = [
             text

@@ -31,6 +31,11 @@ def test_rules_keep_the_limits_of_the_file_format() -> None:
         ("due_date", "length", ()),
         ("feedback_given", "length", ()),
         ("declared", "length", ()),
+        ("group_size", "whole", ()),
+        ("demonstration", "length", ()),
+        ("seconds_a_reading", "decimal", ()),
+        ("spare_sheets", "whole", ()),
+        ("cover_round_1", "list", ("no", "yes")),
     ],
 )
 def test_setting_rule(name: str, kind: str, words: tuple[str, ...]) -> None:
@@ -44,6 +49,8 @@ def test_rules_of_under_18_and_of_a_protocol_for_a_pair_are_lists() -> None:
         cell.name: cell.rule.words for tab in layout().tabs for cell in tab.cells if cell.rule is not None
     }
     assert words["roster_1_under_18"] == ("yes", "no")
+    assert words["roster_1_takes_part"] == ("both", "measures-only")
+    assert words["roster_1_status"] == ("left",)
     assert words["pair_1_protocol"] == tuple(protocol.identifier for protocol in protocols())
 
 

@@ -11,7 +11,7 @@ from tests.office.client import Office
 
 pytestmark = pytest.mark.office
 
-ROSTER_CODE, ROSTER_CHECK, PAIR_CHECK = 7, 8, 6
+ROSTER_CODE, ROSTER_CHECK, PAIR_CHECK, CALIPER_AGAIN, CALIPER_CHECK = 11, 12, 7, 12, 13
 
 
 @pytest.fixture(scope="module")
@@ -50,6 +50,9 @@ ROSTER_CASES = [
     ({"roster_7_student_id": 7}, {1: "", 7: ""}, 0),
     ({"roster_206_student_id": "*"}, {206: ""}, 0),
     ({"roster_7_given_name": "Bo"}, {7: "id missing"}, 0),
+    ({"roster_2_partner": "s99"}, {1: "", 2: "partner not on the roster"}, 0),
+    ({"roster_2_partner": "S08"}, {2: "partner not on the roster"}, 0),
+    ({"roster_2_partner": "S12"}, {2: ""}, 0),
 ]
 
 
@@ -84,7 +87,15 @@ PAIR_CASES = [
     ({"measurer": "t1", "participant": "s08", "protocol": "Two-Folds"}, "", "Tea Cher", "Bo"),
     ({"measurer": "t1", "participant": "s08", "protocol": "two"}, "no such protocol", "Tea Cher", "Bo"),
     ({"protocol": "two-folds"}, "measurer not on the roster", "", ""),
-]
+    ({"spare": "2345-6789"}, "measurer not on the roster", "", ""),
+    ({"measurer": "t1", "participant": "s08", "spare": "abcd efgh"}, "", "Tea Cher", "Bo"),
+    (
+        {"measurer": "t1", "participant": "s08", "spare": "2345-678"},
+        "copy code has eight signs", "Tea Cher", "Bo",
+    ),
+    ({"measurer": "s11", "participant": "007"}, "these two are to be kept apart", "New Comer", "Zoë Müller"),
+    ({"measurer": "007", "participant": "S11"}, "these two are to be kept apart", "Zoë Müller", "New Comer"),
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(("line", "check", "measurer", "participant"), PAIR_CASES)
@@ -98,6 +109,23 @@ def test_pairs_tab_shows_who_and_what_is_wrong(
     assert after(office, book, changes, places) == [check, measurer, participant]
 
 
+STATE_CASES = [
+    # what is typed on the tab Roster, checks of lines 1 and 2
+    ({"roster_2_status": "left"}, ["left the class: this line is left out"] * 2),
+    ({"roster_2_takes_part": "Measures-only"}, ["participant only measures", ""]),
+    ({"roster_2_apart": "t1; 007"}, ["these two are to be kept apart"] * 2),
+    ({"roster_2_apart": "t1,S12"}, ["", ""]),
+]
+
+
+@pytest.mark.parametrize(("changes", "checks"), STATE_CASES)
+def test_pairs_tab_knows_who_left_who_only_measures_and_who_is_kept_apart(
+    office: Office, book: int, changes: dict[str, str], checks: list[str]
+) -> None:
+    places: list[list[object]] = [["Pairs", FIRST_ROW + line, PAIR_CHECK] for line in range(2)]
+    assert after(office, book, changes, places) == checks
+
+
 def test_pairs_tab_finds_a_number_typed_for_an_id(office: Office, book: int) -> None:
     changes = {"roster_7_student_id": "12", "roster_7_given_name": "Twelve", "pair_6_measurer": 12}
     assert after(office, book, changes, [["Pairs", FIRST_ROW + 5, 1]]) == ["Twelve"]
@@ -106,6 +134,31 @@ def test_pairs_tab_finds_a_number_typed_for_an_id(office: Office, book: int) -> 
 def test_calipers_tab_counts_those_in_service(office: Office, book: int) -> None:
     changes = {"caliper_1_in_service": "no", "caliper_4_identifier": "C4"}
     assert after(office, book, changes, [["Calipers", 2, 1]]) == [2]
+
+
+CALIPER_CASES = [
+    # what is typed of caliper 1 (0.5 mm steps, zero 0, blocks right), check, again by
+    ({}, "", "2028-01-15"),
+    ({"zero": -1.0, "block_10": 9.0, "block_20": 19.0, "block_40": 39.0}, "", "2028-01-15"),
+    ({"zero": 1.01}, "use for practice only or have it adjusted", "2028-01-15"),
+    ({"block_30": 30.5}, "", "2028-01-15"),
+    ({"block_30": 30.6}, "off on a block by more than one step", "2028-01-15"),
+    ({"zero": 0.1, "block_30": 30.6, "block_40": 40}, "", "2028-01-15"),
+    ({"block_30": 30.6, "division": 1}, "", "2028-01-15"),
+    ({"checked_on": None}, "no check on record", ""),
+    ({"checked_on": "31/03/2027"}, "", ""),
+    ({"zero": 3, "in_service": "no"}, "", "2028-01-15"),
+    ({"checked_on": None, "identifier": None}, "", ""),
+]
+
+
+@pytest.mark.parametrize(("line", "check", "again"), CALIPER_CASES)
+def test_calipers_tab_says_what_the_last_check_means(
+    office: Office, book: int, line: dict[str, str | float | None], check: str, again: str
+) -> None:
+    places: list[list[object]] = [["Calipers", FIRST_ROW, at] for at in (CALIPER_CHECK, CALIPER_AGAIN)]
+    changes = {f"caliper_1_{name}": value for name, value in line.items()}
+    assert after(office, book, changes, places) == [check, again]
 
 
 def test_formulas_outlive_a_cut(office: Office, tmp_path: Path) -> None:
