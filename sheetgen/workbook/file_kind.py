@@ -1,40 +1,77 @@
-"""What a file is, by its first bytes, where it is not a zip package."""
+"""What a file is that is no zip package: by its first bytes, and by its name where those leave it open."""
 
-from sheetgen.workbook.refusal import WORKBOOK_EXPECTED, Refusal
+from sheetgen.workbook.compound_names import COMPOUND_MAGIC, compound_names
+from sheetgen.workbook.refusal import Refusal, other_kind, truncated
+from sheetgen.workbook.text_kind import text_kind, text_of
 
-__all__ = ["ZIP_MAGIC", "not_a_workbook", "refusal_by_magic"]
+__all__ = ["ZIP_MAGIC", "refusal_by_magic", "suffix_of"]
 
 ZIP_MAGIC = b"PK\x03\x04"
 
-_COMPOUND_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
-_SAVE_AS = "Open it in a spreadsheet program and save it as .xlsx."
 _HEAD = 4096
+# Pages that programs write begin with long lists of styles.
+_MARKUP_HEAD = 65_536
+_ASK_AGAIN = "Return the filled-in workbook itself."
+_SAVE_AS = "Open it in a spreadsheet program and save it as .xlsx."
+_ENCRYPTED = "Open it with its password, remove the password, save as .xlsx and return that copy."
 
+_OLD_XLS = (b"\x09\x08\x10\x00", b"\x09\x08\x08\x00", b"\x09\x04\x06\x00", b"\x09\x02\x06\x00")
+
+# first bytes, code, what it is
 _MAGIC = (
-    (b"%PDF", "a PDF"),
-    (b"\x89PNG\r\n\x1a\n", "a picture (PNG)"),
-    (b"\xff\xd8\xff", "a picture (JPEG)"),
-    (b"GIF8", "a picture (GIF)"),
-    (b"II*\x00", "a picture (TIFF)"),
-    (b"MM\x00*", "a picture (TIFF)"),
-    (b"BM", "a picture (BMP)"),
-    (b"{\\rtf", "a text document (RTF)"),
-    (b"\x1f\x8b", "a compressed archive (gzip)"),
-    (b"7z\xbc\xaf\x27\x1c", "a compressed archive (7z)"),
-    (b"Rar!", "a compressed archive (RAR)"),
-    (b"PK\x05\x06", "an empty zip archive"),
-    (b"PK\x07\x08", "one volume of a divided zip archive"),
-    (b"bplist", "a shortcut or settings file (property list)"),
+    (b"%PDF", "file-pdf", "a PDF"),
+    (b"\x89PNG\r\n\x1a\n", "file-picture", "a picture (PNG)"),
+    (b"\xff\xd8\xff", "file-picture", "a picture (JPEG)"),
+    (b"GIF8", "file-picture", "a picture (GIF)"),
+    (b"II*\x00", "file-picture", "a picture (TIFF)"),
+    (b"MM\x00*", "file-picture", "a picture (TIFF)"),
+    (b"BM", "file-picture", "a picture (BMP)"),
+    (b"{\\rtf", "file-document", "a text document (RTF)"),
+    (b"\x1f\x8b", "file-archive", "a compressed archive (gzip)"),
+    (b"7z\xbc\xaf\x27\x1c", "file-archive", "a compressed archive (7z)"),
+    (b"Rar!", "file-archive", "a compressed archive (RAR)"),
+    (b"BZh", "file-archive", "a compressed archive (bzip2)"),
+    (b"\xfd7zXZ\x00", "file-archive", "a compressed archive (xz)"),
+    (b"PK\x05\x06", "file-archive", "an empty zip archive"),
+    (b"PK\x07\x08", "file-archive", "one volume of a divided zip archive"),
+    (b"\x4c\x00\x00\x00\x01\x14\x02\x00", "file-shortcut", "a shortcut to a file on another device"),
+    (b"bplist", "file-shortcut", "a shortcut to a web address"),
+    (b"ID3", "file-recording", "a sound recording"),
+    (b"\x1aE\xdf\xa3", "file-recording", "a film"),
+)
+# Kinds of the container that pictures of phones and films share.
+_STILL_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"mif1", b"msf1", b"avif", b"avis")
+
+_MAIL = "__substg1.0_"
+# name of a stream in a compound file, code, what it is; the first that is there counts
+_STREAMS = (
+    ("EncryptedPackage", "file-encrypted", "a file locked with a password"),
+    ("WordDocument", "file-document", "a text document in an old format"),
+    ("PowerPoint Document", "file-slides", "slides in an old format"),
+    ("Workbook", "file-old-format", "a workbook in the old .xls format"),
+    ("Book", "file-old-format", "a workbook in the old .xls format"),
+    (_MAIL, "file-mail", "a saved mail"),
 )
 
+# What the end of a name says of bytes that say nothing themselves.
+_BY_SUFFIX = {
+    **dict.fromkeys((".png", ".jpg", ".jpeg", ".heic", ".gif", ".tif", ".tiff", ".webp", ".bmp"),
+                    ("file-picture", "a picture that cannot be opened")),
+    **dict.fromkeys((".gsheet", ".gdoc", ".url", ".webloc", ".lnk", ".desktop"),
+                    ("file-shortcut", "a shortcut")),
+    **dict.fromkeys((".part", ".partial", ".crdownload", ".download"),
+                    ("file-truncated", "an unfinished download")),
+    **dict.fromkeys((".mp3", ".m4a", ".wav", ".mov", ".mp4", ".avi"),
+                    ("file-recording", "a sound recording or film")),
+}  # fmt: skip
 
-def not_a_workbook(kind: str) -> Refusal:
-    """Return the refusal of a file that is something else."""
-    return Refusal("file-not-a-workbook", kind, WORKBOOK_EXPECTED, "Return the filled-in workbook itself.")
 
-
-def refusal_by_magic(data: bytes) -> Refusal | None:
+def refusal_by_magic(data: bytes, name: str = "") -> Refusal | None:
     """Say why bytes cannot be a zip package; None where they begin like one.
+
+    Parameters
+    ----------
+    name : of the file; its end is asked only where the contents leave the kind open.
 
     Examples
     --------
@@ -43,90 +80,69 @@ def refusal_by_magic(data: bytes) -> Refusal | None:
     >>> refusal_by_magic(ZIP_MAGIC) is None
     True
     """
-    if not data:
-        remedy = "Save the filled-in workbook again and return that copy."
-        return Refusal("file-empty", "a file of 0 bytes", WORKBOOK_EXPECTED, remedy)
     if data.startswith(ZIP_MAGIC):
         return None
-    if data.startswith(_COMPOUND_MAGIC):
+    if not data.strip(b" \t\r\n"):
+        found = "nothing but blanks" if data else "a file of 0 bytes"
+        return other_kind("file-empty", found, "Save the filled-in workbook again and return that copy.")
+    if data.startswith(COMPOUND_MAGIC):
         return _compound_refusal(data)
-    if data.startswith((b"\x09\x08\x10\x00", b"\x09\x08\x08\x00", b"\x09\x04\x06\x00", b"\x09\x02\x06\x00")):
-        return _old_format("a workbook in the old .xls format")
+    if data.startswith(_OLD_XLS):
+        return other_kind("file-old-format", "a workbook in the old .xls format")
     if not any(data[:_HEAD]) and not data.strip(b"\x00"):
-        remedy = "Ask for the file again: the copy broke off before its contents arrived."
-        return Refusal("file-truncated", "nothing but zero bytes", WORKBOOK_EXPECTED, remedy)
-    text = _text_of(data[:_HEAD])
-    for magic, kind in _MAGIC:
-        # "BM" also begins ordinary words.
-        if data.startswith(magic) and (text is None or len(magic) > 2):
-            return not_a_workbook(kind)
+        return truncated("nothing but zero bytes")
+    text = text_of(data[:_HEAD])
+    code, found = _by_first_bytes(data, text) or ("", "")
+    if not code:
+        suffix = suffix_of(name)
+        if text is not None:
+            markup = text.lstrip().startswith("<")
+            code, found = text_kind((text_of(data[:_MARKUP_HEAD]) if markup else None) or text, suffix)
+        else:
+            code, found = _BY_SUFFIX.get(suffix, ("file-not-a-workbook", "data of an unknown kind"))
+    return other_kind(code, found, _ASK_AGAIN)
+
+
+def suffix_of(name: str) -> str:
+    """Return the end of a file's name from its last full stop, in lower case; empty where it has none.
+
+    Examples
+    --------
+    >>> suffix_of("Sheet of Ada.XLS"), suffix_of("sheet")
+    ('.xls', '')
+    """
+    _, stop, end = name.rpartition(".")
+    return f".{end.strip().lower()}" if stop else ""
+
+
+def _by_first_bytes(data: bytes, text: str | None) -> tuple[str, str] | None:
+    for magic, code, found in _MAGIC:
+        # "BM" and "ID3" also begin ordinary words.
+        if data.startswith(magic) and (text is None or len(magic) > 3):
+            return code, found
     if data[:4] == b"RIFF" and data[8:12] == b"WEBP":
-        return not_a_workbook("a picture (WebP)")
+        return "file-picture", "a picture (WebP)"
+    if data[:4] == b"RIFF":
+        return "file-recording", "a sound recording or film"
     if data[4:8] == b"ftyp":
-        return not_a_workbook("a photograph or film of a phone")
-    return not_a_workbook("data of an unknown kind") if text is None else _text_refusal(text)
-
-
-def _old_format(kind: str) -> Refusal:
-    return Refusal("file-old-format", kind, WORKBOOK_EXPECTED, _SAVE_AS)
+        if data[8:12] in _STILL_BRANDS:
+            return "file-picture", "a picture as phones take them"
+        return "file-recording", "a sound recording or film"
+    if data[257:262] == b"ustar":
+        return "file-archive", "an archive (tar)"
+    return None
 
 
 def _compound_refusal(data: bytes) -> Refusal:
-    """Tell the kinds of compound file apart by the stream names in their directory (UTF-16)."""
+    """Tell the kinds of compound file apart by the names in their directory.
 
-    def holds(name: str) -> bool:
-        return name.encode("utf-16-le") in data
-
-    if holds("EncryptedPackage"):
-        remedy = "Open it with its password, remove the password, save as .xlsx and return that copy."
-        return Refusal("file-encrypted", "a file locked with a password", WORKBOOK_EXPECTED, remedy)
-    if holds("WordDocument"):
-        return not_a_workbook("a text document in an old format")
-    if holds("PowerPoint Document"):
-        return not_a_workbook("slides in an old format")
-    if holds("Workbook") or holds("Book"):
-        return _old_format("a workbook in the old .xls format")
-    return not_a_workbook("a compound file that holds no workbook")
-
-
-def _text_of(head: bytes) -> str | None:
-    """Return the head as text, None where it cannot be text."""
-    if head.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return head[: len(head) // 2 * 2].decode("utf-16", "replace")
-    try:
-        text = head.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        # The head may end inside a character; elsewhere the text is in an older one-byte encoding.
-        cut = error.start >= len(head) - 3
-        text = head[: error.start].decode("utf-8-sig") if cut else head.decode("latin-1")
-    if any(character < " " and character not in "\t\r\n\f" for character in text):
-        return None
-    return text
-
-
-def _text_refusal(text: str) -> Refusal:
-    start = text.lstrip("\ufeff \t\r\n").lower()
-    if start.startswith("<"):
-        return _markup_refusal(start)
-    if start.startswith("[internetshortcut]"):
-        return not_a_workbook("a shortcut to a web address")
-    if start.startswith("{"):
-        shortcut = '"doc_id"' in start or '"url"' in start
-        return not_a_workbook("a cloud shortcut" if shortcut else "text (JSON)")
-    first_line = start.partition("\n")[0]
-    if any(separator in first_line for separator in ",;\t"):
-        return not_a_workbook("text with separated values (CSV)")
-    return not_a_workbook("text")
-
-
-def _markup_refusal(start: str) -> Refusal:
-    if "<html" in start or start.startswith("<!doctype html"):
-        return not_a_workbook("a web page")
-    if "urn:schemas-microsoft-com:office:spreadsheet" in start or 'progid="excel.sheet"' in start:
-        return _old_format("an XML spreadsheet in the format of 2003")
-    if "urn:oasis:names:tc:opendocument" in start:
-        found = "an OpenDocument file in one piece"
-        return Refusal("file-is-ods", found, WORKBOOK_EXPECTED, _SAVE_AS)
-    if "<plist" in start and "<key>url</key>" in start:
-        return not_a_workbook("a shortcut to a web address")
-    return not_a_workbook("text (XML)")
+    Where the directory cannot be followed, the names are looked for anywhere in the file.
+    """
+    names = compound_names(data)
+    for stream, code, found in _STREAMS:
+        # The streams of a mail have numbers behind this.
+        there = any(name == stream or (stream == _MAIL and name.startswith(stream)) for name in names)
+        if there or (not names and stream.encode("utf-16-le") in data):
+            remedy = {"file-encrypted": _ENCRYPTED, "file-old-format": _SAVE_AS}.get(code, _ASK_AGAIN)
+            return other_kind(code, found, remedy)
+    return other_kind("file-not-a-workbook", "a compound file that holds no workbook", _ASK_AGAIN)

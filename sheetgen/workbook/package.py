@@ -15,8 +15,24 @@ from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 
-from sheetgen.workbook.file_kind import not_a_workbook, refusal_by_magic
-from sheetgen.workbook.refusal import WORKBOOK_EXPECTED, Refusal, RefusedError, too_large, unreadable
+from sheetgen.workbook.file_kind import refusal_by_magic, suffix_of
+from sheetgen.workbook.ods_package import (
+    ODS_PARTS,
+    foreign_in_content,
+    foreign_in_package,
+    is_locked,
+    media_types,
+)
+from sheetgen.workbook.refusal import (
+    Refusal,
+    RefusedError,
+    other_kind,
+    too_large,
+    truncated,
+    unreadable,
+    unsafe,
+)
+from sheetgen.workbook.zip_kind import OPEN_DOCUMENT, OPEN_XML, kind_of_open_xml, zip_kind
 
 __all__ = ["Package", "Refusal", "read_package", "read_package_bytes"]
 
@@ -30,6 +46,10 @@ _MOST_DIRECTORY_MARKS = 4_000
 # A part this small may be packed as tightly as it likes; sheets pack about 10 to 30 to 1.
 _SMALL_PART = _MEGABYTE
 _LARGEST_RATIO = 200
+
+_ODS_LIST = "meta-inf/manifest.xml"
+_LONGEST_TYPE = 200
+_NO_PASSWORD = "Remove the password, save as .xlsx and return that copy."
 
 _LOCAL_HEADER = struct.Struct("<4s22x2H")
 _BROKEN_ZIP = (
@@ -58,11 +78,13 @@ class Package:
     parts : XML bytes by part name in lower case, without a leading slash.
     sha256 : of the file's bytes, in hexadecimal.
     foreign : names of macros, links to other files and embedded objects; never opened.
+    kind : `xlsx`, `xlsm`, `xltx`, `xltm` (all of the Open XML kind) or `ods`.
     """
 
     parts: Mapping[str, bytes]
     sha256: str
     foreign: tuple[str, ...] = ()
+    kind: str = OPEN_XML
 
 
 def read_package(path: Path) -> Package | Refusal:
@@ -79,18 +101,23 @@ def read_package(path: Path) -> Package | Refusal:
     except (OSError, ValueError) as error:
         found = getattr(error, "strerror", None) or str(error)
         return unreadable(found, "a file that can be read", "Check that the file is there and may be read.")
-    return read_package_bytes(data)
+    return read_package_bytes(data, path.name)
 
 
-def read_package_bytes(data: bytes) -> Package | Refusal:
-    """Open the bytes of a returned file; nothing about them raises."""
+def read_package_bytes(data: bytes, name: str = "") -> Package | Refusal:
+    """Open the bytes of a returned file; nothing about them raises.
+
+    Parameters
+    ----------
+    name : of the file; it matters only to what is said of one that is no workbook.
+    """
     if len(data) > _LARGEST_FILE:
         return _file_too_large(len(data))
-    refusal = refusal_by_magic(data)
+    refusal = refusal_by_magic(data, name)
     if refusal is not None:
         return refusal
     try:
-        return _read_zip(data)
+        return _read_zip(data, suffix_of(name))
     except RefusedError as refused:
         return refused.refusal
 
@@ -99,17 +126,7 @@ def _file_too_large(size: int) -> Refusal:
     return too_large(f"a file of {size:,} bytes", f"at most {_LARGEST_FILE:,} bytes")
 
 
-def _truncated(found: str) -> Refusal:
-    remedy = "Ask for the file again: the copy broke off or was damaged on the way."
-    return Refusal("file-truncated", found, "a whole .xlsx file", remedy)
-
-
-def _unsafe(found: str, expected: str) -> Refusal:
-    remedy = "Do not open it; ask for the sheet filled in again from a fresh copy."
-    return Refusal("file-unsafe", found, expected, remedy)
-
-
-def _read_zip(data: bytes) -> Package:
+def _read_zip(data: bytes, suffix: str) -> Package:
     if data.count(b"PK\x01\x02") > _MOST_DIRECTORY_MARKS:
         raise RefusedError(too_large("a zip directory without end", f"at most {_MOST_ENTRIES} entries"))
     try:
@@ -117,22 +134,35 @@ def _read_zip(data: bytes) -> Package:
             entries = archive.infolist()
             directory_start = archive.start_dir
     except _BROKEN_ZIP as error:
-        raise RefusedError(_truncated(f"a damaged zip package ({error})")) from error
+        raise RefusedError(truncated(f"a damaged zip package ({error})")) from error
     _check_sizes(entries)
     _check_no_overlap(entries, directory_start)
     by_name = _entries_by_name(entries)
-    _check_is_workbook(data, by_name)
-    parts: dict[str, bytes] = {}
-    for name, entry in by_name.items():
-        if name.endswith((".xml", ".rels")) and not _FOREIGN.search(name) and not _NOT_NEEDED.search(name):
-            part = _inflate(data, entry)
-            _check_plain_xml(name, part)
-            parts[name] = part
+    kind = _kind_of(data, by_name, suffix)
+    if kind == OPEN_DOCUMENT:
+        return _open_document(data, by_name)
+    parts = {
+        name: _plain_part(data, entry)
+        for name, entry in by_name.items()
+        if name.endswith((".xml", ".rels")) and not _FOREIGN.search(name) and not _NOT_NEEDED.search(name)
+    }
     foreign = tuple(
         entry.filename for name, entry in by_name.items()
         if _FOREIGN.search(name) and not name.endswith(".rels")
     )  # fmt: skip
-    return Package(parts, hashlib.sha256(data).hexdigest(), foreign)
+    kind = kind_of_open_xml(parts.get("[content_types].xml", b""))
+    return Package(parts, hashlib.sha256(data).hexdigest(), foreign, kind)
+
+
+def _open_document(data: bytes, by_name: Mapping[str, zipfile.ZipInfo]) -> Package:
+    entry = by_name.get(_ODS_LIST)
+    listed = b"" if entry is None else _plain_part(data, entry)
+    if is_locked(listed, by_name):
+        raise RefusedError(other_kind("file-encrypted", "a file locked with a password", _NO_PASSWORD))
+    parts = {name: _plain_part(data, by_name[name]) for name in ODS_PARTS if name in by_name}
+    foreign = foreign_in_package([one.filename for one in by_name.values()], media_types(listed))
+    foreign += foreign_in_content(parts.get("content.xml", b""))
+    return Package(parts, hashlib.sha256(data).hexdigest(), foreign, OPEN_DOCUMENT)
 
 
 def _check_sizes(entries: list[zipfile.ZipInfo]) -> None:
@@ -154,10 +184,10 @@ def _check_no_overlap(entries: list[zipfile.ZipInfo], directory_start: int) -> N
     end = 0
     for entry in sorted(entries, key=lambda one: one.header_offset):
         if entry.header_offset < end:
-            raise RefusedError(_unsafe("parts that lie over one another", "each part in its own place"))
+            raise RefusedError(unsafe("parts that lie over one another", "each part in its own place"))
         end = entry.header_offset + _LOCAL_HEADER.size + entry.compress_size
     if end > directory_start:
-        raise RefusedError(_truncated("a part that runs beyond the file's contents"))
+        raise RefusedError(truncated("a part that runs beyond the file's contents"))
 
 
 def _entries_by_name(entries: list[zipfile.ZipInfo]) -> dict[str, zipfile.ZipInfo]:
@@ -168,7 +198,7 @@ def _entries_by_name(entries: list[zipfile.ZipInfo]) -> dict[str, zipfile.ZipInf
         if not name or name.endswith(("/", ".ds_store")) or name.startswith("__macosx/"):
             continue
         if name in by_name:
-            raise RefusedError(_unsafe(f"the part {name!r} twice", "each part once"))
+            raise RefusedError(unsafe(f"the part {name!r} twice", "each part once"))
         by_name[name] = entry
     return by_name
 
@@ -179,37 +209,36 @@ def _part_name(raw: str) -> str:
     steps = name.split("/")
     climbs = ".." in steps or name.startswith("//") or ":" in steps[0]
     if climbs or any(character < " " for character in name):
-        raise RefusedError(_unsafe(f"a part named {raw[:80]!r}", "names that stay inside the package"))
+        raise RefusedError(unsafe(f"a part named {raw[:80]!r}", "names that stay inside the package"))
     folder_mark = "/" if name.endswith("/") else ""
     return "/".join(step for step in steps if step not in ("", ".")) + folder_mark
 
 
-def _check_is_workbook(data: bytes, by_name: Mapping[str, zipfile.ZipInfo]) -> None:
-    remedy = "Open it in a spreadsheet program and save it as .xlsx."
-    if "mimetype" in by_name and by_name["mimetype"].file_size < 200:
-        kind = _inflate(data, by_name["mimetype"]).decode("ascii", "replace").strip()
-        if kind.startswith("application/vnd.oasis.opendocument.spreadsheet"):
-            found = "an OpenDocument spreadsheet (.ods)"
-            raise RefusedError(Refusal("file-is-ods", found, WORKBOOK_EXPECTED, remedy))
-        if kind.startswith("application/"):
-            raise RefusedError(not_a_workbook(f"a document of type {kind[:80]}"))
-    if "xl/workbook.bin" in by_name:
-        found = "a binary workbook (.xlsb)"
-        raise RefusedError(Refusal("file-not-a-workbook", found, WORKBOOK_EXPECTED, remedy))
-    for folder, kind in (("word/", "a text document (.docx)"), ("ppt/", "slides (.pptx)")):
-        if any(name.startswith(folder) for name in by_name):
-            raise RefusedError(not_a_workbook(kind))
-    if "_rels/.rels" not in by_name and "xl/workbook.xml" not in by_name:
-        raise RefusedError(not_a_workbook("a zip archive that holds no workbook of its own"))
+def _kind_of(data: bytes, by_name: Mapping[str, zipfile.ZipInfo], suffix: str) -> str:
+    declared = ""
+    entry = by_name.get("mimetype")
+    if entry is not None and entry.file_size < _LONGEST_TYPE:
+        declared = _inflate(data, entry).decode("ascii", "replace").strip()
+    elif "content.xml" in by_name and _ODS_LIST in by_name:
+        # Packed anew by hand, a document may lose the part that says its type; the list says it too.
+        declared = media_types(_plain_part(data, by_name[_ODS_LIST])).get("/", "")
+    kind = zip_kind(by_name, declared, suffix)
+    if not isinstance(kind, str):
+        code, found = kind
+        raise RefusedError(other_kind(code, found))
+    return kind
+
+
+def _plain_part(data: bytes, entry: zipfile.ZipInfo) -> bytes:
+    part = _inflate(data, entry)
+    _check_plain_xml(entry.filename, part)
+    return part
 
 
 def _inflate(data: bytes, entry: zipfile.ZipInfo) -> bytes:
     """Return one part's bytes: never more than declared, and only if length and CRC agree."""
     if entry.flag_bits & 0x1:
-        remedy = "Remove the password, save as .xlsx and return that copy."
-        raise RefusedError(
-            Refusal("file-encrypted", "a zip locked with a password", WORKBOOK_EXPECTED, remedy)
-        )
+        raise RefusedError(other_kind("file-encrypted", "a zip locked with a password", _NO_PASSWORD))
     packed = _packed_bytes(data, entry)
     if entry.compress_type == zipfile.ZIP_STORED:
         plain, ended = packed, True
@@ -219,7 +248,7 @@ def _inflate(data: bytes, entry: zipfile.ZipInfo) -> bytes:
             plain = inflater.decompress(packed, entry.file_size + 1)
             ended = inflater.eof or len(plain) > entry.file_size or _at_end(inflater)
         except zlib.error as error:
-            raise RefusedError(_truncated(f"the part {entry.filename!r} is damaged")) from error
+            raise RefusedError(truncated(f"the part {entry.filename!r} is damaged")) from error
     else:
         found = f"a part packed by method {entry.compress_type}"
         raise RefusedError(unreadable(found, "parts stored or deflated"))
@@ -227,7 +256,7 @@ def _inflate(data: bytes, entry: zipfile.ZipInfo) -> bytes:
         found = f"a part that unpacks to more than the {entry.file_size:,} bytes it declares"
         raise RefusedError(too_large(found, "parts of the size they declare"))
     if not ended or len(plain) != entry.file_size or zlib.crc32(plain) != entry.CRC:
-        raise RefusedError(_truncated(f"the part {entry.filename!r} is damaged"))
+        raise RefusedError(truncated(f"the part {entry.filename!r} is damaged"))
     return plain
 
 
@@ -239,15 +268,15 @@ def _at_end(inflater: "zlib._Decompress") -> bool:
 def _packed_bytes(data: bytes, entry: zipfile.ZipInfo) -> bytes:
     header = data[entry.header_offset : entry.header_offset + _LOCAL_HEADER.size]
     if len(header) < _LOCAL_HEADER.size:
-        raise RefusedError(_truncated("a part without its header"))
+        raise RefusedError(truncated("a part without its header"))
     magic, name_length, extra_length = _LOCAL_HEADER.unpack(header)
     if magic != b"PK\x03\x04":
-        raise RefusedError(_truncated("a part without its header"))
+        raise RefusedError(truncated("a part without its header"))
     name_end = entry.header_offset + _LOCAL_HEADER.size + name_length
     encoding = "utf-8" if entry.flag_bits & 0x800 else "cp437"
     local_name = data[name_end - name_length : name_end].decode(encoding, "replace")
     if local_name != entry.orig_filename:
-        raise RefusedError(_unsafe("a part with two different names", "one name for each part"))
+        raise RefusedError(unsafe("a part with two different names", "one name for each part"))
     start = name_end + extra_length
     return data[start : start + entry.compress_size]
 
@@ -257,6 +286,6 @@ def _check_plain_xml(name: str, part: bytes) -> None:
     plain = part.replace(b"\x00", b"") if b"\x00" in part else part
     declared = _ENCODING.search(plain, 0, 200)
     if declared and declared.group(1).strip().lower() not in _ENCODINGS:
-        raise RefusedError(_unsafe(f"an unusual text encoding in {name!r}", "UTF-8 or UTF-16"))
+        raise RefusedError(unsafe(f"an unusual text encoding in {name!r}", "UTF-8 or UTF-16"))
     if b"<!" in plain and (b"<!DOCTYPE" in plain or b"<!ENTITY" in plain):
-        raise RefusedError(_unsafe(f"a document type declaration in {name!r}", "plain XML without one"))
+        raise RefusedError(unsafe(f"a document type declaration in {name!r}", "plain XML without one"))

@@ -2,7 +2,10 @@
 
 from dataclasses import dataclass
 
-__all__ = ["WORKBOOK_EXPECTED", "Refusal", "RefusedError", "too_large", "unreadable"]
+__all__ = [
+    "WORKBOOK_EXPECTED", "Refusal", "RefusedError", "other_kind", "too_large", "truncated", "unreadable",
+    "unsafe",
+]  # fmt: skip
 
 WORKBOOK_EXPECTED = "a workbook saved as .xlsx"
 
@@ -32,6 +35,11 @@ class RefusedError(Exception):
         super().__init__(refusal.found)
 
 
+def other_kind(code: str, found: str, remedy: str = _SAVE_AGAIN) -> Refusal:
+    """Return the refusal of a file that is not a workbook as it was handed out."""
+    return Refusal(code, found, WORKBOOK_EXPECTED, remedy)
+
+
 def unreadable(found: str, expected: str = WORKBOOK_EXPECTED, remedy: str = _SAVE_AGAIN) -> Refusal:
     """Return the refusal of a file whose contents cannot be understood."""
     return Refusal("file-unreadable", found, expected, remedy)
@@ -41,3 +49,15 @@ def too_large(found: str, expected: str) -> Refusal:
     """Return the refusal of a file that goes beyond a bound."""
     remedy = "Return the sheet as it was handed out, without pictures, extra rows or other files inside."
     return Refusal("file-too-large", found, expected, remedy)
+
+
+def truncated(found: str) -> Refusal:
+    """Return the refusal of a file of which a part was lost on the way."""
+    remedy = "Ask for the file again: the copy broke off or was damaged on the way."
+    return Refusal("file-truncated", found, "a whole .xlsx file", remedy)
+
+
+def unsafe(found: str, expected: str) -> Refusal:
+    """Return the refusal of a file that could harm a reader."""
+    remedy = "Do not open it; ask for the sheet filled in again from a fresh copy."
+    return Refusal("file-unsafe", found, expected, remedy)

@@ -109,7 +109,7 @@ def test_read_package_bytes_above_the_bound() -> None:
 
 @pytest.mark.parametrize(
     ("data", "code"),
-    [(b"", "file-empty"), (b"%PDF-1.4", "file-not-a-workbook"), (b"a;b", "file-not-a-workbook")],
+    [(b"", "file-empty"), (b"%PDF-1.4", "file-pdf"), (b"a;b", "file-csv")],
 )
 def test_read_package_bytes_wrong_magic(data: bytes, code: str) -> None:
     assert _refused(data).code == code
@@ -117,12 +117,12 @@ def test_read_package_bytes_wrong_magic(data: bytes, code: str) -> None:
 
 # parts of the zip, code, words of what was found
 _OTHER_ZIPS = [
-    ({"mimetype": b"application/vnd.oasis.opendocument.spreadsheet"}, "file-is-ods", "(.ods)"),
-    ({"mimetype": b"application/vnd.oasis.opendocument.text"}, "file-not-a-workbook", "opendocument.text"),
-    ({"_rels/.rels": b"", "word/document.xml": b""}, "file-not-a-workbook", ".docx"),
-    ({"_rels/.rels": b"", "ppt/presentation.xml": b""}, "file-not-a-workbook", ".pptx"),
-    ({"_rels/.rels": b"", "xl/workbook.bin": b""}, "file-not-a-workbook", ".xlsb"),
-    ({"one.xlsx": b"", "two.xlsx": b""}, "file-not-a-workbook", "holds no workbook"),
+    ({"mimetype": b"application/vnd.oasis.opendocument.text"}, "file-document", "(.odt)"),
+    ({"_rels/.rels": b"", "word/document.xml": b""}, "file-document", ".docx"),
+    ({"_rels/.rels": b"", "ppt/presentation.xml": b""}, "file-slides", ".pptx"),
+    ({"_rels/.rels": b"", "xl/workbook.bin": b""}, "file-binary-workbook", ".xlsb"),
+    ({"Index/Tables/DataList.iwa": b"", "Index/Document.iwa": b""}, "file-own-format", ".numbers"),
+    ({"one.xlsx": b"", "two.xlsx": b""}, "file-archive", "holds no workbook"),
 ]
 
 
@@ -268,6 +268,78 @@ def test_read_package_bytes_foreign_parts_listed_but_not_opened() -> None:
     package = _accepted(_workbook(**dict.fromkeys(foreign, doctype) | {"xl/media/image1.png": doctype}))
     assert package.foreign == foreign
     assert sorted(package.parts) == ["_rels/.rels", "xl/workbook.xml"]
+
+
+_ODS_TYPE = b"application/vnd.oasis.opendocument.spreadsheet"
+_ODS_LIST = (
+    b'<manifest><file-entry full-path="/" media-type="application/vnd.oasis.opendocument.spreadsheet"/>'
+    b'<file-entry full-path="Object 1/" media-type="application/vnd.oasis.opendocument.chart"/>'
+    b'<file-entry full-path="Object 2" media-type="application/vnd.sun.star.oleobject"/></manifest>'
+)
+
+
+def _open_document(**parts: bytes) -> bytes:
+    own = {"mimetype": _ODS_TYPE, "content.xml": b"<a/>", "META-INF/manifest.xml": _ODS_LIST}
+    return _zip(own | parts)
+
+
+def test_read_package_bytes_open_document_keeps_the_parts_that_are_read() -> None:
+    package = _accepted(_open_document(**{"settings.xml": b"<!DOCTYPE a>", "Object 1/content.xml": b"<a/>"}))
+    assert (package.kind, dict(package.parts), package.foreign) == ("ods", {"content.xml": b"<a/>"}, ())
+
+
+@pytest.mark.parametrize("name", ["sheet.xlsx", "sheet.ods", "sheet"])
+def test_read_package_bytes_kind_by_content_whatever_the_name(name: str) -> None:
+    packages = [read_package_bytes(data, name) for data in (_open_document(), _workbook())]
+    assert [one.kind for one in packages if isinstance(one, Package)] == ["ods", "xlsx"]
+
+
+def test_read_package_bytes_open_document_packed_anew_without_its_type() -> None:
+    package = _accepted(_zip({"META-INF/manifest.xml": _ODS_LIST, "content.xml": b"<a/>"}))
+    assert package.kind == "ods"
+
+
+def test_read_package_bytes_open_document_lists_what_is_foreign() -> None:
+    package = _accepted(
+        _open_document(
+            **{
+                "Basic/Standard/Module1.xml": b"<!DOCTYPE a>", "Scripts/python/one.py": b"", "Object 2": b"",
+                "Object 1/content.xml": b"", "content.xml": b"<a><table:dde-links/></a>",
+            }
+        )
+    )  # fmt: skip
+    assert package.foreign == (
+        "Basic/Standard/Module1.xml",
+        "Scripts/python/one.py",
+        "Object 2",
+        "a live link to another program",
+    )
+
+
+@pytest.mark.parametrize(
+    "parts",
+    [
+        {
+            "META-INF/manifest.xml": b"<m><file-entry><encryption-data/></file-entry></m>",
+            "content.xml": b"\x01",
+        },
+        {"encrypted-package": b"\x01\x02"},
+    ],
+)
+def test_read_package_bytes_open_document_with_a_password(parts: dict[str, bytes]) -> None:
+    assert _refused(_open_document(**parts)).code == "file-encrypted"
+
+
+@pytest.mark.parametrize("name", ["content.xml", "styles.xml", "meta.xml", "META-INF/manifest.xml"])
+def test_read_package_bytes_open_document_with_a_document_type(name: str) -> None:
+    part = b'<!DOCTYPE a [<!ENTITY b "c">]><a>&b;</a>'
+    assert _refused(_open_document(**{name: part})).code == "file-unsafe"
+
+
+def test_read_package_bytes_open_document_bomb() -> None:
+    assert _refused(_open_document(**{"content.xml": bytes(3 * 1024 * 1024)})).code == "file-too-large"
+    lying = _with_declared_size(_open_document(**{"content.xml": b" " * 1_000_000}), b"content.xml", 100)
+    assert _refused(lying).code == "file-too-large"
 
 
 @given(st.binary(max_size=200))
