@@ -15,7 +15,7 @@ from sheetgen.workbook.refusal import RefusedError, too_large, unreadable
 from sheetgen.workbook.sheet_rules import COLUMN_LIMIT, ROW_LIMIT, RuledPlaces, place_of
 from sheetgen.workbook.xml_parts import UNKNOWN_STYLE, Styles, rich_text, unescape
 
-__all__ = ["BookContext", "read_cells"]
+__all__ = ["BookContext", "add_ruled_places", "read_cells", "row_index"]
 
 _LONGEST_SHARED_FORMULA = 8_192
 _MOST_SHIFTED_TEXT = 1_000_000
@@ -35,11 +35,13 @@ class BookContext:
     """What the cells of every tab refer to.
 
     starts_1904 : whether serial dates count from 1904; they are turned into those that count from 1900.
+    style_part : the bytes that the styles were read from; whoever remembers cells tells styles apart by them.
     """
 
     strings: Mapping[str, str]
     styles: Styles
     starts_1904: bool
+    style_part: bytes = b""
 
 
 def read_cells(
@@ -51,11 +53,11 @@ def read_cells(
     styles, strings, ruled, has_wide = book.styles, book.strings, rules.places, bool(rules.wide)
     cells: dict[_Place, CellState] = {}
     shared = _SharedFormulas()
-    row_index = -1
-    # This loop takes most of the time of reading a file, so its common cases stand in line.
+    index = -1
+    # This loop takes most of the time of reading a tab, so its common cases stand in line.
     for row in sheet_data.iterchildren(row_tag):
-        row_index = _row_index(row.get("r"), row_index)
-        place = (row_index, -1)
+        index = row_index(row.get("r"), index)
+        place = (index, -1)
         for cell in row:
             reference = cell.get("r")
             if reference is None:
@@ -96,12 +98,23 @@ def read_cells(
             else:
                 result, is_date = _other_value(value, kind)
                 cells[place] = _state(result, formula, locked, has_rule, kind == "e", is_date)
-    for place in sorted(ruled - cells.keys()):
-        cells[place] = _state(None, "", True, True)
+    add_ruled_places(cells, rules)
     return cells
 
 
-def _row_index(text: str | None, previous: int) -> int:
+def add_ruled_places(cells: dict[_Place, CellState], rules: RuledPlaces) -> None:
+    """Add the places that only a rule tells of."""
+    for place in sorted(rules.places - cells.keys()):
+        cells[place] = _state(None, "", True, True)
+
+
+def row_index(text: str | None, previous: int) -> int:
+    """Return a row's number from 0: the one it carries, or that after the row before it.
+
+    Raises
+    ------
+    RefusedError : it carries something else.
+    """
     if text is None:
         return previous + 1
     if not (text.isascii() and text.isdigit() and len(text) <= 10 and text.strip("0")):

@@ -1,12 +1,15 @@
 """A package of the Open XML kind as a Snapshot, each part read once."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from lxml import etree
 
 from sheetgen.model.snapshot import Snapshot, TabState
 from sheetgen.workbook.package import Package
 from sheetgen.workbook.refusal import Refusal, RefusedError, too_large, unreadable
+from sheetgen.workbook.seen_cells import read_seen_tab
+from sheetgen.workbook.seen_texts import read_seen_texts
 from sheetgen.workbook.sheet_rules import read_rules
 from sheetgen.workbook.sheet_xml import BookContext, read_cells
 from sheetgen.workbook.xml_parts import (
@@ -14,11 +17,13 @@ from sheetgen.workbook.xml_parts import (
     attribute_true,
     defined_names,
     namespace_of,
-    parse_part,
+    parse_bytes,
+    part_bytes,
     read_properties,
     read_relations,
     read_shared_strings,
     read_styles,
+    remembered,
     unescape,
 )
 
@@ -27,31 +32,57 @@ __all__ = ["snapshot"]
 _MOST_CELLS = 200_000
 
 
-def snapshot(package: Package) -> Snapshot | Refusal:
+@dataclass(frozen=True, slots=True)
+class _ListedTab:
+    """One tab as the workbook part lists it."""
+
+    title: str
+    visibility: str
+    relation_key: str
+
+
+@dataclass(frozen=True, slots=True)
+class _WholeBook:
+    """What the workbook part says."""
+
+    tabs: tuple[_ListedTab, ...]
+    names: Mapping[str, str]
+    structure_protected: bool
+    starts_1904: bool
+
+
+def snapshot(package: Package, remember: bool = True) -> Snapshot | Refusal:
     """Return what a workbook holds; nothing about its contents raises.
 
     Numbers are floats; a date is its serial number counted from 1900, whatever the workbook counts from.
     Cells beyond row 5,000 or column 256 are left out, but count towards the bound of 200,000.
+
+    Parameters
+    ----------
+    remember : whether what earlier workbooks held may be taken from memory; the outcome is the same.
     """
     try:
-        return _read_workbook(package)
+        return _read_workbook(package, remember)
     except RefusedError as refused:
         return refused.refusal
 
 
-def _read_workbook(package: Package) -> Snapshot:
+def _read_workbook(package: Package, remember: bool) -> Snapshot:
     own = read_relations(package, "")
     part = _target(own, "officedocument", "xl/workbook.xml")
-    root = parse_part(package, part)
-    if root is None:
+    data = part_bytes(package, part)
+    if data is None:
         raise RefusedError(unreadable("a package without its workbook part"))
-    namespace = namespace_of(root, part)
+    whole = _whole_book(data, part)
     relations = read_relations(package, part)
     folder = part.rpartition("/")[0]
+    style_part = _target(relations, "styles", f"{folder}/styles.xml")
+    text_part = _target(relations, "sharedstrings", f"{folder}/sharedstrings.xml")
     book = BookContext(
-        read_shared_strings(package, _target(relations, "sharedstrings", f"{folder}/sharedstrings.xml")),
-        read_styles(package, _target(relations, "styles", f"{folder}/styles.xml")),
-        attribute_true(root.find(f"{namespace}workbookPr"), "date1904"),
+        _shared_strings(package, text_part, remember),
+        read_styles(package, style_part),
+        whole.starts_1904,
+        part_bytes(package, style_part) or b"",
     )
     # Custom properties last: they are the ones that a sheet handed out relies on.
     properties = (
@@ -60,11 +91,32 @@ def _read_workbook(package: Package) -> Snapshot:
         _target(own, "customproperties", "docprops/custom.xml"),
     )
     return Snapshot(
-        _read_tabs(package, root, namespace, relations, book),
-        defined_names(root, namespace),
+        _read_tabs(package, whole.tabs, relations, book, remember),
+        whole.names,
         read_properties(package, properties),
-        attribute_true(root.find(f"{namespace}workbookProtection"), "lockStructure"),
+        whole.structure_protected,
     )
+
+
+@remembered
+def _whole_book(data: bytes, part: str) -> _WholeBook:
+    root = parse_bytes(data, part)
+    namespace = namespace_of(root, part)
+    return _WholeBook(
+        tuple(
+            _ListedTab(unescape(sheet.get("name", "")), sheet.get("state", "visible"), _relation_key(sheet))
+            for sheet in root.iterfind(f"{namespace}sheets/{namespace}sheet")
+        ),
+        defined_names(root, namespace),
+        attribute_true(root.find(f"{namespace}workbookProtection"), "lockStructure"),
+        attribute_true(root.find(f"{namespace}workbookPr"), "date1904"),
+    )
+
+
+def _shared_strings(package: Package, part: str, remember: bool) -> Mapping[str, str]:
+    data = part_bytes(package, part) if remember else None
+    texts = None if data is None else read_seen_texts(data, part)
+    return read_shared_strings(package, part) if texts is None else texts
 
 
 def _target(relations: Sequence[Relation], kind: str, default: str) -> str:
@@ -73,29 +125,28 @@ def _target(relations: Sequence[Relation], kind: str, default: str) -> str:
 
 def _read_tabs(
     package: Package,
-    root: etree._Element,
-    namespace: str,
+    listed: Sequence[_ListedTab],
     relations: Sequence[Relation],
     book: BookContext,
+    remember: bool,
 ) -> tuple[TabState, ...]:
     by_key = {relation.key: relation for relation in relations}
     tabs: list[TabState] = []
     parts_read: set[str] = set()
     room = _MOST_CELLS
-    for sheet in root.iterfind(f"{namespace}sheets/{namespace}sheet"):
-        title = unescape(sheet.get("name", ""))
-        visibility = sheet.get("state", "visible")
-        relation = by_key.get(_relation_key(sheet))
+    for one in listed:
+        title = one.title
+        relation = by_key.get(one.relation_key)
         if relation is None:
             raise RefusedError(unreadable(f"a tab {title[:80]!r} without contents"))
         if relation.kind != "worksheet":
             # Chart tabs and the like hold no cells.
-            tabs.append(TabState(title, {}, False, visibility))
+            tabs.append(TabState(title, {}, False, one.visibility))
             continue
         if relation.target in parts_read:
             raise RefusedError(unreadable(f"a tab {title[:80]!r} that shares its contents with another"))
         parts_read.add(relation.target)
-        tab, count = _read_tab(package, relation.target, title, visibility, book, room)
+        tab, count = _read_tab(package, relation.target, one, book, room, remember)
         room -= count
         tabs.append(tab)
     if not tabs:
@@ -108,19 +159,23 @@ def _relation_key(sheet: etree._Element) -> str:
 
 
 def _read_tab(
-    package: Package, part: str, title: str, visibility: str, book: BookContext, room: int
+    package: Package, part: str, listed: _ListedTab, book: BookContext, room: int, remember: bool
 ) -> tuple[TabState, int]:
     """Return a tab and how many cells its part has, kept or not; more than `room` are refused."""
-    root = parse_part(package, part)
-    if root is None:
-        raise RefusedError(unreadable(f"a tab {title[:80]!r} whose part is missing"))
+    data = part_bytes(package, part)
+    if data is None:
+        raise RefusedError(unreadable(f"a tab {listed.title[:80]!r} whose part is missing"))
+    seen = read_seen_tab(data, part, book) if remember else None
+    if seen is not None and seen.count <= room:
+        return TabState(listed.title, seen.cells, seen.protected, listed.visibility), seen.count
+    root = parse_bytes(data, part)
     namespace = namespace_of(root, part)
     protected = attribute_true(root.find(f"{namespace}sheetProtection"), "sheet")
     sheet_data = root.find(f"{namespace}sheetData")
     if sheet_data is None:
-        return TabState(title, {}, protected, visibility), 0
+        return TabState(listed.title, {}, protected, listed.visibility), 0
     count = sum(map(len, sheet_data))
     if count > room:
         raise RefusedError(too_large("too many cells", f"at most {_MOST_CELLS:,} cells"))
     cells = read_cells(sheet_data, namespace, book, read_rules(root, namespace))
-    return TabState(title, cells, protected, visibility), count
+    return TabState(listed.title, cells, protected, listed.visibility), count

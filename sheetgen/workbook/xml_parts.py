@@ -5,9 +5,10 @@ Both namespaces of the standard are read (transitional and strict), under any pr
 
 import posixpath
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, wraps
+from typing import TypeVar
 from urllib.parse import unquote
 
 from lxml import etree
@@ -16,10 +17,12 @@ from sheetgen.workbook.package import Package
 from sheetgen.workbook.refusal import Refusal, RefusedError, too_large, unreadable
 
 __all__ = [
-    "UNKNOWN_STYLE", "Relation", "Style", "Styles", "attribute_true", "defined_names", "local_name",
-    "namespace_of", "parse_part", "read_properties", "read_relations", "read_shared_strings", "read_styles",
-    "rich_text", "unescape",
+    "LARGEST_REMEMBERED", "UNKNOWN_STYLE", "Relation", "Style", "Styles", "attribute_true", "defined_names",
+    "local_name", "namespace_of", "parse_bytes", "parse_part", "part_bytes", "read_properties",
+    "read_relations", "read_shared_strings", "read_styles", "remembered", "rich_text", "unescape",
 ]  # fmt: skip
+
+T = TypeVar("T")
 
 Style = tuple[bool, bool]
 """Of one cell format: whether it is locked, and whether it shows numbers as dates."""
@@ -39,6 +42,11 @@ _PARSER_OPTIONS = {
     "remove_comments": True, "remove_pis": True, "collect_ids": False,
 }  # fmt: skip
 _PARSER = etree.XMLParser(**_PARSER_OPTIONS)
+
+LARGEST_REMEMBERED = 300_000
+"""Bytes of a part: a larger one is read anew each time."""
+
+_MOST_REMEMBERED = 32
 
 # A tree takes far more memory than its text, so a dense part is counted before it is parsed.
 _SMALL_PART = 1_000_000
@@ -63,13 +71,39 @@ class Relation:
     target: str
 
 
+def remembered(function: Callable[[bytes, str], T]) -> Callable[[bytes, str], T]:
+    """Return a function of a part's bytes and name that knows its last results.
+
+    Most small parts are the same in every file of a class. The results are shared: they must not be changed.
+    """
+    kept = lru_cache(maxsize=_MOST_REMEMBERED)(function)
+
+    @wraps(function)
+    def recalled(data: bytes, name: str) -> T:
+        return kept(data, name) if len(data) <= LARGEST_REMEMBERED else function(data, name)
+
+    return recalled
+
+
+def part_bytes(package: Package, name: str) -> bytes | None:
+    """Return a part, None where the package has none by that name."""
+    data = package.parts.get(name)
+    return package.parts.get(unquote(name)) if data is None else data
+
+
 def parse_part(package: Package, name: str) -> etree._Element | None:
     """Return the root of a part, None where the package has none by that name."""
-    data = package.parts.get(name)
-    if data is None:
-        data = package.parts.get(unquote(name))
-    if data is None:
-        return None
+    data = part_bytes(package, name)
+    return None if data is None else parse_bytes(data, name)
+
+
+def parse_bytes(data: bytes, name: str) -> etree._Element:
+    """Return the root of a part.
+
+    Raises
+    ------
+    RefusedError : it is not well-formed, has a document type or far too many elements.
+    """
     dense = len(data) > _SMALL_PART
     if dense and (data.count(b"<") > _MOST_TAGS or data.count(b"=") > _MOST_ATTRIBUTES):
         raise RefusedError(too_large(f"too many elements in {name!r}", f"at most {_MOST_TAGS:,}"))
@@ -106,9 +140,14 @@ def attribute_true(element: etree._Element | None, name: str, default: bool = Fa
 def read_relations(package: Package, part: str) -> tuple[Relation, ...]:
     """Return the relations of a part (of the package itself where `part` is empty) to parts inside."""
     folder, _, file = part.rpartition("/")
-    root = parse_part(package, posixpath.join(folder, "_rels", f"{file}.rels"))
-    if root is None:
-        return ()
+    name = posixpath.join(folder, "_rels", f"{file}.rels")
+    data = part_bytes(package, name)
+    return () if data is None else _relations(data, name)
+
+
+@remembered
+def _relations(data: bytes, name: str) -> tuple[Relation, ...]:
+    folder = posixpath.dirname(posixpath.dirname(name))
     return tuple(
         Relation(
             element.get("Id", ""),
@@ -116,7 +155,7 @@ def read_relations(package: Package, part: str) -> tuple[Relation, ...]:
             element.get("Type", "").rpartition("/")[2].replace("-", "").lower(),
             _target(folder, element.get("Target", "")),
         )
-        for element in root
+        for element in parse_bytes(data, name)
         if element.get("TargetMode", "").lower() != "external"
     )
 
@@ -171,10 +210,14 @@ def read_styles(package: Package, part: str) -> Styles:
 
     The cell format itself decides, as spreadsheet programs do; its parent style is not asked.
     """
+    data = part_bytes(package, part)
+    return {} if data is None else _styles(data, part)
+
+
+@remembered
+def _styles(data: bytes, part: str) -> Styles:
     styles: dict[str | None, Style] = {}
-    root = parse_part(package, part)
-    if root is None:
-        return styles
+    root = parse_bytes(data, part)
     namespace = namespace_of(root, part)
     codes = {
         element.get("numFmtId"): element.get("formatCode", "")
@@ -219,12 +262,20 @@ def read_properties(package: Package, parts: Iterable[str]) -> dict[str, str]:
     """Return the document properties of several parts; a later part wins over an earlier one."""
     properties: dict[str, str] = {}
     for part in parts:
-        root = parse_part(package, part)
-        for element in () if root is None else root:
-            custom = local_name(element) == "property"
-            children = len(element)
-            if custom and children == 1 and len(element[0]) == 0:
-                properties[element.get("name", "")] = unescape(element[0].text or "")
-            elif not custom and not children:
-                properties[local_name(element)] = unescape(element.text or "")
+        data = part_bytes(package, part)
+        if data is not None:
+            properties |= _properties(data, part)
+    return properties
+
+
+@remembered
+def _properties(data: bytes, part: str) -> dict[str, str]:
+    properties: dict[str, str] = {}
+    for element in parse_bytes(data, part):
+        custom = local_name(element) == "property"
+        children = len(element)
+        if custom and children == 1 and len(element[0]) == 0:
+            properties[element.get("name", "")] = unescape(element[0].text or "")
+        elif not custom and not children:
+            properties[local_name(element)] = unescape(element.text or "")
     return properties

@@ -1,0 +1,62 @@
+"""The files that speed is measured on: as a spreadsheet program saved them, honest, read the same by all."""
+
+import pytest
+
+from sheetgen.flows.examine_file import attempt_of, on_record
+from sheetgen.model.snapshot import Snapshot
+from sheetgen.store.class_folder import ClassFolder
+from sheetgen.workbook import snapshot_xlsx
+from sheetgen.workbook.package import Package, read_package
+from sheetgen.workbook.seen_cells import read_seen_tab
+from tests.bench.corpus import class_with_sheets, files_of, fill_class
+from tests.referee import comparable, referee_snapshot
+
+pytestmark = pytest.mark.office
+
+HONEST_NOTES = {"sheet-structure-open"}
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> ClassFolder:
+    one = class_with_sheets(tmp_path_factory.mktemp("bench") / "class", 8)
+    fill_class(one, saved=2)
+    return one
+
+
+def test_every_file_of_a_measured_class_is_an_honest_one(folder: ClassFolder) -> None:
+    """Those made from the bytes of others too: own texts, own readings, results that follow from them."""
+    known = on_record(folder)
+    attempts = [attempt_of(path, path.name, known) for path in files_of(folder)]
+    assert [one.status for one in attempts] == ["accepted"] * 8
+    assert {finding.code for one in attempts for finding in one.findings} <= HONEST_NOTES
+    assert len({tuple(sorted(one.entries.items())) for one in attempts}) == 8
+    assert all(one.results is not None and one.results.sum_mm is not None for one in attempts)
+
+
+def test_snapshots_of_saved_files_are_those_of_the_parser_and_of_the_referee(folder: ClassFolder) -> None:
+    for path in files_of(folder):
+        package = read_package(path)
+        assert isinstance(package, Package)
+        seen, plain = snapshot_xlsx.snapshot(package), snapshot_xlsx.snapshot(package, remember=False)
+        assert isinstance(seen, Snapshot)
+        assert repr(seen) == repr(plain)
+        assert comparable(seen) == comparable(referee_snapshot(path.read_bytes()))
+
+
+def test_no_tab_of_a_saved_file_is_left_to_the_parser(
+    folder: ClassFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Else reading would be right, and several times slower."""
+    outcomes = []
+
+    def recorded(*arguments: object) -> object:
+        outcomes.append(read_seen_tab(*arguments))  # type: ignore[arg-type]
+        return outcomes[-1]
+
+    monkeypatch.setattr(snapshot_xlsx, "read_seen_tab", recorded)
+    for path in files_of(folder):
+        package = read_package(path)
+        assert isinstance(package, Package)
+        snapshot_xlsx.snapshot(package)
+    assert len(outcomes) == 8 * 7
+    assert None not in outcomes

@@ -1,0 +1,17 @@
+"""The table of speeds is made; how fast anything is, is no matter of a test."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.bench.run import main
+
+pytestmark = pytest.mark.office
+
+
+def test_table_of_a_tiny_class(tmp_path: Path) -> None:
+    out = tmp_path / "bench.md"
+    assert main(["--sizes", "3", "--rounds", "1", "--out", str(out)]) == 0
+    text = out.read_text(encoding="utf-8")
+    assert "read to CSVs, beside two openpyxl loads" in text
+    assert text.count("| 3 |") == 2
