@@ -6,27 +6,35 @@ from dataclasses import replace
 
 from sheetgen.checking.catalogue import Catalogue, completed, status_of
 from sheetgen.checking.late import is_late
+from sheetgen.checking.newest import Arrival, newest
 from sheetgen.checking.review_rows import file_id
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
 
 __all__ = ["answered", "told_apart"]
 
+_ONE = "one file a copy"
+
 
 def told_apart(
-    attempts: Sequence[Attempt], catalogue: Catalogue, answers: Mapping[str, bool]
+    attempts: Sequence[Attempt],
+    catalogue: Catalogue,
+    answers: Mapping[str, bool],
+    arrivals: Mapping[str, Arrival] | None = None,
 ) -> list[Attempt]:
     """Return the attempts with at most one that counts for each copy.
 
     Parameters
     ----------
     answers : file id to whether the teacher said that it counts.
+    arrivals : file to how it arrived.
 
     Notes
     -----
-    The same bytes twice count once. Of different files of one copy the one counts that the teacher said yes
-    to, or the only one not said no to, or the only one of these that is not late; the others are superseded.
-    Otherwise all are refused, and wait.
+    The same bytes twice count once. Of different files of one copy the newest complete one counts: of those
+    that the teacher said yes to, else of those not said no to that are not late, else of those not said no
+    to. The others are superseded, and say why. Where nothing tells which is the newest and they differ in
+    what was entered, these are refused, and wait.
     """
     by_code: dict[str, list[int]] = defaultdict(list)
     for index, attempt in enumerate(attempts):
@@ -41,25 +49,55 @@ def told_apart(
             else:
                 first_of[told[index].sha256] = index
         different = list(first_of.values())
-        if len(different) < 2:
-            continue
-        chosen = [index for index in different if answers.get(file_id(told[index])) is True]
-        left = [index for index in different if answers.get(file_id(told[index])) is not False]
-        in_time = [] if chosen else [index for index in left if not is_late(told[index])]
-        only = next((some for some in (chosen, left, in_time) if len(some) == 1), None)
-        if only is not None:
-            counts = only[0]
-            for index in different:
-                if index != counts:
-                    told[index] = replace(told[index], status="superseded")
-            continue
-        for index in different:
-            others = ", ".join(told[other].file for other in different if other != index)
-            found = f"copy code {code} also in {others}"
-            twice = completed((Finding("identity-copy-twice", "", found, "one file a copy", ""),), catalogue)
-            findings = (*told[index].findings, *twice)
-            told[index] = replace(told[index], findings=findings, status=status_of(findings, catalogue))
+        if len(different) > 1:
+            of_code = [told[index] for index in different]
+            for index, one in zip(
+                different, _of_copy(code, of_code, catalogue, answers, arrivals or {}), strict=True
+            ):
+                told[index] = one
     return told
+
+
+def _of_copy(
+    code: str,
+    attempts: Sequence[Attempt],
+    catalogue: Catalogue,
+    answers: Mapping[str, bool],
+    arrivals: Mapping[str, Arrival],
+) -> list[Attempt]:
+    """Different files of one copy: one that counts, or several that wait; the others superseded."""
+    places = _that_may_count(attempts, answers)
+    some = [attempts[place] for place in places]
+    choice = newest(some, [arrivals.get(one.file, Arrival()) for one in some])
+    counting = [places[place] for place in choice.counts]
+    reasons = {places[place]: reason for place, reason in choice.reasons.items()}
+    told = []
+    for place, attempt in enumerate(attempts):
+        if place in counting and len(counting) == 1:
+            told.append(attempt)
+        elif place in counting:
+            others = ", ".join(attempts[other].file for other in counting if other != place)
+            found = f"copy code {code} also in {others}"
+            findings = (*attempt.findings, *_noted("identity-copy-twice", found, catalogue))
+            told.append(replace(attempt, findings=findings, status=status_of(findings, catalogue)))
+        else:
+            notes: tuple[Finding, ...] = ()
+            if place in reasons:
+                newer = " or ".join(attempts[other].file for other in counting)
+                notes = _noted("identity-newer-counts", f"{newer} counts: {reasons[place]}", catalogue)
+            told.append(replace(attempt, findings=(*attempt.findings, *notes), status="superseded"))
+    return told
+
+
+def _that_may_count(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> list[int]:
+    every = list(range(len(attempts)))
+    chosen = [place for place in every if answers.get(file_id(attempts[place])) is True]
+    left = [place for place in every if answers.get(file_id(attempts[place])) is not False] or every
+    return chosen or [place for place in left if not is_late(attempts[place])] or left
+
+
+def _noted(code: str, found: str, catalogue: Catalogue) -> tuple[Finding, ...]:
+    return completed((Finding(code, "", found, _ONE, ""),), catalogue)
 
 
 def answered(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> list[Attempt]:

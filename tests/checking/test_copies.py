@@ -6,13 +6,14 @@ import pytest
 
 from sheetgen.checking.copies import answered, told_apart
 from sheetgen.checking.late import late_findings
+from sheetgen.checking.newest import Arrival
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.store.catalogue import load_catalogue
 
 
 def _attempt(file: str, code: str, sha256: str, status: str = "accepted") -> Attempt:
     record = CopyRecord(code, 1, "S01", "S02", "P-2A3B", "C1", "", "", "", {})
-    return Attempt(file, sha256, status, record, "seven-sites", {}, None, ())
+    return Attempt(file, sha256, status, record, "seven-sites", {"mass_kg": float(ord(sha256[0]))}, None, ())
 
 
 A = _attempt("a.xlsx", "7K3F-9QXM", "aa")
@@ -23,7 +24,10 @@ REFUSED = _attempt("d.xlsx", "7K3F-9QXM", "dd", "refused")
 LATE = replace(
     _attempt("e.xlsx", "7K3F-9QXM", "ee", "review"), findings=late_findings("2027-03-05", "2027-03-04", "")
 )
-LATER = replace(LATE, file="f.xlsx", sha256="ff")
+LATER = replace(LATE, file="f.xlsx", sha256="ff", entries={"mass_kg": 61.5})
+RESAVED = replace(A, file="g.xlsx", sha256="gg")
+NEWER = replace(B, file="h.xlsx", sha256="hh", modified="2027-03-02T09:00:00Z")
+OLDER = replace(B, file="i.xlsx", sha256="ii", modified="2027-03-01T09:00:00Z", entries={})
 
 # attempts, the teacher's answers by file id, status of each
 CASES: tuple[tuple[list[Attempt], dict[str, bool], list[str]], ...] = (
@@ -44,14 +48,49 @@ CASES: tuple[tuple[list[Attempt], dict[str, bool], list[str]], ...] = (
     ([A, LATE], {"aa": True, "ee": True}, ["refused", "refused"]),
     ([LATE, LATER], {}, ["refused", "refused"]),
     ([LATE, LATER], {"ee": True}, ["review", "superseded"]),
-    ([A, B, LATE], {}, ["refused", "refused", "refused"]),
+    ([A, B, LATE], {}, ["refused", "refused", "superseded"]),
     ([A, B, LATE], {"bb": False}, ["accepted", "superseded", "superseded"]),
+    ([RESAVED, A], {}, ["superseded", "accepted"]),
+    ([OLDER, NEWER], {}, ["superseded", "accepted"]),
+    ([OLDER, NEWER], {"ii": True}, ["accepted", "superseded"]),
+    ([OLDER, NEWER], {"hh": False}, ["accepted", "superseded"]),
+    ([OLDER, NEWER], {"ii": True, "hh": True}, ["superseded", "accepted"]),
+    ([OLDER, NEWER], {"ii": False, "hh": False}, ["superseded", "accepted"]),
+    ([A, B], {"aa": False, "bb": False}, ["refused", "refused"]),
+    ([OLDER, A, NEWER], {}, ["refused", "refused", "refused"]),
 )
 
 
 @pytest.mark.parametrize(("attempts", "answers", "expected"), CASES)
 def test_told_apart(attempts: list[Attempt], answers: dict[str, bool], expected: list[str]) -> None:
     assert [one.status for one in told_apart(attempts, load_catalogue(), answers)] == expected
+
+
+def test_told_apart_says_on_the_older_file_which_counts_and_why() -> None:
+    older, newer = told_apart([OLDER, NEWER], load_catalogue(), {})
+    assert newer.findings == ()
+    assert [(one.code, one.severity, one.found) for one in older.findings] == [
+        (
+            "identity-newer-counts",
+            "note",
+            "h.xlsx counts: it says that it was last saved on 2027-03-02 09:00:00,"
+            " and this one on 2027-03-01 09:00:00",
+        )
+    ]
+
+
+def test_told_apart_goes_by_the_day_of_first_reading_where_the_files_say_nothing() -> None:
+    arrivals = {"a.xlsx": Arrival("2027-03-01"), "b.xlsx": Arrival("2027-03-04")}
+    told = told_apart([A, B], load_catalogue(), {}, arrivals)
+    assert [one.status for one in told] == ["superseded", "accepted"]
+    assert [one.found for one in told[0].findings] == [
+        "b.xlsx counts: it was first read on 2027-03-04, and this one on 2027-03-01"
+    ]
+
+
+def test_told_apart_gives_one_copy_the_same_whatever_else_came() -> None:
+    alone = told_apart([OLDER, NEWER], load_catalogue(), {})
+    assert told_apart([OTHER, OLDER, REFUSED, NEWER], load_catalogue(), {})[1::2] == alone
 
 
 def test_told_apart_names_the_other_file() -> None:

@@ -1,0 +1,187 @@
+"""What came back, file by file: folders, zips, zips in zips; what cannot be read keeps nothing else back."""
+
+import os
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from sheetgen.model.finding import Finding
+from sheetgen.store.returned import file_finding, files_below, is_bundle, open_returned
+from tests.zips import locked, nested, zip_of
+
+Read = list[tuple[str, bytes | str]]
+
+
+def read(path: Path, label: str = "") -> Read:
+    """Label and bytes of every file, or the code of what is said instead."""
+    with open_returned(path, label) as came:
+        data = [(one.label, one.read()) for one in came.files]
+    return [(name, one.code if isinstance(one, Finding) else one) for name, one in data]
+
+
+def test_folders_and_zips_in_zips_are_walked_in_order_of_name(tmp_path: Path) -> None:
+    (tmp_path / "b").mkdir()
+    (tmp_path / "b" / "s.xlsx").write_bytes(b"1")
+    (tmp_path / "a.zip").write_bytes(zip_of({"y/in.zip": zip_of({"s.xlsx": b"2"}), "x.xlsx": b"3"}))
+    assert read(tmp_path) == [
+        ("a.zip/x.xlsx", b"3"),
+        ("a.zip/y/in.zip/s.xlsx", b"2"),
+        ("b/s.xlsx", b"1"),
+    ]
+
+
+def test_a_folder_that_is_not_there_holds_nothing(tmp_path: Path) -> None:
+    assert read(tmp_path / "none") == []
+
+
+def test_contents_not_names_tell_a_sheet_from_a_bundle(tmp_path: Path) -> None:
+    sheet = zip_of({"[Content_Types].xml": b"x", "xl/workbook.xml": b"x"})
+    (tmp_path / "sheet.zip").write_bytes(sheet)
+    (tmp_path / "bundle.xlsx").write_bytes(zip_of({"s.xlsx": sheet}))
+    (tmp_path / "broken.xlsx").write_bytes(zip_of({"odd first part": b"x" * 99})[:-30])
+    assert [name for name, _ in read(tmp_path)] == ["broken.xlsx", "bundle.xlsx/s.xlsx", "sheet.zip"]
+
+
+def test_a_file_of_its_own_is_walked_under_its_label(tmp_path: Path) -> None:
+    path = tmp_path / "a.zip"
+    path.write_bytes(zip_of({"s.xlsx": b"1"}))
+    assert read(path, "mine/a.zip") == [("mine/a.zip/s.xlsx", b"1")]
+    assert is_bundle(path)
+    assert not is_bundle(tmp_path)
+
+
+def test_names_that_climb_are_noted_and_read_and_two_of_one_name_are_told_apart(tmp_path: Path) -> None:
+    (tmp_path / "a.zip").write_bytes(zip_of({"../s.xlsx": b"1", "x\\s.xlsx": b"2", "x/s.xlsx": b"3"}))
+    with open_returned(tmp_path) as came:
+        assert [(one.label, [note.code for note in one.notes]) for one in came.files] == [
+            ("a.zip/../s.xlsx", ["file-name-climbs"]),
+            ("a.zip/x/s.xlsx", []),
+            ("a.zip/x/s [2].xlsx", []),
+        ]
+
+
+def test_side_files_are_counted_and_a_zip_without_files_is_told_of(tmp_path: Path) -> None:
+    (tmp_path / "a.zip").write_bytes(zip_of({"__MACOSX/._s.xlsx": b"1", "note.txt": b"2"}))
+    (tmp_path / "b.zip").write_bytes(zip_of({"folder/": b""}))
+    (tmp_path / "c.zip").write_bytes(zip_of({}))
+    (tmp_path / "Thumbs.db").write_bytes(b"x")
+    with open_returned(tmp_path) as came:
+        assert came.passed_over == 3
+    assert [(name, data if isinstance(data, str) else len(data)) for name, data in read(tmp_path)] == [
+        ("b.zip", "file-archive"),
+        ("c.zip", 22),
+    ]
+
+
+def test_a_document_that_is_a_folder_is_one_file(tmp_path: Path) -> None:
+    (tmp_path / "s.numbers").mkdir()
+    for name in ("Index.zip", "preview.jpg"):
+        (tmp_path / "s.numbers" / name).write_bytes(b"x")
+    (tmp_path / "a.zip").write_bytes(zip_of({"t.numbers/Index.zip": b"x", "t.numbers/p.jpg": b"x"}))
+    assert read(tmp_path) == [("a.zip/t.numbers", "file-own-format"), ("s.numbers", "file-own-format")]
+
+
+# name in the folder, its bytes, what is said of what
+FAULTS = (
+    ("a.zip", locked(zip_of({"s.xlsx": b"1", "t.xlsx": b"2"})), [("a.zip", "file-bundle-locked")]),
+    ("a.zip", zip_of({"s.xlsx": b"1" * 99})[:-30], [("a.zip", "file-bundle-damaged")]),
+    ("a.zip", zip_of({"s.xlsx": b"\0" * 3_000_000}), [("a.zip/s.xlsx", "file-too-large")]),
+    (
+        "a.zip",
+        nested(b"x", 5),
+        [("a.zip/in.zip/in.zip/in.zip/in.zip", "file-bundle-too-large")],
+    ),
+    ("a.zip", nested(b"sheet", 4), [("a.zip/in.zip/in.zip/in.zip/in.zip", b"sheet")]),
+    ("a.zip", zip_of({"s.xlsx": b"t"}, attributes=0o120777 << 16), [("a.zip/s.xlsx", "file-shortcut")]),
+)
+
+
+@pytest.mark.parametrize(("name", "data", "said"), FAULTS)
+def test_what_is_not_read_is_one_finding(tmp_path: Path, name: str, data: bytes, said: Read) -> None:
+    (tmp_path / name).write_bytes(data)
+    assert read(tmp_path) == said
+
+
+def test_one_locked_file_keeps_no_other_from_being_read(tmp_path: Path) -> None:
+    one, other = locked(zip_of({"a.xlsx": b"1"})), zip_of({"b.xlsx": b"2"})
+    (tmp_path / "all.zip").write_bytes(zip_of({"one.zip": one, "other.zip": other}))
+    assert read(tmp_path) == [("all.zip/one.zip", "file-bundle-locked"), ("all.zip/other.zip/b.xlsx", b"2")]
+
+
+def test_bounds_on_files_and_memory_hold_over_zips_in_zips(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    inner = zip_of({"a.xlsx": b"1", "b.xlsx": b"2"})
+    (tmp_path / "all.zip").write_bytes(zip_of({"one.zip": inner, "two.zip": inner}))
+    monkeypatch.setattr("sheetgen.store.returned._MOST_FILES", 4)
+    assert [name for name, _ in read(tmp_path)][2:] == ["all.zip/two.zip"]
+    monkeypatch.setattr("sheetgen.store.returned._MOST_FILES", 40)
+    monkeypatch.setattr("sheetgen.store.returned._MOST_HELD", len(inner))
+    assert read(tmp_path)[2:] == [("all.zip/two.zip", "file-bundle-too-large")]
+
+
+def test_a_film_is_not_read_into_memory(tmp_path: Path) -> None:
+    with (tmp_path / "film.mp4").open("wb") as stream:
+        stream.write(b"film")
+        stream.truncate(20_000_001)
+    assert read(tmp_path) == [("film.mp4", "file-too-large")]
+
+
+def test_links_and_pipes_are_not_followed(tmp_path: Path) -> None:
+    folder = tmp_path / "returned"
+    folder.mkdir()
+    (tmp_path / "secret.xlsx").write_bytes(b"mine")
+    (folder / "link.xlsx").symlink_to(tmp_path / "secret.xlsx")
+    (folder / "up").symlink_to(tmp_path, target_is_directory=True)
+    os.mkfifo(folder / "pipe")
+    assert read(folder) == [
+        ("link.xlsx", "file-shortcut"),
+        ("pipe", "file-unreadable"),
+        ("up", "file-shortcut"),
+    ]
+
+
+def test_a_folder_without_permission_keeps_no_other_from_being_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "closed").mkdir()
+    (tmp_path / "s.xlsx").write_bytes(b"1")
+    scandir = os.scandir
+
+    def guarded(path: Any) -> Any:
+        if Path(path).name == "closed":
+            raise PermissionError(13, "Permission denied")
+        return scandir(path)
+
+    monkeypatch.setattr(os, "scandir", guarded)
+    assert read(tmp_path) == [("closed/", "file-unreadable"), ("s.xlsx", b"1")]
+    ((steps, one),) = files_below(tmp_path / "closed")
+    assert steps == (".",)
+    assert isinstance(one, Finding)
+    assert one.found == "Permission denied"
+
+
+def test_a_file_without_permission_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "s.xlsx").write_bytes(b"1")
+
+    def closed(*_: Any, **__: Any) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "open", closed)
+    assert read(tmp_path) == [("s.xlsx", "file-unreadable")]
+    assert not is_bundle(tmp_path / "s.xlsx")
+    assert file_finding(PermissionError(13, "Permission denied")).found == "Permission denied"
+
+
+def test_times_are_those_of_the_disk_and_of_the_zip(tmp_path: Path) -> None:
+    (tmp_path / "a.zip").write_bytes(zip_of({"s.xlsx": b"1"}, day=(2027, 1, 15, 10, 0, 0)))
+    (tmp_path / "b.zip").write_bytes(zip_of({"s.xlsx": b"1"}, day=(1980, 1, 1, 0, 0, 0)))
+    (tmp_path / "c.xlsx").write_bytes(b"1")
+    os.utime(tmp_path / "c.xlsx", (5, 5))
+    with open_returned(tmp_path) as came:
+        assert [(one.time, one.in_bundle) for one in came.files] == [
+            (1_800_007_200.0, True),
+            (None, True),
+            (5.0, False),
+        ]
