@@ -1,5 +1,6 @@
 """The commands."""
 
+import os
 import sys
 from collections.abc import Callable
 from datetime import datetime
@@ -64,27 +65,59 @@ def _session(command: Callable[..., Any]) -> Callable[..., Any]:
 @main.command()
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option(
-    "--roster", type=click.Path(path_type=Path), help="CSV with student_id, given_name, family_name."
+    "--roster",
+    type=click.Path(path_type=Path),
+    help="The people: a CSV or .xlsx list with ids and names, or a OneRoster folder or zip.",
 )
+@click.option("--school-class", default="", help="Which class of a OneRoster export, by title or id.")
 @click.option(
     "--protocol",
     "protocol_ids",
     multiple=True,
-    default=("seven-sites",),
-    show_default=True,
     help="Measuring protocol: an identifier, or the path of your own .toml file. "
-    "Given again: more to choose from.",
+    "Given again: more to choose from. [default: seven-sites]",
 )
-def new(folder: Path, roster: Path | None, protocol_ids: tuple[str, ...]) -> None:
-    """Make a class folder with its class book.
+@click.option(
+    "--like",
+    type=click.Path(path_type=Path),
+    help="Another class folder: its calipers, settings, marking scheme and own protocols are taken.",
+)
+@click.option("--language", default="", help="Of all that people read, such as es. [default: en]")
+def new(
+    folder: Path,
+    roster: Path | None,
+    school_class: str,
+    protocol_ids: tuple[str, ...],
+    like: Path | None,
+    language: str,
+) -> None:
+    """Make a class folder with its class book, or bring the roster of one up to date.
+
+    Run again with a newer roster: who joined is added, who left is marked, what you typed stays.
 
     \b
     Example:
       sheetgen new my-class --roster roster.csv
+      sheetgen new my-class --roster newer-roster.csv
+      sheetgen new second-section --like my-class --roster second.csv
     """
     from sheetgen.flows.new import new_class
+    from sheetgen.flows.update_class import update_class, wants_update
+    from sheetgen.store.class_folder import ClassFolder
 
-    made = new_class(folder, roster, protocol_ids)
+    if wants_update(folder, roster, protocol_ids, like, language) and roster is not None:
+        change = update_class(ClassFolder(folder), roster, school_class, output.print_trouble)
+        output.print_roster_change(change)
+        return
+    made = new_class(
+        folder,
+        roster,
+        protocol_ids,
+        like=like,
+        school_class=school_class,
+        tell=output.print_trouble,
+        language=language,
+    )
     click.echo(
         output.one_line(
             f"{made.book}: the class book. Check its tabs Class, Calipers and Pairs, then: "
@@ -98,16 +131,19 @@ def new(folder: Path, roster: Path | None, protocol_ids: tuple[str, ...]) -> Non
 @_session
 @click.option("--student", default="", help="Only the sheets of this student_id.")
 def build(folder: Path, session: int, student: str) -> None:
-    """Write one sheet for every pair of the class book.
+    """Write one sheet for every pair of the class book, and spare ones for people not on the roster.
 
     \b
     Example:
       sheetgen build my-class --session 1
+      sheetgen build my-class --student S07
     """
     from sheetgen.flows.build import build_sheets
     from sheetgen.store.class_folder import open_class_folder
 
-    summary = build_sheets(open_class_folder(folder), session, student)
+    summary = build_sheets(
+        open_class_folder(folder), session, student, output.progress_line("sheets", output.A_FEW_DOZENS)
+    )
     for name in summary.kept:
         click.echo(
             output.one_line(
@@ -116,9 +152,16 @@ def build(folder: Path, session: int, student: str) -> None:
             ),
             err=True,
         )
+    for note in summary.notes:
+        output.print_trouble(note)
     for student_id in summary.unpaired:
         click.echo(output.one_line(f"{student_id} measures nobody: no sheet. See the tab Pairs."), err=True)
     click.echo(f"{summary.folder}: {len(summary.written)} written, {len(summary.unchanged)} as they were")
+    if summary.spare:
+        click.echo(
+            f"{summary.folder}/spare: {len(summary.spare)} for people not on the roster. Who uses one is "
+            "added to the roster, and its copy code typed beside their pair on the tab Pairs."
+        )
     click.echo("Every sheet prints the cautions. School policy, local law and licensed practice come first.")
 
 
@@ -137,10 +180,12 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
     from sheetgen.flows.read import read_returned
     from sheetgen.store.class_folder import open_class_folder
 
-    summary = read_returned(open_class_folder(folder), session, paths, output.progress_line())
+    summary = read_returned(
+        open_class_folder(folder), session, paths, output.progress_line(), workers=os.cpu_count() or 1
+    )
     output.print_findings(summary.attempts, _SERIOUS)
     output.print_notes(summary.notes)
-    for line in output.same_bytes_lines(summary.attempts):
+    for line in (*output.same_bytes_lines(summary.attempts), *output.newer_lines(summary.attempts)):
         click.echo(line, err=True)
     if as_json:
         output.print_attempts_json(summary.attempts)
@@ -150,6 +195,8 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
             click.echo(f"{summary.passed_over} side-files passed over")
         for record in summary.missing:
             click.echo(output.one_line(f"missing: {record.student_id} ({record.file_name})"))
+        if summary.message:
+            click.echo(output.one_line(f"{summary.message}: a message to those missing, ready to paste"))
         click.echo(f"{summary.results}: report.xlsx, marks, feedback and the tables")
     sys.exit(1 if any(attempt.status == "refused" for attempt in summary.attempts) else 0)
 
@@ -192,13 +239,15 @@ def explain(code: str | None) -> None:
       sheetgen explain sheet-damaged-by-cut
     """
     from sheetgen.flows.explain import explained
+    from sheetgen.flows.sources import class_language
     from sheetgen.store.catalogue import load_catalogue
+    from sheetgen.store.class_folder import find_class_folder
 
     if code is None:
         for kind in load_catalogue().values():
             click.echo(f"{kind.severity:8} {kind.code}")
         return
-    kind = explained(code)
+    kind = explained(code, class_language(find_class_folder(Path.cwd())))
     click.echo(f"{kind.code} ({kind.severity})\n{kind.means}\nWhat to do: {kind.remedy}")
 
 

@@ -9,19 +9,26 @@ from dataclasses import asdict, replace
 
 import click
 
+from sheetgen.checking.roster_update import LEFT, RosterChange
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
 
 __all__ = [
+    "A_FEW_DOZENS",
     "finding_lines",
+    "newer_lines",
     "one_line",
     "print_attempts_json",
     "print_findings",
     "print_notes",
+    "print_roster_change",
+    "print_trouble",
     "progress_line",
     "same_bytes_lines",
     "status_line",
 ]
+
+A_FEW_DOZENS = 48
 
 _NUMBER = re.compile(r"(?<![\w$])[-+−]?[.,]?\d[\d.,]*(?:[eE][-+]?\d+)?")
 _OF_A_CELL = (
@@ -72,6 +79,16 @@ def same_bytes_lines(attempts: Sequence[Attempt]) -> list[str]:
         )
         for attempt in attempts
         if attempt.status == "superseded" and attempt.sha256 in counted
+    ]
+
+
+def newer_lines(attempts: Sequence[Attempt]) -> list[str]:
+    """Return one line for every file that gave way to a newer one of the same sheet: which, and why."""
+    return [
+        one_line(f"{attempt.file}: superseded: {finding.found}.")
+        for attempt in attempts
+        for finding in attempt.findings
+        if finding.code == "identity-newer-counts"
     ]
 
 
@@ -134,12 +151,55 @@ def status_line(attempts: Sequence[Attempt]) -> str:
     return ", ".join(f"{counts[status]} {word}" for status, word in words.items())
 
 
-def progress_line() -> Callable[[int, int], None] | None:
-    """Return a function that shows progress on one line of a terminal; None where stderr is piped."""
+def progress_line(what: str = "files", least: int = 1) -> Callable[[int, int], None] | None:
+    """Return a function that shows progress on one line of a terminal; None where stderr is piped.
+
+    Parameters
+    ----------
+    what : things that are counted. least : fewer of them are done too soon to be shown.
+    """
     if not sys.stderr.isatty():
         return None
 
     def show(done: int, total: int) -> None:
-        click.echo(f"\r{done} of {total} files", nl=done == total, err=True)
+        if total >= least:
+            click.echo(f"\r{done} of {total} {what}", nl=done == total, err=True)
 
     return show
+
+
+def print_trouble(line: str) -> None:
+    """Print something that has to be said, one line or several, on stderr."""
+    for one in line.splitlines():
+        click.echo(one_line(one), err=True)
+
+
+def print_roster_change(change: RosterChange) -> None:
+    """Print what a newer roster changed in the class book, and on stderr what the teacher has to look at."""
+    moved = (("joined", change.joined), ("left", change.left), ("back", change.back))
+    counts = [f"{len(change.joined)} joined", f"{len(change.left)} left"]
+    counts += [f"{len({one for one, *_ in change.changed})} changed"]
+    click.echo(", ".join(counts))
+    names = {one.student_id: f"{one.given_name} {one.family_name}" for one in change.book.people}
+    for word, students in moved:
+        for student_id in students:
+            click.echo(one_line(f"{word}: {student_id} {names[student_id]}"))
+    for student_id, column, was, is_now in change.changed:
+        click.echo(one_line(f"changed: {student_id} {column}: {was!r}, now {is_now!r}"))
+    for pair in change.unpaired:
+        click.echo(one_line(f"pair taken out: {pair.measurer} measured {pair.participant}"))
+    if change.demonstration:
+        click.echo(one_line(f"measured by everybody until now: {change.demonstration}"))
+    for student_id in change.only_here:
+        click.echo(one_line(f"in the class book only: {student_id} {names[student_id]}"))
+    for student_id in change.absent:
+        print_trouble(
+            f"{student_id}: not on the roster, and not marked as having left, since a line of the roster "
+            "could not be used. Mend the roster, then run the command again."
+        )
+    for student_id in change.doubts:
+        print_trouble(f"{student_id}: the roster says under 18, the class book says not. See the tab Roster.")
+    measurers = {pair.measurer for pair in change.book.pairings}
+    for person in change.book.people:
+        if person.role == "student" and person.status != LEFT and person.student_id not in measurers:
+            print_trouble(f"{person.student_id} measures nobody yet. See the tab Pairs.")

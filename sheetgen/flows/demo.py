@@ -6,6 +6,7 @@ from pathlib import Path
 
 import msgspec
 
+from sheetgen.checking.claims import is_spare
 from sheetgen.errors import FolderError
 from sheetgen.flows.build import build_sheets
 from sheetgen.flows.new import new_class
@@ -73,7 +74,11 @@ def fill_sheets(folder: ClassFolder, session: int) -> int:
     """
     builds = keep.load_records(folder)
     records = sorted(
-        (versions[-1] for versions in builds.values() if versions[-1].session == session),
+        (
+            versions[-1]
+            for versions in builds.values()
+            if versions[-1].session == session and not is_spare(versions[-1])
+        ),
         key=lambda record: record.student_id,
     )
     if not records:

@@ -6,7 +6,9 @@ from functools import lru_cache
 import msgspec
 
 from sheetgen.checking.class_book import class_book_from
-from sheetgen.errors import FolderError
+from sheetgen.checking.drawn_language import drawn_language
+from sheetgen.checking.phrases import phrased
+from sheetgen.errors import FolderError, SheetgenError
 from sheetgen.layout.care import careful_protocol
 from sheetgen.layout.class_book import default_settings
 from sheetgen.layout.student import LAYOUT_VERSION, student_layout
@@ -14,24 +16,28 @@ from sheetgen.model.finding import Finding
 from sheetgen.model.layout import Layout
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import BuiltWith, ClassBook, SheetSettings
+from sheetgen.model.snapshot import Snapshot
 from sheetgen.store.class_folder import ClassFolder
+from sheetgen.store.phrases import load_phrases
+from sheetgen.store.protocol_texts import in_language
 from sheetgen.store.protocols import find_protocol, load_protocol, shipped_protocols
-from sheetgen.store.texts import load_texts
-from sheetgen.workbook.package import Refusal, read_package
+from sheetgen.store.texts import DEFAULT_LANGUAGE, languages, list_words, texts_in
+from sheetgen.workbook.package import Package, Refusal, read_package
 from sheetgen.workbook.snapshot_xlsx import snapshot
 
 __all__ = [
     "DEFAULT_PROTOCOL",
-    "LANGUAGE",
     "Source",
     "all_protocols",
+    "book_in",
+    "book_language",
     "book_texts",
+    "class_language",
     "layout_of",
     "load_book",
     "source_of",
 ]
 
-LANGUAGE = "en"
 DEFAULT_PROTOCOL = "seven-sites"
 
 
@@ -52,21 +58,40 @@ def load_book(folder: ClassFolder) -> ClassBook:
     ------
     FolderError : the class book cannot be read, or holds faults; every one is named.
     """
-    package = read_package(folder.book)
+    return book_in(folder, read_package(folder.book))[0]
+
+
+def book_in(
+    folder: ClassFolder, package: Package | Refusal, today: str = ""
+) -> tuple[ClassBook, Snapshot, tuple[Finding, ...]]:
+    """Return what a class book says, what stands in its cells, and what has to be said about it.
+
+    Parameters
+    ----------
+    today : the day as YYYY-MM-DD; empty: nothing is said of caliper checks that are old.
+
+    Raises
+    ------
+    FolderError : it cannot be read, or holds faults; every one is named.
+    """
     state = package if isinstance(package, Refusal) else snapshot(package)
     if isinstance(state, Refusal):
         raise FolderError(folder.book, state.found, state.expected, state.remedy)
-    texts, protocols = book_texts(), tuple(all_protocols(folder).values())
+    language = book_language(state)
+    texts, protocols = book_texts(language), tuple(all_protocols(folder).values())
     defaults = default_settings(
-        find_protocol(DEFAULT_PROTOCOL), LANGUAGE, texts["book_caliper.default_build"]
+        find_protocol(DEFAULT_PROTOCOL), language, texts["book_caliper.default_build"]
     )
-    book, problems = class_book_from(state, defaults, texts, protocols)
+    words = list_words("class-book")
+    book, found = class_book_from(state, defaults, texts, protocols, today, words)
+    phrases = load_phrases(language)
+    problems = tuple(phrased(problem, phrases) for problem in found)
     errors = [problem for problem in problems if problem.severity == "error"]
     if errors:
         first, *others = (_as_error(folder, problem) for problem in errors)
         remedy = "\n".join([first.remedy, *map(str, others)])
         raise FolderError(first.place, first.found, first.expected, remedy)
-    return book
+    return book, state, problems
 
 
 def _as_error(folder: ClassFolder, problem: Finding) -> FolderError:
@@ -75,19 +100,42 @@ def _as_error(folder: ClassFolder, problem: Finding) -> FolderError:
     return FolderError(f"{folder.book}:{place}", problem.found, problem.expected, problem.remedy)
 
 
-def book_texts() -> dict[str, str]:
+def book_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
     """Return the texts of a class book, with those of a sheet."""
-    return {**load_texts(LANGUAGE), **load_texts(f"class-book.{LANGUAGE}")}
+    return texts_in(language, "sheet", "class-book")
 
 
-def all_protocols(folder: ClassFolder | None = None) -> dict[str, Protocol]:
+def book_language(state: Snapshot) -> str:
+    """Return the language that a class book was drawn in, whatever its cell of the language says by now."""
+    return drawn_language(state, "book_tab", {one: texts_in(one, "class-book") for one in languages()})
+
+
+def class_language(folder: ClassFolder | None) -> str:
+    """Return the language of a class; English without one, and where its class book cannot be used."""
+    if folder is None:
+        return DEFAULT_LANGUAGE
+    try:
+        return load_book(folder).settings.language
+    except SheetgenError:
+        return DEFAULT_LANGUAGE
+
+
+def all_protocols(
+    folder: ClassFolder | None = None, language: str = DEFAULT_LANGUAGE
+) -> dict[str, Protocol]:
     """Return every protocol a class may use, by identifier: the shipped ones, and the class's own.
+
+    Parameters
+    ----------
+    language : of the shipped ones; a teacher's own stays as it is written.
 
     Raises
     ------
     TemplateError : a protocol of the class has faults; every one is named.
     """
-    protocols = {identifier: find_protocol(identifier) for identifier in shipped_protocols()}
+    protocols = {
+        identifier: in_language(find_protocol(identifier), language) for identifier in shipped_protocols()
+    }
     if folder is not None:
         own = [load_protocol(path) for path in sorted(folder.own_protocols.glob("*.toml"))]
         protocols |= {protocol.identifier: protocol for protocol in own}
@@ -108,6 +156,7 @@ def source_of(settings: SheetSettings, protocol: Protocol | None = None) -> Sour
     TemplateError : a template has a fault.
     """
     whole = find_protocol(settings.protocol_id) if protocol is None else protocol
+    whole = in_language(whole, settings.language)
     if settings.conversion not in {conversion.identifier for conversion in whole.conversions}:
         settings = replace(settings, conversion=whole.default_conversion)
     return layout_of(BuiltWith(settings, careful_protocol(whole, settings), LAYOUT_VERSION))
@@ -116,6 +165,6 @@ def source_of(settings: SheetSettings, protocol: Protocol | None = None) -> Sour
 def layout_of(built_with: BuiltWith) -> Source:
     """Return the Layout that follows from protocol and settings."""
     settings, protocol = built_with.settings, built_with.protocol
-    texts = load_texts(settings.language)
+    texts = texts_in(settings.language, "sheet")
     text = msgspec.json.encode(built_with).decode("utf-8")
     return Source(student_layout(protocol, settings, text, texts), protocol, settings, texts)

@@ -29,6 +29,10 @@ class ClassFolder:
         """One printable page a student."""
         return self.sheets(session) / "paper-forms.xlsx"
 
+    def handouts(self, session: int) -> Path:
+        """Pair slips, run sheet and stations; it holds names."""
+        return self.sheets(session) / "for-the-teacher.xlsx"
+
     def spare(self, session: int) -> Path:
         """Workbooks for people who are not on the roster."""
         return self.sheets(session) / "spare"
@@ -62,6 +66,10 @@ class ClassFolder:
         """All feedback in one file, under the names the sheets came in with, for bulk return."""
         return self.results(session) / "feedback.zip"
 
+    def missing(self, session: int) -> Path:
+        """A message to those whose sheets are missing, ready to paste."""
+        return self.results(session) / "missing.txt"
+
     def marks(self, session: int) -> Path:
         """The marks."""
         return self.results(session) / "marks.csv"
@@ -85,6 +93,10 @@ class ClassFolder:
     def description(self, session: int) -> Path:
         """What the columns of the exports mean."""
         return self.results(session) / "datapackage.json"
+
+    def known_files(self, session: int) -> Path:
+        """What was worked out of returned files, so that a known one is not parsed again."""
+        return self.results(session) / "known-files.bin"
 
     @property
     def keep(self) -> Path:
@@ -110,6 +122,16 @@ class ClassFolder:
     def handed_out(self) -> Path:
         """The record of what was handed out."""
         return self.keep / "handed-out.json"
+
+    @property
+    def roster(self) -> Path:
+        """The roster as it was taken over last."""
+        return self.keep / "roster.json"
+
+    @property
+    def launchers(self) -> Path:
+        """Small files that run a command with a double click."""
+        return self.root / "launchers"
 
     @property
     def arrivals(self) -> Path:

@@ -26,11 +26,13 @@ __all__ = [
     "distinct",
     "load_layout",
     "load_records",
+    "load_roster_before",
     "load_secret",
     "make_secret",
     "new_secret",
     "participant_code",
     "save_records",
+    "save_roster",
     "store_layout",
     "with_participant_codes",
 ]
@@ -136,13 +138,19 @@ def distinct(taken: Collection[str], propose: Callable[[int], str]) -> str:
     raise ValueError(f"no free code after {_TRIES} proposals")
 
 
-def with_participant_codes(secret: str, people: Iterable[Person]) -> tuple[Person, ...]:
+def with_participant_codes(
+    secret: str, people: Iterable[Person], taken: Collection[str] = ()
+) -> tuple[Person, ...]:
     """Return the people with a participant code each; codes that are there already stay.
 
     Who comes first keeps the plain code where two would share one, so hand over people in roster order.
+
+    Parameters
+    ----------
+    taken : codes that stand for someone else.
     """
     people = tuple(people)
-    taken = {person.participant_code for person in people if person.participant_code}
+    taken = {*taken, *(person.participant_code for person in people if person.participant_code)}
     coded = []
     for person in people:
         if not person.participant_code:
@@ -185,6 +193,33 @@ def save_records(folder: ClassFolder, records: Mapping[str, Sequence[CopyRecord]
     listed = [record for code in sorted(records) for record in records[code]]
     make_folder(folder.keep)
     write_beside(folder.handed_out, msgspec.json.format(msgspec.json.encode(listed), indent=1) + b"\n")
+
+
+def load_roster_before(folder: ClassFolder) -> tuple[Person, ...] | None:
+    """Return the roster as it was taken over last, None where that is not known.
+
+    Raises
+    ------
+    FolderError : it is there and cannot be used.
+    """
+    data = read_if_there(folder.roster)
+    if data is None:
+        return None
+    try:
+        return msgspec.json.decode(data, type=tuple[Person, ...])
+    except msgspec.DecodeError as fault:
+        raise _damaged(folder.roster, str(fault)) from fault
+
+
+def save_roster(folder: ClassFolder, people: Iterable[Person]) -> None:
+    """Write down a roster as it was taken over, to tell later what the roster changed and what the teacher.
+
+    Raises
+    ------
+    FolderError : it cannot be written.
+    """
+    make_folder(folder.keep)
+    write_beside(folder.roster, msgspec.json.format(msgspec.json.encode(tuple(people)), indent=1) + b"\n")
 
 
 def store_layout(folder: ClassFolder, layout: Layout) -> str:

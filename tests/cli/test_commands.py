@@ -91,6 +91,8 @@ def test_build_and_new_say_what_comes_next(tmp_path: Path) -> None:
     built = run("build", tmp_path / "class")
     assert built.stdout.splitlines() == [
         f"{tmp_path / 'class' / 'sheets' / 'session-1'}: 2 written, 0 as they were",
+        f"{tmp_path / 'class' / 'sheets' / 'session-1'}/spare: 3 for people not on the roster. Who uses one "
+        "is added to the roster, and its copy code typed beside their pair on the tab Pairs.",
         "Every sheet prints the cautions. School policy, local law and licensed practice come first.",
     ]
 

@@ -4,9 +4,12 @@ import json
 
 import pytest
 
+from sheetgen.checking.roster_update import RosterChange
 from sheetgen.cli import output
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
+from sheetgen.model.settings import ClassBook, Pairing, Person
+from tests.sheets import SETTINGS
 
 
 def attempt(
@@ -108,6 +111,13 @@ def test_a_file_with_the_bytes_of_another_names_it() -> None:
     assert line.startswith("b: found the same bytes as in a; expected one file a sheet.")
 
 
+def test_a_file_that_gave_way_to_a_newer_one_says_which_and_why() -> None:
+    older = attempt(finding("identity-newer-counts", "b.xlsx counts: it is complete", "one file a copy"))
+    assert output.newer_lines([older, attempt()]) == [
+        "s.xlsx: superseded: b.xlsx counts: it is complete."
+    ]
+
+
 def test_findings_are_printed_on_stderr(capsys: pytest.CaptureFixture[str]) -> None:
     output.print_findings([attempt(finding("file-empty", "x", "y"))], ("error",))
     said = capsys.readouterr()
@@ -127,3 +137,57 @@ def test_progress_is_one_line_of_a_terminal(
     show(1, 2)
     show(2, 2)
     assert capsys.readouterr().err == "\r1 of 2 files\r2 of 2 files\n"
+
+
+def test_progress_of_few_things_is_not_shown(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    show = output.progress_line("sheets", 3)
+    assert show is not None
+    show(2, 2)
+    show(3, 3)
+    assert capsys.readouterr().err == "\r3 of 3 sheets\n"
+
+
+def test_a_trouble_is_told_on_stderr_safe_for_the_terminal(capsys: pytest.CaptureFixture[str]) -> None:
+    output.print_trouble("one\x1b[31m\ntwo")
+    assert capsys.readouterr() == ("", "one?[31m\ntwo\n")
+
+
+def test_a_newer_roster_is_told_person_by_person(capsys: pytest.CaptureFixture[str]) -> None:
+    people = (
+        Person("S01", "Ada", "Fen"),
+        Person("S02", "Bo", "Heath", status="left"),
+        Person("S03", "Cy", "Moor"),
+        Person("T1", "Kit", "Lamp", role="teacher"),
+    )
+    pair = Pairing("S01", "S02", "C1")
+    change = RosterChange(
+        book=ClassBook("7H33NK", "evening", SETTINGS, people, (Pairing("S03", "S01", "C1"),)),
+        joined=("S03",),
+        left=("S02",),
+        back=("S01",),
+        changed=(("S01", "email", "", "ada@lighthouse.example"), ("S01", "group", "a", "b")),
+        only_here=("S03",),
+        absent=("S01",),
+        unpaired=(pair,),
+        doubts=("S01",),
+        demonstration="S02",
+    )
+    output.print_roster_change(change)
+    said = capsys.readouterr()
+    assert said.out.splitlines() == [
+        "1 joined, 1 left, 1 changed",
+        "joined: S03 Cy Moor",
+        "left: S02 Bo Heath",
+        "back: S01 Ada Fen",
+        "changed: S01 email: '', now 'ada@lighthouse.example'",
+        "changed: S01 group: 'a', now 'b'",
+        "pair taken out: S01 measured S02",
+        "measured by everybody until now: S02",
+        "in the class book only: S03 Cy Moor",
+    ]
+    assert [line.partition(":")[0] for line in said.err.splitlines()] == [
+        "S01", "S01", "S01 measures nobody yet. See the tab Pairs.",
+    ]  # fmt: skip

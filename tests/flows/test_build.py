@@ -9,6 +9,8 @@ import pytest
 
 from sheetgen.flows import build
 from sheetgen.flows.build import build_sheets
+from sheetgen.flows.class_book import drawn
+from sheetgen.flows.sources import load_book
 from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.files import sha256_of
@@ -21,15 +23,16 @@ def folder(tmp_path: Path) -> ClassFolder:
 
 
 def bytes_in(root: Path) -> dict[str, bytes]:
-    return {path.name: path.read_bytes() for path in root.iterdir()}
+    return {path.name: path.read_bytes() for path in root.iterdir() if path.is_file()}
 
 
 def test_one_sheet_a_student_each_on_record_by_its_bytes(folder: ClassFolder) -> None:
     records = [builds[-1] for builds in keep.load_records(folder).values()]
-    assert sorted(record.student_id for record in records) == list(PEOPLE)
-    files = bytes_in(folder.sheets(1))
+    assert sorted(record.student_id for record in records) == [*PEOPLE, "spare-1", "spare-2", "spare-3"]
+    files = bytes_in(folder.sheets(1)) | bytes_in(folder.spare(1))
+    # What is for the printer lies beside them, and is nobody's sheet.
     assert {record.file_name: record.file_sha256 for record in records} == {
-        name: sha256_of(data) for name, data in files.items()
+        name: sha256_of(data) for name, data in files.items() if "_" in name
     }
 
 
@@ -105,11 +108,13 @@ def test_an_unknown_student_gives_one_line(folder: ClassFolder) -> None:
 
 def test_another_session_has_sheets_and_codes_of_its_own(folder: ClassFolder) -> None:
     assert run("build", folder.root, "--session", "2").exit_code == 0
-    records = [build for builds in keep.load_records(folder).values() for build in builds]
+    every = [build for builds in keep.load_records(folder).values() for build in builds]
+    records = [record for record in every if record.participant_id]
     assert sorted((record.session, record.student_id) for record in records) == [
         (session, student) for session in (1, 2) for student in PEOPLE
     ]
     assert len({record.copy_code for record in records}) == 8
+    assert len({record.participant_code for record in every}) == 4 + 6
     codes = {(record.participant_id, record.participant_code) for record in records}
     assert len(codes) == 4
 
@@ -222,4 +227,20 @@ def test_what_another_run_puts_on_record_meanwhile_stays(
     monkeypatch.setattr(build, "make_folder", meanwhile)
     build_sheets(folder, 3)
     sessions = [one.session for builds in keep.load_records(folder).values() for one in builds]
-    assert sorted(sessions) == [1] * 4 + [2] * 4 + [3] * 4
+    assert sorted(sessions) == [1] * 7 + [2] * 7 + [3] * 7
+
+
+def test_progress_is_told_sheet_by_sheet(folder: ClassFolder) -> None:
+    told: list[tuple[int, int]] = []
+    build_sheets(folder, 1, progress=lambda done, total: told.append((done, total)))
+    assert told == [(number, 7) for number in range(1, 8)]
+
+
+def test_what_has_to_be_said_of_a_caliper_is_said_when_building(folder: ClassFolder) -> None:
+    book = load_book(folder)
+    calipers = (replace(book.settings.calipers[0], zero=3.0),)
+    changed = replace(book, settings=replace(book.settings, calipers=calipers))
+    folder.book.write_bytes(drawn(folder, changed)[1])
+    (line,) = run("build", folder.root, "--session", "2").stderr.splitlines()
+    assert line.startswith(f"{folder.book}:Calipers!")
+    assert "caliper C1: zero 3 mm; expected at most 1 mm either way" in line

@@ -148,7 +148,7 @@ def test_what_is_no_sheet_is_refused_and_a_copy_counts_once(summary: ReadSummary
         for one in summary.attempts
         if one.status == "refused"
     }
-    assert sorted(map(sorted, refused.values())) == [["file-not-a-workbook"], ["file-truncated"]]
+    assert sorted(map(sorted, refused.values())) == [["file-picture"], ["file-truncated"]]
     assert "photo of my sheet.xlsx" in refused
     (superseded,) = (one for one in summary.attempts if one.status == "superseded")
     assert superseded.record is not None

@@ -7,9 +7,11 @@ import msgspec
 import pytest
 
 from sheetgen.errors import UsageError
-from sheetgen.flows.sources import all_protocols, layout_of, load_book, source_of
+from sheetgen.flows.class_book import drawn
+from sheetgen.flows.sources import all_protocols, book_in, layout_of, load_book, source_of
 from sheetgen.layout.student import LAYOUT_VERSION
-from sheetgen.model.settings import BuiltWith
+from sheetgen.model.settings import BuiltWith, CaliperCheck
+from sheetgen.workbook.package import read_package
 from tests.classes import built_class, changed_setting
 from tests.sheets import SETTINGS
 
@@ -42,3 +44,14 @@ def test_what_the_teacher_changes_in_the_class_book_is_read(tmp_path: Path) -> N
         changed_setting(folder, label, value)
     settings = load_book(folder).settings
     assert (settings.site_rule, settings.tolerance, settings.conversion) == ("closest-pair", 1.5, "brozek")
+
+
+def test_a_check_that_is_old_is_said_only_where_the_day_is_known(tmp_path: Path) -> None:
+    folder = built_class(tmp_path / "class")
+    book = load_book(folder)
+    checked = replace(book, checks=(CaliperCheck("C1", (), "2027-01-10", "the keeper"),))
+    folder.book.write_bytes(drawn(folder, checked)[1])
+    package = read_package(folder.book)
+    assert book_in(folder, package)[2] == ()
+    assert [note.code for note in book_in(folder, package, "2029-01-10")[2]] == ["class-book-check-old"]
+    assert book_in(folder, package, "2027-01-11")[2] == ()

@@ -172,3 +172,26 @@ def test_store_layout_mends_a_damaged_file(folder: ClassFolder) -> None:
     (folder.layouts / f"{digest}.json").write_bytes(b"{}")
     keep.store_layout(folder, layouts()[0])
     assert keep.load_layout(folder, digest) == layouts()[0]
+
+
+def test_a_roster_is_known_again_as_it_was_taken_over(tmp_path: Path) -> None:
+    folder = ClassFolder(tmp_path)
+    assert keep.load_roster_before(folder) is None
+    people = (Person("007", "Ada", "Fen", apart=("008",)), Person("008", "Zoë", "Åse", under_18="yes"))
+    keep.save_roster(folder, people)
+    assert keep.load_roster_before(folder) == people
+
+
+def test_a_roster_on_record_that_is_damaged_is_named(tmp_path: Path) -> None:
+    folder = ClassFolder(tmp_path)
+    keep.save_roster(folder, ())
+    folder.roster.write_bytes(b"[{]")
+    with pytest.raises(FolderError, match="expected the file as sheetgen wrote it"):
+        keep.load_roster_before(folder)
+
+
+def test_a_code_that_stands_for_someone_else_is_given_to_nobody() -> None:
+    person = Person("S01", "Ada", "Fen")
+    (plain,) = keep.with_participant_codes("ab" * 32, [person])
+    (other,) = keep.with_participant_codes("ab" * 32, [person], {plain.participant_code})
+    assert other.participant_code not in ("", plain.participant_code)

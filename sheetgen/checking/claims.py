@@ -1,0 +1,153 @@
+"""Spare sheets: made for nobody, claimed afterwards by a line of the tab Pairs.
+
+A claimed sheet counts for the pair of that line. Its readings stand under the participant's usual code, not
+under the one printed on the spare: the next session's sheet carries the usual one, and a change can only be
+told, and a person under 18 only be known, where both say the same.
+"""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from sheetgen.model.attempt import CopyRecord
+from sheetgen.model.finding import Finding
+from sheetgen.model.settings import ClassBook
+
+__all__ = [
+    "Claim",
+    "claimed",
+    "claimed_records",
+    "claims_of",
+    "expected_back",
+    "handed_out_in",
+    "is_spare",
+    "own_sheet_wanted",
+    "spare_findings",
+    "spare_id",
+    "stray_claims",
+]
+
+_SPARE = re.compile("spare-[0-9]{1,3}")
+
+Builds = Mapping[str, Sequence[CopyRecord]]
+"""Copy code to every build of that copy, oldest first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """Whose a spare sheet is. participant_code : empty where the participant has none yet."""
+
+    measurer: str
+    participant: str
+    participant_code: str
+
+
+def spare_id(number: int) -> str:
+    """Return what stands on a spare sheet for the student_id; number counts from 1."""
+    return f"spare-{number}"
+
+
+def is_spare(record: CopyRecord) -> bool:
+    """Tell whether a sheet was made for nobody and is not claimed."""
+    return not record.participant_id and bool(_SPARE.fullmatch(record.student_id))
+
+
+def claims_of(book: ClassBook) -> dict[str, Claim]:
+    """Return the claims of the tab Pairs by copy code; of two lines that claim one sheet the first holds."""
+    codes = {person.student_id: person.participant_code for person in book.people}
+    claims: dict[str, Claim] = {}
+    for pair in book.pairings:
+        if pair.spare:
+            claim = Claim(pair.measurer, pair.participant, codes.get(pair.participant, ""))
+            claims.setdefault(_code(pair.spare), claim)
+    return claims
+
+
+def claimed(record: CopyRecord, claims: Mapping[str, Claim]) -> CopyRecord:
+    """Return the record as whoever claimed the sheet has it; any other record as it is."""
+    claim = claims.get(record.copy_code)
+    if claim is None or not is_spare(record):
+        return record
+    return replace(
+        record,
+        student_id=claim.measurer,
+        participant_id=claim.participant,
+        participant_code=claim.participant_code or record.participant_code,
+    )
+
+
+def claimed_records(builds: Builds, book: ClassBook) -> dict[str, tuple[CopyRecord, ...]]:
+    """Return what is on record, spare sheets under the names of those who claimed them."""
+    claims = claims_of(book)
+    return {code: tuple(claimed(one, claims) for one in several) for code, several in builds.items()}
+
+
+def spare_findings(record: CopyRecord, claims: Mapping[str, Claim]) -> tuple[Finding, ...]:
+    """Return the finding for a spare sheet that came back and that nobody has claimed."""
+    if not is_spare(record) or record.copy_code in claims:
+        return ()
+    found = f"{record.student_id}, copy code {record.copy_code}"
+    return (Finding("identity-spare-unclaimed", "", found, "its copy code on the tab Pairs", ""),)
+
+
+def handed_out_in(builds: Builds, book: ClassBook, session: int) -> tuple[CopyRecord, ...]:
+    """Return the sheets of a session under the names of those who have them, by file name.
+
+    The own sheet of a pair that used a spare one is left out: nobody has it.
+    """
+    whose = claimed_records(builds, book)
+    newest = [several[-1] for several in whose.values() if several and several[-1].session == session]
+    by_spare = {
+        (one.student_id, one.participant_id): one.copy_code
+        for one in newest
+        if is_spare(builds[one.copy_code][-1]) and not is_spare(one)
+    }
+    return tuple(
+        sorted(
+            (
+                one
+                for one in newest
+                if by_spare.get((one.student_id, one.participant_id), one.copy_code) == one.copy_code
+            ),
+            key=lambda one: one.file_name,
+        )
+    )
+
+
+def expected_back(handed_out: Iterable[CopyRecord], book: ClassBook) -> tuple[CopyRecord, ...]:
+    """Return the sheets that somebody is to hand in: no unclaimed spare ones, none of people who left."""
+    left = {person.student_id for person in book.people if person.status == "left"}
+    return tuple(one for one in handed_out if not is_spare(one) and one.student_id not in left)
+
+
+def own_sheet_wanted(builds: Builds, spare: str, session: int) -> bool:
+    """Tell whether a pair needs a sheet of its own in a session, for all that it used a spare one.
+
+    The spare belongs to one session; in every other one the pair gets its own sheet.
+    """
+    several = builds.get(_code(spare), ())
+    return not (several and is_spare(several[-1]) and several[-1].session == session)
+
+
+def stray_claims(builds: Builds, book: ClassBook) -> tuple[tuple[str, str, str], ...]:
+    """Return (measurer, copy code, what is wrong with it) of claims that hold for no sheet."""
+    stray: list[tuple[str, str, str]] = []
+    seen: dict[str, str] = {}
+    for pair in book.pairings:
+        if not pair.spare:
+            continue
+        code = _code(pair.spare)
+        if not _spare_codes(builds.get(code, ())):
+            stray.append((pair.measurer, code, "no spare sheet on record"))
+        elif code in seen:
+            stray.append((pair.measurer, code, f"a spare sheet that {seen[code]} has claimed"))
+        seen.setdefault(code, pair.measurer)
+    return tuple(stray)
+
+
+def _spare_codes(several: Iterable[CopyRecord]) -> bool:
+    return any(is_spare(one) for one in several)
+
+
+def _code(text: str) -> str:
+    return text.strip().upper()

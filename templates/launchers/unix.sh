@@ -1,0 +1,77 @@
+#!/bin/sh
+# @title@ of the class folder that this file lies in: run it with a double click.
+action=@action@
+opener=@opener@
+
+here=$(CDPATH= cd -- "$(dirname -- "$0")" && pwd -P) || exit 2
+class=$(dirname -- "$here")
+
+finish() {
+    # The last line says how it went; the window stays until it was read.
+    printf '%s\n' "$2"
+    if [ -z "${SHEETGEN_NO_WAIT:-}" ]; then
+        printf 'Press Enter to close this window. '
+        read -r _ || :
+    fi
+    exit "$1"
+}
+
+find_program() {
+    if command -v sheetgen >/dev/null 2>&1; then
+        program=sheetgen
+        return 0
+    fi
+    # The Python that made this folder; on another computer it may not be there.
+    recorded=
+    [ -r "$here/python.txt" ] && IFS= read -r recorded <"$here/python.txt"
+    for python in "$recorded" python3 python; do
+        if [ -n "$python" ] && "$python" -m sheetgen --version >/dev/null 2>&1; then
+            program=$python
+            return 0
+        fi
+    done
+    return 1
+}
+
+run() {
+    if [ "$program" = sheetgen ]; then
+        sheetgen "$@"
+    else
+        "$program" -m sheetgen "$@"
+    fi
+}
+
+printf '%s\n' "@title@: $class"
+session=1
+if [ -z "${SHEETGEN_NO_WAIT:-}" ]; then
+    printf 'Which session? A number, or Enter for 1: '
+    read -r session || :
+    session=${session:-1}
+else
+    session=${SHEETGEN_SESSION:-1}
+fi
+
+if [ "$action" = open ]; then
+    report=$class/results/session-$session/report.xlsx
+    if [ ! -f "$report" ]; then
+        finish 2 "Not done: there is no report of session $session yet. Run '2 read returned' first."
+    fi
+    if ! command -v "$opener" >/dev/null 2>&1; then
+        finish 2 "Not done: nothing here opens a workbook by itself. Open this file: $report"
+    fi
+    "$opener" "$report" || finish 2 "Not done: it could not be opened. Open this file: $report"
+    finish 0 "Done: the report of session $session is opened."
+fi
+
+if ! find_program; then
+    finish 2 "Not done: sheetgen was not found on this computer. Install it, or run this file on the computer that made the folder; 'sheetgen new' with a roster, run once here, sets it right."
+fi
+printf 'Working ...\n'
+run "$action" "$class" --session "$session"
+code=$?
+case $action-$code in
+    build-0) finish 0 "Done: the sheets are in the folder sheets, session-$session." ;;
+    read-0) finish 0 "Done: the results are in the folder results, session-$session." ;;
+    read-1) finish 1 "Done, but some files could not be used: see above, and the tab Files of the report." ;;
+    *) finish "$code" "Not done: the lines above say why and what to do." ;;
+esac

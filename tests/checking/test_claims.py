@@ -1,0 +1,99 @@
+"""Spare sheets: whose they are once a line of the tab Pairs claims them, and what is said until then."""
+
+from dataclasses import replace
+
+from sheetgen.checking.claims import (
+    claimed,
+    claimed_records,
+    claims_of,
+    expected_back,
+    handed_out_in,
+    is_spare,
+    own_sheet_wanted,
+    spare_findings,
+    spare_id,
+    stray_claims,
+)
+from sheetgen.model.attempt import CopyRecord
+from sheetgen.model.settings import ClassBook, Pairing, Person
+from tests.sheets import SETTINGS
+
+PEOPLE = (
+    Person("S01", "Ada", "Fen", participant_code="P-2222"),
+    Person("S02", "Bo", "Heath", participant_code="P-3333"),
+    Person("S05", "Ed", "Reef", participant_code="P-5555"),
+)
+BOOK = ClassBook(
+    "7H33NK",
+    "evening",
+    SETTINGS,
+    PEOPLE,
+    (
+        Pairing("S01", "S02", "C1"),
+        Pairing("S02", "S01", "C1"),
+        Pairing("S05", "S01", "C1", spare=" 9999-aaaa "),
+    ),
+)
+
+
+def record(code: str, student: str, participant: str = "", session: int = 1) -> CopyRecord:
+    return CopyRecord(
+        code, session, student, participant, f"P-{code[:4]}", "C1", "", f"{student}_{code}.xlsx", "", {}
+    )
+
+
+OWN = record("AAAA-2222", "S01", "S02")
+SPARE = record("9999-AAAA", spare_id(1))
+FREE = record("9999-BBBB", spare_id(2))
+BUILDS = {one.copy_code: (one,) for one in (OWN, SPARE, FREE)}
+
+
+def test_a_claimed_sheet_is_the_claimers_with_the_participants_usual_code() -> None:
+    whose = claimed(SPARE, claims_of(BOOK))
+    assert (whose.student_id, whose.participant_id, whose.participant_code) == ("S05", "S01", "P-2222")
+    assert (whose.copy_code, whose.identity) == (SPARE.copy_code, SPARE.identity)
+    assert claimed_records(BUILDS, BOOK) == {**BUILDS, "9999-AAAA": (whose,)}
+
+
+def test_a_participant_without_a_code_yet_keeps_the_one_printed_on_the_spare() -> None:
+    people = tuple(replace(one, participant_code="") for one in PEOPLE)
+    assert claimed(SPARE, claims_of(replace(BOOK, people=people))).participant_code == "P-9999"
+
+
+def test_a_sheet_of_someone_elses_is_never_claimed() -> None:
+    book = replace(BOOK, pairings=(Pairing("S05", "S02", "C1", spare="AAAA-2222"),))
+    assert claimed(OWN, claims_of(book)) == OWN
+    assert stray_claims(BUILDS, book) == (("S05", "AAAA-2222", "no spare sheet on record"),)
+
+
+def test_of_two_lines_that_claim_one_sheet_the_first_holds_and_the_second_is_named() -> None:
+    book = replace(BOOK, pairings=(*BOOK.pairings, Pairing("S02", "S05", "C1", spare="9999-AAAA")))
+    assert claims_of(book)["9999-AAAA"].measurer == "S05"
+    assert stray_claims(BUILDS, book) == (("S02", "9999-AAAA", "a spare sheet that S05 has claimed"),)
+
+
+def test_a_spare_that_comes_back_unclaimed_is_a_finding() -> None:
+    (finding,) = spare_findings(FREE, claims_of(BOOK))
+    assert (finding.code, finding.found) == ("identity-spare-unclaimed", "spare-2, copy code 9999-BBBB")
+    assert spare_findings(SPARE, claims_of(BOOK)) == spare_findings(OWN, claims_of(BOOK)) == ()
+
+
+def test_only_sheets_that_somebody_has_are_expected_back() -> None:
+    own_of_claimer = record("BBBB-2222", "S05", "S01")
+    builds = {**BUILDS, "BBBB-2222": (own_of_claimer,), "CCCC-2222": (record("CCCC-2222", "S02", "S01"),)}
+    left = (PEOPLE[0], replace(PEOPLE[1], status="left"), PEOPLE[2])
+    handed_out = handed_out_in(builds, BOOK, 1)
+    assert [one.copy_code for one in handed_out] == ["AAAA-2222", "CCCC-2222", "9999-AAAA", "9999-BBBB"]
+    assert handed_out_in(builds, BOOK, 2) == ()
+    found = expected_back(handed_out, replace(BOOK, people=left))
+    assert [(one.copy_code, one.student_id) for one in found] == [("AAAA-2222", "S01"), ("9999-AAAA", "S05")]
+
+
+def test_a_pair_that_used_a_spare_gets_its_own_sheet_in_every_other_session() -> None:
+    assert not own_sheet_wanted(BUILDS, "9999-AAAA", 1)
+    assert own_sheet_wanted(BUILDS, "9999-AAAA", 2)
+    assert own_sheet_wanted(BUILDS, "2345-6789", 1)
+
+
+def test_a_person_whose_id_looks_like_a_spare_is_a_person() -> None:
+    assert not is_spare(record("AAAA-3333", "spare-1", "S01"))

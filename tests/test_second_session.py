@@ -1,0 +1,86 @@
+"""The second session: the same pairs with the same calipers, and no change score with another one."""
+
+import io
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from sheetgen.flows.build import build_sheets
+from sheetgen.flows.new import new_class
+from sheetgen.flows.read import read_returned
+from sheetgen.model.attempt import CopyRecord
+from sheetgen.model.settings import Caliper
+from sheetgen.store import keep
+from sheetgen.store.class_folder import ClassFolder
+from sheetgen.workbook.fill import filled
+from tests.classes import ROSTER
+
+CALIPERS = (
+    Caliper("C1", "spring caliper", 0.5, 60.0, 0.0),
+    Caliper("C2", "spring caliper", 0.5, 60.0, 0.0),
+    Caliper("C3", "spring caliper", 0.5, 60.0, 0.0),
+)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> ClassFolder:
+    (tmp_path / "r.csv").write_text(ROSTER, encoding="utf-8")
+    folder = new_class(tmp_path / "class", tmp_path / "r.csv", calipers=CALIPERS, secret="0a" * 32)
+    for session in (1, 2):
+        build_sheets(folder, session)
+    return folder
+
+
+def sheets_of(folder: ClassFolder, session: int) -> dict[str, CopyRecord]:
+    newest = [builds[-1] for builds in keep.load_records(folder).values()]
+    return {one.student_id: one for one in newest if one.session == session and one.participant_id}
+
+
+def comes_back(folder: ClassFolder, session: int, student: str, caliper_id: str, more_mm: float) -> None:
+    """A sheet with the same readings at every site, all of them more_mm higher."""
+    record = sheets_of(folder, session)[student]
+    layout = keep.load_layout(folder, record.layout_digest)
+    assert layout is not None
+    names = [cell.name for tab in layout.tabs for cell in tab.cells if cell.role == "entry"]
+    readings = {name: 12.0 + more_mm for name in names if name.startswith(("reading_1_", "reading_2_"))}
+    person = {"age_years": 30, "sex_equation": "female", "mass_kg": 60, "zero_mm": 0, "side": "right"}
+    entries = {"cautions_confirmed": "yes", "data_source": "measured", "caliper_id": caliper_id}
+    data = (folder.sheets(session) / record.file_name).read_bytes()
+    place = folder.returned(session) / record.file_name
+    place.parent.mkdir(parents=True, exist_ok=True)
+    place.write_bytes(filled(data, layout, {**entries, **person, **readings}, None))
+
+
+def test_the_same_pairs_have_the_same_calipers_filled_in(folder: ClassFolder) -> None:
+    first, second = sheets_of(folder, 1), sheets_of(folder, 2)
+    assert [first[student].caliper_id for student in ("S01", "S02", "S03", "S04")] == ["C1", "C1", "C2", "C2"]
+    for student, record in second.items():
+        assert record.caliper_id == first[student].caliper_id
+        assert record.participant_code == first[student].participant_code
+        data = (folder.sheets(2) / record.file_name).read_bytes()
+        book = openpyxl.load_workbook(io.BytesIO(data))
+        (place,) = book.defined_names["caliper_id"].destinations
+        assert book[place[0]][place[1]].value == record.caliper_id
+
+
+def test_another_caliper_in_the_second_session_refuses_the_change_score_in_words(folder: ClassFolder) -> None:
+    for session, caliper_id, more in ((1, "C1", 0.0), (2, "C3", 1.0)):
+        comes_back(folder, session, "S01", caliper_id, more)
+        comes_back(folder, session, "S03", "C2", more)
+    read_returned(folder, 1)
+    summary = read_returned(folder, 2)
+    codes = {
+        attempt.record.student_id: {finding.code for finding in attempt.findings}
+        for attempt in summary.attempts
+        if attempt.record is not None
+    }
+    assert "procedure-other-caliper" in codes["S01"]
+    assert "procedure-other-caliper" not in codes["S03"]
+    tab = openpyxl.load_workbook(folder.report(2))["Retest"]
+    lines = [[cell for cell in row if cell is not None] for row in tab.iter_rows(values_only=True)]
+    second = sheets_of(folder, 2)
+    (other,) = (line for line in lines if second["S01"].copy_code in line)
+    (same,) = (line for line in lines if second["S03"].copy_code in line)
+    assert other[3:] == ["no change score: another caliper: C1, then C3"]
+    assert [round(float(str(number)), 6) for number in same[3:6]] == [84.0, 91.0, 7.0]

@@ -1,0 +1,181 @@
+"""Spare sheets from hand-out to marks: for someone not on the roster, claimed on the tab Pairs or not."""
+
+import csv
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from sheetgen.flows.build import build_sheets
+from sheetgen.flows.class_book import drawn
+from sheetgen.flows.read import ReadSummary, read_returned
+from sheetgen.flows.sources import load_book
+from sheetgen.model.attempt import CopyRecord
+from sheetgen.model.settings import Pairing, Person
+from sheetgen.store import keep
+from sheetgen.store.class_folder import ClassFolder
+from sheetgen.store.templates import read_template
+from tests.classes import built_class, changed_setting, filled_sheet, record_of, returned, run
+
+SPARES = ["spare-1", "spare-2", "spare-3"]
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> ClassFolder:
+    return built_class(tmp_path / "class")
+
+
+def spares(folder: ClassFolder, session: int = 1) -> list[CopyRecord]:
+    newest = [builds[-1] for builds in keep.load_records(folder).values()]
+    found = [one for one in newest if one.session == session and not one.participant_id]
+    return sorted(found, key=lambda one: one.student_id)
+
+
+def spare_comes_back(folder: ClassFolder) -> CopyRecord:
+    """The first spare sheet, filled in for someone who was not on the roster."""
+    record = spares(folder)[0]
+    data = (folder.spare(1) / record.file_name).read_bytes()
+    returned(folder, "mine.xlsx", filled_sheet(folder, "spare-1", data=data))
+    return record
+
+
+def claim(folder: ClassFolder, code: str) -> None:
+    """The teacher adds the person to the roster and types the copy code beside the pair."""
+    book = load_book(folder)
+    people = (*book.people, Person("S05", "Ed", "Reef", under_18="no"))
+    pairs = (*book.pairings, Pairing("S05", "S01", "C1", spare=code))
+    folder.book.write_bytes(drawn(folder, replace(book, people=people, pairings=pairs))[1])
+
+
+def table(summary: ReadSummary, name: str) -> list[dict[str, str]]:
+    with (Path(summary.results) / name).open(encoding="utf-8", newline="") as stream:
+        return list(csv.DictReader(stream))
+
+
+def test_three_lie_apart_on_record_each_with_codes_of_its_own(folder: ClassFolder) -> None:
+    found = spares(folder)
+    assert [one.student_id for one in found] == SPARES
+    assert sorted(path.name for path in folder.spare(1).iterdir()) == [one.file_name for one in found]
+    every = [builds[-1] for builds in keep.load_records(folder).values()]
+    assert len({one.participant_code for one in every}) == 7
+    assert {one.caliper_id for one in found} == {"C1"}
+
+
+def test_they_are_careful_unless_nobody_is_under_18(folder: ClassFolder) -> None:
+    def sites() -> set[str]:
+        layout = keep.load_layout(folder, spares(folder)[0].layout_digest)
+        assert layout is not None
+        return {site["word"] for site in json.loads(layout.settings_text)["protocol"]["sites"]}
+
+    assert sites() == {"triceps", "thigh"}
+    changed_setting(folder, "People under 18", "none")
+    build_sheets(folder, 1)
+    assert len(sites()) == 7
+
+
+def test_building_again_leaves_them_and_another_session_has_others(folder: ClassFolder) -> None:
+    before = {path: path.read_bytes() for path in folder.spare(1).iterdir()}
+    codes = {one.participant_code for one in spares(folder)}
+    build_sheets(folder, 1)
+    build_sheets(folder, 2)
+    assert {path: path.read_bytes() for path in folder.spare(1).iterdir()} == before
+    assert not codes & {one.participant_code for one in spares(folder, 2)}
+    assert len(spares(folder, 2)) == 3
+
+
+def test_how_many_is_a_setting_and_those_that_are_out_stay(folder: ClassFolder) -> None:
+    book = load_book(folder)
+    folder.book.write_bytes(drawn(folder, replace(book, spare_sheets=1))[1])
+    assert build_sheets(folder, 1).spare == (spares(folder)[0].file_name,)
+    assert len(spares(folder)) == 3
+    build_sheets(folder, 2)
+    assert len(spares(folder, 2)) == 1
+
+
+def test_one_that_was_typed_into_is_named_and_kept(folder: ClassFolder) -> None:
+    path = folder.spare(1) / spares(folder)[1].file_name
+    path.write_bytes(path.read_bytes() + b"typed into")
+    result = run("build", folder.root)
+    assert [line.partition(": ")[0] for line in result.stderr.splitlines()] == [str(path)]
+    assert path.read_bytes().endswith(b"typed into")
+
+
+def test_a_protocol_without_a_limb_site_gives_no_spare_sheet_and_all_others(folder: ClassFolder) -> None:
+    own = folder.own_protocols / "trunk.toml"
+    own.parent.mkdir()
+    text = read_template("protocols/folds-only.toml").replace("trunk = false", "trunk = true")
+    own.write_text(text.replace('identifier = "folds-only"', 'identifier = "trunk-only"'), encoding="utf-8")
+    book = load_book(folder)
+    settings = replace(book.settings, protocol_id="trunk-only", conversion="")
+    folder.book.write_bytes(drawn(folder, replace(book, settings=settings))[1])
+    summary = build_sheets(folder, 2)
+    assert (len(summary.written), summary.spare) == (4, ())
+    assert {note.partition(": ")[2] for note in summary.notes} == {
+        f"trunk-only for {name}, who counts as under 18; expected a protocol with at least one limb site. "
+        "Choose another protocol for this pair on the tab Pairs."
+        for name in SPARES
+    }
+
+
+def test_a_spare_nobody_has_is_not_missing(folder: ClassFolder) -> None:
+    summary = read_returned(folder, 1)
+    assert [record.student_id for record in summary.missing] == ["S01", "S02", "S03", "S04"]
+
+
+def test_one_that_comes_back_unclaimed_waits_for_the_teacher(folder: ClassFolder) -> None:
+    record = spare_comes_back(folder)
+    (attempt,) = read_returned(folder, 1).attempts
+    assert attempt.status == "review"
+    assert [one.code for one in attempt.findings] == ["identity-spare-unclaimed"]
+    assert attempt.findings[0].found == f"spare-1, copy code {record.copy_code}"
+    assert "type the copy code beside their pair on the tab Pairs" in attempt.findings[0].remedy
+
+
+def test_claimed_it_counts_for_the_claimer_under_the_participants_usual_code(folder: ClassFolder) -> None:
+    record = spare_comes_back(folder)
+    claim(folder, record.copy_code)
+    summary = read_returned(folder, 1)
+    (attempt,) = summary.attempts
+    assert (attempt.status, attempt.findings) == ("accepted", ())
+    usual = record_of(folder, "S02").participant_code
+    (row,) = table(summary, "attempts.csv")
+    assert (row["student_id"], row["participant_code"], row["copy_code"]) == ("S05", usual, record.copy_code)
+    marks = {row["student_id"]: row["status"] for row in table(summary, "marks.csv")}
+    assert marks["S05"] != "missing"
+    assert marks["S01"] == "missing"
+    assert [one.student_id for one in summary.missing] == ["S01", "S02", "S03", "S04"]
+
+
+def test_a_pair_that_used_one_gets_its_own_sheet_in_the_next_session_only(folder: ClassFolder) -> None:
+    claim(folder, spares(folder)[0].copy_code)
+    assert build_sheets(folder, 1).written == ()
+    summary = build_sheets(folder, 2)
+    assert {name.partition("_")[0] for name in summary.written} == {"S01", "S02", "S03", "S04", "S05"}
+    records = [one[-1] for one in keep.load_records(folder).values() if one[-1].session == 2]
+    (own,) = (one for one in records if one.student_id == "S05")
+    assert own.participant_code == record_of_session(folder, "S02", 1).participant_code
+
+
+def record_of_session(folder: ClassFolder, student_id: str, session: int) -> CopyRecord:
+    (record,) = (
+        builds[-1]
+        for builds in keep.load_records(folder).values()
+        if builds[-1].student_id == student_id and builds[-1].session == session
+    )
+    return record
+
+
+def test_a_code_that_is_no_spare_sheets_is_named_and_hijacks_nobodys_sheet(folder: ClassFolder) -> None:
+    code = record_of(folder, "S03").copy_code
+    claim(folder, code)
+    result = run("build", folder.root)
+    assert "5 written" not in result.stdout
+    assert result.stderr.splitlines() == [
+        f"{folder.book}: the pair of S05 claims {code}: no spare sheet on record; expected the copy code of "
+        "a spare sheet. Correct it on the tab Pairs."
+    ]
+    returned(folder, "s.xlsx", filled_sheet(folder, "S03"))
+    (attempt,) = read_returned(folder, 1).attempts
+    assert attempt.record is not None
+    assert attempt.record.student_id == "S03"
