@@ -2,16 +2,24 @@
 
 from collections.abc import Mapping
 
-from sheetgen.layout.cells import heading_row, identity, label
+from sheetgen.layout.cells import formula, heading_row, identity, label
+from sheetgen.layout.figures import FIGURE_SIZE, caption, large_image
+from sheetgen.layout.number_text import shown_number
 from sheetgen.layout.start import CAUTIONS
+from sheetgen.layout.text_size import height_for, lines_needed
 from sheetgen.layout.working import equation_text, equation_title
 from sheetgen.model.layout import Tab
-from sheetgen.model.protocol import Equation, Protocol
+from sheetgen.model.protocol import Equation, Protocol, Site
 from sheetgen.model.settings import SheetSettings
 
 __all__ = ["about_tab", "sites_tab"]
 
 Texts = Mapping[str, str]
+
+_SITES_HEADING = 4
+_SITES_COLUMNS = ("site", "figure", "fold", "landmark", "cues")
+_SITES_WIDTHS = (21, 29, 12, 32, 34)
+_ABOUT_WIDTHS = (34, 96)
 
 
 def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
@@ -20,24 +28,50 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
         label(0, 0, texts["sites.title"], "title"),
         identity(0, 1, "sheet_line", "line"),
         label(1, 0, texts["sites.instruction"], "step"),
-        *heading_row(3, [texts[f"sites.{name}"] for name in ("site", "fold", "landmark", "cues")]),
+        label(2, 0, texts["sites.legend"], "step"),
+        label(3, 0, texts["readings.next_step"], "label"),
+        formula(3, 1, "={shown_next_step}", texts["step.cautions"], "step"),
+        *heading_row(_SITES_HEADING, [texts[f"sites.{name}"] for name in _SITES_COLUMNS]),
     ]
-    for row, site in enumerate(protocol.sites, start=4):
+    heights = []
+    images = []
+    for row, site in enumerate(protocol.sites, start=_SITES_HEADING + 1):
+        image = large_image(site, row, 1, texts)
         cells += [
-            label(row, 0, site.title, "label_top"),
-            label(row, 1, texts[f"sites.{site.direction}"], "wrap"),
-            label(row, 2, site.landmark, "wrap"),
-            label(row, 3, " ".join(site.cues), "wrap"),
+            label(row, 0, site.title, "site_title"),
+            label(row, 1, caption(site, texts), "caption"),
+            label(row, 2, texts[f"sites.{site.direction}"], "site_text"),
+            label(row, 3, site.landmark, "site_text"),
+            label(row, 4, " ".join(site.cues), "site_text"),
         ]
-    heights = tuple((row, 62.0) for row in range(4, 4 + len(protocol.sites)))
+        images += [] if image is None else [image]
+        heights.append((row, _site_height(site, texts, image is not None)))
     return Tab(
-        "sites", texts["tab.sites"], tuple(cells), (16, 12, 58, 74), heights, freeze=(4, 0), landscape=True
+        "sites",
+        texts["tab.sites"],
+        tuple(cells),
+        _SITES_WIDTHS,
+        tuple(heights),
+        freeze=(_SITES_HEADING + 1, 0),
+        images=tuple(images),
     )
+
+
+def _site_height(site: Site, texts: Texts, drawn: bool) -> float:
+    """Points that hold the figure with its caption below, and the texts beside. A row never breaks over two
+    pages, so that a site with all that belongs to it stands on one."""
+    below = lines_needed(caption(site, texts), _SITES_WIDTHS[1])
+    figure = FIGURE_SIZE[1] * 0.75 + 10 + height_for(below) if drawn else 0.0
+    beside = max(
+        lines_needed(site.landmark, _SITES_WIDTHS[3], indent=1),
+        lines_needed(" ".join(site.cues), _SITES_WIDTHS[4], indent=1),
+    )
+    return max(figure, height_for(beside))
 
 
 def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     """Return the tab About: rules, equations with source, sample and range, and every caution."""
-    limit = f"{settings.tolerance:g}" + texts[f"about.tolerance_{settings.tolerance_kind}"]
+    limit = shown_number(settings.tolerance, texts) + texts[f"about.tolerance_{settings.tolerance_kind}"]
     rows = [
         (texts["about.protocol"], protocol.title),
         (texts["about.standard"], protocol.standard),
@@ -48,53 +82,56 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     ]
     for equation in protocol.equations:
         title = texts["about.equation"] + equation_title(equation, texts)
-        rows += [(title, equation_text(equation)), ("", _range_text(equation, texts))]
+        rows += [(title, equation_text(equation, texts)), ("", _range_text(equation, texts))]
     if not protocol.equations:
         reason = "state.under-18" if settings.under_18 else "state.no-equation"
         rows.append((texts["about.estimate"], texts[reason]))
     if protocol.conversions:
         conversion = protocol.conversion(settings.conversion)
-        how = f"{conversion.numerator:g} / D - {conversion.offset:g}"
+        how = f"{shown_number(conversion.numerator, texts)} / D - {shown_number(conversion.offset, texts)}"
         rows.append((texts["about.conversion"], f"{conversion.title}: {how}. {conversion.source}."))
     rows += [(texts["about.notes"], note) for note in protocol.notes]
     cells = [
         label(0, 0, texts["about.title"], "title"),
         identity(0, 1, "sheet_line", "line"),
-        label(2, 0, texts["about.rules"], "heading"),
-        label(2, 1, "", "heading"),
+        label(1, 0, texts["readings.next_step"], "label"),
+        formula(1, 1, "={shown_next_step}", texts["step.cautions"], "step"),
+        label(3, 0, texts["about.rules"], "heading"),
+        label(3, 1, "", "heading"),
     ]
-    for row, (name, text) in enumerate(rows, start=3):
+    for row, (name, text) in enumerate(rows, start=4):
         cells += [label(row, 0, name, "label_top"), label(row, 1, text, "wrap")]
-    caution_row = 4 + len(rows)
+    caution_row = 5 + len(rows)
     cells += [label(caution_row, 0, texts["about.cautions"], "heading"), label(caution_row, 1, "", "heading")]
-    for number, key in enumerate(CAUTIONS, start=1):
-        cells += [
-            label(caution_row + number, 0, str(number), "label_top"),
-            label(caution_row + number, 1, texts[key], "wrap"),
-        ]
-    heights = [(row, _height(text)) for row, (_, text) in enumerate(rows, start=3)]
-    heights += [(caution_row + number, _height(texts[key])) for number, key in enumerate(CAUTIONS, start=1)]
-    return Tab("about", texts["tab.about"], tuple(cells), (34, 96), tuple(heights))
+    numbered = [(str(number), texts[key]) for number, key in enumerate(CAUTIONS, start=1)]
+    for row, (name, text) in enumerate(numbered, start=caution_row + 1):
+        cells += [label(row, 0, name, "label_top"), label(row, 1, text, "wrap")]
+    heights = [(row, _about_height(*pair)) for row, pair in enumerate(rows, start=4)]
+    heights += [(row, _about_height(*pair)) for row, pair in enumerate(numbered, start=caution_row + 1)]
+    return Tab("about", texts["tab.about"], tuple(cells), _ABOUT_WIDTHS, tuple(heights))
 
 
-def _height(text: str) -> float:
-    """Points for a wrapped text in a column of 96 characters."""
-    return 18.0 * (1 + len(text) // 92)
+def _about_height(name: str, text: str) -> float:
+    """Points for a name and its text, both wrapped."""
+    widths = _ABOUT_WIDTHS
+    return height_for(max(lines_needed(name, widths[0], bold=True), lines_needed(text, widths[1])))
 
 
 def _range_text(equation: Equation, texts: Texts) -> str:
     if equation.sum_minimum is None or equation.sum_maximum is None:
         sums = texts["about.no_sums"]
     else:
-        low, high = f"{equation.sum_minimum:g}", f"{equation.sum_maximum:g}"
+        low, high = shown_number(equation.sum_minimum, texts), shown_number(equation.sum_maximum, texts)
         sums = texts["about.sums"].format(minimum=low, maximum=high)
-    density = "" if equation.standard_error_density is None else f"{equation.standard_error_density:g} g/ml, "
+    density = ""
+    if equation.standard_error_density is not None:
+        density = f"{shown_number(equation.standard_error_density, texts)} g/ml, "
     return texts["about.range"].format(
-        age_minimum=f"{equation.age_minimum:g}",
-        age_maximum=f"{equation.age_maximum:g}",
+        age_minimum=shown_number(equation.age_minimum, texts),
+        age_maximum=shown_number(equation.age_maximum, texts),
         sums=sums,
         standard_error_density=density,
-        standard_error_percent=f"{equation.standard_error_percent:g}",
+        standard_error_percent=shown_number(equation.standard_error_percent, texts),
         sample=equation.sample,
         source=equation.source,
     )

@@ -115,6 +115,7 @@ _SITE: Mapping[str, _Check] = {
     "trunk": _truth,
     "landmark": _text,
     "cues": _texts,
+    "figure": _identifier,
 }
 _EQUATION: Mapping[str, _Check] = {
     "identifier": _identifier,
@@ -139,6 +140,7 @@ _CONVERSION: Mapping[str, _Check] = {
 }
 _LEFT_OUT_AT_WILL = {
     "": ("only", "equations", "conversions", "default_conversion"),
+    "sites": ("figure",),
     "equations": ("sum_minimum", "sum_maximum", "standard_error_density"),
 }
 

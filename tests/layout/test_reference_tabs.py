@@ -24,7 +24,7 @@ def _about(**changes: object) -> dict[str, list[str]]:
 
 def test_sites_tab_says_fold_landmark_and_cues() -> None:
     at = {(cell.row, cell.column): cell.value for cell in SHEET.layout.tab("sites").cells}
-    folds = {at[row, 0]: at[row, 1] for row in range(4, 11)}
+    folds = {at[row, 0]: at[row, 2] for row in range(5, 12)}
     # Common practice.
     assert folds == {
         "Chest": "diagonal",
@@ -36,7 +36,40 @@ def test_sites_tab_says_fold_landmark_and_cues() -> None:
         "Thigh": "vertical",
     }
     site = SHEET.source.protocol.sites[0]
-    assert (at[4, 2], at[4, 3]) == (site.landmark, " ".join(site.cues))
+    assert (at[5, 3], at[5, 4]) == (site.landmark, " ".join(site.cues))
+
+
+def test_sites_tab_shows_a_figure_of_every_site_in_its_row_with_words_for_it() -> None:
+    tab = SHEET.layout.tab("sites")
+    at = {(cell.row, cell.column): cell.value for cell in tab.cells}
+    words = [site.word for site in SHEET.source.protocol.sites]
+    assert [(image.row, image.column, image.name) for image in tab.images] == [
+        (row, 1, word) for row, word in enumerate(words, start=5)
+    ]
+    for image in tab.images:
+        assert image.alternative_text.startswith(f"{at[image.row, 0]}. The body from ")
+        assert image.alternative_text.endswith(str(at[image.row, 1]))
+
+
+def test_sites_tab_of_a_protocol_with_sites_of_its_own_shows_the_figures_that_there_are() -> None:
+    protocol = SHEET.source.protocol
+    own = replace(protocol.sites[0], word="front_forearm", title="Forearm")
+    sites = (own, *protocol.sites[1:])
+    built = BuiltWith(SETTINGS, replace(protocol, sites=sites), LAYOUT_VERSION)
+    tab = layout_of(built).layout.tab("sites")
+    at = {(cell.row, cell.column): cell.value for cell in tab.cells}
+    assert (at[5, 0], at[5, 1]) == ("Forearm", "")
+    assert [image.row for image in tab.images] == [6, 7, 8, 9, 10, 11]
+
+
+def test_sites_tab_has_room_for_figure_and_caption_in_every_row() -> None:
+    """A picture of 162 dots is 121.5 points high; the caption has a line of 13 points at least."""
+    tab = SHEET.layout.tab("sites")
+    heights = dict(tab.heights)
+    assert [image.height for image in tab.images] == [162] * 7
+    assert min(heights[image.row] for image in tab.images) >= 121.5 + 13
+    # The column of 29 characters is 208 dots wide.
+    assert [image.x_offset + image.width for image in tab.images] == [205] * 7
 
 
 # settings, title of the line, its text
@@ -113,6 +146,9 @@ def test_about_tab_prints_every_caution() -> None:
     assert set(cautions) - set(values) == set()
 
 
-def test_reference_tabs_hold_labels_and_the_line_of_the_copy_only() -> None:
+def test_reference_tabs_hold_labels_the_line_of_the_copy_and_the_next_step_only() -> None:
     for key in ("sites", "about"):
-        assert {cell.role for cell in SHEET.layout.tab(key).cells} == {"label", "identity"}
+        cells = SHEET.layout.tab(key).cells
+        assert {cell.role for cell in cells} == {"label", "identity", "formula"}
+        shown = [cell.value for cell in cells if cell.role == "formula"]
+        assert shown == ["read the cautions on the tab Start and answer yes"]
