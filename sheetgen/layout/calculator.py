@@ -5,13 +5,23 @@ not move. Column A names a line, column B holds it; tables stand to the right.
 """
 
 from collections.abc import Mapping
+from dataclasses import replace
 
+from sheetgen.layout.address import text_literal as quoted
 from sheetgen.layout.calculator_estimate import EQUATION_FIELDS
 from sheetgen.layout.calculator_results import result_lines
+from sheetgen.layout.calculator_slips import NOTES, slip_lines
 from sheetgen.layout.cells import formula, identity, label
 from sheetgen.layout.lines import Line
 from sheetgen.layout.practice import practice_names
-from sheetgen.layout.vocabulary import STEPS, TEXT_ENTRIES, change_words, entry_names, live_names
+from sheetgen.layout.vocabulary import (
+    STEPS,
+    TEXT_ENTRIES,
+    change_words,
+    entry_names,
+    listed_words,
+    live_names,
+)
 from sheetgen.model.layout import Cell, Place, Tab
 from sheetgen.model.protocol import FORMS, Protocol
 from sheetgen.model.settings import SheetSettings
@@ -21,13 +31,15 @@ __all__ = ["EQUATION_COLUMNS", "REGISTER_COLUMNS", "calculator_tab"]
 KEY = "calculator"
 IDENTITY = (
     "copy_code", "student_id", "participant_code", "protocol_id", "session_number", "caliper_zero_mm",
-    "class_code",
+    "class_code", "issued_caliper",
 )  # fmt: skip
+_UNNAMED = ("issued_caliper",)
 
 REGISTER_COLUMNS = {"identifier": 3, "division": 4, "opening": 5, "zero": 6}
 CHANGE_COLUMN = 8
 STEP_COLUMNS = (10, 11)
-EQUATION_COLUMNS = {field: 14 + at for at, field in enumerate(EQUATION_FIELDS)}
+NOTE_COLUMNS = (12, 13)
+EQUATION_COLUMNS = {field: 15 + at for at, field in enumerate(EQUATION_FIELDS)}
 FIRST_TABLE_ROW = 2
 _COEFFICIENTS = {name for names in FORMS.values() for name in names}
 
@@ -51,12 +63,18 @@ def calculator_tab(
     cells: list[Cell] = [label(0, 0, texts["calculator.title"], "title")]
     row = FIRST_TABLE_ROW
     for name in (*IDENTITY, *practice_names(protocol)):
-        cells += [label(row, 0, name), identity(row, 1, name, named=name in IDENTITY)]
+        named_cell = name in IDENTITY and name not in _UNNAMED
+        cells += [label(row, 0, name), identity(row, 1, name, named=named_cell)]
         row += 1
     cells += [label(row, 0, "settings"), label(row, 1, settings_text, name="settings", named=True)]
     row += 1
     named = set(live_names(protocol))
-    lines = [*_mirror_lines(protocol, blocks, entries), *result_lines(protocol, settings)]
+    typed = {name: _typed(name, blocks, entries) for name in entry_names(protocol)}
+    lines = [
+        *_mirror_lines(typed, texts),
+        *result_lines(protocol, settings),
+        *slip_lines(protocol, settings, texts, typed),
+    ]
     for line in lines:
         cells.append(label(row, 0, line.name))
         value = (
@@ -64,21 +82,36 @@ def calculator_tab(
             if not line.formula
             else formula(row, 1, line.formula, line.first, name=line.name, named=line.name in named)
         )
+        mirrored = line.name.removeprefix("in_")
+        if mirrored != line.name and _translated(mirrored, texts):
+            value = replace(value, named=True, defined=mirrored)
         cells.append(value)
         row += 1
-    cells += (
-        _register_table(settings) + _change_table(protocol) + _step_table(texts) + _equation_table(protocol)
-    )
+    cells += _register_table(settings) + _change_table(protocol) + _equation_table(protocol)
+    cells += _word_table("step", STEPS, STEP_COLUMNS, texts) + _word_table("note", NOTES, NOTE_COLUMNS, texts)
     return Tab(KEY, texts["tab.calculator"], tuple(cells), widths=(34, 24), hidden=True)
 
 
-def _mirror_lines(protocol: Protocol, blocks: Mapping[str, str], entries: Mapping[str, Place]) -> list[Line]:
+def _typed(name: str, blocks: Mapping[str, str], entries: Mapping[str, Place]) -> str:
+    """The cell of an entry, by its place in a block."""
+    tab, row, column = entries[name]
+    return f"INDEX({blocks[tab]},{row + 1},{column + 1})"
+
+
+def _translated(name: str, texts: Mapping[str, str]) -> dict[str, str]:
+    """The words of an entry's list that are not code words, each with the code word it stands for."""
+    shown = {texts[f"word.{code}"]: code for code in listed_words(name)}
+    return {word: code for word, code in shown.items() if word != code}
+
+
+def _mirror_lines(typed: Mapping[str, str], texts: Mapping[str, str]) -> list[Line]:
     lines = []
-    for name in entry_names(protocol):
-        tab, row, column = entries[name]
-        cell = f"INDEX({blocks[tab]},{row + 1},{column + 1})"
+    for name, cell in typed.items():
         if name in TEXT_ENTRIES or name.startswith(("not_taken_", "answer_")):
-            text = f'=IF(OR(ISTEXT({cell}),ISNUMBER({cell})),TRIM({cell}&""),"")'
+            found = f'TRIM({cell}&"")'
+            for word, code in _translated(name, texts).items():
+                found = f'IF(TRIM({cell}&"")={quoted(word)},"{code}",{found})'
+            text = f'=IF(OR(ISTEXT({cell}),ISNUMBER({cell})),{found},"")'
         elif name == "age_years":
             # In whole years, as people count an age: 17.996 is 17.
             text = f'=IF(ISNUMBER({cell}),IF(ABS({cell})<1000000,INT({cell}),""),"")'
@@ -112,16 +145,17 @@ def _change_table(protocol: Protocol) -> list[Cell]:
     return cells
 
 
-def _step_table(texts: Mapping[str, str]) -> list[Cell]:
+def _word_table(
+    prefix: str, words: tuple[str, ...], columns: tuple[int, int], texts: Mapping[str, str]
+) -> list[Cell]:
+    """Code words with what a person reads beside each."""
     cells = []
-    for index, word in enumerate(STEPS):
-        row = FIRST_TABLE_ROW + index
-        cells.append(label(row, STEP_COLUMNS[0], word, name=_bound("step_word", index, len(STEPS) - 1)))
-        cells.append(
-            label(
-                row, STEP_COLUMNS[1], texts[f"step.{word}"], name=_bound("step_text", index, len(STEPS) - 1)
-            )
-        )
+    for index, word in enumerate(words):
+        row, last = FIRST_TABLE_ROW + index, len(words) - 1
+        cells += [
+            label(row, columns[0], word, name=_bound(f"{prefix}_word", index, last)),
+            label(row, columns[1], texts[f"{prefix}.{word}"], name=_bound(f"{prefix}_text", index, last)),
+        ]
     return cells
 
 

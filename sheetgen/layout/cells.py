@@ -2,7 +2,7 @@
 
 from sheetgen.model.layout import Cell, Rule, Value
 
-__all__ = ["entry", "formula", "heading_row", "identity", "label"]
+__all__ = ["entry", "formula", "heading_row", "identity", "label", "list_entry"]
 
 
 def label(
@@ -15,6 +15,25 @@ def label(
 def entry(row: int, column: int, name: str, rule: Rule, format: str, value: Value = None) -> Cell:
     """Return an entry cell, unlocked and named."""
     return Cell(row, column, "entry", value, name=name, format=format, rule=rule, named=True)
+
+
+def list_entry(row: int, column: int, name: str, rule: Rule, value: str | None = None) -> Cell:
+    """Return an entry cell that takes one word of a list.
+
+    Parameters
+    ----------
+    value : code word of the word filled in.
+
+    Notes
+    -----
+    Where the list shows other words than the code words, the cell's defined name is `typed_NAME`, and NAME
+    belongs to the cell of the hidden tab that holds the code word.
+    """
+    if not rule.codes:
+        return entry(row, column, name, rule, "entry_text", value)
+    shown = dict(zip(rule.codes, rule.words, strict=True)).get(value or "", value)
+    defined = f"typed_{name}"
+    return Cell(row, column, "entry", shown, name, "", "entry_text", rule, named=True, defined=defined)
 
 
 def formula(

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from sheetgen.layout.cells import heading_row, label
 from sheetgen.layout.rules import number_rule, text_rule, words_rule
+from sheetgen.layout.text_size import height_for, lines_needed
 from sheetgen.model.layout import Cell, Layout, Rule, Tab, Value
 
 __all__ = [
@@ -66,7 +67,6 @@ RECORD_COLUMNS = {
 }
 """What the hidden tab keeps: what every decision was drawn as, and the ground that was shown with it."""
 
-_LINE_POINTS = 14.0
 _WIDTHS: Mapping[str, float] = {
     "student_id": 14, "name": 24, "copy_code": 14, "status": 20, "score": 10, "maximum": 10, "reasons": 100,
     "mark": 12, "comment": 44, "check": 30, "confirm": 12, "question": 28, "cell_name": 24, "typed": 60,
@@ -117,6 +117,7 @@ def review_layout(texts: Texts, contents: ReviewContents, language: str = "en") 
         subject=texts["review.subject"],
         language=language,
         tabs=(*tabs, _record(texts, contents)),
+        page_text=texts["sheet.page"],
     )
 
 
@@ -132,7 +133,7 @@ def _tab(texts: Texts, key: str, rows: Sequence[ReviewRow]) -> Tab:
     for index, each in enumerate((*rows, *[ReviewRow({})] * spare)):
         row = FIRST_ROW + index
         for at, column in enumerate(columns):
-            value = each.values.get(column)
+            value = _shown(texts, column, each.values.get(column))
             if column in rules:
                 name = f"{key}_{index + 1}_{column}"
                 rule = rules[column]
@@ -145,20 +146,30 @@ def _tab(texts: Texts, key: str, rows: Sequence[ReviewRow]) -> Tab:
             else:
                 cells.append(label(row, at, value, _label_format(column)))
     first = next((at for at, column in enumerate(columns) if column in rules), 0)
+    heading = max(
+        lines_needed(texts[f"review_column.{column}"], _WIDTHS[column], bold=True) for column in columns
+    )
+    heights = ((HEADING_ROW, height_for(heading)), *_heights(columns, rows))
     return Tab(
         key, texts[f"review_tab.{key}"], tuple(cells), tuple(_WIDTHS[column] for column in columns),
-        _heights(columns, rows), freeze=(FIRST_ROW, 0), landscape=True, first_entry=(FIRST_ROW, first),
+        heights, freeze=(FIRST_ROW, 0), landscape=True, first_entry=(FIRST_ROW, first),
     )  # fmt: skip
 
 
+def _shown(texts: Texts, column: str, value: Value) -> Value:
+    """A code word as the language shows it; the hidden tab holds the code word itself."""
+    words = {"accept": FILE_WORDS, "value": (EMPTY_WORD,)}.get(column, ())
+    return texts[f"review_word.{value}"] if value in words else value
+
+
 def _heights(columns: Sequence[str], rows: Sequence[ReviewRow]) -> tuple[tuple[int, float], ...]:
-    """Rows as high as their longest text needs in its column; 1.2 letters to a unit."""
+    """Rows as high as their longest text needs in its column."""
 
     def lines(column: str, value: Value) -> int:
-        return sum(1 + int(len(part) / (1.2 * _WIDTHS[column])) for part in str(value or "").split("\n"))
+        return sum(lines_needed(part, _WIDTHS[column]) for part in str(value or "").split("\n"))
 
     most = [max(lines(column, each.values.get(column)) for column in columns) for each in rows]
-    return tuple((FIRST_ROW + index, _LINE_POINTS * count + 4) for index, count in enumerate(most))
+    return tuple((FIRST_ROW + index, height_for(count)) for index, count in enumerate(most))
 
 
 def _record(texts: Texts, contents: ReviewContents) -> Tab:
@@ -188,9 +199,9 @@ def _rule(texts: Texts, column: str) -> Rule:
     if column == "points":
         return _points_rule(texts, _HIGHEST_MARK)
     if column == "accept":
-        return words_rule(texts, FILE_WORDS, title, prompt)
+        return words_rule(texts, FILE_WORDS, title, prompt, "review_word")
     if column == "confirm":
-        return words_rule(texts, CONFIRM_WORDS, title, prompt)
+        return words_rule(texts, CONFIRM_WORDS, title, prompt, "review_word")
     return text_rule(texts, _LONGEST[column], title, prompt)
 
 

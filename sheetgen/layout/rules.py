@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from sheetgen.layout import vocabulary
+from sheetgen.layout.number_text import shown_number
 from sheetgen.model.layout import Rule
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SheetSettings
@@ -14,15 +15,22 @@ _INLINE_LIST_LIMIT = 255
 Texts = Mapping[str, str]
 
 
-def words_rule(texts: Texts, words: tuple[str, ...], title: str, prompt: str) -> Rule:
-    """Return a rule that takes one of some words, offered as a list."""
-    error = texts["rule.list"].format(words=", ".join(words))
-    return Rule("list", title, prompt, error[:255], words=words)
+def words_rule(texts: Texts, words: tuple[str, ...], title: str, prompt: str, section: str = "") -> Rule:
+    """Return a rule that takes one of some words, offered as a list.
+
+    Parameters
+    ----------
+    section : of the texts that show these code words; empty: they are no code words, but names and the like.
+    """
+    shown = tuple(texts[f"{section}.{word}"] for word in words) if section else words
+    error = texts["rule.list"].format(words=", ".join(shown))
+    return Rule("list", title, prompt, error[:255], words=shown, codes=() if shown == words else words)
 
 
 def number_rule(texts: Texts, kind: str, minimum: float, maximum: float, title: str, prompt: str) -> Rule:
     """Return a rule that takes a number in a range; kind is `whole` or `decimal`."""
-    error = texts[f"rule.{kind}"].format(minimum=f"{minimum:g}", maximum=f"{maximum:g}")
+    limits = {"minimum": shown_number(minimum, texts), "maximum": shown_number(maximum, texts)}
+    error = texts[f"rule.{kind}"].format(**limits)
     return Rule(kind, title, f"{prompt}. {error}", error, minimum=minimum, maximum=maximum)
 
 
@@ -55,7 +63,7 @@ def start_rule(name: str, protocol: Protocol, settings: SheetSettings, texts: Te
         "length_thigh_cm": ("decimal", 15, 80),
     }
     if name in lists:
-        return words_rule(texts, lists[name], title, prompt)
+        return words_rule(texts, lists[name], title, prompt, "word")
     if name in numbers:
         return number_rule(texts, *numbers[name], title, prompt)
     if name.startswith("caliper_id"):

@@ -3,9 +3,11 @@
 from collections.abc import Mapping
 
 from sheetgen.layout.address import text_literal as quoted
-from sheetgen.layout.cells import entry, formula, heading_row, identity, label
+from sheetgen.layout.calculator_slips import warning_of
+from sheetgen.layout.cells import entry, formula, heading_row, identity, label, list_entry
 from sheetgen.layout.rules import start_rule
-from sheetgen.layout.vocabulary import TEXT_ENTRIES, start_entries
+from sheetgen.layout.text_size import height_for, lines_needed
+from sheetgen.layout.vocabulary import TEXT_ENTRIES, listed_words, start_entries
 from sheetgen.model.layout import Cell, Emphasis, Tab
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SheetSettings
@@ -15,6 +17,8 @@ __all__ = ["CAUTIONS", "start_tab"]
 CAUTIONS = tuple(f"caution.c{number:02}" for number in range(1, 14))
 
 FIRST_ENTRY_ROW = 7
+WIDTHS = (26, 18, 40, 1, 96)
+LABEL, VALUE, HINT, _, CAUTION = range(5)
 
 
 def start_tab(protocol: Protocol, settings: SheetSettings, texts: Mapping[str, str]) -> Tab:
@@ -24,35 +28,53 @@ def start_tab(protocol: Protocol, settings: SheetSettings, texts: Mapping[str, s
         identity(0, 1, "sheet_line", "line"),
         label(1, 0, texts["start.first_words"], "step"),
         *_progress(texts),
-        *heading_row(6, [texts[f"start.column_{name}"] for name in ("entry", "value", "hint")]),
-        label(6, 3, "", "heading"),
+        *heading_row(
+            FIRST_ENTRY_ROW - 1, [texts[f"start.column_{name}"] for name in ("entry", "value", "hint")]
+        ),
         label(6, 4, texts["start.column_caution"], "heading"),
     ]
     names = start_entries(protocol)
     for offset, name in enumerate(names):
         row = FIRST_ENTRY_ROW + offset
         value = {"data_source": "measured", "side": "right"}.get(name)
+        rule = start_rule(name, protocol, settings, texts)
+        shape = "entry_text" if name in TEXT_ENTRIES else "entry_number"
+        is_list = bool(listed_words(name))
         cells += [
-            label(row, 0, texts[f"entry.{name}"], "label"),
-            entry(
-                row, 1, name, start_rule(name, protocol, settings, texts),
-                "entry_text" if name in TEXT_ENTRIES else "entry_number", value,
-            ),
+            label(row, 0, texts[f"entry.{name}"], "label_wrapped"),
+            list_entry(row, 1, name, rule, value) if is_list else entry(row, 1, name, rule, shape, value),
             _hint(row, name, texts),
-        ]  # fmt: skip
-    cells += [label(FIRST_ENTRY_ROW + at, 4, texts[key], "wrap") for at, key in enumerate(CAUTIONS)]
-    last = FIRST_ENTRY_ROW + max(len(names), len(CAUTIONS))
+        ]
+    cells += [label(FIRST_ENTRY_ROW + at, CAUTION, texts[key], "wrap") for at, key in enumerate(CAUTIONS)]
+    last = FIRST_ENTRY_ROW + len(names) - 1
+    check = texts["warning.check"]
+    warned = f"=LEFT($C{FIRST_ENTRY_ROW + 1},{len(check)})={quoted(check)}"
     return Tab(
         "start",
         texts["tab.start"],
         tuple(sorted(cells, key=lambda cell: (cell.row, cell.column))),
-        widths=(26, 17, 46, 2, 76),
-        heights=tuple((row, 30.0) for row in range(FIRST_ENTRY_ROW, last)),
-        emphases=(Emphasis(2, 1, 2, 1, f"={{shown_next_step}}<>{quoted(texts['step.done'])}", "wanted"),),
+        widths=WIDTHS,
+        heights=((0, 24.0), *((row, 20.0) for row in range(1, FIRST_ENTRY_ROW)), *_heights(cells)),
+        emphases=(
+            Emphasis(2, VALUE, 2, CAUTION, f"={{shown_next_step}}<>{quoted(texts['step.done'])}", "wanted"),
+            Emphasis(FIRST_ENTRY_ROW, HINT, last, HINT, warned, "wanted"),
+        ),
         freeze=(FIRST_ENTRY_ROW, 0),
         landscape=True,
         first_entry=(FIRST_ENTRY_ROW, 1),
     )
+
+
+def _heights(cells: list[Cell]) -> list[tuple[int, float]]:
+    """Each row as tall as its tallest text: the label, the hint as handed out, or the caution beside it."""
+    lines: dict[int, int] = {}
+    for cell in cells:
+        if cell.row >= FIRST_ENTRY_ROW and cell.role != "entry":
+            # A hint turns bold where it becomes a warning.
+            bold = cell.column in (LABEL, HINT)
+            needed = lines_needed(str(cell.value), WIDTHS[cell.column], bold, indent=1)
+            lines[cell.row] = max(lines.get(cell.row, 2), needed)
+    return [(row, height_for(needed)) for row, needed in sorted(lines.items())]
 
 
 def _progress(texts: Mapping[str, str]) -> list[Cell]:
@@ -91,7 +113,16 @@ def _hint(row: int, name: str, texts: Mapping[str, str]) -> Cell:
         text = f"{quoted(before)}&ROUND({{{midpoint}}},2)&{quoted(after)}"
         shown = f"IF(ISNUMBER({{{midpoint}}}),{text},{shown})"
     if name in ("age_years", "sex_equation", "mass_kg", "zero_mm", "length_upper_arm_cm", "length_thigh_cm"):
-        practice = f"{quoted(texts['start.practice'])}&{{practice_{name}}}"
+        value = f"{{practice_{name}}}"
+        for code in listed_words(name):
+            if (word := texts[f"word.{code}"]) != code:
+                value = f'IF({{practice_{name}}}="{code}",{quoted(word)},{value})'
+        typed, right = f"{{in_{name}}}", f"{{practice_{name}}}"
+        check = f'IF(OR({typed}="",{typed}={right}),"",{quoted(texts["warning.check"])})'
+        practice = f"{check}&{quoted(texts['start.practice'])}&{value}"
         shown = f'IF({{in_data_source}}="practice",{practice},{shown})'
-        return formula(row, 2, f"={shown}", hint, "hint")
-    return label(row, 2, hint, "hint")
+    if warning := warning_of(name):
+        shown = f'IF({{{warning}}}<>"",{{{warning}}},{shown})'
+    if shown == quoted(hint):
+        return label(row, HINT, hint, "hint")
+    return formula(row, HINT, f"={shown}", hint, "hint")

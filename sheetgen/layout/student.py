@@ -18,7 +18,7 @@ from sheetgen.model.settings import SheetSettings
 
 __all__ = ["LAYOUT_VERSION", "sheet_identity", "student_layout"]
 
-LAYOUT_VERSION = 1
+LAYOUT_VERSION = 2
 """Counts up with every change of a sheet's cells. A Layout that is stored stays as it was; this number only
 keeps a sheet whose record is lost from being read by the places of another time."""
 
@@ -41,7 +41,7 @@ def student_layout(
     """
     visible = [
         start_tab(protocol, settings, texts),
-        readings_tab(protocol, texts),
+        readings_tab(protocol, settings, texts),
         results_tab(protocol, settings, texts),
         working_tab(protocol, settings, texts),
         sites_tab(protocol, texts),
@@ -64,6 +64,7 @@ def student_layout(
         language=settings.language,
         tabs=tuple(_resolved_tab(tab, places, titles) for tab in tabs),
         settings_text=settings_text,
+        page_text=texts["sheet.page"],
     )
 
 
@@ -99,6 +100,7 @@ def sheet_identity(
         "protocol_id": protocol.identifier,
         "session_number": session_number,
         "caliper_zero_mm": caliper.zero,
+        "issued_caliper": caliper_id,
     }
     line = texts["sheet.line"].format(**codes)
     # First results of the formulas that follow from the caliper issued.

@@ -16,6 +16,7 @@ __all__ = [
     "TEXT_ENTRIES",
     "change_words",
     "entry_names",
+    "listed_words",
     "live_names",
     "own_decimals",
     "own_steps",
@@ -63,6 +64,23 @@ TEXT_ENTRIES = frozenset(
      "caliper_id_2", "changed_from"}
 )  # fmt: skip
 """Entries on Start that hold text; the others hold numbers."""
+
+
+_LISTED = {
+    "cautions_confirmed": CONFIRM_WORDS, "data_source": DATA_SOURCE_WORDS, "sex_equation": SEX_WORDS,
+    "side": SIDE_WORDS,
+}  # fmt: skip
+
+
+def listed_words(name: str) -> tuple[str, ...]:
+    """Return every code word that an entry may hold; none where it is chosen from no list of code words.
+
+    Examples
+    --------
+    >>> listed_words("side"), listed_words("not_taken_chest")[0], listed_words("caliper_id")
+    (('right', 'left'), 'declined', ())
+    """
+    return NOT_TAKEN_WORDS if name.startswith("not_taken_") else _LISTED.get(name, ())
 
 
 def reading_name(round_number: int, site: str) -> str:

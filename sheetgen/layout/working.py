@@ -3,8 +3,10 @@
 from collections.abc import Mapping
 from decimal import Decimal
 
-from sheetgen.layout.cells import entry, heading_row, identity, label
+from sheetgen.layout.cells import entry, formula, heading_row, identity, label
+from sheetgen.layout.number_text import shown_number, with_decimal_sign
 from sheetgen.layout.rules import own_rule, text_rule
+from sheetgen.layout.text_size import height_for, lines_needed
 from sheetgen.layout.vocabulary import ANSWERS, own_steps
 from sheetgen.model.layout import Tab
 from sheetgen.model.protocol import Equation, Protocol
@@ -12,8 +14,10 @@ from sheetgen.model.settings import SheetSettings
 
 __all__ = ["equation_text", "equation_title", "working_tab"]
 
-FIRST_ROW = 4
+FIRST_ROW = 5
+WIDTHS = (49, 33, 28, 73)
 _ANSWER_LENGTH = 500
+_ANSWER_LINES = 6
 _FACTORS = {
     "constant": "", "sum_linear": " S", "sum_squared": " S^2", "sum_log10": " log10(S)", "age": " A",
 }  # fmt: skip
@@ -28,6 +32,8 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         label(0, 0, texts["working.title"], "title"),
         identity(0, 1, "sheet_line", "line"),
         label(1, 0, texts["working.instruction"], "step"),
+        label(2, 0, texts["readings.next_step"], "label"),
+        formula(2, 1, "={shown_next_step}", texts["step.cautions"], "step"),
         *heading_row(FIRST_ROW - 1, columns),
     ]
     row = FIRST_ROW
@@ -47,25 +53,27 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         row += 1
         cells += [
             label(row, 0, equation_title(equation, texts), "label"),
-            label(row, 1, equation_text(equation)),
+            label(row, 1, equation_text(equation, texts)),
         ]
     row += 2
     cells.append(label(row, 0, texts["working.questions"], "heading"))
-    question_rows = []
+    question_heights = []
     for word in ANSWERS:
         row += 1
         question = texts[f"working.question_{word}"]
         rule = text_rule(texts, _ANSWER_LENGTH, texts["rule.title_text"], question)
         cells += [label(row, 0, question, "wrap"), entry(row, 1, f"answer_{word}", rule, "entry_long")]
-        question_rows.append(row)
+        question_heights.append((row, height_for(max(_ANSWER_LINES, lines_needed(question, WIDTHS[0])))))
     return Tab(
         "working",
         texts["tab.working"],
         tuple(sorted(cells, key=lambda cell: (cell.row, cell.column))),
-        widths=(42, 40, 22, 56),
+        widths=WIDTHS,
         heights=(
-            *((at, 20.0) for at in range(FIRST_ROW, last_step)),
-            *((at, 48.0) for at in question_rows),
+            (0, 24.0),
+            *((at, 20.0) for at in range(1, FIRST_ROW)),
+            *((at, 22.0) for at in range(FIRST_ROW, last_step)),
+            *question_heights,
         ),
         freeze=(FIRST_ROW, 0),
         landscape=True,
@@ -73,14 +81,20 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
     )
 
 
-def equation_text(equation: Equation) -> str:
-    """Return an equation as a person writes it, every coefficient to its last digit."""
-    result = "fat %" if equation.form == "linear-percent" else "D"
+def equation_text(equation: Equation, texts: Texts | None = None) -> str:
+    """Return an equation as a person writes it, every coefficient to its last digit.
+
+    Parameters
+    ----------
+    texts : of the language; None: English.
+    """
+    texts = texts or {"working.fat": "fat %"}
+    result = texts["working.fat"] if equation.form == "linear-percent" else "D"
     parts = []
     for key, value in equation.coefficients:
         sign = "-" if value < 0 else "+"
         # Never as a power of ten, and never cut: a teacher's own coefficient may have any number of digits.
-        digits = f"{Decimal(repr(abs(value))):f}".removesuffix(".0")
+        digits = with_decimal_sign(f"{Decimal(repr(abs(value))):f}".removesuffix(".0"), texts)
         parts.append(f"{sign} {digits}{_FACTORS[key]}")
     return f"{result} = " + " ".join(parts).removeprefix("+ ")
 
@@ -117,5 +131,5 @@ def _percent_how(protocol: Protocol, settings: SheetSettings, texts: Texts) -> s
     if not protocol.conversions:
         return texts["working.percent_how"]
     conversion = protocol.conversion(settings.conversion)
-    numerator, offset = f"{conversion.numerator:g}", f"{conversion.offset:g}"
+    numerator, offset = shown_number(conversion.numerator, texts), shown_number(conversion.offset, texts)
     return texts["working.fat_percent_how"].format(numerator=numerator, offset=offset)

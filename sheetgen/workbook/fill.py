@@ -22,7 +22,7 @@ def filled(
     Parameters
     ----------
     data : a file made by `rendered` from this layout.
-    entries : entry name to number, text or None (emptied).
+    entries : entry name to number, text or None (emptied). Code words are typed as the lists show them.
     results : cell name to what a spreadsheet program would store as its result. Every other formula loses its
         stored result, as it is out of date. None: no program worked anything out, all stored results go.
 
@@ -32,11 +32,19 @@ def filled(
     """
     places = layout.places()
     numbers = {tab.key: number for number, tab in enumerate(layout.tabs, start=1)}
+    shown: dict[str, dict[Value, str]] = {
+        cell.name: dict(zip(cell.rule.codes, cell.rule.words, strict=True))
+        for tab in layout.tabs
+        for cell in tab.cells
+        if cell.rule is not None and cell.rule.codes
+    }
     typed: dict[str, dict[str, Value]] = {tab.key: {} for tab in layout.tabs}
     stored: dict[str, dict[str, Value]] = {tab.key: {} for tab in layout.tabs}
     for target, values in ((typed, entries), (stored, results or {})):
         for name, value in values.items():
             key, row, column = places[name]
+            if target is typed:
+                value = shown.get(name, {}).get(value, value)
             target[key][absolute(row, column).replace("$", "")] = value
 
     def changed(key: str, part: bytes) -> bytes:

@@ -3,8 +3,12 @@
 import io
 import zipfile
 from collections.abc import Callable, Mapping
+from xml.sax.saxutils import escape
 
-__all__ = ["with_part_changed", "with_parts_changed"]
+__all__ = ["PROPERTIES", "language_written", "with_language", "with_part_changed", "with_parts_changed"]
+
+PROPERTIES = "docProps/core.xml"
+"""The part that holds title and language of a document."""
 
 _FIXED_DATE = (1980, 1, 1, 0, 0, 0)
 
@@ -39,3 +43,14 @@ def with_parts_changed(data: bytes, changes: Mapping[str, Callable[[bytes], byte
             fixed.create_system = 3
             out.writestr(fixed, part)
     return target.getvalue()
+
+
+def language_written(part: bytes, language: str) -> bytes:
+    """Return the part PROPERTIES with the language of the document, a tag such as `en`, in it."""
+    named = f"<dc:language>{escape(language)}</dc:language></cp:coreProperties>"
+    return part.replace(b"</cp:coreProperties>", named.encode(), 1)
+
+
+def with_language(data: bytes, language: str) -> bytes:
+    """Return a workbook that says its language; the writing library has no call for it."""
+    return with_part_changed(data, PROPERTIES, lambda part: language_written(part, language))

@@ -39,16 +39,20 @@ class Master:
     kinds: Mapping[str, bool]
 
 
-def master_of(layout: Layout, example: Identity, style_text: str) -> Master:
+def master_of(
+    layout: Layout, example: Identity, style_text: str, figures: Mapping[str, bytes] | None = None
+) -> Master:
     """Return the master of a Layout.
 
     Parameters
     ----------
     example : the identity of any copy; every other copy has the same names, and a number where it has one.
+    figures : PNG files by name, at least those that the Layout asks for.
 
     Raises
     ------
-    KeyError : a cell asks for a format word that the style does not have.
+    KeyError : a cell asks for a format word that the style does not have, or the Layout for a figure that is
+        not given.
     """
     names = sorted(name for name, value in example.values.items() if value is not None)
     kinds = {name: not isinstance(example.values[name], str) for name in names}
@@ -56,13 +60,14 @@ def master_of(layout: Layout, example: Identity, style_text: str) -> Master:
         name: _FIRST_NUMBER + index if kinds[name] else f"\x7f\x7f{name}\x7f\x7f"
         for index, name in enumerate(names)
     }
-    data = rendered(layout, Identity(marks), style_text)
+    data = rendered(layout, Identity(marks), style_text, figures)
     fixed, cut, order = {}, {}, []
     with zipfile.ZipFile(io.BytesIO(data)) as package:
         for info in package.infolist():
             part = package.read(info)
             order.append(info.filename)
-            pieces = _MARK.split(part)
+            # A mark in the dots of a picture would be chance.
+            pieces = _MARK.split(part) if info.filename.endswith((".xml", ".rels")) else [part]
             if len(pieces) == 1:
                 fixed[info.filename] = _entry(part)
             else:

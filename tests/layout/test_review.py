@@ -1,8 +1,11 @@
 from sheetgen.flows.review import review_texts
 from sheetgen.layout.review import (
     COLUMNS,
+    CONFIRM_WORDS,
     CORRECTION_ROWS,
+    EMPTY_WORD,
     ENTRY_COLUMNS,
+    FILE_WORDS,
     FIRST_ROW,
     MOST_ROWS,
     RECORD_COLUMNS,
@@ -71,7 +74,9 @@ def test_every_text_of_the_review_is_used_and_none_is_too_long() -> None:
     entries = {column for columns in ENTRY_COLUMNS.values() for column in columns}
     used = {f"review_column.{column}" for column in columns} | {f"review_prompt.{one}" for one in entries}
     used |= {f"review_tab.{key}" for key in (*COLUMNS, "record")} | {f"review_line.{key}" for key in COLUMNS}
-    assert {key for key in texts if not key.startswith("review.")} == used
+    elsewhere = ("review.", "review_status.")
+    used |= {f"review_word.{word}" for word in (*CONFIRM_WORDS, *FILE_WORDS, EMPTY_WORD)}
+    assert {key for key in texts if not key.startswith(elsewhere)} == used
     row = ReviewRow({"possible": 5.0})
     layout = layout_of(review=[row], answers=[row], files=[row])
     rules = [cell.rule for tab in layout.tabs for cell in tab.cells if cell.rule is not None]

@@ -53,7 +53,7 @@ def test_entries_are_those_the_protocol_has_a_use_for(changes: dict[str, object]
 def test_cautions_stand_whole_beside_fewer_entries() -> None:
     tab = sheet_of(settings_with(under_18=True)).layout.tab("start")
     assert [cell.row for cell in tab.cells if cell.column == 4 and cell.row > 6] == list(range(7, 20))
-    assert [row for row, _ in tab.heights] == list(range(7, 20))
+    assert [row for row, _ in tab.heights] == list(range(20))
 
 
 def test_entries_handed_out_filled_in() -> None:
@@ -74,9 +74,9 @@ def test_progress_lines() -> None:
         "Own working",
         "Ready to hand in",
     ]
-    assert AT[2, 1].value == "read the cautions on this tab and answer yes"
+    assert AT[2, 1].value == "read the cautions on the tab Start and answer yes"
     assert AT[4, 1].value == "0 of 0 lines done"
-    assert AT[5, 1].value == "not yet, because: read the cautions on this tab and answer yes"
+    assert AT[5, 1].value == "not yet, because: read the cautions on the tab Start and answer yes"
 
 
 def test_ready_line_says_yes_or_the_next_step() -> None:
@@ -84,7 +84,7 @@ def test_ready_line_says_yes_or_the_next_step() -> None:
 
 
 def test_next_step_stands_out_until_all_is_done() -> None:
-    (emphasis,) = TAB.emphases
+    emphasis, _ = TAB.emphases
     assert emphasis.formula == '=$B$3<>"save, close and hand in this file"'
     assert (emphasis.first_row, emphasis.first_column) == (2, 1)
 
@@ -105,3 +105,21 @@ def test_hint_shows_the_unit_or_the_midpoint_or_the_practice_value() -> None:
 
 def test_cursor_waits_at_the_first_entry() -> None:
     assert TAB.first_entry == (7, 1)
+
+
+WARNED = (
+    ("age_years", "age_warning"),
+    ("caliper_id", "caliper_warning"),
+    ("zero_mm", "zero_warning"),
+    ("caliper_id_2", "second_warning"),
+)
+
+
+@pytest.mark.parametrize(("entry", "warning"), WARNED)
+def test_a_slip_is_said_beside_its_entry_and_stands_out(entry: str, warning: str) -> None:
+    lines = {cell.name: cell for cell in sheet_of().layout.tab("calculator").cells if cell.name}
+    at = f"Calculator!$B${lines[warning].row + 1}"
+    row = next(cell.row for cell in TAB.cells if cell.name == entry)
+    assert AT[row, 2].formula.startswith(f'=IF({at}<>"",{at},')
+    assert '"Check: ' in lines[warning].formula
+    assert TAB.emphases[1].formula == '=LEFT($C8,7)="Check: "'

@@ -35,8 +35,8 @@ OTHER_IDS = ["under 18", "sums only", "three sites", "four sites", "folds only",
 # Functions that every program of the first Open XML edition knows, none of them volatile.
 KNOWN_FUNCTIONS = frozenset(
     {
-        "ABS", "AND", "COUNT", "IF", "INDEX", "INT", "ISNUMBER", "ISTEXT", "LOG10", "MATCH", "MEDIAN", "MIN",
-        "NOT", "OR", "ROUND", "SUM", "TRIM",
+        "ABS", "AND", "COUNT", "IF", "INDEX", "INT", "ISBLANK", "ISNUMBER", "ISTEXT", "LEFT", "LOG10",
+        "MATCH", "MEDIAN", "MIN", "NOT", "OR", "ROUND", "SUM", "TRIM",
     }
 )  # fmt: skip
 

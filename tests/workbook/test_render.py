@@ -1,6 +1,7 @@
 """What openpyxl, another program's reader, finds in a rendered sheet."""
 
 import io
+import re
 import zipfile
 from dataclasses import replace
 from functools import lru_cache
@@ -11,7 +12,8 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from sheetgen.layout.address import absolute
-from sheetgen.model.layout import Cell, Identity, Layout, Rule, Tab, Value
+from sheetgen.model.layout import Cell, Identity, Image, Layout, Rule, Tab, Value
+from sheetgen.store.figures import shipped_figures
 from sheetgen.store.templates import read_template
 from sheetgen.workbook.render import rendered
 from tests.checking.given import state_of
@@ -48,7 +50,8 @@ def _small(cell: Cell) -> bytes:
 
 
 def test_same_layout_and_identity_give_the_same_bytes() -> None:
-    assert rendered(LAYOUT, SHEET.identity, STYLE) == rendered(LAYOUT, SHEET.identity, STYLE) == SHEET.data
+    one, two = (rendered(LAYOUT, SHEET.identity, STYLE, shipped_figures()) for _ in range(2))
+    assert one == two == SHEET.data
 
 
 def test_another_copy_gives_other_bytes() -> None:
@@ -192,7 +195,7 @@ def test_every_tab_prints_one_page_wide_with_its_first_row_repeated() -> None:
         assert sheet.sheet_properties.pageSetUpPr.fitToPage is True
         assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) in ((1, 0), (None, 0))
         assert sheet.print_title_rows == "$1:$1"
-        assert sheet.oddFooter.center.text == "&P / &N"
+        assert sheet.oddFooter.center.text == "Page &P of &N"
 
 
 def test_tabs_print_the_way_the_layout_says() -> None:
@@ -202,11 +205,11 @@ def test_tabs_print_the_way_the_layout_says() -> None:
 
 def test_rows_and_columns_stay_in_view() -> None:
     panes = {sheet.title: sheet.freeze_panes for sheet in _book().worksheets}
-    assert (panes["Start"], panes["Readings"], panes["Calculator"]) == ("A8", "B7", None)
+    assert (panes["Start"], panes["Readings"], panes["Calculator"]) == ("A8", "B8", None)
 
 
 def test_cursor_waits_at_the_first_entry() -> None:
-    assert _book()["Readings"].sheet_view.selection[-1].activeCell == "B7"
+    assert _book()["Readings"].sheet_view.selection[-1].activeCell == "B8"
 
 
 def test_conditional_formats_are_those_of_the_layout() -> None:
@@ -277,3 +280,56 @@ def test_identity_goes_before_the_value_of_the_layout() -> None:
     layout = replace(LAYOUT, tabs=(Tab("one", "One", (Cell(0, 0, "identity", None, name="copy_code"),)),))
     data = rendered(layout, Identity({"copy_code": "7K3F-9QXM"}), STYLE)
     assert load_workbook(io.BytesIO(data))["One"]["A1"].value == "7K3F-9QXM"
+
+
+def _with_image(figures: dict[str, bytes] | None) -> bytes:
+    image = Image(2, 1, "arm", 40, 30, "An arm.", 3, 4)
+    layout = Layout("Title", "Subject", "en", (Tab("one", "One", (), images=(image,)),))
+    return rendered(layout, Identity(), STYLE, figures)
+
+
+def test_images_stand_where_the_layout_says_and_keep_their_shape() -> None:
+    drawings = load_workbook(io.BytesIO(_with_image({"arm": shipped_figures()["triceps"]})))["One"]._images
+    assert [(one.anchor._from.row, one.anchor._from.col) for one in drawings] == [(2, 1)]
+    # In English metric units: 9,525 a dot.
+    extent = drawings[0].anchor.pic.spPr.xfrm.ext
+    assert (extent.cx / 9525, extent.cy / 9525) == pytest.approx((30 * 420 / 340, 30), abs=0.5)
+    assert drawings[0].anchor._from.colOff == 3 * 9525
+
+
+def test_every_image_of_a_sheet_is_in_it_with_its_alternative_text() -> None:
+    tab = LAYOUT.tab("sites")
+    drawings = _book()["Sites"]._images
+    assert [(one.anchor._from.row, one._data()) for one in drawings] == [
+        (image.row, shipped_figures()[image.name]) for image in tab.images
+    ]
+    found = re.findall(r'descr="([^"]*)"', _part("xl/drawings/drawing1.xml"))
+    assert found == [image.alternative_text for image in tab.images]
+
+
+def test_sheet_with_images_stays_light() -> None:
+    assert len(SHEET.data) < 120_000
+
+
+def test_image_that_nobody_gave() -> None:
+    for figures in (None, {"leg": b""}):
+        with pytest.raises(KeyError, match="arm"):
+            _with_image(figures)
+
+
+@pytest.mark.parametrize("data", [b"", b"GIF89a", b"\x89PNG\r\n\x1a\n", b"\x89PNG\r\n\x1a\n" + bytes(16)])
+def test_image_that_is_no_png_file(data: bytes) -> None:
+    with pytest.raises(ValueError, match="figure arm: not a PNG file"):
+        _with_image({"arm": data})
+
+
+def test_language_of_the_document_is_said_where_programs_look_for_it() -> None:
+    assert _book().properties.language == "en"
+    assert "<dc:language>en</dc:language>" in _part("docProps/core.xml")
+
+
+def test_covered_readings_have_the_ink_of_the_paper_and_a_format_that_shows_nothing() -> None:
+    book = _book(sheet_of(settings_with(cover_round_1=True)).data)
+    blocks = book["Readings"].conditional_formatting
+    (rule,) = [rule for block in blocks if str(block.sqref) == "B8:B14" for rule in block.rules]
+    assert (rule.dxf.numFmt.formatCode, rule.dxf.font.color.rgb) == (";;;", "FFFFFFFF")

@@ -3,7 +3,7 @@ import zipfile
 
 import pytest
 
-from sheetgen.workbook.repack import with_part_changed, with_parts_changed
+from sheetgen.workbook.repack import PROPERTIES, with_language, with_part_changed, with_parts_changed
 
 
 def _package() -> bytes:
@@ -44,3 +44,18 @@ def test_same_package_gives_the_same_bytes() -> None:
 def test_part_that_is_not_in_the_package() -> None:
     with pytest.raises(KeyError, match=r"c\.xml"):
         with_part_changed(_package(), "c.xml", bytes.upper)
+
+
+def test_language_stands_among_the_properties_of_the_document() -> None:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as package:
+        package.writestr(PROPERTIES, b"<cp:coreProperties><dc:title>A</dc:title></cp:coreProperties>")
+    written = _parts(with_language(stream.getvalue(), "es"))[PROPERTIES]
+    assert written == (
+        b"<cp:coreProperties><dc:title>A</dc:title><dc:language>es</dc:language></cp:coreProperties>"
+    )
+
+
+def test_language_of_a_package_without_properties() -> None:
+    with pytest.raises(KeyError, match=r"docProps/core\.xml"):
+        with_language(_package(), "es")

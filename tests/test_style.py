@@ -1,0 +1,76 @@
+"""The look: contrast worked out from the colours, sizes, and entries that show by a border.
+
+Contrast: WCAG 2.2, relative luminance and contrast ratio; 4.5 for text (1.4.3), 3 for borders (1.4.11).
+"""
+
+import tomllib
+
+import pytest
+
+from sheetgen.store.templates import read_template
+
+STYLE = tomllib.loads(read_template("style.toml"))
+BASE = STYLE["base"]
+WORDS = {word: {**BASE, **table} for word, table in STYLE.items() if word != "base"}
+PAPER = "#FFFFFF"
+FOR_PAPER = ("paper_", "run_", "slip")
+"""Words of what is printed and cut up: their sizes are those on paper."""
+
+UNSEEN = ("covered", "unseen")
+"""Words that hide a number on purpose; beside them it is said so."""
+
+
+def _luminance(colour: str) -> float:
+    parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    light, dark = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_contrast_as_the_guideline_defines_it() -> None:
+    assert contrast("#000000", "#FFFFFF") == pytest.approx(21)
+    assert contrast("#777777", "#FFFFFF") == pytest.approx(4.48, abs=0.005)
+
+
+@pytest.mark.parametrize("word", sorted(set(WORDS) - set(UNSEEN)))
+def test_text_stands_out_from_what_is_behind_it(word: str) -> None:
+    table = WORDS[word]
+    assert contrast(table["font_color"], table.get("bg_color", PAPER)) >= 4.5
+
+
+def test_text_that_stands_on_an_emphasis_is_readable_too() -> None:
+    """A conditional format changes what is behind a text, and keeps or changes its ink."""
+    inks = {table["font_color"] for word, table in WORDS.items() if word not in UNSEEN}
+    assert [ink for ink in inks if contrast(ink, WORDS["wanted"]["bg_color"]) < 4.5] == []
+
+
+@pytest.mark.parametrize("word", sorted(word for word in WORDS if word.startswith("entry_")))
+def test_entries_show_by_a_visible_border_and_not_by_a_colour(word: str) -> None:
+    table = WORDS[word]
+    assert contrast(table["border_color"], PAPER) >= 3
+    assert (table["border"], table["bg_color"], table["locked"]) == (2, PAPER, False)
+
+
+def test_look_is_greyscale_safe() -> None:
+    """No hue carries a meaning: every colour is close to a grey."""
+    hues = {
+        (word, name)
+        for word, table in {"base": BASE, **WORDS}.items()
+        for name, value in table.items()
+        if isinstance(value, str) and value.startswith("#")
+        if max(bytes.fromhex(value[1:])) - min(bytes.fromhex(value[1:])) > 24
+    }
+    assert hues == set()
+
+
+def test_letters_are_plain_and_large_enough_to_read_on_a_screen() -> None:
+    """12 points or more, in a typeface without serifs; smaller only on paper."""
+    assert BASE["font_name"] == "Arial"
+    small = {
+        word for word, table in WORDS.items() if table["font_size"] < 12 and not word.startswith(FOR_PAPER)
+    }
+    assert small == set()
