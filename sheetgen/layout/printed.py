@@ -1,0 +1,103 @@
+"""Pages that are printed as they are: rows one below the other, broken lines, and the scale of a page."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import accumulate
+
+from sheetgen.layout.cells import label
+from sheetgen.layout.text_size import text_pixels
+from sheetgen.model.layout import Cell, Value
+
+__all__ = [
+    "LARGEST_SCALE",
+    "LINE_WIDTH",
+    "PAGE_POINTS",
+    "PAGE_WIDTH",
+    "Row",
+    "broken",
+    "cells_of",
+    "first_rows",
+    "heights_of",
+    "scale_for",
+    "width_in_characters",
+]
+
+PAGE_WIDTH = 610
+"""What all columns together may take [px at 100 %]. Where a program has not got the typeface, a wider one
+makes every column a fifth wider; at the largest scale even those fit between the margins of A4."""
+LINE_WIDTH = 680
+"""What a line of text may take [px in the wide typeface]."""
+PAGE_POINTS = 695.0
+"""What all rows of a page may take [points]: a little less than Letter leaves between its margins."""
+LARGEST_SCALE = 94
+"""Per cent."""
+
+_PADDING = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row: its height [points] and its fixed cells as (column, value, format word)."""
+
+    height: float
+    cells: tuple[tuple[int, Value, str], ...] = ()
+
+
+def cells_of(rows: Sequence[Row], first_row: int = 0) -> list[Cell]:
+    """Return the cells of rows that stand one below the other from a row on."""
+    return [
+        label(number, column, value, format)
+        for number, row in enumerate(rows, start=first_row)
+        for column, value, format in row.cells
+    ]
+
+
+def heights_of(rows: Sequence[Row], first_row: int = 0) -> tuple[tuple[int, float], ...]:
+    """Return the heights of rows that stand one below the other from a row on."""
+    return tuple((number, row.height) for number, row in enumerate(rows, start=first_row))
+
+
+def broken(text: str, pixels: float, points: float, bold: bool = False) -> tuple[str, ...]:
+    """Return a text as lines that fit a width, broken at its spaces; a word wider than that stays whole.
+
+    Examples
+    --------
+    >>> broken("one two three", 80, 12)
+    ('one two', 'three')
+    """
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_pixels(longer, bold, points) <= pixels - _PADDING:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return tuple(lines)
+
+
+def scale_for(heights: Iterable[float]) -> int:
+    """Return the per cent at which rows of these heights fit on one page of A4 and of Letter, at least 10.
+
+    Examples
+    --------
+    >>> scale_for([300.0, 300.0]), scale_for([690.0, 310.0])
+    (94, 69)
+    """
+    needed = sum(heights)
+    return max(10, min(LARGEST_SCALE, int(100 * PAGE_POINTS / needed))) if needed else LARGEST_SCALE
+
+
+def width_in_characters(pixels: float) -> float:
+    """Return the width of a column in characters; the other way round than text_size.column_pixels.
+
+    Examples
+    --------
+    >>> width_in_characters(75)
+    10.0
+    """
+    return (pixels - 5) / 7
+
+
+def first_rows(pages: Sequence[Sequence[Row]], first_row: int) -> tuple[int, ...]:
+    """Return the row that each page begins in, the first page in first_row."""
+    return tuple(accumulate((len(page) for page in pages[:-1]), initial=first_row))
