@@ -21,10 +21,6 @@ from sheetgen.model.settings import Caliper
 __all__ = ["CaliperOffset", "CaliperReport", "ZeroDifference", "caliper_report"]
 
 _FALSE_ALARMS = 0.05
-CANNOT_TELL = (
-    "no participant was measured with two calipers: a caliper that reads off looks like a thicker or thinner"
-    " person, so the calipers cannot be told"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +33,6 @@ class ZeroDifference:
     caliper_id: str
     typed_mm: float
     registered_mm: float
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,21 +55,19 @@ class CaliperOffset:
     beyond_chance: bool
     zero_looks_forgotten: bool
     near_mm: float | None
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
 class CaliperReport:
     """What the class says about its calipers.
 
-    zero_differences : exact. offsets : by caliper, or why none can be told. rule : of `beyond_chance`.
+    zero_differences : exact. offsets : by caliper, or why none can be told.
     left_out : sheets with two calipers, one not registered, or a zero that is not the registered one.
     far_off : sheets too far from the others about their person to be reading error; left out as well.
     """
 
     zero_differences: tuple[ZeroDifference, ...]
     offsets: tuple[CaliperOffset, ...] | Undefined
-    rule: str
     left_out: int
     far_off: int
 
@@ -96,12 +89,11 @@ def caliper_report(sheets: Sequence[MeasuredSheet], register: Sequence[Caliper])
     used = [sheet for sheet in sheets if sheet.caliper_id and sheet.file not in wrong]
     every = _observations(used)
     observations = without_outliers(every)
-    offsets: tuple[CaliperOffset, ...] | Undefined = Undefined(CANNOT_TELL)
+    offsets: tuple[CaliperOffset, ...] | Undefined = Undefined("calipers-cannot-be-told")
     if observations:
         groups = connected_groups(observations)
         offsets = tuple(one for group in groups for one in _group(group, observations, registered))
-    rule = "beyond chance: 0.05 divided by the number of calipers compared, so 5 % for all of them together"
-    return CaliperReport(differences, offsets, rule, len(sheets) - len(used), len(every) - len(observations))
+    return CaliperReport(differences, offsets, len(sheets) - len(used), len(every) - len(observations))
 
 
 def _zero_differences(sheet: MeasuredSheet, registered: Mapping[str, Caliper]) -> list[ZeroDifference]:
@@ -110,12 +102,9 @@ def _zero_differences(sheet: MeasuredSheet, registered: Mapping[str, Caliper]) -
         caliper = registered.get(identifier)
         if caliper is None or typed is None or typed == hundredths(caliper.zero):
             continue
-        words = (
-            f"{identifier}: zero typed {typed / 100:g} mm, registered {caliper.zero:g} mm: look at it closed"
-        )
         found.append(
             ZeroDifference(
-                sheet.file, sheet.copy_code, sheet.student_id, identifier, typed / 100, caliper.zero, words
+                sheet.file, sheet.copy_code, sheet.student_id, identifier, typed / 100, caliper.zero
             )
         )
     return found
@@ -158,8 +147,7 @@ def _group(
     own = [one for one in observations if one.caliper in group]
     fit = fit_offsets(own)
     if isinstance(fit, OffsetFit) and len(group) == 2:
-        pair = " and ".join(group)
-        fit = Undefined(f"{pair} were compared with each other only, so which is off cannot be told")
+        fit = Undefined("two-calipers-only", (("first", group[0]), ("second", group[1])))
     if isinstance(fit, Undefined):
         return [_offset(caliper, own, None, fit) for caliper in group]
     hands = {caliper: len({one.measurer for one in own if one.caliper == caliper}) for caliper in group}
@@ -202,33 +190,15 @@ def _offset(
     sheets, people = len(own), len({one.person for one in own})
     measurers = len({one.measurer for one in own})
     if isinstance(estimate, Undefined):
-        reason = estimate.reason
-        return CaliperOffset(
-            identifier, sheets, people, measurers, estimate, estimate, False, False, None, reason
-        )
+        return CaliperOffset(identifier, sheets, people, measurers, estimate, estimate, False, False, None)
     offset, error, degrees, count = estimate
     confidence = 1 - _FALSE_ALARMS / count
     reach = t_quantile((1 + confidence) / 2, degrees) * error
     beyond = abs(offset) > reach and measurers > 1
     near = _near(offset, t_quantile(0.975, degrees) * error, caliper) if beyond else None
     interval = Interval(offset - reach, offset + reach, confidence)
-    words = f"not told from the others ({offset:+.2f} mm, {interval.lower:+.2f} to {interval.upper:+.2f})"
-    if beyond:
-        words = f"reads {abs(offset):.2f} mm {'high' if offset > 0 else 'low'} against the others"
-        words += ", by no whole division" if near is None else f": the zero looks forgotten, near {near:g} mm"
-    elif abs(offset) > reach:
-        words = f"{offset:+.2f} mm against the others, but one measurer alone used it: it may be the measurer"
     return CaliperOffset(
-        identifier,
-        sheets,
-        people,
-        measurers,
-        offset,
-        interval,
-        beyond,
-        near is not None,
-        near,
-        words,
+        identifier, sheets, people, measurers, offset, interval, beyond, near is not None, near
     )
 
 

@@ -1,18 +1,38 @@
 """Findings about the class as a whole: questions for the teacher, by sheet, never a change of a mark."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from sheetgen.checking.calipers import CaliperReport
 from sheetgen.checking.class_analysis import ClassAnalysis
+from sheetgen.checking.class_words import (
+    caliper_words,
+    digit_words,
+    identical_words,
+    pair_words,
+    thinner_words,
+    worst_words,
+    zero_words,
+)
 from sheetgen.checking.precision import WorstSite
 from sheetgen.core.outcome import Undefined
+from sheetgen.layout.number_text import shown_number
 from sheetgen.model.finding import Finding
 
 __all__ = ["class_findings"]
 
+Texts = Mapping[str, str]
+_Found = Iterator[tuple[str, str, str]]
 
-def class_findings(analysis: ClassAnalysis) -> tuple[Finding, ...]:
+
+def class_findings(
+    analysis: ClassAnalysis, texts: Texts, titles: Mapping[str, str] | None = None
+) -> tuple[Finding, ...]:
     """Return the findings about a class, the conversations first.
+
+    Parameters
+    ----------
+    texts : those of `report.LANGUAGE`, by dotted key.
+    titles : of the sites, by code word; a site without one goes by its code word.
 
     Notes
     -----
@@ -21,39 +41,47 @@ def class_findings(analysis: ClassAnalysis) -> tuple[Finding, ...]:
     """
     return tuple(
         Finding(code, "", found, expected, "")
-        for code, found, expected in (*_files(analysis), *_class(analysis))
+        for code, found, expected in (*_files(analysis, texts), *_class(analysis, texts, titles or {}))
     )
 
 
-def _files(analysis: ClassAnalysis) -> Iterator[tuple[str, str, str]]:
+def _files(analysis: ClassAnalysis, texts: Texts) -> _Found:
     for pair in analysis.same.pairs:
-        codes = f"{pair.first_copy_code} and {pair.second_copy_code}"
-        expected = f"fewer than {pair.threshold} sites with both rounds equal"
-        yield "class-same-numbers", f"{codes}: {pair.words}", expected
+        codes = texts["report_class.two_codes"].format(
+            first=pair.first_copy_code, second=pair.second_copy_code
+        )
+        expected = texts["report_class.fewer_sites"].format(sites=pair.threshold)
+        yield "class-same-numbers", f"{codes}: {pair_words(pair, texts)}", expected
     for record in analysis.identical.records:
-        yield "class-rounds-identical", f"{record.copy_code}: {record.words}", "two readings of each fold"
+        found = f"{record.copy_code}: {identical_words(record, texts)}"
+        yield "class-rounds-identical", found, texts["report_class.two_readings"]
     for student in analysis.compression.students:
         if student.everywhere:
-            codes = ", ".join(student.copy_codes)
-            yield "class-second-round-thinner", f"{codes}: {student.words}", "some thicker, some thinner"
+            found = f"{', '.join(student.copy_codes)}: {thinner_words(student, texts)}"
+            yield "class-second-round-thinner", found, texts["report_class.some_thicker"]
 
 
-def _class(analysis: ClassAnalysis) -> Iterator[tuple[str, str, str]]:
-    yield from _calipers(analysis.calipers)
+def _class(analysis: ClassAnalysis, texts: Texts, titles: Mapping[str, str]) -> _Found:
+    yield from _calipers(analysis.calipers, texts)
     if isinstance(analysis.worst, WorstSite) and analysis.worst.stands_out:
-        yield "class-site-stands-out", analysis.worst.words, "all sites alike for their thickness"
+        found = worst_words(analysis.worst, titles, texts)
+        yield "class-site-stands-out", found, texts["report_class.sites_alike"]
     for scale in analysis.digits:
         if scale.piles_up:
-            found = f"scales of {scale.division_mm:g} mm: {scale.words}"
-            yield "class-digit-preference", found, "every final digit about equally often"
+            found = texts["report_class.scale"].format(
+                division=shown_number(scale.division_mm, texts), words=digit_words(scale, texts)
+            )
+            yield "class-digit-preference", found, texts["report_class.digits_alike"]
 
 
-def _calipers(report: CaliperReport) -> Iterator[tuple[str, str, str]]:
+def _calipers(report: CaliperReport, texts: Texts) -> _Found:
     for one in report.zero_differences:
-        yield "class-caliper-zero-differs", f"{one.copy_code}: {one.words}", f"{one.registered_mm:g} mm"
+        found = f"{one.copy_code}: {zero_words(one, texts)}"
+        yield "class-caliper-zero-differs", found, f"{one.registered_mm:g} mm"
     if isinstance(report.offsets, Undefined):
         return
     for offset in report.offsets:
         if offset.beyond_chance:
             code = "class-zero-forgotten" if offset.zero_looks_forgotten else "class-caliper-off"
-            yield code, f"{offset.caliper_id}: {offset.words}", "as the other calipers on the same people"
+            found = f"{offset.caliper_id}: {caliper_words(offset, texts)}"
+            yield code, found, texts["report_class.as_others"]

@@ -38,7 +38,8 @@ class SitePrecision:
 
     sheets : with both rounds. people : different participants among them.
     error : TEM within a measurer [mm]. interval : 95 %, of the TEM. relative : 100 TEM / mean [%].
-    limits : published, of the relative TEM within a measurer. judgement : the class against them, in words.
+    limits : published, of the relative TEM within a measurer. judgement : the class against them, `skilled`,
+        `beginner` or `above`; `few-people` where they do not apply, empty without a relative TEM.
     """
 
     site: str
@@ -53,12 +54,11 @@ class SitePrecision:
 
 @dataclass(frozen=True, slots=True)
 class WorstSite:
-    """The site with the largest relative TEM. stands_out : by more than chance. words : to be read."""
+    """The site with the largest relative TEM. stands_out : by more than chance."""
 
     site: str
     relative: float
     stands_out: bool
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,16 +105,13 @@ def worst_site(sites: Sequence[SitePrecision]) -> WorstSite | Undefined:
         if isinstance(one.error, TechnicalError) and isinstance(one.relative, float)
     ]
     if len(known) < 2:
-        return Undefined("fewer than two sites have enough readings to be compared")
+        return Undefined("few-sites")
     site, relative, degrees = max(known, key=lambda one: one[1])
     others = [one for one in known if one[0] != site]
     below = sum(one[2] for one in others)
     pooled = sum(one[1] ** 2 * one[2] for one in others) / below
     limit = f_quantile(1 - _FALSE_ALARMS / len(known), degrees, below)
-    stands_out = relative**2 > limit * pooled
-    words = f"{site} repeats worst, {relative:.1f} % of the fold, "
-    words += "by more than chance: show it again" if stands_out else "but by no more than chance"
-    return WorstSite(site, relative, stands_out, words)
+    return WorstSite(site, relative, relative**2 > limit * pooled)
 
 
 def repeat_differences(sheets: Sequence[MeasuredSheet]) -> tuple[RepeatDifference, ...]:
@@ -136,9 +133,9 @@ def _site(sheets: Sequence[MeasuredSheet], site: str) -> SitePrecision:
     limits = tuple(limit for limit in ACCEPTABLE_LIMITS if limit.comparison == "within")
     error = technical_error_two(pairs)
     if len(pairs) < LEAST_DEGREES:
-        error = Undefined(f"{len(pairs)} pairs of readings: an error needs {LEAST_DEGREES} at least")
+        error = Undefined("few-pairs", (("pairs", len(pairs)), ("needed", LEAST_DEGREES)))
     if isinstance(error, Undefined):
-        return SitePrecision(site, len(pairs), len(people), error, error, error, limits, error.reason)
+        return SitePrecision(site, len(pairs), len(people), error, error, error, limits, "")
     relative = relative_technical_error(error)
     return SitePrecision(
         site,
@@ -154,14 +151,12 @@ def _site(sheets: Sequence[MeasuredSheet], site: str) -> SitePrecision:
 
 def _judgement(relative: float | Undefined, people: int) -> str:
     if isinstance(relative, Undefined):
-        return relative.reason
+        return ""
     if people < LEAST_PEOPLE:
-        return f"{people} people measured: about {LEAST_PEOPLE} are needed before a limit says anything"
-    for experience in ("skilled", "beginner"):
-        limit = acceptable_limit("within", "skilled" if experience == "skilled" else "beginner")
-        if relative <= limit.percent:
-            return f"within {limit.percent:g} %, held acceptable of a {experience} measurer"
-    return f"above {limit.percent:g} %, held acceptable of a beginner"
+        return "few-people"
+    if relative <= acceptable_limit("within", "skilled").percent:
+        return "skilled"
+    return "beginner" if relative <= acceptable_limit("within", "beginner").percent else "above"
 
 
 def _student(student: str, sheets: Sequence[MeasuredSheet]) -> RepeatDifference:
@@ -172,7 +167,7 @@ def _student(student: str, sheets: Sequence[MeasuredSheet]) -> RepeatDifference:
                 gaps.setdefault(site, []).append(abs(first - second))
     by_site = tuple((site, fmean(found) / 100) for site, found in gaps.items())
     every = [gap for found in gaps.values() for gap in found]
-    none = Undefined("no site has two readings")
+    none = Undefined("no-site-twice")
     largest = max(by_site, key=lambda one: one[1]) if by_site else ("", none)
     return RepeatDifference(
         student,

@@ -108,7 +108,7 @@ def with_teacher(sheets: Sequence[MeasuredSheet]) -> tuple[CriterionAgreement, .
     }
     given = {code: sheet for code, sheet in criterion.items() if sheet is not None}
     if not given:
-        return Undefined("the teacher returned no sheet of their own, so there is no criterion measure")
+        return Undefined("no-teacher-sheet")
     return tuple(_criterion(people, given, site) for site in sites_of(sheets))
 
 
@@ -121,14 +121,12 @@ def _observers(
     counted = sum(map(len, rows))
     error = technical_error(rows)
     if not rows:
-        error = Undefined("no participant was measured by two students")
+        error = Undefined("no-two-students")
     elif counted - len(rows) < LEAST_DEGREES:
-        error = Undefined(
-            f"{len(rows)} people measured by {counted} students: too few for an error between students"
-        )
+        error = Undefined("few-between", (("people", len(rows)), ("students", counted)))
     if isinstance(error, Undefined):
         return ObserverPrecision(site, len(rows), counted, error, error, error, error, error, limits)
-    total: float | Undefined = Undefined("the error within a measurer is not known")
+    total: float | Undefined = Undefined("within-unknown")
     if within is not None:
         total = total_technical_error(within, within, error.value)
     return ObserverPrecision(
@@ -149,9 +147,8 @@ def _correlation(rows: Sequence[Sequence[float]]) -> IntraclassCorrelation | Und
     size = max(sizes, key=lambda one: (sizes[one], one))
     table = [row for row in rows if len(row) == size]
     if len(table) < LEAST_DEGREES:
-        return Undefined(
-            f"{len(table)} people with {size} measurers each: at least {LEAST_DEGREES} are needed"
-        )
+        values = (("people", len(table)), ("measurers", size), ("needed", LEAST_DEGREES))
+        return Undefined("few-with-measurers", values)
     return intraclass_correlation(table, "1,1")
 
 
@@ -169,11 +166,11 @@ def _criterion(
             pairs.append((mean, reference))
     count = len({point.participant_code for point in points})
     found: Agreement | Undefined = Undefined(
-        f"{len(pairs)} sheets beside the teacher's: limits of agreement need {LEAST_DEGREES} at least"
+        "few-beside-teacher", (("sheets", len(pairs)), ("needed", LEAST_DEGREES))
     )
     if len(pairs) >= LEAST_DEGREES:
         found = agreement(pairs)
     if isinstance(found, Agreement) and count < len(pairs):
-        why = Undefined("several students measured the same person: an interval would be too narrow")
+        why = Undefined("shared-person")
         found = replace(found, mean_interval=why, lower_interval=why, upper_interval=why)
     return CriterionAgreement(site, count, found, tuple(points))

@@ -143,13 +143,13 @@ def fit_offsets(observations: Sequence[Observation]) -> OffsetFit | Undefined:
         people.setdefault(one.person, []).append((at[one.caliper], unit, one.value))
     c, u = len(calipers), len(measurers)
     if c < 2:
-        return Undefined("no participant was measured with two calipers")
+        return Undefined("no-two-calipers")
     degrees = u - c
     if degrees < 1:
-        return Undefined("every caliper was in one measurer's hands, so the two cannot be told apart")
+        return Undefined("caliper-or-measurer")
     sheets_df = len(observations) - len(people) - c + 1
     if sheets_df < 1:
-        return Undefined("too few people were measured with two calipers")
+        return Undefined("few-two-calipers")
     # X'MX, Z'MX, Z'MZ and X'My: counts less the counts of each person over the number of their sheets.
     a, zx, zz = _zeros(c, c), _zeros(u, c), _zeros(u, u)
     b = [0.0] * c

@@ -25,14 +25,18 @@ _FALSE_ALARMS = 0.05
 
 @dataclass(frozen=True, slots=True)
 class DigitPreference:
-    """Final digits of round 1 on all scales of one division. piles_up : beyond chance. words : to be read."""
+    """Final digits of round 1 on all scales of one division. piles_up : beyond chance."""
 
     division_mm: float
     sheets: int
     counts: DigitCounts
     test: DigitTest | Undefined
     piles_up: bool
-    words: str
+
+    @property
+    def digit(self) -> int:
+        """The first of the most frequent final digits."""
+        return self.counts.digits[self.counts.counts.index(max(self.counts.counts))]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +47,6 @@ class Compression:
     copy_codes: tuple[str, ...]
     test: SignTest | Undefined
     everywhere: bool
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +68,6 @@ class IdenticalRecord:
     student_id: str
     sites: int
     chance: float | Undefined
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +125,7 @@ def identical_records(sheets: Sequence[MeasuredSheet], errors: Mapping[str, floa
     errors : the class's TEM by site [mm]. It holds these sheets too, so the chance comes out at its upper
         side, in the students' favour.
     """
-    unknown = Undefined("the class's own error is not known at every site, so no chance can be worked out")
+    unknown = Undefined("error-not-known")
     records: list[IdenticalRecord] = []
     expected: float | Undefined = 0.0
     for sheet in sheets:
@@ -136,7 +138,7 @@ def identical_records(sheets: Sequence[MeasuredSheet], errors: Mapping[str, floa
         if isinstance(expected, float):
             expected = chance if isinstance(chance, Undefined) else expected + chance
         if all(first == second for first, second in both.values()):
-            records.append(_identical(sheet, len(both), chance))
+            records.append(IdenticalRecord(sheet.file, sheet.copy_code, sheet.student_id, len(both), chance))
     return IdenticalReport(tuple(records), expected)
 
 
@@ -149,28 +151,14 @@ def _digits(sheets: Sequence[MeasuredSheet], division: int, scales: int) -> Digi
     counts = digit_counts(readings, division)
     test = digit_test(counts)
     if isinstance(test, Undefined):
-        return DigitPreference(division / 100, len(sheets), counts, test, False, test.reason)
+        return DigitPreference(division / 100, len(sheets), counts, test, False)
     piles_up = test.probability < _FALSE_ALARMS / scales
-    digit = counts.digits[counts.counts.index(max(counts.counts))]
-    words = "no final digit stands out"
-    if piles_up:
-        words = f"readings pile up on the digit {digit}: read what the scale shows, not rounder"
-    return DigitPreference(division / 100, len(sheets), counts, test, piles_up, words)
+    return DigitPreference(division / 100, len(sheets), counts, test, piles_up)
 
 
 def _compression(student: str, codes: Sequence[str], test: SignTest | Undefined) -> Compression:
     if isinstance(test, Undefined):
-        return Compression(student, tuple(codes), test, False, test.reason)
+        return Compression(student, tuple(codes), test, False)
     differing = test.lower + test.higher
     everywhere = test.higher == 0 and differing >= _LEAST_SITES
-    words = f"round 2 thinner in {test.lower} of {differing} pairs that differ"
-    if everywhere:
-        words += f": by chance 1 in {2**differing}; was the caliper held too long, or no rest between rounds?"
-    return Compression(student, tuple(codes), test, everywhere, words)
-
-
-def _identical(sheet: MeasuredSheet, sites: int, chance: float | Undefined) -> IdenticalRecord:
-    words = f"round 2 equals round 1 at all {sites} sites; a question only: was round 2 measured?"
-    if isinstance(chance, float):
-        words += f" By chance {100 * chance:.2g} % of honest sheets in this class."
-    return IdenticalRecord(sheet.file, sheet.copy_code, sheet.student_id, sites, chance, words)
+    return Compression(student, tuple(codes), test, everywhere)

@@ -16,34 +16,38 @@ from sheetgen.core.outcome import Undefined
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.settings import ClassBook
 
-__all__ = ["CANNOT_BE_TOLD", "MORE_THAN_ERROR", "Change", "Progress", "RetestReport", "RetestRow", "retest"]
+__all__ = ["BandSource", "Change", "Progress", "RetestReport", "RetestRow", "retest"]
 
-MORE_THAN_ERROR = "more than measurement error"
-CANNOT_BE_TOLD = "cannot be told from measurement error"
-NOTE = (
-    "The band holds 95 % of changes that are reading error alone, at one site: of seven sites without change"
-    " about one person in three shows one beyond it. Marking the site anew on another day adds to the error."
-)
+
+@dataclass(frozen=True, slots=True)
+class BandSource:
+    """Where the errors of the bands come from.
+
+    kind : `class`: its own, both sessions; `published`: the limit for a beginner, since the class has too few
+        pairs; `both`: that limit at some sites only. sites : those, of kind `both`.
+    """
+
+    kind: str
+    sites: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One change [mm]. what : a site, or `sum`. band : minimal detectable change. words : one of the two."""
+    """One change [mm]. what : a site, or `sum`. band : minimal detectable change. beyond : it is larger."""
 
     what: str
     before: float
     after: float
     change: float
     band: float
-    words: str
+    beyond: bool
 
 
 @dataclass(frozen=True, slots=True)
 class RetestRow:
     """One participant measured by one measurer in both sessions, or why there is no change score.
 
-    first_*, second_* : the two sheets. reasons : in words, empty where the changes are given.
-    source : where the errors of the bands come from.
+    first_*, second_* : the two sheets. reasons : empty where the changes are given.
     """
 
     participant_code: str
@@ -51,22 +55,26 @@ class RetestRow:
     second_copy_code: str
     first_values: Mapping[str, float]
     second_values: Mapping[str, float]
-    reasons: tuple[str, ...]
+    reasons: tuple[Undefined, ...]
     total: Change | Undefined
     sites: tuple[Change, ...]
-    source: str
+    source: BandSource
 
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """A measurer then and now: repeat difference, findings (notes left out), and the change in words."""
+    """A measurer then and now: repeat difference, and findings, notes left out.
+
+    verdict : `closer` or `less-closely`, by more than chance; the same with `-by-chance`, by no more;
+        `as-before`, `few-pairs`, `no-pairs`.
+    """
 
     student_id: str
     before: RepeatDifference
     after: RepeatDifference
     findings_before: int
     findings_after: int
-    words: str
+    verdict: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +84,7 @@ class RetestReport:
     rows: tuple[RetestRow, ...]
     progress: tuple[Progress, ...]
     missing: tuple[str, ...]
-    source: str
-    note: str
+    source: BandSource
 
 
 def retest(attempts: Sequence[Attempt], book: ClassBook, first: int = 1, second: int = 2) -> RetestReport:
@@ -106,7 +113,6 @@ def retest(attempts: Sequence[Attempt], book: ClassBook, first: int = 1, second:
         _progress(attempts, before, after),
         tuple(sorted(then.keys() ^ now.keys())),
         _source(errors, sites_of([*before, *after])),
-        NOTE,
     )
 
 
@@ -134,32 +140,32 @@ def _pooled_errors(*sessions: Sequence[MeasuredSheet]) -> dict[str, float]:
     }
 
 
-def _source(errors: Mapping[str, float], sites: Sequence[str]) -> str:
-    limit = acceptable_limit("within", "beginner")
-    published = f"the published limit of {limit.percent:g} % for a beginner, {limit.source}"
-    missing = [site for site in sites if site not in errors]
+def _source(errors: Mapping[str, float], sites: Sequence[str]) -> BandSource:
+    missing = tuple(site for site in sites if site not in errors)
     if not missing:
-        return "the class's own technical error, both sessions"
-    if len(missing) == len(sites):
-        return f"{published}: the class has too few pairs of readings of its own"
-    return f"the class's own technical error, both sessions; at {', '.join(missing)} {published}"
+        return BandSource("class")
+    return BandSource("published") if len(missing) == len(sites) else BandSource("both", missing)
 
 
-def _reasons(one: MeasuredSheet, other: MeasuredSheet) -> tuple[str, ...]:
+def _reasons(one: MeasuredSheet, other: MeasuredSheet) -> tuple[Undefined, ...]:
     reasons = []
     if one.other_participant or other.other_participant:
-        reasons.append("someone else than printed was measured in one session")
+        reasons.append(Undefined("someone-else"))
     if one.student_id != other.student_id:
-        reasons.append("another measurer")
+        reasons.append(Undefined("another-measurer"))
     if not one.caliper_id or not other.caliper_id:
-        reasons.append("the caliper was changed in the middle, or is not registered")
+        reasons.append(Undefined("caliper-not-one"))
     elif one.caliper_id != other.caliper_id:
-        reasons.append(f"another caliper: {one.caliper_id}, then {other.caliper_id}")
+        reasons.append(_then("another-caliper", one.caliper_id, other.caliper_id))
     if one.protocol_id != other.protocol_id:
-        reasons.append(f"another protocol: {one.protocol_id}, then {other.protocol_id}")
+        reasons.append(_then("another-protocol", one.protocol_id, other.protocol_id))
     if one.side != other.side:
-        reasons.append(f"the other side: {one.side}, then {other.side}")
+        reasons.append(_then("other-side", one.side, other.side))
     return tuple(reasons)
+
+
+def _then(reason: str, first: str, then: str) -> Undefined:
+    return Undefined(reason, (("first", first), ("then", then)))
 
 
 def _row(code: str, one: MeasuredSheet, other: MeasuredSheet, errors: Mapping[str, float]) -> RetestRow:
@@ -170,14 +176,14 @@ def _row(code: str, one: MeasuredSheet, other: MeasuredSheet, errors: Mapping[st
     # Values of someone else than printed are not shown under this code.
     values = ({} if one.other_participant else one.values, {} if other.other_participant else other.values)
     if reasons:
-        why = Undefined("no change score: " + "; ".join(reasons))
+        why = Undefined("no-change-score")
         return RetestRow(*codes, *values, reasons, why, (), source)
     tems = {site: errors.get(site, _published((one.values[site] + other.values[site]) / 2)) for site in sites}
     changes = tuple(
         _change(site, one.values[site], other.values[site], minimal_detectable_change(tems[site], 2))
         for site in sites
     )
-    total: Change | Undefined = Undefined("a site has no value in one session, so there is no sum to compare")
+    total: Change | Undefined = Undefined("no-sum")
     if sites and len(sites) == len(one.raw):
         band = minimal_detectable_change_of_sum(list(tems.values()), 2)
         before, after = (math.fsum(sheet.values[site] for site in sites) for sheet in (one, other))
@@ -191,9 +197,7 @@ def _published(mean: float) -> float:
 
 def _change(what: str, before: float, after: float, band: float) -> Change:
     change = after - before
-    return Change(
-        what, before, after, change, band, MORE_THAN_ERROR if abs(change) > band else CANNOT_BE_TOLD
-    )
+    return Change(what, before, after, change, band, abs(change) > band)
 
 
 def _progress(
@@ -217,7 +221,7 @@ def _progress(
             now[student],
             findings(before, student),
             findings(after, student),
-            _progress_words(_squares(before, student), _squares(after, student)),
+            _verdict(_squares(before, student), _squares(after, student)),
         )
         for student in sorted(then.keys() & now.keys())
     )
@@ -230,16 +234,16 @@ def _squares(sheets: Sequence[MeasuredSheet], student: str) -> tuple[float, int]
     return (sum(gap * gap for gap in gaps) / len(gaps) / 1e4 if gaps else 0.0), len(gaps)
 
 
-def _progress_words(before: tuple[float, int], after: tuple[float, int]) -> str:
+def _verdict(before: tuple[float, int], after: tuple[float, int]) -> str:
     """Variance ratio test at 5 %, both sides; normal errors of one size are assumed at all sites."""
     if not before[1] or not after[1]:
-        return "no pairs of readings in one of the sessions"
+        return "no-pairs"
     if before[0] == after[0]:
-        return "repeats as before"
+        return "as-before"
     smaller, larger = sorted((before, after))
-    word = "closer" if after[0] < before[0] else "less closely"
+    word = "closer" if after[0] < before[0] else "less-closely"
     if smaller[0] > 0 and larger[0] / smaller[0] <= f_quantile(0.975, larger[1], smaller[1]):
-        return f"repeats {word} than before, by no more than chance"
+        return f"{word}-by-chance"
     if smaller[0] == 0 and min(before[1], after[1]) < 5:
-        return "too few pairs of readings to compare"
-    return f"repeats {word} than before, by more than chance"
+        return "few-pairs"
+    return word

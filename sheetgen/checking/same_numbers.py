@@ -10,15 +10,7 @@ from sheetgen.checking.precision_between import by_participant
 from sheetgen.checking.precision_matches import SiteSpread, least_matches, match_chances
 from sheetgen.checking.precision_sheets import MeasuredSheet, round_mean, sites_of
 
-__all__ = ["INNOCENT_CAUSES", "NumbersPair", "SameNumbers", "same_numbers", "without_pairs"]
-
-INNOCENT_CAUSES = (
-    "one laptop or one record for two people, entered on both sheets",
-    "partners or a trio who took the readings together and were not declared",
-    "one participant shown to all, whose readings were read out",
-    "the wrong file handed in, or a sheet filled in for someone who lost theirs",
-    "chance, which is rare and is printed beside",
-)
+__all__ = ["EXPECTED", "NumbersPair", "SameNumbers", "same_numbers", "without_pairs"]
 
 EXPECTED = 0.05
 """Innocent pairs expected in the class stay below this, half of it for each of the two kinds of pairs."""
@@ -55,7 +47,6 @@ class NumbersPair:
     threshold: int
     expected: float
     side_by_side: tuple[tuple[str, int, float | None, float | None], ...]
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +56,7 @@ class SameNumbers:
     files : compared, practice left out. sites : the most a file has. division_mm : coarsest scale.
     *_pairs, *_threshold, *_expected : of files about different people, and about the same person.
     declared_out : pairs that reached a threshold and were declared. looked_at : pairs compared reading by
-        reading. words : the thresholds, to be printed.
+        reading.
     """
 
     pairs: tuple[NumbersPair, ...]
@@ -80,8 +71,6 @@ class SameNumbers:
     same_expected: float
     declared_out: int
     looked_at: int
-    innocent_causes: tuple[str, ...]
-    words: str
 
 
 def same_numbers(sheets: Sequence[MeasuredSheet], declared: Sequence[Collection[str]] = ()) -> SameNumbers:
@@ -142,8 +131,6 @@ def same_numbers(sheets: Sequence[MeasuredSheet], declared: Sequence[Collection[
         same_expected,
         declared_out,
         looked_at,
-        INNOCENT_CAUSES,
-        _words(len(used), len(sites), (different, different_expected), (same, same_expected)),
     )
 
 
@@ -154,18 +141,6 @@ def without_pairs(sheets: Sequence[MeasuredSheet], found: SameNumbers) -> tuple[
     """
     files = {file for pair in found.pairs for file in (pair.first_file, pair.second_file)}
     return tuple(sheet for sheet in sheets if sheet.file not in files)
-
-
-def _words(files: int, sites: int, different: tuple[int, float], same: tuple[int, float]) -> str:
-    kinds = []
-    for (least, expected), people in ((different, "different people"), (same, "the same person")):
-        if least > sites:
-            kinds.append(f"about {people}: cannot be told from chance at all")
-        else:
-            kinds.append(
-                f"about {people}: {least} of {sites} sites with both rounds equal ({expected:.2g} expected)"
-            )
-    return f"{files} files. Innocent pairs expected in all: below {EXPECTED:g}. Two files {'; '.join(kinds)}."
 
 
 def _threshold(
@@ -247,10 +222,6 @@ def _pair(
                 equal_readings += first == second
             shown = (None if first is None else first / 100, None if second is None else second / 100)
             rows.append((site, number + 1, *shown))
-    words = (
-        f"needs a conversation: {equal_readings} of {compared} readings equal, {equal} sites in both rounds;"
-        f" {threshold} sites or more are expected in {expected:.2g} honest pairs of this class"
-    )
     return NumbersPair(
         one.file,
         one.copy_code,
@@ -265,5 +236,4 @@ def _pair(
         threshold,
         expected,
         tuple(rows),
-        words,
     )

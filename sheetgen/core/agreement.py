@@ -74,7 +74,7 @@ def agreement(
     tail = upper_tail(confidence)
     used, left_out = complete_rows(pairs)
     if len(used) < 2:
-        return Undefined("limits of agreement need two people or more with both readings")
+        return Undefined("agreement-two-people")
     differences = [first - second for first, second in used]
     mean, deviation = fmean(differences), stdev(differences)
     lower, upper = mean - factor * deviation, mean + factor * deviation
@@ -85,7 +85,7 @@ def agreement(
 
     def interval(centre: float, reach: float) -> Interval | Undefined:
         if deviation == 0:
-            return Undefined("all differences are the same: their spread is below what the scale shows")
+            return Undefined("differences-alike")
         return Interval(centre - reach, centre + reach, confidence)
 
     return Agreement(

@@ -131,10 +131,8 @@ def digit_test(counted: DigitCounts) -> DigitTest | Undefined:
     classes = len(counted.digits)
     expected = sum(counted.counts) / classes
     if expected < _LEAST_EXPECTED:
-        return Undefined(
-            f"{classes} final digits need {_LEAST_EXPECTED * classes} readings on the scale,"
-            f" there are {sum(counted.counts)}"
-        )
+        values = (("digits", classes), ("needed", _LEAST_EXPECTED * classes), ("there", sum(counted.counts)))
+        return Undefined("few-digits", values)
     chi_square = math.fsum((count - expected) ** 2 for count in counted.counts) / expected
     return DigitTest(chi_square, classes - 1, expected, chi_square_tail(chi_square, classes - 1))
 
@@ -176,5 +174,5 @@ def sign_test(pairs: Sequence[tuple[int | None, int | None]]) -> SignTest | Unde
     gaps = [second - first for first, second in pairs if first is not None and second is not None]
     lower, higher = sum(gap < 0 for gap in gaps), sum(gap > 0 for gap in gaps)
     if lower + higher == 0:
-        return Undefined("no pair of readings differs, so none says which round is thinner")
+        return Undefined("no-pair-differs")
     return SignTest(lower, higher, len(gaps) - lower - higher, binomial_tail(lower, lower + higher))

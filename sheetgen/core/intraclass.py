@@ -55,11 +55,11 @@ class _MeanSquares:
 def _mean_squares(table: Sequence[Sequence[float]]) -> _MeanSquares:
     n, k = len(table), len(table[0])
     largest = max(abs(value) for row in table for value in row)
+    # About their mean, so that the overall mean is nought below and large readings keep their digits.
     centre = fmean([value for row in table for value in row])
     rows = [[value - centre for value in row] for row in table]
     row_means = [fmean(row) for row in rows]
     column_means = [fmean(column) for column in zip(*rows, strict=True)]
-    overall = fmean(row_means)
 
     def mean_square(deviations: list[float], degrees: int) -> float:
         square = math.fsum(value * value for value in deviations) / degrees
@@ -69,11 +69,11 @@ def _mean_squares(table: Sequence[Sequence[float]]) -> _MeanSquares:
     return _MeanSquares(
         n,
         k,
-        k * mean_square([mean - overall for mean in row_means], n - 1),
-        n * mean_square([mean - overall for mean in column_means], k - 1),
+        k * mean_square(row_means, n - 1),
+        n * mean_square(column_means, k - 1),
         mean_square(
             [
-                value - mean - column + overall
+                value - mean - column
                 for row, mean in by_row
                 for value, column in zip(row, column_means, strict=True)
             ],
@@ -98,20 +98,21 @@ def _from_ratio(ratio: float, raters: int) -> float:
 def _interval_absolute(m: _MeanSquares, value: float, tail: float, confidence: float) -> Interval | Undefined:
     """Return the interval of ICC(2,1): case 2A, table 7, [McGrawWong1996]."""
     n, k = m.people, m.raters
-    raters_part = k * value * m.between_raters
-    residual_part = (n * (1 + (k - 1) * value) - k * value) * m.residual
+    # In units of the residual, so that the second part is never nought: an ICC is at least -1 / (k - 1).
+    raters_part = k * value * m.between_raters / m.residual
+    residual_part = n * (1 + (k - 1) * value) - k * value
     spread = raters_part**2 / (k - 1) + residual_part**2 / ((n - 1) * (k - 1))
-    degrees = (raters_part + residual_part) ** 2 / spread if spread else 0.0
+    degrees = (raters_part + residual_part) ** 2 / spread
     # At least k - 1 for any ICC from 0 up; below that the approximation has broken down.
     if degrees < 1:
-        return Undefined("the raters differ too much, against the people, for an interval")
+        return Undefined("raters-differ-too-much")
     error = k * m.between_raters + (k * n - k - n) * m.residual
     low = f_quantile(1 - tail, n - 1, degrees)
     high = f_quantile(1 - tail, degrees, n - 1)
     lower = n * (m.between_people - low * m.residual) / (low * error + n * m.between_people)
     upper = n * (high * m.between_people - m.residual) / (error + n * high * m.between_people)
     if lower * (k - 1) <= _LOWEST:
-        return Undefined("there are too few people and raters for an interval")
+        return Undefined("few-for-interval")
     return Interval(lower, upper, confidence)
 
 
@@ -120,7 +121,7 @@ def _interval(form: str, m: _MeanSquares, value: float, confidence: float) -> In
     tail = upper_tail(confidence)
     error = m.within if form == "1" else m.residual
     if error == 0:
-        return Undefined("the raters leave no error over: an interval cannot be worked out from none")
+        return Undefined("no-error-left")
     if form == "2":
         return _interval_absolute(m, value, tail, confidence)
     above = m.people - 1
@@ -172,20 +173,18 @@ def intraclass_correlation(
     if len({len(row) for row in rows}) > 1:
         raise ValueError("each person needs a rating from each rater")
     if len(rows) < 2 or len(rows[0]) < 2:
-        return Undefined("an intraclass correlation needs two people and two raters at least")
+        return Undefined("icc-two-people")
     squares = _mean_squares(rows)
     if squares.between_people == 0:
-        return Undefined("the people do not differ: there is no variance to compare the error with")
+        return Undefined("people-alike")
     kind, count = form.split(",")
     value = _single(kind, squares)
     if value * (squares.raters - 1) < _LOWEST:
-        return Undefined("there are too few people and raters: the estimate lies outside what there can be")
+        return Undefined("few-for-estimate")
     interval = _interval(kind, squares, value, confidence)
     if count == "k":
         if value < -_NOUGHT:
-            return Undefined(
-                "the people differ less than by error alone: a mean of raters has no reliability"
-            )
+            return Undefined("no-reliability")
         value = _averaged(value, squares.raters)
         if isinstance(interval, Interval):
             lower, upper = (_averaged(limit, squares.raters) for limit in (interval.lower, interval.upper))

@@ -39,6 +39,9 @@ def hundredths(value: float) -> int:
     """
     if isinstance(value, bool) or not -_LARGEST <= value <= _LARGEST:
         raise ValueError(f"a length must be finite and at most 1e9 in size, not {value!r}")
+    whole, _, decimals = repr(float(value)).partition(".")
+    if len(decimals) <= 2 and decimals.isdigit():
+        return int(whole + decimals.ljust(2, "0"))
     return int(Decimal(repr(float(value))).scaleb(2).quantize(Decimal(1), rounding=ROUND_HALF_UP))
 
 

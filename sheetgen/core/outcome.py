@@ -1,4 +1,4 @@
-"""What a statistic comes to: a number, an interval, or the reason in words why it cannot be given."""
+"""What a statistic comes to: a number, an interval, or the reason why it cannot be given."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,9 +10,13 @@ _LARGEST = 1e9
 
 @dataclass(frozen=True, slots=True)
 class Undefined:
-    """A result that cannot be given. reason : why, in words for the reader of a report."""
+    """A result that cannot be given.
+
+    reason : why, a code word that the texts have a sentence for. values : what fills the places of that.
+    """
 
     reason: str
+    values: tuple[tuple[str, str | int | float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

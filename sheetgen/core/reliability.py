@@ -34,14 +34,14 @@ def reliability(error: float, standard_deviation: float) -> float | Undefined:
     error = checked_number(error, "a technical error", lowest=0)
     spread = checked_number(standard_deviation, "a standard deviation", lowest=0)
     if spread == 0:
-        return Undefined("all readings are the same: there is no variance to share out")
+        return Undefined("readings-all-same")
     if error >= spread:
-        return Undefined("the readings differ no more between people than by error alone")
+        return Undefined("no-more-than-error")
     return 1 - (error / spread) ** 2
 
 
 def reliability_of_readings(error: TechnicalError) -> float | Undefined:
     """Return R of the readings that a TEM was worked out from; it needs two people or more."""
     if error.people < 2:
-        return Undefined("one person's readings show no spread between people")
+        return Undefined("one-person-no-spread")
     return reliability(error.value, error.standard_deviation)

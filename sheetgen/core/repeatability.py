@@ -97,7 +97,7 @@ def technical_error(people: Sequence[Sequence[float | None]]) -> TechnicalError 
     """
     used = _present(people)
     if not used:
-        return Undefined("no person has two readings of this site")
+        return Undefined("no-person-twice")
     degrees = sum(len(person) - 1 for person in used)
     squares = math.fsum(_squares_within(person) for person in used)
     return _record(math.sqrt(squares / degrees), used, len(people))
@@ -117,7 +117,7 @@ def technical_error_two(pairs: Sequence[tuple[float | None, float | None]]) -> T
     """
     used = _present(pairs)
     if not used:
-        return Undefined("no person has two readings of this site")
+        return Undefined("no-person-twice")
     squares = math.fsum((first - second) ** 2 for first, second in used)
     return _record(math.sqrt(squares / (2 * len(used))), used, len(pairs))
 
@@ -130,9 +130,9 @@ def technical_error_interval(error: TechnicalError, confidence: float = 0.95) ->
     """
     tail = upper_tail(confidence)
     if error.people < 2:
-        return Undefined("an interval needs two people or more")
+        return Undefined("interval-two-people")
     if error.value == 0:
-        return Undefined("all readings repeat exactly: the error is below what the scale shows, not nought")
+        return Undefined("all-repeat-exactly")
     degrees = error.degrees_of_freedom
     lower, upper = (
         error.value * math.sqrt(degrees / chi_square_quantile(share, degrees)) for share in (1 - tail, tail)
@@ -146,7 +146,7 @@ def relative_technical_error(error: TechnicalError) -> float | Undefined:
     Undefined where the mean is not above the TEM: such a mean cannot be told from nought.
     """
     if error.mean <= error.value:
-        return Undefined("the mean reading is not larger than the error itself, so a percentage says nothing")
+        return Undefined("mean-below-error")
     return 100 * error.value / error.mean
 
 

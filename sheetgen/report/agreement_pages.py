@@ -3,134 +3,143 @@
 from collections.abc import Mapping, Sequence
 
 from sheetgen.checking.class_analysis import ClassAnalysis
+from sheetgen.checking.class_words import reason_words
 from sheetgen.checking.precision_between import CriterionAgreement, ObserverPrecision
 from sheetgen.core.agreement import Agreement
-from sheetgen.core.detectable_change import ACCEPTABLE_LIMITS
 from sheetgen.core.outcome import Undefined
 from sheetgen.core.repeatability import TechnicalError
-from sheetgen.report.page import Chart, Heading, Page, Section, Value
+from sheetgen.layout.number_text import shown_number
+from sheetgen.report.page import Chart, Heading, Page, Section, Texts, Value
 from sheetgen.report.precision_pages import limit_columns, limit_headings
 from sheetgen.report.shown import said_once, shown, span
 
 __all__ = ["agreement_page", "plots_page"]
 
 
-def agreement_page(analysis: ClassAnalysis, titles: Mapping[str, str]) -> Page:
+def agreement_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) -> Page:
     """Return the tab Agreement.
 
     Parameters
     ----------
     titles : of the sites, by code word.
     """
-    source = next(limit.source for limit in ACCEPTABLE_LIMITS if limit.comparison == "between")
     left_out = len(analysis.sheets) - len(analysis.apart)
-    reasons = [_between_reason(one) for one in analysis.between]
-    once = said_once(reasons)
+    reasons = [_between_reason(one, texts) for one in analysis.between]
+    once = said_once(reasons, texts)
     sentences = [
-        "Between students who measured the same person; the means of rounds 1 and 2 are compared, and "
-        "differences between calipers count as differences between measurers.",
-        f"Limits: largest relative TEM between measurers held acceptable, {source}.",
-        "ICC(1,1): share of the variance that is between people; the measurers differ from person to person.",
+        texts["report_agreement.between"],
+        texts["report_agreement.limits"].format(source=texts["report_data.limits_source"]),
+        texts["report_agreement.icc"],
         *once,
     ]
     if left_out:
-        sentences.append(f"Sheets with the same numbers as another are left out: {left_out}, see To talk to.")
+        sentences.append(texts["report_agreement.left_out"].format(count=left_out))
     measured = any(one.people for one in analysis.between)
     rows = tuple(
-        _between(one, titles, "" if once else reason)
+        _between(one, titles, "" if once else reason, texts)
         for one, reason in zip(analysis.between, reasons, strict=True)
     )
     return Page(
-        "Agreement",
-        f"Agreement of measurers, session {analysis.session}",
+        texts["report_agreement.tab"],
+        texts["report_agreement.title"].format(session=analysis.session),
         tuple(sentences),
-        _BETWEEN if measured else (),
+        _between_headings(texts) if measured else (),
         rows if measured else (),
-        more=(_against_section(analysis.criterion, titles),),
+        more=(_against_section(analysis.criterion, titles, texts),),
     )
 
 
-_BETWEEN = (
-    Heading("Site", 16),
-    Heading("People", 9, "text"),
-    Heading("Measured by students", 11, "text"),
-    Heading("TEM between, mm", 12, "result_2"),
-    Heading("95 % interval, mm", 15),
-    Heading("TEM, % of the fold", 11, "result_1"),
-    *limit_headings("between"),
-    Heading("Total TEM, mm", 11, "result_2"),
-    Heading("ICC(1,1)", 12, "result_2"),
-    Heading("95 % interval", 15),
-    Heading("In words", 30),
-)
+def _between_headings(texts: Texts) -> tuple[Heading, ...]:
+    return (
+        Heading(texts["report_heading.site"], 16),
+        Heading(texts["report_heading.people"], 9, "text"),
+        Heading(texts["report_agreement.measured_by"], 11, "text"),
+        Heading(texts["report_agreement.tem_between"], 12, "result_2"),
+        Heading(texts["report_heading.interval_mm"], 15),
+        Heading(texts["report_heading.tem_percent"], 11, "result_1"),
+        *limit_headings("between", texts),
+        Heading(texts["report_agreement.total_tem"], 11, "result_2"),
+        Heading(texts["report_agreement.icc_heading"], 12, "result_2"),
+        Heading(texts["report_heading.interval"], 15),
+        Heading(texts["report_heading.in_words"], 30),
+    )
 
 
-def _between_reason(one: ObserverPrecision) -> str:
+def _between_reason(one: ObserverPrecision, texts: Texts) -> str:
     parts = (one.error, one.relative, one.total, one.correlation)
-    return next((part.reason for part in parts if isinstance(part, Undefined)), "")
+    return next((reason_words(part, texts) for part in parts if isinstance(part, Undefined)), "")
 
 
-def _between(one: ObserverPrecision, titles: Mapping[str, str], words: str) -> tuple[Value, ...]:
+def _between(
+    one: ObserverPrecision, titles: Mapping[str, str], words: str, texts: Texts
+) -> tuple[Value, ...]:
     found = one.correlation
     return (
         titles.get(one.site, one.site),
         one.people,
         one.measurements,
         one.error.value if isinstance(one.error, TechnicalError) else None,
-        span(one.interval),
+        span(one.interval, texts),
         shown(one.relative),
         *limit_columns(one.limits),
         shown(one.total),
-        *((None, "") if isinstance(found, Undefined) else (found.value, span(found.interval))),
+        *((None, "") if isinstance(found, Undefined) else (found.value, span(found.interval, texts))),
         words,
     )
 
 
-def _against_section(found: tuple[CriterionAgreement, ...] | Undefined, titles: Mapping[str, str]) -> Section:
-    title = "Against the teacher's measure"
+def _against_section(
+    found: tuple[CriterionAgreement, ...] | Undefined, titles: Mapping[str, str], texts: Texts
+) -> Section:
+    title = texts["report_agreement.against"]
     if isinstance(found, Undefined):
-        return Section(title, (f"It cannot be given: {found.reason}.",))
+        reason = reason_words(found, texts)
+        return Section(title, (texts["report_agreement.cannot_be_given"].format(reason=reason),))
     multipliers = {one.agreement.multiplier for one in found if isinstance(one.agreement, Agreement)}
-    reasons = [_against_reason(one) for one in found]
-    once = said_once(reasons)
+    reasons = [_against_reason(one, texts) for one in found]
+    once = said_once(reasons, texts)
     sentences = (
-        "Difference: student less teacher. A mean difference far from 0 is a habit, wide limits are scatter.",
+        texts["report_agreement.against_hint"],
         *(
-            f"Limits of agreement: mean difference minus and plus {multiplier:g} standard deviations."
+            texts["report_agreement.against_limits"].format(multiplier=shown_number(multiplier, texts))
             for multiplier in sorted(multipliers)
         ),
         *once,
     )
     rows = tuple(
-        _against(one, titles, "" if once else reason) for one, reason in zip(found, reasons, strict=True)
+        _against(one, titles, "" if once else reason, texts)
+        for one, reason in zip(found, reasons, strict=True)
     )
-    return Section(title, sentences, _AGAINST, rows)
+    return Section(title, sentences, _against_headings(texts), rows)
 
 
-_AGAINST = (
-    Heading("Site", 16),
-    Heading("People", 9, "text"),
-    Heading("Sheets", 11, "text"),
-    Heading("Mean difference, mm", 12, "result_2"),
-    Heading("95 % interval, mm", 15),
-    Heading("Standard deviation, mm", 11, "result_2"),
-    Heading("Lower limit, mm", 12, "result_2"),
-    Heading("95 % interval, mm", 12),
-    Heading("", 11, "text"),
-    Heading("Upper limit, mm", 12, "result_2"),
-    Heading("95 % interval, mm", 15),
-    Heading("In words", 30),
-)
+def _against_headings(texts: Texts) -> tuple[Heading, ...]:
+    return (
+        Heading(texts["report_heading.site"], 16),
+        Heading(texts["report_heading.people"], 9, "text"),
+        Heading(texts["report_heading.sheets"], 11, "text"),
+        Heading(texts["report_heading.mean_difference"], 12, "result_2"),
+        Heading(texts["report_heading.interval_mm"], 15),
+        Heading(texts["report_agreement.standard_deviation"], 11, "result_2"),
+        Heading(texts["report_heading.lower_limit"], 12, "result_2"),
+        Heading(texts["report_heading.interval_mm"], 12),
+        Heading("", 11, "text"),
+        Heading(texts["report_heading.upper_limit"], 12, "result_2"),
+        Heading(texts["report_heading.interval_mm"], 15),
+        Heading(texts["report_heading.in_words"], 30),
+    )
 
 
-def _against_reason(one: CriterionAgreement) -> str:
+def _against_reason(one: CriterionAgreement, texts: Texts) -> str:
     if isinstance(one.agreement, Undefined):
-        return one.agreement.reason
+        return reason_words(one.agreement, texts)
     interval = one.agreement.mean_interval
-    return interval.reason if isinstance(interval, Undefined) else ""
+    return reason_words(interval, texts) if isinstance(interval, Undefined) else ""
 
 
-def _against(one: CriterionAgreement, titles: Mapping[str, str], words: str) -> tuple[Value, ...]:
+def _against(
+    one: CriterionAgreement, titles: Mapping[str, str], words: str, texts: Texts
+) -> tuple[Value, ...]:
     site, found = titles.get(one.site, one.site), one.agreement
     if isinstance(found, Undefined):
         return (site, one.people, len(one.points), *([None] * 8), words)
@@ -139,18 +148,20 @@ def _against(one: CriterionAgreement, titles: Mapping[str, str], words: str) -> 
         one.people,
         found.pairs,
         found.mean_difference,
-        span(found.mean_interval),
+        span(found.mean_interval, texts),
         found.standard_deviation,
         found.lower_limit,
-        span(found.lower_interval),
+        span(found.lower_interval, texts),
         None,
         found.upper_limit,
-        span(found.upper_interval),
+        span(found.upper_interval, texts),
         words,
     )
 
 
-def plots_page(found: Sequence[CriterionAgreement], session: int, titles: Mapping[str, str]) -> Page:
+def plots_page(
+    found: Sequence[CriterionAgreement], session: int, titles: Mapping[str, str], texts: Texts
+) -> Page:
     """Return the tab Agreement plots: difference against mean, a chart a site.
 
     Notes
@@ -173,18 +184,18 @@ def plots_page(found: Sequence[CriterionAgreement], session: int, titles: Mappin
             lines = () if limits[0] is None else (5, 6, 7)
             charts.append(Chart("scatter", title, 3, 4, lines, rows=(first, len(rows) - 1)))
     return Page(
-        "Agreement plots",
-        f"Student less teacher against the mean of both, session {session}",
-        ("Dots: one sheet beside the teacher's. Lines: mean difference, and dashed the limits.",),
+        texts["report_plots.tab"],
+        texts["report_plots.title"].format(session=session),
+        (texts["report_plots.hint"],),
         (
-            Heading("Site", 18),
-            Heading("Participant", 18),
-            Heading("Sheet", 18),
-            Heading("Mean of both, mm", 18, "result_2"),
-            Heading("Student less teacher, mm", 18, "result_2"),
-            Heading("Lower limit, mm", 18, "result_2"),
-            Heading("Mean difference, mm", 18, "result_2"),
-            Heading("Upper limit, mm", 18, "result_2"),
+            Heading(texts["report_heading.site"], 18),
+            Heading(texts["report_heading.participant"], 18),
+            Heading(texts["report_heading.sheet"], 18),
+            Heading(texts["report_plots.mean_of_both"], 18, "result_2"),
+            Heading(texts["report_plots.less_teacher"], 18, "result_2"),
+            Heading(texts["report_heading.lower_limit"], 18, "result_2"),
+            Heading(texts["report_heading.mean_difference"], 18, "result_2"),
+            Heading(texts["report_heading.upper_limit"], 18, "result_2"),
         ),
         tuple(rows),
         charts=tuple(charts),

@@ -5,11 +5,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from xlsxwriter.utility import xl_range_abs
+from xlsxwriter.utility import quote_sheetname, xl_range_abs
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from sheetgen.report.page import Chart, Heading, Value
+from sheetgen.report.page import Chart, Heading, Texts, Value
 
 __all__ = ["ROW_PIXELS", "Area", "add_charts", "rows_taken"]
 
@@ -40,7 +40,13 @@ def rows_taken(charts: Sequence[Chart], rows: int) -> int:
 
 
 def add_charts(
-    workbook: Workbook, sheet: Worksheet, charts: Sequence[Chart], top: int, area: Area, font_size: int = 10
+    workbook: Workbook,
+    sheet: Worksheet,
+    charts: Sequence[Chart],
+    top: int,
+    area: Area,
+    texts: Texts,
+    font_size: int = 10,
 ) -> None:
     """Put the charts of a table below each other from a row on, the scatters side by side.
 
@@ -55,7 +61,7 @@ def add_charts(
         width = area.pixels // (_SCATTERS_A_ROW if chart.kind == "scatter" else 1)
         drawn.set_size({"width": width - 8, "height": place.rows * ROW_PIXELS - 8})
         column = place.across * (len(area.headings) // _SCATTERS_A_ROW)
-        description = f"Chart of the table: {chart.title}"
+        description = texts["report_common.chart"].format(title=chart.title)
         sheet.insert_chart(top + place.row, column, drawn, {"object_position": 2, "description": description})
 
 
@@ -122,7 +128,7 @@ def _bars(workbook: Workbook, chart: Chart, area: Area) -> Any:
 
 def _error_bars(chart: Chart, area: Area, column: int) -> dict[str, Any]:
     tab, first, _, last, _ = _range(chart, area, column)
-    cells = f"='{tab}'!{xl_range_abs(first, column, last, column)}"
+    cells = f"={quote_sheetname(tab)}!{xl_range_abs(first, column, last, column)}"
     return {
         "type": "custom",
         "plus_values": cells,

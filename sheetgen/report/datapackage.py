@@ -11,14 +11,15 @@ from typing import Any
 
 from sheetgen.report.columns import ATTEMPTS, FINDINGS, READINGS, SITES, Column, TableShape
 from sheetgen.report.marks_table import MARKS
+from sheetgen.report.page import Texts
 
 __all__ = ["datapackage_text"]
 
 _DIALECT = {"delimiter": ",", "quoteChar": '"', "doubleQuote": True, "lineTerminator": "\n", "header": True}
 
 
-def datapackage_text(*, marks: bool = False) -> str:
-    """Return the description of the CSV files as JSON, the same in every class.
+def datapackage_text(texts: Texts, *, marks: bool = False) -> str:
+    """Return the description of the CSV files as JSON, the same in every class of a language.
 
     Parameters
     ----------
@@ -28,19 +29,16 @@ def datapackage_text(*, marks: bool = False) -> str:
     package = {
         "profile": "tabular-data-package",
         "name": "skinfold-session",
-        "title": "One session of skinfold measurement in a class",
-        "description": (
-            "What came back, the readings, the site values and the findings. Results are recomputed from the "
-            "readings. A text that begins with = + - @ carries a leading apostrophe, so that no spreadsheet "
-            "program runs it. Results are health data: keep no more than the exercise needs."
-        ),
-        "resources": [_resource(shape) for shape in shapes],
+        "title": texts["report_package.title"],
+        "description": texts["report_package.description"],
+        "resources": [_resource(shape, texts) for shape in shapes],
     }
     return json.dumps(package, indent=2, ensure_ascii=False) + "\n"
 
 
-def _resource(shape: TableShape) -> dict[str, Any]:
-    schema: dict[str, Any] = {"fields": [_field(column) for column in shape.columns], "missingValues": [""]}
+def _resource(shape: TableShape, texts: Texts) -> dict[str, Any]:
+    fields = [_field(column, texts) for column in shape.columns]
+    schema: dict[str, Any] = {"fields": fields, "missingValues": [""]}
     if shape.key:
         schema["primaryKey"] = list(shape.key)
     if shape.foreign:
@@ -51,8 +49,8 @@ def _resource(shape: TableShape) -> dict[str, Any]:
     return {
         "profile": "tabular-data-resource",
         "name": shape.name,
-        "title": shape.title,
-        "description": shape.description,
+        "title": texts[shape.title],
+        "description": texts[shape.holds],
         "path": f"{shape.name}.csv",
         "format": "csv",
         "mediatype": "text/csv",
@@ -62,8 +60,9 @@ def _resource(shape: TableShape) -> dict[str, Any]:
     }
 
 
-def _field(column: Column) -> dict[str, Any]:
-    field: dict[str, Any] = {"name": column.name, "type": column.kind, "description": column.description}
+def _field(column: Column, texts: Texts) -> dict[str, Any]:
+    description = texts[column.text]
+    field: dict[str, Any] = {"name": column.name, "type": column.kind, "description": description}
     if column.unit:
         field["unit"] = column.unit
     constraints: dict[str, Any] = {}

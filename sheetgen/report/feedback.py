@@ -6,6 +6,7 @@ import unicodedata
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
+from functools import lru_cache
 from textwrap import wrap
 
 import xlsxwriter
@@ -54,6 +55,7 @@ def feedback_bytes(
     texts: Mapping[str, str],
     style_text: str,
     *,
+    language: str,
     with_body_values: bool,
     comment: str,
     adjusted: float | None,
@@ -64,6 +66,7 @@ def feedback_bytes(
     ----------
     texts : those of `feedback.LANGUAGE` and of `marking.LANGUAGE`, by dotted key.
     style_text : the text of templates/style.toml.
+    language : of the texts, a tag such as `en`; written into the properties of the file.
     with_body_values : False leaves out every value that was measured or follows from it: the lines of own
         working show their points, not their numbers.
     comment : of the teacher, or empty. adjusted : the mark the teacher decided on, or None.
@@ -79,8 +82,9 @@ def feedback_bytes(
     stream = io.BytesIO()
     workbook = xlsxwriter.Workbook(stream, {"in_memory": True})
     workbook.set_properties({"title": texts["feedback.title"], "created": _FIXED_DATE})
+    workbook.set_custom_property("language", language, "text")
     formats = formats_of(workbook, style_text)
-    sheet = new_sheet(workbook, formats, texts["feedback.tab"], _WIDTHS)
+    sheet = new_sheet(workbook, formats, texts["feedback.tab"], _WIDTHS, texts["feedback.page"])
     sheet.set_portrait()
     sheet.fit_to_pages(1, 1)
     sheet.center_horizontally()
@@ -186,9 +190,14 @@ def _prose(sheet: Worksheet, formats: Formats, row: int, lines: Sequence[str]) -
         # A merged range would take a text that begins with = for a formula: the text is written afterwards.
         sheet.merge_range(row, 0, row, _LAST_COLUMN, "", formats["wrap"])
         write(sheet, row, 0, line, formats["wrap"])
-        sheet.set_row(row, _POINTS_A_LINE * (len(wrap(line, _CHARACTERS_A_LINE)) or 1) + 2)
+        sheet.set_row(row, _POINTS_A_LINE * _lines(line) + 2)
         row += 1
     return row
+
+
+@lru_cache(maxsize=4096)
+def _lines(text: str) -> int:
+    return len(wrap(text, _CHARACTERS_A_LINE)) or 1
 
 
 def _pieces(text: str) -> Iterator[str]:
@@ -212,12 +221,13 @@ def feedback_zip(files: Mapping[str, bytes]) -> bytes:
     safe = {name: _safe_path(name) for name in sorted(files)}
     taken = {_folded("/".join(path[:end])) for path in safe.values() for end in range(1, len(path))}
     target = io.BytesIO()
-    with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as out:
+    with zipfile.ZipFile(target, "w") as out:
         for name, path in safe.items():
             unique = _unique("/".join(path), taken)
             taken.add(_folded(unique))
             entry = zipfile.ZipInfo(unique, _FIXED_ZIP_DATE)
-            entry.compress_type = zipfile.ZIP_DEFLATED
+            # Workbooks are packed already; packing them twice takes time and gains nothing.
+            entry.compress_type = zipfile.ZIP_STORED
             entry.create_system = 3
             entry.external_attr = 0o100644 << 16
             out.writestr(entry, files[name])

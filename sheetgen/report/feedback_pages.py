@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from sheetgen.checking.marking_words import about_title, reason_text
 from sheetgen.core.number_policy import hundredths
+from sheetgen.layout.number_text import with_decimal_sign
 from sheetgen.model.attempt import Attempt, SiteResult
 from sheetgen.model.finding import SEVERITIES, Finding
 from sheetgen.model.marking import ItemMark, Marking, Reason, StepMark
@@ -49,17 +50,17 @@ def header_line(attempt: Attempt, texts: Texts) -> str:
 def score_lines(marking: Marking, adjusted: float | None, texts: Texts) -> tuple[str, ...]:
     """Return the score so far or the score, and the mark the teacher decided on where there is one."""
     key = {"final": "score_final", "to be marked": "score_so_far", "exempt": "score_exempt"}[marking.status]
-    maximum = _points(marking.maximum)
+    maximum = _points(marking.maximum, texts)
     score = texts[f"feedback.{key}"].format(
-        score=_points(marking.score),
+        score=_points(marking.score, texts),
         maximum=maximum,
-        waits=_points(sum(one.points for one in marking.to_be_marked)),
+        waits=_points(sum(one.points for one in marking.to_be_marked), texts),
         count=len(marking.to_be_marked),
     )
     if adjusted is None:
         return (score,)
     decided = "adjusted" if marking.maximum else "adjusted_alone"
-    mark = texts[f"feedback.{decided}"].format(mark=_points(adjusted), maximum=maximum)
+    mark = texts[f"feedback.{decided}"].format(mark=_points(adjusted, texts), maximum=maximum)
     return (mark, score)
 
 
@@ -228,8 +229,8 @@ def _title(site: SiteResult, protocol: Protocol) -> str:
     return next((one.title for one in protocol.sites if one.word == site.site), site.site)
 
 
-def _points(value: float) -> str:
-    return f"{round(value, 2):.15g}"
+def _points(value: float, texts: Texts) -> str:
+    return with_decimal_sign(f"{round(value, 2):.15g}", texts)
 
 
 def _sentence(text: str) -> str:

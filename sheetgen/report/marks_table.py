@@ -17,15 +17,15 @@ _REMEDY = "Run `sheetgen read` again; it makes the file anew."
 
 MARKS = TableShape(
     "marks",
-    "Marks",
-    "One row a student of the roster: the score for method and arithmetic.",
+    "report_table.marks",
+    "report_table.marks_holds",
     (
-        Column("student_id", "string", "Whose mark it is.", required=True),
-        Column("given_name", "string", "Given name."),
-        Column("family_name", "string", "Family name."),
-        Column("score", "number", "Points reached; empty where nothing came back, and for the exempt."),
-        Column("max_score", "number", "Points that can be had."),
-        Column("status", "string", "What the score is worth.", words=MARK_STATUSES, required=True),
+        Column("student_id", "string", "report_column.mark_student", required=True),
+        Column("given_name", "string", "report_column.given_name"),
+        Column("family_name", "string", "report_column.family_name"),
+        Column("score", "number", "report_column.score"),
+        Column("max_score", "number", "report_column.max_score"),
+        Column("status", "string", "report_column.mark_status", words=MARK_STATUSES, required=True),
     ),
     key=("student_id",),
 )

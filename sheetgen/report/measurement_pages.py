@@ -5,7 +5,8 @@ from collections.abc import Collection, Mapping, Sequence
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.protocol import Protocol
 from sheetgen.report.attempt_facts import counts, in_order, measured_code
-from sheetgen.report.page import Heading, Page, Value
+from sheetgen.report.page import Heading, Page, Texts, Value
+from sheetgen.report.shown import site_width
 
 __all__ = ["results_page", "site_titles"]
 
@@ -14,14 +15,14 @@ def results_page(
     attempts: Sequence[Attempt],
     session: int,
     protocols: Mapping[str, Protocol],
-    state_words: Mapping[str, str],
     participant_codes: Collection[str],
+    texts: Texts,
 ) -> Page:
     """Return the tab Results: one row a sheet that counts, by copy code, never by value.
 
     Parameters
     ----------
-    state_words : what each `estimate_state` means, in words.
+    texts : those of `report.LANGUAGE`, and `state.WORD` for each `estimate_state`.
 
     Notes
     -----
@@ -29,49 +30,41 @@ def results_page(
     """
     counting = [attempt for attempt in in_order(attempts, session) if counts(attempt)]
     sites = site_titles(counting, protocols)
-    rows = tuple(
-        _result_row(attempt, protocols, state_words, participant_codes, sites) for attempt in counting
-    )
+    rows = tuple(_result_row(attempt, protocols, participant_codes, sites, texts) for attempt in counting)
+    in_mm = [texts["report_common.in_mm"].format(title=title) for title in sites.values()]
     return Page(
-        "Results",
-        f"Results by code, session {session}",
+        texts["report_results.tab"],
+        texts["report_results.title"].format(session=session),
+        (texts["report_results.for_teaching"], texts["report_results.band"]),
         (
-            "Estimates for teaching, never marked. They say nothing about health.",
-            "The band of fat is one standard error of the equation to either side.",
-        ),
-        (
-            Heading("Sheet", 11),
-            Heading("Participant", 13),
-            Heading("Sum, mm", 10, "result_2"),
-            Heading("Density, g/ml", 14, "result_4"),
-            Heading("Fat, low end, %", 13, "result_1"),
-            Heading("Fat, high end, %", 13, "result_1"),
-            Heading("Estimate", 29),
-            *(Heading(f"{title}, mm", _width(title), "result_2") for title in sites.values()),
+            Heading(texts["report_heading.sheet"], 11),
+            Heading(texts["report_heading.participant"], 13),
+            Heading(texts["report_results.sum"], 10, "result_2"),
+            Heading(texts["report_results.density"], 14, "result_4"),
+            Heading(texts["report_results.fat_low"], 13, "result_1"),
+            Heading(texts["report_results.fat_high"], 13, "result_1"),
+            Heading(texts["report_results.estimate"], 29),
+            *(Heading(heading, site_width(heading), "result_2") for heading in in_mm),
         ),
         rows,
     )
 
 
-def _width(title: str) -> float:
-    """Room for the longest word of a title, whose words stand below each other."""
-    return max(10.0, 2.0 + 1.1 * max(len(word) for word in f"{title},".split()))
-
-
 def _result_row(
     attempt: Attempt,
     protocols: Mapping[str, Protocol],
-    state_words: Mapping[str, str],
     participant_codes: Collection[str],
     sites: Collection[str],
+    texts: Texts,
 ) -> tuple[Value, ...]:
     copy_code = "" if attempt.record is None else attempt.record.copy_code
     code = measured_code(attempt, participant_codes)
     results = attempt.results
     if results is None:
-        return (copy_code, code, None, None, None, None, "no results", *(None for _ in sites))
+        no_results = texts["report_results.no_results"]
+        return (copy_code, code, None, None, None, None, no_results, *(None for _ in sites))
     low, high = _band(attempt, protocols)
-    words = state_words.get(results.estimate_state, results.estimate_state)
+    words = texts.get(f"state.{results.estimate_state}", results.estimate_state)
     by_site = {site.site: site.value_mm for site in results.sites}
     values = (by_site.get(word) for word in sites)
     return (
@@ -81,7 +74,7 @@ def _result_row(
         results.density_g_ml,
         low,
         high,
-        words or "estimate made",
+        words or texts["report_results.estimate_made"],
         *values,
     )
 

@@ -6,10 +6,9 @@ from dataclasses import dataclass
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.settings import ClassBook
 from sheetgen.report.attempt_facts import counts, in_order
+from sheetgen.report.page import Texts
 
 __all__ = ["Count", "MissingSheet", "missing_sheets", "session_counts"]
-
-_NOTHING = "Nothing to do."
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +32,11 @@ class MissingSheet:
 
 
 def missing_sheets(
-    book: ClassBook, attempts: Sequence[Attempt], session: int, handed_out: Sequence[CopyRecord]
+    book: ClassBook,
+    attempts: Sequence[Attempt],
+    session: int,
+    handed_out: Sequence[CopyRecord],
+    texts: Texts,
 ) -> tuple[MissingSheet, ...]:
     """Return the sheets without a file that counts, by student and file name.
 
@@ -48,7 +51,8 @@ def missing_sheets(
     others: dict[str, list[str]] = {}
     for attempt in in_order(attempts, session):
         if attempt.record is not None:
-            others.setdefault(attempt.record.copy_code, []).append(f"{attempt.status}: {attempt.file}")
+            came = f"{texts[f'report_status.{attempt.status}']}: {attempt.file}"
+            others.setdefault(attempt.record.copy_code, []).append(came)
     missing = []
     for record in sorted(handed_out, key=lambda one: (one.student_id, one.file_name)):
         person = people.get(record.student_id)
@@ -59,7 +63,7 @@ def missing_sheets(
                 f"{person.given_name} {person.family_name}".strip(),
                 person.student_id,
                 record.file_name,
-                ", ".join(others.get(record.copy_code, ["nothing"])),
+                ", ".join(others.get(record.copy_code, [texts["report_overview.nothing_came"]])),
                 person.email,
             )
         )
@@ -67,27 +71,34 @@ def missing_sheets(
 
 
 def session_counts(
-    book: ClassBook, attempts: Sequence[Attempt], session: int, handed_out: Sequence[CopyRecord]
+    book: ClassBook,
+    attempts: Sequence[Attempt],
+    session: int,
+    handed_out: Sequence[CopyRecord],
+    texts: Texts,
 ) -> tuple[Count, ...]:
     """Return the lines of the overview, from handed out to missing."""
     records = [record for record in handed_out if record.session == session]
     on_roster = {person.student_id for person in book.people}
     spare = sum(record.student_id not in on_roster for record in records)
-    outside = f"{spare} of them not for people on the roster. " if spare else ""
+    nothing = texts["report_common.nothing_to_do"]
+    outside = texts["report_overview.outside"].format(count=spare, to_do=nothing) if spare else nothing
 
     def files(status: str) -> int:
         return sum(attempt.status == status for attempt in attempts)
 
-    review = "Open the tab Sheets, look for the status review, and decide on each file."
-    refused = "Open the tab Sheets: each line says what to ask for. A refused file counts for nothing."
-    missing = "Write to the people listed below."
+    missing = len(missing_sheets(book, attempts, session, handed_out, texts))
     lines = (
-        ("Sheets handed out", len(records), outside + _NOTHING),
-        ("Files returned", len(attempts), "Nothing to do: the next four lines say what became of them."),
-        ("Files accepted", files("accepted"), "Nothing to do: they count as they are."),
-        ("Files for review", files("review"), review),
-        ("Files refused", files("refused"), refused),
-        ("Files superseded", files("superseded"), "Nothing to do: another file of the same sheet counts."),
-        ("Sheets missing", len(missing_sheets(book, attempts, session, handed_out)), missing),
+        (texts["report_overview.handed_out"], len(records), outside),
+        (texts["report_overview.returned"], len(attempts), texts["report_overview.returned_to_do"]),
+        (texts["report_overview.accepted"], files("accepted"), texts["report_overview.accepted_to_do"]),
+        (texts["report_overview.review"], files("review"), texts["report_overview.review_to_do"]),
+        (texts["report_overview.refused"], files("refused"), texts["report_overview.refused_to_do"]),
+        (
+            texts["report_overview.superseded"],
+            files("superseded"),
+            texts["report_common.other_file_counts"],
+        ),
+        (texts["report_overview.missing"], missing, texts["report_overview.missing_to_do"]),
     )
-    return tuple(Count(what, number, to_do if number else _NOTHING) for what, number, to_do in lines)
+    return tuple(Count(what, number, to_do if number else nothing) for what, number, to_do in lines)

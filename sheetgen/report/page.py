@@ -1,10 +1,13 @@
 """One tab of the report as a plain value: titles, sentences, tables, charts. Knows no workbook library."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-__all__ = ["Chart", "Heading", "Page", "Section", "Value"]
+__all__ = ["Chart", "Heading", "Page", "Section", "Texts", "Value"]
 
 Value = str | float | None
+Texts = Mapping[str, str]
+"""Those of `report.LANGUAGE`, by dotted key; every function that makes a tab takes them last."""
 
 
 @dataclass(frozen=True, slots=True)

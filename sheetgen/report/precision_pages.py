@@ -3,21 +3,25 @@
 from collections.abc import Mapping
 
 from sheetgen.checking.class_analysis import ClassAnalysis, ThirdReadings
+from sheetgen.checking.class_words import reason_words, site_words, worst_words
 from sheetgen.checking.precision import SitePrecision
 from sheetgen.checking.precision_sheets import LEAST_PEOPLE, sites_of
 from sheetgen.core.detectable_change import ACCEPTABLE_LIMITS, AcceptableLimit
 from sheetgen.core.outcome import Undefined
 from sheetgen.core.repeatability import TechnicalError
-from sheetgen.report.page import Chart, Heading, Page, Section, Value
-from sheetgen.report.shown import ends, shown
+from sheetgen.report.page import Chart, Heading, Page, Section, Texts, Value
+from sheetgen.report.shown import code_of, ends, shown, site_width
 
 __all__ = ["limit_columns", "limit_headings", "precision_page", "repeat_page"]
 
 
-def limit_headings(comparison: str) -> tuple[Heading, ...]:
+_LIMITS = {"beginner": "report_precision.limit_beginner", "skilled": "report_precision.limit_skilled"}
+
+
+def limit_headings(comparison: str, texts: Texts) -> tuple[Heading, ...]:
     """Return the columns of the published limits of the relative TEM `within` or `between` measurers."""
     return tuple(
-        Heading(f"Limit, {limit.experience} measurer, %", 12, "result_1")
+        Heading(texts[_LIMITS[limit.experience]], 12, "result_1")
         for limit in ACCEPTABLE_LIMITS
         if limit.comparison == comparison
     )
@@ -28,47 +32,45 @@ def limit_columns(limits: tuple[AcceptableLimit, ...]) -> tuple[Value, ...]:
     return tuple(limit.percent for limit in limits)
 
 
-def precision_page(analysis: ClassAnalysis, titles: Mapping[str, str]) -> Page:
+def precision_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) -> Page:
     """Return the tab Precision by site.
 
     Parameters
     ----------
     titles : of the sites, by code word.
     """
-    source = next(limit.source for limit in ACCEPTABLE_LIMITS if limit.comparison == "within")
-    worst = analysis.worst.reason if isinstance(analysis.worst, Undefined) else analysis.worst.words
+    found = analysis.worst
+    worst = reason_words(found, texts) if isinstance(found, Undefined) else worst_words(found, titles, texts)
+    limits = texts["report_precision.limits"]
     known = any(not isinstance(one.relative, Undefined) for one in analysis.sites)
     beyond = sum(sheet.beyond_opening for sheet in analysis.sheets)
     return Page(
-        "Precision by site",
-        f"Precision by site, session {analysis.session}",
+        texts["report_precision.tab"],
+        texts["report_precision.title"].format(session=analysis.session),
         (
-            f"The worst site: {worst}.",
-            "TEM: technical error of measurement within a measurer, from rounds 1 and 2 of students' sheets.",
-            f"Limits: largest relative TEM held acceptable, {source}. "
-            f"Below {LEAST_PEOPLE} people a class is not held against them.",
-            *((f"Readings left out, beyond the opening of their caliper: {beyond}.",) if beyond else ()),
+            texts["report_precision.worst"].format(words=worst),
+            texts["report_precision.tem"],
+            limits.format(source=texts["report_data.limits_source"], least=LEAST_PEOPLE),
+            *((texts["report_precision.beyond_opening"].format(count=beyond),) if beyond else ()),
         ),
         (
-            Heading("Site", 18),
-            Heading("Sheets", 9, "text"),
-            Heading("People", 9, "text"),
-            Heading("TEM, mm", 9, "result_2"),
-            Heading("95 % from, mm", 10, "result_2"),
-            Heading("to, mm", 9, "result_2"),
-            Heading("TEM, % of the fold", 12, "result_1"),
-            *limit_headings("within"),
-            Heading("In words", 44),
+            Heading(texts["report_heading.site"], 18),
+            Heading(texts["report_heading.sheets"], 9, "text"),
+            Heading(texts["report_heading.people"], 9, "text"),
+            Heading(texts["report_precision.tem_mm"], 9, "result_2"),
+            Heading(texts["report_precision.interval_from"], 10, "result_2"),
+            Heading(texts["report_precision.interval_to"], 9, "result_2"),
+            Heading(texts["report_heading.tem_percent"], 12, "result_1"),
+            *limit_headings("within", texts),
+            Heading(texts["report_heading.in_words"], 44),
         ),
-        tuple(_site(one, titles) for one in analysis.sites),
-        charts=(Chart("column", "TEM in per cent of the fold, and the published limits", 0, 6, (7, 8)),)
-        if known
-        else (),
-        more=(_thirds(analysis.thirds, titles),),
+        tuple(_site(one, titles, texts) for one in analysis.sites),
+        charts=(Chart("column", texts["report_precision.chart"], 0, 6, (7, 8)),) if known else (),
+        more=(_thirds(analysis.thirds, titles, texts),),
     )
 
 
-def _site(one: SitePrecision, titles: Mapping[str, str]) -> tuple[Value, ...]:
+def _site(one: SitePrecision, titles: Mapping[str, str], texts: Texts) -> tuple[Value, ...]:
     return (
         titles.get(one.site, one.site),
         one.sheets,
@@ -77,20 +79,20 @@ def _site(one: SitePrecision, titles: Mapping[str, str]) -> tuple[Value, ...]:
         *ends(one.interval),
         shown(one.relative),
         *limit_columns(one.limits),
-        one.judgement,
+        site_words(one, texts),
     )
 
 
-def _thirds(thirds: tuple[ThirdReadings, ...], titles: Mapping[str, str]) -> Section:
+def _thirds(thirds: tuple[ThirdReadings, ...], titles: Mapping[str, str], texts: Texts) -> Section:
     return Section(
-        "Third readings",
-        ("Where the first two readings of a site lie further apart than the tolerance of the sheet.",),
+        texts["report_precision.thirds"],
+        (texts["report_precision.thirds_hint"],),
         (
-            Heading("Site", 18),
-            Heading("Sheets", 9, "text"),
-            Heading("Third reading needed", 9, "text"),
-            Heading("Measure again", 9, "text"),
-            Heading("Mean difference of rounds 1 and 2, mm", 10, "result_2"),
+            Heading(texts["report_heading.site"], 18),
+            Heading(texts["report_heading.sheets"], 9, "text"),
+            Heading(texts["report_heading.third_needed"], 9, "text"),
+            Heading(texts["report_precision.again"], 9, "text"),
+            Heading(texts["report_precision.mean_gap"], 10, "result_2"),
         ),
         tuple(
             (titles.get(one.site, one.site), one.sheets, one.needed, one.again, one.mean_difference)
@@ -99,7 +101,9 @@ def _thirds(thirds: tuple[ThirdReadings, ...], titles: Mapping[str, str]) -> Sec
     )
 
 
-def repeat_page(analysis: ClassAnalysis, titles: Mapping[str, str], codes: Mapping[str, str]) -> Page:
+def repeat_page(
+    analysis: ClassAnalysis, titles: Mapping[str, str], codes: Mapping[str, str], texts: Texts
+) -> Page:
     """Return the tab Repeat difference: one row a measurer by code, never by value.
 
     Parameters
@@ -109,11 +113,11 @@ def repeat_page(analysis: ClassAnalysis, titles: Mapping[str, str], codes: Mappi
     sites = sites_of(analysis.sheets)
     rows: list[tuple[Value, ...]] = []
     for one in analysis.repeats:
-        code = codes.get(one.student_id) or f"sheet {one.copy_codes[0]}"
+        code = code_of(one.student_id, one.copy_codes, codes, texts)
         by_site = dict(one.by_site)
         rows.append(
             (
-                f"{code}, teacher" if one.is_teacher else code,
+                texts["report_repeat.teacher"].format(code=code) if one.is_teacher else code,
                 len(one.copy_codes),
                 one.pairs,
                 shown(one.mean_mm),
@@ -121,27 +125,18 @@ def repeat_page(analysis: ClassAnalysis, titles: Mapping[str, str], codes: Mappi
                 *(by_site.get(site) for site in sites),
             )
         )
+    in_mm = [texts["report_common.in_mm"].format(title=titles.get(site, site)) for site in sites]
     return Page(
-        "Repeat difference",
-        f"Your repeat difference by student code, session {analysis.session}",
+        texts["report_repeat.tab"],
+        texts["report_repeat.title"].format(session=analysis.session),
+        (texts["report_repeat.hint"],),
         (
-            "How far rounds 1 and 2 of a student lie apart on average, in mm. A few sites are no "
-            "certificate: show each student their own line, and rank nobody.",
-        ),
-        (
-            Heading("Student code", 16, "label"),
-            Heading("Sheets", 9, "text"),
-            Heading("Pairs of readings", 10, "text"),
-            Heading("Mean difference, mm", 12, "result_2"),
-            Heading("Largest at", 16),
-            *(
-                Heading(f"{titles.get(site, site)}, mm", _width(titles.get(site, site)), "result_2")
-                for site in sites
-            ),
+            Heading(texts["report_heading.student_code"], 16, "label"),
+            Heading(texts["report_heading.sheets"], 9, "text"),
+            Heading(texts["report_repeat.pairs"], 10, "text"),
+            Heading(texts["report_heading.mean_difference"], 12, "result_2"),
+            Heading(texts["report_repeat.largest_at"], 16),
+            *(Heading(heading, site_width(heading), "result_2") for heading in in_mm),
         ),
         tuple(sorted(rows, key=lambda row: str(row[0]))),
     )
-
-
-def _width(title: str) -> float:
-    return max(10.0, 2.0 + 1.1 * max(len(word) for word in f"{title},".split()))

@@ -2,24 +2,24 @@
 
 from collections.abc import Mapping
 
-from sheetgen.checking.retest import Change, Progress, RetestReport, RetestRow
+from sheetgen.checking.class_words import reason_words
+from sheetgen.checking.retest import BandSource, Change, Progress, RetestReport, RetestRow
+from sheetgen.core.detectable_change import acceptable_limit
 from sheetgen.core.outcome import Undefined
-from sheetgen.report.page import Heading, Page, Section, Value
-from sheetgen.report.shown import shown
+from sheetgen.layout.number_text import shown_number
+from sheetgen.report.page import Heading, Page, Section, Texts, Value
+from sheetgen.report.shown import code_of, shown
 
 __all__ = ["retest_page"]
 
-_CHANGE = (
-    Heading("Before, mm", 12, "result_2"),
-    Heading("After, mm", 12, "result_2"),
-    Heading("Change, mm", 12, "result_2"),
-    Heading("Error band, mm", 12, "result_2"),
-    Heading("In words", 60),
-)
-
 
 def retest_page(
-    report: RetestReport, earlier: int, session: int, titles: Mapping[str, str], codes: Mapping[str, str]
+    report: RetestReport,
+    earlier: int,
+    session: int,
+    titles: Mapping[str, str],
+    codes: Mapping[str, str],
+    texts: Texts,
 ) -> Page:
     """Return the tab Retest.
 
@@ -28,92 +28,123 @@ def retest_page(
     titles : of the sites, by code word. codes : what stands for each student_id.
     """
     sentences = [
-        f"The band: {report.source}.",
-        report.note,
-        "A change says nothing about health. Another caliper, measurer or protocol: both sessions are shown, "
-        "and no change score.",
+        texts["report_retest.band"].format(source=_source(report.source, titles, texts)),
+        texts["report_retest.note"],
+        texts["report_retest.not_health"],
     ]
     if report.missing:
-        sentences.append(f"In one session only: {', '.join(report.missing)}.")
+        sentences.append(texts["report_retest.one_session"].format(codes=", ".join(report.missing)))
     return Page(
-        "Retest",
-        f"Retest: session {session} against session {earlier}",
+        texts["report_retest.tab"],
+        texts["report_retest.title"].format(session=session, earlier=earlier),
         tuple(sentences),
         (
-            Heading("Participant", 14, "label"),
-            Heading("First sheet", 14),
-            Heading("Second sheet", 14),
-            *(Heading(f"Sum: {one.text.lower()}", one.width, one.format) for one in _CHANGE[:-1]),
-            _CHANGE[-1],
+            Heading(texts["report_heading.participant"], 14, "label"),
+            Heading(texts["report_heading.first_sheet"], 14),
+            Heading(texts["report_heading.second_sheet"], 14),
+            Heading(texts["report_retest.sum_before"], 12, "result_2"),
+            Heading(texts["report_retest.sum_after"], 12, "result_2"),
+            Heading(texts["report_retest.sum_change"], 12, "result_2"),
+            Heading(texts["report_retest.sum_band"], 12, "result_2"),
+            Heading(texts["report_heading.in_words"], 60),
         ),
-        tuple(_row(one) for one in report.rows),
-        more=(_sites(report, titles), _progress(report.progress, codes)),
+        tuple(_row(one, texts) for one in report.rows),
+        more=(_sites(report, titles, texts), _progress(report.progress, codes, texts)),
     )
 
 
-def _row(one: RetestRow) -> tuple[Value, ...]:
+def _source(source: BandSource, titles: Mapping[str, str], texts: Texts) -> str:
+    """Where the errors come from; a published limit with its source."""
+    return texts[f"report_retest.band_{source.kind}"].format(
+        limit=shown_number(acceptable_limit('within', 'beginner').percent, texts),
+        source=texts["report_data.limits_source"],
+        sites=", ".join(titles.get(site, site) for site in source.sites),
+    )
+
+
+def _row(one: RetestRow, texts: Texts) -> tuple[Value, ...]:
+    numbers: tuple[Value, ...]
     if isinstance(one.total, Undefined):
-        numbers: tuple[Value, ...] = (None, None, None, None, one.total.reason)
+        numbers = (None, None, None, None, _why_not(one, one.total, texts))
     else:
-        numbers = _change(one.total)
+        numbers = _change(one.total, texts)
     return (one.participant_code, one.first_copy_code, one.second_copy_code, *numbers)
 
 
-def _change(one: Change) -> tuple[Value, ...]:
-    return (one.before, one.after, one.change, one.band, one.words)
+def _why_not(one: RetestRow, total: Undefined, texts: Texts) -> str:
+    if not one.reasons:
+        return reason_words(total, texts)
+    reasons = "; ".join(reason_words(_sides_in_words(why, texts), texts) for why in one.reasons)
+    return texts["report_retest.no_score_because"].format(reasons=reasons)
 
 
-def _sites(report: RetestReport, titles: Mapping[str, str]) -> Section:
+def _sides_in_words(why: Undefined, texts: Texts) -> Undefined:
+    if why.reason != "other-side":
+        return why
+    sides = tuple((name, texts.get(f"report_side.{side}", str(side))) for name, side in why.values)
+    return Undefined(why.reason, sides)
+
+
+def _change(one: Change, texts: Texts) -> tuple[Value, ...]:
+    words = texts["report_retest.more_than_error" if one.beyond else "report_retest.cannot_be_told"]
+    return (one.before, one.after, one.change, one.band, words)
+
+
+def _sites(report: RetestReport, titles: Mapping[str, str], texts: Texts) -> Section:
     rows: list[tuple[Value, ...]] = []
     for row in report.rows:
         changes = {one.what: one for one in row.sites}
         sites = dict.fromkeys((*row.first_values, *row.second_values))
+        words = texts["report_retest.no_change_score" if row.reasons else "report_retest.no_value"]
         for site in sites:
-            words = "no change score" if row.reasons else "no value in one of the sessions"
             before, after = row.first_values.get(site), row.second_values.get(site)
             numbers: tuple[Value, ...] = (before, after, None, None, words)
             if site in changes:
-                numbers = _change(changes[site])
+                numbers = _change(changes[site], texts)
             rows.append((row.participant_code, row.first_copy_code, titles.get(site, site), *numbers))
     return Section(
-        "By site",
+        texts["report_retest.by_site"],
         (),
         (
-            Heading("Participant", 14, "label"),
-            Heading("First sheet", 14),
-            Heading("Site", 14),
-            *_CHANGE,
+            Heading(texts["report_heading.participant"], 14, "label"),
+            Heading(texts["report_heading.first_sheet"], 14),
+            Heading(texts["report_heading.site"], 14),
+            Heading(texts["report_retest.before"], 12, "result_2"),
+            Heading(texts["report_retest.after"], 12, "result_2"),
+            Heading(texts["report_retest.change"], 12, "result_2"),
+            Heading(texts["report_retest.error_band"], 12, "result_2"),
+            Heading(texts["report_heading.in_words"], 60),
         ),
         tuple(rows),
     )
 
 
-def _progress(progress: tuple[Progress, ...], codes: Mapping[str, str]) -> Section:
+def _progress(progress: tuple[Progress, ...], codes: Mapping[str, str], texts: Texts) -> Section:
     rows = tuple(
         (
-            codes.get(one.student_id) or f"sheet {one.after.copy_codes[0]}",
+            code_of(one.student_id, one.after.copy_codes, codes, texts),
             one.before.pairs,
             one.after.pairs,
             shown(one.before.mean_mm),
             shown(one.after.mean_mm),
             one.findings_before,
             one.findings_after,
-            one.words,
+            texts[f"report_verdict.{one.verdict}"],
         )
         for one in progress
     )
     return Section(
-        "The measurers then and now",
-        ("Your repeat difference and your findings, notes left out, in both sessions.",),
+        texts["report_retest.measurers"],
+        (texts["report_retest.measurers_hint"],),
         (
-            Heading("Student code", 14, "label"),
-            Heading("Pairs then", 14, "text"),
-            Heading("Pairs now", 14, "text"),
-            Heading("Repeat difference then, mm", 12, "result_2"),
-            Heading("Repeat difference now, mm", 12, "result_2"),
-            Heading("Findings then", 12, "text"),
-            Heading("Findings now", 12, "text"),
-            Heading("In words", 60),
+            Heading(texts["report_heading.student_code"], 14, "label"),
+            Heading(texts["report_retest.pairs_then"], 14, "text"),
+            Heading(texts["report_retest.pairs_now"], 14, "text"),
+            Heading(texts["report_retest.repeat_then"], 12, "result_2"),
+            Heading(texts["report_retest.repeat_now"], 12, "result_2"),
+            Heading(texts["report_retest.findings_then"], 12, "text"),
+            Heading(texts["report_retest.findings_now"], 12, "text"),
+            Heading(texts["report_heading.in_words"], 60),
         ),
         tuple(sorted(rows, key=lambda row: str(row[0]))),
     )

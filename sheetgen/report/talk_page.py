@@ -3,17 +3,27 @@
 from collections.abc import Mapping
 
 from sheetgen.checking.class_analysis import ClassAnalysis
-from sheetgen.checking.same_numbers import NumbersPair, SameNumbers
-from sheetgen.report.page import Heading, Page, Section, Value
-from sheetgen.report.shown import short
+from sheetgen.checking.class_words import pair_words
+from sheetgen.checking.same_numbers import EXPECTED, NumbersPair, SameNumbers
+from sheetgen.layout.number_text import shown_number, with_decimal_sign
+from sheetgen.report.page import Heading, Page, Section, Texts, Value
+from sheetgen.report.shown import sentence, short
 
 __all__ = ["talk_page"]
 
 _MOST_SIDE_BY_SIDE = 40
 """Pairs; one record handed in by a whole class would fill the report."""
 
+_CAUSES = (
+    "report_talk.cause_1",
+    "report_talk.cause_2",
+    "report_talk.cause_3",
+    "report_talk.cause_4",
+    "report_talk.cause_5",
+)
 
-def talk_page(analysis: ClassAnalysis, titles: Mapping[str, str]) -> Page:
+
+def talk_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) -> Page:
     """Return the tab To talk to.
 
     Parameters
@@ -22,82 +32,99 @@ def talk_page(analysis: ClassAnalysis, titles: Mapping[str, str]) -> Page:
     """
     found = analysis.same
     return Page(
-        "To talk to",
-        f"To talk to, session {analysis.session}",
-        _sentences(found),
-        (
-            Heading("First sheet", 16, "label"),
-            Heading("Second sheet", 16, "label"),
-            Heading("About", 18),
-            Heading("Equal readings", 14, "text"),
-            Heading("of", 14, "text"),
-            Heading("Sites equal in both rounds", 14, "text"),
-            Heading("Threshold, sites", 12, "text"),
-            Heading("Innocent pairs expected", 14),
-            Heading("What to do", 28),
-        )
-        if found.pairs
-        else (),
-        tuple(_pair(one) for one in found.pairs),
-        more=tuple(_side_by_side(one, titles) for one in found.pairs[:_MOST_SIDE_BY_SIDE]),
+        texts["report_talk.tab"],
+        texts["report_talk.title"].format(session=analysis.session),
+        _sentences(found, texts),
+        _headings(texts) if found.pairs else (),
+        tuple(_pair(one, texts) for one in found.pairs),
+        more=tuple(_side_by_side(one, titles, texts) for one in found.pairs[:_MOST_SIDE_BY_SIDE]),
     )
 
 
-def _sentences(found: SameNumbers) -> tuple[str, ...]:
-    opening = (
-        f"{len(found.pairs)} pairs of sheets hold the same numbers and need a conversation. No mark changes."
-        if len(found.pairs) != 1
-        else "Two sheets hold the same numbers: this needs a conversation. No mark changes."
+def _headings(texts: Texts) -> tuple[Heading, ...]:
+    return (
+        Heading(texts["report_heading.first_sheet"], 16, "label"),
+        Heading(texts["report_heading.second_sheet"], 16, "label"),
+        Heading(texts["report_talk.about"], 18),
+        Heading(texts["report_talk.equal_readings"], 14, "text"),
+        Heading(texts["report_talk.of"], 14, "text"),
+        Heading(texts["report_talk.equal_sites"], 14, "text"),
+        Heading(texts["report_talk.threshold"], 12, "text"),
+        Heading(texts["report_talk.expected"], 14),
+        Heading(texts["report_heading.what_to_do"], 28),
     )
-    if not found.pairs:
-        opening = "No two sheets hold the same numbers beyond chance."
-    sentences = [opening, found.words]
+
+
+def _sentences(found: SameNumbers, texts: Texts) -> tuple[str, ...]:
+    count = len(found.pairs)
+    key = "report_talk.pairs" if count > 1 else "report_talk.one_pair" if count else "report_talk.no_pair"
+    sentences = [texts[key].format(count=count), _thresholds(found, texts)]
     if found.declared_out:
-        sentences.append(f"Pairs left out because they were declared: {found.declared_out}.")
+        sentences.append(texts["report_talk.declared"].format(count=found.declared_out))
     if not found.pairs:
         return tuple(sentences)
-    sentences.append("Innocent causes, to ask about first:")
-    sentences += [f"   {number}. {cause}" for number, cause in enumerate(found.innocent_causes, start=1)]
-    sentences.append("The tab Sheets says which file a code is.")
-    if len(found.pairs) > _MOST_SIDE_BY_SIDE:
-        sentences.append(f"The first {_MOST_SIDE_BY_SIDE} pairs stand side by side below.")
+    sentences.append(texts["report_talk.innocent"])
+    sentences += [f"   {number}. {texts[cause]}" for number, cause in enumerate(_CAUSES, start=1)]
+    sentences.append(texts["report_talk.which_file"])
+    if count > _MOST_SIDE_BY_SIDE:
+        sentences.append(texts["report_talk.first_pairs"].format(count=_MOST_SIDE_BY_SIDE))
     return tuple(sentences)
 
 
-def _pair(one: NumbersPair) -> tuple[Value, ...]:
+def _thresholds(found: SameNumbers, texts: Texts) -> str:
+    """From how many equal sites on two files are pointed out, by the kind of pair."""
+    different, same = found.different_threshold, found.same_threshold
+    keys = (
+        "report_talk.different_none" if different > found.sites else "report_talk.different_least",
+        "report_talk.same_none" if same > found.sites else "report_talk.same_least",
+    )
+    numbers = ((different, found.different_expected), (same, found.same_expected))
+    kinds = [
+        texts[key].format(
+            least=least, sites=found.sites, expected=with_decimal_sign(f"{expected:.2g}", texts)
+        )
+        for key, (least, expected) in zip(keys, numbers, strict=True)
+    ]
+    return texts["report_talk.thresholds"].format(
+        files=found.files, expected=shown_number(EXPECTED, texts), different=kinds[0], same=kinds[1]
+    )
+
+
+def _pair(one: NumbersPair, texts: Texts) -> tuple[Value, ...]:
     return (
         one.first_copy_code,
         one.second_copy_code,
-        "the same person" if one.same_participant else "different people",
+        texts["report_talk.same_person" if one.same_participant else "report_talk.different_people"],
         one.equal_readings,
         one.compared,
         one.equal_sites,
         one.threshold,
-        short(one.expected),
-        "needs a conversation",
+        short(one.expected, texts),
+        texts["report_talk.conversation"],
     )
 
 
-def _side_by_side(one: NumbersPair, titles: Mapping[str, str]) -> Section:
+def _side_by_side(one: NumbersPair, titles: Mapping[str, str], texts: Texts) -> Section:
     rows = tuple(
         (
             titles.get(site, site),
-            f"round {number}",
-            "equal" if first is not None and first == second else "",
+            texts["report_talk.round"].format(number=number),
+            texts["report_talk.equal"] if first is not None and first == second else "",
             first,
             second,
         )
         for site, number, first, second in one.side_by_side
     )
+    in_mm = texts["report_common.in_mm"]
     return Section(
-        f"{one.first_copy_code} and {one.second_copy_code}, side by side",
-        (f"{one.words[0].upper()}{one.words[1:]}.",),
+        texts["report_talk.side_by_side"].format(first=one.first_copy_code, second=one.second_copy_code),
+        (f"{sentence(pair_words(one, texts))}.",),
         (
-            Heading("Site", 16),
-            Heading("Reading", 16),
+            Heading(texts["report_heading.site"], 16),
+            Heading(texts["report_talk.reading"], 16),
             Heading("", 18, "label"),
-            Heading(f"{one.first_copy_code}, mm", 14, "result_2"),
-            Heading(f"{one.second_copy_code}, mm", 14, "result_2"),
+            Heading(in_mm.format(title=one.first_copy_code), 14, "result_2"),
+            Heading(in_mm.format(title=one.second_copy_code), 14, "result_2"),
         ),
         rows,
     )

@@ -23,7 +23,7 @@ from sheetgen.report.file_pages import findings_page, kinds_page, sheets_page
 from sheetgen.report.marks_page import marks_page
 from sheetgen.report.measurement_pages import results_page, site_titles
 from sheetgen.report.overview import missing_sheets, session_counts
-from sheetgen.report.page import Heading
+from sheetgen.report.page import Heading, Texts
 from sheetgen.report.pile_up_page import pile_up_page
 from sheetgen.report.precision_pages import precision_page, repeat_page
 from sheetgen.report.retest_page import retest_page
@@ -36,30 +36,17 @@ __all__ = ["report_bytes"]
 _FIXED_DATE = datetime(2000, 1, 1)
 """The creation date in every file: a real one would make each run's bytes differ."""
 
-_COUNTS = (Heading("What", 28, "label"), Heading("How many", 13, "text"), Heading("What to do", 52))
-_OF_CLASS = (
-    Heading("Tab", 28, "label"),
-    Heading("Severity", 13),
-    Heading("What was found", 52),
-    Heading("What to do", 26),
-)
 _TABS = {
-    "class-same-numbers": "To talk to",
-    "class-rounds-identical": "Readings that pile up",
-    "class-second-round-thinner": "Readings that pile up",
-    "class-digit-preference": "Readings that pile up",
-    "class-site-stands-out": "Precision by site",
-    "class-zero-forgotten": "Calipers",
-    "class-caliper-off": "Calipers",
-    "class-caliper-zero-differs": "Calipers",
+    "class-same-numbers": "report_talk.tab",
+    "class-rounds-identical": "report_pile_up.tab",
+    "class-second-round-thinner": "report_pile_up.tab",
+    "class-digit-preference": "report_pile_up.tab",
+    "class-site-stands-out": "report_precision.tab",
+    "class-zero-forgotten": "report_calipers.tab",
+    "class-caliper-off": "report_calipers.tab",
+    "class-caliper-zero-differs": "report_calipers.tab",
 }
-_MISSING = (
-    Heading("Student", 28),
-    Heading("Student id", 13),
-    Heading("Sheet file", 52),
-    Heading("What came back", 26),
-    Heading("Email", 32),
-)
+"""Where a finding about the class is shown, by the key of the name of the tab; the others: Findings."""
 
 
 def report_bytes(
@@ -68,7 +55,7 @@ def report_bytes(
     session: int,
     handed_out: Sequence[CopyRecord],
     protocols: Mapping[str, Protocol],
-    state_words: Mapping[str, str],
+    texts: Texts,
     style_text: str,
     *,
     marks: Sequence[MarkRow] = (),
@@ -81,7 +68,7 @@ def report_bytes(
     ----------
     handed_out : what is on record of the sheets that went out; other sessions are left out.
     protocols : by identifier; without its own, an attempt's sites go by their code words, and it has no band.
-    state_words : each `estimate_state` in words.
+    texts : those of `report.LANGUAGE`, and `state.WORD` for each `estimate_state`.
     style_text : the text of templates/style.toml.
     marks : of this session.
     analysis : of this session, and the change since an earlier one; None: of these attempts alone.
@@ -89,45 +76,47 @@ def report_bytes(
 
     Raises
     ------
-    KeyError : a format word is missing.
+    KeyError : a text or a format word is missing.
     """
     stream = io.BytesIO()
     workbook = xlsxwriter.Workbook(stream, {"in_memory": True})
-    title = f"{book.title}: report on session {session}"
+    title = texts["report_common.title"].format(title=book.title, session=session)
     workbook.set_properties({"title": without_surrogates(title), "created": _FIXED_DATE})
+    workbook.set_custom_property("language", book.settings.language, "text")
     workbook.set_size(1366 * 15, 768 * 15)
     formats = formats_of(workbook, style_text)
     codes = {person.participant_code for person in book.people if person.participant_code}
     codes |= {record.participant_code for record in handed_out}
     if analysis is None:
         analysis = class_analysis(attempts, book, session)
-    _write_overview(workbook, formats, book, attempts, session, handed_out, class_findings)
+    _write_overview(workbook, formats, book, attempts, session, handed_out, class_findings, texts)
     titles = site_titles([one for one in attempts if counts(one)], protocols)
     students = student_codes(book)
     compared = () if isinstance(analysis.criterion, Undefined) else analysis.criterion
-    plots = [plots_page(compared, session, titles)] if any(one.points for one in compared) else []
+    plots = [plots_page(compared, session, titles, texts)] if any(one.points for one in compared) else []
     pages = [
-        class_summary_page(analysis, titles),
-        sheets_page(attempts, session, codes),
-        marks_page(book, marks, session),
-        results_page(attempts, session, protocols, state_words, codes),
-        precision_page(analysis, titles),
-        agreement_page(analysis, titles),
+        class_summary_page(analysis, titles, texts),
+        sheets_page(attempts, session, codes, texts),
+        marks_page(book, marks, session, texts),
+        results_page(attempts, session, protocols, codes, texts),
+        precision_page(analysis, titles, texts),
+        agreement_page(analysis, titles, texts),
         *plots,
-        calipers_page(analysis),
-        pile_up_page(analysis, students),
-        repeat_page(analysis, titles, students),
-        talk_page(analysis, titles),
+        calipers_page(analysis, texts),
+        pile_up_page(analysis, students, texts),
+        repeat_page(analysis, titles, students, texts),
+        talk_page(analysis, titles, texts),
     ]
     if analysis.retest is not None and analysis.earlier is not None:
-        pages.append(retest_page(analysis.retest, analysis.earlier, session, titles, students))
+        retest, earlier = analysis.retest, analysis.earlier
+        pages.append(retest_page(retest, earlier, session, titles, students, texts))
     pages += [
-        findings_page(attempts, session, class_findings),
-        kinds_page(attempts, session, class_findings),
-        data_page(session),
+        findings_page(attempts, session, class_findings, texts),
+        kinds_page(attempts, session, class_findings, texts),
+        data_page(session, texts),
     ]
     for page in pages:
-        write_page(workbook, formats, page)
+        write_page(workbook, formats, page, texts)
     workbook.close()
     return stream.getvalue()
 
@@ -140,26 +129,67 @@ def _write_overview(
     session: int,
     handed_out: Sequence[CopyRecord],
     class_findings: Sequence[Finding],
+    texts: Texts,
 ) -> None:
-    widths = [heading.width for heading in _MISSING]
-    sheet = new_sheet(workbook, formats, "Overview", widths)
-    write(sheet, 0, 0, f"Report on session {session}", formats["title"])
-    for row, (word, value) in enumerate((("Class", book.title), ("Class code", book.class_code)), start=1):
+    of_missing = _missing_headings(texts)
+    widths = [heading.width for heading in of_missing]
+    sheet = new_sheet(workbook, formats, texts["report_overview.tab"], widths, texts["report_common.page"])
+    write(sheet, 0, 0, texts["report_overview.title"].format(session=session), formats["title"])
+    of_book = (
+        (texts["report_overview.class"], book.title),
+        (texts["report_overview.class_code"], book.class_code),
+    )
+    for row, (word, value) in enumerate(of_book, start=1):
         write(sheet, row, 0, word, formats["label"])
         write(sheet, row, 1, value, formats["text"])
-    lines = [(one.what, one.number, one.to_do) for one in session_counts(book, attempts, session, handed_out)]
-    row = 2 + write_table(sheet, formats, 4, _COUNTS, lines)
+    counted = session_counts(book, attempts, session, handed_out, texts)
+    lines = [(one.what, one.number, one.to_do) for one in counted]
+    row = 2 + write_table(sheet, formats, 4, _count_headings(texts), lines)
     if class_findings:
-        write(sheet, row, 0, "In the class as a whole", formats["label"])
+        write(sheet, row, 0, texts["report_overview.of_class"], formats["label"])
         found = [
-            (_TABS.get(one.code, "Findings"), one.severity, one.found, one.remedy) for one in class_findings
+            (
+                texts[_TABS.get(one.code, "report_findings.tab")],
+                texts[f"report_severity.{one.severity}"],
+                one.found,
+                one.remedy,
+            )
+            for one in class_findings
         ]
-        row = 2 + write_table(sheet, formats, row + 1, _OF_CLASS, found, widths)
-    missing = missing_sheets(book, attempts, session, handed_out)
-    write(sheet, row, 0, "Sheets missing" if missing else "No sheet is missing.", formats["label"])
+        row = 2 + write_table(sheet, formats, row + 1, _class_headings(texts), found, widths)
+    missing = missing_sheets(book, attempts, session, handed_out, texts)
+    about_missing = texts["report_overview.missing" if missing else "report_overview.none_missing"]
+    write(sheet, row, 0, about_missing, formats["label"])
     if missing:
         rows = [(one.name, one.student_id, one.sheet_file, one.came_back, one.email) for one in missing]
-        write_table(sheet, formats, row + 1, _MISSING, rows)
+        write_table(sheet, formats, row + 1, of_missing, rows)
         sheet.repeat_rows(row + 1)
     sheet.freeze_panes(1, 0)
     sheet.activate()
+
+
+def _count_headings(texts: Texts) -> tuple[Heading, ...]:
+    return (
+        Heading(texts["report_overview.what"], 28, "label"),
+        Heading(texts["report_overview.how_many"], 13, "text"),
+        Heading(texts["report_heading.what_to_do"], 52),
+    )
+
+
+def _class_headings(texts: Texts) -> tuple[Heading, ...]:
+    return (
+        Heading(texts["report_overview.in_tab"], 28, "label"),
+        Heading(texts["report_heading.severity"], 13),
+        Heading(texts["report_overview.what_was_found"], 52),
+        Heading(texts["report_heading.what_to_do"], 26),
+    )
+
+
+def _missing_headings(texts: Texts) -> tuple[Heading, ...]:
+    return (
+        Heading(texts["report_heading.student"], 28),
+        Heading(texts["report_heading.student_id"], 13),
+        Heading(texts["report_overview.sheet_file"], 52),
+        Heading(texts["report_overview.came_back"], 26),
+        Heading(texts["report_overview.email"], 32),
+    )

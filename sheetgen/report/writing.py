@@ -1,7 +1,8 @@
 """How the tabs of the report are written: texts as texts, one page wide, quiet."""
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
 from textwrap import wrap
 
 from xlsxwriter.format import Format
@@ -10,7 +11,7 @@ from xlsxwriter.worksheet import Worksheet
 
 from sheetgen.report.attempt_facts import without_surrogates
 from sheetgen.report.charts import ROW_PIXELS, Area, add_charts, rows_taken
-from sheetgen.report.page import Heading, Page, Section, Value
+from sheetgen.report.page import Heading, Page, Section, Texts, Value
 
 __all__ = ["Formats", "formats_of", "new_sheet", "write", "write_page", "write_table"]
 
@@ -37,6 +38,30 @@ def formats_of(workbook: Workbook, style_text: str) -> Formats:
 
     In tables numbers keep to the right and texts stand off the line, so that neighbours never touch.
     """
+    return _AsAsked(workbook, _tables_of(style_text))
+
+
+class _AsAsked(Mapping[str, Format]):
+    """Formats that are made when they are asked for: a page of feedback needs a dozen of eighty."""
+
+    def __init__(self, workbook: Workbook, tables: Mapping[str, dict[str, object]]) -> None:
+        self._workbook, self._tables = workbook, tables
+        self._made: dict[str, Format] = {}
+
+    def __getitem__(self, word: str) -> Format:
+        if word not in self._made:
+            self._made[word] = self._workbook.add_format(self._tables[word])
+        return self._made[word]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._tables)
+
+    def __len__(self) -> int:
+        return len(self._tables)
+
+
+@lru_cache(maxsize=4)
+def _tables_of(style_text: str) -> dict[str, dict[str, object]]:
     style = tomllib.loads(style_text)
     base = style.pop("base")
     tables = {word: {**base, **table} for word, table in style.items()}
@@ -50,14 +75,14 @@ def formats_of(workbook: Workbook, style_text: str) -> Formats:
     for word in ("wrap", "label", "text", "result_1", "result_2"):
         tables[f"wall row of {word}"] = {**tables[f"row of {word}"], **large}
         tables[f"wall heading of {word}"] = {**tables[f"heading of {word}"], **large}
-    return {word: workbook.add_format(table) for word, table in tables.items()}
+    return tables
 
 
-def write_page(workbook: Workbook, formats: Formats, page: Page) -> None:
+def write_page(workbook: Workbook, formats: Formats, page: Page, texts: Texts) -> None:
     """Add a tab: title, sentences, tables, and the charts where any are asked for."""
     tables = (Section("", page.sentences, page.headings, page.rows, page.charts, page.above), *page.more)
     widths = _widths(tables)
-    sheet = new_sheet(workbook, formats, page.tab, widths)
+    sheet = new_sheet(workbook, formats, page.tab, widths, texts["report_common.page"])
     if page.wall:
         sheet.fit_to_pages(1, 1)
     sheet.set_default_row(ROW_PIXELS * 0.75)
@@ -78,7 +103,8 @@ def write_page(workbook: Workbook, formats: Formats, page: Page) -> None:
             last = write_table(sheet, formats, heading_row, table.headings, table.rows, widths, page.wall)
         area = Area(page.tab, heading_row, table.headings, table.rows, _pixels(widths))
         size = 14 if page.wall else 10
-        add_charts(workbook, sheet, table.charts, row + 1 if table.above else last + 2, area, size)
+        top = row + 1 if table.above else last + 2
+        add_charts(workbook, sheet, table.charts, top, area, texts, size)
         if not number:
             if page.filtered and page.rows:
                 sheet.autofilter(heading_row, 0, last, len(page.headings) - 1)
@@ -173,9 +199,14 @@ def _height(widths: Sequence[float], values: Sequence[Value], characters_per_wid
     for width, value in zip(widths, values, strict=False):
         if isinstance(value, str):
             in_one_line = max(1, int(width * characters_per_width) - 1)
-            cut = _shown(value)
-            lines = max(lines, sum(len(wrap(part, in_one_line)) or 1 for part in cut.split("\n")))
+            lines = max(lines, _lines(value, in_one_line))
     return min(_POINTS_A_LINE * lines + 4, _TALLEST)
+
+
+@lru_cache(maxsize=4096)
+def _lines(text: str, in_one_line: int) -> int:
+    """Lines that a text takes; the same few sentences stand on the pages of a whole class."""
+    return sum(len(wrap(part, in_one_line)) or 1 for part in _shown(text).split("\n"))
 
 
 def _shown(text: str) -> str:
@@ -193,8 +224,13 @@ def write(sheet: Worksheet, row: int, column: int, value: Value, shape: Format) 
         sheet.write_number(row, column, value, shape)
 
 
-def new_sheet(workbook: Workbook, formats: Formats, tab: str, widths: Sequence[float]) -> Worksheet:
-    """Add an empty tab that prints one page wide with page numbers."""
+def new_sheet(
+    workbook: Workbook, formats: Formats, tab: str, widths: Sequence[float], page_words: str
+) -> Worksheet:
+    """Add an empty tab that prints one page wide.
+
+    page_words : what stands below each page, with places for `page` and `pages`.
+    """
     sheet = workbook.add_worksheet(tab)
     for column, width in enumerate(widths):
         sheet.set_column(column, column, width, formats["text"])
@@ -204,7 +240,7 @@ def new_sheet(workbook: Workbook, formats: Formats, tab: str, widths: Sequence[f
     # 190 x 254 mm is what A4 and Letter share.
     sheet.set_margins(left=0.6, right=0.6, top=0.6, bottom=0.8)
     sheet.fit_to_pages(1, 0)
-    sheet.set_footer("&CPage &P of &N")
+    sheet.set_footer(f"&C{page_words.format(page='&P', pages='&N')}")
     # Student ids may be all digits: they stay texts, without a mark in the corner of each cell.
     sheet.ignore_errors({"number_stored_as_text": "A1:XFD1048576"})
     return sheet

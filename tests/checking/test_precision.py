@@ -28,8 +28,8 @@ def test_technical_error_by_site() -> None:
     assert (round(chest.error.value, 4), round(chest.relative, 2)) == (1.4142, 14.14)
     assert isinstance(chest.interval, Interval)
     assert round(chest.interval.lower, 2) == 1.08
-    assert chest.judgement == "above 7.5 %, held acceptable of a beginner"
-    assert thigh.judgement == "within 5 %, held acceptable of a skilled measurer"
+    assert chest.judgement == "above"
+    assert thigh.judgement == "skilled"
     assert [limit.percent for limit in thigh.limits] == [7.5, 5.0]
     assert "2000" in thigh.limits[0].source
 
@@ -44,17 +44,18 @@ def test_technical_error_of_the_published_differences() -> None:
 
 def test_a_small_class_has_no_error() -> None:
     chest, _ = site_precision(_class(9))
+    why = Undefined("few-pairs", (("pairs", 9), ("needed", 10)))
     for result in (chest.error, chest.interval, chest.relative):
-        assert result == Undefined("9 pairs of readings: an error needs 10 at least")
-    assert chest.judgement == "9 pairs of readings: an error needs 10 at least"
+        assert result == why
+    assert chest.judgement == ""
     assert class_errors([chest]) == {}
-    assert worst_site([chest]) == Undefined("fewer than two sites have enough readings to be compared")
+    assert worst_site([chest]) == Undefined("few-sites")
 
 
 def test_few_people_are_not_held_against_a_limit() -> None:
     chest, _ = site_precision(_class(19))
     assert isinstance(chest.relative, float)
-    assert chest.judgement == "19 people measured: about 20 are needed before a limit says anything"
+    assert chest.judgement == "few-people"
 
 
 def test_a_teacher_is_no_part_of_the_class() -> None:
@@ -76,7 +77,6 @@ def test_worst_site(chest: float, site: str, stands_out: bool) -> None:
     found = worst_site(site_precision(_class(20, chest=chest, thigh=1.01)))
     assert not isinstance(found, Undefined)
     assert (found.site, found.stands_out) == (site, stands_out)
-    assert ("by more than chance: show it again" in found.words) == stands_out
 
 
 def test_rounds_that_always_repeat_have_no_worst_site() -> None:
@@ -97,5 +97,5 @@ def test_repeat_difference_over_all_sheets_of_a_student() -> None:
 
 def test_repeat_difference_of_one_round() -> None:
     (found,) = repeat_differences([measured("S01", "P02", {"chest": (10, None)})])
-    assert found.mean_mm == Undefined("no site has two readings")
-    assert (found.largest_site, found.largest_mm) == ("", Undefined("no site has two readings"))
+    assert found.mean_mm == Undefined("no-site-twice")
+    assert (found.largest_site, found.largest_mm) == ("", Undefined("no-site-twice"))

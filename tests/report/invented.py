@@ -7,11 +7,13 @@ from sheetgen.model.attempt import Attempt, CopyRecord, Entries
 from sheetgen.model.finding import Finding
 from sheetgen.model.protocol import Conversion, Equation, Protocol, Site
 from sheetgen.model.settings import Caliper, ClassBook, Pairing, Person, SheetSettings
+from sheetgen.store.texts import load_texts
 
 __all__ = [
     "BOOK",
     "PROTOCOLS",
     "SETTINGS",
+    "TEXTS",
     "accepted",
     "entries",
     "finding",
@@ -19,6 +21,8 @@ __all__ = [
     "refused_without_record",
     "returned",
 ]
+
+TEXTS = {**load_texts("en"), **load_texts("report.en")}
 
 PROTOCOL = Protocol(
     identifier="two-sites",

@@ -4,17 +4,18 @@ from sheetgen.core.agreement import Agreement
 from sheetgen.core.outcome import Undefined
 from sheetgen.report.agreement_pages import agreement_page, plots_page
 from tests.report.analysed import TITLES, alone, compared
+from tests.report.invented import TEXTS
 
 
 def test_agreement_page_between_students() -> None:
-    page = agreement_page(compared()[2], TITLES)
+    page = agreement_page(compared()[2], TITLES, TEXTS)
     assert page.sentences[-1] == "Sheets with the same numbers as another are left out: 2, see To talk to."
     assert [row[:3] for row in page.rows] == [(title, 30, 88) for title in TITLES.values()]
     assert {row[6:8] for row in page.rows} == {(10.0, 7.5)}
 
 
 def test_agreement_page_states_the_multiplier() -> None:
-    (against,) = agreement_page(compared()[2], TITLES).more
+    (against,) = agreement_page(compared()[2], TITLES, TEXTS).more
     assert against.sentences[1] == (
         "Limits of agreement: mean difference minus and plus 1.96 standard deviations."
     )
@@ -26,7 +27,7 @@ def test_agreement_page_states_the_multiplier() -> None:
 
 
 def test_agreement_page_of_single_measurers_says_why_there_is_none() -> None:
-    page = agreement_page(alone()[2], TITLES)
+    page = agreement_page(alone()[2], TITLES, TEXTS)
     assert (page.headings, page.rows) == ((), ())
     assert page.sentences[-1] == "At every site: no participant was measured by two students."
     assert page.more[0].sentences == (
@@ -37,7 +38,7 @@ def test_agreement_page_of_single_measurers_says_why_there_is_none() -> None:
 def test_plots_page_has_a_chart_a_site_over_its_own_rows() -> None:
     criterion = compared()[2].criterion
     assert not isinstance(criterion, Undefined)
-    page = plots_page(criterion, 1, TITLES)
+    page = plots_page(criterion, 1, TITLES, TEXTS)
     assert page.above
     assert [chart.title for chart in page.charts] == list(TITLES.values())
     for chart, one in zip(page.charts, criterion, strict=True):

@@ -7,19 +7,20 @@ import xlsxwriter
 
 from sheetgen.report.charts import Area, add_charts, rows_taken
 from sheetgen.report.page import Chart, Heading
+from tests.report.invented import TEXTS
 
 HEADINGS = (Heading("Site", 10), Heading("Value", 10, "result_1"), Heading("Limit", 10), Heading("Reach", 10))
 ROWS = (("a", 1.25, 5.0, 0.5), ("b", -0.5, 5.0, 0.25), ("c", None, 5.0, None))
 
 
-def drawn(charts: Sequence[Chart]) -> list[object]:
+def drawn(charts: Sequence[Chart], tab: str = "Tab") -> list[object]:
     """The charts of a tab with the table in rows 1 to 4, as another library reads them."""
     stream = io.BytesIO()
     workbook = xlsxwriter.Workbook(stream, {"in_memory": True})
-    sheet = workbook.add_worksheet("Tab")
-    add_charts(workbook, sheet, charts, 6, Area("Tab", 0, HEADINGS, ROWS, 400))
+    sheet = workbook.add_worksheet(tab)
+    add_charts(workbook, sheet, charts, 6, Area(tab, 0, HEADINGS, ROWS, 400), TEXTS)
     workbook.close()
-    return list(openpyxl.load_workbook(io.BytesIO(stream.getvalue()))["Tab"]._charts)
+    return list(openpyxl.load_workbook(io.BytesIO(stream.getvalue()))[tab]._charts)
 
 
 # charts of a table of three rows, rows of cells that they take up with the gap below
@@ -49,7 +50,7 @@ def test_interval_is_drawn_as_error_bars_inside_the_axis() -> None:
     """1.25 with 0.5 above and -0.5 with 0.25 below: from -1 to 2 in halves outward."""
     (chart,) = drawn([Chart("column", "Values", 0, 1, reach=3)])
     bars = chart.ser[0].errBars  # type: ignore[attr-defined]
-    assert (bars.plus.numRef.f, bars.minus.numRef.f) == ("'Tab'!$D$2:$D$4", "'Tab'!$D$2:$D$4")
+    assert (bars.plus.numRef.f, bars.minus.numRef.f) == ("Tab!$D$2:$D$4", "Tab!$D$2:$D$4")
     axis = chart.y_axis.scaling  # type: ignore[attr-defined]
     assert (axis.min, axis.max) == (-1.0, 2.0)
 
@@ -58,3 +59,9 @@ def test_scatters_stand_side_by_side_four_a_row() -> None:
     charts = drawn([Chart("scatter", "Values", 1, 2)] * 5)
     anchors = [chart.anchor._from for chart in charts]  # type: ignore[attr-defined]
     assert [(one.row, one.col) for one in anchors] == [(6, 0), (6, 1), (6, 2), (6, 3), (19, 0)]
+
+
+def test_interval_is_found_on_a_tab_whose_name_has_an_apostrophe() -> None:
+    """Names of tabs are words of a language."""
+    (chart,) = drawn([Chart("column", "Values", 0, 1, reach=3)], "L'essai")
+    assert chart.ser[0].errBars.plus.numRef.f == "'L''essai'!$D$2:$D$4"  # type: ignore[attr-defined]

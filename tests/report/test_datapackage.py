@@ -12,7 +12,7 @@ from sheetgen.model.mark_row import MarkRow
 from sheetgen.report.datapackage import datapackage_text
 from sheetgen.report.marks_table import marks_table
 from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
-from tests.report.invented import accepted, finding, refused_without_record, returned
+from tests.report.invented import TEXTS, accepted, finding, refused_without_record, returned
 
 FILES = [
     accepted(1),
@@ -30,7 +30,7 @@ TABLES = {
 
 
 def resources() -> dict[str, dict[str, Any]]:
-    return {resource["path"]: resource for resource in json.loads(datapackage_text())["resources"]}
+    return {resource["path"]: resource for resource in json.loads(datapackage_text(TEXTS))["resources"]}
 
 
 def fields(path: str) -> list[dict[str, Any]]:
@@ -46,7 +46,7 @@ def rows(path: str) -> list[dict[str, str]]:
 
 
 def test_datapackage_is_a_tabular_package_of_four_files() -> None:
-    package = json.loads(datapackage_text())
+    package = json.loads(datapackage_text(TEXTS))
     assert package["profile"] == "tabular-data-package"
     assert list(resources()) == ["attempts.csv", "sites.csv", "readings.csv", "findings.csv"]
     assert {resource["profile"] for resource in package["resources"]} == {"tabular-data-resource"}
@@ -120,7 +120,7 @@ def package_in(folder: Path, **changed: str) -> Path:
     texts = {**TABLES, "marks.csv": marks_table(marks)}
     for path, text in texts.items():
         (folder / path).write_text(changed.get(path.removesuffix(".csv"), text), encoding="utf-8", newline="")
-    (folder / "datapackage.json").write_text(datapackage_text(marks=True), encoding="utf-8")
+    (folder / "datapackage.json").write_text(datapackage_text(TEXTS, marks=True), encoding="utf-8")
     return folder / "datapackage.json"
 
 

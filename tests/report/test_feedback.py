@@ -62,7 +62,7 @@ def feedback(
 ) -> bytes:
     return feedback_bytes(
         attempt, marking or marks_of(attempt), PROTOCOL, TEXTS, STYLE,
-        with_body_values=with_body_values, comment=comment, adjusted=adjusted,
+        language="en", with_body_values=with_body_values, comment=comment, adjusted=adjusted,
     )  # fmt: skip
 
 

@@ -1,14 +1,13 @@
 import pytest
 
 from sheetgen.report.measurement_pages import results_page, site_titles
-from tests.report.invented import PROTOCOLS, accepted, refused_without_record, returned
+from tests.report.invented import PROTOCOLS, TEXTS, accepted, refused_without_record, returned
 
-WORDS = {"ok": "", "sum-missing": "no sum: a site has no value"}
 CODES = ("P01", "P02", "P03")
 
 
 def test_results_page_is_ordered_by_code_and_holds_no_names() -> None:
-    page = results_page([accepted(2, reading_1_triceps=None), accepted(1)], 1, PROTOCOLS, WORDS, CODES)
+    page = results_page([accepted(2, reading_1_triceps=None), accepted(1)], 1, PROTOCOLS, CODES, TEXTS)
     assert [heading.text for heading in page.headings] == [
         "Sheet",
         "Participant",
@@ -29,7 +28,7 @@ def test_results_page_is_ordered_by_code_and_holds_no_names() -> None:
 
 
 def test_results_page_of_a_protocol_that_was_taken_away_since() -> None:
-    page = results_page([accepted(1)], 1, {}, WORDS, CODES)
+    page = results_page([accepted(1)], 1, {}, CODES, TEXTS)
     assert [heading.text for heading in page.headings[-2:]] == ["triceps, mm", "front_thigh, mm"]
     assert page.rows == (("K1", "P01", 31.25, 1.005859375, None, None, "estimate made", 11.0, 20.25),)
 
@@ -41,16 +40,16 @@ def test_results_page_leaves_out_refused_and_superseded_files() -> None:
         returned(2, "refused"),
         refused_without_record(),
     ]
-    assert [row[0] for row in results_page(attempts, 1, PROTOCOLS, WORDS, CODES).rows] == ["K1"]
+    assert [row[0] for row in results_page(attempts, 1, PROTOCOLS, CODES, TEXTS).rows] == ["K1"]
 
 
 def test_results_page_does_not_tell_practice() -> None:
-    practice = results_page([accepted(1, data_source="practice")], 1, PROTOCOLS, WORDS, CODES)
-    assert practice == results_page([accepted(1)], 1, PROTOCOLS, WORDS, CODES)
+    practice = results_page([accepted(1, data_source="practice")], 1, PROTOCOLS, CODES, TEXTS)
+    assert practice == results_page([accepted(1)], 1, PROTOCOLS, CODES, TEXTS)
 
 
 def test_results_page_without_attempts() -> None:
-    assert results_page([], 1, PROTOCOLS, WORDS, CODES).rows == ()
+    assert results_page([], 1, PROTOCOLS, CODES, TEXTS).rows == ()
 
 
 def test_site_titles_are_in_circuit_order() -> None:

@@ -3,13 +3,13 @@ from dataclasses import replace
 
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.report.overview import MissingSheet, missing_sheets, session_counts
-from tests.report.invented import BOOK, accepted, record, refused_without_record, returned
+from tests.report.invented import BOOK, TEXTS, accepted, record, refused_without_record, returned
 
 HANDED_OUT = (record(1), record(2), record(3))
 
 
 def numbers(attempts: Sequence[Attempt], handed_out: Sequence[CopyRecord] = HANDED_OUT) -> list[int]:
-    return [count.number for count in session_counts(BOOK, attempts, 1, handed_out)]
+    return [count.number for count in session_counts(BOOK, attempts, 1, handed_out, TEXTS)]
 
 
 def test_session_counts_of_every_status() -> None:
@@ -19,7 +19,7 @@ def test_session_counts_of_every_status() -> None:
         returned(2, "review"),
         refused_without_record(),
     ]
-    counts = session_counts(BOOK, attempts, 1, HANDED_OUT)
+    counts = session_counts(BOOK, attempts, 1, HANDED_OUT, TEXTS)
     assert [(count.what, count.number) for count in counts] == [
         ("Sheets handed out", 3),
         ("Files returned", 4),
@@ -32,7 +32,7 @@ def test_session_counts_of_every_status() -> None:
 
 
 def test_session_counts_say_what_to_do_only_where_there_is_something() -> None:
-    counts = session_counts(BOOK, [accepted(1), accepted(2), returned(3, "review")], 1, HANDED_OUT)
+    counts = session_counts(BOOK, [accepted(1), accepted(2), returned(3, "review")], 1, HANDED_OUT, TEXTS)
     assert [count.to_do for count in counts if not count.to_do.startswith("Nothing to do")] == [
         "Open the tab Sheets, look for the status review, and decide on each file."
     ]
@@ -48,7 +48,7 @@ def test_session_counts_leave_out_other_sessions() -> None:
 
 def test_session_counts_name_sheets_for_nobody_on_the_roster() -> None:
     spare = replace(record(1), copy_code="S1", student_id="")
-    first = session_counts(BOOK, [], 1, [record(1), spare])[0]
+    first = session_counts(BOOK, [], 1, [record(1), spare], TEXTS)[0]
     assert (first.number, first.to_do) == (
         2,
         "1 of them not for people on the roster. Nothing to do.",
@@ -58,7 +58,7 @@ def test_session_counts_name_sheets_for_nobody_on_the_roster() -> None:
 
 def test_missing_sheets_with_what_came_back() -> None:
     attempts = [accepted(1), returned(2, "refused", file="copy.xlsx")]
-    assert missing_sheets(BOOK, attempts, 1, HANDED_OUT[::-1]) == (
+    assert missing_sheets(BOOK, attempts, 1, HANDED_OUT[::-1], TEXTS) == (
         MissingSheet("=Tam Reeve", "1002", "session-1-1002.xlsx", "refused: copy.xlsx", "tam@school.example"),
         MissingSheet("Ines Holt", "1003", "session-1-1003.xlsx", "nothing", ""),
     )
@@ -66,4 +66,4 @@ def test_missing_sheets_with_what_came_back() -> None:
 
 def test_missing_sheets_where_all_came_back() -> None:
     attempts = [accepted(1), returned(2, "review"), accepted(3)]
-    assert missing_sheets(BOOK, attempts, 1, HANDED_OUT) == ()
+    assert missing_sheets(BOOK, attempts, 1, HANDED_OUT, TEXTS) == ()

@@ -5,11 +5,12 @@ import pytest
 from sheetgen.core.detectable_change import ACCEPTABLE_LIMITS
 from sheetgen.report.precision_pages import limit_columns, limit_headings, precision_page, repeat_page
 from tests.report.analysed import CODES, TITLES, compared
+from tests.report.invented import TEXTS
 
 
 def test_precision_page_names_the_worst_site_and_the_source_of_the_limits() -> None:
-    page = precision_page(compared()[2], TITLES)
-    assert page.sentences[0].startswith("The worst site: abdominal repeats worst, ")
+    page = precision_page(compared()[2], TITLES, TEXTS)
+    assert page.sentences[0].startswith("The worst site: Abdominal repeats worst, ")
     assert "Gore et al. in Norton & Olds 2000 (from memory)" in page.sentences[2]
     row = next(row for row in page.rows if row[0] == "Abdominal")
     assert row[1:3] == (90, 30)
@@ -21,13 +22,13 @@ def test_precision_page_names_the_worst_site_and_the_source_of_the_limits() -> N
 def test_precision_page_counts_readings_left_out() -> None:
     analysis = compared()[2]
     sheets = (replace(analysis.sheets[0], beyond_opening=2), *analysis.sheets[1:])
-    page = precision_page(replace(analysis, sheets=sheets), TITLES)
+    page = precision_page(replace(analysis, sheets=sheets), TITLES, TEXTS)
     assert page.sentences[3:] == ("Readings left out, beyond the opening of their caliper: 2.",)
-    assert len(precision_page(analysis, TITLES).sentences) == 3
+    assert len(precision_page(analysis, TITLES, TEXTS).sentences) == 3
 
 
 def test_precision_page_chart_has_a_line_a_limit() -> None:
-    page = precision_page(compared()[2], TITLES)
+    page = precision_page(compared()[2], TITLES, TEXTS)
     (chart,) = page.charts
     assert [page.headings[column].text for column in (chart.words, chart.numbers, *chart.lines)] == [
         "Site",
@@ -38,14 +39,14 @@ def test_precision_page_chart_has_a_line_a_limit() -> None:
 
 
 def test_precision_page_has_third_readings() -> None:
-    (thirds,) = precision_page(compared()[2], TITLES).more
+    (thirds,) = precision_page(compared()[2], TITLES, TEXTS).more
     assert [row[0] for row in thirds.rows] == list(TITLES.values())
     assert {row[1] for row in thirds.rows} == {90}
 
 
 def test_limits_stand_under_their_headings() -> None:
     within = tuple(limit for limit in ACCEPTABLE_LIMITS if limit.comparison == "within")
-    words = [heading.text for heading in limit_headings("within")]
+    words = [heading.text for heading in limit_headings("within", TEXTS)]
     assert list(zip(words, limit_columns(within), strict=True)) == [
         ("Limit, beginner measurer, %", 7.5),
         ("Limit, skilled measurer, %", 5.0),
@@ -53,12 +54,12 @@ def test_limits_stand_under_their_headings() -> None:
 
 
 def test_repeat_page_is_ordered_by_code_and_holds_no_student_id() -> None:
-    page = repeat_page(compared()[2], TITLES, CODES)
+    page = repeat_page(compared()[2], TITLES, CODES, TEXTS)
     codes = [row[0] for row in page.rows]
     assert codes == [*sorted(code for student, code in CODES.items() if student != "T1"), "PT1, teacher"]
     assert page.rows[0][1:3] == (3, 21)
 
 
 def test_repeat_page_of_someone_without_a_code() -> None:
-    page = repeat_page(compared()[2], TITLES, {})
+    page = repeat_page(compared()[2], TITLES, {}, TEXTS)
     assert page.rows[0][0] == "sheet S00-P27-1"

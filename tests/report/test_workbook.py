@@ -1,4 +1,6 @@
 import io
+import re
+import zipfile
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -14,11 +16,19 @@ from sheetgen.model.mark_row import MarkRow
 from sheetgen.model.settings import ClassBook
 from sheetgen.report.workbook import report_bytes
 from tests.report.analysed import alone, compared, retested
-from tests.report.invented import BOOK, PROTOCOLS, accepted, finding, record, refused_without_record, returned
+from tests.report.invented import (
+    BOOK,
+    PROTOCOLS,
+    TEXTS,
+    accepted,
+    finding,
+    record,
+    refused_without_record,
+    returned,
+)
 from tests.simulation import protocol
 
 STYLE = (Path(__file__).parents[2] / "templates" / "style.toml").read_text(encoding="utf-8")
-WORDS = {"ok": "", "sum-missing": "no sum: a site has no value"}
 TITLES = {
     "Overview": "Report on session 1",
     "For the class": "How we measured, session 1",
@@ -47,7 +57,7 @@ ATTEMPTS = (
 
 def report(attempts: Sequence[Attempt] = ATTEMPTS, marks: Sequence[MarkRow] = ()) -> bytes:
     handed_out = [record(1), record(2), record(3)]
-    return report_bytes(BOOK, attempts, 1, handed_out, PROTOCOLS, WORDS, STYLE, marks=marks)
+    return report_bytes(BOOK, attempts, 1, handed_out, PROTOCOLS, TEXTS, STYLE, marks=marks)
 
 
 def opened(attempts: Sequence[Attempt] = ATTEMPTS, marks: Sequence[MarkRow] = ()) -> openpyxl.Workbook:
@@ -149,14 +159,14 @@ def class_report(members: tuple[ClassBook, tuple[Attempt, ...], ClassAnalysis]) 
     book, attempts, analysis = members
     handed_out = [one.record for one in attempts if one.record is not None]
     marks = [MarkRow(one.student_id, "", "", 15.0, 20.0, "final") for one in book.people]
-    of_class = [replace(one, severity="warning") for one in class_findings(analysis)]
+    of_class = [replace(one, severity="warning") for one in class_findings(analysis, TEXTS)]
     data = report_bytes(
         book,
         attempts,
         analysis.session,
         handed_out,
         {"seven-sites": protocol()},
-        WORDS,
+        TEXTS,
         STYLE,
         marks=marks,
         analysis=analysis,
@@ -223,3 +233,57 @@ def test_report_of_a_session_without_files() -> None:
     workbook = opened([])
     assert workbook.sheetnames == TABS
     assert len([line for line in lines(workbook["Overview"]) if line[3] == "nothing"]) == 3
+
+
+def test_report_tells_its_language_and_its_title() -> None:
+    workbook = opened()
+    assert workbook.custom_doc_props["language"].value == "en"
+    assert workbook.properties.title == f"{BOOK.title}: report on session 1"
+
+
+def test_report_speaks_the_language_of_its_texts() -> None:
+    """Every word of the texts is marked: what has no mark is data of the class."""
+    marked = {key: re.sub(r"(\S+)", r"§\1", text) for key, text in TEXTS.items()}
+    book, attempts, analysis = retested()
+    of_class = [replace(one, severity="warning") for one in class_findings(analysis, marked)]
+    handed_out = [one.record for one in attempts if one.record is not None]
+    data = report_bytes(
+        book,
+        attempts,
+        2,
+        handed_out,
+        {"seven-sites": protocol()},
+        marked,
+        STYLE,
+        marks=[MarkRow("S01", "", "", 15.0, 20.0, "final")],
+        analysis=analysis,
+        class_findings=of_class,
+    )
+    workbook = openpyxl.load_workbook(io.BytesIO(data))
+    assert [tab for tab in workbook.sheetnames if not tab.startswith("§")] == []
+    said = {str(sheet["A1"].value) for sheet in workbook}
+    assert [title for title in said if not title.startswith("§")] == []
+    words = {
+        word
+        for sheet in workbook
+        for line in lines(sheet)
+        for value in line
+        for word in re.split(r"[\s,;:]+", str(value or ""))
+        if re.fullmatch(r"[^\W\d_]{3,}\.?", word)
+    }
+    keys_of_tables = {"session", "file", "site", "round"}
+    assert words - {site.title for site in protocol().sites} - keys_of_tables == {"simulated", "SIM"}
+
+
+def test_report_charts_are_described() -> None:
+    """A chart without an alternative text is silent to a screen reader."""
+    book, attempts, analysis = compared()
+    handed_out = [one.record for one in attempts if one.record is not None]
+    data = report_bytes(
+        book, attempts, 1, handed_out, {"seven-sites": protocol()}, TEXTS, STYLE, analysis=analysis
+    )
+    with zipfile.ZipFile(io.BytesIO(data)) as package:
+        drawings = [package.read(name).decode() for name in package.namelist() if "drawings/drawing" in name]
+    found = [text for part in drawings for text in re.findall(r'descr="([^"]*)"', part)]
+    assert len(found) == sum(part.count("<xdr:graphicFrame ") for part in drawings) == 11
+    assert all(text.startswith("Chart of the table: ") for text in found)
