@@ -11,9 +11,13 @@ from sheetgen.checking.class_book import class_book_from
 from sheetgen.flows.sources import book_texts, source_of
 from sheetgen.layout.class_book import class_book_layout, default_class_book
 from sheetgen.layout.student import sheet_identity, student_layout
+from sheetgen.layout.vocabulary import SIDE_WORDS
+from sheetgen.model.finding import SEVERITIES
 from sheetgen.model.layout import Layout
+from sheetgen.model.mark_row import MARK_STATUSES
 from sheetgen.model.settings import Person, SheetSettings
 from sheetgen.model.snapshot import Snapshot
+from sheetgen.report.columns import STATUSES
 from sheetgen.store.texts import load_texts
 from tests.sheets import SETTINGS
 
@@ -119,5 +123,50 @@ def test_no_text_has_a_place_left_open() -> None:
             assert [cell.formula for cell in cells if re.search(r"\{[a-z_]+\}", cell.formula)] == []
 
 
-def test_a_text_stands_in_one_of_the_two_files() -> None:
-    assert set(load_texts("en")) & set(load_texts("class-book.en")) == set()
+REPORT = load_texts("report.en")
+WORDS_OF = {
+    "report_status.": set(STATUSES),
+    "report_severity.": set(SEVERITIES),
+    "report_mark_status.": {status.replace(" ", "-") for status in MARK_STATUSES},
+    "report_side.": set(SIDE_WORDS),
+    "report_judgement.": {"skilled", "beginner", "above", "few-people"},
+    "report_retest.band_": {"class", "published", "both"},
+    "report_verdict.": {
+        "closer", "closer-by-chance", "less-closely", "less-closely-by-chance", "as-before", "few-pairs",
+        "no-pairs",
+    },
+    "report_data.": {
+        "tem_source", "limits_source", "icc_source", "agreement_source", "change_source", "tests_source",
+        "counts_source",
+    },
+}  # fmt: skip
+"""Code words that the report looks up a text for, by the beginning of its key."""
+
+
+def reasons_in_sources() -> set[str]:
+    """Every code word of why a statistic cannot be given. `no-change-score` is worded by its own reasons."""
+    code = re.compile(r"""(?:Undefined|_then)\(\s*"([a-z0-9-]+)\"""")
+    sources = [path.read_text(encoding="utf-8") for path in SOURCES.rglob("*.py")]
+    return {word for source in sources for word in code.findall(source)} - {"no-change-score"}
+
+
+def test_every_text_of_the_report_is_used_and_none_is_missing() -> None:
+    asked = {key for key in in_sources() if key.startswith("report_")}
+    asked |= {beginning + word for beginning, words in WORDS_OF.items() for word in words}
+    asked |= {f"report_reason.{reason}" for reason in reasons_in_sources()}
+    assert sorted(asked - set(REPORT)) == []
+    assert sorted(set(REPORT) - asked) == []
+
+
+def test_tabs_of_the_report_have_names_that_the_file_format_takes() -> None:
+    names = [text for key, text in REPORT.items() if re.fullmatch(r"report_[a-z_]+\.tab", key)]
+    tabs = [name for name in names if name != REPORT["report_column.tab"]]
+    assert [tab for tab in tabs if len(tab) > 31 or re.search(r"[\[\]:*?/\\\\]", tab)] == []
+    assert len({tab.casefold() for tab in tabs}) == len(tabs) == 16
+
+
+def test_a_text_stands_in_one_file() -> None:
+    files = [
+        set(load_texts(name)) for name in ("en", "class-book.en", "report.en", "marking.en", "feedback.en")
+    ]
+    assert sum(map(len, files)) == len(set().union(*files))

@@ -1,0 +1,225 @@
+"""Every shipped language is whole: the same texts as in English, with the same places, and all phrases."""
+
+import re
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from sheetgen.checking.class_book_cells import _REMEDIES
+from sheetgen.checking.phrases import translated
+from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
+from sheetgen.flows.marking import scheme_of
+from sheetgen.flows.read import read_returned
+from sheetgen.flows.sources import source_of
+from sheetgen.layout.class_book import class_book_layout, default_class_book
+from sheetgen.layout.class_book_words import ROSTER_WORDS, SETTING_WORDS
+from sheetgen.layout.review import EMPTY_WORD, FILE_WORDS, ReviewContents, review_layout
+from sheetgen.layout.student import student_layout
+from sheetgen.model.finding import Finding
+from sheetgen.model.layout import Layout
+from sheetgen.model.settings import Person
+from sheetgen.store.catalogue import load_catalogue
+from sheetgen.store.class_folder import ClassFolder
+from sheetgen.store.marking_schemes import find_scheme
+from sheetgen.store.phrases import load_phrases
+from sheetgen.store.protocol_texts import in_language, protocol_texts
+from sheetgen.store.protocols import find_protocol, shipped_protocols
+from sheetgen.store.templates import templates_folder
+from sheetgen.store.texts import languages, list_words, load_texts, texts_in
+from tests import test_findings as samples
+from tests.classes import built_class, returned
+from tests.sheets import SETTINGS
+
+TEXTS = templates_folder() / "text"
+WORKBOOKS = sorted(path.name.removesuffix(".en.toml") for path in TEXTS.glob("*.en.toml"))
+OTHERS = [language for language in languages() if language != "en"]
+PLACE = re.compile(r"\{[a-z_0-9]*\}")
+MAY_BE_EMPTY = re.compile(r"state\.ok|feedback_finding\..+")
+
+
+def file_of(workbook: str, language: str) -> str:
+    return language if workbook == "sheet" else f"{workbook}.{language}"
+
+
+def places_of(text: str) -> list[str]:
+    return sorted(PLACE.findall(text))
+
+
+def test_english_comes_first_and_spanish_is_shipped() -> None:
+    assert languages() == ("en", "es")
+
+
+@pytest.mark.parametrize("language", OTHERS)
+@pytest.mark.parametrize("workbook", ["sheet", *WORKBOOKS])
+def test_texts_of_a_workbook_are_whole(workbook: str, language: str) -> None:
+    """The same keys and places, and a text wherever the English one has one."""
+    english, other = load_texts(file_of(workbook, "en")), load_texts(file_of(workbook, language))
+    assert sorted(set(english) ^ set(other)) == []
+    assert [key for key in english if places_of(english[key]) != places_of(other[key])] == []
+    assert [key for key in english if bool(english[key]) != bool(other[key])] == []
+    empty = [key for key in english if not english[key] and not MAY_BE_EMPTY.fullmatch(key)]
+    assert empty == []
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_catalogue_of_findings_is_whole(language: str) -> None:
+    tables = tomllib.loads((templates_folder() / f"findings.{language}.toml").read_text(encoding="utf-8"))
+    english, other = load_catalogue(), load_catalogue(language)
+    assert sorted(set(english) ^ set(tables)) == []
+    assert [code for code in english if english[code].means == other[code].means] == []
+    assert [code for code in english if english[code].remedy == other[code].remedy] == []
+    assert [code for code in english if english[code].severity != other[code].severity] == []
+
+
+@pytest.mark.parametrize("language", OTHERS)
+@pytest.mark.parametrize("identifier", shipped_protocols())
+def test_texts_of_a_protocol_are_whole(identifier: str, language: str) -> None:
+    """Every text but names and sources; numbers and code words are the protocol's own."""
+    protocol = find_protocol(identifier)
+    texts = protocol_texts(language)[identifier]
+    assert sorted(texts["sites"]) == sorted(site.word for site in protocol.sites)
+    for site in protocol.sites:
+        assert sorted(texts["sites"][site.word]) == ["cues", "landmark", "title"]
+        assert len(texts["sites"][site.word]["cues"]) == len(site.cues)
+    assert {"title", "standard", "notes", "sites"} <= set(texts)
+    assert sorted(texts.get("samples", {})) == sorted(one.identifier for one in protocol.equations)
+    other = in_language(protocol, language)
+    assert [site.word for site in other.sites] == [site.word for site in protocol.sites]
+    assert [one.coefficients for one in other.equations] == [one.coefficients for one in protocol.equations]
+
+
+def test_own_protocol_of_a_teacher_stays_as_it_is_written() -> None:
+    own = replace(find_protocol("seven-sites"), title="Mine")
+    assert in_language(own, "es") is own
+
+
+def layouts(language: str) -> list[Layout]:
+    """A sheet, a class book and a review in a language."""
+    settings = replace(SETTINGS, language=language)
+    source = source_of(settings)
+    people = [Person("S01", "Ada", "Fen"), Person("S02", "Bo", "Heath")]
+    book = default_class_book("23456A", "class", settings, people)
+    texts = texts_in(language, "sheet", "class-book")
+    review = texts_in(language, "sheet", "marking", "review")
+    return [
+        student_layout(source.protocol, settings, "{}", texts),
+        class_book_layout(texts, book, [source.protocol], languages()),
+        review_layout(review, ReviewContents("23456A", 1, 0, {}), language),
+    ]
+
+
+@pytest.mark.parametrize("language", languages())
+def test_no_text_is_longer_than_the_file_format_takes(language: str) -> None:
+    """Messages and formulas of rules 255 characters, titles 32, tab names 31 and without some signs."""
+    for layout in layouts(language):
+        titles = [tab.title for tab in layout.tabs]
+        assert [title for title in titles if len(title) > 31 or re.search(r"[\[\]:*?/\\]", title)] == []
+        assert len({title.casefold() for title in titles}) == len(titles)
+        cells = [cell for tab in layout.tabs for cell in tab.cells]
+        rules = [cell.rule for cell in cells if cell.rule is not None]
+        assert sorted({rule.title for rule in rules if len(rule.title) > 32}) == []
+        long = (rule for rule in rules if max(len(rule.prompt), len(rule.error), len(rule.formula)) > 255)
+        assert sorted({(rule.title, rule.prompt) for rule in long}) == []
+        assert [rule.words for rule in rules if len(",".join(rule.words)) > 255] == []
+        assert [cell.name for cell in cells if len(cell.formula) > 8192] == []
+        inside = {text for cell in cells for text in re.findall(r'"((?:[^"]|"")*)"', cell.formula)}
+        assert sorted(text for text in inside if len(text) > 255) == []
+
+
+@pytest.mark.parametrize("language", languages())
+def test_words_of_a_list_are_distinct(language: str) -> None:
+    book, review = list_words("class-book")[language], list_words("review")[language]
+    lists = [*SETTING_WORDS.values(), *ROSTER_WORDS.values()]
+    shown = [[book[word].casefold() for word in words] for words in lists]
+    shown.append([review[word].casefold() for word in (*FILE_WORDS, EMPTY_WORD)])
+    assert [words for words in shown if len(set(words)) < len(words)] == []
+
+
+@pytest.mark.parametrize("language", languages())
+def test_headings_of_a_tab_are_distinct(language: str) -> None:
+    """The class book is read back by them."""
+    texts = load_texts(f"class-book.{language}")
+    for section, last in (("book_setting", ""), ("book_roster", ""), ("book_caliper", ""), ("book_pair", "")):
+        ends = ("_prompt", "_error", "default_build", last or "\0")
+        headings = [
+            text.casefold()
+            for key, text in texts.items()
+            if key.startswith(f"{section}.") and not key.endswith(ends)
+        ]
+        assert sorted(headings) == sorted(set(headings))
+
+
+def test_titles_of_the_usual_scheme_are_those_that_are_translated(tmp_path: Path) -> None:
+    english = load_texts("marking.en")
+    usual = {f"mark_item.{item.word}": item.title for item in find_scheme("usual").items}
+    assert usual == {key: text for key, text in english.items() if key.startswith("mark_item.")}
+    spanish = scheme_of(ClassFolder(tmp_path), "es")
+    assert spanish.items[-2].title == "Cuidado de la persona"
+    assert scheme_of(ClassFolder(tmp_path)) == find_scheme("usual")
+
+
+# What findings say.
+
+DATA = re.compile(r"'[^']*'|\"[^\"]*\"|\([^)]*line \d+[^)]*\)|Couldn't find .*")
+"""What a cell or a file holds, and what the reader of XML says itself."""
+ENGLISH = re.compile(r"\b[a-z]{2,} [a-z]{2,}\b")
+SMALL_WORDS = re.compile(r"\b(the|of|and|is|are|with|that|this|not|was|which|from|by|to|at|each|no two)\b")
+
+
+@pytest.fixture(scope="module")
+def provoked(tmp_path_factory: pytest.TempPathFactory) -> list[Finding]:
+    """Every finding that is made while each sample runs."""
+    made: list[Finding] = []
+    initial = Finding.__init__
+
+    def recorded(self: Finding, *arguments: str, **named: str) -> None:
+        initial(self, *arguments, **named)
+        made.append(self)
+
+    root = tmp_path_factory.mktemp("samples")
+    folder = built_class(root / "class")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Finding, "__init__", recorded)
+        for code, data in samples.FILES.items():
+            path = returned(folder, "s.xlsx", data(folder))
+            attempt_of(path, code, on_record(folder))
+        for code, data in samples.UNKNOWN.items():
+            path = returned(folder, "s.xlsx", data(folder))
+            attempt_of(path, code, OnRecord(None, "", {}))
+        for code, (prepare, session) in samples.RUNS.items():
+            one = built_class(root / code)
+            prepare(one)
+            read_returned(one, session)
+        for code, bundle in samples.BUNDLES.items():
+            one = built_class(root / code)
+            bundle(one)
+            read_returned(one, 1)
+        for entries in samples.ENTRIES.values():
+            samples.codes_of(samples.returned_state(entries))
+        untouched = samples.returned_state()
+        for change in samples.SNAPSHOTS.values():
+            samples.codes_of(change(untouched))
+        for code, review in samples.REVIEWS.items():
+            review(root / code)
+        samples.test_a_minor_today_that_provokes_it("procedure-minor-today")
+    return made
+
+
+def test_a_sample_of_every_finding_of_one_file_was_run(provoked: list[Finding]) -> None:
+    """Those of the class as a whole are worded by the texts of the report."""
+    codes = {code for code in load_catalogue() if not code.startswith("class-")}
+    assert sorted(codes - {finding.code for finding in provoked}) == []
+
+
+def test_nothing_that_a_finding_says_is_left_in_english(provoked: list[Finding]) -> None:
+    phrases = load_phrases("es")
+    said = {text for finding in provoked for text in (finding.found, finding.expected)}
+    said |= set(_REMEDIES.values())
+    left = {}
+    for text in said:
+        plain = DATA.sub("", translated(text, phrases))
+        if SMALL_WORDS.search(plain) or (plain == DATA.sub("", text) and ENGLISH.search(plain)):
+            left[text] = translated(text, phrases)
+    assert left == {}
