@@ -8,6 +8,7 @@ from pathlib import Path
 import msgspec
 
 from sheetgen.checking.catalogue import completed, status_of
+from sheetgen.checking.claims import Claim, claimed, spare_findings
 from sheetgen.checking.corrections import corrections_of
 from sheetgen.checking.examine import Issued, examined
 from sheetgen.checking.identity import class_code_in, copy_codes_in, settings_text_in
@@ -27,10 +28,20 @@ from sheetgen.store import keep
 from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.files import sha256_of
-from sheetgen.workbook.package import Refusal, read_package
+from sheetgen.store.sections import class_folder_beside
+from sheetgen.store.texts import list_words
+from sheetgen.workbook.package import Package, Refusal, read_package, read_package_bytes
+from sheetgen.workbook.snapshot_ods import snapshot as ods_snapshot
 from sheetgen.workbook.snapshot_xlsx import snapshot
 
-__all__ = ["OnRecord", "attempt_of", "on_record"]
+__all__ = ["OnRecord", "attempt_of", "attempt_of_bytes", "on_record", "refused_attempt"]
+
+# Kinds of workbook that are read like the one handed out.
+_OTHER_KINDS = {
+    "xlsm": ("file-macro-workbook", "a workbook of the kind that takes macros (.xlsm)"),
+    "xltm": ("file-template", "a template for workbooks with macros (.xltm)"),
+    "xltx": ("file-template", "a template for workbooks (.xltx)"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +51,7 @@ class OnRecord:
     builds : copy code to every build of that copy, oldest first.
     decisions : of the teacher, on this session.
     minors : participant codes, in lower case, of those who count as under 18.
+    claims : of spare sheets, by copy code; None where the class book was not asked.
     """
 
     folder: ClassFolder | None
@@ -47,6 +59,7 @@ class OnRecord:
     builds: Mapping[str, Sequence[CopyRecord]]
     decisions: tuple[Decision, ...] = ()
     minors: frozenset[str] = frozenset()
+    claims: Mapping[str, Claim] | None = None
 
 
 def on_record(folder: ClassFolder | None) -> OnRecord:
@@ -71,13 +84,34 @@ def attempt_of(path: Path, name: str, known: OnRecord) -> Attempt:
     """
     package = read_package(path)
     if isinstance(package, Refusal):
-        return _refused(name, _sha256(path), _of_refusal(package))
-    state = snapshot(package)
+        return refused_attempt(name, _sha256(path), _of_refusal(package))
+    return _of_package(package, name, known)
+
+
+def attempt_of_bytes(data: bytes, name: str, known: OnRecord) -> Attempt:
+    """Return everything there is to say about the bytes of one returned file; bad ones never raise."""
+    package = read_package_bytes(data, name)
+    if isinstance(package, Refusal):
+        return refused_attempt(name, sha256_of(data), _of_refusal(package))
+    return _of_package(package, name, known)
+
+
+def refused_attempt(name: str, sha256: str, *findings: Finding) -> Attempt:
+    """Return a file that is not read, with the reasons; their severity and remedy are looked up."""
+    whole = completed(findings, load_catalogue())
+    return Attempt(name, sha256, "refused", None, "", {}, None, whole)
+
+
+def _of_package(package: Package, name: str, known: OnRecord) -> Attempt:
+    state = ods_snapshot(package) if package.kind == "ods" else snapshot(package)
     if isinstance(state, Refusal):
-        return _refused(name, package.sha256, _of_refusal(state))
+        return refused_attempt(name, package.sha256, _of_refusal(state))
     notes: tuple[Finding, ...] = ()
     if package.foreign:
         notes = (_finding("file-foreign-content", ", ".join(package.foreign[:3]), "sheets only"),)
+    if package.kind in _OTHER_KINDS:
+        code, found = _OTHER_KINDS[package.kind]
+        notes = (*notes, _finding(code, found, "a workbook saved as .xlsx"))
     try:
         return _examined(state, name, package.sha256, known, notes)
     except SheetgenError:
@@ -85,7 +119,7 @@ def attempt_of(path: Path, name: str, known: OnRecord) -> Attempt:
     except Exception as fault:
         # Whatever a file brings along, the others still have to be read.
         found = f"contents that cannot be worked with ({type(fault).__name__})"
-        return _refused(
+        return refused_attempt(
             name, package.sha256, _finding("file-unreadable", found, "a sheet as handed out"), *notes
         )
 
@@ -95,8 +129,11 @@ def _examined(
 ) -> Attempt:
     found = _whose(state, known)
     if isinstance(found, Finding):
-        return _refused(name, sha256, found, *notes)
+        return refused_attempt(name, sha256, found, *notes)
     issued, record, proof = found
+    if known.claims is not None:
+        record = claimed(record, known.claims)
+        proof = (*proof, *spare_findings(record, known.claims))
     corrections = corrections_of(known.decisions, record.copy_code)
     examination = examined(issued, state, corrections)
     catalogue = load_catalogue()
@@ -113,6 +150,7 @@ def _examined(
         findings=findings,
         built_with=BuiltWith(issued.settings, issued.protocol, LAYOUT_VERSION),
         formula_names=examination.formula_names,
+        modified=state.properties.get("modified", ""),
     )
 
 
@@ -127,7 +165,10 @@ def _whose(state: Snapshot, known: OnRecord) -> Finding | tuple[Issued, CopyReco
         and class_code != known.class_code
         and not any(code in known.builds for code in codes)
     ):
-        return _finding("file-other-class", f"class code {class_code or 'missing'}", known.class_code)
+        where = class_folder_beside(known.folder, class_code)
+        beside = f" (the class in the folder {where})" if where else ""
+        found = f"class code {class_code or 'missing'}{beside}"
+        return _finding("file-other-class", found, known.class_code)
     if len(codes) > 1:
         return _finding("identity-two-codes", " and ".join(codes[:3]), "one copy code on every tab")
     builds = known.builds.get(codes[0], ())
@@ -135,7 +176,9 @@ def _whose(state: Snapshot, known: OnRecord) -> Finding | tuple[Issued, CopyReco
         for record, layout in _layouts(known.folder, builds, state):
             built_with = _decoded(layout.settings_text)
             if built_with is not None:
-                return Issued(layout, record.identity, built_with.protocol, built_with.settings), record, ()
+                protocol, settings = built_with.protocol, built_with.settings
+                words = list_words("sheet")
+                return Issued(layout, record.identity, protocol, settings, words), record, ()
     if known.builds and not builds:
         return _finding("identity-unknown-copy", f"copy code {codes[0]}", "a copy code on record")
     return _by_its_own_word(state, codes[0], known.folder)
@@ -148,6 +191,8 @@ def _layouts(
     text = settings_text_in(state)
     pairs = [(record, keep.load_layout(folder, record.layout_digest)) for record in reversed(builds)]
     found = [(record, layout) for record, layout in pairs if layout is not None]
+    if len(found) < 2:
+        return found
     return sorted(
         found, key=lambda pair: (pair[1].settings_text != text, not _same_caliper(pair[0], pair[1], state))
     )
@@ -196,7 +241,8 @@ def _by_its_own_word(
         identity=values,
     )
     proof = (_finding("identity-not-proven", "no record of this sheet", "the folder keep/ of the class"),)
-    return Issued(source.layout, values, source.protocol, source.settings), record, proof
+    words = list_words("sheet")
+    return Issued(source.layout, values, source.protocol, source.settings, words), record, proof
 
 
 @lru_cache(maxsize=64)
@@ -215,11 +261,6 @@ def _source(built_with: BuiltWith) -> Source | None:
         return layout_of(built_with)
     except (SheetgenError, KeyError, ValueError, TypeError):
         return None
-
-
-def _refused(name: str, sha256: str, *findings: Finding) -> Attempt:
-    whole = completed(findings, load_catalogue())
-    return Attempt(name, sha256, "refused", None, "", {}, None, whole)
 
 
 def _of_refusal(refusal: Refusal) -> Finding:

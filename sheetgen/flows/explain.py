@@ -5,18 +5,19 @@ from difflib import get_close_matches
 from sheetgen.errors import UsageError
 from sheetgen.model.finding import FindingKind
 from sheetgen.store.catalogue import load_catalogue
+from sheetgen.store.texts import DEFAULT_LANGUAGE
 
 __all__ = ["explained"]
 
 
-def explained(code: str) -> FindingKind:
-    """Return the catalogue's line of a finding.
+def explained(code: str, language: str = DEFAULT_LANGUAGE) -> FindingKind:
+    """Return the catalogue's line of a finding, in a language.
 
     Raises
     ------
     UsageError : there is no such code; a near miss is named.
     """
-    catalogue = load_catalogue()
+    catalogue = load_catalogue(language)
     if code in catalogue:
         return catalogue[code]
     near = get_close_matches(code, catalogue, n=1)

@@ -5,14 +5,18 @@ from pathlib import Path
 
 from sheetgen.errors import UsageError
 from sheetgen.flows.examine_file import attempt_of, on_record
+from sheetgen.flows.read import attempt_from
+from sheetgen.flows.sources import class_language
+from sheetgen.flows.wording import attempt_in_words
 from sheetgen.model.attempt import Attempt
 from sheetgen.store.class_folder import find_class_folder, open_class_folder
+from sheetgen.store.returned import is_bundle, open_returned
 
 __all__ = ["look_at"]
 
 
 def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[Attempt, ...]:
-    """Return everything there is to say about some files.
+    """Return everything there is to say about some files, and about each file in a zip of them.
 
     Parameters
     ----------
@@ -24,7 +28,7 @@ def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[Attempt, 
     UsageError : a file is not there.
     FolderError : the class folder named is not one.
     """
-    attempts = []
+    attempts: list[Attempt] = []
     for path in paths:
         if not path.exists():
             raise UsageError(path, "no such file", "a returned sheet", "Check the name.")
@@ -34,5 +38,12 @@ def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[Attempt, 
             )
         found = find_class_folder(path.absolute().parent)
         folder = found if class_folder is None else open_class_folder(class_folder)
-        attempts.append(attempt_of(path, str(path), on_record(folder)))
+        known = on_record(folder)
+        if is_bundle(path):
+            with open_returned(path, str(path)) as came:
+                looked = [attempt_from(one, known) for one in came.files]
+        else:
+            looked = [attempt_of(path, str(path), known)]
+        language = class_language(folder)
+        attempts += [attempt_in_words(one, language) for one in looked]
     return tuple(attempts)

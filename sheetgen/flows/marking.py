@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from sheetgen.checking.marking import marked
 from sheetgen.checking.recalculate import text_of
@@ -11,6 +12,7 @@ from sheetgen.model.marking import Marking, MarkingScheme
 from sheetgen.model.settings import ClassBook, Person
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.marking_schemes import find_scheme, load_scheme
+from sheetgen.store.texts import DEFAULT_LANGUAGE, texts_in
 
 __all__ = ["criterion_measures", "mark_rows", "marked_attempts", "scheme_of"]
 
@@ -18,15 +20,27 @@ USUAL = "usual"
 _COUNTED = ("accepted", "review")
 
 
-def scheme_of(folder: ClassFolder) -> MarkingScheme:
+def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingScheme:
     """Return the class's own marking scheme, else the usual one.
+
+    Parameters
+    ----------
+    language : of the titles that the usual scheme gave; those that a teacher changed stay.
 
     Raises
     ------
     TemplateError : the scheme has faults; every one is named with its line.
     """
     path = folder.marking_scheme
-    return load_scheme(path) if path.is_file() else find_scheme(USUAL)
+    scheme = load_scheme(path) if path.is_file() else find_scheme(USUAL)
+    usual, texts = texts_in(DEFAULT_LANGUAGE, "marking"), texts_in(language, "marking")
+    items = tuple(
+        replace(item, title=texts[key])
+        if usual.get(key := f"mark_item.{item.word}") == item.title
+        else item
+        for item in scheme.items
+    )
+    return replace(scheme, items=items)
 
 
 def marked_attempts(

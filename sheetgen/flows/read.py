@@ -1,22 +1,28 @@
 """Read what came back, and write the results."""
 
-import os
-import shutil
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
 from sheetgen.checking.catalogue import completed
+from sheetgen.checking.claims import claims_of, expected_back, handed_out_in, is_spare
 from sheetgen.checking.copies import answered, told_apart
 from sheetgen.checking.corrections import files_answered, with_answer_marks
 from sheetgen.checking.late import with_late_findings
-from sheetgen.errors import UsageError
-from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
+from sheetgen.checking.newest import Arrival
+from sheetgen.flows.class_book import coded
+from sheetgen.flows.examine_file import OnRecord, attempt_of_bytes, on_record, refused_attempt
 from sheetgen.flows.marking import marked_attempts, scheme_of
-from sheetgen.flows.results import Read, write_results
+from sheetgen.flows.missing import write_missing
+from sheetgen.flows.reading import attempts_from
+from sheetgen.flows.results import Read, by_subject, write_results
 from sheetgen.flows.review import Harvested, harvest_review, redraw_review
 from sheetgen.flows.sources import load_book
+from sheetgen.flows.taking_in import taken_in
+from sheetgen.flows.wording import attempt_in_words
+from sheetgen.flows.workers import Workers
 from sheetgen.layout.care import counts_as_under_18
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.finding import Finding
@@ -24,16 +30,11 @@ from sheetgen.model.settings import ClassBook
 from sheetgen.store.arrivals import first_seen
 from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
-from sheetgen.store.files import make_folder, write_beside
+from sheetgen.store.keep import load_secret
+from sheetgen.store.known_files import KnownFiles, known_files
+from sheetgen.store.returned import Incoming, open_returned
 
-__all__ = ["ReadSummary", "read_returned", "taken_in"]
-
-_PASSED_OVER = ("~$", ".", "__MACOSX")
-_SIDE_FILES = ("thumbs.db", "desktop.ini")
-_LARGEST_TAKEN_IN = 500_000_000
-"""Bytes: beyond the download of a whole course; a film among them would fill the memory."""
-_LONG_NAME = 240
-"""Bytes; most systems allow 255."""
+__all__ = ["ReadSummary", "attempt_from", "read_returned"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,7 @@ class ReadSummary:
     """attempts : in order of file. missing : sheets handed out of which nothing came back.
 
     notes : about the review workbook and the journal of decisions.
+    message : the file with a message to those whose sheets are missing; empty where none is.
     """
 
     attempts: tuple[Attempt, ...]
@@ -48,6 +50,7 @@ class ReadSummary:
     passed_over: int
     results: str
     notes: tuple[Finding, ...] = ()
+    message: str = ""
 
 
 def read_returned(
@@ -56,6 +59,8 @@ def read_returned(
     paths: Sequence[Path] = (),
     progress: Callable[[int, int], None] | None = None,
     today: str = "",
+    executor: Executor | None = None,
+    workers: int = 0,
 ) -> ReadSummary:
     """Read everything in returned/ of a session and write results/.
 
@@ -64,16 +69,37 @@ def read_returned(
     paths : files and folders that are copied into returned/ first.
     progress : is told how many files are done, of how many.
     today : the day of this reading, YYYY-MM-DD; empty: as the clock says.
+    executor : reads the files, in chunks; its workers must see the class folder. None: see workers.
+    workers : processes that read the files where they are more than a few hundred; 0: none but this one.
+
+    Notes
+    -----
+    The results are the same to the byte whoever reads, and whether files were known or not.
 
     Raises
     ------
     FolderError : the class book or the record cannot be used, or a result cannot be written.
     UsageError : a path is not there.
     """
+    with Workers(executor, workers) as others:
+        return _read(folder, session, paths, progress, today or date.today().isoformat(), others)
+
+
+def _read(
+    folder: ClassFolder,
+    session: int,
+    paths: Sequence[Path],
+    progress: Callable[[int, int], None] | None,
+    today: str,
+    workers: Workers,
+) -> ReadSummary:
     book = load_book(folder)
-    scheme = scheme_of(folder)
-    refused = taken_in(folder, session, paths)
-    harvested = harvest_review(folder, session)
+    secret = load_secret(folder)
+    book = book if secret is None else coded(folder, book, secret)
+    language = book.settings.language
+    scheme = scheme_of(folder, language)
+    refused = [attempt_in_words(one, language) for one in taken_in(folder, session, paths)]
+    harvested = harvest_review(folder, session, language)
     known = replace(
         on_record(folder),
         decisions=harvested.decisions,
@@ -82,132 +108,84 @@ def read_returned(
             for person in book.people
             if counts_as_under_18(person, book.minors)
         ),
+        claims=claims_of(book),
     )
-    day = today or date.today().isoformat()
-    attempts, passed_over = _attempts(folder, session, known, progress, book, day)
+    by = _By(book, today, secret or "", workers)
+    attempts, passed_over, remembered = _attempts(folder, session, known, by, progress)
     attempts = [*refused, *attempts]
     earlier = [
         attempt
         for number in range(1, session)
-        for attempt in _attempts(folder, number, _decided(known, harvested, number), None, book, day)[0]
+        for attempt in _attempts(folder, number, _decided(known, harvested, number), by)[0]
     ]
     markings = marked_attempts(book, attempts, scheme)
-    handed_out = _handed_out(known, session)
+    handed_out = handed_out_in(known.builds, book, session)
     teachers = {person.student_id for person in book.people if person.role == "teacher"}
-    marked_sheets = [record for record in handed_out if record.student_id not in teachers]
-    notes = redraw_review(folder, session, attempts, markings, harvested, marked_sheets, book.people)
-    given = {code: with_answer_marks(one, harvested.decisions, code) for code, one in markings.items()}
-    write_results(
-        folder, Read(session, book, attempts, earlier, handed_out, scheme, given, harvested.decisions)
+    marked_sheets = [
+        record for record in handed_out if record.student_id not in teachers and not is_spare(record)
+    ]
+    notes = redraw_review(
+        folder, session, attempts, markings, harvested, marked_sheets, book.people, language
     )
+    decided = by_subject(harvested.decisions)
+    given = {code: with_answer_marks(one, decided.get(code, ()), code) for code, one in markings.items()}
+    whole = Read(session, book, attempts, earlier, handed_out, scheme, given, decided)
+    write_results(folder, whole, remembered, workers)
     back = {attempt.record.copy_code for attempt in attempts if attempt.record is not None}
-    missing = tuple(record for record in handed_out if record.copy_code not in back)
-    return ReadSummary(tuple(attempts), missing, passed_over, str(folder.results(session)), notes)
+    missing = tuple(record for record in expected_back(handed_out, book) if record.copy_code not in back)
+    message = write_missing(folder, session, missing, book)
+    return ReadSummary(tuple(attempts), missing, passed_over, str(folder.results(session)), notes, message)
+
+
+@dataclass(frozen=True, slots=True)
+class _By:
+    """With what a session is read. secret : empty where it is lost; then nothing is remembered."""
+
+    book: ClassBook
+    today: str
+    secret: str
+    workers: Workers
 
 
 def _attempts(
     folder: ClassFolder,
     session: int,
     known: OnRecord,
-    progress: Callable[[int, int], None] | None,
-    book: ClassBook,
-    today: str,
-) -> tuple[list[Attempt], int]:
-    """Every file of a session as an attempt, and how many side-files were passed over."""
-    root = folder.returned(session)
-    files, passed_over = _returned_files(root)
-    attempts = []
-    for number, path in enumerate(files, start=1):
-        name = path.relative_to(root).as_posix()
-        attempts.append(_of_session(attempt_of(path, name, known), session))
-        if progress is not None:
-            progress(number, len(files))
-    days = first_seen(folder, [attempt.sha256 for attempt in attempts], today)
-    attempts = with_late_findings(attempts, days, book, load_catalogue())
+    by: _By,
+    progress: Callable[[int, int], None] | None = None,
+) -> tuple[list[Attempt], int, KnownFiles | None]:
+    """Every file of a session as an attempt, how many side-files were passed over, and what is remembered."""
+    catalogue, book = load_catalogue(), by.book
+    remembered = known_files(folder.known_files(session), by.secret) if by.secret else None
+    with open_returned(folder.returned(session)) as came:
+        read = attempts_from(came.files, known, remembered, progress, by.workers)
+    attempts = [_of_session(one, session) for one in read]
+    days = first_seen(folder, [attempt.sha256 for attempt in attempts], by.today)
+    arrivals = {
+        attempt.file: Arrival(days.get(attempt.sha256, ""), one.time, one.in_bundle)
+        for attempt, one in zip(attempts, came.files, strict=True)
+    }
+    attempts = with_late_findings(attempts, days, book, catalogue)
     answers = files_answered(known.decisions)
-    return answered(told_apart(attempts, load_catalogue(), answers), answers), passed_over
+    attempts = answered(told_apart(attempts, catalogue, answers, arrivals), answers)
+    told = [attempt_in_words(one, book.settings.language) for one in attempts]
+    return told, came.passed_over, remembered
+
+
+def attempt_from(one: Incoming, known: OnRecord) -> Attempt:
+    """Return everything there is to say about one file as it came back; a bad file never raises."""
+    data = one.read()
+    if isinstance(data, Finding):
+        return refused_attempt(one.label, "", data)
+    attempt = attempt_of_bytes(data, one.label, known)
+    if not one.notes:
+        return attempt
+    return replace(attempt, findings=(*completed(one.notes, load_catalogue()), *attempt.findings))
 
 
 def _decided(known: OnRecord, harvested: Harvested, session: int) -> OnRecord:
     """What is known, with the teacher's decisions on one session."""
     return replace(known, decisions=tuple(one for one in harvested.journal if one.session == session))
-
-
-def taken_in(folder: ClassFolder, session: int, paths: Iterable[Path]) -> list[Attempt]:
-    """Copy files and folders into returned/; a file that is there with other bytes is never overwritten.
-
-    Returns
-    -------
-    Those that cannot be read or are far too large, refused: one of them keeps no other from being taken in.
-
-    Raises
-    ------
-    UsageError : a path is not there, or holds the class folder itself.
-    FolderError : a copy cannot be written.
-    """
-    unreadable: list[Attempt] = []
-    target = folder.returned(session)
-    make_folder(target)
-    for path in paths:
-        if not path.exists():
-            raise UsageError(path, "no such file or folder", "what came back", "Check the name.")
-        if not path.is_dir() and not path.is_file():
-            raise UsageError(path, "a device or pipe", "a file or folder", "Save it as a file first.")
-        if folder.root.resolve().is_relative_to(path.resolve()):
-            raise UsageError(
-                path, "the class folder is inside", "what came back", "Name the folder of downloads."
-            )
-        sources = sorted(one for one in path.rglob("*") if one.is_file()) if path.is_dir() else [path]
-        for source in sources:
-            if source.resolve().is_relative_to(target.resolve()):
-                continue
-            inside = source.relative_to(path) if path.is_dir() else Path(source.name)
-            data = _contents(source)
-            if isinstance(data, bytes):
-                _copied(source, data, target / inside)
-            else:
-                findings = completed((data,), load_catalogue())
-                unreadable.append(Attempt(inside.as_posix(), "", "refused", None, "", {}, None, findings))
-    return unreadable
-
-
-def _contents(source: Path) -> bytes | Finding:
-    """The bytes of a file, or why it cannot be taken in."""
-    try:
-        size = source.stat().st_size
-        if size <= _LARGEST_TAKEN_IN:
-            return source.read_bytes()
-    except OSError as fault:
-        return Finding("file-unreadable", "", str(fault.strerror or fault), "a file that can be read", "")
-    expected = f"at most {_LARGEST_TAKEN_IN:,} bytes"
-    return Finding("file-too-large", "", f"a file of {size:,} bytes", expected, "")
-
-
-def _copied(source: Path, data: bytes, wanted: Path) -> None:
-    """Copy under the wanted name, or the next free one where something else stands under it."""
-    # A name may be as long as the system allows, so that nothing can be added to it.
-    stem = wanted.stem if len(os.fsencode(wanted.name)) < _LONG_NAME else wanted.stem[:50]
-    target, number = wanted, 1
-    while target.exists():
-        if target.is_file() and target.read_bytes() == data:
-            return
-        number += 1
-        target = wanted.with_name(f"{stem}-{number}{wanted.suffix}")
-    make_folder(target.parent)
-    write_beside(target, data, sync=False)
-    shutil.copystat(source, target)
-
-
-def _returned_files(root: Path) -> tuple[list[Path], int]:
-    """The files to read in order of name, and how many side-files were passed over."""
-    every = sorted((path for path in root.rglob("*") if path.is_file()), key=lambda path: path.as_posix())
-    kept = [
-        path
-        for path in every
-        if path.name.lower() not in _SIDE_FILES
-        and not any(part.startswith(_PASSED_OVER) for part in path.relative_to(root).parts)
-    ]
-    return kept, len(every) - len(kept)
 
 
 def _of_session(attempt: Attempt, session: int) -> Attempt:
@@ -216,10 +194,3 @@ def _of_session(attempt: Attempt, session: int) -> Attempt:
     found, expected = f"session {attempt.record.session}", f"session {session}"
     finding = completed((Finding("file-other-session", "", found, expected, ""),), load_catalogue())
     return replace(attempt, status="refused", findings=(*finding, *attempt.findings))
-
-
-def _handed_out(known: OnRecord, session: int) -> list[CopyRecord]:
-    newest = [builds[-1] for builds in known.builds.values() if builds]
-    return sorted(
-        (record for record in newest if record.session == session), key=lambda record: record.file_name
-    )

@@ -1,32 +1,35 @@
 """Write everything that is derived from a session: tables, report, marks and feedback."""
 
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from sheetgen.checking.catalogue import completed
 from sheetgen.checking.class_analysis import class_analysis
 from sheetgen.checking.class_findings import class_findings
-from sheetgen.checking.corrections import adjusted_mark, comment_given
+from sheetgen.checking.corrections import adjusted_mark
+from sheetgen.flows.feedback import feedback_pages, write_feedback
 from sheetgen.flows.marking import mark_rows
 from sheetgen.flows.sources import all_protocols
+from sheetgen.flows.wording import in_words
+from sheetgen.flows.workers import Workers
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.decision import Decision
 from sheetgen.model.marking import Marking, MarkingScheme
 from sheetgen.model.settings import ClassBook
+from sheetgen.report.attempt_facts import counts
 from sheetgen.report.datapackage import datapackage_text
-from sheetgen.report.feedback import feedback_bytes, feedback_zip
 from sheetgen.report.marks_table import marks_table
+from sheetgen.report.measurement_pages import site_titles
 from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
 from sheetgen.report.workbook import report_bytes
-from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.files import make_folder, sync_folder, write_beside
+from sheetgen.store.known_files import KnownFiles
 from sheetgen.store.templates import read_template
-from sheetgen.store.texts import load_texts
+from sheetgen.store.texts import texts_in
+from sheetgen.workbook.repack import with_language
 
-__all__ = ["Read", "write_results"]
-
-_COUNTED = ("accepted", "review")
+__all__ = ["Read", "by_subject", "write_results"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +37,7 @@ class Read:
     """What is known of a session once everything in it was read.
 
     earlier : attempts of earlier sessions. markings : by copy code, with points given by a person.
+    decisions : of the teacher on this session, by subject.
     """
 
     session: int
@@ -43,11 +47,29 @@ class Read:
     handed_out: Sequence[CopyRecord]
     scheme: MarkingScheme
     markings: Mapping[str, Marking]
-    decisions: Sequence[Decision]
+    decisions: Mapping[str, Sequence[Decision]]
 
 
-def write_results(folder: ClassFolder, read: Read) -> None:
+def by_subject(decisions: Iterable[Decision]) -> dict[str, list[Decision]]:
+    """Return decisions by what they are about: a look through all of them for each sheet takes too long."""
+    grouped: dict[str, list[Decision]] = defaultdict(list)
+    for one in decisions:
+        grouped[one.subject].append(one)
+    return dict(grouped)
+
+
+def write_results(
+    folder: ClassFolder,
+    read: Read,
+    remembered: KnownFiles | None = None,
+    workers: Workers | None = None,
+) -> None:
     """Write results/ of a session.
+
+    Parameters
+    ----------
+    remembered : of this session: a page of feedback of which nothing has changed is not made again.
+    workers : who else makes pages of feedback; None: nobody.
 
     Raises
     ------
@@ -58,8 +80,10 @@ def write_results(folder: ClassFolder, read: Read) -> None:
     adjusted = {
         code: mark
         for code, marking in read.markings.items()
-        if (mark := adjusted_mark(read.decisions, code, marking.maximum)) is not None
+        if (mark := adjusted_mark(read.decisions.get(code, ()), code, marking.maximum)) is not None
     }
+    language = book.settings.language
+    texts = texts_in(language, "sheet", "report")
     marks = mark_rows(book, attempts, read.markings, read.scheme, adjusted)
     outputs = {
         folder.attempts(session): attempts_table(attempts, session, codes),
@@ -67,50 +91,20 @@ def write_results(folder: ClassFolder, read: Read) -> None:
         folder.readings(session): readings_table(attempts, session, codes),
         folder.findings(session): findings_table(attempts, session),
         folder.marks(session): marks_table(marks),
-        folder.description(session): datapackage_text(marks=True),
+        folder.description(session): datapackage_text(texts, marks=True),
     }
     make_folder(folder.results(session))
     for path, text in outputs.items():
         write_beside(path, text.encode("utf-8"), sync=False)
-    texts = load_texts(book.settings.language)
-    words = {key.removeprefix("state."): text for key, text in texts.items() if key.startswith("state.")}
     analysis = class_analysis(attempts, book, session, read.earlier, book.declared)
+    protocols = all_protocols(folder, language)
+    titles = site_titles([one for one in attempts if counts(one)], protocols)
     report = report_bytes(
-        book, attempts, session, read.handed_out, all_protocols(folder), words, read_template("style.toml"),
+        book, attempts, session, read.handed_out, protocols, texts, read_template("style.toml"),
         marks=marks, analysis=analysis,
-        class_findings=completed(class_findings(analysis), load_catalogue()),
+        class_findings=in_words(class_findings(analysis, texts, titles), language),
     )  # fmt: skip
-    write_beside(folder.report(session), report, sync=False)
+    write_beside(folder.report(session), with_language(report, language), sync=False)
     sync_folder(folder.results(session))
-    _write_feedback(folder, read, adjusted)
-
-
-def _write_feedback(folder: ClassFolder, read: Read, adjusted: Mapping[str, float]) -> None:
-    """One workbook a sheet, and all of them in one zip under the names they came in with."""
-    language = read.book.settings.language
-    texts = {**load_texts(f"marking.{language}"), **load_texts(f"feedback.{language}")}
-    style = read_template("style.toml")
-    place = folder.feedback(read.session)
-    make_folder(place)
-    incoming: dict[str, bytes] = {}
-    for attempt in read.attempts:
-        record, built_with = attempt.record, attempt.built_with
-        if record is None or built_with is None or attempt.status not in _COUNTED:
-            continue
-        if record.copy_code not in read.markings:
-            continue
-        data = feedback_bytes(
-            attempt,
-            read.markings[record.copy_code],
-            built_with.protocol,
-            texts,
-            style,
-            with_body_values=read.book.settings.show_results != "never",
-            comment=comment_given(read.decisions, record.copy_code),
-            adjusted=adjusted.get(record.copy_code),
-        )
-        name = record.file_name or f"{record.copy_code}.xlsx"
-        write_beside(place / name, data, sync=False)
-        incoming[attempt.file] = data
-    write_beside(folder.feedback_zip(read.session), feedback_zip(incoming), sync=False)
-    sync_folder(place)
+    pages = feedback_pages(attempts, read.markings, read.decisions, adjusted)
+    write_feedback(folder, session, book, list(pages), remembered, workers)

@@ -1,15 +1,14 @@
 """The teacher's review: taken over into the journal, then drawn anew beside, checked and swapped in."""
 
-import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from sheetgen.checking.catalogue import completed
+from sheetgen.checking.drawn_language import drawn_language
 from sheetgen.checking.review import UNKNOWN, current, decisions_from, harvest
 from sheetgen.checking.review_rows import review_contents, review_findings
 from sheetgen.errors import FolderError
-from sheetgen.flows.sources import LANGUAGE
+from sheetgen.flows.wording import in_words
 from sheetgen.layout.review import MOST_ROWS, ReviewContents, review_layout
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.decision import Decision
@@ -18,20 +17,18 @@ from sheetgen.model.layout import Identity
 from sheetgen.model.marking import Marking
 from sheetgen.model.settings import Person
 from sheetgen.model.snapshot import Snapshot
-from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.decisions import append_decisions, read_decisions
 from sheetgen.store.files import make_folder, read_if_there, sha256_of, write_beside
 from sheetgen.store.keep import class_code, load_secret
+from sheetgen.store.kept_files import keep_last_three, lock_file
 from sheetgen.store.templates import read_template
-from sheetgen.store.texts import load_texts
+from sheetgen.store.texts import DEFAULT_LANGUAGE, languages, list_words, texts_in
 from sheetgen.workbook.package import Refusal, read_package_bytes
 from sheetgen.workbook.render import rendered
 from sheetgen.workbook.snapshot_xlsx import snapshot
 
 __all__ = ["Harvested", "harvest_review", "redraw_review", "review_texts"]
-
-_KEPT = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,16 +48,26 @@ class Harvested:
     digest: str
 
 
-def review_texts() -> dict[str, str]:
+def review_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
     """Return the texts of the review workbook, with those of a sheet and of marks."""
-    names = (LANGUAGE, f"marking.{LANGUAGE}", f"review.{LANGUAGE}")
-    return {key: text for name in names for key, text in load_texts(name).items()}
+    return texts_in(language, "sheet", "marking", "review")
 
 
-def harvest_review(folder: ClassFolder, session: int) -> Harvested:
+def _texts_of(state: Snapshot) -> dict[str, str]:
+    """The texts of the language that a review workbook was drawn in."""
+    known = {one: texts_in(one, "review") for one in languages()}
+    return review_texts(drawn_language(state, "review_tab", known))
+
+
+def harvest_review(folder: ClassFolder, session: int, language: str = DEFAULT_LANGUAGE) -> Harvested:
     """Take over what was typed into the review workbook of a session into the journal.
 
-    A workbook that is damaged, or of another class or session, is set aside as a copy beside it.
+    A workbook that is damaged, or of another class or session, is set aside as a copy beside it. It may be
+    drawn in any language.
+
+    Parameters
+    ----------
+    language : of the findings.
 
     Raises
     ------
@@ -83,12 +90,13 @@ def harvest_review(folder: ClassFolder, session: int) -> Harvested:
         state = _state(data)
         fault = _fault(folder, session, state)
         if isinstance(state, Snapshot) and (fault is None or fault.code == "file-review-damaged"):
-            found = harvest(state, review_texts())
+            texts = _texts_of(state)
+            found = harvest(state, texts, list_words("review"))
             new, unplaced = decisions_from(found, journal.decisions, session), found.unplaced
             append_decisions(folder, new)
             findings += found.findings
             lost = found.damaged or any(
-                one.code == "class-review-unplaced" and one.tab != review_texts()["review_tab.corrections"]
+                one.code == "class-review-unplaced" and one.tab != texts["review_tab.corrections"]
                 for one in found.findings
             )
         else:
@@ -103,7 +111,7 @@ def harvest_review(folder: ClassFolder, session: int) -> Harvested:
         decisions=tuple(one for one in every if one.session == session),
         added=len(new),
         unplaced=unplaced,
-        findings=completed(findings, load_catalogue()),
+        findings=in_words(findings, language),
         digest="" if data is None else sha256_of(data),
     )
 
@@ -116,6 +124,7 @@ def redraw_review(
     harvested: Harvested,
     records: Sequence[CopyRecord] = (),
     people: Sequence[Person] = (),
+    language: str = DEFAULT_LANGUAGE,
 ) -> tuple[Finding, ...]:
     """Draw the review workbook anew from the journal, and return what has to be said about it.
 
@@ -127,40 +136,41 @@ def redraw_review(
     markings : copy code to the marks of the file that counts, without points given by a person.
     harvested : from `harvest_review`; typed into since then, the workbook is read once more.
     records : sheets handed out in this session, none of the teacher's own. people : for their names.
+    language : that it is drawn in.
     """
     path = folder.review(session)
     try:
         data = read_if_there(path)
     except FolderError as fault:
-        return completed((*harvested.findings, _not_redrawn(path, fault.found)), load_catalogue())
+        return in_words((*harvested.findings, _not_redrawn(path, fault.found)), language)
     if data is not None and sha256_of(data) != harvested.digest:
-        harvested = harvest_review(folder, session)
-    texts = review_texts()
+        harvested = harvest_review(folder, session, language)
+    texts = review_texts(language)
     contents = review_contents(
         texts, _class_code(folder), session, records, attempts, markings, harvested.journal,
         harvested.unplaced, people,
     )  # fmt: skip
     findings = [*harvested.findings, *review_findings(contents, texts)]
-    lock = _lock(path)
+    lock = lock_file(path)
     if data is not None and lock:
         findings.append(_not_redrawn(path, f"another program has it open ({lock})"))
-        return completed(findings, load_catalogue())
+        return in_words(findings, language)
     try:
-        drawn = rendered(review_layout(texts, contents), Identity(), read_template("style.toml"))
+        drawn = rendered(review_layout(texts, contents, language), Identity(), read_template("style.toml"))
     except ValueError as fault:
         findings.append(_not_redrawn(path, str(fault)))
-        return completed(findings, load_catalogue())
+        return in_words(findings, language)
     if not _reads_back(drawn, contents, harvested, session):
         findings.append(_not_redrawn(path, "the new one does not hold every decision"))
     elif drawn != data:
         try:
             make_folder(path.parent)
             if data is not None:
-                _keep(path, data)
+                keep_last_three(path, data)
             write_beside(path, drawn)
         except FolderError as fault:
             findings.append(_not_redrawn(path, fault.found))
-    return completed(findings, load_catalogue())
+    return in_words(findings, language)
 
 
 def _state(data: bytes) -> Snapshot | Refusal:
@@ -177,7 +187,7 @@ def _fault(folder: ClassFolder, session: int, state: Snapshot | Refusal) -> Find
     """Why a review workbook is not taken as it is."""
     if isinstance(state, Refusal):
         return Finding("file-review-damaged", "", state.found, state.expected, "")
-    found, own = harvest(state, review_texts()), _class_code(folder)
+    found, own = harvest(state, _texts_of(state)), _class_code(folder)
     if own and found.class_code and found.class_code != own:
         return Finding("file-review-other-class", "", f"class code {found.class_code}", own, "")
     if found.session not in (session, UNKNOWN):
@@ -191,30 +201,10 @@ def _not_redrawn(path: Path, found: str) -> Finding:
     )
 
 
-def _lock(path: Path) -> str:
-    """The name of the file that a spreadsheet program puts beside a workbook it has open."""
-    # Of a long name the first two characters give way.
-    names = (f"~${path.name}", f"~${path.name[2:]}", f".~lock.{path.name}#")
-    return next((name for name in names if path.with_name(name).exists()), "")
-
-
 def _set_aside(path: Path, data: bytes) -> None:
     target = path.with_name(f"{path.stem}.aside-{sha256_of(data)[:8]}{path.suffix}")
     if not target.exists():
         write_beside(target, data)
-
-
-def _keep(path: Path, data: bytes) -> None:
-    """Keep the last three workbooks, the newest as number 1."""
-    kept = [path.with_name(f"{path.stem}.kept-{number}{path.suffix}") for number in range(1, _KEPT + 1)]
-    for older, newer in reversed(list(zip(kept[1:], kept, strict=False))):
-        if newer.exists():
-            try:
-                os.replace(newer, older)
-            except OSError as fault:
-                found = f"{newer.name} cannot be moved: {fault.strerror}"
-                raise FolderError(newer, found, "a file that can be moved", "Close it elsewhere.") from fault
-    write_beside(kept[0], data)
 
 
 def _reads_back(drawn: bytes, contents: ReviewContents, harvested: Harvested, session: int) -> bool:
@@ -222,7 +212,7 @@ def _reads_back(drawn: bytes, contents: ReviewContents, harvested: Harvested, se
     state = _state(drawn)
     if isinstance(state, Refusal):
         return False
-    found = harvest(state, review_texts())
+    found = harvest(state, _texts_of(state), list_words("review"))
     lines = [{column: text for column, text in line.items() if text} for line in found.unplaced]
     wanted = [{column: text for column, text in line.items() if text} for line in harvested.unplaced]
     held = {typed.key for typed in found.typed if typed.value}

@@ -8,6 +8,7 @@ import pytest
 
 from sheetgen.store.class_folder import ClassFolder
 from tests.classes import built_class, filled_sheet, only_line, returned, run
+from tests.zips import zip_of
 
 
 @pytest.fixture
@@ -103,3 +104,22 @@ def test_a_pipe_is_not_waited_for(folder: ClassFolder, tmp_path: Path) -> None:
     result = run("look", tmp_path / "pipe.xlsx", "--class", folder.root)
     assert result.exit_code == 1
     assert "error file-unreadable: found a folder or device;" in result.stderr
+
+
+def test_a_zip_is_looked_into(folder: ClassFolder, tmp_path: Path) -> None:
+    path = tmp_path / "download.zip"
+    path.write_bytes(zip_of({"Ada/s.xlsx": filled_sheet(folder, "S01"), "photo.pdf": b"%PDF-1.7"}))
+    result = run("look", path, "--class", folder.root)
+    assert result.exit_code == 1
+    assert result.stdout.splitlines() == [
+        f"{path}/Ada/s.xlsx: accepted, 0 findings",
+        f"{path}/photo.pdf: refused, 1 finding",
+    ]
+
+
+def test_a_zip_that_is_damaged_is_one_finding(folder: ClassFolder, tmp_path: Path) -> None:
+    path = tmp_path / "download.zip"
+    path.write_bytes(zip_of({"s.xlsx": b"1" * 99})[:-30])
+    result = run("look", path, "--class", folder.root)
+    assert result.exit_code == 1
+    assert result.stderr.startswith(f"{path}: error file-bundle-damaged: found a damaged zip")

@@ -4,31 +4,34 @@ import csv
 import os
 import re
 import shutil
+import zipfile
 from pathlib import Path
 
 import pytest
 
+from sheetgen.checking.review_rows import file_id
 from sheetgen.flows.build import build_sheets
-from sheetgen.flows.read import read_returned, taken_in
+from sheetgen.flows.read import read_returned
 from sheetgen.model.layout import Value
 from sheetgen.store.class_folder import ClassFolder
 from tests.classes import (
     built_class,
     changed_setting,
     filled_sheet,
-    only_line,
     record_of,
     returned,
     run,
     with_text_replaced,
 )
+from tests.reviews import typed
+from tests.zips import zip_of
 
 # A compound file that names the stream of an encrypted package; made by hand.
 ENCRYPTED = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 504 + "EncryptedPackage".encode("utf-16-le")
 
 FILES = {
     "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "datapackage.json", "report.xlsx",
-    "marks.csv", "feedback", "feedback.zip",
+    "marks.csv", "feedback", "feedback.zip", "known-files.bin",
 }  # fmt: skip
 
 
@@ -93,8 +96,8 @@ def test_reading_twice_gives_the_same_bytes_and_leaves_what_came_back_alone(fold
 
 # name of the file, its bytes, code, what is found
 BAD_FILES = (
-    ("notes.xlsx", b"%PDF-1.7", "file-not-a-workbook", "a PDF"),
-    ("photo.jpg", b"\xff\xd8\xff\xe0" + b"\0" * 64, "file-not-a-workbook", "a picture (JPEG)"),
+    ("notes.xlsx", b"%PDF-1.7", "file-pdf", "a PDF"),
+    ("photo.jpg", b"\xff\xd8\xff\xe0" + b"\0" * 64, "file-picture", "a picture (JPEG)"),
     ("locked.xlsx", ENCRYPTED, "file-encrypted", "a file locked with a password"),
     ("nothing.xlsx", b"", "file-empty", "a file of 0 bytes"),
 )
@@ -110,7 +113,7 @@ def test_a_bad_file_gives_one_line_and_never_stops_the_run(
     assert result.exit_code == 1
     (line,) = result.stderr.splitlines()
     assert line.startswith(f"{name}: error {code}: found {found}")
-    assert "; expected a workbook saved as .xlsx. Ask the student " in line
+    assert '; expected a workbook saved as .xlsx. Answer the student: "Your file ' in line
     assert "1 accepted, 0 for review, 1 refused" in result.stdout
     assert codes_of(folder, name) == {code}
 
@@ -122,19 +125,21 @@ def test_a_sheet_of_another_class_is_refused_in_one_line(folder: ClassFolder, tm
     assert result.exit_code == 1
     (line,) = result.stderr.splitlines()
     assert re.fullmatch(
-        r"s\.xlsx: error file-other-class: found class code \w{6}; expected \w{6}\. "
-        "Read it in the folder of that class.",
+        r"s\.xlsx: error file-other-class: found class code \w{6} \(the class in the folder other\); "
+        r"expected \w{6}\. Read it in the folder of that class, or answer the student: .+",
         line,
     )
 
 
-def test_two_different_files_of_one_copy_are_both_refused(folder: ClassFolder) -> None:
+def test_different_files_of_one_copy_are_refused_where_nothing_tells_which_is_newer(
+    folder: ClassFolder,
+) -> None:
     returned(folder, "mine.xlsx", filled_sheet(folder, "S01"))
     returned(folder, "friend.xlsx", filled_sheet(folder, "S01", {"mass_kg": 71.5}))
     result = run("read", folder.root)
     assert result.exit_code == 1
     code = record_of(folder, "S01").copy_code
-    remedy = "Ask whose work it is, and move the file that does not count out of the folder returned."
+    remedy = "Ask whose work it is, and say on the tab Files of the review workbook which one counts."
     assert sorted(result.stderr.splitlines()) == [
         f"{name}: error identity-copy-twice: found copy code {code} also in {other};"
         f" expected one file a copy. {remedy}"
@@ -223,100 +228,72 @@ def test_without_the_stored_layout_the_sheet_is_read_by_its_own_word(folder: Cla
     assert codes_of(folder, "one.xlsx") == {"identity-not-proven"}
 
 
-def test_paths_are_copied_and_never_overwrite(folder: ClassFolder, tmp_path: Path) -> None:
-    downloads = tmp_path / "downloads"
-    (downloads / "sub").mkdir(parents=True)
-    (downloads / "s.xlsx").write_bytes(filled_sheet(folder, "S01"))
-    (downloads / "sub" / "s.xlsx").write_bytes(filled_sheet(folder, "S02"))
-    returned(folder, "s.xlsx", b"came earlier")
-    before = state(downloads)
-    run("read", folder.root, downloads)
-    run("read", folder.root, downloads)
-    assert state(downloads) == before
-    there = {name: data for name, (data, _) in state(folder.returned(1)).items()}
-    assert there == {
-        "s.xlsx": b"came earlier",
-        "s-2.xlsx": before["s.xlsx"][0],
-        "sub/s.xlsx": before["sub/s.xlsx"][0],
+def test_a_resubmission_counts_and_the_reason_is_said(folder: ClassFolder) -> None:
+    returned(folder, "s.xlsx", filled_sheet(folder, "S01"))
+    returned(folder, "s (1).xlsx", filled_sheet(folder, "S01", {"mass_kg": 71.5}))
+    result = run("read", folder.root)
+    assert result.exit_code == 0
+    (line,) = result.stderr.splitlines()
+    assert line == ("s.xlsx: superseded: s (1).xlsx counts: its name says number 1, and that of this one 0.")
+    (row,) = (row for row in rows(folder.attempts(1)) if row["status"] == "accepted")
+    assert (row["file"], row["mass_kg"]) == ("s (1).xlsx", "71.5")
+
+
+def test_a_resubmission_on_a_later_day_changes_nothing_of_the_others(folder: ClassFolder) -> None:
+    returned(folder, "one.xlsx", filled_sheet(folder, "S01"))
+    returned(folder, "two.xlsx", filled_sheet(folder, "S02"))
+    before = read_returned(folder, 1, today="2027-03-01").attempts
+    returned(folder, "again.xlsx", filled_sheet(folder, "S01", {"mass_kg": 71.5}))
+    after = {one.file: one for one in read_returned(folder, 1, today="2027-03-02").attempts}
+    assert {name: one.status for name, one in after.items()} == {
+        "again.xlsx": "accepted",
+        "one.xlsx": "superseded",
+        "two.xlsx": "accepted",
     }
-    assert (folder.returned(1) / "s-2.xlsx").stat().st_mtime_ns == before["s.xlsx"][1]
+    assert after["two.xlsx"] == before[1]
+    assert [one.code for one in after["one.xlsx"].findings] == ["identity-newer-counts"]
 
 
-def test_a_path_that_is_not_there_gives_one_line(folder: ClassFolder, tmp_path: Path) -> None:
-    result = run("read", folder.root, tmp_path / "none")
-    assert result.exit_code == 2
-    assert "none: no such file or folder; expected what came back. Check the name." in only_line(result)
+def test_the_teacher_may_say_that_the_older_file_counts(folder: ClassFolder) -> None:
+    returned(folder, "s.xlsx", filled_sheet(folder, "S01"))
+    returned(folder, "s (1).xlsx", filled_sheet(folder, "S01", {"mass_kg": 71.5}))
+    first = {one.file: one for one in read_returned(folder, 1).attempts}
+    typed(folder, "Files", {(file_id(first["s.xlsx"]), "Accept"): "yes"})
+    for _ in range(2):
+        again = read_returned(folder, 1)
+        assert {one.file: one.status for one in again.attempts} == {
+            "s.xlsx": "accepted",
+            "s (1).xlsx": "superseded",
+        }
+        assert again.notes == ()
 
 
-def test_a_path_that_holds_the_class_folder_is_not_copied_into_it(folder: ClassFolder) -> None:
-    before = state(folder.root)
-    for path in (folder.root, folder.root.parent):
-        result = run("read", folder.root, path)
-        assert result.exit_code == 2
-        assert "the class folder is inside" in only_line(result)
-    assert state(folder.root) == before
+def test_a_bundle_is_read_where_it_is_and_stays_whole(folder: ClassFolder, tmp_path: Path) -> None:
+    inner = zip_of({"Bo/sheet.xlsx": filled_sheet(folder, "S02")})
+    data = zip_of({"Ada/sheet.xlsx": filled_sheet(folder, "S01"), "more.zip": inner, "Ada/text.html": b"<p>"})
+    (tmp_path / "download.zip").write_bytes(data)
+    result = run("read", folder.root, tmp_path / "download.zip")
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert [row["file"] for row in rows(folder.attempts(1)) if row["student_id"] == "S02"] == [
+        "download.zip/more.zip/Bo/sheet.xlsx"
+    ]
+    assert "1 side-files passed over" in result.stdout
+    assert state(folder.returned(1)).keys() == {"download.zip"}
+    assert (folder.returned(1) / "download.zip").read_bytes() == data
 
 
-def test_a_pipe_is_not_waited_for(folder: ClassFolder, tmp_path: Path) -> None:
-    os.mkfifo(tmp_path / "pipe")
-    result = run("read", folder.root, tmp_path / "pipe")
-    assert result.exit_code == 2
-    assert "a device or pipe; expected a file or folder" in only_line(result)
+def test_two_bundles_with_the_same_names_inside_keep_them_apart(folder: ClassFolder) -> None:
+    for student in ("S01", "S02"):
+        returned(folder, f"{student}.zip", zip_of({"sheet.xlsx": filled_sheet(folder, student)}))
+    assert run("read", folder.root).exit_code == 0
+    with zipfile.ZipFile(folder.feedback_zip(1)) as archive:
+        assert archive.namelist() == ["S01.zip/sheet.xlsx", "S02.zip/sheet.xlsx"]
 
 
-def test_a_name_as_long_as_the_system_allows_is_taken_in(folder: ClassFolder, tmp_path: Path) -> None:
-    name = "x" * 250 + ".xlsx"
-    for number in (1, 2):
-        path = tmp_path / f"downloads {number}" / name
-        path.parent.mkdir()
-        path.write_bytes(b"text %d" % number)
-        assert run("read", folder.root, path.parent).exit_code == 1
-    assert sorted(path.name for path in folder.returned(1).iterdir()) == ["x" * 50 + "-2.xlsx", name]
-
-
-def test_a_folder_of_the_same_name_is_no_obstacle(folder: ClassFolder, tmp_path: Path) -> None:
-    (folder.returned(1) / "sheet.xlsx").mkdir(parents=True)
-    path = tmp_path / "sheet.xlsx"
-    path.write_bytes(filled_sheet(folder, "S01"))
-    assert run("read", folder.root, path).exit_code == 0
-    assert (folder.returned(1) / "sheet-2.xlsx").read_bytes() == path.read_bytes()
-
-
-def test_a_file_that_cannot_be_read_keeps_no_other_from_being_read(
-    folder: ClassFolder, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    downloads = tmp_path / "downloads"
-    downloads.mkdir()
-    for name in ("a.xlsx", "closed.xlsx", "z.xlsx"):
-        (downloads / name).write_bytes(filled_sheet(folder, "S01" if name == "a.xlsx" else "S02"))
-    read_bytes = Path.read_bytes
-
-    def closed(path: Path) -> bytes:
-        if path.name == "closed.xlsx":
-            raise PermissionError(13, "Permission denied")
-        return read_bytes(path)
-
-    monkeypatch.setattr(Path, "read_bytes", closed)
-    result = run("read", folder.root, downloads)
-    assert result.exit_code == 1
-    assert result.stderr.startswith("closed.xlsx: error file-unreadable: found Permission denied;")
-    assert result.stdout.startswith("3 files: 2 accepted, 0 for review, 1 refused")
-
-
-def test_a_film_among_the_downloads_is_not_taken_in(folder: ClassFolder, tmp_path: Path) -> None:
-    path = tmp_path / "film.mp4"
-    with path.open("wb") as stream:
-        stream.truncate(500_000_001)
-    result = run("read", folder.root, path)
-    assert result.exit_code == 1
-    assert "film.mp4: error file-too-large: found a file of 500,000,001 bytes;" in result.stderr
-    assert not (folder.returned(1) / "film.mp4").exists()
-
-
-def test_files_already_in_returned_are_not_copied_again(folder: ClassFolder) -> None:
-    path = returned(folder, "one.xlsx", b"x")
-    taken_in(folder, 1, [folder.returned(1), path])
-    assert [one.name for one in folder.returned(1).iterdir()] == ["one.xlsx"]
+def test_a_message_to_those_missing_is_named(folder: ClassFolder) -> None:
+    result = run("read", folder.root)
+    assert f"{folder.missing(1)}: a message to those missing, ready to paste" in result.stdout.splitlines()
+    assert "- Ada Fen (S01): " in folder.missing(1).read_text(encoding="utf-8")
 
 
 def test_side_files_are_passed_over_and_counted(folder: ClassFolder) -> None:
