@@ -80,6 +80,13 @@ def test_agreement_against_statsmodels() -> None:
     assert limits == pytest.approx([drawn[1] + width for width in widths])
 
 
+def test_agreement_intervals_name_their_confidence() -> None:
+    """All three of the same agreement, each with the confidence asked for."""
+    result = found(agreement(PEAK_FLOW, confidence=0.9))
+    intervals = (result.mean_interval, result.lower_interval, result.upper_interval)
+    assert [getattr(interval, "confidence", None) for interval in intervals] == [0.9, 0.9, 0.9]
+
+
 def test_agreement_leaves_out_people_without_both_readings() -> None:
     result = found(agreement([(10, 9), (None, 9), (12, 12), (15, None), (15, 13)], 2))
     assert (result.pairs, result.left_out, result.mean_difference) == (3, 2, 1.0)
@@ -110,14 +117,12 @@ def test_agreement_of_differences_all_alike() -> None:
     result = found(agreement([(11, 10), (13, 12), (21, 20)]))
     assert (result.mean_difference, result.lower_limit, result.upper_limit) == (1, 1, 1)
     for interval in (result.mean_interval, result.lower_interval, result.upper_interval):
-        assert interval == Undefined(
-            "all differences are the same: their spread is below what the scale shows"
-        )
+        assert interval == Undefined("differences-alike")
 
 
 @pytest.mark.parametrize("pairs", [[], [(1.0, 2.0)], [(1.0, 2.0), (None, 2.0)]])
 def test_agreement_of_too_few_people(pairs: list[tuple[float | None, float | None]]) -> None:
-    assert agreement(pairs) == Undefined("limits of agreement need two people or more with both readings")
+    assert agreement(pairs) == Undefined("agreement-two-people")
 
 
 @pytest.mark.parametrize(

@@ -73,6 +73,23 @@ def test_third_reading_chance_on_a_fine_scale(error: float, rule: int) -> None:
     assert on_scale <= third_reading_chance(error, rule / 100) + 1e-9
 
 
+def test_third_reading_chance_with_a_rule_between_two_gaps() -> None:
+    """Readings to the millimetre lie 1 or 2 mm apart, never 1.5: the rule acts as one of 1 mm."""
+    between = third_reading_chance_on_scale(0.5, 150, 100)
+    assert between == third_reading_chance_on_scale(0.5, 100, 100)
+    assert between == pytest.approx(0.049, abs=0.0005)
+
+
+def test_third_reading_chance_with_an_error_beyond_any_fold() -> None:
+    """A chance is never above 1, though rounding would leave 1.00000005 here."""
+    assert third_reading_chance_on_scale(1e7, 0, 1) == 1
+
+
+def test_pair_identical_chance_on_a_scale_of_hundredths() -> None:
+    """About the step times the density of the difference at nought: 0.01 / (sqrt(4 pi) TEM)."""
+    assert pair_identical_chance(0.5, 1) == pytest.approx(0.0056419, abs=5e-7)
+
+
 @given(errors, rules, divisions)
 def test_third_reading_chance_falls_with_the_rule(error: float, rule: int, division: int) -> None:
     wider = third_reading_chance_on_scale(error, rule + division, division)
@@ -105,6 +122,8 @@ def test_chances_without_error() -> None:
         (1, 1.5, 50, "a tolerance is a whole number"),
         (1, 100, 0, "a scale division is a whole number"),
         (1, 100, 0.5, "a scale division is a whole number"),
+        (1, 100, 1.5, "a scale division is a whole number"),
+        (1, 100, True, "a scale division is a whole number"),
     ],
 )
 def test_third_reading_chance_refuses_a_bad_argument(

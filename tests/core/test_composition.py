@@ -162,7 +162,7 @@ def test_density_refuses_a_sum_not_above_nought(sum_mm: float) -> None:
         density("men-seven-sites", sum_mm, 20)
 
 
-@pytest.mark.parametrize("age_years", [-1, float("nan")])
+@pytest.mark.parametrize("age_years", [-1, float("nan"), float("inf")])
 def test_density_refuses_a_negative_age(age_years: float) -> None:
     with pytest.raises(ValueError, match="age must be at least 0"):
         density("men-seven-sites", 100, age_years)
@@ -296,7 +296,7 @@ def test_fat_percent_falls_with_density(conversion: str, thousandths: list[int])
     assert percent(conversion, low / 1000) > percent(conversion, high / 1000)
 
 
-@pytest.mark.parametrize("bad", [0, -1.05, float("nan")])
+@pytest.mark.parametrize("bad", [0, -1.05, float("nan"), float("inf")])
 def test_fat_percent_refuses_a_density_not_above_nought(bad: float) -> None:
     with pytest.raises(ValueError, match="density must be above 0"):
         percent("siri", bad)
@@ -323,9 +323,18 @@ def test_masses_add_up(mass: float, share: float) -> None:
 
 
 @pytest.mark.parametrize("function", [fat_mass, fat_free_mass])
-@pytest.mark.parametrize("mass", [0, -70, float("nan")])
+@pytest.mark.parametrize("mass", [0, -70, float("nan"), float("inf")])
 def test_masses_refuse_a_mass_not_above_nought(
     function: Callable[[float, float], float], mass: float
 ) -> None:
     with pytest.raises(ValueError, match="body mass must be above 0"):
         function(mass, 20)
+
+
+@pytest.mark.parametrize("function", [fat_mass, fat_free_mass])
+@pytest.mark.parametrize("share", [float("nan"), float("inf"), float("-inf")])
+def test_masses_refuse_a_per_cent_that_is_not_finite(
+    function: Callable[[float, float], float], share: float
+) -> None:
+    with pytest.raises(ValueError, match="per cent fat must be finite"):
+        function(70, share)

@@ -46,6 +46,16 @@ def test_minimal_detectable_change_of_a_site() -> None:
     assert minimal_detectable_change(1.0) == pytest.approx(2.771859, abs=5e-7)
 
 
+def test_minimal_detectable_change_with_a_multiplier_below_one() -> None:
+    """Half a deviation, for fewer than 95 % of differences: sqrt(2) / 2."""
+    assert minimal_detectable_change(1.0, multiplier=0.5) == pytest.approx(0.7071068, abs=5e-8)
+
+
+def test_repeatability_coefficient_of_95_per_cent_of_pairs() -> None:
+    """1.96 deviations where nothing else is asked for: the detectable change of a single reading."""
+    assert repeatability_coefficient(1.0) == pytest.approx(2.771859, abs=5e-7)
+
+
 def test_repeatability_coefficient_with_two_deviations() -> None:
     assert repeatability_coefficient(1.0, multiplier=2) == pytest.approx(2 * math.sqrt(2))
 
@@ -60,6 +70,11 @@ def test_minimal_detectable_change_of_n_like_sites(error: float, sites: int) -> 
 def test_minimal_detectable_change_of_a_mean(error: float, count: int) -> None:
     expected = minimal_detectable_change(error) / math.sqrt(count)
     assert minimal_detectable_change(error, readings=count) == pytest.approx(expected)
+
+
+def test_error_of_sum_of_single_readings() -> None:
+    """One reading a site where nothing else is said: the root of 3 squared and 4 squared."""
+    assert error_of_sum([3.0, 4.0]) == 5.0
 
 
 @given(errors, errors, st.integers(1, 3))

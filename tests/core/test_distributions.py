@@ -16,7 +16,7 @@ DEGREES = (0.5, 1, 2, 3, 5, 15, 16, 24.7, 100, 4000)
 @pytest.mark.parametrize("below", DEGREES)
 def test_f_quantile_against_scipy(above: float, below: float) -> None:
     found = [f_quantile(probability, above, below) for probability in PROBABILITIES]
-    assert found == pytest.approx(list(stats.f.ppf(PROBABILITIES, above, below)), rel=PRECISION)
+    assert found == pytest.approx(list(stats.f.ppf(PROBABILITIES, above, below)), rel=PRECISION, abs=0)
 
 
 @pytest.mark.parametrize("degrees", DEGREES)
@@ -28,7 +28,7 @@ def test_t_quantile_against_scipy(degrees: float) -> None:
 @pytest.mark.parametrize("degrees", DEGREES)
 def test_chi_square_quantile_against_scipy(degrees: float) -> None:
     found = [chi_square_quantile(probability, degrees) for probability in PROBABILITIES]
-    assert found == pytest.approx(list(stats.chi2.ppf(PROBABILITIES, degrees)), rel=PRECISION)
+    assert found == pytest.approx(list(stats.chi2.ppf(PROBABILITIES, degrees)), rel=PRECISION, abs=0)
 
 
 @pytest.mark.parametrize("degrees", DEGREES)
@@ -40,9 +40,37 @@ def test_chi_square_tail_against_scipy(degrees: float) -> None:
 
 def test_quantiles_at_the_largest_degrees() -> None:
     """As many readings as a national cohort has: the precision stated in the module."""
-    assert f_quantile(0.975, 1e6, 1e6) == pytest.approx(stats.f.ppf(0.975, 1e6, 1e6), rel=1e-9)
-    assert t_quantile(0.975, 1e6) == pytest.approx(stats.t.ppf(0.975, 1e6), rel=1e-9)
-    assert chi_square_quantile(0.975, 1e6) == pytest.approx(stats.chi2.ppf(0.975, 1e6), rel=1e-9)
+    for probability in (0.025, 0.975):
+        assert f_quantile(probability, 1e6, 1e6) == pytest.approx(
+            stats.f.ppf(probability, 1e6, 1e6), rel=1e-9
+        )
+        assert t_quantile(probability, 1e6) == pytest.approx(stats.t.ppf(probability, 1e6), rel=1e-9)
+        assert chi_square_quantile(probability, 1e6) == pytest.approx(
+            stats.chi2.ppf(probability, 1e6), rel=1e-9
+        )
+
+
+@pytest.mark.parametrize("probability", [1e-12, 1 - 1e-12])
+@pytest.mark.parametrize("degrees", DEGREES)
+def test_quantiles_at_the_ends_of_the_probabilities(probability: float, degrees: float) -> None:
+    """Both ends are allowed, and the smaller tail keeps its digits there."""
+    assert f_quantile(probability, degrees, 5) == pytest.approx(
+        stats.f.ppf(probability, degrees, 5), rel=PRECISION, abs=0
+    )
+    assert t_quantile(probability, degrees) == pytest.approx(
+        stats.t.ppf(probability, degrees), rel=PRECISION, abs=0
+    )
+    assert chi_square_quantile(probability, degrees) == pytest.approx(
+        stats.chi2.ppf(probability, degrees), rel=PRECISION, abs=0
+    )
+
+
+@pytest.mark.parametrize("gap", [1e-9, -1e-9, 1e-6])
+def test_t_quantile_near_the_middle(gap: float) -> None:
+    """With one degree of freedom t is tan(pi (p - 1/2)): close to nought it keeps its digits."""
+    probability = 0.5 + gap
+    expected = math.tan(math.pi * (probability - 0.5))
+    assert t_quantile(probability, 1) == pytest.approx(expected, rel=PRECISION, abs=0)
 
 
 @given(st.floats(0.001, 0.999), st.floats(0.5, 300), st.floats(0.5, 300))
@@ -73,12 +101,21 @@ def test_quantiles_refuse_degrees_of_freedom_out_of_range(degrees: float) -> Non
     with pytest.raises(ValueError, match="degrees of freedom must lie between"):
         f_quantile(0.5, 2, degrees)
     with pytest.raises(ValueError, match="degrees of freedom must lie between"):
+        f_quantile(0.5, degrees, 2)
+    with pytest.raises(ValueError, match="degrees of freedom must lie between"):
         t_quantile(0.5, degrees)
+    with pytest.raises(ValueError, match="degrees of freedom must lie between"):
+        chi_square_quantile(0.5, degrees)
     with pytest.raises(ValueError, match="degrees of freedom must lie between"):
         chi_square_tail(1, degrees)
 
 
-@pytest.mark.parametrize("value", [-1, math.nan, math.inf])
+def test_chi_square_tail_of_the_largest_value() -> None:
+    """1e9 is allowed; beyond it less is left than a float can hold."""
+    assert chi_square_tail(1e9, 1) == 0.0
+
+
+@pytest.mark.parametrize("value", [-1, 1e9 + 1, math.nan, math.inf])
 def test_chi_square_tail_refuses_a_value_out_of_range(value: float) -> None:
     with pytest.raises(ValueError, match="a chi-square must lie between"):
         chi_square_tail(value, 1)

@@ -1,3 +1,6 @@
+import math
+from fractions import Fraction
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -22,6 +25,19 @@ def test_incomplete_gamma_against_scipy(a: float, x: float) -> None:
     assert lower == pytest.approx(special.gammainc(a, x), rel=1e-10, abs=1e-14)
     assert upper == pytest.approx(special.gammaincc(a, x), rel=1e-10, abs=1e-14)
     assert slope == pytest.approx(stats.gamma.pdf(x, a) * x, rel=1e-9, abs=1e-14)
+
+
+@pytest.mark.parametrize("whole", [19, 20, 21, 25, 40])
+def test_incomplete_gamma_of_a_whole_parameter(whole: int) -> None:
+    """Q(a, a) is the chance of fewer than a events where a are expected (DLMF 8.4.10), to 14 digits.
+
+    The series for the gamma function is taken from 20 up, where it is least precise.
+    """
+    fewer = sum(Fraction(whole**count, math.factorial(count)) for count in range(whole))
+    chance = float(fewer) * math.exp(-whole)
+    lower, upper, _ = incomplete_gamma(whole, whole)
+    assert upper == pytest.approx(chance, rel=5e-14, abs=0)
+    assert lower == pytest.approx(1 - chance, rel=5e-14, abs=0)
 
 
 def test_incomplete_beta_stops_where_the_fraction_does_not_settle() -> None:

@@ -144,24 +144,43 @@ def test_intraclass_correlation_within_its_bounds(table: list[list[float]]) -> N
 
 
 @pytest.mark.parametrize("form", ICC_FORMS)
+def test_intraclass_correlation_names_its_form_and_confidence(form: IccForm) -> None:
+    result = intraclass_correlation(JUDGES, form, 0.9)
+    assert isinstance(result, IntraclassCorrelation)
+    assert isinstance(result.interval, Interval)
+    assert (result.form, result.interval.confidence) == (form, 0.9)
+
+
+@pytest.mark.parametrize("form", ICC_FORMS)
+def test_intraclass_correlation_of_ratings_far_from_nought(form: IccForm) -> None:
+    """What all ratings have in common takes no digits from what they differ by."""
+    plain = found(JUDGES, form).value
+    far = found([[1e8 + value for value in row] for row in JUDGES], form).value
+    close = found([[1 + value / 1e7 for value in row] for row in JUDGES], form).value
+    assert far == pytest.approx(plain, abs=1e-12)
+    assert close == pytest.approx(plain, abs=1e-8)
+
+
+@pytest.mark.parametrize("form", ICC_FORMS)
 def test_raters_who_agree_exactly(form: IccForm) -> None:
     result = found([[10.1, 10.1], [12.3, 12.3], [20.7, 20.7]], form)
     assert result.value == 1
     assert isinstance(result.interval, Undefined)
-    assert "no error" in result.interval.reason
+    assert result.interval.reason == "no-error-left"
 
 
 def test_raters_a_constant_apart() -> None:
     """Consistency is complete; absolute agreement is not."""
     table = [[10.1, 12.2], [12.3, 14.4], [20.7, 22.8]]
     assert found(table, "3,1").value == 1
+    assert found(table, "3,1").interval == Undefined("no-error-left")
     assert 0 < found(table, "2,1").value < 1
 
 
 @pytest.mark.parametrize(("form", "table"), list(product(ICC_FORMS, ([], [[1, 2]], [[1], [2]], [[], []]))))
 def test_too_few_people_or_raters(form: IccForm, table: list[list[float]]) -> None:
     result = intraclass_correlation(table, form)
-    assert result == Undefined("an intraclass correlation needs two people and two raters at least")
+    assert result == Undefined("icc-two-people")
 
 
 @pytest.mark.parametrize("form", ICC_FORMS)
@@ -169,7 +188,12 @@ def test_too_few_people_or_raters(form: IccForm, table: list[list[float]]) -> No
 def test_people_who_do_not_differ(form: IccForm, table: list[list[float]]) -> None:
     result = intraclass_correlation(table, form)
     assert isinstance(result, Undefined)
-    assert "the people do not differ" in result.reason
+    assert result.reason == "people-alike"
+
+
+def test_mean_of_raters_whose_people_differ_as_by_error() -> None:
+    """Both mean squares are 1: no reliability at all, but no negative one."""
+    assert found([[0, 2], [2, 2]], "1,k").value == 0
 
 
 def test_mean_of_raters_whose_people_differ_less_than_by_error() -> None:
@@ -177,14 +201,14 @@ def test_mean_of_raters_whose_people_differ_less_than_by_error() -> None:
     assert found(table, "1,1").value < 0
     result = intraclass_correlation(table, "1,k")
     assert isinstance(result, Undefined)
-    assert "no reliability" in result.reason
+    assert result.reason == "no-reliability"
 
 
 def test_absolute_agreement_below_what_there_can_be() -> None:
     """(1/6 - 2/3) / (1/6 + 4/3 - 3/4) = -2/3, where three raters allow -1/2."""
     result = intraclass_correlation([[0, 0, 1], [0, 2, 0]], "2,1")
     assert isinstance(result, Undefined)
-    assert "outside what there can be" in result.reason
+    assert result.reason == "few-for-estimate"
 
 
 def test_interval_of_absolute_agreement_without_degrees_of_freedom() -> None:
@@ -192,13 +216,26 @@ def test_interval_of_absolute_agreement_without_degrees_of_freedom() -> None:
     result = found([[3, 6, 6], [2, 5, 8], [5, 1, 7]], "2,1")
     assert result.value < 0
     assert isinstance(result.interval, Undefined)
-    assert "the raters differ too much" in result.interval.reason
+    assert result.interval.reason == "raters-differ-too-much"
 
 
 def test_interval_of_absolute_agreement_for_two_people() -> None:
     """One degree of freedom on each side: the formula would run below any ICC there can be."""
     interval = found([[1, 2], [4, 3]], "2,1").interval
-    assert interval == Undefined("there are too few people and raters for an interval")
+    assert interval == Undefined("few-for-interval")
+
+
+def test_interval_of_absolute_agreement_below_what_three_raters_allow() -> None:
+    """The lower end would be -0.70, where three raters allow -0.5."""
+    interval = found([[2, 2, 8], [3, 0, 3], [8, 8, 3]], "2,1").interval
+    assert interval == Undefined("few-for-interval")
+
+
+def test_interval_of_absolute_agreement_just_within_what_three_raters_allow() -> None:
+    """The lower end is -0.46 of at least -0.5: it is given, as by pingouin."""
+    interval = found([[4, 3, 9], [1, 5, 0], [0, 0, 8]], "2,1").interval
+    assert isinstance(interval, Interval)
+    assert (interval.lower, interval.upper) == pytest.approx((-0.46242, 0.90122), abs=5e-6)
 
 
 @pytest.mark.parametrize(

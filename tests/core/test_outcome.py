@@ -7,8 +7,13 @@ from sheetgen.core.outcome import checked_number, complete_rows, upper_tail
 
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf, 1.1e9, True, "12", None])
 def test_checked_number_refuses_what_is_no_finite_number(value: object) -> None:
-    with pytest.raises(ValueError, match="a reading must be a finite number"):
+    with pytest.raises(ValueError, match="a reading must be a finite number, at most 1e9 in size, not"):
         checked_number(value, "a reading")  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("value", [1e9, -1e9, 0])
+def test_checked_number_at_its_ends(value: float) -> None:
+    assert checked_number(value, "a reading") == value
 
 
 def test_checked_number_refuses_a_number_below_the_lowest() -> None:

@@ -296,7 +296,11 @@ def test_midpoint_of_landmark_distances() -> None:
     assert [float(row["midpoint"]) for row in cases] == [20.0, 21.0]
 
 
-@pytest.mark.parametrize("length", [0, -40, float("nan")])
+def test_midpoint_of_a_distance_in_metres() -> None:
+    assert midpoint(0.4) == 0.2
+
+
+@pytest.mark.parametrize("length", [0, -40, float("nan"), float("inf")])
 def test_midpoint_refuses_a_length_not_above_nought(length: float) -> None:
     with pytest.raises(ValueError, match="above 0"):
         midpoint(length)
