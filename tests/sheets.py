@@ -8,6 +8,7 @@ from sheetgen.flows.sources import Source, source_of
 from sheetgen.layout.student import sheet_identity
 from sheetgen.model.layout import Identity, Layout, Place
 from sheetgen.model.settings import Caliper, SheetSettings
+from sheetgen.store.figures import shipped_figures
 from sheetgen.store.templates import read_template
 from sheetgen.workbook.render import rendered
 
@@ -61,7 +62,8 @@ def sheet_of(
     identity = sheet_identity(
         source.protocol, settings, source.texts, copy_code, "CLASS2", "S01", "P-2A3B", 1, caliper_id
     )
-    return Sheet(source, identity, rendered(source.layout, identity, read_template("style.toml")))
+    data = rendered(source.layout, identity, read_template("style.toml"), shipped_figures())
+    return Sheet(source, identity, data)
 
 
 def settings_with(**changes: object) -> SheetSettings:

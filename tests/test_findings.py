@@ -25,11 +25,12 @@ from sheetgen.model.layout import Cell, Tab, Value
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
+from sheetgen.store.texts import load_texts
 from sheetgen.workbook.fill import filled
 from sheetgen.workbook.package import Refusal, read_package_bytes
 from sheetgen.workbook.repack import with_part_changed
 from sheetgen.workbook.snapshot_xlsx import snapshot
-from tests import reviews
+from tests import reviews, zips
 from tests.class_samples import CLASSES
 from tests.classes import (
     built_class,
@@ -78,10 +79,11 @@ def codes_of(state: Snapshot) -> set[str]:
 # One returned file each: code, bytes from a class folder that holds four built sheets.
 
 
-def open_document(_: ClassFolder) -> bytes:
+def zipped(*names: str) -> bytes:
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w") as archive:
-        archive.writestr("mimetype", b"application/vnd.oasis.opendocument.spreadsheet")
+        for name in names:
+            archive.writestr(name, b"")
     return stream.getvalue()
 
 
@@ -123,6 +125,14 @@ def not_well_formed(folder: ClassFolder) -> bytes:
     return with_part_changed(good(folder), "xl/workbook.xml", lambda _: b"<workbook")
 
 
+def of_content_type(folder: ClassFolder, kind: bytes) -> bytes:
+    """The sheet as a program saves it that is asked for another kind of workbook."""
+    plain = b"application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"
+    return with_part_changed(
+        good(folder), "[Content_Types].xml", lambda part: part.replace(plain, b"application/" + kind)
+    )
+
+
 def copy_code(folder: ClassFolder) -> str:
     return record_of(folder, "S01").copy_code
 
@@ -131,15 +141,35 @@ FILES: dict[str, Callable[[ClassFolder], bytes]] = {
     "file-empty": lambda _: b"",
     "file-encrypted": lambda _: compound("EncryptedPackage"),
     "file-old-format": lambda _: compound("Workbook"),
-    "file-not-a-workbook": lambda _: b"%PDF-1.7",
+    "file-xml-spreadsheet": lambda _: b'<?mso-application progid="Excel.Sheet"?><Workbook/>',
+    "file-binary-workbook": lambda _: zipped("[Content_Types].xml", "_rels/.rels", "xl/workbook.bin"),
+    "file-own-format": lambda _: zipped("Index/Document.iwa", "Index/CalculationEngine.iwa"),
+    "file-web-table": lambda _: b"<html><body><table><tr><td>12.4</td></tr></table></body></html>",
+    "file-web-page": lambda _: b"<!DOCTYPE html><html><head><title>Sign in</title></head></html>",
+    "file-csv": lambda _: b"Site,Round 1,Round 2\nchest,12.4,12.6\n",
+    "file-text": lambda _: b"see the other file",
+    "file-pdf": lambda _: b"%PDF-1.7",
+    "file-picture": lambda _: b"\xff\xd8\xff\xe0\x00\x10JFIF",
+    "file-recording": lambda _: b"\x00\x00\x00\x18ftypisom",
+    "file-shortcut": lambda _: b'{"doc_id": "1a", "resource_key": "", "email": "s01@lighthouse.example"}',
+    "file-document": lambda _: zipped("[Content_Types].xml", "_rels/.rels", "word/document.xml"),
+    "file-slides": lambda _: zipped("[Content_Types].xml", "_rels/.rels", "ppt/presentation.xml"),
+    "file-mail": lambda _: b"From: s01@lighthouse.example\nSubject: my sheet\nDate: today\n\nhere it is",
+    "file-archive": lambda _: b"Rar!\x1a\x07\x01\x00",
+    "file-not-a-workbook": lambda _: b"\x01\x02\x03\x04",
     "file-truncated": lambda folder: good(folder)[:-2000],
     "file-too-large": lambda folder: with_entry(good(folder), "xl/worksheets/sheet9.xml", b" " * 3_000_000),
     "file-unsafe": lambda folder: with_entry(good(folder), "../climbs.xml", b"<a/>"),
     "file-unreadable": not_well_formed,
-    "file-is-ods": open_document,
     "file-not-a-sheet": plain_workbook,
     "file-other-class": of_another_class,
     "file-foreign-content": lambda folder: with_entry(good(folder), "xl/vbaProject.bin", b"macros"),
+    "file-macro-workbook": lambda folder: of_content_type(
+        folder, b"vnd.ms-excel.sheet.macroEnabled.main+xml"
+    ),
+    "file-template": lambda folder: of_content_type(
+        folder, b"vnd.openxmlformats-officedocument.spreadsheetml.template.main+xml"
+    ),
     "identity-unknown-copy": lambda folder: with_text_replaced(good(folder), copy_code(folder), "2345-6789"),
     "identity-two-codes": with_two_codes,
     "identity-changed": lambda folder: with_text_replaced(good(folder), "S01", "S02"),
@@ -148,7 +178,7 @@ FILES: dict[str, Callable[[ClassFolder], bytes]] = {
 UNKNOWN: dict[str, Callable[[ClassFolder], bytes]] = {
     "identity-not-proven": good,
     "file-other-version": lambda folder: with_text_replaced(
-        good(folder), '"layout_version":1', '"layout_version":0'
+        good(folder), '"layout_version":2', '"layout_version":0'
     ),
     "file-unknown-protocol": lambda folder: with_text_replaced(good(folder), '"settings":{', '"settings":['),
 }
@@ -177,7 +207,7 @@ def read_twice(folder: ClassFolder) -> None:
 def read_other_session(folder: ClassFolder) -> None:
     data = filled_sheet(folder, "S01")
     build_sheets(folder, 2)
-    folder.returned(2).mkdir(parents=True)
+    folder.returned(2).mkdir(parents=True, exist_ok=True)
     (folder.returned(2) / "s.xlsx").write_bytes(data)
 
 
@@ -186,9 +216,15 @@ def read_late(folder: ClassFolder, setting: str) -> None:
     returned(folder, "s.xlsx", good(folder))
 
 
+def read_spare(folder: ClassFolder) -> None:
+    data = (folder.spare(1) / record_of(folder, "spare-1").file_name).read_bytes()
+    returned(folder, "s.xlsx", filled_sheet(folder, "spare-1", data=data))
+
+
 RUNS: dict[str, tuple[Callable[[ClassFolder], None], int]] = {
     "identity-copy-twice": (read_twice, 1),
     "file-other-session": (read_other_session, 2),
+    "identity-spare-unclaimed": (read_spare, 1),
     "procedure-late": (lambda folder: read_late(folder, "Due date"), 1),
     "procedure-after-feedback": (lambda folder: read_late(folder, "Feedback given"), 1),
 }
@@ -202,6 +238,35 @@ def test_a_run_that_provokes_it(tmp_path: Path, code: str) -> None:
     attempts = read_returned(folder, session).attempts
     assert attempts
     assert all({finding.code for finding in one.findings} == {code} for one in attempts)
+
+
+# Found in a bundle, or of one of several files: one run in which nothing else is found.
+
+
+def read_newer(folder: ClassFolder) -> None:
+    returned(folder, "s.xlsx", filled_sheet(folder, "S01"))
+    returned(folder, "s (1).xlsx", filled_sheet(folder, "S01", {"mass_kg": 71.5}))
+
+
+def read_bundle(data: bytes) -> Callable[[ClassFolder], None]:
+    return lambda folder: returned(folder, "b.zip", data) and None
+
+
+BUNDLES: dict[str, Callable[[ClassFolder], None]] = {
+    "identity-newer-counts": read_newer,
+    "file-bundle-locked": read_bundle(zips.locked(zips.zip_of({"s.xlsx": b"x"}))),
+    "file-bundle-damaged": read_bundle(zips.zip_of({"s.xlsx": b"x" * 99})[:-40]),
+    "file-bundle-too-large": read_bundle(zips.nested(b"x", 5)),
+    "file-name-climbs": lambda folder: read_bundle(zips.zip_of({"../s.xlsx": good(folder)}))(folder),
+}
+
+
+@pytest.mark.parametrize("code", BUNDLES)
+def test_a_bundle_that_provokes_it(tmp_path: Path, code: str) -> None:
+    folder = built_class(tmp_path / "class")
+    BUNDLES[code](folder)
+    attempts = read_returned(folder, 1).attempts
+    assert [finding.code for one in attempts for finding in one.findings] == [code]
 
 
 # Entries that provoke it, in a sheet that is otherwise filled in well; None: left empty.
@@ -337,6 +402,7 @@ SNAPSHOTS: dict[str, Callable[[Snapshot], Snapshot]] = {
     "sheet-structure-open": lambda state: replace(state, structure_protected=False),
     "sheet-cell-unlocked": lambda state: with_cell(state, "sites", 0, 0, locked=False),
     "sheet-rules-lost": without_rules,
+    "sheet-saved-as-ods": lambda state: replace(state, formulas_comparable=False),
     "sheet-not-recalculated": without_results,
     "sheet-result-differs": lambda _: returned_state(stored={"sum_mm": 987.5}),
     "entry-not-a-text": lambda state: with_entry_cell(state, "side", value=True),
@@ -424,7 +490,7 @@ def test_a_review_that_provokes_it(tmp_path: Path, code: str) -> None:
 
 @pytest.mark.parametrize("code", CLASSES)
 def test_a_class_that_provokes_it(code: str) -> None:
-    assert code in {finding.code for finding in class_findings(CLASSES[code]())}
+    assert code in {finding.code for finding in class_findings(CLASSES[code](), load_texts("report.en"))}
 
 
 # The catalogue against samples, sources and pages.
@@ -446,7 +512,7 @@ def test_a_minor_today_that_provokes_it(code: str) -> None:
 
 
 def test_every_finding_has_a_sample() -> None:
-    samples = [*FILES, *UNKNOWN, *RUNS, *ENTRIES, *SNAPSHOTS, *REVIEWS, *MINOR_TODAY, *CLASSES]
+    samples = [*FILES, *UNKNOWN, *RUNS, *BUNDLES, *ENTRIES, *SNAPSHOTS, *REVIEWS, *MINOR_TODAY, *CLASSES]
     assert sorted(samples) == sorted(OF_RETURNED_FILES)
 
 
@@ -460,7 +526,8 @@ def test_every_fault_of_a_class_book_has_a_test() -> None:
 
 def test_every_code_in_the_sources_is_in_the_catalogue_and_the_other_way_round() -> None:
     texts = [path.read_text(encoding="utf-8") for path in (ROOT / "sheetgen").rglob("*.py")]
-    used = {code for text in texts for code in CODE.findall(text)}
+    # The class book is a workbook of that name, no finding.
+    used = {code for text in texts for code in CODE.findall(text)} - {"class-book"}
     assert sorted(used) == sorted(load_catalogue())
 
 
@@ -471,4 +538,18 @@ def test_every_finding_has_a_page() -> None:
         assert kind.remedy in page
         for sentence in (kind.means, kind.remedy):
             assert sentence[0].isupper() or sentence[0] == "`"
-            assert sentence.endswith(".")
+            assert sentence.removesuffix('"').endswith(".")
+
+
+# The teacher's to put right, not the student's.
+NOT_THE_STUDENTS = {"file-unknown-protocol", "file-other-version"}
+
+
+@pytest.mark.parametrize("code", sorted(code for code in {*FILES, *RUNS} if code.startswith("file-")))
+def test_every_refused_file_has_a_ready_answer_to_the_student(code: str) -> None:
+    """In the second person, asking for something, and naming no program."""
+    kind = load_catalogue()[code]
+    if kind.severity == "error" and code not in NOT_THE_STUDENTS:
+        answer = re.search(r'nswer the student: "(Your [^"]+\.)"$', kind.remedy)
+        assert answer is not None
+        assert "lease " in answer[1]

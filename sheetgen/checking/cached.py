@@ -3,9 +3,10 @@
 import math
 from collections.abc import Iterator, Mapping
 
+from sheetgen.checking.once import once_for_each
 from sheetgen.layout.address import absolute
 from sheetgen.model.finding import Finding
-from sheetgen.model.layout import Layout, Value
+from sheetgen.model.layout import Layout, Place, Value
 from sheetgen.model.snapshot import TabState
 
 __all__ = ["cached_findings"]
@@ -31,13 +32,7 @@ def cached_findings(
     A program that writes entries without working out formulas drops the cached results, or leaves the first
     ones. Both are "never recalculated", told apart from a result that differs.
     """
-    places = layout.places()
-    first_values = {
-        cell.name: handed_out.get(cell.name, cell.value)
-        for tab in layout.tabs
-        for cell in tab.cells
-        if cell.name
-    }
+    places = _places(layout)
     cached = {}
     for name in expected:
         key, row, column = places[name]
@@ -47,6 +42,12 @@ def cached_findings(
     different = [name for name, value in expected.items() if not _equal(value, cached[name])]
     if not different:
         return ()
+    first_values = {
+        cell.name: handed_out.get(cell.name, cell.value)
+        for tab in layout.tabs
+        for cell in tab.cells
+        if cell.name
+    }
     untouched = all(value is None for value in cached.values()) or all(
         _equal("" if first_values[name] is None else first_values[name], value)
         for name, value in cached.items()
@@ -61,10 +62,15 @@ def cached_findings(
     return tuple(_differences(layout, different, cached, expected))
 
 
+@once_for_each
+def _places(layout: Layout) -> dict[str, Place]:
+    return layout.places()
+
+
 def _differences(
     layout: Layout, names: list[str], cached: Mapping[str, object], expected: Mapping[str, float | str]
 ) -> Iterator[Finding]:
-    places = layout.places()
+    places = _places(layout)
     for name in names:
         key, row, column = places[name]
         cell = absolute(row, column).replace("$", "")

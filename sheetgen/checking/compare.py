@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator, Mapping
 
 from sheetgen.checking.formula_text import same_formula
+from sheetgen.checking.once import once_for_each
 from sheetgen.checking.tab_match import renamed_titles
 from sheetgen.layout.address import absolute, in_tab
 from sheetgen.model.finding import Finding
@@ -30,7 +31,7 @@ def compared(
     for tab in layout.tabs:
         state = tabs.get(tab.key)
         if state is not None:
-            findings += _tab_findings(tab, state, values, titles)
+            findings += _tab_findings(tab, state, values, titles, snapshot.formulas_comparable)
     return tuple(findings)
 
 
@@ -54,6 +55,8 @@ def _whole_file(layout: Layout, snapshot: Snapshot, tabs: Mapping[str, TabState]
             yield _note("sheet-tab-shown", "the tab shown", "the tab hidden", tab.title)
         if not tab.hidden and found.visibility != "visible":
             yield _note("sheet-tab-hidden", "the tab hidden", "the tab shown", tab.title)
+    if not snapshot.formulas_comparable:
+        yield _note("sheet-saved-as-ods", "formulas in another syntax", "a workbook saved as .xlsx")
     if not snapshot.structure_protected:
         yield _note("sheet-structure-open", "tabs may be added and moved", "the order of tabs protected")
 
@@ -61,50 +64,77 @@ def _whole_file(layout: Layout, snapshot: Snapshot, tabs: Mapping[str, TabState]
 def _name_findings(layout: Layout, snapshot: Snapshot, titles: Mapping[str, str]) -> Iterator[Finding]:
     """Names are a cross-check: a cut carries them along, so a name elsewhere tells of a cut."""
     lost = []
-    for tab in layout.tabs:
-        for cell in tab.cells:
-            if not cell.named:
-                continue
-            target = snapshot.names.get(cell.name)
-            address = absolute(cell.row, cell.column)
-            expected = in_tab(tab.title, address)
-            if target is None:
-                lost.append(cell.name)
-            elif not same_formula(expected, target, titles):
-                code = "sheet-damaged-by-cut" if cell.role == "entry" else "sheet-name-moved"
-                yield _note(
-                    code,
-                    f"the name {cell.name} at {target}",
-                    f"at {expected}",
-                    tab.title,
-                    address.replace("$", ""),
-                )
+    for tab, cell, expected in _named_cells(layout):
+        target = snapshot.names.get(cell.defined_name)
+        if target is None:
+            lost.append(cell.defined_name)
+        elif target != expected and not same_formula(expected, target, titles):
+            code = "sheet-damaged-by-cut" if cell.role == "entry" else "sheet-name-moved"
+            yield _cell_note(code, f"the name {cell.defined_name} at {target}", f"at {expected}", tab, cell)
     if lost:
         yield _note("sheet-names-lost", f"{len(lost)} names missing, {lost[0]} first", "all names kept")
 
 
+@once_for_each
+def _named_cells(layout: Layout) -> tuple[tuple[Tab, Cell, str], ...]:
+    """Every cell with a name of its own, and the target of that name."""
+    return tuple(
+        (tab, cell, in_tab(tab.title, absolute(cell.row, cell.column)))
+        for tab in layout.tabs
+        for cell in tab.cells
+        if cell.named
+    )
+
+
+@once_for_each
+def _places(tab: Tab) -> frozenset[tuple[int, int]]:
+    return frozenset((cell.row, cell.column) for cell in tab.cells)
+
+
+@once_for_each
+def _expected(tab: Tab) -> tuple[tuple[tuple[int, int], str | None, str | None, Cell], ...]:
+    """Of every cell its place, its formula or printed text where it has one, and the cell."""
+    return tuple(
+        (
+            (cell.row, cell.column),
+            cell.formula if cell.role == "formula" else None,
+            cell.value if cell.role == "label" and isinstance(cell.value, str) and cell.value else None,
+            cell,
+        )
+        for cell in tab.cells
+    )
+
+
 def _tab_findings(
-    tab: Tab, state: TabState, values: Mapping[str, Value], titles: Mapping[str, str]
+    tab: Tab, state: TabState, values: Mapping[str, Value], titles: Mapping[str, str], comparable: bool
 ) -> Iterator[Finding]:
-    places = set()
+    cells, places = state.cells, _places(tab)
     bare_entries = []
-    for cell in tab.cells:
-        places.add((cell.row, cell.column))
-        found = state.cells.get((cell.row, cell.column), _EMPTY)
-        if cell.role == "entry":
+    # Nearly every cell of every file is as it was written, so that is told in line.
+    for at, formula, text, cell in _expected(tab):
+        found = cells.get(at, _EMPTY)
+        if formula is not None:
+            if found.formula == formula and found.locked:
+                continue
+        elif text is not None:
+            if found.value == text and found.locked and not found.formula:
+                continue
+        elif cell.role == "entry":
             if found.locked:
                 yield _cell_note("sheet-entry-locked", "a locked cell", "an open entry", tab, cell)
             if not found.has_rule:
                 bare_entries.append(cell)
-        else:
-            yield from _locked_cell(tab, cell, found, values, titles)
+            continue
+        yield from _locked_cell(tab, cell, found, values, titles, comparable)
     if bare_entries:
         yield _cell_note(
             "sheet-rules-lost", f"{len(bare_entries)} entries without their rule", "a rule on every entry",
             tab, bare_entries[0],
         )  # fmt: skip
+    if cells.keys() <= places:
+        return
     open_places = []
-    for (row, column), found in state.cells.items():
+    for (row, column), found in cells.items():
         if (row, column) in places:
             continue
         place = absolute(row, column).replace("$", "")
@@ -120,13 +150,19 @@ def _tab_findings(
 
 
 def _locked_cell(
-    tab: Tab, cell: Cell, found: CellState, values: Mapping[str, Value], titles: Mapping[str, str]
+    tab: Tab,
+    cell: Cell,
+    found: CellState,
+    values: Mapping[str, Value],
+    titles: Mapping[str, str],
+    comparable: bool,
 ) -> Iterator[Finding]:
+    """What was changed in one locked cell; where formulas are not comparable, only that one is gone."""
     if cell.role == "formula":
         if not found.formula:
             shown = "no formula" if found.value in (None, "") else f"the value {str(found.value)[:40]!r}"
             yield _cell_note("sheet-formula-replaced", shown, cell.formula[:80], tab, cell)
-        elif not same_formula(cell.formula, found.formula, titles):
+        elif comparable and not same_formula(cell.formula, found.formula, titles):
             yield _cell_note("sheet-formula-changed", found.formula[:80], cell.formula[:80], tab, cell)
     else:
         expected = values.get(cell.name, cell.value) if cell.role == "identity" else cell.value

@@ -6,9 +6,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from sheetgen.checking.entries import is_number_entry
+from sheetgen.checking.list_words import Words, code_word
 from sheetgen.checking.review import current
 from sheetgen.layout.address import absolute
 from sheetgen.layout.review import EMPTY_WORD, FILE_WORDS
+from sheetgen.layout.vocabulary import listed_words
 from sheetgen.model.attempt import Entries
 from sheetgen.model.decision import Decision
 from sheetgen.model.finding import Finding
@@ -51,7 +53,7 @@ def corrections_of(decisions: Iterable[Decision], copy_code: str) -> tuple[Decis
 
 
 def corrected_entries(
-    entries: Entries, corrections: Sequence[Decision], layout: Layout
+    entries: Entries, corrections: Sequence[Decision], layout: Layout, words: Words | None = None
 ) -> tuple[Entries, tuple[Finding, ...]]:
     """Return the entries of a sheet with corrections applied, and a finding for each.
 
@@ -59,7 +61,10 @@ def corrected_entries(
     ----------
     entries : as they were meant. corrections : of this sheet; one that was taken back does nothing.
     layout : of this sheet; a correction of anything but an entry is not applied.
+    words : of the lists, in every language; None: code words only.
     """
+    if not corrections:
+        return entries, ()
     cells = {
         cell.name: (tab.title, cell) for tab in layout.tabs for cell in tab.cells if cell.role == "entry"
     }
@@ -74,6 +79,8 @@ def corrected_entries(
         title, cell = cells[one.name]
         place = (title, absolute(cell.row, cell.column).replace("$", ""))
         usable, value = _value(cell, one.value)
+        if isinstance(value, str) and words:
+            value = code_word(value, listed_words(one.name), words) or value
         if not usable:
             findings.append(_unusable(one, f"{one.name} = {one.value}", "a number, or the word empty", place))
             continue

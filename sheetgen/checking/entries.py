@@ -4,10 +4,13 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from sheetgen.checking.list_words import Words, code_word, shown_word
+from sheetgen.checking.once import once_for_each
 from sheetgen.layout.address import absolute
+from sheetgen.layout.vocabulary import listed_words
 from sheetgen.model.attempt import Entries
 from sheetgen.model.finding import Finding
-from sheetgen.model.layout import Cell, Layout
+from sheetgen.model.layout import Cell, Layout, Tab
 from sheetgen.model.snapshot import CellState, TabState
 
 __all__ = ["ReadEntries", "entries_of", "is_number_entry"]
@@ -23,7 +26,8 @@ _NUMBER_FORMAT = "entry_number"
 
 @dataclass(frozen=True, slots=True)
 class ReadEntries:
-    """seen : as the sheet's formulas saw them. meant : with numbers typed as text understood.
+    """seen : as the sheet's formulas saw them. meant : with numbers typed as text understood, and list words
+    of every language as their code words.
 
     formula_names : entries whose formula points at another cell; 12+0.5 is no such formula.
 
@@ -41,33 +45,38 @@ def is_number_entry(cell: Cell) -> bool:
     return cell.format == _NUMBER_FORMAT
 
 
-def entries_of(layout: Layout, tabs: Mapping[str, TabState]) -> ReadEntries:
+def entries_of(layout: Layout, tabs: Mapping[str, TabState], words: Words | None = None) -> ReadEntries:
     """Return the entries by their fixed places.
 
     Parameters
     ----------
     tabs : tab key to the tab as it came back; entries of a tab that is missing are empty.
+    words : of the lists, in every language; None: code words only.
     """
     seen: dict[str, str | float | None] = {}
     meant: dict[str, str | float | None] = {}
     findings: list[Finding] = []
     formula_names: list[str] = []
-    for tab in layout.tabs:
+    for tab, cell in _entry_cells(layout):
         state = tabs.get(tab.key)
         if state is None:
             continue
-        for cell in tab.cells:
-            if cell.role != "entry":
-                continue
-            found = state.cells.get((cell.row, cell.column))
-            if found is None or (_is_blank(found.value) and not found.formula):
-                continue
+        found = state.cells.get((cell.row, cell.column))
+        if found is None or (_is_blank(found.value) and not found.formula):
+            continue
+        if found.formula and _POINTS_AWAY.search(_TEXT.sub("", found.formula)):
+            formula_names.append(cell.name)
+        typed, understood, trouble = _one_entry(cell, found)
+        seen[cell.name], meant[cell.name] = _coded(cell.name, typed, understood, layout.language, words)
+        if trouble:
             place = (tab.title, absolute(cell.row, cell.column).replace("$", ""))
-            if _POINTS_AWAY.search(_TEXT.sub("", found.formula)):
-                formula_names.append(cell.name)
-            seen[cell.name], meant[cell.name], trouble = _one_entry(cell, found)
             findings += [_finding(code, found, cell, place) for code in trouble]
     return ReadEntries(seen, meant, tuple(findings), tuple(formula_names))
+
+
+@once_for_each
+def _entry_cells(layout: Layout) -> tuple[tuple[Tab, Cell], ...]:
+    return tuple((tab, cell) for tab in layout.tabs for cell in tab.cells if cell.role == "entry")
 
 
 def _one_entry(cell: Cell, found: CellState) -> tuple[str | float | None, str | float | None, list[str]]:
@@ -89,6 +98,17 @@ def _one_entry(cell: Cell, found: CellState) -> tuple[str | float | None, str | 
     if found.is_date:
         return value, None, [*trouble, "entry-date"]
     return value, value, trouble
+
+
+def _coded(
+    name: str, seen: str | float | None, meant: str | float | None, language: str, words: Words | None
+) -> tuple[str | float | None, str | float | None]:
+    """A word of a list as its code word: as the sheet's own formulas take it, and in any language."""
+    codes = listed_words(name) if words else ()
+    if not codes or not isinstance(seen, str) or not isinstance(meant, str) or meant.casefold() in codes:
+        return seen, meant
+    of_sheet = shown_word(seen, codes, (words or {}).get(language, {}))
+    return of_sheet, code_word(meant, codes, words or {}) or meant
 
 
 def _is_blank(value: object) -> bool:

@@ -1,12 +1,13 @@
 """Everything there is to say about one returned workbook, from its Snapshot and what is on record."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from sheetgen.checking.cached import cached_findings
 from sheetgen.checking.compare import compared
 from sheetgen.checking.corrections import corrected_entries
 from sheetgen.checking.entries import entries_of
+from sheetgen.checking.list_words import Words
 from sheetgen.checking.procedure import procedure_findings
 from sheetgen.checking.progress import next_step
 from sheetgen.checking.recalculate import live_values, recalculate, text_of
@@ -26,12 +27,16 @@ __all__ = ["Examination", "Issued", "examined"]
 
 @dataclass(frozen=True, slots=True)
 class Issued:
-    """What a returned file is compared with: its Layout, what this copy carried, its protocol and rules."""
+    """What a returned file is compared with: its Layout, what this copy carried, its protocol and rules.
+
+    words : of the lists, in every language.
+    """
 
     layout: Layout
     values: Mapping[str, Value]
     protocol: Protocol
     settings: SheetSettings
+    words: Words = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,13 +67,13 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
     """
     layout, protocol, settings = issued.layout, issued.protocol, issued.settings
     tabs = matched_tabs(layout, snapshot)
-    entries = entries_of(layout, tabs)
+    entries = entries_of(layout, tabs, issued.words)
     as_seen = recalculate(protocol, settings, entries.seen)
     live = live_values(as_seen)
     expected = {name: live[name] for name in live_names(protocol) if name in live}
     expected["ready"] = "yes" if next_step(protocol, settings, entries.seen, as_seen) == "done" else "no"
-    meant, corrected = corrected_entries(entries.meant, corrections, layout)
-    results = recalculate(protocol, settings, meant)
+    meant, corrected = corrected_entries(entries.meant, corrections, layout, issued.words)
+    results = as_seen if meant == entries.seen else recalculate(protocol, settings, meant)
     findings = (
         *compared(layout, issued.values, snapshot, tabs),
         *cached_findings(layout, issued.values, tabs, expected),

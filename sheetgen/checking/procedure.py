@@ -2,13 +2,14 @@
 
 from collections.abc import Iterator, Mapping
 
+from sheetgen.checking.once import once_for_each
 from sheetgen.checking.recalculate import LARGEST_ENTRY, is_under_18, number_of, text_of, zero_of
 from sheetgen.core.number_policy import hundredths
 from sheetgen.layout import vocabulary
 from sheetgen.layout.address import absolute
 from sheetgen.model.attempt import Entries, Results
 from sheetgen.model.finding import Finding
-from sheetgen.model.layout import Layout, Value
+from sheetgen.model.layout import Layout, Rule, Value
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import Caliper, SheetSettings
 
@@ -104,16 +105,25 @@ def _words(protocol: Protocol, settings: SheetSettings, entries: Entries) -> Ite
 
 
 def _ranges(layout: Layout, entries: Entries) -> Iterator[Found]:
-    for tab in layout.tabs:
-        for cell in tab.cells:
-            rule = cell.rule
-            value = entries.get(cell.name) if cell.role == "entry" else None
-            if rule is None or rule.kind not in ("whole", "decimal") or not isinstance(value, int | float):
-                continue
-            low, high = rule.minimum or 0.0, rule.maximum or 0.0
-            if not low <= value <= high or (rule.kind == "whole" and value != int(value)):
-                kind = "a whole number" if rule.kind == "whole" else "a number"
-                yield "entry-out-of-range", cell.name, f"{value:.15g}", f"{kind} from {low:g} to {high:g}"
+    for name, rule in _limits(layout):
+        value = entries.get(name)
+        if not isinstance(value, int | float):
+            continue
+        low, high = rule.minimum or 0.0, rule.maximum or 0.0
+        if not low <= value <= high or (rule.kind == "whole" and value != int(value)):
+            kind = "a whole number" if rule.kind == "whole" else "a number"
+            yield "entry-out-of-range", name, f"{value:.15g}", f"{kind} from {low:g} to {high:g}"
+
+
+@once_for_each
+def _limits(layout: Layout) -> tuple[tuple[str, Rule], ...]:
+    """The names of entries whose rule gives a least and a largest number, with the rule."""
+    return tuple(
+        (cell.name, cell.rule)
+        for tab in layout.tabs
+        for cell in tab.cells
+        if cell.role == "entry" and cell.rule is not None and cell.rule.kind in ("whole", "decimal")
+    )
 
 
 def _caliper(settings: SheetSettings, issued: Mapping[str, Value], entries: Entries) -> Iterator[Found]:

@@ -126,8 +126,8 @@ def tolerance_of(settings: SheetSettings) -> readings.Tolerance:
 
 def zero_of(protocol: Protocol, entries: Entries, round_number: int, site: str) -> float | None:
     """Return the zero [mm] of the caliper a reading was taken with: the second one from `changed_from` on."""
-    order = change_words(protocol)
     changed = text_of(entries, "changed_from")
+    order = change_words(protocol) if changed else ()
     if changed in order and order.index(f"{round_number}_{site}") >= order.index(changed):
         return number_of(entries, "zero_2_mm")
     return number_of(entries, "zero_mm")

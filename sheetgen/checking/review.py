@@ -5,9 +5,12 @@ from dataclasses import dataclass, replace
 
 from sheetgen.checking.class_book_cells import Line, lines_of, tab_titled
 from sheetgen.checking.identity import class_code_in
+from sheetgen.checking.list_words import Words, code_word
 from sheetgen.layout.review import (
     COLUMNS,
     CONFIRM_WORDS,
+    EMPTY_WORD,
+    FILE_WORDS,
     RECORD_COLUMNS,
     RECORD_HEADING_ROW,
     record_heading,
@@ -83,7 +86,7 @@ def current(decisions: Iterable[Decision]) -> dict[Key, Decision]:
     return {_key(one.subject, one.kind, one.name): one for one in decisions}
 
 
-def harvest(snapshot: Snapshot, texts: Mapping[str, str]) -> Harvest:
+def harvest(snapshot: Snapshot, texts: Mapping[str, str], words: Words | None = None) -> Harvest:
     """Return everything typed into a review workbook.
 
     Tabs are found by title, columns by heading, and a row by what it says it is about, so rows may be moved,
@@ -91,7 +94,7 @@ def harvest(snapshot: Snapshot, texts: Mapping[str, str]) -> Harvest:
 
     Parameters
     ----------
-    texts : those of the review workbook's language.
+    texts : those of the review workbook's language. words : of its lists, in every language.
     """
     class_code, record = class_code_in(snapshot), tab_titled(snapshot, texts["review_tab.record"])
     session, drawn, shown, file_grounds = _recorded(record)
@@ -102,7 +105,7 @@ def harvest(snapshot: Snapshot, texts: Mapping[str, str]) -> Harvest:
         title = texts[f"review_tab.{key}"]
         tab = tab_titled(snapshot, title)
         headings = {column: texts[f"review_column.{column}"] for column in columns}
-        lines, fault = ([], "not there") if tab is None else _lines(tab, headings)
+        lines, fault = ([], "not there") if tab is None else _lines(tab, headings, words)
         if fault:
             findings.append(Finding("file-review-damaged", "", fault, "the tab as it was drawn", "", title))
         rows = _corrections if key == "corrections" else _rows
@@ -169,7 +172,9 @@ def _key(subject: str, kind: str, name: str) -> Key:
     return (name, "which-file", name) if kind in _FILE_KINDS else (subject, kind, name)
 
 
-def _lines(tab: TabState, headings: Mapping[str, str]) -> tuple[list[Line], str]:
+def _lines(
+    tab: TabState, headings: Mapping[str, str], words: Words | None = None
+) -> tuple[list[Line], str]:
     """The lines of a tab as far as its headings are there, and what is wrong with those."""
     # A formula that no program has worked out stands for itself.
     cells = {
@@ -178,7 +183,7 @@ def _lines(tab: TabState, headings: Mapping[str, str]) -> tuple[list[Line], str]
     }
     tab = replace(tab, cells=cells)
     _, faults = lines_of(tab, headings, may_lack=("check", "confirm"))
-    lines, _ = lines_of(tab, headings, may_lack=tuple(headings))
+    lines, _ = lines_of(tab, headings, may_lack=tuple(headings), list_words=words)
     return lines, f"without {faults[0].expected}" if faults else ""
 
 
@@ -198,14 +203,14 @@ def _rows(key: str, lines: Sequence[Line]) -> tuple[list[Typed], list[Mapping[st
     typed: list[Typed] = []
     findings: list[Finding] = []
     for line in lines:
-        confirmed = _text(line, "confirm").casefold() in CONFIRM_WORDS
+        confirmed = code_word(_text(line, "confirm"), CONFIRM_WORDS, line.list_words) is not None
         subject, name = _about(key, line)
         for column, kind in _KINDS[key]:
             if column not in line.columns:
                 continue
             value, place = _text(line, column), (line.tab, line.place(column))
             if kind == "which-file":
-                value = value.casefold()
+                value = code_word(value, FILE_WORDS, line.list_words) or value.casefold()
             if subject:
                 typed.append(Typed((subject, kind, name), value, "", place, confirmed))
             elif value:
@@ -237,13 +242,14 @@ def _corrections(
         cells = {column: _text(line, column) for column in columns}
         if not any(cells.values()):
             continue
+        cells["value"] = code_word(cells["value"], (EMPTY_WORD,), line.list_words) or cells["value"]
         code, name = cells["copy_code"].upper(), cells["cell_name"].casefold()
         place = (line.tab, line.place("copy_code"))
         if not (code and name and cells["value"]):
             unplaced.append(cells)
             findings.append(_unplaced(place, ", ".join(filter(None, cells.values()))))
             continue
-        confirmed = _text(line, "confirm").casefold() in CONFIRM_WORDS
+        confirmed = code_word(_text(line, "confirm"), CONFIRM_WORDS, line.list_words) is not None
         typed.append(Typed((code, "correction", name), cells["value"], cells["reason"], place, confirmed))
     return typed, unplaced, findings
 

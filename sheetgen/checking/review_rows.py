@@ -20,6 +20,7 @@ from sheetgen.model.settings import Person
 __all__ = ["file_id", "review_contents", "review_findings"]
 
 _LONGEST_TEXT = 4_000
+_ABOUT_ANOTHER = ("identity-copy-twice", "identity-newer-counts")
 
 Texts = Mapping[str, str]
 Latest = Mapping[Key, Decision]
@@ -174,10 +175,14 @@ def _status(texts: Texts, attempt: Attempt | None, marking: Marking | None) -> s
     if attempt is None:
         return texts["review.missing"]
     return "; ".join(
-        word
+        _status_word(texts, word)
         for word in ("" if marking is None else marking.status, attempt.status)
         if word and word != "accepted"
     )
+
+
+def _status_word(texts: Texts, status: str) -> str:
+    return texts[f"review_status.{status.replace(' ', '-')}"]
 
 
 def _reasons(texts: Texts, attempt: Attempt | None, marking: Marking | None) -> str:
@@ -288,9 +293,9 @@ def _file_rows(texts: Texts, attempts: Sequence[Attempt], latest: Latest) -> lis
     for attempt in sorted(attempts, key=lambda one: (one.file, one.sha256)):
         identifier = file_id(attempt)
         decision = answered.get(identifier)
-        # A late one gave way to another that came in time: the teacher may still say yes to it.
+        # One gave way to another that came in time, or is newer: the teacher may still say yes to it.
         waits = attempt.status in ("review", "refused") or (
-            attempt.status == "superseded" and is_late(attempt)
+            attempt.status == "superseded" and (is_late(attempt) or _gave_way(attempt))
         )
         if identifier in seen or (not waits and decision is None):
             continue
@@ -298,14 +303,16 @@ def _file_rows(texts: Texts, attempts: Sequence[Attempt], latest: Latest) -> lis
         told = [
             f"{one.code}: {one.found}"
             for one in attempt.findings
-            if one.severity != "note" or one.code in LATE_CODES
+            if one.severity != "note" or one.code in (*LATE_CODES, *_ABOUT_ANOTHER)
         ]
-        ground = _digest(identifier, *(one.code for one in attempt.findings))
+        # What is said of another file is no ground: once one was chosen it is not said any more.
+        codes = [one.code for one in attempt.findings if one.code not in _ABOUT_ANOTHER]
+        ground = _digest(identifier, *codes)
         values: dict[str, Value] = {
             "file": attempt.file,
             "copy_code": "" if attempt.record is None else attempt.record.copy_code,
             "file_id": identifier,
-            "status": attempt.status,
+            "status": _status_word(texts, attempt.status),
             "findings": "\n".join(told)[:_LONGEST_TEXT],
             "accept": None if decision is None else decision.value,
             "check": _check(texts, ground, decision),
@@ -316,6 +323,10 @@ def _file_rows(texts: Texts, attempts: Sequence[Attempt], latest: Latest) -> lis
             gone = {"file": texts["review.no_file"], "file_id": name, "accept": one.value}
             rows.append(ReviewRow(gone, one.ground))
     return rows
+
+
+def _gave_way(attempt: Attempt) -> bool:
+    return any(finding.code in _ABOUT_ANOTHER for finding in attempt.findings)
 
 
 def _check(texts: Texts, ground: str, *decisions: Decision | None) -> str:

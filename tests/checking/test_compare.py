@@ -109,7 +109,7 @@ def test_every_label_changed(change: Callable[[Cell], object]) -> None:
 @pytest.mark.parametrize("value", ["other", 7.125, True, None])
 def test_every_identity_changed(value: object) -> None:
     cells = _locked("identity")
-    assert len(cells) == 6 + 7 + 6 + 21
+    assert len(cells) == 6 + 8 + 6 + 21
     missed = [
         (key, _address(cell))
         for key, cell in cells
@@ -240,8 +240,8 @@ def test_empty_cells_unlocked_are_one_finding() -> None:
 
 # name, where it points, code, cell of the finding
 NAMES = (
-    ("reading_1_chest", "Readings!$B$8", "sheet-damaged-by-cut", "Readings", "B7"),
-    ("reading_1_chest", "Readings!#REF!", "sheet-damaged-by-cut", "Readings", "B7"),
+    ("reading_1_chest", "Readings!$B$9", "sheet-damaged-by-cut", "Readings", "B8"),
+    ("reading_1_chest", "Readings!#REF!", "sheet-damaged-by-cut", "Readings", "B8"),
     ("age_years", "Readings!$B$11", "sheet-damaged-by-cut", "Start", "B11"),
     ("sum_mm", "Readings!$B$8", "sheet-name-moved", "Calculator", ""),
     ("copy_code", "Calculator!$B$4", "sheet-name-moved", "Calculator", "B3"),
@@ -314,3 +314,44 @@ def test_renamed_tab_with_its_formulas_rewritten_gives_the_note_only() -> None:
     names = {name: target.replace("Calculator!", "'Sums 1'!") for name, target in state.names.items()}
     state = replace(with_tab(state, "Calculator", title="Sums 1"), names=names)
     assert _codes(state) == ["sheet-tab-renamed"]
+
+
+# Formulas of another syntax.
+
+
+def _in_another_syntax(state: Snapshot) -> Snapshot:
+    tabs = tuple(
+        replace(
+            tab,
+            cells={
+                place: replace(cell, formula="=[.A1]" if cell.formula else "")
+                for place, cell in tab.cells.items()
+            },
+        )
+        for tab in state.tabs
+    )
+    return replace(state, tabs=tabs, formulas_comparable=False)
+
+
+def test_formulas_in_another_syntax_are_one_note() -> None:
+    assert _codes(_in_another_syntax(untouched())) == ["sheet-saved-as-ods"]
+
+
+@pytest.mark.parametrize(
+    ("role", "changes", "code"),
+    [
+        ("formula", {"formula": "", "value": 17.5}, "sheet-formula-replaced"),
+        ("label", {"value": "Other words"}, "sheet-label-changed"),
+        ("identity", {"value": "Other words"}, "identity-changed"),
+        ("formula", {"locked": False}, "sheet-cell-unlocked"),
+    ],
+)
+def test_a_change_is_found_where_formulas_are_in_another_syntax(
+    role: str, changes: dict[str, object], code: str
+) -> None:
+    state = _in_another_syntax(untouched())
+    key, cell = _locked(role)[-1]
+    (index,) = (number for number, tab in enumerate(LAYOUT.tabs) if tab.key == key)
+    tabs = list(state.tabs)
+    tabs[index] = with_cell(tabs[index], cell.row, cell.column, **changes)
+    assert _codes(replace(state, tabs=tuple(tabs))) == ["sheet-saved-as-ods", code]

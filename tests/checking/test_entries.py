@@ -59,7 +59,7 @@ def test_number_entry(state: CellState, seen: Value, meant: Value, code: str) ->
     )
     assert (got_seen["reading_1_chest"], got_meant["reading_1_chest"]) == (seen, meant)
     assert [(finding.code, finding.tab, finding.cell) for finding in findings] == (
-        [(code, "Readings", "B7")] if code else []
+        [(code, "Readings", "B8")] if code else []
     )
 
 

@@ -34,8 +34,8 @@ def test_sheet_filled_and_recalculated() -> None:
     assert examination.results.sum_mm == 118.5
     assert findings == [
         ("procedure-zero-differs", "Start", "B15"),
-        ("procedure-measure-again", "Readings", "F11"),
-        ("procedure-third-not-needed", "Readings", "F12"),
+        ("procedure-measure-again", "Readings", "F12"),
+        ("procedure-third-not-needed", "Readings", "F13"),
     ]
 
 
@@ -44,29 +44,29 @@ def test_number_typed_as_text_counts_as_meant_and_is_compared_as_seen() -> None:
     entries = {**WOMAN, "reading_1_chest": "10,0"}
     examination, findings = _examined(returned(entries, _stored(entries)))
     assert examination.results.sum_mm == 118.5
-    assert ("entry-number-as-text", "Readings", "B7") in findings
+    assert ("entry-number-as-text", "Readings", "B8") in findings
     assert "sheet-result-differs" not in {code for code, _, _ in findings}
 
 
 def test_cut_of_one_entry_onto_another_is_reported_and_nothing_is_invented() -> None:
-    """B7 was cut onto B8: the names went along, the cell it came from is empty and locked."""
+    """B8 was cut onto B9: the names went along, the cell it came from is empty and locked."""
     state = returned(WOMAN)
-    readings = with_cell(state.tabs[1], 7, 1, value=10.0)
-    readings = with_cell(readings, 6, 1, value=None, locked=True, has_rule=False)
-    names = {**state.names, "reading_1_chest": "Readings!$B$8", "reading_1_midaxillary": "Readings!#REF!"}
+    readings = with_cell(state.tabs[1], 8, 1, value=10.0)
+    readings = with_cell(readings, 7, 1, value=None, locked=True, has_rule=False)
+    names = {**state.names, "reading_1_chest": "Readings!$B$9", "reading_1_midaxillary": "Readings!#REF!"}
     state = replace(with_tab(state, "Readings", cells=readings.cells), names=names)
     examination, findings = _examined(state)
     assert "reading_1_chest" not in examination.entries
     assert examination.entries["reading_1_midaxillary"] == 10.0
     assert examination.results.sum_mm is None
     assert [(code, cell) for code, _, cell in findings if code.startswith("sheet-")] == [
-        ("sheet-damaged-by-cut", "B7"),
         ("sheet-damaged-by-cut", "B8"),
-        ("sheet-entry-locked", "B7"),
-        ("sheet-rules-lost", "B7"),
+        ("sheet-damaged-by-cut", "B9"),
+        ("sheet-entry-locked", "B8"),
+        ("sheet-rules-lost", "B8"),
         ("sheet-not-recalculated", ""),
     ]
-    assert ("entry-missing", "Readings", "B7") in findings
+    assert ("entry-missing", "Readings", "B8") in findings
 
 
 # participant typed, whether it is somebody else
@@ -91,11 +91,11 @@ def test_sheet_for_adults_with_an_age_of_17_takes_no_trunk_value() -> None:
     examination, findings = _examined(returned(entries, _stored(entries)))
     assert (examination.results.sum_mm, examination.results.estimate_state) == (None, "under-18")
     assert [cell for code, _, cell in findings if code == "procedure-trunk-under-18"] == [
-        "B7",
         "B8",
-        "B10",
+        "B9",
         "B11",
         "B12",
+        "B13",
     ]
     assert {code for code, _, _ in findings} == {"procedure-zero-differs", "procedure-trunk-under-18"}
 

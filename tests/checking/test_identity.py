@@ -10,6 +10,7 @@ from sheetgen.checking.identity import (
 )
 from sheetgen.layout.student import sheet_identity
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
+from sheetgen.store.figures import shipped_figures
 from sheetgen.store.keep import ALPHABET
 from sheetgen.store.templates import read_template
 from sheetgen.workbook.render import rendered
@@ -61,7 +62,7 @@ def test_student_id_that_looks_like_a_code_is_none(student_id: str) -> None:
     identity = sheet_identity(
         source.protocol, source.settings, source.texts, "7K3F-9QXM", "CLASS2", student_id, "P-2A3B", 1, "C1"
     )
-    state = state_of(rendered(source.layout, identity, read_template("style.toml")))
+    state = state_of(rendered(source.layout, identity, read_template("style.toml"), shipped_figures()))
     assert copy_codes_in(state) == ("7K3F-9QXM",)
     assert copy_codes_in(replace(state, names={})) == ("7K3F-9QXM",)
 

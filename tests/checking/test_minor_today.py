@@ -10,8 +10,8 @@ MINORS = ("p-9q22",)
 
 # entries, cells of the findings
 CASES = (
-    ({"participant_today": "P-9Q22", "reading_1_chest": 12.0}, ["B7"]),
-    ({"participant_today": "p-9q22 ", "reading_2_abdominal": 12.0, "reading_1_thigh": 20.0}, ["B11"]),
+    ({"participant_today": "P-9Q22", "reading_1_chest": 12.0}, ["B8"]),
+    ({"participant_today": "p-9q22 ", "reading_2_abdominal": 12.0, "reading_1_thigh": 20.0}, ["B12"]),
     ({"participant_today": "P-9Q22", "reading_1_triceps": 12.0}, []),
     ({"participant_today": "P-7777", "reading_1_chest": 12.0}, []),
     ({"reading_1_chest": 12.0}, []),

@@ -43,21 +43,21 @@ ONE_FINDING: tuple[tuple[dict[str, Value], str, str, str], ...] = (
     ({"side": "both"}, "entry-unknown-word", "Start", "B16"),
     ({"data_source": "made up"}, "entry-unknown-word", "Start", "B9"),
     ({"cautions_confirmed": "no"}, "entry-unknown-word", "Start", "B8"),
-    ({"not_taken_thigh": "late"}, "entry-unknown-word", "Readings", "H13"),
+    ({"not_taken_thigh": "late"}, "entry-unknown-word", "Readings", "H14"),
     ({"age_years": 111}, "entry-out-of-range", "Start", "B11"),
     ({"age_years": 24.5}, "entry-out-of-range", "Start", "B11"),
     ({"mass_kg": 9.9}, "entry-out-of-range", "Start", "B13"),
     ({"mass_kg": float("inf")}, "entry-out-of-range", "Start", "B13"),
     ({"length_thigh_cm": 81}, "entry-out-of-range", "Start", "B18"),
-    ({"own_sum_mm": 100_001}, "entry-out-of-range", "Working", "B14"),
-    ({"reading_1_chest": 1_000_000}, "entry-out-of-range", "Readings", "B7"),
-    ({"reading_1_chest": 61, "reading_2_chest": 60}, "entry-beyond-opening", "Readings", "B7"),
-    ({"reading_1_chest": 10.3}, "entry-off-scale", "Readings", "B7"),
-    ({"reading_1_chest": 0}, "entry-not-above-zero", "Readings", "B7"),
-    ({"reading_1_chest": -1}, "entry-not-above-zero", "Readings", "B7"),
-    ({"reading_2_chest": 13}, "procedure-third-missing", "Readings", "F7"),
-    ({"reading_3_chest": 11}, "procedure-third-not-needed", "Readings", "F7"),
-    ({"reading_2_chest": 13, "reading_3_chest": 16}, "procedure-measure-again", "Readings", "F7"),
+    ({"own_sum_mm": 100_001}, "entry-out-of-range", "Working", "B15"),
+    ({"reading_1_chest": 1_000_000}, "entry-out-of-range", "Readings", "B8"),
+    ({"reading_1_chest": 61, "reading_2_chest": 60}, "entry-beyond-opening", "Readings", "B8"),
+    ({"reading_1_chest": 10.3}, "entry-off-scale", "Readings", "B8"),
+    ({"reading_1_chest": 0}, "entry-not-above-zero", "Readings", "B8"),
+    ({"reading_1_chest": -1}, "entry-not-above-zero", "Readings", "B8"),
+    ({"reading_2_chest": 13}, "procedure-third-missing", "Readings", "F8"),
+    ({"reading_3_chest": 11}, "procedure-third-not-needed", "Readings", "F8"),
+    ({"reading_2_chest": 13, "reading_3_chest": 16}, "procedure-measure-again", "Readings", "F8"),
     ({"zero_mm": 0.5}, "procedure-zero-differs", "Start", "B15"),
 )
 
@@ -79,7 +79,7 @@ NEEDED = (
     ("zero_mm", "Start", "B15"),
     ("length_upper_arm_cm", "Start", "B17"),
     ("length_thigh_cm", "Start", "B18"),
-    ("reading_2_chest", "Readings", "C7"),
+    ("reading_2_chest", "Readings", "C8"),
 )
 
 
@@ -111,12 +111,12 @@ def test_site_left_out_needs_no_readings() -> None:
 
 def test_site_left_out_with_readings() -> None:
     (finding,) = _findings({**PLAIN, "not_taken_thigh": "skin"})
-    assert (finding.code, finding.cell) == ("entry-not-taken-with-readings", "H13")
+    assert (finding.code, finding.cell) == ("entry-not-taken-with-readings", "H14")
     assert finding.found == "a reason and 2 readings"
 
 
 # Of the five trunk sites the first reading typed at each.
-TRUNK_CELLS = ("B7", "B8", "B10", "B11", "B12")
+TRUNK_CELLS = ("B8", "B9", "B11", "B12", "B13")
 
 
 def test_trunk_readings_under_18() -> None:
@@ -129,7 +129,7 @@ def test_trunk_readings_under_18() -> None:
 
 def test_trunk_reading_under_18_points_at_the_first_one_typed() -> None:
     entries = without({**PLAIN, "age_years": 17}, "reading_1_chest")
-    assert _places(entries)[0] == ("procedure-trunk-under-18", "Readings", "C7")
+    assert _places(entries)[0] == ("procedure-trunk-under-18", "Readings", "C8")
 
 
 def test_trunk_readings_under_18_with_a_reason_are_remarked_as_both() -> None:
@@ -191,8 +191,8 @@ def test_entry_that_the_sheet_does_not_ask_for_is_not_missing(
 
 def test_round_2_without_round_1() -> None:
     assert _places(without(PLAIN, "reading_1_chest")) == [
-        ("entry-missing", "Readings", "B7"),
-        ("procedure-round-2-without-round-1", "Readings", "C7"),
+        ("entry-missing", "Readings", "B8"),
+        ("procedure-round-2-without-round-1", "Readings", "C8"),
     ]
 
 
@@ -231,8 +231,8 @@ def test_reading_is_held_against_the_scale_of_the_caliper_it_was_taken_with() ->
     second: dict[str, Value] = {"caliper_id_2": "C2", "zero_2_mm": -0.4, "changed_from": "2_suprailiac"}
     entries = {**PLAIN, **second, "reading_2_suprailiac": 14.2, "reading_2_thigh": 24.6}
     assert _findings(entries) == ()
-    assert _places({**entries, "reading_2_thigh": 24.5}) == [("entry-off-scale", "Readings", "C13")]
-    assert _places({**entries, "reading_2_chest": 11.2}) == [("entry-off-scale", "Readings", "C7")]
+    assert _places({**entries, "reading_2_thigh": 24.5}) == [("entry-off-scale", "Readings", "C14")]
+    assert _places({**entries, "reading_2_chest": 11.2}) == [("entry-off-scale", "Readings", "C8")]
 
 
 def test_zero_of_the_second_caliper_differs() -> None:

@@ -92,6 +92,21 @@ def test_a_late_file_that_gave_way_can_still_be_said_yes_to() -> None:
     ]  # fmt: skip
 
 
+def test_a_file_that_gave_way_to_a_newer_one_can_be_said_yes_to_and_stays_decided() -> None:
+    note = Finding("identity-newer-counts", "note", "b.xlsx counts: it is complete", "one file a copy", "")
+    older = replace(attempt(1, "b7", "superseded"), findings=(note,))
+    contents = review_contents(TEXTS, "", 1, (), [attempt(1), older], {}, [])
+    (row,) = contents.rows["files"]
+    assert (row.values["findings"], row.values["accept"]) == (
+        "identity-newer-counts: b.xlsx counts: it is complete",
+        None,
+    )
+    yes = Decision(1, 1, file_id(older), "which-file", file_id(older), "yes", "", row.ground)
+    chosen = replace(older, status="accepted", findings=())
+    (row,) = review_contents(TEXTS, "", 1, (), [chosen], {}, [yes]).rows["files"]
+    assert (row.values["accept"], row.values["check"]) == ("yes", "")
+
+
 def test_a_value_that_cannot_be_used_stays_as_typed_and_is_pointed_out() -> None:
     contents = contents_of(
         Decision(1, 1, "K1", "mark", "", "good"), Decision(2, 1, "K1", "answer-mark", "answer_error", "6")

@@ -213,6 +213,17 @@ class Office:
         """The same by the menu commands Cut and Paste and the clipboard."""
         self._call("cut_paste", handle, tab, source, target)
 
+    def typed(
+        self, handle: int, keys: Sequence[str], tab: str | int | None = None, start: Sequence[int] = (0, 0)
+    ) -> list[list[str | int]]:
+        """Press keys: texts letter by letter, or `enter`, `tab`, `escape`, `up`, `down`,
+        `left`, `right`, `next tab`.
+
+        From [row, column] of a tab, or from where the cursor is. Returns [tab, row, column] of the cursor
+        after each. Rules are asked: what one refuses is not in the cell afterwards.
+        """
+        return list(self._call("typed", handle, tab, start, keys))
+
     def set_formula(self, handle: int, tab: str | int, row: int, column: int, text: str) -> None:
         """Set a formula, in English function names with semicolons; refused at a locked cell."""
         self._call("set_formula", handle, tab, row, column, text)

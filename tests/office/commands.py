@@ -15,6 +15,9 @@ __all__ = ["COMMANDS", "Workbook", "open_workbook"]
 
 # com.sun.star.sheet.CellFlags VALUE + DATETIME + STRING + FORMULA: format, validation and notes stay.
 CONTENTS = 1 + 2 + 4 + 16
+# com.sun.star.awt.Key; `next tab` goes with the control key.
+KEYS = {"enter": 1280, "tab": 1282, "down": 1024, "up": 1025, "left": 1026, "right": 1027, "escape": 1281,
+        "next tab": 1031}  # fmt: skip
 
 
 @dataclass
@@ -261,6 +264,39 @@ def cut_paste(workbook: Workbook, tab: str | int, source: list[int], target: lis
     workbook.document.calculate()
 
 
+def typed(workbook: Workbook, tab: str | int | None, start: list[int], keys: list[str]) -> list[list[Any]]:
+    """Press keys at the keyboard, from a chosen cell or where the cursor is; where the cursor is after each.
+
+    A key is one of KEYS, or a text typed letter by letter. A rule of a cell is asked, as it is for a person;
+    its message is closed by itself, and what was refused is not in the cell.
+    """
+    import uno  # type: ignore[import-not-found]
+    from com.sun.star.awt import KeyEvent
+
+    controller = workbook.document.CurrentController
+    window = controller.Frame.ContainerWindow
+    window.setVisible(True)
+    if tab is not None:
+        controller.setActiveSheet(sheet_of(workbook, tab))
+        controller.select(sheet_of(workbook, tab).getCellByPosition(start[1], start[0]))
+    window.setFocus()
+    controller.Frame.ComponentWindow.setFocus()
+    window.Toolkit.processEventsToIdle()
+    places = []
+    for key in keys:
+        for code, letter in [(KEYS[key], "")] if key in KEYS else [(0, one) for one in key]:
+            event = KeyEvent()
+            event.Source, event.KeyCode = window, code
+            event.KeyChar = uno.Char(letter or "\0")
+            event.Modifiers = 2 if key == "next tab" else 0
+            window.Toolkit.keyPress(event)
+            window.Toolkit.keyRelease(event)
+        window.Toolkit.processEventsToIdle()
+        cursor = workbook.document.CurrentSelection.RangeAddress
+        places.append([controller.ActiveSheet.Name, cursor.StartRow, cursor.StartColumn])
+    return places
+
+
 def set_formula(workbook: Workbook, tab: str | int, row: int, column: int, text: str) -> None:
     """Set a formula, in English function names with semicolons."""
     cells = block_at(workbook, tab, [row, column])
@@ -324,7 +360,7 @@ def close(workbook: Workbook) -> None:
 COMMANDS: dict[str, Callable[..., Any]] = {
     command.__name__.rstrip("_"): command
     for command in (
-        set_, get, formulas, cases, save_as, to_pdf, move, cut_paste, set_formula, unprotect, protect,
+        set_, get, formulas, cases, save_as, to_pdf, move, cut_paste, typed, set_formula, unprotect, protect,
         rename_tab, insert_tab, tabs, names, close,
     )
 }  # fmt: skip

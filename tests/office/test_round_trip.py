@@ -118,6 +118,9 @@ def test_any_one_changed_formula_is_found(office: Office, tmp_path: Path) -> Non
     visible = [(tab, cell) for tab, cell in cells if not tab.hidden]
     chosen += visible[:: max(1, len(visible) // 10)]
     with_formulas = {tab.title for tab, _ in cells}
+    # Some tabs show one formula only.
+    chosen += [next(pair for pair in visible if pair[0].title == tab.title)
+               for tab in sheet.layout.tabs if tab.title in {one.title for one, _ in visible}]  # fmt: skip
     assert {tab.title for tab, _ in chosen} == with_formulas
     missed = []
     with office.workbook(written(sheet, tmp_path)) as handle:
