@@ -19,7 +19,7 @@ from sheetgen.layout.class_book_calculator import (
     setting,
 )
 from sheetgen.layout.class_book_plan import ROUNDS, THIRD_READINGS, stations_plan
-from sheetgen.layout.class_book_words import SECONDS_A_READING, STATUSES
+from sheetgen.layout.class_book_words import PRINTED_SPARE, SECONDS_A_READING, STATUSES
 from sheetgen.model.layout import Cell, Tab
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import ClassBook
@@ -28,8 +28,6 @@ __all__ = ["STATIONS_FIRST_ROW", "stations_tab"]
 
 _HEADING_ROW = 8
 STATIONS_FIRST_ROW = 9
-_PRINTED_SPARE = 12
-"""Empty lines that are printed below the pairs: all the spare ones would be pages of nothing."""
 _ROW_HEIGHT = 24.0
 """To be read on a wall [pt]."""
 _COLUMNS = ("station", "wave", "from", "to", "measurer", "measurer_name", "participant_name")
@@ -97,7 +95,7 @@ def stations_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], r
         freeze=(STATIONS_FIRST_ROW, 0),
         first_entry=(0, 0),
         repeat=_HEADING_ROW,
-        printed_rows=STATIONS_FIRST_ROW + len(book.pairings) + _PRINTED_SPARE,
+        printed_rows=STATIONS_FIRST_ROW + len(book.pairings) + PRINTED_SPARE,
     )
 
 

@@ -35,6 +35,7 @@ from sheetgen.layout.class_book_words import (
     HEADING_ROW,
     PAIR_AT,
     PAIR_COLUMNS,
+    PRINTED_SPARE,
     RANGES,
     ROSTER_COLUMNS,
     ROSTER_WORDS,
@@ -148,7 +149,8 @@ def roster_tab(texts: Texts, book: ClassBook, row_counts: RowCounts) -> Tab:
         cells.append(formula(row, check_column, roster_check(texts, row_counts, index), "", "words"))
     emphasis = _emphasis(row_counts, "roster", check_column)
     widths = (16, 18, 20, 30, 10, 11, 11, 17, 15, 24, 10, 11, 26)
-    return _tab("roster", texts, cells, widths, emphases=(emphasis,))
+    printed = FIRST_ROW + len(book.people) + PRINTED_SPARE
+    return _tab("roster", texts, cells, widths, emphases=(emphasis,), printed_rows=printed)
 
 
 def _of_person(texts: Texts, person: Person, name: str) -> Value:
@@ -239,7 +241,9 @@ def pairs_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], row_
         first = said[pairing] if pairing is not None else ""
         cells.append(formula(row, check_column, pair_check(texts, row_counts, index), first, "words"))
     emphasis = _emphasis(row_counts, "pairs", check_column)
-    return _tab("pairs", texts, cells, (18, 26, 18, 26, 12, 18, 15, 40), emphases=(emphasis,))
+    widths = (18, 26, 18, 26, 12, 18, 15, 40)
+    printed = FIRST_ROW + len(book.pairings) + PRINTED_SPARE
+    return _tab("pairs", texts, cells, widths, emphases=(emphasis,), printed_rows=printed)
 
 
 def _head(texts: Texts, key: str) -> list[Cell]:
@@ -263,10 +267,12 @@ def _tab(
     first_column: int = 0,
     heights: tuple[tuple[int, float], ...] = (),
     emphases: tuple[Emphasis, ...] = (),
+    printed_rows: int = 0,
 ) -> Tab:
     return Tab(
         key, texts[f"book_tab.{key}"], _sorted(cells), widths, ((HEADING_ROW, 32.0), *heights), emphases,
         freeze=(FIRST_ROW, 0), landscape=True, first_entry=(FIRST_ROW, first_column), repeat=HEADING_ROW,
+        printed_rows=printed_rows,
     )  # fmt: skip
 
 

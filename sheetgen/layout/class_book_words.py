@@ -15,6 +15,7 @@ __all__ = [
     "MOST_PEOPLE",
     "PAIR_AT",
     "PAIR_COLUMNS",
+    "PRINTED_SPARE",
     "RANGES",
     "ROLES",
     "ROSTER_COLUMNS",
@@ -34,6 +35,8 @@ __all__ = [
 
 HEADING_ROW = 4
 FIRST_ROW = 5
+PRINTED_SPARE = 12
+"""Empty lines that are printed below the filled ones: all the spare ones would be pages of nothing."""
 
 SPARE_ROWS = 200
 SPARE_CALIPERS = 39

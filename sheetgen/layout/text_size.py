@@ -80,6 +80,7 @@ def column_pixels(width: float) -> int:
     return int(width * 7 + 5)
 
 
+@lru_cache(maxsize=8192)
 def lines_needed(text: str, width: float, bold: bool = False, indent: int = 0) -> int:
     """Return the lines of a text that is wrapped at its spaces in a column of so many characters.
 

@@ -72,6 +72,6 @@ code=$?
 case $action-$code in
     build-0) finish 0 "Done: the sheets are in the folder sheets, session-$session." ;;
     read-0) finish 0 "Done: the results are in the folder results, session-$session." ;;
-    read-1) finish 1 "Done, but some files could not be used: see above, and the tab Files of the report." ;;
+    read-1) finish 1 "Done, but some files could not be used: see above; the report names each, with what to do." ;;
     *) finish "$code" "Not done: the lines above say why and what to do." ;;
 esac

@@ -42,7 +42,7 @@ if "%program%"=="python" python -m sheetgen %action% "%class%" --session %sessio
 set "code=%errorlevel%"
 if "%action%-%code%"=="build-0" echo Done: the sheets are in the folder sheets, session-%session%.
 if "%action%-%code%"=="read-0" echo Done: the results are in the folder results, session-%session%.
-if "%action%-%code%"=="read-1" echo Done, but some files could not be used: see above, and the tab Files of the report.
+if "%action%-%code%"=="read-1" echo Done, but some files could not be used: see above; the report names each, with what to do.
 if "%code%"=="0" goto finish
 if "%action%-%code%"=="read-1" goto finish
 echo Not done: the lines above say why and what to do.

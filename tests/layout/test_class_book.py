@@ -1,4 +1,5 @@
 from sheetgen.layout.class_book import class_book_layout, default_class_book
+from sheetgen.layout.class_book_words import FIRST_ROW
 from sheetgen.model.settings import Pairing, Person
 from tests.class_books import BOOK, DEFAULTS, layout, protocols, texts
 
@@ -77,3 +78,9 @@ def test_texts_of_the_class_book_are_its_own() -> None:
             if key.startswith(f"{section}.") and not key.endswith(("_prompt", "_error", "_build"))
         ]
         assert len(set(headings)) == len(headings) == words
+
+
+def test_roster_and_pairs_print_what_is_filled_and_a_dozen_lines_more() -> None:
+    printed = {tab.key: tab.printed_rows for tab in layout().tabs}
+    assert (printed["roster"], printed["pairs"]) == (FIRST_ROW + 6 + 12, FIRST_ROW + 5 + 12)
+    assert (printed["class"], printed["calipers"]) == (0, 0)

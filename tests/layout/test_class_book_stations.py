@@ -101,4 +101,5 @@ def test_stations_tab_prints_its_headings_on_every_page_and_no_spare_pages() -> 
     assert workbook["Stations"].print_title_rows == "$9:$9"
     assert workbook["Stations"].print_area == "'Stations'!$A$1:$G$26"
     assert workbook["Roster"].print_title_rows == "$5:$5"
-    assert not workbook["Roster"].print_area
+    assert workbook["Roster"].print_area == "'Roster'!$A$1:$M$23"
+    assert not workbook["Calipers"].print_area

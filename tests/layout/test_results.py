@@ -157,4 +157,7 @@ def test_chart_stands_below_the_table_within_its_width() -> None:
 def test_chart_says_its_content_in_words() -> None:
     (chart,) = sheet_of().layout.tab("results").charts
     assert chart.alternative_text.startswith("Bars for the 7 sites in the order of the circuit:")
-    assert (chart.category_title, chart.value_title) == ("Site, in the order of the circuit", "mm")
+    assert (chart.category_title, chart.value_title) == (
+        "Site, in the order of the circuit; a bar appears once the site has a value",
+        "mm",
+    )

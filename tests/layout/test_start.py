@@ -75,12 +75,12 @@ def test_progress_lines() -> None:
         "Ready to hand in",
     ]
     assert AT[2, 1].value == "read the cautions on the tab Start and answer yes"
-    assert AT[4, 1].value == "0 of 0 lines done"
-    assert AT[5, 1].value == "not yet, because: read the cautions on the tab Start and answer yes"
+    assert AT[4, 1].value == "0 of 0 lines due so far are done"
+    assert AT[5, 1].value == "not yet; first: read the cautions on the tab Start and answer yes"
 
 
 def test_ready_line_says_yes_or_the_next_step() -> None:
-    assert AT[5, 1].formula.endswith('="yes","yes","not yet, because: "&$B$3)')
+    assert AT[5, 1].formula.endswith('="yes","yes","not yet; first: "&$B$3)')
 
 
 def test_next_step_stands_out_until_all_is_done() -> None:
