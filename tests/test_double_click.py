@@ -56,7 +56,7 @@ def test_a_file_that_cannot_be_used_is_told_and_the_rest_is_read(folder: ClassFo
     returned(folder, "photo.xlsx", b"\x89PNG\r\n\x1a\n" + b"\0" * 64)
     code, last, said = clicked(folder, "2 read returned.command")
     assert (code, last) == (
-        1, "Done, but some files could not be used: see above, and the tab Files of the report.",
+        1, "Done, but some files could not be used: see above; the report names each, with what to do.",
     )  # fmt: skip
     assert "photo.xlsx" in said
 

@@ -115,9 +115,20 @@ def handed_out_in(builds: Builds, book: ClassBook, session: int) -> tuple[CopyRe
 
 
 def expected_back(handed_out: Iterable[CopyRecord], book: ClassBook) -> tuple[CopyRecord, ...]:
-    """Return the sheets that somebody is to hand in: no unclaimed spare ones, none of people who left."""
+    """Return the sheets that somebody is to hand in: no unclaimed spare ones, none of people who left.
+
+    A sheet of a pair that was changed since is not waited for where the measurer has one of a pair that
+    stands; where they have no other, it stays, so that nobody is lost.
+    """
     left = {person.student_id for person in book.people if person.status == "left"}
-    return tuple(one for one in handed_out if not is_spare(one) and one.student_id not in left)
+    pairs = {(pair.measurer, pair.participant) for pair in book.pairings}
+    theirs = [one for one in handed_out if not is_spare(one) and one.student_id not in left]
+    standing = {one.student_id for one in theirs if (one.student_id, one.participant_id) in pairs}
+    return tuple(
+        one
+        for one in theirs
+        if (one.student_id, one.participant_id) in pairs or one.student_id not in standing
+    )
 
 
 def own_sheet_wanted(builds: Builds, spare: str, session: int) -> bool:

@@ -178,7 +178,8 @@ def text_of(line: Line, word: str, longest: int) -> tuple[str, list[Finding]]:
         text = str(int(value)) if float(value).is_integer() else repr(value)
     else:
         text = unicodedata.normalize("NFC", (value or "").strip())
-    if any(unicodedata.category(character) in ("Cc", "Zl", "Zp") for character in text):
+    # U+FFFE and U+FFFF have no place in XML, so that no workbook could show them.
+    if any(unicodedata.category(sign) in ("Cc", "Zl", "Zp") or sign in "\ufffe\uffff" for sign in text):
         return text, [problem("class-book-text", line, word, repr(text[:60]), "a text on one line")]
     if len(text) > longest:
         expected = f"at most {longest} characters"

@@ -9,6 +9,9 @@ __all__ = ["Words", "code_word", "plain_word", "shown_word"]
 Words = Mapping[str, Mapping[str, str]]
 """Language, then code word, to the word that lists of that language show."""
 
+_LONGEST_WORD = 1_000
+"""Characters, spaces and accents included; list words have some dozens."""
+
 
 def plain_word(text: str) -> str:
     """Return a word without case, accents, spaces and hyphens.
@@ -36,7 +39,8 @@ def code_word(text: str, codes: Iterable[str], words: Words) -> str | None:
     >>> code_word("left", ("measured", "practice"), {"en": {"left": "left"}}) is None
     True
     """
-    typed = plain_word(text)
+    # Putting thousands of accents in order takes seconds, and no list has such a word.
+    typed = plain_word(text) if len(text) <= _LONGEST_WORD else ""
     if not typed:
         return None
     for code in codes:

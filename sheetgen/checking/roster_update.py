@@ -23,6 +23,7 @@ class RosterChange:
     unpaired : pairs taken out because one of the two has left.
     demonstration : who was measured by everybody and has left; nobody is, now.
     doubts : student_ids of whom the roster says that they are under 18, and the class book that they are not.
+    paired : pairs made since for who had none.
     """
 
     book: ClassBook
@@ -35,6 +36,7 @@ class RosterChange:
     unpaired: tuple[Pairing, ...]
     doubts: tuple[str, ...]
     demonstration: str = ""
+    paired: tuple[Pairing, ...] = ()
 
 
 def updated_book(

@@ -154,14 +154,24 @@ def build(folder: Path, session: int, student: str) -> None:
         )
     for note in summary.notes:
         output.print_trouble(note)
+    for name in summary.stale:
+        click.echo(
+            output.one_line(
+                f"{summary.folder}/{name}: found a sheet that no line of the tab Pairs asks for; expected "
+                "sheets of pairs as they are now. Do not hand it out; if it is out, it can still be read."
+            ),
+            err=True,
+        )
     for student_id in summary.unpaired:
         click.echo(output.one_line(f"{student_id} measures nobody: no sheet. See the tab Pairs."), err=True)
     click.echo(f"{summary.folder}: {len(summary.written)} written, {len(summary.unchanged)} as they were")
     if summary.spare:
         click.echo(
-            f"{summary.folder}/spare: {len(summary.spare)} for people not on the roster. Who uses one is "
-            "added to the roster, and its copy code typed beside their pair on the tab Pairs."
+            f"{summary.folder}/spare: {len(summary.spare)} for people not on the roster. When one is used, "
+            "add the person to the tab Roster, and type its copy code beside their pair on the tab Pairs."
         )
+    if summary.printed:
+        click.echo(f"{summary.folder}: to print: {' and '.join(summary.printed)}")
     click.echo("Every sheet prints the cautions. School policy, local law and licensed practice come first.")
 
 
@@ -178,7 +188,7 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
       sheetgen read my-class downloads/
     """
     from sheetgen.flows.read import read_returned
-    from sheetgen.store.class_folder import open_class_folder
+    from sheetgen.store.class_folder import ClassFolder, open_class_folder
 
     summary = read_returned(
         open_class_folder(folder), session, paths, output.progress_line(), workers=os.cpu_count() or 1
@@ -190,9 +200,14 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
     if as_json:
         output.print_attempts_json(summary.attempts)
     else:
-        click.echo(f"{len(summary.attempts)} files: {output.status_line(summary.attempts)}")
+        files = output.counted(len(summary.attempts), "file", "files")
+        click.echo(f"{files}: {output.status_line(summary.attempts)}")
         if summary.passed_over:
-            click.echo(f"{summary.passed_over} side-files passed over")
+            passed_over = output.counted(summary.passed_over, "side-file", "side-files")
+            click.echo(f"{passed_over} passed over")
+        if not summary.attempts:
+            place = ClassFolder(folder).returned(session)
+            click.echo(output.one_line(f"{place}: nothing to read. Put the files or the zip there."))
         for record in summary.missing:
             click.echo(output.one_line(f"missing: {record.student_id} ({record.file_name})"))
         if summary.message:
@@ -223,7 +238,7 @@ def look(files: tuple[Path, ...], class_folder: Path | None, as_json: bool) -> N
         for line in output.finding_lines(attempt):
             click.echo(line, err=True)
         if not as_json:
-            findings = "1 finding" if len(attempt.findings) == 1 else f"{len(attempt.findings)} findings"
+            findings = output.counted(len(attempt.findings), "finding", "findings")
             click.echo(output.one_line(f"{attempt.file}: {attempt.status}, {findings}"))
     worst = any(finding.severity == "error" for attempt in attempts for finding in attempt.findings)
     sys.exit(1 if worst else 0)
@@ -301,6 +316,7 @@ def forget(folder: Path, before: datetime, write: bool) -> None:
         click.echo(output.one_line(f"{'removed' if write else 'would remove'}: {path}"))
     for path in gone.kept:
         click.echo(output.one_line(f"kept: {path}"))
-    count = f"{len(gone.returned)} returned files and {len(gone.derived)} derived ones"
+    returned = output.counted(len(gone.returned), "returned file", "returned files")
+    count = f"{returned} and {output.counted(len(gone.derived), 'derived one', 'derived ones')}"
     would = f"{count} would go; nothing was removed. Add --write to do it."
     click.echo(f"{count} removed" if write else would)

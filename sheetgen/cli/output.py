@@ -15,6 +15,7 @@ from sheetgen.model.finding import Finding
 
 __all__ = [
     "A_FEW_DOZENS",
+    "counted",
     "finding_lines",
     "newer_lines",
     "one_line",
@@ -46,6 +47,17 @@ def one_line(text: str) -> str:
     'a?[31mb?c'
     """
     return "".join(sign if sign.isprintable() else "?" for sign in text)
+
+
+def counted(number: int, one: str, several: str) -> str:
+    """Return a number with its noun.
+
+    Examples
+    --------
+    >>> counted(1, "file", "files"), counted(0, "file", "files")
+    ('1 file', '0 files')
+    """
+    return f"{number} {one if number == 1 else several}"
 
 
 def finding_lines(attempt: Attempt, least: Sequence[str] = ("error", "warning", "note")) -> list[str]:
@@ -97,7 +109,7 @@ def _identity_once(findings: Sequence[Finding]) -> list[Finding]:
     changed = [finding for finding in findings if finding.code == "identity-changed"]
     rest = [finding for finding in findings if finding.code != "identity-changed"]
     if len(changed) > 1:
-        found = f"{changed[0].found} and {len(changed) - 1} more places"
+        found = f"{changed[0].found} and {counted(len(changed) - 1, 'more place', 'more places')}"
         changed = [replace(changed[0], found=found)]
     return [*changed, *rest]
 
@@ -115,9 +127,10 @@ def _without_body_values(finding: Finding) -> Finding:
 
 
 def print_findings(attempts: Sequence[Attempt], least: Sequence[str]) -> None:
-    """Print findings on stderr."""
+    """Print findings on stderr; of a superseded file its errors only."""
     for attempt in attempts:
-        for line in finding_lines(attempt, least):
+        # What is missing in a file that gave way to another needs nobody's answer.
+        for line in finding_lines(attempt, ("error",) if attempt.status == "superseded" else least):
             click.echo(line, err=True)
 
 
@@ -185,9 +198,11 @@ def print_roster_change(change: RosterChange) -> None:
         for student_id in students:
             click.echo(one_line(f"{word}: {student_id} {names[student_id]}"))
     for student_id, column, was, is_now in change.changed:
-        click.echo(one_line(f"changed: {student_id} {column}: {was!r}, now {is_now!r}"))
+        click.echo(one_line(f"changed: {student_id} {column}: {was or 'nothing'}, now {is_now}"))
     for pair in change.unpaired:
         click.echo(one_line(f"pair taken out: {pair.measurer} measured {pair.participant}"))
+    for pair in change.paired:
+        click.echo(one_line(f"pair made: {pair.measurer} measures {pair.participant}"))
     if change.demonstration:
         click.echo(one_line(f"measured by everybody until now: {change.demonstration}"))
     for student_id in change.only_here:
@@ -202,4 +217,4 @@ def print_roster_change(change: RosterChange) -> None:
     measurers = {pair.measurer for pair in change.book.pairings}
     for person in change.book.people:
         if person.role == "student" and person.status != LEFT and person.student_id not in measurers:
-            print_trouble(f"{person.student_id} measures nobody yet. See the tab Pairs.")
+            print_trouble(f"{person.student_id} measures nobody yet. Type whom on the tab Pairs, then build.")

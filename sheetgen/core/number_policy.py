@@ -4,12 +4,15 @@ All comparisons are made between these whole numbers, so 12.4 and 10.4 differ by
 """
 
 from decimal import ROUND_HALF_UP, Decimal
+from functools import lru_cache
 
 __all__ = ["hundredths", "millimetres"]
 
 _LARGEST = 1e9
 
 
+# The readings of a class are the same few hundred numbers; True and 1.0 are kept apart by their type.
+@lru_cache(maxsize=8192, typed=True)
 def hundredths(value: float) -> int:
     """Return a length as whole hundredths, rounded half away from zero from its decimal text.
 

@@ -14,9 +14,10 @@ from sheetgen.flows.copies_wanted import (
     pairings_wanted,
     partners_without,
     spare_copies,
+    stale_sheets,
     unpaired,
 )
-from sheetgen.flows.handouts import write_handouts
+from sheetgen.flows.handouts import printed_files, write_handouts
 from sheetgen.flows.sources import Source, all_protocols, source_of
 from sheetgen.layout.care import careful_protocol, counts_as_under_18
 from sheetgen.layout.student import sheet_identity
@@ -43,7 +44,8 @@ class BuildSummary:
     """written, unchanged : file names of pairs' sheets. kept : files that are not as they were written.
 
     unpaired : students who measure nobody. spare : names of the sheets for people who are not on the roster.
-    notes : about the class book, one sentence each.
+    notes : about the class book, one sentence each. printed : names of the files for the printer.
+    stale : names of sheets that lie there and that no pair asks for any more.
     """
 
     folder: str
@@ -53,6 +55,8 @@ class BuildSummary:
     unpaired: tuple[str, ...]
     spare: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    printed: tuple[str, ...] = ()
+    stale: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +153,8 @@ def build_sheets(
         kept=tuple(kept),
         unpaired=tuple(unpaired(book)),
         spare=tuple(path.name for record, _, path in sheets if not record.participant_id),
+        printed=printed_files(folder, session),
+        stale=() if only else stale_sheets(folder, records, {copy.copy_code for copy in copies}, session),
         notes=(
             *notes,
             *_notes(folder, harvest, records),

@@ -1,6 +1,6 @@
 """Which sheets a session needs: one a pair, the spare ones, and who is left without."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -13,7 +13,10 @@ from sheetgen.model.settings import ClassBook, Pairing, Person
 from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
 
-__all__ = ["Copy", "copies_of_pairs", "pairings_wanted", "partners_without", "spare_copies", "unpaired"]
+__all__ = [
+    "Copy", "copies_of_pairs", "pairings_wanted", "partners_without", "spare_copies",
+    "stale_sheets", "unpaired",
+]  # fmt: skip
 
 Builds = Mapping[str, Sequence[CopyRecord]]
 """Copy code to every build of that copy, oldest first."""
@@ -125,6 +128,20 @@ def partners_without(book: ClassBook, secret: str, records: Builds, only: str, s
                 f"{pair.measurer} measures {only} and has no sheet for it in session {session}: build it "
                 f"with --student {pair.measurer}."
             )
+
+
+def stale_sheets(
+    folder: ClassFolder, records: Builds, wanted: Collection[str], session: int
+) -> tuple[str, ...]:
+    """Return the names of a session's sheets that were built for pairs and are wanted no more.
+
+    Parameters
+    ----------
+    wanted : copy codes of the sheets that are. A sheet that was moved away, to hand it out, is not named.
+    """
+    newest = [several[-1] for code, several in records.items() if several and code not in wanted]
+    names = (one.file_name for one in newest if one.session == session and one.participant_id)
+    return tuple(sorted(name for name in names if (folder.sheets(session) / name).is_file()))
 
 
 def unpaired(book: ClassBook) -> Iterable[str]:

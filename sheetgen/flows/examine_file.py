@@ -9,6 +9,7 @@ import msgspec
 
 from sheetgen.checking.catalogue import completed, status_of
 from sheetgen.checking.claims import Claim, claimed, spare_findings
+from sheetgen.checking.compare import compared
 from sheetgen.checking.corrections import corrections_of
 from sheetgen.checking.examine import Issued, examined
 from sheetgen.checking.identity import class_code_in, copy_codes_in, settings_text_in
@@ -194,7 +195,12 @@ def _layouts(
     if len(found) < 2:
         return found
     return sorted(
-        found, key=lambda pair: (pair[1].settings_text != text, not _same_caliper(pair[0], pair[1], state))
+        found,
+        key=lambda pair: (
+            pair[1].settings_text != text,
+            not _same_caliper(pair[0], pair[1], state),
+            _differences(pair[0], pair[1], state),
+        ),
     )
 
 
@@ -202,6 +208,11 @@ def _same_caliper(record: CopyRecord, layout: Layout, state: Snapshot) -> bool:
     key, row, column = layout.places()["caliper_zero_mm"]
     tab = matched_tabs(layout, state).get(key)
     return tab is not None and tab.value(row, column) == record.identity.get("caliper_zero_mm")
+
+
+def _differences(record: CopyRecord, layout: Layout, state: Snapshot) -> int:
+    """How many locked parts are not those of a build; sheets of equal settings may differ in a wording."""
+    return len(compared(layout, record.identity, state, matched_tabs(layout, state)))
 
 
 def _by_its_own_word(

@@ -18,13 +18,14 @@ from sheetgen.model.decision import Decision
 from sheetgen.model.marking import Marking
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import ClassBook
-from sheetgen.report.feedback import feedback_bytes, feedback_zip
+from sheetgen.report.feedback import cut_feedback_master, feedback_master, feedback_parts, feedback_zip
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.files import make_folder, read_if_there, sha256_of, sync_folder, write_beside
 from sheetgen.store.known_files import KnownFiles
 from sheetgen.store.program_digest import program_digest
 from sheetgen.store.templates import read_template
 from sheetgen.store.texts import texts_in
+from sheetgen.workbook.repack import packer, with_language
 
 __all__ = ["FeedbackPage", "feedback_pages", "write_feedback"]
 
@@ -51,8 +52,7 @@ class FeedbackPage:
 @dataclass(frozen=True, slots=True)
 class _Common:
     texts: Mapping[str, str]
-    style: str
-    language: str
+    master: bytes
     with_body_values: bool
 
 
@@ -110,12 +110,9 @@ def write_feedback(
     FolderError : a page cannot be written.
     """
     language = book.settings.language
-    common = _Common(
-        texts_in(language, "sheet", "marking", "feedback"),
-        read_template("style.toml"),
-        language,
-        book.settings.show_results != "never",
-    )
+    texts = texts_in(language, "sheet", "marking", "feedback")
+    master = with_language(feedback_master(texts, read_template("style.toml"), language), language)
+    common = _Common(texts, master, book.settings.show_results != "never")
     shared = _digest((program_digest(), common))
     place = folder.feedback(session)
     make_folder(place)
@@ -151,17 +148,19 @@ def _made(pages: Sequence[FeedbackPage], common: _Common, workers: Workers | Non
 
 def _pages_made(task: _Task) -> list[bytes]:
     common = task.common
+    master, pack = cut_feedback_master(common.master), packer(common.master)
     return [
-        feedback_bytes(
-            page.attempt,
-            page.marking,
-            page.protocol,
-            common.texts,
-            common.style,
-            language=common.language,
-            with_body_values=common.with_body_values,
-            comment=page.comment,
-            adjusted=page.adjusted,
+        pack(
+            feedback_parts(
+                page.attempt,
+                page.marking,
+                page.protocol,
+                common.texts,
+                master,
+                with_body_values=common.with_body_values,
+                comment=page.comment,
+                adjusted=page.adjusted,
+            )
         )
         for page in task.pages
     ]

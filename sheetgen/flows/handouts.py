@@ -25,7 +25,7 @@ from sheetgen.store.templates import read_template
 from sheetgen.store.texts import texts_in
 from sheetgen.workbook.render import rendered
 
-__all__ = ["write_handouts"]
+__all__ = ["printed_files", "write_handouts"]
 
 
 def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[str, ...]:
@@ -53,6 +53,12 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
         notes += _written(folder.paper_forms(session), paper_forms_layout(forms, language, texts))
     notes += _written(folder.handouts(session), _handouts(folder, book, session, records, texts))
     return tuple(notes)
+
+
+def printed_files(folder: ClassFolder, session: int) -> tuple[str, ...]:
+    """Return the names of those of the two files that lie beside the sheets of a session."""
+    both = (folder.paper_forms(session), folder.handouts(session))
+    return tuple(path.name for path in both if path.is_file())
 
 
 def _records(folder: ClassFolder, book: ClassBook, session: int) -> list[CopyRecord]:

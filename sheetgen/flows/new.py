@@ -68,7 +68,7 @@ def new_class(
     other = None if like is None else open_class_folder(like)
     pattern = None if other is None else load_book(other)
     protocols = [find_protocol(name) for name in protocol_ids or (() if other else (DEFAULT_PROTOCOL,))]
-    people = () if roster is None else roster_of(roster, school_class, tell).people
+    people = () if roster is None else roster_of(roster, school_class, tell, other).people
     texts = book_texts(language or DEFAULT_LANGUAGE)
     if pattern is None:
         build = texts["book_caliper.default_build"]
@@ -96,14 +96,22 @@ def new_class(
     return folder
 
 
-def roster_of(path: Path, school_class: str, tell: Callable[[str], None]) -> Roster:
+def roster_of(
+    path: Path, school_class: str, tell: Callable[[str], None], folder: ClassFolder | None = None
+) -> Roster:
     """Return a roster, and tell what of it could not be taken as it stands, one line each.
+
+    Parameters
+    ----------
+    folder : a class whose own wordings of headings count before the shipped ones.
 
     Raises
     ------
     RosterError : it cannot be used at all.
+    TemplateError : the class's own wordings have a fault.
     """
-    roster = load_roster(path, school_class)
+    own = None if folder is None else folder.roster_wording
+    roster = load_roster(path, school_class, own if own is not None and own.is_file() else None)
     for one in roster.troubles:
         line = RosterError(f"{path}:{one.line}", one.found, one.expected, one.remedy)
         tell(f"{line} ({one.outcome})")
@@ -133,12 +141,14 @@ def _scheme(other: ClassFolder | None) -> bytes:
 
 
 def _keep_own(folder: ClassFolder, protocol_ids: Sequence[str], other: ClassFolder | None) -> None:
-    """Copy a teacher's own protocols, so that the class does not depend on a file elsewhere."""
+    """Copy a teacher's own protocols and wordings: a class does not depend on a file elsewhere."""
     paths = [] if other is None else sorted(other.own_protocols.glob("*.toml"))
     paths += [Path(name) for name in protocol_ids if name.endswith(".toml")]
     for path in paths:
         make_folder(folder.own_protocols)
         write_beside(folder.own_protocols / path.name, path.read_bytes())
+    if other is not None and other.roster_wording.is_file():
+        write_beside(folder.roster_wording, other.roster_wording.read_bytes())
 
 
 def _title(root: Path) -> str:

@@ -66,7 +66,7 @@ def update_class(
     if lock:
         raise _open_elsewhere(folder, f"another program has it open ({lock})")
     harvest = harvested(folder)
-    loaded = roster_of(roster, school_class, tell)
+    loaded = roster_of(roster, school_class, tell, folder)
     complete = all(trouble.outcome != LEFT_OUT for trouble in loaded.troubles)
     change = updated_book(harvest.book, loaded.people, keep.load_roster_before(folder), complete)
     secret = keep.load_secret(folder)
@@ -79,7 +79,9 @@ def update_class(
     if complete:
         keep.save_roster(folder, loaded.people)
     write_launchers(folder, sys.executable)
-    return replace(change, book=book)
+    before = {(pair.measurer, pair.participant) for pair in harvest.book.pairings}
+    paired = tuple(pair for pair in book.pairings if (pair.measurer, pair.participant) not in before)
+    return replace(change, book=book, paired=paired)
 
 
 def _open_elsewhere(folder: ClassFolder, reason: str) -> FolderError:

@@ -1,11 +1,14 @@
 """Facts about returned files that more than one table of the report needs."""
 
+import re
 from collections.abc import Collection, Sequence
 
 from sheetgen.checking.recalculate import text_of
 from sheetgen.model.attempt import Attempt
 
-__all__ = ["counts", "in_order", "is_practice", "measured_code", "session_of", "without_surrogates"]
+__all__ = ["counts", "in_order", "is_practice", "measured_code", "session_of", "writable_text"]
+
+_NOT_WRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 
 
 def in_order(attempts: Sequence[Attempt], session: int) -> list[Attempt]:
@@ -51,15 +54,17 @@ def measured_code(attempt: Attempt, participant_codes: Collection[str]) -> str:
     return next((code for code in sorted(participant_codes) if code.casefold() == typed), "")
 
 
-def without_surrogates(text: str) -> str:
-    """Return a text that can be written as UTF-8: a file name may hold bytes that are none.
+def writable_text(text: str) -> str:
+    """Return a text that can be written as UTF-8 and as XML, and that steers no terminal.
+
+    A file name may hold bytes that are no UTF-8; a cell may hold any sign, as a number between marks.
 
     Examples
     --------
-    >>> without_surrogates("sheet\\udcff.xlsx")
-    'sheet?.xlsx'
+    >>> writable_text("sheet\\udcff.xlsx"), writable_text("\\x1b[31m\\uffff")
+    ('sheet?.xlsx', '?[31m?')
     """
-    return text.encode("utf-8", "replace").decode("utf-8")
+    return _NOT_WRITABLE.sub("?", text)
 
 
 def _copy_code(attempt: Attempt) -> str:

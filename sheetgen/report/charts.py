@@ -11,13 +11,16 @@ from xlsxwriter.worksheet import Worksheet
 
 from sheetgen.report.page import Chart, Heading, Texts, Value
 
-__all__ = ["ROW_PIXELS", "Area", "add_charts", "rows_taken"]
+__all__ = ["ROW_PIXELS", "Area", "add_charts", "chart_rows", "rows_taken"]
 
 _INK = "#22312C"
 _BAR = "#5A6B64"
 _LINES = ("#8A3B12", "#1F5FA8", "#8A3B12")
 _DASHES = ("dash", "solid", "round_dot")
 _SCATTERS_A_ROW = 4
+
+_GAP_PIXELS = 8
+"""Between neighbours."""
 
 ROW_PIXELS = 20
 """Height of a row in which nothing is written."""
@@ -32,6 +35,11 @@ class Area:
     headings: Sequence[Heading]
     rows: Sequence[Sequence[Value]]
     pixels: int
+
+
+def chart_rows(charts: Sequence[Chart], rows: int) -> list[tuple[int, int]]:
+    """Return the first row of each chart, counted from the first of all, and how many rows it takes."""
+    return [(place.row, place.rows) for place in _places(charts, rows)]
 
 
 def rows_taken(charts: Sequence[Chart], rows: int) -> int:
@@ -59,10 +67,12 @@ def add_charts(
         drawn = _scatter(workbook, chart, area) if chart.kind == "scatter" else _bars(workbook, chart, area)
         _dress(drawn, chart, area, font_size)
         width = area.pixels // (_SCATTERS_A_ROW if chart.kind == "scatter" else 1)
-        drawn.set_size({"width": width - 8, "height": place.rows * ROW_PIXELS - 8})
+        drawn.set_size({"width": width - _GAP_PIXELS, "height": place.rows * ROW_PIXELS - _GAP_PIXELS})
         column = place.across * (len(area.headings) // _SCATTERS_A_ROW)
         description = texts["report_common.chart"].format(title=chart.title)
-        sheet.insert_chart(top + place.row, column, drawn, {"object_position": 2, "description": description})
+        # Off the line between two rows: a page that ends there would show the edge of the chart on the next.
+        shown = {"object_position": 2, "description": description, "y_offset": _GAP_PIXELS // 2}
+        sheet.insert_chart(top + place.row, column, drawn, shown)
 
 
 @dataclass(frozen=True, slots=True)

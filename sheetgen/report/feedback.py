@@ -10,13 +10,12 @@ from functools import lru_cache
 from textwrap import wrap
 
 import xlsxwriter
-from xlsxwriter.worksheet import Worksheet
 
-from sheetgen.layout.vocabulary import own_decimals
+from sheetgen.layout.vocabulary import OWN_DECIMALS, own_decimals
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.marking import Marking
 from sheetgen.model.protocol import Protocol
-from sheetgen.report.attempt_facts import without_surrogates
+from sheetgen.report.attempt_facts import writable_text
 from sheetgen.report.feedback_pages import (
     finding_lines,
     header_line,
@@ -27,9 +26,10 @@ from sheetgen.report.feedback_pages import (
     step_rows,
 )
 from sheetgen.report.page import Heading, Value
-from sheetgen.report.writing import Formats, formats_of, new_sheet, write, write_table
+from sheetgen.report.page_master import BOOK, SHEET, Cells, PageMaster, master_cut, write_samples
+from sheetgen.report.writing import formats_of, new_sheet, write, write_table
 
-__all__ = ["feedback_bytes", "feedback_zip"]
+__all__ = ["cut_feedback_master", "feedback_master", "feedback_parts", "feedback_zip"]
 
 _FIXED_DATE = datetime(2000, 1, 1)
 _FIXED_ZIP_DATE = (1980, 1, 1, 0, 0, 0)
@@ -38,6 +38,11 @@ _FIXED_ZIP_DATE = (1980, 1, 1, 0, 0, 0)
 _WIDTHS = (28, 11, 11, 12, 60)
 _FORMATS = ("wrap", "text", "text", "text", "wrap")
 _LAST_COLUMN = len(_WIDTHS) - 1
+_SHAPES = (
+    "title", "line", "label", "wrap", "heading of wrap", "heading of text", "row of wrap", "row of text",
+    *(f"row of result_{decimals}" for decimals in sorted(set(OWN_DECIMALS.values()))),
+)  # fmt: skip
+"""Every format that a page of feedback has cells of."""
 _POINTS_A_LINE = 13.5
 _CHARACTERS_A_LINE = 132
 _LONGEST_PIECE = 900
@@ -48,36 +53,18 @@ _DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)", re.IGNORECAS
 _Row = tuple[Value, ...]
 
 
-def feedback_bytes(
-    attempt: Attempt,
-    marking: Marking,
-    protocol: Protocol,
-    texts: Mapping[str, str],
-    style_text: str,
-    *,
-    language: str,
-    with_body_values: bool,
-    comment: str,
-    adjusted: float | None,
-) -> bytes:
-    """Return the feedback on one sheet as a workbook, the same bytes for the same inputs.
+def feedback_master(texts: Mapping[str, str], style_text: str, language: str) -> bytes:
+    """Return the workbook that all pages of feedback are made from, the same bytes for the same inputs.
 
     Parameters
     ----------
-    texts : those of `feedback.LANGUAGE` and of `marking.LANGUAGE`, by dotted key.
+    texts : those of `feedback.LANGUAGE`, by dotted key.
     style_text : the text of templates/style.toml.
     language : of the texts, a tag such as `en`; written into the properties of the file.
-    with_body_values : False leaves out every value that was measured or follows from it: the lines of own
-        working show their points, not their numbers.
-    comment : of the teacher, or empty. adjusted : the mark the teacher decided on, or None.
 
     Raises
     ------
     KeyError : a text or a format word is missing.
-
-    Notes
-    -----
-    Practice readings are shown like any other. Nothing here tells who was measured but a code.
     """
     stream = io.BytesIO()
     workbook = xlsxwriter.Workbook(stream, {"in_memory": True})
@@ -89,6 +76,46 @@ def feedback_bytes(
     sheet.fit_to_pages(1, 1)
     sheet.center_horizontally()
     sheet.protect("", {"select_locked_cells": True})
+    write_samples(sheet, formats, _SHAPES, len(_WIDTHS))
+    workbook.close()
+    return stream.getvalue()
+
+
+def cut_feedback_master(data: bytes) -> PageMaster:
+    """Return what `feedback_parts` needs of the bytes of a master."""
+    with zipfile.ZipFile(io.BytesIO(data)) as package:
+        return master_cut({name: package.read(name) for name in (SHEET, BOOK)}, _SHAPES)
+
+
+def feedback_parts(
+    attempt: Attempt,
+    marking: Marking,
+    protocol: Protocol,
+    texts: Mapping[str, str],
+    master: PageMaster,
+    *,
+    with_body_values: bool,
+    comment: str,
+    adjusted: float | None,
+) -> dict[str, bytes]:
+    """Return the feedback on one sheet, as the parts that take the place of the master's.
+
+    Parameters
+    ----------
+    texts : those of `feedback.LANGUAGE` and of `marking.LANGUAGE`, by dotted key.
+    with_body_values : False leaves out every value that was measured or follows from it: the lines of own
+        working show their points, not their numbers.
+    comment : of the teacher, or empty. adjusted : the mark the teacher decided on, or None.
+
+    Raises
+    ------
+    KeyError : a text is missing.
+
+    Notes
+    -----
+    Practice readings are shown like any other. Nothing here tells who was measured but a code.
+    """
+    sheet, formats = Cells(), master.formats
     write(sheet, 0, 0, texts["feedback.title"], formats["title"])
     sheet.set_row(0, 22)
     write(sheet, 1, 0, header_line(attempt, texts), formats["line"])
@@ -106,14 +133,12 @@ def feedback_bytes(
     to_practise = practise_lines(attempt, protocol, texts) or (texts["feedback.nothing_to_practise"],)
     row = _section(sheet, formats, row, texts["feedback.practise"], to_practise)
     row = _repeat(sheet, formats, row, attempt, protocol, texts)
-    sheet.print_area(0, 0, row - 1, _LAST_COLUMN)
-    workbook.close()
-    return stream.getvalue()
+    return sheet.parts(master, printed_rows=row)
 
 
 def _items(
-    sheet: Worksheet,
-    formats: Formats,
+    sheet: Cells,
+    formats: Mapping[str, int],
     row: int,
     marking: Marking,
     protocol: Protocol,
@@ -127,8 +152,8 @@ def _items(
 
 
 def _steps(
-    sheet: Worksheet,
-    formats: Formats,
+    sheet: Cells,
+    formats: Mapping[str, int],
     row: int,
     marking: Marking,
     protocol: Protocol,
@@ -155,8 +180,8 @@ def _steps(
 
 
 def _repeat(
-    sheet: Worksheet,
-    formats: Formats,
+    sheet: Cells,
+    formats: Mapping[str, int],
     row: int,
     attempt: Attempt,
     protocol: Protocol,
@@ -177,18 +202,17 @@ def _headings(texts: Mapping[str, str], *words: str) -> tuple[Heading, ...]:
     )
 
 
-def _section(sheet: Worksheet, formats: Formats, row: int, title: str, lines: Sequence[str]) -> int:
+def _section(sheet: Cells, formats: Mapping[str, int], row: int, title: str, lines: Sequence[str]) -> int:
     """A gap, a title, and sentences below it; the next free row."""
     sheet.set_row(row, 6)
     write(sheet, row + 1, 0, title, formats["label"])
     return _prose(sheet, formats, row + 2, lines)
 
 
-def _prose(sheet: Worksheet, formats: Formats, row: int, lines: Sequence[str]) -> int:
+def _prose(sheet: Cells, formats: Mapping[str, int], row: int, lines: Sequence[str]) -> int:
     """Sentences across the page, each in one cell so that it is read as one; the next free row."""
     for line in lines:
-        # A merged range would take a text that begins with = for a formula: the text is written afterwards.
-        sheet.merge_range(row, 0, row, _LAST_COLUMN, "", formats["wrap"])
+        sheet.merge_row(row, _LAST_COLUMN, formats["wrap"])
         write(sheet, row, 0, line, formats["wrap"])
         sheet.set_row(row, _POINTS_A_LINE * _lines(line) + 2)
         row += 1
@@ -235,7 +259,7 @@ def feedback_zip(files: Mapping[str, bytes]) -> bytes:
 
 
 def _safe_path(name: str) -> tuple[str, ...]:
-    parts = [_safe_part(part) for part in re.split(r"[/\\]", without_surrogates(name))]
+    parts = [_safe_part(part) for part in re.split(r"[/\\]", writable_text(name))]
     kept = [part for part in parts if part] or ["feedback"]
     if not kept[-1].casefold().endswith(".xlsx"):
         kept[-1] += ".xlsx"

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from sheetgen.checking.table_text import as_meant, harmless
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.model.mark_row import MARK_STATUSES, MarkRow
-from sheetgen.report.attempt_facts import without_surrogates
+from sheetgen.report.attempt_facts import writable_text
 from sheetgen.report.columns import Column, TableShape
 
 __all__ = ["MARKS", "marks_from", "marks_table"]
@@ -109,5 +109,5 @@ def _number(value: float | None) -> str:
 
 def _harmless(text: str) -> str:
     """A text that no spreadsheet program takes for a formula, on one line."""
-    text = without_surrogates(text)
+    text = writable_text(text)
     return harmless(text).replace("\r\n", " ").replace("\r", " ").replace("\n", " ")

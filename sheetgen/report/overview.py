@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sheetgen.checking.claims import expected_back
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.settings import ClassBook
 from sheetgen.report.attempt_facts import counts, in_order
@@ -42,7 +43,8 @@ def missing_sheets(
 
     Notes
     -----
-    Only people on the roster: a spare sheet is nobody's, and who has left the class is not asked.
+    Only people on the roster: a spare sheet is nobody's, and who has left the class is not asked; nor is a
+    sheet of a pair that was changed since waited for where there is one of the pair as it is now.
     """
     people = {person.student_id: person for person in book.people}
     here = {
@@ -54,9 +56,10 @@ def missing_sheets(
             came = f"{texts[f'report_status.{attempt.status}']}: {attempt.file}"
             others.setdefault(attempt.record.copy_code, []).append(came)
     missing = []
-    for record in sorted(handed_out, key=lambda one: (one.student_id, one.file_name)):
+    of_session = expected_back((one for one in handed_out if one.session == session), book)
+    for record in sorted(of_session, key=lambda one: (one.student_id, one.file_name)):
         person = people.get(record.student_id)
-        if record.session != session or record.copy_code in here or person is None:
+        if record.copy_code in here or person is None:
             continue
         missing.append(
             MissingSheet(

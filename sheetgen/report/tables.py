@@ -9,7 +9,7 @@ from sheetgen.checking.recalculate import text_of
 from sheetgen.checking.table_text import harmless
 from sheetgen.layout.vocabulary import ROUNDS, reading_name
 from sheetgen.model.attempt import Attempt, CopyRecord, Results
-from sheetgen.report.attempt_facts import in_order, measured_code, session_of, without_surrogates
+from sheetgen.report.attempt_facts import in_order, measured_code, session_of, writable_text
 from sheetgen.report.columns import ATTEMPTS, FINDINGS, READINGS, SITES, TableShape
 
 __all__ = ["attempts_table", "findings_table", "readings_table", "sites_table"]
@@ -61,7 +61,7 @@ def _csv(shape: TableShape, rows: Iterable[_Row]) -> str:
 
 def _text(value: str | float | None) -> str:
     """A text that no spreadsheet program takes for a formula."""
-    text = "" if value is None else without_surrogates(value if isinstance(value, str) else f"{value:.15g}")
+    text = "" if value is None else writable_text(value if isinstance(value, str) else f"{value:.15g}")
     # csv.writer quotes a line feed but not a lone carriage return, which readers take for the end of a row.
     return harmless(text).replace("\r\n", "\n").replace("\r", "\n")
 

@@ -15,7 +15,7 @@ from sheetgen.model.mark_row import MarkRow
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import ClassBook
 from sheetgen.report.agreement_pages import agreement_page, plots_page
-from sheetgen.report.attempt_facts import counts, without_surrogates
+from sheetgen.report.attempt_facts import counts, writable_text
 from sheetgen.report.calipers_page import calipers_page
 from sheetgen.report.class_summary import class_summary_page
 from sheetgen.report.data_page import data_page
@@ -81,7 +81,7 @@ def report_bytes(
     stream = io.BytesIO()
     workbook = xlsxwriter.Workbook(stream, {"in_memory": True})
     title = texts["report_common.title"].format(title=book.title, session=session)
-    workbook.set_properties({"title": without_surrogates(title), "created": _FIXED_DATE})
+    workbook.set_properties({"title": writable_text(title), "created": _FIXED_DATE})
     workbook.set_custom_property("language", book.settings.language, "text")
     workbook.set_size(1366 * 15, 768 * 15)
     formats = formats_of(workbook, style_text)

@@ -4,13 +4,14 @@ import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from textwrap import wrap
+from typing import Any, Protocol, TypeAlias
 
 from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from sheetgen.report.attempt_facts import without_surrogates
-from sheetgen.report.charts import ROW_PIXELS, Area, add_charts, rows_taken
+from sheetgen.report.attempt_facts import writable_text
+from sheetgen.report.charts import ROW_PIXELS, Area, add_charts, chart_rows, rows_taken
 from sheetgen.report.page import Heading, Page, Section, Texts, Value
 
 __all__ = ["Formats", "formats_of", "new_sheet", "write", "write_page", "write_table"]
@@ -22,6 +23,10 @@ _TALLEST = 409.0
 _NARROWEST = 100.0
 """Characters across a tab; a narrower one would be printed in giant letters."""
 
+_PAGE_PIXELS = 630
+_PAGE_SHARE = 0.65
+"""Height of a printed page: of a tab that is not made smaller [px], and of a wide one, by its width."""
+
 _LARGE = 1.6
 """How much larger a tab for the wall is written."""
 
@@ -31,6 +36,25 @@ _LONGEST_TEXT = 1000
 _ROW_LINE = "#B9C2BE"
 
 Formats = Mapping[str, Format]
+
+Shape: TypeAlias = Format | int
+"""What a cell looks like: a number where the tab is not drawn by the writing library itself."""
+
+
+class Sheet(Protocol):
+    """What is needed of a tab to write a table into it."""
+
+    def set_row(self, row: int, height: float, /) -> object:
+        """Set the height of a row [points]."""
+
+    def write_blank(self, row: int, column: int, blank: None, shape: Any, /) -> object:
+        """Write an empty cell."""
+
+    def write_string(self, row: int, column: int, text: str, shape: Any, /) -> object:
+        """Write a text."""
+
+    def write_number(self, row: int, column: int, number: float, shape: Any, /) -> object:
+        """Write a number."""
 
 
 def formats_of(workbook: Workbook, style_text: str) -> Formats:
@@ -87,13 +111,14 @@ def write_page(workbook: Workbook, formats: Formats, page: Page, texts: Texts) -
         sheet.fit_to_pages(1, 1)
     sheet.set_default_row(ROW_PIXELS * 0.75)
     write(sheet, 0, 0, page.title, formats["title"])
-    row = 1
+    row, breaks, used = 1, list[int](), 1.0
+    page_rows = max(_PAGE_PIXELS, _PAGE_SHARE * _pixels(widths)) / ROW_PIXELS
     for number, table in enumerate(tables):
         if number:
-            row += 2
+            row, used = row + 2, used + 2
             if tables[number - 1].charts:
-                # A program that keeps to the page width alone may pass it over; then nothing is lost.
-                sheet.set_h_pagebreaks([row - 1])
+                breaks.append(row - 1)
+                used = 1.0
             write(sheet, row - 1, 0, table.title, formats["label"])
         row = _sentences(sheet, formats, table.sentences, row, widths, "wall" if page.wall else "text")
         above = rows_taken(table.charts, len(table.rows)) if table.above else 0
@@ -105,6 +130,10 @@ def write_page(workbook: Workbook, formats: Formats, page: Page, texts: Texts) -
         size = 14 if page.wall else 10
         top = row + 1 if table.above else last + 2
         add_charts(workbook, sheet, table.charts, top, area, texts, size)
+        used = (used + _rows_tall(table, widths)) % page_rows
+        if not table.above:
+            of_charts, used = _breaks(chart_rows(table.charts, len(table.rows)), used, page_rows)
+            breaks += [top + first for first in of_charts]
         if not number:
             if page.filtered and page.rows:
                 sheet.autofilter(heading_row, 0, last, len(page.headings) - 1)
@@ -114,6 +143,26 @@ def write_page(workbook: Workbook, formats: Formats, page: Page, texts: Texts) -
             row += 1 + rows_taken(table.charts, len(table.rows))
         printed = heading_row - 1 if table.above and table.charts else row
     sheet.print_area(0, 0, printed, len(widths) - 1)
+    if breaks and not page.wall:
+        # A program that keeps to the page width alone may pass them over; then nothing is lost.
+        sheet.set_h_pagebreaks(breaks)
+
+
+def _rows_tall(table: Section, widths: Sequence[float]) -> float:
+    """How many usual rows the sentences and the table of a section are as tall as, with the gaps."""
+    points = sum(_height(widths, values, 1.15) for values in table.rows)
+    return len(table.sentences) + 4 + points / (ROW_PIXELS * 0.75)
+
+
+def _breaks(places: Sequence[tuple[int, int]], used: float, page_rows: float) -> tuple[list[int], float]:
+    """Rows of charts before which a page ends, so that none is cut, and what is used of the last page."""
+    breaks, start = [], -used
+    for first, rows in places:
+        if first + rows - start > page_rows and first > start:
+            breaks.append(first)
+            start = float(first)
+    end = max((first + rows for first, rows in places), default=0)
+    return breaks, end - start
 
 
 def _held(sheet: Worksheet, heading_row: int, several: bool) -> None:
@@ -165,8 +214,8 @@ def _sentences(
 
 
 def write_table(
-    sheet: Worksheet,
-    formats: Formats,
+    sheet: Sheet,
+    formats: Mapping[str, Shape],
     heading_row: int,
     headings: Sequence[Heading],
     rows: Sequence[Sequence[Value]],
@@ -186,10 +235,11 @@ def write_table(
     sheet.set_row(heading_row, _height(widths, texts, 0.95 / scale) * scale)
     for column, heading in enumerate(headings):
         write(sheet, heading_row, column, heading.text, formats[f"{large}heading of {heading.format}"])
+    shapes = [formats[f"{large}row of {heading.format}"] for heading in headings]
     for row, values in enumerate(rows, start=heading_row + 1):
         sheet.set_row(row, min(_height(widths, values, 1.15 / scale) * scale, _TALLEST))
-        for column, (heading, value) in enumerate(zip(headings, values, strict=True)):
-            write(sheet, row, column, value, formats[f"{large}row of {heading.format}"])
+        for column, (shape, value) in enumerate(zip(shapes, values, strict=True)):
+            write(sheet, row, column, value, shape)
     return heading_row + len(rows)
 
 
@@ -209,12 +259,13 @@ def _lines(text: str, in_one_line: int) -> int:
     return sum(len(wrap(part, in_one_line)) or 1 for part in _shown(text).split("\n"))
 
 
+@lru_cache(maxsize=4096)
 def _shown(text: str) -> str:
-    clean = without_surrogates(text)
+    clean = writable_text(text)
     return clean if len(clean) <= _LONGEST_TEXT else clean[: _LONGEST_TEXT - 1] + "…"
 
 
-def write(sheet: Worksheet, row: int, column: int, value: Value, shape: Format) -> None:
+def write(sheet: Sheet, row: int, column: int, value: Value, shape: Shape) -> None:
     """Write a text as a text, whatever it begins with, and a number as a number."""
     if value is None or value == "":
         sheet.write_blank(row, column, None, shape)

@@ -109,6 +109,11 @@ class ClassFolder:
         return self.keep / "protocols"
 
     @property
+    def roster_wording(self) -> Path:
+        """The class's own wordings of a roster's headings; most classes have none."""
+        return self.keep / "roster.toml"
+
+    @property
     def marking_scheme(self) -> Path:
         """The marking scheme of the class, for the teacher to edit."""
         return self.keep / "marking.toml"

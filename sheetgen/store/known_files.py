@@ -15,16 +15,16 @@ import hmac
 import os
 import struct
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import BinaryIO
 
 import msgspec
 
 from sheetgen.errors import FolderError
-from sheetgen.model.attempt import Attempt, CopyRecord, Results
-from sheetgen.model.finding import Finding
+from sheetgen.model.attempt import Attempt
 from sheetgen.model.settings import BuiltWith
+from sheetgen.store.attempt_bytes import attempt_bytes, attempt_from
 from sheetgen.store.files import make_folder, write_beside
 
 __all__ = ["KnownFiles", "known_files"]
@@ -34,9 +34,6 @@ _SIZES = struct.Struct("<II32s")
 """Bytes of head and body, and the code over both."""
 _LARGEST = 4_000_000
 """Bytes of a head or body; more is no frame of ours."""
-
-_Loose = str | int | float | bool | None
-"""As it is in the file: 12 must not come back as 12.0."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,38 +49,6 @@ class _Head:
     holds: str = ""
     copy_code: str = ""
     built_with: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class _Record:
-    copy_code: str
-    session: int
-    student_id: str
-    participant_id: str
-    participant_code: str
-    caliper_id: str
-    layout_digest: str
-    file_name: str
-    file_sha256: str
-    identity: Mapping[str, _Loose]
-
-
-_RECORD = tuple(one.name for one in fields(CopyRecord))
-
-
-@dataclass(frozen=True, slots=True)
-class _Body:
-    """An Attempt without its file and what it was built with, every number as it was."""
-
-    sha256: str
-    status: str
-    record: _Record | None
-    protocol_id: str
-    entries: Mapping[str, _Loose]
-    results: Results | None
-    findings: tuple[Finding, ...]
-    formula_names: tuple[str, ...]
-    modified: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,18 +93,14 @@ class KnownFiles:
             built_with = self._built_with(place.head.built_with)
             if built_with is None:
                 return None
-        try:
-            stored = msgspec.msgpack.decode(body, type=_Body)
-        except (msgspec.DecodeError, UnicodeError, RecursionError):
-            return None
-        return _attempt_of(stored, built_with)
+        return attempt_from(body, built_with)
 
     def add(self, some: Iterable[tuple[str, str, Attempt]]) -> None:
         """Remember what was worked out of some files, by key and circumstances; what cannot be, is not."""
         frames: list[tuple[_Head, bytes]] = []
         for key, holds, attempt in some:
-            body = _body_of(attempt)
-            if body is None:
+            body = attempt_bytes(attempt)
+            if body is None or len(body) > _LARGEST:
                 continue
             built = self._digest_of(attempt.built_with, frames) if attempt.built_with else ""
             code = attempt.record.copy_code if attempt.record else ""
@@ -300,31 +261,3 @@ def _next_place(stream: BinaryIO, offset: int, size: int) -> _Place | None:
 def _bytes_at(stream: BinaryIO, place: _Place) -> bytes:
     stream.seek(place.offset)
     return stream.read(place.end - place.offset)
-
-
-def _body_of(attempt: Attempt) -> bytes | None:
-    """The bytes of an attempt; None where they would not give back the very same one."""
-    stored = {one.name: getattr(attempt, one.name) for one in fields(_Body)}
-    try:
-        body = msgspec.msgpack.encode(stored)
-        again = msgspec.msgpack.encode(msgspec.msgpack.decode(body, type=_Body))
-    except (msgspec.MsgspecError, UnicodeError, OverflowError, TypeError):
-        return None
-    return body if body == again and len(body) <= _LARGEST else None
-
-
-def _attempt_of(stored: _Body, built_with: BuiltWith | None) -> Attempt:
-    record = stored.record
-    return Attempt(
-        file="",
-        sha256=stored.sha256,
-        status=stored.status,
-        record=None if record is None else CopyRecord(*(getattr(record, name) for name in _RECORD)),
-        protocol_id=stored.protocol_id,
-        entries=stored.entries,
-        results=stored.results,
-        findings=stored.findings,
-        built_with=built_with,
-        formula_names=stored.formula_names,
-        modified=stored.modified,
-    )

@@ -11,6 +11,8 @@ _TRICKS = frozenset("\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u202e\u2066\u206
 runs from right to left need none of them."""
 _LONGEST_STEP = 255
 """Bytes; what usual file systems allow. A zip may hold names of 65,535."""
+_MOST_NORMALIZED = 500
+"""Characters at each end: putting together thousands of accents on one letter takes seconds."""
 _DRIVE = re.compile(r"[A-Za-z]:")
 
 
@@ -71,6 +73,8 @@ def unique_label(label: str, taken: set[str]) -> str:
 
 
 def _shown(step: str) -> str:
+    if len(step) > 2 * _MOST_NORMALIZED:
+        step = step[:_MOST_NORMALIZED] + step[-_MOST_NORMALIZED:]
     whole = unicodedata.normalize("NFC", step)
     plain = "".join("?" if sign in _TRICKS or not _printable(sign) else sign for sign in whole)
     if len(plain.encode("utf-8")) <= _LONGEST_STEP:

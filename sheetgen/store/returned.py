@@ -2,7 +2,6 @@
 
 import calendar
 import contextlib
-import os
 import zipfile
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
@@ -23,10 +22,11 @@ from sheetgen.store.bundles import (
     open_bundle,
     too_deep,
 )
+from sheetgen.store.folder_walk import file_finding, files_below, link_finding
 from sheetgen.store.labels import climbs, label_of, steps_of, unique_label
 from sheetgen.store.side_files import HEAD, is_side_file
 
-__all__ = ["Incoming", "Returned", "file_finding", "files_below", "is_bundle", "open_returned"]
+__all__ = ["Incoming", "Returned", "is_bundle", "open_returned"]
 
 _LARGEST_FILE = 20_000_000
 """Bytes; a sheet has some 30,000, with pictures pasted in some millions."""
@@ -116,40 +116,6 @@ def open_returned(path: Path, label: str = "") -> Iterator[Returned]:
         yield Returned(tuple(walk.found), walk.passed_over)
 
 
-def files_below(root: Path) -> Iterator[tuple[tuple[str, ...], Path | Finding]]:
-    """Give the steps from a folder to each file below it, in order of name, with the file or why it is none.
-
-    A folder that cannot be listed, a link and a device are given as findings; a folder that is not there
-    holds nothing.
-    """
-    found: list[tuple[tuple[str, ...], Path | Finding]] = []
-    waiting: list[tuple[str, ...]] = [()]
-    while waiting:
-        steps = waiting.pop()
-        folder = root.joinpath(*steps)
-        try:
-            with os.scandir(folder) as entries:
-                listed = list(entries)
-        except FileNotFoundError:
-            continue
-        except OSError as fault:
-            reason = str(fault.strerror or fault)
-            closed = Finding("file-unreadable", "", reason, "a folder that can be listed", "")
-            found.append(((*steps, "") if steps else (".",), closed))
-            continue
-        for entry in listed:
-            inside = (*steps, entry.name)
-            if entry.is_symlink():
-                found.append((inside, _link()))
-            elif entry.is_dir(follow_symlinks=False):
-                waiting.append(inside)
-            elif entry.is_file(follow_symlinks=False):
-                found.append((inside, folder / entry.name))
-            else:
-                found.append((inside, Finding("file-unreadable", "", "a device or pipe", "a file", "")))
-    yield from sorted(found, key=lambda one: "/".join(one[0]))
-
-
 def is_bundle(path: Path) -> bool:
     """Tell whether a file begins as a zip of others does; what is a sheet or cannot be read is none."""
     try:
@@ -163,11 +129,6 @@ def is_bundle(path: Path) -> bool:
     return is_zip(head) and not looks_like_document(head)
 
 
-def file_finding(fault: OSError) -> Finding:
-    """Return the finding of a file that the system does not let be read."""
-    return Finding("file-unreadable", "", str(fault.strerror or fault), "a file that can be read", "")
-
-
 def _of_file(walk: _Walk, path: Path, steps: tuple[str, ...]) -> None:
     label = label_of(steps)
     walk.held = walk.files = 0
@@ -176,7 +137,7 @@ def _of_file(walk: _Walk, path: Path, steps: tuple[str, ...]) -> None:
             head = stream.read(HEAD)
         time = path.stat().st_mtime
     except (OSError, ValueError) as fault:
-        walk.add_fault(label, file_finding(fault) if isinstance(fault, OSError) else _link())
+        walk.add_fault(label, file_finding(fault) if isinstance(fault, OSError) else link_finding())
         return
     if is_side_file(steps if len(steps) > 1 else steps[-1:], head):
         walk.passed_over += 1
@@ -251,7 +212,7 @@ def _of_entry(
         walk.passed_over += 1
         return
     if is_link(entry):
-        walk.add_fault(label, _link())
+        walk.add_fault(label, link_finding())
         return
     notes = (_climbing(entry_name(entry)),) if climbs(entry_name(entry)) else ()
     if isinstance(head, bytes) and is_zip(head) and not looks_like_document(head):
@@ -292,10 +253,6 @@ def _time_of(entry: zipfile.ZipInfo) -> float | None:
 def _climbing(name: str) -> Finding:
     found = f"the name {label_of([name])[:120]}"
     return Finding("file-name-climbs", "", found, "a name that stays inside the zip", "")
-
-
-def _link() -> Finding:
-    return Finding("file-shortcut", "", "a link to a file, not the file", "a workbook saved as .xlsx", "")
 
 
 def _too_many(count: int) -> Finding:

@@ -84,7 +84,8 @@ def _bytes(path: Path) -> bytes:
             data = stream.read(LARGEST_FILE + 1)
     except (OSError, ValueError) as fault:
         found = f"it cannot be read ({getattr(fault, 'strerror', None) or fault})"
-        raise RosterError(path, found, "a CSV file", "Check the name and your right to read it.") from fault
+        expected = "a CSV or .xlsx list of people, or a OneRoster folder or zip"
+        raise RosterError(path, found, expected, "Check the name and your right to read it.") from fault
     if len(data) > LARGEST_FILE:
         raise RosterError(path, f"more than {LARGEST_FILE:,} bytes", "a roster", "Export one class only.")
     for magic, kind in _OTHER_FILES:

@@ -108,12 +108,20 @@ def _near_misses(
         if len(plain) < _SHORTEST_NEAR or wording.column(heading) is not None:
             continue
         candidates = [key for key, one in wording.headings.items() if one.stands_for in absent]
-        near = difflib.get_close_matches(plain, candidates, 1, _NEAR)
+        near = _nearest(plain, candidates)
         if near:
-            column = wording.headings[near[0]].stands_for
-            text = wording.headings[near[0]].text
+            column = wording.headings[near].stands_for
+            text = wording.headings[near].text
             absent.remove(column)
-            expected = f"a heading that is known (did you mean {text}?)"
-            trouble = RosterTrouble(line, f"the heading {shown(heading)}", expected, f"Write {text}.")
+            expected = f"a heading that is known (did you mean '{text}'?)"
+            trouble = RosterTrouble(line, f"the heading {shown(heading)}", expected, f"Write '{text}'.")
             near_misses.append((trouble, column))
     return near_misses
+
+
+def _nearest(plain: str, candidates: Sequence[str]) -> str:
+    """The candidate most like a heading, of equal ones the first in the table; empty where none is near."""
+    near = difflib.get_close_matches(plain, candidates, 3, _NEAR)
+    likeness = [difflib.SequenceMatcher(None, one, plain).ratio() for one in near]
+    best = [one for one, like in zip(near, likeness, strict=True) if like == max(likeness)]
+    return min(best, key=candidates.index, default="")

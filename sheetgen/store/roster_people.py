@@ -16,6 +16,7 @@ LEFT_OUT, MENDED = "left out", "mended"
 
 _NAMES = ("student_id", "given_name", "family_name")
 _LONGEST_OTHER = 200
+_NOT_SHOWN = re.compile(r"[\x00-\x08\x0e-\x1b\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
 _LIKE_A_DATE = re.compile(r"\d(\D*\d){2}")
 
 
@@ -124,12 +125,12 @@ def _texts(row: PersonRow) -> tuple[dict[str, str], list[RosterTrouble]]:
     texts, troubles = {}, []
     for name, cell in row.cells.items():
         text = cell
-        if any(unicodedata.category(sign) in ("Cc", "Zl", "Zp") for sign in cell):
+        if any(map(_is_control, cell)):
             found = f"a control character in {name} {shown(cell)}"
             outcome = LEFT_OUT if name == "student_id" else MENDED
             expected = "plain text on one line"
             troubles.append(RosterTrouble(row.line, found, expected, "Type the cell anew.", outcome))
-            text = " ".join(re.sub(r"[\x00-\x08\x0e-\x1b\x7f-\x84\x86-\x9f]", "", cell).split())
+            text = " ".join(_NOT_SHOWN.sub("", cell).split())
         longest = int(LONGEST.get(name, _LONGEST_OTHER))
         if len(text) > longest:
             outcome = LEFT_OUT if name in _NAMES else MENDED
@@ -139,6 +140,11 @@ def _texts(row: PersonRow) -> tuple[dict[str, str], list[RosterTrouble]]:
             text = ""
         texts[name] = text
     return texts, troubles
+
+
+def _is_control(sign: str) -> bool:
+    """Whether a sign is none that a cell can hold: line ends, control signs, what XML has no place for."""
+    return unicodedata.category(sign) in ("Cc", "Cs", "Zl", "Zp") or sign in "\ufffe\uffff"
 
 
 def _role(line: int, cell: str, wording: RosterWording) -> tuple[str, list[RosterTrouble]]:

@@ -1,15 +1,20 @@
 """A zip package from parts that are compressed already; the standard library can only compress them anew."""
 
 import struct
+import zipfile
+import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-__all__ = ["Entry", "packed"]
+__all__ = ["Entry", "as_packed", "deflated", "packed"]
 
 # 1980-01-01, the first day the format knows: a real date would make each run's bytes differ.
 _DATE = 0x0021
 _VERSION = 20
 _DEFLATED = 8
+_LEVEL = 6
+_LOCAL_HEADER = 30
+"""Bytes of a local header before the name and the extra field, whose lengths are its last two numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +24,21 @@ class Entry:
     data: bytes
     crc: int
     size: int
+
+
+def deflated(part: bytes) -> Entry:
+    """Return a part, compressed."""
+    compressor = zlib.compressobj(_LEVEL, zlib.DEFLATED, -15)
+    return Entry(compressor.compress(part) + compressor.flush(), zlib.crc32(part), len(part))
+
+
+def as_packed(data: bytes, info: zipfile.ZipInfo) -> Entry | None:
+    """Return a part of a package with its compressed bytes, or None where it is packed otherwise."""
+    if info.compress_type != zipfile.ZIP_DEFLATED:
+        return None
+    name, extra = struct.unpack_from("<2H", data, info.header_offset + _LOCAL_HEADER - 4)
+    start = info.header_offset + _LOCAL_HEADER + name + extra
+    return Entry(data[start : start + info.compress_size], info.CRC, info.file_size)
 
 
 def packed(entries: Sequence[tuple[str, Entry]]) -> bytes:

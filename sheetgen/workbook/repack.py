@@ -5,7 +5,16 @@ import zipfile
 from collections.abc import Callable, Mapping
 from xml.sax.saxutils import escape
 
-__all__ = ["PROPERTIES", "language_written", "with_language", "with_part_changed", "with_parts_changed"]
+from sheetgen.workbook.raw_zip import as_packed, deflated, packed
+
+__all__ = [
+    "PROPERTIES",
+    "language_written",
+    "packer",
+    "with_language",
+    "with_part_changed",
+    "with_parts_changed",
+]
 
 PROPERTIES = "docProps/core.xml"
 """The part that holds title and language of a document."""
@@ -52,5 +61,35 @@ def language_written(part: bytes, language: str) -> bytes:
 
 
 def with_language(data: bytes, language: str) -> bytes:
-    """Return a workbook that says its language; the writing library has no call for it."""
-    return with_part_changed(data, PROPERTIES, lambda part: language_written(part, language))
+    """Return a workbook that says its language; the writing library has no call for it.
+
+    The other parts keep their compressed bytes: there is a workbook for every student.
+
+    Raises
+    ------
+    KeyError : there is no part PROPERTIES.
+    """
+    with zipfile.ZipFile(io.BytesIO(data)) as package:
+        properties = language_written(package.read(PROPERTIES), language)
+    return packer(data)({PROPERTIES: properties})
+
+
+def packer(data: bytes) -> Callable[[Mapping[str, bytes]], bytes]:
+    """Return what packs a package anew with other parts in place of its own, as often as there are some.
+
+    The parts that stay keep their compressed bytes. A part that is not in the package is a KeyError.
+    """
+    with zipfile.ZipFile(io.BytesIO(data)) as package:
+        entries = {
+            info.filename: as_packed(data, info) or deflated(package.read(info))
+            for info in package.infolist()
+        }
+
+    def pack(parts: Mapping[str, bytes]) -> bytes:
+        if missing := set(parts) - set(entries):
+            raise KeyError(sorted(missing)[0])
+        return packed(
+            [(name, deflated(parts[name]) if name in parts else entry) for name, entry in entries.items()]
+        )
+
+    return pack

@@ -20,6 +20,7 @@ _OPENING = re.compile(
     re.VERBOSE,
 )
 _CLOSING = b"</sst>"
+_XML_SPACE = b" \t\r\n"
 _ITEM = re.compile(rb'<t(?: xml:space="preserve")?>[^<]*</t></si>')
 _NUMBERS = tuple(map(str, range(4_000)))
 
@@ -38,7 +39,7 @@ _MEMORY = _Memory()
 def read_seen_texts(data: bytes, part: str) -> dict[str, str] | None:
     """Return the shared texts by their number; None where the XML parser has to read them."""
     opening = _OPENING.match(data)
-    whole = data.rstrip()
+    whole = data.rstrip(_XML_SPACE)
     if opening is None or len(data) > LARGEST_REMEMBERED or not whole.endswith(_CLOSING):
         return None
     first, *items = whole[opening.end() : -len(_CLOSING)].split(b"<si>")

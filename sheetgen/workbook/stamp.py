@@ -8,13 +8,12 @@ compressed bytes. The result holds the same cells as a workbook rendered on its 
 import io
 import re
 import zipfile
-import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
 from sheetgen.model.layout import Identity, Layout, Value
-from sheetgen.workbook.raw_zip import Entry, packed
+from sheetgen.workbook.raw_zip import Entry, deflated, packed
 from sheetgen.workbook.render import rendered
 
 __all__ = ["Master", "master_of", "stamped"]
@@ -22,7 +21,6 @@ __all__ = ["Master", "master_of", "stamped"]
 _FIRST_NUMBER = 7_310_000_000
 """Marks for numbers count from here; no entry, code or coefficient is as large."""
 _MARK = re.compile(rb"\x7f\x7f([a-z0-9_]+)\x7f\x7f|(?<=<v>)(731\d{7})(?=</v>)")
-_LEVEL = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +67,7 @@ def master_of(
             # A mark in the dots of a picture would be chance.
             pieces = _MARK.split(part) if info.filename.endswith((".xml", ".rels")) else [part]
             if len(pieces) == 1:
-                fixed[info.filename] = _entry(part)
+                fixed[info.filename] = deflated(part)
             else:
                 # The pattern has two groups, of which one is empty at each mark.
                 found = [
@@ -93,7 +91,7 @@ def stamped(master: Master, identity: Identity) -> bytes:
         joined = [pieces[0]]
         for name, piece in zip(names, pieces[1:], strict=True):
             joined += (texts[name], piece)
-        entries[part] = _entry(b"".join(joined))
+        entries[part] = deflated(b"".join(joined))
     return packed([(part, entries.get(part) or master.fixed[part]) for part in master.order])
 
 
@@ -102,8 +100,3 @@ def _text(name: str, value: Value, number: bool) -> bytes:
     if value is None or isinstance(value, str) == number:
         raise ValueError(f"{name} must be {'a number' if number else 'a text'} in every copy, not {value!r}")
     return (f"{value:.16G}" if not isinstance(value, str) else escape(value)).encode("utf-8")
-
-
-def _entry(part: bytes) -> Entry:
-    compressor = zlib.compressobj(_LEVEL, zlib.DEFLATED, -15)
-    return Entry(compressor.compress(part) + compressor.flush(), zlib.crc32(part), len(part))

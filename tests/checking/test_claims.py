@@ -89,6 +89,13 @@ def test_only_sheets_that_somebody_has_are_expected_back() -> None:
     assert [(one.copy_code, one.student_id) for one in found] == [("AAAA-2222", "S01"), ("9999-AAAA", "S05")]
 
 
+def test_a_sheet_of_a_pair_that_was_changed_is_waited_for_only_where_there_is_no_other() -> None:
+    """S01 measures S02 now; S02, whose partner was S05, has a sheet of that pair only."""
+    before = record("DDDD-2222", "S01", "S05")
+    only = record("EEEE-2222", "S02", "S05")
+    assert expected_back((OWN, before, only), BOOK) == (OWN, only)
+
+
 def test_a_pair_that_used_a_spare_gets_its_own_sheet_in_every_other_session() -> None:
     assert not own_sheet_wanted(BUILDS, "9999-AAAA", 1)
     assert own_sheet_wanted(BUILDS, "9999-AAAA", 2)

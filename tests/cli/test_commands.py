@@ -53,7 +53,7 @@ def test_results_go_to_stdout_and_findings_to_stderr(folder: ClassFolder) -> Non
     result = run("read", folder.root)
     assert "entry-off-scale" in result.stderr
     assert "entry-off-scale" not in result.stdout
-    assert "1 files: 1 accepted" in result.stdout
+    assert "1 file: 1 accepted" in result.stdout
 
 
 def test_json_of_read_is_json_alone_on_stdout(folder: ClassFolder) -> None:
@@ -91,10 +91,18 @@ def test_build_and_new_say_what_comes_next(tmp_path: Path) -> None:
     built = run("build", tmp_path / "class")
     assert built.stdout.splitlines() == [
         f"{tmp_path / 'class' / 'sheets' / 'session-1'}: 2 written, 0 as they were",
-        f"{tmp_path / 'class' / 'sheets' / 'session-1'}/spare: 3 for people not on the roster. Who uses one "
-        "is added to the roster, and its copy code typed beside their pair on the tab Pairs.",
+        f"{tmp_path / 'class' / 'sheets' / 'session-1'}/spare: 3 for people not on the roster. When one is "
+        "used, add the person to the tab Roster, and type its copy code beside their pair on the tab Pairs.",
+        f"{tmp_path / 'class' / 'sheets' / 'session-1'}: to print: paper-forms.xlsx and for-the-teacher.xlsx",
         "Every sheet prints the cautions. School policy, local law and licensed practice come first.",
     ]
+
+
+def test_reading_where_nothing_came_back_says_where_to_put_it(tmp_path: Path) -> None:
+    folder = built_class(tmp_path / "class")
+    result = run("read", folder.root)
+    place = folder.root / "returned" / "session-1"
+    assert f"{place}: nothing to read. Put the files or the zip there." in result.stdout.splitlines()
 
 
 def test_one_student_alone_has_nobody_to_measure(tmp_path: Path) -> None:

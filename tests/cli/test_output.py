@@ -124,6 +124,14 @@ def test_findings_are_printed_on_stderr(capsys: pytest.CaptureFixture[str]) -> N
     assert (said.out, said.err) == ("", "s.xlsx: error file-empty: found x; expected y. Ask.\n")
 
 
+def test_what_is_missing_in_a_file_that_gave_way_to_another_is_not_asked_for(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    both = (finding("file-empty", "x", "y"), finding("entry-missing", "x", "y", severity="warning"))
+    output.print_findings([attempt(*both, status="superseded")], ("error", "warning"))
+    assert capsys.readouterr().err == "s.xlsx: error file-empty: found x; expected y. Ask.\n"
+
+
 def test_no_progress_is_shown_where_stderr_is_piped() -> None:
     assert output.progress_line() is None
 
@@ -174,6 +182,7 @@ def test_a_newer_roster_is_told_person_by_person(capsys: pytest.CaptureFixture[s
         unpaired=(pair,),
         doubts=("S01",),
         demonstration="S02",
+        paired=(Pairing("S03", "S01", "C1"),),
     )
     output.print_roster_change(change)
     said = capsys.readouterr()
@@ -182,12 +191,13 @@ def test_a_newer_roster_is_told_person_by_person(capsys: pytest.CaptureFixture[s
         "joined: S03 Cy Moor",
         "left: S02 Bo Heath",
         "back: S01 Ada Fen",
-        "changed: S01 email: '', now 'ada@lighthouse.example'",
-        "changed: S01 group: 'a', now 'b'",
+        "changed: S01 email: nothing, now ada@lighthouse.example",
+        "changed: S01 group: a, now b",
         "pair taken out: S01 measured S02",
+        "pair made: S03 measures S01",
         "measured by everybody until now: S02",
         "in the class book only: S03 Cy Moor",
     ]
     assert [line.partition(":")[0] for line in said.err.splitlines()] == [
-        "S01", "S01", "S01 measures nobody yet. See the tab Pairs.",
+        "S01", "S01", "S01 measures nobody yet. Type whom on the tab Pairs, then build.",
     ]  # fmt: skip

@@ -14,7 +14,7 @@ from sheetgen.flows.sources import load_book
 from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.files import sha256_of
-from tests.classes import PEOPLE, built_class, changed_setting, only_line, record_of, run
+from tests.classes import PEOPLE, ROSTER, built_class, changed_setting, only_line, record_of, run
 
 
 @pytest.fixture
@@ -59,6 +59,22 @@ def test_a_sheet_changed_by_hand_is_never_rewritten_and_is_named(folder: ClassFo
     ]
     assert path.read_bytes().endswith(b"typed into")
     assert "3 written, 0 as they were" in result.stdout
+
+
+def test_a_sheet_that_no_pair_asks_for_any_more_is_named_while_it_lies_there(
+    folder: ClassFolder, tmp_path: Path
+) -> None:
+    newer = tmp_path / "newer.csv"
+    newer.write_text("".join(line for line in ROSTER.splitlines(True) if "S02" not in line), encoding="utf-8")
+    stale = [record_of(folder, student).file_name for student in ("S01", "S02")]
+    run("new", folder.root, "--roster", newer)
+    result = run("build", folder.root)
+    found = [line.partition(": found")[0] for line in result.stderr.splitlines()]
+    alone = "S01 measures nobody: no sheet. See the tab Pairs."
+    assert found == [*(str(folder.sheets(1) / name) for name in stale), alone]
+    for name in stale:
+        (folder.sheets(1) / name).unlink()
+    assert run("build", folder.root).stderr == f"{alone}\n"
 
 
 def test_a_sheet_taken_away_is_built_again_the_same(folder: ClassFolder) -> None:

@@ -5,6 +5,7 @@ import random
 import re
 import shutil
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
@@ -14,6 +15,7 @@ from sheetgen.flows.build import build_sheets
 from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
 from sheetgen.flows.new import new_class
 from sheetgen.model.attempt import Attempt
+from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.templates import templates_folder
 from sheetgen.workbook.repack import with_part_changed
@@ -120,6 +122,26 @@ def test_the_build_that_a_file_came_from_is_the_one_it_is_compared_with(folder: 
         record_of(folder, "S01", 1),
     ]
     assert [codes(attempt) for attempt in attempts] == [set(), set()]
+
+
+def test_a_wording_changed_since_accuses_no_file_of_an_earlier_build(folder: ClassFolder) -> None:
+    """The settings are the same; a label is not, and the sheet was built again in between."""
+    record = record_of(folder, "S01")
+    layout = keep.load_layout(folder, record.layout_digest)
+    assert layout is not None
+    first, *others = layout.tabs
+    cells = tuple(
+        replace(cell, value=f"{cell.value} (new wording)")
+        if cell.role == "label" and isinstance(cell.value, str) and cell.row > 3
+        else cell
+        for cell in first.cells
+    )
+    later = replace(layout, tabs=(replace(first, cells=cells), *others))
+    assert later != layout
+    again = replace(record, layout_digest=keep.store_layout(folder, later))
+    known = replace(on_record(folder), builds={record.copy_code: (record, again)})
+    attempt = seen(folder, filled_sheet(folder, "S01"), known)
+    assert (attempt.record, attempt.status, codes(attempt)) == (record, "accepted", set())
 
 
 def test_macros_are_noted_and_the_sheet_is_read(folder: ClassFolder) -> None:

@@ -277,7 +277,7 @@ def test_a_bundle_is_read_where_it_is_and_stays_whole(folder: ClassFolder, tmp_p
     assert [row["file"] for row in rows(folder.attempts(1)) if row["student_id"] == "S02"] == [
         "download.zip/more.zip/Bo/sheet.xlsx"
     ]
-    assert "1 side-files passed over" in result.stdout
+    assert "1 side-file passed over" in result.stdout
     assert state(folder.returned(1)).keys() == {"download.zip"}
     assert (folder.returned(1) / "download.zip").read_bytes() == data
 

@@ -51,6 +51,7 @@ def test_two_joiners_are_added_and_paired_and_the_change_is_told(folder: ClassFo
     assert (result.exit_code, result.stderr) == (0, "")
     assert result.stdout.splitlines() == [
         "2 joined, 0 left, 0 changed", "joined: S05 Ed Reef", "joined: S06 Flo Tide",
+        "pair made: S05 measures S06", "pair made: S06 measures S05",
     ]  # fmt: skip
     book = load_book(folder)
     assert book.people[:4] == before.people
@@ -85,7 +86,7 @@ def test_a_leaver_is_marked_the_partner_is_named_and_nothing_is_taken_out(
         "pair taken out: S03 measured S04",
         "pair taken out: S04 measured S03",
     ]
-    assert result.stderr.splitlines() == ["S03 measures nobody yet. See the tab Pairs."]
+    assert result.stderr.splitlines() == ["S03 measures nobody yet. Type whom on the tab Pairs, then build."]
     assert [person.status for person in load_book(folder).people] == ["", "", "", "left"]
     built = run("build", folder.root, "--session", "2")
     assert built.exit_code == 0
@@ -94,10 +95,23 @@ def test_a_leaver_is_marked_the_partner_is_named_and_nothing_is_taken_out(
     assert record_of(folder, "S04").participant_id == "S03"
 
 
+def test_a_roster_is_read_by_the_wordings_of_the_class(folder: ClassFolder, tmp_path: Path) -> None:
+    """The lighthouse calls its ids lamps; without that wording the roster has no ids."""
+    newer = roster(tmp_path, ("student_id", "Lamp"))
+    assert run("new", folder.root, "--roster", newer).exit_code == 2
+    folder.roster_wording.write_text('[headings]\nstudent_id = ["Lamp"]\n', encoding="utf-8")
+    second = run("new", tmp_path / "second", "--like", folder.root, "--roster", newer)
+    assert (second.exit_code, run("new", folder.root, "--roster", newer).exit_code) == (0, 0)
+    assert ClassFolder(tmp_path / "second").roster_wording.is_file()
+
+
 def test_a_leaver_who_is_back_is_paired_again(folder: ClassFolder, tmp_path: Path) -> None:
     run("new", folder.root, "--roster", roster(tmp_path, ("S04,Di,Wold,no\n", "")))
     result = run("new", folder.root, "--roster", roster(tmp_path))
-    assert result.stdout.splitlines() == ["0 joined, 0 left, 0 changed", "back: S04 Di Wold"]
+    assert result.stdout.splitlines() == [
+        "0 joined, 0 left, 0 changed", "back: S04 Di Wold",
+        "pair made: S03 measures S04", "pair made: S04 measures S03",
+    ]  # fmt: skip
     assert [person.status for person in load_book(folder).people] == [""] * 4
     assert pairs_in(folder)[2:] == [("S03", "S04"), ("S04", "S03")]
 
@@ -117,7 +131,7 @@ def test_what_the_teacher_typed_stays_and_a_name_the_roster_changed_is_taken(
     book.save(folder.book)
     result = run("new", folder.root, "--roster", roster(tmp_path, ("Moor", "Muir")))
     assert result.stdout.splitlines() == [
-        "0 joined, 0 left, 1 changed", "changed: S03 family_name: 'Moor', now 'Muir'",
+        "0 joined, 0 left, 1 changed", "changed: S03 family_name: Moor, now Muir",
     ]  # fmt: skip
     ada, bo, cy, _ = load_book(folder).people
     assert (ada.given_name, ada.under_18) == ("Adah", "yes")

@@ -1,6 +1,6 @@
 import pytest
 
-from sheetgen.report.attempt_facts import counts, is_practice, session_of
+from sheetgen.report.attempt_facts import counts, is_practice, session_of, writable_text
 from tests.report.invented import accepted, refused_without_record, returned
 
 
@@ -21,3 +21,17 @@ def test_session_of_a_file_without_record_is_the_one_being_read() -> None:
 )
 def test_is_practice_by_data_source(data_source: str | None, expected: bool) -> None:
     assert is_practice(accepted(1, data_source=data_source)) is expected
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("a\x00b\x1b[31m", "a?b?[31m"),
+        ("\ufffe\uffff", "??"),
+        ("\udc80", "?"),
+        ("1\t2\r\n3 é😀", "1\t2\r\n3 é😀"),
+    ],
+)
+def test_writable_text_has_no_sign_that_spoils_a_table(text: str, expected: str) -> None:
+    """A cell may hold any sign as a number between marks; ESC steers a terminal, U+FFFF is no XML."""
+    assert writable_text(text) == expected

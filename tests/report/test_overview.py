@@ -67,3 +67,12 @@ def test_missing_sheets_with_what_came_back() -> None:
 def test_missing_sheets_where_all_came_back() -> None:
     attempts = [accepted(1), returned(2, "review"), accepted(3)]
     assert missing_sheets(BOOK, attempts, 1, HANDED_OUT, TEXTS) == ()
+
+
+def test_missing_sheets_of_who_has_left_are_not_waited_for() -> None:
+    people = tuple(
+        replace(person, status="left") if person.student_id == "1003" else person for person in BOOK.people
+    )
+    missing = missing_sheets(replace(BOOK, people=people), [], 1, HANDED_OUT, TEXTS)
+    assert "1003" not in [one.student_id for one in missing]
+    assert len(missing) == 2

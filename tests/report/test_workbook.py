@@ -7,6 +7,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+import xlsxwriter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from sheetgen.checking.class_analysis import ClassAnalysis
@@ -14,7 +15,9 @@ from sheetgen.checking.class_findings import class_findings
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.mark_row import MarkRow
 from sheetgen.model.settings import ClassBook
+from sheetgen.report.page import Chart, Heading, Page, Section
 from sheetgen.report.workbook import report_bytes
+from sheetgen.report.writing import formats_of, write_page
 from tests.report.analysed import alone, compared, retested
 from tests.report.invented import (
     BOOK,
@@ -287,3 +290,27 @@ def test_report_charts_are_described() -> None:
     found = [text for part in drawings for text in re.findall(r'descr="([^"]*)"', part)]
     assert len(found) == sum(part.count("<xdr:graphicFrame ") for part in drawings) == 11
     assert all(text.startswith("Chart of the table: ") for text in found)
+
+
+def test_printed_page_ends_before_a_chart_and_not_within_one() -> None:
+    """The dots of four sites stand side by side, thirteen rows tall: two such rows fill a page."""
+    sheet = class_report(compared())["Agreement plots"]
+    breaks = sorted(one.id for one in sheet.row_breaks.brk)
+    charts = sorted({(chart.anchor._from.row, chart.anchor.to.row) for chart in sheet._charts})
+    assert [one for one in breaks for first, last in charts if first < one <= last] == []
+
+
+def test_charts_of_three_scales_stand_on_pages_of_their_own_and_the_next_table_too() -> None:
+    page = Page(
+        "Tab", "Title", (), (Heading("Digit", 20), Heading("Readings", 20, "text")),
+        tuple((str(number), number) for number in range(6)),
+        charts=tuple(Chart("column", "One scale", 0, 1, rows=rows) for rows in ((0, 1), (2, 3), (4, 5))),
+        more=(Section("Below", ("A sentence.",)),),
+    )  # fmt: skip
+    stream = io.BytesIO()
+    workbook = xlsxwriter.Workbook(stream, {"in_memory": True})
+    write_page(workbook, formats_of(workbook, STYLE), page, TEXTS)
+    workbook.close()
+    (sheet,) = openpyxl.load_workbook(stream).worksheets
+    assert [chart.anchor._from.row for chart in sheet._charts] == [10, 26, 42]
+    assert [one.id for one in sheet.row_breaks.brk] == [26, 42, 60]

@@ -117,7 +117,7 @@ FAILURES = (
     (
         "2 read returned.sh",
         1,
-        "Done, but some files could not be used: see above, and the tab Files of the report.",
+        "Done, but some files could not be used: see above; the report names each, with what to do.",
     ),
 )
 

@@ -99,10 +99,10 @@ CASES = [
         "studnet_id,given_name,family_name,emial\n1,A,B,c\n",
         [
             "roster.csv:1: the heading 'studnet_id'; "
-            "expected a heading that is known (did you mean student_id?). "
-            "Write student_id.",
+            "expected a heading that is known (did you mean 'student_id'?). "
+            "Write 'student_id'.",
             "roster.csv:1: the heading 'emial'; "
-            "expected a heading that is known (did you mean email?). Write email.",
+            "expected a heading that is known (did you mean 'email'?). Write 'email'.",
         ],
     ),
     (
@@ -139,7 +139,7 @@ CASES = [
         "student_id,given_name,family_name,undr_18\n1,A,B,yes\n",
         [
             "roster.csv:1: the heading 'undr_18'; "
-            "expected a heading that is known (did you mean under_18?). Write under_18.",
+            "expected a heading that is known (did you mean 'under_18'?). Write 'under_18'.",
         ],
     ),
     (

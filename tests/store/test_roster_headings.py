@@ -32,7 +32,7 @@ def test_a_near_miss_of_an_optional_column_is_a_trouble() -> None:
     found = find_headings([(1, ["id", "name", "emial", "Username", "birthdate"])], WORDING)
     assert found.faults == ()
     assert [(one.found, one.expected) for one in found.troubles] == [
-        ("the heading 'emial'", "a heading that is known (did you mean email?)")
+        ("the heading 'emial'", "a heading that is known (did you mean 'email'?)")
     ]
 
 
@@ -41,10 +41,16 @@ def test_a_near_miss_of_a_needed_column_is_a_fault() -> None:
     assert [fault.expected for fault in found.faults] == []  # Nombre is a column of whole names
     found = find_headings([(1, ["Matrcula", "Vorname", "Nachnme"])], WORDING)
     assert [fault.expected for fault in found.faults] == [
-        "a heading that is known (did you mean matrícula?)",
-        "a heading that is known (did you mean Nachname?)",
+        "a heading that is known (did you mean 'matrícula'?)",
+        "a heading that is known (did you mean 'Nachname'?)",
     ]
 
 
 def test_known_headings_counts_columns_once_and_not_those_never_read() -> None:
     assert known_headings(["id", "student id", "name", "dob", "other"], WORDING) == 2
+
+
+def test_of_two_wordings_as_near_the_first_in_the_table_is_asked_about() -> None:
+    """The German word is as near as the English one."""
+    found = find_headings([(1, ["id", "name", "E-Mail adress"])], WORDING)
+    assert [one.remedy for one in found.troubles] == ["Write 'e-mail address'."]

@@ -4,7 +4,7 @@ import io
 import zipfile
 import zlib
 
-from sheetgen.workbook.raw_zip import Entry, packed
+from sheetgen.workbook.raw_zip import Entry, as_packed, deflated, packed
 
 
 def _entry(part: bytes) -> Entry:
@@ -22,3 +22,18 @@ def test_packed_is_read_by_the_standard_library() -> None:
 
 def test_packed_without_parts_is_an_empty_package() -> None:
     assert zipfile.ZipFile(io.BytesIO(packed([]))).namelist() == []
+
+
+def test_part_taken_out_with_its_compressed_bytes() -> None:
+    data = packed([("a.xml", deflated(b"<a/>" * 500)), ("b.xml", deflated(b""))])
+    with zipfile.ZipFile(io.BytesIO(data)) as package:
+        taken = [(info.filename, as_packed(data, info)) for info in package.infolist()]
+    assert taken == [("a.xml", deflated(b"<a/>" * 500)), ("b.xml", deflated(b""))]
+
+
+def test_part_that_is_stored_and_not_compressed() -> None:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_STORED) as package:
+        package.writestr("a.xml", b"<a/>")
+        (info,) = package.infolist()
+    assert as_packed(stream.getvalue(), info) is None

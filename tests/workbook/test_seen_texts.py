@@ -33,6 +33,7 @@ def test_no_texts_at_all() -> None:
         ("<si><t>a</t></si><!-- x -->", _OPENING, "</sst>"),
         ("<si/>", _OPENING, "</sst>"),
         ("<si><t>a</t></si>", _OPENING, ""),
+        ("<si><t>a</t></si>", _OPENING, "</sst>\x0b"),
         ("<si><t>a</t></si>", '<sst xmlns="x">', "</sst>"),
         ("<si><t>a</t></si>", '<sst count="1" count="1">', "</sst>"),
         ("<si><t>a</t></si>", '<?xml version="1.0" encoding="iso-8859-1"?>' + _OPENING, "</sst>"),

@@ -1,0 +1,205 @@
+"""A class in any order of what people do to it: whatever the order, nothing typed or returned is lost.
+
+The nightly form goes through more and longer lives.
+"""
+
+import os
+import shutil
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import openpyxl
+from hypothesis import HealthCheck, Phase, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
+
+from sheetgen.checking.corrections import adjusted_mark, comment_given
+from sheetgen.flows.review import review_texts
+from sheetgen.store import keep
+from sheetgen.store.decisions import read_decisions
+from tests.classes import PEOPLE, ROSTER, built_class, filled_sheet, record_of, run
+from tests.evidence.kills import contents_of
+from tests.reviews import typed
+
+NIGHTLY = bool(os.environ.get("SHEETGEN_NIGHTLY"))
+STUDENTS = st.sampled_from(PEOPLE)
+JOINERS = (("S05", "Eve", "Brook"), ("S06", "Flo", "Crag"))
+# What is changed of a full set of entries, or the bytes of a file that is no sheet.
+COMINGS = st.sampled_from(
+    (
+        {},
+        {"reading_1_chest": 11.5},
+        {"age_years": None},
+        {"mass_kg": "61,5"},
+        {"participant_today": "P-GUEST"},
+        b"",
+        b"see the other file",
+        b"PK\x03\x04 broken",
+    )
+)
+COMMENTS = st.sampled_from(("Well held.", '=1+1, "quoted"', "Mark first;\nthen lift.", "é ñ 漢"))
+
+
+class ClassLife(RuleBasedStateMachine):
+    """new, build, hand in, read, decide, read again, lose results, join, forget."""
+
+    @initialize()
+    def begin(self) -> None:
+        self.place = TemporaryDirectory()
+        self.folder = built_class(Path(self.place.name) / "class")
+        self.roster = ROSTER
+        self.joined = 0
+        self.number = 0
+        self.returned: dict[str, tuple[bytes, int]] = {}
+        self.journal = b""
+        self.codes = self._codes()
+        self.decided: dict[tuple[str, str], float | str] = {}
+        self.read_since = False
+        self.results: dict[str, bytes] = {}
+
+    def teardown(self) -> None:
+        if hasattr(self, "place"):
+            self.place.cleanup()
+
+    @rule()
+    def build(self) -> None:
+        before = self._handed_out()
+        result = run("build", self.folder.root)
+        assert result.exit_code == 0, result.stderr
+        after = self._handed_out()
+        assert {name: after[name] for name in before} == before
+        self.codes = {**self._codes(), **self.codes}
+        # New sheets are missing ones.
+        self.read_since = False
+
+    @precondition(lambda self: self.joined < len(JOINERS))
+    @rule()
+    def somebody_joins(self) -> None:
+        self.roster += ",".join((*JOINERS[self.joined], "no")) + "\n"
+        self.joined += 1
+        path = Path(self.place.name) / "newer.csv"
+        path.write_text(self.roster, encoding="utf-8")
+        result = run("new", self.folder.root, "--roster", path)
+        assert result.exit_code == 0, result.stderr
+        self.read_since = False
+
+    @rule(student=STUDENTS, coming=COMINGS)
+    def hand_in(self, student: str, coming: dict[str, object] | bytes) -> None:
+        self.number += 1
+        data = coming if isinstance(coming, bytes) else filled_sheet(self.folder, student, coming)
+        path = self.folder.returned(1) / f"{student} {self.number}.xlsx"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+        moment = 1_790_000_000_000_000_000 + self.number * 10**9
+        os.utime(path, ns=(moment, moment))
+        self.returned[path.name] = (data, moment)
+        self.read_since = False
+
+    @rule()
+    def read(self) -> None:
+        result = run("read", self.folder.root)
+        assert result.exit_code in (0, 1), result.stderr
+        assert isinstance(result.exception, SystemExit | None)
+        now = self._derived()
+        if self.read_since:
+            assert now == self.results
+        self.read_since = True
+        self.results = now
+        for (code, kind), value in self.decided.items():
+            decisions = read_decisions(self.folder).decisions
+            found = adjusted_mark(decisions, code) if kind == "mark" else comment_given(decisions, code)
+            assert found == value
+            assert self._shown(code, kind) == value
+
+    @precondition(lambda self: self.read_since)
+    @rule()
+    def results_are_lost(self) -> None:
+        """results/ is safe to delete: the next reading makes the same."""
+        shutil.rmtree(self.folder.root / "results")
+        result = run("read", self.folder.root)
+        assert result.exit_code in (0, 1), result.stderr
+        assert self._derived() == self.results
+
+    @precondition(lambda self: self.folder.review(1).is_file())
+    @rule(student=STUDENTS, points=st.integers(0, 20))
+    def mark(self, student: str, points: int) -> None:
+        self._decide(student, "mark", points)
+
+    @precondition(lambda self: self.folder.review(1).is_file())
+    @rule(student=STUDENTS, words=COMMENTS)
+    def comment(self, student: str, words: str) -> None:
+        self._decide(student, "comment", words)
+
+    @precondition(lambda self: self.returned)
+    @rule()
+    def forget(self) -> None:
+        result = run("forget", self.folder.root, "--before", "2099-01-01", "--write")
+        assert result.exit_code == 0, result.stderr
+        self.returned = {}
+        self.read_since = False
+
+    @invariant()
+    def what_came_back_is_untouched(self) -> None:
+        if hasattr(self, "folder"):
+            now = contents_of(self.folder.returned(1))
+            assert {name: (now.data[name], now.times[name]) for name in now.data} == self.returned
+
+    @invariant()
+    def the_journal_only_grows(self) -> None:
+        if hasattr(self, "folder"):
+            path = self.folder.decisions
+            now = path.read_bytes() if path.is_file() else b""
+            assert now.startswith(self.journal)
+            self.journal = now
+
+    @invariant()
+    def codes_stay(self) -> None:
+        if hasattr(self, "folder"):
+            now = self._codes()
+            assert {pair: now.get(pair) for pair in self.codes} == self.codes
+
+    def _codes(self) -> dict[tuple[str, str], str]:
+        """Measurer and participant, or the spare sheet's own code, to the copy code on record."""
+        return {
+            (one.student_id, one.participant_id or code): code
+            for code, builds in keep.load_records(self.folder).items()
+            for one in builds
+        }
+
+    def _handed_out(self) -> dict[str, bytes]:
+        """Every sheet that is on record; lists for the teacher in the same folder do change."""
+        names = {one.file_name for builds in keep.load_records(self.folder).values() for one in builds}
+        found = contents_of(self.folder.root / "sheets").data
+        return {name: data for name, data in found.items() if name.rpartition("/")[2] in names}
+
+    def _derived(self) -> dict[str, bytes]:
+        """All results, and the review workbook; what only saves time is no result."""
+        results = contents_of(self.folder.root / "results").data
+        named = {name: data for name, data in results.items() if not name.rpartition("/")[2].startswith(".")}
+        return {**named, "review": self.folder.review(1).read_bytes()}
+
+    def _decide(self, student: str, kind: str, value: float | str) -> None:
+        code, texts = record_of(self.folder, student).copy_code, review_texts()
+        heading = texts[f"review_column.{kind}"]
+        typed(self.folder, texts["review_tab.review"], {(code, heading): value})
+        self.decided[code, kind] = value
+        self.read_since = False
+
+    def _shown(self, code: str, kind: str) -> object:
+        texts = review_texts()
+        sheet = openpyxl.load_workbook(self.folder.review(1))[texts["review_tab.review"]]
+        (row,) = (row for row in sheet.iter_rows(min_row=5) if any(cell.value == code for cell in row))
+        (column,) = (cell.column for cell in sheet[4] if cell.value == texts[f"review_column.{kind}"])
+        return row[column - 1].value
+
+
+ClassLife.TestCase.settings = settings(
+    max_examples=60 if NIGHTLY else 3,
+    stateful_step_count=25 if NIGHTLY else 8,
+    deadline=None,
+    derandomize=not NIGHTLY,
+    # A life takes seconds, so making a failing one shorter takes many minutes.
+    phases=(Phase.explicit, Phase.reuse, Phase.generate),
+    suppress_health_check=list(HealthCheck),
+)
+TestClassLife = ClassLife.TestCase
