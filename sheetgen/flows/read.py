@@ -20,6 +20,7 @@ from sheetgen.flows.reading import attempts_from
 from sheetgen.flows.results import Read, by_subject, write_results
 from sheetgen.flows.review import Harvested, harvest_review, redraw_review
 from sheetgen.flows.sources import load_book
+from sheetgen.flows.sweeps import seldom_swept
 from sheetgen.flows.taking_in import taken_in
 from sheetgen.flows.wording import attempt_in_words
 from sheetgen.flows.workers import Workers
@@ -81,7 +82,7 @@ def read_returned(
     FolderError : the class book or the record cannot be used, or a result cannot be written.
     UsageError : a path is not there.
     """
-    with Workers(executor, workers) as others:
+    with seldom_swept(), Workers(executor, workers) as others:
         return _read(folder, session, paths, progress, today or date.today().isoformat(), others)
 
 

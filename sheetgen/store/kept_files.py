@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 from sheetgen.errors import FolderError
-from sheetgen.store.files import write_beside
+from sheetgen.store.files import read_if_there, write_beside
 
 __all__ = ["keep_last_three", "lock_file"]
 
@@ -24,13 +24,21 @@ def keep_last_three(path: Path, data: bytes) -> None:
     Raises
     ------
     FolderError : a kept one cannot be moved or written.
+
+    Notes
+    -----
+    What a run that was broken off has kept already is not kept twice, so that no older one is pushed out.
     """
     kept = [path.with_name(f"{path.stem}.kept-{number}{path.suffix}") for number in range(1, _KEPT + 1)]
-    for older, newer in reversed(list(zip(kept[1:], kept, strict=False))):
-        if newer.exists():
-            try:
-                os.replace(newer, older)
-            except OSError as fault:
-                found = f"{newer.name} cannot be moved: {fault.strerror}"
-                raise FolderError(newer, found, "a file that can be moved", "Close it elsewhere.") from fault
+    if read_if_there(kept[0]) == data:
+        return
+    # Up to the first gap: one that such a run has moved stays where it is.
+    free = next((number for number, one in enumerate(kept) if not one.exists()), _KEPT - 1)
+    for number in range(free, 0, -1):
+        newer = kept[number - 1]
+        try:
+            os.replace(newer, kept[number])
+        except OSError as fault:
+            found = f"{newer.name} cannot be moved: {fault.strerror}"
+            raise FolderError(newer, found, "a file that can be moved", "Close it elsewhere.") from fault
     write_beside(kept[0], data)
