@@ -58,7 +58,7 @@ def test_an_installed_wheel_builds_a_class_from_another_folder(wheel: Path, tmp_
     (tmp_path / "work" / "r.csv").write_text(ROSTER, encoding="utf-8")
     call(programs / "sheetgen", "new", "F", "--roster", "r.csv", cwd=tmp_path / "work")
     call(programs / "sheetgen", "build", "F", cwd=tmp_path / "work")
-    sheets = sorted((tmp_path / "work" / "F" / "sheets" / "session-1").iterdir())
+    sheets = sorted((tmp_path / "work" / "F" / "sheets" / "session-1").glob("S*.xlsx"))
     assert [path.name[:4] for path in sheets] == ["S01_", "S02_", "S03_", "S04_"]
     tabs = openpyxl.load_workbook(sheets[0]).sheetnames
     assert tabs == ["Start", "Readings", "Results", "Working", "Sites", "About", "Calculator"]

@@ -99,7 +99,7 @@ def test_what_to_do_shows_the_words_of_the_note() -> None:
     lines = {cell.name: cell for cell in sheet_of().layout.tab("calculator").cells if cell.name}
     note = f"Calculator!$B${lines['note_chest'].row + 1}"
     assert AT[7, 8].formula == (
-        f'=IF({note}="","",INDEX(Calculator!$N$3:$N$16,MATCH({note},Calculator!$M$3:$M$16,0)))'
+        f'=IF({note}="","",INDEX(Calculator!$N$3:$N$17,MATCH({note},Calculator!$M$3:$M$17,0)))'
     )
 
 
