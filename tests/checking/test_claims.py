@@ -15,6 +15,7 @@ from sheetgen.checking.claims import (
     stray_claims,
 )
 from sheetgen.model.attempt import CopyRecord
+from sheetgen.model.finding import Finding
 from sheetgen.model.settings import ClassBook, Pairing, Person
 from tests.sheets import SETTINGS
 
@@ -104,3 +105,20 @@ def test_a_pair_that_used_a_spare_gets_its_own_sheet_in_every_other_session() ->
 
 def test_a_person_whose_id_looks_like_a_spare_is_a_person() -> None:
     assert not is_spare(record("AAAA-3333", "spare-1", "S01"))
+
+
+def test_a_claim_of_a_copy_that_is_not_on_record_and_a_line_without_one() -> None:
+    book = replace(
+        BOOK, pairings=(Pairing("S01", "S02", "C1"), Pairing("S05", "S01", "C1", spare="zzzz-zzzz"))
+    )
+    assert stray_claims(BUILDS, book) == (("S05", "ZZZZ-ZZZZ", "no spare sheet on record"),)
+    assert stray_claims(BUILDS, BOOK) == ()
+
+
+def test_every_field_of_the_finding_for_an_unclaimed_spare() -> None:
+    assert spare_findings(FREE, {}) == (
+        Finding(
+            "identity-spare-unclaimed", "", "spare-2, copy code 9999-BBBB", "its copy code on the tab Pairs",
+            "",
+        ),
+    )  # fmt: skip

@@ -4,10 +4,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from sheetgen.checking.class_book import class_book_from
 from sheetgen.layout import class_book
 from sheetgen.layout.class_book import class_book_layout
 from sheetgen.layout.class_book_words import BLOCKS
 from sheetgen.layout.pairing import pairs_for_the_rest
+from sheetgen.model.finding import Finding
 from sheetgen.model.layout import Identity
 from sheetgen.model.settings import Caliper, CaliperCheck, ClassBook, Pairing, Person
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
@@ -115,6 +117,7 @@ CASES = [
     ({"roster_2_role": "studnet"}, "class-book-word", "Roster", "F7", "'studnet'"),
     ({"roster_2_under_18": "17"}, "class-book-word", "Roster", "G7", "'17'"),
     ({"roster_2_given_name": "B\no"}, "class-book-text", "Roster", "B7", "'B\\no'"),
+    ({"roster_2_given_name": "Bo\uffff"}, "class-book-text", "Roster", "B7", "'Bo\\uffff'"),
     (
         {"roster_7_student_id": CellState(44000.0, is_date=True)},
         "class-book-text", "Roster", "A12", "a date, 44000.0",
@@ -214,8 +217,24 @@ def test_class_book_with_a_heading_of_care_retyped_is_a_fault(tab_title: str, la
 
 
 def test_class_book_from_another_workbook() -> None:
-    _, problems = read_back(Snapshot((TabState("Sheet1", {}, False, "visible"),), {}, {}, False))
-    assert [each.code for each in problems] == ["class-book-tab-missing"] * 4
+    _, problems = read_back(
+        Snapshot(tuple(TabState(one, {}, False, "visible") for one in ("Sheet1", "Notes")), {}, {}, False)
+    )
+    remedy = "Name the tab so again, or put back an earlier copy of the class book."
+    assert problems == tuple(
+        Finding("class-book-tab-missing", "error", "tabs Sheet1, Notes", f"a tab {title}", remedy, title)
+        for title in ("Class", "Roster", "Calipers", "Pairs")
+    )
+
+
+def test_class_book_names_the_words_of_its_own_language() -> None:
+    """A list in Spanish shows Spanish words; those of another language are understood."""
+    words = {"en": {"yes": "yes", "no": "no"}, "es": {"yes": "sí", "no": "no"}}
+    defaults = replace(DEFAULTS, language="es")
+    for word, said in (("maybe", ["sí or no"]), ("SI", []), ("yes", [])):
+        state = typed({"caliper_1_in_service": word})
+        _, problems = class_book_from(state, defaults, texts(), protocols(), "", words)
+        assert [one.expected for one in problems if one.tab == "Calipers"] == said
 
 
 # typed on the tab Class, the groups or the stray ids
@@ -233,6 +252,9 @@ def test_class_book_with_declared_groups(
     book, problems = read_back(typed({"declared": text}))
     assert book.declared == groups
     assert [each.found for each in problems] == found
+    assert {(each.expected, each.tab, each.cell) for each in problems} <= {
+        ("an id of the roster", "Class", "")
+    }
 
 
 IDS = ("007", "s08", "=1+1", "S11", "ß 2", "*", "x-y")

@@ -3,12 +3,14 @@ import pytest
 from sheetgen.checking.class_book_cells import (
     Line,
     day_of,
+    faulty_id,
     in_range,
     lines_of,
     number_of,
     text_of,
     word_of,
 )
+from sheetgen.model.finding import Finding
 from sheetgen.model.snapshot import CellState, TabState
 
 
@@ -117,3 +119,110 @@ def test_in_range(value: float, expected: float | None) -> None:
     number, problems = in_range(line(value), "word", "tolerance")
     assert number == expected
     assert [each.expected for each in problems] == ([] if expected else ["a number from 0.1 to 50"])
+
+
+def finding(code: str, found: str, expected: str, remedy: str) -> Finding:
+    return Finding(code, "error", found, expected, remedy, "Roster", "B9")
+
+
+TYPE_ANEW = "Type the cell anew."
+# what stands there, text that is taken all the same, found, expected
+NOT_TEXTS = (
+    (CellState("#N/A", is_error=True), "", "an error, '#N/A'", "a text"),
+    (CellState(46477.0, is_date=True), "", "a date, 46477.0", "a text"),
+    (CellState(True), "", "yes or no as a value, True", "a text"),
+    (CellState("a\nb"), "a\nb", "'a\\nb'", "a text on one line"),
+    (CellState("a\u2028b"), "a\u2028b", "'a\\u2028b'", "a text on one line"),
+    (CellState("a\uffff"), "a\uffff", "'a\\uffff'", "a text on one line"),
+    (CellState("abcdef"), "abcdef", "6 characters", "at most 5 characters"),
+    (CellState(123456.0), "123456", "6 characters", "at most 5 characters"),
+)
+
+
+@pytest.mark.parametrize(("state", "text", "found", "expected"), NOT_TEXTS)
+def test_text_of_what_is_no_text(state: CellState, text: str, found: str, expected: str) -> None:
+    cell = Line("Roster", 8, {"word": 1}, {"word": state})
+    assert text_of(cell, "word", 5) == (text, [finding("class-book-text", found, expected, TYPE_ANEW)])
+
+
+LISTS = {"es": {"yes": "sí", "no": "no"}, "en": {"yes": "yes", "no": "no"}}
+CHOOSE = "Choose one of these words from the list of the cell."
+# language of the table, typed, word, what is said to be found and expected
+WORDS = (
+    ("es", "SÍ", "yes", None),
+    ("es", "yes", "yes", None),
+    ("en", "si", "yes", None),
+    ("en", "", "no", None),
+    ("es", "maybe", "no", ("'maybe'", "sí or no")),
+    ("en", "maybe", "no", ("'maybe'", "yes or no")),
+    ("fr", "nno", "no", ("'nno'", "yes or no (did you mean no?)")),
+)
+
+
+@pytest.mark.parametrize(("language", "typed", "word", "said"), WORDS)
+def test_word_of_a_list_in_the_language_of_the_table(
+    language: str, typed: str, word: str, said: tuple[str, str] | None
+) -> None:
+    """Words of every language are understood; those of the table are named."""
+    cell = Line("Roster", 8, {"word": 1}, {"word": CellState(typed)}, LISTS, language)
+    told = [] if said is None else [finding("class-book-word", *said, CHOOSE)]
+    assert word_of(cell, "word", ("yes", "no"), "no") == (word, told)
+
+
+# what stands there, found
+NOT_NUMBERS = (
+    (CellState(None), "nothing"),
+    (CellState("1,234.5"), "'1,234.5'"),
+    (CellState(46477.0, is_date=True), "the date 46477.0"),
+    (CellState(True), "True"),
+    (CellState(0.0), "0.0"),
+    (CellState("#N/A", is_error=True), "'#N/A'"),
+)
+
+
+@pytest.mark.parametrize(("state", "found"), NOT_NUMBERS)
+def test_number_of_what_is_not_wanted(state: CellState, found: str) -> None:
+    cell = Line("Roster", 8, {"word": 1}, {"word": state})
+    told = [finding("class-book-number", found, "a number above 0", "Type the number alone.")]
+    assert number_of(cell, "word", lambda number: number > 0, "a number above 0") == (None, told)
+
+
+def test_day_of_what_is_no_day_says_what_is_expected() -> None:
+    remedy = "Type the day as year-month-day, such as 2027-03-31, or empty the cell."
+    told = [finding("class-book-date", repr("x" * 60), "a day as YYYY-MM-DD, or nothing", remedy)]
+    assert day_of(line("x" * 61), "word") == ("", told)
+
+
+def test_faulty_id_empty_twice_or_neither() -> None:
+    """Ids are compared without case, and the one above is named by its place."""
+    seen: dict[str, str] = {"s1": "B4"}
+    problems: list[Finding] = []
+    assert not faulty_id(line("s2"), "word", "s2", seen, problems)
+    assert (seen, problems) == ({"s1": "B4", "s2": "B9"}, [])
+    assert faulty_id(line("S1"), "word", "S1", seen, problems)
+    assert faulty_id(line(" "), "word", "", seen, problems)
+    assert faulty_id(line(True), "word", "", seen, problems)
+    assert problems == [
+        finding("class-book-id-twice", "'S1', which B4 has too", "each id once",
+                "Correct one of the two, or empty its line."),
+        finding("class-book-id-empty", "nothing", "an id in every line", "Type the id, or empty the line."),
+    ]  # fmt: skip
+
+
+def test_lines_of_a_table_without_its_headings() -> None:
+    """Those that are missing are named in their order, those it may lack are not."""
+    tab = TabState("Roster", {(0, 0): CellState("Role")}, True, "visible")
+    headings = {"student_id": "Student id", "role": "Role", "email": "Email", "group": "Group"}
+    remedy = "Type the heading again where it was, or put back an earlier copy."
+    assert lines_of(tab, headings, ("group",)) == (
+        [],
+        [Finding("class-book-column-missing", "error", "not in one row", "the headings Student id, Email",
+                 remedy, "Roster")],
+    )  # fmt: skip
+
+
+def test_lines_of_a_table_carry_the_lists_and_the_language() -> None:
+    tab = TabState("Roster", {(2, 1): CellState("Role"), (4, 1): CellState("x")}, True, "visible")
+    assert lines_of(tab, {"role": "Role"}, (), LISTS, "es") == (
+        [Line("Roster", 4, {"role": 1}, {"role": CellState("x")}, LISTS, "es")], [],
+    )  # fmt: skip

@@ -43,3 +43,14 @@ def test_people_from_a_line_that_says_how_someone_takes_part() -> None:
     assert (book.people[3].takes_part, book.people[3].status) == ("measures-only", "left")
     assert (book.people[0].takes_part, book.people[0].status) == ("both", "")
     assert book.people[0].apart == BOOK.people[0].apart
+
+
+def test_people_from_a_line_says_what_is_expected() -> None:
+    for column, typed_in, expected in (
+        ("partner", "s99", "the id of someone else on the tab Roster"),
+        ("apart", "s12 s99", "the id of someone else on the tab Roster"),
+        ("takes_part", "no", "both or measures-only"),
+        ("status", "gone", "left"),
+    ):
+        (problem,) = read_back(typed({f"roster_2_{column}": typed_in}))[1]
+        assert problem.expected == expected

@@ -166,3 +166,39 @@ def test_class_tab_with_a_number_that_cannot_be(name: str, value: str | float, c
     assert [(each.code, each.severity, each.cell) for each in problems] == [
         ("class-book-number", "error", cell)
     ]
+
+
+DAY = "a day as YYYY-MM-DD, or nothing"
+# what is typed, what is expected
+EXPECTED = [
+    ({"site_rule": "medain"}, "median or closest-pair (did you mean median?)"),
+    ({"conversion": "other"}, "siri or brozek"),
+    ({"protocol": "two-folds", "conversion": "other"}, "siri or brozek"),
+    ({"tolerance": 0.0}, "a number from 0.1 to 50"),
+    ({"class_title": "x" * 61}, "at most 60 characters"),
+    ({"minors": "few"}, "some or none or all"),
+    ({"estimates": "off"}, "on or sums-only"),
+    ({"youth_estimate": "yes"}, "off or on"),
+    ({"due_date": "31.3.2027"}, DAY),
+    ({"feedback_given": 46477.0}, DAY),
+    ({"group_size": 2.5}, "a whole number from 2 to 6"),
+    ({"seconds_a_reading": 5.0}, "a number from 10 to 300"),
+    ({"spare_sheets": 21.0}, "a whole number from 0 to 20"),
+]
+
+
+@pytest.mark.parametrize(("changes", "expected"), EXPECTED)
+def test_class_tab_says_what_is_expected(changes: dict[str, str | float], expected: str) -> None:
+    (problem,) = read_back(typed(changes))[1]
+    assert problem.expected == expected
+
+
+def test_class_tab_with_numbers_at_the_ends_of_their_ranges() -> None:
+    for name, ends in (
+        ("group_size", (2.0, 6.0)), ("seconds_a_reading", (10.0, 300.0)), ("spare_sheets", (0.0, 20.0)),
+        ("tolerance", (0.1, 50.0)),
+    ):  # fmt: skip
+        for end in ends:
+            book, problems = read_back(typed({name: end}))
+            assert problems == ()
+            assert (book.settings.tolerance if name == "tolerance" else getattr(book, name)) == end

@@ -355,3 +355,92 @@ def test_a_change_is_found_where_formulas_are_in_another_syntax(
     tabs = list(state.tabs)
     tabs[index] = with_cell(tabs[index], cell.row, cell.column, **changes)
     assert _codes(replace(state, tabs=tuple(tabs))) == ["sheet-saved-as-ods", code]
+
+
+SUM = "=IF(COUNT($B$161,$B$164,$B$167,$B$170,$B$173,$B$176,$B$179)=7,SUM($B$161,$B$164,"
+"""The start of the formula of the sum, as far as it is shown."""
+# tab, row and column from 0, what is changed in the cell; everything that is said of it
+CELLS: tuple[tuple[str, int, int, dict[str, object], tuple[str, ...]], ...] = (
+    ("Calculator", 180, 1, {"formula": "", "value": 17.5},
+     ("sheet-formula-replaced", "the value '17.5'", SUM, "B181")),
+    ("Calculator", 180, 1, {"formula": "", "value": "x" * 41},
+     ("sheet-formula-replaced", f"the value {'x' * 40!r}", SUM, "B181")),
+    ("Calculator", 180, 1, {"formula": "", "value": ""},
+     ("sheet-formula-replaced", "no formula", SUM, "B181")),
+    ("Calculator", 180, 1, {"formula": "", "value": None},
+     ("sheet-formula-replaced", "no formula", SUM, "B181")),
+    ("Calculator", 180, 1, {"formula": "=" + "1" * 80},
+     ("sheet-formula-changed", "=" + "1" * 79, SUM, "B181")),
+    ("Calculator", 180, 1, {"locked": False},
+     ("sheet-cell-unlocked", "an open cell", "a locked cell", "B181")),
+    ("Calculator", 2, 1, {"value": "X"}, ("identity-changed", "'X'", "'7K3F-9QXM'", "B3")),
+    ("Calculator", 2, 1, {"value": "y" * 90}, ("identity-changed", "'" + "y" * 79, "'7K3F-9QXM'", "B3")),
+    ("Calculator", 2, 1, {"formula": "=1"}, ("identity-changed", "'=1'", "'7K3F-9QXM'", "B3")),
+    ("Readings", 7, 0, {"value": None}, ("sheet-label-changed", "None", "'Chest'", "A8")),
+    ("Readings", 7, 1, {"locked": True}, ("sheet-entry-locked", "a locked cell", "an open entry", "B8")),
+    ("Readings", 7, 1, {"has_rule": False},
+     ("sheet-rules-lost", "1 entries without their rule", "a rule on every entry", "B8")),
+    ("Start", 40, 5, {"formula": "=2"}, ("sheet-content-added", "'=2'", "an empty cell", "F41")),
+    ("Start", 40, 5, {"value": "z" * 61}, ("sheet-content-added", repr("z" * 60), "an empty cell", "F41")),
+    ("Start", 40, 5, {"value": 0.0}, ("sheet-content-added", "'0.0'", "an empty cell", "F41")),
+    ("Start", 40, 5, {"locked": False},
+     ("sheet-cell-unlocked", "1 open cells that are empty", "locked cells", "F41")),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("title", "row", "column", "changes", "said"), CELLS)
+def test_every_word_about_a_cell_that_was_changed(
+    title: str, row: int, column: int, changes: dict[str, object], said: tuple[str, str, str, str]
+) -> None:
+    state = untouched()
+    tab = next(tab for tab in state.tabs if tab.title == title)
+    code, found, expected, cell = said
+    assert _compared(with_tab(state, title, cells=with_cell(tab, row, column, **changes).cells)) == (
+        Finding(code, "", found, expected, "", title, cell),
+    )
+
+
+def test_an_entry_both_locked_and_a_formula_both_replaced_and_open() -> None:
+    """Two things about one cell are two findings."""
+    state = untouched()
+    calculator = next(tab for tab in state.tabs if tab.title == "Calculator")
+    cells = with_cell(calculator, 180, 1, formula="", value=1.0, locked=False).cells
+    assert _codes(with_tab(state, "Calculator", cells=cells)) == [
+        "sheet-formula-replaced", "sheet-cell-unlocked",
+    ]  # fmt: skip
+
+
+def test_every_word_about_the_file_and_its_tabs() -> None:
+    """Of each change alone; a note about the whole file has no place."""
+    state = untouched()
+    notes = TabState("Notes", {}, False, "visible")
+    names = {"reading_1_chest": "Readings!$B$9"}, {"sum_mm": "Readings!$B$9"}
+    without_about = tuple(tab for tab in state.tabs if tab.title != "About")
+    said = (
+        (with_tab(state, "Readings", title="My readings"),
+         ("sheet-tab-renamed", "the title 'My readings'", "the title 'Readings'", "Readings", "")),
+        (with_tab(state, "Readings", protected=False),
+         ("sheet-protection-off", "no protection", "the tab protected", "Readings", "")),
+        (with_tab(state, "Readings", visibility="hidden"),
+         ("sheet-tab-hidden", "the tab hidden", "the tab shown", "Readings", "")),
+        (with_tab(state, "Calculator", visibility="visible"),
+         ("sheet-tab-shown", "the tab shown", "the tab hidden", "Calculator", "")),
+        (replace(state, tabs=(*state.tabs, notes)),
+         ("sheet-tab-added", "a tab 'Notes'", "only the tabs handed out", "Notes", "")),
+        (replace(state, tabs=without_about),
+         ("sheet-tab-missing", "no tab with its labels", "the tab 'About'", "About", "")),
+        (replace(state, structure_protected=False),
+         ("sheet-structure-open", "tabs may be added and moved", "the order of tabs protected", "", "")),
+        (_in_another_syntax(state),
+         ("sheet-saved-as-ods", "formulas in another syntax", "a workbook saved as .xlsx", "", "")),
+        (replace(state, names={}),
+         ("sheet-names-lost", "96 names missing, cautions_confirmed first", "all names kept", "", "")),
+        (replace(state, names={**state.names, **names[0]}),
+         ("sheet-damaged-by-cut", "the name reading_1_chest at Readings!$B$9", "at Readings!$B$8",
+          "Readings", "B8")),
+        (replace(state, names={**state.names, **names[1]}),
+         ("sheet-name-moved", "the name sum_mm at Readings!$B$9", "at Calculator!$B$181", "Calculator",
+          "B181")),
+    )  # fmt: skip
+    for changed, (code, found, expected, tab, cell) in said:
+        assert _compared(changed) == (Finding(code, "", found, expected, "", tab, cell),)

@@ -8,6 +8,7 @@ from sheetgen.checking.copies import answered, told_apart
 from sheetgen.checking.late import late_findings
 from sheetgen.checking.newest import Arrival
 from sheetgen.model.attempt import Attempt, CopyRecord
+from sheetgen.model.finding import Finding
 from sheetgen.store.catalogue import load_catalogue
 
 
@@ -117,3 +118,77 @@ def test_answered(status: str, answer: bool | None, expected: str) -> None:
     assert [one.status for one in answered([_attempt("a.xlsx", "7K3F-9QXM", "aa", status)], answers)] == [
         expected
     ]
+
+
+def test_every_field_of_what_is_said_of_several_files() -> None:
+    """Severity and remedy come from the catalogue."""
+    catalogue = load_catalogue()
+    twice = told_apart([A, B, replace(A, file="k.xlsx", sha256="kk", entries={})], catalogue, {})
+    entry = catalogue["identity-copy-twice"]
+    assert [attempt.findings for attempt in twice] == [
+        (Finding("identity-copy-twice", entry.severity, f"copy code 7K3F-9QXM also in {others}",
+                 "one file a copy", entry.remedy),)
+        for others in ("b.xlsx, k.xlsx", "a.xlsx, k.xlsx", "a.xlsx, b.xlsx")
+    ]  # fmt: skip
+    older, _ = told_apart([OLDER, NEWER], catalogue, {})
+    (note,) = older.findings
+    assert (note.expected, note.tab, note.cell) == ("one file a copy", "", "")
+
+
+IN_FOLDERS = [
+    replace(OLDER, file="Ada/s.xlsx"),
+    replace(NEWER, file="Bo/changed.xlsx"),
+    replace(OTHER, file="Bo/s.xlsx"),
+    _attempt("Cy/s.xlsx", "4444-5555", "cy"),
+]
+
+
+def test_told_apart_does_not_go_by_time_between_different_people() -> None:
+    """A changed copy of another one's sheet may say that it is newer."""
+    told = told_apart(IN_FOLDERS, load_catalogue(), {})
+    assert [one.status for one in told] == ["refused", "refused", "accepted", "accepted"]
+    assert [[(one.code, one.found) for one in attempt.findings] for attempt in told] == [
+        [
+            (
+                "identity-copy-twice",
+                "copy code 7K3F-9QXM also in Bo/changed.xlsx (from 'bo'); this one came from 'ada'",
+            )
+        ],
+        [
+            (
+                "identity-copy-twice",
+                "copy code 7K3F-9QXM also in Ada/s.xlsx (from 'ada'); this one came from 'bo'",
+            )
+        ],
+        [],
+        [],
+    ]
+
+
+# what else came of the same copy, the teacher's answers, the statuses of the first two and of it
+BETWEEN_PEOPLE: tuple[tuple[list[Attempt], dict[str, bool], list[str]], ...] = (
+    ([], {"ii": True}, ["accepted", "superseded"]),
+    ([], {"hh": False}, ["accepted", "superseded"]),
+    # the newest of each person's own waits
+    (
+        [replace(NEWER, file="Ada/t.xlsx", sha256="tt", entries={"mass_kg": 1.0})],
+        {},
+        ["superseded", "refused", "refused"],
+    ),
+    # of a loose file nobody knows whose it is
+    ([replace(A, file="loose.xlsx", sha256="ll")], {}, ["refused", "refused", "refused"]),
+)
+
+
+@pytest.mark.parametrize(("more", "answers", "expected"), BETWEEN_PEOPLE)
+def test_told_apart_between_different_people(
+    more: list[Attempt], answers: dict[str, bool], expected: list[str]
+) -> None:
+    told = told_apart([*IN_FOLDERS, *more], load_catalogue(), answers)
+    assert [one.status for one in (*told[:2], *told[4:])] == expected
+
+
+def test_told_apart_of_different_people_who_hold_the_same_entries() -> None:
+    """Two who hand in the same work are no question; the newest counts, as ever."""
+    same = [replace(IN_FOLDERS[0], entries=NEWER.entries), *IN_FOLDERS[1:]]
+    assert [one.status for one in told_apart(same, load_catalogue(), {})][:2] == ["superseded", "accepted"]

@@ -12,6 +12,7 @@ from sheetgen.checking.corrections import (
     with_answer_marks,
 )
 from sheetgen.model.decision import Decision
+from sheetgen.model.finding import Finding
 from tests.checking.given import WOMAN
 from tests.reviews import marking
 from tests.sheets import sheet_of
@@ -40,9 +41,8 @@ def test_a_number_as_a_person_types_it(text: str, number: float | None) -> None:
 def test_a_correction_takes_the_place_of_what_was_typed_and_is_shown() -> None:
     entries, findings = corrected_entries(WOMAN, [correction("reading_1_chest", "10,5")], sheet_of().layout)
     assert entries == {**WOMAN, "reading_1_chest": 10.5}
-    (finding,) = findings
-    assert (finding.code, finding.found, finding.expected) == ("entry-corrected", "10", "10,5 (misread)")
-    assert (finding.tab, finding.cell) == ("Readings", _address("reading_1_chest"))
+    assert findings == (Finding("entry-corrected", "", "10", "10,5 (misread)", "", "Readings", "B8"),)
+    assert _address("reading_1_chest") == "B8"
     assert WOMAN["reading_1_chest"] == 10
 
 
@@ -54,11 +54,60 @@ def test_a_correction_may_empty_an_entry_and_fill_one() -> None:
     assert [finding.found for finding in findings] == ["15", "nothing"]
 
 
-@pytest.mark.parametrize(("name", "value"), [("sum_mm", "100"), ("reading_1_toe", "9"), ("mass_kg", "sixty")])
-def test_a_correction_that_cannot_be_used_changes_nothing(name: str, value: str) -> None:
-    entries, findings = corrected_entries(WOMAN, [correction(name, value)], sheet_of().layout)
-    assert entries == WOMAN
-    assert [finding.code for finding in findings] == ["entry-correction-unusable"]
+NO_ENTRY = "the name of an entry of this sheet"
+# name, what was typed, found, expected, tab, cell
+UNUSABLE = (
+    ("sum_mm", "100", "no entry sum_mm", NO_ENTRY, "", ""),
+    ("reading_1_toe", "9", "no entry reading_1_toe", NO_ENTRY, "", ""),
+    ("mass_kg", "sixty", "mass_kg = sixty", "a number, or the word empty", "Start", "B13"),
+    ("n" * 130, "9", "no entry " + "n" * 111, NO_ENTRY, "", ""),
+)
+
+
+@pytest.mark.parametrize(("name", "value", "found", "expected", "tab", "cell"), UNUSABLE)
+def test_a_correction_that_cannot_be_used_changes_nothing(
+    name: str, value: str, found: str, expected: str, tab: str, cell: str
+) -> None:
+    """One that can be used beside it is applied."""
+    given = [correction(name, value), correction("age_years", "30", 2)]
+    entries, findings = corrected_entries(WOMAN, given, sheet_of().layout)
+    assert entries == {**WOMAN, "age_years": 30.0}
+    assert findings[0] == Finding("entry-correction-unusable", "", found, expected, "", tab, cell)
+    assert [one.code for one in findings[1:]] == ["entry-corrected"]
+
+
+def test_a_correction_without_a_reason_of_a_number_with_decimals() -> None:
+    given = [Decision(1, 1, "K1", "correction", "reading_1_triceps", "16")]
+    _, (finding,) = corrected_entries(WOMAN, given, sheet_of().layout)
+    assert (finding.found, finding.expected) == ("15.5", "16")
+
+
+def test_a_correction_of_a_word_by_one_of_another_language() -> None:
+    """The list words are known in every language; one that no list holds stays as it was typed."""
+    words = {"es": {"male": "hombre", "right": "derecho"}}
+    for typed, meant in (("Hombre", "male"), ("male", "male"), ("neither", "neither")):
+        entries, (finding,) = corrected_entries(
+            WOMAN, [correction("sex_equation", typed)], sheet_of().layout, words
+        )
+        assert entries["sex_equation"] == meant
+        assert (finding.found, finding.expected) == ("female", f"{typed} (misread)")
+    entries, _ = corrected_entries(WOMAN, [correction("sex_equation", "Hombre")], sheet_of().layout)
+    assert entries["sex_equation"] == "Hombre"
+
+
+def test_decisions_that_are_no_corrections_change_no_entry() -> None:
+    given = [
+        Decision(1, 1, "K1", "mark", "mass_kg", "70"), correction("age_years", "30", 2),
+    ]  # fmt: skip
+    entries, findings = corrected_entries(WOMAN, given, sheet_of().layout)
+    assert entries == {**WOMAN, "age_years": 30.0}
+    assert len(findings) == 1
+
+
+def test_a_long_entry_is_cut_where_it_is_shown() -> None:
+    entries = {**WOMAN, "participant_today": "x" * 70}
+    _, (finding,) = corrected_entries(entries, [correction("participant_today", "P-1")], sheet_of().layout)
+    assert finding.found == "x" * 60
 
 
 def test_a_correction_taken_back_does_nothing() -> None:
@@ -86,6 +135,11 @@ def test_points_for_an_answer(points: str, score: float, status: str) -> None:
     marks = with_answer_marks(marking(), given, "K1")
     assert (marks.score, marks.status, marks.maximum) == (score, status, 50.0)
     assert sum(item.score for item in marks.items) == score
+    assert [item.word for item in marks.items] == ["sums", "answers"]
+    waits = status == "to be marked"
+    assert marks.items[0] == marking().items[0]
+    assert [one.code for one in marks.items[1].reasons] == (["to-be-marked"] if waits else [])
+    assert marks.to_be_marked == (marking().to_be_marked if waits else ())
     assert with_answer_marks(marking(), given, "K2") == marking()
 
 
@@ -115,6 +169,11 @@ def test_files_that_the_teacher_decided_about() -> None:
         Decision(4, 1, "f3", "which-file", "f3", "maybe"),
     ]
     assert files_answered(given) == {"f1": True, "f2": False}
+
+
+def test_a_mark_of_nought_holds_and_one_below_does_not() -> None:
+    for typed, mark in (("0", 0.0), ("-0.5", None), ("50.5", None)):
+        assert adjusted_mark([Decision(1, 1, "K1", "mark", "", typed)], "K1", 50.0) == mark
 
 
 def _address(name: str) -> str:

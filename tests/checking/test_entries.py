@@ -97,6 +97,71 @@ def test_formula_without_a_stored_result_gives_no_value() -> None:
     assert [(finding.code, finding.found) for finding in findings] == [("entry-formula", "'=5+7.5'")]
 
 
+def test_findings_of_several_entries_are_all_told() -> None:
+    """Each with its place, in the order of the sheet; a formula is shown, not what it gives."""
+    key, row, column = PLACES["zero_mm"]
+    start = with_cell(TABS[key], row, column, value="none")
+    key_2, row_2, column_2 = PLACES["reading_1_chest"]
+    readings = with_cell(TABS[key_2], row_2, column_2, value="12,5", formula='="12,5"')
+    read = entries_of(LAYOUT, {**TABS, key: start, key_2: readings})
+    number = "a number for reading_1_chest"
+    assert read.findings == (
+        Finding("entry-not-a-number", "", "'none'", "a number for zero_mm", "", "Start", "B15"),
+        Finding("entry-formula", "", "'=\"12,5\"'", number, "", "Readings", "B8"),
+        Finding("entry-number-as-text", "", "'=\"12,5\"'", number, "", "Readings", "B8"),
+    )
+
+
+def test_finding_of_a_long_text_shows_the_start_of_it() -> None:
+    (finding,) = _read("reading_1_chest", value="x" * 61)[2]
+    assert finding.found == repr("x" * 60)
+    (finding,) = _read("sex_equation", value=True)[2]
+    assert (finding.found, finding.expected) == ("'True'", "a word for sex_equation")
+
+
+# what the formula is, whether it points at another cell
+FORMULAS = (
+    ("=5+7.5", False),
+    ("=ROUND(5+7.5,1)", False),
+    ('="A1"&"x"', False),
+    ("=B7", True),
+    ("=$B$7*2", True),
+    ("=sum_mm", True),
+    ("=SUM(B7:B8)", True),
+)
+
+
+@pytest.mark.parametrize(("formula", "points"), FORMULAS)
+def test_formula_that_points_at_another_cell(formula: str, points: bool) -> None:
+    """Only such a one takes a result from the sheet."""
+    key, row, column = PLACES["own_sum_mm"]
+    tab = with_cell(TABS[key], row, column, value=12.5, formula=formula)
+    read = entries_of(LAYOUT, {**TABS, key: tab})
+    assert read.formula_names == (("own_sum_mm",) if points else ())
+    assert read.meant["own_sum_mm"] == 12.5
+
+
+WORDS = {"es": {"male": "hombre"}, "en": {"male": "man"}}
+# typed, as seen by the sheet, as meant, with the words of the lists
+LISTED = (
+    ("hombre", "hombre", "male"),
+    ("Man", "male", "male"),
+    ("MALE", "MALE", "MALE"),
+    ("neither", "neither", "neither"),
+)
+
+
+@pytest.mark.parametrize(("typed", "seen", "meant"), LISTED)
+def test_word_of_a_list_in_any_language(typed: str, seen: str, meant: str) -> None:
+    """The formulas of an English sheet know its own words; a person means those of every language."""
+    key, row, column = PLACES["sex_equation"]
+    tabs = {**TABS, key: with_cell(TABS[key], row, column, value=typed)}
+    read = entries_of(LAYOUT, tabs, WORDS)
+    assert (read.seen["sex_equation"], read.meant["sex_equation"]) == (seen, meant)
+    without_words = entries_of(LAYOUT, tabs)
+    assert (without_words.seen["sex_equation"], without_words.meant["sex_equation"]) == (typed, typed)
+
+
 def test_formula_that_gives_a_text_has_both_findings() -> None:
     _, meant, findings = _read("reading_1_chest", value="12,5", formula='="12,5"')
     assert meant["reading_1_chest"] == 12.5

@@ -23,6 +23,8 @@ WORDS = {
         ("medida", None),
         ("", None),
         ("-", None),
+        ("practice" + " " * 900, "practice"),
+        ("practice" + "\u0323\u0301" * 100_000, None),
     ],
 )
 def test_code_word(typed: str, code: str | None) -> None:

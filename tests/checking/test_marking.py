@@ -5,7 +5,7 @@ import pytest
 
 from sheetgen.layout.vocabulary import entry_names
 from sheetgen.model.layout import Value
-from sheetgen.model.marking import SlipFit, ToBeMarked
+from sheetgen.model.marking import ItemMark, Reason, SlipFit, StepMark, ToBeMarked
 from tests.checking.given import without
 from tests.checking.marking_given import BASE, PROTOCOL, RIGHT, SCHEME, changed, item_of, mark_of, step_of
 from tests.own_working import lines_by_hand
@@ -252,3 +252,149 @@ def test_whatever_is_typed_is_marked() -> None:
         typed = {name: dice.choice(odd) for name in dice.sample(names, dice.randint(1, 40))}
         marking = mark_of({**RIGHT, **typed})
         assert 0 <= marking.score <= marking.maximum <= 100
+
+
+def test_every_item_of_a_sheet_with_right_working() -> None:
+    """Nothing is wrong, and no question is answered."""
+    marking = mark_of(RIGHT)
+    assert (marking.scheme, marking.score, marking.maximum, marking.to_be_marked) == (
+        "usual",
+        85.0,
+        100.0,
+        (),
+    )
+    right = (Reason("all-right"),)
+    assert [replace(item, steps=()) for item in marking.items] == [
+        ItemMark("setting-up", "Setting up and zero", 6.0, 6.0, False, right),
+        ItemMark("midpoints", "Setting up: midpoints", 4.0, 4.0, False, right),
+        ItemMark("recording", "Recording and scale", 15.0, 15.0, False, right),
+        ItemMark("third-reading", "Third reading where needed, and only there", 10.0, 10.0, False, right),
+        ItemMark("zero-correction", "Zero correction and site values", 10.0, 10.0, False, right),
+        ItemMark("sum", "Sum", 10.0, 10.0, False, right),
+        ItemMark("density", "Density", 15.0, 15.0, False, right),
+        ItemMark("fat-percent", "Per cent fat and masses", 10.0, 10.0, False, right),
+        ItemMark("questions", "Interpretation and sources of error", 0.0, 15.0, False,
+                 tuple(Reason("no-answer", word) for word in ("repeat", "zero", "error"))),
+        ItemMark("care", "Care of the person", 5.0, 5.0, False, right),
+    ]  # fmt: skip
+
+
+def test_every_field_of_a_right_line_and_of_one_with_a_slip() -> None:
+    """The thigh of 25.25 mm is left out of the sum of 118.5 mm; half of 0.07 mm is left by seven sites."""
+    right, wrong = (step_of(mark_of({**RIGHT, "own_sum_mm": typed}), "sum_mm") for typed in (118.5, 93.25))
+    slips = (SlipFit("site-left-out", "thigh"),)
+    assert replace(right, tolerance=0.0) == StepMark(
+        "sum_mm", "right", 118.5, 118.5, 118.5, 0.0, (), 10.0, 10.0, 0.0, Reason("right", "sum_mm")
+    )
+    assert replace(wrong, tolerance=0.0) == StepMark(
+        "sum_mm", "wrong", 93.25, 118.5, 118.5, 0.0, slips, 0.0, 10.0, 0.0, Reason("slip", "sum_mm", slips)
+    )
+    assert (right.tolerance, wrong.tolerance) == pytest.approx((0.04, 0.04))
+
+
+def test_tolerance_without_carrying_forward_and_with_more_allowed() -> None:
+    """From the readings alone the sum is exact: half a unit, and what the scheme adds."""
+    strict = changed("sum", carry_forward=False)
+    wide = replace(SCHEME, tolerances=(("sum", 0.5),))
+    assert step_of(mark_of(RIGHT, strict), "sum_mm").tolerance < 0.0401
+    assert step_of(mark_of(RIGHT, wide), "sum_mm").tolerance == pytest.approx(0.54)
+
+
+# entries changed, formulas, state, code of the reason
+STATES: tuple[tuple[dict[str, Value], set[str], str, str], ...] = (
+    ({}, set(), "right", "right"),
+    ({"own_sum_mm": 93.25}, set(), "wrong", "slip"),
+    ({"own_sum_mm": 127.0}, set(), "wrong", "not-recognised"),
+    ({}, {"own_sum_mm"}, "formula", "formula"),
+    ({"own_sum_mm": None}, {"own_sum_mm"}, "unreadable", "formula-broken"),
+    ({"own_sum_mm": None}, set(), "unreadable", "unreadable"),
+    ({"reading_1_chest": None}, set(), "not-assessable", "no-ground"),
+)
+
+
+@pytest.mark.parametrize(("entries", "formulas", "state", "code"), STATES)
+def test_state_of_a_line_and_why(
+    entries: dict[str, Value], formulas: set[str], state: str, code: str
+) -> None:
+    line = step_of(mark_of({**RIGHT, **entries}, formula_names=formulas), "sum_mm")
+    assert (line.state, line.reason.code, line.reason.about) == (state, code, "sum_mm")
+
+
+def test_a_line_kept_back_by_the_participant_has_no_ground() -> None:
+    for entries in (without(RIGHT, "age_years"), without(RIGHT, "age_years", "own_density_g_ml")):
+        line = step_of(mark_of(entries), "density_g_ml")
+        assert (line.state, line.slips, line.reason) == (
+            "not-assessable", (), Reason("no-ground", "density_g_ml"),
+        )  # fmt: skip
+        assert (line.waits, line.points, line.score) == (15, 15, 0)
+
+
+def test_two_slips_that_fit_are_both_in_the_reason_and_the_better_share_counts() -> None:
+    """1.1 for 11 mm: in centimetres, or a slip of the decimal point."""
+    entries = {**RIGHT, "own_site_chest": 1.1}
+    line = step_of(mark_of(entries), "site_chest")
+    assert (line.reason.code, [fit.word for fit in line.slips]) == (
+        "slip-either", ["centimetres", "decimal-slip"],
+    )  # fmt: skip
+    shares = replace(SCHEME, slip_shares=(("centimetres", 0.25), ("decimal-slip", 0.75)))
+    line = step_of(mark_of(entries, shares), "site_chest")
+    assert line.score == pytest.approx(0.75 * 10 / 7)
+
+
+def test_points_of_three_answers_are_rounded_to_hundredths() -> None:
+    scheme = changed("questions", points=5.0)
+    marking = mark_of({**RIGHT, **ANSWERED}, scheme)
+    assert marking.to_be_marked == (
+        ToBeMarked("questions", "answer_repeat", 1.67, "Thigh."),
+        ToBeMarked("questions", "answer_zero", 1.67, "More."),
+        ToBeMarked("questions", "answer_error", 1.67, "Marks."),
+    )
+    assert item_of(marking, "questions") == ItemMark(
+        "questions", "Interpretation and sources of error", 0.0, 5.0, False,
+        tuple(Reason("to-be-marked", word) for word in ("repeat", "zero", "error")),
+    )  # fmt: skip
+
+
+def test_every_field_of_the_precision_item() -> None:
+    """Chest 3 mm off its 2 mm gives half; a site of which the teacher has no value is left out."""
+    scheme = changed("precision", off=False)
+    title = "Precision against the teacher"
+    exempt = ItemMark("precision", title, 0.0, 0.0, True, (Reason("no-criterion"),))
+    assert item_of(mark_of(RIGHT, scheme), "precision") == exempt
+    assert item_of(mark_of(RIGHT, scheme, criterion={"calf": 11.0}), "precision") == exempt
+    assert item_of(
+        mark_of(RIGHT, scheme, criterion={"chest": 14.0, "thigh": 25.25}), "precision"
+    ) == ItemMark("precision", title, 7.5, 10.0, False, (Reason("apart", "chest"),))
+    assert item_of(mark_of(RIGHT, scheme, criterion={"chest": 11.0}), "precision") == ItemMark(
+        "precision", title, 10.0, 10.0, False, (Reason("all-right"),)
+    )
+
+
+def test_a_site_may_have_a_limit_of_its_own() -> None:
+    scheme = changed("precision", off=False, site_limits_mm=(("chest", 4.0),))
+    assert item_of(mark_of(RIGHT, scheme, criterion={"chest": 15.0}), "precision").score == 10
+
+
+def test_lapses_are_counted_in_the_reason() -> None:
+    """Of 20 readings two are off the scale; an item without any lapse is all right."""
+    item = item_of(mark_of(RIGHT, codes=["entry-off-scale", "entry-off-scale"]), "recording")
+    (reason,) = item.reasons
+    assert (reason.code, reason.about, reason.slips, reason.count) == (
+        "lapses", "readings-on-scale", (), 2,
+    )  # fmt: skip
+    assert reason.chances > 2
+
+
+def test_procedure_items_of_a_sheet_with_nothing_typed() -> None:
+    """Nothing recorded gives nothing, and the points stay in the maximum."""
+    assert item_of(mark_of({}), "third-reading") == ItemMark(
+        "third-reading", "Third reading where needed, and only there", 0.0, 10.0, False,
+        (Reason("nothing-seen"),),
+    )  # fmt: skip
+
+
+def test_what_waits_shows_what_was_typed() -> None:
+    """A number as it was typed; a text as it stands."""
+    marking = mark_of({**without(RIGHT, "age_years"), "own_density_g_ml": 1.05})
+    waiting = {one.about: one for one in marking.to_be_marked}
+    assert waiting["own_density_g_ml"] == ToBeMarked("density", "own_density_g_ml", 15.0, "1.05")

@@ -3,13 +3,14 @@
 import pytest
 
 from sheetgen.checking.minor_today import minor_today_findings
+from sheetgen.model.finding import Finding
 from tests.sheets import sheet_of
 
 SHEET = sheet_of()
 MINORS = ("p-9q22",)
 
 # entries, cells of the findings
-CASES = (
+CASES: tuple[tuple[dict[str, str | float | None], list[str]], ...] = (
     ({"participant_today": "P-9Q22", "reading_1_chest": 12.0}, ["B8"]),
     ({"participant_today": "p-9q22 ", "reading_2_abdominal": 12.0, "reading_1_thigh": 20.0}, ["B12"]),
     ({"participant_today": "P-9Q22", "reading_1_triceps": 12.0}, []),
@@ -21,4 +22,11 @@ CASES = (
 @pytest.mark.parametrize(("entries", "cells"), CASES)
 def test_minor_today(entries: dict[str, str | float | None], cells: list[str]) -> None:
     findings = minor_today_findings(SHEET.layout, SHEET.source.protocol, entries, MINORS)
-    assert [(one.code, one.cell) for one in findings] == [("procedure-minor-today", cell) for cell in cells]
+    shown = {
+        "B8": "Chest of P-9Q22, who counts as under 18",
+        "B12": "Abdominal of P-9Q22, who counts as under 18",
+    }
+    assert list(findings) == [
+        Finding("procedure-minor-today", "", shown[cell], "limb sites only", "", "Readings", cell)
+        for cell in cells
+    ]

@@ -118,3 +118,43 @@ def test_few_people_against_the_teacher() -> None:
 
 def test_no_sheet_of_the_teacher() -> None:
     assert with_teacher(_two_measurers(3)) == Undefined("no-teacher-sheet")
+
+
+def test_every_interval_of_students_who_share_a_person_says_why_it_is_not_given() -> None:
+    found = with_teacher(_with_teacher(5, students=2))
+    assert not isinstance(found, Undefined)
+    (chest,) = found
+    why = Undefined("shared-person")
+    assert isinstance(chest.agreement, Agreement)
+    found_of = chest.agreement
+    assert (found_of.mean_interval, found_of.lower_interval, found_of.upper_interval) == (why, why, why)
+    assert (chest.site, chest.people, found_of.pairs, len(chest.points)) == ("chest", 5, 10, 10)
+
+
+def test_every_field_where_too_few_were_measured_between() -> None:
+    (chest,) = between_students(_two_measurers(9), {"chest": 0.7})
+    why = Undefined("few-between", (("people", 9), ("students", 18)))
+    assert (chest.site, chest.people, chest.measurements) == ("chest", 9, 18)
+    assert (chest.error, chest.interval, chest.relative, chest.total, chest.correlation) == (why,) * 5
+    assert [limit.comparison for limit in chest.limits] == ["between", "between"]
+
+
+def test_ten_people_are_enough_between() -> None:
+    (chest,) = between_students(_two_measurers(10), {})
+    assert isinstance(chest.error, TechnicalError)
+    assert isinstance(chest.correlation, IntraclassCorrelation)
+
+
+def test_sheets_of_the_teacher_do_not_count_between_students() -> None:
+    teacher = [measured("T1", f"P{one:02}", {"chest": (9, 9)}, is_teacher=True) for one in range(12)]
+    assert between_students([*_two_measurers(12), *teacher], {}) == between_students(_two_measurers(12), {})
+
+
+def test_a_person_the_teacher_did_not_measure_or_whose_round_is_missing_is_left_out() -> None:
+    more = [
+        measured("S50", "P50", {"chest": (9, 9)}),
+        measured("S51", "P00", {"chest": (9, None)}),
+        measured("T1", "P60", {"chest": (9, None)}, is_teacher=True),
+        measured("S60", "P60", {"chest": (9, 9)}),
+    ]
+    assert with_teacher([*_with_teacher(10), *more]) == with_teacher(_with_teacher(10))

@@ -67,3 +67,41 @@ def test_the_threshold_rises_with_the_class() -> None:
     found = [least_matches(chances, size * (size - 1) // 2, 0.025) for size in sizes]
     assert [least for least, _ in found] == [3, 5, 6]
     assert all(expected < 0.025 for _, expected in found)
+
+
+# scale [0.01 mm], TEM, spread, share in common, chance of one site
+EXACT = ((100, 1.0, 2.0, 0.0, 0.0254794331), (50, 0.4, 2.0, 0.5, 0.0163690894))
+
+
+@pytest.mark.parametrize(("division", "error", "spread", "common", "chance"), EXACT)
+def test_chance_of_one_site_by_integration(
+    division: int, error: float, spread: float, common: float, chance: float
+) -> None:
+    """Worked out apart from this project: h(k) by the midpoint rule, the mean over G by the same."""
+    none, one = match_chances([SiteSpread(error, spread)], division, common)
+    assert none == pytest.approx(1.0, abs=1e-8)
+    assert one == pytest.approx(chance, abs=1e-9)
+
+
+def test_two_sites_with_nothing_in_common_are_independent() -> None:
+    """Chances p and q: at least one site p + q - p q, both p q."""
+    sites = [SiteSpread(1.0, 2.0), SiteSpread(0.5, 1.0)]
+    (_, p), (_, q) = (match_chances([site], 100, 0.0) for site in sites)
+    assert match_chances(sites, 100, 0.0)[1:] == pytest.approx((p + q - p * q, p * q), abs=1e-8)
+
+
+def test_equal_readings_of_sites_that_differ() -> None:
+    """2 x 1 / sqrt(4 pi 5) and 2 x 1 / sqrt(4 pi 4.25); a site without error or spread is always equal."""
+    assert equal_readings_mean([SiteSpread(1.0, 2.0)], 100) == pytest.approx(0.2523132522)
+    assert equal_readings_mean([SiteSpread(1.0, 2.0), SiteSpread(0.5, 2.0)], 100) == pytest.approx(
+        0.5259853988
+    )
+    assert equal_readings_mean([SiteSpread(0.0, 0.1)], 100) == 2.0
+
+
+def test_least_matches_where_the_bound_is_met_exactly() -> None:
+    """Fewer than expected is wanted, not as many; where none is enough one more than there are sites."""
+    assert least_matches((1.0, 0.25, 0.125), 4, 1.0) == (2, 0.5)
+    assert least_matches((1.0, 0.25, 0.125), 4, 0.5) == (3, 0.0)
+    assert least_matches((1.0,), 4, 0.5) == (1, 0.0)
+    assert least_matches((1.0, 0.25), 0, 0.5) == (1, 0.0)

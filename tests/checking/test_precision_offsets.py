@@ -94,3 +94,82 @@ def test_of_two_sheets_about_a_person_both_go() -> None:
 def test_a_caliper_that_is_far_off_is_no_outlier() -> None:
     honest = _ring(20, 3, {"A": 0.0, "B": 0.0, "C": 5.0}, 0.3, 0.1)
     assert without_outliers(honest) == tuple(honest)
+
+
+def test_offsets_and_covariance_worked_out_by_hand() -> None:
+    """Two calipers, three people measured once with each, differences B less A of 1, 2 and 3 mm.
+
+    Offsets -1 and 1 mm. What is left of each sheet is half of -1, 0, 1: squares 1 over 2 degrees of freedom.
+    A = 3 [[0.5, -0.5], [-0.5, 0.5]], so A+ = [[1/6, -1/6], [-1/6, 1/6]].
+    """
+    found = [
+        Observation(f"P{person}", caliper, f"{caliper}{person}", 10.0 * person + more)
+        for person in (1, 2, 3)
+        for caliper, more in (("A", 0.0), ("B", float(person)))
+    ]
+    fit = fit_offsets(found)
+    assert isinstance(fit, OffsetFit)
+    assert (fit.calipers, fit.degrees_of_freedom) == (("A", "B"), 4)
+    assert fit.offsets == pytest.approx((-1.0, 1.0))
+    assert fit.error**2 + fit.habit**2 == pytest.approx(0.5)
+    # Of a difference: its variance over the three people, (1 + 0 + 1) / 2, over 3.
+    assert fit.contrast(1, [0]) == pytest.approx((2.0, (1 / 3) ** 0.5))
+    assert fit.contrast(0, [1])[0] == pytest.approx(-2.0)
+    twelfth = 1 / 12
+    assert [list(row) for row in fit.covariance] == [
+        pytest.approx([twelfth, -twelfth]), pytest.approx([-twelfth, twelfth]),
+    ]  # fmt: skip
+
+
+def test_offsets_and_their_covariance_add_up_to_nought() -> None:
+    fit = fit_offsets(_ring(30, 3, {"A": 0.0, "B": 1.0, "C": -0.4, "D": 2.0}, 0.4, 0.3))
+    assert isinstance(fit, OffsetFit)
+    assert sum(fit.offsets) == pytest.approx(0.0, abs=1e-9)
+    for row, column in zip(fit.covariance, zip(*fit.covariance, strict=True), strict=True):
+        assert (sum(row), sum(column)) == pytest.approx((0.0, 0.0), abs=1e-9)
+
+
+def test_a_contrast_takes_the_mean_of_the_others() -> None:
+    """Variances 1, 4 and 9, nothing shared: 1 + (4 + 9) / 4."""
+    covariance = ((1.0, 0.0, 0.0), (0.0, 4.0, 0.0), (0.0, 0.0, 9.0))
+    fit = OffsetFit(("A", "B", "C"), (3.0, -1.0, -2.0), covariance, 5, 1.0, 0.0)
+    assert fit.contrast(0, [1, 2]) == pytest.approx((4.5, 4.25**0.5))
+
+
+def test_a_covariance_below_nought_by_rounding_gives_no_error() -> None:
+    fit = OffsetFit(("A", "B"), (0.0, 0.0), ((-1e-18, 0.0), (0.0, 0.0)), 5, 0.0, 0.0)
+    assert fit.contrast(0, [1]) == (0.0, 0.0)
+
+
+def test_one_measurer_more_than_calipers_and_one_sheet_more_than_needed_are_enough() -> None:
+    """Three sheets of two people in two calipers leave 3 - 2 - 2 + 1 = 0; a fourth leaves 1."""
+    found = [
+        Observation("P1", "A", "M1", 10.0), Observation("P1", "B", "M2", 11.0),
+        Observation("P2", "A", "M3", 12.0),
+    ]  # fmt: skip
+    assert fit_offsets(found) == Undefined("few-two-calipers")
+    fit = fit_offsets([*found, Observation("P2", "B", "M2", 13.0)])
+    assert isinstance(fit, OffsetFit)
+    assert fit.degrees_of_freedom == 1
+    assert fit.offsets == pytest.approx((-0.5, 0.5))
+
+
+def test_where_most_sheets_agree_to_the_last_digit_none_is_an_outlier() -> None:
+    """Half of what is left is nought, so there is nothing to hold the others against."""
+    sheets = [Observation(f"P{n}", "A", f"M{m}", 10.0 + n) for n in range(9) for m in (1, 2)]
+    sheets[0] = Observation("P0", "A", "M1", 30.0)
+    assert without_outliers(sheets) == tuple(sheets)
+
+
+def test_no_sheets_have_no_outliers_and_no_groups() -> None:
+    assert without_outliers([]) == ()
+    assert connected_groups([]) == ()
+
+
+def test_outliers_go_one_after_the_other() -> None:
+    honest = _ring(20, 3, {"A": 0.0, "B": 0.0, "C": 3.0}, 0.3, 0.1)
+    sheets = list(honest)
+    for at, more in ((4, 8.0), (31, -20.0)):
+        one = honest[at]
+        sheets[at] = Observation(one.person, one.caliper, one.measurer, one.value + more)
+    assert without_outliers(sheets) == tuple(one for at, one in enumerate(honest) if at not in (4, 31))

@@ -97,3 +97,44 @@ def test_a_caliper_changed_in_the_middle_is_not_one_caliper() -> None:
 def test_a_caliper_not_registered_has_no_scale() -> None:
     sheet = _only(_attempt(caliper_id="mine"))
     assert (sheet.caliper_id, sheet.division) == ("", None)
+
+
+def test_every_field_of_a_sheet() -> None:
+    """Zero -0.5 mm; every round as thick as the fold."""
+    sheet = _only(_attempt(side="LEFT"))
+    raw = {site: (round(fold * 100), round(fold * 100)) for site, fold in FOLDS.items()}
+    corrected = {site: (first + 50, second + 50) for site, (first, second) in raw.items()}
+    values = {site: fold + 0.5 for site, fold in FOLDS.items()}
+    assert sheet == MeasuredSheet(
+        file=_attempt().file, copy_code="S01-P02-1", session=1, student_id="S01", is_teacher=False,
+        participant_code="P02", printed_participant="P02", other_participant=False,
+        protocol_id=_attempt().protocol_id, side="left", calipers=(("C01", -50),), division=50, raw=raw,
+        corrected=corrected, values=values, beyond_opening=0,
+    )  # fmt: skip
+    assert _only(_attempt()).side == "right"
+
+
+def test_a_reading_as_wide_as_the_caliper_opens_counts() -> None:
+    (opening,) = {one.opening for one in BOOK.settings.calipers if one.identifier == "C01"}
+    sheet = _only(_attempt(reading_1_chest=opening, reading_2_chest=opening + 0.5))
+    assert sheet.raw["chest"] == (round(opening * 100), None)
+    assert sheet.beyond_opening == 1
+
+
+def test_a_site_that_the_sheet_has_not() -> None:
+    assert round_mean(_only(_attempt()), "calf") is None
+
+
+def test_a_zero_that_was_not_typed() -> None:
+    sheet = _only(_attempt(zero_mm=None))
+    assert (sheet.zero, sheet.corrected["chest"]) == (None, (None, None))
+
+
+def test_sheets_stand_by_copy_code_and_then_by_file() -> None:
+    one, other = _attempt(), attempt_of("S00", "P02", _attempt().entries)
+    again = replace(one, file="z.xlsx", sha256="zz")
+    sheets = measured_sheets([again, one, other], BOOK, 1)
+    assert [(sheet.copy_code, sheet.file) for sheet in sheets] == sorted(
+        (sheet.copy_code, sheet.file) for sheet in sheets
+    )
+    assert [sheet.student_id for sheet in sheets] == ["S00", "S01", "S01"]

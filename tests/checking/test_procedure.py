@@ -289,3 +289,65 @@ def test_every_code_of_the_catalogue_is_provoked_above() -> None:
         "procedure-trunk-under-18",
     }
     assert wanted == provoked
+
+
+# what is changed in PLAIN, found, expected
+SAID: tuple[tuple[dict[str, Value], str, str], ...] = (
+    ({"sex_equation": "man"}, "'man'", "one of female, male, sum-only"),
+    ({"side": "s" * 41}, repr("s" * 40), "one of right, left"),
+    ({"data_source": "made up"}, "'made up'", "one of measured, practice"),
+    ({"cautions_confirmed": "no"}, "'no'", "one of yes"),
+    ({"age_years": 111}, "111", "a whole number from 5 to 110"),
+    ({"age_years": 24.5}, "24.5", "a whole number from 5 to 110"),
+    ({"mass_kg": 9.9}, "9.9", "a number from 10 to 350"),
+    ({"mass_kg": 351}, "351", "a number from 10 to 350"),
+    ({"length_thigh_cm": 81}, "81", "a number from 15 to 80"),
+    ({"own_sum_mm": 100_001}, "100001", "a number from -100000 to 100000"),
+    ({"reading_1_chest": 1_000_000}, "1000000", "a number below 1,000,000"),
+    ({"reading_1_chest": 61, "reading_2_chest": 60}, "61 mm", "at most 60 mm"),
+    ({"reading_1_chest": 10.3}, "10.3 mm", "steps of 0.5 mm"),
+    ({"reading_1_chest": 0}, "0 mm", "more than the zero of 0 mm"),
+    ({"reading_2_chest": 13}, "no third reading", "a third, since rounds 1 and 2 disagree"),
+    ({"reading_3_chest": 11}, "a third reading", "none, since rounds 1 and 2 agree"),
+    (
+        {"reading_2_chest": 13, "reading_3_chest": 16},
+        "no two readings agree", "two readings within the tolerance",
+    ),
+    ({"zero_mm": 0.5}, "0.5 mm", "0 mm as registered"),
+    ({"not_taken_thigh": "skin"}, "a reason and 2 readings", "one or the other"),
+    (
+        {"caliper_id_2": "C2", "zero_2_mm": -0.4},
+        "nothing", "caliper, zero and first reading, all three",
+    ),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("changes", "found", "expected"), SAID)
+def test_every_word_of_one_thing_to_remark(changes: dict[str, Value], found: str, expected: str) -> None:
+    (finding,) = _findings({**PLAIN, **changes})
+    assert (finding.found, finding.expected) == (found, expected)
+    assert (finding.severity, finding.remedy) == ("", "")
+
+
+def test_every_word_of_what_is_missing() -> None:
+    """A reading may be left out with a reason, another entry may not."""
+    entries = without(PLAIN, "age_years", "reading_1_chest")
+    assert _findings(entries) == (
+        Finding("entry-missing", "", "nothing", "age_years", "", "Start", "B11"),
+        Finding("entry-missing", "", "nothing", "reading_1_chest, or a reason why the site was not taken",
+                "", "Readings", "B8"),
+        Finding("procedure-round-2-without-round-1", "", "11 mm in round 2", "round 1 first", "",
+                "Readings", "C8"),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"age_years": 110}, {"mass_kg": 10}, {"mass_kg": 350}, {"length_thigh_cm": 80},
+        {"length_thigh_cm": 15}, {"own_sum_mm": -100_000}, {"reading_1_thigh": 60, "reading_2_thigh": 60},
+        {"reading_1_chest": 0.5, "reading_2_chest": 1.0},
+    ],
+)  # fmt: skip
+def test_entry_at_the_end_of_its_range_is_nothing_to_remark(changes: dict[str, Value]) -> None:
+    assert _findings({**PLAIN, **changes}) == ()

@@ -2,7 +2,7 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.checking.retest import BandSource, RetestRow, retest
+from sheetgen.checking.retest import BandSource, Change, RetestRow, retest
 from sheetgen.core.outcome import Undefined
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
@@ -146,3 +146,99 @@ def test_findings_then_and_now() -> None:
 def test_no_second_session() -> None:
     report = retest(_class(10)[:10], BOOK)
     assert (report.rows, report.progress, len(report.missing)) == ((), (), 10)
+
+
+def test_the_error_of_both_sessions_is_pooled() -> None:
+    """Rounds 1 mm apart in the first and 2 mm in the second: TEM sqrt(5 / 4), band 1.96 times that."""
+    attempts = [_sheet(number, session, gap=float(session)) for session in (1, 2) for number in range(10)]
+    row = _row(attempts)
+    assert [round(site.band, 4) for site in row.sites] == [2.1913] * 7
+
+
+def test_every_field_of_a_row() -> None:
+    """The sum of 106 mm before; its band is sqrt(7) times that of a site."""
+    row = _row(_class(10, more=1.5))
+    before = {
+        "chest": 11.0, "midaxillary": 12.0, "triceps": 14.0, "subscapular": 14.0, "abdominal": 19.0,
+        "suprailiac": 16.0, "thigh": 20.0,
+    }  # fmt: skip
+    assert (row.participant_code, row.first_copy_code, row.second_copy_code) == (
+        "P00", "S00-P00-1", "S00-P00-2",
+    )  # fmt: skip
+    assert (row.first_values, row.second_values) == (before, {**before, "chest": 12.5})
+    assert [(one.what, one.before, one.after, one.change, one.beyond) for one in row.sites] == [
+        (site, fold, 12.5 if site == "chest" else fold, 1.5 if site == "chest" else 0.0, site == "chest")
+        for site, fold in before.items()
+    ]
+    assert isinstance(row.total, Change)
+    assert (row.total.what, row.total.before, row.total.after, row.total.change, row.total.beyond) == (
+        "sum", 106.0, 107.5, 1.5, False,
+    )  # fmt: skip
+
+
+def test_a_published_limit_stands_in_at_some_sites_only() -> None:
+    """Nine pairs at the chest, one short of the ten degrees of freedom that an error needs."""
+    attempts = [*_class(5)[:9], _sheet(4, 2, not_taken_chest="declined")]
+    report = retest(attempts, BOOK)
+    assert report.source == BandSource("both", ("chest",))
+    row = report.rows[0]
+    assert row.source == BandSource("both", ("chest",))
+    # 7.5 % of 11 mm; sqrt(0.5) mm elsewhere.
+    assert [round(site.band, 3) for site in row.sites] == [1.617, *[1.386] * 6]
+    assert retest(_class(5), BOOK).source == BandSource("class")
+
+
+def test_a_class_without_any_error_goes_by_the_published_limit() -> None:
+    attempts = [_sheet(number, session, gap=0.0) for session in (1, 2) for number in range(10)]
+    assert retest(attempts, BOOK).source == BandSource("published")
+
+
+def test_the_limit_is_of_the_mean_of_both_values() -> None:
+    """Chest 11 and 13 mm: 7.5 % of 12 mm is 0.9 mm, 1.96 times that 1.764 mm."""
+    chest = _row(_class(4, more=2.0)).sites[0]
+    assert (round(chest.band, 3), chest.beyond) == (1.764, True)
+
+
+def test_two_measurers_of_one_person_have_a_row_each() -> None:
+    """A measurer who was there once is left out where another was there twice."""
+    attempts = [
+        *_class(10),
+        _sheet(0, 1, student="S21"),
+        _sheet(0, 2, student="S21"),
+        _sheet(0, 1, student="S22"),
+        _sheet(0, 2, student="S23"),
+    ]
+    rows = [row for row in retest(attempts, BOOK).rows if row.participant_code == "P00"]
+    assert [(row.first_copy_code, row.second_copy_code) for row in rows] == [
+        ("S00-P00-1", "S00-P00-2"), ("S21-P00-1", "S21-P00-2"),
+    ]  # fmt: skip
+
+
+def test_other_sessions_than_the_first_two_may_be_compared() -> None:
+    attempts = [_sheet(number, session) for session in (1, 2, 3) for number in range(10)]
+    report = retest(attempts, BOOK, 2, 3)
+    assert (report.rows[0].first_copy_code, report.rows[0].second_copy_code) == ("S00-P00-2", "S00-P00-3")
+
+
+def test_several_reasons_are_all_given() -> None:
+    row = _row(_class(10, student="S29", side="left", caliper_id="C02"))
+    assert [reason.reason for reason in row.reasons] == ["another-measurer", "another-caliper", "other-side"]
+
+
+def test_values_of_someone_else_the_first_time_are_not_shown() -> None:
+    attempts = _class(10)
+    attempts[0] = _sheet(0, 1, participant_today="P07")
+    row = _row(attempts)
+    assert (row.first_values, len(row.second_values)) == ({}, 7)
+    assert row.reasons == (Undefined("someone-else"),)
+
+
+def test_progress_with_no_or_few_pairs() -> None:
+    """Of rounds without a second one nothing is known; of fewer than five equal pairs next to nothing."""
+    sites = list(FOLDS)
+    none = {f"reading_2_{site}": None for site in sites}
+    few = {f"reading_2_{site}": None for site in sites[4:]}
+    five = {f"reading_2_{site}": None for site in sites[5:]}
+    for changed, verdict in ((none, "no-pairs"), (few, "few-pairs"), (five, "closer")):
+        one = retest(_class(10, gap=0.0, **changed), BOOK).progress[0]
+        assert (one.after.pairs, one.verdict) == (len(sites) - len(changed), verdict)

@@ -3,10 +3,11 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.checking.review import UNKNOWN, Harvest, current, decisions_from, harvest
+from sheetgen.checking.review import UNKNOWN, Harvest, Typed, current, decisions_from, harvest, plain_text
 from sheetgen.flows.review import review_texts
 from sheetgen.layout.review import COLUMNS, FIRST_ROW, ReviewContents, ReviewRow, review_layout
 from sheetgen.model.decision import Decision
+from sheetgen.model.finding import Finding
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 
 TEXTS = review_texts()
@@ -210,3 +211,121 @@ def test_the_latest_decision_is_the_current_one() -> None:
     assert current((*KNOWN, later))["K1", "mark", ""] == later
     late = Decision(4, 1, "K1", "accept-late", "id1", "yes")
     assert list(current([late])) == [("id1", "which-file", "id1")]
+
+
+def test_every_typed_cell_is_harvested_with_its_place() -> None:
+    """What was drawn and never typed into is there too, without a value."""
+    state = with_value(with_value(drawn(), "review", 1, "mark", 9.0), "answers", 0, "confirm", "yes")
+    found = found_in(state)
+    assert found.typed == (
+        Typed(("K1", "mark", ""), "12", "", _place("review", 0, "mark")),
+        Typed(("K1", "comment", ""), "well held", "", _place("review", 0, "comment")),
+        Typed(("K2", "mark", ""), "9", "", _place("review", 1, "mark")),
+        Typed(("K2", "comment", ""), "", "", _place("review", 1, "comment")),
+        Typed(("K1", "answer-mark", "answer_error"), "", "", _place("answers", 0, "points"), True),
+        Typed(("K1", "correction", "mass_kg"), "61", "misread", _place("corrections", 0, "copy_code")),
+        Typed(("id1", "which-file", "id1"), "", "", _place("files", 0, "accept")),
+    )
+    assert found.shown == {
+        ("K1", "mark", ""): ("12", "", "g1"),
+        ("K1", "comment", ""): ("well held", "", "g1"),
+        ("K2", "mark", ""): ("", "", "g2"),
+        ("K2", "comment", ""): ("", "", "g2"),
+        ("K1", "answer-mark", "answer_error"): ("", "", "a1"),
+        ("K1", "correction", "mass_kg"): ("61", "misread", "c1"),
+        ("id1", "which-file", "id1"): ("", "", "l1"),
+    }
+    assert found.file_grounds == {"K1": "f1", "K2": "f2"}
+
+
+def _place(key: str, row: int, column: str) -> tuple[str, str]:
+    letter = "ABCDEFGHIJKLMNOP"[COLUMNS[key].index(column)]
+    return TEXTS[f"review_tab.{key}"], f"{letter}{FIRST_ROW + row + 1}"
+
+
+def test_every_field_of_new_decisions_in_a_row() -> None:
+    """They are counted on from those known, and go by the session they are read for."""
+    state = with_value(with_value(drawn(), "review", 1, "mark", 9.0), "files", 0, "accept", "no")
+    assert decisions_from(found_in(state), KNOWN, 1) == (
+        Decision(4, 1, "K2", "mark", "", "9", "", "g2", 3),
+        Decision(5, 1, "id1", "which-file", "id1", "no", "", "l1", 3),
+    )
+
+
+def test_every_word_about_a_tab_or_a_heading_that_is_gone() -> None:
+    state = drawn()
+    without_tab = replace(state, tabs=tuple(tab for tab in state.tabs if tab.title != "Answers"))
+    heading = TEXTS["review_column.points"]
+    for damaged, fault in (
+        (without_tab, "not there"),
+        (with_value(state, "answers", -1, "points", None), f"without the headings {heading}"),
+    ):
+        assert found_in(damaged).findings == (
+            Finding("file-review-damaged", "", fault, "the tab as it was drawn", "", "Answers"),
+        )
+
+
+@pytest.mark.parametrize("column", ["check", "confirm"])
+def test_a_heading_that_nothing_depends_on_may_be_gone(column: str) -> None:
+    found = found_in(with_value(drawn(), "review", -1, column, None))
+    assert (found.damaged, found.findings) == (False, ())
+
+
+def test_every_word_about_lines_that_are_not_complete() -> None:
+    """Each named by its copy code's cell, with everything that stands in it; empty ones are not named."""
+    state = with_value(drawn(), "corrections", 1, "value", "61.5")
+    state = with_value(state, "corrections", 2, "copy_code", "k1")
+    state = with_value(state, "corrections", 2, "reason", "r" * 60)
+    expected = "one line that says what it is about"
+    assert found_in(state).findings == (
+        Finding("class-review-unplaced", "", "'61.5'", expected, "", "Corrections", "A6"),
+        Finding("class-review-unplaced", "", repr(f"k1, {'r' * 56}"), expected, "", "Corrections", "A7"),
+    )
+
+
+def test_a_value_in_a_row_that_is_about_nothing_is_named() -> None:
+    state = with_value(drawn(), "answers", 3, "points", 4.0)
+    (finding,) = found_in(state).findings
+    assert finding == Finding(
+        "class-review-unplaced", "", "'4'", "one line that says what it is about", "",
+        *_place("answers", 3, "points"),
+    )  # fmt: skip
+
+
+def test_words_of_the_lists_in_another_language() -> None:
+    """Yes, no and empty; also what says that a decision still holds."""
+    words = {"es": {"yes": "sí", "no": "no", "empty": "vacío"}}
+    state = with_value(with_value(drawn(), "files", 0, "accept", "Sí"), "corrections", 0, "value", "VACÍO")
+    state = with_value(with_value(state, "review", 0, "confirm", "sí"), "corrections", 0, "confirm", "si")
+    typed = {one.key[1]: one for one in harvest(state, TEXTS, words).typed if one.key[0] != "K2"}
+    assert (typed["which-file"].value, typed["correction"].value) == ("yes", "empty")
+    assert [typed[kind].confirmed for kind in ("mark", "comment", "correction")] == [True, True, True]
+    plain = {one.key[1]: one for one in harvest(state, TEXTS).typed if one.key[0] != "K2"}
+    assert (plain["which-file"].value, plain["mark"].confirmed) == ("sí", False)
+
+
+def test_a_cell_that_no_drawing_shows_and_that_was_taken_back_before() -> None:
+    """Nothing was drawn there and nothing stands there: no decision. A correction emptied stays so."""
+    state = drawn({**ROWS, "corrections": []})
+    known = (*KNOWN, Decision(4, 1, "K1", "correction", "mass_kg", ""))
+    assert new_in(state, known) == []
+
+
+def test_another_session_has_its_own_decisions() -> None:
+    other = replace(KNOWN[0], sequence=4, session=2, value="20")
+    assert new_in(drawn(), (*KNOWN, other)) == []
+    found = found_in(with_value(drawn(), "review", 0, "mark", 13.0))
+    (one,) = decisions_from(found, (*KNOWN, other), 1)
+    assert (one.sequence, one.value) == (5, "13")
+
+
+def test_texts_of_cells() -> None:
+    assert [plain_text(value) for value in (None, True, False, 12.5, 7, 0.1 + 0.2, " a ", "")] == [
+        "", "yes", "no", "12.5", "7", "0.3", "a", "",
+    ]  # fmt: skip
+
+
+def test_an_empty_cell_that_was_never_drawn_takes_nothing_back() -> None:
+    """A row typed in by hand about a sheet of which something was decided elsewhere."""
+    state = with_value(drawn(), "review", 2, "copy_code", "K5")
+    assert new_in(state, (*KNOWN, Decision(4, 1, "K5", "mark", "", "7"))) == []

@@ -4,9 +4,10 @@ from sheetgen.checking.catalogue import completed
 from sheetgen.checking.late import late_findings
 from sheetgen.checking.review_rows import file_id, review_contents, review_findings
 from sheetgen.flows.review import review_texts
-from sheetgen.layout.review import ReviewContents
+from sheetgen.layout.review import ReviewContents, ReviewRow
 from sheetgen.model.decision import Decision
 from sheetgen.model.finding import Finding
+from sheetgen.model.layout import Value
 from sheetgen.store.catalogue import load_catalogue
 from tests.report.invented import BOOK
 from tests.reviews import attempt, marking, records
@@ -139,3 +140,221 @@ def test_decisions_of_another_session_are_not_drawn() -> None:
     contents = contents_of(Decision(8, 2, "K1", "mark", "", "9"))
     assert contents.rows["review"][0].values["mark"] is None
     assert contents.drawn == 8
+
+
+CHANGED = "Changed since you decided. Look again; if it still holds, type yes under Still right."
+
+
+def test_every_cell_and_ground_of_a_class_nobody_decided_about() -> None:
+    """A ground stands in decisions for years: one worked out in another way would call them all changed."""
+    contents = contents_of()
+    assert (contents.class_code, contents.session, contents.drawn) == ("CLASS2", 1, 0)
+    came: dict[str, Value] = {
+        "student_id": "1001",
+        "name": "Odile Marsh",
+        "copy_code": "K1",
+        "status": "to be marked",
+        "score": 30.0,
+        "maximum": 50.0,
+        "reasons": "Sum 30/45: sum of the sites: left empty\n"
+        "Answers 0/5: question on sources of error: to be marked by the teacher",
+        "mark": None,
+        "comment": "",
+        "check": "",
+    }
+    missing: dict[str, Value] = {
+        "student_id": "1002",
+        "name": "=Tam Reeve",
+        "copy_code": "K2",
+        "status": "nothing came back",
+        "score": None,
+        "maximum": None,
+        "reasons": "",
+        "mark": None,
+        "comment": "",
+        "check": "",
+    }
+    asked: dict[str, Value] = {
+        "student_id": "1001",
+        "copy_code": "K1",
+        "question": "question on sources of error",
+        "cell_name": "answer_error",
+        "typed": "hold the fold",
+        "possible": 5.0,
+        "points": None,
+        "check": "",
+    }
+    assert contents.rows == {
+        "review": [
+            ReviewRow(came, "61a4d4e3db93", "d57ee80b4f9c"),
+            ReviewRow(missing, "43380a4902dd", "e3b0c44298fc"),
+        ],
+        "answers": [ReviewRow(asked, "c6637592b8ef")],
+        "corrections": [],
+        "files": [],
+    }
+
+
+def test_every_cell_of_decisions_whose_grounds_have_changed() -> None:
+    contents = contents_of(
+        Decision(1, 1, "K1", "mark", "", "41", ground="x"),
+        Decision(2, 1, "K1", "comment", "", "well held"),
+        Decision(3, 1, "K1", "answer-mark", "answer_error", "4", ground="y"),
+        Decision(4, 1, "K1", "correction", "mass_kg", "61", "misread", "z"),
+        Decision(5, 1, "K1", "correction", "age_years", ""),
+    )
+    row = contents.rows["review"][0].values
+    assert [row[name] for name in ("status", "score", "mark", "comment", "check")] == [
+        "final", 34.0, 41.0, "well held", CHANGED,
+    ]  # fmt: skip
+    (answer,) = contents.rows["answers"]
+    assert [answer.values[name] for name in ("points", "possible", "check")] == [4.0, 5.0, CHANGED]
+    correction = {
+        "copy_code": "K1", "cell_name": "mass_kg", "value": "61", "reason": "misread", "check": CHANGED,
+    }  # fmt: skip
+    assert contents.rows["corrections"] == [ReviewRow(correction, "d57ee80b4f9c")]
+    assert review_findings(contents, TEXTS) == tuple(
+        Finding("class-review-ground-changed", "", f"{about}: changed since it was decided",
+                "what was seen then", "", tab)
+        for about, tab in (("K1", "Review"), ("K1 answer_error", "Answers"), ("K1 mass_kg", "Corrections"))
+    )  # fmt: skip
+
+
+def test_a_comment_alone_whose_ground_has_changed_is_pointed_out() -> None:
+    row = contents_of(Decision(1, 1, "K1", "comment", "", "well held", ground="x")).rows["review"][0]
+    assert (row.values["comment"], row.values["check"]) == ("well held", CHANGED)
+
+
+def test_decisions_taken_back_are_not_drawn() -> None:
+    gone = [
+        Decision(1, 1, "K9", "mark", "", ""),
+        Decision(2, 1, "K9", "answer-mark", "answer_error", ""),
+        Decision(3, 1, "K9", "correction", "mass_kg", ""),
+        Decision(4, 1, "f9", "which-file", "f9", ""),
+    ]
+    assert replace(contents_of(*gone), drawn=0) == contents_of()
+
+
+def test_every_cell_of_an_answer_and_a_comment_whose_files_are_gone() -> None:
+    """Somebody whose sheet is not on record any more stands before the others, without a name."""
+    contents = contents_of(
+        Decision(1, 1, "K7", "comment", "", "c"), Decision(2, 1, "K9", "answer-mark", "own_sum_mm", "3")
+    )
+    assert [
+        (row.values["copy_code"], row.values["student_id"], row.values["name"])
+        for row in contents.rows["review"]
+    ] == [
+        ("K7", "", ""), ("K9", "", ""), ("K1", "1001", "Odile Marsh"), ("K2", "1002", "=Tam Reeve"),
+    ]  # fmt: skip
+    assert contents.rows["review"][0].values["comment"] == "c"
+    answer: dict[str, Value] = {
+        "student_id": "",
+        "copy_code": "K9",
+        "question": "sum_mm",
+        "cell_name": "own_sum_mm",
+        "typed": "no file now",
+        "possible": None,
+        "points": 3.0,
+        "check": "",
+    }
+    assert contents.rows["answers"][1:] == [ReviewRow(answer, "a32427d6a654")]
+    assert [(one.found, one.expected, one.tab) for one in review_findings(contents, TEXTS)] == [
+        ("K7: a mark or comment, and no file of this sheet counts", "a file that counts", "Review")
+    ]
+
+
+def test_every_cell_of_files_that_need_a_look() -> None:
+    """Notes are left out of what is said of a file; one without a sheet on record has no copy code."""
+    said = (
+        Finding("identity-copy-twice", "error", "copy code K1 also in b.xlsx", "one file a copy", ""),
+        Finding("entry-corrected", "note", "10", "10,5", ""),
+        Finding("entry-off-scale", "warning", "12.3 mm", "steps of 0.5 mm", ""),
+    )
+    waits = replace(attempt(1, "b7", "review"), findings=said)
+    refused = replace(attempt(2, "c8", "refused"), record=None, file="z.xlsx")
+    decisions = [
+        Decision(1, 1, "f9", "which-file", "f9", "maybe", "", "g9"),
+        Decision(2, 1, file_id(waits), "which-file", file_id(waits), "no", "", "old"),
+    ]
+    contents = review_contents(TEXTS, "", 1, (), [refused, attempt(3), waits], {}, decisions)
+    first: dict[str, Value] = {
+        "file": "1001.xlsx",
+        "copy_code": "K1",
+        "file_id": "b7b7b7b7b7b7b7b7",
+        "status": "review",
+        "findings": "identity-copy-twice: copy code K1 also in b.xlsx\nentry-off-scale: 12.3 mm",
+        "accept": "no",
+        "check": CHANGED,
+    }
+    second: dict[str, Value] = {
+        "file": "z.xlsx",
+        "copy_code": "",
+        "file_id": "c8c8c8c8c8c8c8c8",
+        "status": "refused",
+        "findings": "",
+        "accept": None,
+        "check": "",
+    }
+    assert contents.rows["files"] == [
+        ReviewRow(first, "f3ee6c7ba9de"),
+        ReviewRow(second, "36c52b2008d9"),
+        ReviewRow({"file": "no file now", "file_id": "f9", "accept": "maybe"}, "g9"),
+    ]
+    assert review_findings(contents, TEXTS) == (
+        Finding("class-review-ground-changed", "", "K1 b7b7b7b7b7b7b7b7: changed since it was decided",
+                "what was seen then", "", "Files"),
+        Finding("class-review-value", "", "f9: accept 'maybe'", "yes or no", "", "Files"),
+    )  # fmt: skip
+
+
+def test_the_same_file_twice_is_shown_once_and_one_without_a_digest_by_its_name() -> None:
+    waits = attempt(1, "b7", "review")
+    unread = replace(attempt(2, status="refused"), sha256="", file="torn.xlsx")
+    contents = review_contents(TEXTS, "", 1, (), [waits, replace(waits, file="x.xlsx"), unread], {}, [])
+    assert [(row.values["file"], row.values["file_id"]) for row in contents.rows["files"]] == [
+        ("1001.xlsx", "b7b7b7b7b7b7b7b7"), ("torn.xlsx", "torn.xlsx"),
+    ]  # fmt: skip
+
+
+def test_a_sheet_with_several_files_shows_the_one_that_counts() -> None:
+    files = [
+        attempt(1, f"d{number}", word) for number, word in enumerate(("superseded", "refused", "review"))
+    ]
+    for last, (status, digest) in enumerate((("superseded", "d0"), ("refused", "d1"), ("review", "d2")), 1):
+        row = review_contents(TEXTS, "", 1, records(1), files[:last], {}, []).rows["review"][0]
+        alone = review_contents(TEXTS, "", 1, records(1), [attempt(1, digest, status)], {}, [])
+        assert (row.values["status"], row) == (status, alone.rows["review"][0])
+
+
+def test_without_sheets_on_record_files_make_the_rows_and_with_them_only_marked_files_do() -> None:
+    files = [attempt(1), attempt(4)]
+    for known, marks, codes in (
+        ((), {}, ["K1", "K4"]), (records(1), {}, ["K1"]), (records(1), {"K4": marking()}, ["K1", "K4"]),
+    ):  # fmt: skip
+        contents = review_contents(TEXTS, "", 1, known, files, marks, [])
+        assert [row.values["copy_code"] for row in contents.rows["review"]] == codes
+
+
+def test_points_below_nought_or_where_nothing_is_possible() -> None:
+    """A negative mark is pointed out; of a sheet out of 0 any number from 0 on holds."""
+    (finding,) = review_findings(contents_of(Decision(1, 1, "K1", "mark", "", "-1")), TEXTS)
+    assert (finding.found, finding.expected) == ("K1: mark '-1.0'", "a number from 0 to 50")
+    nought = replace(marking(), maximum=0.0)
+    for mark, said in (("0", []), ("900", []), ("x", [("K1: mark 'x'", "a number from 0 on")])):
+        decisions = [Decision(1, 1, "K1", "mark", "", mark)]
+        contents = review_contents(TEXTS, "", 1, records(1), [attempt(1)], {"K1": nought}, decisions)
+        assert [(one.found, one.expected) for one in review_findings(contents, TEXTS)] == said
+
+
+def test_items_with_all_points_stand_together_on_the_last_line() -> None:
+    whole = marking(45.0)
+    row = review_contents(TEXTS, "", 1, records(1), [attempt(1)], {"K1": whole}, []).rows["review"][0]
+    assert row.values["reasons"] == (
+        "Answers 0/5: question on sources of error: to be marked by the teacher\nAll points: Sum 45/45"
+    )
+
+
+def test_lines_left_incomplete_stand_below_the_corrections() -> None:
+    loose = {"copy_code": "", "cell_name": "", "value": "61.5", "reason": ""}
+    rows = review_contents(TEXTS, "", 1, (), [], {}, [], [loose]).rows["corrections"]
+    assert rows == [ReviewRow({**loose, "check": TEXTS["review.incomplete"]})]

@@ -2,7 +2,9 @@
 
 from dataclasses import replace
 
-from sheetgen.checking.roster_update import updated_book, without_leavers
+import pytest
+
+from sheetgen.checking.roster_update import RosterChange, updated_book, without_leavers
 from sheetgen.model.settings import ClassBook, Pairing, Person
 from tests.sheets import SETTINGS
 
@@ -101,3 +103,69 @@ def test_nobody_is_measured_by_everybody_after_leaving() -> None:
     assert without_leavers(book) == replace(book, pairings=PAIRS[2:], demonstration="")
     change = updated_book(replace(BOOK, demonstration="S02"), (ADA, CY, DI), ROSTER)
     assert (change.demonstration, change.book.demonstration) == ("S02", "")
+
+
+# column, in the class book, on the roster before, on the roster now, what stands there then
+COLUMNS = (
+    ("given_name", "Bo", "Bo", "Bob", "Bob"),
+    ("family_name", "Heath", "Heath", "Heather", "Heather"),
+    ("email", "bo@old.example", "bo@old.example", "bo@new.example", "bo@new.example"),
+    ("group", "", "", "red", "red"),
+    ("group", "blue", "red", "red", "blue"),
+    ("email", "mine@bo.example", "bo@old.example", "bo@old.example", "mine@bo.example"),
+    ("email", "mine@bo.example", "bo@old.example", "bo@new.example", "bo@new.example"),
+    ("family_name", "Heath", "Heath", "", "Heath"),
+)
+
+
+@pytest.mark.parametrize(("column", "typed", "before", "now", "then"), COLUMNS)
+def test_each_column_of_the_roster_is_followed_by_itself(
+    column: str, typed: str, before: str, now: str, then: str
+) -> None:
+    """Nothing else of the person changes."""
+    here, was, newer = (replace(BO, **{column: value}) for value in (typed, before, now))  # type: ignore[arg-type]
+    change = updated_book(replace(BOOK, people=(ADA, here, CY, DI)), (ADA, newer, CY, DI), (ADA, was, CY, DI))
+    assert change.book.people == (ADA, replace(BO, **{column: then}), CY, DI)  # type: ignore[arg-type]
+    assert change.changed == (() if typed == then else (("S02", column, typed, then),))
+
+
+def test_several_columns_changed_at_once_and_everything_typed_stays() -> None:
+    typed = replace(BO, role="student", participant_code="P-2", partner="S01", apart=("S03",), under_18="no")
+    newer = replace(BO, given_name="Bob", family_name="Heather", email="b@x.example", group="red")
+    change = updated_book(replace(BOOK, people=(ADA, typed, CY, DI)), (ADA, newer, CY, DI), ROSTER)
+    assert change.book.people[1] == replace(
+        typed, given_name="Bob", family_name="Heather", email="b@x.example", group="red"
+    )
+    assert change.changed == (
+        ("S02", "given_name", "Bo", "Bob"),
+        ("S02", "family_name", "Heath", "Heather"),
+        ("S02", "email", "", "b@x.example"),
+        ("S02", "group", "", "red"),
+    )
+
+
+def test_who_is_new_to_the_roster_but_in_the_class_book_follows_the_roster() -> None:
+    """What the roster before said of them is not known, so the newer one holds."""
+    newer = replace(DI, given_name="Dinah")
+    change = updated_book(BOOK, (ADA, BO, CY, newer), (ADA, BO, CY))
+    assert change.changed == (("S04", "given_name", "Di", "Dinah"),)
+    assert (change.joined, change.only_here, change.left) == ((), (), ())
+
+
+def test_who_left_before_and_is_not_on_the_roster_is_not_named_again() -> None:
+    gone = replace(DI, status="left")
+    book = replace(BOOK, people=(ADA, BO, CY, gone), pairings=PAIRS[:2])
+    change = updated_book(book, (ADA, BO, CY), ROSTER)
+    assert (change.book, change.left, change.absent, change.unpaired) == (book, (), (), ())
+
+
+def test_nothing_to_change_changes_nothing() -> None:
+    change = updated_book(replace(BOOK, demonstration="S02"), ROSTER, ROSTER)
+    assert change == RosterChange(replace(BOOK, demonstration="S02"), (), (), (), (), (), (), (), (), "", ())
+
+
+def test_a_doubt_is_only_where_the_class_book_says_no() -> None:
+    for typed, now, doubts in (("no", "yes", ("S02",)), ("no", "no", ()), ("", "yes", ()), ("yes", "no", ())):
+        book = replace(BOOK, people=(ADA, replace(BO, under_18=typed), CY, DI))
+        change = updated_book(book, (ADA, replace(BO, under_18=now), CY, DI), ROSTER)
+        assert (change.doubts, change.book.people[1].under_18) == (doubts, typed or now)

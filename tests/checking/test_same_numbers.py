@@ -1,6 +1,8 @@
 import random
 from dataclasses import replace
 
+import pytest
+
 from sheetgen.checking.precision_sheets import MeasuredSheet
 from sheetgen.checking.same_numbers import same_numbers, without_pairs
 from tests.checking.measured import measured
@@ -142,3 +144,78 @@ def test_one_record_handed_in_by_hundreds_is_chained() -> None:
     assert len(found.pairs) == 300
     students = {one for pair in found.pairs for one in (pair.first_student, pair.second_student)}
     assert len(students) == 301
+
+
+def test_every_field_of_a_pair_with_a_reading_missing() -> None:
+    """A site with one round is compared reading by reading, and is no equal site."""
+    sites = {"chest": (10.0, 10.5), "triceps": (9.0, 9.5), "thigh": (20.0, 21.0), "calf": (8.0, 8.5)}
+    other = {
+        **sites,
+        "thigh": (20.0, None),
+        "calf": (8.0, 9.0),
+        "biceps": (5.0, 5.0),
+        "abdominal": (7.0, 7.5),
+    }
+    one = {**sites, "abdominal": (7.0, 7.5)}
+    found = same_numbers([measured("S1", "P1", one), measured("S2", "P2", other)])
+    (pair,) = found.pairs
+    assert (pair.first_file, pair.first_copy_code, pair.first_student) == ("S1-P1.xlsx", "S1-P1", "S1")
+    assert (pair.second_file, pair.second_copy_code, pair.second_student) == ("S2-P2.xlsx", "S2-P2", "S2")
+    assert (pair.same_participant, pair.equal_sites, pair.threshold) == (False, 3, 3)
+    assert (pair.equal_readings, pair.compared) == (8, 9)
+    assert pair.side_by_side == (
+        ("chest", 1, 10.0, 10.0), ("chest", 2, 10.5, 10.5),
+        ("triceps", 1, 9.0, 9.0), ("triceps", 2, 9.5, 9.5),
+        ("thigh", 1, 20.0, 20.0), ("thigh", 2, 21.0, None),
+        ("calf", 1, 8.0, 8.0), ("calf", 2, 8.5, 9.0),
+        ("abdominal", 1, 7.0, 7.0), ("abdominal", 2, 7.5, 7.5),
+        ("biceps", 1, None, 5.0), ("biceps", 2, None, 5.0),
+    )  # fmt: skip
+    assert pair.expected == found.different_expected
+    assert (found.files, found.sites, found.division_mm, found.looked_at) == (2, 6, 0.5, 1)
+    assert (found.different_pairs, found.same_pairs, found.declared_out) == (1, 0, 0)
+
+
+def test_sheets_without_a_whole_site_are_not_compared() -> None:
+    found = same_numbers([measured(f"S{one}", f"P{one}", {"chest": (10.0, None)}) for one in range(3)])
+    assert (found.files, found.sites, found.different_pairs, found.division_mm) == (0, 0, 0, 1.0)
+
+
+def test_what_is_expected_of_a_class_goes_by_its_own_error_and_spread() -> None:
+    """Of a class of 30 drawn with an error of 0.7 mm; what the model gives of it is pinned."""
+    found = same_numbers(_class(30))
+    assert (found.different_threshold, found.same_threshold) == (3, 3)
+    assert found.different_expected == pytest.approx(0.0020933665043805384, rel=1e-9)
+    found = same_numbers(_class(60, people=20))
+    assert (found.different_threshold, found.same_threshold) == (3, 4)
+    assert found.different_expected == pytest.approx(0.008446678033130628, rel=1e-9)
+    assert found.same_expected == pytest.approx(0.002539779126514199, rel=1e-9)
+
+
+def test_nine_sheets_are_too_few_for_an_error_of_their_own() -> None:
+    """Ten are enough: with readings far apart equal sites are then rarer than with what is assumed."""
+
+    def wide(count: int) -> float:
+        sheets = [
+            measured(f"S{one}", f"P{one}", dict.fromkeys(SITES, (10.0 + one, 16.0 + one)))
+            for one in range(count)
+        ]
+        found = same_numbers(sheets)
+        return found.different_expected / found.different_pairs
+
+    assert wide(9) == pytest.approx(wide(5), rel=1e-9)
+    assert wide(10) < wide(9) / 5
+
+
+def test_pairs_stand_with_the_most_equal_sites_first() -> None:
+    sheets = _copied(_copied(_class(30), 3, 20), 5, 8)
+    changed = {**sheets[8].raw, "chest": (900, 950)}
+    sheets[8] = replace(sheets[8], raw=changed)
+    found = same_numbers(sheets)
+    assert [(pair.first_student, pair.equal_sites) for pair in found.pairs] == [("S00003", 7), ("S00005", 6)]
+
+
+def test_the_coarsest_scale_of_the_files_counts_and_one_not_known_is_a_millimetre() -> None:
+    sheets = _class(12)
+    assert same_numbers([replace(sheets[0], division=None), *sheets[1:]]).division_mm == 1.0
+    assert same_numbers([replace(sheets[0], division=200), *sheets[1:]]).division_mm == 2.0

@@ -60,3 +60,33 @@ def test_slip_by_word_and_group() -> None:
     assert slip("density-rounded-2", "fat-percent").redo == "density"
     with pytest.raises(KeyError):
         slip("density-rounded-2", "sum")
+
+
+# own density, what is said of it: the density itself is 1.046124
+DENSITIES = (
+    (1.046, (SlipFit("density-rounded-3"),)),
+    (1.05, (SlipFit("density-rounded-2"),)),
+    (1.0433, ()),
+    (1.4061, (SlipFit("digits-swapped"),)),
+    (1.0416, (SlipFit("digits-swapped"),)),
+    (1.0492, (SlipFit("age-left-out"),)),
+)
+
+
+@pytest.mark.parametrize(("typed", "fits"), DENSITIES)
+def test_density_by_a_slip(typed: float, fits: tuple[SlipFit, ...]) -> None:
+    assert explanation({"own_density_g_ml": typed}, "density_g_ml") == (fits, False)
+
+
+def test_a_line_with_nothing_typed_is_explained_by_no_slip() -> None:
+    assert explanation({"own_sum_mm": None}, "sum_mm") == ((), False)
+
+
+def test_what_the_scheme_allows_widens_a_slip() -> None:
+    """93.25 mm without the thigh; 93.5 mm is within half a millimetre of it."""
+    entries = {**RIGHT, "own_sum_mm": 93.5}
+    results = recalculate(PROTOCOL, SETTINGS, entries)
+    ground, steps = steps_of(PROTOCOL, PROTOCOL.conversion("siri"), entries, results)
+    step = next(step for step in steps if step.step == "sum_mm")
+    assert explained(ground, step) == ((), False)
+    assert explained(ground, step, 0.5) == ((SlipFit("site-left-out", "thigh"),), False)

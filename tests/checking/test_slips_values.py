@@ -1,15 +1,24 @@
+from dataclasses import replace
+
 import pytest
 
-from sheetgen.checking.carry_forward import Step, steps_of
+from sheetgen.checking.carry_forward import Ground, Step, steps_of
 from sheetgen.checking.recalculate import recalculate
 from sheetgen.checking.slips_values import VALUES, swapped
 from sheetgen.layout.vocabulary import step_group
-from tests.checking.given import MAN
+from tests.checking.given import MAN, SITES
 from tests.sheets import settings_with, sheet_of
 
 SETTINGS = settings_with(site_rule="closest-pair")
 PROTOCOL = sheet_of(SETTINGS).source.protocol
 SUM = (21.5, 22.0, 18.0, 28.0, 34.0, 30.0, 24.5)
+DETAILS = {
+    "site-left-out": SITES,
+    "site-twice": SITES,
+    "age-misread": ("43",),
+    "other-conversion": ("brozek",),
+}
+"""What a slip says besides its name; the others say nothing."""
 
 
 # slip, line, lines above, values worked out by hand; zero 3 mm, seven sites, 178 mm, 34 years, 80.5 kg
@@ -46,8 +55,115 @@ SUM = (21.5, 22.0, 18.0, 28.0, 34.0, 30.0, 24.5)
 def test_values(slip: str, line: str, above: tuple[float, ...], values: list[float]) -> None:
     results = recalculate(PROTOCOL, SETTINGS, MAN)
     ground, _ = steps_of(PROTOCOL, PROTOCOL.conversion("siri"), MAN, results)
-    found = [value for value, _ in VALUES[slip](ground, Step(line, step_group(line), "asked"), above)]
-    assert found == [None if value is None else pytest.approx(value, abs=5e-5) for value in values]
+    found = list(VALUES[slip](ground, Step(line, step_group(line), "asked"), above))
+    assert [value for value, _ in found] == [
+        None if value is None else pytest.approx(value, abs=5e-5) for value in values
+    ]
+    assert tuple(detail for _, detail in found) == DETAILS.get(slip, ("",) * len(values))
+
+
+# line, lines above, half a unit, what is typed, slip, values; right are 21.5 mm, 20 cm, 25 % of 80.5 kg
+SCALED: tuple[tuple[str, tuple[float, ...], float, float, str, list[float | None]], ...] = (
+    ("fat_mass_kg", (25.0,), 0.05, 44.4, "pounds", [44.4]),
+    ("fat_mass_kg", (25.0,), 0.05, 20.0, "pounds", [20.075 * 2.2046226218]),
+    ("fat_mass_kg", (25.0,), 0.05, 99.0, "pounds", [20.175 * 2.2046226218]),
+    ("fat_free_mass_kg", (20.1,), 0.05, 133.2, "pounds", [133.2, 177.4721 - 20.1]),
+    ("midpoint_upper_arm_cm", (), 0.05, 7.87, "inches", [7.87, 19.95 * 2.54]),
+    ("site_chest", (), 0.005, 0.0, "inches", [21.495 / 25.4]),
+    ("sum_mm", SUM, 0.05, 99.0, "inches", [178.05 / 25.4]),
+    ("site_chest", (), 0.005, 99.0, "centimetres", [2.1505]),
+    ("sum_mm", SUM, 0.05, 0.0, "decimal-slip", [1779.5, 17.795, 17795.0, 1.7795]),
+    ("fat_percent", (1.0422,), 0.05, 9999.0, "decimal-slip", [250.0682, 2.5007, 2500.6822]),
+    ("fat_percent", (1.0422,), 0.05, 0.25, "percent-as-fraction", [0.25]),
+    ("fat_percent", (1.0422,), 0.05, 0.245, "percent-as-fraction", [0.245]),
+    ("fat_percent", (1.0422,), 0.05, 0.244, "percent-as-fraction", [None]),
+    ("fat_percent", (1.0422,), 0.05, 0.256, "percent-as-fraction", [None]),
+    ("site_chest", (), 0.005, 12.5, "digits-swapped", [12.5, 25.1, 21.05] * 2),
+    ("fat_free_mass_kg", (20.1,), 0.05, 6.4, "digits-swapped", [6.4, 64.0, 6.4, 64.0, 60.04]),
+)
+
+
+@pytest.mark.parametrize(("line", "above", "half", "typed", "slip", "values"), SCALED)
+def test_values_of_a_line_with_something_typed(
+    line: str, above: tuple[float, ...], half: float, typed: float, slip: str, values: list[float | None]
+) -> None:
+    """A factor may stand before or after the rounding: what comes nearest to the line is taken."""
+    step = Step(line, step_group(line), "asked", typed, half_unit=half)
+    assert list(VALUES[slip](ground_of(), step, above)) == [
+        (None if value is None else pytest.approx(value, abs=5e-5), "") for value in values
+    ]
+
+
+def ground_of(**changes: object) -> Ground:
+    """What the lines of the man's sheet are worked out from, with something of it changed."""
+    ground, _ = steps_of(PROTOCOL, PROTOCOL.conversion("siri"), MAN, recalculate(PROTOCOL, SETTINGS, MAN))
+    return replace(ground, **changes)  # type: ignore[arg-type]
+
+
+def values_of(slip: str, line: str, above: float, **changes: object) -> list[tuple[float | None, str]]:
+    """Values to six places, with details."""
+    found = VALUES[slip](ground_of(**changes), Step(line, step_group(line), "asked"), (above,))
+    return [(None if value is None else round(value, 6), detail) for value, detail in found]
+
+
+def test_values_by_the_equation_of_the_other_sex() -> None:
+    """1.097 - 0.00046971 x 178 + 0.00000056 x 178^2 - 0.00012828 x 34; it holds from 18 to 55 years."""
+    women = (1.026773, "women-seven-sites")
+    assert values_of("other-sex", "density_g_ml", 178.0) == [women]
+    for age, found in ((17.9, 0), (18.0, 1), (55.0, 1), (55.1, 0), (None, 0)):
+        assert len(values_of("other-sex", "density_g_ml", 178.0, age=age)) == found
+    assert values_of("other-sex", "fat_percent", 1.0422) == []
+    assert values_of("other-sex", "density_g_ml", 178.0, equation=None) == []
+
+
+def test_values_by_an_equation_that_gives_per_cent_at_once() -> None:
+    """Of two lines for boys and girls; density is no line there, and rounds nothing."""
+    boys = replace(PROTOCOL.equations[0], identifier="boys", form="linear-percent",
+                   coefficients=(("constant", 1.0), ("sum_linear", 0.735)), age_minimum=8.0)  # fmt: skip
+    girls = replace(boys, identifier="girls", sex="female",
+                    coefficients=(("constant", 5.1), ("sum_linear", 0.61)))  # fmt: skip
+    youth = {"protocol": replace(PROTOCOL, equations=(boys, girls)), "equation": boys, "conversion": None}
+    assert values_of("other-sex", "fat_percent", 30.0, **youth) == [(23.4, "girls")]
+    for slip in ("density-rounded-2", "density-rounded-3", "other-conversion", "density-multiplied"):
+        assert values_of(slip, "fat_percent", 30.0, **youth) == []
+
+
+def test_values_by_equations_of_other_ages() -> None:
+    """1.1631 - 0.0632 lg 50 and 1.1422 - 0.0544 lg 50, then the natural logarithm of 50."""
+    younger = replace(PROTOCOL.equations[0], identifier="younger", form="log10",
+                      coefficients=(("constant", 1.1631), ("sum_log10", -0.0632)))  # fmt: skip
+    older = replace(younger, identifier="older",
+                    coefficients=(("constant", 1.1422), ("sum_log10", -0.0544)))  # fmt: skip
+    women = replace(older, identifier="women", sex="female")
+    bands = {"protocol": replace(PROTOCOL, equations=(younger, older, women)), "equation": younger}
+    assert values_of("other-age-band", "density_g_ml", 50.0, **bands) == [(1.049776, "older")]
+    assert values_of("natural-log", "density_g_ml", 50.0, **bands) == [(0.91586, "")]
+    assert values_of("natural-log", "density_g_ml", 0.0, **bands) == []
+    for slip in ("age-misread", "age-left-out", "square-dropped", "square-sign"):
+        assert values_of(slip, "density_g_ml", 50.0, **bands) == []
+
+
+def test_values_without_an_age() -> None:
+    assert values_of("age-misread", "density_g_ml", 178.0, age=None) == []
+    assert values_of("square-dropped", "density_g_ml", 178.0, age=None) == []
+    assert values_of("square-sign", "density_g_ml", 178.0, age=None) == []
+
+
+def test_values_without_an_equation() -> None:
+    none = {"equation": None, "conversion": None}
+    for slip in (
+        "age-misread", "age-left-out", "natural-log", "square-dropped", "square-sign", "density-rounded-2",
+        "other-age-band",
+    ):  # fmt: skip
+        assert values_of(slip, "density_g_ml", 178.0, **none) == []
+    for slip in ("density-rounded-2", "density-multiplied", "other-conversion"):
+        assert values_of(slip, "fat_percent", 1.0422, **none) == []
+
+
+def test_a_density_that_is_the_same_to_two_and_three_places_was_rounded_to_three() -> None:
+    """At 186.4 mm it is 1.04033, so 1.04 to three places as well: the lesser slip is what it is called."""
+    assert values_of("density-rounded-3", "density_g_ml", 186.4) == [(1.04, "")]
+    assert values_of("density-rounded-2", "density_g_ml", 186.4) == []
 
 
 # number, decimals, what it may become
