@@ -2,12 +2,17 @@
 
 import io
 from collections.abc import Iterator
+from dataclasses import replace
 
 import openpyxl
+from openpyxl.formula.translate import Translator
+from openpyxl.utils import get_column_letter
 from openpyxl.utils.datetime import to_excel
+from openpyxl.worksheet.cell_range import CellRange
+from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from sheetgen.model.snapshot import CellState, Snapshot, TabState
+from sheetgen.model.snapshot import Block, CellState, RuleState, Snapshot, TabState
 
 __all__ = ["comparable", "referee_snapshot"]
 
@@ -57,7 +62,52 @@ def _tab(sheet: Worksheet, results: Worksheet) -> TabState:
         cells[place] = state
     for row, column in ruled:
         cells.setdefault((row - 1, column - 1), CellState(has_rule=True))
-    return TabState(sheet.title, cells, bool(sheet.protection.sheet), sheet.sheet_state)
+    rules, wide_rules = _rules(sheet)
+    protected = bool(sheet.protection.sheet)
+    return TabState(sheet.title, cells, protected, sheet.sheet_state, rules, wide_rules)
+
+
+def _rules(sheet: Worksheet) -> tuple[dict[tuple[int, int], RuleState], tuple[tuple[Block, RuleState], ...]]:
+    """Rules of blocks that are given from their upper left corner on, with plain limits and words."""
+    rules: dict[tuple[int, int], RuleState] = {}
+    wide: list[tuple[Block, RuleState]] = []
+    for rule in sheet.data_validations.dataValidation:
+        state = _rule(rule)
+        if rule.type in (None, "none") or state is None:
+            continue
+        first = min(rule.sqref.ranges, key=_corner)
+        origin = f"{get_column_letter(first.min_col)}{first.min_row}"
+        for block in rule.sqref.ranges:
+            if block.size["rows"] * block.size["columns"] > _LARGEST_SPREAD_BLOCK:
+                bounds = (block.min_row - 1, block.min_col - 1, block.max_row - 1, block.max_col - 1)
+                wide.append((bounds, state))
+                continue
+            for row, column in block.cells:
+                there = f"{get_column_letter(column)}{row}"
+                formula = state.formula and Translator(state.formula, origin).translate_formula(there)
+                rules[row - 1, column - 1] = replace(state, formula=formula)
+    return rules, tuple(wide)
+
+
+def _corner(block: CellRange) -> tuple[int, int]:
+    return block.min_row, block.min_col
+
+
+def _rule(rule: DataValidation) -> RuleState | None:
+    stops = rule.errorStyle in (None, "stop") and bool(rule.showErrorMessage)
+    kind = {"textLength": "length"}.get(rule.type, rule.type)
+    state = RuleState(kind, stops=stops, ignores_blank=bool(rule.allowBlank))
+    if kind == "custom":
+        return replace(state, formula=f"={rule.formula1}")
+    if kind == "list":
+        inline = rule.formula1.startswith('"') and rule.formula1.endswith('"')
+        return replace(state, words=frozenset(rule.formula1[1:-1].split(","))) if inline else state
+    if kind in ("date", "time") or rule.operator not in (None, "between"):
+        return state
+    try:
+        return replace(state, minimum=float(rule.formula1), maximum=float(rule.formula2))
+    except ValueError:
+        return None
 
 
 def _ruled_blocks(sheet: Worksheet) -> Iterator[tuple[int, int, int, int]]:
@@ -85,6 +135,8 @@ def comparable(state: Snapshot) -> dict[str, object]:
                 for place, cell in sorted(tab.cells.items())
                 if cell.value not in (None, "") or cell.formula or cell.has_rule or not cell.locked
             },
+            sorted(tab.rules.items()),
+            sorted(tab.wide_rules),
         )
         for tab in state.tabs
     ]  # fmt: skip

@@ -369,6 +369,13 @@ def without_rules(state: Snapshot) -> Snapshot:
     return state
 
 
+def rules_that_only_warn(state: Snapshot) -> Snapshot:
+    title = tab_of("readings").title
+    (tab,) = (tab for tab in state.tabs if tab.title == title)
+    rules = {place: replace(rule, stops=False) for place, rule in tab.rules.items()}
+    return with_tab(state, "readings", rules=rules)
+
+
 def without_results(state: Snapshot) -> Snapshot:
     for cell in tab_of("calculator").cells:
         if cell.role == "formula":
@@ -402,6 +409,7 @@ SNAPSHOTS: dict[str, Callable[[Snapshot], Snapshot]] = {
     "sheet-structure-open": lambda state: replace(state, structure_protected=False),
     "sheet-cell-unlocked": lambda state: with_cell(state, "sites", 0, 0, locked=False),
     "sheet-rules-lost": without_rules,
+    "sheet-rules-changed": rules_that_only_warn,
     "sheet-saved-as-ods": lambda state: replace(state, formulas_comparable=False),
     "sheet-not-recalculated": without_results,
     "sheet-result-differs": lambda _: returned_state(stored={"sum_mm": 987.5}),

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 
 from sheetgen.checking.formula_text import same_formula
 from sheetgen.checking.once import once_for_each
+from sheetgen.checking.rule_changes import loosened_rules
 from sheetgen.checking.tab_match import renamed_titles
 from sheetgen.layout.address import absolute, in_tab
 from sheetgen.model.finding import Finding
@@ -130,6 +131,12 @@ def _tab_findings(
         yield _cell_note(
             "sheet-rules-lost", f"{len(bare_entries)} entries without their rule", "a rule on every entry",
             tab, bare_entries[0],
+        )  # fmt: skip
+    loosened = [cell for cell in loosened_rules(tab, state, titles) if cell not in bare_entries]
+    if loosened:
+        yield _cell_note(
+            "sheet-rules-changed", f"{len(loosened)} entries whose rule lets other things through",
+            "the rules handed out", tab, loosened[0],
         )  # fmt: skip
     if cells.keys() <= places:
         return

@@ -6,8 +6,9 @@ from dataclasses import replace
 
 from sheetgen.checking.catalogue import Catalogue, completed, status_of
 from sheetgen.checking.late import is_late
-from sheetgen.checking.newest import Arrival, newest
+from sheetgen.checking.newest import Arrival, Choice, newest, same_entries
 from sheetgen.checking.review_rows import file_id
+from sheetgen.checking.senders import senders_of
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
 
@@ -34,13 +35,15 @@ def told_apart(
     The same bytes twice count once. Of different files of one copy the newest complete one counts: of those
     that the teacher said yes to, else of those not said no to that are not late, else of those not said no
     to. The others are superseded, and say why. Where nothing tells which is the newest and they differ in
-    what was entered, these are refused, and wait.
+    what was entered, these are refused, and wait. So are those that came from different people, as far as
+    names tell: somebody may have changed a copy of another one's sheet, and time does not tell whose it is.
     """
     by_code: dict[str, list[int]] = defaultdict(list)
     for index, attempt in enumerate(attempts):
         if attempt.record is not None and attempt.status != "refused":
             by_code[attempt.record.copy_code].append(index)
     told = list(attempts)
+    senders = senders_of(attempts)
     for code, indexes in by_code.items():
         first_of: dict[str, int] = {}
         for index in indexes:
@@ -52,7 +55,7 @@ def told_apart(
         if len(different) > 1:
             of_code = [told[index] for index in different]
             for index, one in zip(
-                different, _of_copy(code, of_code, catalogue, answers, arrivals or {}), strict=True
+                different, _of_copy(code, of_code, catalogue, answers, arrivals or {}, senders), strict=True
             ):
                 told[index] = one
     return told
@@ -64,11 +67,12 @@ def _of_copy(
     catalogue: Catalogue,
     answers: Mapping[str, bool],
     arrivals: Mapping[str, Arrival],
+    senders: Mapping[str, str],
 ) -> list[Attempt]:
     """Different files of one copy: one that counts, or several that wait; the others superseded."""
     places = _that_may_count(attempts, answers)
     some = [attempts[place] for place in places]
-    choice = newest(some, [arrivals.get(one.file, Arrival()) for one in some])
+    choice = _choice(some, [arrivals.get(one.file, Arrival()) for one in some], senders)
     counting = [places[place] for place in choice.counts]
     reasons = {places[place]: reason for place, reason in choice.reasons.items()}
     told = []
@@ -76,8 +80,10 @@ def _of_copy(
         if place in counting and len(counting) == 1:
             told.append(attempt)
         elif place in counting:
-            others = ", ".join(attempts[other].file for other in counting if other != place)
+            others = ", ".join(_named(attempts[other].file, senders) for other in counting if other != place)
             found = f"copy code {code} also in {others}"
+            if attempt.file in senders:
+                found += f"; this one came from {senders[attempt.file]!r}"
             findings = (*attempt.findings, *_noted("identity-copy-twice", found, catalogue))
             told.append(replace(attempt, findings=findings, status=status_of(findings, catalogue)))
         else:
@@ -87,6 +93,30 @@ def _of_copy(
                 notes = _noted("identity-newer-counts", f"{newer} counts: {reasons[place]}", catalogue)
             told.append(replace(attempt, findings=(*attempt.findings, *notes), status="superseded"))
     return told
+
+
+def _choice(attempts: Sequence[Attempt], arrivals: Sequence[Arrival], senders: Mapping[str, str]) -> Choice:
+    """The newest one, or the newest one of each sender where there are several and their entries differ."""
+    by_sender: dict[str, list[int]] = defaultdict(list)
+    for place, one in enumerate(attempts):
+        by_sender[senders.get(one.file, "")].append(place)
+    known = [places for sender, places in by_sender.items() if sender]
+    if len(known) < 2:
+        return newest(attempts, arrivals)
+    counts: list[int] = []
+    reasons: dict[int, str] = {}
+    for places in known:
+        choice = newest([attempts[place] for place in places], [arrivals[place] for place in places])
+        counts += [places[place] for place in choice.counts]
+        reasons |= {places[place]: reason for place, reason in choice.reasons.items()}
+    if same_entries([attempts[place] for place in counts]):
+        return newest(attempts, arrivals)
+    # A file of which no name tells who sent it may be anybody's.
+    return Choice(tuple(sorted((*counts, *by_sender.get("", ())))), reasons)
+
+
+def _named(file: str, senders: Mapping[str, str]) -> str:
+    return f"{file} (from {senders[file]!r})" if file in senders else file
 
 
 def _that_may_count(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> list[int]:

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from sheetgen.checking.progress import next_step
 from sheetgen.model.attempt import Attempt
 
-__all__ = ["Arrival", "Choice", "newest"]
+__all__ = ["Arrival", "Choice", "newest", "same_entries"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +79,16 @@ def newest(attempts: Sequence[Attempt], arrivals: Sequence[Arrival]) -> Choice:
             if value != best:
                 reasons[place] = words(best, value)
         left = [place for place in left if place not in reasons]
-    if len(left) > 1 and all(_filled(attempts[place]) == _filled(attempts[left[0]]) for place in left):
+    if len(left) > 1 and same_entries([attempts[place] for place in left]):
         first = min(left, key=lambda place: (attempts[place].file, attempts[place].sha256))
         reasons |= {place: "both hold the same entries" for place in left if place != first}
         left = [first]
     return Choice(tuple(left), reasons)
+
+
+def same_entries(attempts: Sequence[Attempt]) -> bool:
+    """Tell whether all files hold the same entries, emptied ones left out."""
+    return all(_filled(one) == _filled(attempts[0]) for one in attempts)
 
 
 def _complete(attempts: Sequence[Attempt], _: _Arrivals) -> _Values:

@@ -1,8 +1,6 @@
 """Take in what came back: copied into returned/ as it is, and nothing there is ever overwritten."""
 
-import contextlib
 import os
-import shutil
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -100,7 +98,4 @@ def _copied(source: Path, data: bytes, wanted: Path) -> None:
         number += 1
         target = wanted.with_name(f"{stem}-{number}{wanted.suffix}")
     make_folder(target.parent)
-    write_beside(target, data, sync=False)
-    # Some network disks take no times; the bytes are what counts.
-    with contextlib.suppress(OSError):
-        shutil.copystat(source, target)
+    write_beside(target, data, sync=False, copy_of=source)

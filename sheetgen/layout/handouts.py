@@ -126,14 +126,21 @@ def _slips_tab(meetings: Sequence[Meeting], session: int, texts: Texts) -> Tab:
             rows.append(Row(height, cells))
         rows.append(Row(_SLIP_GAP))
     page = len(head) * 22.0 + len(notice) * 14.0 + SLIPS_A_PAGE / 2 * (sum(_SLIP_HEIGHTS) + _SLIP_GAP)
+    return _tab("slips", texts["slip.tab"], rows, _SLIP_WIDTHS, scale_for((page + _SLIP_GAP,)), breaks)
+
+
+def _tab(
+    key: str, title: str, rows: Sequence[Row], widths: Sequence[float], scale: int, breaks: Sequence[int] = ()
+) -> Tab:
+    """A tab of printed rows; widths in pixels."""
     return Tab(
-        "slips",
-        texts["slip.tab"],
+        key,
+        title,
         tuple(cells_of(rows)),
-        tuple(map(width_in_characters, _SLIP_WIDTHS)),
+        tuple(map(width_in_characters, widths)),
         heights_of(rows),
         first_entry=(0, 0),
-        scale=scale_for((page + _SLIP_GAP,)),
+        scale=scale,
         page_breaks=tuple(breaks),
     )
 
@@ -158,15 +165,8 @@ def _run_tab(
             words = ("run_label", "run_text") if number == 0 else ("run_label_more", "run_text_more")
             cells = ((0, beside, words[0]), (1, sentence, words[1]))
             rows.append(Row(_RUN_LINE * lines + 2.0, cells))
-    return Tab(
-        "run",
-        texts["run.tab"],
-        tuple(cells_of(rows)),
-        tuple(map(width_in_characters, _RUN_WIDTHS)),
-        heights_of(rows),
-        first_entry=(0, 0),
-        scale=min(scale_for(row.height for row in rows), LARGEST_SCALE * PAGE_WIDTH // sum(_RUN_WIDTHS)),
-    )
+    scale = min(scale_for(row.height for row in rows), LARGEST_SCALE * PAGE_WIDTH // sum(_RUN_WIDTHS))
+    return _tab("run", texts["run.tab"], rows, _RUN_WIDTHS, scale)
 
 
 def _run_parts(

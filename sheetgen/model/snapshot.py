@@ -1,9 +1,9 @@
 """The Snapshot: what a returned workbook holds, whatever read it. Rows and columns count from 0."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-__all__ = ["CellState", "Snapshot", "TabState"]
+__all__ = ["Block", "CellState", "RuleState", "Snapshot", "TabState"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,22 +27,59 @@ class CellState:
 
 
 @dataclass(frozen=True, slots=True)
+class RuleState:
+    """What a validation lets through.
+
+    kind : as in a Rule of the Layout, or `date` or `time`.
+    minimum, maximum : of a number or a length; None where that side is open.
+    words : of a list; none where it names cells instead.
+    formula : of a custom rule, with a leading `=`, as it is for this very cell.
+    stops : whether what does not fit is refused, not only told.
+    ignores_blank : whether a custom rule lets anything through while a cell it looks at is blank.
+    """
+
+    kind: str
+    minimum: float | None = None
+    maximum: float | None = None
+    words: frozenset[str] = frozenset()
+    formula: str = ""
+    stops: bool = True
+    ignores_blank: bool = True
+
+
+Block = tuple[int, int, int, int]
+"""First row, first column, last row, last column."""
+
+
+@dataclass(frozen=True, slots=True)
 class TabState:
     """One tab as it came back.
 
     cells : by (row, column), only those that hold something or are unlocked.
     visibility : `visible`, `hidden` or `veryHidden`.
+    rules : by (row, column), only those that are understood. wide_rules : those of whole columns and such.
     """
 
     title: str
     cells: Mapping[tuple[int, int], CellState]
     protected: bool
     visibility: str
+    rules: Mapping[tuple[int, int], RuleState] = field(default_factory=dict)
+    wide_rules: tuple[tuple[Block, RuleState], ...] = ()
 
     def value(self, row: int, column: int) -> str | float | bool | None:
         """Return the value at a place, None where the cell is empty."""
         state = self.cells.get((row, column))
         return None if state is None else state.value
+
+    def rule(self, row: int, column: int) -> RuleState | None:
+        """Return the rule at a place, None where there is none or none that is understood."""
+        found = self.rules.get((row, column))
+        if found is None:
+            for (top, left, bottom, right), rule in self.wide_rules:
+                if top <= row <= bottom and left <= column <= right:
+                    return rule
+        return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ import errno
 import hashlib
 import os
 import secrets
+import shutil
 from pathlib import Path
 
 from sheetgen.errors import FolderError
@@ -32,7 +33,9 @@ def sha256_of(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def write_beside(path: Path, data: bytes, *, mode: int = 0o666, sync: bool = True) -> None:
+def write_beside(
+    path: Path, data: bytes, *, mode: int = 0o666, sync: bool = True, copy_of: Path | None = None
+) -> None:
     """Write a file beside its place, then swap it in.
 
     Parameters
@@ -40,6 +43,8 @@ def write_beside(path: Path, data: bytes, *, mode: int = 0o666, sync: bool = Tru
     mode : rights of the new file, before the user's mask.
     sync : wait until the bytes are on the disk. Where many files are written, leave it out and call
         `sync_folder` once.
+    copy_of : a file whose times and rights the new one has from the moment it is there. Some network disks
+        take none; then the bytes are there without them.
 
     Raises
     ------
@@ -55,6 +60,9 @@ def write_beside(path: Path, data: bytes, *, mode: int = 0o666, sync: bool = Tru
                 stream.flush()
                 if sync:
                     os.fsync(stream.fileno())
+            if copy_of is not None:
+                with contextlib.suppress(OSError):
+                    shutil.copystat(copy_of, beside)
             os.replace(beside, path)
         except BaseException:
             with contextlib.suppress(OSError):

@@ -2,7 +2,7 @@
 
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import MutableMapping, Sequence
 
 __all__ = ["climbs", "label_of", "steps_of", "unique_label"]
 
@@ -52,23 +52,29 @@ def label_of(steps: Sequence[str]) -> str:
     return "/".join(_shown(step) for step in steps)
 
 
-def unique_label(label: str, taken: set[str]) -> str:
+def unique_label(label: str, taken: MutableMapping[str, int]) -> str:
     """Return a label that is not taken yet, and take it; two files of one zip may have the same name.
+
+    Parameters
+    ----------
+    taken : label to the number from which the next one of that name is sought, so that thousands of one name
+        take no longer than thousands of others.
 
     Examples
     --------
-    >>> taken: set[str] = set()
+    >>> taken: dict[str, int] = {}
     >>> [unique_label("a.xlsx", taken) for _ in range(3)]
     ['a.xlsx', 'a [2].xlsx', 'a [3].xlsx']
     """
     stem, point, ending = label.rpartition(".")
     if not point or "/" in ending:
         stem, point, ending = label, "", ""
-    number, unique = 1, label
+    number, unique = taken.get(label, 1), label
     while unique in taken:
         number += 1
         unique = f"{stem} [{number}]{point}{ending}"
-    taken.add(unique)
+    taken[label] = number
+    taken.setdefault(unique, 1)
     return unique
 
 

@@ -70,7 +70,7 @@ class _Walk:
 
     stack: ExitStack
     found: list[Incoming]
-    taken: set[str]
+    taken: dict[str, int]
     passed_over: int = 0
     held: int = 0
     files: int = 0
@@ -103,7 +103,7 @@ def open_returned(path: Path, label: str = "") -> Iterator[Returned]:
     is opened. What cannot be read is one file whose `read` says why; it keeps no other from being read.
     """
     with ExitStack() as stack:
-        walk = _Walk(stack, [], set())
+        walk = _Walk(stack, [], {})
         if label:
             _of_file(walk, path, tuple(label.split("/")))
         else:

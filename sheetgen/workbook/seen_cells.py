@@ -72,6 +72,7 @@ class SeenTab:
     cells: dict[_Place, CellState]
     protected: bool
     count: int
+    rules: RuledPlaces
 
 
 @dataclass(slots=True)
@@ -162,7 +163,7 @@ def _read(rows: list[bytes], memory: _Memory, book: BookContext) -> SeenTab | No
                 state = CellState(text, "", state.locked, state.has_rule)
         cells[place] = state
     add_ruled_places(cells, memory.rules)
-    return SeenTab(cells, memory.protected, len(pieces))
+    return SeenTab(cells, memory.protected, len(pieces), memory.rules)
 
 
 def _with_another_value(piece: bytes, memory: _Memory) -> _Known | None:

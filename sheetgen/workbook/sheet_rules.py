@@ -1,14 +1,17 @@
-"""Where validation covers a tab: the blocks of its rules, without spreading out whole columns."""
+"""Where validation covers a tab, and by which rule, without spreading out whole columns."""
 
 import re
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import product
 
 from lxml import etree
 
 from sheetgen.layout.address import column_number
+from sheetgen.model.snapshot import Block, RuleState
 from sheetgen.workbook.refusal import RefusedError, too_large
+from sheetgen.workbook.rule_states import is_relative, rule_at_distance, rule_state
 from sheetgen.workbook.xml_parts import local_name
 
 __all__ = ["COLUMN_LIMIT", "ROW_LIMIT", "RuledPlaces", "place_of", "read_rules"]
@@ -19,20 +22,29 @@ COLUMN_LIMIT = 256
 _LARGEST_SPREAD_BLOCK = 2_000
 _MOST_SPREAD_PLACES = 200_000
 _MOST_WIDE_BLOCKS = 200
+# Beyond so many cells of a tab a rule that reads differently in each is left alone: a sheet has some dozens.
+_MOST_MOVED = 1_000
+_MOST_READ = 2_000
 
 _REFERENCE = re.compile(r"\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,9})")
 _EXTENSION_RULE = "{http://schemas.microsoft.com/office/spreadsheetml/2009/9/main}dataValidation"
 
-Block = tuple[int, int, int, int]
-"""First row, first column, last row, last column, from 0."""
+_Place = tuple[int, int]
+_Understood = tuple[RuleState | None, _Place | None]
+_NOT_UNDERSTOOD: _Understood = (None, None)
 
 
 @dataclass(frozen=True, slots=True)
 class RuledPlaces:
-    """Places that a validation covers: small blocks place by place, wide ones as blocks."""
+    """Places that a validation covers: small blocks place by place, wide ones as blocks.
+
+    rules, wide_rules : of those whose rule is understood.
+    """
 
     places: frozenset[tuple[int, int]]
     wide: tuple[Block, ...]
+    rules: Mapping[tuple[int, int], RuleState] = field(default_factory=dict)
+    wide_rules: tuple[tuple[Block, RuleState], ...] = ()
 
     def covers(self, place: tuple[int, int]) -> bool:
         """Say whether any validation covers a place."""
@@ -56,50 +68,94 @@ def place_of(reference: str) -> tuple[int, int] | None:
 
 
 def read_rules(root: etree._Element, namespace: str) -> RuledPlaces:
-    """Return the places that a tab's validation covers, those in the extension list included.
+    """Return the places that a tab's validation covers, those in the extension list included, and the rules.
 
-    A validation of type `none` only shows a message and refuses nothing, so it does not count.
+    A validation of type `none` only shows a message and refuses nothing, so it does not count. Where several
+    cover a place, the last one that is understood tells the rule.
     """
-    places: set[tuple[int, int]] = set()
+    places: set[_Place] = set()
     wide: list[Block] = []
-    for text in _block_texts(root, namespace):
-        if ":" not in text:
-            place = place_of(text)
-            if place is not None and place[0] < ROW_LIMIT and place[1] < COLUMN_LIMIT:
-                places.add(place)
-            continue
+    rules: dict[_Place, RuleState] = {}
+    wide_rules: list[tuple[Block, RuleState]] = []
+    moves_left = _MOST_MOVED
+    owners, understood = _block_texts(root, namespace)
+    for text, owner in owners.items():
         block = _block_of(text)
         if block is None:
             continue
         top, left, bottom, right = block
-        if (bottom - top + 1) * (right - left + 1) > _LARGEST_SPREAD_BLOCK:
+        size = (bottom - top + 1) * (right - left + 1)
+        rule, base = understood[owner] if owner < len(understood) else _NOT_UNDERSTOOD
+        if base is not None:
+            moves_left -= size
+            if moves_left < 0:
+                rule = None
+        if size > _LARGEST_SPREAD_BLOCK:
             wide.append(block)
+            if rule is not None:
+                wide_rules.append((block, rule))
         else:
-            places.update(product(range(top, bottom + 1), range(left, right + 1)))
+            spread = list(product(range(top, bottom + 1), range(left, right + 1)))
+            places.update(spread)
+            rules.update(_by_place(rule, base, spread))
         if len(places) > _MOST_SPREAD_PLACES or len(wide) > _MOST_WIDE_BLOCKS:
             expected = f"at most {_MOST_WIDE_BLOCKS} wide ones"
             raise RefusedError(too_large("too many validation blocks", expected))
-    return RuledPlaces(frozenset(places), tuple(dict.fromkeys(wide)))
+    return RuledPlaces(frozenset(places), tuple(dict.fromkeys(wide)), rules, tuple(wide_rules))
 
 
-def _block_texts(root: etree._Element, namespace: str) -> list[str]:
-    texts: dict[str, None] = {}
+def _by_place(rule: RuleState | None, base: _Place | None, places: list[_Place]) -> dict[_Place, RuleState]:
+    if rule is None:
+        return {}
+    if base is None:
+        return dict.fromkeys(places, rule)
+    return {place: rule_at_distance(rule, place[0] - base[0], place[1] - base[1]) for place in places}
+
+
+def _block_texts(root: etree._Element, namespace: str) -> tuple[dict[str, int], list[_Understood]]:
+    """Return every block with the number of its rule, and what the rules mean, as far as they are read."""
+    owners: dict[str, int] = {}
+    understood: list[_Understood] = []
+    for number, (rule, text) in enumerate(_validations(root, namespace)):
+        texts = text.split()
+        for one in texts:
+            owners.pop(one, None)
+        owners.update(dict.fromkeys(texts, number))
+        if number < _MOST_READ:
+            understood.append(_meaning(rule, texts))
+    return owners, understood
+
+
+def _validations(root: etree._Element, namespace: str) -> Iterator[tuple[etree._Element, str]]:
+    """Every validation that refuses something, and the text of its blocks."""
     for container in root.iterchildren(f"{namespace}dataValidations"):
         for rule in container.iterchildren(f"{namespace}dataValidation"):
             if rule.get("type", "none") != "none":
-                texts.update(dict.fromkeys(rule.get("sqref", "").split()))
+                yield rule, rule.get("sqref", "")
     for extensions in root.iterchildren(f"{namespace}extLst"):
         for rule in extensions.iter(_EXTENSION_RULE):
             if rule.get("type", "none") != "none":
-                blocks = [child.text or "" for child in rule if local_name(child) == "sqref"]
-                texts.update(dict.fromkeys(" ".join(blocks).split()))
-    return list(texts)
+                yield rule, " ".join(child.text or "" for child in rule if local_name(child) == "sqref")
+
+
+def _meaning(rule: etree._Element, texts: list[str]) -> _Understood:
+    """Return what a rule lets through and, where it reads differently from cell to cell, from which on."""
+    state = rule_state(rule)
+    if state is None or not is_relative(state):
+        return state, None
+    corners = [block[:2] for one in texts if (block := _block_of(one)) is not None]
+    if not corners:
+        return _NOT_UNDERSTOOD
+    row, column = min(row for row, _ in corners), min(column for _, column in corners)
+    # Programs differ in which corner counts, the first block's or that of them all.
+    return (state, (row, column)) if corners[0] == (row, column) else _NOT_UNDERSTOOD
 
 
 def _block_of(text: str) -> Block | None:
     """Return a block cut down to the kept addresses, None where none of it is kept or it is not one."""
-    first_text, _, last_text = text.partition(":")
-    first, last = place_of(first_text), place_of(last_text)
+    first_text, colon, last_text = text.partition(":")
+    first = place_of(first_text)
+    last = place_of(last_text) if colon else first
     if first is None or last is None:
         return None
     top, bottom = sorted((first[0], last[0]))

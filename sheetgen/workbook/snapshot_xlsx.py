@@ -1,18 +1,20 @@
 """A package of the Open XML kind as a Snapshot, each part read once."""
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lxml import etree
 
-from sheetgen.model.snapshot import Snapshot, TabState
+from sheetgen.model.snapshot import CellState, Snapshot, TabState
 from sheetgen.workbook.package import Package
 from sheetgen.workbook.refusal import Refusal, RefusedError, too_large, unreadable
 from sheetgen.workbook.seen_cells import read_seen_tab
 from sheetgen.workbook.seen_texts import read_seen_texts
-from sheetgen.workbook.sheet_rules import read_rules
+from sheetgen.workbook.sheet_rules import RuledPlaces, read_rules
 from sheetgen.workbook.sheet_xml import BookContext, read_cells
 from sheetgen.workbook.xml_parts import (
+    LARGEST_REMEMBERED,
     Relation,
     attribute_true,
     defined_names,
@@ -30,6 +32,11 @@ from sheetgen.workbook.xml_parts import (
 __all__ = ["snapshot"]
 
 _MOST_CELLS = 200_000
+
+# A row takes memory without a cell. Only the first 5,000 are read, and the most that a part of the size that
+# is read without the XML parser can hold is 50,000 (`<row/>`), so both ways of reading refuse the same.
+_MOST_ROWS = 60_000
+_ROW = re.compile(rb"[<:]row[\s/>]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +62,8 @@ def snapshot(package: Package, remember: bool = True) -> Snapshot | Refusal:
     """Return what a workbook holds; nothing about its contents raises.
 
     Numbers are floats; a date is its serial number counted from 1900, whatever the workbook counts from.
-    Cells beyond row 5,000 or column 256 are left out, but count towards the bound of 200,000.
+    Cells beyond row 5,000 or column 256 are left out, but count towards the bound of 200,000; a tab may have
+    60,000 rows.
 
     Parameters
     ----------
@@ -167,7 +175,8 @@ def _read_tab(
         raise RefusedError(unreadable(f"a tab {listed.title[:80]!r} whose part is missing"))
     seen = read_seen_tab(data, part, book) if remember else None
     if seen is not None and seen.count <= room:
-        return TabState(listed.title, seen.cells, seen.protected, listed.visibility), seen.count
+        return _tab_state(listed, seen.cells, seen.protected, seen.rules), seen.count
+    _check_rows(data)
     root = parse_bytes(data, part)
     namespace = namespace_of(root, part)
     protected = attribute_true(root.find(f"{namespace}sheetProtection"), "sheet")
@@ -177,5 +186,21 @@ def _read_tab(
     count = sum(map(len, sheet_data))
     if count > room:
         raise RefusedError(too_large("too many cells", f"at most {_MOST_CELLS:,} cells"))
-    cells = read_cells(sheet_data, namespace, book, read_rules(root, namespace))
-    return TabState(listed.title, cells, protected, listed.visibility), count
+    rules = read_rules(root, namespace)
+    return _tab_state(listed, read_cells(sheet_data, namespace, book, rules), protected, rules), count
+
+
+def _tab_state(
+    listed: _ListedTab, cells: dict[tuple[int, int], CellState], protected: bool, rules: RuledPlaces
+) -> TabState:
+    return TabState(listed.title, cells, protected, listed.visibility, rules.rules, rules.wide_rules)
+
+
+def _check_rows(data: bytes) -> None:
+    """Refuse a part with far too many rows before its tree is made, under any prefix and of any width."""
+    if len(data) <= LARGEST_REMEMBERED:
+        return
+    # Of an encoding of two or four bytes a sign the bytes between are zeros.
+    rows = sum(1 for _ in _ROW.finditer(data.replace(b"\0", b"")))
+    if rows > _MOST_ROWS:
+        raise RefusedError(too_large("too many rows", f"at most {_MOST_ROWS:,} rows"))

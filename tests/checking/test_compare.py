@@ -50,6 +50,10 @@ def _address(cell: Cell) -> str:
     return f"{'ABCDEFGHIJKLMNOPQRSTUVWXYZ'[cell.column]}{cell.row + 1}"
 
 
+def _tab(state: Snapshot, title: str) -> TabState:
+    return next(tab for tab in state.tabs if tab.title == title)
+
+
 def _locked(role: str) -> list[tuple[str, Cell]]:
     return [(tab.key, cell) for tab in LAYOUT.tabs for cell in tab.cells if cell.role == role]
 
@@ -155,6 +159,42 @@ def test_every_entry_without_its_rule() -> None:
         if _changed(key, cell, has_rule=False) != [("sheet-rules-lost", _address(cell))]
     ]
     assert missed == []
+
+
+def test_every_entry_whose_rule_only_warns() -> None:
+    missed = []
+    for key, cell in _locked("entry"):
+        layout, states = _alone(key)
+        rules, at = states[key].rules, (cell.row, cell.column)
+        tabs = {**states, key: replace(states[key], rules={**rules, at: replace(rules[at], stops=False)})}
+        found = compared(layout, VALUES, replace(untouched(), tabs=tuple(tabs.values())), tabs)
+        if [(one.code, one.cell) for one in found] != [("sheet-rules-changed", _address(cell))]:
+            missed.append((key, _address(cell)))
+    assert missed == []
+
+
+def test_rules_of_all_entries_changed_are_one_finding() -> None:
+    state = untouched()
+    rules = {place: replace(rule, kind="date") for place, rule in _tab(state, "Start").rules.items()}
+    (finding,) = _compared(with_tab(state, "Start", rules=rules))
+    assert (finding.code, finding.tab, finding.cell) == ("sheet-rules-changed", "Start", "B8")
+    assert finding.found == "14 entries whose rule lets other things through"
+    assert finding.expected == "the rules handed out"
+
+
+def test_a_rule_that_is_gone_is_not_told_as_changed_too() -> None:
+    state = untouched()
+    tab = _tab(state, "Start")
+    bare = {place: replace(cell, has_rule=False) for place, cell in tab.cells.items()}
+    rules = {place: replace(rule, stops=False) for place, rule in tab.rules.items()}
+    assert _codes(with_tab(state, "Start", cells=bare, rules=rules)) == ["sheet-rules-lost"]
+
+
+def test_rules_that_are_not_understood_are_no_finding() -> None:
+    state = untouched()
+    for title in ("Start", "Readings", "Working"):
+        state = with_tab(state, title, rules={})
+    assert _codes(state) == []
 
 
 def test_every_entry_may_hold_anything() -> None:

@@ -178,3 +178,25 @@ def test_a_path_that_cannot_be_looked_at_gives_one_line(
     monkeypatch.setattr(Path, "is_dir", guarded)
     with pytest.raises(UsageError, match="cannot be looked at \\(Permission denied\\)"):
         taken_in(folder, 1, [tmp_path / "closed"])
+
+
+def test_a_file_has_its_time_though_the_program_ended_right_behind_it(
+    folder: ClassFolder, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A second run finds equal bytes and leaves them alone, so the time must have come with them."""
+    source = tmp_path / "s.xlsx"
+    source.write_bytes(b"a sheet")
+    os.utime(source, (1_000, 2_000))
+    replace = os.replace
+
+    def ended(beside: Path, target: Path) -> None:
+        replace(beside, target)
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "replace", ended)
+        with pytest.raises(KeyboardInterrupt):
+            taken_in(folder, 1, [source])
+    assert taken_in(folder, 1, [source]) == []
+    assert [one.name for one in folder.returned(1).iterdir()] == ["s.xlsx"]
+    assert (folder.returned(1) / "s.xlsx").stat().st_mtime == 2_000.0

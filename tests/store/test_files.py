@@ -95,3 +95,35 @@ def test_read_if_there_of_a_file_a_gap_and_a_folder(tmp_path: Path) -> None:
     assert read_if_there(tmp_path / "b.txt") is None
     with pytest.raises(FolderError, match="cannot be read"):
         read_if_there(tmp_path)
+
+
+def test_write_beside_has_the_times_of_what_it_copies_before_it_is_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever ends the program between two steps finds either no file or one with its time."""
+    source, path = tmp_path / "source", tmp_path / "copy"
+    source.write_bytes(b"data")
+    os.utime(source, (1_000, 2_000))
+    seen = []
+    replace = os.replace
+
+    def looked_at(beside: Path, target: Path) -> None:
+        seen.append((beside.stat().st_mtime, target.exists()))
+        replace(beside, target)
+
+    monkeypatch.setattr(os, "replace", looked_at)
+    write_beside(path, b"data", copy_of=source)
+    assert seen == [(2_000.0, False)]
+    assert path.stat().st_mtime == 2_000.0
+
+
+def test_write_beside_on_a_disk_that_takes_no_times(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(errno.EPERM, "not permitted")
+
+    source = tmp_path / "source"
+    source.write_bytes(b"data")
+    monkeypatch.setattr(os, "utime", refuse)
+    write_beside(tmp_path / "copy", b"data", copy_of=source)
+    assert (tmp_path / "copy").read_bytes() == b"data"
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["copy", "source"]

@@ -39,6 +39,36 @@ def test_climbs_only_where_a_step_leads_up_or_the_name_begins_at_the_top() -> No
 
 
 def test_unique_label_numbers_before_the_ending_and_not_in_a_folder() -> None:
-    taken = {"v1.2/sheet", "a.xlsx"}
+    taken = {"v1.2/sheet": 1, "a.xlsx": 1}
     assert unique_label("v1.2/sheet", taken) == "v1.2/sheet [2]"
     assert unique_label("a.xlsx", taken) == "a [2].xlsx"
+
+
+class _Counting(dict[str, int]):
+    """Counts how often it is asked whether a label is taken."""
+
+    asked = 0
+
+    def __contains__(self, label: object) -> bool:
+        self.asked += 1
+        return super().__contains__(label)
+
+
+def test_unique_label_asks_no_more_for_the_last_of_many_of_one_name() -> None:
+    taken = _Counting()
+    labels = [unique_label("a.xlsx", taken) for _ in range(1_000)]
+    assert len(set(labels)) == 1_000
+    assert labels[-1] == "a [1000].xlsx"
+    assert taken.asked == 1_999
+
+
+def test_unique_label_steps_over_a_number_that_a_name_had_of_itself() -> None:
+    taken: dict[str, int] = {}
+    names = ("a [2].xlsx", "a.xlsx", "a.xlsx", "a [2].xlsx", "a.xlsx")
+    assert [unique_label(name, taken) for name in names] == [
+        "a [2].xlsx",
+        "a.xlsx",
+        "a [3].xlsx",
+        "a [2] [2].xlsx",
+        "a [4].xlsx",
+    ]

@@ -75,3 +75,41 @@ def test_read_rules_too_many_blocks_refused(blocks: str) -> None:
     with pytest.raises(RefusedError) as caught:
         _rules(_validation(blocks))
     assert caught.value.refusal.code == "file-too-large"
+
+
+def _test_rule(formula: str, blocks: str) -> str:
+    return f'<dataValidation type="custom" sqref="{blocks}"><formula1>{formula}</formula1></dataValidation>'
+
+
+def test_read_rules_of_a_block_are_those_of_each_cell() -> None:
+    rules = _rules(_test_rule("B8&gt;$C$1", "B8:B9 D8") + _test_rule("TRUE", "A1:A2")).rules
+    assert {place: rule.formula for place, rule in rules.items()} == {
+        (7, 1): "=B8>$C$1",
+        (8, 1): "=B9>$C$1",
+        (7, 3): "=D8>$C$1",
+        (0, 0): "=TRUE",
+        (1, 0): "=TRUE",
+    }
+
+
+def test_read_rules_unclear_from_which_corner_are_not_understood() -> None:
+    rules = _rules(_test_rule("B8&gt;1", "B9 B8") + _test_rule("$B$8&gt;1", "D9 D8"))
+    assert rules.places == {(8, 1), (7, 1), (8, 3), (7, 3)}
+    assert set(rules.rules) == {(8, 3), (7, 3)}
+
+
+def test_read_rules_the_last_one_over_a_place_counts() -> None:
+    rules = _rules(_test_rule("1", "A1:A2") + _test_rule("2", "A2") + _test_rule("3", "A1:A2")).rules
+    assert [rules[row, 0].formula for row in (0, 1)] == ["=3", "=3"]
+
+
+def test_read_rules_wide_ones_keep_what_does_not_depend_on_the_place() -> None:
+    rules = _rules(_test_rule("$B$8&gt;1", "A:A A1:A9999") + _test_rule("B8&gt;1", "B1:B9999"))
+    assert [(block, rule.formula) for block, rule in rules.wide_rules] == [((0, 0, 4999, 0), "=$B$8>1")]
+    assert rules.wide == ((0, 0, 4999, 0), (0, 1, 4999, 1))
+
+
+def test_read_rules_beyond_what_a_sheet_has_are_not_looked_into() -> None:
+    many = "".join(_test_rule("A1&gt;1", f"A{row}:F{row}") for row in range(1, 301))
+    assert len(_rules(many).rules) == 996
+    assert len(_rules("".join(_test_rule("1", f"A{row}") for row in range(1, 2_501))).rules) == 2_000

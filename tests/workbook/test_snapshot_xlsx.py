@@ -273,6 +273,47 @@ def test_snapshot_refused(changes: dict[str, str], code: str) -> None:
     assert outcome.code == code
 
 
+_TAB = "xl/worksheets/sheet1.xml"
+
+
+def _with_rows(many: int, row: str = "<row/>", encoding: str = "utf-8") -> Snapshot | Refusal:
+    """One tab of so many rows; not by way of a zip, where so much of the same is refused before."""
+    prefix = ":" + row[1:].partition(":")[0] if ":" in row else ""
+    name = f"{prefix[1:]}:" if prefix else ""
+    inner = f"<{name}sheetData>{row * many}</{name}sheetData>"
+    sheet = f'<{name}worksheet xmlns{prefix}="{_MAIN}">{inner}</{name}worksheet>'
+    if encoding != "utf-8":
+        sheet = f'<?xml version="1.0" encoding="{encoding}"?>{sheet}'
+    parts = {part: content.encode() for part, content in _parts().items()}
+    return snapshot(Package({**parts, _TAB: sheet.encode(encoding)}, ""))
+
+
+# one row, text encoding
+ROWS = (
+    ("<row/>", "utf-8"),
+    ("<row r='9'></row>", "utf-8"),
+    ("<row\n/>", "utf-8"),
+    ("<other:row/>", "utf-8"),
+    ("<row/>", "utf-16"),
+)
+
+
+@pytest.mark.parametrize(("row", "encoding"), ROWS)
+def test_snapshot_of_far_too_many_rows_refused(row: str, encoding: str) -> None:
+    """Rows without a cell: 400,000 of them would take 280 MB."""
+    outcome = _with_rows(60_001, row, encoding)
+    assert isinstance(outcome, Refusal)
+    assert (outcome.code, outcome.found) == ("file-too-large", "too many rows")
+
+
+@pytest.mark.parametrize(("row", "encoding"), ROWS)
+def test_snapshot_of_many_empty_rows_is_read(row: str, encoding: str) -> None:
+    """Some programs write a row for each that was ever formatted."""
+    outcome = _with_rows(50_000, row, encoding)
+    assert isinstance(outcome, Snapshot)
+    assert outcome.tabs[0].cells == {}
+
+
 def test_snapshot_without_workbook_part_refused() -> None:
     outcome = snapshot(Package({}, ""))
     assert isinstance(outcome, Refusal)

@@ -1,0 +1,227 @@
+"""What the reader withstands, in numbers: `python tests/evidence/run.py [--quick] [--seed N] [--only PART]`.
+
+Changes made to locked parts, honest re-saves, damaged packages and bombs, commands killed at a random moment,
+faults of the disk, and a crowd of files. Every number is of this run. Exit code 1 where anything was missed,
+accused, raised or half written.
+"""
+
+import argparse
+import random
+import shutil
+import sys
+import time
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+ROOT = Path(__file__).resolve().parents[2]
+if __name__ == "__main__":
+    sys.path.insert(0, str(ROOT))
+
+from tests.evidence import crowd, disk, honest, kills, packages  # noqa: E402
+from tests.evidence.bombs import bombs_written, read_alone  # noqa: E402
+from tests.evidence.detection import detections  # noqa: E402
+from tests.evidence.twins import PROTOCOLS, Twin, twins_of  # noqa: E402
+from tests.office.client import Office  # noqa: E402
+
+__all__ = ["FULL", "QUICK", "Line", "Sizes", "main", "measured", "table_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Sizes:
+    """How many of each: changes; people a protocol for re-saves; damaged packages; kills; writes that fail;
+    good and bad files of the crowd."""
+
+    changes: int
+    people: int
+    packages: int
+    kills: int
+    writes: int
+    good: int
+    bad: int
+
+
+FULL = Sizes(5_200, 8, 20_000, 100, 60, 240, 60)
+QUICK = Sizes(260, 2, 540, 6, 3, 48, 12)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the table. faults : what should not have been, told below the table."""
+
+    what: str
+    many: str
+    outcome: str
+    limits: str
+    faults: tuple[str, ...] = ()
+
+
+@contextmanager
+def _folder() -> Iterator[Path]:
+    with TemporaryDirectory() as name:
+        yield Path(name)
+
+
+def changes(sizes: Sizes, seed: int) -> Iterator[Line]:
+    with _folder() as folder:
+        found = detections(twins_of(folder), sizes.changes, seed)
+    kinds = len(found.counts)
+    missed = tuple(
+        f"{kind} {place} ({told}); said: {said or 'nothing'}" for kind, place, told, said in found.missed
+    )
+    yield Line(
+        "changes to locked parts",
+        f"{found.made:,} of {kinds} kinds",
+        f"{found.made - len(missed):,} found, {len(missed)} missed",
+        f"slowest {found.slowest:.2f} s",
+        missed,
+    )
+
+
+def re_saves(sizes: Sizes, seed: int) -> Iterator[Line]:
+    dice = random.Random(seed)
+    with _folder() as folder, Office.start() as office:
+        twins = twins_of(folder, PROTOCOLS, sizes.people)
+        counts: Counter[str] = Counter()
+        wrong: list[str] = []
+
+        def see(twin: Twin, saved: honest.Saved, group: str) -> None:
+            counts[group] += 1
+            said = honest.accused(twin, saved)
+            if said:
+                wrong.append(f"{saved.way}, {twin.protocol_id} {twin.student_id}: {said}")
+
+        for twin in twins:
+            for way in honest.BY_HAND:
+                see(twin, honest.saved_by_hand(twin, way, dice), "by hand")
+            for way in honest.BY_LIBRARY:
+                see(twin, honest.saved_by_library(twin, way, dice), "by hand")
+            made = honest.saved_by_program(office, twin, folder)
+            for saved in made:
+                see(twin, saved, "by a spreadsheet program")
+            for way in honest.BY_HAND:
+                see(twin, honest.saved_by_hand(twin, way, dice, made[0].data), "by a program, then by hand")
+    many = ", ".join(f"{number:,} {group}" for group, number in counts.items())
+    yield Line("honest re-saves", f"{counts.total():,}: {many}", f"{len(wrong)} accused", "", tuple(wrong))
+
+
+def damaged(sizes: Sizes, seed: int) -> Iterator[Line]:
+    with _folder() as folder:
+        twins = twins_of(folder, PROTOCOLS[:2], 2)
+        with Office.start() as office:
+            made = {one.way: one.data for one in honest.saved_by_program(office, twins[0], folder)}
+        bases = [twins[0].data, twins[2].data, made["LibreOffice .xlsx"], made["LibreOffice .ods"]]
+        outcome = packages.read_mutated(bases, sizes.packages, seed)
+    counts = ", ".join(f"{number:,} {status}" for status, number in sorted(outcome.counts.items()))
+    yield Line(
+        "damaged and hostile packages",
+        f"{sizes.packages:,} of {len(packages.MUTATIONS)} kinds",
+        f"{len(outcome.faults)} raised; {counts}",
+        f"slowest {outcome.slowest[0]:.2f} s ({outcome.slowest[1]}), memory grew {outcome.growth_mb:.0f} MB",
+        outcome.faults,
+    )
+
+
+def bombs(sizes: Sizes, seed: int) -> Iterator[Line]:
+    with _folder() as folder:
+        for name, path in bombs_written(folder):
+            size = path.stat().st_size
+            alone = read_alone(path)
+            faults = () if alone.status == "refused" else (f"{name}: {alone.status}",)
+            yield Line(
+                f"bomb: {name}", f"{size / 1e6:.1f} MB", f"{alone.status}, {alone.code}",
+                f"{alone.seconds:.2f} s, peak {alone.peak_mb:.0f} MB", faults,
+            )  # fmt: skip
+
+
+def cut_off(sizes: Sizes, seed: int) -> Iterator[Line]:
+    for command in ("read", "build"):
+        with _folder() as folder:
+            stage = kills.stage_of(folder, command)
+            one = kills.killed(stage, sizes.kills, seed)
+            faults = (
+                *one.halves,
+                *(f"{name}: other after the second run" for name in one.other),
+                *one.touched,
+            )
+            yield Line(
+                f"`{command}` killed", f"{one.kills}, and {one.ended} runs that were over before",
+                f"{len(one.halves)} half written, {len(one.other)} other after a second run,"
+                f" {len(one.touched)} returned files touched",
+                f"{one.litter} left beside", faults,
+            )  # fmt: skip
+            for fault in disk.FAULTS:
+                run = disk.faulty_runs(stage, fault, sizes.writes, seed)
+                yield Line(
+                    f"`{command}`, {fault}", f"{run.runs} writes",
+                    f"{run.stopped} stopped with a sentence, {len(run.wrong)} wrong", "", run.wrong,
+                )  # fmt: skip
+
+
+def many_files(sizes: Sizes, seed: int) -> Iterator[Line]:
+    with _folder() as folder:
+        made, bad = crowd.crowd_of(folder, sizes.good, sizes.bad, seed)
+        seen = crowd.read_twice(made, bad)
+    right = (
+        seen.exit_code == 1 and seen.lines == seen.named == sizes.bad and seen.same and seen.returned_same
+        and f" {sizes.good} accepted" in seen.summary
+    )  # fmt: skip
+    yield Line(
+        "a folder of files, read twice",
+        f"{sizes.good + sizes.bad}, {sizes.bad} of them bad",
+        f"{seen.summary}; {seen.lines} lines, exit {seen.exit_code},"
+        f" {'the same' if seen.same else 'other'} twice",
+        "",
+        () if right else (repr(seen),),
+    )
+
+
+PARTS: dict[str, Callable[[Sizes, int], Iterator[Line]]] = {
+    "changes": changes,
+    "re-saves": re_saves,
+    "packages": damaged,
+    "bombs": bombs,
+    "kills": cut_off,
+    "crowd": many_files,
+}
+
+
+def measured(sizes: Sizes, seed: int, only: Sequence[str] = ()) -> list[Line]:
+    """Return every line of the table, parts in turn."""
+    lines = []
+    for name, part in PARTS.items():
+        if only and name not in only:
+            continue
+        begun = time.perf_counter()
+        lines += list(part(sizes, seed))
+        print(f"{name}: {time.perf_counter() - begun:.0f} s", file=sys.stderr, flush=True)
+    return lines
+
+
+def table_of(lines: Sequence[Line]) -> str:
+    """Return the table as Markdown, and below it what should not have been, at most 20 of a line."""
+    rows = [f"| {one.what} | {one.many} | {one.outcome} | {one.limits} |" for one in lines]
+    faults = [f"- {one.what}: {fault}" for one in lines for fault in one.faults[:20]]
+    head = ["| what | how many | outcome | time and memory |", "|---|---|---|---|"]
+    return "\n".join([*head, *rows, *(["", *faults] if faults else [])])
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--quick", action="store_true", help="a small number of each")
+    parser.add_argument("--seed", type=int, default=1, help="other numbers make other changes")
+    parser.add_argument("--only", nargs="*", choices=list(PARTS), default=[], help="these parts")
+    given = parser.parse_args(arguments)
+    if not shutil.which("soffice"):
+        print("re-saves and packages need LibreOffice: run python3 tests/run.py first", file=sys.stderr)
+    lines = measured(QUICK if given.quick else FULL, given.seed, given.only)
+    print(table_of(lines))
+    return 1 if any(one.faults for one in lines) else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

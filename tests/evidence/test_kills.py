@@ -1,0 +1,36 @@
+"""Commands killed at a random moment, and faults of the disk: old or new, never half. Nightly: 100 each."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from tests.evidence.disk import FAULTS, faulty_runs
+from tests.evidence.kills import Contents, Stage, halves, killed, stage_of
+
+NIGHTLY = bool(os.environ.get("SHEETGEN_NIGHTLY"))
+
+
+@pytest.fixture(scope="module", params=("read", "build"))
+def stage(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Stage:
+    return stage_of(tmp_path_factory.mktemp(request.param), request.param)
+
+
+def test_a_killed_command_leaves_old_or_new_and_the_next_run_mends_it(stage: Stage) -> None:
+    one = killed(stage, 100 if NIGHTLY else 3, seed=6)
+    assert (one.halves, one.other, one.touched) == ((), (), ())
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_a_fault_of_the_disk_is_one_sentence_and_nothing_half_written(stage: Stage, fault: str) -> None:
+    one = faulty_runs(stage, fault, 1_000 if NIGHTLY else 2, seed=6)
+    assert one.wrong == ()
+    assert one.runs >= 2
+
+
+def test_half_a_file_would_be_seen() -> None:
+    """The judge does tell one."""
+    before = Contents({"a": b"old", "b": b"b"}, {})
+    stage = Stage(("read",), Path("m"), Path("r"), before, Contents({"a": b"new", "b": b"b"}, {}), 1.0)
+    assert halves(stage, Contents({"a": b"new", "b": b"b", ".0f.part": b"n"}, {})) == []
+    assert halves(stage, Contents({"a": b"ne"}, {})) == ["a: neither old nor new", "b: gone"]

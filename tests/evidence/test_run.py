@@ -1,0 +1,28 @@
+"""The table of evidence is made; its numbers are those of the other tests."""
+
+import pytest
+
+from tests.evidence import run
+from tests.evidence.run import Line, Sizes, main, measured, table_of
+
+TINY = Sizes(changes=40, people=2, packages=27, kills=1, writes=1, good=4, bad=3)
+
+
+def test_the_table_of_two_parts() -> None:
+    lines = measured(TINY, 1, ("changes", "crowd"))
+    text = table_of(lines)
+    assert "| changes to locked parts | 40 of " in text
+    assert "| 40 found, 0 missed |" in text
+    assert "| a folder of files, read twice | 7, 3 of them bad | 7 files: 4 accepted, " in text
+    assert [one.faults for one in lines] == [(), ()]
+
+
+def test_what_should_not_have_been_is_told_and_is_exit_code_1(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def bad(sizes: Sizes, seed: int) -> list[Line]:
+        return [Line("changes", str(sizes.changes), "1 missed", "", ("label-text at Start!A1",))]
+
+    monkeypatch.setitem(run.PARTS, "changes", bad)
+    assert main(["--quick", "--only", "changes"]) == 1
+    assert "- changes: label-text at Start!A1" in capsys.readouterr().out
