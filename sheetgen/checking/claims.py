@@ -9,11 +9,13 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from sheetgen.layout.class_book_words import LEFT
 from sheetgen.model.attempt import CopyRecord
 from sheetgen.model.finding import Finding
 from sheetgen.model.settings import ClassBook
 
 __all__ = [
+    "Builds",
     "Claim",
     "claimed",
     "claimed_records",
@@ -120,7 +122,7 @@ def expected_back(handed_out: Iterable[CopyRecord], book: ClassBook) -> tuple[Co
     A sheet of a pair that was changed since is not waited for where the measurer has one of a pair that
     stands; where they have no other, it stays, so that nobody is lost.
     """
-    left = {person.student_id for person in book.people if person.status == "left"}
+    left = {person.student_id for person in book.people if person.status == LEFT}
     pairs = {(pair.measurer, pair.participant) for pair in book.pairings}
     theirs = [one for one in handed_out if not is_spare(one) and one.student_id not in left]
     standing = {one.student_id for one in theirs if (one.student_id, one.participant_id) in pairs}

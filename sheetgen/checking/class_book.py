@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from sheetgen.checking.class_book_calipers import calipers_from
 from sheetgen.checking.class_book_cells import Line, id_key, lines_of, problem, problem_of_tab, tab_titled
-from sheetgen.checking.class_book_pairs import left_out_pairings, pairings_from
+from sheetgen.checking.class_book_pairs import pairings_from
 from sheetgen.checking.class_book_people import people_from
 from sheetgen.checking.class_book_settings import ClassTab, class_tab_from
 from sheetgen.checking.list_words import Words
@@ -14,18 +14,18 @@ from sheetgen.layout.class_book_words import (
     CALIPER_COLUMNS,
     CHECK_COLUMNS,
     LATER_COLUMNS,
+    LEFT,
     PAIR_COLUMNS,
     ROSTER_COLUMNS,
-    STATUSES,
     TAKES_PART,
     WISH_COLUMNS,
 )
 from sheetgen.model.finding import Finding
 from sheetgen.model.protocol import Protocol
-from sheetgen.model.settings import ClassBook, Pairing, Person, SheetSettings
+from sheetgen.model.settings import ClassBook, Person, SheetSettings
 from sheetgen.model.snapshot import Snapshot
 
-__all__ = ["class_book_from", "pairings_of_leavers"]
+__all__ = ["class_book_from"]
 
 _COLUMNS = {
     "class": ("setting", ("what", "entry")),
@@ -110,16 +110,6 @@ def class_book_from(
     return book, tuple(problems)
 
 
-def pairings_of_leavers(snapshot: Snapshot, texts: Texts) -> tuple[Pairing, ...]:
-    """Return the pairings typed that name someone who left; class_book_from leaves them out.
-
-    A class book that is written anew keeps them when they are put behind the pairings of the book.
-    """
-    lines = {key: _lines(snapshot, key, texts)[0] for key in ("roster", "pairs")}
-    people, _ = people_from(lines["roster"], {})
-    return left_out_pairings(lines["pairs"], people)
-
-
 def _demonstration(of_class: ClassTab, people: Sequence[tuple[Person, Line]]) -> tuple[str, list[Finding]]:
     """The id as the roster writes it; nobody who left or only measures is measured by everybody."""
     typed = of_class.demonstration
@@ -128,7 +118,7 @@ def _demonstration(of_class: ClassTab, people: Sequence[tuple[Person, Line]]) ->
     person = next((each for each, _ in people if id_key(each.student_id) == id_key(typed)), None)
     if person is None:
         found = f"{typed!r}, not on the tab Roster"
-    elif person.status == STATUSES[0]:
+    elif person.status == LEFT:
         found = f"{typed!r}, who left the class"
     elif person.takes_part == TAKES_PART[1]:
         found = f"{typed!r}, who only measures"

@@ -92,9 +92,9 @@ def problem(code: str, line: Line, word: str, found: str, expected: str, severit
     return Finding(code, severity, found, expected, _REMEDIES[code], line.tab, line.place(word))
 
 
-def problem_of_tab(code: str, title: str, found: str, expected: str, severity: str = "error") -> Finding:
-    """Return a finding about a whole tab."""
-    return Finding(code, severity, found, expected, _REMEDIES[code], title)
+def problem_of_tab(code: str, title: str, found: str, expected: str) -> Finding:
+    """Return a finding about a whole tab; all of them are errors."""
+    return Finding(code, "error", found, expected, _REMEDIES[code], title)
 
 
 def plain(text: str) -> str:

@@ -5,12 +5,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sheetgen.checking.class_book_cells import Line, id_key, problem, text_of, word_of
-from sheetgen.layout.class_book_words import LONGEST, STATUSES, TAKES_PART
+from sheetgen.layout.class_book_words import LEFT, LONGEST, TAKES_PART
 from sheetgen.layout.pairing import Pairs, kept_apart, pairs_for_the_rest
 from sheetgen.model.finding import Finding
 from sheetgen.model.settings import Caliper, Pairing, Person
 
-__all__ = ["left_out_pairings", "pairings_from"]
+__all__ = ["pairings_from"]
 
 _LONGEST = {"measurer": "student_id", "participant": "student_id", "caliper": "identifier"}
 _COPY_CODE = re.compile("[0-9A-Z]{8}")
@@ -79,24 +79,6 @@ def pairings_from(
     return (*pairings, *made.pairings), problems
 
 
-def left_out_pairings(lines: Sequence[Line], people: Sequence[tuple[Person, Line]]) -> tuple[Pairing, ...]:
-    """Return the lines of the tab Pairs that name someone who left, as they were typed: pairings_from leaves
-    them out, and whoever writes the class book anew keeps them."""
-    known = {id_key(person.student_id): person for person, _ in people}
-    kept: list[Pairing] = []
-    for line in lines:
-        measurer, participant = (
-            known.get(id_key(text_of(line, word, LONGEST["student_id"])[0]))
-            for word in ("measurer", "participant")
-        )
-        if measurer is None or participant is None or measurer is participant:
-            continue
-        if STATUSES[0] in (measurer.status, participant.status):
-            rest = (text_of(line, word, 40)[0] for word in ("caliper", "protocol", "spare"))
-            kept.append(Pairing(measurer.student_id, participant.student_id, *rest))
-    return tuple(kept)
-
-
 def _pairing(line: Line, of_class: _Class, next_caliper: str) -> tuple[Pairing | None, list[Finding]]:
     cells: dict[str, str] = {}
     problems: list[Finding] = []
@@ -119,7 +101,7 @@ def _pairing(line: Line, of_class: _Class, next_caliper: str) -> tuple[Pairing |
     if cells["measurer"] and id_key(cells["measurer"]) == id_key(cells["participant"]):
         found, expected = "the same person twice", "two people"
         problems.append(problem("class-book-pair-self", line, "participant", found, expected))
-    left = [word for word, person in named.items() if person.status == STATUSES[0]]
+    left = [word for word, person in named.items() if person.status == LEFT]
     if left and not problems:
         who = " and ".join(named[word].student_id for word in left)
         found = f"line {line.row + 1} names {who}, who left the class"
@@ -176,7 +158,7 @@ def _unmet(
     left = [
         person
         for person, _ in people
-        if person.role != "teacher" and person.status != STATUSES[0] and person.student_id not in measurers
+        if person.role != "teacher" and person.status != LEFT and person.student_id not in measurers
     ]
     if left and not any_caliper:
         found = f"{len(left)} to pair, and no caliper in service"

@@ -117,7 +117,12 @@ def text_of(entries: Entries, name: str) -> str:
 
 
 def tolerance_of(settings: SheetSettings) -> readings.Tolerance:
-    """Return the class's tolerance for two readings of a site."""
+    """Return the class's tolerance for two readings of a site.
+
+    Raises
+    ------
+    ValueError : its kind is neither mm nor percent.
+    """
     kind = settings.tolerance_kind
     if kind not in ("mm", "percent"):
         raise ValueError(f"a tolerance is in mm or percent, not {kind!r}")

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from sheetgen.checking.class_book_cells import id_key
+from sheetgen.layout.class_book_words import LEFT
 from sheetgen.model.settings import ClassBook, Pairing, Person
 
-__all__ = ["LEFT", "RosterChange", "updated_book", "without_leavers"]
+__all__ = ["RosterChange", "updated_book", "without_leavers"]
 
-LEFT = "left"
 _FROM_ROSTER = ("given_name", "family_name", "email", "group")
 
 

@@ -9,7 +9,8 @@ from dataclasses import asdict, replace
 
 import click
 
-from sheetgen.checking.roster_update import LEFT, RosterChange
+from sheetgen.checking.roster_update import RosterChange
+from sheetgen.layout.class_book_words import LEFT
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
 

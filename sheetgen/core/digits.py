@@ -92,6 +92,10 @@ def digit_counts(readings: Sequence[int], division: int) -> DigitCounts:
     ----------
     readings : as read off the scale, zero not deducted [0.01 mm]. division : of the scale [0.01 mm].
 
+    Raises
+    ------
+    ValueError : a reading is no whole number, or the division is none that is known.
+
     Notes
     -----
     The final digit is that of the scale: tenths at 0.1, 0.2 and 0.5 mm, whole millimetres at 1 mm.
@@ -139,6 +143,10 @@ def digit_test(counted: DigitCounts) -> DigitTest | Undefined:
 
 def binomial_tail(successes: int, trials: int) -> float:
     """Return the exact probability of at least so many successes in trials of an even chance.
+
+    Raises
+    ------
+    ValueError : there are more successes than trials, or fewer than none.
 
     Examples
     --------

@@ -1,14 +1,13 @@
 """Which sheets a session needs: one a pair, the spare ones, and who is left without."""
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from sheetgen.checking.claims import own_sheet_wanted, spare_id
-from sheetgen.checking.roster_update import LEFT
+from sheetgen.checking.claims import Builds, own_sheet_wanted, spare_id
 from sheetgen.errors import FolderError, UsageError
-from sheetgen.model.attempt import CopyRecord
+from sheetgen.layout.class_book_words import LEFT
 from sheetgen.model.settings import ClassBook, Pairing, Person
 from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
@@ -17,9 +16,6 @@ __all__ = [
     "Copy", "copies_of_pairs", "pairings_wanted", "partners_without", "spare_copies",
     "stale_sheets", "unpaired",
 ]  # fmt: skip
-
-Builds = Mapping[str, Sequence[CopyRecord]]
-"""Copy code to every build of that copy, oldest first."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ import contextlib
 from collections.abc import Mapping, Sequence
 
 from sheetgen.errors import FolderError
+from sheetgen.layout.class_book_words import LEFT
 from sheetgen.model.attempt import CopyRecord
 from sheetgen.model.settings import ClassBook
 from sheetgen.store.class_folder import ClassFolder
@@ -28,7 +29,7 @@ def missing_message(missing: Sequence[CopyRecord], book: ClassBook, texts: Mappi
     lines = []
     for record in missing:
         person = people.get(record.student_id)
-        if person is not None and (person.status == "left" or person.role == "teacher"):
+        if person is not None and (person.status == LEFT or person.role == "teacher"):
             continue
         name = f"{person.given_name} {person.family_name}".strip() if person is not None else ""
         words = {"name": name or record.student_id, "student_id": record.student_id, "file": record.file_name}

@@ -56,6 +56,7 @@ def attempts_from(
     Raises
     ------
     FolderError : the record of what was handed out cannot be used.
+    ValueError : there is no class folder.
     """
     reading = _Reading(files, known, remembered, progress)
     for attempts in parsed(reading.chunks(), known, workers or Workers()):
@@ -109,7 +110,7 @@ class _Reading:
     holds: Callable[[str], str] = str
 
     def chunks(self) -> Iterator[Chunk]:
-        """Give those files that have to be read, and take the others."""
+        """Give those files that have to be read, in chunks, and take the others."""
         empty = chunk_of(self.known)
         self.holds = circumstances(self.known)
         some: list[tuple[str, bytes]] = []

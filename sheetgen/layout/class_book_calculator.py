@@ -15,10 +15,10 @@ from sheetgen.layout.class_book_words import (
     CHECK_COLUMNS,
     FIRST_ROW,
     HEADING_ROW,
+    LEFT,
     PAIR_AT,
     ROSTER_COLUMNS,
     SETTINGS,
-    STATUSES,
     TAKES_PART,
     WISH_COLUMNS,
     YES_NO,
@@ -121,7 +121,7 @@ def _of_people(texts: Texts, book: ClassBook, row_counts: RowCounts) -> list[Cel
         coded_ids, codes = (block(row_counts["roster"], column) for column in (CODED_IDS, GIVEN_CODES))
         at = f"MATCH({own},{coded_ids},0)"
         code = f'=IF({own}="","",IF(ISNUMBER({at}),INDEX({codes},{at}),""))'
-        left, only = STATUSES[0], TAKES_PART[1]
+        left, only = LEFT, TAKES_PART[1]
         is_left, is_only = is_word(texts, entry["status"], left), is_word(texts, entry["takes_part"], only)
         state = f'=IF({is_left},"{left}",IF({is_only},"{only}",""))'
         apart = f'SUBSTITUTE(SUBSTITUTE({entry["apart"]},";"," "),","," ")'
@@ -180,7 +180,7 @@ def _of_pairs(texts: Texts, book: ClassBook, row_counts: RowCounts) -> list[Cell
     going = [
         pairing
         for pairing in book.pairings
-        if STATUSES[0] not in (people[pairing.measurer][1], people[pairing.participant][1])
+        if LEFT not in (people[pairing.measurer][1], people[pairing.participant][1])
     ]
     turns = dict(zip(going, stations_plan(going, 0, 0.0).lines, strict=True))
     ids, states = (block(row_counts["roster"], column) for column in (IDS, STATES))
@@ -198,7 +198,7 @@ def _of_pairs(texts: Texts, book: ClassBook, row_counts: RowCounts) -> list[Cell
         )
         above = f"{absolute(row - 1, PAIR_NUMBERS)}+" if index else ""
         turn = f"MATCH(MOD({own_number}-1,MAX({numbers}))+1,{numbers},0)"
-        left = f'OR(INDEX({states},{at_1})="{STATUSES[0]}",INDEX({states},{at_2})="{STATUSES[0]}")'
+        left = f'OR(INDEX({states},{at_1})="{LEFT}",INDEX({states},{at_2})="{LEFT}")'
         station = (
             f'=IF(OR({at_1}=0,{at_2}=0),"",IF({left},"",IF({caliper}<>"",{caliper},'
             f'IF(MAX({numbers})=0,"",INDEX({issued},{turn})))))'

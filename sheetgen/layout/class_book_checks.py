@@ -28,10 +28,10 @@ from sheetgen.layout.class_book_words import (
     BLOCKS,
     CALIPER_COLUMNS,
     CHECK_COLUMNS,
+    LEFT,
     PAIR_AT,
     PAIR_COLUMNS,
     ROSTER_COLUMNS,
-    STATUSES,
     TAKES_PART,
     WISH_COLUMNS,
     ZERO_LIMIT,
@@ -146,7 +146,7 @@ def first_pair_check(texts: Texts, book: ClassBook) -> dict[Pairing, str]:
     apart = kept_apart(book.people)
     words: dict[Pairing, str] = {}
     for pairing in book.pairings:
-        left = STATUSES[0] in (states[pairing.measurer], states[pairing.participant])
+        left = LEFT in (states[pairing.measurer], states[pairing.participant])
         together = pairing.participant in apart.get(pairing.measurer, ())
         words[pairing] = texts["book_check.left"] if left else texts["book_check.apart"] if together else ""
     return words
@@ -167,7 +167,7 @@ def pair_check(texts: Texts, row_counts: RowCounts, index: int) -> str:
         "participant_unknown": f"{at_2}=0",
         "self": f"{measurer}={participant}",
         "twice": f"MATCH({nth(keys, index)},{keys},0)<{index + 1}",
-        "left": f'OR({state_1}="{STATUSES[0]}",{state_2}="{STATUSES[0]}")',
+        "left": f'OR({state_1}="{LEFT}",{state_2}="{LEFT}")',
         "measures_only": f'{state_2}="{TAKES_PART[1]}"',
         "caliper_unknown": f'AND({caliper}<>"",NOT(ISNUMBER(MATCH({caliper},{issued},0))))',
         "protocol_unknown": f'AND({protocol}<>"",NOT(ISNUMBER(MATCH({protocol},{known},0))))',

@@ -18,11 +18,11 @@ from sheetgen.layout.class_book_calculator import (
     line_in_calculator,
     setting,
 )
-from sheetgen.layout.class_book_plan import ROUNDS, THIRD_READINGS, stations_plan
-from sheetgen.layout.class_book_words import PRINTED_SPARE, SECONDS_A_READING, STATUSES
+from sheetgen.layout.class_book_plan import ROUNDS, THIRD_READINGS, StationLine, stations_plan
+from sheetgen.layout.class_book_words import LEFT, PRINTED_SPARE, SECONDS_A_READING
 from sheetgen.model.layout import Cell, Tab
 from sheetgen.model.protocol import Protocol
-from sheetgen.model.settings import ClassBook
+from sheetgen.model.settings import ClassBook, Person
 
 __all__ = ["STATIONS_FIRST_ROW", "stations_tab"]
 
@@ -48,7 +48,7 @@ def stations_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], r
     going = [
         pairing
         for pairing in book.pairings
-        if STATUSES[0] not in (people[pairing.measurer].status, people[pairing.participant].status)
+        if LEFT not in (people[pairing.measurer].status, people[pairing.participant].status)
     ]
     plan = stations_plan(going, readings, book.seconds_a_reading)
     in_service = sum(caliper.in_service for caliper in book.settings.calipers)
@@ -75,16 +75,13 @@ def stations_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], r
         pairing = book.pairings[index] if index < len(book.pairings) else None
         first_values: tuple[str | float, ...] = ("",) * len(_COLUMNS)
         if pairing is not None and pairing in turns:
-            turn = turns[pairing]
-            measurer, participant = people[pairing.measurer], people[pairing.participant]
-            names = (" ".join(one.given_name.split()) for one in (measurer, participant))
-            first_values = (
-                turn.station, turn.wave, turn.from_minute, turn.to_minute, measurer.student_id, *names,
-            )  # fmt: skip
-        texts_of_line = _line(texts, row_counts, index)
+            first_values = _first_values(
+                turns[pairing], people[pairing.measurer], people[pairing.participant]
+            )
+        formulas = _line(texts, row_counts, index)
         lines += [
             formula(STATIONS_FIRST_ROW + index, column, text, first, "words")
-            for column, (text, first) in enumerate(zip(texts_of_line, first_values, strict=True))
+            for column, (text, first) in enumerate(zip(formulas, first_values, strict=True))
         ]
     return Tab(
         "stations",
@@ -97,6 +94,11 @@ def stations_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], r
         repeat=_HEADING_ROW,
         printed_rows=STATIONS_FIRST_ROW + len(book.pairings) + PRINTED_SPARE,
     )
+
+
+def _first_values(turn: StationLine, measurer: Person, participant: Person) -> tuple[str | float, ...]:
+    names = (" ".join(one.given_name.split()) for one in (measurer, participant))
+    return (turn.station, turn.wave, turn.from_minute, turn.to_minute, measurer.student_id, *names)
 
 
 def _minutes(texts: Texts, row_counts: RowCounts, readings: int) -> str:

@@ -10,6 +10,7 @@ __all__ = [
     "HEADING_ROW",
     "LATER_COLUMNS",
     "LATER_SETTINGS",
+    "LEFT",
     "LONGEST",
     "MINORS",
     "MOST_PEOPLE",
@@ -86,7 +87,9 @@ SETTING_WORDS = {
 ROLES = ("student", "teacher")
 TAKES_PART = ("both", "measures-only")
 """The default first."""
-STATUSES = ("left",)
+LEFT = "left"
+"""The status of who has left the class; everybody else has none."""
+STATUSES = (LEFT,)
 YES_NO = ("yes", "no")
 ROSTER_WORDS = {"role": ROLES, "under_18": YES_NO, "takes_part": TAKES_PART, "status": STATUSES}
 """The columns of the roster that take one of some words."""

@@ -13,7 +13,7 @@ FIGURE_SIZE = (200, 162)
 SMALL_SIZE = (48, 32)
 """Width and height beside a row [px]; the files hold twice as many dots."""
 
-NO_FIGURE = "none"
+_NO_FIGURE = "none"
 
 Texts = Mapping[str, str]
 
@@ -56,7 +56,7 @@ def large_image(site: Site, row: int, column: int, texts: Texts) -> Image | None
 
     A name that is not a shipped one stands for a drawing of the class's own.
     """
-    if _figure_of(site) is None and site.figure not in ("", NO_FIGURE, *FIGURES):
+    if _figure_of(site) is None and site.figure not in ("", _NO_FIGURE, *FIGURES):
         words = texts["figure.own"].format(
             site=site.title, direction=texts[f"sites.{site.direction}"], landmark=site.landmark
         )

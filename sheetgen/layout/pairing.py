@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from sheetgen.layout.class_book_words import LEFT
 from sheetgen.layout.pairing_groups import circle, groups_of
 from sheetgen.model.settings import Caliper, Pairing, Person
 
@@ -64,7 +65,7 @@ def make_pairs(
     """
     if not 2 <= group_size <= 6:
         raise ValueError(f"a group has 2 to 6 people, not {group_size}")
-    students = [person for person in people if person.role != "teacher" and person.status != "left"]
+    students = [person for person in people if person.role != "teacher" and person.status != LEFT]
     issued = [caliper.identifier for caliper in calipers if caliper.in_service]
     if not issued:
         return Pairs(())
@@ -136,7 +137,7 @@ def kept_apart(people: Sequence[Person]) -> dict[str, set[str]]:
 
 
 def _measured(person: Person) -> bool:
-    return person.takes_part != "measures-only" and person.status != "left"
+    return person.takes_part != "measures-only" and person.status != LEFT
 
 
 def _wishes(both: Sequence[str], partner: Mapping[str, str]) -> list[tuple[str, str]]:

@@ -43,22 +43,26 @@ class Row:
     cells: tuple[tuple[int, Value, str], ...] = ()
 
 
-def cells_of(rows: Sequence[Row], first_row: int = 0) -> list[Cell]:
-    """Return the cells of rows that stand one below the other from a row on."""
+def cells_of(rows: Sequence[Row]) -> list[Cell]:
+    """Return the cells of rows that stand one below the other from the top of a tab."""
     return [
         label(number, column, value, format)
-        for number, row in enumerate(rows, start=first_row)
+        for number, row in enumerate(rows)
         for column, value, format in row.cells
     ]
 
 
-def heights_of(rows: Sequence[Row], first_row: int = 0) -> tuple[tuple[int, float], ...]:
-    """Return the heights of rows that stand one below the other from a row on."""
-    return tuple((number, row.height) for number, row in enumerate(rows, start=first_row))
+def heights_of(rows: Sequence[Row]) -> tuple[tuple[int, float], ...]:
+    """Return (row, height [points]) of rows that stand one below the other from the top of a tab."""
+    return tuple((number, row.height) for number, row in enumerate(rows))
 
 
 def broken(text: str, pixels: float, points: float, bold: bool = False) -> tuple[str, ...]:
     """Return a text as lines that fit a width, broken at its spaces; a word wider than that stays whole.
+
+    Parameters
+    ----------
+    pixels : what a line may take [px at 100 %]. points : size of the type.
 
     Examples
     --------
@@ -76,7 +80,9 @@ def broken(text: str, pixels: float, points: float, bold: bool = False) -> tuple
 
 
 def scale_for(heights: Iterable[float]) -> int:
-    """Return the per cent at which rows of these heights fit on one page of A4 and of Letter, at least 10.
+    """Return the per cent at which rows of these heights [points] fit on one page, at least 10.
+
+    A page of A4 as well as one of Letter.
 
     Examples
     --------

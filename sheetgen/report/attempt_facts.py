@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from sheetgen.checking.recalculate import text_of
 from sheetgen.model.attempt import Attempt
 
-__all__ = ["counts", "in_order", "is_practice", "measured_code", "session_of", "writable_text"]
+__all__ = ["counts", "in_order", "measured_code", "session_of", "writable_text"]
 
 _NOT_WRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 
@@ -26,11 +26,6 @@ def session_of(attempt: Attempt, session: int) -> int:
 def counts(attempt: Attempt) -> bool:
     """Tell whether the readings of a file count: a sheet of ours, neither refused nor superseded."""
     return attempt.record is not None and attempt.status in ("accepted", "review")
-
-
-def is_practice(attempt: Attempt) -> bool:
-    """Tell whether the readings are the practice readings of the sheet."""
-    return text_of(attempt.entries, "data_source") == "practice"
 
 
 def measured_code(attempt: Attempt, participant_codes: Collection[str]) -> str:

@@ -25,7 +25,7 @@ from sheetgen.report.feedback_pages import (
     score_lines,
     step_rows,
 )
-from sheetgen.report.page import Heading, Value
+from sheetgen.report.page import Heading
 from sheetgen.report.page_master import BOOK, SHEET, Cells, PageMaster, master_cut, write_samples
 from sheetgen.report.writing import formats_of, new_sheet, write, write_table
 
@@ -49,8 +49,6 @@ _LONGEST_PIECE = 900
 
 _NOT_IN_FILE_NAMES = re.compile(r'[<>:"|?*\x00-\x1f\x7f]')
 _DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)", re.IGNORECASE)
-
-_Row = tuple[Value, ...]
 
 
 def feedback_master(texts: Mapping[str, str], style_text: str, language: str) -> bytes:

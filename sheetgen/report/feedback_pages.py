@@ -11,6 +11,7 @@ from sheetgen.model.finding import SEVERITIES, Finding
 from sheetgen.model.marking import ItemMark, Marking, Reason, StepMark
 from sheetgen.model.protocol import Protocol
 from sheetgen.report.page import Value
+from sheetgen.report.shown import sentence
 
 __all__ = [
     "finding_lines",
@@ -85,7 +86,7 @@ def _why(item: ItemMark, protocol: Protocol, texts: Texts, with_body_values: boo
         for step in item.steps:
             counts[step.state] = counts.get(step.state, 0) + 1
         states = (texts[f"feedback_state.{state}"].format(count=count) for state, count in counts.items())
-        return _sentence(texts["feedback.see_lines"].format(states=", ".join(states)))
+        return sentence(texts["feedback.see_lines"].format(states=", ".join(states)))
     # Reasons alike are one sentence, but for lapses: each of those has a count of its own.
     alike: dict[Reason, list[str]] = {}
     for reason in item.reasons:
@@ -95,7 +96,7 @@ def _why(item: ItemMark, protocol: Protocol, texts: Texts, with_body_values: boo
         _reason(replace(reason, about=", ".join(titles)), protocol, texts, with_body_values).rstrip(".")
         for reason, titles in alike.items()
     ]
-    return _sentence("; ".join(sentences))
+    return sentence("; ".join(sentences))
 
 
 def step_rows(
@@ -115,11 +116,11 @@ def step_rows(
         said = _reason(step.reason, protocol, texts, with_body_values).removeprefix(f"{line}: ")
         words = texts["feedback.as_above"] if said == before and step.state == "wrong" else said
         before = said
-        title = _sentence(f"{line}, {_unit(step.step)}")
+        title = sentence(f"{line}, {_unit(step.step)}")
         three: Row = (step.yours, step.from_line_above, step.from_readings)
         if not with_body_values:
             three = (round(step.score, 2), round(step.points, 2), round(step.waits, 2) or None)
-        rows.append((title, *three, _sentence(words)))
+        rows.append((title, *three, sentence(words)))
     return tuple(rows)
 
 
@@ -199,11 +200,11 @@ def repeat_rows(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[Row
     for site in () if attempt.results is None else attempt.results.sites:
         title, gap = _title(site, protocol), _gap(site)
         if site.not_taken:
-            rows.append((title, None, "", "", _sentence(texts["feedback.left_out"])))
+            rows.append((title, None, "", "", sentence(texts["feedback.left_out"])))
             continue
         needed = yes_no[site.third_needed == "yes"] if site.third_needed else ""
         taken = "" if gap is None else yes_no[site.corrected[2] is not None]
-        words = _sentence(texts[f"feedback.{_repeat_word(site, gap)}"])
+        words = sentence(texts[f"feedback.{_repeat_word(site, gap)}"])
         rows.append((title, gap, needed, taken, words))
     return tuple(rows)
 
@@ -231,7 +232,3 @@ def _title(site: SiteResult, protocol: Protocol) -> str:
 
 def _points(value: float, texts: Texts) -> str:
     return with_decimal_sign(f"{round(value, 2):.15g}", texts)
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]

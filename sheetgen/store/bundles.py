@@ -13,8 +13,8 @@ from typing import IO
 from sheetgen.model.finding import Finding
 
 __all__ = [
-    "HEAD_OF_ZIP", "MOST_DEEP", "entry_bytes", "entry_head", "entry_name", "is_link", "is_locked", "is_zip",
-    "looks_like_document", "open_bundle", "too_deep",
+    "BROKEN_ZIP", "HEAD_OF_ZIP", "MOST_DEEP", "entry_bytes", "entry_head", "entry_name", "is_link",
+    "is_locked", "is_zip", "looks_like_document", "open_bundle", "too_deep",
 ]  # fmt: skip
 
 MOST_DEEP = 4
@@ -38,10 +38,11 @@ _END_64 = struct.Struct("<4s20x8xQQ")
 _LOCAL = struct.Struct("<4s22xH")
 _UNICODE_NAME = 0x800
 
-_BROKEN = (
+BROKEN_ZIP = (
     zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, OSError, EOFError,
     ValueError, OverflowError, LookupError, struct.error, zlib.error,
 )  # fmt: skip
+"""What the library raises for a zip that is damaged, locked, or packed in a way that it does not know."""
 
 _PART = re.compile(
     r"(\[content_types\]\.xml|mimetype|_rels/\.rels|docprops/(app|core|custom)\.xml|word/document\.xml"
@@ -92,7 +93,7 @@ def open_bundle(source: Path | bytes) -> zipfile.ZipFile | Finding | None:
         return _too_large("a zip directory without end", f"at most {_MOST_ENTRIES:,} files")
     try:
         archive = zipfile.ZipFile(source if isinstance(source, Path) else io.BytesIO(source))
-    except _BROKEN as fault:
+    except BROKEN_ZIP as fault:
         return _damaged(str(fault))
     entries = archive.infolist()
     document = any(_is_part(entry_name(entry)) for entry in entries)
@@ -160,7 +161,7 @@ def _read(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, length: int) -> byte
     try:
         with archive.open(entry) as stream:
             return stream.read(length)
-    except _BROKEN as fault:
+    except BROKEN_ZIP as fault:
         return _damaged(str(fault) or type(fault).__name__)
 
 

@@ -92,20 +92,20 @@ def class_code(secret: str) -> str:
     return _code(secret, ("class",), 6)
 
 
-def copy_code(secret: str, measurer: str, participant: str, session: int, attempt: int = 0) -> str:
+def copy_code(secret: str, measurer: str, participant: str, session: int) -> str:
     """Return the code of one sheet, as XXXX-XXXX. It belongs to measurer, participant and session for good.
 
     Parameters
     ----------
     measurer, participant : their student_id.
-    attempt : counts on from 0 where the code is taken; see `distinct`.
 
     Examples
     --------
     >>> copy_code("00", "s01", "s02", 1) == copy_code("00", "s01", "s02", 1)
     True
     """
-    text = _code(secret, ("copy", measurer, participant, str(session), str(attempt)), 8)
+    # The last part is of no meaning any more, and codes that are handed out were made with it.
+    text = _code(secret, ("copy", measurer, participant, str(session), "0"), 8)
     return f"{text[:4]}-{text[4:]}"
 
 

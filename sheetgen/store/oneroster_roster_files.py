@@ -2,14 +2,13 @@
 
 import io
 import stat
-import struct
 import zipfile
-import zlib
 from collections.abc import Callable, Sequence
 from pathlib import Path, PurePosixPath
 from typing import TypeVar
 
 from sheetgen.errors import RosterError
+from sheetgen.store.bundles import BROKEN_ZIP
 
 __all__ = ["READ_FILES", "holds_oneroster", "oneroster_files"]
 
@@ -19,14 +18,11 @@ READ_FILES = ("manifest.csv", "users.csv", "enrollments.csv", "classes.csv", "ro
 _Entry = TypeVar("_Entry")
 
 _MARKER = "users.csv"
-_LARGEST_ZIP = 50_000_000  # bytes
+_LARGEST_ZIP = 50_000_000
+"""Bytes, as those of a part once it is unpacked."""
 _LARGEST_PART = 30_000_000
 _MOST_ENTRIES = 500
 _DIRECTORY_MARK = b"PK\x01\x02"
-_BROKEN_ZIP = (
-    zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, OSError, EOFError,
-    ValueError, OverflowError, LookupError, struct.error, zlib.error,
-)  # fmt: skip
 _EXPORT = "Export the roster again."
 
 
@@ -40,7 +36,7 @@ def holds_oneroster(path: Path) -> bool:
             return False
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             return any(_name(entry) == _MARKER for entry in archive.infolist())
-    except _BROKEN_ZIP:
+    except BROKEN_ZIP:
         return False
 
 
@@ -99,7 +95,7 @@ def _from_zip(path: Path) -> dict[str, bytes]:
             named = [entry for entry in entries if _name(entry) in READ_FILES]
             chosen = _of_one_folder(path, [(_folder(entry), entry) for entry in named], _name)
             return {name: _part(path, archive, entry) for name, entry in chosen.items()}
-    except _BROKEN_ZIP as fault:
+    except BROKEN_ZIP as fault:
         found = f"a zip that is damaged, locked or cannot be read ({fault})"
         raise RosterError(path, found, "a whole zip without a password", _EXPORT) from fault
 

@@ -139,7 +139,7 @@ def _of_file(walk: _Walk, path: Path, steps: tuple[str, ...]) -> None:
     except (OSError, ValueError) as fault:
         walk.add_fault(label, file_finding(fault) if isinstance(fault, OSError) else link_finding())
         return
-    if is_side_file(steps if len(steps) > 1 else steps[-1:], head):
+    if is_side_file(steps, head):
         walk.passed_over += 1
     elif not _opened(walk, path, label, head, 1):
         walk.add(label, partial(_file_bytes, path), time)

@@ -1,13 +1,12 @@
 """How the columns of a roster may be called, and the words in them: the shipped table and a teacher's own."""
 
 import difflib
-import re
-import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from sheetgen.checking.list_words import plain_word
 from sheetgen.store.protocol_keys import Fault, Table
 from sheetgen.store.template_files import TemplateKind, table_of
 from sheetgen.store.templates import templates_folder
@@ -65,8 +64,7 @@ def folded(text: str) -> str:
     >>> folded("N.º de  MATRÍCULA") == folded("no_de_matricula")
     True
     """
-    apart = unicodedata.normalize("NFKD", text.casefold())
-    return re.sub(r"[\W_]+", "", "".join(sign for sign in apart if not unicodedata.combining(sign)))
+    return plain_word(text)
 
 
 def load_wording(own: Path | None = None) -> RosterWording:

@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 
+from sheetgen.store.bundles import HEAD_OF_ZIP
+
 __all__ = ["HEAD", "is_side_file"]
 
 HEAD = 1024
@@ -13,8 +15,8 @@ _STARTS = ("~$", "._", ".~lock.")
 _TEXTS = (".txt", ".html", ".htm", ".json", ".xml", ".md")
 """What platforms put beside a submission: its text, its comments, a list of what is in the bundle."""
 _OF_SHEETS = (".xlsx", ".xlsm", ".ods", ".xls", ".numbers", ".zip")
-_NO_TEXT = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
-_OF_2003 = (b"office:spreadsheet", b"excel.sheet", b"opendocument")
+_NO_TEXT = (HEAD_OF_ZIP, b"\xd0\xcf\x11\xe0")
+_SHEET_IN_XML = (b"office:spreadsheet", b"excel.sheet", b"opendocument")
 """A spreadsheet in one piece of XML: somebody's work in a wrong format, whatever it is called."""
 
 
@@ -50,4 +52,4 @@ def is_side_file(steps: Sequence[str], head: bytes) -> bool:
 
 def _holds_a_sheet(head: bytes) -> bool:
     plain = head.replace(b"\x00", b"").lower()
-    return head.startswith(_NO_TEXT) or any(word in plain for word in _OF_2003)
+    return head.startswith(_NO_TEXT) or any(word in plain for word in _SHEET_IN_XML)

@@ -91,6 +91,10 @@ def list_words(workbook: str) -> Mapping[str, Mapping[str, str]]:
     Parameters
     ----------
     workbook : `sheet`, `class-book` or `review`.
+
+    Raises
+    ------
+    TemplateError : a file of texts is not as it should be.
     """
     beginning = f"{_WORDS[workbook]}."
     return {

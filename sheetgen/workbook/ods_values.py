@@ -6,6 +6,7 @@ from datetime import date, datetime
 from lxml import etree
 
 from sheetgen.workbook.ods_names import OFFICE, TABLE, TEXT, repeat_of
+from sheetgen.workbook.xml_parts import number_or_text
 
 __all__ = ["CellContent", "content_of"]
 
@@ -45,7 +46,7 @@ def content_of(cell: etree._Element) -> CellContent:
     if kind is None:
         return None, formula, False, False
     if kind in ("float", "percentage", "currency"):
-        return _number(cell.get(f"{OFFICE}value", "")), formula, False, False
+        return number_or_text(cell.get(f"{OFFICE}value", "")), formula, False, False
     if kind == "boolean":
         return cell.get(f"{OFFICE}boolean-value", "").strip().lower() == "true", formula, False, False
     if kind in ("date", "time"):
@@ -57,15 +58,6 @@ def content_of(cell: etree._Element) -> CellContent:
         text = _paragraphs(cell)
     # A formula may give an empty text; a cell that somebody emptied holds nothing.
     return (text if text or formula else None), formula, False, False
-
-
-def _number(text: str) -> str | float | None:
-    try:
-        value = float(text)
-    except ValueError:
-        return text or None
-    # Python also reads `nan`, `inf` and `1_0`, which no spreadsheet writes as a number.
-    return value if value - value == 0 and "_" not in text else text
 
 
 def _serial(text: str) -> float | None:

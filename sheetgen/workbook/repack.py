@@ -77,7 +77,11 @@ def with_language(data: bytes, language: str) -> bytes:
 def packer(data: bytes) -> Callable[[Mapping[str, bytes]], bytes]:
     """Return what packs a package anew with other parts in place of its own, as often as there are some.
 
-    The parts that stay keep their compressed bytes. A part that is not in the package is a KeyError.
+    The parts that stay keep their compressed bytes.
+
+    Raises
+    ------
+    KeyError : by what is returned: a part is not in the package.
     """
     with zipfile.ZipFile(io.BytesIO(data)) as package:
         entries = {

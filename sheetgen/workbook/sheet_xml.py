@@ -13,7 +13,7 @@ from sheetgen.model.snapshot import CellState
 from sheetgen.workbook.formula_shift import shift_formula
 from sheetgen.workbook.refusal import RefusedError, too_large, unreadable
 from sheetgen.workbook.sheet_rules import COLUMN_LIMIT, ROW_LIMIT, RuledPlaces, place_of
-from sheetgen.workbook.xml_parts import UNKNOWN_STYLE, Styles, rich_text, unescape
+from sheetgen.workbook.xml_parts import UNKNOWN_STYLE, Styles, number_or_text, rich_text, unescape
 
 __all__ = ["BookContext", "add_ruled_places", "read_cells", "row_index"]
 
@@ -91,7 +91,7 @@ def read_cells(
                     text = _shared_string(value, strings)
                 cells[place] = _state(text, formula, locked, has_rule)
             elif kind is None or kind == "n":
-                number = _number(value)
+                number: _Value = number_or_text(value)
                 if is_date:
                     number, is_date = _serial_number(number, book.starts_1904)
                 cells[place] = _state(number, formula, locked, has_rule, False, is_date)
@@ -153,16 +153,6 @@ def _shared_string(text: str, strings: Mapping[str, str]) -> str | None:
         found = f"shared text number {text[:40]!r} of {len(strings)}"
         raise RefusedError(unreadable(found, "a number of a shared text"))
     return strings[plain]
-
-
-def _number(text: str) -> _Value:
-    """Return a number; what is not a finite one is kept as its text, nothing as None."""
-    try:
-        value = float(text)
-    except ValueError:
-        return text or None
-    # Python also reads `nan`, `inf` and `1_0`, which no spreadsheet writes as a number.
-    return value if value - value == 0 and "_" not in text else text
 
 
 def _serial(text: str) -> float | None:

@@ -18,8 +18,9 @@ from sheetgen.workbook.refusal import Refusal, RefusedError, too_large, unreadab
 
 __all__ = [
     "LARGEST_REMEMBERED", "UNKNOWN_STYLE", "Relation", "Style", "Styles", "attribute_true", "defined_names",
-    "local_name", "namespace_of", "parse_bytes", "parse_part", "part_bytes", "read_properties",
-    "read_relations", "read_shared_strings", "read_styles", "remembered", "rich_text", "unescape",
+    "local_name", "namespace_of", "number_or_text", "parse_bytes", "parse_part", "part_bytes",
+    "read_properties", "read_relations", "read_shared_strings", "read_styles", "remembered", "rich_text",
+    "unescape",
 ]  # fmt: skip
 
 T = TypeVar("T")
@@ -119,11 +120,26 @@ def parse_bytes(data: bytes, name: str) -> etree._Element:
 
 
 def namespace_of(root: etree._Element, part: str) -> str:
-    """Return the root's namespace in braces; a part of another vocabulary is refused."""
+    """Return the root's namespace in braces.
+
+    Raises
+    ------
+    RefusedError : the part is of another vocabulary.
+    """
     namespace = root.tag[: root.tag.find("}") + 1]
     if namespace not in _MAIN_NAMESPACES:
         raise RefusedError(unreadable(f"{part!r} is not a part of a workbook: <{root.tag[:100]}>"))
     return str(namespace)
+
+
+def number_or_text(text: str) -> str | float | None:
+    """Return the number that a text is; what is not a finite one is kept as its text, nothing as None."""
+    try:
+        value = float(text)
+    except ValueError:
+        return text or None
+    # Python also reads `nan`, `inf` and `1_0`, which no spreadsheet writes as a number.
+    return value if value - value == 0 and "_" not in text else text
 
 
 def local_name(element: etree._Element) -> str:

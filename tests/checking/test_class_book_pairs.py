@@ -1,15 +1,7 @@
-from dataclasses import replace
-
 import pytest
 
-from sheetgen.checking.class_book import pairings_of_leavers
-from sheetgen.layout.class_book import class_book_layout
 from sheetgen.model.finding import Finding
-from sheetgen.model.layout import Identity
-from sheetgen.model.settings import Pairing
-from sheetgen.store.templates import read_template
-from sheetgen.workbook.render import rendered
-from tests.class_books import BOOK, layout, protocols, read_back, snapshot_of, texts, typed
+from tests.class_books import BOOK, layout, read_back, typed
 
 EVERY_PAIR = {name: None for name in layout().places() if name.startswith("pair_")}
 
@@ -139,23 +131,6 @@ def test_pairings_from_lines_that_name_someone_who_left() -> None:
     ]
     assert book.pairings == BOOK.pairings[2:]
     assert book.people[1].status == "left"
-
-
-def test_pairings_of_leavers_are_kept_when_the_book_is_written_anew() -> None:
-    """Written behind the others they are there again, and left out again."""
-    state = typed({"roster_2_status": "left", "pair_1_caliper": "C3"})
-    book, _ = read_back(state)
-    kept = pairings_of_leavers(state, texts())
-    assert kept == (Pairing("007", "s08", "C3"), Pairing("s08", "007", "C1"))
-    anew = replace(book, pairings=(*book.pairings, *kept))
-    layout_anew = class_book_layout(texts(), anew, protocols())
-    data = rendered(layout_anew, Identity({}), read_template("style.toml"))
-    assert read_back(snapshot_of(data))[0] == book
-    assert pairings_of_leavers(snapshot_of(data), texts()) == kept
-
-
-def test_pairings_of_leavers_where_nobody_left() -> None:
-    assert pairings_of_leavers(typed({}), texts()) == ()
 
 
 def test_pairings_from_a_line_that_lets_someone_be_measured_who_only_measures() -> None:
@@ -326,22 +301,3 @@ def test_pairings_from_a_line_of_which_something_is_said(
 ) -> None:
     """Found, expected, what to do, and where."""
     assert read_back(typed(changes))[1] == (finding,)
-
-
-def test_pairings_of_leavers_of_lines_that_are_no_pair() -> None:
-    """A line that lacks one of the two, names nobody known, or the same person twice, is not kept."""
-    for line in (
-        {"pair_1_measurer": "s99"}, {"pair_1_participant": "s99"}, {"pair_1_participant": None},
-        {"pair_1_measurer": "s08"},
-    ):  # fmt: skip
-        state = typed(
-            {"roster_2_status": "left", "pair_2_measurer": "s12", "pair_2_participant": "S11", **line}
-        )
-        assert pairings_of_leavers(state, texts()) == ()
-
-
-def test_pairings_of_leavers_keep_everything_typed() -> None:
-    line = {"pair_1_caliper": "C3", "pair_1_protocol": "two-folds", "pair_1_spare": "ABCD-EFGH"}
-    kept = pairings_of_leavers(typed({"roster_1_status": "left", **line}), texts())
-    assert kept[0] == Pairing("007", "s08", "C3", "two-folds", "ABCD-EFGH")
-    assert kept[1].participant == "007"

@@ -18,9 +18,14 @@ ROWS = (Row(20.0, ((0, "one", "text"), (2, 3.5, "paper_number"))), Row(5.0))
 
 
 def test_rows_stand_one_below_the_other() -> None:
-    found = [(cell.row, cell.column, cell.value, cell.format) for cell in cells_of(ROWS, 7)]
-    assert found == [(7, 0, "one", "text"), (7, 2, 3.5, "paper_number")]
-    assert heights_of(ROWS, 7) == ((7, 20.0), (8, 5.0))
+    found = [(cell.row, cell.column, cell.value, cell.format) for cell in cells_of((*ROWS, *ROWS))]
+    assert found == [
+        (0, 0, "one", "text"),
+        (0, 2, 3.5, "paper_number"),
+        (2, 0, "one", "text"),
+        (2, 2, 3.5, "paper_number"),
+    ]
+    assert heights_of(ROWS) == ((0, 20.0), (1, 5.0))
 
 
 def test_broken_lines_hold_every_word_and_fit() -> None:

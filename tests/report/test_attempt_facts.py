@@ -1,6 +1,6 @@
 import pytest
 
-from sheetgen.report.attempt_facts import counts, is_practice, session_of, writable_text
+from sheetgen.report.attempt_facts import counts, session_of, writable_text
 from tests.report.invented import accepted, refused_without_record, returned
 
 
@@ -14,13 +14,6 @@ def test_counts_by_status(status: str, expected: bool) -> None:
 
 def test_session_of_a_file_without_record_is_the_one_being_read() -> None:
     assert (session_of(accepted(1), 4), session_of(refused_without_record(), 4)) == (1, 4)
-
-
-@pytest.mark.parametrize(
-    ("data_source", "expected"), [("practice", True), (" Practice", True), ("measured", False), (None, False)]
-)
-def test_is_practice_by_data_source(data_source: str | None, expected: bool) -> None:
-    assert is_practice(accepted(1, data_source=data_source)) is expected
 
 
 @pytest.mark.parametrize(
