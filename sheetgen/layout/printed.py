@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import accumulate
 
 from sheetgen.layout.cells import label
@@ -57,6 +58,8 @@ def heights_of(rows: Sequence[Row]) -> tuple[tuple[int, float], ...]:
     return tuple((number, row.height) for number, row in enumerate(rows))
 
 
+# Most forms of a class say the same.
+@lru_cache(maxsize=4_096)
 def broken(text: str, pixels: float, points: float, bold: bool = False) -> tuple[str, ...]:
     """Return a text as lines that fit a width, broken at its spaces; a word wider than that stays whole.
 

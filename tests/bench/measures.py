@@ -36,6 +36,7 @@ from sheetgen.store.figures import figures_of  # noqa: E402
 from sheetgen.store.returned import open_returned  # noqa: E402
 from sheetgen.store.templates import read_template  # noqa: E402
 from sheetgen.workbook.render import rendered  # noqa: E402
+from sheetgen.workbook.stamp import Master, master_of, stamped  # noqa: E402
 from tests.bench.corpus import SESSION, files_of, newest_records  # noqa: E402
 
 __all__ = ["MEASURES", "main"]
@@ -49,8 +50,25 @@ def _files(folder: Path, limit: int) -> list[Path]:
     return [path for one in _classes(folder) for path in files_of(one)][:limit]
 
 
-def build_ours(folder: Path, limit: int) -> int:
-    """Every sheet of the classes, into copies of them without sheets."""
+def build_stamped(folder: Path, limit: int) -> int:
+    """Every sheet of the classes stamped into its master; the masters are made within."""
+    style = read_template("style.toml")
+    masters: dict[str, Master] = {}
+    count = 0
+    for one in _classes(folder):
+        for record in newest_records(one):
+            identity = Identity(dict(record.identity))
+            if record.layout_digest not in masters:
+                layout = keep.load_layout(one, record.layout_digest)
+                assert layout is not None
+                masters[record.layout_digest] = master_of(layout, identity, style, figures_of(layout, one))
+            stamped(masters[record.layout_digest], identity)
+            count += 1
+    return count
+
+
+def build_whole(folder: Path, limit: int) -> int:
+    """The whole flow, with spare sheets, paper forms, slips and records, into copies without sheets."""
     count = 0
     for one in _classes(folder):
         with TemporaryDirectory() as name:
@@ -160,7 +178,8 @@ def _with_everything_known(folder: Path) -> None:
 
 
 MEASURES: dict[str, Callable[[Path, int], int]] = {
-    "build": build_ours,
+    "build": build_stamped,
+    "build-whole": build_whole,
     "build-plain": build_plain,
     "read": read_tables,
     "read-whole": read_whole,

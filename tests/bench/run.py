@@ -39,6 +39,8 @@ _FEWER_ROUNDS_FROM = 2_000
 # title, measure, peer, the ratio (`times faster`, or `times the time`), what it should be
 _COMPARED = (
     ("build: a sheet, beside plain XlsxWriter", "build", "build-plain", "faster", "at least 20"),
+    ("whole build with paper forms and slips, beside plain XlsxWriter's sheets", "build-whole", "build-plain",
+     "faster", ""),
     ("read to CSVs, beside python-calamine's bare values", "read", "calamine", "slower", "at most 5"),
     ("read to CSVs, beside two openpyxl loads", "read", "openpyxl", "faster", "at least 10"),
     ("whole read with report and feedback, beside python-calamine", "read-whole", "calamine", "slower", ""),
