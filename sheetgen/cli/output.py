@@ -1,18 +1,24 @@
 """What commands print: results on stdout, findings and progress on stderr, safe from control characters."""
 
+from __future__ import annotations
+
 import json
 import re
 import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, replace
+from typing import TYPE_CHECKING
 
 import click
 
-from sheetgen.checking.roster_update import RosterChange
 from sheetgen.layout.class_book_words import LEFT
-from sheetgen.model.attempt import Attempt
-from sheetgen.model.finding import Finding
+
+# Records take time to make, and help does not need them.
+if TYPE_CHECKING:
+    from sheetgen.checking.roster_update import RosterChange
+    from sheetgen.model.attempt import Attempt
+    from sheetgen.model.finding import Finding
 
 __all__ = [
     "A_FEW_DOZENS",
