@@ -20,6 +20,8 @@ def plain_word(text: str) -> str:
     --------
     >>> plain_word(" Práctica "), plain_word("SÍ"), plain_word("Sum only") == plain_word("sum-only")
     ('practica', 'si', True)
+    >>> plain_word("N.º de  MATRÍCULA") == plain_word("no_de_matricula")
+    True
     """
     apart = unicodedata.normalize("NFKD", text.casefold())
     return re.sub(r"[\W_]+", "", "".join(sign for sign in apart if not unicodedata.combining(sign)))

@@ -13,13 +13,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from sheetgen.checking.list_words import plain_word
 from sheetgen.errors import RosterError
 from sheetgen.layout.class_book_words import MOST_PEOPLE, ROLES
 from sheetgen.store.csv_text import CsvFault, decoded
 from sheetgen.store.oneroster_roster_files import oneroster_files
 from sheetgen.store.roster_people import PersonRow, RosterTrouble, checked_people, shown
 from sheetgen.store.roster_rows import Roster, roster_error
-from sheetgen.store.roster_wording import RosterWording, folded
+from sheetgen.store.roster_wording import RosterWording
 
 __all__ = ["oneroster_roster"]
 
@@ -37,17 +38,17 @@ _MOST_LISTED = 40
 
 @dataclass(frozen=True, slots=True)
 class _Record:
-    """One row of a table: its line and its cells by folded heading."""
+    """One row of a table: its line and its cells by plain heading."""
 
     line: int
     cells: Mapping[str, str]
 
     def __getitem__(self, column: str) -> str:
-        return self.cells.get(folded(column), "")
+        return self.cells.get(plain_word(column), "")
 
     @property
     def active(self) -> bool:
-        return folded(self["status"]) in ("", "active")
+        return plain_word(self["status"]) in ("", "active")
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +126,7 @@ def _table(place: str, name: str, data: bytes) -> list[_Record]:
             if not any(map(str.strip, cells)):
                 pass
             elif not headings:
-                headings = [folded(cell) for cell in cells]
+                headings = [plain_word(cell) for cell in cells]
             else:
                 stripped = (unicodedata.normalize("NFC", cell.strip()) for cell in cells)
                 records.append(_Record(line, dict(zip(headings, stripped, strict=False))))
@@ -135,7 +136,7 @@ def _table(place: str, name: str, data: bytes) -> list[_Record]:
             f"{place}:{line}", f"quotes out of place ({fault})", "plain CSV", _EXPORT
         ) from fault
     for column in _NEEDED[name]:
-        if folded(column) not in headings:
+        if plain_word(column) not in headings:
             raise RosterError(f"{place}:1", f"no column {column}", f"a column {column}", _EXPORT)
     return records
 
@@ -190,7 +191,7 @@ def _enrolled(
             continue
         user = row["userSourcedId"]
         text = row["role"] or general.get(user, "student")
-        known = wording.role.get(folded(text))
+        known = wording.role.get(plain_word(text))
         who = f"in enrollments.csv, the user {shown(user)}"
         earlier = enrolled.get(user)
         if known is None or known.stands_for not in ROLES:
@@ -209,7 +210,7 @@ def _general_roles(active: Mapping[str, Sequence[_Record]]) -> dict[str, str]:
     """What somebody is in the school, where the enrollment does not say: a column of 1.1, a table of 1.2."""
     roles = {one["sourcedId"]: one["role"] for one in active["users.csv"] if one["role"]}
     table = active.get("roles.csv", ())
-    for one in sorted(table, key=lambda row: folded(row["roleType"]) != "primary"):
+    for one in sorted(table, key=lambda row: plain_word(row["roleType"]) != "primary"):
         roles.setdefault(one["userSourcedId"], one["role"])
     return roles
 

@@ -4,14 +4,13 @@ import re
 from pathlib import Path
 
 from sheetgen.errors import RosterError
-from sheetgen.model.settings import Person
 from sheetgen.store.csv_text import CsvFault, Decoded, cut, decoded
 from sheetgen.store.roster_headings import Row, known_headings
 from sheetgen.store.roster_people import RosterTrouble
 from sheetgen.store.roster_rows import Roster, roster_error, roster_from_rows
-from sheetgen.store.roster_wording import RosterWording, load_wording
+from sheetgen.store.roster_wording import RosterWording
 
-__all__ = ["LARGEST_FILE", "csv_roster", "read_roster"]
+__all__ = ["LARGEST_FILE", "csv_roster"]
 
 LARGEST_FILE = 5_000_000
 """Bytes of a roster that is one file."""
@@ -33,20 +32,6 @@ _OTHER_FILES = (
     (b"<", "a web page or XML"),
     (b"\xef\xbb\xbf<", "a web page or XML"),
 )
-
-
-def read_roster(path: Path) -> tuple[Person, ...]:
-    """Return the people of a CSV roster in its order, where it holds no trouble at all; see csv_roster.
-
-    Raises
-    ------
-    RosterError : it cannot be used as it stands; one line a fault, each with file and line, what was found,
-        what was expected and what to do.
-    """
-    roster = csv_roster(path, load_wording())
-    if roster.troubles:
-        raise roster_error(path, roster.troubles)
-    return roster.people
 
 
 def csv_roster(path: Path, wording: RosterWording) -> Roster:

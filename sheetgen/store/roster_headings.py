@@ -4,8 +4,9 @@ import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sheetgen.checking.list_words import plain_word
 from sheetgen.store.roster_people import RosterTrouble, shown
-from sheetgen.store.roster_wording import COLUMNS, NEVER_READ, RosterWording, folded
+from sheetgen.store.roster_wording import COLUMNS, NEVER_READ, RosterWording
 
 __all__ = ["Headings", "Row", "find_headings", "known_headings"]
 
@@ -104,7 +105,7 @@ def _near_misses(
         absent = [name for name in absent if name != "name"]
     near_misses = []
     for heading in cells:
-        plain = folded(heading[:_LONGEST_NEAR])
+        plain = plain_word(heading[:_LONGEST_NEAR])
         if len(plain) < _SHORTEST_NEAR or wording.column(heading) is not None:
             continue
         candidates = [key for key, one in wording.headings.items() if one.stands_for in absent]

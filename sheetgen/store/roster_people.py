@@ -6,9 +6,10 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from sheetgen.checking.list_words import plain_word
 from sheetgen.layout.class_book_words import LONGEST, ROLES
 from sheetgen.model.settings import Person
-from sheetgen.store.roster_wording import RosterWording, folded
+from sheetgen.store.roster_wording import RosterWording
 
 __all__ = ["LEFT_OUT", "MENDED", "CheckedPeople", "PersonRow", "RosterTrouble", "checked_people", "shown"]
 
@@ -149,7 +150,7 @@ def _is_control(sign: str) -> bool:
 
 def _role(line: int, cell: str, wording: RosterWording) -> tuple[str, list[RosterTrouble]]:
     """An unknown role counts as student; one that has no part in a class is left out."""
-    known = wording.role.get(folded(cell))
+    known = wording.role.get(plain_word(cell))
     if known is None and not cell:
         return "student", []
     if known is not None and known.stands_for in ROLES:
@@ -163,7 +164,7 @@ def _role(line: int, cell: str, wording: RosterWording) -> tuple[str, list[Roste
 
 def _under_18(line: int, cell: str, wording: RosterWording) -> tuple[str, list[RosterTrouble]]:
     """An answer that is not understood counts as yes: the careful one."""
-    known = wording.under_18.get(folded(cell))
+    known = wording.under_18.get(plain_word(cell))
     if known is not None or not cell:
         return (known.stands_for if known else ""), []
     # A date of birth is nobody's business, not even in a message.
@@ -174,7 +175,7 @@ def _under_18(line: int, cell: str, wording: RosterWording) -> tuple[str, list[R
 
 def _takes_part(line: int, cell: str, wording: RosterWording) -> tuple[str, list[RosterTrouble]]:
     """An answer that is not understood counts as the careful one: nobody is measured against their will."""
-    known = wording.takes_part.get(folded(cell))
+    known = wording.takes_part.get(plain_word(cell))
     if known is not None or not cell:
         return (known.stands_for.replace("_", "-") if known else "both"), []
     remedy = "Correct it, or leave it empty."

@@ -5,12 +5,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from sheetgen.checking.list_words import plain_word
 from sheetgen.errors import RosterError
 from sheetgen.layout.class_book_words import MOST_PEOPLE
 from sheetgen.model.settings import Person
 from sheetgen.store.roster_headings import Headings, Row, find_headings
 from sheetgen.store.roster_people import MENDED, PersonRow, RosterTrouble, checked_people, shown
-from sheetgen.store.roster_wording import RosterWording, folded
+from sheetgen.store.roster_wording import RosterWording
 
 __all__ = ["Roster", "roster_error", "roster_from_rows"]
 
@@ -119,7 +120,7 @@ def _people_of(
 def _is_total(cells: Sequence[str], wording: RosterWording) -> bool:
     """A word for a sum, and besides it nothing but numbers."""
     filled = [cell for cell in cells if cell.strip()]
-    word = re.sub(r"\d+", "", folded(filled[0]))
+    word = re.sub(r"\d+", "", plain_word(filled[0]))
     return word in wording.totals and all(re.fullmatch(r"[\d\s.,]+", cell) for cell in filled[1:])
 
 

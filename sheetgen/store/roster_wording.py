@@ -11,7 +11,7 @@ from sheetgen.store.protocol_keys import Fault, Table
 from sheetgen.store.template_files import TemplateKind, table_of
 from sheetgen.store.templates import templates_folder
 
-__all__ = ["COLUMNS", "NEVER_READ", "RosterWording", "Wording", "folded", "load_wording"]
+__all__ = ["COLUMNS", "NEVER_READ", "RosterWording", "Wording", "load_wording"]
 
 COLUMNS = (
     "student_id", "given_name", "family_name", "second_family_name", "name", "preferred_given_name",
@@ -40,9 +40,9 @@ class Wording:
 
 @dataclass(frozen=True, slots=True)
 class RosterWording:
-    """By folded wording what it stands for: a column, a role, a way to take part, yes or no.
+    """By plain wording what it stands for: a column, a role, a way to take part, yes or no.
 
-    totals : folded first words of a row that counts the others.
+    totals : plain first words of a row that counts the others.
     """
 
     headings: Mapping[str, Wording]
@@ -53,18 +53,7 @@ class RosterWording:
 
     def column(self, heading: str) -> Wording | None:
         """Return the column of a heading, None where it is not known."""
-        return self.headings.get(folded(heading)) if len(heading) <= 2 * _LONGEST_WORDING else None
-
-
-def folded(text: str) -> str:
-    """Return a wording without case, accents, blanks, marks and lines.
-
-    Examples
-    --------
-    >>> folded("N.º de  MATRÍCULA") == folded("no_de_matricula")
-    True
-    """
-    return plain_word(text)
+        return self.headings.get(plain_word(heading)) if len(heading) <= 2 * _LONGEST_WORDING else None
 
 
 def load_wording(own: Path | None = None) -> RosterWording:
@@ -92,7 +81,7 @@ def _merged(tables: list[Table], name: str) -> dict[str, Wording]:
     for table in tables:
         for stands_for, wordings in table.get(name, {}).items():
             for text in wordings:
-                merged.setdefault(folded(text), Wording(stands_for, len(merged), text))
+                merged.setdefault(plain_word(text), Wording(stands_for, len(merged), text))
     return merged
 
 
@@ -118,13 +107,13 @@ def _faults_of_lists(name: str, content: Mapping[str, Any]) -> Iterator[Fault]:
             yield Fault(place, "something else", expected)
             continue
         for text in wordings:
-            other = stands_for.setdefault(folded(text), key)
+            other = stands_for.setdefault(plain_word(text), key)
             if other != key:
                 yield Fault(place, f"'{text}', which stands for {other} too", "each wording in one list")
 
 
 def _right(text: object) -> bool:
-    return isinstance(text, str) and len(text) <= _LONGEST_WORDING and folded(text) != ""
+    return isinstance(text, str) and len(text) <= _LONGEST_WORDING and plain_word(text) != ""
 
 
 def _expected(word: str, known: tuple[str, ...]) -> str:

@@ -9,10 +9,19 @@ from hypothesis import strategies as st
 
 from sheetgen.errors import RosterError
 from sheetgen.model.settings import Person
-from sheetgen.store.roster import csv_roster, read_roster
+from sheetgen.store.roster import csv_roster
+from sheetgen.store.roster_rows import roster_error
 from sheetgen.store.roster_wording import load_wording
 
 HEADINGS = "student_id,given_name,family_name\n"
+
+
+def read_roster(path: Path) -> tuple[Person, ...]:
+    """The people of a roster that holds no trouble at all; any trouble is raised."""
+    roster = csv_roster(path, load_wording())
+    if roster.troubles:
+        raise roster_error(path, roster.troubles)
+    return roster.people
 
 
 def read(tmp_path: Path, data: bytes) -> tuple[Person, ...]:

@@ -2,8 +2,9 @@ from pathlib import Path
 
 import pytest
 
+from sheetgen.checking.list_words import plain_word
 from sheetgen.errors import TemplateError
-from sheetgen.store.roster_wording import COLUMNS, folded, load_wording
+from sheetgen.store.roster_wording import COLUMNS, load_wording
 
 WORDING = load_wording()
 
@@ -36,12 +37,13 @@ def test_every_column_goes_by_its_own_name() -> None:
 
 
 def test_words_of_roles_and_answers() -> None:
-    assert {word: WORDING.role[folded(word)].stands_for for word in ("Alumna", "Profesor", "Guardian")} == {
+    words = ("Alumna", "Profesor", "Guardian")
+    assert {word: WORDING.role[plain_word(word)].stands_for for word in words} == {
         "Alumna": "student", "Profesor": "teacher", "Guardian": "left_out",
     }  # fmt: skip
-    assert WORDING.under_18[folded("Sí")].stands_for == "yes"
-    assert WORDING.takes_part[folded("Measures only")].stands_for == "measures_only"
-    assert folded("Total de alumnos") in WORDING.totals
+    assert WORDING.under_18[plain_word("Sí")].stands_for == "yes"
+    assert WORDING.takes_part[plain_word("Measures only")].stands_for == "measures_only"
+    assert plain_word("Total de alumnos") in WORDING.totals
 
 
 def test_own_wordings_add_to_the_shipped_ones_and_go_before_them(tmp_path: Path) -> None:
@@ -50,7 +52,7 @@ def test_own_wordings_add_to_the_shipped_ones_and_go_before_them(tmp_path: Path)
     wording = load_wording(path)
     found = [wording.column(one) for one in ("LAMP NO", "number", "student_id")]
     assert [one.stands_for for one in found if one is not None] == ["student_id", "group", "student_id"]
-    assert wording.headings[folded("Lamp no")].rank < wording.headings[folded("student_id")].rank
+    assert wording.headings[plain_word("Lamp no")].rank < wording.headings[plain_word("student_id")].rank
 
 
 FAULTS = [
