@@ -5,7 +5,7 @@ from pathlib import Path
 
 from sheetgen.errors import UsageError
 from sheetgen.flows.examine_file import attempt_of, on_record
-from sheetgen.flows.read import attempt_from
+from sheetgen.flows.reading import attempt_of_incoming
 from sheetgen.flows.sources import class_language
 from sheetgen.flows.wording import attempt_in_words
 from sheetgen.model.attempt import Attempt
@@ -41,7 +41,7 @@ def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[Attempt, 
         known = on_record(folder)
         if is_bundle(path):
             with open_returned(path, str(path)) as came:
-                looked = [attempt_from(one, known) for one in came.files]
+                looked = [attempt_of_incoming(one, known) for one in came.files]
         else:
             looked = [attempt_of(path, str(path), known)]
         language = class_language(folder)

@@ -13,7 +13,7 @@ from sheetgen.checking.corrections import files_answered, with_answer_marks
 from sheetgen.checking.late import with_late_findings
 from sheetgen.checking.newest import Arrival
 from sheetgen.flows.class_book import coded
-from sheetgen.flows.examine_file import OnRecord, attempt_of_bytes, on_record, refused_attempt
+from sheetgen.flows.examine_file import OnRecord, on_record
 from sheetgen.flows.marking import marked_attempts, scheme_of
 from sheetgen.flows.missing import write_missing
 from sheetgen.flows.reading import attempts_from
@@ -33,9 +33,9 @@ from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.keep import load_secret
 from sheetgen.store.known_files import KnownFiles, known_files
-from sheetgen.store.returned import Incoming, open_returned
+from sheetgen.store.returned import open_returned
 
-__all__ = ["ReadSummary", "attempt_from", "read_returned"]
+__all__ = ["ReadSummary", "read_returned"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,17 +171,6 @@ def _attempts(
     attempts = answered(told_apart(attempts, catalogue, answers, arrivals), answers)
     told = [attempt_in_words(one, book.settings.language) for one in attempts]
     return told, came.passed_over, remembered
-
-
-def attempt_from(one: Incoming, known: OnRecord) -> Attempt:
-    """Return everything there is to say about one file as it came back; a bad file never raises."""
-    data = one.read()
-    if isinstance(data, Finding):
-        return refused_attempt(one.label, "", data)
-    attempt = attempt_of_bytes(data, one.label, known)
-    if not one.notes:
-        return attempt
-    return replace(attempt, findings=(*completed(one.notes, load_catalogue()), *attempt.findings))
 
 
 def _decided(known: OnRecord, harvested: Harvested, session: int) -> OnRecord:

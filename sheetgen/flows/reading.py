@@ -16,7 +16,7 @@ import msgspec
 from sheetgen.checking.catalogue import completed
 from sheetgen.checking.corrections import corrections_of
 from sheetgen.flows.chunks import Chunk, chunk_of
-from sheetgen.flows.examine_file import OnRecord, refused_attempt
+from sheetgen.flows.examine_file import OnRecord, attempt_of_bytes, refused_attempt
 from sheetgen.flows.workers import STOPPED, Workers, parsed
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
@@ -28,7 +28,7 @@ from sheetgen.store.program_digest import program_digest
 from sheetgen.store.returned import Incoming
 from sheetgen.workbook.file_kind import suffix_of
 
-__all__ = ["CHUNK_FILES", "attempts_from", "circumstances"]
+__all__ = ["CHUNK_FILES", "attempt_of_incoming", "attempts_from", "circumstances"]
 
 CHUNK_FILES = 50
 """A quarter of a second of work: enough that handing it over costs little beside it."""
@@ -58,12 +58,22 @@ def attempts_from(
     FolderError : the record of what was handed out cannot be used.
     ValueError : there is no class folder.
     """
-    reading = _Reading(files, known, remembered, progress)
+    reading = _Reading(files, chunk_of(known), circumstances(known), remembered, progress)
     for attempts in parsed(reading.chunks(), known, workers or Workers()):
         reading.take(attempts)
     if remembered is not None:
-        remembered.keep_only(reading.keys[index] for index in sorted(reading.keys))
+        remembered.keep_only(reading.keys.values())
     return [reading.done[index] for index in range(len(files))]
+
+
+def attempt_of_incoming(one: Incoming, known: OnRecord) -> Attempt:
+    """Return everything there is to say about one file as it came back, read here; a bad one never raises."""
+    data = one.read()
+    if isinstance(data, Finding):
+        attempt = refused_attempt(one.label, "", data)
+    else:
+        attempt = attempt_of_bytes(data, one.label, known)
+    return _with_notes(attempt, one)
 
 
 def circumstances(known: OnRecord) -> Callable[[str], str]:
@@ -100,19 +110,17 @@ class _Reading:
     """How far the reading of some files is."""
 
     files: Sequence[Incoming]
-    known: OnRecord
+    empty: Chunk
+    holds: Callable[[str], str]
     remembered: KnownFiles | None
     progress: Progress | None
     done: dict[int, Attempt] = field(default_factory=dict)
     keys: dict[int, str] = field(default_factory=dict)
     asked: deque[list[int]] = field(default_factory=deque)
     built: dict[BuiltWith, BuiltWith] = field(default_factory=dict)
-    holds: Callable[[str], str] = str
 
     def chunks(self) -> Iterator[Chunk]:
         """Give those files that have to be read, in chunks, and take the others."""
-        empty = chunk_of(self.known)
-        self.holds = circumstances(self.known)
         some: list[tuple[str, bytes]] = []
         asked: list[int] = []
         for index, one in enumerate(self.files):
@@ -130,11 +138,11 @@ class _Reading:
             asked.append(index)
             if len(some) >= CHUNK_FILES or sum(len(data) for _, data in some) >= _CHUNK_BYTES:
                 self.asked.append(asked)
-                yield replace(empty, files=tuple(some))
+                yield replace(self.empty, files=tuple(some))
                 some, asked = [], []
         if some:
             self.asked.append(asked)
-            yield replace(empty, files=tuple(some))
+            yield replace(self.empty, files=tuple(some))
 
     def take(self, attempts: Sequence[Attempt]) -> None:
         """Take what became of the next chunk."""
@@ -149,11 +157,7 @@ class _Reading:
             self._finish(index, attempt)
 
     def _finish(self, index: int, attempt: Attempt) -> None:
-        notes = self.files[index].notes
-        if notes:
-            whole = (*completed(notes, load_catalogue()), *attempt.findings)
-            attempt = replace(attempt, findings=whole)
-        self.done[index] = attempt
+        self.done[index] = _with_notes(attempt, self.files[index])
         if self.progress is not None:
             self.progress(len(self.done), len(self.files))
 
@@ -170,6 +174,13 @@ class _Reading:
                 attempt = replace(attempt, built_with=own[same])
             shared.append(attempt)
         return shared
+
+
+def _with_notes(attempt: Attempt, one: Incoming) -> Attempt:
+    """The attempt with what has to be said about the name that its file came under."""
+    if not one.notes:
+        return attempt
+    return replace(attempt, findings=(*completed(one.notes, load_catalogue()), *attempt.findings))
 
 
 def _by_chance(attempt: Attempt) -> bool:

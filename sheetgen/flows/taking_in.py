@@ -10,7 +10,7 @@ from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.files import make_folder, write_beside
-from sheetgen.store.folder_walk import file_finding, files_below
+from sheetgen.store.folder_walk import file_bytes, files_below
 from sheetgen.store.labels import label_of
 
 __all__ = ["taken_in"]
@@ -68,23 +68,11 @@ def _copied_in(source: Path, target: Path, steps: tuple[str, ...]) -> Finding | 
     """Copy one file, or say why it cannot be; what stands in returned/ already is left alone."""
     if source.resolve().is_relative_to(target.resolve()):
         return None
-    data = _contents(source)
+    data = file_bytes(source, _LARGEST_TAKEN_IN)
     if isinstance(data, Finding):
         return data
     _copied(source, data, target.joinpath(*steps))
     return None
-
-
-def _contents(source: Path) -> bytes | Finding:
-    """The bytes of a file, or why it cannot be taken in."""
-    try:
-        size = source.stat().st_size
-        if size <= _LARGEST_TAKEN_IN:
-            return source.read_bytes()
-    except OSError as fault:
-        return file_finding(fault)
-    expected = f"at most {_LARGEST_TAKEN_IN:,} bytes"
-    return Finding("file-too-large", "", f"a file of {size:,} bytes", expected, "")
 
 
 def _copied(source: Path, data: bytes, wanted: Path) -> None:

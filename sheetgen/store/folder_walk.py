@@ -6,7 +6,7 @@ from pathlib import Path
 
 from sheetgen.model.finding import Finding
 
-__all__ = ["file_finding", "files_below", "link_finding"]
+__all__ = ["file_bytes", "file_finding", "files_below", "link_finding"]
 
 
 def files_below(root: Path) -> Iterator[tuple[tuple[str, ...], Path | Finding]]:
@@ -41,6 +41,22 @@ def files_below(root: Path) -> Iterator[tuple[tuple[str, ...], Path | Finding]]:
             else:
                 found.append((inside, Finding("file-unreadable", "", "a device or pipe", "a file", "")))
     yield from sorted(found, key=lambda one: "/".join(one[0]))
+
+
+def file_bytes(path: Path, most: int) -> bytes | Finding:
+    """Return the bytes of a file, or why it is not read.
+
+    Parameters
+    ----------
+    most : bytes; a larger file is left unread.
+    """
+    try:
+        size = path.stat().st_size
+        if size <= most:
+            return path.read_bytes()
+    except OSError as fault:
+        return file_finding(fault)
+    return Finding("file-too-large", "", f"a file of {size:,} bytes", f"at most {most:,} bytes", "")
 
 
 def file_finding(fault: OSError) -> Finding:

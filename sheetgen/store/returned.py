@@ -22,7 +22,7 @@ from sheetgen.store.bundles import (
     open_bundle,
     too_deep,
 )
-from sheetgen.store.folder_walk import file_finding, files_below, link_finding
+from sheetgen.store.folder_walk import file_bytes, file_finding, files_below, link_finding
 from sheetgen.store.labels import climbs, label_of, steps_of, unique_label
 from sheetgen.store.side_files import HEAD, is_side_file
 
@@ -142,17 +142,7 @@ def _of_file(walk: _Walk, path: Path, steps: tuple[str, ...]) -> None:
     if is_side_file(steps, head):
         walk.passed_over += 1
     elif not _opened(walk, path, label, head, 1):
-        walk.add(label, partial(_file_bytes, path), time)
-
-
-def _file_bytes(path: Path) -> bytes | Finding:
-    try:
-        size = path.stat().st_size
-        if size <= _LARGEST_FILE:
-            return path.read_bytes()
-    except OSError as fault:
-        return file_finding(fault)
-    return Finding("file-too-large", "", f"a file of {size:,} bytes", f"at most {_LARGEST_FILE:,} bytes", "")
+        walk.add(label, partial(file_bytes, path, _LARGEST_FILE), time)
 
 
 def _opened(walk: _Walk, source: Path | bytes, label: str, head: bytes, deep: int) -> bool:

@@ -2,6 +2,8 @@
 
 import io
 import zipfile
+from collections.abc import Mapping
+from typing import Any
 
 import openpyxl
 import pytest
@@ -56,15 +58,8 @@ def stamped(cells: Cells, printed_rows: int = 1) -> Worksheet:
     return sheet
 
 
-def plain() -> Worksheet:
-    """The same cells, written by the writing library into a workbook of their own."""
-    stream = io.BytesIO()
-    workbook = xlsxwriter.Workbook(stream)
-    formats = {word: workbook.add_format(look) for word, look in LOOKS.items()}
-    sheet = workbook.add_worksheet("A & B")
-    sheet.set_column(0, 2, 20)
-    sheet.protect()
-    sheet.merge_range(5, 0, 5, 2, "", formats["bold"])
+def write_all(sheet: Any, formats: Mapping[str, Any]) -> None:
+    """The cells of the sample, on a tab of either kind."""
     for row, column, value, word in (*CELLS, (5, 0, "across", "bold")):
         if value is None:
             sheet.write_blank(row, column, None, formats[word])
@@ -74,6 +69,18 @@ def plain() -> Worksheet:
             sheet.write_number(row, column, value, formats[word])
     for row, height in HEIGHTS.items():
         sheet.set_row(row, height)
+
+
+def plain() -> Worksheet:
+    """The same cells, written by the writing library into a workbook of their own."""
+    stream = io.BytesIO()
+    workbook = xlsxwriter.Workbook(stream)
+    formats = {word: workbook.add_format(look) for word, look in LOOKS.items()}
+    sheet = workbook.add_worksheet("A & B")
+    sheet.set_column(0, 2, 20)
+    sheet.protect()
+    sheet.merge_range(5, 0, 5, 2, "", formats["bold"])
+    write_all(sheet, formats)
     sheet.print_area(0, 0, 5, 2)
     workbook.close()
     (read,) = openpyxl.load_workbook(io.BytesIO(stream.getvalue())).worksheets
@@ -106,15 +113,7 @@ def seen(sheet: Worksheet) -> dict[str, object]:
 def drawn() -> Cells:
     formats, cells = cut(master()).formats, Cells()
     cells.merge_row(5, 2, formats["bold"])
-    for row, column, value, word in (*CELLS, (5, 0, "across", "bold")):
-        if value is None:
-            cells.write_blank(row, column, None, formats[word])
-        elif isinstance(value, str):
-            cells.write_string(row, column, value, formats[word])
-        else:
-            cells.write_number(row, column, value, formats[word])
-    for row, height in HEIGHTS.items():
-        cells.set_row(row, height)
+    write_all(cells, formats)
     return cells
 
 
