@@ -1,8 +1,7 @@
 """Draw the pictures of the README into samples/pictures: `python samples/draw_pictures.py [FOLDER]`.
 
 From two invented classes, one in English and one in Spanish, printed through the test spreadsheet program and
-cropped. Letters have the widths of the real thing where a font of Arial's widths is installed (Debian:
-fonts-liberation).
+cropped. Printed with the font of the tests (tests/office/fonts.conf), so that they come out alike everywhere.
 """
 
 import shutil

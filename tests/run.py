@@ -32,13 +32,14 @@ DEBIAN_PACKAGES = ("libreoffice-calc", "python3-uno", "poppler-utils", "fonts-de
 def missing_office() -> list[str]:
     """What of the spreadsheet program's parts is not installed, in words."""
     from client import find_system_python
-    from driver import find_program
+    from driver import find_font, find_program
 
     find_system_python.cache_clear()
     parts = (
         ("LibreOffice Calc (soffice)", find_program()),
         ("a Python that can import uno", find_system_python()),
         ("pdftoppm", shutil.which("pdftoppm")),
+        ("font DejaVu Sans", find_font()),
     )
     return [name for name, found in parts if not found]
 
@@ -50,7 +51,7 @@ def ensure_office() -> None:
     raise SetupError(
         f"the tests drive a spreadsheet program: found no {', no '.join(missing_office())}; install it"
         f" (Debian, Ubuntu: sudo apt-get install {' '.join(DEBIAN_PACKAGES)};"
-        " Fedora: sudo dnf install libreoffice-calc libreoffice-pyuno poppler-utils;"
+        " Fedora: sudo dnf install libreoffice-calc libreoffice-pyuno poppler-utils dejavu-sans-fonts;"
         " macOS: brew install --cask libreoffice && brew install poppler;"
         " Windows: the LibreOffice installer, and Poppler with its folder on PATH) and start again."
     )

@@ -24,9 +24,10 @@ from typing import Any
 
 from commands import COMMANDS, Workbook, open_workbook
 
-__all__ = ["find_program", "main"]
+__all__ = ["find_font", "find_program", "main"]
 
 START_SECONDS = 120.0
+FONTS = {"FONTCONFIG_FILE": str(Path(__file__).with_name("fonts.conf"))}
 # Always recalculate on load; paste over a filled cell without asking; leave no lock file beside a workbook,
 # since a program that is killed would not remove it, and the workbook would not open again.
 SETTINGS = (
@@ -61,6 +62,15 @@ def find_program() -> str | None:
         r"C:\Program Files\LibreOffice\program\soffice.exe",
     )
     return next((path for path in known if path and Path(path).exists()), None)
+
+
+def find_font() -> str | None:
+    """The one font that workbooks are printed with, or None; a system without fontconfig has its own way."""
+    lister = shutil.which("fc-list")
+    if lister is None:
+        return "the program's own"
+    made = subprocess.run([lister], env={**os.environ, **FONTS}, capture_output=True, text=True, check=False)
+    return next(iter(made.stdout.splitlines()), None)
 
 
 def profile(locale: str) -> str:
@@ -115,7 +125,7 @@ def start(locale: str) -> Program:
             stdout=messages,
             stderr=messages,
             start_new_session=os.name == "posix",
-            env={**os.environ, "TMPDIR": str(folder)},
+            env={**os.environ, **FONTS, "TMPDIR": str(folder)},
         )
     program = Program(process, folder)
     local = uno.getComponentContext()
