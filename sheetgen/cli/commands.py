@@ -187,12 +187,14 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
     Example:
       sheetgen read my-class downloads/
     """
+    from sheetgen.flows.pool import OwnProcesses
     from sheetgen.flows.read import read_returned
     from sheetgen.store.class_folder import ClassFolder, open_class_folder
 
-    summary = read_returned(
-        open_class_folder(folder), session, paths, output.progress_line(), workers=os.cpu_count() or 1
-    )
+    with OwnProcesses(os.cpu_count() or 1, output.print_trouble) as pool:
+        summary = read_returned(
+            open_class_folder(folder), session, paths, output.progress_line(), executor=pool
+        )
     output.print_findings(summary.attempts, _SERIOUS)
     output.print_notes(summary.notes)
     for line in (*output.same_bytes_lines(summary.attempts), *output.newer_lines(summary.attempts)):

@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
 from sheetgen.checking.class_analysis import class_analysis
@@ -11,7 +12,6 @@ from sheetgen.flows.feedback import feedback_pages, write_feedback
 from sheetgen.flows.marking import mark_rows
 from sheetgen.flows.sources import all_protocols
 from sheetgen.flows.wording import in_words
-from sheetgen.flows.workers import Workers
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.decision import Decision
 from sheetgen.model.marking import Marking, MarkingScheme
@@ -24,7 +24,6 @@ from sheetgen.report.tables import attempts_table, findings_table, readings_tabl
 from sheetgen.report.workbook import report_bytes
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.files import make_folder, sync_folder, write_beside
-from sheetgen.store.known_files import KnownFiles
 from sheetgen.store.templates import read_template
 from sheetgen.store.texts import texts_in
 from sheetgen.workbook.repack import with_language
@@ -58,18 +57,10 @@ def by_subject(decisions: Iterable[Decision]) -> dict[str, list[Decision]]:
     return dict(grouped)
 
 
-def write_results(
-    folder: ClassFolder,
-    read: Read,
-    remembered: KnownFiles | None = None,
-    workers: Workers | None = None,
-) -> None:
+def write_results(folder: ClassFolder, read: Read, executor: Executor | None = None) -> None:
     """Write results/ of a session.
 
-    Parameters
-    ----------
-    remembered : of this session: a page of feedback of which nothing has changed is not made again.
-    workers : who else makes pages of feedback; None: nobody.
+    executor : makes the pages of feedback; None: this process.
 
     Raises
     ------
@@ -106,5 +97,6 @@ def write_results(
     )  # fmt: skip
     write_beside(folder.report(session), with_language(report, language), sync=False)
     sync_folder(folder.results(session))
-    pages = feedback_pages(attempts, read.markings, read.decisions, adjusted)
-    write_feedback(folder, session, book, list(pages), remembered, workers)
+    shown = book.settings.show_results != "never"
+    pages = feedback_pages(attempts, read.markings, read.decisions, adjusted, with_body_values=shown)
+    write_feedback(folder, session, book, list(pages), executor)
