@@ -3,10 +3,9 @@
 import math
 from collections.abc import Iterator, Mapping
 
-from sheetgen.checking.once import once_for_each
 from sheetgen.layout.address import absolute
 from sheetgen.model.finding import Finding
-from sheetgen.model.layout import Layout, Place, Value
+from sheetgen.model.layout import Layout, Value
 from sheetgen.model.snapshot import TabState
 
 __all__ = ["cached_findings"]
@@ -32,7 +31,7 @@ def cached_findings(
     A program that writes entries without working out formulas drops the cached results, or leaves the first
     ones. Both are "never recalculated", told apart from a result that differs.
     """
-    places = _places(layout)
+    places = layout.places()
     cached = {}
     for name in expected:
         key, row, column = places[name]
@@ -62,15 +61,10 @@ def cached_findings(
     return tuple(_differences(layout, different, cached, expected))
 
 
-@once_for_each
-def _places(layout: Layout) -> dict[str, Place]:
-    return layout.places()
-
-
 def _differences(
     layout: Layout, names: list[str], cached: Mapping[str, object], expected: Mapping[str, float | str]
 ) -> Iterator[Finding]:
-    places = _places(layout)
+    places = layout.places()
     for name in names:
         key, row, column = places[name]
         cell = absolute(row, column).replace("$", "")

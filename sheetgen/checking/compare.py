@@ -4,7 +4,6 @@ import math
 from collections.abc import Iterator, Mapping
 
 from sheetgen.checking.formula_text import same_formula
-from sheetgen.checking.once import once_for_each
 from sheetgen.checking.rule_changes import loosened_rules
 from sheetgen.checking.tab_match import renamed_titles
 from sheetgen.layout.address import absolute, in_tab
@@ -65,7 +64,9 @@ def _whole_file(layout: Layout, snapshot: Snapshot, tabs: Mapping[str, TabState]
 def _name_findings(layout: Layout, snapshot: Snapshot, titles: Mapping[str, str]) -> Iterator[Finding]:
     """Names are a cross-check: a cut carries them along, so a name elsewhere tells of a cut."""
     lost = []
-    for tab, cell, expected in _named_cells(layout):
+    named = ((tab, cell) for tab in layout.tabs for cell in tab.cells if cell.named)
+    for tab, cell in named:
+        expected = in_tab(tab.title, absolute(cell.row, cell.column))
         target = snapshot.names.get(cell.defined_name)
         if target is None:
             lost.append(cell.defined_name)
@@ -76,57 +77,20 @@ def _name_findings(layout: Layout, snapshot: Snapshot, titles: Mapping[str, str]
         yield _note("sheet-names-lost", f"{len(lost)} names missing, {lost[0]} first", "all names kept")
 
 
-@once_for_each
-def _named_cells(layout: Layout) -> tuple[tuple[Tab, Cell, str], ...]:
-    """Every cell with a name of its own, and the target of that name."""
-    return tuple(
-        (tab, cell, in_tab(tab.title, absolute(cell.row, cell.column)))
-        for tab in layout.tabs
-        for cell in tab.cells
-        if cell.named
-    )
-
-
-@once_for_each
-def _places(tab: Tab) -> frozenset[tuple[int, int]]:
-    return frozenset((cell.row, cell.column) for cell in tab.cells)
-
-
-@once_for_each
-def _expected(tab: Tab) -> tuple[tuple[tuple[int, int], str | None, str | None, Cell], ...]:
-    """Of every cell its place, its formula or printed text where it has one, and the cell."""
-    return tuple(
-        (
-            (cell.row, cell.column),
-            cell.formula if cell.role == "formula" else None,
-            cell.value if cell.role == "label" and isinstance(cell.value, str) and cell.value else None,
-            cell,
-        )
-        for cell in tab.cells
-    )
-
-
 def _tab_findings(
     tab: Tab, state: TabState, values: Mapping[str, Value], titles: Mapping[str, str], comparable: bool
 ) -> Iterator[Finding]:
-    cells, places = state.cells, _places(tab)
+    cells = state.cells
     bare_entries = []
-    # Nearly every cell of every file is as it was written, so that is told in line.
-    for at, formula, text, cell in _expected(tab):
-        found = cells.get(at, _EMPTY)
-        if formula is not None:
-            if found.formula == formula and found.locked:
-                continue
-        elif text is not None:
-            if found.value == text and found.locked and not found.formula:
-                continue
-        elif cell.role == "entry":
-            if found.locked:
-                yield _cell_note("sheet-entry-locked", "a locked cell", "an open entry", tab, cell)
-            if not found.has_rule:
-                bare_entries.append(cell)
+    for cell in tab.cells:
+        found = cells.get((cell.row, cell.column), _EMPTY)
+        if cell.role != "entry":
+            yield from _locked_cell(tab, cell, found, values, titles, comparable)
             continue
-        yield from _locked_cell(tab, cell, found, values, titles, comparable)
+        if found.locked:
+            yield _cell_note("sheet-entry-locked", "a locked cell", "an open entry", tab, cell)
+        if not found.has_rule:
+            bare_entries.append(cell)
     if bare_entries:
         yield _cell_note(
             "sheet-rules-lost", f"{len(bare_entries)} entries without their rule", "a rule on every entry",
@@ -138,8 +102,7 @@ def _tab_findings(
             "sheet-rules-changed", f"{len(loosened)} entries whose rule lets other things through",
             "the rules handed out", tab, loosened[0],
         )  # fmt: skip
-    if cells.keys() <= places:
-        return
+    places = {(cell.row, cell.column) for cell in tab.cells}
     open_places = []
     for (row, column), found in cells.items():
         if (row, column) in places:

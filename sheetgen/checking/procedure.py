@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Mapping
 
-from sheetgen.checking.once import once_for_each
 from sheetgen.checking.recalculate import LARGEST_ENTRY, is_under_18, number_of, text_of, zero_of
 from sheetgen.core.number_policy import hundredths
 from sheetgen.layout import vocabulary
@@ -115,7 +114,6 @@ def _ranges(layout: Layout, entries: Entries) -> Iterator[Found]:
             yield "entry-out-of-range", name, f"{value:.15g}", f"{kind} from {low:g} to {high:g}"
 
 
-@once_for_each
 def _limits(layout: Layout) -> tuple[tuple[str, Rule], ...]:
     """The names of entries whose rule gives a least and a largest number, with the rule."""
     return tuple(

@@ -5,10 +5,9 @@ Both namespaces of the standard are read (transitional and strict), under any pr
 
 import posixpath
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache, wraps
-from typing import TypeVar
+from functools import lru_cache
 from urllib.parse import unquote
 
 from lxml import etree
@@ -17,13 +16,11 @@ from sheetgen.workbook.package import Package
 from sheetgen.workbook.refusal import Refusal, RefusedError, too_large, unreadable
 
 __all__ = [
-    "LARGEST_REMEMBERED", "UNKNOWN_STYLE", "Relation", "Style", "Styles", "attribute_true", "defined_names",
+    "UNKNOWN_STYLE", "Relation", "Style", "Styles", "attribute_true", "defined_names",
     "local_name", "namespace_of", "number_or_text", "parse_bytes", "parse_part", "part_bytes",
-    "read_properties", "read_relations", "read_shared_strings", "read_styles", "remembered", "rich_text",
+    "read_properties", "read_relations", "read_shared_strings", "read_styles", "rich_text",
     "unescape",
 ]  # fmt: skip
-
-T = TypeVar("T")
 
 Style = tuple[bool, bool]
 """Of one cell format: whether it is locked, and whether it shows numbers as dates."""
@@ -43,11 +40,6 @@ _PARSER_OPTIONS = {
     "remove_comments": True, "remove_pis": True, "collect_ids": False,
 }  # fmt: skip
 _PARSER = etree.XMLParser(**_PARSER_OPTIONS)
-
-LARGEST_REMEMBERED = 300_000
-"""Bytes of a part: a larger one is read anew each time."""
-
-_MOST_REMEMBERED = 32
 
 # A tree takes far more memory than its text, so a dense part is counted before it is parsed.
 _SMALL_PART = 1_000_000
@@ -70,20 +62,6 @@ class Relation:
     key: str
     kind: str
     target: str
-
-
-def remembered(function: Callable[[bytes, str], T]) -> Callable[[bytes, str], T]:
-    """Return a function of a part's bytes and name that knows its last results.
-
-    Most small parts are the same in every file of a class. The results are shared: they must not be changed.
-    """
-    kept = lru_cache(maxsize=_MOST_REMEMBERED)(function)
-
-    @wraps(function)
-    def recalled(data: bytes, name: str) -> T:
-        return kept(data, name) if len(data) <= LARGEST_REMEMBERED else function(data, name)
-
-    return recalled
 
 
 def part_bytes(package: Package, name: str) -> bytes | None:
@@ -158,12 +136,8 @@ def read_relations(package: Package, part: str) -> tuple[Relation, ...]:
     folder, _, file = part.rpartition("/")
     name = posixpath.join(folder, "_rels", f"{file}.rels")
     data = part_bytes(package, name)
-    return () if data is None else _relations(data, name)
-
-
-@remembered
-def _relations(data: bytes, name: str) -> tuple[Relation, ...]:
-    folder = posixpath.dirname(posixpath.dirname(name))
+    if data is None:
+        return ()
     return tuple(
         Relation(
             element.get("Id", ""),
@@ -227,11 +201,8 @@ def read_styles(package: Package, part: str) -> Styles:
     The cell format itself decides, as spreadsheet programs do; its parent style is not asked.
     """
     data = part_bytes(package, part)
-    return {} if data is None else _styles(data, part)
-
-
-@remembered
-def _styles(data: bytes, part: str) -> Styles:
+    if data is None:
+        return {}
     styles: dict[str | None, Style] = {}
     root = parse_bytes(data, part)
     namespace = namespace_of(root, part)
@@ -284,7 +255,6 @@ def read_properties(package: Package, parts: Iterable[str]) -> dict[str, str]:
     return properties
 
 
-@remembered
 def _properties(data: bytes, part: str) -> dict[str, str]:
     properties: dict[str, str] = {}
     for element in parse_bytes(data, part):
