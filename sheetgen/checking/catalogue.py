@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from sheetgen.model.finding import Finding, FindingKind
 
-__all__ = ["Catalogue", "completed", "status_of"]
+__all__ = ["Catalogue", "completed"]
 
 Catalogue = Mapping[str, FindingKind]
 
@@ -21,16 +21,3 @@ def completed(findings: Iterable[Finding], catalogue: Catalogue) -> tuple[Findin
         replace(finding, severity=catalogue[finding.code].severity, remedy=catalogue[finding.code].remedy)
         for finding in findings
     )
-
-
-def status_of(findings: Iterable[Finding], catalogue: Catalogue) -> str:
-    """Return `refused` for an error about file or identity, `review` for an error about the sheet or an open
-    question, else `accepted`."""
-    status = "accepted"
-    for finding in findings:
-        family = finding.code.partition("-")[0]
-        if finding.severity == "error" and family in ("file", "identity"):
-            return "refused"
-        if (finding.severity == "error" and family == "sheet") or catalogue[finding.code].question:
-            status = "review"
-    return status

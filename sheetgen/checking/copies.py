@@ -2,17 +2,17 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
-from sheetgen.checking.catalogue import Catalogue, completed, status_of
+from sheetgen.checking.catalogue import Catalogue
 from sheetgen.checking.late import is_late
 from sheetgen.checking.newest import Arrival, Choice, newest, same_entries
 from sheetgen.checking.review_rows import file_id
 from sheetgen.checking.senders import senders_of
+from sheetgen.checking.status import answered, superseded, with_findings
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
 
-__all__ = ["answered", "told_apart"]
+__all__ = ["told_apart", "with_answers"]
 
 _ONE = "one file a copy"
 
@@ -48,7 +48,7 @@ def told_apart(
         first_of: dict[str, int] = {}
         for index in indexes:
             if told[index].sha256 in first_of:
-                told[index] = replace(told[index], status="superseded")
+                told[index] = superseded(told[index], (), catalogue)
             else:
                 first_of[told[index].sha256] = index
         different = list(first_of.values())
@@ -84,14 +84,15 @@ def _of_copy(
             found = f"copy code {code} also in {others}"
             if attempt.file in senders:
                 found += f"; this one came from {senders[attempt.file]!r}"
-            findings = (*attempt.findings, *_noted("identity-copy-twice", found, catalogue))
-            told.append(replace(attempt, findings=findings, status=status_of(findings, catalogue)))
+            twice = Finding("identity-copy-twice", "", found, _ONE, "")
+            told.append(with_findings(attempt, [twice], catalogue))
         else:
-            notes: tuple[Finding, ...] = ()
+            notes = []
             if place in reasons:
                 newer = " or ".join(attempts[other].file for other in counting)
-                notes = _noted("identity-newer-counts", f"{newer} counts: {reasons[place]}", catalogue)
-            told.append(replace(attempt, findings=(*attempt.findings, *notes), status="superseded"))
+                found = f"{newer} counts: {reasons[place]}"
+                notes.append(Finding("identity-newer-counts", "", found, _ONE, ""))
+            told.append(superseded(attempt, notes, catalogue))
     return told
 
 
@@ -126,16 +127,9 @@ def _that_may_count(attempts: Sequence[Attempt], answers: Mapping[str, bool]) ->
     return chosen or [place for place in left if not is_late(attempts[place])] or left
 
 
-def _noted(code: str, found: str, catalogue: Catalogue) -> tuple[Finding, ...]:
-    return completed((Finding(code, "", found, _ONE, ""),), catalogue)
-
-
-def answered(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> list[Attempt]:
+def with_answers(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> list[Attempt]:
     """Return the attempts with the teacher's word on those for review: yes accepts, no refuses."""
-    words = {True: "accepted", False: "refused"}
     return [
-        replace(attempt, status=words[answers[file_id(attempt)]])
-        if attempt.status == "review" and file_id(attempt) in answers
-        else attempt
+        answered(attempt, answers[file_id(attempt)]) if file_id(attempt) in answers else attempt
         for attempt in attempts
     ]

@@ -1,9 +1,9 @@
 """Files that came in late: after the due date, or after feedback was given. A question, never a penalty."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
-from sheetgen.checking.catalogue import Catalogue, completed, status_of
+from sheetgen.checking.catalogue import Catalogue
+from sheetgen.checking.status import with_findings
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
 from sheetgen.model.settings import ClassBook
@@ -58,8 +58,7 @@ def with_late_findings(
     for attempt in attempts:
         late = late_findings(days.get(attempt.sha256, ""), book.due_date, book.feedback_given)
         if late and _is_work(attempt, teachers):
-            findings = (*attempt.findings, *completed(late, catalogue))
-            attempt = replace(attempt, findings=findings, status=status_of(findings, catalogue))
+            attempt = with_findings(attempt, late, catalogue)
         told.append(attempt)
     return told
 

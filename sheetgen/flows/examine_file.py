@@ -7,7 +7,6 @@ from pathlib import Path
 
 import msgspec
 
-from sheetgen.checking.catalogue import completed, status_of
 from sheetgen.checking.claims import Claim, claimed, spare_findings
 from sheetgen.checking.compare import compared
 from sheetgen.checking.corrections import corrections_of
@@ -15,6 +14,7 @@ from sheetgen.checking.examine import Issued, examined
 from sheetgen.checking.identity import class_code_in, copy_codes_in, settings_text_in
 from sheetgen.checking.minor_today import minor_today_findings
 from sheetgen.checking.recalculate import recalculate
+from sheetgen.checking.status import with_findings
 from sheetgen.checking.tab_match import matched_tabs
 from sheetgen.errors import SheetgenError
 from sheetgen.flows.sources import Source, all_protocols, layout_of
@@ -99,8 +99,7 @@ def attempt_of_bytes(data: bytes, name: str, known: OnRecord) -> Attempt:
 
 def refused_attempt(name: str, sha256: str, *findings: Finding) -> Attempt:
     """Return a file that is not read, with the reasons; their severity and remedy are looked up."""
-    whole = completed(findings, load_catalogue())
-    return Attempt(name, sha256, "refused", None, "", {}, None, whole)
+    return with_findings(Attempt(name, sha256, "", None, "", {}, None, ()), findings, load_catalogue())
 
 
 def _of_package(package: Package, name: str, known: OnRecord) -> Attempt:
@@ -137,22 +136,22 @@ def _examined(
         proof = (*proof, *spare_findings(record, known.claims))
     corrections = corrections_of(known.decisions, record.copy_code)
     examination = examined(issued, state, corrections)
-    catalogue = load_catalogue()
     others = minor_today_findings(issued.layout, issued.protocol, examination.entries, known.minors)
-    findings = completed((*notes, *proof, *examination.findings, *others), catalogue)
-    return Attempt(
+    attempt = Attempt(
         file=name,
         sha256=sha256,
-        status=status_of(findings, catalogue),
+        status="",
         record=record,
         protocol_id=issued.protocol.identifier,
         entries=examination.entries,
         results=examination.results,
-        findings=findings,
+        findings=(),
         built_with=BuiltWith(issued.settings, issued.protocol, LAYOUT_VERSION),
         formula_names=examination.formula_names,
         modified=state.properties.get("modified", ""),
     )
+    findings = (*notes, *proof, *examination.findings, *others)
+    return with_findings(attempt, findings, load_catalogue())
 
 
 def _whose(state: Snapshot, known: OnRecord) -> Finding | tuple[Issued, CopyRecord, tuple[Finding, ...]]:

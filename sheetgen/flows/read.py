@@ -6,12 +6,12 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
-from sheetgen.checking.catalogue import completed
 from sheetgen.checking.claims import claims_of, expected_back, handed_out_in, is_spare
-from sheetgen.checking.copies import answered, told_apart
+from sheetgen.checking.copies import told_apart, with_answers
 from sheetgen.checking.corrections import files_answered, with_answer_marks
 from sheetgen.checking.late import with_late_findings
 from sheetgen.checking.newest import Arrival
+from sheetgen.checking.status import with_findings
 from sheetgen.flows.class_book import coded
 from sheetgen.flows.examine_file import OnRecord, on_record
 from sheetgen.flows.forget import remove_old_memory
@@ -153,7 +153,7 @@ def _attempts(
     }
     attempts = with_late_findings(attempts, days, book, catalogue)
     answers = files_answered(known.decisions)
-    attempts = answered(told_apart(attempts, catalogue, answers, arrivals), answers)
+    attempts = with_answers(told_apart(attempts, catalogue, answers, arrivals), answers)
     told = [attempt_in_words(one, book.settings.language) for one in attempts]
     return told, came.passed_over
 
@@ -167,5 +167,5 @@ def _of_session(attempt: Attempt, session: int) -> Attempt:
     if attempt.record is None or attempt.record.session == session:
         return attempt
     found, expected = f"session {attempt.record.session}", f"session {session}"
-    finding = completed((Finding("file-other-session", "", found, expected, ""),), load_catalogue())
-    return replace(attempt, status="refused", findings=(*finding, *attempt.findings))
+    finding = Finding("file-other-session", "", found, expected, "")
+    return with_findings(attempt, [finding], load_catalogue(), first=True)

@@ -10,7 +10,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from sheetgen.checking.catalogue import completed
+from sheetgen.checking.status import with_findings
 from sheetgen.errors import FolderError
 from sheetgen.flows.examine_file import OnRecord, attempt_of_bytes, on_record, refused_attempt
 from sheetgen.flows.pool import mapped
@@ -104,9 +104,7 @@ def _stopped(task: Task) -> Attempt:
 
 def _with_notes(attempt: Attempt, one: Incoming) -> Attempt:
     """The attempt with what has to be said about the name that its file came under."""
-    if not one.notes:
-        return attempt
-    return replace(attempt, findings=(*completed(one.notes, load_catalogue()), *attempt.findings))
+    return with_findings(attempt, one.notes, load_catalogue(), first=True) if one.notes else attempt
 
 
 @lru_cache(maxsize=2)

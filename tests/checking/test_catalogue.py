@@ -1,6 +1,6 @@
 import pytest
 
-from sheetgen.checking.catalogue import completed, status_of
+from sheetgen.checking.catalogue import completed
 from sheetgen.model.finding import Finding, FindingKind
 
 CATALOGUE = {
@@ -29,23 +29,3 @@ def test_completed_adds_severity_and_remedy() -> None:
 def test_completed_with_a_code_that_is_not_in_the_catalogue() -> None:
     with pytest.raises(KeyError, match="file-lost"):
         _findings("file-lost")
-
-
-# codes, status
-STATUS: tuple[tuple[tuple[str, ...], str], ...] = (
-    ((), "accepted"),
-    (("file-foreign-content", "sheet-result-differs"), "accepted"),
-    (("entry-not-a-number",), "accepted"),
-    (("entry-date",), "review"),
-    (("class-same-numbers",), "review"),
-    (("sheet-formula-changed",), "review"),
-    (("sheet-formula-changed", "sheet-result-differs"), "review"),
-    (("identity-changed",), "refused"),
-    (("file-empty",), "refused"),
-    (("sheet-formula-changed", "entry-date", "file-empty"), "refused"),
-)
-
-
-@pytest.mark.parametrize(("codes", "status"), STATUS)
-def test_status_of(codes: tuple[str, ...], status: str) -> None:
-    assert status_of(_findings(*codes), CATALOGUE) == status

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.checking.copies import answered, told_apart
+from sheetgen.checking.copies import told_apart, with_answers
 from sheetgen.checking.late import late_findings
 from sheetgen.checking.newest import Arrival
 from sheetgen.model.attempt import Attempt, CopyRecord
@@ -115,7 +115,7 @@ ANSWERS = (
 @pytest.mark.parametrize(("status", "answer", "expected"), ANSWERS)
 def test_answered(status: str, answer: bool | None, expected: str) -> None:
     answers = {} if answer is None else {"aa": answer}
-    assert [one.status for one in answered([_attempt("a.xlsx", "7K3F-9QXM", "aa", status)], answers)] == [
+    assert [one.status for one in with_answers([_attempt("a.xlsx", "7K3F-9QXM", "aa", status)], answers)] == [
         expected
     ]
 
