@@ -2,6 +2,7 @@
 
 import calendar
 import contextlib
+import os
 import zipfile
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
@@ -11,22 +12,25 @@ from pathlib import Path
 
 from sheetgen.model.finding import Finding
 from sheetgen.store.bundles import (
+    HEAD,
     MOST_DEEP,
     entry_bytes,
     entry_head,
     entry_name,
     is_link,
-    is_locked,
+    is_side_file,
     is_zip,
     looks_like_document,
     open_bundle,
     too_deep,
 )
-from sheetgen.store.folder_walk import file_bytes, file_finding, files_below, link_finding
 from sheetgen.store.labels import climbs, label_of, steps_of, unique_label
-from sheetgen.store.side_files import HEAD, is_side_file
+from sheetgen.workbook.bounded_zip import BoundedZip, is_locked
 
-__all__ = ["Incoming", "Returned", "is_bundle", "open_returned"]
+__all__ = [
+    "Incoming", "Returned", "file_bytes", "file_finding", "files_below", "is_bundle", "link_finding",
+    "open_returned",
+]  # fmt: skip
 
 _LARGEST_FILE = 20_000_000
 """Bytes; a sheet has some 30,000, with pictures pasted in some millions."""
@@ -129,6 +133,66 @@ def is_bundle(path: Path) -> bool:
     return is_zip(head) and not looks_like_document(head)
 
 
+def files_below(root: Path) -> Iterator[tuple[tuple[str, ...], Path | Finding]]:
+    """Give the steps from a folder to each file below it, in order of name, with the file or why it is none.
+
+    A folder that cannot be listed, a link and a device are given as findings; a folder that is not there
+    holds nothing.
+    """
+    found: list[tuple[tuple[str, ...], Path | Finding]] = []
+    waiting: list[tuple[str, ...]] = [()]
+    while waiting:
+        steps = waiting.pop()
+        folder = root.joinpath(*steps)
+        try:
+            with os.scandir(folder) as entries:
+                listed = list(entries)
+        except FileNotFoundError:
+            continue
+        except OSError as fault:
+            reason = str(fault.strerror or fault)
+            closed = Finding("file-unreadable", "", reason, "a folder that can be listed", "")
+            found.append(((*steps, "") if steps else (".",), closed))
+            continue
+        for entry in listed:
+            inside = (*steps, entry.name)
+            if entry.is_symlink():
+                found.append((inside, link_finding()))
+            elif entry.is_dir(follow_symlinks=False):
+                waiting.append(inside)
+            elif entry.is_file(follow_symlinks=False):
+                found.append((inside, folder / entry.name))
+            else:
+                found.append((inside, Finding("file-unreadable", "", "a device or pipe", "a file", "")))
+    yield from sorted(found, key=lambda one: "/".join(one[0]))
+
+
+def file_bytes(path: Path, most: int) -> bytes | Finding:
+    """Return the bytes of a file, or why it is not read.
+
+    Parameters
+    ----------
+    most : bytes; a larger file is left unread.
+    """
+    try:
+        size = path.stat().st_size
+        if size <= most:
+            return path.read_bytes()
+    except OSError as fault:
+        return file_finding(fault)
+    return Finding("file-too-large", "", f"a file of {size:,} bytes", f"at most {most:,} bytes", "")
+
+
+def file_finding(fault: OSError) -> Finding:
+    """Return the finding of a file that the system does not let be read."""
+    return Finding("file-unreadable", "", str(fault.strerror or fault), "a file that can be read", "")
+
+
+def link_finding() -> Finding:
+    """Return the finding of a link that came back in place of a file."""
+    return Finding("file-shortcut", "", "a link to a file, not the file", "a workbook saved as .xlsx", "")
+
+
 def _of_file(walk: _Walk, path: Path, steps: tuple[str, ...]) -> None:
     label = label_of(steps)
     walk.held = walk.files = 0
@@ -165,9 +229,9 @@ def _opened(walk: _Walk, source: Path | bytes, label: str, head: bytes, deep: in
     return True
 
 
-def _of_bundle(walk: _Walk, archive: zipfile.ZipFile, label: str, deep: int) -> None:
+def _of_bundle(walk: _Walk, archive: BoundedZip, label: str, deep: int) -> None:
     entries = sorted(
-        (entry for entry in archive.infolist() if not entry_name(entry).endswith(("/", "\\"))), key=entry_name
+        (entry for entry in archive.entries if not entry_name(entry).endswith(("/", "\\"))), key=entry_name
     )
     walk.files += len(entries)
     if walk.files > _MOST_FILES:
@@ -190,7 +254,7 @@ def _of_bundle(walk: _Walk, archive: zipfile.ZipFile, label: str, deep: int) -> 
 
 def _of_entry(
     walk: _Walk,
-    archive: zipfile.ZipFile,
+    archive: BoundedZip,
     entry: zipfile.ZipInfo,
     label: str,
     steps: tuple[str, ...],
