@@ -6,9 +6,10 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from sheetgen.checking.phrases import translated
+from sheetgen.store.phrases import load_phrases
 
 from sheetgen.checking.class_book_cells import _REMEDIES
-from sheetgen.checking.phrases import translated
 from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
 from sheetgen.flows.marking import scheme_of
 from sheetgen.flows.read import read_returned
@@ -23,7 +24,6 @@ from sheetgen.model.settings import Person
 from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.marking_schemes import find_scheme
-from sheetgen.store.phrases import load_phrases
 from sheetgen.store.protocol_texts import in_language, protocol_texts
 from sheetgen.store.protocols import find_protocol, shipped_protocols
 from sheetgen.store.templates import templates_folder

@@ -22,7 +22,6 @@ from sheetgen.flows.review import Harvested, harvest_review, redraw_review
 from sheetgen.flows.sources import load_book
 from sheetgen.flows.sweeps import seldom_swept
 from sheetgen.flows.taking_in import taken_in
-from sheetgen.flows.wording import attempt_in_words
 from sheetgen.flows.workers import Workers
 from sheetgen.layout.care import counts_as_under_18
 from sheetgen.model.attempt import Attempt, CopyRecord
@@ -34,6 +33,7 @@ from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.keep import load_secret
 from sheetgen.store.known_files import KnownFiles, known_files
 from sheetgen.store.returned import open_returned
+from sheetgen.store.texts import DEFAULT_LANGUAGE
 
 __all__ = ["ReadSummary", "read_returned"]
 
@@ -44,6 +44,7 @@ class ReadSummary:
 
     notes : about the review workbook and the journal of decisions.
     message : the file with a message to those whose sheets are missing; empty where none is.
+    language : of the class.
     """
 
     attempts: tuple[Attempt, ...]
@@ -52,6 +53,7 @@ class ReadSummary:
     results: str
     notes: tuple[Finding, ...] = ()
     message: str = ""
+    language: str = DEFAULT_LANGUAGE
 
 
 def read_returned(
@@ -99,8 +101,8 @@ def _read(
     book = book if secret is None else coded(folder, book, secret)
     language = book.settings.language
     scheme = scheme_of(folder, language)
-    refused = [attempt_in_words(one, language) for one in taken_in(folder, session, paths)]
-    harvested = harvest_review(folder, session, language)
+    refused = list(taken_in(folder, session, paths))
+    harvested = harvest_review(folder, session)
     known = replace(
         on_record(folder),
         decisions=harvested.decisions,
@@ -135,7 +137,8 @@ def _read(
     back = {attempt.record.copy_code for attempt in attempts if attempt.record is not None}
     missing = tuple(record for record in expected_back(handed_out, book) if record.copy_code not in back)
     message = write_missing(folder, session, missing, book)
-    return ReadSummary(tuple(attempts), missing, passed_over, str(folder.results(session)), notes, message)
+    results = str(folder.results(session))
+    return ReadSummary(tuple(attempts), missing, passed_over, results, notes, message, language)
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,8 +172,7 @@ def _attempts(
     attempts = with_late_findings(attempts, days, book, catalogue)
     answers = files_answered(known.decisions)
     attempts = answered(told_apart(attempts, catalogue, answers, arrivals), answers)
-    told = [attempt_in_words(one, book.settings.language) for one in attempts]
-    return told, came.passed_over, remembered
+    return attempts, came.passed_over, remembered
 
 
 def _decided(known: OnRecord, harvested: Harvested, session: int) -> OnRecord:
@@ -181,6 +183,6 @@ def _decided(known: OnRecord, harvested: Harvested, session: int) -> OnRecord:
 def _of_session(attempt: Attempt, session: int) -> Attempt:
     if attempt.record is None or attempt.record.session == session:
         return attempt
-    found, expected = f"session {attempt.record.session}", f"session {session}"
-    finding = completed((Finding("file-other-session", "", found, expected, ""),), load_catalogue())
+    values = {"found": attempt.record.session, "own": session}
+    finding = completed((Finding("file-other-session", values),), load_catalogue())
     return replace(attempt, status="refused", findings=(*finding, *attempt.findings))

@@ -185,7 +185,7 @@ def _with_notes(attempt: Attempt, one: Incoming) -> Attempt:
 
 def _by_chance(attempt: Attempt) -> bool:
     """Whether a file may become another thing next time: by the folders beside, or by the worker's limits."""
-    return any(one.code == "file-other-class" or one.found == STOPPED for one in attempt.findings)
+    return any(one.code == "file-other-class" or one.case == STOPPED for one in attempt.findings)
 
 
 def _digest(value: object) -> str:

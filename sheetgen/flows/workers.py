@@ -27,7 +27,7 @@ Result = TypeVar("Result")
 
 FEW_CHUNKS = 4
 """So many are left to this process: workers of our own take about half a second to start."""
-STOPPED = "a file that stopped the reader"
+STOPPED = "stopped"
 
 _AHEAD = 16
 """Chunks given to an executor before the first one must be back: they are all that is held in memory."""
@@ -170,7 +170,7 @@ def _one_by_one(chunk: Chunk) -> list[Attempt]:
                 raise
             except Exception:
                 label, data = file
-                fault = Finding("file-unreadable", "", STOPPED, "a sheet as handed out", "")
+                fault = Finding("file-unreadable", case=STOPPED)
                 attempts.append(refused_attempt(label, sha256_of(data), fault))
                 if worker is not None:
                     worker.shutdown(wait=False)

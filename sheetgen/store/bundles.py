@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import IO
 
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, Values, amount
 
 __all__ = [
     "BROKEN_ZIP", "HEAD_OF_ZIP", "MOST_DEEP", "entry_bytes", "entry_head", "entry_name", "is_link",
@@ -51,8 +51,6 @@ _PART = re.compile(
 )
 """Parts of a document that is itself a zip: a workbook, a text, slides, another program's sheet."""
 
-_A_BUNDLE = "a zip that can be opened"
-
 
 def is_zip(head: bytes) -> bool:
     """Tell whether bytes begin as a zip with something in it does."""
@@ -88,13 +86,13 @@ def open_bundle(source: Path | bytes) -> zipfile.ZipFile | Finding | None:
         with _stream(source) as stream:
             size, directory = _directory_size(stream)
     except OSError as fault:
-        return Finding("file-unreadable", "", str(fault.strerror or fault), "a file that can be read", "")
+        return Finding("file-unreadable", {"why": str(fault.strerror or fault)}, case="closed")
     if directory > _LARGEST_DIRECTORY:
-        return _too_large("a zip directory without end", f"at most {_MOST_ENTRIES:,} files")
+        return _too_large("directory", {"most": amount(_MOST_ENTRIES)})
     try:
         archive = zipfile.ZipFile(source if isinstance(source, Path) else io.BytesIO(source))
     except BROKEN_ZIP as fault:
-        return _damaged(str(fault))
+        return _damaged(fault)
     entries = archive.infolist()
     document = any(_is_part(entry_name(entry)) for entry in entries)
     refusal = None if document else _beyond_bounds(entries, size)
@@ -127,14 +125,14 @@ def entry_bytes(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, most: int) -> 
     most : bytes; an entry that declares more is not unpacked, and none gives more than it declares.
     """
     if entry.file_size > most:
-        expected = f"at most {most:,} bytes"
-        return Finding("file-too-large", "", f"{entry.file_size:,} bytes when unpacked", expected, "")
+        sizes = {"count": amount(entry.file_size), "most": amount(most)}
+        return Finding("file-too-large", sizes, case="unpacked")
     if entry.file_size > _SMALL and entry.file_size > _LARGEST_RATIO * entry.compress_size:
-        found = f"a file packed more tightly than {_LARGEST_RATIO} to 1"
-        return Finding("file-too-large", "", found, f"at most {_LARGEST_RATIO} to 1", "")
+        return Finding("file-too-large", {"ratio": _LARGEST_RATIO}, case="ratio")
     data = _read(archive, entry, -1)
     if isinstance(data, bytes) and len(data) != entry.file_size:
-        return _damaged(f"{len(data):,} bytes where {entry.file_size:,} were packed")
+        sizes = {"count": amount(len(data)), "declared": amount(entry.file_size)}
+        return Finding("file-bundle-damaged", sizes, case="short")
     return data
 
 
@@ -150,30 +148,30 @@ def is_link(entry: zipfile.ZipInfo) -> bool:
 
 def too_deep() -> Finding:
     """Return the finding of a zip that is not opened because it stands in too many others."""
-    return _too_large(f"a zip in more than {MOST_DEEP - 1} other zips", f"at most {MOST_DEEP} deep")
+    return _too_large("deep", {"others": MOST_DEEP - 1, "most": MOST_DEEP})
 
 
 def _read(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, length: int) -> bytes | Finding:
     if is_locked(entry):
-        return Finding("file-bundle-locked", "", "a zip locked with a password", "a zip without one", "")
+        return Finding("file-bundle-locked")
     if entry.compress_type not in _PLAIN_METHODS:
-        return _damaged(f"packed in an unusual way (method {entry.compress_type})")
+        return Finding("file-bundle-damaged", {"method": entry.compress_type}, case="method")
     try:
         with archive.open(entry) as stream:
             return stream.read(length)
     except BROKEN_ZIP as fault:
-        return _damaged(str(fault) or type(fault).__name__)
+        return _damaged(fault)
 
 
 def _beyond_bounds(entries: Sequence[zipfile.ZipInfo], size: int) -> Finding | None:
     if len(entries) > _MOST_ENTRIES:
-        return _too_large(f"{len(entries):,} files", f"at most {_MOST_ENTRIES:,} files")
+        return _too_large("files", {"count": amount(len(entries)), "most": amount(_MOST_ENTRIES)})
     total = sum(entry.file_size for entry in entries)
     if total > _LARGEST_SUM:
-        return _too_large(f"{total:,} bytes when unpacked", f"at most {_LARGEST_SUM:,} bytes")
+        return _too_large("bytes", {"count": amount(total), "most": amount(_LARGEST_SUM)})
     if sum(entry.compress_size for entry in entries) > size:
         # The same packed bytes stand for many files.
-        return _too_large("files that lie over one another", "each file in its own place")
+        return _too_large("overlap", {})
     return None
 
 
@@ -201,9 +199,11 @@ def _is_part(name: str) -> bool:
     return _PART.fullmatch(name.replace("\\", "/").lstrip("/").lower()) is not None
 
 
-def _damaged(found: str) -> Finding:
-    return Finding("file-bundle-damaged", "", f"a damaged zip ({found[:120]})", _A_BUNDLE, "")
+def _damaged(fault: Exception) -> Finding:
+    why = str(fault)[:120] or type(fault).__name__
+    case = "no-zip" if why == "File is not a zip file" else ""
+    return Finding("file-bundle-damaged", {"why": why}, case=case)
 
 
-def _too_large(found: str, expected: str) -> Finding:
-    return Finding("file-bundle-too-large", "", found, expected, "")
+def _too_large(case: str, values: Values) -> Finding:
+    return Finding("file-bundle-too-large", values, case=case)

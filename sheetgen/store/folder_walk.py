@@ -4,7 +4,7 @@ import os
 from collections.abc import Iterator
 from pathlib import Path
 
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, amount
 
 __all__ = ["file_bytes", "file_finding", "files_below", "link_finding"]
 
@@ -26,8 +26,7 @@ def files_below(root: Path) -> Iterator[tuple[tuple[str, ...], Path | Finding]]:
         except FileNotFoundError:
             continue
         except OSError as fault:
-            reason = str(fault.strerror or fault)
-            closed = Finding("file-unreadable", "", reason, "a folder that can be listed", "")
+            closed = Finding("file-unreadable", {"why": str(fault.strerror or fault)}, case="unlisted")
             found.append(((*steps, "") if steps else (".",), closed))
             continue
         for entry in listed:
@@ -39,7 +38,7 @@ def files_below(root: Path) -> Iterator[tuple[tuple[str, ...], Path | Finding]]:
             elif entry.is_file(follow_symlinks=False):
                 found.append((inside, folder / entry.name))
             else:
-                found.append((inside, Finding("file-unreadable", "", "a device or pipe", "a file", "")))
+                found.append((inside, Finding("file-unreadable", case="device")))
     yield from sorted(found, key=lambda one: "/".join(one[0]))
 
 
@@ -56,14 +55,14 @@ def file_bytes(path: Path, most: int) -> bytes | Finding:
             return path.read_bytes()
     except OSError as fault:
         return file_finding(fault)
-    return Finding("file-too-large", "", f"a file of {size:,} bytes", f"at most {most:,} bytes", "")
+    return Finding("file-too-large", {"count": amount(size), "most": amount(most)})
 
 
 def file_finding(fault: OSError) -> Finding:
     """Return the finding of a file that the system does not let be read."""
-    return Finding("file-unreadable", "", str(fault.strerror or fault), "a file that can be read", "")
+    return Finding("file-unreadable", {"why": str(fault.strerror or fault)}, case="closed")
 
 
 def link_finding() -> Finding:
     """Return the finding of a link that came back in place of a file."""
-    return Finding("file-shortcut", "", "a link to a file, not the file", "a workbook saved as .xlsx", "")
+    return Finding("file-shortcut", case="link")

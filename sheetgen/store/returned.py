@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, amount
 from sheetgen.store.bundles import (
     MOST_DEEP,
     entry_bytes,
@@ -174,8 +174,7 @@ def _of_bundle(walk: _Walk, archive: zipfile.ZipFile, label: str, deep: int) -> 
         walk.add_fault(label, _too_many(walk.files))
         return
     if entries and all(is_locked(entry) for entry in entries):
-        locked = Finding("file-bundle-locked", "", "a zip locked with a password", "a zip without one", "")
-        walk.add_fault(label, locked)
+        walk.add_fault(label, Finding("file-bundle-locked"))
         return
     before = len(walk.found), walk.passed_over
     packages: set[str] = set()
@@ -184,8 +183,7 @@ def _of_bundle(walk: _Walk, archive: zipfile.ZipFile, label: str, deep: int) -> 
         if not _in_package(walk, (label, *steps), packages):
             _of_entry(walk, archive, entry, f"{label}/{label_of(steps)}", steps, deep)
     if (len(walk.found), walk.passed_over) == before:
-        found = "a zip archive with nothing in it"
-        walk.add_fault(label, Finding("file-archive", "", found, "a workbook saved as .xlsx", ""))
+        walk.add_fault(label, Finding("file-archive", case="nothing-in-it"))
 
 
 def _of_entry(
@@ -228,8 +226,7 @@ def _in_package(walk: _Walk, steps: tuple[str, ...], packages: set[str]) -> bool
     label = label_of(steps[:end])
     if label not in packages:
         packages.add(label)
-        found = "a document of another program, as a folder"
-        walk.add_fault(label, Finding("file-own-format", "", found, "a workbook saved as .xlsx", ""))
+        walk.add_fault(label, Finding("file-own-format", case="folder"))
     return True
 
 
@@ -241,14 +238,13 @@ def _time_of(entry: zipfile.ZipInfo) -> float | None:
 
 
 def _climbing(name: str) -> Finding:
-    found = f"the name {label_of([name])[:120]}"
-    return Finding("file-name-climbs", "", found, "a name that stays inside the zip", "")
+    return Finding("file-name-climbs", {"name": label_of([name])[:120]})
 
 
 def _too_many(count: int) -> Finding:
-    return Finding("file-bundle-too-large", "", f"{count:,} files", f"at most {_MOST_FILES:,} files", "")
+    values = {"count": amount(count), "most": amount(_MOST_FILES)}
+    return Finding("file-bundle-too-large", values, case="files")
 
 
 def _too_much_held() -> Finding:
-    found, expected = "zips in a zip that are too large together", f"at most {_MOST_HELD:,} bytes"
-    return Finding("file-bundle-too-large", "", found, expected, "")
+    return Finding("file-bundle-too-large", {"most": amount(_MOST_HELD)}, case="held")

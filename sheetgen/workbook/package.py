@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 
+from sheetgen.model.finding import amount, quoted
 from sheetgen.workbook.file_kind import refusal_by_magic, suffix_of
 from sheetgen.workbook.ods_package import (
     ODS_PARTS,
@@ -93,14 +94,14 @@ def read_package(path: Path) -> Package | Refusal:
         status = path.stat()
         # A pipe or a device would wait for ever.
         if not stat.S_ISREG(status.st_mode):
-            return unreadable("a folder or device", "a file", "Name the file itself.")
+            return unreadable("folder", "Name the file itself.")
         if status.st_size > _LARGEST_FILE:
             return _file_too_large(status.st_size)
         with path.open("rb") as stream:
             data = stream.read(_LARGEST_FILE + 1)
     except (OSError, ValueError) as error:
         found = getattr(error, "strerror", None) or str(error)
-        return unreadable(found, "a file that can be read", "Check that the file is there and may be read.")
+        return unreadable("closed", "Check that the file is there and may be read.", why=found)
     return read_package_bytes(data, path.name)
 
 
@@ -122,19 +123,20 @@ def read_package_bytes(data: bytes, name: str = "") -> Package | Refusal:
         return refused.refusal
 
 
-def _file_too_large(size: int) -> Refusal:
-    return too_large(f"a file of {size:,} bytes", f"at most {_LARGEST_FILE:,} bytes")
+def _file_too_large(count: int) -> Refusal:
+    return too_large("", count=amount(count), most=amount(_LARGEST_FILE))
 
 
 def _read_zip(data: bytes, suffix: str) -> Package:
     if data.count(b"PK\x01\x02") > _MOST_DIRECTORY_MARKS:
-        raise RefusedError(too_large("a zip directory without end", f"at most {_MOST_ENTRIES} entries"))
+        raise RefusedError(too_large("directory", most=_MOST_ENTRIES))
     try:
         with zipfile.ZipFile(BytesIO(data)) as archive:
             entries = archive.infolist()
             directory_start = archive.start_dir
     except _BROKEN_ZIP as error:
-        raise RefusedError(truncated(f"a damaged zip package ({error})")) from error
+        case = "no-zip" if str(error) == "File is not a zip file" else ""
+        raise RefusedError(truncated(case, why=str(error))) from error
     _check_sizes(entries)
     _check_no_overlap(entries, directory_start)
     by_name = _entries_by_name(entries)
@@ -158,7 +160,7 @@ def _open_document(data: bytes, by_name: Mapping[str, zipfile.ZipInfo]) -> Packa
     entry = by_name.get(_ODS_LIST)
     listed = b"" if entry is None else _plain_part(data, entry)
     if is_locked(listed, by_name):
-        raise RefusedError(other_kind("file-encrypted", "a file locked with a password", _NO_PASSWORD))
+        raise RefusedError(other_kind("file-encrypted", "", _NO_PASSWORD))
     parts = {name: _plain_part(data, by_name[name]) for name in ODS_PARTS if name in by_name}
     foreign = foreign_in_package([one.filename for one in by_name.values()], media_types(listed))
     foreign += foreign_in_content(parts.get("content.xml", b""))
@@ -167,27 +169,26 @@ def _open_document(data: bytes, by_name: Mapping[str, zipfile.ZipInfo]) -> Packa
 
 def _check_sizes(entries: list[zipfile.ZipInfo]) -> None:
     if len(entries) > _MOST_ENTRIES:
-        raise RefusedError(too_large(f"{len(entries):,} entries", f"at most {_MOST_ENTRIES} entries"))
+        raise RefusedError(too_large("entries", count=amount(len(entries)), most=_MOST_ENTRIES))
     total = 0
     for entry in entries:
         size = entry.file_size
         total += size
         if size > _LARGEST_PART or total > _LARGEST_SUM:
-            expected = f"at most {_LARGEST_PART:,} bytes a part and {_LARGEST_SUM:,} in all"
-            raise RefusedError(too_large(f"{max(size, total):,} bytes when unpacked", expected))
+            bounds = {"part": amount(_LARGEST_PART), "most": amount(_LARGEST_SUM)}
+            raise RefusedError(too_large("parts", count=amount(max(size, total)), **bounds))
         if size > _SMALL_PART and size > _LARGEST_RATIO * entry.compress_size:
-            found = f"a part packed more tightly than {_LARGEST_RATIO} to 1"
-            raise RefusedError(too_large(found, f"at most {_LARGEST_RATIO} to 1"))
+            raise RefusedError(too_large("part-ratio", ratio=_LARGEST_RATIO))
 
 
 def _check_no_overlap(entries: list[zipfile.ZipInfo], directory_start: int) -> None:
     end = 0
     for entry in sorted(entries, key=lambda one: one.header_offset):
         if entry.header_offset < end:
-            raise RefusedError(unsafe("parts that lie over one another", "each part in its own place"))
+            raise RefusedError(unsafe("overlap"))
         end = entry.header_offset + _LOCAL_HEADER.size + entry.compress_size
     if end > directory_start:
-        raise RefusedError(truncated("a part that runs beyond the file's contents"))
+        raise RefusedError(truncated("beyond-end"))
 
 
 def _entries_by_name(entries: list[zipfile.ZipInfo]) -> dict[str, zipfile.ZipInfo]:
@@ -198,7 +199,7 @@ def _entries_by_name(entries: list[zipfile.ZipInfo]) -> dict[str, zipfile.ZipInf
         if not name or name.endswith(("/", ".ds_store")) or name.startswith("__macosx/"):
             continue
         if name in by_name:
-            raise RefusedError(unsafe(f"the part {name!r} twice", "each part once"))
+            raise RefusedError(unsafe("twice", part=quoted(name)))
         by_name[name] = entry
     return by_name
 
@@ -209,7 +210,7 @@ def _part_name(raw: str) -> str:
     steps = name.split("/")
     climbs = ".." in steps or name.startswith("//") or ":" in steps[0]
     if climbs or any(character < " " for character in name):
-        raise RefusedError(unsafe(f"a part named {raw[:80]!r}", "names that stay inside the package"))
+        raise RefusedError(unsafe("climbs", part=quoted(raw[:80])))
     folder_mark = "/" if name.endswith("/") else ""
     return "/".join(step for step in steps if step not in ("", ".")) + folder_mark
 
@@ -224,8 +225,8 @@ def _kind_of(data: bytes, by_name: Mapping[str, zipfile.ZipInfo], suffix: str) -
         declared = media_types(_plain_part(data, by_name[_ODS_LIST])).get("/", "")
     kind = zip_kind(by_name, declared, suffix)
     if not isinstance(kind, str):
-        code, found = kind
-        raise RefusedError(other_kind(code, found))
+        code, case, what = kind
+        raise RefusedError(other_kind(code, case, kind=what))
     return kind
 
 
@@ -238,7 +239,7 @@ def _plain_part(data: bytes, entry: zipfile.ZipInfo) -> bytes:
 def _inflate(data: bytes, entry: zipfile.ZipInfo) -> bytes:
     """Return one part's bytes: never more than declared, and only if length and CRC agree."""
     if entry.flag_bits & 0x1:
-        raise RefusedError(other_kind("file-encrypted", "a zip locked with a password", _NO_PASSWORD))
+        raise RefusedError(other_kind("file-encrypted", "zip", _NO_PASSWORD))
     packed = _packed_bytes(data, entry)
     if entry.compress_type == zipfile.ZIP_STORED:
         plain, ended = packed, True
@@ -248,15 +249,13 @@ def _inflate(data: bytes, entry: zipfile.ZipInfo) -> bytes:
             plain = inflater.decompress(packed, entry.file_size + 1)
             ended = inflater.eof or len(plain) > entry.file_size or _at_end(inflater)
         except zlib.error as error:
-            raise RefusedError(truncated(f"the part {entry.filename!r} is damaged")) from error
+            raise RefusedError(truncated("part", part=quoted(entry.filename))) from error
     else:
-        found = f"a part packed by method {entry.compress_type}"
-        raise RefusedError(unreadable(found, "parts stored or deflated"))
+        raise RefusedError(unreadable("method", method=entry.compress_type))
     if len(plain) > entry.file_size:
-        found = f"a part that unpacks to more than the {entry.file_size:,} bytes it declares"
-        raise RefusedError(too_large(found, "parts of the size they declare"))
+        raise RefusedError(too_large("declared", count=amount(entry.file_size)))
     if not ended or len(plain) != entry.file_size or zlib.crc32(plain) != entry.CRC:
-        raise RefusedError(truncated(f"the part {entry.filename!r} is damaged"))
+        raise RefusedError(truncated("part", part=quoted(entry.filename)))
     return plain
 
 
@@ -268,15 +267,15 @@ def _at_end(inflater: "zlib._Decompress") -> bool:
 def _packed_bytes(data: bytes, entry: zipfile.ZipInfo) -> bytes:
     header = data[entry.header_offset : entry.header_offset + _LOCAL_HEADER.size]
     if len(header) < _LOCAL_HEADER.size:
-        raise RefusedError(truncated("a part without its header"))
+        raise RefusedError(truncated("header"))
     magic, name_length, extra_length = _LOCAL_HEADER.unpack(header)
     if magic != b"PK\x03\x04":
-        raise RefusedError(truncated("a part without its header"))
+        raise RefusedError(truncated("header"))
     name_end = entry.header_offset + _LOCAL_HEADER.size + name_length
     encoding = "utf-8" if entry.flag_bits & 0x800 else "cp437"
     local_name = data[name_end - name_length : name_end].decode(encoding, "replace")
     if local_name != entry.orig_filename:
-        raise RefusedError(unsafe("a part with two different names", "one name for each part"))
+        raise RefusedError(unsafe("two-names"))
     start = name_end + extra_length
     return data[start : start + entry.compress_size]
 
@@ -286,6 +285,6 @@ def _check_plain_xml(name: str, part: bytes) -> None:
     plain = part.replace(b"\x00", b"") if b"\x00" in part else part
     declared = _ENCODING.search(plain, 0, 200)
     if declared and declared.group(1).strip().lower() not in _ENCODINGS:
-        raise RefusedError(unsafe(f"an unusual text encoding in {name!r}", "UTF-8 or UTF-16"))
+        raise RefusedError(unsafe("encoding", part=quoted(name)))
     if b"<!" in plain and (b"<!DOCTYPE" in plain or b"<!ENTITY" in plain):
-        raise RefusedError(unsafe(f"a document type declaration in {name!r}", "plain XML without one"))
+        raise RefusedError(unsafe("declaration", part=quoted(name)))

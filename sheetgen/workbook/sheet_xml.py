@@ -9,6 +9,7 @@ from typing import NoReturn
 
 from lxml import etree
 
+from sheetgen.model.finding import amount, quoted
 from sheetgen.model.snapshot import CellState
 from sheetgen.workbook.formula_shift import shift_formula
 from sheetgen.workbook.refusal import RefusedError, too_large, unreadable
@@ -118,12 +119,12 @@ def row_index(text: str | None, previous: int) -> int:
     if text is None:
         return previous + 1
     if not (text.isascii() and text.isdigit() and len(text) <= 10 and text.strip("0")):
-        raise RefusedError(unreadable(f"a row numbered {text[:40]!r}"))
+        raise RefusedError(unreadable("row", number=quoted(text[:40])))
     return int(text) - 1
 
 
 def _bad_reference(reference: str) -> NoReturn:
-    raise RefusedError(unreadable(f"a cell at {reference[:40]!r}", "a cell reference such as B9"))
+    raise RefusedError(unreadable("cell", place=quoted(reference[:40])))
 
 
 def _serial_number(number: _Value, starts_1904: bool) -> tuple[_Value, bool]:
@@ -150,8 +151,7 @@ def _shared_string(text: str, strings: Mapping[str, str]) -> str | None:
         return None
     plain = text.strip().lstrip("+0") or "0"
     if plain not in strings:
-        found = f"shared text number {text[:40]!r} of {len(strings)}"
-        raise RefusedError(unreadable(found, "a number of a shared text"))
+        raise RefusedError(unreadable("shared-text", number=quoted(text[:40]), count=len(strings)))
     return strings[plain]
 
 
@@ -195,10 +195,9 @@ class _SharedFormulas:
 
     def _dependant(self, number: str, place: _Place) -> str:
         if number not in self._masters:
-            raise RefusedError(unreadable(f"a shared formula {number[:40]!r} without its text"))
+            raise RefusedError(unreadable("shared-formula", number=quoted(number[:40])))
         text, (row, column) = self._masters[number]
         self._room -= len(text)
         if len(text) > _LONGEST_SHARED_FORMULA or self._room < 0:
-            expected = f"formulas of at most {_LONGEST_SHARED_FORMULA:,} characters"
-            raise RefusedError(too_large("too much text in shared formulas", expected))
+            raise RefusedError(too_large("shared", most=amount(_LONGEST_SHARED_FORMULA)))
         return shift_formula(text, place[0] - row, place[1] - column)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from lxml import etree
 
+from sheetgen.model.finding import amount, quoted
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 from sheetgen.workbook.package import Package
 from sheetgen.workbook.refusal import Refusal, RefusedError, too_large, unreadable
@@ -80,7 +81,7 @@ def _read_workbook(package: Package, remember: bool) -> Snapshot:
     part = _target(own, "officedocument", "xl/workbook.xml")
     data = part_bytes(package, part)
     if data is None:
-        raise RefusedError(unreadable("a package without its workbook part"))
+        raise RefusedError(unreadable("no-workbook"))
     whole = _whole_book(data, part)
     relations = read_relations(package, part)
     folder = part.rpartition("/")[0]
@@ -146,19 +147,19 @@ def _read_tabs(
         title = one.title
         relation = by_key.get(one.relation_key)
         if relation is None:
-            raise RefusedError(unreadable(f"a tab {title[:80]!r} without contents"))
+            raise RefusedError(unreadable("empty-tab", title=quoted(title[:80])))
         if relation.kind != "worksheet":
             # Chart tabs and the like hold no cells.
             tabs.append(TabState(title, {}, False, one.visibility))
             continue
         if relation.target in parts_read:
-            raise RefusedError(unreadable(f"a tab {title[:80]!r} that shares its contents with another"))
+            raise RefusedError(unreadable("shared-tab", title=quoted(title[:80])))
         parts_read.add(relation.target)
         tab, count = _read_tab(package, relation.target, one, book, room, remember)
         room -= count
         tabs.append(tab)
     if not tabs:
-        raise RefusedError(unreadable("a workbook without tabs"))
+        raise RefusedError(unreadable("no-tabs"))
     return tuple(tabs)
 
 
@@ -172,7 +173,7 @@ def _read_tab(
     """Return a tab and how many cells its part has, kept or not; more than `room` are refused."""
     data = part_bytes(package, part)
     if data is None:
-        raise RefusedError(unreadable(f"a tab {listed.title[:80]!r} whose part is missing"))
+        raise RefusedError(unreadable("lost-tab", title=quoted(listed.title[:80])))
     seen = read_seen_tab(data, part, book) if remember else None
     if seen is not None and seen.count <= room:
         return _tab_state(listed, seen.cells, seen.protected, seen.rules), seen.count
@@ -185,7 +186,7 @@ def _read_tab(
         return TabState(listed.title, {}, protected, listed.visibility), 0
     count = sum(map(len, sheet_data))
     if count > room:
-        raise RefusedError(too_large("too many cells", f"at most {_MOST_CELLS:,} cells"))
+        raise RefusedError(too_large("cells", most=amount(_MOST_CELLS)))
     rules = read_rules(root, namespace)
     return _tab_state(listed, read_cells(sheet_data, namespace, book, rules), protected, rules), count
 
@@ -203,4 +204,4 @@ def _check_rows(data: bytes) -> None:
     # Of an encoding of two or four bytes a sign the bytes between are zeros.
     rows = sum(1 for _ in _ROW.finditer(data.replace(b"\0", b"")))
     if rows > _MOST_ROWS:
-        raise RefusedError(too_large("too many rows", f"at most {_MOST_ROWS:,} rows"))
+        raise RefusedError(too_large("rows", most=amount(_MOST_ROWS)))

@@ -12,10 +12,11 @@ from sheetgen.checking.corrections import (
     with_answer_marks,
 )
 from sheetgen.model.decision import Decision
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from tests.checking.given import WOMAN
 from tests.reviews import marking
 from tests.sheets import sheet_of
+from tests.wording import said
 
 
 def correction(name: str, value: str, sequence: int = 1) -> Decision:
@@ -41,7 +42,9 @@ def test_a_number_as_a_person_types_it(text: str, number: float | None) -> None:
 def test_a_correction_takes_the_place_of_what_was_typed_and_is_shown() -> None:
     entries, findings = corrected_entries(WOMAN, [correction("reading_1_chest", "10,5")], sheet_of().layout)
     assert entries == {**WOMAN, "reading_1_chest": 10.5}
-    assert findings == (Finding("entry-corrected", "", "10", "10,5 (misread)", "", "Readings", "B8"),)
+    assert said(findings) == (
+        Worded("entry-corrected", "", "10", "10,5 (misread)", "", "Readings", "B8"),
+    )
     assert _address("reading_1_chest") == "B8"
     assert WOMAN["reading_1_chest"] == 10
 
@@ -51,7 +54,7 @@ def test_a_correction_may_empty_an_entry_and_fill_one() -> None:
     entries, findings = corrected_entries(WOMAN, given, sheet_of().layout)
     assert "reading_3_suprailiac" not in entries
     assert entries["participant_today"] == "P-2345"
-    assert [finding.found for finding in findings] == ["15", "nothing"]
+    assert [finding.found for finding in said(findings)] == ["15", "nothing"]
 
 
 NO_ENTRY = "the name of an entry of this sheet"
@@ -72,7 +75,7 @@ def test_a_correction_that_cannot_be_used_changes_nothing(
     given = [correction(name, value), correction("age_years", "30", 2)]
     entries, findings = corrected_entries(WOMAN, given, sheet_of().layout)
     assert entries == {**WOMAN, "age_years": 30.0}
-    assert findings[0] == Finding("entry-correction-unusable", "", found, expected, "", tab, cell)
+    assert said(findings)[0] == Worded("entry-correction-unusable", "", found, expected, "", tab, cell)
     assert [one.code for one in findings[1:]] == ["entry-corrected"]
 
 

@@ -113,9 +113,7 @@ def test_a_file_with_the_bytes_of_another_names_it() -> None:
 
 def test_a_file_that_gave_way_to_a_newer_one_says_which_and_why() -> None:
     older = attempt(finding("identity-newer-counts", "b.xlsx counts: it is complete", "one file a copy"))
-    assert output.newer_lines([older, attempt()]) == [
-        "s.xlsx: superseded: b.xlsx counts: it is complete."
-    ]
+    assert output.newer_lines([older, attempt()]) == ["s.xlsx: superseded: b.xlsx counts: it is complete."]
 
 
 def test_findings_are_printed_on_stderr(capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,0 +1,25 @@
+"""Findings in English words, as tests compare them."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from sheetgen.checking.catalogue import worded
+from sheetgen.model.finding import Finding, Worded
+from sheetgen.store.catalogue import finding_texts
+
+__all__ = ["in_english", "said"]
+
+
+def in_english(findings: Iterable[Finding]) -> tuple[Worded, ...]:
+    """Return findings in full, remedies and all."""
+    return tuple(worded(finding, finding_texts()) for finding in findings)
+
+
+def said(findings: Iterable[Finding]) -> tuple[Worded, ...]:
+    """Return findings without their remedies."""
+    return tuple(replace(finding, remedy="") for finding in in_english(findings))
+
+
+def refused(refusal: Refusal) -> Worded:
+    """Return a refusal as the finding about a returned file, in full."""
+    return refusal_in_words(refusal)
