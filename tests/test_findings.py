@@ -498,7 +498,9 @@ def test_a_review_that_provokes_it(tmp_path: Path, code: str) -> None:
 
 @pytest.mark.parametrize("code", CLASSES)
 def test_a_class_that_provokes_it(code: str) -> None:
-    assert code in {finding.code for finding in class_findings(CLASSES[code](), texts_in("en", "findings", "report"))}
+    assert code in {
+        finding.code for finding in class_findings(CLASSES[code](), texts_in("en", "findings", "report"))
+    }
 
 
 # The catalogue against samples, sources and pages.

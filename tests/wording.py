@@ -4,10 +4,12 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from sheetgen.checking.catalogue import worded
+from sheetgen.flows.wording import refusal_in_words
 from sheetgen.model.finding import Finding, Worded
 from sheetgen.store.catalogue import finding_texts
+from sheetgen.workbook.refusal import Refusal
 
-__all__ = ["in_english", "said"]
+__all__ = ["in_english", "refused", "said"]
 
 
 def in_english(findings: Iterable[Finding]) -> tuple[Worded, ...]:

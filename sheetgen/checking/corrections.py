@@ -74,7 +74,9 @@ def corrected_entries(
         if one.kind != "correction" or not one.value:
             continue
         if one.name not in cells:
-            findings.append(Finding("entry-correction-unusable", {"name": written(one.name, 111)}, case="name"))
+            findings.append(
+                Finding("entry-correction-unusable", {"name": written(one.name, 111)}, case="name")
+            )
             continue
         title, cell = cells[one.name]
         place = (title, absolute(cell.row, cell.column).replace("$", ""))

@@ -166,7 +166,8 @@ def _whose(state: Snapshot, known: OnRecord) -> Finding | tuple[Issued, CopyReco
         and not any(code in known.builds for code in codes)
     ):
         where = class_folder_beside(known.folder, class_code)
-        case = "-".join([*([] if class_code else ["missing"]), *(["beside"] if where else [])])
+        known_case, missing_case = ("beside", "missing-beside") if where else ("", "missing")
+        case = known_case if class_code else missing_case
         values: Values = {"found": class_code, "folder": str(where), "code": known.class_code}
         return Finding("file-other-class", values, case=case)
     if len(codes) > 1:

@@ -105,9 +105,7 @@ def _place(finding: Worded, texts: Texts) -> str:
     return place or texts["report_findings.whole_file"]
 
 
-def kinds_page(
-    attempts: Sequence[Attempt], session: int, of_class: Sequence[Worded], texts: Texts
-) -> Page:
+def kinds_page(attempts: Sequence[Attempt], session: int, of_class: Sequence[Worded], texts: Texts) -> Page:
     """Return the tab Findings by kind: how often each code came up, the most frequent first."""
     totals: dict[tuple[str, str], int] = {}
     files: dict[tuple[str, str], set[str]] = {}

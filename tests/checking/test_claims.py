@@ -75,7 +75,7 @@ def test_of_two_lines_that_claim_one_sheet_the_first_holds_and_the_second_is_nam
 
 
 def test_a_spare_that_comes_back_unclaimed_is_a_finding() -> None:
-    (finding,) = spare_findings(FREE, claims_of(BOOK))
+    (finding,) = said(spare_findings(FREE, claims_of(BOOK)))
     assert (finding.code, finding.found) == ("identity-spare-unclaimed", "spare-2, copy code 9999-BBBB")
     assert spare_findings(SPARE, claims_of(BOOK)) == spare_findings(OWN, claims_of(BOOK)) == ()
 

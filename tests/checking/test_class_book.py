@@ -25,6 +25,7 @@ from tests.class_books import (
     typed,
     without_later_columns,
 )
+from tests.wording import in_english
 
 
 def test_class_book_from_what_was_rendered() -> None:
@@ -222,9 +223,7 @@ def test_class_book_from_another_workbook() -> None:
     )
     remedy = "Name the tab so again, or put back an earlier copy of the class book."
     assert problems == tuple(
-        Worded(
-            "class-book-tab-missing", "error", "tabs Sheet1, Notes", f"a tab {title}", remedy, title
-        )
+        Worded("class-book-tab-missing", "error", "tabs Sheet1, Notes", f"a tab {title}", remedy, title)
         for title in ("Class", "Roster", "Calipers", "Pairs")
     )
 

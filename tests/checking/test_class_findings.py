@@ -29,7 +29,7 @@ def test_findings_about_files_name_codes_and_come_first() -> None:
     assert findings[0].code == "class-same-numbers"
     assert findings[0].found.startswith("S05-P04-1 and S20-P19-1: needs a conversation: ")
     assert findings[0].expected == "fewer than 3 sites with both rounds equal"
-    assert (findings[0].severity, findings[0].remedy[:22]) == ("warning", "Talk to both students, ")
+    assert (findings[0].severity, findings[0].remedy[:22]) == ("warning", "Talk to both students,")
 
 
 def test_a_site_goes_by_its_title_where_it_has_one() -> None:

@@ -42,9 +42,7 @@ def test_a_number_as_a_person_types_it(text: str, number: float | None) -> None:
 def test_a_correction_takes_the_place_of_what_was_typed_and_is_shown() -> None:
     entries, findings = corrected_entries(WOMAN, [correction("reading_1_chest", "10,5")], sheet_of().layout)
     assert entries == {**WOMAN, "reading_1_chest": 10.5}
-    assert said(findings) == (
-        Worded("entry-corrected", "", "10", "10,5 (misread)", "", "Readings", "B8"),
-    )
+    assert said(findings) == (Worded("entry-corrected", "", "10", "10,5 (misread)", "", "Readings", "B8"),)
     assert _address("reading_1_chest") == "B8"
     assert WOMAN["reading_1_chest"] == 10
 
@@ -81,7 +79,8 @@ def test_a_correction_that_cannot_be_used_changes_nothing(
 
 def test_a_correction_without_a_reason_of_a_number_with_decimals() -> None:
     given = [Decision(1, 1, "K1", "correction", "reading_1_triceps", "16")]
-    _, (finding,) = corrected_entries(WOMAN, given, sheet_of().layout)
+    _, findings = corrected_entries(WOMAN, given, sheet_of().layout)
+    (finding,) = said(findings)
     assert (finding.found, finding.expected) == ("15.5", "16")
 
 
@@ -89,9 +88,10 @@ def test_a_correction_of_a_word_by_one_of_another_language() -> None:
     """The list words are known in every language; one that no list holds stays as it was typed."""
     words = {"es": {"male": "hombre", "right": "derecho"}}
     for typed, meant in (("Hombre", "male"), ("male", "male"), ("neither", "neither")):
-        entries, (finding,) = corrected_entries(
+        entries, findings = corrected_entries(
             WOMAN, [correction("sex_equation", typed)], sheet_of().layout, words
         )
+        (finding,) = said(findings)
         assert entries["sex_equation"] == meant
         assert (finding.found, finding.expected) == ("female", f"{typed} (misread)")
     entries, _ = corrected_entries(WOMAN, [correction("sex_equation", "Hombre")], sheet_of().layout)
@@ -109,7 +109,8 @@ def test_decisions_that_are_no_corrections_change_no_entry() -> None:
 
 def test_a_long_entry_is_cut_where_it_is_shown() -> None:
     entries = {**WOMAN, "participant_today": "x" * 70}
-    _, (finding,) = corrected_entries(entries, [correction("participant_today", "P-1")], sheet_of().layout)
+    _, findings = corrected_entries(entries, [correction("participant_today", "P-1")], sheet_of().layout)
+    (finding,) = said(findings)
     assert finding.found == "x" * 60
 
 

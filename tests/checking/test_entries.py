@@ -14,9 +14,7 @@ PLACES = LAYOUT.places()
 TABS = matched_tabs(LAYOUT, untouched())
 
 
-def _read(
-    name: str, **changes: object
-) -> tuple[dict[str, Value], dict[str, Value], tuple[Worded, ...]]:
+def _read(name: str, **changes: object) -> tuple[dict[str, Value], dict[str, Value], tuple[Worded, ...]]:
     """(seen, meant, findings) of a sheet in which one entry cell is not as it was handed out."""
     key, row, column = PLACES[name]
     read = entries_of(LAYOUT, {**TABS, key: with_cell(TABS[key], row, column, **changes)})
@@ -178,9 +176,7 @@ def test_entries_of_a_tab_that_is_missing_are_empty() -> None:
 
 def test_finding_says_what_was_found_and_expected() -> None:
     (finding,) = _read("zero_mm", value="none")[2]
-    assert finding == Worded(
-        "entry-not-a-number", "", "'none'", "a number for zero_mm", "", "Start", "B15"
-    )
+    assert finding == Worded("entry-not-a-number", "", "'none'", "a number for zero_mm", "", "Start", "B15")
 
 
 def test_number_entries_are_told_by_their_format() -> None:

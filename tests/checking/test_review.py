@@ -280,9 +280,7 @@ def test_every_word_about_lines_that_are_not_complete() -> None:
     expected = "one line that says what it is about"
     assert said(found_in(state).findings) == (
         Worded("class-review-unplaced", "", "'61.5'", expected, "", "Corrections", "A6"),
-        Worded(
-            "class-review-unplaced", "", repr(f"k1, {'r' * 56}"), expected, "", "Corrections", "A7"
-        ),
+        Worded("class-review-unplaced", "", repr(f"k1, {'r' * 56}"), expected, "", "Corrections", "A7"),
     )
 
 

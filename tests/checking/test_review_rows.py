@@ -269,7 +269,7 @@ def test_every_cell_of_files_that_need_a_look() -> None:
     told = (
         Finding("identity-copy-twice", {"code": "K1", "others": ("b.xlsx",)}, severity="error"),
         Finding("entry-corrected", severity="note"),
-        Finding("entry-off-scale", {"reading": measured(12.3)}, severity="warning"),
+        Finding("entry-off-scale", {"reading": measured(12.3), "division": 0.5}, severity="warning"),
     )
     waits = replace(attempt(1, "b7", "review"), findings=told)
     refused = replace(attempt(2, "c8", "refused"), record=None, file="z.xlsx")
@@ -341,10 +341,10 @@ def test_points_below_nought_or_where_nothing_is_possible() -> None:
     (finding,) = said(review_findings(contents_of(Decision(1, 1, "K1", "mark", "", "-1")), TEXTS))
     assert (finding.found, finding.expected) == ("K1: mark '-1.0'", "a number from 0 to 50")
     nought = replace(marking(), maximum=0.0)
-    for mark, said in (("0", []), ("900", []), ("x", [("K1: mark 'x'", "a number from 0 on")])):
+    for mark, told in (("0", []), ("900", []), ("x", [("K1: mark 'x'", "a number from 0 on")])):
         decisions = [Decision(1, 1, "K1", "mark", "", mark)]
         contents = review_contents(TEXTS, "", 1, records(1), [attempt(1)], {"K1": nought}, decisions)
-        assert [(one.found, one.expected) for one in in_english(review_findings(contents, TEXTS))] == said
+        assert [(one.found, one.expected) for one in in_english(review_findings(contents, TEXTS))] == told
 
 
 def test_items_with_all_points_stand_together_on_the_last_line() -> None:

@@ -18,6 +18,7 @@ from sheetgen.flows.examine_file import OnRecord, on_record
 from sheetgen.flows.workers import Workers, parsed
 from sheetgen.model.attempt import Attempt
 from tests.classes import PEOPLE, built_class, filled_sheet
+from tests.wording import in_english
 from tests.workers import KILLER, NeverStarts, attempts_or_death, endless, greedy, here
 
 
@@ -85,7 +86,7 @@ def test_a_file_that_ends_its_worker_is_refused_and_nothing_else_is_lost(
         for one in batch
     ]
     assert [(one.file, one.status) for one in every] == [*GOOD[:2], ("bad.xlsx", "refused"), *GOOD[2:]]
-    (finding,) = every[2].findings
+    (finding,) = in_english(every[2].findings)
     assert (finding.code, finding.found) == ("file-unreadable", "a file that stopped the reader")
 
 

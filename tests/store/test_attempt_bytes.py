@@ -11,7 +11,7 @@ RECORD = CopyRecord(
 )
 ATTEMPT = Attempt(
     "", "ab" * 32, "accepted", RECORD, "seven-sites", {"reading_1_chest": 12, "mass_kg": None}, None,
-    (Finding("file-pdf", "error", "a PDF", "", ""),),
+    (Finding("file-picture", {"kind": "PNG"}, severity="error"),),
 )  # fmt: skip
 
 

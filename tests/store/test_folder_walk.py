@@ -6,8 +6,9 @@ from typing import Any
 
 import pytest
 
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, Worded
 from sheetgen.store.folder_walk import file_bytes, file_finding, files_below, link_finding
+from tests.wording import said
 
 
 def test_files_are_given_in_order_of_name_with_the_steps_to_them(tmp_path: Path) -> None:
@@ -35,12 +36,15 @@ def test_a_folder_that_cannot_be_listed_says_why(tmp_path: Path, monkeypatch: py
     monkeypatch.setattr(os, "scandir", closed)
     ((steps, one),) = files_below(tmp_path)
     assert steps == (".",)
-    assert one == Finding("file-unreadable", "", "Permission denied", "a folder that can be listed", "")
+    assert isinstance(one, Finding)
+    assert said([one])[0] == Worded(
+        "file-unreadable", "", "Permission denied", "a folder that can be listed", ""
+    )
 
 
 def test_a_file_that_the_system_keeps_back_says_why() -> None:
     found = file_finding(PermissionError(13, "Permission denied"))
-    assert (found.code, found.found) == ("file-unreadable", "Permission denied")
+    assert (found.code, said([found])[0].found) == ("file-unreadable", "Permission denied")
 
 
 def test_a_file_is_read_up_to_a_number_of_bytes(tmp_path: Path) -> None:
@@ -48,7 +52,9 @@ def test_a_file_is_read_up_to_a_number_of_bytes(tmp_path: Path) -> None:
     path = tmp_path / "sheet.xlsx"
     path.write_bytes(b"1234")
     assert file_bytes(path, 4) == b"1234"
-    assert file_bytes(path, 3) == Finding("file-too-large", "", "a file of 4 bytes", "at most 3 bytes", "")
+    large = file_bytes(path, 3)
+    assert isinstance(large, Finding)
+    assert said([large])[0] == Worded("file-too-large", "", "a file of 4 bytes", "at most 3 bytes", "")
     gone = file_bytes(tmp_path / "gone.xlsx", 4)
     assert isinstance(gone, Finding)
-    assert (gone.code, gone.expected) == ("file-unreadable", "a file that can be read")
+    assert (gone.code, said([gone])[0].expected) == ("file-unreadable", "a file that can be read")

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from sheetgen.model.attempt import Attempt, CopyRecord, Results, SiteResult
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, measured
 from sheetgen.model.settings import BuiltWith
 from sheetgen.store.known_files import known_files
 from sheetgen.store.protocols import find_protocol
@@ -26,14 +26,14 @@ ATTEMPT = Attempt(
     protocol_id="seven-sites",
     entries={"reading_1_chest": 12, "reading_2_chest": 12.5, "side": "right", "mass_kg": None},
     results=RESULTS,
-    findings=(Finding("sheet-view-changed", "note", "found", "expected", "remedy", "Start", "B2"),),
+    findings=(
+        Finding("entry-off-scale", {"reading": measured(12.3), "division": 0.5}, "Start", "B2", "", "note"),
+    ),
     built_with=BuiltWith(SETTINGS, PROTOCOL, 3),
     formula_names=("own_sum_mm",),
     modified="2027-01-15T10:00:00Z",
 )
-REFUSED = Attempt(
-    "", "cd" * 32, "refused", None, "", {}, None, (Finding("file-pdf", "error", "a PDF", "", ""),)
-)
+REFUSED = Attempt("", "cd" * 32, "refused", None, "", {}, None, (Finding("file-pdf", severity="error"),))
 
 
 def test_an_attempt_comes_back_as_it_was_whole_numbers_too(tmp_path: Path) -> None:
