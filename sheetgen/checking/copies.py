@@ -5,16 +5,14 @@ from collections.abc import Mapping, Sequence
 
 from sheetgen.checking.catalogue import Catalogue
 from sheetgen.checking.late import is_late
-from sheetgen.checking.newest import Arrival, Choice, newest, same_entries
+from sheetgen.checking.newest import Arrival, Choice, Reason, newest, same_entries
 from sheetgen.checking.review_rows import file_id
 from sheetgen.checking.senders import senders_of
 from sheetgen.checking.status import answered, superseded, with_findings
 from sheetgen.model.attempt import Attempt
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, Shown, Values, listed, quoted, term
 
 __all__ = ["told_apart", "with_answers"]
-
-_ONE = "one file a copy"
 
 
 def told_apart(
@@ -80,18 +78,16 @@ def _of_copy(
         if place in counting and len(counting) == 1:
             told.append(attempt)
         elif place in counting:
-            others = ", ".join(_named(attempts[other].file, senders) for other in counting if other != place)
-            found = f"copy code {code} also in {others}"
-            if attempt.file in senders:
-                found += f"; this one came from {senders[attempt.file]!r}"
-            twice = Finding("identity-copy-twice", "", found, _ONE, "")
+            others = tuple(_named(attempts[other].file, senders) for other in counting if other != place)
+            values: Values = {"code": code, "others": others, "sender": quoted(senders.get(attempt.file, ""))}
+            twice = Finding("identity-copy-twice", values, case="sender" if attempt.file in senders else "")
             told.append(with_findings(attempt, [twice], catalogue))
         else:
             notes = []
             if place in reasons:
-                newer = " or ".join(attempts[other].file for other in counting)
-                found = f"{newer} counts: {reasons[place]}"
-                notes.append(Finding("identity-newer-counts", "", found, _ONE, ""))
+                case, told_by = reasons[place]
+                newer = listed(tuple(attempts[other].file for other in counting), "or")
+                notes.append(Finding("identity-newer-counts", {"file": newer, **told_by}, case=case))
             told.append(superseded(attempt, notes, catalogue))
     return told
 
@@ -105,7 +101,7 @@ def _choice(attempts: Sequence[Attempt], arrivals: Sequence[Arrival], senders: M
     if len(known) < 2:
         return newest(attempts, arrivals)
     counts: list[int] = []
-    reasons: dict[int, str] = {}
+    reasons: dict[int, Reason] = {}
     for places in known:
         choice = newest([attempts[place] for place in places], [arrivals[place] for place in places])
         counts += [places[place] for place in choice.counts]
@@ -116,8 +112,8 @@ def _choice(attempts: Sequence[Attempt], arrivals: Sequence[Arrival], senders: M
     return Choice(tuple(sorted((*counts, *by_sender.get("", ())))), reasons)
 
 
-def _named(file: str, senders: Mapping[str, str]) -> str:
-    return f"{file} (from {senders[file]!r})" if file in senders else file
+def _named(file: str, senders: Mapping[str, str]) -> str | Shown:
+    return term("sent-by", file=file, sender=quoted(senders[file])) if file in senders else file
 
 
 def _that_may_count(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> list[int]:

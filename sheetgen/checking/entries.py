@@ -8,7 +8,7 @@ from sheetgen.checking.list_words import Words, code_word, shown_word
 from sheetgen.layout.address import absolute
 from sheetgen.layout.vocabulary import listed_words
 from sheetgen.model.attempt import Entries
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, Values, typed
 from sheetgen.model.layout import Cell, Layout
 from sheetgen.model.snapshot import CellState, TabState
 
@@ -111,6 +111,5 @@ def _is_blank(value: object) -> bool:
 
 
 def _finding(code: str, found: CellState, cell: Cell, place: tuple[str, str]) -> Finding:
-    shown = found.formula or str(found.value)
-    expected = f"a number for {cell.name}" if is_number_entry(cell) else f"a word for {cell.name}"
-    return Finding(code, "", repr(shown[:60]), expected, "", *place)
+    values: Values = {"typed": typed(found.formula or str(found.value)), "name": cell.name}
+    return Finding(code, values, *place, case="" if is_number_entry(cell) else "word")

@@ -25,12 +25,11 @@ def late_findings(day_seen: str, due_date: str, feedback_given: str) -> tuple[Fi
     >>> [one.code for one in late_findings("2027-03-05", "2027-03-04", "2027-03-05")]
     ['procedure-late']
     """
-    found = f"first read on {day_seen}"
-    days = ((_AFTER_DUE, due_date, "due date"), (_AFTER_FEEDBACK, feedback_given, "day of feedback"))
+    days = ((_AFTER_DUE, due_date), (_AFTER_FEEDBACK, feedback_given))
     # Days written so sort as texts.
     return tuple(
-        Finding(code, "", found, f"by the {word} {day}", "")
-        for code, day, word in days
+        Finding(code, {"day": day_seen, "last": day})
+        for code, day in days
         if day_seen and day and day_seen > day
     )
 

@@ -22,7 +22,6 @@ from sheetgen.flows.results import Read, by_subject, write_results
 from sheetgen.flows.review import Harvested, harvest_review, redraw_review
 from sheetgen.flows.sources import load_book
 from sheetgen.flows.taking_in import taken_in
-from sheetgen.flows.wording import attempt_in_words
 from sheetgen.layout.care import counts_as_under_18
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.finding import Finding
@@ -32,6 +31,7 @@ from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.keep import load_secret
 from sheetgen.store.returned import open_returned
+from sheetgen.store.texts import DEFAULT_LANGUAGE
 
 __all__ = ["ReadSummary", "read_returned"]
 
@@ -42,6 +42,7 @@ class ReadSummary:
 
     notes : about the review workbook and the journal of decisions.
     message : the file with a message to those whose sheets are missing; empty where none is.
+    language : of the class.
     """
 
     attempts: tuple[Attempt, ...]
@@ -50,6 +51,7 @@ class ReadSummary:
     results: str
     notes: tuple[Finding, ...] = ()
     message: str = ""
+    language: str = DEFAULT_LANGUAGE
 
 
 def read_returned(
@@ -86,8 +88,8 @@ def read_returned(
     book = book if secret is None else coded(folder, book, secret)
     language = book.settings.language
     scheme = scheme_of(folder, language)
-    refused = [attempt_in_words(one, language) for one in taken_in(folder, session, paths)]
-    harvested = harvest_review(folder, session, language)
+    refused = list(taken_in(folder, session, paths))
+    harvested = harvest_review(folder, session)
     known = replace(
         on_record(folder),
         decisions=harvested.decisions,
@@ -122,7 +124,8 @@ def read_returned(
     back = {attempt.record.copy_code for attempt in attempts if attempt.record is not None}
     missing = tuple(record for record in expected_back(handed_out, book) if record.copy_code not in back)
     message = write_missing(folder, session, missing, book)
-    return ReadSummary(tuple(attempts), missing, passed_over, str(folder.results(session)), notes, message)
+    results = str(folder.results(session))
+    return ReadSummary(tuple(attempts), missing, passed_over, results, notes, message, language)
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,8 +157,7 @@ def _attempts(
     attempts = with_late_findings(attempts, days, book, catalogue)
     answers = files_answered(known.decisions)
     attempts = with_answers(told_apart(attempts, catalogue, answers, arrivals), answers)
-    told = [attempt_in_words(one, book.settings.language) for one in attempts]
-    return told, came.passed_over
+    return attempts, came.passed_over
 
 
 def _decided(known: OnRecord, harvested: Harvested, session: int) -> OnRecord:
@@ -166,6 +168,6 @@ def _decided(known: OnRecord, harvested: Harvested, session: int) -> OnRecord:
 def _of_session(attempt: Attempt, session: int) -> Attempt:
     if attempt.record is None or attempt.record.session == session:
         return attempt
-    found, expected = f"session {attempt.record.session}", f"session {session}"
-    finding = Finding("file-other-session", "", found, expected, "")
+    values = {"found": attempt.record.session, "own": session}
+    finding = Finding("file-other-session", values)
     return with_findings(attempt, [finding], load_catalogue(), first=True)

@@ -97,7 +97,7 @@ def _attempt(label: str, data: bytes | Finding, known: OnRecord) -> Attempt:
 
 def _stopped(task: Task) -> Attempt:
     """A file that ended two processes."""
-    fault = Finding("file-unreadable", "", "a file that stopped the reader", "a sheet as handed out", "")
+    fault = Finding("file-unreadable", case="stopped")
     digest = sha256_of(task.data) if isinstance(task.data, bytes) else ""
     return refused_attempt(task.label, digest, fault)
 

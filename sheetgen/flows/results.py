@@ -11,7 +11,6 @@ from sheetgen.checking.corrections import adjusted_mark
 from sheetgen.flows.feedback import feedback_pages, write_feedback
 from sheetgen.flows.marking import mark_rows
 from sheetgen.flows.sources import all_protocols
-from sheetgen.flows.wording import in_words
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.decision import Decision
 from sheetgen.model.marking import Marking, MarkingScheme
@@ -74,13 +73,13 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
         if (mark := adjusted_mark(read.decisions.get(code, ()), code, marking.maximum)) is not None
     }
     language = book.settings.language
-    texts = texts_in(language, "sheet", "report")
+    texts = texts_in(language, "sheet", "findings", "report")
     marks = mark_rows(book, attempts, read.markings, read.scheme, adjusted)
     outputs = {
         folder.attempts(session): attempts_table(attempts, session, codes),
         folder.sites(session): sites_table(attempts, session, codes),
         folder.readings(session): readings_table(attempts, session, codes),
-        folder.findings(session): findings_table(attempts, session),
+        folder.findings(session): findings_table(attempts, session, texts),
         folder.marks(session): marks_table(marks),
         folder.description(session): datapackage_text(texts, marks=True),
     }
@@ -93,7 +92,7 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     report = report_bytes(
         book, attempts, session, read.handed_out, protocols, texts, read_template("style.toml"),
         marks=marks, analysis=analysis,
-        class_findings=in_words(class_findings(analysis, texts, titles), language),
+        class_findings=class_findings(analysis, texts, titles),
     )  # fmt: skip
     write_beside(folder.report(session), with_language(report, language), sync=False)
     sync_folder(folder.results(session))

@@ -30,6 +30,9 @@ _NO_TEXT = (HEAD_OF_ZIP, b"\xd0\xcf\x11\xe0")
 _SHEET_IN_XML = (b"office:spreadsheet", b"excel.sheet", b"opendocument")
 """A spreadsheet in one piece of XML: somebody's work in a wrong format, whatever it is called."""
 
+_TOO_LARGE = {"directory": "directory", "entries": "files", "bytes": "bytes", "overlap": "overlap"}
+"""Faults of a zip to the case of the finding."""
+
 _LOCAL = struct.Struct("<4s22xH")
 _UNICODE_NAME = 0x800
 
@@ -75,7 +78,7 @@ def open_bundle(source: Path | bytes) -> BoundedZip | Finding | None:
     try:
         archive = open_zip(source, BUNDLE)
     except OSError as fault:
-        return Finding("file-unreadable", "", str(fault.strerror or fault), "a file that can be read", "")
+        return Finding("file-unreadable", {"why": str(fault.strerror or fault)}, case="closed")
     except ZipFault as fault:
         return _of_bundle(fault)
     if any(_is_part(entry_name(entry)) for entry in archive.entries):
@@ -127,8 +130,7 @@ def is_link(entry: zipfile.ZipInfo) -> bool:
 
 def too_deep() -> Finding:
     """Return the finding of a zip that is not opened because it stands in too many others."""
-    found = f"a zip in more than {MOST_DEEP - 1} other zips"
-    return Finding("file-bundle-too-large", "", found, f"at most {MOST_DEEP} deep", "")
+    return Finding("file-bundle-too-large", {"others": MOST_DEEP - 1, "most": MOST_DEEP}, case="deep")
 
 
 def is_side_file(steps: Sequence[str], head: bytes) -> bool:
@@ -171,22 +173,24 @@ def _is_part(name: str) -> bool:
 
 
 def _of_bundle(fault: ZipFault) -> Finding:
-    if fault.kind in ("too-large", "unsafe"):
-        return Finding("file-bundle-too-large", "", fault.found, fault.expected, "")
-    return _damaged(fault.found)
+    if fault.case in _TOO_LARGE:
+        return Finding("file-bundle-too-large", fault.values, case=_TOO_LARGE[fault.case])
+    return _damaged(fault)
 
 
 def _of_entry(fault: ZipFault | OSError) -> Finding:
+    if isinstance(fault, ZipFault) and fault.case in ("unpacked", "ratio"):
+        return Finding("file-too-large", fault.values, case=fault.case)
+    if isinstance(fault, ZipFault) and fault.case == "locked":
+        return Finding("file-bundle-locked")
+    return _damaged(fault)
+
+
+def _damaged(fault: ZipFault | OSError) -> Finding:
     if isinstance(fault, OSError):
-        return _damaged(str(fault))
-    if fault.kind == "too-large":
-        return Finding("file-too-large", "", fault.found, fault.expected, "")
-    if fault.kind == "locked":
-        return Finding("file-bundle-locked", "", fault.found, fault.expected, "")
-    return _damaged(fault.found)
-
-
-def _damaged(found: str) -> Finding:
-    return Finding(
-        "file-bundle-damaged", "", f"a damaged zip ({found[:120]})", "a zip that can be opened", ""
-    )
+        return Finding("file-bundle-damaged", {"why": str(fault)[:120]})
+    if fault.case == "method":
+        return Finding("file-bundle-damaged", fault.values, case="method")
+    why = fault.values.get("why", f"an entry: {fault.case}")
+    case = "no-zip" if why == "File is not a zip file" else ""
+    return Finding("file-bundle-damaged", {"why": why}, case=case)

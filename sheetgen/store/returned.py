@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, amount
 from sheetgen.store.bundles import (
     HEAD,
     MOST_DEEP,
@@ -150,8 +150,7 @@ def files_below(root: Path) -> Iterator[tuple[tuple[str, ...], Path | Finding]]:
         except FileNotFoundError:
             continue
         except OSError as fault:
-            reason = str(fault.strerror or fault)
-            closed = Finding("file-unreadable", "", reason, "a folder that can be listed", "")
+            closed = Finding("file-unreadable", {"why": str(fault.strerror or fault)}, case="unlisted")
             found.append(((*steps, "") if steps else (".",), closed))
             continue
         for entry in listed:
@@ -163,7 +162,7 @@ def files_below(root: Path) -> Iterator[tuple[tuple[str, ...], Path | Finding]]:
             elif entry.is_file(follow_symlinks=False):
                 found.append((inside, folder / entry.name))
             else:
-                found.append((inside, Finding("file-unreadable", "", "a device or pipe", "a file", "")))
+                found.append((inside, Finding("file-unreadable", case="device")))
     yield from sorted(found, key=lambda one: "/".join(one[0]))
 
 
@@ -180,17 +179,17 @@ def file_bytes(path: Path, most: int) -> bytes | Finding:
             return path.read_bytes()
     except OSError as fault:
         return file_finding(fault)
-    return Finding("file-too-large", "", f"a file of {size:,} bytes", f"at most {most:,} bytes", "")
+    return Finding("file-too-large", {"count": amount(size), "most": amount(most)})
 
 
 def file_finding(fault: OSError) -> Finding:
     """Return the finding of a file that the system does not let be read."""
-    return Finding("file-unreadable", "", str(fault.strerror or fault), "a file that can be read", "")
+    return Finding("file-unreadable", {"why": str(fault.strerror or fault)}, case="closed")
 
 
 def link_finding() -> Finding:
     """Return the finding of a link that came back in place of a file."""
-    return Finding("file-shortcut", "", "a link to a file, not the file", "a workbook saved as .xlsx", "")
+    return Finding("file-shortcut", case="link")
 
 
 def _of_file(walk: _Walk, path: Path, steps: tuple[str, ...]) -> None:
@@ -238,8 +237,7 @@ def _of_bundle(walk: _Walk, archive: BoundedZip, label: str, deep: int) -> None:
         walk.add_fault(label, _too_many(walk.files))
         return
     if entries and all(is_locked(entry) for entry in entries):
-        locked = Finding("file-bundle-locked", "", "a zip locked with a password", "a zip without one", "")
-        walk.add_fault(label, locked)
+        walk.add_fault(label, Finding("file-bundle-locked"))
         return
     before = len(walk.found), walk.passed_over
     packages: set[str] = set()
@@ -248,8 +246,7 @@ def _of_bundle(walk: _Walk, archive: BoundedZip, label: str, deep: int) -> None:
         if not _in_package(walk, (label, *steps), packages):
             _of_entry(walk, archive, entry, f"{label}/{label_of(steps)}", steps, deep)
     if (len(walk.found), walk.passed_over) == before:
-        found = "a zip archive with nothing in it"
-        walk.add_fault(label, Finding("file-archive", "", found, "a workbook saved as .xlsx", ""))
+        walk.add_fault(label, Finding("file-archive", case="nothing-in-it"))
 
 
 def _of_entry(
@@ -292,8 +289,7 @@ def _in_package(walk: _Walk, steps: tuple[str, ...], packages: set[str]) -> bool
     label = label_of(steps[:end])
     if label not in packages:
         packages.add(label)
-        found = "a document of another program, as a folder"
-        walk.add_fault(label, Finding("file-own-format", "", found, "a workbook saved as .xlsx", ""))
+        walk.add_fault(label, Finding("file-own-format", case="folder"))
     return True
 
 
@@ -305,14 +301,13 @@ def _time_of(entry: zipfile.ZipInfo) -> float | None:
 
 
 def _climbing(name: str) -> Finding:
-    found = f"the name {label_of([name])[:120]}"
-    return Finding("file-name-climbs", "", found, "a name that stays inside the zip", "")
+    return Finding("file-name-climbs", {"name": label_of([name])[:120]})
 
 
 def _too_many(count: int) -> Finding:
-    return Finding("file-bundle-too-large", "", f"{count:,} files", f"at most {_MOST_FILES:,} files", "")
+    values = {"count": amount(count), "most": amount(_MOST_FILES)}
+    return Finding("file-bundle-too-large", values, case="files")
 
 
 def _too_much_held() -> Finding:
-    found, expected = "zips in a zip that are too large together", f"at most {_MOST_HELD:,} bytes"
-    return Finding("file-bundle-too-large", "", found, expected, "")
+    return Finding("file-bundle-too-large", {"most": amount(_MOST_HELD)}, case="held")

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
+from sheetgen.model.finding import Plain, Shown, amount, quoted
+
 __all__ = [
     "BROKEN_ZIP", "BUNDLE", "HEAD_OF_ZIP", "WORKBOOK", "BoundedZip", "Bounds", "ZipFault", "is_locked",
     "open_zip",
@@ -25,14 +27,12 @@ _MEGABYTE = 1024 * 1024
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
-    """What a zip may hold, and what its entries are called.
+    """What a zip may hold.
 
     largest_directory, largest_entry, largest_sum : bytes, the latter two unpacked.
     largest_ratio : unpacked to packed; entries up to `small` bytes may be packed as tightly as they like.
     """
 
-    one: str
-    many: str
     most_entries: int
     largest_directory: int
     largest_entry: int | None
@@ -41,9 +41,9 @@ class Bounds:
     small: int = _MEGABYTE
 
 
-WORKBOOK = Bounds("part", "entries", 400, 200_000, 20 * _MEGABYTE, 40 * _MEGABYTE)
+WORKBOOK = Bounds(400, 200_000, 20 * _MEGABYTE, 40 * _MEGABYTE)
 """Sheets pack about 10 to 30 to 1."""
-BUNDLE = Bounds("file", "files", 5_000, 4 * _MEGABYTE, None, 2_000 * _MEGABYTE)
+BUNDLE = Bounds(5_000, 4 * _MEGABYTE, None, 2_000 * _MEGABYTE)
 """A bundle of a thousand people has two or three entries for each; its reader says how large one may be."""
 
 _LOCAL = struct.Struct("<4s22x2H")
@@ -65,14 +65,14 @@ BROKEN_ZIP = (
 class ZipFault(Exception):
     """Why a zip or an entry is not read.
 
-    kind : `broken` (the zip as a whole, found in the words of the library), `damaged`, `too-large`, `lying`
-        (larger than declared), `unsafe`, `locked` or `method`.
-    found, expected : what is there and what should be.
+    case : `broken`, `directory`, `entries`, `bytes`, `overlap` or `beyond-end` of a zip; `unpacked`, `ratio`,
+        `declared`, `damaged`, `header`, `two-names`, `method` or `locked` of an entry.
+    values : what the templates of a finding name.
     """
 
-    def __init__(self, kind: str, found: str, expected: str = "") -> None:
-        self.kind, self.found, self.expected = kind, found, expected
-        super().__init__(found)
+    def __init__(self, case: str, **values: Plain | Shown) -> None:
+        self.case, self.values = case, values
+        super().__init__(case)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +95,7 @@ class BoundedZip:
         ZipFault : it goes beyond one.
         """
         _check_sizes(self.entries, self.bounds)
-        _check_no_overlap(self.entries, self.directory_start, self.bounds)
+        _check_no_overlap(self.entries, self.directory_start)
 
     def close(self) -> None:
         """Close the file."""
@@ -122,36 +122,33 @@ class BoundedZip:
         ------
         ZipFault : the entry is too large, locked, damaged, or packed in an unusual way.
         """
-        one, size = self.bounds.one, entry.file_size
+        size = entry.file_size
         if most is not None and size > most:
-            raise ZipFault("too-large", f"{size:,} bytes when unpacked", f"at most {most:,} bytes")
+            raise ZipFault("unpacked", count=amount(size), most=amount(most))
         _check_ratio(entry, self.bounds)
         # What is packed for so few bytes and is more than that cannot be right, and need not be read.
         packed = self._packed(entry, min(entry.compress_size, 2 * size + 1_024))
         plain, whole = self._unpacked(entry, packed, size + 1)
         if len(plain) > size:
-            found = f"a {one} that unpacks to more than the {size:,} bytes it declares"
-            raise ZipFault("lying", found, f"{one}s of the size they declare")
+            raise ZipFault("declared", count=amount(size))
         if not whole or len(plain) != size or zlib.crc32(plain) != entry.CRC:
-            raise ZipFault("damaged", f"the {one} {entry.filename!r} is damaged")
+            raise ZipFault("damaged", part=quoted(entry.filename))
         return plain
 
     def _packed(self, entry: zipfile.ZipInfo, length: int) -> bytes:
-        one = self.bounds.one
         if is_locked(entry):
-            raise ZipFault("locked", "a zip locked with a password", "a zip without one")
+            raise ZipFault("locked")
         if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
             # The other ways unpack a piece at once however large it becomes.
-            found = f"a {one} packed by method {entry.compress_type}"
-            raise ZipFault("method", found, f"{one}s stored or deflated")
+            raise ZipFault("method", method=entry.compress_type)
         self.stream.seek(entry.header_offset)
         header = self.stream.read(_LOCAL.size)
         if len(header) < _LOCAL.size or not header.startswith(HEAD_OF_ZIP):
-            raise ZipFault("damaged", f"a {one} without its header")
+            raise ZipFault("header")
         _, name_length, extra_length = _LOCAL.unpack(header)
         encoding = "utf-8" if entry.flag_bits & _UNICODE_NAME else "cp437"
         if self.stream.read(name_length).decode(encoding, "replace") != entry.orig_filename:
-            raise ZipFault("unsafe", f"a {one} with two different names", f"one name for each {one}")
+            raise ZipFault("two-names")
         self.stream.seek(extra_length, io.SEEK_CUR)
         return self.stream.read(length)
 
@@ -165,7 +162,7 @@ class BoundedZip:
             # An exact fit may not have met its end mark yet.
             whole = inflater.eof or (not inflater.decompress(inflater.unconsumed_tail, 1) and inflater.eof)
         except zlib.error as fault:
-            raise ZipFault("damaged", f"the {self.bounds.one} {entry.filename!r} is damaged") from fault
+            raise ZipFault("damaged", part=quoted(entry.filename)) from fault
         return plain, whole
 
 
@@ -179,12 +176,11 @@ def open_zip(source: Path | bytes, bounds: Bounds) -> BoundedZip:
     stream: IO[bytes] = source.open("rb") if isinstance(source, Path) else io.BytesIO(source)
     try:
         if _directory_size(stream) > bounds.largest_directory:
-            most = f"at most {bounds.most_entries:,} {bounds.many}"
-            raise ZipFault("too-large", "a zip directory without end", most)
+            raise ZipFault("directory", most=amount(bounds.most_entries))
         try:
             archive = zipfile.ZipFile(stream)
         except BROKEN_ZIP as fault:
-            raise ZipFault("broken", str(fault)) from fault
+            raise ZipFault("broken", why=str(fault)[:120] or type(fault).__name__) from fault
     except BaseException:
         stream.close()
         raise
@@ -212,31 +208,28 @@ def _directory_size(stream: IO[bytes]) -> int:
 
 def _check_sizes(entries: Sequence[zipfile.ZipInfo], bounds: Bounds) -> None:
     if len(entries) > bounds.most_entries:
-        most = f"at most {bounds.most_entries:,} {bounds.many}"
-        raise ZipFault("too-large", f"{len(entries):,} {bounds.many}", most)
+        raise ZipFault("entries", count=amount(len(entries)), most=amount(bounds.most_entries))
     total, largest = 0, bounds.largest_entry
     for entry in entries:
         total += entry.file_size
         if total > bounds.largest_sum or (largest is not None and entry.file_size > largest):
-            most = f"at most {bounds.largest_sum:,} bytes"
-            if largest is not None:
-                most = f"at most {largest:,} bytes a {bounds.one} and {bounds.largest_sum:,} in all"
-            raise ZipFault("too-large", f"{max(entry.file_size, total):,} bytes when unpacked", most)
+            part = {} if largest is None else {"part": amount(largest)}
+            count = amount(max(entry.file_size, total))
+            raise ZipFault("bytes", count=count, most=amount(bounds.largest_sum), **part)
         if largest is not None:
             _check_ratio(entry, bounds)
 
 
 def _check_ratio(entry: zipfile.ZipInfo, bounds: Bounds) -> None:
     if entry.file_size > bounds.small and entry.file_size > bounds.largest_ratio * entry.compress_size:
-        found = f"a {bounds.one} packed more tightly than {bounds.largest_ratio} to 1"
-        raise ZipFault("too-large", found, f"at most {bounds.largest_ratio} to 1")
+        raise ZipFault("ratio", ratio=bounds.largest_ratio)
 
 
-def _check_no_overlap(entries: Sequence[zipfile.ZipInfo], directory_start: int, bounds: Bounds) -> None:
-    end, one = 0, bounds.one
+def _check_no_overlap(entries: Sequence[zipfile.ZipInfo], directory_start: int) -> None:
+    end = 0
     for entry in sorted(entries, key=lambda entry: entry.header_offset):
         if entry.header_offset < end:
-            raise ZipFault("unsafe", f"{one}s that lie over one another", f"each {one} in its own place")
+            raise ZipFault("overlap")
         end = entry.header_offset + _LOCAL.size + entry.compress_size
     if end > directory_start:
-        raise ZipFault("damaged", f"a {one} that runs beyond the file's contents")
+        raise ZipFault("beyond-end")

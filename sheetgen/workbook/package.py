@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from sheetgen.model.finding import amount, quoted
 from sheetgen.workbook.bounded_zip import WORKBOOK, BoundedZip, ZipFault, open_zip
 from sheetgen.workbook.file_kind import refusal_by_magic, suffix_of
 from sheetgen.workbook.ods_package import (
@@ -76,14 +77,14 @@ def read_package(path: Path) -> Package | Refusal:
         status = path.stat()
         # A pipe or a device would wait for ever.
         if not stat.S_ISREG(status.st_mode):
-            return unreadable("a folder or device", "a file", "Name the file itself.")
+            return unreadable("folder", "Name the file itself.")
         if status.st_size > _LARGEST_FILE:
             return _file_too_large(status.st_size)
         with path.open("rb") as stream:
             data = stream.read(_LARGEST_FILE + 1)
     except (OSError, ValueError) as error:
         found = getattr(error, "strerror", None) or str(error)
-        return unreadable(found, "a file that can be read", "Check that the file is there and may be read.")
+        return unreadable("closed", "Check that the file is there and may be read.", why=found)
     return read_package_bytes(data, path.name)
 
 
@@ -107,8 +108,8 @@ def read_package_bytes(data: bytes, name: str = "") -> Package | Refusal:
         return _refusal(fault)
 
 
-def _file_too_large(size: int) -> Refusal:
-    return too_large(f"a file of {size:,} bytes", f"at most {_LARGEST_FILE:,} bytes")
+def _file_too_large(count: int) -> Refusal:
+    return too_large("", count=amount(count), most=amount(_LARGEST_FILE))
 
 
 def _read_zip(data: bytes, suffix: str) -> Package:
@@ -135,7 +136,7 @@ def _open_document(data: bytes, archive: BoundedZip, by_name: Mapping[str, zipfi
     entry = by_name.get(_ODS_LIST)
     listed = b"" if entry is None else _plain_part(archive, entry)
     if is_locked(listed, by_name):
-        raise RefusedError(other_kind("file-encrypted", "a file locked with a password", _NO_PASSWORD))
+        raise RefusedError(other_kind("file-encrypted", "", _NO_PASSWORD))
     parts = {name: _plain_part(archive, by_name[name]) for name in ODS_PARTS if name in by_name}
     foreign = foreign_in_package([one.filename for one in by_name.values()], media_types(listed))
     foreign += foreign_in_content(parts.get("content.xml", b""))
@@ -150,7 +151,7 @@ def _entries_by_name(entries: Iterable[zipfile.ZipInfo]) -> dict[str, zipfile.Zi
         if not name or name.endswith(("/", ".ds_store")) or name.startswith("__macosx/"):
             continue
         if name in by_name:
-            raise RefusedError(unsafe(f"the part {name!r} twice", "each part once"))
+            raise RefusedError(unsafe("twice", part=quoted(name)))
         by_name[name] = entry
     return by_name
 
@@ -161,7 +162,7 @@ def _part_name(raw: str) -> str:
     steps = name.split("/")
     climbs = ".." in steps or name.startswith("//") or ":" in steps[0]
     if climbs or any(character < " " for character in name):
-        raise RefusedError(unsafe(f"a part named {raw[:80]!r}", "names that stay inside the package"))
+        raise RefusedError(unsafe("climbs", part=quoted(raw[:80])))
     folder_mark = "/" if name.endswith("/") else ""
     return "/".join(step for step in steps if step not in ("", ".")) + folder_mark
 
@@ -176,8 +177,8 @@ def _kind_of(archive: BoundedZip, by_name: Mapping[str, zipfile.ZipInfo], suffix
         declared = media_types(_plain_part(archive, by_name[_ODS_LIST])).get("/", "")
     kind = zip_kind(by_name, declared, suffix)
     if not isinstance(kind, str):
-        code, found = kind
-        raise RefusedError(other_kind(code, found))
+        code, case, what = kind
+        raise RefusedError(other_kind(code, case, kind=what))
     return kind
 
 
@@ -188,16 +189,20 @@ def _plain_part(archive: BoundedZip, entry: zipfile.ZipInfo) -> bytes:
 
 
 def _refusal(fault: ZipFault) -> Refusal:
-    found, expected = fault.found, fault.expected
-    return {
-        "broken": lambda: truncated(f"a damaged zip package ({found})"),
-        "damaged": lambda: truncated(found),
-        "too-large": lambda: too_large(found, expected),
-        "lying": lambda: too_large(found, expected),
-        "unsafe": lambda: unsafe(found, expected),
-        "locked": lambda: other_kind("file-encrypted", found, _NO_PASSWORD),
-        "method": lambda: unreadable(found, expected),
-    }[fault.kind]()
+    case, values = fault.case, fault.values
+    if case == "broken":
+        return truncated("no-zip" if values["why"] == "File is not a zip file" else "", **values)
+    if case == "damaged":
+        return truncated("part", **values)
+    if case in ("header", "beyond-end"):
+        return truncated(case)
+    if case in ("overlap", "two-names"):
+        return unsafe(case)
+    if case == "locked":
+        return other_kind("file-encrypted", "zip", _NO_PASSWORD)
+    if case == "method":
+        return unreadable(case, method=values["method"])
+    return too_large({"bytes": "parts", "ratio": "part-ratio"}.get(case, case), **values)
 
 
 def _check_plain_xml(name: str, part: bytes) -> None:
@@ -205,6 +210,6 @@ def _check_plain_xml(name: str, part: bytes) -> None:
     plain = part.replace(b"\x00", b"") if b"\x00" in part else part
     declared = _ENCODING.search(plain, 0, 200)
     if declared and declared.group(1).strip().lower() not in _ENCODINGS:
-        raise RefusedError(unsafe(f"an unusual text encoding in {name!r}", "UTF-8 or UTF-16"))
+        raise RefusedError(unsafe("encoding", part=quoted(name)))
     if b"<!" in plain and (b"<!DOCTYPE" in plain or b"<!ENTITY" in plain):
-        raise RefusedError(unsafe(f"a document type declaration in {name!r}", "plain XML without one"))
+        raise RefusedError(unsafe("declaration", part=quoted(name)))

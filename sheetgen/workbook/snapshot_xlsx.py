@@ -8,6 +8,7 @@ from typing import NoReturn
 
 from lxml import etree
 
+from sheetgen.model.finding import amount, quoted
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 from sheetgen.workbook.formula_shift import shift_formula
 from sheetgen.workbook.package import Package
@@ -80,7 +81,7 @@ def _read_workbook(package: Package) -> Snapshot:
     part = _target(own, "officedocument", "xl/workbook.xml")
     root = parse_part(package, part)
     if root is None:
-        raise RefusedError(unreadable("a package without its workbook part"))
+        raise RefusedError(unreadable("no-workbook"))
     namespace = namespace_of(root, part)
     relations = read_relations(package, part)
     folder = part.rpartition("/")[0]
@@ -119,25 +120,25 @@ def _read_tabs(
         title, visibility = unescape(sheet.get("name", "")), sheet.get("state", "visible")
         relation = by_key.get(_relation_key(sheet))
         if relation is None:
-            raise RefusedError(unreadable(f"a tab {title[:80]!r} without contents"))
+            raise RefusedError(unreadable("empty-tab", title=quoted(title[:80])))
         if relation.kind != "worksheet":
             # Chart tabs and the like hold no cells.
             tabs.append(TabState(title, {}, False, visibility))
             continue
         if relation.target in parts_read:
-            raise RefusedError(unreadable(f"a tab {title[:80]!r} that shares its contents with another"))
+            raise RefusedError(unreadable("shared-tab", title=quoted(title[:80])))
         parts_read.add(relation.target)
         data = part_bytes(package, relation.target)
         if data is None:
-            raise RefusedError(unreadable(f"a tab {title[:80]!r} whose part is missing"))
+            raise RefusedError(unreadable("lost-tab", title=quoted(title[:80])))
         _check_rows(data)
         root = parse_bytes(data, relation.target)
         room -= sum(len(row) for sheet_data in root.iterfind("{*}sheetData") for row in sheet_data)
         if room < 0:
-            raise RefusedError(too_large("too many cells", f"at most {_MOST_CELLS:,} cells"))
+            raise RefusedError(too_large("cells", most=amount(_MOST_CELLS)))
         tabs.append(_read_tab(root, namespace_of(root, relation.target), title, visibility, book))
     if not tabs:
-        raise RefusedError(unreadable("a workbook without tabs"))
+        raise RefusedError(unreadable("no-tabs"))
     return tuple(tabs)
 
 
@@ -164,7 +165,7 @@ def _check_rows(data: bytes) -> None:
     # Of an encoding of two or four bytes a sign the bytes between are zeros.
     rows = sum(1 for _ in _ROW.finditer(data.replace(b"\0", b"")))
     if rows > _MOST_ROWS:
-        raise RefusedError(too_large("too many rows", f"at most {_MOST_ROWS:,} rows"))
+        raise RefusedError(too_large("rows", most=amount(_MOST_ROWS)))
 
 
 def read_cells(
@@ -231,12 +232,12 @@ def _row_index(text: str | None, previous: int) -> int:
     if text is None:
         return previous + 1
     if not (text.isascii() and text.isdigit() and len(text) <= 10 and text.strip("0")):
-        raise RefusedError(unreadable(f"a row numbered {text[:40]!r}"))
+        raise RefusedError(unreadable("row", number=quoted(text[:40])))
     return int(text) - 1
 
 
 def _bad_reference(reference: str) -> NoReturn:
-    raise RefusedError(unreadable(f"a cell at {reference[:40]!r}", "a cell reference such as B9"))
+    raise RefusedError(unreadable("cell", place=quoted(reference[:40])))
 
 
 def _serial_number(number: _Value, starts_1904: bool) -> tuple[_Value, bool]:
@@ -263,8 +264,7 @@ def _shared_string(text: str, strings: Mapping[str, str]) -> str | None:
         return None
     plain = text.strip().lstrip("+0") or "0"
     if plain not in strings:
-        found = f"shared text number {text[:40]!r} of {len(strings)}"
-        raise RefusedError(unreadable(found, "a number of a shared text"))
+        raise RefusedError(unreadable("shared-text", number=quoted(text[:40]), count=len(strings)))
     return strings[plain]
 
 
@@ -308,10 +308,9 @@ class _SharedFormulas:
 
     def _dependant(self, number: str, place: _Place) -> str:
         if number not in self._masters:
-            raise RefusedError(unreadable(f"a shared formula {number[:40]!r} without its text"))
+            raise RefusedError(unreadable("shared-formula", number=quoted(number[:40])))
         text, (row, column) = self._masters[number]
         self._room -= len(text)
         if len(text) > _LONGEST_SHARED_FORMULA or self._room < 0:
-            expected = f"formulas of at most {_LONGEST_SHARED_FORMULA:,} characters"
-            raise RefusedError(too_large("too much text in shared formulas", expected))
+            raise RefusedError(too_large("shared", most=amount(_LONGEST_SHARED_FORMULA)))
         return shift_formula(text, place[0] - row, place[1] - column)

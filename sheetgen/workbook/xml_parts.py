@@ -12,8 +12,9 @@ from urllib.parse import unquote
 
 from lxml import etree
 
+from sheetgen.model.finding import amount, quoted
 from sheetgen.workbook.package import Package
-from sheetgen.workbook.refusal import Refusal, RefusedError, too_large, unreadable
+from sheetgen.workbook.refusal import RefusedError, too_large, unreadable, unsafe
 
 __all__ = [
     "UNKNOWN_STYLE", "Relation", "Style", "Styles", "attribute_true", "defined_names",
@@ -85,15 +86,13 @@ def parse_bytes(data: bytes, name: str) -> etree._Element:
     """
     dense = len(data) > _SMALL_PART
     if dense and (data.count(b"<") > _MOST_TAGS or data.count(b"=") > _MOST_ATTRIBUTES):
-        raise RefusedError(too_large(f"too many elements in {name!r}", f"at most {_MOST_TAGS:,}"))
+        raise RefusedError(too_large("elements", part=quoted(name), most=amount(_MOST_TAGS)))
     try:
         root = etree.fromstring(data, _PARSER)
     except (etree.XMLSyntaxError, ValueError, LookupError) as error:
-        raise RefusedError(unreadable(f"{name!r} is not well-formed XML: {error}"[:300])) from error
+        raise RefusedError(unreadable("xml", part=quoted(name), why=str(error)[:240])) from error
     if root.getroottree().docinfo.doctype:
-        remedy = "Do not open it; ask for the sheet filled in again from a fresh copy."
-        found = f"a document type declaration in {name!r}"
-        raise RefusedError(Refusal("file-unsafe", found, "plain XML without one", remedy))
+        raise RefusedError(unsafe("declaration", part=quoted(name)))
     return root
 
 
@@ -106,7 +105,7 @@ def namespace_of(root: etree._Element, part: str) -> str:
     """
     namespace = root.tag[: root.tag.find("}") + 1]
     if namespace not in _MAIN_NAMESPACES:
-        raise RefusedError(unreadable(f"{part!r} is not a part of a workbook: <{root.tag[:100]}>"))
+        raise RefusedError(unreadable("other-part", part=quoted(part), tag=f"<{root.tag[:100]}>"))
     return str(namespace)
 
 

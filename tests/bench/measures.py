@@ -31,6 +31,7 @@ from sheetgen.report.tables import (  # noqa: E402
     sites_table,
 )
 from sheetgen.store import keep  # noqa: E402
+from sheetgen.store.catalogue import finding_texts  # noqa: E402
 from sheetgen.store.class_folder import ClassFolder  # noqa: E402
 from sheetgen.store.figures import figures_of  # noqa: E402
 from sheetgen.store.returned import open_returned  # noqa: E402
@@ -106,7 +107,7 @@ def read_tables(folder: Path, limit: int) -> int:
         codes = [record.participant_code for record in newest_records(one)]
         for table in (attempts_table, sites_table, readings_table):
             table(attempts, SESSION, codes)
-        findings_table(attempts, SESSION)
+        findings_table(attempts, SESSION, finding_texts())
         count += len(attempts)
     return count
 

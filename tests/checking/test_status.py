@@ -29,7 +29,7 @@ def test_status_of(codes: tuple[str, ...], status: str) -> None:
 
 
 def _raw(code: str) -> Finding:
-    return Finding(code, "", "this", "that", "")
+    return Finding(code)
 
 
 def _codes(attempt: Attempt) -> list[str]:
@@ -39,7 +39,7 @@ def _codes(attempt: Attempt) -> list[str]:
 def test_with_findings_changes_findings_and_status_together() -> None:
     attempt = with_findings(replace(returned(1, "accepted"), findings=()), [_raw("entry-date")], CATALOGUE)
     assert (attempt.status, _codes(attempt)) == ("review", ["entry-date"])
-    assert attempt.findings[0].remedy == "Ask the student."
+    assert attempt.findings[0].severity == "error"
     refused = with_findings(attempt, [_raw("file-empty")], CATALOGUE, first=True)
     assert (refused.status, _codes(refused)) == ("refused", ["file-empty", "entry-date"])
 

@@ -103,4 +103,4 @@ def test_a_file_that_ends_its_process_is_refused_by_name_and_nothing_else_is_los
         every = attempts_from(files_of(known, incoming("bad.xlsx", KILLER)), known, executor=own)
     assert seen(every) == [*GOOD[:2], ("bad.xlsx", "refused"), *GOOD[2:]]
     (finding,) = every[2].findings
-    assert (finding.code, finding.found) == ("file-unreadable", "a file that stopped the reader")
+    assert (finding.code, finding.case) == ("file-unreadable", "stopped")

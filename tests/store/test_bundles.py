@@ -22,6 +22,7 @@ from sheetgen.store.bundles import (
     too_deep,
 )
 from sheetgen.workbook.bounded_zip import BoundedZip, is_locked
+from tests.wording import in_english
 from tests.zips import locked, zip_of
 
 
@@ -34,7 +35,7 @@ def opened(data: bytes) -> BoundedZip:
 def fault(source: bytes | Path) -> tuple[str, str]:
     found = open_bundle(source)
     assert isinstance(found, Finding)
-    return found.code, found.found
+    return found.code, in_english([found])[0].found
 
 
 def test_a_zip_of_files_is_opened_from_disk_and_from_bytes(tmp_path: Path) -> None:
@@ -120,7 +121,7 @@ def test_an_entry_beyond_bounds_is_not_unpacked(data: bytes, most: int, found: s
     archive = opened(zip_of({"a": data}))
     result = entry_bytes(archive, archive.entries[0], most)
     assert isinstance(result, Finding)
-    assert (result.code, result.found) == ("file-too-large", found)
+    assert (result.code, in_english([result])[0].found) == ("file-too-large", found)
 
 
 def test_an_entry_that_holds_more_than_it_declares_is_damaged() -> None:
@@ -138,7 +139,7 @@ def test_an_unusual_packing_is_not_unpacked() -> None:
     archive = opened(zip_of({"a": b"x"}, method=zipfile.ZIP_BZIP2))
     result = entry_bytes(archive, archive.entries[0], 10)
     assert isinstance(result, Finding)
-    assert result.found == "a damaged zip (a file packed by method 12)"
+    assert in_english([result])[0].found == "a damaged zip (packed in an unusual way (method 12))"
 
 
 def test_a_locked_entry_is_told_and_not_asked_for_a_password() -> None:
@@ -162,7 +163,7 @@ def test_a_name_in_utf_8_that_does_not_say_so_is_read_right() -> None:
 
 
 def test_too_deep_names_the_bound() -> None:
-    assert too_deep().expected == "at most 4 deep"
+    assert in_english([too_deep()])[0].expected == "at most 4 deep"
 
 
 ZIP = b"PK\x03\x04"

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, amount
 from sheetgen.store.returned import (
     file_bytes,
     file_finding,
@@ -214,12 +214,12 @@ def test_a_folder_that_cannot_be_listed_says_why(tmp_path: Path, monkeypatch: py
     monkeypatch.setattr(os, "scandir", closed)
     ((steps, one),) = files_below(tmp_path)
     assert steps == (".",)
-    assert one == Finding("file-unreadable", "", "Permission denied", "a folder that can be listed", "")
+    assert one == Finding("file-unreadable", {"why": "Permission denied"}, case="unlisted")
 
 
 def test_a_file_that_the_system_keeps_back_says_why() -> None:
     found = file_finding(PermissionError(13, "Permission denied"))
-    assert (found.code, found.found) == ("file-unreadable", "Permission denied")
+    assert found == Finding("file-unreadable", {"why": "Permission denied"}, case="closed")
 
 
 def test_a_file_is_read_up_to_a_number_of_bytes(tmp_path: Path) -> None:
@@ -227,7 +227,7 @@ def test_a_file_is_read_up_to_a_number_of_bytes(tmp_path: Path) -> None:
     path = tmp_path / "sheet.xlsx"
     path.write_bytes(b"1234")
     assert file_bytes(path, 4) == b"1234"
-    assert file_bytes(path, 3) == Finding("file-too-large", "", "a file of 4 bytes", "at most 3 bytes", "")
+    assert file_bytes(path, 3) == Finding("file-too-large", {"count": amount(4), "most": amount(3)})
     gone = file_bytes(tmp_path / "gone.xlsx", 4)
     assert isinstance(gone, Finding)
-    assert (gone.code, gone.expected) == ("file-unreadable", "a file that can be read")
+    assert (gone.code, gone.case) == ("file-unreadable", "closed")
