@@ -7,7 +7,7 @@ from functools import cache
 from sheetgen.checking.class_book import class_book_from
 from sheetgen.layout.class_book import class_book_layout, default_class_book, default_settings
 from sheetgen.layout.class_book_words import CHECK_COLUMNS, LATER_SETTINGS, WISH_COLUMNS
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from sheetgen.model.layout import Identity, Layout
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import Caliper, CaliperCheck, ClassBook, Person, SheetSettings
@@ -18,6 +18,7 @@ from sheetgen.store.texts import load_texts
 from sheetgen.workbook.package import Package, read_package_bytes
 from sheetgen.workbook.render import rendered
 from sheetgen.workbook.snapshot_xlsx import snapshot
+from tests.wording import in_english
 
 __all__ = [
     "BOOK",
@@ -186,6 +187,7 @@ def typed(changes: Mapping[str, str | float | bool | CellState | None]) -> Snaps
     return replace(state, tabs=tuple(tabs))
 
 
-def read_back(state: Snapshot, today: str = "") -> tuple[ClassBook, tuple[Finding, ...]]:
+def read_back(state: Snapshot, today: str = "") -> tuple[ClassBook, tuple[Worded, ...]]:
     """What the class book says then."""
-    return class_book_from(state, DEFAULTS, texts(), protocols(), today)
+    book, findings = class_book_from(state, DEFAULTS, texts(), protocols(), today)
+    return book, in_english(findings)

@@ -5,7 +5,6 @@ from pathlib import Path
 import pytest
 from dask.distributed import Client, LocalCluster
 
-from sheetgen.flows import reading
 from sheetgen.flows.read import read_returned
 from sheetgen.store.class_folder import ClassFolder
 from tests.classes import PEOPLE, built_class, filled_sheet, returned
@@ -30,9 +29,8 @@ def folder(tmp_path: Path) -> ClassFolder:
 
 
 def test_results_of_two_cluster_workers_are_those_of_one_process_to_the_byte(
-    folder: ClassFolder, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    folder: ClassFolder, tmp_path: Path
 ) -> None:
-    monkeypatch.setattr(reading, "CHUNK_FILES", 1)
     alone = read_returned(folder, 1, today="2027-01-15")
     expected = results(folder)
     for name in expected:

@@ -11,7 +11,7 @@ from sheetgen.flows.new import new_class
 from sheetgen.store.class_folder import ClassFolder
 from tests.classes import ROSTER, filled_sheet, returned
 
-AWKWARD = "3rd form's \"best\" $HOME `id` Übung & 100% (new)"
+AWKWARD = '3rd form\'s "best" $HOME `id` Übung & 100% (new)'
 
 
 @pytest.fixture

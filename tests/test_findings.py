@@ -25,7 +25,7 @@ from sheetgen.model.layout import Cell, Tab, Value
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
-from sheetgen.store.texts import load_texts
+from sheetgen.store.texts import texts_in
 from sheetgen.workbook.fill import filled
 from sheetgen.workbook.package import Refusal, read_package_bytes
 from sheetgen.workbook.repack import with_part_changed
@@ -498,7 +498,9 @@ def test_a_review_that_provokes_it(tmp_path: Path, code: str) -> None:
 
 @pytest.mark.parametrize("code", CLASSES)
 def test_a_class_that_provokes_it(code: str) -> None:
-    assert code in {finding.code for finding in class_findings(CLASSES[code](), load_texts("report.en"))}
+    assert code in {
+        finding.code for finding in class_findings(CLASSES[code](), texts_in("en", "findings", "report"))
+    }
 
 
 # The catalogue against samples, sources and pages.

@@ -1,4 +1,4 @@
-"""Every shipped language is whole: the same texts as in English, with the same places, and all phrases."""
+"""Every shipped language is whole: the same texts as in English, with the same places."""
 
 import re
 import tomllib
@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.checking.class_book_cells import _REMEDIES
-from sheetgen.checking.phrases import translated
+import sheetgen
+from sheetgen.checking.catalogue import template_of
 from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
 from sheetgen.flows.marking import scheme_of
 from sheetgen.flows.read import read_returned
@@ -23,7 +23,6 @@ from sheetgen.model.settings import Person
 from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.marking_schemes import find_scheme
-from sheetgen.store.phrases import load_phrases
 from sheetgen.store.protocol_texts import in_language, protocol_texts
 from sheetgen.store.protocols import find_protocol, shipped_protocols
 from sheetgen.store.templates import templates_folder
@@ -36,6 +35,10 @@ TEXTS = templates_folder() / "text"
 WORKBOOKS = sorted(path.name.removesuffix(".en.toml") for path in TEXTS.glob("*.en.toml"))
 OTHERS = [language for language in languages() if language != "en"]
 PLACE = re.compile(r"\{[a-z_0-9]*\}")
+LANGUAGE_FREE = re.compile(r"[a-z0-9-]+\.(severity|question)")
+"""What becomes of a file stands once, in the English catalogue of findings."""
+ENGLISH = re.compile(r"\b[a-z]{2,} [a-z]{2,}\b")
+SMALL_WORDS = re.compile(r"\b(the|of|and|is|are|with|that|this|not|was|which|from|by|to|at|each)\b")
 MAY_BE_EMPTY = re.compile(r"state\.ok|feedback_finding\..+")
 
 
@@ -56,6 +59,7 @@ def test_english_comes_first_and_spanish_is_shipped() -> None:
 def test_texts_of_a_workbook_are_whole(workbook: str, language: str) -> None:
     """The same keys and places, and a text wherever the English one has one."""
     english, other = load_texts(file_of(workbook, "en")), load_texts(file_of(workbook, language))
+    english = {key: text for key, text in english.items() if not LANGUAGE_FREE.fullmatch(key)}
     assert sorted(set(english) ^ set(other)) == []
     assert [key for key in english if places_of(english[key]) != places_of(other[key])] == []
     assert [key for key in english if bool(english[key]) != bool(other[key])] == []
@@ -65,9 +69,14 @@ def test_texts_of_a_workbook_are_whole(workbook: str, language: str) -> None:
 
 @pytest.mark.parametrize("language", OTHERS)
 def test_catalogue_of_findings_is_whole(language: str) -> None:
-    tables = tomllib.loads((templates_folder() / f"findings.{language}.toml").read_text(encoding="utf-8"))
+    tables = tomllib.loads((TEXTS / f"findings.{language}.toml").read_text(encoding="utf-8"))
     english, other = load_catalogue(), load_catalogue(language)
-    assert sorted(set(english) ^ set(tables)) == []
+    assert sorted(set(english) ^ (set(tables) - NO_CODES)) == []
+    assert [code for code in tables if {"severity", "question"} & set(tables[code])] == []
+    texts = (texts_in("en", "findings"), load_texts(f"findings.{language}"))
+    said = {key for key, text in texts[0].items() if ENGLISH.search(PLACE.sub("", text))}
+    assert sorted(key for key in said & set(texts[1]) if texts[0][key] == texts[1][key]) == []
+    assert sorted(key for key, text in texts[1].items() if SMALL_WORDS.search(text)) == []
     assert [code for code in english if english[code].means == other[code].means] == []
     assert [code for code in english if english[code].remedy == other[code].remedy] == []
     assert [code for code in english if english[code].severity != other[code].severity] == []
@@ -162,10 +171,9 @@ def test_titles_of_the_usual_scheme_are_those_that_are_translated(tmp_path: Path
 
 # What findings say.
 
-DATA = re.compile(r"'[^']*'|\"[^\"]*\"|\([^)]*line \d+[^)]*\)|Couldn't find .*")
-"""What a cell or a file holds, and what the reader of XML says itself."""
-ENGLISH = re.compile(r"\b[a-z]{2,} [a-z]{2,}\b")
-SMALL_WORDS = re.compile(r"\b(the|of|and|is|are|with|that|this|not|was|which|from|by|to|at|each|no two)\b")
+SOURCES = Path(sheetgen.__file__).parent
+NO_CODES = {"term", "file"}
+"""Sections of words in values, and of what is expected of every file."""
 
 
 @pytest.fixture(scope="module")
@@ -213,13 +221,22 @@ def test_a_sample_of_every_finding_of_one_file_was_run(provoked: list[Finding]) 
     assert sorted(codes - {finding.code for finding in provoked}) == []
 
 
-def test_nothing_that_a_finding_says_is_left_in_english(provoked: list[Finding]) -> None:
-    phrases = load_phrases("es")
-    said = {text for finding in provoked for text in (finding.found, finding.expected)}
-    said |= set(_REMEDIES.values())
-    left = {}
-    for text in said:
-        plain = DATA.sub("", translated(text, phrases))
-        if SMALL_WORDS.search(plain) or (plain == DATA.sub("", text) and ENGLISH.search(plain)):
-            left[text] = translated(text, phrases)
-    assert left == {}
+def test_every_value_that_a_template_names_is_given_by_its_code(provoked: list[Finding]) -> None:
+    """In every language; a value that no template names would be lost."""
+    lost = {}
+    for language in languages():
+        texts = texts_in(language, "findings")
+        for finding in provoked:
+            keys = [f"{finding.code}.{part}-{finding.case}" for part in ("found", "expected")]
+            named = {name.strip("{}") for key in keys for name in places_of(template_of(key, texts))}
+            if not named <= set(finding.values):
+                lost[language, finding.code, finding.case] = sorted(named - set(finding.values))
+    assert lost == {}
+
+
+def test_every_template_of_a_case_is_used_by_the_sources() -> None:
+    """By its word, as the sources write it; the other templates go with their code."""
+    sources = "\n".join(path.read_text(encoding="utf-8") for path in SOURCES.rglob("*.py"))
+    keys = [key for key in load_texts("findings.en") if re.search(r"\.(found|expected)-|^term\.", key)]
+    words = {key: re.sub(r".*\.((found|expected)-)?", "", key) for key in keys}
+    assert [key for key, word in words.items() if f'"{word}"' not in sources] == []

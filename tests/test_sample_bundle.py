@@ -12,6 +12,7 @@ import pytest
 
 from sheetgen.flows.read import ReadSummary, read_returned
 from sheetgen.store.class_folder import ClassFolder
+from tests.wording import in_english
 
 ROOT = Path(__file__).resolve().parents[1]
 DAY = "2026-11-20"
@@ -173,14 +174,14 @@ def test_why_another_file_counts_is_said_in_words(
     summary: ReadSummary, older: str, newer: str, reason: str
 ) -> None:
     (attempt,) = (one for one in summary.attempts if one.file == older)
-    assert [one.found for one in attempt.findings if one.code == "identity-newer-counts"] == [
+    assert [one.found for one in in_english(attempt.findings) if one.code == "identity-newer-counts"] == [
         f"{newer} counts: {reason}"
     ]
 
 
 def test_the_class_beside_is_named(summary: ReadSummary) -> None:
     (attempt,) = (one for one in summary.attempts if one.file.endswith("last term.xlsx"))
-    assert "(the class in the folder last-term)" in attempt.findings[0].found
+    assert "(the class in the folder last-term)" in in_english(attempt.findings)[0].found
 
 
 def test_feedback_goes_back_under_names_that_every_system_takes(

@@ -17,6 +17,7 @@ from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.templates import read_template
 from tests.classes import built_class, changed_setting, filled_sheet, record_of, returned, run
+from tests.wording import in_english
 
 SPARES = ["spare-1", "spare-2", "spare-3"]
 
@@ -128,8 +129,8 @@ def test_one_that_comes_back_unclaimed_waits_for_the_teacher(folder: ClassFolder
     (attempt,) = read_returned(folder, 1).attempts
     assert attempt.status == "review"
     assert [one.code for one in attempt.findings] == ["identity-spare-unclaimed"]
-    assert attempt.findings[0].found == f"spare-1, copy code {record.copy_code}"
-    assert "type the copy code beside their pair on the tab Pairs" in attempt.findings[0].remedy
+    assert in_english(attempt.findings)[0].found == f"spare-1, copy code {record.copy_code}"
+    assert "type the copy code beside their pair on the tab Pairs" in in_english(attempt.findings)[0].remedy
 
 
 def test_claimed_it_counts_for_the_claimer_under_the_participants_usual_code(folder: ClassFolder) -> None:

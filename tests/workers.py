@@ -2,47 +2,35 @@
 
 import os
 import time
-from concurrent.futures import Executor, Future
-from concurrent.futures.process import BrokenProcessPool
-from typing import Any
 
-from sheetgen.flows import chunks
-from sheetgen.flows.chunks import Chunk
+from sheetgen.flows import pool
+from sheetgen.flows.reading import Task, attempt_elsewhere
 from sheetgen.model.attempt import Attempt
 
-__all__ = ["KILLER", "NeverStarts", "attempts_or_death", "endless", "greedy", "here"]
+__all__ = ["KILLER", "attempt_or_death", "endless", "here"]
 
 KILLER = b"a file that ends whatever reads it"
 
 
-def attempts_or_death(chunk: Chunk) -> list[Attempt]:
+def attempt_or_death(task: Task) -> Attempt:
     """As the function that reads does; a worker that meets the killer dies as a crash of its parser would."""
-    if any(data == KILLER for _, data in chunk.files):
+    if task.data == KILLER:
         os._exit(9)
-    return chunks.attempts_of(chunk)
+    return attempt_elsewhere(task)
 
 
-def greedy() -> int:
-    """Ask for more memory than a worker may have."""
-    return len(bytearray(3_000_000_000))
+def _busy() -> None:
+    begun = time.process_time()
+    while time.process_time() - begun < 60:
+        pass
 
 
-def endless() -> None:
-    """Be busy for ever with one file, of which a fifth of a second is allowed."""
-    chunks._limits["seconds"] = 0.2
-    with chunks._bounded_time():
-        begun = time.process_time()
-        while time.process_time() - begun < 60:
-            pass
+def endless(_: object) -> None:
+    """Be busy for ever with one item, of which a fifth of a second is allowed."""
+    pool._MOST_SECONDS = 0.2
+    pool._in_bounded_time(_busy)
 
 
-def here() -> int:
+def here(_: object) -> int:
     """Return the process that ran this."""
     return os.getpid()
-
-
-class NeverStarts(Executor):
-    """An executor of which every worker dies at once."""
-
-    def submit(self, *_: Any, **__: Any) -> Future[Any]:
-        raise BrokenProcessPool("a worker died")

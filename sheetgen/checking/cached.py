@@ -3,10 +3,9 @@
 import math
 from collections.abc import Iterator, Mapping
 
-from sheetgen.checking.once import once_for_each
 from sheetgen.layout.address import absolute
-from sheetgen.model.finding import Finding
-from sheetgen.model.layout import Layout, Place, Value
+from sheetgen.model.finding import Finding, Values, typed
+from sheetgen.model.layout import Layout, Value
 from sheetgen.model.snapshot import TabState
 
 __all__ = ["cached_findings"]
@@ -32,8 +31,8 @@ def cached_findings(
     A program that writes entries without working out formulas drops the cached results, or leaves the first
     ones. Both are "never recalculated", told apart from a result that differs.
     """
-    places = _places(layout)
-    cached = {}
+    places = layout.places()
+    cached: dict[str, str | float | bool | None] = {}
     for name in expected:
         key, row, column = places[name]
         if key not in tabs:
@@ -53,31 +52,22 @@ def cached_findings(
         for name, value in cached.items()
     )
     if untouched:
-        return (
-            Finding(
-                "sheet-not-recalculated", "", "no results stored, or those of the empty sheet",
-                "results worked out from the entries", "",
-            ),
-        )  # fmt: skip
+        return (Finding("sheet-not-recalculated"),)
     return tuple(_differences(layout, different, cached, expected))
 
 
-@once_for_each
-def _places(layout: Layout) -> dict[str, Place]:
-    return layout.places()
-
-
 def _differences(
-    layout: Layout, names: list[str], cached: Mapping[str, object], expected: Mapping[str, float | str]
+    layout: Layout,
+    names: list[str],
+    cached: Mapping[str, str | float | bool | None],
+    expected: Mapping[str, float | str],
 ) -> Iterator[Finding]:
-    places = _places(layout)
+    places = layout.places()
     for name in names:
         key, row, column = places[name]
         cell = absolute(row, column).replace("$", "")
-        found = f"{name} {cached[name]!r}"
-        yield Finding(
-            "sheet-result-differs", "", found, f"{expected[name]!r}", "", layout.tab(key).title, cell
-        )
+        values: Values = {"name": name, "stored": typed(cached[name]), "result": typed(expected[name])}
+        yield Finding("sheet-result-differs", values, layout.tab(key).title, cell)
 
 
 def _equal(expected: object, found: object) -> bool:

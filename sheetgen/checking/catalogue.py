@@ -1,36 +1,87 @@
-"""Severity and remedy of findings, from the catalogue."""
+"""Findings by the catalogue: their severity, what becomes of a file, and their words in a language."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from sheetgen.model.finding import Finding, FindingKind
+from sheetgen.layout.number_text import with_decimal_sign
+from sheetgen.model.finding import PRIVATE, Finding, FindingKind, Plain, Shown, Values, Worded
 
-__all__ = ["Catalogue", "completed", "status_of"]
+__all__ = ["Catalogue", "completed", "template_of", "worded"]
 
 Catalogue = Mapping[str, FindingKind]
+Texts = Mapping[str, str]
+
+_HIDDEN = "..."
+_LONGEST_QUOTED = 80
 
 
 def completed(findings: Iterable[Finding], catalogue: Catalogue) -> tuple[Finding, ...]:
-    """Return findings with the severity and remedy of their code.
+    """Return findings with the severity of their code.
 
     Raises
     ------
     KeyError : a code is not in the catalogue.
     """
-    return tuple(
-        replace(finding, severity=catalogue[finding.code].severity, remedy=catalogue[finding.code].remedy)
-        for finding in findings
+    return tuple(replace(finding, severity=catalogue[finding.code].severity) for finding in findings)
+
+
+def worded(finding: Finding, texts: Texts, on_screen: bool = False) -> Worded:
+    """Return a finding in words: the templates of its code, with its values as the language writes them.
+
+    Parameters
+    ----------
+    texts : of a language, with those of findings and of numbers.
+    on_screen : others may look on, so what is private is left out.
+
+    Notes
+    -----
+    Of several templates the one of the finding's case is taken, such as `CODE.found-CASE`; where there is
+    none for it, `CODE.found`; where there is none of the code, that of its family.
+
+    Examples
+    --------
+    >>> texts = {"a-b.found": "{reading} mm", "a-b.expected": "at most {most} mm", "a-b.remedy": "Look."}
+    >>> one = Finding("a-b", {"reading": Shown("measured", 61.5), "most": 60.0})
+    >>> worded(one, texts).found, worded(one, texts, on_screen=True).found, worded(one, texts).expected
+    ('61.5 mm', '... mm', 'at most 60 mm')
+    """
+    found, expected = (
+        _filled(f"{finding.code}.{part}-{finding.case}", finding.values, texts, on_screen)
+        for part in ("found", "expected")
+    )
+    remedy = texts[f"{finding.code}.remedy"]
+    return Worded(finding.code, finding.severity, found, expected, remedy, finding.tab, finding.cell)
+
+
+def template_of(key: str, texts: Texts) -> str:
+    """Return the template of a key such as `CODE.found-CASE`; else that of the code, else of its family."""
+    code, _, part = key.partition(".")
+    part = part.partition("-")[0]
+    return texts.get(key) or texts.get(f"{code}.{part}") or texts[f"{code.partition('-')[0]}.{part}"]
+
+
+def _filled(key: str, values: Values, texts: Texts, on_screen: bool) -> str:
+    return template_of(key, texts).format(
+        **{name: _shown(value, texts, on_screen) for name, value in values.items()}
     )
 
 
-def status_of(findings: Iterable[Finding], catalogue: Catalogue) -> str:
-    """Return `refused` for an error about file or identity, `review` for an error about the sheet or an open
-    question, else `accepted`."""
-    status = "accepted"
-    for finding in findings:
-        family = finding.code.partition("-")[0]
-        if finding.severity == "error" and family in ("file", "identity"):
-            return "refused"
-        if (finding.severity == "error" and family == "sheet") or catalogue[finding.code].question:
-            status = "review"
-    return status
+def _shown(value: Plain | Shown | tuple[str | Shown, ...], texts: Texts, on_screen: bool) -> str:
+    if isinstance(value, tuple):
+        return ", ".join(_shown(part, texts, on_screen) for part in value)
+    if isinstance(value, str):
+        return value
+    if isinstance(value, int | float):
+        return with_decimal_sign(f"{value:.15g}", texts)
+    content = value.content
+    if on_screen and value.kind in PRIVATE:
+        return _HIDDEN
+    if value.kind == "term":
+        return _filled(str(content), value.values, texts, on_screen)
+    if value.kind == "listed" and isinstance(content, tuple):
+        return f" {texts[f'term.{value.joint}']} ".join(content)
+    if value.kind == "amount":
+        return f"{content:,}"
+    if value.kind == "measured":
+        return _shown(content, texts, on_screen) if isinstance(content, str | int | float) else ""
+    return str(content) if value.kind == "written" else repr(content)[:_LONGEST_QUOTED]

@@ -88,8 +88,8 @@ def spare_findings(record: CopyRecord, claims: Mapping[str, Claim]) -> tuple[Fin
     """Return the finding for a spare sheet that came back and that nobody has claimed."""
     if not is_spare(record) or record.copy_code in claims:
         return ()
-    found = f"{record.student_id}, copy code {record.copy_code}"
-    return (Finding("identity-spare-unclaimed", "", found, "its copy code on the tab Pairs", ""),)
+    values = {"measurer": record.student_id, "code": record.copy_code}
+    return (Finding("identity-spare-unclaimed", values),)
 
 
 def handed_out_in(builds: Builds, book: ClassBook, session: int) -> tuple[CopyRecord, ...]:

@@ -20,7 +20,7 @@ from sheetgen.layout.class_book_words import (
     TAKES_PART,
     WISH_COLUMNS,
 )
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, quoted
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import ClassBook, Person, SheetSettings
 from sheetgen.model.snapshot import Snapshot
@@ -117,15 +117,15 @@ def _demonstration(of_class: ClassTab, people: Sequence[tuple[Person, Line]]) ->
         return "", []
     person = next((each for each, _ in people if id_key(each.student_id) == id_key(typed)), None)
     if person is None:
-        found = f"{typed!r}, not on the tab Roster"
+        case = "unknown"
     elif person.status == LEFT:
-        found = f"{typed!r}, who left the class"
+        case = "left"
     elif person.takes_part == TAKES_PART[1]:
-        found = f"{typed!r}, who only measures"
+        case = "measures-only"
     else:
         return person.student_id, []
     line = of_class.lines["demonstration"]
-    return "", [problem("class-book-demonstration", line, "entry", found, "someone who takes part")]
+    return "", [problem("class-book-demonstration", line, "entry", {"id": quoted(typed)}, case)]
 
 
 def _stray_ids(
@@ -134,9 +134,9 @@ def _stray_ids(
     """Ids of a declared group that are not on the roster."""
     known = {id_key(person.student_id) for person, _ in people}
     stray = [one for group in of_class.declared for one in group if id_key(one) not in known]
-    found = [f"the id {one[:40]!r} among those who may hold the same numbers" for one in stray]
     return [
-        problem_of_tab("class-book-pair-unknown", lines[0].tab, one, "an id of the roster") for one in found
+        problem_of_tab("class-book-pair-unknown", lines[0].tab, {"id": quoted(one[:40])}, "declared")
+        for one in stray
     ]
 
 
@@ -146,8 +146,8 @@ def _lines(
     title = texts[f"book_tab.{key}"]
     tab = tab_titled(snapshot, title)
     if tab is None:
-        there = ", ".join(tab.title for tab in snapshot.tabs)
-        return [], [problem_of_tab("class-book-tab-missing", title, f"tabs {there}", f"a tab {title}")]
+        values = {"titles": ", ".join(tab.title for tab in snapshot.tabs), "title": title}
+        return [], [problem_of_tab("class-book-tab-missing", title, values)]
     section, columns = _COLUMNS[key]
     may_lack = () if tab_titled(snapshot, texts["book_tab.stations"]) is not None else LATER_COLUMNS
     headings = {word: texts[f"book_{section}.{word}"] for word in columns}

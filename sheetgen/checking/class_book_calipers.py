@@ -15,7 +15,7 @@ from sheetgen.checking.class_book_cells import (
 )
 from sheetgen.layout.class_book_checks import blocks_off, check_again_by, zero_is_large
 from sheetgen.layout.class_book_words import BLOCKS, DIVISIONS, LONGEST, YES_NO, ZERO_LIMIT
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, listed, quoted
 from sheetgen.model.settings import Caliper, CaliperCheck
 
 __all__ = ["calipers_from"]
@@ -55,10 +55,9 @@ def calipers_from(
 def _caliper(line: Line, seen: dict[str, str]) -> tuple[Caliper | None, list[Finding]]:
     identifier, problems = text_of(line, "identifier", LONGEST["identifier"])
     if identifier and not _CALIPER_LABEL.fullmatch(identifier):
-        expected = "a label without commas, semicolons and quotes"
-        problems.append(problem("class-book-caliper-id", line, "identifier", repr(identifier), expected))
+        problems.append(problem("class-book-caliper-id", line, "identifier", {"id": quoted(identifier)}))
     build, build_faults = text_of(line, "build", LONGEST["build"])
-    steps = " or ".join(f"{step:g}" for step in DIVISIONS)
+    steps = listed(tuple(f"{step:g}" for step in DIVISIONS), "or")
     division, division_faults = number_of(line, "division", lambda number: number in DIVISIONS, steps)
     opening, opening_faults = in_range(line, "opening", "opening")
     zero, zero_faults = in_range(line, "zero", "zero")
@@ -92,20 +91,17 @@ def _check(line: Line, identifier: str) -> tuple[CaliperCheck, list[Finding]]:
 def _warnings(line: Line, caliper: Caliper, check: CaliperCheck, today: str) -> list[Finding]:
     problems: list[Finding] = []
 
-    def warn(code: str, word: str, found: str, expected: str) -> None:
-        about = f"caliper {caliper.identifier}: {found}"
-        problems.append(problem(code, line, word, about, expected, "warning"))
+    def warn(code: str, word: str, **values: str | float) -> None:
+        about = {"caliper": caliper.identifier, **values}
+        problems.append(problem(code, line, word, about, severity="warning"))
 
     if zero_is_large(caliper):
-        expected = f"at most {ZERO_LIMIT:g} mm either way, by common practice"
-        warn("class-book-caliper-zero", "zero", f"zero {caliper.zero:g} mm", expected)
+        warn("class-book-caliper-zero", "zero", zero=caliper.zero, limit=ZERO_LIMIT)
     for block, reading in blocks_off(caliper, check):
-        expected = f"{block:g} mm within one step of {caliper.division:g} mm, the zero deducted"
-        found = f"{reading:g} mm on {block:g} mm, zero {caliper.zero:g} mm"
-        warn("class-book-caliper-block", f"block_{block:g}", found, expected)
+        values = {"reading": reading, "block": block, "zero": caliper.zero, "division": caliper.division}
+        warn("class-book-caliper-block", f"block_{block:g}", **values)
     if today and not check.checked_on:
-        warn("class-book-check-missing", "checked_on", "no check on record", "the day it was checked")
+        warn("class-book-check-missing", "checked_on")
     elif today and check_again_by(check) < today:
-        expected = "a check within the last 12 months, by common practice"
-        warn("class-book-check-old", "checked_on", f"checked on {check.checked_on}", expected)
+        warn("class-book-check-old", "checked_on", day=check.checked_on)
     return problems

@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from sheetgen.checking.list_words import Words, code_word
 from sheetgen.layout.address import column_letters
 from sheetgen.layout.class_book_words import RANGES
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, Shown, Values, listed, quoted, term
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 
 __all__ = [
@@ -36,36 +36,6 @@ _DAY_0 = date(1899, 12, 30)
 """Day 0 of the serial numbers that workbooks hold dates as; it holds from 1 March 1900 on."""
 _DAYS = (61, 2_958_465)
 """1 March 1900 to 31 December 9999."""
-_REMEDIES = {
-    "class-book-tab-missing": "Name the tab so again, or put back an earlier copy of the class book.",
-    "class-book-column-missing": "Type the heading again where it was, or put back an earlier copy.",
-    "class-book-text": "Type the cell anew.",
-    "class-book-word": "Choose one of these words from the list of the cell.",
-    "class-book-number": "Type the number alone.",
-    "class-book-date": "Type the day as year-month-day, such as 2027-03-31, or empty the cell.",
-    "class-book-id-empty": "Type the id, or empty the line.",
-    "class-book-id-twice": "Correct one of the two, or empty its line.",
-    "class-book-caliper-id": "Give the caliper a shorter label, without commas and quotes.",
-    "class-book-no-caliper": "Put at least one caliper in service on the tab Calipers.",
-    "class-book-pair-incomplete": "Type the id that is missing, or empty the line.",
-    "class-book-pair-unknown": "Correct the id, or add the person to the tab Roster.",
-    "class-book-pair-self": "Name another participant, or empty the line.",
-    "class-book-pair-twice": "Empty one of the two lines.",
-    "class-book-pair-caliper": "Name a caliper in service, or leave the cell empty.",
-    "class-book-unpaired": "Name a participant for this person on the tab Pairs.",
-    "class-book-pair-left": "Empty the line, or empty the status on the tab Roster.",
-    "class-book-pair-apart": "Name another participant, or take the wish out of the tab Roster.",
-    "class-book-pair-measures-only": "Name a participant who takes part, or change that on the tab Roster.",
-    "class-book-spare": "Type the copy code as it stands on the spare sheet, once.",
-    "class-book-wish-unknown": "Correct the id, or take it out.",
-    "class-book-wish-unmet": "Name the pair on the tab Pairs if you want it all the same.",
-    "class-book-demonstration": "Name someone who takes part on the tab Class, or empty the cell.",
-    "class-book-caliper-zero": "Use it for practice only, or have it adjusted; or take it out of service.",
-    "class-book-caliper-block": "Read the block again; have the caliper adjusted, or take it out of service.",
-    "class-book-check-old": "Check it on gauge blocks and type the day.",
-    "class-book-check-missing": "Check it on gauge blocks and type the day.",
-}
-"""What to do, by code."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,14 +57,16 @@ class Line:
         return f"{column_letters(self.columns[word])}{self.row + 1}"
 
 
-def problem(code: str, line: Line, word: str, found: str, expected: str, severity: str = "error") -> Finding:
-    """Return a finding about one cell of the class book, with what to do."""
-    return Finding(code, severity, found, expected, _REMEDIES[code], line.tab, line.place(word))
+def problem(
+    code: str, line: Line, word: str, values: Values | None = None, case: str = "", severity: str = "error"
+) -> Finding:
+    """Return a finding about one cell of the class book."""
+    return Finding(code, values or {}, line.tab, line.place(word), case, severity)
 
 
-def problem_of_tab(code: str, title: str, found: str, expected: str) -> Finding:
+def problem_of_tab(code: str, title: str, values: Values, case: str = "") -> Finding:
     """Return a finding about a whole tab; all of them are errors."""
-    return Finding(code, "error", found, expected, _REMEDIES[code], title)
+    return Finding(code, values, title, case=case, severity="error")
 
 
 def plain(text: str) -> str:
@@ -149,8 +121,8 @@ def lines_of(
             best_row, best = row, found
     missing = [heading for word, heading in headings.items() if word not in (*best, *may_lack)]
     if missing:
-        expected = "the headings " + ", ".join(missing)
-        return [], [problem_of_tab("class-book-column-missing", tab.title, "not in one row", expected)]
+        values = {"headings": ", ".join(missing)}
+        return [], [problem_of_tab("class-book-column-missing", tab.title, values)]
     empty = CellState()
     lines = [
         Line(
@@ -172,18 +144,18 @@ def text_of(line: Line, word: str, longest: int) -> tuple[str, list[Finding]]:
     state = line.cells[word]
     value = state.value
     if state.is_error or state.is_date or isinstance(value, bool):
-        kind = "an error" if state.is_error else "a date" if state.is_date else "yes or no as a value"
-        return "", [problem("class-book-text", line, word, f"{kind}, {value!r}", "a text")]
+        case = "error" if state.is_error else "date" if state.is_date else "logical"
+        return "", [problem("class-book-text", line, word, {"typed": quoted(value)}, case)]
     if isinstance(value, float | int):
         text = str(int(value)) if float(value).is_integer() else repr(value)
     else:
         text = unicodedata.normalize("NFC", (value or "").strip())
     # U+FFFE and U+FFFF have no place in XML, so that no workbook could show them.
     if any(unicodedata.category(sign) in ("Cc", "Zl", "Zp") or sign in "\ufffe\uffff" for sign in text):
-        return text, [problem("class-book-text", line, word, repr(text[:60]), "a text on one line")]
+        return text, [problem("class-book-text", line, word, {"typed": quoted(text[:60])}, "lines")]
     if len(text) > longest:
-        expected = f"at most {longest} characters"
-        return text, [problem("class-book-text", line, word, f"{len(text)} characters", expected)]
+        values = {"count": len(text), "most": longest}
+        return text, [problem("class-book-text", line, word, values, "long")]
     return text, []
 
 
@@ -200,12 +172,14 @@ def word_of(line: Line, word: str, words: Sequence[str], default: str) -> tuple[
         return code, []
     near = difflib.get_close_matches(text.casefold(), [choice.casefold() for choice in shown], 1)
     meant = next((choice for choice in shown if near and choice.casefold() == near[0]), "")
-    hint = f" (did you mean {meant}?)" if meant else ""
-    return default, [problem("class-book-word", line, word, repr(text[:60]), " or ".join(shown) + hint)]
+    wanted = listed(tuple(shown), "or")
+    if meant:
+        wanted = term("did-you-mean", words=wanted, near=meant)
+    return default, [problem("class-book-word", line, word, {"typed": quoted(text[:60]), "words": wanted})]
 
 
 def number_of(
-    line: Line, word: str, right: Callable[[float], bool], expected: str
+    line: Line, word: str, right: Callable[[float], bool], wanted: Shown
 ) -> tuple[float | None, list[Finding]]:
     """Return a cell as a number, a decimal comma understood; None where it is empty or not right."""
     state = line.cells[word]
@@ -215,8 +189,12 @@ def number_of(
     usable = isinstance(value, float | int) and not isinstance(value, bool | str)
     if usable and not state.is_error and not state.is_date and right(float(value or 0)):
         return float(value or 0), []
-    found = "nothing" if value is None else f"the date {value}" if state.is_date else repr(value)
-    return None, [problem("class-book-number", line, word, found, expected)]
+    there = quoted(value)
+    if value is None:
+        there = term("nothing")
+    elif state.is_date:
+        there = term("date", number=str(value))
+    return None, [problem("class-book-number", line, word, {"typed": there, "wanted": wanted})]
 
 
 def day_of(line: Line, word: str) -> tuple[str, list[Finding]]:
@@ -232,8 +210,8 @@ def day_of(line: Line, word: str) -> tuple[str, list[Finding]]:
             return (_DAY_0 + timedelta(days=int(value))).isoformat(), []
         if _DAY.fullmatch(text) and _is_day(text):
             return text, []
-    found = repr(value[:60] if isinstance(value, str) else value)
-    return "", [problem("class-book-date", line, word, found, "a day as YYYY-MM-DD, or nothing")]
+    there = value[:60] if isinstance(value, str) else value
+    return "", [problem("class-book-date", line, word, {"typed": quoted(there)})]
 
 
 def _is_day(text: str) -> bool:
@@ -247,7 +225,8 @@ def _is_day(text: str) -> bool:
 def in_range(line: Line, word: str, limits: str) -> tuple[float | None, list[Finding]]:
     """Return a cell as a number within one of RANGES; None where it is empty or not right."""
     low, high = RANGES[limits]
-    return number_of(line, word, lambda number: low <= number <= high, f"a number from {low:g} to {high:g}")
+    wanted = term("number-between", low=low, high=high)
+    return number_of(line, word, lambda number: low <= number <= high, wanted)
 
 
 def faulty_id(line: Line, word: str, text: str, seen: dict[str, str], problems: list[Finding]) -> bool:
@@ -257,11 +236,10 @@ def faulty_id(line: Line, word: str, text: str, seen: dict[str, str], problems: 
     """
     if not text:
         if not str(line.cells[word].value or "").strip():
-            problems.append(problem("class-book-id-empty", line, word, "nothing", "an id in every line"))
+            problems.append(problem("class-book-id-empty", line, word))
         return True
     above = seen.setdefault(id_key(text), line.place(word))
     if above != line.place(word):
-        found = f"{text!r}, which {above} has too"
-        problems.append(problem("class-book-id-twice", line, word, found, "each id once"))
+        problems.append(problem("class-book-id-twice", line, word, {"id": quoted(text), "place": above}))
         return True
     return False

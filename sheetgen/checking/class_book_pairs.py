@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sheetgen.checking.class_book_cells import Line, id_key, problem, text_of, word_of
 from sheetgen.layout.class_book_words import LEFT, LONGEST, TAKES_PART
 from sheetgen.layout.pairing import Pairs, kept_apart, pairs_for_the_rest
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, Values, listed, quoted
 from sheetgen.model.settings import Caliper, Pairing, Person
 
 __all__ = ["pairings_from"]
@@ -59,19 +59,17 @@ def pairings_from(
         if pairing is None:
             continue
         pairings.append(pairing)
+        both: Values = {"measurer": pairing.measurer, "participant": pairing.participant}
         above = places.setdefault((pairing.measurer, pairing.participant), line.row + 1)
         if above != line.row + 1:
-            found = f"{pairing.measurer} measures {pairing.participant}, as in line {above}"
-            problems.append(problem("class-book-pair-twice", line, "measurer", found, "each pair once"))
+            problems.append(problem("class-book-pair-twice", line, "measurer", {**both, "line": str(above)}))
         above = spares.setdefault(pairing.spare, line.row + 1) if pairing.spare else line.row + 1
         if above != line.row + 1:
-            found = f"{pairing.spare}, as in line {above}"
-            problems.append(problem("class-book-spare", line, "spare", found, "each spare sheet once"))
+            twice: Values = {"code": pairing.spare, "line": str(above)}
+            problems.append(problem("class-book-spare", line, "spare", twice, "twice"))
         if pairing.participant in apart.get(pairing.measurer, ()):
-            found = f"{pairing.measurer} and {pairing.participant}, who are to be kept apart"
-            problems.append(
-                problem("class-book-pair-apart", line, "participant", found, "another pair", "warning")
-            )
+            apart_problem = problem("class-book-pair-apart", line, "participant", both, severity="warning")
+            problems.append(apart_problem)
     if any(each.severity == "error" for each in problems):
         return tuple(pairings), problems
     made = pairs_for_the_rest([person for person, _ in people], pairings, calipers, group_size, demonstration)
@@ -93,23 +91,20 @@ def _pairing(line: Line, of_class: _Class, next_caliper: str) -> tuple[Pairing |
         if person is not None:
             named[word] = person
         elif not cells[word]:
-            found, expected = "nothing", f"the id of the {word}"
-            problems.append(problem("class-book-pair-incomplete", line, word, found, expected))
+            problems.append(problem("class-book-pair-incomplete", line, word, case=word))
         else:
-            found, expected = repr(cells[word]), "an id of the tab Roster"
-            problems.append(problem("class-book-pair-unknown", line, word, found, expected))
+            problems.append(problem("class-book-pair-unknown", line, word, {"id": quoted(cells[word])}))
     if cells["measurer"] and id_key(cells["measurer"]) == id_key(cells["participant"]):
-        found, expected = "the same person twice", "two people"
-        problems.append(problem("class-book-pair-self", line, "participant", found, expected))
+        problems.append(problem("class-book-pair-self", line, "participant"))
     left = [word for word, person in named.items() if person.status == LEFT]
     if left and not problems:
-        who = " and ".join(named[word].student_id for word in left)
-        found = f"line {line.row + 1} names {who}, who left the class"
-        return None, [problem("class-book-pair-left", line, left[0], found, "people of the class", "warning")]
+        people = listed(tuple(named[word].student_id for word in left), "and")
+        values: Values = {"line": line.row + 1, "people": people}
+        return None, [problem("class-book-pair-left", line, left[0], values, severity="warning")]
     participant = named.get("participant")
     if participant is not None and participant.takes_part == TAKES_PART[1]:
-        found, expected = f"{participant.student_id!r}, who only measures", "someone who takes part"
-        problems.append(problem("class-book-pair-measures-only", line, "participant", found, expected))
+        who = {"id": quoted(participant.student_id)}
+        problems.append(problem("class-book-pair-measures-only", line, "participant", who))
     caliper, faults = _caliper(line, cells["caliper"], of_class.calipers, next_caliper)
     protocol_id, protocol_faults = word_of(line, "protocol", of_class.protocol_ids, "")
     spare, spare_faults = _spare(line)
@@ -126,14 +121,13 @@ def _caliper(
 ) -> tuple[str, list[Finding]]:
     if not text:
         if not next_caliper:
-            expected = "a caliper in service"
-            return "", [problem("class-book-no-caliper", line, "caliper", "none in service", expected)]
+            return "", [problem("class-book-no-caliper", line, "caliper")]
         return next_caliper, []
     known = {id_key(caliper.identifier): caliper for caliper in calipers}
     caliper = known.get(id_key(text))
     if caliper is None or not caliper.in_service:
-        found = f"{text!r}, {'not on the tab Calipers' if caliper is None else 'out of service'}"
-        return "", [problem("class-book-pair-caliper", line, "caliper", found, "a caliper in service")]
+        case = "unknown" if caliper is None else ""
+        return "", [problem("class-book-pair-caliper", line, "caliper", {"id": quoted(text)}, case)]
     return caliper.identifier, []
 
 
@@ -144,8 +138,7 @@ def _spare(line: Line) -> tuple[str, list[Finding]]:
         return "", problems
     signs = re.sub(r"[\s\-\u2010-\u2015]", "", text).upper()
     if not _COPY_CODE.fullmatch(signs):
-        expected = "a copy code such as 2345-6789"
-        return "", [problem("class-book-spare", line, "spare", repr(text), expected)]
+        return "", [problem("class-book-spare", line, "spare", {"typed": quoted(text)})]
     return f"{signs[:4]}-{signs[4:]}", []
 
 
@@ -161,21 +154,15 @@ def _unmet(
         if person.role != "teacher" and person.status != LEFT and person.student_id not in measurers
     ]
     if left and not any_caliper:
-        found = f"{len(left)} to pair, and no caliper in service"
         line = lines[left[0].student_id]
-        return [problem("class-book-no-caliper", line, "student_id", found, "a caliper in service")]
+        return [problem("class-book-no-caliper", line, "student_id", {"count": len(left)}, "waiting")]
     problems: list[Finding] = []
     for each in made.unmet:
         line = lines[each.student_id]
         if each.reason == "partner":
-            found = f"{each.student_id} is not paired with {each.other}"
-            expected = f"{each.other}, whom they wished for"
-            problems.append(problem("class-book-wish-unmet", line, "partner", found, expected, "warning"))
+            values = {"person": each.student_id, "other": each.other}
+            problems.append(problem("class-book-wish-unmet", line, "partner", values, severity="warning"))
             continue
-        why = {
-            "alone": "nobody is left to pair with",
-            "apart": "everybody left is to be kept apart from them",
-        }[each.reason]
-        found, expected = f"{each.student_id} measures nobody, and {why}", "a line on the tab Pairs"
-        problems.append(problem("class-book-unpaired", line, "student_id", found, expected, "warning"))
+        who = {"person": each.student_id}
+        problems.append(problem("class-book-unpaired", line, "student_id", who, each.reason, "warning"))
     return problems

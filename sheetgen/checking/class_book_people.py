@@ -13,7 +13,7 @@ from sheetgen.layout.class_book_words import (
     WISH_COLUMNS,
     YES_NO,
 )
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, quoted
 from sheetgen.model.settings import Person
 
 __all__ = ["PeopleWithLines", "people_from"]
@@ -96,6 +96,5 @@ def _resolved(
         if id_key(one) in ids and id_key(one) != id_key(person.student_id):
             known.append(ids[id_key(one)])
         else:
-            found, expected = repr(one[:40]), "the id of someone else on the tab Roster"
-            problems.append(problem("class-book-wish-unknown", line, word, found, expected))
+            problems.append(problem("class-book-wish-unknown", line, word, {"id": quoted(one[:40])}))
     return known, problems

@@ -24,7 +24,7 @@ from sheetgen.layout.class_book_words import (
     SETTINGS,
     YES_NO,
 )
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, term
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SheetSettings
 
@@ -86,12 +86,12 @@ class _Entries:
         if name not in self.lines or self.lines[name].cells["entry"].value is None:
             return default
         low, high = RANGES[name]
-        expected = f"a whole number from {low:g} to {high:g}"
+        wanted = term("whole-number-between", low=low, high=high)
 
         def right(number: float) -> bool:
             return low <= number <= high and number == int(number)
 
-        value, faults = number_of(self.lines[name], "entry", right, expected)
+        value, faults = number_of(self.lines[name], "entry", right, wanted)
         self.problems.extend(faults)
         return default if value is None else int(value)
 
@@ -123,10 +123,8 @@ def class_tab_from(
     asked = [name for name in SETTINGS if name not in LATER_SETTINGS]
     missing = [texts[f"book_setting.{name}"] for name in asked if name not in entries.lines]
     if lines and missing:
-        tab, expected = lines[0].tab, "a line for each of " + ", ".join(missing)
-        entries.problems.append(
-            problem_of_tab("class-book-column-missing", tab, "settings left out", expected)
-        )
+        values = {"settings": ", ".join(missing)}
+        entries.problems.append(problem_of_tab("class-book-column-missing", lines[0].tab, values, "setting"))
     protocol_id = entries.word("protocol", [each.identifier for each in protocols], defaults.protocol_id)
     conversions, conversion = _conversions(protocol_id, defaults, protocols)
     covered = YES_NO[0] if defaults.cover_round_1 else YES_NO[1]

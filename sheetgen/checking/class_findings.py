@@ -16,7 +16,7 @@ from sheetgen.checking.class_words import (
 from sheetgen.checking.precision import WorstSite
 from sheetgen.core.outcome import Undefined
 from sheetgen.layout.number_text import shown_number
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 
 __all__ = ["class_findings"]
 
@@ -26,21 +26,20 @@ _Found = Iterator[tuple[str, str, str]]
 
 def class_findings(
     analysis: ClassAnalysis, texts: Texts, titles: Mapping[str, str] | None = None
-) -> tuple[Finding, ...]:
-    """Return the findings about a class, the conversations first.
+) -> tuple[Worded, ...]:
+    """Return the findings about a class in words, the conversations first.
 
     Parameters
     ----------
-    texts : those of `report.LANGUAGE`, by dotted key.
+    texts : those of the report and of findings in a language, by dotted key.
     titles : of the sites, by code word; a site without one goes by its code word.
 
     Notes
     -----
-    Sheets and people go by their codes: the words stand beside numbers that were measured. Severity and
-    remedy are empty until looked up in the catalogue.
+    Sheets and people go by their codes: the words stand beside numbers that were measured.
     """
     return tuple(
-        Finding(code, "", found, expected, "")
+        Worded(code, texts[f"{code}.severity"], found, expected, texts[f"{code}.remedy"])
         for code, found, expected in (*_files(analysis, texts), *_class(analysis, texts, titles or {}))
     )
 

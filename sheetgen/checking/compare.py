@@ -4,11 +4,10 @@ import math
 from collections.abc import Iterator, Mapping
 
 from sheetgen.checking.formula_text import same_formula
-from sheetgen.checking.once import once_for_each
 from sheetgen.checking.rule_changes import loosened_rules
 from sheetgen.checking.tab_match import renamed_titles
 from sheetgen.layout.address import absolute, in_tab
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, Values, quoted, typed, written
 from sheetgen.model.layout import Cell, Layout, Tab, Value
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 
@@ -40,106 +39,64 @@ def _whole_file(layout: Layout, snapshot: Snapshot, tabs: Mapping[str, TabState]
     found_titles = {state.title for state in tabs.values()}
     for state in snapshot.tabs:
         if state.title not in found_titles:
-            yield _note("sheet-tab-added", f"a tab {state.title!r}", "only the tabs handed out", state.title)
+            yield Finding("sheet-tab-added", {"title": quoted(state.title)}, state.title)
     for tab in layout.tabs:
         found = tabs.get(tab.key)
         if found is None:
-            yield _note("sheet-tab-missing", "no tab with its labels", f"the tab {tab.title!r}", tab.title)
+            yield Finding("sheet-tab-missing", {"title": quoted(tab.title)}, tab.title)
             continue
         if found.title != tab.title:
-            yield _note(
-                "sheet-tab-renamed", f"the title {found.title!r}", f"the title {tab.title!r}", tab.title
-            )
+            titles = {"found": quoted(found.title), "title": quoted(tab.title)}
+            yield Finding("sheet-tab-renamed", titles, tab.title)
         if not found.protected:
-            yield _note("sheet-protection-off", "no protection", "the tab protected", tab.title)
+            yield Finding("sheet-protection-off", tab=tab.title)
         if tab.hidden and found.visibility == "visible":
-            yield _note("sheet-tab-shown", "the tab shown", "the tab hidden", tab.title)
+            yield Finding("sheet-tab-shown", tab=tab.title)
         if not tab.hidden and found.visibility != "visible":
-            yield _note("sheet-tab-hidden", "the tab hidden", "the tab shown", tab.title)
+            yield Finding("sheet-tab-hidden", tab=tab.title)
     if not snapshot.formulas_comparable:
-        yield _note("sheet-saved-as-ods", "formulas in another syntax", "a workbook saved as .xlsx")
+        yield Finding("sheet-saved-as-ods")
     if not snapshot.structure_protected:
-        yield _note("sheet-structure-open", "tabs may be added and moved", "the order of tabs protected")
+        yield Finding("sheet-structure-open")
 
 
 def _name_findings(layout: Layout, snapshot: Snapshot, titles: Mapping[str, str]) -> Iterator[Finding]:
     """Names are a cross-check: a cut carries them along, so a name elsewhere tells of a cut."""
     lost = []
-    for tab, cell, expected in _named_cells(layout):
+    named = ((tab, cell) for tab in layout.tabs for cell in tab.cells if cell.named)
+    for tab, cell in named:
+        expected = in_tab(tab.title, absolute(cell.row, cell.column))
         target = snapshot.names.get(cell.defined_name)
         if target is None:
             lost.append(cell.defined_name)
         elif target != expected and not same_formula(expected, target, titles):
             code = "sheet-damaged-by-cut" if cell.role == "entry" else "sheet-name-moved"
-            yield _cell_note(code, f"the name {cell.defined_name} at {target}", f"at {expected}", tab, cell)
+            values = {"name": cell.defined_name, "found": target, "place": expected}
+            yield _about_cell(code, values, tab, cell)
     if lost:
-        yield _note("sheet-names-lost", f"{len(lost)} names missing, {lost[0]} first", "all names kept")
-
-
-@once_for_each
-def _named_cells(layout: Layout) -> tuple[tuple[Tab, Cell, str], ...]:
-    """Every cell with a name of its own, and the target of that name."""
-    return tuple(
-        (tab, cell, in_tab(tab.title, absolute(cell.row, cell.column)))
-        for tab in layout.tabs
-        for cell in tab.cells
-        if cell.named
-    )
-
-
-@once_for_each
-def _places(tab: Tab) -> frozenset[tuple[int, int]]:
-    return frozenset((cell.row, cell.column) for cell in tab.cells)
-
-
-@once_for_each
-def _expected(tab: Tab) -> tuple[tuple[tuple[int, int], str | None, str | None, Cell], ...]:
-    """Of every cell its place, its formula or printed text where it has one, and the cell."""
-    return tuple(
-        (
-            (cell.row, cell.column),
-            cell.formula if cell.role == "formula" else None,
-            cell.value if cell.role == "label" and isinstance(cell.value, str) and cell.value else None,
-            cell,
-        )
-        for cell in tab.cells
-    )
+        yield Finding("sheet-names-lost", {"count": len(lost), "name": lost[0]})
 
 
 def _tab_findings(
     tab: Tab, state: TabState, values: Mapping[str, Value], titles: Mapping[str, str], comparable: bool
 ) -> Iterator[Finding]:
-    cells, places = state.cells, _places(tab)
+    cells = state.cells
     bare_entries = []
-    # Nearly every cell of every file is as it was written, so that is told in line.
-    for at, formula, text, cell in _expected(tab):
-        found = cells.get(at, _EMPTY)
-        if formula is not None:
-            if found.formula == formula and found.locked:
-                continue
-        elif text is not None:
-            if found.value == text and found.locked and not found.formula:
-                continue
-        elif cell.role == "entry":
-            if found.locked:
-                yield _cell_note("sheet-entry-locked", "a locked cell", "an open entry", tab, cell)
-            if not found.has_rule:
-                bare_entries.append(cell)
+    for cell in tab.cells:
+        found = cells.get((cell.row, cell.column), _EMPTY)
+        if cell.role != "entry":
+            yield from _locked_cell(tab, cell, found, values, titles, comparable)
             continue
-        yield from _locked_cell(tab, cell, found, values, titles, comparable)
+        if found.locked:
+            yield _about_cell("sheet-entry-locked", {}, tab, cell)
+        if not found.has_rule:
+            bare_entries.append(cell)
     if bare_entries:
-        yield _cell_note(
-            "sheet-rules-lost", f"{len(bare_entries)} entries without their rule", "a rule on every entry",
-            tab, bare_entries[0],
-        )  # fmt: skip
+        yield _about_cell("sheet-rules-lost", {"count": len(bare_entries)}, tab, bare_entries[0])
     loosened = [cell for cell in loosened_rules(tab, state, titles) if cell not in bare_entries]
     if loosened:
-        yield _cell_note(
-            "sheet-rules-changed", f"{len(loosened)} entries whose rule lets other things through",
-            "the rules handed out", tab, loosened[0],
-        )  # fmt: skip
-    if cells.keys() <= places:
-        return
+        yield _about_cell("sheet-rules-changed", {"count": len(loosened)}, tab, loosened[0])
+    places = {(cell.row, cell.column) for cell in tab.cells}
     open_places = []
     for (row, column), found in cells.items():
         if (row, column) in places:
@@ -147,13 +104,13 @@ def _tab_findings(
         place = absolute(row, column).replace("$", "")
         if found.value is not None or found.formula:
             shown = found.formula or str(found.value)
-            yield _note("sheet-content-added", repr(shown[:60]), "an empty cell", tab.title, place)
+            yield Finding("sheet-content-added", {"content": typed(shown)}, tab.title, place)
         elif not found.locked:
             open_places.append(place)
     if open_places:
         # One for all of them: a whole tab unlocked has thousands.
-        shown = f"{len(open_places)} open cells that are empty"
-        yield _note("sheet-cell-unlocked", shown, "locked cells", tab.title, open_places[0])
+        count = {"count": len(open_places)}
+        yield Finding("sheet-cell-unlocked", count, tab.title, open_places[0], case="empty")
 
 
 def _locked_cell(
@@ -167,17 +124,24 @@ def _locked_cell(
     """What was changed in one locked cell; where formulas are not comparable, only that one is gone."""
     if cell.role == "formula":
         if not found.formula:
-            shown = "no formula" if found.value in (None, "") else f"the value {str(found.value)[:40]!r}"
-            yield _cell_note("sheet-formula-replaced", shown, cell.formula[:80], tab, cell)
+            there: Values = {"value": typed(str(found.value), 40), "formula": cell.formula[:80]}
+            case = "gone" if found.value in (None, "") else ""
+            yield _about_cell("sheet-formula-replaced", there, tab, cell, case)
         elif comparable and not same_formula(cell.formula, found.formula, titles):
-            yield _cell_note("sheet-formula-changed", found.formula[:80], cell.formula[:80], tab, cell)
+            there = {"found": written(found.formula, 80), "formula": cell.formula[:80]}
+            yield _about_cell("sheet-formula-changed", there, tab, cell)
     else:
         expected = values.get(cell.name, cell.value) if cell.role == "identity" else cell.value
         if found.formula or not _same_value(expected, found.value):
-            code = "identity-changed" if cell.role == "identity" else "sheet-label-changed"
-            yield _cell_note(code, repr(found.formula or found.value)[:80], repr(expected)[:80], tab, cell)
+            # A printed identity is a code; in place of another text anything may stand.
+            identity, content = cell.role == "identity", found.formula or found.value
+            shown = {
+                "found": quoted(content) if identity else typed(content, 80),
+                "printed": quoted(expected),
+            }
+            yield _about_cell("identity-changed" if identity else "sheet-label-changed", shown, tab, cell)
     if not found.locked:
-        yield _cell_note("sheet-cell-unlocked", "an open cell", "a locked cell", tab, cell)
+        yield _about_cell("sheet-cell-unlocked", {}, tab, cell)
 
 
 def _same_value(expected: Value, found: Value | bool) -> bool:
@@ -190,9 +154,5 @@ def _same_value(expected: Value, found: Value | bool) -> bool:
     return math.isclose(expected, found, rel_tol=1e-12)
 
 
-def _cell_note(code: str, found: str, expected: str, tab: Tab, cell: Cell) -> Finding:
-    return _note(code, found, expected, tab.title, absolute(cell.row, cell.column).replace("$", ""))
-
-
-def _note(code: str, found: str, expected: str, tab: str = "", cell: str = "") -> Finding:
-    return Finding(code, "", found, expected, "", tab, cell)
+def _about_cell(code: str, values: Values, tab: Tab, cell: Cell, case: str = "") -> Finding:
+    return Finding(code, values, tab.title, absolute(cell.row, cell.column).replace("$", ""), case)

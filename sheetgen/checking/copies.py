@@ -2,19 +2,17 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
-from sheetgen.checking.catalogue import Catalogue, completed, status_of
+from sheetgen.checking.catalogue import Catalogue
 from sheetgen.checking.late import is_late
-from sheetgen.checking.newest import Arrival, Choice, newest, same_entries
+from sheetgen.checking.newest import Arrival, Choice, Reason, newest, same_entries
 from sheetgen.checking.review_rows import file_id
 from sheetgen.checking.senders import senders_of
+from sheetgen.checking.status import answered, superseded, with_findings
 from sheetgen.model.attempt import Attempt
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, Shown, Values, listed, quoted, term
 
-__all__ = ["answered", "told_apart"]
-
-_ONE = "one file a copy"
+__all__ = ["told_apart", "with_answers"]
 
 
 def told_apart(
@@ -48,7 +46,7 @@ def told_apart(
         first_of: dict[str, int] = {}
         for index in indexes:
             if told[index].sha256 in first_of:
-                told[index] = replace(told[index], status="superseded")
+                told[index] = superseded(told[index], (), catalogue)
             else:
                 first_of[told[index].sha256] = index
         different = list(first_of.values())
@@ -80,18 +78,17 @@ def _of_copy(
         if place in counting and len(counting) == 1:
             told.append(attempt)
         elif place in counting:
-            others = ", ".join(_named(attempts[other].file, senders) for other in counting if other != place)
-            found = f"copy code {code} also in {others}"
-            if attempt.file in senders:
-                found += f"; this one came from {senders[attempt.file]!r}"
-            findings = (*attempt.findings, *_noted("identity-copy-twice", found, catalogue))
-            told.append(replace(attempt, findings=findings, status=status_of(findings, catalogue)))
+            others = tuple(_named(attempts[other].file, senders) for other in counting if other != place)
+            values: Values = {"code": code, "others": others, "sender": quoted(senders.get(attempt.file, ""))}
+            twice = Finding("identity-copy-twice", values, case="sender" if attempt.file in senders else "")
+            told.append(with_findings(attempt, [twice], catalogue))
         else:
-            notes: tuple[Finding, ...] = ()
+            notes = []
             if place in reasons:
-                newer = " or ".join(attempts[other].file for other in counting)
-                notes = _noted("identity-newer-counts", f"{newer} counts: {reasons[place]}", catalogue)
-            told.append(replace(attempt, findings=(*attempt.findings, *notes), status="superseded"))
+                case, told_by = reasons[place]
+                newer = listed(tuple(attempts[other].file for other in counting), "or")
+                notes.append(Finding("identity-newer-counts", {"file": newer, **told_by}, case=case))
+            told.append(superseded(attempt, notes, catalogue))
     return told
 
 
@@ -104,7 +101,7 @@ def _choice(attempts: Sequence[Attempt], arrivals: Sequence[Arrival], senders: M
     if len(known) < 2:
         return newest(attempts, arrivals)
     counts: list[int] = []
-    reasons: dict[int, str] = {}
+    reasons: dict[int, Reason] = {}
     for places in known:
         choice = newest([attempts[place] for place in places], [arrivals[place] for place in places])
         counts += [places[place] for place in choice.counts]
@@ -115,8 +112,8 @@ def _choice(attempts: Sequence[Attempt], arrivals: Sequence[Arrival], senders: M
     return Choice(tuple(sorted((*counts, *by_sender.get("", ())))), reasons)
 
 
-def _named(file: str, senders: Mapping[str, str]) -> str:
-    return f"{file} (from {senders[file]!r})" if file in senders else file
+def _named(file: str, senders: Mapping[str, str]) -> str | Shown:
+    return term("sent-by", file=file, sender=quoted(senders[file])) if file in senders else file
 
 
 def _that_may_count(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> list[int]:
@@ -126,16 +123,9 @@ def _that_may_count(attempts: Sequence[Attempt], answers: Mapping[str, bool]) ->
     return chosen or [place for place in left if not is_late(attempts[place])] or left
 
 
-def _noted(code: str, found: str, catalogue: Catalogue) -> tuple[Finding, ...]:
-    return completed((Finding(code, "", found, _ONE, ""),), catalogue)
-
-
-def answered(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> list[Attempt]:
+def with_answers(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> list[Attempt]:
     """Return the attempts with the teacher's word on those for review: yes accepts, no refuses."""
-    words = {True: "accepted", False: "refused"}
     return [
-        replace(attempt, status=words[answers[file_id(attempt)]])
-        if attempt.status == "review" and file_id(attempt) in answers
-        else attempt
+        answered(attempt, answers[file_id(attempt)]) if file_id(attempt) in answers else attempt
         for attempt in attempts
     ]

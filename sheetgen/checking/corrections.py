@@ -13,7 +13,7 @@ from sheetgen.layout.review import EMPTY_WORD, FILE_WORDS
 from sheetgen.layout.vocabulary import listed_words
 from sheetgen.model.attempt import Entries
 from sheetgen.model.decision import Decision
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, Shown, Values, measured, term, written
 from sheetgen.model.layout import Cell, Layout
 from sheetgen.model.marking import Marking
 
@@ -74,7 +74,9 @@ def corrected_entries(
         if one.kind != "correction" or not one.value:
             continue
         if one.name not in cells:
-            findings.append(_unusable(one, f"no entry {one.name}", "the name of an entry of this sheet"))
+            findings.append(
+                Finding("entry-correction-unusable", {"name": written(one.name, 111)}, case="name")
+            )
             continue
         title, cell = cells[one.name]
         place = (title, absolute(cell.row, cell.column).replace("$", ""))
@@ -82,17 +84,16 @@ def corrected_entries(
         if isinstance(value, str) and words:
             value = code_word(value, listed_words(one.name), words) or value
         if not usable:
-            findings.append(_unusable(one, f"{one.name} = {one.value}", "a number, or the word empty", place))
+            unusable: Values = {"name": one.name, "value": written(one.value, 90)}
+            findings.append(Finding("entry-correction-unusable", unusable, *place))
             continue
         before = entries.get(one.name)
-        found = (
-            "nothing" if before is None else f"{before:.15g}" if isinstance(before, float) else str(before)
-        )
         changed.pop(one.name, None)
         if value is not None:
             changed[one.name] = value
-        expected = one.value if not one.reason else f"{one.value} ({one.reason})"
-        findings.append(Finding("entry-corrected", "", found[:60], expected, "", *place))
+        values = {"before": _as_was(before), "value": written(one.value), "reason": written(one.reason)}
+        case = "reason" if one.reason else ""
+        findings.append(Finding("entry-corrected", values, *place, case=case))
     return changed, tuple(findings)
 
 
@@ -159,5 +160,7 @@ def _value(cell: Cell, text: str) -> tuple[bool, str | float | None]:
     return number is not None, number
 
 
-def _unusable(one: Decision, found: str, expected: str, place: tuple[str, str] = ("", "")) -> Finding:
-    return Finding("entry-correction-unusable", "", found[:120], expected, "", *place)
+def _as_was(before: str | float | None) -> Shown:
+    if before is None:
+        return term("nothing")
+    return measured(before) if isinstance(before, float) else written(str(before), 60)

@@ -5,12 +5,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sheetgen.checking.list_words import Words, code_word, shown_word
-from sheetgen.checking.once import once_for_each
 from sheetgen.layout.address import absolute
 from sheetgen.layout.vocabulary import listed_words
 from sheetgen.model.attempt import Entries
-from sheetgen.model.finding import Finding
-from sheetgen.model.layout import Cell, Layout, Tab
+from sheetgen.model.finding import Finding, Values, typed
+from sheetgen.model.layout import Cell, Layout
 from sheetgen.model.snapshot import CellState, TabState
 
 __all__ = ["ReadEntries", "entries_of", "is_number_entry"]
@@ -57,7 +56,8 @@ def entries_of(layout: Layout, tabs: Mapping[str, TabState], words: Words | None
     meant: dict[str, str | float | None] = {}
     findings: list[Finding] = []
     formula_names: list[str] = []
-    for tab, cell in _entry_cells(layout):
+    entry_cells = ((tab, cell) for tab in layout.tabs for cell in tab.cells if cell.role == "entry")
+    for tab, cell in entry_cells:
         state = tabs.get(tab.key)
         if state is None:
             continue
@@ -72,11 +72,6 @@ def entries_of(layout: Layout, tabs: Mapping[str, TabState], words: Words | None
             place = (tab.title, absolute(cell.row, cell.column).replace("$", ""))
             findings += [_finding(code, found, cell, place) for code in trouble]
     return ReadEntries(seen, meant, tuple(findings), tuple(formula_names))
-
-
-@once_for_each
-def _entry_cells(layout: Layout) -> tuple[tuple[Tab, Cell], ...]:
-    return tuple((tab, cell) for tab in layout.tabs for cell in tab.cells if cell.role == "entry")
 
 
 def _one_entry(cell: Cell, found: CellState) -> tuple[str | float | None, str | float | None, list[str]]:
@@ -116,6 +111,5 @@ def _is_blank(value: object) -> bool:
 
 
 def _finding(code: str, found: CellState, cell: Cell, place: tuple[str, str]) -> Finding:
-    shown = found.formula or str(found.value)
-    expected = f"a number for {cell.name}" if is_number_entry(cell) else f"a word for {cell.name}"
-    return Finding(code, "", repr(shown[:60]), expected, "", *place)
+    values: Values = {"typed": typed(found.formula or str(found.value)), "name": cell.name}
+    return Finding(code, values, *place, case="" if is_number_entry(cell) else "word")

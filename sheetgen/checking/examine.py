@@ -16,7 +16,7 @@ from sheetgen.layout.address import absolute
 from sheetgen.layout.vocabulary import live_names
 from sheetgen.model.attempt import Entries, Results
 from sheetgen.model.decision import Decision
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, Values, written
 from sheetgen.model.layout import Layout, Value
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SheetSettings
@@ -92,8 +92,5 @@ def _participant(issued: Issued, entries: Entries) -> tuple[Finding, ...]:
         return ()
     key, row, column = issued.layout.places()["participant_today"]
     cell = absolute(row, column).replace("$", "")
-    return (
-        Finding(
-            "identity-other-participant", "", typed[:20], printed, "", issued.layout.tab(key).title, cell
-        ),
-    )
+    values: Values = {"typed": written(typed, 20), "printed": printed}
+    return (Finding("identity-other-participant", values, issued.layout.tab(key).title, cell),)

@@ -1,9 +1,9 @@
 """Files that came in late: after the due date, or after feedback was given. A question, never a penalty."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
-from sheetgen.checking.catalogue import Catalogue, completed, status_of
+from sheetgen.checking.catalogue import Catalogue
+from sheetgen.checking.status import with_findings
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
 from sheetgen.model.settings import ClassBook
@@ -25,12 +25,11 @@ def late_findings(day_seen: str, due_date: str, feedback_given: str) -> tuple[Fi
     >>> [one.code for one in late_findings("2027-03-05", "2027-03-04", "2027-03-05")]
     ['procedure-late']
     """
-    found = f"first read on {day_seen}"
-    days = ((_AFTER_DUE, due_date, "due date"), (_AFTER_FEEDBACK, feedback_given, "day of feedback"))
+    days = ((_AFTER_DUE, due_date), (_AFTER_FEEDBACK, feedback_given))
     # Days written so sort as texts.
     return tuple(
-        Finding(code, "", found, f"by the {word} {day}", "")
-        for code, day, word in days
+        Finding(code, {"day": day_seen, "last": day})
+        for code, day in days
         if day_seen and day and day_seen > day
     )
 
@@ -58,8 +57,7 @@ def with_late_findings(
     for attempt in attempts:
         late = late_findings(days.get(attempt.sha256, ""), book.due_date, book.feedback_given)
         if late and _is_work(attempt, teachers):
-            findings = (*attempt.findings, *completed(late, catalogue))
-            attempt = replace(attempt, findings=findings, status=status_of(findings, catalogue))
+            attempt = with_findings(attempt, late, catalogue)
         told.append(attempt)
     return told
 

@@ -30,10 +30,6 @@ def minor_today_findings(
         if site.trunk and any(name in entries for name in names):
             key, row, column = layout.places()[names[0]]
             cell = absolute(row, column).replace("$", "")
-            found = f"{site.title} of {today.upper()}, who counts as under 18"
-            return (
-                Finding(
-                    "procedure-minor-today", "", found, "limb sites only", "", layout.tab(key).title, cell
-                ),
-            )
+            values = {"site": site.title, "code": today.upper()}
+            return (Finding("procedure-minor-today", values, layout.tab(key).title, cell),)
     return ()

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from sheetgen.checking.progress import next_step
 from sheetgen.model.attempt import Attempt
 
-__all__ = ["Arrival", "Choice", "newest", "same_entries"]
+__all__ = ["Arrival", "Choice", "Reason", "newest", "same_entries"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,15 +24,19 @@ class Arrival:
     in_bundle: bool = False
 
 
+Reason = tuple[str, Mapping[str, str | float]]
+"""Case of the finding about it, and its values."""
+
+
 @dataclass(frozen=True, slots=True)
 class Choice:
     """counts : places of the files that may count; more than one where nothing tells them apart.
 
-    reasons : place of every other file to why it is older.
+    reasons : place of every other file to what tells that it is older, with what the newest and it say.
     """
 
     counts: tuple[int, ...]
-    reasons: Mapping[int, str]
+    reasons: Mapping[int, Reason]
 
 
 _Values = list[float] | list[str]
@@ -66,8 +70,8 @@ def newest(attempts: Sequence[Attempt], arrivals: Sequence[Arrival]) -> Choice:
     apart but that hold the same entries the first by name counts.
     """
     left = list(range(len(attempts)))
-    reasons: dict[int, str] = {}
-    for values_of, words in _TESTS:
+    reasons: dict[int, Reason] = {}
+    for values_of, case, shown in _TESTS:
         if len(left) < 2:
             break
         some = [attempts[place] for place in left]
@@ -77,11 +81,11 @@ def newest(attempts: Sequence[Attempt], arrivals: Sequence[Arrival]) -> Choice:
         best = max(values)
         for place, value in zip(left, values, strict=True):
             if value != best:
-                reasons[place] = words(best, value)
+                reasons[place] = case, {"best": shown(best), "own": shown(value)}
         left = [place for place in left if place not in reasons]
     if len(left) > 1 and same_entries([attempts[place] for place in left]):
         first = min(left, key=lambda place: (attempts[place].file, attempts[place].sha256))
-        reasons |= {place: "both hold the same entries" for place in left if place != first}
+        reasons |= {place: ("same", {}) for place in left if place != first}
         left = [first]
     return Choice(tuple(left), reasons)
 
@@ -169,14 +173,18 @@ def _clock(seconds: float) -> str:
     return moment.strftime("%Y-%m-%d %H:%M")
 
 
-_TESTS: tuple[tuple[Callable[[Sequence[Attempt], _Arrivals], _Values | None], Callable[..., str]], ...] = (
-    (_complete, lambda *_: "it is complete, and this one is not"),
-    (_saved, lambda best, own: f"it says that it was last saved on {best}, and this one on {own}"),
-    (_first_read, lambda best, own: f"it was first read on {best}, and this one on {own}"),
-    (_stamped, lambda best, own: f"its name says {best}, and that of this one {own}"),
-    (_numbered, lambda best, own: f"its name says number {best:g}, and that of this one {own:g}"),
-    (
-        _last_changed,
-        lambda best, own: f"it was last changed on {_clock(best)}, and this one on {_clock(own)}",
-    ),
+def _as_it_is(value: str | float) -> str | float:
+    return value
+
+
+_TESTS: tuple[
+    tuple[Callable[[Sequence[Attempt], _Arrivals], _Values | None], str, Callable[..., str | float]],
+    ...,
+] = (
+    (_complete, "complete", _as_it_is),
+    (_saved, "saved", _as_it_is),
+    (_first_read, "read", _as_it_is),
+    (_stamped, "stamped", _as_it_is),
+    (_numbered, "numbered", _as_it_is),
+    (_last_changed, "changed", _clock),
 )

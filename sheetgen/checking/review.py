@@ -17,6 +17,7 @@ from sheetgen.layout.review import (
 )
 from sheetgen.model.decision import Decision
 from sheetgen.model.finding import Finding
+from sheetgen.model.finding import typed as as_typed
 from sheetgen.model.snapshot import Snapshot, TabState
 
 __all__ = ["UNKNOWN", "Harvest", "Key", "Typed", "current", "decisions_from", "harvest", "plain_text"]
@@ -105,9 +106,11 @@ def harvest(snapshot: Snapshot, texts: Mapping[str, str], words: Words | None = 
         title = texts[f"review_tab.{key}"]
         tab = tab_titled(snapshot, title)
         headings = {column: texts[f"review_column.{column}"] for column in columns}
-        lines, fault = ([], "not there") if tab is None else _lines(tab, headings, words)
+        lines, lost = ([], "") if tab is None else _lines(tab, headings, words)
+        fault = tab is None or bool(lost)
         if fault:
-            findings.append(Finding("file-review-damaged", "", fault, "the tab as it was drawn", "", title))
+            case, values = ("gone", {}) if tab is None else ("headings", {"headings": lost})
+            findings.append(Finding("file-review-damaged", values, title, case=case))
         rows = _corrections if key == "corrections" else _rows
         more, loose, said = rows(key, lines)
         if key == "corrections" and not fault:
@@ -172,10 +175,8 @@ def _key(subject: str, kind: str, name: str) -> Key:
     return (name, "which-file", name) if kind in _FILE_KINDS else (subject, kind, name)
 
 
-def _lines(
-    tab: TabState, headings: Mapping[str, str], words: Words | None = None
-) -> tuple[list[Line], str]:
-    """The lines of a tab as far as its headings are there, and what is wrong with those."""
+def _lines(tab: TabState, headings: Mapping[str, str], words: Words | None = None) -> tuple[list[Line], str]:
+    """The lines of a tab as far as its headings are there, and those headings that are not."""
     # A formula that no program has worked out stands for itself.
     cells = {
         place: replace(state, value=state.formula) if state.formula and state.value is None else state
@@ -184,7 +185,7 @@ def _lines(
     tab = replace(tab, cells=cells)
     _, faults = lines_of(tab, headings, may_lack=("check", "confirm"))
     lines, _ = lines_of(tab, headings, may_lack=tuple(headings), list_words=words)
-    return lines, f"without {faults[0].expected}" if faults else ""
+    return lines, str(faults[0].values["headings"]) if faults else ""
 
 
 def _text(line: Line, column: str) -> str:
@@ -276,8 +277,7 @@ def _once(typed: Sequence[Typed]) -> tuple[tuple[Typed, ...], list[Finding]]:
 
 
 def _unplaced(place: tuple[str, str], text: str) -> Finding:
-    expected = "one line that says what it is about"
-    return Finding("class-review-unplaced", "", repr(text[:60]), expected, "", *place)
+    return Finding("class-review-unplaced", {"typed": as_typed(text)}, *place)
 
 
 def _recorded(

@@ -3,6 +3,7 @@
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 
+from sheetgen.checking.catalogue import worded
 from sheetgen.checking.corrections import number_in, with_answer_marks
 from sheetgen.checking.late import LATE_CODES, is_late
 from sheetgen.checking.marking_words import about_title, reason_text
@@ -11,7 +12,7 @@ from sheetgen.layout.review import CORRECTION_ROWS, FILE_WORDS, ReviewContents, 
 from sheetgen.layout.vocabulary import entry_names
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.decision import Decision
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, Shown, Values, listed, term, typed
 from sheetgen.model.layout import Value
 from sheetgen.model.marking import Marking, Reason, ToBeMarked
 from sheetgen.model.protocol import Protocol
@@ -92,15 +93,12 @@ def review_findings(contents: ReviewContents, texts: Texts) -> tuple[Finding, ..
             )
             title = texts[f"review_tab.{key}"]
             if row.values.get("check") == texts["review.changed"]:
-                found = f"{about}: changed since it was decided"
-                expected = "what was seen then"
-                findings.append(Finding("class-review-ground-changed", "", found, expected, "", title))
+                findings.append(Finding("class-review-ground-changed", {"about": about}, title))
             if key == "review" and row.values.get("maximum") is None and _decided(row):
-                found = f"{about}: a mark or comment, and no file of this sheet counts"
-                findings.append(Finding("class-review-value", "", found, "a file that counts", "", title))
+                findings.append(Finding("class-review-value", {"about": about}, title, case="no-file"))
             for column, value in _unusable(row):
-                found = f"{about}: {column} {value[:40]!r}"
-                findings.append(Finding("class-review-value", "", found, _expected(row, column), "", title))
+                values: Values = {"about": about, "value": typed(value, 40), "wanted": _wanted(row, column)}
+                findings.append(Finding("class-review-value", values, title, case=column))
     return tuple(findings)
 
 
@@ -122,12 +120,13 @@ def _unusable(row: ReviewRow) -> Iterable[tuple[str, str]]:
         yield "accept", str(accept)
 
 
-def _expected(row: ReviewRow, column: str) -> str:
+def _wanted(row: ReviewRow, column: str) -> Shown:
     if column == "accept":
-        return " or ".join(FILE_WORDS)
+        return listed(FILE_WORDS, "or")
     possible = row.values.get("possible" if column == "points" else "maximum")
-    known = isinstance(possible, float | int) and possible
-    return f"a number from 0 to {possible:g}" if known else "a number from 0 on"
+    if isinstance(possible, float | int) and possible:
+        return term("number-between", low=0, high=possible)
+    return term("number-from-0")
 
 
 def _counting(attempts: Sequence[Attempt]) -> dict[str, Attempt]:
@@ -301,7 +300,7 @@ def _file_rows(texts: Texts, attempts: Sequence[Attempt], latest: Latest) -> lis
             continue
         seen.add(identifier)
         told = [
-            f"{one.code}: {one.found}"
+            f"{one.code}: {worded(one, texts).found}"
             for one in attempt.findings
             if one.severity != "note" or one.code in (*LATE_CODES, *_ABOUT_ANOTHER)
         ]

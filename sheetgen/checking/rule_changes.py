@@ -4,7 +4,6 @@ import math
 from collections.abc import Iterator, Mapping
 
 from sheetgen.checking.formula_text import same_formula
-from sheetgen.checking.once import once_for_each
 from sheetgen.model.layout import Cell, Rule, Tab
 from sheetgen.model.snapshot import RuleState, TabState
 
@@ -20,10 +19,11 @@ def loosened_rules(tab: Tab, state: TabState, titles: Mapping[str, str]) -> Iter
     ----------
     titles : tab title as found, in lower case, to the title at hand-out, for tabs that were renamed.
     """
-    for cell, expected in _ruled_entries(tab):
-        found = state.rule(cell.row, cell.column)
-        if found is not None and found != expected and not _same_rule(expected, found, titles):
-            yield cell
+    for cell in tab.cells:
+        if cell.role == "entry" and cell.rule is not None:
+            expected, found = expected_rule(cell.rule), state.rule(cell.row, cell.column)
+            if found is not None and found != expected and not _same_rule(expected, found, titles):
+                yield cell
 
 
 def expected_rule(rule: Rule) -> RuleState:
@@ -36,15 +36,6 @@ def expected_rule(rule: Rule) -> RuleState:
         frozenset(map(str.strip, words)),
         rule.formula,
         ignores_blank=rule.kind != "custom",
-    )
-
-
-@once_for_each
-def _ruled_entries(tab: Tab) -> tuple[tuple[Cell, RuleState], ...]:
-    return tuple(
-        (cell, expected_rule(cell.rule))
-        for cell in tab.cells
-        if cell.role == "entry" and cell.rule is not None
     )
 
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 
-from sheetgen.checking.once import once_for_each
 from sheetgen.model.layout import Layout, Tab
 from sheetgen.model.snapshot import Snapshot, TabState
 
@@ -35,21 +34,11 @@ def matched_tabs(layout: Layout, snapshot: Snapshot) -> dict[str, TabState]:
 
 def label_share(tab: Tab, state: TabState) -> float:
     """Return the share [0 to 1] of a tab's printed labels that stand at their place."""
-    labels = _labels(tab)
-    if not labels:
-        return 0.0
-    find = state.cells.get
-    there = [None for place, text in labels if (cell := find(place)) is not None and cell.value == text]
-    return len(there) / len(labels)
-
-
-@once_for_each
-def _labels(tab: Tab) -> tuple[tuple[tuple[int, int], str], ...]:
-    return tuple(
-        ((cell.row, cell.column), cell.value)
-        for cell in tab.cells
-        if cell.role == "label" and isinstance(cell.value, str) and cell.value
-    )
+    labels = [
+        cell for cell in tab.cells if cell.role == "label" and isinstance(cell.value, str) and cell.value
+    ]
+    there = sum(state.value(cell.row, cell.column) == cell.value for cell in labels)
+    return there / len(labels) if labels else 0.0
 
 
 def renamed_titles(layout: Layout, tabs: Mapping[str, TabState]) -> dict[str, str]:

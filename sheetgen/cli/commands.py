@@ -187,18 +187,23 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
     Example:
       sheetgen read my-class downloads/
     """
+    from sheetgen.flows.pool import OwnProcesses
     from sheetgen.flows.read import read_returned
     from sheetgen.store.class_folder import ClassFolder, open_class_folder
 
-    summary = read_returned(
-        open_class_folder(folder), session, paths, output.progress_line(), workers=os.cpu_count() or 1
-    )
-    output.print_findings(summary.attempts, _SERIOUS)
-    output.print_notes(summary.notes)
-    for line in (*output.same_bytes_lines(summary.attempts), *output.newer_lines(summary.attempts)):
+    with OwnProcesses(os.cpu_count() or 1, output.print_trouble) as pool:
+        summary = read_returned(
+            open_class_folder(folder), session, paths, output.progress_line(), executor=pool
+        )
+    output.print_findings(summary.attempts, summary.language, _SERIOUS)
+    output.print_notes(summary.notes, summary.language)
+    for line in (
+        *output.same_bytes_lines(summary.attempts),
+        *output.newer_lines(summary.attempts, summary.language),
+    ):
         click.echo(line, err=True)
     if as_json:
-        output.print_attempts_json(summary.attempts)
+        output.print_attempts_json([(one, summary.language) for one in summary.attempts])
     else:
         files = output.counted(len(summary.attempts), "file", "files")
         click.echo(f"{files}: {output.status_line(summary.attempts)}")
@@ -231,16 +236,16 @@ def look(files: tuple[Path, ...], class_folder: Path | None, as_json: bool) -> N
     """
     from sheetgen.flows.look import look_at
 
-    attempts = look_at(files, class_folder)
+    looked = look_at(files, class_folder)
     if as_json:
-        output.print_attempts_json(attempts)
-    for attempt in attempts:
-        for line in output.finding_lines(attempt):
+        output.print_attempts_json(looked)
+    for attempt, language in looked:
+        for line in output.finding_lines(attempt, language):
             click.echo(line, err=True)
         if not as_json:
             findings = output.counted(len(attempt.findings), "finding", "findings")
             click.echo(output.one_line(f"{attempt.file}: {attempt.status}, {findings}"))
-    worst = any(finding.severity == "error" for attempt in attempts for finding in attempt.findings)
+    worst = any(finding.severity == "error" for attempt, _ in looked for finding in attempt.findings)
     sys.exit(1 if worst else 0)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -18,7 +17,7 @@ from sheetgen.layout.class_book_words import LEFT
 if TYPE_CHECKING:
     from sheetgen.checking.roster_update import RosterChange
     from sheetgen.model.attempt import Attempt
-    from sheetgen.model.finding import Finding
+    from sheetgen.model.finding import Finding, Worded
 
 __all__ = [
     "A_FEW_DOZENS",
@@ -37,12 +36,6 @@ __all__ = [
 ]
 
 A_FEW_DOZENS = 48
-
-_NUMBER = re.compile(r"(?<![\w$])[-+−]?[.,]?\d[\d.,]*(?:[eE][-+]?\d+)?")
-_OF_A_CELL = (
-    "sheet-content-added", "sheet-formula-changed", "sheet-formula-replaced", "sheet-label-changed",
-    "sheet-result-differs",
-)  # fmt: skip
 
 
 def one_line(text: str) -> str:
@@ -67,15 +60,16 @@ def counted(number: int, one: str, several: str) -> str:
     return f"{number} {one if number == 1 else several}"
 
 
-def finding_lines(attempt: Attempt, least: Sequence[str] = ("error", "warning", "note")) -> list[str]:
+def finding_lines(
+    attempt: Attempt, language: str, least: Sequence[str] = ("error", "warning", "note")
+) -> list[str]:
     """Return one line a finding: file, place, severity, code, what was found, what was expected, what to do.
 
-    A screen is read by others too: numbers other than single readings stand in the tables only.
+    A screen is read by others too: what was measured or typed stands in the tables only.
     """
     lines = []
-    for finding in map(_without_body_values, _identity_once(attempt.findings)):
-        if finding.severity not in least:
-            continue
+    findings = [finding for finding in attempt.findings if finding.severity in least]
+    for finding in _identity_once(_in_words(findings, language)):
         place = f"{finding.tab}!{finding.cell}" if finding.cell else finding.tab
         where = f"{attempt.file}:{place}" if place else attempt.file
         lines.append(
@@ -101,17 +95,24 @@ def same_bytes_lines(attempts: Sequence[Attempt]) -> list[str]:
     ]
 
 
-def newer_lines(attempts: Sequence[Attempt]) -> list[str]:
+def newer_lines(attempts: Sequence[Attempt], language: str) -> list[str]:
     """Return one line for every file that gave way to a newer one of the same sheet: which, and why."""
     return [
         one_line(f"{attempt.file}: superseded: {finding.found}.")
         for attempt in attempts
-        for finding in attempt.findings
+        for finding in _in_words(attempt.findings, language)
         if finding.code == "identity-newer-counts"
     ]
 
 
-def _identity_once(findings: Sequence[Finding]) -> list[Finding]:
+def _in_words(findings: Sequence[Finding], language: str) -> tuple[Worded, ...]:
+    # Help is printed without the texts.
+    from sheetgen.flows.wording import in_words
+
+    return in_words(findings, language)
+
+
+def _identity_once(findings: Sequence[Worded]) -> list[Worded]:
     """The findings, a changed identity told once: it is printed at the top of every tab."""
     changed = [finding for finding in findings if finding.code == "identity-changed"]
     rest = [finding for finding in findings if finding.code != "identity-changed"]
@@ -121,35 +122,23 @@ def _identity_once(findings: Sequence[Finding]) -> list[Finding]:
     return [*changed, *rest]
 
 
-def _without_body_values(finding: Finding) -> Finding:
-    """The finding without a number that could be a sum, a density, an estimate, a mass or an age."""
-    of_reading = any(word in finding.found + finding.expected for word in ("reading_", " mm"))
-    of_other_entry = finding.code.startswith("entry-") and not of_reading
-    if finding.code not in _OF_A_CELL and not of_other_entry:
-        return finding
-    expected = finding.expected
-    if finding.code == "sheet-result-differs":
-        expected = _NUMBER.sub("...", expected)
-    return replace(finding, found=_NUMBER.sub("...", finding.found), expected=expected)
-
-
-def print_findings(attempts: Sequence[Attempt], least: Sequence[str]) -> None:
+def print_findings(attempts: Sequence[Attempt], language: str, least: Sequence[str]) -> None:
     """Print findings on stderr; of a superseded file its errors only."""
     for attempt in attempts:
         # What is missing in a file that gave way to another needs nobody's answer.
-        for line in finding_lines(attempt, ("error",) if attempt.status == "superseded" else least):
+        for line in finding_lines(attempt, language, ("error",) if attempt.status == "superseded" else least):
             click.echo(line, err=True)
 
 
-def print_notes(notes: Sequence[Finding]) -> None:
+def print_notes(notes: Sequence[Finding], language: str) -> None:
     """Print what has to be said about the review workbook on stderr."""
-    for note in notes:
+    for note in _in_words(notes, language):
         told = f"found {note.found}; expected {note.expected}. {note.remedy}"
         click.echo(one_line(f"review: {note.severity} {note.code}: {told}"), err=True)
 
 
-def print_attempts_json(attempts: Sequence[Attempt]) -> None:
-    """Print file, status and findings of every attempt as JSON on stdout; no body values."""
+def print_attempts_json(attempts: Sequence[tuple[Attempt, str]]) -> None:
+    """Print file, status and findings of attempts with their language as JSON on stdout; nothing private."""
     shown = [
         {
             "file": attempt.file,
@@ -157,9 +146,9 @@ def print_attempts_json(attempts: Sequence[Attempt]) -> None:
             "status": attempt.status,
             "copy_code": attempt.record.copy_code if attempt.record else None,
             "student_id": attempt.record.student_id if attempt.record else None,
-            "findings": [asdict(_without_body_values(finding)) for finding in attempt.findings],
+            "findings": [asdict(finding) for finding in _in_words(attempt.findings, language)],
         }
-        for attempt in attempts
+        for attempt, language in attempts
     ]
     click.echo(json.dumps(shown, ensure_ascii=False, indent=1))
 

@@ -9,7 +9,7 @@ from sheetgen.errors import FolderError
 from sheetgen.flows.sources import all_protocols, book_in, book_language, book_texts
 from sheetgen.layout.class_book import class_book_layout
 from sheetgen.layout.class_book_words import LONGEST
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from sheetgen.model.layout import Identity
 from sheetgen.model.settings import ClassBook
 from sheetgen.model.snapshot import Snapshot
@@ -35,7 +35,7 @@ class Harvest:
 
     book: ClassBook
     state: Snapshot
-    notes: tuple[Finding, ...]
+    notes: tuple[Worded, ...]
     digest: str
 
 

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import msgspec
 
-from sheetgen.checking.catalogue import completed, status_of
 from sheetgen.checking.claims import Claim, claimed, spare_findings
 from sheetgen.checking.compare import compared
 from sheetgen.checking.corrections import corrections_of
@@ -15,13 +14,15 @@ from sheetgen.checking.examine import Issued, examined
 from sheetgen.checking.identity import class_code_in, copy_codes_in, settings_text_in
 from sheetgen.checking.minor_today import minor_today_findings
 from sheetgen.checking.recalculate import recalculate
+from sheetgen.checking.status import with_findings
 from sheetgen.checking.tab_match import matched_tabs
 from sheetgen.errors import SheetgenError
 from sheetgen.flows.sources import Source, all_protocols, layout_of
+from sheetgen.flows.wording import of_refusal
 from sheetgen.layout.student import LAYOUT_VERSION
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.decision import Decision
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, Values, listed, quoted
 from sheetgen.model.layout import Layout, Value
 from sheetgen.model.settings import BuiltWith
 from sheetgen.model.snapshot import Snapshot
@@ -39,9 +40,9 @@ __all__ = ["OnRecord", "attempt_of", "attempt_of_bytes", "on_record", "refused_a
 
 # Kinds of workbook that are read like the one handed out.
 _OTHER_KINDS = {
-    "xlsm": ("file-macro-workbook", "a workbook of the kind that takes macros (.xlsm)"),
-    "xltm": ("file-template", "a template for workbooks with macros (.xltm)"),
-    "xltx": ("file-template", "a template for workbooks (.xltx)"),
+    "xlsm": ("file-macro-workbook", ""),
+    "xltm": ("file-template", "macros"),
+    "xltx": ("file-template", ""),
 }
 
 
@@ -85,7 +86,7 @@ def attempt_of(path: Path, name: str, known: OnRecord) -> Attempt:
     """
     package = read_package(path)
     if isinstance(package, Refusal):
-        return refused_attempt(name, _sha256(path), _of_refusal(package))
+        return refused_attempt(name, _sha256(path), of_refusal(package))
     return _of_package(package, name, known)
 
 
@@ -93,36 +94,33 @@ def attempt_of_bytes(data: bytes, name: str, known: OnRecord) -> Attempt:
     """Return everything there is to say about the bytes of one returned file; bad ones never raise."""
     package = read_package_bytes(data, name)
     if isinstance(package, Refusal):
-        return refused_attempt(name, sha256_of(data), _of_refusal(package))
+        return refused_attempt(name, sha256_of(data), of_refusal(package))
     return _of_package(package, name, known)
 
 
 def refused_attempt(name: str, sha256: str, *findings: Finding) -> Attempt:
     """Return a file that is not read, with the reasons; their severity and remedy are looked up."""
-    whole = completed(findings, load_catalogue())
-    return Attempt(name, sha256, "refused", None, "", {}, None, whole)
+    return with_findings(Attempt(name, sha256, "", None, "", {}, None, ()), findings, load_catalogue())
 
 
 def _of_package(package: Package, name: str, known: OnRecord) -> Attempt:
     state = ods_snapshot(package) if package.kind == "ods" else snapshot(package)
     if isinstance(state, Refusal):
-        return refused_attempt(name, package.sha256, _of_refusal(state))
+        return refused_attempt(name, package.sha256, of_refusal(state))
     notes: tuple[Finding, ...] = ()
     if package.foreign:
-        notes = (_finding("file-foreign-content", ", ".join(package.foreign[:3]), "sheets only"),)
+        notes = (Finding("file-foreign-content", {"parts": tuple(package.foreign[:3])}),)
     if package.kind in _OTHER_KINDS:
-        code, found = _OTHER_KINDS[package.kind]
-        notes = (*notes, _finding(code, found, "a workbook saved as .xlsx"))
+        code, case = _OTHER_KINDS[package.kind]
+        notes = (*notes, Finding(code, case=case))
     try:
         return _examined(state, name, package.sha256, known, notes)
     except SheetgenError:
         raise
     except Exception as fault:
         # Whatever a file brings along, the others still have to be read.
-        found = f"contents that cannot be worked with ({type(fault).__name__})"
-        return refused_attempt(
-            name, package.sha256, _finding("file-unreadable", found, "a sheet as handed out"), *notes
-        )
+        found = Finding("file-unreadable", {"kind": type(fault).__name__}, case="contents")
+        return refused_attempt(name, package.sha256, found, *notes)
 
 
 def _examined(
@@ -137,22 +135,22 @@ def _examined(
         proof = (*proof, *spare_findings(record, known.claims))
     corrections = corrections_of(known.decisions, record.copy_code)
     examination = examined(issued, state, corrections)
-    catalogue = load_catalogue()
     others = minor_today_findings(issued.layout, issued.protocol, examination.entries, known.minors)
-    findings = completed((*notes, *proof, *examination.findings, *others), catalogue)
-    return Attempt(
+    attempt = Attempt(
         file=name,
         sha256=sha256,
-        status=status_of(findings, catalogue),
+        status="",
         record=record,
         protocol_id=issued.protocol.identifier,
         entries=examination.entries,
         results=examination.results,
-        findings=findings,
+        findings=(),
         built_with=BuiltWith(issued.settings, issued.protocol, LAYOUT_VERSION),
         formula_names=examination.formula_names,
         modified=state.properties.get("modified", ""),
     )
+    findings = (*notes, *proof, *examination.findings, *others)
+    return with_findings(attempt, findings, load_catalogue())
 
 
 def _whose(state: Snapshot, known: OnRecord) -> Finding | tuple[Issued, CopyRecord, tuple[Finding, ...]]:
@@ -160,18 +158,19 @@ def _whose(state: Snapshot, known: OnRecord) -> Finding | tuple[Issued, CopyReco
     codes = copy_codes_in(state)
     class_code = class_code_in(state)
     if not codes:
-        return _finding("file-not-a-sheet", "no copy code on any tab", "a sheet that was handed out")
+        return Finding("file-not-a-sheet")
     if (
         known.class_code
         and class_code != known.class_code
         and not any(code in known.builds for code in codes)
     ):
         where = class_folder_beside(known.folder, class_code)
-        beside = f" (the class in the folder {where})" if where else ""
-        found = f"class code {class_code or 'missing'}{beside}"
-        return _finding("file-other-class", found, known.class_code)
+        known_case, missing_case = ("beside", "missing-beside") if where else ("", "missing")
+        case = known_case if class_code else missing_case
+        values: Values = {"found": class_code, "folder": str(where), "code": known.class_code}
+        return Finding("file-other-class", values, case=case)
     if len(codes) > 1:
-        return _finding("identity-two-codes", " and ".join(codes[:3]), "one copy code on every tab")
+        return Finding("identity-two-codes", {"codes": listed(tuple(codes[:3]), "and")})
     builds = known.builds.get(codes[0], ())
     if builds and known.folder is not None:
         for record, layout in _layouts(known.folder, builds, state):
@@ -181,7 +180,7 @@ def _whose(state: Snapshot, known: OnRecord) -> Finding | tuple[Issued, CopyReco
                 words = list_words("sheet")
                 return Issued(layout, record.identity, protocol, settings, words), record, ()
     if known.builds and not builds:
-        return _finding("identity-unknown-copy", f"copy code {codes[0]}", "a copy code on record")
+        return Finding("identity-unknown-copy", {"code": codes[0]})
     return _by_its_own_word(state, codes[0], known.folder)
 
 
@@ -222,15 +221,12 @@ def _by_its_own_word(
     built_with = _decoded(settings_text_in(state))
     source = None if built_with is None else _source(built_with)
     if source is None:
-        return _finding(
-            "file-unknown-protocol", "no settings that can be understood", "a sheet as handed out"
-        )
+        return Finding("file-unknown-protocol", case="settings")
     if built_with is not None and built_with.layout_version != LAYOUT_VERSION:
-        found, expected = f"layout {built_with.layout_version}", f"layout {LAYOUT_VERSION}, or its record"
-        return _finding("file-other-version", found, expected)
+        return Finding("file-other-version", {"found": built_with.layout_version, "own": LAYOUT_VERSION})
     identifier = source.protocol.identifier
     if folder is not None and identifier not in all_protocols(folder):
-        return _finding("file-unknown-protocol", f"the protocol {identifier[:40]!r}", "one of this class")
+        return Finding("file-unknown-protocol", {"protocol": quoted(identifier[:40])})
     tabs = matched_tabs(source.layout, state)
     values: dict[str, Value] = {}
     for tab in source.layout.tabs:
@@ -251,7 +247,7 @@ def _by_its_own_word(
         file_sha256="",
         identity=values,
     )
-    proof = (_finding("identity-not-proven", "no record of this sheet", "the folder keep/ of the class"),)
+    proof = (Finding("identity-not-proven"),)
     words = list_words("sheet")
     return Issued(source.layout, values, source.protocol, source.settings, words), record, proof
 
@@ -272,14 +268,6 @@ def _source(built_with: BuiltWith) -> Source | None:
         return layout_of(built_with)
     except (SheetgenError, KeyError, ValueError, TypeError):
         return None
-
-
-def _of_refusal(refusal: Refusal) -> Finding:
-    return _finding(refusal.code, refusal.found, refusal.expected)
-
-
-def _finding(code: str, found: str, expected: str) -> Finding:
-    return Finding(code, "", found, expected, "")
 
 
 def _sha256(path: Path) -> str:

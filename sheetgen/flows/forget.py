@@ -7,9 +7,11 @@ from pathlib import Path
 from sheetgen.errors import FolderError
 from sheetgen.store.class_folder import ClassFolder
 
-__all__ = ["Forgotten", "forget_before"]
+__all__ = ["Forgotten", "forget_before", "remove_old_memory"]
 
 _MARKS = "marks.csv"
+_OLD_MEMORY = "session-*/known-files.bin"
+"""What earlier versions remembered of returned files, with body values; nothing reads it any more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +57,19 @@ def forget_before(folder: ClassFolder, before: date, write: bool = False) -> For
     if write:
         for path in (*derived, *returned):
             _removed(path)
+        remove_old_memory(folder)
     return Forgotten(*(_inside(folder, paths) for paths in (returned, derived, kept)))
+
+
+def remove_old_memory(folder: ClassFolder) -> None:
+    """Remove what earlier versions remembered of returned files, of every session.
+
+    Raises
+    ------
+    FolderError : a file cannot be removed.
+    """
+    for path in (folder.root / "results").glob(_OLD_MEMORY):
+        _removed(path)
 
 
 def _day(path: Path) -> date:

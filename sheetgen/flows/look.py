@@ -7,7 +7,6 @@ from sheetgen.errors import UsageError
 from sheetgen.flows.examine_file import attempt_of, on_record
 from sheetgen.flows.reading import attempt_of_incoming
 from sheetgen.flows.sources import class_language
-from sheetgen.flows.wording import attempt_in_words
 from sheetgen.model.attempt import Attempt
 from sheetgen.store.class_folder import find_class_folder, open_class_folder
 from sheetgen.store.returned import is_bundle, open_returned
@@ -15,8 +14,9 @@ from sheetgen.store.returned import is_bundle, open_returned
 __all__ = ["look_at"]
 
 
-def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[Attempt, ...]:
-    """Return everything there is to say about some files, and about each file in a zip of them.
+def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Attempt, str], ...]:
+    """Return everything there is to say about some files, and about each file in a zip of them, each with the
+    language of its class.
 
     Parameters
     ----------
@@ -28,7 +28,7 @@ def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[Attempt, 
     UsageError : a file is not there.
     FolderError : the class folder named is not one.
     """
-    attempts: list[Attempt] = []
+    attempts: list[tuple[Attempt, str]] = []
     for path in paths:
         if not path.exists():
             raise UsageError(path, "no such file", "a returned sheet", "Check the name.")
@@ -45,5 +45,5 @@ def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[Attempt, 
         else:
             looked = [attempt_of(path, str(path), known)]
         language = class_language(folder)
-        attempts += [attempt_in_words(one, language) for one in looked]
+        attempts += [(one, language) for one in looked]
     return tuple(attempts)

@@ -6,24 +6,22 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
-from sheetgen.checking.catalogue import completed
 from sheetgen.checking.claims import claims_of, expected_back, handed_out_in, is_spare
-from sheetgen.checking.copies import answered, told_apart
+from sheetgen.checking.copies import told_apart, with_answers
 from sheetgen.checking.corrections import files_answered, with_answer_marks
 from sheetgen.checking.late import with_late_findings
 from sheetgen.checking.newest import Arrival
+from sheetgen.checking.status import with_findings
 from sheetgen.flows.class_book import coded
 from sheetgen.flows.examine_file import OnRecord, on_record
+from sheetgen.flows.forget import remove_old_memory
 from sheetgen.flows.marking import marked_attempts, scheme_of
 from sheetgen.flows.missing import write_missing
 from sheetgen.flows.reading import attempts_from
 from sheetgen.flows.results import Read, by_subject, write_results
 from sheetgen.flows.review import Harvested, harvest_review, redraw_review
 from sheetgen.flows.sources import load_book
-from sheetgen.flows.sweeps import seldom_swept
 from sheetgen.flows.taking_in import taken_in
-from sheetgen.flows.wording import attempt_in_words
-from sheetgen.flows.workers import Workers
 from sheetgen.layout.care import counts_as_under_18
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.finding import Finding
@@ -32,8 +30,8 @@ from sheetgen.store.arrivals import first_seen
 from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.keep import load_secret
-from sheetgen.store.known_files import KnownFiles, known_files
 from sheetgen.store.returned import open_returned
+from sheetgen.store.texts import DEFAULT_LANGUAGE
 
 __all__ = ["ReadSummary", "read_returned"]
 
@@ -44,6 +42,7 @@ class ReadSummary:
 
     notes : about the review workbook and the journal of decisions.
     message : the file with a message to those whose sheets are missing; empty where none is.
+    language : of the class.
     """
 
     attempts: tuple[Attempt, ...]
@@ -52,6 +51,7 @@ class ReadSummary:
     results: str
     notes: tuple[Finding, ...] = ()
     message: str = ""
+    language: str = DEFAULT_LANGUAGE
 
 
 def read_returned(
@@ -61,7 +61,6 @@ def read_returned(
     progress: Callable[[int, int], None] | None = None,
     today: str = "",
     executor: Executor | None = None,
-    workers: int = 0,
 ) -> ReadSummary:
     """Read everything in returned/ of a session and write results/.
 
@@ -70,37 +69,27 @@ def read_returned(
     paths : files and folders that are copied into returned/ first.
     progress : is told how many files are done, of how many.
     today : the day of this reading, YYYY-MM-DD; empty: as the clock says.
-    executor : reads the files, in chunks; its workers must see the class folder. None: see workers.
-    workers : processes that read the files where they are more than a few hundred; 0: none but this one.
+    executor : reads the files and makes the pages of feedback; its workers must see the class folder. None:
+        this process.
 
     Notes
     -----
-    The results are the same to the byte whoever reads, and whether files were known or not.
+    The results are the same to the byte whoever reads.
 
     Raises
     ------
     FolderError : the class book or the record cannot be used, or a result cannot be written.
     UsageError : a path is not there.
     """
-    with seldom_swept(), Workers(executor, workers) as others:
-        return _read(folder, session, paths, progress, today or date.today().isoformat(), others)
-
-
-def _read(
-    folder: ClassFolder,
-    session: int,
-    paths: Sequence[Path],
-    progress: Callable[[int, int], None] | None,
-    today: str,
-    workers: Workers,
-) -> ReadSummary:
+    today = today or date.today().isoformat()
+    remove_old_memory(folder)
     book = load_book(folder)
     secret = load_secret(folder)
     book = book if secret is None else coded(folder, book, secret)
     language = book.settings.language
     scheme = scheme_of(folder, language)
-    refused = [attempt_in_words(one, language) for one in taken_in(folder, session, paths)]
-    harvested = harvest_review(folder, session, language)
+    refused = list(taken_in(folder, session, paths))
+    harvested = harvest_review(folder, session)
     known = replace(
         on_record(folder),
         decisions=harvested.decisions,
@@ -111,8 +100,8 @@ def _read(
         ),
         claims=claims_of(book),
     )
-    by = _By(book, today, secret or "", workers)
-    attempts, passed_over, remembered = _attempts(folder, session, known, by, progress)
+    by = _By(book, today, executor)
+    attempts, passed_over = _attempts(folder, session, known, by, progress)
     attempts = [*refused, *attempts]
     earlier = [
         attempt
@@ -131,21 +120,21 @@ def _read(
     decided = by_subject(harvested.decisions)
     given = {code: with_answer_marks(one, decided.get(code, ()), code) for code, one in markings.items()}
     whole = Read(session, book, attempts, earlier, handed_out, scheme, given, decided)
-    write_results(folder, whole, remembered, workers)
+    write_results(folder, whole, executor)
     back = {attempt.record.copy_code for attempt in attempts if attempt.record is not None}
     missing = tuple(record for record in expected_back(handed_out, book) if record.copy_code not in back)
     message = write_missing(folder, session, missing, book)
-    return ReadSummary(tuple(attempts), missing, passed_over, str(folder.results(session)), notes, message)
+    results = str(folder.results(session))
+    return ReadSummary(tuple(attempts), missing, passed_over, results, notes, message, language)
 
 
 @dataclass(frozen=True, slots=True)
 class _By:
-    """With what a session is read. secret : empty where it is lost; then nothing is remembered."""
+    """With what a session is read."""
 
     book: ClassBook
     today: str
-    secret: str
-    workers: Workers
+    executor: Executor | None
 
 
 def _attempts(
@@ -154,12 +143,11 @@ def _attempts(
     known: OnRecord,
     by: _By,
     progress: Callable[[int, int], None] | None = None,
-) -> tuple[list[Attempt], int, KnownFiles | None]:
-    """Every file of a session as an attempt, how many side-files were passed over, and what is remembered."""
+) -> tuple[list[Attempt], int]:
+    """Every file of a session as an attempt, and how many side-files were passed over."""
     catalogue, book = load_catalogue(), by.book
-    remembered = known_files(folder.known_files(session), by.secret) if by.secret else None
     with open_returned(folder.returned(session)) as came:
-        read = attempts_from(came.files, known, remembered, progress, by.workers)
+        read = attempts_from(came.files, known, progress, by.executor)
     attempts = [_of_session(one, session) for one in read]
     days = first_seen(folder, [attempt.sha256 for attempt in attempts], by.today)
     arrivals = {
@@ -168,9 +156,8 @@ def _attempts(
     }
     attempts = with_late_findings(attempts, days, book, catalogue)
     answers = files_answered(known.decisions)
-    attempts = answered(told_apart(attempts, catalogue, answers, arrivals), answers)
-    told = [attempt_in_words(one, book.settings.language) for one in attempts]
-    return told, came.passed_over, remembered
+    attempts = with_answers(told_apart(attempts, catalogue, answers, arrivals), answers)
+    return attempts, came.passed_over
 
 
 def _decided(known: OnRecord, harvested: Harvested, session: int) -> OnRecord:
@@ -181,6 +168,6 @@ def _decided(known: OnRecord, harvested: Harvested, session: int) -> OnRecord:
 def _of_session(attempt: Attempt, session: int) -> Attempt:
     if attempt.record is None or attempt.record.session == session:
         return attempt
-    found, expected = f"session {attempt.record.session}", f"session {session}"
-    finding = completed((Finding("file-other-session", "", found, expected, ""),), load_catalogue())
-    return replace(attempt, status="refused", findings=(*finding, *attempt.findings))
+    values = {"found": attempt.record.session, "own": session}
+    finding = Finding("file-other-session", values)
+    return with_findings(attempt, [finding], load_catalogue(), first=True)

@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
 from sheetgen.checking.class_analysis import class_analysis
@@ -10,8 +11,6 @@ from sheetgen.checking.corrections import adjusted_mark
 from sheetgen.flows.feedback import feedback_pages, write_feedback
 from sheetgen.flows.marking import mark_rows
 from sheetgen.flows.sources import all_protocols
-from sheetgen.flows.wording import in_words
-from sheetgen.flows.workers import Workers
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.decision import Decision
 from sheetgen.model.marking import Marking, MarkingScheme
@@ -24,7 +23,6 @@ from sheetgen.report.tables import attempts_table, findings_table, readings_tabl
 from sheetgen.report.workbook import report_bytes
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.files import make_folder, sync_folder, write_beside
-from sheetgen.store.known_files import KnownFiles
 from sheetgen.store.templates import read_template
 from sheetgen.store.texts import texts_in
 from sheetgen.workbook.repack import with_language
@@ -58,18 +56,10 @@ def by_subject(decisions: Iterable[Decision]) -> dict[str, list[Decision]]:
     return dict(grouped)
 
 
-def write_results(
-    folder: ClassFolder,
-    read: Read,
-    remembered: KnownFiles | None = None,
-    workers: Workers | None = None,
-) -> None:
+def write_results(folder: ClassFolder, read: Read, executor: Executor | None = None) -> None:
     """Write results/ of a session.
 
-    Parameters
-    ----------
-    remembered : of this session: a page of feedback of which nothing has changed is not made again.
-    workers : who else makes pages of feedback; None: nobody.
+    executor : makes the pages of feedback; None: this process.
 
     Raises
     ------
@@ -83,13 +73,13 @@ def write_results(
         if (mark := adjusted_mark(read.decisions.get(code, ()), code, marking.maximum)) is not None
     }
     language = book.settings.language
-    texts = texts_in(language, "sheet", "report")
+    texts = texts_in(language, "sheet", "findings", "report")
     marks = mark_rows(book, attempts, read.markings, read.scheme, adjusted)
     outputs = {
         folder.attempts(session): attempts_table(attempts, session, codes),
         folder.sites(session): sites_table(attempts, session, codes),
         folder.readings(session): readings_table(attempts, session, codes),
-        folder.findings(session): findings_table(attempts, session),
+        folder.findings(session): findings_table(attempts, session, texts),
         folder.marks(session): marks_table(marks),
         folder.description(session): datapackage_text(texts, marks=True),
     }
@@ -102,9 +92,10 @@ def write_results(
     report = report_bytes(
         book, attempts, session, read.handed_out, protocols, texts, read_template("style.toml"),
         marks=marks, analysis=analysis,
-        class_findings=in_words(class_findings(analysis, texts, titles), language),
+        class_findings=class_findings(analysis, texts, titles),
     )  # fmt: skip
     write_beside(folder.report(session), with_language(report, language), sync=False)
     sync_folder(folder.results(session))
-    pages = feedback_pages(attempts, read.markings, read.decisions, adjusted)
-    write_feedback(folder, session, book, list(pages), remembered, workers)
+    shown = book.settings.show_results != "never"
+    pages = feedback_pages(attempts, read.markings, read.decisions, adjusted, with_body_values=shown)
+    write_feedback(folder, session, book, list(pages), executor)

@@ -4,19 +4,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from sheetgen.checking.catalogue import completed
 from sheetgen.checking.drawn_language import drawn_language
 from sheetgen.checking.review import UNKNOWN, current, decisions_from, harvest
 from sheetgen.checking.review_rows import review_contents, review_findings
 from sheetgen.errors import FolderError
-from sheetgen.flows.wording import in_words
 from sheetgen.layout.review import MOST_ROWS, ReviewContents, review_layout
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.decision import Decision
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, term, typed
 from sheetgen.model.layout import Identity
 from sheetgen.model.marking import Marking
 from sheetgen.model.settings import Person
 from sheetgen.model.snapshot import Snapshot
+from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.decisions import append_decisions, read_decisions
 from sheetgen.store.files import make_folder, read_if_there, sha256_of, write_beside
@@ -50,7 +51,7 @@ class Harvested:
 
 def review_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
     """Return the texts of the review workbook, with those of a sheet and of marks."""
-    return texts_in(language, "sheet", "marking", "review")
+    return texts_in(language, "sheet", "findings", "marking", "review")
 
 
 def _texts_of(state: Snapshot) -> dict[str, str]:
@@ -59,15 +60,11 @@ def _texts_of(state: Snapshot) -> dict[str, str]:
     return review_texts(drawn_language(state, "review_tab", known))
 
 
-def harvest_review(folder: ClassFolder, session: int, language: str = DEFAULT_LANGUAGE) -> Harvested:
+def harvest_review(folder: ClassFolder, session: int) -> Harvested:
     """Take over what was typed into the review workbook of a session into the journal.
 
     A workbook that is damaged, or of another class or session, is set aside as a copy beside it. It may be
     drawn in any language.
-
-    Parameters
-    ----------
-    language : of the findings.
 
     Raises
     ------
@@ -75,8 +72,7 @@ def harvest_review(folder: ClassFolder, session: int, language: str = DEFAULT_LA
     """
     journal = read_decisions(folder)
     findings = [
-        Finding("file-journal-damaged", "", f"line {line}: {text[:60]!r}", "a decision", "")
-        for line, text in journal.damaged
+        Finding("file-journal-damaged", {"line": line, "text": typed(text)}) for line, text in journal.damaged
     ]
     path = folder.review(session)
     new: tuple[Decision, ...] = ()
@@ -85,7 +81,7 @@ def harvest_review(folder: ClassFolder, session: int, language: str = DEFAULT_LA
         data = read_if_there(path)
     except FolderError as refused:
         data = None
-        findings.append(_not_redrawn(path, refused.found))
+        findings.append(_not_redrawn(path, why=refused.found))
     if data is not None:
         state = _state(data)
         fault = _fault(folder, session, state)
@@ -111,7 +107,7 @@ def harvest_review(folder: ClassFolder, session: int, language: str = DEFAULT_LA
         decisions=tuple(one for one in every if one.session == session),
         added=len(new),
         unplaced=unplaced,
-        findings=in_words(findings, language),
+        findings=completed(findings, load_catalogue()),
         digest="" if data is None else sha256_of(data),
     )
 
@@ -142,9 +138,10 @@ def redraw_review(
     try:
         data = read_if_there(path)
     except FolderError as fault:
-        return in_words((*harvested.findings, _not_redrawn(path, fault.found)), language)
+        told = (*harvested.findings, _not_redrawn(path, why=fault.found))
+        return completed(told, load_catalogue())
     if data is not None and sha256_of(data) != harvested.digest:
-        harvested = harvest_review(folder, session, language)
+        harvested = harvest_review(folder, session)
     texts = review_texts(language)
     contents = review_contents(
         texts, _class_code(folder), session, records, attempts, markings, harvested.journal,
@@ -153,15 +150,15 @@ def redraw_review(
     findings = [*harvested.findings, *review_findings(contents, texts)]
     lock = lock_file(path)
     if data is not None and lock:
-        findings.append(_not_redrawn(path, f"another program has it open ({lock})"))
-        return in_words(findings, language)
+        findings.append(_not_redrawn(path, "open", lock=lock))
+        return completed(findings, load_catalogue())
     try:
         drawn = rendered(review_layout(texts, contents, language), Identity(), read_template("style.toml"))
     except ValueError as fault:
-        findings.append(_not_redrawn(path, str(fault)))
-        return in_words(findings, language)
+        findings.append(_not_redrawn(path, why=str(fault)))
+        return completed(findings, load_catalogue())
     if not _reads_back(drawn, contents, harvested, session):
-        findings.append(_not_redrawn(path, "the new one does not hold every decision"))
+        findings.append(_not_redrawn(path, "lost"))
     elif drawn != data:
         try:
             make_folder(path.parent)
@@ -169,8 +166,8 @@ def redraw_review(
                 keep_last_three(path, data)
             write_beside(path, drawn)
         except FolderError as fault:
-            findings.append(_not_redrawn(path, fault.found))
-    return in_words(findings, language)
+            findings.append(_not_redrawn(path, why=fault.found))
+    return completed(findings, load_catalogue())
 
 
 def _state(data: bytes) -> Snapshot | Refusal:
@@ -186,19 +183,20 @@ def _class_code(folder: ClassFolder) -> str:
 def _fault(folder: ClassFolder, session: int, state: Snapshot | Refusal) -> Finding | None:
     """Why a review workbook is not taken as it is."""
     if isinstance(state, Refusal):
-        return Finding("file-review-damaged", "", state.found, state.expected, "")
+        values = {
+            part: term(f"{state.code}.{part}-{state.case}", **state.values) for part in ("found", "expected")
+        }
+        return Finding("file-review-damaged", values)
     found, own = harvest(state, _texts_of(state)), _class_code(folder)
     if own and found.class_code and found.class_code != own:
-        return Finding("file-review-other-class", "", f"class code {found.class_code}", own, "")
+        return Finding("file-review-other-class", {"found": found.class_code, "own": own})
     if found.session not in (session, UNKNOWN):
-        return Finding("file-review-other-class", "", f"session {found.session}", f"session {session}", "")
+        return Finding("file-review-other-class", {"found": found.session, "own": session}, case="session")
     return None
 
 
-def _not_redrawn(path: Path, found: str) -> Finding:
-    return Finding(
-        "file-review-not-redrawn", "", f"{path.name}: {found}", "a workbook that can be replaced", ""
-    )
+def _not_redrawn(path: Path, case: str = "", **values: str) -> Finding:
+    return Finding("file-review-not-redrawn", {"file": path.name, **values}, case=case)
 
 
 def _set_aside(path: Path, data: bytes) -> None:

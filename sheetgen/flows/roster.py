@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from sheetgen.errors import RosterError
+from sheetgen.flows.wording import refusal_in_words
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 from sheetgen.store.oneroster_roster import oneroster_roster
 from sheetgen.store.oneroster_roster_files import holds_oneroster
@@ -58,7 +59,7 @@ def _workbook_roster(path: Path, wording: RosterWording) -> Roster:
     state = package if isinstance(package, Refusal) else _snapshot(package)
     if isinstance(state, Refusal):
         remedy = "Open it in a spreadsheet program, save it as .xlsx without a password, and name that file."
-        raise RosterError(path, state.found, "a roster as .xlsx, CSV or OneRoster", remedy)
+        raise RosterError(path, refusal_in_words(state).found, "a roster as .xlsx, CSV or OneRoster", remedy)
     tab, rows = _tab_with_headings(path, state, wording)
     place = Path(f"{path}:{tab.title}")
     if any(line > _LAST_ROW_READ for line, _ in rows):

@@ -7,18 +7,17 @@ import msgspec
 
 from sheetgen.checking.class_book import class_book_from
 from sheetgen.checking.drawn_language import drawn_language
-from sheetgen.checking.phrases import phrased
 from sheetgen.errors import FolderError, SheetgenError
+from sheetgen.flows.wording import in_words, refusal_in_words
 from sheetgen.layout.care import careful_protocol
 from sheetgen.layout.class_book import default_settings
 from sheetgen.layout.student import LAYOUT_VERSION, student_layout
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from sheetgen.model.layout import Layout
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import BuiltWith, ClassBook, SheetSettings
 from sheetgen.model.snapshot import Snapshot
 from sheetgen.store.class_folder import ClassFolder
-from sheetgen.store.phrases import load_phrases
 from sheetgen.store.protocol_texts import in_language
 from sheetgen.store.protocols import find_protocol, load_protocol, shipped_protocols
 from sheetgen.store.texts import DEFAULT_LANGUAGE, languages, list_words, texts_in
@@ -63,7 +62,7 @@ def load_book(folder: ClassFolder) -> ClassBook:
 
 def book_in(
     folder: ClassFolder, package: Package | Refusal, today: str = ""
-) -> tuple[ClassBook, Snapshot, tuple[Finding, ...]]:
+) -> tuple[ClassBook, Snapshot, tuple[Worded, ...]]:
     """Return what a class book says, what stands in its cells, and what has to be said about it.
 
     Parameters
@@ -76,7 +75,8 @@ def book_in(
     """
     state = package if isinstance(package, Refusal) else snapshot(package)
     if isinstance(state, Refusal):
-        raise FolderError(folder.book, state.found, state.expected, state.remedy)
+        told = refusal_in_words(state)
+        raise FolderError(folder.book, told.found, told.expected, state.remedy)
     language = book_language(state)
     texts, protocols = book_texts(language), tuple(all_protocols(folder).values())
     defaults = default_settings(
@@ -84,8 +84,7 @@ def book_in(
     )
     words = list_words("class-book")
     book, found = class_book_from(state, defaults, texts, protocols, today, words)
-    phrases = load_phrases(language)
-    problems = tuple(phrased(problem, phrases) for problem in found)
+    problems = in_words(found, language)
     errors = [problem for problem in problems if problem.severity == "error"]
     if errors:
         first, *others = (_as_error(folder, problem) for problem in errors)
@@ -94,7 +93,7 @@ def book_in(
     return book, state, problems
 
 
-def _as_error(folder: ClassFolder, problem: Finding) -> FolderError:
+def _as_error(folder: ClassFolder, problem: Worded) -> FolderError:
     """A fault of the class book; one of a whole tab has no cell."""
     place = f"{problem.tab}!{problem.cell}" if problem.cell else problem.tab
     return FolderError(f"{folder.book}:{place}", problem.found, problem.expected, problem.remedy)
@@ -120,9 +119,7 @@ def class_language(folder: ClassFolder | None) -> str:
         return DEFAULT_LANGUAGE
 
 
-def all_protocols(
-    folder: ClassFolder | None = None, language: str = DEFAULT_LANGUAGE
-) -> dict[str, Protocol]:
+def all_protocols(folder: ClassFolder | None = None, language: str = DEFAULT_LANGUAGE) -> dict[str, Protocol]:
     """Return every protocol a class may use, by identifier: the shipped ones, and the class's own.
 
     Parameters

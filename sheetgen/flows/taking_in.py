@@ -10,8 +10,8 @@ from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.files import make_folder, write_beside
-from sheetgen.store.folder_walk import file_bytes, files_below
 from sheetgen.store.labels import label_of
+from sheetgen.store.returned import file_bytes, files_below
 
 __all__ = ["taken_in"]
 

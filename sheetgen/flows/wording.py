@@ -1,32 +1,27 @@
-"""Findings and attempts in the language of a class."""
+"""Findings in words, in the language of a class."""
 
 from collections.abc import Iterable
-from dataclasses import replace
 
-from sheetgen.checking.catalogue import completed
-from sheetgen.checking.phrases import phrased
-from sheetgen.model.attempt import Attempt
-from sheetgen.model.finding import Finding
-from sheetgen.store.catalogue import load_catalogue
-from sheetgen.store.phrases import load_phrases
+from sheetgen.checking.catalogue import worded
+from sheetgen.model.finding import Finding, Worded
+from sheetgen.store.catalogue import finding_texts
 from sheetgen.store.texts import DEFAULT_LANGUAGE
+from sheetgen.workbook.refusal import Refusal
 
-__all__ = ["attempt_in_words", "in_words"]
-
-
-def in_words(findings: Iterable[Finding], language: str) -> tuple[Finding, ...]:
-    """Return findings with the severity and remedy of their code, all of it in a language.
-
-    Raises
-    ------
-    KeyError : a code is not in the catalogue.
-    """
-    phrases = load_phrases(language)
-    return tuple(phrased(finding, phrases) for finding in completed(findings, load_catalogue(language)))
+__all__ = ["in_words", "of_refusal", "refusal_in_words"]
 
 
-def attempt_in_words(attempt: Attempt, language: str) -> Attempt:
-    """Return an attempt, its findings made in English, with all of them in a language."""
-    if language == DEFAULT_LANGUAGE:
-        return attempt
-    return replace(attempt, findings=in_words(attempt.findings, language))
+def in_words(findings: Iterable[Finding], language: str, on_screen: bool = True) -> tuple[Worded, ...]:
+    """Return findings in a language; on a screen without what is private."""
+    texts = finding_texts(language)
+    return tuple(worded(finding, texts, on_screen) for finding in findings)
+
+
+def of_refusal(refusal: Refusal) -> Finding:
+    """Return the finding about a returned file that is not read."""
+    return Finding(refusal.code, refusal.values, case=refusal.case)
+
+
+def refusal_in_words(refusal: Refusal) -> Worded:
+    """Return what is wrong with a file of the teacher's own, which may be in any language, in English."""
+    return worded(of_refusal(refusal), finding_texts(DEFAULT_LANGUAGE))

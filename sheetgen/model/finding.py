@@ -1,10 +1,49 @@
-"""A finding: a fact about a returned file, as data."""
+"""A finding: a fact about a returned file or a class book, as a code with values; never a sentence."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
-__all__ = ["SEVERITIES", "Finding", "FindingKind"]
+__all__ = [
+    "PRIVATE",
+    "SEVERITIES",
+    "Finding",
+    "FindingKind",
+    "Shown",
+    "Values",
+    "Worded",
+    "amount",
+    "listed",
+    "measured",
+    "quoted",
+    "term",
+    "typed",
+    "written",
+]
 
 SEVERITIES = ("error", "warning", "note")
+PRIVATE = ("measured", "typed", "written")
+"""Kinds of value that no screen shows: they may be what was measured of a body, or what a person wrote."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A value that is not worded as it stands; made by the functions below.
+
+    kind : `quoted` a name, in quotes; `amount` a large count; `listed` words with `and` or `or`;
+        `term` words of the language; `measured` a number of a body; `typed` what a cell holds, in quotes;
+        `written` the same without quotes.
+    content : for a term its key among the texts. values : of a term. joint : `and`, `or` of a list.
+    """
+
+    kind: str
+    content: str | int | float | bool | tuple[str, ...] | None
+    values: "Mapping[str, Plain | Shown]" = field(default_factory=dict)
+    joint: str = ""
+
+
+Plain = str | int | float
+"""Codes, places, titles, names of files and exceptions; counts; numbers of a protocol or register."""
+Values = Mapping[str, Plain | Shown | tuple[str | Shown, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -13,10 +52,22 @@ class Finding:
 
     code : stable words; the first is the family (`file`, `identity`, `sheet`, `entry`, `procedure`,
         `working`, `class`).
-    severity, remedy : as the catalogue of findings says for this code; empty until looked up there.
+    values : what the templates of this code name. case : which of several situations of this code it is.
     tab, cell : the place in the workbook, empty where it is the whole file.
-    found, expected : what stands there and what should.
+    severity : as the catalogue of findings says for this code; empty until looked up there.
     """
+
+    code: str
+    values: Values = field(default_factory=dict)
+    tab: str = ""
+    cell: str = ""
+    case: str = ""
+    severity: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Worded:
+    """A finding in the words of a language. found, expected : what stands there and what should."""
 
     code: str
     severity: str
@@ -40,3 +91,38 @@ class FindingKind:
     question: bool
     means: str
     remedy: str
+
+
+def measured(number: float) -> Shown:
+    """Return a number that was read off a body, worked out from such, or typed in its place."""
+    return Shown("measured", number)
+
+
+def typed(content: str | float | bool | None, longest: int = 60) -> Shown:
+    """Return what a cell holds, its beginning where it is a long text."""
+    return Shown("typed", content[:longest] if isinstance(content, str) else content)
+
+
+def written(text: str, longest: int | None = None) -> Shown:
+    """Return what a person wrote, shown without quotes: a formula, a reason."""
+    return Shown("written", text[:longest])
+
+
+def quoted(content: str | float | bool | None) -> Shown:
+    """Return a name, an id or another printed value, shown in quotes."""
+    return Shown("quoted", content)
+
+
+def amount(count: int) -> Shown:
+    """Return a count that may be large: of bytes, files, cells."""
+    return Shown("amount", count)
+
+
+def listed(words: tuple[str, ...], joint: str) -> Shown:
+    """Return words with `and` or `or` between them."""
+    return Shown("listed", words, joint=joint)
+
+
+def term(key: str, **values: Plain | Shown) -> Shown:
+    """Return words of the language by their key, such as `nothing`, with the values they name."""
+    return Shown("term", key if "." in key else f"term.{key}", values)

@@ -2,8 +2,9 @@
 
 from collections.abc import Collection, Sequence
 
+from sheetgen.checking.catalogue import worded
 from sheetgen.model.attempt import Attempt
-from sheetgen.model.finding import SEVERITIES, Finding
+from sheetgen.model.finding import SEVERITIES, Worded
 from sheetgen.report.attempt_facts import in_order, measured_code
 from sheetgen.report.page import Chart, Heading, Page, Texts, Value
 
@@ -56,16 +57,18 @@ def _first_to_do(attempt: Attempt, texts: Texts) -> str:
     for severity in asking:
         for finding in attempt.findings:
             if finding.severity == severity:
-                return finding.remedy
+                return texts[f"{finding.code}.remedy"]
     return texts["report_common.nothing_to_do" if attempt.status == "accepted" else "report_sheets.decide"]
 
 
 def findings_page(
-    attempts: Sequence[Attempt], session: int, of_class: Sequence[Finding], texts: Texts
+    attempts: Sequence[Attempt], session: int, of_class: Sequence[Worded], texts: Texts
 ) -> Page:
     """Return the tab Findings: those about the class, then every finding of every file, in one table."""
     by_file = [
-        (attempt.file, finding) for attempt in in_order(attempts, session) for finding in attempt.findings
+        (attempt.file, worded(finding, texts))
+        for attempt in in_order(attempts, session)
+        for finding in attempt.findings
     ]
     rows = tuple(
         (
@@ -97,18 +100,18 @@ def findings_page(
     )
 
 
-def _place(finding: Finding, texts: Texts) -> str:
+def _place(finding: Worded, texts: Texts) -> str:
     place = " ".join(part for part in (finding.tab, finding.cell) if part)
     return place or texts["report_findings.whole_file"]
 
 
-def kinds_page(attempts: Sequence[Attempt], session: int, of_class: Sequence[Finding], texts: Texts) -> Page:
+def kinds_page(attempts: Sequence[Attempt], session: int, of_class: Sequence[Worded], texts: Texts) -> Page:
     """Return the tab Findings by kind: how often each code came up, the most frequent first."""
     totals: dict[tuple[str, str], int] = {}
     files: dict[tuple[str, str], set[str]] = {}
-    everything = [(attempt.file, finding) for attempt in attempts for finding in attempt.findings]
-    for file, finding in [*everything, *(("", finding) for finding in of_class)]:
-        kind = (finding.code, finding.severity)
+    found = [(attempt.file, one.code, one.severity) for attempt in attempts for one in attempt.findings]
+    for file, code, severity in [*found, *(("", one.code, one.severity) for one in of_class)]:
+        kind = (code, severity)
         totals[kind] = totals.get(kind, 0) + 1
         files.setdefault(kind, set()).update([file] if file else [])
     rows = tuple(

@@ -5,6 +5,7 @@ import io
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
+from sheetgen.checking.catalogue import worded
 from sheetgen.checking.recalculate import text_of
 from sheetgen.checking.table_text import harmless
 from sheetgen.layout.vocabulary import ROUNDS, reading_name
@@ -42,9 +43,12 @@ def readings_table(attempts: Sequence[Attempt], session: int, participant_codes:
     return _csv(READINGS, _reading_rows(attempts, session, participant_codes))
 
 
-def findings_table(attempts: Sequence[Attempt], session: int) -> str:
-    """Return findings.csv: one row a finding, those of refused files included."""
-    return _csv(FINDINGS, _finding_rows(attempts, session))
+def findings_table(attempts: Sequence[Attempt], session: int, texts: Mapping[str, str]) -> str:
+    """Return findings.csv: one row a finding, those of refused files included.
+
+    texts : of findings and numbers, in the language of the class.
+    """
+    return _csv(FINDINGS, _finding_rows(attempts, session, texts))
 
 
 def _csv(shape: TableShape, rows: Iterable[_Row]) -> str:
@@ -172,10 +176,10 @@ def _reading_rows(
             }
 
 
-def _finding_rows(attempts: Sequence[Attempt], session: int) -> Iterator[_Row]:
+def _finding_rows(attempts: Sequence[Attempt], session: int, texts: Mapping[str, str]) -> Iterator[_Row]:
     for attempt in in_order(attempts, session):
         record = attempt.record
-        for finding in attempt.findings:
+        for finding in (worded(one, texts) for one in attempt.findings):
             yield {
                 "session": session_of(attempt, session),
                 "copy_code": "" if record is None else record.copy_code,

@@ -10,7 +10,7 @@ from xlsxwriter.workbook import Workbook
 from sheetgen.checking.class_analysis import ClassAnalysis, class_analysis
 from sheetgen.core.outcome import Undefined
 from sheetgen.model.attempt import Attempt, CopyRecord
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from sheetgen.model.mark_row import MarkRow
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import ClassBook
@@ -60,7 +60,7 @@ def report_bytes(
     *,
     marks: Sequence[MarkRow] = (),
     analysis: ClassAnalysis | None = None,
-    class_findings: Sequence[Finding] = (),
+    class_findings: Sequence[Worded] = (),
 ) -> bytes:
     """Return the report on one session as a workbook.
 
@@ -128,7 +128,7 @@ def _write_overview(
     attempts: Sequence[Attempt],
     session: int,
     handed_out: Sequence[CopyRecord],
-    class_findings: Sequence[Finding],
+    class_findings: Sequence[Worded],
     texts: Texts,
 ) -> None:
     of_missing = _missing_headings(texts)

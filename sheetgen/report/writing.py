@@ -4,7 +4,6 @@ import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from textwrap import wrap
-from typing import Any, Protocol, TypeAlias
 
 from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
@@ -36,25 +35,6 @@ _LONGEST_TEXT = 1000
 _ROW_LINE = "#B9C2BE"
 
 Formats = Mapping[str, Format]
-
-Shape: TypeAlias = Format | int
-"""What a cell looks like: a number where the tab is not drawn by the writing library itself."""
-
-
-class Sheet(Protocol):
-    """What is needed of a tab to write a table into it."""
-
-    def set_row(self, row: int, height: float, /) -> object:
-        """Set the height of a row [points]."""
-
-    def write_blank(self, row: int, column: int, blank: None, shape: Any, /) -> object:
-        """Write an empty cell."""
-
-    def write_string(self, row: int, column: int, text: str, shape: Any, /) -> object:
-        """Write a text."""
-
-    def write_number(self, row: int, column: int, number: float, shape: Any, /) -> object:
-        """Write a number."""
 
 
 def formats_of(workbook: Workbook, style_text: str) -> Formats:
@@ -214,8 +194,8 @@ def _sentences(
 
 
 def write_table(
-    sheet: Sheet,
-    formats: Mapping[str, Shape],
+    sheet: Worksheet,
+    formats: Formats,
     heading_row: int,
     headings: Sequence[Heading],
     rows: Sequence[Sequence[Value]],
@@ -265,7 +245,7 @@ def _shown(text: str) -> str:
     return clean if len(clean) <= _LONGEST_TEXT else clean[: _LONGEST_TEXT - 1] + "…"
 
 
-def write(sheet: Sheet, row: int, column: int, value: Value, shape: Shape) -> None:
+def write(sheet: Worksheet, row: int, column: int, value: Value, shape: Format) -> None:
     """Write a text as a text, whatever it begins with, and a number as a number."""
     if value is None or value == "":
         sheet.write_blank(row, column, None, shape)

@@ -1,48 +1,40 @@
-"""Zips as platforms make them: opened in memory and within bounds, never unpacked to disk."""
+"""Zips of returned files as platforms make them: never unpacked to disk; what in them is nobody's work."""
 
-import io
 import re
 import stat
 import struct
 import zipfile
-import zlib
 from collections.abc import Sequence
 from pathlib import Path
-from typing import IO
 
 from sheetgen.model.finding import Finding
+from sheetgen.workbook.bounded_zip import BUNDLE, HEAD_OF_ZIP, BoundedZip, ZipFault, open_zip
 
 __all__ = [
-    "BROKEN_ZIP", "HEAD_OF_ZIP", "MOST_DEEP", "entry_bytes", "entry_head", "entry_name", "is_link",
-    "is_locked", "is_zip", "looks_like_document", "open_bundle", "too_deep",
+    "HEAD", "MOST_DEEP", "entry_bytes", "entry_head", "entry_name", "is_link", "is_side_file", "is_zip",
+    "looks_like_document", "open_bundle", "too_deep",
 ]  # fmt: skip
 
 MOST_DEEP = 4
 """Zips in zips: a course, a class, a person, and what that person packed."""
-HEAD_OF_ZIP = b"PK\x03\x04"
+HEAD = 1024
+"""Bytes of a file that are enough to tell."""
 
-_MEGABYTE = 1024 * 1024
-_MOST_ENTRIES = 5_000
-"""A bundle of a thousand people has two or three entries for each."""
-_LARGEST_DIRECTORY = 4 * _MEGABYTE
-_LARGEST_SUM = 2_000 * _MEGABYTE
-_LARGEST_RATIO = 200
-"""Sheets pack about 10 to 30 to 1."""
-_SMALL = _MEGABYTE
-_PLAIN_METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
-"""The others unpack a piece at once however large it becomes."""
+_FOLDERS = ("__macosx", "$recycle.bin", "system volume information")
+_NAMES = ("thumbs.db", "ehthumbs.db", "desktop.ini", "icon\r")
+_STARTS = ("~$", "._", ".~lock.")
+_TEXTS = (".txt", ".html", ".htm", ".json", ".xml", ".md")
+"""What platforms put beside a submission: its text, its comments, a list of what is in the bundle."""
+_OF_SHEETS = (".xlsx", ".xlsm", ".ods", ".xls", ".numbers", ".zip")
+_NO_TEXT = (HEAD_OF_ZIP, b"\xd0\xcf\x11\xe0")
+_SHEET_IN_XML = (b"office:spreadsheet", b"excel.sheet", b"opendocument")
+"""A spreadsheet in one piece of XML: somebody's work in a wrong format, whatever it is called."""
 
-_END = struct.Struct("<4s4xHHL")
-_LONGEST_END = 22 + 65_535
-_END_64 = struct.Struct("<4s20x8xQQ")
+_TOO_LARGE = {"directory": "directory", "entries": "files", "bytes": "bytes", "overlap": "overlap"}
+"""Faults of a zip to the case of the finding."""
+
 _LOCAL = struct.Struct("<4s22xH")
 _UNICODE_NAME = 0x800
-
-BROKEN_ZIP = (
-    zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, OSError, EOFError,
-    ValueError, OverflowError, LookupError, struct.error, zlib.error,
-)  # fmt: skip
-"""What the library raises for a zip that is damaged, locked, or packed in a way that it does not know."""
 
 _PART = re.compile(
     r"(\[content_types\]\.xml|mimetype|_rels/\.rels|docprops/(app|core|custom)\.xml|word/document\.xml"
@@ -50,8 +42,6 @@ _PART = re.compile(
     r"|index\.zip|index/.*\.iwa|metadata/.*\.plist|meta-inf/manifest\..*)"
 )
 """Parts of a document that is itself a zip: a workbook, a text, slides, another program's sheet."""
-
-_A_BUNDLE = "a zip that can be opened"
 
 
 def is_zip(head: bytes) -> bool:
@@ -64,7 +54,8 @@ def looks_like_document(head: bytes) -> bool:
 
     Examples
     --------
-    >>> stream = io.BytesIO()
+    >>> from io import BytesIO
+    >>> stream = BytesIO()
     >>> with zipfile.ZipFile(stream, "w") as archive:
     ...     archive.writestr("[Content_Types].xml", "")
     >>> looks_like_document(stream.getvalue())
@@ -76,7 +67,7 @@ def looks_like_document(head: bytes) -> bool:
     return _is_part(head[30 : 30 + length].decode("utf-8", "replace"))
 
 
-def open_bundle(source: Path | bytes) -> zipfile.ZipFile | Finding | None:
+def open_bundle(source: Path | bytes) -> BoundedZip | Finding | None:
     """Open a zip of returned files.
 
     Returns
@@ -85,22 +76,19 @@ def open_bundle(source: Path | bytes) -> zipfile.ZipFile | Finding | None:
     such as a sheet that was named `.zip`.
     """
     try:
-        with _stream(source) as stream:
-            size, directory = _directory_size(stream)
+        archive = open_zip(source, BUNDLE)
     except OSError as fault:
-        return Finding("file-unreadable", "", str(fault.strerror or fault), "a file that can be read", "")
-    if directory > _LARGEST_DIRECTORY:
-        return _too_large("a zip directory without end", f"at most {_MOST_ENTRIES:,} files")
-    try:
-        archive = zipfile.ZipFile(source if isinstance(source, Path) else io.BytesIO(source))
-    except BROKEN_ZIP as fault:
-        return _damaged(str(fault))
-    entries = archive.infolist()
-    document = any(_is_part(entry_name(entry)) for entry in entries)
-    refusal = None if document else _beyond_bounds(entries, size)
-    if document or refusal is not None:
+        return Finding("file-unreadable", {"why": str(fault.strerror or fault)}, case="closed")
+    except ZipFault as fault:
+        return _of_bundle(fault)
+    if any(_is_part(entry_name(entry)) for entry in archive.entries):
         archive.close()
-        return refusal
+        return None
+    try:
+        archive.check()
+    except ZipFault as fault:
+        archive.close()
+        return _of_bundle(fault)
     return archive
 
 
@@ -114,33 +102,25 @@ def entry_name(entry: zipfile.ZipInfo) -> str:
         return entry.orig_filename
 
 
-def entry_head(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, length: int) -> bytes | Finding:
+def entry_head(archive: BoundedZip, entry: zipfile.ZipInfo, length: int) -> bytes | Finding:
     """Return the first bytes of an entry, or why they cannot be read."""
-    return _read(archive, entry, length)
+    try:
+        return archive.head(entry, length)
+    except (ZipFault, OSError) as fault:
+        return _of_entry(fault)
 
 
-def entry_bytes(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, most: int) -> bytes | Finding:
+def entry_bytes(archive: BoundedZip, entry: zipfile.ZipInfo, most: int) -> bytes | Finding:
     """Return the bytes of an entry, or why they are not read.
 
     Parameters
     ----------
     most : bytes; an entry that declares more is not unpacked, and none gives more than it declares.
     """
-    if entry.file_size > most:
-        expected = f"at most {most:,} bytes"
-        return Finding("file-too-large", "", f"{entry.file_size:,} bytes when unpacked", expected, "")
-    if entry.file_size > _SMALL and entry.file_size > _LARGEST_RATIO * entry.compress_size:
-        found = f"a file packed more tightly than {_LARGEST_RATIO} to 1"
-        return Finding("file-too-large", "", found, f"at most {_LARGEST_RATIO} to 1", "")
-    data = _read(archive, entry, -1)
-    if isinstance(data, bytes) and len(data) != entry.file_size:
-        return _damaged(f"{len(data):,} bytes where {entry.file_size:,} were packed")
-    return data
-
-
-def is_locked(entry: zipfile.ZipInfo) -> bool:
-    """Tell whether an entry asks for a password."""
-    return bool(entry.flag_bits & 0x1)
+    try:
+        return archive.read(entry, most)
+    except (ZipFault, OSError) as fault:
+        return _of_entry(fault)
 
 
 def is_link(entry: zipfile.ZipInfo) -> bool:
@@ -150,60 +130,67 @@ def is_link(entry: zipfile.ZipInfo) -> bool:
 
 def too_deep() -> Finding:
     """Return the finding of a zip that is not opened because it stands in too many others."""
-    return _too_large(f"a zip in more than {MOST_DEEP - 1} other zips", f"at most {MOST_DEEP} deep")
+    return Finding("file-bundle-too-large", {"others": MOST_DEEP - 1, "most": MOST_DEEP}, case="deep")
 
 
-def _read(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, length: int) -> bytes | Finding:
-    if is_locked(entry):
-        return Finding("file-bundle-locked", "", "a zip locked with a password", "a zip without one", "")
-    if entry.compress_type not in _PLAIN_METHODS:
-        return _damaged(f"packed in an unusual way (method {entry.compress_type})")
-    try:
-        with archive.open(entry) as stream:
-            return stream.read(length)
-    except BROKEN_ZIP as fault:
-        return _damaged(str(fault) or type(fault).__name__)
+def is_side_file(steps: Sequence[str], head: bytes) -> bool:
+    """Tell whether a file is passed over.
+
+    Parameters
+    ----------
+    steps : of its name, folders first. head : its first HEAD bytes, fewer only where there are no more.
+
+    Notes
+    -----
+    An empty file is passed over unless it is named like a sheet or a bundle: then it is an upload that broke
+    off, and somebody would be missing without a word.
+
+    Examples
+    --------
+    >>> [is_side_file([name], b"") for name in ("empty", "sheet.xlsx")]
+    [True, False]
+    >>> [is_side_file(steps, b"PK\\x03\\x04") for steps in (["__MACOSX", "s.xlsx"], ["~$s.xlsx"], ["s.txt"])]
+    [True, True, False]
+    """
+    folders, name = [step.casefold() for step in steps[:-1]], steps[-1].casefold() if steps else ""
+    if any(step in _FOLDERS or (step.startswith(".") and step != "..") for step in folders):
+        return True
+    if name in _NAMES or name.startswith(_STARTS):
+        return True
+    of_sheet = name.endswith(_OF_SHEETS)
+    if name.startswith(".") or not head:
+        return not of_sheet
+    return name.endswith(_TEXTS) and not _holds_a_sheet(head)
 
 
-def _beyond_bounds(entries: Sequence[zipfile.ZipInfo], size: int) -> Finding | None:
-    if len(entries) > _MOST_ENTRIES:
-        return _too_large(f"{len(entries):,} files", f"at most {_MOST_ENTRIES:,} files")
-    total = sum(entry.file_size for entry in entries)
-    if total > _LARGEST_SUM:
-        return _too_large(f"{total:,} bytes when unpacked", f"at most {_LARGEST_SUM:,} bytes")
-    if sum(entry.compress_size for entry in entries) > size:
-        # The same packed bytes stand for many files.
-        return _too_large("files that lie over one another", "each file in its own place")
-    return None
-
-
-def _stream(source: Path | bytes) -> IO[bytes]:
-    return source.open("rb") if isinstance(source, Path) else io.BytesIO(source)
-
-
-def _directory_size(stream: IO[bytes]) -> tuple[int, int]:
-    """Bytes of the whole zip, and of its directory as its end declares it; 0 where there is no end."""
-    size = stream.seek(0, io.SEEK_END)
-    stream.seek(max(0, size - _LONGEST_END))
-    tail = stream.read()
-    stream.seek(0)
-    place = tail.rfind(b"PK\x05\x06")
-    if place < 0 or len(tail) - place < _END.size:
-        return size, 0
-    directory = int(_END.unpack_from(tail, place)[3])
-    large = tail.rfind(b"PK\x06\x06")
-    if directory == 0xFFFFFFFF and 0 <= large <= len(tail) - _END_64.size:
-        directory = int(_END_64.unpack_from(tail, large)[2])
-    return size, directory
+def _holds_a_sheet(head: bytes) -> bool:
+    plain = head.replace(b"\x00", b"").lower()
+    return head.startswith(_NO_TEXT) or any(word in plain for word in _SHEET_IN_XML)
 
 
 def _is_part(name: str) -> bool:
     return _PART.fullmatch(name.replace("\\", "/").lstrip("/").lower()) is not None
 
 
-def _damaged(found: str) -> Finding:
-    return Finding("file-bundle-damaged", "", f"a damaged zip ({found[:120]})", _A_BUNDLE, "")
+def _of_bundle(fault: ZipFault) -> Finding:
+    if fault.case in _TOO_LARGE:
+        return Finding("file-bundle-too-large", fault.values, case=_TOO_LARGE[fault.case])
+    return _damaged(fault)
 
 
-def _too_large(found: str, expected: str) -> Finding:
-    return Finding("file-bundle-too-large", "", found, expected, "")
+def _of_entry(fault: ZipFault | OSError) -> Finding:
+    if isinstance(fault, ZipFault) and fault.case in ("unpacked", "ratio"):
+        return Finding("file-too-large", fault.values, case=fault.case)
+    if isinstance(fault, ZipFault) and fault.case == "locked":
+        return Finding("file-bundle-locked")
+    return _damaged(fault)
+
+
+def _damaged(fault: ZipFault | OSError) -> Finding:
+    if isinstance(fault, OSError):
+        return Finding("file-bundle-damaged", {"why": str(fault)[:120]})
+    if fault.case == "method":
+        return Finding("file-bundle-damaged", fault.values, case="method")
+    why = fault.values.get("why", f"an entry: {fault.case}")
+    case = "no-zip" if why == "File is not a zip file" else ""
+    return Finding("file-bundle-damaged", {"why": why}, case=case)

@@ -94,10 +94,6 @@ class ClassFolder:
         """What the columns of the exports mean."""
         return self.results(session) / "datapackage.json"
 
-    def known_files(self, session: int) -> Path:
-        """What was worked out of returned files, so that a known one is not parsed again."""
-        return self.results(session) / "known-files.bin"
-
     @property
     def keep(self) -> Path:
         """What the program must remember."""

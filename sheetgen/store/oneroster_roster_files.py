@@ -8,7 +8,7 @@ from pathlib import Path, PurePosixPath
 from typing import TypeVar
 
 from sheetgen.errors import RosterError
-from sheetgen.store.bundles import BROKEN_ZIP
+from sheetgen.workbook.bounded_zip import BROKEN_ZIP
 
 __all__ = ["READ_FILES", "holds_oneroster", "oneroster_files"]
 

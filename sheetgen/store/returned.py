@@ -2,6 +2,7 @@
 
 import calendar
 import contextlib
+import os
 import zipfile
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
@@ -9,24 +10,27 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, amount
 from sheetgen.store.bundles import (
+    HEAD,
     MOST_DEEP,
     entry_bytes,
     entry_head,
     entry_name,
     is_link,
-    is_locked,
+    is_side_file,
     is_zip,
     looks_like_document,
     open_bundle,
     too_deep,
 )
-from sheetgen.store.folder_walk import file_bytes, file_finding, files_below, link_finding
 from sheetgen.store.labels import climbs, label_of, steps_of, unique_label
-from sheetgen.store.side_files import HEAD, is_side_file
+from sheetgen.workbook.bounded_zip import BoundedZip, is_locked
 
-__all__ = ["Incoming", "Returned", "is_bundle", "open_returned"]
+__all__ = [
+    "Incoming", "Returned", "file_bytes", "file_finding", "files_below", "is_bundle", "link_finding",
+    "open_returned",
+]  # fmt: skip
 
 _LARGEST_FILE = 20_000_000
 """Bytes; a sheet has some 30,000, with pictures pasted in some millions."""
@@ -129,6 +133,65 @@ def is_bundle(path: Path) -> bool:
     return is_zip(head) and not looks_like_document(head)
 
 
+def files_below(root: Path) -> Iterator[tuple[tuple[str, ...], Path | Finding]]:
+    """Give the steps from a folder to each file below it, in order of name, with the file or why it is none.
+
+    A folder that cannot be listed, a link and a device are given as findings; a folder that is not there
+    holds nothing.
+    """
+    found: list[tuple[tuple[str, ...], Path | Finding]] = []
+    waiting: list[tuple[str, ...]] = [()]
+    while waiting:
+        steps = waiting.pop()
+        folder = root.joinpath(*steps)
+        try:
+            with os.scandir(folder) as entries:
+                listed = list(entries)
+        except FileNotFoundError:
+            continue
+        except OSError as fault:
+            closed = Finding("file-unreadable", {"why": str(fault.strerror or fault)}, case="unlisted")
+            found.append(((*steps, "") if steps else (".",), closed))
+            continue
+        for entry in listed:
+            inside = (*steps, entry.name)
+            if entry.is_symlink():
+                found.append((inside, link_finding()))
+            elif entry.is_dir(follow_symlinks=False):
+                waiting.append(inside)
+            elif entry.is_file(follow_symlinks=False):
+                found.append((inside, folder / entry.name))
+            else:
+                found.append((inside, Finding("file-unreadable", case="device")))
+    yield from sorted(found, key=lambda one: "/".join(one[0]))
+
+
+def file_bytes(path: Path, most: int) -> bytes | Finding:
+    """Return the bytes of a file, or why it is not read.
+
+    Parameters
+    ----------
+    most : bytes; a larger file is left unread.
+    """
+    try:
+        size = path.stat().st_size
+        if size <= most:
+            return path.read_bytes()
+    except OSError as fault:
+        return file_finding(fault)
+    return Finding("file-too-large", {"count": amount(size), "most": amount(most)})
+
+
+def file_finding(fault: OSError) -> Finding:
+    """Return the finding of a file that the system does not let be read."""
+    return Finding("file-unreadable", {"why": str(fault.strerror or fault)}, case="closed")
+
+
+def link_finding() -> Finding:
+    """Return the finding of a link that came back in place of a file."""
+    return Finding("file-shortcut", case="link")
+
+
 def _of_file(walk: _Walk, path: Path, steps: tuple[str, ...]) -> None:
     label = label_of(steps)
     walk.held = walk.files = 0
@@ -165,17 +228,16 @@ def _opened(walk: _Walk, source: Path | bytes, label: str, head: bytes, deep: in
     return True
 
 
-def _of_bundle(walk: _Walk, archive: zipfile.ZipFile, label: str, deep: int) -> None:
+def _of_bundle(walk: _Walk, archive: BoundedZip, label: str, deep: int) -> None:
     entries = sorted(
-        (entry for entry in archive.infolist() if not entry_name(entry).endswith(("/", "\\"))), key=entry_name
+        (entry for entry in archive.entries if not entry_name(entry).endswith(("/", "\\"))), key=entry_name
     )
     walk.files += len(entries)
     if walk.files > _MOST_FILES:
         walk.add_fault(label, _too_many(walk.files))
         return
     if entries and all(is_locked(entry) for entry in entries):
-        locked = Finding("file-bundle-locked", "", "a zip locked with a password", "a zip without one", "")
-        walk.add_fault(label, locked)
+        walk.add_fault(label, Finding("file-bundle-locked"))
         return
     before = len(walk.found), walk.passed_over
     packages: set[str] = set()
@@ -184,13 +246,12 @@ def _of_bundle(walk: _Walk, archive: zipfile.ZipFile, label: str, deep: int) -> 
         if not _in_package(walk, (label, *steps), packages):
             _of_entry(walk, archive, entry, f"{label}/{label_of(steps)}", steps, deep)
     if (len(walk.found), walk.passed_over) == before:
-        found = "a zip archive with nothing in it"
-        walk.add_fault(label, Finding("file-archive", "", found, "a workbook saved as .xlsx", ""))
+        walk.add_fault(label, Finding("file-archive", case="nothing-in-it"))
 
 
 def _of_entry(
     walk: _Walk,
-    archive: zipfile.ZipFile,
+    archive: BoundedZip,
     entry: zipfile.ZipInfo,
     label: str,
     steps: tuple[str, ...],
@@ -228,8 +289,7 @@ def _in_package(walk: _Walk, steps: tuple[str, ...], packages: set[str]) -> bool
     label = label_of(steps[:end])
     if label not in packages:
         packages.add(label)
-        found = "a document of another program, as a folder"
-        walk.add_fault(label, Finding("file-own-format", "", found, "a workbook saved as .xlsx", ""))
+        walk.add_fault(label, Finding("file-own-format", case="folder"))
     return True
 
 
@@ -241,14 +301,13 @@ def _time_of(entry: zipfile.ZipInfo) -> float | None:
 
 
 def _climbing(name: str) -> Finding:
-    found = f"the name {label_of([name])[:120]}"
-    return Finding("file-name-climbs", "", found, "a name that stays inside the zip", "")
+    return Finding("file-name-climbs", {"name": label_of([name])[:120]})
 
 
 def _too_many(count: int) -> Finding:
-    return Finding("file-bundle-too-large", "", f"{count:,} files", f"at most {_MOST_FILES:,} files", "")
+    values = {"count": amount(count), "most": amount(_MOST_FILES)}
+    return Finding("file-bundle-too-large", values, case="files")
 
 
 def _too_much_held() -> Finding:
-    found, expected = "zips in a zip that are too large together", f"at most {_MOST_HELD:,} bytes"
-    return Finding("file-bundle-too-large", "", found, expected, "")
+    return Finding("file-bundle-too-large", {"most": amount(_MOST_HELD)}, case="held")

@@ -1,20 +1,19 @@
 """The guard: a returned file's bytes as a bounded package, before any XML parser sees them.
 
-Every bound is checked against the zip directory first, so a bomb is refused without inflating anything;
-what is inflated is bounded again by what the directory declared.
+Which parts there are and how large is told from the zip directory first, so a bomb is refused without
+inflating anything.
 """
 
 import hashlib
 import re
 import stat
-import struct
 import zipfile
-import zlib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from io import BytesIO
 from pathlib import Path
 
+from sheetgen.model.finding import amount, quoted
+from sheetgen.workbook.bounded_zip import WORKBOOK, BoundedZip, ZipFault, open_zip
 from sheetgen.workbook.file_kind import refusal_by_magic, suffix_of
 from sheetgen.workbook.ods_package import (
     ODS_PARTS,
@@ -36,26 +35,11 @@ from sheetgen.workbook.zip_kind import OPEN_DOCUMENT, OPEN_XML, kind_of_open_xml
 
 __all__ = ["Package", "Refusal", "read_package", "read_package_bytes"]
 
-_MEGABYTE = 1024 * 1024
-_LARGEST_FILE = 20 * _MEGABYTE
-_LARGEST_PART = 20 * _MEGABYTE
-_LARGEST_SUM = 40 * _MEGABYTE
-_MOST_ENTRIES = 400
-# A directory is read whole before its entries can be counted; an embedded zip may carry some of its own.
-_MOST_DIRECTORY_MARKS = 4_000
-# A part this small may be packed as tightly as it likes; sheets pack about 10 to 30 to 1.
-_SMALL_PART = _MEGABYTE
-_LARGEST_RATIO = 200
+_LARGEST_FILE = 20 * 1024 * 1024
 
 _ODS_LIST = "meta-inf/manifest.xml"
 _LONGEST_TYPE = 200
 _NO_PASSWORD = "Remove the password, save as .xlsx and return that copy."
-
-_LOCAL_HEADER = struct.Struct("<4s22x2H")
-_BROKEN_ZIP = (
-    zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, OSError, EOFError,
-    ValueError, OverflowError, LookupError, struct.error,
-)  # fmt: skip
 
 _FOREIGN = re.compile(
     r"vba(project|data)[^/]*$|(^|/)(externallinks|embeddings|activex|macrosheets|customui|webextensions)/"
@@ -93,14 +77,14 @@ def read_package(path: Path) -> Package | Refusal:
         status = path.stat()
         # A pipe or a device would wait for ever.
         if not stat.S_ISREG(status.st_mode):
-            return unreadable("a folder or device", "a file", "Name the file itself.")
+            return unreadable("folder", "Name the file itself.")
         if status.st_size > _LARGEST_FILE:
             return _file_too_large(status.st_size)
         with path.open("rb") as stream:
             data = stream.read(_LARGEST_FILE + 1)
     except (OSError, ValueError) as error:
         found = getattr(error, "strerror", None) or str(error)
-        return unreadable(found, "a file that can be read", "Check that the file is there and may be read.")
+        return unreadable("closed", "Check that the file is there and may be read.", why=found)
     return read_package_bytes(data, path.name)
 
 
@@ -120,29 +104,23 @@ def read_package_bytes(data: bytes, name: str = "") -> Package | Refusal:
         return _read_zip(data, suffix_of(name))
     except RefusedError as refused:
         return refused.refusal
+    except ZipFault as fault:
+        return _refusal(fault)
 
 
-def _file_too_large(size: int) -> Refusal:
-    return too_large(f"a file of {size:,} bytes", f"at most {_LARGEST_FILE:,} bytes")
+def _file_too_large(count: int) -> Refusal:
+    return too_large("", count=amount(count), most=amount(_LARGEST_FILE))
 
 
 def _read_zip(data: bytes, suffix: str) -> Package:
-    if data.count(b"PK\x01\x02") > _MOST_DIRECTORY_MARKS:
-        raise RefusedError(too_large("a zip directory without end", f"at most {_MOST_ENTRIES} entries"))
-    try:
-        with zipfile.ZipFile(BytesIO(data)) as archive:
-            entries = archive.infolist()
-            directory_start = archive.start_dir
-    except _BROKEN_ZIP as error:
-        raise RefusedError(truncated(f"a damaged zip package ({error})")) from error
-    _check_sizes(entries)
-    _check_no_overlap(entries, directory_start)
-    by_name = _entries_by_name(entries)
-    kind = _kind_of(data, by_name, suffix)
+    archive = open_zip(data, WORKBOOK)
+    archive.check()
+    by_name = _entries_by_name(archive.entries)
+    kind = _kind_of(archive, by_name, suffix)
     if kind == OPEN_DOCUMENT:
-        return _open_document(data, by_name)
+        return _open_document(data, archive, by_name)
     parts = {
-        name: _plain_part(data, entry)
+        name: _plain_part(archive, entry)
         for name, entry in by_name.items()
         if name.endswith((".xml", ".rels")) and not _FOREIGN.search(name) and not _NOT_NEEDED.search(name)
     }
@@ -154,43 +132,18 @@ def _read_zip(data: bytes, suffix: str) -> Package:
     return Package(parts, hashlib.sha256(data).hexdigest(), foreign, kind)
 
 
-def _open_document(data: bytes, by_name: Mapping[str, zipfile.ZipInfo]) -> Package:
+def _open_document(data: bytes, archive: BoundedZip, by_name: Mapping[str, zipfile.ZipInfo]) -> Package:
     entry = by_name.get(_ODS_LIST)
-    listed = b"" if entry is None else _plain_part(data, entry)
+    listed = b"" if entry is None else _plain_part(archive, entry)
     if is_locked(listed, by_name):
-        raise RefusedError(other_kind("file-encrypted", "a file locked with a password", _NO_PASSWORD))
-    parts = {name: _plain_part(data, by_name[name]) for name in ODS_PARTS if name in by_name}
+        raise RefusedError(other_kind("file-encrypted", "", _NO_PASSWORD))
+    parts = {name: _plain_part(archive, by_name[name]) for name in ODS_PARTS if name in by_name}
     foreign = foreign_in_package([one.filename for one in by_name.values()], media_types(listed))
     foreign += foreign_in_content(parts.get("content.xml", b""))
     return Package(parts, hashlib.sha256(data).hexdigest(), foreign, OPEN_DOCUMENT)
 
 
-def _check_sizes(entries: list[zipfile.ZipInfo]) -> None:
-    if len(entries) > _MOST_ENTRIES:
-        raise RefusedError(too_large(f"{len(entries):,} entries", f"at most {_MOST_ENTRIES} entries"))
-    total = 0
-    for entry in entries:
-        size = entry.file_size
-        total += size
-        if size > _LARGEST_PART or total > _LARGEST_SUM:
-            expected = f"at most {_LARGEST_PART:,} bytes a part and {_LARGEST_SUM:,} in all"
-            raise RefusedError(too_large(f"{max(size, total):,} bytes when unpacked", expected))
-        if size > _SMALL_PART and size > _LARGEST_RATIO * entry.compress_size:
-            found = f"a part packed more tightly than {_LARGEST_RATIO} to 1"
-            raise RefusedError(too_large(found, f"at most {_LARGEST_RATIO} to 1"))
-
-
-def _check_no_overlap(entries: list[zipfile.ZipInfo], directory_start: int) -> None:
-    end = 0
-    for entry in sorted(entries, key=lambda one: one.header_offset):
-        if entry.header_offset < end:
-            raise RefusedError(unsafe("parts that lie over one another", "each part in its own place"))
-        end = entry.header_offset + _LOCAL_HEADER.size + entry.compress_size
-    if end > directory_start:
-        raise RefusedError(truncated("a part that runs beyond the file's contents"))
-
-
-def _entries_by_name(entries: list[zipfile.ZipInfo]) -> dict[str, zipfile.ZipInfo]:
+def _entries_by_name(entries: Iterable[zipfile.ZipInfo]) -> dict[str, zipfile.ZipInfo]:
     by_name: dict[str, zipfile.ZipInfo] = {}
     for entry in entries:
         name = _part_name(entry.orig_filename)
@@ -198,7 +151,7 @@ def _entries_by_name(entries: list[zipfile.ZipInfo]) -> dict[str, zipfile.ZipInf
         if not name or name.endswith(("/", ".ds_store")) or name.startswith("__macosx/"):
             continue
         if name in by_name:
-            raise RefusedError(unsafe(f"the part {name!r} twice", "each part once"))
+            raise RefusedError(unsafe("twice", part=quoted(name)))
         by_name[name] = entry
     return by_name
 
@@ -209,76 +162,47 @@ def _part_name(raw: str) -> str:
     steps = name.split("/")
     climbs = ".." in steps or name.startswith("//") or ":" in steps[0]
     if climbs or any(character < " " for character in name):
-        raise RefusedError(unsafe(f"a part named {raw[:80]!r}", "names that stay inside the package"))
+        raise RefusedError(unsafe("climbs", part=quoted(raw[:80])))
     folder_mark = "/" if name.endswith("/") else ""
     return "/".join(step for step in steps if step not in ("", ".")) + folder_mark
 
 
-def _kind_of(data: bytes, by_name: Mapping[str, zipfile.ZipInfo], suffix: str) -> str:
+def _kind_of(archive: BoundedZip, by_name: Mapping[str, zipfile.ZipInfo], suffix: str) -> str:
     declared = ""
     entry = by_name.get("mimetype")
     if entry is not None and entry.file_size < _LONGEST_TYPE:
-        declared = _inflate(data, entry).decode("ascii", "replace").strip()
+        declared = archive.read(entry).decode("ascii", "replace").strip()
     elif "content.xml" in by_name and _ODS_LIST in by_name:
         # Packed anew by hand, a document may lose the part that says its type; the list says it too.
-        declared = media_types(_plain_part(data, by_name[_ODS_LIST])).get("/", "")
+        declared = media_types(_plain_part(archive, by_name[_ODS_LIST])).get("/", "")
     kind = zip_kind(by_name, declared, suffix)
     if not isinstance(kind, str):
-        code, found = kind
-        raise RefusedError(other_kind(code, found))
+        code, case, what = kind
+        raise RefusedError(other_kind(code, case, kind=what))
     return kind
 
 
-def _plain_part(data: bytes, entry: zipfile.ZipInfo) -> bytes:
-    part = _inflate(data, entry)
+def _plain_part(archive: BoundedZip, entry: zipfile.ZipInfo) -> bytes:
+    part = archive.read(entry)
     _check_plain_xml(entry.filename, part)
     return part
 
 
-def _inflate(data: bytes, entry: zipfile.ZipInfo) -> bytes:
-    """Return one part's bytes: never more than declared, and only if length and CRC agree."""
-    if entry.flag_bits & 0x1:
-        raise RefusedError(other_kind("file-encrypted", "a zip locked with a password", _NO_PASSWORD))
-    packed = _packed_bytes(data, entry)
-    if entry.compress_type == zipfile.ZIP_STORED:
-        plain, ended = packed, True
-    elif entry.compress_type == zipfile.ZIP_DEFLATED:
-        inflater = zlib.decompressobj(-zlib.MAX_WBITS)
-        try:
-            plain = inflater.decompress(packed, entry.file_size + 1)
-            ended = inflater.eof or len(plain) > entry.file_size or _at_end(inflater)
-        except zlib.error as error:
-            raise RefusedError(truncated(f"the part {entry.filename!r} is damaged")) from error
-    else:
-        found = f"a part packed by method {entry.compress_type}"
-        raise RefusedError(unreadable(found, "parts stored or deflated"))
-    if len(plain) > entry.file_size:
-        found = f"a part that unpacks to more than the {entry.file_size:,} bytes it declares"
-        raise RefusedError(too_large(found, "parts of the size they declare"))
-    if not ended or len(plain) != entry.file_size or zlib.crc32(plain) != entry.CRC:
-        raise RefusedError(truncated(f"the part {entry.filename!r} is damaged"))
-    return plain
-
-
-def _at_end(inflater: "zlib._Decompress") -> bool:
-    """Ask for one byte more: an exact fit may not have met its end mark yet."""
-    return not inflater.decompress(inflater.unconsumed_tail, 1) and inflater.eof
-
-
-def _packed_bytes(data: bytes, entry: zipfile.ZipInfo) -> bytes:
-    header = data[entry.header_offset : entry.header_offset + _LOCAL_HEADER.size]
-    if len(header) < _LOCAL_HEADER.size:
-        raise RefusedError(truncated("a part without its header"))
-    magic, name_length, extra_length = _LOCAL_HEADER.unpack(header)
-    if magic != b"PK\x03\x04":
-        raise RefusedError(truncated("a part without its header"))
-    name_end = entry.header_offset + _LOCAL_HEADER.size + name_length
-    encoding = "utf-8" if entry.flag_bits & 0x800 else "cp437"
-    local_name = data[name_end - name_length : name_end].decode(encoding, "replace")
-    if local_name != entry.orig_filename:
-        raise RefusedError(unsafe("a part with two different names", "one name for each part"))
-    start = name_end + extra_length
-    return data[start : start + entry.compress_size]
+def _refusal(fault: ZipFault) -> Refusal:
+    case, values = fault.case, fault.values
+    if case == "broken":
+        return truncated("no-zip" if values["why"] == "File is not a zip file" else "", **values)
+    if case == "damaged":
+        return truncated("part", **values)
+    if case in ("header", "beyond-end"):
+        return truncated(case)
+    if case in ("overlap", "two-names"):
+        return unsafe(case)
+    if case == "locked":
+        return other_kind("file-encrypted", "zip", _NO_PASSWORD)
+    if case == "method":
+        return unreadable(case, method=values["method"])
+    return too_large({"bytes": "parts", "ratio": "part-ratio"}.get(case, case), **values)
 
 
 def _check_plain_xml(name: str, part: bytes) -> None:
@@ -286,6 +210,6 @@ def _check_plain_xml(name: str, part: bytes) -> None:
     plain = part.replace(b"\x00", b"") if b"\x00" in part else part
     declared = _ENCODING.search(plain, 0, 200)
     if declared and declared.group(1).strip().lower() not in _ENCODINGS:
-        raise RefusedError(unsafe(f"an unusual text encoding in {name!r}", "UTF-8 or UTF-16"))
+        raise RefusedError(unsafe("encoding", part=quoted(name)))
     if b"<!" in plain and (b"<!DOCTYPE" in plain or b"<!ENTITY" in plain):
-        raise RefusedError(unsafe(f"a document type declaration in {name!r}", "plain XML without one"))
+        raise RefusedError(unsafe("declaration", part=quoted(name)))

@@ -1,13 +1,11 @@
 """Why a returned file is not read: a fact about the file, kept as data."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-__all__ = [
-    "WORKBOOK_EXPECTED", "Refusal", "RefusedError", "other_kind", "too_large", "truncated", "unreadable",
-    "unsafe",
-]  # fmt: skip
+from sheetgen.model.finding import Plain, Shown
 
-WORKBOOK_EXPECTED = "a workbook saved as .xlsx"
+__all__ = ["Refusal", "RefusedError", "other_kind", "too_large", "truncated", "unreadable", "unsafe"]
 
 _SAVE_AGAIN = "Open the file in a spreadsheet program, save it as .xlsx and return that copy."
 
@@ -16,14 +14,13 @@ _SAVE_AGAIN = "Open the file in a spreadsheet program, save it as .xlsx and retu
 class Refusal:
     """A whole file that is not read.
 
-    code : stable words of the family `file`.
-    found, expected : what is there and what should be.
-    remedy : one sentence on what to do.
+    code, case, values : those of the finding; the code is of the family `file`.
+    remedy : one sentence on what to do, where the file is one of the teacher's own.
     """
 
     code: str
-    found: str
-    expected: str
+    case: str
+    values: Mapping[str, Plain | Shown]
     remedy: str
 
 
@@ -32,32 +29,32 @@ class RefusedError(Exception):
 
     def __init__(self, refusal: Refusal) -> None:
         self.refusal = refusal
-        super().__init__(refusal.found)
+        super().__init__(refusal.code, refusal.case)
 
 
-def other_kind(code: str, found: str, remedy: str = _SAVE_AGAIN) -> Refusal:
+def other_kind(code: str, case: str = "", remedy: str = _SAVE_AGAIN, **values: Plain | Shown) -> Refusal:
     """Return the refusal of a file that is not a workbook as it was handed out."""
-    return Refusal(code, found, WORKBOOK_EXPECTED, remedy)
+    return Refusal(code, case, values, remedy)
 
 
-def unreadable(found: str, expected: str = WORKBOOK_EXPECTED, remedy: str = _SAVE_AGAIN) -> Refusal:
+def unreadable(case: str, remedy: str = _SAVE_AGAIN, **values: Plain | Shown) -> Refusal:
     """Return the refusal of a file whose contents cannot be understood."""
-    return Refusal("file-unreadable", found, expected, remedy)
+    return Refusal("file-unreadable", case, values, remedy)
 
 
-def too_large(found: str, expected: str) -> Refusal:
+def too_large(case: str, **values: Plain | Shown) -> Refusal:
     """Return the refusal of a file that goes beyond a bound."""
     remedy = "Return the sheet as it was handed out, without pictures, extra rows or other files inside."
-    return Refusal("file-too-large", found, expected, remedy)
+    return Refusal("file-too-large", case, values, remedy)
 
 
-def truncated(found: str) -> Refusal:
+def truncated(case: str, **values: Plain | Shown) -> Refusal:
     """Return the refusal of a file of which a part was lost on the way."""
     remedy = "Ask for the file again: the copy broke off or was damaged on the way."
-    return Refusal("file-truncated", found, "a whole .xlsx file", remedy)
+    return Refusal("file-truncated", case, values, remedy)
 
 
-def unsafe(found: str, expected: str) -> Refusal:
+def unsafe(case: str, **values: Plain | Shown) -> Refusal:
     """Return the refusal of a file that could harm a reader."""
     remedy = "Do not open it; ask for the sheet filled in again from a fresh copy."
-    return Refusal("file-unsafe", found, expected, remedy)
+    return Refusal("file-unsafe", case, values, remedy)

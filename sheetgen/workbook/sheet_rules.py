@@ -99,8 +99,7 @@ def read_rules(root: etree._Element, namespace: str) -> RuledPlaces:
             places.update(spread)
             rules.update(_by_place(rule, base, spread))
         if len(places) > _MOST_SPREAD_PLACES or len(wide) > _MOST_WIDE_BLOCKS:
-            expected = f"at most {_MOST_WIDE_BLOCKS} wide ones"
-            raise RefusedError(too_large("too many validation blocks", expected))
+            raise RefusedError(too_large("rules", most=_MOST_WIDE_BLOCKS))
     return RuledPlaces(frozenset(places), tuple(dict.fromkeys(wide)), rules, tuple(wide_rules))
 
 

@@ -6,6 +6,7 @@ from functools import lru_cache
 
 from lxml import etree
 
+from sheetgen.model.finding import amount, quoted
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 from sheetgen.workbook.ods_names import META, OFFICE, TABLE, plain_address, repeat_of
 from sheetgen.workbook.ods_styles import OdsStyles, read_ods_styles
@@ -66,11 +67,11 @@ def snapshot(package: Package) -> Snapshot | Refusal:
 
 def _read_workbook(package: Package) -> Snapshot:
     if package.parts.get("content.xml", b"").count(b"<") > _MOST_MARKS:
-        raise RefusedError(too_large("too many elements in 'content.xml'", f"at most {_MOST_MARKS // 2:,}"))
+        raise RefusedError(too_large("elements", part=quoted("content.xml"), most=amount(_MOST_MARKS // 2)))
     root = parse_part(package, "content.xml")
     body = None if root is None else root.find(f"{OFFICE}body/{OFFICE}spreadsheet")
     if root is None or body is None:
-        raise RefusedError(unreadable("an OpenDocument file without its tables"))
+        raise RefusedError(unreadable("no-tables"))
     common = parse_part(package, "styles.xml")
     styles = read_ods_styles((root,) if common is None else (root, common))
     book = _Book(styles, _rules(body))
@@ -81,7 +82,7 @@ def _read_workbook(package: Package) -> Snapshot:
         if table.find(f"{TABLE}table-source") is None
     )
     if not tabs:
-        raise RefusedError(unreadable("a workbook without tabs"))
+        raise RefusedError(unreadable("no-tabs"))
     protected = body.get(f"{TABLE}structure-protected") == "true"
     return Snapshot(tabs, _names(body), _properties(package), protected, formulas_comparable=False)
 
@@ -194,4 +195,4 @@ def _take_room(book: _Book, count: int, holds: bool) -> None:
         return
     book.room -= count
     if book.room < 0:
-        raise RefusedError(too_large("too many cells", f"at most {_MOST_CELLS:,} cells"))
+        raise RefusedError(too_large("cells", most=amount(_MOST_CELLS)))

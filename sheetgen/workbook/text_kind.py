@@ -11,7 +11,7 @@ _WORKBOOK_SUFFIXES = (".xls", ".xlsx", ".xlsm")
 _MAIL_LINE = re.compile(
     r"(?m)^(received|from|to|return-path|delivered-to|mime-version|message-id|date|subject|content-type): "
 )
-_SHORTCUT = ("file-shortcut", "a shortcut to a web address")
+_SHORTCUT = ("file-shortcut", "web")
 
 
 def text_of(head: bytes) -> str | None:
@@ -30,12 +30,12 @@ def text_of(head: bytes) -> str | None:
 
 
 def text_kind(text: str, suffix: str = "") -> tuple[str, str]:
-    """Return code and words for a text, from its beginning and the end of its file's name.
+    """Return code and case of the finding about a text, from its beginning and the end of its file's name.
 
     Examples
     --------
     >>> text_kind("site;round 1;round 2")
-    ('file-csv', 'text with separated values (CSV)')
+    ('file-csv', '')
     """
     start = text.lstrip("\ufeff \t\r\n").lower()
     if start.startswith("<"):
@@ -44,29 +44,29 @@ def text_kind(text: str, suffix: str = "") -> tuple[str, str]:
         return _SHORTCUT
     if start.startswith("{"):
         if suffix in _SHORTCUT_SUFFIXES or any(key in start for key in _SHORTCUT_KEYS):
-            return "file-shortcut", "a cloud shortcut"
-        return "file-text", "text (JSON)"
+            return "file-shortcut", "cloud"
+        return "file-text", "json"
     if suffix in _SHORTCUT_SUFFIXES:
-        return "file-shortcut", "a shortcut"
+        return "file-shortcut", ""
     head, _, _ = start.partition("\n\n")
     if len({match[1] for match in _MAIL_LINE.finditer(head.replace("\r", ""))}) >= 3:
-        return "file-mail", "a saved mail"
+        return "file-mail", ""
     first_line = start.partition("\n")[0]
     if suffix in _TABLE_SUFFIXES or any(separator in first_line for separator in ",;\t"):
-        return "file-csv", "text with separated values (CSV)"
-    return "file-text", "text"
+        return "file-csv", ""
+    return "file-text", ""
 
 
 def _markup_kind(start: str, suffix: str) -> tuple[str, str]:
     if "urn:schemas-microsoft-com:office:spreadsheet" in start or 'progid="excel.sheet"' in start:
-        return "file-xml-spreadsheet", "an XML spreadsheet in the format of 2003"
+        return "file-xml-spreadsheet", ""
     if "urn:oasis:names:tc:opendocument" in start:
-        return "file-xml-spreadsheet", "an OpenDocument file in one piece"
+        return "file-xml-spreadsheet", "open-document"
     if "<plist" in start and "<key>url</key>" in start:
         return _SHORTCUT
     page = "<html" in start or start.startswith("<!doctype html")
     if suffix in _WORKBOOK_SUFFIXES and ("<table" in start or (page and "<tr" in start)):
-        return "file-web-table", "a table of a web page under the name of a workbook"
+        return "file-web-table", ""
     if page or suffix in (".html", ".htm"):
-        return "file-web-page", "a web page"
-    return "file-text", "text (XML)"
+        return "file-web-page", ""
+    return "file-text", "xml"

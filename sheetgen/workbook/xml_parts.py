@@ -5,25 +5,23 @@ Both namespaces of the standard are read (transitional and strict), under any pr
 
 import posixpath
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache, wraps
-from typing import TypeVar
+from functools import lru_cache
 from urllib.parse import unquote
 
 from lxml import etree
 
+from sheetgen.model.finding import amount, quoted
 from sheetgen.workbook.package import Package
-from sheetgen.workbook.refusal import Refusal, RefusedError, too_large, unreadable
+from sheetgen.workbook.refusal import RefusedError, too_large, unreadable, unsafe
 
 __all__ = [
-    "LARGEST_REMEMBERED", "UNKNOWN_STYLE", "Relation", "Style", "Styles", "attribute_true", "defined_names",
+    "UNKNOWN_STYLE", "Relation", "Style", "Styles", "attribute_true", "defined_names",
     "local_name", "namespace_of", "number_or_text", "parse_bytes", "parse_part", "part_bytes",
-    "read_properties", "read_relations", "read_shared_strings", "read_styles", "remembered", "rich_text",
+    "read_properties", "read_relations", "read_shared_strings", "read_styles", "rich_text",
     "unescape",
 ]  # fmt: skip
-
-T = TypeVar("T")
 
 Style = tuple[bool, bool]
 """Of one cell format: whether it is locked, and whether it shows numbers as dates."""
@@ -43,11 +41,6 @@ _PARSER_OPTIONS = {
     "remove_comments": True, "remove_pis": True, "collect_ids": False,
 }  # fmt: skip
 _PARSER = etree.XMLParser(**_PARSER_OPTIONS)
-
-LARGEST_REMEMBERED = 300_000
-"""Bytes of a part: a larger one is read anew each time."""
-
-_MOST_REMEMBERED = 32
 
 # A tree takes far more memory than its text, so a dense part is counted before it is parsed.
 _SMALL_PART = 1_000_000
@@ -72,20 +65,6 @@ class Relation:
     target: str
 
 
-def remembered(function: Callable[[bytes, str], T]) -> Callable[[bytes, str], T]:
-    """Return a function of a part's bytes and name that knows its last results.
-
-    Most small parts are the same in every file of a class. The results are shared: they must not be changed.
-    """
-    kept = lru_cache(maxsize=_MOST_REMEMBERED)(function)
-
-    @wraps(function)
-    def recalled(data: bytes, name: str) -> T:
-        return kept(data, name) if len(data) <= LARGEST_REMEMBERED else function(data, name)
-
-    return recalled
-
-
 def part_bytes(package: Package, name: str) -> bytes | None:
     """Return a part, None where the package has none by that name."""
     data = package.parts.get(name)
@@ -107,15 +86,13 @@ def parse_bytes(data: bytes, name: str) -> etree._Element:
     """
     dense = len(data) > _SMALL_PART
     if dense and (data.count(b"<") > _MOST_TAGS or data.count(b"=") > _MOST_ATTRIBUTES):
-        raise RefusedError(too_large(f"too many elements in {name!r}", f"at most {_MOST_TAGS:,}"))
+        raise RefusedError(too_large("elements", part=quoted(name), most=amount(_MOST_TAGS)))
     try:
         root = etree.fromstring(data, _PARSER)
     except (etree.XMLSyntaxError, ValueError, LookupError) as error:
-        raise RefusedError(unreadable(f"{name!r} is not well-formed XML: {error}"[:300])) from error
+        raise RefusedError(unreadable("xml", part=quoted(name), why=str(error)[:240])) from error
     if root.getroottree().docinfo.doctype:
-        remedy = "Do not open it; ask for the sheet filled in again from a fresh copy."
-        found = f"a document type declaration in {name!r}"
-        raise RefusedError(Refusal("file-unsafe", found, "plain XML without one", remedy))
+        raise RefusedError(unsafe("declaration", part=quoted(name)))
     return root
 
 
@@ -128,7 +105,7 @@ def namespace_of(root: etree._Element, part: str) -> str:
     """
     namespace = root.tag[: root.tag.find("}") + 1]
     if namespace not in _MAIN_NAMESPACES:
-        raise RefusedError(unreadable(f"{part!r} is not a part of a workbook: <{root.tag[:100]}>"))
+        raise RefusedError(unreadable("other-part", part=quoted(part), tag=f"<{root.tag[:100]}>"))
     return str(namespace)
 
 
@@ -158,12 +135,8 @@ def read_relations(package: Package, part: str) -> tuple[Relation, ...]:
     folder, _, file = part.rpartition("/")
     name = posixpath.join(folder, "_rels", f"{file}.rels")
     data = part_bytes(package, name)
-    return () if data is None else _relations(data, name)
-
-
-@remembered
-def _relations(data: bytes, name: str) -> tuple[Relation, ...]:
-    folder = posixpath.dirname(posixpath.dirname(name))
+    if data is None:
+        return ()
     return tuple(
         Relation(
             element.get("Id", ""),
@@ -227,11 +200,8 @@ def read_styles(package: Package, part: str) -> Styles:
     The cell format itself decides, as spreadsheet programs do; its parent style is not asked.
     """
     data = part_bytes(package, part)
-    return {} if data is None else _styles(data, part)
-
-
-@remembered
-def _styles(data: bytes, part: str) -> Styles:
+    if data is None:
+        return {}
     styles: dict[str | None, Style] = {}
     root = parse_bytes(data, part)
     namespace = namespace_of(root, part)
@@ -284,7 +254,6 @@ def read_properties(package: Package, parts: Iterable[str]) -> dict[str, str]:
     return properties
 
 
-@remembered
 def _properties(data: bytes, part: str) -> dict[str, str]:
     properties: dict[str, str] = {}
     for element in parse_bytes(data, part):

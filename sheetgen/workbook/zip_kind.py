@@ -3,23 +3,26 @@
 import re
 from collections.abc import Collection
 
-__all__ = ["OPEN_DOCUMENT", "OPEN_XML", "kind_of_open_xml", "zip_kind"]
+__all__ = ["OPEN_DOCUMENT", "OPEN_XML", "FileKind", "kind_of_open_xml", "zip_kind"]
+
+FileKind = tuple[str, str, str]
+"""Code and case of the finding about a file, and what kind of it where the case has several."""
 
 OPEN_XML = "xlsx"
 OPEN_DOCUMENT = "ods"
 
 _OPEN_DOCUMENT_TYPES = (
-    ("application/vnd.oasis.opendocument.text", "file-document", "a text document (.odt)"),
-    ("application/vnd.oasis.opendocument.presentation", "file-slides", "slides (.odp)"),
-    ("application/epub", "file-document", "a book to read (.epub)"),
+    ("application/vnd.oasis.opendocument.text", "file-document", "", ".odt"),
+    ("application/vnd.oasis.opendocument.presentation", "file-slides", "", ".odp"),
+    ("application/epub", "file-document", "book", ""),
 )
 _SPREADSHEET_TYPE = "application/vnd.oasis.opendocument.spreadsheet"
 # Three programs pack their documents alike, so the parts and then the file's name have to tell.
 _PACKED = re.compile(r"(^|/)index(/[^/]+\.iwa|\.zip)$")
 _PACKED_SLIDES = re.compile(r"(^|/)index/(master)?slide[^/]*\.iwa$")
 _FOLDERS = (
-    ("word/", "file-document", "a text document (.docx)"),
-    ("ppt/", "file-slides", "slides (.pptx)"),
+    ("word/", "file-document", "", ".docx"),
+    ("ppt/", "file-slides", "", ".pptx"),
 )
 _CONTENT_TYPES = (
     (b"template.macroenabled.main+xml", "xltm"),
@@ -28,8 +31,8 @@ _CONTENT_TYPES = (
 )
 
 
-def zip_kind(names: Collection[str], declared: str, suffix: str = "") -> str | tuple[str, str]:
-    """Return the kind of a package that can be read, or code and words for one that cannot.
+def zip_kind(names: Collection[str], declared: str, suffix: str = "") -> str | FileKind:
+    """Return the kind of a package that can be read, or what one is that cannot.
 
     Parameters
     ----------
@@ -42,24 +45,24 @@ def zip_kind(names: Collection[str], declared: str, suffix: str = "") -> str | t
     >>> zip_kind(["xl/workbook.xml"], "")
     'xlsx'
     >>> zip_kind(["xl/workbook.bin"], "")
-    ('file-binary-workbook', 'a binary workbook (.xlsb)')
+    ('file-binary-workbook', '', '')
     """
     if declared.startswith(_SPREADSHEET_TYPE):
         return OPEN_DOCUMENT
-    for start, code, found in _OPEN_DOCUMENT_TYPES:
+    for start, code, case, what in _OPEN_DOCUMENT_TYPES:
         if declared.startswith(start):
-            return code, found
+            return code, case, what
     if declared.startswith("application/"):
-        return "file-not-a-workbook", f"a document of type {declared[:80]}"
+        return "file-not-a-workbook", "type", declared[:80]
     if "xl/workbook.bin" in names:
-        return "file-binary-workbook", "a binary workbook (.xlsb)"
-    for folder, code, found in _FOLDERS:
+        return "file-binary-workbook", "", ""
+    for folder, code, case, what in _FOLDERS:
         if any(name.startswith(folder) for name in names):
-            return code, found
+            return code, case, what
     if any(_PACKED.search(name) for name in names):
         return _packed_kind(names, suffix)
     if "_rels/.rels" not in names and "xl/workbook.xml" not in names:
-        return "file-archive", "a zip archive that holds no workbook of its own"
+        return "file-archive", "no-workbook", ""
     return OPEN_XML
 
 
@@ -69,9 +72,9 @@ def kind_of_open_xml(content_types: bytes) -> str:
     return next((kind for words, kind in _CONTENT_TYPES if words in plain), OPEN_XML)
 
 
-def _packed_kind(names: Collection[str], suffix: str) -> tuple[str, str]:
+def _packed_kind(names: Collection[str], suffix: str) -> FileKind:
     if suffix == ".key" or any(_PACKED_SLIDES.search(name) for name in names):
-        return "file-slides", "slides in one program's own format"
+        return "file-slides", "own", ""
     if suffix == ".pages":
-        return "file-document", "a text document in one program's own format"
-    return "file-own-format", "a spreadsheet in one program's own format (.numbers)"
+        return "file-document", "own", ""
+    return "file-own-format", "", ""

@@ -55,9 +55,7 @@ def class_with_sheets(root: Path, people: int, first: int = 0) -> ClassFolder:
     """Make a class of so many people, its sheets built; `first` keeps the ids of several classes apart."""
     with TemporaryDirectory() as name:
         roster = Path(name) / "roster.csv"
-        lines = [
-            f"S{number:05},Given{number},Family{number},no" for number in range(first, first + people)
-        ]
+        lines = [f"S{number:05},Given{number},Family{number},no" for number in range(first, first + people)]
         roster.write_text("\n".join(["student_id,given_name,family_name,under_18", *lines]), encoding="utf-8")
         folder = new_class(root, roster, secret=_SECRET)
     build_sheets(folder, SESSION)

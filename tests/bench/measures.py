@@ -20,9 +20,9 @@ sys.path.insert(0, str(ROOT))
 
 from sheetgen.flows.build import build_sheets  # noqa: E402
 from sheetgen.flows.examine_file import attempt_of, on_record  # noqa: E402
+from sheetgen.flows.pool import OwnProcesses  # noqa: E402
 from sheetgen.flows.read import read_returned  # noqa: E402
 from sheetgen.flows.reading import attempts_from  # noqa: E402
-from sheetgen.flows.workers import Workers  # noqa: E402
 from sheetgen.model.layout import Identity, Layout  # noqa: E402
 from sheetgen.report.tables import (  # noqa: E402
     attempts_table,
@@ -31,6 +31,7 @@ from sheetgen.report.tables import (  # noqa: E402
     sites_table,
 )
 from sheetgen.store import keep  # noqa: E402
+from sheetgen.store.catalogue import finding_texts  # noqa: E402
 from sheetgen.store.class_folder import ClassFolder  # noqa: E402
 from sheetgen.store.figures import figures_of  # noqa: E402
 from sheetgen.store.returned import open_returned  # noqa: E402
@@ -106,7 +107,7 @@ def read_tables(folder: Path, limit: int) -> int:
         codes = [record.participant_code for record in newest_records(one)]
         for table in (attempts_table, sites_table, readings_table):
             table(attempts, SESSION, codes)
-        findings_table(attempts, SESSION)
+        findings_table(attempts, SESSION, finding_texts())
         count += len(attempts)
     return count
 
@@ -141,12 +142,12 @@ def read_openpyxl(folder: Path, limit: int) -> int:
 
 
 def _in_processes(folder: Path, limit: int, processes: int) -> int:
-    """Files to attempts by an executor, nothing remembered."""
+    """Files to attempts by an executor."""
     count = 0
     with ProcessPoolExecutor(processes) as pool:
         for one in _classes(folder):
             with open_returned(one.returned(SESSION)) as came:
-                count += len(attempts_from(came.files, on_record(one), workers=Workers(pool)))
+                count += len(attempts_from(came.files, on_record(one), executor=pool))
     return count
 
 
@@ -162,19 +163,14 @@ def read_two_processes(folder: Path, limit: int) -> int:
 
 def read_whole_two(folder: Path, limit: int) -> int:
     """The whole flow with two processes of its own, their start included where they are started."""
-    return sum(
-        len(read_returned(one, SESSION, today="2027-01-15", workers=2).attempts) for one in _classes(folder)
-    )
+    with OwnProcesses(2) as own:
+        read = [read_returned(one, SESSION, today="2027-01-15", executor=own) for one in _classes(folder)]
+    return sum(len(one.attempts) for one in read)
 
 
 def _with_nothing_written(folder: Path) -> None:
     for one in _classes(folder):
         shutil.rmtree(one.root / "results", ignore_errors=True)
-
-
-def _with_everything_known(folder: Path) -> None:
-    _with_nothing_written(folder)
-    read_whole(folder, 0)
 
 
 MEASURES: dict[str, Callable[[Path, int], int]] = {
@@ -184,7 +180,6 @@ MEASURES: dict[str, Callable[[Path, int], int]] = {
     "read": read_tables,
     "read-whole": read_whole,
     "read-whole-two": read_whole_two,
-    "read-known": read_whole,
     "calamine": read_calamine,
     "openpyxl": read_openpyxl,
     "one-process": read_one_process,
@@ -194,7 +189,6 @@ MEASURES: dict[str, Callable[[Path, int], int]] = {
 PREPARED: dict[str, Callable[[Path], None]] = {
     "read-whole": _with_nothing_written,
     "read-whole-two": _with_nothing_written,
-    "read-known": _with_everything_known,
 }
 """What is done before the clock runs."""
 

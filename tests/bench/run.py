@@ -48,7 +48,6 @@ _COMPARED = (
      ""),
     ("two processes, beside one", "two-processes", "one-process", "faster", "at least 1.7"),
     ("whole read with two processes, beside one", "read-whole-two", "read-whole", "faster", ""),
-    ("whole read of files that are known, beside a first one", "read-known", "read-whole", "faster", ""),
 )  # fmt: skip
 _NAMES = tuple(dict.fromkeys(name for _, *both, _, _ in _COMPARED for name in both))
 _START_UP = ("sheetgen --help, beside importing click", "at most 2")

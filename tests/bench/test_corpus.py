@@ -5,9 +5,8 @@ import pytest
 from sheetgen.flows.examine_file import attempt_of, on_record
 from sheetgen.model.snapshot import Snapshot
 from sheetgen.store.class_folder import ClassFolder
-from sheetgen.workbook import snapshot_xlsx
 from sheetgen.workbook.package import Package, read_package
-from sheetgen.workbook.seen_cells import read_seen_tab
+from sheetgen.workbook.snapshot_xlsx import snapshot
 from tests.bench.corpus import class_with_sheets, files_of, fill_class
 from tests.referee import comparable, referee_snapshot
 
@@ -33,30 +32,10 @@ def test_every_file_of_a_measured_class_is_an_honest_one(folder: ClassFolder) ->
     assert all(one.results is not None and one.results.sum_mm is not None for one in attempts)
 
 
-def test_snapshots_of_saved_files_are_those_of_the_parser_and_of_the_referee(folder: ClassFolder) -> None:
+def test_snapshots_of_saved_files_are_those_of_the_referee(folder: ClassFolder) -> None:
     for path in files_of(folder):
         package = read_package(path)
         assert isinstance(package, Package)
-        seen, plain = snapshot_xlsx.snapshot(package), snapshot_xlsx.snapshot(package, remember=False)
-        assert isinstance(seen, Snapshot)
-        assert repr(seen) == repr(plain)
-        assert comparable(seen) == comparable(referee_snapshot(path.read_bytes()))
-
-
-def test_no_tab_of_a_saved_file_is_left_to_the_parser(
-    folder: ClassFolder, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Else reading would be right, and several times slower."""
-    outcomes = []
-
-    def recorded(*arguments: object) -> object:
-        outcomes.append(read_seen_tab(*arguments))  # type: ignore[arg-type]
-        return outcomes[-1]
-
-    monkeypatch.setattr(snapshot_xlsx, "read_seen_tab", recorded)
-    for path in files_of(folder):
-        package = read_package(path)
-        assert isinstance(package, Package)
-        snapshot_xlsx.snapshot(package)
-    assert len(outcomes) == 8 * 7
-    assert None not in outcomes
+        read = snapshot(package)
+        assert isinstance(read, Snapshot)
+        assert comparable(read) == comparable(referee_snapshot(path.read_bytes()))

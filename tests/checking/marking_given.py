@@ -30,7 +30,7 @@ def mark_of(
 ) -> Marking:
     """Return the marks of entries with findings of some codes."""
     results = recalculate(PROTOCOL, SETTINGS, entries)
-    findings = [Finding(code, "", "", "", "") for code in codes]
+    findings = [Finding(code) for code in codes]
     return marked(scheme, PROTOCOL, SETTINGS, entries, results, findings, formula_names, criterion)
 
 

@@ -8,11 +8,12 @@ from sheetgen.checking.progress import next_step
 from sheetgen.checking.recalculate import live_values, recalculate
 from sheetgen.checking.tab_match import matched_tabs
 from sheetgen.layout.vocabulary import live_names
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from sheetgen.model.layout import Value
 from sheetgen.model.snapshot import Snapshot
 from tests.checking.given import WOMAN, returned, untouched, with_cell, without
 from tests.sheets import sheet_of
+from tests.wording import said
 
 SHEET = sheet_of()
 PROTOCOL, SETTINGS, LAYOUT = SHEET.source.protocol, SHEET.source.settings, SHEET.layout
@@ -27,8 +28,8 @@ def _expected(entries: Mapping[str, Value]) -> dict[str, float | str]:
 EXPECTED = _expected(WOMAN)
 
 
-def _findings(state: Snapshot, expected: dict[str, float | str] = EXPECTED) -> tuple[Finding, ...]:
-    return cached_findings(LAYOUT, SHEET.identity.values, matched_tabs(LAYOUT, state), expected)
+def _findings(state: Snapshot, expected: dict[str, float | str] = EXPECTED) -> tuple[Worded, ...]:
+    return said(cached_findings(LAYOUT, SHEET.identity.values, matched_tabs(LAYOUT, state), expected))
 
 
 def test_all_live_results_are_compared() -> None:
@@ -64,7 +65,7 @@ def test_result_that_differs(name: str, stored: Value) -> None:
     shown = None if stored in (None, "") else stored
     found = {f"{name} {shown!r}", f"{name} {stored!r}"}
     assert finding.found in found
-    assert replace(finding, found="") == Finding(
+    assert replace(finding, found="") == Worded(
         "sheet-result-differs", "", "", repr(EXPECTED[name]), "", "Calculator", f"B{row + 1}"
     )
     assert (key, column) == ("calculator", 1)
@@ -75,7 +76,7 @@ def test_result_that_is_a_truth_value() -> None:
     _, row, column = LAYOUT.places()["again_chest"]
     tabs = matched_tabs(LAYOUT, state)
     tabs["calculator"] = with_cell(tabs["calculator"], row, column, value=False)
-    (finding,) = cached_findings(LAYOUT, SHEET.identity.values, tabs, EXPECTED)
+    (finding,) = said(cached_findings(LAYOUT, SHEET.identity.values, tabs, EXPECTED))
     assert finding.found == "again_chest False"
 
 
@@ -89,7 +90,7 @@ def test_stale_results_are_told_one_by_one() -> None:
 
 def test_results_never_recalculated_with_none_stored() -> None:
     assert _findings(returned(WOMAN)) == (
-        Finding(
+        Worded(
             "sheet-not-recalculated", "", "no results stored, or those of the empty sheet",
             "results worked out from the entries", "",
         ),

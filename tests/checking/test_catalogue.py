@@ -1,7 +1,19 @@
 import pytest
 
-from sheetgen.checking.catalogue import completed, status_of
-from sheetgen.model.finding import Finding, FindingKind
+from sheetgen.checking.catalogue import completed, worded
+from sheetgen.model.finding import (
+    Finding,
+    FindingKind,
+    Shown,
+    Worded,
+    amount,
+    listed,
+    measured,
+    quoted,
+    term,
+    typed,
+    written,
+)
 
 CATALOGUE = {
     kind.code: kind
@@ -19,11 +31,11 @@ CATALOGUE = {
 
 
 def _findings(*codes: str) -> tuple[Finding, ...]:
-    return completed([Finding(code, "", "this", "that", "") for code in codes], CATALOGUE)
+    return completed([Finding(code) for code in codes], CATALOGUE)
 
 
-def test_completed_adds_severity_and_remedy() -> None:
-    assert _findings("file-empty") == (Finding("file-empty", "error", "this", "that", "Ask for it again."),)
+def test_completed_adds_the_severity() -> None:
+    assert _findings("file-empty") == (Finding("file-empty", severity="error"),)
 
 
 def test_completed_with_a_code_that_is_not_in_the_catalogue() -> None:
@@ -31,21 +43,54 @@ def test_completed_with_a_code_that_is_not_in_the_catalogue() -> None:
         _findings("file-lost")
 
 
-# codes, status
-STATUS: tuple[tuple[tuple[str, ...], str], ...] = (
-    ((), "accepted"),
-    (("file-foreign-content", "sheet-result-differs"), "accepted"),
-    (("entry-not-a-number",), "accepted"),
-    (("entry-date",), "review"),
-    (("class-same-numbers",), "review"),
-    (("sheet-formula-changed",), "review"),
-    (("sheet-formula-changed", "sheet-result-differs"), "review"),
-    (("identity-changed",), "refused"),
-    (("file-empty",), "refused"),
-    (("sheet-formula-changed", "entry-date", "file-empty"), "refused"),
+TEXTS = {
+    "number.decimal": ",",
+    "term.and": "y",
+    "term.nothing": "nada",
+    "term.between": "de {low} a {high}",
+    "a.expected": "what its family says",
+    "a-b.found": "{value}",
+    "a-b.found-other": "another: {value}",
+    "a-b.remedy": "Look.",
+}
+# value, in a table, on a screen
+VALUES: tuple[tuple[str | float | tuple[str | Shown, ...] | Shown, str, str], ...] = (
+    ("C1", "C1", "C1"),
+    (1200, "1200", "1200"),
+    (0.5, "0,5", "0,5"),
+    (60.0, "60", "60"),
+    (("a", quoted("b")), "a, 'b'", "a, 'b'"),
+    (amount(20_000_000), "20,000,000", "20,000,000"),
+    (listed(("a", "b", "c"), "and"), "a y b y c", "a y b y c"),
+    (quoted("it's"), '"it\'s"', '"it\'s"'),
+    (quoted(None), "None", "None"),
+    (quoted("x" * 90), "'" + "x" * 79, "'" + "x" * 79),
+    (measured(61.5), "61,5", "..."),
+    (typed("61,5 kg"), "'61,5 kg'", "..."),
+    (typed("x" * 70), "'" + "x" * 60 + "'", "..."),
+    (typed(0.5), "0.5", "..."),
+    (written("=B9*1.05"), "=B9*1.05", "..."),
+    (written("abcdef", 3), "abc", "..."),
+    (term("nothing"), "nada", "nada"),
+    (term("between", low=0.5, high=measured(3)), "de 0,5 a 3", "de 0,5 a ..."),
 )
 
 
-@pytest.mark.parametrize(("codes", "status"), STATUS)
-def test_status_of(codes: tuple[str, ...], status: str) -> None:
-    assert status_of(_findings(*codes), CATALOGUE) == status
+@pytest.mark.parametrize(("value", "shown", "on_screen"), VALUES)
+def test_every_kind_of_value_in_a_table_and_on_a_screen(
+    value: str | float | tuple[str | Shown, ...] | Shown, shown: str, on_screen: str
+) -> None:
+    finding = Finding("a-b", {"value": value}, "Readings", "B8", severity="note")
+    whole = Worded("a-b", "note", shown, "what its family says", "Look.", "Readings", "B8")
+    assert worded(finding, TEXTS) == whole
+    assert worded(finding, TEXTS, on_screen=True).found == on_screen
+
+
+def test_a_case_has_a_template_of_its_own_or_that_of_its_code() -> None:
+    for case, found in (("other", "another: 1"), ("unheard", "1"), ("", "1")):
+        assert worded(Finding("a-b", {"value": 1}, case=case), TEXTS).found == found
+
+
+def test_a_finding_without_any_template_cannot_be_worded() -> None:
+    with pytest.raises(KeyError, match=r"c\.found"):
+        worded(Finding("c-d"), TEXTS)

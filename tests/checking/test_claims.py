@@ -15,9 +15,10 @@ from sheetgen.checking.claims import (
     stray_claims,
 )
 from sheetgen.model.attempt import CopyRecord
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from sheetgen.model.settings import ClassBook, Pairing, Person
 from tests.sheets import SETTINGS
+from tests.wording import said
 
 PEOPLE = (
     Person("S01", "Ada", "Fen", participant_code="P-2222"),
@@ -74,7 +75,7 @@ def test_of_two_lines_that_claim_one_sheet_the_first_holds_and_the_second_is_nam
 
 
 def test_a_spare_that_comes_back_unclaimed_is_a_finding() -> None:
-    (finding,) = spare_findings(FREE, claims_of(BOOK))
+    (finding,) = said(spare_findings(FREE, claims_of(BOOK)))
     assert (finding.code, finding.found) == ("identity-spare-unclaimed", "spare-2, copy code 9999-BBBB")
     assert spare_findings(SPARE, claims_of(BOOK)) == spare_findings(OWN, claims_of(BOOK)) == ()
 
@@ -116,8 +117,8 @@ def test_a_claim_of_a_copy_that_is_not_on_record_and_a_line_without_one() -> Non
 
 
 def test_every_field_of_the_finding_for_an_unclaimed_spare() -> None:
-    assert spare_findings(FREE, {}) == (
-        Finding(
+    assert said(spare_findings(FREE, {})) == (
+        Worded(
             "identity-spare-unclaimed", "", "spare-2, copy code 9999-BBBB", "its copy code on the tab Pairs",
             "",
         ),

@@ -9,7 +9,7 @@ from sheetgen.layout import class_book
 from sheetgen.layout.class_book import class_book_layout
 from sheetgen.layout.class_book_words import BLOCKS
 from sheetgen.layout.pairing import pairs_for_the_rest
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from sheetgen.model.layout import Identity
 from sheetgen.model.settings import Caliper, CaliperCheck, ClassBook, Pairing, Person
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
@@ -25,6 +25,7 @@ from tests.class_books import (
     typed,
     without_later_columns,
 )
+from tests.wording import in_english
 
 
 def test_class_book_from_what_was_rendered() -> None:
@@ -222,7 +223,7 @@ def test_class_book_from_another_workbook() -> None:
     )
     remedy = "Name the tab so again, or put back an earlier copy of the class book."
     assert problems == tuple(
-        Finding("class-book-tab-missing", "error", "tabs Sheet1, Notes", f"a tab {title}", remedy, title)
+        Worded("class-book-tab-missing", "error", "tabs Sheet1, Notes", f"a tab {title}", remedy, title)
         for title in ("Class", "Roster", "Calipers", "Pairs")
     )
 
@@ -234,7 +235,7 @@ def test_class_book_names_the_words_of_its_own_language() -> None:
     for word, said in (("maybe", ["sí or no"]), ("SI", []), ("yes", [])):
         state = typed({"caliper_1_in_service": word})
         _, problems = class_book_from(state, defaults, texts(), protocols(), "", words)
-        assert [one.expected for one in problems if one.tab == "Calipers"] == said
+        assert [one.expected for one in in_english(problems) if one.tab == "Calipers"] == said
 
 
 # typed on the tab Class, the groups or the stray ids

@@ -1,6 +1,6 @@
 import pytest
 
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from sheetgen.model.settings import CaliperCheck
 from tests.class_books import BOOK, read_back, typed
 
@@ -88,65 +88,65 @@ BLOCK = "Read the block again; have the caliper adjusted, or take it out of serv
 SAID = [
     (
         {"1_zero": -1.1, "1_block_10": 9.0, "1_block_20": 19.0, "1_block_40": 39.0},
-        Finding("class-book-caliper-zero", "warning", "caliper C1: zero -1.1 mm",
+        Worded("class-book-caliper-zero", "warning", "caliper C1: zero -1.1 mm",
                 "at most 1 mm either way, by common practice",
                 "Use it for practice only, or have it adjusted; or take it out of service.", "Calipers",
                 "E6"),
     ),
     (
         {"1_block_30": "30,6"},
-        Finding("class-book-caliper-block", "warning", "caliper C1: 30.6 mm on 30 mm, zero 0 mm",
+        Worded("class-book-caliper-block", "warning", "caliper C1: 30.6 mm on 30 mm, zero 0 mm",
                 "30 mm within one step of 0.5 mm, the zero deducted", BLOCK, "Calipers", "I6"),
     ),
     (
         {"1_checked_on": None},
-        Finding("class-book-check-missing", "warning", "caliper C1: no check on record",
+        Worded("class-book-check-missing", "warning", "caliper C1: no check on record",
                 "the day it was checked", "Check it on gauge blocks and type the day.", "Calipers", "K6"),
     ),
     (
         {"1_checked_on": "2026-01-31"},
-        Finding("class-book-check-old", "warning", "caliper C1: checked on 2026-01-31",
+        Worded("class-book-check-old", "warning", "caliper C1: checked on 2026-01-31",
                 "a check within the last 12 months, by common practice",
                 "Check it on gauge blocks and type the day.", "Calipers", "K6"),
     ),
     (
         {"2_identifier": "c1"},
-        Finding("class-book-id-twice", "error", "'c1', which A6 has too", "each id once",
+        Worded("class-book-id-twice", "error", "'c1', which A6 has too", "each id once",
                 "Correct one of the two, or empty its line.", "Calipers", "A7"),
     ),
     (
         {"2_identifier": " "},
-        Finding("class-book-id-empty", "error", "nothing", "an id in every line",
+        Worded("class-book-id-empty", "error", "nothing", "an id in every line",
                 "Type the id, or empty the line.", "Calipers", "A7"),
     ),
     (
         {"1_identifier": "a,b"},
-        Finding("class-book-caliper-id", "error", "'a,b'", "a label without commas, semicolons and quotes",
+        Worded("class-book-caliper-id", "error", "'a,b'", "a label without commas, semicolons and quotes",
                 "Give the caliper a shorter label, without commas and quotes.", "Calipers", "A6"),
     ),
     (
         {"1_division": 0.3},
-        Finding("class-book-number", "error", "0.3", "1 or 0.5 or 0.2 or 0.1", "Type the number alone.",
+        Worded("class-book-number", "error", "0.3", "1 or 0.5 or 0.2 or 0.1", "Type the number alone.",
                 "Calipers", "C6"),
     ),
     (
         {"1_opening": 900.0},
-        Finding("class-book-number", "error", "900.0", "a number from 10 to 120", "Type the number alone.",
+        Worded("class-book-number", "error", "900.0", "a number from 10 to 120", "Type the number alone.",
                 "Calipers", "D6"),
     ),
     (
         {"1_zero": "x"},
-        Finding("class-book-number", "error", "'x'", "a number from -10 to 10", "Type the number alone.",
+        Worded("class-book-number", "error", "'x'", "a number from -10 to 10", "Type the number alone.",
                 "Calipers", "E6"),
     ),
     (
         {"1_block_10": "ten"},
-        Finding("class-book-number", "error", "'ten'", "a number from 0 to 60", "Type the number alone.",
+        Worded("class-book-number", "error", "'ten'", "a number from 0 to 60", "Type the number alone.",
                 "Calipers", "G6"),
     ),
     (
         {"1_in_service": "maybe"},
-        Finding("class-book-word", "error", "'maybe'", "yes or no",
+        Worded("class-book-word", "error", "'maybe'", "yes or no",
                 "Choose one of these words from the list of the cell.", "Calipers", "F6"),
     ),
 ]  # fmt: skip
@@ -154,7 +154,7 @@ SAID = [
 
 @pytest.mark.parametrize(("cells", "finding"), SAID)
 def test_calipers_from_a_line_of_which_something_is_said(
-    cells: dict[str, str | float | None], finding: Finding
+    cells: dict[str, str | float | None], finding: Worded
 ) -> None:
     """Found, expected, what to do, and where."""
     _, problems = read_back(typed({f"caliper_{name}": value for name, value in cells.items()}), TODAY)

@@ -10,8 +10,9 @@ from sheetgen.checking.class_book_cells import (
     text_of,
     word_of,
 )
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, Worded, term
 from sheetgen.model.snapshot import CellState, TabState
+from tests.wording import in_english
 
 
 def line(value: str | float | bool | None) -> Line:
@@ -73,7 +74,7 @@ def test_day_of(value: str | float | bool | None, is_date: bool, day: str, found
     cell = Line("Class", 8, {"word": 1}, {"word": CellState(value, is_date=is_date)})
     read, problems = day_of(cell, "word")
     assert read == day
-    assert [(one.code, one.cell, one.found) for one in problems] == [
+    assert [(one.code, one.cell, one.found) for one in in_english(problems)] == [
         ("class-book-date", "B9", each) for each in found
     ]
 
@@ -85,7 +86,7 @@ def test_day_of_an_error_value() -> None:
 
 def test_word_of_names_the_near_miss() -> None:
     word, problems = word_of(line("yse"), "word", ("yes", "no"), "no")
-    assert (word, problems[0].expected) == ("no", "yes or no (did you mean yes?)")
+    assert (word, in_english(problems)[0].expected) == ("no", "yes or no (did you mean yes?)")
 
 
 def test_lines_of_takes_the_row_with_most_headings() -> None:
@@ -118,11 +119,13 @@ def test_lines_of_a_table_without_a_column_that_it_may_lack() -> None:
 def test_in_range(value: float, expected: float | None) -> None:
     number, problems = in_range(line(value), "word", "tolerance")
     assert number == expected
-    assert [each.expected for each in problems] == ([] if expected else ["a number from 0.1 to 50"])
+    assert [each.expected for each in in_english(problems)] == (
+        [] if expected else ["a number from 0.1 to 50"]
+    )
 
 
-def finding(code: str, found: str, expected: str, remedy: str) -> Finding:
-    return Finding(code, "error", found, expected, remedy, "Roster", "B9")
+def finding(code: str, found: str, expected: str, remedy: str) -> Worded:
+    return Worded(code, "error", found, expected, remedy, "Roster", "B9")
 
 
 TYPE_ANEW = "Type the cell anew."
@@ -142,7 +145,9 @@ NOT_TEXTS = (
 @pytest.mark.parametrize(("state", "text", "found", "expected"), NOT_TEXTS)
 def test_text_of_what_is_no_text(state: CellState, text: str, found: str, expected: str) -> None:
     cell = Line("Roster", 8, {"word": 1}, {"word": state})
-    assert text_of(cell, "word", 5) == (text, [finding("class-book-text", found, expected, TYPE_ANEW)])
+    taken, problems = text_of(cell, "word", 5)
+    told = finding("class-book-text", found, expected, TYPE_ANEW)
+    assert (taken, in_english(problems)) == (text, (told,))
 
 
 LISTS = {"es": {"yes": "sí", "no": "no"}, "en": {"yes": "yes", "no": "no"}}
@@ -165,8 +170,9 @@ def test_word_of_a_list_in_the_language_of_the_table(
 ) -> None:
     """Words of every language are understood; those of the table are named."""
     cell = Line("Roster", 8, {"word": 1}, {"word": CellState(typed)}, LISTS, language)
-    told = [] if said is None else [finding("class-book-word", *said, CHOOSE)]
-    assert word_of(cell, "word", ("yes", "no"), "no") == (word, told)
+    told = () if said is None else (finding("class-book-word", *said, CHOOSE),)
+    read, problems = word_of(cell, "word", ("yes", "no"), "no")
+    assert (read, in_english(problems)) == (word, told)
 
 
 # what stands there, found
@@ -183,14 +189,16 @@ NOT_NUMBERS = (
 @pytest.mark.parametrize(("state", "found"), NOT_NUMBERS)
 def test_number_of_what_is_not_wanted(state: CellState, found: str) -> None:
     cell = Line("Roster", 8, {"word": 1}, {"word": state})
-    told = [finding("class-book-number", found, "a number above 0", "Type the number alone.")]
-    assert number_of(cell, "word", lambda number: number > 0, "a number above 0") == (None, told)
+    told = finding("class-book-number", found, "a number from 0 on", "Type the number alone.")
+    read, problems = number_of(cell, "word", lambda number: number > 0, term("number-from-0"))
+    assert (read, in_english(problems)) == (None, (told,))
 
 
 def test_day_of_what_is_no_day_says_what_is_expected() -> None:
     remedy = "Type the day as year-month-day, such as 2027-03-31, or empty the cell."
-    told = [finding("class-book-date", repr("x" * 60), "a day as YYYY-MM-DD, or nothing", remedy)]
-    assert day_of(line("x" * 61), "word") == ("", told)
+    told = finding("class-book-date", repr("x" * 60), "a day as YYYY-MM-DD, or nothing", remedy)
+    day, problems = day_of(line("x" * 61), "word")
+    assert (day, in_english(problems)) == ("", (told,))
 
 
 def test_faulty_id_empty_twice_or_neither() -> None:
@@ -202,7 +210,7 @@ def test_faulty_id_empty_twice_or_neither() -> None:
     assert faulty_id(line("S1"), "word", "S1", seen, problems)
     assert faulty_id(line(" "), "word", "", seen, problems)
     assert faulty_id(line(True), "word", "", seen, problems)
-    assert problems == [
+    assert list(in_english(problems)) == [
         finding("class-book-id-twice", "'S1', which B4 has too", "each id once",
                 "Correct one of the two, or empty its line."),
         finding("class-book-id-empty", "nothing", "an id in every line", "Type the id, or empty the line."),
@@ -214,10 +222,11 @@ def test_lines_of_a_table_without_its_headings() -> None:
     tab = TabState("Roster", {(0, 0): CellState("Role")}, True, "visible")
     headings = {"student_id": "Student id", "role": "Role", "email": "Email", "group": "Group"}
     remedy = "Type the heading again where it was, or put back an earlier copy."
-    assert lines_of(tab, headings, ("group",)) == (
+    lines, problems = lines_of(tab, headings, ("group",))
+    assert (lines, in_english(problems)) == (
         [],
-        [Finding("class-book-column-missing", "error", "not in one row", "the headings Student id, Email",
-                 remedy, "Roster")],
+        (Worded("class-book-column-missing", "error", "not in one row",
+                       "the headings Student id, Email", remedy, "Roster"),),
     )  # fmt: skip
 
 

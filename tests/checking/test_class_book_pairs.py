@@ -1,6 +1,6 @@
 import pytest
 
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from tests.class_books import BOOK, layout, read_back, typed
 
 EVERY_PAIR = {name: None for name in layout().places() if name.startswith("pair_")}
@@ -207,88 +207,88 @@ SPARE = "Type the copy code as it stands on the spare sheet, once."
 UNPAIRED = "Name a participant for this person on the tab Pairs."
 OUT = {"caliper_1_in_service": "no", "caliper_2_in_service": "no"}
 # what is typed, code, severity, found, expected, what to do, tab and cell
-SAID: list[tuple[dict[str, str | None], Finding]] = [
+SAID: list[tuple[dict[str, str | None], Worded]] = [
     (
         {"pair_6_measurer": "s99", "pair_6_participant": "007"},
-        Finding("class-book-pair-unknown", "error", "'s99'", "an id of the tab Roster",
+        Worded("class-book-pair-unknown", "error", "'s99'", "an id of the tab Roster",
                 "Correct the id, or add the person to the tab Roster.", "Pairs", "A11"),
     ),
     (
         {"pair_6_measurer": "007"},
-        Finding("class-book-pair-incomplete", "error", "nothing", "the id of the participant",
+        Worded("class-book-pair-incomplete", "error", "nothing", "the id of the participant",
                 "Type the id that is missing, or empty the line.", "Pairs", "C11"),
     ),
     (
         {"pair_6_participant": "007"},
-        Finding("class-book-pair-incomplete", "error", "nothing", "the id of the measurer",
+        Worded("class-book-pair-incomplete", "error", "nothing", "the id of the measurer",
                 "Type the id that is missing, or empty the line.", "Pairs", "A11"),
     ),
     (
         {"pair_6_measurer": "s08", "pair_6_participant": "S08"},
-        Finding("class-book-pair-self", "error", "the same person twice", "two people",
+        Worded("class-book-pair-self", "error", "the same person twice", "two people",
                 "Name another participant, or empty the line.", "Pairs", "C11"),
     ),
     (
         {"pair_6_measurer": "007", "pair_6_participant": "s08"},
-        Finding("class-book-pair-twice", "error", "007 measures s08, as in line 6", "each pair once",
+        Worded("class-book-pair-twice", "error", "007 measures s08, as in line 6", "each pair once",
                 "Empty one of the two lines.", "Pairs", "A11"),
     ),
     (
         {"pair_6_measurer": "007", "pair_6_participant": "t1", "pair_6_caliper": "C3"},
-        Finding("class-book-pair-caliper", "error", "'C3', out of service", "a caliper in service",
+        Worded("class-book-pair-caliper", "error", "'C3', out of service", "a caliper in service",
                 "Name a caliper in service, or leave the cell empty.", "Pairs", "E11"),
     ),
     (
         {"pair_6_measurer": "s08", "pair_6_participant": "t1", "pair_6_spare": "2345-678"},
-        Finding("class-book-spare", "error", "'2345-678'", "a copy code such as 2345-6789", SPARE, "Pairs",
+        Worded("class-book-spare", "error", "'2345-678'", "a copy code such as 2345-6789", SPARE, "Pairs",
                 "G11"),
     ),
     (
         {"pair_6_measurer": "s08", "pair_6_participant": "t1", "pair_6_spare": "2345-6789"},
-        Finding("class-book-spare", "error", "2345-6789, as in line 10", "each spare sheet once", SPARE,
+        Worded("class-book-spare", "error", "2345-6789, as in line 10", "each spare sheet once", SPARE,
                 "Pairs", "G11"),
     ),
     (
         {**EVERY_PAIR, **OUT},
-        Finding("class-book-no-caliper", "error", "5 to pair, and no caliper in service",
+        Worded("class-book-no-caliper", "error", "5 to pair, and no caliper in service",
                 "a caliper in service", NO_CALIPER, "Roster", "A6"),
     ),
     (
         {**EVERY_PAIR, **OUT, "pair_1_measurer": "007", "pair_1_participant": "s08"},
-        Finding("class-book-no-caliper", "error", "none in service", "a caliper in service", NO_CALIPER,
+        Worded("class-book-no-caliper", "error", "none in service", "a caliper in service", NO_CALIPER,
                 "Pairs", "E6"),
     ),
     (
         {"roster_2_takes_part": "measures-only"},
-        Finding("class-book-pair-measures-only", "error", "'s08', who only measures",
+        Worded("class-book-pair-measures-only", "error", "'s08', who only measures",
                 "someone who takes part",
                 "Name a participant who takes part, or change that on the tab Roster.", "Pairs", "C6"),
     ),
     (
         {"pair_6_measurer": "S11", "pair_6_participant": "007"},
-        Finding("class-book-pair-apart", "warning", "S11 and 007, who are to be kept apart", "another pair",
+        Worded("class-book-pair-apart", "warning", "S11 and 007, who are to be kept apart", "another pair",
                 "Name another participant, or take the wish out of the tab Roster.", "Pairs", "C11"),
     ),
     (
         {**EVERY_PAIR, "roster_2_takes_part": "measures-only", "roster_2_partner": "s12"},
-        Finding("class-book-wish-unmet", "warning", "007 is not paired with s08",
+        Worded("class-book-wish-unmet", "warning", "007 is not paired with s08",
                 "s08, whom they wished for", "Name the pair on the tab Pairs if you want it all the same.",
                 "Roster", "I6"),
     ),
     (
         {**EVERY_PAIR, "roster_6_apart": "007 s08 =1+1 S11", "roster_1_partner": None},
-        Finding("class-book-unpaired", "warning",
+        Worded("class-book-unpaired", "warning",
                 "s12 measures nobody, and everybody left is to be kept apart from them",
                 "a line on the tab Pairs", UNPAIRED, "Roster", "A11"),
     ),
     (
         {"pair_5_measurer": "t1", "pair_5_participant": "s12"},
-        Finding("class-book-unpaired", "warning", "s12 measures nobody, and nobody is left to pair with",
+        Worded("class-book-unpaired", "warning", "s12 measures nobody, and nobody is left to pair with",
                 "a line on the tab Pairs", UNPAIRED, "Roster", "A11"),
     ),
     (
         {**EVERY_PAIR, "demonstration": "s99"},
-        Finding("class-book-demonstration", "error", "'s99', not on the tab Roster",
+        Worded("class-book-demonstration", "error", "'s99', not on the tab Roster",
                 "someone who takes part",
                 "Name someone who takes part on the tab Class, or empty the cell.", "Class", "B20"),
     ),
@@ -297,7 +297,7 @@ SAID: list[tuple[dict[str, str | None], Finding]] = [
 
 @pytest.mark.parametrize(("changes", "finding"), SAID)
 def test_pairings_from_a_line_of_which_something_is_said(
-    changes: dict[str, str | None], finding: Finding
+    changes: dict[str, str | None], finding: Worded
 ) -> None:
     """Found, expected, what to do, and where."""
     assert read_back(typed(changes))[1] == (finding,)

@@ -1,10 +1,10 @@
 import pytest
 
 from sheetgen.checking.class_findings import class_findings
-from sheetgen.store.texts import load_texts
+from sheetgen.store.texts import texts_in
 from tests.class_samples import CLASSES
 
-TEXTS = load_texts("report.en")
+TEXTS = texts_in("en", "findings", "report")
 
 
 @pytest.mark.parametrize("code", CLASSES)
@@ -29,7 +29,7 @@ def test_findings_about_files_name_codes_and_come_first() -> None:
     assert findings[0].code == "class-same-numbers"
     assert findings[0].found.startswith("S05-P04-1 and S20-P19-1: needs a conversation: ")
     assert findings[0].expected == "fewer than 3 sites with both rounds equal"
-    assert (findings[0].severity, findings[0].remedy) == ("", "")
+    assert (findings[0].severity, findings[0].remedy[:22]) == ("warning", "Talk to both students,")
 
 
 def test_a_site_goes_by_its_title_where_it_has_one() -> None:

@@ -8,19 +8,20 @@ import pytest
 
 from sheetgen.checking.compare import compared
 from sheetgen.checking.tab_match import matched_tabs
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from sheetgen.model.layout import Cell, Layout
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 from tests.checking.given import WOMAN, returned, untouched, with_cell, with_tab
 from tests.sheets import sheet_of
+from tests.wording import said
 
 SHEET = sheet_of()
 LAYOUT, VALUES = SHEET.layout, SHEET.identity.values
 KEYS = tuple(tab.key for tab in LAYOUT.tabs)
 
 
-def _compared(state: Snapshot) -> tuple[Finding, ...]:
-    return compared(LAYOUT, VALUES, state, matched_tabs(LAYOUT, state))
+def _compared(state: Snapshot) -> tuple[Worded, ...]:
+    return said(compared(LAYOUT, VALUES, state, matched_tabs(LAYOUT, state)))
 
 
 def _codes(state: Snapshot) -> list[str]:
@@ -436,7 +437,7 @@ def test_every_word_about_a_cell_that_was_changed(
     tab = next(tab for tab in state.tabs if tab.title == title)
     code, found, expected, cell = said
     assert _compared(with_tab(state, title, cells=with_cell(tab, row, column, **changes).cells)) == (
-        Finding(code, "", found, expected, "", title, cell),
+        Worded(code, "", found, expected, "", title, cell),
     )
 
 
@@ -483,4 +484,4 @@ def test_every_word_about_the_file_and_its_tabs() -> None:
           "B181")),
     )  # fmt: skip
     for changed, (code, found, expected, tab, cell) in said:
-        assert _compared(changed) == (Finding(code, "", found, expected, "", tab, cell),)
+        assert _compared(changed) == (Worded(code, "", found, expected, "", tab, cell),)

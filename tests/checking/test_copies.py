@@ -4,12 +4,13 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.checking.copies import answered, told_apart
+from sheetgen.checking.copies import told_apart, with_answers
 from sheetgen.checking.late import late_findings
 from sheetgen.checking.newest import Arrival
 from sheetgen.model.attempt import Attempt, CopyRecord
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from sheetgen.store.catalogue import load_catalogue
+from tests.wording import in_english
 
 
 def _attempt(file: str, code: str, sha256: str, status: str = "accepted") -> Attempt:
@@ -70,7 +71,7 @@ def test_told_apart(attempts: list[Attempt], answers: dict[str, bool], expected:
 def test_told_apart_says_on_the_older_file_which_counts_and_why() -> None:
     older, newer = told_apart([OLDER, NEWER], load_catalogue(), {})
     assert newer.findings == ()
-    assert [(one.code, one.severity, one.found) for one in older.findings] == [
+    assert [(one.code, one.severity, one.found) for one in in_english(older.findings)] == [
         (
             "identity-newer-counts",
             "note",
@@ -84,7 +85,7 @@ def test_told_apart_goes_by_the_day_of_first_reading_where_the_files_say_nothing
     arrivals = {"a.xlsx": Arrival("2027-03-01"), "b.xlsx": Arrival("2027-03-04")}
     told = told_apart([A, B], load_catalogue(), {}, arrivals)
     assert [one.status for one in told] == ["superseded", "accepted"]
-    assert [one.found for one in told[0].findings] == [
+    assert [one.found for one in in_english(told[0].findings)] == [
         "b.xlsx counts: it was first read on 2027-03-04, and this one on 2027-03-01"
     ]
 
@@ -96,7 +97,7 @@ def test_told_apart_gives_one_copy_the_same_whatever_else_came() -> None:
 
 def test_told_apart_names_the_other_file() -> None:
     told = told_apart([A, B], load_catalogue(), {})
-    assert [[(one.code, one.found) for one in attempt.findings] for attempt in told] == [
+    assert [[(one.code, one.found) for one in in_english(attempt.findings)] for attempt in told] == [
         [("identity-copy-twice", "copy code 7K3F-9QXM also in b.xlsx")],
         [("identity-copy-twice", "copy code 7K3F-9QXM also in a.xlsx")],
     ]
@@ -115,7 +116,7 @@ ANSWERS = (
 @pytest.mark.parametrize(("status", "answer", "expected"), ANSWERS)
 def test_answered(status: str, answer: bool | None, expected: str) -> None:
     answers = {} if answer is None else {"aa": answer}
-    assert [one.status for one in answered([_attempt("a.xlsx", "7K3F-9QXM", "aa", status)], answers)] == [
+    assert [one.status for one in with_answers([_attempt("a.xlsx", "7K3F-9QXM", "aa", status)], answers)] == [
         expected
     ]
 
@@ -125,13 +126,13 @@ def test_every_field_of_what_is_said_of_several_files() -> None:
     catalogue = load_catalogue()
     twice = told_apart([A, B, replace(A, file="k.xlsx", sha256="kk", entries={})], catalogue, {})
     entry = catalogue["identity-copy-twice"]
-    assert [attempt.findings for attempt in twice] == [
-        (Finding("identity-copy-twice", entry.severity, f"copy code 7K3F-9QXM also in {others}",
+    assert [in_english(attempt.findings) for attempt in twice] == [
+        (Worded("identity-copy-twice", entry.severity, f"copy code 7K3F-9QXM also in {others}",
                  "one file a copy", entry.remedy),)
         for others in ("b.xlsx, k.xlsx", "a.xlsx, k.xlsx", "a.xlsx, b.xlsx")
     ]  # fmt: skip
     older, _ = told_apart([OLDER, NEWER], catalogue, {})
-    (note,) = older.findings
+    (note,) = in_english(older.findings)
     assert (note.expected, note.tab, note.cell) == ("one file a copy", "", "")
 
 
@@ -147,7 +148,7 @@ def test_told_apart_does_not_go_by_time_between_different_people() -> None:
     """A changed copy of another one's sheet may say that it is newer."""
     told = told_apart(IN_FOLDERS, load_catalogue(), {})
     assert [one.status for one in told] == ["refused", "refused", "accepted", "accepted"]
-    assert [[(one.code, one.found) for one in attempt.findings] for attempt in told] == [
+    assert [[(one.code, one.found) for one in in_english(attempt.findings)] for attempt in told] == [
         [
             (
                 "identity-copy-twice",

@@ -12,10 +12,11 @@ from sheetgen.checking.corrections import (
     with_answer_marks,
 )
 from sheetgen.model.decision import Decision
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from tests.checking.given import WOMAN
 from tests.reviews import marking
 from tests.sheets import sheet_of
+from tests.wording import said
 
 
 def correction(name: str, value: str, sequence: int = 1) -> Decision:
@@ -41,7 +42,7 @@ def test_a_number_as_a_person_types_it(text: str, number: float | None) -> None:
 def test_a_correction_takes_the_place_of_what_was_typed_and_is_shown() -> None:
     entries, findings = corrected_entries(WOMAN, [correction("reading_1_chest", "10,5")], sheet_of().layout)
     assert entries == {**WOMAN, "reading_1_chest": 10.5}
-    assert findings == (Finding("entry-corrected", "", "10", "10,5 (misread)", "", "Readings", "B8"),)
+    assert said(findings) == (Worded("entry-corrected", "", "10", "10,5 (misread)", "", "Readings", "B8"),)
     assert _address("reading_1_chest") == "B8"
     assert WOMAN["reading_1_chest"] == 10
 
@@ -51,7 +52,7 @@ def test_a_correction_may_empty_an_entry_and_fill_one() -> None:
     entries, findings = corrected_entries(WOMAN, given, sheet_of().layout)
     assert "reading_3_suprailiac" not in entries
     assert entries["participant_today"] == "P-2345"
-    assert [finding.found for finding in findings] == ["15", "nothing"]
+    assert [finding.found for finding in said(findings)] == ["15", "nothing"]
 
 
 NO_ENTRY = "the name of an entry of this sheet"
@@ -72,13 +73,14 @@ def test_a_correction_that_cannot_be_used_changes_nothing(
     given = [correction(name, value), correction("age_years", "30", 2)]
     entries, findings = corrected_entries(WOMAN, given, sheet_of().layout)
     assert entries == {**WOMAN, "age_years": 30.0}
-    assert findings[0] == Finding("entry-correction-unusable", "", found, expected, "", tab, cell)
+    assert said(findings)[0] == Worded("entry-correction-unusable", "", found, expected, "", tab, cell)
     assert [one.code for one in findings[1:]] == ["entry-corrected"]
 
 
 def test_a_correction_without_a_reason_of_a_number_with_decimals() -> None:
     given = [Decision(1, 1, "K1", "correction", "reading_1_triceps", "16")]
-    _, (finding,) = corrected_entries(WOMAN, given, sheet_of().layout)
+    _, findings = corrected_entries(WOMAN, given, sheet_of().layout)
+    (finding,) = said(findings)
     assert (finding.found, finding.expected) == ("15.5", "16")
 
 
@@ -86,9 +88,10 @@ def test_a_correction_of_a_word_by_one_of_another_language() -> None:
     """The list words are known in every language; one that no list holds stays as it was typed."""
     words = {"es": {"male": "hombre", "right": "derecho"}}
     for typed, meant in (("Hombre", "male"), ("male", "male"), ("neither", "neither")):
-        entries, (finding,) = corrected_entries(
+        entries, findings = corrected_entries(
             WOMAN, [correction("sex_equation", typed)], sheet_of().layout, words
         )
+        (finding,) = said(findings)
         assert entries["sex_equation"] == meant
         assert (finding.found, finding.expected) == ("female", f"{typed} (misread)")
     entries, _ = corrected_entries(WOMAN, [correction("sex_equation", "Hombre")], sheet_of().layout)
@@ -106,7 +109,8 @@ def test_decisions_that_are_no_corrections_change_no_entry() -> None:
 
 def test_a_long_entry_is_cut_where_it_is_shown() -> None:
     entries = {**WOMAN, "participant_today": "x" * 70}
-    _, (finding,) = corrected_entries(entries, [correction("participant_today", "P-1")], sheet_of().layout)
+    _, findings = corrected_entries(entries, [correction("participant_today", "P-1")], sheet_of().layout)
+    (finding,) = said(findings)
     assert finding.found == "x" * 60
 
 

@@ -2,22 +2,23 @@ import pytest
 
 from sheetgen.checking.entries import entries_of, is_number_entry
 from sheetgen.checking.tab_match import matched_tabs
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from sheetgen.model.layout import Value
 from sheetgen.model.snapshot import CellState
 from tests.checking.given import untouched, with_cell
 from tests.sheets import sheet_of
+from tests.wording import said
 
 LAYOUT = sheet_of().layout
 PLACES = LAYOUT.places()
 TABS = matched_tabs(LAYOUT, untouched())
 
 
-def _read(name: str, **changes: object) -> tuple[dict[str, Value], dict[str, Value], tuple[Finding, ...]]:
+def _read(name: str, **changes: object) -> tuple[dict[str, Value], dict[str, Value], tuple[Worded, ...]]:
     """(seen, meant, findings) of a sheet in which one entry cell is not as it was handed out."""
     key, row, column = PLACES[name]
     read = entries_of(LAYOUT, {**TABS, key: with_cell(TABS[key], row, column, **changes)})
-    return dict(read.seen), dict(read.meant), read.findings
+    return dict(read.seen), dict(read.meant), said(read.findings)
 
 
 def test_entries_of_an_untouched_sheet_are_those_handed_out() -> None:
@@ -105,10 +106,10 @@ def test_findings_of_several_entries_are_all_told() -> None:
     readings = with_cell(TABS[key_2], row_2, column_2, value="12,5", formula='="12,5"')
     read = entries_of(LAYOUT, {**TABS, key: start, key_2: readings})
     number = "a number for reading_1_chest"
-    assert read.findings == (
-        Finding("entry-not-a-number", "", "'none'", "a number for zero_mm", "", "Start", "B15"),
-        Finding("entry-formula", "", "'=\"12,5\"'", number, "", "Readings", "B8"),
-        Finding("entry-number-as-text", "", "'=\"12,5\"'", number, "", "Readings", "B8"),
+    assert said(read.findings) == (
+        Worded("entry-not-a-number", "", "'none'", "a number for zero_mm", "", "Start", "B15"),
+        Worded("entry-formula", "", "'=\"12,5\"'", number, "", "Readings", "B8"),
+        Worded("entry-number-as-text", "", "'=\"12,5\"'", number, "", "Readings", "B8"),
     )
 
 
@@ -175,7 +176,7 @@ def test_entries_of_a_tab_that_is_missing_are_empty() -> None:
 
 def test_finding_says_what_was_found_and_expected() -> None:
     (finding,) = _read("zero_mm", value="none")[2]
-    assert finding == Finding("entry-not-a-number", "", "'none'", "a number for zero_mm", "", "Start", "B15")
+    assert finding == Worded("entry-not-a-number", "", "'none'", "a number for zero_mm", "", "Start", "B15")
 
 
 def test_number_entries_are_told_by_their_format() -> None:

@@ -9,6 +9,7 @@ from sheetgen.model.attempt import Attempt
 from sheetgen.store.catalogue import load_catalogue
 from tests.report.invented import BOOK
 from tests.reviews import attempt
+from tests.wording import said
 
 DUE = replace(BOOK, due_date="2027-03-04")
 
@@ -34,8 +35,8 @@ def test_late_findings(
     day_seen: str, due_date: str, feedback_given: str, expected: list[tuple[str, str]]
 ) -> None:
     findings = late_findings(day_seen, due_date, feedback_given)
-    assert [(one.code, one.expected) for one in findings] == expected
-    assert all(one.found == f"first read on {day_seen}" for one in findings)
+    assert [(one.code, one.expected) for one in said(findings)] == expected
+    assert all(one.found == f"first read on {day_seen}" for one in said(findings))
 
 
 def judged(one: Attempt, day: str) -> Attempt:

@@ -10,7 +10,7 @@ from tests.sheets import SETTINGS
 
 def seen(entries: dict[str, Value], *codes: str) -> Seen:
     results = recalculate(PROTOCOL, SETTINGS, entries)
-    return Seen(PROTOCOL, SETTINGS, entries, results, [Finding(code, "", "", "", "") for code in codes])
+    return Seen(PROTOCOL, SETTINGS, entries, results, [Finding(code) for code in codes])
 
 
 @pytest.mark.parametrize("check", CHECKS)

@@ -3,8 +3,9 @@
 import pytest
 
 from sheetgen.checking.minor_today import minor_today_findings
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from tests.sheets import sheet_of
+from tests.wording import said
 
 SHEET = sheet_of()
 MINORS = ("p-9q22",)
@@ -26,7 +27,7 @@ def test_minor_today(entries: dict[str, str | float | None], cells: list[str]) -
         "B8": "Chest of P-9Q22, who counts as under 18",
         "B12": "Abdominal of P-9Q22, who counts as under 18",
     }
-    assert list(findings) == [
-        Finding("procedure-minor-today", "", shown[cell], "limb sites only", "", "Readings", cell)
+    assert list(said(findings)) == [
+        Worded("procedure-minor-today", "", shown[cell], "limb sites only", "", "Readings", cell)
         for cell in cells
     ]

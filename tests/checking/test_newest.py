@@ -47,7 +47,7 @@ def filled(file: str, modified: str, *emptied: str) -> Attempt:
 def test_a_complete_file_counts_before_a_newer_one_that_is_not() -> None:
     old, new = filled("a", "2027-03-01T10:00:00Z"), filled("b", "2027-03-02T10:00:00Z", "reading_1_chest")
     choice = newest([new, old], NONE)
-    assert (choice.counts, choice.reasons) == ((1,), {0: "it is complete, and this one is not"})
+    assert (choice.counts, choice.reasons) == ((1,), {0: ("complete", {"best": 1.0, "own": 0.0})})
     assert newest([new, replace(new, file="c", modified="2027-03-03T10:00:00Z")], NONE).counts == (1,)
 
 
@@ -125,14 +125,14 @@ def test_the_same_entries_are_no_question() -> None:
     ]
     choice = newest(same, [Arrival()] * 3)
     assert choice.counts == (1,)
-    assert choice.reasons == dict.fromkeys((0, 2), "both hold the same entries")
+    assert choice.reasons == dict.fromkeys((0, 2), ("same", {}))
 
 
 def test_of_three_the_oldest_is_told_apart_though_the_newest_two_are_not() -> None:
     files = [attempt("a.xlsx"), attempt("b.xlsx", mass=71.5), attempt("c.xlsx", mass=81.5)]
     choice = newest(files, [Arrival("2027-03-02"), Arrival("2027-03-01"), Arrival("2027-03-02")])
     assert choice.counts == (0, 2)
-    assert choice.reasons == {1: "it was first read on 2027-03-02, and this one on 2027-03-01"}
+    assert choice.reasons == {1: ("read", {"best": "2027-03-02", "own": "2027-03-01"})}
 
 
 def test_one_file_alone_counts() -> None:

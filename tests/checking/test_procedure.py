@@ -1,4 +1,3 @@
-import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -6,11 +5,12 @@ import pytest
 
 from sheetgen.checking.procedure import procedure_findings
 from sheetgen.checking.recalculate import recalculate
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from sheetgen.model.layout import Value
-from sheetgen.store.templates import read_template
+from sheetgen.store.catalogue import load_catalogue
 from tests.checking.given import MAN, SITES, WOMAN, without
 from tests.sheets import settings_with, sheet_of
+from tests.wording import said
 
 SHEET = sheet_of()
 PROTOCOL, SETTINGS = SHEET.source.protocol, SHEET.source.settings
@@ -24,9 +24,10 @@ PLAIN: dict[str, Value] = {
 }
 
 
-def _findings(entries: Mapping[str, Value], issued: str = "C1") -> tuple[Finding, ...]:
+def _findings(entries: Mapping[str, Value], issued: str = "C1") -> tuple[Worded, ...]:
     results = recalculate(PROTOCOL, SETTINGS, entries)
-    return procedure_findings(SHEET.layout, PROTOCOL, SETTINGS, {"caliper_id": issued}, entries, results)
+    issued_values = {"caliper_id": issued}
+    return said(procedure_findings(SHEET.layout, PROTOCOL, SETTINGS, issued_values, entries, results))
 
 
 def _places(entries: Mapping[str, Value]) -> list[tuple[str, str, str]]:
@@ -185,7 +186,7 @@ def test_entry_that_the_sheet_does_not_ask_for_is_not_missing(
         issued.layout, issued.protocol, issued.settings, {"caliper_id": "C1"}, entries, results
     )
     assert {finding.code for finding in findings} == {"entry-missing"}
-    assert [finding.expected for finding in findings][: len(names)] == names
+    assert [finding.expected for finding in said(findings)][: len(names)] == names
     assert len(findings) == len(names) + 2 * len(issued.protocol.sites)
 
 
@@ -266,7 +267,7 @@ def test_scale_without_steps_is_not_held_against_a_reading() -> None:
 
 def test_every_code_of_the_catalogue_is_provoked_above() -> None:
     """What other modules find (a date, a formula, a correction, ...) is provoked in their own tests."""
-    catalogue = tomllib.loads(read_template("findings.toml"))
+    catalogue = load_catalogue()
     elsewhere = {
         "entry-corrected",
         "entry-correction-unusable",
@@ -333,10 +334,10 @@ def test_every_word_of_what_is_missing() -> None:
     """A reading may be left out with a reason, another entry may not."""
     entries = without(PLAIN, "age_years", "reading_1_chest")
     assert _findings(entries) == (
-        Finding("entry-missing", "", "nothing", "age_years", "", "Start", "B11"),
-        Finding("entry-missing", "", "nothing", "reading_1_chest, or a reason why the site was not taken",
+        Worded("entry-missing", "", "nothing", "age_years", "", "Start", "B11"),
+        Worded("entry-missing", "", "nothing", "reading_1_chest, or a reason why the site was not taken",
                 "", "Readings", "B8"),
-        Finding("procedure-round-2-without-round-1", "", "11 mm in round 2", "round 1 first", "",
+        Worded("procedure-round-2-without-round-1", "", "11 mm in round 2", "round 1 first", "",
                 "Readings", "C8"),
     )  # fmt: skip
 

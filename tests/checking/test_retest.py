@@ -135,7 +135,7 @@ def test_progress_of_the_measurer(gap: float, verdict: str) -> None:
 
 def test_findings_then_and_now() -> None:
     def finding(severity: str) -> Finding:
-        return Finding("entry-off-scale", severity, "", "", "")
+        return Finding("entry-off-scale", severity=severity)
 
     attempts = _class(10)
     attempts[0] = replace(attempts[0], findings=(finding("error"), finding("warning"), finding("note")))

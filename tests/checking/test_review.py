@@ -7,8 +7,9 @@ from sheetgen.checking.review import UNKNOWN, Harvest, Typed, current, decisions
 from sheetgen.flows.review import review_texts
 from sheetgen.layout.review import COLUMNS, FIRST_ROW, ReviewContents, ReviewRow, review_layout
 from sheetgen.model.decision import Decision
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
+from tests.wording import said
 
 TEXTS = review_texts()
 ROWS = {
@@ -260,8 +261,8 @@ def test_every_word_about_a_tab_or_a_heading_that_is_gone() -> None:
         (without_tab, "not there"),
         (with_value(state, "answers", -1, "points", None), f"without the headings {heading}"),
     ):
-        assert found_in(damaged).findings == (
-            Finding("file-review-damaged", "", fault, "the tab as it was drawn", "", "Answers"),
+        assert said(found_in(damaged).findings) == (
+            Worded("file-review-damaged", "", fault, "the tab as it was drawn", "", "Answers"),
         )
 
 
@@ -277,16 +278,16 @@ def test_every_word_about_lines_that_are_not_complete() -> None:
     state = with_value(state, "corrections", 2, "copy_code", "k1")
     state = with_value(state, "corrections", 2, "reason", "r" * 60)
     expected = "one line that says what it is about"
-    assert found_in(state).findings == (
-        Finding("class-review-unplaced", "", "'61.5'", expected, "", "Corrections", "A6"),
-        Finding("class-review-unplaced", "", repr(f"k1, {'r' * 56}"), expected, "", "Corrections", "A7"),
+    assert said(found_in(state).findings) == (
+        Worded("class-review-unplaced", "", "'61.5'", expected, "", "Corrections", "A6"),
+        Worded("class-review-unplaced", "", repr(f"k1, {'r' * 56}"), expected, "", "Corrections", "A7"),
     )
 
 
 def test_a_value_in_a_row_that_is_about_nothing_is_named() -> None:
     state = with_value(drawn(), "answers", 3, "points", 4.0)
-    (finding,) = found_in(state).findings
-    assert finding == Finding(
+    (finding,) = said(found_in(state).findings)
+    assert finding == Worded(
         "class-review-unplaced", "", "'4'", "one line that says what it is about", "",
         *_place("answers", 3, "points"),
     )  # fmt: skip

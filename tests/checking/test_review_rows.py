@@ -6,11 +6,12 @@ from sheetgen.checking.review_rows import file_id, review_contents, review_findi
 from sheetgen.flows.review import review_texts
 from sheetgen.layout.review import ReviewContents, ReviewRow
 from sheetgen.model.decision import Decision
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, Worded, measured
 from sheetgen.model.layout import Value
 from sheetgen.store.catalogue import load_catalogue
 from tests.report.invented import BOOK
 from tests.reviews import attempt, marking, records
+from tests.wording import in_english, said
 
 TEXTS = review_texts()
 
@@ -52,7 +53,7 @@ def test_a_ground_that_changed_is_pointed_out_and_the_decision_holds() -> None:
     for contents in (contents_of(mark, score=33.0), contents_of(mark, sha256="b7")):
         row = contents.rows["review"][0]
         assert (row.values["mark"], row.values["check"]) == (41.0, TEXTS["review.changed"])
-        assert [one.code for one in review_findings(contents, TEXTS)] == ["class-review-ground-changed"]
+        assert [one.code for one in said(review_findings(contents, TEXTS))] == ["class-review-ground-changed"]
 
 
 def test_what_was_decided_about_files_that_are_gone_still_stands_there() -> None:
@@ -75,7 +76,7 @@ def test_a_correction_of_no_entry_is_pointed_out() -> None:
 
 
 def test_files_that_need_a_look() -> None:
-    twice = Finding("identity-copy-twice", "error", "copy code K1 also in b.xlsx", "one file a copy", "")
+    twice = Finding("identity-copy-twice", {"code": "K1", "others": ("b.xlsx",)}, severity="error")
     waits = replace(attempt(1, status="review"), findings=(twice,))
     contents = review_contents(TEXTS, "", 1, (), [waits, attempt(2)], {}, [])
     (row,) = contents.rows["files"]
@@ -94,12 +95,12 @@ def test_a_late_file_that_gave_way_can_still_be_said_yes_to() -> None:
 
 
 def test_a_file_that_gave_way_to_a_newer_one_can_be_said_yes_to_and_stays_decided() -> None:
-    note = Finding("identity-newer-counts", "note", "b.xlsx counts: it is complete", "one file a copy", "")
+    note = Finding("identity-newer-counts", {"file": "b.xlsx"}, case="complete", severity="note")
     older = replace(attempt(1, "b7", "superseded"), findings=(note,))
     contents = review_contents(TEXTS, "", 1, (), [attempt(1), older], {}, [])
     (row,) = contents.rows["files"]
     assert (row.values["findings"], row.values["accept"]) == (
-        "identity-newer-counts: b.xlsx counts: it is complete",
+        "identity-newer-counts: b.xlsx counts: it is complete, and this one is not",
         None,
     )
     yes = Decision(1, 1, file_id(older), "which-file", file_id(older), "yes", "", row.ground)
@@ -113,7 +114,7 @@ def test_a_value_that_cannot_be_used_stays_as_typed_and_is_pointed_out() -> None
         Decision(1, 1, "K1", "mark", "", "good"), Decision(2, 1, "K1", "answer-mark", "answer_error", "6")
     )
     assert contents.rows["review"][0].values["mark"] == "good"
-    findings = review_findings(contents, TEXTS)
+    findings = said(review_findings(contents, TEXTS))
     assert [(one.code, one.tab, one.expected) for one in findings] == [
         ("class-review-value", "Review", "a number from 0 to 50"),
         ("class-review-value", "Answers", "a number from 0 to 5"),
@@ -122,14 +123,14 @@ def test_a_value_that_cannot_be_used_stays_as_typed_and_is_pointed_out() -> None
 
 def test_a_mark_above_the_maximum_of_the_sheet_is_pointed_out() -> None:
     assert review_findings(contents_of(Decision(1, 1, "K1", "mark", "", "50")), TEXTS) == ()
-    (finding,) = review_findings(contents_of(Decision(1, 1, "K1", "mark", "", "420")), TEXTS)
+    (finding,) = said(review_findings(contents_of(Decision(1, 1, "K1", "mark", "", "420")), TEXTS))
     assert (finding.code, finding.found, finding.expected) == (
         "class-review-value", "K1: mark '420.0'", "a number from 0 to 50",
     )  # fmt: skip
 
 
 def test_a_mark_for_a_sheet_of_which_no_file_counts_is_pointed_out() -> None:
-    (finding,) = review_findings(contents_of(Decision(1, 1, "K2", "mark", "", "42")), TEXTS)
+    (finding,) = said(review_findings(contents_of(Decision(1, 1, "K2", "mark", "", "42")), TEXTS))
     assert (finding.code, finding.found, finding.expected) == (
         "class-review-value", "K2: a mark or comment, and no file of this sheet counts", "a file that counts",
     )  # fmt: skip
@@ -213,8 +214,8 @@ def test_every_cell_of_decisions_whose_grounds_have_changed() -> None:
         "copy_code": "K1", "cell_name": "mass_kg", "value": "61", "reason": "misread", "check": CHANGED,
     }  # fmt: skip
     assert contents.rows["corrections"] == [ReviewRow(correction, "d57ee80b4f9c")]
-    assert review_findings(contents, TEXTS) == tuple(
-        Finding("class-review-ground-changed", "", f"{about}: changed since it was decided",
+    assert said(review_findings(contents, TEXTS)) == tuple(
+        Worded("class-review-ground-changed", "", f"{about}: changed since it was decided",
                 "what was seen then", "", tab)
         for about, tab in (("K1", "Review"), ("K1 answer_error", "Answers"), ("K1 mass_kg", "Corrections"))
     )  # fmt: skip
@@ -258,19 +259,19 @@ def test_every_cell_of_an_answer_and_a_comment_whose_files_are_gone() -> None:
         "check": "",
     }
     assert contents.rows["answers"][1:] == [ReviewRow(answer, "a32427d6a654")]
-    assert [(one.found, one.expected, one.tab) for one in review_findings(contents, TEXTS)] == [
+    assert [(one.found, one.expected, one.tab) for one in said(review_findings(contents, TEXTS))] == [
         ("K7: a mark or comment, and no file of this sheet counts", "a file that counts", "Review")
     ]
 
 
 def test_every_cell_of_files_that_need_a_look() -> None:
     """Notes are left out of what is said of a file; one without a sheet on record has no copy code."""
-    said = (
-        Finding("identity-copy-twice", "error", "copy code K1 also in b.xlsx", "one file a copy", ""),
-        Finding("entry-corrected", "note", "10", "10,5", ""),
-        Finding("entry-off-scale", "warning", "12.3 mm", "steps of 0.5 mm", ""),
+    told = (
+        Finding("identity-copy-twice", {"code": "K1", "others": ("b.xlsx",)}, severity="error"),
+        Finding("entry-corrected", severity="note"),
+        Finding("entry-off-scale", {"reading": measured(12.3), "division": 0.5}, severity="warning"),
     )
-    waits = replace(attempt(1, "b7", "review"), findings=said)
+    waits = replace(attempt(1, "b7", "review"), findings=told)
     refused = replace(attempt(2, "c8", "refused"), record=None, file="z.xlsx")
     decisions = [
         Decision(1, 1, "f9", "which-file", "f9", "maybe", "", "g9"),
@@ -300,10 +301,10 @@ def test_every_cell_of_files_that_need_a_look() -> None:
         ReviewRow(second, "36c52b2008d9"),
         ReviewRow({"file": "no file now", "file_id": "f9", "accept": "maybe"}, "g9"),
     ]
-    assert review_findings(contents, TEXTS) == (
-        Finding("class-review-ground-changed", "", "K1 b7b7b7b7b7b7b7b7: changed since it was decided",
+    assert said(review_findings(contents, TEXTS)) == (
+        Worded("class-review-ground-changed", "", "K1 b7b7b7b7b7b7b7b7: changed since it was decided",
                 "what was seen then", "", "Files"),
-        Finding("class-review-value", "", "f9: accept 'maybe'", "yes or no", "", "Files"),
+        Worded("class-review-value", "", "f9: accept 'maybe'", "yes or no", "", "Files"),
     )  # fmt: skip
 
 
@@ -337,13 +338,13 @@ def test_without_sheets_on_record_files_make_the_rows_and_with_them_only_marked_
 
 def test_points_below_nought_or_where_nothing_is_possible() -> None:
     """A negative mark is pointed out; of a sheet out of 0 any number from 0 on holds."""
-    (finding,) = review_findings(contents_of(Decision(1, 1, "K1", "mark", "", "-1")), TEXTS)
+    (finding,) = said(review_findings(contents_of(Decision(1, 1, "K1", "mark", "", "-1")), TEXTS))
     assert (finding.found, finding.expected) == ("K1: mark '-1.0'", "a number from 0 to 50")
     nought = replace(marking(), maximum=0.0)
-    for mark, said in (("0", []), ("900", []), ("x", [("K1: mark 'x'", "a number from 0 on")])):
+    for mark, told in (("0", []), ("900", []), ("x", [("K1: mark 'x'", "a number from 0 on")])):
         decisions = [Decision(1, 1, "K1", "mark", "", mark)]
         contents = review_contents(TEXTS, "", 1, records(1), [attempt(1)], {"K1": nought}, decisions)
-        assert [(one.found, one.expected) for one in review_findings(contents, TEXTS)] == said
+        assert [(one.found, one.expected) for one in in_english(review_findings(contents, TEXTS))] == told
 
 
 def test_items_with_all_points_stand_together_on_the_last_line() -> None:

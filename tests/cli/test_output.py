@@ -7,7 +7,7 @@ import pytest
 from sheetgen.checking.roster_update import RosterChange
 from sheetgen.cli import output
 from sheetgen.model.attempt import Attempt
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Finding, Values, measured, quoted, typed, written
 from sheetgen.model.settings import ClassBook, Pairing, Person
 from tests.sheets import SETTINGS
 
@@ -18,83 +18,79 @@ def attempt(
     return Attempt(file, sha256, status, None, "seven-sites", {}, None, findings)
 
 
-def finding(
-    code: str, found: str, expected: str, tab: str = "", cell: str = "", severity: str = "error"
-) -> Finding:
-    return Finding(code, severity, found, expected, "Ask.", tab, cell)
-
-
-# finding, line
+EMPTY = Finding("file-empty", severity="error")
+EMPTY_LINE = (
+    'error file-empty: found a file of 0 bytes; expected a workbook saved as .xlsx. Answer the student: "Your'
+)
+# finding, how its line begins
 LINES = (
+    (EMPTY, f"s.xlsx: {EMPTY_LINE}"),
     (
-        finding("file-empty", "a file of 0 bytes", "a workbook"),
-        "s.xlsx: error file-empty: found a file of 0 bytes; expected a workbook. Ask.",
+        Finding("sheet-tab-missing", {"title": quoted("Sites")}, "Sites", severity="error"),
+        "s.xlsx:Sites: error sheet-tab-missing: found no tab with its labels; expected the tab 'Sites'. Ask ",
     ),
     (
-        finding("sheet-tab-missing", "none", "one", "Sites"),
-        "s.xlsx:Sites: error sheet-tab-missing: found none; expected one. Ask.",
-    ),
-    (
-        finding("entry-off-scale", "12.3 mm", "steps of 0.5 mm", "Readings", "B7"),
-        "s.xlsx:Readings!B7: error entry-off-scale: found 12.3 mm; expected steps of 0.5 mm. Ask.",
+        Finding("entry-missing", {"name": "age_years"}, "Start", "B7", severity="warning"),
+        "s.xlsx:Start!B7: warning entry-missing: found nothing; expected age_years. Ask the student for it.",
     ),
 )
 
 
 @pytest.mark.parametrize(("one", "line"), LINES)
 def test_a_finding_is_one_line_with_place_found_expected_and_remedy(one: Finding, line: str) -> None:
-    assert output.finding_lines(attempt(one)) == [line]
+    (told,) = output.finding_lines(attempt(one), "en")
+    assert told.startswith(line)
+
+
+def test_a_finding_is_told_in_the_language_of_the_class() -> None:
+    (told,) = output.finding_lines(attempt(LINES[2][0]), "es")
+    assert "found nada; expected age_years. Pedírsela al estudiante." in told
 
 
 def test_only_findings_of_the_severities_asked_for() -> None:
-    both = attempt(finding("a-b", "x", "y"), finding("c-d", "x", "y", severity="note"))
-    assert len(output.finding_lines(both)) == 2
-    assert [line.split()[1] for line in output.finding_lines(both, ("note",))] == ["note"]
+    both = attempt(EMPTY, Finding("sheet-names-lost", {"count": 3, "name": "sum_mm"}, severity="note"))
+    assert len(output.finding_lines(both, "en")) == 2
+    assert [line.split()[1] for line in output.finding_lines(both, "en", ("note",))] == ["note"]
 
 
-# code, found, expected, as shown
-MASKED = (
-    ("sheet-result-differs", "density_g_ml 1.0543", "1.0612", "density_g_ml ...", "..."),
-    ("sheet-result-differs", "sum_mm -1.5e-07", "''", "sum_mm ...", "''"),
-    (
-        "sheet-formula-replaced",
-        "the value '17.5'",
-        "=Calculator!$B$107",
-        "the value '...'",
-        "=Calculator!$B$107",
-    ),
-    ("sheet-formula-changed", "=B9*1.05", "=B9", "=B9*...", "=B9"),
-    ("sheet-content-added", "'61,5'", "an empty cell", "'...'", "an empty cell"),
-    ("entry-number-as-text", "'61,5 kg'", "a number for mass_kg", "'... kg'", "a number for mass_kg"),
-    ("entry-out-of-range", "612", "a number from 20 to 300", "...", "a number from 20 to 300"),
-    (
-        "entry-number-as-text",
-        "'12,5'",
-        "a number for reading_1_chest",
-        "'12,5'",
-        "a number for reading_1_chest",
-    ),
-    ("procedure-zero-differs", "0.5 mm", "0 mm as registered", "0.5 mm", "0 mm as registered"),
-    ("sheet-names-lost", "3 names missing", "all names kept", "3 names missing", "all names kept"),
-)
+# code, values, case, found and expected as shown
+SHOWN = (
+    ("sheet-result-differs", {"name": "density_g_ml", "stored": typed(1.0543), "result": typed(1.0612)}, "",
+     "density_g_ml ...", "..."),
+    ("sheet-formula-replaced", {"value": typed("17.5"), "formula": "=Calculator!$B$107"}, "",
+     "the value ...", "=Calculator!$B$107"),
+    ("sheet-formula-changed", {"found": written("=B9*1.05"), "formula": "=B9"}, "", "...", "=B9"),
+    ("sheet-content-added", {"content": typed("61,5")}, "", "...", "an empty cell"),
+    ("entry-number-as-text", {"typed": typed("61,5 kg"), "name": "mass_kg"}, "",
+     "...", "a number for mass_kg"),
+    ("entry-out-of-range", {"typed": measured(612), "low": 20.0, "high": 300.0}, "",
+     "...", "a number from 20 to 300"),
+    ("entry-off-scale", {"reading": measured(12.3), "division": 0.5}, "", "... mm", "steps of 0.5 mm"),
+    ("entry-corrected", {"before": measured(61.0), "value": written("16"), "reason": written("misread")},
+     "reason", "...", "... (...)"),
+    ("procedure-zero-differs", {"zero": 0.5, "registered": 0.0}, "", "0.5 mm", "0 mm as registered"),
+    ("sheet-names-lost", {"count": 3, "name": "sum_mm"}, "",
+     "3 names missing, sum_mm first", "all names kept"),
+)  # fmt: skip
 
 
-@pytest.mark.parametrize(("code", "found", "expected", "shown", "shown_expected"), MASKED)
-def test_numbers_of_a_body_are_not_shown(
-    code: str, found: str, expected: str, shown: str, shown_expected: str, capsys: pytest.CaptureFixture[str]
+@pytest.mark.parametrize(("code", "values", "case", "found", "expected"), SHOWN)
+def test_what_is_measured_or_typed_is_not_shown(
+    code: str, values: Values, case: str, found: str, expected: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    one = attempt(finding(code, found, expected, "Results", "B5"))
-    (line,) = output.finding_lines(one)
-    assert f": found {shown}; expected {shown_expected}. Ask." in line
-    output.print_attempts_json([one])
+    one = attempt(Finding(code, values, "Results", "B5", case, "error"))
+    (line,) = output.finding_lines(one, "en")
+    assert f": found {found}; expected {expected}. " in line
+    output.print_attempts_json([(one, "en")])
     (told,) = json.loads(capsys.readouterr().out)
-    assert (told["findings"][0]["found"], told["findings"][0]["expected"]) == (shown, shown_expected)
+    assert (told["findings"][0]["found"], told["findings"][0]["expected"]) == (found, expected)
 
 
 def test_a_changed_identity_is_told_once() -> None:
     tabs = ("Start", "Readings", "Results")
-    found = [finding("identity-changed", "'S02'", "'S01'", tab, "B1") for tab in tabs]
-    (line,) = output.finding_lines(attempt(*found))
+    printed = {"found": quoted("S02"), "printed": quoted("S01")}
+    found = [Finding("identity-changed", printed, tab, "B1", severity="error") for tab in tabs]
+    (line,) = output.finding_lines(attempt(*found), "en")
     assert line.startswith(
         "s.xlsx:Start!B1: error identity-changed: found 'S02' and 2 more places; expected 'S01'."
     )
@@ -112,24 +108,25 @@ def test_a_file_with_the_bytes_of_another_names_it() -> None:
 
 
 def test_a_file_that_gave_way_to_a_newer_one_says_which_and_why() -> None:
-    older = attempt(finding("identity-newer-counts", "b.xlsx counts: it is complete", "one file a copy"))
-    assert output.newer_lines([older, attempt()]) == [
-        "s.xlsx: superseded: b.xlsx counts: it is complete."
+    older = attempt(Finding("identity-newer-counts", {"file": "b.xlsx"}, case="complete"))
+    assert output.newer_lines([older, attempt()], "en") == [
+        "s.xlsx: superseded: b.xlsx counts: it is complete, and this one is not."
     ]
 
 
 def test_findings_are_printed_on_stderr(capsys: pytest.CaptureFixture[str]) -> None:
-    output.print_findings([attempt(finding("file-empty", "x", "y"))], ("error",))
+    output.print_findings([attempt(EMPTY)], "en", ("error",))
     said = capsys.readouterr()
-    assert (said.out, said.err) == ("", "s.xlsx: error file-empty: found x; expected y. Ask.\n")
+    assert (said.out, said.err[: len(EMPTY_LINE) + 8]) == ("", f"s.xlsx: {EMPTY_LINE}")
 
 
 def test_what_is_missing_in_a_file_that_gave_way_to_another_is_not_asked_for(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    both = (finding("file-empty", "x", "y"), finding("entry-missing", "x", "y", severity="warning"))
-    output.print_findings([attempt(*both, status="superseded")], ("error", "warning"))
-    assert capsys.readouterr().err == "s.xlsx: error file-empty: found x; expected y. Ask.\n"
+    both = attempt(EMPTY, Finding("entry-missing", {"name": "side"}, severity="warning"), status="superseded")
+    output.print_findings([both], "en", ("error", "warning"))
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.startswith(f"s.xlsx: {EMPTY_LINE}")
 
 
 def test_no_progress_is_shown_where_stderr_is_piped() -> None:

@@ -10,6 +10,7 @@ from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
 from tests.evidence.changer import KINDS, Change, book_of, changed, with_change
 from tests.evidence.twins import Twin
+from tests.wording import in_english
 
 __all__ = ["Detection", "detections", "is_found"]
 
@@ -52,7 +53,7 @@ def _at(change: Change, finding: Finding, attempt: Attempt) -> bool:
     if attempt.status == "refused" and not finding.tab:
         return True
     if change.words:
-        return change.words in finding.found
+        return change.words in in_english([finding])[0].found
     if not change.tab:
         return True
     if finding.tab != change.tab:
@@ -61,7 +62,7 @@ def _at(change: Change, finding: Finding, attempt: Attempt) -> bool:
 
 
 def _key(finding: Finding) -> tuple[str, str, str, str]:
-    return finding.code, finding.tab, finding.cell, finding.found
+    return finding.code, finding.tab, finding.cell, in_english([finding])[0].found
 
 
 def detections(twins: Sequence[Twin], many: int, seed: int, kinds: Sequence[str] = tuple(KINDS)) -> Detection:

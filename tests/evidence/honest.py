@@ -12,6 +12,7 @@ from tests.evidence.honest_by_hand import BY_HAND, saved_by_hand
 from tests.evidence.honest_programs import BY_LIBRARY, BY_PROGRAM, saved_by_library, saved_by_program
 from tests.evidence.honest_saved import Saved
 from tests.evidence.twins import Twin
+from tests.wording import in_english
 
 __all__ = [
     "BY_HAND",
@@ -34,7 +35,7 @@ def accused(twin: Twin, saved: Saved) -> str:
     """
     attempt = twin.attempt(saved.data, saved.name)
     bad = [
-        f"{one.code} {one.tab}!{one.cell} {one.found}"
+        f"{one.code} {one.tab}!{one.cell} {in_english([one])[0].found}"
         for one in attempt.findings
         if (one.severity == "error" and one.code.startswith(("sheet-", "identity-", "file-")))
         or one.code == "sheet-rules-changed"

@@ -1,10 +1,12 @@
-"""Pages of feedback: made by whoever is there, and made anew only where they would hold something else."""
+"""Pages of feedback: made by whoever is there, and written anew only where they hold something else."""
 
+import shutil
 from pathlib import Path
 
 import pytest
 
-from sheetgen.flows import feedback, workers
+from sheetgen.flows import pool
+from sheetgen.flows.pool import OwnProcesses
 from sheetgen.flows.read import read_returned
 from sheetgen.store.class_folder import ClassFolder
 from tests.classes import PEOPLE, built_class, filled_sheet, record_of, returned
@@ -28,8 +30,8 @@ def times(folder: ClassFolder) -> dict[str, int]:
     return {path.name: path.stat().st_mtime_ns for path in folder.feedback(1).iterdir()}
 
 
-def read(folder: ClassFolder, count: int = 0) -> None:
-    read_returned(folder, 1, today="2027-01-15", workers=count)
+def read(folder: ClassFolder) -> None:
+    read_returned(folder, 1, today="2027-01-15")
 
 
 def test_a_new_file_changes_no_page_of_feedback_but_its_own(folder: ClassFolder) -> None:
@@ -60,9 +62,8 @@ def test_a_comment_or_a_hand_on_a_page_of_feedback_makes_that_page_anew(folder: 
 def test_pages_are_the_same_whoever_makes_them(folder: ClassFolder, monkeypatch: pytest.MonkeyPatch) -> None:
     read(folder)
     before = results(folder)
-    folder.known_files(1).unlink()
-    monkeypatch.setattr(workers, "FEW_CHUNKS", 0)
-    monkeypatch.setattr(feedback, "_TASK_PAGES", 1)
-    monkeypatch.setattr(workers, "examined_here", None)
-    read(folder, 2)
+    shutil.rmtree(folder.results(1))
+    monkeypatch.setattr(pool, "_MANY", 1)
+    with OwnProcesses(2) as own:
+        read_returned(folder, 1, today="2027-01-15", executor=own)
     assert results(folder) == before

@@ -65,3 +65,14 @@ def test_forget_before_removes_old_files_and_keeps_marks_and_class(tmp_path: Pat
 
 def test_forget_before_day_of_the_file_keeps_it(tmp_path: Path) -> None:
     assert forget_before(_class(tmp_path), date(2026, 9, 14)) == Forgotten((), (), ())
+
+
+def test_what_earlier_versions_remembered_goes_from_every_session(tmp_path: Path) -> None:
+    folder = _class(tmp_path)
+    old = [tmp_path / f"results/session-{number}/known-files.bin" for number in (1, 2)]
+    for path in old:
+        path.write_bytes(b"body values")
+    forget_before(folder, date(2026, 1, 1))
+    assert [path.exists() for path in old] == [True, True]
+    forget_before(folder, date(2026, 1, 1), write=True)
+    assert [path.exists() for path in old] == [False, False]

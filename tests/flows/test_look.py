@@ -40,7 +40,7 @@ def test_a_warning_is_shown_and_is_no_failure(folder: ClassFolder) -> None:
     result = run("look", path)
     assert result.exit_code == 0
     assert f"{path}:Readings!B" in result.stderr
-    assert "warning entry-off-scale: found 12.3 mm; expected steps of 0.5 mm." in result.stderr
+    assert "warning entry-off-scale: found ... mm; expected steps of 0.5 mm." in result.stderr
 
 
 def test_any_error_is_exit_code_1(folder: ClassFolder) -> None:

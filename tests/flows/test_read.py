@@ -31,7 +31,7 @@ ENCRYPTED = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 504 + "EncryptedPackag
 
 FILES = {
     "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "datapackage.json", "report.xlsx",
-    "marks.csv", "feedback", "feedback.zip", "known-files.bin",
+    "marks.csv", "feedback", "feedback.zip",
 }  # fmt: skip
 
 
@@ -333,3 +333,11 @@ def test_no_body_value_is_printed(folder: ClassFolder) -> None:
         assert [name for name in ("sum_mm", "density_g_ml", "fat_mass_kg") if not row[name]] == []
         assert not any(text in said for text in ("61,7", "987.5", "41.25"))
     assert "987.5" in folder.findings(1).read_text(encoding="utf-8")
+
+
+def test_what_earlier_versions_remembered_is_removed(folder: ClassFolder) -> None:
+    old = folder.results(2) / "known-files.bin"
+    old.parent.mkdir(parents=True)
+    old.write_bytes(b"body values")
+    read_returned(folder, 1)
+    assert not old.exists()

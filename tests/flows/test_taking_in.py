@@ -10,6 +10,7 @@ from sheetgen.errors import UsageError
 from sheetgen.flows.taking_in import taken_in
 from sheetgen.store.class_folder import ClassFolder
 from tests.classes import built_class, filled_sheet, only_line, returned, run
+from tests.wording import in_english
 from tests.zips import zip_of
 
 
@@ -160,7 +161,7 @@ def test_a_folder_without_permission_keeps_no_other_from_being_taken_in(
 
     monkeypatch.setattr(os, "scandir", guarded)
     (refused,) = taken_in(folder, 1, [downloads])
-    assert (refused.file, refused.findings[0].found) == ("closed/", "Permission denied")
+    assert (refused.file, in_english(refused.findings)[0].found) == ("closed/", "Permission denied")
     assert (folder.returned(1) / "s.xlsx").exists()
 
 

@@ -7,6 +7,7 @@ from sheetgen.model.attempt import Attempt, CopyRecord, Entries
 from sheetgen.model.finding import Finding
 from sheetgen.model.protocol import Conversion, Equation, Protocol, Site
 from sheetgen.model.settings import Caliper, ClassBook, Pairing, Person, SheetSettings
+from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.texts import load_texts
 
 __all__ = [
@@ -22,7 +23,22 @@ __all__ = [
     "returned",
 ]
 
-TEXTS = {**load_texts("en"), **load_texts("report.en")}
+_CODES = (
+    *load_catalogue(),
+    "entry-long",
+    "file-not-ours",
+    "identity-copy",
+    "never-heard-of",
+    "sheet-formula",
+)
+TEXTS = {
+    **load_texts("en"),
+    **load_texts("report.en"),
+    **load_texts("findings.en"),
+    **{f"{code}.found": "{found}" for code in _CODES},
+    **{f"{code}.expected": "that" for code in _CODES},
+    **{f"{code}.remedy": f"Do something about {code}." for code in _CODES},
+}
 
 PROTOCOL = Protocol(
     identifier="two-sites",
@@ -143,4 +159,4 @@ def refused_without_record(file: str = "holiday.xlsx") -> Attempt:
 
 def finding(code: str, severity: str, tab: str = "", cell: str = "", found: str = "this") -> Finding:
     """Return a finding with plain words."""
-    return Finding(code, severity, found, "that", f"Do something about {code}.", tab, cell)
+    return Finding(code, {"found": found}, tab, cell, severity=severity)

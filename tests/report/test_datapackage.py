@@ -25,7 +25,7 @@ TABLES = {
     "attempts.csv": attempts_table(FILES, 1),
     "sites.csv": sites_table(FILES, 1),
     "readings.csv": readings_table(FILES, 1),
-    "findings.csv": findings_table(FILES, 1),
+    "findings.csv": findings_table(FILES, 1, TEXTS),
 }
 
 

@@ -12,11 +12,10 @@ from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
 from sheetgen.model.layout import Value
 from sheetgen.model.marking import Marking
-from sheetgen.report.feedback import cut_feedback_master, feedback_master, feedback_parts, feedback_zip
+from sheetgen.report.feedback import Feedback, feedback_bytes, feedback_zip
 from sheetgen.store.marking_schemes import find_scheme
 from sheetgen.store.templates import read_template
 from sheetgen.store.texts import load_texts
-from sheetgen.workbook.repack import packer
 from tests.report.invented import PROTOCOL, SETTINGS, finding, returned
 
 TEXTS = {**load_texts("marking.en"), **load_texts("feedback.en")}
@@ -61,12 +60,8 @@ def feedback(
     adjusted: float | None = None,
     marking: Marking | None = None,
 ) -> bytes:
-    master = feedback_master(TEXTS, STYLE, "en")
-    parts = feedback_parts(
-        attempt, marking or marks_of(attempt), PROTOCOL, TEXTS, cut_feedback_master(master),
-        with_body_values=with_body_values, comment=comment, adjusted=adjusted,
-    )  # fmt: skip
-    return packer(master)(parts)
+    page = Feedback(attempt, marking or marks_of(attempt), PROTOCOL, comment, adjusted, with_body_values)
+    return feedback_bytes(page, TEXTS, STYLE, "en")
 
 
 def opened(data: bytes) -> Worksheet:

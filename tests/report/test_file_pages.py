@@ -1,3 +1,4 @@
+from sheetgen.model.finding import Worded
 from sheetgen.report.file_pages import findings_page, kinds_page, sheets_page
 from tests.report.invented import TEXTS, accepted, finding, refused_without_record, returned
 
@@ -69,7 +70,7 @@ def test_kinds_page_without_findings_has_no_chart() -> None:
 
 
 def test_findings_about_the_class_come_first() -> None:
-    of_class = finding("class-zero-forgotten", "warning", found="C04 reads high")
+    of_class = Worded("class-zero-forgotten", "warning", "C04 reads high", "that", "Look.")
     row = findings_page([returned(1, "review", ERROR)], 1, [of_class], TEXTS).rows[0]
     assert row[:5] == ("whole class", "warning", "class-zero-forgotten", "", "C04 reads high")
     assert kinds_page([], 1, [of_class], TEXTS).rows == (("class-zero-forgotten", "warning", 1, None),)

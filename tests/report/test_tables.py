@@ -9,6 +9,7 @@ from sheetgen.layout.vocabulary import change_words
 from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
 from tests.report.invented import (
     PROTOCOL,
+    TEXTS,
     accepted,
     entries,
     finding,
@@ -101,7 +102,7 @@ def test_attempts_table_in_any_order_of_files() -> None:
 )
 def test_text_that_a_spreadsheet_program_would_run(text: str, cell: str) -> None:
     attempt = returned(1, "review", finding("sheet-formula", "error", found=text), caliper_id=text)
-    assert rows(findings_table([attempt], 1))[0]["found"] == cell
+    assert rows(findings_table([attempt], 1, TEXTS))[0]["found"] == cell
     assert rows(attempts_table([attempt], 1))[0]["caliper_id"] == cell
 
 
@@ -221,7 +222,7 @@ def test_findings_table_with_and_without_record() -> None:
         returned(1, "review", finding("sheet-formula-changed", "error", "Readings", "G12", "a, b")),
         refused_without_record(),
     ]
-    assert findings_table(attempts, 1) == (
+    assert findings_table(attempts, 1, TEXTS) == (
         f"{FINDINGS_HEADER}\n"
         "1,,,holiday.xlsx,file-not-ours,error,,,this,that,Do something about file-not-ours.\n"
         '1,K1,1001,1001.xlsx,sheet-formula-changed,error,Readings,G12,"a, b",that,'

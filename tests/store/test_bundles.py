@@ -3,35 +3,39 @@
 import io
 import struct
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from sheetgen.model.finding import Finding
+from sheetgen.store import bundles
 from sheetgen.store.bundles import (
     entry_bytes,
     entry_head,
     entry_name,
     is_link,
-    is_locked,
+    is_side_file,
     is_zip,
     looks_like_document,
     open_bundle,
     too_deep,
 )
+from sheetgen.workbook.bounded_zip import BoundedZip, is_locked
+from tests.wording import in_english
 from tests.zips import locked, zip_of
 
 
-def opened(data: bytes) -> zipfile.ZipFile:
+def opened(data: bytes) -> BoundedZip:
     archive = open_bundle(data)
-    assert isinstance(archive, zipfile.ZipFile)
+    assert isinstance(archive, BoundedZip)
     return archive
 
 
 def fault(source: bytes | Path) -> tuple[str, str]:
     found = open_bundle(source)
     assert isinstance(found, Finding)
-    return found.code, found.found
+    return found.code, in_english([found])[0].found
 
 
 def test_a_zip_of_files_is_opened_from_disk_and_from_bytes(tmp_path: Path) -> None:
@@ -39,11 +43,11 @@ def test_a_zip_of_files_is_opened_from_disk_and_from_bytes(tmp_path: Path) -> No
     (tmp_path / "b.zip").write_bytes(data)
     for source in (data, tmp_path / "b.zip"):
         archive = open_bundle(source)
-        assert isinstance(archive, zipfile.ZipFile)
-        with archive:
-            (entry,) = archive.infolist()
-            assert entry_bytes(archive, entry, 10) == b"one"
-            assert entry_head(archive, entry, 2) == b"on"
+        assert isinstance(archive, BoundedZip)
+        (entry,) = archive.entries
+        assert entry_bytes(archive, entry, 10) == b"one"
+        assert entry_head(archive, entry, 2) == b"on"
+        archive.close()
 
 
 # names in a zip that is a document of its own
@@ -101,7 +105,7 @@ def test_files_that_lie_over_one_another_are_not_opened() -> None:
 
 
 def test_what_unpacks_to_too_much_is_not_opened(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("sheetgen.store.bundles._LARGEST_SUM", 100)
+    monkeypatch.setattr(bundles, "BUNDLE", replace(bundles.BUNDLE, largest_sum=100))
     assert fault(zip_of({"a": b"x" * 101})) == ("file-bundle-too-large", "101 bytes when unpacked")
 
 
@@ -115,9 +119,9 @@ ENTRIES = (
 @pytest.mark.parametrize(("data", "most", "found"), ENTRIES)
 def test_an_entry_beyond_bounds_is_not_unpacked(data: bytes, most: int, found: str) -> None:
     archive = opened(zip_of({"a": data}))
-    result = entry_bytes(archive, archive.infolist()[0], most)
+    result = entry_bytes(archive, archive.entries[0], most)
     assert isinstance(result, Finding)
-    assert (result.code, result.found) == ("file-too-large", found)
+    assert (result.code, in_english([result])[0].found) == ("file-too-large", found)
 
 
 def test_an_entry_that_holds_more_than_it_declares_is_damaged() -> None:
@@ -126,21 +130,21 @@ def test_an_entry_that_holds_more_than_it_declares_is_damaged() -> None:
     for magic, place in ((b"PK\x03\x04", 22), (b"PK\x01\x02", 24)):
         struct.pack_into("<L", data, data.find(magic) + place, 3)
     archive = opened(bytes(data))
-    result = entry_bytes(archive, archive.infolist()[0], 10)
+    result = entry_bytes(archive, archive.entries[0], 10)
     assert isinstance(result, Finding)
     assert result.code == "file-bundle-damaged"
 
 
 def test_an_unusual_packing_is_not_unpacked() -> None:
     archive = opened(zip_of({"a": b"x"}, method=zipfile.ZIP_BZIP2))
-    result = entry_bytes(archive, archive.infolist()[0], 10)
+    result = entry_bytes(archive, archive.entries[0], 10)
     assert isinstance(result, Finding)
-    assert result.found == "a damaged zip (packed in an unusual way (method 12))"
+    assert in_english([result])[0].found == "a damaged zip (packed in an unusual way (method 12))"
 
 
 def test_a_locked_entry_is_told_and_not_asked_for_a_password() -> None:
     archive = opened(locked(zip_of({"a": b"x"})))
-    (entry,) = archive.infolist()
+    (entry,) = archive.entries
     assert is_locked(entry)
     result = entry_bytes(archive, entry, 10)
     assert isinstance(result, Finding)
@@ -148,8 +152,8 @@ def test_a_locked_entry_is_told_and_not_asked_for_a_password() -> None:
 
 
 def test_a_link_is_told_from_a_file() -> None:
-    assert is_link(opened(zip_of({"a": b"b"}, attributes=0o120777 << 16)).infolist()[0])
-    assert not is_link(opened(zip_of({"a": b"b"})).infolist()[0])
+    assert is_link(opened(zip_of({"a": b"b"}, attributes=0o120777 << 16)).entries[0])
+    assert not is_link(opened(zip_of({"a": b"b"})).entries[0])
 
 
 def test_a_name_in_utf_8_that_does_not_say_so_is_read_right() -> None:
@@ -159,4 +163,38 @@ def test_a_name_in_utf_8_that_does_not_say_so_is_read_right() -> None:
 
 
 def test_too_deep_names_the_bound() -> None:
-    assert too_deep().expected == "at most 4 deep"
+    assert in_english([too_deep()])[0].expected == "at most 4 deep"
+
+
+ZIP = b"PK\x03\x04"
+
+# steps, head, passed over
+CASES = (
+    (["__MACOSX", "Ada", "._s.xlsx"], b"x", True),
+    ([".git", "s.xlsx"], ZIP, True),
+    (["..", "s.xlsx"], ZIP, False),
+    ([".DS_Store"], b"x", True),
+    (["._s.xlsx"], ZIP, True),
+    ([".s.xlsx"], ZIP, False),
+    (["~$s.xlsx"], b"x", True),
+    ([".~lock.s.xlsx#"], b"x", True),
+    (["Thumbs.db"], b"x", True),
+    (["Desktop.ini"], b"x", True),
+    (["onlinetext.HTML"], b"<html>", True),
+    (["comment.txt"], b"thanks", True),
+    (["comment.txt"], ZIP, False),
+    (["sheet.xml"], b'<?mso-application progid="Excel.Sheet"?>', False),
+    (["manifest.xml"], b"<manifest/>", True),
+    (["sheet.csv"], b"a;b", False),
+    (["sheet.url"], b"[InternetShortcut]", False),
+    (["empty"], b"", True),
+    (["empty.pdf"], b"", True),
+    (["empty.xlsx"], b"", False),
+    (["empty.ods"], b"", False),
+    (["empty.zip"], b"", False),
+)
+
+
+@pytest.mark.parametrize(("steps", "head", "passed_over"), CASES)
+def test_is_side_file(steps: list[str], head: bytes, passed_over: bool) -> None:
+    assert is_side_file(steps, head) is passed_over

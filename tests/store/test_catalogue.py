@@ -31,24 +31,26 @@ def test_kind_with_an_open_question() -> None:
     assert load_catalogue()["entry-formula"].question is False
 
 
+def of_texts(monkeypatch: pytest.MonkeyPatch, **texts: str) -> None:
+    found = {f"file-odd.{name}": text for name, text in texts.items()}
+    monkeypatch.setattr(catalogue, "texts_in", lambda *_: found)
+
+
 def test_kind_as_it_stands_in_the_file(monkeypatch: pytest.MonkeyPatch) -> None:
-    text = '[file-odd]\nseverity = "note"\nmeans = "Odd."\nremedy = "Look."\n'
-    monkeypatch.setattr(catalogue, "read_template", lambda relative: text)
+    of_texts(monkeypatch, severity="note", means="Odd.", remedy="Look.", found="this", expected="that")
     assert load_catalogue() == {"file-odd": FindingKind("file-odd", "note", False, "Odd.", "Look.")}
 
 
-# what the file holds, what the message says
+# the texts of a code, what the message says
 FAULTS = (
-    ('[file-odd]\nseverity = "note"\nmeans = "Odd."\n', "remedy"),
-    ('[file-odd]\nseverity = "fatal"\nmeans = "Odd."\nremedy = "Look."\n', "file-odd has severity 'fatal'"),
-    ('file-odd = "note"\n', "severity, means and remedy for every code"),
-    ("file-odd = 3\n", "severity, means and remedy for every code"),
-    ("[file-odd\n", "severity, means and remedy for every code"),
+    ({"severity": "note", "means": "Odd."}, "file-odd without remedy"),
+    ({"severity": "note", "remedy": "Look."}, "file-odd without means"),
+    ({"severity": "fatal", "means": "Odd.", "remedy": "Look."}, "file-odd has severity 'fatal'"),
 )
 
 
-@pytest.mark.parametrize(("text", "message"), FAULTS)
-def test_catalogue_with_a_fault(monkeypatch: pytest.MonkeyPatch, text: str, message: str) -> None:
-    monkeypatch.setattr(catalogue, "read_template", lambda relative: text)
+@pytest.mark.parametrize(("texts", "message"), FAULTS)
+def test_catalogue_with_a_fault(monkeypatch: pytest.MonkeyPatch, texts: dict[str, str], message: str) -> None:
+    of_texts(monkeypatch, **texts)
     with pytest.raises(TemplateError, match=message):
         load_catalogue()

@@ -22,7 +22,7 @@ def test_class_folder_paths() -> None:
         folder.review(1),
         folder.decisions, folder.results(2), folder.report(1), folder.feedback(1), folder.marks(1),
         folder.attempts(1), folder.sites(1), folder.readings(1), folder.findings(1), folder.description(1),
-        folder.known_files(1), folder.keep,
+        folder.keep,
     ]  # fmt: skip
     assert [path.as_posix() for path in paths] == [
         "c/class.xlsx", "c/sheets/session-1", "c/sheets/session-1/paper-forms.xlsx",
@@ -32,7 +32,7 @@ def test_class_folder_paths() -> None:
         "c/results/session-1/attempts.csv", "c/results/session-1/sites.csv",
         "c/results/session-1/readings.csv",
         "c/results/session-1/findings.csv", "c/results/session-1/datapackage.json",
-        "c/results/session-1/known-files.bin", "c/keep",
+        "c/keep",
     ]  # fmt: skip
 
 

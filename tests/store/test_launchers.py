@@ -11,7 +11,7 @@ import pytest
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.launchers import write_launchers
 
-AWKWARD = "3rd form's \"best\" $HOME `id` Übung & 100% (new)"
+AWKWARD = '3rd form\'s "best" $HOME `id` Übung & 100% (new)'
 """A folder name with everything that a shell takes for something else."""
 SHOW = '#!/bin/sh\nprintf "%s\\n" "$@" >"$SEEN"\necho worked\nexit "${CODE:-0}"\n'
 """A program that writes down what it was asked."""

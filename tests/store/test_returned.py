@@ -6,8 +6,15 @@ from typing import Any
 
 import pytest
 
-from sheetgen.model.finding import Finding
-from sheetgen.store.returned import is_bundle, open_returned
+from sheetgen.model.finding import Finding, amount
+from sheetgen.store.returned import (
+    file_bytes,
+    file_finding,
+    files_below,
+    is_bundle,
+    link_finding,
+    open_returned,
+)
 from tests.zips import locked, nested, zip_of
 
 Read = list[tuple[str, bytes | str]]
@@ -180,3 +187,47 @@ def test_times_are_those_of_the_disk_and_of_the_zip(tmp_path: Path) -> None:
             (None, True),
             (5.0, False),
         ]
+
+
+def test_files_are_given_in_order_of_name_with_the_steps_to_them(tmp_path: Path) -> None:
+    for name in ("b.xlsx", "a/z.xlsx", "a/b/c.xlsx"):
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_bytes(b"1")
+    assert list(files_below(tmp_path)) == [
+        (("a", "b", "c.xlsx"), tmp_path / "a" / "b" / "c.xlsx"),
+        (("a", "z.xlsx"), tmp_path / "a" / "z.xlsx"),
+        (("b.xlsx",), tmp_path / "b.xlsx"),
+    ]
+    assert list(files_below(tmp_path / "nowhere")) == []
+
+
+def test_a_link_is_said_and_not_followed(tmp_path: Path) -> None:
+    (tmp_path / "link").symlink_to(tmp_path)
+    assert list(files_below(tmp_path)) == [(("link",), link_finding())]
+    assert link_finding().code == "file-shortcut"
+
+
+def test_a_folder_that_cannot_be_listed_says_why(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def closed(*_: Any) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(os, "scandir", closed)
+    ((steps, one),) = files_below(tmp_path)
+    assert steps == (".",)
+    assert one == Finding("file-unreadable", {"why": "Permission denied"}, case="unlisted")
+
+
+def test_a_file_that_the_system_keeps_back_says_why() -> None:
+    found = file_finding(PermissionError(13, "Permission denied"))
+    assert found == Finding("file-unreadable", {"why": "Permission denied"}, case="closed")
+
+
+def test_a_file_is_read_up_to_a_number_of_bytes(tmp_path: Path) -> None:
+    """One byte more, or a file that is gone, is said instead."""
+    path = tmp_path / "sheet.xlsx"
+    path.write_bytes(b"1234")
+    assert file_bytes(path, 4) == b"1234"
+    assert file_bytes(path, 3) == Finding("file-too-large", {"count": amount(4), "most": amount(3)})
+    gone = file_bytes(tmp_path / "gone.xlsx", 4)
+    assert isinstance(gone, Finding)
+    assert (gone.code, gone.case) == ("file-unreadable", "closed")

@@ -1,6 +1,7 @@
 import pytest
 
 from sheetgen.workbook.file_kind import refusal_by_magic, suffix_of
+from tests.wording import refused
 
 _COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(504)
 
@@ -55,7 +56,7 @@ _CASES = [
 def test_refusal_by_magic_of_each_kind(data: bytes, code: str, found: str) -> None:
     refusal = refusal_by_magic(data, "sheet.xlsx")
     assert refusal is not None
-    assert (refusal.code, refusal.found) == (code, found)
+    assert (refusal.code, refused(refusal).found) == (code, found)
 
 
 # name, bytes, code: the contents count, and the name only where they say nothing
@@ -92,7 +93,7 @@ def test_refusal_by_magic_of_a_table_behind_a_long_list_of_styles() -> None:
 def test_refusal_by_magic_text_cut_inside_a_character() -> None:
     refusal = refusal_by_magic("\u00e9".encode() * 3000 + b"x")
     assert refusal is not None
-    assert refusal.found == "text"
+    assert refused(refusal).found == "text"
 
 
 def test_refusal_by_magic_of_a_zip() -> None:

@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sheetgen.workbook.package import Package, Refusal, read_package, read_package_bytes
+from tests.wording import refused
 
 _SHEET = b"<worksheet/>"
 
@@ -31,8 +32,8 @@ def _workbook(**parts: bytes) -> bytes:
 def _refused(data: bytes) -> Refusal:
     outcome = read_package_bytes(data)
     assert isinstance(outcome, Refusal)
-    assert outcome.found
-    assert outcome.expected
+    assert refused(outcome).found
+    assert refused(outcome).expected
     assert outcome.remedy.endswith(".")
     return outcome
 
@@ -76,13 +77,13 @@ def test_read_package_real_workbook(tmp_path: Path) -> None:
 def test_read_package_missing_file(tmp_path: Path) -> None:
     outcome = read_package(tmp_path / "missing.xlsx")
     assert isinstance(outcome, Refusal)
-    assert (outcome.code, outcome.found) == ("file-unreadable", "No such file or directory")
+    assert (outcome.code, refused(outcome).found) == ("file-unreadable", "No such file or directory")
 
 
 def test_read_package_folder(tmp_path: Path) -> None:
     outcome = read_package(tmp_path)
     assert isinstance(outcome, Refusal)
-    assert (outcome.code, outcome.found) == ("file-unreadable", "a folder or device")
+    assert (outcome.code, refused(outcome).found) == ("file-unreadable", "a folder or device")
 
 
 def test_read_package_pipe_is_not_waited_for(tmp_path: Path) -> None:
@@ -100,7 +101,7 @@ def test_read_package_huge_file_is_not_read(tmp_path: Path) -> None:
         stream.truncate(2 * 1024**3)
     outcome = read_package(path)
     assert isinstance(outcome, Refusal)
-    assert (outcome.code, outcome.found) == ("file-too-large", "a file of 2,147,483,648 bytes")
+    assert (outcome.code, refused(outcome).found) == ("file-too-large", "a file of 2,147,483,648 bytes")
 
 
 def test_read_package_bytes_above_the_bound() -> None:
@@ -130,7 +131,7 @@ _OTHER_ZIPS = [
 def test_read_package_bytes_zip_of_another_kind(parts: dict[str, bytes], code: str, words: str) -> None:
     refusal = _refused(_zip(parts))
     assert refusal.code == code
-    assert words in refusal.found
+    assert words in refused(refusal).found
 
 
 @pytest.mark.parametrize("share", [0.02, 0.3, 0.6, 0.9, 0.999])
@@ -145,7 +146,10 @@ def test_read_package_bytes_damaged_in_the_middle() -> None:
     )
     data[data.index(b"<workbook/>") + 3] ^= 0x20
     refusal = _refused(bytes(data))
-    assert (refusal.code, refusal.found) == ("file-truncated", "the part 'xl/workbook.xml' is damaged")
+    assert (refusal.code, refused(refusal).found) == (
+        "file-truncated",
+        "the part 'xl/workbook.xml' is damaged",
+    )
 
 
 def test_read_package_bytes_locked_zip() -> None:
@@ -160,11 +164,14 @@ def test_read_package_bytes_unknown_packing() -> None:
 
 def test_read_package_bytes_too_many_entries() -> None:
     refusal = _refused(_zip({f"xl/part{number}.xml": b"" for number in range(401)}))
-    assert (refusal.code, refusal.found) == ("file-too-large", "401 entries")
+    assert (refusal.code, refused(refusal).found) == ("file-too-large", "401 entries")
 
 
 def test_read_package_bytes_directory_without_end() -> None:
-    assert _refused(_zip({f"{number}": b"" for number in range(4100)})).found == "a zip directory without end"
+    assert (
+        refused(_refused(_zip({f"{number}": b"" for number in range(4100)}))).found
+        == "a zip directory without end"
+    )
 
 
 def test_read_package_bytes_bomb_is_refused_from_the_directory() -> None:
@@ -181,7 +188,7 @@ def test_read_package_bytes_bomb_is_refused_from_the_directory() -> None:
     refusal = _refused(data)
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
-    assert (refusal.code, refusal.found) == ("file-too-large", "104,857,600 bytes when unpacked")
+    assert (refusal.code, refused(refusal).found) == ("file-too-large", "104,857,600 bytes when unpacked")
     assert peak < 2_000_000
 
 
@@ -193,7 +200,10 @@ def test_read_package_bytes_sum_of_parts_too_large() -> None:
 
 def test_read_package_bytes_packed_too_tightly() -> None:
     refusal = _refused(_workbook(**{"xl/styles.xml": bytes(3 * 1024 * 1024)}))
-    assert (refusal.code, refusal.found) == ("file-too-large", "a part packed more tightly than 200 to 1")
+    assert (refusal.code, refused(refusal).found) == (
+        "file-too-large",
+        "a part packed more tightly than 200 to 1",
+    )
 
 
 def test_read_package_bytes_lying_header() -> None:
@@ -205,7 +215,7 @@ def test_read_package_bytes_lying_header() -> None:
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert refusal.code == "file-too-large"
-    assert refusal.found == "a part that unpacks to more than the 100 bytes it declares"
+    assert refused(refusal).found == "a part that unpacks to more than the 100 bytes it declares"
     assert peak < 1_000_000
 
 
@@ -220,7 +230,7 @@ def test_read_package_bytes_document_type(text: str, encoding: str) -> None:
     part = f'<?xml version="1.0"?>{text}<workbook/>'.encode(encoding)
     refusal = _refused(_workbook(**{"xl/worksheets/sheet1.xml": part}))
     assert refusal.code == "file-unsafe"
-    assert "document type" in refusal.found
+    assert "document type" in refused(refusal).found
 
 
 def test_read_package_bytes_encoding_that_could_hide_a_document_type() -> None:
@@ -253,7 +263,7 @@ def test_read_package_bytes_parts_that_overlap() -> None:
     data = bytearray(_zip({"xl/workbook.xml": b"<workbook/>", "xl/styles.xml": b"<styles/>"}))
     second = data.rindex(b"PK\x01\x02")
     struct.pack_into("<L", data, second + 42, 0)
-    assert _refused(bytes(data)).found == "parts that lie over one another"
+    assert refused(_refused(bytes(data))).found == "parts that lie over one another"
 
 
 @pytest.mark.parametrize("name", ["/xl/Workbook.xml", "XL\\WORKBOOK.XML", "./xl/workbook.xml"])

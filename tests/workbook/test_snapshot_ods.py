@@ -7,6 +7,7 @@ import pytest
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 from sheetgen.workbook.package import Package, Refusal, read_package_bytes
 from sheetgen.workbook.snapshot_ods import snapshot
+from tests.wording import refused
 
 _TYPE = b"application/vnd.oasis.opendocument.spreadsheet"
 _SPACES = " ".join(
@@ -168,7 +169,7 @@ def test_snapshot_refuses(kind: str) -> None:
 
 def test_snapshot_names_the_bound_on_elements() -> None:
     refusal = _refused(_HOSTILE["more elements than any sheet"][0])
-    assert refusal.found == "too many elements in 'content.xml'"
+    assert refused(refusal).found == "too many elements in 'content.xml'"
 
 
 def test_snapshot_of_rows_in_groups_two_hundred_deep() -> None:

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from sheetgen.model.snapshot import CellState, Snapshot
 from sheetgen.workbook.package import Package, Refusal, read_package_bytes
 from sheetgen.workbook.snapshot_xlsx import snapshot
+from tests.wording import refused
 
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 _STRICT = "http://purl.oclc.org/ooxml/spreadsheetml/main"
@@ -303,7 +304,7 @@ def test_snapshot_of_far_too_many_rows_refused(row: str, encoding: str) -> None:
     """Rows without a cell: 400,000 of them would take 280 MB."""
     outcome = _with_rows(60_001, row, encoding)
     assert isinstance(outcome, Refusal)
-    assert (outcome.code, outcome.found) == ("file-too-large", "too many rows")
+    assert (outcome.code, refused(outcome).found) == ("file-too-large", "too many rows")
 
 
 @pytest.mark.parametrize(("row", "encoding"), ROWS)
@@ -317,7 +318,7 @@ def test_snapshot_of_many_empty_rows_is_read(row: str, encoding: str) -> None:
 def test_snapshot_without_workbook_part_refused() -> None:
     outcome = snapshot(Package({}, ""))
     assert isinstance(outcome, Refusal)
-    assert outcome.found == "a package without its workbook part"
+    assert refused(outcome).found == "a package without its workbook part"
 
 
 @settings(max_examples=60)

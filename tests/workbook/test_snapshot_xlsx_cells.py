@@ -4,7 +4,7 @@ from lxml import etree
 from sheetgen.model.snapshot import CellState
 from sheetgen.workbook.refusal import Refusal, RefusedError
 from sheetgen.workbook.sheet_rules import RuledPlaces
-from sheetgen.workbook.sheet_xml import BookContext, read_cells
+from sheetgen.workbook.snapshot_xlsx import BookContext, read_cells
 
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 _STRINGS = {"0": "chest", "1": ""}

@@ -1,0 +1,186 @@
+"""One function over many items: by this process, by processes of our own, or by any executor.
+
+An executor is given a function at the top of a module, and values that travel. An item that ends its worker
+ends nothing else: the executor is given up, the items that are left go one at a time through a process of
+their own, and the one that ends a second process is given up, too.
+"""
+
+import multiprocessing
+import os
+import signal
+import sys
+import threading
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from functools import partial
+from itertools import chain
+from typing import Any, TypeVar
+
+from sheetgen.errors import SheetgenError
+
+__all__ = ["OwnProcesses", "mapped"]
+
+Item = TypeVar("Item")
+Result = TypeVar("Result")
+
+_MANY = 200
+"""Items from which processes of our own pay: they take about half a second to start."""
+_MOST_PROCESSES = 60
+"""A limit of one of the systems."""
+_MOST_SECONDS = 30.0
+"""Of processor time for one item; an honest sheet takes milliseconds, the largest let in about one second."""
+_AHEAD = 64
+"""Items given away before the first one must be back: they are all that is held in memory."""
+
+
+class OwnProcesses(Executor):
+    """An executor of processes of our own, which start with the first work that is large enough.
+
+    count : of processes; with one, none is started. say : is told in one line where none can be.
+    """
+
+    def __init__(self, count: int, say: Callable[[str], None] = lambda line: None) -> None:
+        self._count, self._say = min(count, _MOST_PROCESSES), say
+        self._pool: ProcessPoolExecutor | None = None
+        self._tried = False
+
+    def take(self, items: int) -> bool:
+        """Say whether so many items are to be submitted, and start the processes where they are."""
+        if not self._tried and self._count > 1 and items >= _MANY:
+            self._tried = True
+            self._pool = _started(self._count)
+            if self._pool is None:
+                self._say("no other process can be started here: one does everything, and takes longer")
+        return self._pool is not None
+
+    def submit(self, function: Callable[..., Result], /, *args: Any, **kwargs: Any) -> Future[Result]:
+        """Submit to the processes; `take` has said that they are there."""
+        if self._pool is None:
+            raise RuntimeError("submit needs processes that were started by take")
+        return self._pool.submit(partial(_in_bounded_time, function), *args, **kwargs)
+
+    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+        """End the processes."""
+        if self._pool is not None:
+            self._pool.shutdown(wait, cancel_futures=cancel_futures)
+            self._pool = None
+
+
+def mapped(
+    function: Callable[[Item], Result],
+    items: Iterable[Item],
+    count: int,
+    executor: Executor | None,
+    given_up: Callable[[Item], Result],
+) -> Iterator[Result]:
+    """Give the result of a function for each item, in order.
+
+    Parameters
+    ----------
+    count : of the items. executor : None: this process works alone.
+    given_up : what becomes of an item that ended two processes.
+
+    Raises
+    ------
+    SheetgenError : of the function; whatever else comes back is taken for a fault of the executor.
+    """
+    if executor is None or (isinstance(executor, OwnProcesses) and not executor.take(count)):
+        yield from map(function, items)
+        return
+    coming = iter(items)
+    waiting: deque[tuple[Item, Future[Result]]] = deque()
+    try:
+        for item in coming:
+            waiting.append((item, _submitted(executor, function, item)))
+            if len(waiting) >= _AHEAD:
+                yield waiting[0][1].result()
+                waiting.popleft()
+        while waiting:
+            yield waiting[0][1].result()
+            waiting.popleft()
+        return
+    except SheetgenError:
+        raise
+    except Exception:
+        # Executors have faults of their own for a worker that died, and one may run out of memory.
+        pass
+    finally:
+        for _, future in waiting:
+            future.cancel()
+    yield from _one_by_one(function, chain([item for item, _ in waiting], coming), given_up)
+
+
+def _submitted(executor: Executor, function: Callable[[Item], Result], item: Item) -> Future[Result]:
+    try:
+        return executor.submit(function, item)
+    except Exception as fault:
+        # An executor that broke meanwhile takes nothing more.
+        broken: Future[Result] = Future()
+        broken.set_exception(fault)
+        return broken
+
+
+def _one_by_one(
+    function: Callable[[Item], Result], items: Iterable[Item], given_up: Callable[[Item], Result]
+) -> Iterator[Result]:
+    """The same by one process, and a new one for each that dies; by this one where none can be started, which
+    is no item's fault."""
+    process: Executor | None = None
+    try:
+        for item in items:
+            process = process or _started(1)
+            try:
+                if process is None:
+                    result = function(item)
+                else:
+                    result = process.submit(partial(_in_bounded_time, function), item).result()
+            except SheetgenError:
+                raise
+            except Exception:
+                result = given_up(item)
+                if process is not None:
+                    process.shutdown()
+                    process = None
+            yield result
+    finally:
+        if process is not None:
+            process.shutdown()
+
+
+def _started(count: int) -> ProcessPoolExecutor | None:
+    """Processes that have shown that they run; None where the system does not let any be started."""
+    try:
+        # Forked ones would carry over whatever this process holds, and are not to be had everywhere.
+        pool = ProcessPoolExecutor(count, multiprocessing.get_context("spawn"), _end_with_parent)
+        for future in [pool.submit(int) for _ in range(count)]:
+            future.result()
+    except (OSError, ImportError, RuntimeError):
+        return None
+    return pool
+
+
+def _end_with_parent() -> None:
+    """A process would wait for work for ever where whoever gave it was killed; of an interruption from the
+    keyboard it hears through its parent."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_wait_for_parent, daemon=True).start()
+
+
+def _wait_for_parent() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
+
+
+def _in_bounded_time(function: Callable[..., Result], *args: Any, **kwargs: Any) -> Result:
+    """Call a function in a process of ours; beyond the time the system ends it, whatever it is doing."""
+    if sys.platform == "win32":
+        return function(*args, **kwargs)
+    # Processor time: a busy machine or one that slept is no fault of the item.
+    signal.setitimer(signal.ITIMER_PROF, _MOST_SECONDS)
+    try:
+        return function(*args, **kwargs)
+    finally:
+        signal.setitimer(signal.ITIMER_PROF, 0)
