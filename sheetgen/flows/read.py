@@ -24,7 +24,7 @@ from sheetgen.flows.sweeps import seldom_swept
 from sheetgen.flows.taking_in import taken_in
 from sheetgen.flows.wording import attempt_in_words
 from sheetgen.flows.workers import Workers
-from sheetgen.layout.care import counts_as_under_18
+from sheetgen.layout.student import counts_as_under_18
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.finding import Finding
 from sheetgen.model.settings import ClassBook

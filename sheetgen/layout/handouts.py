@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from sheetgen.layout.cells import heading_row, label
 from sheetgen.layout.class_book_plan import StationLine, StationsPlan
+from sheetgen.layout.entry_tabs import CAUTIONS
 from sheetgen.layout.number_text import shown_number
 from sheetgen.layout.printed import (
     LARGEST_SCALE,
@@ -20,7 +21,6 @@ from sheetgen.layout.printed import (
     scale_for,
     width_in_characters,
 )
-from sheetgen.layout.start import CAUTIONS
 from sheetgen.model.attempt import CopyRecord
 from sheetgen.model.layout import Layout, Tab
 from sheetgen.model.protocol import Protocol

@@ -17,7 +17,7 @@ from sheetgen.layout.printed import (
     scale_for,
     width_in_characters,
 )
-from sheetgen.layout.vocabulary import reading_name, sex_words, start_entries
+from sheetgen.layout.vocabulary import PRACTISED, reading_name, sex_words, start_entries
 from sheetgen.model.layout import Layout, Tab, Value
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import Caliper, SheetSettings
@@ -35,7 +35,6 @@ _WIDTHS = (130, 82, 82, 72, 72, 82, 90)
 _GRID = ("site", "round_1", "round_2", "difference", "third_needed", "round_3", "not_taken")
 _RULES = ("circuit", "third", "scale")
 _CARE = ("choice", "worry", "screen", "quiet", "hygiene", "gentle")
-_DETAILS = ("age_years", "sex_equation", "mass_kg", "zero_mm", "length_upper_arm_cm", "length_thigh_cm")
 _FIELD_HEIGHT = 20.0
 _LINE_HEIGHT = 12.0
 _TEXT_POINTS = 9.0
@@ -238,7 +237,7 @@ def _practice(form: PaperForm, texts: Texts) -> list[Row]:
     columns = ("site", "practice_1", "practice_2", "practice_3", "practice_details")
     heading = tuple((at, texts[f"paper.{name}"], "paper_practice_heading") for at, name in enumerate(columns))
     headings = (*heading, (5, "", "paper_practice_heading"), (6, "", "paper_practice_heading"))
-    details = [name for name in _DETAILS if f"practice_{name}" in form.identity]
+    details = [name for name in PRACTISED if f"practice_{name}" in form.identity]
     sites = form.protocol.sites
     rows = [*_lines(texts["paper.practice"], ()), Row(_LINE_HEIGHT, headings)]
     for at in range(max(len(sites), len(details))):

@@ -2,12 +2,12 @@
 
 from collections.abc import Mapping
 
-from sheetgen.layout.cells import formula, heading_row, identity, label
+from sheetgen.layout.cells import heading_row, label, tab_head
+from sheetgen.layout.entry_tabs import CAUTIONS
 from sheetgen.layout.figures import FIGURE_SIZE, caption, large_image
 from sheetgen.layout.number_text import shown_number
-from sheetgen.layout.start import CAUTIONS
 from sheetgen.layout.text_size import height_for, lines_needed
-from sheetgen.layout.working import equation_text, equation_title
+from sheetgen.layout.working import conversion_text, equation_text, equation_title
 from sheetgen.model.layout import Tab
 from sheetgen.model.protocol import Equation, Protocol, Site
 from sheetgen.model.settings import SheetSettings
@@ -25,16 +25,11 @@ _ABOUT_WIDTHS = (34, 96)
 def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
     """Return the tab Sites: where each fold is and how it is taken."""
     cells = [
-        label(0, 0, texts["sites.title"], "title"),
-        identity(0, 1, "sheet_line", "line"),
-        label(1, 0, texts["sites.instruction"], "step"),
+        *tab_head("sites", 3, texts),
         label(2, 0, texts["sites.legend"], "step"),
-        label(3, 0, texts["readings.next_step"], "label"),
-        formula(3, 1, "={shown_next_step}", texts["step.cautions"], "step"),
         *heading_row(_SITES_HEADING, [texts[f"sites.{name}"] for name in _SITES_COLUMNS]),
     ]
-    heights = []
-    images = []
+    heights, images = [], []
     for row, site in enumerate(protocol.sites, start=_SITES_HEADING + 1):
         image = large_image(site, row, 1, texts)
         cells += [
@@ -88,26 +83,16 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         rows.append((texts["about.estimate"], texts[reason]))
     if protocol.conversions:
         conversion = protocol.conversion(settings.conversion)
-        how = f"{shown_number(conversion.numerator, texts)} / D - {shown_number(conversion.offset, texts)}"
+        how = conversion_text(conversion, texts)
         rows.append((texts["about.conversion"], f"{conversion.title}: {how}. {conversion.source}."))
     rows += [(texts["about.notes"], note) for note in protocol.notes]
-    cells = [
-        label(0, 0, texts["about.title"], "title"),
-        identity(0, 1, "sheet_line", "line"),
-        label(1, 0, texts["readings.next_step"], "label"),
-        formula(1, 1, "={shown_next_step}", texts["step.cautions"], "step"),
-        label(3, 0, texts["about.rules"], "heading"),
-        label(3, 1, "", "heading"),
-    ]
-    for row, (name, text) in enumerate(rows, start=4):
-        cells += [label(row, 0, name, "label_top"), label(row, 1, text, "wrap")]
-    caution_row = 5 + len(rows)
-    cells += [label(caution_row, 0, texts["about.cautions"], "heading"), label(caution_row, 1, "", "heading")]
     numbered = [(str(number), texts[key]) for number, key in enumerate(CAUTIONS, start=1)]
-    for row, (name, text) in enumerate(numbered, start=caution_row + 1):
-        cells += [label(row, 0, name, "label_top"), label(row, 1, text, "wrap")]
-    heights = [(row, _about_height(*pair)) for row, pair in enumerate(rows, start=4)]
-    heights += [(row, _about_height(*pair)) for row, pair in enumerate(numbered, start=caution_row + 1)]
+    cells, heights = tab_head("about", 1, texts), []
+    for start, key, part in ((3, "rules", rows), (5 + len(rows), "cautions", numbered)):
+        cells += [label(start, 0, texts[f"about.{key}"], "heading"), label(start, 1, "", "heading")]
+        for row, (name, text) in enumerate(part, start=start + 1):
+            cells += [label(row, 0, name, "label_top"), label(row, 1, text, "wrap")]
+            heights.append((row, _about_height(name, text)))
     return Tab("about", texts["tab.about"], tuple(cells), _ABOUT_WIDTHS, tuple(heights))
 
 

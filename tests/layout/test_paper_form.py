@@ -8,7 +8,7 @@ import pytest
 
 from sheetgen.flows.sources import source_of
 from sheetgen.layout.paper_form import FORMS_A_TAB, SMALLEST_ROW, PaperForm, paper_forms_layout
-from sheetgen.layout.student import sheet_identity
+from sheetgen.layout.sheet_copy import SheetCopy, sheet_identity
 from sheetgen.model.layout import Layout, Value
 from sheetgen.model.settings import SheetSettings
 from sheetgen.store.templates import read_template
@@ -25,9 +25,8 @@ def form_of(
     settings: SheetSettings = SETTINGS, caliper_id: str = "C1", spare: bool = False, code: str = "7K3F-9QXM"
 ) -> PaperForm:
     source = source_of(settings)
-    identity = sheet_identity(
-        source.protocol, source.settings, source.texts, code, "CLASS2", "S01", "P-2A3B", 1, caliper_id
-    )
+    copy = SheetCopy(code, "CLASS2", "S01", "P-2A3B", 1, caliper_id)
+    identity = sheet_identity(source.protocol, source.settings, source.texts, copy)
     return PaperForm(identity.values, source.protocol, source.settings, spare)
 
 
