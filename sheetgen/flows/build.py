@@ -30,7 +30,7 @@ from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.figures import figures_of
 from sheetgen.store.files import make_folder, read_if_there, sha256_of, sync_folder, write_beside
 from sheetgen.store.templates import read_template
-from sheetgen.workbook.stamp import Master, master_of, stamped
+from sheetgen.workbook.render import Master, master_of, stamped
 
 __all__ = ["BuildSummary", "build_sheets"]
 
