@@ -10,16 +10,14 @@ from sheetgen.layout.cells import heading_row, label
 from sheetgen.layout.class_book_plan import StationLine, StationsPlan
 from sheetgen.layout.entry_tabs import CAUTIONS
 from sheetgen.layout.number_text import shown_number
-from sheetgen.layout.printed import (
+from sheetgen.layout.paper_form import (
     LARGEST_SCALE,
     LINE_WIDTH,
     PAGE_WIDTH,
     Row,
     broken,
-    cells_of,
-    heights_of,
+    printed_tab,
     scale_for,
-    width_in_characters,
 )
 from sheetgen.model.attempt import CopyRecord
 from sheetgen.model.layout import Layout, Tab
@@ -126,23 +124,7 @@ def _slips_tab(meetings: Sequence[Meeting], session: int, texts: Texts) -> Tab:
             rows.append(Row(height, cells))
         rows.append(Row(_SLIP_GAP))
     page = len(head) * 22.0 + len(notice) * 14.0 + SLIPS_A_PAGE / 2 * (sum(_SLIP_HEIGHTS) + _SLIP_GAP)
-    return _tab("slips", texts["slip.tab"], rows, _SLIP_WIDTHS, scale_for((page + _SLIP_GAP,)), breaks)
-
-
-def _tab(
-    key: str, title: str, rows: Sequence[Row], widths: Sequence[float], scale: int, breaks: Sequence[int] = ()
-) -> Tab:
-    """A tab of printed rows; widths in pixels."""
-    return Tab(
-        key,
-        title,
-        tuple(cells_of(rows)),
-        tuple(map(width_in_characters, widths)),
-        heights_of(rows),
-        first_entry=(0, 0),
-        scale=scale,
-        page_breaks=tuple(breaks),
-    )
+    return printed_tab("slips", texts["slip.tab"], rows, _SLIP_WIDTHS, scale_for((page + _SLIP_GAP,)), breaks)
 
 
 def _run_tab(
@@ -166,7 +148,7 @@ def _run_tab(
             cells = ((0, beside, words[0]), (1, sentence, words[1]))
             rows.append(Row(_RUN_LINE * lines + 2.0, cells))
     scale = min(scale_for(row.height for row in rows), LARGEST_SCALE * PAGE_WIDTH // sum(_RUN_WIDTHS))
-    return _tab("run", texts["run.tab"], rows, _RUN_WIDTHS, scale)
+    return printed_tab("run", texts["run.tab"], rows, _RUN_WIDTHS, scale)
 
 
 def _run_parts(

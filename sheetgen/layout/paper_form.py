@@ -1,28 +1,41 @@
-"""The paper forms of a session: one page a sheet, to fill by hand and to type from afterwards.
+"""What is printed: pages of rows one below the other, and the paper forms of a session, one page a sheet, to
+fill by hand and to type from afterwards.
 
 Codes only, no names. Practice readings stand on every form, so that all papers look alike and nobody asks.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import accumulate, chain
 
+from sheetgen.layout.cells import label
 from sheetgen.layout.number_text import shown_number
-from sheetgen.layout.printed import (
-    LINE_WIDTH,
-    Row,
-    broken,
-    cells_of,
-    first_rows,
-    heights_of,
-    scale_for,
-    width_in_characters,
-)
+from sheetgen.layout.text_size import text_pixels
 from sheetgen.layout.vocabulary import PRACTISED, reading_name, sex_words, start_entries
 from sheetgen.model.layout import Layout, Tab, Value
 from sheetgen.model.protocol import Protocol
-from sheetgen.model.settings import Caliper, SheetSettings
+from sheetgen.model.settings import SheetSettings
 
-__all__ = ["FORMS_A_TAB", "PaperForm", "paper_forms_layout"]
+__all__ = [
+    "FORMS_A_TAB", "LARGEST_SCALE", "LINE_WIDTH", "PAGE_POINTS", "PAGE_WIDTH", "PaperForm", "Row", "broken",
+    "paper_forms_layout", "printed_tab", "scale_for",
+]  # fmt: skip
+
+Texts = Mapping[str, str]
+
+PAGE_WIDTH = 610
+"""What all columns together may take [px at 100 %]. Where a program has not got the typeface, a wider one
+makes every column a fifth wider; at the largest scale even those fit between the margins of A4."""
+LINE_WIDTH = 680
+"""What a line of text may take [px in the wide typeface]."""
+PAGE_POINTS = 695.0
+"""What all rows of a page may take [points]: a little less than Letter leaves between its margins."""
+LARGEST_SCALE = 94
+"""Per cent."""
+
+_PADDING = 12
+
 
 FORMS_A_TAB = 500
 """The file format takes about a thousand page breaks a tab."""
@@ -38,11 +51,80 @@ _CARE = ("choice", "worry", "screen", "quiet", "hygiene", "gentle")
 _FIELD_HEIGHT = 20.0
 _LINE_HEIGHT = 12.0
 _TEXT_POINTS = 9.0
-_GAP = Row(5.0)
 
-Texts = Mapping[str, str]
 Field = tuple[str, str]
 """What is asked for, and the choices to tick; no choices: a box to write in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row: its height [points] and its fixed cells as (column, value, format word)."""
+
+    height: float
+    cells: tuple[tuple[int, Value, str], ...] = ()
+
+
+def printed_tab(
+    key: str, title: str, rows: Sequence[Row], widths: Sequence[float], scale: int, breaks: Sequence[int] = ()
+) -> Tab:
+    """Return a tab of rows one below the other; widths in pixels, breaks before these rows."""
+    cells = [
+        label(number, column, value, format)
+        for number, row in enumerate(rows)
+        for column, value, format in row.cells
+    ]
+    return Tab(
+        key,
+        title,
+        tuple(cells),
+        # The other way round than text_size.column_pixels.
+        tuple((pixels - 5) / 7 for pixels in widths),
+        tuple((number, row.height) for number, row in enumerate(rows)),
+        first_entry=(0, 0),
+        scale=scale,
+        page_breaks=tuple(breaks),
+    )
+
+
+# Most forms of a class say the same.
+@lru_cache(maxsize=4_096)
+def broken(text: str, pixels: float, points: float, bold: bool = False) -> tuple[str, ...]:
+    """Return a text as lines that fit a width, broken at its spaces; a word wider than that stays whole.
+
+    Parameters
+    ----------
+    pixels : what a line may take [px at 100 %]. points : size of the type.
+
+    Examples
+    --------
+    >>> broken("one two three", 80, 12)
+    ('one two', 'three')
+    """
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_pixels(longer, bold, points) <= pixels - _PADDING:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return tuple(lines)
+
+
+def scale_for(heights: Iterable[float]) -> int:
+    """Return the per cent at which rows of these heights [points] fit on one page, at least 10.
+
+    A page of A4 as well as one of Letter.
+
+    Examples
+    --------
+    >>> scale_for([300.0, 300.0]), scale_for([690.0, 310.0])
+    (94, 69)
+    """
+    needed = sum(heights)
+    return max(10, min(LARGEST_SCALE, int(100 * PAGE_POINTS / needed))) if needed else LARGEST_SCALE
+
+
+_GAP = Row(5.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,27 +158,19 @@ def paper_forms_layout(forms: Sequence[PaperForm], language: str, texts: Texts) 
     pages = [_page(form, number, len(forms), texts) for number, form in enumerate(forms, start=1)]
     head = Row(20.0, ((0, texts["paper.title"], "paper_title"),))
     scale = min(scale_for((head.height, *(row.height for row in page))) for page in pages)
-    parts = [pages[at : at + FORMS_A_TAB] for at in range(0, len(pages), FORMS_A_TAB)]
+    tabs = []
+    for number, at in enumerate(range(0, len(pages), FORMS_A_TAB), start=1):
+        part = pages[at : at + FORMS_A_TAB]
+        title = texts["paper.tab"] if number == 1 else f"{texts['paper.tab']} {number}"
+        breaks = accumulate((len(page) for page in part[:-1]), initial=1)
+        rows = [head, *chain.from_iterable(part)]
+        tabs.append(printed_tab(f"forms_{number}", title, rows, _WIDTHS, scale, [*breaks][1:]))
     return Layout(
         title=texts["paper.title"],
         subject=texts["paper.subject"],
         language=language,
-        tabs=tuple(_tab(part, number, head, scale, texts) for number, part in enumerate(parts, start=1)),
+        tabs=tuple(tabs),
         page_text=texts["sheet.page"],
-    )
-
-
-def _tab(pages: Sequence[Sequence[Row]], number: int, head: Row, scale: int, texts: Texts) -> Tab:
-    rows = [head, *(row for page in pages for row in page)]
-    return Tab(
-        f"forms_{number}",
-        texts["paper.tab"] if number == 1 else f"{texts['paper.tab']} {number}",
-        tuple(cells_of(rows)),
-        tuple(map(width_in_characters, _WIDTHS)),
-        heights_of(rows),
-        first_entry=(0, 0),
-        scale=scale,
-        page_breaks=first_rows(pages, 1)[1:],
     )
 
 
@@ -134,7 +208,8 @@ def _head(form: PaperForm, number: int, count: int, texts: Texts) -> list[Row]:
 
 
 def _caliper_words(form: PaperForm, texts: Texts) -> str:
-    caliper = _issued(form)
+    register = {caliper.identifier: caliper for caliper in form.settings.calipers}
+    caliper = register[str(form.identity["issued_caliper"])]
     sign = "at" if caliper.zero == 0 else "below" if caliper.zero < 0 else "above"
     zero = texts[f"paper.zero_{sign}"].format(zero=shown_number(abs(caliper.zero), texts))
     return texts["paper.caliper"].format(
@@ -143,11 +218,6 @@ def _caliper_words(form: PaperForm, texts: Texts) -> str:
         opening=shown_number(caliper.opening, texts),
         zero=zero,
     )
-
-
-def _issued(form: PaperForm) -> Caliper:
-    issued = form.identity["issued_caliper"]
-    return next(caliper for caliper in form.settings.calipers if caliper.identifier == issued)
 
 
 def _fields(form: PaperForm, texts: Texts) -> list[Row]:
