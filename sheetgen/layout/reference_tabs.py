@@ -39,7 +39,7 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
             label(row, 3, site.landmark, "site_text"),
             label(row, 4, " ".join(site.cues), "site_text"),
         ]
-        images += [] if image is None else [image]
+        images.append(image)
         heights.append((row, _site_height(site, texts, image is not None)))
     return Tab(
         "sites",
@@ -48,7 +48,7 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
         _SITES_WIDTHS,
         tuple(heights),
         freeze=(_SITES_HEADING + 1, 0),
-        images=tuple(images),
+        images=tuple(image for image in images if image is not None),
     )
 
 
@@ -103,20 +103,16 @@ def _about_height(name: str, text: str) -> float:
 
 
 def _range_text(equation: Equation, texts: Texts) -> str:
-    if equation.sum_minimum is None or equation.sum_maximum is None:
-        sums = texts["about.no_sums"]
-    else:
-        low, high = shown_number(equation.sum_minimum, texts), shown_number(equation.sum_maximum, texts)
-        sums = texts["about.sums"].format(minimum=low, maximum=high)
-    density = ""
-    if equation.standard_error_density is not None:
-        density = f"{shown_number(equation.standard_error_density, texts)} g/ml, "
+    def shown(name: str) -> str:
+        value = getattr(equation, name)
+        return "" if value is None else shown_number(value, texts)
+
+    low, high, error = (shown(name) for name in ("sum_minimum", "sum_maximum", "standard_error_density"))
+    published = texts["about.sums"].format(minimum=low, maximum=high)
     return texts["about.range"].format(
-        age_minimum=shown_number(equation.age_minimum, texts),
-        age_maximum=shown_number(equation.age_maximum, texts),
-        sums=sums,
-        standard_error_density=density,
-        standard_error_percent=shown_number(equation.standard_error_percent, texts),
+        **{name: shown(name) for name in ("age_minimum", "age_maximum", "standard_error_percent")},
+        sums=published if low and high else texts["about.no_sums"],
+        standard_error_density=f"{error} g/ml, " if error else "",
         sample=equation.sample,
         source=equation.source,
     )

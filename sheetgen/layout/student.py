@@ -53,16 +53,17 @@ def student_layout(
         if cell.role == "entry"
     }
     tabs = [*visible, calculator_tab(protocol, settings, settings_text, texts, blocks, entries)]
-    places = {cell.name: (tab.key, cell.row, cell.column) for tab in tabs for cell in tab.cells if cell.name}
     titles = {tab.key: tab.title for tab in tabs}
-    return Layout(
+    layout = Layout(
         title=texts["sheet.title"],
         subject=texts["sheet.subject"],
         language=settings.language,
-        tabs=tuple(_resolved_tab(tab, places, titles) for tab in tabs),
+        tabs=tuple(tabs),
         settings_text=settings_text,
         page_text=texts["sheet.page"],
     )
+    places = layout.places()
+    return replace(layout, tabs=tuple(_resolved_tab(tab, places, titles) for tab in tabs))
 
 
 def counts_as_under_18(person: Person, minors: str) -> bool:
@@ -108,19 +109,15 @@ def _block(tab: Tab) -> str:
 
 
 def _resolved_tab(tab: Tab, places: Mapping[str, Place], titles: Mapping[str, str]) -> Tab:
+    """A tab with addresses in its formulas, its cells by row and column."""
+
     def address(template: str) -> str:
         return resolved(template, tab.key, places, titles)
 
     def cell_resolved(cell: Cell) -> Cell:
-        rule = cell.rule
-        if rule is not None and rule.formula:
-            rule = replace(rule, formula=address(rule.formula))
+        rule = cell.rule and replace(cell.rule, formula=address(cell.rule.formula))
         return replace(cell, formula=address(cell.formula), rule=rule)
 
-    return replace(
-        tab,
-        cells=tuple(
-            cell_resolved(cell) for cell in sorted(tab.cells, key=lambda cell: (cell.row, cell.column))
-        ),
-        emphases=tuple(replace(emphasis, formula=address(emphasis.formula)) for emphasis in tab.emphases),
-    )
+    cells = sorted(tab.cells, key=lambda cell: (cell.row, cell.column))
+    emphases = (replace(emphasis, formula=address(emphasis.formula)) for emphasis in tab.emphases)
+    return replace(tab, cells=tuple(map(cell_resolved, cells)), emphases=tuple(emphases))

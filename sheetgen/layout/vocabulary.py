@@ -7,7 +7,7 @@ from sheetgen.model.protocol import Protocol
 __all__ = [
     "ANSWERS", "CONFIRM_WORDS", "DATA_SOURCE_WORDS", "FILLED_IN", "MAJORITY", "NOT_TAKEN_WORDS",
     "OWN_DECIMALS", "PRACTISED", "ROUNDS", "SEX_WORDS", "SIDE_WORDS", "START_ENTRIES", "STEPS",
-    "TEXT_ENTRIES", "change_words", "entry_names", "listed_words", "live_names", "own_decimals",
+    "SUM_AND_ESTIMATE", "TEXT_ENTRIES", "change_words", "entry_names", "listed_words", "live_names", "own_decimals",
     "own_steps", "reading_name", "sex_words", "start_entries", "step_group",
 ]  # fmt: skip
 
@@ -28,6 +28,9 @@ _GROUPS = {
     "sum_mm": "sum", "density_g_ml": "density", "fat_percent": "fat-percent", "fat_mass_kg": "fat-mass",
     "fat_free_mass_kg": "fat-free-mass",
 }  # fmt: skip
+
+SUM_AND_ESTIMATE = tuple(_GROUPS)
+"""Names of the live results that follow from all sites together."""
 
 STEPS = (
     "cautions", "sex-equation", "age", "caliper", "zero", "lengths",
@@ -174,7 +177,4 @@ def entry_names(protocol: Protocol) -> tuple[str, ...]:
 def live_names(protocol: Protocol) -> tuple[str, ...]:
     """Return the names of all live results of a student workbook."""
     by_site = [f"{kind}_{site.word}" for kind in ("site", "third", "again") for site in protocol.sites]
-    return (
-        *_midpoints(protocol), *by_site,
-        "sum_mm", "density_g_ml", "fat_percent", "fat_mass_kg", "fat_free_mass_kg", "ready",
-    )  # fmt: skip
+    return (*_midpoints(protocol), *by_site, *SUM_AND_ESTIMATE, "ready")
