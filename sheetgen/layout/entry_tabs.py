@@ -19,9 +19,10 @@ from sheetgen.layout.cells import (
     text_rule,
     words_rule,
 )
-from sheetgen.layout.figures import SMALL_SIZE, small_image
+from sheetgen.layout.reference_tabs import SMALL_SIZE, small_image
 from sheetgen.layout.text_size import column_pixels, height_for, lines_needed
 from sheetgen.layout.vocabulary import (
+    CAUTIONS,
     FILLED_IN,
     NOT_TAKEN_WORDS,
     PRACTISED,
@@ -38,9 +39,7 @@ from sheetgen.model.layout import Cell, Emphasis, Image, Rule, Tab
 from sheetgen.model.protocol import Protocol, Site
 from sheetgen.model.settings import SheetSettings
 
-__all__ = ["CAUTIONS", "readings_tab", "start_rule", "start_tab"]
-
-CAUTIONS = tuple(f"caution.c{number:02}" for number in range(1, 14))
+__all__ = ["readings_tab", "start_rule", "start_tab"]
 
 _INLINE_LIST_LIMIT = 255
 _FIRST_ENTRY_ROW = 7

@@ -12,7 +12,7 @@ from itertools import accumulate, chain
 from sheetgen.layout.cells import label
 from sheetgen.layout.number_text import shown_number
 from sheetgen.layout.text_size import text_pixels
-from sheetgen.layout.vocabulary import PRACTISED, reading_name, sex_words, start_entries
+from sheetgen.layout.vocabulary import PRACTISED, listed_words, reading_name, sex_words, start_entries
 from sheetgen.model.layout import Layout, Tab, Value
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SheetSettings
@@ -165,13 +165,8 @@ def paper_forms_layout(forms: Sequence[PaperForm], language: str, texts: Texts) 
         breaks = accumulate((len(page) for page in part[:-1]), initial=1)
         rows = [head, *chain.from_iterable(part)]
         tabs.append(printed_tab(f"forms_{number}", title, rows, _WIDTHS, scale, [*breaks][1:]))
-    return Layout(
-        title=texts["paper.title"],
-        subject=texts["paper.subject"],
-        language=language,
-        tabs=tuple(tabs),
-        page_text=texts["sheet.page"],
-    )
+    title, subject = texts["paper.title"], texts["paper.subject"]
+    return Layout(title, subject, language, tuple(tabs), page_text=texts["sheet.page"])
 
 
 def _page(form: PaperForm, number: int, count: int, texts: Texts) -> tuple[Row, ...]:
@@ -212,38 +207,32 @@ def _caliper_words(form: PaperForm, texts: Texts) -> str:
     caliper = register[str(form.identity["issued_caliper"])]
     sign = "at" if caliper.zero == 0 else "below" if caliper.zero < 0 else "above"
     zero = texts[f"paper.zero_{sign}"].format(zero=shown_number(abs(caliper.zero), texts))
-    return texts["paper.caliper"].format(
-        caliper=caliper.identifier,
-        division=shown_number(caliper.division, texts),
-        opening=shown_number(caliper.opening, texts),
-        zero=zero,
-    )
+    scale = {name: shown_number(getattr(caliper, name), texts) for name in ("division", "opening")}
+    return texts["paper.caliper"].format(caliper=caliper.identifier, zero=zero, **scale)
 
 
 def _fields(form: PaperForm, texts: Texts) -> list[Row]:
     """What is written down once, two a row; only what the sheet asks for."""
     asked = start_entries(form.protocol)
-    source = _choices(texts, ("measured", "practice"))
-    items: list[Field] = (
-        [(texts["paper.own_id"], ""), (texts["paper.participant_id"], "")] if form.spare else []
-    )
-    items += [(texts["paper.date"], ""), (texts["paper.initials"], "")]
-    items += [(texts["paper.zero_today"], ""), (texts["paper.participant_today"], "")]
-    items += [(texts["paper.source"], source), (texts["paper.side"], _choices(texts, ("right", "left")))]
-    if "age_years" in asked:
-        items.append((texts["paper.age"], ""))
-    if "sex_equation" in asked:
-        items.append((texts["paper.equation"], _choices(texts, sex_words(form.protocol))))
-    if "mass_kg" in asked:
-        items.append((texts["paper.mass"], ""))
-    if len(items) % 2:
-        items.append(("", ""))
+    choices = {
+        "source": listed_words("data_source"),
+        "side": listed_words("side"),
+        "equation": sex_words(form.protocol),
+    }
+    names = ["own_id", "participant_id"] if form.spare else []
+    names += ["date", "initials", "zero_today", "participant_today", "source", "side"]
+    once = {"age_years": "age", "sex_equation": "equation", "mass_kg": "mass"}
+    names += [name for entry, name in once.items() if entry in asked]
+    names += [""] * (len(names) % 2)
     for part in ("upper_arm", "thigh"):
         if f"length_{part}_cm" in asked:
-            items += [(texts[f"paper.length_{part}"], ""), (texts[f"paper.midpoint_{part}"], "")]
+            names += [f"length_{part}", f"midpoint_{part}"]
+    fields = [
+        (texts[f"paper.{name}"] if name else "", _choices(texts, choices.get(name, ()))) for name in names
+    ]
     return [
-        Row(_FIELD_HEIGHT, (*_field(items[at], 0, 1, 1), *_field(items[at + 1], 3, 5, 4)))
-        for at in range(0, len(items), 2)
+        Row(_FIELD_HEIGHT, (*_field(left, 0, 1, 1), *_field(right, 3, 5, 4)))
+        for left, right in zip(fields[::2], fields[1::2], strict=True)
     ]
 
 
@@ -273,14 +262,9 @@ def _grid(protocol: Protocol, texts: Texts) -> list[Row]:
 
 
 def _second_caliper(texts: Texts) -> Row:
-    labels = ((0, "second"), (2, "second_zero"), (4, "second_from"))
-    return Row(
-        30.0,
-        (
-            *((at, texts[f"paper.{name}"], "paper_wrapped") for at, name in labels),
-            *((at, "", "paper_box") for at in (1, 3, 5, 6)),
-        ),
-    )
+    names = {0: "second", 2: "second_zero", 4: "second_from"}
+    labels = ((at, texts[f"paper.{name}"], "paper_wrapped") for at, name in names.items())
+    return Row(30.0, (*labels, *((at, "", "paper_box") for at in (1, 3, 5, 6))))
 
 
 def _rule(name: str, settings: SheetSettings, texts: Texts) -> str:
@@ -292,12 +276,8 @@ def _lines(heading: str, sentences: Iterable[str]) -> list[Row]:
     """A heading, then each sentence from a new line on, indented below its first."""
     rows = [Row(_LINE_HEIGHT + 1, tuple((at, heading if at == 0 else "", "paper_part") for at in range(7)))]
     for sentence in sentences:
-        lines = broken(sentence, LINE_WIDTH - 14, _TEXT_POINTS)
-        starts = ("– ", *("   " for _ in lines[1:]))
-        rows += [
-            Row(_LINE_HEIGHT, ((0, start + line, "paper_text"),))
-            for start, line in zip(starts, lines, strict=True)
-        ]
+        for number, line in enumerate(broken(sentence, LINE_WIDTH - 14, _TEXT_POINTS)):
+            rows.append(Row(_LINE_HEIGHT, ((0, ("   " if number else "– ") + line, "paper_text"),)))
     return rows
 
 

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from sheetgen.model.protocol import Protocol
 
 __all__ = [
-    "ANSWERS", "CONFIRM_WORDS", "DATA_SOURCE_WORDS", "FILLED_IN", "MAJORITY", "NOT_TAKEN_WORDS",
-    "OWN_DECIMALS", "PRACTISED", "ROUNDS", "SEX_WORDS", "SIDE_WORDS", "START_ENTRIES", "STEPS",
-    "SUM_AND_ESTIMATE", "TEXT_ENTRIES", "change_words", "entry_names", "listed_words", "live_names", "own_decimals",
-    "own_steps", "reading_name", "sex_words", "start_entries", "step_group",
+    "ANSWERS", "CAUTIONS", "CONFIRM_WORDS", "DATA_SOURCE_WORDS", "FILLED_IN", "MAJORITY",
+    "NOT_TAKEN_WORDS", "OWN_DECIMALS", "PRACTISED", "ROUNDS", "SEX_WORDS", "SIDE_WORDS",
+    "START_ENTRIES", "STEPS", "SUM_AND_ESTIMATE", "TEXT_ENTRIES", "change_words", "entry_names",
+    "listed_words", "live_names", "own_decimals", "own_steps", "reading_name", "sex_words",
+    "start_entries", "step_group",
 ]  # fmt: skip
 
 ROUNDS = (1, 2, 3)
@@ -37,6 +38,9 @@ STEPS = (
     "round-1", "round-2", "third", "values", "working", "done",
 )  # fmt: skip
 """What the sheet asks for next, in this order."""
+
+CAUTIONS = tuple(f"caution.c{number:02}" for number in range(1, 14))
+"""Keys of the texts that every sheet prints."""
 
 MAJORITY = 18
 """Years. Below it trunk sites are closed and there is no estimate, whatever the protocol says."""
