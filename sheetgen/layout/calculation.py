@@ -14,7 +14,10 @@ from sheetgen.layout.vocabulary import MAJORITY, ROUNDS, SEX_WORDS, own_steps, s
 from sheetgen.model.protocol import FORMS, TERMS, Protocol, Site
 from sheetgen.model.settings import SheetSettings
 
-__all__ = ["EQUATION_FIELDS", "entries_due", "estimate_lines", "progress_lines", "result_lines"]
+__all__ = [
+    "EQUATION_FIELDS", "difference_text", "entries_due", "estimate_lines", "progress_lines", "result_lines",
+    "uncovered",
+]  # fmt: skip
 
 EQUATION_FIELDS = ("form", *TERMS, "sum_minimum", "sum_maximum", "standard_error_percent")
 """What the table of equations holds of each; a coefficient that a form does not have is 0."""
@@ -244,6 +247,17 @@ def progress_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
         Line("next_step", f"={_next_step(protocol)}", "cautions"),
         Line("ready", '=IF({next_step}="done","yes","no")', "no"),
     ]
+
+
+def difference_text(site: str) -> str:
+    """Return a formula text of how far the first two readings of a site lie apart [mm]."""
+    first, second = f"{{corrected_1_{site}}}", f"{{corrected_2_{site}}}"
+    return f'IF(AND(ISNUMBER({first}),ISNUMBER({second})),ROUND(ABS({first}-{second}),2),"")'
+
+
+def uncovered(settings: SheetSettings, text: str, instead: str = '""') -> str:
+    """Return a formula that shows what another text stands for while round 1 is covered."""
+    return f'=IF({{covered}}="yes",{instead},{text})' if settings.cover_round_1 else f"={text}"
 
 
 def entries_due(protocol: Protocol) -> int:

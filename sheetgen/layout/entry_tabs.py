@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from sheetgen.layout.address import text_literal as quoted
+from sheetgen.layout.calculation import difference_text, uncovered
 from sheetgen.layout.calculator import warning_of
 from sheetgen.layout.cells import (
     chain,
@@ -199,7 +200,6 @@ def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> T
     head = tab_head("readings", 2, texts)
     cells = [
         *_status(texts),
-        *_second_caliper(texts),
         *heading_row(_HEADING_ROW, headings[: _PRACTICE_COLUMNS[1]]),
     ]
     for number, column in _PRACTICE_COLUMNS.items():
@@ -248,27 +248,42 @@ def _figure(site: Site, row: int, texts: Texts) -> Image | None:
 
 
 def _status(texts: Texts) -> list[Cell]:
-    """The caliper in hand. The rules of the readings look at these cells: a rule looks at its own tab."""
-    choose = texts["readings.choose_caliper"]
-    shown = f'=IF({{caliper_row}}="",{quoted(choose)},{{in_caliper_id}})'
-    yes, no = texts["readings.yes"], texts["readings.no"]
+    """The caliper in hand, and below it the one that took over on the way; empty where none did. The rules of
+    the readings look at these cells: a rule looks at its own tab."""
+    choose, yes, no = (texts[f"readings.{name}"] for name in ("choose_caliper", "yes", "no"))
+    chosen = f'=IF({{caliper_row}}="",{quoted(choose)},{{in_caliper_id}})'
     complete = f'=IF({{round_1_complete}}="yes",{quoted(yes)},{quoted(no)})'
     # Two at most have room on a small screen; Start says each beside its entry.
     second = 'IF({zero_warning}="",{second_warning},{zero_warning})'
     warnings = f'={{caliper_warning}}&IF(AND({{caliper_warning}}<>"",{second}<>""),"; ","")&{second}'
-    return [
+    cells = [
         label(3, 0, texts["readings.caliper"], "label"),
-        formula(3, 1, shown, choose, "words", "shown_caliper"),
-        label(3, 3, texts["readings.division"], "label"),
-        formula(3, 5, "={caliper_division}", "", "status", "shown_division"),
-        label(3, 6, texts["readings.opening"], "label"),
-        formula(3, 8, "={caliper_opening}", "", "status", "shown_opening"),
-        label(3, 9, texts["readings.zero"], "label"),
-        formula(3, 10, f"={_once_agreed('in_zero_mm')}", "", "status", "shown_zero"),
+        formula(3, 1, chosen, choose, "words", "shown_caliper"),
         label(5, 0, texts["readings.round_1_complete"], "label"),
         formula(5, 1, complete, no, "words", "shown_round_1_complete"),
         formula(5, 2, warnings, "", "wanted_words"),
+        _if_changed(0, quoted(texts["entry.caliper_id_2"]), "label"),
+        _if_changed(1, "{in_caliper_id_2}", "words"),
+        _if_changed(11, "{change_row}", "unseen", "shown_change"),
     ]
+    for column, what in ((3, "division"), (6, "opening"), (9, "zero")):
+        title, beside = texts[f"readings.{what}"], column + 1 + (what != "zero")
+        first, second = (
+            (_once_agreed("in_zero_mm"), _once_agreed("in_zero_2_mm"))
+            if what == "zero"
+            else (f"{{caliper_{what}}}", f"{{caliper_2_{what}}}")
+        )
+        cells += [
+            label(3, column, title, "label"),
+            formula(3, beside, f"={first}", "", "status", f"shown_{what}"),
+            _if_changed(column, quoted(title), "label"),
+            _if_changed(beside, second, "status", f"shown_{what}_2"),
+        ]
+    return cells
+
+
+def _if_changed(column: int, text: str, format: str, name: str = "") -> Cell:
+    return formula(4, column, f'=IF(ISNUMBER({{change_row}}),{text},"")', "", format, name)
 
 
 def _once_agreed(name: str) -> str:
@@ -276,29 +291,8 @@ def _once_agreed(name: str) -> str:
     return f'IF({{in_cautions_confirmed}}="yes",{{{name}}},"")'
 
 
-def _second_caliper(texts: Texts) -> list[Cell]:
-    """The caliper that took over on the way; empty where none did."""
-    shown = (
-        (0, quoted(texts["entry.caliper_id_2"]), "label", ""),
-        (1, "{in_caliper_id_2}", "words", ""),
-        (3, quoted(texts["readings.division"]), "label", ""),
-        (5, "{caliper_2_division}", "status", "shown_division_2"),
-        (6, quoted(texts["readings.opening"]), "label", ""),
-        (8, "{caliper_2_opening}", "status", "shown_opening_2"),
-        (9, quoted(texts["readings.zero"]), "label", ""),
-        (10, _once_agreed("in_zero_2_mm"), "status", "shown_zero_2"),
-        (11, "{change_row}", "unseen", "shown_change"),
-    )
-    return [
-        formula(4, column, f'=IF(ISNUMBER({{change_row}}),{text},"")', "", format, name)
-        for column, text, format, name in shown
-    ]
-
-
 def _site_row(row: int, site: Site, protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[Cell]:
     word = site.word
-    first, second = f"{{corrected_1_{word}}}", f"{{corrected_2_{word}}}"
-    difference = f'IF(AND(ISNUMBER({first}),ISNUMBER({second})),ROUND(ABS({first}-{second}),2),"")'
     answers = [
         (f'{{third_{word}}}="{answer}"', quoted(texts[f"readings.{answer}"])) for answer in ("yes", "no")
     ]
@@ -306,14 +300,11 @@ def _site_row(row: int, site: Site, protocol: Protocol, settings: SheetSettings,
     note = f'=IF({{note_{word}}}="","",INDEX({{note_text_first}}:{{note_text_last}},{found}))'
     title, prompt = texts["rule.not_taken_title"], texts["rule.not_taken"]
 
-    def uncovered(text: str) -> str:
-        return f'=IF({{covered}}="yes","",{text})' if settings.cover_round_1 else f"={text}"
-
     cells = [
         label(row, 0, site.title, "label"),
-        formula(row, _DIFFERENCE, uncovered(difference), "", "result_2"),
-        formula(row, _THIRD, uncovered(chain(answers)), "", "words", f"shown_third_{word}"),
-        formula(row, _SITE_VALUE, uncovered(f"{{site_{word}}}"), "", "result_2"),
+        formula(row, _DIFFERENCE, uncovered(settings, difference_text(word)), "", "result_2"),
+        formula(row, _THIRD, uncovered(settings, chain(answers)), "", "words", f"shown_third_{word}"),
+        formula(row, _SITE_VALUE, uncovered(settings, f"{{site_{word}}}"), "", "result_2"),
         list_entry(
             row, _NOT_TAKEN, f"not_taken_{word}", words_rule(texts, NOT_TAKEN_WORDS, title, prompt, "word")
         ),

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from sheetgen.layout.address import text_literal as quoted
+from sheetgen.layout.calculation import difference_text, uncovered
 from sheetgen.layout.cells import chain, entry, formula, heading_row, label, tab_head, text_rule
 from sheetgen.layout.number_text import shown_number, with_decimal_sign
 from sheetgen.layout.text_size import column_pixels, height_for, lines_needed
@@ -101,8 +102,6 @@ def _line(row: int, title: str, text: str, unit: str, shape: str) -> list[Cell]:
 def _site_line(row: int, site: Site, settings: SheetSettings, texts: Texts) -> list[Cell]:
     """A site's value, the difference of its two readings, and both in words."""
     word = site.word
-    first, second = f"{{corrected_1_{word}}}", f"{{corrected_2_{word}}}"
-    difference = f'IF(AND(ISNUMBER({first}),ISNUMBER({second})),ROUND(ABS({first}-{second}),2),"")'
     third = f'AND({{third_{word}}}="yes",ISNUMBER({{corrected_{ROUNDS[-1]}_{word}}}))'
     # Two that disagree count until the third is taken, and the row says so.
     tests = [
@@ -114,15 +113,11 @@ def _site_line(row: int, site: Site, settings: SheetSettings, texts: Texts) -> l
     ]
     words = chain([(test, quoted(texts[key])) for test, key in tests], quoted(texts["results.site_two"]))
 
-    def uncovered(text: str, instead: str = "") -> str:
-        return f'=IF({{covered}}="yes",{quoted(instead)},{text})' if settings.cover_round_1 else f"={text}"
-
+    words = uncovered(settings, words, quoted(texts["results.site_covered"]))
     return [
-        *_line(row, site.title, uncovered(f"{{site_{word}}}"), "mm", "result_2"),
-        formula(row, _DIFFERENCE, uncovered(difference), "", "result_2"),
-        formula(
-            row, _WORDS, uncovered(words, texts["results.site_covered"]), texts["results.site_none"], "words"
-        ),
+        *_line(row, site.title, uncovered(settings, f"{{site_{word}}}"), "mm", "result_2"),
+        formula(row, _DIFFERENCE, uncovered(settings, difference_text(word)), "", "result_2"),
+        formula(row, _WORDS, words, texts["results.site_none"], "words"),
     ]
 
 
@@ -169,10 +164,8 @@ def _words(protocol: Protocol, name: str, is_reason_line: bool, texts: Texts) ->
         return note, ""
     reasons = []
     for state in _STATES:
-        reason = quoted(texts[f"state.{state}"])
-        if name == "sum_mm" and state != "sum-missing":
-            reason = f'{note}&"; "&{reason}'
-        reasons.append((f'{{estimate_state}}="{state}"', reason))
+        before = f'{note}&"; "&' if name == "sum_mm" and state != "sum-missing" else ""
+        reasons.append((f'{{estimate_state}}="{state}"', before + quoted(texts[f"state.{state}"])))
     return chain(reasons, note), missing
 
 

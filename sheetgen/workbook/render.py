@@ -94,10 +94,8 @@ def rendered(
         for chart in tab.charts:
             _place_chart(workbook, sheet, tab, chart)
     for tab in layout.tabs:
-        for cell in tab.cells:
-            if cell.named:
-                place = in_tab(tab.title, absolute(cell.row, cell.column))
-                workbook.define_name(cell.defined_name, f"={place}")
+        for cell in (cell for cell in tab.cells if cell.named):
+            workbook.define_name(cell.defined_name, f"={_place_text(tab, cell)}")
     workbook.get_worksheet_by_name(layout.tabs[0].title).activate()
     workbook.close()
     return _finished(stream.getvalue(), layout.language)
@@ -117,8 +115,7 @@ def _write_tab(workbook: Workbook, tab: Tab, values: Mapping[str, Value], format
             place = (cell.row, cell.column, cell.row, cell.column)
             refused = sheet.data_validation(*place, _validation(cell.rule))
         if refused:
-            place_text = in_tab(tab.title, absolute(cell.row, cell.column))
-            raise ValueError(f"{place_text}: a text or rule longer than the file format allows")
+            raise ValueError(f"{_place_text(tab, cell)}: a text or rule longer than the file format allows")
     for emphasis in tab.emphases:
         sheet.conditional_format(
             emphasis.first_row, emphasis.first_column, emphasis.last_row, emphasis.last_column,
@@ -129,8 +126,13 @@ def _write_tab(workbook: Workbook, tab: Tab, values: Mapping[str, Value], format
     if tab.first_entry is not None:
         sheet.set_selection(*tab.first_entry, *tab.first_entry)
     sheet.hide_gridlines(2)
-    sheet.protect("", {"select_locked_cells": not _has_entries(tab), "select_unlocked_cells": True})
+    has_entries = any(cell.role == "entry" for cell in tab.cells)
+    sheet.protect("", {"select_locked_cells": not has_entries, "select_unlocked_cells": True})
     _print_setup(sheet, tab)
+
+
+def _place_text(tab: Tab, cell: Cell) -> str:
+    return in_tab(tab.title, absolute(cell.row, cell.column))
 
 
 def _place_image(sheet: Worksheet, image: Image, data: bytes) -> None:
@@ -153,46 +155,37 @@ def _place_image(sheet: Worksheet, image: Image, data: bytes) -> None:
         raise ValueError(f"figure {image.name}: not a PNG file")
 
 
-def _has_entries(tab: Tab) -> bool:
-    return any(cell.role == "entry" for cell in tab.cells)
-
-
 def _write_cell(sheet: Worksheet, cell: Cell, values: Mapping[str, Value], shape: Format) -> int:
     """Write a cell; a number other than 0 says that the writing library refused it."""
     value = values.get(cell.name, cell.value) if cell.name else cell.value
+    place = (cell.row, cell.column)
     written: int
     if cell.role == "formula":
-        first = "" if value is None else value
-        written = sheet.write_formula(cell.row, cell.column, cell.formula, shape, first)
+        written = sheet.write_formula(*place, cell.formula, shape, "" if value is None else value)
     elif value is None or value == "":
-        written = sheet.write_blank(cell.row, cell.column, None, shape)
+        written = sheet.write_blank(*place, None, shape)
     elif isinstance(value, str):
-        written = sheet.write_string(cell.row, cell.column, value, shape)
+        written = sheet.write_string(*place, value, shape)
     else:
-        written = sheet.write_number(cell.row, cell.column, value, shape)
+        written = sheet.write_number(*place, value, shape)
     return written
 
 
 def _validation(rule: Rule) -> dict[str, Any]:
-    shared = {
+    test: dict[str, Any] = {"criteria": "between", "minimum": rule.minimum, "maximum": rule.maximum}
+    if rule.kind == "list":
+        test = {"source": list(rule.words)}
+    elif rule.kind == "custom":
+        # With "ignore blank" on, a rule that looks at a blank cell would accept anything.
+        test = {"value": rule.formula, "ignore_blank": False}
+    return {
+        "validate": "integer" if rule.kind == "whole" else rule.kind,
+        **test,
         "input_title": rule.title[:32],
         "input_message": rule.prompt[:255],
         "error_title": rule.title[:32],
         "error_message": rule.error[:255],
         "error_type": "stop",
-    }
-    if rule.kind == "list":
-        return {**shared, "validate": "list", "source": list(rule.words)}
-    if rule.kind == "custom":
-        # With "ignore blank" on, a rule that looks at a blank cell would accept anything.
-        return {**shared, "validate": "custom", "value": rule.formula, "ignore_blank": False}
-    word = {"whole": "integer", "decimal": "decimal", "length": "length"}[rule.kind]
-    return {
-        **shared,
-        "validate": word,
-        "criteria": "between",
-        "minimum": rule.minimum,
-        "maximum": rule.maximum,
     }
 
 
