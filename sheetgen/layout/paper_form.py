@@ -6,7 +6,6 @@ Codes only, no names. Practice readings stand on every form, so that all papers 
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import accumulate, chain
 
 from sheetgen.layout.cells import label
@@ -86,8 +85,6 @@ def printed_tab(
     )
 
 
-# Most forms of a class say the same.
-@lru_cache(maxsize=4_096)
 def broken(text: str, pixels: float, points: float, bold: bool = False) -> tuple[str, ...]:
     """Return a text as lines that fit a width, broken at its spaces; a word wider than that stays whole.
 
