@@ -171,19 +171,16 @@ def _run_parts(lesson: Lesson, texts: Texts) -> list[tuple[str, tuple[str, ...]]
         return tuple(texts[f"run.{key}"].format(**words) for key in keys)
 
     due = said("collect_due")[0] if book.due_date else ""
-    return [
-        (texts["run.lesson"], said("lesson_text")),
-        (texts["run.numbers"], said("numbers_text")),
-        (texts["run.before"], said("before_text")),
-        (texts["run.order"], said("order_1", "order_2", "order_3", "order_4")),
-        (texts["run.rules"], said("rule_circuit", "rule_zero", "rule_third", "rule_value", "rule_missing")),
-        (texts["run.out"], said("out_text")),
-        (texts["run.absent"], said("absent_text")),
-        (texts["run.broken"], said("broken_text")),
-        (texts["run.late"], said("late_text" if lesson.spare_files else "late_none")),
-        (texts["run.collect"], (due + said("collect_text")[0],)),
-        (texts["run.care"], tuple(f"{number}. {texts[key]}" for number, key in enumerate(CAUTIONS, start=1))),
-    ]
+    parts = {
+        **{part: said(f"{part}_text") for part in ("lesson", "numbers", "before")},
+        "order": said("order_1", "order_2", "order_3", "order_4"),
+        "rules": said("rule_circuit", "rule_zero", "rule_third", "rule_value", "rule_missing"),
+        **{part: said(f"{part}_text") for part in ("out", "absent", "broken")},
+        "late": said("late_text" if lesson.spare_files else "late_none"),
+        "collect": (due + said("collect_text")[0],),
+        "care": tuple(f"{number}. {texts[key]}" for number, key in enumerate(CAUTIONS, start=1)),
+    }
+    return [(texts[f"run.{part}"], sentences) for part, sentences in parts.items()]
 
 
 def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:

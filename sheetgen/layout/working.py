@@ -39,6 +39,10 @@ _QUANTITIES = (
     ("fat_mass_kg", "kg", "result_1"),
     ("fat_free_mass_kg", "kg", "result_1"),
 )
+_HOWS = {
+    "sum_mm": "sum_how", "density_g_ml": "density_how", "fat_percent": "percent_how",
+    "fat_mass_kg": "fat_mass_how", "fat_free_mass_kg": "fat_free_mass_how",
+}  # fmt: skip
 _ANSWER_LENGTH = 500
 _ANSWER_LINES = 6
 
@@ -249,27 +253,20 @@ def equation_title(equation: Equation, texts: Texts) -> str:
 
 def _steps(protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[tuple[str, str, str, str]]:
     """(own entry, title, unit and decimals, how) in the order of working."""
-    site_title = {f"site_{site.word}": texts["working.site"] + site.title for site in protocol.sites}
+    sites = {f"site_{site.word}": site.title for site in protocol.sites}
     steps = []
     for own, name in own_steps(protocol):
-        title = site_title.get(name) or texts[f"results.{name}"]
-        kind = "site" if name in site_title else "midpoint" if name.startswith("midpoint_") else ""
-        if kind:
+        title = texts["working.site"] + sites[name] if name in sites else texts[f"results.{name}"]
+        kind = name.split("_")[0]
+        if kind in ("site", "midpoint"):
             unit, how = texts[f"working.{kind}_unit"], texts[f"working.{kind}_how"]
         else:
             unit, how = texts[f"working.{name}"], texts[f"working.{_HOWS[name]}"]
         if name == "fat_percent" and protocol.conversions:
-            how = texts["working.fat_percent_how"].format(
-                **_conversion_numbers(protocol.conversion(settings.conversion), texts)
-            )
+            numbers = _conversion_numbers(protocol.conversion(settings.conversion), texts)
+            how = texts["working.fat_percent_how"].format(**numbers)
         steps.append((own, title, unit, how))
     return steps
-
-
-_HOWS = {
-    "sum_mm": "sum_how", "density_g_ml": "density_how", "fat_percent": "percent_how",
-    "fat_mass_kg": "fat_mass_how", "fat_free_mass_kg": "fat_free_mass_how",
-}  # fmt: skip
 
 
 def conversion_text(conversion: Conversion, texts: Texts) -> str:
