@@ -5,7 +5,7 @@ from functools import lru_cache
 
 from sheetgen.checking.examine import Issued
 from sheetgen.flows.sources import Source, source_of
-from sheetgen.layout.student import sheet_identity
+from sheetgen.layout.sheet_copy import SheetCopy, sheet_identity
 from sheetgen.model.layout import Identity, Layout, Place
 from sheetgen.model.settings import Caliper, SheetSettings
 from sheetgen.store.figures import shipped_figures
@@ -59,9 +59,8 @@ def sheet_of(
 ) -> Sheet:
     """Return the sheet of measurer S01 about participant P-2A3B."""
     source = source_of(settings)
-    identity = sheet_identity(
-        source.protocol, settings, source.texts, copy_code, "CLASS2", "S01", "P-2A3B", 1, caliper_id
-    )
+    copy = SheetCopy(copy_code, "CLASS2", "S01", "P-2A3B", 1, caliper_id)
+    identity = sheet_identity(source.protocol, settings, source.texts, copy)
     data = rendered(source.layout, identity, read_template("style.toml"), shipped_figures())
     return Sheet(source, identity, data)
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from PIL import Image, ImageChops
 
-from sheetgen.layout.figures import FIGURE_SIZE, FIGURES, SMALL_SIZE
+from sheetgen.layout.reference_tabs import FIGURE_SIZE, FIGURES, SMALL_SIZE
 from sheetgen.model.protocol import Site
 from sheetgen.store.figures import shipped_figures
 from sheetgen.store.protocols import find_protocol, shipped_protocols

@@ -19,7 +19,6 @@ WITHOUT_TEST = {
     "sheetgen.model.attempt": "records without behaviour",
     "sheetgen.model.finding": "records without behaviour",
     "sheetgen.model.layout": "records; the renderer's and the reader's tests go through them",
-    "sheetgen.model.protocol": "records; the protocols' tests read them",
     "sheetgen.model.settings": "records without behaviour",
     "sheetgen.model.snapshot": "records without behaviour",
     "sheetgen.report.columns": "a table of data; the tests of tables and their description compare it",

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from sheetgen.layout.calculator_slips import NOTES
+from sheetgen.layout.calculator import NOTES
 from sheetgen.layout.text_size import column_pixels, height_for, lines_needed, text_pixels
 from sheetgen.layout.vocabulary import STEPS
 from sheetgen.model.layout import Cell, Tab

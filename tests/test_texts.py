@@ -10,7 +10,8 @@ import pytest
 from sheetgen.checking.class_book import class_book_from
 from sheetgen.flows.sources import book_texts, source_of
 from sheetgen.layout.class_book import class_book_layout, default_class_book
-from sheetgen.layout.student import sheet_identity, student_layout
+from sheetgen.layout.sheet_copy import SheetCopy, sheet_identity
+from sheetgen.layout.student import student_layout
 from sheetgen.layout.vocabulary import SIDE_WORDS
 from sheetgen.model.finding import SEVERITIES
 from sheetgen.model.layout import Layout
@@ -56,7 +57,7 @@ def student_layouts(texts: Mapping[str, str], settings: SheetSettings) -> list[L
         sites=(replace(first, direction="horizontal"), *rest),
         equations=tuple(replace(one, sum_minimum=None, sum_maximum=None) for one in protocol.equations),
     )
-    sheet_identity(protocol, settings, texts, "2345-6789", "23456A", "S01", "P-2345", 1, "C1")
+    sheet_identity(protocol, settings, texts, SheetCopy("2345-6789", "23456A", "S01", "P-2345", 1, "C1"))
     return [student_layout(one, settings, "{}", texts) for one in (protocol, other)]
 
 

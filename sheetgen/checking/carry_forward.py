@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from sheetgen.checking.recalculate import LARGEST_ENTRY, live_values, number_of, text_of, zero_of
-from sheetgen.core import composition, readings
+from sheetgen.core import readings
 from sheetgen.layout.vocabulary import ROUNDS, own_decimals, own_steps, reading_name, step_group
 from sheetgen.model.attempt import Entries, Results
 from sheetgen.model.protocol import Conversion, Equation, Protocol
@@ -224,23 +224,18 @@ def worked(ground: Ground, step: str, above: Sequence[float]) -> float | None:
 
 def density_by(equation: Equation | None, sum_mm: float, age: float | None) -> float | None:
     """Return the density of a sum by an equation, None where it gives none."""
-    if equation is None or age is None or age < 0 or sum_mm <= 0 or equation.form == "linear-percent":
+    if equation is None or not equation.gives_density or age is None or age < 0 or sum_mm <= 0:
         return None
-    coefficients = dict(equation.coefficients)
-    if equation.form == "log10":
-        return composition.density_log10(sum_mm, **coefficients)
-    return composition.density_quadratic(sum_mm, age, **coefficients)
+    return equation.value(sum_mm, age)
 
 
 def percent_by(equation: Equation | None, conversion: Conversion | None, above: float) -> float | None:
     """Return per cent fat from the line above: the sum for a straight line, else the density."""
     if equation is None or above <= 0:
         return None
-    if equation.form == "linear-percent":
-        return composition.percent_linear(above, **dict(equation.coefficients))
-    if conversion is None:
-        return None
-    return composition.fat_percent(above, numerator=conversion.numerator, offset=conversion.offset)
+    if not equation.gives_density:
+        return equation.value(above, 0.0)
+    return None if conversion is None else conversion.percent(above)
 
 
 def _above(ground: Ground, step: str) -> tuple[str, ...]:
@@ -250,7 +245,7 @@ def _above(ground: Ground, step: str) -> tuple[str, ...]:
         return ()
     if group == "sum":
         return tuple(f"site_{site.site}" for site in ground.sites)
-    straight = ground.equation is not None and ground.equation.form == "linear-percent"
+    straight = ground.equation is not None and not ground.equation.gives_density
     line = {
         "density": "sum_mm",
         "fat-percent": "sum_mm" if straight else "density_g_ml",

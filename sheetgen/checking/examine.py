@@ -9,8 +9,7 @@ from sheetgen.checking.corrections import corrected_entries
 from sheetgen.checking.entries import entries_of
 from sheetgen.checking.list_words import Words
 from sheetgen.checking.procedure import procedure_findings
-from sheetgen.checking.progress import next_step
-from sheetgen.checking.recalculate import live_values, recalculate, text_of
+from sheetgen.checking.recalculate import live_values, next_step, recalculate, text_of
 from sheetgen.checking.tab_match import matched_tabs
 from sheetgen.layout.address import absolute
 from sheetgen.layout.vocabulary import live_names

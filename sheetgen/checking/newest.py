@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from sheetgen.checking.progress import next_step
+from sheetgen.checking.recalculate import next_step
 from sheetgen.model.attempt import Attempt
 
 __all__ = ["Arrival", "Choice", "Reason", "newest", "same_entries"]

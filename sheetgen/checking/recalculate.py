@@ -1,4 +1,5 @@
-"""Recompute everything that follows from the entries of one sheet, from the raw readings, by the core."""
+"""Recompute everything that follows from the entries of one sheet, from the raw readings, by the core; and
+how far the sheet is, as the sheet says it."""
 
 import math
 
@@ -8,7 +9,9 @@ from sheetgen.layout.vocabulary import (
     MAJORITY,
     ROUNDS,
     SEX_WORDS,
+    SUM_AND_ESTIMATE,
     change_words,
+    own_steps,
     reading_name,
     sex_words,
     start_entries,
@@ -21,6 +24,7 @@ __all__ = [
     "LARGEST_ENTRY",
     "is_under_18",
     "live_values",
+    "next_step",
     "number_of",
     "recalculate",
     "text_of",
@@ -48,20 +52,20 @@ def recalculate(protocol: Protocol, settings: SheetSettings, entries: Entries) -
     ValueError : the settings hold an unknown site rule or tolerance.
     """
     sites = tuple(_site_result(protocol, settings, entries, site) for site in protocol.sites)
-    sum_thousandths = composition.sum_of_sites(
-        [None if site.value_mm is None else round(site.value_mm * 1000) for site in sites]
-    )
-    equation, state = _estimate(protocol, settings, entries, sum_thousandths)
+    values = [None if site.value_mm is None else round(site.value_mm * 1000) for site in sites]
+    sum_thousandths = composition.sum_of_sites(values)
     sum_mm = None if sum_thousandths is None else sum_thousandths / 1000
-    age = number_of(entries, "age_years")
+    equation, state = _estimate(protocol, settings, entries, sum_thousandths)
     density = percent = fat = lean = None
+    age, mass = number_of(entries, "age_years"), number_of(entries, "mass_kg")
     if state == "ok" and equation is not None and sum_mm is not None and age is not None:
-        density = _density(equation, sum_mm, age)
-        percent = _fat_percent(protocol, settings, equation, sum_mm, density)
-        mass = number_of(entries, "mass_kg")
+        value = equation.value(sum_mm, age)
+        density, percent = (value, None) if equation.gives_density else (None, value)
+        # Coefficients of a teacher's own may lead to no density at all.
+        if density is not None and density > 0:
+            percent = protocol.conversion(settings.conversion).percent(density)
         if percent is not None and mass is not None and mass > 0:
-            fat = composition.fat_mass(mass, percent)
-            lean = composition.fat_free_mass(mass, percent)
+            fat, lean = composition.fat_mass(mass, percent), composition.fat_free_mass(mass, percent)
     return Results(
         sites=sites,
         midpoint_upper_arm_cm=_midpoint(protocol, entries, "length_upper_arm_cm"),
@@ -78,18 +82,42 @@ def recalculate(protocol: Protocol, settings: SheetSettings, entries: Entries) -
 
 def live_values(results: Results) -> dict[str, float | str]:
     """Return the live results as the sheet's named cells hold them; empty text where there is no value."""
-    values: dict[str, float | str | None] = {
-        name: getattr(results, name)
-        for name in (
-            "midpoint_upper_arm_cm", "midpoint_thigh_cm", "sum_mm", "density_g_ml",
-            "fat_percent", "fat_mass_kg", "fat_free_mass_kg",
-        )
-    }  # fmt: skip
+    names = ("midpoint_upper_arm_cm", "midpoint_thigh_cm", *SUM_AND_ESTIMATE)
+    values: dict[str, float | str | None] = {name: getattr(results, name) for name in names}
     for site in results.sites:
         values[f"site_{site.site}"] = site.value_mm
         values[f"third_{site.site}"] = site.third_needed
         values[f"again_{site.site}"] = "yes" if site.measure_again else "no"
     return {name: "" if value is None else value for name, value in values.items()}
+
+
+def next_step(protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results) -> str:
+    """Return the word of the first step not yet done, one of layout.vocabulary.STEPS; `done` when ready."""
+    sex = text_of(entries, "sex_equation") if protocol.equations else ""
+    calipers = {caliper.identifier.casefold() for caliper in settings.calipers}
+    open_sites = [site for site in results.sites if not site.not_taken]
+
+    def round_open(number: int) -> bool:
+        return any(number_of(entries, reading_name(number, site.site)) is None for site in open_sites)
+
+    live = live_values(results)
+    working = [own for own, name in own_steps(protocol) if not isinstance(live[name], str)]
+    asked = start_entries(protocol)
+    midpoints = [name for _, name in own_steps(protocol) if name.startswith("midpoint_")]
+    tests = (
+        ("cautions", text_of(entries, "cautions_confirmed") != "yes"),
+        ("sex-equation", "sex_equation" in asked and sex not in SEX_WORDS),
+        ("age", "age_years" in asked and sex != "sum-only" and number_of(entries, "age_years") is None),
+        ("caliper", text_of(entries, "caliper_id") not in calipers),
+        ("zero", number_of(entries, "zero_mm") is None),
+        ("lengths", any(live[name] == "" for name in midpoints)),
+        ("round-1", round_open(1)),
+        ("round-2", round_open(2)),
+        ("third", any(site.third_needed == "yes" and site.corrected[2] is None for site in open_sites)),
+        ("values", any(site.value_mm is None for site in open_sites)),
+        ("working", any(not isinstance(entries.get(own), float | int) for own in working)),
+    )
+    return next((word for word, is_open in tests if is_open), "done")
 
 
 def number_of(entries: Entries, name: str) -> float | None:
@@ -123,10 +151,7 @@ def tolerance_of(settings: SheetSettings) -> readings.Tolerance:
     ------
     ValueError : its kind is neither mm nor percent.
     """
-    kind = settings.tolerance_kind
-    if kind not in ("mm", "percent"):
-        raise ValueError(f"a tolerance is in mm or percent, not {kind!r}")
-    return readings.Tolerance("mm" if kind == "mm" else "percent", hundredths(settings.tolerance))
+    return readings.Tolerance(settings.tolerance_kind, hundredths(settings.tolerance))
 
 
 def zero_of(protocol: Protocol, entries: Entries, round_number: int, site: str) -> float | None:
@@ -147,27 +172,6 @@ def is_under_18(protocol: Protocol, entries: Entries) -> bool:
 def _midpoint(protocol: Protocol, entries: Entries, name: str) -> float | None:
     length = number_of(entries, name) if name in start_entries(protocol) else None
     return readings.midpoint(length) if length is not None and length > 0 else None
-
-
-def _density(equation: Equation, sum_mm: float, age: float) -> float | None:
-    coefficients = dict(equation.coefficients)
-    if equation.form == "linear-percent":
-        return None
-    if equation.form == "log10":
-        return composition.density_log10(sum_mm, **coefficients)
-    return composition.density_quadratic(sum_mm, age, **coefficients)
-
-
-def _fat_percent(
-    protocol: Protocol, settings: SheetSettings, equation: Equation, sum_mm: float, density: float | None
-) -> float | None:
-    """None where coefficients of a teacher's own lead to no density at all."""
-    if equation.form == "linear-percent":
-        return composition.percent_linear(sum_mm, **dict(equation.coefficients))
-    if density is None or density <= 0:
-        return None
-    conversion = protocol.conversion(settings.conversion)
-    return composition.fat_percent(density, numerator=conversion.numerator, offset=conversion.offset)
 
 
 def _site_result(protocol: Protocol, settings: SheetSettings, entries: Entries, site: Site) -> SiteResult:
@@ -218,14 +222,16 @@ def _estimate(
         return None, "sex-outside"
     if age is None:
         return None, "age-missing"
-    fitting = [
-        equation
-        for equation in protocol.equations
-        if equation.sex == sex and equation.age_minimum <= age <= equation.age_maximum
-    ]
-    if not fitting:
+    equation = next(
+        (
+            equation
+            for equation in protocol.equations
+            if equation.sex == sex and equation.age_minimum <= age <= equation.age_maximum
+        ),
+        None,
+    )
+    if equation is None:
         return None, "age-outside"
-    equation = fitting[0]
     if equation.sum_minimum is not None and sum_thousandths < round(equation.sum_minimum * 1000):
         return equation, "sum-below"
     if equation.sum_maximum is not None and sum_thousandths > round(equation.sum_maximum * 1000):

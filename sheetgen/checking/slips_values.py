@@ -88,7 +88,7 @@ def _other_sex(ground: Ground, step: Step, above: Sequence[float]) -> Found:
             continue
         if step.group == "density":
             yield density_by(one, above[0], age), one.identifier
-        elif one.form == "linear-percent":
+        elif not one.gives_density:
             yield percent_by(one, None, above[0]), one.identifier
 
 
@@ -139,7 +139,7 @@ def _density_rounded(decimals: int) -> Values:
             finer = range(decimals + 1, asked)
             if all(round(density, more) != round(density, decimals) for more in finer):
                 yield round(density, decimals), ""
-        elif ground.equation is not None and ground.equation.form != "linear-percent":
+        elif ground.equation is not None and ground.equation.gives_density:
             yield percent_by(ground.equation, ground.conversion, round(above[0], decimals)), ""
 
     return values

@@ -4,15 +4,12 @@ All comparisons are made between these whole numbers, so 12.4 and 10.4 differ by
 """
 
 from decimal import ROUND_HALF_UP, Decimal
-from functools import lru_cache
 
 __all__ = ["hundredths", "millimetres"]
 
 _LARGEST = 1e9
 
 
-# The readings of a class are the same few hundred numbers; True and 1.0 are kept apart by their type.
-@lru_cache(maxsize=8192, typed=True)
 def hundredths(value: float) -> int:
     """Return a length as whole hundredths, rounded half away from zero from its decimal text.
 
@@ -42,9 +39,6 @@ def hundredths(value: float) -> int:
     """
     if isinstance(value, bool) or not -_LARGEST <= value <= _LARGEST:
         raise ValueError(f"a length must be finite and at most 1e9 in size, not {value!r}")
-    whole, _, decimals = repr(float(value)).partition(".")
-    if len(decimals) <= 2 and decimals.isdigit():
-        return int(whole + decimals.ljust(2, "0"))
     return int(Decimal(repr(float(value))).scaleb(2).quantize(Decimal(1), rounding=ROUND_HALF_UP))
 
 

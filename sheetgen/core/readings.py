@@ -30,7 +30,7 @@ class Tolerance:
     hundredths : the limit in hundredths of its unit [0.01 mm] or [0.01 %]; at least 0.
     """
 
-    kind: Literal["mm", "percent"]
+    kind: str
     hundredths: int
 
     def __post_init__(self) -> None:

@@ -19,8 +19,8 @@ from sheetgen.flows.copies_wanted import (
 )
 from sheetgen.flows.handouts import printed_files, write_handouts
 from sheetgen.flows.sources import Source, all_protocols, source_of
-from sheetgen.layout.care import careful_protocol, counts_as_under_18
-from sheetgen.layout.student import sheet_identity
+from sheetgen.layout.sheet_copy import SheetCopy, sheet_identity
+from sheetgen.layout.student import careful_protocol, counts_as_under_18
 from sheetgen.model.attempt import CopyRecord
 from sheetgen.model.layout import Identity
 from sheetgen.model.protocol import Protocol
@@ -30,7 +30,7 @@ from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.figures import figures_of
 from sheetgen.store.files import make_folder, read_if_there, sha256_of, sync_folder, write_beside
 from sheetgen.store.templates import read_template
-from sheetgen.workbook.stamp import Master, master_of, stamped
+from sheetgen.workbook.render import Master, master_of, stamped
 
 __all__ = ["BuildSummary", "build_sheets"]
 
@@ -229,17 +229,15 @@ def _source(folder: ClassFolder, book: ClassBook, protocols: Mapping[str, Protoc
 
 
 def _identity(source: Source, secret: str, copy: Copy, session: int) -> Identity:
-    return sheet_identity(
-        source.protocol,
-        source.settings,
-        source.texts,
+    sheet = SheetCopy(
         copy_code=copy.copy_code,
         class_code=keep.class_code(secret),
         student_id=copy.pairing.measurer,
         participant_code=copy.participant.participant_code,
         session_number=session,
-        caliper_id=copy.pairing.caliper_id,
+        issued_caliper=copy.pairing.caliper_id,
     )
+    return sheet_identity(source.protocol, source.settings, source.texts, sheet)
 
 
 def _one_sheet(press: _Press, identity: Identity, copy: Copy, session: int) -> tuple[CopyRecord, bytes]:

@@ -13,7 +13,7 @@ from sheetgen.checking.claims import handed_out_in, is_spare
 from sheetgen.errors import FolderError
 from sheetgen.flows.sources import all_protocols
 from sheetgen.layout.class_book_plan import stations_plan
-from sheetgen.layout.handouts import Meeting, handouts_layout
+from sheetgen.layout.handouts import Lesson, Meeting, handouts_layout
 from sheetgen.layout.paper_form import PaperForm, paper_forms_layout
 from sheetgen.model.attempt import CopyRecord
 from sheetgen.model.layout import Identity, Layout
@@ -65,8 +65,12 @@ def _records(folder: ClassFolder, book: ClassBook, session: int) -> list[CopyRec
     """The sheets of the session by measurer, the spare ones last."""
     pairs = {(pairing.measurer, pairing.participant) for pairing in book.pairings}
     handed_out = handed_out_in(keep.load_records(folder), book, session)
-    wanted = [one for one in handed_out if is_spare(one) or (one.student_id, one.participant_id) in pairs]
-    return sorted(wanted, key=lambda one: (is_spare(one), one.student_id, one.participant_id))
+    wanted = [
+        record
+        for record in handed_out
+        if is_spare(record) or (record.student_id, record.participant_id) in pairs
+    ]
+    return sorted(wanted, key=lambda record: (is_spare(record), record.student_id, record.participant_id))
 
 
 def _forms(folder: ClassFolder, records: Sequence[CopyRecord]) -> tuple[list[PaperForm], list[str]]:
@@ -102,18 +106,13 @@ def _handouts(
         for pairing, line in zip(book.pairings, plan.lines, strict=True)
     }
     people = {person.student_id: person for person in book.people}
-    meetings = [
-        Meeting(
-            people[record.student_id],
-            people[record.participant_id],
-            record,
-            turns.get((record.student_id, record.participant_id)),
-        )
-        for record in records
-        if not is_spare(record)
-    ]
+    meetings = []
+    for record in records:
+        pair = (record.student_id, record.participant_id)
+        if not is_spare(record):
+            meetings.append(Meeting(people[pair[0]], people[pair[1]], record, turns.get(pair)))
     spare_files = [f"spare/{record.file_name}" for record in records if is_spare(record)]
-    return handouts_layout(meetings, spare_files, book, plan, protocol, session, texts)
+    return handouts_layout(Lesson(session, book, protocol, plan, meetings, spare_files), texts)
 
 
 def _written(path: Path, layout: Layout) -> list[str]:

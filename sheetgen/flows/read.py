@@ -22,7 +22,7 @@ from sheetgen.flows.results import Read, by_subject, write_results
 from sheetgen.flows.review import Harvested, harvest_review, redraw_review
 from sheetgen.flows.sources import load_book
 from sheetgen.flows.taking_in import taken_in
-from sheetgen.layout.care import counts_as_under_18
+from sheetgen.layout.student import counts_as_under_18
 from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.finding import Finding
 from sheetgen.model.settings import ClassBook

@@ -3,8 +3,7 @@
 import random
 from collections.abc import Callable, Mapping
 
-from sheetgen.checking.progress import next_step
-from sheetgen.checking.recalculate import live_values, recalculate
+from sheetgen.checking.recalculate import live_values, next_step, recalculate
 from sheetgen.layout.vocabulary import entry_names, live_names, own_decimals, own_steps, sex_words
 from sheetgen.model.layout import Value
 from sheetgen.model.protocol import Protocol

@@ -9,9 +9,8 @@ from sheetgen.checking.class_book import class_book_from
 from sheetgen.checking.drawn_language import drawn_language
 from sheetgen.errors import FolderError, SheetgenError
 from sheetgen.flows.wording import in_words, refusal_in_words
-from sheetgen.layout.care import careful_protocol
 from sheetgen.layout.class_book import default_settings
-from sheetgen.layout.student import LAYOUT_VERSION, student_layout
+from sheetgen.layout.student import LAYOUT_VERSION, careful_protocol, student_layout
 from sheetgen.model.finding import Worded
 from sheetgen.model.layout import Layout
 from sheetgen.model.protocol import Protocol

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Mapping
-from functools import lru_cache
 
 from sheetgen.model.layout import Place
 
@@ -11,7 +10,6 @@ __all__ = ["absolute", "column_letters", "column_number", "in_tab", "resolved", 
 _PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9_]*)\}(?::\{([a-z][a-z0-9_]*)\})?")
 
 
-@lru_cache(maxsize=1024)
 def column_letters(column: int) -> str:
     """Return the letters of a column.
 

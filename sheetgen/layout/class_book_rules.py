@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from sheetgen.layout.address import absolute
+from sheetgen.layout.cells import number_rule, text_rule, words_rule
 from sheetgen.layout.class_book_calculator import IDS, ISSUED, calculated
 from sheetgen.layout.class_book_words import (
     DIVISIONS,
@@ -14,7 +15,6 @@ from sheetgen.layout.class_book_words import (
     WHOLE_SETTINGS,
     YES_NO,
 )
-from sheetgen.layout.rules import number_rule, text_rule, words_rule
 from sheetgen.model.layout import Rule
 from sheetgen.model.protocol import Protocol
 

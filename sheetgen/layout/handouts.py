@@ -4,29 +4,27 @@ Names stand here and in the class book only. No readings.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 from sheetgen.layout.cells import heading_row, label
 from sheetgen.layout.class_book_plan import StationLine, StationsPlan
 from sheetgen.layout.number_text import shown_number
-from sheetgen.layout.printed import (
+from sheetgen.layout.paper_form import (
     LARGEST_SCALE,
     LINE_WIDTH,
     PAGE_WIDTH,
     Row,
     broken,
-    cells_of,
-    heights_of,
+    printed_tab,
     scale_for,
-    width_in_characters,
 )
-from sheetgen.layout.start import CAUTIONS
+from sheetgen.layout.vocabulary import CAUTIONS
 from sheetgen.model.attempt import CopyRecord
 from sheetgen.model.layout import Layout, Tab
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import ClassBook, Person
 
-__all__ = ["Meeting", "handouts_layout"]
+__all__ = ["Lesson", "Meeting", "handouts_layout"]
 
 SLIPS_A_PAGE = 12
 OPENING, TYPING, CLOSING = 10, 15, 5
@@ -63,33 +61,31 @@ class Meeting:
     turn: StationLine | None
 
 
-def handouts_layout(
-    meetings: Sequence[Meeting],
-    spare_files: Sequence[str],
-    book: ClassBook,
-    plan: StationsPlan,
-    protocol: Protocol,
-    session: int,
-    texts: Texts,
-) -> Layout:
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """What the teacher's workbook of one session is made from.
+
+    meetings : in the order of the slips. spare_files : names of the spare sheets.
+    """
+
+    session: int
+    book: ClassBook
+    protocol: Protocol
+    plan: StationsPlan
+    meetings: Sequence[Meeting]
+    spare_files: Sequence[str]
+
+
+def handouts_layout(lesson: Lesson, texts: Texts) -> Layout:
     """Return the Layout of the workbook for the teacher.
 
     Parameters
     ----------
-    meetings : in the order of the slips. spare_files : names of the spare sheets of the session.
-    protocol : that of the class. texts : those of a sheet and of `paper.LANGUAGE`, by key.
+    texts : those of a sheet and of `paper.LANGUAGE`, by key.
     """
-    return Layout(
-        title=texts["run.title"].format(session=session),
-        subject=texts["run.subject"],
-        language=book.settings.language,
-        tabs=(
-            _slips_tab(meetings, session, texts),
-            _run_tab(spare_files, book, plan, protocol, session, texts),
-            _stations_tab(meetings, session, texts),
-        ),
-        page_text=texts["sheet.page"],
-    )
+    tabs = (_slips_tab(lesson, texts), _run_tab(lesson, texts), _stations_tab(lesson, texts))
+    title, language = texts["run.title"].format(session=lesson.session), lesson.book.settings.language
+    return Layout(title, texts["run.subject"], language, tabs, page_text=texts["sheet.page"])
 
 
 def _name(person: Person) -> str:
@@ -98,12 +94,8 @@ def _name(person: Person) -> str:
 
 def _slip(meeting: Meeting, texts: Texts) -> tuple[str, ...]:
     turn, record = meeting.turn, meeting.record
-    if turn is None:
-        where = texts["slip.turn_open"].format(caliper=record.caliper_id)
-    else:
-        where = texts["slip.turn"].format(
-            caliper=record.caliper_id, wave=turn.wave, from_minute=turn.from_minute, to_minute=turn.to_minute
-        )
+    when = {} if turn is None else asdict(turn)
+    where = texts["slip.turn" if turn else "slip.turn_open"].format(caliper=record.caliper_id, **when)
     measurer, participant = (
         texts[f"slip.{role}"].format(name=_name(person), student_id=person.student_id)
         for role, person in (("measurer", meeting.measurer), ("participant", meeting.participant))
@@ -112,8 +104,9 @@ def _slip(meeting: Meeting, texts: Texts) -> tuple[str, ...]:
     return (measurer, participant, where, sheet, texts["slip.file"].format(file=record.file_name))
 
 
-def _slips_tab(meetings: Sequence[Meeting], session: int, texts: Texts) -> Tab:
-    head = [Row(22.0, ((0, texts["slip.title"].format(session=session), "paper_title"),))]
+def _slips_tab(lesson: Lesson, texts: Texts) -> Tab:
+    meetings = lesson.meetings
+    head = [Row(22.0, ((0, texts["slip.title"].format(session=lesson.session), "paper_title"),))]
     notice = broken(texts["slip.names"], LINE_WIDTH, 10.0)
     rows = [*head, *(Row(14.0, ((0, line, "paper_line"),)) for line in notice), Row(_SLIP_GAP)]
     breaks: list[int] = []
@@ -126,36 +119,13 @@ def _slips_tab(meetings: Sequence[Meeting], session: int, texts: Texts) -> Tab:
             rows.append(Row(height, cells))
         rows.append(Row(_SLIP_GAP))
     page = len(head) * 22.0 + len(notice) * 14.0 + SLIPS_A_PAGE / 2 * (sum(_SLIP_HEIGHTS) + _SLIP_GAP)
-    return _tab("slips", texts["slip.tab"], rows, _SLIP_WIDTHS, scale_for((page + _SLIP_GAP,)), breaks)
+    return printed_tab("slips", texts["slip.tab"], rows, _SLIP_WIDTHS, scale_for((page + _SLIP_GAP,)), breaks)
 
 
-def _tab(
-    key: str, title: str, rows: Sequence[Row], widths: Sequence[float], scale: int, breaks: Sequence[int] = ()
-) -> Tab:
-    """A tab of printed rows; widths in pixels."""
-    return Tab(
-        key,
-        title,
-        tuple(cells_of(rows)),
-        tuple(map(width_in_characters, widths)),
-        heights_of(rows),
-        first_entry=(0, 0),
-        scale=scale,
-        page_breaks=tuple(breaks),
-    )
-
-
-def _run_tab(
-    spare_files: Sequence[str],
-    book: ClassBook,
-    plan: StationsPlan,
-    protocol: Protocol,
-    session: int,
-    texts: Texts,
-) -> Tab:
+def _run_tab(lesson: Lesson, texts: Texts) -> Tab:
     """One page: the scale gives way where a class needs more words."""
-    rows = [Row(20.0, ((0, texts["run.title"].format(session=session), "paper_title"),))]
-    for what, sentences in _run_parts(spare_files, book, plan, protocol, session, texts):
+    rows = [Row(20.0, ((0, texts["run.title"].format(session=lesson.session), "paper_title"),))]
+    for what, sentences in _run_parts(lesson, texts):
         for number, sentence in enumerate(sentences):
             beside = what if number == 0 else ""
             lines = max(
@@ -166,22 +136,17 @@ def _run_tab(
             cells = ((0, beside, words[0]), (1, sentence, words[1]))
             rows.append(Row(_RUN_LINE * lines + 2.0, cells))
     scale = min(scale_for(row.height for row in rows), LARGEST_SCALE * PAGE_WIDTH // sum(_RUN_WIDTHS))
-    return _tab("run", texts["run.tab"], rows, _RUN_WIDTHS, scale)
+    return printed_tab("run", texts["run.tab"], rows, _RUN_WIDTHS, scale)
 
 
-def _run_parts(
-    spare_files: Sequence[str],
-    book: ClassBook,
-    plan: StationsPlan,
-    protocol: Protocol,
-    session: int,
-    texts: Texts,
-) -> list[tuple[str, tuple[str, ...]]]:
+def _run_parts(lesson: Lesson, texts: Texts) -> list[tuple[str, tuple[str, ...]]]:
     """What stands on the run sheet: a heading and its sentences."""
+    book, plan = lesson.book, lesson.plan
     names = sorted({line.station for line in plan.lines})
+    limit = shown_number(book.settings.tolerance, texts)
     words = {
         "class_title": book.title,
-        "protocol": protocol.title,
+        "protocol": lesson.protocol.title,
         "pairs": len(plan.lines),
         "calipers": len(names),
         "caliper_names": ", ".join(names),
@@ -193,11 +158,10 @@ def _run_parts(
         "measured": OPENING + plan.minutes,
         "typed": OPENING + plan.minutes + TYPING,
         "end": OPENING + plan.minutes + TYPING + CLOSING,
-        "spare_files": ", ".join(spare_files),
-        "session": session,
+        "spare_files": ", ".join(lesson.spare_files),
+        "session": lesson.session,
         "due_date": book.due_date,
-        "tolerance": shown_number(book.settings.tolerance, texts)
-        + texts[f"about.tolerance_{book.settings.tolerance_kind}"],
+        "tolerance": limit + texts[f"about.tolerance_{book.settings.tolerance_kind}"],
         "zero_rule": texts["about.zero_rule"],
         "site_rule": texts[f"about.site_rule_{book.settings.site_rule}"],
         "missing_rule": texts["about.missing_rule"],
@@ -207,29 +171,26 @@ def _run_parts(
         return tuple(texts[f"run.{key}"].format(**words) for key in keys)
 
     due = said("collect_due")[0] if book.due_date else ""
-    return [
-        (texts["run.lesson"], said("lesson_text")),
-        (texts["run.numbers"], said("numbers_text")),
-        (texts["run.before"], said("before_text")),
-        (texts["run.order"], said("order_1", "order_2", "order_3", "order_4")),
-        (texts["run.rules"], said("rule_circuit", "rule_zero", "rule_third", "rule_value", "rule_missing")),
-        (texts["run.out"], said("out_text")),
-        (texts["run.absent"], said("absent_text")),
-        (texts["run.broken"], said("broken_text")),
-        (texts["run.late"], said("late_text" if spare_files else "late_none")),
-        (texts["run.collect"], (due + said("collect_text")[0],)),
-        (texts["run.care"], tuple(f"{number}. {texts[key]}" for number, key in enumerate(CAUTIONS, start=1))),
-    ]
+    parts = {
+        **{part: said(f"{part}_text") for part in ("lesson", "numbers", "before")},
+        "order": said("order_1", "order_2", "order_3", "order_4"),
+        "rules": said("rule_circuit", "rule_zero", "rule_third", "rule_value", "rule_missing"),
+        **{part: said(f"{part}_text") for part in ("out", "absent", "broken")},
+        "late": said("late_text" if lesson.spare_files else "late_none"),
+        "collect": (due + said("collect_text")[0],),
+        "care": tuple(f"{number}. {texts[key]}" for number, key in enumerate(CAUTIONS, start=1)),
+    }
+    return [(texts[f"run.{part}"], sentences) for part, sentences in parts.items()]
 
 
-def _stations_tab(meetings: Sequence[Meeting], session: int, texts: Texts) -> Tab:
+def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
     """By caliper and turn, so that each station's lines stand together."""
     cells = [
-        label(0, 0, texts["station.title"].format(session=session), "title"),
+        label(0, 0, texts["station.title"].format(session=lesson.session), "title"),
         label(1, 0, texts["station.names"], "step"),
         *heading_row(_STATION_HEADING, [texts[f"station.{name}"] for name in _STATION_COLUMNS]),
     ]
-    planned = [(meeting.turn, meeting) for meeting in meetings if meeting.turn is not None]
+    planned = [(meeting.turn, meeting) for meeting in lesson.meetings if meeting.turn is not None]
     planned.sort(key=lambda pair: (pair[0].station, pair[0].wave))
     for row, (turn, meeting) in enumerate(planned, start=_STATION_HEADING + 1):
         measurer, participant = meeting.measurer, meeting.participant

@@ -1,28 +1,40 @@
-"""The paper forms of a session: one page a sheet, to fill by hand and to type from afterwards.
+"""What is printed: pages of rows one below the other, and the paper forms of a session, one page a sheet, to
+fill by hand and to type from afterwards.
 
 Codes only, no names. Practice readings stand on every form, so that all papers look alike and nobody asks.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate, chain
 
+from sheetgen.layout.cells import label
 from sheetgen.layout.number_text import shown_number
-from sheetgen.layout.printed import (
-    LINE_WIDTH,
-    Row,
-    broken,
-    cells_of,
-    first_rows,
-    heights_of,
-    scale_for,
-    width_in_characters,
-)
-from sheetgen.layout.vocabulary import reading_name, sex_words, start_entries
+from sheetgen.layout.text_size import text_pixels
+from sheetgen.layout.vocabulary import PRACTISED, listed_words, reading_name, sex_words, start_entries
 from sheetgen.model.layout import Layout, Tab, Value
 from sheetgen.model.protocol import Protocol
-from sheetgen.model.settings import Caliper, SheetSettings
+from sheetgen.model.settings import SheetSettings
 
-__all__ = ["FORMS_A_TAB", "PaperForm", "paper_forms_layout"]
+__all__ = [
+    "FORMS_A_TAB", "LARGEST_SCALE", "LINE_WIDTH", "PAGE_POINTS", "PAGE_WIDTH", "PaperForm", "Row", "broken",
+    "paper_forms_layout", "printed_tab", "scale_for",
+]  # fmt: skip
+
+Texts = Mapping[str, str]
+
+PAGE_WIDTH = 610
+"""What all columns together may take [px at 100 %]. Where a program has not got the typeface, a wider one
+makes every column a fifth wider; at the largest scale even those fit between the margins of A4."""
+LINE_WIDTH = 680
+"""What a line of text may take [px in the wide typeface]."""
+PAGE_POINTS = 695.0
+"""What all rows of a page may take [points]: a little less than Letter leaves between its margins."""
+LARGEST_SCALE = 94
+"""Per cent."""
+
+_PADDING = 12
+
 
 FORMS_A_TAB = 500
 """The file format takes about a thousand page breaks a tab."""
@@ -35,15 +47,81 @@ _WIDTHS = (130, 82, 82, 72, 72, 82, 90)
 _GRID = ("site", "round_1", "round_2", "difference", "third_needed", "round_3", "not_taken")
 _RULES = ("circuit", "third", "scale")
 _CARE = ("choice", "worry", "screen", "quiet", "hygiene", "gentle")
-_DETAILS = ("age_years", "sex_equation", "mass_kg", "zero_mm", "length_upper_arm_cm", "length_thigh_cm")
 _FIELD_HEIGHT = 20.0
 _LINE_HEIGHT = 12.0
 _TEXT_POINTS = 9.0
-_GAP = Row(5.0)
 
-Texts = Mapping[str, str]
 Field = tuple[str, str]
 """What is asked for, and the choices to tick; no choices: a box to write in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row: its height [points] and its fixed cells as (column, value, format word)."""
+
+    height: float
+    cells: tuple[tuple[int, Value, str], ...] = ()
+
+
+def printed_tab(
+    key: str, title: str, rows: Sequence[Row], widths: Sequence[float], scale: int, breaks: Sequence[int] = ()
+) -> Tab:
+    """Return a tab of rows one below the other; widths in pixels, breaks before these rows."""
+    cells = [
+        label(number, column, value, format)
+        for number, row in enumerate(rows)
+        for column, value, format in row.cells
+    ]
+    return Tab(
+        key,
+        title,
+        tuple(cells),
+        # The other way round than text_size.column_pixels.
+        tuple((pixels - 5) / 7 for pixels in widths),
+        tuple((number, row.height) for number, row in enumerate(rows)),
+        first_entry=(0, 0),
+        scale=scale,
+        page_breaks=tuple(breaks),
+    )
+
+
+def broken(text: str, pixels: float, points: float, bold: bool = False) -> tuple[str, ...]:
+    """Return a text as lines that fit a width, broken at its spaces; a word wider than that stays whole.
+
+    Parameters
+    ----------
+    pixels : what a line may take [px at 100 %]. points : size of the type.
+
+    Examples
+    --------
+    >>> broken("one two three", 80, 12)
+    ('one two', 'three')
+    """
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_pixels(longer, bold, points) <= pixels - _PADDING:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return tuple(lines)
+
+
+def scale_for(heights: Iterable[float]) -> int:
+    """Return the per cent at which rows of these heights [points] fit on one page, at least 10.
+
+    A page of A4 as well as one of Letter.
+
+    Examples
+    --------
+    >>> scale_for([300.0, 300.0]), scale_for([690.0, 310.0])
+    (94, 69)
+    """
+    needed = sum(heights)
+    return max(10, min(LARGEST_SCALE, int(100 * PAGE_POINTS / needed))) if needed else LARGEST_SCALE
+
+
+_GAP = Row(5.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,28 +155,15 @@ def paper_forms_layout(forms: Sequence[PaperForm], language: str, texts: Texts) 
     pages = [_page(form, number, len(forms), texts) for number, form in enumerate(forms, start=1)]
     head = Row(20.0, ((0, texts["paper.title"], "paper_title"),))
     scale = min(scale_for((head.height, *(row.height for row in page))) for page in pages)
-    parts = [pages[at : at + FORMS_A_TAB] for at in range(0, len(pages), FORMS_A_TAB)]
-    return Layout(
-        title=texts["paper.title"],
-        subject=texts["paper.subject"],
-        language=language,
-        tabs=tuple(_tab(part, number, head, scale, texts) for number, part in enumerate(parts, start=1)),
-        page_text=texts["sheet.page"],
-    )
-
-
-def _tab(pages: Sequence[Sequence[Row]], number: int, head: Row, scale: int, texts: Texts) -> Tab:
-    rows = [head, *(row for page in pages for row in page)]
-    return Tab(
-        f"forms_{number}",
-        texts["paper.tab"] if number == 1 else f"{texts['paper.tab']} {number}",
-        tuple(cells_of(rows)),
-        tuple(map(width_in_characters, _WIDTHS)),
-        heights_of(rows),
-        first_entry=(0, 0),
-        scale=scale,
-        page_breaks=first_rows(pages, 1)[1:],
-    )
+    tabs = []
+    for number, at in enumerate(range(0, len(pages), FORMS_A_TAB), start=1):
+        part = pages[at : at + FORMS_A_TAB]
+        title = texts["paper.tab"] if number == 1 else f"{texts['paper.tab']} {number}"
+        breaks = accumulate((len(page) for page in part[:-1]), initial=1)
+        rows = [head, *chain.from_iterable(part)]
+        tabs.append(printed_tab(f"forms_{number}", title, rows, _WIDTHS, scale, [*breaks][1:]))
+    title, subject = texts["paper.title"], texts["paper.subject"]
+    return Layout(title, subject, language, tuple(tabs), page_text=texts["sheet.page"])
 
 
 def _page(form: PaperForm, number: int, count: int, texts: Texts) -> tuple[Row, ...]:
@@ -135,46 +200,36 @@ def _head(form: PaperForm, number: int, count: int, texts: Texts) -> list[Row]:
 
 
 def _caliper_words(form: PaperForm, texts: Texts) -> str:
-    caliper = _issued(form)
+    register = {caliper.identifier: caliper for caliper in form.settings.calipers}
+    caliper = register[str(form.identity["issued_caliper"])]
     sign = "at" if caliper.zero == 0 else "below" if caliper.zero < 0 else "above"
     zero = texts[f"paper.zero_{sign}"].format(zero=shown_number(abs(caliper.zero), texts))
-    return texts["paper.caliper"].format(
-        caliper=caliper.identifier,
-        division=shown_number(caliper.division, texts),
-        opening=shown_number(caliper.opening, texts),
-        zero=zero,
-    )
-
-
-def _issued(form: PaperForm) -> Caliper:
-    issued = form.identity["issued_caliper"]
-    return next(caliper for caliper in form.settings.calipers if caliper.identifier == issued)
+    scale = {name: shown_number(getattr(caliper, name), texts) for name in ("division", "opening")}
+    return texts["paper.caliper"].format(caliper=caliper.identifier, zero=zero, **scale)
 
 
 def _fields(form: PaperForm, texts: Texts) -> list[Row]:
     """What is written down once, two a row; only what the sheet asks for."""
     asked = start_entries(form.protocol)
-    source = _choices(texts, ("measured", "practice"))
-    items: list[Field] = (
-        [(texts["paper.own_id"], ""), (texts["paper.participant_id"], "")] if form.spare else []
-    )
-    items += [(texts["paper.date"], ""), (texts["paper.initials"], "")]
-    items += [(texts["paper.zero_today"], ""), (texts["paper.participant_today"], "")]
-    items += [(texts["paper.source"], source), (texts["paper.side"], _choices(texts, ("right", "left")))]
-    if "age_years" in asked:
-        items.append((texts["paper.age"], ""))
-    if "sex_equation" in asked:
-        items.append((texts["paper.equation"], _choices(texts, sex_words(form.protocol))))
-    if "mass_kg" in asked:
-        items.append((texts["paper.mass"], ""))
-    if len(items) % 2:
-        items.append(("", ""))
+    choices = {
+        "source": listed_words("data_source"),
+        "side": listed_words("side"),
+        "equation": sex_words(form.protocol),
+    }
+    names = ["own_id", "participant_id"] if form.spare else []
+    names += ["date", "initials", "zero_today", "participant_today", "source", "side"]
+    once = {"age_years": "age", "sex_equation": "equation", "mass_kg": "mass"}
+    names += [name for entry, name in once.items() if entry in asked]
+    names += [""] * (len(names) % 2)
     for part in ("upper_arm", "thigh"):
         if f"length_{part}_cm" in asked:
-            items += [(texts[f"paper.length_{part}"], ""), (texts[f"paper.midpoint_{part}"], "")]
+            names += [f"length_{part}", f"midpoint_{part}"]
+    fields = [
+        (texts[f"paper.{name}"] if name else "", _choices(texts, choices.get(name, ()))) for name in names
+    ]
     return [
-        Row(_FIELD_HEIGHT, (*_field(items[at], 0, 1, 1), *_field(items[at + 1], 3, 5, 4)))
-        for at in range(0, len(items), 2)
+        Row(_FIELD_HEIGHT, (*_field(left, 0, 1, 1), *_field(right, 3, 5, 4)))
+        for left, right in zip(fields[::2], fields[1::2], strict=True)
     ]
 
 
@@ -204,14 +259,9 @@ def _grid(protocol: Protocol, texts: Texts) -> list[Row]:
 
 
 def _second_caliper(texts: Texts) -> Row:
-    labels = ((0, "second"), (2, "second_zero"), (4, "second_from"))
-    return Row(
-        30.0,
-        (
-            *((at, texts[f"paper.{name}"], "paper_wrapped") for at, name in labels),
-            *((at, "", "paper_box") for at in (1, 3, 5, 6)),
-        ),
-    )
+    names = {0: "second", 2: "second_zero", 4: "second_from"}
+    labels = ((at, texts[f"paper.{name}"], "paper_wrapped") for at, name in names.items())
+    return Row(30.0, (*labels, *((at, "", "paper_box") for at in (1, 3, 5, 6))))
 
 
 def _rule(name: str, settings: SheetSettings, texts: Texts) -> str:
@@ -223,12 +273,8 @@ def _lines(heading: str, sentences: Iterable[str]) -> list[Row]:
     """A heading, then each sentence from a new line on, indented below its first."""
     rows = [Row(_LINE_HEIGHT + 1, tuple((at, heading if at == 0 else "", "paper_part") for at in range(7)))]
     for sentence in sentences:
-        lines = broken(sentence, LINE_WIDTH - 14, _TEXT_POINTS)
-        starts = ("– ", *("   " for _ in lines[1:]))
-        rows += [
-            Row(_LINE_HEIGHT, ((0, start + line, "paper_text"),))
-            for start, line in zip(starts, lines, strict=True)
-        ]
+        for number, line in enumerate(broken(sentence, LINE_WIDTH - 14, _TEXT_POINTS)):
+            rows.append(Row(_LINE_HEIGHT, ((0, ("   " if number else "– ") + line, "paper_text"),)))
     return rows
 
 
@@ -238,7 +284,7 @@ def _practice(form: PaperForm, texts: Texts) -> list[Row]:
     columns = ("site", "practice_1", "practice_2", "practice_3", "practice_details")
     heading = tuple((at, texts[f"paper.{name}"], "paper_practice_heading") for at, name in enumerate(columns))
     headings = (*heading, (5, "", "paper_practice_heading"), (6, "", "paper_practice_heading"))
-    details = [name for name in _DETAILS if f"practice_{name}" in form.identity]
+    details = [name for name in PRACTISED if f"practice_{name}" in form.identity]
     sites = form.protocol.sites
     rows = [*_lines(texts["paper.practice"], ()), Row(_LINE_HEIGHT, headings)]
     for at in range(max(len(sites), len(details))):

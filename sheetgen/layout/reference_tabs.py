@@ -1,20 +1,30 @@
-"""The tabs Sites and About: what to look up."""
+"""The tabs Sites and About: what to look up; and the drawn figures of the sites."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
-from sheetgen.layout.cells import formula, heading_row, identity, label
-from sheetgen.layout.figures import FIGURE_SIZE, caption, large_image
+from sheetgen.layout.cells import heading_row, label, tab_head
 from sheetgen.layout.number_text import shown_number
-from sheetgen.layout.start import CAUTIONS
 from sheetgen.layout.text_size import height_for, lines_needed
-from sheetgen.layout.working import equation_text, equation_title
-from sheetgen.model.layout import Tab
+from sheetgen.layout.vocabulary import CAUTIONS
+from sheetgen.layout.working import conversion_text, equation_text, equation_title
+from sheetgen.model.layout import Image, Tab
 from sheetgen.model.protocol import Equation, Protocol, Site
 from sheetgen.model.settings import SheetSettings
 
-__all__ = ["about_tab", "sites_tab"]
+__all__ = [
+    "FIGURES", "FIGURE_SIZE", "SMALL_SIZE", "Figure", "about_tab", "caption", "large_image", "sites_tab",
+    "small_image",
+]  # fmt: skip
 
 Texts = Mapping[str, str]
+
+FIGURE_SIZE = (200, 162)
+"""Width and height on the tab Sites [px]; the files hold a little more than twice as many dots."""
+SMALL_SIZE = (48, 32)
+"""Width and height beside a row [px]; the files hold twice as many dots."""
+
+_NO_FIGURE = "none"
 
 _SITES_HEADING = 4
 _SITES_COLUMNS = ("site", "figure", "fold", "landmark", "cues")
@@ -22,19 +32,41 @@ _SITES_WIDTHS = (21, 29, 12, 32, 34)
 _ABOUT_WIDTHS = (34, 96)
 
 
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """What a shipped figure shows.
+
+    direction : of the fold drawn. view, caption : keys of texts: from where, and what its letters mean.
+    """
+
+    direction: str
+    view: str
+    caption: str
+
+
+FIGURES = {
+    "chest": Figure("diagonal", "figure.front", "figure.chest"),
+    "midaxillary": Figure("vertical", "figure.side", "figure.midaxillary"),
+    "triceps": Figure("vertical", "figure.back", "figure.triceps"),
+    "subscapular": Figure("diagonal", "figure.back", "figure.subscapular"),
+    "abdominal": Figure("vertical", "figure.front", "figure.abdominal"),
+    "suprailiac": Figure("diagonal", "figure.side", "figure.suprailiac"),
+    "suprailiac-side": Figure("diagonal", "figure.side", "figure.suprailiac-side"),
+    "thigh": Figure("vertical", "figure.front", "figure.thigh"),
+    "biceps": Figure("vertical", "figure.front", "figure.biceps"),
+    "calf": Figure("vertical", "figure.inner", "figure.calf"),
+}
+"""By name: the file is templates/figures/NAME.png, and NAME-small.png beside it."""
+
+
 def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
     """Return the tab Sites: where each fold is and how it is taken."""
     cells = [
-        label(0, 0, texts["sites.title"], "title"),
-        identity(0, 1, "sheet_line", "line"),
-        label(1, 0, texts["sites.instruction"], "step"),
+        *tab_head("sites", 3, texts),
         label(2, 0, texts["sites.legend"], "step"),
-        label(3, 0, texts["readings.next_step"], "label"),
-        formula(3, 1, "={shown_next_step}", texts["step.cautions"], "step"),
         *heading_row(_SITES_HEADING, [texts[f"sites.{name}"] for name in _SITES_COLUMNS]),
     ]
-    heights = []
-    images = []
+    heights, images = [], []
     for row, site in enumerate(protocol.sites, start=_SITES_HEADING + 1):
         image = large_image(site, row, 1, texts)
         cells += [
@@ -44,7 +76,7 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
             label(row, 3, site.landmark, "site_text"),
             label(row, 4, " ".join(site.cues), "site_text"),
         ]
-        images += [] if image is None else [image]
+        images.append(image)
         heights.append((row, _site_height(site, texts, image is not None)))
     return Tab(
         "sites",
@@ -53,7 +85,7 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
         _SITES_WIDTHS,
         tuple(heights),
         freeze=(_SITES_HEADING + 1, 0),
-        images=tuple(images),
+        images=tuple(image for image in images if image is not None),
     )
 
 
@@ -88,26 +120,16 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         rows.append((texts["about.estimate"], texts[reason]))
     if protocol.conversions:
         conversion = protocol.conversion(settings.conversion)
-        how = f"{shown_number(conversion.numerator, texts)} / D - {shown_number(conversion.offset, texts)}"
+        how = conversion_text(conversion, texts)
         rows.append((texts["about.conversion"], f"{conversion.title}: {how}. {conversion.source}."))
     rows += [(texts["about.notes"], note) for note in protocol.notes]
-    cells = [
-        label(0, 0, texts["about.title"], "title"),
-        identity(0, 1, "sheet_line", "line"),
-        label(1, 0, texts["readings.next_step"], "label"),
-        formula(1, 1, "={shown_next_step}", texts["step.cautions"], "step"),
-        label(3, 0, texts["about.rules"], "heading"),
-        label(3, 1, "", "heading"),
-    ]
-    for row, (name, text) in enumerate(rows, start=4):
-        cells += [label(row, 0, name, "label_top"), label(row, 1, text, "wrap")]
-    caution_row = 5 + len(rows)
-    cells += [label(caution_row, 0, texts["about.cautions"], "heading"), label(caution_row, 1, "", "heading")]
     numbered = [(str(number), texts[key]) for number, key in enumerate(CAUTIONS, start=1)]
-    for row, (name, text) in enumerate(numbered, start=caution_row + 1):
-        cells += [label(row, 0, name, "label_top"), label(row, 1, text, "wrap")]
-    heights = [(row, _about_height(*pair)) for row, pair in enumerate(rows, start=4)]
-    heights += [(row, _about_height(*pair)) for row, pair in enumerate(numbered, start=caution_row + 1)]
+    cells, heights = tab_head("about", 1, texts), []
+    for start, key, part in ((3, "rules", rows), (5 + len(rows), "cautions", numbered)):
+        cells += [label(start, 0, texts[f"about.{key}"], "heading"), label(start, 1, "", "heading")]
+        for row, (name, text) in enumerate(part, start=start + 1):
+            cells += [label(row, 0, name, "label_top"), label(row, 1, text, "wrap")]
+            heights.append((row, _about_height(name, text)))
     return Tab("about", texts["tab.about"], tuple(cells), _ABOUT_WIDTHS, tuple(heights))
 
 
@@ -118,20 +140,60 @@ def _about_height(name: str, text: str) -> float:
 
 
 def _range_text(equation: Equation, texts: Texts) -> str:
-    if equation.sum_minimum is None or equation.sum_maximum is None:
-        sums = texts["about.no_sums"]
-    else:
-        low, high = shown_number(equation.sum_minimum, texts), shown_number(equation.sum_maximum, texts)
-        sums = texts["about.sums"].format(minimum=low, maximum=high)
-    density = ""
-    if equation.standard_error_density is not None:
-        density = f"{shown_number(equation.standard_error_density, texts)} g/ml, "
+    def shown(name: str) -> str:
+        value = getattr(equation, name)
+        return "" if value is None else shown_number(value, texts)
+
+    low, high, error = (shown(name) for name in ("sum_minimum", "sum_maximum", "standard_error_density"))
+    published = texts["about.sums"].format(minimum=low, maximum=high)
     return texts["about.range"].format(
-        age_minimum=shown_number(equation.age_minimum, texts),
-        age_maximum=shown_number(equation.age_maximum, texts),
-        sums=sums,
-        standard_error_density=density,
-        standard_error_percent=shown_number(equation.standard_error_percent, texts),
+        **{name: shown(name) for name in ("age_minimum", "age_maximum", "standard_error_percent")},
+        sums=published if low and high else texts["about.no_sums"],
+        standard_error_density=f"{error} g/ml, " if error else "",
         sample=equation.sample,
         source=equation.source,
     )
+
+
+def caption(site: Site, texts: Texts) -> str:
+    """Return what the letters in the figure of a site mean, nothing where it has no figure."""
+    figure = _figure_of(site)
+    return "" if figure is None else texts[figure.caption]
+
+
+def large_image(site: Site, row: int, column: int, texts: Texts) -> Image | None:
+    """Return the figure of a site as it stands at the top of a cell, None where it has none.
+
+    A name that is not a shipped one stands for a drawing of the class's own.
+    """
+    if _figure_of(site) is None and site.figure not in ("", _NO_FIGURE, *FIGURES):
+        direction = texts[f"sites.{site.direction}"]
+        words = texts["figure.own"].format(site=site.title, direction=direction, landmark=site.landmark)
+        return Image(row, column, site.figure, *FIGURE_SIZE, words, 5, 5)
+    return _image(site, row, column, texts, "", FIGURE_SIZE, 5)
+
+
+def small_image(site: Site, row: int, column: int, texts: Texts) -> Image | None:
+    """Return the small figure of a site, without letters, for a row of 26 points; None where it has none."""
+    return _image(site, row, column, texts, "-small", SMALL_SIZE, 1)
+
+
+def _figure_of(site: Site) -> Figure | None:
+    """A figure that shows another direction than the protocol says would teach the wrong fold."""
+    figure = FIGURES.get(site.figure or site.word)
+    return figure if figure is not None and figure.direction == site.direction else None
+
+
+def _image(
+    site: Site, row: int, column: int, texts: Texts, ending: str, size: tuple[int, int], offset: int
+) -> Image | None:
+    figure = _figure_of(site)
+    if figure is None:
+        return None
+    words = texts["figure.alternative"].format(
+        site=site.title,
+        view=texts[figure.view],
+        direction=texts[f"sites.{site.direction}"],
+        caption=texts[figure.caption],
+    )
+    return Image(row, column, (site.figure or site.word) + ending, *size, words, offset, offset)

@@ -3,8 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from sheetgen.layout.cells import heading_row, label
-from sheetgen.layout.rules import number_rule, text_rule, words_rule
+from sheetgen.layout.cells import heading_row, label, number_rule, text_rule, words_rule
 from sheetgen.layout.text_size import height_for, lines_needed
 from sheetgen.model.layout import Cell, Layout, Rule, Tab, Value
 

@@ -1,22 +1,19 @@
-"""The Layout of a student workbook, from protocol, settings and texts."""
+"""The Layout of a student workbook, from protocol, settings and texts; and the careful form of a protocol:
+what is left of it under 18, or where nobody gets an estimate."""
 
 from collections.abc import Mapping
 from dataclasses import replace
 
 from sheetgen.layout.address import absolute, in_tab, resolved
 from sheetgen.layout.calculator import calculator_tab
-from sheetgen.layout.calculator_flow import entries_due
-from sheetgen.layout.practice import practice_values
-from sheetgen.layout.readings import readings_tab
+from sheetgen.layout.entry_tabs import readings_tab, start_tab
 from sheetgen.layout.reference_tabs import about_tab, sites_tab
-from sheetgen.layout.results import results_tab
-from sheetgen.layout.start import start_tab
-from sheetgen.layout.working import working_tab
-from sheetgen.model.layout import Cell, Identity, Layout, Place, Tab, Value
+from sheetgen.layout.working import results_tab, working_tab
+from sheetgen.model.layout import Cell, Layout, Place, Tab
 from sheetgen.model.protocol import Protocol
-from sheetgen.model.settings import SheetSettings
+from sheetgen.model.settings import Person, SheetSettings
 
-__all__ = ["LAYOUT_VERSION", "sheet_identity", "student_layout"]
+__all__ = ["LAYOUT_VERSION", "careful_protocol", "counts_as_under_18", "student_layout"]
 
 LAYOUT_VERSION = 2
 """Counts up with every change of a sheet's cells. A Layout that is stored stays as it was; this number only
@@ -56,77 +53,52 @@ def student_layout(
         if cell.role == "entry"
     }
     tabs = [*visible, calculator_tab(protocol, settings, settings_text, texts, blocks, entries)]
-    places = {cell.name: (tab.key, cell.row, cell.column) for tab in tabs for cell in tab.cells if cell.name}
     titles = {tab.key: tab.title for tab in tabs}
-    return Layout(
+    layout = Layout(
         title=texts["sheet.title"],
         subject=texts["sheet.subject"],
         language=settings.language,
-        tabs=tuple(_resolved_tab(tab, places, titles) for tab in tabs),
+        tabs=tuple(tabs),
         settings_text=settings_text,
         page_text=texts["sheet.page"],
     )
+    places = layout.places()
+    return replace(layout, tabs=tuple(_resolved_tab(tab, places, titles) for tab in tabs))
 
 
-def sheet_identity(
-    protocol: Protocol,
-    settings: SheetSettings,
-    texts: Mapping[str, str],
-    copy_code: str,
-    class_code: str,
-    student_id: str,
-    participant_code: str,
-    session_number: int,
-    caliper_id: str,
-) -> Identity:
-    """Return what one copy carries: its identity, its practice readings, and the caliper issued.
+def counts_as_under_18(person: Person, minors: str) -> bool:
+    """Tell whether a person's sheet is made for someone under 18.
 
-    Raises
-    ------
-    KeyError : the caliper is not in the register.
+    Parameters
+    ----------
+    minors : what the class says: `all` everyone; `some` everyone not said to be of age; `none` only those
+        said to be under 18.
+
+    Examples
+    --------
+    >>> counts_as_under_18(Person("1", "A", "B"), "some"), counts_as_under_18(Person("1", "A", "B"), "none")
+    (True, False)
     """
-    row, caliper = next(
-        (index, caliper)
-        for index, caliper in enumerate((*settings.calipers, None), start=1)
-        if caliper is None or caliper.identifier == caliper_id
-    )
-    if caliper is None:
-        raise KeyError(caliper_id)
-    codes: dict[str, Value] = {
-        "copy_code": copy_code,
-        "class_code": class_code,
-        "student_id": student_id,
-        "participant_code": participant_code,
-        "protocol_id": protocol.identifier,
-        "session_number": session_number,
-        "caliper_zero_mm": caliper.zero,
-        "issued_caliper": caliper_id,
-    }
-    line = texts["sheet.line"].format(**codes)
-    # First results of the formulas that follow from the caliper issued.
-    from_caliper: dict[str, Value] = {
-        "caliper_id": caliper_id,
-        "in_caliper_id": caliper_id,
-        "caliper_row": row,
-        "caliper_division": caliper.division,
-        "caliper_opening": caliper.opening,
-        "caliper_zero": caliper.zero,
-        "shown_caliper": caliper_id,
-        "shown_division": caliper.division,
-        "shown_opening": caliper.opening,
-        "entries_made": 1,
-    }
-    due = entries_due(protocol)
-    shown_entries = f"1{texts['start.entries_of']}{due}{texts['start.entries_made']}"
-    return Identity(
-        {
-            **codes,
-            **from_caliper,
-            "sheet_line": line,
-            "shown_entries": shown_entries,
-            **practice_values(protocol, caliper, copy_code),
-        }
-    )
+    if minors == "all" or person.under_18 == "yes":
+        return True
+    return minors == "some" and person.under_18 != "no"
+
+
+def careful_protocol(protocol: Protocol, settings: SheetSettings) -> Protocol:
+    """Return the protocol as a sheet may ask for it.
+
+    Notes
+    -----
+    Under 18 there are no trunk sites, and no estimate unless the class turned it on and the protocol needs no
+    trunk site for it. With `sums-only` nobody gets an estimate. Care beats a protocol's own range of ages.
+    Where a protocol has trunk sites only, no site is left, and no sheet can be made of it.
+    """
+    sites = tuple(site for site in protocol.sites if not (settings.under_18 and site.trunk))
+    whole = len(sites) == len(protocol.sites)
+    allowed = not settings.under_18 or (settings.youth_estimate == "on" and whole)
+    if whole and allowed and settings.estimates == "on":
+        return protocol
+    return replace(protocol, sites=sites, equations=(), conversions=(), default_conversion="")
 
 
 def _block(tab: Tab) -> str:
@@ -137,19 +109,15 @@ def _block(tab: Tab) -> str:
 
 
 def _resolved_tab(tab: Tab, places: Mapping[str, Place], titles: Mapping[str, str]) -> Tab:
+    """A tab with addresses in its formulas, its cells by row and column."""
+
     def address(template: str) -> str:
         return resolved(template, tab.key, places, titles)
 
     def cell_resolved(cell: Cell) -> Cell:
-        rule = cell.rule
-        if rule is not None and rule.formula:
-            rule = replace(rule, formula=address(rule.formula))
+        rule = cell.rule and replace(cell.rule, formula=address(cell.rule.formula))
         return replace(cell, formula=address(cell.formula), rule=rule)
 
-    return replace(
-        tab,
-        cells=tuple(
-            cell_resolved(cell) for cell in sorted(tab.cells, key=lambda cell: (cell.row, cell.column))
-        ),
-        emphases=tuple(replace(emphasis, formula=address(emphasis.formula)) for emphasis in tab.emphases),
-    )
+    cells = sorted(tab.cells, key=lambda cell: (cell.row, cell.column))
+    emphases = (replace(emphasis, formula=address(emphasis.formula)) for emphasis in tab.emphases)
+    return replace(tab, cells=tuple(map(cell_resolved, cells)), emphases=tuple(emphases))

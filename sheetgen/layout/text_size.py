@@ -3,7 +3,6 @@ the narrower ones as well."""
 
 import math
 import unicodedata
-from functools import lru_cache
 
 __all__ = ["column_pixels", "height_for", "lines_needed", "text_pixels"]
 
@@ -80,7 +79,6 @@ def column_pixels(width: float) -> int:
     return int(width * 7 + 5)
 
 
-@lru_cache(maxsize=8192)
 def lines_needed(text: str, width: float, bold: bool = False, indent: int = 0) -> int:
     """Return the lines of a text that is wrapped at its spaces in a column of so many characters.
 
@@ -115,7 +113,6 @@ def height_for(lines: int) -> float:
     return min(_POINTS_A_LINE * lines + _POINTS_AROUND, _TALLEST)
 
 
-@lru_cache(maxsize=512)
 def _letter(letter: str, bold: bool) -> int:
     plain = unicodedata.normalize("NFD", letter)[0]
     return _WIDTHS[bold].get(plain, _OTHER)

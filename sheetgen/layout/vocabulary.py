@@ -1,30 +1,16 @@
 """The fixed words of a student workbook: entry names, list words, and their order. One fact, one table."""
 
+from dataclasses import dataclass
+
 from sheetgen.model.protocol import Protocol
 
 __all__ = [
-    "ANSWERS",
-    "CONFIRM_WORDS",
-    "DATA_SOURCE_WORDS",
-    "MAJORITY",
-    "NOT_TAKEN_WORDS",
-    "OWN_DECIMALS",
-    "ROUNDS",
-    "SEX_WORDS",
-    "SIDE_WORDS",
-    "STEPS",
-    "TEXT_ENTRIES",
-    "change_words",
-    "entry_names",
-    "listed_words",
-    "live_names",
-    "own_decimals",
-    "own_steps",
-    "reading_name",
-    "sex_words",
-    "start_entries",
-    "step_group",
-]
+    "ANSWERS", "CAUTIONS", "CONFIRM_WORDS", "DATA_SOURCE_WORDS", "FILLED_IN", "MAJORITY",
+    "NOT_TAKEN_WORDS", "OWN_DECIMALS", "PRACTISED", "ROUNDS", "SEX_WORDS", "SIDE_WORDS",
+    "START_ENTRIES", "STEPS", "SUM_AND_ESTIMATE", "TEXT_ENTRIES", "change_words", "entry_names",
+    "listed_words", "live_names", "own_decimals", "own_steps", "reading_name", "sex_words",
+    "start_entries", "step_group",
+]  # fmt: skip
 
 ROUNDS = (1, 2, 3)
 CONFIRM_WORDS = ("yes",)
@@ -44,32 +30,58 @@ _GROUPS = {
     "fat_free_mass_kg": "fat-free-mass",
 }  # fmt: skip
 
+SUM_AND_ESTIMATE = tuple(_GROUPS)
+"""Names of the live results that follow from all sites together."""
+
 STEPS = (
     "cautions", "sex-equation", "age", "caliper", "zero", "lengths",
     "round-1", "round-2", "third", "values", "working", "done",
 )  # fmt: skip
 """What the sheet asks for next, in this order."""
 
+CAUTIONS = tuple(f"caution.c{number:02}" for number in range(1, 14))
+"""Keys of the texts that every sheet prints."""
+
 MAJORITY = 18
 """Years. Below it trunk sites are closed and there is no estimate, whatever the protocol says."""
 
-_START_ENTRIES = (
-    "cautions_confirmed", "data_source", "participant_today", "age_years", "sex_equation", "mass_kg",
-    "caliper_id", "zero_mm", "side", "length_upper_arm_cm", "length_thigh_cm",
-    "caliper_id_2", "zero_2_mm", "changed_from",
-)  # fmt: skip
 
-TEXT_ENTRIES = frozenset(
-    {"cautions_confirmed", "data_source", "participant_today", "sex_equation", "caliper_id", "side",
-     "caliper_id_2", "changed_from"}
-)  # fmt: skip
-"""Entries on Start that hold text; the others hold numbers."""
+@dataclass(frozen=True, slots=True)
+class StartEntry:
+    """One entry on Start.
+
+    words : code words it may hold, none where it is chosen from no list of them.
+    limits : kind of number and its range, None for a text.
+    practised : the practice set of a sheet has a value for it. filled_in : code word at hand-out.
+    """
+
+    words: tuple[str, ...] = ()
+    limits: tuple[str, float, float] | None = None
+    practised: bool = False
+    filled_in: str = ""
 
 
-_LISTED = {
-    "cautions_confirmed": CONFIRM_WORDS, "data_source": DATA_SOURCE_WORDS, "sex_equation": SEX_WORDS,
-    "side": SIDE_WORDS,
-}  # fmt: skip
+START_ENTRIES = {
+    "cautions_confirmed": StartEntry(CONFIRM_WORDS),
+    "data_source": StartEntry(DATA_SOURCE_WORDS, filled_in="measured"),
+    "participant_today": StartEntry(),
+    "age_years": StartEntry(limits=("whole", 5, 110), practised=True),
+    "sex_equation": StartEntry(SEX_WORDS, practised=True),
+    "mass_kg": StartEntry(limits=("decimal", 10, 350), practised=True),
+    "caliper_id": StartEntry(),
+    "zero_mm": StartEntry(limits=("decimal", -10, 10), practised=True),
+    "side": StartEntry(SIDE_WORDS, filled_in="right"),
+    "length_upper_arm_cm": StartEntry(limits=("decimal", 10, 60), practised=True),
+    "length_thigh_cm": StartEntry(limits=("decimal", 15, 80), practised=True),
+    "caliper_id_2": StartEntry(),
+    "zero_2_mm": StartEntry(limits=("decimal", -10, 10)),
+    "changed_from": StartEntry(),
+}
+"""By name, in the order of the tab."""
+
+TEXT_ENTRIES = frozenset(name for name, entry in START_ENTRIES.items() if entry.limits is None)
+PRACTISED = tuple(name for name, entry in START_ENTRIES.items() if entry.practised)
+FILLED_IN = {name: entry.filled_in for name, entry in START_ENTRIES.items() if entry.filled_in}
 
 
 def listed_words(name: str) -> tuple[str, ...]:
@@ -80,7 +92,7 @@ def listed_words(name: str) -> tuple[str, ...]:
     >>> listed_words("side"), listed_words("not_taken_chest")[0], listed_words("caliper_id")
     (('right', 'left'), 'declined', ())
     """
-    return NOT_TAKEN_WORDS if name.startswith("not_taken_") else _LISTED.get(name, ())
+    return NOT_TAKEN_WORDS if name.startswith("not_taken_") else START_ENTRIES.get(name, StartEntry()).words
 
 
 def reading_name(round_number: int, site: str) -> str:
@@ -116,7 +128,7 @@ def start_entries(protocol: Protocol) -> tuple[str, ...]:
         "length_upper_arm_cm": bool(sites & {"triceps", "biceps"}),
         "length_thigh_cm": "thigh" in sites,
     }
-    return tuple(name for name in _START_ENTRIES if of_use.get(name, True))
+    return tuple(name for name in START_ENTRIES if of_use.get(name, True))
 
 
 def _midpoints(protocol: Protocol) -> list[str]:
@@ -127,7 +139,7 @@ def _midpoints(protocol: Protocol) -> list[str]:
 def own_steps(protocol: Protocol) -> tuple[tuple[str, str], ...]:
     """Return (own entry name, name of the live result it answers) in the order of working."""
     live = [*_midpoints(protocol), *(f"site_{site.word}" for site in protocol.sites), "sum_mm"]
-    if any(equation.form != "linear-percent" for equation in protocol.equations):
+    if any(equation.gives_density for equation in protocol.equations):
         live.append("density_g_ml")
     if protocol.equations:
         live += ["fat_percent", "fat_mass_kg", "fat_free_mass_kg"]
@@ -169,7 +181,4 @@ def entry_names(protocol: Protocol) -> tuple[str, ...]:
 def live_names(protocol: Protocol) -> tuple[str, ...]:
     """Return the names of all live results of a student workbook."""
     by_site = [f"{kind}_{site.word}" for kind in ("site", "third", "again") for site in protocol.sites]
-    return (
-        *_midpoints(protocol), *by_site,
-        "sum_mm", "density_g_ml", "fat_percent", "fat_mass_kg", "fat_free_mass_kg", "ready",
-    )  # fmt: skip
+    return (*_midpoints(protocol), *by_site, *SUM_AND_ESTIMATE, "ready")

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from functools import lru_cache
-from pathlib import Path
 from types import MappingProxyType
 
 from sheetgen.errors import FolderError, TemplateError
@@ -58,25 +57,20 @@ def own_figure(folder: ClassFolder, name: str) -> bytes:
     FolderError : it is missing, too large, or no PNG file.
     """
     path = folder.keep / "figures" / f"{name}.png"
+    data, found = b"", ""
     try:
         with path.open("rb") as file:
             data = file.read(LARGEST_FIGURE + 1)
+    except FileNotFoundError:
+        found = "no such file"
     except OSError as fault:
-        missing = isinstance(fault, FileNotFoundError)
-        found = "no such file" if missing else f"it cannot be read ({fault.strerror})"
-        raise _fault(path, name, found) from fault
+        found = f"it cannot be read ({fault.strerror})"
     if len(data) > LARGEST_FIGURE:
-        raise _fault(path, name, f"more than {LARGEST_FIGURE:,} bytes")
+        found = f"more than {LARGEST_FIGURE:,} bytes"
     # After the head of the format follow width and height, four bytes each.
-    if not data.startswith(_PNG) or not any(data[16:20]) or not any(data[20:24]):
-        raise _fault(path, name, "not a PNG file")
+    elif not found and not (data.startswith(_PNG) and any(data[16:20]) and any(data[20:24])):
+        found = "not a PNG file"
+    if found:
+        remedy = f'Put the drawing there, or write figure = "none" instead of "{name}" in the protocol.'
+        raise FolderError(path, found, f"a PNG file of at most {LARGEST_FIGURE:,} bytes", remedy)
     return data
-
-
-def _fault(path: Path, name: str, found: str) -> FolderError:
-    return FolderError(
-        path,
-        found,
-        f"a PNG file of at most {LARGEST_FIGURE:,} bytes",
-        f'Put the drawing there, or write figure = "none" instead of "{name}" in the protocol.',
-    )

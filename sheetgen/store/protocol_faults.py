@@ -4,18 +4,13 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations, pairwise
 from typing import Any
 
-from sheetgen.model.protocol import FORMS
-from sheetgen.store.protocol_keys import DENSITY_FORMS, Fault, Table, near, number_in, shown, tables_of
+from sheetgen.store.protocol_keys import Fault, Table, form_of, near, number_in, shown, tables_of
 from sheetgen.store.toml_lines import Place
 
 __all__ = ["sense_faults"]
 
-_UNBOUNDED_SUM_MM = 120.0
-"""A quadratic without sum_maximum must fall up to here: from here on equations tend to read low (a note)."""
-
 _SEXES = ("female", "male")
 _KEY_OF_ITS_OWN = {"sites": "word", "equations": "identifier", "conversions": "identifier"}
-_FALLS = "a density that falls as the sum grows, up to sum_maximum, and up to 120 mm where there is none"
 
 _TRUNK_SITES = frozenset(("chest", "midaxillary", "subscapular", "abdominal", "suprailiac"))
 """On the trunk whatever a protocol says, since care for minors hangs on it (common practice)."""
@@ -57,38 +52,20 @@ def _range_faults(equation: Table, place: Place) -> Iterator[Fault]:
 
 
 def _form_faults(equation: Table, place: Place) -> Iterator[Fault]:
-    form, coefficients = equation.get("form"), equation.get("coefficients")
-    error = "standard_error_density"
-    if form in DENSITY_FORMS and error not in equation:
-        yield Fault((*place, error), "missing", "a number above 0, in g/ml")
-    if form == "linear-percent" and error in equation:
-        yield Fault((*place, error), shown(equation[error]), "none: this form gives no density")
-    if form == "quadratic":
-        yield from _turning_faults(equation, place)
-    slope = number_in(coefficients, "sum_log10")
-    if form == "log10" and slope is not None and slope >= 0:
-        expected = "a number below 0; printed as D = c - m log10(S) it is -m"
-        yield Fault((*place, "coefficients", "sum_log10"), shown(slope), expected)
-    slope = number_in(coefficients, "sum_linear")
-    if form == "linear-percent" and slope is not None and slope <= 0:
-        expected = "a number above 0: per cent fat grows with the sum"
-        yield Fault((*place, "coefficients", "sum_linear"), shown(slope), expected)
-
-
-def _turning_faults(equation: Table, place: Place) -> Iterator[Fault]:
-    coefficients = equation.get("coefficients")
-    linear, squared = number_in(coefficients, "sum_linear"), number_in(coefficients, "sum_squared")
-    if linear is None or squared is None:
+    form, error = form_of(equation), "standard_error_density"
+    if form is None:
         return
+    if form.gives == "density" and error not in equation:
+        yield Fault((*place, error), "missing", "a number above 0, in g/ml")
+    if form.gives == "percent" and error in equation:
+        yield Fault((*place, error), shown(equation[error]), "none: this form gives no density")
+    numbers = {name: number_in(equation.get("coefficients"), name) for name in form.coefficients}
     low = number_in(equation, "sum_minimum") or 0.0
-    high = number_in(equation, "sum_maximum") if "sum_maximum" in equation else max(low, _UNBOUNDED_SUM_MM)
-    # The slope of a quadratic is largest at an end; beyond the vertex a thicker fold would read as less fat.
-    rising = [limit for limit in (low, high) if limit is not None and linear + 2 * squared * limit >= 0]
-    if rising:
-        found = f"a density that does not fall at a sum of {rising[0]} mm"
-        if linear < 0 < squared:
-            found += f": the equation turns back at {-linear / (2 * squared):.0f} mm"
-        yield Fault((*place, "coefficients"), found, _FALLS)
+    high = (number_in(equation, "sum_maximum") or low) if "sum_maximum" in equation else None
+    fault = form.fault({name: value for name, value in numbers.items() if value is not None}, low, high)
+    if fault is not None:
+        name, found, expected = fault
+        yield Fault((*place, "coefficients", *filter(None, (name,))), found, expected)
 
 
 def _sex_faults(protocol: Table, equations: Sequence[Table]) -> Iterator[Fault]:
@@ -141,13 +118,13 @@ def _conversion_faults(protocol: Table, equations: Sequence[Table]) -> Iterator[
         offset, numerator = number_in(conversion, "offset"), number_in(conversion, "numerator")
         if _at_least(offset, numerator):
             yield Fault(("conversions", index, "offset"), shown(offset), f"less than {shown(numerator)}")
-    forms = [equation.get("form") for equation in equations]
-    if any(form in DENSITY_FORMS for form in forms):
+    forms = [form_of(equation) for equation in equations]
+    if any(form is not None and form.gives == "density" for form in forms):
         if not protocol.get("conversions"):
             yield Fault(("conversions",), "missing", "at least one: an equation gives a density")
         if "default_conversion" not in protocol:
             yield Fault(("default_conversion",), "missing", "the identifier of one of the conversions")
-    elif all(isinstance(form, str) and form in FORMS for form in forms):
+    elif None not in forms:
         for key in ("conversions", "default_conversion"):
             if protocol.get(key):
                 yield Fault((key,), shown(protocol[key]), "no such key: no equation gives a density")

@@ -6,13 +6,10 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sheetgen.model.protocol import FORMS
+from sheetgen.model.protocol import FORMS, EquationForm
 from sheetgen.store.toml_lines import Place
 
-__all__ = ["DENSITY_FORMS", "Fault", "Table", "key_faults", "near", "number_in", "shown", "tables_of"]
-
-DENSITY_FORMS = ("quadratic", "log10")
-"""The forms that give a density, so that a conversion is needed."""
+__all__ = ["Fault", "Table", "form_of", "key_faults", "near", "number_in", "shown", "tables_of"]
 
 Table = Mapping[str, Any]
 
@@ -152,9 +149,9 @@ def key_faults(protocol: Table) -> Iterator[Fault]:
         for index, table in enumerate(tables_of(protocol, key)):
             yield from _faults_of_table(table, checks, (key, index), _LEFT_OUT_AT_WILL.get(key, ()))
     for index, equation in enumerate(tables_of(protocol, "equations")):
-        coefficients, form = equation.get("coefficients"), equation.get("form")
-        if isinstance(coefficients, dict) and isinstance(form, str) and form in FORMS:
-            checks = dict.fromkeys(FORMS[form], _number)
+        coefficients, form = equation.get("coefficients"), form_of(equation)
+        if isinstance(coefficients, dict) and form is not None:
+            checks = dict.fromkeys(form.coefficients, _number)
             yield from _faults_of_table(coefficients, checks, ("equations", index, "coefficients"))
 
 
@@ -162,6 +159,12 @@ def tables_of(table: Table, key: str) -> list[Table]:
     """Return the tables under a key, none where something else stands there."""
     value = table.get(key)
     return value if isinstance(value, list) and not any(map(_table, value)) else []
+
+
+def form_of(equation: Table) -> EquationForm | None:
+    """Return the form of an equation, None where it names none that is known."""
+    form = equation.get("form")
+    return FORMS.get(form) if isinstance(form, str) else None
 
 
 def number_in(table: Any, key: str) -> float | None:

@@ -77,7 +77,9 @@ def _protocol(table: Table) -> Protocol:
 
 def _equation(table: Table) -> Equation:
     numbers = {key: float(value) for key, value in table.items() if isinstance(value, int | float)}
-    coefficients = tuple((name, float(table["coefficients"][name])) for name in FORMS[table["form"]])
+    coefficients = tuple(
+        (name, float(table["coefficients"][name])) for name in FORMS[table["form"]].coefficients
+    )
     return Equation(
         **{**dict.fromkeys(_NONE_WHERE_LEFT_OUT), **table, **numbers, "coefficients": coefficients}
     )

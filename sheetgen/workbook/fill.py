@@ -5,7 +5,7 @@ from functools import partial
 
 from lxml import etree
 
-from sheetgen.layout.address import absolute
+from sheetgen.layout.address import column_letters
 from sheetgen.model.layout import Layout, Value
 from sheetgen.workbook.repack import with_parts_changed
 
@@ -30,63 +30,49 @@ def filled(
     ------
     KeyError : a name has no place.
     """
-    places = layout.places()
-    numbers = {tab.key: number for number, tab in enumerate(layout.tabs, start=1)}
+    places = {name: (key, _address(row, column)) for name, (key, row, column) in layout.places().items()}
     shown: dict[str, dict[Value, str]] = {
         cell.name: dict(zip(cell.rule.codes, cell.rule.words, strict=True))
         for tab in layout.tabs
         for cell in tab.cells
         if cell.rule is not None and cell.rule.codes
     }
-    typed: dict[str, dict[str, Value]] = {tab.key: {} for tab in layout.tabs}
-    stored: dict[str, dict[str, Value]] = {tab.key: {} for tab in layout.tabs}
-    for target, values in ((typed, entries), (stored, results or {})):
-        for name, value in values.items():
-            key, row, column = places[name]
-            if target is typed:
-                value = shown.get(name, {}).get(value, value)
-            target[key][absolute(row, column).replace("$", "")] = value
+    typed = {places[name]: shown.get(name, {}).get(value, value) for name, value in entries.items()}
+    stored = {places[name]: value for name, value in (results or {}).items()}
 
     def changed(key: str, part: bytes) -> bytes:
         root = etree.fromstring(part)
         for cell in root.iter(f"{_MAIN}c"):
-            address = cell.get("r")
-            if address in typed[key]:
-                _set(cell, typed[key][address])
+            place = (key, cell.get("r"))
+            if place in typed:
+                _put(cell, typed[place], typed=True)
             elif cell.find(f"{_MAIN}f") is not None:
-                _store(cell, stored[key].get(address))
+                _put(cell, stored.get(place), typed=False)
         text: bytes = etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)
         return text
 
-    return with_parts_changed(
-        data,
-        {f"xl/worksheets/sheet{number}.xml": partial(changed, key) for key, number in numbers.items()},
-    )
+    parts = {f"xl/worksheets/sheet{number}.xml": tab.key for number, tab in enumerate(layout.tabs, start=1)}
+    return with_parts_changed(data, {part: partial(changed, key) for part, key in parts.items()})
 
 
-def _set(cell: etree._Element, value: Value) -> None:
+def _address(row: int, column: int) -> str:
+    return f"{column_letters(column)}{row + 1}"
+
+
+def _put(cell: etree._Element, value: Value, typed: bool) -> None:
+    """Type a value into a cell, or put it beside its formula as the result, in place of what is there."""
     for child in list(cell):
-        cell.remove(child)
+        if typed or child.tag == f"{_MAIN}v":
+            cell.remove(child)
     cell.attrib.pop("t", None)
-    if value is None:
-        return
-    if isinstance(value, str):
+    if isinstance(value, str) and typed:
         cell.set("t", "inlineStr")
         text = etree.SubElement(etree.SubElement(cell, f"{_MAIN}is"), f"{_MAIN}t")
         # Else a spreadsheet program takes spaces at the ends away.
         text.set("{http://www.w3.org/XML/1998/namespace}space", "preserve")
         text.text = value
-    else:
-        etree.SubElement(cell, f"{_MAIN}v").text = repr(value)
-
-
-def _store(cell: etree._Element, value: Value) -> None:
-    """Put a result beside a formula, or take the old one away."""
-    for old in cell.findall(f"{_MAIN}v"):
-        cell.remove(old)
-    cell.attrib.pop("t", None)
-    if value is None:
-        return
-    if isinstance(value, str):
+    elif isinstance(value, str):
         cell.set("t", "str")
-    etree.SubElement(cell, f"{_MAIN}v").text = value if isinstance(value, str) else repr(value)
+        etree.SubElement(cell, f"{_MAIN}v").text = value
+    elif value is not None:
+        etree.SubElement(cell, f"{_MAIN}v").text = repr(value)

@@ -1,11 +1,19 @@
-"""A Layout becomes an .xlsx file, the same bytes for the same inputs."""
+"""A Layout becomes an .xlsx file, the same bytes for the same inputs; many copies of one by stamping.
+
+Stamping: the master is rendered once with a mark in place of every value that differs by copy, and its parts
+are cut at the marks. A copy is the pieces joined with its own values between them. It holds the same cells as
+a workbook rendered on its own.
+"""
 
 import io
+import re
 import struct
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
+from xml.sax.saxutils import escape
 
 import xlsxwriter
 from xlsxwriter.format import Format
@@ -13,11 +21,10 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from sheetgen.layout.address import absolute, in_tab
-from sheetgen.model.layout import Cell, Identity, Image, Layout, Rule, Tab, Value
-from sheetgen.workbook.chart import place_chart
-from sheetgen.workbook.repack import PROPERTIES, language_written, with_parts_changed
+from sheetgen.model.layout import Cell, Chart, Identity, Image, Layout, Rule, Tab, Value
+from sheetgen.workbook.repack import language_said, packed, parts_of, with_parts_changed
 
-__all__ = ["rendered"]
+__all__ = ["Master", "master_of", "rendered", "stamped"]
 
 _FIXED_DATE = datetime(2000, 1, 1, tzinfo=UTC)
 """The creation date in every file: a real one would make each run's bytes differ."""
@@ -27,6 +34,20 @@ _TYPEFACE_OF_PAGES = {"font_name": "Arial", "font_size": 10, "font_scheme": Fals
 what stands in for the usual one is so wide that a column would go to another page."""
 
 _PNG = b"\x89PNG\r\n\x1a\n"
+
+_INK = "#22312C"
+_PAPER = "#FFFFFF"
+_GRID = "#D9DEDB"
+_POINTS = 11
+_FONT = {"name": "Arial", "size": _POINTS, "color": _INK, "bold": False}
+_BARS: dict[str, dict[str, Any]] = {
+    "solid": {"fill": {"color": _INK}},
+    "striped": {"pattern": {"pattern": "wide_upward_diagonal", "fg_color": _INK, "bg_color": _PAPER}},
+}
+
+_FIRST_NUMBER = 7_310_000_000
+"""Marks for numbers count from here; no entry, code or coefficient is as large."""
+_MARK = re.compile(rb"\x7f\x7f([a-z0-9_]+)\x7f\x7f|(?<=<v>)(731\d{7})(?=</v>)")
 
 Formats = Mapping[str, Format]
 
@@ -71,12 +92,10 @@ def rendered(
         for image in tab.images:
             _place_image(sheet, image, (figures or {})[image.name])
         for chart in tab.charts:
-            place_chart(workbook, sheet, tab, chart)
+            _place_chart(workbook, sheet, tab, chart)
     for tab in layout.tabs:
-        for cell in tab.cells:
-            if cell.named:
-                place = in_tab(tab.title, absolute(cell.row, cell.column))
-                workbook.define_name(cell.defined_name, f"={place}")
+        for cell in (cell for cell in tab.cells if cell.named):
+            workbook.define_name(cell.defined_name, f"={_place_text(tab, cell)}")
     workbook.get_worksheet_by_name(layout.tabs[0].title).activate()
     workbook.close()
     return _finished(stream.getvalue(), layout.language)
@@ -96,8 +115,7 @@ def _write_tab(workbook: Workbook, tab: Tab, values: Mapping[str, Value], format
             place = (cell.row, cell.column, cell.row, cell.column)
             refused = sheet.data_validation(*place, _validation(cell.rule))
         if refused:
-            place_text = in_tab(tab.title, absolute(cell.row, cell.column))
-            raise ValueError(f"{place_text}: a text or rule longer than the file format allows")
+            raise ValueError(f"{_place_text(tab, cell)}: a text or rule longer than the file format allows")
     for emphasis in tab.emphases:
         sheet.conditional_format(
             emphasis.first_row, emphasis.first_column, emphasis.last_row, emphasis.last_column,
@@ -108,8 +126,13 @@ def _write_tab(workbook: Workbook, tab: Tab, values: Mapping[str, Value], format
     if tab.first_entry is not None:
         sheet.set_selection(*tab.first_entry, *tab.first_entry)
     sheet.hide_gridlines(2)
-    sheet.protect("", {"select_locked_cells": not _has_entries(tab), "select_unlocked_cells": True})
+    has_entries = any(cell.role == "entry" for cell in tab.cells)
+    sheet.protect("", {"select_locked_cells": not has_entries, "select_unlocked_cells": True})
     _print_setup(sheet, tab)
+
+
+def _place_text(tab: Tab, cell: Cell) -> str:
+    return in_tab(tab.title, absolute(cell.row, cell.column))
 
 
 def _place_image(sheet: Worksheet, image: Image, data: bytes) -> None:
@@ -132,46 +155,37 @@ def _place_image(sheet: Worksheet, image: Image, data: bytes) -> None:
         raise ValueError(f"figure {image.name}: not a PNG file")
 
 
-def _has_entries(tab: Tab) -> bool:
-    return any(cell.role == "entry" for cell in tab.cells)
-
-
 def _write_cell(sheet: Worksheet, cell: Cell, values: Mapping[str, Value], shape: Format) -> int:
     """Write a cell; a number other than 0 says that the writing library refused it."""
     value = values.get(cell.name, cell.value) if cell.name else cell.value
+    place = (cell.row, cell.column)
     written: int
     if cell.role == "formula":
-        first = "" if value is None else value
-        written = sheet.write_formula(cell.row, cell.column, cell.formula, shape, first)
+        written = sheet.write_formula(*place, cell.formula, shape, "" if value is None else value)
     elif value is None or value == "":
-        written = sheet.write_blank(cell.row, cell.column, None, shape)
+        written = sheet.write_blank(*place, None, shape)
     elif isinstance(value, str):
-        written = sheet.write_string(cell.row, cell.column, value, shape)
+        written = sheet.write_string(*place, value, shape)
     else:
-        written = sheet.write_number(cell.row, cell.column, value, shape)
+        written = sheet.write_number(*place, value, shape)
     return written
 
 
 def _validation(rule: Rule) -> dict[str, Any]:
-    shared = {
+    test: dict[str, Any] = {"criteria": "between", "minimum": rule.minimum, "maximum": rule.maximum}
+    if rule.kind == "list":
+        test = {"source": list(rule.words)}
+    elif rule.kind == "custom":
+        # With "ignore blank" on, a rule that looks at a blank cell would accept anything.
+        test = {"value": rule.formula, "ignore_blank": False}
+    return {
+        "validate": "integer" if rule.kind == "whole" else rule.kind,
+        **test,
         "input_title": rule.title[:32],
         "input_message": rule.prompt[:255],
         "error_title": rule.title[:32],
         "error_message": rule.error[:255],
         "error_type": "stop",
-    }
-    if rule.kind == "list":
-        return {**shared, "validate": "list", "source": list(rule.words)}
-    if rule.kind == "custom":
-        # With "ignore blank" on, a rule that looks at a blank cell would accept anything.
-        return {**shared, "validate": "custom", "value": rule.formula, "ignore_blank": False}
-    word = {"whole": "integer", "decimal": "decimal", "length": "length"}[rule.kind]
-    return {
-        **shared,
-        "validate": word,
-        "criteria": "between",
-        "minimum": rule.minimum,
-        "maximum": rule.maximum,
     }
 
 
@@ -192,13 +206,108 @@ def _print_setup(sheet: Worksheet, tab: Tab) -> None:
         sheet.print_area(0, 0, tab.printed_rows - 1, len(tab.widths) - 1)
 
 
+def _place_chart(workbook: Workbook, sheet: Worksheet, tab: Tab, chart: Chart) -> None:
+    """Put a native bar chart in its place: it moves with its cell, follows the cells that it shows, and reads
+    in grey. Bars are told apart by their filling, each with its number; one that is not there has none."""
+    drawn = workbook.add_chart({"type": "column"})
+    first, last, words = chart.categories
+    for series in chart.series:
+        drawn.add_series(
+            {
+                "name": series.name,
+                "categories": [tab.title, first, words, last, words],
+                "values": [tab.title, first, series.column, last, series.column],
+                "border": {"color": _INK, "width": 1},
+                "gap": 60,
+                "overlap": 0,
+                "data_labels": {"value": True, "num_format": "0.0#;;", "font": _FONT},
+                **_BARS[series.fill],
+            }
+        )
+    axis, grid = {"name_font": _FONT, "num_font": _FONT}, {"color": _GRID, "width": 0.75}
+    drawn.set_title({"name": chart.title, "name_font": {**_FONT, "size": _POINTS + 2, "bold": True}})
+    drawn.set_x_axis({"name": chart.category_title, **axis})
+    lines = {"major_gridlines": {"visible": True, "line": grid}}
+    drawn.set_y_axis({"name": chart.value_title, **axis, "num_format": "0", "min": 0, **lines})
+    drawn.set_legend({"position": "bottom", "font": _FONT})
+    drawn.set_size({"width": chart.width, "height": chart.height})
+    options = {"object_position": 2, "description": chart.alternative_text}
+    sheet.insert_chart(chart.row, chart.column, drawn, options)
+
+
 def _finished(data: bytes, language: str) -> bytes:
     """Forbid to add, rename or move tabs, and say the language: the writing library has no call for it."""
 
     def protect(part: bytes) -> bytes:
         return part.replace(b"<bookViews>", b'<workbookProtection lockStructure="1"/><bookViews>', 1)
 
-    def speak(part: bytes) -> bytes:
-        return language_written(part, language)
+    return with_parts_changed(data, {"xl/workbook.xml": protect, **language_said(language)})
 
-    return with_parts_changed(data, {"xl/workbook.xml": protect, PROPERTIES: speak})
+
+@dataclass(frozen=True, slots=True)
+class Master:
+    """A rendered workbook, cut at the marks.
+
+    parts : by name, each as pieces of text and the value names between them; none where it has no mark.
+    kinds : value name to whether it is a number.
+    """
+
+    parts: Mapping[str, tuple[tuple[bytes, ...], tuple[str, ...]]]
+    kinds: Mapping[str, bool]
+
+
+def master_of(
+    layout: Layout, example: Identity, style_text: str, figures: Mapping[str, bytes] | None = None
+) -> Master:
+    """Return the master of a Layout.
+
+    Parameters
+    ----------
+    example : the identity of any copy; every other copy has the same names, and a number where it has one.
+    figures : PNG files by name, at least those that the Layout asks for.
+
+    Raises
+    ------
+    KeyError : a cell asks for a format word that the style does not have, or the Layout for a figure that is
+        not given.
+    """
+    names = sorted(name for name, value in example.values.items() if value is not None)
+    kinds = {name: not isinstance(example.values[name], str) for name in names}
+    marks: dict[str, Value] = {
+        name: _FIRST_NUMBER + index if kinds[name] else f"\x7f\x7f{name}\x7f\x7f"
+        for index, name in enumerate(names)
+    }
+    data = rendered(layout, Identity(marks), style_text, figures)
+    cut = {}
+    for part_name, part in parts_of(data).items():
+        # A mark in the dots of a picture would be chance.
+        pieces = _MARK.split(part) if part_name.endswith((".xml", ".rels")) else [part]
+        # The pattern has two groups, of which one is empty at each mark.
+        found = tuple(
+            text.decode("ascii") if text else names[int(number) - _FIRST_NUMBER]
+            for text, number in zip(pieces[1::3], pieces[2::3], strict=True)
+        )
+        cut[part_name] = (tuple(pieces[::3]), found)
+    return Master(cut, kinds)
+
+
+def stamped(master: Master, identity: Identity) -> bytes:
+    """Return the workbook of one copy.
+
+    Raises
+    ------
+    ValueError : a value is missing, or is a text where the master has a number, or the other way round.
+    """
+    texts = {name: _text(name, identity.values.get(name), number) for name, number in master.kinds.items()}
+    parts = {}
+    for part, (pieces, names) in master.parts.items():
+        between = (texts[name] + piece for name, piece in zip(names, pieces[1:], strict=True))
+        parts[part] = b"".join((pieces[0], *between))
+    return packed(parts)
+
+
+def _text(name: str, value: Value, number: bool) -> bytes:
+    """A value as it stands in a part."""
+    if value is None or isinstance(value, str) == number:
+        raise ValueError(f"{name} must be {'a number' if number else 'a text'} in every copy, not {value!r}")
+    return (f"{value:.16G}" if not isinstance(value, str) else escape(value)).encode("utf-8")

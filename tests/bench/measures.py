@@ -36,8 +36,12 @@ from sheetgen.store.class_folder import ClassFolder  # noqa: E402
 from sheetgen.store.figures import figures_of  # noqa: E402
 from sheetgen.store.returned import open_returned  # noqa: E402
 from sheetgen.store.templates import read_template  # noqa: E402
-from sheetgen.workbook.render import rendered  # noqa: E402
-from sheetgen.workbook.stamp import Master, master_of, stamped  # noqa: E402
+from sheetgen.workbook.render import (  # noqa: E402
+    Master,
+    master_of,
+    rendered,
+    stamped,
+)
 from tests.bench.corpus import SESSION, files_of, newest_records  # noqa: E402
 
 __all__ = ["MEASURES", "main"]

@@ -4,8 +4,7 @@ from dataclasses import replace
 import pytest
 
 from sheetgen.checking.cached import cached_findings
-from sheetgen.checking.progress import next_step
-from sheetgen.checking.recalculate import live_values, recalculate
+from sheetgen.checking.recalculate import live_values, next_step, recalculate
 from sheetgen.checking.tab_match import matched_tabs
 from sheetgen.layout.vocabulary import live_names
 from sheetgen.model.finding import Worded

@@ -3,8 +3,7 @@ from dataclasses import replace
 import pytest
 
 from sheetgen.checking.examine import Examination, examined
-from sheetgen.checking.progress import next_step
-from sheetgen.checking.recalculate import live_values, recalculate
+from sheetgen.checking.recalculate import live_values, next_step, recalculate
 from sheetgen.layout.vocabulary import live_names
 from sheetgen.model.layout import Value
 from sheetgen.model.snapshot import Snapshot

@@ -8,7 +8,7 @@ from sheetgen.checking.identity import (
     named_text,
     settings_text_in,
 )
-from sheetgen.layout.student import sheet_identity
+from sheetgen.layout.sheet_copy import SheetCopy, sheet_identity
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 from sheetgen.store.figures import shipped_figures
 from sheetgen.store.keep import ALPHABET
@@ -59,9 +59,8 @@ STUDENTS = ("2024-0001", "2345-6789", "ABCD-EFGH", "9999-9999-9999")
 @pytest.mark.parametrize("student_id", STUDENTS)
 def test_student_id_that_looks_like_a_code_is_none(student_id: str) -> None:
     source = sheet_of().source
-    identity = sheet_identity(
-        source.protocol, source.settings, source.texts, "7K3F-9QXM", "CLASS2", student_id, "P-2A3B", 1, "C1"
-    )
+    copy = SheetCopy("7K3F-9QXM", "CLASS2", student_id, "P-2A3B", 1, "C1")
+    identity = sheet_identity(source.protocol, source.settings, source.texts, copy)
     state = state_of(rendered(source.layout, identity, read_template("style.toml"), shipped_figures()))
     assert copy_codes_in(state) == ("7K3F-9QXM",)
     assert copy_codes_in(replace(state, names={})) == ("7K3F-9QXM",)

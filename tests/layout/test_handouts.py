@@ -5,7 +5,7 @@ import tomllib
 from collections.abc import Sequence
 
 from sheetgen.layout.class_book_plan import stations_plan
-from sheetgen.layout.handouts import Meeting, handouts_layout
+from sheetgen.layout.handouts import Lesson, Meeting, handouts_layout
 from sheetgen.layout.paper_form import paper_forms_layout
 from sheetgen.model.attempt import CopyRecord
 from sheetgen.model.layout import Layout, Tab, Value
@@ -47,7 +47,7 @@ def layout_of(
     protocol = find_protocol("seven-sites")
     plan = stations_plan(PAIRINGS, len(protocol.sites), book.seconds_a_reading)
     meetings = [meeting_of(number, line) for number, line in enumerate(plan.lines)] * times
-    return handouts_layout(meetings, spares, book, plan, protocol, 1, texts)  # type: ignore[arg-type]
+    return handouts_layout(Lesson(1, book, protocol, plan, meetings, spares), texts)  # type: ignore[arg-type]
 
 
 def texts_on(tab: Tab) -> list[Value]:
@@ -82,7 +82,9 @@ def test_slips_that_hold_names_say_so_and_twelve_stand_on_a_page() -> None:
 def test_a_pair_without_a_turn_gets_a_slip_without_minutes() -> None:
     book = ClassBook("23456A", "Lighthouse", SETTINGS, PEOPLE, PAIRINGS)
     plan = stations_plan(PAIRINGS, 7, 45)
-    layout = handouts_layout([meeting_of(0, None)], (), book, plan, find_protocol("seven-sites"), 1, TEXTS)
+    layout = handouts_layout(
+        Lesson(1, book, find_protocol("seven-sites"), plan, [meeting_of(0, None)], ()), TEXTS
+    )
     assert "Caliper C1" in texts_on(layout.tab("slips"))
     assert len([cell for cell in layout.tab("stations").cells if cell.format.startswith("station")]) == 0
 
@@ -152,7 +154,7 @@ def test_every_text_of_what_is_printed_is_used_and_no_place_is_left_open() -> No
     book = ClassBook("23456A", "Lighthouse", SETTINGS, PEOPLE, PAIRINGS)
     plan = stations_plan(PAIRINGS, 7, 45)
     layouts.append(
-        handouts_layout([meeting_of(0, None)], (), book, plan, find_protocol("seven-sites"), 1, texts)
+        handouts_layout(Lesson(1, book, find_protocol("seven-sites"), plan, [meeting_of(0, None)], ()), texts)
     )
     assert sorted(set(load_texts("paper.en")) - texts.asked) == []
     shown = [text for layout in layouts for tab in layout.tabs for text in texts_on(tab)]

@@ -7,8 +7,21 @@ from dataclasses import replace
 import pytest
 
 from sheetgen.flows.sources import source_of
-from sheetgen.layout.paper_form import FORMS_A_TAB, SMALLEST_ROW, PaperForm, paper_forms_layout
-from sheetgen.layout.student import sheet_identity
+from sheetgen.layout.paper_form import (
+    FORMS_A_TAB,
+    LARGEST_SCALE,
+    PAGE_POINTS,
+    PAGE_WIDTH,
+    SMALLEST_ROW,
+    PaperForm,
+    Row,
+    broken,
+    paper_forms_layout,
+    printed_tab,
+    scale_for,
+)
+from sheetgen.layout.sheet_copy import SheetCopy, sheet_identity
+from sheetgen.layout.text_size import column_pixels, text_pixels
 from sheetgen.model.layout import Layout, Value
 from sheetgen.model.settings import SheetSettings
 from sheetgen.store.templates import read_template
@@ -25,9 +38,8 @@ def form_of(
     settings: SheetSettings = SETTINGS, caliper_id: str = "C1", spare: bool = False, code: str = "7K3F-9QXM"
 ) -> PaperForm:
     source = source_of(settings)
-    identity = sheet_identity(
-        source.protocol, source.settings, source.texts, code, "CLASS2", "S01", "P-2A3B", 1, caliper_id
-    )
+    copy = SheetCopy(code, "CLASS2", "S01", "P-2A3B", 1, caliper_id)
+    identity = sheet_identity(source.protocol, source.settings, source.texts, copy)
     return PaperForm(identity.values, source.protocol, source.settings, spare)
 
 
@@ -175,3 +187,60 @@ def test_a_long_student_id_takes_another_line() -> None:
     form = form_of()
     long = replace(form, identity={**form.identity, "student_id": "0123456789 " * 4})
     assert len(layout_of(long).tabs[0].heights) == len(layout_of(form).tabs[0].heights) + 1
+
+
+ROWS = (Row(20.0, ((0, "one", "text"), (2, 3.5, "paper_number"))), Row(5.0))
+
+
+def test_rows_stand_one_below_the_other() -> None:
+    tab = printed_tab("key", "Title", (*ROWS, *ROWS), (75, 82), 94, (2,))
+    found = [(cell.row, cell.column, cell.value, cell.format) for cell in tab.cells]
+    assert found == [
+        (0, 0, "one", "text"),
+        (0, 2, 3.5, "paper_number"),
+        (2, 0, "one", "text"),
+        (2, 2, 3.5, "paper_number"),
+    ]
+    assert tab.heights == ((0, 20.0), (1, 5.0), (2, 20.0), (3, 5.0))
+    assert tab.page_breaks == (2,)
+
+
+def test_broken_lines_hold_every_word_and_fit() -> None:
+    text = "Say numbers quietly, to the recorder only: no calling out, no list, no ranking."
+    lines = broken(text, 200, 9.0)
+    assert " ".join(lines) == text
+    assert len(lines) == 3
+    assert max(text_pixels(line, points=9.0) for line in lines) <= 200
+
+
+def test_broken_keeps_a_word_wider_than_the_line_whole() -> None:
+    assert broken("a incomprehensibilities b", 60, 9.0) == ("a", "incomprehensibilities", "b")
+    assert broken("", 60, 9.0) == ()
+
+
+SCALES = [
+    # height in points, per cent
+    (0.0, 94),
+    (100.0, 94),
+    (739.0, 94),  # 695 / 739 = 0.9405
+    (740.0, 93),  # 695 / 740 = 0.9392
+    (1390.0, 50),
+    (100_000.0, 10),
+]
+
+
+@pytest.mark.parametrize(("height", "scale"), SCALES)
+def test_scale_for(height: float, scale: int) -> None:
+    assert scale_for((height / 2, height / 2)) == scale
+
+
+def test_a_page_fits_on_a4_and_letter_even_in_a_wide_typeface() -> None:
+    """Between margins of 0.5 and 0.6 inch A4 leaves 523 points across and Letter 705.6 down. A digit of Arial
+    at 10 points counts as 7 px, that of the widest stand-in, DejaVu Sans, is 8.48 px wide."""
+    assert PAGE_WIDTH * 8.48 / 7 * 0.75 * LARGEST_SCALE / 100 < 523
+    assert PAGE_POINTS < 705.6
+
+
+@pytest.mark.parametrize("pixels", [75, 82, 130, 590])
+def test_widths_of_a_printed_tab_undo_column_pixels(pixels: int) -> None:
+    assert abs(column_pixels(printed_tab("key", "Title", ROWS, (pixels,), 94).widths[0]) - pixels) <= 1

@@ -3,14 +3,17 @@
 import re
 import tomllib
 from collections.abc import Iterator
+from dataclasses import replace
 
 import msgspec
 import pytest
 
-from sheetgen.layout.student import sheet_identity
+from sheetgen.layout.sheet_copy import SheetCopy, sheet_identity
+from sheetgen.layout.student import careful_protocol, counts_as_under_18
 from sheetgen.layout.vocabulary import entry_names, live_names
 from sheetgen.model.layout import Cell, Layout, Tab
-from sheetgen.model.settings import Caliper, SheetSettings
+from sheetgen.model.settings import Caliper, Person, SheetSettings
+from sheetgen.store.protocols import find_protocol
 from sheetgen.store.templates import read_template
 from tests.sheets import settings_with, sheet_of
 
@@ -307,6 +310,86 @@ def test_identity_names_cells_of_the_layout() -> None:
 def test_identity_with_a_caliper_that_is_not_in_the_register() -> None:
     source = sheet_of().source
     with pytest.raises(KeyError, match="C9"):
-        sheet_identity(
-            source.protocol, source.settings, source.texts, "7K3F-9QXM", "CLASS2", "S01", "P-2A3B", 1, "C9"
-        )
+        copy = SheetCopy("7K3F-9QXM", "CLASS2", "S01", "P-2A3B", 1, "C9")
+        sheet_identity(source.protocol, source.settings, source.texts, copy)
+
+
+# under_18 on the roster, minors in the class, whether the sheet is made for someone under 18
+PEOPLE = (
+    ("yes", "none", True),
+    ("yes", "some", True),
+    ("yes", "all", True),
+    ("no", "none", False),
+    ("no", "some", False),
+    ("no", "all", True),
+    ("", "none", False),
+    ("", "some", True),
+    ("", "all", True),
+)
+
+
+@pytest.mark.parametrize(("under_18", "minors", "expected"), PEOPLE)
+def test_who_counts_as_under_18(under_18: str, minors: str, expected: bool) -> None:
+    assert counts_as_under_18(Person("S01", "Ada", "Fen", under_18=under_18), minors) == expected
+
+
+# protocol, under 18, youth estimate, estimates, sites left, equations left
+CAREFUL = (
+    ("seven-sites", False, "off", "on", 7, 2),
+    ("seven-sites", False, "on", "on", 7, 2),
+    ("seven-sites", False, "off", "sums-only", 7, 0),
+    ("seven-sites", True, "off", "on", 2, 0),
+    ("seven-sites", True, "on", "on", 2, 0),
+    ("three-sites-men", True, "on", "on", 1, 0),
+    ("three-sites-women", True, "on", "on", 2, 0),
+    ("four-sites", False, "off", "on", 4, 10),
+    ("four-sites", True, "on", "on", 2, 0),
+    ("youth-two-sites", True, "off", "on", 2, 0),
+    ("youth-two-sites", True, "on", "on", 2, 2),
+    ("youth-two-sites", True, "on", "sums-only", 2, 0),
+    ("youth-two-sites", False, "off", "on", 2, 2),
+    ("folds-only", True, "on", "on", 4, 0),
+)
+
+
+@pytest.mark.parametrize(("protocol_id", "under_18", "youth", "estimates", "sites", "equations"), CAREFUL)
+def test_what_is_left_of_a_protocol(
+    protocol_id: str, under_18: bool, youth: str, estimates: str, sites: int, equations: int
+) -> None:
+    settings = settings_with(
+        protocol_id=protocol_id, under_18=under_18, youth_estimate=youth, estimates=estimates
+    )
+    left = careful_protocol(find_protocol(protocol_id), settings)
+    assert (len(left.sites), len(left.equations)) == (sites, equations)
+    assert not (under_18 and any(site.trunk for site in left.sites))
+    assert equations > 0 or (left.conversions, left.default_conversion) == ((), "")
+
+
+def test_protocol_of_an_adult_is_left_as_it_is() -> None:
+    protocol = find_protocol("seven-sites")
+    assert careful_protocol(protocol, settings_with()) == protocol
+
+
+def test_sites_that_are_left_keep_their_order_and_the_rest_of_the_protocol_stays() -> None:
+    protocol = find_protocol("seven-sites")
+    left = careful_protocol(protocol, settings_with(under_18=True))
+    assert [site.word for site in left.sites] == ["triceps", "thigh"]
+    assert (left.identifier, left.standard, left.notes) == (
+        "seven-sites",
+        protocol.standard,
+        protocol.notes,
+    )
+
+
+def test_care_beats_a_range_of_ages_that_the_protocol_gives() -> None:
+    """An equation for people of 16 is published; it needs trunk sites, so nobody of 16 is asked for them."""
+    protocol = find_protocol("four-sites")
+    assert min(equation.age_minimum for equation in protocol.equations) == 16
+    left = careful_protocol(protocol, settings_with(under_18=True, youth_estimate="on"))
+    assert (len(left.sites), left.equations) == (2, ())
+
+
+def test_protocol_of_trunk_sites_only_has_no_site_left() -> None:
+    protocol = find_protocol("seven-sites")
+    trunk = replace(protocol, sites=tuple(site for site in protocol.sites if site.trunk))
+    assert careful_protocol(trunk, settings_with(under_18=True)).sites == ()

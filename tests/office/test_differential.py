@@ -11,8 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.checking.progress import next_step
-from sheetgen.checking.recalculate import live_values, recalculate
+from sheetgen.checking.recalculate import live_values, next_step, recalculate
 from sheetgen.layout.vocabulary import NOT_TAKEN_WORDS, SEX_WORDS, entry_names, live_names, own_steps
 from sheetgen.model.layout import Value
 from tests.office.client import Office

@@ -12,7 +12,7 @@ from itertools import pairwise
 from sheetgen.checking.recalculate import recalculate
 from sheetgen.flows.sample_entries import with_own_working
 from sheetgen.layout.paper_form import PaperForm, paper_forms_layout
-from sheetgen.layout.practice import practice_values
+from sheetgen.layout.sheet_copy import practice_values
 from sheetgen.layout.vocabulary import ROUNDS, entry_names, own_steps, reading_name, start_entries
 from sheetgen.model.layout import Tab, Value
 from sheetgen.model.settings import SheetSettings

@@ -152,7 +152,7 @@ def test_coefficients_are_the_published_ones_to_the_last_digit() -> None:
         for equation in table.get("equations", ()):
             shipped[equation["identifier"]] = equation["coefficients"]
     assert shipped == {
-        row["equation"]: {name: Decimal(row[name]) for name in FORMS[row["form"]]}
+        row["equation"]: {name: Decimal(row[name]) for name in FORMS[row["form"]].coefficients}
         for row in rows("equations")
     }
 
@@ -164,7 +164,9 @@ def test_equations_are_loaded_as_published() -> None:
         for equation in protocol.equations:
             row = published[equation.identifier]
             assert (equation.sex, equation.form) == (row["sex"], row["form"])
-            assert equation.coefficients == tuple((name, float(row[name])) for name in FORMS[row["form"]])
+            assert equation.coefficients == tuple(
+                (name, float(row[name])) for name in FORMS[row["form"]].coefficients
+            )
             assert (equation.age_minimum, equation.age_maximum) == (
                 float(row["age_minimum"]),
                 float(row["age_maximum"]),

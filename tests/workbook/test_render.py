@@ -2,23 +2,28 @@
 
 import io
 import re
+import struct
 import zipfile
+import zlib
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
+import openpyxl
 import pytest
 from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from sheetgen.layout.address import absolute
-from sheetgen.model.layout import Cell, Identity, Image, Layout, Rule, Tab, Value
+from sheetgen.model.layout import Cell, Chart, Identity, Image, Layout, Rule, Series, Tab, Value
 from sheetgen.store.figures import shipped_figures
 from sheetgen.store.templates import read_template
-from sheetgen.workbook.render import rendered
+from sheetgen.workbook.package import Package, read_package_bytes
+from sheetgen.workbook.render import master_of, rendered, stamped
+from sheetgen.workbook.snapshot_xlsx import snapshot
 from tests.checking.given import state_of
 from tests.office.client import Office
-from tests.sheets import Sheet, settings_with, sheet_of
+from tests.sheets import SETTINGS, Sheet, settings_with, sheet_of
 
 SHEET = sheet_of()
 LAYOUT = SHEET.layout
@@ -333,3 +338,153 @@ def test_covered_readings_have_the_ink_of_the_paper_and_a_format_that_shows_noth
     blocks = book["Readings"].conditional_formatting
     (rule,) = [rule for block in blocks if str(block.sqref) == "B8:B14" for rule in block.rules]
     assert (rule.dxf.numFmt.formatCode, rule.dxf.font.color.rgb) == (";;;", "FFFFFFFF")
+
+
+STYLE = read_template("style.toml")
+
+# settings, caliper issued, copy code of the copy; the master is always made of another copy
+COPIES = (
+    (SETTINGS, "C2", "9ABC-2DEF"),
+    (SETTINGS, "7", "ZZZZ-2222"),
+    (settings_with(protocol_id="four-sites", tolerance_kind="percent", tolerance=10.0), "C2", "9ABC-2DEF"),
+    (settings_with(protocol_id="seven-sites", under_18=True), "C2", "9ABC-2DEF"),
+)
+
+
+@pytest.mark.parametrize(("settings", "caliper_id", "copy_code"), COPIES)
+def test_stamped_copy_equals_a_rendered_one_in_everything_a_reader_sees(
+    settings: object, caliper_id: str, copy_code: str
+) -> None:
+    first, copy = sheet_of(settings), sheet_of(settings, caliper_id, copy_code)  # type: ignore[arg-type]
+    data = stamped(master_of(first.layout, first.identity, STYLE, shipped_figures()), copy.identity)
+    assert _seen(data) == _seen(copy.data)
+
+
+def test_stamped_copy_equals_a_rendered_one_cell_by_cell_in_another_library() -> None:
+    first, copy = sheet_of(), sheet_of(SETTINGS, "C2", "9ABC-2DEF")
+    data = stamped(master_of(first.layout, first.identity, STYLE, shipped_figures()), copy.identity)
+    for values_only in (False, True):
+        ours, plain = (
+            openpyxl.load_workbook(io.BytesIO(one), data_only=values_only) for one in (data, copy.data)
+        )
+        assert ours.sheetnames == plain.sheetnames
+        for tab in plain.sheetnames:
+            cells = [cell for row in plain[tab].iter_rows() for cell in row]
+            assert [(cell.coordinate, cell.value, cell.style_id) for cell in cells] == [
+                (cell.coordinate, ours[tab][cell.coordinate].value, ours[tab][cell.coordinate].style_id)
+                for cell in cells
+            ]
+
+
+def test_stamped_copy_carries_the_images_and_the_chart_of_a_rendered_one() -> None:
+    first, copy = sheet_of(), sheet_of(SETTINGS, "C2", "9ABC-2DEF")
+    data = stamped(_master(first), copy.identity)
+    with zipfile.ZipFile(io.BytesIO(data)) as ours, zipfile.ZipFile(io.BytesIO(copy.data)) as plain:
+        names = [name for name in plain.namelist() if "drawing" in name or "media" in name or "chart" in name]
+        # Drawings of three tabs with their relations, seven large pictures and seven small ones, one chart.
+        assert len(names) == 6 + 14 + 1
+        assert [ours.read(name) for name in names] == [plain.read(name) for name in names]
+
+
+def test_marks_in_the_dots_of_a_picture_are_left_alone() -> None:
+    image = Image(0, 0, "arm", 40, 30, "An arm.")
+    layout = Layout("Title", "Subject", "en", (Tab("one", "One", (), images=(image,)),))
+    # A private chunk of the PNG format with a mark in it, before the end of the file.
+    picture = shipped_figures()["triceps"]
+    chunk = b"teXx\x7f\x7fcopy_code\x7f\x7f"
+    whole = struct.pack(">L", len(chunk) - 4) + chunk + struct.pack(">L", zlib.crc32(chunk))
+    marked = picture[:-12] + whole + picture[-12:]
+    master = master_of(layout, Identity({"copy_code": "7K3F-9QXM"}), STYLE, {"arm": marked})
+    with zipfile.ZipFile(io.BytesIO(stamped(master, Identity({"copy_code": "AAAA-2222"})))) as package:
+        assert package.read("xl/media/image1.png") == marked
+
+
+def test_stamped_gives_the_same_bytes_every_time() -> None:
+    sheet = sheet_of()
+    masters = [master_of(sheet.layout, sheet.identity, STYLE, shipped_figures()) for _ in range(2)]
+    assert stamped(masters[0], sheet.identity) == stamped(masters[1], sheet.identity)
+
+
+def test_stamped_escapes_what_xml_would_take_for_a_tag() -> None:
+    data = stamped(_master(sheet_of()), _changed(sheet_of(), student_id="<S&1>"))
+    assert "<S&1>" in [
+        cell.value for row in openpyxl.load_workbook(io.BytesIO(data))["Calculator"] for cell in row
+    ]
+
+
+# value, what is wrong with it
+WRONG = ((None, "a text in every copy, not None"), (7.0, "a text in every copy, not 7.0"))
+
+
+@pytest.mark.parametrize(("value", "message"), WRONG)
+def test_stamped_refuses_a_value_of_another_kind(value: float | None, message: str) -> None:
+    with pytest.raises(ValueError, match=message):
+        stamped(_master(sheet_of()), _changed(sheet_of(), student_id=value))
+
+
+def _master(sheet: Sheet):  # type: ignore[no-untyped-def]
+    return master_of(sheet.layout, sheet.identity, STYLE, shipped_figures())
+
+
+def _changed(sheet: Sheet, **values: str | float | None) -> Identity:
+    return Identity({**sheet.identity.values, **values})
+
+
+def _seen(data: bytes) -> object:
+    package = read_package_bytes(data)
+    assert isinstance(package, Package)
+    return snapshot(package)
+
+
+CHART = Chart(
+    row=4, column=0, width=600, height=300, title="Folds", alternative_text='Bars for "two" sites.',
+    categories=(1, 2, 0), series=(Series("Value", 1, "solid"), Series("Gap", 3, "striped")),
+    category_title="Site", value_title="mm",
+)  # fmt: skip
+
+
+def _parts(data: bytes) -> dict[str, str]:
+    with zipfile.ZipFile(io.BytesIO(data)) as package:
+        return {
+            name: package.read(name).decode("utf-8") for name in package.namelist() if name.endswith(".xml")
+        }
+
+
+SMALL = _parts(
+    rendered(
+        Layout("Title", "Subject", "en", (Tab("one", "One", (), charts=(CHART,)),)),
+        Identity(),
+        read_template("style.toml"),
+    )
+)
+DRAWN = SMALL["xl/charts/chart1.xml"]
+
+
+def test_chart_follows_the_cells_of_its_tab() -> None:
+    assert re.findall(r"<c:f>([^<]*)</c:f>", DRAWN) == [
+        "One!$A$2:$A$3",
+        "One!$B$2:$B$3",
+        "One!$A$2:$A$3",
+        "One!$D$2:$D$3",
+    ]
+
+
+def test_chart_has_its_titles_and_its_alternative_text() -> None:
+    assert re.findall(r"<a:t>([^<]*)</a:t>", DRAWN) == ["Folds", "Site", "mm"]
+    assert 'descr="Bars for &quot;two&quot; sites."' in SMALL["xl/drawings/drawing1.xml"]
+
+
+def test_series_are_told_apart_by_their_filling_and_by_numbers() -> None:
+    """In greys only: red, green and blue are never far apart."""
+    assert DRAWN.count("<a:pattFill") == 1
+    assert DRAWN.count('<c:showVal val="1"/>') == 2
+    colours = {tuple(bytes.fromhex(one)) for one in re.findall(r'srgbClr val="(\w{6})"', DRAWN)}
+    assert [one for one in colours if max(one) - min(one) > 24] == []
+
+
+def test_chart_of_an_empty_sheet_holds_no_value() -> None:
+    """Empty texts count as 0, and the number format shows none of them."""
+    drawn = _parts(sheet_of().data)["xl/charts/chart1.xml"]
+    numbers = re.findall(r"<c:numCache>.*?</c:numCache>", drawn)
+    assert {value for one in numbers for value in re.findall(r"<c:v>([^<]*)</c:v>", one)} == {"0"}
+    assert drawn.count('formatCode="0.0#;;"') == 2

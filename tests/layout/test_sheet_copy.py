@@ -2,7 +2,7 @@ import pytest
 
 from sheetgen.checking.recalculate import recalculate
 from sheetgen.core.number_policy import hundredths
-from sheetgen.layout.practice import practice_names, practice_values
+from sheetgen.layout.sheet_copy import practice_names, practice_values
 from sheetgen.model.attempt import Results
 from sheetgen.model.layout import Value
 from sheetgen.model.settings import Caliper
