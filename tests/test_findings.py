@@ -12,8 +12,7 @@ import pytest
 
 from sheetgen.checking.class_findings import class_findings
 from sheetgen.checking.corrections import corrected_entries
-from sheetgen.checking.examine import examined
-from sheetgen.checking.minor_today import minor_today_findings
+from sheetgen.checking.examine import examined, minor_today_findings
 from sheetgen.flows.build import build_sheets
 from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
 from sheetgen.flows.read import read_returned

@@ -10,12 +10,10 @@ import msgspec
 from sheetgen.checking.claims import Claim, claimed, spare_findings
 from sheetgen.checking.compare import compared
 from sheetgen.checking.corrections import corrections_of
-from sheetgen.checking.examine import Issued, examined
-from sheetgen.checking.identity import class_code_in, copy_codes_in, settings_text_in
-from sheetgen.checking.minor_today import minor_today_findings
+from sheetgen.checking.examine import Issued, examined, minor_today_findings
+from sheetgen.checking.identity import class_code_in, copy_codes_in, matched_tabs, settings_text_in
 from sheetgen.checking.recalculate import recalculate
 from sheetgen.checking.status import with_findings
-from sheetgen.checking.tab_match import matched_tabs
 from sheetgen.errors import SheetgenError
 from sheetgen.flows.sources import Source, all_protocols, layout_of
 from sheetgen.flows.wording import of_refusal

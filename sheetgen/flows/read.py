@@ -7,10 +7,9 @@ from datetime import date
 from pathlib import Path
 
 from sheetgen.checking.claims import claims_of, expected_back, handed_out_in, is_spare
-from sheetgen.checking.copies import told_apart, with_answers
+from sheetgen.checking.copies import Arrival, told_apart, with_answers
 from sheetgen.checking.corrections import files_answered, with_answer_marks
 from sheetgen.checking.late import with_late_findings
-from sheetgen.checking.newest import Arrival
 from sheetgen.checking.status import with_findings
 from sheetgen.flows.class_book import coded
 from sheetgen.flows.examine_file import OnRecord, on_record
