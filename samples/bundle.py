@@ -29,7 +29,8 @@ from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.templates import templates_folder
 from sheetgen.workbook.fill import filled
-from sheetgen.workbook.package import Refusal, read_package_bytes
+from sheetgen.workbook.package import read_package_bytes
+from sheetgen.workbook.refusal import Refusal
 from sheetgen.workbook.repack import with_part_changed
 from sheetgen.workbook.snapshot_xlsx import snapshot
 

@@ -12,8 +12,7 @@ import pytest
 
 from sheetgen.checking.class_findings import class_findings
 from sheetgen.checking.corrections import corrected_entries
-from sheetgen.checking.examine import examined
-from sheetgen.checking.minor_today import minor_today_findings
+from sheetgen.checking.examine import examined, minor_today_findings
 from sheetgen.flows.build import build_sheets
 from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
 from sheetgen.flows.read import read_returned
@@ -27,7 +26,8 @@ from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.texts import texts_in
 from sheetgen.workbook.fill import filled
-from sheetgen.workbook.package import Refusal, read_package_bytes
+from sheetgen.workbook.package import read_package_bytes
+from sheetgen.workbook.refusal import Refusal
 from sheetgen.workbook.repack import with_part_changed
 from sheetgen.workbook.snapshot_xlsx import snapshot
 from tests import reviews, zips

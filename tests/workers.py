@@ -4,7 +4,7 @@ import os
 import time
 
 from sheetgen.flows import pool
-from sheetgen.flows.reading import Task, attempt_elsewhere
+from sheetgen.flows.examine_file import Task, attempt_elsewhere
 from sheetgen.model.attempt import Attempt
 
 __all__ = ["KILLER", "attempt_or_death", "endless", "here"]

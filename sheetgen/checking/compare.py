@@ -1,19 +1,193 @@
 """One diff of a Snapshot against its Layout: what was changed in the locked parts of a sheet."""
 
 import math
+import re
 from collections.abc import Iterator, Mapping
+from functools import lru_cache
 
-from sheetgen.checking.formula_text import same_formula
-from sheetgen.checking.rule_changes import loosened_rules
-from sheetgen.checking.tab_match import renamed_titles
+from sheetgen.checking.identity import renamed_titles
 from sheetgen.layout.address import absolute, in_tab
 from sheetgen.model.finding import Finding, Values, quoted, typed, written
-from sheetgen.model.layout import Cell, Layout, Tab, Value
-from sheetgen.model.snapshot import CellState, Snapshot, TabState
+from sheetgen.model.layout import Cell, Layout, Rule, Tab, Value
+from sheetgen.model.snapshot import CellState, RuleState, Snapshot, TabState
 
-__all__ = ["compared"]
+__all__ = ["cached_findings", "canonical", "compared", "expected_rule", "loosened_rules", "same_formula"]
+
+_TOKEN = re.compile(
+    r"""(?P<text>"(?:[^"]|"")*")          # a text
+      |(?P<tab>'(?:[^']|'')*'!)           # a quoted tab
+      |(?P<space>\s+)
+      |(?P<number>(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?(?![A-Za-z_(]))
+      |(?P<word>[A-Za-z_$.\\][\w.$\\]*!?)  # function, name, address, plain tab
+      |(?P<other>.)""",
+    re.VERBOSE | re.DOTALL,
+)
+_PREFIX = re.compile(r"^(_XLFN\.|_XLWS\.)+")
+
+_RELATIVE = 1e-9
 
 _EMPTY = CellState()
+
+
+def loosened_rules(tab: Tab, state: TabState, titles: Mapping[str, str]) -> Iterator[Cell]:
+    """Yield the entries whose rule was changed in what it lets through.
+
+    A rule that only refuses blanks too is no change, and neither is one in a form that is not understood.
+
+    Parameters
+    ----------
+    titles : tab title as found, in lower case, to the title at hand-out, for tabs that were renamed.
+    """
+    for cell in tab.cells:
+        if cell.role == "entry" and cell.rule is not None:
+            expected, found = expected_rule(cell.rule), state.rule(cell.row, cell.column)
+            if found is not None and found != expected and not _same_rule(expected, found, titles):
+                yield cell
+
+
+def expected_rule(rule: Rule) -> RuleState:
+    """Return what a rule of the Layout lets through, as it is written into a sheet."""
+    words = ",".join(rule.words).split(",") if rule.words else ()
+    return RuleState(
+        rule.kind,
+        rule.minimum,
+        rule.maximum,
+        frozenset(map(str.strip, words)),
+        rule.formula,
+        ignores_blank=rule.kind != "custom",
+    )
+
+
+def _same_rule(expected: RuleState, found: RuleState, titles: Mapping[str, str]) -> bool:
+    if not found.stops or found.kind != expected.kind:
+        return False
+    if found.kind == "custom":
+        return not found.ignores_blank and same_formula(expected.formula, found.formula, titles)
+    if found.kind == "list":
+        # A list of cells instead of words is another program's way.
+        return not found.words or found.words == expected.words
+    if found.kind == "length":
+        least, least_found = expected.minimum or 0, found.minimum or 0
+        return least == max(0, least_found) and _same_limit(expected.maximum, found.maximum)
+    return _same_limit(expected.minimum, found.minimum) and _same_limit(expected.maximum, found.maximum)
+
+
+def _same_limit(one: float | None, other: float | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return math.isclose(one, other, rel_tol=1e-12)
+
+
+def same_formula(ours: str, theirs: str, titles: Mapping[str, str]) -> bool:
+    """Tell whether two formulas mean the same.
+
+    Parameters
+    ----------
+    titles : tab title as found, in lower case, to the title at hand-out, for tabs that were renamed.
+
+    Examples
+    --------
+    >>> same_formula('=IF($B$9="","",SUM(B9,2.50))', '=if( b9 = "" ; "" ; sum(B$9;2.5))', {})
+    True
+    >>> same_formula("=B9+1", "=B10+1", {})
+    False
+    """
+    return ours == theirs or canonical(ours, ()) == canonical(theirs, tuple(titles.items()))
+
+
+@lru_cache(maxsize=4096)
+def canonical(formula: str, titles: tuple[tuple[str, str], ...]) -> str:
+    """Return a formula without spaces, `$`, quotes round tab titles and `_xlfn.`, in upper case, with commas.
+
+    Notes
+    -----
+    Texts in quotes stay as they are. Numbers are written the shortest way.
+    """
+    renamed = {found.casefold(): title for found, title in titles}
+    parts = []
+    for match in _TOKEN.finditer(formula.removeprefix("=")):
+        kind, token = match.lastgroup, match.group()
+        if kind == "space":
+            continue
+        if kind == "number":
+            token = repr(float(token))
+        elif kind == "tab" or (kind == "word" and token.endswith("!")):
+            title = token[1:-2].replace("''", "'") if kind == "tab" else token[:-1]
+            title = title.removeprefix("$")
+            token = renamed.get(title.casefold(), title).upper() + "!"
+        elif kind == "word":
+            token = _PREFIX.sub("", token.upper().replace("$", ""))
+        elif token == ";":
+            token = ","
+        parts.append(token)
+    return "".join(parts)
+
+
+def cached_findings(
+    layout: Layout,
+    handed_out: Mapping[str, Value],
+    tabs: Mapping[str, TabState],
+    expected: Mapping[str, float | str],
+) -> tuple[Finding, ...]:
+    """Return what the cached live results tell.
+
+    Parameters
+    ----------
+    handed_out : first results that this copy carried, by cell name.
+    expected : live result name to what the core works out from the entries as the sheet saw them.
+
+    Notes
+    -----
+    A program that writes entries without working out formulas drops the cached results, or leaves the first
+    ones. Both are "never recalculated", told apart from a result that differs.
+    """
+    places = layout.places()
+    cached: dict[str, str | float | bool | None] = {}
+    for name in expected:
+        key, row, column = places[name]
+        if key not in tabs:
+            return ()
+        cached[name] = tabs[key].value(row, column)
+    different = [name for name, value in expected.items() if not _equal(value, cached[name])]
+    if not different:
+        return ()
+    first_values = {
+        cell.name: handed_out.get(cell.name, cell.value)
+        for tab in layout.tabs
+        for cell in tab.cells
+        if cell.name
+    }
+    untouched = all(value is None for value in cached.values()) or all(
+        _equal("" if first_values[name] is None else first_values[name], value)
+        for name, value in cached.items()
+    )
+    if untouched:
+        return (Finding("sheet-not-recalculated"),)
+    return tuple(_differences(layout, different, cached, expected))
+
+
+def _differences(
+    layout: Layout,
+    names: list[str],
+    cached: Mapping[str, str | float | bool | None],
+    expected: Mapping[str, float | str],
+) -> Iterator[Finding]:
+    places = layout.places()
+    for name in names:
+        key, row, column = places[name]
+        cell = absolute(row, column).replace("$", "")
+        values: Values = {"name": name, "stored": typed(cached[name]), "result": typed(expected[name])}
+        yield Finding("sheet-result-differs", values, layout.tab(key).title, cell)
+
+
+def _equal(expected: object, found: object) -> bool:
+    if isinstance(expected, str) or isinstance(found, str) or expected is None or found is None:
+        return ("" if expected is None else expected) == ("" if found is None else found)
+    if isinstance(found, bool) or isinstance(expected, bool):
+        return False
+    if isinstance(found, int | float) and isinstance(expected, int | float):
+        return math.isclose(expected, found, rel_tol=_RELATIVE, abs_tol=_RELATIVE)
+    return False
 
 
 def compared(

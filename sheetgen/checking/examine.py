@@ -1,18 +1,17 @@
 """Everything there is to say about one returned workbook, from its Snapshot and what is on record."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from sheetgen.checking.cached import cached_findings
-from sheetgen.checking.compare import compared
+from sheetgen.checking.compare import cached_findings, compared
 from sheetgen.checking.corrections import corrected_entries
 from sheetgen.checking.entries import entries_of
+from sheetgen.checking.identity import matched_tabs
 from sheetgen.checking.list_words import Words
 from sheetgen.checking.procedure import procedure_findings
 from sheetgen.checking.recalculate import live_values, next_step, recalculate, text_of
-from sheetgen.checking.tab_match import matched_tabs
 from sheetgen.layout.address import absolute
-from sheetgen.layout.vocabulary import live_names
+from sheetgen.layout.vocabulary import ROUNDS, live_names, reading_name
 from sheetgen.model.attempt import Entries, Results
 from sheetgen.model.decision import Decision
 from sheetgen.model.finding import Finding, Values, written
@@ -21,7 +20,29 @@ from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SheetSettings
 from sheetgen.model.snapshot import Snapshot
 
-__all__ = ["Examination", "Issued", "examined"]
+__all__ = ["Examination", "Issued", "examined", "minor_today_findings"]
+
+
+def minor_today_findings(
+    layout: Layout, protocol: Protocol, entries: Entries, minors: Collection[str]
+) -> tuple[Finding, ...]:
+    """Return a finding where trunk sites of someone under 18 were measured on another person's sheet.
+
+    Parameters
+    ----------
+    minors : participant codes, in lower case, of those who count as under 18.
+    """
+    today = text_of(entries, "participant_today")
+    if today not in minors:
+        return ()
+    for site in protocol.sites:
+        names = [reading_name(number, site.word) for number in ROUNDS]
+        if site.trunk and any(name in entries for name in names):
+            key, row, column = layout.places()[names[0]]
+            cell = absolute(row, column).replace("$", "")
+            values = {"site": site.title, "code": today.upper()}
+            return (Finding("procedure-minor-today", values, layout.tab(key).title, cell),)
+    return ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,8 @@ from sheetgen.store.files import read_if_there, sha256_of, write_beside
 from sheetgen.store.kept_files import keep_last_three, lock_file
 from sheetgen.store.templates import read_template
 from sheetgen.store.texts import languages
-from sheetgen.workbook.package import Refusal, read_package, read_package_bytes
+from sheetgen.workbook.package import read_package, read_package_bytes
+from sheetgen.workbook.refusal import Refusal
 from sheetgen.workbook.render import rendered
 
 __all__ = ["Harvest", "coded", "drawn", "harvested", "holds_every_pair", "swapped_in"]

@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from sheetgen.errors import UsageError
-from sheetgen.flows.examine_file import attempt_of, on_record
-from sheetgen.flows.reading import attempt_of_incoming
+from sheetgen.flows.examine_file import attempt_of, attempt_of_incoming, on_record
 from sheetgen.flows.sources import class_language
 from sheetgen.model.attempt import Attempt
 from sheetgen.store.class_folder import find_class_folder, open_class_folder

@@ -13,6 +13,7 @@ import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from contextlib import ExitStack
 from functools import partial
 from itertools import chain
 from typing import Any, TypeVar
@@ -99,16 +100,15 @@ def mapped(
         while waiting:
             yield waiting[0][1].result()
             waiting.popleft()
-        return
     except SheetgenError:
         raise
     except Exception:
         # Executors have faults of their own for a worker that died, and one may run out of memory.
-        pass
+        lost = [item for item, _ in waiting]
+        yield from _one_by_one(function, chain(lost, coming), given_up)
     finally:
         for _, future in waiting:
             future.cancel()
-    yield from _one_by_one(function, chain([item for item, _ in waiting], coming), given_up)
 
 
 def _submitted(executor: Executor, function: Callable[[Item], Result], item: Item) -> Future[Result]:
@@ -127,25 +127,19 @@ def _one_by_one(
     """The same by one process, and a new one for each that dies; by this one where none can be started, which
     is no item's fault."""
     process: Executor | None = None
-    try:
+    with ExitStack() as processes:
         for item in items:
-            process = process or _started(1)
+            if process is None:
+                process = _started(1)
+                processes.callback(process.shutdown if process is not None else int)
             try:
-                if process is None:
-                    result = function(item)
-                else:
-                    result = process.submit(partial(_in_bounded_time, function), item).result()
+                alone = None if process is None else process.submit(partial(_in_bounded_time, function), item)
+                result = function(item) if alone is None else alone.result()
             except SheetgenError:
                 raise
             except Exception:
-                result = given_up(item)
-                if process is not None:
-                    process.shutdown()
-                    process = None
+                result, process = given_up(item), None
             yield result
-    finally:
-        if process is not None:
-            process.shutdown()
 
 
 def _started(count: int) -> ProcessPoolExecutor | None:
@@ -163,15 +157,15 @@ def _started(count: int) -> ProcessPoolExecutor | None:
 def _end_with_parent() -> None:
     """A process would wait for work for ever where whoever gave it was killed; of an interruption from the
     keyboard it hears through its parent."""
+
+    def wait() -> None:
+        parent = multiprocessing.parent_process()
+        if parent is not None:
+            parent.join()
+            os._exit(1)
+
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_wait_for_parent, daemon=True).start()
-
-
-def _wait_for_parent() -> None:
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        parent.join()
-        os._exit(1)
+    threading.Thread(target=wait, daemon=True).start()
 
 
 def _in_bounded_time(function: Callable[..., Result], *args: Any, **kwargs: Any) -> Result:

@@ -7,17 +7,15 @@ from datetime import date
 from pathlib import Path
 
 from sheetgen.checking.claims import claims_of, expected_back, handed_out_in, is_spare
-from sheetgen.checking.copies import told_apart, with_answers
+from sheetgen.checking.copies import Arrival, told_apart, with_answers
 from sheetgen.checking.corrections import files_answered, with_answer_marks
 from sheetgen.checking.late import with_late_findings
-from sheetgen.checking.newest import Arrival
 from sheetgen.checking.status import with_findings
 from sheetgen.flows.class_book import coded
-from sheetgen.flows.examine_file import OnRecord, on_record
+from sheetgen.flows.examine_file import OnRecord, attempts_from, on_record
 from sheetgen.flows.forget import remove_old_memory
 from sheetgen.flows.marking import marked_attempts, scheme_of
 from sheetgen.flows.missing import write_missing
-from sheetgen.flows.reading import attempts_from
 from sheetgen.flows.results import Read, by_subject, write_results
 from sheetgen.flows.review import Harvested, harvest_review, redraw_review
 from sheetgen.flows.sources import load_book

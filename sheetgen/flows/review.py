@@ -25,7 +25,8 @@ from sheetgen.store.keep import class_code, load_secret
 from sheetgen.store.kept_files import keep_last_three, lock_file
 from sheetgen.store.templates import read_template
 from sheetgen.store.texts import DEFAULT_LANGUAGE, languages, list_words, texts_in
-from sheetgen.workbook.package import Refusal, read_package_bytes
+from sheetgen.workbook.package import read_package_bytes
+from sheetgen.workbook.refusal import Refusal
 from sheetgen.workbook.render import rendered
 from sheetgen.workbook.snapshot_xlsx import snapshot
 

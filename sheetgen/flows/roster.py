@@ -12,7 +12,8 @@ from sheetgen.store.roster_headings import Row, find_headings
 from sheetgen.store.roster_people import RosterTrouble
 from sheetgen.store.roster_rows import Roster, roster_error, roster_from_rows
 from sheetgen.store.roster_wording import RosterWording, load_wording
-from sheetgen.workbook.package import Package, Refusal, read_package
+from sheetgen.workbook.package import Package, read_package
+from sheetgen.workbook.refusal import Refusal
 from sheetgen.workbook.snapshot_ods import snapshot as ods_snapshot
 from sheetgen.workbook.snapshot_xlsx import snapshot
 

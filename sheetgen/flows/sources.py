@@ -20,7 +20,8 @@ from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.protocol_texts import in_language
 from sheetgen.store.protocols import find_protocol, load_protocol, shipped_protocols
 from sheetgen.store.texts import DEFAULT_LANGUAGE, languages, list_words, texts_in
-from sheetgen.workbook.package import Package, Refusal, read_package
+from sheetgen.workbook.package import Package, read_package
+from sheetgen.workbook.refusal import Refusal
 from sheetgen.workbook.snapshot_xlsx import snapshot
 
 __all__ = [

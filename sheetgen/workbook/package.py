@@ -14,13 +14,13 @@ from pathlib import Path
 
 from sheetgen.model.finding import amount, quoted
 from sheetgen.workbook.bounded_zip import WORKBOOK, BoundedZip, ZipFault, open_zip
-from sheetgen.workbook.file_kind import refusal_by_magic, suffix_of
-from sheetgen.workbook.ods_package import (
-    ODS_PARTS,
-    foreign_in_content,
-    foreign_in_package,
-    is_locked,
-    media_types,
+from sheetgen.workbook.file_kind import (
+    OPEN_DOCUMENT,
+    OPEN_XML,
+    kind_of_open_xml,
+    refusal_by_magic,
+    suffix_of,
+    zip_kind,
 )
 from sheetgen.workbook.refusal import (
     Refusal,
@@ -31,9 +31,18 @@ from sheetgen.workbook.refusal import (
     unreadable,
     unsafe,
 )
-from sheetgen.workbook.zip_kind import OPEN_DOCUMENT, OPEN_XML, kind_of_open_xml, zip_kind
 
-__all__ = ["Package", "Refusal", "read_package", "read_package_bytes"]
+__all__ = [
+    "ODS_PARTS",
+    "Package",
+    "Refusal",
+    "foreign_in_content",
+    "foreign_in_package",
+    "is_locked",
+    "media_types",
+    "read_package",
+    "read_package_bytes",
+]
 
 _LARGEST_FILE = 20 * 1024 * 1024
 
@@ -53,6 +62,25 @@ _NOT_NEEDED = re.compile(
 _ENCODING = re.compile(rb"<\?xml[^>]*?encoding\s*=\s*[\"']([^\"']*)")
 _ENCODINGS = {b"utf-8", b"utf8", b"utf-16", b"utf-16le", b"utf-16be", b"us-ascii", b"ascii", b"iso-8859-1",
               b"windows-1252"}  # fmt: skip
+
+ODS_PARTS = ("content.xml", "styles.xml", "meta.xml")
+
+# The list of parts names each in a line of its own; 400 of them, locked ones too, stay below this.
+_LONGEST_LIST = 1_000_000
+_TAG = re.compile(rb"<([^<>]*)>")
+_LISTS = re.compile(rb"(?:[^\s:]+:)?file-entry\s")
+_PATH = re.compile(rb"\bfull-path\s*=\s*[\"']([^\"'<>]*)")
+_TYPE = re.compile(rb"\bmedia-type\s*=\s*[\"']([^\"'<>]*)")
+
+_CODE_FOLDERS = ("basic/", "scripts/", "dialogs/")
+_CHART = "application/vnd.oasis.opendocument.chart"
+_OBJECT = re.compile(r"^object \d+(/|$)")
+_LINKS = (
+    (b":dde-link", "a live link to another program"),
+    (b":table-source", "a link to another workbook"),
+    (b":cell-range-source", "a link to another workbook"),
+    (b":event-listener", "something to run by itself"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,3 +241,43 @@ def _check_plain_xml(name: str, part: bytes) -> None:
         raise RefusedError(unsafe("encoding", part=quoted(name)))
     if b"<!" in plain and (b"<!DOCTYPE" in plain or b"<!ENTITY" in plain):
         raise RefusedError(unsafe("declaration", part=quoted(name)))
+
+
+def media_types(listed: bytes) -> dict[str, str]:
+    """Return the type of each part by its path in lower case, as the list META-INF/manifest.xml says."""
+    types = {}
+    for match in _TAG.finditer(listed[:_LONGEST_LIST]):
+        path, kind = _PATH.search(match[1]), _TYPE.search(match[1])
+        if path and kind and _LISTS.match(match[1]):
+            types[_plain(path[1]).lower()] = _plain(kind[1])
+    return types
+
+
+def is_locked(listed: bytes, names: Iterable[str]) -> bool:
+    """Say whether a password is needed to read the contents."""
+    return b"encryption-data" in listed or "encrypted-package" in names
+
+
+def foreign_in_package(names: Iterable[str], types: dict[str, str]) -> tuple[str, ...]:
+    """Return the names of macros and of embedded objects that are no charts."""
+    return tuple(
+        name
+        for name in names
+        if name.lower().startswith(_CODE_FOLDERS) or _is_foreign_object(name.lower(), types)
+    )
+
+
+def foreign_in_content(content: bytes) -> tuple[str, ...]:
+    """Return words for the links and listeners in the part content.xml."""
+    return tuple(dict.fromkeys(words for mark, words in _LINKS if mark in content))
+
+
+def _is_foreign_object(name: str, types: dict[str, str]) -> bool:
+    if not _OBJECT.search(name):
+        return False
+    folder = name.partition("/")[0]
+    return types.get(f"{folder}/", types.get(folder, "")) != _CHART
+
+
+def _plain(text: bytes) -> str:
+    return text.decode("utf-8", "replace")

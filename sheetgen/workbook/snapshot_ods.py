@@ -1,22 +1,67 @@
 """An OpenDocument spreadsheet as a Snapshot; repeated rows and cells are spread out within bounds."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime
 from functools import lru_cache
 
 from lxml import etree
 
 from sheetgen.model.finding import amount, quoted
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
-from sheetgen.workbook.ods_names import META, OFFICE, TABLE, plain_address, repeat_of
-from sheetgen.workbook.ods_styles import OdsStyles, read_ods_styles
-from sheetgen.workbook.ods_values import content_of
 from sheetgen.workbook.package import Package
 from sheetgen.workbook.refusal import Refusal, RefusedError, too_large, unreadable
 from sheetgen.workbook.sheet_rules import COLUMN_LIMIT, ROW_LIMIT
-from sheetgen.workbook.xml_parts import local_name, parse_part
+from sheetgen.workbook.xml_parts import local_name, number_or_text, parse_part
 
-__all__ = ["snapshot"]
+__all__ = [
+    "META",
+    "OFFICE",
+    "STYLE",
+    "TABLE",
+    "TEXT",
+    "CellContent",
+    "OdsStyles",
+    "content_of",
+    "plain_address",
+    "read_ods_styles",
+    "repeat_of",
+    "snapshot",
+]
+
+_START = "{urn:oasis:names:tc:opendocument:xmlns:"
+OFFICE = f"{_START}office:1.0}}"
+TABLE = f"{_START}table:1.0}}"
+TEXT = f"{_START}text:1.0}}"
+STYLE = f"{_START}style:1.0}}"
+META = f"{_START}meta:1.0}}"
+
+_MOST_DIGITS = 9
+_ADDRESS = re.compile(
+    r"\$?(?P<tab>'(?:[^']|'')*'|[^'.!:]+)\.(?P<first>\$?[A-Z]{1,3}\$?[0-9]{1,7})"
+    r"(?::(?:\$?(?P=tab))?\.?(?P<last>\$?[A-Z]{1,3}\$?[0-9]{1,7}))?"
+)
+
+_LONGEST_LINEAGE = 20
+_GROUPS = (f"{OFFICE}automatic-styles", f"{OFFICE}styles")
+_PROTECTED_WORDS = frozenset(("protected", "hidden-and-protected"))
+
+CellContent = tuple[str | float | bool | None, str, bool, bool]
+"""Value, formula, whether it is an error, whether it is a date or a time."""
+
+_EMPTY: CellContent = (None, "", False, False)
+_DAY_ZERO = date(1899, 12, 30)
+_DURATION = re.compile(
+    r"(-)?P(?:(\d{1,6})D)?(?:T(?:(\d{1,9})H)?(?:(\d{1,9})M)?(?:(\d{1,9}(?:\.\d{1,20})?)S)?)?"
+)
+_FORMULA_PREFIX = re.compile(r"^[a-z]{1,10}:(?==)")
+_MOST_SPACES = 64
+
+_TYPE = f"{OFFICE}value-type"
+# Written beside the standard's type by programs that know error values; the standard has no type for them.
+_EXTENDED_TYPE = "{urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0}value-type"
+_PARAGRAPH = f"{TEXT}p"
 
 _MOST_CELLS = 200_000
 # Here all tabs are one part; a filled sheet has about 6,000 marks, and each costs memory and time.
@@ -40,6 +85,190 @@ _DEFAULT_STYLE = f"{TABLE}default-cell-style-name"
 _RULE_NAME = f"{TABLE}content-validation-name"
 
 _state = lru_cache(maxsize=16_384, typed=True)(CellState)
+
+
+def plain_address(text: str) -> str:
+    """Return a cell or block of cells as the Open XML kind writes it; what is no such thing, as it stands.
+
+    Examples
+    --------
+    >>> plain_address("$Readings.$B$9"), plain_address("$'Tab 2'.$A$1:.$B$2")
+    ('Readings!$B$9', "'Tab 2'!$A$1:$B$2")
+    """
+    match = _ADDRESS.fullmatch(text)
+    if match is None:
+        return text
+    last = f":{match['last']}" if match["last"] else ""
+    return f"{match['tab']}!{match['first']}{last}"
+
+
+def repeat_of(text: str | None) -> int:
+    """Return how often a row, column or cell stands there: 1 where nothing usable is said.
+
+    Examples
+    --------
+    >>> repeat_of(None), repeat_of("3"), repeat_of("-2"), repeat_of("9" * 5000)
+    (1, 3, 1, 1000000000)
+    """
+    if text is None:
+        return 1
+    if not (text.isascii() and text.isdigit()):
+        return 1
+    return max(1, int(text)) if len(text) <= _MOST_DIGITS else 10**_MOST_DIGITS
+
+
+@dataclass(frozen=True, slots=True)
+class OdsStyles:
+    """Cell styles and tab styles by their names.
+
+    own : what a cell style says itself of protection, None where it leaves that to its parent.
+    parents : cell style to the style it is derived from.
+    hidden : tab styles that hide their tab.
+    default : whether cells are locked of which no style says anything.
+    """
+
+    own: dict[str, bool | None]
+    parents: dict[str, str]
+    hidden: frozenset[str]
+    default: bool = True
+    _locked: dict[str, bool] = field(default_factory=dict)
+
+    def locked(self, name: str | None) -> bool:
+        """Say whether a cell of this style is covered by its tab's protection."""
+        if not name:
+            return self.default
+        if name not in self._locked:
+            self._locked[name] = self._find(name)
+        return self._locked[name]
+
+    def _find(self, name: str) -> bool:
+        # A loop of parents must end too.
+        for _ in range(_LONGEST_LINEAGE):
+            said = self.own.get(name)
+            if said is not None:
+                return said
+            if name not in self.parents:
+                break
+            name = self.parents[name]
+        return self.default
+
+
+def read_ods_styles(roots: Iterable[etree._Element]) -> OdsStyles:
+    """Return the styles of several parts; where two have one name, the first part's counts."""
+    own: dict[str, bool | None] = {}
+    parents: dict[str, str] = {}
+    hidden: set[str] = set()
+    default = True
+    for root in roots:
+        for group in root.iterchildren(*_GROUPS):
+            for style in group:
+                family = style.get(f"{STYLE}family")
+                name = style.get(f"{STYLE}name", "")
+                if family == "table-cell" and style.tag == f"{STYLE}default-style":
+                    default = _protection(style) is not False
+                elif family == "table-cell" and name not in own:
+                    own[name] = _protection(style)
+                    parents[name] = style.get(f"{STYLE}parent-style-name", "")
+                elif family == "table" and _hides(style):
+                    hidden.add(name)
+    return OdsStyles(own, parents, frozenset(hidden), default)
+
+
+def _protection(style: etree._Element) -> bool | None:
+    for properties in style.iterchildren(f"{STYLE}table-cell-properties"):
+        words = properties.get(f"{STYLE}cell-protect")
+        if words is not None:
+            return not _PROTECTED_WORDS.isdisjoint(words.split())
+    return None
+
+
+def _hides(style: etree._Element) -> bool:
+    return any(
+        properties.get(f"{TABLE}display") == "false"
+        for properties in style.iterchildren(f"{STYLE}table-properties")
+    )
+
+
+def content_of(cell: etree._Element) -> CellContent:
+    """Return what a cell holds; for a formula its stored result.
+
+    Notes
+    -----
+    Dates are serial numbers counted from 30 December 1899, times parts of a day. A formula keeps its own
+    syntax, such as `=SUM([.B9:.B15])`. What is no number where one should be is kept as its text.
+    """
+    if not cell.attrib and not len(cell):
+        return _EMPTY
+    formula = _FORMULA_PREFIX.sub("", cell.get(f"{TABLE}formula", ""))
+    if formula and not formula.startswith("="):
+        formula = f"={formula}"
+    kind = cell.get(_TYPE)
+    if cell.get(_EXTENDED_TYPE) == "error":
+        return _paragraphs(cell), formula, True, False
+    if kind is None:
+        return None, formula, False, False
+    if kind in ("float", "percentage", "currency"):
+        return number_or_text(cell.get(f"{OFFICE}value", "")), formula, False, False
+    if kind == "boolean":
+        return cell.get(f"{OFFICE}boolean-value", "").strip().lower() == "true", formula, False, False
+    if kind in ("date", "time"):
+        text = cell.get(f"{OFFICE}{kind}-value", "")
+        serial = _serial(text) if kind == "date" else _part_of_day(text)
+        return (text or None if serial is None else serial), formula, False, serial is not None
+    text = cell.get(f"{OFFICE}string-value")
+    if text is None:
+        text = _paragraphs(cell)
+    # A formula may give an empty text; a cell that somebody emptied holds nothing.
+    return (text if text or formula else None), formula, False, False
+
+
+def _serial(text: str) -> float | None:
+    try:
+        both = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    seconds = both.hour * 3600 + both.minute * 60 + both.second
+    return float((both.date() - _DAY_ZERO).days) + seconds / 86_400
+
+
+def _part_of_day(text: str) -> float | None:
+    match = _DURATION.fullmatch(text)
+    if match is None or not any(match.group(2, 3, 4, 5)):
+        return None
+    days, hours, minutes, seconds = (float(part or 0) for part in match.group(2, 3, 4, 5))
+    value = days + (hours * 3600 + minutes * 60 + seconds) / 86_400
+    return -value if match[1] else value
+
+
+def _paragraphs(cell: etree._Element) -> str:
+    """The text of a cell; notes hung on it hold paragraphs too, but not as children of the cell."""
+    texts = []
+    for paragraph in cell.iterchildren(_PARAGRAPH):
+        pieces: list[str] = []
+        _add_pieces(paragraph, pieces)
+        texts.append("".join(pieces).strip(" "))
+    return "\n".join(texts)
+
+
+def _add_pieces(element: etree._Element, pieces: list[str]) -> None:
+    if element.text:
+        pieces.append(_spaced(element.text))
+    for child in element:
+        if child.tag == f"{TEXT}s":
+            pieces.append(" " * min(repeat_of(child.get(f"{TEXT}c")), _MOST_SPACES))
+        elif child.tag == f"{TEXT}tab":
+            pieces.append("\t")
+        elif child.tag == f"{TEXT}line-break":
+            pieces.append("\n")
+        elif child.tag != f"{OFFICE}annotation":
+            _add_pieces(child, pieces)
+        if child.tail:
+            pieces.append(_spaced(child.tail))
+
+
+def _spaced(text: str) -> str:
+    """White space counts once; more of it is written as elements."""
+    return re.sub(r"[ \t\r\n]+", " ", text)
 
 
 @dataclass(slots=True)

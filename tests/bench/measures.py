@@ -19,10 +19,13 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 from sheetgen.flows.build import build_sheets  # noqa: E402
-from sheetgen.flows.examine_file import attempt_of, on_record  # noqa: E402
+from sheetgen.flows.examine_file import (  # noqa: E402
+    attempt_of,
+    attempts_from,
+    on_record,
+)
 from sheetgen.flows.pool import OwnProcesses  # noqa: E402
 from sheetgen.flows.read import read_returned  # noqa: E402
-from sheetgen.flows.reading import attempts_from  # noqa: E402
 from sheetgen.model.layout import Identity, Layout  # noqa: E402
 from sheetgen.report.tables import (  # noqa: E402
     attempts_table,

@@ -1,23 +1,75 @@
 """Every locked cell, changed in every way a person or a program can change it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import lru_cache
 
 import pytest
 
-from sheetgen.checking.compare import compared
-from sheetgen.checking.tab_match import matched_tabs
+from sheetgen.checking.compare import (
+    cached_findings,
+    canonical,
+    compared,
+    expected_rule,
+    loosened_rules,
+    same_formula,
+)
+from sheetgen.checking.identity import matched_tabs
+from sheetgen.checking.recalculate import live_values, next_step, recalculate
+from sheetgen.layout.vocabulary import live_names
 from sheetgen.model.finding import Worded
-from sheetgen.model.layout import Cell, Layout
-from sheetgen.model.snapshot import CellState, Snapshot, TabState
-from tests.checking.given import WOMAN, returned, untouched, with_cell, with_tab
+from sheetgen.model.layout import Cell, Layout, Rule, Tab, Value
+from sheetgen.model.snapshot import CellState, RuleState, Snapshot, TabState
+from tests.checking.given import WOMAN, returned, untouched, with_cell, with_tab, without
 from tests.sheets import sheet_of
 from tests.wording import said
 
 SHEET = sheet_of()
 LAYOUT, VALUES = SHEET.layout, SHEET.identity.values
 KEYS = tuple(tab.key for tab in LAYOUT.tabs)
+
+NUMBER = Rule("decimal", "Mass", "kg", "10 to 350", minimum=10, maximum=350)
+LENGTH = Rule("length", "Today", "code", "at most 12", minimum=0, maximum=12)
+LIST = Rule("list", "Side", "side", "right, left", words=("right", "left"))
+CUSTOM = Rule("custom", "Reading", "mm", "a number", formula="=AND(ISNUMBER($B$8),Start!$B$9>2)")
+
+# ours, theirs: written another way
+SAME_OF_FORMULA_TEXT = (
+    ("=SUM(B9,B10)", "=sum( B9 ; $B$10 )"),
+    ("=SUM(B9,B10)", "SUM(B9,B10)"),
+    ('=IF($B$9="","",1)', '=IF(B9="";"";1)'),
+    ("=B9*2.50", "=B9*2.5"),
+    ("=B9*0.5", "=B9*.5"),
+    ("=B9*1000000", "=B9*1E6"),
+    ("=MEDIAN(B9,B10)", "=_xlfn.MEDIAN(B9,B10)"),
+    ("=Readings!$B$9", "='Readings'!B9"),
+    ("='My tab'!$B$9", "='my tab'!$B$9"),
+    ("='it''s'!$B$9", "='It''s'!B9"),
+    ("=Readings!$B$9", "=$Readings.$B$9".replace(".", "!")),
+    ("=A1\n+A2", "=A1+A2"),
+)
+
+# ours, theirs: another meaning
+DIFFERENT = (
+    ("=B9+1", "=B10+1"),
+    ("=B9+1", "=B9+2"),
+    ("=B9+1", "=B9-1"),
+    ("=SUM(B9,B10)", "=MAX(B9,B10)"),
+    ('=IF(B9="yes",1,0)', '=IF(B9="Yes",1,0)'),
+    ('=IF(B9="a b",1,0)', '=IF(B9="ab",1,0)'),
+    ("=Readings!B9", "=Results!B9"),
+    ("=Readings!B9", "=B9"),
+    ("=B9", ""),
+    ("=B9*0.5", "=B9*5"),
+    ("=A1+A2", "=A1+#REF!"),
+)
+
+SHEET_OF_CACHED = sheet_of()
+PROTOCOL, SETTINGS, LAYOUT_OF_CACHED = (
+    SHEET_OF_CACHED.source.protocol,
+    SHEET_OF_CACHED.source.settings,
+    SHEET_OF_CACHED.layout,
+)
 
 
 def _compared(state: Snapshot) -> tuple[Worded, ...]:
@@ -485,3 +537,199 @@ def test_every_word_about_the_file_and_its_tabs() -> None:
     )  # fmt: skip
     for changed, (code, found, expected, tab, cell) in said:
         assert _compared(changed) == (Worded(code, "", found, expected, "", tab, cell),)
+
+
+def changed(
+    rule: Rule, found: RuleState | None, titles: dict[str, str] | None = None
+) -> list[tuple[int, int]]:
+    tab = Tab("start", "Start", (Cell(7, 1, "entry", rule=rule),))
+    rules = {} if found is None else {(7, 1): found}
+    state = TabState("Start", {}, True, "visible", rules)
+    return [(cell.row, cell.column) for cell in loosened_rules(tab, state, titles or {})]
+
+
+def test_rules_as_they_are_written_into_a_sheet() -> None:
+    assert expected_rule(NUMBER) == RuleState("decimal", 10, 350)
+    assert expected_rule(LENGTH) == RuleState("length", 0, 12)
+    assert expected_rule(LIST) == RuleState("list", words=frozenset({"left", "right"}))
+    assert expected_rule(CUSTOM) == RuleState("custom", formula=CUSTOM.formula, ignores_blank=False)
+
+
+@pytest.mark.parametrize("rule", [NUMBER, LENGTH, LIST, CUSTOM])
+def test_the_rule_handed_out_is_no_change_and_one_that_only_warns_is(rule: Rule) -> None:
+    assert changed(rule, expected_rule(rule)) == []
+    assert changed(rule, None) == []
+    assert changed(rule, replace(expected_rule(rule), stops=False)) == [(7, 1)]
+    assert changed(rule, replace(expected_rule(rule), kind="time")) == [(7, 1)]
+
+
+# the rule handed out, the one found
+SAME = (
+    (NUMBER, RuleState("decimal", 10.0, 350.00000000000006)),
+    (NUMBER, RuleState("decimal", 10, 350, ignores_blank=False)),
+    (LENGTH, RuleState("length", None, 12)),
+    (LENGTH, RuleState("length", -1, 12)),
+    (LIST, RuleState("list")),
+    (CUSTOM, RuleState("custom", formula="=and(isnumber(B8); 'Start'!B9 > 2.0)", ignores_blank=False)),
+)
+OTHER = (
+    (NUMBER, RuleState("decimal", 10, 5350)),
+    (NUMBER, RuleState("decimal", None, 350)),
+    (NUMBER, RuleState("decimal", 10, None)),
+    (NUMBER, RuleState("whole", 10, 350)),
+    (LENGTH, RuleState("length", 1, 12)),
+    (LENGTH, RuleState("length", 0, None)),
+    (LIST, RuleState("list", words=frozenset({"right", "left", "other"}))),
+    (LIST, RuleState("list", words=frozenset({"right"}))),
+    (LIST, RuleState("custom", formula="=TRUE", ignores_blank=False)),
+    (CUSTOM, RuleState("custom", formula="=AND(ISNUMBER($B$8),Start!$B$9>1)", ignores_blank=False)),
+    (CUSTOM, RuleState("custom", formula=CUSTOM.formula, ignores_blank=True)),
+)
+
+
+@pytest.mark.parametrize(("rule", "found"), SAME)
+def test_another_way_of_writing_is_no_change(rule: Rule, found: RuleState) -> None:
+    assert changed(rule, found) == []
+
+
+@pytest.mark.parametrize(("rule", "found"), OTHER)
+def test_what_lets_other_things_through_is_a_change(rule: Rule, found: RuleState) -> None:
+    assert changed(rule, found) == [(7, 1)]
+
+
+def test_a_formula_follows_a_tab_that_was_renamed() -> None:
+    found = replace(expected_rule(CUSTOM), formula="=AND(ISNUMBER($B$8),'Start (2)'!$B$9>2)")
+    assert changed(CUSTOM, found) == [(7, 1)]
+    assert changed(CUSTOM, found, {"start (2)": "Start"}) == []
+
+
+def test_a_rule_over_whole_columns_counts() -> None:
+    tab = Tab("start", "Start", (Cell(7, 1, "entry", rule=NUMBER), Cell(8, 1, "label")))
+    wide = (((0, 1, 4_999, 1), RuleState("decimal", None, None)),)
+    state = TabState("Start", {}, True, "visible", {}, wide)
+    assert [cell.row for cell in loosened_rules(tab, state, {})] == [7]
+
+
+@pytest.mark.parametrize(("ours", "theirs"), SAME_OF_FORMULA_TEXT)
+def test_same_formula_written_another_way(ours: str, theirs: str) -> None:
+    assert same_formula(ours, theirs, {})
+
+
+@pytest.mark.parametrize(("ours", "theirs"), DIFFERENT)
+def test_same_formula_of_another_meaning(ours: str, theirs: str) -> None:
+    assert not same_formula(ours, theirs, {})
+
+
+def test_same_formula_on_a_tab_that_was_renamed() -> None:
+    titles = {"round two": "Readings"}
+    assert same_formula("=Readings!$B$9", "='Round two'!B9", titles)
+    assert not same_formula("=Readings!$B$9", "='Round two'!B9", {})
+
+
+def test_same_formula_on_tabs_that_swapped_their_names() -> None:
+    titles = {"results": "Readings", "readings": "Results"}
+    assert same_formula("=Readings!B9", "=Results!B9", titles)
+    assert not same_formula("=Readings!B9", "=Readings!B9 ", titles)
+
+
+def test_canonical_keeps_texts_and_shortens_numbers() -> None:
+    assert canonical("=if( $B$9 = \"a b\" ; 2.50 ; 'My tab'!c3 )", ()) == 'IF(B9="a b",2.5,MY TAB!C3)'
+
+
+def _expected(entries: Mapping[str, Value]) -> dict[str, float | str]:
+    results = recalculate(PROTOCOL, SETTINGS, entries)
+    ready = "yes" if next_step(PROTOCOL, SETTINGS, entries, results) == "done" else "no"
+    return {**live_values(results), "ready": ready}
+
+
+EXPECTED = _expected(WOMAN)
+
+
+def _findings(state: Snapshot, expected: dict[str, float | str] = EXPECTED) -> tuple[Worded, ...]:
+    return said(
+        cached_findings(
+            LAYOUT_OF_CACHED, SHEET_OF_CACHED.identity.values, matched_tabs(LAYOUT_OF_CACHED, state), expected
+        )
+    )
+
+
+def test_all_live_results_are_compared() -> None:
+    assert set(EXPECTED) == set(live_names(PROTOCOL))
+
+
+def test_results_that_are_equal() -> None:
+    assert _findings(returned(WOMAN, EXPECTED)) == ()
+
+
+def test_results_that_are_equal_to_the_last_digit_but_one() -> None:
+    density = EXPECTED["density_g_ml"]
+    assert isinstance(density, float)
+    assert _findings(returned(WOMAN, {**EXPECTED, "density_g_ml": density * (1 + 2e-16)})) == ()
+
+
+# live result, what is stored
+DIFFERENT_OF_CACHED: tuple[tuple[str, Value], ...] = (
+    ("density_g_ml", 1.0461244),
+    ("sum_mm", 118.0),
+    ("sum_mm", "118.5"),
+    ("sum_mm", None),
+    ("third_triceps", "no"),
+    ("ready", "yes"),
+    ("fat_mass_kg", ""),
+)
+
+
+@pytest.mark.parametrize(("name", "stored"), DIFFERENT_OF_CACHED)
+def test_result_that_differs(name: str, stored: Value) -> None:
+    (finding,) = _findings(returned(WOMAN, {**EXPECTED, name: stored}))
+    key, row, column = LAYOUT_OF_CACHED.places()[name]
+    shown = None if stored in (None, "") else stored
+    found = {f"{name} {shown!r}", f"{name} {stored!r}"}
+    assert finding.found in found
+    assert replace(finding, found="") == Worded(
+        "sheet-result-differs", "", "", repr(EXPECTED[name]), "", "Calculator", f"B{row + 1}"
+    )
+    assert (key, column) == ("calculator", 1)
+
+
+def test_result_that_is_a_truth_value() -> None:
+    state = returned(WOMAN, EXPECTED)
+    _, row, column = LAYOUT_OF_CACHED.places()["again_chest"]
+    tabs = matched_tabs(LAYOUT_OF_CACHED, state)
+    tabs["calculator"] = with_cell(tabs["calculator"], row, column, value=False)
+    (finding,) = said(cached_findings(LAYOUT_OF_CACHED, SHEET_OF_CACHED.identity.values, tabs, EXPECTED))
+    assert finding.found == "again_chest False"
+
+
+def test_stale_results_are_told_one_by_one() -> None:
+    """A program that worked out some results and left others is not one that does not calculate."""
+    stale = _expected(without(WOMAN, "reading_2_thigh"))
+    codes = {finding.code for finding in _findings(returned(WOMAN, stale))}
+    assert codes == {"sheet-result-differs"}
+    assert len(_findings(returned(WOMAN, stale))) == 7
+
+
+def test_results_never_recalculated_with_none_stored() -> None:
+    assert _findings(returned(WOMAN)) == (
+        Worded(
+            "sheet-not-recalculated", "", "no results stored, or those of the empty sheet",
+            "results worked out from the entries", "",
+        ),
+    )  # fmt: skip
+
+
+def test_results_never_recalculated_with_those_of_the_empty_sheet() -> None:
+    """A program that writes entries and leaves the stored results as they were handed out."""
+    (finding,) = _findings(untouched())
+    assert finding.code == "sheet-not-recalculated"
+
+
+def test_empty_sheet_with_the_results_of_the_empty_sheet() -> None:
+    assert _findings(untouched(), _expected({"caliper_id": "C1", "data_source": "measured"})) == ()
+
+
+def test_results_of_a_hidden_tab_that_is_missing_are_not_compared() -> None:
+    tabs = {
+        key: tab for key, tab in matched_tabs(LAYOUT_OF_CACHED, untouched()).items() if key != "calculator"
+    }
+    assert cached_findings(LAYOUT_OF_CACHED, SHEET_OF_CACHED.identity.values, tabs, EXPECTED) == ()

@@ -1,7 +1,7 @@
 import pytest
 
 from sheetgen.checking.entries import entries_of, is_number_entry
-from sheetgen.checking.tab_match import matched_tabs
+from sheetgen.checking.identity import matched_tabs
 from sheetgen.model.finding import Worded
 from sheetgen.model.layout import Value
 from sheetgen.model.snapshot import CellState

@@ -2,15 +2,29 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.checking.examine import Examination, examined
+from sheetgen.checking.examine import Examination, examined, minor_today_findings
 from sheetgen.checking.recalculate import live_values, next_step, recalculate
 from sheetgen.layout.vocabulary import live_names
+from sheetgen.model.finding import Worded
 from sheetgen.model.layout import Value
 from sheetgen.model.snapshot import Snapshot
 from tests.checking.given import WOMAN, returned, untouched, with_cell, with_tab
 from tests.sheets import Sheet, settings_with, sheet_of
+from tests.wording import said
 
 SHEET = sheet_of()
+
+SHEET_OF_MINOR_TODAY = sheet_of()
+MINORS = ("p-9q22",)
+
+# entries, cells of the findings
+CASES: tuple[tuple[dict[str, str | float | None], list[str]], ...] = (
+    ({"participant_today": "P-9Q22", "reading_1_chest": 12.0}, ["B8"]),
+    ({"participant_today": "p-9q22 ", "reading_2_abdominal": 12.0, "reading_1_thigh": 20.0}, ["B12"]),
+    ({"participant_today": "P-9Q22", "reading_1_triceps": 12.0}, []),
+    ({"participant_today": "P-7777", "reading_1_chest": 12.0}, []),
+    ({"reading_1_chest": 12.0}, []),
+)
 
 
 def _stored(entries: dict[str, Value], sheet: Sheet = SHEET) -> dict[str, Value]:
@@ -127,3 +141,18 @@ def test_sheet_handed_in_as_it_was_handed_out() -> None:
     assert examination.results.estimate_state == "sum-missing"
     assert {code for code, _, _ in findings} == {"entry-missing"}
     assert len(findings) == 6 + 14
+
+
+@pytest.mark.parametrize(("entries", "cells"), CASES)
+def test_minor_today(entries: dict[str, str | float | None], cells: list[str]) -> None:
+    findings = minor_today_findings(
+        SHEET_OF_MINOR_TODAY.layout, SHEET_OF_MINOR_TODAY.source.protocol, entries, MINORS
+    )
+    shown = {
+        "B8": "Chest of P-9Q22, who counts as under 18",
+        "B12": "Abdominal of P-9Q22, who counts as under 18",
+    }
+    assert list(said(findings)) == [
+        Worded("procedure-minor-today", "", shown[cell], "limb sites only", "", "Readings", cell)
+        for cell in cells
+    ]

@@ -8,7 +8,8 @@ from sheetgen.checking.examine import examined
 from sheetgen.flows.sample_entries import FAULTS, sample_entries, stored_results
 from sheetgen.model.settings import Caliper
 from sheetgen.workbook.fill import filled
-from sheetgen.workbook.package import Refusal, read_package_bytes
+from sheetgen.workbook.package import read_package_bytes
+from sheetgen.workbook.refusal import Refusal
 from sheetgen.workbook.snapshot_xlsx import snapshot
 from tests.sheets import CALIPERS, SETTINGS, sheet_of
 

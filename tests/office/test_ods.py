@@ -10,7 +10,8 @@ from sheetgen.flows.examine_file import OnRecord, attempt_of
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
 from sheetgen.model.layout import Cell
-from sheetgen.workbook.package import Package, Refusal, read_package
+from sheetgen.workbook.package import Package, read_package
+from sheetgen.workbook.refusal import Refusal
 from sheetgen.workbook.snapshot_ods import snapshot as ods_snapshot
 from sheetgen.workbook.snapshot_xlsx import snapshot as xlsx_snapshot
 from tests.classes import built_class, filled_sheet, returned, run

@@ -17,7 +17,8 @@ from sheetgen.model.layout import Cell, Tab
 from sheetgen.model.settings import SheetSettings
 from sheetgen.model.snapshot import Snapshot
 from sheetgen.store.catalogue import load_catalogue
-from sheetgen.workbook.package import Refusal, read_package
+from sheetgen.workbook.package import read_package
+from sheetgen.workbook.refusal import Refusal
 from sheetgen.workbook.snapshot_xlsx import snapshot
 from tests.office.client import Office
 from tests.sheets import CALIPERS, SETTINGS, Sheet, sheet_of

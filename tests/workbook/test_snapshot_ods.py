@@ -3,10 +3,19 @@ import tracemalloc
 import zipfile
 
 import pytest
+from lxml import etree
 
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
-from sheetgen.workbook.package import Package, Refusal, read_package_bytes
-from sheetgen.workbook.snapshot_ods import snapshot
+from sheetgen.workbook.package import Package, read_package_bytes
+from sheetgen.workbook.refusal import Refusal
+from sheetgen.workbook.snapshot_ods import (
+    OdsStyles,
+    content_of,
+    plain_address,
+    read_ods_styles,
+    repeat_of,
+    snapshot,
+)
 from tests.wording import refused
 
 _TYPE = b"application/vnd.oasis.opendocument.spreadsheet"
@@ -20,6 +29,31 @@ _STYLES = (
 )
 _WIDE = '<t:table-cell t:number-columns-repeated="{}" o:value-type="float" o:value="12.5"/>'
 _NUMBER = _WIDE.format(1)
+
+# as an OpenDocument spreadsheet writes it, as a Snapshot has it
+_ADDRESSES = [
+    ("$Calculator.$B$177", "Calculator!$B$177"),
+    ("Calculator.B177", "Calculator!B177"),
+    ("$'Own tab'.$A$1", "'Own tab'!$A$1"),
+    ("$'It''s 1.2'.$A$1", "'It''s 1.2'!$A$1"),
+    ("$Sites.$A$1:.$B$2", "Sites!$A$1:$B$2"),
+    ("$Sites.$A$1:$Sites.$B$2", "Sites!$A$1:$B$2"),
+    ("$Sites.$A$1:$About.$B$2", "$Sites.$A$1:$About.$B$2"),
+    ("$Sites.#REF!$1", "$Sites.#REF!$1"),
+    ("of:=[.A1]+1", "of:=[.A1]+1"),
+    ("", ""),
+]
+
+_SPACES_OF_ODS_STYLES = " ".join(
+    f'xmlns:{prefix}="urn:oasis:names:tc:opendocument:xmlns:{name}:1.0"'
+    for prefix, name in (("o", "office"), ("t", "table"), ("s", "style"))
+)
+
+_SPACES_OF_ODS_VALUES = " ".join(
+    f'xmlns:{prefix}="urn:oasis:names:tc:opendocument:xmlns:{name}:1.0"'
+    for prefix, name in (("o", "office"), ("t", "table"), ("x", "text"))
+)
+_EXTENDED = "urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0"
 
 
 def _content(body: str, attributes: str = "") -> str:
@@ -230,3 +264,152 @@ def test_snapshot_of_many_tabs_of_open_cells_ends() -> None:
     state = _state(_content(_table(row) * 2_000 + _table(filled, 't:name="Last"')))
     assert sum(len(tab.cells) for tab in state.tabs) <= 200_001
     assert state.tabs[-1].value(0, 0) == 12.5
+
+
+@pytest.mark.parametrize(("text", "expected"), _ADDRESSES)
+def test_plain_address(text: str, expected: str) -> None:
+    assert plain_address(text) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [(None, 1), ("7", 7), ("0", 1), ("-3", 1), ("2.5", 1), ("x", 1), ("2147483648", 1_000_000_000)],
+)
+def test_repeat_of(text: str | None, expected: int) -> None:
+    assert repeat_of(text) == expected
+
+
+def _styles(automatic: str, common: str = "") -> OdsStyles:
+    return read_ods_styles(
+        etree.fromstring(f"<o:document {_SPACES_OF_ODS_STYLES}><o:{group}>{text}</o:{group}></o:document>")
+        for group, text in (("automatic-styles", automatic), ("styles", common))
+    )
+
+
+def _cell_style(name: str, protect: str = "", parent: str = "") -> str:
+    said = f' s:cell-protect="{protect}"' if protect else ""
+    derived = f' s:parent-style-name="{parent}"' if parent else ""
+    return (
+        f'<s:style s:name="{name}" s:family="table-cell"{derived}><s:table-cell-properties{said}/></s:style>'
+    )
+
+
+def test_locked_by_the_words_of_a_style() -> None:
+    words = ("none", "protected", "formula-hidden", "hidden-and-protected", "protected formula-hidden")
+    styles = _styles("".join(_cell_style(f"ce{number}", word) for number, word in enumerate(words)))
+    assert [styles.locked(f"ce{number}") for number in range(5)] == [False, True, False, True, True]
+
+
+def test_locked_where_no_style_says_anything() -> None:
+    styles = _styles(_cell_style("ce1"))
+    assert [styles.locked(name) for name in (None, "", "ce1", "unheard-of")] == [True] * 4
+
+
+def test_locked_by_the_parent_of_a_style() -> None:
+    styles = _styles(
+        _cell_style("ce1", parent="Open") + _cell_style("ce2", "protected", "Open"),
+        _cell_style("Open", "none"),
+    )
+    assert (styles.locked("ce1"), styles.locked("ce2")) == (False, True)
+
+
+def test_locked_by_parents_that_go_round_in_a_circle() -> None:
+    styles = _styles(_cell_style("a", parent="b") + _cell_style("b", parent="a"))
+    assert styles.locked("a")
+
+
+def test_locked_by_the_default_style() -> None:
+    default = (
+        '<s:default-style s:family="table-cell"><s:table-cell-properties s:cell-protect="none"/>'
+        "</s:default-style>"
+    )
+    styles = _styles(_cell_style("ce1"), default)
+    assert (styles.locked("ce1"), styles.locked(None)) == (False, False)
+
+
+def test_hidden_tabs_by_their_style() -> None:
+    tabs = "".join(
+        f'<s:style s:name="ta{number}" s:family="table"><s:table-properties t:display="{shown}"/></s:style>'
+        for number, shown in ((1, "true"), (2, "false"))
+    )
+    assert _styles(tabs).hidden == {"ta2"}
+
+
+def _cell(attributes: str = "", inside: str = "") -> etree._Element:
+    return etree.fromstring(
+        f'<t:table-cell {_SPACES_OF_ODS_VALUES} xmlns:c="{_EXTENDED}" {attributes}>{inside}</t:table-cell>'
+    )
+
+
+# attributes, contents, value, whether it is a date
+_VALUES = [
+    ("", "", None, False),
+    ('o:value-type="float" o:value="12.5"', "<x:p>12,5</x:p>", 12.5, False),
+    ('o:value-type="percentage" o:value="0.175"', "<x:p>17.5 %</x:p>", 0.175, False),
+    ('o:value-type="currency" o:value="3"', "", 3.0, False),
+    ('o:value-type="float" o:value="NaN"', "", "NaN", False),
+    ('o:value-type="float" o:value="1e999"', "", "1e999", False),
+    ('o:value-type="float" o:value="1_0"', "", "1_0", False),
+    ('o:value-type="float"', "", None, False),
+    ('o:value-type="boolean" o:boolean-value="true"', "", True, False),
+    ('o:value-type="boolean" o:boolean-value="false"', "", False, False),
+    ('o:value-type="date" o:date-value="2026-03-05"', "", 46086.0, True),
+    ('o:value-type="date" o:date-value="2026-03-05T06:00:00"', "", 46086.25, True),
+    ('o:value-type="date" o:date-value="2026-03-05T06:00:00.000000000"', "", 46086.25, True),
+    ('o:value-type="date" o:date-value="5 March"', "", "5 March", False),
+    ('o:value-type="time" o:time-value="PT12H30M00S"', "", 0.5208333333333334, True),
+    ('o:value-type="time" o:time-value="-PT6H"', "", -0.25, True),
+    ('o:value-type="time" o:time-value="PT"', "", "PT", False),
+    ('o:value-type="string" o:string-value="yes"', "<x:p>ja</x:p>", "yes", False),
+    ('o:value-type="string"', "<x:p>right</x:p>", "right", False),
+    ('o:value-type="string"', "", None, False),
+    ('o:value-type="unheard-of"', "<x:p>word</x:p>", "word", False),
+]
+
+
+@pytest.mark.parametrize(("attributes", "inside", "value", "is_date"), _VALUES)
+def test_content_of_a_value(attributes: str, inside: str, value: object, is_date: bool) -> None:
+    found = content_of(_cell(attributes, inside))
+    assert found == (value, "", False, is_date)
+    assert type(found[0]) is type(value)
+
+
+# contents, text
+_TEXTS = [
+    ('<x:p>Measurer S01 <x:s x:c="2"/>Session 1</x:p>', "Measurer S01   Session 1"),
+    ("<x:p>one</x:p><x:p>two</x:p>", "one\ntwo"),
+    ("<x:p>a<x:span>b<x:span>c</x:span></x:span>d</x:p>", "abcd"),
+    ("<x:p>a<x:tab/>b<x:line-break/>c</x:p>", "a\tb\nc"),
+    ("<x:p>  a \n b  </x:p>", "a b"),
+    ("<o:annotation><x:p>a note</x:p></o:annotation><x:p>12</x:p>", "12"),
+    ('<x:p>a<x:s x:c="2147483647"/>b</x:p>', "a" + " " * 64 + "b"),
+]
+
+
+@pytest.mark.parametrize(("inside", "text"), _TEXTS)
+def test_content_of_a_text(inside: str, text: str) -> None:
+    assert content_of(_cell('o:value-type="string"', inside))[0] == text
+
+
+# attributes, formula
+_FORMULAS = [
+    ('t:formula="of:=SUM([.B9:.B15])"', "=SUM([.B9:.B15])"),
+    ('t:formula="=A1"', "=A1"),
+    ('t:formula="oooc:=[.A1]"', "=[.A1]"),
+    ('t:formula="12+1"', "=12+1"),
+]
+
+
+@pytest.mark.parametrize(("attributes", "formula"), _FORMULAS)
+def test_content_of_a_formula_keeps_its_own_syntax(attributes: str, formula: str) -> None:
+    assert content_of(_cell(attributes)) == (None, formula, False, False)
+
+
+def test_content_of_a_formula_that_gives_an_empty_text() -> None:
+    attributes = 't:formula="of:=&quot;&quot;" o:value-type="string" o:string-value=""'
+    assert content_of(_cell(attributes)) == ("", '=""', False, False)
+
+
+def test_content_of_an_error() -> None:
+    attributes = 't:formula="of:=1/0" o:value-type="string" o:string-value="" c:value-type="error"'
+    assert content_of(_cell(attributes, "<x:p>#DIV/0!</x:p>")) == ("#DIV/0!", "=1/0", True, False)
