@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from sheetgen.layout.class_book_words import LEFT
+from sheetgen.layout.class_book_settings import LEFT
 from sheetgen.model.attempt import CopyRecord
 from sheetgen.model.finding import Finding
 from sheetgen.model.settings import ClassBook

@@ -1,32 +1,34 @@
-"""Cells of the class book as text, word and number, and its tables found by their headings."""
+"""Cells of the class book as values of their rows in class_book_settings, and tables found by their headings.
+
+What cannot be used is said on the way, under its code and with its place.
+"""
 
 import difflib
 import re
 import unicodedata
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from typing import Any
 
+from sheetgen.checking.catalogue import Catalogue
 from sheetgen.checking.list_words import Words, code_word
 from sheetgen.layout.address import column_letters
-from sheetgen.layout.class_book_words import RANGES
+from sheetgen.layout.class_book_settings import DIVISIONS, Entry, Table
+from sheetgen.layout.number_text import shown_number, with_decimal_sign
 from sheetgen.model.finding import Finding
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 
 __all__ = [
     "Line",
-    "day_of",
-    "faulty_id",
+    "Reading",
+    "Row",
     "id_key",
-    "in_range",
     "lines_of",
-    "number_of",
     "plain",
-    "problem",
-    "problem_of_tab",
+    "rows_of",
     "tab_titled",
-    "text_of",
-    "word_of",
+    "value_of",
 ]
 
 _HEADINGS_WITHIN = 30
@@ -36,36 +38,8 @@ _DAY_0 = date(1899, 12, 30)
 """Day 0 of the serial numbers that workbooks hold dates as; it holds from 1 March 1900 on."""
 _DAYS = (61, 2_958_465)
 """1 March 1900 to 31 December 9999."""
-_REMEDIES = {
-    "class-book-tab-missing": "Name the tab so again, or put back an earlier copy of the class book.",
-    "class-book-column-missing": "Type the heading again where it was, or put back an earlier copy.",
-    "class-book-text": "Type the cell anew.",
-    "class-book-word": "Choose one of these words from the list of the cell.",
-    "class-book-number": "Type the number alone.",
-    "class-book-date": "Type the day as year-month-day, such as 2027-03-31, or empty the cell.",
-    "class-book-id-empty": "Type the id, or empty the line.",
-    "class-book-id-twice": "Correct one of the two, or empty its line.",
-    "class-book-caliper-id": "Give the caliper a shorter label, without commas and quotes.",
-    "class-book-no-caliper": "Put at least one caliper in service on the tab Calipers.",
-    "class-book-pair-incomplete": "Type the id that is missing, or empty the line.",
-    "class-book-pair-unknown": "Correct the id, or add the person to the tab Roster.",
-    "class-book-pair-self": "Name another participant, or empty the line.",
-    "class-book-pair-twice": "Empty one of the two lines.",
-    "class-book-pair-caliper": "Name a caliper in service, or leave the cell empty.",
-    "class-book-unpaired": "Name a participant for this person on the tab Pairs.",
-    "class-book-pair-left": "Empty the line, or empty the status on the tab Roster.",
-    "class-book-pair-apart": "Name another participant, or take the wish out of the tab Roster.",
-    "class-book-pair-measures-only": "Name a participant who takes part, or change that on the tab Roster.",
-    "class-book-spare": "Type the copy code as it stands on the spare sheet, once.",
-    "class-book-wish-unknown": "Correct the id, or take it out.",
-    "class-book-wish-unmet": "Name the pair on the tab Pairs if you want it all the same.",
-    "class-book-demonstration": "Name someone who takes part on the tab Class, or empty the cell.",
-    "class-book-caliper-zero": "Use it for practice only, or have it adjusted; or take it out of service.",
-    "class-book-caliper-block": "Read the block again; have the caliper adjusted, or take it out of service.",
-    "class-book-check-old": "Check it on gauge blocks and type the day.",
-    "class-book-check-missing": "Check it on gauge blocks and type the day.",
-}
-"""What to do, by code."""
+_CALIPER_LABEL = re.compile(r'[^,;"\s]([^,;"]*[^,;"\s])?')
+_COPY_CODE = re.compile("[0-9A-Z]{8}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,15 +60,80 @@ class Line:
         """Return the address of a cell, such as `B9`."""
         return f"{column_letters(self.columns[word])}{self.row + 1}"
 
+    def is_empty(self, word: str) -> bool:
+        """Tell whether a cell holds nothing, or only blanks."""
+        state = self.cells[word]
+        return not state.is_error and (state.value is None or not str(state.value).strip())
 
-def problem(code: str, line: Line, word: str, found: str, expected: str, severity: str = "error") -> Finding:
-    """Return a finding about one cell of the class book, with what to do."""
-    return Finding(code, severity, found, expected, _REMEDIES[code], line.tab, line.place(word))
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A class book being read.
+
+    texts : with the decimal sign. sentences : what findings say, by `CODE.found` and `CODE.expected`.
+    kinds : severity and remedy of every code. choices : what a setting or column of kind `choice` takes.
+    problems : what has been found so far.
+    """
+
+    texts: Mapping[str, str]
+    sentences: Mapping[str, str]
+    kinds: Catalogue
+    choices: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    problems: list[Finding] = field(default_factory=list)
+
+    def say(
+        self,
+        code: str,
+        place: Line | str,
+        column: str = "",
+        found: str = "",
+        expected: str = "",
+        **values: str | float,
+    ) -> None:
+        """Add a finding.
+
+        Parameters
+        ----------
+        place : line, with a column, or title of a tab.
+        found, expected : which case of the code; empty: the plain one. values : what its sentences hold.
+        """
+        shown = {
+            name: value if isinstance(value, str) else shown_number(value, self.texts)
+            for name, value in values.items()
+        }
+        said, wanted = (
+            self.sentences[f"{code}.{what}_{case}" if case else f"{code}.{what}"].format(**shown)
+            for what, case in (("found", found), ("expected", expected))
+        )
+        tab, cell = (place, "") if isinstance(place, str) else (place.tab, place.place(column))
+        kind = self.kinds[code]
+        self.problems.append(Finding(code, kind.severity, said, wanted, kind.remedy, tab, cell))
+
+    @property
+    def faulty(self) -> bool:
+        """Whether something was found that keeps the class book from being used."""
+        return any(problem.severity == "error" for problem in self.problems)
+
+    def repr(self, value: object) -> str:
+        """Return what stands in a cell as it is quoted: a text in quotes, a number with its decimal sign."""
+        return with_decimal_sign(repr(value), self.texts) if isinstance(value, float) else repr(value)
+
+    def one_of(self, words: Sequence[str]) -> str:
+        """Return some words as a choice."""
+        return self.sentences["class-book-word.or"].join(words)
 
 
-def problem_of_tab(code: str, title: str, found: str, expected: str) -> Finding:
-    """Return a finding about a whole tab; all of them are errors."""
-    return Finding(code, "error", found, expected, _REMEDIES[code], title)
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A line of a table as the values of its columns.
+
+    faulty : columns that could not be read. before : how many problems there were before it was read.
+    """
+
+    line: Line
+    values: dict[str, Any]
+    faulty: frozenset[str]
+    before: int
 
 
 def plain(text: str) -> str:
@@ -124,8 +163,8 @@ def lines_of(
     may_lack: Collection[str] = (),
     list_words: Words | None = None,
     language: str = "",
-) -> tuple[list[Line], list[Finding]]:
-    """Return the lines of a table that hold something, wherever its headings stand.
+) -> tuple[list[Line], list[str]]:
+    """Return the lines of a table that hold something, wherever its headings stand, and headings not found.
 
     Parameters
     ----------
@@ -149,8 +188,7 @@ def lines_of(
             best_row, best = row, found
     missing = [heading for word, heading in headings.items() if word not in (*best, *may_lack)]
     if missing:
-        expected = "the headings " + ", ".join(missing)
-        return [], [problem_of_tab("class-book-column-missing", tab.title, "not in one row", expected)]
+        return [], missing
     empty = CellState()
     lines = [
         Line(
@@ -167,73 +205,165 @@ def lines_of(
     return lines, []
 
 
-def text_of(line: Line, word: str, longest: int) -> tuple[str, list[Finding]]:
-    """Return a cell as text: 7.0 is `7`, blanks around it are left out."""
-    state = line.cells[word]
+def rows_of(
+    reading: Reading, lines: Sequence[Line], table: Table, defaults: Mapping[str, Any]
+) -> Iterator[Row]:
+    """Return the values of every line of a table. Where its first column holds ids, a line without one of its
+    own is left out and said.
+
+    Parameters
+    ----------
+    defaults : column to what an empty cell stands for; without one a text is empty, and a number has to be
+        there.
+    """
+    above: dict[str, str] = {}
+    first = table.entries[0]
+    for line in lines:
+        before = len(reading.problems)
+        values = {
+            entry.key: value_of(reading, line, entry, defaults.get(entry.key)) for entry in table.entries
+        }
+        cells = {problem.cell for problem in reading.problems[before:]}
+        faulty = frozenset(key for key in line.columns if line.place(key) in cells)
+        if first.kind in ("id", "label") and not _has_own_id(
+            reading, line, first.key, values[first.key], above
+        ):
+            continue
+        yield Row(line, values, faulty, before)
+
+
+def _has_own_id(reading: Reading, line: Line, column: str, text: str, above: dict[str, str]) -> bool:
+    """above : the ids of the lines above and their places; this one is added."""
+    if not text:
+        if line.is_empty(column):
+            reading.say("class-book-id-empty", line, column)
+        return False
+    place = line.place(column)
+    if above.setdefault(id_key(text), place) == place:
+        return True
+    reading.say("class-book-id-twice", line, column, value=repr(text), above=above[id_key(text)])
+    return False
+
+
+def value_of(reading: Reading, line: Line, entry: Entry, default: Any = None, column: str = "") -> Any:
+    """Return what a cell holds by the row of its setting or column; the default where it is empty or faulty.
+
+    Parameters
+    ----------
+    default : of a number that may not be left empty, None. column : where it stands, if not under its key.
+    """
+    column = column or entry.key
+    if entry.kind in ("word", "choice"):
+        words = entry.words or reading.choices[entry.key]
+        return _word_of(reading, line, column, words, default or "")
+    if entry.kind == "flag":
+        return _word_of(reading, line, column, entry.words, "yes" if default else "no") == "yes"
+    if entry.numeric:
+        if line.is_empty(column) and (default is not None or entry.kind == "block"):
+            return default
+        number = _number_of(reading, line, column, entry)
+        return default if number is None else int(number) if entry.kind == "whole" else number
+    if entry.kind == "day":
+        return _day_of(reading, line, column)
+    before = len(reading.problems)
+    text = _text_of(reading, line, column, int(entry.most))
+    if entry.kind == "label" and text and not _CALIPER_LABEL.fullmatch(text):
+        reading.say("class-book-caliper-id", line, column, value=repr(text))
+    if entry.kind == "code":
+        return _copy_code(reading, line, column, text) if text and len(reading.problems) == before else ""
+    if entry.kind == "groups":
+        groups = (
+            tuple(each.strip() for each in group.split(",") if each.strip()) for group in text.split(";")
+        )
+        return tuple(group for group in groups if group)
+    return text
+
+
+def _text_of(reading: Reading, line: Line, column: str, most: int) -> str:
+    """A cell as text: 7.0 is `7`, blanks around it are left out."""
+    state = line.cells[column]
     value = state.value
     if state.is_error or state.is_date or isinstance(value, bool):
-        kind = "an error" if state.is_error else "a date" if state.is_date else "yes or no as a value"
-        return "", [problem("class-book-text", line, word, f"{kind}, {value!r}", "a text")]
+        kind = "error" if state.is_error else "date" if state.is_date else "boolean"
+        reading.say("class-book-text", line, column, found=kind, value=reading.repr(value))
+        return ""
     if isinstance(value, float | int):
         text = str(int(value)) if float(value).is_integer() else repr(value)
     else:
         text = unicodedata.normalize("NFC", (value or "").strip())
     # U+FFFE and U+FFFF have no place in XML, so that no workbook could show them.
     if any(unicodedata.category(sign) in ("Cc", "Zl", "Zp") or sign in "\ufffe\uffff" for sign in text):
-        return text, [problem("class-book-text", line, word, repr(text[:60]), "a text on one line")]
-    if len(text) > longest:
-        expected = f"at most {longest} characters"
-        return text, [problem("class-book-text", line, word, f"{len(text)} characters", expected)]
-    return text, []
+        reading.say("class-book-text", line, column, expected="line", value=repr(text[:60]))
+    elif len(text) > most:
+        reading.say("class-book-text", line, column, "long", "short", count=len(text), most=most)
+    return text
 
 
-def word_of(line: Line, word: str, words: Sequence[str], default: str) -> tuple[str, list[Finding]]:
-    """Return a cell as one of some words, the default where it is empty."""
-    text, problems = text_of(line, word, 255)
-    if problems or not text:
-        return default, problems
+def _copy_code(reading: Reading, line: Line, column: str, text: str) -> str:
+    """A copy code as it is printed, however the blanks, hyphens and capitals were typed."""
+    signs = re.sub(r"[\s\-\u2010-\u2015]", "", text).upper()
+    if _COPY_CODE.fullmatch(signs):
+        return f"{signs[:4]}-{signs[4:]}"
+    reading.say("class-book-spare", line, column, value=repr(text))
+    return ""
+
+
+def _word_of(reading: Reading, line: Line, column: str, words: Sequence[str], default: str) -> str:
+    """A cell as one of some words, in any language of the lists."""
+    before = len(reading.problems)
+    text = _text_of(reading, line, column, 255)
+    if len(reading.problems) > before or not text:
+        return default
     shown = [line.list_words.get(line.language, {}).get(choice, choice) for choice in words]
     pairs = (*zip(shown, words, strict=True), *((code, code) for code in words))
     known = {choice.casefold(): code for choice, code in pairs}
     code = known.get(text.casefold()) or code_word(text, words, line.list_words)
     if code is not None:
-        return code, []
+        return code
     near = difflib.get_close_matches(text.casefold(), [choice.casefold() for choice in shown], 1)
     meant = next((choice for choice in shown if near and choice.casefold() == near[0]), "")
-    hint = f" (did you mean {meant}?)" if meant else ""
-    return default, [problem("class-book-word", line, word, repr(text[:60]), " or ".join(shown) + hint)]
+    case, value = "near" if meant else "", repr(text[:60])
+    reading.say(
+        "class-book-word", line, column, "", case, value=value, words=reading.one_of(shown), meant=meant
+    )
+    return default
 
 
-def number_of(
-    line: Line, word: str, right: Callable[[float], bool], expected: str
-) -> tuple[float | None, list[Finding]]:
-    """Return a cell as a number, a decimal comma understood; None where it is empty or not right."""
-    state = line.cells[word]
+def _number_of(reading: Reading, line: Line, column: str, entry: Entry) -> float | None:
+    """A cell as a number, a decimal comma understood; None where it is empty or not right."""
+    state = line.cells[column]
     value = state.value
     if isinstance(value, str) and _NUMBER.fullmatch(value.strip()):
         value = float(value.strip().replace(",", ".").replace("\u2212", "-"))
-    usable = isinstance(value, float | int) and not isinstance(value, bool | str)
-    if usable and not state.is_error and not state.is_date and right(float(value or 0)):
-        return float(value or 0), []
-    found = "nothing" if value is None else f"the date {value}" if state.is_date else repr(value)
-    return None, [problem("class-book-number", line, word, found, expected)]
+    if isinstance(value, float | int) and not (isinstance(value, bool) or state.is_error or state.is_date):
+        number = float(value)
+        right = number in DIVISIONS if entry.kind == "step" else entry.least <= number <= entry.most
+        if right and (entry.kind != "whole" or number.is_integer()):
+            return number
+    found = "nothing" if value is None else "date" if state.is_date else ""
+    expected = entry.kind if entry.kind in ("whole", "step") else ""
+    reading.say(
+        "class-book-number", line, column, found, expected, value=reading.repr(value), least=entry.least,
+        most=entry.most, words=reading.one_of([shown_number(step, reading.texts) for step in DIVISIONS]),
+    )  # fmt: skip
+    return None
 
 
-def day_of(line: Line, word: str) -> tuple[str, list[Finding]]:
-    """Return a cell as a day, YYYY-MM-DD, whether typed so or a date of the workbook; empty where it is empty
-    or no day."""
-    state = line.cells[word]
+def _day_of(reading: Reading, line: Line, column: str) -> str:
+    """A cell as a day, YYYY-MM-DD, whether typed so or a date of the workbook; empty where it is no day."""
+    if line.is_empty(column):
+        return ""
+    state = line.cells[column]
     value = state.value
-    text = value.strip() if isinstance(value, str) else ""
     if not state.is_error:
-        if not text and (value is None or isinstance(value, str)):
-            return "", []
         if isinstance(value, float | int) and state.is_date and _DAYS[0] <= value < _DAYS[1] + 1:
-            return (_DAY_0 + timedelta(days=int(value))).isoformat(), []
-        if _DAY.fullmatch(text) and _is_day(text):
-            return text, []
-    found = repr(value[:60] if isinstance(value, str) else value)
-    return "", [problem("class-book-date", line, word, found, "a day as YYYY-MM-DD, or nothing")]
+            return (_DAY_0 + timedelta(days=int(value))).isoformat()
+        if isinstance(value, str) and _DAY.fullmatch(value.strip()) and _is_day(value.strip()):
+            return value.strip()
+    reading.say(
+        "class-book-date", line, column, value=reading.repr(value[:60] if isinstance(value, str) else value)
+    )
+    return ""
 
 
 def _is_day(text: str) -> bool:
@@ -242,26 +372,3 @@ def _is_day(text: str) -> bool:
     except ValueError:
         return False
     return True
-
-
-def in_range(line: Line, word: str, limits: str) -> tuple[float | None, list[Finding]]:
-    """Return a cell as a number within one of RANGES; None where it is empty or not right."""
-    low, high = RANGES[limits]
-    return number_of(line, word, lambda number: low <= number <= high, f"a number from {low:g} to {high:g}")
-
-
-def faulty_id(line: Line, word: str, text: str, seen: dict[str, str], problems: list[Finding]) -> bool:
-    """Tell whether an id is empty or stands above already, and add that to the problems.
-
-    seen : the ids above and their places; this one is added.
-    """
-    if not text:
-        if not str(line.cells[word].value or "").strip():
-            problems.append(problem("class-book-id-empty", line, word, "nothing", "an id in every line"))
-        return True
-    above = seen.setdefault(id_key(text), line.place(word))
-    if above != line.place(word):
-        found = f"{text!r}, which {above} has too"
-        problems.append(problem("class-book-id-twice", line, word, found, "each id once"))
-        return True
-    return False

@@ -172,9 +172,7 @@ def _key(subject: str, kind: str, name: str) -> Key:
     return (name, "which-file", name) if kind in _FILE_KINDS else (subject, kind, name)
 
 
-def _lines(
-    tab: TabState, headings: Mapping[str, str], words: Words | None = None
-) -> tuple[list[Line], str]:
+def _lines(tab: TabState, headings: Mapping[str, str], words: Words | None = None) -> tuple[list[Line], str]:
     """The lines of a tab as far as its headings are there, and what is wrong with those."""
     # A formula that no program has worked out stands for itself.
     cells = {
@@ -182,9 +180,9 @@ def _lines(
         for place, state in tab.cells.items()
     }
     tab = replace(tab, cells=cells)
-    _, faults = lines_of(tab, headings, may_lack=("check", "confirm"))
+    _, missing = lines_of(tab, headings, may_lack=("check", "confirm"))
     lines, _ = lines_of(tab, headings, may_lack=tuple(headings), list_words=words)
-    return lines, f"without {faults[0].expected}" if faults else ""
+    return lines, f"without the headings {', '.join(missing)}" if missing else ""
 
 
 def _text(line: Line, column: str) -> str:

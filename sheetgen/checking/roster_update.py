@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from sheetgen.checking.class_book_cells import id_key
-from sheetgen.layout.class_book_words import LEFT
+from sheetgen.layout.class_book_settings import LEFT
 from sheetgen.model.settings import ClassBook, Pairing, Person
 
 __all__ = ["RosterChange", "updated_book", "without_leavers"]

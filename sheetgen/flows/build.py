@@ -7,7 +7,7 @@ from pathlib import Path
 from sheetgen.checking.claims import stray_claims
 from sheetgen.checking.roster_update import without_leavers
 from sheetgen.errors import FolderError
-from sheetgen.flows.class_book import Harvest, coded, drawn, harvested, holds_every_pair, swapped_in
+from sheetgen.flows.class_book import Harvest, coded, drawn, harvested, swapped_in
 from sheetgen.flows.copies_wanted import (
     Copy,
     copies_of_pairs,
@@ -166,7 +166,7 @@ def build_sheets(
 
 def _pairs_written_back(folder: ClassFolder, harvest: Harvest, book: ClassBook) -> Iterable[str]:
     """Draw the class book anew where pairs were made that it does not hold; else it is left alone."""
-    if holds_every_pair(harvest):
+    if not harvest.added:
         return
     try:
         reason = swapped_in(folder, harvest, drawn(folder, replace(harvest.book, people=book.people))[1])

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from sheetgen.checking.claims import Builds, own_sheet_wanted, spare_id
 from sheetgen.errors import FolderError, UsageError
-from sheetgen.layout.class_book_words import LEFT
+from sheetgen.layout.class_book_settings import LEFT
 from sheetgen.model.settings import ClassBook, Pairing, Person
 from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder

@@ -5,20 +5,18 @@ from functools import lru_cache
 
 import msgspec
 
-from sheetgen.checking.class_book import class_book_from
+from sheetgen.checking.class_book_reading import BookKnown, BookRead, class_book_from
 from sheetgen.checking.drawn_language import drawn_language
-from sheetgen.checking.phrases import phrased
 from sheetgen.errors import FolderError, SheetgenError
 from sheetgen.layout.care import careful_protocol
-from sheetgen.layout.class_book import default_settings
+from sheetgen.layout.class_book_tabs import default_settings
 from sheetgen.layout.student import LAYOUT_VERSION, student_layout
 from sheetgen.model.finding import Finding
 from sheetgen.model.layout import Layout
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import BuiltWith, ClassBook, SheetSettings
-from sheetgen.model.snapshot import Snapshot
+from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
-from sheetgen.store.phrases import load_phrases
 from sheetgen.store.protocol_texts import in_language
 from sheetgen.store.protocols import find_protocol, load_protocol, shipped_protocols
 from sheetgen.store.texts import DEFAULT_LANGUAGE, languages, list_words, texts_in
@@ -30,7 +28,6 @@ __all__ = [
     "Source",
     "all_protocols",
     "book_in",
-    "book_language",
     "book_texts",
     "class_language",
     "layout_of",
@@ -58,13 +55,11 @@ def load_book(folder: ClassFolder) -> ClassBook:
     ------
     FolderError : the class book cannot be read, or holds faults; every one is named.
     """
-    return book_in(folder, read_package(folder.book))[0]
+    return book_in(folder, read_package(folder.book)).book
 
 
-def book_in(
-    folder: ClassFolder, package: Package | Refusal, today: str = ""
-) -> tuple[ClassBook, Snapshot, tuple[Finding, ...]]:
-    """Return what a class book says, what stands in its cells, and what has to be said about it.
+def book_in(folder: ClassFolder, package: Package | Refusal, today: str = "") -> BookRead:
+    """Return what a class book says, and what has to be said about it: nothing that keeps it from being used.
 
     Parameters
     ----------
@@ -77,21 +72,25 @@ def book_in(
     state = package if isinstance(package, Refusal) else snapshot(package)
     if isinstance(state, Refusal):
         raise FolderError(folder.book, state.found, state.expected, state.remedy)
-    language = book_language(state)
-    texts, protocols = book_texts(language), tuple(all_protocols(folder).values())
-    defaults = default_settings(
-        find_protocol(DEFAULT_PROTOCOL), language, texts["book_caliper.default_build"]
+    # The language it was drawn in, whatever its cell of the language says by now.
+    language = drawn_language(state, "book_tab", {each: texts_in(each, "class-book") for each in languages()})
+    texts = book_texts(language)
+    build = texts["book_caliper.default_build"]
+    known = BookKnown(
+        defaults=default_settings(find_protocol(DEFAULT_PROTOCOL), language, build),
+        texts=texts,
+        sentences=texts_in(language, "class-book-findings"),
+        kinds=load_catalogue(language),
+        protocols=tuple(all_protocols(folder).values()),
+        words=list_words("class-book"),
     )
-    words = list_words("class-book")
-    book, found = class_book_from(state, defaults, texts, protocols, today, words)
-    phrases = load_phrases(language)
-    problems = tuple(phrased(problem, phrases) for problem in found)
-    errors = [problem for problem in problems if problem.severity == "error"]
+    read = class_book_from(state, known, today)
+    errors = [_as_error(folder, problem) for problem in read.findings if problem.severity == "error"]
     if errors:
-        first, *others = (_as_error(folder, problem) for problem in errors)
+        first, *others = errors
         remedy = "\n".join([first.remedy, *map(str, others)])
         raise FolderError(first.place, first.found, first.expected, remedy)
-    return book, state, problems
+    return read
 
 
 def _as_error(folder: ClassFolder, problem: Finding) -> FolderError:
@@ -105,11 +104,6 @@ def book_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
     return texts_in(language, "sheet", "class-book")
 
 
-def book_language(state: Snapshot) -> str:
-    """Return the language that a class book was drawn in, whatever its cell of the language says by now."""
-    return drawn_language(state, "book_tab", {one: texts_in(one, "class-book") for one in languages()})
-
-
 def class_language(folder: ClassFolder | None) -> str:
     """Return the language of a class; English without one, and where its class book cannot be used."""
     if folder is None:
@@ -120,9 +114,7 @@ def class_language(folder: ClassFolder | None) -> str:
         return DEFAULT_LANGUAGE
 
 
-def all_protocols(
-    folder: ClassFolder | None = None, language: str = DEFAULT_LANGUAGE
-) -> dict[str, Protocol]:
+def all_protocols(folder: ClassFolder | None = None, language: str = DEFAULT_LANGUAGE) -> dict[str, Protocol]:
     """Return every protocol a class may use, by identifier: the shipped ones, and the class's own.
 
     Parameters

@@ -4,10 +4,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from sheetgen.checking.class_book import class_book_from
-from sheetgen.layout import class_book
-from sheetgen.layout.class_book import class_book_layout
-from sheetgen.layout.class_book_words import BLOCKS
+from sheetgen.checking.class_book_reading import class_book_from
+from sheetgen.layout import class_book_tabs
+from sheetgen.layout.class_book_settings import BLOCKS, TABLES
+from sheetgen.layout.class_book_tabs import class_book_layout
 from sheetgen.layout.pairing import pairs_for_the_rest
 from sheetgen.model.finding import Finding
 from sheetgen.model.layout import Identity
@@ -18,6 +18,7 @@ from sheetgen.workbook.render import rendered
 from tests.class_books import (
     BOOK,
     DEFAULTS,
+    known,
     protocols,
     read_back,
     snapshot_of,
@@ -160,7 +161,7 @@ def test_class_book_from_names_every_fault_at_once() -> None:
     }
     _, problems = read_back(typed(changes))
     assert [f"{each.tab}!{each.cell}" for each in problems] == [
-        "Class!B10", "Class!B8", "Roster!F7", "Roster!A12", "Calipers!C6", "Calipers!E7",
+        "Class!B8", "Class!B10", "Roster!F7", "Roster!A12", "Calipers!C6", "Calipers!E7",
     ]  # fmt: skip
 
 
@@ -233,7 +234,7 @@ def test_class_book_names_the_words_of_its_own_language() -> None:
     defaults = replace(DEFAULTS, language="es")
     for word, said in (("maybe", ["sí or no"]), ("SI", []), ("yes", [])):
         state = typed({"caliper_1_in_service": word})
-        _, problems = class_book_from(state, defaults, texts(), protocols(), "", words)
+        problems = class_book_from(state, replace(known(), defaults=defaults, words=words)).findings
         assert [one.expected for one in problems if one.tab == "Calipers"] == said
 
 
@@ -343,7 +344,8 @@ def class_books(draw: st.DrawFn) -> ClassBook:
 @given(class_books())
 def test_class_book_from_any_book_that_was_rendered(monkeypatch: pytest.MonkeyPatch, book: ClassBook) -> None:
     """The round trip of every field, with few spare lines to be quick."""
-    monkeypatch.setattr(class_book, "SPARE_ROWS", 3)
+    few = {key: replace(table, spare=3) for key, table in TABLES.items()}
+    monkeypatch.setattr(class_book_tabs, "TABLES", few)
     layout = class_book_layout(texts(), book, protocols())
     state = snapshot_of(rendered(layout, Identity({}), read_template("style.toml")))
     found, problems = read_back(state, "2027-06-01")

@@ -8,8 +8,8 @@ import pytest
 
 from sheetgen.errors import UsageError
 from sheetgen.flows.class_book import drawn
+from sheetgen.flows.new import update_class, wants_update
 from sheetgen.flows.sources import load_book
-from sheetgen.flows.update_class import update_class, wants_update
 from sheetgen.model.settings import ClassBook
 from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
@@ -221,9 +221,9 @@ def test_without_a_roster_a_class_folder_is_not_made_again(folder: ClassFolder) 
 
 def test_only_a_new_folder_takes_a_protocol_or_a_pattern(folder: ClassFolder, tmp_path: Path) -> None:
     with pytest.raises(UsageError, match=r"^--protocol: .* a class folder already; expected a new folder"):
-        wants_update(folder.root, tmp_path / "r.csv", ("four-sites",))
+        wants_update(folder.root, tmp_path / "r.csv", protocol=("four-sites",))
     with pytest.raises(UsageError, match=r"^--like: "):
-        wants_update(folder.root, tmp_path / "r.csv", (), folder.root)
+        wants_update(folder.root, tmp_path / "r.csv", protocol=(), like=folder.root)
     assert not wants_update(tmp_path / "other", None)
 
 

@@ -1,5 +1,5 @@
-from sheetgen.layout.class_book import class_book_layout, default_class_book
-from sheetgen.layout.class_book_words import FIRST_ROW
+from sheetgen.layout.class_book_settings import FIRST_ROW
+from sheetgen.layout.class_book_tabs import class_book_layout, default_class_book
 from sheetgen.model.settings import Pairing, Person
 from tests.class_books import BOOK, DEFAULTS, layout, protocols, texts
 

@@ -1,6 +1,6 @@
 import pytest
 
-from sheetgen.layout.class_book_rules import setting_rule
+from sheetgen.layout.class_book_tabs import setting_rule
 from tests.class_books import layout, protocols, texts
 
 

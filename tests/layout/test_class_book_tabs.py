@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.layout.class_book_words import FIRST_ROW
+from sheetgen.layout.class_book_settings import FIRST_ROW
 from tests.class_books import BOOK, book_bytes, layout
 from tests.office.client import Office
 
