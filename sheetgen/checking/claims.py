@@ -15,19 +15,9 @@ from sheetgen.model.finding import Finding
 from sheetgen.model.settings import ClassBook
 
 __all__ = [
-    "Builds",
-    "Claim",
-    "claimed",
-    "claimed_records",
-    "claims_of",
-    "expected_back",
-    "handed_out_in",
-    "is_spare",
-    "own_sheet_wanted",
-    "spare_findings",
-    "spare_id",
-    "stray_claims",
-]
+    "Builds", "Claim", "claimed", "claimed_records", "claims_of", "expected_back", "handed_out_in",
+    "is_spare", "own_sheet_wanted", "spare_findings", "spare_id", "stray_claims",
+]  # fmt: skip
 
 _SPARE = re.compile("spare-[0-9]{1,3}")
 

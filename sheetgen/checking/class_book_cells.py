@@ -20,16 +20,8 @@ from sheetgen.model.finding import Finding
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
 
 __all__ = [
-    "Line",
-    "Reading",
-    "Row",
-    "id_key",
-    "lines_of",
-    "plain",
-    "rows_of",
-    "tab_titled",
-    "value_of",
-]
+    "Line", "Reading", "Row", "id_key", "lines_of", "plain", "rows_of", "tab_titled", "value_of",
+]  # fmt: skip
 
 _HEADINGS_WITHIN = 30
 _NUMBER = re.compile(r"[+\-\u2212]?[0-9]{1,6}(?:[.,][0-9]{1,6})?")

@@ -71,7 +71,7 @@ class _Sheet:
 
 @dataclass(frozen=True, slots=True)
 class _Press:
-    """What the sheets of a session are made with. masters : by settings, each with the digest of its Layout."""
+    """What the sheets of a session are made with. masters : by settings, with the digest of the Layout."""
 
     folder: ClassFolder
     book: ClassBook

@@ -29,19 +29,9 @@ from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import Caliper, CaliperCheck, ClassBook, Pairing, Person
 
 __all__ = [
-    "blocks_off",
-    "calculator_tab",
-    "caliper_check",
-    "check_again",
-    "check_again_by",
-    "first_caliper_check",
-    "first_pair_check",
-    "full_name",
-    "pair_check",
-    "roster_check",
-    "state_of",
-    "zero_is_large",
-]
+    "blocks_off", "calculator_tab", "caliper_check", "check_again", "check_again_by", "first_caliper_check",
+    "first_pair_check", "full_name", "pair_check", "roster_check", "state_of", "zero_is_large",
+]  # fmt: skip
 
 Line = Mapping[str, tuple[str, Value]]
 """Column of the hidden tab to the formula of one line and its first result."""

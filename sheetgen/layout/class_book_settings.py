@@ -11,26 +11,10 @@ from typing import Any
 from sheetgen.model.settings import ClassBook
 
 __all__ = [
-    "BLOCKS",
-    "CALIPERS",
-    "DIVISIONS",
-    "FIRST_ROW",
-    "HEADING_ROW",
-    "LEFT",
-    "LONGEST",
-    "MEASURES_ONLY",
-    "MOST_PEOPLE",
-    "PAIRS",
-    "PRINTED_SPARE",
-    "ROLES",
-    "ROSTER",
-    "SETTINGS",
-    "TABLES",
-    "ZERO_LIMIT",
-    "Entry",
-    "Table",
-    "setting_values",
-]
+    "BLOCKS", "CALIPERS", "DIVISIONS", "FIRST_ROW", "HEADING_ROW", "LEFT", "LONGEST", "MEASURES_ONLY",
+    "MOST_PEOPLE", "PAIRS", "PRINTED_SPARE", "ROLES", "ROSTER", "SETTINGS", "TABLES", "ZERO_LIMIT", "Entry",
+    "Table", "setting_values",
+]  # fmt: skip
 
 HEADING_ROW = 4
 FIRST_ROW = 5
@@ -62,7 +46,8 @@ class Entry:
         copy), `day`. `word`, one of `words`; `flag`, yes or no; `choice`, one of words that differ by class.
         `number` and `whole`, from `least` to `most`; `step`, one of DIVISIONS; `block`, a number or nothing.
         `formula`: shown beside the entries, typed by nobody.
-    field : of a setting, where its value stands in the record ClassBook.
+    field : of a setting, where its value stands in the record ClassBook; of a column, in its own record where
+        that is not `key`.
     width : of a column. later : class books made before this was asked for have no such line or column.
     """
 
@@ -185,8 +170,8 @@ PAIRS = Table(
         Entry("measurer_name", "formula", width=26),
         Entry("participant", "person", most=40, width=18),
         Entry("participant_name", "formula", width=26),
-        Entry("caliper", "caliper", most=12, width=12),
-        Entry("protocol", "choice", width=18),
+        Entry("caliper", "caliper", most=12, field="caliper_id", width=12),
+        Entry("protocol", "choice", field="protocol_id", width=18),
         Entry("spare", "code", most=12, width=15, later=True),
         Entry("check", "formula", width=40),
     ),

@@ -17,14 +17,9 @@ from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SECONDS_A_READING, ClassBook, Pairing
 
 __all__ = [
-    "STATIONS_FIRST_ROW",
-    "StationLine",
-    "StationsPlan",
-    "minutes_of_a_wave",
-    "pairings_that_go",
-    "stations_plan",
-    "stations_tab",
-]
+    "STATIONS_FIRST_ROW", "StationLine", "StationsPlan", "minutes_of_a_wave", "pairings_that_go",
+    "stations_plan", "stations_tab",
+]  # fmt: skip
 
 _ROUNDS = 2
 _THIRD_READINGS = 1.3

@@ -2,7 +2,7 @@
 typed into each cell, the message before and the message after."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from sheetgen.layout.address import absolute
@@ -221,7 +221,8 @@ def _class_tab(drawing: _Drawing) -> Tab:
     hints = {cell.row: str(cell.value) for cell in cells if cell.format == "hint"}
     lines = {row: lines_needed(hint, _SETTING_WIDTHS[2], indent=1) for row, hint in hints.items()}
     heights = tuple((row, max(22.0, height_for(count))) for row, count in lines.items())
-    return _tab("class", texts, cells, _SETTING_WIDTHS, first_column=1, heights=heights)
+    tab = _tab("class", texts, cells, _SETTING_WIDTHS)
+    return replace(tab, heights=(*tab.heights, *heights), first_entry=(FIRST_ROW, 1))
 
 
 def _roster_tab(drawing: _Drawing) -> Tab:
@@ -247,8 +248,7 @@ def _calipers_tab(drawing: _Drawing) -> Tab:
     """The register with the last check of each, one caliper a line."""
     calipers, places = drawing.book.settings.calipers, drawing.places
     known = {check.identifier: check for check in drawing.book.checks}
-    nobody = CaliperCheck("")
-    checks = [known.get(caliper.identifier, nobody) for caliper in calipers]
+    checks = [known.get(caliper.identifier, CaliperCheck("")) for caliper in calipers]
 
     def value(caliper: Caliper, check: CaliperCheck, column: Entry) -> object:
         if column.kind == "block":
@@ -267,10 +267,8 @@ def _calipers_tab(drawing: _Drawing) -> Tab:
             said = first_caliper_check(drawing.texts, calipers[index], checks[index])
         return {"again": (check_again(places, index), again), "check": (caliper_check(places, index), said)}
 
-    in_service = sum(caliper.in_service for caliper in calipers)
-    return _table_tab(
-        drawing, CALIPERS, lines, _counted(places, 2, "in_service", "issued", in_service), shown
-    )
+    counts = _counted(places, 2, "in_service", "issued", sum(caliper.in_service for caliper in calipers))
+    return _table_tab(drawing, CALIPERS, lines, counts, shown)
 
 
 def _pairs_tab(drawing: _Drawing) -> Tab:
@@ -279,13 +277,7 @@ def _pairs_tab(drawing: _Drawing) -> Tab:
     names = {person.student_id: full_name(person.given_name, person.family_name) for person in book.people}
     said = list(first_pair_check(drawing.texts, book).values())
     lines = [
-        {
-            "measurer": pairing.measurer,
-            "participant": pairing.participant,
-            "caliper": pairing.caliper_id,
-            "protocol": pairing.protocol_id,
-            "spare": pairing.spare,
-        }
+        {column.key: getattr(pairing, column.field or column.key) for column in PAIRS.entries}
         for pairing in book.pairings
     ]
     checks = block(places.rows["pairs"], PAIRS.at("check"))
@@ -296,14 +288,11 @@ def _pairs_tab(drawing: _Drawing) -> Tab:
 
     def shown(index: int) -> Shown:
         line = lines[index] if index < len(lines) else {}
-        found = {
-            f"{key}_name": (
-                f"={places.name_of(places.typed('pairs', index, key))}",
-                names.get(line.get(key, ""), ""),
-            )
-            for key in ("measurer", "participant")
-        }
-        return {**found, "check": (pair_check(places, index), said[index] if line else "")}
+        formulas: dict[str, tuple[str, Value]] = {}
+        for key in ("measurer", "participant"):
+            found = places.name_of(places.typed("pairs", index, key))
+            formulas[f"{key}_name"] = f"={found}", names.get(line.get(key, ""), "")
+        return {**formulas, "check": (pair_check(places, index), said[index] if line else "")}
 
     return _table_tab(drawing, PAIRS, lines, counts, shown)
 
@@ -325,10 +314,8 @@ def _table_tab(
                 cells.append(formula(row, at, *formulas[column.key], "words"))
                 continue
             # Known by its name to the program, but no defined name for each of a thousand.
-            name, shape = (
-                f"{table.line}_{index + 1}_{column.key}",
-                "entry_number" if column.numeric else "entry_text",
-            )
+            name = f"{table.line}_{index + 1}_{column.key}"
+            shape = "entry_number" if column.numeric else "entry_text"
             rule = rule_of(column, condition=_condition(places, table, column, row))
             value = _shown(texts, column, values.get(column.key))
             cells.append(Cell(row, at, "entry", value, name=name, format=shape, rule=rule))
@@ -338,7 +325,7 @@ def _table_tab(
     emphasis = Emphasis(FIRST_ROW, check, last, check, f'={column_letter}{row_number}<>""', "wanted")
     printed = 0 if table is CALIPERS else FIRST_ROW + len(lines) + PRINTED_SPARE
     widths = tuple(column.width for column in table.columns)
-    return _tab(table.key, texts, cells, widths, emphases=(emphasis,), printed_rows=printed)
+    return replace(_tab(table.key, texts, cells, widths), emphases=(emphasis,), printed_rows=printed)
 
 
 def _head(texts: Mapping[str, str], key: str) -> list[Cell]:
@@ -354,26 +341,15 @@ def _counted(places: Places, row: int, word: str, column: str, first: float) -> 
     return _count(places, row, word, f'=SUMPRODUCT(--({places.column(column)}<>""))', first)
 
 
-def _tab(
-    key: str,
-    texts: Mapping[str, str],
-    cells: Sequence[Cell],
-    widths: tuple[float, ...],
-    first_column: int = 0,
-    heights: tuple[tuple[int, float], ...] = (),
-    emphases: tuple[Emphasis, ...] = (),
-    printed_rows: int = 0,
-) -> Tab:
+def _tab(key: str, texts: Mapping[str, str], cells: Sequence[Cell], widths: tuple[float, ...]) -> Tab:
     return Tab(
         key,
         texts[f"book_tab.{key}"],
         tuple(sorted(cells, key=lambda cell: (cell.row, cell.column))),
         widths,
-        ((HEADING_ROW, 32.0), *heights),
-        emphases,
+        heights=((HEADING_ROW, 32.0),),
         freeze=(FIRST_ROW, 0),
         landscape=True,
-        first_entry=(FIRST_ROW, first_column),
+        first_entry=(FIRST_ROW, 0),
         repeat=HEADING_ROW,
-        printed_rows=printed_rows,
     )

@@ -10,7 +10,8 @@ from sheetgen.layout.class_book_settings import LEFT, MEASURES_ONLY
 from sheetgen.model.settings import Caliper, Pairing, Person
 
 __all__ = [
-    "Pairs", "Unmet", "circle", "group_sizes", "groups_of", "kept_apart", "make_pairs", "pairs_for_the_rest",
+    "Pairs", "Unmet", "circle", "group_sizes", "groups_of", "kept_apart", "make_pairs",
+    "pairs_for_the_rest",
 ]  # fmt: skip
 
 _MOST_TRIALS = 20_000

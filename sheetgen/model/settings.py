@@ -5,15 +5,9 @@ from dataclasses import dataclass
 from sheetgen.model.protocol import Protocol
 
 __all__ = [
-    "SECONDS_A_READING",
-    "BuiltWith",
-    "Caliper",
-    "CaliperCheck",
-    "ClassBook",
-    "Pairing",
-    "Person",
+    "SECONDS_A_READING", "BuiltWith", "Caliper", "CaliperCheck", "ClassBook", "Pairing", "Person",
     "SheetSettings",
-]
+]  # fmt: skip
 
 SECONDS_A_READING = 45.0
 """What a reading takes where nobody said [s]. Common practice, no standard."""
