@@ -265,7 +265,8 @@ def value_of(reading: Reading, line: Line, entry: Entry, default: Any = None, co
         return _copy_code(reading, line, column, text) if text and len(reading.problems) == before else ""
     if entry.kind == "groups":
         groups = (
-            tuple(each.strip() for each in group.split(",") if each.strip()) for group in text.split(";")
+            tuple(identifier.strip() for identifier in group.split(",") if identifier.strip())
+            for group in text.split(";")
         )
         return tuple(group for group in groups if group)
     return text
@@ -284,7 +285,10 @@ def _text_of(reading: Reading, line: Line, column: str, most: int) -> str:
     else:
         text = unicodedata.normalize("NFC", (value or "").strip())
     # U+FFFE and U+FFFF have no place in XML, so that no workbook could show them.
-    if any(unicodedata.category(sign) in ("Cc", "Zl", "Zp") or sign in "\ufffe\uffff" for sign in text):
+    if any(
+        unicodedata.category(character) in ("Cc", "Zl", "Zp") or character in "\ufffe\uffff"
+        for character in text
+    ):
         reading.say("class-book-text", line, column, expected="line", value=repr(text[:60]))
     elif len(text) > most:
         reading.say("class-book-text", line, column, "long", "short", count=len(text), most=most)

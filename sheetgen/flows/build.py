@@ -294,6 +294,8 @@ def _secret_of(folder: ClassFolder, book: ClassBook) -> str:
 def _safe_name(student_id: str) -> str:
     """A student_id as part of a file name that every system takes."""
     return (
-        "".join(sign if sign.isalnum() or sign in "-." else "-" for sign in student_id)[:60].strip(".-")
+        "".join(character if character.isalnum() or character in "-." else "-" for character in student_id)[
+            :60
+        ].strip(".-")
         or "sheet"
     )

@@ -103,11 +103,11 @@ def coded(folder: ClassFolder, book: ClassBook, secret: str) -> ClassBook:
     ------
     FolderError : the record of what was handed out cannot be used.
     """
-    records = [one for builds in keep.load_records(folder).values() for one in builds]
-    codes = {one.participant_id: one.participant_code for one in records if one.participant_id}
+    records = [record for builds in keep.load_records(folder).values() for record in builds]
+    codes = {record.participant_id: record.participant_code for record in records if record.participant_id}
     people = [
         replace(person, participant_code=codes.get(person.student_id, person.participant_code))
         for person in book.people
     ]
-    spare = {one.participant_code for one in records if is_spare(one)}
+    spare = {record.participant_code for record in records if is_spare(record)}
     return replace(book, people=keep.with_participant_codes(secret, people, spare))

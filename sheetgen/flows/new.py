@@ -223,5 +223,5 @@ def _keep_own(folder: ClassFolder, protocol_ids: Sequence[str], other: ClassFold
 
 def _title(root: Path) -> str:
     """The folder's name, as far as the class book takes it."""
-    name = "".join(sign for sign in root.resolve().name if sign.isprintable())
+    name = "".join(character for character in root.resolve().name if character.isprintable())
     return name[: LONGEST["class_title"]].strip()

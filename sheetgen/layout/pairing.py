@@ -83,8 +83,8 @@ def make_pairs(
         return Pairs(())
     apart = kept_apart([*people, *others])
     if demonstration:
-        measured = [each for each in (*people, *others) if _measured(each)]
-        if demonstration not in {each.student_id for each in measured}:
+        measured = [person for person in (*people, *others) if _measured(person)]
+        if demonstration not in {person.student_id for person in measured}:
             raise ValueError(f"{demonstration!r} is nobody who can be measured by everybody")
         return _round_one(students, issued, demonstration, apart)
     partner = {person.student_id: person.partner for person in students if person.partner}
@@ -97,18 +97,21 @@ def make_pairs(
             Pairing(measurer, participant, issued[number % len(issued)])
             for measurer, participant in zip(order, (*order[1:], order[0]), strict=True)
         ]
-    unmet = [Unmet(one, "apart" if len(both) > 1 else "alone") for one in alone]
-    taking = [*both, *(each.student_id for each in others if _measured(each) and each.role != "teacher")]
+    unmet = [Unmet(person, "apart" if len(both) > 1 else "alone") for person in alone]
+    taking = [
+        *both,
+        *(person.student_id for person in others if _measured(person) and person.role != "teacher"),
+    ]
     only = [person for person in students if not _measured(person)]
     more, left = _only_measuring(only, taking, pairings, issued, len(groups), apart)
     unmet += left
     made = (*pairings, *more)
-    met = {(each.measurer, each.participant) for each in made}
-    without = {each.student_id for each in unmet}
+    met = {(pairing.measurer, pairing.participant) for pairing in made}
+    without = {wish.student_id for wish in unmet}
     unmet += [
-        Unmet(one, "partner", other)
-        for one, other in partner.items()
-        if one not in without and not met & {(one, other), (other, one)}
+        Unmet(student, "partner", wished)
+        for student, wished in partner.items()
+        if student not in without and not met & {(student, wished), (wished, student)}
     ]
     return Pairs(made, tuple(unmet))
 
@@ -154,7 +157,9 @@ def _measured(person: Person) -> bool:
 
 def _wishes(both: Sequence[str], partner: Mapping[str, str]) -> list[tuple[str, str]]:
     """Those that two have for each other first."""
-    wishes = [(one, partner[one]) for one in both if one in partner and partner[one] != one]
+    wishes = [
+        (student, partner[student]) for student in both if student in partner and partner[student] != student
+    ]
     return sorted(wishes, key=lambda wish: partner.get(wish[1]) != wish[0])
 
 
@@ -162,10 +167,12 @@ def _round_one(
     students: Sequence[Person], issued: Sequence[str], demonstration: str, apart: Mapping[str, set[str]]
 ) -> Pairs:
     """Everybody measures one participant, who measures nobody."""
-    measuring = [each.student_id for each in students if each.student_id != demonstration]
-    kept = [one for one in measuring if demonstration not in apart.get(one, ())]
-    pairings = [Pairing(one, demonstration, issued[number % len(issued)]) for number, one in enumerate(kept)]
-    unmet = [Unmet(one, "apart", demonstration) for one in measuring if one not in kept]
+    measuring = [person.student_id for person in students if person.student_id != demonstration]
+    kept = [student for student in measuring if demonstration not in apart.get(student, ())]
+    pairings = [
+        Pairing(student, demonstration, issued[number % len(issued)]) for number, student in enumerate(kept)
+    ]
+    unmet = [Unmet(student, "apart", demonstration) for student in measuring if student not in kept]
     return Pairs(tuple(pairings), tuple(unmet))
 
 
@@ -183,16 +190,16 @@ def _only_measuring(
     made: list[Pairing] = []
     unmet: list[Unmet] = []
     for person in only:
-        free = [one for one in taking if one not in apart.get(person.student_id, ())]
+        free = [student for student in taking if student not in apart.get(person.student_id, ())]
         if not free:
             unmet.append(Unmet(person.student_id, "apart" if taking else "alone"))
             continue
-        one = person.partner if person.partner in free else min(free, key=times.__getitem__)
-        if one not in caliper_of:
-            caliper_of[one] = issued[groups % len(issued)]
+        partner = person.partner if person.partner in free else min(free, key=times.__getitem__)
+        if partner not in caliper_of:
+            caliper_of[partner] = issued[groups % len(issued)]
             groups += 1
-        made.append(Pairing(person.student_id, one, caliper_of[one]))
-        times[one] += 1
+        made.append(Pairing(person.student_id, partner, caliper_of[partner]))
+        times[partner] += 1
     return made, unmet
 
 
@@ -234,7 +241,7 @@ def groups_of(
         if groups is not None:
             break
         together = set(inside)
-        worst = max(inside, key=lambda one: (len(together & set(apart.get(one, ()))), order[one]))
+        worst = max(inside, key=lambda person: (len(together & set(apart.get(person, ()))), order[person]))
         inside.remove(worst)
         alone.append(worst)
     if not groups:
@@ -297,8 +304,8 @@ def _packed(
 
     Single people whom nobody is to be kept apart from fit anywhere; the search is for the others.
     """
-    hard = [one for one in clusters if len(one) > 1 or any(person in apart for person in one)]
-    hard.sort(key=lambda one: -len(one))
+    hard = [cluster for cluster in clusters if len(cluster) > 1 or any(person in apart for person in cluster)]
+    hard.sort(key=lambda cluster: -len(cluster))
     groups: list[list[str]] = [[] for _ in sizes]
     if sum(sizes) != sum(map(len, clusters)):
         return None if hard else groups
@@ -319,7 +326,7 @@ def _packed(
         taken.append(at)
         if len(taken) < len(hard):
             places.append(_places(hard[len(taken)], groups, sizes, apart))
-    easy = (one[0] for one in clusters if len(one) == 1 and one[0] not in apart)
+    easy = (cluster[0] for cluster in clusters if len(cluster) == 1 and cluster[0] not in apart)
     for group, size in zip(groups, sizes, strict=True):
         group += [next(easy) for _ in range(size - len(group))]
     return groups
