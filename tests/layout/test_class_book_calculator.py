@@ -34,11 +34,6 @@ def test_full_name(given: str, family: str, expected: str) -> None:
     assert full_name(given, family) == expected
 
 
-def test_typed_looks_into_the_whole_table() -> None:
-    assert PLACES.typed("roster", 2, "given_name") == "TRIM(INDEX(Roster!$A$6:$K$15,3,2))"
-    assert PLACES.nth("ids", 2) == "INDEX(Calculator!$A$6:$A$15,3)"
-
-
 def test_calculator_tab_holds_the_codes_given_out() -> None:
     labels = [cell.value for cell in layout().tab("calculator").cells if cell.name.startswith("coded_")]
     coded = [person for person in BOOK.people if person.participant_code]
@@ -48,10 +43,6 @@ def test_calculator_tab_holds_the_codes_given_out() -> None:
 def test_calculator_tab_holds_the_protocols() -> None:
     labels = [cell.value for cell in layout().tab("calculator").cells if cell.name.startswith("protocol_")]
     assert labels == [protocol.identifier for protocol in protocols()]
-
-
-def test_setting_looks_at_the_tab_class_as_a_whole() -> None:
-    assert PLACES.setting("site_rule") == "INDEX(Class!$B$6:$B$24,3)"
 
 
 @pytest.mark.parametrize(
