@@ -4,14 +4,15 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache
 
-from sheetgen.checking.class_book import class_book_from
-from sheetgen.layout.class_book import class_book_layout, default_class_book, default_settings
-from sheetgen.layout.class_book_words import CHECK_COLUMNS, LATER_SETTINGS, WISH_COLUMNS
+from sheetgen.checking.class_book_reading import BookKnown, class_book_from
+from sheetgen.layout.class_book_settings import SETTINGS, TABLES
+from sheetgen.layout.class_book_tabs import class_book_layout, default_class_book, default_settings
 from sheetgen.model.finding import Worded
 from sheetgen.model.layout import Identity, Layout
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import Caliper, CaliperCheck, ClassBook, Person, SheetSettings
 from sheetgen.model.snapshot import CellState, Snapshot
+from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.protocols import find_protocol, shipped_protocols
 from sheetgen.store.templates import read_template
 from sheetgen.store.texts import load_texts
@@ -25,6 +26,7 @@ __all__ = [
     "DEFAULTS",
     "FOLDS_ONLY",
     "book_bytes",
+    "known",
     "layout",
     "protocols",
     "read_back",
@@ -119,6 +121,12 @@ spare sheet of its own. Settings are not at their defaults, but for pairs made t
 
 
 @cache
+def known() -> BookKnown:
+    """What it is read by."""
+    return BookKnown(DEFAULTS, texts(), load_texts("class-book-findings.en"), load_catalogue(), protocols())
+
+
+@cache
 def layout() -> Layout:
     """The Layout of BOOK."""
     return class_book_layout(texts(), BOOK, protocols())
@@ -164,10 +172,8 @@ def without_later_columns(state: Snapshot) -> Snapshot:
 
 
 _LATER = (
-    *(f"roster.{word}" for word in WISH_COLUMNS),
-    *(f"caliper.{word}" for word in CHECK_COLUMNS),
-    "pair.spare",
-    *(f"setting.{word}" for word in LATER_SETTINGS),
+    *(f"{table.line}.{entry.key}" for table in TABLES.values() for entry in table.entries if entry.later),
+    *(f"setting.{setting.key}" for setting in SETTINGS if setting.later),
 )
 
 
@@ -189,5 +195,5 @@ def typed(changes: Mapping[str, str | float | bool | CellState | None]) -> Snaps
 
 def read_back(state: Snapshot, today: str = "") -> tuple[ClassBook, tuple[Worded, ...]]:
     """What the class book says then."""
-    book, findings = class_book_from(state, DEFAULTS, texts(), protocols(), today)
-    return book, in_english(findings)
+    read = class_book_from(state, known(), today)
+    return read.book, in_english(read.findings)

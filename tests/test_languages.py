@@ -13,8 +13,9 @@ from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
 from sheetgen.flows.marking import scheme_of
 from sheetgen.flows.read import read_returned
 from sheetgen.flows.sources import source_of
-from sheetgen.layout.class_book import class_book_layout, default_class_book
-from sheetgen.layout.class_book_words import ROSTER_WORDS, SETTING_WORDS
+from sheetgen.layout.class_book_settings import ROSTER
+from sheetgen.layout.class_book_settings import SETTINGS as CLASS_SETTINGS
+from sheetgen.layout.class_book_tabs import class_book_layout, default_class_book
 from sheetgen.layout.review import EMPTY_WORD, FILE_WORDS, ReviewContents, review_layout
 from sheetgen.layout.student import student_layout
 from sheetgen.model.finding import Finding
@@ -140,7 +141,7 @@ def test_no_text_is_longer_than_the_file_format_takes(language: str) -> None:
 @pytest.mark.parametrize("language", languages())
 def test_words_of_a_list_are_distinct(language: str) -> None:
     book, review = list_words("class-book")[language], list_words("review")[language]
-    lists = [*SETTING_WORDS.values(), *ROSTER_WORDS.values()]
+    lists = [entry.words for entry in (*CLASS_SETTINGS, *ROSTER.entries)]
     shown = [[book[word].casefold() for word in words] for words in lists]
     shown.append([review[word].casefold() for word in (*FILE_WORDS, EMPTY_WORD)])
     assert [words for words in shown if len(set(words)) < len(words)] == []

@@ -13,11 +13,10 @@ import pytest
 
 from sheetgen.checking.entries import entries_of
 from sheetgen.flows.build import build_sheets
-from sheetgen.flows.new import new_class
+from sheetgen.flows.new import new_class, update_class
 from sheetgen.flows.read import ReadSummary, read_returned
 from sheetgen.flows.sample_entries import sample_entries, stored_results
 from sheetgen.flows.sources import load_book
-from sheetgen.flows.update_class import update_class
 from sheetgen.layout.vocabulary import listed_words
 from sheetgen.model.layout import Layout, Value
 from sheetgen.model.settings import BuiltWith

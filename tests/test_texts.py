@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.checking.class_book import class_book_from
+from sheetgen.checking.class_book_reading import BookKnown, class_book_from
 from sheetgen.flows.sources import book_texts, source_of
-from sheetgen.layout.class_book import class_book_layout, default_class_book
+from sheetgen.layout.class_book_tabs import class_book_layout, default_class_book
 from sheetgen.layout.sheet_copy import SheetCopy, sheet_identity
 from sheetgen.layout.student import student_layout
 from sheetgen.layout.vocabulary import SIDE_WORDS
@@ -19,6 +19,7 @@ from sheetgen.model.mark_row import MARK_STATUSES
 from sheetgen.model.settings import Person, SheetSettings
 from sheetgen.model.snapshot import Snapshot
 from sheetgen.report.columns import STATUSES
+from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.texts import load_texts
 from tests.sheets import SETTINGS
 
@@ -65,7 +66,9 @@ def book_layouts(texts: Mapping[str, str], settings: SheetSettings) -> list[Layo
     protocol = source_of(settings).protocol
     people = [Person("S01", "Ada", "Fen"), Person("S02", "Bo", "Heath")]
     book = default_class_book("23456A", "class", settings, people)
-    class_book_from(Snapshot((), {}, {}, True), settings, texts, [protocol])
+    sentences = load_texts("class-book-findings.en")
+    known = BookKnown(settings, texts, sentences, load_catalogue(), [protocol])
+    class_book_from(Snapshot((), {}, {}, True), known)
     return [class_book_layout(texts, book, [protocol])]
 
 

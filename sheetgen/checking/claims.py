@@ -9,25 +9,15 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from sheetgen.layout.class_book_words import LEFT
+from sheetgen.layout.class_book_settings import LEFT
 from sheetgen.model.attempt import CopyRecord
 from sheetgen.model.finding import Finding
 from sheetgen.model.settings import ClassBook
 
 __all__ = [
-    "Builds",
-    "Claim",
-    "claimed",
-    "claimed_records",
-    "claims_of",
-    "expected_back",
-    "handed_out_in",
-    "is_spare",
-    "own_sheet_wanted",
-    "spare_findings",
-    "spare_id",
-    "stray_claims",
-]
+    "Builds", "Claim", "claimed", "claimed_records", "claims_of", "expected_back", "handed_out_in",
+    "is_spare", "own_sheet_wanted", "spare_findings", "spare_id", "stray_claims",
+]  # fmt: skip
 
 _SPARE = re.compile("spare-[0-9]{1,3}")
 
@@ -81,7 +71,7 @@ def claimed(record: CopyRecord, claims: Mapping[str, Claim]) -> CopyRecord:
 def claimed_records(builds: Builds, book: ClassBook) -> dict[str, tuple[CopyRecord, ...]]:
     """Return what is on record, spare sheets under the names of those who claimed them."""
     claims = claims_of(book)
-    return {code: tuple(claimed(one, claims) for one in several) for code, several in builds.items()}
+    return {code: tuple(claimed(record, claims) for record in made) for code, made in builds.items()}
 
 
 def spare_findings(record: CopyRecord, claims: Mapping[str, Claim]) -> tuple[Finding, ...]:
@@ -98,22 +88,18 @@ def handed_out_in(builds: Builds, book: ClassBook, session: int) -> tuple[CopyRe
     The own sheet of a pair that used a spare one is left out: nobody has it.
     """
     whose = claimed_records(builds, book)
-    newest = [several[-1] for several in whose.values() if several and several[-1].session == session]
+    newest = [made[-1] for made in whose.values() if made and made[-1].session == session]
     by_spare = {
-        (one.student_id, one.participant_id): one.copy_code
-        for one in newest
-        if is_spare(builds[one.copy_code][-1]) and not is_spare(one)
+        (record.student_id, record.participant_id): record.copy_code
+        for record in newest
+        if is_spare(builds[record.copy_code][-1]) and not is_spare(record)
     }
-    return tuple(
-        sorted(
-            (
-                one
-                for one in newest
-                if by_spare.get((one.student_id, one.participant_id), one.copy_code) == one.copy_code
-            ),
-            key=lambda one: one.file_name,
-        )
-    )
+    theirs = [
+        record
+        for record in newest
+        if by_spare.get((record.student_id, record.participant_id), record.copy_code) == record.copy_code
+    ]
+    return tuple(sorted(theirs, key=lambda record: record.file_name))
 
 
 def expected_back(handed_out: Iterable[CopyRecord], book: ClassBook) -> tuple[CopyRecord, ...]:
@@ -124,12 +110,12 @@ def expected_back(handed_out: Iterable[CopyRecord], book: ClassBook) -> tuple[Co
     """
     left = {person.student_id for person in book.people if person.status == LEFT}
     pairs = {(pair.measurer, pair.participant) for pair in book.pairings}
-    theirs = [one for one in handed_out if not is_spare(one) and one.student_id not in left]
-    standing = {one.student_id for one in theirs if (one.student_id, one.participant_id) in pairs}
+    theirs = [record for record in handed_out if not is_spare(record) and record.student_id not in left]
+    standing = {record.student_id for record in theirs if (record.student_id, record.participant_id) in pairs}
     return tuple(
-        one
-        for one in theirs
-        if (one.student_id, one.participant_id) in pairs or one.student_id not in standing
+        record
+        for record in theirs
+        if (record.student_id, record.participant_id) in pairs or record.student_id not in standing
     )
 
 
@@ -150,16 +136,12 @@ def stray_claims(builds: Builds, book: ClassBook) -> tuple[tuple[str, str, str],
         if not pair.spare:
             continue
         code = _code(pair.spare)
-        if not _spare_codes(builds.get(code, ())):
+        if not any(map(is_spare, builds.get(code, ()))):
             stray.append((pair.measurer, code, "no spare sheet on record"))
         elif code in seen:
             stray.append((pair.measurer, code, f"a spare sheet that {seen[code]} has claimed"))
         seen.setdefault(code, pair.measurer)
     return tuple(stray)
-
-
-def _spare_codes(several: Iterable[CopyRecord]) -> bool:
-    return any(is_spare(one) for one in several)
 
 
 def _code(text: str) -> str:

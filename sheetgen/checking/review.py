@@ -183,9 +183,9 @@ def _lines(tab: TabState, headings: Mapping[str, str], words: Words | None = Non
         for place, state in tab.cells.items()
     }
     tab = replace(tab, cells=cells)
-    _, faults = lines_of(tab, headings, may_lack=("check", "confirm"))
+    _, missing = lines_of(tab, headings, may_lack=("check", "confirm"))
     lines, _ = lines_of(tab, headings, may_lack=tuple(headings), list_words=words)
-    return lines, str(faults[0].values["headings"]) if faults else ""
+    return lines, ", ".join(missing)
 
 
 def _text(line: Line, column: str) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from sheetgen.checking.class_book_cells import id_key
-from sheetgen.layout.class_book_words import LEFT
+from sheetgen.layout.class_book_settings import LEFT
 from sheetgen.model.settings import ClassBook, Pairing, Person
 
 __all__ = ["RosterChange", "updated_book", "without_leavers"]
@@ -58,8 +58,8 @@ def updated_book(
     complete : every line of the newer roster could be used; else nobody is marked as having left, since the
         line left out may be theirs.
     """
-    newer = {id_key(one.student_id): one for one in roster}
-    before = None if earlier is None else {id_key(one.student_id): one for one in earlier}
+    newer = {id_key(person.student_id): person for person in roster}
+    before = None if earlier is None else {id_key(person.student_id): person for person in earlier}
     people: list[Person] = []
     left: list[str] = []
     absent: list[str] = []
@@ -89,17 +89,17 @@ def updated_book(
             left.append(person.student_id)
             people.append(replace(person, status=LEFT))
     known = {id_key(person.student_id) for person in book.people}
-    joiners = [one for one in roster if id_key(one.student_id) not in known]
+    joiners = [person for person in roster if id_key(person.student_id) not in known]
     whole = without_leavers(replace(book, people=(*people, *joiners)))
     return RosterChange(
         book=whole,
-        joined=tuple(one.student_id for one in joiners),
+        joined=tuple(person.student_id for person in joiners),
         left=tuple(left),
         back=tuple(back),
         changed=tuple(changed),
         only_here=tuple(only_here),
         absent=tuple(absent),
-        unpaired=tuple(one for one in book.pairings if one not in whole.pairings),
+        unpaired=tuple(pairing for pairing in book.pairings if pairing not in whole.pairings),
         doubts=tuple(doubts),
         demonstration="" if whole.demonstration else book.demonstration,
     )
@@ -110,7 +110,9 @@ def without_leavers(book: ClassBook) -> ClassBook:
     gone = {person.student_id for person in book.people if person.status == LEFT}
     return replace(
         book,
-        pairings=tuple(one for one in book.pairings if not {one.measurer, one.participant} & gone),
+        pairings=tuple(
+            pairing for pairing in book.pairings if not {pairing.measurer, pairing.participant} & gone
+        ),
         demonstration="" if book.demonstration in gone else book.demonstration,
     )
 

@@ -101,23 +101,17 @@ def new(
       sheetgen new my-class --roster newer-roster.csv
       sheetgen new second-section --like my-class --roster second.csv
     """
-    from sheetgen.flows.new import new_class
-    from sheetgen.flows.update_class import update_class, wants_update
+    from sheetgen.flows.new import RosterFile, new_class, update_class, wants_update
     from sheetgen.store.class_folder import ClassFolder
 
-    if wants_update(folder, roster, protocol_ids, like, language) and roster is not None:
-        change = update_class(ClassFolder(folder), roster, school_class, output.print_trouble)
-        output.print_roster_change(change)
+    people = None if roster is None else RosterFile(roster, school_class, output.print_trouble)
+    if (
+        wants_update(folder, roster, protocol=protocol_ids, like=like, language=language)
+        and people is not None
+    ):
+        output.print_roster_change(update_class(ClassFolder(folder), people))
         return
-    made = new_class(
-        folder,
-        roster,
-        protocol_ids,
-        like=like,
-        school_class=school_class,
-        tell=output.print_trouble,
-        language=language,
-    )
+    made = new_class(folder, people, protocol_ids, like=like, language=language)
     click.echo(
         output.one_line(
             f"{made.book}: the class book. Check its tabs Class, Calipers and Pairs, then: "

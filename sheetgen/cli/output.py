@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sheetgen.layout.class_book_words import LEFT
+from sheetgen.layout.class_book_settings import LEFT
 
 # Records take time to make, and help does not need them.
 if TYPE_CHECKING:

@@ -1,13 +1,13 @@
 """Write the sheets of a session."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from sheetgen.checking.claims import stray_claims
+from sheetgen.checking.claims import Builds, stray_claims
 from sheetgen.checking.roster_update import without_leavers
 from sheetgen.errors import FolderError
-from sheetgen.flows.class_book import Harvest, coded, drawn, harvested, holds_every_pair, swapped_in
+from sheetgen.flows.class_book import Harvest, coded, drawn, harvested, swapped_in
 from sheetgen.flows.copies_wanted import (
     Copy,
     copies_of_pairs,
@@ -60,11 +60,85 @@ class BuildSummary:
 
 
 @dataclass(frozen=True, slots=True)
-class _Press:
-    """What every copy of one Layout is made with."""
+class _Sheet:
+    """A sheet as it should lie in its place. there : what lies there; None where nothing does."""
 
-    layout_digest: str
-    master: Master
+    record: CopyRecord
+    data: bytes
+    path: Path
+    there: bytes | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Press:
+    """What the sheets of a session are made with. masters : by settings, with the digest of the Layout."""
+
+    folder: ClassFolder
+    book: ClassBook
+    secret: str
+    session: int
+    protocols: Mapping[str, Protocol]
+    masters: dict[str, tuple[Master, str]] = field(default_factory=dict)
+
+    def sheet(self, copy: Copy) -> _Sheet:
+        """Make a sheet.
+
+        Raises
+        ------
+        FolderError : nobody under 18 is measured by this protocol.
+        """
+        source, pairing = self._source(copy), copy.pairing
+        sheet = SheetCopy(
+            copy_code=copy.copy_code,
+            class_code=keep.class_code(self.secret),
+            student_id=pairing.measurer,
+            participant_code=copy.participant.participant_code,
+            session_number=self.session,
+            issued_caliper=pairing.caliper_id,
+        )
+        identity = sheet_identity(source.protocol, source.settings, source.texts, sheet)
+        master, layout_digest = self._master(source, identity)
+        data = stamped(master, identity)
+        record = CopyRecord(
+            copy_code=copy.copy_code,
+            session=self.session,
+            student_id=pairing.measurer,
+            participant_id=pairing.participant,
+            participant_code=str(identity.values["participant_code"]),
+            caliper_id=pairing.caliper_id,
+            layout_digest=layout_digest,
+            file_name=f"{_safe_name(pairing.measurer)}_{copy.copy_code}.xlsx",
+            file_sha256=sha256_of(data),
+            identity=identity.values,
+        )
+        path = copy.place / record.file_name
+        return _Sheet(record, data, path, read_if_there(path))
+
+    def _master(self, source: Source, example: Identity) -> tuple[Master, str]:
+        key = source.layout.settings_text
+        if key not in self.masters:
+            digest = keep.store_layout(self.folder, source.layout)
+            figures, style = figures_of(source.layout, self.folder), read_template("style.toml")
+            self.masters[key] = master_of(source.layout, example, style, figures), digest
+        return self.masters[key]
+
+    def _source(self, copy: Copy) -> Source:
+        """The Layout for one pair: by its protocol, and careful where the participant counts as under 18."""
+        settings = replace(
+            self.book.settings,
+            protocol_id=copy.pairing.protocol_id or self.book.settings.protocol_id,
+            under_18=counts_as_under_18(copy.participant, self.book.minors),
+        )
+        protocol = self.protocols[settings.protocol_id]
+        if not careful_protocol(protocol, settings).sites:
+            who = copy.pairing.participant or copy.pairing.measurer
+            raise FolderError(
+                self.folder.book,
+                f"{settings.protocol_id} for {who}, who counts as under 18",
+                "a protocol with at least one limb site",
+                "Choose another protocol for this pair on the tab Pairs.",
+            )
+        return source_of(settings, protocol)
 
 
 def build_sheets(
@@ -94,79 +168,87 @@ def build_sheets(
     harvest = harvested(folder)
     book = without_leavers(harvest.book)
     pairings = pairings_wanted(folder, book, only)
-    protocols = all_protocols(folder)
-    secret = _secret_of(folder, book)
+    press = _Press(folder, book, _secret_of(folder, book), session, all_protocols(folder))
     records = dict(keep.load_records(folder))
-    book = coded(folder, book, secret)
-    copies = copies_of_pairs(folder, book, secret, records, pairings, session)
+    book = coded(folder, book, press.secret)
+    copies = copies_of_pairs(folder, book, press.secret, records, pairings, session)
     if not only:
-        copies += spare_copies(folder, book, secret, records, session)
-    style = read_template("style.toml")
+        copies += spare_copies(folder, book, press.secret, records, session)
     for place in (folder.sheets(session), folder.spare(session), folder.returned(session)):
         make_folder(place)
-    sheets: list[tuple[CopyRecord, bytes, Path]] = []
-    kept: list[str] = []
     notes: list[str] = []
-    presses: dict[str, _Press] = {}
-    for number, copy in enumerate(copies, start=1):
-        try:
-            source = _source(folder, book, protocols, copy)
-        except FolderError as fault:
-            if copy.pairing.participant:
-                raise
-            # Nobody asked for this one: it keeps no other from being built.
-            notes.append(str(fault))
-            continue
-        identity = _identity(source, secret, copy, session)
-        key = source.layout.settings_text
-        if key not in presses:
-            digest = keep.store_layout(folder, source.layout)
-            figures = figures_of(source.layout, folder)
-            presses[key] = _Press(digest, master_of(source.layout, identity, style, figures))
-        record, data = _one_sheet(presses[key], identity, copy, session)
-        builds = records.get(record.copy_code, ())
-        there = read_if_there(copy.place / record.file_name)
-        on_record = {build.file_sha256 for build in builds}
-        if progress is not None:
-            progress(number, len(copies))
-        # The very bytes that would be written are nobody's change, whatever became of their record.
-        if there is not None and there != data and sha256_of(there) not in on_record:
-            kept.append((copy.place / record.file_name).relative_to(folder.sheets(session)).as_posix())
-            continue
-        earlier = tuple(build for build in builds if build.file_sha256 != record.file_sha256)
-        records[record.copy_code] = (*earlier, record)
-        sheets.append((record, data if there != data else b"", copy.place / record.file_name))
-    made = {record.copy_code: records[record.copy_code] for record, _, _ in sheets}
-    # Another run may have put its own on record meanwhile.
-    keep.save_records(folder, {**keep.load_records(folder), **made})
-    for _, data, path in sheets:
-        if data:
-            write_beside(path, data, sync=False)
+    made = list(_made(press, copies, progress, notes.append))
+    kept = [sheet for sheet in made if not _ours(sheet, records)]
+    sheets = [sheet for sheet in made if sheet not in kept]
+    _write(folder, sheets, records)
     notes += write_handouts(folder, book, session)
     for place in (folder.sheets(session), folder.spare(session)):
         sync_folder(place)
-    of_pairs = [(path.name, data) for record, data, path in sheets if record.participant_id]
+    of_pairs = [sheet for sheet in sheets if sheet.record.participant_id]
+    wanted = {copy.copy_code for copy in copies}
     return BuildSummary(
         folder=str(folder.sheets(session)),
-        written=tuple(name for name, data in of_pairs if data),
-        unchanged=tuple(name for name, data in of_pairs if not data),
-        kept=tuple(kept),
+        written=tuple(sheet.path.name for sheet in of_pairs if sheet.there != sheet.data),
+        unchanged=tuple(sheet.path.name for sheet in of_pairs if sheet.there == sheet.data),
+        kept=tuple(sheet.path.relative_to(folder.sheets(session)).as_posix() for sheet in kept),
         unpaired=tuple(unpaired(book)),
-        spare=tuple(path.name for record, _, path in sheets if not record.participant_id),
+        spare=tuple(sheet.path.name for sheet in sheets if not sheet.record.participant_id),
         printed=printed_files(folder, session),
-        stale=() if only else stale_sheets(folder, records, {copy.copy_code for copy in copies}, session),
+        stale=() if only else stale_sheets(folder, records, wanted, session),
         notes=(
             *notes,
             *_notes(folder, harvest, records),
-            *partners_without(book, secret, records, only, session),
+            *partners_without(book, press.secret, records, only, session),
             *_pairs_written_back(folder, harvest, book),
         ),
     )
 
 
+def _made(
+    press: _Press,
+    copies: Sequence[Copy],
+    progress: Callable[[int, int], None] | None,
+    tell: Callable[[str], None],
+) -> Iterator[_Sheet]:
+    """Every sheet but spare ones that cannot be made: nobody asked for those, and they keep back no other."""
+    for number, copy in enumerate(copies, start=1):
+        try:
+            yield press.sheet(copy)
+        except FolderError as fault:
+            if copy.pairing.participant:
+                raise
+            tell(str(fault))
+        if progress is not None:
+            progress(number, len(copies))
+
+
+def _ours(sheet: _Sheet, records: Builds) -> bool:
+    """Whether what lies in the place of a sheet was made here, as far as is known.
+
+    The very bytes that would be written are nobody's change, whatever became of their record.
+    """
+    if sheet.there is None or sheet.there == sheet.data:
+        return True
+    return sha256_of(sheet.there) in {build.file_sha256 for build in records.get(sheet.record.copy_code, ())}
+
+
+def _write(folder: ClassFolder, sheets: Sequence[_Sheet], records: dict[str, tuple[CopyRecord, ...]]) -> None:
+    """Put the sheets on record, then into their places."""
+    for record in (sheet.record for sheet in sheets):
+        builds = records.get(record.copy_code, ())
+        earlier = tuple(build for build in builds if build.file_sha256 != record.file_sha256)
+        records[record.copy_code] = (*earlier, record)
+    made = {sheet.record.copy_code: records[sheet.record.copy_code] for sheet in sheets}
+    # Another run may have put its own on record meanwhile.
+    keep.save_records(folder, {**keep.load_records(folder), **made})
+    for sheet in sheets:
+        if sheet.there != sheet.data:
+            write_beside(sheet.path, sheet.data, sync=False)
+
+
 def _pairs_written_back(folder: ClassFolder, harvest: Harvest, book: ClassBook) -> Iterable[str]:
     """Draw the class book anew where pairs were made that it does not hold; else it is left alone."""
-    if holds_every_pair(harvest):
+    if not harvest.added:
         return
     try:
         reason = swapped_in(folder, harvest, drawn(folder, replace(harvest.book, people=book.people))[1])
@@ -179,9 +261,7 @@ def _pairs_written_back(folder: ClassFolder, harvest: Harvest, book: ClassBook) 
         )
 
 
-def _notes(
-    folder: ClassFolder, harvest: Harvest, records: Mapping[str, Sequence[CopyRecord]]
-) -> Iterable[str]:
+def _notes(folder: ClassFolder, harvest: Harvest, records: Builds) -> Iterable[str]:
     for note in harvest.notes:
         if note.code in _TOLD_ELSEWHERE:
             continue
@@ -209,57 +289,11 @@ def _secret_of(folder: ClassFolder, book: ClassBook) -> str:
     return secret
 
 
-def _source(folder: ClassFolder, book: ClassBook, protocols: Mapping[str, Protocol], copy: Copy) -> Source:
-    """The Layout for one pair: by its protocol, and careful where the participant counts as under 18."""
-    settings = replace(
-        book.settings,
-        protocol_id=copy.pairing.protocol_id or book.settings.protocol_id,
-        under_18=counts_as_under_18(copy.participant, book.minors),
-    )
-    protocol = protocols[settings.protocol_id]
-    if not careful_protocol(protocol, settings).sites:
-        raise FolderError(
-            folder.book,
-            f"{settings.protocol_id} for {copy.pairing.participant or copy.pairing.measurer}, who counts as "
-            "under 18",
-            "a protocol with at least one limb site",
-            "Choose another protocol for this pair on the tab Pairs.",
-        )
-    return source_of(settings, protocol)
-
-
-def _identity(source: Source, secret: str, copy: Copy, session: int) -> Identity:
-    sheet = SheetCopy(
-        copy_code=copy.copy_code,
-        class_code=keep.class_code(secret),
-        student_id=copy.pairing.measurer,
-        participant_code=copy.participant.participant_code,
-        session_number=session,
-        issued_caliper=copy.pairing.caliper_id,
-    )
-    return sheet_identity(source.protocol, source.settings, source.texts, sheet)
-
-
-def _one_sheet(press: _Press, identity: Identity, copy: Copy, session: int) -> tuple[CopyRecord, bytes]:
-    data = stamped(press.master, identity)
-    record = CopyRecord(
-        copy_code=copy.copy_code,
-        session=session,
-        student_id=copy.pairing.measurer,
-        participant_id=copy.pairing.participant,
-        participant_code=str(identity.values["participant_code"]),
-        caliper_id=copy.pairing.caliper_id,
-        layout_digest=press.layout_digest,
-        file_name=f"{_safe_name(copy.pairing.measurer)}_{copy.copy_code}.xlsx",
-        file_sha256=sha256_of(data),
-        identity=identity.values,
-    )
-    return record, data
-
-
 def _safe_name(student_id: str) -> str:
     """A student_id as part of a file name that every system takes."""
     return (
-        "".join(sign if sign.isalnum() or sign in "-." else "-" for sign in student_id)[:60].strip(".-")
+        "".join(character if character.isalnum() or character in "-." else "-" for character in student_id)[
+            :60
+        ].strip(".-")
         or "sheet"
     )

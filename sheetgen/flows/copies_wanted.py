@@ -7,7 +7,7 @@ from pathlib import Path
 
 from sheetgen.checking.claims import Builds, own_sheet_wanted, spare_id
 from sheetgen.errors import FolderError, UsageError
-from sheetgen.layout.class_book_words import LEFT
+from sheetgen.layout.class_book_settings import LEFT
 from sheetgen.model.settings import ClassBook, Pairing, Person
 from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
@@ -99,7 +99,7 @@ def spare_copies(
     """Return sheets for people who are not on the roster, careful as for someone not said to be of age."""
     issued = next((caliper.identifier for caliper in book.settings.calipers if caliper.in_service), "")
     taken = {person.participant_code for person in book.people}
-    taken |= {one.participant_code for several in records.values() for one in several}
+    taken |= {record.participant_code for builds in records.values() for record in builds}
     copies: list[Copy] = []
     for number in range(1, book.spare_sheets + 1 if issued else 1):
         name = spare_id(number)
@@ -136,7 +136,7 @@ def stale_sheets(
     wanted : copy codes of the sheets that are. A sheet that was moved away, to hand it out, is not named.
     """
     newest = [several[-1] for code, several in records.items() if several and code not in wanted]
-    names = (one.file_name for one in newest if one.session == session and one.participant_id)
+    names = (record.file_name for record in newest if record.session == session and record.participant_id)
     return tuple(sorted(name for name in names if (folder.sheets(session) / name).is_file()))
 
 

@@ -12,7 +12,7 @@ import msgspec
 from sheetgen.checking.claims import handed_out_in, is_spare
 from sheetgen.errors import FolderError
 from sheetgen.flows.sources import all_protocols
-from sheetgen.layout.class_book_plan import stations_plan
+from sheetgen.layout.class_book_stations import stations_plan
 from sheetgen.layout.handouts import Lesson, Meeting, handouts_layout
 from sheetgen.layout.paper_form import PaperForm, paper_forms_layout
 from sheetgen.model.attempt import CopyRecord

@@ -4,7 +4,7 @@ import contextlib
 from collections.abc import Mapping, Sequence
 
 from sheetgen.errors import FolderError
-from sheetgen.layout.class_book_words import LEFT
+from sheetgen.layout.class_book_settings import LEFT
 from sheetgen.model.attempt import CopyRecord
 from sheetgen.model.settings import ClassBook
 from sheetgen.store.class_folder import ClassFolder

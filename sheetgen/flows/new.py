@@ -1,45 +1,60 @@
-"""Make a class folder."""
+"""Make a class folder, and bring the class book of one up to date with a newer roster."""
 
 import sys
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from sheetgen.checking.roster_update import RosterChange, updated_book
 from sheetgen.errors import FolderError, RosterError, UsageError
-from sheetgen.flows.class_book import drawn
+from sheetgen.flows.class_book import coded, drawn, harvested, swapped_in
 from sheetgen.flows.roster import load_roster
 from sheetgen.flows.sources import DEFAULT_PROTOCOL, book_texts, load_book
-from sheetgen.layout.class_book import default_class_book, default_settings
-from sheetgen.layout.class_book_words import LONGEST
+from sheetgen.layout.class_book_settings import LONGEST
+from sheetgen.layout.class_book_tabs import default_class_book, default_settings
+from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import Caliper, ClassBook, SheetSettings
 from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder, open_class_folder
 from sheetgen.store.files import make_folder, read_if_there, write_beside
+from sheetgen.store.kept_files import lock_file
 from sheetgen.store.launchers import write_launchers
 from sheetgen.store.protocols import find_protocol
+from sheetgen.store.roster_people import LEFT_OUT
 from sheetgen.store.roster_rows import Roster
 from sheetgen.store.templates import read_template
 from sheetgen.store.texts import DEFAULT_LANGUAGE, languages
 
-__all__ = ["new_class", "roster_of"]
+__all__ = ["RosterFile", "new_class", "update_class", "wants_update"]
+
+
+@dataclass(frozen=True, slots=True)
+class RosterFile:
+    """A roster of people: a file, folder or zip.
+
+    school_class : which class of one that holds several, by title or id.
+    tell : is told each trouble of the roster, one line each.
+    """
+
+    path: Path
+    school_class: str = ""
+    tell: Callable[[str], None] = lambda line: None
 
 
 def new_class(
     root: Path,
-    roster: Path | None = None,
+    roster: RosterFile | Path | None = None,
     protocol_ids: Sequence[str] = (),
     calipers: tuple[Caliper, ...] = (),
     secret: str = "",
     like: Path | None = None,
-    school_class: str = "",
-    tell: Callable[[str], None] = lambda line: None,
     language: str = "",
 ) -> ClassFolder:
     """Make a class folder with its class book, pairs in roster order and one default caliper.
 
     Parameters
     ----------
-    roster : of the people, as a file, folder or zip; None: an empty roster.
+    roster : of the people; None: an empty roster.
     protocol_ids : the protocol of the class, then others that pairs may choose: identifiers of shipped ones,
         or paths of a teacher's own, which are copied into the class folder. Empty: that of `like`, else the
         default.
@@ -48,8 +63,6 @@ def new_class(
         are the same each time.
     like : another class folder, of which calipers with their checks, settings, marking scheme and own
         protocols are taken; nobody's people, pairs, days or codes.
-    school_class : which class of a roster that holds several, by title or id.
-    tell : is told each trouble of the roster, one line each.
     language : tag of a shipped one, such as `es`; empty: that of `like`, else English.
 
     Raises
@@ -68,23 +81,15 @@ def new_class(
     other = None if like is None else open_class_folder(like)
     pattern = None if other is None else load_book(other)
     protocols = [find_protocol(name) for name in protocol_ids or (() if other else (DEFAULT_PROTOCOL,))]
-    people = () if roster is None else roster_of(roster, school_class, tell, other).people
-    texts = book_texts(language or DEFAULT_LANGUAGE)
-    if pattern is None:
-        build = texts["book_caliper.default_build"]
-        settings = default_settings(protocols[0], language or DEFAULT_LANGUAGE, build)
-    else:
-        settings = replace(pattern.settings, language=language or pattern.settings.language)
-        if protocols:
-            chosen = protocols[0]
-            settings = replace(settings, protocol_id=chosen.identifier, conversion=chosen.default_conversion)
+    people = () if roster is None else _loaded(roster, other).people
+    settings = _settings(pattern, protocols, language)
     if calipers:
         settings = replace(settings, calipers=calipers)
     folder = ClassFolder(root)
     make_folder(root)
     secret = keep.make_secret(folder, secret)
-    coded = keep.with_participant_codes(secret, people)
-    book = default_class_book(keep.class_code(secret), _title(root), settings, coded)
+    with_codes = keep.with_participant_codes(secret, people)
+    book = default_class_book(keep.class_code(secret), _title(root), settings, with_codes)
     if pattern is not None:
         book = _like(book, pattern, settings)
     _keep_own(folder, protocol_ids, other)
@@ -96,26 +101,91 @@ def new_class(
     return folder
 
 
-def roster_of(
-    path: Path, school_class: str, tell: Callable[[str], None], folder: ClassFolder | None = None
-) -> Roster:
-    """Return a roster, and tell what of it could not be taken as it stands, one line each.
+def wants_update(root: Path, roster: Path | None, **only_new: object) -> bool:
+    """Tell whether a folder is a class folder already, so that only its roster can be brought up to date.
 
     Parameters
     ----------
-    folder : a class whose own wordings of headings count before the shipped ones.
+    only_new : what is asked for that only a new folder takes, by the name of its option.
 
     Raises
     ------
-    RosterError : it cannot be used at all.
-    TemplateError : the class's own wordings have a fault.
+    UsageError : it is one, and there is no roster, or something else is asked for that only a new one takes.
     """
+    if not ClassFolder(root).book.is_file():
+        return False
+    tabs = "Change calipers, settings and protocols in the class book."
+    if roster is None:
+        found, expected = "a class folder already", "--roster with a newer roster"
+        raise UsageError(root, found, expected, f"Give the roster to bring it up to date. {tabs}")
+    for option, given in only_new.items():
+        if given:
+            raise UsageError(f"--{option}", f"{root}, a class folder already", "a new folder", tabs)
+    return True
+
+
+def update_class(folder: ClassFolder, roster: RosterFile | Path) -> RosterChange:
+    """Add those who joined, mark those who left, and leave everything that the teacher typed.
+
+    Raises
+    ------
+    FolderError : the class book holds faults, each named, or another program has it open. Nothing is changed.
+    RosterError : the roster cannot be used.
+    """
+    lock = lock_file(folder.book)
+    if lock:
+        raise _open_elsewhere(folder, f"another program has it open ({lock})")
+    harvest = harvested(folder)
+    loaded = _loaded(roster, folder)
+    complete = all(trouble.outcome != LEFT_OUT for trouble in loaded.troubles)
+    change = updated_book(harvest.book, loaded.people, keep.load_roster_before(folder), complete)
+    secret = keep.load_secret(folder)
+    book = change.book if secret is None else coded(folder, change.book, secret)
+    if book != harvest.book or harvest.added:
+        book, data = drawn(folder, book)
+        reason = swapped_in(folder, harvest, data)
+        if reason:
+            raise _open_elsewhere(folder, reason)
+    if complete:
+        keep.save_roster(folder, loaded.people)
+    write_launchers(folder, sys.executable)
+    before = {(pair.measurer, pair.participant) for pair in harvest.book.pairings}
+    paired = tuple(pair for pair in book.pairings if (pair.measurer, pair.participant) not in before)
+    return replace(change, book=book, paired=paired)
+
+
+def _open_elsewhere(folder: ClassFolder, reason: str) -> FolderError:
+    return FolderError(
+        folder.book,
+        reason,
+        "a class book that is open nowhere",
+        "Save and close it, then run the command again; nothing was changed. A lock file that a crash left "
+        "behind can be removed.",
+    )
+
+
+def _loaded(roster: RosterFile | Path, folder: ClassFolder | None) -> Roster:
+    """The people, by the class's own wordings of headings before the shipped ones."""
+    given = roster if isinstance(roster, RosterFile) else RosterFile(roster)
     own = None if folder is None else folder.roster_wording
-    roster = load_roster(path, school_class, own if own is not None and own.is_file() else None)
-    for one in roster.troubles:
-        line = RosterError(f"{path}:{one.line}", one.found, one.expected, one.remedy)
-        tell(f"{line} ({one.outcome})")
-    return roster
+    loaded = load_roster(given.path, given.school_class, own if own is not None and own.is_file() else None)
+    for trouble in loaded.troubles:
+        place = f"{given.path}:{trouble.line}"
+        line = RosterError(place, trouble.found, trouble.expected, trouble.remedy)
+        given.tell(f"{line} ({trouble.outcome})")
+    return loaded
+
+
+def _settings(pattern: ClassBook | None, protocols: Sequence[Protocol], language: str) -> SheetSettings:
+    """Those of another class, else the default ones; by the first of the protocols asked for."""
+    if pattern is None:
+        language = language or DEFAULT_LANGUAGE
+        return default_settings(protocols[0], language, book_texts(language)["book_caliper.default_build"])
+    settings = replace(pattern.settings, language=language or pattern.settings.language)
+    if not protocols:
+        return settings
+    chosen = protocols[0]
+    return replace(settings, protocol_id=chosen.identifier, conversion=chosen.default_conversion)
 
 
 def _like(book: ClassBook, pattern: ClassBook, settings: SheetSettings) -> ClassBook:
@@ -153,5 +223,5 @@ def _keep_own(folder: ClassFolder, protocol_ids: Sequence[str], other: ClassFold
 
 def _title(root: Path) -> str:
     """The folder's name, as far as the class book takes it."""
-    name = "".join(sign for sign in root.resolve().name if sign.isprintable())
-    return name[: int(LONGEST["class_title"])].strip()
+    name = "".join(character for character in root.resolve().name if character.isprintable())
+    return name[: LONGEST["class_title"]].strip()

@@ -5,17 +5,17 @@ from functools import lru_cache
 
 import msgspec
 
-from sheetgen.checking.class_book import class_book_from
+from sheetgen.checking.class_book_reading import BookKnown, BookRead, class_book_from
 from sheetgen.checking.drawn_language import drawn_language
 from sheetgen.errors import FolderError, SheetgenError
 from sheetgen.flows.wording import in_words, refusal_in_words
-from sheetgen.layout.class_book import default_settings
+from sheetgen.layout.class_book_tabs import default_settings
 from sheetgen.layout.student import LAYOUT_VERSION, careful_protocol, student_layout
 from sheetgen.model.finding import Worded
 from sheetgen.model.layout import Layout
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import BuiltWith, ClassBook, SheetSettings
-from sheetgen.model.snapshot import Snapshot
+from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.protocol_texts import in_language
 from sheetgen.store.protocols import find_protocol, load_protocol, shipped_protocols
@@ -29,7 +29,6 @@ __all__ = [
     "Source",
     "all_protocols",
     "book_in",
-    "book_language",
     "book_texts",
     "class_language",
     "layout_of",
@@ -57,13 +56,13 @@ def load_book(folder: ClassFolder) -> ClassBook:
     ------
     FolderError : the class book cannot be read, or holds faults; every one is named.
     """
-    return book_in(folder, read_package(folder.book))[0]
+    return book_in(folder, read_package(folder.book))[0].book
 
 
 def book_in(
     folder: ClassFolder, package: Package | Refusal, today: str = ""
-) -> tuple[ClassBook, Snapshot, tuple[Worded, ...]]:
-    """Return what a class book says, what stands in its cells, and what has to be said about it.
+) -> tuple[BookRead, tuple[Worded, ...]]:
+    """Return what a class book says, and in words what does not keep it from being used.
 
     Parameters
     ----------
@@ -77,20 +76,25 @@ def book_in(
     if isinstance(state, Refusal):
         told = refusal_in_words(state)
         raise FolderError(folder.book, told.found, told.expected, state.remedy)
-    language = book_language(state)
-    texts, protocols = book_texts(language), tuple(all_protocols(folder).values())
-    defaults = default_settings(
-        find_protocol(DEFAULT_PROTOCOL), language, texts["book_caliper.default_build"]
+    # The language it was drawn in, whatever its cell of the language says by now.
+    language = drawn_language(state, "book_tab", {each: texts_in(each, "class-book") for each in languages()})
+    texts = book_texts(language)
+    build = texts["book_caliper.default_build"]
+    known = BookKnown(
+        defaults=default_settings(find_protocol(DEFAULT_PROTOCOL), language, build),
+        texts=texts,
+        kinds=load_catalogue(language),
+        protocols=tuple(all_protocols(folder).values()),
+        words=list_words("class-book"),
     )
-    words = list_words("class-book")
-    book, found = class_book_from(state, defaults, texts, protocols, today, words)
-    problems = in_words(found, language)
-    errors = [problem for problem in problems if problem.severity == "error"]
+    read = class_book_from(state, known, today)
+    problems = in_words(read.findings, language)
+    errors = [_as_error(folder, problem) for problem in problems if problem.severity == "error"]
     if errors:
-        first, *others = (_as_error(folder, problem) for problem in errors)
+        first, *others = errors
         remedy = "\n".join([first.remedy, *map(str, others)])
         raise FolderError(first.place, first.found, first.expected, remedy)
-    return book, state, problems
+    return read, problems
 
 
 def _as_error(folder: ClassFolder, problem: Worded) -> FolderError:
@@ -102,11 +106,6 @@ def _as_error(folder: ClassFolder, problem: Worded) -> FolderError:
 def book_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
     """Return the texts of a class book, with those of a sheet."""
     return texts_in(language, "sheet", "class-book")
-
-
-def book_language(state: Snapshot) -> str:
-    """Return the language that a class book was drawn in, whatever its cell of the language says by now."""
-    return drawn_language(state, "book_tab", {one: texts_in(one, "class-book") for one in languages()})
 
 
 def class_language(folder: ClassFolder | None) -> str:

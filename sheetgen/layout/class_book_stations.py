@@ -1,94 +1,132 @@
-"""The tab Stations: who is at which caliper when, to print for the wall. No readings, no family names."""
+"""Who is at which caliper when: the plan, and the tab Stations that works out the same live.
 
-from collections.abc import Mapping, Sequence
+The tab is printed for the wall: ids and given names, no readings, no family names.
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil
 
 from sheetgen.layout.address import absolute
 from sheetgen.layout.cells import formula, heading_row, label
-from sheetgen.layout.class_book_calculator import (
-    GIVEN_NAMES,
-    IDS,
-    ISSUED,
-    MEASURERS_AT,
-    PARTICIPANTS_AT,
-    PROTOCOLS,
-    SITE_COUNTS,
-    STATIONS,
-    WAVES,
-    calculated,
-    line_in_calculator,
-    setting,
-)
-from sheetgen.layout.class_book_plan import ROUNDS, THIRD_READINGS, StationLine, stations_plan
-from sheetgen.layout.class_book_words import LEFT, PRINTED_SPARE, SECONDS_A_READING
+from sheetgen.layout.class_book_places import Places
+from sheetgen.layout.class_book_settings import LEFT, PRINTED_SPARE
 from sheetgen.model.layout import Cell, Tab
 from sheetgen.model.protocol import Protocol
-from sheetgen.model.settings import ClassBook, Person
+from sheetgen.model.settings import SECONDS_A_READING, ClassBook, Pairing
 
-__all__ = ["STATIONS_FIRST_ROW", "stations_tab"]
+__all__ = [
+    "STATIONS_FIRST_ROW", "StationLine", "StationsPlan", "minutes_of_a_wave", "pairings_that_go",
+    "stations_plan", "stations_tab",
+]  # fmt: skip
+
+_ROUNDS = 2
+_THIRD_READINGS = 1.3
+"""Third readings take about 30 per cent more. Common practice, no standard."""
 
 _HEADING_ROW = 8
 STATIONS_FIRST_ROW = 9
 _ROW_HEIGHT = 24.0
 """To be read on a wall [pt]."""
-_COLUMNS = ("station", "wave", "from", "to", "measurer", "measurer_name", "participant_name")
+_WIDTHS = {
+    "station": 24, "wave": 10, "from": 12, "to": 12, "measurer": 18, "measurer_name": 24,
+    "participant_name": 24,
+}  # fmt: skip
 
-Texts = Mapping[str, str]
-RowCounts = Mapping[str, int]
+
+@dataclass(frozen=True, slots=True)
+class StationLine:
+    """One pairing's turn: station is a caliper, wave counts from 1, the minutes from the beginning."""
+
+    station: str
+    wave: int
+    from_minute: int
+    to_minute: int
 
 
-def stations_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], row_counts: RowCounts) -> Tab:
-    """Return the tab Stations: how many waves and minutes it takes, then one line a pair in their order.
+@dataclass(frozen=True, slots=True)
+class StationsPlan:
+    """Every turn in the order of the pairings, how many waves there are, and minutes for one and for all."""
 
-    A pair's station is its caliper; its wave counts the turns there, so that who measure each other swap
-    roles from one wave to the next.
+    lines: tuple[StationLine, ...]
+    waves: int
+    minutes_a_wave: int
+    minutes: int
+
+
+def minutes_of_a_wave(readings: int, seconds_a_reading: float) -> int:
+    """Return whole minutes, rounded up, for one measurer to take every reading.
+
+    Parameters
+    ----------
+    readings : of one circuit; there are two, and third readings on top. seconds_a_reading : [s].
+
+    Examples
+    --------
+    >>> minutes_of_a_wave(7, 45)
+    14
     """
+    return ceil(round(readings * _ROUNDS * seconds_a_reading * _THIRD_READINGS / 60, 6))
+
+
+def stations_plan(pairings: Sequence[Pairing], readings: int, seconds_a_reading: float) -> StationsPlan:
+    """Return the turns: each caliper is a station, and those who share it follow each other in their order.
+
+    So who measure each other swap roles from one wave to the next. Stations work side by side.
+
+    Parameters
+    ----------
+    pairings : each with its caliper. readings : of one circuit. seconds_a_reading : [s].
+    """
+    minutes = minutes_of_a_wave(readings, seconds_a_reading)
+    turns: Counter[str] = Counter()
+    lines: list[StationLine] = []
+    for pairing in pairings:
+        turns[pairing.caliper_id] += 1
+        wave = turns[pairing.caliper_id]
+        lines.append(StationLine(pairing.caliper_id, wave, (wave - 1) * minutes, wave * minutes))
+    waves = max(turns.values(), default=0)
+    return StationsPlan(tuple(lines), waves, minutes, waves * minutes)
+
+
+def pairings_that_go(book: ClassBook) -> list[Pairing]:
+    """Return the pairings of a book of which nobody has left."""
+    left = {person.student_id for person in book.people if person.status == LEFT}
+    return [pairing for pairing in book.pairings if not {pairing.measurer, pairing.participant} & left]
+
+
+def stations_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol]) -> Tab:
+    """Return the tab Stations: how many waves and minutes it takes, then one line a pair in their order."""
+    texts = places.texts
     sites = {protocol.identifier: len(protocol.sites) for protocol in protocols}
     readings = sites.get(book.settings.protocol_id, 0)
-    people = {person.student_id: person for person in book.people}
-    going = [
-        pairing
-        for pairing in book.pairings
-        if LEFT not in (people[pairing.measurer].status, people[pairing.participant].status)
-    ]
+    going = pairings_that_go(book)
     plan = stations_plan(going, readings, book.seconds_a_reading)
     in_service = sum(caliper.in_service for caliper in book.settings.calipers)
-    issued, stations, waves = (calculated(texts, row_counts, column) for column in (ISSUED, STATIONS, WAVES))
     summary = (
-        ("in_service", f'=SUMPRODUCT(--({issued}<>""))', in_service),
-        ("pairs", f'=SUMPRODUCT(--({stations}<>""))', len(going)),
-        ("waves", f"=MAX({waves})", plan.waves),
-        ("minutes_a_wave", _minutes(texts, row_counts, readings), plan.minutes_a_wave),
+        ("in_service", f'=SUMPRODUCT(--({places.column("issued")}<>""))', in_service),
+        ("pairs", f'=SUMPRODUCT(--({places.column("stations")}<>""))', len(going)),
+        ("waves", f"=MAX({places.column('waves')})", plan.waves),
+        ("minutes_a_wave", _minutes(places, readings), plan.minutes_a_wave),
         ("minutes", f"={absolute(4, 1)}*{absolute(5, 1)}", plan.minutes),
     )
-    cells: list[Cell] = [
+    cells = [
         label(0, 0, texts["book_tab.stations"], "title"),
         label(1, 0, texts["book_line.stations"], "step"),
     ]
     for row, (name, counted, first) in enumerate(summary, start=2):
-        cells += [
-            label(row, 0, texts[f"book_count.{name}"], "label"), formula(row, 1, counted, first, "words"),
-        ]  # fmt: skip
-    cells += heading_row(_HEADING_ROW, [texts[f"book_station.{name}"] for name in _COLUMNS])
-    turns = dict(zip(going, plan.lines, strict=True))
-    lines: list[Cell] = []
-    for index in range(row_counts["pairs"]):
-        pairing = book.pairings[index] if index < len(book.pairings) else None
-        first_values: tuple[str | float, ...] = ("",) * len(_COLUMNS)
-        if pairing is not None and pairing in turns:
-            first_values = _first_values(
-                turns[pairing], people[pairing.measurer], people[pairing.participant]
-            )
-        formulas = _line(texts, row_counts, index)
-        lines += [
-            formula(STATIONS_FIRST_ROW + index, column, text, first, "words")
-            for column, (text, first) in enumerate(zip(formulas, first_values, strict=True))
-        ]
+        cells.append(label(row, 0, texts[f"book_count.{name}"], "label"))
+        cells.append(formula(row, 1, counted, first, "words"))
+    cells += heading_row(_HEADING_ROW, [texts[f"book_station.{name}"] for name in _WIDTHS])
+    cells += _lines(places, book, dict(zip(going, plan.lines, strict=True)))
+    rows = range(STATIONS_FIRST_ROW, STATIONS_FIRST_ROW + places.rows["pairs"])
     return Tab(
         "stations",
         texts["book_tab.stations"],
-        (*cells, *lines),
-        (24, 10, 12, 12, 18, 24, 24),
-        heights=((_HEADING_ROW, 32.0), *((cell.row, _ROW_HEIGHT) for cell in lines if cell.column == 0)),
+        tuple(cells),
+        tuple(_WIDTHS.values()),
+        heights=((_HEADING_ROW, 32.0), *((row, _ROW_HEIGHT) for row in rows)),
         freeze=(STATIONS_FIRST_ROW, 0),
         first_entry=(0, 0),
         repeat=_HEADING_ROW,
@@ -96,34 +134,36 @@ def stations_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], r
     )
 
 
-def _first_values(turn: StationLine, measurer: Person, participant: Person) -> tuple[str | float, ...]:
-    names = (" ".join(one.given_name.split()) for one in (measurer, participant))
-    return (turn.station, turn.wave, turn.from_minute, turn.to_minute, measurer.student_id, *names)
-
-
-def _minutes(texts: Texts, row_counts: RowCounts, readings: int) -> str:
-    """The formula of class_book_plan.minutes_of_a_wave; readings where the tab Class names no protocol."""
-    known, counts = (calculated(texts, row_counts, column) for column in (PROTOCOLS, SITE_COUNTS))
-    seconds = setting(texts, "seconds_a_reading")
-    at = f"MATCH(TRIM({setting(texts, 'protocol')}),{known},0)"
-    taken = f"IF(ISNUMBER({at}),INDEX({counts},{at}),{readings})"
+def _minutes(places: Places, readings: int) -> str:
+    """The formula of minutes_of_a_wave; readings where the tab Class names no protocol."""
+    seconds = places.setting("seconds_a_reading")
+    at = f"MATCH(TRIM({places.setting('protocol')}),{places.column('protocols')},0)"
+    taken = f"IF(ISNUMBER({at}),INDEX({places.column('site_counts')},{at}),{readings})"
     lasting = f"IF(ISNUMBER({seconds}),{seconds},{SECONDS_A_READING:g})"
-    return f"=ROUNDUP(ROUND({taken}*{ROUNDS}*{lasting}*{THIRD_READINGS:g}/60,6),0)"
+    return f"=ROUNDUP(ROUND({taken}*{_ROUNDS}*{lasting}*{_THIRD_READINGS:g}/60,6),0)"
 
 
-def _line(texts: Texts, row_counts: RowCounts, index: int) -> tuple[str, ...]:
-    station, wave, at_1, at_2 = (
-        line_in_calculator(texts, column, index)
-        for column in (STATIONS, WAVES, MEASURERS_AT, PARTICIPANTS_AT)
-    )
-    ids, names = (calculated(texts, row_counts, column) for column in (IDS, GIVEN_NAMES))
-    minutes = absolute(5, 1)
-    shown = (
-        wave,
-        f"({wave}-1)*{minutes}",
-        f"{wave}*{minutes}",
-        f"INDEX({ids},{at_1})",
-        f"INDEX({names},{at_1})",
-        f"INDEX({names},{at_2})",
-    )
-    return (f"={station}", *(f'=IF({station}="","",{text})' for text in shown))
+def _lines(places: Places, book: ClassBook, turns: dict[Pairing, StationLine]) -> list[Cell]:
+    given_names = {person.student_id: " ".join(person.given_name.split()) for person in book.people}
+    ids, names, minutes = places.column("ids"), places.column("given_names"), absolute(5, 1)
+    cells: list[Cell] = []
+    for index in range(places.rows["pairs"]):
+        station, wave, measurer_at, participant_at = (
+            places.hidden(key, index) for key in ("stations", "waves", "measurers_at", "participants_at")
+        )
+        shown = (
+            wave, f"({wave}-1)*{minutes}", f"{wave}*{minutes}", f"INDEX({ids},{measurer_at})",
+            f"INDEX({names},{measurer_at})", f"INDEX({names},{participant_at})",
+        )  # fmt: skip
+        formulas = (f"={station}", *(f'=IF({station}="","",{text})' for text in shown))
+        firsts: tuple[str | float, ...] = ("",) * len(formulas)
+        pairing = book.pairings[index] if index < len(book.pairings) else None
+        if pairing in turns:
+            turn = turns[pairing]
+            people = (pairing.measurer, given_names[pairing.measurer], given_names[pairing.participant])
+            firsts = (turn.station, turn.wave, turn.from_minute, turn.to_minute, *people)
+        cells += [
+            formula(STATIONS_FIRST_ROW + index, column, text, first, "words")
+            for column, (text, first) in enumerate(zip(formulas, firsts, strict=True))
+        ]
+    return cells

@@ -1,109 +1,215 @@
-"""The visible tabs of the class book."""
+"""The Layout of the class book: its visible tabs drawn from the rows of class_book_settings, with what may be
+typed into each cell, the message before and the message after."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 
 from sheetgen.layout.address import absolute
 from sheetgen.layout.address import text_literal as quoted
-from sheetgen.layout.cells import entry, formula, heading_row, label
+from sheetgen.layout.cells import entry, formula, heading_row, label, number_rule, text_rule, words_rule
 from sheetgen.layout.class_book_calculator import (
-    CODES,
-    IDS,
-    ISSUED,
-    PAIR_KEYS,
-    PAIR_WIDTH,
-    block,
-    calculated,
-    full_name,
-    looked_up,
-    mirrored,
-    nth,
-)
-from sheetgen.layout.class_book_checks import (
+    calculator_tab,
     caliper_check,
     check_again,
     check_again_by,
     first_caliper_check,
     first_pair_check,
+    full_name,
     pair_check,
     roster_check,
 )
-from sheetgen.layout.class_book_rules import caliper_rule, pair_rule, roster_rule, setting_rule
-from sheetgen.layout.class_book_words import (
-    CALIPER_COLUMNS,
-    CHECK_COLUMNS,
+from sheetgen.layout.class_book_places import Places, block
+from sheetgen.layout.class_book_settings import (
+    CALIPERS,
+    DIVISIONS,
     FIRST_ROW,
     HEADING_ROW,
-    PAIR_AT,
-    PAIR_COLUMNS,
+    PAIRS,
     PRINTED_SPARE,
-    RANGES,
-    ROSTER_COLUMNS,
-    ROSTER_WORDS,
-    SETTING_WORDS,
+    ROSTER,
     SETTINGS,
-    WISH_COLUMNS,
-    YES_NO,
+    TABLES,
+    Entry,
+    Table,
+    setting_values,
 )
+from sheetgen.layout.class_book_stations import stations_tab
+from sheetgen.layout.pairing import make_pairs
 from sheetgen.layout.text_size import height_for, lines_needed
-from sheetgen.model.layout import Cell, Emphasis, Rule, Tab, Value
+from sheetgen.model.layout import Cell, Emphasis, Layout, Rule, Tab, Value
 from sheetgen.model.protocol import Protocol
-from sheetgen.model.settings import Caliper, CaliperCheck, ClassBook, Person
+from sheetgen.model.settings import Caliper, CaliperCheck, ClassBook, Person, SheetSettings
 
-__all__ = ["calipers_tab", "class_tab", "pairs_tab", "roster_tab"]
+__all__ = ["class_book_layout", "default_class_book", "default_settings", "setting_rule"]
 
-_HINT_AT = 2
+_WORDS = "book_word"
+"""Section of the texts that show the code words of lists."""
+_SETTING_WIDTHS = (29, 30, 110)
 
-Texts = Mapping[str, str]
-RowCounts = Mapping[str, int]
+Choices = Mapping[str, tuple[str, ...]]
+"""What may be chosen in a class: `protocol`, `conversion` and `language`."""
+Row = Mapping[str, object]
+"""Column to what stands there on one line of a table."""
+Shown = Mapping[str, tuple[str, Value]]
+"""Column to the formula of one line and its first result."""
 
 
-def class_tab(
-    texts: Texts,
+@dataclass(frozen=True, slots=True)
+class _Drawing:
+    """What every tab is drawn from."""
+
+    texts: Mapping[str, str]
+    book: ClassBook
+    places: Places
+    choices: Choices
+
+
+def default_settings(protocol: Protocol, language: str, caliper_build: str) -> SheetSettings:
+    """Return the settings of a class that has changed none: median, 2 mm, one caliper of 0.5 mm steps."""
+    return SheetSettings(
+        protocol_id=protocol.identifier,
+        language=language,
+        site_rule="median",
+        tolerance_kind="mm",
+        tolerance=2.0,
+        conversion=protocol.default_conversion,
+        show_results="after-working",
+        calipers=(Caliper("C1", caliper_build, 0.5, 60.0, 0.0),),
+    )
+
+
+def default_class_book(
+    class_code: str, title: str, settings: SheetSettings, people: Sequence[Person]
+) -> ClassBook:
+    """Return the book of a new class, with pairs in roster order."""
+    pairings = make_pairs(people, settings.calipers).pairings
+    return ClassBook(class_code, title, settings, tuple(people), pairings)
+
+
+def class_book_layout(
+    texts: Mapping[str, str],
     book: ClassBook,
     protocols: Sequence[Protocol],
-    row_counts: RowCounts,
     languages: Sequence[str] = ("en",),
-) -> Tab:
-    """Return the tab Class: one setting a line; languages are those that may be chosen."""
-    settings = book.settings
-    values: dict[str, Value] = {
-        "class_title": book.title,
-        "protocol": settings.protocol_id,
-        "site_rule": settings.site_rule,
-        "tolerance_kind": settings.tolerance_kind,
-        "tolerance": settings.tolerance,
-        "conversion": settings.conversion,
-        "show_results": settings.show_results,
-        "minors": book.minors,
-        "estimates": settings.estimates,
-        "youth_estimate": settings.youth_estimate,
-        "due_date": book.due_date or None,
-        "feedback_given": book.feedback_given or None,
-        "declared": "; ".join(", ".join(group) for group in book.declared) or None,
-        "group_size": book.group_size,
-        "demonstration": book.demonstration or None,
-        "seconds_a_reading": book.seconds_a_reading,
-        "spare_sheets": book.spare_sheets,
-        "cover_round_1": YES_NO[0] if settings.cover_round_1 else YES_NO[1],
-        "language": settings.language,
+) -> Layout:
+    """Return the Layout of a class book with spare rows, everything of `book` filled in.
+
+    Parameters
+    ----------
+    texts : those of a language, and those of its class book with them.
+    book : without errors; first results are what follows from it. Pairings of people who left may be among
+        its own: they stay on the tab Pairs and are said to be left out.
+    protocols, languages : those that the class may choose from.
+    """
+    filled = {"roster": book.people, "calipers": book.settings.calipers, "pairs": book.pairings}
+    rows = {key: len(filled[key]) + table.spare for key, table in TABLES.items()}
+    places = Places(texts, {**rows, "protocols": len(protocols)})
+    drawing = _Drawing(texts, book, places, _choices(protocols, languages))
+    return Layout(
+        title=texts["book.title"],
+        subject=texts["book.subject"],
+        language=book.settings.language,
+        page_text=texts["sheet.page"],
+        tabs=(
+            _class_tab(drawing),
+            _roster_tab(drawing),
+            _calipers_tab(drawing),
+            _pairs_tab(drawing),
+            stations_tab(places, book, protocols),
+            calculator_tab(places, book, protocols),
+        ),
+    )
+
+
+def _choices(protocols: Sequence[Protocol], languages: Sequence[str]) -> Choices:
+    conversions = (each.identifier for protocol in protocols for each in protocol.conversions)
+    return {
+        "protocol": tuple(protocol.identifier for protocol in protocols),
+        "conversion": tuple(dict.fromkeys(conversions)),
+        "language": tuple(languages),
     }
-    ids = calculated(texts, row_counts, IDS)
-    keys = calculated(texts, row_counts, PAIR_KEYS)
+
+
+def setting_rule(
+    key: str, texts: Mapping[str, str], protocols: Sequence[Protocol], languages: Sequence[str] = ("en",)
+) -> Rule:
+    """Return the rule of a line of the tab Class; languages are those that may be chosen."""
+    setting = next(setting for setting in SETTINGS if setting.key == key)
+    return _rule(setting, "setting", texts, _choices(protocols, languages))
+
+
+def _rule(
+    column: Entry, section: str, texts: Mapping[str, str], choices: Choices, condition: str = ""
+) -> Rule:
+    """The rule of a cell. condition : formula, for a kind that no plain rule can say."""
+    title = texts[f"book_{section}.{column.key}"]
+    prompt = texts[
+        f"book_hint.{column.key}" if section == "setting" else f"book_{section}.{column.key}_prompt"
+    ]
+    if column.kind in ("word", "flag"):
+        return words_rule(texts, column.words, title, prompt, _WORDS)
+    if column.kind == "choice":
+        return words_rule(texts, choices[column.key], title, prompt)
+    if column.kind in ("number", "block", "whole"):
+        kind = "whole" if column.kind == "whole" else "decimal"
+        return number_rule(texts, kind, column.least, column.most, title, prompt.rstrip("."))
+    if condition:
+        error = texts[f"book_{section}.{column.kind}_error"]
+        return Rule("custom", title, prompt, error, formula=f"={condition}")
+    return text_rule(texts, int(column.most), title, prompt)
+
+
+def _condition(places: Places, table: Table, column: Entry, row: int) -> str:
+    """What a custom rule asks for; empty where the kind has a plain rule."""
+    cell = absolute(row, table.at(column.key))
+    if column.kind in ("id", "label"):
+        own = block(places.rows[table.key], table.at(column.key))
+        # A comma would end the word in the list of calipers on a student's sheet.
+        plain = f',ISERROR(FIND(",",{cell})),ISERROR(FIND(CHAR(34),{cell}))' if column.kind == "label" else ""
+        return f'AND(LEN({cell})<={column.most:g},SUMPRODUCT(--({own}&""={cell}&""))=1{plain})'
+    if column.kind == "step":
+        # Not a list: where a comma is the decimal sign, choosing 0.5 from one would enter a text or a date.
+        return f"OR({','.join(f'{cell}={step:g}' for step in DIVISIONS)})"
+    if column.kind == "caliper":
+        return f"ISNUMBER(MATCH(TRIM({cell}),{places.column('issued')},0))"
+    if column.kind == "person":
+        other = absolute(row, table.at("participant" if column.key == "measurer" else "measurer"))
+        return f"AND(ISNUMBER(MATCH(TRIM({cell}),{places.column('ids')},0)),TRIM({cell})<>TRIM({other}))"
+    return ""
+
+
+def _shown(texts: Mapping[str, str], column: Entry, value: object) -> Value:
+    """A value as it stands in its cell; None where nothing does."""
+    if column.kind == "flag" and value is not None:
+        value = "yes" if value else "no"
+    if isinstance(value, tuple):
+        groups = (", ".join(each) if isinstance(each, tuple) else str(each) for each in value)
+        value = "; ".join(groups)
+    if value in (None, ""):
+        return None
+    if column.kind in ("word", "flag"):
+        return texts[f"{_WORDS}.{value}"]
+    return value if isinstance(value, float | int) else str(value)
+
+
+def _class_tab(drawing: _Drawing) -> Tab:
+    """One setting a line, with what it does, and below them the code of the class."""
+    texts, book, places = drawing.texts, drawing.book, drawing.places
+    values = setting_values(book)
     cells = [
         *_head(texts, "class"),
-        *_count(2, texts["book_count.people"], f'=SUMPRODUCT(--({ids}<>""))', len(book.people)),
-        *_count(3, texts["book_count.pairs"], f'=SUMPRODUCT(--({keys}<>""))', len(book.pairings)),
+        *_counted(places, 2, "people", "ids", len(book.people)),
+        *_counted(places, 3, "pairs", "pair_keys", len(book.pairings)),
         *heading_row(HEADING_ROW, [texts[f"book_setting.{word}"] for word in ("what", "entry", "hint")]),
     ]
-    for row, name in enumerate(SETTINGS, start=FIRST_ROW):
-        shape = "entry_number" if name in RANGES else "entry_text"
-        value = values[name]
-        if name in SETTING_WORDS:
-            value = texts[f"book_word.{value}"]
+    for row, setting in enumerate(SETTINGS, start=FIRST_ROW):
+        key, rule = setting.key, _rule(setting, "setting", texts, drawing.choices)
+        shape = "entry_number" if setting.numeric else "entry_text"
         cells += [
-            label(row, 0, texts[f"book_setting.{name}"], "label"),
-            entry(row, 1, name, setting_rule(name, texts, protocols, languages), shape, value),
-            label(row, 2, texts[f"book_hint.{name}"], "hint"),
+            label(row, 0, texts[f"book_setting.{key}"], "label"),
+            entry(row, 1, key, rule, shape, _shown(texts, setting, values[key])),
+            label(row, 2, texts[f"book_hint.{key}"], "hint"),
         ]
     last = FIRST_ROW + len(SETTINGS)
     cells += [
@@ -111,177 +217,138 @@ def class_tab(
         label(last, 1, book.class_code, "text", "class_code", named=True),
         label(last, 2, texts["book_hint.class_code"], "hint"),
     ]
-    hints = {cell.row: str(cell.value) for cell in cells if cell.column == _HINT_AT and cell.row >= FIRST_ROW}
-    widths = (29, 30, 110)
-    lines = {row: lines_needed(hint, widths[_HINT_AT], indent=1) for row, hint in hints.items()}
+    hints = {cell.row: str(cell.value) for cell in cells if cell.format == "hint"}
+    lines = {row: lines_needed(hint, _SETTING_WIDTHS[2], indent=1) for row, hint in hints.items()}
     heights = tuple((row, max(22.0, height_for(count))) for row, count in lines.items())
-    return _tab("class", texts, cells, widths, first_column=1, heights=heights)
+    tab = _tab("class", texts, cells, _SETTING_WIDTHS)
+    return replace(tab, heights=(*tab.heights, *heights), first_entry=(FIRST_ROW, 1))
 
 
-def roster_tab(texts: Texts, book: ClassBook, row_counts: RowCounts) -> Tab:
-    """Return the tab Roster: one person a line, the code that follows from the id, and what is wrong."""
-    ids = calculated(texts, row_counts, IDS)
-    codes = calculated(texts, row_counts, CODES)
-    own_ids = block(row_counts["roster"], 0)
-    columns = (*ROSTER_COLUMNS, *WISH_COLUMNS)
-    check_column = len(columns) + 1
-    checks = block(row_counts["roster"], check_column)
-    headings = (*columns, "participant_code", "check")
-    cells = [
-        *_head(texts, "roster"),
-        *_count(2, texts["book_count.people"], f'=SUMPRODUCT(--({ids}<>""))', len(book.people)),
-        *_count(
-            3, texts["book_count.twice"],
-            f"=SUMPRODUCT(--({checks}={quoted(texts['book_check.id_twice'])}))", 0,
-        ),
-        *heading_row(HEADING_ROW, [texts[f"book_roster.{name}"] for name in headings]),
-    ]  # fmt: skip
-    for index in range(row_counts["roster"]):
-        row = FIRST_ROW + index
-        person = book.people[index] if index < len(book.people) else None
-        for column, name in enumerate(columns):
-            rule = roster_rule(name, texts, own_ids, absolute(row, column))
-            value = _of_person(texts, person, name) if person is not None else None
-            cells.append(_entry(row, column, f"roster_{index + 1}_{name}", rule, "entry_text", value))
-        own = nth(codes, index)
-        code = person.participant_code if person is not None else ""
-        cells.append(formula(row, check_column - 1, f"={own}", code, "words"))
-        cells.append(formula(row, check_column, roster_check(texts, row_counts, index), "", "words"))
-    emphasis = _emphasis(row_counts, "roster", check_column)
-    widths = (16, 18, 20, 30, 10, 11, 11, 17, 15, 24, 10, 11, 26)
-    printed = FIRST_ROW + len(book.people) + PRINTED_SPARE
-    return _tab("roster", texts, cells, widths, emphases=(emphasis,), printed_rows=printed)
-
-
-def _of_person(texts: Texts, person: Person, name: str) -> Value:
-    value = getattr(person, name)
-    if name in ROSTER_WORDS:
-        return texts[f"book_word.{value}"] if value else value
-    return "; ".join(value) if name == "apart" else value
-
-
-def calipers_tab(texts: Texts, book: ClassBook, row_counts: RowCounts) -> Tab:
-    """Return the tab Calipers: the register with the last check of each, one caliper a line."""
-    calipers = book.settings.calipers
-    issued = calculated(texts, row_counts, ISSUED)
-    in_service = sum(caliper.in_service for caliper in calipers)
-    columns = (*CALIPER_COLUMNS, *CHECK_COLUMNS)
-    check_column = len(columns) + 1
-    cells = [
-        *_head(texts, "calipers"),
-        *_count(2, texts["book_count.in_service"], f'=SUMPRODUCT(--({issued}<>""))', in_service),
-        *heading_row(HEADING_ROW, [texts[f"book_caliper.{name}"] for name in (*columns, "again", "check")]),
+def _roster_tab(drawing: _Drawing) -> Tab:
+    """One person a line, the code that follows from the id, and what is wrong."""
+    people, places = drawing.book.people, drawing.places
+    lines = [{column.key: getattr(person, column.key) for column in ROSTER.entries} for person in people]
+    checks = block(places.rows["roster"], ROSTER.at("check"))
+    twice = quoted(drawing.texts["book_check.id_twice"])
+    counts = [
+        *_counted(places, 2, "people", "ids", len(people)),
+        *_count(places, 3, "twice", f"=SUMPRODUCT(--({checks}={twice}))", 0),
     ]
-    own_ids = block(row_counts["calipers"], 0)
-    checks = {check.identifier: check for check in book.checks}
-    for index in range(row_counts["calipers"]):
-        row = FIRST_ROW + index
-        caliper = calipers[index] if index < len(calipers) else None
-        check = checks.get(caliper.identifier, CaliperCheck("")) if caliper is not None else CaliperCheck("")
-        for column, name in enumerate(columns):
-            value = _of_caliper(texts, caliper, check, name) if caliper is not None else None
-            rule = caliper_rule(name, texts, own_ids, absolute(row, column))
-            number = name in ("division", "opening", "zero") or name.startswith("block_")
-            shape = "entry_number" if number else "entry_text"
-            cells.append(_entry(row, column, f"caliper_{index + 1}_{name}", rule, shape, value))
-        said = first_caliper_check(texts, caliper, check) if caliper is not None else ""
-        cells += [
-            formula(row, check_column - 1, check_again(texts, row_counts, index), check_again_by(check),
-                    "words"),
-            formula(row, check_column, caliper_check(texts, row_counts, index), said, "words"),
-        ]  # fmt: skip
-    emphasis = _emphasis(row_counts, "calipers", check_column)
-    widths = (19, 30, 11, 11, 10, 10, 11, 11, 11, 11, 14, 18, 15, 44)
-    return _tab("calipers", texts, cells, widths, emphases=(emphasis,))
+
+    def shown(index: int) -> Shown:
+        code = people[index].participant_code if index < len(people) else ""
+        own = places.nth("codes", index)
+        return {"participant_code": (f"={own}", code), "check": (roster_check(places, index), "")}
+
+    return _table_tab(drawing, ROSTER, lines, counts, shown)
 
 
-def _of_caliper(texts: Texts, caliper: Caliper, check: CaliperCheck, name: str) -> Value:
-    if name.startswith("block_"):
-        return dict(check.blocks).get(float(name.removeprefix("block_")))
-    if name == "in_service":
-        return texts[f"book_word.{YES_NO[0] if caliper.in_service else YES_NO[1]}"]
-    value: Value = getattr(check if name in CHECK_COLUMNS else caliper, name)
-    return value
+def _calipers_tab(drawing: _Drawing) -> Tab:
+    """The register with the last check of each, one caliper a line."""
+    calipers, places = drawing.book.settings.calipers, drawing.places
+    known = {check.identifier: check for check in drawing.book.checks}
+    checks = [known.get(caliper.identifier, CaliperCheck("")) for caliper in calipers]
 
+    def value(caliper: Caliper, check: CaliperCheck, column: Entry) -> object:
+        if column.kind == "block":
+            return dict(check.blocks).get(float(column.key.removeprefix("block_")))
+        return getattr(check if column.key in ("checked_on", "checked_by") else caliper, column.key)
 
-def pairs_tab(texts: Texts, book: ClassBook, protocols: Sequence[Protocol], row_counts: RowCounts) -> Tab:
-    """Return the tab Pairs: ids, the names they stand for, caliper and protocol, and what is wrong."""
-    keys = calculated(texts, row_counts, PAIR_KEYS)
-    check_column = PAIR_WIDTH
-    checks = block(row_counts["pairs"], check_column)
-    headings = (
-        "measurer", "measurer_name", "participant", "participant_name", "caliper", "protocol", "spare",
-        "check",
-    )  # fmt: skip
-    said = first_pair_check(texts, book)
-    faults = sum(bool(said[pairing]) for pairing in book.pairings)
-    cells = [
-        *_head(texts, "pairs"),
-        *_count(2, texts["book_count.pairs"], f'=SUMPRODUCT(--({keys}<>""))', len(book.pairings)),
-        *_count(3, texts["book_count.faults"], f'=SUMPRODUCT(--({checks}<>""))', faults),
-        *heading_row(HEADING_ROW, [texts[f"book_pair.{name}"] for name in headings]),
+    lines = [
+        {column.key: value(caliper, check, column) for column in CALIPERS.entries}
+        for caliper, check in zip(calipers, checks, strict=True)
     ]
+
+    def shown(index: int) -> Shown:
+        again = said = ""
+        if index < len(calipers):
+            again = check_again_by(checks[index])
+            said = first_caliper_check(drawing.texts, calipers[index], checks[index])
+        return {"again": (check_again(places, index), again), "check": (caliper_check(places, index), said)}
+
+    counts = _counted(places, 2, "in_service", "issued", sum(caliper.in_service for caliper in calipers))
+    return _table_tab(drawing, CALIPERS, lines, counts, shown)
+
+
+def _pairs_tab(drawing: _Drawing) -> Tab:
+    """Ids, the names they stand for, caliper and protocol, and what is wrong."""
+    book, places = drawing.book, drawing.places
     names = {person.student_id: full_name(person.given_name, person.family_name) for person in book.people}
-    for index in range(row_counts["pairs"]):
+    said = list(first_pair_check(drawing.texts, book).values())
+    lines = [
+        {column.key: getattr(pairing, column.field or column.key) for column in PAIRS.entries}
+        for pairing in book.pairings
+    ]
+    checks = block(places.rows["pairs"], PAIRS.at("check"))
+    counts = [
+        *_counted(places, 2, "pairs", "pair_keys", len(lines)),
+        *_count(places, 3, "faults", f'=SUMPRODUCT(--({checks}<>""))', sum(map(bool, said))),
+    ]
+
+    def shown(index: int) -> Shown:
+        line = lines[index] if index < len(lines) else {}
+        formulas: dict[str, tuple[str, Value]] = {}
+        for key in ("measurer", "participant"):
+            found = places.name_of(places.typed("pairs", index, key))
+            formulas[f"{key}_name"] = f"={found}", names.get(line.get(key, ""), "")
+        return {**formulas, "check": (pair_check(places, index), said[index] if line else "")}
+
+    return _table_tab(drawing, PAIRS, lines, counts, shown)
+
+
+def _table_tab(
+    drawing: _Drawing, table: Table, lines: Sequence[Row], counts: list[Cell], shown: Callable[[int], Shown]
+) -> Tab:
+    """A tab with one line a record. counts : above its headings. shown : the formulas of a line."""
+    texts, places = drawing.texts, drawing.places
+    rule_of = partial(_rule, section=table.line, texts=texts, choices=drawing.choices)
+    headings = [texts[f"book_{table.line}.{column.key}"] for column in table.columns]
+    cells = [*_head(texts, table.key), *counts, *heading_row(HEADING_ROW, headings)]
+    for index in range(places.rows[table.key]):
         row = FIRST_ROW + index
-        pairing = book.pairings[index] if index < len(book.pairings) else None
-        values = ("",) * len(PAIR_COLUMNS)
-        if pairing is not None:
-            values = (
-                pairing.measurer, pairing.participant, pairing.caliper_id, pairing.protocol_id, pairing.spare,
-            )  # fmt: skip
-        for name, value in zip(PAIR_COLUMNS, values, strict=True):
-            rule = pair_rule(name, texts, protocols, row_counts, row)
-            cells.append(
-                _entry(row, PAIR_AT[name], f"pair_{index + 1}_{name}", rule, "entry_text", value or None)
-            )
-        for column, value in ((1, values[0]), (3, values[1])):
-            found = looked_up(texts, row_counts, mirrored(texts, row_counts, "pairs", index, column - 1))
-            cells.append(formula(row, column, f"={found}", names.get(value, ""), "words"))
-        first = said[pairing] if pairing is not None else ""
-        cells.append(formula(row, check_column, pair_check(texts, row_counts, index), first, "words"))
-    emphasis = _emphasis(row_counts, "pairs", check_column)
-    widths = (18, 26, 18, 26, 12, 18, 15, 40)
-    printed = FIRST_ROW + len(book.pairings) + PRINTED_SPARE
-    return _tab("pairs", texts, cells, widths, emphases=(emphasis,), printed_rows=printed)
+        values = lines[index] if index < len(lines) else {}
+        formulas = shown(index)
+        for at, column in enumerate(table.columns):
+            if column.kind == "formula":
+                cells.append(formula(row, at, *formulas[column.key], "words"))
+                continue
+            # Known by its name to the program, but no defined name for each of a thousand.
+            name = f"{table.line}_{index + 1}_{column.key}"
+            shape = "entry_number" if column.numeric else "entry_text"
+            rule = rule_of(column, condition=_condition(places, table, column, row))
+            value = _shown(texts, column, values.get(column.key))
+            cells.append(Cell(row, at, "entry", value, name=name, format=shape, rule=rule))
+    last, check = FIRST_ROW + places.rows[table.key] - 1, table.at("check")
+    # The row goes along with the cell, the column does not.
+    column_letter, _, row_number = absolute(FIRST_ROW, check).rpartition("$")
+    emphasis = Emphasis(FIRST_ROW, check, last, check, f'={column_letter}{row_number}<>""', "wanted")
+    printed = 0 if table is CALIPERS else FIRST_ROW + len(lines) + PRINTED_SPARE
+    widths = tuple(column.width for column in table.columns)
+    return replace(_tab(table.key, texts, cells, widths), emphases=(emphasis,), printed_rows=printed)
 
 
-def _head(texts: Texts, key: str) -> list[Cell]:
+def _head(texts: Mapping[str, str], key: str) -> list[Cell]:
     return [label(0, 0, texts[f"book_tab.{key}"], "title"), label(1, 0, texts[f"book_line.{key}"], "step")]
 
 
-def _count(row: int, text: str, counted: str, first: float) -> list[Cell]:
+def _count(places: Places, row: int, word: str, counted: str, first: float) -> list[Cell]:
+    text = places.texts[f"book_count.{word}"]
     return [label(row, 0, text, "label"), formula(row, 1, counted, first, "words")]
 
 
-def _entry(row: int, column: int, name: str, rule: Rule, shape: str, value: Value) -> Cell:
-    """An entry in a table: known by its name to the program, but no defined name for each of a thousand."""
-    return Cell(row, column, "entry", value, name=name, format=shape, rule=rule)
+def _counted(places: Places, row: int, word: str, column: str, first: float) -> list[Cell]:
+    return _count(places, row, word, f'=SUMPRODUCT(--({places.column(column)}<>""))', first)
 
 
-def _tab(
-    key: str,
-    texts: Texts,
-    cells: list[Cell],
-    widths: tuple[float, ...],
-    first_column: int = 0,
-    heights: tuple[tuple[int, float], ...] = (),
-    emphases: tuple[Emphasis, ...] = (),
-    printed_rows: int = 0,
-) -> Tab:
+def _tab(key: str, texts: Mapping[str, str], cells: Sequence[Cell], widths: tuple[float, ...]) -> Tab:
     return Tab(
-        key, texts[f"book_tab.{key}"], _sorted(cells), widths, ((HEADING_ROW, 32.0), *heights), emphases,
-        freeze=(FIRST_ROW, 0), landscape=True, first_entry=(FIRST_ROW, first_column), repeat=HEADING_ROW,
-        printed_rows=printed_rows,
-    )  # fmt: skip
-
-
-def _sorted(cells: Sequence[Cell]) -> tuple[Cell, ...]:
-    return tuple(sorted(cells, key=lambda cell: (cell.row, cell.column)))
-
-
-def _emphasis(row_counts: RowCounts, key: str, check_column: int) -> Emphasis:
-    last = FIRST_ROW + row_counts[key] - 1
-    # The row goes along with the cell, the column does not.
-    first = absolute(FIRST_ROW, check_column).rpartition("$")
-    return Emphasis(FIRST_ROW, check_column, last, check_column, f'={first[0]}{first[2]}<>""', "wanted")
+        key,
+        texts[f"book_tab.{key}"],
+        tuple(sorted(cells, key=lambda cell: (cell.row, cell.column))),
+        widths,
+        heights=((HEADING_ROW, 32.0),),
+        freeze=(FIRST_ROW, 0),
+        landscape=True,
+        first_entry=(FIRST_ROW, 0),
+        repeat=HEADING_ROW,
+    )

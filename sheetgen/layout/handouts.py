@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 
 from sheetgen.layout.cells import heading_row, label
-from sheetgen.layout.class_book_plan import StationLine, StationsPlan
+from sheetgen.layout.class_book_stations import StationLine, StationsPlan
 from sheetgen.layout.number_text import shown_number
 from sheetgen.layout.paper_form import (
     LARGEST_SCALE,

@@ -1,14 +1,26 @@
-"""Who measures whom where nobody has said so."""
+"""Who measures whom where nobody has said so: groups that go round, wishes kept where they fit, and no two
+together who are to be kept apart."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import permutations
 
-from sheetgen.layout.class_book_words import LEFT
-from sheetgen.layout.pairing_groups import circle, groups_of
+from sheetgen.layout.class_book_settings import LEFT, MEASURES_ONLY
 from sheetgen.model.settings import Caliper, Pairing, Person
 
-__all__ = ["Pairs", "Unmet", "kept_apart", "make_pairs", "pairs_for_the_rest"]
+__all__ = [
+    "Pairs", "Unmet", "circle", "group_sizes", "groups_of", "kept_apart", "make_pairs",
+    "pairs_for_the_rest",
+]  # fmt: skip
+
+_MOST_TRIALS = 20_000
+"""Places tried before a search is given up; a class of 30 needs about 30."""
+
+Apart = Mapping[str, Collection[str]]
+"""Who to whom: both ways."""
+Wishes = Sequence[tuple[str, str]]
+"""Who wished for whom, the strongest wish first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +83,8 @@ def make_pairs(
         return Pairs(())
     apart = kept_apart([*people, *others])
     if demonstration:
-        measured = [each for each in (*people, *others) if _measured(each)]
-        if demonstration not in {each.student_id for each in measured}:
+        measured = [person for person in (*people, *others) if _measured(person)]
+        if demonstration not in {person.student_id for person in measured}:
             raise ValueError(f"{demonstration!r} is nobody who can be measured by everybody")
         return _round_one(students, issued, demonstration, apart)
     partner = {person.student_id: person.partner for person in students if person.partner}
@@ -85,18 +97,21 @@ def make_pairs(
             Pairing(measurer, participant, issued[number % len(issued)])
             for measurer, participant in zip(order, (*order[1:], order[0]), strict=True)
         ]
-    unmet = [Unmet(one, "apart" if len(both) > 1 else "alone") for one in alone]
-    taking = [*both, *(each.student_id for each in others if _measured(each) and each.role != "teacher")]
+    unmet = [Unmet(person, "apart" if len(both) > 1 else "alone") for person in alone]
+    taking = [
+        *both,
+        *(person.student_id for person in others if _measured(person) and person.role != "teacher"),
+    ]
     only = [person for person in students if not _measured(person)]
     more, left = _only_measuring(only, taking, pairings, issued, len(groups), apart)
     unmet += left
     made = (*pairings, *more)
-    met = {(each.measurer, each.participant) for each in made}
-    without = {each.student_id for each in unmet}
+    met = {(pairing.measurer, pairing.participant) for pairing in made}
+    without = {wish.student_id for wish in unmet}
     unmet += [
-        Unmet(one, "partner", other)
-        for one, other in partner.items()
-        if one not in without and not met & {(one, other), (other, one)}
+        Unmet(student, "partner", wished)
+        for student, wished in partner.items()
+        if student not in without and not met & {(student, wished), (wished, student)}
     ]
     return Pairs(made, tuple(unmet))
 
@@ -137,12 +152,14 @@ def kept_apart(people: Sequence[Person]) -> dict[str, set[str]]:
 
 
 def _measured(person: Person) -> bool:
-    return person.takes_part != "measures-only" and person.status != LEFT
+    return person.takes_part != MEASURES_ONLY and person.status != LEFT
 
 
 def _wishes(both: Sequence[str], partner: Mapping[str, str]) -> list[tuple[str, str]]:
     """Those that two have for each other first."""
-    wishes = [(one, partner[one]) for one in both if one in partner and partner[one] != one]
+    wishes = [
+        (student, partner[student]) for student in both if student in partner and partner[student] != student
+    ]
     return sorted(wishes, key=lambda wish: partner.get(wish[1]) != wish[0])
 
 
@@ -150,10 +167,12 @@ def _round_one(
     students: Sequence[Person], issued: Sequence[str], demonstration: str, apart: Mapping[str, set[str]]
 ) -> Pairs:
     """Everybody measures one participant, who measures nobody."""
-    measuring = [each.student_id for each in students if each.student_id != demonstration]
-    kept = [one for one in measuring if demonstration not in apart.get(one, ())]
-    pairings = [Pairing(one, demonstration, issued[number % len(issued)]) for number, one in enumerate(kept)]
-    unmet = [Unmet(one, "apart", demonstration) for one in measuring if one not in kept]
+    measuring = [person.student_id for person in students if person.student_id != demonstration]
+    kept = [student for student in measuring if demonstration not in apart.get(student, ())]
+    pairings = [
+        Pairing(student, demonstration, issued[number % len(issued)]) for number, student in enumerate(kept)
+    ]
+    unmet = [Unmet(student, "apart", demonstration) for student in measuring if student not in kept]
     return Pairs(tuple(pairings), tuple(unmet))
 
 
@@ -171,14 +190,176 @@ def _only_measuring(
     made: list[Pairing] = []
     unmet: list[Unmet] = []
     for person in only:
-        free = [one for one in taking if one not in apart.get(person.student_id, ())]
+        free = [student for student in taking if student not in apart.get(person.student_id, ())]
         if not free:
             unmet.append(Unmet(person.student_id, "apart" if taking else "alone"))
             continue
-        one = person.partner if person.partner in free else min(free, key=times.__getitem__)
-        if one not in caliper_of:
-            caliper_of[one] = issued[groups % len(issued)]
+        partner = person.partner if person.partner in free else min(free, key=times.__getitem__)
+        if partner not in caliper_of:
+            caliper_of[partner] = issued[groups % len(issued)]
             groups += 1
-        made.append(Pairing(person.student_id, one, caliper_of[one]))
-        times[one] += 1
+        made.append(Pairing(person.student_id, partner, caliper_of[partner]))
+        times[partner] += 1
     return made, unmet
+
+
+def group_sizes(count: int, size: int) -> tuple[int, ...]:
+    """Return how many go into each group: all of `size`, or as near to it as goes, the larger ones last.
+
+    Examples
+    --------
+    >>> group_sizes(7, 2), group_sizes(9, 4), group_sizes(7, 4), group_sizes(1, 2)
+    ((2, 2, 3), (4, 5), (3, 4), ())
+    """
+    if count < 2:
+        return ()
+    groups, rest = divmod(count, size)
+    if rest > groups:  # Adding the rest to these would make one of them larger by two or more.
+        groups += 1
+    small, larger = divmod(count, groups)
+    return (small,) * (groups - larger) + (small + 1,) * larger
+
+
+def groups_of(
+    people: Sequence[str], size: int, wishes: Wishes, apart: Apart
+) -> tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]:
+    """Return the groups in the order of their first people, and those for whom there is no group.
+
+    Keeping apart comes before wishes: where no groups can be found, whoever is to be kept apart from most is
+    left out, then the next. The same people give the same groups.
+
+    Parameters
+    ----------
+    people : in the order in which they go into groups where nobody wished for anything. size : at least 2.
+    """
+    order = {person: place for place, person in enumerate(people)}
+    inside = list(people)
+    alone: list[str] = []
+    while True:
+        sizes = group_sizes(len(inside), size)
+        groups = _packed([(person,) for person in inside], sizes, apart)
+        if groups is not None:
+            break
+        together = set(inside)
+        worst = max(inside, key=lambda person: (len(together & set(apart.get(person, ()))), order[person]))
+        inside.remove(worst)
+        alone.append(worst)
+    if not groups:
+        return (), tuple(sorted([*inside, *alone], key=order.__getitem__))
+    known = set(inside)
+    open_wishes = [wish for wish in wishes if set(wish) <= known]
+    if open_wishes:
+        groups = _with_wishes(inside, sizes, open_wishes, apart, order) or groups
+    inner = [tuple(sorted(group, key=order.__getitem__)) for group in groups]
+    if len(alone) > 1:
+        # Two who are to be kept apart from many may still go together.
+        more, left = groups_of(sorted(alone, key=order.__getitem__), size, wishes, apart)
+        inner, alone = [*inner, *more], list(left)
+    inner.sort(key=lambda group: order[group[0]])
+    return tuple(inner), tuple(sorted(alone, key=order.__getitem__))
+
+
+def _with_wishes(
+    people: Sequence[str], sizes: Sequence[int], wishes: Wishes, apart: Apart, order: Mapping[str, int]
+) -> list[list[str]] | None:
+    """All wishes at once where they fit; else halves of them: one that cannot be met costs no other."""
+    kept: list[tuple[str, str]] = []
+    best: list[list[str]] | None = None
+    waiting = [list(wishes)]
+    while waiting:
+        more = waiting.pop()
+        clusters = _clusters(people, [*kept, *more], max(sizes), apart, order)
+        groups = _packed(clusters, sizes, apart)
+        if groups is not None:
+            kept, best = [*kept, *more], groups
+        elif len(more) > 1:
+            half = len(more) // 2
+            waiting += [more[half:], more[:half]]
+    return best
+
+
+def _clusters(
+    people: Sequence[str], wishes: Wishes, largest: int, apart: Apart, order: Mapping[str, int]
+) -> list[tuple[str, ...]]:
+    """People joined by wishes; a wish that would join too many, or two to be kept apart, joins nobody."""
+    cluster_of = {person: [person] for person in people}
+    for one, other in wishes:
+        first, second = cluster_of[one], cluster_of[other]
+        if first is second or len(first) + len(second) > largest or _clash(first, second, apart):
+            continue
+        joined = sorted([*first, *second], key=order.__getitem__)
+        for person in joined:
+            cluster_of[person] = joined
+    return list(dict.fromkeys(tuple(cluster_of[person]) for person in people))
+
+
+def _clash(first: Sequence[str], second: Collection[str], apart: Apart) -> bool:
+    return any(other in apart[person] for person in first if person in apart for other in second)
+
+
+def _packed(
+    clusters: Sequence[tuple[str, ...]], sizes: Sequence[int], apart: Apart
+) -> list[list[str]] | None:
+    """Return one group of each size, every cluster whole in one of them; None where none was found.
+
+    Single people whom nobody is to be kept apart from fit anywhere; the search is for the others.
+    """
+    hard = [cluster for cluster in clusters if len(cluster) > 1 or any(person in apart for person in cluster)]
+    hard.sort(key=lambda cluster: -len(cluster))
+    groups: list[list[str]] = [[] for _ in sizes]
+    if sum(sizes) != sum(map(len, clusters)):
+        return None if hard else groups
+    places = [_places(hard[0], groups, sizes, apart)] if hard else []
+    taken: list[int] = []
+    trials = 0
+    while len(taken) < len(hard):
+        trials += 1
+        at = next(places[-1], None)
+        if at is None or trials > _MOST_TRIALS + 2 * len(hard):
+            if not taken or at is not None:
+                return None
+            places.pop()
+            back = taken.pop()
+            del groups[back][-len(hard[len(taken)]) :]
+            continue
+        groups[at] += hard[len(taken)]
+        taken.append(at)
+        if len(taken) < len(hard):
+            places.append(_places(hard[len(taken)], groups, sizes, apart))
+    easy = (cluster[0] for cluster in clusters if len(cluster) == 1 and cluster[0] not in apart)
+    for group, size in zip(groups, sizes, strict=True):
+        group += [next(easy) for _ in range(size - len(group))]
+    return groups
+
+
+def _places(
+    cluster: Sequence[str], groups: Sequence[Sequence[str]], sizes: Sequence[int], apart: Apart
+) -> Iterator[int]:
+    """Groups with room for a cluster; of empty groups of one size the first: the others are no different."""
+    seen: set[int] = set()
+    for at, (group, size) in enumerate(zip(groups, sizes, strict=True)):
+        if len(group) + len(cluster) > size or (not group and size in seen):
+            continue
+        if not group:
+            seen.add(size)
+        if not _clash(cluster, group, apart):
+            yield at
+
+
+def circle(group: Sequence[str], partner: Mapping[str, str]) -> tuple[str, ...]:
+    """Return a group in the order in which each measures the next, the last the first.
+
+    The first stays first; of the others' orders, the one in which most who wished for each other are
+    neighbours, then most measure whom they wished for, then the given one.
+    """
+    inside = set(group)
+    wishes = [(one, partner[one]) for one in group if partner.get(one) in inside]
+    if len(group) < 3 or not wishes:
+        return tuple(group)
+
+    def met(order: tuple[str, ...]) -> int:
+        after = dict(zip(order, (*order[1:], order[0]), strict=True))
+        forward = sum(after[one] == other for one, other in wishes)
+        return len(group) * (forward + sum(after[other] == one for one, other in wishes)) + forward
+
+    return max(((group[0], *rest) for rest in permutations(group[1:])), key=met)

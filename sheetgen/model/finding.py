@@ -9,6 +9,7 @@ __all__ = [
     "Finding",
     "FindingKind",
     "Shown",
+    "Value",
     "Values",
     "Worded",
     "amount",
@@ -43,7 +44,8 @@ class Shown:
 
 Plain = str | int | float
 """Codes, places, titles, names of files and exceptions; counts; numbers of a protocol or register."""
-Values = Mapping[str, Plain | Shown | tuple[str | Shown, ...]]
+Value = Plain | Shown | tuple[str | Shown, ...]
+Values = Mapping[str, Value]
 
 
 @dataclass(frozen=True, slots=True)

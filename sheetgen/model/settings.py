@@ -4,7 +4,13 @@ from dataclasses import dataclass
 
 from sheetgen.model.protocol import Protocol
 
-__all__ = ["BuiltWith", "Caliper", "CaliperCheck", "ClassBook", "Pairing", "Person", "SheetSettings"]
+__all__ = [
+    "SECONDS_A_READING", "BuiltWith", "Caliper", "CaliperCheck", "ClassBook", "Pairing", "Person",
+    "SheetSettings",
+]  # fmt: skip
+
+SECONDS_A_READING = 45.0
+"""What a reading takes where nobody said [s]. Common practice, no standard."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,5 +153,5 @@ class ClassBook:
     checks: tuple[CaliperCheck, ...] = ()
     group_size: int = 2
     demonstration: str = ""
-    seconds_a_reading: float = 45.0
+    seconds_a_reading: float = SECONDS_A_READING
     spare_sheets: int = 3

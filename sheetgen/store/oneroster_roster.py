@@ -15,7 +15,7 @@ from pathlib import Path
 
 from sheetgen.checking.list_words import plain_word
 from sheetgen.errors import RosterError
-from sheetgen.layout.class_book_words import MOST_PEOPLE, ROLES
+from sheetgen.layout.class_book_settings import MOST_PEOPLE, ROLES
 from sheetgen.store.csv_text import CsvFault, decoded
 from sheetgen.store.oneroster_roster_files import oneroster_files
 from sheetgen.store.roster_people import PersonRow, RosterTrouble, checked_people, shown

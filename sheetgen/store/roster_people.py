@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sheetgen.checking.list_words import plain_word
-from sheetgen.layout.class_book_words import LONGEST, ROLES
+from sheetgen.layout.class_book_settings import LONGEST, ROLES
 from sheetgen.model.settings import Person
 from sheetgen.store.roster_wording import RosterWording
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from sheetgen.checking.list_words import plain_word
 from sheetgen.errors import RosterError
-from sheetgen.layout.class_book_words import MOST_PEOPLE
+from sheetgen.layout.class_book_settings import MOST_PEOPLE
 from sheetgen.model.settings import Person
 from sheetgen.store.roster_headings import Headings, Row, find_headings
 from sheetgen.store.roster_people import MENDED, PersonRow, RosterTrouble, checked_people, shown

@@ -9,10 +9,9 @@ import pytest
 
 from sheetgen.errors import FolderError
 from sheetgen.flows.build import build_sheets
-from sheetgen.flows.class_book import coded, drawn, harvested, holds_every_pair, swapped_in
-from sheetgen.flows.new import new_class
+from sheetgen.flows.class_book import coded, drawn, harvested, swapped_in
+from sheetgen.flows.new import new_class, update_class
 from sheetgen.flows.sources import load_book
-from sheetgen.flows.update_class import update_class
 from sheetgen.model.settings import ClassBook, Person
 from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
@@ -47,7 +46,7 @@ def test_a_book_that_was_not_typed_into_is_drawn_the_same(folder: ClassFolder) -
     harvest = harvested(folder)
     book, data = drawn(folder, harvest.book)
     assert (book, data) == (harvest.book, folder.book.read_bytes())
-    assert holds_every_pair(harvest)
+    assert not harvest.added
 
 
 def test_the_new_one_takes_its_place_and_the_last_three_are_kept(folder: ClassFolder) -> None:
@@ -99,7 +98,7 @@ def test_a_book_that_cannot_be_replaced_is_left_and_said_so(
 
 def test_pairs_made_when_building_are_written_into_the_book_once(folder: ClassFolder) -> None:
     without_pairs(folder)
-    assert not holds_every_pair(harvested(folder))
+    assert harvested(folder).added
     typed = folder.book.read_bytes()
     result = run("build", folder.root)
     assert (result.exit_code, result.stderr) == (0, "")

@@ -1,15 +1,160 @@
-"""The live formulas of the class book, worked out by the spreadsheet program."""
+"""The Layout of the class book, its rules, and its live formulas worked out by the spreadsheet program."""
 
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
 
-from sheetgen.layout.class_book_words import FIRST_ROW
-from tests.class_books import BOOK, book_bytes, layout
+from sheetgen.layout.class_book_settings import FIRST_ROW
+from sheetgen.layout.class_book_tabs import class_book_layout, default_class_book, setting_rule
+from sheetgen.model.settings import Pairing, Person
+from tests.class_books import BOOK, DEFAULTS, book_bytes, layout, protocols, texts
 from tests.office.client import Office
 
-pytestmark = pytest.mark.office
+
+def test_default_class_book_pairs_in_roster_order() -> None:
+    book = default_class_book("CODE23", "Class", DEFAULTS, [Person("a", "A", ""), Person("b", "B", "")])
+    assert book.pairings == (Pairing("a", "b", "C1"), Pairing("b", "a", "C1"))
+    assert book.settings.calipers[0].division == 0.5
+    assert book.settings.calipers[0].opening == 60.0
+
+
+def test_class_book_layout_has_its_tabs_in_order() -> None:
+    assert [tab.title for tab in layout().tabs] == [
+        "Class", "Roster", "Calipers", "Pairs", "Stations", "Calculator",
+    ]  # fmt: skip
+    assert [tab.hidden for tab in layout().tabs] == [False] * 5 + [True]
+
+
+def test_class_book_layout_has_spare_lines() -> None:
+    names = layout().places()
+    people, pairs = len(BOOK.people), len(BOOK.pairings)
+    assert f"roster_{people + 200}_student_id" in names
+    assert f"roster_{people + 201}_student_id" not in names
+    assert f"pair_{pairs + 200}_measurer" in names
+    assert f"pair_{pairs + 201}_measurer" not in names
+    assert f"caliper_{3 + 39}_identifier" in names
+
+
+def test_class_book_layout_unlocks_entries_alone_and_rules_every_one() -> None:
+    for tab in layout().tabs:
+        for cell in tab.cells:
+            assert (cell.rule is not None) == (cell.role == "entry")
+
+
+def test_class_book_layout_has_one_cell_a_place_in_order() -> None:
+    for tab in layout().tabs:
+        places = [(cell.row, cell.column) for cell in tab.cells]
+        assert places == sorted(set(places))
+
+
+def test_class_book_layout_names_every_entry_once() -> None:
+    names = [cell.name for tab in layout().tabs for cell in tab.cells if cell.role == "entry"]
+    assert len(set(names)) == len(names)
+    assert "" not in names
+
+
+def test_class_book_layout_of_a_class_that_decided_nothing_takes_care() -> None:
+    book = default_class_book("CODE23", "", DEFAULTS, [])
+    cells = class_book_layout(texts(), book, protocols()).tab("class").cells
+    chosen = {cell.name: cell.value for cell in cells}
+    assert [chosen[name] for name in ("minors", "estimates", "youth_estimate")] == ["some", "on", "off"]
+
+
+def test_class_book_layout_of_an_empty_class() -> None:
+    empty = class_book_layout(texts(), default_class_book("CODE23", "", DEFAULTS, []), protocols())
+    assert "roster_200_role" in empty.places()
+
+
+def test_texts_of_the_class_book_are_its_own() -> None:
+    """Merged with those of the sheets, no text hides another; no two headings of a tab read alike."""
+    from sheetgen.store.texts import load_texts
+
+    own = load_texts("class-book.en")
+    assert not set(own) & set(load_texts("en"))
+    for section, words in (
+        ("book_tab", 6),
+        ("book_setting", 23),
+        ("book_roster", 13),
+        ("book_caliper", 14),
+        ("book_pair", 8),
+        ("book_station", 7),
+    ):
+        headings = [
+            text
+            for key, text in own.items()
+            if key.startswith(f"{section}.") and not key.endswith(("_prompt", "_error", "_build"))
+        ]
+        assert len(set(headings)) == len(headings) == words
+
+
+def test_roster_and_pairs_print_what_is_filled_and_a_dozen_lines_more() -> None:
+    printed = {tab.key: tab.printed_rows for tab in layout().tabs}
+    assert (printed["roster"], printed["pairs"]) == (FIRST_ROW + 6 + 12, FIRST_ROW + 5 + 12)
+    assert (printed["class"], printed["calipers"]) == (0, 0)
+
+
+def test_rules_keep_the_limits_of_the_file_format() -> None:
+    for tab in layout().tabs:
+        for cell in tab.cells:
+            if cell.rule is not None:
+                sizes = (cell.rule.title, cell.rule.prompt, cell.rule.error, cell.rule.formula)
+                assert all(map(len, sizes[:3]))
+                assert len(cell.rule.title) <= 32
+                assert max(map(len, sizes)) <= 255
+                assert len(",".join(cell.rule.words)) <= 255
+
+
+@pytest.mark.parametrize(
+    ("name", "kind", "words"),
+    [
+        ("class_title", "length", ()),
+        ("protocol", "list", tuple(protocol.identifier for protocol in protocols())),
+        ("site_rule", "list", ("median", "closest-pair")),
+        ("tolerance_kind", "list", ("mm", "percent")),
+        ("tolerance", "decimal", ()),
+        ("conversion", "list", ("siri", "brozek")),
+        ("show_results", "list", ("always", "after-working", "never")),
+        ("minors", "list", ("some", "none", "all")),
+        ("estimates", "list", ("on", "sums-only")),
+        ("youth_estimate", "list", ("off", "on")),
+        ("due_date", "length", ()),
+        ("feedback_given", "length", ()),
+        ("declared", "length", ()),
+        ("group_size", "whole", ()),
+        ("demonstration", "length", ()),
+        ("seconds_a_reading", "decimal", ()),
+        ("spare_sheets", "whole", ()),
+        ("cover_round_1", "list", ("no", "yes")),
+    ],
+)
+def test_setting_rule(name: str, kind: str, words: tuple[str, ...]) -> None:
+    rule = setting_rule(name, texts(), protocols())
+    assert rule.kind == kind
+    assert rule.words[: len(words)] == words
+
+
+def test_rules_of_under_18_and_of_a_protocol_for_a_pair_are_lists() -> None:
+    words = {
+        cell.name: cell.rule.words for tab in layout().tabs for cell in tab.cells if cell.rule is not None
+    }
+    assert words["roster_1_under_18"] == ("yes", "no")
+    assert words["roster_1_takes_part"] == ("both", "measures-only")
+    assert words["roster_1_status"] == ("left",)
+    assert words["pair_1_protocol"] == tuple(protocol.identifier for protocol in protocols())
+
+
+def test_setting_rule_of_the_youth_estimate_says_what_it_means() -> None:
+    prompt = setting_rule("youth_estimate", texts(), protocols()).prompt
+    assert "the school's and the parents' agreement" in prompt
+
+
+def test_caliper_rule_of_the_scale_step_is_no_list() -> None:
+    """Where a comma is the decimal sign, choosing 0.5 from a list would enter a text."""
+    cell = next(cell for cell in layout().tab("calipers").cells if cell.name == "caliper_1_division")
+    assert cell.rule is not None
+    assert cell.rule.formula == "=OR($C$6=1,$C$6=0.5,$C$6=0.2,$C$6=0.1)"
+
 
 ROSTER_CODE, ROSTER_CHECK, PAIR_CHECK, CALIPER_AGAIN, CALIPER_CHECK = 11, 12, 7, 12, 13
 
@@ -35,6 +180,7 @@ def after(
     return list(result)
 
 
+@pytest.mark.office
 def test_first_results_are_what_the_program_works_out(office: Office, book: int) -> None:
     for tab in layout().tabs:
         cells = [cell for cell in tab.cells if cell.role == "formula"]
@@ -56,6 +202,7 @@ ROSTER_CASES = [
 ]
 
 
+@pytest.mark.office
 @pytest.mark.parametrize(("changes", "checks", "twice"), ROSTER_CASES)
 def test_roster_tab_checks_ids(
     office: Office, book: int, changes: dict[str, str | float], checks: dict[int, str], twice: int
@@ -65,6 +212,7 @@ def test_roster_tab_checks_ids(
     assert found == [twice, *checks.values()]
 
 
+@pytest.mark.office
 def test_roster_tab_carries_the_code_along_with_the_id(office: Office, book: int) -> None:
     """Sorting a list moves the entries, not what is locked beside them."""
     changes = {"roster_1_student_id": "s08", "roster_2_student_id": "007", "roster_3_student_id": "new"}
@@ -98,6 +246,7 @@ PAIR_CASES = [
 ]  # fmt: skip
 
 
+@pytest.mark.office
 @pytest.mark.parametrize(("line", "check", "measurer", "participant"), PAIR_CASES)
 def test_pairs_tab_shows_who_and_what_is_wrong(
     office: Office, book: int, line: dict[str, str], check: str, measurer: str, participant: str
@@ -118,6 +267,7 @@ STATE_CASES = [
 ]
 
 
+@pytest.mark.office
 @pytest.mark.parametrize(("changes", "checks"), STATE_CASES)
 def test_pairs_tab_knows_who_left_who_only_measures_and_who_is_kept_apart(
     office: Office, book: int, changes: dict[str, str], checks: list[str]
@@ -126,11 +276,13 @@ def test_pairs_tab_knows_who_left_who_only_measures_and_who_is_kept_apart(
     assert after(office, book, changes, places) == checks
 
 
+@pytest.mark.office
 def test_pairs_tab_finds_a_number_typed_for_an_id(office: Office, book: int) -> None:
     changes = {"roster_7_student_id": "12", "roster_7_given_name": "Twelve", "pair_6_measurer": 12}
     assert after(office, book, changes, [["Pairs", FIRST_ROW + 5, 1]]) == ["Twelve"]
 
 
+@pytest.mark.office
 def test_calipers_tab_counts_those_in_service(office: Office, book: int) -> None:
     changes = {"caliper_1_in_service": "no", "caliper_4_identifier": "C4"}
     assert after(office, book, changes, [["Calipers", 2, 1]]) == [2]
@@ -152,6 +304,7 @@ CALIPER_CASES = [
 ]
 
 
+@pytest.mark.office
 @pytest.mark.parametrize(("line", "check", "again"), CALIPER_CASES)
 def test_calipers_tab_says_what_the_last_check_means(
     office: Office, book: int, line: dict[str, str | float | None], check: str, again: str
@@ -161,6 +314,7 @@ def test_calipers_tab_says_what_the_last_check_means(
     assert after(office, book, changes, places) == [check, again]
 
 
+@pytest.mark.office
 def test_formulas_outlive_a_cut(office: Office, tmp_path: Path) -> None:
     """An id dragged onto another place takes neither lookups nor checks along."""
     path = tmp_path / "book.xlsx"

@@ -4,7 +4,7 @@ import re
 import tomllib
 from collections.abc import Sequence
 
-from sheetgen.layout.class_book_plan import stations_plan
+from sheetgen.layout.class_book_stations import stations_plan
 from sheetgen.layout.handouts import Lesson, Meeting, handouts_layout
 from sheetgen.layout.paper_form import paper_forms_layout
 from sheetgen.model.attempt import CopyRecord

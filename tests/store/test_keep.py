@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from sheetgen.errors import FolderError
-from sheetgen.layout.class_book import class_book_layout, default_class_book, default_settings
+from sheetgen.layout.class_book_tabs import class_book_layout, default_class_book, default_settings
 from sheetgen.layout.student import student_layout
 from sheetgen.model.attempt import CopyRecord
 from sheetgen.model.layout import Cell, Layout, Tab

@@ -1,0 +1,189 @@
+"""What the class book asks for: one row a setting of the tab Class, one row a column of every other table.
+
+A row drives the label or heading, the rule of the cell with its message, what stands there at first, and the
+reading back. A new setting is a field of its record, a row here, and its texts.
+"""
+
+from dataclasses import dataclass
+from operator import attrgetter
+from typing import Any
+
+from sheetgen.model.settings import ClassBook
+
+__all__ = [
+    "BLOCKS", "CALIPERS", "DIVISIONS", "FIRST_ROW", "HEADING_ROW", "LEFT", "LONGEST", "MEASURES_ONLY",
+    "MOST_PEOPLE", "PAIRS", "PRINTED_SPARE", "ROLES", "ROSTER", "SETTINGS", "TABLES", "ZERO_LIMIT", "Entry",
+    "Table", "setting_values",
+]  # fmt: skip
+
+HEADING_ROW = 4
+FIRST_ROW = 5
+PRINTED_SPARE = 12
+"""Empty lines that are printed below the filled ones: all the spare ones would be pages of nothing."""
+MOST_PEOPLE = 4_500
+"""With the spare rows a tab stays below the 5,000 rows that are read back."""
+
+ROLES = ("student", "teacher")
+MEASURES_ONLY = "measures-only"
+"""Takes part so far only: is measured by nobody."""
+LEFT = "left"
+"""The status of who has left the class; everybody else has none."""
+BLOCKS = (10.0, 20.0, 30.0, 40.0)
+"""Gauge blocks that a caliper is checked on [mm]."""
+DIVISIONS = (1.0, 0.5, 0.2, 0.1)
+"""Steps of the scales of calipers [mm]."""
+ZERO_LIMIT = 1.0
+"""A caliper that reads further from 0 when closed is for practice only [mm]. Common practice, no standard."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A setting, or a column of a table.
+
+    key : its name among the texts and in the name of its cell.
+    kind : `text`, of at most `most` characters; among texts `id` and `label` (each once in its column),
+        `person`, `caliper` (who and what stands on another tab), `ids`, `groups` (several ids), `code` (of a
+        copy), `day`. `word`, one of `words`; `flag`, yes or no; `choice`, one of words that differ by class.
+        `number` and `whole`, from `least` to `most`; `step`, one of DIVISIONS; `block`, a number or nothing.
+        `formula`: shown beside the entries, typed by nobody.
+    field : of a setting, where its value stands in the record ClassBook; of a column, in its own record where
+        that is not `key`.
+    width : of a column. later : class books made before this was asked for have no such line or column.
+    """
+
+    key: str
+    kind: str = "text"
+    words: tuple[str, ...] = ()
+    least: float = 0.0
+    most: float = 0.0
+    field: str = ""
+    width: float = 0.0
+    later: bool = False
+
+    @property
+    def numeric(self) -> bool:
+        """Whether numbers are typed here."""
+        return self.kind in ("number", "whole", "step", "block")
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A tab with one line a person, caliper or pair.
+
+    key : of the tab. line : section of its texts, and how the names of its cells begin.
+    spare : how many empty lines it has. columns : every one from A on.
+    """
+
+    key: str
+    line: str
+    spare: int
+    columns: tuple[Entry, ...]
+
+    @property
+    def entries(self) -> tuple[Entry, ...]:
+        """The columns that are typed into."""
+        return tuple(column for column in self.columns if column.kind != "formula")
+
+    @property
+    def width(self) -> int:
+        """How many columns there are up to the last that is typed into."""
+        return self.at(self.entries[-1].key) + 1
+
+    def at(self, key: str) -> int:
+        """Return where a column stands, from 0."""
+        return next(place for place, column in enumerate(self.columns) if column.key == key)
+
+
+SETTINGS = (
+    Entry("class_title", most=60, field="title"),
+    Entry("protocol", "choice", field="settings.protocol_id"),
+    Entry("site_rule", "word", ("median", "closest-pair"), field="settings.site_rule"),
+    Entry("tolerance_kind", "word", ("mm", "percent"), field="settings.tolerance_kind"),
+    Entry("tolerance", "number", least=0.1, most=50.0, field="settings.tolerance"),  # [mm] or [%]
+    Entry("conversion", "choice", field="settings.conversion"),
+    Entry("show_results", "word", ("always", "after-working", "never"), field="settings.show_results"),
+    Entry("minors", "word", ("some", "none", "all"), field="minors"),
+    Entry("estimates", "word", ("on", "sums-only"), field="settings.estimates"),
+    Entry("youth_estimate", "word", ("off", "on"), field="settings.youth_estimate"),
+    # Later ones stand last, so that the lines of earlier class books stand where they stood.
+    Entry("due_date", "day", most=10, field="due_date", later=True),
+    Entry("feedback_given", "day", most=10, field="feedback_given", later=True),
+    Entry("declared", "groups", most=200, field="declared", later=True),
+    Entry("group_size", "whole", least=2.0, most=6.0, field="group_size", later=True),
+    Entry("demonstration", most=40, field="demonstration", later=True),
+    Entry(
+        "seconds_a_reading", "number", least=10.0, most=300.0, field="seconds_a_reading", later=True
+    ),  # [s]
+    Entry("spare_sheets", "whole", least=0.0, most=20.0, field="spare_sheets", later=True),
+    Entry("cover_round_1", "flag", ("no", "yes"), field="settings.cover_round_1", later=True),
+    Entry("language", "choice", field="settings.language", later=True),
+)
+"""The lines of the tab Class. One that is left empty holds what the record of a new class holds."""
+
+ROSTER = Table(
+    "roster",
+    "roster",
+    200,
+    (
+        # What a roster from elsewhere may bring.
+        Entry("student_id", "id", most=40, width=16),
+        Entry("given_name", most=60, width=18),
+        Entry("family_name", most=60, width=20),
+        Entry("email", most=120, width=30),
+        Entry("group", most=40, width=10),
+        Entry("role", "word", ROLES, most=20, width=11),
+        Entry("under_18", "word", ("yes", "no"), most=20, width=11),
+        # What only the class book says of a person.
+        Entry("takes_part", "word", ("both", MEASURES_ONLY), width=17, later=True),
+        Entry("partner", most=40, width=15, later=True),
+        Entry("apart", "ids", most=200, width=24, later=True),
+        Entry("status", "word", (LEFT,), width=10, later=True),
+        Entry("participant_code", "formula", width=11),
+        Entry("check", "formula", width=26),
+    ),
+)
+CALIPERS = Table(
+    "calipers",
+    "caliper",
+    39,
+    (
+        Entry("identifier", "label", most=12, width=19),
+        Entry("build", most=60, width=30),
+        Entry("division", "step", width=11),  # [mm], as everything here that is measured
+        Entry("opening", "number", least=10.0, most=120.0, width=11),
+        Entry("zero", "number", least=-10.0, most=10.0, width=10),
+        Entry("in_service", "flag", ("yes", "no"), width=10),
+        # The last check.
+        *(Entry(f"block_{block:g}", "block", most=60.0, width=11, later=True) for block in BLOCKS),
+        Entry("checked_on", "day", most=10, width=14, later=True),
+        Entry("checked_by", most=40, width=18, later=True),
+        Entry("again", "formula", width=15),
+        Entry("check", "formula", width=44),
+    ),
+)
+PAIRS = Table(
+    "pairs",
+    "pair",
+    200,
+    (
+        Entry("measurer", "person", most=40, width=18),
+        Entry("measurer_name", "formula", width=26),
+        Entry("participant", "person", most=40, width=18),
+        Entry("participant_name", "formula", width=26),
+        Entry("caliper", "caliper", most=12, field="caliper_id", width=12),
+        Entry("protocol", "choice", field="protocol_id", width=18),
+        Entry("spare", "code", most=12, width=15, later=True),
+        Entry("check", "formula", width=40),
+    ),
+)
+TABLES = {table.key: table for table in (ROSTER, CALIPERS, PAIRS)}
+
+LONGEST = {
+    entry.key: int(entry.most) for entry in (*SETTINGS, *ROSTER.entries) if not entry.numeric and entry.most
+}
+"""Characters that a setting or a column of the roster takes."""
+
+
+def setting_values(book: ClassBook) -> dict[str, Any]:
+    """Return the value of every setting in a class book, by key."""
+    return {setting.key: attrgetter(setting.field)(book) for setting in SETTINGS}
