@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache
 
+from sheetgen.checking.catalogue import completed
 from sheetgen.checking.class_book import class_book_from
 from sheetgen.layout.class_book import class_book_layout, default_class_book, default_settings
 from sheetgen.layout.class_book_words import CHECK_COLUMNS, LATER_SETTINGS, WISH_COLUMNS
@@ -12,6 +13,7 @@ from sheetgen.model.layout import Identity, Layout
 from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import Caliper, CaliperCheck, ClassBook, Person, SheetSettings
 from sheetgen.model.snapshot import CellState, Snapshot
+from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.protocols import find_protocol, shipped_protocols
 from sheetgen.store.templates import read_template
 from sheetgen.store.texts import load_texts
@@ -190,4 +192,5 @@ def typed(changes: Mapping[str, str | float | bool | CellState | None]) -> Snaps
 def read_back(state: Snapshot, today: str = "") -> tuple[ClassBook, tuple[Worded, ...]]:
     """What the class book says then."""
     book, findings = class_book_from(state, DEFAULTS, texts(), protocols(), today)
+    assert completed(findings, load_catalogue()) == findings
     return book, in_english(findings)

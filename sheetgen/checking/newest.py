@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 from sheetgen.checking.progress import next_step
 from sheetgen.model.attempt import Attempt
@@ -39,7 +40,8 @@ class Choice:
     reasons: Mapping[int, Reason]
 
 
-_Values = list[float] | list[str]
+_Values = list[Any]
+"""Of one kind each: numbers or texts that sort."""
 _Arrivals = Sequence[Arrival]
 
 _HANDED_OUT = "2000-01-01"
@@ -71,7 +73,7 @@ def newest(attempts: Sequence[Attempt], arrivals: Sequence[Arrival]) -> Choice:
     """
     left = list(range(len(attempts)))
     reasons: dict[int, Reason] = {}
-    for values_of, case, shown in _TESTS:
+    for values_of, case in _TESTS:
         if len(left) < 2:
             break
         some = [attempts[place] for place in left]
@@ -81,7 +83,7 @@ def newest(attempts: Sequence[Attempt], arrivals: Sequence[Arrival]) -> Choice:
         best = max(values)
         for place, value in zip(left, values, strict=True):
             if value != best:
-                reasons[place] = case, {"best": shown(best), "own": shown(value)}
+                reasons[place] = case, {"best": best, "own": value}
         left = [place for place in left if place not in reasons]
     if len(left) > 1 and same_entries([attempts[place] for place in left]):
         first = min(left, key=lambda place: (attempts[place].file, attempts[place].sha256))
@@ -161,7 +163,7 @@ def _last_changed(_: Sequence[Attempt], arrivals: _Arrivals) -> _Values | None:
     if len(times) < len(arrivals) or len({one.in_bundle for one in arrivals}) > 1:
         return None
     latest = max(times)
-    return [latest if latest - time < _APART else time for time in times]
+    return [_clock(latest if latest - time < _APART else time) for time in times]
 
 
 def _filled(attempt: Attempt) -> dict[str, str | float]:
@@ -173,18 +175,11 @@ def _clock(seconds: float) -> str:
     return moment.strftime("%Y-%m-%d %H:%M")
 
 
-def _as_it_is(value: str | float) -> str | float:
-    return value
-
-
-_TESTS: tuple[
-    tuple[Callable[[Sequence[Attempt], _Arrivals], _Values | None], str, Callable[..., str | float]],
-    ...,
-] = (
-    (_complete, "complete", _as_it_is),
-    (_saved, "saved", _as_it_is),
-    (_first_read, "read", _as_it_is),
-    (_stamped, "stamped", _as_it_is),
-    (_numbered, "numbered", _as_it_is),
-    (_last_changed, "changed", _clock),
+_TESTS: tuple[tuple[Callable[[Sequence[Attempt], _Arrivals], _Values | None], str], ...] = (
+    (_complete, "complete"),
+    (_saved, "saved"),
+    (_first_read, "read"),
+    (_stamped, "stamped"),
+    (_numbered, "numbered"),
+    (_last_changed, "changed"),
 )
