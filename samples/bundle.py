@@ -209,7 +209,7 @@ def _as_ods(data: bytes) -> bytes:
     package = read_package_bytes(data)
     state = package if isinstance(package, Refusal) else snapshot(package)
     if isinstance(state, Refusal):
-        raise LookupError(state.found)
+        raise LookupError(state.code)
     tables = "".join(map(_table, state.tabs))
     content = (
         f'<office:document-content {_NAMES} office:version="1.2"><office:automatic-styles>'

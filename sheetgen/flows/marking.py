@@ -35,7 +35,9 @@ def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingS
     scheme = load_scheme(path) if path.is_file() else find_scheme(USUAL)
     usual, texts = texts_in(DEFAULT_LANGUAGE, "marking"), texts_in(language, "marking")
     items = tuple(
-        replace(item, title=texts[key]) if usual.get(key := f"mark_item.{item.word}") == item.title else item
+        replace(item, title=texts[key])
+        if usual.get(key := f"mark_item.{item.word}") == item.title
+        else item
         for item in scheme.items
     )
     return replace(scheme, items=items)
