@@ -12,6 +12,7 @@ from sheetgen.checking.copies import answered, told_apart
 from sheetgen.checking.corrections import files_answered, with_answer_marks
 from sheetgen.checking.late import with_late_findings
 from sheetgen.checking.newest import Arrival
+from sheetgen.checking.review_rows import Reviewed
 from sheetgen.flows.class_book import coded
 from sheetgen.flows.examine_file import OnRecord, on_record
 from sheetgen.flows.marking import marked_attempts, scheme_of
@@ -125,9 +126,8 @@ def _read(
     marked_sheets = [
         record for record in handed_out if record.student_id not in teachers and not is_spare(record)
     ]
-    notes = redraw_review(
-        folder, session, attempts, markings, harvested, marked_sheets, book.people, language
-    )
+    reviewed = Reviewed(session, marked_sheets, attempts, markings, book.people)
+    notes = redraw_review(folder, reviewed, harvested, language)
     decided = by_subject(harvested.decisions)
     given = {code: with_answer_marks(one, decided.get(code, ()), code) for code, one in markings.items()}
     whole = Read(session, book, attempts, earlier, handed_out, scheme, given, decided)

@@ -11,8 +11,8 @@ from sheetgen.flows.class_book import coded, drawn, harvested, holds_every_pair,
 from sheetgen.flows.new import roster_of
 from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
-from sheetgen.store.kept_files import lock_file
 from sheetgen.store.launchers import write_launchers
+from sheetgen.store.redraw import lock_file
 from sheetgen.store.roster_people import LEFT_OUT
 
 __all__ = ["update_class", "wants_update"]
