@@ -7,8 +7,7 @@ from sheetgen.checking.retest import BandSource, Change, Progress, RetestReport,
 from sheetgen.core.detectable_change import acceptable_limit
 from sheetgen.core.outcome import Undefined
 from sheetgen.layout.number_text import shown_number
-from sheetgen.report.page import Heading, Page, Section, Texts, Value
-from sheetgen.report.shown import code_of, shown
+from sheetgen.report.page import Heading, Page, Section, Texts, Value, code_of, shown
 
 __all__ = ["retest_page"]
 
