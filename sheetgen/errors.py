@@ -1,10 +1,10 @@
 """Faults of ours or of the set-up. What is wrong with returned data is a finding, never an exception.
 
-    SheetgenError
-    ├── UsageError       the command was asked for something that cannot be done
-    ├── FolderError      a class folder, or a file in it, that cannot be used
-    ├── RosterError      a roster that cannot be used
-    └── TemplateError    a protocol, a text or another template with a fault
+SheetgenError
+├── UsageError       the command was asked for something that cannot be done
+├── FolderError      a class folder, or a file in it, that cannot be used
+├── RosterError      a roster that cannot be used
+└── TemplateError    a protocol, a text or another template with a fault
 """
 
 __all__ = ["FolderError", "RosterError", "SheetgenError", "TemplateError", "UsageError"]

@@ -13,6 +13,7 @@ import pytest
 from sheetgen.checking.class_findings import class_findings
 from sheetgen.checking.corrections import corrected_entries
 from sheetgen.checking.examine import examined, minor_today_findings
+from sheetgen.checking.review_rows import Reviewed
 from sheetgen.flows.build import build_sheets
 from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
 from sheetgen.flows.read import read_returned
@@ -446,11 +447,15 @@ def reviewed(root: Path, change: Callable[[ClassFolder], object], sha256: str = 
     findings: tuple[Finding, ...] = ()
     for digest in ("a1", sha256):
         attempts, marks = [reviews.attempt(1, digest)], {"K1": reviews.marking()}
-        findings = redraw_review(folder, 1, attempts, marks, harvest_review(folder, 1), reviews.records(1))
+        findings = redraw_review(
+            folder, Reviewed(1, reviews.records(1), attempts, marks), harvest_review(folder, 1)
+        )
         if digest == "a1":
             change(folder)
     harvested = harvest_review(folder, 1)
-    said = redraw_review(folder, 1, [reviews.attempt(1, sha256)], {"K1": reviews.marking()}, harvested)
+    said = redraw_review(
+        folder, Reviewed(1, (), [reviews.attempt(1, sha256)], {"K1": reviews.marking()}), harvested
+    )
     return {finding.code for finding in (*findings, *said)}
 
 
@@ -460,7 +465,7 @@ def cut_off(folder: ClassFolder) -> None:
 
 def swapped_with_another_class(folder: ClassFolder) -> None:
     other = built_class(folder.root.with_name("other"), secret="0b" * 32)
-    redraw_review(other, 1, [reviews.attempt(1)], {}, harvest_review(other, 1))
+    redraw_review(other, Reviewed(1, (), [reviews.attempt(1)], {}), harvest_review(other, 1))
     folder.review(1).write_bytes(other.review(1).read_bytes())
 
 

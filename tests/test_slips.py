@@ -9,7 +9,7 @@ from functools import lru_cache
 import pytest
 
 from sheetgen.checking.examine import examined
-from sheetgen.checking.marking import marked
+from sheetgen.checking.marking import Seen, marked
 from sheetgen.checking.recalculate import recalculate
 from sheetgen.checking.slips import SLIPS
 from sheetgen.flows.sample_entries import sample_entries
@@ -151,13 +151,11 @@ def right_values(sheet: str) -> dict[str, float]:
 
 def marked_sheet(sheet: str, own: Mapping[str, Value]) -> Marking:
     """The marks of a built sheet that came back with these entries."""
-    _, settings, entries = entries_of(sheet)
+    _, settings, typed = entries_of(sheet)
     built = sheet_of(settings)
-    examination = examined(built.issued, returned({**entries, **own}, sheet=built))
-    return marked(
-        SCHEME, built.source.protocol, settings, examination.entries, examination.results,
-        examination.findings,
-    )  # fmt: skip
+    examination = examined(built.issued, returned({**typed, **own}, sheet=built))
+    entries, results, findings = examination.entries, examination.results, examination.findings
+    return marked(SCHEME, Seen(built.source.protocol, settings, entries, results, findings))
 
 
 @pytest.mark.parametrize("sheet", SHEETS)
@@ -245,7 +243,7 @@ def test_a_thousand_correct_sheets_have_full_marks_and_no_accusation() -> None:
     for number in range(CORRECT_SETS):
         protocol, settings, entries = correct_entries(number)
         results = recalculate(protocol, settings, entries)
-        marking = marked(SCHEME, protocol, settings, entries, results, ())
+        marking = marked(SCHEME, Seen(protocol, settings, entries, results, ()))
         steps = [step for mark in marking.items for step in mark.steps]
         lost = [mark.word for mark in marking.items if mark.score != mark.maximum] != ["questions"]
         if lost or len(steps) < 3 or any(step.state != "right" or step.slips for step in steps):

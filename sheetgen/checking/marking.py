@@ -1,11 +1,12 @@
 """Marking one sheet by a scheme: method and arithmetic, never a value of a body."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass
 
 from sheetgen.checking.carry_forward import Ground, Step, steps_of, widened, within
-from sheetgen.checking.marking_procedure import CHECKS, Seen
-from sheetgen.checking.recalculate import text_of
+from sheetgen.checking.recalculate import number_of, text_of
 from sheetgen.checking.slips import explained, slip
+from sheetgen.layout.vocabulary import SIDE_WORDS, change_words, reading_name, start_entries
 from sheetgen.model.attempt import Entries, Results
 from sheetgen.model.finding import Finding
 from sheetgen.model.marking import (
@@ -18,21 +19,116 @@ from sheetgen.model.marking import (
     StepMark,
     ToBeMarked,
 )
-from sheetgen.model.protocol import Conversion, Protocol
+from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import SheetSettings
 
-__all__ = ["marked"]
+__all__ = ["CHECKS", "Seen", "marked"]
 
 _NOBODY_CAN_TELL = ("unreadable", "not-assessable")
 
 
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """Everything of a sheet that is looked at.
+
+    entries : as they were meant. results : what follows from them.
+    findings : about this sheet; their codes count, not their texts.
+    """
+
+    protocol: Protocol
+    settings: SheetSettings
+    entries: Entries
+    results: Results
+    findings: Sequence[Finding]
+
+    @property
+    def open_sites(self) -> tuple[str, ...]:
+        """The sites that were to be measured."""
+        return tuple(site.site for site in self.results.sites if not site.not_taken)
+
+    @property
+    def readings(self) -> int:
+        """How many readings there are in rounds 1 to 3."""
+        names = (reading_name(int(word[0]), word[2:]) for word in change_words(self.protocol))
+        return sum(number_of(self.entries, name) is not None for name in names)
+
+    @property
+    def thirds(self) -> int:
+        """At how many sites it is known whether a third reading is needed."""
+        return sum(bool(site.third_needed) for site in self.results.sites)
+
+
+Check = Callable[[Seen], tuple[int, int]]
+"""Lapses, and how many there could have been. No check looks at how large a value of a body is."""
+
+
+def _typed(*names: str) -> Check:
+    """Numbers that are asked for are there."""
+
+    def check(seen: Seen) -> tuple[int, int]:
+        asked = [name for name in names if name in start_entries(seen.protocol)]
+        return sum(number_of(seen.entries, name) is None for name in asked), len(asked)
+
+    return check
+
+
+def _chosen(name: str, words: Callable[[Seen], Sequence[str]]) -> Check:
+    """A word is there, and one of the list."""
+
+    def check(seen: Seen) -> tuple[int, int]:
+        if name not in start_entries(seen.protocol):
+            return 0, 0
+        known = {word.casefold() for word in words(seen)}
+        return int(text_of(seen.entries, name) not in known), 1
+
+    return check
+
+
+def _found(chances: Callable[[Seen], int], *codes: str) -> Check:
+    """Findings of some codes; none where there was nothing they could have been found in."""
+
+    def check(seen: Seen) -> tuple[int, int]:
+        possible = chances(seen)
+        return min(sum(finding.code in codes for finding in seen.findings), possible), possible
+
+    return check
+
+
+def _once(seen: Seen) -> int:
+    return 1
+
+
+def _readings_complete(seen: Seen) -> tuple[int, int]:
+    names = [reading_name(number, site) for number in (1, 2) for site in seen.open_sites]
+    return sum(number_of(seen.entries, name) is None for name in names), len(names)
+
+
+CHECKS: Mapping[str, Check] = {
+    "cautions-confirmed": _chosen("cautions_confirmed", lambda seen: ("yes",)),
+    "side-recorded": _chosen("side", lambda seen: SIDE_WORDS),
+    "caliper-chosen": _chosen(
+        "caliper_id", lambda seen: [caliper.identifier for caliper in seen.settings.calipers]
+    ),
+    "caliper-issued": _found(_once, "procedure-other-caliper"),
+    "zero-read": _typed("zero_mm"),
+    "zero-as-registered": _found(_once, "procedure-zero-differs"),
+    "lengths-typed": _typed("length_upper_arm_cm", "length_thigh_cm"),
+    "readings-complete": _readings_complete,
+    "readings-on-scale": _found(
+        lambda seen: seen.readings, "entry-off-scale", "entry-beyond-opening", "entry-not-above-zero"
+    ),
+    "rounds-in-order": _found(lambda seen: seen.readings, "procedure-round-2-without-round-1"),
+    "reason-or-readings": _found(lambda seen: len(seen.protocol.sites), "entry-not-taken-with-readings"),
+    "change-complete": _found(_once, "procedure-change-incomplete"),
+    "third-where-needed": _found(lambda seen: seen.thirds, "procedure-third-missing"),
+    "third-only-there": _found(lambda seen: seen.thirds, "procedure-third-not-needed"),
+}
+"""What a procedure item can look at."""
+
+
 def marked(
     scheme: MarkingScheme,
-    protocol: Protocol,
-    settings: SheetSettings,
-    entries: Entries,
-    results: Results,
-    findings: Sequence[Finding],
+    seen: Seen,
     formula_names: Collection[str] = (),
     criterion: Mapping[str, float] | None = None,
 ) -> Marking:
@@ -40,8 +136,6 @@ def marked(
 
     Parameters
     ----------
-    entries : as they were meant. results : what follows from them.
-    findings : about this sheet; their codes count, not their texts.
     formula_names : own entries that hold a formula which points at a live result, and no number worked out
         by hand. One that gives no value any more waits for a person.
     criterion : site values of the teacher for the same participant [mm], where there are any.
@@ -52,10 +146,8 @@ def marked(
     later item cost nothing more. A line left empty costs its own marks alone. Practice data is marked the
     same, but not for precision.
     """
-    seen = Seen(protocol, settings, entries, results, findings)
-    conversion = next((one for one in protocol.conversions if one.identifier == settings.conversion), None)
     items = [item for item in scheme.items if not item.off]
-    by_step = _step_marks(scheme, items, protocol, conversion, entries, results, frozenset(formula_names))
+    lines = _lines(scheme, items, seen, formula_names)
     marks: list[ItemMark] = []
     waiting: list[ToBeMarked] = []
     for item in items:
@@ -64,15 +156,18 @@ def marked(
         elif item.kind == "precision":
             marks.append(_precision(item, seen, criterion or {}))
         elif item.kind == "answers":
-            mark, to_mark = _answers(item, entries)
-            marks.append(mark)
-            waiting += to_mark
-        else:
-            lines = by_step[item.word]
-            marks.append(_steps(item, lines, _exempt_points(scheme, lines)))
+            marks.append(_answers(item, seen.entries))
+            points = round(item.points / len(item.answers), 2)
             waiting += [
-                ToBeMarked(item.word, f"own_{line.step}", round(line.waits, 2), _typed(entries, line.step))
-                for line in lines
+                ToBeMarked(item.word, name, points, str(seen.entries[name]))
+                for reason in marks[-1].reasons
+                if reason.code == "to-be-marked" and (name := f"answer_{reason.about}")
+            ]
+        else:
+            marks.append(_steps(scheme, item, lines[item.word]))
+            waiting += [
+                ToBeMarked(item.word, f"own_{line.step}", round(line.waits, 2), _typed_text(seen, line.step))
+                for line in lines[item.word]
                 if line.waits
             ]
     return Marking(
@@ -84,32 +179,59 @@ def marked(
     )
 
 
-def _step_marks(
-    scheme: MarkingScheme,
-    items: Sequence[SchemeItem],
-    protocol: Protocol,
-    conversion: Conversion | None,
-    entries: Entries,
-    results: Results,
-    formula_names: frozenset[str],
+def _typed_text(seen: Seen, step: str) -> str:
+    value = seen.entries.get(f"own_{step}")
+    return f"{value:.15g}" if isinstance(value, float | int) else value or ""
+
+
+def _lines(
+    scheme: MarkingScheme, items: Sequence[SchemeItem], seen: Seen, formula_names: Collection[str]
 ) -> dict[str, list[StepMark]]:
     """The lines of the own working by item, marked in the order of working."""
-    ground, steps = steps_of(protocol, conversion, entries, results)
+    protocol, chosen = seen.protocol, seen.settings.conversion
+    conversion = next((known for known in protocol.conversions if known.identifier == chosen), None)
+    ground, steps = steps_of(protocol, conversion, seen.entries, seen.results)
     asked = [step for step in steps if step.basis != "exempt"]
     of_group = {group: item for item in items for group in item.steps}
     points = {item.word: _points(item, asked) for item in items}
-    by_item: dict[str, list[StepMark]] = {item.word: [] for item in items}
+    lines: dict[str, list[StepMark]] = {item.word: [] for item in items}
     charged: dict[str, set[str]] = {}
     for step in asked:
         item = of_group.get(step.group)
         if item is None:
             continue
-        mark = _step_mark(scheme, item, ground, step, points[item.word][step.group], formula_names, charged)
-        by_item[item.word].append(mark)
-        if mark.state == "wrong":
-            for family in _families(step, mark.slips):
-                charged.setdefault(family, set()).add(item.word)
-    return by_item
+        extra = dict(scheme.tolerances).get(step.group, 0.0)
+        by_formula = f"own_{step.step}" in formula_names
+        state, slips, code = _judged(item, ground, step, extra, by_formula)
+        share = 1.0 if state == "right" else 0.0
+        if state == "wrong":
+            families = {family for fit in slips if (family := slip(fit.word, step.group).family)}
+            costly = {word for family in families for word in charged.get(family, ())}
+            if any(word != item.word or item.same_slip == "once" for word in costly):
+                state, code, share = "again", "again", 1.0
+            else:
+                shares = dict(scheme.slip_shares)
+                share = max((shares.get(fit.word, 0.0) for fit in slips), default=0.0)
+                for family in families:
+                    charged.setdefault(family, set()).add(item.word)
+        possible = points[item.word][step.group]
+        waits = state in _NOBODY_CAN_TELL and scheme.not_assessable == "ask"
+        lines[item.word].append(
+            StepMark(
+                step=step.step,
+                state=state,
+                yours=step.yours,
+                from_line_above=step.from_line_above,
+                from_readings=step.from_readings,
+                tolerance=_tolerance(item, step, extra),
+                slips=slips,
+                score=possible * share,
+                points=possible,
+                waits=possible if waits else 0.0,
+                reason=Reason(code, step.step, slips),
+            )
+        )
+    return lines
 
 
 def _points(item: SchemeItem, asked: Sequence[Step]) -> dict[str, float]:
@@ -122,42 +244,6 @@ def _points(item: SchemeItem, asked: Sequence[Step]) -> dict[str, float]:
         for group, weight in weights.items()
         if counts[group]
     }
-
-
-def _step_mark(
-    scheme: MarkingScheme,
-    item: SchemeItem,
-    ground: Ground,
-    step: Step,
-    points: float,
-    formula_names: frozenset[str],
-    charged: Mapping[str, set[str]],
-) -> StepMark:
-    extra = dict(scheme.tolerances).get(step.group, 0.0)
-    by_formula = f"own_{step.step}" in formula_names
-    state, slips, code = _judged(item, ground, step, extra, by_formula)
-    share = 1.0 if state == "right" else 0.0
-    if state == "wrong":
-        families = _families(step, slips)
-        if any(_has_cost(item, charged.get(family, set())) for family in families):
-            state, code, share = "again", "again", 1.0
-        else:
-            shares = dict(scheme.slip_shares)
-            share = max((shares.get(fit.word, 0.0) for fit in slips), default=0.0)
-    waits = points if state in _NOBODY_CAN_TELL and scheme.not_assessable == "ask" else 0.0
-    return StepMark(
-        step=step.step,
-        state=state,
-        yours=step.yours,
-        from_line_above=step.from_line_above,
-        from_readings=step.from_readings,
-        tolerance=_tolerance(item, step, extra),
-        slips=slips,
-        score=points * share,
-        points=points,
-        waits=waits,
-        reason=Reason(code, step.step, slips),
-    )
 
 
 def _judged(
@@ -175,7 +261,7 @@ def _judged(
         return "not-assessable", (), "no-ground"
     right = step.expected if item.carry_forward else (step.correct,) if step.correct is not None else ()
     allowed = step.half_unit + extra
-    if any(within(step.yours, widened(one, allowed)) for one in right):
+    if any(within(step.yours, widened(interval, allowed)) for interval in right):
         return "right", (), "right"
     slips, cannot_tell = explained(ground, step, extra)
     if item.carry_forward and step.above_blank:
@@ -183,14 +269,6 @@ def _judged(
     if not slips:
         return "wrong", (), "cannot-tell" if cannot_tell else "not-recognised"
     return "wrong", slips, "slip" if len(slips) == 1 else "slip-either"
-
-
-def _families(step: Step, slips: Sequence[SlipFit]) -> set[str]:
-    return {family for fit in slips if (family := slip(fit.word, step.group).family)}
-
-
-def _has_cost(item: SchemeItem, words: Collection[str]) -> bool:
-    return any(word != item.word or item.same_slip == "once" for word in words)
 
 
 def _tolerance(item: SchemeItem, step: Step, extra: float) -> float:
@@ -201,89 +279,67 @@ def _tolerance(item: SchemeItem, step: Step, extra: float) -> float:
     return step.half_unit + extra + (0.0 if spread is None else (spread[1] - spread[0]) / 2)
 
 
-def _exempt_points(scheme: MarkingScheme, lines: Sequence[StepMark]) -> float:
-    if scheme.not_assessable != "leave-out":
-        return 0.0
-    return sum(line.points for line in lines if line.state in _NOBODY_CAN_TELL)
+def _mark(item: SchemeItem, score: float, reasons: Sequence[Reason]) -> ItemMark:
+    reasons = tuple(reasons) or (Reason("all-right"),)
+    return ItemMark(item.word, item.title, round(score, 2), item.points, False, tuple(reasons))
 
 
-def _steps(item: SchemeItem, lines: Sequence[StepMark], left_out: float) -> ItemMark:
+def _exempt(item: SchemeItem, code: str) -> ItemMark:
+    return ItemMark(item.word, item.title, 0.0, 0.0, True, (Reason(code),))
+
+
+def _steps(scheme: MarkingScheme, item: SchemeItem, lines: Sequence[StepMark]) -> ItemMark:
+    left_out = 0.0
+    if scheme.not_assessable == "leave-out":
+        left_out = sum(line.points for line in lines if line.state in _NOBODY_CAN_TELL)
     maximum = round(item.points - left_out, 2)
     exempt = not lines or maximum <= 0
     reasons = [line.reason for line in lines if line.reason.code != "right"]
-    if not lines:
-        reasons = [Reason("exempt")]
-    elif not reasons:
-        reasons = [Reason("all-right")]
-    score = round(sum(line.score for line in lines), 2)
     return ItemMark(
-        item.word, item.title, score, 0.0 if exempt else maximum, exempt, tuple(reasons), tuple(lines)
+        item.word,
+        item.title,
+        round(sum(line.score for line in lines), 2),
+        0.0 if exempt else maximum,
+        exempt,
+        tuple(reasons) or (Reason("all-right" if lines else "exempt"),),
+        tuple(lines),
     )
 
 
 def _procedure(item: SchemeItem, seen: Seen) -> ItemMark:
     counted = [(check, *CHECKS[check](seen)) for check in item.checks]
-    chances = sum(possible for _, _, possible in counted)
-    if not chances:
+    if not any(possible for _, _, possible in counted):
         # Nothing measured because nothing was to be measured costs nothing; nothing recorded gives nothing.
-        exempt = not seen.open_sites
-        reason = Reason("exempt" if exempt else "nothing-seen")
-        return ItemMark(item.word, item.title, 0.0, 0.0 if exempt else item.points, exempt, (reason,))
+        return _mark(item, 0.0, [Reason("nothing-seen")]) if seen.open_sites else _exempt(item, "exempt")
     reasons = [Reason("lapses", check, (), lapses, possible) for check, lapses, possible in counted if lapses]
-    share = _share(item, sum(lapses for _, lapses, _ in counted))
-    return ItemMark(
-        item.word,
-        item.title,
-        round(item.points * share, 2),
-        item.points,
-        False,
-        tuple(reasons) or (Reason("all-right"),),
-    )
+    return _mark(item, item.points * _share(item, sum(lapses for _, lapses, _ in counted)), reasons)
 
 
 def _precision(item: SchemeItem, seen: Seen, criterion: Mapping[str, float]) -> ItemMark:
     """How near the site values are to the teacher's own; the limit of a site grows with the fold."""
-    exempt = ItemMark(item.word, item.title, 0.0, 0.0, True, (Reason("no-criterion"),))
-    if text_of(seen.entries, "data_source") == "practice":
-        return exempt
     both = [
         (site.site, site.value_mm, criterion[site.site])
         for site in seen.results.sites
         if site.value_mm is not None and site.site in criterion
     ]
-    if not both:
-        return exempt
-    shares, reasons = [], []
+    if not both or text_of(seen.entries, "data_source") == "practice":
+        return _exempt(item, "no-criterion")
+    shares = {}
     for site, value, teachers in both:
         limit = dict(item.site_limits_mm).get(site, item.limit_mm)
         limit = max(limit, teachers * item.limit_percent / 100)
-        share = _share(item, abs(value - teachers) / limit)
-        shares.append(share)
-        if share < 1:
-            reasons.append(Reason("apart", site))
-    score = round(item.points * sum(shares) / len(shares), 2)
-    return ItemMark(
-        item.word, item.title, score, item.points, False, tuple(reasons) or (Reason("all-right"),)
-    )
+        shares[site] = _share(item, abs(value - teachers) / limit)
+    score = item.points * sum(shares.values()) / len(shares)
+    return _mark(item, score, [Reason("apart", site) for site, share in shares.items() if share < 1])
 
 
 def _share(item: SchemeItem, amount: float) -> float:
     return next((share for limit, share in item.bands if amount <= limit + 1e-9), 0.0)
 
 
-def _answers(item: SchemeItem, entries: Entries) -> tuple[ItemMark, list[ToBeMarked]]:
-    points = round(item.points / len(item.answers), 2)
-    waiting, reasons = [], []
-    for word in item.answers:
+def _answers(item: SchemeItem, entries: Entries) -> ItemMark:
+    def reason(word: str) -> Reason:
         text = entries.get(f"answer_{word}")
-        if text is None or not str(text).strip():
-            reasons.append(Reason("no-answer", word))
-        else:
-            reasons.append(Reason("to-be-marked", word))
-            waiting.append(ToBeMarked(item.word, f"answer_{word}", points, str(text)))
-    return ItemMark(item.word, item.title, 0.0, item.points, False, tuple(reasons)), waiting
+        return Reason("no-answer" if text is None or not str(text).strip() else "to-be-marked", word)
 
-
-def _typed(entries: Entries, step: str) -> str:
-    value = entries.get(f"own_{step}")
-    return "" if value is None else f"{value:.15g}" if not isinstance(value, str) else value
+    return _mark(item, 0.0, [reason(word) for word in item.answers])

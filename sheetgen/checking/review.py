@@ -6,15 +6,7 @@ from dataclasses import dataclass, replace
 from sheetgen.checking.class_book_cells import Line, lines_of, tab_titled
 from sheetgen.checking.identity import class_code_in
 from sheetgen.checking.list_words import Words, code_word
-from sheetgen.layout.review import (
-    COLUMNS,
-    CONFIRM_WORDS,
-    EMPTY_WORD,
-    FILE_WORDS,
-    RECORD_COLUMNS,
-    RECORD_HEADING_ROW,
-    record_heading,
-)
+from sheetgen.layout.review import RECORD_COLUMNS, RECORD_HEADING_ROW, TABS, record_heading
 from sheetgen.model.decision import Decision
 from sheetgen.model.finding import Finding
 from sheetgen.model.finding import typed as as_typed
@@ -26,9 +18,13 @@ UNKNOWN = -1
 """As the sequence a workbook was drawn with: its hidden tab is gone."""
 
 _FILE_KINDS = ("accept-late", "which-file")
+_CORRECTION = ("copy_code", "cell_name", "value", "reason")
 
 Key = tuple[str, str, str]
 """Subject, kind, name. Both kinds about files are `which-file` here, and about the file: does it count?"""
+
+Drawn = tuple[str, str, str]
+"""Value, reason and ground that an entry was drawn with."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,21 +46,21 @@ class Harvest:
     """Everything in a review workbook.
 
     session, drawn : UNKNOWN where the workbook does not say.
-    shown : value and reason that each entry was drawn with, and its ground.
-    file_grounds : copy code to the digest of its file.
+    shown : what each entry was drawn with. file_grounds : copy code to the digest of its file.
     unplaced : lines of the tab Corrections that are not complete, as column to text.
-    damaged : a tab or column is not there.
+    damaged : a tab or column is not there. lost : that, or something typed will not be drawn again.
     """
 
     class_code: str
     session: int
     drawn: int
     typed: tuple[Typed, ...]
-    shown: Mapping[Key, tuple[str, str, str]]
+    shown: Mapping[Key, Drawn]
     file_grounds: Mapping[str, str]
     unplaced: tuple[Mapping[str, str], ...]
     findings: tuple[Finding, ...]
     damaged: bool
+    lost: bool
 
 
 def plain_text(value: object) -> str:
@@ -84,7 +80,7 @@ def plain_text(value: object) -> str:
 
 def current(decisions: Iterable[Decision]) -> dict[Key, Decision]:
     """Return the latest decision of each subject, kind and name; one that was taken back has no value."""
-    return {_key(one.subject, one.kind, one.name): one for one in decisions}
+    return {_key(decision): decision for decision in decisions}
 
 
 def harvest(snapshot: Snapshot, texts: Mapping[str, str], words: Words | None = None) -> Harvest:
@@ -97,39 +93,40 @@ def harvest(snapshot: Snapshot, texts: Mapping[str, str], words: Words | None = 
     ----------
     texts : those of the review workbook's language. words : of its lists, in every language.
     """
-    class_code, record = class_code_in(snapshot), tab_titled(snapshot, texts["review_tab.record"])
-    session, drawn, shown, file_grounds = _recorded(record)
+    session, drawn, shown, file_grounds = _recorded(tab_titled(snapshot, texts["review_tab.record"]))
     typed: list[Typed] = []
     unplaced: list[Mapping[str, str]] = []
     findings: list[Finding] = []
-    for key, columns in COLUMNS.items():
+    for key, columns in TABS.items():
         title = texts[f"review_tab.{key}"]
         tab = tab_titled(snapshot, title)
-        headings = {column: texts[f"review_column.{column}"] for column in columns}
+        headings = {column.key: texts[f"review_column.{column.key}"] for column in columns}
         lines, lost = ([], "") if tab is None else _lines(tab, headings, words)
         fault = tab is None or bool(lost)
         if fault:
             case, values = ("gone", {}) if tab is None else ("headings", {"headings": lost})
             findings.append(Finding("file-review-damaged", values, title, case=case))
-        rows = _corrections if key == "corrections" else _rows
-        more, loose, said = rows(key, lines)
-        if key == "corrections" and not fault:
-            more += _rows_gone(more, shown)
-        typed += more
-        unplaced += loose
-        findings += said
+        if key != "corrections":
+            there, of_rows = _rows(key, lines)
+        else:
+            there, unplaced, of_rows = _corrections(lines)
+            there += [] if fault else _taken_back(there, shown)
+        typed += there
+        findings += of_rows
+    kept, of_twice = _once(typed)
+    findings += of_twice
     damaged = any(finding.code == "file-review-damaged" for finding in findings)
-    kept, twice = _once(typed)
     return Harvest(
-        class_code,
-        session,
-        drawn,
-        kept,
-        shown,
-        file_grounds,
-        tuple(unplaced),
-        (*findings, *twice),
-        damaged,
+        class_code=class_code_in(snapshot),
+        session=session,
+        drawn=drawn,
+        typed=kept,
+        shown=shown,
+        file_grounds=file_grounds,
+        unplaced=tuple(unplaced),
+        findings=tuple(findings),
+        damaged=damaged,
+        lost=damaged or any(finding.tab != texts["review_tab.corrections"] for finding in findings),
     )
 
 
@@ -143,36 +140,37 @@ def decisions_from(found: Harvest, known: Sequence[Decision], session: int) -> t
     ----------
     known : the whole journal.
     """
-    last = max((one.sequence for one in known), default=0)
-    latest = current(one for one in known if one.session == session)
+    last = max((decision.sequence for decision in known), default=0)
+    of_session = [decision for decision in known if decision.session == session]
+    latest = current(of_session)
     # Beyond the journal's end: the journal is an older one than the workbook.
     certain = 0 <= found.drawn <= last
-    taken_over = current(one for one in known if one.session == session and one.drawn == found.drawn)
+    taken_over = current(decision for decision in of_session if decision.drawn == found.drawn)
     new: list[Decision] = []
     for typed in found.typed:
         subject, kind, name = typed.key
-        shown, before = found.shown.get(typed.key), latest.get(typed.key)
-        ground = shown[2] if shown is not None else found.file_grounds.get(subject, "")
+        before = latest.get(typed.key)
+        *base, ground = found.shown.get(typed.key, ("", "", found.file_grounds.get(subject, "")))
         pair = (typed.value, typed.reason)
         now = ("", "") if before is None else (before.value, before.reason)
         if before is None or not certain:
             changed = bool(typed.value) and pair != now
         else:
-            base = shown[:2] if shown is not None else ("", "")
             if typed.key in taken_over:
-                base = (taken_over[typed.key].value, taken_over[typed.key].reason)
-            changed = pair not in (base, now)
+                base = [taken_over[typed.key].value, taken_over[typed.key].reason]
+            changed = pair not in (tuple(base), now)
         confirmed = typed.confirmed and bool(typed.value) and bool(now[0])
-        if not changed and not (confirmed and before is not None and before.ground != ground):
-            continue
-        value, reason = pair if changed else now
-        number = last + len(new) + 1
-        new.append(Decision(number, session, subject, kind, name, value, reason, ground, found.drawn))
+        if changed or (confirmed and before is not None and before.ground != ground):
+            value, reason = pair if changed else now
+            number = last + len(new) + 1
+            new.append(Decision(number, session, subject, kind, name, value, reason, ground, found.drawn))
     return tuple(new)
 
 
-def _key(subject: str, kind: str, name: str) -> Key:
-    return (name, "which-file", name) if kind in _FILE_KINDS else (subject, kind, name)
+def _key(decision: Decision) -> Key:
+    if decision.kind in _FILE_KINDS:
+        return decision.name, "which-file", decision.name
+    return decision.subject, decision.kind, decision.name
 
 
 def _lines(tab: TabState, headings: Mapping[str, str], words: Words | None = None) -> tuple[list[Line], str]:
@@ -188,76 +186,64 @@ def _lines(tab: TabState, headings: Mapping[str, str], words: Words | None = Non
     return lines, ", ".join(missing)
 
 
-def _text(line: Line, column: str) -> str:
-    return plain_text(line.cells[column].value)
+def _texts(key: str, line: Line) -> dict[str, str]:
+    """Column to what stands there, a word of a list as its code word."""
+    found = {}
+    for column in TABS[key]:
+        text = plain_text(line.cells[column.key].value)
+        found[column.key] = code_word(text, column.words, line.list_words) or text
+    return found
 
 
-_KINDS = {
-    "review": (("mark", "mark"), ("comment", "comment")),
-    "answers": (("points", "answer-mark"),),
-    "files": (("accept", "which-file"),),
-}
-"""Entry columns and the kind of decision in them."""
-
-
-def _rows(key: str, lines: Sequence[Line]) -> tuple[list[Typed], list[Mapping[str, str]], list[Finding]]:
+def _rows(key: str, lines: Sequence[Line]) -> tuple[list[Typed], list[Finding]]:
+    """What stands in rows that were drawn; what stands in a row about nothing is named."""
     typed: list[Typed] = []
     findings: list[Finding] = []
     for line in lines:
-        confirmed = code_word(_text(line, "confirm"), CONFIRM_WORDS, line.list_words) is not None
-        subject, name = _about(key, line)
-        for column, kind in _KINDS[key]:
-            if column not in line.columns:
+        cells = _texts(key, line)
+        name = cells.get("file_id", cells.get("cell_name", ""))
+        subject = name if key == "files" else cells["copy_code"].upper()
+        for column in TABS[key]:
+            if not column.kind or column.key not in line.columns:
                 continue
-            value, place = _text(line, column), (line.tab, line.place(column))
-            if kind == "which-file":
-                value = code_word(value, FILE_WORDS, line.list_words) or value.casefold()
-            if subject:
-                typed.append(Typed((subject, kind, name), value, "", place, confirmed))
+            value, place = cells[column.key], (line.tab, line.place(column.key))
+            if column.words:
+                value = value.casefold()
+            if subject and (name or key == "review"):
+                about = (subject, column.kind, name)
+                typed.append(Typed(about, value, "", place, cells["confirm"] == "yes"))
             elif value:
                 findings.append(_unplaced(place, value))
-    return typed, [], findings
-
-
-def _about(key: str, line: Line) -> tuple[str, str]:
-    """Subject and name of a row."""
-    code = _text(line, "copy_code").upper()
-    if key == "files":
-        identifier = _text(line, "file_id")
-        return identifier, identifier
-    name = _text(line, "cell_name") if key == "answers" else ""
-    return (code, name) if name or key == "review" else ("", "")
+    return typed, findings
 
 
 def _corrections(
-    key: str, lines: Sequence[Line]
+    lines: Sequence[Line],
 ) -> tuple[list[Typed], list[Mapping[str, str]], list[Finding]]:
+    """The corrections that say everything, and the lines that do not."""
     typed: list[Typed] = []
     unplaced: list[Mapping[str, str]] = []
-    findings: list[Finding] = []
-    columns = ("copy_code", "cell_name", "value", "reason")
-    if lines and not all(column in lines[0].columns for column in columns):
+    if lines and not all(column in lines[0].columns for column in _CORRECTION):
         # The whole file is set aside; half a line would only stand in the way.
         return [], [], []
+    findings: list[Finding] = []
     for line in lines:
-        cells = {column: _text(line, column) for column in columns}
-        if not any(cells.values()):
-            continue
-        cells["value"] = code_word(cells["value"], (EMPTY_WORD,), line.list_words) or cells["value"]
-        code, name = cells["copy_code"].upper(), cells["cell_name"].casefold()
+        texts = _texts("corrections", line)
+        cells = {column: texts[column] for column in _CORRECTION}
+        code, name, value, reason = cells.values()
         place = (line.tab, line.place("copy_code"))
-        if not (code and name and cells["value"]):
+        if code and name and value:
+            about = (code.upper(), "correction", name.casefold())
+            typed.append(Typed(about, value, reason, place, texts["confirm"] == "yes"))
+        elif any(cells.values()):
             unplaced.append(cells)
             findings.append(_unplaced(place, ", ".join(filter(None, cells.values()))))
-            continue
-        confirmed = code_word(_text(line, "confirm"), CONFIRM_WORDS, line.list_words) is not None
-        typed.append(Typed((code, "correction", name), cells["value"], cells["reason"], place, confirmed))
     return typed, unplaced, findings
 
 
-def _rows_gone(typed: list[Typed], shown: Mapping[Key, tuple[str, str, str]]) -> list[Typed]:
-    """Corrections that were drawn and are not there any more: taken back."""
-    there = {one.key for one in typed}
+def _taken_back(typed: Sequence[Typed], shown: Mapping[Key, Drawn]) -> list[Typed]:
+    """Corrections that were drawn and are not there any more."""
+    there = {correction.key for correction in typed}
     gone = [key for key, (value, _, _) in shown.items() if key[1] == "correction" and value]
     return [Typed(key, "", "", ("", "")) for key in gone if key not in there]
 
@@ -266,13 +252,13 @@ def _once(typed: Sequence[Typed]) -> tuple[tuple[Typed, ...], list[Finding]]:
     """Each key once: the last line that holds something; another one with other contents is named."""
     kept: dict[Key, Typed] = {}
     findings: list[Finding] = []
-    for one in typed:
-        before = kept.get(one.key)
+    for entry in typed:
+        before = kept.get(entry.key)
         if before is None or not before.value:
-            kept[one.key] = one
-        elif one.value and (one.value, one.reason) != (before.value, before.reason):
+            kept[entry.key] = entry
+        elif entry.value and (entry.value, entry.reason) != (before.value, before.reason):
             findings.append(_unplaced(before.place, before.value))
-            kept[one.key] = one
+            kept[entry.key] = entry
     return tuple(kept.values()), findings
 
 
@@ -280,9 +266,7 @@ def _unplaced(place: tuple[str, str], text: str) -> Finding:
     return Finding("class-review-unplaced", {"typed": as_typed(text)}, *place)
 
 
-def _recorded(
-    record: TabState | None,
-) -> tuple[int, int, dict[Key, tuple[str, str, str]], dict[str, str]]:
+def _recorded(record: TabState | None) -> tuple[int, int, dict[Key, Drawn], dict[str, str]]:
     """Session, last sequence, what was drawn, and the digests of files, from the hidden tab."""
     if record is None:
         return UNKNOWN, UNKNOWN, {}, {}
@@ -291,30 +275,24 @@ def _recorded(
         int(value) if isinstance(value := numbers.get(name), float | int) else UNKNOWN
         for name in ("session", "drawn")
     )
-    columns = {
+    places = {
         str(state.value): column for (row, column), state in record.cells.items() if row == RECORD_HEADING_ROW
     }
     last = max((row for row, _ in record.cells), default=0)
-    shown: dict[Key, tuple[str, str, str]] = {}
+    shown: dict[Key, Drawn] = {}
     file_grounds: dict[str, str] = {}
-    for key, wanted in RECORD_COLUMNS.items():
-        at = {column: columns.get(record_heading(key, column), UNKNOWN) for column in wanted}
+    for key, columns in RECORD_COLUMNS.items():
+        at = {column: places.get(record_heading(key, column), UNKNOWN) for column in columns}
         for row in range(RECORD_HEADING_ROW + 1, last + 1):
-            cells = {column: plain_text(record.value(row, where)) for column, where in at.items()}
+            cells = {column: plain_text(record.value(row, place)) for column, place in at.items()}
             if not any(cells.values()):
                 continue
             if key == "review":
                 file_grounds[cells["copy_code"]] = cells["file_ground"]
-            for name, value in _drawn(key, cells):
-                if value or name not in shown:
-                    shown[name] = (value, cells.get("reason", ""), cells["ground"])
+            name = cells.get("file_id", cells.get("cell_name", ""))
+            subject = cells.get("copy_code", name)
+            for column in TABS[key]:
+                about = (subject, column.kind, name)
+                if column.kind and (cells[column.key] or about not in shown):
+                    shown[about] = (cells[column.key], cells.get("reason", ""), cells["ground"])
     return session, drawn, shown, file_grounds
-
-
-def _drawn(key: str, cells: Mapping[str, str]) -> list[tuple[Key, str]]:
-    code = cells.get("copy_code", "")
-    if key == "corrections":
-        return [((code, "correction", cells["cell_name"]), cells["value"])]
-    name = cells.get("cell_name", cells.get("file_id", ""))
-    subject = name if key == "files" else code
-    return [((subject, kind, name), cells[column]) for column, kind in _KINDS[key]]

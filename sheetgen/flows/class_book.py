@@ -13,8 +13,7 @@ from sheetgen.model.layout import Identity
 from sheetgen.model.settings import ClassBook
 from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
-from sheetgen.store.files import read_if_there, sha256_of, write_beside
-from sheetgen.store.kept_files import keep_last_three, lock_file
+from sheetgen.store.redraw import redrawn
 from sheetgen.store.templates import read_template
 from sheetgen.store.texts import languages
 from sheetgen.workbook.package import read_package, read_package_bytes
@@ -83,18 +82,7 @@ def swapped_in(folder: ClassFolder, harvest: Harvest, data: bytes) -> str:
     -------
     The reason why the class book was left as it is, empty where the new one is in its place.
     """
-    lock = lock_file(folder.book)
-    if lock:
-        return f"another program has it open ({lock})"
-    try:
-        before = read_if_there(folder.book)
-        if before is None or sha256_of(before) != harvest.digest:
-            return "it was saved meanwhile"
-        keep_last_three(folder.book, before)
-        write_beside(folder.book, data)
-    except FolderError as fault:
-        return fault.found
-    return ""
+    return str(redrawn(folder.book, harvest.digest, lambda: data) or "")
 
 
 def coded(folder: ClassFolder, book: ClassBook, secret: str) -> ClassBook:

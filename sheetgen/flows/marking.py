@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from sheetgen.checking.marking import marked
+from sheetgen.checking.marking import Seen, marked
 from sheetgen.checking.recalculate import text_of
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.mark_row import MarkRow
@@ -35,9 +35,7 @@ def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingS
     scheme = load_scheme(path) if path.is_file() else find_scheme(USUAL)
     usual, texts = texts_in(DEFAULT_LANGUAGE, "marking"), texts_in(language, "marking")
     items = tuple(
-        replace(item, title=texts[key])
-        if usual.get(key := f"mark_item.{item.word}") == item.title
-        else item
+        replace(item, title=texts[key]) if usual.get(key := f"mark_item.{item.word}") == item.title else item
         for item in scheme.items
     )
     return replace(scheme, items=items)
@@ -57,11 +55,7 @@ def marked_attempts(
         if record.student_id in students:
             markings[record.copy_code] = marked(
                 scheme,
-                built_with.protocol,
-                built_with.settings,
-                attempt.entries,
-                results,
-                attempt.findings,
+                Seen(built_with.protocol, built_with.settings, attempt.entries, results, attempt.findings),
                 attempt.formula_names,
                 criterion.get(record.participant_code),
             )

@@ -17,9 +17,9 @@ from sheetgen.model.settings import Caliper, ClassBook, SheetSettings
 from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder, open_class_folder
 from sheetgen.store.files import make_folder, read_if_there, write_beside
-from sheetgen.store.kept_files import lock_file
 from sheetgen.store.launchers import write_launchers
 from sheetgen.store.protocols import find_protocol
+from sheetgen.store.redraw import lock_file
 from sheetgen.store.roster_people import LEFT_OUT
 from sheetgen.store.roster_rows import Roster
 from sheetgen.store.templates import read_template

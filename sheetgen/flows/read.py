@@ -10,6 +10,7 @@ from sheetgen.checking.claims import claims_of, expected_back, handed_out_in, is
 from sheetgen.checking.copies import Arrival, told_apart, with_answers
 from sheetgen.checking.corrections import files_answered, with_answer_marks
 from sheetgen.checking.late import with_late_findings
+from sheetgen.checking.review_rows import Reviewed
 from sheetgen.checking.status import with_findings
 from sheetgen.flows.class_book import coded
 from sheetgen.flows.examine_file import OnRecord, attempts_from, on_record
@@ -112,9 +113,8 @@ def read_returned(
     marked_sheets = [
         record for record in handed_out if record.student_id not in teachers and not is_spare(record)
     ]
-    notes = redraw_review(
-        folder, session, attempts, markings, harvested, marked_sheets, book.people, language
-    )
+    reviewed = Reviewed(session, marked_sheets, attempts, markings, book.people)
+    notes = redraw_review(folder, reviewed, harvested, language)
     decided = by_subject(harvested.decisions)
     given = {code: with_answer_marks(one, decided.get(code, ()), code) for code, one in markings.items()}
     whole = Read(session, book, attempts, earlier, handed_out, scheme, given, decided)

@@ -19,6 +19,7 @@ from sheetgen.report.attempt_facts import counts
 from sheetgen.report.datapackage import datapackage_text
 from sheetgen.report.marks_table import marks_table
 from sheetgen.report.measurement_pages import site_titles
+from sheetgen.report.page import SessionResults
 from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
 from sheetgen.report.workbook import report_bytes
 from sheetgen.store.class_folder import ClassFolder
@@ -89,11 +90,10 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     analysis = class_analysis(attempts, book, session, read.earlier, book.declared)
     protocols = all_protocols(folder, language)
     titles = site_titles([one for one in attempts if counts(one)], protocols)
-    report = report_bytes(
-        book, attempts, session, read.handed_out, protocols, texts, read_template("style.toml"),
-        marks=marks, analysis=analysis,
-        class_findings=class_findings(analysis, texts, titles),
+    results = SessionResults(
+        book, attempts, session, read.handed_out, analysis, marks, class_findings(analysis, texts, titles)
     )  # fmt: skip
+    report = report_bytes(results, protocols, texts, read_template("style.toml"))
     write_beside(folder.report(session), with_language(report, language), sync=False)
     sync_folder(folder.results(session))
     shown = book.settings.show_results != "never"

@@ -1,28 +1,25 @@
 """The teacher's review: taken over into the journal, then drawn anew beside, checked and swapped in."""
 
-from collections.abc import Mapping, Sequence
+import contextlib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from sheetgen.checking.catalogue import completed
 from sheetgen.checking.drawn_language import drawn_language
-from sheetgen.checking.review import UNKNOWN, current, decisions_from, harvest
-from sheetgen.checking.review_rows import review_contents, review_findings
+from sheetgen.checking.review import UNKNOWN, Harvest, current, decisions_from, harvest
+from sheetgen.checking.review_rows import Reviewed, review_contents, review_findings
 from sheetgen.errors import FolderError
 from sheetgen.layout.review import MOST_ROWS, ReviewContents, review_layout
-from sheetgen.model.attempt import Attempt, CopyRecord
 from sheetgen.model.decision import Decision
 from sheetgen.model.finding import Finding, term, typed
 from sheetgen.model.layout import Identity
-from sheetgen.model.marking import Marking
-from sheetgen.model.settings import Person
-from sheetgen.model.snapshot import Snapshot
 from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.decisions import append_decisions, read_decisions
-from sheetgen.store.files import make_folder, read_if_there, sha256_of, write_beside
+from sheetgen.store.files import read_if_there, sha256_of, write_beside
 from sheetgen.store.keep import class_code, load_secret
-from sheetgen.store.kept_files import keep_last_three, lock_file
+from sheetgen.store.redraw import redrawn
 from sheetgen.store.templates import read_template
 from sheetgen.store.texts import DEFAULT_LANGUAGE, languages, list_words, texts_in
 from sheetgen.workbook.package import read_package_bytes
@@ -55,12 +52,6 @@ def review_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
     return texts_in(language, "sheet", "findings", "marking", "review")
 
 
-def _texts_of(state: Snapshot) -> dict[str, str]:
-    """The texts of the language that a review workbook was drawn in."""
-    known = {one: texts_in(one, "review") for one in languages()}
-    return review_texts(drawn_language(state, "review_tab", known))
-
-
 def harvest_review(folder: ClassFolder, session: int) -> Harvested:
     """Take over what was typed into the review workbook of a session into the journal.
 
@@ -84,28 +75,19 @@ def harvest_review(folder: ClassFolder, session: int) -> Harvested:
         data = None
         findings.append(_not_redrawn(path, why=refused.found))
     if data is not None:
-        state = _state(data)
-        fault = _fault(folder, session, state)
-        if isinstance(state, Snapshot) and (fault is None or fault.code == "file-review-damaged"):
-            texts = _texts_of(state)
-            found = harvest(state, texts, list_words("review"))
+        found = _usable(folder, session, _in_workbook(data))
+        if isinstance(found, Finding):
+            findings.append(found)
+        else:
             new, unplaced = decisions_from(found, journal.decisions, session), found.unplaced
             append_decisions(folder, new)
             findings += found.findings
-            lost = found.damaged or any(
-                one.code == "class-review-unplaced" and one.tab != texts["review_tab.corrections"]
-                for one in found.findings
-            )
-        else:
-            lost = True
-        if fault is not None:
-            findings.append(fault)
-        if lost or fault is not None:
+        if isinstance(found, Finding) or found.lost:
             _set_aside(path, data)
     every = (*journal.decisions, *new)
     return Harvested(
         journal=every,
-        decisions=tuple(one for one in every if one.session == session),
+        decisions=tuple(decision for decision in every if decision.session == session),
         added=len(new),
         unplaced=unplaced,
         findings=completed(findings, load_catalogue()),
@@ -114,66 +96,44 @@ def harvest_review(folder: ClassFolder, session: int) -> Harvested:
 
 
 def redraw_review(
-    folder: ClassFolder,
-    session: int,
-    attempts: Sequence[Attempt],
-    markings: Mapping[str, Marking],
-    harvested: Harvested,
-    records: Sequence[CopyRecord] = (),
-    people: Sequence[Person] = (),
-    language: str = DEFAULT_LANGUAGE,
+    folder: ClassFolder, reviewed: Reviewed, harvested: Harvested, language: str = DEFAULT_LANGUAGE
 ) -> tuple[Finding, ...]:
     """Draw the review workbook anew from the journal, and return what has to be said about it.
 
-    The new one is written beside, read back and swapped in; the last three are kept, `session-N.kept-1.xlsx`
-    the newest. It stays as it is where another program has it open, or where a decision does not read back.
+    It stays as it is where another program has it open, or where a decision does not read back.
 
     Parameters
     ----------
-    markings : copy code to the marks of the file that counts, without points given by a person.
     harvested : from `harvest_review`; typed into since then, the workbook is read once more.
-    records : sheets handed out in this session, none of the teacher's own. people : for their names.
     language : that it is drawn in.
     """
-    path = folder.review(session)
-    try:
+    path, session = folder.review(reviewed.session), reviewed.session
+    with contextlib.suppress(FolderError):
         data = read_if_there(path)
-    except FolderError as fault:
-        told = (*harvested.findings, _not_redrawn(path, why=fault.found))
-        return completed(told, load_catalogue())
-    if data is not None and sha256_of(data) != harvested.digest:
-        harvested = harvest_review(folder, session)
+        if harvested.digest != ("" if data is None else sha256_of(data)):
+            harvested = harvest_review(folder, session)
     texts = review_texts(language)
-    contents = review_contents(
-        texts, _class_code(folder), session, records, attempts, markings, harvested.journal,
-        harvested.unplaced, people,
-    )  # fmt: skip
+    contents = review_contents(texts, reviewed, _class_code(folder), harvested.journal, harvested.unplaced)
+
+    def draw() -> bytes | None:
+        layout = review_layout(texts, contents, language)
+        drawn = rendered(layout, Identity(), read_template("style.toml"))
+        return drawn if _reads_back(drawn, contents, harvested, session) else None
+
     findings = [*harvested.findings, *review_findings(contents, texts)]
-    lock = lock_file(path)
-    if data is not None and lock:
-        findings.append(_not_redrawn(path, "open", lock=lock))
-        return completed(findings, load_catalogue())
-    try:
-        drawn = rendered(review_layout(texts, contents, language), Identity(), read_template("style.toml"))
-    except ValueError as fault:
-        findings.append(_not_redrawn(path, why=str(fault)))
-        return completed(findings, load_catalogue())
-    if not _reads_back(drawn, contents, harvested, session):
-        findings.append(_not_redrawn(path, "lost"))
-    elif drawn != data:
-        try:
-            make_folder(path.parent)
-            if data is not None:
-                keep_last_three(path, data)
-            write_beside(path, drawn)
-        except FolderError as fault:
-            findings.append(_not_redrawn(path, why=fault.found))
-    return completed(findings, load_catalogue())
+    reason = redrawn(path, harvested.digest, draw)
+    told = [*findings, _not_redrawn(path, reason.case, why=reason.detail)] if reason else findings
+    return completed(told, load_catalogue())
 
 
-def _state(data: bytes) -> Snapshot | Refusal:
+def _in_workbook(data: bytes) -> Harvest | Refusal:
+    """Everything in a review workbook, drawn in whatever language."""
     package = read_package_bytes(data)
-    return package if isinstance(package, Refusal) else snapshot(package)
+    state = package if isinstance(package, Refusal) else snapshot(package)
+    if isinstance(state, Refusal):
+        return state
+    known = {language: texts_in(language, "review") for language in languages()}
+    return harvest(state, review_texts(drawn_language(state, "review_tab", known)), list_words("review"))
 
 
 def _class_code(folder: ClassFolder) -> str:
@@ -181,19 +141,19 @@ def _class_code(folder: ClassFolder) -> str:
     return class_code(secret) if secret else ""
 
 
-def _fault(folder: ClassFolder, session: int, state: Snapshot | Refusal) -> Finding | None:
-    """Why a review workbook is not taken as it is."""
-    if isinstance(state, Refusal):
+def _usable(folder: ClassFolder, session: int, found: Harvest | Refusal) -> Harvest | Finding:
+    """What is in a review workbook, or why nothing of it is taken over."""
+    if isinstance(found, Refusal):
         values = {
-            part: term(f"{state.code}.{part}-{state.case}", **state.values) for part in ("found", "expected")
+            part: term(f"{found.code}.{part}-{found.case}", **found.values) for part in ("found", "expected")
         }
         return Finding("file-review-damaged", values)
-    found, own = harvest(state, _texts_of(state)), _class_code(folder)
+    own = _class_code(folder)
     if own and found.class_code and found.class_code != own:
         return Finding("file-review-other-class", {"found": found.class_code, "own": own})
     if found.session not in (session, UNKNOWN):
         return Finding("file-review-other-class", {"found": found.session, "own": session}, case="session")
-    return None
+    return found
 
 
 def _not_redrawn(path: Path, case: str = "", **values: str) -> Finding:
@@ -208,14 +168,14 @@ def _set_aside(path: Path, data: bytes) -> None:
 
 def _reads_back(drawn: bytes, contents: ReviewContents, harvested: Harvested, session: int) -> bool:
     """Whether the new workbook holds every decision and every line that is not complete yet."""
-    state = _state(drawn)
-    if isinstance(state, Refusal):
+    found = _in_workbook(drawn)
+    if isinstance(found, Refusal) or found.damaged or decisions_from(found, harvested.journal, session):
         return False
-    found = harvest(state, _texts_of(state), list_words("review"))
-    lines = [{column: text for column, text in line.items() if text} for line in found.unplaced]
-    wanted = [{column: text for column, text in line.items() if text} for line in harvested.unplaced]
     held = {typed.key for typed in found.typed if typed.value}
-    due = {key for key, one in current(harvested.decisions).items() if one.value}
-    changed = decisions_from(found, harvested.journal, session)
+    due = {key for key, decision in current(harvested.decisions).items() if decision.value}
     whole = all(len(rows) <= MOST_ROWS for rows in contents.rows.values())
-    return not found.damaged and not changed and lines == wanted and (due <= held or not whole)
+    return _texts_of(found.unplaced) == _texts_of(harvested.unplaced) and (due <= held or not whole)
+
+
+def _texts_of(lines: tuple[Mapping[str, str], ...]) -> list[dict[str, str]]:
+    return [{column: text for column, text in line.items() if text} for line in lines]

@@ -8,16 +8,16 @@ from sheetgen.layout.text_size import height_for, lines_needed
 from sheetgen.model.layout import Cell, Layout, Rule, Tab, Value
 
 __all__ = [
-    "COLUMNS",
     "CONFIRM_WORDS",
     "CORRECTION_ROWS",
     "EMPTY_WORD",
-    "ENTRY_COLUMNS",
     "FILE_WORDS",
     "FIRST_ROW",
     "MOST_ROWS",
     "RECORD_COLUMNS",
     "RECORD_HEADING_ROW",
+    "TABS",
+    "Column",
     "ReviewContents",
     "ReviewRow",
     "record_heading",
@@ -37,27 +37,82 @@ EMPTY_WORD = "empty"
 """As the value of a correction: the entry is left empty."""
 
 _HIGHEST_MARK = 1_000
-_LONGEST = {"comment": 2_000, "copy_code": 20, "cell_name": 60, "value": 200, "reason": 500}
 
-COLUMNS = {
+Texts = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a tab; its heading stands under `review_column.KEY`, its prompt under `review_prompt.KEY`.
+
+    width : in characters. format : a format word of the style; one that begins with `entry` is typed into.
+    longest : of a text that may be typed. words : code words, shown in the language; the list of
+        an entry that takes no other text.
+    kind : of the decision that is typed here, empty where it belongs to that of another column.
+    """
+
+    key: str
+    width: float
+    format: str = "text"
+    longest: int = 0
+    words: tuple[str, ...] = ()
+    kind: str = ""
+
+    @property
+    def is_entry(self) -> bool:
+        return self.format.startswith("entry")
+
+
+_STUDENT, _COPY = Column("student_id", 14), Column("copy_code", 14)
+_CHECK = Column("check", 30, "wrap")
+_CONFIRM = Column("confirm", 12, "entry_text", words=CONFIRM_WORDS)
+
+TABS: Mapping[str, tuple[Column, ...]] = {
     "review": (
-        "student_id", "name", "copy_code", "status", "score", "maximum", "reasons", "mark", "comment",
-        "check", "confirm",
+        _STUDENT,
+        Column("name", 24),
+        _COPY,
+        Column("status", 20),
+        Column("score", 10, "result_2"),
+        Column("maximum", 10, "result_2"),
+        Column("reasons", 100, "wrap"),
+        Column("mark", 12, "entry_number", kind="mark"),
+        Column("comment", 44, "entry_long", 2_000, kind="comment"),
+        _CHECK,
+        _CONFIRM,
     ),
     "answers": (
-        "student_id", "copy_code", "question", "cell_name", "typed", "possible", "points", "check", "confirm",
+        _STUDENT,
+        _COPY,
+        Column("question", 28, "wrap"),
+        Column("cell_name", 24),
+        Column("typed", 60, "wrap"),
+        Column("possible", 10, "result_2"),
+        Column("points", 12, "entry_number", kind="answer-mark"),
+        _CHECK,
+        _CONFIRM,
     ),
-    "corrections": ("copy_code", "cell_name", "value", "reason", "check", "confirm"),
-    "files": ("file", "copy_code", "file_id", "status", "findings", "accept", "check", "confirm"),
-}  # fmt: skip
-"""Columns of each tab."""
-
-ENTRY_COLUMNS = {
-    "review": ("mark", "comment", "confirm"),
-    "answers": ("points", "confirm"),
-    "corrections": ("copy_code", "cell_name", "value", "reason", "confirm"),
-    "files": ("accept", "confirm"),
+    "corrections": (
+        Column("copy_code", 14, "entry_text", 20),
+        Column("cell_name", 24, "entry_text", 60),
+        Column("value", 18, "entry_text", 200, (EMPTY_WORD,), kind="correction"),
+        Column("reason", 40, "entry_long", 500),
+        _CHECK,
+        _CONFIRM,
+    ),
+    "files": (
+        Column("file", 40, "wrap"),
+        _COPY,
+        Column("file_id", 20),
+        Column("status", 20),
+        Column("findings", 60, "wrap"),
+        Column("accept", 12, "entry_text", words=FILE_WORDS, kind="which-file"),
+        _CHECK,
+        _CONFIRM,
+    ),
 }
+"""The columns of each tab."""
+
 RECORD_COLUMNS = {
     "review": ("copy_code", "ground", "mark", "comment", "file_ground"),
     "answers": ("copy_code", "cell_name", "ground", "points"),
@@ -65,15 +120,6 @@ RECORD_COLUMNS = {
     "files": ("file_id", "ground", "accept"),
 }
 """What the hidden tab keeps: what every decision was drawn as, and the ground that was shown with it."""
-
-_WIDTHS: Mapping[str, float] = {
-    "student_id": 14, "name": 24, "copy_code": 14, "status": 20, "score": 10, "maximum": 10, "reasons": 100,
-    "mark": 12, "comment": 44, "check": 30, "confirm": 12, "question": 28, "cell_name": 24, "typed": 60,
-    "possible": 10, "points": 12, "value": 18, "reason": 40, "file": 40, "file_id": 20, "findings": 60,
-    "accept": 12,
-}  # fmt: skip
-
-Texts = Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +156,7 @@ def review_layout(texts: Texts, contents: ReviewContents, language: str = "en") 
     ----------
     texts : those of a language, and those of its review workbook with them.
     """
-    tabs = [_tab(texts, key, contents.rows.get(key, ())[:MOST_ROWS]) for key in COLUMNS]
+    tabs = [_tab(texts, key, contents.rows.get(key, ())[:MOST_ROWS]) for key in TABS]
     return Layout(
         title=texts["review.title"],
         subject=texts["review.subject"],
@@ -121,102 +167,77 @@ def review_layout(texts: Texts, contents: ReviewContents, language: str = "en") 
 
 
 def _tab(texts: Texts, key: str, rows: Sequence[ReviewRow]) -> Tab:
-    columns = COLUMNS[key]
+    columns = TABS[key]
+    headings = [texts[f"review_column.{column.key}"] for column in columns]
     cells = [
         label(0, 0, texts[f"review_tab.{key}"], "title"),
         label(1, 0, texts[f"review_line.{key}"], "step"),
-        *heading_row(HEADING_ROW, [texts[f"review_column.{column}"] for column in columns]),
+        *heading_row(HEADING_ROW, headings),
     ]
-    rules = {column: _rule(texts, column) for column in ENTRY_COLUMNS[key]}
+    rules = {column.key: _rule(texts, column) for column in columns if column.is_entry}
     spare = max(CORRECTION_ROWS - len(rows), CORRECTION_ROWS // 5) if key == "corrections" else 0
-    for index, each in enumerate((*rows, *[ReviewRow({})] * spare)):
-        row = FIRST_ROW + index
-        for at, column in enumerate(columns):
-            value = _shown(texts, column, each.values.get(column))
-            if column in rules:
-                name = f"{key}_{index + 1}_{column}"
-                rule = rules[column]
-                if column == "points" and isinstance(each.values.get("possible"), float | int):
-                    rule = _points_rule(texts, float(each.values["possible"] or 0))
-                # No defined name for each of thousands.
-                cells.append(
-                    Cell(row, at, "entry", value, name=name, format=_entry_format(column), rule=rule)
-                )
-            else:
-                cells.append(label(row, at, value, _label_format(column)))
-    first = next((at for at, column in enumerate(columns) if column in rules), 0)
-    heading = max(
-        lines_needed(texts[f"review_column.{column}"], _WIDTHS[column], bold=True) for column in columns
+    for index, row in enumerate((*rows, *[ReviewRow({})] * spare)):
+        at = FIRST_ROW + index
+        possible = row.values.get("possible")
+        for number, column in enumerate(columns):
+            value = row.values.get(column.key)
+            if value in column.words:
+                value = texts[f"review_word.{value}"]
+            if not column.is_entry:
+                cells.append(label(at, number, value, column.format))
+                continue
+            rule = rules[column.key]
+            if column.key == "points" and isinstance(possible, float | int):
+                rule = _rule(texts, column, float(possible))
+            name = f"{key}_{index + 1}_{column.key}"
+            # No defined name for each of thousands.
+            cells.append(Cell(at, number, "entry", value, name=name, format=column.format, rule=rule))
+    tallest = max(
+        lines_needed(heading, column.width, bold=True)
+        for heading, column in zip(headings, columns, strict=True)
     )
-    heights = ((HEADING_ROW, height_for(heading)), *_heights(columns, rows))
+    heights = [(HEADING_ROW, height_for(tallest))]
+    heights += [(FIRST_ROW + index, _height(columns, row)) for index, row in enumerate(rows)]
+    first = next(number for number, column in enumerate(columns) if column.is_entry)
     return Tab(
-        key, texts[f"review_tab.{key}"], tuple(cells), tuple(_WIDTHS[column] for column in columns),
-        heights, freeze=(FIRST_ROW, 0), landscape=True, first_entry=(FIRST_ROW, first),
+        key, texts[f"review_tab.{key}"], tuple(cells), tuple(column.width for column in columns),
+        tuple(heights), freeze=(FIRST_ROW, 0), landscape=True, first_entry=(FIRST_ROW, first),
     )  # fmt: skip
 
 
-def _shown(texts: Texts, column: str, value: Value) -> Value:
-    """A code word as the language shows it; the hidden tab holds the code word itself."""
-    words = {"accept": FILE_WORDS, "value": (EMPTY_WORD,)}.get(column, ())
-    return texts[f"review_word.{value}"] if value in words else value
-
-
-def _heights(columns: Sequence[str], rows: Sequence[ReviewRow]) -> tuple[tuple[int, float], ...]:
-    """Rows as high as their longest text needs in its column."""
-
-    def lines(column: str, value: Value) -> int:
-        return sum(lines_needed(part, _WIDTHS[column]) for part in str(value or "").split("\n"))
-
-    most = [max(lines(column, each.values.get(column)) for column in columns) for each in rows]
-    return tuple((FIRST_ROW + index, height_for(count)) for index, count in enumerate(most))
+def _height(columns: Sequence[Column], row: ReviewRow) -> float:
+    """As high as the longest text of a row needs in its column [points]."""
+    texts = [(column.width, str(row.values.get(column.key) or "")) for column in columns]
+    lines = max(sum(lines_needed(part, width) for part in text.split("\n")) for width, text in texts)
+    return height_for(lines)
 
 
 def _record(texts: Texts, contents: ReviewContents) -> Tab:
-    cells = [
-        label(0, 0, "class_code"), label(0, 1, contents.class_code),
-        label(1, 0, "session"), label(1, 1, contents.session),
-        label(2, 0, "drawn"), label(2, 1, contents.drawn),
-    ]  # fmt: skip
-    at = 0
-    for key, columns in RECORD_COLUMNS.items():
-        for column in columns:
-            cells.append(label(RECORD_HEADING_ROW, at, record_heading(key, column)))
-            for index, row in enumerate(contents.rows.get(key, ())[:MOST_ROWS]):
-                own = {"ground": row.ground, "file_ground": row.file_ground}
-                value = own[column] if column in own else row.values.get(column)
-                if value not in (None, ""):
-                    cells.append(label(RECORD_HEADING_ROW + 1 + index, at, value))
-            at += 1
+    """What was drawn; code words as they are, whatever the language."""
+    facts: dict[str, Value] = {
+        "class_code": contents.class_code,
+        "session": contents.session,
+        "drawn": contents.drawn,
+    }
+    cells = []
+    for number, (word, fact) in enumerate(facts.items()):
+        cells += [label(number, 0, word), label(number, 1, fact)]
+    kept = [(key, column) for key, columns in RECORD_COLUMNS.items() for column in columns]
+    for number, (key, column) in enumerate(kept):
+        cells.append(label(RECORD_HEADING_ROW, number, record_heading(key, column)))
+        for at, row in enumerate(contents.rows.get(key, ())[:MOST_ROWS], start=RECORD_HEADING_ROW + 1):
+            grounds = {"ground": row.ground, "file_ground": row.file_ground}
+            value = grounds[column] if column in grounds else row.values.get(column)
+            if value not in (None, ""):
+                cells.append(label(at, number, value))
     ordered = sorted(cells, key=lambda cell: (cell.row, cell.column))
     return Tab("record", texts["review_tab.record"], tuple(ordered), hidden=True)
 
 
-def _rule(texts: Texts, column: str) -> Rule:
-    title, prompt = texts[f"review_column.{column}"], texts[f"review_prompt.{column}"]
-    if column == "mark":
-        return number_rule(texts, "decimal", 0, _HIGHEST_MARK, title, prompt)
-    if column == "points":
-        return _points_rule(texts, _HIGHEST_MARK)
-    if column == "accept":
-        return words_rule(texts, FILE_WORDS, title, prompt, "review_word")
-    if column == "confirm":
-        return words_rule(texts, CONFIRM_WORDS, title, prompt, "review_word")
-    return text_rule(texts, _LONGEST[column], title, prompt)
-
-
-def _points_rule(texts: Texts, possible: float) -> Rule:
-    title, prompt = texts["review_column.points"], texts["review_prompt.points"]
-    return number_rule(texts, "decimal", 0, possible, title, prompt)
-
-
-def _entry_format(column: str) -> str:
-    if column in ("mark", "points"):
-        return "entry_number"
-    return "entry_long" if column in ("comment", "reason") else "entry_text"
-
-
-def _label_format(column: str) -> str:
-    wrapped = ("reasons", "typed", "findings", "check", "file", "question")
-    return (
-        "wrap" if column in wrapped else "result_2" if column in ("score", "maximum", "possible") else "text"
-    )
+def _rule(texts: Texts, column: Column, highest: float = _HIGHEST_MARK) -> Rule:
+    title, prompt = texts[f"review_column.{column.key}"], texts[f"review_prompt.{column.key}"]
+    if column.format == "entry_number":
+        return number_rule(texts, "decimal", 0, highest, title, prompt)
+    if column.longest:
+        return text_rule(texts, column.longest, title, prompt)
+    return words_rule(texts, column.words, title, prompt, "review_word")

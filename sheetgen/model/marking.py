@@ -1,4 +1,4 @@
-"""Marking: the scheme a teacher edits, the slips that are known, and what a sheet was given for what."""
+"""Marking: the scheme a teacher edits, and what a sheet was given for what."""
 
 from dataclasses import dataclass
 
@@ -9,7 +9,6 @@ __all__ = [
     "MarkingScheme",
     "Reason",
     "SchemeItem",
-    "Slip",
     "SlipFit",
     "StepMark",
     "ToBeMarked",
@@ -70,25 +69,6 @@ class MarkingScheme:
     items: tuple[SchemeItem, ...]
     tolerances: tuple[tuple[str, float], ...] = ()
     slip_shares: tuple[tuple[str, float], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Slip:
-    """A known slip.
-
-    word : its code word; titles stand in the texts under `slip.WORD`, what to redo under `slip_redo.WORD`.
-    groups : the groups of steps where it can happen.
-    redo : the group of the line to redo; empty: the line it was found in.
-    family : slips of one family are one mistake, also when they show in several lines; empty: each counts.
-    match : `band` (anywhere between the values that allowed rounding leads to), `each` (at one of them), or
-        `exact` (digit by digit).
-    """
-
-    word: str
-    groups: tuple[str, ...]
-    redo: str = ""
-    family: str = ""
-    match: str = "band"
 
 
 @dataclass(frozen=True, slots=True)

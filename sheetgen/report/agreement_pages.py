@@ -9,9 +9,8 @@ from sheetgen.core.agreement import Agreement
 from sheetgen.core.outcome import Undefined
 from sheetgen.core.repeatability import TechnicalError
 from sheetgen.layout.number_text import shown_number
-from sheetgen.report.page import Chart, Heading, Page, Section, Texts, Value
+from sheetgen.report.page import Chart, Heading, Page, Section, Texts, Value, said_once, shown, span
 from sheetgen.report.precision_pages import limit_columns, limit_headings
-from sheetgen.report.shown import said_once, shown, span
 
 __all__ = ["agreement_page", "plots_page"]
 

@@ -5,8 +5,7 @@ from sheetgen.checking.class_analysis import ClassAnalysis
 from sheetgen.checking.class_words import caliper_words, reason_words
 from sheetgen.core.outcome import Interval, Undefined
 from sheetgen.layout.number_text import with_decimal_sign
-from sheetgen.report.page import Chart, Heading, Page, Section, Texts, Value
-from sheetgen.report.shown import sentence, shown
+from sheetgen.report.page import Chart, Heading, Page, Section, Texts, Value, sentence, shown
 
 __all__ = ["calipers_page"]
 

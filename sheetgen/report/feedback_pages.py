@@ -10,8 +10,7 @@ from sheetgen.model.attempt import Attempt, SiteResult
 from sheetgen.model.finding import SEVERITIES, Finding
 from sheetgen.model.marking import ItemMark, Marking, Reason, StepMark
 from sheetgen.model.protocol import Protocol
-from sheetgen.report.page import Value
-from sheetgen.report.shown import sentence
+from sheetgen.report.page import Value, sentence
 
 __all__ = [
     "finding_lines",

@@ -1,12 +1,13 @@
 """The tabs about files: Sheets, Findings, Findings by kind."""
 
+from collections import Counter
 from collections.abc import Collection, Sequence
 
 from sheetgen.checking.catalogue import worded
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import SEVERITIES, Worded
 from sheetgen.report.attempt_facts import in_order, measured_code
-from sheetgen.report.page import Chart, Heading, Page, Texts, Value
+from sheetgen.report.page import Chart, Column, Page, Texts, table
 
 __all__ = ["findings_page", "kinds_page", "sheets_page"]
 
@@ -15,36 +16,26 @@ def sheets_page(
     attempts: Sequence[Attempt], session: int, participant_codes: Collection[str], texts: Texts
 ) -> Page:
     """Return the tab Sheets: one row a returned file, with the first thing to do."""
-    rows: list[tuple[Value, ...]] = []
-    for attempt in sorted(attempts, key=lambda one: (one.file, one.sha256)):
-        severities = [finding.severity for finding in attempt.findings]
-        rows.append(
-            (
-                attempt.file,
-                "" if attempt.record is None else attempt.record.copy_code,
-                "" if attempt.record is None else attempt.record.student_id,
-                measured_code(attempt, participant_codes),
-                texts[f"report_status.{attempt.status}"],
-                *(severities.count(severity) for severity in SEVERITIES),
-                _first_to_do(attempt, texts),
-            )
-        )
+
+    def number(file: Attempt, severity: str) -> int:
+        return sum(finding.severity == severity for finding in file.findings)
+
+    columns: tuple[Column[Attempt], ...] = (
+        Column("report_heading.file", 36, lambda file: file.file),
+        Column("report_heading.sheet", 12, lambda file: file.record.copy_code if file.record else ""),
+        Column("report_heading.student_id", 13, lambda file: file.record.student_id if file.record else ""),
+        Column("report_heading.participant", 13, lambda file: measured_code(file, participant_codes)),
+        Column("report_heading.status", 14, lambda file: texts[f"report_status.{file.status}"], "label"),
+        Column("report_sheets.errors", 10, lambda file: number(file, "error"), "text"),
+        Column("report_sheets.warnings", 11, lambda file: number(file, "warning"), "text"),
+        Column("report_sheets.notes", 9, lambda file: number(file, "note"), "text"),
+        Column("report_sheets.first_to_do", 46, lambda file: _first_to_do(file, texts)),
+    )
     return Page(
         texts["report_sheets.tab"],
         texts["report_sheets.title"].format(session=session),
         (texts["report_sheets.hint"],),
-        (
-            Heading(texts["report_heading.file"], 36),
-            Heading(texts["report_heading.sheet"], 12),
-            Heading(texts["report_heading.student_id"], 13),
-            Heading(texts["report_heading.participant"], 13),
-            Heading(texts["report_heading.status"], 14, "label"),
-            Heading(texts["report_sheets.errors"], 10, "text"),
-            Heading(texts["report_sheets.warnings"], 11, "text"),
-            Heading(texts["report_sheets.notes"], 9, "text"),
-            Heading(texts["report_sheets.first_to_do"], 46),
-        ),
-        tuple(rows),
+        *table(columns, sorted(attempts, key=lambda file: (file.file, file.sha256)), texts),
         filtered=True,
     )
 
@@ -70,70 +61,50 @@ def findings_page(
         for attempt in in_order(attempts, session)
         for finding in attempt.findings
     ]
-    rows = tuple(
-        (
-            file or texts["report_findings.whole_class"],
-            texts[f"report_severity.{finding.severity}"],
-            finding.code,
-            _place(finding, texts) if file else "",
-            finding.found,
-            finding.expected,
-            finding.remedy,
-        )
-        for file, finding in [*(("", finding) for finding in of_class), *by_file]
+    rows = [*(("", finding) for finding in of_class), *by_file]
+    severities = {severity: texts[f"report_severity.{severity}"] for severity in SEVERITIES}
+
+    def place(file: str, finding: Worded) -> str:
+        found = " ".join(part for part in (finding.tab, finding.cell) if part)
+        return (found or texts["report_findings.whole_file"]) if file else ""
+
+    columns: tuple[Column[tuple[str, Worded]], ...] = (
+        Column("report_heading.file", 26, lambda row: row[0] or texts["report_findings.whole_class"]),
+        Column("report_heading.severity", 12, lambda row: severities[row[1].severity], "label"),
+        Column("report_heading.code", 20, lambda row: row[1].code),
+        Column("report_findings.place", 13, lambda row: place(*row)),
+        Column("report_findings.found", 22, lambda row: row[1].found),
+        Column("report_findings.expected", 22, lambda row: row[1].expected),
+        Column("report_heading.what_to_do", 36, lambda row: row[1].remedy),
     )
     return Page(
         texts["report_findings.tab"],
         texts["report_findings.title"].format(session=session),
         (texts["report_findings.hint" if rows else "report_findings.nothing_in_files"],),
-        (
-            Heading(texts["report_heading.file"], 26),
-            Heading(texts["report_heading.severity"], 12, "label"),
-            Heading(texts["report_heading.code"], 20),
-            Heading(texts["report_findings.place"], 13),
-            Heading(texts["report_findings.found"], 22),
-            Heading(texts["report_findings.expected"], 22),
-            Heading(texts["report_heading.what_to_do"], 36),
-        ),
-        rows,
+        *table(columns, rows, texts),
         filtered=True,
     )
 
 
-def _place(finding: Worded, texts: Texts) -> str:
-    place = " ".join(part for part in (finding.tab, finding.cell) if part)
-    return place or texts["report_findings.whole_file"]
-
-
 def kinds_page(attempts: Sequence[Attempt], session: int, of_class: Sequence[Worded], texts: Texts) -> Page:
     """Return the tab Findings by kind: how often each code came up, the most frequent first."""
-    totals: dict[tuple[str, str], int] = {}
-    files: dict[tuple[str, str], set[str]] = {}
-    found = [(attempt.file, one.code, one.severity) for attempt in attempts for one in attempt.findings]
-    for file, code, severity in [*found, *(("", one.code, one.severity) for one in of_class)]:
-        kind = (code, severity)
-        totals[kind] = totals.get(kind, 0) + 1
-        files.setdefault(kind, set()).update([file] if file else [])
-    rows = tuple(
-        (
-            code,
-            texts[f"report_severity.{severity}"],
-            totals[code, severity],
-            len(files[code, severity]) or None,
-        )
-        for code, severity in sorted(totals, key=lambda kind: (-totals[kind], kind))
+    found = [
+        (attempt.file, finding.code, finding.severity) for attempt in attempts for finding in attempt.findings
+    ]
+    found += [("", finding.code, finding.severity) for finding in of_class]
+    totals = Counter((code, severity) for _, code, severity in found)
+    files = Counter((code, severity) for file, code, severity in set(found) if file)
+    columns: tuple[Column[tuple[str, str]], ...] = (
+        Column("report_heading.code", 46, lambda kind: kind[0]),
+        Column("report_heading.severity", 14, lambda kind: texts[f"report_severity.{kind[1]}"], "label"),
+        Column("report_heading.findings", 20, lambda kind: totals[kind], "text"),
+        Column("report_kinds.files", 20, lambda kind: files[kind] or None, "text"),
     )
     title = texts["report_kinds.title"].format(session=session)
     return Page(
         texts["report_kinds.tab"],
         title,
-        (texts["report_kinds.hint" if rows else "report_kinds.nothing"],),
-        (
-            Heading(texts["report_heading.code"], 46),
-            Heading(texts["report_heading.severity"], 14, "label"),
-            Heading(texts["report_heading.findings"], 20, "text"),
-            Heading(texts["report_kinds.files"], 20, "text"),
-        ),
-        rows,
-        charts=(Chart("bar", title, 0, 2),) if rows else (),
+        (texts["report_kinds.hint" if totals else "report_kinds.nothing"],),
+        *table(columns, sorted(totals, key=lambda kind: (-totals[kind], kind)), texts),
+        charts=(Chart("bar", title, 0, 2),) if totals else (),
     )

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 from sheetgen.model.mark_row import MARK_STATUSES, MarkRow
 from sheetgen.model.settings import ClassBook
-from sheetgen.report.page import Chart, Heading, Page, Section, Texts, Value
+from sheetgen.report.page import Chart, Column, Heading, Page, Section, Texts, Value, table
 
 __all__ = ["marks_page"]
 
@@ -14,28 +14,32 @@ _BOUNDS = (50, 60, 70, 80, 90)
 
 def marks_page(book: ClassBook, marks: Sequence[MarkRow], session: int, texts: Texts) -> Page:
     """Return the tab Marks. Who is not on the roster stands at the end; nobody is ranked."""
+    statuses = {status: texts[f"report_mark_status.{status.replace(' ', '-')}"] for status in MARK_STATUSES}
     place = {person.student_id: number for number, person in enumerate(book.people)}
-    ordered = sorted(marks, key=lambda one: place.get(one.student_id, len(place)))
-    numbers = {status: sum(one.status == status for one in marks) for status in MARK_STATUSES}
-    counts = ", ".join(f"{number} {_status(status, texts)}" for status, number in numbers.items())
+    counts = ", ".join(
+        f"{sum(mark.status == status for mark in marks)} {word}" for status, word in statuses.items()
+    )
     sentences = (
         texts["report_marks.never_body"],
         f"{counts}." if marks else texts["report_marks.nothing"],
     )
-    rows = tuple(
-        (
-            f"{one.given_name} {one.family_name}".strip(),
-            one.student_id,
-            one.score,
-            one.max_score,
-            _status(one.status, texts),
-        )
-        for one in ordered
+    columns: tuple[Column[MarkRow], ...] = (
+        Column("report_heading.student", 32, lambda mark: f"{mark.given_name} {mark.family_name}".strip()),
+        Column("report_heading.student_id", 18, lambda mark: mark.student_id),
+        Column("report_marks.score", 15, lambda mark: mark.score, "result_2"),
+        Column("report_marks.of", 15, lambda mark: mark.max_score, "result_2"),
+        Column("report_heading.status", 20, lambda mark: statuses[mark.status], "label"),
     )
+    ordered = sorted(marks, key=lambda mark: place.get(mark.student_id, len(place)))
+    roster = table(columns if marks else (), ordered, texts)
     tab, title = texts["report_marks.tab"], texts["report_marks.title"].format(session=session)
-    final = [one for one in marks if _has_percent(one)]
+    final = [
+        (mark.score, mark.max_score)
+        for mark in marks
+        if mark.status == "final" and mark.score is not None and mark.max_score
+    ]
     if not final:
-        return Page(tab, title, sentences, _roster(texts) if marks else (), rows)
+        return Page(tab, title, sentences, *roster)
     return Page(
         tab,
         title,
@@ -43,36 +47,17 @@ def marks_page(book: ClassBook, marks: Sequence[MarkRow], session: int, texts: T
         (Heading(texts["report_marks.band"], 32), Heading(texts["report_marks.students"], 18, "text")),
         _bands(final, texts),
         charts=(Chart("column", texts["report_marks.chart"], 0, 1),),
-        more=(Section(texts["report_marks.roster"], (), _roster(texts), rows),),
+        more=(Section(texts["report_marks.roster"], (), *roster),),
     )
 
 
-def _status(status: str, texts: Texts) -> str:
-    return texts[f"report_mark_status.{status.replace(' ', '-')}"]
-
-
-def _roster(texts: Texts) -> tuple[Heading, ...]:
-    return (
-        Heading(texts["report_heading.student"], 32),
-        Heading(texts["report_heading.student_id"], 18),
-        Heading(texts["report_marks.score"], 15, "result_2"),
-        Heading(texts["report_marks.of"], 15, "result_2"),
-        Heading(texts["report_heading.status"], 20, "label"),
-    )
-
-
-def _has_percent(one: MarkRow) -> bool:
-    return one.status == "final" and one.score is not None and bool(one.max_score)
-
-
-def _bands(final: Sequence[MarkRow], texts: Texts) -> tuple[tuple[Value, ...], ...]:
-    reached = [
-        sum(100 * (one.score or 0) >= bound * (one.max_score or 1) for one in final) for bound in _BOUNDS
-    ]
-    numbers = [len(final) - reached[0], *(a - b for a, b in pairwise([*reached, 0]))]
+def _bands(final: Sequence[tuple[float, float]], texts: Texts) -> tuple[tuple[Value, ...], ...]:
+    # No quotient: it might miss a bound by its rounding.
+    reached = [sum(100 * score >= bound * of for score, of in final) for bound in _BOUNDS]
+    reached = [len(final), *reached, 0]
     words = [
         texts["report_marks.below"].format(bound=_BOUNDS[0]),
         *(texts["report_marks.between"].format(low=low, high=high) for low, high in pairwise(_BOUNDS)),
         texts["report_marks.above"].format(bound=_BOUNDS[-1]),
     ]
-    return tuple(zip(words, numbers, strict=True))
+    return tuple((word, more - fewer) for word, (more, fewer) in zip(words, pairwise(reached), strict=True))

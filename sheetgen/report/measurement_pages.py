@@ -5,8 +5,7 @@ from collections.abc import Collection, Mapping, Sequence
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.protocol import Protocol
 from sheetgen.report.attempt_facts import counts, in_order, measured_code
-from sheetgen.report.page import Heading, Page, Texts, Value
-from sheetgen.report.shown import site_width
+from sheetgen.report.page import Heading, Page, Texts, Value, site_width
 
 __all__ = ["results_page", "site_titles"]
 

@@ -1,15 +1,29 @@
-"""The counts of a session, what to do about each, and whose sheet is missing."""
+"""The tab Overview: the counts of a session, what to do about each, and whose sheet is missing."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sheetgen.checking.claims import expected_back
-from sheetgen.model.attempt import Attempt, CopyRecord
-from sheetgen.model.settings import ClassBook
-from sheetgen.report.attempt_facts import counts, in_order
-from sheetgen.report.page import Texts
+from xlsxwriter.workbook import Workbook
 
-__all__ = ["Count", "MissingSheet", "missing_sheets", "session_counts"]
+from sheetgen.checking.claims import expected_back
+from sheetgen.model.finding import Worded
+from sheetgen.report.attempt_facts import counts, in_order
+from sheetgen.report.page import Column, SessionResults, Texts, table
+from sheetgen.report.writing import Formats, new_sheet, write, write_table
+
+__all__ = ["Count", "MissingSheet", "missing_sheets", "session_counts", "write_overview"]
+
+_TABS = {
+    "class-same-numbers": "report_talk.tab",
+    "class-rounds-identical": "report_pile_up.tab",
+    "class-second-round-thinner": "report_pile_up.tab",
+    "class-digit-preference": "report_pile_up.tab",
+    "class-site-stands-out": "report_precision.tab",
+    "class-zero-forgotten": "report_calipers.tab",
+    "class-caliper-off": "report_calipers.tab",
+    "class-caliper-zero-differs": "report_calipers.tab",
+}
+"""Where a finding about the class is shown, by the key of the name of the tab; the others: Findings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +46,21 @@ class MissingSheet:
     email: str
 
 
-def missing_sheets(
-    book: ClassBook,
-    attempts: Sequence[Attempt],
-    session: int,
-    handed_out: Sequence[CopyRecord],
-    texts: Texts,
-) -> tuple[MissingSheet, ...]:
+_COUNTS: tuple[Column[Count], ...] = (
+    Column("report_overview.what", 28, lambda count: count.what, "label"),
+    Column("report_overview.how_many", 13, lambda count: count.number, "text"),
+    Column("report_heading.what_to_do", 52, lambda count: count.to_do),
+)
+_MISSING: tuple[Column[MissingSheet], ...] = (
+    Column("report_heading.student", 28, lambda sheet: sheet.name),
+    Column("report_heading.student_id", 13, lambda sheet: sheet.student_id),
+    Column("report_overview.sheet_file", 52, lambda sheet: sheet.sheet_file),
+    Column("report_overview.came_back", 26, lambda sheet: sheet.came_back),
+    Column("report_overview.email", 32, lambda sheet: sheet.email),
+)
+
+
+def missing_sheets(results: SessionResults, texts: Texts) -> tuple[MissingSheet, ...]:
     """Return the sheets without a file that counts, by student and file name.
 
     Notes
@@ -46,62 +68,89 @@ def missing_sheets(
     Only people on the roster: a spare sheet is nobody's, and who has left the class is not asked; nor is a
     sheet of a pair that was changed since waited for where there is one of the pair as it is now.
     """
-    people = {person.student_id: person for person in book.people}
-    here = {
-        attempt.record.copy_code for attempt in attempts if attempt.record is not None and counts(attempt)
-    }
+    session, people = results.session, {person.student_id: person for person in results.book.people}
+    here = set()
     others: dict[str, list[str]] = {}
-    for attempt in in_order(attempts, session):
+    for attempt in in_order(results.attempts, session):
         if attempt.record is not None:
             came = f"{texts[f'report_status.{attempt.status}']}: {attempt.file}"
             others.setdefault(attempt.record.copy_code, []).append(came)
-    missing = []
-    of_session = expected_back((one for one in handed_out if one.session == session), book)
-    for record in sorted(of_session, key=lambda one: (one.student_id, one.file_name)):
-        person = people.get(record.student_id)
-        if record.copy_code in here or person is None:
-            continue
-        missing.append(
-            MissingSheet(
-                f"{person.given_name} {person.family_name}".strip(),
-                person.student_id,
-                record.file_name,
-                ", ".join(others.get(record.copy_code, [texts["report_overview.nothing_came"]])),
-                person.email,
-            )
+            here.update([attempt.record.copy_code] if counts(attempt) else [])
+    of_session = (record for record in results.handed_out if record.session == session)
+    awaited = expected_back(of_session, results.book)
+    return tuple(
+        MissingSheet(
+            f"{person.given_name} {person.family_name}".strip(),
+            person.student_id,
+            record.file_name,
+            ", ".join(others.get(record.copy_code, [texts["report_overview.nothing_came"]])),
+            person.email,
         )
-    return tuple(missing)
+        for record in sorted(awaited, key=lambda record: (record.student_id, record.file_name))
+        if record.copy_code not in here and (person := people.get(record.student_id)) is not None
+    )
 
 
-def session_counts(
-    book: ClassBook,
-    attempts: Sequence[Attempt],
-    session: int,
-    handed_out: Sequence[CopyRecord],
-    texts: Texts,
-) -> tuple[Count, ...]:
+def session_counts(results: SessionResults, texts: Texts) -> tuple[Count, ...]:
     """Return the lines of the overview, from handed out to missing."""
-    records = [record for record in handed_out if record.session == session]
-    on_roster = {person.student_id for person in book.people}
+    records = [record for record in results.handed_out if record.session == results.session]
+    on_roster = {person.student_id for person in results.book.people}
     spare = sum(record.student_id not in on_roster for record in records)
     nothing = texts["report_common.nothing_to_do"]
     outside = texts["report_overview.outside"].format(count=spare, to_do=nothing) if spare else nothing
-
-    def files(status: str) -> int:
-        return sum(attempt.status == status for attempt in attempts)
-
-    missing = len(missing_sheets(book, attempts, session, handed_out, texts))
+    statuses = [attempt.status for attempt in results.attempts]
+    missing = len(missing_sheets(results, texts))
     lines = (
-        (texts["report_overview.handed_out"], len(records), outside),
-        (texts["report_overview.returned"], len(attempts), texts["report_overview.returned_to_do"]),
-        (texts["report_overview.accepted"], files("accepted"), texts["report_overview.accepted_to_do"]),
-        (texts["report_overview.review"], files("review"), texts["report_overview.review_to_do"]),
-        (texts["report_overview.refused"], files("refused"), texts["report_overview.refused_to_do"]),
+        ("report_overview.handed_out", len(records), outside),
+        ("report_overview.returned", len(statuses), texts["report_overview.returned_to_do"]),
+        ("report_overview.accepted", statuses.count("accepted"), texts["report_overview.accepted_to_do"]),
+        ("report_overview.review", statuses.count("review"), texts["report_overview.review_to_do"]),
+        ("report_overview.refused", statuses.count("refused"), texts["report_overview.refused_to_do"]),
         (
-            texts["report_overview.superseded"],
-            files("superseded"),
+            "report_overview.superseded",
+            statuses.count("superseded"),
             texts["report_common.other_file_counts"],
         ),
-        (texts["report_overview.missing"], missing, texts["report_overview.missing_to_do"]),
+        ("report_overview.missing", missing, texts["report_overview.missing_to_do"]),
     )
-    return tuple(Count(what, number, to_do if number else nothing) for what, number, to_do in lines)
+    return tuple(Count(texts[key], number, to_do if number else nothing) for key, number, to_do in lines)
+
+
+def write_overview(workbook: Workbook, formats: Formats, results: SessionResults, texts: Texts) -> None:
+    """Add the tab Overview; its tables share their columns with the widest, of the missing sheets."""
+    widths = [column.width for column in _MISSING]
+    sheet = new_sheet(workbook, formats, texts["report_overview.tab"], widths, texts["report_common.page"])
+    write(sheet, 0, 0, texts["report_overview.title"].format(session=results.session), formats["title"])
+    facts = {
+        "report_overview.class": results.book.title,
+        "report_overview.class_code": results.book.class_code,
+    }
+    for row, (key, fact) in enumerate(facts.items(), start=1):
+        write(sheet, row, 0, texts[key], formats["label"])
+        write(sheet, row, 1, fact, formats["text"])
+    counted = table(_COUNTS, session_counts(results, texts), texts)
+    row = 2 + write_table(sheet, formats, 4, *counted)
+    if results.class_findings:
+        write(sheet, row, 0, texts["report_overview.of_class"], formats["label"])
+        of_class = table(_class_columns(texts), results.class_findings, texts)
+        row = 2 + write_table(sheet, formats, row + 1, *of_class, widths)
+    missing = missing_sheets(results, texts)
+    about_missing = texts["report_overview.missing" if missing else "report_overview.none_missing"]
+    write(sheet, row, 0, about_missing, formats["label"])
+    if missing:
+        write_table(sheet, formats, row + 1, *table(_MISSING, missing, texts))
+        sheet.repeat_rows(row + 1)
+    sheet.freeze_panes(1, 0)
+    sheet.activate()
+
+
+def _class_columns(texts: Texts) -> Sequence[Column[Worded]]:
+    return (
+        Column(
+            "report_overview.in_tab", 28,
+            lambda finding: texts[_TABS.get(finding.code, "report_findings.tab")], "label",
+        ),
+        Column("report_heading.severity", 13, lambda finding: texts[f"report_severity.{finding.severity}"]),
+        Column("report_overview.what_was_found", 52, lambda finding: finding.found),
+        Column("report_heading.what_to_do", 26, lambda finding: finding.remedy),
+    )  # fmt: skip

@@ -1,13 +1,62 @@
 """One tab of the report as a plain value: titles, sentences, tables, charts. Knows no workbook library."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Generic, TypeVar
 
-__all__ = ["Chart", "Heading", "Page", "Section", "Texts", "Value"]
+from sheetgen.checking.class_analysis import ClassAnalysis
+from sheetgen.checking.class_words import reason_words
+from sheetgen.core.outcome import Interval, Undefined
+from sheetgen.layout.number_text import with_decimal_sign
+from sheetgen.model.attempt import Attempt, CopyRecord
+from sheetgen.model.finding import Worded
+from sheetgen.model.mark_row import MarkRow
+from sheetgen.model.settings import ClassBook
+
+__all__ = [
+    "Chart",
+    "Column",
+    "Heading",
+    "Page",
+    "Section",
+    "SessionResults",
+    "Texts",
+    "Value",
+    "code_of",
+    "ends",
+    "said_once",
+    "sentence",
+    "short",
+    "shown",
+    "site_width",
+    "span",
+    "student_codes",
+    "table",
+]
+
+Row = TypeVar("Row")
 
 Value = str | float | None
 Texts = Mapping[str, str]
 """Those of `report.LANGUAGE`, by dotted key; every function that makes a tab takes them last."""
+
+
+@dataclass(frozen=True, slots=True)
+class SessionResults:
+    """Everything that is reported of a session.
+
+    handed_out : what is on record of the sheets that went out, of every session.
+    analysis : of this session, and the change since an earlier one.
+    class_findings : about the whole class, with severity and remedy.
+    """
+
+    book: ClassBook
+    attempts: Sequence[Attempt]
+    session: int
+    handed_out: Sequence[CopyRecord]
+    analysis: ClassAnalysis
+    marks: Sequence[MarkRow] = ()
+    class_findings: Sequence[Worded] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +66,26 @@ class Heading:
     text: str
     width: float
     format: str = "wrap"
+
+
+@dataclass(frozen=True, slots=True)
+class Column(Generic[Row]):
+    """A column of a table: the key of its heading, its width and format, and what stands in it for a row."""
+
+    key: str
+    width: float
+    value: Callable[[Row], Value]
+    format: str = "wrap"
+
+
+def table(
+    columns: Sequence[Column[Row]], rows: Iterable[Row], texts: Texts
+) -> tuple[tuple[Heading, ...], tuple[tuple[Value, ...], ...]]:
+    """Return the headings and the rows of a table."""
+    headings = tuple(
+        Heading(texts[column.key] if column.key else "", column.width, column.format) for column in columns
+    )
+    return headings, tuple(tuple(column.value(row) for column in columns) for row in rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,3 +140,80 @@ class Page:
     more: tuple[Section, ...] = ()
     above: bool = False
     wall: bool = False
+
+
+def shown(value: float | Undefined | None) -> float | None:
+    """Return the number, None where there is none."""
+    return None if isinstance(value, Undefined) else value
+
+
+def ends(interval: Interval | Undefined) -> tuple[Value, Value]:
+    """Return both ends of an interval, (None, None) where there is none."""
+    return (None, None) if isinstance(interval, Undefined) else (interval.lower, interval.upper)
+
+
+def span(interval: Interval | Undefined, texts: Texts) -> str:
+    """Return an interval in one cell, empty where there is none.
+
+    Examples
+    --------
+    >>> span(Interval(-0.5, 1.25, 0.95), {"report_common.span": "{lower} to {upper}"})
+    '-0.50 to 1.25'
+    """
+    if isinstance(interval, Undefined):
+        return ""
+    lower, upper = (with_decimal_sign(f"{end:.2f}", texts) for end in (interval.lower, interval.upper))
+    return texts["report_common.span"].format(lower=lower, upper=upper)
+
+
+def said_once(reasons: Sequence[str], texts: Texts) -> tuple[str, ...]:
+    """Return the sentence that stands for a reason which is the same at every site, none where it is not.
+
+    Examples
+    --------
+    >>> said_once(["too few people"] * 2, {"report_common.at_every_site": "At every site: {reason}."})
+    ('At every site: too few people.',)
+    >>> said_once(["too few people", ""], {})
+    ()
+    """
+    alike = len(set(reasons)) == 1 and reasons[0] != ""
+    return (texts["report_common.at_every_site"].format(reason=reasons[0]),) if alike else ()
+
+
+def short(value: float | Undefined, texts: Texts) -> str:
+    """Return a small number with two digits, however small, or the reason why there is none.
+
+    Examples
+    --------
+    >>> short(0.00042, {}), short(1.25, {})
+    ('0.00042', '1.2')
+    """
+    if isinstance(value, Undefined):
+        return reason_words(value, texts)
+    return with_decimal_sign(f"{value:.2g}", texts)
+
+
+def sentence(text: str) -> str:
+    """Return a text with a capital at its beginning.
+
+    Examples
+    --------
+    >>> sentence("no pair differs.")
+    'No pair differs.'
+    """
+    return text[:1].upper() + text[1:]
+
+
+def site_width(heading: str) -> float:
+    """Return the characters that the longest word of a heading needs; its words stand below each other."""
+    return max(10.0, 2.0 + 1.1 * max(len(word) for word in heading.split()))
+
+
+def student_codes(book: ClassBook) -> Mapping[str, str]:
+    """Return the code that stands for each student_id; nobody without a code is in it."""
+    return {one.student_id: one.participant_code for one in book.people if one.participant_code}
+
+
+def code_of(student_id: str, copy_codes: Sequence[str], codes: Mapping[str, str], texts: Texts) -> str:
+    """Return the code that stands for a student, or the code of a sheet of theirs."""
+    return codes.get(student_id) or texts["report_common.sheet_code"].format(code=copy_codes[0])

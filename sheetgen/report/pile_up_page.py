@@ -8,8 +8,7 @@ from sheetgen.checking.precision_readings import CompressionReport, DigitPrefere
 from sheetgen.core.digits import DigitTest, SignTest
 from sheetgen.core.outcome import Undefined
 from sheetgen.layout.number_text import shown_number
-from sheetgen.report.page import Chart, Heading, Page, Section, Texts, Value
-from sheetgen.report.shown import code_of, short
+from sheetgen.report.page import Chart, Heading, Page, Section, Texts, Value, code_of, short
 
 __all__ = ["pile_up_page"]
 

@@ -9,8 +9,7 @@ from sheetgen.checking.precision_sheets import LEAST_PEOPLE, sites_of
 from sheetgen.core.detectable_change import ACCEPTABLE_LIMITS, AcceptableLimit
 from sheetgen.core.outcome import Undefined
 from sheetgen.core.repeatability import TechnicalError
-from sheetgen.report.page import Chart, Heading, Page, Section, Texts, Value
-from sheetgen.report.shown import code_of, ends, shown, site_width
+from sheetgen.report.page import Chart, Heading, Page, Section, Texts, Value, code_of, ends, shown, site_width
 
 __all__ = ["limit_columns", "limit_headings", "precision_page", "repeat_page"]
 

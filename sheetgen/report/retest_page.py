@@ -7,8 +7,7 @@ from sheetgen.checking.retest import BandSource, Change, Progress, RetestReport,
 from sheetgen.core.detectable_change import acceptable_limit
 from sheetgen.core.outcome import Undefined
 from sheetgen.layout.number_text import shown_number
-from sheetgen.report.page import Heading, Page, Section, Texts, Value
-from sheetgen.report.shown import code_of, shown
+from sheetgen.report.page import Heading, Page, Section, Texts, Value, code_of, shown
 
 __all__ = ["retest_page"]
 
@@ -56,7 +55,7 @@ def retest_page(
 def _source(source: BandSource, titles: Mapping[str, str], texts: Texts) -> str:
     """Where the errors come from; a published limit with its source."""
     return texts[f"report_retest.band_{source.kind}"].format(
-        limit=shown_number(acceptable_limit('within', 'beginner').percent, texts),
+        limit=shown_number(acceptable_limit("within", "beginner").percent, texts),
         source=texts["report_data.limits_source"],
         sites=", ".join(titles.get(site, site) for site in source.sites),
     )

@@ -6,8 +6,7 @@ from sheetgen.checking.class_analysis import ClassAnalysis
 from sheetgen.checking.class_words import pair_words
 from sheetgen.checking.same_numbers import EXPECTED, NumbersPair, SameNumbers
 from sheetgen.layout.number_text import shown_number, with_decimal_sign
-from sheetgen.report.page import Heading, Page, Section, Texts, Value
-from sheetgen.report.shown import sentence, short
+from sheetgen.report.page import Column, Heading, Page, Section, Texts, sentence, short, table
 
 __all__ = ["talk_page"]
 
@@ -31,27 +30,24 @@ def talk_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) 
     titles : of the sites, by code word.
     """
     found = analysis.same
+    people = {True: texts["report_talk.same_person"], False: texts["report_talk.different_people"]}
+    columns: tuple[Column[NumbersPair], ...] = (
+        Column("report_heading.first_sheet", 16, lambda pair: pair.first_copy_code, "label"),
+        Column("report_heading.second_sheet", 16, lambda pair: pair.second_copy_code, "label"),
+        Column("report_talk.about", 18, lambda pair: people[pair.same_participant]),
+        Column("report_talk.equal_readings", 14, lambda pair: pair.equal_readings, "text"),
+        Column("report_talk.of", 14, lambda pair: pair.compared, "text"),
+        Column("report_talk.equal_sites", 14, lambda pair: pair.equal_sites, "text"),
+        Column("report_talk.threshold", 12, lambda pair: pair.threshold, "text"),
+        Column("report_talk.expected", 14, lambda pair: short(pair.expected, texts)),
+        Column("report_heading.what_to_do", 28, lambda pair: texts["report_talk.conversation"]),
+    )
     return Page(
         texts["report_talk.tab"],
         texts["report_talk.title"].format(session=analysis.session),
         _sentences(found, texts),
-        _headings(texts) if found.pairs else (),
-        tuple(_pair(one, texts) for one in found.pairs),
-        more=tuple(_side_by_side(one, titles, texts) for one in found.pairs[:_MOST_SIDE_BY_SIDE]),
-    )
-
-
-def _headings(texts: Texts) -> tuple[Heading, ...]:
-    return (
-        Heading(texts["report_heading.first_sheet"], 16, "label"),
-        Heading(texts["report_heading.second_sheet"], 16, "label"),
-        Heading(texts["report_talk.about"], 18),
-        Heading(texts["report_talk.equal_readings"], 14, "text"),
-        Heading(texts["report_talk.of"], 14, "text"),
-        Heading(texts["report_talk.equal_sites"], 14, "text"),
-        Heading(texts["report_talk.threshold"], 12, "text"),
-        Heading(texts["report_talk.expected"], 14),
-        Heading(texts["report_heading.what_to_do"], 28),
+        *table(columns if found.pairs else (), found.pairs, texts),
+        more=tuple(_side_by_side(pair, titles, texts) for pair in found.pairs[:_MOST_SIDE_BY_SIDE]),
     )
 
 
@@ -90,21 +86,7 @@ def _thresholds(found: SameNumbers, texts: Texts) -> str:
     )
 
 
-def _pair(one: NumbersPair, texts: Texts) -> tuple[Value, ...]:
-    return (
-        one.first_copy_code,
-        one.second_copy_code,
-        texts["report_talk.same_person" if one.same_participant else "report_talk.different_people"],
-        one.equal_readings,
-        one.compared,
-        one.equal_sites,
-        one.threshold,
-        short(one.expected, texts),
-        texts["report_talk.conversation"],
-    )
-
-
-def _side_by_side(one: NumbersPair, titles: Mapping[str, str], texts: Texts) -> Section:
+def _side_by_side(pair: NumbersPair, titles: Mapping[str, str], texts: Texts) -> Section:
     rows = tuple(
         (
             titles.get(site, site),
@@ -113,18 +95,18 @@ def _side_by_side(one: NumbersPair, titles: Mapping[str, str], texts: Texts) -> 
             first,
             second,
         )
-        for site, number, first, second in one.side_by_side
+        for site, number, first, second in pair.side_by_side
     )
     in_mm = texts["report_common.in_mm"]
     return Section(
-        texts["report_talk.side_by_side"].format(first=one.first_copy_code, second=one.second_copy_code),
-        (f"{sentence(pair_words(one, texts))}.",),
+        texts["report_talk.side_by_side"].format(first=pair.first_copy_code, second=pair.second_copy_code),
+        (f"{sentence(pair_words(pair, texts))}.",),
         (
             Heading(texts["report_heading.site"], 16),
             Heading(texts["report_talk.reading"], 16),
             Heading("", 18, "label"),
-            Heading(in_mm.format(title=one.first_copy_code), 14, "result_2"),
-            Heading(in_mm.format(title=one.second_copy_code), 14, "result_2"),
+            Heading(in_mm.format(title=pair.first_copy_code), 14, "result_2"),
+            Heading(in_mm.format(title=pair.second_copy_code), 14, "result_2"),
         ),
         rows,
     )

@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
-from sheetgen.checking.marking_procedure import CHECKS
-from sheetgen.checking.slips_values import VALUES
+from sheetgen.checking.marking import CHECKS
+from sheetgen.checking.slips import WORDS
 from sheetgen.layout.vocabulary import ANSWERS, OWN_DECIMALS
 from sheetgen.model.marking import ITEM_KINDS
 from sheetgen.store.protocol_keys import Fault, Table, near, number_in, shown, tables_of
@@ -145,7 +145,7 @@ def scheme_table_faults(scheme: Table) -> Iterator[Fault]:
     yield from _faults_of_table(scheme, _SCHEME, ())
     for key, words, check in (
         ("tolerances", _GROUPS, _number(0, 1000)),
-        ("slip_shares", tuple(VALUES), _number(0, 1)),
+        ("slip_shares", WORDS, _number(0, 1)),
     ):
         inside = scheme.get(key)
         if isinstance(inside, dict):

@@ -3,7 +3,7 @@
 from collections.abc import Collection, Mapping
 from dataclasses import replace
 
-from sheetgen.checking.marking import marked
+from sheetgen.checking.marking import Seen, marked
 from sheetgen.checking.recalculate import recalculate
 from sheetgen.model.finding import Finding
 from sheetgen.model.layout import Value
@@ -31,7 +31,7 @@ def mark_of(
     """Return the marks of entries with findings of some codes."""
     results = recalculate(PROTOCOL, SETTINGS, entries)
     findings = [Finding(code) for code in codes]
-    return marked(scheme, PROTOCOL, SETTINGS, entries, results, findings, formula_names, criterion)
+    return marked(scheme, Seen(PROTOCOL, SETTINGS, entries, results, findings), formula_names, criterion)
 
 
 def item_of(marking: Marking, word: str) -> ItemMark:

@@ -1,6 +1,6 @@
 import pytest
 
-from sheetgen.checking.marking_procedure import CHECKS, Seen
+from sheetgen.checking.marking import CHECKS, Seen
 from sheetgen.checking.recalculate import recalculate
 from sheetgen.model.finding import Finding
 from sheetgen.model.layout import Value

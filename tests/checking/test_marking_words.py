@@ -3,9 +3,9 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.checking.marking_procedure import CHECKS
+from sheetgen.checking.marking import CHECKS
 from sheetgen.checking.marking_words import about_title, reason_text, redo_text, slip_title
-from sheetgen.checking.slips_values import VALUES
+from sheetgen.checking.slips import WORDS
 from sheetgen.layout.vocabulary import ANSWERS, own_steps
 from sheetgen.model.marking import Reason, SlipFit
 from sheetgen.store.texts import load_texts
@@ -56,7 +56,7 @@ def test_the_same_advice_stands_there_once() -> None:
 
 
 def test_every_slip_has_its_texts_and_every_text_its_slip() -> None:
-    assert keys("slip") == keys("slip_redo") == set(VALUES)
+    assert keys("slip") == keys("slip_redo") == set(WORDS)
 
 
 def test_everything_a_reason_can_be_about_has_a_title() -> None:

@@ -5,7 +5,7 @@ import pytest
 
 from sheetgen.checking.review import UNKNOWN, Harvest, Typed, current, decisions_from, harvest, plain_text
 from sheetgen.flows.review import review_texts
-from sheetgen.layout.review import COLUMNS, FIRST_ROW, ReviewContents, ReviewRow, review_layout
+from sheetgen.layout.review import FIRST_ROW, TABS, ReviewContents, ReviewRow, review_layout
 from sheetgen.model.decision import Decision
 from sheetgen.model.finding import Worded
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
@@ -23,6 +23,7 @@ ROWS = {
     ],
     "files": [ReviewRow({"file": "a.xlsx", "copy_code": "K1", "file_id": "id1"}, "l1")],
 }
+COLUMNS = {key: [column.key for column in columns] for key, columns in TABS.items()}
 KNOWN = (
     Decision(1, 1, "K1", "mark", "", "12", ground="g1"),
     Decision(2, 1, "K1", "comment", "", "well held", ground="g1"),

@@ -2,7 +2,7 @@ from dataclasses import replace
 
 from sheetgen.checking.catalogue import completed
 from sheetgen.checking.late import late_findings
-from sheetgen.checking.review_rows import file_id, review_contents, review_findings
+from sheetgen.checking.review_rows import Reviewed, file_id, review_contents, review_findings
 from sheetgen.flows.review import review_texts
 from sheetgen.layout.review import ReviewContents, ReviewRow
 from sheetgen.model.decision import Decision
@@ -18,9 +18,11 @@ TEXTS = review_texts()
 
 def contents_of(*decisions: Decision, score: float = 30.0, sha256: str = "") -> ReviewContents:
     return review_contents(
-        TEXTS, "CLASS2", 1, records(1, 2), [attempt(1, sha256)], {"K1": marking(score)}, decisions,
-        people=BOOK.people,
-    )  # fmt: skip
+        TEXTS,
+        Reviewed(1, records(1, 2), [attempt(1, sha256)], {"K1": marking(score)}, BOOK.people),
+        "CLASS2",
+        decisions,
+    )
 
 
 def test_a_row_a_sheet_with_score_and_every_reason_in_words() -> None:
@@ -78,7 +80,7 @@ def test_a_correction_of_no_entry_is_pointed_out() -> None:
 def test_files_that_need_a_look() -> None:
     twice = Finding("identity-copy-twice", {"code": "K1", "others": ("b.xlsx",)}, severity="error")
     waits = replace(attempt(1, status="review"), findings=(twice,))
-    contents = review_contents(TEXTS, "", 1, (), [waits, attempt(2)], {}, [])
+    contents = review_contents(TEXTS, Reviewed(1, (), [waits, attempt(2)], {}), "", [])
     (row,) = contents.rows["files"]
     assert row.values["findings"] == "identity-copy-twice: copy code K1 also in b.xlsx"
     assert (row.values["file_id"], row.values["accept"]) == (file_id(waits), None)
@@ -87,7 +89,7 @@ def test_files_that_need_a_look() -> None:
 def test_a_late_file_that_gave_way_can_still_be_said_yes_to() -> None:
     late = late_findings("2027-03-05", "", "2027-03-04")
     gave_way = replace(attempt(1, "b7", "superseded"), findings=completed(late, load_catalogue()))
-    contents = review_contents(TEXTS, "", 1, (), [attempt(1), gave_way], {}, [])
+    contents = review_contents(TEXTS, Reviewed(1, (), [attempt(1), gave_way], {}), "", [])
     (row,) = contents.rows["files"]
     assert [row.values[name] for name in ("file_id", "status", "findings")] == [
         file_id(gave_way), "superseded", "procedure-after-feedback: first read on 2027-03-05",
@@ -97,7 +99,7 @@ def test_a_late_file_that_gave_way_can_still_be_said_yes_to() -> None:
 def test_a_file_that_gave_way_to_a_newer_one_can_be_said_yes_to_and_stays_decided() -> None:
     note = Finding("identity-newer-counts", {"file": "b.xlsx"}, case="complete", severity="note")
     older = replace(attempt(1, "b7", "superseded"), findings=(note,))
-    contents = review_contents(TEXTS, "", 1, (), [attempt(1), older], {}, [])
+    contents = review_contents(TEXTS, Reviewed(1, (), [attempt(1), older], {}), "", [])
     (row,) = contents.rows["files"]
     assert (row.values["findings"], row.values["accept"]) == (
         "identity-newer-counts: b.xlsx counts: it is complete, and this one is not",
@@ -105,7 +107,7 @@ def test_a_file_that_gave_way_to_a_newer_one_can_be_said_yes_to_and_stays_decide
     )
     yes = Decision(1, 1, file_id(older), "which-file", file_id(older), "yes", "", row.ground)
     chosen = replace(older, status="accepted", findings=())
-    (row,) = review_contents(TEXTS, "", 1, (), [chosen], {}, [yes]).rows["files"]
+    (row,) = review_contents(TEXTS, Reviewed(1, (), [chosen], {}), "", [yes]).rows["files"]
     assert (row.values["accept"], row.values["check"]) == ("yes", "")
 
 
@@ -277,7 +279,7 @@ def test_every_cell_of_files_that_need_a_look() -> None:
         Decision(1, 1, "f9", "which-file", "f9", "maybe", "", "g9"),
         Decision(2, 1, file_id(waits), "which-file", file_id(waits), "no", "", "old"),
     ]
-    contents = review_contents(TEXTS, "", 1, (), [refused, attempt(3), waits], {}, decisions)
+    contents = review_contents(TEXTS, Reviewed(1, (), [refused, attempt(3), waits], {}), "", decisions)
     first: dict[str, Value] = {
         "file": "1001.xlsx",
         "copy_code": "K1",
@@ -311,7 +313,9 @@ def test_every_cell_of_files_that_need_a_look() -> None:
 def test_the_same_file_twice_is_shown_once_and_one_without_a_digest_by_its_name() -> None:
     waits = attempt(1, "b7", "review")
     unread = replace(attempt(2, status="refused"), sha256="", file="torn.xlsx")
-    contents = review_contents(TEXTS, "", 1, (), [waits, replace(waits, file="x.xlsx"), unread], {}, [])
+    contents = review_contents(
+        TEXTS, Reviewed(1, (), [waits, replace(waits, file="x.xlsx"), unread], {}), "", []
+    )
     assert [(row.values["file"], row.values["file_id"]) for row in contents.rows["files"]] == [
         ("1001.xlsx", "b7b7b7b7b7b7b7b7"), ("torn.xlsx", "torn.xlsx"),
     ]  # fmt: skip
@@ -322,8 +326,8 @@ def test_a_sheet_with_several_files_shows_the_one_that_counts() -> None:
         attempt(1, f"d{number}", word) for number, word in enumerate(("superseded", "refused", "review"))
     ]
     for last, (status, digest) in enumerate((("superseded", "d0"), ("refused", "d1"), ("review", "d2")), 1):
-        row = review_contents(TEXTS, "", 1, records(1), files[:last], {}, []).rows["review"][0]
-        alone = review_contents(TEXTS, "", 1, records(1), [attempt(1, digest, status)], {}, [])
+        row = review_contents(TEXTS, Reviewed(1, records(1), files[:last], {}), "", []).rows["review"][0]
+        alone = review_contents(TEXTS, Reviewed(1, records(1), [attempt(1, digest, status)], {}), "", [])
         assert (row.values["status"], row) == (status, alone.rows["review"][0])
 
 
@@ -332,7 +336,7 @@ def test_without_sheets_on_record_files_make_the_rows_and_with_them_only_marked_
     for known, marks, codes in (
         ((), {}, ["K1", "K4"]), (records(1), {}, ["K1"]), (records(1), {"K4": marking()}, ["K1", "K4"]),
     ):  # fmt: skip
-        contents = review_contents(TEXTS, "", 1, known, files, marks, [])
+        contents = review_contents(TEXTS, Reviewed(1, known, files, marks), "", [])
         assert [row.values["copy_code"] for row in contents.rows["review"]] == codes
 
 
@@ -343,13 +347,17 @@ def test_points_below_nought_or_where_nothing_is_possible() -> None:
     nought = replace(marking(), maximum=0.0)
     for mark, told in (("0", []), ("900", []), ("x", [("K1: mark 'x'", "a number from 0 on")])):
         decisions = [Decision(1, 1, "K1", "mark", "", mark)]
-        contents = review_contents(TEXTS, "", 1, records(1), [attempt(1)], {"K1": nought}, decisions)
+        contents = review_contents(
+            TEXTS, Reviewed(1, records(1), [attempt(1)], {"K1": nought}), "", decisions
+        )
         assert [(one.found, one.expected) for one in in_english(review_findings(contents, TEXTS))] == told
 
 
 def test_items_with_all_points_stand_together_on_the_last_line() -> None:
     whole = marking(45.0)
-    row = review_contents(TEXTS, "", 1, records(1), [attempt(1)], {"K1": whole}, []).rows["review"][0]
+    row = review_contents(TEXTS, Reviewed(1, records(1), [attempt(1)], {"K1": whole}), "", []).rows["review"][
+        0
+    ]
     assert row.values["reasons"] == (
         "Answers 0/5: question on sources of error: to be marked by the teacher\nAll points: Sum 45/45"
     )
@@ -357,5 +365,5 @@ def test_items_with_all_points_stand_together_on_the_last_line() -> None:
 
 def test_lines_left_incomplete_stand_below_the_corrections() -> None:
     loose = {"copy_code": "", "cell_name": "", "value": "61.5", "reason": ""}
-    rows = review_contents(TEXTS, "", 1, (), [], {}, [], [loose]).rows["corrections"]
+    rows = review_contents(TEXTS, Reviewed(1, (), [], {}), "", [], [loose]).rows["corrections"]
     assert rows == [ReviewRow({**loose, "check": TEXTS["review.incomplete"]})]

@@ -1,10 +1,12 @@
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import pytest
 
 from sheetgen.checking.carry_forward import Ground, Step, steps_of
 from sheetgen.checking.recalculate import recalculate
-from sheetgen.checking.slips_values import VALUES, swapped
+from sheetgen.checking.slips import Line, swapped
+from sheetgen.checking.slips import slip as slip_of
 from sheetgen.layout.vocabulary import step_group
 from tests.checking.given import MAN, SITES
 from tests.sheets import settings_with, sheet_of
@@ -19,6 +21,12 @@ DETAILS = {
     "other-conversion": ("brozek",),
 }
 """What a slip says besides its name; the others say nothing."""
+
+
+def values_in(
+    ground: Ground, slip: str, step: Step, above: Sequence[float]
+) -> Iterator[tuple[float | None, str]]:
+    return slip_of(slip, step.group).values(Line(ground, step, above))
 
 
 # slip, line, lines above, values worked out by hand; zero 3 mm, seven sites, 178 mm, 34 years, 80.5 kg
@@ -55,7 +63,7 @@ DETAILS = {
 def test_values(slip: str, line: str, above: tuple[float, ...], values: list[float]) -> None:
     results = recalculate(PROTOCOL, SETTINGS, MAN)
     ground, _ = steps_of(PROTOCOL, PROTOCOL.conversion("siri"), MAN, results)
-    found = list(VALUES[slip](ground, Step(line, step_group(line), "asked"), above))
+    found = list(values_in(ground, slip, Step(line, step_group(line), "asked"), above))
     assert [value for value, _ in found] == [
         None if value is None else pytest.approx(value, abs=5e-5) for value in values
     ]
@@ -89,7 +97,7 @@ def test_values_of_a_line_with_something_typed(
 ) -> None:
     """A factor may stand before or after the rounding: what comes nearest to the line is taken."""
     step = Step(line, step_group(line), "asked", typed, half_unit=half)
-    assert list(VALUES[slip](ground_of(), step, above)) == [
+    assert list(values_in(ground_of(), slip, step, above)) == [
         (None if value is None else pytest.approx(value, abs=5e-5), "") for value in values
     ]
 
@@ -102,7 +110,7 @@ def ground_of(**changes: object) -> Ground:
 
 def values_of(slip: str, line: str, above: float, **changes: object) -> list[tuple[float | None, str]]:
     """Values to six places, with details."""
-    found = VALUES[slip](ground_of(**changes), Step(line, step_group(line), "asked"), (above,))
+    found = values_in(ground_of(**changes), slip, Step(line, step_group(line), "asked"), (above,))
     return [(None if value is None else round(value, 6), detail) for value, detail in found]
 
 

@@ -5,6 +5,7 @@ import openpyxl
 import pytest
 
 from sheetgen.checking.corrections import adjusted_mark, comment_given
+from sheetgen.checking.review_rows import Reviewed
 from sheetgen.flows.review import Harvested, harvest_review, redraw_review, review_texts
 from sheetgen.model.attempt import Attempt
 from sheetgen.store.class_folder import ClassFolder
@@ -35,7 +36,7 @@ def read_again(folder: ClassFolder, *attempts: Attempt) -> tuple[Harvested, list
         for one in attempts
         if one.record is not None and one.status != "refused"
     }
-    findings = redraw_review(folder, 1, attempts, markings, harvested, records(1, 2, 3))
+    findings = redraw_review(folder, Reviewed(1, records(1, 2, 3), attempts, markings), harvested)
     return harvested, [finding.code for finding in findings]
 
 
@@ -145,7 +146,7 @@ def test_typed_between_taking_over_and_drawing_it_is_taken_over_as_well(folder: 
     read_again(folder, attempt(1))
     harvested = harvest_review(folder, 1)
     typed(folder, "Review", {("K1", "Comment"): "in between"})
-    redraw_review(folder, 1, [attempt(1)], {"K1": marking()}, harvested, records(1, 2, 3))
+    redraw_review(folder, Reviewed(1, records(1, 2, 3), [attempt(1)], {"K1": marking()}), harvested)
     assert shown(folder, "Review", "K1", "Comment") == "in between"
     assert [one.value for one in read_decisions(folder).decisions] == ["in between"]
 

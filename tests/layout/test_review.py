@@ -1,14 +1,13 @@
 from sheetgen.flows.review import review_texts
 from sheetgen.layout.review import (
-    COLUMNS,
     CONFIRM_WORDS,
     CORRECTION_ROWS,
     EMPTY_WORD,
-    ENTRY_COLUMNS,
     FILE_WORDS,
     FIRST_ROW,
     MOST_ROWS,
     RECORD_COLUMNS,
+    TABS,
     ReviewContents,
     ReviewRow,
     record_heading,
@@ -27,10 +26,16 @@ def test_every_tab_has_its_headings_and_only_its_entries_unlocked() -> None:
     row = ReviewRow({"copy_code": "K1", "cell_name": "sum_mm", "file_id": "a1", "possible": 5.0}, "g1")
     layout = layout_of(review=[row], answers=[row], files=[row])
     assert [tab.key for tab in layout.tabs] == ["review", "answers", "corrections", "files", "record"]
-    for key, columns in COLUMNS.items():
-        cells = [cell for cell in layout.tab(key).cells if cell.row == FIRST_ROW]
-        entries = [columns[cell.column] for cell in cells if cell.role == "entry"]
-        assert tuple(entries) == ENTRY_COLUMNS[key]
+    entries = {
+        key: [columns[cell.column].key for cell in layout.tab(key).cells if cell.role == "entry"]
+        for key, columns in TABS.items()
+    }
+    assert {key: columns[: len(set(columns))] for key, columns in entries.items()} == {
+        "review": ["mark", "comment", "confirm"],
+        "answers": ["points", "confirm"],
+        "corrections": ["copy_code", "cell_name", "value", "reason", "confirm"],
+        "files": ["accept", "confirm"],
+    }
 
 
 def test_there_is_room_for_a_hundred_corrections_and_always_for_more() -> None:
@@ -63,17 +68,17 @@ def test_the_hidden_tab_keeps_what_was_drawn() -> None:
 
 def test_a_full_tab_is_read_back_whole() -> None:
     assert FIRST_ROW + MOST_ROWS + CORRECTION_ROWS <= ROW_LIMIT
-    widths = sum(len(columns) for columns in (*COLUMNS.values(), *RECORD_COLUMNS.values()))
-    assert MOST_ROWS * (widths - len(COLUMNS["corrections"]) - len(RECORD_COLUMNS["corrections"])) < 200_000
+    widths = sum(len(columns) for columns in (*TABS.values(), *RECORD_COLUMNS.values()))
+    assert MOST_ROWS * (widths - len(TABS["corrections"]) - len(RECORD_COLUMNS["corrections"])) < 200_000
 
 
 def test_every_text_of_the_review_is_used_and_none_is_too_long() -> None:
     """Input and error messages 255 characters, their title 32: limits of the Open XML spreadsheet format."""
     texts = load_texts("review.en")
-    columns = {column for columns in COLUMNS.values() for column in columns}
-    entries = {column for columns in ENTRY_COLUMNS.values() for column in columns}
-    used = {f"review_column.{column}" for column in columns} | {f"review_prompt.{one}" for one in entries}
-    used |= {f"review_tab.{key}" for key in (*COLUMNS, "record")} | {f"review_line.{key}" for key in COLUMNS}
+    columns = [column for columns in TABS.values() for column in columns]
+    used = {f"review_column.{column.key}" for column in columns}
+    used |= {f"review_prompt.{column.key}" for column in columns if column.is_entry}
+    used |= {f"review_tab.{key}" for key in (*TABS, "record")} | {f"review_line.{key}" for key in TABS}
     elsewhere = ("review.", "review_status.")
     used |= {f"review_word.{word}" for word in (*CONFIRM_WORDS, *FILE_WORDS, EMPTY_WORD)}
     assert {key for key in texts if not key.startswith(elsewhere)} == used

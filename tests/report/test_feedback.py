@@ -6,7 +6,7 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
-from sheetgen.checking.marking import marked
+from sheetgen.checking.marking import Seen, marked
 from sheetgen.checking.recalculate import recalculate
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import Finding
@@ -49,7 +49,7 @@ def sheet_back(*findings: Finding, **changed: Value) -> Attempt:
 def marks_of(attempt: Attempt) -> Marking:
     results = attempt.results or recalculate(PROTOCOL, SETTINGS, attempt.entries)
     scheme = find_scheme("usual")
-    return marked(scheme, PROTOCOL, SETTINGS, attempt.entries, results, attempt.findings)
+    return marked(scheme, Seen(PROTOCOL, SETTINGS, attempt.entries, results, attempt.findings))
 
 
 def feedback(

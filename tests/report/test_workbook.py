@@ -10,12 +10,12 @@ import pytest
 import xlsxwriter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from sheetgen.checking.class_analysis import ClassAnalysis
+from sheetgen.checking.class_analysis import ClassAnalysis, class_analysis
 from sheetgen.checking.class_findings import class_findings
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.mark_row import MarkRow
 from sheetgen.model.settings import ClassBook
-from sheetgen.report.page import Chart, Heading, Page, Section
+from sheetgen.report.page import Chart, Heading, Page, Section, SessionResults
 from sheetgen.report.workbook import report_bytes
 from sheetgen.report.writing import formats_of, write_page
 from tests.report.analysed import alone, compared, retested
@@ -60,7 +60,9 @@ ATTEMPTS = (
 
 def report(attempts: Sequence[Attempt] = ATTEMPTS, marks: Sequence[MarkRow] = ()) -> bytes:
     handed_out = [record(1), record(2), record(3)]
-    return report_bytes(BOOK, attempts, 1, handed_out, PROTOCOLS, TEXTS, STYLE, marks=marks)
+    analysis = class_analysis(attempts, BOOK, 1)
+    results = SessionResults(BOOK, attempts, 1, handed_out, analysis, marks)
+    return report_bytes(results, PROTOCOLS, TEXTS, STYLE)
 
 
 def opened(attempts: Sequence[Attempt] = ATTEMPTS, marks: Sequence[MarkRow] = ()) -> openpyxl.Workbook:
@@ -163,18 +165,8 @@ def class_report(members: tuple[ClassBook, tuple[Attempt, ...], ClassAnalysis]) 
     handed_out = [one.record for one in attempts if one.record is not None]
     marks = [MarkRow(one.student_id, "", "", 15.0, 20.0, "final") for one in book.people]
     of_class = [replace(one, severity="warning") for one in class_findings(analysis, TEXTS)]
-    data = report_bytes(
-        book,
-        attempts,
-        analysis.session,
-        handed_out,
-        {"seven-sites": protocol()},
-        TEXTS,
-        STYLE,
-        marks=marks,
-        analysis=analysis,
-        class_findings=of_class,
-    )
+    results = SessionResults(book, attempts, analysis.session, handed_out, analysis, marks, of_class)
+    data = report_bytes(results, {"seven-sites": protocol()}, TEXTS, STYLE)
     return openpyxl.load_workbook(io.BytesIO(data))
 
 
@@ -250,18 +242,9 @@ def test_report_speaks_the_language_of_its_texts() -> None:
     book, attempts, analysis = retested()
     of_class = [replace(one, severity="warning") for one in class_findings(analysis, marked)]
     handed_out = [one.record for one in attempts if one.record is not None]
-    data = report_bytes(
-        book,
-        attempts,
-        2,
-        handed_out,
-        {"seven-sites": protocol()},
-        marked,
-        STYLE,
-        marks=[MarkRow("S01", "", "", 15.0, 20.0, "final")],
-        analysis=analysis,
-        class_findings=of_class,
-    )
+    marks = [MarkRow("S01", "", "", 15.0, 20.0, "final")]
+    results = SessionResults(book, attempts, 2, handed_out, analysis, marks, of_class)
+    data = report_bytes(results, {"seven-sites": protocol()}, marked, STYLE)
     workbook = openpyxl.load_workbook(io.BytesIO(data))
     assert [tab for tab in workbook.sheetnames if not tab.startswith("§")] == []
     said = {str(sheet["A1"].value) for sheet in workbook}
@@ -282,9 +265,8 @@ def test_report_charts_are_described() -> None:
     """A chart without an alternative text is silent to a screen reader."""
     book, attempts, analysis = compared()
     handed_out = [one.record for one in attempts if one.record is not None]
-    data = report_bytes(
-        book, attempts, 1, handed_out, {"seven-sites": protocol()}, TEXTS, STYLE, analysis=analysis
-    )
+    results = SessionResults(book, attempts, 1, handed_out, analysis)
+    data = report_bytes(results, {"seven-sites": protocol()}, TEXTS, STYLE)
     with zipfile.ZipFile(io.BytesIO(data)) as package:
         drawings = [package.read(name).decode() for name in package.namelist() if "drawings/drawing" in name]
     found = [text for part in drawings for text in re.findall(r'descr="([^"]*)"', part)]

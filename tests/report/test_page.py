@@ -1,5 +1,5 @@
 from sheetgen.core.outcome import Interval, Undefined
-from sheetgen.report.shown import (
+from sheetgen.report.page import (
     code_of,
     ends,
     said_once,
