@@ -123,7 +123,7 @@ spare sheet of its own. Settings are not at their defaults, but for pairs made t
 @cache
 def known() -> BookKnown:
     """What it is read by."""
-    return BookKnown(DEFAULTS, texts(), load_texts("class-book-findings.en"), load_catalogue(), protocols())
+    return BookKnown(DEFAULTS, texts(), load_catalogue(), protocols())
 
 
 @cache

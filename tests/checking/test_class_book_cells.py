@@ -4,9 +4,10 @@ import pytest
 
 from sheetgen.checking.class_book_cells import Line, Reading, lines_of, rows_of, value_of
 from sheetgen.layout.class_book_settings import Entry, Table
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from sheetgen.model.snapshot import CellState, TabState
 from tests.class_books import known
+from tests.wording import in_english
 
 TEXT, DAY = Entry("word", most=5), Entry("word", "day", most=10)
 NUMBER, TOLERANCE = (
@@ -20,10 +21,10 @@ def line(value: str | float | bool | None) -> Line:
     return Line("Roster", 8, {"word": 1}, {"word": CellState(value)})
 
 
-def read(cell: Line, entry: Entry, default: Any = None) -> tuple[Any, list[Finding]]:
+def read(cell: Line, entry: Entry, default: Any = None) -> tuple[Any, list[Worded]]:
     """What a cell holds, and what is said of it."""
-    reading = Reading(known().texts, known().sentences, known().kinds)
-    return value_of(reading, cell, entry, default), reading.problems
+    reading = Reading(known().texts, known().kinds)
+    return value_of(reading, cell, entry, default), list(in_english(reading.problems))
 
 
 @pytest.mark.parametrize(
@@ -129,8 +130,8 @@ def test_in_range(value: float, expected: float | None) -> None:
     assert [each.expected for each in problems] == ([] if expected else ["a number from 0.1 to 50"])
 
 
-def finding(code: str, found: str, expected: str, remedy: str) -> Finding:
-    return Finding(code, "error", found, expected, remedy, "Roster", "B9")
+def finding(code: str, found: str, expected: str, remedy: str) -> Worded:
+    return Worded(code, "error", found, expected, remedy, "Roster", "B9")
 
 
 TYPE_ANEW = "Type the cell anew."
@@ -209,9 +210,10 @@ def test_rows_of_a_table_with_an_id_empty_twice_or_neither() -> None:
         Line("Roster", row, {"word": 1}, {"word": CellState(value)})
         for row, value in enumerate(values, start=3)
     ]
-    reading = Reading(known().texts, known().sentences, known().kinds)
+    reading = Reading(known().texts, known().kinds)
     assert [row.values["word"] for row in rows_of(reading, lines, table, {})] == ["s1", "s2"]
-    assert [(each.code, each.cell, each.found, each.expected, each.remedy) for each in reading.problems] == [
+    problems = in_english(reading.problems)
+    assert [(each.code, each.cell, each.found, each.expected, each.remedy) for each in problems] == [
         ("class-book-id-twice", "B6", "'S1', which B4 has too", "each id once",
          "Correct one of the two, or empty its line."),
         ("class-book-id-empty", "B7", "nothing", "an id in every line", "Type the id, or empty the line."),

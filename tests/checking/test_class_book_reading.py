@@ -11,7 +11,7 @@ from sheetgen.layout import class_book_tabs
 from sheetgen.layout.class_book_settings import BLOCKS, TABLES
 from sheetgen.layout.class_book_tabs import class_book_layout
 from sheetgen.layout.pairing import pairs_for_the_rest
-from sheetgen.model.finding import Finding
+from sheetgen.model.finding import Worded
 from sheetgen.model.layout import Identity
 from sheetgen.model.settings import Caliper, CaliperCheck, ClassBook, Pairing, Person
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
@@ -29,6 +29,7 @@ from tests.class_books import (
     typed,
     without_later_columns,
 )
+from tests.wording import in_english
 
 
 def test_class_book_from_what_was_rendered() -> None:
@@ -226,7 +227,7 @@ def test_class_book_from_another_workbook() -> None:
     )
     remedy = "Name the tab so again, or put back an earlier copy of the class book."
     assert problems == tuple(
-        Finding("class-book-tab-missing", "error", "tabs Sheet1, Notes", f"a tab {title}", remedy, title)
+        Worded("class-book-tab-missing", "error", "tabs Sheet1, Notes", f"a tab {title}", remedy, title)
         for title in ("Class", "Roster", "Calipers", "Pairs")
     )
 
@@ -238,6 +239,7 @@ def test_class_book_names_the_words_of_its_own_language() -> None:
     for word, said in (("maybe", ["sí or no"]), ("SI", []), ("yes", [])):
         state = typed({"caliper_1_in_service": word})
         problems = class_book_from(state, replace(known(), defaults=defaults, words=words)).findings
+        problems = in_english(problems)
         assert [one.expected for one in problems if one.tab == "Calipers"] == said
 
 
@@ -693,65 +695,65 @@ BLOCK = "Read the block again; have the caliper adjusted, or take it out of serv
 SAID = [
     (
         {"1_zero": -1.1, "1_block_10": 9.0, "1_block_20": 19.0, "1_block_40": 39.0},
-        Finding("class-book-caliper-zero", "warning", "caliper C1: zero -1.1 mm",
+        Worded("class-book-caliper-zero", "warning", "caliper C1: zero -1.1 mm",
                 "at most 1 mm either way, by common practice",
                 "Use it for practice only, or have it adjusted; or take it out of service.", "Calipers",
                 "E6"),
     ),
     (
         {"1_block_30": "30,6"},
-        Finding("class-book-caliper-block", "warning", "caliper C1: 30.6 mm on 30 mm, zero 0 mm",
+        Worded("class-book-caliper-block", "warning", "caliper C1: 30.6 mm on 30 mm, zero 0 mm",
                 "30 mm within one step of 0.5 mm, the zero deducted", BLOCK, "Calipers", "I6"),
     ),
     (
         {"1_checked_on": None},
-        Finding("class-book-check-missing", "warning", "caliper C1: no check on record",
+        Worded("class-book-check-missing", "warning", "caliper C1: no check on record",
                 "the day it was checked", "Check it on gauge blocks and type the day.", "Calipers", "K6"),
     ),
     (
         {"1_checked_on": "2026-01-31"},
-        Finding("class-book-check-old", "warning", "caliper C1: checked on 2026-01-31",
+        Worded("class-book-check-old", "warning", "caliper C1: checked on 2026-01-31",
                 "a check within the last 12 months, by common practice",
                 "Check it on gauge blocks and type the day.", "Calipers", "K6"),
     ),
     (
         {"2_identifier": "c1"},
-        Finding("class-book-id-twice", "error", "'c1', which A6 has too", "each id once",
+        Worded("class-book-id-twice", "error", "'c1', which A6 has too", "each id once",
                 "Correct one of the two, or empty its line.", "Calipers", "A7"),
     ),
     (
         {"2_identifier": " "},
-        Finding("class-book-id-empty", "error", "nothing", "an id in every line",
+        Worded("class-book-id-empty", "error", "nothing", "an id in every line",
                 "Type the id, or empty the line.", "Calipers", "A7"),
     ),
     (
         {"1_identifier": "a,b"},
-        Finding("class-book-caliper-id", "error", "'a,b'", "a label without commas, semicolons and quotes",
+        Worded("class-book-caliper-id", "error", "'a,b'", "a label without commas, semicolons and quotes",
                 "Give the caliper a shorter label, without commas and quotes.", "Calipers", "A6"),
     ),
     (
         {"1_division": 0.3},
-        Finding("class-book-number", "error", "0.3", "1 or 0.5 or 0.2 or 0.1", "Type the number alone.",
+        Worded("class-book-number", "error", "0.3", "1 or 0.5 or 0.2 or 0.1", "Type the number alone.",
                 "Calipers", "C6"),
     ),
     (
         {"1_opening": 900.0},
-        Finding("class-book-number", "error", "900.0", "a number from 10 to 120", "Type the number alone.",
+        Worded("class-book-number", "error", "900.0", "a number from 10 to 120", "Type the number alone.",
                 "Calipers", "D6"),
     ),
     (
         {"1_zero": "x"},
-        Finding("class-book-number", "error", "'x'", "a number from -10 to 10", "Type the number alone.",
+        Worded("class-book-number", "error", "'x'", "a number from -10 to 10", "Type the number alone.",
                 "Calipers", "E6"),
     ),
     (
         {"1_block_10": "ten"},
-        Finding("class-book-number", "error", "'ten'", "a number from 0 to 60", "Type the number alone.",
+        Worded("class-book-number", "error", "'ten'", "a number from 0 to 60", "Type the number alone.",
                 "Calipers", "G6"),
     ),
     (
         {"1_in_service": "maybe"},
-        Finding("class-book-word", "error", "'maybe'", "yes or no",
+        Worded("class-book-word", "error", "'maybe'", "yes or no",
                 "Choose one of these words from the list of the cell.", "Calipers", "F6"),
     ),
 ]  # fmt: skip
@@ -759,7 +761,7 @@ SAID = [
 
 @pytest.mark.parametrize(("cells", "finding"), SAID)
 def test_calipers_from_a_line_of_which_something_is_said(
-    cells: dict[str, str | float | None], finding: Finding
+    cells: dict[str, str | float | None], finding: Worded
 ) -> None:
     """Found, expected, what to do, and where."""
     _, problems = read_back(typed({f"caliper_{name}": value for name, value in cells.items()}), TODAY)
@@ -979,88 +981,88 @@ SPARE = "Type the copy code as it stands on the spare sheet, once."
 UNPAIRED = "Name a participant for this person on the tab Pairs."
 OUT = {"caliper_1_in_service": "no", "caliper_2_in_service": "no"}
 # what is typed, code, severity, found, expected, what to do, tab and cell
-PAIR_SAID: list[tuple[dict[str, str | None], Finding]] = [
+PAIR_SAID: list[tuple[dict[str, str | None], Worded]] = [
     (
         {"pair_6_measurer": "s99", "pair_6_participant": "007"},
-        Finding("class-book-pair-unknown", "error", "'s99'", "an id of the tab Roster",
+        Worded("class-book-pair-unknown", "error", "'s99'", "an id of the tab Roster",
                 "Correct the id, or add the person to the tab Roster.", "Pairs", "A11"),
     ),
     (
         {"pair_6_measurer": "007"},
-        Finding("class-book-pair-incomplete", "error", "nothing", "the id of the participant",
+        Worded("class-book-pair-incomplete", "error", "nothing", "the id of the participant",
                 "Type the id that is missing, or empty the line.", "Pairs", "C11"),
     ),
     (
         {"pair_6_participant": "007"},
-        Finding("class-book-pair-incomplete", "error", "nothing", "the id of the measurer",
+        Worded("class-book-pair-incomplete", "error", "nothing", "the id of the measurer",
                 "Type the id that is missing, or empty the line.", "Pairs", "A11"),
     ),
     (
         {"pair_6_measurer": "s08", "pair_6_participant": "S08"},
-        Finding("class-book-pair-self", "error", "the same person twice", "two people",
+        Worded("class-book-pair-self", "error", "the same person twice", "two people",
                 "Name another participant, or empty the line.", "Pairs", "C11"),
     ),
     (
         {"pair_6_measurer": "007", "pair_6_participant": "s08"},
-        Finding("class-book-pair-twice", "error", "007 measures s08, as in line 6", "each pair once",
+        Worded("class-book-pair-twice", "error", "007 measures s08, as in line 6", "each pair once",
                 "Empty one of the two lines.", "Pairs", "A11"),
     ),
     (
         {"pair_6_measurer": "007", "pair_6_participant": "t1", "pair_6_caliper": "C3"},
-        Finding("class-book-pair-caliper", "error", "'C3', out of service", "a caliper in service",
+        Worded("class-book-pair-caliper", "error", "'C3', out of service", "a caliper in service",
                 "Name a caliper in service, or leave the cell empty.", "Pairs", "E11"),
     ),
     (
         {"pair_6_measurer": "s08", "pair_6_participant": "t1", "pair_6_spare": "2345-678"},
-        Finding("class-book-spare", "error", "'2345-678'", "a copy code such as 2345-6789", SPARE, "Pairs",
+        Worded("class-book-spare", "error", "'2345-678'", "a copy code such as 2345-6789", SPARE, "Pairs",
                 "G11"),
     ),
     (
         {"pair_6_measurer": "s08", "pair_6_participant": "t1", "pair_6_spare": "2345-6789"},
-        Finding("class-book-spare", "error", "2345-6789, as in line 10", "each spare sheet once", SPARE,
+        Worded("class-book-spare", "error", "2345-6789, as in line 10", "each spare sheet once", SPARE,
                 "Pairs", "G11"),
     ),
     (
         {**EVERY_PAIR, **OUT},
-        Finding("class-book-no-caliper", "error", "5 to pair, and no caliper in service",
+        Worded("class-book-no-caliper", "error", "5 to pair, and no caliper in service",
                 "a caliper in service", NO_CALIPER, "Roster", "A6"),
     ),
     (
         {**EVERY_PAIR, **OUT, "pair_1_measurer": "007", "pair_1_participant": "s08"},
-        Finding("class-book-no-caliper", "error", "none in service", "a caliper in service", NO_CALIPER,
+        Worded("class-book-no-caliper", "error", "none in service", "a caliper in service", NO_CALIPER,
                 "Pairs", "E6"),
     ),
     (
         {"roster_2_takes_part": "measures-only"},
-        Finding("class-book-pair-measures-only", "error", "'s08', who only measures",
+        Worded("class-book-pair-measures-only", "error", "'s08', who only measures",
                 "someone who takes part",
                 "Name a participant who takes part, or change that on the tab Roster.", "Pairs", "C6"),
     ),
     (
         {"pair_6_measurer": "S11", "pair_6_participant": "007"},
-        Finding("class-book-pair-apart", "warning", "S11 and 007, who are to be kept apart", "another pair",
+        Worded("class-book-pair-apart", "warning", "S11 and 007, who are to be kept apart", "another pair",
                 "Name another participant, or take the wish out of the tab Roster.", "Pairs", "C11"),
     ),
     (
         {**EVERY_PAIR, "roster_2_takes_part": "measures-only", "roster_2_partner": "s12"},
-        Finding("class-book-wish-unmet", "warning", "007 is not paired with s08",
+        Worded("class-book-wish-unmet", "warning", "007 is not paired with s08",
                 "s08, whom they wished for", "Name the pair on the tab Pairs if you want it all the same.",
                 "Roster", "I6"),
     ),
     (
         {**EVERY_PAIR, "roster_6_apart": "007 s08 =1+1 S11", "roster_1_partner": None},
-        Finding("class-book-unpaired", "warning",
+        Worded("class-book-unpaired", "warning",
                 "s12 measures nobody, and everybody left is to be kept apart from them",
                 "a line on the tab Pairs", UNPAIRED, "Roster", "A11"),
     ),
     (
         {"pair_5_measurer": "t1", "pair_5_participant": "s12"},
-        Finding("class-book-unpaired", "warning", "s12 measures nobody, and nobody is left to pair with",
+        Worded("class-book-unpaired", "warning", "s12 measures nobody, and nobody is left to pair with",
                 "a line on the tab Pairs", UNPAIRED, "Roster", "A11"),
     ),
     (
         {**EVERY_PAIR, "demonstration": "s99"},
-        Finding("class-book-demonstration", "error", "'s99', not on the tab Roster",
+        Worded("class-book-demonstration", "error", "'s99', not on the tab Roster",
                 "someone who takes part",
                 "Name someone who takes part on the tab Class, or empty the cell.", "Class", "B20"),
     ),
@@ -1069,7 +1071,7 @@ PAIR_SAID: list[tuple[dict[str, str | None], Finding]] = [
 
 @pytest.mark.parametrize(("changes", "finding"), PAIR_SAID)
 def test_pairings_from_a_line_of_which_something_is_said(
-    changes: dict[str, str | None], finding: Finding
+    changes: dict[str, str | None], finding: Worded
 ) -> None:
     """Found, expected, what to do, and where."""
     assert read_back(typed(changes))[1] == (finding,)
