@@ -17,7 +17,7 @@ from sheetgen.store.class_folder import ClassFolder, open_class_folder
 from sheetgen.store.files import make_folder, read_if_there, write_beside
 from sheetgen.store.launchers import write_launchers
 from sheetgen.store.protocols import find_protocol
-from sheetgen.store.roster_rows import Roster
+from sheetgen.store.roster import Roster
 from sheetgen.store.templates import read_template
 from sheetgen.store.texts import DEFAULT_LANGUAGE, languages
 

@@ -19,8 +19,7 @@ from sheetgen.model.settings import BuiltWith, ClassBook, SheetSettings
 from sheetgen.model.snapshot import Snapshot
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.phrases import load_phrases
-from sheetgen.store.protocol_texts import in_language
-from sheetgen.store.protocols import find_protocol, load_protocol, shipped_protocols
+from sheetgen.store.protocols import find_protocol, in_language, load_protocol, shipped_protocols
 from sheetgen.store.texts import DEFAULT_LANGUAGE, languages, list_words, texts_in
 from sheetgen.workbook.package import Package, Refusal, read_package
 from sheetgen.workbook.snapshot_xlsx import snapshot
@@ -120,9 +119,7 @@ def class_language(folder: ClassFolder | None) -> str:
         return DEFAULT_LANGUAGE
 
 
-def all_protocols(
-    folder: ClassFolder | None = None, language: str = DEFAULT_LANGUAGE
-) -> dict[str, Protocol]:
+def all_protocols(folder: ClassFolder | None = None, language: str = DEFAULT_LANGUAGE) -> dict[str, Protocol]:
     """Return every protocol a class may use, by identifier: the shipped ones, and the class's own.
 
     Parameters

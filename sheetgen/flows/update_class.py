@@ -13,7 +13,7 @@ from sheetgen.store import keep
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.kept_files import lock_file
 from sheetgen.store.launchers import write_launchers
-from sheetgen.store.roster_people import LEFT_OUT
+from sheetgen.store.roster_headings import LEFT_OUT
 
 __all__ = ["update_class", "wants_update"]
 
