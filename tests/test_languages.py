@@ -24,8 +24,7 @@ from sheetgen.model.settings import Person
 from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.marking_schemes import find_scheme
-from sheetgen.store.protocol_texts import in_language, protocol_texts
-from sheetgen.store.protocols import find_protocol, shipped_protocols
+from sheetgen.store.protocols import find_protocol, in_language, protocol_texts, shipped_protocols
 from sheetgen.store.templates import templates_folder
 from sheetgen.store.texts import languages, list_words, load_texts, texts_in
 from tests import test_findings as samples

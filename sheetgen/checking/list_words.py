@@ -4,7 +4,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 
-__all__ = ["Words", "code_word", "plain_word", "shown_word"]
+__all__ = ["Words", "code_word", "folded", "plain_word", "shown_word"]
 
 Words = Mapping[str, Mapping[str, str]]
 """Language, then code word, to the word that lists of that language show."""
@@ -25,6 +25,19 @@ def plain_word(text: str) -> str:
     """
     apart = unicodedata.normalize("NFKD", text.casefold())
     return re.sub(r"[\W_]+", "", "".join(sign for sign in apart if not unicodedata.combining(sign)))
+
+
+def folded(text: str) -> str:
+    """Return a text without case, spaces around it and more than one in a row, each letter in one spelling.
+
+    Ids, titles and addresses are compared so: their accents and hyphens count.
+
+    Examples
+    --------
+    >>> folded(" Zoe\\u0308  FEN "), folded("S-01") == folded("s01")
+    ('zoë fen', False)
+    """
+    return " ".join(unicodedata.normalize("NFC", text).casefold().split())
 
 
 def code_word(text: str, codes: Iterable[str], words: Words) -> str | None:

@@ -20,8 +20,8 @@ from sheetgen.store.files import make_folder, read_if_there, write_beside
 from sheetgen.store.launchers import write_launchers
 from sheetgen.store.protocols import find_protocol
 from sheetgen.store.redraw import lock_file
-from sheetgen.store.roster_people import LEFT_OUT
-from sheetgen.store.roster_rows import Roster
+from sheetgen.store.roster import Roster
+from sheetgen.store.roster_headings import LEFT_OUT
 from sheetgen.store.templates import read_template
 from sheetgen.store.texts import DEFAULT_LANGUAGE, languages
 

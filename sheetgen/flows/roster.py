@@ -5,13 +5,9 @@ from pathlib import Path
 from sheetgen.errors import RosterError
 from sheetgen.flows.wording import refusal_in_words
 from sheetgen.model.snapshot import CellState, Snapshot, TabState
-from sheetgen.store.oneroster_roster import oneroster_roster
-from sheetgen.store.oneroster_roster_files import holds_oneroster
-from sheetgen.store.roster import csv_roster
-from sheetgen.store.roster_headings import Row, find_headings
-from sheetgen.store.roster_people import RosterTrouble
-from sheetgen.store.roster_rows import Roster, roster_error, roster_from_rows
-from sheetgen.store.roster_wording import RosterWording, load_wording
+from sheetgen.store.oneroster_roster import holds_oneroster, oneroster_roster
+from sheetgen.store.roster import Roster, csv_roster, roster_error, roster_from_rows
+from sheetgen.store.roster_headings import RosterTrouble, RosterWording, Row, find_headings, load_wording
 from sheetgen.workbook.package import Package, read_package
 from sheetgen.workbook.refusal import Refusal
 from sheetgen.workbook.snapshot_ods import snapshot as ods_snapshot

@@ -17,8 +17,7 @@ from sheetgen.model.protocol import Protocol
 from sheetgen.model.settings import BuiltWith, ClassBook, SheetSettings
 from sheetgen.store.catalogue import load_catalogue
 from sheetgen.store.class_folder import ClassFolder
-from sheetgen.store.protocol_texts import in_language
-from sheetgen.store.protocols import find_protocol, load_protocol, shipped_protocols
+from sheetgen.store.protocols import find_protocol, in_language, load_protocol, shipped_protocols
 from sheetgen.store.texts import DEFAULT_LANGUAGE, languages, list_words, texts_in
 from sheetgen.workbook.package import Package, read_package
 from sheetgen.workbook.refusal import Refusal

@@ -2,10 +2,16 @@
 
 import codecs
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-__all__ = ["CsvCell", "CsvFault", "CsvRow", "Decoded", "cut", "decoded", "encoded", "with_value"]
+__all__ = [
+    "DELIMITERS", "CsvCell", "CsvFault", "CsvRow", "Decoded", "announced_delimiter", "cut", "decoded",
+    "encoded", "unwrapped", "with_value",
+]  # fmt: skip
+
+DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "upright line"}
+"""Those that a table may have, with their names."""
 
 _MARKS = (
     (codecs.BOM_UTF32_LE, "utf-32-le"),
@@ -15,7 +21,11 @@ _MARKS = (
     (codecs.BOM_UTF16_BE, "utf-16-be"),
 )
 _LINE_END = re.compile(r"\r\n|\r|\n")
+_ANNOUNCED = re.compile(r"sep=([^\"\r\n])[ \t]*(?=[\r\n]|\Z)", re.IGNORECASE)
+_AS_TEXT = re.compile(r'="(.*)"', re.DOTALL)  # how some exports keep leading zeros
 _SAMPLE = 4096
+_MOST_CELLS = 16_384
+"""Of a row: what a workbook has columns."""
 
 
 class CsvFault(ValueError):
@@ -53,6 +63,11 @@ class CsvRow:
     cells: tuple[CsvCell, ...]
 
     @property
+    def values(self) -> list[str]:
+        """What the cells say."""
+        return [cell.value for cell in self.cells]
+
+    @property
     def blank(self) -> bool:
         """Whether no cell holds anything."""
         return not any(cell.value.strip() for cell in self.cells)
@@ -86,20 +101,31 @@ def encoded(text: str, source: Decoded) -> bytes:
     return source.mark + text.encode(source.encoding)
 
 
-def cut(text: str, delimiter: str) -> tuple[CsvRow, ...]:
-    """Return the rows of a text.
+def announced_delimiter(text: str) -> str:
+    """Return the delimiter that a first line `sep=;` announces, empty where there is no such line."""
+    found = _ANNOUNCED.match(text)
+    return found[1] if found else ""
+
+
+def unwrapped(value: str) -> str:
+    """Return what stands in a value such as `="007"`, else the value itself."""
+    as_text = _AS_TEXT.fullmatch(value.strip())
+    return as_text[1] if as_text else value
+
+
+def cut(text: str, delimiter: str) -> Iterator[CsvRow]:
+    """Cut a text into rows, one after the other.
 
     A cell in quotes may have blanks around it; quotes inside are doubled. A row ends with a line feed, a
     carriage return, or both.
 
     Raises
     ------
-    CsvFault : a quote that is not closed, or text after a closing one.
+    CsvFault : a quote that is not closed, text after a closing one, or a row without end.
     """
     separator = re.escape(delimiter)
     ends = rf"(?={separator}|[\r\n]|\Z)"
     cell_at = re.compile(rf' *+("[^"]*+(?:""[^"]*+)*+") *+{ends}|[^{separator}\r\n]*+').match
-    rows: list[CsvRow] = []
     cells: list[CsvCell] = []
     position, line, first_line = 0, 1, 1
     while position < len(text) or cells:
@@ -115,8 +141,10 @@ def cut(text: str, delimiter: str) -> tuple[CsvRow, ...]:
         position = found.end()
         if text.startswith(delimiter, position):
             position += 1
+            if len(cells) > _MOST_CELLS:
+                raise CsvFault(line, f"more than {_MOST_CELLS:,} cells in one row")
             continue
-        rows.append(CsvRow(first_line, tuple(cells)))
+        yield CsvRow(first_line, tuple(cells))
         cells = []
         end = _LINE_END.match(text, position)
         if end is None:
@@ -124,7 +152,6 @@ def cut(text: str, delimiter: str) -> tuple[CsvRow, ...]:
         position = end.end()
         line += 1
         first_line = line
-    return tuple(rows)
 
 
 def with_value(text: str, changes: Iterable[tuple[CsvCell, str]], delimiter: str) -> str:

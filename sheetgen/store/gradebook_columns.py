@@ -93,7 +93,7 @@ def table_of(text: str, known: Mapping[str, Mapping[str, str]]) -> GradebookTabl
     tables, faults = [], []
     for delimiter in announced[1] if announced else _DELIMITERS:
         try:
-            rows = cut(text, delimiter)
+            rows = tuple(cut(text, delimiter))
         except CsvFault as fault:
             faults.append(fault)
             continue

@@ -1,19 +1,108 @@
-"""Faults of a protocol file that show only where its values are seen together."""
+"""Faults of a protocol file: of single values, and of values that are wrong only together."""
 
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations, pairwise
 from typing import Any
 
-from sheetgen.store.protocol_keys import Fault, Table, form_of, near, number_in, shown, tables_of
-from sheetgen.store.toml_lines import Place
+from sheetgen.model.protocol import FORMS, EquationForm
+from sheetgen.store import toml_tables as toml
+from sheetgen.store.toml_tables import (
+    Check,
+    Fault,
+    Place,
+    Table,
+    near,
+    number_in,
+    shown,
+    table_faults,
+    tables_of,
+)
 
-__all__ = ["sense_faults"]
+__all__ = ["key_faults", "sense_faults"]
+
+# These alone are not allowed as a name in a workbook; `mm` would give a name that is taken: zero_2_mm.
+_RESERVED_WORDS = ("c", "false", "mm", "r", "rc", "true")
 
 _SEXES = ("female", "male")
 _KEY_OF_ITS_OWN = {"sites": "word", "equations": "identifier", "conversions": "identifier"}
 
 _TRUNK_SITES = frozenset(("chest", "midaxillary", "subscapular", "abdominal", "suprailiac"))
 """On the trunk whatever a protocol says, since care for minors hangs on it (common practice)."""
+
+
+def _word(value: Any) -> str:
+    """A word stands behind prefixes in the names of cells (site_chest, reading_1_chest)."""
+    expected = "1 to 30 lower case letters and underscores, a letter first"
+    if not isinstance(value, str):
+        return expected
+    if re.fullmatch(r"[a-z]{1,3}\d+|r\d+c\d+", value, re.IGNORECASE):
+        return f"{expected}; this looks like the address of a cell and cannot be its name"
+    if value in _RESERVED_WORDS:
+        return f"{expected}; not one of {', '.join(_RESERVED_WORDS)}, which cannot be the name of a cell"
+    return "" if re.fullmatch(r"[a-z][a-z_]{0,29}", value) else expected
+
+
+_TEXT, _TEXTS = toml.text(500), toml.texts(8, 500)
+_PROTOCOL: Mapping[str, Check] = {
+    "identifier": toml.identifier,
+    "title": _TEXT,
+    "standard": _TEXT,
+    "only": toml.one_of(("female", "male")),
+    "default_conversion": toml.identifier,
+    "notes": _TEXTS,
+    "sites": toml.tables(1, 30),
+    "equations": toml.tables(0, 30),
+    "conversions": toml.tables(0, 30),
+}
+_SITE: Mapping[str, Check] = {
+    "word": _word,
+    "title": _TEXT,
+    "direction": toml.one_of(("vertical", "diagonal", "horizontal")),
+    "trunk": toml.truth,
+    "landmark": _TEXT,
+    "cues": _TEXTS,
+    "figure": toml.identifier,
+}
+_EQUATION: Mapping[str, Check] = {
+    "identifier": toml.identifier,
+    "sex": toml.one_of(("female", "male")),
+    "form": toml.one_of(tuple(FORMS)),
+    "coefficients": toml.table,
+    "age_minimum": toml.not_negative,
+    "age_maximum": toml.not_negative,
+    "sum_minimum": toml.not_negative,
+    "sum_maximum": toml.not_negative,
+    "standard_error_density": toml.positive,
+    "standard_error_percent": toml.positive,
+    "sample": _TEXT,
+    "source": _TEXT,
+}
+_CONVERSION: Mapping[str, Check] = {
+    "identifier": toml.identifier,
+    "title": _TEXT,
+    "numerator": toml.positive,
+    "offset": toml.positive,
+    "source": _TEXT,
+}
+_LEFT_OUT_AT_WILL = {
+    "": ("only", "equations", "conversions", "default_conversion"),
+    "sites": ("figure",),
+    "equations": ("sum_minimum", "sum_maximum", "standard_error_density"),
+}
+
+
+def key_faults(protocol: Table) -> Iterator[Fault]:
+    """Find unknown and missing keys, and values of the wrong kind."""
+    yield from table_faults(protocol, _PROTOCOL, (), _LEFT_OUT_AT_WILL[""])
+    for key, checks in (("sites", _SITE), ("equations", _EQUATION), ("conversions", _CONVERSION)):
+        for index, table in enumerate(tables_of(protocol, key)):
+            yield from table_faults(table, checks, (key, index), _LEFT_OUT_AT_WILL.get(key, ()))
+    for index, equation in enumerate(tables_of(protocol, "equations")):
+        coefficients, form = equation.get("coefficients"), equation.get("form")
+        if isinstance(coefficients, dict) and isinstance(form, str) and form in FORMS:
+            checks = dict.fromkeys(FORMS[form].coefficients, toml.number)
+            yield from table_faults(coefficients, checks, ("equations", index, "coefficients"))
 
 
 def sense_faults(protocol: Table) -> Iterator[Fault]:
@@ -66,6 +155,12 @@ def _form_faults(equation: Table, place: Place) -> Iterator[Fault]:
     if fault is not None:
         name, found, expected = fault
         yield Fault((*place, "coefficients", *filter(None, (name,))), found, expected)
+
+
+def form_of(equation: Table) -> EquationForm | None:
+    """Return the form of an equation, None where it names none that is known."""
+    form = equation.get("form")
+    return FORMS.get(form) if isinstance(form, str) else None
 
 
 def _sex_faults(protocol: Table, equations: Sequence[Table]) -> Iterator[Fault]:

@@ -1,15 +1,34 @@
-"""Reading measuring protocols from TOML."""
+"""Measuring protocols: read from TOML, and the shipped ones with their texts in another language."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
+from sheetgen.errors import TemplateError
 from sheetgen.model.protocol import FORMS, Conversion, Equation, Protocol, Site
-from sheetgen.store import template_files
-from sheetgen.store.protocol_faults import sense_faults
-from sheetgen.store.protocol_keys import Fault, Table, key_faults
-from sheetgen.store.template_files import TemplateFault, TemplateKind
+from sheetgen.store.protocol_faults import key_faults, sense_faults
+from sheetgen.store.templates import (
+    TemplateKind,
+    examined,
+    path_of,
+    read_tables,
+    shipped,
+    table_of,
+    templates_folder,
+)
+from sheetgen.store.texts import DEFAULT_LANGUAGE
+from sheetgen.store.toml_tables import Fault, FileFault, Table
 
-__all__ = ["find_protocol", "load_protocol", "protocol_faults", "shipped_protocols"]
+__all__ = [
+    "find_protocol",
+    "in_language",
+    "load_protocol",
+    "protocol_faults",
+    "protocol_texts",
+    "shipped_protocols",
+]
 
 _NONE_WHERE_LEFT_OUT = ("sum_minimum", "sum_maximum", "standard_error_density")
 
@@ -22,14 +41,14 @@ def _faults(table: Table) -> Iterator[Fault]:
 _KIND = TemplateKind("protocol", "protocols", _faults)
 
 
-def protocol_faults(path: Path) -> tuple[TemplateFault, ...]:
+def protocol_faults(path: Path) -> tuple[FileFault, ...]:
     """Return every fault of a protocol file, in the order of its lines; none where it can be used.
 
     Raises
     ------
     TemplateError : the file cannot be read.
     """
-    return template_files.examined(_KIND, path)[1]
+    return examined(_KIND, path)[1]
 
 
 def load_protocol(path: Path) -> Protocol:
@@ -39,12 +58,12 @@ def load_protocol(path: Path) -> Protocol:
     ------
     TemplateError : the file cannot be read, or has faults; the message lists every one.
     """
-    return _protocol(template_files.table_of(_KIND, path))
+    return _protocol(table_of(_KIND, path))
 
 
 def shipped_protocols() -> tuple[str, ...]:
     """Return the identifiers of the shipped protocols, sorted."""
-    return template_files.shipped(_KIND)
+    return shipped(_KIND)
 
 
 def find_protocol(identifier: str) -> Protocol:
@@ -55,7 +74,51 @@ def find_protocol(identifier: str) -> Protocol:
     UsageError : there is none of that name.
     TemplateError : the file cannot be read, or has faults.
     """
-    return load_protocol(template_files.path_of(_KIND, identifier))
+    return load_protocol(path_of(_KIND, identifier))
+
+
+@lru_cache(maxsize=128)
+def in_language(protocol: Protocol, language: str) -> Protocol:
+    """Return a shipped protocol with its texts in a language; a teacher's own, as it is written.
+
+    Numbers, words of sites, identifiers and sources stay: a protocol is known by its identifier.
+
+    Raises
+    ------
+    TemplateError : the texts are not as they should be.
+    """
+    if language == DEFAULT_LANGUAGE or protocol.identifier not in shipped_protocols():
+        return protocol
+    if protocol != find_protocol(protocol.identifier):
+        return protocol
+    texts = protocol_texts(language).get(protocol.identifier, {})
+    place = f"text/protocols.{language}.toml: {protocol.identifier}"
+    sites, samples = _table(place, texts, "sites"), _table(place, texts, "samples")
+    return replace(
+        protocol,
+        title=_text(place, texts, "title", protocol.title),
+        standard=_text(place, texts, "standard", protocol.standard),
+        sites=tuple(
+            _site_in_language(place, site, _table(place, sites, site.word)) for site in protocol.sites
+        ),
+        equations=tuple(_equation_in_language(place, equation, samples) for equation in protocol.equations),
+        notes=_texts(place, texts, "notes", protocol.notes),
+    )
+
+
+@lru_cache(maxsize=8)
+def protocol_texts(language: str) -> Mapping[str, Mapping[str, Any]]:
+    """Return the texts of protocols in a language by identifier, none where there is no such file.
+
+    Raises
+    ------
+    TemplateError : the file is not as it should be.
+    """
+    place = f"text/protocols.{language}.toml"
+    if not (templates_folder() / place).is_file():
+        return {}
+    tables = read_tables(place)
+    return {identifier: _table(place, tables, identifier) for identifier in tables}
 
 
 def _protocol(table: Table) -> Protocol:
@@ -83,3 +146,38 @@ def _equation(table: Table) -> Equation:
     return Equation(
         **{**dict.fromkeys(_NONE_WHERE_LEFT_OUT), **table, **numbers, "coefficients": coefficients}
     )
+
+
+def _site_in_language(place: str, site: Site, texts: Mapping[str, Any]) -> Site:
+    return replace(
+        site,
+        title=_text(place, texts, "title", site.title),
+        landmark=_text(place, texts, "landmark", site.landmark),
+        cues=_texts(place, texts, "cues", site.cues),
+    )
+
+
+def _equation_in_language(place: str, equation: Equation, samples: Mapping[str, Any]) -> Equation:
+    return replace(equation, sample=_text(place, samples, equation.identifier, equation.sample))
+
+
+def _table(place: str, table: Mapping[str, Any], key: str) -> Mapping[str, Any]:
+    value = table.get(key, {})
+    if not isinstance(value, dict):
+        raise TemplateError(place, f"{key} is no section", "a section", "Make it a section of its own.")
+    return value
+
+
+def _text(place: str, table: Mapping[str, Any], key: str, otherwise: str) -> str:
+    value = table.get(key, otherwise)
+    if not isinstance(value, str):
+        raise TemplateError(place, f"{key} is not a text", "a text in quotes", "Put it in quotes.")
+    return value
+
+
+def _texts(place: str, table: Mapping[str, Any], key: str, otherwise: tuple[str, ...]) -> tuple[str, ...]:
+    value = table.get(key, list(otherwise))
+    if not isinstance(value, list) or len(value) != len(otherwise):
+        expected = f"a list of {len(otherwise)} texts"
+        raise TemplateError(place, f"{key} has not as many texts as the protocol", expected, "Complete it.")
+    return tuple(map(str, value))

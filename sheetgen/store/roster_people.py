@@ -6,34 +6,23 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from sheetgen.checking.list_words import plain_word
+from sheetgen.checking.list_words import folded, plain_word
 from sheetgen.layout.class_book_settings import LONGEST, ROLES
 from sheetgen.model.settings import Person
-from sheetgen.store.roster_wording import RosterWording
+from sheetgen.store.roster_headings import LEFT_OUT, MENDED, RosterTrouble, RosterWording, Wording, shown
 
-__all__ = ["LEFT_OUT", "MENDED", "CheckedPeople", "PersonRow", "RosterTrouble", "checked_people", "shown"]
-
-LEFT_OUT, MENDED = "left out", "mended"
+__all__ = ["CheckedPeople", "PersonRow", "checked_people"]
 
 _NAMES = ("student_id", "given_name", "family_name")
 _LONGEST_OTHER = 200
 _NOT_SHOWN = re.compile(r"[\x00-\x08\x0e-\x1b\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
+_NO_PART = "left_out"
+_ANSWERS = {
+    "role": f"{' or '.join(ROLES)}, or nothing",
+    "under_18": "yes or no, or nothing",
+    "takes_part": "both or measures-only, or nothing",
+}
 _LIKE_A_DATE = re.compile(r"\d(\D*\d){2}")
-
-
-@dataclass(frozen=True, slots=True)
-class RosterTrouble:
-    """Something of a roster that could not be taken as it stands.
-
-    line : counted from 1. remedy : one sentence on what to do.
-    outcome : `left out` (the row, or a column of that heading) or `mended` (the rest of the row counts).
-    """
-
-    line: int
-    found: str
-    expected: str
-    remedy: str
-    outcome: str = LEFT_OUT
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,11 +42,6 @@ class CheckedPeople:
     faults: tuple[RosterTrouble, ...]
 
 
-def shown(text: str) -> str:
-    """Return a text in quotes, made printable and short."""
-    return repr(text if len(text) <= 40 else text[:37] + "...")
-
-
 def checked_people(rows: Sequence[PersonRow], wording: RosterWording) -> CheckedPeople:
     """Return the people of some rows, in their order.
 
@@ -73,7 +57,7 @@ def checked_people(rows: Sequence[PersonRow], wording: RosterWording) -> Checked
         row = PersonRow(raw.line, {name: _plain(cell) for name, cell in raw.cells.items()})
         person, found = _person(row, wording)
         identifier = row.cells.get("student_id", "")
-        same = earlier.setdefault(identifier.casefold(), row) if identifier else row
+        same = earlier.setdefault(folded(identifier), row) if identifier else row
         if same is not row and same.cells == row.cells:
             text = f"the same person as in line {same.line}, {shown(identifier)}"
             troubles.append(RosterTrouble(row.line, text, "each id once", "Take one of the two lines out."))
@@ -94,17 +78,24 @@ def _plain(cell: str) -> str:
 
 
 def _person(row: PersonRow, wording: RosterWording) -> tuple[Person | None, list[RosterTrouble]]:
-    """The person, None where the row is left out."""
-    line, identifier = row.line, row.cells.get("student_id", "")
+    """The person, None where the row is left out; an answer not understood counts as the careful one."""
+    identifier = row.cells.get("student_id", "")
     if not identifier:
-        return None, [RosterTrouble(line, "no student_id", "one in every line", "Type the person's id.")]
+        return None, [RosterTrouble(row.line, "no student_id", "one in every line", "Type the person's id.")]
     texts, troubles = _texts(row)
-    role, found = _role(line, texts.get("role", ""), wording)
-    troubles += found
-    under_18, found = _under_18(line, texts.get("under_18", ""), wording)
-    troubles += found
-    takes_part, found = _takes_part(line, texts.get("takes_part", ""), wording)
-    troubles += found
+
+    def answer(name: str, words: Mapping[str, Wording], empty: str, careful: str) -> str:
+        text = texts.get(name, "")
+        known = words.get(plain_word(text))
+        if known is not None and known.stands_for != _NO_PART:
+            return known.stands_for.replace("_", "-")
+        if text:
+            troubles.append(_not_understood(row.line, name, text, known is not None))
+        return careful if text else empty
+
+    role = answer("role", wording.role, "student", "student")
+    under_18 = answer("under_18", wording.under_18, "", "yes")
+    takes_part = answer("takes_part", wording.takes_part, "both", "measures-only")
     if any(trouble.outcome == LEFT_OUT for trouble in troubles):
         return None, troubles
     return Person(
@@ -119,6 +110,20 @@ def _person(row: PersonRow, wording: RosterWording) -> tuple[Person | None, list
         partner=texts.get("partner", ""),
         apart=tuple(filter(None, re.split(r"[\s,;|]+", texts.get("apart", "")))),
     ), troubles
+
+
+def _not_understood(line: int, name: str, text: str, no_part: bool) -> RosterTrouble:
+    """no_part : the word is known, of somebody who has no part in a class."""
+    found, expected = f"{name} {shown(text)}", _ANSWERS[name]
+    if name == "role":
+        near = [] if no_part else difflib.get_close_matches(text.casefold(), ROLES, 1)
+        found = f"the role {shown(text)}"
+        expected += f" (did you mean {near[0]}?)" if near else ""
+    # A date of birth is nobody's business, not even in a message.
+    elif name == "under_18" and _LIKE_A_DATE.search(text):
+        found = "under_18 that looks like a date"
+    remedy = "Correct it, or leave it empty."
+    return RosterTrouble(line, found, expected, remedy, LEFT_OUT if no_part else MENDED)
 
 
 def _texts(row: PersonRow) -> tuple[dict[str, str], list[RosterTrouble]]:
@@ -148,46 +153,11 @@ def _is_control(sign: str) -> bool:
     return unicodedata.category(sign) in ("Cc", "Cs", "Zl", "Zp") or sign in "\ufffe\uffff"
 
 
-def _role(line: int, cell: str, wording: RosterWording) -> tuple[str, list[RosterTrouble]]:
-    """An unknown role counts as student; one that has no part in a class is left out."""
-    known = wording.role.get(plain_word(cell))
-    if known is None and not cell:
-        return "student", []
-    if known is not None and known.stands_for in ROLES:
-        return known.stands_for, []
-    near = difflib.get_close_matches(cell.casefold(), ROLES, 1) if known is None else []
-    expected = " or ".join(ROLES) + ", or nothing" + (f" (did you mean {near[0]}?)" if near else "")
-    remedy = "Correct it, or leave it empty."
-    outcome = MENDED if known is None else LEFT_OUT
-    return "student", [RosterTrouble(line, f"the role {shown(cell)}", expected, remedy, outcome)]
-
-
-def _under_18(line: int, cell: str, wording: RosterWording) -> tuple[str, list[RosterTrouble]]:
-    """An answer that is not understood counts as yes: the careful one."""
-    known = wording.under_18.get(plain_word(cell))
-    if known is not None or not cell:
-        return (known.stands_for if known else ""), []
-    # A date of birth is nobody's business, not even in a message.
-    words = "that looks like a date" if _LIKE_A_DATE.search(cell) else shown(cell)
-    remedy = "Correct it, or leave it empty."
-    return "yes", [RosterTrouble(line, f"under_18 {words}", "yes or no, or nothing", remedy, MENDED)]
-
-
-def _takes_part(line: int, cell: str, wording: RosterWording) -> tuple[str, list[RosterTrouble]]:
-    """An answer that is not understood counts as the careful one: nobody is measured against their will."""
-    known = wording.takes_part.get(plain_word(cell))
-    if known is not None or not cell:
-        return (known.stands_for.replace("_", "-") if known else "both"), []
-    remedy = "Correct it, or leave it empty."
-    expected = "both or measures-only, or nothing"
-    return "measures-only", [RosterTrouble(line, f"takes_part {shown(cell)}", expected, remedy, MENDED)]
-
-
 def _checked_wishes(
     people: Sequence[Person], lines: Sequence[int]
 ) -> tuple[tuple[Person, ...], list[RosterTrouble]]:
     """Partners and people to keep apart, by their ids as the roster has them; unknown ones are dropped."""
-    ids = {person.student_id.casefold(): person.student_id for person in people}
+    ids = {folded(person.student_id): person.student_id for person in people}
     checked, troubles = [], []
     for line, person in zip(lines, people, strict=True):
         partner, found = _known_id(person, "partner", line, person.partner, ids)
@@ -204,7 +174,7 @@ def _checked_wishes(
 def _known_id(
     person: Person, name: str, line: int, wished: str, ids: Mapping[str, str]
 ) -> tuple[str, list[RosterTrouble]]:
-    other = ids.get(wished.casefold(), "")
+    other = ids.get(folded(wished), "")
     if not wished or other not in ("", person.student_id):
         return other, []
     expected = "the student_id of somebody else in this roster"

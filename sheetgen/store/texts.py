@@ -5,13 +5,12 @@ workbooks stand beside it, as NAME.LANGUAGE.toml.
 """
 
 import re
-import tomllib
 from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
 from sheetgen.errors import TemplateError
-from sheetgen.store.templates import read_template, templates_folder
+from sheetgen.store.templates import read_tables, templates_folder
 
 __all__ = ["DEFAULT_LANGUAGE", "languages", "list_words", "load_texts", "texts_in"]
 
@@ -43,10 +42,7 @@ def load_texts(language: str) -> dict[str, str]:
     TemplateError : there is no such language, or the file is not as it should be.
     """
     place = f"text/{language}.toml"
-    try:
-        tables = tomllib.loads(read_template(place))
-    except tomllib.TOMLDecodeError as error:
-        raise TemplateError(place, str(error), "a TOML file of texts", "Mend the line named.") from error
+    tables = read_tables(place)
     texts: dict[str, str] = {}
     for section, table in tables.items():
         if not isinstance(table, dict):

@@ -1,4 +1,7 @@
+"""The shipped protocols in another language."""
+
 import tomllib
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -9,12 +12,13 @@ from sheetgen.errors import TemplateError, UsageError
 from sheetgen.model.protocol import FORMS, Equation, Protocol
 from sheetgen.store.protocols import (
     find_protocol,
+    in_language,
     load_protocol,
     protocol_faults,
     shipped_protocols,
 )
-from sheetgen.store.template_files import TemplateFault
 from sheetgen.store.templates import read_template, templates_folder
+from sheetgen.store.toml_tables import FileFault
 from tests.reference_values import rows
 
 SMALL = """\
@@ -519,7 +523,7 @@ def test_load_protocol_refuses_the_name_of_a_shipped_one(tmp_path: Path) -> None
 def test_protocol_faults_as_records(tmp_path: Path) -> None:
     path = tmp_path / "own.toml"
     path.write_text(SMALL.replace("trunk = false", "trunk = 0", 1), encoding="utf-8")
-    assert protocol_faults(path) == (TemplateFault(11, "sites 1 trunk", "0", "true or false"),)
+    assert protocol_faults(path) == (FileFault(11, "sites 1 trunk", "0", "true or false"),)
 
 
 def test_find_protocol_of_a_teachers_file_by_its_path(tmp_path: Path) -> None:
@@ -579,3 +583,25 @@ def test_a_teachers_log_equation_typed_from_the_print_gives_the_printed_per_cent
     for row in rows("durnin_womersley_1974"):
         for equation, column in zip(protocol.equations, ("men_40_49", "women_40_49"), strict=True):
             assert abs(percent_of(protocol, equation, float(row["sum_mm"])) - float(row[column])) <= 0.3
+
+
+def test_shipped_protocol_in_spanish() -> None:
+    protocol = in_language(find_protocol("seven-sites"), "es")
+    assert protocol.title == "Siete sitios"
+    assert [site.title for site in protocol.sites][:2] == ["Pectoral", "Axilar medio"]
+    assert [site.word for site in protocol.sites][:2] == ["chest", "midaxillary"]
+
+
+def test_shipped_protocol_in_english_is_the_very_same() -> None:
+    protocol = find_protocol("four-sites")
+    assert in_language(protocol, "en") == protocol
+
+
+def test_protocol_that_is_in_spanish_already_stays() -> None:
+    once = in_language(find_protocol("four-sites"), "es")
+    assert in_language(once, "es") is once
+
+
+def test_own_protocol_under_a_shipped_name_stays_as_it_is_written() -> None:
+    own = replace(find_protocol("four-sites"), notes=())
+    assert in_language(own, "es") is own

@@ -1,8 +1,8 @@
 import pytest
 
 from sheetgen.model.settings import Person
-from sheetgen.store.roster_people import CheckedPeople, PersonRow, checked_people, shown
-from sheetgen.store.roster_wording import load_wording
+from sheetgen.store.roster_headings import load_wording
+from sheetgen.store.roster_people import CheckedPeople, PersonRow, checked_people
 
 WORDING = load_wording()
 
@@ -76,7 +76,3 @@ def test_partners_and_people_apart_go_by_the_ids_of_the_roster() -> None:
         ("", ()),
     ]
     assert [(each.line, each.found) for each in found.troubles] == [(4, "apart 'gone'")]
-
-
-def test_shown_shortens() -> None:
-    assert shown("x" * 50) == repr("x" * 37 + "...")

@@ -1,12 +1,11 @@
 import pytest
 
 from sheetgen.errors import TemplateError
-from sheetgen.store import texts
 from sheetgen.store.texts import load_texts
 
 
 def _from(monkeypatch: pytest.MonkeyPatch, text: str) -> None:
-    monkeypatch.setattr(texts, "read_template", lambda relative: text)
+    monkeypatch.setattr("sheetgen.store.templates.read_template", lambda relative: text)
 
 
 def test_texts_of_english_by_section_and_key() -> None:

@@ -1,4 +1,4 @@
-from sheetgen.store.toml_lines import TomlFault, line_of, lines_of, parsed
+from sheetgen.store.toml_tables import FileFault, line_of, lines_of, near, number_in, parsed, shown, tables_of
 
 TEXT = """\
 title = "a"
@@ -45,8 +45,8 @@ def test_parsed_keeps_the_first_of_a_key_given_twice() -> None:
     content = parsed("a = 1\na = 2\nb = 3\nb = 4\n")
     assert content.table == {"a": 1, "b": 3}
     assert content.faults == (
-        TomlFault(2, "the key 'a' a second time", "each key once in its table"),
-        TomlFault(4, "the key 'b' a second time", "each key once in its table"),
+        FileFault(2, "", "the key 'a' a second time", "each key once in its table"),
+        FileFault(4, "", "the key 'b' a second time", "each key once in its table"),
     )
     assert content.left_out == frozenset()
 
@@ -79,3 +79,27 @@ def test_parsed_names_at_most_20_faults() -> None:
 def test_parsed_of_a_depth_that_no_parser_takes_has_no_line() -> None:
     (fault,) = parsed("a = " + "[" * 5000).faults
     assert fault.line == 0
+
+
+def test_tables_and_numbers_of_something_else() -> None:
+    assert tables_of({"sites": [1]}, "sites") == []
+    assert tables_of({}, "sites") == []
+    assert number_in({"age": True}, "age") is None
+    assert number_in({"age": float("nan")}, "age") is None
+    assert number_in(3, "age") is None
+    assert number_in({"age": 3}, "age") == 3.0
+
+
+def test_shown_values_are_short() -> None:
+    assert [shown(value) for value in (True, {}, [1], "a", "x" * 99)] == [
+        "true",
+        "a table of 0",
+        "a list of 1",
+        "'a'",
+        "'" + "x" * 56 + "...",
+    ]
+
+
+def test_near_words() -> None:
+    assert near("mal", ("female", "male")) == " (did you mean 'male'?)"
+    assert near("zzz", ("female", "male")) == near(3, ("female", "male")) == ""
