@@ -20,7 +20,13 @@ from sheetgen.report.attempt_facts import counts
 from sheetgen.report.datapackage import datapackage_text
 from sheetgen.report.marks_table import marks_table
 from sheetgen.report.measurement_pages import site_titles
-from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
+from sheetgen.report.tables import (
+    attempts_table,
+    findings_table,
+    precision_table,
+    readings_table,
+    sites_table,
+)
 from sheetgen.report.workbook import report_bytes
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.files import make_folder, sync_folder, write_beside
@@ -84,11 +90,13 @@ def write_results(
     }
     language = book.settings.language
     texts = texts_in(language, "sheet", "report")
+    analysis = class_analysis(attempts, book, session, read.earlier, book.declared, codes)
     marks = mark_rows(book, attempts, read.markings, read.scheme, adjusted)
     outputs = {
         folder.attempts(session): attempts_table(attempts, session, codes),
-        folder.sites(session): sites_table(attempts, session, codes),
-        folder.readings(session): readings_table(attempts, session, codes),
+        folder.sites(session): sites_table(analysis.readings),
+        folder.readings(session): readings_table(analysis.readings),
+        folder.precision(session): precision_table(analysis.sites, session),
         folder.findings(session): findings_table(attempts, session),
         folder.marks(session): marks_table(marks),
         folder.description(session): datapackage_text(texts, marks=True),
@@ -96,7 +104,6 @@ def write_results(
     make_folder(folder.results(session))
     for path, text in outputs.items():
         write_beside(path, text.encode("utf-8"), sync=False)
-    analysis = class_analysis(attempts, book, session, read.earlier, book.declared)
     protocols = all_protocols(folder, language)
     titles = site_titles([one for one in attempts if counts(one)], protocols)
     report = report_bytes(

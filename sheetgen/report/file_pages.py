@@ -2,9 +2,10 @@
 
 from collections.abc import Collection, Sequence
 
+from sheetgen.checking.readings_frame import measured_code
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import SEVERITIES, Finding
-from sheetgen.report.attempt_facts import in_order, measured_code
+from sheetgen.report.attempt_facts import in_order
 from sheetgen.report.page import Chart, Heading, Page, Texts, Value
 
 __all__ = ["findings_page", "kinds_page", "sheets_page"]
