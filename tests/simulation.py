@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from sheetgen.checking.calipers import caliper_report
 from sheetgen.checking.precision import WorstSite, site_precision, worst_site
-from sheetgen.checking.precision_sheets import measured_sheets
+from sheetgen.checking.readings_frame import readings_frame, rounds_of
 from sheetgen.checking.recalculate import recalculate
 from sheetgen.checking.same_numbers import same_numbers, without_pairs
 from sheetgen.core.outcome import Undefined
@@ -155,10 +155,12 @@ def found_in(design: Design, seed: int, settled: bool = True) -> dict[str, bool]
     settled : leave both files of a pair with the same numbers out of the calipers.
     """
     book, attempts = simulated_class(design, seed)
-    sheets = measured_sheets(attempts, book, 1)
-    alike = same_numbers(sheets)
-    worst = worst_site(site_precision(sheets))
-    report = caliper_report(without_pairs(sheets, alike) if settled else sheets, book.settings.calipers)
+    readings = readings_frame(attempts, book)
+    rounds = rounds_of(readings)
+    alike = same_numbers(rounds)
+    worst = worst_site(site_precision(rounds))
+    used = without_pairs(rounds, alike) if settled else rounds
+    report = caliper_report(readings, used, book.settings.calipers)
     offsets = () if isinstance(report.offsets, Undefined) else report.offsets
     flagged = {one.caliper_id for one in offsets if one.zero_looks_forgotten}
     beyond = {one.caliper_id for one in offsets if one.beyond_chance}

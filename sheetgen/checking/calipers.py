@@ -1,26 +1,40 @@
-"""Calipers: a typed zero that is not the registered one, and which caliper reads off against the others."""
+"""Calipers: a typed zero that is not the registered one, and which caliper reads off against the others.
 
+Model: sheet = person + offset of the caliper + habit of the measurer + error, by least squares. A caliper can
+only be told apart from the others through people measured with both, and from its measurers only where
+several used it.
+"""
+
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from statistics import fmean, variance
+from typing import TYPE_CHECKING, Any
 
-from sheetgen.checking.precision_between import by_participant
-from sheetgen.checking.precision_offsets import (
-    Observation,
-    OffsetFit,
-    connected_groups,
-    fit_offsets,
-    without_outliers,
-)
-from sheetgen.checking.precision_sheets import MeasuredSheet, round_mean
-from sheetgen.core.distributions import t_quantile
+from sheetgen.checking.between import first_goes
+from sheetgen.checking.readings_frame import sheet_count
 from sheetgen.core.number_policy import hundredths
 from sheetgen.core.outcome import Interval, Undefined
 from sheetgen.model.settings import Caliper
 
-__all__ = ["CaliperOffset", "CaliperReport", "ZeroDifference", "caliper_report"]
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+__all__ = [
+    "CaliperOffset",
+    "CaliperReport",
+    "OffsetFit",
+    "ZeroDifference",
+    "caliper_report",
+    "connected_groups",
+    "fit_offsets",
+    "without_outliers",
+]
 
 _FALSE_ALARMS = 0.05
+_OUTLIER = 5.0
+"""Residuals beyond this many robust standard deviations, 1.4826 x median |residual|, are no reading error."""
+_ROUNDING = 1e-9
+"""[mm] Residuals below are nought but for rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +86,38 @@ class CaliperReport:
     far_off: int
 
 
-def caliper_report(sheets: Sequence[MeasuredSheet], register: Sequence[Caliper]) -> CaliperReport:
+@dataclass(frozen=True, slots=True)
+class OffsetFit:
+    """Offsets that add up to nought and their covariance, in the order of `calipers`.
+
+    degrees_of_freedom : measurers less calipers.
+    error, habit : standard deviations of a sheet, and of a measurer over all sheets [mm].
+    """
+
+    calipers: tuple[str, ...]
+    offsets: Sequence[float]
+    covariance: Sequence[Sequence[float]]
+    degrees_of_freedom: int
+    error: float
+    habit: float
+
+    def contrast(self, caliper: int, others: Sequence[int]) -> tuple[float, float]:
+        """Return a caliper's offset against the mean of others and its standard error [mm]."""
+        import numpy
+
+        weights = numpy.zeros(len(self.calipers))
+        weights[caliper] = 1.0
+        weights[list(others)] = -1 / len(others)
+        variance = float(weights @ numpy.asarray(self.covariance) @ weights)
+        return float(weights @ numpy.asarray(self.offsets)), math.sqrt(max(variance, 0.0))
+
+
+def caliper_report(readings: "DataFrame", rounds: "DataFrame", register: Sequence[Caliper]) -> CaliperReport:
     """Return what the sheets of one session, the teacher's included, say about the calipers.
+
+    Parameters
+    ----------
+    readings : of `readings_frame`, for the zeros. rounds : of `rounds_of`, for the same sheets.
 
     Notes
     -----
@@ -84,122 +128,214 @@ def caliper_report(sheets: Sequence[MeasuredSheet], register: Sequence[Caliper])
     A caliper that one measurer alone used is never called off.
     """
     registered = {caliper.identifier: caliper for caliper in register}
-    differences = tuple(one for sheet in sheets for one in _zero_differences(sheet, registered))
-    wrong = {one.file for one in differences}
-    used = [sheet for sheet in sheets if sheet.caliper_id and sheet.file not in wrong]
+    of_sheets = readings[readings["sheet"].isin(rounds["sheet"])]
+    differences = tuple(_zero_differences(of_sheets, registered))
+    wrong = [difference.file for difference in differences]
+    used = rounds[(rounds["caliper"] != "") & ~rounds["file"].isin(wrong)]
     every = _observations(used)
     observations = without_outliers(every)
     offsets: tuple[CaliperOffset, ...] | Undefined = Undefined("calipers-cannot-be-told")
-    if observations:
+    if len(observations):
         groups = connected_groups(observations)
         offsets = tuple(one for group in groups for one in _group(group, observations, registered))
-    return CaliperReport(differences, offsets, len(sheets) - len(used), len(every) - len(observations))
+    left_out = sheet_count(rounds) - sheet_count(used)
+    return CaliperReport(differences, offsets, left_out, len(every) - len(observations))
 
 
-def _zero_differences(sheet: MeasuredSheet, registered: Mapping[str, Caliper]) -> list[ZeroDifference]:
+def connected_groups(observations: "DataFrame") -> tuple[tuple[str, ...], ...]:
+    """Return the groups of calipers that can be compared, through people measured with more than one."""
+    groups: list[set[str]] = []
+    for calipers in observations.groupby("person")["caliper"].agg(set):
+        joined = [group for group in groups if group & calipers]
+        groups = [group for group in groups if not group & calipers] + [calipers.union(*joined)]
+    return tuple(sorted(tuple(sorted(group)) for group in groups))
+
+
+def without_outliers(observations: "DataFrame") -> "DataFrame":
+    """Return the sheets without those that lie far from the others about their person, worst first.
+
+    A sheet about someone else, or copied from one, would hide every caliper. With only two sheets about a
+    person it is not known which is wrong: both are left out. Offsets of calipers are taken off before.
+    """
+    import numpy
+
+    kept = observations
+    while len(kept):
+        design, values = _about_people(kept, "caliper"), _centred(kept["value"], kept["person"])
+        size = numpy.abs(values - design @ numpy.linalg.lstsq(design, values)[0])
+        worst, scale = int(size.argmax()), 1.4826 * float(numpy.median(size))
+        if scale < _ROUNDING or size[worst] <= _OUTLIER * scale:
+            break
+        own = kept["person"] == kept["person"].iloc[worst]
+        kept = kept[~own] if own.sum() == 2 else kept.drop(kept.index[worst])
+    return kept
+
+
+def fit_offsets(observations: "DataFrame") -> OffsetFit | Undefined:
+    """Fit the offsets of one connected group of calipers.
+
+    Parameters
+    ----------
+    observations : one row a sheet: person, caliper, measurer, and value, its mean over the sites [mm] that
+        all sheets about this person have.
+
+    Notes
+    -----
+    X: sheets by calipers, Z: sheets by measurers, both and y less the mean of each person.
+    offsets: the shortest least squares solution, which adds up to nought; r = y - X offsets;
+    A+ the pseudo-inverse of X'X; R = 1 - X A+ X'. The two variances follow from
+    E[r'r] = error^2 df + habit^2 tr(Z'RZ) and E[(Z'r)'(Z'r)] = error^2 tr(Z'RZ) + habit^2 |Z'RZ|^2,
+    habit^2 from 0 up. Covariance: error^2 A+ + habit^2 A+ X'Z Z'X A+.
+    """
+    import numpy
+
+    units = observations["measurer"] + "\n" + observations["caliper"]
+    c, u = observations["caliper"].nunique(), units.nunique()
+    if c < 2:
+        return Undefined("no-two-calipers")
+    if u - c < 1:
+        return Undefined("caliper-or-measurer")
+    sheets_df = len(observations) - observations["person"].nunique() - c + 1
+    if sheets_df < 1:
+        return Undefined("few-two-calipers")
+    x, z = _about_people(observations, "caliper"), _about_people(observations.assign(unit=units), "unit")
+    y = _centred(observations["value"], observations["person"])
+    offsets = numpy.linalg.lstsq(x, y)[0]
+    inverse = numpy.linalg.pinv(x.T @ x, hermitian=True)
+    weights = z.T @ x @ inverse
+    residual = y - x @ offsets
+    spread = z.T @ z - weights @ (x.T @ z)
+    error, habit = _variances(
+        float(residual @ residual),
+        float(((z.T @ residual) ** 2).sum()),
+        sheets_df,
+        float(spread.trace()),
+        float((spread**2).sum()),
+    )
+    covariance = error * inverse + habit * weights.T @ weights
+    calipers = tuple(sorted(observations["caliper"].unique()))
+    return OffsetFit(
+        calipers, offsets.tolist(), covariance.tolist(), u - c, math.sqrt(error), math.sqrt(habit)
+    )
+
+
+def _variances(
+    squares: float, unit_squares: float, degrees: int, trace: float, norm: float
+) -> tuple[float, float]:
+    """Return the variances of error and habit from the two mean squares, neither below 0."""
+    determinant = degrees * norm - trace * trace
+    if determinant > 1e-9 * max(degrees * norm, 1.0):
+        habit = (degrees * unit_squares - trace * squares) / determinant
+        error = (squares - habit * trace) / degrees
+        if habit > 0 and error > 0:
+            return error, habit
+        if habit > 0:
+            return 0.0, unit_squares / norm
+    return squares / degrees, 0.0
+
+
+def _centred(values: Any, people: Any) -> Any:
+    """What values differ by from the mean of their person, as an array."""
+    return (values - values.groupby(people).transform("mean")).to_numpy(float)
+
+
+def _about_people(observations: "DataFrame", column: str) -> Any:
+    """Sheets by the sorted words of a column: 1 where it is that word, less the mean of each person."""
+    import pandas
+
+    return _centred(pandas.get_dummies(observations[column], dtype=float), observations["person"])
+
+
+def _zero_differences(readings: "DataFrame", registered: Mapping[str, Caliper]) -> list[ZeroDifference]:
+    """By sheet and caliper, in the order of use."""
+    typed = readings[(readings["registered"] != "") & readings["zero"].notna()]
     found = []
-    for identifier, typed in sheet.calipers:
-        caliper = registered.get(identifier)
-        if caliper is None or typed is None or typed == hundredths(caliper.zero):
-            continue
-        found.append(
-            ZeroDifference(
-                sheet.file, sheet.copy_code, sheet.student_id, identifier, typed / 100, caliper.zero
+    for row in typed.drop_duplicates(["sheet", "registered", "zero"]).itertuples():
+        zero = registered[row.registered].zero
+        if row.zero != hundredths(zero):
+            found.append(
+                ZeroDifference(row.file, row.copy_code, row.student_id, row.registered, row.zero / 100, zero)
             )
-        )
     return found
 
 
-def _observations(sheets: Sequence[MeasuredSheet]) -> list[Observation]:
+def _observations(rounds: "DataFrame") -> "DataFrame":
     """One observation a sheet about people who were measured with two calipers or more."""
-    people = {
-        code: own
-        for code, own in by_participant(sheets).items()
-        if len({sheet.caliper_id for sheet in own}) >= 2
-    }
-    weights = _weights(list(people.values()))
-    observations = []
-    for code, own in people.items():
-        common = [site for site in weights if all(round_mean(sheet, site) is not None for sheet in own)]
-        total = sum(weights[site] for site in common)
-        for sheet in own if common else ():
-            value = sum(weights[site] * (round_mean(sheet, site) or 0.0) for site in common) / total
-            observations.append(Observation(code, sheet.caliper_id, sheet.student_id, value))
-    return observations
+    rows = first_goes(rounds)
+    of_person = rows.groupby("participant_code")
+    rows = rows[of_person["caliper"].transform("nunique") >= 2]
+    rows = rows.assign(weight=rows["site"].map(_weights(rows)))
+    whole = rows["mean_mm"].notna()
+    in_common = whole.groupby([rows["participant_code"], rows["site"]]).transform("sum") == rows.groupby(
+        "participant_code"
+    )["sheet"].transform("nunique")
+    rows = rows[in_common]
+    rows = rows.assign(product=rows["weight"] * rows["mean_mm"])
+    keys = ["participant_code", "sheet", "caliper", "student_id"]
+    sums = rows.groupby(keys, as_index=False)[["product", "weight"]].sum()
+    sums["value"] = sums["product"] / sums["weight"]
+    sums = sums.rename(columns={"participant_code": "person", "student_id": "measurer"})
+    return sums[["person", "caliper", "measurer", "value"]]
 
 
-def _weights(people: Sequence[Sequence[MeasuredSheet]]) -> dict[str, float]:
+def _weights(rows: "DataFrame") -> Any:
     """Return 1 / variance between sheets about one person by site, each at most 10 times the smallest."""
-    found: dict[str, list[float]] = {}
-    for own in people:
-        for site in own[0].corrected:
-            means = [mean for sheet in own if (mean := round_mean(sheet, site)) is not None]
-            if len(means) >= 2:
-                found.setdefault(site, []).append(variance(means))
-    variances = {site: fmean(values) for site, values in found.items()}
-    floor = max([*variances.values(), 1e-6]) / 10
-    return {site: 1 / max(value, floor) for site, value in variances.items()}
+    variances = rows.groupby(["participant_code", "site"])["mean_mm"].var().groupby(level="site").mean()
+    floor = max([*variances.dropna(), 1e-6]) / 10
+    return 1 / variances.dropna().clip(lower=floor)
 
 
 def _group(
-    group: Sequence[str], observations: Sequence[Observation], registered: Mapping[str, Caliper]
+    group: Sequence[str], observations: "DataFrame", registered: Mapping[str, Caliper]
 ) -> list[CaliperOffset]:
-    own = [one for one in observations if one.caliper in group]
+    own = observations[observations["caliper"].isin(list(group))]
     fit = fit_offsets(own)
     if isinstance(fit, OffsetFit) and len(group) == 2:
         fit = Undefined("two-calipers-only", (("first", group[0]), ("second", group[1])))
-    if isinstance(fit, Undefined):
-        return [_offset(caliper, own, None, fit) for caliper in group]
-    hands = {caliper: len({one.measurer for one in own if one.caliper == caliper}) for caliper in group}
-    off = _off(fit, [hands[caliper] for caliper in fit.calipers])
+    of_caliper = own.groupby("caliper")
+    measurers = of_caliper["measurer"].nunique()
+    off = set() if isinstance(fit, Undefined) else _off(fit, measurers.tolist())
     found = []
-    for number, caliper in enumerate(fit.calipers):
-        others = [one for one in range(len(group)) if one != number and one not in off]
-        estimate = (*fit.contrast(number, others), fit.degrees_of_freedom, len(group))
-        found.append(_offset(caliper, own, registered.get(caliper), estimate))
+    for number, (caliper, sheets) in enumerate(of_caliper):
+        counts = (caliper, len(sheets), int(sheets["person"].nunique()), int(measurers[caliper]))
+        if isinstance(fit, Undefined):
+            found.append(CaliperOffset(*counts, fit, fit, False, False, None))
+            continue
+        others = [other for other in range(len(group)) if other != number and other not in off]
+        offset, error = fit.contrast(number, others)
+        confidence = 1 - _FALSE_ALARMS / len(group)
+        reach = _quantile((1 + confidence) / 2, fit) * error
+        beyond = abs(offset) > reach and counts[-1] > 1
+        near = _near(offset, _quantile(0.975, fit) * error, registered.get(caliper)) if beyond else None
+        interval = Interval(offset - reach, offset + reach, confidence)
+        found.append(CaliperOffset(*counts, offset, interval, beyond, near is not None, near))
     return found
 
 
-def _off(fit: OffsetFit, hands: Sequence[int]) -> set[int]:
+def _quantile(probability: float, fit: OffsetFit) -> float:
+    from scipy.special import stdtrit
+
+    return float(stdtrit(fit.degrees_of_freedom, probability))
+
+
+def _off(fit: OffsetFit, measurers: Sequence[int]) -> set[int]:
     """The calipers beyond chance, taken out one by one, the clearest first; two at least are left.
 
     One in a single measurer's hands is never called off: it may be the measurer.
     """
     off: set[int] = set()
-    quantile = t_quantile(1 - _FALSE_ALARMS / (2 * len(fit.calipers)), fit.degrees_of_freedom)
+    quantile = _quantile(1 - _FALSE_ALARMS / (2 * len(fit.calipers)), fit)
     while len(fit.calipers) - len(off) > 2:
-        left = [one for one in range(len(fit.calipers)) if one not in off]
+        left = [caliper for caliper in range(len(fit.calipers)) if caliper not in off]
         ratios = {}
-        for one in left:
-            offset, error = fit.contrast(one, [other for other in left if other != one])
-            ratios[one] = abs(offset) / error if error > 0 and hands[one] > 1 else 0.0
-        clearest = max(ratios, key=lambda one: ratios[one])
+        for caliper in left:
+            offset, error = fit.contrast(caliper, [other for other in left if other != caliper])
+            ratios[caliper] = abs(offset) / error if error > 0 and measurers[caliper] > 1 else 0.0
+        clearest = max(ratios, key=lambda caliper: ratios[caliper])
         if ratios[clearest] <= quantile:
             break
         off.add(clearest)
     return off
-
-
-def _offset(
-    identifier: str,
-    observations: Sequence[Observation],
-    caliper: Caliper | None,
-    estimate: tuple[float, float, int, int] | Undefined,
-) -> CaliperOffset:
-    own = [one for one in observations if one.caliper == identifier]
-    sheets, people = len(own), len({one.person for one in own})
-    measurers = len({one.measurer for one in own})
-    if isinstance(estimate, Undefined):
-        return CaliperOffset(identifier, sheets, people, measurers, estimate, estimate, False, False, None)
-    offset, error, degrees, count = estimate
-    confidence = 1 - _FALSE_ALARMS / count
-    reach = t_quantile((1 + confidence) / 2, degrees) * error
-    beyond = abs(offset) > reach and measurers > 1
-    near = _near(offset, t_quantile(0.975, degrees) * error, caliper) if beyond else None
-    interval = Interval(offset - reach, offset + reach, confidence)
-    return CaliperOffset(
-        identifier, sheets, people, measurers, offset, interval, beyond, near is not None, near
-    )
 
 
 def _near(offset: float, reach: float, caliper: Caliper | None) -> float | None:

@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 
 from sheetgen.checking.calipers import CaliperOffset, ZeroDifference
+from sheetgen.checking.pile_ups import Compression, DigitPreference, IdenticalRecord
 from sheetgen.checking.precision import SitePrecision, WorstSite
-from sheetgen.checking.precision_readings import Compression, DigitPreference, IdenticalRecord
-from sheetgen.checking.precision_sheets import LEAST_PEOPLE
+from sheetgen.checking.readings_frame import LEAST_PEOPLE
 from sheetgen.checking.same_numbers import NumbersPair
 from sheetgen.core.detectable_change import acceptable_limit
 from sheetgen.core.digits import SignTest

@@ -3,18 +3,15 @@
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 from sheetgen.checking.precision import RepeatDifference, repeat_differences
-from sheetgen.checking.precision_sheets import LEAST_DEGREES, MeasuredSheet, measured_sheets, sites_of
-from sheetgen.core.detectable_change import (
-    acceptable_limit,
-    minimal_detectable_change,
-    minimal_detectable_change_of_sum,
-)
-from sheetgen.core.distributions import f_quantile
+from sheetgen.checking.readings_frame import LEAST_DEGREES, rounds_of
+from sheetgen.core.detectable_change import acceptable_limit, minimal_detectable_change
 from sheetgen.core.outcome import Undefined
-from sheetgen.model.attempt import Attempt
-from sheetgen.model.settings import ClassBook
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
 __all__ = ["BandSource", "Change", "Progress", "RetestReport", "RetestRow", "retest"]
 
@@ -87,8 +84,12 @@ class RetestReport:
     source: BandSource
 
 
-def retest(attempts: Sequence[Attempt], book: ClassBook, first: int = 1, second: int = 2) -> RetestReport:
+def retest(readings: "DataFrame", first: int = 1, second: int = 2) -> RetestReport:
     """Return the change of every participant measured in both sessions, and the progress of the measurers.
+
+    Parameters
+    ----------
+    readings : of `readings_frame`, of both sessions. first, second : their numbers.
 
     Notes
     -----
@@ -97,47 +98,35 @@ def retest(attempts: Sequence[Attempt], book: ClassBook, first: int = 1, second:
     for a beginner (Gore et al. 2000, from memory) of the two values' mean. Sites compared: those with a
     value in both sessions; the sum only where they are all the sites of the sheet.
     """
-    before, after = measured_sheets(attempts, book, first), measured_sheets(attempts, book, second)
-    errors = _pooled_errors(before, after)
-    rows: list[RetestRow] = []
-    then, now = _by_printed(before), _by_printed(after)
-    for code in sorted(then.keys() & now.keys()):
-        same = sorted(then[code].keys() & now[code].keys())
-        for student in same:
-            rows.append(_row(code, then[code][student], now[code][student], errors))
-        if not same:
-            one, other = next(iter(then[code].values())), next(iter(now[code].values()))
-            rows.append(_row(code, one, other, errors))
+    rounds = rounds_of(readings[readings["session"].isin([first, second])])
+    errors = _pooled_errors(rounds)
+    values = {sheet: own.set_index("site")["site_mm"].to_dict() for sheet, own in rounds.groupby("sheet")}
+    # Of several sheets of one measurer about a person the first copy code.
+    sheets = rounds.drop_duplicates(["session", "printed_participant", "student_id"])
+    then, now = (sheets[sheets["session"] == session] for session in (first, second))
+    both = then.merge(now, on="printed_participant", suffixes=("_then", "_now"))
+    same = both[both["student_id_then"] == both["student_id_now"]]
+    others = both[~both["printed_participant"].isin(same["printed_participant"])]
+    chosen = both.loc[[*same.index, *others.drop_duplicates("printed_participant").index]]
+    chosen = chosen.sort_values(["printed_participant", "student_id_then"])
+    facts = {sheet.sheet: sheet for sheet in sheets.itertuples()}
+    people = set(then["printed_participant"]) ^ set(now["printed_participant"])
     return RetestReport(
-        tuple(rows),
-        _progress(attempts, before, after),
-        tuple(sorted(then.keys() ^ now.keys())),
-        _source(errors, sites_of([*before, *after])),
+        tuple(
+            _row(facts[one], facts[other], values, errors)
+            for one, other in zip(chosen["sheet_then"], chosen["sheet_now"], strict=True)
+        ),
+        _progress(rounds, first, second),
+        tuple(sorted(people)),
+        _source(errors, list(rounds["site"].unique())),
     )
 
 
-def _by_printed(sheets: Sequence[MeasuredSheet]) -> dict[str, dict[str, MeasuredSheet]]:
-    """Printed participant, then measurer, to the sheet; the first copy code of several."""
-    found: dict[str, dict[str, MeasuredSheet]] = {}
-    for sheet in sheets:
-        found.setdefault(sheet.printed_participant, {}).setdefault(sheet.student_id, sheet)
-    return found
-
-
-def _pooled_errors(*sessions: Sequence[MeasuredSheet]) -> dict[str, float]:
-    squares: dict[str, float] = {}
-    degrees: dict[str, int] = {}
-    for sheets in sessions:
-        for sheet in sheets:
-            for site, (one, other) in sheet.corrected.items():
-                if not sheet.is_teacher and one is not None and other is not None:
-                    squares[site] = squares.get(site, 0.0) + ((one - other) / 100) ** 2
-                    degrees[site] = degrees.get(site, 0) + 1
-    return {
-        site: math.sqrt(squares[site] / (2 * count))
-        for site, count in degrees.items()
-        if count >= LEAST_DEGREES and squares[site] > 0
-    }
+def _pooled_errors(rounds: "DataFrame") -> dict[str, float]:
+    squares = (rounds.loc[~rounds["is_teacher"], "gap"] / 100) ** 2
+    by_site = squares.groupby(rounds["site"]).agg(["sum", "count"])
+    known = by_site[(by_site["count"] >= LEAST_DEGREES) & (by_site["sum"] > 0)]
+    return {site: math.sqrt(total / (2 * count)) for site, total, count in known.itertuples()}
 
 
 def _source(errors: Mapping[str, float], sites: Sequence[str]) -> BandSource:
@@ -147,18 +136,18 @@ def _source(errors: Mapping[str, float], sites: Sequence[str]) -> BandSource:
     return BandSource("published") if len(missing) == len(sites) else BandSource("both", missing)
 
 
-def _reasons(one: MeasuredSheet, other: MeasuredSheet) -> tuple[Undefined, ...]:
+def _reasons(one: Any, other: Any) -> tuple[Undefined, ...]:
     reasons = []
     if one.other_participant or other.other_participant:
         reasons.append(Undefined("someone-else"))
     if one.student_id != other.student_id:
         reasons.append(Undefined("another-measurer"))
-    if not one.caliper_id or not other.caliper_id:
+    if not one.caliper or not other.caliper:
         reasons.append(Undefined("caliper-not-one"))
-    elif one.caliper_id != other.caliper_id:
-        reasons.append(_then("another-caliper", one.caliper_id, other.caliper_id))
-    if one.protocol_id != other.protocol_id:
-        reasons.append(_then("another-protocol", one.protocol_id, other.protocol_id))
+    elif one.caliper != other.caliper:
+        reasons.append(_then("another-caliper", one.caliper, other.caliper))
+    if one.protocol != other.protocol:
+        reasons.append(_then("another-protocol", one.protocol, other.protocol))
     if one.side != other.side:
         reasons.append(_then("other-side", one.side, other.side))
     return tuple(reasons)
@@ -168,27 +157,31 @@ def _then(reason: str, first: str, then: str) -> Undefined:
     return Undefined(reason, (("first", first), ("then", then)))
 
 
-def _row(code: str, one: MeasuredSheet, other: MeasuredSheet, errors: Mapping[str, float]) -> RetestRow:
+def _row(
+    one: Any, other: Any, values: Mapping[int, Mapping[str, float]], errors: Mapping[str, float]
+) -> RetestRow:
     reasons = _reasons(one, other)
-    sites = [site for site in one.raw if site in one.values and site in other.values]
+    before, after = (
+        {site: value for site, value in values[sheet.sheet].items() if value == value}
+        for sheet in (one, other)
+    )
+    sites = [site for site in before if site in after]
     source = _source(errors, sites)
-    codes = (code, one.copy_code, other.copy_code)
+    codes = (one.printed_participant, one.copy_code, other.copy_code)
     # Values of someone else than printed are not shown under this code.
-    values = ({} if one.other_participant else one.values, {} if other.other_participant else other.values)
+    shown = ({} if one.other_participant else before, {} if other.other_participant else after)
     if reasons:
-        why = Undefined("no-change-score")
-        return RetestRow(*codes, *values, reasons, why, (), source)
-    tems = {site: errors.get(site, _published((one.values[site] + other.values[site]) / 2)) for site in sites}
+        return RetestRow(*codes, *shown, reasons, Undefined("no-change-score"), (), source)
+    tems = {site: errors.get(site, _published((before[site] + after[site]) / 2)) for site in sites}
     changes = tuple(
-        _change(site, one.values[site], other.values[site], minimal_detectable_change(tems[site], 2))
-        for site in sites
+        _change(site, before[site], after[site], minimal_detectable_change([tems[site]], 2)) for site in sites
     )
     total: Change | Undefined = Undefined("no-sum")
-    if sites and len(sites) == len(one.raw):
-        band = minimal_detectable_change_of_sum(list(tems.values()), 2)
-        before, after = (math.fsum(sheet.values[site] for site in sites) for sheet in (one, other))
-        total = _change("sum", before, after, band)
-    return RetestRow(*codes, *values, (), total, changes, source)
+    if sites and len(sites) == len(values[one.sheet]):
+        band = minimal_detectable_change(list(tems.values()), 2)
+        sum_before, sum_after = (math.fsum(side[site] for site in sites) for side in (before, after))
+        total = _change("sum", sum_before, sum_after, band)
+    return RetestRow(*codes, *shown, (), total, changes, source)
 
 
 def _published(mean: float) -> float:
@@ -200,49 +193,38 @@ def _change(what: str, before: float, after: float, band: float) -> Change:
     return Change(what, before, after, change, band, abs(change) > band)
 
 
-def _progress(
-    attempts: Sequence[Attempt], before: Sequence[MeasuredSheet], after: Sequence[MeasuredSheet]
-) -> tuple[Progress, ...]:
-    counts = {
-        (attempt.record.copy_code, attempt.file): sum(one.severity != "note" for one in attempt.findings)
-        for attempt in attempts
-        if attempt.record is not None
-    }
-    then = {one.student_id: one for one in repeat_differences(before)}
-    now = {one.student_id: one for one in repeat_differences(after)}
-
-    def findings(sheets: Sequence[MeasuredSheet], student: str) -> int:
-        return sum(counts[sheet.copy_code, sheet.file] for sheet in sheets if sheet.student_id == student)
-
-    return tuple(
-        Progress(
-            student,
-            then[student],
-            now[student],
-            findings(before, student),
-            findings(after, student),
-            _verdict(_squares(before, student), _squares(after, student)),
-        )
-        for student in sorted(then.keys() & now.keys())
+def _progress(rounds: "DataFrame", first: int, second: int) -> tuple[Progress, ...]:
+    findings = rounds.drop_duplicates("sheet").groupby(["session", "student_id"])["findings"].sum()
+    squares = (rounds["gap"] ** 2).groupby([rounds["session"], rounds["student_id"]])
+    means, counts = squares.mean().fillna(0.0), squares.count()
+    then, now = (
+        {repeat.student_id: repeat for repeat in repeat_differences(rounds[rounds["session"] == session])}
+        for session in (first, second)
     )
-
-
-def _squares(sheets: Sequence[MeasuredSheet], student: str) -> tuple[float, int]:
-    """Mean square of the differences of rounds 1 and 2 [mm^2], and how many there are."""
-    pairs = [pair for sheet in sheets if sheet.student_id == student for pair in sheet.corrected.values()]
-    gaps = [one - other for one, other in pairs if one is not None and other is not None]
-    return (sum(gap * gap for gap in gaps) / len(gaps) / 1e4 if gaps else 0.0), len(gaps)
+    progress = []
+    for student in sorted(then.keys() & now.keys()):
+        keys = (first, student), (second, student)
+        before, after = ((float(means[key]), int(counts[key])) for key in keys)
+        found_before, found_after = (int(findings[key]) for key in keys)
+        verdict = _verdict(before, after)
+        progress.append(Progress(student, then[student], now[student], found_before, found_after, verdict))
+    return tuple(progress)
 
 
 def _verdict(before: tuple[float, int], after: tuple[float, int]) -> str:
-    """Variance ratio test at 5 %, both sides; normal errors of one size are assumed at all sites."""
+    """Of mean squares of the gaps, and how many there are: variance ratio test at 5 %, both sides.
+
+    Normal errors of one size are assumed at all sites.
+    """
+    from scipy.special import fdtri
+
     if not before[1] or not after[1]:
         return "no-pairs"
     if before[0] == after[0]:
         return "as-before"
     smaller, larger = sorted((before, after))
     word = "closer" if after[0] < before[0] else "less-closely"
-    if smaller[0] > 0 and larger[0] / smaller[0] <= f_quantile(0.975, larger[1], smaller[1]):
+    if smaller[0] > 0 and larger[0] / smaller[0] <= fdtri(larger[1], smaller[1], 0.975):
         return f"{word}-by-chance"
     if smaller[0] == 0 and min(before[1], after[1]) < 5:
         return "few-pairs"

@@ -9,46 +9,13 @@ from collections.abc import Sequence
 
 from sheetgen.core.outcome import checked_number
 
-__all__ = [
-    "all_pairs_identical_chance",
-    "pair_identical_chance",
-    "third_reading_chance",
-    "third_reading_chance_on_scale",
-]
-
-
-def _checked_error(error: float) -> float:
-    return checked_number(error, "a technical error", lowest=0)
-
-
-def _checked_division(division: int) -> int:
-    if isinstance(division, bool) or not isinstance(division, int) or division < 1:
-        raise ValueError(f"a scale division is a whole number of hundredths above 0, not {division!r}")
-    return division
+__all__ = ["all_pairs_identical_chance", "third_reading_chance_on_scale"]
 
 
 def _mean_excess(z: float) -> float:
     """Return the mean of max(Z - z, 0) for a standard normal Z: phi(z) - z (1 - Phi(z)), z from 0 up."""
     density = math.exp(-z * z / 2) / math.sqrt(math.tau)
     return max(density - z * math.erfc(z / math.sqrt(2)) / 2, 0.0)
-
-
-def third_reading_chance(error: float, rule: float) -> float:
-    """Return how often two readings lie further apart than a rule, on a scale without steps.
-
-    P(|d| > rule) with d normal of standard deviation sqrt(2) TEM
-
-    Parameters
-    ----------
-    error : TEM [mm]. rule : the tolerance [mm]. Both at least 0, else ValueError.
-
-    Examples
-    --------
-    >>> round(third_reading_chance(0.5, 1.0), 3)
-    0.157
-    """
-    error, rule = _checked_error(error), checked_number(rule, "a tolerance", lowest=0)
-    return math.erfc(rule / (2 * error)) if error > 0 else 0.0
 
 
 def third_reading_chance_on_scale(error: float, rule: int, division: int) -> float:
@@ -74,27 +41,17 @@ def third_reading_chance_on_scale(error: float, rule: int, division: int) -> flo
     >>> round(third_reading_chance_on_scale(0.5, 100, 100), 3)
     0.049
     """
-    step = _checked_division(division) / 100
-    spread = math.sqrt(2) * _checked_error(error)
+    if isinstance(division, bool) or not isinstance(division, int) or division < 1:
+        raise ValueError(f"a scale division is a whole number of hundredths above 0, not {division!r}")
+    spread = math.sqrt(2) * checked_number(error, "a technical error", lowest=0)
     if isinstance(rule, bool) or not isinstance(rule, int) or rule < 0:
         raise ValueError(f"a tolerance is a whole number of hundredths, at least 0, not {rule!r}")
     if spread == 0:
         return 0.0
     within = rule // division
-    ratio = step / spread
+    ratio = division / 100 / spread
     chance = 2 * (_mean_excess(within * ratio) - _mean_excess((within + 1) * ratio)) / ratio
     return min(max(chance, 0.0), 1.0)
-
-
-def pair_identical_chance(error: float, division: int) -> float:
-    """Return how often two readings on a scale are the same: 1 less the chance of a third at a rule of 0.
-
-    Examples
-    --------
-    >>> round(pair_identical_chance(0.5, 100), 3)
-    0.486
-    """
-    return 1 - third_reading_chance_on_scale(error, 0, division)
 
 
 def all_pairs_identical_chance(errors: Sequence[float], division: int) -> float:
@@ -110,7 +67,7 @@ def all_pairs_identical_chance(errors: Sequence[float], division: int) -> float:
 
     Notes
     -----
-    Errors of different sites are taken as independent.
+    1 less the chance of a third reading at a rule of 0, site by site; their errors are taken as independent.
 
     Examples
     --------
@@ -119,4 +76,4 @@ def all_pairs_identical_chance(errors: Sequence[float], division: int) -> float:
     """
     if not errors:
         raise ValueError("a record needs at least one site")
-    return math.prod(pair_identical_chance(error, division) for error in errors)
+    return math.prod(1 - third_reading_chance_on_scale(error, 0, division) for error in errors)

@@ -2,7 +2,6 @@
 
 References
 ----------
-.. [BlandAltman1986] Bland & Altman 1986, Lancet 1:307-310.
 .. [Gore2000] Gore et al. in Norton & Olds 2000. From memory.
 .. [Weir2005] Weir 2005, J Strength Cond Res 19:231-240. From memory.
 
@@ -17,16 +16,7 @@ from typing import Literal
 
 from sheetgen.core.outcome import checked_number
 
-__all__ = [
-    "ACCEPTABLE_LIMITS",
-    "AcceptableLimit",
-    "acceptable_limit",
-    "error_of_mean",
-    "error_of_sum",
-    "minimal_detectable_change",
-    "minimal_detectable_change_of_sum",
-    "repeatability_coefficient",
-]
+__all__ = ["ACCEPTABLE_LIMITS", "AcceptableLimit", "acceptable_limit", "minimal_detectable_change"]
 
 Comparison = Literal["within", "between"]
 Experience = Literal["beginner", "skilled"]
@@ -75,94 +65,39 @@ def acceptable_limit(comparison: Comparison, experience: Experience) -> Acceptab
     )
 
 
-def error_of_mean(error: float, readings: int) -> float:
-    """Return the error of the mean of k readings: TEM / sqrt(k) [mm].
+def minimal_detectable_change(errors: Sequence[float], readings: int = 1, multiplier: float = 1.96) -> float:
+    """Return the smallest change of a sum of sites that is more than error [mm].
 
-    Raises
-    ------
-    ValueError : the TEM is below 0 or not finite, or there is not one reading at least.
-
-    Examples
-    --------
-    >>> error_of_mean(1.0, 4)
-    0.5
-    """
-    if isinstance(readings, bool) or not isinstance(readings, int) or readings < 1:
-        raise ValueError(f"a mean is of 1 reading or more, not {readings!r}")
-    return checked_number(error, "a technical error", lowest=0) / math.sqrt(readings)
-
-
-def error_of_sum(errors: Sequence[float], readings: int = 1) -> float:
-    """Return the error of a sum of sites: sqrt(sum TEM^2 / k), each site the mean of k readings [mm].
-
-    Raises
-    ------
-    ValueError : there is no site, or as for `error_of_mean`.
-
-    Examples
-    --------
-    >>> error_of_sum([3.0, 4.0])
-    5.0
-    """
-    if not errors:
-        raise ValueError("a sum needs at least one site")
-    return math.hypot(*(error_of_mean(error, readings) for error in errors))
-
-
-def minimal_detectable_change(error: float, readings: int = 1, multiplier: float = 1.96) -> float:
-    """Return the smallest change of one site that is more than error: 1.96 sqrt(2) TEM / sqrt(k) [mm].
+    1.96 sqrt(2) sqrt(sum TEM^2 / k)
 
     Parameters
     ----------
-    error : TEM [mm]. readings : k, readings in each mean that is compared.
+    errors : TEM of each site [mm]; of one alone, the change is that of the site. readings : k, readings in
+        each mean that is compared.
     multiplier : normal quantile, 1.96 for 95 % of differences that are error alone.
 
     Raises
     ------
-    ValueError : as for `error_of_mean`, or the multiplier is below 0.
+    ValueError : there is no site, a TEM or the multiplier is below 0, or there is not one reading at least.
 
     Notes
     -----
-    Source: [Weir2005]_. For a site value under the third-reading rule take k = 2: with normal errors and any
-    tolerance its error is within 6 % of TEM / sqrt(2) where the median is taken, and up to 13 % above it
-    where the closest pair is (simulated).
+    Source: [Weir2005]_. With n sites of one TEM it is sqrt(n) times the change of one site. For a site value
+    under the third-reading rule take k = 2: with normal errors and any tolerance its error is within 6 % of
+    TEM / sqrt(2) where the median is taken, and up to 13 % above it where the closest pair is (simulated).
 
     Examples
     --------
-    >>> round(minimal_detectable_change(0.5), 3), round(minimal_detectable_change(0.5, readings=2), 3)
+    >>> round(minimal_detectable_change([0.5]), 3), round(minimal_detectable_change([0.5], readings=2), 3)
     (1.386, 0.98)
-    """
-    return minimal_detectable_change_of_sum([error], readings, multiplier)
-
-
-def minimal_detectable_change_of_sum(
-    errors: Sequence[float], readings: int = 1, multiplier: float = 1.96
-) -> float:
-    """Return the smallest change of a sum of sites that is more than error [mm].
-
-    1.96 sqrt(2) sqrt(sum TEM^2 / k); with n sites of one TEM that is sqrt(n) times the change of one site.
-
-    Examples
-    --------
-    >>> round(minimal_detectable_change_of_sum([0.5] * 7), 3)
+    >>> round(minimal_detectable_change([0.5] * 7), 3)
     3.667
     """
+    if isinstance(readings, bool) or not isinstance(readings, int) or readings < 1:
+        raise ValueError(f"a mean is of 1 reading or more, not {readings!r}")
+    if not errors:
+        raise ValueError("a sum needs at least one site")
+    checked = [checked_number(error, "a technical error", lowest=0) for error in errors]
     return (
-        checked_number(multiplier, "a multiplier", lowest=0) * math.sqrt(2) * error_of_sum(errors, readings)
+        checked_number(multiplier, "a multiplier", lowest=0) * math.hypot(*checked) * math.sqrt(2 / readings)
     )
-
-
-def repeatability_coefficient(error: float, multiplier: float = 1.96) -> float:
-    """Return how far two readings of one fold lie apart at most, in 95 % of pairs: 1.96 sqrt(2) TEM [mm].
-
-    Notes
-    -----
-    [BlandAltman1986]_ takes 2 standard deviations of the differences, which are sqrt(2) TEM where the rounds
-    do not differ on average. The same number as the detectable change of a single reading, said of readings.
-
-    Examples
-    --------
-    >>> round(repeatability_coefficient(1.0), 3), round(repeatability_coefficient(1.0, 2), 3)
-    (2.772, 2.828)
-    """
-    return minimal_detectable_change(error, 1, multiplier)

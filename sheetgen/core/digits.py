@@ -4,19 +4,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sheetgen.core.distributions import chi_square_tail
 from sheetgen.core.outcome import Undefined
 
-__all__ = [
-    "DigitCounts",
-    "DigitTest",
-    "SignTest",
-    "binomial_tail",
-    "digit_counts",
-    "digit_test",
-    "final_digits",
-    "sign_test",
-]
+__all__ = ["DigitCounts", "DigitTest", "SignTest", "digit_counts", "digit_test", "final_digits", "sign_test"]
 
 # Common practice: the chi-square approximation holds from 5 expected in each class.
 _LEAST_EXPECTED = 5
@@ -132,43 +122,23 @@ def digit_test(counted: DigitCounts) -> DigitTest | Undefined:
     >>> result.chi_square, result.degrees_of_freedom, result.expected, f"{result.probability:.2e}"
     (16.0, 1, 50.0, '6.33e-05')
     """
+    from scipy.special import chdtrc
+
     classes = len(counted.digits)
     expected = sum(counted.counts) / classes
     if expected < _LEAST_EXPECTED:
         values = (("digits", classes), ("needed", _LEAST_EXPECTED * classes), ("there", sum(counted.counts)))
         return Undefined("few-digits", values)
     chi_square = math.fsum((count - expected) ** 2 for count in counted.counts) / expected
-    return DigitTest(chi_square, classes - 1, expected, chi_square_tail(chi_square, classes - 1))
+    return DigitTest(chi_square, classes - 1, expected, float(chdtrc(classes - 1, chi_square)))
 
 
-def binomial_tail(successes: int, trials: int) -> float:
-    """Return the exact probability of at least so many successes in trials of an even chance.
-
-    Raises
-    ------
-    ValueError : there are more successes than trials, or fewer than none.
-
-    Examples
-    --------
-    >>> binomial_tail(7, 7) == 1 / 128
-    True
-    """
-    if not 0 <= successes <= trials:
-        raise ValueError(f"successes must lie between 0 and the trials, not {successes!r} of {trials!r}")
-    # Ways to have 0, 1, 2 ... failures: C(n, f + 1) = C(n, f) (n - f) / (f + 1), whole numbers throughout.
-    ways = total = 1
-    for failures in range(trials - successes):
-        ways = ways * (trials - failures) // (failures + 1)
-        total += ways
-    return total / (1 << trials)
-
-
-def sign_test(pairs: Sequence[tuple[int | None, int | None]]) -> SignTest | Undefined:
+def sign_test(gaps: Sequence[float]) -> SignTest | Undefined:
     """Test whether second readings are lower than the first more often than chance: a compressed fold.
 
     Parameters
     ----------
-    pairs : first and second reading [0.01 mm], None where there is none: such a pair is left out.
+    gaps : second less first reading, of every pair that has both.
 
     Returns
     -------
@@ -176,11 +146,13 @@ def sign_test(pairs: Sequence[tuple[int | None, int | None]]) -> SignTest | Unde
 
     Examples
     --------
-    >>> sign_test([(1200, 1150)] * 7)
+    >>> sign_test([-0.5] * 7)
     SignTest(lower=7, higher=0, equal=0, probability=0.0078125)
     """
-    gaps = [second - first for first, second in pairs if first is not None and second is not None]
+    from scipy.special import bdtrc
+
     lower, higher = sum(gap < 0 for gap in gaps), sum(gap > 0 for gap in gaps)
     if lower + higher == 0:
         return Undefined("no-pair-differs")
-    return SignTest(lower, higher, len(gaps) - lower - higher, binomial_tail(lower, lower + higher))
+    chance = float(bdtrc(lower - 1, lower + higher, 0.5)) if lower else 1.0
+    return SignTest(lower, higher, len(gaps) - lower - higher, chance)

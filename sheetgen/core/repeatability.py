@@ -14,7 +14,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean, stdev
 
-from sheetgen.core.distributions import chi_square_quantile
 from sheetgen.core.outcome import Interval, Undefined, checked_number, upper_tail
 
 __all__ = [
@@ -128,15 +127,15 @@ def technical_error_interval(error: TechnicalError, confidence: float = 0.95) ->
     The degrees of freedom times the square of TEM over true TEM are chi-square. Validity: normal errors of
     the same size for everyone. `confidence` between 0 and 1, else ValueError.
     """
+    from scipy.special import chdtri
+
     tail = upper_tail(confidence)
     if error.people < 2:
         return Undefined("interval-two-people")
     if error.value == 0:
         return Undefined("all-repeat-exactly")
     degrees = error.degrees_of_freedom
-    lower, upper = (
-        error.value * math.sqrt(degrees / chi_square_quantile(share, degrees)) for share in (1 - tail, tail)
-    )
+    lower, upper = (error.value * math.sqrt(degrees / chdtri(degrees, share)) for share in (tail, 1 - tail))
     return Interval(lower, upper, confidence)
 
 

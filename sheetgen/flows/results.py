@@ -20,7 +20,13 @@ from sheetgen.report.datapackage import datapackage_text
 from sheetgen.report.marks_table import marks_table
 from sheetgen.report.measurement_pages import site_titles
 from sheetgen.report.page import SessionResults
-from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
+from sheetgen.report.tables import (
+    attempts_table,
+    findings_table,
+    precision_table,
+    readings_table,
+    sites_table,
+)
 from sheetgen.report.workbook import report_bytes
 from sheetgen.store.class_folder import ClassFolder
 from sheetgen.store.files import make_folder, sync_folder, write_beside
@@ -75,11 +81,13 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     }
     language = book.settings.language
     texts = texts_in(language, "sheet", "findings", "report")
+    analysis = class_analysis(attempts, book, session, read.earlier, book.declared, codes)
     marks = mark_rows(book, attempts, read.markings, read.scheme, adjusted)
     outputs = {
         folder.attempts(session): attempts_table(attempts, session, codes),
-        folder.sites(session): sites_table(attempts, session, codes),
-        folder.readings(session): readings_table(attempts, session, codes),
+        folder.sites(session): sites_table(analysis.readings),
+        folder.readings(session): readings_table(analysis.readings),
+        folder.precision(session): precision_table(analysis.sites, session),
         folder.findings(session): findings_table(attempts, session, texts),
         folder.marks(session): marks_table(marks),
         folder.description(session): datapackage_text(texts, marks=True),
@@ -87,7 +95,6 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     make_folder(folder.results(session))
     for path, text in outputs.items():
         write_beside(path, text.encode("utf-8"), sync=False)
-    analysis = class_analysis(attempts, book, session, read.earlier, book.declared)
     protocols = all_protocols(folder, language)
     titles = site_titles([one for one in attempts if counts(one)], protocols)
     results = SessionResults(

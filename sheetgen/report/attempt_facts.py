@@ -1,12 +1,11 @@
 """Facts about returned files that more than one table of the report needs."""
 
 import re
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 
-from sheetgen.checking.recalculate import text_of
 from sheetgen.model.attempt import Attempt
 
-__all__ = ["counts", "in_order", "measured_code", "session_of", "writable_text"]
+__all__ = ["counts", "in_order", "session_of", "writable_text"]
 
 _NOT_WRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 
@@ -26,27 +25,6 @@ def session_of(attempt: Attempt, session: int) -> int:
 def counts(attempt: Attempt) -> bool:
     """Tell whether the readings of a file count: a sheet of ours, neither refused nor superseded."""
     return attempt.record is not None and attempt.status in ("accepted", "review")
-
-
-def measured_code(attempt: Attempt, participant_codes: Collection[str]) -> str:
-    """Return the code of the person whose readings these are.
-
-    Parameters
-    ----------
-    participant_codes : codes of the class; another text in `participant_today` may be a name and is never
-        passed on.
-
-    Returns
-    -------
-    The code printed on the sheet, the code typed where someone else was measured, empty where nobody knows.
-    """
-    if attempt.record is None:
-        return ""
-    printed = attempt.record.participant_code
-    typed = text_of(attempt.entries, "participant_today")
-    if typed in ("", printed.casefold()):
-        return printed
-    return next((code for code in sorted(participant_codes) if code.casefold() == typed), "")
 
 
 def writable_text(text: str) -> str:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from sheetgen.checking.class_analysis import ClassAnalysis
 from sheetgen.checking.class_words import digit_words
+from sheetgen.checking.readings_frame import sheet_count
 from sheetgen.core.outcome import Undefined
 from sheetgen.layout.number_text import shown_number
 from sheetgen.report.page import Chart, Heading, Page, Texts, Value
@@ -39,9 +40,8 @@ def class_summary_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts
     Students only. No number of those missing, so that nobody is worked out by taking away.
     """
     tab, title = texts["report_summary.tab"], texts["report_summary.title"].format(session=analysis.session)
-    students = {sheet.student_id for sheet in analysis.sheets if not sheet.is_teacher}
-    sheets = sum(not sheet.is_teacher for sheet in analysis.sheets)
-    if len(students) < SMALL_CELL:
+    of_students = analysis.rounds[~analysis.rounds["is_teacher"]]
+    if of_students["student_id"].nunique() < SMALL_CELL:
         words = texts["report_summary.too_few"].format(least=SMALL_CELL)
         return Page(tab, title, (words,), (), (), wall=True)
     relative = {one.site: one.relative for one in analysis.sites if isinstance(one.relative, float)}
@@ -57,7 +57,7 @@ def class_summary_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts
         tab,
         title,
         (
-            texts["report_summary.sheets"].format(count=sheets),
+            texts["report_summary.sheets"].format(count=sheet_count(of_students)),
             _worst(analysis, titles, texts),
             *_digits(analysis, texts),
         ),

@@ -1,10 +1,28 @@
-"""The columns of the CSV files: one table that the rows and their description are both made from."""
+"""The columns of the open tables: a column is one record, for its cells and its description."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from operator import attrgetter
+from typing import Any
 
-from sheetgen.model.finding import SEVERITIES
+from sheetgen.checking.readings_frame import LEFT_OUT_WORDS
+from sheetgen.core.outcome import Interval
+from sheetgen.core.repeatability import TechnicalError
+from sheetgen.model.attempt import Attempt, Entries
+from sheetgen.model.finding import SEVERITIES, Worded
 
-__all__ = ["ATTEMPTS", "FINDINGS", "READINGS", "SITES", "STATUSES", "Column", "ForeignKey", "TableShape"]
+__all__ = [
+    "ATTEMPTS",
+    "FINDINGS",
+    "PRECISION",
+    "READINGS",
+    "SITES",
+    "STATUSES",
+    "Column",
+    "ForeignKey",
+    "Returned",
+    "TableShape",
+]
 
 STATUSES = ("accepted", "review", "refused", "superseded")
 
@@ -16,6 +34,7 @@ class Column:
     kind : `string`, `number` or `integer`. text : key of what it holds, in the texts of `report.LANGUAGE`.
     unit : a UCUM code, empty where there is none.
     words : the only words allowed, empty where the text is free. required : never empty.
+    getter : the cell of a row; None: what the row has under the column's name.
     """
 
     name: str
@@ -24,6 +43,11 @@ class Column:
     unit: str = ""
     words: tuple[str, ...] = ()
     required: bool = False
+    getter: Callable[[Any], Any] | None = None
+
+    def cell(self, row: Any) -> Any:
+        """Return what stands in a row, as found."""
+        return (self.getter or attrgetter(self.name))(row)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,17 +74,68 @@ class TableShape:
     foreign: tuple[ForeignKey, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Returned:
+    """A returned file as a row, or one finding of it. participant_code : whose readings these are."""
+
+    session: int
+    attempt: Attempt
+    participant_code: str = ""
+    finding: Worded | None = None
+
+    @property
+    def body(self) -> Entries:
+        """What was entered about a body; nothing of a refused file."""
+        return {} if self.attempt.status == "refused" else self.attempt.entries
+
+    def record(self, name: str) -> str:
+        """What is on record of the sheet, empty where it matches none."""
+        return "" if self.attempt.record is None else str(getattr(self.attempt.record, name))
+
+    def result(self, name: str) -> Any:
+        """A result, None where there is none or the file was refused."""
+        refused = self.attempt.status == "refused"
+        return None if refused or self.attempt.results is None else getattr(self.attempt.results, name)
+
+
+def _entry(name: str, kind: str, text: str, unit: str = "") -> Column:
+    return Column(name, kind, text, unit, getter=lambda row: row.attempt.entries.get(name))
+
+
+def _body(name: str, kind: str, unit: str = "") -> Column:
+    return Column(name, kind, f"report_column.{name}", unit, getter=lambda row: row.body.get(name))
+
+
+def _result(name: str, unit: str) -> Column:
+    return Column(name, "number", f"report_column.{name}", unit, getter=lambda row: row.result(name))
+
+
+def _finding(name: str, words: tuple[str, ...] = (), required: bool = False) -> Column:
+    text = f"report_column.{name}"
+    return Column(name, "string", text, "", words, required, lambda row: getattr(row.finding, name))
+
+
+def _no_estimate(row: Returned) -> str:
+    state = row.result("estimate_state")
+    return "" if state in (None, "ok") else str(state)
+
+
+def _exercise(row: Returned) -> str:
+    return "" if row.attempt.record is None else "circuit"
+
+
 _SESSION = Column("session", "integer", "report_column.session", required=True)
-_COPY_CODE = Column("copy_code", "string", "report_column.copy_code")
-_COPY_CODE_KNOWN = Column("copy_code", "string", _COPY_CODE.text, required=True)
-_STUDENT = Column("student_id", "string", "report_column.student_id")
-_PARTICIPANT = Column(
-    "participant_code",
-    "string",
-    "report_column.participant_code",
+_COPY_CODE = Column(
+    "copy_code", "string", "report_column.copy_code", getter=lambda row: row.record("copy_code")
 )
+_COPY_CODE_KNOWN = Column("copy_code", "string", _COPY_CODE.text, required=True)
+_STUDENT = Column(
+    "student_id", "string", "report_column.student_id", getter=lambda row: row.record("student_id")
+)
+_STUDENT_KNOWN = Column("student_id", "string", _STUDENT.text)
+_PARTICIPANT = Column("participant_code", "string", "report_column.participant_code")
 _SHA256 = Column("sha256", "string", "report_column.sha256", required=True)
-_FILE = Column("file", "string", "report_column.file", required=True)
+_FILE = Column("file", "string", "report_column.file", required=True, getter=lambda row: row.attempt.file)
 _SITE = Column("site", "string", "report_column.site", required=True)
 
 ATTEMPTS = TableShape(
@@ -72,38 +147,41 @@ ATTEMPTS = TableShape(
         _COPY_CODE,
         _STUDENT,
         _PARTICIPANT,
-        Column("protocol", "string", "report_column.protocol"),
-        Column("caliper_id", "string", "report_column.caliper_entered"),
-        Column("data_source", "string", "report_column.data_source"),
-        Column("age_years", "number", "report_column.age_years", "a"),
-        Column("sex_equation", "string", "report_column.sex_equation"),
-        Column("mass_kg", "number", "report_column.mass_kg", "kg"),
-        Column("zero_mm", "number", "report_column.zero_entered", "mm"),
-        Column("sum_mm", "number", "report_column.sum_mm", "mm"),
-        Column("density_g_ml", "number", "report_column.density_g_ml", "g/mL"),
-        Column("fat_percent", "number", "report_column.fat_percent", "%"),
-        Column("fat_mass_kg", "number", "report_column.fat_mass_kg", "kg"),
-        Column("fat_free_mass_kg", "number", "report_column.fat_free_mass_kg", "kg"),
-        Column("status", "string", "report_column.file_status", words=STATUSES, required=True),
+        Column("protocol", "string", "report_column.protocol", getter=lambda row: row.attempt.protocol_id),
+        _entry("caliper_id", "string", "report_column.caliper_entered"),
+        _entry("data_source", "string", "report_column.data_source"),
+        _body("age_years", "number", "a"),
+        _body("sex_equation", "string"),
+        _body("mass_kg", "number", "kg"),
+        _entry("zero_mm", "number", "report_column.zero_entered", "mm"),
+        _result("sum_mm", "mm"),
+        _result("density_g_ml", "g/mL"),
+        _result("fat_percent", "%"),
+        _result("fat_mass_kg", "kg"),
+        _result("fat_free_mass_kg", "kg"),
+        Column(
+            "status", "string", "report_column.file_status", "", STATUSES, True,
+            lambda row: row.attempt.status,
+        ),
         _FILE,
-        _SHA256,
+        Column(
+            "sha256", "string", _SHA256.text, required=True, getter=lambda row: row.attempt.sha256
+        ),
+        Column("exercise", "string", "report_column.exercise", words=("circuit",), getter=_exercise),
+        Column("no_estimate_because", "string", "report_column.no_estimate_because", getter=_no_estimate),
     ),
     key=("session", "file"),
-)
+)  # fmt: skip
 
 _OF_ATTEMPT = (ForeignKey("attempts", ("session", "copy_code", "sha256")),)
+_OF_SHEET = (_SESSION, _COPY_CODE_KNOWN, _SHA256, _STUDENT_KNOWN, _PARTICIPANT, _SITE)
 
 SITES = TableShape(
     "sites",
     "report_table.sites",
     "report_table.sites_holds",
     (
-        _SESSION,
-        _COPY_CODE_KNOWN,
-        _SHA256,
-        _STUDENT,
-        _PARTICIPANT,
-        _SITE,
+        *_OF_SHEET,
         Column("rounds", "integer", "report_column.rounds", required=True),
         Column("site_mm", "number", "report_column.site_mm", "mm"),
         Column("third_needed", "string", "report_column.third_needed", words=("yes", "no")),
@@ -119,16 +197,13 @@ READINGS = TableShape(
     "report_table.readings",
     "report_table.readings_holds",
     (
-        _SESSION,
-        _COPY_CODE_KNOWN,
-        _SHA256,
-        _STUDENT,
-        _PARTICIPANT,
-        _SITE,
+        *_OF_SHEET,
         Column("round", "integer", "report_column.round", required=True),
         Column("reading_mm", "number", "report_column.reading_mm", "mm", required=True),
         Column("caliper_id", "string", "report_column.caliper_taken"),
         Column("zero_mm", "number", "report_column.zero_taken", "mm"),
+        Column("counts", "string", "report_column.counts", words=("yes", "third", "no"), required=True),
+        Column("left_out_because", "string", "report_column.left_out_because", words=LEFT_OUT_WORDS),
     ),
     key=("session", "copy_code", "sha256", "site", "round"),
     foreign=_OF_ATTEMPT,
@@ -143,13 +218,44 @@ FINDINGS = TableShape(
         _COPY_CODE,
         _STUDENT,
         _FILE,
-        Column("code", "string", "report_column.code", required=True),
-        Column("severity", "string", "report_column.severity", words=SEVERITIES, required=True),
-        Column("tab", "string", "report_column.tab"),
-        Column("cell", "string", "report_column.cell"),
-        Column("found", "string", "report_column.found"),
-        Column("expected", "string", "report_column.expected"),
-        Column("remedy", "string", "report_column.remedy"),
+        _finding("code", required=True),
+        _finding("severity", SEVERITIES, required=True),
+        _finding("tab"),
+        _finding("cell"),
+        _finding("found"),
+        _finding("expected"),
+        _finding("remedy"),
     ),
     foreign=(ForeignKey("attempts", ("session", "file")),),
+)
+
+
+def _of_error(name: str, text: str, getter: Callable[[Any], Any], unit: str = "mm") -> Column:
+    return Column(name, "number", text, unit, getter=getter)
+
+
+def _end(name: str) -> Callable[[Any], float | None]:
+    return lambda site: getattr(site.interval, name) if isinstance(site.interval, Interval) else None
+
+
+PRECISION = TableShape(
+    "precision",
+    "report_table.precision",
+    "report_table.precision_holds",
+    (
+        _SESSION,
+        _SITE,
+        Column("sheets", "integer", "report_column.sheets", required=True),
+        Column("people", "integer", "report_column.people", required=True),
+        _of_error(
+            "tem_mm",
+            "report_column.tem_mm",
+            lambda site: site.error.value if isinstance(site.error, TechnicalError) else None,
+        ),
+        _of_error("tem_low_mm", "report_column.tem_low_mm", _end("lower")),
+        _of_error("tem_high_mm", "report_column.tem_high_mm", _end("upper")),
+        _of_error("tem_percent", "report_column.tem_percent", attrgetter("relative"), "%"),
+        Column("left_out", "integer", "report_column.left_out", required=True),
+    ),
+    key=("session", "site"),
 )

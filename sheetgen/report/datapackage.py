@@ -1,4 +1,4 @@
-"""datapackage.json: the CSV files described as a Frictionless Data Package with Table Schemas.
+"""The open tables described: datapackage.json (Frictionless, with Table Schemas), and the tab Data.
 
 References
 ----------
@@ -9,13 +9,24 @@ in the property `unit` of a field, which is an addition of ours.
 import json
 from typing import Any
 
-from sheetgen.report.columns import ATTEMPTS, FINDINGS, READINGS, SITES, Column, TableShape
+from sheetgen.report.columns import ATTEMPTS, FINDINGS, PRECISION, READINGS, SITES, Column, TableShape
 from sheetgen.report.marks_table import MARKS
-from sheetgen.report.page import Texts
+from sheetgen.report.page import Heading, Page, Section, Texts
 
-__all__ = ["datapackage_text"]
+__all__ = ["data_page", "datapackage_text"]
 
+_TABLES = (ATTEMPTS, SITES, READINGS, FINDINGS, PRECISION)
 _DIALECT = {"delimiter": ",", "quoteChar": '"', "doubleQuote": True, "lineTerminator": "\n", "header": True}
+_STATISTICS = (
+    "report_data.tem",
+    "report_data.limits",
+    "report_data.icc",
+    "report_data.agreement",
+    "report_data.change",
+    "report_data.tests",
+    "report_data.counts",
+)
+"""Each with its source under the same key, `_source` after it."""
 
 
 def datapackage_text(texts: Texts, *, marks: bool = False) -> str:
@@ -23,9 +34,9 @@ def datapackage_text(texts: Texts, *, marks: bool = False) -> str:
 
     Parameters
     ----------
-    marks : marks.csv lies beside the other four.
+    marks : marks.csv lies beside the others.
     """
-    shapes = (ATTEMPTS, SITES, READINGS, FINDINGS, *((MARKS,) if marks else ()))
+    shapes = (*_TABLES, *((MARKS,) if marks else ()))
     package = {
         "profile": "tabular-data-package",
         "name": "skinfold-session",
@@ -73,3 +84,26 @@ def _field(column: Column, texts: Texts) -> dict[str, Any]:
     if constraints:
         field["constraints"] = constraints
     return field
+
+
+def data_page(session: int, texts: Texts) -> Page:
+    """Return the tab Data."""
+    return Page(
+        texts["report_data.tab"],
+        texts["report_data.title"].format(session=session),
+        (texts["report_data.plain_tables"], texts["report_data.health_data"]),
+        (
+            Heading(texts["report_heading.file"], 36, "label"),
+            Heading(texts["report_data.holds"], 60),
+            Heading(texts["report_data.named_by"], 44),
+        ),
+        tuple((f"{shape.name}.csv", texts[shape.holds], ", ".join(shape.key)) for shape in (*_TABLES, MARKS)),
+        more=(
+            Section(
+                texts["report_data.sources"],
+                (),
+                (Heading(texts["report_data.statistic"], 36), Heading(texts["report_data.published"], 60)),
+                tuple((texts[key], texts[f"{key}_source"]) for key in _STATISTICS),
+            ),
+        ),
+    )

@@ -4,9 +4,10 @@ from collections import Counter
 from collections.abc import Collection, Sequence
 
 from sheetgen.checking.catalogue import worded
+from sheetgen.checking.readings_frame import measured_code
 from sheetgen.model.attempt import Attempt
 from sheetgen.model.finding import SEVERITIES, Worded
-from sheetgen.report.attempt_facts import in_order, measured_code
+from sheetgen.report.attempt_facts import in_order
 from sheetgen.report.page import Chart, Column, Page, Texts, table
 
 __all__ = ["findings_page", "kinds_page", "sheets_page"]

@@ -3,28 +3,47 @@
 import csv
 import io
 import math
+import re
 from collections.abc import Iterable, Sequence
 
-from sheetgen.checking.table_text import as_meant, harmless
+from sheetgen.checking.table_text import as_meant
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.model.mark_row import MARK_STATUSES, MarkRow
-from sheetgen.report.attempt_facts import writable_text
 from sheetgen.report.columns import Column, TableShape
+from sheetgen.report.tables import table_text
 
 __all__ = ["MARKS", "marks_from", "marks_table"]
 
 _REMEDY = "Run `sheetgen read` again; it makes the file anew."
+
+
+def _name(name: str, text: str, *, required: bool = False) -> Column:
+    """A text on one line."""
+    return Column(name, "string", text, required=required, getter=lambda row: _one_line(getattr(row, name)))
+
+
+def _one_line(text: str) -> str:
+    return re.sub(r"\r\n|\r|\n", " ", text)
+
+
+def _points(name: str) -> Column:
+    def points(row: MarkRow) -> float | None:
+        value: float | None = getattr(row, name)
+        return None if value is None else float(value)
+
+    return Column(name, "number", f"report_column.{name}", getter=points)
+
 
 MARKS = TableShape(
     "marks",
     "report_table.marks",
     "report_table.marks_holds",
     (
-        Column("student_id", "string", "report_column.mark_student", required=True),
-        Column("given_name", "string", "report_column.given_name"),
-        Column("family_name", "string", "report_column.family_name"),
-        Column("score", "number", "report_column.score"),
-        Column("max_score", "number", "report_column.max_score"),
+        _name("student_id", "report_column.mark_student", required=True),
+        _name("given_name", "report_column.given_name"),
+        _name("family_name", "report_column.family_name"),
+        _points("score"),
+        _points("max_score"),
         Column("status", "string", "report_column.mark_status", words=MARK_STATUSES, required=True),
     ),
     key=("student_id",),
@@ -34,13 +53,7 @@ _NAMES = tuple(column.name for column in MARKS.columns)
 
 def marks_table(rows: Iterable[MarkRow]) -> str:
     """Return marks.csv in the order given (UTF-8, comma, point, line feed)."""
-    stream = io.StringIO(newline="")
-    writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(_NAMES)
-    for row in rows:
-        names = (row.student_id, row.given_name, row.family_name)
-        writer.writerow((*map(_harmless, names), _number(row.score), _number(row.max_score), row.status))
-    return stream.getvalue()
+    return table_text(MARKS, rows)
 
 
 def marks_from(data: bytes, place: object) -> tuple[MarkRow, ...]:
@@ -101,13 +114,3 @@ def _score(place: str, text: str) -> float | None:
     if not math.isfinite(value):
         raise FolderError(place, f"the score {text!r}", "a number with a decimal point", _REMEDY)
     return value
-
-
-def _number(value: float | None) -> str:
-    return "" if value is None else repr(float(value))
-
-
-def _harmless(text: str) -> str:
-    """A text that no spreadsheet program takes for a formula, on one line."""
-    text = writable_text(text)
-    return harmless(text).replace("\r\n", " ").replace("\r", " ").replace("\n", " ")

@@ -1,18 +1,39 @@
-"""The tabs about repeating: Precision by site over the class, Repeat difference by student code."""
+"""The tabs about one measurer's readings: Precision by site, Repeat difference, Readings that pile up."""
 
 from collections.abc import Mapping
 
-from sheetgen.checking.class_analysis import ClassAnalysis, ThirdReadings
-from sheetgen.checking.class_words import reason_words, site_words, worst_words
-from sheetgen.checking.precision import SitePrecision
-from sheetgen.checking.precision_sheets import LEAST_PEOPLE, sites_of
+from sheetgen.checking.class_analysis import ClassAnalysis
+from sheetgen.checking.class_words import (
+    digit_words,
+    identical_words,
+    reason_words,
+    site_words,
+    thinner_words,
+    worst_words,
+)
+from sheetgen.checking.pile_ups import CompressionReport, DigitPreference, IdenticalReport
+from sheetgen.checking.precision import SitePrecision, ThirdReadings
+from sheetgen.checking.readings_frame import LEAST_PEOPLE
 from sheetgen.core.detectable_change import ACCEPTABLE_LIMITS, AcceptableLimit
+from sheetgen.core.digits import DigitTest, SignTest
 from sheetgen.core.outcome import Undefined
 from sheetgen.core.repeatability import TechnicalError
-from sheetgen.report.page import Chart, Heading, Page, Section, Texts, Value, code_of, ends, shown, site_width
+from sheetgen.layout.number_text import shown_number
+from sheetgen.report.page import (
+    Chart,
+    Heading,
+    Page,
+    Section,
+    Texts,
+    Value,
+    code_of,
+    ends,
+    short,
+    shown,
+    site_width,
+)
 
-__all__ = ["limit_columns", "limit_headings", "precision_page", "repeat_page"]
-
+__all__ = ["limit_columns", "limit_headings", "pile_up_page", "precision_page", "repeat_page"]
 
 _LIMITS = {"beginner": "report_precision.limit_beginner", "skilled": "report_precision.limit_skilled"}
 
@@ -42,7 +63,8 @@ def precision_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Te
     worst = reason_words(found, texts) if isinstance(found, Undefined) else worst_words(found, titles, texts)
     limits = texts["report_precision.limits"]
     known = any(not isinstance(one.relative, Undefined) for one in analysis.sites)
-    beyond = sum(sheet.beyond_opening for sheet in analysis.sheets)
+    counting = analysis.readings[analysis.readings["sheet_counts"] & (analysis.readings["round"] < 3)]
+    beyond = int(counting["beyond_opening"].sum())
     return Page(
         texts["report_precision.tab"],
         texts["report_precision.title"].format(session=analysis.session),
@@ -109,7 +131,7 @@ def repeat_page(
     ----------
     codes : what stands for each student_id; who has none goes by the code of a sheet.
     """
-    sites = sites_of(analysis.sheets)
+    sites = list(analysis.rounds["site"].unique())
     rows: list[tuple[Value, ...]] = []
     for one in analysis.repeats:
         code = code_of(one.student_id, one.copy_codes, codes, texts)
@@ -138,4 +160,125 @@ def repeat_page(
             *(Heading(heading, site_width(heading), "result_2") for heading in in_mm),
         ),
         tuple(sorted(rows, key=lambda row: str(row[0]))),
+    )
+
+
+def pile_up_page(analysis: ClassAnalysis, codes: Mapping[str, str], texts: Texts) -> Page:
+    """Return the tab Readings that pile up.
+
+    Parameters
+    ----------
+    codes : what stands for each student_id.
+    """
+    rows: list[tuple[Value, ...]] = []
+    charts = []
+    for scale in analysis.digits:
+        first = len(rows)
+        rows += _digits(scale)
+        title = texts["report_pile_up.chart"].format(division=shown_number(scale.division_mm, texts))
+        charts.append(Chart("column", title, 1, 2, (3,), rows=(first, len(rows) - 1)))
+    return Page(
+        texts["report_pile_up.tab"],
+        texts["report_pile_up.title"].format(session=analysis.session),
+        (texts["report_pile_up.hint"], *(_scale_words(scale, texts) for scale in analysis.digits)),
+        (
+            Heading(texts["report_pile_up.scale"], 16),
+            Heading(texts["report_pile_up.digit"], 12),
+            Heading(texts["report_pile_up.readings"], 12, "text"),
+            Heading(texts["report_pile_up.expected"], 14, "result_1"),
+        ),
+        tuple(rows),
+        charts=tuple(charts),
+        more=(_thinner(analysis.compression, codes, texts), _identical(analysis.identical, codes, texts)),
+    )
+
+
+def _scale_words(scale: DigitPreference, texts: Texts) -> str:
+    tested = isinstance(scale.test, DigitTest)
+    said = texts["report_pile_up.scale_chance" if tested else "report_pile_up.scale_sheets"].format(
+        division=shown_number(scale.division_mm, texts),
+        sheets=scale.sheets,
+        words=digit_words(scale, texts),
+        chance=short(scale.test.probability, texts) if isinstance(scale.test, DigitTest) else "",
+    )
+    off = scale.counts.off_scale
+    return f"{said} {texts['report_pile_up.off_scale'].format(count=off)}" if off else said
+
+
+def _digits(scale: DigitPreference) -> list[tuple[Value, ...]]:
+    expected = sum(scale.counts.counts) / len(scale.counts.digits)
+    return [
+        (f"{scale.division_mm:g} mm", str(digit), count, expected)
+        for digit, count in zip(scale.counts.digits, scale.counts.counts, strict=True)
+    ]
+
+
+def _whole_class(whole: SignTest | Undefined, texts: Texts) -> str:
+    if isinstance(whole, Undefined):
+        return reason_words(whole, texts)
+    return texts["report_pile_up.whole_class_thinner"].format(
+        thinner=whole.lower, pairs=whole.lower + whole.higher, chance=short(whole.probability, texts)
+    )
+
+
+def _thinner(report: CompressionReport, codes: Mapping[str, str], texts: Texts) -> Section:
+    expected = short(report.expected_everywhere, texts)
+    sentences = (
+        texts["report_pile_up.whole_class"].format(words=_whole_class(report.whole_class, texts)),
+        texts["report_pile_up.expected_thinner"].format(expected=expected),
+    )
+    rows = [
+        (
+            code_of(one.student_id, one.copy_codes, codes, texts),
+            one.test.lower,
+            one.test.equal,
+            "",
+            thinner_words(one, texts),
+        )
+        for one in report.students
+        if one.everywhere and isinstance(one.test, SignTest)
+    ]
+    title = texts["report_pile_up.thinner"]
+    if not rows:
+        return Section(title, (*sentences, texts["report_pile_up.nobody_thinner"]))
+    return Section(
+        title,
+        sentences,
+        (
+            Heading(texts["report_heading.student_code"], 16, "label"),
+            Heading(texts["report_pile_up.thinner_pairs"], 12, "text"),
+            Heading(texts["report_pile_up.equal_pairs"], 12, "text"),
+            Heading("", 14, "text"),
+            Heading(texts["report_heading.in_words"], 64),
+        ),
+        tuple(sorted(rows)),
+    )
+
+
+def _identical(report: IdenticalReport, codes: Mapping[str, str], texts: Texts) -> Section:
+    expected = texts["report_pile_up.expected_identical"].format(expected=short(report.expected, texts))
+    title = texts["report_pile_up.identical"]
+    if not report.records:
+        return Section(title, (expected, texts["report_pile_up.none_identical"]))
+    rows = (
+        (
+            codes.get(one.student_id) or "",
+            one.copy_code,
+            one.sites,
+            None if isinstance(one.chance, Undefined) else short(one.chance, texts),
+            identical_words(one, texts),
+        )
+        for one in report.records
+    )
+    return Section(
+        title,
+        (expected,),
+        (
+            Heading(texts["report_heading.student_code"], 16, "label"),
+            Heading(texts["report_heading.sheet"], 12),
+            Heading(texts["report_pile_up.sites"], 12, "text"),
+            Heading(texts["report_pile_up.chance"], 14),
+            Heading(texts["report_heading.in_words"], 64),
+        ),
+        tuple(rows),
     )

@@ -8,19 +8,16 @@ import xlsxwriter
 
 from sheetgen.core.outcome import Undefined
 from sheetgen.model.protocol import Protocol
-from sheetgen.report.agreement_pages import agreement_page, plots_page
+from sheetgen.report.agreement_pages import agreement_page, calipers_page, plots_page
 from sheetgen.report.attempt_facts import counts, writable_text
-from sheetgen.report.calipers_page import calipers_page
 from sheetgen.report.class_summary import class_summary_page
-from sheetgen.report.data_page import data_page
+from sheetgen.report.datapackage import data_page
 from sheetgen.report.file_pages import findings_page, kinds_page, sheets_page
 from sheetgen.report.marks_page import marks_page
-from sheetgen.report.measurement_pages import results_page, site_titles
+from sheetgen.report.measurement_pages import results_page, retest_page, site_titles
 from sheetgen.report.overview import write_overview
 from sheetgen.report.page import Page, SessionResults, Texts, student_codes
-from sheetgen.report.pile_up_page import pile_up_page
-from sheetgen.report.precision_pages import precision_page, repeat_page
-from sheetgen.report.retest_page import retest_page
+from sheetgen.report.precision_pages import pile_up_page, precision_page, repeat_page
 from sheetgen.report.talk_page import talk_page
 from sheetgen.report.writing import formats_of, write_page
 

@@ -86,6 +86,10 @@ class ClassFolder:
         """One line a reading."""
         return self.results(session) / "readings.csv"
 
+    def precision(self, session: int) -> Path:
+        """One line a site: the class's technical error."""
+        return self.results(session) / "precision.csv"
+
     def findings(self, session: int) -> Path:
         """One line a finding."""
         return self.results(session) / "findings.csv"

@@ -2,7 +2,9 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.checking.class_analysis import ThirdReadings, class_analysis
+from sheetgen.checking.class_analysis import class_analysis
+from sheetgen.checking.precision import ThirdReadings
+from sheetgen.checking.readings_frame import sheet_count
 from sheetgen.core.outcome import Undefined
 from tests.simulation import BOOK, SHARED_PAIR, Design, attempt_of, simulated_class
 
@@ -11,14 +13,14 @@ def test_analysis_leaves_files_with_the_same_numbers_out_of_the_comparisons() ->
     book, attempts = simulated_class(Design(3), 1)
     found = class_analysis(attempts, book, 1)
     assert {(pair.first_student, pair.second_student) for pair in found.same.pairs} == {SHARED_PAIR}
-    assert (len(found.sheets), len(found.apart)) == (90, 88)
+    assert (sheet_count(found.rounds), sheet_count(found.apart)) == (90, 88)
     assert sum(one.measurements for one in found.between) == 7 * 88
 
 
 def test_analysis_with_declared_partners_keeps_their_files() -> None:
     book, attempts = simulated_class(Design(1), 1)
     found = class_analysis(attempts, book, 1, declared=[SHARED_PAIR])
-    assert (found.same.pairs, found.same.declared_out, len(found.apart)) == ((), 1, 30)
+    assert (found.same.pairs, found.same.declared_out, sheet_count(found.apart)) == ((), 1, 30)
 
 
 def test_analysis_has_a_retest_only_with_an_earlier_session() -> None:
@@ -57,5 +59,5 @@ def test_third_readings_of_the_students() -> None:
 @pytest.mark.parametrize("attempts", [[], [attempt_of("S01", "P01", {"data_source": "practice"})]])
 def test_analysis_of_a_session_without_readings(attempts: list[object]) -> None:
     found = class_analysis(attempts, BOOK, 1)  # type: ignore[arg-type]
-    assert (found.sheets, found.sites, found.repeats) == ((), (), ())
+    assert (sheet_count(found.rounds), found.sites, found.repeats) == (0, (), ())
     assert isinstance(found.worst, Undefined)

@@ -14,8 +14,8 @@ from sheetgen.checking.class_words import (
     worst_words,
     zero_words,
 )
+from sheetgen.checking.pile_ups import Compression, DigitPreference, IdenticalRecord
 from sheetgen.checking.precision import SitePrecision, WorstSite
-from sheetgen.checking.precision_readings import Compression, DigitPreference, IdenticalRecord
 from sheetgen.checking.same_numbers import NumbersPair
 from sheetgen.core.digits import DigitCounts, SignTest
 from sheetgen.core.outcome import Interval, Undefined

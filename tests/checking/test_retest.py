@@ -2,6 +2,7 @@ from dataclasses import replace
 
 import pytest
 
+from sheetgen.checking.readings_frame import readings_frame
 from sheetgen.checking.retest import BandSource, Change, RetestRow, retest
 from sheetgen.core.outcome import Undefined
 from sheetgen.model.attempt import Attempt
@@ -34,7 +35,7 @@ def _class(count: int, **second: str | float | None) -> list[Attempt]:
 
 
 def _row(attempts: list[Attempt]) -> RetestRow:
-    return retest(attempts, BOOK).rows[0]
+    return retest(readings_frame(attempts, BOOK)).rows[0]
 
 
 # thicker at the chest [mm], of a band of 1.96 x TEM = 1.386 mm; beyond it; the sum, band sqrt(7) as wide
@@ -106,11 +107,11 @@ def test_a_missing_site_leaves_no_sum_to_compare() -> None:
 
 def test_who_was_measured_once_is_named() -> None:
     attempts = _class(10)
-    assert retest([*attempts[:19], _sheet(12, 1)], BOOK).missing == ("P09", "P12")
+    assert retest(readings_frame([*attempts[:19], _sheet(12, 1)], BOOK)).missing == ("P09", "P12")
 
 
 def test_practice_in_the_second_session_is_no_retest() -> None:
-    report = retest(_class(10, data_source="practice"), BOOK)
+    report = retest(readings_frame(_class(10, data_source="practice"), BOOK))
     assert (report.missing, len(report.rows)) == (("P00",), 9)
 
 
@@ -128,7 +129,7 @@ PROGRESS = (
 @pytest.mark.parametrize(("gap", "verdict"), PROGRESS)
 def test_progress_of_the_measurer(gap: float, verdict: str) -> None:
     """F with 7 and 7 degrees of freedom is 4.99 at 97.5 %."""
-    one = retest(_class(10, gap=gap), BOOK).progress[0]
+    one = retest(readings_frame(_class(10, gap=gap), BOOK)).progress[0]
     assert (one.student_id, one.before.mean_mm, one.after.mean_mm) == ("S00", 1.0, gap)
     assert one.verdict == verdict
 
@@ -139,12 +140,12 @@ def test_findings_then_and_now() -> None:
 
     attempts = _class(10)
     attempts[0] = replace(attempts[0], findings=(finding("error"), finding("warning"), finding("note")))
-    one = retest(attempts, BOOK).progress[0]
+    one = retest(readings_frame(attempts, BOOK)).progress[0]
     assert (one.findings_before, one.findings_after) == (2, 0)
 
 
 def test_no_second_session() -> None:
-    report = retest(_class(10)[:10], BOOK)
+    report = retest(readings_frame(_class(10)[:10], BOOK))
     assert (report.rows, report.progress, len(report.missing)) == ((), (), 10)
 
 
@@ -179,18 +180,18 @@ def test_every_field_of_a_row() -> None:
 def test_a_published_limit_stands_in_at_some_sites_only() -> None:
     """Nine pairs at the chest, one short of the ten degrees of freedom that an error needs."""
     attempts = [*_class(5)[:9], _sheet(4, 2, not_taken_chest="declined")]
-    report = retest(attempts, BOOK)
+    report = retest(readings_frame(attempts, BOOK))
     assert report.source == BandSource("both", ("chest",))
     row = report.rows[0]
     assert row.source == BandSource("both", ("chest",))
     # 7.5 % of 11 mm; sqrt(0.5) mm elsewhere.
     assert [round(site.band, 3) for site in row.sites] == [1.617, *[1.386] * 6]
-    assert retest(_class(5), BOOK).source == BandSource("class")
+    assert retest(readings_frame(_class(5), BOOK)).source == BandSource("class")
 
 
 def test_a_class_without_any_error_goes_by_the_published_limit() -> None:
     attempts = [_sheet(number, session, gap=0.0) for session in (1, 2) for number in range(10)]
-    assert retest(attempts, BOOK).source == BandSource("published")
+    assert retest(readings_frame(attempts, BOOK)).source == BandSource("published")
 
 
 def test_the_limit_is_of_the_mean_of_both_values() -> None:
@@ -208,7 +209,7 @@ def test_two_measurers_of_one_person_have_a_row_each() -> None:
         _sheet(0, 1, student="S22"),
         _sheet(0, 2, student="S23"),
     ]
-    rows = [row for row in retest(attempts, BOOK).rows if row.participant_code == "P00"]
+    rows = [row for row in retest(readings_frame(attempts, BOOK)).rows if row.participant_code == "P00"]
     assert [(row.first_copy_code, row.second_copy_code) for row in rows] == [
         ("S00-P00-1", "S00-P00-2"), ("S21-P00-1", "S21-P00-2"),
     ]  # fmt: skip
@@ -216,7 +217,7 @@ def test_two_measurers_of_one_person_have_a_row_each() -> None:
 
 def test_other_sessions_than_the_first_two_may_be_compared() -> None:
     attempts = [_sheet(number, session) for session in (1, 2, 3) for number in range(10)]
-    report = retest(attempts, BOOK, 2, 3)
+    report = retest(readings_frame(attempts, BOOK), 2, 3)
     assert (report.rows[0].first_copy_code, report.rows[0].second_copy_code) == ("S00-P00-2", "S00-P00-3")
 
 
@@ -240,5 +241,5 @@ def test_progress_with_no_or_few_pairs() -> None:
     few = {f"reading_2_{site}": None for site in sites[4:]}
     five = {f"reading_2_{site}": None for site in sites[5:]}
     for changed, verdict in ((none, "no-pairs"), (few, "few-pairs"), (five, "closer")):
-        one = retest(_class(10, gap=0.0, **changed), BOOK).progress[0]
+        one = retest(readings_frame(_class(10, gap=0.0, **changed), BOOK)).progress[0]
         assert (one.after.pairs, one.verdict) == (len(sites) - len(changed), verdict)

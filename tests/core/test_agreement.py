@@ -5,11 +5,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetgen.core.agreement import Agreement, agreement
+from sheetgen.core.agreement import Agreement, IntraclassCorrelation, agreement, intraclass_correlation
 from sheetgen.core.outcome import Interval, Undefined
 from tests.reference_values import rows
 
 PEAK_FLOW = [(float(row["first"]), float(row["second"])) for row in rows("peak_flow")]
+
+JUDGES = [
+    [float(row[name]) for name in ("first", "second", "third", "fourth")] for row in rows("four_judges")
+]
 
 readings = st.integers(1, 900).map(lambda tenths: tenths / 10)
 pair_tables = st.lists(st.tuples(readings, readings), min_size=2, max_size=30)
@@ -138,3 +142,135 @@ def test_agreement_refuses_a_bad_argument(
 ) -> None:
     with pytest.raises(ValueError, match=message):
         agreement(pairs, multiplier, confidence)
+
+
+ratings = st.integers(0, 60)
+tables = st.integers(2, 5).flatmap(
+    lambda count: st.lists(st.lists(ratings, min_size=count, max_size=count), min_size=2, max_size=12)
+)
+
+
+def correlation(table: list[list[float]]) -> IntraclassCorrelation:
+    result = intraclass_correlation(table)
+    assert isinstance(result, IntraclassCorrelation)
+    return result
+
+
+@pytest.mark.parametrize("row", rows("four_judges_correlations"), ids=lambda row: row["form"])
+def test_intraclass_correlation_of_four_judges(row: dict[str, str]) -> None:
+    """Shrout & Fleiss 1979; intervals McGraw & Wong 1996."""
+    result = correlation(JUDGES)
+    assert f"{result.value:.2f}".removeprefix("0") == row["value"]
+    assert (result.people, result.raters) == (6, 4)
+    assert [f"{end:.4f}" for end in ends(result.interval)] == [row["lower"], row["upper"]]
+
+
+def test_intraclass_correlation_from_printed_mean_squares() -> None:
+    """Pederson & Gore in Norton & Olds: duplicates about means that give the printed square."""
+    printed = {row["quantity"]: float(row["value"]) for row in rows("duplicate_results")}
+    differences = [float(row["difference_mm"]) for row in rows("duplicate_differences")]
+    # Ten means one apart have squared deviations 82.5 in sum; the mean square is twice that over 9.
+    step = math.sqrt(printed["mean_square_between"] * 9 / 2 / 82.5)
+    table = [
+        [12 + step * place + difference / 2, 12 + step * place - difference / 2]
+        for place, difference in enumerate(differences)
+    ]
+    assert round(correlation(table).value, 2) == printed["intraclass_correlation"]
+
+
+@pytest.mark.parametrize(
+    ("name", "people", "rater", "wide"),
+    [
+        ("icc", "Wine", "Judge", ()),
+        ("pairwise_tests", "Subject", "Drug", ()),
+        ("rm_anova_wide", "Subject", "Time", ("Before", "1 week", "2 week", "3 week")),
+        ("cronbach_wide_missing", "Subject", "Item", ("Q1", "Q2", "Q3", "Q4", "Q5")),
+    ],
+)
+def test_intraclass_correlation_against_pingouin(
+    monkeypatch: pytest.MonkeyPatch, name: str, people: str, rater: str, wide: tuple[str, ...]
+) -> None:
+    """On the data sets that pingouin brings; people with a gap are left out on both sides."""
+    pingouin = importlib.import_module("pingouin")
+    monkeypatch.setitem(pingouin.options, "round.column.CI95", 12)
+    data = pingouin.read_dataset(name)
+    if wide:
+        data = data.reset_index(names=people)[[people, *wide]].melt(
+            id_vars=people, var_name=rater, value_name="Scores"
+        )
+    table = data.pivot_table(index=people, columns=rater, values="Scores").dropna().to_numpy().tolist()
+    lines = pingouin.intraclass_corr(data, people, rater, "Scores", nan_policy="omit").set_index("Type")
+    expected, result = lines.loc["ICC(1,1)"], correlation(table)
+    assert result.value == pytest.approx(expected["ICC"], abs=1e-10)
+    assert ends(result.interval) == pytest.approx(tuple(expected["CI95"]), abs=1e-9)
+
+
+@given(tables, st.floats(0.01, 100), st.floats(-100, 100))
+def test_intraclass_correlation_in_another_unit(
+    table: list[list[float]], scale: float, origin: float
+) -> None:
+    plain = intraclass_correlation(table)
+    other = intraclass_correlation([[scale * value + origin for value in row] for row in table])
+    if isinstance(plain, IntraclassCorrelation) and abs(plain.value) > 1e-6:
+        assert isinstance(other, IntraclassCorrelation)
+        assert other.value == pytest.approx(plain.value, abs=1e-6)
+
+
+@given(tables)
+def test_intraclass_correlation_within_its_bounds(table: list[list[float]]) -> None:
+    """Never above 1, never below -1 / (k - 1), the interval in order around the value."""
+    result = intraclass_correlation(table)
+    if isinstance(result, Undefined):
+        return
+    assert -1 / (result.raters - 1) - 1e-9 <= result.value <= 1 + 1e-12
+    if isinstance(result.interval, Interval):
+        assert result.interval.lower - 1e-9 <= result.value <= result.interval.upper + 1e-9
+        assert result.interval.upper <= 1 + 1e-12
+
+
+def test_intraclass_correlation_names_its_confidence() -> None:
+    result = intraclass_correlation(JUDGES, 0.9)
+    assert isinstance(result, IntraclassCorrelation)
+    assert isinstance(result.interval, Interval)
+    assert result.interval.confidence == 0.9
+
+
+def test_intraclass_correlation_of_ratings_far_from_nought() -> None:
+    """What all ratings have in common takes no digits from what they differ by."""
+    plain = correlation(JUDGES).value
+    far = correlation([[1e8 + value for value in row] for row in JUDGES]).value
+    close = correlation([[1 + value / 1e7 for value in row] for row in JUDGES]).value
+    assert far == pytest.approx(plain, abs=1e-12)
+    assert close == pytest.approx(plain, abs=1e-8)
+
+
+def test_raters_who_agree_exactly() -> None:
+    result = correlation([[10.1, 10.1], [12.3, 12.3], [20.7, 20.7]])
+    assert result.value == 1
+    assert result.interval == Undefined("no-error-left")
+
+
+@pytest.mark.parametrize("table", ([], [[1, 2]], [[1], [2]], [[], []]))
+def test_too_few_people_or_raters(table: list[list[float]]) -> None:
+    assert intraclass_correlation(table) == Undefined("icc-two-people")
+
+
+@pytest.mark.parametrize("table", [[[0.1, 0.3], [0.1, 0.3], [0.1, 0.3]], [[7, 7], [7, 7]]])
+def test_people_who_do_not_differ(table: list[list[float]]) -> None:
+    assert intraclass_correlation(table) == Undefined("people-alike")
+
+
+@pytest.mark.parametrize(
+    ("table", "confidence", "message"),
+    [
+        ([[1, 2], [3]], 0.95, "a rating from each rater"),
+        ([[1, 2], [3, None]], 0.95, "a rating must be a finite number"),
+        ([[1, 2], [3, math.nan]], 0.95, "a rating must be a finite number"),
+        ([[1, 2], [3, 4]], 1, "a confidence must lie"),
+    ],
+)
+def test_intraclass_correlation_refuses_a_bad_argument(
+    table: list[list[float]], confidence: float, message: str
+) -> None:
+    with pytest.raises(ValueError, match=message):
+        intraclass_correlation(table, confidence)

@@ -6,12 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from sheetgen.core.chance_gaps import (
-    all_pairs_identical_chance,
-    pair_identical_chance,
-    third_reading_chance,
-    third_reading_chance_on_scale,
-)
+from sheetgen.core.chance_gaps import all_pairs_identical_chance, third_reading_chance_on_scale
 from tests.reference_values import rows
 
 errors = st.floats(0.05, 5)
@@ -20,10 +15,11 @@ divisions = st.sampled_from([10, 20, 50, 100])
 
 
 def chance_of(row: dict[str, str]) -> float:
-    error, rule = float(row["technical_error_mm"]), float(row["rule_mm"])
-    if not row["division_mm"]:
-        return third_reading_chance(error, rule)
-    return third_reading_chance_on_scale(error, round(100 * rule), round(100 * float(row["division_mm"])))
+    error, rule = float(row["technical_error_mm"]), round(100 * float(row["rule_mm"]))
+    if row["division_mm"]:
+        return third_reading_chance_on_scale(error, rule, round(100 * float(row["division_mm"])))
+    # A scale without steps lies between two of a hundredth of a millimetre: exactly met, within and beyond.
+    return sum(third_reading_chance_on_scale(error, limit, 1) for limit in (rule, rule - 1)) / 2
 
 
 @pytest.mark.parametrize(
@@ -51,7 +47,7 @@ def test_third_reading_chance_in_a_simulation(error: float, rule: int, division:
 
 
 @given(errors, divisions)
-def test_pair_identical_chance_by_integration(error: float, division: int) -> None:
+def test_a_pair_identical_by_integration(error: float, division: int) -> None:
     """Both readings in the same division, averaged over where in a division the fold lies."""
     step = division / 100
 
@@ -62,15 +58,18 @@ def test_pair_identical_chance_by_integration(error: float, division: int) -> No
         return float(((below[1:] - below[:-1]) ** 2).sum())
 
     expected = integrate.quad(same, 0, step / 2, epsabs=1e-9)[0] / (step / 2)
-    assert pair_identical_chance(error, division) == pytest.approx(expected, abs=1e-7)
+    assert all_pairs_identical_chance([error], division) == pytest.approx(expected, abs=1e-7)
 
 
 @given(errors, st.integers(1, 400))
 def test_third_reading_chance_on_a_fine_scale(error: float, rule: int) -> None:
     """At a hundredth of a millimetre the steps hardly show: half a step of the rule bounds the difference."""
     on_scale = third_reading_chance_on_scale(error, rule, 1)
-    assert third_reading_chance(error, rule / 100 + 0.01) <= on_scale + 1e-9
-    assert on_scale <= third_reading_chance(error, rule / 100) + 1e-9
+    # Without steps: 2 Phi(-rule / sqrt(2) TEM).
+    above, below = (
+        2 * stats.norm.sf(limit, scale=math.sqrt(2) * error) for limit in (rule / 100 + 0.01, rule / 100)
+    )
+    assert above - 1e-9 <= on_scale <= below + 1e-9
 
 
 def test_third_reading_chance_with_a_rule_between_two_gaps() -> None:
@@ -85,9 +84,9 @@ def test_third_reading_chance_with_an_error_beyond_any_fold() -> None:
     assert third_reading_chance_on_scale(1e7, 0, 1) == 1
 
 
-def test_pair_identical_chance_on_a_scale_of_hundredths() -> None:
+def test_a_pair_identical_on_a_scale_of_hundredths() -> None:
     """About the step times the density of the difference at nought: 0.01 / (sqrt(4 pi) TEM)."""
-    assert pair_identical_chance(0.5, 1) == pytest.approx(0.0056419, abs=5e-7)
+    assert all_pairs_identical_chance([0.5], 1) == pytest.approx(0.0056419, abs=5e-7)
 
 
 @given(errors, rules, divisions)
@@ -103,12 +102,11 @@ def test_all_pairs_identical_against_the_reference(row: dict[str, str]) -> None:
 
 
 def test_all_pairs_identical_with_errors_of_their_own() -> None:
-    expected = pair_identical_chance(0.3, 50) * pair_identical_chance(0.9, 50)
+    expected = all_pairs_identical_chance([0.3], 50) * all_pairs_identical_chance([0.9], 50)
     assert all_pairs_identical_chance([0.3, 0.9], 50) == pytest.approx(expected)
 
 
 def test_chances_without_error() -> None:
-    assert third_reading_chance(0, 0) == 0
     assert third_reading_chance_on_scale(0, 0, 100) == 0
     assert all_pairs_identical_chance([0, 0], 100) == 1
 
@@ -131,11 +129,6 @@ def test_third_reading_chance_refuses_a_bad_argument(
 ) -> None:
     with pytest.raises(ValueError, match=message):
         third_reading_chance_on_scale(error, rule, division)
-
-
-def test_third_reading_chance_without_steps_refuses_a_bad_rule() -> None:
-    with pytest.raises(ValueError, match="a tolerance must be"):
-        third_reading_chance(1, -1)
 
 
 def test_all_pairs_identical_refuses_no_sites() -> None:

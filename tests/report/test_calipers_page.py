@@ -1,4 +1,4 @@
-from sheetgen.report.calipers_page import calipers_page
+from sheetgen.report.agreement_pages import calipers_page
 from tests.report.analysed import alone, compared
 from tests.report.invented import TEXTS
 

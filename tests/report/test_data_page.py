@@ -1,5 +1,5 @@
 from sheetgen.core.detectable_change import ACCEPTABLE_LIMITS
-from sheetgen.report.data_page import data_page
+from sheetgen.report.datapackage import data_page
 from tests.report.invented import TEXTS
 
 

@@ -1,6 +1,6 @@
 from dataclasses import replace
 
-from sheetgen.report.pile_up_page import pile_up_page
+from sheetgen.report.precision_pages import pile_up_page
 from tests.class_samples import CLASSES
 from tests.report.analysed import CODES, alone
 from tests.report.invented import TEXTS

@@ -4,8 +4,8 @@ import pytest
 
 from sheetgen.checking.retest import BandSource
 from sheetgen.core.outcome import Undefined
+from sheetgen.report.measurement_pages import retest_page
 from sheetgen.report.page import Page
-from sheetgen.report.retest_page import retest_page
 from tests.report.analysed import CODES, TITLES, retested
 from tests.report.invented import TEXTS
 

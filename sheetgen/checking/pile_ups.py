@@ -1,13 +1,17 @@
 """Readings that pile up: final digits, a second round thinner everywhere, pairs all alike. Questions only."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from sheetgen.checking.precision_sheets import MeasuredSheet
+from sheetgen.checking.readings_frame import sheet_count
 from sheetgen.core.chance_gaps import all_pairs_identical_chance
 from sheetgen.core.digits import DigitCounts, DigitTest, SignTest, digit_counts, digit_test, sign_test
 from sheetgen.core.outcome import Undefined
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
 __all__ = [
     "Compression",
@@ -78,7 +82,11 @@ class IdenticalReport:
     expected: float | Undefined
 
 
-def digit_preference(sheets: Sequence[MeasuredSheet]) -> tuple[DigitPreference, ...]:
+_LEAST_SITES = 5
+"""Sites, or pairs that differ, before 'everywhere' is said: by chance 1 in 32."""
+
+
+def digit_preference(rounds: "DataFrame") -> tuple[DigitPreference, ...]:
     """Return the final digits of the class by scale division, students' sheets only.
 
     Notes
@@ -86,14 +94,12 @@ def digit_preference(sheets: Sequence[MeasuredSheet]) -> tuple[DigitPreference, 
     One reading a fold, the first round. Beyond chance: below 0.05 divided by the number of scales. At a 1 mm
     scale it holds only where folds spread over more than ten millimetres.
     """
-    by_division: dict[int, list[MeasuredSheet]] = {}
-    for sheet in sheets:
-        if sheet.division is not None and sheet.caliper_id and not sheet.is_teacher:
-            by_division.setdefault(sheet.division, []).append(sheet)
-    return tuple(_digits(own, division, len(by_division)) for division, own in sorted(by_division.items()))
+    of_students = rounds[~rounds["is_teacher"] & (rounds["caliper"] != "")]
+    scales = of_students.groupby("division")
+    return tuple(_digits(own, int(division), scales.ngroups) for division, own in scales)
 
 
-def compression(sheets: Sequence[MeasuredSheet]) -> CompressionReport:
+def compression(rounds: "DataFrame") -> CompressionReport:
     """Return for each student, and for the class, whether round 2 is thinner more often than chance.
 
     Notes
@@ -101,23 +107,19 @@ def compression(sheets: Sequence[MeasuredSheet]) -> CompressionReport:
     Exact one-sided sign test; equal pairs take no side. The number expected is the sum over students of
     (1/2)^(pairs that differ).
     """
-    pairs: dict[str, list[tuple[int | None, int | None]]] = {}
-    codes: dict[str, list[str]] = {}
-    for sheet in sheets:
-        if not sheet.is_teacher:
-            pairs.setdefault(sheet.student_id, []).extend(sheet.corrected.values())
-            codes.setdefault(sheet.student_id, []).append(sheet.copy_code)
-    students = tuple(_compression(one, codes[one], sign_test(own)) for one, own in sorted(pairs.items()))
+    of_students = rounds[~rounds["is_teacher"]]
+    gaps = of_students.groupby("student_id")["gap"].agg(list)
+    codes = of_students.drop_duplicates("sheet").groupby("student_id")["copy_code"].agg(tuple)
+    students = tuple(_compression(student, codes[student], own) for student, own in gaps.items())
     expected = math.fsum(
-        0.5 ** (one.test.lower + one.test.higher)
-        for one in students
-        if isinstance(one.test, SignTest) and one.test.lower + one.test.higher >= _LEAST_SITES
+        0.5 ** (student.test.lower + student.test.higher)
+        for student in students
+        if isinstance(student.test, SignTest) and student.test.lower + student.test.higher >= _LEAST_SITES
     )
-    whole = sign_test([pair for own in pairs.values() for pair in own])
-    return CompressionReport(students, whole, expected)
+    return CompressionReport(students, _sign_test(of_students["gap"]), expected)
 
 
-def identical_records(sheets: Sequence[MeasuredSheet], errors: Mapping[str, float]) -> IdenticalReport:
+def identical_records(rounds: "DataFrame", errors: Mapping[str, float]) -> IdenticalReport:
     """Return the students' sheets with two equal readings at every site, five sites or more.
 
     Parameters
@@ -125,40 +127,36 @@ def identical_records(sheets: Sequence[MeasuredSheet], errors: Mapping[str, floa
     errors : the class's TEM by site [mm]. It holds these sheets too, so the chance comes out at its upper
         side, in the students' favour.
     """
-    unknown = Undefined("error-not-known")
     records: list[IdenticalRecord] = []
     expected: float | Undefined = 0.0
-    for sheet in sheets:
-        both = {site: pair for site, pair in sheet.corrected.items() if None not in pair}
-        if sheet.is_teacher or len(both) < _LEAST_SITES:
+    sheet_facts = ["sheet", "file", "copy_code", "student_id", "division"]
+    both = rounds[~rounds["is_teacher"]].dropna(subset="gap")
+    by_sheet = both.groupby(sheet_facts, dropna=False)[["site", "gap"]].agg(list)
+    for (_, file, copy_code, student_id, division), sites, gaps in by_sheet.itertuples():
+        if len(sites) < _LEAST_SITES:
             continue
-        chance: float | Undefined = unknown
-        if sheet.division is not None and all(site in errors for site in both):
-            chance = all_pairs_identical_chance([errors[site] for site in both], sheet.division)
+        chance: float | Undefined = Undefined("error-not-known")
+        if division > 0 and all(site in errors for site in sites):
+            chance = all_pairs_identical_chance([errors[site] for site in sites], int(division))
         if isinstance(expected, float):
             expected = chance if isinstance(chance, Undefined) else expected + chance
-        if all(first == second for first, second in both.values()):
-            records.append(IdenticalRecord(sheet.file, sheet.copy_code, sheet.student_id, len(both), chance))
+        if not any(gaps):
+            records.append(IdenticalRecord(file, copy_code, student_id, len(sites), chance))
     return IdenticalReport(tuple(records), expected)
 
 
-_LEAST_SITES = 5
-"""Sites, or pairs that differ, before 'everywhere' is said: by chance 1 in 32."""
-
-
-def _digits(sheets: Sequence[MeasuredSheet], division: int, scales: int) -> DigitPreference:
-    readings = [first for sheet in sheets for first, _ in sheet.raw.values() if first is not None]
-    counts = digit_counts(readings, division)
+def _digits(own: "DataFrame", division: int, scales: int) -> DigitPreference:
+    counts = digit_counts(own["raw_1"].dropna().astype(int).tolist(), division)
     test = digit_test(counts)
-    if isinstance(test, Undefined):
-        return DigitPreference(division / 100, len(sheets), counts, test, False)
-    piles_up = test.probability < _FALSE_ALARMS / scales
-    return DigitPreference(division / 100, len(sheets), counts, test, piles_up)
+    piles_up = isinstance(test, DigitTest) and test.probability < _FALSE_ALARMS / scales
+    return DigitPreference(division / 100, sheet_count(own), counts, test, piles_up)
 
 
-def _compression(student: str, codes: Sequence[str], test: SignTest | Undefined) -> Compression:
-    if isinstance(test, Undefined):
-        return Compression(student, tuple(codes), test, False)
-    differing = test.lower + test.higher
-    everywhere = test.higher == 0 and differing >= _LEAST_SITES
-    return Compression(student, tuple(codes), test, everywhere)
+def _compression(student: str, codes: tuple[str, ...], gaps: Iterable[float]) -> Compression:
+    test = _sign_test(gaps)
+    everywhere = isinstance(test, SignTest) and test.higher == 0 and test.lower >= _LEAST_SITES
+    return Compression(student, codes, test, everywhere)
+
+
+def _sign_test(gaps: Iterable[float]) -> SignTest | Undefined:
+    return sign_test([-gap for gap in gaps if not math.isnan(gap)])

@@ -7,11 +7,11 @@ between measurers here.
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
-from sheetgen.checking.precision_sheets import LEAST_DEGREES, MeasuredSheet, round_mean, sites_of
-from sheetgen.core.agreement import Agreement, agreement
+from sheetgen.checking.readings_frame import LEAST_DEGREES
+from sheetgen.core.agreement import Agreement, IntraclassCorrelation, agreement, intraclass_correlation
 from sheetgen.core.detectable_change import ACCEPTABLE_LIMITS, AcceptableLimit
-from sheetgen.core.intraclass import IntraclassCorrelation, intraclass_correlation
 from sheetgen.core.outcome import Interval, Undefined
 from sheetgen.core.repeatability import (
     TechnicalError,
@@ -21,12 +21,15 @@ from sheetgen.core.repeatability import (
     total_technical_error,
 )
 
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
 __all__ = [
     "AgreementPoint",
     "CriterionAgreement",
     "ObserverPrecision",
     "between_students",
-    "by_participant",
+    "first_goes",
     "with_teacher",
 ]
 
@@ -72,29 +75,27 @@ class CriterionAgreement:
     points: tuple[AgreementPoint, ...]
 
 
-def by_participant(sheets: Sequence[MeasuredSheet]) -> dict[str, list[MeasuredSheet]]:
-    """Return the sheets about each known participant; of two by one measurer the first copy code."""
-    people: dict[str, dict[str, MeasuredSheet]] = {}
-    for sheet in sheets:
-        if sheet.participant_code:
-            people.setdefault(sheet.participant_code, {}).setdefault(sheet.student_id, sheet)
-    return {code: list(by_student.values()) for code, by_student in sorted(people.items())}
+def first_goes(rounds: "DataFrame") -> "DataFrame":
+    """Return the rows about known participants, by participant; of two sheets by one measurer the first."""
+    known = rounds[rounds["participant_code"] != ""]
+    first = known.groupby(["participant_code", "student_id"])["sheet"].transform("min")
+    return known[known["sheet"] == first].sort_values("participant_code", kind="stable")
 
 
-def between_students(
-    sheets: Sequence[MeasuredSheet], within: Mapping[str, float]
-) -> tuple[ObserverPrecision, ...]:
+def between_students(rounds: "DataFrame", within: Mapping[str, float]) -> tuple[ObserverPrecision, ...]:
     """Return the precision between students of every site of one session.
 
     Parameters
     ----------
     within : TEM within a measurer by site [mm], for the total TEM.
     """
-    people = by_participant([sheet for sheet in sheets if not sheet.is_teacher])
-    return tuple(_observers(list(people.values()), site, within.get(site)) for site in sites_of(sheets))
+    people = first_goes(rounds[~rounds["is_teacher"]])
+    return tuple(
+        _observers(people[people["site"] == site], site, within.get(site)) for site in rounds["site"].unique()
+    )
 
 
-def with_teacher(sheets: Sequence[MeasuredSheet]) -> tuple[CriterionAgreement, ...] | Undefined:
+def with_teacher(rounds: "DataFrame") -> tuple[CriterionAgreement, ...] | Undefined:
     """Return the agreement of students with the teacher by site, student less teacher.
 
     Notes
@@ -102,21 +103,22 @@ def with_teacher(sheets: Sequence[MeasuredSheet]) -> tuple[CriterionAgreement, .
     Of several sheets of teachers about a person the first copy code counts. Where students share a person,
     their differences share the teacher's error too: the intervals would be too narrow and are not given.
     """
-    people = by_participant(sheets)
-    criterion = {
-        code: next((sheet for sheet in own if sheet.is_teacher), None) for code, own in people.items()
-    }
-    given = {code: sheet for code, sheet in criterion.items() if sheet is not None}
-    if not given:
+    people = first_goes(rounds)
+    by_teacher = people[people["is_teacher"]]
+    first = by_teacher.groupby("participant_code")["sheet"].transform("min")
+    criterion = by_teacher.loc[by_teacher["sheet"] == first, ["participant_code", "site", "mean_mm"]]
+    if criterion.empty:
         return Undefined("no-teacher-sheet")
-    return tuple(_criterion(people, given, site) for site in sites_of(sheets))
+    both = people[~people["is_teacher"]].merge(
+        criterion, on=["participant_code", "site"], suffixes=("", "_teacher")
+    )
+    both = both.dropna(subset=["mean_mm", "mean_mm_teacher"])
+    return tuple(_criterion(both[both["site"] == site], site) for site in rounds["site"].unique())
 
 
-def _observers(
-    people: Sequence[Sequence[MeasuredSheet]], site: str, within: float | None
-) -> ObserverPrecision:
-    rows = [[mean for sheet in own if (mean := round_mean(sheet, site)) is not None] for own in people]
-    rows = [row for row in rows if len(row) >= 2]
+def _observers(own: "DataFrame", site: str, within: float | None) -> ObserverPrecision:
+    by_person = own.dropna(subset="mean_mm").groupby("participant_code")["mean_mm"].agg(list)
+    rows = [means for means in by_person if len(means) >= 2]
     limits = tuple(limit for limit in ACCEPTABLE_LIMITS if limit.comparison == "between")
     counted = sum(map(len, rows))
     error = technical_error(rows)
@@ -144,33 +146,29 @@ def _observers(
 
 def _correlation(rows: Sequence[Sequence[float]]) -> IntraclassCorrelation | Undefined:
     sizes = Counter(len(row) for row in rows)
-    size = max(sizes, key=lambda one: (sizes[one], one))
+    size = max(sizes, key=lambda size: (sizes[size], size))
     table = [row for row in rows if len(row) == size]
     if len(table) < LEAST_DEGREES:
         values = (("people", len(table)), ("measurers", size), ("needed", LEAST_DEGREES))
         return Undefined("few-with-measurers", values)
-    return intraclass_correlation(table, "1,1")
+    return intraclass_correlation(table)
 
 
-def _criterion(
-    people: Mapping[str, Sequence[MeasuredSheet]], given: Mapping[str, MeasuredSheet], site: str
-) -> CriterionAgreement:
-    points, pairs = [], []
-    for code, teacher in given.items():
-        reference = round_mean(teacher, site)
-        for sheet in people[code]:
-            mean = round_mean(sheet, site)
-            if sheet.is_teacher or mean is None or reference is None:
-                continue
-            points.append(AgreementPoint(sheet.copy_code, code, (mean + reference) / 2, mean - reference))
-            pairs.append((mean, reference))
-    count = len({point.participant_code for point in points})
+def _criterion(own: "DataFrame", site: str) -> CriterionAgreement:
+    pairs = list(zip(own["mean_mm"], own["mean_mm_teacher"], strict=True))
+    points = tuple(
+        AgreementPoint(copy_code, code, (mean + reference) / 2, mean - reference)
+        for copy_code, code, (mean, reference) in zip(
+            own["copy_code"], own["participant_code"], pairs, strict=True
+        )
+    )
+    people = int(own["participant_code"].nunique())
     found: Agreement | Undefined = Undefined(
         "few-beside-teacher", (("sheets", len(pairs)), ("needed", LEAST_DEGREES))
     )
     if len(pairs) >= LEAST_DEGREES:
         found = agreement(pairs)
-    if isinstance(found, Agreement) and count < len(pairs):
+    if isinstance(found, Agreement) and people < len(pairs):
         why = Undefined("shared-person")
         found = replace(found, mean_interval=why, lower_interval=why, upper_interval=why)
-    return CriterionAgreement(site, count, found, tuple(points))
+    return CriterionAgreement(site, people, found, points)
