@@ -11,7 +11,7 @@ from typing import Any
 from sheetgen.model.settings import ClassBook
 
 __all__ = [
-    "BLOCKS", "CALIPERS", "DIVISIONS", "FIRST_ROW", "HEADING_ROW", "LEFT", "LONGEST", "MEASURES_ONLY",
+    "BLOCKS", "CALIPERS", "DIVISIONS", "FIRST_ROW", "HEADING_ROW", "LEFT", "LONGEST", "LONGEST_OF_PERSON", "MEASURES_ONLY",
     "MOST_PEOPLE", "PAIRS", "PRINTED_SPARE", "ROLES", "ROSTER", "SETTINGS", "TABLES", "ZERO_LIMIT", "Entry",
     "Table", "setting_values",
 ]  # fmt: skip
@@ -24,6 +24,16 @@ MOST_PEOPLE = 4_500
 """With the spare rows a tab stays below the 5,000 rows that are read back."""
 
 ROLES = ("student", "teacher")
+LONGEST_OF_PERSON = {
+    "student_id": 40,
+    "given_name": 60,
+    "family_name": 60,
+    "email": 120,
+    "group": 40,
+    "role": 20,
+    "under_18": 20,
+}
+"""Characters that what a roster brings of a person takes."""
 MEASURES_ONLY = "measures-only"
 """Takes part so far only: is measured by nobody."""
 LEFT = "left"
@@ -126,13 +136,13 @@ ROSTER = Table(
     200,
     (
         # What a roster from elsewhere may bring.
-        Entry("student_id", "id", most=40, width=16),
-        Entry("given_name", most=60, width=18),
-        Entry("family_name", most=60, width=20),
-        Entry("email", most=120, width=30),
-        Entry("group", most=40, width=10),
-        Entry("role", "word", ROLES, most=20, width=11),
-        Entry("under_18", "word", ("yes", "no"), most=20, width=11),
+        Entry("student_id", "id", most=LONGEST_OF_PERSON["student_id"], width=16),
+        Entry("given_name", most=LONGEST_OF_PERSON["given_name"], width=18),
+        Entry("family_name", most=LONGEST_OF_PERSON["family_name"], width=20),
+        Entry("email", most=LONGEST_OF_PERSON["email"], width=30),
+        Entry("group", most=LONGEST_OF_PERSON["group"], width=10),
+        Entry("role", "word", ROLES, most=LONGEST_OF_PERSON["role"], width=11),
+        Entry("under_18", "word", ("yes", "no"), most=LONGEST_OF_PERSON["under_18"], width=11),
         # What only the class book says of a person.
         Entry("takes_part", "word", ("both", MEASURES_ONLY), width=17, later=True),
         Entry("partner", most=40, width=15, later=True),

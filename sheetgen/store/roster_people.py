@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sheetgen.checking.list_words import folded, plain_word
-from sheetgen.layout.class_book_settings import LONGEST, ROLES
+from sheetgen.layout.class_book_settings import LONGEST_OF_PERSON, ROLES
 from sheetgen.model.settings import Person
 from sheetgen.store.roster_headings import LEFT_OUT, MENDED, RosterTrouble, RosterWording, Wording, shown
 
@@ -137,7 +137,7 @@ def _texts(row: PersonRow) -> tuple[dict[str, str], list[RosterTrouble]]:
             expected = "plain text on one line"
             troubles.append(RosterTrouble(row.line, found, expected, "Type the cell anew.", outcome))
             text = " ".join(_NOT_SHOWN.sub("", cell).split())
-        longest = int(LONGEST.get(name, _LONGEST_OTHER))
+        longest = int(LONGEST_OF_PERSON.get(name, _LONGEST_OTHER))
         if len(text) > longest:
             outcome = LEFT_OUT if name in _NAMES else MENDED
             found = f"{name} of {len(text)} characters"
