@@ -17,22 +17,20 @@ from xml.sax.saxutils import escape
 
 import msgspec
 
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.commands.build import build_sheets
+from sheetgen.commands.demo import DEMO_CALIPERS, sample_entries, stored_results
+from sheetgen.commands.new import new_class
 from sheetgen.errors import SheetgenError
-from sheetgen.flows.build import build_sheets
-from sheetgen.flows.demo import DEMO_CALIPERS
-from sheetgen.flows.new import new_class
-from sheetgen.flows.sample_entries import sample_entries, stored_results
-from sheetgen.model.layout import Value
-from sheetgen.model.settings import BuiltWith
-from sheetgen.model.snapshot import CellState, TabState
-from sheetgen.store import keep
-from sheetgen.store.class_folder import ClassFolder
-from sheetgen.store.templates import templates_folder
-from sheetgen.workbook.fill import filled
-from sheetgen.workbook.package import read_package_bytes
-from sheetgen.workbook.refusal import Refusal
-from sheetgen.workbook.repack import with_part_changed
-from sheetgen.workbook.snapshot_xlsx import snapshot
+from sheetgen.finding import Refusal
+from sheetgen.protocols.settings import BuiltWith
+from sheetgen.texts.templates import templates_folder
+from sheetgen.workbook.layout import Value
+from sheetgen.workbook.packages import filled, with_part_changed
+from sheetgen.workbook.read.guard import read_package_bytes
+from sheetgen.workbook.read.xlsx import snapshot
+from sheetgen.workbook.snapshot import CellState, TabState
 
 __all__ = ["downloads_of", "main", "make_classes"]
 

@@ -16,12 +16,12 @@ from PIL import Image, ImageChops
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from sheetgen.flows.build import build_sheets
-from sheetgen.flows.demo import DEMO_CALIPERS, fill_sheets, run_demo
-from sheetgen.flows.new import new_class
-from sheetgen.flows.read import read_returned
-from sheetgen.store.class_folder import ClassFolder
-from sheetgen.store.templates import templates_folder
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.commands.build import build_sheets
+from sheetgen.commands.demo import DEMO_CALIPERS, fill_sheets, run_demo
+from sheetgen.commands.new import new_class
+from sheetgen.commands.read import read_returned
+from sheetgen.texts.templates import templates_folder
 from tests.office.client import Office
 from tests.office.pictures import printed
 

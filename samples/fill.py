@@ -10,9 +10,9 @@ The faults are those of the sample class (templates/demo/roster.csv), by student
 import sys
 from pathlib import Path
 
+from sheetgen.class_folder.folder import open_class_folder
+from sheetgen.commands.demo import fill_sheets
 from sheetgen.errors import SheetgenError
-from sheetgen.flows.demo import fill_sheets
-from sheetgen.store.class_folder import open_class_folder
 
 __all__ = ["main"]
 

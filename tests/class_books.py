@@ -4,21 +4,22 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache
 
-from sheetgen.checking.class_book_reading import BookKnown, class_book_from
-from sheetgen.layout.class_book_settings import SETTINGS, TABLES
-from sheetgen.layout.class_book_tabs import class_book_layout, default_class_book, default_settings
-from sheetgen.model.finding import Worded
-from sheetgen.model.layout import Identity, Layout
-from sheetgen.model.protocol import Protocol
-from sheetgen.model.settings import Caliper, CaliperCheck, ClassBook, Person, SheetSettings
-from sheetgen.model.snapshot import CellState, Snapshot
-from sheetgen.store.catalogue import load_catalogue
-from sheetgen.store.protocols import find_protocol, shipped_protocols
-from sheetgen.store.templates import read_template
-from sheetgen.store.texts import load_texts
-from sheetgen.workbook.package import Package, read_package_bytes
+from sheetgen.class_book.reading_back import BookKnown, class_book_from
+from sheetgen.class_book.table import SETTINGS, TABLES
+from sheetgen.class_book.tabs import class_book_layout, default_class_book, default_settings
+from sheetgen.class_folder.records import CaliperCheck, ClassBook, Person
+from sheetgen.finding import Worded
+from sheetgen.protocols.loading import find_protocol, shipped_protocols
+from sheetgen.protocols.protocol import Protocol
+from sheetgen.protocols.settings import Caliper, SheetSettings
+from sheetgen.texts.findings import load_catalogue
+from sheetgen.texts.languages import load_texts
+from sheetgen.texts.templates import read_template
+from sheetgen.workbook.layout import Identity, Layout
+from sheetgen.workbook.read.guard import Package, read_package_bytes
+from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.render import rendered
-from sheetgen.workbook.snapshot_xlsx import snapshot
+from sheetgen.workbook.snapshot import CellState, Snapshot
 from tests.wording import in_english
 
 __all__ = [

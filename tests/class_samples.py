@@ -2,9 +2,10 @@
 
 from collections.abc import Callable, Mapping
 
-from sheetgen.checking.class_analysis import ClassAnalysis, class_analysis
-from sheetgen.model.attempt import Attempt, Entries
-from sheetgen.model.settings import ClassBook
+from sheetgen.class_folder.records import ClassBook
+from sheetgen.protocols.recalculation import Entries
+from sheetgen.returned.attempt import Attempt
+from sheetgen.statistics.analysis import ClassAnalysis, class_analysis
 from tests.simulation import Design, attempt_of, simulated_class
 
 __all__ = ["CLASSES"]

@@ -9,17 +9,16 @@ import msgspec
 import openpyxl
 from click.testing import CliRunner, Result
 
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import CopyRecord
 from sheetgen.cli import main
-from sheetgen.flows.build import build_sheets
-from sheetgen.flows.new import new_class
-from sheetgen.flows.sample_entries import sample_entries, stored_results
-from sheetgen.model.attempt import CopyRecord
-from sheetgen.model.layout import Value
-from sheetgen.model.settings import BuiltWith
-from sheetgen.store import keep
-from sheetgen.store.class_folder import ClassFolder
-from sheetgen.workbook.fill import filled
-from sheetgen.workbook.repack import with_parts_changed
+from sheetgen.commands.build import build_sheets
+from sheetgen.commands.demo import sample_entries, stored_results
+from sheetgen.commands.new import new_class
+from sheetgen.protocols.settings import BuiltWith
+from sheetgen.workbook.layout import Value
+from sheetgen.workbook.packages import filled, with_parts_changed
 
 __all__ = [
     "PEOPLE",

@@ -3,11 +3,11 @@
 import math
 from collections.abc import Callable, Mapping
 
-from sheetgen.checking.recalculate import recalculate
-from sheetgen.layout.vocabulary import own_steps
-from sheetgen.model.layout import Value
-from sheetgen.model.protocol import Protocol
-from sheetgen.model.settings import SheetSettings
+from sheetgen.protocols.names import own_steps
+from sheetgen.protocols.protocol import Protocol
+from sheetgen.protocols.recalculation import recalculate
+from sheetgen.protocols.settings import SheetSettings
+from sheetgen.workbook.layout import Value
 
 __all__ = ["DECIMALS", "Write", "lines_by_hand", "rounded"]
 

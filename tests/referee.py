@@ -12,7 +12,7 @@ from openpyxl.worksheet.cell_range import CellRange
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from sheetgen.model.snapshot import Block, CellState, RuleState, Snapshot, TabState
+from sheetgen.workbook.snapshot import Block, CellState, RuleState, Snapshot, TabState
 
 __all__ = ["comparable", "referee_snapshot"]
 

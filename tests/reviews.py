@@ -6,11 +6,12 @@ from dataclasses import replace
 
 import openpyxl
 
-from sheetgen.model.attempt import Attempt, CopyRecord
-from sheetgen.model.layout import Value
-from sheetgen.model.marking import ItemMark, Marking, Reason, ToBeMarked
-from sheetgen.model.settings import BuiltWith
-from sheetgen.store.class_folder import ClassFolder
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import CopyRecord
+from sheetgen.marking.scheme import ItemMark, Marking, Reason, ToBeMarked
+from sheetgen.protocols.settings import BuiltWith
+from sheetgen.returned.attempt import Attempt
+from sheetgen.workbook.layout import Value
 from tests.report.invented import PROTOCOL, SETTINGS, accepted, record
 
 __all__ = ["attempt", "marking", "records", "typed"]

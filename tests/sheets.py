@@ -3,13 +3,12 @@
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from sheetgen.checking.examine import Issued
-from sheetgen.flows.sources import Source, source_of
-from sheetgen.layout.sheet_copy import SheetCopy, sheet_identity
-from sheetgen.model.layout import Identity, Layout, Place
-from sheetgen.model.settings import Caliper, SheetSettings
-from sheetgen.store.figures import shipped_figures
-from sheetgen.store.templates import read_template
+from sheetgen.protocols.settings import Caliper, SheetSettings
+from sheetgen.returned.examination import Issued
+from sheetgen.sheet.reference_tabs import shipped_figures
+from sheetgen.sheet.student import SheetCopy, Source, sheet_identity, source_of
+from sheetgen.texts.templates import read_template
+from sheetgen.workbook.layout import Identity, Layout, Place
 from sheetgen.workbook.render import rendered
 
 __all__ = ["CALIPERS", "SETTINGS", "Sheet", "settings_with", "sheet_of"]

@@ -6,16 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from sheetgen.checking.calipers import caliper_report
-from sheetgen.checking.precision import WorstSite, site_precision, worst_site
-from sheetgen.checking.readings_frame import readings_frame, rounds_of
-from sheetgen.checking.recalculate import recalculate
-from sheetgen.checking.same_numbers import same_numbers, without_pairs
-from sheetgen.core.outcome import Undefined
-from sheetgen.model.attempt import Attempt, CopyRecord, Entries
-from sheetgen.model.protocol import Protocol
-from sheetgen.model.settings import Caliper, ClassBook, Person, SheetSettings
-from sheetgen.store.protocols import find_protocol
+from sheetgen.class_folder.records import ClassBook, CopyRecord, Person
+from sheetgen.protocols.loading import find_protocol
+from sheetgen.protocols.protocol import Protocol
+from sheetgen.protocols.recalculation import Entries, recalculate
+from sheetgen.protocols.settings import Caliper, SheetSettings
+from sheetgen.returned.attempt import Attempt
+from sheetgen.statistics.calipers import caliper_report
+from sheetgen.statistics.outcome import Undefined
+from sheetgen.statistics.precision import WorstSite, site_precision, worst_site
+from sheetgen.statistics.readings_frame import readings_frame, rounds_of
+from sheetgen.statistics.same_numbers import same_numbers, without_pairs
 from tests.sheets import SETTINGS
 
 __all__ = [

@@ -13,10 +13,10 @@ from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
-from sheetgen.checking.corrections import adjusted_mark, comment_given
-from sheetgen.flows.review import review_texts
-from sheetgen.store import keep
-from sheetgen.store.decisions import read_decisions
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.decisions import read_decisions
+from sheetgen.marking.marks import adjusted_mark, comment_given
+from sheetgen.review.taking_over import review_texts
 from tests.classes import PEOPLE, ROSTER, built_class, filled_sheet, record_of, run
 from tests.evidence.kills import contents_of
 from tests.reviews import typed

@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 from dask.distributed import Client, LocalCluster
 
-from sheetgen.flows.read import read_returned
-from sheetgen.store.class_folder import ClassFolder
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.commands.read import read_returned
 from tests.classes import PEOPLE, built_class, filled_sheet, returned
 from tests.zips import zip_of
 

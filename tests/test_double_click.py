@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.flows.new import new_class
-from sheetgen.store.class_folder import ClassFolder
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.commands.new import new_class
 from tests.classes import ROSTER, filled_sheet, returned
 
 AWKWARD = '3rd form\'s "best" $HOME `id` Übung & 100% (new)'

@@ -8,10 +8,9 @@ from pathlib import Path
 import pytest
 from PIL import Image, ImageChops
 
-from sheetgen.layout.reference_tabs import FIGURE_SIZE, FIGURES, SMALL_SIZE
-from sheetgen.model.protocol import Site
-from sheetgen.store.figures import shipped_figures
-from sheetgen.store.protocols import find_protocol, shipped_protocols
+from sheetgen.protocols.loading import find_protocol, shipped_protocols
+from sheetgen.protocols.protocol import Site
+from sheetgen.sheet.reference_tabs import FIGURE_SIZE, FIGURES, SMALL_SIZE, shipped_figures
 
 ROOT = Path(__file__).resolve().parents[1]
 NAMES = sorted(name + ending for name in FIGURES for ending in ("", "-small"))

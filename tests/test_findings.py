@@ -10,27 +10,25 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from sheetgen.checking.class_findings import class_findings
-from sheetgen.checking.corrections import corrected_entries
-from sheetgen.checking.examine import examined, minor_today_findings
-from sheetgen.checking.review_rows import Reviewed
-from sheetgen.flows.build import build_sheets
-from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
-from sheetgen.flows.read import read_returned
-from sheetgen.flows.review import harvest_review, redraw_review
-from sheetgen.flows.sample_entries import sample_entries, stored_results
-from sheetgen.model.decision import Decision
-from sheetgen.model.finding import Finding
-from sheetgen.model.layout import Cell, Tab, Value
-from sheetgen.model.snapshot import CellState, Snapshot, TabState
-from sheetgen.store.catalogue import load_catalogue
-from sheetgen.store.class_folder import ClassFolder
-from sheetgen.store.texts import texts_in
-from sheetgen.workbook.fill import filled
-from sheetgen.workbook.package import read_package_bytes
-from sheetgen.workbook.refusal import Refusal
-from sheetgen.workbook.repack import with_part_changed
-from sheetgen.workbook.snapshot_xlsx import snapshot
+from sheetgen.class_folder.decisions import Decision
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.commands.build import build_sheets
+from sheetgen.commands.demo import sample_entries, stored_results
+from sheetgen.commands.read import read_returned
+from sheetgen.finding import Finding, Refusal
+from sheetgen.returned.corrections import corrected_entries
+from sheetgen.returned.examination import examined, minor_today_findings
+from sheetgen.returned.one_file import OnRecord, attempt_of, on_record
+from sheetgen.review.rows import Reviewed
+from sheetgen.review.taking_over import harvest_review, redraw_review
+from sheetgen.statistics.analysis import class_findings
+from sheetgen.texts.findings import load_catalogue
+from sheetgen.texts.languages import texts_in
+from sheetgen.workbook.layout import Cell, Tab, Value
+from sheetgen.workbook.packages import filled, with_part_changed
+from sheetgen.workbook.read.guard import read_package_bytes
+from sheetgen.workbook.read.xlsx import snapshot
+from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 from tests import reviews, zips
 from tests.class_samples import CLASSES
 from tests.classes import (

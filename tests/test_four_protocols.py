@@ -5,10 +5,10 @@ from pathlib import Path
 
 import openpyxl
 
-from sheetgen.flows.build import build_sheets
-from sheetgen.flows.demo import fill_sheets
-from sheetgen.flows.new import new_class
-from sheetgen.flows.read import read_returned
+from sheetgen.commands.build import build_sheets
+from sheetgen.commands.demo import fill_sheets
+from sheetgen.commands.new import new_class
+from sheetgen.commands.read import read_returned
 
 ROSTER = "student_id,given_name,family_name,under_18\n" + "".join(
     f"T{number},Name{number},Test,{'yes' if number == 8 else 'no'}\n" for number in range(1, 9)

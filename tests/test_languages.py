@@ -8,25 +8,24 @@ from pathlib import Path
 import pytest
 
 import sheetgen
-from sheetgen.checking.catalogue import template_of
-from sheetgen.flows.examine_file import OnRecord, attempt_of, on_record
-from sheetgen.flows.marking import scheme_of
-from sheetgen.flows.read import read_returned
-from sheetgen.flows.sources import source_of
-from sheetgen.layout.class_book_settings import ROSTER
-from sheetgen.layout.class_book_settings import SETTINGS as CLASS_SETTINGS
-from sheetgen.layout.class_book_tabs import class_book_layout, default_class_book
-from sheetgen.layout.review import EMPTY_WORD, FILE_WORDS, ReviewContents, review_layout
-from sheetgen.layout.student import student_layout
-from sheetgen.model.finding import Finding
-from sheetgen.model.layout import Layout
-from sheetgen.model.settings import Person
-from sheetgen.store.catalogue import load_catalogue
-from sheetgen.store.class_folder import ClassFolder
-from sheetgen.store.marking_schemes import find_scheme
-from sheetgen.store.protocols import find_protocol, in_language, protocol_texts, shipped_protocols
-from sheetgen.store.templates import templates_folder
-from sheetgen.store.texts import languages, list_words, load_texts, texts_in
+from sheetgen.class_book.table import ROSTER
+from sheetgen.class_book.table import SETTINGS as CLASS_SETTINGS
+from sheetgen.class_book.tabs import class_book_layout, default_class_book
+from sheetgen.class_folder.decisions import EMPTY_WORD, FILE_WORDS
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import Person
+from sheetgen.commands.read import read_returned
+from sheetgen.finding import Finding
+from sheetgen.marking.marks import scheme_of
+from sheetgen.marking.scheme import find_scheme
+from sheetgen.protocols.loading import find_protocol, in_language, protocol_texts, shipped_protocols
+from sheetgen.returned.one_file import OnRecord, attempt_of, on_record
+from sheetgen.review.drawing import ReviewContents, review_layout
+from sheetgen.sheet.student import source_of, student_layout
+from sheetgen.texts.findings import load_catalogue, template_of
+from sheetgen.texts.languages import languages, list_words, load_texts, texts_in
+from sheetgen.texts.templates import templates_folder
+from sheetgen.workbook.layout import Layout
 from tests import test_findings as samples
 from tests.classes import built_class, returned
 from tests.sheets import SETTINGS

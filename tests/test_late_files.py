@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.checking.review_rows import file_id
-from sheetgen.flows.build import build_sheets
-from sheetgen.flows.read import read_returned
-from sheetgen.flows.results import Read
-from sheetgen.store.class_folder import ClassFolder
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.commands.build import build_sheets
+from sheetgen.commands.read import read_returned
+from sheetgen.report.results import Read
+from sheetgen.returned.attempt import file_id
 from tests.classes import built_class, changed_setting, filled_sheet, returned
 from tests.reviews import typed
 
@@ -129,7 +129,7 @@ def test_a_yes_of_an_earlier_session_holds_when_a_later_one_is_read(
     assert statuses(folder, BEFORE) == {"again.xlsx": "accepted", "first.xlsx": "superseded"}
     build_sheets(folder, 2)
     read: list[Read] = []
-    monkeypatch.setattr("sheetgen.flows.read.write_results", lambda _, one, *_rest: read.append(one))
+    monkeypatch.setattr("sheetgen.commands.read.write_results", lambda _, one, *_rest: read.append(one))
     read_returned(folder, 2, today=LATER)
     assert {one.file: one.status for one in read[0].earlier} == {
         "again.xlsx": "accepted",

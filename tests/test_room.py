@@ -11,11 +11,11 @@ from dataclasses import dataclass
 
 import pytest
 
-from sheetgen.layout.calculator import NOTES
-from sheetgen.layout.text_size import column_pixels, height_for, lines_needed, text_pixels
-from sheetgen.layout.vocabulary import STEPS
-from sheetgen.model.layout import Cell, Tab
-from sheetgen.store.templates import read_template
+from sheetgen.protocols.names import STEPS
+from sheetgen.sheet.calculator import NOTES
+from sheetgen.texts.templates import read_template
+from sheetgen.workbook.cells import column_pixels, height_for, lines_needed, text_pixels
+from sheetgen.workbook.layout import Cell, Tab
 from tests.sheets import Sheet, settings_with, sheet_of
 
 SCREEN = 1366 - 60

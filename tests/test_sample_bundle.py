@@ -10,8 +10,8 @@ from zipfile import ZipFile
 
 import pytest
 
-from sheetgen.flows.read import ReadSummary, read_returned
-from sheetgen.store.class_folder import ClassFolder
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.commands.read import ReadSummary, read_returned
 from tests.wording import in_english
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -6,14 +6,14 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from sheetgen.flows.build import build_sheets
-from sheetgen.flows.new import new_class
-from sheetgen.flows.read import read_returned
-from sheetgen.model.attempt import CopyRecord
-from sheetgen.model.settings import Caliper
-from sheetgen.store import keep
-from sheetgen.store.class_folder import ClassFolder
-from sheetgen.workbook.fill import filled
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import CopyRecord
+from sheetgen.commands.build import build_sheets
+from sheetgen.commands.new import new_class
+from sheetgen.commands.read import read_returned
+from sheetgen.protocols.settings import Caliper
+from sheetgen.workbook.packages import filled
 from tests.classes import ROSTER
 
 CALIPERS = (

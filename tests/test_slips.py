@@ -8,19 +8,18 @@ from functools import lru_cache
 
 import pytest
 
-from sheetgen.checking.examine import examined
-from sheetgen.checking.marking import Seen, marked
-from sheetgen.checking.recalculate import recalculate
-from sheetgen.checking.slips import SLIPS
-from sheetgen.flows.sample_entries import sample_entries
-from sheetgen.model.layout import Value
-from sheetgen.model.marking import Marking
-from sheetgen.model.protocol import Protocol
-from sheetgen.model.settings import Caliper, SheetSettings
-from sheetgen.store.marking_schemes import find_scheme
-from sheetgen.store.protocols import find_protocol, shipped_protocols
-from tests.checking.given import WOMAN, returned, without
+from sheetgen.commands.demo import sample_entries
+from sheetgen.marking.marking import Seen, marked
+from sheetgen.marking.scheme import Marking, find_scheme
+from sheetgen.marking.slips import SLIPS
+from sheetgen.protocols.loading import find_protocol, shipped_protocols
+from sheetgen.protocols.protocol import Protocol
+from sheetgen.protocols.recalculation import recalculate
+from sheetgen.protocols.settings import Caliper, SheetSettings
+from sheetgen.returned.examination import examined
+from sheetgen.workbook.layout import Value
 from tests.own_working import lines_by_hand
+from tests.returned.given import WOMAN, returned, without
 from tests.sheets import SETTINGS, settings_with, sheet_of
 
 SCHEME = replace(find_scheme("usual"), slip_shares=())

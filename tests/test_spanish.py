@@ -11,20 +11,20 @@ import msgspec
 import openpyxl
 import pytest
 
-from sheetgen.checking.entries import entries_of
-from sheetgen.flows.build import build_sheets
-from sheetgen.flows.new import new_class, update_class
-from sheetgen.flows.read import ReadSummary, read_returned
-from sheetgen.flows.sample_entries import sample_entries, stored_results
-from sheetgen.flows.sources import load_book
-from sheetgen.layout.vocabulary import listed_words
-from sheetgen.model.layout import Layout, Value
-from sheetgen.model.settings import BuiltWith
-from sheetgen.model.snapshot import CellState, TabState
-from sheetgen.store import keep
-from sheetgen.store.class_folder import ClassFolder
-from sheetgen.store.texts import list_words, texts_in
-from sheetgen.workbook.fill import filled
+from sheetgen.class_book.book import load_book
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.commands.build import build_sheets
+from sheetgen.commands.demo import sample_entries, stored_results
+from sheetgen.commands.new import new_class, update_class
+from sheetgen.commands.read import ReadSummary, read_returned
+from sheetgen.protocols.names import listed_words
+from sheetgen.protocols.settings import BuiltWith
+from sheetgen.returned.entries import entries_of
+from sheetgen.texts.languages import list_words, texts_in
+from sheetgen.workbook.layout import Layout, Value
+from sheetgen.workbook.packages import filled
+from sheetgen.workbook.snapshot import CellState, TabState
 from tests.classes import ROSTER, changed_setting, only_line, run
 from tests.sheets import SETTINGS, sheet_of
 

@@ -7,15 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.flows.build import build_sheets
-from sheetgen.flows.class_book import drawn
-from sheetgen.flows.read import ReadSummary, read_returned
-from sheetgen.flows.sources import load_book
-from sheetgen.model.attempt import CopyRecord
-from sheetgen.model.settings import Pairing, Person
-from sheetgen.store import keep
-from sheetgen.store.class_folder import ClassFolder
-from sheetgen.store.templates import read_template
+from sheetgen.class_book.book import drawn, load_book
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import CopyRecord, Pairing, Person
+from sheetgen.commands.build import build_sheets
+from sheetgen.commands.read import ReadSummary, read_returned
+from sheetgen.texts.templates import read_template
 from tests.classes import built_class, changed_setting, filled_sheet, record_of, returned, run
 from tests.wording import in_english
 

@@ -7,7 +7,7 @@ import tomllib
 
 import pytest
 
-from sheetgen.store.templates import read_template
+from sheetgen.texts.templates import read_template
 
 STYLE = tomllib.loads(read_template("style.toml"))
 BASE = STYLE["base"]

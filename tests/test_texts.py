@@ -7,20 +7,20 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.checking.class_book_reading import BookKnown, class_book_from
-from sheetgen.flows.sources import book_texts, source_of
-from sheetgen.layout.class_book_tabs import class_book_layout, default_class_book
-from sheetgen.layout.sheet_copy import SheetCopy, sheet_identity
-from sheetgen.layout.student import student_layout
-from sheetgen.layout.vocabulary import SIDE_WORDS
-from sheetgen.model.finding import SEVERITIES
-from sheetgen.model.layout import Layout
-from sheetgen.model.mark_row import MARK_STATUSES
-from sheetgen.model.settings import Person, SheetSettings
-from sheetgen.model.snapshot import Snapshot
-from sheetgen.report.columns import STATUSES
-from sheetgen.store.catalogue import load_catalogue
-from sheetgen.store.texts import load_texts
+from sheetgen.class_book.book import book_texts
+from sheetgen.class_book.reading_back import BookKnown, class_book_from
+from sheetgen.class_book.tabs import class_book_layout, default_class_book
+from sheetgen.class_folder.records import Person
+from sheetgen.finding import SEVERITIES
+from sheetgen.marking.marks import MARK_STATUSES
+from sheetgen.protocols.names import SIDE_WORDS
+from sheetgen.protocols.settings import SheetSettings
+from sheetgen.report.tables import STATUSES
+from sheetgen.sheet.student import SheetCopy, sheet_identity, source_of, student_layout
+from sheetgen.texts.findings import load_catalogue
+from sheetgen.texts.languages import load_texts
+from sheetgen.workbook.layout import Layout
+from sheetgen.workbook.snapshot import Snapshot
 from tests.sheets import SETTINGS
 
 SOURCES = Path(__file__).resolve().parents[1] / "sheetgen"

@@ -65,7 +65,7 @@ def test_an_installed_wheel_builds_a_class_from_another_folder(wheel: Path, tmp_
     place = call(
         programs / "python",
         "-c",
-        "from sheetgen.store.templates import templates_folder; print(templates_folder())",
+        "from sheetgen.texts.templates import templates_folder; print(templates_folder())",
         cwd=tmp_path / "work",
     )
     assert Path(place.strip()).is_relative_to(tmp_path / "empty")

@@ -3,11 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import replace
 
-from sheetgen.checking.catalogue import worded
-from sheetgen.flows.wording import refusal_in_words
-from sheetgen.model.finding import Finding, Worded
-from sheetgen.store.catalogue import finding_texts
-from sheetgen.workbook.refusal import Refusal
+from sheetgen.finding import Finding, Refusal, Worded
+from sheetgen.texts.findings import finding_texts, refusal_in_words, worded
 
 __all__ = ["in_english", "refused", "said"]
 

@@ -3,9 +3,9 @@
 import os
 import time
 
-from sheetgen.flows import pool
-from sheetgen.flows.examine_file import Task, attempt_elsewhere
-from sheetgen.model.attempt import Attempt
+from sheetgen.returned import pool
+from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.one_file import Task, attempt_elsewhere
 
 __all__ = ["KILLER", "attempt_or_death", "endless", "here"]
 

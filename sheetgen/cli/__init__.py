@@ -1,5 +1,5 @@
 """The command line: parse, call one function, print, exit."""
 
-from sheetgen.cli.commands import main
+from sheetgen.cli.job import main
 
 __all__ = ["main"]

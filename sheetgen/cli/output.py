@@ -11,13 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sheetgen.layout.class_book_settings import LEFT
-
-# Records take time to make, and help does not need them.
-if TYPE_CHECKING:
-    from sheetgen.checking.roster_update import RosterChange
-    from sheetgen.model.attempt import Attempt
-    from sheetgen.model.finding import Finding, Worded
+from sheetgen.class_book.table import LEFT
 
 __all__ = [
     "A_FEW_DOZENS",
@@ -34,6 +28,12 @@ __all__ = [
     "same_bytes_lines",
     "status_line",
 ]
+
+# Records take time to make, and help does not need them.
+if TYPE_CHECKING:
+    from sheetgen.class_book.book import RosterChange
+    from sheetgen.finding import Finding, Worded
+    from sheetgen.returned.attempt import Attempt
 
 A_FEW_DOZENS = 48
 
@@ -107,7 +107,7 @@ def newer_lines(attempts: Sequence[Attempt], language: str) -> list[str]:
 
 def _in_words(findings: Sequence[Finding], language: str) -> tuple[Worded, ...]:
     # Help is printed without the texts.
-    from sheetgen.flows.wording import in_words
+    from sheetgen.texts.findings import in_words
 
     return in_words(findings, language)
 

@@ -1,1 +1,1 @@
-"""What is written for the teacher: tables, and the report workbook."""
+"""Records in, files out: the report, feedback and open tables."""

@@ -2,17 +2,27 @@
 
 from collections.abc import Mapping, Sequence
 
-from sheetgen.checking.between import CriterionAgreement, ObserverPrecision
-from sheetgen.checking.calipers import CaliperOffset, CaliperReport
-from sheetgen.checking.class_analysis import ClassAnalysis
-from sheetgen.checking.class_words import caliper_words, reason_words
-from sheetgen.checking.readings_frame import sheet_count
-from sheetgen.core.agreement import Agreement
-from sheetgen.core.outcome import Interval, Undefined
-from sheetgen.core.repeatability import TechnicalError
-from sheetgen.layout.number_text import shown_number, with_decimal_sign
-from sheetgen.report.page import Chart, Heading, Page, Section, Texts, Value, said_once, sentence, shown, span
+from sheetgen.report.page import (
+    Chart,
+    Heading,
+    Page,
+    Section,
+    Texts,
+    Value,
+    said_once,
+    sentence,
+    shown,
+    span,
+)
 from sheetgen.report.precision_pages import limit_columns, limit_headings
+from sheetgen.statistics.agreement import Agreement
+from sheetgen.statistics.analysis import ClassAnalysis, caliper_words, reason_words
+from sheetgen.statistics.calipers import CaliperOffset, CaliperReport
+from sheetgen.statistics.outcome import Interval, Undefined
+from sheetgen.statistics.precision import CriterionAgreement, ObserverPrecision
+from sheetgen.statistics.readings_frame import sheet_count
+from sheetgen.statistics.repeatability import TechnicalError
+from sheetgen.texts.languages import shown_number, with_decimal_sign
 
 __all__ = ["agreement_page", "calipers_page", "plots_page"]
 

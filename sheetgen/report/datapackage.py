@@ -9,9 +9,17 @@ in the property `unit` of a field, which is an addition of ours.
 import json
 from typing import Any
 
-from sheetgen.report.columns import ATTEMPTS, FINDINGS, PRECISION, READINGS, SITES, Column, TableShape
-from sheetgen.report.marks_table import MARKS
+from sheetgen.report.marks_pages import MARKS
 from sheetgen.report.page import Heading, Page, Section, Texts
+from sheetgen.report.tables import (
+    ATTEMPTS,
+    FINDINGS,
+    PRECISION,
+    READINGS,
+    SITES,
+    Column,
+    TableShape,
+)
 
 __all__ = ["data_page", "datapackage_text"]
 

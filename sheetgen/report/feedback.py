@@ -12,11 +12,9 @@ from textwrap import wrap
 import xlsxwriter
 from xlsxwriter.worksheet import Worksheet
 
-from sheetgen.layout.vocabulary import own_decimals
-from sheetgen.model.attempt import Attempt
-from sheetgen.model.marking import Marking
-from sheetgen.model.protocol import Protocol
-from sheetgen.report.attempt_facts import writable_text
+from sheetgen.marking.scheme import Marking
+from sheetgen.protocols.names import own_decimals
+from sheetgen.protocols.protocol import Protocol
 from sheetgen.report.feedback_pages import (
     finding_lines,
     header_line,
@@ -26,8 +24,9 @@ from sheetgen.report.feedback_pages import (
     score_lines,
     step_rows,
 )
-from sheetgen.report.page import Heading, Texts, Value
+from sheetgen.report.page import Heading, Texts, Value, writable_text
 from sheetgen.report.writing import Formats, formats_of, new_sheet, write, write_table
+from sheetgen.returned.attempt import Attempt
 
 __all__ = ["Feedback", "feedback_bytes", "feedback_zip"]
 

@@ -3,14 +3,15 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from sheetgen.checking.marking_words import about_title, reason_text
-from sheetgen.core.number_policy import hundredths
-from sheetgen.layout.number_text import with_decimal_sign
-from sheetgen.model.attempt import Attempt, SiteResult
-from sheetgen.model.finding import SEVERITIES, Finding
-from sheetgen.model.marking import ItemMark, Marking, Reason, StepMark
-from sheetgen.model.protocol import Protocol
+from sheetgen.finding import SEVERITIES, Finding
+from sheetgen.marking.marking import about_title, reason_text
+from sheetgen.marking.scheme import ItemMark, Marking, Reason, StepMark
+from sheetgen.measurement.numbers import hundredths
+from sheetgen.protocols.protocol import Protocol
+from sheetgen.protocols.recalculation import SiteResult
 from sheetgen.report.page import Value, sentence
+from sheetgen.returned.attempt import Attempt
+from sheetgen.texts.languages import with_decimal_sign
 
 __all__ = [
     "finding_lines",

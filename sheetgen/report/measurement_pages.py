@@ -5,16 +5,26 @@ No names; of a change, whether it is more than measurement error, and who of the
 
 from collections.abc import Collection, Mapping, Sequence
 
-from sheetgen.checking.class_words import reason_words
-from sheetgen.checking.readings_frame import measured_code
-from sheetgen.checking.retest import BandSource, Change, Progress, RetestReport, RetestRow
-from sheetgen.core.detectable_change import acceptable_limit
-from sheetgen.core.outcome import Undefined
-from sheetgen.layout.number_text import shown_number
-from sheetgen.model.attempt import Attempt
-from sheetgen.model.protocol import Protocol
-from sheetgen.report.attempt_facts import counts, in_order
-from sheetgen.report.page import Heading, Page, Section, Texts, Value, code_of, shown, site_width
+from sheetgen.protocols.protocol import Protocol
+from sheetgen.report.page import (
+    Heading,
+    Page,
+    Section,
+    Texts,
+    Value,
+    code_of,
+    counts,
+    in_order,
+    shown,
+    site_width,
+)
+from sheetgen.returned.attempt import Attempt
+from sheetgen.statistics.agreement import acceptable_limit
+from sheetgen.statistics.analysis import reason_words
+from sheetgen.statistics.outcome import Undefined
+from sheetgen.statistics.readings_frame import measured_code
+from sheetgen.statistics.retest import BandSource, Change, Progress, RetestReport, RetestRow
+from sheetgen.texts.languages import shown_number
 
 __all__ = ["results_page", "retest_page", "site_titles"]
 

@@ -1,17 +1,17 @@
 """One tab of the report as a plain value: titles, sentences, tables, charts. Knows no workbook library."""
 
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-from sheetgen.checking.class_analysis import ClassAnalysis
-from sheetgen.checking.class_words import reason_words
-from sheetgen.core.outcome import Interval, Undefined
-from sheetgen.layout.number_text import with_decimal_sign
-from sheetgen.model.attempt import Attempt, CopyRecord
-from sheetgen.model.finding import Worded
-from sheetgen.model.mark_row import MarkRow
-from sheetgen.model.settings import ClassBook
+from sheetgen.class_folder.records import ClassBook, CopyRecord
+from sheetgen.finding import Worded
+from sheetgen.marking.marks import MarkRow
+from sheetgen.returned.attempt import Attempt
+from sheetgen.statistics.analysis import ClassAnalysis, reason_words
+from sheetgen.statistics.outcome import Interval, Undefined
+from sheetgen.texts.languages import with_decimal_sign
 
 __all__ = [
     "Chart",
@@ -23,15 +23,19 @@ __all__ = [
     "Texts",
     "Value",
     "code_of",
+    "counts",
     "ends",
+    "in_order",
     "said_once",
     "sentence",
+    "session_of",
     "short",
     "shown",
     "site_width",
     "span",
     "student_codes",
     "table",
+    "writable_text",
 ]
 
 Row = TypeVar("Row")
@@ -217,3 +221,40 @@ def student_codes(book: ClassBook) -> Mapping[str, str]:
 def code_of(student_id: str, copy_codes: Sequence[str], codes: Mapping[str, str], texts: Texts) -> str:
     """Return the code that stands for a student, or the code of a sheet of theirs."""
     return codes.get(student_id) or texts["report_common.sheet_code"].format(code=copy_codes[0])
+
+
+_NOT_WRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+
+
+def in_order(attempts: Sequence[Attempt], session: int) -> list[Attempt]:
+    """Return the attempts by session, copy code and file."""
+    return sorted(
+        attempts, key=lambda attempt: (session_of(attempt, session), _copy_code(attempt), attempt.file)
+    )
+
+
+def session_of(attempt: Attempt, session: int) -> int:
+    """Return the session on record, or the one being read where the file matches no record."""
+    return session if attempt.record is None else attempt.record.session
+
+
+def counts(attempt: Attempt) -> bool:
+    """Tell whether the readings of a file count: a sheet of ours, neither refused nor superseded."""
+    return attempt.record is not None and attempt.status in ("accepted", "review")
+
+
+def writable_text(text: str) -> str:
+    """Return a text that can be written as UTF-8 and as XML, and that steers no terminal.
+
+    A file name may hold bytes that are no UTF-8; a cell may hold any sign, as a number between marks.
+
+    Examples
+    --------
+    >>> writable_text("sheet\\udcff.xlsx"), writable_text("\\x1b[31m\\uffff")
+    ('sheet?.xlsx', '?[31m?')
+    """
+    return _NOT_WRITABLE.sub("?", text)
+
+
+def _copy_code(attempt: Attempt) -> str:
+    return "" if attempt.record is None else attempt.record.copy_code

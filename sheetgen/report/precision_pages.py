@@ -2,23 +2,6 @@
 
 from collections.abc import Mapping
 
-from sheetgen.checking.class_analysis import ClassAnalysis
-from sheetgen.checking.class_words import (
-    digit_words,
-    identical_words,
-    reason_words,
-    site_words,
-    thinner_words,
-    worst_words,
-)
-from sheetgen.checking.pile_ups import CompressionReport, DigitPreference, IdenticalReport
-from sheetgen.checking.precision import SitePrecision, ThirdReadings
-from sheetgen.checking.readings_frame import LEAST_PEOPLE
-from sheetgen.core.detectable_change import ACCEPTABLE_LIMITS, AcceptableLimit
-from sheetgen.core.digits import DigitTest, SignTest
-from sheetgen.core.outcome import Undefined
-from sheetgen.core.repeatability import TechnicalError
-from sheetgen.layout.number_text import shown_number
 from sheetgen.report.page import (
     Chart,
     Heading,
@@ -32,6 +15,23 @@ from sheetgen.report.page import (
     shown,
     site_width,
 )
+from sheetgen.statistics.agreement import ACCEPTABLE_LIMITS, AcceptableLimit
+from sheetgen.statistics.analysis import (
+    ClassAnalysis,
+    digit_words,
+    identical_words,
+    reason_words,
+    site_words,
+    thinner_words,
+    worst_words,
+)
+from sheetgen.statistics.digits import DigitTest, SignTest
+from sheetgen.statistics.outcome import Undefined
+from sheetgen.statistics.pile_ups import CompressionReport, DigitPreference, IdenticalReport
+from sheetgen.statistics.precision import SitePrecision, ThirdReadings
+from sheetgen.statistics.readings_frame import LEAST_PEOPLE
+from sheetgen.statistics.repeatability import TechnicalError
+from sheetgen.texts.languages import shown_number
 
 __all__ = ["limit_columns", "limit_headings", "pile_up_page", "precision_page", "repeat_page"]
 

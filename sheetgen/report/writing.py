@@ -9,9 +9,8 @@ from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from sheetgen.report.attempt_facts import writable_text
 from sheetgen.report.charts import ROW_PIXELS, Area, add_charts, chart_rows, rows_taken
-from sheetgen.report.page import Heading, Page, Section, Texts, Value
+from sheetgen.report.page import Heading, Page, Section, Texts, Value, writable_text
 
 __all__ = ["Formats", "formats_of", "new_sheet", "write", "write_page", "write_table"]
 

@@ -1,1 +1,1 @@
-"""The workbook shell: a Layout becomes an .xlsx file, a returned file becomes a Snapshot."""
+"""A workbook as data: the Layout it is drawn by, the Snapshot it comes back as, and its drawing."""

@@ -20,9 +20,9 @@ from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from sheetgen.layout.address import absolute, in_tab
-from sheetgen.model.layout import Cell, Chart, Identity, Image, Layout, Rule, Tab, Value
-from sheetgen.workbook.repack import language_said, packed, parts_of, with_parts_changed
+from sheetgen.workbook.addresses import absolute, in_tab
+from sheetgen.workbook.layout import Cell, Chart, Identity, Image, Layout, Rule, Tab, Value
+from sheetgen.workbook.packages import language_said, packed, parts_of, with_parts_changed
 
 __all__ = ["Master", "master_of", "rendered", "stamped"]
 

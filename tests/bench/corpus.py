@@ -17,17 +17,16 @@ from xml.sax.saxutils import escape
 
 import msgspec
 
-from sheetgen.flows.build import build_sheets
-from sheetgen.flows.new import new_class
-from sheetgen.flows.sample_entries import sample_entries, stored_results, with_own_working
-from sheetgen.layout.address import absolute
-from sheetgen.model.attempt import CopyRecord
-from sheetgen.model.layout import Layout, Value
-from sheetgen.model.settings import BuiltWith
-from sheetgen.store import keep
-from sheetgen.store.class_folder import ClassFolder
-from sheetgen.workbook.fill import filled
-from sheetgen.workbook.repack import with_parts_changed
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import CopyRecord
+from sheetgen.commands.build import build_sheets
+from sheetgen.commands.demo import sample_entries, stored_results, with_own_working
+from sheetgen.commands.new import new_class
+from sheetgen.protocols.settings import BuiltWith
+from sheetgen.workbook.addresses import absolute
+from sheetgen.workbook.layout import Layout, Value
+from sheetgen.workbook.packages import filled, with_parts_changed
 from tests.office.client import Office
 
 __all__ = ["SAVED", "SESSION", "class_with_sheets", "files_of", "fill_class", "newest_records"]

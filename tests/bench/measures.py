@@ -18,33 +18,19 @@ from tempfile import TemporaryDirectory
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-from sheetgen.flows.build import build_sheets  # noqa: E402
-from sheetgen.flows.examine_file import (  # noqa: E402
-    attempt_of,
-    attempts_from,
-    on_record,
-)
-from sheetgen.flows.pool import OwnProcesses  # noqa: E402
-from sheetgen.flows.read import read_returned  # noqa: E402
-from sheetgen.model.layout import Identity, Layout  # noqa: E402
-from sheetgen.report.tables import (  # noqa: E402
-    attempts_table,
-    findings_table,
-    readings_table,
-    sites_table,
-)
-from sheetgen.store import keep  # noqa: E402
-from sheetgen.store.catalogue import finding_texts  # noqa: E402
-from sheetgen.store.class_folder import ClassFolder  # noqa: E402
-from sheetgen.store.figures import figures_of  # noqa: E402
-from sheetgen.store.returned import open_returned  # noqa: E402
-from sheetgen.store.templates import read_template  # noqa: E402
-from sheetgen.workbook.render import (  # noqa: E402
-    Master,
-    master_of,
-    rendered,
-    stamped,
-)
+from sheetgen.class_folder import keep  # noqa: E402
+from sheetgen.class_folder.folder import ClassFolder  # noqa: E402
+from sheetgen.commands.build import build_sheets  # noqa: E402
+from sheetgen.commands.read import read_returned  # noqa: E402
+from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table  # noqa: E402
+from sheetgen.returned.incoming import open_returned  # noqa: E402
+from sheetgen.returned.one_file import attempt_of, attempts_from, on_record  # noqa: E402
+from sheetgen.returned.pool import OwnProcesses  # noqa: E402
+from sheetgen.sheet.reference_tabs import figures_of  # noqa: E402
+from sheetgen.texts.findings import finding_texts  # noqa: E402
+from sheetgen.texts.templates import read_template  # noqa: E402
+from sheetgen.workbook.layout import Identity, Layout  # noqa: E402
+from sheetgen.workbook.render import Master, master_of, rendered, stamped  # noqa: E402
 from tests.bench.corpus import SESSION, files_of, newest_records  # noqa: E402
 
 __all__ = ["MEASURES", "main"]

@@ -2,11 +2,11 @@
 
 import pytest
 
-from sheetgen.flows.examine_file import attempt_of, on_record
-from sheetgen.model.snapshot import Snapshot
-from sheetgen.store.class_folder import ClassFolder
-from sheetgen.workbook.package import Package, read_package
-from sheetgen.workbook.snapshot_xlsx import snapshot
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.returned.one_file import attempt_of, on_record
+from sheetgen.workbook.read.guard import Package, read_package
+from sheetgen.workbook.read.xlsx import snapshot
+from sheetgen.workbook.snapshot import Snapshot
 from tests.bench.corpus import class_with_sheets, files_of, fill_class
 from tests.referee import comparable, referee_snapshot
 

@@ -4,11 +4,11 @@ import json
 
 import pytest
 
-from sheetgen.checking.roster_update import RosterChange
+from sheetgen.class_book.book import RosterChange
+from sheetgen.class_folder.records import ClassBook, Pairing, Person
 from sheetgen.cli import output
-from sheetgen.model.attempt import Attempt
-from sheetgen.model.finding import Finding, Values, measured, quoted, typed, written
-from sheetgen.model.settings import ClassBook, Pairing, Person
+from sheetgen.finding import Finding, Values, measured, quoted, typed, written
+from sheetgen.returned.attempt import Attempt
 from tests.sheets import SETTINGS
 
 

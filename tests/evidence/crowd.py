@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from sheetgen.store.class_folder import ClassFolder
+from sheetgen.class_folder.folder import ClassFolder
 from tests.classes import run
 from tests.evidence.bombs import BOMBS
 from tests.evidence.changer import book_of, changed, with_change

@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sheetgen.model.attempt import Attempt
-from sheetgen.model.finding import Finding
+from sheetgen.finding import Finding
+from sheetgen.returned.attempt import Attempt
 from tests.evidence.changer import KINDS, Change, book_of, changed, with_change
 from tests.evidence.twins import Twin
 from tests.wording import in_english

@@ -13,7 +13,7 @@ from unittest import mock
 
 from click.testing import Result
 
-from sheetgen.store import files
+from sheetgen.class_folder import files
 from tests.classes import run
 from tests.evidence.kills import Contents, Stage, contents_of, halves, is_done
 

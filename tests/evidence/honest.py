@@ -7,7 +7,7 @@ other than what was typed into the twin (a comma number is text, a date is no re
 import math
 from collections.abc import Mapping
 
-from sheetgen.model.attempt import Attempt
+from sheetgen.returned.attempt import Attempt
 from tests.evidence.honest_by_hand import BY_HAND, saved_by_hand
 from tests.evidence.honest_programs import BY_LIBRARY, BY_PROGRAM, saved_by_library, saved_by_program
 from tests.evidence.honest_saved import Saved

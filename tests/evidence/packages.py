@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from sheetgen.flows.examine_file import OnRecord, attempt_of_bytes
-from sheetgen.model.attempt import Attempt
+from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.one_file import OnRecord, attempt_of_bytes
 from tests.evidence.bombs import NOBODY, memory_mb
 from tests.evidence.packages_bytes import BYTE_MUTATIONS, Mutation
 from tests.evidence.packages_xml import XML_MUTATIONS

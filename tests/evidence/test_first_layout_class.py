@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
-from sheetgen.flows.read import read_returned
-from sheetgen.model.attempt import Attempt
-from sheetgen.store.class_folder import ClassFolder
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.commands.read import read_returned
+from sheetgen.returned.attempt import Attempt
 
 KEPT = Path(__file__).with_name("first-layout-class.zip")
 EXPECTED: Mapping[str, Mapping[str, Any]] = json.loads(KEPT.with_suffix(".json").read_text(encoding="utf-8"))

@@ -9,16 +9,16 @@ from pathlib import Path
 
 import msgspec
 
-from sheetgen.flows.build import build_sheets
-from sheetgen.flows.examine_file import OnRecord, attempt_of_bytes, on_record
-from sheetgen.flows.new import new_class
-from sheetgen.flows.sample_entries import sample_entries, stored_results
-from sheetgen.model.attempt import Attempt
-from sheetgen.model.layout import Value
-from sheetgen.model.settings import BuiltWith
-from sheetgen.store import keep
-from sheetgen.store.class_folder import ClassFolder
-from sheetgen.workbook.fill import filled
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.commands.build import build_sheets
+from sheetgen.commands.demo import sample_entries, stored_results
+from sheetgen.commands.new import new_class
+from sheetgen.protocols.settings import BuiltWith
+from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.one_file import OnRecord, attempt_of_bytes, on_record
+from sheetgen.workbook.layout import Value
+from sheetgen.workbook.packages import filled
 
 __all__ = ["PROTOCOLS", "Twin", "parts_of", "twins_of", "zipped"]
 

@@ -50,9 +50,9 @@ def verdict(exit_code: int | None) -> str:
 def split_name(name: str) -> tuple[str, str]:
     """Return module and function of a mutant's name.
 
-    >>> split_name("sheetgen.core.digits.x__unit__mutmut_12")
+    >>> split_name("sheetgen.statistics.digits.x__unit__mutmut_12")
     ('core.digits', '_unit')
-    >>> split_name("sheetgen.core.readings.xǁToleranceǁ__post_init____mutmut_1")
+    >>> split_name("sheetgen.measurement.readings.xǁToleranceǁ__post_init____mutmut_1")
     ('core.readings', 'Tolerance.__post_init__')
     """
     module, _, rest = name.removeprefix("sheetgen.").rpartition(".")

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.checking.recalculate import live_values, next_step, recalculate
-from sheetgen.layout.vocabulary import NOT_TAKEN_WORDS, SEX_WORDS, entry_names, live_names, own_steps
-from sheetgen.model.layout import Value
+from sheetgen.protocols.names import NOT_TAKEN_WORDS, SEX_WORDS, entry_names, live_names, own_steps
+from sheetgen.protocols.recalculation import live_values, next_step, recalculate
+from sheetgen.workbook.layout import Value
 from tests.office.client import Office
 from tests.sheets import Sheet, settings_with, sheet_of
 

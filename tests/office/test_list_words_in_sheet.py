@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.flows.sample_entries import sample_entries
-from sheetgen.model.layout import Value
+from sheetgen.commands.demo import sample_entries
+from sheetgen.workbook.layout import Value
 from tests.office.client import Office
 from tests.sheets import CALIPERS, SETTINGS, Sheet, settings_with, sheet_of
 

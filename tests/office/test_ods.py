@@ -6,14 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.flows.examine_file import OnRecord, attempt_of
-from sheetgen.model.attempt import Attempt
-from sheetgen.model.finding import Finding
-from sheetgen.model.layout import Cell
-from sheetgen.workbook.package import Package, read_package
-from sheetgen.workbook.refusal import Refusal
-from sheetgen.workbook.snapshot_ods import snapshot as ods_snapshot
-from sheetgen.workbook.snapshot_xlsx import snapshot as xlsx_snapshot
+from sheetgen.finding import Finding, Refusal
+from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.one_file import OnRecord, attempt_of
+from sheetgen.workbook.layout import Cell
+from sheetgen.workbook.read.guard import Package, read_package
+from sheetgen.workbook.read.ods import snapshot as ods_snapshot
+from sheetgen.workbook.read.xlsx import snapshot as xlsx_snapshot
 from tests.classes import built_class, filled_sheet, returned, run
 from tests.office.client import ODS, Office
 from tests.office.test_round_trip import entries_of, typed, written

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.layout.vocabulary import entry_names
+from sheetgen.protocols.names import entry_names
 from tests.office.client import Office
 from tests.office.pictures import PAPERS, on_paper, printed
 from tests.sheets import Sheet, settings_with, sheet_of

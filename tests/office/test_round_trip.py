@@ -7,19 +7,17 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.checking.catalogue import completed
-from sheetgen.checking.examine import Examination, examined
-from sheetgen.checking.recalculate import live_values
-from sheetgen.flows.sample_entries import sample_entries
-from sheetgen.layout.vocabulary import live_names
-from sheetgen.model.finding import Finding
-from sheetgen.model.layout import Cell, Tab
-from sheetgen.model.settings import SheetSettings
-from sheetgen.model.snapshot import Snapshot
-from sheetgen.store.catalogue import load_catalogue
-from sheetgen.workbook.package import read_package
-from sheetgen.workbook.refusal import Refusal
-from sheetgen.workbook.snapshot_xlsx import snapshot
+from sheetgen.commands.demo import sample_entries
+from sheetgen.finding import Finding, Refusal
+from sheetgen.protocols.names import live_names
+from sheetgen.protocols.recalculation import live_values
+from sheetgen.protocols.settings import SheetSettings
+from sheetgen.returned.examination import Examination, examined
+from sheetgen.texts.findings import completed, load_catalogue
+from sheetgen.workbook.layout import Cell, Tab
+from sheetgen.workbook.read.guard import read_package
+from sheetgen.workbook.read.xlsx import snapshot
+from sheetgen.workbook.snapshot import Snapshot
 from tests.office.client import Office
 from tests.sheets import CALIPERS, SETTINGS, Sheet, sheet_of
 

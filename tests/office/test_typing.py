@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.model.settings import SheetSettings
+from sheetgen.protocols.settings import SheetSettings
 from tests.office.client import Office
 from tests.office.typing_slips import SLIPS, Outcome, Slip
 from tests.office.typing_trial import count_line, keys_table, pointed_out, slips_tried

@@ -9,10 +9,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sheetgen.flows.sample_entries import with_own_working
-from sheetgen.layout.address import absolute
-from sheetgen.layout.vocabulary import reading_name
-from sheetgen.model.layout import Cell, Tab, Value
+from sheetgen.commands.demo import with_own_working
+from sheetgen.protocols.names import reading_name
+from sheetgen.workbook.addresses import absolute
+from sheetgen.workbook.layout import Cell, Tab, Value
 from tests.office.client import Office
 from tests.sheets import Sheet
 

@@ -9,14 +9,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from sheetgen.checking.recalculate import recalculate
-from sheetgen.flows.sample_entries import with_own_working
-from sheetgen.layout.paper_form import PaperForm, paper_forms_layout
-from sheetgen.layout.sheet_copy import practice_values
-from sheetgen.layout.vocabulary import ROUNDS, entry_names, own_steps, reading_name, start_entries
-from sheetgen.model.layout import Tab, Value
-from sheetgen.model.settings import SheetSettings
-from sheetgen.store.texts import texts_in
+from sheetgen.commands.demo import with_own_working
+from sheetgen.protocols.names import ROUNDS, entry_names, own_steps, reading_name, start_entries
+from sheetgen.protocols.recalculation import recalculate
+from sheetgen.protocols.settings import SheetSettings
+from sheetgen.sheet.paper import PaperForm, paper_forms_layout
+from sheetgen.sheet.student import practice_values
+from sheetgen.texts.languages import texts_in
+from sheetgen.workbook.layout import Tab, Value
 from tests.sheets import CALIPERS, Sheet, settings_with
 
 __all__ = ["PROTOCOLS", "Typing", "entries_to_type", "looks_back", "settings_for", "typing_of"]

@@ -3,9 +3,9 @@
 from dataclasses import replace
 from functools import lru_cache
 
-from sheetgen.checking.class_analysis import ClassAnalysis, class_analysis
-from sheetgen.model.attempt import Attempt
-from sheetgen.model.settings import ClassBook
+from sheetgen.class_folder.records import ClassBook
+from sheetgen.returned.attempt import Attempt
+from sheetgen.statistics.analysis import ClassAnalysis, class_analysis
 from tests.simulation import Design, attempt_of, protocol, simulated_class
 
 __all__ = ["CODES", "TITLES", "alone", "compared", "retested"]

@@ -2,13 +2,14 @@
 
 from dataclasses import replace
 
-from sheetgen.checking.recalculate import recalculate
-from sheetgen.model.attempt import Attempt, CopyRecord, Entries
-from sheetgen.model.finding import Finding
-from sheetgen.model.protocol import Conversion, Equation, Protocol, Site
-from sheetgen.model.settings import Caliper, ClassBook, Pairing, Person, SheetSettings
-from sheetgen.store.catalogue import load_catalogue
-from sheetgen.store.texts import load_texts
+from sheetgen.class_folder.records import ClassBook, CopyRecord, Pairing, Person
+from sheetgen.finding import Finding
+from sheetgen.protocols.protocol import Conversion, Equation, Protocol, Site
+from sheetgen.protocols.recalculation import Entries, recalculate
+from sheetgen.protocols.settings import Caliper, SheetSettings
+from sheetgen.returned.attempt import Attempt
+from sheetgen.texts.findings import load_catalogue
+from sheetgen.texts.languages import load_texts
 
 __all__ = [
     "BOOK",

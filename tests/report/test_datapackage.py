@@ -8,11 +8,32 @@ from typing import Any
 import pytest
 from frictionless import Package
 
-from sheetgen.model.mark_row import MarkRow
-from sheetgen.report.datapackage import datapackage_text
-from sheetgen.report.marks_table import marks_table
+from sheetgen.marking.marks import MarkRow
+from sheetgen.report.datapackage import data_page, datapackage_text
+from sheetgen.report.marks_pages import marks_table
 from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
+from sheetgen.statistics.agreement import ACCEPTABLE_LIMITS
 from tests.report.invented import TEXTS, accepted, finding, refused_without_record, returned
+
+
+def test_data_page_lists_the_tables_with_their_keys() -> None:
+    assert [(row[0], row[2]) for row in data_page(1, TEXTS).rows] == [
+        ("attempts.csv", "session, file"),
+        ("sites.csv", "session, copy_code, sha256, site"),
+        ("readings.csv", "session, copy_code, sha256, site, round"),
+        ("findings.csv", ""),
+        ("marks.csv", "student_id"),
+    ]
+
+
+def test_data_page_gives_a_source_for_every_statistic() -> None:
+    (sources,) = data_page(1, TEXTS).more
+    assert all(row[1] for row in sources.rows)
+
+
+def test_source_of_the_limits_is_the_one_beside_their_values() -> None:
+    assert {limit.source for limit in ACCEPTABLE_LIMITS} == {TEXTS["report_data.limits_source"]}
+
 
 FILES = [
     accepted(1),

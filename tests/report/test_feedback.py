@@ -6,16 +6,15 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
-from sheetgen.checking.marking import Seen, marked
-from sheetgen.checking.recalculate import recalculate
-from sheetgen.model.attempt import Attempt
-from sheetgen.model.finding import Finding
-from sheetgen.model.layout import Value
-from sheetgen.model.marking import Marking
+from sheetgen.finding import Finding
+from sheetgen.marking.marking import Seen, marked
+from sheetgen.marking.scheme import Marking, find_scheme
+from sheetgen.protocols.recalculation import recalculate
 from sheetgen.report.feedback import Feedback, feedback_bytes, feedback_zip
-from sheetgen.store.marking_schemes import find_scheme
-from sheetgen.store.templates import read_template
-from sheetgen.store.texts import load_texts
+from sheetgen.returned.attempt import Attempt
+from sheetgen.texts.languages import load_texts
+from sheetgen.texts.templates import read_template
+from sheetgen.workbook.layout import Value
 from tests.report.invented import PROTOCOL, SETTINGS, finding, returned
 
 TEXTS = {**load_texts("marking.en"), **load_texts("feedback.en")}

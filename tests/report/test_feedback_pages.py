@@ -1,6 +1,6 @@
 import pytest
 
-from sheetgen.model.marking import ItemMark, Marking, Reason, SlipFit, StepMark, ToBeMarked
+from sheetgen.marking.scheme import ItemMark, Marking, Reason, SlipFit, StepMark, ToBeMarked
 from sheetgen.report.feedback_pages import (
     finding_lines,
     header_line,
@@ -10,8 +10,8 @@ from sheetgen.report.feedback_pages import (
     score_lines,
     step_rows,
 )
-from sheetgen.store.catalogue import load_catalogue
-from sheetgen.store.texts import load_texts
+from sheetgen.texts.findings import load_catalogue
+from sheetgen.texts.languages import load_texts
 from tests.report.invented import PROTOCOL, accepted, finding, refused_without_record, returned
 
 TEXTS = {**load_texts("marking.en"), **load_texts("feedback.en")}

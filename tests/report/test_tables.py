@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.checking.recalculate import zero_of
-from sheetgen.layout.vocabulary import change_words
+from sheetgen.protocols.names import change_words
+from sheetgen.protocols.recalculation import zero_of
 from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
 from tests.report.invented import (
     PROTOCOL,

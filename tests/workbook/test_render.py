@@ -14,15 +14,15 @@ import pytest
 from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from sheetgen.layout.address import absolute
-from sheetgen.model.layout import Cell, Chart, Identity, Image, Layout, Rule, Series, Tab, Value
-from sheetgen.store.figures import shipped_figures
-from sheetgen.store.templates import read_template
-from sheetgen.workbook.package import Package, read_package_bytes
+from sheetgen.sheet.reference_tabs import shipped_figures
+from sheetgen.texts.templates import read_template
+from sheetgen.workbook.addresses import absolute
+from sheetgen.workbook.layout import Cell, Chart, Identity, Image, Layout, Rule, Series, Tab, Value
+from sheetgen.workbook.read.guard import Package, read_package_bytes
+from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.render import master_of, rendered, stamped
-from sheetgen.workbook.snapshot_xlsx import snapshot
-from tests.checking.given import state_of
 from tests.office.client import Office
+from tests.returned.given import state_of
 from tests.sheets import SETTINGS, Sheet, settings_with, sheet_of
 
 SHEET = sheet_of()

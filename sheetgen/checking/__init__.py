@@ -1,1 +1,0 @@
-"""Pure: recompute, compare, find."""

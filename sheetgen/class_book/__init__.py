@@ -1,0 +1,1 @@
+"""The teacher's workbook: settings, people, calipers, pairs, stations."""

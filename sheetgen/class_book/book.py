@@ -1,0 +1,326 @@
+"""."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from sheetgen.class_book.cells_read import id_key
+from sheetgen.class_book.pairing import pairs_for_the_rest
+from sheetgen.class_book.reading_back import BookKnown, BookRead, class_book_from
+from sheetgen.class_book.sheets_wanted import is_spare
+from sheetgen.class_book.table import LEFT
+from sheetgen.class_book.tabs import class_book_layout, default_settings
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.files import redrawn
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import ClassBook, Pairing, Person
+from sheetgen.errors import FolderError, SheetgenError
+from sheetgen.finding import Refusal, Worded
+from sheetgen.protocols.loading import find_protocol
+from sheetgen.sheet.student import all_protocols
+from sheetgen.texts.findings import in_words, load_catalogue, refusal_in_words
+from sheetgen.texts.languages import DEFAULT_LANGUAGE, languages, list_words, texts_in
+from sheetgen.texts.templates import read_template
+from sheetgen.workbook.layout import Identity
+from sheetgen.workbook.read.guard import Package, read_package, read_package_bytes
+from sheetgen.workbook.read.xlsx import snapshot
+from sheetgen.workbook.render import rendered
+from sheetgen.workbook.snapshot import drawn_language
+
+__all__ = [
+    "DEFAULT_PROTOCOL",
+    "Harvest",
+    "RosterChange",
+    "book_in",
+    "book_texts",
+    "class_language",
+    "coded",
+    "drawn",
+    "harvested",
+    "load_book",
+    "swapped_in",
+    "updated_book",
+    "without_leavers",
+]
+
+DEFAULT_PROTOCOL = "seven-sites"
+
+
+def load_book(folder: ClassFolder) -> ClassBook:
+    """Return what the class book says.
+
+    Raises
+    ------
+    FolderError : the class book cannot be read, or holds faults; every one is named.
+    """
+    return book_in(folder, read_package(folder.book))[0].book
+
+
+def book_in(
+    folder: ClassFolder, package: Package | Refusal, today: str = ""
+) -> tuple[BookRead, tuple[Worded, ...]]:
+    """Return what a class book says, and in words what does not keep it from being used.
+
+    Parameters
+    ----------
+    today : the day as YYYY-MM-DD; empty: nothing is said of caliper checks that are old.
+
+    Raises
+    ------
+    FolderError : it cannot be read, or holds faults; every one is named.
+    """
+    state = package if isinstance(package, Refusal) else snapshot(package)
+    if isinstance(state, Refusal):
+        told = refusal_in_words(state)
+        raise FolderError(folder.book, told.found, told.expected, state.remedy)
+    # The language it was drawn in, whatever its cell of the language says by now.
+    language = drawn_language(state, "book_tab", {each: texts_in(each, "class-book") for each in languages()})
+    texts = book_texts(language)
+    build = texts["book_caliper.default_build"]
+    known = BookKnown(
+        defaults=default_settings(find_protocol(DEFAULT_PROTOCOL), language, build),
+        texts=texts,
+        kinds=load_catalogue(language),
+        protocols=tuple(all_protocols(folder).values()),
+        words=list_words("class-book"),
+    )
+    read = class_book_from(state, known, today)
+    problems = in_words(read.findings, language)
+    errors = [_as_error(folder, problem) for problem in problems if problem.severity == "error"]
+    if errors:
+        first, *others = errors
+        remedy = "\n".join([first.remedy, *map(str, others)])
+        raise FolderError(first.place, first.found, first.expected, remedy)
+    return read, problems
+
+
+def _as_error(folder: ClassFolder, problem: Worded) -> FolderError:
+    """A fault of the class book; one of a whole tab has no cell."""
+    place = f"{problem.tab}!{problem.cell}" if problem.cell else problem.tab
+    return FolderError(f"{folder.book}:{place}", problem.found, problem.expected, problem.remedy)
+
+
+def book_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
+    """Return the texts of a class book, with those of a sheet."""
+    return texts_in(language, "sheet", "class-book")
+
+
+def class_language(folder: ClassFolder | None) -> str:
+    """Return the language of a class; English without one, and where its class book cannot be used."""
+    if folder is None:
+        return DEFAULT_LANGUAGE
+    try:
+        return load_book(folder).settings.language
+    except SheetgenError:
+        return DEFAULT_LANGUAGE
+
+
+@dataclass(frozen=True, slots=True)
+class Harvest:
+    """The class book as it stands.
+
+    notes : what has to be said about it that keeps nobody from using it. digest : of its bytes.
+    added : pairs, or calipers for pairs, stand in no cell of it yet.
+    """
+
+    book: ClassBook
+    notes: tuple[Worded, ...]
+    added: bool
+    digest: str
+
+
+def harvested(folder: ClassFolder) -> Harvest:
+    """Return the class book as it stands; one saved by another program serves as well.
+
+    Raises
+    ------
+    FolderError : it cannot be read, or holds faults; every one is named.
+    """
+    package = read_package(folder.book)
+    read, notes = book_in(folder, package, date.today().isoformat())
+    digest = "" if isinstance(package, Refusal) else package.sha256
+    return Harvest(read.book, notes, read.added, digest)
+
+
+def drawn(folder: ClassFolder, book: ClassBook) -> tuple[ClassBook, bytes]:
+    """Draw a class book, with pairs for those who have none, and return what it says with its bytes.
+
+    Raises
+    ------
+    FolderError : what was drawn does not read back as the same class book.
+    """
+    made = pairs_for_the_rest(
+        book.people, book.pairings, book.settings.calipers, book.group_size, book.demonstration
+    )
+    book = replace(book, pairings=(*book.pairings, *made.pairings))
+    language = book.settings.language
+    protocols = tuple(all_protocols(folder, language).values())
+    layout = class_book_layout(book_texts(language), book, protocols, languages())
+    data = rendered(layout, Identity({}), read_template("style.toml"))
+    if book_in(folder, read_package_bytes(data))[0].book != book:
+        raise FolderError(
+            folder.book,
+            "what was drawn anew does not read back as the same class book",
+            "the same people, pairs and settings",
+            "Nothing was changed. Look on its tabs for a cell that holds something unusual.",
+        )
+    return book, data
+
+
+def swapped_in(folder: ClassFolder, harvest: Harvest, data: bytes) -> str:
+    """Put a class book drawn anew in the place of the one that was harvested, and keep the last three.
+
+    Returns
+    -------
+    The reason why the class book was left as it is, empty where the new one is in its place.
+    """
+    return str(redrawn(folder.book, harvest.digest, lambda: data) or "")
+
+
+def coded(folder: ClassFolder, book: ClassBook, secret: str) -> ClassBook:
+    """Return the book with the code of each person: the one on a sheet already handed out, else a new one.
+
+    Raises
+    ------
+    FolderError : the record of what was handed out cannot be used.
+    """
+    records = [record for builds in keep.load_records(folder).values() for record in builds]
+    codes = {record.participant_id: record.participant_code for record in records if record.participant_id}
+    people = [
+        replace(person, participant_code=codes.get(person.student_id, person.participant_code))
+        for person in book.people
+    ]
+    spare = {record.participant_code for record in records if is_spare(record)}
+    return replace(book, people=keep.with_participant_codes(secret, people, spare))
+
+
+_FROM_ROSTER = ("given_name", "family_name", "email", "group")
+
+
+@dataclass(frozen=True, slots=True)
+class RosterChange:
+    """What a newer roster changes in a class book.
+
+    joined, left, back : student_ids; back: who had left and is on the roster again.
+    changed : (student_id, column, as it was, as it is now).
+    only_here : students of the class book whom no roster ever named: typed by the teacher, they stay.
+    absent : not on the roster, and not marked, since a line of the roster could not be used.
+    unpaired : pairs taken out because one of the two has left.
+    demonstration : who was measured by everybody and has left; nobody is, now.
+    doubts : student_ids of whom the roster says that they are under 18, and the class book that they are not.
+    paired : pairs made since for who had none.
+    """
+
+    book: ClassBook
+    joined: tuple[str, ...]
+    left: tuple[str, ...]
+    back: tuple[str, ...]
+    changed: tuple[tuple[str, str, str, str], ...]
+    only_here: tuple[str, ...]
+    absent: tuple[str, ...]
+    unpaired: tuple[Pairing, ...]
+    doubts: tuple[str, ...]
+    demonstration: str = ""
+    paired: tuple[Pairing, ...] = ()
+
+
+def updated_book(
+    book: ClassBook,
+    roster: Sequence[Person],
+    earlier: Sequence[Person] | None,
+    complete: bool = True,
+) -> RosterChange:
+    """Return the class book brought up to date with a newer roster.
+
+    Joiners stand at the end. Who is not on the roster any more is marked as having left, and no line is taken
+    out. Names, email and group follow the roster where the roster itself changed; a correction of the
+    teacher's stays while the roster repeats what it said. Every other column stays as typed; an empty
+    under_18 is filled in. Pairs with a leaver are taken out, so that the partner can be paired anew.
+
+    Parameters
+    ----------
+    earlier : the roster taken over last; None where that is not known: then the newer one holds.
+    complete : every line of the newer roster could be used; else nobody is marked as having left, since the
+        line left out may be theirs.
+    """
+    newer = {id_key(person.student_id): person for person in roster}
+    before = None if earlier is None else {id_key(person.student_id): person for person in earlier}
+    people: list[Person] = []
+    left: list[str] = []
+    absent: list[str] = []
+    back: list[str] = []
+    only_here: list[str] = []
+    doubts: list[str] = []
+    changed: list[tuple[str, str, str, str]] = []
+    for person in book.people:
+        key = id_key(person.student_id)
+        if key in newer:
+            now, changes = _updated(person, newer[key], None if before is None else before.get(key))
+            changed += changes
+            if person.status == LEFT:
+                back.append(person.student_id)
+            if newer[key].under_18 == "yes" and person.under_18 == "no":
+                doubts.append(person.student_id)
+            people.append(now)
+        elif person.role != "student" or person.status == LEFT:
+            people.append(person)
+        elif before is not None and key not in before:
+            only_here.append(person.student_id)
+            people.append(person)
+        elif not complete:
+            absent.append(person.student_id)
+            people.append(person)
+        else:
+            left.append(person.student_id)
+            people.append(replace(person, status=LEFT))
+    known = {id_key(person.student_id) for person in book.people}
+    joiners = [person for person in roster if id_key(person.student_id) not in known]
+    whole = without_leavers(replace(book, people=(*people, *joiners)))
+    return RosterChange(
+        book=whole,
+        joined=tuple(person.student_id for person in joiners),
+        left=tuple(left),
+        back=tuple(back),
+        changed=tuple(changed),
+        only_here=tuple(only_here),
+        absent=tuple(absent),
+        unpaired=tuple(pairing for pairing in book.pairings if pairing not in whole.pairings),
+        doubts=tuple(doubts),
+        demonstration="" if whole.demonstration else book.demonstration,
+    )
+
+
+def without_leavers(book: ClassBook) -> ClassBook:
+    """Return the book without pairs of which one has left, and without a demonstration by one who has."""
+    gone = {person.student_id for person in book.people if person.status == LEFT}
+    return replace(
+        book,
+        pairings=tuple(
+            pairing for pairing in book.pairings if not {pairing.measurer, pairing.participant} & gone
+        ),
+        demonstration="" if book.demonstration in gone else book.demonstration,
+    )
+
+
+def _updated(
+    person: Person, newer: Person, earlier: Person | None
+) -> tuple[Person, list[tuple[str, str, str, str]]]:
+    values: dict[str, str] = {}
+    for column in _FROM_ROSTER:
+        is_now, was = getattr(newer, column), getattr(person, column)
+        # A roster without the column says nothing about it.
+        if is_now and is_now != was and (earlier is None or is_now != getattr(earlier, column)):
+            values[column] = is_now
+    changes = [
+        (person.student_id, column, getattr(person, column), value) for column, value in values.items()
+    ]
+    now = replace(
+        person,
+        given_name=values.get("given_name", person.given_name),
+        family_name=values.get("family_name", person.family_name),
+        email=values.get("email", person.email),
+        group=values.get("group", person.group),
+        under_18=person.under_18 or newer.under_18,
+        status="",
+    )
+    return now, changes

@@ -1,0 +1,346 @@
+"""Cells of the class book as values of their rows in class_book_settings, and tables found by their headings.
+
+What cannot be used is said on the way, under its code and with its place.
+"""
+
+import difflib
+import re
+import unicodedata
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import Any
+
+from sheetgen.class_book.table import DIVISIONS, Entry, Table
+from sheetgen.finding import Finding, Shown, Value, listed, quoted, term
+from sheetgen.texts.findings import Catalogue
+from sheetgen.texts.languages import Words, code_word
+from sheetgen.workbook.addresses import column_letters
+from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
+
+__all__ = ["Line", "Reading", "Row", "id_key", "lines_of", "plain", "rows_of", "tab_titled", "value_of"]
+
+_HEADINGS_WITHIN = 30
+_NUMBER = re.compile(r"[+\-\u2212]?[0-9]{1,6}(?:[.,][0-9]{1,6})?")
+_DAY = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_DAY_0 = date(1899, 12, 30)
+"""Day 0 of the serial numbers that workbooks hold dates as; it holds from 1 March 1900 on."""
+_DAYS = (61, 2_958_465)
+"""1 March 1900 to 31 December 9999."""
+_CALIPER_LABEL = re.compile(r'[^,;"\s]([^,;"]*[^,;"\s])?')
+_COPY_CODE = re.compile("[0-9A-Z]{8}")
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a table: row from 0, and the column and contents of each of its words.
+
+    list_words : of the lists, in every language. language : of the table.
+    """
+
+    tab: str
+    row: int
+    columns: Mapping[str, int]
+    cells: Mapping[str, CellState]
+    list_words: Words = field(default_factory=dict)
+    language: str = ""
+
+    def place(self, word: str) -> str:
+        """Return the address of a cell, such as `B9`."""
+        return f"{column_letters(self.columns[word])}{self.row + 1}"
+
+    def is_empty(self, word: str) -> bool:
+        """Tell whether a cell holds nothing, or only blanks."""
+        state = self.cells[word]
+        return not state.is_error and (state.value is None or not str(state.value).strip())
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A class book being read.
+
+    texts : with the decimal sign. kinds : severity and remedy of every code.
+    choices : what a setting or column of kind `choice` takes. problems : what has been found so far.
+    """
+
+    texts: Mapping[str, str]
+    kinds: Catalogue
+    choices: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    problems: list[Finding] = field(default_factory=list)
+
+    def say(self, code: str, place: Line | str, column: str = "", case: str = "", /, **values: Value) -> None:
+        """Add a finding.
+
+        Parameters
+        ----------
+        place : line, with a column, or title of a tab.
+        case : which situation of the code; empty: the plain one. values : what its templates name.
+        """
+        tab, cell = (place, "") if isinstance(place, str) else (place.tab, place.place(column))
+        self.problems.append(Finding(code, values, tab, cell, case, self.kinds[code].severity))
+
+    @property
+    def faulty(self) -> bool:
+        """Whether something was found that keeps the class book from being used."""
+        return any(problem.severity == "error" for problem in self.problems)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A line of a table as the values of its columns.
+
+    faulty : columns that could not be read. before : how many problems there were before it was read.
+    """
+
+    line: Line
+    values: dict[str, Any]
+    faulty: frozenset[str]
+    before: int
+
+
+def plain(text: str) -> str:
+    """Return a heading without case, spaces and marks.
+
+    Examples
+    --------
+    >>> plain(" Student_ID ")
+    'studentid'
+    """
+    return re.sub(r"[\W_]+", "", text.casefold())
+
+
+def id_key(text: str) -> str:
+    """Return what two ids are compared by: a spreadsheet program takes no notice of upper and lower case."""
+    return text.casefold()
+
+
+def tab_titled(snapshot: Snapshot, title: str) -> TabState | None:
+    """Return a tab by its title, None where there is none."""
+    return next((tab for tab in snapshot.tabs if plain(tab.title) == plain(title)), None)
+
+
+def lines_of(
+    tab: TabState,
+    headings: Mapping[str, str],
+    may_lack: Collection[str] = (),
+    list_words: Words | None = None,
+    language: str = "",
+) -> tuple[list[Line], list[str]]:
+    """Return the lines of a table that hold something, wherever its headings stand, and headings not found.
+
+    Parameters
+    ----------
+    headings : word of each column to its heading.
+    may_lack : words whose column need not be there; their cells are then empty.
+    list_words : of the lists, in every language. language : of the table.
+    """
+    rows: dict[int, dict[int, CellState]] = {}
+    for (row, column), state in tab.cells.items():
+        if state.is_error or (state.value is not None and str(state.value).strip()):
+            rows.setdefault(row, {})[column] = state
+    by_plain = {plain(heading): word for word, heading in headings.items()}
+    best_row, best = -1, dict[str, int]()
+    for row in sorted(row for row in rows if row < _HEADINGS_WITHIN):
+        found = {
+            by_plain[plain(str(rows[row][column].value))]: column
+            for column in sorted(rows[row], reverse=True)
+            if plain(str(rows[row][column].value)) in by_plain
+        }
+        if len(found) > len(best):
+            best_row, best = row, found
+    missing = [heading for word, heading in headings.items() if word not in (*best, *may_lack)]
+    if missing:
+        return [], missing
+    empty = CellState()
+    lines = [
+        Line(
+            tab.title,
+            row,
+            best,
+            {word: rows[row].get(best[word], empty) if word in best else empty for word in headings},
+            list_words or {},
+            language,
+        )
+        for row in sorted(rows)
+        if row > best_row and any(column in rows[row] for column in best.values())
+    ]
+    return lines, []
+
+
+def rows_of(
+    reading: Reading, lines: Sequence[Line], table: Table, defaults: Mapping[str, Any]
+) -> Iterator[Row]:
+    """Return the values of every line of a table. Where its first column holds ids, a line without one of its
+    own is left out and said.
+
+    Parameters
+    ----------
+    defaults : column to what an empty cell stands for; without one a text is empty, and a number has to be
+        there.
+    """
+    above: dict[str, str] = {}
+    first = table.entries[0]
+    for line in lines:
+        before = len(reading.problems)
+        values = {
+            entry.key: value_of(reading, line, entry, defaults.get(entry.key)) for entry in table.entries
+        }
+        cells = {problem.cell for problem in reading.problems[before:]}
+        faulty = frozenset(key for key in line.columns if line.place(key) in cells)
+        if first.kind in ("id", "label") and not _has_own_id(
+            reading, line, first.key, values[first.key], above
+        ):
+            continue
+        yield Row(line, values, faulty, before)
+
+
+def _has_own_id(reading: Reading, line: Line, column: str, text: str, above: dict[str, str]) -> bool:
+    """above : the ids of the lines above and their places; this one is added."""
+    if not text:
+        if line.is_empty(column):
+            reading.say("class-book-id-empty", line, column)
+        return False
+    place = line.place(column)
+    if above.setdefault(id_key(text), place) == place:
+        return True
+    reading.say("class-book-id-twice", line, column, id=quoted(text), place=above[id_key(text)])
+    return False
+
+
+def value_of(reading: Reading, line: Line, entry: Entry, default: Any = None, column: str = "") -> Any:
+    """Return what a cell holds by the row of its setting or column; the default where it is empty or faulty.
+
+    Parameters
+    ----------
+    default : of a number that may not be left empty, None. column : where it stands, if not under its key.
+    """
+    column = column or entry.key
+    if entry.kind in ("word", "choice"):
+        words = entry.words or reading.choices[entry.key]
+        return _word_of(reading, line, column, words, default or "")
+    if entry.kind == "flag":
+        return _word_of(reading, line, column, entry.words, "yes" if default else "no") == "yes"
+    if entry.numeric:
+        if line.is_empty(column) and (default is not None or entry.kind == "block"):
+            return default
+        number = _number_of(reading, line, column, entry)
+        return default if number is None else int(number) if entry.kind == "whole" else number
+    if entry.kind == "day":
+        return _day_of(reading, line, column)
+    before = len(reading.problems)
+    text = _text_of(reading, line, column, int(entry.most))
+    if entry.kind == "label" and text and not _CALIPER_LABEL.fullmatch(text):
+        reading.say("class-book-caliper-id", line, column, id=quoted(text))
+    if entry.kind == "code":
+        return _copy_code(reading, line, column, text) if text and len(reading.problems) == before else ""
+    if entry.kind == "groups":
+        groups = (
+            tuple(identifier.strip() for identifier in group.split(",") if identifier.strip())
+            for group in text.split(";")
+        )
+        return tuple(group for group in groups if group)
+    return text
+
+
+def _text_of(reading: Reading, line: Line, column: str, most: int) -> str:
+    """A cell as text: 7.0 is `7`, blanks around it are left out."""
+    state = line.cells[column]
+    value = state.value
+    if state.is_error or state.is_date or isinstance(value, bool):
+        kind = "error" if state.is_error else "date" if state.is_date else "logical"
+        reading.say("class-book-text", line, column, kind, typed=quoted(value))
+        return ""
+    if isinstance(value, float | int):
+        text = str(int(value)) if float(value).is_integer() else repr(value)
+    else:
+        text = unicodedata.normalize("NFC", (value or "").strip())
+    # U+FFFE and U+FFFF have no place in XML, so that no workbook could show them.
+    if any(
+        unicodedata.category(character) in ("Cc", "Zl", "Zp") or character in "\ufffe\uffff"
+        for character in text
+    ):
+        reading.say("class-book-text", line, column, "lines", typed=quoted(text[:60]))
+    elif len(text) > most:
+        reading.say("class-book-text", line, column, "long", count=len(text), most=most)
+    return text
+
+
+def _copy_code(reading: Reading, line: Line, column: str, text: str) -> str:
+    """A copy code as it is printed, however the blanks, hyphens and capitals were typed."""
+    signs = re.sub(r"[\s\-\u2010-\u2015]", "", text).upper()
+    if _COPY_CODE.fullmatch(signs):
+        return f"{signs[:4]}-{signs[4:]}"
+    reading.say("class-book-spare", line, column, typed=quoted(text))
+    return ""
+
+
+def _word_of(reading: Reading, line: Line, column: str, words: Sequence[str], default: str) -> str:
+    """A cell as one of some words, in any language of the lists."""
+    before = len(reading.problems)
+    text = _text_of(reading, line, column, 255)
+    if len(reading.problems) > before or not text:
+        return default
+    shown = [line.list_words.get(line.language, {}).get(choice, choice) for choice in words]
+    pairs = (*zip(shown, words, strict=True), *((code, code) for code in words))
+    known = {choice.casefold(): code for choice, code in pairs}
+    code = known.get(text.casefold()) or code_word(text, words, line.list_words)
+    if code is not None:
+        return code
+    near = difflib.get_close_matches(text.casefold(), [choice.casefold() for choice in shown], 1)
+    meant = next((choice for choice in shown if near and choice.casefold() == near[0]), "")
+    wanted = listed(tuple(shown), "or")
+    if meant:
+        wanted = term("did-you-mean", words=wanted, near=meant)
+    reading.say("class-book-word", line, column, typed=quoted(text[:60]), words=wanted)
+    return default
+
+
+def _number_of(reading: Reading, line: Line, column: str, entry: Entry) -> float | None:
+    """A cell as a number, a decimal comma understood; None where it is empty or not right."""
+    state = line.cells[column]
+    value = state.value
+    if isinstance(value, str) and _NUMBER.fullmatch(value.strip()):
+        value = float(value.strip().replace(",", ".").replace("\u2212", "-"))
+    if isinstance(value, float | int) and not (isinstance(value, bool) or state.is_error or state.is_date):
+        number = float(value)
+        right = number in DIVISIONS if entry.kind == "step" else entry.least <= number <= entry.most
+        if right and (entry.kind != "whole" or number.is_integer()):
+            return number
+    there = quoted(value)
+    if value is None:
+        there = term("nothing")
+    elif state.is_date:
+        there = term("date", number=str(value))
+    reading.say("class-book-number", line, column, typed=there, wanted=_wanted(entry))
+    return None
+
+
+def _wanted(entry: Entry) -> Shown:
+    if entry.kind == "step":
+        return listed(tuple(f"{step:g}" for step in DIVISIONS), "or")
+    key = "whole-number-between" if entry.kind == "whole" else "number-between"
+    return term(key, low=entry.least, high=entry.most)
+
+
+def _day_of(reading: Reading, line: Line, column: str) -> str:
+    """A cell as a day, YYYY-MM-DD, whether typed so or a date of the workbook; empty where it is no day."""
+    if line.is_empty(column):
+        return ""
+    state = line.cells[column]
+    value = state.value
+    if not state.is_error:
+        if isinstance(value, float | int) and state.is_date and _DAYS[0] <= value < _DAYS[1] + 1:
+            return (_DAY_0 + timedelta(days=int(value))).isoformat()
+        if isinstance(value, str) and _DAY.fullmatch(value.strip()) and _is_day(value.strip()):
+            return value.strip()
+    there = value[:60] if isinstance(value, str) else value
+    reading.say("class-book-date", line, column, typed=quoted(there))
+    return ""
+
+
+def _is_day(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True

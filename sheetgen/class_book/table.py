@@ -1,0 +1,296 @@
+"""What the class book asks for: one row a setting of the tab Class, one row a column of every other table.
+
+A row drives the label or heading, the rule of the cell with its message, what stands there at first, and the
+reading back. A new setting is a field of its record, a row here, and its texts.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from operator import attrgetter
+from typing import Any
+
+from sheetgen.class_folder.records import LONGEST_OF_PERSON, ROLES, ClassBook
+from sheetgen.workbook.addresses import absolute, in_tab
+from sheetgen.workbook.addresses import text_literal as quoted
+
+__all__ = [
+    "BLOCKS",
+    "CALIPERS",
+    "DIVISIONS",
+    "FIRST_ROW",
+    "HEADING_ROW",
+    "HIDDEN",
+    "HIDDEN_AT",
+    "LEFT",
+    "LONGEST",
+    "MEASURES_ONLY",
+    "PAIRS",
+    "PRINTED_SPARE",
+    "ROSTER",
+    "SETTINGS",
+    "TABLES",
+    "ZERO_LIMIT",
+    "Entry",
+    "Places",
+    "Table",
+    "block",
+    "is_word",
+    "setting_values",
+]
+
+HEADING_ROW = 4
+FIRST_ROW = 5
+PRINTED_SPARE = 12
+"""Empty lines that are printed below the filled ones: all the spare ones would be pages of nothing."""
+MEASURES_ONLY = "measures-only"
+"""Takes part so far only: is measured by nobody."""
+LEFT = "left"
+"""The status of who has left the class; everybody else has none."""
+BLOCKS = (10.0, 20.0, 30.0, 40.0)
+"""Gauge blocks that a caliper is checked on [mm]."""
+DIVISIONS = (1.0, 0.5, 0.2, 0.1)
+"""Steps of the scales of calipers [mm]."""
+ZERO_LIMIT = 1.0
+"""A caliper that reads further from 0 when closed is for practice only [mm]. Common practice, no standard."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A setting, or a column of a table.
+
+    key : its name among the texts and in the name of its cell.
+    kind : `text`, of at most `most` characters; among texts `id` and `label` (each once in its column),
+        `person`, `caliper` (who and what stands on another tab), `ids`, `groups` (several ids), `code` (of a
+        copy), `day`. `word`, one of `words`; `flag`, yes or no; `choice`, one of words that differ by class.
+        `number` and `whole`, from `least` to `most`; `step`, one of DIVISIONS; `block`, a number or nothing.
+        `formula`: shown beside the entries, typed by nobody.
+    field : of a setting, where its value stands in the record ClassBook; of a column, in its own record where
+        that is not `key`.
+    width : of a column. later : class books made before this was asked for have no such line or column.
+    """
+
+    key: str
+    kind: str = "text"
+    words: tuple[str, ...] = ()
+    least: float = 0.0
+    most: float = 0.0
+    field: str = ""
+    width: float = 0.0
+    later: bool = False
+
+    @property
+    def numeric(self) -> bool:
+        """Whether numbers are typed here."""
+        return self.kind in ("number", "whole", "step", "block")
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A tab with one line a person, caliper or pair.
+
+    key : of the tab. line : section of its texts, and how the names of its cells begin.
+    spare : how many empty lines it has. columns : every one from A on.
+    """
+
+    key: str
+    line: str
+    spare: int
+    columns: tuple[Entry, ...]
+
+    @property
+    def entries(self) -> tuple[Entry, ...]:
+        """The columns that are typed into."""
+        return tuple(column for column in self.columns if column.kind != "formula")
+
+    @property
+    def width(self) -> int:
+        """How many columns there are up to the last that is typed into."""
+        return self.at(self.entries[-1].key) + 1
+
+    def at(self, key: str) -> int:
+        """Return where a column stands, from 0."""
+        return next(place for place, column in enumerate(self.columns) if column.key == key)
+
+
+SETTINGS = (
+    Entry("class_title", most=60, field="title"),
+    Entry("protocol", "choice", field="settings.protocol_id"),
+    Entry("site_rule", "word", ("median", "closest-pair"), field="settings.site_rule"),
+    Entry("tolerance_kind", "word", ("mm", "percent"), field="settings.tolerance_kind"),
+    Entry("tolerance", "number", least=0.1, most=50.0, field="settings.tolerance"),  # [mm] or [%]
+    Entry("conversion", "choice", field="settings.conversion"),
+    Entry("show_results", "word", ("always", "after-working", "never"), field="settings.show_results"),
+    Entry("minors", "word", ("some", "none", "all"), field="minors"),
+    Entry("estimates", "word", ("on", "sums-only"), field="settings.estimates"),
+    Entry("youth_estimate", "word", ("off", "on"), field="settings.youth_estimate"),
+    # Later ones stand last, so that the lines of earlier class books stand where they stood.
+    Entry("due_date", "day", most=10, field="due_date", later=True),
+    Entry("feedback_given", "day", most=10, field="feedback_given", later=True),
+    Entry("declared", "groups", most=200, field="declared", later=True),
+    Entry("group_size", "whole", least=2.0, most=6.0, field="group_size", later=True),
+    Entry("demonstration", most=40, field="demonstration", later=True),
+    Entry(
+        "seconds_a_reading", "number", least=10.0, most=300.0, field="seconds_a_reading", later=True
+    ),  # [s]
+    Entry("spare_sheets", "whole", least=0.0, most=20.0, field="spare_sheets", later=True),
+    Entry("cover_round_1", "flag", ("no", "yes"), field="settings.cover_round_1", later=True),
+    Entry("language", "choice", field="settings.language", later=True),
+)
+"""The lines of the tab Class. One that is left empty holds what the record of a new class holds."""
+
+ROSTER = Table(
+    "roster",
+    "roster",
+    200,
+    (
+        # What a roster from elsewhere may bring.
+        Entry("student_id", "id", most=LONGEST_OF_PERSON["student_id"], width=16),
+        Entry("given_name", most=LONGEST_OF_PERSON["given_name"], width=18),
+        Entry("family_name", most=LONGEST_OF_PERSON["family_name"], width=20),
+        Entry("email", most=LONGEST_OF_PERSON["email"], width=30),
+        Entry("group", most=LONGEST_OF_PERSON["group"], width=10),
+        Entry("role", "word", ROLES, most=LONGEST_OF_PERSON["role"], width=11),
+        Entry("under_18", "word", ("yes", "no"), most=LONGEST_OF_PERSON["under_18"], width=11),
+        # What only the class book says of a person.
+        Entry("takes_part", "word", ("both", MEASURES_ONLY), width=17, later=True),
+        Entry("partner", most=40, width=15, later=True),
+        Entry("apart", "ids", most=200, width=24, later=True),
+        Entry("status", "word", (LEFT,), width=10, later=True),
+        Entry("participant_code", "formula", width=11),
+        Entry("check", "formula", width=26),
+    ),
+)
+CALIPERS = Table(
+    "calipers",
+    "caliper",
+    39,
+    (
+        Entry("identifier", "label", most=12, width=19),
+        Entry("build", most=60, width=30),
+        Entry("division", "step", width=11),  # [mm], as everything here that is measured
+        Entry("opening", "number", least=10.0, most=120.0, width=11),
+        Entry("zero", "number", least=-10.0, most=10.0, width=10),
+        Entry("in_service", "flag", ("yes", "no"), width=10),
+        # The last check.
+        *(Entry(f"block_{block:g}", "block", most=60.0, width=11, later=True) for block in BLOCKS),
+        Entry("checked_on", "day", most=10, width=14, later=True),
+        Entry("checked_by", most=40, width=18, later=True),
+        Entry("again", "formula", width=15),
+        Entry("check", "formula", width=44),
+    ),
+)
+PAIRS = Table(
+    "pairs",
+    "pair",
+    200,
+    (
+        Entry("measurer", "person", most=40, width=18),
+        Entry("measurer_name", "formula", width=26),
+        Entry("participant", "person", most=40, width=18),
+        Entry("participant_name", "formula", width=26),
+        Entry("caliper", "caliper", most=12, field="caliper_id", width=12),
+        Entry("protocol", "choice", field="protocol_id", width=18),
+        Entry("spare", "code", most=12, width=15, later=True),
+        Entry("check", "formula", width=40),
+    ),
+)
+TABLES = {table.key: table for table in (ROSTER, CALIPERS, PAIRS)}
+
+LONGEST = {
+    entry.key: int(entry.most) for entry in (*SETTINGS, *ROSTER.entries) if not entry.numeric and entry.most
+}
+"""Characters that a setting or a column of the roster takes."""
+
+
+def setting_values(book: ClassBook) -> dict[str, Any]:
+    """Return the value of every setting in a class book, by key."""
+    return {setting.key: attrgetter(setting.field)(book) for setting in SETTINGS}
+
+
+HIDDEN = {
+    "ids": ("roster", "id"),
+    "names": ("roster", "name"),
+    "codes": ("roster", "code"),
+    # The codes given out are read back from these two, so they stay where they are.
+    "coded_ids": ("roster", "coded id"),
+    "given_codes": ("roster", "coded"),
+    "issued": ("calipers", "in service"),
+    "pair_keys": ("pairs", "pair"),
+    "protocols": ("protocols", "protocol"),
+    "given_names": ("roster", "given name"),
+    # `left`, `measures-only` or nothing.
+    "states": ("roster", "state"),
+    # The ids to be kept apart from, each between blanks.
+    "aparts": ("roster", "apart"),
+    "issued_numbers": ("calipers", "which in service"),
+    "pair_numbers": ("pairs", "which pair"),
+    # On which line of the roster a pair's people stand, 0 where on none.
+    "measurers_at": ("pairs", "measurer at"),
+    "participants_at": ("pairs", "participant at"),
+    # A pair's caliper, the next in turn where none is named, nothing where someone left; and its turn there.
+    "stations": ("pairs", "station"),
+    "waves": ("pairs", "wave"),
+    "site_counts": ("protocols", "sites"),
+}
+"""Columns of the hidden tab in their order: the table that each follows, and its heading."""
+HIDDEN_AT = {key: column for column, key in enumerate(HIDDEN)}
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """The addresses of a class book.
+
+    texts : with the titles of the tabs. rows : table to how many lines it has, `protocols` among them.
+    """
+
+    texts: Mapping[str, str]
+    rows: Mapping[str, int]
+
+    def column(self, key: str, inside: bool = False) -> str:
+        """Return the address of a column of the hidden tab, as seen from another tab or from inside."""
+        lines = block(self.rows[HIDDEN[key][0]], HIDDEN_AT[key])
+        return lines if inside else in_tab(self.texts["book_tab.calculator"], lines)
+
+    def hidden(self, key: str, index: int) -> str:
+        """Return the address of a line, from 0, of a column of the hidden tab."""
+        return in_tab(self.texts["book_tab.calculator"], absolute(FIRST_ROW + index, HIDDEN_AT[key]))
+
+    def nth(self, key: str, index: int) -> str:
+        """Return a formula for a line, from 0, of a column of the hidden tab."""
+        return f"INDEX({self.column(key)},{index + 1})"
+
+    def setting(self, key: str) -> str:
+        """Return a formula for a setting of the tab Class; one that was cut from there changes nothing."""
+        entries = in_tab(self.texts["book_tab.class"], block(len(SETTINGS), 1))
+        return f"INDEX({entries},{[setting.key for setting in SETTINGS].index(key) + 1})"
+
+    def value(self, tab: str, index: int, key: str) -> str:
+        """Return a formula for what stands on a line, from 0, of a table, a number as a number.
+
+        It names a place, so that an entry cut from there changes nothing.
+        """
+        table = TABLES[tab]
+        address = in_tab(self.texts[f"book_tab.{tab}"], block(self.rows[tab], 0, table.width - 1))
+        return f"INDEX({address},{index + 1},{table.at(key) + 1})"
+
+    def typed(self, tab: str, index: int, key: str) -> str:
+        """Return a formula for what stands on a line of a table, as text."""
+        return f"TRIM({self.value(tab, index, key)})"
+
+    def name_of(self, identifier: str) -> str:
+        """Return a formula for the name that an id stands for; empty where it stands for nobody."""
+        at = f"MATCH({identifier},{self.column('ids')},0)"
+        return f'IF({identifier}="","",IF(ISNUMBER({at}),INDEX({self.column("names")},{at}),""))'
+
+
+def block(rows: int, column: int, last_column: int | None = None) -> str:
+    """Return the address of the lines of a table, one column or several."""
+    last = column if last_column is None else last_column
+    return f"{absolute(FIRST_ROW, column)}:{absolute(FIRST_ROW + rows - 1, last)}"
+
+
+def is_word(texts: Mapping[str, str], typed: str, code: str) -> str:
+    """Return a formula that holds where a text is a word of a list, as the list shows it or the code word."""
+    shown = quoted(texts[f"book_word.{code}"])
+    plain = f'{typed}="{code}"'
+    return plain if shown == f'"{code}"' else f"OR({typed}={shown},{plain})"

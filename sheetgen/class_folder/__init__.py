@@ -1,0 +1,1 @@
+"""Files of a class on disk: paths, codes, records, the journal, swapping in."""

@@ -1,0 +1,203 @@
+"""A decision of the teacher: one line of the journal that every mark, comment and correction comes from."""
+
+import csv
+import io
+import os
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields
+
+from sheetgen.class_folder.files import make_folder, read_if_there
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.errors import FolderError
+
+__all__ = [
+    "CONFIRM_WORDS",
+    "DECISION_KINDS",
+    "EMPTY_WORD",
+    "FILE_WORDS",
+    "Decision",
+    "Journal",
+    "Key",
+    "append_decisions",
+    "current",
+    "read_decisions",
+]
+
+DECISION_KINDS = ("mark", "comment", "answer-mark", "correction", "accept-late", "which-file")
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """One decision; a later one about the same subject, kind and name takes its place.
+
+    sequence : counts up through the whole journal, from 1.
+    subject : copy code or student id; the id of the file where it is about a file.
+    kind : one of DECISION_KINDS.
+    name : entry name of an answer or a correction, id of a file, empty for a mark or comment.
+    value : as typed; empty: taken back.
+    reason : of a correction.
+    ground : a short digest of what was seen when it was decided; empty where nothing was.
+    drawn : the last sequence that the workbook it was typed into knew of.
+    """
+
+    sequence: int
+    session: int
+    subject: str
+    kind: str
+    name: str
+    value: str
+    reason: str = ""
+    ground: str = ""
+    drawn: int = 0
+
+
+_COLUMNS = tuple(one.name for one in fields(Decision))
+_NUMBERS = ("sequence", "session", "drawn")
+_DELIMITERS = (",", ";", "\t")
+_ESCAPES = {"\\": "\\\\", "\n": "\\n", "\r": "\\r"}
+_HARMFUL = ("=", "+", "-", "@", "\t")
+
+
+@dataclass(frozen=True, slots=True)
+class Journal:
+    """decisions : in the order of the file. damaged : (line counted from 1, what stands there)."""
+
+    decisions: tuple[Decision, ...]
+    damaged: tuple[tuple[int, str], ...]
+
+    @property
+    def last(self) -> int:
+        """The highest sequence, 0 in an empty journal."""
+        return max((one.sequence for one in self.decisions), default=0)
+
+
+def read_decisions(folder: ClassFolder) -> Journal:
+    """Return every decision; a line that cannot be understood is named and stays where it is.
+
+    Raises
+    ------
+    FolderError : the journal is there and cannot be read.
+    """
+    data = read_if_there(folder.decisions) or b""
+    decisions: list[Decision] = []
+    damaged: list[tuple[int, str]] = []
+    for number, line in enumerate(re.split(rb"\r\n|\r|\n", data.removeprefix(b"\xef\xbb\xbf")), start=1):
+        text = _text(line)
+        if not text.strip(" ,;\t") or _is_heading(text):
+            continue
+        decision = _decision(text)
+        if decision is None:
+            damaged.append((number, text))
+        else:
+            decisions.append(decision)
+    return Journal(tuple(decisions), tuple(damaged))
+
+
+def append_decisions(folder: ClassFolder, decisions: Sequence[Decision]) -> None:
+    """Add decisions at the end of the journal and wait until they are on the disk.
+
+    Raises
+    ------
+    FolderError : they cannot be written.
+    """
+    if not decisions:
+        return
+    path = folder.decisions
+    make_folder(path.parent)
+    try:
+        with path.open("ab+") as stream:
+            size = stream.seek(0, os.SEEK_END)
+            head = "" if size else _line(_COLUMNS)
+            if size:
+                stream.seek(-1, os.SEEK_END)
+                # A line that broke off must not swallow the next one.
+                head = "" if stream.read(1) in (b"\n", b"\r") else "\n"
+            lines = [_line([_escaped(str(getattr(one, name))) for name in _COLUMNS]) for one in decisions]
+            stream.write((head + "".join(lines)).encode("utf-8", "replace"))
+            stream.flush()
+            os.fsync(stream.fileno())
+    except OSError as fault:
+        found = f"it cannot be written: {fault.strerror}"
+        remedy = "Close it in other programs and make room, then run the command again."
+        raise FolderError(path, found, "a journal that can be added to", remedy) from fault
+
+
+def _decision(text: str) -> Decision | None:
+    for delimiter in _DELIMITERS:
+        try:
+            (cells,) = csv.reader([text], delimiter=delimiter, strict=True)
+        except (csv.Error, ValueError):
+            continue
+        if len(cells) != len(_COLUMNS):
+            continue
+        values = dict(zip(_COLUMNS, map(_unescaped, cells), strict=True))
+        if values["kind"] in DECISION_KINDS and all(
+            re.fullmatch("-?[0-9]{1,9}", values[name]) for name in _NUMBERS
+        ):
+            return Decision(
+                sequence=int(values["sequence"]),
+                session=int(values["session"]),
+                subject=values["subject"],
+                kind=values["kind"],
+                name=values["name"],
+                value=values["value"],
+                reason=values["reason"],
+                ground=values["ground"],
+                drawn=int(values["drawn"]),
+            )
+    return None
+
+
+def _is_heading(text: str) -> bool:
+    return re.split("[,;\t]", text.replace('"', ""))[:2] == list(_COLUMNS[:2])
+
+
+def _text(line: bytes) -> str:
+    """A spreadsheet program may have saved the journal in the encoding of its system."""
+    try:
+        return line.decode("utf-8")
+    except UnicodeDecodeError:
+        return line.decode("latin-1")
+
+
+def _line(cells: Sequence[str]) -> str:
+    stream = io.StringIO()
+    csv.writer(stream, lineterminator="\n").writerow(cells)
+    return stream.getvalue()
+
+
+def _escaped(text: str) -> str:
+    """One line a decision, and no cell that a spreadsheet program would run as a formula."""
+    text = "".join(_ESCAPES.get(character, character) for character in text)
+    return f"\\{text}" if text.startswith(_HARMFUL) else text
+
+
+def _unescaped(text: str) -> str:
+    def plain(match: re.Match[str]) -> str:
+        return {"n": "\n", "r": "\r"}.get(match[1], match[1])
+
+    return re.sub(r"\\(.)", plain, text)
+
+
+_FILE_KINDS = ("accept-late", "which-file")
+
+Key = tuple[str, str, str]
+"""Subject, kind, name. Both kinds about files are `which-file` here, and about the file: does it count?"""
+
+
+def current(decisions: Iterable[Decision]) -> dict[Key, Decision]:
+    """Return the latest decision of each subject, kind and name; one that was taken back has no value."""
+    return {_key(decision): decision for decision in decisions}
+
+
+def _key(decision: Decision) -> Key:
+    if decision.kind in _FILE_KINDS:
+        return decision.name, "which-file", decision.name
+    return decision.subject, decision.kind, decision.name
+
+
+CONFIRM_WORDS = ("yes",)
+FILE_WORDS = ("yes", "no")
+EMPTY_WORD = "empty"
+"""As the value of a correction: the entry is left empty."""

@@ -1,0 +1,219 @@
+"""Files of the class folder: one is either the old or the whole new one, and every fault is one sentence."""
+
+import contextlib
+import errno
+import hashlib
+import os
+import secrets
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from sheetgen.errors import FolderError
+
+__all__ = [
+    "LeftAlone",
+    "keep_last_three",
+    "lock_file",
+    "make_folder",
+    "read_if_there",
+    "redrawn",
+    "sha256_of",
+    "sync_folder",
+    "write_beside",
+]
+
+_SHARING_VIOLATION = 32  # winerror
+
+_REASONS = {
+    errno.EROFS: ("the disk is read-only", "Copy the folder to a place that can be written to."),
+    errno.ENOSPC: ("the disk is full", "Make room, then run the command again."),
+    errno.EDQUOT: ("your share of the disk is full", "Make room, then run the command again."),
+    errno.EACCES: ("no right to write here", "Close the file in other programs, or get the right."),
+    errno.EPERM: ("no right to write here", "Close the file in other programs, or get the right."),
+    errno.EBUSY: ("another program holds it open", "Close it there, then run the command again."),
+    errno.ENOENT: ("its folder is not there", "Check that the class folder has not been moved."),
+    errno.ENOTDIR: ("a file stands where a folder is needed", "Move that file away."),
+    errno.EISDIR: ("a folder stands where the file is needed", "Move that folder away."),
+    errno.EEXIST: ("a file stands where a folder is needed", "Move that file away."),
+}
+
+
+def sha256_of(data: bytes) -> str:
+    """Return the SHA-256 of some bytes, in hexadecimal."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def write_beside(
+    path: Path, data: bytes, *, mode: int = 0o666, sync: bool = True, copy_of: Path | None = None
+) -> None:
+    """Write a file beside its place, then swap it in.
+
+    Parameters
+    ----------
+    mode : rights of the new file, before the user's mask.
+    sync : wait until the bytes are on the disk. Where many files are written, leave it out and call
+        `sync_folder` once.
+    copy_of : a file whose times and rights the new one has from the moment it is there. Some network disks
+        take none; then the bytes are there without them.
+
+    Raises
+    ------
+    FolderError : it cannot be written. The old file stays as it was, and nothing is left beside it.
+    """
+    # A name may be as long as the system allows, so nothing can be added to it.
+    beside = path.with_name(f".{secrets.token_hex(8)}.part")
+    try:
+        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode)
+        try:
+            with open(descriptor, "wb") as stream:
+                stream.write(data)
+                stream.flush()
+                if sync:
+                    os.fsync(stream.fileno())
+            if copy_of is not None:
+                with contextlib.suppress(OSError):
+                    shutil.copystat(copy_of, beside)
+            os.replace(beside, path)
+        except BaseException:
+            with contextlib.suppress(OSError):
+                beside.unlink()
+            raise
+    except OSError as fault:
+        raise _not_written(path, fault) from fault
+
+
+def make_folder(path: Path) -> None:
+    """Make a folder, and those above it, where they are missing.
+
+    Raises
+    ------
+    FolderError : it cannot be made.
+    """
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise _not_written(path, fault) from fault
+
+
+def sync_folder(path: Path) -> None:
+    """Wait until the names in a folder are on the disk, where the system can do that."""
+    with contextlib.suppress(OSError):
+        descriptor = os.open(path, os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+
+
+def read_if_there(path: Path) -> bytes | None:
+    """Return the bytes of a file of the class folder, None where there is none.
+
+    Raises
+    ------
+    FolderError : there is one, and it cannot be read.
+    """
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        return None
+    except OSError as fault:
+        found = f"it cannot be read ({fault.strerror})"
+        raise FolderError(path, found, "a file that can be read", "Check your right to read it.") from fault
+
+
+def _not_written(path: Path, fault: OSError) -> FolderError:
+    number = errno.EBUSY if getattr(fault, "winerror", None) == _SHARING_VIOLATION else fault.errno
+    remedy = "Check the folder, then run the command again."
+    reason, remedy = _REASONS.get(number or 0, (str(fault.strerror or fault), remedy))
+    return FolderError(path, f"it cannot be written: {reason}", "a place that can be written to", remedy)
+
+
+_KEPT = 3
+
+
+@dataclass(frozen=True, slots=True)
+class LeftAlone:
+    """Why a workbook was not drawn anew. case : `open`, `meanwhile`, `lost`, or empty: the detail."""
+
+    case: str
+    detail: str = ""
+
+    def __str__(self) -> str:
+        sentences = {
+            "open": f"another program has it open ({self.detail})",
+            "meanwhile": "it was saved meanwhile",
+            "lost": "the new one does not hold every decision",
+        }
+        return sentences.get(self.case, self.detail)
+
+
+def redrawn(path: Path, digest: str, draw: Callable[[], bytes | None]) -> LeftAlone | None:
+    """Put a workbook drawn anew in the place of the one that was read, and keep the last three.
+
+    Parameters
+    ----------
+    digest : SHA-256 of the workbook whose contents were taken over, empty where there was none.
+    draw : returns the new workbook once it has read it back; None where that holds less than it should.
+
+    Returns
+    -------
+    Why the workbook was left as it is, None where the new one is in its place. Left alone are
+    one that another program has open, one that was saved meanwhile, and one that cannot be drawn, which
+    `draw` says by a FolderError or a ValueError.
+    """
+    try:
+        before = read_if_there(path)
+        lock = lock_file(path)
+        if before is not None and lock:
+            return LeftAlone("open", lock)
+        if digest != ("" if before is None else sha256_of(before)):
+            return LeftAlone("meanwhile")
+        data = draw()
+        if data is None:
+            return LeftAlone("lost")
+        if data == before:
+            return None
+        make_folder(path.parent)
+        if before is not None:
+            keep_last_three(path, before)
+        write_beside(path, data)
+    except FolderError as fault:
+        return LeftAlone("", fault.found)
+    except ValueError as fault:
+        return LeftAlone("", str(fault))
+    return None
+
+
+def lock_file(path: Path) -> str:
+    """Return the name of the file that a program puts beside a workbook it has open, empty without one."""
+    # Of a long name the first two characters give way.
+    names = (f"~${path.name}", f"~${path.name[2:]}", f".~lock.{path.name}#")
+    return next((name for name in names if path.with_name(name).exists()), "")
+
+
+def keep_last_three(path: Path, data: bytes) -> None:
+    """Keep what a workbook holds before it is drawn anew: `NAME.kept-1.xlsx`, the newest, to `kept-3`.
+
+    Raises
+    ------
+    FolderError : a kept one cannot be moved or written.
+
+    Notes
+    -----
+    What a run that was broken off has kept already is not kept twice, so that no older one is pushed out.
+    """
+    kept = [path.with_name(f"{path.stem}.kept-{number}{path.suffix}") for number in range(1, _KEPT + 1)]
+    if read_if_there(kept[0]) == data:
+        return
+    # Up to the first gap: one that such a run has moved stays where it is.
+    free = next((number for number, copy in enumerate(kept) if not copy.exists()), _KEPT - 1)
+    for number in range(free, 0, -1):
+        newer = kept[number - 1]
+        try:
+            os.replace(newer, kept[number])
+        except OSError as fault:
+            found = f"{newer.name} cannot be moved: {fault.strerror}"
+            raise FolderError(newer, found, "a file that can be moved", "Close it elsewhere.") from fault
+    write_beside(kept[0], data)

@@ -1,0 +1,368 @@
+"""The folder `keep`: the class's secret and the codes made from it, what was handed out, and its Layouts."""
+
+import hashlib
+import hmac
+import re
+import secrets
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
+from functools import lru_cache, partial
+from itertools import count
+from pathlib import Path
+
+import msgspec
+
+from sheetgen.class_folder.files import make_folder, read_if_there, sha256_of, write_beside
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import CopyRecord, Person
+from sheetgen.errors import FolderError
+from sheetgen.workbook.layout import Layout
+
+__all__ = [
+    "ALPHABET",
+    "class_code",
+    "class_folder_beside",
+    "copy_code",
+    "distinct",
+    "first_seen",
+    "load_layout",
+    "load_records",
+    "load_roster_before",
+    "load_secret",
+    "make_secret",
+    "new_secret",
+    "participant_code",
+    "save_records",
+    "save_roster",
+    "store_layout",
+    "with_participant_codes",
+]
+
+ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
+"""Nothing that is taken for something else when read aloud or written by hand: no 0, 1, I, L, O, U."""
+
+_SEPARATOR = "\x1f"
+_WORD = re.compile("[A-Z]{3}")
+_TRIES = 1_000
+
+
+def new_secret() -> str:
+    """Return 32 random bytes in hexadecimal."""
+    return secrets.token_hex(32)
+
+
+def load_secret(folder: ClassFolder) -> str | None:
+    """Return the class's secret, None where it is gone.
+
+    Raises
+    ------
+    FolderError : something else stands in its file.
+    """
+    data = read_if_there(folder.secret)
+    if data is None:
+        return None
+    text = data.decode("ascii", "replace").strip()
+    if not re.fullmatch("[0-9a-f]{64}", text):
+        remedy = "Put back the file from a copy of the class folder; without it new sheets get other codes."
+        raise FolderError(folder.secret, "not a secret", "64 hexadecimal digits", remedy)
+    return text
+
+
+def make_secret(folder: ClassFolder, given: str = "") -> str:
+    """Return the class's secret, made now where there is none. Only the owner may read the file.
+
+    Parameters
+    ----------
+    given : the secret of a new class; empty: random.
+
+    Raises
+    ------
+    FolderError : it cannot be read or written.
+    """
+    known = load_secret(folder)
+    if known is not None:
+        return known
+    secret = given or new_secret()
+    make_folder(folder.keep)
+    write_beside(folder.secret, f"{secret}\n".encode("ascii"), mode=0o600)
+    return secret
+
+
+def class_code(secret: str) -> str:
+    """Return the code that every sheet of the class carries: 6 characters."""
+    return _code(secret, ("class",), 6)
+
+
+def copy_code(secret: str, measurer: str, participant: str, session: int) -> str:
+    """Return the code of one sheet, as XXXX-XXXX. It belongs to measurer, participant and session for good.
+
+    Parameters
+    ----------
+    measurer, participant : their student_id.
+
+    Examples
+    --------
+    >>> copy_code("00", "s01", "s02", 1) == copy_code("00", "s01", "s02", 1)
+    True
+    """
+    # The last part is of no meaning any more, and codes that are handed out were made with it.
+    text = _code(secret, ("copy", measurer, participant, str(session), "0"), 8)
+    return f"{text[:4]}-{text[4:]}"
+
+
+def participant_code(secret: str, student_id: str, attempt: int = 0) -> str:
+    """Return the code that stands for a person wherever readings stand: P- and 4 characters.
+
+    Parameters
+    ----------
+    attempt : counts on from 0 where the code is taken; see `distinct`.
+    """
+    return "P-" + _code(secret, ("participant", student_id, str(attempt)), 4)
+
+
+def distinct(taken: Collection[str], propose: Callable[[int], str]) -> str:
+    """Return the first proposal that is not taken, counting attempts from 0.
+
+    Raises
+    ------
+    ValueError : 1,000 proposals were all taken.
+
+    Examples
+    --------
+    >>> distinct({"P-A", "P-B"}, lambda attempt: "P-" + "ABC"[attempt])
+    'P-C'
+    """
+    for attempt in range(_TRIES):
+        code = propose(attempt)
+        if code not in taken:
+            return code
+    raise ValueError(f"no free code after {_TRIES} proposals")
+
+
+def with_participant_codes(
+    secret: str, people: Iterable[Person], taken: Collection[str] = ()
+) -> tuple[Person, ...]:
+    """Return the people with a participant code each; codes that are there already stay.
+
+    Who comes first keeps the plain code where two would share one, so hand over people in roster order.
+
+    Parameters
+    ----------
+    taken : codes that stand for someone else.
+    """
+    people = tuple(people)
+    taken = {*taken, *(person.participant_code for person in people if person.participant_code)}
+    coded = []
+    for person in people:
+        if not person.participant_code:
+            code = distinct(taken, partial(participant_code, secret, person.student_id))
+            taken.add(code)
+            person = replace(person, participant_code=code)
+        coded.append(person)
+    return tuple(coded)
+
+
+def load_records(folder: ClassFolder) -> dict[str, tuple[CopyRecord, ...]]:
+    """Return every build of every sheet that was handed out, the latest last, by copy code.
+
+    Nothing where there is no record.
+
+    Raises
+    ------
+    FolderError : the record is there and cannot be used.
+    """
+    data = read_if_there(folder.handed_out)
+    if data is None:
+        return {}
+    try:
+        records = msgspec.json.decode(data, type=list[CopyRecord])
+    except msgspec.DecodeError as fault:
+        raise _damaged(folder.handed_out, str(fault)) from fault
+    builds: dict[str, tuple[CopyRecord, ...]] = {}
+    for record in records:
+        builds[record.copy_code] = (*builds.get(record.copy_code, ()), record)
+    return builds
+
+
+def save_records(folder: ClassFolder, records: Mapping[str, Sequence[CopyRecord]]) -> None:
+    """Write what was handed out, sorted by copy code.
+
+    Raises
+    ------
+    FolderError : it cannot be written.
+    """
+    listed = [record for code in sorted(records) for record in records[code]]
+    make_folder(folder.keep)
+    write_beside(folder.handed_out, msgspec.json.format(msgspec.json.encode(listed), indent=1) + b"\n")
+
+
+def load_roster_before(folder: ClassFolder) -> tuple[Person, ...] | None:
+    """Return the roster as it was taken over last, None where that is not known.
+
+    Raises
+    ------
+    FolderError : it is there and cannot be used.
+    """
+    data = read_if_there(folder.roster)
+    if data is None:
+        return None
+    try:
+        return msgspec.json.decode(data, type=tuple[Person, ...])
+    except msgspec.DecodeError as fault:
+        raise _damaged(folder.roster, str(fault)) from fault
+
+
+def save_roster(folder: ClassFolder, people: Iterable[Person]) -> None:
+    """Write down a roster as it was taken over, to tell later what the roster changed and what the teacher.
+
+    Raises
+    ------
+    FolderError : it cannot be written.
+    """
+    make_folder(folder.keep)
+    write_beside(folder.roster, msgspec.json.format(msgspec.json.encode(tuple(people)), indent=1) + b"\n")
+
+
+def store_layout(folder: ClassFolder, layout: Layout) -> str:
+    """Store a Layout by its digest, 16 hexadecimal digits, unless it is there, and return the digest.
+
+    Raises
+    ------
+    FolderError : it cannot be written.
+    """
+    data = _canonical(layout)
+    digest = _digest(data)
+    path = folder.layouts / f"{digest}.json"
+    if read_if_there(path) != data:
+        make_folder(folder.layouts)
+        write_beside(path, data)
+    return digest
+
+
+def load_layout(folder: ClassFolder, digest: str) -> Layout | None:
+    """Return a stored Layout, None where it is gone or the digest is not one.
+
+    Raises
+    ------
+    FolderError : its file is damaged.
+    """
+    path = folder.layouts / f"{digest}.json"
+    if not re.fullmatch("[0-9a-f]{16}", digest) or not path.is_file():
+        return None
+    return _decoded(path, digest)
+
+
+def _code(secret: str, parts: tuple[str, ...], length: int) -> str:
+    """Characters of the alphabet from HMAC-SHA256, never three letters in a row: those can spell a word."""
+    for number in count():
+        message = _SEPARATOR.join((*parts, str(number))).encode("utf-8")
+        rest = int.from_bytes(hmac.new(bytes.fromhex(secret), message, hashlib.sha256).digest(), "big")
+        text = ""
+        for _ in range(length):
+            rest, at = divmod(rest, len(ALPHABET))
+            text += ALPHABET[at]
+        if not _WORD.search(text):
+            return text
+    raise AssertionError("count() does not end")
+
+
+def _canonical(layout: Layout) -> bytes:
+    """The JSON text of a Layout, the same for 1 and 1.0: decoding makes a float of every number."""
+    return msgspec.json.encode(msgspec.json.decode(msgspec.json.encode(layout), type=Layout))
+
+
+def _digest(data: bytes) -> str:
+    return sha256_of(data)[:16]
+
+
+@lru_cache(maxsize=64)
+def _decoded(path: Path, digest: str) -> Layout:
+    data = read_if_there(path) or b""
+    if _digest(data) != digest:
+        raise _damaged(path, "other contents than its name says")
+    try:
+        return msgspec.json.decode(data, type=Layout)
+    except msgspec.DecodeError as fault:
+        raise _damaged(path, str(fault)) from fault
+
+
+def _damaged(path: Path, found: str) -> FolderError:
+    return FolderError(
+        path, found, "the file as sheetgen wrote it", "Put it back from a copy of the class folder."
+    )
+
+
+_MOST_FOLDERS = 300
+"""A class folder may stand among a thousand downloads; each look costs a file that has to be opened."""
+
+
+def class_folder_beside(folder: ClassFolder | None, code: str) -> str:
+    """Return the name of the folder beside a class folder whose class has a code; empty where none has.
+
+    A folder that cannot be looked into is passed over: this is a help, and nothing depends on it.
+    """
+    if folder is None or not code:
+        return ""
+    root = folder.root.absolute()
+    try:
+        beside = sorted(path for path in root.parent.iterdir() if path != root and path.is_dir())
+    except OSError:
+        return ""
+    return next((path.name for path in beside[:_MOST_FOLDERS] if _code_of(ClassFolder(path)) == code), "")
+
+
+def _code_of(folder: ClassFolder) -> str:
+    try:
+        secret = load_secret(folder) if folder.secret.is_file() else None
+    except (FolderError, OSError):
+        return ""
+    return class_code(secret) if secret else ""
+
+
+_HEADING = b"sha256,first_read\n"
+_LINE = re.compile('"?([0-9a-f]{64})"?[,;\t]"?([0-9]{4}-[0-9]{2}-[0-9]{2})"?')
+
+
+def first_seen(folder: ClassFolder, digests: Iterable[str], today: str) -> dict[str, str]:
+    """Return digest of each file to the day on which it was first read; those not known yet are added.
+
+    Parameters
+    ----------
+    digests : SHA-256, in hexadecimal; an empty one, of a file that could not be read, is passed over.
+    today : the day, as YYYY-MM-DD, of files that are new.
+
+    Raises
+    ------
+    FolderError : the record cannot be read, understood or written.
+    """
+    data = read_if_there(folder.arrivals) or b""
+    known = _known(folder, data)
+    asked = list(dict.fromkeys(digest for digest in digests if digest))
+    new = [digest for digest in asked if digest not in known]
+    if new:
+        head = data or _HEADING
+        end = b"" if head.endswith((b"\n", b"\r")) else b"\n"
+        lines = "".join(f"{digest},{today}\n" for digest in new)
+        make_folder(folder.keep)
+        write_beside(folder.arrivals, head + end + lines.encode("ascii"))
+    return {digest: known.get(digest, today) for digest in asked}
+
+
+def _known(folder: ClassFolder, data: bytes) -> dict[str, str]:
+    """Digest to day; of two lines for one file the earlier day holds."""
+    known: dict[str, str] = {}
+    lines = data.removeprefix(b"\xef\xbb\xbf").decode("utf-8", "replace").splitlines()
+    for number, line in enumerate(lines, start=1):
+        if not line.strip(" ,;\t") or "sha256" in line:
+            continue
+        match = _LINE.fullmatch(line.strip())
+        if match is None:
+            raise FolderError(
+                f"{folder.arrivals}:{number}",
+                repr(line[:80]),
+                "a digest and a day, as in DIGEST,2027-03-31",
+                "Correct the line, or put the file back from a copy of the class folder.",
+            )
+        digest, day = match.groups()
+        known[digest] = min(day, known.get(digest, day))
+    return known

@@ -1,0 +1,133 @@
+"""."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sheetgen.protocols.settings import SECONDS_A_READING, SheetSettings
+
+__all__ = [
+    "LONGEST_OF_PERSON",
+    "MOST_PEOPLE",
+    "ROLES",
+    "CaliperCheck",
+    "ClassBook",
+    "CopyRecord",
+    "Pairing",
+    "Person",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class CopyRecord:
+    """What is on record of one sheet that was handed out."""
+
+    copy_code: str
+    session: int
+    student_id: str
+    participant_id: str
+    participant_code: str
+    caliper_id: str
+    layout_digest: str
+    file_name: str
+    file_sha256: str
+    identity: Mapping[str, str | float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class CaliperCheck:
+    """The last check of one caliper. It stands apart from the caliper, so that a new check changes no sheet.
+
+    blocks : gauge block to what the caliper read on it [mm], those that were read.
+    checked_on : the day as YYYY-MM-DD, empty where nobody said. checked_by : who did it.
+    """
+
+    identifier: str
+    blocks: tuple[tuple[float, float], ...] = ()
+    checked_on: str = ""
+    checked_by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """One row of the roster.
+
+    participant_code : stands for the name wherever readings stand.
+    under_18 : `yes`, `no`, or empty where nobody said.
+    takes_part : `both`, or `measures-only`: is measured by nobody.
+    partner : student_id of the partner wished for. apart : student_ids never to be paired with.
+    status : empty, or `left`: no longer in the class; what they returned stays.
+    """
+
+    student_id: str
+    given_name: str
+    family_name: str
+    email: str = ""
+    group: str = ""
+    role: str = "student"
+    participant_code: str = ""
+    under_18: str = ""
+    takes_part: str = "both"
+    partner: str = ""
+    apart: tuple[str, ...] = ()
+    status: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Pairing:
+    """Who measures whom, with which caliper, by which protocol. participant is a student_id.
+
+    protocol_id : empty: the protocol of the class.
+    spare : copy code of the spare sheet that was used for this pair, empty where theirs was.
+    """
+
+    measurer: str
+    participant: str
+    caliper_id: str
+    protocol_id: str = ""
+    spare: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ClassBook:
+    """What the class book says.
+
+    minors : `none`, `some` or `all`: whether people under 18 are in the class.
+    due_date, feedback_given : days as YYYY-MM-DD, empty where there is none.
+    declared : groups of student_ids who may hold the same numbers.
+    checks : the last check of each caliper.
+    group_size : how many go round measuring each other where pairs are made: 2 to 6.
+    demonstration : student_id of the one participant whom everybody measures, empty where there is none.
+    seconds_a_reading : what a reading takes, for the plan of the stations [s].
+    spare_sheets : how many sheets a session for people who are not on the roster.
+    """
+
+    class_code: str
+    title: str
+    settings: SheetSettings
+    people: tuple[Person, ...]
+    pairings: tuple[Pairing, ...]
+    minors: str = "some"
+    due_date: str = ""
+    feedback_given: str = ""
+    declared: tuple[tuple[str, ...], ...] = ()
+    checks: tuple[CaliperCheck, ...] = ()
+    group_size: int = 2
+    demonstration: str = ""
+    seconds_a_reading: float = SECONDS_A_READING
+    spare_sheets: int = 3
+
+
+MOST_PEOPLE = 4_500
+"""With the spare rows a tab stays below the 5,000 rows that are read back."""
+
+ROLES = ("student", "teacher")
+LONGEST_OF_PERSON = {
+    "student_id": 40,
+    "given_name": 60,
+    "family_name": 60,
+    "email": 120,
+    "group": 40,
+    "role": 20,
+    "under_18": 20,
+}
+"""Characters that what a roster brings of a person takes."""

@@ -1,0 +1,219 @@
+"""The command that puts marks into a gradebook."""
+
+import json
+import sys
+from dataclasses import asdict
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from sheetgen.cli import output
+from sheetgen.cli.output import one_line
+
+__all__ = ["gradebook", "protocols"]
+
+if TYPE_CHECKING:
+    from sheetgen.commands.gradebook import OneRosterOut
+    from sheetgen.gradebook.filling import MarkedGradebook
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option(
+    "--session", type=click.IntRange(1, 99), default=1, show_default=True, help="Which session's marks."
+)
+@click.option("--key", default="", help="Heading of the column that holds student ids or emails; else found.")
+@click.option("--column", default="", help="Heading of the column that takes the marks; #3: the third.")
+@click.option("--partial", is_flag=True, help="Also scores of which a part is still to be marked.")
+@click.option(
+    "--oneroster", type=click.Path(path_type=Path), help="Also, or only, a OneRoster zip of results."
+)
+@click.option(
+    "--oneroster-version",
+    "version",
+    type=click.Choice(["1.1", "1.2"]),
+    default="1.1",
+    show_default=True,
+    help="Which version of the standard.",
+)
+@click.option(
+    "--oneroster-ids",
+    "ids",
+    nargs=3,
+    default=("", "", ""),
+    metavar="CLASS CATEGORY PERIOD",
+    help="What the school's system calls class, category and grading period.",
+)
+@click.option(
+    "--date", "day", type=click.DateTime(["%Y-%m-%d"]), help="Day of the scores in the zip; else today."
+)
+@click.option("--write", is_flag=True, help="Write it; without it only say what would change.")
+def gradebook(
+    folder: Path,
+    file: Path | None,
+    session: int,
+    key: str,
+    column: str,
+    partial: bool,
+    oneroster: Path | None,
+    version: str,
+    ids: tuple[str, str, str],
+    day: datetime | None,
+    write: bool,
+) -> None:
+    """Put the marks into FILE, a gradebook export as CSV: one column changes, every other byte stays.
+
+    \b
+    Example:
+      sheetgen gradebook my-class export.csv
+      sheetgen gradebook my-class export.csv --column "Skinfold lab" --write
+    """
+    from sheetgen.class_folder.folder import open_class_folder
+    from sheetgen.commands.gradebook import export_oneroster, put_marks
+    from sheetgen.gradebook.columns import Wanted
+
+    if file is None and oneroster is None:
+        raise click.UsageError("Name the gradebook export, or --oneroster with the zip to write.")
+    opened = open_class_folder(folder)
+    if file is not None:
+        marked = put_marks(opened, session, file, Wanted(key=key, column=column, partial=partial), write)
+        for line in _lines(file, marked, write):
+            click.echo(one_line(line))
+        for note in marked.notes:
+            click.echo(one_line(f"{file}: {note}"), err=True)
+    if oneroster is not None:
+        on = date.today() if day is None else day.date()
+        exported = export_oneroster(opened, session, oneroster, on, ids, version, write)
+        click.echo(one_line(_zip_line(oneroster, exported, write)))
+        if not (exported.frame.category_id and exported.frame.period_id):
+            click.echo(
+                one_line(
+                    f"{oneroster}: found no category or grading period; expected those of the school's "
+                    "system. Give them with --oneroster-ids if it asks for them."
+                ),
+                err=True,
+            )
+    if not write:
+        click.echo("Nothing was written. Add --write to do it.")
+
+
+def _lines(file: Path, marked: "MarkedGradebook", write: bool) -> list[str]:
+    overwritten = "overwritten" if write else "would overwrite"
+    filled = "filled in" if write else "would fill in"
+    lines = [
+        f"key column: {marked.key_column} ({marked.key_kind}); score column: {marked.score_column}",
+        f"matched: {marked.matched}",
+    ]
+    for change in marked.changes:
+        what = f"{overwritten}: {change.old} -> {change.new}" if change.old else f"{filled}: {change.new}"
+        lines.append(f"line {change.line}: {change.student_id}: {what}")
+    lines += [f"line {one.line}: {one.student_id}: left as it is ({one.status})" for one in marked.left]
+    lines += [f"in the file, not in the marks: line {line}: {who}" for line, who in marked.not_in_marks]
+    lines += [f"in the marks, not in the file: {student_id}" for student_id in marked.not_in_file]
+    replaced = sum(bool(change.old) for change in marked.changes)
+    lines.append(
+        f"{file}: {len(marked.changes) - replaced} filled in, {replaced} overwritten, "
+        f"{len(marked.same)} as they were, {len(marked.left)} left, "
+        f"{len(marked.not_in_marks)} rows without a mark, {len(marked.not_in_file)} marks without a row"
+    )
+    return lines
+
+
+def _zip_line(target: Path, exported: "OneRosterOut", write: bool) -> str:
+    counts = ", ".join(f"{count} {status}" for status, count in exported.counts.items())
+    done = "written" if write else "would be written"
+    return f"{target}: {done}, OneRoster {exported.frame.version}: {counts}"
+
+
+_JSON = click.option("--json", "as_json", is_flag=True, help="The same as JSON on stdout.")
+
+
+@click.group()
+def protocols() -> None:
+    """List, show and check measuring protocols.
+
+    \b
+    Example:
+      sheetgen protocols list
+      sheetgen protocols show four-sites
+      sheetgen protocols check my-protocol.toml
+    """
+
+
+@protocols.command("list")
+@_JSON
+def list_protocols(as_json: bool) -> None:
+    """List the shipped protocols: sites, and the ages that have an equation.
+
+    \b
+    Example:
+      sheetgen protocols list
+    """
+    from sheetgen.commands.protocols import summary_line, summary_values
+    from sheetgen.protocols.loading import find_protocol, shipped_protocols
+
+    shipped = [find_protocol(identifier) for identifier in shipped_protocols()]
+    if as_json:
+        click.echo(
+            json.dumps([summary_values(protocol) for protocol in shipped], ensure_ascii=False, indent=1)
+        )
+        return
+    for protocol in shipped:
+        click.echo(output.one_line(summary_line(protocol)))
+
+
+@protocols.command("show")
+@click.argument("identifier", metavar="ID")
+@_JSON
+def show_protocol(identifier: str, as_json: bool) -> None:
+    """Show one protocol: sites, every equation with source, sample, error and range, notes.
+
+    ID is the name of a shipped protocol, or the path of a .toml file of your own.
+
+    \b
+    Example:
+      sheetgen protocols show four-sites
+    """
+    from sheetgen.commands.protocols import as_values, page_of
+    from sheetgen.protocols.loading import find_protocol
+
+    protocol = find_protocol(identifier)
+    if as_json:
+        click.echo(json.dumps(as_values(protocol), ensure_ascii=False, indent=1))
+        return
+    for line in page_of(protocol):
+        click.echo(output.one_line(line))
+
+
+@protocols.command("check")
+@click.argument("file", type=click.Path(path_type=Path))
+@_JSON
+def check_protocol(file: Path, as_json: bool) -> None:
+    """Name every fault of a protocol file at once: line, what was found, what was expected.
+
+    Exit code 0: no faults; 1: faults; 2: the file cannot be read.
+
+    \b
+    Example:
+      sheetgen protocols check my-protocol.toml
+    """
+    from sheetgen.protocols.loading import load_protocol, protocol_faults
+
+    faults = protocol_faults(file)
+    for fault in faults:
+        place = f"{file}:{fault.line}" if fault.line else str(file)
+        what = f"{fault.place}: found" if fault.place else "found"
+        click.echo(output.one_line(f"{place}: {what} {fault.found}; expected {fault.expected}"), err=True)
+    if as_json:
+        shown = [{"file": str(file), **asdict(fault), "line": fault.line or None} for fault in faults]
+        click.echo(json.dumps(shown, ensure_ascii=False, indent=1))
+    elif faults:
+        click.echo(output.one_line(f"{file}: {len(faults)} fault{'s' if len(faults) > 1 else ''}"))
+    else:
+        checked = load_protocol(file)
+        counts = f"{len(checked.sites)} sites, {len(checked.equations)} equations"
+        click.echo(output.one_line(f"{file}: no faults; {checked.identifier}, {counts}"))
+    sys.exit(1 if faults else 0)

@@ -1,0 +1,320 @@
+"""The commands."""
+
+import os
+import sys
+from collections.abc import Callable
+from datetime import datetime
+from io import TextIOWrapper
+from pathlib import Path
+from typing import Any
+
+import click
+
+from sheetgen import __version__
+from sheetgen.cli import output
+from sheetgen.cli.further import gradebook, protocols
+from sheetgen.errors import SheetgenError
+
+__all__ = ["main"]
+
+_SETTINGS = {"help_option_names": ["-h", "--help"], "max_content_width": 110}
+_SERIOUS = ("error", "warning")
+
+
+class _Group(click.Group):
+    """Every fault of ours or of the set-up becomes one clear line and exit code 2."""
+
+    def invoke(self, context: click.Context) -> Any:
+        try:
+            return super().invoke(context)
+        except SheetgenError as fault:
+            for line in str(fault).splitlines():
+                click.echo(output.one_line(f"sheetgen: {line}"), err=True)
+            sys.exit(2)
+
+
+@click.group(cls=_Group, context_settings=_SETTINGS)
+@click.version_option(__version__)
+def main() -> None:
+    """Protected skinfold workbooks for a class: hand them out, read them back, recompute every number.
+
+    \b
+    Example:
+      sheetgen new my-class --roster roster.csv
+      sheetgen build my-class
+      sheetgen read my-class downloads/
+    """
+    for stream in (sys.stdout, sys.stderr):
+        # A file name may hold what the terminal's encoding has no sign for.
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
+main.add_command(protocols)
+main.add_command(gradebook)
+
+
+def _session(command: Callable[..., Any]) -> Callable[..., Any]:
+    option = click.option(
+        "--session", type=click.IntRange(1, 99), default=1, show_default=True, help="Which session."
+    )
+    return option(command)
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option(
+    "--roster",
+    type=click.Path(path_type=Path),
+    help="The people: a CSV or .xlsx list with ids and names, or a OneRoster folder or zip.",
+)
+@click.option("--school-class", default="", help="Which class of a OneRoster export, by title or id.")
+@click.option(
+    "--protocol",
+    "protocol_ids",
+    multiple=True,
+    help="Measuring protocol: an identifier, or the path of your own .toml file. "
+    "Given again: more to choose from. [default: seven-sites]",
+)
+@click.option(
+    "--like",
+    type=click.Path(path_type=Path),
+    help="Another class folder: its calipers, settings, marking scheme and own protocols are taken.",
+)
+@click.option("--language", default="", help="Of all that people read, such as es. [default: en]")
+def new(
+    folder: Path,
+    roster: Path | None,
+    school_class: str,
+    protocol_ids: tuple[str, ...],
+    like: Path | None,
+    language: str,
+) -> None:
+    """Make a class folder with its class book, or bring the roster of one up to date.
+
+    Run again with a newer roster: who joined is added, who left is marked, what you typed stays.
+
+    \b
+    Example:
+      sheetgen new my-class --roster roster.csv
+      sheetgen new my-class --roster newer-roster.csv
+      sheetgen new second-section --like my-class --roster second.csv
+    """
+    from sheetgen.class_folder.folder import ClassFolder
+    from sheetgen.commands.new import RosterFile, new_class, update_class, wants_update
+
+    people = None if roster is None else RosterFile(roster, school_class, output.print_trouble)
+    if (
+        wants_update(folder, roster, protocol=protocol_ids, like=like, language=language)
+        and people is not None
+    ):
+        output.print_roster_change(update_class(ClassFolder(folder), people))
+        return
+    made = new_class(folder, people, protocol_ids, like=like, language=language)
+    click.echo(
+        output.one_line(
+            f"{made.book}: the class book. Check its tabs Class, Calipers and Pairs, then: "
+            f"sheetgen build {folder}"
+        )
+    )
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@_session
+@click.option("--student", default="", help="Only the sheets of this student_id.")
+def build(folder: Path, session: int, student: str) -> None:
+    """Write one sheet for every pair of the class book, and spare ones for people not on the roster.
+
+    \b
+    Example:
+      sheetgen build my-class --session 1
+      sheetgen build my-class --student S07
+    """
+    from sheetgen.class_folder.folder import open_class_folder
+    from sheetgen.commands.build import build_sheets
+
+    summary = build_sheets(
+        open_class_folder(folder), session, student, output.progress_line("sheets", output.A_FEW_DOZENS)
+    )
+    for name in summary.kept:
+        click.echo(
+            output.one_line(
+                f"{summary.folder}/{name}: found other bytes than were written; expected the sheet as built. "
+                "It was left as it is; move it away to have it built again."
+            ),
+            err=True,
+        )
+    for note in summary.notes:
+        output.print_trouble(note)
+    for name in summary.stale:
+        click.echo(
+            output.one_line(
+                f"{summary.folder}/{name}: found a sheet that no line of the tab Pairs asks for; expected "
+                "sheets of pairs as they are now. Do not hand it out; if it is out, it can still be read."
+            ),
+            err=True,
+        )
+    for student_id in summary.unpaired:
+        click.echo(output.one_line(f"{student_id} measures nobody: no sheet. See the tab Pairs."), err=True)
+    click.echo(f"{summary.folder}: {len(summary.written)} written, {len(summary.unchanged)} as they were")
+    if summary.spare:
+        click.echo(
+            f"{summary.folder}/spare: {len(summary.spare)} for people not on the roster. When one is used, "
+            "add the person to the tab Roster, and type its copy code beside their pair on the tab Pairs."
+        )
+    if summary.printed:
+        click.echo(f"{summary.folder}: to print: {' and '.join(summary.printed)}")
+    click.echo("Every sheet prints the cautions. School policy, local law and licensed practice come first.")
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("paths", nargs=-1, type=click.Path(path_type=Path))
+@_session
+@click.option("--json", "as_json", is_flag=True, help="Files, status and findings as JSON on stdout.")
+def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> None:
+    """Read what came back and write the results; PATHS are copied into returned/ first.
+
+    \b
+    Example:
+      sheetgen read my-class downloads/
+    """
+    from sheetgen.class_folder.folder import ClassFolder, open_class_folder
+    from sheetgen.commands.read import read_returned
+    from sheetgen.returned.pool import OwnProcesses
+
+    with OwnProcesses(os.cpu_count() or 1, output.print_trouble) as pool:
+        summary = read_returned(
+            open_class_folder(folder), session, paths, output.progress_line(), executor=pool
+        )
+    output.print_findings(summary.attempts, summary.language, _SERIOUS)
+    output.print_notes(summary.notes, summary.language)
+    for line in (
+        *output.same_bytes_lines(summary.attempts),
+        *output.newer_lines(summary.attempts, summary.language),
+    ):
+        click.echo(line, err=True)
+    if as_json:
+        output.print_attempts_json([(one, summary.language) for one in summary.attempts])
+    else:
+        files = output.counted(len(summary.attempts), "file", "files")
+        click.echo(f"{files}: {output.status_line(summary.attempts)}")
+        if summary.passed_over:
+            passed_over = output.counted(summary.passed_over, "side-file", "side-files")
+            click.echo(f"{passed_over} passed over")
+        if not summary.attempts:
+            place = ClassFolder(folder).returned(session)
+            click.echo(output.one_line(f"{place}: nothing to read. Put the files or the zip there."))
+        for record in summary.missing:
+            click.echo(output.one_line(f"missing: {record.student_id} ({record.file_name})"))
+        if summary.message:
+            click.echo(output.one_line(f"{summary.message}: a message to those missing, ready to paste"))
+        click.echo(f"{summary.results}: report.xlsx, marks, feedback and the tables")
+    sys.exit(1 if any(attempt.status == "refused" for attempt in summary.attempts) else 0)
+
+
+@main.command()
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--class", "class_folder", type=click.Path(path_type=Path), help="The class folder; else searched upward."
+)
+@click.option("--json", "as_json", is_flag=True, help="Findings as JSON on stdout.")
+def look(files: tuple[Path, ...], class_folder: Path | None, as_json: bool) -> None:
+    """Show the findings for single files.
+
+    \b
+    Example:
+      sheetgen look my-class/returned/session-1/L02_7K3F-9QXM.xlsx
+    """
+    from sheetgen.commands.look import look_at
+
+    looked = look_at(files, class_folder)
+    if as_json:
+        output.print_attempts_json(looked)
+    for attempt, language in looked:
+        for line in output.finding_lines(attempt, language):
+            click.echo(line, err=True)
+        if not as_json:
+            findings = output.counted(len(attempt.findings), "finding", "findings")
+            click.echo(output.one_line(f"{attempt.file}: {attempt.status}, {findings}"))
+    worst = any(finding.severity == "error" for attempt, _ in looked for finding in attempt.findings)
+    sys.exit(1 if worst else 0)
+
+
+@main.command()
+@click.argument("code", required=False)
+def explain(code: str | None) -> None:
+    """Say what a finding means and what to do; without CODE, list all codes.
+
+    \b
+    Example:
+      sheetgen explain sheet-damaged-by-cut
+    """
+    from sheetgen.class_book.book import class_language
+    from sheetgen.class_folder.folder import find_class_folder
+    from sheetgen.commands.look import explained
+    from sheetgen.texts.findings import load_catalogue
+
+    if code is None:
+        for kind in load_catalogue().values():
+            click.echo(f"{kind.severity:8} {kind.code}")
+        return
+    kind = explained(code, class_language(find_class_folder(Path.cwd())))
+    click.echo(f"{kind.code} ({kind.severity})\n{kind.means}\nWhat to do: {kind.remedy}")
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+def demo(folder: Path) -> None:
+    """Make a whole invented class of 24, from set-up to report.
+
+    \b
+    Example:
+      sheetgen demo demo-class
+    """
+    from sheetgen.commands.demo import run_demo
+
+    summary = run_demo(folder)
+    click.echo(f"{len(summary.attempts)} files came back: {output.status_line(summary.attempts)}")
+    for place, what in (
+        ("class.xlsx", "the class book"),
+        ("sheets/session-1/", "what was handed out"),
+        ("returned/session-1/", "what came back, with a dozen typical faults"),
+        ("results/session-1/report.xlsx", "the report"),
+        ("results/session-1/feedback", "one page of feedback a student"),
+        ("review/session-1.xlsx", "what the teacher decides"),
+        ("results/session-1/findings.csv", "every finding"),
+    ):
+        click.echo(f"  {folder / place}: {what}")
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option(
+    "--before",
+    type=click.DateTime(["%Y-%m-%d"]),
+    required=True,
+    help="Files last changed before this day go.",
+)
+@click.option("--write", is_flag=True, help="Remove them; without it only say what would go.")
+def forget(folder: Path, before: datetime, write: bool) -> None:
+    """Remove body values and returned files from before a date; marks stay.
+
+    \b
+    Example:
+      sheetgen forget my-class --before 2027-01-31
+      sheetgen forget my-class --before 2027-01-31 --write
+    """
+    from sheetgen.class_folder.folder import open_class_folder
+    from sheetgen.commands.forget import forget_before
+
+    gone = forget_before(open_class_folder(folder), before.date(), write)
+    for path in (*gone.returned, *gone.derived):
+        click.echo(output.one_line(f"{'removed' if write else 'would remove'}: {path}"))
+    for path in gone.kept:
+        click.echo(output.one_line(f"kept: {path}"))
+    returned = output.counted(len(gone.returned), "returned file", "returned files")
+    count = f"{returned} and {output.counted(len(gone.derived), 'derived one', 'derived ones')}"
+    would = f"{count} would go; nothing was removed. Add --write to do it."
+    click.echo(f"{count} removed" if write else would)

@@ -1,0 +1,309 @@
+"""Write the sheets of a session."""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from sheetgen.class_book.book import Harvest, coded, drawn, harvested, swapped_in, without_leavers
+from sheetgen.class_book.hand_outs import printed_files, write_handouts
+from sheetgen.class_book.sheets_wanted import (
+    Builds,
+    Copy,
+    copies_of_pairs,
+    pairings_wanted,
+    partners_without,
+    spare_copies,
+    stale_sheets,
+    stray_claims,
+    unpaired,
+)
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.files import (
+    make_folder,
+    read_if_there,
+    sha256_of,
+    sync_folder,
+    write_beside,
+)
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import ClassBook, CopyRecord
+from sheetgen.errors import FolderError
+from sheetgen.protocols.protocol import Protocol
+from sheetgen.sheet.reference_tabs import figures_of
+from sheetgen.sheet.student import (
+    SheetCopy,
+    Source,
+    all_protocols,
+    careful_protocol,
+    counts_as_under_18,
+    sheet_identity,
+    source_of,
+)
+from sheetgen.texts.templates import read_template
+from sheetgen.workbook.layout import Identity
+from sheetgen.workbook.render import Master, master_of, stamped
+
+__all__ = ["BuildSummary", "build_sheets"]
+
+_TOLD_ELSEWHERE = ("class-book-unpaired", "class-book-check-missing")
+"""The one in a sentence of its own; the other on the tab Calipers: most classes would hear it every time."""
+
+
+@dataclass(frozen=True, slots=True)
+class BuildSummary:
+    """written, unchanged : file names of pairs' sheets. kept : files that are not as they were written.
+
+    unpaired : students who measure nobody. spare : names of the sheets for people who are not on the roster.
+    notes : about the class book, one sentence each. printed : names of the files for the printer.
+    stale : names of sheets that lie there and that no pair asks for any more.
+    """
+
+    folder: str
+    written: tuple[str, ...]
+    unchanged: tuple[str, ...]
+    kept: tuple[str, ...]
+    unpaired: tuple[str, ...]
+    spare: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    printed: tuple[str, ...] = ()
+    stale: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Sheet:
+    """A sheet as it should lie in its place. there : what lies there; None where nothing does."""
+
+    record: CopyRecord
+    data: bytes
+    path: Path
+    there: bytes | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Press:
+    """What the sheets of a session are made with. masters : by settings, with the digest of the Layout."""
+
+    folder: ClassFolder
+    book: ClassBook
+    secret: str
+    session: int
+    protocols: Mapping[str, Protocol]
+    masters: dict[str, tuple[Master, str]] = field(default_factory=dict)
+
+    def sheet(self, copy: Copy) -> _Sheet:
+        """Make a sheet.
+
+        Raises
+        ------
+        FolderError : nobody under 18 is measured by this protocol.
+        """
+        source, pairing = self._source(copy), copy.pairing
+        sheet = SheetCopy(
+            copy_code=copy.copy_code,
+            class_code=keep.class_code(self.secret),
+            student_id=pairing.measurer,
+            participant_code=copy.participant.participant_code,
+            session_number=self.session,
+            issued_caliper=pairing.caliper_id,
+        )
+        identity = sheet_identity(source.protocol, source.settings, source.texts, sheet)
+        master, layout_digest = self._master(source, identity)
+        data = stamped(master, identity)
+        record = CopyRecord(
+            copy_code=copy.copy_code,
+            session=self.session,
+            student_id=pairing.measurer,
+            participant_id=pairing.participant,
+            participant_code=str(identity.values["participant_code"]),
+            caliper_id=pairing.caliper_id,
+            layout_digest=layout_digest,
+            file_name=f"{_safe_name(pairing.measurer)}_{copy.copy_code}.xlsx",
+            file_sha256=sha256_of(data),
+            identity=identity.values,
+        )
+        path = copy.place / record.file_name
+        return _Sheet(record, data, path, read_if_there(path))
+
+    def _master(self, source: Source, example: Identity) -> tuple[Master, str]:
+        key = source.layout.settings_text
+        if key not in self.masters:
+            digest = keep.store_layout(self.folder, source.layout)
+            figures, style = figures_of(source.layout, self.folder), read_template("style.toml")
+            self.masters[key] = master_of(source.layout, example, style, figures), digest
+        return self.masters[key]
+
+    def _source(self, copy: Copy) -> Source:
+        """The Layout for one pair: by its protocol, and careful where the participant counts as under 18."""
+        settings = replace(
+            self.book.settings,
+            protocol_id=copy.pairing.protocol_id or self.book.settings.protocol_id,
+            under_18=counts_as_under_18(copy.participant, self.book.minors),
+        )
+        protocol = self.protocols[settings.protocol_id]
+        if not careful_protocol(protocol, settings).sites:
+            who = copy.pairing.participant or copy.pairing.measurer
+            raise FolderError(
+                self.folder.book,
+                f"{settings.protocol_id} for {who}, who counts as under 18",
+                "a protocol with at least one limb site",
+                "Choose another protocol for this pair on the tab Pairs.",
+            )
+        return source_of(settings, protocol)
+
+
+def build_sheets(
+    folder: ClassFolder,
+    session: int,
+    only: str = "",
+    progress: Callable[[int, int], None] | None = None,
+) -> BuildSummary:
+    """Write one sheet for every pair of the class book, and the spare ones.
+
+    Parameters
+    ----------
+    only : student_id of the one measurer whose sheets are wanted, empty for all. Spare sheets are then left.
+    progress : is told how many sheets are done, of how many.
+
+    Raises
+    ------
+    FolderError : the class book holds faults, or a file cannot be written.
+    UsageError : there is no such student, or nobody measures anybody.
+
+    Notes
+    -----
+    The record of what is handed out is written before the sheets, so a sheet that exists is always on
+    record. A file whose bytes are not the ones on record is never rewritten; it is named. Pairs made just now
+    for people without one are written into the class book, so that the next session has the same.
+    """
+    harvest = harvested(folder)
+    book = without_leavers(harvest.book)
+    pairings = pairings_wanted(folder, book, only)
+    press = _Press(folder, book, _secret_of(folder, book), session, all_protocols(folder))
+    records = dict(keep.load_records(folder))
+    book = coded(folder, book, press.secret)
+    copies = copies_of_pairs(folder, book, press.secret, records, pairings, session)
+    if not only:
+        copies += spare_copies(folder, book, press.secret, records, session)
+    for place in (folder.sheets(session), folder.spare(session), folder.returned(session)):
+        make_folder(place)
+    notes: list[str] = []
+    made = list(_made(press, copies, progress, notes.append))
+    kept = [sheet for sheet in made if not _ours(sheet, records)]
+    sheets = [sheet for sheet in made if sheet not in kept]
+    _write(folder, sheets, records)
+    notes += write_handouts(folder, book, session)
+    for place in (folder.sheets(session), folder.spare(session)):
+        sync_folder(place)
+    of_pairs = [sheet for sheet in sheets if sheet.record.participant_id]
+    wanted = {copy.copy_code for copy in copies}
+    return BuildSummary(
+        folder=str(folder.sheets(session)),
+        written=tuple(sheet.path.name for sheet in of_pairs if sheet.there != sheet.data),
+        unchanged=tuple(sheet.path.name for sheet in of_pairs if sheet.there == sheet.data),
+        kept=tuple(sheet.path.relative_to(folder.sheets(session)).as_posix() for sheet in kept),
+        unpaired=tuple(unpaired(book)),
+        spare=tuple(sheet.path.name for sheet in sheets if not sheet.record.participant_id),
+        printed=printed_files(folder, session),
+        stale=() if only else stale_sheets(folder, records, wanted, session),
+        notes=(
+            *notes,
+            *_notes(folder, harvest, records),
+            *partners_without(book, press.secret, records, only, session),
+            *_pairs_written_back(folder, harvest, book),
+        ),
+    )
+
+
+def _made(
+    press: _Press,
+    copies: Sequence[Copy],
+    progress: Callable[[int, int], None] | None,
+    tell: Callable[[str], None],
+) -> Iterator[_Sheet]:
+    """Every sheet but spare ones that cannot be made: nobody asked for those, and they keep back no other."""
+    for number, copy in enumerate(copies, start=1):
+        try:
+            yield press.sheet(copy)
+        except FolderError as fault:
+            if copy.pairing.participant:
+                raise
+            tell(str(fault))
+        if progress is not None:
+            progress(number, len(copies))
+
+
+def _ours(sheet: _Sheet, records: Builds) -> bool:
+    """Whether what lies in the place of a sheet was made here, as far as is known.
+
+    The very bytes that would be written are nobody's change, whatever became of their record.
+    """
+    if sheet.there is None or sheet.there == sheet.data:
+        return True
+    return sha256_of(sheet.there) in {build.file_sha256 for build in records.get(sheet.record.copy_code, ())}
+
+
+def _write(folder: ClassFolder, sheets: Sequence[_Sheet], records: dict[str, tuple[CopyRecord, ...]]) -> None:
+    """Put the sheets on record, then into their places."""
+    for record in (sheet.record for sheet in sheets):
+        builds = records.get(record.copy_code, ())
+        earlier = tuple(build for build in builds if build.file_sha256 != record.file_sha256)
+        records[record.copy_code] = (*earlier, record)
+    made = {sheet.record.copy_code: records[sheet.record.copy_code] for sheet in sheets}
+    # Another run may have put its own on record meanwhile.
+    keep.save_records(folder, {**keep.load_records(folder), **made})
+    for sheet in sheets:
+        if sheet.there != sheet.data:
+            write_beside(sheet.path, sheet.data, sync=False)
+
+
+def _pairs_written_back(folder: ClassFolder, harvest: Harvest, book: ClassBook) -> Iterable[str]:
+    """Draw the class book anew where pairs were made that it does not hold; else it is left alone."""
+    if not harvest.added:
+        return
+    try:
+        reason = swapped_in(folder, harvest, drawn(folder, replace(harvest.book, people=book.people))[1])
+    except FolderError as fault:
+        reason = fault.found
+    if reason:
+        yield (
+            f"{folder.book}: {reason}; expected a class book that can be drawn anew. The sheets are built; "
+            "close the class book everywhere and build again, so that the pairs made now stand in it."
+        )
+
+
+def _notes(folder: ClassFolder, harvest: Harvest, records: Builds) -> Iterable[str]:
+    for note in harvest.notes:
+        if note.code in _TOLD_ELSEWHERE:
+            continue
+        place = f"{note.tab}!{note.cell}" if note.cell else note.tab
+        yield f"{folder.book}:{place}: {note.found}; expected {note.expected}. {note.remedy}"
+    for measurer, code, found in stray_claims(records, harvest.book):
+        yield (
+            f"{folder.book}: the pair of {measurer} claims {code}: {found}; expected the copy code of a "
+            "spare sheet. Correct it on the tab Pairs."
+        )
+
+
+def _secret_of(folder: ClassFolder, book: ClassBook) -> str:
+    """The secret that the class book's own code is made from: with another one every sheet that is out would
+    count as one of another class, and every copy get another code."""
+    secret = keep.load_secret(folder)
+    if secret is None or (book.class_code and keep.class_code(secret) != book.class_code):
+        raise FolderError(
+            folder.secret,
+            "nothing" if secret is None else f"the secret of the class {keep.class_code(secret)}",
+            f"the secret of the class {book.class_code}",
+            "Put back the folder keep from a copy of the class folder. Where there is none, sheets that are "
+            "out can still be read; for new ones make a new class folder with `sheetgen new`.",
+        )
+    return secret
+
+
+def _safe_name(student_id: str) -> str:
+    """A student_id as part of a file name that every system takes."""
+    return (
+        "".join(character if character.isalnum() or character in "-." else "-" for character in student_id)[
+            :60
+        ].strip(".-")
+        or "sheet"
+    )

@@ -1,0 +1,324 @@
+"""Invented entries for the sample class: plausible readings, own working, and a fault here and there."""
+
+import contextlib
+import random
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import msgspec
+
+from sheetgen.class_book.sheets_wanted import is_spare
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.files import make_folder, write_beside
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import CopyRecord
+from sheetgen.commands.build import build_sheets
+from sheetgen.commands.new import new_class
+from sheetgen.commands.read import ReadSummary, read_returned
+from sheetgen.errors import FolderError
+from sheetgen.protocols.names import entry_names, live_names, own_decimals, own_steps, sex_words
+from sheetgen.protocols.protocol import Protocol
+from sheetgen.protocols.recalculation import live_values, next_step, recalculate
+from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings
+from sheetgen.texts.templates import templates_folder
+from sheetgen.workbook.layout import Layout, Value
+from sheetgen.workbook.packages import filled, with_part_changed
+
+__all__ = [
+    "DEMO_CALIPERS",
+    "FAULTS",
+    "fill_sheets",
+    "run_demo",
+    "sample_entries",
+    "stored_results",
+    "with_own_working",
+]
+
+Entries = dict[str, Value]
+
+_TYPICAL_FOLD_MM = {
+    "chest": 11, "midaxillary": 12, "triceps": 14, "subscapular": 14, "abdominal": 19, "suprailiac": 16,
+    "thigh": 20,
+}  # fmt: skip
+_REPEAT_ERROR_MM = 0.6
+
+
+def sample_entries(protocol: Protocol, settings: SheetSettings, caliper: Caliper, seed: str) -> Entries:
+    """Return a full set of entries without a fault, the same for the same seed.
+
+    Readings are a fold of the person, an error of repeating of 0.6 mm, and the caliper's zero, on its scale.
+    """
+    dice = random.Random(f"sample {seed}")
+    step = caliper.division
+
+    def read(fold: float) -> float:
+        return round(round((fold + dice.gauss(0, _REPEAT_ERROR_MM) + caliper.zero) / step) * step, 2)
+
+    sex = dice.choice(sex_words(protocol)[:-1] or ("sum-only",))
+    entries: Entries = {
+        "cautions_confirmed": "yes",
+        "age_years": dice.randint(19, 44),
+        "sex_equation": sex,
+        "mass_kg": round(dice.uniform(54, 92), 1),
+        "zero_mm": caliper.zero,
+        "length_upper_arm_cm": dice.randint(31, 38),
+        "length_thigh_cm": dice.randint(40, 49),
+    }
+    build = dice.uniform(0.7, 1.35)
+    folds = {
+        site.word: _TYPICAL_FOLD_MM.get(site.word, 14) * build * dice.uniform(0.8, 1.2)
+        for site in protocol.sites
+    }
+    for number in (1, 2):
+        for word, fold in folds.items():
+            entries[f"reading_{number}_{word}"] = read(fold)
+    for site in recalculate(protocol, settings, entries).sites:
+        if site.third_needed == "yes":
+            entries[f"reading_3_{site.site}"] = read(folds[site.site])
+    entries["answer_repeat"] = "The thigh, because the fold was hard to lift the same way twice."
+    entries["answer_zero"] = "It would be off by the zero at each site, seven times in all."
+    entries["answer_error"] = (
+        "Placing the mark, and reading too late; mark with a second person and count to two."
+    )
+    asked = entry_names(protocol)
+    return with_own_working(
+        protocol, settings, {name: value for name, value in entries.items() if name in asked}
+    )
+
+
+def with_own_working(protocol: Protocol, settings: SheetSettings, entries: Entries) -> Entries:
+    """Return the entries with every line of own working right, to the decimals asked for."""
+    live = live_values(recalculate(protocol, settings, entries))
+    own: Entries = {}
+    for name, answers in own_steps(protocol):
+        value = live[answers]
+        if isinstance(value, str):
+            continue
+        own[name] = round(value, own_decimals(answers))
+    return {**entries, **own}
+
+
+def stored_results(
+    protocol: Protocol, settings: SheetSettings, entries: Mapping[str, Value]
+) -> dict[str, Value]:
+    """Return the live results a spreadsheet program would store for these entries, by cell name."""
+    seen = {
+        name: None if isinstance(value, str) and _is_number_name(name) else value
+        for name, value in entries.items()
+    }
+    results = recalculate(protocol, settings, seen)
+    ready = "yes" if next_step(protocol, settings, seen, results) == "done" else "no"
+    live = {**live_values(results), "ready": ready}
+    return {name: live[name] for name in live_names(protocol)}
+
+
+def _is_number_name(name: str) -> bool:
+    return name.startswith(("reading_", "own_", "length_")) or name.endswith(("_mm", "_kg", "_years"))
+
+
+def _third_left_out(entries: Entries) -> None:
+    entries["reading_2_thigh"] = _number(entries, "reading_1_thigh") + 4
+    entries["reading_3_thigh"] = None
+
+
+def _third_not_needed(entries: Entries) -> None:
+    entries["reading_2_chest"] = entries["reading_1_chest"]
+    entries["reading_3_chest"] = entries["reading_1_chest"]
+
+
+def _digits_swapped(entries: Entries) -> None:
+    entries["reading_1_triceps"], entries["reading_2_triceps"] = 12.5, 21.5
+    entries["reading_3_triceps"] = 13.0
+
+
+def _comma_text(entries: Entries) -> None:
+    entries["reading_1_subscapular"] = f"{_number(entries, 'reading_1_subscapular'):.1f}".replace(".", ",")
+
+
+def _off_scale(entries: Entries) -> None:
+    entries["reading_2_suprailiac"] = _number(entries, "reading_2_suprailiac") + 0.3
+
+
+def _decimal_slip(entries: Entries) -> None:
+    entries["reading_1_midaxillary"] = _number(entries, "reading_1_midaxillary") * 10
+    entries["reading_3_midaxillary"] = entries["reading_2_midaxillary"]
+
+
+def _zero_sign(entries: Entries) -> None:
+    entries["zero_mm"] = -_number(entries, "zero_mm")
+
+
+def _other_caliper(entries: Entries) -> None:
+    entries["caliper_id"] = "C1"
+
+
+def _site_declined(entries: Entries) -> None:
+    for number in (1, 2, 3):
+        entries[f"reading_{number}_abdominal"] = None
+    entries["not_taken_abdominal"] = "declined"
+
+
+def _age_missing(entries: Entries) -> None:
+    entries["age_years"] = None
+
+
+def _sum_only(entries: Entries) -> None:
+    entries["sex_equation"] = "sum-only"
+
+
+def _other_participant(entries: Entries) -> None:
+    entries["participant_today"] = "P-GUEST"
+
+
+FAULTS: dict[str, Callable[[Entries], None]] = {
+    "L02": _third_left_out,
+    "L03": _third_not_needed,
+    "L05": _digits_swapped,
+    "L06": _comma_text,
+    "L08": _off_scale,
+    "L09": _decimal_slip,
+    "L11": _zero_sign,
+    "L12": _other_caliper,
+    "L14": _site_declined,
+    "L15": _age_missing,
+    "L17": _sum_only,
+    "L18": _other_participant,
+}
+"""student_id in the sample class to the fault in what they typed."""
+
+
+def _number(entries: Entries, name: str) -> float:
+    value = entries[name]
+    if not isinstance(value, int | float):
+        raise TypeError(f"{name} holds {value!r}, not a number")
+    return float(value)
+
+
+DEMO_CALIPERS = (
+    Caliper("C1", "spring caliper, metal arms", 0.5, 60.0, 0.0),
+    Caliper("C2", "spring caliper, plastic arms", 0.5, 60.0, 0.5),
+    Caliper("C3", "dial caliper, metal arms", 0.2, 80.0, -0.2),
+    Caliper("C4", "sliding caliper, plastic", 1.0, 60.0, 1.0),
+)
+
+_MARKER = "This class is invented; the folder may be removed.\n"
+_SESSION = 1
+_DAY = "2027-01-15"
+"""Invented like the rest, so that the folder is the same whenever it is made."""
+_SECRET = "1d" * 32
+"""The invented class keeps no secrets, and its codes are the same in every run."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Returned:
+    """A file as it comes back: its name and its bytes."""
+
+    name: str
+    data: bytes
+
+
+def run_demo(root: Path) -> ReadSummary:
+    """Make the class, its sheets and what comes back, and read it.
+
+    Raises
+    ------
+    FolderError : something stands in the folder already.
+    """
+    folder = new_class(
+        root, templates_folder() / "demo" / "roster.csv", calipers=DEMO_CALIPERS, secret=_SECRET
+    )
+    make_folder(folder.keep)
+    write_beside(folder.keep / "demo.txt", _MARKER.encode("utf-8"))
+    build_sheets(folder, _SESSION)
+    fill_sheets(folder, _SESSION)
+    return read_returned(folder, _SESSION, today=_DAY)
+
+
+def fill_sheets(folder: ClassFolder, session: int) -> int:
+    """Fill every sheet of a session with invented entries into returned/; return how many files that made.
+
+    Raises
+    ------
+    FolderError : no sheet was built.
+    """
+    builds = keep.load_records(folder)
+    records = sorted(
+        (
+            versions[-1]
+            for versions in builds.values()
+            if versions[-1].session == session and not is_spare(versions[-1])
+        ),
+        key=lambda record: record.student_id,
+    )
+    if not records:
+        raise FolderError(
+            folder.sheets(session), "no sheet on record", "built sheets", "Run `sheetgen build` first."
+        )
+    make_folder(folder.returned(session))
+    files = [one for record in records for one in _returned(folder, record)]
+    for one in files:
+        write_beside(folder.returned(session) / one.name, one.data, sync=False)
+    return len(files)
+
+
+def _returned(folder: ClassFolder, record: CopyRecord) -> list[_Returned]:
+    """What comes back of one sheet: one file, two, or none."""
+    layout = keep.load_layout(folder, record.layout_digest)
+    if layout is None or record.student_id == "L24":
+        return []
+    data = (folder.sheets(record.session) / record.file_name).read_bytes()
+    done = _Returned(record.file_name, _typed(data, layout, record))
+    special = {
+        "L19": [_Returned("photo of my sheet.xlsx", b"\x89PNG\r\n\x1a\n" + b"\0" * 64)],
+        "L20": [_Returned(done.name, done.data[: len(done.data) // 2])],
+        "L21": [done, _Returned("Copy of " + done.name, done.data)],
+        "L22": [_Returned(done.name, _with_formula_replaced(done.data))],
+    }
+    return special.get(record.student_id, [done])
+
+
+def _typed(data: bytes, layout: Layout, record: CopyRecord) -> bytes:
+    built_with = msgspec.json.decode(layout.settings_text, type=BuiltWith)
+    settings, protocol = built_with.settings, built_with.protocol
+    caliper = next(one for one in settings.calipers if one.identifier == record.caliper_id)
+    entries = sample_entries(protocol, settings, caliper, record.student_id)
+    if record.student_id == "L10":
+        practice = {
+            name.removeprefix("practice_"): value
+            for name, value in record.identity.items()
+            if name.startswith("practice_") and not name.startswith("practice_reading_3")
+        }
+        entries = {
+            **{name: value for name, value in entries.items() if not name.startswith("reading_3")},
+            **practice,
+        }
+        entries["data_source"] = "practice"
+        for site in protocol.sites:
+            first, second = (float(str(entries[f"reading_{number}_{site.word}"])) for number in (1, 2))
+            if abs(first - second) > settings.tolerance:
+                entries[f"reading_3_{site.word}"] = record.identity[f"practice_reading_3_{site.word}"]
+        entries = with_own_working(protocol, settings, entries)
+    fault = FAULTS.get(record.student_id)
+    if fault is not None:
+        # A sheet of another protocol does not ask for every site, so not every fault can be made in it.
+        with contextlib.suppress(KeyError):
+            fault(entries)
+        entries = {name: value for name, value in entries.items() if not name.startswith("own_")}
+        entries = with_own_working(protocol, settings, {**entries}) if record.student_id != "L06" else entries
+    asked = entry_names(protocol)
+    entries = {name: value for name, value in entries.items() if name in asked}
+    full = {"caliper_id": record.caliper_id, "data_source": "measured", "side": "right", **entries}
+    # L16 saved in a program that does not calculate.
+    results = None if record.student_id == "L16" else stored_results(protocol, settings, full)
+    return filled(data, layout, entries, results)
+
+
+def _with_formula_replaced(data: bytes) -> bytes:
+    """A number typed over the first result on the tab Results, protection taken off."""
+
+    def changed(part: bytes) -> bytes:
+        return re.sub(rb"<f>Calculator![^<]*</f>", b"<v>17.5</v>", part, count=1)
+
+    return with_part_changed(data, "xl/worksheets/sheet3.xml", changed)

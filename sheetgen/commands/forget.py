@@ -1,0 +1,89 @@
+"""Remove body values and returned files that are older than a date; keep marks and the class itself."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.errors import FolderError
+
+__all__ = ["Forgotten", "forget_before", "remove_old_memory"]
+
+_MARKS = "marks.csv"
+_OLD_MEMORY = "session-*/known-files.bin"
+"""What earlier versions remembered of returned files, with body values; nothing reads it any more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Forgotten:
+    """returned, derived : paths inside the class folder that were, or would be, removed. kept : marks."""
+
+    returned: tuple[str, ...]
+    derived: tuple[str, ...]
+    kept: tuple[str, ...]
+
+
+def forget_before(folder: ClassFolder, before: date, write: bool = False) -> Forgotten:
+    """Remove returned files last changed before a date, and what was derived from their sessions.
+
+    Parameters
+    ----------
+    before : files last changed on an earlier day than this go.
+    write : remove them; without it only say what would go.
+
+    Raises
+    ------
+    FolderError : a file cannot be removed; everything named before it is gone.
+
+    Notes
+    -----
+    Tables, report and feedback of a session that loses a file go as well, since they repeat its body values;
+    `sheetgen read` makes them anew from what is left. Marks stay: they hold scores only. Sheets as handed out
+    hold codes and invented practice readings, no body values.
+    """
+    returned: list[Path] = []
+    derived: list[Path] = []
+    kept: list[Path] = []
+    root = folder.root / "returned"
+    for session in sorted(path for path in root.glob("session-*") if path.is_dir()):
+        old = [path for path in sorted(session.rglob("*")) if path.is_file() and _day(path) < before]
+        if not old:
+            continue
+        returned += old
+        results = folder.root / "results" / session.name
+        files = sorted(path for path in results.rglob("*") if path.is_file())
+        kept += [path for path in files if path.name == _MARKS]
+        derived += [path for path in files if path.name != _MARKS]
+    if write:
+        for path in (*derived, *returned):
+            _removed(path)
+        remove_old_memory(folder)
+    return Forgotten(*(_inside(folder, paths) for paths in (returned, derived, kept)))
+
+
+def remove_old_memory(folder: ClassFolder) -> None:
+    """Remove what earlier versions remembered of returned files, of every session.
+
+    Raises
+    ------
+    FolderError : a file cannot be removed.
+    """
+    for path in (folder.root / "results").glob(_OLD_MEMORY):
+        _removed(path)
+
+
+def _day(path: Path) -> date:
+    return datetime.fromtimestamp(path.lstat().st_mtime).date()
+
+
+def _removed(path: Path) -> None:
+    try:
+        path.unlink(missing_ok=True)
+    except OSError as fault:
+        found = f"it cannot be removed ({fault.strerror})"
+        remedy = "Close it in other programs, or ask for the right to remove it, and run the command again."
+        raise FolderError(path, found, "a file of yours", remedy) from fault
+
+
+def _inside(folder: ClassFolder, paths: list[Path]) -> tuple[str, ...]:
+    return tuple(path.relative_to(folder.root).as_posix() for path in paths)

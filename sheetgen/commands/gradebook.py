@@ -1,0 +1,150 @@
+"""Put the marks of a session into a gradebook export, or into OneRoster results."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from itertools import pairwise
+from pathlib import Path
+
+from sheetgen.class_book.book import load_book
+from sheetgen.class_folder.files import read_if_there, write_beside
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import Person
+from sheetgen.errors import FolderError, UsageError
+from sheetgen.gradebook.columns import Wanted
+from sheetgen.gradebook.filling import MarkedGradebook, with_marks
+from sheetgen.gradebook.oneroster_results import SCORE_STATUSES, ResultsFrame, oneroster_zip
+from sheetgen.marking.marks import MarkRow
+from sheetgen.report.marks_pages import marks_from
+
+__all__ = ["OneRosterOut", "export_oneroster", "load_marks", "put_marks"]
+
+_LARGEST_FILE = 20_000_000  # bytes
+_KEPT = 3
+
+
+@dataclass(frozen=True, slots=True)
+class OneRosterOut:
+    """counts : how many students by scoreStatus. frame : what the results belong to."""
+
+    counts: dict[str, int]
+    frame: ResultsFrame
+
+
+def put_marks(
+    folder: ClassFolder, session: int, file: Path, wanted: Wanted | None = None, write: bool = False
+) -> MarkedGradebook:
+    """Return a gradebook export with the marks in it, and write it where asked.
+
+    Parameters
+    ----------
+    wanted : what the teacher asks for; its title is that of the class where it gives none.
+    write : swap the new file in; the old one is kept as FILE.bak-1, the last three in all. Nothing is
+        written where nothing changes.
+
+    Raises
+    ------
+    FolderError : there are no marks, or the file cannot be written.
+    UsageError : the file cannot be used, a column cannot be told, or a student stands in it twice.
+    """
+    marks = load_marks(folder, session)
+    book = load_book(folder)
+    wanted = wanted or Wanted()
+    wanted = replace(wanted, title=wanted.title or book.title)
+    emails, shared = _emails(book.people)
+    data = _file_bytes(file)
+    marked = with_marks(data, file, marks, emails, wanted)
+    if marked.key_kind == "email":
+        notes = tuple(f"two people of the roster have the email {address}" for address in shared)
+        marked = replace(marked, notes=marked.notes + notes)
+    if write and marked.data != data:
+        _swapped_in(file, data, marked.data)
+    return marked
+
+
+def export_oneroster(
+    folder: ClassFolder,
+    session: int,
+    target: Path,
+    day: date,
+    ids: Sequence[str] = ("", "", ""),
+    version: str = "1.1",
+    write: bool = False,
+) -> OneRosterOut:
+    """Return what goes into a OneRoster zip, and write it where asked.
+
+    Parameters
+    ----------
+    day : of the assignment and of the scores.
+    ids : sourcedIds that the school's system has for the class, the category and the grading period.
+    write : write the zip; one that is there is kept as for put_marks.
+
+    Raises
+    ------
+    FolderError : there are no marks, or the zip cannot be written.
+    UsageError : the marks cannot go into one assignment.
+    """
+    marks = load_marks(folder, session)
+    book = load_book(folder)
+    class_id, category_id, period_id = ids
+    frame = ResultsFrame(book.class_code, session, book.title, day, class_id, category_id, period_id, version)
+    data = oneroster_zip(marks, frame)
+    if write:
+        old = read_if_there(target)
+        if old is None:
+            write_beside(target, data)
+        elif old != data:
+            _swapped_in(target, old, data)
+    counts = Counter(SCORE_STATUSES[mark.status] for mark in marks)
+    return OneRosterOut({status: counts[status] for status in SCORE_STATUSES.values()}, frame)
+
+
+def load_marks(folder: ClassFolder, session: int) -> tuple[MarkRow, ...]:
+    """Return the marks of a session.
+
+    Raises
+    ------
+    FolderError : there are none, or they are not as the program wrote them.
+    UsageError : a student stands in them twice.
+    """
+    path = folder.marks(session)
+    data = read_if_there(path)
+    if data is None:
+        remedy = f"Run `sheetgen read {folder.root} --session {session}` first."
+        raise FolderError(path, "no such file", f"the marks of session {session}", remedy)
+    return marks_from(data, path)
+
+
+def _emails(people: Sequence[Person]) -> tuple[dict[str, str], tuple[str, ...]]:
+    """Email to student_id, and the addresses that more than one person has: those tell nobody."""
+    counts = Counter(person.email.casefold() for person in people if person.email)
+    emails = {person.email: person.student_id for person in people if counts[person.email.casefold()] == 1}
+    return emails, tuple(sorted(address for address, count in counts.items() if count > 1))
+
+
+def _file_bytes(path: Path) -> bytes:
+    try:
+        with path.open("rb") as stream:
+            data = stream.read(_LARGEST_FILE + 1)
+    except OSError as fault:
+        found = f"it cannot be read ({fault.strerror})"
+        raise UsageError(path, found, "a CSV file", "Check the name and your right to read it.") from fault
+    if len(data) > _LARGEST_FILE:
+        raise UsageError(
+            path, f"more than {_LARGEST_FILE:,} bytes", "a gradebook export", "Export one class only."
+        )
+    return data
+
+
+def _swapped_in(path: Path, old: bytes, new: bytes) -> None:
+    """Write the new file; the old one becomes .bak-1, and those before it move on, up to the third."""
+    path = path.resolve()
+    mode = path.stat().st_mode & 0o777
+    backups = [path.with_name(f"{path.name}.bak-{number}") for number in range(1, _KEPT + 1)]
+    for newer, older in reversed(list(pairwise(backups))):
+        before = read_if_there(newer)
+        if before is not None:
+            write_beside(older, before, mode=mode)
+    write_beside(backups[0], old, mode=mode)
+    write_beside(path, new, mode=mode)

@@ -1,0 +1,67 @@
+"""Findings for single files."""
+
+from collections.abc import Sequence
+from difflib import get_close_matches
+from pathlib import Path
+
+from sheetgen.class_book.book import class_language
+from sheetgen.class_folder.folder import find_class_folder, open_class_folder
+from sheetgen.errors import UsageError
+from sheetgen.finding import FindingKind
+from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.incoming import is_bundle, open_returned
+from sheetgen.returned.one_file import attempt_of, attempt_of_incoming, on_record
+from sheetgen.texts.findings import load_catalogue
+from sheetgen.texts.languages import DEFAULT_LANGUAGE
+
+__all__ = ["explained", "look_at"]
+
+
+def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Attempt, str], ...]:
+    """Return everything there is to say about some files, and about each file in a zip of them, each with the
+    language of its class.
+
+    Parameters
+    ----------
+    class_folder : the class they belong to; None: searched upward from each file, and without one the
+        identity is not proven.
+
+    Raises
+    ------
+    UsageError : a file is not there.
+    FolderError : the class folder named is not one.
+    """
+    attempts: list[tuple[Attempt, str]] = []
+    for path in paths:
+        if not path.exists():
+            raise UsageError(path, "no such file", "a returned sheet", "Check the name.")
+        if path.is_dir():
+            raise UsageError(
+                path, "a folder", "a returned sheet", "Name files; `sheetgen read` takes folders."
+            )
+        found = find_class_folder(path.absolute().parent)
+        folder = found if class_folder is None else open_class_folder(class_folder)
+        known = on_record(folder)
+        if is_bundle(path):
+            with open_returned(path, str(path)) as came:
+                looked = [attempt_of_incoming(one, known) for one in came.files]
+        else:
+            looked = [attempt_of(path, str(path), known)]
+        language = class_language(folder)
+        attempts += [(one, language) for one in looked]
+    return tuple(attempts)
+
+
+def explained(code: str, language: str = DEFAULT_LANGUAGE) -> FindingKind:
+    """Return the catalogue's line of a finding, in a language.
+
+    Raises
+    ------
+    UsageError : there is no such code; a near miss is named.
+    """
+    catalogue = load_catalogue(language)
+    if code in catalogue:
+        return catalogue[code]
+    near = get_close_matches(code, catalogue, n=1)
+    remedy = f"Did you mean {near[0]!r}?" if near else "`sheetgen explain` without a code lists them all."
+    raise UsageError(code, "no finding of that code", "a code of the catalogue", remedy)

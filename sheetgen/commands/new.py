@@ -1,0 +1,233 @@
+"""Make a class folder, and bring the class book of one up to date with a newer roster."""
+
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from sheetgen.class_book.book import (
+    DEFAULT_PROTOCOL,
+    RosterChange,
+    book_texts,
+    coded,
+    drawn,
+    harvested,
+    load_book,
+    swapped_in,
+    updated_book,
+)
+from sheetgen.class_book.table import LONGEST
+from sheetgen.class_book.tabs import default_class_book, default_settings
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.files import lock_file, make_folder, read_if_there, write_beside
+from sheetgen.class_folder.folder import ClassFolder, open_class_folder, write_launchers
+from sheetgen.class_folder.records import ClassBook
+from sheetgen.errors import FolderError, RosterError, UsageError
+from sheetgen.protocols.loading import find_protocol
+from sheetgen.protocols.protocol import Protocol
+from sheetgen.protocols.settings import Caliper, SheetSettings
+from sheetgen.roster.headings import LEFT_OUT
+from sheetgen.roster.reading import Roster, load_roster
+from sheetgen.texts.languages import DEFAULT_LANGUAGE, languages
+from sheetgen.texts.templates import read_template
+
+__all__ = ["RosterFile", "new_class", "update_class", "wants_update"]
+
+
+@dataclass(frozen=True, slots=True)
+class RosterFile:
+    """A roster of people: a file, folder or zip.
+
+    school_class : which class of one that holds several, by title or id.
+    tell : is told each trouble of the roster, one line each.
+    """
+
+    path: Path
+    school_class: str = ""
+    tell: Callable[[str], None] = lambda line: None
+
+
+def new_class(
+    root: Path,
+    roster: RosterFile | Path | None = None,
+    protocol_ids: Sequence[str] = (),
+    calipers: tuple[Caliper, ...] = (),
+    secret: str = "",
+    like: Path | None = None,
+    language: str = "",
+) -> ClassFolder:
+    """Make a class folder with its class book, pairs in roster order and one default caliper.
+
+    Parameters
+    ----------
+    roster : of the people; None: an empty roster.
+    protocol_ids : the protocol of the class, then others that pairs may choose: identifiers of shipped ones,
+        or paths of a teacher's own, which are copied into the class folder. Empty: that of `like`, else the
+        default.
+    calipers : the register; empty: that of `like`, else the default caliper.
+    secret : 64 hexadecimal digits; empty: random ones. The sample class gives its own, so that its codes
+        are the same each time.
+    like : another class folder, of which calipers with their checks, settings, marking scheme and own
+        protocols are taken; nobody's people, pairs, days or codes.
+    language : tag of a shipped one, such as `es`; empty: that of `like`, else English.
+
+    Raises
+    ------
+    FolderError : there is something in the folder already, or it cannot be written; the other class folder
+        cannot be used.
+    RosterError : the roster cannot be used.
+    UsageError : a protocol or the language is not known.
+    TemplateError : a protocol of the teacher's has faults; every one is named.
+    """
+    if language and language not in languages():
+        found, known = f"the language {language[:20]!r}", ", ".join(languages())
+        raise UsageError("--language", found, f"one of {known}", "Choose a shipped language.")
+    if root.exists() and (not root.is_dir() or any(root.iterdir())):
+        raise FolderError(root, "it holds something already", "a new or empty folder", "Choose another name.")
+    other = None if like is None else open_class_folder(like)
+    pattern = None if other is None else load_book(other)
+    protocols = [find_protocol(name) for name in protocol_ids or (() if other else (DEFAULT_PROTOCOL,))]
+    people = () if roster is None else _loaded(roster, other).people
+    settings = _settings(pattern, protocols, language)
+    if calipers:
+        settings = replace(settings, calipers=calipers)
+    folder = ClassFolder(root)
+    make_folder(root)
+    secret = keep.make_secret(folder, secret)
+    with_codes = keep.with_participant_codes(secret, people)
+    book = default_class_book(keep.class_code(secret), _title(root), settings, with_codes)
+    if pattern is not None:
+        book = _like(book, pattern, settings)
+    _keep_own(folder, protocol_ids, other)
+    write_beside(folder.book, drawn(folder, book)[1])
+    write_beside(folder.marking_scheme, _scheme(other))
+    keep.save_roster(folder, people)
+    make_folder(folder.returned(1))
+    write_launchers(folder, sys.executable)
+    return folder
+
+
+def wants_update(root: Path, roster: Path | None, **only_new: object) -> bool:
+    """Tell whether a folder is a class folder already, so that only its roster can be brought up to date.
+
+    Parameters
+    ----------
+    only_new : what is asked for that only a new folder takes, by the name of its option.
+
+    Raises
+    ------
+    UsageError : it is one, and there is no roster, or something else is asked for that only a new one takes.
+    """
+    if not ClassFolder(root).book.is_file():
+        return False
+    tabs = "Change calipers, settings and protocols in the class book."
+    if roster is None:
+        found, expected = "a class folder already", "--roster with a newer roster"
+        raise UsageError(root, found, expected, f"Give the roster to bring it up to date. {tabs}")
+    for option, given in only_new.items():
+        if given:
+            raise UsageError(f"--{option}", f"{root}, a class folder already", "a new folder", tabs)
+    return True
+
+
+def update_class(folder: ClassFolder, roster: RosterFile | Path) -> RosterChange:
+    """Add those who joined, mark those who left, and leave everything that the teacher typed.
+
+    Raises
+    ------
+    FolderError : the class book holds faults, each named, or another program has it open. Nothing is changed.
+    RosterError : the roster cannot be used.
+    """
+    lock = lock_file(folder.book)
+    if lock:
+        raise _open_elsewhere(folder, f"another program has it open ({lock})")
+    harvest = harvested(folder)
+    loaded = _loaded(roster, folder)
+    complete = all(trouble.outcome != LEFT_OUT for trouble in loaded.troubles)
+    change = updated_book(harvest.book, loaded.people, keep.load_roster_before(folder), complete)
+    secret = keep.load_secret(folder)
+    book = change.book if secret is None else coded(folder, change.book, secret)
+    if book != harvest.book or harvest.added:
+        book, data = drawn(folder, book)
+        reason = swapped_in(folder, harvest, data)
+        if reason:
+            raise _open_elsewhere(folder, reason)
+    if complete:
+        keep.save_roster(folder, loaded.people)
+    write_launchers(folder, sys.executable)
+    before = {(pair.measurer, pair.participant) for pair in harvest.book.pairings}
+    paired = tuple(pair for pair in book.pairings if (pair.measurer, pair.participant) not in before)
+    return replace(change, book=book, paired=paired)
+
+
+def _open_elsewhere(folder: ClassFolder, reason: str) -> FolderError:
+    return FolderError(
+        folder.book,
+        reason,
+        "a class book that is open nowhere",
+        "Save and close it, then run the command again; nothing was changed. A lock file that a crash left "
+        "behind can be removed.",
+    )
+
+
+def _loaded(roster: RosterFile | Path, folder: ClassFolder | None) -> Roster:
+    """The people, by the class's own wordings of headings before the shipped ones."""
+    given = roster if isinstance(roster, RosterFile) else RosterFile(roster)
+    own = None if folder is None else folder.roster_wording
+    loaded = load_roster(given.path, given.school_class, own if own is not None and own.is_file() else None)
+    for trouble in loaded.troubles:
+        place = f"{given.path}:{trouble.line}"
+        line = RosterError(place, trouble.found, trouble.expected, trouble.remedy)
+        given.tell(f"{line} ({trouble.outcome})")
+    return loaded
+
+
+def _settings(pattern: ClassBook | None, protocols: Sequence[Protocol], language: str) -> SheetSettings:
+    """Those of another class, else the default ones; by the first of the protocols asked for."""
+    if pattern is None:
+        language = language or DEFAULT_LANGUAGE
+        return default_settings(protocols[0], language, book_texts(language)["book_caliper.default_build"])
+    settings = replace(pattern.settings, language=language or pattern.settings.language)
+    if not protocols:
+        return settings
+    chosen = protocols[0]
+    return replace(settings, protocol_id=chosen.identifier, conversion=chosen.default_conversion)
+
+
+def _like(book: ClassBook, pattern: ClassBook, settings: SheetSettings) -> ClassBook:
+    """The book with what the other class has set up. That nobody is under 18 is a fact about its people."""
+    known = {caliper.identifier for caliper in settings.calipers}
+    return replace(
+        book,
+        # Made anew where they are drawn, by the size of group of the other class.
+        pairings=(),
+        minors="all" if pattern.minors == "all" else book.minors,
+        checks=tuple(check for check in pattern.checks if check.identifier in known),
+        group_size=pattern.group_size,
+        seconds_a_reading=pattern.seconds_a_reading,
+        spare_sheets=pattern.spare_sheets,
+    )
+
+
+def _scheme(other: ClassFolder | None) -> bytes:
+    """A copy for the teacher to edit; `read` marks by it."""
+    data = None if other is None else read_if_there(other.marking_scheme)
+    usual = read_template("marking/usual.toml").replace('identifier = "usual"', 'identifier = "own"')
+    return usual.encode("utf-8") if data is None else data
+
+
+def _keep_own(folder: ClassFolder, protocol_ids: Sequence[str], other: ClassFolder | None) -> None:
+    """Copy a teacher's own protocols and wordings: a class does not depend on a file elsewhere."""
+    paths = [] if other is None else sorted(other.own_protocols.glob("*.toml"))
+    paths += [Path(name) for name in protocol_ids if name.endswith(".toml")]
+    for path in paths:
+        make_folder(folder.own_protocols)
+        write_beside(folder.own_protocols / path.name, path.read_bytes())
+    if other is not None and other.roster_wording.is_file():
+        write_beside(folder.roster_wording, other.roster_wording.read_bytes())
+
+
+def _title(root: Path) -> str:
+    """The folder's name, as far as the class book takes it."""
+    name = "".join(character for character in root.resolve().name if character.isprintable())
+    return name[: LONGEST["class_title"]].strip()

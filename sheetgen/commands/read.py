@@ -1,0 +1,165 @@
+"""Read what came back, and write the results."""
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+from sheetgen.class_book.book import coded, load_book
+from sheetgen.class_book.sheets_wanted import claims_of, expected_back, handed_out_in, is_spare
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.keep import first_seen, load_secret
+from sheetgen.class_folder.records import ClassBook, CopyRecord
+from sheetgen.commands.forget import remove_old_memory
+from sheetgen.finding import Finding
+from sheetgen.marking.marks import marked_attempts, scheme_of, with_answer_marks
+from sheetgen.report.results import Read, by_subject, write_missing, write_results
+from sheetgen.returned.attempt import Attempt, with_findings, with_late_findings
+from sheetgen.returned.corrections import files_answered
+from sheetgen.returned.incoming import open_returned, taken_in
+from sheetgen.returned.one_file import OnRecord, attempts_from, on_record
+from sheetgen.returned.which_counts import Arrival, told_apart, with_answers
+from sheetgen.review.rows import Reviewed
+from sheetgen.review.taking_over import Harvested, harvest_review, redraw_review
+from sheetgen.sheet.student import counts_as_under_18
+from sheetgen.texts.findings import load_catalogue
+from sheetgen.texts.languages import DEFAULT_LANGUAGE
+
+__all__ = ["ReadSummary", "read_returned"]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadSummary:
+    """attempts : in order of file. missing : sheets handed out of which nothing came back.
+
+    notes : about the review workbook and the journal of decisions.
+    message : the file with a message to those whose sheets are missing; empty where none is.
+    language : of the class.
+    """
+
+    attempts: tuple[Attempt, ...]
+    missing: tuple[CopyRecord, ...]
+    passed_over: int
+    results: str
+    notes: tuple[Finding, ...] = ()
+    message: str = ""
+    language: str = DEFAULT_LANGUAGE
+
+
+def read_returned(
+    folder: ClassFolder,
+    session: int,
+    paths: Sequence[Path] = (),
+    progress: Callable[[int, int], None] | None = None,
+    today: str = "",
+    executor: Executor | None = None,
+) -> ReadSummary:
+    """Read everything in returned/ of a session and write results/.
+
+    Parameters
+    ----------
+    paths : files and folders that are copied into returned/ first.
+    progress : is told how many files are done, of how many.
+    today : the day of this reading, YYYY-MM-DD; empty: as the clock says.
+    executor : reads the files and makes the pages of feedback; its workers must see the class folder. None:
+        this process.
+
+    Notes
+    -----
+    The results are the same to the byte whoever reads.
+
+    Raises
+    ------
+    FolderError : the class book or the record cannot be used, or a result cannot be written.
+    UsageError : a path is not there.
+    """
+    today = today or date.today().isoformat()
+    remove_old_memory(folder)
+    book = load_book(folder)
+    secret = load_secret(folder)
+    book = book if secret is None else coded(folder, book, secret)
+    language = book.settings.language
+    scheme = scheme_of(folder, language)
+    refused = list(taken_in(folder, session, paths))
+    harvested = harvest_review(folder, session)
+    known = replace(
+        on_record(folder),
+        decisions=harvested.decisions,
+        minors=frozenset(
+            person.participant_code.casefold()
+            for person in book.people
+            if counts_as_under_18(person, book.minors)
+        ),
+        claims=claims_of(book),
+    )
+    by = _By(book, today, executor)
+    attempts, passed_over = _attempts(folder, session, known, by, progress)
+    attempts = [*refused, *attempts]
+    earlier = [
+        attempt
+        for number in range(1, session)
+        for attempt in _attempts(folder, number, _decided(known, harvested, number), by)[0]
+    ]
+    markings = marked_attempts(book, attempts, scheme)
+    handed_out = handed_out_in(known.builds, book, session)
+    teachers = {person.student_id for person in book.people if person.role == "teacher"}
+    marked_sheets = [
+        record for record in handed_out if record.student_id not in teachers and not is_spare(record)
+    ]
+    reviewed = Reviewed(session, marked_sheets, attempts, markings, book.people)
+    notes = redraw_review(folder, reviewed, harvested, language)
+    decided = by_subject(harvested.decisions)
+    given = {code: with_answer_marks(one, decided.get(code, ()), code) for code, one in markings.items()}
+    whole = Read(session, book, attempts, earlier, handed_out, scheme, given, decided)
+    write_results(folder, whole, executor)
+    back = {attempt.record.copy_code for attempt in attempts if attempt.record is not None}
+    missing = tuple(record for record in expected_back(handed_out, book) if record.copy_code not in back)
+    message = write_missing(folder, session, missing, book)
+    results = str(folder.results(session))
+    return ReadSummary(tuple(attempts), missing, passed_over, results, notes, message, language)
+
+
+@dataclass(frozen=True, slots=True)
+class _By:
+    """With what a session is read."""
+
+    book: ClassBook
+    today: str
+    executor: Executor | None
+
+
+def _attempts(
+    folder: ClassFolder,
+    session: int,
+    known: OnRecord,
+    by: _By,
+    progress: Callable[[int, int], None] | None = None,
+) -> tuple[list[Attempt], int]:
+    """Every file of a session as an attempt, and how many side-files were passed over."""
+    catalogue, book = load_catalogue(), by.book
+    with open_returned(folder.returned(session)) as came:
+        read = attempts_from(came.files, known, progress, by.executor)
+    attempts = [_of_session(one, session) for one in read]
+    days = first_seen(folder, [attempt.sha256 for attempt in attempts], by.today)
+    arrivals = {
+        attempt.file: Arrival(days.get(attempt.sha256, ""), one.time, one.in_bundle)
+        for attempt, one in zip(attempts, came.files, strict=True)
+    }
+    attempts = with_late_findings(attempts, days, book, catalogue)
+    answers = files_answered(known.decisions)
+    attempts = with_answers(told_apart(attempts, catalogue, answers, arrivals), answers)
+    return attempts, came.passed_over
+
+
+def _decided(known: OnRecord, harvested: Harvested, session: int) -> OnRecord:
+    """What is known, with the teacher's decisions on one session."""
+    return replace(known, decisions=tuple(one for one in harvested.journal if one.session == session))
+
+
+def _of_session(attempt: Attempt, session: int) -> Attempt:
+    if attempt.record is None or attempt.record.session == session:
+        return attempt
+    values = {"found": attempt.record.session, "own": session}
+    finding = Finding("file-other-session", values)
+    return with_findings(attempt, [finding], load_catalogue(), first=True)

@@ -1,1 +1,0 @@
-"""Numbers in, numbers out: the arithmetic of skinfold measurement. Standard library only."""

@@ -1,0 +1,190 @@
+"""A finding: a fact about a returned file or a class book, as a code with values; never a sentence."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+__all__ = [
+    "PRIVATE",
+    "SEVERITIES",
+    "Finding",
+    "FindingKind",
+    "Refusal",
+    "RefusedError",
+    "Shown",
+    "Value",
+    "Values",
+    "Worded",
+    "amount",
+    "listed",
+    "measured",
+    "other_kind",
+    "quoted",
+    "term",
+    "too_large",
+    "truncated",
+    "typed",
+    "unreadable",
+    "unsafe",
+    "written",
+]
+
+SEVERITIES = ("error", "warning", "note")
+PRIVATE = ("measured", "typed", "written")
+"""Kinds of value that no screen shows: they may be what was measured of a body, or what a person wrote."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A value that is not worded as it stands; made by the functions below.
+
+    kind : `quoted` a name, in quotes; `amount` a large count; `listed` words with `and` or `or`;
+        `term` words of the language; `measured` a number of a body; `typed` what a cell holds, in quotes;
+        `written` the same without quotes.
+    content : for a term its key among the texts. values : of a term. joint : `and`, `or` of a list.
+    """
+
+    kind: str
+    content: str | int | float | bool | tuple[str, ...] | None
+    values: "Mapping[str, Plain | Shown]" = field(default_factory=dict)
+    joint: str = ""
+
+
+Plain = str | int | float
+"""Codes, places, titles, names of files and exceptions; counts; numbers of a protocol or register."""
+Value = Plain | Shown | tuple[str | Shown, ...]
+Values = Mapping[str, Value]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One finding.
+
+    code : stable words; the first is the family (`file`, `identity`, `sheet`, `entry`, `procedure`,
+        `working`, `class`).
+    values : what the templates of this code name. case : which of several situations of this code it is.
+    tab, cell : the place in the workbook, empty where it is the whole file.
+    severity : as the catalogue of findings says for this code; empty until looked up there.
+    """
+
+    code: str
+    values: Values = field(default_factory=dict)
+    tab: str = ""
+    cell: str = ""
+    case: str = ""
+    severity: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Worded:
+    """A finding in the words of a language. found, expected : what stands there and what should."""
+
+    code: str
+    severity: str
+    found: str
+    expected: str
+    remedy: str
+    tab: str = ""
+    cell: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FindingKind:
+    """One line of the catalogue of findings.
+
+    severity : one of SEVERITIES. question : the file waits for a person's answer.
+    means : what the finding says. remedy : one sentence on what to do.
+    """
+
+    code: str
+    severity: str
+    question: bool
+    means: str
+    remedy: str
+
+
+def measured(number: float) -> Shown:
+    """Return a number that was read off a body, worked out from such, or typed in its place."""
+    return Shown("measured", number)
+
+
+def typed(content: str | float | bool | None, longest: int = 60) -> Shown:
+    """Return what a cell holds, its beginning where it is a long text."""
+    return Shown("typed", content[:longest] if isinstance(content, str) else content)
+
+
+def written(text: str, longest: int | None = None) -> Shown:
+    """Return what a person wrote, shown without quotes: a formula, a reason."""
+    return Shown("written", text[:longest])
+
+
+def quoted(content: str | float | bool | None) -> Shown:
+    """Return a name, an id or another printed value, shown in quotes."""
+    return Shown("quoted", content)
+
+
+def amount(count: int) -> Shown:
+    """Return a count that may be large: of bytes, files, cells."""
+    return Shown("amount", count)
+
+
+def listed(words: tuple[str, ...], joint: str) -> Shown:
+    """Return words with `and` or `or` between them."""
+    return Shown("listed", words, joint=joint)
+
+
+def term(key: str, **values: Plain | Shown) -> Shown:
+    """Return words of the language by their key, such as `nothing`, with the values they name."""
+    return Shown("term", key if "." in key else f"term.{key}", values)
+
+
+_SAVE_AGAIN = "Open the file in a spreadsheet program, save it as .xlsx and return that copy."
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """A whole file that is not read.
+
+    code, case, values : those of the finding; the code is of the family `file`.
+    remedy : one sentence on what to do, where the file is one of the teacher's own.
+    """
+
+    code: str
+    case: str
+    values: Mapping[str, Plain | Shown]
+    remedy: str
+
+
+class RefusedError(Exception):
+    """Carries a Refusal up to the function that returns it; never leaves this package."""
+
+    def __init__(self, refusal: Refusal) -> None:
+        self.refusal = refusal
+        super().__init__(refusal.code, refusal.case)
+
+
+def other_kind(code: str, case: str = "", remedy: str = _SAVE_AGAIN, **values: Plain | Shown) -> Refusal:
+    """Return the refusal of a file that is not a workbook as it was handed out."""
+    return Refusal(code, case, values, remedy)
+
+
+def unreadable(case: str, remedy: str = _SAVE_AGAIN, **values: Plain | Shown) -> Refusal:
+    """Return the refusal of a file whose contents cannot be understood."""
+    return Refusal("file-unreadable", case, values, remedy)
+
+
+def too_large(case: str, **values: Plain | Shown) -> Refusal:
+    """Return the refusal of a file that goes beyond a bound."""
+    remedy = "Return the sheet as it was handed out, without pictures, extra rows or other files inside."
+    return Refusal("file-too-large", case, values, remedy)
+
+
+def truncated(case: str, **values: Plain | Shown) -> Refusal:
+    """Return the refusal of a file of which a part was lost on the way."""
+    remedy = "Ask for the file again: the copy broke off or was damaged on the way."
+    return Refusal("file-truncated", case, values, remedy)
+
+
+def unsafe(case: str, **values: Plain | Shown) -> Refusal:
+    """Return the refusal of a file that could harm a reader."""
+    remedy = "Do not open it; ask for the sheet filled in again from a fresh copy."
+    return Refusal("file-unsafe", case, values, remedy)

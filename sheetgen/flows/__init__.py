@@ -1,1 +1,0 @@
-"""The only floor that joins stages: new, build, read, look, demo."""

@@ -1,0 +1,1 @@
+"""Marks into a platform's CSV, and OneRoster results."""

@@ -1,0 +1,210 @@
+"""The mark of one student, as it goes out: a score, never a body value."""
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from sheetgen.class_folder.decisions import Decision, current
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import ClassBook, Person
+from sheetgen.marking.marking import Seen, marked
+from sheetgen.marking.scheme import Marking, MarkingScheme, find_scheme, load_scheme
+from sheetgen.protocols.recalculation import text_of
+from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.corrections import number_in
+from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
+
+__all__ = [
+    "MARK_STATUSES",
+    "MarkRow",
+    "adjusted_mark",
+    "comment_given",
+    "criterion_measures",
+    "mark_rows",
+    "marked_attempts",
+    "scheme_of",
+    "with_answer_marks",
+]
+
+MARK_STATUSES = ("final", "to be marked", "missing", "exempt")
+
+
+@dataclass(frozen=True, slots=True)
+class MarkRow:
+    """One row of marks.csv; the fields are its columns.
+
+    score : None where nothing came back or the student is exempt, never 0 for that.
+    max_score : the points that can be had.
+    status : one of MARK_STATUSES; `to be marked`: the score is the score so far.
+    """
+
+    student_id: str
+    given_name: str
+    family_name: str
+    score: float | None
+    max_score: float | None
+    status: str
+
+
+USUAL = "usual"
+_COUNTED = ("accepted", "review")
+
+
+def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingScheme:
+    """Return the class's own marking scheme, else the usual one.
+
+    Parameters
+    ----------
+    language : of the titles that the usual scheme gave; those that a teacher changed stay.
+
+    Raises
+    ------
+    TemplateError : the scheme has faults; every one is named with its line.
+    """
+    path = folder.marking_scheme
+    scheme = load_scheme(path) if path.is_file() else find_scheme(USUAL)
+    usual, texts = texts_in(DEFAULT_LANGUAGE, "marking"), texts_in(language, "marking")
+    items = tuple(
+        replace(item, title=texts[key]) if usual.get(key := f"mark_item.{item.word}") == item.title else item
+        for item in scheme.items
+    )
+    return replace(scheme, items=items)
+
+
+def marked_attempts(
+    book: ClassBook, attempts: Sequence[Attempt], scheme: MarkingScheme
+) -> dict[str, Marking]:
+    """Return the marks of every sheet that counts, by copy code; a teacher's own sheets are not marked."""
+    students = {person.student_id for person in book.people if person.role == "student"}
+    criterion = criterion_measures(book, attempts)
+    markings = {}
+    for attempt in attempts:
+        record, built_with, results = attempt.record, attempt.built_with, attempt.results
+        if attempt.status not in _COUNTED or record is None or built_with is None or results is None:
+            continue
+        if record.student_id in students:
+            markings[record.copy_code] = marked(
+                scheme,
+                Seen(built_with.protocol, built_with.settings, attempt.entries, results, attempt.findings),
+                attempt.formula_names,
+                criterion.get(record.participant_code),
+            )
+    return markings
+
+
+def criterion_measures(book: ClassBook, attempts: Sequence[Attempt]) -> dict[str, dict[str, float]]:
+    """Return the teacher's own site values [mm] by participant code and site; practice readings are none."""
+    teachers = {person.student_id for person in book.people if person.role == "teacher"}
+    values: dict[str, dict[str, float]] = defaultdict(dict)
+    for attempt in attempts:
+        record, results = attempt.record, attempt.results
+        if record is None or results is None or attempt.status not in _COUNTED:
+            continue
+        is_practice = text_of(attempt.entries, "data_source") == "practice"
+        elsewhere = text_of(attempt.entries, "participant_today") not in (
+            "",
+            record.participant_code.casefold(),
+        )
+        if record.student_id in teachers and not is_practice and not elsewhere:
+            sites = {site.site: site.value_mm for site in results.sites if site.value_mm is not None}
+            values[record.participant_code] |= sites
+    return dict(values)
+
+
+def mark_rows(
+    book: ClassBook,
+    attempts: Sequence[Attempt],
+    markings: Mapping[str, Marking],
+    scheme: MarkingScheme,
+    adjusted: Mapping[str, float],
+) -> tuple[MarkRow, ...]:
+    """Return one row a student, in roster order.
+
+    Parameters
+    ----------
+    adjusted : copy code to the mark the teacher gave instead, out of the maximum of that sheet.
+
+    Notes
+    -----
+    What is exempt on a sheet is not in its maximum, so its score is stretched to the scheme's total, and a
+    mark given instead with it: the review workbook and the feedback show it beside that maximum. Who
+    measured several people gets the mean of their sheets. Nothing returned is `missing`, never 0.
+    """
+    codes: dict[str, list[str]] = defaultdict(list)
+    for attempt in attempts:
+        if attempt.record is not None and attempt.record.copy_code in markings and attempt.status in _COUNTED:
+            codes[attempt.record.student_id].append(attempt.record.copy_code)
+    students = [person for person in book.people if person.role == "student"]
+    return tuple(
+        _row(person, codes[person.student_id], markings, scheme.total, adjusted) for person in students
+    )
+
+
+def _row(
+    person: Person,
+    codes: Sequence[str],
+    markings: Mapping[str, Marking],
+    total: float,
+    adjusted: Mapping[str, float],
+) -> MarkRow:
+    scores = []
+    status = "missing" if not codes else "exempt"
+    for code in codes:
+        marking = markings[code]
+        if code in adjusted:
+            scores.append(adjusted[code] / marking.maximum * total if marking.maximum else adjusted[code])
+            status = status if status == "to be marked" else "final"
+        elif marking.maximum:
+            scores.append(marking.score / marking.maximum * total)
+            open_answers = marking.status == "to be marked" or status == "to be marked"
+            status = "to be marked" if open_answers else "final"
+    score = round(sum(scores) / len(scores), 2) if scores else None
+    return MarkRow(person.student_id, person.given_name, person.family_name, score, total, status)
+
+
+def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code: str) -> Marking:
+    """Return the marks of one sheet with the points that the teacher gave; only the rest waits on.
+
+    Points that are no number from 0 to what is possible are not counted.
+    """
+    latest = current(decisions)
+    items = {item.word: item for item in marking.items}
+    waiting = []
+    added = 0.0
+    for wanted in marking.to_be_marked:
+        given = latest.get((copy_code, "answer-mark", wanted.about))
+        points = None if given is None else number_in(given.value)
+        if points is None or not 0 <= points <= wanted.points:
+            waiting.append(wanted)
+            continue
+        item = items[wanted.item]
+        reasons = tuple(
+            reason
+            for reason in item.reasons
+            if reason.code != "to-be-marked" or f"answer_{reason.about}" != wanted.about
+        )
+        items[wanted.item] = replace(item, score=round(item.score + points, 2), reasons=reasons)
+        added += points
+    return replace(
+        marking,
+        items=tuple(items[item.word] for item in marking.items),
+        score=round(marking.score + added, 2),
+        to_be_marked=tuple(waiting),
+    )
+
+
+def adjusted_mark(decisions: Iterable[Decision], copy_code: str, maximum: float = math.inf) -> float | None:
+    """Return the mark that replaces the score of a sheet, None where there is none from 0 to the maximum.
+
+    maximum : of the sheet; 0 where nothing on it could be marked, and then there is no limit.
+    """
+    given = current(decisions).get((copy_code, "mark", ""))
+    mark = None if given is None else number_in(given.value)
+    return mark if mark is not None and 0 <= mark <= (maximum or math.inf) else None
+
+
+def comment_given(decisions: Iterable[Decision], copy_code: str) -> str:
+    """Return the teacher's comment on a sheet, or the empty text."""
+    given = current(decisions).get((copy_code, "comment", ""))
+    return "" if given is None else given.value

@@ -1,0 +1,396 @@
+"""The library of known slips: what a line of own working would be with one in it, and which explain a line.
+
+To add one: a row in SLIPS with a function of what the line would be, its two texts in
+templates/text/marking.*.toml, and a case in the tests.
+"""
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from sheetgen.marking.carry_forward import (
+    Ground,
+    Interval,
+    SiteGround,
+    Step,
+    corners,
+    density_by,
+    percent_by,
+    range_of,
+    widened,
+    within,
+    worked,
+)
+from sheetgen.marking.scheme import SlipFit
+from sheetgen.protocols.names import OWN_DECIMALS, own_decimals
+from sheetgen.protocols.protocol import Equation
+
+__all__ = ["SLIPS", "WORDS", "Line", "Slip", "explained", "slip", "swapped"]
+
+POUNDS_A_KILOGRAM = 2.2046226218
+CENTIMETRES_AN_INCH = 2.54
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line of own working, with values of the lines above it."""
+
+    ground: Ground
+    step: Step
+    above: Sequence[float]
+
+    @property
+    def right(self) -> float | None:
+        """The line without a slip."""
+        return worked(self.ground, self.step.step, self.above)
+
+    @property
+    def density(self) -> float | None:
+        """By the equation, from the line above."""
+        return density_by(self.ground.equation, self.above[0], self.ground.age)
+
+    @property
+    def coefficients(self) -> Mapping[str, float]:
+        """Those of the equation, none without one."""
+        return {} if self.ground.equation is None else dict(self.ground.equation.coefficients)
+
+    @property
+    def site(self) -> SiteGround:
+        """The site whose value the line is."""
+        return next(site for site in self.ground.sites if f"site_{site.site}" == self.step.step)
+
+    def equations(self, same_sex: bool) -> list[Equation]:
+        """The equations of the protocol beside this one, for the same sex or the other."""
+        mine = self.ground.equation
+        return [
+            equation
+            for equation in self.ground.protocol.equations
+            if mine is not None and equation != mine and (equation.sex == mine.sex) == same_sex
+        ]
+
+
+Found = Iterator[tuple[float | None, str]]
+"""Values with the site, equation or age that each is about; None where the slip leads to none."""
+
+Values = Callable[[Line], Found]
+
+
+def _zero(times: float) -> Values:
+    """The zero deducted so many times from each reading: 0, 2, or -1 with the wrong sign."""
+
+    def values(line: Line) -> Found:
+        of_sum = line.step.group == "sum"
+        zero = sum(site.zero for site in line.ground.sites) if of_sum else line.site.zero
+        yield (None if line.right is None else line.right + (1 - times) * zero), ""
+
+    return values
+
+
+def _zero_once_from_sum(line: Line) -> Found:
+    """From the sum of uncorrected readings, or once more from a sum that is corrected, or was not at all."""
+    zeros = sum(site.zero for site in line.ground.sites)
+    yield sum(line.above) + zeros - line.ground.zero, ""
+    yield sum(line.above) - line.ground.zero, ""
+
+
+def _corrected(site: SiteGround) -> list[float | None]:
+    return [
+        None if reading is None or zero is None else reading - zero
+        for reading, zero in zip(site.readings, site.zeros, strict=True)
+    ]
+
+
+def _third_left_out(line: Line) -> Found:
+    first, second, third = _corrected(line.site)
+    if line.site.third_needed and third is not None and first is not None and second is not None:
+        yield (first + second) / 2, ""
+
+
+def _mean_of_three(line: Line) -> Found:
+    values = [value for value in _corrected(line.site) if value is not None]
+    if len(values) == 3:
+        yield math.fsum(values) / 3, ""
+
+
+def _one_site(times: int) -> Values:
+    """A site in the sum so many times more than once."""
+
+    def values(line: Line) -> Found:
+        for site, value in zip(line.ground.sites, line.above, strict=True):
+            yield math.fsum(line.above) + times * value, site.site
+
+    return values
+
+
+def _other_sex(line: Line) -> Found:
+    age = line.ground.age
+    for equation in line.equations(same_sex=False):
+        if age is None or not equation.age_minimum <= age <= equation.age_maximum:
+            continue
+        if line.step.group == "density":
+            yield density_by(equation, line.above[0], age), equation.identifier
+        elif equation.form == "linear-percent":
+            yield percent_by(equation, None, line.above[0]), equation.identifier
+
+
+def _other_age_band(line: Line) -> Found:
+    for equation in line.equations(same_sex=True):
+        yield density_by(equation, line.above[0], line.ground.age), equation.identifier
+
+
+def _age_misread(line: Line) -> Found:
+    if line.ground.age is not None and "age" in line.coefficients:
+        for age in swapped(line.ground.age, 0):
+            yield density_by(line.ground.equation, line.above[0], age), f"{age:g}"
+
+
+def _age_left_out(line: Line) -> Found:
+    if "age" in line.coefficients:
+        yield density_by(line.ground.equation, line.above[0], 0.0), ""
+
+
+def _natural_log(line: Line) -> Found:
+    known = line.coefficients
+    if "sum_log10" in known and line.above[0] > 0:
+        yield known["constant"] + known["sum_log10"] * math.log(line.above[0]), ""
+
+
+def _square_dropped(line: Line) -> Found:
+    """S where S^2 should stand."""
+    if "sum_squared" in line.coefficients and line.density is not None:
+        total = line.above[0]
+        yield line.density + line.coefficients["sum_squared"] * (total - total**2), ""
+
+
+def _square_sign(line: Line) -> Found:
+    """The term of the square deducted: pulled inside a bracket with a minus before it."""
+    if "sum_squared" in line.coefficients and line.density is not None:
+        yield line.density - 2 * line.coefficients["sum_squared"] * line.above[0] ** 2, ""
+
+
+def _rounded_density(decimals: int) -> Values:
+    """The density rounded before it was written."""
+
+    def values(line: Line) -> Found:
+        density, asked = line.density, own_decimals(line.step.step)
+        if density is None or decimals >= asked:
+            return
+        # 1.04 may be 1.0402 rounded to three places as well: then that is what it is called.
+        finer = range(decimals + 1, asked)
+        if all(round(density, more) != round(density, decimals) for more in finer):
+            yield round(density, decimals), ""
+
+    return values
+
+
+def _by_rounded_density(decimals: int) -> Values:
+    """The density rounded before it was worked on with."""
+
+    def values(line: Line) -> Found:
+        equation = line.ground.equation
+        if equation is not None and equation.form != "linear-percent":
+            yield percent_by(equation, line.ground.conversion, round(line.above[0], decimals)), ""
+
+    return values
+
+
+def _other_conversion(line: Line) -> Found:
+    mine = line.ground.conversion
+    for conversion in line.ground.protocol.conversions if mine is not None else ():
+        if conversion != mine:
+            yield percent_by(line.ground.equation, conversion, line.above[0]), conversion.identifier
+
+
+def _density_multiplied(line: Line) -> Found:
+    conversion = line.ground.conversion
+    if conversion is not None:
+        yield conversion.numerator * line.above[0] - conversion.offset, ""
+
+
+def _percent_as_fraction(line: Line) -> Found:
+    percent, yours = line.right, line.step.yours
+    # A fraction is written with two decimals at least, not with the one that per cent is asked for.
+    as_fraction = percent is not None and yours is not None and abs(yours - percent / 100) <= 0.005
+    yield (yours if as_fraction else None), ""
+
+
+def _times(*factors: float) -> Values:
+    """The right value times a factor; rounded before or after, whichever comes nearer to what was typed."""
+
+    def values(line: Line) -> Found:
+        right, yours, half = line.right, line.step.yours, line.step.half_unit
+        for factor in factors:
+            if right is None or yours is None:
+                yield None, ""
+                continue
+            ends = sorted((right + by) * factor for by in (-half, half))
+            yield min(max(yours, ends[0]), ends[1]), ""
+
+    return values
+
+
+def _pounds(line: Line) -> Found:
+    """The line in pounds, or the mass of the body alone."""
+    yield from _times(POUNDS_A_KILOGRAM)(line)
+    if line.step.group == "fat-free-mass" and line.ground.mass is not None:
+        yield line.ground.mass * POUNDS_A_KILOGRAM - line.above[0], ""
+
+
+def _digits_swapped(line: Line) -> Found:
+    right, asked = line.right, own_decimals(line.step.step)
+    if right is not None:
+        for decimals in (asked, asked + 1):
+            for value in swapped(right, decimals):
+                yield value, ""
+
+
+def swapped(value: float, decimals: int) -> tuple[float, ...]:
+    """Return a number with two neighbouring digits changed for each other, in every way that makes another.
+
+    Examples
+    --------
+    >>> swapped(12.4, 1)
+    (21.4, 14.2)
+    """
+    text = f"{abs(value):.{decimals}f}"
+    places = [at for at, sign in enumerate(text) if sign != "."]
+    found = []
+    for left, right in pairwise(places):
+        signs = list(text)
+        signs[left], signs[right] = signs[right], signs[left]
+        if signs[left] != signs[right]:
+            found.append(math.copysign(float("".join(signs)), value))
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """A known slip.
+
+    word : its code word; titles stand in the texts under `slip.WORD`, what to redo under `slip_redo.WORD`.
+    groups : the groups of lines where it can happen. values : what such a line would be with it.
+    family : slips of one family are one mistake, also when they show in several lines; empty: each counts.
+    match : `band` (anywhere between the values that allowed rounding leads to), `each` (at one of them), or
+        `exact` (digit by digit).
+    """
+
+    word: str
+    groups: tuple[str, ...]
+    values: Values
+    family: str = ""
+    match: str = "band"
+
+
+_FOLDS = ("sites", "sum")
+_DENSITY, _PERCENT = ("density",), ("fat-percent",)
+_OTHERS = tuple(group for group in OWN_DECIMALS if group != "fat-percent")
+
+SLIPS = (
+    Slip("zero-left-in", _FOLDS, _zero(0), "zero"),
+    Slip("zero-twice", _FOLDS, _zero(2), "zero"),
+    Slip("zero-wrong-sign", _FOLDS, _zero(-1), "zero"),
+    Slip("zero-once-from-sum", ("sum",), _zero_once_from_sum, "zero"),
+    Slip("third-left-out", ("sites",), _third_left_out),
+    Slip("mean-of-three", ("sites",), _mean_of_three),
+    Slip("site-left-out", ("sum",), _one_site(-1)),
+    Slip("site-twice", ("sum",), _one_site(1)),
+    Slip("other-sex", (*_DENSITY, *_PERCENT), _other_sex),
+    Slip("other-age-band", _DENSITY, _other_age_band),
+    Slip("age-misread", _DENSITY, _age_misread),
+    Slip("age-left-out", _DENSITY, _age_left_out),
+    Slip("natural-log", _DENSITY, _natural_log),
+    Slip("square-dropped", _DENSITY, _square_dropped),
+    Slip("square-sign", _DENSITY, _square_sign),
+    Slip("density-rounded-2", _DENSITY, _rounded_density(2), match="exact"),
+    Slip("density-rounded-3", _DENSITY, _rounded_density(3), match="exact"),
+    Slip("density-rounded-2", _PERCENT, _by_rounded_density(2), match="each"),
+    Slip("density-rounded-3", _PERCENT, _by_rounded_density(3), match="each"),
+    Slip("other-conversion", _PERCENT, _other_conversion),
+    Slip("density-multiplied", _PERCENT, _density_multiplied),
+    Slip("percent-as-fraction", _PERCENT, _percent_as_fraction),
+    Slip("pounds", ("fat-mass", "fat-free-mass"), _pounds, "pounds"),
+    Slip("inches", ("midpoints",), _times(1 / CENTIMETRES_AN_INCH, CENTIMETRES_AN_INCH), "inches"),
+    Slip("inches", _FOLDS, _times(0.1 / CENTIMETRES_AN_INCH), "inches"),
+    Slip("centimetres", _FOLDS, _times(1 / 10), "centimetres"),
+    Slip("decimal-slip", _OTHERS, _times(10, 1 / 10, 100, 1 / 100)),
+    # A hundredth of a per cent value has a name of its own: percent-as-fraction.
+    Slip("decimal-slip", _PERCENT, _times(10, 1 / 10, 100)),
+    Slip("digits-swapped", tuple(OWN_DECIMALS), _digits_swapped, match="exact"),
+)
+"""A slip that shows in another way in another line has a row for each. Density rounded to four places is no
+slip: that is what the sheet asks for."""
+
+WORDS = tuple(dict.fromkeys(known.word for known in SLIPS))
+"""The words of all slips."""
+
+
+def slip(word: str, group: str) -> Slip:
+    """Return a slip by its word and the group of the line it was found in.
+
+    Raises
+    ------
+    KeyError : there is no such slip in such a line.
+    """
+    for known in SLIPS:
+        if known.word == word and group in known.groups:
+            return known
+    raise KeyError((word, group))
+
+
+def explained(ground: Ground, step: Step, extra: float = 0.0) -> tuple[tuple[SlipFit, ...], bool]:
+    """Return the slips that explain a line which is not right.
+
+    Parameters
+    ----------
+    extra : what the scheme allows beyond the rounding.
+
+    Returns
+    -------
+    Every slip that fits equally well, by the line above if one does, else by the chain behind it; and whether
+    only slips fit that lead to the same value as no slip, so that nobody can tell.
+    """
+    allowed = step.half_unit + extra
+    cannot_tell = False
+    for inputs, _ in step.ways:
+        fits: dict[SlipFit, bool] = {}
+        for fit, exactly, told_apart in _fits(ground, step, inputs, allowed):
+            if told_apart:
+                fits.setdefault(fit, exactly)
+            cannot_tell = cannot_tell or not told_apart
+        if fits:
+            return tuple(fit for fit, exactly in fits.items() if exactly) or tuple(fits), False
+    return (), cannot_tell
+
+
+def _fits(
+    ground: Ground, step: Step, inputs: tuple[Interval, ...], allowed: float
+) -> Iterator[tuple[SlipFit, bool, bool]]:
+    """(slip, whether it fits without rounding of the line above, whether it differs from a right value)."""
+    yours = step.yours
+    if yours is None:
+        return
+    for known in SLIPS:
+        if step.group not in known.groups:
+            continue
+        low, middle, high = (list(known.values(Line(ground, step, above))) for above in corners(inputs))
+        if known.match == "exact":
+            for value, detail in (*middle, *low, *high):
+                if value is not None and within(yours, (value, value)):
+                    yield SlipFit(known.word, detail), True, True
+            continue
+        for (at_low, _), (at_middle, detail), (at_high, _) in zip(low, middle, high, strict=False):
+            values = [at_low, at_middle, at_high]
+            whole = range_of(values)
+            if whole is None or at_middle is None:
+                continue
+            bands = [widened((value, value), allowed) for value in values if value is not None]
+            band = widened(whole, allowed) if known.match == "band" else None
+            if within(yours, band) if band else any(within(yours, each) for each in bands):
+                told_apart = not _overlaps(band or bands[1], step, allowed)
+                yield SlipFit(known.word, detail), within(yours, bands[1]), told_apart
+
+
+def _overlaps(band: Interval, step: Step, allowed: float) -> bool:
+    right = [widened(expected, allowed) for expected in step.expected]
+    return any(band[0] < high and low < band[1] for low, high in right)

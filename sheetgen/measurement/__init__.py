@@ -1,0 +1,1 @@
+"""Numbers in, numbers out: rounding, readings, composition. Standard library only."""

@@ -1,1 +1,0 @@
-"""Frozen records that travel between the floors. Behaviour stands in functions elsewhere."""

@@ -1,0 +1,285 @@
+"""."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sheetgen.measurement import composition, readings
+from sheetgen.measurement.numbers import hundredths, millimetres
+from sheetgen.protocols.names import (
+    MAJORITY,
+    ROUNDS,
+    SEX_WORDS,
+    SUM_AND_ESTIMATE,
+    change_words,
+    own_steps,
+    reading_name,
+    sex_words,
+    start_entries,
+)
+from sheetgen.protocols.protocol import Equation, Protocol, Site
+from sheetgen.protocols.settings import SheetSettings
+
+__all__ = [
+    "LARGEST_ENTRY",
+    "Entries",
+    "Results",
+    "SiteResult",
+    "is_under_18",
+    "live_values",
+    "next_step",
+    "number_of",
+    "recalculate",
+    "text_of",
+    "tolerance_of",
+    "zero_of",
+]
+
+Entries = Mapping[str, str | float | None]
+"""Entry name to what was entered; a name that is absent counts as empty."""
+
+
+@dataclass(frozen=True, slots=True)
+class SiteResult:
+    """What follows from the readings of one site.
+
+    corrected : the three readings with the zero deducted [mm], None where there is none.
+    value_mm : the site value. kept_rounds : the rounds it came from.
+    third_needed : `yes`, `no` or empty. measure_again : no two of three within the tolerance.
+    not_taken : the reason, `under-18` for a trunk site of someone under 18, or empty.
+    """
+
+    site: str
+    corrected: tuple[float | None, float | None, float | None]
+    value_mm: float | None
+    kept_rounds: tuple[int, ...]
+    third_needed: str
+    measure_again: bool
+    not_taken: str
+
+
+@dataclass(frozen=True, slots=True)
+class Results:
+    """Everything that follows from the entries of one sheet.
+
+    estimate_state : `ok`, or the code word of the reason why there is no estimate.
+    equation_id : the equation that fits sex and age, empty where none does.
+    """
+
+    sites: tuple[SiteResult, ...]
+    midpoint_upper_arm_cm: float | None
+    midpoint_thigh_cm: float | None
+    sum_mm: float | None
+    density_g_ml: float | None
+    fat_percent: float | None
+    fat_mass_kg: float | None
+    fat_free_mass_kg: float | None
+    estimate_state: str
+    equation_id: str
+
+
+LARGEST_ENTRY = 1_000_000
+"""Numbers of this size or more are no entry of this trade; the sheet leaves them out as well."""
+
+
+def recalculate(protocol: Protocol, settings: SheetSettings, entries: Entries) -> Results:
+    """Return every result of a sheet.
+
+    Parameters
+    ----------
+    entries : entry name to number or text; a text in a number entry counts as missing.
+
+    Returns
+    -------
+    Results with None where a value cannot be worked out, and the state of the estimate.
+
+    Raises
+    ------
+    ValueError : the settings hold an unknown site rule or tolerance.
+    """
+    sites = tuple(_site_result(protocol, settings, entries, site) for site in protocol.sites)
+    values = [None if site.value_mm is None else round(site.value_mm * 1000) for site in sites]
+    sum_thousandths = composition.sum_of_sites(values)
+    sum_mm = None if sum_thousandths is None else sum_thousandths / 1000
+    equation, state = _estimate(protocol, settings, entries, sum_thousandths)
+    density = percent = fat = lean = None
+    age, mass = number_of(entries, "age_years"), number_of(entries, "mass_kg")
+    if state == "ok" and equation is not None and sum_mm is not None and age is not None:
+        value = equation.value(sum_mm, age)
+        density, percent = (value, None) if equation.gives_density else (None, value)
+        # Coefficients of a teacher's own may lead to no density at all.
+        if density is not None and density > 0:
+            percent = protocol.conversion(settings.conversion).percent(density)
+        if percent is not None and mass is not None and mass > 0:
+            fat, lean = composition.fat_mass(mass, percent), composition.fat_free_mass(mass, percent)
+    return Results(
+        sites=sites,
+        midpoint_upper_arm_cm=_midpoint(protocol, entries, "length_upper_arm_cm"),
+        midpoint_thigh_cm=_midpoint(protocol, entries, "length_thigh_cm"),
+        sum_mm=sum_mm,
+        density_g_ml=density,
+        fat_percent=percent,
+        fat_mass_kg=fat,
+        fat_free_mass_kg=lean,
+        estimate_state=state,
+        equation_id=equation.identifier if equation is not None else "",
+    )
+
+
+def live_values(results: Results) -> dict[str, float | str]:
+    """Return the live results as the sheet's named cells hold them; empty text where there is no value."""
+    names = ("midpoint_upper_arm_cm", "midpoint_thigh_cm", *SUM_AND_ESTIMATE)
+    values: dict[str, float | str | None] = {name: getattr(results, name) for name in names}
+    for site in results.sites:
+        values[f"site_{site.site}"] = site.value_mm
+        values[f"third_{site.site}"] = site.third_needed
+        values[f"again_{site.site}"] = "yes" if site.measure_again else "no"
+    return {name: "" if value is None else value for name, value in values.items()}
+
+
+def next_step(protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results) -> str:
+    """Return the word of the first step not yet done, one of layout.vocabulary.STEPS; `done` when ready."""
+    sex = text_of(entries, "sex_equation") if protocol.equations else ""
+    calipers = {caliper.identifier.casefold() for caliper in settings.calipers}
+    open_sites = [site for site in results.sites if not site.not_taken]
+
+    def round_open(number: int) -> bool:
+        return any(number_of(entries, reading_name(number, site.site)) is None for site in open_sites)
+
+    live = live_values(results)
+    working = [own for own, name in own_steps(protocol) if not isinstance(live[name], str)]
+    asked = start_entries(protocol)
+    midpoints = [name for _, name in own_steps(protocol) if name.startswith("midpoint_")]
+    tests = (
+        ("cautions", text_of(entries, "cautions_confirmed") != "yes"),
+        ("sex-equation", "sex_equation" in asked and sex not in SEX_WORDS),
+        ("age", "age_years" in asked and sex != "sum-only" and number_of(entries, "age_years") is None),
+        ("caliper", text_of(entries, "caliper_id") not in calipers),
+        ("zero", number_of(entries, "zero_mm") is None),
+        ("lengths", any(live[name] == "" for name in midpoints)),
+        ("round-1", round_open(1)),
+        ("round-2", round_open(2)),
+        ("third", any(site.third_needed == "yes" and site.corrected[2] is None for site in open_sites)),
+        ("values", any(site.value_mm is None for site in open_sites)),
+        ("working", any(not isinstance(entries.get(own), float | int) for own in working)),
+    )
+    return next((word for word, is_open in tests if is_open), "done")
+
+
+def number_of(entries: Entries, name: str) -> float | None:
+    """Return a number entry to hundredths, None where it is empty, a text, or a million or more.
+
+    An age counts in whole years, as people count it: 17.996 is 17.
+    """
+    value = entries.get(name)
+    if value is None or isinstance(value, str) or not abs(value) < LARGEST_ENTRY:
+        return None
+    return math.floor(value) if name == "age_years" else millimetres(hundredths(value))
+
+
+def text_of(entries: Entries, name: str) -> str:
+    """Return a text entry in lower case; a number as the text a person would write.
+
+    Spaces are taken away as the sheet does it: at both ends, and all but one within.
+    """
+    value = entries.get(name)
+    if value is None:
+        return ""
+    if not isinstance(value, str):
+        return f"{value:.15g}"
+    return " ".join(part for part in value.split(" ") if part).casefold()
+
+
+def tolerance_of(settings: SheetSettings) -> readings.Tolerance:
+    """Return the class's tolerance for two readings of a site.
+
+    Raises
+    ------
+    ValueError : its kind is neither mm nor percent.
+    """
+    return readings.Tolerance(settings.tolerance_kind, hundredths(settings.tolerance))
+
+
+def zero_of(protocol: Protocol, entries: Entries, round_number: int, site: str) -> float | None:
+    """Return the zero [mm] of the caliper a reading was taken with: the second one from `changed_from` on."""
+    changed = text_of(entries, "changed_from")
+    order = change_words(protocol) if changed else ()
+    if changed in order and order.index(f"{round_number}_{site}") >= order.index(changed):
+        return number_of(entries, "zero_2_mm")
+    return number_of(entries, "zero_mm")
+
+
+def is_under_18(protocol: Protocol, entries: Entries) -> bool:
+    """Tell whether the age typed is below 18; a sheet that asks for no age does not know."""
+    age = number_of(entries, "age_years") if "age_years" in start_entries(protocol) else None
+    return age is not None and age < MAJORITY
+
+
+def _midpoint(protocol: Protocol, entries: Entries, name: str) -> float | None:
+    length = number_of(entries, name) if name in start_entries(protocol) else None
+    return readings.midpoint(length) if length is not None and length > 0 else None
+
+
+def _site_result(protocol: Protocol, settings: SheetSettings, entries: Entries, site: Site) -> SiteResult:
+    not_taken = text_of(entries, f"not_taken_{site.word}")
+    if not not_taken and site.trunk and is_under_18(protocol, entries):
+        not_taken = "under-18"
+    corrected: list[int | None] = []
+    for number in ROUNDS:
+        reading = number_of(entries, reading_name(number, site.word))
+        zero = zero_of(protocol, entries, number, site.word)
+        if not_taken or reading is None or zero is None:
+            corrected.append(None)
+        else:
+            corrected.append(readings.corrected(hundredths(reading), hundredths(zero)))
+    first, second, third = corrected
+    tolerance = tolerance_of(settings)
+    value = readings.site_value(first, second, third, tolerance, settings.site_rule)
+    needed = readings.third_needed(first, second, tolerance)
+    return SiteResult(
+        site=site.word,
+        corrected=tuple(None if one is None else millimetres(one) for one in corrected),  # type: ignore[arg-type]
+        value_mm=None if value is None else value.millimetres,
+        kept_rounds=() if value is None else value.kept_rounds,
+        third_needed=needed,
+        measure_again=needed == "yes" and readings.measure_again(first, second, third, tolerance),
+        not_taken=not_taken,
+    )
+
+
+def _estimate(
+    protocol: Protocol, settings: SheetSettings, entries: Entries, sum_thousandths: int | None
+) -> tuple[Equation | None, str]:
+    """The equation that fits, and `ok` or the reason why there is no estimate."""
+    sex = text_of(entries, "sex_equation")
+    age = number_of(entries, "age_years")
+    youth = settings.under_18 and settings.youth_estimate == "on"
+    if protocol.equations and not youth and is_under_18(protocol, entries):
+        return None, "under-18"
+    if sum_thousandths is None:
+        return None, "sum-missing"
+    if not protocol.equations:
+        return None, "under-18" if settings.under_18 or is_under_18(protocol, entries) else "no-equation"
+    if sex not in SEX_WORDS:
+        return None, "sex-missing"
+    if sex == "sum-only":
+        return None, "sum-only"
+    if sex not in sex_words(protocol):
+        return None, "sex-outside"
+    if age is None:
+        return None, "age-missing"
+    equation = next(
+        (
+            equation
+            for equation in protocol.equations
+            if equation.sex == sex and equation.age_minimum <= age <= equation.age_maximum
+        ),
+        None,
+    )
+    if equation is None:
+        return None, "age-outside"
+    if equation.sum_minimum is not None and sum_thousandths < round(equation.sum_minimum * 1000):
+        return equation, "sum-below"
+    if equation.sum_maximum is not None and sum_thousandths > round(equation.sum_maximum * 1000):
+        return equation, "sum-above"
+    return equation, "ok"

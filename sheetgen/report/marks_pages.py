@@ -1,0 +1,175 @@
+"""The tab Marks: names and scores in the order of the roster, and how many scores are in each band."""
+
+import csv
+import io
+import math
+import re
+from collections.abc import Iterable, Sequence
+from itertools import pairwise
+
+from sheetgen.class_folder.records import ClassBook
+from sheetgen.errors import FolderError, UsageError
+from sheetgen.marking.marks import MARK_STATUSES, MarkRow
+from sheetgen.report.page import Chart, Column, Heading, Page, Section, Texts, Value, table
+from sheetgen.report.tables import Column as TableColumn
+from sheetgen.report.tables import TableShape, table_text
+from sheetgen.texts.csv_cells import as_meant
+
+__all__ = ["MARKS", "marks_from", "marks_page", "marks_table"]
+
+_BOUNDS = (50, 60, 70, 80, 90)
+
+
+def marks_page(book: ClassBook, marks: Sequence[MarkRow], session: int, texts: Texts) -> Page:
+    """Return the tab Marks. Who is not on the roster stands at the end; nobody is ranked."""
+    statuses = {status: texts[f"report_mark_status.{status.replace(' ', '-')}"] for status in MARK_STATUSES}
+    place = {person.student_id: number for number, person in enumerate(book.people)}
+    counts = ", ".join(
+        f"{sum(mark.status == status for mark in marks)} {word}" for status, word in statuses.items()
+    )
+    sentences = (
+        texts["report_marks.never_body"],
+        f"{counts}." if marks else texts["report_marks.nothing"],
+    )
+    columns: tuple[Column[MarkRow], ...] = (
+        Column("report_heading.student", 32, lambda mark: f"{mark.given_name} {mark.family_name}".strip()),
+        Column("report_heading.student_id", 18, lambda mark: mark.student_id),
+        Column("report_marks.score", 15, lambda mark: mark.score, "result_2"),
+        Column("report_marks.of", 15, lambda mark: mark.max_score, "result_2"),
+        Column("report_heading.status", 20, lambda mark: statuses[mark.status], "label"),
+    )
+    ordered = sorted(marks, key=lambda mark: place.get(mark.student_id, len(place)))
+    roster = table(columns if marks else (), ordered, texts)
+    tab, title = texts["report_marks.tab"], texts["report_marks.title"].format(session=session)
+    final = [
+        (mark.score, mark.max_score)
+        for mark in marks
+        if mark.status == "final" and mark.score is not None and mark.max_score
+    ]
+    if not final:
+        return Page(tab, title, sentences, *roster)
+    return Page(
+        tab,
+        title,
+        sentences,
+        (Heading(texts["report_marks.band"], 32), Heading(texts["report_marks.students"], 18, "text")),
+        _bands(final, texts),
+        charts=(Chart("column", texts["report_marks.chart"], 0, 1),),
+        more=(Section(texts["report_marks.roster"], (), *roster),),
+    )
+
+
+def _bands(final: Sequence[tuple[float, float]], texts: Texts) -> tuple[tuple[Value, ...], ...]:
+    # No quotient: it might miss a bound by its rounding.
+    reached = [sum(100 * score >= bound * of for score, of in final) for bound in _BOUNDS]
+    reached = [len(final), *reached, 0]
+    words = [
+        texts["report_marks.below"].format(bound=_BOUNDS[0]),
+        *(texts["report_marks.between"].format(low=low, high=high) for low, high in pairwise(_BOUNDS)),
+        texts["report_marks.above"].format(bound=_BOUNDS[-1]),
+    ]
+    return tuple((word, more - fewer) for word, (more, fewer) in zip(words, pairwise(reached), strict=True))
+
+
+_REMEDY = "Run `sheetgen read` again; it makes the file anew."
+
+
+def _name(name: str, text: str, *, required: bool = False) -> TableColumn:
+    """A text on one line."""
+    return TableColumn(
+        name, "string", text, required=required, getter=lambda row: _one_line(getattr(row, name))
+    )
+
+
+def _one_line(text: str) -> str:
+    return re.sub(r"\r\n|\r|\n", " ", text)
+
+
+def _points(name: str) -> TableColumn:
+    def points(row: MarkRow) -> float | None:
+        value: float | None = getattr(row, name)
+        return None if value is None else float(value)
+
+    return TableColumn(name, "number", f"report_column.{name}", getter=points)
+
+
+MARKS = TableShape(
+    "marks",
+    "report_table.marks",
+    "report_table.marks_holds",
+    (
+        _name("student_id", "report_column.mark_student", required=True),
+        _name("given_name", "report_column.given_name"),
+        _name("family_name", "report_column.family_name"),
+        _points("score"),
+        _points("max_score"),
+        TableColumn("status", "string", "report_column.mark_status", words=MARK_STATUSES, required=True),
+    ),
+    key=("student_id",),
+)
+_NAMES = tuple(column.name for column in MARKS.columns)
+
+
+def marks_table(rows: Iterable[MarkRow]) -> str:
+    """Return marks.csv in the order given (UTF-8, comma, point, line feed)."""
+    return table_text(MARKS, rows)
+
+
+def marks_from(data: bytes, place: object) -> tuple[MarkRow, ...]:
+    """Return the rows of marks.csv, in its order.
+
+    Parameters
+    ----------
+    place : the file, for messages.
+
+    Raises
+    ------
+    FolderError : it is not as `marks_table` writes it.
+    UsageError : a student stands in it twice.
+    """
+    try:
+        records = list(csv.reader(io.StringIO(data.decode("utf-8-sig"), newline=""), strict=True))
+    except (UnicodeDecodeError, csv.Error) as fault:
+        raise FolderError(place, f"it cannot be read ({fault})", "CSV in UTF-8", _REMEDY) from fault
+    if not records or tuple(records[0]) != _NAMES:
+        found = "no headings" if not records else f"the headings {', '.join(records[0])}"
+        raise FolderError(f"{place}:1", found, ", ".join(_NAMES), _REMEDY)
+    lines = [(line, cells) for line, cells in enumerate(records[1:], start=2) if cells]
+    rows = [_row(f"{place}:{line}", cells) for line, cells in lines]
+    _refuse_twins(place, [(line, row.student_id) for (line, _), row in zip(lines, rows, strict=True)])
+    return tuple(rows)
+
+
+def _refuse_twins(place: object, identifiers: Sequence[tuple[int, str]]) -> None:
+    first: dict[str, int] = {}
+    for line, identifier in identifiers:
+        earlier = first.setdefault(identifier.casefold(), line)
+        if earlier != line:
+            found = f"student_id {identifier!r} on lines {earlier} and {line}"
+            raise UsageError(place, found, "each student once", _REMEDY)
+
+
+def _row(place: str, cells: Sequence[str]) -> MarkRow:
+    if len(cells) != len(_NAMES):
+        raise FolderError(place, f"{len(cells)} cells", f"{len(_NAMES)}", _REMEDY)
+    student_id, given_name, family_name = map(as_meant, cells[:3])
+    score, max_score, status = _score(place, cells[3]), _score(place, cells[4]), cells[5]
+    if not student_id:
+        raise FolderError(place, "no student_id", "one in every line", _REMEDY)
+    if status not in MARK_STATUSES:
+        raise FolderError(place, f"the status {status!r}", f"one of {', '.join(MARK_STATUSES)}", _REMEDY)
+    if status == "final" and score is None:
+        raise FolderError(place, "no score", "a number, since the mark is final", _REMEDY)
+    return MarkRow(student_id, given_name, family_name, score, max_score, status)
+
+
+def _score(place: str, text: str) -> float | None:
+    if not text:
+        return None
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise FolderError(place, f"the score {text!r}", "a number with a decimal point", _REMEDY)
+    return value

@@ -1,0 +1,1 @@
+"""From a file that came back to one Attempt, and which file counts."""

@@ -1,0 +1,1 @@
+"""The review workbook and what a teacher decides in it."""

@@ -1,0 +1,243 @@
+"""The Layout of the review workbook: what is known in fixed cells, what the teacher decides beside it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from sheetgen.class_folder.decisions import CONFIRM_WORDS, EMPTY_WORD, FILE_WORDS
+from sheetgen.workbook.cells import (
+    heading_row,
+    height_for,
+    label,
+    lines_needed,
+    number_rule,
+    text_rule,
+    words_rule,
+)
+from sheetgen.workbook.layout import Cell, Layout, Rule, Tab, Value
+
+__all__ = [
+    "CORRECTION_ROWS",
+    "FIRST_ROW",
+    "MOST_ROWS",
+    "RECORD_COLUMNS",
+    "RECORD_HEADING_ROW",
+    "TABS",
+    "Column",
+    "ReviewContents",
+    "ReviewRow",
+    "record_heading",
+    "review_layout",
+]
+
+HEADING_ROW = 3
+FIRST_ROW = 4
+RECORD_HEADING_ROW = 4
+CORRECTION_ROWS = 100
+MOST_ROWS = 4_000
+"""A tab; so all tabs stay below the rows and cells that are read back."""
+
+_HIGHEST_MARK = 1_000
+
+Texts = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a tab; its heading stands under `review_column.KEY`, its prompt under `review_prompt.KEY`.
+
+    width : in characters. format : a format word of the style; one that begins with `entry` is typed into.
+    longest : of a text that may be typed. words : code words, shown in the language; the list of
+        an entry that takes no other text.
+    kind : of the decision that is typed here, empty where it belongs to that of another column.
+    """
+
+    key: str
+    width: float
+    format: str = "text"
+    longest: int = 0
+    words: tuple[str, ...] = ()
+    kind: str = ""
+
+    @property
+    def is_entry(self) -> bool:
+        return self.format.startswith("entry")
+
+
+_STUDENT, _COPY = Column("student_id", 14), Column("copy_code", 14)
+_CHECK = Column("check", 30, "wrap")
+_CONFIRM = Column("confirm", 12, "entry_text", words=CONFIRM_WORDS)
+
+TABS: Mapping[str, tuple[Column, ...]] = {
+    "review": (
+        _STUDENT,
+        Column("name", 24),
+        _COPY,
+        Column("status", 20),
+        Column("score", 10, "result_2"),
+        Column("maximum", 10, "result_2"),
+        Column("reasons", 100, "wrap"),
+        Column("mark", 12, "entry_number", kind="mark"),
+        Column("comment", 44, "entry_long", 2_000, kind="comment"),
+        _CHECK,
+        _CONFIRM,
+    ),
+    "answers": (
+        _STUDENT,
+        _COPY,
+        Column("question", 28, "wrap"),
+        Column("cell_name", 24),
+        Column("typed", 60, "wrap"),
+        Column("possible", 10, "result_2"),
+        Column("points", 12, "entry_number", kind="answer-mark"),
+        _CHECK,
+        _CONFIRM,
+    ),
+    "corrections": (
+        Column("copy_code", 14, "entry_text", 20),
+        Column("cell_name", 24, "entry_text", 60),
+        Column("value", 18, "entry_text", 200, (EMPTY_WORD,), kind="correction"),
+        Column("reason", 40, "entry_long", 500),
+        _CHECK,
+        _CONFIRM,
+    ),
+    "files": (
+        Column("file", 40, "wrap"),
+        _COPY,
+        Column("file_id", 20),
+        Column("status", 20),
+        Column("findings", 60, "wrap"),
+        Column("accept", 12, "entry_text", words=FILE_WORDS, kind="which-file"),
+        _CHECK,
+        _CONFIRM,
+    ),
+}
+"""The columns of each tab."""
+
+RECORD_COLUMNS = {
+    "review": ("copy_code", "ground", "mark", "comment", "file_ground"),
+    "answers": ("copy_code", "cell_name", "ground", "points"),
+    "corrections": ("copy_code", "cell_name", "ground", "value", "reason"),
+    "files": ("file_id", "ground", "accept"),
+}
+"""What the hidden tab keeps: what every decision was drawn as, and the ground that was shown with it."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewRow:
+    """values : column to what stands there, decisions included. ground : digest of what is shown.
+
+    file_ground : digest of the file alone.
+    """
+
+    values: Mapping[str, Value]
+    ground: str = ""
+    file_ground: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewContents:
+    """Everything that is drawn: rows by tab key. drawn : the last sequence that is in it."""
+
+    class_code: str
+    session: int
+    drawn: int
+    rows: Mapping[str, Sequence[ReviewRow]]
+
+
+def record_heading(key: str, column: str) -> str:
+    """Return the heading of a column of the hidden tab."""
+    return f"{key}.{column}"
+
+
+def review_layout(texts: Texts, contents: ReviewContents, language: str = "en") -> Layout:
+    """Return the Layout of a review workbook; rows beyond MOST_ROWS are left out.
+
+    Parameters
+    ----------
+    texts : those of a language, and those of its review workbook with them.
+    """
+    tabs = [_tab(texts, key, contents.rows.get(key, ())[:MOST_ROWS]) for key in TABS]
+    return Layout(
+        title=texts["review.title"],
+        subject=texts["review.subject"],
+        language=language,
+        tabs=(*tabs, _record(texts, contents)),
+        page_text=texts["sheet.page"],
+    )
+
+
+def _tab(texts: Texts, key: str, rows: Sequence[ReviewRow]) -> Tab:
+    columns = TABS[key]
+    headings = [texts[f"review_column.{column.key}"] for column in columns]
+    cells = [
+        label(0, 0, texts[f"review_tab.{key}"], "title"),
+        label(1, 0, texts[f"review_line.{key}"], "step"),
+        *heading_row(HEADING_ROW, headings),
+    ]
+    rules = {column.key: _rule(texts, column) for column in columns if column.is_entry}
+    spare = max(CORRECTION_ROWS - len(rows), CORRECTION_ROWS // 5) if key == "corrections" else 0
+    for index, row in enumerate((*rows, *[ReviewRow({})] * spare)):
+        at = FIRST_ROW + index
+        possible = row.values.get("possible")
+        for number, column in enumerate(columns):
+            value = row.values.get(column.key)
+            if value in column.words:
+                value = texts[f"review_word.{value}"]
+            if not column.is_entry:
+                cells.append(label(at, number, value, column.format))
+                continue
+            rule = rules[column.key]
+            if column.key == "points" and isinstance(possible, float | int):
+                rule = _rule(texts, column, float(possible))
+            name = f"{key}_{index + 1}_{column.key}"
+            # No defined name for each of thousands.
+            cells.append(Cell(at, number, "entry", value, name=name, format=column.format, rule=rule))
+    tallest = max(
+        lines_needed(heading, column.width, bold=True)
+        for heading, column in zip(headings, columns, strict=True)
+    )
+    heights = [(HEADING_ROW, height_for(tallest))]
+    heights += [(FIRST_ROW + index, _height(columns, row)) for index, row in enumerate(rows)]
+    first = next(number for number, column in enumerate(columns) if column.is_entry)
+    return Tab(
+        key, texts[f"review_tab.{key}"], tuple(cells), tuple(column.width for column in columns),
+        tuple(heights), freeze=(FIRST_ROW, 0), landscape=True, first_entry=(FIRST_ROW, first),
+    )  # fmt: skip
+
+
+def _height(columns: Sequence[Column], row: ReviewRow) -> float:
+    """As high as the longest text of a row needs in its column [points]."""
+    texts = [(column.width, str(row.values.get(column.key) or "")) for column in columns]
+    lines = max(sum(lines_needed(part, width) for part in text.split("\n")) for width, text in texts)
+    return height_for(lines)
+
+
+def _record(texts: Texts, contents: ReviewContents) -> Tab:
+    """What was drawn; code words as they are, whatever the language."""
+    facts: dict[str, Value] = {
+        "class_code": contents.class_code,
+        "session": contents.session,
+        "drawn": contents.drawn,
+    }
+    cells = []
+    for number, (word, fact) in enumerate(facts.items()):
+        cells += [label(number, 0, word), label(number, 1, fact)]
+    kept = [(key, column) for key, columns in RECORD_COLUMNS.items() for column in columns]
+    for number, (key, column) in enumerate(kept):
+        cells.append(label(RECORD_HEADING_ROW, number, record_heading(key, column)))
+        for at, row in enumerate(contents.rows.get(key, ())[:MOST_ROWS], start=RECORD_HEADING_ROW + 1):
+            grounds = {"ground": row.ground, "file_ground": row.file_ground}
+            value = grounds[column] if column in grounds else row.values.get(column)
+            if value not in (None, ""):
+                cells.append(label(at, number, value))
+    ordered = sorted(cells, key=lambda cell: (cell.row, cell.column))
+    return Tab("record", texts["review_tab.record"], tuple(ordered), hidden=True)
+
+
+def _rule(texts: Texts, column: Column, highest: float = _HIGHEST_MARK) -> Rule:
+    title, prompt = texts[f"review_column.{column.key}"], texts[f"review_prompt.{column.key}"]
+    if column.format == "entry_number":
+        return number_rule(texts, "decimal", 0, highest, title, prompt)
+    if column.longest:
+        return text_rule(texts, column.longest, title, prompt)
+    return words_rule(texts, column.words, title, prompt, "review_word")

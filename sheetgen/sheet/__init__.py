@@ -1,0 +1,1 @@
+"""The student's workbook: its tabs, its hidden calculator, its paper form."""

@@ -1,0 +1,313 @@
+"""What is printed: pages of rows one below the other, and the paper forms of a session, one page a sheet, to
+fill by hand and to type from afterwards.
+
+Codes only, no names. Practice readings stand on every form, so that all papers look alike and nobody asks.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import accumulate, chain
+
+from sheetgen.protocols.names import PRACTISED, listed_words, reading_name, sex_words, start_entries
+from sheetgen.protocols.protocol import Protocol
+from sheetgen.protocols.settings import SheetSettings
+from sheetgen.texts.languages import shown_number
+from sheetgen.workbook.cells import label, text_pixels
+from sheetgen.workbook.layout import Layout, Tab, Value
+
+__all__ = [
+    "FORMS_A_TAB",
+    "LARGEST_SCALE",
+    "LINE_WIDTH",
+    "PAGE_POINTS",
+    "PAGE_WIDTH",
+    "PaperForm",
+    "Row",
+    "broken",
+    "paper_forms_layout",
+    "printed_tab",
+    "scale_for",
+]
+
+Texts = Mapping[str, str]
+
+PAGE_WIDTH = 610
+"""What all columns together may take [px at 100 %]. Where a program has not got the typeface, a wider one
+makes every column a fifth wider; at the largest scale even those fit between the margins of A4."""
+LINE_WIDTH = 680
+"""What a line of text may take [px in the wide typeface]."""
+PAGE_POINTS = 695.0
+"""What all rows of a page may take [points]: a little less than Letter leaves between its margins."""
+LARGEST_SCALE = 94
+"""Per cent."""
+
+_PADDING = 12
+
+
+FORMS_A_TAB = 500
+"""The file format takes about a thousand page breaks a tab."""
+
+SMALLEST_ROW = 26.0
+"""A row to write in: 9.2 mm [points]."""
+
+_WIDTHS = (130, 82, 82, 72, 72, 82, 90)
+"""Of the columns [px at 100 %]; together PAGE_WIDTH."""
+_GRID = ("site", "round_1", "round_2", "difference", "third_needed", "round_3", "not_taken")
+_RULES = ("circuit", "third", "scale")
+_CARE = ("choice", "worry", "screen", "quiet", "hygiene", "gentle")
+_FIELD_HEIGHT = 20.0
+_LINE_HEIGHT = 12.0
+_TEXT_POINTS = 9.0
+
+Field = tuple[str, str]
+"""What is asked for, and the choices to tick; no choices: a box to write in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row: its height [points] and its fixed cells as (column, value, format word)."""
+
+    height: float
+    cells: tuple[tuple[int, Value, str], ...] = ()
+
+
+def printed_tab(
+    key: str, title: str, rows: Sequence[Row], widths: Sequence[float], scale: int, breaks: Sequence[int] = ()
+) -> Tab:
+    """Return a tab of rows one below the other; widths in pixels, breaks before these rows."""
+    cells = [
+        label(number, column, value, format)
+        for number, row in enumerate(rows)
+        for column, value, format in row.cells
+    ]
+    return Tab(
+        key,
+        title,
+        tuple(cells),
+        # The other way round than text_size.column_pixels.
+        tuple((pixels - 5) / 7 for pixels in widths),
+        tuple((number, row.height) for number, row in enumerate(rows)),
+        first_entry=(0, 0),
+        scale=scale,
+        page_breaks=tuple(breaks),
+    )
+
+
+def broken(text: str, pixels: float, points: float, bold: bool = False) -> tuple[str, ...]:
+    """Return a text as lines that fit a width, broken at its spaces; a word wider than that stays whole.
+
+    Parameters
+    ----------
+    pixels : what a line may take [px at 100 %]. points : size of the type.
+
+    Examples
+    --------
+    >>> broken("one two three", 80, 12)
+    ('one two', 'three')
+    """
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_pixels(longer, bold, points) <= pixels - _PADDING:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return tuple(lines)
+
+
+def scale_for(heights: Iterable[float]) -> int:
+    """Return the per cent at which rows of these heights [points] fit on one page, at least 10.
+
+    A page of A4 as well as one of Letter.
+
+    Examples
+    --------
+    >>> scale_for([300.0, 300.0]), scale_for([690.0, 310.0])
+    (94, 69)
+    """
+    needed = sum(heights)
+    return max(10, min(LARGEST_SCALE, int(100 * PAGE_POINTS / needed))) if needed else LARGEST_SCALE
+
+
+_GAP = Row(5.0)
+
+
+@dataclass(frozen=True, slots=True)
+class PaperForm:
+    """One sheet, as its form needs it.
+
+    identity : values of its identity cells and practice readings, by cell name.
+    protocol, settings : what the sheet was built with. spare : made for nobody yet.
+    """
+
+    identity: Mapping[str, Value]
+    protocol: Protocol
+    settings: SheetSettings
+    spare: bool = False
+
+
+def paper_forms_layout(forms: Sequence[PaperForm], language: str, texts: Texts) -> Layout:
+    """Return the Layout of the paper forms: one printed page a form, in the order given.
+
+    Parameters
+    ----------
+    texts : those of a sheet and of `paper.LANGUAGE`, by key.
+
+    Raises
+    ------
+    ValueError : there is no form.
+    KeyError : a text is missing.
+    """
+    if not forms:
+        raise ValueError("no form to print")
+    pages = [_page(form, number, len(forms), texts) for number, form in enumerate(forms, start=1)]
+    head = Row(20.0, ((0, texts["paper.title"], "paper_title"),))
+    scale = min(scale_for((head.height, *(row.height for row in page))) for page in pages)
+    tabs = []
+    for number, at in enumerate(range(0, len(pages), FORMS_A_TAB), start=1):
+        part = pages[at : at + FORMS_A_TAB]
+        title = texts["paper.tab"] if number == 1 else f"{texts['paper.tab']} {number}"
+        breaks = accumulate((len(page) for page in part[:-1]), initial=1)
+        rows = [head, *chain.from_iterable(part)]
+        tabs.append(printed_tab(f"forms_{number}", title, rows, _WIDTHS, scale, [*breaks][1:]))
+    title, subject = texts["paper.title"], texts["paper.subject"]
+    return Layout(title, subject, language, tuple(tabs), page_text=texts["sheet.page"])
+
+
+def _page(form: PaperForm, number: int, count: int, texts: Texts) -> tuple[Row, ...]:
+    return (
+        *_head(form, number, count, texts),
+        *_fields(form, texts),
+        _GAP,
+        *_grid(form.protocol, texts),
+        _GAP,
+        _second_caliper(texts),
+        _GAP,
+        *_lines(texts["paper.rules"], (_rule(name, form.settings, texts) for name in _RULES)),
+        *_lines(texts["paper.care"], (texts[f"paper.care_{name}"] for name in _CARE)),
+        *_practice(form, texts),
+    )
+
+
+def _head(form: PaperForm, number: int, count: int, texts: Texts) -> list[Row]:
+    identity = form.identity
+    words = {
+        **{name: identity[name] for name in ("copy_code", "student_id", "participant_code")},
+        # A number that was kept as JSON comes back with a point.
+        "session_number": f"{identity['session_number']:g}",
+        "protocol": form.protocol.title,
+    }
+    who = broken(texts["paper.who"].format(**words), LINE_WIDTH, 10.0, bold=True)
+    caliper = broken(_caliper_words(form, texts), LINE_WIDTH, 10.0)
+    page = texts["paper.form"].format(number=number, count=count)
+    return [
+        Row(21.0, ((0, texts["paper.sheet"].format(**words), "paper_code"), (5, page, "paper_line"))),
+        *(Row(15.0, ((0, line, "paper_label"),)) for line in who),
+        *(Row(15.0, ((0, line, "paper_line"),)) for line in caliper),
+    ]
+
+
+def _caliper_words(form: PaperForm, texts: Texts) -> str:
+    register = {caliper.identifier: caliper for caliper in form.settings.calipers}
+    caliper = register[str(form.identity["issued_caliper"])]
+    sign = "at" if caliper.zero == 0 else "below" if caliper.zero < 0 else "above"
+    zero = texts[f"paper.zero_{sign}"].format(zero=shown_number(abs(caliper.zero), texts))
+    scale = {name: shown_number(getattr(caliper, name), texts) for name in ("division", "opening")}
+    return texts["paper.caliper"].format(caliper=caliper.identifier, zero=zero, **scale)
+
+
+def _fields(form: PaperForm, texts: Texts) -> list[Row]:
+    """What is written down once, two a row; only what the sheet asks for."""
+    asked = start_entries(form.protocol)
+    choices = {
+        "source": listed_words("data_source"),
+        "side": listed_words("side"),
+        "equation": sex_words(form.protocol),
+    }
+    names = ["own_id", "participant_id"] if form.spare else []
+    names += ["date", "initials", "zero_today", "participant_today", "source", "side"]
+    once = {"age_years": "age", "sex_equation": "equation", "mass_kg": "mass"}
+    names += [name for entry, name in once.items() if entry in asked]
+    names += [""] * (len(names) % 2)
+    for part in ("upper_arm", "thigh"):
+        if f"length_{part}_cm" in asked:
+            names += [f"length_{part}", f"midpoint_{part}"]
+    fields = [
+        (texts[f"paper.{name}"] if name else "", _choices(texts, choices.get(name, ()))) for name in names
+    ]
+    return [
+        Row(_FIELD_HEIGHT, (*_field(left, 0, 1, 1), *_field(right, 3, 5, 4)))
+        for left, right in zip(fields[::2], fields[1::2], strict=True)
+    ]
+
+
+def _field(field: Field, label_at: int, box_at: int, choices_at: int) -> tuple[tuple[int, Value, str], ...]:
+    what, choices = field
+    if not what:
+        return ()
+    answer = (choices_at, choices, "paper_choice") if choices else (box_at, "", "paper_box")
+    # Shrunk where the next cell is taken; else it reaches over it.
+    return ((label_at, what, "paper_field" if answer[0] == label_at + 1 else "paper_label"), answer)
+
+
+def _choices(texts: Texts, words: Iterable[str]) -> str:
+    return "   ".join(texts["paper.tick"].format(word=texts[f"word.{word}"]) for word in words)
+
+
+def _grid(protocol: Protocol, texts: Texts) -> list[Row]:
+    heading = tuple((at, texts[f"paper.{name}"], "paper_heading") for at, name in enumerate(_GRID))
+    boxes = tuple((at, "", "paper_box") for at in (1, 2, 3, 5, 6))
+    asked = (4, texts["paper.circle"], "paper_circle")
+    rows = [
+        Row(SMALLEST_ROW, ((0, site.title, "paper_site"), *boxes[:3], asked, *boxes[3:]))
+        for site in protocol.sites
+    ]
+    key = broken(texts["paper.reasons"], LINE_WIDTH, _TEXT_POINTS)
+    return [Row(28.0, heading), *rows, *(Row(_LINE_HEIGHT + 1, ((0, line, "paper_text"),)) for line in key)]
+
+
+def _second_caliper(texts: Texts) -> Row:
+    names = {0: "second", 2: "second_zero", 4: "second_from"}
+    labels = ((at, texts[f"paper.{name}"], "paper_wrapped") for at, name in names.items())
+    return Row(30.0, (*labels, *((at, "", "paper_box") for at in (1, 3, 5, 6))))
+
+
+def _rule(name: str, settings: SheetSettings, texts: Texts) -> str:
+    tolerance = shown_number(settings.tolerance, texts) + texts[f"about.tolerance_{settings.tolerance_kind}"]
+    return texts[f"paper.rule_{name}"].format(tolerance=tolerance)
+
+
+def _lines(heading: str, sentences: Iterable[str]) -> list[Row]:
+    """A heading, then each sentence from a new line on, indented below its first."""
+    rows = [Row(_LINE_HEIGHT + 1, tuple((at, heading if at == 0 else "", "paper_part") for at in range(7)))]
+    for sentence in sentences:
+        for number, line in enumerate(broken(sentence, LINE_WIDTH - 14, _TEXT_POINTS)):
+            rows.append(Row(_LINE_HEIGHT, ((0, ("   " if number else "– ") + line, "paper_text"),)))
+    return rows
+
+
+def _practice(form: PaperForm, texts: Texts) -> list[Row]:
+    """The invented readings of this sheet. A third stands at every site: whether it is needed is the
+    measurer's to find out, here as with a caliper."""
+    columns = ("site", "practice_1", "practice_2", "practice_3", "practice_details")
+    heading = tuple((at, texts[f"paper.{name}"], "paper_practice_heading") for at, name in enumerate(columns))
+    headings = (*heading, (5, "", "paper_practice_heading"), (6, "", "paper_practice_heading"))
+    details = [name for name in PRACTISED if f"practice_{name}" in form.identity]
+    sites = form.protocol.sites
+    rows = [*_lines(texts["paper.practice"], ()), Row(_LINE_HEIGHT, headings)]
+    for at in range(max(len(sites), len(details))):
+        cells: list[tuple[int, Value, str]] = []
+        if at < len(sites):
+            cells.append((0, sites[at].title, "paper_text"))
+            for number in (1, 2, 3):
+                name = f"practice_{reading_name(number, sites[at].word)}"
+                cells.append((number, form.identity.get(name), "paper_number"))
+        if at < len(details):
+            value = form.identity[f"practice_{details[at]}"]
+            if isinstance(value, int | float):
+                shown = shown_number(float(value), texts)
+            else:
+                shown = texts[f"word.{value}"]
+            cells += [(4, texts[f"paper.detail_{details[at]}"], "paper_detail"), (6, shown, "paper_text")]
+        rows.append(Row(_LINE_HEIGHT, tuple(cells)))
+    return rows

@@ -1,0 +1,1 @@
+"""What a class's readings say about its measuring."""

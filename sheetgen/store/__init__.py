@@ -1,1 +1,0 @@
-"""The class folder on disk, and the templates that travel with the program."""

@@ -1,0 +1,1 @@
+"""Words in any language, and the files of text that people edit: templates, TOML, CSV."""

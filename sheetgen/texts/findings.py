@@ -1,0 +1,154 @@
+"""The catalogue of findings, from templates/text/findings.LANGUAGE.toml."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from functools import lru_cache
+
+from sheetgen.errors import TemplateError
+from sheetgen.finding import PRIVATE, SEVERITIES, Finding, FindingKind, Plain, Refusal, Shown, Values, Worded
+from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in, with_decimal_sign
+
+__all__ = [
+    "Catalogue",
+    "completed",
+    "finding_texts",
+    "in_words",
+    "load_catalogue",
+    "of_refusal",
+    "refusal_in_words",
+    "template_of",
+    "worded",
+]
+
+_PLACE = f"text/findings.{DEFAULT_LANGUAGE}.toml"
+
+
+def finding_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
+    """Return the words of findings in a language, with those of its numbers."""
+    return texts_in(language, "sheet", "findings")
+
+
+@lru_cache(maxsize=8)
+def load_catalogue(language: str = DEFAULT_LANGUAGE) -> dict[str, FindingKind]:
+    """Return every kind of finding by its code.
+
+    Severities and questions stand in English only: no language changes what becomes of a file.
+
+    Parameters
+    ----------
+    language : of what it means and of the remedy; English where that language has none.
+
+    Raises
+    ------
+    TemplateError : the catalogue is not as it should be.
+    """
+    texts = texts_in(language, "findings")
+    kinds = {}
+    for key, severity in texts.items():
+        code, _, part = key.partition(".")
+        if part != "severity":
+            continue
+        if severity not in SEVERITIES:
+            expected = ", ".join(SEVERITIES)
+            raise TemplateError(_PLACE, f"{code} has severity {severity!r}", expected, "Choose one.")
+        for name in ("means", "remedy"):
+            if f"{code}.{name}" not in texts:
+                raise TemplateError(_PLACE, f"{code} without {name}", "one for every code", "Add it.")
+        question = texts.get(f"{code}.question") == "yes"
+        kinds[code] = FindingKind(code, severity, question, texts[f"{code}.means"], texts[f"{code}.remedy"])
+    return kinds
+
+
+Catalogue = Mapping[str, FindingKind]
+Texts = Mapping[str, str]
+
+_HIDDEN = "..."
+_LONGEST_QUOTED = 80
+
+
+def completed(findings: Iterable[Finding], catalogue: Catalogue) -> tuple[Finding, ...]:
+    """Return findings with the severity of their code.
+
+    Raises
+    ------
+    KeyError : a code is not in the catalogue.
+    """
+    return tuple(replace(finding, severity=catalogue[finding.code].severity) for finding in findings)
+
+
+def worded(finding: Finding, texts: Texts, on_screen: bool = False) -> Worded:
+    """Return a finding in words: the templates of its code, with its values as the language writes them.
+
+    Parameters
+    ----------
+    texts : of a language, with those of findings and of numbers.
+    on_screen : others may look on, so what is private is left out.
+
+    Notes
+    -----
+    Of several templates the one of the finding's case is taken, such as `CODE.found-CASE`; where there is
+    none for it, `CODE.found`; where there is none of the code, that of its family.
+
+    Examples
+    --------
+    >>> texts = {"a-b.found": "{reading} mm", "a-b.expected": "at most {most} mm", "a-b.remedy": "Look."}
+    >>> one = Finding("a-b", {"reading": Shown("measured", 61.5), "most": 60.0})
+    >>> worded(one, texts).found, worded(one, texts, on_screen=True).found, worded(one, texts).expected
+    ('61.5 mm', '... mm', 'at most 60 mm')
+    """
+    found, expected = (
+        _filled(f"{finding.code}.{part}-{finding.case}", finding.values, texts, on_screen)
+        for part in ("found", "expected")
+    )
+    remedy = texts[f"{finding.code}.remedy"]
+    return Worded(finding.code, finding.severity, found, expected, remedy, finding.tab, finding.cell)
+
+
+def template_of(key: str, texts: Texts) -> str:
+    """Return the template of a key such as `CODE.found-CASE`; else that of the code, else of its family."""
+    code, _, part = key.partition(".")
+    part = part.partition("-")[0]
+    return texts.get(key) or texts.get(f"{code}.{part}") or texts[f"{code.partition('-')[0]}.{part}"]
+
+
+def _filled(key: str, values: Values, texts: Texts, on_screen: bool) -> str:
+    return template_of(key, texts).format(
+        **{name: _shown(value, texts, on_screen) for name, value in values.items()}
+    )
+
+
+def _shown(value: Plain | Shown | tuple[str | Shown, ...], texts: Texts, on_screen: bool) -> str:
+    if isinstance(value, tuple):
+        return ", ".join(_shown(part, texts, on_screen) for part in value)
+    if isinstance(value, str):
+        return value
+    if isinstance(value, int | float):
+        return with_decimal_sign(f"{value:.15g}", texts)
+    content = value.content
+    if on_screen and value.kind in PRIVATE:
+        return _HIDDEN
+    if value.kind == "term":
+        return _filled(str(content), value.values, texts, on_screen)
+    if value.kind == "listed" and isinstance(content, tuple):
+        return f" {texts[f'term.{value.joint}']} ".join(content)
+    if value.kind == "amount":
+        return f"{content:,}"
+    if value.kind == "measured":
+        return _shown(content, texts, on_screen) if isinstance(content, str | int | float) else ""
+    return str(content) if value.kind == "written" else repr(content)[:_LONGEST_QUOTED]
+
+
+def in_words(findings: Iterable[Finding], language: str, on_screen: bool = True) -> tuple[Worded, ...]:
+    """Return findings in a language; on a screen without what is private."""
+    texts = finding_texts(language)
+    return tuple(worded(finding, texts, on_screen) for finding in findings)
+
+
+def of_refusal(refusal: Refusal) -> Finding:
+    """Return the finding about a returned file that is not read."""
+    return Finding(refusal.code, refusal.values, case=refusal.case)
+
+
+def refusal_in_words(refusal: Refusal) -> Worded:
+    """Return what is wrong with a file of the teacher's own, which may be in any language, in English."""
+    return worded(of_refusal(refusal), finding_texts(DEFAULT_LANGUAGE))

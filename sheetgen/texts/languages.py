@@ -1,0 +1,226 @@
+"""The texts of a language, from templates/text/, flattened to dotted keys.
+
+A language is shipped where templates/text/LANGUAGE.toml, the texts of a sheet, is there. The texts of other
+workbooks stand beside it, as NAME.LANGUAGE.toml.
+"""
+
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
+from typing import Any
+
+from sheetgen.errors import TemplateError
+from sheetgen.texts.templates import read_tables, templates_folder
+
+__all__ = [
+    "DECIMAL_SIGN",
+    "DEFAULT_LANGUAGE",
+    "Words",
+    "code_word",
+    "folded",
+    "languages",
+    "list_words",
+    "load_texts",
+    "plain_word",
+    "shown_number",
+    "shown_word",
+    "texts_in",
+    "with_decimal_sign",
+]
+
+DEFAULT_LANGUAGE = "en"
+
+_LANGUAGE = re.compile(r"[a-z]{2,3}")
+_SHEET = "sheet"
+_WORDS = {_SHEET: "word", "class-book": "book_word", "review": "review_word"}
+"""Workbook to the section that holds the words of its lists."""
+
+
+@lru_cache(maxsize=1)
+def languages() -> tuple[str, ...]:
+    """Return the shipped languages, English first, as tags such as `es`."""
+    stems = (path.stem for path in (templates_folder() / "text").glob("*.toml"))
+    found = sorted(stem for stem in stems if _LANGUAGE.fullmatch(stem))
+    return (DEFAULT_LANGUAGE, *(stem for stem in found if stem != DEFAULT_LANGUAGE))
+
+
+def load_texts(language: str) -> dict[str, str]:
+    """Return every text of a file of texts by `section.key`.
+
+    Parameters
+    ----------
+    language : the file: `en` for those of a sheet, `report.en` for those of a report.
+
+    Raises
+    ------
+    TemplateError : there is no such language, or the file is not as it should be.
+    """
+    place = f"text/{language}.toml"
+    tables = read_tables(place)
+    texts: dict[str, str] = {}
+    for section, table in tables.items():
+        if not isinstance(table, dict):
+            raise TemplateError(
+                place, f"{section} stands in no section", "a section", "Put it below a section."
+            )
+        texts |= {f"{section}.{key}": _text(place, section, key, text) for key, text in table.items()}
+    return texts
+
+
+def texts_in(language: str, *workbooks: str) -> dict[str, str]:
+    """Return the texts of some workbooks in a language; where it lacks one, that text in English.
+
+    Parameters
+    ----------
+    workbooks : `sheet`, `class-book`, `review`, `report` and so on.
+
+    Raises
+    ------
+    TemplateError : the language is not shipped, or a file is not as it should be.
+    """
+    if language not in languages():
+        known = ", ".join(languages())
+        raise TemplateError(
+            f"text/{language}.toml", "no such language", f"one of {known}", "Choose a shipped language."
+        )
+    return {key: text for name in workbooks for key, text in _one_workbook(language, name).items()}
+
+
+@lru_cache(maxsize=64)
+def _one_workbook(language: str, workbook: str) -> Mapping[str, str]:
+    english = load_texts(_file(DEFAULT_LANGUAGE, workbook))
+    name = _file(language, workbook)
+    there = (templates_folder() / "text" / f"{name}.toml").is_file()
+    return {**english, **(load_texts(name) if language != DEFAULT_LANGUAGE and there else {})}
+
+
+@lru_cache(maxsize=8)
+def list_words(workbook: str) -> Mapping[str, Mapping[str, str]]:
+    """Return the words of a workbook's lists: language, then code word, to the word shown.
+
+    Parameters
+    ----------
+    workbook : `sheet`, `class-book` or `review`.
+
+    Raises
+    ------
+    TemplateError : a file of texts is not as it should be.
+    """
+    beginning = f"{_WORDS[workbook]}."
+    return {
+        language: {
+            key.removeprefix(beginning): text
+            for key, text in texts_in(language, workbook).items()
+            if key.startswith(beginning)
+        }
+        for language in languages()
+    }
+
+
+def _file(language: str, workbook: str) -> str:
+    return language if workbook == _SHEET else f"{workbook}.{language}"
+
+
+def _text(place: str, section: str, key: str, text: Any) -> str:
+    if not isinstance(text, str):
+        raise TemplateError(place, f"{section}.{key} is not a text", "a text in quotes", "Put it in quotes.")
+    return text
+
+
+Words = Mapping[str, Mapping[str, str]]
+"""Language, then code word, to the word that lists of that language show."""
+
+_LONGEST_WORD = 1_000
+"""Characters, spaces and accents included; list words have some dozens."""
+
+
+def plain_word(text: str) -> str:
+    """Return a word without case, accents, spaces and hyphens.
+
+    Examples
+    --------
+    >>> plain_word(" Práctica "), plain_word("SÍ"), plain_word("Sum only") == plain_word("sum-only")
+    ('practica', 'si', True)
+    >>> plain_word("N.º de  MATRÍCULA") == plain_word("no_de_matricula")
+    True
+    """
+    apart = unicodedata.normalize("NFKD", text.casefold())
+    return re.sub(r"[\W_]+", "", "".join(sign for sign in apart if not unicodedata.combining(sign)))
+
+
+def folded(text: str) -> str:
+    """Return a text without case, spaces around it and more than one in a row, each letter in one spelling.
+
+    Ids, titles and addresses are compared so: their accents and hyphens count.
+
+    Examples
+    --------
+    >>> folded(" Zoe\\u0308  FEN "), folded("S-01") == folded("s01")
+    ('zoë fen', False)
+    """
+    return " ".join(unicodedata.normalize("NFC", text).casefold().split())
+
+
+def code_word(text: str, codes: Iterable[str], words: Words) -> str | None:
+    """Return the code word of a list that a text stands for in any language, None where it stands for none.
+
+    Parameters
+    ----------
+    codes : the code words of the list.
+
+    Examples
+    --------
+    >>> code_word("PRACTICA", ("measured", "practice"), {"es": {"practice": "práctica"}})
+    'practice'
+    >>> code_word("left", ("measured", "practice"), {"en": {"left": "left"}}) is None
+    True
+    """
+    # Putting thousands of accents in order takes seconds, and no list has such a word.
+    typed = plain_word(text) if len(text) <= _LONGEST_WORD else ""
+    if not typed:
+        return None
+    for code in codes:
+        known = (code, *(of_language[code] for of_language in words.values() if code in of_language))
+        if any(plain_word(word) == typed for word in known):
+            return code
+    return None
+
+
+def shown_word(text: str, codes: Iterable[str], shown: Mapping[str, str]) -> str:
+    """Return what a sheet's own formulas take a text for: the code word of a word that its lists show, else
+    the text itself.
+
+    Parameters
+    ----------
+    shown : code word to the word shown. The formulas leave out spaces at the ends and take no notice of case;
+        they know no other language and no word without its accents.
+    """
+    typed = text.strip(" ").casefold()
+    return next((code for code in codes if shown.get(code, code).casefold() == typed), text)
+
+
+DECIMAL_SIGN = "number.decimal"
+"""Key of the sign among the texts."""
+
+
+def with_decimal_sign(number: str, texts: Mapping[str, str]) -> str:
+    """Return a number written with a point as the language writes it.
+
+    Examples
+    --------
+    >>> with_decimal_sign("-0.50", {"number.decimal": ","}), with_decimal_sign("1.2", {})
+    ('-0,50', '1.2')
+    """
+    return number.replace(".", texts.get(DECIMAL_SIGN, "."))
+
+
+def shown_number(value: float, texts: Mapping[str, str]) -> str:
+    """Return a number as short as it can be written.
+
+    Examples
+    --------
+    >>> shown_number(0.5, {"number.decimal": ","}), shown_number(60.0, {})
+    ('0,5', '60')
+    """
+    return with_decimal_sign(f"{value:g}", texts)

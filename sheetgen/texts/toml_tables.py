@@ -1,0 +1,318 @@
+"""TOML files that a person edits: where each key stands, and what may stand under it.
+
+Every fault is found at once and named with its line. A kind of file keeps its own table of keys, each with
+a check: a function that says what was expected, or nothing where the value is right.
+"""
+
+import difflib
+import re
+import tomllib
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+__all__ = [
+    "Check",
+    "Fault",
+    "FileFault",
+    "ParsedToml",
+    "Place",
+    "Table",
+    "identifier",
+    "line_of",
+    "lines_of",
+    "list_of",
+    "near",
+    "not_negative",
+    "number",
+    "number_between",
+    "number_in",
+    "one_of",
+    "parsed",
+    "positive",
+    "shown",
+    "table",
+    "table_faults",
+    "tables",
+    "tables_of",
+    "text",
+    "texts",
+    "truth",
+]
+
+Place = tuple[str | int, ...]
+"""Keys, and indices from 0, that lead to a value."""
+
+Table = Mapping[str, Any]
+
+Check = Callable[[Any], str]
+
+_KEY = re.compile(r"""\s*(['"]?)([\w.-]+)\1\s*=""")
+_HEADER = re.compile(r"\s*(\[\[?)\s*([\w.-]+)\s*\]")
+_MOST_FAULTS = 20
+_LARGEST_NUMBER = 1e6
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """What is wrong at one place of a table."""
+
+    place: Place
+    found: str
+    expected: str
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class FileFault:
+    """What is wrong in a file.
+
+    line : counted from 1; 0 where it has none, such as a key that is missing at the top.
+    place : keys that lead there, tables counted from 1: `sites 3 direction`; empty for the file itself.
+    """
+
+    line: int
+    place: str
+    found: str
+    expected: str
+
+
+@dataclass(frozen=True, slots=True)
+class ParsedToml:
+    """What a file says, and what is wrong with its syntax.
+
+    table : the content without the lines that are at fault; None where it cannot be made out.
+    faults : in the order of the lines.
+    left_out : the keys of the lines that are at fault.
+    """
+
+    table: Table | None
+    faults: tuple[FileFault, ...]
+    left_out: frozenset[str]
+
+
+def parsed(toml: str) -> ParsedToml:
+    """Return the content of a TOML text, with every fault of its syntax that one line alone can hold.
+
+    A line `key = value` that is wrong by itself, or gives a key a second time, is left out and the rest read
+    on. After any other fault nothing further can be said.
+    """
+    lines = toml.split("\n")
+    faults: list[FileFault] = []
+    left_out: set[str] = set()
+    while len(faults) < _MOST_FAULTS:
+        try:
+            return ParsedToml(tomllib.loads("\n".join(lines)), tuple(faults), frozenset(left_out))
+        # Besides its own error the parser lets through ValueError (numbers of thousands of digits) and
+        # RecursionError (thousands of nested brackets).
+        except (ValueError, RecursionError) as error:
+            number = _line_number(str(error), len(lines))
+            line = lines[number - 1] if number else ""
+            key = _KEY.match(line)
+            twice = key is not None and "overwrite a value" in str(error)
+            faults.append(_syntax_fault(number, str(error), key[2] if key is not None and twice else ""))
+            if key is None or not (twice or _is_wrong_alone(line)):
+                break
+            lines[number - 1] = ""
+            left_out |= set() if twice else {key[2].rpartition(".")[2]}
+    return ParsedToml(None, tuple(faults), frozenset())
+
+
+def lines_of(toml: str) -> dict[Place, int]:
+    """Return the line of every table and key that stands at the start of a line, counted from 1."""
+    lines: dict[Place, int] = {}
+    counts: dict[Place, int] = {}
+    around: Place = ()
+    quotes = ""
+    for number, line in enumerate(toml.split("\n"), start=1):
+        header = None if quotes else _HEADER.match(line)
+        key = None if quotes else _KEY.match(line)
+        if header:
+            around = ()
+            words = header[2].split(".")
+            for depth, word in enumerate(words, start=1):
+                around = (*around, word)
+                if header[1] == "[[" and depth == len(words):
+                    lines.setdefault(around, number)
+                    counts[around] = counts.get(around, -1) + 1
+                if around in counts:
+                    around = (*around, counts[around])
+            lines.setdefault(around, number)
+        elif key:
+            lines.setdefault((*around, *key[2].split(".")), number)
+        for mark in ('"""', "'''"):
+            if quotes in ("", mark) and line.count(mark) % 2:
+                quotes = "" if quotes else mark
+    return lines
+
+
+def line_of(place: Place, lines: Mapping[Place, int]) -> int:
+    """Return the line of a place, or of the nearest table around it; 0 where there is none."""
+    around = (place[:end] for end in range(len(place), 0, -1))
+    return next((lines[part] for part in around if part in lines), 0)
+
+
+def table_faults(
+    content: Table, checks: Mapping[str, Check], place: Place = (), optional: Collection[str] = ()
+) -> Iterator[Fault]:
+    """Find unknown and missing keys, and values that are not right.
+
+    Parameters
+    ----------
+    checks : the keys allowed, in the order in which they are named. optional : keys that may be missing.
+    """
+    for key in content:
+        if key not in checks:
+            yield Fault((*place, key), "unknown key", f"one of {', '.join(checks)}{near(key, tuple(checks))}")
+    for key, check in checks.items():
+        if key in content:
+            expected = check(content[key])
+            if expected:
+                yield Fault((*place, key), shown(content[key]), expected)
+        elif key not in optional:
+            yield Fault((*place, key), "missing", check(None))
+
+
+def tables_of(content: Table, key: str) -> list[Table]:
+    """Return the tables under a key, none where something else stands there."""
+    value = content.get(key)
+    return value if isinstance(value, list) and not any(map(table, value)) else []
+
+
+def number_in(content: Any, key: str) -> float | None:
+    """Return the number under a key, None where none stands there."""
+    value = content.get(key) if isinstance(content, dict) else None
+    return None if value is None or number(value) else float(value)
+
+
+def near(value: Any, words: Sequence[str]) -> str:
+    """Return a question after the word that was perhaps meant, or nothing."""
+    close = difflib.get_close_matches(value, words, n=1) if isinstance(value, str) else []
+    return f" (did you mean '{close[0]}'?)" if close else ""
+
+
+def shown(value: Any) -> str:
+    """Return a value as a message shows it, at most 60 characters."""
+    if isinstance(value, dict | list):
+        return f"a {'table' if isinstance(value, dict) else 'list'} of {len(value)}"
+    words = {True: "true", False: "false"}[value] if isinstance(value, bool) else repr(value)
+    return words if len(words) <= 60 else words[:57] + "..."
+
+
+def truth(value: Any) -> str:
+    """Check for true or false."""
+    return "" if isinstance(value, bool) else "true or false"
+
+
+def table(value: Any) -> str:
+    """Check for a table."""
+    return "" if isinstance(value, dict) else "a table"
+
+
+def tables(least: int, most: int) -> Check:
+    """Return a check for a list of tables."""
+
+    def check(value: Any) -> str:
+        right = isinstance(value, list) and least <= len(value) <= most and not any(map(table, value))
+        return "" if right else f"{least} to {most} tables"
+
+    return check
+
+
+def identifier(value: Any) -> str:
+    """Check for a name that can be part of a file's name."""
+    right = isinstance(value, str) and re.fullmatch(r"[a-z][a-z0-9-]{0,39}", value)
+    return "" if right else "1 to 40 lower case letters, digits and hyphens, a letter first"
+
+
+def text(longest: int) -> Check:
+    """Return a check for one line of text."""
+
+    def check(value: Any) -> str:
+        right = isinstance(value, str) and value.strip() and value.isprintable() and len(value) <= longest
+        return "" if right else f"one line of text, 1 to {longest} characters, without a tab"
+
+    return check
+
+
+def texts(most: int, longest: int) -> Check:
+    """Return a check for a list of texts."""
+    each = text(longest)
+
+    def check(value: Any) -> str:
+        if not (isinstance(value, list) and 1 <= len(value) <= most):
+            return f"a list of 1 to {most} texts"
+        wrong = next((place for place, item in enumerate(value, start=1) if each(item)), 0)
+        return f"a list of 1 to {most} texts, each {each(None)}; look at number {wrong}" if wrong else ""
+
+    return check
+
+
+def number(value: Any) -> str:
+    """Check for a number of at most a million."""
+    right = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= _LARGEST_NUMBER
+    return "" if right else "a number"
+
+
+def positive(value: Any) -> str:
+    """Check for a number above 0."""
+    return "" if not number(value) and value > 0 else "a number above 0"
+
+
+def not_negative(value: Any) -> str:
+    """Check for a number of at least 0."""
+    return "" if not number(value) and value >= 0 else "a number of at least 0"
+
+
+def number_between(low: float, high: float) -> Check:
+    """Return a check for a number, both limits allowed."""
+
+    def check(value: Any) -> str:
+        return "" if not number(value) and low <= value <= high else f"a number from {low:g} to {high:g}"
+
+    return check
+
+
+def one_of(words: Sequence[str]) -> Check:
+    """Return a check for one of some words."""
+
+    def check(value: Any) -> str:
+        return "" if isinstance(value, str) and value in words else " or ".join(words) + near(value, words)
+
+    return check
+
+
+def list_of(words: Sequence[str]) -> Check:
+    """Return a check for a list of at least one of some words, each once."""
+
+    def check(value: Any) -> str:
+        if not (isinstance(value, list) and value):
+            return f"a list of words out of {', '.join(words)}"
+        for word in value:
+            if not isinstance(word, str) or word not in words:
+                return f"instead of {shown(word)} one of {', '.join(words)}{near(word, words)}"
+        twice = next((word for word in value if value.count(word) > 1), None)
+        return "" if twice is None else f"'{twice}' only once"
+
+    return check
+
+
+def _line_number(message: str, line_count: int) -> int:
+    at_line = re.search(r"\(at line (\d+)", message)
+    if at_line:
+        return int(at_line[1])
+    return line_count if "end of document" in message else 0
+
+
+def _syntax_fault(line: int, message: str, key_twice: str) -> FileFault:
+    if key_twice:
+        return FileFault(line, "", f"the key '{key_twice}' a second time", "each key once in its table")
+    return FileFault(line, "", f"not TOML: {message}", "key = value, text in quotes, each key once")
+
+
+def _is_wrong_alone(line: str) -> bool:
+    try:
+        tomllib.loads(line)
+    except (ValueError, RecursionError):
+        # A list or a long text that goes on below is no fault of its line.
+        return not re.search(r"=\s*(\[|\{|\"\"\"|''')", line)
+    return False

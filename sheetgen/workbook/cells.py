@@ -1,0 +1,270 @@
+"""Short makers of cells, rules and formulas, so that a tab reads like what it shows."""
+
+import math
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from sheetgen.texts.languages import shown_number
+from sheetgen.workbook.layout import Cell, Rule, Value
+
+__all__ = [
+    "Line",
+    "chain",
+    "column_pixels",
+    "counted",
+    "entry",
+    "formula",
+    "heading_row",
+    "height_for",
+    "identity",
+    "label",
+    "lines_needed",
+    "list_entry",
+    "number_rule",
+    "tab_head",
+    "text_pixels",
+    "text_rule",
+    "words_rule",
+]
+
+Texts = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line of the hidden tab. formula : empty for a fixed value. first : value at hand-out."""
+
+    name: str
+    formula: str
+    first: Value = ""
+
+
+def chain(tests: Sequence[tuple[str, str]], otherwise: str = '""') -> str:
+    """Return a formula text that gives what belongs to the first test that holds.
+
+    Examples
+    --------
+    >>> chain([("A1>1", "1"), ("A1>0", "2")])
+    'IF(A1>1,1,IF(A1>0,2,""))'
+    """
+    text = otherwise
+    for test, then in reversed(tests):
+        text = f"IF({test},{then},{text})"
+    return text
+
+
+def counted(tests: Iterable[str]) -> str:
+    """Return a formula text that gives how many tests hold.
+
+    Examples
+    --------
+    >>> counted(["A1>1", "A2>1"])
+    'IF(A1>1,1,0)+IF(A2>1,1,0)'
+    """
+    return "+".join(f"IF({test},1,0)" for test in tests)
+
+
+def label(
+    row: int, column: int, text: Value, format: str = "text", name: str = "", named: bool = False
+) -> Cell:
+    """Return a fixed cell."""
+    return Cell(row, column, "label", text, name=name, format=format, named=named)
+
+
+def entry(row: int, column: int, name: str, rule: Rule, format: str, value: Value = None) -> Cell:
+    """Return an entry cell, unlocked and named."""
+    return Cell(row, column, "entry", value, name=name, format=format, rule=rule, named=True)
+
+
+def list_entry(row: int, column: int, name: str, rule: Rule, value: str = "") -> Cell:
+    """Return an entry cell that takes one word of a list.
+
+    Parameters
+    ----------
+    value : code word of the word filled in.
+
+    Notes
+    -----
+    Where the list shows other words than the code words, the cell's defined name is `typed_NAME`, and NAME
+    belongs to the cell of the hidden tab that holds the code word.
+    """
+    if not rule.codes:
+        return entry(row, column, name, rule, "entry_text", value or None)
+    shown = dict(zip(rule.codes, rule.words, strict=True)).get(value, value or None)
+    defined = f"typed_{name}"
+    return Cell(row, column, "entry", shown, name, "", "entry_text", rule, named=True, defined=defined)
+
+
+def formula(
+    row: int,
+    column: int,
+    text: str,
+    first: Value = "",
+    format: str = "text",
+    name: str = "",
+    named: bool = False,
+) -> Cell:
+    """Return a formula cell with its first cached result."""
+    return Cell(row, column, "formula", first, name=name, formula=text, format=format, named=named)
+
+
+def identity(row: int, column: int, name: str, format: str = "text", named: bool = False) -> Cell:
+    """Return a cell whose value differs by copy."""
+    return Cell(row, column, "identity", None, name=name, format=format, named=named)
+
+
+def heading_row(row: int, titles: Sequence[str]) -> list[Cell]:
+    """Return a row of table headings from column A on."""
+    return [label(row, column, title, "heading") for column, title in enumerate(titles)]
+
+
+def tab_head(key: str, next_step_row: int, texts: Texts) -> list[Cell]:
+    """Return what stands on top of every tab of a sheet but Start: its title, whose sheet it is, what comes
+    next, and above that what the tab is for."""
+    cells = [
+        label(0, 0, texts[f"{key}.title"], "title"),
+        identity(0, 1, "sheet_line", "line"),
+        label(next_step_row, 0, texts["readings.next_step"], "label"),
+        formula(next_step_row, 1, "={shown_next_step}", texts["step.cautions"], "step"),
+    ]
+    if next_step_row > 1:
+        cells.append(label(1, 0, texts[f"{key}.instruction"], "step"))
+    return cells
+
+
+def words_rule(texts: Texts, words: tuple[str, ...], title: str, prompt: str, section: str = "") -> Rule:
+    """Return a rule that takes one of some words, offered as a list.
+
+    Parameters
+    ----------
+    section : of the texts that show these code words; empty: they are no code words, but names and the like.
+    """
+    shown = tuple(texts[f"{section}.{word}"] for word in words) if section else words
+    error = texts["rule.list"].format(words=", ".join(shown))
+    return Rule("list", title, prompt, error[:255], words=shown, codes=() if shown == words else words)
+
+
+def number_rule(texts: Texts, kind: str, minimum: float, maximum: float, title: str, prompt: str) -> Rule:
+    """Return a rule that takes a number in a range; kind is `whole` or `decimal`."""
+    limits = {"minimum": shown_number(minimum, texts), "maximum": shown_number(maximum, texts)}
+    error = texts[f"rule.{kind}"].format(**limits)
+    return Rule(kind, title, f"{prompt}. {error}", error, minimum=minimum, maximum=maximum)
+
+
+def text_rule(texts: Texts, maximum: int, title: str, prompt: str) -> Rule:
+    """Return a rule that takes a text of limited length."""
+    error = texts["rule.length"].format(maximum=maximum)
+    return Rule("length", title, prompt, error, minimum=0, maximum=maximum)
+
+
+_PLAIN = {
+    300: "'IJijl",
+    350: " ,./:;\\|",
+    400: "()-[]ft",
+    450: "!r",
+    500: '"*_`',
+    550: "?csz",
+    600: "FLkvxy",
+    650: "$0123456789EPSTYabdeghnopqu{}",
+    700: "ABCKRVXZ",
+    750: "NU",
+    800: "&DGHOQ",
+    850: "#+<=>^w~",
+    900: "M",
+    1000: "%@Wm",
+}
+_BOLD = {
+    350: " 'ijl",
+    400: ",./:;IJ\\|",
+    450: "-f",
+    500: "!()[]_`rt",
+    550: '"*',
+    600: "?csz",
+    650: "Lx",
+    700: "$0123456789EFTaekovy",
+    750: "CPSYZbdghnpqu{}",
+    800: "ABKRVX",
+    850: "#+<=>DGHNU^~",
+    900: "&OQ",
+    950: "w",
+    1000: "@M",
+    1050: "%m",
+    1150: "W",
+}
+"""Width in thousandths of the font size, rounded up to the next fifty: DejaVu Sans, measured."""
+
+_OTHER = 1000
+_FONT_POINTS = 12.0
+_DOTS_A_POINT = 96 / 72
+_POINTS_A_LINE = 15.0
+_POINTS_AROUND = 4.0
+_CELL_PADDING = 6
+_TALLEST = 409.0
+"""The tallest row the file format knows [points]."""
+
+_WIDTHS = {
+    bold: {letter: width for width, letters in table.items() for letter in letters}
+    for bold, table in ((False, _PLAIN), (True, _BOLD))
+}
+
+
+def text_pixels(text: str, bold: bool = False, points: float = _FONT_POINTS) -> float:
+    """Return the width of a text in one line [px at 100 %].
+
+    Examples
+    --------
+    >>> round(text_pixels("mm", points=12.0))
+    32
+    """
+    return sum(_letter(letter, bold) for letter in text) / 1000 * points * _DOTS_A_POINT
+
+
+def column_pixels(width: float) -> int:
+    """Return how wide a column of so many characters is [px at 100 %].
+
+    Examples
+    --------
+    >>> column_pixels(10)
+    75
+    """
+    return int(width * 7 + 5)
+
+
+def lines_needed(text: str, width: float, bold: bool = False, indent: int = 0) -> int:
+    """Return the lines of a text that is wrapped at its spaces in a column of so many characters.
+
+    indent : steps of indentation, as a format says them.
+
+    Examples
+    --------
+    >>> lines_needed("one two", 5), lines_needed("one two", 20)
+    (2, 1)
+    """
+    room = column_pixels(width) - _CELL_PADDING - 9 * indent
+    space = text_pixels(" ", bold)
+    lines, filled = 1, 0.0
+    for word in text.split():
+        wide = text_pixels(word, bold)
+        if filled and filled + space + wide > room:
+            lines, filled = lines + 1, 0.0
+        # A word wider than the column is broken inside.
+        lines += max(math.ceil(wide / room) - 1, 0)
+        filled = (filled + space if filled else 0.0) + wide
+    return lines
+
+
+def height_for(lines: int) -> float:
+    """Return the height of a row that holds so many lines [points].
+
+    Examples
+    --------
+    >>> height_for(2)
+    34.0
+    """
+    return min(_POINTS_A_LINE * lines + _POINTS_AROUND, _TALLEST)
+
+
+def _letter(letter: str, bold: bool) -> int:
+    plain = unicodedata.normalize("NFD", letter)[0]
+    return _WIDTHS[bold].get(plain, _OTHER)

@@ -1,0 +1,172 @@
+"""Packages whose bytes are the same in every run: parts put together, or some of them changed."""
+
+import io
+import zipfile
+from collections.abc import Callable, Mapping
+from functools import partial
+from xml.sax.saxutils import escape
+
+from lxml import etree
+
+from sheetgen.workbook.addresses import column_letters
+from sheetgen.workbook.layout import Layout, Value
+
+__all__ = [
+    "filled",
+    "language_said",
+    "packed",
+    "packer",
+    "parts_of",
+    "with_language",
+    "with_part_changed",
+    "with_parts_changed",
+]
+
+_PROPERTIES = "docProps/core.xml"
+"""The part that holds title and language of a document."""
+
+_FIXED_DATE = (1980, 1, 1, 0, 0, 0)
+_UNIX = 3
+_OWNER_ONLY = 0o600 << 16
+
+
+def parts_of(data: bytes) -> dict[str, bytes]:
+    """Return the parts of a package by name, in their order."""
+    with zipfile.ZipFile(io.BytesIO(data)) as package:
+        return {info.filename: package.read(info) for info in package.infolist()}
+
+
+def packed(parts: Mapping[str, bytes], permissions: int = 0) -> bytes:
+    """Return a package of named parts, without anything of the day or of the machine it is made on.
+
+    Parameters
+    ----------
+    permissions : what each part carries as its Unix permissions; 0: none, as sheets that are handed out.
+    """
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as package:
+        for name, part in parts.items():
+            entry = zipfile.ZipInfo(name, _FIXED_DATE)
+            entry.create_system = _UNIX if permissions else 0
+            package.writestr(entry, part, zipfile.ZIP_DEFLATED)
+            # The library fills in permissions of its own, and writes the directory only at the end.
+            entry.external_attr = permissions
+    return stream.getvalue()
+
+
+def with_parts_changed(data: bytes, changes: Mapping[str, Callable[[bytes], bytes]]) -> bytes:
+    """Return a package in which some parts went through their change.
+
+    Raises
+    ------
+    KeyError : a part to change is not in the package.
+    """
+    parts = parts_of(data)
+    return packed({**parts, **{name: change(parts[name]) for name, change in changes.items()}}, _OWNER_ONLY)
+
+
+def with_part_changed(data: bytes, name: str, change: Callable[[bytes], bytes]) -> bytes:
+    """Return a package in which one part went through `change`."""
+    return with_parts_changed(data, {name: change})
+
+
+def language_said(language: str) -> dict[str, Callable[[bytes], bytes]]:
+    """Return the change by which a workbook says its language, a tag such as `en`; the writing library has no
+    call for it."""
+    end = b"</cp:coreProperties>"
+    named = f"<dc:language>{escape(language)}</dc:language>".encode()
+    return {_PROPERTIES: lambda part: part.replace(end, named + end, 1)}
+
+
+def with_language(data: bytes, language: str) -> bytes:
+    """Return a workbook that says its language.
+
+    Raises
+    ------
+    KeyError : it has no part for the properties of a document.
+    """
+    return with_parts_changed(data, language_said(language))
+
+
+def packer(data: bytes) -> Callable[[Mapping[str, bytes]], bytes]:
+    """Return what packs a package anew with other parts in place of its own, as often as there are some.
+
+    Raises
+    ------
+    KeyError : by what is returned: a part is not in the package.
+    """
+    own = parts_of(data)
+
+    def pack(parts: Mapping[str, bytes]) -> bytes:
+        if missing := set(parts) - set(own):
+            raise KeyError(min(missing))
+        return packed({**own, **parts})
+
+    return pack
+
+
+_MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+
+
+def filled(
+    data: bytes, layout: Layout, entries: Mapping[str, Value], results: Mapping[str, Value] | None = None
+) -> bytes:
+    """Return a copy of a rendered sheet with entries typed in.
+
+    Parameters
+    ----------
+    data : a file made by `rendered` from this layout.
+    entries : entry name to number, text or None (emptied). Code words are typed as the lists show them.
+    results : cell name to what a spreadsheet program would store as its result. Every other formula loses its
+        stored result, as it is out of date. None: no program worked anything out, all stored results go.
+
+    Raises
+    ------
+    KeyError : a name has no place.
+    """
+    places = {name: (key, _address(row, column)) for name, (key, row, column) in layout.places().items()}
+    shown: dict[str, dict[Value, str]] = {
+        cell.name: dict(zip(cell.rule.codes, cell.rule.words, strict=True))
+        for tab in layout.tabs
+        for cell in tab.cells
+        if cell.rule is not None and cell.rule.codes
+    }
+    typed = {places[name]: shown.get(name, {}).get(value, value) for name, value in entries.items()}
+    stored = {places[name]: value for name, value in (results or {}).items()}
+
+    def changed(key: str, part: bytes) -> bytes:
+        root = etree.fromstring(part)
+        for cell in root.iter(f"{_MAIN}c"):
+            place = (key, cell.get("r"))
+            if place in typed:
+                _put(cell, typed[place], typed=True)
+            elif cell.find(f"{_MAIN}f") is not None:
+                _put(cell, stored.get(place), typed=False)
+        text: bytes = etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)
+        return text
+
+    parts = {f"xl/worksheets/sheet{number}.xml": tab.key for number, tab in enumerate(layout.tabs, start=1)}
+    return with_parts_changed(data, {part: partial(changed, key) for part, key in parts.items()})
+
+
+def _address(row: int, column: int) -> str:
+    return f"{column_letters(column)}{row + 1}"
+
+
+def _put(cell: etree._Element, value: Value, typed: bool) -> None:
+    """Type a value into a cell, or put it beside its formula as the result, in place of what is there."""
+    for child in list(cell):
+        if typed or child.tag == f"{_MAIN}v":
+            cell.remove(child)
+    cell.attrib.pop("t", None)
+    if isinstance(value, str) and typed:
+        cell.set("t", "inlineStr")
+        text = etree.SubElement(etree.SubElement(cell, f"{_MAIN}is"), f"{_MAIN}t")
+        # Else a spreadsheet program takes spaces at the ends away.
+        text.set("{http://www.w3.org/XML/1998/namespace}space", "preserve")
+        text.text = value
+    elif isinstance(value, str):
+        cell.set("t", "str")
+        etree.SubElement(cell, f"{_MAIN}v").text = value
+    elif value is not None:
+        etree.SubElement(cell, f"{_MAIN}v").text = repr(value)

@@ -1,0 +1,1 @@
+"""A file that came from elsewhere, within bounds, as a Snapshot."""

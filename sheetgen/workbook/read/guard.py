@@ -1,0 +1,284 @@
+"""The guard: a returned file's bytes as a bounded package, before any XML parser sees them.
+
+Which parts there are and how large is told from the zip directory first, so a bomb is refused without
+inflating anything.
+"""
+
+import hashlib
+import re
+import stat
+import zipfile
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from sheetgen.finding import (
+    Refusal,
+    RefusedError,
+    amount,
+    other_kind,
+    quoted,
+    too_large,
+    truncated,
+    unreadable,
+    unsafe,
+)
+from sheetgen.workbook.read.bounded_zip import WORKBOOK, BoundedZip, ZipFault, open_zip
+from sheetgen.workbook.read.kinds import (
+    OPEN_DOCUMENT,
+    OPEN_XML,
+    kind_of_open_xml,
+    refusal_by_magic,
+    suffix_of,
+    zip_kind,
+)
+
+__all__ = [
+    "ODS_PARTS",
+    "Package",
+    "Refusal",
+    "foreign_in_content",
+    "foreign_in_package",
+    "is_locked",
+    "media_types",
+    "read_package",
+    "read_package_bytes",
+]
+
+_LARGEST_FILE = 20 * 1024 * 1024
+
+_ODS_LIST = "meta-inf/manifest.xml"
+_LONGEST_TYPE = 200
+_NO_PASSWORD = "Remove the password, save as .xlsx and return that copy."
+
+_FOREIGN = re.compile(
+    r"vba(project|data)[^/]*$|(^|/)(externallinks|embeddings|activex|macrosheets|customui|webextensions)/"
+)
+_NOT_NEEDED = re.compile(
+    r"(^|/)(theme|drawings|chart(s|ex)|media|printersettings|customxml|customproperty|pivottables|pivotcache"
+    r"|tables|querytables|ctrlprops|slicers|slicercaches|timelines|timelinecaches|richdata|persons"
+    r"|threadedcomments|model|diagrams|worksheets/_rels|chartsheets/_rels)/"
+    r"|(^|/)(calcchain|metadata|connections|comments\d*|xmlmaps)\.xml$"
+)
+_ENCODING = re.compile(rb"<\?xml[^>]*?encoding\s*=\s*[\"']([^\"']*)")
+_ENCODINGS = {b"utf-8", b"utf8", b"utf-16", b"utf-16le", b"utf-16be", b"us-ascii", b"ascii", b"iso-8859-1",
+              b"windows-1252"}  # fmt: skip
+
+ODS_PARTS = ("content.xml", "styles.xml", "meta.xml")
+
+# The list of parts names each in a line of its own; 400 of them, locked ones too, stay below this.
+_LONGEST_LIST = 1_000_000
+_TAG = re.compile(rb"<([^<>]*)>")
+_LISTS = re.compile(rb"(?:[^\s:]+:)?file-entry\s")
+_PATH = re.compile(rb"\bfull-path\s*=\s*[\"']([^\"'<>]*)")
+_TYPE = re.compile(rb"\bmedia-type\s*=\s*[\"']([^\"'<>]*)")
+
+_CODE_FOLDERS = ("basic/", "scripts/", "dialogs/")
+_CHART = "application/vnd.oasis.opendocument.chart"
+_OBJECT = re.compile(r"^object \d+(/|$)")
+_LINKS = (
+    (b":dde-link", "a live link to another program"),
+    (b":table-source", "a link to another workbook"),
+    (b":cell-range-source", "a link to another workbook"),
+    (b":event-listener", "something to run by itself"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Package:
+    """The parts of a workbook that are read.
+
+    parts : XML bytes by part name in lower case, without a leading slash.
+    sha256 : of the file's bytes, in hexadecimal.
+    foreign : names of macros, links to other files and embedded objects; never opened.
+    kind : `xlsx`, `xlsm`, `xltx`, `xltm` (all of the Open XML kind) or `ods`.
+    """
+
+    parts: Mapping[str, bytes]
+    sha256: str
+    foreign: tuple[str, ...] = ()
+    kind: str = OPEN_XML
+
+
+def read_package(path: Path) -> Package | Refusal:
+    """Open a returned file read-only; nothing about its contents raises."""
+    try:
+        status = path.stat()
+        # A pipe or a device would wait for ever.
+        if not stat.S_ISREG(status.st_mode):
+            return unreadable("folder", "Name the file itself.")
+        if status.st_size > _LARGEST_FILE:
+            return _file_too_large(status.st_size)
+        with path.open("rb") as stream:
+            data = stream.read(_LARGEST_FILE + 1)
+    except (OSError, ValueError) as error:
+        found = getattr(error, "strerror", None) or str(error)
+        return unreadable("closed", "Check that the file is there and may be read.", why=found)
+    return read_package_bytes(data, path.name)
+
+
+def read_package_bytes(data: bytes, name: str = "") -> Package | Refusal:
+    """Open the bytes of a returned file; nothing about them raises.
+
+    Parameters
+    ----------
+    name : of the file; it matters only to what is said of one that is no workbook.
+    """
+    if len(data) > _LARGEST_FILE:
+        return _file_too_large(len(data))
+    refusal = refusal_by_magic(data, name)
+    if refusal is not None:
+        return refusal
+    try:
+        return _read_zip(data, suffix_of(name))
+    except RefusedError as refused:
+        return refused.refusal
+    except ZipFault as fault:
+        return _refusal(fault)
+
+
+def _file_too_large(count: int) -> Refusal:
+    return too_large("", count=amount(count), most=amount(_LARGEST_FILE))
+
+
+def _read_zip(data: bytes, suffix: str) -> Package:
+    archive = open_zip(data, WORKBOOK)
+    archive.check()
+    by_name = _entries_by_name(archive.entries)
+    kind = _kind_of(archive, by_name, suffix)
+    if kind == OPEN_DOCUMENT:
+        return _open_document(data, archive, by_name)
+    parts = {
+        name: _plain_part(archive, entry)
+        for name, entry in by_name.items()
+        if name.endswith((".xml", ".rels")) and not _FOREIGN.search(name) and not _NOT_NEEDED.search(name)
+    }
+    foreign = tuple(
+        entry.filename for name, entry in by_name.items()
+        if _FOREIGN.search(name) and not name.endswith(".rels")
+    )  # fmt: skip
+    kind = kind_of_open_xml(parts.get("[content_types].xml", b""))
+    return Package(parts, hashlib.sha256(data).hexdigest(), foreign, kind)
+
+
+def _open_document(data: bytes, archive: BoundedZip, by_name: Mapping[str, zipfile.ZipInfo]) -> Package:
+    entry = by_name.get(_ODS_LIST)
+    listed = b"" if entry is None else _plain_part(archive, entry)
+    if is_locked(listed, by_name):
+        raise RefusedError(other_kind("file-encrypted", "", _NO_PASSWORD))
+    parts = {name: _plain_part(archive, by_name[name]) for name in ODS_PARTS if name in by_name}
+    foreign = foreign_in_package([one.filename for one in by_name.values()], media_types(listed))
+    foreign += foreign_in_content(parts.get("content.xml", b""))
+    return Package(parts, hashlib.sha256(data).hexdigest(), foreign, OPEN_DOCUMENT)
+
+
+def _entries_by_name(entries: Iterable[zipfile.ZipInfo]) -> dict[str, zipfile.ZipInfo]:
+    by_name: dict[str, zipfile.ZipInfo] = {}
+    for entry in entries:
+        name = _part_name(entry.orig_filename)
+        # Folder marks, and the shadow files that a re-zipping desktop adds, are no parts.
+        if not name or name.endswith(("/", ".ds_store")) or name.startswith("__macosx/"):
+            continue
+        if name in by_name:
+            raise RefusedError(unsafe("twice", part=quoted(name)))
+        by_name[name] = entry
+    return by_name
+
+
+def _part_name(raw: str) -> str:
+    """Return a zip entry's name as a part name: lower case, forward slashes, no leading slash."""
+    name = raw.replace("\\", "/").lower()
+    steps = name.split("/")
+    climbs = ".." in steps or name.startswith("//") or ":" in steps[0]
+    if climbs or any(character < " " for character in name):
+        raise RefusedError(unsafe("climbs", part=quoted(raw[:80])))
+    folder_mark = "/" if name.endswith("/") else ""
+    return "/".join(step for step in steps if step not in ("", ".")) + folder_mark
+
+
+def _kind_of(archive: BoundedZip, by_name: Mapping[str, zipfile.ZipInfo], suffix: str) -> str:
+    declared = ""
+    entry = by_name.get("mimetype")
+    if entry is not None and entry.file_size < _LONGEST_TYPE:
+        declared = archive.read(entry).decode("ascii", "replace").strip()
+    elif "content.xml" in by_name and _ODS_LIST in by_name:
+        # Packed anew by hand, a document may lose the part that says its type; the list says it too.
+        declared = media_types(_plain_part(archive, by_name[_ODS_LIST])).get("/", "")
+    kind = zip_kind(by_name, declared, suffix)
+    if not isinstance(kind, str):
+        code, case, what = kind
+        raise RefusedError(other_kind(code, case, kind=what))
+    return kind
+
+
+def _plain_part(archive: BoundedZip, entry: zipfile.ZipInfo) -> bytes:
+    part = archive.read(entry)
+    _check_plain_xml(entry.filename, part)
+    return part
+
+
+def _refusal(fault: ZipFault) -> Refusal:
+    case, values = fault.case, fault.values
+    if case == "broken":
+        return truncated("no-zip" if values["why"] == "File is not a zip file" else "", **values)
+    if case == "damaged":
+        return truncated("part", **values)
+    if case in ("header", "beyond-end"):
+        return truncated(case)
+    if case in ("overlap", "two-names"):
+        return unsafe(case)
+    if case == "locked":
+        return other_kind("file-encrypted", "zip", _NO_PASSWORD)
+    if case == "method":
+        return unreadable(case, method=values["method"])
+    return too_large({"bytes": "parts", "ratio": "part-ratio"}.get(case, case), **values)
+
+
+def _check_plain_xml(name: str, part: bytes) -> None:
+    """Refuse document types and entities in any encoding, and encodings that could hide them."""
+    plain = part.replace(b"\x00", b"") if b"\x00" in part else part
+    declared = _ENCODING.search(plain, 0, 200)
+    if declared and declared.group(1).strip().lower() not in _ENCODINGS:
+        raise RefusedError(unsafe("encoding", part=quoted(name)))
+    if b"<!" in plain and (b"<!DOCTYPE" in plain or b"<!ENTITY" in plain):
+        raise RefusedError(unsafe("declaration", part=quoted(name)))
+
+
+def media_types(listed: bytes) -> dict[str, str]:
+    """Return the type of each part by its path in lower case, as the list META-INF/manifest.xml says."""
+    types = {}
+    for match in _TAG.finditer(listed[:_LONGEST_LIST]):
+        path, kind = _PATH.search(match[1]), _TYPE.search(match[1])
+        if path and kind and _LISTS.match(match[1]):
+            types[_plain(path[1]).lower()] = _plain(kind[1])
+    return types
+
+
+def is_locked(listed: bytes, names: Iterable[str]) -> bool:
+    """Say whether a password is needed to read the contents."""
+    return b"encryption-data" in listed or "encrypted-package" in names
+
+
+def foreign_in_package(names: Iterable[str], types: dict[str, str]) -> tuple[str, ...]:
+    """Return the names of macros and of embedded objects that are no charts."""
+    return tuple(
+        name
+        for name in names
+        if name.lower().startswith(_CODE_FOLDERS) or _is_foreign_object(name.lower(), types)
+    )
+
+
+def foreign_in_content(content: bytes) -> tuple[str, ...]:
+    """Return words for the links and listeners in the part content.xml."""
+    return tuple(dict.fromkeys(words for mark, words in _LINKS if mark in content))
+
+
+def _is_foreign_object(name: str, types: dict[str, str]) -> bool:
+    if not _OBJECT.search(name):
+        return False
+    folder = name.partition("/")[0]
+    return types.get(f"{folder}/", types.get(folder, "")) != _CHART
+
+
+def _plain(text: bytes) -> str:
+    return text.decode("utf-8", "replace")

@@ -1,0 +1,122 @@
+"""The Snapshot: what a returned workbook holds, whatever read it. Rows and columns count from 0."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from sheetgen.texts.languages import plain_word
+
+__all__ = ["Block", "CellState", "RuleState", "Snapshot", "TabState", "drawn_language"]
+
+
+@dataclass(frozen=True, slots=True)
+class CellState:
+    """One cell as it came back.
+
+    value : text, number, True/False, or None; for a formula its cached result. An error value is kept as
+        its text (`#REF!`) with is_error set.
+    formula : text with a leading `=`, or empty.
+    locked : whether sheet protection covers it.
+    has_rule : whether any validation covers it.
+    is_date : a number shown as a date by its format.
+    """
+
+    value: str | float | bool | None = None
+    formula: str = ""
+    locked: bool = True
+    has_rule: bool = False
+    is_error: bool = False
+    is_date: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RuleState:
+    """What a validation lets through.
+
+    kind : as in a Rule of the Layout, or `date` or `time`.
+    minimum, maximum : of a number or a length; None where that side is open.
+    words : of a list; none where it names cells instead.
+    formula : of a custom rule, with a leading `=`, as it is for this very cell.
+    stops : whether what does not fit is refused, not only told.
+    ignores_blank : whether a custom rule lets anything through while a cell it looks at is blank.
+    """
+
+    kind: str
+    minimum: float | None = None
+    maximum: float | None = None
+    words: frozenset[str] = frozenset()
+    formula: str = ""
+    stops: bool = True
+    ignores_blank: bool = True
+
+
+Block = tuple[int, int, int, int]
+"""First row, first column, last row, last column."""
+
+
+@dataclass(frozen=True, slots=True)
+class TabState:
+    """One tab as it came back.
+
+    cells : by (row, column), only those that hold something or are unlocked.
+    visibility : `visible`, `hidden` or `veryHidden`.
+    rules : by (row, column), only those that are understood. wide_rules : those of whole columns and such.
+    """
+
+    title: str
+    cells: Mapping[tuple[int, int], CellState]
+    protected: bool
+    visibility: str
+    rules: Mapping[tuple[int, int], RuleState] = field(default_factory=dict)
+    wide_rules: tuple[tuple[Block, RuleState], ...] = ()
+
+    def value(self, row: int, column: int) -> str | float | bool | None:
+        """Return the value at a place, None where the cell is empty."""
+        state = self.cells.get((row, column))
+        return None if state is None else state.value
+
+    def rule(self, row: int, column: int) -> RuleState | None:
+        """Return the rule at a place, None where there is none or none that is understood."""
+        found = self.rules.get((row, column))
+        if found is None:
+            for (top, left, bottom, right), rule in self.wide_rules:
+                if top <= row <= bottom and left <= column <= right:
+                    return rule
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """A returned workbook.
+
+    names : defined name to its target text, such as `Readings!$B$9`.
+    properties : document properties, custom ones included.
+    structure_protected : whether tabs are protected against adding, renaming and moving.
+    formulas_comparable : whether formulas are written in the syntax of the sheets handed out.
+    """
+
+    tabs: tuple[TabState, ...]
+    names: Mapping[str, str]
+    properties: Mapping[str, str]
+    structure_protected: bool
+    formulas_comparable: bool = True
+
+
+def drawn_language(snapshot: Snapshot, section: str, texts: Mapping[str, Mapping[str, str]]) -> str:
+    """Return the language of which most tab titles are there; the first where none is.
+
+    Parameters
+    ----------
+    section : of the texts that hold the titles, such as `book_tab`. texts : by language.
+
+    Examples
+    --------
+    >>> drawn_language(Snapshot((), {}, {}, True), "book_tab", {"en": {}, "es": {}})
+    'en'
+    """
+    there = {plain_word(tab.title) for tab in snapshot.tabs}
+
+    def found(language: str) -> int:
+        titles = (text for key, text in texts[language].items() if key.startswith(f"{section}."))
+        return sum(plain_word(title) in there for title in titles)
+
+    return max(texts, key=found)

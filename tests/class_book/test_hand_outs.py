@@ -1,0 +1,336 @@
+"""Pair slips, run sheet and stations: names here alone, and no readings."""
+
+import re
+import subprocess
+import tomllib
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from sheetgen.class_book import hand_outs as handouts
+from sheetgen.class_book.book import load_book
+from sheetgen.class_book.hand_outs import Lesson, Meeting, handouts_layout, write_handouts
+from sheetgen.class_book.stations import stations_plan
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import ClassBook, CopyRecord, Pairing, Person
+from sheetgen.commands.build import build_sheets
+from sheetgen.errors import FolderError
+from sheetgen.protocols.loading import find_protocol
+from sheetgen.sheet.paper import paper_forms_layout
+from sheetgen.texts.languages import load_texts, texts_in
+from sheetgen.texts.templates import read_template
+from sheetgen.workbook.layout import Layout, Tab, Value
+from tests.classes import PEOPLE, built_class, changed_setting, record_of, run
+from tests.office.client import Office
+from tests.office.pictures import printed
+from tests.sheet.test_paper import form_of
+from tests.sheets import SETTINGS, settings_with
+from tests.test_texts import Recording
+
+TEXTS = texts_in("en", "sheet", "paper")
+PEOPLE_of_handouts = tuple(
+    Person(f"S{number:02}", name, "Fen", participant_code=f"P-222{number}")
+    for number, name in enumerate(("Ada", "Bo", "=Cy", ""), start=1)
+)
+PAIRINGS = (
+    Pairing("S01", "S02", "C1"), Pairing("S02", "S01", "C1"),
+    Pairing("S03", "S04", "C2"), Pairing("S04", "S03", "C2"),
+)  # fmt: skip
+SPARES = ("spare/spare-1_2222-3333.xlsx",)
+
+
+def meeting_of(number: int, turn: object) -> Meeting:
+    pairing = PAIRINGS[number]
+    people = {person.student_id: person for person in PEOPLE_of_handouts}
+    code = f"2345-678{number}"
+    record = CopyRecord(
+        code, 1, pairing.measurer, pairing.participant, people[pairing.participant].participant_code,
+        pairing.caliper_id, "", f"{pairing.measurer}_{code}.xlsx", "", {},
+    )  # fmt: skip
+    return Meeting(people[pairing.measurer], people[pairing.participant], record, turn)  # type: ignore[arg-type]
+
+
+def layout_of(
+    spares: Sequence[str] = SPARES, due_date: str = "2027-03-31", texts: object = TEXTS, times: int = 1
+) -> Layout:
+    book = ClassBook("23456A", "Lighthouse", SETTINGS, PEOPLE_of_handouts, PAIRINGS, due_date=due_date)
+    protocol = find_protocol("seven-sites")
+    plan = stations_plan(PAIRINGS, len(protocol.sites), book.seconds_a_reading)
+    meetings = [meeting_of(number, line) for number, line in enumerate(plan.lines)] * times
+    return handouts_layout(Lesson(1, book, protocol, plan, meetings, spares), texts)  # type: ignore[arg-type]
+
+
+def texts_on(tab: Tab) -> list[Value]:
+    return [cell.value for cell in tab.cells if cell.value not in (None, "")]
+
+
+def test_a_slip_says_who_measures_whom_where_and_on_which_sheet() -> None:
+    slips = layout_of().tab("slips")
+    first = [cell.value for cell in slips.cells if cell.column == 0 and cell.format.startswith("slip")]
+    assert first[:5] == [
+        "Ada (S01)",
+        "measures Bo (S02)",
+        "Caliper C1, wave 1: minute 0 to 14",
+        "Sheet 2345-6780",
+        "File S01_2345-6780.xlsx",
+    ]
+    second = [cell.value for cell in slips.cells if cell.column == 2 and cell.format.startswith("slip")]
+    assert second[:3] == ["Bo (S02)", "measures Ada (S01)", "Caliper C1, wave 2: minute 14 to 28"]
+
+
+def test_a_person_without_a_given_name_is_called_by_the_id() -> None:
+    assert "measures S04 (S04)" in texts_on(layout_of().tab("slips"))
+
+
+def test_slips_that_hold_names_say_so_and_twelve_stand_on_a_page() -> None:
+    tab = layout_of(times=7).tab("slips")
+    assert "hold names" in str(texts_on(tab)[1])
+    starts = [cell.row for cell in tab.cells if cell.format == "slip_first" and cell.column == 0]
+    assert tab.page_breaks == (starts[6], starts[12])
+
+
+def test_a_pair_without_a_turn_gets_a_slip_without_minutes() -> None:
+    book = ClassBook("23456A", "Lighthouse", SETTINGS, PEOPLE_of_handouts, PAIRINGS)
+    plan = stations_plan(PAIRINGS, 7, 45)
+    layout = handouts_layout(
+        Lesson(1, book, find_protocol("seven-sites"), plan, [meeting_of(0, None)], ()), TEXTS
+    )
+    assert "Caliper C1" in texts_on(layout.tab("slips"))
+    assert len([cell for cell in layout.tab("stations").cells if cell.format.startswith("station")]) == 0
+
+
+def test_the_run_sheet_counts_pairs_calipers_waves_and_minutes() -> None:
+    """Worked out by hand: two pairs at two calipers, so 4 lines and 2 waves; 14 readings of 45 s are 10.5
+    minutes, with third readings 13.65, rounded up 14: 28 minutes; 10 before, 15 and 5 after."""
+    run = " ".join(map(str, texts_on(layout_of().tab("run"))))
+    assert "Measurements: 4. Calipers: 2 (C1, C2). Waves: 2, of 14 minutes each." in run
+    assert "Measuring in all: 28 minutes" in run
+    assert "Minute 10 to 38:" in run
+    assert "Minute 38 to 53:" in run
+    assert "Minute 53 to 58:" in run
+
+
+def test_the_run_sheet_carries_rules_cautions_spare_files_and_the_due_date() -> None:
+    run = texts_on(layout_of().tab("run"))
+    cautions = [text for text in run if re.match(r"\d+\. ", str(text))]
+    assert len(cautions) == 13
+    joined = " ".join(map(str, run))
+    assert "Third reading where two differ by more than 2 mm." in joined
+    assert "spare/spare-1_2222-3333.xlsx" in joined
+    assert "Due on 2027-03-31." in joined
+    without = " ".join(map(str, texts_on(layout_of((), "").tab("run"))))
+    assert "There is no spare sheet" in without
+    assert "Due on" not in without
+
+
+def test_the_run_sheet_is_one_page() -> None:
+    tab = layout_of([f"spare/spare-{number}_2222-3333.xlsx" for number in range(1, 21)]).tab("run")
+    height = sum(points for _, points in tab.heights)
+    assert height * tab.scale / 100 <= 695
+    assert 60 <= tab.scale <= 94
+
+
+def test_stations_stand_together_by_caliper_and_wave() -> None:
+    tab = layout_of().tab("stations")
+    assert tab.repeat == 3
+    rows: dict[int, list[Value]] = {}
+    for cell in tab.cells:
+        rows.setdefault(cell.row, []).append(cell.value)
+    assert rows[4] == ["C1", 1, 0, 14, "S01", "Ada", "S02", "Bo", "2345-6780"]
+    assert [rows[row][:3] for row in (5, 6, 7)] == [["C1", 2, 14], ["C2", 1, 0], ["C2", 2, 14]]
+
+
+def test_every_tab_has_its_title_in_the_first_cell_and_the_document_has_one() -> None:
+    layout = layout_of()
+    assert layout.title == "Run sheet for whoever takes the lesson, session 1"
+    assert [tab.title for tab in layout.tabs] == ["Pair slips", "Run sheet", "Stations"]
+    for tab in layout.tabs:
+        assert (tab.cells[0].row, tab.cells[0].column) == (0, 0)
+        assert tab.cells[0].value
+        assert len({(cell.row, cell.column) for cell in tab.cells}) == len(tab.cells)
+
+
+def test_format_words_are_those_of_the_style() -> None:
+    style = tomllib.loads(read_template("style.toml"))
+    used = {cell.format for tab in layout_of().tabs for cell in tab.cells}
+    assert used - set(style) == set()
+
+
+def test_every_text_of_what_is_printed_is_used_and_no_place_is_left_open() -> None:
+    texts = Recording(TEXTS)
+    zeros = [form_of(caliper_id=caliper) for caliper in ("C1", "C2", "7")]
+    forms = paper_forms_layout([*zeros, form_of(settings_with(under_18=True), spare=True)], "en", texts)
+    layouts = [forms, layout_of(texts=texts), layout_of((), "", texts)]
+    book = ClassBook("23456A", "Lighthouse", SETTINGS, PEOPLE_of_handouts, PAIRINGS)
+    plan = stations_plan(PAIRINGS, 7, 45)
+    layouts.append(
+        handouts_layout(Lesson(1, book, find_protocol("seven-sites"), plan, [meeting_of(0, None)], ()), texts)
+    )
+    assert sorted(set(load_texts("paper.en")) - texts.asked) == []
+    shown = [text for layout in layouts for tab in layout.tabs for text in texts_on(tab)]
+    assert [text for text in shown if re.search(r"\{[a-z_]*\}", str(text))] == []
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> ClassFolder:
+    return built_class(tmp_path / "class")
+
+
+def values_on(path: Path, tab: str) -> list[str]:
+    sheet = openpyxl.load_workbook(path)[tab]
+    return [str(cell.value) for row in sheet.iter_rows() for cell in row if cell.value is not None]
+
+
+def codes_on_forms(folder: ClassFolder) -> list[str]:
+    shown = values_on(folder.paper_forms(1), "Forms")
+    return [text.removeprefix("Sheet ") for text in shown if re.fullmatch(r"Sheet \S{4}-\S{4}", text)]
+
+
+def test_a_form_a_sheet_by_measurer_and_the_spare_ones_last(folder: ClassFolder) -> None:
+    students = (*PEOPLE, "spare-1", "spare-2", "spare-3")
+    assert codes_on_forms(folder) == [record_of(folder, student).copy_code for student in students]
+
+
+def test_forms_hold_no_names_and_slips_no_readings(folder: ClassFolder) -> None:
+    forms = " ".join(values_on(folder.paper_forms(1), "Forms"))
+    assert [name for name in ("Ada", "Fen", "Heath", "Moor", "Wold") if name in forms] == []
+    slips = values_on(folder.handouts(1), "Pair slips")
+    assert "Ada (S01)" in slips
+    assert not [text for text in slips if re.fullmatch(r"-?\d+(\.\d+)?", text)]
+
+
+def test_practice_readings_on_a_form_are_those_of_its_sheet(folder: ClassFolder) -> None:
+    record = record_of(folder, "S01")
+    sheet = openpyxl.load_workbook(folder.paper_forms(1))["Forms"]
+    rows = [row for row in sheet.iter_rows(values_only=True) if row[0] == "Thigh"]
+    wanted = [record.identity[f"practice_reading_{number}_thigh"] for number in (1, 2, 3)]
+    assert list(rows[1][1:4]) == wanted
+
+
+def test_one_student_built_alone_leaves_the_forms_of_all(folder: ClassFolder) -> None:
+    before = codes_on_forms(folder)
+    folder.paper_forms(1).unlink()
+    assert run("build", folder.root, "--student", "S04").exit_code == 0
+    assert codes_on_forms(folder) == before
+
+
+def test_written_again_only_where_something_changed(folder: ClassFolder) -> None:
+    paths = (folder.paper_forms(1), folder.handouts(1))
+    before = [(path.read_bytes(), path.stat().st_mtime_ns) for path in paths]
+    build_sheets(folder, 1)
+    assert [(path.read_bytes(), path.stat().st_mtime_ns) for path in paths] == before
+    changed_setting(folder, "Tolerance", 1)
+    build_sheets(folder, 1)
+    assert any("differ by more than 1 mm" in text for text in values_on(paths[0], "Forms"))
+
+
+def test_a_session_has_files_of_its_own(folder: ClassFolder) -> None:
+    build_sheets(folder, 2)
+    assert any("session 2" in text for text in values_on(folder.paper_forms(2), "Forms"))
+    assert values_on(folder.handouts(2), "Run sheet")[0].endswith("session 2")
+
+
+def test_who_left_and_a_pair_no_longer_there_get_no_form(folder: ClassFolder) -> None:
+    book = load_book(folder)
+    changed = replace(book, pairings=tuple(pair for pair in book.pairings if pair.measurer != "S02"))
+    assert write_handouts(folder, changed, 1) == ()
+    assert record_of(folder, "S02").copy_code not in codes_on_forms(folder)
+    assert "Bo (S02)" not in values_on(folder.handouts(1), "Pair slips")
+
+
+def test_a_claimed_spare_sheet_is_printed_for_who_has_it(folder: ClassFolder) -> None:
+    book, spare = load_book(folder), record_of(folder, "spare-1")
+    first, *others = book.pairings
+    claimed = replace(book, pairings=(replace(first, spare=spare.copy_code), *others))
+    assert write_handouts(folder, claimed, 1) == ()
+    codes = codes_on_forms(folder)
+    assert spare.copy_code == codes[0]
+    assert record_of(folder, "S01").copy_code not in codes
+
+
+def test_a_file_that_cannot_be_written_is_named_and_the_build_goes_on(
+    folder: ClassFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder.paper_forms(1).unlink()
+
+    def refuse(path: Path, data: bytes, **options: object) -> None:
+        raise FolderError(path, "it cannot be written: in use", "a place to write to", "Close it there.")
+
+    monkeypatch.setattr(handouts, "write_beside", refuse)
+    summary = build_sheets(folder, 1)
+    assert summary.notes == (
+        f"{folder.paper_forms(1)}: it cannot be written: in use; expected a place to write to."
+        " Close it there. The sheets are built; only this file is as it was.",
+    )
+
+
+def test_a_sheet_whose_layout_is_gone_is_named(folder: ClassFolder) -> None:
+    digest = record_of(folder, "S01").layout_digest
+    (folder.layouts / f"{digest}.json").unlink()
+    notes = write_handouts(folder, load_book(folder), 1)
+    assert record_of(folder, "S01").copy_code in notes[0]
+    assert "It gets no paper form" in notes[0]
+
+
+def test_pages_of_the_forms_have_a_scale_and_breaks_of_their_own(folder: ClassFolder) -> None:
+    """Fitted to the width of a page, a program may leave the breaks out."""
+    sheet = openpyxl.load_workbook(folder.paper_forms(1))["Forms"]
+    assert not sheet.sheet_properties.pageSetUpPr.fitToPage
+    assert 88 <= sheet.page_setup.scale <= 94
+    # A break stands below the row of its number, counted from 1.
+    starts = [row[0].row for row in sheet.iter_rows() if re.match(r"Sheet \S{4}-", str(row[0].value))]
+    assert [one.id for one in sheet.row_breaks.brk] == [row - 1 for row in starts[1:]]
+    assert sheet.merged_cells.ranges == set()
+
+
+def test_texts_of_what_is_printed_follow_the_language_of_the_class(folder: ClassFolder) -> None:
+    book = load_book(folder)
+    spanish = replace(book, settings=replace(book.settings, language="es"))
+    assert write_handouts(folder, spanish, 1) == ()
+    assert openpyxl.load_workbook(folder.handouts(1)).properties.language == "es"
+
+
+def pages_of(pdf: Path) -> list[str]:
+    """The text of each page; spaces as they fall."""
+    done = subprocess.run(["pdftotext", "-layout", str(pdf), "-"], capture_output=True, text=True, check=True)
+    return done.stdout.split("\f")[:-1]
+
+
+def squeezed(text: str) -> str:
+    return re.sub(r"\s", "", text)
+
+
+@pytest.mark.office
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_forms_print_one_page_each_and_no_word_is_cut(
+    folder: ClassFolder, office: Office, tmp_path: Path, paper: str
+) -> None:
+    pages = pages_of(printed(folder.paper_forms(1), tmp_path / "forms.pdf", office, paper))
+    records = [builds[-1] for builds in keep.load_records(folder).values()]
+    assert len(pages) == len(records) == 7
+    for number, (page, code) in enumerate(zip(pages, codes_on_forms(folder), strict=True), start=1):
+        assert f"Sheet {code}" in page
+        assert f"Page {number} of 7" in page
+    sheet = openpyxl.load_workbook(folder.paper_forms(1))["Forms"]
+    on_paper = squeezed("".join(pages))
+    lines = {str(cell.value) for row in sheet.iter_rows() for cell in row if isinstance(cell.value, str)}
+    # A heading of two lines stands beside those of other columns.
+    whole = [line for line in lines if not line.startswith(("They differ", "Third needed", "Not taken: l"))]
+    whole = [line for line in whole if not line.startswith(("If replaced", "From round"))]
+    assert [line for line in whole if squeezed(line) not in on_paper] == []
+
+
+@pytest.mark.office
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_slips_run_sheet_and_stations_print_one_page_each(
+    folder: ClassFolder, office: Office, tmp_path: Path, paper: str
+) -> None:
+    pages = pages_of(printed(folder.handouts(1), tmp_path / "handouts.pdf", office, paper))
+    assert len(pages) == 3
+    for words, page in zip(("Pair slips", "Run sheet", "Stations"), pages, strict=True):
+        assert words in page
+    assert "13. Local law, school policy and licensed practice" in " ".join(pages[1].split())

@@ -1,0 +1,279 @@
+from collections.abc import Sequence
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sheetgen.class_book.pairing import (
+    Pairs,
+    Unmet,
+    circle,
+    group_sizes,
+    groups_of,
+    kept_apart,
+    make_pairs,
+    pairs_for_the_rest,
+)
+from sheetgen.class_folder.records import Pairing, Person
+from sheetgen.protocols.settings import Caliper
+
+C1 = Caliper("C1", "spring caliper", 0.5, 60.0, 0.0)
+C2 = Caliper("C2", "spring caliper", 0.5, 60.0, 0.0)
+BROKEN = Caliper("C3", "spring caliper", 0.5, 60.0, 0.0, in_service=False)
+
+
+def people(students: str, wishes: str = "", measures_only: str = "", left: str = "") -> list[Person]:
+    """One person a letter, t a teacher; wishes such as `a>b` (partner) and `c|d` (apart)."""
+    partner = {wish[0]: wish[2] for wish in wishes.split() if wish[1] == ">"}
+    return [
+        Person(
+            letter, letter, letter,
+            role="teacher" if letter == "t" else "student",
+            takes_part="measures-only" if letter in measures_only else "both",
+            partner=partner.get(letter, ""),
+            apart=tuple(wish[2] for wish in wishes.split() if wish[1] == "|" and wish[0] == letter),
+            status="left" if letter in left else "",
+        )
+        for letter in students
+    ]  # fmt: skip
+
+
+def short(pairs: Pairs) -> str:
+    return " ".join(f"{each.measurer}{each.participant}{each.caliper_id[1:]}" for each in pairs.pairings)
+
+
+CASES = [
+    # students (t a teacher), calipers, size of groups, measurer participant caliper
+    ("", [C1], 2, ""),
+    ("a", [C1], 2, ""),
+    ("ab", [], 2, ""),
+    ("ab", [BROKEN], 2, ""),
+    ("ab", [C1], 2, "ab1 ba1"),
+    ("atb", [BROKEN, C1], 2, "ab1 ba1"),
+    ("abc", [C1, C2], 2, "ab1 bc1 ca1"),
+    ("abcde", [C1, C2], 2, "ab1 ba1 cd2 de2 ec2"),
+    ("abcdef", [C1, C2], 2, "ab1 ba1 cd2 dc2 ef1 fe1"),
+    ("abcdef", [C1, C2], 3, "ab1 bc1 ca1 de2 ef2 fd2"),
+    ("abcde", [C1, C2], 4, "ab1 bc1 cd1 de1 ea1"),
+    ("abcdef", [C1, C2], 4, "ab1 bc1 ca1 de2 ef2 fd2"),
+]
+
+
+@pytest.mark.parametrize(("students", "calipers", "size", "expected"), CASES)
+def test_make_pairs(students: str, calipers: list[Caliper], size: int, expected: str) -> None:
+    assert short(make_pairs(people(students), calipers, size)) == expected
+
+
+WISHES = [
+    # students, wishes, only measuring, left, pairs, unmet
+    ("abcd", "a>c c>a", "", "", "ac ca bd db", []),
+    ("abcd", "d>a", "", "", "ad da bc cb", []),
+    ("abcd", "a>b b>c", "", "", "ab ba cd dc", [Unmet("b", "partner", "c")]),
+    ("abcde", "a>c c>e", "", "", "ac ce ea bd db", []),
+    ("abcd", "a>b c>b b>c", "", "", "ad da bc cb", [Unmet("a", "partner", "b")]),
+    ("abcd", "a|b", "", "", "ac ca bd db", []),
+    ("abcd", "b|a a>b", "", "", "ac ca bd db", [Unmet("a", "partner", "b")]),
+    ("ab", "a|b", "", "", "", [Unmet("a", "apart"), Unmet("b", "apart")]),
+    ("abcd", "a|b a|c a|d", "", "", "bc cd db", [Unmet("a", "apart")]),
+    ("abcdef", "a|b a|c a|d a|e", "", "", "af fa bc cb de ed", []),
+    ("abc", "", "c", "", "ab ba ca", []),
+    ("abcd", "d>b", "cd", "", "ab ba ca db", []),
+    ("abc", "c|a", "c", "", "ab ba cb", []),
+    ("ab", "", "b", "", "ba", [Unmet("a", "alone")]),
+    ("ab", "", "ab", "", "", [Unmet("a", "alone"), Unmet("b", "alone")]),
+    ("abcd", "a>d", "", "d", "ab bc ca", [Unmet("a", "partner", "d")]),
+    ("abt", "a>t", "", "", "ab ba", [Unmet("a", "partner", "t")]),
+    ("a", "", "", "", "", [Unmet("a", "alone")]),
+]
+
+
+@pytest.mark.parametrize(("students", "wishes", "only", "left", "expected", "unmet"), WISHES)
+def test_make_pairs_with_wishes(
+    students: str, wishes: str, only: str, left: str, expected: str, unmet: list[Unmet]
+) -> None:
+    made = make_pairs(people(students, wishes, only, left), [C1])
+    assert short(made).replace("1", "") == expected
+    assert list(made.unmet) == unmet
+
+
+def test_make_pairs_with_a_demonstration_participant() -> None:
+    """Everybody measures one, calipers in turn; the one measures nobody, and may be a teacher."""
+    assert short(make_pairs(people("abcd"), [C1, C2], 2, "b")) == "ab1 cb2 db1"
+    assert short(make_pairs(people("abt"), [C1, C2], 2, "t")) == "at1 bt2"
+    made = make_pairs(people("abc", "a|b"), [C1, C2], 2, "b")
+    assert (short(made), made.unmet) == ("cb1", (Unmet("a", "apart", "b"),))
+
+
+@pytest.mark.parametrize(("size", "demonstration"), [(1, ""), (7, ""), (2, "z"), (2, "b")])
+def test_make_pairs_refuses_what_cannot_be(size: int, demonstration: str) -> None:
+    with pytest.raises(ValueError, match=r"people|nobody"):
+        make_pairs(people("abc", measures_only="b"), [C1], size, demonstration)
+
+
+def test_pairs_for_the_rest_leaves_what_is_there() -> None:
+    """Late joiners are paired among themselves; who only measures measures someone who was there."""
+    first = make_pairs(people("abcd"), [C1, C2]).pairings
+    later = pairs_for_the_rest(people("abcdefg", "g>c", "g"), first, [C1, C2])
+    assert short(later) == "ef1 fe1 gc2"
+    assert later.unmet == ()
+
+
+def test_pairs_for_the_rest_counts_what_is_met() -> None:
+    """b measures a already, so a's wish for b is met whomever a measures."""
+    there = [Pairing("b", "a", "C1")]
+    assert pairs_for_the_rest(people("abc", "a>b"), there, [C1]).unmet == ()
+
+
+def test_make_pairs_of_a_large_class_in_which_everybody_wishes() -> None:
+    """4,500 people, each wishing for the one at the other end: every wish is met."""
+    names = [f"s{number}" for number in range(4500)]
+    wishing = [
+        Person(name, name, "", partner=other) for name, other in zip(names, reversed(names), strict=True)
+    ]
+    made = make_pairs(wishing, [C1])
+    assert len(made.pairings) == 4500
+    assert made.unmet == ()
+
+
+@st.composite
+def classes(draw: st.DrawFn) -> list[Person]:
+    ids = [f"s{number}" for number in range(draw(st.integers(0, 14)))]
+    some = st.sampled_from(ids) if ids else st.nothing()
+    rare = st.sampled_from([0, 0, 0, 0, 1])
+    return [
+        Person(
+            one, one, "",
+            role="teacher" if draw(rare) else "student",
+            takes_part="measures-only" if draw(rare) else "both",
+            status="left" if draw(rare) else "",
+            partner=draw(st.one_of(st.just(""), some)),
+            apart=tuple(draw(st.lists(some, max_size=2))) if draw(st.booleans()) else (),
+        )
+        for one in ids
+    ]  # fmt: skip
+
+
+def forbidden(apart: dict[str, set[str]], pairings: Sequence[Pairing]) -> list[Pairing]:
+    return [each for each in pairings if each.participant in apart.get(each.measurer, ())]
+
+
+@settings(max_examples=150, deadline=None)
+@given(classes(), st.integers(2, 6))
+def test_make_pairs_of_any_class(everybody: list[Person], size: int) -> None:
+    """Everyone measures once or is named; nobody measures themselves, a leaver, a teacher or someone who only
+    measures; nobody is paired with someone to be kept apart from; the same class gives the same pairs."""
+    made = make_pairs(everybody, [C1, C2], size)
+    by_id = {person.student_id: person for person in everybody}
+    measuring = [one for one in everybody if one.role == "student" and one.status == ""]
+    nobody = {each.student_id for each in made.unmet if each.reason != "partner"}
+    assert sorted(each.measurer for each in made.pairings) == sorted(
+        one.student_id for one in measuring if one.student_id not in nobody
+    )
+    for each in made.pairings:
+        measured = by_id[each.participant]
+        assert each.measurer != each.participant
+        assert (measured.role, measured.status, measured.takes_part) == ("student", "", "both")
+    assert forbidden(kept_apart(everybody), made.pairings) == []
+    for unmet in made.unmet:
+        if unmet.reason == "partner":
+            assert by_id[unmet.student_id].partner == unmet.other
+    assert make_pairs(everybody, [C1, C2], size) == made
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.integers(2, 40), st.integers(2, 6))
+def test_make_pairs_makes_groups_of_about_one_size(count: int, size: int) -> None:
+    """No group is smaller than the others by more than one, and each goes round at one caliper."""
+    many = [replace(C1, identifier=f"C{number}") for number in range(20)]
+    made = make_pairs([Person(f"s{number}", "", "") for number in range(count)], many, size)
+    groups: dict[str, list[Pairing]] = {}
+    for each in made.pairings:
+        groups.setdefault(each.caliper_id, []).append(each)
+    sizes = {len(group) for group in groups.values()}
+    assert max(sizes) - min(sizes) <= 1
+    assert min(sizes) >= 2
+    assert max(sizes) <= max(size + 1, 3)
+    for group in groups.values():
+        assert {each.measurer for each in group} == {each.participant for each in group}
+
+
+@settings(max_examples=60, deadline=None)
+@given(classes(), st.integers(0, 14))
+def test_pairs_for_the_rest_of_any_class(everybody: list[Person], there: int) -> None:
+    """Whoever joins later is paired without a change to the pairs there are."""
+    first = make_pairs(everybody[:there], [C1])
+    later = pairs_for_the_rest(everybody, first.pairings, [C1])
+    measurers = [each.measurer for each in (*first.pairings, *later.pairings)]
+    assert len(set(measurers)) == len(measurers)
+    assert forbidden(kept_apart(everybody), later.pairings) == []
+
+
+SIZES = [
+    # people, size, sizes of the groups
+    (0, 2, ()),
+    (1, 2, ()),
+    (2, 6, (2,)),
+    (30, 2, (2,) * 15),
+    (31, 2, (2,) * 14 + (3,)),
+    (5, 3, (2, 3)),
+    (10, 3, (3, 3, 4)),
+    (5, 4, (5,)),
+    (6, 4, (3, 3)),
+    (13, 6, (6, 7)),
+    (8, 6, (4, 4)),
+]
+
+
+@pytest.mark.parametrize(("count", "size", "expected"), SIZES)
+def test_group_sizes(count: int, size: int, expected: tuple[int, ...]) -> None:
+    assert group_sizes(count, size) == expected
+
+
+def test_groups_of_people_with_wishes_that_do_not_all_fit() -> None:
+    """One wish that cannot be met costs no other."""
+    groups, alone = groups_of("abcdef", 2, [("a", "f"), ("b", "f"), ("c", "e")], {})
+    assert (groups, alone) == ((("a", "f"), ("b", "d"), ("c", "e")), ())
+
+
+def test_groups_of_people_who_must_look_further() -> None:
+    """Taken in order, a and b would go together and leave c and d, who are to be kept apart."""
+    apart = {"c": {"d"}, "d": {"c"}}
+    assert groups_of("cdab", 2, [], apart) == ((("c", "a"), ("d", "b")), ())
+    assert groups_of("abcd", 2, [], apart) == ((("a", "c"), ("b", "d")), ())
+
+
+def test_groups_of_two_circles_where_one_wish_is_too_many() -> None:
+    """Two threes who wish to stay together, with groups of four."""
+    wishes = [("a", "b"), ("b", "c"), ("d", "e"), ("e", "f")]
+    groups, _ = groups_of("abcdefgh", 4, wishes, {})
+    assert groups == (("a", "b", "c", "g"), ("d", "e", "f", "h"))
+    wishes = [("a", "b"), ("b", "c"), ("d", "e"), ("e", "f"), ("g", "h")]
+    groups, _ = groups_of("abcdefgh", 4, wishes, {})
+    assert sorted(map(len, groups)) == [4, 4]
+
+
+def test_groups_of_a_search_that_is_given_up() -> None:
+    """Twenty-four of whom any two are to be kept apart, but for one pair: the others are named."""
+    people = [f"s{number}" for number in range(24)]
+    apart = {one: {other for other in people if other != one} for one in people}
+    apart["s0"].discard("s1")
+    apart["s1"].discard("s0")
+    groups, alone = groups_of(people, 2, [], apart)
+    assert groups == (("s0", "s1"),)
+    assert alone == tuple(people[2:])
+
+
+CIRCLES = [
+    # group, partner wished for, order
+    ("ab", {"a": "b"}, "ab"),
+    ("abc", {}, "abc"),
+    ("abc", {"a": "c"}, "acb"),
+    ("abcd", {"a": "c"}, "acbd"),
+    ("abcd", {"b": "a", "c": "a", "d": "a"}, "abcd"),
+]
+
+
+@pytest.mark.parametrize(("group", "partner", "expected"), CIRCLES)
+def test_circle(group: str, partner: dict[str, str], expected: str) -> None:
+    assert "".join(circle(group, partner)) == expected

@@ -1,0 +1,261 @@
+"""`sheetgen build`: the same sheets again, never a changed one over, and what is on record of each."""
+
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from sheetgen.class_book.book import drawn, load_book
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.files import sha256_of
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.commands import build
+from sheetgen.commands.build import build_sheets
+from tests.classes import PEOPLE, ROSTER, built_class, changed_setting, only_line, record_of, run
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> ClassFolder:
+    return built_class(tmp_path / "class")
+
+
+def bytes_in(root: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in root.iterdir() if path.is_file()}
+
+
+def test_one_sheet_a_student_each_on_record_by_its_bytes(folder: ClassFolder) -> None:
+    records = [builds[-1] for builds in keep.load_records(folder).values()]
+    assert sorted(record.student_id for record in records) == [*PEOPLE, "spare-1", "spare-2", "spare-3"]
+    files = bytes_in(folder.sheets(1)) | bytes_in(folder.spare(1))
+    # What is for the printer lies beside them, and is nobody's sheet.
+    assert {record.file_name: record.file_sha256 for record in records} == {
+        name: sha256_of(data) for name, data in files.items() if "_" in name
+    }
+
+
+def test_building_again_writes_nothing(folder: ClassFolder) -> None:
+    before, on_record = bytes_in(folder.sheets(1)), folder.handed_out.read_bytes()
+    times = {path: path.stat().st_mtime_ns for path in folder.sheets(1).iterdir()}
+    result = run("build", folder.root)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert "0 written, 4 as they were" in result.stdout
+    assert bytes_in(folder.sheets(1)) == before
+    assert {path: path.stat().st_mtime_ns for path in folder.sheets(1).iterdir()} == times
+    assert folder.handed_out.read_bytes() == on_record
+
+
+def test_a_sheet_changed_by_hand_is_never_rewritten_and_is_named(folder: ClassFolder) -> None:
+    path = folder.sheets(1) / record_of(folder, "S02").file_name
+    path.write_bytes(path.read_bytes() + b"typed into")
+    changed_setting(folder, "Tolerance", 1)
+    result = run("build", folder.root)
+    assert result.exit_code == 0
+    assert result.stderr.splitlines() == [
+        f"{path}: found other bytes than were written; expected the sheet as built."
+        " It was left as it is; move it away to have it built again."
+    ]
+    assert path.read_bytes().endswith(b"typed into")
+    assert "3 written, 0 as they were" in result.stdout
+
+
+def test_a_sheet_that_no_pair_asks_for_any_more_is_named_while_it_lies_there(
+    folder: ClassFolder, tmp_path: Path
+) -> None:
+    newer = tmp_path / "newer.csv"
+    newer.write_text("".join(line for line in ROSTER.splitlines(True) if "S02" not in line), encoding="utf-8")
+    stale = [record_of(folder, student).file_name for student in ("S01", "S02")]
+    run("new", folder.root, "--roster", newer)
+    result = run("build", folder.root)
+    found = [line.partition(": found")[0] for line in result.stderr.splitlines()]
+    alone = "S01 measures nobody: no sheet. See the tab Pairs."
+    assert found == [*(str(folder.sheets(1) / name) for name in stale), alone]
+    for name in stale:
+        (folder.sheets(1) / name).unlink()
+    assert run("build", folder.root).stderr == f"{alone}\n"
+
+
+def test_a_sheet_taken_away_is_built_again_the_same(folder: ClassFolder) -> None:
+    path = folder.sheets(1) / record_of(folder, "S03").file_name
+    data = path.read_bytes()
+    path.unlink()
+    summary = build_sheets(folder, 1)
+    assert summary.written == (path.name,)
+    assert path.read_bytes() == data
+
+
+def test_other_settings_keep_the_copy_code_and_both_builds_on_record(folder: ClassFolder) -> None:
+    before = record_of(folder, "S01")
+    changed_setting(folder, "Site value", "closest-pair")
+    build_sheets(folder, 1)
+    builds = keep.load_records(folder)[before.copy_code]
+    assert [build.layout_digest == before.layout_digest for build in builds] == [True, False]
+    assert builds[0] == before
+    assert keep.load_layout(folder, builds[0].layout_digest) != keep.load_layout(
+        folder, builds[1].layout_digest
+    )
+
+
+def test_going_back_to_earlier_settings_gives_the_earlier_bytes(folder: ClassFolder) -> None:
+    before = bytes_in(folder.sheets(1))
+    for rule in ("closest-pair", "median"):
+        changed_setting(folder, "Site value", rule)
+        build_sheets(folder, 1)
+    assert bytes_in(folder.sheets(1)) == before
+
+
+def test_only_one_student_is_built(folder: ClassFolder) -> None:
+    changed_setting(folder, "Tolerance", 1)
+    result = run("build", folder.root, "--student", "S04")
+    assert result.exit_code == 0
+    assert "1 written, 0 as they were" in result.stdout
+
+
+def test_an_unknown_student_gives_one_line(folder: ClassFolder) -> None:
+    result = run("build", folder.root, "--student", "S99")
+    assert result.exit_code == 2
+    assert only_line(result) == (
+        "sheetgen: --student S99: no such student_id in the roster; expected one of the roster."
+        " Check the tab Roster."
+    )
+
+
+def test_another_session_has_sheets_and_codes_of_its_own(folder: ClassFolder) -> None:
+    assert run("build", folder.root, "--session", "2").exit_code == 0
+    every = [build for builds in keep.load_records(folder).values() for build in builds]
+    records = [record for record in every if record.participant_id]
+    assert sorted((record.session, record.student_id) for record in records) == [
+        (session, student) for session in (1, 2) for student in PEOPLE
+    ]
+    assert len({record.copy_code for record in records}) == 8
+    assert len({record.participant_code for record in every}) == 4 + 6
+    codes = {(record.participant_id, record.participant_code) for record in records}
+    assert len(codes) == 4
+
+
+def test_who_is_on_record_keeps_the_participant_code(folder: ClassFolder) -> None:
+    """Another person's code must not shift when people are added above them in the roster."""
+    records = keep.load_records(folder)
+    earlier = {
+        code: [replace(build, participant_code=f"P-{build.participant_id}") for build in builds]
+        for code, builds in records.items()
+    }
+    keep.save_records(folder, earlier)
+    changed_setting(folder, "Tolerance", 1)
+    build_sheets(folder, 1)
+    assert {record_of(folder, student).participant_code for student in PEOPLE} == {
+        f"P-{student}" for student in PEOPLE
+    }
+
+
+def test_an_empty_roster_gives_one_line(tmp_path: Path) -> None:
+    assert run("new", tmp_path / "class").exit_code == 0
+    result = run("build", tmp_path / "class")
+    assert result.exit_code == 2
+    assert "nobody measures anybody; expected at least two people on the tab Roster" in only_line(result)
+
+
+# what stands at the path: kind, words of the message
+NOT_A_CLASS = (
+    ("nothing", "no such folder; expected a class folder, which holds class.xlsx. Check the name"),
+    ("folder", "a folder without class.xlsx; expected a class folder"),
+    ("file", "a file; expected a class folder, which holds class.xlsx. Name the folder of the class."),
+)
+
+
+@pytest.mark.parametrize("command", ("build", "read"))
+@pytest.mark.parametrize(("kind", "words"), NOT_A_CLASS)
+def test_a_folder_that_is_no_class_gives_one_line(
+    tmp_path: Path, command: str, kind: str, words: str
+) -> None:
+    path = tmp_path / "class"
+    if kind == "folder":
+        path.mkdir()
+    elif kind == "file":
+        path.write_text("x")
+    result = run(command, path)
+    assert result.exit_code == 2
+    assert only_line(result).startswith(f"sheetgen: {path}: {words}")
+
+
+def test_a_class_book_that_is_no_workbook_gives_one_line(folder: ClassFolder) -> None:
+    folder.book.write_bytes(b"hello")
+    result = run("build", folder.root)
+    assert result.exit_code == 2
+    assert only_line(result).startswith(f"sheetgen: {folder.book}: ")
+
+
+def test_faults_in_the_class_book_are_all_named_with_their_cell(folder: ClassFolder) -> None:
+    book = openpyxl.load_workbook(folder.book)
+    book["Class"]["B10"] = "two"
+    book["Roster"]["A7"] = "S01"
+    book.save(folder.book)
+    result = run("build", folder.root)
+    assert result.exit_code == 2
+    first, second = result.stderr.splitlines()
+    assert first.startswith(f"sheetgen: {folder.book}:Class!B10: ")
+    assert second.startswith(f"sheetgen: {folder.book}:Roster!A7: ")
+
+
+def test_a_record_that_is_damaged_stops_and_changes_nothing(folder: ClassFolder) -> None:
+    before = bytes_in(folder.sheets(1))
+    folder.handed_out.write_bytes(b"[{]")
+    result = run("build", folder.root)
+    assert result.exit_code == 2
+    assert str(folder.handed_out) in only_line(result)
+    assert bytes_in(folder.sheets(1)) == before
+
+
+def test_without_its_secret_no_sheet_is_built_that_would_disown_those_that_are_out(
+    folder: ClassFolder, tmp_path: Path
+) -> None:
+    before = bytes_in(folder.sheets(1))
+    shutil.rmtree(folder.keep)
+    line = only_line(run("build", folder.root))
+    assert "secret.txt: nothing; expected the secret of the class A2BS8F." in line
+    shutil.copytree(built_class(tmp_path / "other", secret="0b" * 32).keep, folder.keep)
+    line = only_line(run("build", folder.root))
+    assert "secret.txt: the secret of the class " in line
+    assert bytes_in(folder.sheets(1)) == before
+
+
+def test_sheets_that_are_as_they_would_be_written_come_back_on_record(folder: ClassFolder) -> None:
+    """A second run at the same time, or a lost file, can take a record away."""
+    before = keep.load_records(folder)
+    folder.handed_out.unlink()
+    summary = build_sheets(folder, 1)
+    assert (len(summary.unchanged), summary.kept) == (4, ())
+    assert keep.load_records(folder) == before
+
+
+def test_what_another_run_puts_on_record_meanwhile_stays(
+    folder: ClassFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    make_folder = build.make_folder
+
+    def meanwhile(path: Path) -> None:
+        make_folder(path)
+        monkeypatch.setattr(build, "make_folder", make_folder)
+        build_sheets(folder, 2)
+
+    monkeypatch.setattr(build, "make_folder", meanwhile)
+    build_sheets(folder, 3)
+    sessions = [one.session for builds in keep.load_records(folder).values() for one in builds]
+    assert sorted(sessions) == [1] * 7 + [2] * 7 + [3] * 7
+
+
+def test_progress_is_told_sheet_by_sheet(folder: ClassFolder) -> None:
+    told: list[tuple[int, int]] = []
+    build_sheets(folder, 1, progress=lambda done, total: told.append((done, total)))
+    assert told == [(number, 7) for number in range(1, 8)]
+
+
+def test_what_has_to_be_said_of_a_caliper_is_said_when_building(folder: ClassFolder) -> None:
+    book = load_book(folder)
+    calipers = (replace(book.settings.calipers[0], zero=3.0),)
+    changed = replace(book, settings=replace(book.settings, calipers=calipers))
+    folder.book.write_bytes(drawn(folder, changed)[1])
+    (line,) = run("build", folder.root, "--session", "2").stderr.splitlines()
+    assert line.startswith(f"{folder.book}:Calipers!")
+    assert "caliper C1: zero 3 mm; expected at most 1 mm either way" in line

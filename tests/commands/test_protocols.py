@@ -1,0 +1,61 @@
+from dataclasses import replace
+
+import pytest
+
+from sheetgen.commands.protocols import as_values, page_of, summary_line, summary_values
+from sheetgen.protocols.loading import find_protocol, shipped_protocols
+from sheetgen.sheet.working import equation_text
+
+
+def test_summary_line_of_a_protocol_without_equations() -> None:
+    assert summary_line(find_protocol("folds-only")) == (
+        "folds-only         Folds only: biceps triceps thigh calf; sum only"
+    )
+
+
+def test_summary_of_one_sex() -> None:
+    assert summary_line(find_protocol("three-sites-men")).endswith("chest abdominal thigh; male 18-61")
+    assert summary_values(find_protocol("three-sites-men"))["ages"] == {"male": "18-61"}
+
+
+def test_page_names_every_source_sample_and_error() -> None:
+    for protocol in map(find_protocol, shipped_protocols()):
+        page = "\n".join(page_of(protocol))
+        for equation in protocol.equations:
+            assert f"Source: {equation.source}" in page
+            assert f"Sample: {equation.sample}" in page
+            assert equation_text(equation) in page
+        assert all(f"Source: {conversion.source}" in page for conversion in protocol.conversions)
+        assert all(site.landmark in page for site in protocol.sites)
+        assert all(note in page for note in protocol.notes)
+
+
+def test_page_of_a_protocol_without_equations() -> None:
+    page = page_of(find_protocol("folds-only"))
+    assert "  none: the sum only" in page
+    assert "Density to per cent fat" not in page
+
+
+# range of the sum, how it reads
+@pytest.mark.parametrize(
+    ("low", "high", "text"),
+    [
+        (None, None, "no published range of the sum"),
+        (10.0, None, "sum from 10 mm"),
+        (None, 90.5, "sum up to 90.5 mm"),
+        (10.0, 90.5, "sum 10 to 90.5 mm"),
+    ],
+)
+def test_page_with_the_range_of_the_sum(low: float | None, high: float | None, text: str) -> None:
+    protocol = find_protocol("three-sites-men")
+    equation = replace(protocol.equations[0], sum_minimum=low, sum_maximum=high)
+    page = page_of(replace(protocol, equations=(equation,)))
+    assert f"  men-three-sites (male, 18 to 61 years, {text}):" in page
+
+
+def test_values_hold_the_whole_protocol() -> None:
+    values = as_values(find_protocol("youth-two-sites"))
+    assert values["equations"][0]["text"] == "fat % = 1 + 0.735 S"
+    assert values["equations"][0]["coefficients"] == {"constant": 1.0, "sum_linear": 0.735}
+    assert values["equations"][0]["standard_error_density"] is None
+    assert [site["word"] for site in values["sites"]] == ["triceps", "calf"]

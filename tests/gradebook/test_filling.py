@@ -1,0 +1,220 @@
+"""Marks put into gradebook exports of every shape: one column changes, every other byte stays."""
+
+from collections.abc import Sequence
+
+import pytest
+
+from sheetgen.errors import UsageError
+from sheetgen.gradebook.columns import Wanted
+from sheetgen.gradebook.filling import Change, MarkedGradebook, NotWritten, with_marks
+from sheetgen.marking.marks import MarkRow
+
+MARKS = (
+    MarkRow("S01", "Ada", "Fen", 17.5, 20.0, "final"),
+    MarkRow("S02", "Bo", "Heath", 12.0, 20.0, "final"),
+    MarkRow("S03", "Cy", "Moor", None, 20.0, "missing"),
+    MarkRow("S04", "Di", "Wold", None, 20.0, "exempt"),
+    MarkRow("S05", "Ed", "Marsh", 9.25, 20.0, "to be marked"),
+)
+EMAILS = {"ada@fen.example": "S01", "bo@heath.example": "S02", "cy@moor.example": "S03"}
+
+
+def marked(
+    data: bytes | str, wanted: Wanted | None = None, marks: Sequence[MarkRow] = MARKS
+) -> MarkedGradebook:
+    data = data.encode() if isinstance(data, str) else data
+    return with_marks(data, "book.csv", marks, EMAILS, wanted or Wanted())
+
+
+def said(text: str, marks: Sequence[MarkRow] = MARKS) -> str:
+    with pytest.raises(UsageError) as caught:
+        marked(text, marks=marks)
+    return str(caught.value)
+
+
+# what it is, the export, the cells to change: what stands before, the old value, the new one
+SHAPES = (
+    (
+        "points possible row, blank and padded columns",
+        b"Student,ID,Section,Skinfold lab (881),Final Score\r\n"
+        b"    Points Possible,,,      20.0,(read only)\r\n"
+        b'"Fen, Ada",S01,  A ,,81.5 \r\n'
+        b'"Heath, ""Bo""",S02,A,3,77\r\n'
+        b'"Student, Test",,A,,\r\n',
+        ((b"S01,  A ,", b"", b"17.5"), (b"S02,A,", b"3", b"12")),
+    ),
+    (
+        "every cell quoted, line feeds inside",
+        b'"Name","Email","Comment","Skinfold"\n'
+        b'"Ada Fen","ADA@fen.example","good\nwork, ""yes""",""\n'
+        b'"Bo Heath","bo@heath.example","","4.0"\n',
+        ((b'work, ""yes""","', b"", b"17.5"), (b'"","', b"4.0", b"12")),
+    ),
+    (
+        "semicolon, comma decimals, Windows-1252, no line end at the end",
+        "Schüler;Nr;Quiz;Skinfold\r\nAda Größe;S01;1,5;\r\nBo Ärmel;S02;2,0;7,25".encode("cp1252"),
+        ((b"S01;1,5;", b"", b"17,5"), (b"S02;2,0;", b"7,25", b"12")),
+    ),
+    (
+        "byte-order mark, tab, blank lines, old line ends",
+        b"\xef\xbb\xbfid\tskinfold\tquiz\r\rS01\t\t5\r\r\rS02\t 6 \t7\r\r",
+        ((b"S01\t", b"", b"17.5"), (b"S02\t ", b"6", b"12")),
+    ),
+    (
+        "announced delimiter, title lines above, mixed line ends",
+        b"sep=|\r\nExported from the gradebook\n\nLogin|Given|Skinfold|\nS01|Ada||\r\nS02|Bo|6|\n",
+        ((b"S01|Ada|", b"", b"17.5"), (b"S02|Bo|", b"6", b"12")),
+    ),
+    (
+        "ids kept as text, apostrophes, comma decimals between commas",
+        b"""ID,Name,Skinfold,Quiz\n="S01",Ada,,"3,5"\n'S02,Bo,"1,5","4,25"\n""",
+        ((b'="S01",Ada,', b"", b'"17,5"'), (b"'S02,Bo,\"", b"1,5", b"12")),
+    ),
+    (
+        "cells that a spreadsheet program would run",
+        b"ID,Name,Skinfold,Note\nS01,=HYPERLINK(1),,+1\nS02,@Bo,-,=2+3\nX9,-Gus,=9,@\n",
+        ((b"S01,=HYPERLINK(1),", b"", b"17.5"), (b"S02,@Bo,", b"-", b"12")),
+    ),
+    (
+        "blanks around quotes, two rows of headings, bytes of no encoding",
+        b'ID , Name , Skinfold\n#text,#text,#points\n S01 , "Fen, Ada\x81" , "7"  \n S02,Bo, 8 \n',
+        ((b'"Fen, Ada\x81" , "', b"7", b"17.5"), (b"S02,Bo, ", b"8", b"12")),
+    ),
+    (
+        "score column before the key, short rows left by the exporter",
+        b"Skinfold,ID,Name,Extra\n,S01,Ada\n3,S02\n\n,S77,Gus,x\n",
+        ((b"Extra\n", b"", b"17.5"), (b"Ada\n", b"3", b"12")),
+    ),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("encoding", ("", "utf-16-le", "utf-16-be"))
+@pytest.mark.parametrize(
+    ("data", "changes"), [shape[1:] for shape in SHAPES], ids=[shape[0] for shape in SHAPES]
+)
+def test_one_column_changes_and_every_other_byte_stays(
+    data: bytes, changes: tuple[tuple[bytes, bytes, bytes], ...], encoding: str
+) -> None:
+    expected = data
+    for before, old, new in changes:
+        assert expected.count(before + old) == 1
+        expected = expected.replace(before + old, before + new)
+    if encoding:
+        mark = "\ufeff".encode(encoding)
+        data, expected = (
+            mark + each.decode("latin-1").removeprefix("ï»¿").encode(encoding) for each in (data, expected)
+        )
+    result = marked(data)
+    assert result.data == expected
+    assert [(change.student_id, change.old, change.new) for change in result.changes] == [
+        (student, old.decode(), new.decode().strip('"'))
+        for student, (_, old, new) in zip(("S01", "S02"), changes, strict=True)
+    ]
+
+
+BOOK = "ID,Name,Skinfold\n,Points,20\nS01,Ada,\nS02,Bo,7\nS03,Cy,5\nS04,Di,6\nS05,Ed,\nX9,Gus,1\n"
+
+
+def test_preview_tells_what_matches_and_what_does_not() -> None:
+    result = marked(BOOK)
+    assert (result.key_column, result.key_kind, result.score_column) == ("ID", "student_id", "Skinfold")
+    assert result.changes == (Change(3, "S01", "", "17.5"), Change(4, "S02", "7", "12"))
+    assert result.left == (
+        NotWritten(5, "S03", "missing"), NotWritten(6, "S04", "exempt"), NotWritten(7, "S05", "to be marked"),
+    )  # fmt: skip
+    assert result.not_in_marks == ((2, ""), (8, "X9"))
+    assert (result.matched, result.same, result.not_in_file, result.notes) == (5, (), (), ())
+
+
+def test_missing_exempt_and_unmarked_keep_what_stands_there() -> None:
+    assert marked(BOOK).data.decode() == BOOK.replace("Ada,", "Ada,17.5").replace("Bo,7", "Bo,12")
+
+
+def test_partial_puts_in_scores_so_far() -> None:
+    result = marked(BOOK, Wanted(partial=True))
+    assert Change(7, "S05", "", "9.25") in result.changes
+    assert [one.status for one in result.left] == ["missing", "exempt"]
+
+
+def test_marks_without_a_row() -> None:
+    assert marked("ID,Skinfold\nS01,\n").not_in_file == ("S02", "S03", "S04", "S05")
+
+
+def test_equal_numbers_are_left_as_they_are_written() -> None:
+    text = "ID;Skinfold\nS01;17,50\nS02;12,0\n"
+    result = marked(text)
+    assert (result.changes, result.same, result.data.decode()) == ((), ("S01", "S02"), text)
+
+
+# export, decimal mark
+@pytest.mark.parametrize(
+    ("text", "mark"),
+    (
+        ("ID,Skinfold,Quiz\nS01,,\n", "."),
+        ("ID;Skinfold;Quiz\nS01;;\n", ","),
+        ("ID;Skinfold;Quiz\nS01;;3.5\n", "."),
+        ('ID,Skinfold,Quiz\nS01,,"3,5"\n', ","),
+        ('ID,Skinfold,Quiz\nS01,2.5,"3,5"\n', "."),
+        ("ID;Skinfold;Quiz\nS01;;3.5\nS02;;3,5\n", ","),
+    ),
+)
+def test_decimal_mark_follows_the_column_then_the_file(text: str, mark: str) -> None:
+    result = marked(text)
+    assert result.decimal_mark == mark
+    assert result.changes[0].new == f"17{mark}5"
+
+
+def test_points_and_commas_in_one_column_are_refused_where_it_matters() -> None:
+    text = "ID;Skinfold\nS01;1.5\nS02;1,5\n"
+    assert said(text).startswith("book.csv: decimal points and decimal commas in 'Skinfold';")
+    whole = [MarkRow("S01", "", "", 8.0, 20.0, "final"), MarkRow("S02", "", "", 9.0, 20.0, "final")]
+    assert marked(text, marks=whole).data == b"ID;Skinfold\nS01;8\nS02;9\n"
+
+
+def test_sum_of_points_has_no_binary_dust() -> None:
+    marks = [MarkRow("S01", "", "", 0.1 + 0.2, 20.0, "final")]
+    assert marked("ID,Skinfold\nS01,\n", marks=marks).data == b"ID,Skinfold\nS01,0.3\n"
+
+
+def test_a_student_twice_in_the_file_is_refused_with_every_line() -> None:
+    text = 'ID,Name,Skinfold\nS01,"A\nda",\nS02,Bo,\ns01,Ada,\nS02,Bo,\n'
+    assert said(text).startswith(
+        "book.csv: 'S01' on lines 2, 5; 'S02' on lines 4, 6; expected each student once."
+    )
+
+
+# what is wrong, the export, what is said
+@pytest.mark.parametrize(
+    ("text", "message"),
+    (
+        ("ID,Name,Skinfold\nS01,Fen, Ada,8\n", "book.csv:2: 4 cells; expected 3."),
+        ("ID,Name,Skinfold\nS01,Ada\n", "book.csv:2: 2 cells; expected 3."),
+        ('ID,Name,Skinfold\nS01,"Ada,8\n', "book.csv:2: a cell whose quotes are not closed"),
+        ("PK\x03\x04", "book.csv: a workbook; expected a CSV file."),
+        ("", "book.csv: an empty file;"),
+    ),
+)
+def test_export_that_cannot_be_used(text: str, message: str) -> None:
+    assert said(text).startswith(message)
+
+
+def test_rows_that_belong_to_nobody_may_have_any_length() -> None:
+    text = "ID,Skinfold\nS01,\n---\nx,y,z,w\n"
+    assert marked(text).data == b"ID,Skinfold\nS01,17.5\n---\nx,y,z,w\n"
+
+
+def test_points_possible_that_differ_are_told() -> None:
+    text = "ID,Skinfold\nPoints possible,100\nS01,\n"
+    assert marked(text).notes == ("line 2 gives 100 for this column, and the marks are out of 20",)
+
+
+def test_utf16_without_a_byte_order_mark() -> None:
+    text = "ID\tSkinfold\r\nS01\t\r\n"
+    result = marked(text.encode("utf-16-le"))
+    assert result.data == "ID\tSkinfold\r\nS01\t17.5\r\n".encode("utf-16-le")
+
+
+def test_a_second_time_changes_nothing() -> None:
+    once = marked(BOOK).data
+    again = marked(once)
+    assert (again.data, again.changes, again.same) == (once, (), ("S01", "S02"))

@@ -1,0 +1,124 @@
+import pytest
+
+from sheetgen.marking.carry_forward import (
+    Step,
+    corners,
+    density_by,
+    half_unit,
+    percent_by,
+    range_of,
+    steps_of,
+    typed_number,
+    widened,
+    within,
+    worked,
+)
+from sheetgen.protocols.names import OWN_DECIMALS, own_steps, step_group
+from sheetgen.protocols.recalculation import recalculate
+from sheetgen.texts.languages import load_texts
+from sheetgen.workbook.layout import Value
+from tests.marking.marking_given import PROTOCOL, RIGHT
+from tests.returned.given import without
+from tests.sheets import SETTINGS
+
+SIRI = PROTOCOL.conversion("siri")
+
+
+def steps(entries: dict[str, Value]) -> dict[str, Step]:
+    results = recalculate(PROTOCOL, SETTINGS, entries)
+    return {step.step: step for step in steps_of(PROTOCOL, SIRI, entries, results)[1]}
+
+
+def test_every_line_of_a_right_sheet_is_expected_where_it_is() -> None:
+    for step in steps(RIGHT).values():
+        assert step.yours is not None
+        assert step.from_line_above is not None
+        assert within(step.yours, widened(step.expected[0], step.half_unit))
+
+
+def test_a_line_written_carries_half_a_unit_of_its_last_decimal() -> None:
+    assert steps(RIGHT)["density_g_ml"].inputs[0] == (pytest.approx((118.495, 118.505)),)
+
+
+def test_a_line_left_empty_carries_the_chain_behind_it() -> None:
+    density = steps(without(RIGHT, "own_sum_mm"))["density_g_ml"]
+    assert density.above_blank
+    assert density.from_line_above is None
+    # seven sites rounded, and the sum itself
+    assert density.inputs[0] == (pytest.approx((118.46, 118.54)),)
+
+
+def test_a_line_above_that_leads_to_nothing_counts_as_empty() -> None:
+    density = steps({**RIGHT, "own_sum_mm": -5})["density_g_ml"]
+    assert density.above_blank
+    assert len(density.expected) == 2
+
+
+# what is missing, line, basis
+@pytest.mark.parametrize(
+    ("changes", "line", "basis"),
+    [
+        ({"reading_1_chest": None}, "site_chest", "no-ground"),
+        ({"reading_1_chest": None}, "sum_mm", "no-ground"),
+        ({"not_taken_chest": "skin"}, "site_chest", "exempt"),
+        ({"not_taken_chest": "skin"}, "sum_mm", "exempt"),
+        ({"not_taken_chest": "skin"}, "fat_mass_kg", "exempt"),
+        ({"sex_equation": "sum-only"}, "density_g_ml", "exempt"),
+        ({"sex_equation": "sum-only", "reading_1_chest": None}, "density_g_ml", "exempt"),
+        ({"sex_equation": None}, "density_g_ml", "kept-back"),
+        ({"age_years": 70}, "density_g_ml", "exempt"),
+        ({"age_years": None}, "density_g_ml", "kept-back"),
+        ({"mass_kg": None}, "fat_mass_kg", "exempt"),
+        ({"mass_kg": None}, "fat_percent", "asked"),
+        ({"length_thigh_cm": None}, "midpoint_thigh_cm", "no-ground"),
+    ],
+)
+def test_basis(changes: dict[str, Value], line: str, basis: str) -> None:
+    assert steps({**RIGHT, **changes})[line].basis == basis
+
+
+def test_worked_by_the_line_above() -> None:
+    ground, _ = steps_of(PROTOCOL, SIRI, RIGHT, recalculate(PROTOCOL, SETTINGS, RIGHT))
+    assert worked(ground, "midpoint_thigh_cm", ()) == 22.75
+    assert worked(ground, "site_chest", ()) == 11.0
+    assert worked(ground, "sum_mm", (10, 20.5)) == 30.5
+    assert worked(ground, "fat_percent", (1.1,)) == pytest.approx(0, abs=1e-9)
+    assert worked(ground, "fat_mass_kg", (25,)) == 15.0
+    assert worked(ground, "fat_free_mass_kg", (15,)) == 45.0
+
+
+def test_what_leads_to_no_value() -> None:
+    women = PROTOCOL.equations[0]
+    assert density_by(None, 100, 20) is None
+    assert density_by(women, 0, 20) is None
+    assert density_by(women, 100, None) is None
+    assert percent_by(women, None, 1.05) is None
+    assert percent_by(women, SIRI, 0) is None
+
+
+def test_intervals() -> None:
+    assert range_of([2, 1, 3]) == (1, 3)
+    assert range_of([2, None]) is None
+    assert widened((1, 2), 0.5) == (0.5, 2.5)
+    assert within(0.3, (0.1, 0.1 + 0.2))
+    assert within(0.1 + 0.2, (0.1, 0.3))
+    assert not within(0.301, (0.1, 0.3))
+    assert corners(((1, 3), (10, 20))) == ((1, 10), (2, 15), (3, 20))
+
+
+# what stands in the entry, number
+@pytest.mark.parametrize(
+    ("value", "number"), [(1.04219, 1.04219), (3, 3.0), ("3", None), (None, None), (1e7, None)]
+)
+def test_typed_number(value: Value, number: float | None) -> None:
+    assert typed_number({"own_density_g_ml": value}, "own_density_g_ml") == number
+
+
+def test_decimals_are_those_the_sheet_asks_for() -> None:
+    texts = load_texts("en")
+    words = {"midpoints": "working.midpoint_unit", "sites": "working.site_unit"}
+    for _, name in own_steps(PROTOCOL):
+        group = step_group(name)
+        asked = texts[words.get(group, f"working.{name}")]
+        assert f", {OWN_DECIMALS[group]} decimal" in asked
+        assert half_unit(name) == pytest.approx(0.5 / 10 ** OWN_DECIMALS[group])

@@ -1,0 +1,129 @@
+"""Marks of a session: by copy, and one row a student."""
+
+from dataclasses import fields, replace
+from pathlib import Path
+
+import pytest
+
+from sheetgen.class_book.book import load_book
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import ClassBook
+from sheetgen.errors import TemplateError
+from sheetgen.marking.marks import MarkRow, criterion_measures, mark_rows, marked_attempts, scheme_of
+from sheetgen.marking.scheme import Marking, ToBeMarked
+from sheetgen.report.marks_pages import MARKS
+from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.one_file import attempt_of, on_record
+from tests.classes import PEOPLE, built_class, filled_sheet, returned
+
+WAITING = ToBeMarked("interpretation", "answer_zero", 5, "It would be off.")
+
+
+@pytest.fixture(scope="module")
+def session(tmp_path_factory: pytest.TempPathFactory) -> tuple[ClassFolder, ClassBook, list[Attempt]]:
+    folder = built_class(tmp_path_factory.mktemp("marking") / "class")
+    book = load_book(folder)
+    known = on_record(folder)
+    attempts = []
+    for student in PEOPLE[:3]:
+        path = returned(folder, f"{student}.xlsx", filled_sheet(folder, student))
+        attempts.append(attempt_of(path, path.name, known))
+    return folder, book, attempts
+
+
+def _marking(score: float, maximum: float, *waiting: ToBeMarked) -> Marking:
+    return Marking("usual", (), score, maximum, waiting)
+
+
+def test_scheme_of_a_class_without_its_own(tmp_path: Path) -> None:
+    assert scheme_of(ClassFolder(tmp_path)).identifier == "usual"
+
+
+def test_scheme_of_a_class_with_faults_names_its_line(tmp_path: Path) -> None:
+    folder = ClassFolder(tmp_path)
+    folder.keep.mkdir()
+    folder.marking_scheme.write_text("identifier = 7\n", encoding="utf-8")
+    with pytest.raises(TemplateError, match=r"marking\.toml"):
+        scheme_of(folder)
+
+
+def test_marked_attempts_of_sheets_without_a_fault(
+    session: tuple[ClassFolder, ClassBook, list[Attempt]],
+) -> None:
+    folder, book, attempts = session
+    markings = marked_attempts(book, attempts, scheme_of(folder))
+    assert {marking.status for marking in markings.values()} == {"to be marked"}
+    # All but the 15 points of the short answers, which a person marks.
+    assert [marking.score for marking in markings.values()] == [85.0, 85.0, 85.0]
+
+
+def test_marked_attempts_leave_out_teachers_and_refused_files(
+    session: tuple[ClassFolder, ClassBook, list[Attempt]],
+) -> None:
+    folder, book, attempts = session
+    people = (replace(book.people[0], role="teacher"), *book.people[1:])
+    some = [attempts[0], replace(attempts[1], status="refused"), attempts[2]]
+    markings = marked_attempts(replace(book, people=people), some, scheme_of(folder))
+    assert list(markings) == [attempts[2].record.copy_code]  # type: ignore[union-attr]
+
+
+def test_criterion_measures_are_those_of_teachers_only(
+    session: tuple[ClassFolder, ClassBook, list[Attempt]],
+) -> None:
+    _, book, attempts = session
+    first = attempts[0]
+    assert first.record is not None
+    assert first.results is not None
+    people = (replace(book.people[0], role="teacher"), *book.people[1:])
+    expected = {site.site: site.value_mm for site in first.results.sites}
+    assert criterion_measures(replace(book, people=people), attempts) == {
+        first.record.participant_code: expected
+    }
+    practice = replace(first, entries={**first.entries, "data_source": "practice"})
+    assert criterion_measures(replace(book, people=people), [practice]) == {}
+    assert criterion_measures(book, attempts) == {}
+
+
+# markings of the three sheets, adjusted marks by number of sheet, (score, status) of the first three people
+ROWS: tuple[tuple[tuple[Marking, ...], dict[int, float], tuple[tuple[float | None, str], ...]], ...] = (
+    (
+        (_marking(80, 100), _marking(40, 80), _marking(0, 0)),
+        {},
+        ((80, "final"), (50, "final"), (None, "exempt")),
+    ),
+    (
+        (_marking(85, 100, WAITING),) * 3,
+        {1: 91.5},
+        ((85, "to be marked"), (91.5, "final"), (85, "to be marked")),
+    ),
+    # Out of the sheet's own maximum: who left something out with good reason loses nothing by it.
+    (
+        (_marking(60, 75, WAITING), _marking(60, 75, WAITING), _marking(0, 0)),
+        {0: 75, 1: 72, 2: 64},
+        ((100, "final"), (96, "final"), (64, "final")),
+    ),
+)
+
+
+@pytest.mark.parametrize(("markings", "adjusted", "expected"), ROWS)
+def test_mark_rows(
+    session: tuple[ClassFolder, ClassBook, list[Attempt]],
+    markings: tuple[Marking, ...],
+    adjusted: dict[int, float],
+    expected: tuple[tuple[float | None, str], ...],
+) -> None:
+    folder, book, attempts = session
+    codes = [attempt.record.copy_code for attempt in attempts if attempt.record is not None]
+    rows = mark_rows(
+        book,
+        attempts,
+        dict(zip(codes, markings, strict=True)),
+        scheme_of(folder),
+        {codes[number]: mark for number, mark in adjusted.items()},
+    )
+    assert [(row.score, row.status) for row in rows] == [*expected, (None, "missing")]
+    assert {row.max_score for row in rows} == {100}
+
+
+def test_fields_of_a_mark_are_the_columns_of_the_table() -> None:
+    assert [field.name for field in fields(MarkRow)] == [column.name for column in MARKS.columns]

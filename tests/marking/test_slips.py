@@ -1,0 +1,284 @@
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import pytest
+
+from sheetgen.marking.carry_forward import Ground, Step, steps_of
+from sheetgen.marking.scheme import SlipFit
+from sheetgen.marking.slips import SLIPS, Line, explained, slip, swapped
+from sheetgen.marking.slips import slip as slip_of
+from sheetgen.protocols.names import OWN_DECIMALS, step_group
+from sheetgen.protocols.recalculation import recalculate
+from sheetgen.workbook.layout import Value
+from tests.marking.marking_given import PROTOCOL, RIGHT
+from tests.returned.given import MAN, SITES
+from tests.sheets import SETTINGS, settings_with, sheet_of
+
+CLOSEST = settings_with(site_rule="closest-pair")
+PLAIN = sheet_of(CLOSEST).source.protocol
+SUM = (21.5, 22.0, 18.0, 28.0, 34.0, 30.0, 24.5)
+DETAILS = {
+    "site-left-out": SITES,
+    "site-twice": SITES,
+    "age-misread": ("43",),
+    "other-conversion": ("brozek",),
+}
+"""What a slip says besides its name; the others say nothing."""
+
+
+def values_in(
+    ground: Ground, slip: str, step: Step, above: Sequence[float]
+) -> Iterator[tuple[float | None, str]]:
+    return slip_of(slip, step.group).values(Line(ground, step, above))
+
+
+# slip, line, lines above, values worked out by hand; zero 3 mm, seven sites, 178 mm, 34 years, 80.5 kg
+@pytest.mark.parametrize(
+    ("slip", "line", "above", "values"),
+    [
+        ("zero-left-in", "site_triceps", (), [21.0]),
+        ("zero-twice", "site_triceps", (), [15.0]),
+        ("zero-wrong-sign", "site_triceps", (), [24.0]),
+        ("zero-left-in", "sum_mm", SUM, [199.0]),
+        ("zero-twice", "sum_mm", SUM, [157.0]),
+        ("zero-wrong-sign", "sum_mm", SUM, [220.0]),
+        ("zero-once-from-sum", "sum_mm", SUM, [196.0, 175.0]),
+        # chest: 19 22 21
+        ("third-left-out", "site_chest", (), [20.5]),
+        ("mean-of-three", "site_chest", (), [20.6667]),
+        ("third-left-out", "site_midaxillary", (), []),
+        ("mean-of-three", "site_midaxillary", (), []),
+        ("site-left-out", "sum_mm", SUM, [178 - value for value in SUM]),
+        ("site-twice", "sum_mm", SUM, [178 + value for value in SUM]),
+        ("age-misread", "density_g_ml", (178,), [1.0422 - 9 * 0.00028826]),
+        ("age-left-out", "density_g_ml", (178,), [1.0422 + 34 * 0.00028826]),
+        ("natural-log", "density_g_ml", (178,), []),
+        ("square-dropped", "density_g_ml", (178,), [1.0422 - 0.00000055 * (178**2 - 178)]),
+        ("square-sign", "density_g_ml", (178,), [1.0422 - 0.0000011 * 178**2]),
+        ("density-rounded-2", "density_g_ml", (178,), [1.04]),
+        ("density-rounded-3", "density_g_ml", (178,), [1.042]),
+        ("density-rounded-2", "fat_percent", (1.0422,), [25.9615]),
+        ("density-multiplied", "fat_percent", (1.0422,), [65.889]),
+        ("other-conversion", "fat_percent", (1.0422,), [24.2955]),
+        ("decimal-slip", "fat_percent", (1.0422,), [None] * 3),
+    ],
+)
+def test_values(slip: str, line: str, above: tuple[float, ...], values: list[float]) -> None:
+    results = recalculate(PLAIN, CLOSEST, MAN)
+    ground, _ = steps_of(PLAIN, PLAIN.conversion("siri"), MAN, results)
+    found = list(values_in(ground, slip, Step(line, step_group(line), "asked"), above))
+    assert [value for value, _ in found] == [
+        None if value is None else pytest.approx(value, abs=5e-5) for value in values
+    ]
+    assert tuple(detail for _, detail in found) == DETAILS.get(slip, ("",) * len(values))
+
+
+# line, lines above, half a unit, what is typed, slip, values; right are 21.5 mm, 20 cm, 25 % of 80.5 kg
+SCALED: tuple[tuple[str, tuple[float, ...], float, float, str, list[float | None]], ...] = (
+    ("fat_mass_kg", (25.0,), 0.05, 44.4, "pounds", [44.4]),
+    ("fat_mass_kg", (25.0,), 0.05, 20.0, "pounds", [20.075 * 2.2046226218]),
+    ("fat_mass_kg", (25.0,), 0.05, 99.0, "pounds", [20.175 * 2.2046226218]),
+    ("fat_free_mass_kg", (20.1,), 0.05, 133.2, "pounds", [133.2, 177.4721 - 20.1]),
+    ("midpoint_upper_arm_cm", (), 0.05, 7.87, "inches", [7.87, 19.95 * 2.54]),
+    ("site_chest", (), 0.005, 0.0, "inches", [21.495 / 25.4]),
+    ("sum_mm", SUM, 0.05, 99.0, "inches", [178.05 / 25.4]),
+    ("site_chest", (), 0.005, 99.0, "centimetres", [2.1505]),
+    ("sum_mm", SUM, 0.05, 0.0, "decimal-slip", [1779.5, 17.795, 17795.0, 1.7795]),
+    ("fat_percent", (1.0422,), 0.05, 9999.0, "decimal-slip", [250.0682, 2.5007, 2500.6822]),
+    ("fat_percent", (1.0422,), 0.05, 0.25, "percent-as-fraction", [0.25]),
+    ("fat_percent", (1.0422,), 0.05, 0.245, "percent-as-fraction", [0.245]),
+    ("fat_percent", (1.0422,), 0.05, 0.244, "percent-as-fraction", [None]),
+    ("fat_percent", (1.0422,), 0.05, 0.256, "percent-as-fraction", [None]),
+    ("site_chest", (), 0.005, 12.5, "digits-swapped", [12.5, 25.1, 21.05] * 2),
+    ("fat_free_mass_kg", (20.1,), 0.05, 6.4, "digits-swapped", [6.4, 64.0, 6.4, 64.0, 60.04]),
+)
+
+
+@pytest.mark.parametrize(("line", "above", "half", "typed", "slip", "values"), SCALED)
+def test_values_of_a_line_with_something_typed(
+    line: str, above: tuple[float, ...], half: float, typed: float, slip: str, values: list[float | None]
+) -> None:
+    """A factor may stand before or after the rounding: what comes nearest to the line is taken."""
+    step = Step(line, step_group(line), "asked", typed, half_unit=half)
+    assert list(values_in(ground_of(), slip, step, above)) == [
+        (None if value is None else pytest.approx(value, abs=5e-5), "") for value in values
+    ]
+
+
+def ground_of(**changes: object) -> Ground:
+    """What the lines of the man's sheet are worked out from, with something of it changed."""
+    ground, _ = steps_of(
+        PLAIN,
+        PLAIN.conversion("siri"),
+        MAN,
+        recalculate(PLAIN, CLOSEST, MAN),
+    )
+    return replace(ground, **changes)  # type: ignore[arg-type]
+
+
+def values_of(slip: str, line: str, above: float, **changes: object) -> list[tuple[float | None, str]]:
+    """Values to six places, with details."""
+    found = values_in(ground_of(**changes), slip, Step(line, step_group(line), "asked"), (above,))
+    return [(None if value is None else round(value, 6), detail) for value, detail in found]
+
+
+def test_values_by_the_equation_of_the_other_sex() -> None:
+    """1.097 - 0.00046971 x 178 + 0.00000056 x 178^2 - 0.00012828 x 34; it holds from 18 to 55 years."""
+    women = (1.026773, "women-seven-sites")
+    assert values_of("other-sex", "density_g_ml", 178.0) == [women]
+    for age, found in ((17.9, 0), (18.0, 1), (55.0, 1), (55.1, 0), (None, 0)):
+        assert len(values_of("other-sex", "density_g_ml", 178.0, age=age)) == found
+    assert values_of("other-sex", "fat_percent", 1.0422) == []
+    assert values_of("other-sex", "density_g_ml", 178.0, equation=None) == []
+
+
+def test_values_by_an_equation_that_gives_per_cent_at_once() -> None:
+    """Of two lines for boys and girls; density is no line there, and rounds nothing."""
+    boys = replace(PLAIN.equations[0], identifier="boys", form="linear-percent",
+                   coefficients=(("constant", 1.0), ("sum_linear", 0.735)), age_minimum=8.0)  # fmt: skip
+    girls = replace(boys, identifier="girls", sex="female",
+                    coefficients=(("constant", 5.1), ("sum_linear", 0.61)))  # fmt: skip
+    youth = {
+        "protocol": replace(PLAIN, equations=(boys, girls)),
+        "equation": boys,
+        "conversion": None,
+    }
+    assert values_of("other-sex", "fat_percent", 30.0, **youth) == [(23.4, "girls")]
+    for word in ("density-rounded-2", "density-rounded-3", "other-conversion", "density-multiplied"):
+        assert values_of(word, "fat_percent", 30.0, **youth) == []
+
+
+def test_values_by_equations_of_other_ages() -> None:
+    """1.1631 - 0.0632 lg 50 and 1.1422 - 0.0544 lg 50, then the natural logarithm of 50."""
+    younger = replace(PLAIN.equations[0], identifier="younger", form="log10",
+                      coefficients=(("constant", 1.1631), ("sum_log10", -0.0632)))  # fmt: skip
+    older = replace(younger, identifier="older",
+                    coefficients=(("constant", 1.1422), ("sum_log10", -0.0544)))  # fmt: skip
+    women = replace(older, identifier="women", sex="female")
+    bands = {
+        "protocol": replace(PLAIN, equations=(younger, older, women)),
+        "equation": younger,
+    }
+    assert values_of("other-age-band", "density_g_ml", 50.0, **bands) == [(1.049776, "older")]
+    assert values_of("natural-log", "density_g_ml", 50.0, **bands) == [(0.91586, "")]
+    assert values_of("natural-log", "density_g_ml", 0.0, **bands) == []
+    for word in ("age-misread", "age-left-out", "square-dropped", "square-sign"):
+        assert values_of(word, "density_g_ml", 50.0, **bands) == []
+
+
+def test_values_without_an_age() -> None:
+    assert values_of("age-misread", "density_g_ml", 178.0, age=None) == []
+    assert values_of("square-dropped", "density_g_ml", 178.0, age=None) == []
+    assert values_of("square-sign", "density_g_ml", 178.0, age=None) == []
+
+
+def test_values_without_an_equation() -> None:
+    none = {"equation": None, "conversion": None}
+    for word in (
+        "age-misread", "age-left-out", "natural-log", "square-dropped", "square-sign", "density-rounded-2",
+        "other-age-band",
+    ):  # fmt: skip
+        assert values_of(word, "density_g_ml", 178.0, **none) == []
+    for word in ("density-rounded-2", "density-multiplied", "other-conversion"):
+        assert values_of(word, "fat_percent", 1.0422, **none) == []
+
+
+def test_a_density_that_is_the_same_to_two_and_three_places_was_rounded_to_three() -> None:
+    """At 186.4 mm it is 1.04033, so 1.04 to three places as well: the lesser slip is what it is called."""
+    assert values_of("density-rounded-3", "density_g_ml", 186.4) == [(1.04, "")]
+    assert values_of("density-rounded-2", "density_g_ml", 186.4) == []
+
+
+# number, decimals, what it may become
+@pytest.mark.parametrize(
+    ("value", "decimals", "changed"),
+    [
+        (12.5, 1, (21.5, 15.2)),
+        (-12.5, 1, (-21.5, -15.2)),
+        (11.0, 1, (10.1,)),
+        (34, 0, (43.0,)),
+        (1.0422, 4, (0.1422, 1.4022, 1.0242)),
+    ],
+)
+def test_swapped(value: float, decimals: int, changed: tuple[float, ...]) -> None:
+    assert swapped(value, decimals) == changed
+
+
+def explanation(changes: dict[str, Value], line: str) -> tuple[tuple[SlipFit, ...], bool]:
+    entries = {**RIGHT, **changes}
+    results = recalculate(PROTOCOL, SETTINGS, entries)
+    ground, steps = steps_of(PROTOCOL, PROTOCOL.conversion("siri"), entries, results)
+    return explained(ground, next(step for step in steps if step.step == line))
+
+
+def test_one_slip_that_fits_is_named_with_its_detail() -> None:
+    # 118.5 mm without the thigh of 25.25 mm
+    assert explanation({"own_sum_mm": 93.25}, "sum_mm") == ((SlipFit("site-left-out", "thigh"),), False)
+
+
+def test_two_slips_that_fit_equally_are_both_named() -> None:
+    fits, _ = explanation({"own_site_chest": 1.1}, "site_chest")
+    assert [fit.word for fit in fits] == ["centimetres", "decimal-slip"]
+    # Zero of -0.5 mm, seven sites: 3.5 mm less. One site of 3.5 mm left out looks the same.
+    small = {"reading_1_chest": 3.0, "reading_2_chest": 3.0, "own_site_chest": 3.5, "own_sum_mm": 107.5}
+    fits, _ = explanation(small, "sum_mm")
+    assert set(fits) == {SlipFit("zero-left-in"), SlipFit("site-left-out", "chest")}
+
+
+def test_a_slip_that_fits_exactly_comes_before_one_that_fits_by_rounding() -> None:
+    # The zero left in gives 115.00; a site of 3.54 mm left out would give 114.96 by its rounding.
+    small = {"reading_1_chest": 3.04, "reading_2_chest": 3.04, "own_site_chest": 3.54, "own_sum_mm": 107.54}
+    assert explanation(small, "sum_mm")[0] == (SlipFit("zero-left-in"),)
+
+
+def test_a_mistake_of_no_known_kind_is_not_explained() -> None:
+    assert explanation({"own_sum_mm": 127.0}, "sum_mm") == ((), False)
+
+
+def test_a_zero_within_the_rounding_cannot_be_told() -> None:
+    """The zero of 0.01 mm left in at a site gives 11.52 mm for 11.51; written is 11.524."""
+    small = {"zero_mm": 0.01, "reading_1_chest": 11.52, "reading_2_chest": 11.52, "own_site_chest": 11.524}
+    assert explanation(small, "site_chest") == ((), True)
+
+
+def test_the_library_is_complete() -> None:
+    for one in SLIPS:
+        assert one.groups
+        assert set(one.groups) <= set(OWN_DECIMALS)
+        assert one.match in ("band", "each", "exact")
+
+
+def test_slip_by_word_and_group() -> None:
+    assert slip("density-rounded-2", "fat-percent").match == "each"
+    with pytest.raises(KeyError):
+        slip("density-rounded-2", "sum")
+
+
+# own density, what is said of it: the density itself is 1.046124
+DENSITIES = (
+    (1.046, (SlipFit("density-rounded-3"),)),
+    (1.05, (SlipFit("density-rounded-2"),)),
+    (1.0433, ()),
+    (1.4061, (SlipFit("digits-swapped"),)),
+    (1.0416, (SlipFit("digits-swapped"),)),
+    (1.0492, (SlipFit("age-left-out"),)),
+)
+
+
+@pytest.mark.parametrize(("typed", "fits"), DENSITIES)
+def test_density_by_a_slip(typed: float, fits: tuple[SlipFit, ...]) -> None:
+    assert explanation({"own_density_g_ml": typed}, "density_g_ml") == (fits, False)
+
+
+def test_a_line_with_nothing_typed_is_explained_by_no_slip() -> None:
+    assert explanation({"own_sum_mm": None}, "sum_mm") == ((), False)
+
+
+def test_what_the_scheme_allows_widens_a_slip() -> None:
+    """93.25 mm without the thigh; 93.5 mm is within half a millimetre of it."""
+    entries = {**RIGHT, "own_sum_mm": 93.5}
+    results = recalculate(PROTOCOL, SETTINGS, entries)
+    ground, steps = steps_of(PROTOCOL, PROTOCOL.conversion("siri"), entries, results)
+    step = next(step for step in steps if step.step == "sum_mm")
+    assert explained(ground, step) == ((), False)
+    assert explained(ground, step, 0.5) == ((SlipFit("site-left-out", "thigh"),), False)

@@ -1,0 +1,79 @@
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sheetgen.measurement.numbers import hundredths, millimetres
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"),
+    [
+        (0, 0),
+        (-0.0, 0),
+        (5, 500),
+        (12.4, 1240),
+        (12.34, 1234),
+        (-0.5, -50),
+        (1e-7, 0),
+        (2.5e-3, 0),
+        (0.004999999, 0),
+        (0.005, 1),
+        (-0.005, -1),
+        (12.345, 1235),
+        (10.025, 1003),
+        (1e9, 100_000_000_000),
+        (-1e9, -100_000_000_000),
+    ],
+)
+def test_hundredths_of_plain_values(value: float, expected: int) -> None:
+    assert hundredths(value) == expected
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"),
+    [(2.675, 268), (-2.675, -268), (1.005, 101), (0.285, 29), (0.125, 13)],
+)
+def test_hundredths_of_near_ties_follow_the_decimal_text(value: float, expected: int) -> None:
+    """Python's round gives another answer for each: it sees the binary value, or rounds half to even."""
+    assert hundredths(value) == expected
+    assert round(value, 2) != expected / 100
+
+
+@pytest.mark.parametrize(("larger", "smaller"), [(12.4, 10.4), (4.1, 2.1), (32.3, 30.3), (2.3, 0.3)])
+def test_hundredths_differ_by_exactly_two_millimetres(larger: float, smaller: float) -> None:
+    assert hundredths(larger) - hundredths(smaller) == 200
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), float("-inf"), 1.1e9, -1.1e9, 10**12])
+def test_hundredths_refuses_what_is_no_length(value: float) -> None:
+    with pytest.raises(ValueError, match="finite and at most 1e9"):
+        hundredths(value)
+
+
+@given(digits=st.integers(-(10**9), 10**9), places=st.integers(0, 6))
+def test_hundredths_equal_half_away_from_zero_of_the_text(digits: int, places: int) -> None:
+    """The expected value is worked out in whole numbers, from the digits of the text alone."""
+    whole, part = divmod(abs(digits), 10**places)
+    text = f"{'-' if digits < 0 else ''}{whole}.{part:0{places}d}" if places else str(digits)
+    size = (2 * 100 * abs(digits) + 10**places) // (2 * 10**places)
+    assert hundredths(float(text)) == (-size if digits < 0 else size)
+
+
+@given(st.floats(-1e9, 1e9))
+def test_hundredths_are_symmetric_in_sign(value: float) -> None:
+    assert hundredths(-value) == -hundredths(value)
+
+
+@given(st.floats(-1e6, 1e6))
+def test_hundredths_lie_within_half_a_hundredth(value: float) -> None:
+    assert abs(hundredths(value) / 100 - value) <= 0.005 + 1e-9
+
+
+@pytest.mark.parametrize(("whole", "expected"), [(1240, 12.4), (0, 0.0), (-50, -0.5), (1, 0.01)])
+def test_millimetres_of_hundredths(whole: int, expected: float) -> None:
+    assert millimetres(whole) == expected
+
+
+@given(st.integers(-(10**11), 10**11))
+def test_millimetres_and_back_is_the_same(whole: int) -> None:
+    assert hundredths(millimetres(whole)) == whole

@@ -1,0 +1,115 @@
+"""marks.csv: its text, and the rows read back from it."""
+
+import pytest
+
+from sheetgen.errors import FolderError, UsageError
+from sheetgen.marking.marks import MarkRow
+from sheetgen.report.marks_pages import marks_from, marks_page, marks_table
+from tests.report.invented import BOOK, TEXTS
+
+MARKS = (
+    MarkRow("1003", "Ines", "Holt", 10.0, 20.0, "final"),
+    MarkRow("9999", "Guest", "", None, 20.0, "missing"),
+    MarkRow("1002", "=Tam", "Reeve", 18.0, 20.0, "final"),
+    MarkRow("1001", "Odile", "Marsh", 9.9, 20.0, "final"),
+)
+
+
+def test_marks_page_counts_final_scores_by_band() -> None:
+    """9.9, 10 and 18 of 20 are 49.5, 50 and 90 per cent: a bound belongs to the band above it."""
+    page = marks_page(BOOK, MARKS, 1, TEXTS)
+    assert page.rows == (
+        ("below 50 %", 1),
+        ("50 to below 60 %", 1),
+        ("60 to below 70 %", 0),
+        ("70 to below 80 %", 0),
+        ("80 to below 90 %", 0),
+        ("90 % and above", 1),
+    )
+    assert [(chart.words, chart.numbers) for chart in page.charts] == [(0, 1)]
+
+
+def test_marks_page_is_in_the_order_of_the_roster() -> None:
+    (roster,) = marks_page(BOOK, MARKS, 1, TEXTS).more
+    assert [row[1] for row in roster.rows] == ["1001", "1002", "1003", "9999"]
+    assert roster.rows[3] == ("Guest", "9999", None, 20.0, "missing")
+
+
+def test_marks_page_without_final_scores_has_no_bands() -> None:
+    page = marks_page(BOOK, [MarkRow("1001", "Odile", "Marsh", 3.0, 20.0, "to be marked")], 1, TEXTS)
+    assert page.rows == (("Odile Marsh", "1001", 3.0, 20.0, "to be marked"),)
+    assert page.sentences[1] == "0 final, 1 to be marked, 0 missing, 0 exempt."
+    assert (page.charts, page.more) == ((), ())
+
+
+def test_marks_page_without_marks() -> None:
+    page = marks_page(BOOK, (), 1, TEXTS)
+    assert (page.headings, page.rows, page.sentences[1]) == ((), (), "Nothing is marked yet.")
+
+
+ROWS = (
+    MarkRow("S01", "Ada", "Fen", 17.5, 20.0, "final"),
+    MarkRow("S02", "Bo", "Heath", 12.0, 20.0, "to be marked"),
+    MarkRow("007", "Cy", "Moor, junior", None, 20.0, "missing"),
+    MarkRow("S04", "Di", "Wold", None, 20.0, "exempt"),
+)
+TEXT = (
+    "student_id,given_name,family_name,score,max_score,status\n"
+    "S01,Ada,Fen,17.5,20.0,final\n"
+    "S02,Bo,Heath,12.0,20.0,to be marked\n"
+    '007,Cy,"Moor, junior",,20.0,missing\n'
+    "S04,Di,Wold,,20.0,exempt\n"
+)
+HEADINGS = TEXT.splitlines()[0]
+
+
+def test_marks_table_leaves_missing_and_exempt_without_a_score() -> None:
+    assert marks_table(ROWS) == TEXT
+
+
+def test_marks_table_reads_back() -> None:
+    assert marks_from(TEXT.encode(), "marks.csv") == ROWS
+
+
+def test_marks_table_makes_names_harmless_and_reads_them_back_as_meant() -> None:
+    row = MarkRow("=S1", "@Ada", "-Fen", 1.0, 20.0, "final")
+    text = marks_table([row])
+    assert text.splitlines()[1] == "'=S1,'@Ada,'-Fen,1.0,20.0,final"
+    assert marks_from(text.encode(), "marks.csv") == (row,)
+
+
+def test_marks_from_keeps_full_precision() -> None:
+    row = MarkRow("S01", "", "", 0.1 + 0.2, 20.0, "final")
+    assert marks_from(marks_table([row]).encode(), "marks.csv") == (row,)
+
+
+def test_marks_from_a_table_saved_with_a_byte_order_mark() -> None:
+    assert marks_from(b"\xef\xbb\xbf" + TEXT.encode(), "marks.csv") == ROWS
+
+
+# what the file holds, what the message says
+@pytest.mark.parametrize(
+    ("text", "said"),
+    (
+        ("", "marks.csv:1: no headings;"),
+        ("id,score\n", "marks.csv:1: the headings id, score;"),
+        (f"{HEADINGS}\nS01,Ada,Fen,8,20\n", "marks.csv:2: 5 cells; expected 6."),
+        (f"{HEADINGS}\n,Ada,Fen,8,20,final\n", "marks.csv:2: no student_id;"),
+        (f"{HEADINGS}\nS01,Ada,Fen,8,20,done\n", "marks.csv:2: the status 'done';"),
+        (f"{HEADINGS}\nS01,Ada,Fen,,20,final\n", "marks.csv:2: no score;"),
+        (f"{HEADINGS}\nS01,Ada,Fen,nan,20,final\n", "marks.csv:2: the score 'nan';"),
+        (f'{HEADINGS}\nS01,Ada,Fen,"8,5",20,final\n', "marks.csv:2: the score '8,5';"),
+        (f'{HEADINGS}\nS01,"Ada,Fen,8,20,final\n', "marks.csv: it cannot be read (unexpected end of data);"),
+    ),
+)
+def test_marks_from_a_damaged_table(text: str, said: str) -> None:
+    with pytest.raises(FolderError) as caught:
+        marks_from(text.encode(), "marks.csv")
+    assert str(caught.value).startswith(said)
+    assert str(caught.value).endswith("Run `sheetgen read` again; it makes the file anew.")
+
+
+def test_marks_from_a_table_with_a_student_twice_names_both_lines() -> None:
+    text = f"{HEADINGS}\nS01,Ada,Fen,8,20,final\nS02,,,8,20,final\ns01,Ada,Fen,9,20,final\n"
+    with pytest.raises(UsageError, match=r"^marks\.csv: student_id 's01' on lines 2 and 4;"):
+        marks_from(text.encode(), "marks.csv")

@@ -1,0 +1,518 @@
+"""What a session's results hold, and that a teacher's decisions survive every reading."""
+
+import csv
+import io
+import re
+import shutil
+import zipfile
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import pytest
+import xlsxwriter
+from openpyxl.worksheet.worksheet import Worksheet
+
+from sheetgen.class_book.book import load_book
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import ClassBook
+from sheetgen.commands.read import read_returned
+from sheetgen.marking.marks import MarkRow
+from sheetgen.report.page import Chart, Heading, Page, Section, SessionResults
+from sheetgen.report.results import missing_message, report_bytes, write_missing
+from sheetgen.report.writing import formats_of, write_page
+from sheetgen.returned import pool
+from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.pool import OwnProcesses
+from sheetgen.statistics.analysis import ClassAnalysis, class_analysis, class_findings
+from sheetgen.texts.languages import load_texts
+from tests.classes import PEOPLE, built_class, filled_sheet, record_of, returned
+from tests.report.analysed import alone, compared, retested
+from tests.report.invented import (
+    BOOK,
+    PROTOCOLS,
+    TEXTS,
+    accepted,
+    finding,
+    record,
+    refused_without_record,
+)
+from tests.report.invented import (
+    returned as returned_of_workbook,
+)
+from tests.reviews import typed
+from tests.simulation import protocol
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> ClassFolder:
+    folder = built_class(tmp_path / "class")
+    for student in ("S01", "S02", "S03"):
+        returned(folder, f"{student}_upload.xlsx", filled_sheet(folder, student))
+    read_returned(folder, 1)
+    return folder
+
+
+def _marks(folder: ClassFolder) -> dict[str, tuple[str, str]]:
+    rows = csv.DictReader(io.StringIO(folder.marks(1).read_text(encoding="utf-8")))
+    return {row["student_id"]: (row["score"], row["status"]) for row in rows}
+
+
+def _typed(folder: ClassFolder, tab: str, about: dict[str, str], column: str, value: object) -> None:
+    """Type into the review workbook as another program does, in the row that holds some values."""
+    book = openpyxl.load_workbook(folder.review(1))
+    sheet = book[tab]
+    rows = list(sheet.iter_rows())
+    heading = next(row for row in rows if any(cell.value == column for cell in row))
+    at = {str(cell.value): cell.column - 1 for cell in heading}
+    row = next(
+        row
+        for row in rows[heading[0].row :]
+        if all(row[at[name]].value == wanted for name, wanted in about.items())
+    )
+    row[at[column]].value = value
+    book.save(folder.review(1))
+
+
+def test_marks_hold_scores_and_the_missing_are_never_nought(folder: ClassFolder) -> None:
+    assert _marks(folder) == {
+        "S01": ("85.0", "to be marked"),
+        "S02": ("85.0", "to be marked"),
+        "S03": ("85.0", "to be marked"),
+        "S04": ("", "missing"),
+    }
+
+
+def test_feedback_is_one_workbook_a_sheet_and_a_zip_under_the_incoming_names(folder: ClassFolder) -> None:
+    names = sorted(path.name for path in folder.feedback(1).iterdir())
+    assert names == sorted(record_of(folder, student).file_name for student in ("S01", "S02", "S03"))
+    with zipfile.ZipFile(folder.feedback_zip(1)) as package:
+        assert sorted(package.namelist()) == ["S01_upload.xlsx", "S02_upload.xlsx", "S03_upload.xlsx"]
+
+
+def test_adjusted_mark_and_comment_survive_ten_readings(folder: ClassFolder) -> None:
+    """Files are added, replaced and removed in between."""
+    code = record_of(folder, "S01").copy_code
+    _typed(folder, "Review", {"Copy code": code}, "Adjusted mark", 91.5)
+    _typed(folder, "Review", {"Copy code": code}, "Comment", "Well marked sites.")
+    for number in range(10):
+        path = folder.returned(1) / "S04_upload.xlsx"
+        if number % 3 == 0:
+            returned(folder, path.name, filled_sheet(folder, "S04"))
+        elif number % 3 == 1:
+            returned(folder, path.name, filled_sheet(folder, "S04", {"zero_mm": 0.5}))
+        else:
+            path.unlink()
+        read_returned(folder, 1)
+        assert _marks(folder)["S01"] == ("91.5", "final")
+    feedback = openpyxl.load_workbook(folder.feedback(1) / record_of(folder, "S01").file_name)
+    texts = [str(cell.value) for row in feedback.active.iter_rows() for cell in row if cell.value]
+    assert any("Well marked sites." in text for text in texts)
+
+
+def test_points_for_short_answers_make_a_mark_final(folder: ClassFolder) -> None:
+    code = record_of(folder, "S02").copy_code
+    for name, points in (("answer_repeat", 5), ("answer_zero", 3), ("answer_error", 4)):
+        _typed(folder, "Answers", {"Copy code": code, "Cell name": name}, "Points given", points)
+    read_returned(folder, 1)
+    assert _marks(folder)["S02"] == ("97.0", "final")
+
+
+def test_correction_is_applied_before_anything_is_worked_out(folder: ClassFolder) -> None:
+    record = record_of(folder, "S03")
+    path = folder.returned(1) / "S03_upload.xlsx"
+    before = path.read_bytes()
+    book = openpyxl.load_workbook(folder.review(1))
+    sheet = book["Corrections"]
+    heading = next(row for row in sheet.iter_rows() if any(cell.value == "Copy code" for cell in row))
+    at = {str(cell.value): cell.column for cell in heading}
+    for column, value in (
+        ("Copy code", record.copy_code),
+        ("Cell name", "reading_1_thigh"),
+        ("Value", 40),
+        ("Reason", "misread"),
+    ):  # fmt: skip
+        sheet.cell(heading[0].row + 1, at[column], value)
+    book.save(folder.review(1))
+    attempt = next(
+        one for one in read_returned(folder, 1).attempts if one.record and one.record.student_id == "S03"
+    )
+    assert attempt.entries["reading_1_thigh"] == 40
+    assert "entry-corrected" in {finding.code for finding in attempt.findings}
+    assert path.read_bytes() == before
+
+
+@pytest.fixture
+def read_class(tmp_path: Path) -> ClassFolder:
+    read_class = built_class(tmp_path / "class")
+    for student in PEOPLE:
+        returned(read_class, f"{student}.xlsx", filled_sheet(read_class, student))
+    return read_class
+
+
+def results(read_class: ClassFolder) -> dict[str, bytes]:
+    files = [path for path in read_class.results(1).rglob("*") if path.is_file()]
+    return {path.relative_to(read_class.results(1)).as_posix(): path.read_bytes() for path in files}
+
+
+def times(read_class: ClassFolder) -> dict[str, int]:
+    return {path.name: path.stat().st_mtime_ns for path in read_class.feedback(1).iterdir()}
+
+
+def read(read_class: ClassFolder) -> None:
+    read_returned(read_class, 1, today="2027-01-15")
+
+
+def test_a_new_file_changes_no_page_of_feedback_but_its_own(read_class: ClassFolder) -> None:
+    (read_class.returned(1) / "S04.xlsx").unlink()
+    read(read_class)
+    before = times(read_class)
+    returned(read_class, "S04.xlsx", filled_sheet(read_class, "S04"))
+    read(read_class)
+    after = times(read_class)
+    assert len(after) == 4
+    assert before == {name: time for name, time in after.items() if name in before}
+
+
+def test_a_comment_or_a_hand_on_a_page_of_feedback_makes_that_page_anew(
+    read_class: ClassFolder,
+) -> None:
+    read(read_class)
+    before, whole = times(read_class), results(read_class)
+    code, name = (
+        record_of(read_class, "S01").copy_code,
+        record_of(read_class, "S01").file_name,
+    )
+    other = read_class.feedback(1) / record_of(read_class, "S02").file_name
+    typed(read_class, "Review", {(code, "Comment"): "Well done."})
+    other.write_bytes(b"changed by hand")
+    read(read_class)
+    after = times(read_class)
+    assert {one for one in after if after[one] != before[one]} == {name, other.name}
+    assert results(read_class)[f"feedback/{other.name}"] == whole[f"feedback/{other.name}"]
+    assert results(read_class)[f"feedback/{name}"] != whole[f"feedback/{name}"]
+
+
+def test_pages_are_the_same_whoever_makes_them(
+    read_class: ClassFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    read(read_class)
+    before = results(read_class)
+    shutil.rmtree(read_class.results(1))
+    monkeypatch.setattr(pool, "_MANY", 1)
+    with OwnProcesses(2) as own:
+        read_returned(read_class, 1, today="2027-01-15", executor=own)
+    assert results(read_class) == before
+
+
+STYLE = (Path(__file__).parents[2] / "templates" / "style.toml").read_text(encoding="utf-8")
+TITLES = {
+    "Overview": "Report on session 1",
+    "For the class": "How we measured, session 1",
+    "Sheets": "Returned files, session 1",
+    "Marks": "Marks, session 1",
+    "Results": "Results by code, session 1",
+    "Precision by site": "Precision by site, session 1",
+    "Agreement": "Agreement of measurers, session 1",
+    "Calipers": "Calipers, session 1",
+    "Readings that pile up": "Readings that pile up, session 1",
+    "Repeat difference": "Your repeat difference by student code, session 1",
+    "To talk to": "To talk to, session 1",
+    "Findings": "Findings, session 1",
+    "Findings by kind": "Findings by kind, session 1",
+    "Data": "Data, session 1",
+}
+TABS = list(TITLES)
+WITH_NAMES = ("Overview", "Sheets", "Marks", "Findings")
+"""Sheets and Findings hold file names and student ids."""
+ATTEMPTS = (
+    accepted(1, data_source="practice"),
+    returned_of_workbook(2, "review", finding("sheet-formula-changed", "error", "Readings", "G12", "=1+1")),
+    refused_without_record("=cmd.xlsx"),
+)
+
+
+def report(attempts: Sequence[Attempt] = ATTEMPTS, marks: Sequence[MarkRow] = ()) -> bytes:
+    handed_out = [record(1), record(2), record(3)]
+    analysis = class_analysis(attempts, BOOK, 1)
+    results = SessionResults(BOOK, attempts, 1, handed_out, analysis, marks)
+    return report_bytes(results, PROTOCOLS, TEXTS, STYLE)
+
+
+def opened(attempts: Sequence[Attempt] = ATTEMPTS, marks: Sequence[MarkRow] = ()) -> openpyxl.Workbook:
+    return openpyxl.load_workbook(io.BytesIO(report(attempts, marks)))
+
+
+def lines(sheet: Worksheet) -> list[tuple[object, ...]]:
+    return list(sheet.iter_rows(values_only=True))
+
+
+def test_report_has_the_same_bytes_for_the_same_inputs() -> None:
+    assert report() == report(ATTEMPTS[::-1])
+
+
+def test_report_tabs_have_a_title_and_no_merged_cells() -> None:
+    workbook = opened()
+    assert workbook.sheetnames == TABS
+    assert {sheet.title: sheet["A1"].value for sheet in workbook} == TITLES
+    assert [sheet.merged_cells.ranges for sheet in workbook] == [set()] * len(TABS)
+
+
+def test_report_overview_lists_missing_people() -> None:
+    found = lines(opened()["Overview"])
+    assert found[4][:3] == ("What", "How many", "What to do")
+    assert [line[:2] for line in found[5:12]] == [
+        ("Sheets handed out", 3),
+        ("Files returned", 3),
+        ("Files accepted", 1),
+        ("Files for review", 1),
+        ("Files refused", 1),
+        ("Files superseded", 0),
+        ("Sheets missing", 1),
+    ]
+    assert found[-2] == ("Student", "Student id", "Sheet file", "What came back", "Email")
+    assert found[-1] == ("Ines Holt", "1003", "session-1-1003.xlsx", "nothing", None)
+
+
+def test_report_overview_where_nothing_is_missing() -> None:
+    found = lines(opened([accepted(1), accepted(2), accepted(3)])["Overview"])
+    assert found[-1][0] == "No sheet is missing."
+
+
+@pytest.mark.parametrize("tab", [tab for tab in TABS if tab not in WITH_NAMES])
+def test_report_names_nobody_beside_values(tab: str) -> None:
+    marks = [MarkRow(one.student_id, one.given_name, one.family_name, 1, 2, "final") for one in BOOK.people]
+    text = str(lines(opened(marks=marks)[tab]))
+    for person in BOOK.people:
+        assert person.given_name not in text
+        assert person.family_name not in text
+        assert person.student_id not in text
+
+
+def test_report_marks_practice_nowhere() -> None:
+    workbook = opened()
+    assert [sheet.title for sheet in workbook if "practice" in str(lines(sheet)).casefold()] == []
+
+
+def test_report_texts_are_never_formulas() -> None:
+    workbook = opened([*ATTEMPTS, returned_of_workbook(2, "refused", file="+1.xlsx")])
+    kinds = {cell.data_type for sheet in workbook for row in sheet.iter_rows() for cell in row}
+    assert kinds == {"s", "n"}
+    assert workbook["Sheets"]["A8"].value == "=cmd.xlsx"
+
+
+def test_report_cuts_a_very_long_text() -> None:
+    workbook = opened([returned_of_workbook(1, "review", finding("entry-long", "note", found="x" * 40000))])
+    assert workbook["Findings"]["E5"].value == "x" * 999 + "…"
+
+
+def test_report_holds_a_file_name_that_is_not_text() -> None:
+    workbook = opened([returned_of_workbook(1, "review", file="sheet\udcff.xlsx")])
+    assert workbook["Sheets"]["A5"].value == "sheet?.xlsx"
+
+
+def test_report_prints_one_page_wide_with_page_numbers() -> None:
+    for sheet in opened():
+        assert sheet.page_setup.orientation == "landscape"
+        assert sheet.sheet_properties.pageSetUpPr.fitToPage
+        if sheet.title != "For the class":
+            assert (sheet.page_setup.fitToWidth or 1, sheet.page_setup.fitToHeight) == (1, 0)
+        assert sheet.oddFooter.center.text == "Page &P of &N"
+
+
+def test_report_repeats_the_only_headings_of_a_tab_and_freezes_them() -> None:
+    found = {
+        sheet.title: (sheet.print_title_rows, sheet.freeze_panes, sheet.auto_filter.ref) for sheet in opened()
+    }
+    assert {tab: found[tab] for tab in ("Overview", "Sheets", "Results", "Findings", "Calipers", "Data")} == {
+        "Overview": ("$15:$15", "A2", None),
+        "Sheets": ("$4:$4", "B5", "A4:I7"),
+        "Results": ("$5:$5", "B6", None),
+        "Findings": ("$4:$4", "B5", "A4:G6"),
+        "Calipers": (None, "A2", None),
+        "Data": (None, "A2", None),
+    }
+
+
+def class_report(members: tuple[ClassBook, tuple[Attempt, ...], ClassAnalysis]) -> openpyxl.Workbook:
+    book, attempts, analysis = members
+    handed_out = [one.record for one in attempts if one.record is not None]
+    marks = [MarkRow(one.student_id, "", "", 15.0, 20.0, "final") for one in book.people]
+    of_class = [replace(one, severity="warning") for one in class_findings(analysis, TEXTS)]
+    results = SessionResults(book, attempts, analysis.session, handed_out, analysis, marks, of_class)
+    data = report_bytes(results, {"seven-sites": protocol()}, TEXTS, STYLE)
+    return openpyxl.load_workbook(io.BytesIO(data))
+
+
+def charts(workbook: openpyxl.Workbook) -> dict[str, list[str]]:
+    found = {sheet.title: [type(chart).__name__ for chart in sheet._charts] for sheet in workbook}
+    return {tab: kinds for tab, kinds in found.items() if kinds}
+
+
+def test_report_of_a_compared_class_has_native_charts() -> None:
+    assert charts(class_report(compared())) == {
+        "For the class": ["BarChart"],
+        "Marks": ["BarChart"],
+        "Precision by site": ["BarChart"],
+        "Agreement plots": ["ScatterChart"] * 7,
+        "Calipers": ["BarChart"],
+        "Readings that pile up": ["BarChart"],
+        "Findings by kind": ["BarChart"],
+    }
+
+
+def test_report_of_single_measurers_has_no_charts_of_what_cannot_be_told() -> None:
+    assert set(charts(class_report(alone()))) == {
+        "For the class",
+        "Marks",
+        "Precision by site",
+        "Readings that pile up",
+        "Findings by kind",
+    }
+
+
+def test_report_overview_tells_what_the_class_shows() -> None:
+    found = lines(class_report(compared())["Overview"])
+    start = [line[0] for line in found].index("Tab")
+    assert [line[0] for line in found[start + 1 : start + 5]] == [
+        "To talk to",
+        "Calipers",
+        "Calipers",
+        "Precision by site",
+    ]
+
+
+def test_report_has_a_retest_only_with_an_earlier_session() -> None:
+    assert "Retest" in class_report(retested()).sheetnames
+    assert "Retest" not in class_report(alone()).sheetnames
+
+
+def test_report_prints_the_summary_for_the_class_on_one_page() -> None:
+    sheet = class_report(compared())["For the class"]
+    assert (sheet.page_setup.fitToWidth or 1, sheet.page_setup.fitToHeight or 1) == (1, 1)
+
+
+def test_report_prints_the_plots_without_their_values() -> None:
+    sheet = class_report(compared())["Agreement plots"]
+    assert sheet.print_area == "'Agreement plots'!$A$1:$H$30"
+    assert sheet["A31"].value == "Site"
+
+
+def test_report_of_a_session_without_files() -> None:
+    workbook = opened([])
+    assert workbook.sheetnames == TABS
+    assert len([line for line in lines(workbook["Overview"]) if line[3] == "nothing"]) == 3
+
+
+def test_report_tells_its_language_and_its_title() -> None:
+    workbook = opened()
+    assert workbook.custom_doc_props["language"].value == "en"
+    assert workbook.properties.title == f"{BOOK.title}: report on session 1"
+
+
+def test_report_speaks_the_language_of_its_texts() -> None:
+    """Every word of the texts is marked: what has no mark is data of the class."""
+    marked = {key: re.sub(r"(\S+)", r"§\1", text) for key, text in TEXTS.items()}
+    book, attempts, analysis = retested()
+    of_class = [replace(one, severity="warning") for one in class_findings(analysis, marked)]
+    handed_out = [one.record for one in attempts if one.record is not None]
+    marks = [MarkRow("S01", "", "", 15.0, 20.0, "final")]
+    results = SessionResults(book, attempts, 2, handed_out, analysis, marks, of_class)
+    data = report_bytes(results, {"seven-sites": protocol()}, marked, STYLE)
+    workbook = openpyxl.load_workbook(io.BytesIO(data))
+    assert [tab for tab in workbook.sheetnames if not tab.startswith("§")] == []
+    said = {str(sheet["A1"].value) for sheet in workbook}
+    assert [title for title in said if not title.startswith("§")] == []
+    words = {
+        word
+        for sheet in workbook
+        for line in lines(sheet)
+        for value in line
+        for word in re.split(r"[\s,;:]+", str(value or ""))
+        if re.fullmatch(r"[^\W\d_]{3,}\.?", word)
+    }
+    keys_of_tables = {"session", "file", "site", "round"}
+    assert words - {site.title for site in protocol().sites} - keys_of_tables == {"simulated", "SIM"}
+
+
+def test_report_charts_are_described() -> None:
+    """A chart without an alternative text is silent to a screen reader."""
+    book, attempts, analysis = compared()
+    handed_out = [one.record for one in attempts if one.record is not None]
+    results = SessionResults(book, attempts, 1, handed_out, analysis)
+    data = report_bytes(results, {"seven-sites": protocol()}, TEXTS, STYLE)
+    with zipfile.ZipFile(io.BytesIO(data)) as package:
+        drawings = [package.read(name).decode() for name in package.namelist() if "drawings/drawing" in name]
+    found = [text for part in drawings for text in re.findall(r'descr="([^"]*)"', part)]
+    assert len(found) == sum(part.count("<xdr:graphicFrame ") for part in drawings) == 11
+    assert all(text.startswith("Chart of the table: ") for text in found)
+
+
+def test_printed_page_ends_before_a_chart_and_not_within_one() -> None:
+    """The dots of four sites stand side by side, thirteen rows tall: two such rows fill a page."""
+    sheet = class_report(compared())["Agreement plots"]
+    breaks = sorted(one.id for one in sheet.row_breaks.brk)
+    charts = sorted({(chart.anchor._from.row, chart.anchor.to.row) for chart in sheet._charts})
+    assert [one for one in breaks for first, last in charts if first < one <= last] == []
+
+
+def test_charts_of_three_scales_stand_on_pages_of_their_own_and_the_next_table_too() -> None:
+    page = Page(
+        "Tab", "Title", (), (Heading("Digit", 20), Heading("Readings", 20, "text")),
+        tuple((str(number), number) for number in range(6)),
+        charts=tuple(Chart("column", "One scale", 0, 1, rows=rows) for rows in ((0, 1), (2, 3), (4, 5))),
+        more=(Section("Below", ("A sentence.",)),),
+    )  # fmt: skip
+    stream = io.BytesIO()
+    workbook = xlsxwriter.Workbook(stream, {"in_memory": True})
+    write_page(workbook, formats_of(workbook, STYLE), page, TEXTS)
+    workbook.close()
+    (sheet,) = openpyxl.load_workbook(stream).worksheets
+    assert [chart.anchor._from.row for chart in sheet._charts] == [10, 26, 42]
+    assert [one.id for one in sheet.row_breaks.brk] == [26, 42, 60]
+
+
+TEXTS_of_missing = load_texts("missing.en")
+
+
+def test_the_message_names_person_id_and_file_in_order_of_name(tmp_path: Path) -> None:
+    folder = built_class(tmp_path / "class")
+    records = [record_of(folder, student) for student in ("S02", "S01")]
+    book = replace(load_book(folder), due_date="2027-03-04")
+    lines = missing_message(records, book, TEXTS_of_missing).splitlines()
+    assert lines[0] == "Hello,"
+    assert lines[2] == "these sheets of session 1 have not reached me yet, or did not open:"
+    assert lines[4:6] == [
+        f"- Ada Fen (S01): {records[1].file_name}",
+        f"- Bo Heath (S02): {records[0].file_name}",
+    ]
+    assert lines[9] == "The sheets are due on 2027-03-04."
+    assert lines[-1] == "Thank you"
+
+
+def test_who_left_and_teachers_are_not_written_to(tmp_path: Path) -> None:
+    folder = built_class(tmp_path / "class")
+    book = load_book(folder)
+    changes = {"S01": {"status": "left"}, "S02": {"role": "teacher"}}
+    people = tuple(replace(one, **changes.get(one.student_id, {})) for one in book.people)
+    records = [record_of(folder, student) for student in ("S01", "S02")]
+    assert missing_message(records, replace(book, people=people), TEXTS_of_missing) == ""
+    assert missing_message([], book, TEXTS_of_missing) == ""
+
+
+def test_somebody_not_in_the_class_book_is_named_by_id(tmp_path: Path) -> None:
+    folder = built_class(tmp_path / "class")
+    record = record_of(folder, "S01")
+    message = missing_message([record], replace(load_book(folder), people=()), TEXTS_of_missing)
+    assert f"- S01 (S01): {record.file_name}" in message
+
+
+def test_the_file_goes_when_nobody_is_missing_any_more(tmp_path: Path) -> None:
+    folder = built_class(tmp_path / "class")
+    book, record = load_book(folder), record_of(folder, "S01")
+    assert write_missing(folder, 1, [record], book) == str(folder.missing(1))
+    assert "Ada Fen" in folder.missing(1).read_text(encoding="utf-8")
+    assert write_missing(folder, 1, [], book) == ""
+    assert not folder.missing(1).exists()
+    assert write_missing(ClassFolder(tmp_path / "none"), 1, [], book) == ""

@@ -1,0 +1,427 @@
+"""What came back, file by file: folders, zips, zips in zips; what cannot be read keeps nothing else back."""
+
+import os
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.errors import UsageError
+from sheetgen.finding import Finding, amount
+from sheetgen.returned.incoming import (
+    file_bytes,
+    file_finding,
+    files_below,
+    is_bundle,
+    link_finding,
+    open_returned,
+    taken_in,
+)
+from tests.classes import built_class, filled_sheet, only_line, returned, run
+from tests.wording import in_english
+from tests.zips import locked, nested, zip_of
+
+Read = list[tuple[str, bytes | str]]
+
+
+def read(path: Path, label: str = "") -> Read:
+    """Label and bytes of every file, or the code of what is said instead."""
+    with open_returned(path, label) as came:
+        data = [(one.label, one.read()) for one in came.files]
+    return [(name, one.code if isinstance(one, Finding) else one) for name, one in data]
+
+
+def test_folders_and_zips_in_zips_are_walked_in_order_of_name(tmp_path: Path) -> None:
+    (tmp_path / "b").mkdir()
+    (tmp_path / "b" / "s.xlsx").write_bytes(b"1")
+    (tmp_path / "a.zip").write_bytes(zip_of({"y/in.zip": zip_of({"s.xlsx": b"2"}), "x.xlsx": b"3"}))
+    assert read(tmp_path) == [
+        ("a.zip/x.xlsx", b"3"),
+        ("a.zip/y/in.zip/s.xlsx", b"2"),
+        ("b/s.xlsx", b"1"),
+    ]
+
+
+def test_a_folder_that_is_not_there_holds_nothing(tmp_path: Path) -> None:
+    assert read(tmp_path / "none") == []
+
+
+def test_contents_not_names_tell_a_sheet_from_a_bundle(tmp_path: Path) -> None:
+    sheet = zip_of({"[Content_Types].xml": b"x", "xl/workbook.xml": b"x"})
+    (tmp_path / "sheet.zip").write_bytes(sheet)
+    (tmp_path / "bundle.xlsx").write_bytes(zip_of({"s.xlsx": sheet}))
+    (tmp_path / "broken.xlsx").write_bytes(zip_of({"odd first part": b"x" * 99})[:-30])
+    assert [name for name, _ in read(tmp_path)] == ["broken.xlsx", "bundle.xlsx/s.xlsx", "sheet.zip"]
+
+
+def test_a_file_of_its_own_is_walked_under_its_label(tmp_path: Path) -> None:
+    path = tmp_path / "a.zip"
+    path.write_bytes(zip_of({"s.xlsx": b"1"}))
+    assert read(path, "mine/a.zip") == [("mine/a.zip/s.xlsx", b"1")]
+    assert is_bundle(path)
+    assert not is_bundle(tmp_path)
+
+
+def test_names_that_climb_are_noted_and_read_and_two_of_one_name_are_told_apart(tmp_path: Path) -> None:
+    (tmp_path / "a.zip").write_bytes(zip_of({"../s.xlsx": b"1", "x\\s.xlsx": b"2", "x/s.xlsx": b"3"}))
+    with open_returned(tmp_path) as came:
+        assert [(one.label, [note.code for note in one.notes]) for one in came.files] == [
+            ("a.zip/../s.xlsx", ["file-name-climbs"]),
+            ("a.zip/x/s.xlsx", []),
+            ("a.zip/x/s [2].xlsx", []),
+        ]
+
+
+def test_side_files_are_counted_and_a_zip_without_files_is_told_of(tmp_path: Path) -> None:
+    (tmp_path / "a.zip").write_bytes(zip_of({"__MACOSX/._s.xlsx": b"1", "note.txt": b"2"}))
+    (tmp_path / "b.zip").write_bytes(zip_of({"folder/": b""}))
+    (tmp_path / "c.zip").write_bytes(zip_of({}))
+    (tmp_path / "Thumbs.db").write_bytes(b"x")
+    with open_returned(tmp_path) as came:
+        assert came.passed_over == 3
+    assert [(name, data if isinstance(data, str) else len(data)) for name, data in read(tmp_path)] == [
+        ("b.zip", "file-archive"),
+        ("c.zip", 22),
+    ]
+
+
+def test_a_document_that_is_a_folder_is_one_file(tmp_path: Path) -> None:
+    (tmp_path / "s.numbers").mkdir()
+    for name in ("Index.zip", "preview.jpg"):
+        (tmp_path / "s.numbers" / name).write_bytes(b"x")
+    (tmp_path / "a.zip").write_bytes(zip_of({"t.numbers/Index.zip": b"x", "t.numbers/p.jpg": b"x"}))
+    assert read(tmp_path) == [("a.zip/t.numbers", "file-own-format"), ("s.numbers", "file-own-format")]
+
+
+# name in the folder, its bytes, what is said of what
+FAULTS = (
+    ("a.zip", locked(zip_of({"s.xlsx": b"1", "t.xlsx": b"2"})), [("a.zip", "file-bundle-locked")]),
+    ("a.zip", zip_of({"s.xlsx": b"1" * 99})[:-30], [("a.zip", "file-bundle-damaged")]),
+    ("a.zip", zip_of({"s.xlsx": b"\0" * 3_000_000}), [("a.zip/s.xlsx", "file-too-large")]),
+    (
+        "a.zip",
+        nested(b"x", 5),
+        [("a.zip/in.zip/in.zip/in.zip/in.zip", "file-bundle-too-large")],
+    ),
+    ("a.zip", nested(b"sheet", 4), [("a.zip/in.zip/in.zip/in.zip/in.zip", b"sheet")]),
+    ("a.zip", zip_of({"s.xlsx": b"t"}, attributes=0o120777 << 16), [("a.zip/s.xlsx", "file-shortcut")]),
+)
+
+
+@pytest.mark.parametrize(("name", "data", "said"), FAULTS)
+def test_what_is_not_read_is_one_finding(tmp_path: Path, name: str, data: bytes, said: Read) -> None:
+    (tmp_path / name).write_bytes(data)
+    assert read(tmp_path) == said
+
+
+def test_one_locked_file_keeps_no_other_from_being_read(tmp_path: Path) -> None:
+    one, other = locked(zip_of({"a.xlsx": b"1"})), zip_of({"b.xlsx": b"2"})
+    (tmp_path / "all.zip").write_bytes(zip_of({"one.zip": one, "other.zip": other}))
+    assert read(tmp_path) == [("all.zip/one.zip", "file-bundle-locked"), ("all.zip/other.zip/b.xlsx", b"2")]
+
+
+def test_bounds_on_files_and_memory_hold_over_zips_in_zips(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    inner = zip_of({"a.xlsx": b"1", "b.xlsx": b"2"})
+    (tmp_path / "all.zip").write_bytes(zip_of({"one.zip": inner, "two.zip": inner}))
+    monkeypatch.setattr("sheetgen.returned.incoming._MOST_FILES", 4)
+    assert [name for name, _ in read(tmp_path)][2:] == ["all.zip/two.zip"]
+    monkeypatch.setattr("sheetgen.returned.incoming._MOST_FILES", 40)
+    monkeypatch.setattr("sheetgen.returned.incoming._MOST_HELD", len(inner))
+    assert read(tmp_path)[2:] == [("all.zip/two.zip", "file-bundle-too-large")]
+
+
+def test_a_film_is_not_read_into_memory(tmp_path: Path) -> None:
+    with (tmp_path / "film.mp4").open("wb") as stream:
+        stream.write(b"film")
+        stream.truncate(20_000_001)
+    assert read(tmp_path) == [("film.mp4", "file-too-large")]
+
+
+def test_links_and_pipes_are_not_followed(tmp_path: Path) -> None:
+    folder = tmp_path / "returned"
+    folder.mkdir()
+    (tmp_path / "secret.xlsx").write_bytes(b"mine")
+    (folder / "link.xlsx").symlink_to(tmp_path / "secret.xlsx")
+    (folder / "up").symlink_to(tmp_path, target_is_directory=True)
+    os.mkfifo(folder / "pipe")
+    assert read(folder) == [
+        ("link.xlsx", "file-shortcut"),
+        ("pipe", "file-unreadable"),
+        ("up", "file-shortcut"),
+    ]
+
+
+def test_a_folder_without_permission_keeps_no_other_from_being_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "closed").mkdir()
+    (tmp_path / "s.xlsx").write_bytes(b"1")
+    scandir = os.scandir
+
+    def guarded(path: Any) -> Any:
+        if Path(path).name == "closed":
+            raise PermissionError(13, "Permission denied")
+        return scandir(path)
+
+    monkeypatch.setattr(os, "scandir", guarded)
+    assert read(tmp_path) == [("closed/", "file-unreadable"), ("s.xlsx", b"1")]
+
+
+def test_a_file_without_permission_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "s.xlsx").write_bytes(b"1")
+
+    def closed(*_: Any, **__: Any) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "open", closed)
+    assert read(tmp_path) == [("s.xlsx", "file-unreadable")]
+    assert not is_bundle(tmp_path / "s.xlsx")
+
+
+def test_times_are_those_of_the_disk_and_of_the_zip(tmp_path: Path) -> None:
+    (tmp_path / "a.zip").write_bytes(zip_of({"s.xlsx": b"1"}, day=(2027, 1, 15, 10, 0, 0)))
+    (tmp_path / "b.zip").write_bytes(zip_of({"s.xlsx": b"1"}, day=(1980, 1, 1, 0, 0, 0)))
+    (tmp_path / "c.xlsx").write_bytes(b"1")
+    os.utime(tmp_path / "c.xlsx", (5, 5))
+    with open_returned(tmp_path) as came:
+        assert [(one.time, one.in_bundle) for one in came.files] == [
+            (1_800_007_200.0, True),
+            (None, True),
+            (5.0, False),
+        ]
+
+
+def test_files_are_given_in_order_of_name_with_the_steps_to_them(tmp_path: Path) -> None:
+    for name in ("b.xlsx", "a/z.xlsx", "a/b/c.xlsx"):
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_bytes(b"1")
+    assert list(files_below(tmp_path)) == [
+        (("a", "b", "c.xlsx"), tmp_path / "a" / "b" / "c.xlsx"),
+        (("a", "z.xlsx"), tmp_path / "a" / "z.xlsx"),
+        (("b.xlsx",), tmp_path / "b.xlsx"),
+    ]
+    assert list(files_below(tmp_path / "nowhere")) == []
+
+
+def test_a_link_is_said_and_not_followed(tmp_path: Path) -> None:
+    (tmp_path / "link").symlink_to(tmp_path)
+    assert list(files_below(tmp_path)) == [(("link",), link_finding())]
+    assert link_finding().code == "file-shortcut"
+
+
+def test_a_folder_that_cannot_be_listed_says_why(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def closed(*_: Any) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(os, "scandir", closed)
+    ((steps, one),) = files_below(tmp_path)
+    assert steps == (".",)
+    assert one == Finding("file-unreadable", {"why": "Permission denied"}, case="unlisted")
+
+
+def test_a_file_that_the_system_keeps_back_says_why() -> None:
+    found = file_finding(PermissionError(13, "Permission denied"))
+    assert found == Finding("file-unreadable", {"why": "Permission denied"}, case="closed")
+
+
+def test_a_file_is_read_up_to_a_number_of_bytes(tmp_path: Path) -> None:
+    """One byte more, or a file that is gone, is said instead."""
+    path = tmp_path / "sheet.xlsx"
+    path.write_bytes(b"1234")
+    assert file_bytes(path, 4) == b"1234"
+    assert file_bytes(path, 3) == Finding("file-too-large", {"count": amount(4), "most": amount(3)})
+    gone = file_bytes(tmp_path / "gone.xlsx", 4)
+    assert isinstance(gone, Finding)
+    assert (gone.code, gone.case) == ("file-unreadable", "closed")
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> ClassFolder:
+    return built_class(tmp_path / "class")
+
+
+def state(root: Path) -> dict[str, tuple[bytes, int]]:
+    return {
+        path.relative_to(root).as_posix(): (path.read_bytes(), path.stat().st_mtime_ns)
+        for path in root.rglob("*")
+        if path.is_file()
+    }
+
+
+def test_paths_are_copied_and_never_overwrite(folder: ClassFolder, tmp_path: Path) -> None:
+    downloads = tmp_path / "downloads"
+    (downloads / "sub").mkdir(parents=True)
+    (downloads / "s.xlsx").write_bytes(filled_sheet(folder, "S01"))
+    (downloads / "sub" / "s.xlsx").write_bytes(filled_sheet(folder, "S02"))
+    returned(folder, "s.xlsx", b"came earlier")
+    before = state(downloads)
+    run("read", folder.root, downloads)
+    run("read", folder.root, downloads)
+    assert state(downloads) == before
+    there = {name: data for name, (data, _) in state(folder.returned(1)).items()}
+    assert there == {
+        "s.xlsx": b"came earlier",
+        "s-2.xlsx": before["s.xlsx"][0],
+        "sub/s.xlsx": before["sub/s.xlsx"][0],
+    }
+    assert (folder.returned(1) / "s-2.xlsx").stat().st_mtime_ns == before["s.xlsx"][1]
+
+
+def test_a_path_that_is_not_there_gives_one_line(folder: ClassFolder, tmp_path: Path) -> None:
+    result = run("read", folder.root, tmp_path / "none")
+    assert result.exit_code == 2
+    assert "none: no such file or folder; expected what came back. Check the name." in only_line(result)
+
+
+def test_a_path_that_holds_the_class_folder_is_not_copied_into_it(folder: ClassFolder) -> None:
+    before = state(folder.root)
+    for path in (folder.root, folder.root.parent):
+        result = run("read", folder.root, path)
+        assert result.exit_code == 2
+        assert "the class folder is inside" in only_line(result)
+    assert state(folder.root) == before
+
+
+def test_a_pipe_is_not_waited_for(folder: ClassFolder, tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    result = run("read", folder.root, tmp_path / "pipe")
+    assert result.exit_code == 2
+    assert "a device or pipe; expected a file or folder" in only_line(result)
+
+
+def test_a_name_as_long_as_the_system_allows_is_taken_in(folder: ClassFolder, tmp_path: Path) -> None:
+    name = "x" * 250 + ".xlsx"
+    for number in (1, 2):
+        path = tmp_path / f"downloads {number}" / name
+        path.parent.mkdir()
+        path.write_bytes(b"text %d" % number)
+        assert run("read", folder.root, path.parent).exit_code == 1
+    assert sorted(path.name for path in folder.returned(1).iterdir()) == ["x" * 50 + "-2.xlsx", name]
+
+
+def test_a_folder_of_the_same_name_is_no_obstacle(folder: ClassFolder, tmp_path: Path) -> None:
+    (folder.returned(1) / "sheet.xlsx").mkdir(parents=True)
+    path = tmp_path / "sheet.xlsx"
+    path.write_bytes(filled_sheet(folder, "S01"))
+    assert run("read", folder.root, path).exit_code == 0
+    assert (folder.returned(1) / "sheet-2.xlsx").read_bytes() == path.read_bytes()
+
+
+def test_a_file_that_cannot_be_read_keeps_no_other_from_being_read(
+    folder: ClassFolder, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    downloads = tmp_path / "downloads"
+    downloads.mkdir()
+    for name in ("a.xlsx", "closed.xlsx", "z.xlsx"):
+        (downloads / name).write_bytes(filled_sheet(folder, "S01" if name == "a.xlsx" else "S02"))
+    read_bytes = Path.read_bytes
+
+    def closed(path: Path) -> bytes:
+        if path.name == "closed.xlsx":
+            raise PermissionError(13, "Permission denied")
+        return read_bytes(path)
+
+    monkeypatch.setattr(Path, "read_bytes", closed)
+    result = run("read", folder.root, downloads)
+    assert result.exit_code == 1
+    assert result.stderr.startswith("closed.xlsx: error file-unreadable: found Permission denied;")
+    assert result.stdout.startswith("3 files: 2 accepted, 0 for review, 1 refused")
+
+
+def test_a_film_among_the_downloads_is_not_taken_in(folder: ClassFolder, tmp_path: Path) -> None:
+    path = tmp_path / "film.mp4"
+    with path.open("wb") as stream:
+        stream.truncate(500_000_001)
+    result = run("read", folder.root, path)
+    assert result.exit_code == 1
+    assert "film.mp4: error file-too-large: found a file of 500,000,001 bytes;" in result.stderr
+    assert not (folder.returned(1) / "film.mp4").exists()
+
+
+def test_files_already_in_returned_are_not_copied_again(folder: ClassFolder) -> None:
+    path = returned(folder, "one.xlsx", b"x")
+    taken_in(folder, 1, [folder.returned(1), path])
+    assert [one.name for one in folder.returned(1).iterdir()] == ["one.xlsx"]
+
+
+def test_a_zip_is_copied_whole_with_its_time(folder: ClassFolder, tmp_path: Path) -> None:
+    path = tmp_path / "download.zip"
+    path.write_bytes(zip_of({"a.xlsx": b"1"}))
+    os.utime(path, ns=(1_000_000_000, 1_000_000_000))
+    assert taken_in(folder, 1, [path]) == []
+    assert state(folder.returned(1)) == {"download.zip": (path.read_bytes(), 1_000_000_000)}
+
+
+def test_links_out_of_the_downloads_are_not_followed(folder: ClassFolder, tmp_path: Path) -> None:
+    downloads = tmp_path / "downloads"
+    downloads.mkdir()
+    (tmp_path / "mine.xlsx").write_bytes(b"mine")
+    (downloads / "link.xlsx").symlink_to(tmp_path / "mine.xlsx")
+    (downloads / "up").symlink_to(tmp_path, target_is_directory=True)
+    (downloads / "s.xlsx").write_bytes(b"1")
+    refused = taken_in(folder, 1, [downloads])
+    assert [(one.file, one.findings[0].code) for one in refused] == [
+        ("link.xlsx", "file-shortcut"),
+        ("up", "file-shortcut"),
+    ]
+    assert [path.name for path in folder.returned(1).iterdir()] == ["s.xlsx"]
+
+
+def test_a_folder_without_permission_keeps_no_other_from_being_taken_in(
+    folder: ClassFolder, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    downloads = tmp_path / "downloads"
+    (downloads / "closed").mkdir(parents=True)
+    (downloads / "s.xlsx").write_bytes(b"1")
+    scandir = os.scandir
+
+    def guarded(path: Any) -> Any:
+        if Path(path).name == "closed":
+            raise PermissionError(13, "Permission denied")
+        return scandir(path)
+
+    monkeypatch.setattr(os, "scandir", guarded)
+    (refused,) = taken_in(folder, 1, [downloads])
+    assert (refused.file, in_english(refused.findings)[0].found) == ("closed/", "Permission denied")
+    assert (folder.returned(1) / "s.xlsx").exists()
+
+
+def test_a_path_that_cannot_be_looked_at_gives_one_line(
+    folder: ClassFolder, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "closed").mkdir()
+    is_dir = Path.is_dir
+
+    def guarded(path: Path) -> bool:
+        if path.name == "closed":
+            raise PermissionError(13, "Permission denied")
+        return is_dir(path)
+
+    monkeypatch.setattr(Path, "is_dir", guarded)
+    with pytest.raises(UsageError, match="cannot be looked at \\(Permission denied\\)"):
+        taken_in(folder, 1, [tmp_path / "closed"])
+
+
+def test_a_file_has_its_time_though_the_program_ended_right_behind_it(
+    folder: ClassFolder, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A second run finds equal bytes and leaves them alone, so the time must have come with them."""
+    source = tmp_path / "s.xlsx"
+    source.write_bytes(b"a sheet")
+    os.utime(source, (1_000, 2_000))
+    replace = os.replace
+
+    def ended(beside: Path, target: Path) -> None:
+        replace(beside, target)
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "replace", ended)
+        with pytest.raises(KeyboardInterrupt):
+            taken_in(folder, 1, [source])
+    assert taken_in(folder, 1, [source]) == []
+    assert [one.name for one in folder.returned(1).iterdir()] == ["s.xlsx"]
+    assert (folder.returned(1) / "s.xlsx").stat().st_mtime == 2_000.0

@@ -1,0 +1,270 @@
+"""Which figure a site gets, and what is said about it."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.errors import FolderError, TemplateError
+from sheetgen.protocols.protocol import Site
+from sheetgen.protocols.settings import BuiltWith
+from sheetgen.sheet import reference_tabs as figures
+from sheetgen.sheet.reference_tabs import caption, large_image, small_image
+from sheetgen.sheet.student import LAYOUT_VERSION, layout_of
+from sheetgen.texts.languages import load_texts
+from sheetgen.texts.templates import templates_folder
+from sheetgen.workbook.layout import Image, Layout, Tab
+from tests.sheets import SETTINGS, settings_with, sheet_of
+
+SHEET = sheet_of()
+
+
+def _about(**changes: object) -> dict[str, list[str]]:
+    """Title of a line to its texts; lines without a title belong to the one above."""
+    tab = sheet_of(settings_with(**changes)).layout.tab("about")
+    at = {(cell.row, cell.column): cell.value for cell in tab.cells}
+    lines: dict[str, list[str]] = {}
+    title = ""
+    for row in range(3, max(row for row, _ in at) + 1):
+        title = str(at.get((row, 0)) or title)
+        lines.setdefault(title, []).append(str(at.get((row, 1))))
+    return lines
+
+
+def test_sites_tab_says_fold_landmark_and_cues() -> None:
+    at = {(cell.row, cell.column): cell.value for cell in SHEET.layout.tab("sites").cells}
+    folds = {at[row, 0]: at[row, 2] for row in range(5, 12)}
+    # Common practice.
+    assert folds == {
+        "Chest": "diagonal",
+        "Midaxillary": "vertical",
+        "Triceps": "vertical",
+        "Subscapular": "diagonal",
+        "Abdominal": "vertical",
+        "Suprailiac": "diagonal",
+        "Thigh": "vertical",
+    }
+    site = SHEET.source.protocol.sites[0]
+    assert (at[5, 3], at[5, 4]) == (site.landmark, " ".join(site.cues))
+
+
+def test_sites_tab_shows_a_figure_of_every_site_in_its_row_with_words_for_it() -> None:
+    tab = SHEET.layout.tab("sites")
+    at = {(cell.row, cell.column): cell.value for cell in tab.cells}
+    words = [site.word for site in SHEET.source.protocol.sites]
+    assert [(image.row, image.column, image.name) for image in tab.images] == [
+        (row, 1, word) for row, word in enumerate(words, start=5)
+    ]
+    for image in tab.images:
+        assert image.alternative_text.startswith(f"{at[image.row, 0]}. The body from ")
+        assert image.alternative_text.endswith(str(at[image.row, 1]))
+
+
+def test_sites_tab_of_a_protocol_with_sites_of_its_own_shows_the_figures_that_there_are() -> None:
+    protocol = SHEET.source.protocol
+    own = replace(protocol.sites[0], word="front_forearm", title="Forearm")
+    sites = (own, *protocol.sites[1:])
+    built = BuiltWith(SETTINGS, replace(protocol, sites=sites), LAYOUT_VERSION)
+    tab = layout_of(built).layout.tab("sites")
+    at = {(cell.row, cell.column): cell.value for cell in tab.cells}
+    assert (at[5, 0], at[5, 1]) == ("Forearm", "")
+    assert [image.row for image in tab.images] == [6, 7, 8, 9, 10, 11]
+
+
+def test_sites_tab_has_room_for_figure_and_caption_in_every_row() -> None:
+    """A picture of 162 dots is 121.5 points high; the caption has a line of 13 points at least."""
+    tab = SHEET.layout.tab("sites")
+    heights = dict(tab.heights)
+    assert [image.height for image in tab.images] == [162] * 7
+    assert min(heights[image.row] for image in tab.images) >= 121.5 + 13
+    # The column of 29 characters is 208 dots wide.
+    assert [image.x_offset + image.width for image in tab.images] == [205] * 7
+
+
+# settings, title of the line, its text
+RULES: tuple[tuple[dict[str, object], str, str], ...] = (
+    ({}, "about.tolerance", "2 mm"),
+    ({"tolerance": 1.5}, "about.tolerance", "1.5 mm"),
+    ({"tolerance_kind": "percent", "tolerance": 7.5}, "about.tolerance", "7.5 % of their mean"),
+    ({}, "about.site_rule", "mean of two readings, the middle one of three"),
+    (
+        {"site_rule": "closest-pair"},
+        "about.site_rule",
+        "mean of two readings, or of the two closest of three; equal gaps: the middle one",
+    ),
+)
+
+
+@pytest.mark.parametrize(("changes", "key", "text"), RULES)
+def test_about_tab_prints_the_rules_of_the_class(changes: dict[str, object], key: str, text: str) -> None:
+    assert _about(**changes)[SHEET.source.texts[key]] == [text]
+
+
+def test_about_tab_prints_equation_range_and_source() -> None:
+    equation, range_text = _about()["Equation, male, 18-61 years"]
+    assert equation == "D = 1.112 - 0.00043499 S + 0.00000055 S^2 - 0.00028826 A"
+    assert range_text.startswith(
+        "Ages 18 to 61 years; sums 32 to 272 mm. Standard error 0.0078 g/ml, about 3.5 % fat."
+    )
+    assert range_text.endswith("Jackson & Pollock 1978, Br J Nutr 40:497-504.")
+
+
+def test_about_tab_prints_an_equation_to_per_cent_without_a_density() -> None:
+    """The error of a cross-validation: Janz 1993, n = 122; the equation: Slaughter et al. 1988."""
+    about = _about(protocol_id="youth-two-sites")
+    equation, range_text = about["Equation, male, 8-17 years"]
+    assert equation == "fat % = 1 + 0.735 S"
+    assert range_text.startswith(
+        "Ages 8 to 17 years; no published range of the sum. Standard error about 4.6 % fat. Children"
+    )
+    assert "Density to fat" not in about
+
+
+# settings, why there is no estimate
+REASONS: tuple[tuple[dict[str, object], str], ...] = (
+    ({"under_18": True}, "no estimate under 18, and no trunk sites"),
+    ({"estimates": "sums-only"}, "sum only: no estimate is made on this sheet"),
+    ({"protocol_id": "folds-only"}, "sum only: no estimate is made on this sheet"),
+)
+
+
+@pytest.mark.parametrize(("changes", "reason"), REASONS)
+def test_about_tab_says_why_there_is_no_estimate(changes: dict[str, object], reason: str) -> None:
+    about = _about(**changes)
+    assert about["Estimate"] == [reason]
+    assert [title for title in about if title.startswith("Equation")] == []
+    assert "Density to fat" not in about
+
+
+def test_about_tab_of_a_sheet_with_an_estimate_gives_no_reason_against_it() -> None:
+    assert "Estimate" not in _about()
+
+
+def test_about_tab_of_an_equation_without_a_published_range() -> None:
+    protocol = SHEET.source.protocol
+    open_ended = replace(protocol.equations[0], sum_minimum=None, sum_maximum=None)
+    layout = layout_of(BuiltWith(SETTINGS, replace(protocol, equations=(open_ended,)), LAYOUT_VERSION)).layout
+    texts = [str(cell.value) for cell in layout.tab("about").cells]
+    assert any("no published range of the sum" in text for text in texts)
+
+
+def test_about_tab_prints_every_caution() -> None:
+    values = [cell.value for cell in SHEET.layout.tab("about").cells]
+    cautions = [text for key, text in SHEET.source.texts.items() if key.startswith("caution.")]
+    assert len(cautions) == 13
+    assert set(cautions) - set(values) == set()
+
+
+def test_reference_tabs_hold_labels_the_line_of_the_copy_and_the_next_step_only() -> None:
+    for key in ("sites", "about"):
+        cells = SHEET.layout.tab(key).cells
+        assert {cell.role for cell in cells} == {"label", "identity", "formula"}
+        shown = [cell.value for cell in cells if cell.role == "formula"]
+        assert shown == ["read the cautions on the tab Start and answer yes"]
+
+
+TEXTS = load_texts("en")
+TRICEPS = Site("triceps", "Triceps", "vertical", False, "On the back of the upper arm.", ("Right side.",))
+WORDS = (
+    "Triceps. The body from the back. The fold is vertical. "
+    "A: tip of the shoulder. B: tip of the elbow. Cross: midway."
+)
+
+
+def test_figure_of_a_site_says_view_fold_and_letters() -> None:
+    assert large_image(TRICEPS, 5, 1, TEXTS) == Image(5, 1, "triceps", 200, 162, WORDS, 5, 5)
+    assert caption(TRICEPS, TEXTS) == "A: tip of the shoulder. B: tip of the elbow. Cross: midway."
+
+
+def test_small_figure_fits_a_row_of_26_points() -> None:
+    image = small_image(TRICEPS, 6, 0, TEXTS)
+    assert image == Image(6, 0, "triceps-small", 48, 32, WORDS, 1, 1)
+
+
+# what of the site is changed
+WITHOUT: tuple[dict[str, str], ...] = (
+    {"word": "front_forearm"},
+    {"direction": "horizontal"},
+    {"figure": "none"},
+    {"figure": "chest"},
+)
+
+
+@pytest.mark.parametrize("changes", WITHOUT)
+def test_site_without_a_figure(changes: dict[str, str]) -> None:
+    """A word of the teacher's own, another fold than the one drawn (twice), or none wanted."""
+    site = replace(TRICEPS, **changes)  # type: ignore[arg-type]
+    assert (large_image(site, 5, 1, TEXTS), small_image(site, 5, 1, TEXTS), caption(site, TEXTS)) == (
+        None,
+        None,
+        "",
+    )
+
+
+def test_figure_that_the_protocol_names_goes_before_that_of_the_word() -> None:
+    site = replace(TRICEPS, word="suprailiac", direction="diagonal", figure="suprailiac-side")
+    image = large_image(site, 5, 1, TEXTS)
+    assert image is not None
+    assert image.name == "suprailiac-side"
+
+
+def test_figure_of_the_class_itself_is_described_by_what_the_protocol_says() -> None:
+    site = replace(TRICEPS, figure="my-arm")
+    words = "Triceps. The fold is vertical. On the back of the upper arm."
+    assert large_image(site, 5, 1, TEXTS) == Image(5, 1, "my-arm", 200, 162, words, 5, 5)
+    assert (caption(site, TEXTS), small_image(site, 5, 1, TEXTS)) == ("", None)
+
+
+def test_shipped_figures_are_png_files_by_name() -> None:
+    found = figures.shipped_figures()
+    assert found["triceps"] == (templates_folder() / "figures" / "triceps.png").read_bytes()
+    assert {data[:8] for data in found.values()} == {b"\x89PNG\r\n\x1a\n"}
+
+
+def test_figure_that_cannot_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "figures" / "triceps.png").mkdir(parents=True)
+    monkeypatch.setattr(figures, "templates_folder", lambda: tmp_path)
+    with pytest.raises(TemplateError, match=r"triceps\.png"):
+        figures.shipped_figures.__wrapped__()
+
+
+def _class_with(root: Path, data: bytes | None) -> ClassFolder:
+    if data is not None:
+        (root / "keep" / "figures").mkdir(parents=True)
+        (root / "keep" / "figures" / "my-arm.png").write_bytes(data)
+    return ClassFolder(root)
+
+
+def test_figures_of_a_layout_are_shipped_or_the_class_s_own(tmp_path: Path) -> None:
+    triceps = figures.shipped_figures()["triceps"]
+    images = (Image(1, 1, "thigh", 200, 162, ""), Image(2, 1, "my-arm", 200, 162, ""))
+    layout = Layout("Title", "Subject", "en", (Tab("one", "One", (), images=images),))
+    assert figures.figures_of(layout, _class_with(tmp_path, triceps)) == {
+        "thigh": figures.shipped_figures()["thigh"],
+        "my-arm": triceps,
+    }
+
+
+# bytes of the file, what is found
+WRONG = (
+    (None, "no such file"),
+    (b"", "not a PNG file"),
+    (b"GIF89a" + bytes(40), "not a PNG file"),
+    (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR" + bytes(8), "not a PNG file"),
+    (bytes(500_001), "more than 500,000 bytes"),
+)
+
+
+@pytest.mark.parametrize(("data", "found"), WRONG)
+def test_own_figure_that_cannot_be_used(data: bytes | None, found: str, tmp_path: Path) -> None:
+    with pytest.raises(FolderError, match=found) as raised:
+        figures.own_figure(_class_with(tmp_path, data), "my-arm")
+    assert str(raised.value.place).endswith("my-arm.png")
+    assert 'figure = "none"' in raised.value.remedy
+
+
+def test_own_figure_in_a_place_that_is_a_folder(tmp_path: Path) -> None:
+    (tmp_path / "keep" / "figures" / "my-arm.png").mkdir(parents=True)
+    with pytest.raises(FolderError, match="it cannot be read"):
+        figures.own_figure(ClassFolder(tmp_path), "my-arm")

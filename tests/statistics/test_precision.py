@@ -1,0 +1,265 @@
+import pytest
+
+from sheetgen.statistics.agreement import Agreement, IntraclassCorrelation
+from sheetgen.statistics.outcome import Interval, Undefined
+from sheetgen.statistics.precision import (
+    between_students,
+    class_errors,
+    first_goes,
+    repeat_differences,
+    site_precision,
+    with_teacher,
+    worst_site,
+)
+from sheetgen.statistics.repeatability import TechnicalError
+from tests.reference_values import rows
+from tests.statistics.measured import Sheet, measured, rounds
+
+
+def _class(count: int, chest: float = 1.0, thigh: float = 1.0) -> list[Sheet]:
+    """Every measurer's rounds differ by so much; means of 10 and 20 mm."""
+    return [
+        measured(
+            f"S{one:02}",
+            f"P{one:02}",
+            {"chest": (10 - chest / 2, 10 + chest / 2), "thigh": (20 + thigh / 2, 20 - thigh / 2)},
+        )
+        for one in range(count)
+    ]
+
+
+def test_technical_error_by_site() -> None:
+    """sqrt(sum d^2 / 2n) with every difference 2 mm is sqrt(2), 14.1 % of 10 mm."""
+    chest, thigh = site_precision(rounds(_class(20, chest=2.0)))
+    assert isinstance(chest.error, TechnicalError) and isinstance(chest.relative, float)
+    assert (chest.site, chest.sheets, chest.people) == ("chest", 20, 20)
+    assert (round(chest.error.value, 4), round(chest.relative, 2)) == (1.4142, 14.14)
+    assert isinstance(chest.interval, Interval)
+    assert round(chest.interval.lower, 2) == 1.08
+    assert chest.judgement == "above"
+    assert thigh.judgement == "skilled"
+    assert [limit.percent for limit in thigh.limits] == [7.5, 5.0]
+    assert "2000" in thigh.limits[0].source
+
+
+def test_technical_error_of_the_published_differences() -> None:
+    """Ten published duplicate differences come to 0.33 mm."""
+    gaps = [float(row["difference_mm"]) for row in rows("duplicate_differences")]
+    sheets = [measured(f"S{n}", f"P{n}", {"chest": (10.0, 10.0 + gap)}) for n, gap in enumerate(gaps)]
+    (chest,) = site_precision(rounds(sheets))
+    assert round(class_errors([chest])["chest"], 2) == 0.33
+
+
+def test_a_small_class_has_no_error() -> None:
+    chest, _ = site_precision(rounds(_class(9)))
+    why = Undefined("few-pairs", (("pairs", 9), ("needed", 10)))
+    for result in (chest.error, chest.interval, chest.relative):
+        assert result == why
+    assert chest.judgement == ""
+    assert class_errors([chest]) == {}
+    assert worst_site([chest]) == Undefined("few-sites")
+
+
+def test_few_people_are_not_held_against_a_limit() -> None:
+    chest, _ = site_precision(rounds(_class(19)))
+    assert isinstance(chest.relative, float)
+    assert chest.judgement == "few-people"
+
+
+def test_a_teacher_is_no_part_of_the_class() -> None:
+    teacher = measured("T1", "P00", {"chest": (10.0, 30.0)}, is_teacher=True)
+    assert site_precision(rounds([*_class(20), teacher])) == site_precision(rounds(_class(20)))
+
+
+def test_a_class_without_sheets() -> None:
+    assert site_precision(rounds([])) == ()
+    assert repeat_differences(rounds([])) == ()
+
+
+# difference at the chest, worst site, whether it stands out
+WORST = ((2.0, "chest", True), (0.5, "thigh", False), (0.6, "chest", False))
+
+
+@pytest.mark.parametrize(("chest", "site", "stands_out"), WORST)
+def test_worst_site(chest: float, site: str, stands_out: bool) -> None:
+    found = worst_site(site_precision(rounds(_class(20, chest=chest, thigh=1.01))))
+    assert not isinstance(found, Undefined)
+    assert (found.site, found.stands_out) == (site, stands_out)
+
+
+def test_rounds_that_always_repeat_have_no_worst_site() -> None:
+    found = worst_site(site_precision(rounds(_class(20, chest=0.0, thigh=0.0))))
+    assert not isinstance(found, Undefined)
+    assert not found.stands_out
+
+
+def test_repeat_difference_over_all_sheets_of_a_student() -> None:
+    one = measured("S01", "P02", {"chest": (10, 11), "thigh": (20, 22.5), "calf": (9, None)})
+    other = measured("S01", "P03", {"chest": (10, 10), "thigh": (20, 19.5)})
+    (found,) = repeat_differences(rounds([one, other]))
+    assert found.copy_codes == ("S01-P02", "S01-P03")
+    assert found.by_site == (("chest", 0.5), ("thigh", 1.5))
+    assert (found.pairs, found.mean_mm) == (4, 1.0)
+    assert (found.largest_site, found.largest_mm) == ("thigh", 1.5)
+
+
+def test_repeat_difference_of_one_round() -> None:
+    (found,) = repeat_differences(rounds([measured("S01", "P02", {"chest": (10, None)})]))
+    assert found.mean_mm == Undefined("no-site-twice")
+    assert (found.largest_site, found.largest_mm) == ("", Undefined("no-site-twice"))
+
+
+def _two_measurers(people: int, apart: float = 2.0) -> list[Sheet]:
+    """Folds of 10, 11, 12 ... mm; the second measurer reads higher by `apart`, rounds 1 mm apart."""
+    sheets = []
+    for one in range(people):
+        for student, more in (("A", 0.0), ("B", apart)):
+            fold = 10 + one + more
+            sheets.append(measured(f"{student}{one}", f"P{one:02}", {"chest": (fold - 0.5, fold + 0.5)}))
+    return sheets
+
+
+def test_between_students() -> None:
+    """sqrt(sum d^2 / 2n) with d = 2; total sqrt(0.5 + 2) with an error within of sqrt(0.5)."""
+    (chest,) = between_students(rounds(_two_measurers(12)), {"chest": 0.5**0.5})
+    assert (chest.people, chest.measurements) == (12, 24)
+    assert isinstance(chest.error, TechnicalError) and isinstance(chest.total, float)
+    assert (round(chest.error.value, 4), round(chest.total, 4)) == (1.4142, 1.5811)
+    assert isinstance(chest.relative, float)
+    assert round(chest.relative, 3) == 8.571  # 1.4142 / 16.5
+    assert isinstance(chest.interval, Interval)
+    assert isinstance(chest.correlation, IntraclassCorrelation)
+    # Mean squares 2 x 13 between people and 2 within: (26 - 2) / (26 + 2).
+    assert round(chest.correlation.value, 4) == 0.8571
+    assert [limit.percent for limit in chest.limits] == [10.0, 7.5]
+
+
+def test_between_four_observers_as_published() -> None:
+    """Stature of ten people by four observers, in millimetres: 3.06 mm."""
+    sheets = []
+    for number, row in enumerate(rows("four_observers")):
+        for observer in ("first_m", "second_m", "third_m", "fourth_m"):
+            value = float(row[observer]) * 1000
+            sheets.append(measured(observer, f"P{number}", {"stature": (value, value)}))
+    (stature,) = between_students(rounds(sheets), {})
+    assert isinstance(stature.error, TechnicalError)
+    assert round(stature.error.value, 2) == 3.06
+    assert stature.total == Undefined("within-unknown")
+
+
+def test_one_measurer_each_says_nothing_between() -> None:
+    sheets = [measured(f"S{one}", f"P{one}", {"chest": (10, 11)}) for one in range(30)]
+    (chest,) = between_students(rounds(sheets), {"chest": 0.7})
+    reason = Undefined("no-two-students")
+    assert (chest.error, chest.total, chest.correlation) == (reason, reason, reason)
+
+
+def test_few_people_between() -> None:
+    (chest,) = between_students(rounds(_two_measurers(9)), {"chest": 0.7})
+    assert chest.error == Undefined("few-between", (("people", 9), ("students", 18)))
+
+
+def test_too_few_with_the_same_number_of_measurers_for_a_correlation() -> None:
+    """Nine people measured by two, three of them by a third as well: 12 degrees of freedom, six pairs."""
+    third = [measured("C", f"P{one:02}", {"chest": (12, 12)}) for one in range(3)]
+    (chest,) = between_students(rounds([*_two_measurers(9), *third]), {})
+    assert isinstance(chest.error, TechnicalError)
+    assert chest.error.degrees_of_freedom == 12
+    values = (("people", 6), ("measurers", 2), ("needed", 10))
+    assert chest.correlation == Undefined("few-with-measurers", values)
+
+
+def test_a_second_go_of_one_measurer_does_not_count_between() -> None:
+    again = measured("A0", "P00", {"chest": (30, 30)})
+    kept = first_goes(rounds([*_two_measurers(1), again]))
+    assert list(kept["student_id"]) == ["A0", "B0"]
+    assert list(kept["mean_mm"]) == [10.0, 12.0]
+
+
+def _with_teacher(people: int, students: int = 1) -> list[Sheet]:
+    sheets = []
+    for one in range(people):
+        fold = 10.0 + one
+        sheets.append(measured("T1", f"P{one:02}", {"chest": (fold, fold)}, is_teacher=True))
+        for student in range(students):
+            more = 1.0 if one % 2 else 2.0
+            value = (fold + more, fold + more)
+            sheets.append(measured(f"S{one}-{student}", f"P{one:02}", {"chest": value}))
+    return sheets
+
+
+def test_against_the_teacher() -> None:
+    """Differences of 1 and 2 mm in turn: mean 1.5, standard deviation sqrt(10 x 0.25 / 9)."""
+    found = with_teacher(rounds(_with_teacher(10)))
+    assert not isinstance(found, Undefined)
+    (chest,) = found
+    assert isinstance(chest.agreement, Agreement)
+    assert (chest.people, chest.agreement.pairs, chest.agreement.mean_difference) == (10, 10, 1.5)
+    assert round(chest.agreement.upper_limit, 3) == 2.533
+    assert isinstance(chest.agreement.mean_interval, Interval)
+    assert (chest.points[0].copy_code, chest.points[0].mean_mm, chest.points[0].difference_mm) == (
+        "S0-0-P00",
+        11.0,
+        2.0,
+    )
+
+
+def test_students_who_share_a_person_get_limits_without_intervals() -> None:
+    found = with_teacher(rounds(_with_teacher(5, students=2)))
+    assert not isinstance(found, Undefined)
+    assert isinstance(found[0].agreement, Agreement)
+    assert found[0].agreement.mean_difference == 1.6
+    assert found[0].agreement.mean_interval == Undefined("shared-person")
+
+
+def test_few_people_against_the_teacher() -> None:
+    found = with_teacher(rounds(_with_teacher(9)))
+    assert not isinstance(found, Undefined)
+    assert found[0].agreement == Undefined("few-beside-teacher", (("sheets", 9), ("needed", 10)))
+    assert len(found[0].points) == 9
+
+
+def test_no_sheet_of_the_teacher() -> None:
+    assert with_teacher(rounds(_two_measurers(3))) == Undefined("no-teacher-sheet")
+
+
+def test_every_interval_of_students_who_share_a_person_says_why_it_is_not_given() -> None:
+    found = with_teacher(rounds(_with_teacher(5, students=2)))
+    assert not isinstance(found, Undefined)
+    (chest,) = found
+    why = Undefined("shared-person")
+    assert isinstance(chest.agreement, Agreement)
+    found_of = chest.agreement
+    assert (found_of.mean_interval, found_of.lower_interval, found_of.upper_interval) == (why, why, why)
+    assert (chest.site, chest.people, found_of.pairs, len(chest.points)) == ("chest", 5, 10, 10)
+
+
+def test_every_field_where_too_few_were_measured_between() -> None:
+    (chest,) = between_students(rounds(_two_measurers(9)), {"chest": 0.7})
+    why = Undefined("few-between", (("people", 9), ("students", 18)))
+    assert (chest.site, chest.people, chest.measurements) == ("chest", 9, 18)
+    assert (chest.error, chest.interval, chest.relative, chest.total, chest.correlation) == (why,) * 5
+    assert [limit.comparison for limit in chest.limits] == ["between", "between"]
+
+
+def test_ten_people_are_enough_between() -> None:
+    (chest,) = between_students(rounds(_two_measurers(10)), {})
+    assert isinstance(chest.error, TechnicalError)
+    assert isinstance(chest.correlation, IntraclassCorrelation)
+
+
+def test_sheets_of_the_teacher_do_not_count_between_students() -> None:
+    teacher = [measured("T1", f"P{one:02}", {"chest": (9, 9)}, is_teacher=True) for one in range(12)]
+    assert between_students(rounds([*_two_measurers(12), *teacher]), {}) == between_students(
+        rounds(_two_measurers(12)), {}
+    )
+
+
+def test_a_person_the_teacher_did_not_measure_or_whose_round_is_missing_is_left_out() -> None:
+    more = [
+        measured("S50", "P50", {"chest": (9, 9)}),
+        measured("S51", "P00", {"chest": (9, None)}),
+        measured("T1", "P60", {"chest": (9, None)}, is_teacher=True),
+        measured("S60", "P60", {"chest": (9, 9)}),
+    ]
+    assert with_teacher(rounds([*_with_teacher(10), *more])) == with_teacher(rounds(_with_teacher(10)))
