@@ -17,7 +17,7 @@ from sheetgen.class_folder.records import Person
 from sheetgen.commands.read import read_returned
 from sheetgen.finding import Finding
 from sheetgen.marking.marks import scheme_of
-from sheetgen.marking.scheme import find_scheme
+from sheetgen.marking.scheme_files import find_scheme
 from sheetgen.protocols.loading import find_protocol, in_language, protocol_texts, shipped_protocols
 from sheetgen.returned.one_file import OnRecord, attempt_of, on_record
 from sheetgen.review.drawing import ReviewContents, review_layout

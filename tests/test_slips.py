@@ -10,7 +10,8 @@ import pytest
 
 from sheetgen.commands.demo import sample_entries
 from sheetgen.marking.marking import Seen, marked
-from sheetgen.marking.scheme import Marking, find_scheme
+from sheetgen.marking.scheme import Marking
+from sheetgen.marking.scheme_files import find_scheme
 from sheetgen.marking.slips import SLIPS
 from sheetgen.protocols.loading import find_protocol, shipped_protocols
 from sheetgen.protocols.protocol import Protocol

@@ -1,6 +1,7 @@
 """Read what came back, and write the results."""
 
-from collections.abc import Callable, Sequence
+import os
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date
@@ -8,25 +9,28 @@ from pathlib import Path
 
 from sheetgen.class_book.book import coded, load_book
 from sheetgen.class_book.sheets_wanted import claims_of, expected_back, handed_out_in, is_spare
+from sheetgen.class_folder.files import make_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.keep import first_seen, load_secret
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.commands.forget import remove_old_memory
+from sheetgen.errors import UsageError
 from sheetgen.finding import Finding
 from sheetgen.marking.marks import marked_attempts, scheme_of, with_answer_marks
 from sheetgen.report.results import Read, by_subject, write_missing, write_results
 from sheetgen.returned.attempt import Attempt, with_findings, with_late_findings
 from sheetgen.returned.corrections import files_answered
-from sheetgen.returned.incoming import open_returned, taken_in
-from sheetgen.returned.one_file import OnRecord, attempts_from, on_record
+from sheetgen.returned.incoming import file_bytes, files_below, open_returned
+from sheetgen.returned.one_file import OnRecord, attempts_from, on_record, refused_attempt
 from sheetgen.returned.which_counts import Arrival, told_apart, with_answers
 from sheetgen.review.rows import Reviewed
 from sheetgen.review.taking_over import Harvested, harvest_review, redraw_review
 from sheetgen.sheet.student import counts_as_under_18
 from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import DEFAULT_LANGUAGE
+from sheetgen.workbook.read.bounded_zip import label_of
 
-__all__ = ["ReadSummary", "read_returned"]
+__all__ = ["ReadSummary", "read_returned", "taken_in"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,3 +167,77 @@ def _of_session(attempt: Attempt, session: int) -> Attempt:
     values = {"found": attempt.record.session, "own": session}
     finding = Finding("file-other-session", values)
     return with_findings(attempt, [finding], load_catalogue(), first=True)
+
+
+_LARGEST_TAKEN_IN = 500_000_000
+"""Bytes: beyond the download of a whole course; a film among them would fill the memory."""
+_LONG_NAME = 240
+"""Bytes; most systems allow 255."""
+
+
+def taken_in(folder: ClassFolder, session: int, paths: Iterable[Path]) -> list[Attempt]:
+    """Copy files and folders into returned/, bytes and times kept; zips are not unpacked.
+
+    A file that is there with other bytes is never overwritten: the new one gets a number. Links inside a
+    folder are not followed.
+
+    Returns
+    -------
+    Those that cannot be read or are far too large, refused: one of them keeps no other from being taken in.
+
+    Raises
+    ------
+    UsageError : a path is not there, or holds the class folder itself.
+    FolderError : a copy cannot be written.
+    """
+    refused: list[Attempt] = []
+    target = folder.returned(session)
+    make_folder(target)
+    for path in paths:
+        _check(folder, path)
+        below = files_below(path) if path.is_dir() else iter([((path.name,), path)])
+        for steps, source in below:
+            fault = source if isinstance(source, Finding) else _copied_in(source, target, steps)
+            if fault is not None:
+                refused.append(refused_attempt(label_of(steps), "", fault))
+    return refused
+
+
+def _check(folder: ClassFolder, path: Path) -> None:
+    try:
+        if not path.exists():
+            raise UsageError(path, "no such file or folder", "what came back", "Check the name.")
+        if not path.is_dir() and not path.is_file():
+            raise UsageError(path, "a device or pipe", "a file or folder", "Save it as a file first.")
+    except OSError as fault:
+        found = f"it cannot be looked at ({fault.strerror or fault})"
+        raise UsageError(path, found, "a file or folder", "Check your right to read it.") from fault
+    if folder.root.resolve().is_relative_to(path.resolve()):
+        raise UsageError(
+            path, "the class folder is inside", "what came back", "Name the folder of downloads."
+        )
+
+
+def _copied_in(source: Path, target: Path, steps: tuple[str, ...]) -> Finding | None:
+    """Copy one file, or say why it cannot be; what stands in returned/ already is left alone."""
+    if source.resolve().is_relative_to(target.resolve()):
+        return None
+    data = file_bytes(source, _LARGEST_TAKEN_IN)
+    if isinstance(data, Finding):
+        return data
+    _copied(source, data, target.joinpath(*steps))
+    return None
+
+
+def _copied(source: Path, data: bytes, wanted: Path) -> None:
+    """Copy under the wanted name, or the next free one where something else stands under it."""
+    # A name may be as long as the system allows, so that nothing can be added to it.
+    stem = wanted.stem if len(os.fsencode(wanted.name)) < _LONG_NAME else wanted.stem[:50]
+    target, number = wanted, 1
+    while target.exists():
+        if target.is_file() and target.read_bytes() == data:
+            return
+        number += 1
+        target = wanted.with_name(f"{stem}-{number}{wanted.suffix}")
+    make_folder(target.parent)
+    write_beside(target, data, sync=False, copy_of=source)

@@ -9,7 +9,8 @@ from sheetgen.class_folder.decisions import Decision, current
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, Person
 from sheetgen.marking.marking import Seen, marked
-from sheetgen.marking.scheme import Marking, MarkingScheme, find_scheme, load_scheme
+from sheetgen.marking.scheme import Marking, MarkingScheme
+from sheetgen.marking.scheme_files import find_scheme, load_scheme
 from sheetgen.protocols.recalculation import text_of
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.corrections import number_in

@@ -1,1 +1,1 @@
-"""What is measured: sites, equations and settings, how they are loaded and checked, and what follows from entries."""
+"""What is measured: sites, equations and settings, and what follows from entries."""

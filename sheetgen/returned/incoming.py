@@ -4,17 +4,13 @@ import calendar
 import contextlib
 import os
 import zipfile
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from sheetgen.class_folder.files import make_folder, write_beside
-from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.errors import UsageError
 from sheetgen.finding import Finding, amount
-from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.bundles import (
     HEAD,
     MOST_DEEP,
@@ -28,7 +24,6 @@ from sheetgen.returned.bundles import (
     open_bundle,
     too_deep,
 )
-from sheetgen.returned.one_file import refused_attempt
 from sheetgen.workbook.read.bounded_zip import BoundedZip, climbs, is_locked, label_of, steps_of, unique_label
 
 __all__ = [
@@ -40,9 +35,7 @@ __all__ = [
     "is_bundle",
     "link_finding",
     "open_returned",
-    "taken_in",
 ]
-
 _LARGEST_FILE = 20_000_000
 """Bytes; a sheet has some 30,000, with pictures pasted in some millions."""
 _LARGEST_INNER = 200_000_000
@@ -322,77 +315,3 @@ def _too_many(count: int) -> Finding:
 
 def _too_much_held() -> Finding:
     return Finding("file-bundle-too-large", {"most": amount(_MOST_HELD)}, case="held")
-
-
-_LARGEST_TAKEN_IN = 500_000_000
-"""Bytes: beyond the download of a whole course; a film among them would fill the memory."""
-_LONG_NAME = 240
-"""Bytes; most systems allow 255."""
-
-
-def taken_in(folder: ClassFolder, session: int, paths: Iterable[Path]) -> list[Attempt]:
-    """Copy files and folders into returned/, bytes and times kept; zips are not unpacked.
-
-    A file that is there with other bytes is never overwritten: the new one gets a number. Links inside a
-    folder are not followed.
-
-    Returns
-    -------
-    Those that cannot be read or are far too large, refused: one of them keeps no other from being taken in.
-
-    Raises
-    ------
-    UsageError : a path is not there, or holds the class folder itself.
-    FolderError : a copy cannot be written.
-    """
-    refused: list[Attempt] = []
-    target = folder.returned(session)
-    make_folder(target)
-    for path in paths:
-        _check(folder, path)
-        below = files_below(path) if path.is_dir() else iter([((path.name,), path)])
-        for steps, source in below:
-            fault = source if isinstance(source, Finding) else _copied_in(source, target, steps)
-            if fault is not None:
-                refused.append(refused_attempt(label_of(steps), "", fault))
-    return refused
-
-
-def _check(folder: ClassFolder, path: Path) -> None:
-    try:
-        if not path.exists():
-            raise UsageError(path, "no such file or folder", "what came back", "Check the name.")
-        if not path.is_dir() and not path.is_file():
-            raise UsageError(path, "a device or pipe", "a file or folder", "Save it as a file first.")
-    except OSError as fault:
-        found = f"it cannot be looked at ({fault.strerror or fault})"
-        raise UsageError(path, found, "a file or folder", "Check your right to read it.") from fault
-    if folder.root.resolve().is_relative_to(path.resolve()):
-        raise UsageError(
-            path, "the class folder is inside", "what came back", "Name the folder of downloads."
-        )
-
-
-def _copied_in(source: Path, target: Path, steps: tuple[str, ...]) -> Finding | None:
-    """Copy one file, or say why it cannot be; what stands in returned/ already is left alone."""
-    if source.resolve().is_relative_to(target.resolve()):
-        return None
-    data = file_bytes(source, _LARGEST_TAKEN_IN)
-    if isinstance(data, Finding):
-        return data
-    _copied(source, data, target.joinpath(*steps))
-    return None
-
-
-def _copied(source: Path, data: bytes, wanted: Path) -> None:
-    """Copy under the wanted name, or the next free one where something else stands under it."""
-    # A name may be as long as the system allows, so that nothing can be added to it.
-    stem = wanted.stem if len(os.fsencode(wanted.name)) < _LONG_NAME else wanted.stem[:50]
-    target, number = wanted, 1
-    while target.exists():
-        if target.is_file() and target.read_bytes() == data:
-            return
-        number += 1
-        target = wanted.with_name(f"{stem}-{number}{wanted.suffix}")
-    make_folder(target.parent)
-    write_beside(target, data, sync=False, copy_of=source)

@@ -7,7 +7,6 @@ from pathlib import Path
 
 from sheetgen.class_folder.records import MOST_PEOPLE, Person
 from sheetgen.errors import RosterError
-from sheetgen.finding import Refusal
 from sheetgen.roster.headings import (
     MENDED,
     Headings,
@@ -16,10 +15,8 @@ from sheetgen.roster.headings import (
     Row,
     find_headings,
     known_headings,
-    load_wording,
     shown,
 )
-from sheetgen.roster.oneroster_people import holds_oneroster, oneroster_roster
 from sheetgen.roster.people import PersonRow, checked_people
 from sheetgen.texts.csv_cells import (
     DELIMITERS,
@@ -30,15 +27,9 @@ from sheetgen.texts.csv_cells import (
     decoded,
     unwrapped,
 )
-from sheetgen.texts.findings import refusal_in_words
 from sheetgen.texts.languages import plain_word
-from sheetgen.workbook.read.guard import Package, read_package
-from sheetgen.workbook.read.ods import snapshot as ods_snapshot
-from sheetgen.workbook.read.xlsx import snapshot
-from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 
-__all__ = ["LARGEST_FILE", "Roster", "csv_roster", "load_roster", "roster_error", "roster_from_rows"]
-
+__all__ = ["LARGEST_FILE", "Roster", "csv_roster", "roster_error", "roster_from_rows"]
 LARGEST_FILE = 5_000_000
 """Bytes of a roster that is one file."""
 
@@ -283,105 +274,3 @@ def _said(line: int, names: Sequence[str], headings: Headings) -> str:
         said += "; one column of names, cut at its comma or else at its last blank"
     unread = ", ".join(map(shown, headings.unread))
     return said + (f"; not read: {unread}" if unread else "")
-
-
-_LAST_ROW_READ = 4_999  # from 0: a snapshot ends there
-_LOST_DIGITS = 1e15
-"""A spreadsheet keeps 15 digits of a number."""
-
-
-def load_roster(path: Path, school_class: str = "", wording: Path | None = None) -> Roster:
-    """Return the people of a roster, with everything that was left out or mended.
-
-    Parameters
-    ----------
-    school_class : title or sourcedId of a class in a OneRoster export; empty: the only one with people in it.
-    wording : a teacher's own table of headings and words, beside the shipped one.
-
-    Raises
-    ------
-    RosterError : it cannot be used: not readable, no ids, no people, two people with one id, a class that is
-        not there or not the only one.
-    TemplateError : the table of wordings has faults.
-    """
-    words = load_wording(wording)
-    if path.is_dir() or holds_oneroster(path):
-        return oneroster_roster(path, words, school_class)
-    if school_class:
-        found = f"one list of people, so no class {school_class[:80]!r} to choose"
-        raise RosterError(path, found, "a OneRoster export", "Leave --school-class out.")
-    return _workbook_roster(path, words) if _is_zip(path) else csv_roster(path, words)
-
-
-def _is_zip(path: Path) -> bool:
-    try:
-        with path.open("rb") as stream:
-            return stream.read(2) == b"PK"
-    except (OSError, ValueError):
-        return False  # the reader of CSV says what is wrong
-
-
-def _workbook_roster(path: Path, wording: RosterWording) -> Roster:
-    package = read_package(path)
-    state = package if isinstance(package, Refusal) else _snapshot(package)
-    if isinstance(state, Refusal):
-        remedy = "Open it in a spreadsheet program, save it as .xlsx without a password, and name that file."
-        raise RosterError(path, refusal_in_words(state).found, "a roster as .xlsx, CSV or OneRoster", remedy)
-    tab, rows = _tab_with_headings(path, state, wording)
-    place = Path(f"{path}:{tab.title}")
-    if any(line > _LAST_ROW_READ for line, _ in rows):
-        found = f"people beyond row {_LAST_ROW_READ:,}"
-        raise RosterError(place, found, "the list of one class", "Save the rows of one class alone.")
-    roster = roster_from_rows(place, rows, wording, f"workbook, tab {tab.title!r}")
-    troubles = sorted((*roster.troubles, *_lost_digits(tab)), key=lambda one: one.line)
-    return Roster(roster.people, tuple(troubles), roster.source)
-
-
-def _snapshot(package: Package) -> Snapshot | Refusal:
-    return ods_snapshot(package) if package.kind == "ods" else snapshot(package)
-
-
-def _tab_with_headings(path: Path, state: Snapshot, wording: RosterWording) -> tuple[TabState, list[Row]]:
-    """The first visible tab whose headings can be used, else the first one with anything in it."""
-    tabs = [(tab, _rows(tab)) for tab in state.tabs if tab.visibility == "visible"]
-    filled = [(tab, rows) for tab, rows in tabs if rows]
-    if not filled:
-        empty = RosterTrouble(1, "no tab with anything in it", "a list of people", "Export the roster again.")
-        raise roster_error(path, [empty])
-    usable = (one for one in filled if not find_headings(one[1], wording).faults)
-    return next(usable, filled[0])
-
-
-def _rows(tab: TabState) -> list[Row]:
-    """The rows that hold something, each as wide as the tab."""
-    texts = {place: _text(cell) for place, cell in tab.cells.items()}
-    texts = {place: text for place, text in texts.items() if text.strip()}
-    width = 1 + max((column for _, column in texts), default=-1)
-    rows: dict[int, list[str]] = {row: [""] * width for row in sorted({row for row, _ in texts})}
-    for (row, column), text in texts.items():
-        rows[row][column] = text
-    return [(row + 1, cells) for row, cells in rows.items()]
-
-
-def _text(cell: CellState) -> str:
-    """What a cell says; dates and error values are no part of a roster."""
-    if cell.value is None or cell.is_date or cell.is_error:
-        return ""
-    if isinstance(cell.value, bool):
-        return "true" if cell.value else "false"
-    if isinstance(cell.value, float):
-        return f"{cell.value:.0f}" if cell.value.is_integer() else repr(cell.value)
-    return cell.value
-
-
-def _lost_digits(tab: TabState) -> list[RosterTrouble]:
-    """Ids as long numbers, whose last digits the spreadsheet program has made 0."""
-    expected = "ids stored as text"
-    remedy = "Format the column as text and import the list again."
-    return [
-        RosterTrouble(
-            row + 1, f"the number {cell.value:.0f}, of which 15 digits are kept", expected, remedy, "mended"
-        )
-        for (row, _), cell in sorted(tab.cells.items())
-        if type(cell.value) is float and not cell.is_date and abs(cell.value) >= _LOST_DIGITS
-    ]

@@ -24,7 +24,7 @@ from sheetgen.protocols.names import (
 from sheetgen.protocols.protocol import TERMS, Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.live_formulas import EQUATION_FIELDS, result_lines
-from sheetgen.sheet.student import practice_names
+from sheetgen.sheet.sheet_copy import practice_names
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import Line, chain, formula, identity, label
 from sheetgen.workbook.layout import Cell, Place, Tab, Value

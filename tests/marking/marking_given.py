@@ -5,7 +5,8 @@ from dataclasses import replace
 
 from sheetgen.finding import Finding
 from sheetgen.marking.marking import Seen, marked
-from sheetgen.marking.scheme import ItemMark, Marking, MarkingScheme, StepMark, find_scheme
+from sheetgen.marking.scheme import ItemMark, Marking, MarkingScheme, StepMark
+from sheetgen.marking.scheme_files import find_scheme
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.workbook.layout import Value
 from tests.own_working import lines_by_hand

@@ -5,9 +5,8 @@ from typing import Any
 import pytest
 
 from sheetgen.errors import TemplateError, UsageError
-from sheetgen.marking.scheme import (
-    Marking,
-    ToBeMarked,
+from sheetgen.marking.scheme import Marking, ToBeMarked
+from sheetgen.marking.scheme_files import (
     find_scheme,
     load_scheme,
     scheme_faults,

@@ -8,7 +8,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from sheetgen.finding import Finding
 from sheetgen.marking.marking import Seen, marked
-from sheetgen.marking.scheme import Marking, find_scheme
+from sheetgen.marking.scheme import Marking
+from sheetgen.marking.scheme_files import find_scheme
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.report.feedback import Feedback, feedback_bytes, feedback_zip
 from sheetgen.returned.attempt import Attempt

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.commands.read import taken_in
 from sheetgen.errors import UsageError
 from sheetgen.finding import Finding, amount
 from sheetgen.returned.incoming import (
@@ -16,7 +17,6 @@ from sheetgen.returned.incoming import (
     is_bundle,
     link_finding,
     open_returned,
-    taken_in,
 )
 from tests.classes import built_class, filled_sheet, only_line, returned, run
 from tests.wording import in_english

@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 
 from sheetgen.class_folder.records import Person
 from sheetgen.errors import RosterError
+from sheetgen.roster.any_file import load_roster
 from sheetgen.roster.headings import RosterTrouble, load_wording
-from sheetgen.roster.reading import Roster, csv_roster, load_roster, roster_error, roster_from_rows
+from sheetgen.roster.reading import Roster, csv_roster, roster_error, roster_from_rows
 from tests.oneroster_samples import CLASS_TITLE, SAMPLES, zipped
 
 WORDING = load_wording()

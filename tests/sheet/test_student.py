@@ -17,16 +17,13 @@ from sheetgen.protocols.loading import find_protocol
 from sheetgen.protocols.names import entry_names, live_names
 from sheetgen.protocols.recalculation import Results, recalculate
 from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings
+from sheetgen.sheet.sheet_copy import SheetCopy, practice_names, practice_values, sheet_identity
 from sheetgen.sheet.student import (
     LAYOUT_VERSION,
-    SheetCopy,
     all_protocols,
     careful_protocol,
     counts_as_under_18,
     layout_of,
-    practice_names,
-    practice_values,
-    sheet_identity,
     source_of,
 )
 from sheetgen.texts.templates import read_template

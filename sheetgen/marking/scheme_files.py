@@ -1,0 +1,219 @@
+"""Marking schemes in TOML: read, checked, every fault named with its line."""
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+from sheetgen.marking.marking import CHECKS
+from sheetgen.marking.scheme import ITEM_KINDS, MarkingScheme, SchemeItem
+from sheetgen.marking.slips import WORDS
+from sheetgen.protocols.names import ANSWERS, OWN_DECIMALS
+from sheetgen.texts import toml_tables as toml
+from sheetgen.texts.templates import TemplateKind, examined, path_of, shipped, table_of
+from sheetgen.texts.toml_tables import (
+    Check,
+    Fault,
+    FileFault,
+    Place,
+    Table,
+    number_in,
+    table_faults,
+    tables_of,
+)
+
+__all__ = ["find_scheme", "load_scheme", "scheme_faults", "scheme_table_faults", "shipped_schemes"]
+
+
+_LISTS = ("checks", "steps", "answers")
+_NUMBERS = ("points", "limit_mm", "limit_percent")
+
+
+def _weights(value: Any) -> str:
+    right = isinstance(value, list) and value and not any(map(toml.positive, value))
+    return "" if right else "a list of numbers above 0, one for each of steps"
+
+
+def _bands(value: Any) -> str:
+    expected = "[[limit, share], ...] with limits of at least 0 that rise and shares from 0 to 1 that fall"
+    if not (isinstance(value, list) and value):
+        return expected
+    for band in value:
+        if not (isinstance(band, list) and len(band) == 2 and not any(map(toml.number, band))):
+            return expected
+        if not (band[0] >= 0 and 0 <= band[1] <= 1):
+            return expected
+    falling = all(one[0] < other[0] and one[1] >= other[1] for one, other in pairwise(value))
+    return "" if falling else expected
+
+
+def _limits(value: Any) -> str:
+    right = isinstance(value, dict) and not any(map(toml.positive, value.values()))
+    return "" if right else "{ site = limit in mm, ... }, each above 0"
+
+
+_GROUPS = tuple(OWN_DECIMALS)
+
+_SCHEME: Mapping[str, Check] = {
+    "identifier": toml.identifier,
+    "title": toml.text(200),
+    "total": toml.positive,
+    "not_assessable": toml.one_of(("ask", "leave-out", "no-marks")),
+    "tolerances": toml.table,
+    "slip_shares": toml.table,
+    "items": toml.tables(1, 40),
+}
+_EVERY_ITEM: Mapping[str, Check] = {
+    "word": toml.identifier,
+    "title": toml.text(200),
+    "points": toml.positive,
+    "kind": toml.one_of(ITEM_KINDS),
+    "off": toml.truth,
+}
+_OF_KIND: Mapping[str, Mapping[str, Check]] = {
+    "procedure": {"checks": toml.list_of(tuple(CHECKS)), "bands": _bands},
+    "steps": {
+        "steps": toml.list_of(_GROUPS),
+        "weights": _weights,
+        "carry_forward": toml.truth,
+        "same_slip": toml.one_of(("each", "once")),
+    },
+    "answers": {"answers": toml.list_of(ANSWERS)},
+    "precision": {
+        "limit_mm": toml.positive,
+        "limit_percent": toml.number_between(0, 100),
+        "site_limits_mm": _limits,
+        "bands": _bands,
+    },
+}
+_OPTIONAL = (
+    "not_assessable", "tolerances", "slip_shares",
+    "off", "weights", "carry_forward", "same_slip", "limit_percent", "site_limits_mm",
+)  # fmt: skip
+
+
+def scheme_table_faults(scheme: Table) -> Iterator[Fault]:
+    """Find every fault of a marking scheme."""
+    yield from table_faults(scheme, _SCHEME, (), _OPTIONAL)
+    for key, words, check in (
+        ("tolerances", _GROUPS, toml.number_between(0, 1000)),
+        ("slip_shares", WORDS, toml.number_between(0, 1)),
+    ):
+        inside = scheme.get(key)
+        if isinstance(inside, dict):
+            yield from table_faults(inside, dict.fromkeys(words, check), (key,), words)
+    items = tables_of(scheme, "items")
+    for index, item in enumerate(items):
+        yield from _item_faults(item, ("items", index))
+    yield from _used_twice(items)
+    yield from _total_faults(scheme, items)
+
+
+_KIND = TemplateKind("marking scheme", "marking", scheme_table_faults)
+
+
+def scheme_faults(path: Path) -> tuple[FileFault, ...]:
+    """Return every fault of a marking scheme, in the order of its lines; none where it can be used.
+
+    Raises
+    ------
+    TemplateError : the file cannot be read.
+    """
+    return examined(_KIND, path)[1]
+
+
+def load_scheme(path: Path) -> MarkingScheme:
+    """Return the marking scheme in a TOML file.
+
+    Raises
+    ------
+    TemplateError : the file cannot be read, or has faults; the message lists every one.
+    """
+    return _scheme(table_of(_KIND, path))
+
+
+def shipped_schemes() -> tuple[str, ...]:
+    """Return the identifiers of the shipped marking schemes, sorted."""
+    return shipped(_KIND)
+
+
+def find_scheme(identifier: str) -> MarkingScheme:
+    """Return a shipped marking scheme by its identifier, or a teacher's own by the path of its .toml file.
+
+    Raises
+    ------
+    UsageError : there is none of that name.
+    TemplateError : the file cannot be read, or has faults.
+    """
+    return load_scheme(path_of(_KIND, identifier))
+
+
+def _item_faults(item: Table, place: Place) -> Iterator[Fault]:
+    kind = item.get("kind")
+    of_kind = _OF_KIND.get(kind) if isinstance(kind, str) else None
+    if of_kind is None:
+        # Which keys belong cannot be said; what stands under known ones can.
+        of_kind = {key: check for checks in _OF_KIND.values() for key, check in checks.items() if key in item}
+    yield from table_faults(item, {**_EVERY_ITEM, **of_kind}, place, _OPTIONAL)
+    steps, weights = item.get("steps"), item.get("weights")
+    if isinstance(steps, list) and isinstance(weights, list) and len(steps) != len(weights):
+        yield Fault((*place, "weights"), f"{len(weights)} weights", f"{len(steps)}, one for each of steps")
+
+
+def _used_twice(items: Sequence[Table]) -> Iterator[Fault]:
+    """An item's word, a line and a question belong to one item only, so that nothing costs twice."""
+    seen: set[tuple[str, str]] = set()
+    for index, item in enumerate(items):
+        for key in ("word", "steps", "answers"):
+            value = item.get(key)
+            if item.get("off") is True and key != "word":
+                continue
+            words = value if isinstance(value, list) and key != "word" else [value]
+            # A word twice in one list is named there.
+            for one in {word: None for word in words if isinstance(word, str)}:
+                if (key, one) in seen:
+                    yield Fault(("items", index, key), f"'{one}' a second time", "each in one item only")
+                seen.add((key, one))
+
+
+def _total_faults(scheme: Table, items: Sequence[Table]) -> Iterator[Fault]:
+    total = number_in(scheme, "total")
+    counted = [item for item in items if item.get("off") is not True]
+    if total is None or not items or any(toml.positive(item.get("points")) for item in counted):
+        return
+    if any(toml.truth(item.get("off", False)) for item in items):
+        return
+    added = math.fsum(item["points"] for item in counted)
+    if not math.isclose(added, total, abs_tol=1e-9):
+        expected = f"{added:g}, what the points of the {len(counted)} items that are not off add up to"
+        yield Fault(("total",), f"{total:g}", expected)
+
+
+def _scheme(table: Table) -> MarkingScheme:
+    """Return the record of a table in which no fault was found."""
+    return MarkingScheme(
+        identifier=table["identifier"],
+        title=table["title"],
+        total=float(table["total"]),
+        not_assessable=table.get("not_assessable", "ask"),
+        items=tuple(_item(item) for item in table["items"]),
+        tolerances=_pairs(table.get("tolerances", {})),
+        slip_shares=_pairs(table.get("slip_shares", {})),
+    )
+
+
+def _item(table: Table) -> SchemeItem:
+    changed = {key: tuple(table[key]) for key in _LISTS if key in table}
+    numbers = {key: float(table[key]) for key in _NUMBERS if key in table}
+    if "bands" in table:
+        changed["bands"] = tuple((float(limit), float(share)) for limit, share in table["bands"])
+    if "weights" in table:
+        changed["weights"] = tuple(float(weight) for weight in table["weights"])
+    if "site_limits_mm" in table:
+        changed["site_limits_mm"] = _pairs(table["site_limits_mm"])
+    return SchemeItem(**{**table, **changed, **numbers})
+
+
+def _pairs(table: Table) -> tuple[tuple[str, float], ...]:
+    return tuple((key, float(value)) for key, value in table.items())
