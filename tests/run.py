@@ -76,6 +76,7 @@ def main(arguments: list[str]) -> int:
     passed_on = [argument for argument in arguments if argument != "--nightly"]
     checks = {
         "ruff": run("ruff", [python, "-m", "ruff", "check", "."]),
+        "ruff format": run("ruff format", [python, "-m", "ruff", "format", "--check", "."]),
         "import-linter": run("import-linter", [str(program("lint-imports"))]),
         "mypy": run("mypy", [python, "-m", "mypy"]),
     }

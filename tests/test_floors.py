@@ -1,8 +1,10 @@
 """The rooms: imports go down only, measurement stands alone, every module has public names and tests."""
 
 import importlib
+import re
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -89,6 +91,28 @@ def test_no_test_file_mirrors_a_module_that_is_gone() -> None:
     known = {_mirror(module) for module in modules() if module != "sheetgen"}
     found = {path for floor in floors for path in (ROOT / "tests" / floor).glob("test_*.py")}
     assert sorted(found - known) == []
+
+
+def test_a_room_is_found_in_one_look() -> None:
+    """At most 20 modules in a folder, and no two modules of one name but a command and its room's."""
+    files = [
+        path for path in (ROOT / "sheetgen").rglob("*.py") if path.name not in ("__init__.py", "__main__.py")
+    ]
+    folders = Counter(path.parent for path in files)
+    assert {folder.name: count for folder, count in folders.items() if count > 20} == {}
+    names = Counter(path.stem for path in files if path.parent.name != "commands")
+    assert [name for name, count in names.items() if count > 1] == []
+
+
+def test_every_file_that_the_developers_page_names_is_there() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    named = re.findall(r"`((?:[a-z_]+/)+[\w.-]+\.(?:py|toml|md))`", text)
+    assert len(named) > 30
+    inside = ("", "sheetgen/")
+    known = [
+        name for name in named if "LANG" not in name and "ID" not in name and not name.startswith("keep/")
+    ]
+    assert [name for name in known if not any((ROOT / f"{start}{name}").is_file() for start in inside)] == []
 
 
 def test_modules_are_small() -> None:
