@@ -146,6 +146,11 @@ class ClassFolder:
         return self.keep / "arrivals.csv"
 
     @property
+    def scores(self) -> Path:
+        """The truth of every score."""
+        return self.keep / "scores.csv"
+
+    @property
     def layouts(self) -> Path:
         """The Layout of every sheet handed out, by its digest."""
         return self.keep / "layouts"

@@ -206,6 +206,8 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
         if not summary.attempts:
             place = ClassFolder(folder).returned(session)
             click.echo(output.one_line(f"{place}: nothing to read. Put the files or the zip there."))
+        if summary.kept:
+            click.echo(f"scores kept of files that are gone or cannot be used: {summary.kept} students")
         for record in summary.missing:
             click.echo(output.one_line(f"missing: {record.student_id} ({record.file_name})"))
         if summary.message:

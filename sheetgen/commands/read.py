@@ -39,7 +39,7 @@ class ReadSummary:
 
     notes : about the review workbook and the journal of decisions.
     message : the file with a message to those whose sheets are missing; empty where none is.
-    language : of the class.
+    language : of the class. kept : students whose score is kept and no file counts any more.
     """
 
     attempts: tuple[Attempt, ...]
@@ -49,6 +49,7 @@ class ReadSummary:
     notes: tuple[Finding, ...] = ()
     message: str = ""
     language: str = DEFAULT_LANGUAGE
+    kept: int = 0
 
 
 def read_returned(
@@ -115,13 +116,17 @@ def read_returned(
     notes = redraw_review(folder, reviewed, harvested, language)
     decided = by_subject(harvested.decisions)
     given = {code: with_answer_marks(one, decided.get(code, ()), code) for code, one in markings.items()}
-    whole = Read(session, book, attempts, earlier, handed_out, scheme, given, decided)
-    write_results(folder, whole, executor)
+    whole = Read(session, book, attempts, earlier, handed_out, scheme, given, decided, today)
+    scored = write_results(folder, whole, executor)
     back = {attempt.record.copy_code for attempt in attempts if attempt.record is not None}
-    missing = tuple(record for record in expected_back(handed_out, book) if record.copy_code not in back)
+    missing = tuple(
+        record
+        for record in expected_back(handed_out, book)
+        if record.copy_code not in back and record.student_id not in scored
+    )
     message = write_missing(folder, session, missing, book)
     results = str(folder.results(session))
-    return ReadSummary(tuple(attempts), missing, passed_over, results, notes, message, language)
+    return ReadSummary(tuple(attempts), missing, passed_over, results, notes, message, language, len(scored))
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from sheetgen.class_folder.decisions import Decision, current
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, Person
+from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.marking.marking import Seen, marked
 from sheetgen.marking.scheme import Marking, MarkingScheme
 from sheetgen.marking.scheme_files import find_scheme, load_scheme
@@ -25,7 +26,9 @@ __all__ = [
     "mark_rows",
     "marked_attempts",
     "scheme_of",
+    "scores_to_keep",
     "with_answer_marks",
+    "with_kept_scores",
 ]
 
 MARK_STATUSES = ("final", "to be marked", "missing", "exempt")
@@ -162,6 +165,65 @@ def _row(
             status = "to be marked" if open_answers else "final"
     score = round(sum(scores) / len(scores), 2) if scores else None
     return MarkRow(person.student_id, person.given_name, person.family_name, score, total, status)
+
+
+def with_kept_scores(rows: Iterable[MarkRow], kept: Iterable[Score], session: int) -> tuple[MarkRow, ...]:
+    """Return the rows with the scores that are kept of this session, where no file can be marked any more.
+
+    Files may be forgotten, lost or unreadable: a score is not.
+    """
+    whole = {score.student_id: score for score in kept if (score.session, score.item) == (session, WHOLE)}
+    return tuple(
+        replace(row, score=score.points, max_score=score.out_of, status=score.status)
+        if row.status == "missing" and (score := whole.get(row.student_id)) is not None
+        else row
+        for row in rows
+    )
+
+
+def scores_to_keep(
+    rows: Iterable[MarkRow],
+    attempts: Iterable[Attempt],
+    markings: Mapping[str, Marking],
+    kept: Iterable[Score],
+    session: int,
+    today: str,
+) -> tuple[Score, ...]:
+    """Return the scores of a session as they are to be kept, in the order of the rows.
+
+    Parameters
+    ----------
+    rows : as `mark_rows` gives them. kept : what was kept so far; of whom nothing can be marked now, it
+        stays, and what has not changed keeps its day. today : YYYY-MM-DD.
+    """
+    items: dict[str, list[Score]] = defaultdict(list)
+    for attempt in attempts:
+        record = attempt.record
+        if attempt.status in _COUNTED and record is not None and record.copy_code in markings:
+            items[record.student_id] += [
+                Score(
+                    session, record.student_id, item.word, None if item.exempt else item.score, item.maximum,
+                    "exempt" if item.exempt else markings[record.copy_code].status, today, record.copy_code,
+                )
+                for item in markings[record.copy_code].items
+            ]  # fmt: skip
+    before: dict[str, list[Score]] = defaultdict(list)
+    for score in kept:
+        if score.session == session:
+            before[score.student_id].append(score)
+    days = {replace(score, scored_on=""): score.scored_on for scores in before.values() for score in scores}
+    after: list[Score] = []
+    for row in rows:
+        if row.status == "missing":
+            after += before.pop(row.student_id, [])
+            continue
+        before.pop(row.student_id, None)
+        whole = Score(session, row.student_id, WHOLE, row.score, row.max_score or 0.0, row.status, today)
+        after += [
+            replace(score, scored_on=days.get(replace(score, scored_on=""), today))
+            for score in (whole, *items[row.student_id])
+        ]
+    return (*after, *(score for scores in before.values() for score in scores))
 
 
 def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code: str) -> Marking:

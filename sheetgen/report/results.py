@@ -15,8 +15,9 @@ from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import make_folder, read_if_there, sync_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord
+from sheetgen.class_folder.scores import load_scores, save_scores
 from sheetgen.errors import FolderError
-from sheetgen.marking.marks import adjusted_mark, comment_given, mark_rows
+from sheetgen.marking.marks import adjusted_mark, comment_given, mark_rows, scores_to_keep, with_kept_scores
 from sheetgen.marking.scheme import Marking, MarkingScheme
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.report.agreement_pages import agreement_page, calipers_page, plots_page
@@ -224,7 +225,7 @@ class Read:
     """What is known of a session once everything in it was read.
 
     earlier : attempts of earlier sessions. markings : by copy code, with points given by a person.
-    decisions : of the teacher on this session, by subject.
+    decisions : of the teacher on this session, by subject. today : the day of this reading, YYYY-MM-DD.
     """
 
     session: int
@@ -235,6 +236,7 @@ class Read:
     scheme: MarkingScheme
     markings: Mapping[str, Marking]
     decisions: Mapping[str, Sequence[Decision]]
+    today: str
 
 
 def by_subject(decisions: Iterable[Decision]) -> dict[str, list[Decision]]:
@@ -245,8 +247,8 @@ def by_subject(decisions: Iterable[Decision]) -> dict[str, list[Decision]]:
     return dict(grouped)
 
 
-def write_results(folder: ClassFolder, read: Read, executor: Executor | None = None) -> None:
-    """Write results/ of a session.
+def write_results(folder: ClassFolder, read: Read, executor: Executor | None = None) -> tuple[str, ...]:
+    """Write results/ of a session; return who keeps a score of which no file counts any more.
 
     executor : makes the pages of feedback; None: this process.
 
@@ -264,7 +266,9 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     language = book.settings.language
     texts = texts_in(language, "sheet", "findings", "report")
     analysis = class_analysis(attempts, book, session, read.earlier, book.declared, codes)
-    marks = mark_rows(book, attempts, read.markings, read.scheme, adjusted)
+    marked, kept = mark_rows(book, attempts, read.markings, read.scheme, adjusted), load_scores(folder)
+    marks = with_kept_scores(marked, kept, session)
+    save_scores(folder, session, scores_to_keep(marked, attempts, read.markings, kept, session, read.today))
     outputs = {
         folder.attempts(session): attempts_table(attempts, session, codes),
         folder.sites(session): sites_table(analysis.readings),
@@ -288,6 +292,7 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     shown = book.settings.show_results != "never"
     pages = feedback_pages(attempts, read.markings, read.decisions, adjusted, with_body_values=shown)
     write_feedback(folder, session, book, list(pages), executor)
+    return tuple(row.student_id for row, was in zip(marks, marked, strict=True) if row != was)
 
 
 def missing_message(missing: Sequence[CopyRecord], book: ClassBook, texts: Mapping[str, str]) -> str:

@@ -5,7 +5,10 @@ from datetime import date, datetime
 from pathlib import Path
 
 from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.scores import load_scores
 from sheetgen.commands.forget import Forgotten, forget_before
+from sheetgen.commands.read import read_returned
+from tests.classes import built_class, filled_sheet, returned
 
 OLD, RECENT = datetime(2026, 9, 14, 10).timestamp(), datetime(2026, 11, 2, 10).timestamp()
 
@@ -76,3 +79,23 @@ def test_what_earlier_versions_remembered_goes_from_every_session(tmp_path: Path
     assert [path.exists() for path in old] == [True, True]
     forget_before(folder, date(2026, 1, 1), write=True)
     assert [path.exists() for path in old] == [False, False]
+
+
+def test_scores_are_as_before_after_files_were_forgotten(tmp_path: Path) -> None:
+    """Read, forget, delete the results, and read twice more: every score stands, nobody is asked again."""
+    folder = built_class(tmp_path / "class")
+    for student in ("S01", "S02"):
+        returned(folder, f"{student}.xlsx", filled_sheet(folder, student))
+    read_returned(folder, 1, today="2027-03-31")
+    marks = folder.marks(1).read_bytes()
+    assert b"S01,Ada" in marks
+    forget_before(folder, date(2099, 1, 1), write=True)
+    for path in folder.results(1).rglob("*"):
+        if path.is_file():
+            path.unlink()
+    for day in ("2027-09-01", "2027-09-02"):
+        summary = read_returned(folder, 1, today=day)
+        assert folder.marks(1).read_bytes() == marks
+        assert (summary.kept, [record.student_id for record in summary.missing]) == (2, ["S03", "S04"])
+    days = {score.scored_on for score in load_scores(folder)}
+    assert days == {"2027-03-31"}

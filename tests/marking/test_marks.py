@@ -8,8 +8,17 @@ import pytest
 from sheetgen.class_book.book import load_book
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook
+from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.errors import TemplateError
-from sheetgen.marking.marks import MarkRow, criterion_measures, mark_rows, marked_attempts, scheme_of
+from sheetgen.marking.marks import (
+    MarkRow,
+    criterion_measures,
+    mark_rows,
+    marked_attempts,
+    scheme_of,
+    scores_to_keep,
+    with_kept_scores,
+)
 from sheetgen.marking.scheme import Marking, ToBeMarked
 from sheetgen.report.marks_pages import MARKS
 from sheetgen.returned.attempt import Attempt
@@ -127,3 +136,56 @@ def test_mark_rows(
 
 def test_fields_of_a_mark_are_the_columns_of_the_table() -> None:
     assert [field.name for field in fields(MarkRow)] == [column.name for column in MARKS.columns]
+
+
+KEPT = (
+    Score(1, "S01", WHOLE, 61.0, 100.0, "to be marked", "2027-03-31"),
+    Score(1, "S02", WHOLE, 55.0, 100.0, "final", "2027-03-31"),
+    Score(2, "S03", WHOLE, 44.0, 100.0, "final", "2027-05-02"),
+)
+
+
+def test_a_kept_score_stands_where_nothing_can_be_marked_any_more() -> None:
+    """One that can be marked now counts anew; a score of another session is none of this one."""
+    rows = (
+        MarkRow("S01", "Ada", "Fen", None, 100.0, "missing"),
+        MarkRow("S02", "Bo", "Heath", 70.0, 100.0, "final"),
+        MarkRow("S03", "Cy", "Moor", None, 100.0, "missing"),
+    )
+    assert [(row.score, row.status) for row in with_kept_scores(rows, KEPT, 1)] == [
+        (61.0, "to be marked"), (70.0, "final"), (None, "missing"),
+    ]  # fmt: skip
+
+
+def test_scores_to_keep_change_their_day_only_with_their_points(
+    session: tuple[ClassFolder, ClassBook, list[Attempt]],
+) -> None:
+    """What is gone stays, also of people who are not on the roster any more."""
+    rows = (
+        MarkRow("S01", "Ada", "Fen", 61.0, 100.0, "to be marked"),
+        MarkRow("S02", "Bo", "Heath", 70.0, 100.0, "final"),
+        MarkRow("S04", "Di", "Wold", None, 100.0, "missing"),
+    )
+    gone = Score(1, "S09", WHOLE, 12.0, 100.0, "final", "2027-03-01")
+    kept = scores_to_keep(rows, [], {}, (*KEPT, gone), 1, "2027-04-09")
+    assert kept == (
+        KEPT[0],
+        Score(1, "S02", WHOLE, 70.0, 100.0, "final", "2027-04-09"),
+        gone,
+    )
+
+
+def test_scores_to_keep_hold_every_item_of_a_sheet(
+    session: tuple[ClassFolder, ClassBook, list[Attempt]],
+) -> None:
+    folder, book, attempts = session
+    scheme = scheme_of(folder)
+    markings = marked_attempts(book, attempts, scheme)
+    rows = mark_rows(book, attempts, markings, scheme, {})
+    kept = scores_to_keep(rows, attempts, markings, (), 1, "2027-04-09")
+    first = attempts[0].record
+    assert first is not None
+    items = [score for score in kept if score.sheet == first.copy_code]
+    assert [score.item for score in items] == [item.word for item in markings[first.copy_code].items]
+    given = [item.score for item in markings[first.copy_code].items if not item.exempt]
+    assert [score.points for score in items if score.status != "exempt"] == given

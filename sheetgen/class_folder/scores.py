@@ -1,0 +1,88 @@
+"""keep/scores.csv, the truth of every score: it outlives the files that were marked, and their results.
+
+A line an item of a sheet, and one for the whole under the item `score`. Whoever deletes the lines of a
+student takes the score away; nothing else does.
+"""
+
+import csv
+import io
+import math
+from collections.abc import Iterable
+from dataclasses import astuple, dataclass, fields
+
+from sheetgen.class_folder.files import make_folder, read_if_there, write_beside
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.errors import FolderError
+
+__all__ = ["WHOLE", "Score", "load_scores", "save_scores"]
+
+WHOLE = "score"
+"""The item under which the score of a student stands, out of the scheme's total."""
+_REMEDY = "Correct the line, or put the file back from a copy of the class folder."
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """What was given for one item; the fields are the columns.
+
+    points : None where the item is exempt. status : as in marks.csv. scored_on : the day, YYYY-MM-DD.
+    sheet : copy code; empty for the whole.
+    """
+
+    session: int
+    student_id: str
+    item: str
+    points: float | None
+    out_of: float
+    status: str
+    scored_on: str
+    sheet: str = ""
+
+
+_COLUMNS = tuple(column.name for column in fields(Score))
+
+
+def load_scores(folder: ClassFolder) -> tuple[Score, ...]:
+    """Return every score of the class; none where nothing was marked yet.
+
+    Raises
+    ------
+    FolderError : the file cannot be read or understood; its line is named.
+    """
+    data = read_if_there(folder.scores)
+    if data is None:
+        return ()
+    scores = []
+    rows = csv.reader(io.StringIO(data.decode("utf-8-sig", "replace"), newline=""))
+    for number, cells in enumerate(rows, start=1):
+        if number == 1 or not cells:
+            continue
+        try:
+            session, student, item, points, out_of, *rest = cells
+            given = float(points) if points else None
+            score = Score(int(session), student, item, given, float(out_of), *rest)
+        except (TypeError, ValueError):
+            score = None
+        if score is None or not math.isfinite((score.points or 0.0) + score.out_of):
+            raise FolderError(f"{folder.scores}:{number}", repr(cells)[:80], ", ".join(_COLUMNS), _REMEDY)
+        scores.append(score)
+    return tuple(scores)
+
+
+def save_scores(folder: ClassFolder, session: int, scores: Iterable[Score]) -> None:
+    """Put the scores of a session in place of those that stand there; other sessions stay as they are.
+
+    Raises
+    ------
+    FolderError : the file cannot be read, understood or written.
+    """
+    others = [score for score in load_scores(folder) if score.session != session]
+    stream = io.StringIO(newline="")
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(_COLUMNS)
+    every = sorted((*others, *scores), key=lambda score: score.session)
+    writer.writerows(["" if cell is None else cell for cell in astuple(score)] for score in every)
+    data = stream.getvalue().encode("utf-8")
+    if data != read_if_there(folder.scores) and every:
+        make_folder(folder.keep)
+        write_beside(folder.scores, data)
