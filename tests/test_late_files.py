@@ -129,7 +129,7 @@ def test_a_yes_of_an_earlier_session_holds_when_a_later_one_is_read(
     assert statuses(folder, BEFORE) == {"again.xlsx": "accepted", "first.xlsx": "superseded"}
     build_sheets(folder, 2)
     read: list[Read] = []
-    monkeypatch.setattr("sheetgen.commands.read.write_results", lambda _, one, *_rest: read.append(one))
+    monkeypatch.setattr("sheetgen.commands.read.write_results", lambda _, one, *_rest: read.append(one) or ())
     read_returned(folder, 2, today=LATER)
     assert {one.file: one.status for one in read[0].earlier} == {
         "again.xlsx": "accepted",
