@@ -11,9 +11,17 @@ from frictionless import Package
 from sheetgen.marking.marks import MarkRow
 from sheetgen.report.datapackage import data_page, datapackage_text
 from sheetgen.report.marks_pages import marks_table
-from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
+from sheetgen.report.tables import (
+    attempts_table,
+    findings_table,
+    precision_table,
+    readings_table,
+    sites_table,
+)
 from sheetgen.statistics.agreement import ACCEPTABLE_LIMITS
-from tests.report.invented import TEXTS, accepted, finding, refused_without_record, returned
+from sheetgen.statistics.readings_frame import readings_frame
+from tests.report.analysed import compared
+from tests.report.invented import BOOK, TEXTS, accepted, finding, refused_without_record, returned
 
 
 def test_data_page_lists_the_tables_with_their_keys() -> None:
@@ -22,6 +30,7 @@ def test_data_page_lists_the_tables_with_their_keys() -> None:
         ("sites.csv", "session, copy_code, sha256, site"),
         ("readings.csv", "session, copy_code, sha256, site, round"),
         ("findings.csv", ""),
+        ("precision.csv", "session, site"),
         ("marks.csv", "student_id"),
     ]
 
@@ -42,11 +51,13 @@ FILES = [
     returned(3, "refused", finding("identity-copy", "error")),
     refused_without_record(),
 ]
+FRAME = readings_frame(FILES, BOOK)
 TABLES = {
     "attempts.csv": attempts_table(FILES, 1),
-    "sites.csv": sites_table(FILES, 1),
-    "readings.csv": readings_table(FILES, 1),
+    "sites.csv": sites_table(FRAME),
+    "readings.csv": readings_table(FRAME),
     "findings.csv": findings_table(FILES, 1, TEXTS),
+    "precision.csv": precision_table(compared()[2].sites, 1),
 }
 
 
@@ -66,10 +77,12 @@ def rows(path: str) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(TABLES[path], newline="")))
 
 
-def test_datapackage_is_a_tabular_package_of_four_files() -> None:
+def test_datapackage_is_a_tabular_package_of_five_files() -> None:
     package = json.loads(datapackage_text(TEXTS))
     assert package["profile"] == "tabular-data-package"
-    assert list(resources()) == ["attempts.csv", "sites.csv", "readings.csv", "findings.csv"]
+    assert list(resources()) == [
+        "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "precision.csv",
+    ]  # fmt: skip
     assert {resource["profile"] for resource in package["resources"]} == {"tabular-data-resource"}
 
 
@@ -148,7 +161,9 @@ def package_in(folder: Path, **changed: str) -> Path:
 def test_datapackage_with_marks_is_accepted_by_the_reference_validator(tmp_path: Path) -> None:
     report = Package(str(package_in(tmp_path))).validate()
     assert report.flatten(["title", "message"]) == []
-    assert [task.name for task in report.tasks] == ["attempts", "sites", "readings", "findings", "marks"]
+    assert [task.name for task in report.tasks] == [
+        "attempts", "sites", "readings", "findings", "precision", "marks",
+    ]  # fmt: skip
 
 
 # table, its text, what the validator says

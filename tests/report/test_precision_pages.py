@@ -64,8 +64,9 @@ def test_precision_page_names_the_worst_site_and_the_source_of_the_limits() -> N
 
 def test_precision_page_counts_readings_left_out() -> None:
     analysis = compared()[2]
-    sheets = (replace(analysis.sheets[0], beyond_opening=2), *analysis.sheets[1:])
-    page = precision_page(replace(analysis, sheets=sheets), TITLES, TEXTS)
+    beyond = [number < 2 for number in range(len(analysis.readings))]
+    readings = analysis.readings.assign(beyond_opening=beyond)
+    page = precision_page(replace(analysis, readings=readings), TITLES, TEXTS)
     assert page.sentences[3:] == ("Readings left out, beyond the opening of their caliper: 2.",)
     assert len(precision_page(analysis, TITLES, TEXTS).sentences) == 3
 

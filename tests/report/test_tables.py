@@ -1,13 +1,25 @@
 import csv
 import io
+import math
+from collections import defaultdict
 from dataclasses import replace
 
 import pytest
 
 from sheetgen.protocols.names import change_words
 from sheetgen.protocols.recalculation import zero_of
-from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table
+from sheetgen.report.precision_pages import precision_page
+from sheetgen.report.tables import (
+    attempts_table,
+    findings_table,
+    precision_table,
+    readings_table,
+    sites_table,
+)
+from sheetgen.statistics.readings_frame import readings_frame
+from tests.report.analysed import TITLES, compared
 from tests.report.invented import (
+    BOOK,
     PROTOCOL,
     TEXTS,
     accepted,
@@ -20,15 +32,14 @@ from tests.report.invented import (
 
 ATTEMPTS_HEADER = (
     "session,copy_code,student_id,participant_code,protocol,caliper_id,data_source,age_years,sex_equation,"
-    "mass_kg,zero_mm,sum_mm,density_g_ml,fat_percent,fat_mass_kg,fat_free_mass_kg,status,file,sha256"
+    "mass_kg,zero_mm,sum_mm,density_g_ml,fat_percent,fat_mass_kg,fat_free_mass_kg,status,file,sha256,exercise,no_estimate_because"
 )
 SITES_HEADER = (
     "session,copy_code,sha256,student_id,participant_code,site,rounds,site_mm,"
     "third_needed,kept_rounds,not_taken"
 )
-READINGS_HEADER = (
-    "session,copy_code,sha256,student_id,participant_code,site,round,reading_mm,caliper_id,zero_mm"
-)
+READINGS_HEADER = "session,copy_code,sha256,student_id,participant_code,site,round,reading_mm,caliper_id,zero_mm,"
+    "counts,left_out_because"
 FINDINGS_HEADER = "session,copy_code,student_id,file,code,severity,tab,cell,found,expected,remedy"
 
 
@@ -46,19 +57,19 @@ def test_attempts_table_of_an_accepted_file() -> None:
     assert attempts_table([attempt], 1) == (
         f"{ATTEMPTS_HEADER}\n"
         "1,K1,1001,P01,two-sites,C1,measured,20.0,female,60.5,-0.5,31.25,1.005859375,47.1,28.4955,32.0045,"
-        "accepted,1001.xlsx,a1\n"
+        "accepted,1001.xlsx,a1,circuit,\n"
     )
 
 
 def test_attempts_table_of_a_refused_file_without_record() -> None:
     assert attempts_table([refused_without_record()], 3) == (
-        f"{ATTEMPTS_HEADER}\n3,,,,,,,,,,,,,,,,refused,holiday.xlsx,a9\n"
+        f"{ATTEMPTS_HEADER}\n3,,,,,,,,,,,,,,,,refused,holiday.xlsx,a9,,\n"
     )
 
 
 def test_attempts_table_of_a_refused_file_with_record_has_no_body_values() -> None:
     assert attempts_table([returned(1, "refused")], 1) == (
-        f"{ATTEMPTS_HEADER}\n1,K1,1001,P01,two-sites,C1,measured,,,,-0.5,,,,,,refused,1001.xlsx,a1\n"
+        f"{ATTEMPTS_HEADER}\n1,K1,1001,P01,two-sites,C1,measured,,,,-0.5,,,,,,refused,1001.xlsx,a1,circuit,\n"
     )
 
 
@@ -132,14 +143,14 @@ def test_participant_code_where_someone_else_was_measured(typed: str | None, cod
     codes = ("P01", "P02")
     tables = (
         attempts_table(attempts, 1, codes),
-        sites_table(attempts, 1, codes),
-        readings_table(attempts, 1, codes),
+        sites_table(readings_frame(attempts, BOOK, codes)),
+        readings_table(readings_frame(attempts, BOOK, codes)),
     )
     assert [rows(table)[0]["participant_code"] for table in tables] == [code] * 3
 
 
 def test_sites_table_of_an_accepted_file() -> None:
-    assert sites_table([accepted(1)], 1) == (
+    assert sites_table(readings_frame([accepted(1)], BOOK)) == (
         f"{SITES_HEADER}\n"
         "1,K1,a1,1001,P01,triceps,2,11.0,no,1+2,\n"
         "1,K1,a1,1001,P01,front_thigh,3,20.25,yes,1+3,\n"
@@ -150,19 +161,19 @@ def test_sites_table_with_missing_sites() -> None:
     attempt = accepted(
         1, not_taken_triceps="declined", reading_2_front_thigh=None, reading_3_front_thigh=None
     )
-    assert sites_table([attempt], 1) == (
+    assert sites_table(readings_frame([attempt], BOOK)) == (
         f"{SITES_HEADER}\n1,K1,a1,1001,P01,triceps,0,,,,declined\n1,K1,a1,1001,P01,front_thigh,1,,,,\n"
     )
 
 
 def test_readings_table_with_one_caliper() -> None:
-    assert readings_table([accepted(1)], 1) == (
+    assert readings_table(readings_frame([accepted(1)], BOOK)) == (
         f"{READINGS_HEADER}\n"
-        "1,K1,a1,1001,P01,triceps,1,9.5,C1,-0.5\n"
-        "1,K1,a1,1001,P01,front_thigh,1,19.5,C1,-0.5\n"
-        "1,K1,a1,1001,P01,triceps,2,11.5,C1,-0.5\n"
-        "1,K1,a1,1001,P01,front_thigh,2,22.5,C1,-0.5\n"
-        "1,K1,a1,1001,P01,front_thigh,3,20.0,C1,-0.5\n"
+        "1,K1,a1,1001,P01,triceps,1,9.5,C1,-0.5,yes,\n"
+        "1,K1,a1,1001,P01,front_thigh,1,19.5,C1,-0.5,yes,\n"
+        "1,K1,a1,1001,P01,triceps,2,11.5,C1,-0.5,yes,\n"
+        "1,K1,a1,1001,P01,front_thigh,2,22.5,C1,-0.5,yes,\n"
+        "1,K1,a1,1001,P01,front_thigh,3,20.0,C1,-0.5,third,\n"
     )
 
 
@@ -171,7 +182,7 @@ def test_readings_table_with_a_second_caliper() -> None:
     attempt = accepted(1, caliper_id_2="C2", zero_2_mm=1.0, changed_from="1_front_thigh")
     found = [
         (row["site"], row["round"], row["caliper_id"], row["zero_mm"])
-        for row in rows(readings_table([attempt], 1))
+        for row in rows(readings_table(readings_frame([attempt], BOOK)))
     ]
     assert found == [
         ("triceps", "1", "C1", "-0.5"),
@@ -185,14 +196,14 @@ def test_readings_table_with_a_second_caliper() -> None:
 @pytest.mark.parametrize("changed_from", [*change_words(PROTOCOL), "", "4_triceps"])
 def test_readings_table_has_the_zero_that_was_deducted(changed_from: str) -> None:
     typed: dict[str, str | float | None] = {"zero_2_mm": 1.0, "changed_from": changed_from}
-    for row in rows(readings_table([accepted(1, **typed)], 1)):
+    for row in rows(readings_table(readings_frame([accepted(1, **typed)], BOOK))):
         zero = zero_of(PROTOCOL, entries(**typed), int(row["round"]), row["site"])
         assert float(row["zero_mm"]) == zero
 
 
 def test_readings_table_leaves_out_what_is_no_number() -> None:
     attempt = accepted(1, reading_1_triceps="ten", reading_3_front_thigh=None)
-    assert [(row["site"], row["round"]) for row in rows(readings_table([attempt], 1))] == [
+    assert [(row["site"], row["round"]) for row in rows(readings_table(readings_frame([attempt], BOOK)))] == [
         ("front_thigh", "1"),
         ("triceps", "2"),
         ("front_thigh", "2"),
@@ -201,20 +212,25 @@ def test_readings_table_leaves_out_what_is_no_number() -> None:
 
 def test_refused_files_have_neither_sites_nor_readings() -> None:
     attempts = [returned(1, "refused"), refused_without_record()]
-    assert sites_table(attempts, 1) == f"{SITES_HEADER}\n"
-    assert readings_table(attempts, 1) == f"{READINGS_HEADER}\n"
+    assert sites_table(readings_frame(attempts, BOOK)) == f"{SITES_HEADER}\n"
+    assert readings_table(readings_frame(attempts, BOOK)) == f"{READINGS_HEADER}\n"
 
 
 def test_superseded_file_is_told_apart_by_its_digest() -> None:
     attempts = [accepted(1), returned(1, "superseded", file="old.xlsx", sha256="a0")]
-    assert [row["sha256"] for row in rows(sites_table(attempts, 1))] == ["a1", "a1", "a0", "a0"]
+    assert [row["sha256"] for row in rows(sites_table(readings_frame(attempts, BOOK)))] == [
+        "a1",
+        "a1",
+        "a0",
+        "a0",
+    ]
 
 
 def test_same_file_under_two_names_counts_once_in_sites_and_readings() -> None:
     attempts = [accepted(1), returned(1, "superseded", file="1001 (1).xlsx")]
     assert len(rows(attempts_table(attempts, 1))) == 2
-    assert len(rows(sites_table(attempts, 1))) == 2
-    assert len(rows(readings_table(attempts, 1))) == 5
+    assert len(rows(sites_table(readings_frame(attempts, BOOK)))) == 2
+    assert len(rows(readings_table(readings_frame(attempts, BOOK)))) == 5
 
 
 def test_findings_table_with_and_without_record() -> None:
@@ -230,7 +246,34 @@ def test_findings_table_with_and_without_record() -> None:
     )
 
 
-def test_practice_is_named_in_the_attempts_only() -> None:
+def test_practice_is_named_in_the_attempts_and_beside_the_readings_that_do_not_count() -> None:
     attempt = accepted(1, data_source="practice")
     assert rows(attempts_table([attempt], 1))[0]["data_source"] == "practice"
-    assert "practice" not in sites_table([attempt], 1) + readings_table([attempt], 1)
+    frame = readings_frame([attempt], BOOK)
+    assert "practice" not in sites_table(frame)
+    told = {(row["counts"], row["left_out_because"]) for row in rows(readings_table(frame))}
+    assert told == {("no", "practice")}
+
+
+def test_whoever_works_out_the_error_from_the_readings_that_count_gets_the_figures_of_the_report() -> None:
+    """TEM = sqrt(sum of squared differences / 2n) by site (Ulijaszek & Kerr 1999), zeros deducted."""
+    *_, analysis = compared()
+    pairs: dict[tuple[str, str], list[float]] = defaultdict(list)
+    for row in rows(readings_table(analysis.readings)):
+        if row["counts"] == "yes":
+            pairs[row["site"], row["sha256"]].append(float(row["reading_mm"]) - float(row["zero_mm"]))
+    squares: dict[str, list[float]] = defaultdict(list)
+    for (site, _), values in pairs.items():
+        first, second = values
+        squares[site].append((first - second) ** 2)
+    published = {row["site"]: row for row in rows(precision_table(analysis.sites, 1))}
+    assert len(published) == 7
+    for site, values in squares.items():
+        assert float(published[site]["tem_mm"]) == pytest.approx(
+            math.sqrt(sum(values) / (2 * len(values))), abs=1e-9
+        )
+    shown = {row[0]: row[3] for row in precision_page(analysis, TITLES, TEXTS).rows}
+    assert {round(float(row["tem_mm"]), 6) for row in published.values()} == {
+        round(float(tem), 6)
+        for tem in shown.values()  # type: ignore[arg-type]
+    }
