@@ -530,17 +530,15 @@ def test_every_finding_has_a_sample() -> None:
 
 
 def test_every_fault_of_a_class_book_has_a_test() -> None:
-    texts = [
-        path.read_text(encoding="utf-8") for path in (ROOT / "tests" / "checking").glob("test_class_book*.py")
-    ]
+    texts = [path.read_text(encoding="utf-8") for path in (ROOT / "tests" / "class_book").glob("test_*.py")]
     tested = {code for text in texts for code in CODE.findall(text)}
     assert sorted(set(load_catalogue()) - OF_RETURNED_FILES - tested) == []
 
 
 def test_every_code_in_the_sources_is_in_the_catalogue_and_the_other_way_round() -> None:
     texts = [path.read_text(encoding="utf-8") for path in (ROOT / "sheetgen").rglob("*.py")]
-    # The class book is a workbook of that name, no finding, and what is said about it a file of texts.
-    used = {code for text in texts for code in CODE.findall(text)} - {"class-book", "class-book-findings"}
+    # The class book is a workbook of that name, no finding.
+    used = {code for text in texts for code in CODE.findall(text)} - {"class-book"}
     assert sorted(used) == sorted(load_catalogue())
 
 

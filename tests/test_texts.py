@@ -15,7 +15,7 @@ from sheetgen.finding import SEVERITIES
 from sheetgen.marking.marks import MARK_STATUSES
 from sheetgen.protocols.names import SIDE_WORDS
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.report.tables import STATUSES
+from sheetgen.report.tables import ATTEMPTS, FINDINGS, PRECISION, READINGS, SITES, STATUSES
 from sheetgen.sheet.sheet_copy import SheetCopy, sheet_identity
 from sheetgen.sheet.student import source_of, student_layout
 from sheetgen.texts.findings import load_catalogue
@@ -67,8 +67,7 @@ def book_layouts(texts: Mapping[str, str], settings: SheetSettings) -> list[Layo
     protocol = source_of(settings).protocol
     people = [Person("S01", "Ada", "Fen"), Person("S02", "Bo", "Heath")]
     book = default_class_book("23456A", "class", settings, people)
-    sentences = load_texts("class-book-findings.en")
-    known = BookKnown(settings, texts, sentences, load_catalogue(), [protocol])
+    known = BookKnown(settings, texts, load_catalogue(), [protocol])
     class_book_from(Snapshot((), {}, {}, True), known)
     return [class_book_layout(texts, book, [protocol])]
 
@@ -157,6 +156,8 @@ def reasons_in_sources() -> set[str]:
 
 def test_every_text_of_the_report_is_used_and_none_is_missing() -> None:
     asked = {key for key in in_sources() if key.startswith("report_")}
+    shapes = (ATTEMPTS, SITES, READINGS, PRECISION, FINDINGS)
+    asked |= {column.text for shape in shapes for column in shape.columns}
     asked |= {beginning + word for beginning, words in WORDS_OF.items() for word in words}
     asked |= {f"report_reason.{reason}" for reason in reasons_in_sources()}
     assert sorted(asked - set(REPORT)) == []

@@ -38,8 +38,10 @@ SITES_HEADER = (
     "session,copy_code,sha256,student_id,participant_code,site,rounds,site_mm,"
     "third_needed,kept_rounds,not_taken"
 )
-READINGS_HEADER = "session,copy_code,sha256,student_id,participant_code,site,round,reading_mm,caliper_id,zero_mm,"
+READINGS_HEADER = (
+    "session,copy_code,sha256,student_id,participant_code,site,round,reading_mm,caliper_id,zero_mm,"
     "counts,left_out_because"
+)
 FINDINGS_HEADER = "session,copy_code,student_id,file,code,severity,tab,cell,found,expected,remedy"
 
 
