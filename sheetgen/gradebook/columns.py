@@ -2,12 +2,21 @@
 which one takes the marks."""
 
 import re
-import unicodedata
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from sheetgen.errors import UsageError
-from sheetgen.texts.csv_cells import CsvCell, CsvFault, CsvRow, cut
+from sheetgen.texts.csv_cells import (
+    DELIMITERS,
+    CsvCell,
+    CsvFault,
+    CsvRow,
+    announced_delimiter,
+    cut,
+    unwrapped,
+)
+from sheetgen.texts.languages import folded
 
 __all__ = [
     "GradebookTable",
@@ -21,9 +30,6 @@ __all__ = [
     "table_of",
 ]
 
-_DELIMITERS = ",;\t|"
-_ANNOUNCED = re.compile(r"sep=([^\"\r\n])[ ]*(?=[\r\n]|\Z)", re.IGNORECASE)
-_AS_TEXT = re.compile(r'="(.*)"', re.DOTALL)  # how some exports keep leading zeros
 _ASSIGNMENT = "skinfold"
 _REPEATED = "Two rows for one student: take one out, or export the gradebook again."
 
@@ -68,14 +74,7 @@ def plain_key(key: str) -> str:
     >>> plain_key(' ="S01" ')
     's01'
     """
-    key = key.strip()
-    as_text = _AS_TEXT.fullmatch(key)
-    key = as_text[1] if as_text else key
-    return unicodedata.normalize("NFC", key.removeprefix("'").strip()).casefold()
-
-
-def _heading(text: str) -> str:
-    return " ".join(unicodedata.normalize("NFC", text).casefold().split())
+    return folded(unwrapped(key.strip()).removeprefix("'"))
 
 
 def table_of(text: str, known: Mapping[str, Mapping[str, str]]) -> GradebookTable:
@@ -89,28 +88,24 @@ def table_of(text: str, known: Mapping[str, Mapping[str, str]]) -> GradebookTabl
     ------
     CsvFault : quotes are out of place, and no other delimiter finds a student.
     """
-    announced = _ANNOUNCED.match(text)
+    announced = announced_delimiter(text)
     tables, faults = [], []
-    for delimiter in announced[1] if announced else _DELIMITERS:
+    for delimiter in announced or DELIMITERS:
         try:
-            rows = tuple(cut(text, delimiter))
+            rows = tuple(cut(text, delimiter))[1 if announced else 0 :]
         except CsvFault as fault:
             faults.append(fault)
-            continue
-        tables.append(GradebookTable(delimiter, rows[1:] if announced else rows, ()))
-    if not tables:
-        raise faults[0]
-    keyed = [GradebookTable(one.delimiter, one.rows, _keys(one.rows, known)) for one in tables]
-    best = max(
-        keyed, key=lambda one: (_most_found(one), max((len(row.cells) for row in one.rows), default=0))
-    )
-    if faults and not best.keys:
+        else:
+            tables.append(GradebookTable(delimiter, rows, _keys(rows, known)))
+    best = max(tables, key=_found_and_columns, default=None)
+    if best is None or (faults and not best.keys):
         raise faults[0]
     return best
 
 
-def _most_found(table: GradebookTable) -> int:
-    return len(table.keys[0].students) if table.keys else 0
+def _found_and_columns(table: GradebookTable) -> tuple[int, int]:
+    found = len(table.keys[0].students) if table.keys else 0
+    return found, max((len(row.cells) for row in table.rows), default=0)
 
 
 def _keys(rows: Sequence[CsvRow], known: Mapping[str, Mapping[str, str]]) -> tuple[KeyColumn, ...]:
@@ -137,18 +132,14 @@ def header_row(place: object, table: GradebookTable, wanted: Wanted) -> int:
     """
     first = min((min(key.students) for key in table.keys[:1]), default=len(table.rows))
     above = [number for number in range(first) if not table.rows[number].blank]
-    names = {_heading(name) for name in (wanted.key, wanted.column) if name and not _place_of(name)}
+    names = {folded(name) for name in (wanted.key, wanted.column) if name and not _place_of(name)}
     for number in above:
-        if names and names <= {_heading(cell.value) for cell in table.rows[number].cells}:
+        if names and names <= {folded(cell.value) for cell in table.rows[number].cells}:
             return number
     if not above:
         found = "no row of headings above the students" if table.rows else "an empty file"
         raise UsageError(place, found, "a first row that names the columns", "Export the gradebook again.")
-    return max(above, key=lambda number: (_filled(table.rows[number]), -number))
-
-
-def _filled(row: CsvRow) -> int:
-    return sum(bool(cell.value.strip()) for cell in row.cells)
+    return max(above, key=lambda number: sum(bool(value.strip()) for value in table.rows[number].values))
 
 
 def _place_of(name: str) -> int:
@@ -159,23 +150,22 @@ def _place_of(name: str) -> int:
 def _named(place: object, headings: Sequence[CsvCell], name: str, option: str) -> int:
     number = _place_of(name)
     exact = [at for at, cell in enumerate(headings) if cell.value.strip() == name.strip()]
-    alike = [at for at, cell in enumerate(headings) if _heading(cell.value) == _heading(name)]
+    alike = [at for at, cell in enumerate(headings) if folded(cell.value) == folded(name)]
     fits = ([number - 1] if number <= len(headings) else []) if number else exact or alike
     if len(fits) == 1:
         return fits[0]
-    found = f"{option} {name!r}, " + (
-        "which no column has" if not fits else f"which {len(fits)} columns have"
-    )
-    remedy = "Name one of these." if not fits else "Name it by its place."
-    raise UsageError(place, found, f"one of {_listed(headings)}", remedy)
+    how_many = f"which {len(fits)} columns have" if fits else "which no column has"
+    remedy = "Name it by its place." if fits else "Name one of these."
+    raise UsageError(place, f"{option} {name!r}, {how_many}", f"one of {_listed(headings)}", remedy)
 
 
 def _listed(headings: Sequence[CsvCell]) -> str:
-    return ", ".join(_shown(headings, at) for at in range(len(headings)))
+    return _shown(headings, range(len(headings)))
 
 
-def _shown(headings: Sequence[CsvCell], at: int) -> str:
-    return f"#{at + 1} {headings[at].value.strip()!r}" if at < len(headings) else f"#{at + 1}"
+def _shown(headings: Sequence[CsvCell], columns: Iterable[int]) -> str:
+    names = [f" {cell.value.strip()!r}" for cell in headings]
+    return ", ".join(f"#{at + 1}{names[at] if at < len(names) else ''}" for at in columns)
 
 
 def key_column(place: object, table: GradebookTable, header: int, name: str) -> KeyColumn:
@@ -200,10 +190,9 @@ def key_column(place: object, table: GradebookTable, header: int, name: str) -> 
         raise UsageError(
             f"{place}:{table.rows[header].line}", found, "a heading", "Export the gradebook again."
         )
-    rivals = [other for other in table.keys[1:] if _contradicts(best, other)]
+    rivals = [rival for rival in table.keys[1:] if _contradicts(best, rival)]
     if rivals:
-        places = sorted({key.column for key in (best, *rivals)})
-        names = ", ".join(_shown(headings, at) for at in places)
+        names = _shown(headings, sorted({key.column for key in (best, *rivals)}))
         found = f"columns that hold students of the class, and not the same in every row: {names}"
         raise UsageError(place, found, "one", "Say with --key which one tells whose row it is.")
     return best
@@ -219,8 +208,6 @@ def _contradicts(best: KeyColumn, other: KeyColumn) -> bool:
 def score_column(place: object, headings: Sequence[CsvCell], wanted: Wanted, key: int) -> int:
     """Return the place of the score column: the one named, or the only one that fits title or `skinfold`.
 
-    Parameters
-    ----------
     key : place of the key column, which cannot be it.
 
     Raises
@@ -233,14 +220,13 @@ def score_column(place: object, headings: Sequence[CsvCell], wanted: Wanted, key
             found = f"the column {wanted.column!r} for both key and score"
             raise UsageError(place, found, "two columns", "Name another with --column.")
         return column
-    for words in filter(None, (_heading(wanted.title), _ASSIGNMENT)):
+    for words in filter(None, (folded(wanted.title), _ASSIGNMENT)):
         whole = re.compile(rf"(?<!\w){re.escape(words)}(?!\w)")
-        fits = [at for at, cell in enumerate(headings) if at != key and whole.search(_heading(cell.value))]
+        fits = [at for at, cell in enumerate(headings) if at != key and whole.search(folded(cell.value))]
         if len(fits) == 1:
             return fits[0]
         if fits:
-            names = ", ".join(_shown(headings, at) for at in fits)
-            found = f"{len(fits)} columns that could take the marks: {names}"
+            found = f"{len(fits)} columns that could take the marks: {_shown(headings, fits)}"
             raise UsageError(place, found, "one", "Name it with --column.")
     found = f"no column whose heading names the class or the word {_ASSIGNMENT}"
     remedy = "Name it with --column, or make the assignment in the gradebook and export again."
@@ -250,22 +236,14 @@ def score_column(place: object, headings: Sequence[CsvCell], wanted: Wanted, key
 def refuse_doubtful_rows(
     place: object, rows: Sequence[CsvRow], key: KeyColumn, score: int, columns: int
 ) -> None:
-    """Refuse a file in which a student stands twice, or in which a student's cells may have shifted.
+    """Raise UsageError where a student stands twice, or where a student's cells may have shifted.
 
-    Parameters
-    ----------
     score : place of the score column. columns : how many headings there are.
-
-    Raises
-    ------
-    UsageError : with the lines.
     """
-    lines: dict[str, list[int]] = {}
+    lines: dict[str, list[str]] = defaultdict(list)
     for number, student in key.students.items():
-        lines.setdefault(student, []).append(rows[number].line)
-    twins = [
-        f"{student!r} on lines {', '.join(map(str, where))}" for student, where in lines.items() if where[1:]
-    ]
+        lines[student].append(str(rows[number].line))
+    twins = [f"{student!r} on lines {', '.join(where)}" for student, where in lines.items() if where[1:]]
     if twins:
         raise UsageError(place, "; ".join(twins), "each student once", _REPEATED)
     # A name that holds the delimiter, not in quotes, moves every cell behind it.

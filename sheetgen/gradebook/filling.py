@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from sheetgen.errors import UsageError
 from sheetgen.gradebook.columns import (
     GradebookTable,
-    KeyColumn,
     Wanted,
     header_row,
     key_column,
@@ -18,7 +17,7 @@ from sheetgen.gradebook.columns import (
     table_of,
 )
 from sheetgen.marking.marks import MarkRow
-from sheetgen.texts.csv_cells import CsvCell, CsvFault, CsvRow, decoded, encoded, with_value
+from sheetgen.texts.csv_cells import CsvFault, CsvRow, decoded, encoded, with_value
 
 __all__ = ["Change", "MarkedGradebook", "NotWritten", "with_marks"]
 
@@ -137,7 +136,11 @@ def with_marks(
         changes=tuple(changes),
         same=tuple(same),
         left=tuple(left),
-        not_in_marks=tuple(_strangers(table.rows, header, key, mark_of)),
+        not_in_marks=tuple(
+            (row.line, "".join(row.values[key.column : key.column + 1]).strip())
+            for number, row in enumerate(table.rows)
+            if number > header and number not in mark_of and not row.blank
+        ),
         not_in_file=tuple(mark.student_id for mark in marks if mark.student_id not in found),
         notes=tuple(_notes(table.rows[header + 1 : min(mark_of, default=header)], score, marks)),
     )
@@ -148,20 +151,20 @@ def _decimal_mark(
 ) -> str:
     """The decimal mark of the score column; else of the other columns; else that of the delimiter's habit."""
     below = table.rows[header + 1 :]
-    own = _marks_in(cell for row in below for cell in row.cells[score : score + 1])
+    own = _marks_in(value for row in below for value in row.values[score : score + 1])
     if len(own) == 2 and any(mark.score is not None and mark.score % 1 for mark in marks):
         found = f"decimal points and decimal commas in {table.rows[header].cells[score].value.strip()!r}"
         raise UsageError(
             place, found, "one of the two", "Make them alike in the gradebook, and export again."
         )
-    for seen in (own, _marks_in(cell for row in below for cell in row.cells)):
+    for seen in (own, _marks_in(value for row in below for value in row.values)):
         if len(seen) == 1:
             return next(iter(seen))
     return "," if table.delimiter == ";" else "."
 
 
-def _marks_in(cells: Iterator[CsvCell]) -> set[str]:
-    found = (_PLAIN_NUMBER.fullmatch(cell.value.strip()) for cell in cells)
+def _marks_in(values: Iterator[str]) -> set[str]:
+    found = (_PLAIN_NUMBER.fullmatch(value.strip()) for value in values)
     return {match[1] for match in found if match is not None and match[1]}
 
 
@@ -178,18 +181,10 @@ def _as_number(text: str) -> float | str:
     return float(text.replace(",", ".")) if _PLAIN_NUMBER.fullmatch(text) else text
 
 
-def _strangers(
-    rows: Sequence[CsvRow], header: int, key: KeyColumn, mark_of: Mapping[int, MarkRow]
-) -> Iterator[tuple[int, str]]:
-    for number, row in enumerate(rows):
-        if number > header and number not in mark_of and not row.blank:
-            yield row.line, row.cells[key.column].value.strip() if key.column < len(row.cells) else ""
-
-
 def _notes(between: Sequence[CsvRow], score: int, marks: Sequence[MarkRow]) -> Iterator[str]:
     most = Counter(mark.max_score for mark in marks if mark.max_score is not None)
     for row in between:
-        text = row.cells[score].value.strip() if score < len(row.cells) else ""
+        text = "".join(row.values[score : score + 1]).strip()
         points = _as_number(text)
         if isinstance(points, float) and most and points not in most:
             yield f"line {row.line} gives {text} for this column, and the marks are out of {max(most):g}"

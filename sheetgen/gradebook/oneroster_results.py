@@ -104,17 +104,10 @@ def oneroster_zip(marks: Sequence[MarkRow], frame: ResultsFrame) -> bytes:
 
 
 def _manifest(version: str) -> str:
-    files = ((f"file.{name}", "bulk" if name in _PRESENT else "absent") for name in _FILES[version])
-    return _csv(
-        ("propertyName", "value"),
-        (
-            ("manifest.version", "1.0"),
-            ("oneroster.version", version),
-            *files,
-            ("source.systemName", "sheetgen"),
-            ("source.systemCode", "sheetgen"),
-        ),
-    )
+    rows = {"manifest.version": "1.0", "oneroster.version": version}
+    rows |= {f"file.{name}": "bulk" if name in _PRESENT else "absent" for name in _FILES[version]}
+    rows |= {"source.systemName": "sheetgen", "source.systemCode": "sheetgen"}
+    return _csv(("propertyName", "value"), rows.items())
 
 
 def _line_items(marks: Sequence[MarkRow], frame: ResultsFrame) -> str:
@@ -135,18 +128,17 @@ def _line_items(marks: Sequence[MarkRow], frame: ResultsFrame) -> str:
 
 
 def _results(marks: Sequence[MarkRow], frame: ResultsFrame) -> str:
-    more = _MORE_OF_RESULT[frame.version]
-    return _csv((*_RESULT, *more), (_result(mark, frame, more) for mark in marks))
+    columns = (*_RESULT, *_MORE_OF_RESULT[frame.version])
+    return _csv(columns, (_result(mark, frame) for mark in marks))
 
 
-def _result(mark: MarkRow, frame: ResultsFrame, more: Sequence[str]) -> tuple[str, ...]:
-    scored = mark.status in _WITH_SCORE and mark.score is not None
+def _result(mark: MarkRow, frame: ResultsFrame) -> tuple[str, ...]:
     status = SCORE_STATUSES[mark.status]
-    score = _number(mark.score) if scored else ""
+    score = _number(mark.score) if mark.status in _WITH_SCORE else ""
     known = {"classSourcedId": _class_id(frame), "missing": "true" if mark.status == "missing" else "false"}
     return (
         _sourced_id(frame, mark.student_id), *_DELTA_ONLY, _sourced_id(frame), mark.student_id, status, score,
-        frame.day.isoformat(), "", *(known.get(name, "") for name in more),
+        frame.day.isoformat(), "", *(known.get(name, "") for name in _MORE_OF_RESULT[frame.version]),
     )  # fmt: skip
 
 
@@ -156,8 +148,8 @@ def _class_id(frame: ResultsFrame) -> str:
 
 def _sourced_id(frame: ResultsFrame, student_id: str = "") -> str:
     """The same every time, safe in every system, and nothing of the student can be read from it."""
-    words = (frame.class_code, str(frame.session), student_id)
-    return str(uuid.uuid5(uuid.NAMESPACE_OID, "\x1f".join(("sheetgen", *words))))
+    words = ("sheetgen", frame.class_code, str(frame.session), student_id)
+    return str(uuid.uuid5(uuid.NAMESPACE_OID, "\x1f".join(words)))
 
 
 def _number(value: float | None) -> str:

@@ -69,48 +69,30 @@ _CONFIRM = Column("confirm", 12, "entry_text", words=CONFIRM_WORDS)
 
 TABS: Mapping[str, tuple[Column, ...]] = {
     "review": (
-        _STUDENT,
-        Column("name", 24),
-        _COPY,
-        Column("status", 20),
-        Column("score", 10, "result_2"),
-        Column("maximum", 10, "result_2"),
-        Column("reasons", 100, "wrap"),
+        _STUDENT, Column("name", 24), _COPY, Column("status", 20),
+        Column("score", 10, "result_2"), Column("maximum", 10, "result_2"), Column("reasons", 100, "wrap"),
         Column("mark", 12, "entry_number", kind="mark"),
         Column("comment", 44, "entry_long", 2_000, kind="comment"),
-        _CHECK,
-        _CONFIRM,
+        _CHECK, _CONFIRM,
     ),
     "answers": (
-        _STUDENT,
-        _COPY,
-        Column("question", 28, "wrap"),
-        Column("cell_name", 24),
-        Column("typed", 60, "wrap"),
-        Column("possible", 10, "result_2"),
-        Column("points", 12, "entry_number", kind="answer-mark"),
-        _CHECK,
-        _CONFIRM,
+        _STUDENT, _COPY, Column("question", 28, "wrap"), Column("cell_name", 24), Column("typed", 60, "wrap"),
+        Column("possible", 10, "result_2"), Column("points", 12, "entry_number", kind="answer-mark"),
+        _CHECK, _CONFIRM,
     ),
     "corrections": (
-        Column("copy_code", 14, "entry_text", 20),
-        Column("cell_name", 24, "entry_text", 60),
+        Column("copy_code", 14, "entry_text", 20), Column("cell_name", 24, "entry_text", 60),
         Column("value", 18, "entry_text", 200, (EMPTY_WORD,), kind="correction"),
         Column("reason", 40, "entry_long", 500),
-        _CHECK,
-        _CONFIRM,
+        _CHECK, _CONFIRM,
     ),
     "files": (
-        Column("file", 40, "wrap"),
-        _COPY,
-        Column("file_id", 20),
-        Column("status", 20),
+        Column("file", 40, "wrap"), _COPY, Column("file_id", 20), Column("status", 20),
         Column("findings", 60, "wrap"),
         Column("accept", 12, "entry_text", words=FILE_WORDS, kind="which-file"),
-        _CHECK,
-        _CONFIRM,
+        _CHECK, _CONFIRM,
     ),
-}
+}  # fmt: skip
 """The columns of each tab."""
 
 RECORD_COLUMNS = {
@@ -152,8 +134,6 @@ def record_heading(key: str, column: str) -> str:
 def review_layout(texts: Texts, contents: ReviewContents, language: str = "en") -> Layout:
     """Return the Layout of a review workbook; rows beyond MOST_ROWS are left out.
 
-    Parameters
-    ----------
     texts : those of a language, and those of its review workbook with them.
     """
     tabs = [_tab(texts, key, contents.rows.get(key, ())[:MOST_ROWS]) for key in TABS]
@@ -192,16 +172,16 @@ def _tab(texts: Texts, key: str, rows: Sequence[ReviewRow]) -> Tab:
             name = f"{key}_{index + 1}_{column.key}"
             # No defined name for each of thousands.
             cells.append(Cell(at, number, "entry", value, name=name, format=column.format, rule=rule))
+    widths = tuple(column.width for column in columns)
     tallest = max(
-        lines_needed(heading, column.width, bold=True)
-        for heading, column in zip(headings, columns, strict=True)
+        lines_needed(heading, width, bold=True) for heading, width in zip(headings, widths, strict=True)
     )
     heights = [(HEADING_ROW, height_for(tallest))]
     heights += [(FIRST_ROW + index, _height(columns, row)) for index, row in enumerate(rows)]
     first = next(number for number, column in enumerate(columns) if column.is_entry)
     return Tab(
-        key, texts[f"review_tab.{key}"], tuple(cells), tuple(column.width for column in columns),
-        tuple(heights), freeze=(FIRST_ROW, 0), landscape=True, first_entry=(FIRST_ROW, first),
+        key, texts[f"review_tab.{key}"], tuple(cells), widths, tuple(heights),
+        freeze=(FIRST_ROW, 0), landscape=True, first_entry=(FIRST_ROW, first),
     )  # fmt: skip
 
 
@@ -214,20 +194,14 @@ def _height(columns: Sequence[Column], row: ReviewRow) -> float:
 
 def _record(texts: Texts, contents: ReviewContents) -> Tab:
     """What was drawn; code words as they are, whatever the language."""
-    facts: dict[str, Value] = {
-        "class_code": contents.class_code,
-        "session": contents.session,
-        "drawn": contents.drawn,
-    }
     cells = []
-    for number, (word, fact) in enumerate(facts.items()):
-        cells += [label(number, 0, word), label(number, 1, fact)]
+    for number, word in enumerate(("class_code", "session", "drawn")):
+        cells += [label(number, 0, word), label(number, 1, getattr(contents, word))]
     kept = [(key, column) for key, columns in RECORD_COLUMNS.items() for column in columns]
     for number, (key, column) in enumerate(kept):
         cells.append(label(RECORD_HEADING_ROW, number, record_heading(key, column)))
         for at, row in enumerate(contents.rows.get(key, ())[:MOST_ROWS], start=RECORD_HEADING_ROW + 1):
-            grounds = {"ground": row.ground, "file_ground": row.file_ground}
-            value = grounds[column] if column in grounds else row.values.get(column)
+            value = getattr(row, column) if column.endswith("ground") else row.values.get(column)
             if value not in (None, ""):
                 cells.append(label(at, number, value))
     ordered = sorted(cells, key=lambda cell: (cell.row, cell.column))

@@ -74,17 +74,14 @@ def review_contents(
 ) -> ReviewContents:
     """Return what is drawn; whatever was decided stands in it, also about a file that is not there any more.
 
-    Parameters
-    ----------
     texts : those of the review workbook and of marks.
     decisions : the whole journal. unplaced : lines of the tab Corrections that are not complete.
     """
     latest = current(decision for decision in decisions if decision.session == reviewed.session)
     by_code = _counting(reviewed.attempts)
     sheets = _sheets(reviewed, by_code, latest)
-    names = {
-        person.student_id: f"{person.given_name} {person.family_name}".strip() for person in reviewed.people
-    }
+    names = {who.student_id: f"{who.given_name} {who.family_name}".strip() for who in reviewed.people}
+    incomplete = texts["review.incomplete"]
     answers = [row for sheet in sheets for row in _answer_rows(texts, sheet)]
     rows = {
         "review": [_sheet_row(texts, sheet, names.get(sheet.student_id, "")) for sheet in sheets],
@@ -92,10 +89,7 @@ def review_contents(
         "answers": sorted(answers, key=lambda row: row.values["points"] is not None),
         "corrections": [
             *_correction_rows(texts, by_code, latest),
-            *(
-                ReviewRow({**line, "check": texts["review.incomplete"]})
-                for line in unplaced[: CORRECTION_ROWS * 10]
-            ),
+            *(ReviewRow({**line, "check": incomplete}) for line in unplaced[: CORRECTION_ROWS * 10]),
         ],
         "files": list(_file_rows(texts, reviewed.attempts, latest)),
     }
@@ -110,9 +104,8 @@ def review_findings(contents: ReviewContents, texts: Texts) -> tuple[Finding, ..
         title = texts[f"review_tab.{key}"]
         for row in rows:
             values = row.values
-            about = " ".join(
-                str(values[column]) for column in ("copy_code", "cell_name", "file_id") if values.get(column)
-            )
+            subject = (values.get(column) for column in ("copy_code", "cell_name", "file_id"))
+            about = " ".join(str(value) for value in subject if value)
             if values.get("check") == texts["review.changed"]:
                 findings.append(Finding("class-review-ground-changed", {"about": about}, title))
             if key == "review" and values["maximum"] is None and (values["mark"] or values["comment"]):
@@ -175,7 +168,7 @@ def _sheet_row(texts: Texts, sheet: _Sheet, name: str) -> ReviewRow:
     if marking is not None:
         reasons = [reason for item in marking.items for reason in item.reasons]
         seen = [digest, marking.score, marking.maximum]
-        seen += [f"{one.code} {one.about} {one.count} {[fit.word for fit in one.slips]}" for one in reasons]
+        seen += [f"{why.code} {why.about} {why.count} {[fit.word for fit in why.slips]}" for why in reasons]
         marking = with_answer_marks(marking, sheet.decided.values(), sheet.copy_code)
     ground = _digest(*seen)
     mark, comment = sheet.decision("mark"), sheet.decision("comment")
@@ -188,7 +181,7 @@ def _sheet_row(texts: Texts, sheet: _Sheet, name: str) -> ReviewRow:
         "maximum": None if marking is None else marking.maximum,
         "reasons": _reasons(texts, sheet, marking),
         "mark": _number(mark),
-        "comment": "" if comment is None else comment.value,
+        "comment": comment.value if comment else "",
         "check": _check(texts, ground, mark, comment),
     }
     return ReviewRow(values, ground, _digest(digest))
@@ -215,10 +208,7 @@ def _reasons(texts: Texts, sheet: _Sheet, marking: Marking | None) -> str:
         if item.score == item.maximum and not item.exempt:
             full.append(points)
             continue
-        reasons = [
-            reason.code if protocol is None else reason_text(reason, protocol, texts)
-            for reason in item.reasons
-        ]
+        reasons = [reason_text(why, protocol, texts) if protocol else why.code for why in item.reasons]
         lines.append(f"{points}: {'; '.join(reasons)}".removesuffix(": "))
     if full:
         lines.append(f"{texts['review.full']}: {', '.join(full)}")
@@ -228,7 +218,8 @@ def _reasons(texts: Texts, sheet: _Sheet, marking: Marking | None) -> str:
 def _answer_rows(texts: Texts, sheet: _Sheet) -> Iterator[ReviewRow]:
     """The answers that wait, and those with points of which the file is not there now."""
     asked = {} if sheet.marking is None else {answer.about: answer for answer in sheet.marking.to_be_marked}
-    given = [one.name for one in sheet.decided.values() if one.kind == "answer-mark" and one.value]
+    decided = sheet.decided.values()
+    given = [decision.name for decision in decided if decision.kind == "answer-mark" and decision.value]
     for about in dict.fromkeys((*asked, *given)):
         answer, points = asked.get(about), sheet.decision("answer-mark", about)
         ground = _digest(about, *(() if answer is None else (answer.text, answer.points)))
@@ -260,24 +251,15 @@ def _correction_rows(
             check = texts["review.unknown_copy"]
         elif built_with is not None and name not in entry_names(built_with.protocol):
             check = texts["review.unknown_cell"]
-        values = {
-            "copy_code": code,
-            "cell_name": name,
-            "value": decision.value,
-            "reason": decision.reason,
-            "check": check,
-        }
-        yield ReviewRow(values, ground)
+        values = {"copy_code": code, "cell_name": name, "value": decision.value, "reason": decision.reason}
+        yield ReviewRow({**values, "check": check}, ground)
 
 
 def _file_rows(
     texts: Texts, attempts: Sequence[Attempt], latest: Mapping[Key, Decision]
 ) -> Iterator[ReviewRow]:
-    answered = {
-        name: decision
-        for (_, kind, name), decision in latest.items()
-        if kind == "which-file" and decision.value
-    }
+    decided = [decision for decision in latest.values() if decision.kind == "which-file" and decision.value]
+    answered = {decision.name: decision for decision in decided}
     seen = set()
     for attempt in sorted(attempts, key=lambda file: (file.file, file.sha256)):
         identifier = file_id(attempt)
@@ -285,7 +267,7 @@ def _file_rows(
         if identifier in seen or (not _waits(attempt) and decision is None):
             continue
         seen.add(identifier)
-        told = [
+        worth_saying = [
             f"{finding.code}: {worded(finding, texts).found}"
             for finding in attempt.findings
             if finding.severity != "note" or finding.code in (*LATE_CODES, *_ABOUT_ANOTHER)
@@ -298,7 +280,7 @@ def _file_rows(
             "copy_code": "" if attempt.record is None else attempt.record.copy_code,
             "file_id": identifier,
             "status": _status_word(texts, attempt.status),
-            "findings": "\n".join(told)[:_LONGEST_TEXT],
+            "findings": "\n".join(worth_saying)[:_LONGEST_TEXT],
             "accept": None if decision is None else decision.value,
             "check": _check(texts, ground, decision),
         }
@@ -323,10 +305,9 @@ def _check(texts: Texts, ground: str, *decisions: Decision | None) -> str:
 
 def _number(decision: Decision | None) -> Value:
     """A mark as a number; what is none stays as it was typed."""
-    if decision is None or not decision.value:
-        return None
-    number = number_in(decision.value)
-    return decision.value if number is None else number
+    text = decision.value if decision else ""
+    number = number_in(text) if text else None
+    return text or None if number is None else number
 
 
 def _digest(*parts: object) -> str:

@@ -98,8 +98,6 @@ def redraw_review(
 
     It stays as it is where another program has it open, or where a decision does not read back.
 
-    Parameters
-    ----------
     harvested : from `harvest_review`; typed into since then, the workbook is read once more.
     language : that it is drawn in.
     """
@@ -118,8 +116,9 @@ def redraw_review(
 
     findings = [*harvested.findings, *review_findings(contents, texts)]
     reason = redrawn(path, harvested.digest, draw)
-    told = [*findings, _not_redrawn(path, reason.case, why=reason.detail)] if reason else findings
-    return completed(told, load_catalogue())
+    if reason:
+        findings.append(_not_redrawn(path, reason.case, why=reason.detail))
+    return completed(findings, load_catalogue())
 
 
 def _in_workbook(data: bytes) -> Harvest | Refusal:
@@ -140,10 +139,9 @@ def _class_code(folder: ClassFolder) -> str:
 def _usable(folder: ClassFolder, session: int, found: Harvest | Refusal) -> Harvest | Finding:
     """What is in a review workbook, or why nothing of it is taken over."""
     if isinstance(found, Refusal):
-        values = {
-            part: term(f"{found.code}.{part}-{found.case}", **found.values) for part in ("found", "expected")
-        }
-        return Finding("file-review-damaged", values)
+        code, case, values = found.code, found.case, found.values
+        parts = {part: term(f"{code}.{part}-{case}", **values) for part in ("found", "expected")}
+        return Finding("file-review-damaged", parts)
     own = _class_code(folder)
     if own and found.class_code and found.class_code != own:
         return Finding("file-review-other-class", {"found": found.class_code, "own": own})

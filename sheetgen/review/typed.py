@@ -79,8 +79,6 @@ def harvest(snapshot: Snapshot, texts: Mapping[str, str], words: Words | None = 
     Tabs are found by title, columns by heading, and a row by what it says it is about, so rows may be moved,
     sorted and added. What an entry was drawn with comes from the hidden tab.
 
-    Parameters
-    ----------
     texts : those of the review workbook's language. words : of its lists, in every language.
     """
     session, drawn, shown, file_grounds = _recorded(tab_titled(snapshot, texts["review_tab.record"]))
@@ -126,8 +124,6 @@ def decisions_from(found: Harvest, known: Sequence[Decision], session: int) -> t
     A cell is a decision where it differs from what it was drawn with, and from what was already taken over
     from this very drawing. So a cell emptied is one, and an older copy of the workbook takes nothing back.
 
-    Parameters
-    ----------
     known : the whole journal.
     """
     last = max((decision.sequence for decision in known), default=0)
@@ -142,13 +138,12 @@ def decisions_from(found: Harvest, known: Sequence[Decision], session: int) -> t
         before = latest.get(typed.key)
         *base, ground = found.shown.get(typed.key, ("", "", found.file_grounds.get(subject, "")))
         pair = (typed.value, typed.reason)
-        now = ("", "") if before is None else (before.value, before.reason)
+        now = (before.value, before.reason) if before else ("", "")
         if before is None or not certain:
             changed = bool(typed.value) and pair != now
         else:
-            if typed.key in taken_over:
-                base = [taken_over[typed.key].value, taken_over[typed.key].reason]
-            changed = pair not in (tuple(base), now)
+            taken = taken_over.get(typed.key)
+            changed = pair not in ((taken.value, taken.reason) if taken else tuple(base), now)
         confirmed = typed.confirmed and bool(typed.value) and bool(now[0])
         if changed or (confirmed and before is not None and before.ground != ground):
             value, reason = pair if changed else now
@@ -157,7 +152,7 @@ def decisions_from(found: Harvest, known: Sequence[Decision], session: int) -> t
     return tuple(new)
 
 
-def _lines(tab: TabState, headings: Mapping[str, str], words: Words | None = None) -> tuple[list[Line], str]:
+def _lines(tab: TabState, headings: Mapping[str, str], words: Words | None) -> tuple[list[Line], str]:
     """The lines of a tab as far as its headings are there, and those headings that are not."""
     # A formula that no program has worked out stands for itself.
     cells = {
@@ -201,9 +196,7 @@ def _rows(key: str, lines: Sequence[Line]) -> tuple[list[Typed], list[Finding]]:
     return typed, findings
 
 
-def _corrections(
-    lines: Sequence[Line],
-) -> tuple[list[Typed], list[Mapping[str, str]], list[Finding]]:
+def _corrections(lines: Sequence[Line]) -> tuple[list[Typed], list[Mapping[str, str]], list[Finding]]:
     """The corrections that say everything, and the lines that do not."""
     typed: list[Typed] = []
     unplaced: list[Mapping[str, str]] = []
@@ -259,9 +252,8 @@ def _recorded(record: TabState | None) -> tuple[int, int, dict[Key, Drawn], dict
         int(value) if isinstance(value := numbers.get(name), float | int) else UNKNOWN
         for name in ("session", "drawn")
     )
-    places = {
-        str(state.value): column for (row, column), state in record.cells.items() if row == RECORD_HEADING_ROW
-    }
+    headings = {place: state for place, state in record.cells.items() if place[0] == RECORD_HEADING_ROW}
+    places = {str(state.value): column for (_, column), state in headings.items()}
     last = max((row for row, _ in record.cells), default=0)
     shown: dict[Key, Drawn] = {}
     file_grounds: dict[str, str] = {}

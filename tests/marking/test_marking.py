@@ -462,7 +462,7 @@ def test_what_waits_shows_what_was_typed() -> None:
 
 
 TEXTS = load_texts("marking.en")
-MARKING = Path(__file__).resolve().parents[2] / "sheetgen" / "marking"
+MARKING_ROOM = Path(__file__).resolve().parents[2] / "sheetgen" / "marking"
 
 
 def keys(section: str) -> set[str]:
@@ -515,7 +515,7 @@ def test_everything_a_reason_can_be_about_has_a_title() -> None:
 
 
 def test_every_reason_has_a_text_and_every_text_a_reason() -> None:
-    code = (MARKING / "marking.py").read_text(encoding="utf-8")
+    code = (MARKING_ROOM / "marking.py").read_text(encoding="utf-8")
     quoted = set(re.findall(r'"([a-z-]+)"', code))
     assert keys("mark_reason") - quoted == set()
     assert set(re.findall(r'Reason\(\s*"([a-z-]+)"', code)) <= keys("mark_reason")

@@ -1,6 +1,6 @@
 """How many small changes of the source the tests notice: mutation testing of one room, in a copy.
 
-    python tests/mutation/run.py ROOM [--sample N] [--children N]
+    python tests/mutation/run.py measurement|protocols|marking [--sample N] [--children N]
 
 Needs the `nightly` extra. `--sample N` takes N changes only, from every module in proportion and the same
 ones every time. Survivors that `survivors.toml` does not list are printed with what was changed. Exit code:
@@ -25,13 +25,16 @@ __all__ = ["Survivor", "changed", "known_survivors", "main", "sampled", "split_n
 ROOT = Path(__file__).resolve().parents[2]
 SURVIVORS = Path(__file__).with_name("survivors.toml")
 
-TESTS_OF_ROOM = {
-    "measurement": ("tests/measurement",),
-    "protocols": ("tests/protocols",),
-    "statistics": ("tests/statistics",),
-    "marking": ("tests/marking", "tests/test_slips.py"),
-    "returned": ("tests/returned", "tests/test_findings.py"),
+ROOMS = {
+    "measurement": (("sheetgen/measurement/*",), ("tests/measurement",)),
+    "protocols": (
+        ("sheetgen/protocols/recalculation.py", "sheetgen/protocols/protocol.py"),
+        ("tests/protocols",),
+    ),
+    "marking": (("sheetgen/marking/*",), ("tests/marking", "tests/test_slips.py")),
 }
+"""Room to the files that are changed and the tests that are to notice."""
+
 SEED = 20
 
 Survivor = tuple[str, str, str, str]
@@ -118,9 +121,9 @@ def _copy(room: str, folder: Path) -> None:
     beside = sorted(path.name for path in folder.iterdir() if path.name not in ("sheetgen", "tests"))
     settings = {
         "source_paths": ["sheetgen"],
-        "only_mutate": [f"sheetgen/{room}/*"],
+        "only_mutate": list(ROOMS[room][0]),
         "also_copy": beside,
-        "pytest_add_cli_args_test_selection": list(TESTS_OF_ROOM[room]),
+        "pytest_add_cli_args_test_selection": list(ROOMS[room][1]),
         # The profile draws the same examples every time and sets no limit to the time of one.
         "pytest_add_cli_args": ["-x", "-q", "-p", "no:cacheprovider", "--hypothesis-profile=ci"],
     }
@@ -142,7 +145,7 @@ def _exit_codes(folder: Path) -> dict[str, int | None]:
     return codes
 
 
-def _run(room: str, sample: int | None, children: int, folder: Path) -> dict[str, int | None]:
+def _run(sample: int | None, children: int, folder: Path) -> dict[str, int | None]:
     """Run the mutants in the copy and return the exit code of each."""
     chosen: Sequence[str] = ()
     if sample is not None:
@@ -159,7 +162,7 @@ def _run(room: str, sample: int | None, children: int, folder: Path) -> dict[str
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the mutants of a room and print the table and the survivors that are not listed."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
-    parser.add_argument("room", choices=sorted(TESTS_OF_ROOM))
+    parser.add_argument("room", choices=sorted(ROOMS))
     parser.add_argument("--sample", type=int, metavar="N", help="only so many, in proportion by module")
     parser.add_argument("--children", type=int, default=2, metavar="N", help="processes at once (2)")
     asked = parser.parse_args(arguments)
@@ -170,7 +173,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     with TemporaryDirectory(prefix="mutation-") as temporary:
         folder = Path(temporary) / "copy"
         _copy(asked.room, folder)
-        codes = _run(asked.room, asked.sample, asked.children, folder)
+        codes = _run(asked.sample, asked.children, folder)
         verdicts = {name: verdict(code) for name, code in codes.items()}
         if all(word == "not run" for word in verdicts.values()):
             print("no mutant was run; expected the tests to pass without one: see what mutmut said above")

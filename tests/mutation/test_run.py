@@ -16,8 +16,8 @@ from tests.mutation.run import (
     verdict,
 )
 
-NAMES = [f"sheetgen.measurement.large.x_one__mutmut_{number}" for number in range(1, 81)]
-NAMES += [f"sheetgen.measurement.small.x__two__mutmut_{number}" for number in range(1, 21)]
+NAMES = [f"sheetgen.room.large.x_one__mutmut_{number}" for number in range(1, 81)]
+NAMES += [f"sheetgen.room.small.x__two__mutmut_{number}" for number in range(1, 21)]
 
 
 def test_sample_in_proportion_of_the_modules() -> None:
@@ -50,8 +50,8 @@ def test_table_of_two_modules() -> None:
     """Mutants that were not run are not counted."""
     words = dict(zip(NAMES[78:82], ("killed", "survived", "killed", "not run"), strict=True))
     assert table_of(words).splitlines()[2:] == [
-        "| measurement.large | 2 | 1 | 1 | 0 | 50.0 |",
-        "| measurement.small | 1 | 1 | 0 | 0 | 100.0 |",
+        "| room.large | 2 | 1 | 1 | 0 | 50.0 |",
+        "| room.small | 1 | 1 | 0 | 0 | 100.0 |",
         "| in all | 3 | 2 | 1 | 0 | 66.7 |",
     ]
 
@@ -73,4 +73,4 @@ def test_survivors_listed_are_in_the_source_still() -> None:
 
 
 def test_name_of_a_mutant() -> None:
-    assert split_name(NAMES[80]) == ("measurement.small", "_two")
+    assert split_name(NAMES[80]) == ("room.small", "_two")
