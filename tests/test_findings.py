@@ -530,9 +530,7 @@ def test_every_finding_has_a_sample() -> None:
 
 
 def test_every_fault_of_a_class_book_has_a_test() -> None:
-    texts = [
-        path.read_text(encoding="utf-8") for path in (ROOT / "tests" / "checking").glob("test_class_book*.py")
-    ]
+    texts = [path.read_text(encoding="utf-8") for path in (ROOT / "tests" / "class_book").glob("test_*.py")]
     tested = {code for text in texts for code in CODE.findall(text)}
     assert sorted(set(load_catalogue()) - OF_RETURNED_FILES - tested) == []
 

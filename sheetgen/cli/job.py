@@ -299,7 +299,7 @@ def demo(folder: Path) -> None:
 )
 @click.option("--write", is_flag=True, help="Remove them; without it only say what would go.")
 def forget(folder: Path, before: datetime, write: bool) -> None:
-    """Remove body values and returned files from before a date; marks stay.
+    """Remove body values and returned files from before a date; marks and precision stay.
 
     \b
     Example:
