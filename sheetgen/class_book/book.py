@@ -28,20 +28,9 @@ from sheetgen.workbook.render import rendered
 from sheetgen.workbook.snapshot import drawn_language
 
 __all__ = [
-    "DEFAULT_PROTOCOL",
-    "Harvest",
-    "RosterChange",
-    "book_in",
-    "book_texts",
-    "class_language",
-    "coded",
-    "drawn",
-    "harvested",
-    "load_book",
-    "swapped_in",
-    "updated_book",
-    "without_leavers",
-]
+    "DEFAULT_PROTOCOL", "Harvest", "RosterChange", "book_in", "book_texts", "class_language", "coded",
+    "drawn", "harvested", "load_book", "swapped_in", "updated_book", "without_leavers",
+]  # fmt: skip
 
 DEFAULT_PROTOCOL = "seven-sites"
 
@@ -225,10 +214,7 @@ class RosterChange:
 
 
 def updated_book(
-    book: ClassBook,
-    roster: Sequence[Person],
-    earlier: Sequence[Person] | None,
-    complete: bool = True,
+    book: ClassBook, roster: Sequence[Person], earlier: Sequence[Person] | None, complete: bool = True
 ) -> RosterChange:
     """Return the class book brought up to date with a newer roster.
 

@@ -18,13 +18,7 @@ from sheetgen.class_book.sheets_wanted import (
     unpaired,
 )
 from sheetgen.class_folder import keep
-from sheetgen.class_folder.files import (
-    make_folder,
-    read_if_there,
-    sha256_of,
-    sync_folder,
-    write_beside,
-)
+from sheetgen.class_folder.files import make_folder, read_if_there, sha256_of, sync_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.errors import FolderError
@@ -145,10 +139,7 @@ class _Press:
 
 
 def build_sheets(
-    folder: ClassFolder,
-    session: int,
-    only: str = "",
-    progress: Callable[[int, int], None] | None = None,
+    folder: ClassFolder, session: int, only: str = "", progress: Callable[[int, int], None] | None = None
 ) -> BuildSummary:
     """Write one sheet for every pair of the class book, and the spare ones.
 

@@ -27,14 +27,9 @@ from sheetgen.workbook.layout import Layout, Value
 from sheetgen.workbook.packages import filled, with_part_changed
 
 __all__ = [
-    "DEMO_CALIPERS",
-    "FAULTS",
-    "fill_sheets",
-    "run_demo",
-    "sample_entries",
-    "stored_results",
+    "DEMO_CALIPERS", "FAULTS", "fill_sheets", "run_demo", "sample_entries", "stored_results",
     "with_own_working",
-]
+]  # fmt: skip
 
 Entries = dict[str, Value]
 
