@@ -1,5 +1,6 @@
 """Write the sheets of a session."""
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -257,10 +258,8 @@ def _pairs_written_back(folder: ClassFolder, harvest: Harvest, book: ClassBook) 
 
 def _notes(folder: ClassFolder, harvest: Harvest, records: Builds) -> Iterable[str]:
     for note in harvest.notes:
-        if note.code in _TOLD_ELSEWHERE:
-            continue
-        place = f"{note.tab}!{note.cell}" if note.cell else note.tab
-        yield f"{folder.book}:{place}: {note.found}; expected {note.expected}. {note.remedy}"
+        if note.code not in _TOLD_ELSEWHERE:
+            yield f"{folder.book}:{note.place}: {note.found}; expected {note.expected}. {note.remedy}"
     for measurer, code, found in stray_claims(records, harvest.book):
         yield (
             f"{folder.book}: the pair of {measurer} claims {code}: {found}; expected the copy code of a "
@@ -285,9 +284,4 @@ def _secret_of(folder: ClassFolder, book: ClassBook) -> str:
 
 def _safe_name(student_id: str) -> str:
     """A student_id as part of a file name that every system takes."""
-    return (
-        "".join(character if character.isalnum() or character in "-." else "-" for character in student_id)[
-            :60
-        ].strip(".-")
-        or "sheet"
-    )
+    return re.sub(r"[^\w.-]|_", "-", student_id)[:60].strip(".-") or "sheet"
