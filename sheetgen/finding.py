@@ -86,6 +86,11 @@ class Worded:
     tab: str = ""
     cell: str = ""
 
+    @property
+    def place(self) -> str:
+        """Tab and cell; what is said of a whole tab has no cell."""
+        return f"{self.tab}!{self.cell}" if self.cell else self.tab
+
 
 @dataclass(frozen=True, slots=True)
 class FindingKind:

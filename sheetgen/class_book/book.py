@@ -1,13 +1,15 @@
-"""."""
+"""The class book as a file: read, drawn anew, and brought up to date with a newer roster."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 
 from sheetgen.class_book.cells_read import id_key
 from sheetgen.class_book.pairing import pairs_for_the_rest
 from sheetgen.class_book.reading_back import BookKnown, BookRead, class_book_from
 from sheetgen.class_book.sheets_wanted import is_spare
+from sheetgen.class_book.stations import pairings_that_go
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_book.tabs import class_book_layout, default_settings
 from sheetgen.class_folder import keep
@@ -28,20 +30,9 @@ from sheetgen.workbook.render import rendered
 from sheetgen.workbook.snapshot import drawn_language
 
 __all__ = [
-    "DEFAULT_PROTOCOL",
-    "Harvest",
-    "RosterChange",
-    "book_in",
-    "book_texts",
-    "class_language",
-    "coded",
-    "drawn",
-    "harvested",
-    "load_book",
-    "swapped_in",
-    "updated_book",
-    "without_leavers",
-]
+    "DEFAULT_PROTOCOL", "Harvest", "RosterChange", "book_in", "book_texts", "class_language", "coded",
+    "drawn", "harvested", "load_book", "swapped_in", "updated_book", "without_leavers",
+]  # fmt: skip
 
 DEFAULT_PROTOCOL = "seven-sites"
 
@@ -86,18 +77,16 @@ def book_in(
     )
     read = class_book_from(state, known, today)
     problems = in_words(read.findings, language)
-    errors = [_as_error(folder, problem) for problem in problems if problem.severity == "error"]
+    errors = [
+        FolderError(f"{folder.book}:{problem.place}", problem.found, problem.expected, problem.remedy)
+        for problem in problems
+        if problem.severity == "error"
+    ]
     if errors:
         first, *others = errors
         remedy = "\n".join([first.remedy, *map(str, others)])
         raise FolderError(first.place, first.found, first.expected, remedy)
     return read, problems
-
-
-def _as_error(folder: ClassFolder, problem: Worded) -> FolderError:
-    """A fault of the class book; one of a whole tab has no cell."""
-    place = f"{problem.tab}!{problem.cell}" if problem.cell else problem.tab
-    return FolderError(f"{folder.book}:{place}", problem.found, problem.expected, problem.remedy)
 
 
 def book_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
@@ -194,9 +183,6 @@ def coded(folder: ClassFolder, book: ClassBook, secret: str) -> ClassBook:
     return replace(book, people=keep.with_participant_codes(secret, people, spare))
 
 
-_FROM_ROSTER = ("given_name", "family_name", "email", "group")
-
-
 @dataclass(frozen=True, slots=True)
 class RosterChange:
     """What a newer roster changes in a class book.
@@ -225,10 +211,7 @@ class RosterChange:
 
 
 def updated_book(
-    book: ClassBook,
-    roster: Sequence[Person],
-    earlier: Sequence[Person] | None,
-    complete: bool = True,
+    book: ClassBook, roster: Sequence[Person], earlier: Sequence[Person] | None, complete: bool = True
 ) -> RosterChange:
     """Return the class book brought up to date with a newer roster.
 
@@ -246,46 +229,38 @@ def updated_book(
     newer = {id_key(person.student_id): person for person in roster}
     before = None if earlier is None else {id_key(person.student_id): person for person in earlier}
     people: list[Person] = []
-    left: list[str] = []
-    absent: list[str] = []
-    back: list[str] = []
-    only_here: list[str] = []
-    doubts: list[str] = []
     changed: list[tuple[str, str, str, str]] = []
+    students: dict[str, list[str]] = {what: [] for what in ("left", "back", "only_here", "absent", "doubts")}
     for person in book.people:
-        key = id_key(person.student_id)
+        key, what = id_key(person.student_id), ""
         if key in newer:
-            now, changes = _updated(person, newer[key], None if before is None else before.get(key))
-            changed += changes
             if person.status == LEFT:
-                back.append(person.student_id)
+                what = "back"
             if newer[key].under_18 == "yes" and person.under_18 == "no":
-                doubts.append(person.student_id)
-            people.append(now)
-        elif person.role != "student" or person.status == LEFT:
-            people.append(person)
-        elif before is not None and key not in before:
-            only_here.append(person.student_id)
-            people.append(person)
-        elif not complete:
-            absent.append(person.student_id)
-            people.append(person)
-        else:
-            left.append(person.student_id)
-            people.append(replace(person, status=LEFT))
+                students["doubts"].append(person.student_id)
+            person, changes = _updated(person, newer[key], None if before is None else before.get(key))
+            changed += changes
+        elif person.role == "student" and person.status != LEFT:
+            if before is not None and key not in before:
+                what = "only_here"
+            else:
+                what = "left" if complete else "absent"
+        if what:
+            students[what].append(person.student_id)
+        people.append(replace(person, status=LEFT) if what == "left" else person)
     known = {id_key(person.student_id) for person in book.people}
     joiners = [person for person in roster if id_key(person.student_id) not in known]
     whole = without_leavers(replace(book, people=(*people, *joiners)))
     return RosterChange(
         book=whole,
         joined=tuple(person.student_id for person in joiners),
-        left=tuple(left),
-        back=tuple(back),
         changed=tuple(changed),
-        only_here=tuple(only_here),
-        absent=tuple(absent),
         unpaired=tuple(pairing for pairing in book.pairings if pairing not in whole.pairings),
-        doubts=tuple(doubts),
+        left=tuple(students["left"]),
+        back=tuple(students["back"]),
+        only_here=tuple(students["only_here"]),
+        absent=tuple(students["absent"]),
+        doubts=tuple(students["doubts"]),
         demonstration="" if whole.demonstration else book.demonstration,
     )
 
@@ -293,20 +268,15 @@ def updated_book(
 def without_leavers(book: ClassBook) -> ClassBook:
     """Return the book without pairs of which one has left, and without a demonstration by one who has."""
     gone = {person.student_id for person in book.people if person.status == LEFT}
-    return replace(
-        book,
-        pairings=tuple(
-            pairing for pairing in book.pairings if not {pairing.measurer, pairing.participant} & gone
-        ),
-        demonstration="" if book.demonstration in gone else book.demonstration,
-    )
+    demonstration = "" if book.demonstration in gone else book.demonstration
+    return replace(book, pairings=tuple(pairings_that_go(book)), demonstration=demonstration)
 
 
 def _updated(
     person: Person, newer: Person, earlier: Person | None
 ) -> tuple[Person, list[tuple[str, str, str, str]]]:
-    values: dict[str, str] = {}
-    for column in _FROM_ROSTER:
+    values: dict[str, Any] = {}
+    for column in ("given_name", "family_name", "email", "group"):
         is_now, was = getattr(newer, column), getattr(person, column)
         # A roster without the column says nothing about it.
         if is_now and is_now != was and (earlier is None or is_now != getattr(earlier, column)):
@@ -314,13 +284,4 @@ def _updated(
     changes = [
         (person.student_id, column, getattr(person, column), value) for column, value in values.items()
     ]
-    now = replace(
-        person,
-        given_name=values.get("given_name", person.given_name),
-        family_name=values.get("family_name", person.family_name),
-        email=values.get("email", person.email),
-        group=values.get("group", person.group),
-        under_18=person.under_18 or newer.under_18,
-        status="",
-    )
-    return now, changes
+    return replace(person, **values, under_18=person.under_18 or newer.under_18, status=""), changes

@@ -19,26 +19,10 @@ from sheetgen.errors import FolderError, UsageError
 from sheetgen.finding import Finding
 
 __all__ = [
-    "Builds",
-    "Claim",
-    "Copy",
-    "claimed",
-    "claimed_records",
-    "claims_of",
-    "copies_of_pairs",
-    "expected_back",
-    "handed_out_in",
-    "is_spare",
-    "own_sheet_wanted",
-    "pairings_wanted",
-    "partners_without",
-    "spare_copies",
-    "spare_findings",
-    "spare_id",
-    "stale_sheets",
-    "stray_claims",
-    "unpaired",
-]
+    "Builds", "Claim", "Copy", "claimed", "claimed_records", "claims_of", "copies_of_pairs", "expected_back",
+    "handed_out_in", "is_spare", "own_sheet_wanted", "pairings_wanted", "partners_without", "spare_copies",
+    "spare_findings", "spare_id", "stale_sheets", "stray_claims", "unpaired",
+]  # fmt: skip
 
 _SPARE = re.compile("spare-[0-9]{1,3}")
 
@@ -241,11 +225,7 @@ def copies_of_pairs(
 
 
 def spare_copies(
-    folder: ClassFolder,
-    book: ClassBook,
-    secret: str,
-    records: Builds,
-    session: int,
+    folder: ClassFolder, book: ClassBook, secret: str, records: Builds, session: int
 ) -> list[Copy]:
     """Return sheets for people who are not on the roster, careful as for someone not said to be of age."""
     issued = next((caliper.identifier for caliper in book.settings.calipers if caliper.in_service), "")

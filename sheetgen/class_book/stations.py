@@ -17,14 +17,9 @@ from sheetgen.workbook.cells import formula, heading_row, label
 from sheetgen.workbook.layout import Cell, Tab
 
 __all__ = [
-    "STATIONS_FIRST_ROW",
-    "StationLine",
-    "StationsPlan",
-    "minutes_of_a_wave",
-    "pairings_that_go",
-    "stations_plan",
-    "stations_tab",
-]
+    "STATIONS_FIRST_ROW", "StationLine", "StationsPlan", "minutes_of_a_wave", "pairings_that_go",
+    "stations_plan", "stations_tab",
+]  # fmt: skip
 
 _ROUNDS = 2
 _THIRD_READINGS = 1.3

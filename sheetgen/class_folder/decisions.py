@@ -7,22 +7,16 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 
+import msgspec
+
 from sheetgen.class_folder.files import make_folder, read_if_there
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError
 
 __all__ = [
-    "CONFIRM_WORDS",
-    "DECISION_KINDS",
-    "EMPTY_WORD",
-    "FILE_WORDS",
-    "Decision",
-    "Journal",
-    "Key",
-    "append_decisions",
-    "current",
-    "read_decisions",
-]
+    "CONFIRM_WORDS", "DECISION_KINDS", "EMPTY_WORD", "FILE_WORDS", "Decision", "Journal", "Key",
+    "append_decisions", "current", "read_decisions",
+]  # fmt: skip
 
 DECISION_KINDS = ("mark", "comment", "answer-mark", "correction", "accept-late", "which-file")
 
@@ -52,9 +46,8 @@ class Decision:
     drawn: int = 0
 
 
-_COLUMNS = tuple(one.name for one in fields(Decision))
+_COLUMNS = tuple(column.name for column in fields(Decision))
 _NUMBERS = ("sequence", "session", "drawn")
-_DELIMITERS = (",", ";", "\t")
 _ESCAPES = {"\\": "\\\\", "\n": "\\n", "\r": "\\r"}
 _HARMFUL = ("=", "+", "-", "@", "\t")
 
@@ -69,7 +62,7 @@ class Journal:
     @property
     def last(self) -> int:
         """The highest sequence, 0 in an empty journal."""
-        return max((one.sequence for one in self.decisions), default=0)
+        return max((decision.sequence for decision in self.decisions), default=0)
 
 
 def read_decisions(folder: ClassFolder) -> Journal:
@@ -113,7 +106,8 @@ def append_decisions(folder: ClassFolder, decisions: Sequence[Decision]) -> None
                 stream.seek(-1, os.SEEK_END)
                 # A line that broke off must not swallow the next one.
                 head = "" if stream.read(1) in (b"\n", b"\r") else "\n"
-            lines = [_line([_escaped(str(getattr(one, name))) for name in _COLUMNS]) for one in decisions]
+            rows = ([str(getattr(decision, name)) for name in _COLUMNS] for decision in decisions)
+            lines = [_line(map(_escaped, row)) for row in rows]
             stream.write((head + "".join(lines)).encode("utf-8", "replace"))
             stream.flush()
             os.fsync(stream.fileno())
@@ -124,7 +118,7 @@ def append_decisions(folder: ClassFolder, decisions: Sequence[Decision]) -> None
 
 
 def _decision(text: str) -> Decision | None:
-    for delimiter in _DELIMITERS:
+    for delimiter in ",;\t":
         try:
             (cells,) = csv.reader([text], delimiter=delimiter, strict=True)
         except (csv.Error, ValueError):
@@ -135,17 +129,7 @@ def _decision(text: str) -> Decision | None:
         if values["kind"] in DECISION_KINDS and all(
             re.fullmatch("-?[0-9]{1,9}", values[name]) for name in _NUMBERS
         ):
-            return Decision(
-                sequence=int(values["sequence"]),
-                session=int(values["session"]),
-                subject=values["subject"],
-                kind=values["kind"],
-                name=values["name"],
-                value=values["value"],
-                reason=values["reason"],
-                ground=values["ground"],
-                drawn=int(values["drawn"]),
-            )
+            return msgspec.convert({**values, **{name: int(values[name]) for name in _NUMBERS}}, Decision)
     return None
 
 
@@ -161,7 +145,7 @@ def _text(line: bytes) -> str:
         return line.decode("latin-1")
 
 
-def _line(cells: Sequence[str]) -> str:
+def _line(cells: Iterable[str]) -> str:
     stream = io.StringIO()
     csv.writer(stream, lineterminator="\n").writerow(cells)
     return stream.getvalue()
@@ -174,13 +158,8 @@ def _escaped(text: str) -> str:
 
 
 def _unescaped(text: str) -> str:
-    def plain(match: re.Match[str]) -> str:
-        return {"n": "\n", "r": "\r"}.get(match[1], match[1])
+    return re.sub(r"\\(.)", lambda match: {"n": "\n", "r": "\r"}.get(match[1], match[1]), text)
 
-    return re.sub(r"\\(.)", plain, text)
-
-
-_FILE_KINDS = ("accept-late", "which-file")
 
 Key = tuple[str, str, str]
 """Subject, kind, name. Both kinds about files are `which-file` here, and about the file: does it count?"""
@@ -188,13 +167,13 @@ Key = tuple[str, str, str]
 
 def current(decisions: Iterable[Decision]) -> dict[Key, Decision]:
     """Return the latest decision of each subject, kind and name; one that was taken back has no value."""
-    return {_key(decision): decision for decision in decisions}
 
+    def key(decision: Decision) -> Key:
+        if decision.kind in ("accept-late", "which-file"):
+            return decision.name, "which-file", decision.name
+        return decision.subject, decision.kind, decision.name
 
-def _key(decision: Decision) -> Key:
-    if decision.kind in _FILE_KINDS:
-        return decision.name, "which-file", decision.name
-    return decision.subject, decision.kind, decision.name
+    return {key(decision): decision for decision in decisions}
 
 
 CONFIRM_WORDS = ("yes",)

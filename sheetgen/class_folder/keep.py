@@ -5,10 +5,12 @@ import hmac
 import re
 import secrets
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from functools import lru_cache, partial
 from itertools import count
 from pathlib import Path
+from typing import TypeVar
 
 import msgspec
 
@@ -19,36 +21,17 @@ from sheetgen.errors import FolderError
 from sheetgen.workbook.layout import Layout
 
 __all__ = [
-    "ALPHABET",
-    "class_code",
-    "class_folder_beside",
-    "copy_code",
-    "distinct",
-    "first_seen",
-    "load_layout",
-    "load_records",
-    "load_roster_before",
-    "load_secret",
-    "make_secret",
-    "new_secret",
-    "participant_code",
-    "save_records",
-    "save_roster",
-    "store_layout",
-    "with_participant_codes",
-]
+    "ALPHABET", "class_code", "class_folder_beside", "copy_code", "distinct", "first_seen", "load_layout",
+    "load_records", "load_roster_before", "load_secret", "make_secret", "participant_code",
+    "save_records", "save_roster", "store_layout", "with_participant_codes",
+]  # fmt: skip
 
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
 """Nothing that is taken for something else when read aloud or written by hand: no 0, 1, I, L, O, U."""
 
-_SEPARATOR = "\x1f"
-_WORD = re.compile("[A-Z]{3}")
 _TRIES = 1_000
 
-
-def new_secret() -> str:
-    """Return 32 random bytes in hexadecimal."""
-    return secrets.token_hex(32)
+Record = TypeVar("Record")
 
 
 def load_secret(folder: ClassFolder) -> str | None:
@@ -82,7 +65,7 @@ def make_secret(folder: ClassFolder, given: str = "") -> str:
     known = load_secret(folder)
     if known is not None:
         return known
-    secret = given or new_secret()
+    secret = given or secrets.token_hex(32)
     make_folder(folder.keep)
     write_beside(folder.secret, f"{secret}\n".encode("ascii"), mode=0o600)
     return secret
@@ -171,15 +154,8 @@ def load_records(folder: ClassFolder) -> dict[str, tuple[CopyRecord, ...]]:
     ------
     FolderError : the record is there and cannot be used.
     """
-    data = read_if_there(folder.handed_out)
-    if data is None:
-        return {}
-    try:
-        records = msgspec.json.decode(data, type=list[CopyRecord])
-    except msgspec.DecodeError as fault:
-        raise _damaged(folder.handed_out, str(fault)) from fault
     builds: dict[str, tuple[CopyRecord, ...]] = {}
-    for record in records:
+    for record in _decoded(folder.handed_out, tuple[CopyRecord, ...]) or ():
         builds[record.copy_code] = (*builds.get(record.copy_code, ()), record)
     return builds
 
@@ -191,9 +167,7 @@ def save_records(folder: ClassFolder, records: Mapping[str, Sequence[CopyRecord]
     ------
     FolderError : it cannot be written.
     """
-    listed = [record for code in sorted(records) for record in records[code]]
-    make_folder(folder.keep)
-    write_beside(folder.handed_out, msgspec.json.format(msgspec.json.encode(listed), indent=1) + b"\n")
+    _write(folder.handed_out, [record for code in sorted(records) for record in records[code]])
 
 
 def load_roster_before(folder: ClassFolder) -> tuple[Person, ...] | None:
@@ -203,13 +177,7 @@ def load_roster_before(folder: ClassFolder) -> tuple[Person, ...] | None:
     ------
     FolderError : it is there and cannot be used.
     """
-    data = read_if_there(folder.roster)
-    if data is None:
-        return None
-    try:
-        return msgspec.json.decode(data, type=tuple[Person, ...])
-    except msgspec.DecodeError as fault:
-        raise _damaged(folder.roster, str(fault)) from fault
+    return _decoded(folder.roster, tuple[Person, ...])
 
 
 def save_roster(folder: ClassFolder, people: Iterable[Person]) -> None:
@@ -219,8 +187,20 @@ def save_roster(folder: ClassFolder, people: Iterable[Person]) -> None:
     ------
     FolderError : it cannot be written.
     """
-    make_folder(folder.keep)
-    write_beside(folder.roster, msgspec.json.format(msgspec.json.encode(tuple(people)), indent=1) + b"\n")
+    _write(folder.roster, tuple(people))
+
+
+def _decoded(path: Path, record: type[Record]) -> Record | None:
+    data = read_if_there(path)
+    try:
+        return None if data is None else msgspec.json.decode(data, type=record)
+    except msgspec.DecodeError as fault:
+        raise _damaged(path, str(fault)) from fault
+
+
+def _write(path: Path, records: Sequence[CopyRecord | Person]) -> None:
+    make_folder(path.parent)
+    write_beside(path, msgspec.json.format(msgspec.json.encode(records), indent=1) + b"\n")
 
 
 def store_layout(folder: ClassFolder, layout: Layout) -> str:
@@ -230,7 +210,8 @@ def store_layout(folder: ClassFolder, layout: Layout) -> str:
     ------
     FolderError : it cannot be written.
     """
-    data = _canonical(layout)
+    # Decoded once more, 1 and 1.0 are written the same: decoding makes a float of every number.
+    data = msgspec.json.encode(msgspec.json.decode(msgspec.json.encode(layout), type=Layout))
     digest = _digest(data)
     path = folder.layouts / f"{digest}.json"
     if read_if_there(path) != data:
@@ -249,26 +230,21 @@ def load_layout(folder: ClassFolder, digest: str) -> Layout | None:
     path = folder.layouts / f"{digest}.json"
     if not re.fullmatch("[0-9a-f]{16}", digest) or not path.is_file():
         return None
-    return _decoded(path, digest)
+    return _layout_in(path, digest)
 
 
 def _code(secret: str, parts: tuple[str, ...], length: int) -> str:
     """Characters of the alphabet from HMAC-SHA256, never three letters in a row: those can spell a word."""
     for number in count():
-        message = _SEPARATOR.join((*parts, str(number))).encode("utf-8")
+        message = "\x1f".join((*parts, str(number))).encode("utf-8")
         rest = int.from_bytes(hmac.new(bytes.fromhex(secret), message, hashlib.sha256).digest(), "big")
         text = ""
         for _ in range(length):
             rest, at = divmod(rest, len(ALPHABET))
             text += ALPHABET[at]
-        if not _WORD.search(text):
+        if not re.search("[A-Z]{3}", text):
             return text
     raise AssertionError("count() does not end")
-
-
-def _canonical(layout: Layout) -> bytes:
-    """The JSON text of a Layout, the same for 1 and 1.0: decoding makes a float of every number."""
-    return msgspec.json.encode(msgspec.json.decode(msgspec.json.encode(layout), type=Layout))
 
 
 def _digest(data: bytes) -> str:
@@ -276,14 +252,10 @@ def _digest(data: bytes) -> str:
 
 
 @lru_cache(maxsize=64)
-def _decoded(path: Path, digest: str) -> Layout:
-    data = read_if_there(path) or b""
-    if _digest(data) != digest:
+def _layout_in(path: Path, digest: str) -> Layout | None:
+    if _digest(read_if_there(path) or b"") != digest:
         raise _damaged(path, "other contents than its name says")
-    try:
-        return msgspec.json.decode(data, type=Layout)
-    except msgspec.DecodeError as fault:
-        raise _damaged(path, str(fault)) from fault
+    return _decoded(path, Layout)
 
 
 def _damaged(path: Path, found: str) -> FolderError:
@@ -304,19 +276,15 @@ def class_folder_beside(folder: ClassFolder | None, code: str) -> str:
     if folder is None or not code:
         return ""
     root = folder.root.absolute()
-    try:
+    with suppress(OSError):
         beside = sorted(path for path in root.parent.iterdir() if path != root and path.is_dir())
-    except OSError:
-        return ""
-    return next((path.name for path in beside[:_MOST_FOLDERS] if _code_of(ClassFolder(path)) == code), "")
-
-
-def _code_of(folder: ClassFolder) -> str:
-    try:
-        secret = load_secret(folder) if folder.secret.is_file() else None
-    except (FolderError, OSError):
-        return ""
-    return class_code(secret) if secret else ""
+        for path in beside[:_MOST_FOLDERS]:
+            with suppress(FolderError, OSError):
+                beside_it = ClassFolder(path)
+                secret = load_secret(beside_it) if beside_it.secret.is_file() else None
+                if secret and class_code(secret) == code:
+                    return path.name
+    return ""
 
 
 _HEADING = b"sha256,first_read\n"

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 import click
 
 from sheetgen.cli import output
-from sheetgen.cli.output import one_line
 
 __all__ = ["gradebook", "protocols"]
 
@@ -81,19 +80,17 @@ def gradebook(
     if file is not None:
         marked = put_marks(opened, session, file, Wanted(key=key, column=column, partial=partial), write)
         for line in _lines(file, marked, write):
-            click.echo(one_line(line))
+            output.say(line)
         for note in marked.notes:
-            click.echo(one_line(f"{file}: {note}"), err=True)
+            output.say(f"{file}: {note}", err=True)
     if oneroster is not None:
         on = date.today() if day is None else day.date()
         exported = export_oneroster(opened, session, oneroster, on, ids, version, write)
-        click.echo(one_line(_zip_line(oneroster, exported, write)))
+        output.say(_zip_line(oneroster, exported, write))
         if not (exported.frame.category_id and exported.frame.period_id):
-            click.echo(
-                one_line(
-                    f"{oneroster}: found no category or grading period; expected those of the school's "
-                    "system. Give them with --oneroster-ids if it asks for them."
-                ),
+            output.say(
+                f"{oneroster}: found no category or grading period; expected those of the school's "
+                "system. Give them with --oneroster-ids if it asks for them.",
                 err=True,
             )
     if not write:
@@ -162,7 +159,7 @@ def list_protocols(as_json: bool) -> None:
         )
         return
     for protocol in shipped:
-        click.echo(output.one_line(summary_line(protocol)))
+        output.say(summary_line(protocol))
 
 
 @protocols.command("show")
@@ -185,7 +182,7 @@ def show_protocol(identifier: str, as_json: bool) -> None:
         click.echo(json.dumps(as_values(protocol), ensure_ascii=False, indent=1))
         return
     for line in page_of(protocol):
-        click.echo(output.one_line(line))
+        output.say(line)
 
 
 @protocols.command("check")
@@ -206,14 +203,14 @@ def check_protocol(file: Path, as_json: bool) -> None:
     for fault in faults:
         place = f"{file}:{fault.line}" if fault.line else str(file)
         what = f"{fault.place}: found" if fault.place else "found"
-        click.echo(output.one_line(f"{place}: {what} {fault.found}; expected {fault.expected}"), err=True)
+        output.say(f"{place}: {what} {fault.found}; expected {fault.expected}", err=True)
     if as_json:
         shown = [{"file": str(file), **asdict(fault), "line": fault.line or None} for fault in faults]
         click.echo(json.dumps(shown, ensure_ascii=False, indent=1))
     elif faults:
-        click.echo(output.one_line(f"{file}: {len(faults)} fault{'s' if len(faults) > 1 else ''}"))
+        output.say(f"{file}: {len(faults)} fault{'s' if len(faults) > 1 else ''}")
     else:
         checked = load_protocol(file)
         counts = f"{len(checked.sites)} sites, {len(checked.equations)} equations"
-        click.echo(output.one_line(f"{file}: no faults; {checked.identifier}, {counts}"))
+        output.say(f"{file}: no faults; {checked.identifier}, {counts}")
     sys.exit(1 if faults else 0)

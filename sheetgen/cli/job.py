@@ -29,7 +29,7 @@ class _Group(click.Group):
             return super().invoke(context)
         except SheetgenError as fault:
             for line in str(fault).splitlines():
-                click.echo(output.one_line(f"sheetgen: {line}"), err=True)
+                output.say(f"sheetgen: {line}", err=True)
             sys.exit(2)
 
 
@@ -111,11 +111,9 @@ def new(
         output.print_roster_change(update_class(ClassFolder(folder), people))
         return
     made = new_class(folder, people, protocol_ids, like=like, language=language)
-    click.echo(
-        output.one_line(
-            f"{made.book}: the class book. Check its tabs Class, Calipers and Pairs, then: "
-            f"sheetgen build {folder}"
-        )
+    output.say(
+        f"{made.book}: the class book. Check its tabs Class, Calipers and Pairs, then: "
+        f"sheetgen build {folder}"
     )
 
 
@@ -138,25 +136,21 @@ def build(folder: Path, session: int, student: str) -> None:
         open_class_folder(folder), session, student, output.progress_line("sheets", output.A_FEW_DOZENS)
     )
     for name in summary.kept:
-        click.echo(
-            output.one_line(
-                f"{summary.folder}/{name}: found other bytes than were written; expected the sheet as built. "
-                "It was left as it is; move it away to have it built again."
-            ),
+        output.say(
+            f"{summary.folder}/{name}: found other bytes than were written; expected the sheet as built. "
+            "It was left as it is; move it away to have it built again.",
             err=True,
         )
     for note in summary.notes:
         output.print_trouble(note)
     for name in summary.stale:
-        click.echo(
-            output.one_line(
-                f"{summary.folder}/{name}: found a sheet that no line of the tab Pairs asks for; expected "
-                "sheets of pairs as they are now. Do not hand it out; if it is out, it can still be read."
-            ),
+        output.say(
+            f"{summary.folder}/{name}: found a sheet that no line of the tab Pairs asks for; expected "
+            "sheets of pairs as they are now. Do not hand it out; if it is out, it can still be read.",
             err=True,
         )
     for student_id in summary.unpaired:
-        click.echo(output.one_line(f"{student_id} measures nobody: no sheet. See the tab Pairs."), err=True)
+        output.say(f"{student_id} measures nobody: no sheet. See the tab Pairs.", err=True)
     click.echo(f"{summary.folder}: {len(summary.written)} written, {len(summary.unchanged)} as they were")
     if summary.spare:
         click.echo(
@@ -190,10 +184,8 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
         )
     output.print_findings(summary.attempts, summary.language, _SERIOUS)
     output.print_notes(summary.notes, summary.language)
-    for line in (
-        *output.same_bytes_lines(summary.attempts),
-        *output.newer_lines(summary.attempts, summary.language),
-    ):
+    same_bytes = output.same_bytes_lines(summary.attempts)
+    for line in (*same_bytes, *output.newer_lines(summary.attempts, summary.language)):
         click.echo(line, err=True)
     if as_json:
         output.print_attempts_json([(one, summary.language) for one in summary.attempts])
@@ -205,13 +197,13 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
             click.echo(f"{passed_over} passed over")
         if not summary.attempts:
             place = ClassFolder(folder).returned(session)
-            click.echo(output.one_line(f"{place}: nothing to read. Put the files or the zip there."))
+            output.say(f"{place}: nothing to read. Put the files or the zip there.")
         if summary.kept:
-            click.echo(f"scores kept of files that are gone or cannot be used: {summary.kept} students")
+            output.say(f"scores kept of files that are gone or cannot be used: {summary.kept} students")
         for record in summary.missing:
-            click.echo(output.one_line(f"missing: {record.student_id} ({record.file_name})"))
+            output.say(f"missing: {record.student_id} ({record.file_name})")
         if summary.message:
-            click.echo(output.one_line(f"{summary.message}: a message to those missing, ready to paste"))
+            output.say(f"{summary.message}: a message to those missing, ready to paste")
         click.echo(f"{summary.results}: report.xlsx, marks, feedback and the tables")
     sys.exit(1 if any(attempt.status == "refused" for attempt in summary.attempts) else 0)
 
@@ -239,7 +231,7 @@ def look(files: tuple[Path, ...], class_folder: Path | None, as_json: bool) -> N
             click.echo(line, err=True)
         if not as_json:
             findings = output.counted(len(attempt.findings), "finding", "findings")
-            click.echo(output.one_line(f"{attempt.file}: {attempt.status}, {findings}"))
+            output.say(f"{attempt.file}: {attempt.status}, {findings}")
     worst = any(finding.severity == "error" for attempt, _ in looked for finding in attempt.findings)
     sys.exit(1 if worst else 0)
 
@@ -301,7 +293,7 @@ def demo(folder: Path) -> None:
 )
 @click.option("--write", is_flag=True, help="Remove them; without it only say what would go.")
 def forget(folder: Path, before: datetime, write: bool) -> None:
-    """Remove body values and returned files from before a date; marks stay.
+    """Remove body values and returned files from before a date; marks and precision stay.
 
     \b
     Example:
@@ -313,9 +305,9 @@ def forget(folder: Path, before: datetime, write: bool) -> None:
 
     gone = forget_before(open_class_folder(folder), before.date(), write)
     for path in (*gone.returned, *gone.derived):
-        click.echo(output.one_line(f"{'removed' if write else 'would remove'}: {path}"))
+        output.say(f"{'removed' if write else 'would remove'}: {path}")
     for path in gone.kept:
-        click.echo(output.one_line(f"kept: {path}"))
+        output.say(f"kept: {path}")
     returned = output.counted(len(gone.returned), "returned file", "returned files")
     count = f"{returned} and {output.counted(len(gone.derived), 'derived one', 'derived ones')}"
     would = f"{count} would go; nothing was removed. Add --write to do it."

@@ -14,20 +14,10 @@ import click
 from sheetgen.class_book.table import LEFT
 
 __all__ = [
-    "A_FEW_DOZENS",
-    "counted",
-    "finding_lines",
-    "newer_lines",
-    "one_line",
-    "print_attempts_json",
-    "print_findings",
-    "print_notes",
-    "print_roster_change",
-    "print_trouble",
-    "progress_line",
-    "same_bytes_lines",
-    "status_line",
-]
+    "A_FEW_DOZENS", "counted", "finding_lines", "newer_lines", "one_line", "print_attempts_json",
+    "print_findings", "print_notes", "print_roster_change", "print_trouble", "progress_line",
+    "same_bytes_lines", "say", "status_line",
+]  # fmt: skip
 
 # Records take time to make, and help does not need them.
 if TYPE_CHECKING:
@@ -47,6 +37,11 @@ def one_line(text: str) -> str:
     'a?[31mb?c'
     """
     return "".join(sign if sign.isprintable() else "?" for sign in text)
+
+
+def say(text: str, err: bool = False) -> None:
+    """Print one line."""
+    click.echo(one_line(text), err=err)
 
 
 def counted(number: int, one: str, several: str) -> str:
@@ -70,8 +65,7 @@ def finding_lines(
     lines = []
     findings = [finding for finding in attempt.findings if finding.severity in least]
     for finding in _identity_once(_in_words(findings, language)):
-        place = f"{finding.tab}!{finding.cell}" if finding.cell else finding.tab
-        where = f"{attempt.file}:{place}" if place else attempt.file
+        where = f"{attempt.file}:{finding.place}" if finding.place else attempt.file
         lines.append(
             one_line(
                 f"{where}: {finding.severity} {finding.code}: found {finding.found}; "
@@ -134,7 +128,7 @@ def print_notes(notes: Sequence[Finding], language: str) -> None:
     """Print what has to be said about the review workbook on stderr."""
     for note in _in_words(notes, language):
         told = f"found {note.found}; expected {note.expected}. {note.remedy}"
-        click.echo(one_line(f"review: {note.severity} {note.code}: {told}"), err=True)
+        say(f"review: {note.severity} {note.code}: {told}", err=True)
 
 
 def print_attempts_json(attempts: Sequence[tuple[Attempt, str]]) -> None:
@@ -180,7 +174,7 @@ def progress_line(what: str = "files", least: int = 1) -> Callable[[int, int], N
 def print_trouble(line: str) -> None:
     """Print something that has to be said, one line or several, on stderr."""
     for one in line.splitlines():
-        click.echo(one_line(one), err=True)
+        say(one, err=True)
 
 
 def print_roster_change(change: RosterChange) -> None:
@@ -192,17 +186,17 @@ def print_roster_change(change: RosterChange) -> None:
     names = {one.student_id: f"{one.given_name} {one.family_name}" for one in change.book.people}
     for word, students in moved:
         for student_id in students:
-            click.echo(one_line(f"{word}: {student_id} {names[student_id]}"))
+            say(f"{word}: {student_id} {names[student_id]}")
     for student_id, column, was, is_now in change.changed:
-        click.echo(one_line(f"changed: {student_id} {column}: {was or 'nothing'}, now {is_now}"))
+        say(f"changed: {student_id} {column}: {was or 'nothing'}, now {is_now}")
     for pair in change.unpaired:
-        click.echo(one_line(f"pair taken out: {pair.measurer} measured {pair.participant}"))
+        say(f"pair taken out: {pair.measurer} measured {pair.participant}")
     for pair in change.paired:
-        click.echo(one_line(f"pair made: {pair.measurer} measures {pair.participant}"))
+        say(f"pair made: {pair.measurer} measures {pair.participant}")
     if change.demonstration:
-        click.echo(one_line(f"measured by everybody until now: {change.demonstration}"))
+        say(f"measured by everybody until now: {change.demonstration}")
     for student_id in change.only_here:
-        click.echo(one_line(f"in the class book only: {student_id} {names[student_id]}"))
+        say(f"in the class book only: {student_id} {names[student_id]}")
     for student_id in change.absent:
         print_trouble(
             f"{student_id}: not on the roster, and not marked as having left, since a line of the roster "

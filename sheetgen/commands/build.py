@@ -1,5 +1,6 @@
 """Write the sheets of a session."""
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -18,13 +19,7 @@ from sheetgen.class_book.sheets_wanted import (
     unpaired,
 )
 from sheetgen.class_folder import keep
-from sheetgen.class_folder.files import (
-    make_folder,
-    read_if_there,
-    sha256_of,
-    sync_folder,
-    write_beside,
-)
+from sheetgen.class_folder.files import make_folder, read_if_there, sha256_of, sync_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.errors import FolderError
@@ -145,10 +140,7 @@ class _Press:
 
 
 def build_sheets(
-    folder: ClassFolder,
-    session: int,
-    only: str = "",
-    progress: Callable[[int, int], None] | None = None,
+    folder: ClassFolder, session: int, only: str = "", progress: Callable[[int, int], None] | None = None
 ) -> BuildSummary:
     """Write one sheet for every pair of the class book, and the spare ones.
 
@@ -266,10 +258,8 @@ def _pairs_written_back(folder: ClassFolder, harvest: Harvest, book: ClassBook) 
 
 def _notes(folder: ClassFolder, harvest: Harvest, records: Builds) -> Iterable[str]:
     for note in harvest.notes:
-        if note.code in _TOLD_ELSEWHERE:
-            continue
-        place = f"{note.tab}!{note.cell}" if note.cell else note.tab
-        yield f"{folder.book}:{place}: {note.found}; expected {note.expected}. {note.remedy}"
+        if note.code not in _TOLD_ELSEWHERE:
+            yield f"{folder.book}:{note.place}: {note.found}; expected {note.expected}. {note.remedy}"
     for measurer, code, found in stray_claims(records, harvest.book):
         yield (
             f"{folder.book}: the pair of {measurer} claims {code}: {found}; expected the copy code of a "
@@ -294,9 +284,4 @@ def _secret_of(folder: ClassFolder, book: ClassBook) -> str:
 
 def _safe_name(student_id: str) -> str:
     """A student_id as part of a file name that every system takes."""
-    return (
-        "".join(character if character.isalnum() or character in "-." else "-" for character in student_id)[
-            :60
-        ].strip(".-")
-        or "sheet"
-    )
+    return re.sub(r"[^\w.-]|_", "-", student_id)[:60].strip(".-") or "sheet"

@@ -4,7 +4,6 @@ import contextlib
 import random
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
 import msgspec
@@ -27,14 +26,9 @@ from sheetgen.workbook.layout import Layout, Value
 from sheetgen.workbook.packages import filled, with_part_changed
 
 __all__ = [
-    "DEMO_CALIPERS",
-    "FAULTS",
-    "fill_sheets",
-    "run_demo",
-    "sample_entries",
-    "stored_results",
+    "DEMO_CALIPERS", "FAULTS", "fill_sheets", "run_demo", "sample_entries", "stored_results",
     "with_own_working",
-]
+]  # fmt: skip
 
 Entries = dict[str, Value]
 
@@ -91,12 +85,11 @@ def sample_entries(protocol: Protocol, settings: SheetSettings, caliper: Caliper
 def with_own_working(protocol: Protocol, settings: SheetSettings, entries: Entries) -> Entries:
     """Return the entries with every line of own working right, to the decimals asked for."""
     live = live_values(recalculate(protocol, settings, entries))
-    own: Entries = {}
-    for name, answers in own_steps(protocol):
-        value = live[answers]
-        if isinstance(value, str):
-            continue
-        own[name] = round(value, own_decimals(answers))
+    own = {
+        name: round(value, own_decimals(answers))
+        for name, answers in own_steps(protocol)
+        if not isinstance(value := live[answers], str)
+    }
     return {**entries, **own}
 
 
@@ -118,75 +111,45 @@ def _is_number_name(name: str) -> bool:
     return name.startswith(("reading_", "own_", "length_")) or name.endswith(("_mm", "_kg", "_years"))
 
 
-def _third_left_out(entries: Entries) -> None:
-    entries["reading_2_thigh"] = _number(entries, "reading_1_thigh") + 4
-    entries["reading_3_thigh"] = None
+def _third_left_out(typed: Entries) -> Entries:
+    return {"reading_2_thigh": _number(typed, "reading_1_thigh") + 4, "reading_3_thigh": None}
 
 
-def _third_not_needed(entries: Entries) -> None:
-    entries["reading_2_chest"] = entries["reading_1_chest"]
-    entries["reading_3_chest"] = entries["reading_1_chest"]
+def _third_not_needed(typed: Entries) -> Entries:
+    first = typed["reading_1_chest"]
+    return {"reading_2_chest": first, "reading_3_chest": first}
 
 
-def _digits_swapped(entries: Entries) -> None:
-    entries["reading_1_triceps"], entries["reading_2_triceps"] = 12.5, 21.5
-    entries["reading_3_triceps"] = 13.0
+def _decimal_slip(typed: Entries) -> Entries:
+    first, second = _number(typed, "reading_1_midaxillary"), typed["reading_2_midaxillary"]
+    return {"reading_1_midaxillary": first * 10, "reading_3_midaxillary": second}
 
 
-def _comma_text(entries: Entries) -> None:
-    entries["reading_1_subscapular"] = f"{_number(entries, 'reading_1_subscapular'):.1f}".replace(".", ",")
+def _comma_text(typed: Entries) -> Entries:
+    name = "reading_1_subscapular"
+    return {name: f"{_number(typed, name):.1f}".replace(".", ",")}
 
 
-def _off_scale(entries: Entries) -> None:
-    entries["reading_2_suprailiac"] = _number(entries, "reading_2_suprailiac") + 0.3
+_DECLINED: Entries = {
+    **dict.fromkeys(f"reading_{number}_abdominal" for number in (1, 2, 3)), "not_taken_abdominal": "declined",
+}  # fmt: skip
+_DIGITS_SWAPPED: Entries = {"reading_1_triceps": 12.5, "reading_2_triceps": 21.5, "reading_3_triceps": 13.0}
 
-
-def _decimal_slip(entries: Entries) -> None:
-    entries["reading_1_midaxillary"] = _number(entries, "reading_1_midaxillary") * 10
-    entries["reading_3_midaxillary"] = entries["reading_2_midaxillary"]
-
-
-def _zero_sign(entries: Entries) -> None:
-    entries["zero_mm"] = -_number(entries, "zero_mm")
-
-
-def _other_caliper(entries: Entries) -> None:
-    entries["caliper_id"] = "C1"
-
-
-def _site_declined(entries: Entries) -> None:
-    for number in (1, 2, 3):
-        entries[f"reading_{number}_abdominal"] = None
-    entries["not_taken_abdominal"] = "declined"
-
-
-def _age_missing(entries: Entries) -> None:
-    entries["age_years"] = None
-
-
-def _sum_only(entries: Entries) -> None:
-    entries["sex_equation"] = "sum-only"
-
-
-def _other_participant(entries: Entries) -> None:
-    entries["participant_today"] = "P-GUEST"
-
-
-FAULTS: dict[str, Callable[[Entries], None]] = {
+FAULTS: dict[str, Callable[[Entries], Entries]] = {
     "L02": _third_left_out,
     "L03": _third_not_needed,
-    "L05": _digits_swapped,
+    "L05": lambda typed: _DIGITS_SWAPPED,
     "L06": _comma_text,
-    "L08": _off_scale,
+    "L08": lambda typed: {"reading_2_suprailiac": _number(typed, "reading_2_suprailiac") + 0.3},
     "L09": _decimal_slip,
-    "L11": _zero_sign,
-    "L12": _other_caliper,
-    "L14": _site_declined,
-    "L15": _age_missing,
-    "L17": _sum_only,
-    "L18": _other_participant,
+    "L11": lambda typed: {"zero_mm": -_number(typed, "zero_mm")},
+    "L12": lambda typed: {"caliper_id": "C1"},
+    "L14": lambda typed: _DECLINED,
+    "L15": lambda typed: {"age_years": None},
+    "L17": lambda typed: {"sex_equation": "sum-only"},
+    "L18": lambda typed: {"participant_today": "P-GUEST"},
 }
-"""student_id in the sample class to the fault in what they typed."""
+"""student_id in the sample class to the fault in what they typed: what stands there instead."""
 
 
 def _number(entries: Entries, name: str) -> float:
@@ -209,14 +172,6 @@ _DAY = "2027-01-15"
 """Invented like the rest, so that the folder is the same whenever it is made."""
 _SECRET = "1d" * 32
 """The invented class keeps no secrets, and its codes are the same in every run."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Returned:
-    """A file as it comes back: its name and its bytes."""
-
-    name: str
-    data: bytes
 
 
 def run_demo(root: Path) -> ReadSummary:
@@ -243,40 +198,34 @@ def fill_sheets(folder: ClassFolder, session: int) -> int:
     ------
     FolderError : no sheet was built.
     """
-    builds = keep.load_records(folder)
-    records = sorted(
-        (
-            versions[-1]
-            for versions in builds.values()
-            if versions[-1].session == session and not is_spare(versions[-1])
-        ),
-        key=lambda record: record.student_id,
-    )
+    newest = (builds[-1] for builds in keep.load_records(folder).values())
+    records = [record for record in newest if record.session == session and not is_spare(record)]
+    records.sort(key=lambda record: record.student_id)
     if not records:
         raise FolderError(
             folder.sheets(session), "no sheet on record", "built sheets", "Run `sheetgen build` first."
         )
     make_folder(folder.returned(session))
-    files = [one for record in records for one in _returned(folder, record)]
-    for one in files:
-        write_beside(folder.returned(session) / one.name, one.data, sync=False)
+    files = [file for record in records for file in _returned(folder, record)]
+    for name, data in files:
+        write_beside(folder.returned(session) / name, data, sync=False)
     return len(files)
 
 
-def _returned(folder: ClassFolder, record: CopyRecord) -> list[_Returned]:
-    """What comes back of one sheet: one file, two, or none."""
+def _returned(folder: ClassFolder, record: CopyRecord) -> list[tuple[str, bytes]]:
+    """What comes back of one sheet, name and bytes: one file, two, or none."""
     layout = keep.load_layout(folder, record.layout_digest)
     if layout is None or record.student_id == "L24":
         return []
-    data = (folder.sheets(record.session) / record.file_name).read_bytes()
-    done = _Returned(record.file_name, _typed(data, layout, record))
+    name = record.file_name
+    done = _typed((folder.sheets(record.session) / name).read_bytes(), layout, record)
     special = {
-        "L19": [_Returned("photo of my sheet.xlsx", b"\x89PNG\r\n\x1a\n" + b"\0" * 64)],
-        "L20": [_Returned(done.name, done.data[: len(done.data) // 2])],
-        "L21": [done, _Returned("Copy of " + done.name, done.data)],
-        "L22": [_Returned(done.name, _with_formula_replaced(done.data))],
+        "L19": [("photo of my sheet.xlsx", b"\x89PNG\r\n\x1a\n" + b"\0" * 64)],
+        "L20": [(name, done[: len(done) // 2])],
+        "L21": [(name, done), (f"Copy of {name}", done)],
+        "L22": [(name, _with_formula_replaced(done))],
     }
-    return special.get(record.student_id, [done])
+    return special.get(record.student_id, [(name, done)])
 
 
 def _typed(data: bytes, layout: Layout, record: CopyRecord) -> bytes:
@@ -285,14 +234,11 @@ def _typed(data: bytes, layout: Layout, record: CopyRecord) -> bytes:
     caliper = next(one for one in settings.calipers if one.identifier == record.caliper_id)
     entries = sample_entries(protocol, settings, caliper, record.student_id)
     if record.student_id == "L10":
-        practice = {
+        entries = {name: value for name, value in entries.items() if not name.startswith("reading_3")}
+        entries |= {
             name.removeprefix("practice_"): value
             for name, value in record.identity.items()
             if name.startswith("practice_") and not name.startswith("practice_reading_3")
-        }
-        entries = {
-            **{name: value for name, value in entries.items() if not name.startswith("reading_3")},
-            **practice,
         }
         entries["data_source"] = "practice"
         for site in protocol.sites:
@@ -304,9 +250,9 @@ def _typed(data: bytes, layout: Layout, record: CopyRecord) -> bytes:
     if fault is not None:
         # A sheet of another protocol does not ask for every site, so not every fault can be made in it.
         with contextlib.suppress(KeyError):
-            fault(entries)
+            entries.update(fault(entries))
         entries = {name: value for name, value in entries.items() if not name.startswith("own_")}
-        entries = with_own_working(protocol, settings, {**entries}) if record.student_id != "L06" else entries
+        entries = entries if record.student_id == "L06" else with_own_working(protocol, settings, entries)
     asked = entry_names(protocol)
     entries = {name: value for name, value in entries.items() if name in asked}
     full = {"caliper_id": record.caliper_id, "data_source": "measured", "side": "right", **entries}
@@ -318,7 +264,7 @@ def _typed(data: bytes, layout: Layout, record: CopyRecord) -> bytes:
 def _with_formula_replaced(data: bytes) -> bytes:
     """A number typed over the first result on the tab Results, protection taken off."""
 
-    def changed(part: bytes) -> bytes:
-        return re.sub(rb"<f>Calculator![^<]*</f>", b"<v>17.5</v>", part, count=1)
-
-    return with_part_changed(data, "xl/worksheets/sheet3.xml", changed)
+    first = re.compile(rb"<f>Calculator![^<]*</f>")
+    return with_part_changed(
+        data, "xl/worksheets/sheet3.xml", lambda part: first.sub(b"<v>17.5</v>", part, count=1)
+    )

@@ -9,14 +9,15 @@ from sheetgen.errors import FolderError
 
 __all__ = ["Forgotten", "forget_before", "remove_old_memory"]
 
-_MARKS = "marks.csv"
+_KEPT = ("marks.csv", "precision.csv")
+"""Scores, and the precision of the class as a whole: no body values."""
 _OLD_MEMORY = "session-*/known-files.bin"
 """What earlier versions remembered of returned files, with body values; nothing reads it any more."""
 
 
 @dataclass(frozen=True, slots=True)
 class Forgotten:
-    """returned, derived : paths inside the class folder that were, or would be, removed. kept : marks."""
+    """Paths inside the class folder. returned, derived : removed, or to be. kept : marks and precision."""
 
     returned: tuple[str, ...]
     derived: tuple[str, ...]
@@ -38,8 +39,8 @@ def forget_before(folder: ClassFolder, before: date, write: bool = False) -> For
     Notes
     -----
     Tables, report and feedback of a session that loses a file go as well, since they repeat its body values;
-    `sheetgen read` makes them anew from what is left. Marks stay: they hold scores only. Sheets as handed out
-    hold codes and invented practice readings, no body values.
+    `sheetgen read` makes them anew from what is left. Marks and the class's precision stay: they hold no body
+    values. Sheets as handed out hold codes and invented practice readings, no body values.
     """
     returned: list[Path] = []
     derived: list[Path] = []
@@ -52,8 +53,8 @@ def forget_before(folder: ClassFolder, before: date, write: bool = False) -> For
         returned += old
         results = folder.root / "results" / session.name
         files = sorted(path for path in results.rglob("*") if path.is_file())
-        kept += [path for path in files if path.name == _MARKS]
-        derived += [path for path in files if path.name != _MARKS]
+        kept += [path for path in files if path.name in _KEPT]
+        derived += [path for path in files if path.name not in _KEPT]
     if write:
         for path in (*derived, *returned):
             _removed(path)

@@ -44,10 +44,7 @@ def page_of(protocol: Protocol) -> list[str]:
     for conversion in protocol.conversions:
         chosen = " (filled in)" if conversion.identifier == protocol.default_conversion else ""
         formula = f"{_plain(conversion.numerator)} / D - {_plain(conversion.offset)}"
-        lines += [
-            f"  {conversion.identifier}{chosen}: {formula}",
-            f"      Source: {conversion.source}",
-        ]
+        lines += [f"  {conversion.identifier}{chosen}: {formula}", f"      Source: {conversion.source}"]
     return [*lines, "", "Notes", *(f"  {note}" for note in protocol.notes)]
 
 

@@ -174,10 +174,10 @@ def test_a_lock_file_of_any_program_is_seen(tmp_path: Path, name: str) -> None:
 
 def test_the_new_one_takes_its_place_and_the_one_before_is_kept(tmp_path: Path) -> None:
     path = tmp_path / "review" / "session-1.xlsx"
-    assert redrawn(path, "", lambda: b"1") == ""
-    assert redrawn(path, sha256_of(b"1"), lambda: b"1") == ""
+    assert redrawn(path, "", lambda: b"1") is None
+    assert redrawn(path, sha256_of(b"1"), lambda: b"1") is None
     assert [file.name for file in path.parent.iterdir()] == [path.name]
-    assert redrawn(path, sha256_of(b"1"), lambda: b"2") == ""
+    assert redrawn(path, sha256_of(b"1"), lambda: b"2") is None
     assert (path.read_bytes(), path.with_name("session-1.kept-1.xlsx").read_bytes()) == (b"2", b"1")
 
 
@@ -207,6 +207,6 @@ def test_what_keeps_a_workbook_as_it_is(
     path.write_bytes(b"1")
     if lock:
         (tmp_path / lock).touch()
-    assert redrawn(path, digest, draw) == reason
+    assert str(redrawn(path, digest, draw)) == reason
     assert path.read_bytes() == b"1"
     assert list(tmp_path.glob("*.kept-*")) == []

@@ -231,9 +231,7 @@ def test_each_fault_changes_the_entries() -> None:
     caliper = Caliper("C2", "spring", 0.5, 60.0, 0.5)
     for student, fault in FAULTS.items():
         entries = sample_entries(protocol, SETTINGS, caliper, student)
-        before = dict(entries)
-        fault(entries)
-        assert entries != before, student
+        assert {**entries, **fault(entries)} != entries, student
 
 
 def test_results_stored_are_those_of_the_entries_as_a_sheet_sees_them() -> None:

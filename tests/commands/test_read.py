@@ -31,7 +31,7 @@ ENCRYPTED = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 504 + "EncryptedPackag
 
 FILES = {
     "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "datapackage.json", "report.xlsx",
-    "marks.csv", "feedback", "feedback.zip",
+    "marks.csv", "precision.csv", "feedback", "feedback.zip",
 }  # fmt: skip
 
 
