@@ -18,22 +18,9 @@ from sheetgen.protocols.recalculation import (
 )
 
 __all__ = [
-    "EXEMPT_STATES",
-    "Ground",
-    "Interval",
-    "SiteGround",
-    "Step",
-    "corners",
-    "density_by",
-    "half_unit",
-    "percent_by",
-    "range_of",
-    "steps_of",
-    "typed_number",
-    "widened",
-    "within",
-    "worked",
-]
+    "EXEMPT_STATES", "Ground", "Interval", "SiteGround", "Step", "corners", "density_by", "half_unit",
+    "percent_by", "range_of", "steps_of", "typed_number", "widened", "within", "worked",
+]  # fmt: skip
 
 Interval = tuple[float, float]
 """Lowest and highest value."""

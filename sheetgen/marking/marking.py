@@ -158,11 +158,8 @@ def marked(
         elif item.kind == "answers":
             marks.append(_answers(item, seen.entries))
             points = round(item.points / len(item.answers), 2)
-            waiting += [
-                ToBeMarked(item.word, name, points, str(seen.entries[name]))
-                for reason in marks[-1].reasons
-                if reason.code == "to-be-marked" and (name := f"answer_{reason.about}")
-            ]
+            given = [f"answer_{why.about}" for why in marks[-1].reasons if why.code == "to-be-marked"]
+            waiting += [ToBeMarked(item.word, name, points, str(seen.entries[name])) for name in given]
         else:
             marks.append(_steps(scheme, item, lines[item.word]))
             waiting += [

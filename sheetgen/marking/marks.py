@@ -17,16 +17,9 @@ from sheetgen.returned.corrections import number_in
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
 
 __all__ = [
-    "MARK_STATUSES",
-    "MarkRow",
-    "adjusted_mark",
-    "comment_given",
-    "criterion_measures",
-    "mark_rows",
-    "marked_attempts",
-    "scheme_of",
-    "with_answer_marks",
-]
+    "MARK_STATUSES", "MarkRow", "adjusted_mark", "comment_given", "criterion_measures", "mark_rows",
+    "marked_attempts", "scheme_of", "with_answer_marks",
+]  # fmt: skip
 
 MARK_STATUSES = ("final", "to be marked", "missing", "exempt")
 
