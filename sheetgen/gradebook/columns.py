@@ -19,16 +19,9 @@ from sheetgen.texts.csv_cells import (
 from sheetgen.texts.languages import folded
 
 __all__ = [
-    "GradebookTable",
-    "KeyColumn",
-    "Wanted",
-    "header_row",
-    "key_column",
-    "plain_key",
-    "refuse_doubtful_rows",
-    "score_column",
-    "table_of",
-]
+    "GradebookTable", "KeyColumn", "Wanted", "header_row", "key_column", "plain_key",
+    "refuse_doubtful_rows", "score_column", "table_of",
+]  # fmt: skip
 
 _ASSIGNMENT = "skinfold"
 _REPEATED = "Two rows for one student: take one out, or export the gradebook again."
@@ -187,9 +180,8 @@ def key_column(place: object, table: GradebookTable, header: int, name: str) -> 
     best = table.keys[0]
     if best.column >= len(headings):
         found = f"student ids in column #{best.column + 1}, which has no heading"
-        raise UsageError(
-            f"{place}:{table.rows[header].line}", found, "a heading", "Export the gradebook again."
-        )
+        line = table.rows[header].line
+        raise UsageError(f"{place}:{line}", found, "a heading", "Export the gradebook again.")
     rivals = [rival for rival in table.keys[1:] if _contradicts(best, rival)]
     if rivals:
         names = _shown(headings, sorted({key.column for key in (best, *rivals)}))

@@ -93,9 +93,8 @@ def with_marks(
     UsageError : the file cannot be cut into cells, a column cannot be told, or a student stands in it twice.
     """
     if data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
-        raise UsageError(
-            place, "a workbook", "a CSV file", "Export the gradebook as CSV, and name that file."
-        )
+        remedy = "Export the gradebook as CSV, and name that file."
+        raise UsageError(place, "a workbook", "a CSV file", remedy)
     by_id = {plain_key(row.student_id): row for row in marks}
     known = {
         "student_id": {plain: row.student_id for plain, row in by_id.items()},
@@ -154,9 +153,8 @@ def _decimal_mark(
     own = _marks_in(value for row in below for value in row.values[score : score + 1])
     if len(own) == 2 and any(mark.score is not None and mark.score % 1 for mark in marks):
         found = f"decimal points and decimal commas in {table.rows[header].cells[score].value.strip()!r}"
-        raise UsageError(
-            place, found, "one of the two", "Make them alike in the gradebook, and export again."
-        )
+        remedy = "Make them alike in the gradebook, and export again."
+        raise UsageError(place, found, "one of the two", remedy)
     for seen in (own, _marks_in(value for row in below for value in row.values)):
         if len(seen) == 1:
             return next(iter(seen))

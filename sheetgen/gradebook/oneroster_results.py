@@ -86,9 +86,8 @@ def oneroster_zip(marks: Sequence[MarkRow], frame: ResultsFrame) -> bytes:
     UsageError : the version is not one of VERSIONS, or the marks are not all out of the same score.
     """
     if frame.version not in VERSIONS:
-        raise UsageError(
-            "OneRoster", f"version {frame.version!r}", " or ".join(VERSIONS), "Choose one of these."
-        )
+        found = f"version {frame.version!r}"
+        raise UsageError("OneRoster", found, " or ".join(VERSIONS), "Choose one of these.")
     parts = {
         "manifest.csv": _manifest(frame.version),
         "lineItems.csv": _line_items(marks, frame),

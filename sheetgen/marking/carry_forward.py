@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 
 from sheetgen.measurement import readings
 from sheetgen.protocols.names import ROUNDS, own_decimals, own_steps, reading_name, step_group
@@ -18,22 +18,9 @@ from sheetgen.protocols.recalculation import (
 )
 
 __all__ = [
-    "EXEMPT_STATES",
-    "Ground",
-    "Interval",
-    "SiteGround",
-    "Step",
-    "corners",
-    "density_by",
-    "half_unit",
-    "percent_by",
-    "range_of",
-    "steps_of",
-    "typed_number",
-    "widened",
-    "within",
-    "worked",
-]
+    "EXEMPT_STATES", "Ground", "Interval", "SiteGround", "Step", "corners", "density_by", "half_unit",
+    "percent_by", "range_of", "steps_of", "typed_number", "widened", "within", "worked",
+]  # fmt: skip
 
 Interval = tuple[float, float]
 """Lowest and highest value."""
@@ -109,7 +96,7 @@ class Step:
     correct: Interval | None = None
     from_line_above: float | None = None
     from_readings: float | None = None
-    half_unit: float = field(default=0.0)
+    half_unit: float = 0.0
 
     @property
     def ways(self) -> tuple[tuple[tuple[Interval, ...], Interval], ...]:
@@ -135,42 +122,33 @@ def steps_of(
     for own, name in own_steps(protocol):
         basis = _basis(entries, results, name, by_name[name] == "")
         yours, half = typed_number(entries, own), half_unit(name)
-        unreadable = yours is None and own in entries
+        typed = Step(name, step_group(name), basis, yours, yours is None and own in entries, half_unit=half)
         if basis != "asked":
-            steps.append(Step(name, step_group(name), basis, yours, unreadable, half_unit=half))
+            steps.append(typed)
             continue
         above = _above(ground, name)
         ways = _ways(ground, name, above, carried, written)
         live = float(by_name[name] or 0)
         # Next to a sum of 0 the rounding of the line above may lead to no value at all.
-        correct = _range(ground, name, tuple(rounded[one] for one in above)) or (live, live)
+        correct = _range(ground, name, tuple(rounded[line] for line in above)) or (live, live)
         rounded[name] = widened(correct, half)
         written[name] = yours
         behind = tuple(expected for _, expected in ways)
         if yours is None:
-            carried[name] = tuple(widened(one, half) for one in behind)
+            carried[name] = tuple(widened(expected, half) for expected in behind)
         else:
             carried[name] = (widened((yours, yours), half), *behind)
-        line_above = [written[one] for one in above]
-        from_above = (
-            None
-            if None in line_above
-            else worked(ground, name, [one for one in line_above if one is not None])
-        )
+        line_above = [number for line in above if (number := written[line]) is not None]
+        from_above = worked(ground, name, line_above) if len(line_above) == len(above) else None
         steps.append(
-            Step(
-                name,
-                step_group(name),
-                basis,
-                yours,
-                unreadable,
+            replace(
+                typed,
                 above_blank=from_above is None,
                 inputs=tuple(inputs for inputs, _ in ways),
                 expected=behind,
                 correct=correct,
                 from_line_above=from_above,
                 from_readings=live,
-                half_unit=half,
             )
         )
     return ground, tuple(steps)
@@ -209,8 +187,6 @@ def within(value: float, interval: Interval) -> bool:
 def worked(ground: Ground, step: str, above: Sequence[float]) -> float | None:
     """Return what a line is by the values of the lines above, None where they lead to nothing.
 
-    Parameters
-    ----------
     above : the site values for the sum [mm]; none for a midpoint or a site; else the one line above.
     """
     group = step_group(step)
@@ -272,9 +248,9 @@ def _ways(
     """Inputs from the lines above with what they lead to: as written first, then the chains behind."""
     if step_group(step) == "sum":
         # As written, blanks from the readings; then all of them from the readings.
-        inputs = [tuple(carried[one][0] for one in above), tuple(carried[one][-1] for one in above)]
+        inputs = [tuple(carried[line][0] for line in above), tuple(carried[line][-1] for line in above)]
     else:
-        inputs = [(one,) for one in carried[above[0]]] if above else [()]
+        inputs = [(interval,) for interval in carried[above[0]]] if above else [()]
     ways = [(values, _range(ground, step, values)) for values in inputs]
     return [(values, expected) for values, expected in ways if expected is not None]
 
@@ -288,11 +264,8 @@ def corners(inputs: tuple[Interval, ...]) -> tuple[tuple[float, ...], ...]:
 
     Every line rises or falls with all lines above it together, so that these span what it can be.
     """
-    return (
-        tuple(low for low, _ in inputs),
-        tuple((low + high) / 2 for low, high in inputs),
-        tuple(high for _, high in inputs),
-    )
+    middle = tuple((low + high) / 2 for low, high in inputs)
+    return tuple(low for low, _ in inputs), middle, tuple(high for _, high in inputs)
 
 
 def range_of(values: Sequence[float | None]) -> Interval | None:
@@ -306,7 +279,7 @@ def _basis(entries: Entries, results: Results, step: str, missing: bool) -> str:
     if group == "midpoints":
         return "no-ground" if missing else "asked"
     if group == "sites":
-        site = next(one for one in results.sites if f"site_{one.site}" == step)
+        site = next(site for site in results.sites if f"site_{site.site}" == step)
         return "exempt" if site.not_taken else "no-ground" if site.value_mm is None else "asked"
     if any(site.not_taken for site in results.sites):
         return "exempt"
@@ -336,19 +309,12 @@ def _ground(protocol: Protocol, conversion: Conversion | None, entries: Entries,
         for site in results.sites
         if site.value_mm is not None
     )
-    equation = next((one for one in protocol.equations if one.identifier == results.equation_id), None)
+    by_id = {equation.identifier: equation for equation in protocol.equations}
     lengths = {
         f"midpoint_{part}_cm": length
         for part in ("upper_arm", "thigh")
         if (length := typed_number(entries, f"length_{part}_cm")) is not None
     }
-    return Ground(
-        protocol,
-        sites,
-        number_of(entries, "zero_mm") or 0.0,
-        lengths,
-        number_of(entries, "age_years"),
-        typed_number(entries, "mass_kg"),
-        equation,
-        conversion,
-    )
+    zero, age = number_of(entries, "zero_mm") or 0.0, number_of(entries, "age_years")
+    mass, equation = typed_number(entries, "mass_kg"), by_id.get(results.equation_id)
+    return Ground(protocol, sites, zero, lengths, age, mass, equation, conversion)

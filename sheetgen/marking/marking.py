@@ -1,5 +1,6 @@
 """Marking one sheet by a scheme: method and arithmetic, never a value of a body."""
 
+from collections import defaultdict
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -93,7 +94,7 @@ def _found(chances: Callable[[Seen], int], *codes: str) -> Check:
     return check
 
 
-def _once(seen: Seen) -> int:
+def _once(_seen: Seen) -> int:
     return 1
 
 
@@ -157,11 +158,8 @@ def marked(
         elif item.kind == "answers":
             marks.append(_answers(item, seen.entries))
             points = round(item.points / len(item.answers), 2)
-            waiting += [
-                ToBeMarked(item.word, name, points, str(seen.entries[name]))
-                for reason in marks[-1].reasons
-                if reason.code == "to-be-marked" and (name := f"answer_{reason.about}")
-            ]
+            given = [f"answer_{why.about}" for why in marks[-1].reasons if why.code == "to-be-marked"]
+            waiting += [ToBeMarked(item.word, name, points, str(seen.entries[name])) for name in given]
         else:
             marks.append(_steps(scheme, item, lines[item.word]))
             waiting += [
@@ -188,31 +186,31 @@ def _lines(
 ) -> dict[str, list[StepMark]]:
     """The lines of the own working by item, marked in the order of working."""
     protocol, chosen = seen.protocol, seen.settings.conversion
-    conversion = next((known for known in protocol.conversions if known.identifier == chosen), None)
-    ground, steps = steps_of(protocol, conversion, seen.entries, seen.results)
+    conversions = {conversion.identifier: conversion for conversion in protocol.conversions}
+    ground, steps = steps_of(protocol, conversions.get(chosen), seen.entries, seen.results)
     asked = [step for step in steps if step.basis != "exempt"]
     of_group = {group: item for item in items for group in item.steps}
     points = {item.word: _points(item, asked) for item in items}
     lines: dict[str, list[StepMark]] = {item.word: [] for item in items}
-    charged: dict[str, set[str]] = {}
+    tolerances, shares = dict(scheme.tolerances), dict(scheme.slip_shares)
+    charged: dict[str, set[str]] = defaultdict(set)
     for step in asked:
         item = of_group.get(step.group)
         if item is None:
             continue
-        extra = dict(scheme.tolerances).get(step.group, 0.0)
+        extra = tolerances.get(step.group, 0.0)
         by_formula = f"own_{step.step}" in formula_names
         state, slips, code = _judged(item, ground, step, extra, by_formula)
         share = 1.0 if state == "right" else 0.0
         if state == "wrong":
-            families = {family for fit in slips if (family := slip(fit.word, step.group).family)}
-            costly = {word for family in families for word in charged.get(family, ())}
+            families = {slip(fit.word, step.group).family for fit in slips} - {""}
+            costly = {word for family in families for word in charged[family]}
             if any(word != item.word or item.same_slip == "once" for word in costly):
                 state, code, share = "again", "again", 1.0
             else:
-                shares = dict(scheme.slip_shares)
                 share = max((shares.get(fit.word, 0.0) for fit in slips), default=0.0)
                 for family in families:
-                    charged.setdefault(family, set()).add(item.word)
+                    charged[family].add(item.word)
         possible = points[item.word][step.group]
         waits = state in _NOBODY_CAN_TELL and scheme.not_assessable == "ask"
         lines[item.word].append(
@@ -238,11 +236,7 @@ def _points(item: SchemeItem, asked: Sequence[Step]) -> dict[str, float]:
     weights = dict(zip(item.steps, item.weights or (1.0,) * len(item.steps), strict=True))
     counts = {group: sum(step.group == group for step in asked) for group in weights}
     whole = sum(weight for group, weight in weights.items() if counts[group])
-    return {
-        group: item.points * weight / whole / counts[group]
-        for group, weight in weights.items()
-        if counts[group]
-    }
+    return {group: item.points * weights[group] / whole / count for group, count in counts.items() if count}
 
 
 def _judged(
@@ -272,15 +266,14 @@ def _judged(
 
 def _tolerance(item: SchemeItem, step: Step, extra: float) -> float:
     """Half a unit of the last decimal, and what allowed rounding of the lines above leads to."""
-    spread = step.correct
-    if item.carry_forward:
-        spread = next(iter(step.expected), None)
-    return step.half_unit + extra + (0.0 if spread is None else (spread[1] - spread[0]) / 2)
+    spread = next(iter(step.expected), None) if item.carry_forward else step.correct
+    low, high = spread or (0.0, 0.0)
+    return step.half_unit + extra + (high - low) / 2
 
 
 def _mark(item: SchemeItem, score: float, reasons: Sequence[Reason]) -> ItemMark:
-    reasons = tuple(reasons) or (Reason("all-right"),)
-    return ItemMark(item.word, item.title, round(score, 2), item.points, False, tuple(reasons))
+    all_of_them = tuple(reasons) or (Reason("all-right"),)
+    return ItemMark(item.word, item.title, round(score, 2), item.points, False, all_of_them)
 
 
 def _exempt(item: SchemeItem, code: str) -> ItemMark:
@@ -288,21 +281,13 @@ def _exempt(item: SchemeItem, code: str) -> ItemMark:
 
 
 def _steps(scheme: MarkingScheme, item: SchemeItem, lines: Sequence[StepMark]) -> ItemMark:
-    left_out = 0.0
-    if scheme.not_assessable == "leave-out":
-        left_out = sum(line.points for line in lines if line.state in _NOBODY_CAN_TELL)
-    maximum = round(item.points - left_out, 2)
+    unknown = sum(line.points for line in lines if line.state in _NOBODY_CAN_TELL)
+    maximum = round(item.points - (unknown if scheme.not_assessable == "leave-out" else 0.0), 2)
     exempt = not lines or maximum <= 0
     reasons = [line.reason for line in lines if line.reason.code != "right"]
-    return ItemMark(
-        item.word,
-        item.title,
-        round(sum(line.score for line in lines), 2),
-        0.0 if exempt else maximum,
-        exempt,
-        tuple(reasons) or (Reason("all-right" if lines else "exempt"),),
-        tuple(lines),
-    )
+    reasons = reasons or [Reason("all-right" if lines else "exempt")]
+    score, possible = round(sum(line.score for line in lines), 2), 0.0 if exempt else maximum
+    return ItemMark(item.word, item.title, score, possible, exempt, tuple(reasons), tuple(lines))
 
 
 def _procedure(item: SchemeItem, seen: Seen) -> ItemMark:
@@ -323,10 +308,9 @@ def _precision(item: SchemeItem, seen: Seen, criterion: Mapping[str, float]) -> 
     ]
     if not both or text_of(seen.entries, "data_source") == "practice":
         return _exempt(item, "no-criterion")
-    shares = {}
+    limits, shares = dict(item.site_limits_mm), {}
     for site, value, teachers in both:
-        limit = dict(item.site_limits_mm).get(site, item.limit_mm)
-        limit = max(limit, teachers * item.limit_percent / 100)
+        limit = max(limits.get(site, item.limit_mm), teachers * item.limit_percent / 100)
         shares[site] = _share(item, abs(value - teachers) / limit)
     score = item.points * sum(shares.values()) / len(shares)
     return _mark(item, score, [Reason("apart", site) for site, share in shares.items() if share < 1])
@@ -348,12 +332,7 @@ Texts = Mapping[str, str]
 
 
 def reason_text(reason: Reason, protocol: Protocol, texts: Texts) -> str:
-    """Return a reason as a sentence.
-
-    Parameters
-    ----------
-    texts : the texts of `marking.LANGUAGE`, by dotted key.
-    """
+    """Return a reason as a sentence; texts : those of `marking.LANGUAGE`, by dotted key."""
     return texts[f"mark_reason.{reason.code}"].format(
         about=about_title(reason.about, protocol, texts),
         slip="; ".join(slip_title(fit, protocol, texts) for fit in reason.slips),

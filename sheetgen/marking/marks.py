@@ -18,18 +18,9 @@ from sheetgen.returned.corrections import number_in
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
 
 __all__ = [
-    "MARK_STATUSES",
-    "MarkRow",
-    "adjusted_mark",
-    "comment_given",
-    "criterion_measures",
-    "mark_rows",
-    "marked_attempts",
-    "scheme_of",
-    "scores_to_keep",
-    "with_answer_marks",
-    "with_kept_scores",
-]
+    "MARK_STATUSES", "MarkRow", "adjusted_mark", "comment_given", "criterion_measures", "mark_rows",
+    "marked_attempts", "scheme_of", "scores_to_keep", "with_answer_marks", "with_kept_scores",
+]  # fmt: skip
 
 MARK_STATUSES = ("final", "to be marked", "missing", "exempt")
 
@@ -106,10 +97,8 @@ def criterion_measures(book: ClassBook, attempts: Sequence[Attempt]) -> dict[str
         if record is None or results is None or attempt.status not in _COUNTED:
             continue
         is_practice = text_of(attempt.entries, "data_source") == "practice"
-        elsewhere = text_of(attempt.entries, "participant_today") not in (
-            "",
-            record.participant_code.casefold(),
-        )
+        as_planned = ("", record.participant_code.casefold())
+        elsewhere = text_of(attempt.entries, "participant_today") not in as_planned
         if record.student_id in teachers and not is_practice and not elsewhere:
             sites = {site.site: site.value_mm for site in results.sites if site.value_mm is not None}
             values[record.participant_code] |= sites
@@ -139,9 +128,10 @@ def mark_rows(
     for attempt in attempts:
         if attempt.record is not None and attempt.record.copy_code in markings and attempt.status in _COUNTED:
             codes[attempt.record.student_id].append(attempt.record.copy_code)
-    students = [person for person in book.people if person.role == "student"]
     return tuple(
-        _row(person, codes[person.student_id], markings, scheme.total, adjusted) for person in students
+        _row(person, codes[person.student_id], markings, scheme.total, adjusted)
+        for person in book.people
+        if person.role == "student"
     )
 
 
@@ -242,16 +232,13 @@ def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code
             waiting.append(wanted)
             continue
         item = items[wanted.item]
-        reasons = tuple(
-            reason
-            for reason in item.reasons
-            if reason.code != "to-be-marked" or f"answer_{reason.about}" != wanted.about
-        )
+        settled = ("to-be-marked", wanted.about.removeprefix("answer_"))
+        reasons = tuple(reason for reason in item.reasons if (reason.code, reason.about) != settled)
         items[wanted.item] = replace(item, score=round(item.score + points, 2), reasons=reasons)
         added += points
     return replace(
         marking,
-        items=tuple(items[item.word] for item in marking.items),
+        items=tuple(items.values()),
         score=round(marking.score + added, 2),
         to_be_marked=tuple(waiting),
     )

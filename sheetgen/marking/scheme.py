@@ -3,16 +3,9 @@
 from dataclasses import dataclass
 
 __all__ = [
-    "ITEM_KINDS",
-    "ItemMark",
-    "Marking",
-    "MarkingScheme",
-    "Reason",
-    "SchemeItem",
-    "SlipFit",
-    "StepMark",
+    "ITEM_KINDS", "ItemMark", "Marking", "MarkingScheme", "Reason", "SchemeItem", "SlipFit", "StepMark",
     "ToBeMarked",
-]
+]  # fmt: skip
 ITEM_KINDS = ("procedure", "steps", "answers", "precision")
 
 

@@ -1,7 +1,7 @@
 """Marking schemes in TOML: read, checked, every fault named with its line."""
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -26,10 +26,6 @@ from sheetgen.texts.toml_tables import (
 __all__ = ["find_scheme", "load_scheme", "scheme_faults", "scheme_table_faults", "shipped_schemes"]
 
 
-_LISTS = ("checks", "steps", "answers")
-_NUMBERS = ("points", "limit_mm", "limit_percent")
-
-
 def _weights(value: Any) -> str:
     right = isinstance(value, list) and value and not any(map(toml.positive, value))
     return "" if right else "a list of numbers above 0, one for each of steps"
@@ -44,7 +40,7 @@ def _bands(value: Any) -> str:
             return expected
         if not (band[0] >= 0 and 0 <= band[1] <= 1):
             return expected
-    falling = all(one[0] < other[0] and one[1] >= other[1] for one, other in pairwise(value))
+    falling = all(lower[0] < upper[0] and lower[1] >= upper[1] for lower, upper in pairwise(value))
     return "" if falling else expected
 
 
@@ -171,10 +167,10 @@ def _used_twice(items: Sequence[Table]) -> Iterator[Fault]:
                 continue
             words = value if isinstance(value, list) and key != "word" else [value]
             # A word twice in one list is named there.
-            for one in {word: None for word in words if isinstance(word, str)}:
-                if (key, one) in seen:
-                    yield Fault(("items", index, key), f"'{one}' a second time", "each in one item only")
-                seen.add((key, one))
+            for word in dict.fromkeys(word for word in words if isinstance(word, str)):
+                if (key, word) in seen:
+                    yield Fault(("items", index, key), f"'{word}' a second time", "each in one item only")
+                seen.add((key, word))
 
 
 def _total_faults(scheme: Table, items: Sequence[Table]) -> Iterator[Fault]:
@@ -204,16 +200,18 @@ def _scheme(table: Table) -> MarkingScheme:
 
 
 def _item(table: Table) -> SchemeItem:
-    changed = {key: tuple(table[key]) for key in _LISTS if key in table}
-    numbers = {key: float(table[key]) for key in _NUMBERS if key in table}
-    if "bands" in table:
-        changed["bands"] = tuple((float(limit), float(share)) for limit, share in table["bands"])
-    if "weights" in table:
-        changed["weights"] = tuple(float(weight) for weight in table["weights"])
-    if "site_limits_mm" in table:
-        changed["site_limits_mm"] = _pairs(table["site_limits_mm"])
-    return SchemeItem(**{**table, **changed, **numbers})
+    return SchemeItem(**{key: _AS_RECORD.get(key, lambda kept: kept)(value) for key, value in table.items()})
 
 
 def _pairs(table: Table) -> tuple[tuple[str, float], ...]:
     return tuple((key, float(value)) for key, value in table.items())
+
+
+_AS_RECORD: Mapping[str, Callable[[Any], Any]] = {
+    **dict.fromkeys(("checks", "steps", "answers"), tuple),
+    **dict.fromkeys(("points", "limit_mm", "limit_percent"), float),
+    "weights": lambda weights: tuple(map(float, weights)),
+    "bands": lambda bands: tuple((float(limit), float(share)) for limit, share in bands),
+    "site_limits_mm": _pairs,
+}
+"""What stands in a table of TOML, as the record of an item keeps it."""

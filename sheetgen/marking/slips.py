@@ -94,23 +94,16 @@ def _zero_once_from_sum(line: Line) -> Found:
     yield sum(line.above) - line.ground.zero, ""
 
 
-def _corrected(site: SiteGround) -> list[float | None]:
-    return [
-        None if reading is None or zero is None else reading - zero
-        for reading, zero in zip(site.readings, site.zeros, strict=True)
-    ]
+def _mean_of_first(count: int) -> Values:
+    """Of three readings so many: all of them, or the two first though the third was needed."""
 
+    def values(line: Line) -> Found:
+        both = zip(line.site.readings, line.site.zeros, strict=True)
+        corrected = [reading - zero for reading, zero in both if reading is not None and zero is not None]
+        if len(corrected) == 3 and (count == 3 or line.site.third_needed):
+            yield math.fsum(corrected[:count]) / count, ""
 
-def _third_left_out(line: Line) -> Found:
-    first, second, third = _corrected(line.site)
-    if line.site.third_needed and third is not None and first is not None and second is not None:
-        yield (first + second) / 2, ""
-
-
-def _mean_of_three(line: Line) -> Found:
-    values = [value for value in _corrected(line.site) if value is not None]
-    if len(values) == 3:
-        yield math.fsum(values) / 3, ""
+    return values
 
 
 def _one_site(times: int) -> Values:
@@ -130,7 +123,7 @@ def _other_sex(line: Line) -> Found:
             continue
         if line.step.group == "density":
             yield density_by(equation, line.above[0], age), equation.identifier
-        elif equation.form == "linear-percent":
+        elif not equation.gives_density:
             yield percent_by(equation, None, line.above[0]), equation.identifier
 
 
@@ -156,17 +149,15 @@ def _natural_log(line: Line) -> Found:
         yield known["constant"] + known["sum_log10"] * math.log(line.above[0]), ""
 
 
-def _square_dropped(line: Line) -> Found:
-    """S where S^2 should stand."""
-    if "sum_squared" in line.coefficients and line.density is not None:
-        total = line.above[0]
-        yield line.density + line.coefficients["sum_squared"] * (total - total**2), ""
+def _square_as(term: Callable[[float], float]) -> Values:
+    """Another term where S^2 should stand."""
 
+    def values(line: Line) -> Found:
+        if "sum_squared" in line.coefficients and line.density is not None:
+            total = line.above[0]
+            yield line.density + line.coefficients["sum_squared"] * (term(total) - total**2), ""
 
-def _square_sign(line: Line) -> Found:
-    """The term of the square deducted: pulled inside a bracket with a minus before it."""
-    if "sum_squared" in line.coefficients and line.density is not None:
-        yield line.density - 2 * line.coefficients["sum_squared"] * line.above[0] ** 2, ""
+    return values
 
 
 def _rounded_density(decimals: int) -> Values:
@@ -189,7 +180,7 @@ def _by_rounded_density(decimals: int) -> Values:
 
     def values(line: Line) -> Found:
         equation = line.ground.equation
-        if equation is not None and equation.form != "linear-percent":
+        if equation is not None and equation.gives_density:
             yield percent_by(equation, line.ground.conversion, round(line.above[0], decimals)), ""
 
     return values
@@ -254,13 +245,13 @@ def swapped(value: float, decimals: int) -> tuple[float, ...]:
     (21.4, 14.2)
     """
     text = f"{abs(value):.{decimals}f}"
-    places = [at for at, sign in enumerate(text) if sign != "."]
+    places = [at for at, character in enumerate(text) if character != "."]
     found = []
     for left, right in pairwise(places):
-        signs = list(text)
-        signs[left], signs[right] = signs[right], signs[left]
-        if signs[left] != signs[right]:
-            found.append(math.copysign(float("".join(signs)), value))
+        if text[left] != text[right]:
+            digits = list(text)
+            digits[left], digits[right] = text[right], text[left]
+            found.append(math.copysign(float("".join(digits)), value))
     return tuple(found)
 
 
@@ -291,8 +282,8 @@ SLIPS = (
     Slip("zero-twice", _FOLDS, _zero(2), "zero"),
     Slip("zero-wrong-sign", _FOLDS, _zero(-1), "zero"),
     Slip("zero-once-from-sum", ("sum",), _zero_once_from_sum, "zero"),
-    Slip("third-left-out", ("sites",), _third_left_out),
-    Slip("mean-of-three", ("sites",), _mean_of_three),
+    Slip("third-left-out", ("sites",), _mean_of_first(2)),
+    Slip("mean-of-three", ("sites",), _mean_of_first(3)),
     Slip("site-left-out", ("sum",), _one_site(-1)),
     Slip("site-twice", ("sum",), _one_site(1)),
     Slip("other-sex", (*_DENSITY, *_PERCENT), _other_sex),
@@ -300,8 +291,9 @@ SLIPS = (
     Slip("age-misread", _DENSITY, _age_misread),
     Slip("age-left-out", _DENSITY, _age_left_out),
     Slip("natural-log", _DENSITY, _natural_log),
-    Slip("square-dropped", _DENSITY, _square_dropped),
-    Slip("square-sign", _DENSITY, _square_sign),
+    Slip("square-dropped", _DENSITY, _square_as(lambda total: total)),
+    # The square deducted: pulled inside a bracket with a minus before it.
+    Slip("square-sign", _DENSITY, _square_as(lambda total: -(total**2))),
     Slip("density-rounded-2", _DENSITY, _rounded_density(2), match="exact"),
     Slip("density-rounded-3", _DENSITY, _rounded_density(3), match="exact"),
     Slip("density-rounded-2", _PERCENT, _by_rounded_density(2), match="each"),
@@ -325,6 +317,9 @@ WORDS = tuple(dict.fromkeys(known.word for known in SLIPS))
 """The words of all slips."""
 
 
+_SLIP_OF = {(known.word, group): known for known in SLIPS for group in known.groups}
+
+
 def slip(word: str, group: str) -> Slip:
     """Return a slip by its word and the group of the line it was found in.
 
@@ -332,17 +327,12 @@ def slip(word: str, group: str) -> Slip:
     ------
     KeyError : there is no such slip in such a line.
     """
-    for known in SLIPS:
-        if known.word == word and group in known.groups:
-            return known
-    raise KeyError((word, group))
+    return _SLIP_OF[word, group]
 
 
 def explained(ground: Ground, step: Step, extra: float = 0.0) -> tuple[tuple[SlipFit, ...], bool]:
     """Return the slips that explain a line which is not right.
 
-    Parameters
-    ----------
     extra : what the scheme allows beyond the rounding.
 
     Returns
@@ -392,5 +382,5 @@ def _fits(
 
 
 def _overlaps(band: Interval, step: Step, allowed: float) -> bool:
-    right = [widened(expected, allowed) for expected in step.expected]
+    right = (widened(expected, allowed) for expected in step.expected)
     return any(band[0] < high and low < band[1] for low, high in right)
