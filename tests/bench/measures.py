@@ -18,6 +18,7 @@ from tempfile import TemporaryDirectory
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
+from sheetgen.class_book.book import load_book  # noqa: E402
 from sheetgen.class_folder import keep  # noqa: E402
 from sheetgen.class_folder.folder import ClassFolder  # noqa: E402
 from sheetgen.commands.build import build_sheets  # noqa: E402
@@ -27,6 +28,7 @@ from sheetgen.returned.incoming import open_returned  # noqa: E402
 from sheetgen.returned.one_file import attempt_of, attempts_from, on_record  # noqa: E402
 from sheetgen.returned.pool import OwnProcesses  # noqa: E402
 from sheetgen.sheet.reference_tabs import figures_of  # noqa: E402
+from sheetgen.statistics.readings_frame import readings_frame  # noqa: E402
 from sheetgen.texts.findings import finding_texts  # noqa: E402
 from sheetgen.texts.templates import read_template  # noqa: E402
 from sheetgen.workbook.layout import Identity, Layout  # noqa: E402
@@ -98,8 +100,10 @@ def read_tables(folder: Path, limit: int) -> int:
         if any(attempt.status != "accepted" for attempt in attempts):
             raise ValueError("only files that are read to the end tell how long reading takes")
         codes = [record.participant_code for record in newest_records(one)]
-        for table in (attempts_table, sites_table, readings_table):
-            table(attempts, SESSION, codes)
+        frame = readings_frame(attempts, load_book(one), codes)
+        attempts_table(attempts, SESSION, codes)
+        sites_table(frame)
+        readings_table(frame)
         findings_table(attempts, SESSION, finding_texts())
         count += len(attempts)
     return count
