@@ -98,11 +98,6 @@ class Step:
     from_readings: float | None = None
     half_unit: float = 0.0
 
-    @property
-    def ways(self) -> tuple[tuple[tuple[Interval, ...], Interval], ...]:
-        """Inputs with what they lead to."""
-        return tuple(zip(self.inputs, self.expected, strict=True))
-
 
 def steps_of(
     protocol: Protocol, conversion: Conversion | None, entries: Entries, results: Results

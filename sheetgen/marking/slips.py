@@ -342,7 +342,7 @@ def explained(ground: Ground, step: Step, extra: float = 0.0) -> tuple[tuple[Sli
     """
     allowed = step.half_unit + extra
     cannot_tell = False
-    for inputs, _ in step.ways:
+    for inputs in step.inputs:
         fits: dict[SlipFit, bool] = {}
         for fit, exactly, told_apart in _fits(ground, step, inputs, allowed):
             if told_apart:
