@@ -1,6 +1,9 @@
 """A roster from whatever a school's system gives: CSV, a workbook, or a OneRoster export as folder or zip."""
 
+import io
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sheetgen.errors import RosterError
 from sheetgen.finding import Refusal
@@ -19,9 +22,14 @@ from sheetgen.workbook.read.ods import snapshot as ods_snapshot
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 
+if TYPE_CHECKING:
+    from xlrd.sheet import Sheet
+
 __all__ = ["load_roster"]
 
 
+_OLD_FORMAT = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+_LARGEST_OLD = 20_000_000
 _LAST_ROW_READ = 4_999  # from 0: a snapshot ends there
 _LOST_DIGITS = 1e15
 """A spreadsheet keeps 15 digits of a number."""
@@ -47,15 +55,53 @@ def load_roster(path: Path, school_class: str = "", wording: Path | None = None)
     if school_class:
         found = f"one list of people, so no class {school_class[:80]!r} to choose"
         raise RosterError(path, found, "a OneRoster export", "Leave --school-class out.")
-    return _workbook_roster(path, words) if _is_zip(path) else csv_roster(path, words)
+    start = _start_of(path)
+    if start.startswith(_OLD_FORMAT) and (tabs := _old_tabs(path)) is not None:
+        return _roster_in(path, tabs, words)
+    return _workbook_roster(path, words) if start.startswith(b"PK") else csv_roster(path, words)
 
 
-def _is_zip(path: Path) -> bool:
+def _start_of(path: Path) -> bytes:
     try:
         with path.open("rb") as stream:
-            return stream.read(2) == b"PK"
+            return stream.read(len(_OLD_FORMAT))
     except (OSError, ValueError):
-        return False  # the reader of CSV says what is wrong
+        return b""  # the reader of CSV says what is wrong
+
+
+def _old_tabs(path: Path) -> list[TabState] | None:
+    """The visible tabs of a workbook in the binary format from before Open XML; None where it is another
+    compound file, or damaged, encrypted or too large: the reader of CSV says what it is.
+
+    The format ends at 65,536 rows and 256 columns, which bounds what is read.
+    """
+    import xlrd
+
+    try:
+        if path.stat().st_size > _LARGEST_OLD:
+            return None
+        book = xlrd.open_workbook(filename=str(path), logfile=io.StringIO())
+        return [
+            TabState(sheet.name, _old_cells(sheet), False, "visible")
+            for sheet in book.sheets()
+            if sheet.visibility == 0
+        ]
+    except Exception:
+        # A damaged file raises whatever its parser stumbles on: index, struct, assertion and value errors.
+        return None
+
+
+def _old_cells(sheet: "Sheet") -> dict[tuple[int, int], CellState]:
+    from xlrd import XL_CELL_BOOLEAN, XL_CELL_DATE, XL_CELL_ERROR
+
+    cells = {}
+    for row in range(sheet.nrows):
+        for column, cell in enumerate(sheet.row(row)):
+            value = bool(cell.value) if cell.ctype == XL_CELL_BOOLEAN else cell.value
+            kinds = {"is_date": cell.ctype == XL_CELL_DATE, "is_error": cell.ctype == XL_CELL_ERROR}
+            if value != "":
+                cells[row, column] = CellState(value, **kinds)
+    return cells
 
 
 def _workbook_roster(path: Path, wording: RosterWording) -> Roster:
@@ -64,7 +110,11 @@ def _workbook_roster(path: Path, wording: RosterWording) -> Roster:
     if isinstance(state, Refusal):
         remedy = "Open it in a spreadsheet program, save it as .xlsx without a password, and name that file."
         raise RosterError(path, refusal_in_words(state).found, "a roster as .xlsx, CSV or OneRoster", remedy)
-    tab, rows = _tab_with_headings(path, state, wording)
+    return _roster_in(path, [tab for tab in state.tabs if tab.visibility == "visible"], wording)
+
+
+def _roster_in(path: Path, visible: Sequence[TabState], wording: RosterWording) -> Roster:
+    tab, rows = _tab_with_headings(path, visible, wording)
     place = Path(f"{path}:{tab.title}")
     if any(line > _LAST_ROW_READ for line, _ in rows):
         found = f"people beyond row {_LAST_ROW_READ:,}"
@@ -78,10 +128,11 @@ def _snapshot(package: Package) -> Snapshot | Refusal:
     return ods_snapshot(package) if package.kind == "ods" else snapshot(package)
 
 
-def _tab_with_headings(path: Path, state: Snapshot, wording: RosterWording) -> tuple[TabState, list[Row]]:
+def _tab_with_headings(
+    path: Path, visible: Sequence[TabState], wording: RosterWording
+) -> tuple[TabState, list[Row]]:
     """The first visible tab whose headings can be used, else the first one with anything in it."""
-    tabs = [(tab, _rows(tab)) for tab in state.tabs if tab.visibility == "visible"]
-    filled = [(tab, rows) for tab, rows in tabs if rows]
+    filled = [(tab, rows) for tab in visible if (rows := _rows(tab))]
     if not filled:
         empty = RosterTrouble(1, "no tab with anything in it", "a list of people", "Export the roster again.")
         raise roster_error(path, [empty])

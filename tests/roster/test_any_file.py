@@ -136,3 +136,42 @@ def test_a_roster_that_is_not_there_or_a_folder_of_something_else(tmp_path: Path
         load_roster(tmp_path / "gone.csv")
     with pytest.raises(RosterError, match=r"no users\.csv in it"):
         load_roster(tmp_path)
+
+
+NAMES = [
+    ["Id", "First name", "Last name", "Group", "Under 18"],
+    ["0004", "Null", "None", "NA", "no"],
+    ["0005", "Nan", "True", "N/A", "no"],
+    ["0006", "Ada", "Null", "NULL", "yes"],
+    [7, "NaN", "Fen", "None", "no"],
+]
+"""People are called so, and no word of theirs is a missing value; ids keep their zeros."""
+FOUND = [
+    ("0004", "Null", "None", "NA"),
+    ("0005", "Nan", "True", "N/A"),
+    ("0006", "Ada", "Null", "NULL"),
+    ("7", "NaN", "Fen", "None"),
+]
+
+
+def people_of(path: Path) -> list[tuple[str, str, str, str]]:
+    roster = load_roster(path)
+    assert roster.troubles == ()
+    return [(each.student_id, each.given_name, each.family_name, each.group) for each in roster.people]
+
+
+def test_no_name_is_taken_for_a_missing_value(tmp_path: Path) -> None:
+    assert people_of(workbook(tmp_path, Notes=[["read me"]], People=NAMES)) == FOUND
+
+
+def test_a_workbook_in_the_old_binary_format_is_read_like_the_others() -> None:
+    """The same people as above, saved as .xls by a spreadsheet program."""
+    assert people_of(Path(__file__).with_name("names.xls")) == FOUND
+
+
+def test_a_cut_off_workbook_in_the_old_format_is_refused_in_a_sentence(tmp_path: Path) -> None:
+    data = Path(__file__).with_name("names.xls").read_bytes()
+    for size in (600, 2000, len(data) // 2):
+        (tmp_path / "r.xls").write_bytes(data[:size])
+        with pytest.raises(RosterError, match="Save it as CSV"):
+            load_roster(tmp_path / "r.xls")
