@@ -1,4 +1,4 @@
-"""A finding: a fact about a returned file or a class book, as a code with values; never a sentence."""
+"""A finding: a code with values, never a sentence; and a refusal, which is one about a whole file."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field

@@ -1,4 +1,4 @@
-"""A decision of the teacher: one line of the journal that every mark, comment and correction comes from."""
+"""The journal of decisions: every mark, comment and correction is one of its lines."""
 
 import csv
 import io

@@ -1,4 +1,4 @@
-"""Files of the class folder: one is either the old or the whole new one, and every fault is one sentence."""
+"""Files of a class: each is the old or the whole new one; what a person types into is drawn anew."""
 
 import contextlib
 import errno

@@ -1,4 +1,4 @@
-"""The class folder: where everything of a class lies, and how one is found."""
+"""The class folder: where everything of a class lies, how it is found, and what a double click starts."""
 
 from dataclasses import dataclass
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""The folder `keep`: the class's secret and the codes made from it, what was handed out, and its Layouts."""
+"""The folder `keep`: secret and codes, what was handed out, Layouts, the day a file was first read."""
 
 import hashlib
 import hmac

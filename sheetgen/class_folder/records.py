@@ -1,4 +1,4 @@
-"""."""
+"""Who is in a class, who measures whom, what the class book says, what is on record of a sheet."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass

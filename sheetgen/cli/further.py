@@ -1,4 +1,4 @@
-"""The command that puts marks into a gradebook."""
+"""The commands on the gradebook and on measuring protocols."""
 
 import json
 import sys

@@ -1,4 +1,4 @@
-"""Findings for single files."""
+"""Findings for single files, and what one means."""
 
 from collections.abc import Sequence
 from difflib import get_close_matches

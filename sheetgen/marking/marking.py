@@ -1,4 +1,4 @@
-"""Marking one sheet by a scheme: method and arithmetic, never a value of a body."""
+"""Marking one sheet by a scheme: method and arithmetic, never a value of a body; reasons in words."""
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Mapping, Sequence

@@ -1,4 +1,4 @@
-"""The mark of one student, as it goes out: a score, never a body value."""
+"""The marks of a session: sheets that count, points given by a person, one score a student."""
 
 import math
 from collections import defaultdict

@@ -1,4 +1,4 @@
-"""."""
+"""Recompute everything that follows from the entries of one sheet, from the raw readings alone."""
 
 import math
 from collections.abc import Mapping

@@ -1,4 +1,4 @@
-"""What a class decides: the rules of measurement, the calipers, the people and who measures whom."""
+"""What shapes a sheet besides its protocol: rules of measurement, calipers, what it was built with."""
 
 from dataclasses import dataclass
 

@@ -1,4 +1,4 @@
-"""The tabs about files: Sheets, Findings, Findings by kind."""
+"""The tabs about files: Sheets, Findings, Findings by kind, To talk to."""
 
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence

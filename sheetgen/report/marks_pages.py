@@ -1,4 +1,4 @@
-"""The tab Marks: names and scores in the order of the roster, and how many scores are in each band."""
+"""The tab Marks, and marks.csv: its columns, its text, and the rows of such a text."""
 
 import csv
 import io

@@ -1,4 +1,4 @@
-"""The tab Overview: the counts of a session, what to do about each, and whose sheet is missing."""
+"""The tabs Overview and For the class: counts and what to do about each; a page to be projected."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""One tab of the report as a plain value: titles, sentences, tables, charts. Knows no workbook library."""
+"""One tab of the report as a plain value, and what several tabs need; knows no workbook library."""
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence

@@ -1,4 +1,4 @@
-"""A page of feedback for every sheet that counts, and all of them in one zip; equal files are left alone."""
+"""Everything that is derived from a session: report, feedback and its zip, tables, who is missing."""
 
 import contextlib
 import io

@@ -1,4 +1,4 @@
-"""The columns of the open tables: a column is one record, for its cells and its description."""
+"""The open tables: a column is one record, for its cells and its description; one function a file."""
 
 import math
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence

@@ -1,4 +1,4 @@
-"""What was entered on one sheet, and what follows from it."""
+"""One returned file as an Attempt: its record, its status, decided here alone, whether it came late."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace

@@ -1,4 +1,4 @@
-"""What was typed: every entry of a Snapshot as the sheet saw it, and as a person meant it."""
+"""What was typed, as the sheet saw it and as it was meant; and what it tells about the measuring."""
 
 import re
 from collections.abc import Iterator, Mapping

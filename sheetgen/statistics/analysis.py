@@ -1,4 +1,4 @@
-"""Everything that one session says about how the class measured, gathered for the report."""
+"""Everything that one session says about how the class measured; its findings, and its words."""
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""Signs in the readings themselves: final digits that pile up, a second round thinner everywhere."""
+"""Signs in the readings themselves: final digits, a thinner second round, gaps that chance explains."""
 
 import math
 from collections.abc import Sequence

@@ -1,4 +1,4 @@
-"""A CSV text cut into cells that know their place, so that one cell can change and every other byte stays."""
+"""CSV cut into cells that know their place, so that one can change; and cells that no program runs."""
 
 import codecs
 import re

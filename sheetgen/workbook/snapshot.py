@@ -1,4 +1,4 @@
-"""The Snapshot: what a returned workbook holds, whatever read it. Rows and columns count from 0."""
+"""The Snapshot: what a returned workbook holds, whatever read it, from row and column 0; its language."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
