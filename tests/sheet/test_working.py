@@ -239,7 +239,7 @@ def test_band_is_one_sentence() -> None:
     """Rounded numbers are joined in, and no format text: each locale writes the decimal sign its way."""
     formula = _lines("always")["Fat, lower end of the band"][1].formula
     assert '"between "&ROUND(' in formula
-    assert ',1)&" %: the true value lies in it for about two people in three"' in formula
+    assert ',1)&" %: about two in three people of the sample lie inside this band"' in formula
 
 
 def test_mass_line_says_that_there_is_no_body_mass() -> None:
