@@ -6,6 +6,8 @@ References
 .. [BlandAltman1999] Bland & Altman 1999, Stat Methods Med Res 8:135-160.
 .. [ShroutFleiss1979] Shrout & Fleiss 1979, Psychol Bull 86:420-428.
 .. [McGrawWong1996] McGraw & Wong 1996, Psychol Methods 1:30-46.
+.. [Gore2000] Gore et al. in Norton & Olds 2000. From memory.
+.. [Weir2005] Weir 2005, J Strength Cond Res 19:231-240. From memory.
 """
 
 import math
