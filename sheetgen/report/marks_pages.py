@@ -13,7 +13,7 @@ from sheetgen.marking.marks import MARK_STATUSES, MarkRow
 from sheetgen.report.page import Chart, Column, Heading, Page, Section, Texts, Value, table
 from sheetgen.report.tables import Column as TableColumn
 from sheetgen.report.tables import TableShape, table_text
-from sheetgen.texts.csv_cells import as_meant
+from sheetgen.texts.csv_cells import as_meant, harmless
 
 __all__ = ["MARKS", "marks_from", "marks_page", "marks_table"]
 
@@ -77,11 +77,12 @@ _REMEDY = "Run `sheetgen read` again; it makes the file anew."
 def _name(name: str, text: str, *, required: bool = False) -> TableColumn:
     """A text on one line."""
     return TableColumn(
-        name, "string", text, required=required, getter=lambda row: _one_line(getattr(row, name))
+        name, "string", text, required=required, getter=lambda row: _one_line(harmless(getattr(row, name)))
     )
 
 
 def _one_line(text: str) -> str:
+    # Harmless comes first: a line break at the beginning, become a blank, would hide what follows it.
     return re.sub(r"\r\n|\r|\n", " ", text)
 
 

@@ -113,3 +113,14 @@ def test_marks_from_a_table_with_a_student_twice_names_both_lines() -> None:
     text = f"{HEADINGS}\nS01,Ada,Fen,8,20,final\nS02,,,8,20,final\ns01,Ada,Fen,9,20,final\n"
     with pytest.raises(UsageError, match=r"^marks\.csv: student_id 's01' on lines 2 and 4;"):
         marks_from(text.encode(), "marks.csv")
+
+
+# a name, its cell in marks.csv
+LINE_BREAKS = (("\r=1+1", "' =1+1"), ("\r\n=1+1", "' =1+1"), ("\t=1+1", "'\t=1+1"), ("a\r=1", "a =1"))
+
+
+@pytest.mark.parametrize(("name", "cell"), LINE_BREAKS)
+def test_marks_table_makes_a_name_harmless_before_it_is_put_on_one_line(name: str, cell: str) -> None:
+    """A break at the beginning becomes a blank, which some programs pass over."""
+    text = marks_table([MarkRow("S01", name, "Fen", 8.0, 20.0, "final")])
+    assert text.splitlines()[1] == f"S01,{cell},Fen,8.0,20.0,final"
