@@ -52,7 +52,7 @@ from sheetgen.workbook.cells import (
 )
 from sheetgen.workbook.layout import Cell, Emphasis, Layout, Rule, Tab, Value
 
-__all__ = ["class_book_layout", "default_class_book", "default_settings", "setting_rule"]
+__all__ = ["class_book_layout", "default_class_book", "default_settings"]
 
 _WORDS = "book_word"
 """Section of the texts that show the code words of lists."""
@@ -140,14 +140,6 @@ def _choices(protocols: Sequence[Protocol], languages: Sequence[str]) -> Choices
         "conversion": tuple(dict.fromkeys(conversions)),
         "language": tuple(languages),
     }
-
-
-def setting_rule(
-    key: str, texts: Mapping[str, str], protocols: Sequence[Protocol], languages: Sequence[str] = ("en",)
-) -> Rule:
-    """Return the rule of a line of the tab Class; languages are those that may be chosen."""
-    setting = next(setting for setting in SETTINGS if setting.key == key)
-    return _rule(setting, "setting", texts, _choices(protocols, languages))
 
 
 def _rule(

@@ -13,7 +13,7 @@ from sheetgen.marking.marking import Seen, marked
 from sheetgen.marking.scheme import Marking, MarkingScheme
 from sheetgen.marking.scheme_files import find_scheme, load_scheme
 from sheetgen.protocols.recalculation import text_of
-from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.attempt import COUNTED, Attempt
 from sheetgen.returned.corrections import number_in
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
 
@@ -43,7 +43,6 @@ class MarkRow:
 
 
 USUAL = "usual"
-_COUNTED = ("accepted", "review")
 
 
 def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingScheme:
@@ -76,7 +75,7 @@ def marked_attempts(
     markings = {}
     for attempt in attempts:
         record, built_with, results = attempt.record, attempt.built_with, attempt.results
-        if attempt.status not in _COUNTED or record is None or built_with is None or results is None:
+        if attempt.status not in COUNTED or record is None or built_with is None or results is None:
             continue
         if record.student_id in students:
             markings[record.copy_code] = marked(
@@ -94,7 +93,7 @@ def criterion_measures(book: ClassBook, attempts: Sequence[Attempt]) -> dict[str
     values: dict[str, dict[str, float]] = defaultdict(dict)
     for attempt in attempts:
         record, results = attempt.record, attempt.results
-        if record is None or results is None or attempt.status not in _COUNTED:
+        if record is None or results is None or attempt.status not in COUNTED:
             continue
         is_practice = text_of(attempt.entries, "data_source") == "practice"
         as_planned = ("", record.participant_code.casefold())
@@ -126,7 +125,7 @@ def mark_rows(
     """
     codes: dict[str, list[str]] = defaultdict(list)
     for attempt in attempts:
-        if attempt.record is not None and attempt.record.copy_code in markings and attempt.status in _COUNTED:
+        if attempt.record is not None and attempt.record.copy_code in markings and attempt.status in COUNTED:
             codes[attempt.record.student_id].append(attempt.record.copy_code)
     return tuple(
         _row(person, codes[person.student_id], markings, scheme.total, adjusted)
@@ -189,7 +188,7 @@ def scores_to_keep(
     items: dict[str, list[Score]] = defaultdict(list)
     for attempt in attempts:
         record = attempt.record
-        if attempt.status in _COUNTED and record is not None and record.copy_code in markings:
+        if attempt.status in COUNTED and record is not None and record.copy_code in markings:
             items[record.student_id] += [
                 Score(
                     session, record.student_id, item.word, None if item.exempt else item.score, item.maximum,

@@ -8,7 +8,7 @@ from typing import Generic, TypeVar
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.finding import Worded
 from sheetgen.marking.marks import MarkRow
-from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.attempt import COUNTED, Attempt
 from sheetgen.statistics.analysis import ClassAnalysis, reason_words
 from sheetgen.statistics.outcome import Interval, Undefined
 from sheetgen.texts.languages import with_decimal_sign
@@ -240,7 +240,7 @@ def session_of(attempt: Attempt, session: int) -> int:
 
 def counts(attempt: Attempt) -> bool:
     """Tell whether the readings of a file count: a sheet of ours, neither refused nor superseded."""
-    return attempt.record is not None and attempt.status in ("accepted", "review")
+    return attempt.record is not None and attempt.status in COUNTED
 
 
 def writable_text(text: str) -> str:

@@ -37,7 +37,7 @@ from sheetgen.report.tables import (
     sites_table,
 )
 from sheetgen.report.writing import formats_of, write_page
-from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.attempt import COUNTED, Attempt
 from sheetgen.returned.pool import mapped
 from sheetgen.sheet.student import all_protocols
 from sheetgen.statistics.analysis import class_analysis, class_findings
@@ -57,8 +57,6 @@ __all__ = [
     "write_missing",
     "write_results",
 ]
-
-_COUNTED = ("accepted", "review")
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +92,7 @@ def feedback_pages(
     """
     for attempt in attempts:
         record, built_with = attempt.record, attempt.built_with
-        if record is None or built_with is None or attempt.status not in _COUNTED:
+        if record is None or built_with is None or attempt.status not in COUNTED:
             continue
         code = record.copy_code
         if code in markings:

@@ -10,6 +10,7 @@ from sheetgen.protocols.settings import BuiltWith
 from sheetgen.texts.findings import Catalogue, completed
 
 __all__ = [
+    "COUNTED",
     "LATE_CODES",
     "Attempt",
     "answered",
@@ -21,6 +22,9 @@ __all__ = [
     "with_findings",
     "with_late_findings",
 ]
+
+COUNTED = ("accepted", "review")
+"""The statuses of files whose contents enter marks and statistics."""
 
 
 @dataclass(frozen=True, slots=True)

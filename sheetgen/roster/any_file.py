@@ -18,6 +18,7 @@ from sheetgen.roster.oneroster_people import holds_oneroster, oneroster_roster
 from sheetgen.roster.reading import Roster, csv_roster, roster_error, roster_from_rows
 from sheetgen.texts.findings import refusal_in_words
 from sheetgen.workbook.read.guard import Package, read_package
+from sheetgen.workbook.read.kinds import COMPOUND_MAGIC
 from sheetgen.workbook.read.ods import snapshot as ods_snapshot
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
 __all__ = ["load_roster"]
 
 
-_OLD_FORMAT = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _LARGEST_OLD = 20_000_000
 _LAST_ROW_READ = 4_999  # from 0: a snapshot ends there
 _LOST_DIGITS = 1e15
@@ -56,7 +56,7 @@ def load_roster(path: Path, school_class: str = "", wording: Path | None = None)
         found = f"one list of people, so no class {school_class[:80]!r} to choose"
         raise RosterError(path, found, "a OneRoster export", "Leave --school-class out.")
     start = _start_of(path)
-    if start.startswith(_OLD_FORMAT) and (tabs := _old_tabs(path)) is not None:
+    if start.startswith(COMPOUND_MAGIC) and (tabs := _old_tabs(path)) is not None:
         return _roster_in(path, tabs, words)
     return _workbook_roster(path, words) if start.startswith(b"PK") else csv_roster(path, words)
 
@@ -64,7 +64,7 @@ def load_roster(path: Path, school_class: str = "", wording: Path | None = None)
 def _start_of(path: Path) -> bytes:
     try:
         with path.open("rb") as stream:
-            return stream.read(len(_OLD_FORMAT))
+            return stream.read(len(COMPOUND_MAGIC))
     except (OSError, ValueError):
         return b""  # the reader of CSV says what is wrong
 

@@ -10,7 +10,7 @@ from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.names import ROUNDS, reading_name
 from sheetgen.protocols.recalculation import SiteResult, number_of, text_of
 from sheetgen.protocols.settings import Caliper
-from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.attempt import COUNTED, Attempt
 
 __all__ = [
     "LEAST_DEGREES",
@@ -213,7 +213,7 @@ def _sheet_facts(sheet: int, attempt: Attempt, record: CopyRecord, known: _Class
         "other_participant": today not in ("", record.participant_code.casefold()),
         "protocol": attempt.protocol_id,
         "side": text_of(attempt.entries, "side") or "right",
-        "sheet_counts": attempt.status in ("accepted", "review") and not practice,
+        "sheet_counts": attempt.status in COUNTED and not practice,
         "findings": sum(finding.severity != "note" for finding in attempt.findings),
     }
 

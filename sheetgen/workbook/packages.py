@@ -15,7 +15,6 @@ __all__ = [
     "filled",
     "language_said",
     "packed",
-    "packer",
     "parts_of",
     "with_language",
     "with_part_changed",
@@ -86,23 +85,6 @@ def with_language(data: bytes, language: str) -> bytes:
     KeyError : it has no part for the properties of a document.
     """
     return with_parts_changed(data, language_said(language))
-
-
-def packer(data: bytes) -> Callable[[Mapping[str, bytes]], bytes]:
-    """Return what packs a package anew with other parts in place of its own, as often as there are some.
-
-    Raises
-    ------
-    KeyError : by what is returned: a part is not in the package.
-    """
-    own = parts_of(data)
-
-    def pack(parts: Mapping[str, bytes]) -> bytes:
-        if missing := set(parts) - set(own):
-            raise KeyError(min(missing))
-        return packed({**own, **parts})
-
-    return pack
 
 
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"

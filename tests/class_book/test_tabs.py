@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 
 from sheetgen.class_book.table import FIRST_ROW
-from sheetgen.class_book.tabs import class_book_layout, default_class_book, setting_rule
+from sheetgen.class_book.tabs import class_book_layout, default_class_book
 from sheetgen.class_folder.records import Pairing, Person
+from sheetgen.workbook.layout import Rule
 from tests.class_books import BOOK, DEFAULTS, book_bytes, layout, protocols, texts
 from tests.office.client import Office
 
@@ -105,6 +106,13 @@ def test_rules_keep_the_limits_of_the_file_format() -> None:
                 assert len(",".join(cell.rule.words)) <= 255
 
 
+def rule_of(name: str) -> Rule:
+    """The rule of a line of the tab Class."""
+    (rule,) = (cell.rule for cell in layout().tab("class").cells if cell.name == name)
+    assert rule is not None
+    return rule
+
+
 @pytest.mark.parametrize(
     ("name", "kind", "words"),
     [
@@ -129,7 +137,7 @@ def test_rules_keep_the_limits_of_the_file_format() -> None:
     ],
 )
 def test_setting_rule(name: str, kind: str, words: tuple[str, ...]) -> None:
-    rule = setting_rule(name, texts(), protocols())
+    rule = rule_of(name)
     assert rule.kind == kind
     assert rule.words[: len(words)] == words
 
@@ -145,7 +153,7 @@ def test_rules_of_under_18_and_of_a_protocol_for_a_pair_are_lists() -> None:
 
 
 def test_setting_rule_of_the_youth_estimate_says_what_it_means() -> None:
-    prompt = setting_rule("youth_estimate", texts(), protocols()).prompt
+    prompt = rule_of("youth_estimate").prompt
     assert "the school's and the parents' agreement" in prompt
 
 

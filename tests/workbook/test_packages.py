@@ -6,7 +6,7 @@ from openpyxl import load_workbook
 
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.layout import Value
-from sheetgen.workbook.packages import filled, packer, with_language, with_part_changed, with_parts_changed
+from sheetgen.workbook.packages import filled, with_language, with_part_changed, with_parts_changed
 from tests.sheets import sheet_of
 
 PROPERTIES = "docProps/core.xml"
@@ -65,19 +65,6 @@ def test_language_stands_among_the_properties_of_the_document() -> None:
 def test_language_of_a_package_without_properties() -> None:
     with pytest.raises(KeyError, match=r"docProps/core\.xml"):
         with_language(_package(), "es")
-
-
-def test_packer_puts_other_parts_in_place_as_often_as_there_are_some() -> None:
-    pack = packer(_package())
-    first, second = pack({"a.xml": b"<c/>"}), pack({"b.xml": b"<d/>"})
-    assert list(_parts(first).items()) == [("b.xml", b"<b/>"), ("a.xml", b"<c/>")]
-    assert list(_parts(second).items()) == [("b.xml", b"<d/>"), ("a.xml", b"<a/>")]
-    assert first == pack({"a.xml": b"<c/>"})
-
-
-def test_packer_and_a_part_that_is_not_in_the_package() -> None:
-    with pytest.raises(KeyError, match=r"c\.xml"):
-        packer(_package())({"c.xml": b"<c/>"})
 
 
 SHEET = sheet_of()
