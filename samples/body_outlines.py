@@ -7,8 +7,6 @@ commonly drawn: shoulder tip 0.81, elbow 0.63, crest of the hip bone 0.57, top o
 
 from dataclasses import dataclass
 
-__all__ = ["BACK", "FRONT", "INNER_LEG", "SIDE", "STATURE", "Outline", "Point"]
-
 Point = tuple[float, float]
 Curve = tuple[Point, ...]
 """Points that a smooth curve goes through; a point given twice is a corner."""

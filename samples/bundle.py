@@ -32,8 +32,6 @@ from sheetgen.workbook.read.guard import read_package_bytes
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import CellState, TabState
 
-__all__ = ["downloads_of", "main", "make_classes"]
-
 SECRET = "1d" * 32
 OTHER_SECRET = "2e" * 32
 

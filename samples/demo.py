@@ -9,8 +9,6 @@ from pathlib import Path
 
 from environment import ROOT, SetupError, ensure_environment, program
 
-__all__ = ["clear", "main"]
-
 FOLDER = ROOT / "samples" / "demo-class"
 
 

@@ -20,8 +20,6 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 from body_outlines import BACK, FRONT, INNER_LEG, SIDE, STATURE, Outline, Point
 
-__all__ = ["FIGURES", "HEIGHT", "SMALL", "WIDTH", "Figure", "drawn", "drawn_small", "png_bytes"]
-
 ROOT = Path(__file__).resolve().parents[1]
 WIDTH, HEIGHT = 420, 340
 SMALL = (96, 64)

@@ -25,8 +25,6 @@ from sheetgen.texts.templates import templates_folder
 from tests.office.client import Office
 from tests.office.pictures import printed
 
-__all__ = ["PICTURES", "Picture", "cropped", "main"]
-
 ROOT = Path(__file__).resolve().parents[1]
 WIDEST = 1200
 """Pixels across, as a README shows them at most."""

@@ -13,15 +13,6 @@ import subprocess
 import sys
 from pathlib import Path
 
-__all__ = [
-    "ROOT",
-    "SetupError",
-    "check_version",
-    "ensure_environment",
-    "install_system_packages",
-    "program",
-]
-
 ROOT = Path(__file__).resolve().parents[1]
 ENVIRONMENT = ROOT / ".venv"
 OLDEST = (3, 11)

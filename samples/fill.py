@@ -14,8 +14,6 @@ from sheetgen.class_folder.folder import open_class_folder
 from sheetgen.commands.demo import fill_sheets
 from sheetgen.errors import SheetgenError
 
-__all__ = ["main"]
-
 
 def main(arguments: list[str]) -> int:
     """Fill the sheets; return the exit code."""

@@ -7,8 +7,6 @@ SheetgenError
 └── TemplateError    a protocol, a text or another template with a fault
 """
 
-__all__ = ["FolderError", "RosterError", "SheetgenError", "TemplateError", "UsageError"]
-
 
 class SheetgenError(Exception):
     """Base of every exception that sheetgen raises on purpose.

@@ -3,31 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-__all__ = [
-    "PRIVATE",
-    "SEVERITIES",
-    "Finding",
-    "FindingKind",
-    "Refusal",
-    "RefusedError",
-    "Shown",
-    "Value",
-    "Values",
-    "Worded",
-    "amount",
-    "listed",
-    "measured",
-    "other_kind",
-    "quoted",
-    "term",
-    "too_large",
-    "truncated",
-    "typed",
-    "unreadable",
-    "unsafe",
-    "written",
-]
-
 SEVERITIES = ("error", "warning", "note")
 PRIVATE = ("measured", "typed", "written")
 """Kinds of value that no screen shows: they may be what was measured of a body, or what a person wrote."""

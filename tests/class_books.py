@@ -22,21 +22,6 @@ from sheetgen.workbook.render import rendered
 from sheetgen.workbook.snapshot import CellState, Snapshot
 from tests.wording import in_english
 
-__all__ = [
-    "BOOK",
-    "DEFAULTS",
-    "FOLDS_ONLY",
-    "book_bytes",
-    "known",
-    "layout",
-    "protocols",
-    "read_back",
-    "snapshot_of",
-    "texts",
-    "typed",
-    "without_later_columns",
-]
-
 
 @cache
 def protocols() -> tuple[Protocol, ...]:

@@ -8,8 +8,6 @@ from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.analysis import ClassAnalysis, class_analysis
 from tests.simulation import Design, attempt_of, simulated_class
 
-__all__ = ["CLASSES"]
-
 HONEST = Design(1, shared=False)
 COMPARED = Design(3)
 

@@ -12,26 +12,13 @@ from click.testing import CliRunner, Result
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
-from sheetgen.cli import main
+from sheetgen.cli.job import main
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.demo import sample_entries, stored_results
 from sheetgen.commands.new import new_class
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.workbook.layout import Value
 from sheetgen.workbook.packages import filled, with_parts_changed
-
-__all__ = [
-    "PEOPLE",
-    "ROSTER",
-    "built_class",
-    "changed_setting",
-    "filled_sheet",
-    "only_line",
-    "record_of",
-    "returned",
-    "run",
-    "with_text_replaced",
-]
 
 PEOPLE = ("S01", "S02", "S03", "S04")
 ROSTER = """student_id,given_name,family_name,under_18

@@ -9,17 +9,6 @@ import zipfile
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
-__all__ = [
-    "CLASS_ID",
-    "CLASS_TITLE",
-    "EXPECTED",
-    "SAMPLES",
-    "VERSIONS",
-    "sample_tables",
-    "sample_zip",
-    "zipped",
-]
-
 SAMPLES = Path(__file__).resolve().parents[1] / "samples"
 VERSIONS = ("1.1", "1.2")
 CLASS_ID = "cls-lamp-07"

@@ -9,8 +9,6 @@ from sheetgen.protocols.recalculation import recalculate
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.workbook.layout import Value
 
-__all__ = ["DECIMALS", "Write", "lines_by_hand", "rounded"]
-
 DECIMALS = {
     "midpoint": 1, "site": 2, "sum": 2, "density": 4, "fat_percent": 1, "fat_mass": 1, "fat_free": 1,
 }  # fmt: skip

@@ -14,8 +14,6 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from sheetgen.workbook.snapshot import Block, CellState, RuleState, Snapshot, TabState
 
-__all__ = ["comparable", "referee_snapshot"]
-
 _LARGEST_SPREAD_BLOCK = 2_000
 
 

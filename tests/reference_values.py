@@ -3,8 +3,6 @@
 import csv
 from pathlib import Path
 
-__all__ = ["rows"]
-
 _FOLDER = Path(__file__).resolve().parent / "reference"
 
 

@@ -14,8 +14,6 @@ from sheetgen.returned.attempt import Attempt
 from sheetgen.workbook.layout import Value
 from tests.report.invented import PROTOCOL, SETTINGS, accepted, record
 
-__all__ = ["attempt", "marking", "records", "typed"]
-
 
 def attempt(number: int, sha256: str = "", status: str = "accepted") -> Attempt:
     """Return the file of student 100N."""

@@ -24,8 +24,6 @@ from environment import (  # noqa: E402
     program,
 )
 
-__all__ = ["main"]
-
 DEBIAN_PACKAGES = ("libreoffice-calc", "python3-uno", "poppler-utils", "fonts-dejavu-core")
 
 

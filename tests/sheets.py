@@ -12,8 +12,6 @@ from sheetgen.texts.templates import read_template
 from sheetgen.workbook.layout import Identity, Layout, Place
 from sheetgen.workbook.render import rendered
 
-__all__ = ["CALIPERS", "SETTINGS", "Sheet", "settings_with", "sheet_of"]
-
 CALIPERS = (
     Caliper("C1", "spring caliper", 0.5, 60.0, 0.0),
     Caliper("C2", "dial caliper", 0.2, 80.0, -0.4),

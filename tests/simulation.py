@@ -19,20 +19,6 @@ from sheetgen.statistics.readings_frame import readings_frame, rounds_of
 from sheetgen.statistics.same_numbers import same_numbers, without_pairs
 from tests.sheets import SETTINGS
 
-__all__ = [
-    "BOOK",
-    "ERRORS",
-    "HONEST_PAIR",
-    "OFF_CALIPER",
-    "SHARED_PAIR",
-    "Design",
-    "attempt_of",
-    "found_in",
-    "protocol",
-    "rates",
-    "simulated_class",
-]
-
 FOLDS = {
     "chest": 11.0, "midaxillary": 12.0, "triceps": 14.0, "subscapular": 14.0, "abdominal": 19.0,
     "suprailiac": 16.0, "thigh": 20.0,

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 import pytest
 
-from sheetgen.cli import main
+from sheetgen.cli.job import main
 from tests.classes import run
 
 HEAVY = ("pandas", "numpy", "openpyxl", "xlsxwriter", "lxml", "msgspec")
@@ -32,7 +32,7 @@ COMMANDS = commands(main)
 def test_help_loads_no_heavy_library(arguments: tuple[str, ...]) -> None:
     script = (
         "import sys\n"
-        "from sheetgen.cli import main\n"
+        "from sheetgen.cli.job import main\n"
         f"try: main({list(arguments)!r})\n"
         "except SystemExit: pass\n"
         f"print('loaded:', *sorted({set(HEAVY)!r} & set(sys.modules)))\n"

@@ -6,8 +6,6 @@ from dataclasses import replace
 from sheetgen.finding import Finding, Refusal, Worded
 from sheetgen.texts.findings import finding_texts, refusal_in_words, worded
 
-__all__ = ["in_english", "refused", "said"]
-
 
 def in_english(findings: Iterable[Finding]) -> tuple[Worded, ...]:
     """Return findings in full, remedies and all."""

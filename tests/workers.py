@@ -7,8 +7,6 @@ from sheetgen.returned import pool
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.one_file import Task, attempt_elsewhere
 
-__all__ = ["KILLER", "attempt_or_death", "endless", "here"]
-
 KILLER = b"a file that ends whatever reads it"
 
 

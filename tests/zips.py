@@ -4,8 +4,6 @@ import io
 import zipfile
 from collections.abc import Mapping
 
-__all__ = ["locked", "nested", "zip_of"]
-
 
 def zip_of(
     entries: Mapping[str, bytes],

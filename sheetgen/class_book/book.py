@@ -29,11 +29,6 @@ from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.render import rendered
 from sheetgen.workbook.snapshot import drawn_language
 
-__all__ = [
-    "DEFAULT_PROTOCOL", "Harvest", "RosterChange", "book_in", "book_texts", "class_language", "coded",
-    "drawn", "harvested", "load_book", "swapped_in", "updated_book", "without_leavers",
-]  # fmt: skip
-
 DEFAULT_PROTOCOL = "seven-sites"
 
 

@@ -18,8 +18,6 @@ from sheetgen.texts.languages import Words, code_word
 from sheetgen.workbook.addresses import column_letters
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 
-__all__ = ["Line", "Reading", "Row", "id_key", "lines_of", "plain", "rows_of", "tab_titled", "value_of"]
-
 _HEADINGS_WITHIN = 30
 _NUMBER = re.compile(r"[+\-\u2212]?[0-9]{1,6}(?:[.,][0-9]{1,6})?")
 _DAY = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}")

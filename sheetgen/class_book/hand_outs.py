@@ -37,8 +37,6 @@ from sheetgen.workbook.cells import heading_row, label
 from sheetgen.workbook.layout import Identity, Layout, Tab
 from sheetgen.workbook.render import rendered
 
-__all__ = ["Lesson", "Meeting", "handouts_layout", "printed_files", "write_handouts"]
-
 SLIPS_A_PAGE = 12
 OPENING, TYPING, CLOSING = 10, 15, 5
 """Minutes before, after and at the end of the measuring. From experience with lessons, no standard."""

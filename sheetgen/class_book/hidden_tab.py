@@ -32,11 +32,6 @@ from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import formula, heading_row, label
 from sheetgen.workbook.layout import Tab, Value
 
-__all__ = [
-    "blocks_off", "calculator_tab", "caliper_check", "check_again", "check_again_by", "first_caliper_check",
-    "first_pair_check", "full_name", "pair_check", "roster_check", "state_of", "zero_is_large",
-]  # fmt: skip
-
 Line = Mapping[str, tuple[str, Value]]
 """Column of the hidden tab to the formula of one line and its first result."""
 

@@ -10,10 +10,6 @@ from sheetgen.class_book.table import LEFT, MEASURES_ONLY
 from sheetgen.class_folder.records import Pairing, Person
 from sheetgen.protocols.settings import Caliper
 
-__all__ = [
-    "Pairs", "Unmet", "circle", "group_sizes", "groups_of", "kept_apart", "make_pairs", "pairs_for_the_rest",
-]  # fmt: skip
-
 _MOST_TRIALS = 20_000
 """Places tried before a search is given up; a class of 30 needs about 30."""
 

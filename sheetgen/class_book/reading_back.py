@@ -38,8 +38,6 @@ from sheetgen.texts.findings import Catalogue
 from sheetgen.texts.languages import Words
 from sheetgen.workbook.snapshot import Snapshot
 
-__all__ = ["BookKnown", "BookRead", "class_book_from"]
-
 _CLASS_CODE = Entry("class_code", most=20)
 _NOBODY = Person("", "", "")
 _NO_CALIPER = {"in_service": True}

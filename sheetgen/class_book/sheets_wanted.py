@@ -18,12 +18,6 @@ from sheetgen.class_folder.records import ClassBook, CopyRecord, Pairing, Person
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.finding import Finding
 
-__all__ = [
-    "Builds", "Claim", "Copy", "claimed", "claimed_records", "claims_of", "copies_of_pairs", "expected_back",
-    "handed_out_in", "is_spare", "own_sheet_wanted", "pairings_wanted", "partners_without", "spare_copies",
-    "spare_findings", "spare_id", "stale_sheets", "stray_claims", "unpaired",
-]  # fmt: skip
-
 _SPARE = re.compile("spare-[0-9]{1,3}")
 
 Builds = Mapping[str, Sequence[CopyRecord]]

@@ -16,11 +16,6 @@ from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.cells import formula, heading_row, label
 from sheetgen.workbook.layout import Cell, Tab
 
-__all__ = [
-    "STATIONS_FIRST_ROW", "StationLine", "StationsPlan", "minutes_of_a_wave", "pairings_that_go",
-    "stations_plan", "stations_tab",
-]  # fmt: skip
-
 _ROUNDS = 2
 _THIRD_READINGS = 1.3
 """Third readings take about 30 per cent more. Common practice, no standard."""

@@ -13,12 +13,6 @@ from sheetgen.class_folder.records import LONGEST_OF_PERSON, ROLES, ClassBook
 from sheetgen.workbook.addresses import absolute, in_tab
 from sheetgen.workbook.addresses import text_literal as quoted
 
-__all__ = [
-    "BLOCKS", "CALIPERS", "DIVISIONS", "FIRST_ROW", "HEADING_ROW", "HIDDEN", "HIDDEN_AT", "LEFT", "LONGEST",
-    "MEASURES_ONLY", "PAIRS", "PRINTED_SPARE", "ROSTER", "SETTINGS", "TABLES", "ZERO_LIMIT", "Entry",
-    "Places", "Table", "block", "is_word", "setting_values",
-]  # fmt: skip
-
 HEADING_ROW = 4
 FIRST_ROW = 5
 PRINTED_SPARE = 12

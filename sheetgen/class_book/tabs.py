@@ -52,8 +52,6 @@ from sheetgen.workbook.cells import (
 )
 from sheetgen.workbook.layout import Cell, Emphasis, Layout, Rule, Tab, Value
 
-__all__ = ["class_book_layout", "default_class_book", "default_settings"]
-
 _WORDS = "book_word"
 """Section of the texts that show the code words of lists."""
 _SETTING_WIDTHS = (29, 30, 110)

@@ -13,11 +13,6 @@ from sheetgen.class_folder.files import make_folder, read_if_there
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError
 
-__all__ = [
-    "CONFIRM_WORDS", "DECISION_KINDS", "EMPTY_WORD", "FILE_WORDS", "Decision", "Journal", "Key",
-    "append_decisions", "current", "read_decisions",
-]  # fmt: skip
-
 DECISION_KINDS = ("mark", "comment", "answer-mark", "correction", "accept-late", "which-file")
 
 

@@ -12,11 +12,6 @@ from pathlib import Path
 
 from sheetgen.errors import FolderError
 
-__all__ = [
-    "LeftAlone", "keep_last_three", "lock_file", "make_folder", "read_if_there", "redrawn", "sha256_of",
-    "sync_folder", "write_beside",
-]  # fmt: skip
-
 _SHARING_VIOLATION = 32  # winerror
 
 _REASONS = {

@@ -7,8 +7,6 @@ from sheetgen.class_folder.files import make_folder, read_if_there, write_beside
 from sheetgen.errors import FolderError
 from sheetgen.texts.templates import read_template
 
-__all__ = ["BOOK_NAME", "ClassFolder", "find_class_folder", "open_class_folder", "write_launchers"]
-
 BOOK_NAME = "class.xlsx"
 
 

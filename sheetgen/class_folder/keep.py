@@ -20,12 +20,6 @@ from sheetgen.class_folder.records import CopyRecord, Person
 from sheetgen.errors import FolderError
 from sheetgen.workbook.layout import Layout
 
-__all__ = [
-    "ALPHABET", "class_code", "class_folder_beside", "copy_code", "distinct", "first_seen", "load_layout",
-    "load_records", "load_roster_before", "load_secret", "make_secret", "participant_code",
-    "save_records", "save_roster", "store_layout", "with_participant_codes",
-]  # fmt: skip
-
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
 """Nothing that is taken for something else when read aloud or written by hand: no 0, 1, I, L, O, U."""
 

@@ -5,11 +5,6 @@ from dataclasses import dataclass
 
 from sheetgen.protocols.settings import SECONDS_A_READING, SheetSettings
 
-__all__ = [
-    "LONGEST_OF_PERSON", "MOST_PEOPLE", "ROLES", "CaliperCheck", "ClassBook", "CopyRecord", "Pairing",
-    "Person",
-]  # fmt: skip
-
 
 @dataclass(frozen=True, slots=True)
 class CopyRecord:

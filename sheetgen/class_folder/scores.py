@@ -14,8 +14,6 @@ from sheetgen.class_folder.files import make_folder, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError
 
-__all__ = ["WHOLE", "Score", "load_scores", "save_scores"]
-
 WHOLE = "score"
 """The item under which the score of a student stands, out of the scheme's total."""
 _REMEDY = "Correct the line, or put the file back from a copy of the class folder."

@@ -11,8 +11,6 @@ import click
 
 from sheetgen.cli import output
 
-__all__ = ["gradebook", "protocols"]
-
 if TYPE_CHECKING:
     from sheetgen.commands.gradebook import OneRosterOut
     from sheetgen.gradebook.filling import MarkedGradebook

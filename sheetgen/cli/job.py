@@ -15,8 +15,6 @@ from sheetgen.cli import output
 from sheetgen.cli.further import gradebook, protocols
 from sheetgen.errors import SheetgenError
 
-__all__ = ["main"]
-
 _SETTINGS = {"help_option_names": ["-h", "--help"], "max_content_width": 110}
 _SERIOUS = ("error", "warning")
 

@@ -13,12 +13,6 @@ import click
 
 from sheetgen.class_book.table import LEFT
 
-__all__ = [
-    "A_FEW_DOZENS", "counted", "finding_lines", "newer_lines", "one_line", "print_attempts_json",
-    "print_findings", "print_notes", "print_roster_change", "print_trouble", "progress_line",
-    "same_bytes_lines", "say", "status_line",
-]  # fmt: skip
-
 # Records take time to make, and help does not need them.
 if TYPE_CHECKING:
     from sheetgen.class_book.book import RosterChange

@@ -31,8 +31,6 @@ from sheetgen.texts.templates import read_template
 from sheetgen.workbook.layout import Identity
 from sheetgen.workbook.render import Master, master_of, stamped
 
-__all__ = ["BuildSummary", "build_sheets"]
-
 _TOLD_ELSEWHERE = ("class-book-unpaired", "class-book-check-missing")
 """The one in a sentence of its own; the other on the tab Calipers: most classes would hear it every time."""
 

@@ -25,11 +25,6 @@ from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.layout import Layout, Value
 from sheetgen.workbook.packages import filled, with_part_changed
 
-__all__ = [
-    "DEMO_CALIPERS", "FAULTS", "fill_sheets", "run_demo", "sample_entries", "stored_results",
-    "with_own_working",
-]  # fmt: skip
-
 Entries = dict[str, Value]
 
 _TYPICAL_FOLD_MM = {

@@ -7,8 +7,6 @@ from pathlib import Path
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError
 
-__all__ = ["Forgotten", "forget_before", "remove_old_memory"]
-
 _KEPT = ("marks.csv", "precision.csv")
 """Scores, and the precision of the class as a whole: no body values."""
 _OLD_MEMORY = "session-*/known-files.bin"

@@ -18,8 +18,6 @@ from sheetgen.gradebook.oneroster_results import SCORE_STATUSES, ResultsFrame, o
 from sheetgen.marking.marks import MarkRow
 from sheetgen.report.marks_pages import marks_from
 
-__all__ = ["OneRosterOut", "export_oneroster", "load_marks", "put_marks"]
-
 _LARGEST_FILE = 20_000_000  # bytes
 _KEPT = 3
 

@@ -14,8 +14,6 @@ from sheetgen.returned.one_file import attempt_of, attempt_of_incoming, on_recor
 from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import DEFAULT_LANGUAGE
 
-__all__ = ["explained", "look_at"]
-
 
 def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Attempt, str], ...]:
     """Return everything there is to say about some files, and about each file in a zip of them, each with the

@@ -32,8 +32,6 @@ from sheetgen.roster.reading import Roster
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, languages
 from sheetgen.texts.templates import read_template
 
-__all__ = ["RosterFile", "new_class", "update_class", "wants_update"]
-
 
 @dataclass(frozen=True, slots=True)
 class RosterFile:

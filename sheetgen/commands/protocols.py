@@ -7,8 +7,6 @@ from typing import Any
 from sheetgen.protocols.protocol import Equation, Protocol
 from sheetgen.sheet.working import equation_text
 
-__all__ = ["as_values", "page_of", "summary_line", "summary_values"]
-
 
 def summary_line(protocol: Protocol) -> str:
     """Return identifier, title, sites, and the ages that have an equation."""

@@ -30,8 +30,6 @@ from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import DEFAULT_LANGUAGE
 from sheetgen.workbook.read.bounded_zip import label_of
 
-__all__ = ["ReadSummary", "read_returned", "taken_in"]
-
 
 @dataclass(frozen=True, slots=True)
 class ReadSummary:

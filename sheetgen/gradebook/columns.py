@@ -18,11 +18,6 @@ from sheetgen.texts.csv_cells import (
 )
 from sheetgen.texts.languages import folded
 
-__all__ = [
-    "GradebookTable", "KeyColumn", "Wanted", "header_row", "key_column", "plain_key",
-    "refuse_doubtful_rows", "score_column", "table_of",
-]  # fmt: skip
-
 _ASSIGNMENT = "skinfold"
 _REPEATED = "Two rows for one student: take one out, or export the gradebook again."
 

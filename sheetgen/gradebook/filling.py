@@ -19,8 +19,6 @@ from sheetgen.gradebook.columns import (
 from sheetgen.marking.marks import MarkRow
 from sheetgen.texts.csv_cells import CsvFault, CsvRow, decoded, encoded, with_value
 
-__all__ = ["Change", "MarkedGradebook", "NotWritten", "with_marks"]
-
 _PLAIN_NUMBER = re.compile(r"[-+]?\d+(?:([.,])\d+)?")
 _EXPORT = "Export the gradebook again, and do not mend it by hand."
 

@@ -12,8 +12,6 @@ from sheetgen.errors import UsageError
 from sheetgen.marking.marks import MarkRow
 from sheetgen.texts.csv_cells import harmless
 
-__all__ = ["SCORE_STATUSES", "VERSIONS", "ResultsFrame", "oneroster_zip"]
-
 VERSIONS = ("1.1", "1.2")
 
 SCORE_STATUSES = {

@@ -17,11 +17,6 @@ from sheetgen.protocols.recalculation import (
     zero_of,
 )
 
-__all__ = [
-    "EXEMPT_STATES", "Ground", "Interval", "SiteGround", "Step", "corners", "density_by", "half_unit",
-    "percent_by", "range_of", "steps_of", "typed_number", "widened", "within", "worked",
-]  # fmt: skip
-
 Interval = tuple[float, float]
 """Lowest and highest value."""
 

@@ -22,8 +22,6 @@ from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import Entries, Results, number_of, text_of
 from sheetgen.protocols.settings import SheetSettings
 
-__all__ = ["CHECKS", "Seen", "about_title", "marked", "reason_text", "redo_text", "slip_title"]
-
 _NOBODY_CAN_TELL = ("unreadable", "not-assessable")
 
 

@@ -17,11 +17,6 @@ from sheetgen.returned.attempt import COUNTED, Attempt
 from sheetgen.returned.corrections import number_in
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
 
-__all__ = [
-    "MARK_STATUSES", "MarkRow", "adjusted_mark", "comment_given", "criterion_measures", "mark_rows",
-    "marked_attempts", "scheme_of", "scores_to_keep", "with_answer_marks", "with_kept_scores",
-]  # fmt: skip
-
 MARK_STATUSES = ("final", "to be marked", "missing", "exempt")
 
 

@@ -2,10 +2,6 @@
 
 from dataclasses import dataclass
 
-__all__ = [
-    "ITEM_KINDS", "ItemMark", "Marking", "MarkingScheme", "Reason", "SchemeItem", "SlipFit", "StepMark",
-    "ToBeMarked",
-]  # fmt: skip
 ITEM_KINDS = ("procedure", "steps", "answers", "precision")
 
 

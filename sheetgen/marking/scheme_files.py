@@ -23,8 +23,6 @@ from sheetgen.texts.toml_tables import (
     tables_of,
 )
 
-__all__ = ["find_scheme", "load_scheme", "scheme_faults", "scheme_table_faults", "shipped_schemes"]
-
 
 def _weights(value: Any) -> str:
     right = isinstance(value, list) and value and not any(map(toml.positive, value))

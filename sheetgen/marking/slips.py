@@ -26,8 +26,6 @@ from sheetgen.marking.scheme import SlipFit
 from sheetgen.protocols.names import OWN_DECIMALS, own_decimals
 from sheetgen.protocols.protocol import Equation
 
-__all__ = ["SLIPS", "WORDS", "Line", "Slip", "explained", "slip", "swapped"]
-
 POUNDS_A_KILOGRAM = 2.2046226218
 CENTIMETRES_AN_INCH = 2.54
 

@@ -13,16 +13,6 @@ References
 import math
 from collections.abc import Sequence
 
-__all__ = [
-    "density_log10",
-    "density_quadratic",
-    "fat_free_mass",
-    "fat_mass",
-    "fat_percent",
-    "percent_linear",
-    "sum_of_sites",
-]
-
 
 def sum_of_sites(thousandths: Sequence[int | None]) -> int | None:
     """Return the sum of all site values, or None where any is missing: a missing site never becomes 0.

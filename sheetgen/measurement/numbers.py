@@ -5,8 +5,6 @@ All comparisons are made between these whole numbers, so 12.4 and 10.4 differ by
 
 from decimal import ROUND_HALF_UP, Decimal
 
-__all__ = ["hundredths", "millimetres"]
-
 _LARGEST = 1e9
 
 

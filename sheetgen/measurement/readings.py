@@ -4,19 +4,6 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = [
-    "SITE_RULES",
-    "SiteValue",
-    "ThirdNeeded",
-    "Tolerance",
-    "corrected",
-    "exceeds",
-    "measure_again",
-    "midpoint",
-    "site_value",
-    "third_needed",
-]
-
 SITE_RULES = ("median", "closest-pair")
 
 ThirdNeeded = Literal["yes", "no", ""]

@@ -19,8 +19,6 @@ from sheetgen.texts.toml_tables import (
     tables_of,
 )
 
-__all__ = ["key_faults", "sense_faults"]
-
 # These alone are not allowed as a name in a workbook; `mm` would give a name that is taken: zero_2_mm.
 _RESERVED_WORDS = ("c", "false", "mm", "r", "rc", "true")
 

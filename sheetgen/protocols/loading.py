@@ -21,15 +21,6 @@ from sheetgen.texts.templates import (
 )
 from sheetgen.texts.toml_tables import Fault, FileFault, Table
 
-__all__ = [
-    "find_protocol",
-    "in_language",
-    "load_protocol",
-    "protocol_faults",
-    "protocol_texts",
-    "shipped_protocols",
-]
-
 _NONE_WHERE_LEFT_OUT = ("sum_minimum", "sum_maximum", "standard_error_density")
 
 

@@ -4,35 +4,6 @@ from dataclasses import dataclass
 
 from sheetgen.protocols.protocol import Protocol
 
-__all__ = [
-    "ANSWERS",
-    "CAUTIONS",
-    "CONFIRM_WORDS",
-    "DATA_SOURCE_WORDS",
-    "FILLED_IN",
-    "MAJORITY",
-    "NOT_TAKEN_WORDS",
-    "OWN_DECIMALS",
-    "PRACTISED",
-    "ROUNDS",
-    "SEX_WORDS",
-    "SIDE_WORDS",
-    "START_ENTRIES",
-    "STEPS",
-    "SUM_AND_ESTIMATE",
-    "TEXT_ENTRIES",
-    "change_words",
-    "entry_names",
-    "listed_words",
-    "live_names",
-    "own_decimals",
-    "own_steps",
-    "reading_name",
-    "sex_words",
-    "start_entries",
-    "step_group",
-]
-
 ROUNDS = (1, 2, 3)
 CONFIRM_WORDS = ("yes",)
 DATA_SOURCE_WORDS = ("measured", "practice")

@@ -6,8 +6,6 @@ from typing import Literal
 
 from sheetgen.measurement import composition
 
-__all__ = ["FORMS", "TERMS", "Conversion", "Equation", "EquationForm", "Protocol", "Site", "Term"]
-
 
 @dataclass(frozen=True, slots=True)
 class Term:

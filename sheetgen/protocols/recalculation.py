@@ -20,21 +20,6 @@ from sheetgen.protocols.names import (
 from sheetgen.protocols.protocol import Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 
-__all__ = [
-    "LARGEST_ENTRY",
-    "Entries",
-    "Results",
-    "SiteResult",
-    "is_under_18",
-    "live_values",
-    "next_step",
-    "number_of",
-    "recalculate",
-    "text_of",
-    "tolerance_of",
-    "zero_of",
-]
-
 Entries = Mapping[str, str | float | None]
 """Entry name to what was entered; a name that is absent counts as empty."""
 

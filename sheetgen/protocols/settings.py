@@ -4,8 +4,6 @@ from dataclasses import dataclass
 
 from sheetgen.protocols.protocol import Protocol
 
-__all__ = ["SECONDS_A_READING", "BuiltWith", "Caliper", "SheetSettings"]
-
 SECONDS_A_READING = 45.0
 """What a reading takes where nobody said [s]. Common practice, no standard."""
 

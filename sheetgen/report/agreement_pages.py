@@ -24,8 +24,6 @@ from sheetgen.statistics.readings_frame import sheet_count
 from sheetgen.statistics.repeatability import TechnicalError
 from sheetgen.texts.languages import shown_number, with_decimal_sign
 
-__all__ = ["agreement_page", "calipers_page", "plots_page"]
-
 
 def agreement_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) -> Page:
     """Return the tab Agreement.

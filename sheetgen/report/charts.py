@@ -11,8 +11,6 @@ from xlsxwriter.worksheet import Worksheet
 
 from sheetgen.report.page import Chart, Heading, Texts, Value
 
-__all__ = ["ROW_PIXELS", "Area", "add_charts", "chart_rows", "rows_taken"]
-
 _INK = "#22312C"
 _BAR = "#5A6B64"
 _LINES = ("#8A3B12", "#1F5FA8", "#8A3B12")

@@ -21,8 +21,6 @@ from sheetgen.report.tables import (
     TableShape,
 )
 
-__all__ = ["data_page", "datapackage_text"]
-
 _TABLES = (ATTEMPTS, SITES, READINGS, FINDINGS, PRECISION)
 _DIALECT = {"delimiter": ",", "quoteChar": '"', "doubleQuote": True, "lineTerminator": "\n", "header": True}
 _STATISTICS = (

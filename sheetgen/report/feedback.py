@@ -28,8 +28,6 @@ from sheetgen.report.page import Heading, Texts, Value, writable_text
 from sheetgen.report.writing import Formats, formats_of, new_sheet, write, write_table
 from sheetgen.returned.attempt import Attempt
 
-__all__ = ["Feedback", "feedback_bytes", "feedback_zip"]
-
 _FIXED_DATE = datetime(2000, 1, 1)
 _FIXED_ZIP_DATE = (1980, 1, 1, 0, 0, 0)
 """Real dates would make each run's bytes differ."""

@@ -13,16 +13,6 @@ from sheetgen.report.page import Value, sentence
 from sheetgen.returned.attempt import Attempt
 from sheetgen.texts.languages import with_decimal_sign
 
-__all__ = [
-    "finding_lines",
-    "header_line",
-    "item_rows",
-    "practise_lines",
-    "repeat_rows",
-    "score_lines",
-    "step_rows",
-]
-
 Texts = Mapping[str, str]
 Row = tuple[Value, ...]
 

@@ -23,8 +23,6 @@ from sheetgen.statistics.same_numbers import EXPECTED, NumbersPair, SameNumbers
 from sheetgen.texts.findings import worded
 from sheetgen.texts.languages import shown_number, with_decimal_sign
 
-__all__ = ["findings_page", "kinds_page", "sheets_page", "talk_page"]
-
 
 def sheets_page(
     attempts: Sequence[Attempt], session: int, participant_codes: Collection[str], texts: Texts

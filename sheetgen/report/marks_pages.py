@@ -15,8 +15,6 @@ from sheetgen.report.tables import Column as TableColumn
 from sheetgen.report.tables import TableShape, table_text
 from sheetgen.texts.csv_cells import as_meant, harmless
 
-__all__ = ["MARKS", "marks_from", "marks_page", "marks_table"]
-
 _BOUNDS = (50, 60, 70, 80, 90)
 
 

@@ -26,8 +26,6 @@ from sheetgen.statistics.readings_frame import measured_code
 from sheetgen.statistics.retest import BandSource, Change, Progress, RetestReport, RetestRow
 from sheetgen.texts.languages import shown_number
 
-__all__ = ["results_page", "retest_page", "site_titles"]
-
 
 def results_page(
     attempts: Sequence[Attempt],

@@ -25,17 +25,6 @@ from sheetgen.statistics.outcome import Undefined
 from sheetgen.statistics.readings_frame import sheet_count
 from sheetgen.texts.languages import shown_number
 
-__all__ = [
-    "SMALL_CELL",
-    "Count",
-    "MissingSheet",
-    "class_summary_page",
-    "count_words",
-    "missing_sheets",
-    "session_counts",
-    "write_overview",
-]
-
 _TABS = {
     "class-same-numbers": "report_talk.tab",
     "class-rounds-identical": "report_pile_up.tab",

@@ -13,31 +13,6 @@ from sheetgen.statistics.analysis import ClassAnalysis, reason_words
 from sheetgen.statistics.outcome import Interval, Undefined
 from sheetgen.texts.languages import with_decimal_sign
 
-__all__ = [
-    "Chart",
-    "Column",
-    "Heading",
-    "Page",
-    "Section",
-    "SessionResults",
-    "Texts",
-    "Value",
-    "code_of",
-    "counts",
-    "ends",
-    "in_order",
-    "said_once",
-    "sentence",
-    "session_of",
-    "short",
-    "shown",
-    "site_width",
-    "span",
-    "student_codes",
-    "table",
-    "writable_text",
-]
-
 Row = TypeVar("Row")
 
 Value = str | float | None

@@ -33,8 +33,6 @@ from sheetgen.statistics.readings_frame import LEAST_PEOPLE
 from sheetgen.statistics.repeatability import TechnicalError
 from sheetgen.texts.languages import shown_number
 
-__all__ = ["limit_columns", "limit_headings", "pile_up_page", "precision_page", "repeat_page"]
-
 _LIMITS = {"beginner": "report_precision.limit_beginner", "skilled": "report_precision.limit_skilled"}
 
 

@@ -46,18 +46,6 @@ from sheetgen.texts.languages import texts_in
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.packages import with_language
 
-__all__ = [
-    "FeedbackPage",
-    "Read",
-    "by_subject",
-    "feedback_pages",
-    "missing_message",
-    "report_bytes",
-    "write_feedback",
-    "write_missing",
-    "write_results",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class FeedbackPage:

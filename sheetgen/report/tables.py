@@ -17,25 +17,6 @@ from sheetgen.statistics.repeatability import TechnicalError
 from sheetgen.texts.csv_cells import harmless
 from sheetgen.texts.findings import worded
 
-__all__ = [
-    "ATTEMPTS",
-    "FINDINGS",
-    "PRECISION",
-    "READINGS",
-    "SITES",
-    "STATUSES",
-    "Column",
-    "ForeignKey",
-    "Returned",
-    "TableShape",
-    "attempts_table",
-    "findings_table",
-    "precision_table",
-    "readings_table",
-    "sites_table",
-    "table_text",
-]
-
 STATUSES = ("accepted", "review", "refused", "superseded")
 
 

@@ -12,8 +12,6 @@ from xlsxwriter.worksheet import Worksheet
 from sheetgen.report.charts import ROW_PIXELS, Area, add_charts, chart_rows, rows_taken
 from sheetgen.report.page import Heading, Page, Section, Texts, Value, writable_text
 
-__all__ = ["Formats", "formats_of", "new_sheet", "write", "write_page", "write_table"]
-
 _POINTS_A_LINE = 13.5
 _TALLEST = 409.0
 """The tallest row the file format knows [points]."""

@@ -9,20 +9,6 @@ from sheetgen.protocols.recalculation import Entries, Results
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.texts.findings import Catalogue, completed
 
-__all__ = [
-    "COUNTED",
-    "LATE_CODES",
-    "Attempt",
-    "answered",
-    "file_id",
-    "is_late",
-    "late_findings",
-    "status_of",
-    "superseded",
-    "with_findings",
-    "with_late_findings",
-]
-
 COUNTED = ("accepted", "review")
 """The statuses of files whose contents enter marks and statistics."""
 

@@ -10,20 +10,6 @@ from pathlib import Path
 from sheetgen.finding import Finding
 from sheetgen.workbook.read.bounded_zip import BUNDLE, HEAD_OF_ZIP, BoundedZip, ZipFault, open_zip
 
-__all__ = [
-    "HEAD",
-    "MOST_DEEP",
-    "entry_bytes",
-    "entry_head",
-    "entry_name",
-    "is_link",
-    "is_side_file",
-    "is_zip",
-    "looks_like_document",
-    "open_bundle",
-    "too_deep",
-]
-
 MOST_DEEP = 4
 """Zips in zips: a course, a class, a person, and what that person packed."""
 HEAD = 1024

@@ -11,8 +11,6 @@ from sheetgen.workbook.addresses import absolute, in_tab
 from sheetgen.workbook.layout import Cell, Layout, Rule, Tab, Value
 from sheetgen.workbook.snapshot import CellState, RuleState, Snapshot, TabState
 
-__all__ = ["cached_findings", "canonical", "compared", "expected_rule", "loosened_rules", "same_formula"]
-
 _TOKEN = re.compile(
     r"""(?P<text>"(?:[^"]|"")*")          # a text
       |(?P<tab>'(?:[^']|'')*'!)           # a quoted tab

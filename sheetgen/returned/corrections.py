@@ -12,8 +12,6 @@ from sheetgen.texts.languages import Words, code_word
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.layout import Cell, Layout
 
-__all__ = ["corrected_entries", "corrections_of", "files_answered", "number_in"]
-
 _NUMBER = re.compile(r"[+\-−]?[0-9]{1,6}(?:[.,][0-9]{1,6})?")
 
 

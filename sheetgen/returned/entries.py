@@ -24,8 +24,6 @@ from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.layout import Cell, Layout, Rule, Value
 from sheetgen.workbook.snapshot import CellState, TabState
 
-__all__ = ["ReadEntries", "entries_of", "is_number_entry", "procedure_findings"]
-
 _NUMBER = re.compile(r"^([+\-−]?\d{1,6}(?:[.,]\d+)?)\s*(mm|cm|kg|g/ml|g/cm3|%|years|y)?$", re.IGNORECASE)
 
 _TEXT = re.compile(r'"(?:[^"]|"")*"')

@@ -18,8 +18,6 @@ from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.layout import Layout, Value
 from sheetgen.workbook.snapshot import Snapshot
 
-__all__ = ["Examination", "Issued", "examined", "minor_today_findings"]
-
 
 def minor_today_findings(
     layout: Layout, protocol: Protocol, entries: Entries, minors: Collection[str]

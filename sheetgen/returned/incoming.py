@@ -26,16 +26,6 @@ from sheetgen.returned.bundles import (
 )
 from sheetgen.workbook.read.bounded_zip import BoundedZip, climbs, is_locked, label_of, steps_of, unique_label
 
-__all__ = [
-    "Incoming",
-    "Returned",
-    "file_bytes",
-    "file_finding",
-    "files_below",
-    "is_bundle",
-    "link_finding",
-    "open_returned",
-]
 _LARGEST_FILE = 20_000_000
 """Bytes; a sheet has some 30,000, with pictures pasted in some millions."""
 _LARGEST_INNER = 200_000_000

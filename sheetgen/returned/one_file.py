@@ -40,19 +40,6 @@ from sheetgen.workbook.read.ods import snapshot as ods_snapshot
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import Snapshot
 
-__all__ = [
-    "OnRecord",
-    "Task",
-    "attempt_elsewhere",
-    "attempt_of",
-    "attempt_of_bytes",
-    "attempt_of_incoming",
-    "attempts_from",
-    "on_record",
-    "refused_attempt",
-    "tasks_of",
-]
-
 # Kinds of workbook that are read like the one handed out.
 _OTHER_KINDS = {
     "xlsm": ("file-macro-workbook", ""),

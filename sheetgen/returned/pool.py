@@ -20,8 +20,6 @@ from typing import Any, TypeVar
 
 from sheetgen.errors import SheetgenError
 
-__all__ = ["OwnProcesses", "mapped"]
-
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 

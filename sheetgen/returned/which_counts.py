@@ -11,17 +11,6 @@ from sheetgen.protocols.recalculation import next_step
 from sheetgen.returned.attempt import Attempt, answered, file_id, is_late, superseded, with_findings
 from sheetgen.texts.findings import Catalogue
 
-__all__ = [
-    "Arrival",
-    "Choice",
-    "Reason",
-    "newest",
-    "same_entries",
-    "senders_of",
-    "told_apart",
-    "with_answers",
-]
-
 _FEWEST_FOLDERS = 3
 """Folders beside one another; of two, one may as well be the older version of the other."""
 _MOST_COPIES = 2

@@ -7,16 +7,6 @@ from sheetgen.workbook.addresses import column_number
 from sheetgen.workbook.layout import Layout, Tab
 from sheetgen.workbook.snapshot import Snapshot, TabState
 
-__all__ = [
-    "class_code_in",
-    "copy_codes_in",
-    "label_share",
-    "matched_tabs",
-    "named_text",
-    "renamed_titles",
-    "settings_text_in",
-]
-
 _CHARACTER = "[2-9A-HJKMNP-TV-Z]"
 """Copy codes have no 0, 1, I, L, O, U, so that most other numbers on a sheet are none."""
 _COPY_CODE = re.compile(rf"(?<![0-9A-Z-]){_CHARACTER}{{4}}-{_CHARACTER}{{4}}(?![0-9A-Z-])")

@@ -15,11 +15,6 @@ from sheetgen.workbook.cells import (
 )
 from sheetgen.workbook.layout import Cell, Layout, Rule, Tab, Value
 
-__all__ = [
-    "CORRECTION_ROWS", "FIRST_ROW", "MOST_ROWS", "RECORD_COLUMNS", "RECORD_HEADING_ROW", "TABS", "Column",
-    "ReviewContents", "ReviewRow", "record_heading", "review_layout",
-]  # fmt: skip
-
 HEADING_ROW = 3
 FIRST_ROW = 4
 RECORD_HEADING_ROW = 4

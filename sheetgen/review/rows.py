@@ -19,8 +19,6 @@ from sheetgen.review.drawing import CORRECTION_ROWS, ReviewContents, ReviewRow
 from sheetgen.texts.findings import worded
 from sheetgen.workbook.layout import Value
 
-__all__ = ["Reviewed", "review_contents", "review_findings"]
-
 _LONGEST_TEXT = 4_000
 _ABOUT_ANOTHER = ("identity-copy-twice", "identity-newer-counts")
 

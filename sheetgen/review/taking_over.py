@@ -23,8 +23,6 @@ from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.render import rendered
 from sheetgen.workbook.snapshot import drawn_language
 
-__all__ = ["Harvested", "harvest_review", "redraw_review", "review_texts"]
-
 
 @dataclass(frozen=True, slots=True)
 class Harvested:

@@ -12,8 +12,6 @@ from sheetgen.review.drawing import RECORD_COLUMNS, RECORD_HEADING_ROW, TABS, re
 from sheetgen.texts.languages import Words, code_word
 from sheetgen.workbook.snapshot import Snapshot, TabState
 
-__all__ = ["UNKNOWN", "Harvest", "Typed", "decisions_from", "harvest", "plain_text"]
-
 UNKNOWN = -1
 """As the sequence a workbook was drawn with: its hidden tab is gone."""
 _CORRECTION = ("copy_code", "cell_name", "value", "reason")

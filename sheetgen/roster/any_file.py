@@ -26,9 +26,6 @@ from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 if TYPE_CHECKING:
     from xlrd.sheet import Sheet
 
-__all__ = ["load_roster"]
-
-
 _LARGEST_OLD = 20_000_000
 _LAST_ROW_READ = 4_999  # from 0: a snapshot ends there
 _LOST_DIGITS = 1e15

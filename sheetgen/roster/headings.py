@@ -14,22 +14,6 @@ from sheetgen.texts.languages import plain_word
 from sheetgen.texts.templates import TemplateKind, table_of, templates_folder
 from sheetgen.texts.toml_tables import Fault, Table, table_faults
 
-__all__ = [
-    "COLUMNS",
-    "LEFT_OUT",
-    "MENDED",
-    "NEVER_READ",
-    "Headings",
-    "RosterTrouble",
-    "RosterWording",
-    "Row",
-    "Wording",
-    "find_headings",
-    "known_headings",
-    "load_wording",
-    "shown",
-]
-
 LEFT_OUT, MENDED = "left out", "mended"
 
 COLUMNS = (

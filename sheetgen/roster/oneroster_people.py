@@ -26,8 +26,6 @@ from sheetgen.texts.csv_cells import CsvFault, cut, decoded
 from sheetgen.texts.languages import folded, plain_word
 from sheetgen.workbook.read.bounded_zip import BROKEN_ZIP, climbs, steps_of
 
-__all__ = ["READ_FILES", "holds_oneroster", "oneroster_files", "oneroster_roster"]
-
 READ_FILES = ("manifest.csv", "users.csv", "enrollments.csv", "classes.csv", "roles.csv")
 
 _MARKER = "users.csv"

@@ -10,8 +10,6 @@ from sheetgen.class_folder.records import LONGEST_OF_PERSON, ROLES, Person
 from sheetgen.roster.headings import LEFT_OUT, MENDED, RosterTrouble, RosterWording, Wording, shown
 from sheetgen.texts.languages import folded, plain_word
 
-__all__ = ["CheckedPeople", "PersonRow", "checked_people"]
-
 _NAMES = ("student_id", "given_name", "family_name")
 _LONGEST_OTHER = 200
 _NOT_SHOWN = re.compile(r"[\x00-\x08\x0e-\x1b\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")

@@ -29,7 +29,6 @@ from sheetgen.texts.csv_cells import (
 )
 from sheetgen.texts.languages import plain_word
 
-__all__ = ["LARGEST_FILE", "Roster", "csv_roster", "roster_error", "roster_from_rows"]
 LARGEST_FILE = 5_000_000
 """Bytes of a roster that is one file."""
 

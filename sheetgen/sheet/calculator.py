@@ -29,8 +29,6 @@ from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import Line, chain, formula, identity, label
 from sheetgen.workbook.layout import Cell, Place, Tab, Value
 
-__all__ = ["NOTES", "calculator_tab", "slip_lines", "warning_of"]
-
 _IDENTITY = (
     "copy_code", "student_id", "participant_code", "protocol_id", "session_number", "caliper_zero_mm",
     "class_code",

@@ -42,8 +42,6 @@ from sheetgen.workbook.cells import (
 )
 from sheetgen.workbook.layout import Cell, Emphasis, Image, Rule, Tab
 
-__all__ = ["readings_tab", "start_rule", "start_tab"]
-
 _INLINE_LIST_LIMIT = 255
 _FIRST_ENTRY_ROW = 7
 _START_WIDTHS = (26, 18, 40, 1, 96)

@@ -21,16 +21,6 @@ from sheetgen.protocols.protocol import FORMS, TERMS, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.workbook.cells import Line, chain, counted
 
-__all__ = [
-    "EQUATION_FIELDS",
-    "difference_text",
-    "entries_due",
-    "estimate_lines",
-    "progress_lines",
-    "result_lines",
-    "uncovered",
-]
-
 EQUATION_FIELDS = ("form", *TERMS, "sum_minimum", "sum_maximum", "standard_error_percent")
 """What the table of equations holds of each; a coefficient that a form does not have is 0."""
 

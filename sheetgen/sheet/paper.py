@@ -15,20 +15,6 @@ from sheetgen.texts.languages import shown_number
 from sheetgen.workbook.cells import label, text_pixels
 from sheetgen.workbook.layout import Layout, Tab, Value
 
-__all__ = [
-    "FORMS_A_TAB",
-    "LARGEST_SCALE",
-    "LINE_WIDTH",
-    "PAGE_POINTS",
-    "PAGE_WIDTH",
-    "PaperForm",
-    "Row",
-    "broken",
-    "paper_forms_layout",
-    "printed_tab",
-    "scale_for",
-]
-
 Texts = Mapping[str, str]
 
 PAGE_WIDTH = 610

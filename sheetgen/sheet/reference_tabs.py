@@ -16,22 +16,6 @@ from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.cells import heading_row, height_for, label, lines_needed, tab_head
 from sheetgen.workbook.layout import Image, Layout, Tab
 
-__all__ = [
-    "FIGURES",
-    "FIGURE_SIZE",
-    "LARGEST_FIGURE",
-    "SMALL_SIZE",
-    "Figure",
-    "about_tab",
-    "caption",
-    "figures_of",
-    "large_image",
-    "own_figure",
-    "shipped_figures",
-    "sites_tab",
-    "small_image",
-]
-
 Texts = Mapping[str, str]
 
 FIGURE_SIZE = (200, 162)

@@ -11,8 +11,6 @@ from sheetgen.protocols.settings import Caliper, SheetSettings
 from sheetgen.sheet.live_formulas import entries_due
 from sheetgen.workbook.layout import Identity, Value
 
-__all__ = ["SheetCopy", "practice_names", "practice_values", "sheet_identity"]
-
 
 @dataclass(frozen=True, slots=True)
 class SheetCopy:

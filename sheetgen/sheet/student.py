@@ -20,16 +20,6 @@ from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
 from sheetgen.workbook.addresses import absolute, in_tab, resolved
 from sheetgen.workbook.layout import Cell, Layout, Place, Tab
 
-__all__ = [
-    "LAYOUT_VERSION",
-    "Source",
-    "all_protocols",
-    "careful_protocol",
-    "counts_as_under_18",
-    "layout_of",
-    "source_of",
-    "student_layout",
-]
 LAYOUT_VERSION = 2
 """Counts up with every change of a sheet's cells. A Layout that is stored stays as it was; this number only
 keeps a sheet whose record is lost from being read by the places of another time."""

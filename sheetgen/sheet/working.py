@@ -27,15 +27,6 @@ from sheetgen.workbook.cells import (
 )
 from sheetgen.workbook.layout import Cell, Chart, Rule, Series, Tab
 
-__all__ = [
-    "conversion_text",
-    "equation_text",
-    "equation_title",
-    "own_rule",
-    "results_tab",
-    "working_tab",
-]
-
 _FIRST_ROW = 5
 _COLUMNS = ("quantity", "value", "unit", "difference", "words")
 _QUANTITY, _VALUE, _UNIT, _DIFFERENCE, _WORDS = range(5)

@@ -24,17 +24,6 @@ from sheetgen.statistics.outcome import (
     upper_tail,
 )
 
-__all__ = [
-    "ACCEPTABLE_LIMITS",
-    "AcceptableLimit",
-    "Agreement",
-    "IntraclassCorrelation",
-    "acceptable_limit",
-    "agreement",
-    "intraclass_correlation",
-    "minimal_detectable_change",
-]
-
 # Rounding leaves squares of about (1e-16 of the largest reading)^2 where the mean square is nought.
 _ROUNDING = 1e-13
 

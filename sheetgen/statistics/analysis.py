@@ -41,21 +41,6 @@ from sheetgen.statistics.retest import RetestReport, retest
 from sheetgen.statistics.same_numbers import NumbersPair, SameNumbers, same_numbers, without_pairs
 from sheetgen.texts.languages import shown_number, with_decimal_sign
 
-__all__ = [
-    "ClassAnalysis",
-    "caliper_words",
-    "class_analysis",
-    "class_findings",
-    "digit_words",
-    "identical_words",
-    "pair_words",
-    "reason_words",
-    "site_words",
-    "thinner_words",
-    "worst_words",
-    "zero_words",
-]
-
 if TYPE_CHECKING:
     from pandas import DataFrame
 

@@ -16,17 +16,6 @@ from sheetgen.statistics.outcome import Interval, Undefined
 from sheetgen.statistics.precision import first_goes
 from sheetgen.statistics.readings_frame import sheet_count
 
-__all__ = [
-    "CaliperOffset",
-    "CaliperReport",
-    "OffsetFit",
-    "ZeroDifference",
-    "caliper_report",
-    "connected_groups",
-    "fit_offsets",
-    "without_outliers",
-]
-
 if TYPE_CHECKING:
     from pandas import DataFrame
 

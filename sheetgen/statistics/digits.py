@@ -6,18 +6,6 @@ from dataclasses import dataclass
 
 from sheetgen.statistics.outcome import Undefined, checked_number
 
-__all__ = [
-    "DigitCounts",
-    "DigitTest",
-    "SignTest",
-    "all_pairs_identical_chance",
-    "digit_counts",
-    "digit_test",
-    "final_digits",
-    "sign_test",
-    "third_reading_chance_on_scale",
-]
-
 # Common practice: the chi-square approximation holds from 5 expected in each class.
 _LEAST_EXPECTED = 5
 

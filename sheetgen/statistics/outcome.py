@@ -3,8 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-__all__ = ["Interval", "Undefined", "checked_number", "complete_rows", "upper_tail"]
-
 _LARGEST = 1e9
 
 

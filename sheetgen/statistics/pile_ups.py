@@ -17,17 +17,6 @@ from sheetgen.statistics.digits import (
 from sheetgen.statistics.outcome import Undefined
 from sheetgen.statistics.readings_frame import sheet_count
 
-__all__ = [
-    "Compression",
-    "CompressionReport",
-    "DigitPreference",
-    "IdenticalRecord",
-    "IdenticalReport",
-    "compression",
-    "digit_preference",
-    "identical_records",
-]
-
 if TYPE_CHECKING:
     from pandas import DataFrame
 

@@ -29,24 +29,6 @@ from sheetgen.statistics.repeatability import (
     total_technical_error,
 )
 
-__all__ = [
-    "AgreementPoint",
-    "CriterionAgreement",
-    "ObserverPrecision",
-    "RepeatDifference",
-    "SitePrecision",
-    "ThirdReadings",
-    "WorstSite",
-    "between_students",
-    "class_errors",
-    "first_goes",
-    "repeat_differences",
-    "site_precision",
-    "third_readings",
-    "with_teacher",
-    "worst_site",
-]
-
 if TYPE_CHECKING:
     from pandas import DataFrame
 

@@ -12,16 +12,6 @@ from sheetgen.protocols.recalculation import SiteResult, number_of, text_of
 from sheetgen.protocols.settings import Caliper
 from sheetgen.returned.attempt import COUNTED, Attempt
 
-__all__ = [
-    "LEAST_DEGREES",
-    "LEAST_PEOPLE",
-    "LEFT_OUT_WORDS",
-    "measured_code",
-    "readings_frame",
-    "rounds_of",
-    "sheet_count",
-]
-
 if TYPE_CHECKING:
     from pandas import DataFrame
 

@@ -16,15 +16,6 @@ from statistics import fmean, stdev
 
 from sheetgen.statistics.outcome import Interval, Undefined, checked_number, upper_tail
 
-__all__ = [
-    "TechnicalError",
-    "relative_technical_error",
-    "technical_error",
-    "technical_error_interval",
-    "technical_error_two",
-    "total_technical_error",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class TechnicalError:

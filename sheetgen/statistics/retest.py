@@ -10,8 +10,6 @@ from sheetgen.statistics.outcome import Undefined
 from sheetgen.statistics.precision import RepeatDifference, repeat_differences
 from sheetgen.statistics.readings_frame import LEAST_DEGREES, rounds_of
 
-__all__ = ["BandSource", "Change", "Progress", "RetestReport", "RetestRow", "retest"]
-
 if TYPE_CHECKING:
     from pandas import DataFrame
 

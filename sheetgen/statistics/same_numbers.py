@@ -15,17 +15,6 @@ from typing import TYPE_CHECKING, Any
 from sheetgen.statistics.digits import third_reading_chance_on_scale
 from sheetgen.statistics.precision import first_goes
 
-__all__ = [
-    "EXPECTED",
-    "NumbersPair",
-    "SameNumbers",
-    "SiteSpread",
-    "least_matches",
-    "match_chances",
-    "same_numbers",
-    "without_pairs",
-]
-
 if TYPE_CHECKING:
     from pandas import DataFrame
 

@@ -5,22 +5,6 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-__all__ = [
-    "DELIMITERS",
-    "CsvCell",
-    "CsvFault",
-    "CsvRow",
-    "Decoded",
-    "announced_delimiter",
-    "as_meant",
-    "cut",
-    "decoded",
-    "encoded",
-    "harmless",
-    "unwrapped",
-    "with_value",
-]
-
 DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "upright line"}
 """Those that a table may have, with their names."""
 

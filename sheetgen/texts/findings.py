@@ -8,18 +8,6 @@ from sheetgen.errors import TemplateError
 from sheetgen.finding import PRIVATE, SEVERITIES, Finding, FindingKind, Plain, Refusal, Shown, Values, Worded
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in, with_decimal_sign
 
-__all__ = [
-    "Catalogue",
-    "completed",
-    "finding_texts",
-    "in_words",
-    "load_catalogue",
-    "of_refusal",
-    "refusal_in_words",
-    "template_of",
-    "worded",
-]
-
 _PLACE = f"text/findings.{DEFAULT_LANGUAGE}.toml"
 
 

@@ -13,22 +13,6 @@ from typing import Any
 from sheetgen.errors import TemplateError
 from sheetgen.texts.templates import read_tables, templates_folder
 
-__all__ = [
-    "DECIMAL_SIGN",
-    "DEFAULT_LANGUAGE",
-    "Words",
-    "code_word",
-    "folded",
-    "languages",
-    "list_words",
-    "load_texts",
-    "plain_word",
-    "shown_number",
-    "shown_word",
-    "texts_in",
-    "with_decimal_sign",
-]
-
 DEFAULT_LANGUAGE = "en"
 
 _LANGUAGE = re.compile(r"[a-z]{2,3}")

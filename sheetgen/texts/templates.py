@@ -12,17 +12,6 @@ from pathlib import Path
 from sheetgen.errors import TemplateError, UsageError
 from sheetgen.texts.toml_tables import Fault, FileFault, Table, line_of, lines_of, parsed
 
-__all__ = [
-    "TemplateKind",
-    "examined",
-    "path_of",
-    "read_tables",
-    "read_template",
-    "shipped",
-    "table_of",
-    "templates_folder",
-]
-
 _PACKAGE = Path(__file__).resolve().parent.parent
 _LARGEST_FILE = 200_000  # bytes
 

@@ -11,35 +11,6 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-__all__ = [
-    "Check",
-    "Fault",
-    "FileFault",
-    "ParsedToml",
-    "Place",
-    "Table",
-    "identifier",
-    "line_of",
-    "lines_of",
-    "list_of",
-    "near",
-    "not_negative",
-    "number",
-    "number_between",
-    "number_in",
-    "one_of",
-    "parsed",
-    "positive",
-    "shown",
-    "table",
-    "table_faults",
-    "tables",
-    "tables_of",
-    "text",
-    "texts",
-    "truth",
-]
-
 Place = tuple[str | int, ...]
 """Keys, and indices from 0, that lead to a value."""
 

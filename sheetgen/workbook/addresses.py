@@ -5,8 +5,6 @@ from collections.abc import Mapping
 
 from sheetgen.workbook.layout import Place
 
-__all__ = ["absolute", "column_letters", "column_number", "in_tab", "resolved", "text_literal"]
-
 _PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9_]*)\}(?::\{([a-z][a-z0-9_]*)\})?")
 
 

@@ -8,26 +8,6 @@ from dataclasses import dataclass
 from sheetgen.texts.languages import shown_number
 from sheetgen.workbook.layout import Cell, Rule, Value
 
-__all__ = [
-    "Line",
-    "chain",
-    "column_pixels",
-    "counted",
-    "entry",
-    "formula",
-    "heading_row",
-    "height_for",
-    "identity",
-    "label",
-    "lines_needed",
-    "list_entry",
-    "number_rule",
-    "tab_head",
-    "text_pixels",
-    "text_rule",
-    "words_rule",
-]
-
 Texts = Mapping[str, str]
 
 

@@ -5,20 +5,6 @@ Rows and columns count from 0. The writer renders a Layout, the reader compares 
 
 from dataclasses import dataclass, field
 
-__all__ = [
-    "Cell",
-    "Chart",
-    "Emphasis",
-    "Identity",
-    "Image",
-    "Layout",
-    "Place",
-    "Rule",
-    "Series",
-    "Tab",
-    "Value",
-]
-
 Value = str | float | None
 """What a cell holds: text, a number, or nothing."""
 

@@ -11,16 +11,6 @@ from lxml import etree
 from sheetgen.workbook.addresses import column_letters
 from sheetgen.workbook.layout import Layout, Value
 
-__all__ = [
-    "filled",
-    "language_said",
-    "packed",
-    "parts_of",
-    "with_language",
-    "with_part_changed",
-    "with_parts_changed",
-]
-
 _PROPERTIES = "docProps/core.xml"
 """The part that holds title and language of a document."""
 

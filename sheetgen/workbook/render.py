@@ -24,8 +24,6 @@ from sheetgen.workbook.addresses import absolute, in_tab
 from sheetgen.workbook.layout import Cell, Chart, Identity, Image, Layout, Rule, Tab, Value
 from sheetgen.workbook.packages import language_said, packed, parts_of, with_parts_changed
 
-__all__ = ["Master", "master_of", "rendered", "stamped"]
-
 _FIXED_DATE = datetime(2000, 1, 1, tzinfo=UTC)
 """The creation date in every file: a real one would make each run's bytes differ."""
 

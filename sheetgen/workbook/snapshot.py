@@ -5,8 +5,6 @@ from dataclasses import dataclass, field
 
 from sheetgen.texts.languages import plain_word
 
-__all__ = ["Block", "CellState", "RuleState", "Snapshot", "TabState", "drawn_language"]
-
 
 @dataclass(frozen=True, slots=True)
 class CellState:

@@ -29,8 +29,6 @@ from sheetgen.workbook.layout import Layout, Value
 from sheetgen.workbook.packages import filled, with_parts_changed
 from tests.office.client import Office
 
-__all__ = ["SAVED", "SESSION", "class_with_sheets", "files_of", "fill_class", "newest_records"]
-
 SAVED = 30
 """Files that the spreadsheet program itself saves, at most."""
 SESSION = 1

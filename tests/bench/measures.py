@@ -35,8 +35,6 @@ from sheetgen.workbook.layout import Identity, Layout  # noqa: E402
 from sheetgen.workbook.render import Master, master_of, rendered, stamped  # noqa: E402
 from tests.bench.corpus import SESSION, files_of, newest_records  # noqa: E402
 
-__all__ = ["MEASURES", "main"]
-
 
 def _classes(folder: Path) -> list[ClassFolder]:
     return [ClassFolder(path) for path in sorted(folder.iterdir())]

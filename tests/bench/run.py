@@ -26,8 +26,6 @@ sys.path.insert(0, str(ROOT))
 
 from tests.bench.corpus import class_with_sheets, fill_class  # noqa: E402
 
-__all__ = ["LARGEST_CLASS", "Figures", "main", "measured", "table_of"]
-
 LARGEST_CLASS = 2_500
 """People in one class; a larger number is read class after class in one process."""
 SIZES = (30, 500)
@@ -95,7 +93,7 @@ def _medians(runs: Sequence[dict[str, float]]) -> Figures:
 def _start_up(rounds: int) -> tuple[float, float]:
     """Median seconds of `sheetgen --help` and of importing click, in turn, each in a new process."""
     commands = (
-        [sys.executable, "-c", "from sheetgen.cli import main; main(['--help'])"],
+        [sys.executable, "-c", "from sheetgen.cli.job import main; main(['--help'])"],
         [sys.executable, "-c", "import click"],
     )
     times: tuple[list[float], list[float]] = ([], [])

@@ -8,7 +8,7 @@ from click.testing import CliRunner
 
 from sheetgen import __version__
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.cli import main
+from sheetgen.cli.job import main
 from tests.classes import built_class, filled_sheet, returned, run
 
 

@@ -21,8 +21,6 @@ if __name__ == "__main__":
 from sheetgen.returned.one_file import OnRecord, attempt_of
 from tests.evidence.twins import parts_of, zipped
 
-__all__ = ["BOMBS", "NOBODY", "Alone", "bombs_written", "memory_mb", "read_alone"]
-
 NOBODY = OnRecord(None, "", {})
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 

@@ -26,16 +26,14 @@ Left out, since the meaning stays:
 
 import random
 
-from tests.evidence.changer_book import Book, Change, Maker, book_of
+from tests.evidence.changer_book import Book, Change, Maker
 from tests.evidence.changer_cells import CELL_KINDS
-from tests.evidence.changer_formulas import FORMULA_KINDS, same_meaning
+from tests.evidence.changer_formulas import FORMULA_KINDS
 from tests.evidence.changer_locks import LOCK_KINDS
 from tests.evidence.changer_names import NAME_KINDS
 from tests.evidence.changer_rows import ROW_KINDS
 from tests.evidence.changer_rules import RULE_KINDS
 from tests.evidence.twins import zipped
-
-__all__ = ["KINDS", "Book", "Change", "book_of", "changed", "same_meaning", "with_change"]
 
 KINDS: dict[str, Maker] = {
     **FORMULA_KINDS,

@@ -9,22 +9,6 @@ from lxml import etree
 
 from tests.evidence.twins import parts_of
 
-__all__ = [
-    "MAIN",
-    "STYLES",
-    "WORKBOOK",
-    "Book",
-    "Change",
-    "Draft",
-    "Maker",
-    "Spot",
-    "book_of",
-    "chosen",
-    "parent",
-    "put",
-    "shown",
-]
-
 MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 WORKBOOK = "xl/workbook.xml"
 STYLES = "xl/styles.xml"

@@ -8,8 +8,6 @@ from openpyxl.utils import coordinate_to_tuple, get_column_letter
 
 from tests.evidence.changer_book import MAIN, Book, Change, Draft, Maker, Spot, chosen, parent, put, shown
 
-__all__ = ["CELL_KINDS"]
-
 
 def _typed(kind: str, wanted: Callable[[Spot], bool], value: Callable[[random.Random], float | str]) -> Maker:
     def make(book: Book, dice: random.Random) -> Change | None:

@@ -10,8 +10,6 @@ from openpyxl.utils import coordinate_to_tuple, get_column_letter
 
 from tests.evidence.changer_book import MAIN, Book, Change, Draft, Maker, chosen
 
-__all__ = ["FORMULA_KINDS", "other_operator", "other_reference", "same_meaning"]
-
 _OPERATORS = {
     "+": "-*", "-": "+*", "*": "/+", "/": "*-", "^": "*+", "&": "+=", "=": ("<>", "<"), "<>": ("=", ">"),
     "<": (">", "<="), ">": ("<", ">="), "<=": ("<", ">="), ">=": (">", "<="),

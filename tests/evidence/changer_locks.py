@@ -19,8 +19,6 @@ from tests.evidence.changer_book import (
     parent,
 )
 
-__all__ = ["LOCK_KINDS"]
-
 
 def _unlocked(kind: str, wanted: Callable[[Spot], bool]) -> Maker:
     def make(book: Book, dice: random.Random) -> Change | None:

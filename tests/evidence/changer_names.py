@@ -19,8 +19,6 @@ from tests.evidence.changer_book import (
     shown,
 )
 
-__all__ = ["NAME_KINDS"]
-
 _IDENTITY = (
     "copy_code",
     "student_id",

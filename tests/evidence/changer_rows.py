@@ -8,8 +8,6 @@ from openpyxl.utils import coordinate_to_tuple, get_column_letter
 
 from tests.evidence.changer_book import MAIN, Book, Change, Draft, Maker, chosen, parent, put, shown
 
-__all__ = ["ROW_KINDS"]
-
 
 def _row_gone(kind: str, shift: bool) -> Maker:
     def make(book: Book, dice: random.Random) -> Change | None:

@@ -8,8 +8,6 @@ from lxml import etree
 from tests.evidence.changer_book import MAIN, Book, Change, Draft, Maker, parent
 from tests.evidence.changer_formulas import other_operator, other_reference, same_meaning
 
-__all__ = ["RULE_KINDS"]
-
 
 def _rule(kind: str, change: Callable[[etree._Element, random.Random], bool]) -> Maker:
     def make(book: Book, dice: random.Random) -> Change | None:

@@ -14,8 +14,6 @@ from tests.evidence.kills import contents_of
 from tests.evidence.twins import Twin, parts_of, twins_of, zipped
 from tests.zips import locked, nested, zip_of
 
-__all__ = ["BAD", "Crowd", "crowd_of", "read_twice"]
-
 _COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 
 

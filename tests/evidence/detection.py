@@ -12,8 +12,6 @@ from tests.evidence.changer import KINDS, Change, book_of, changed, with_change
 from tests.evidence.twins import Twin
 from tests.wording import in_english
 
-__all__ = ["Detection", "detections", "is_found"]
-
 _FAMILIES = ("sheet-", "identity-", "file-")
 
 

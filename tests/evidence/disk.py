@@ -17,8 +17,6 @@ from sheetgen.class_folder import files
 from tests.classes import run
 from tests.evidence.kills import Contents, Stage, contents_of, halves, is_done
 
-__all__ = ["FAULTS", "Faulty", "faulty_runs"]
-
 
 class _Counter:
     """Lets calls through until the one that fails; number -1 lets all through."""

@@ -8,22 +8,9 @@ import math
 from collections.abc import Mapping
 
 from sheetgen.returned.attempt import Attempt
-from tests.evidence.honest_by_hand import BY_HAND, saved_by_hand
-from tests.evidence.honest_programs import BY_LIBRARY, BY_PROGRAM, saved_by_library, saved_by_program
 from tests.evidence.honest_saved import Saved
 from tests.evidence.twins import Twin
 from tests.wording import in_english
-
-__all__ = [
-    "BY_HAND",
-    "BY_LIBRARY",
-    "BY_PROGRAM",
-    "Saved",
-    "accused",
-    "saved_by_hand",
-    "saved_by_library",
-    "saved_by_program",
-]
 
 
 def accused(twin: Twin, saved: Saved) -> str:

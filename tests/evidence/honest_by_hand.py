@@ -8,12 +8,6 @@ from tests.evidence.honest_packages import PACKAGE_WAYS
 from tests.evidence.honest_saved import ByHand, Saved
 from tests.evidence.twins import Twin, parts_of, zipped
 
-__all__ = [
-    "BY_HAND",
-    "mixed",
-    "saved_by_hand",
-]
-
 BY_HAND: dict[str, ByHand] = {**CELL_WAYS, **PACKAGE_WAYS}
 """A way of saving to the parts, or the whole package, that it makes."""
 

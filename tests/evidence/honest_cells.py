@@ -11,11 +11,6 @@ from openpyxl.utils import coordinate_to_tuple, get_column_letter
 
 from tests.evidence.honest_saved import MAIN, TEXTS, ByHand, Parts, for_tabs, is_tab, rewritten
 
-__all__ = [
-    "CELL_WAYS",
-    "without_results",
-]
-
 
 def without_results(root: etree._Element, dice: random.Random) -> None:
     for cell in root.iter(f"{MAIN}c"):

@@ -19,11 +19,6 @@ from tests.evidence.honest_saved import (
 )
 from tests.evidence.twins import zipped
 
-__all__ = [
-    "PACKAGE_WAYS",
-    "counted_from_1904",
-]
-
 _STRICT = (
     (MAIN_NAME, "http://purl.oclc.org/ooxml/spreadsheetml/main"),
     (

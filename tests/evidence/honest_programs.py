@@ -17,13 +17,6 @@ from tests.evidence.honest_saved import MAIN, STYLES, WORKBOOK, Saved
 from tests.evidence.twins import Twin, parts_of, zipped
 from tests.office.client import ODS, Office
 
-__all__ = [
-    "BY_LIBRARY",
-    "BY_PROGRAM",
-    "saved_by_library",
-    "saved_by_program",
-]
-
 _DATE_SERIAL = 46_401.0
 
 

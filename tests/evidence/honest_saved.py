@@ -6,20 +6,6 @@ from dataclasses import dataclass
 
 from lxml import etree
 
-__all__ = [
-    "MAIN",
-    "MAIN_NAME",
-    "STYLES",
-    "TEXTS",
-    "WORKBOOK",
-    "ByHand",
-    "Parts",
-    "Saved",
-    "for_tabs",
-    "is_tab",
-    "rewritten",
-]
-
 MAIN_NAME = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 MAIN = f"{{{MAIN_NAME}}}"
 WORKBOOK = "xl/workbook.xml"

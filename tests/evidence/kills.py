@@ -17,8 +17,6 @@ from pathlib import Path
 
 from tests.evidence.twins import Twin, twins_of
 
-__all__ = ["Killed", "Stage", "contents_of", "halves", "is_done", "killed", "stage_of"]
-
 ROOT = Path(__file__).resolve().parents[2]
 _PEOPLE = 8
 _MEMORY = "known-files"
@@ -118,7 +116,7 @@ def _ran(arguments: Sequence[str]) -> None:
 
 
 def _call(arguments: Sequence[str]) -> list[str]:
-    return [sys.executable, "-c", "from sheetgen.cli import main; main()", *arguments]
+    return [sys.executable, "-c", "from sheetgen.cli.job import main; main()", *arguments]
 
 
 def contents_of(root: Path) -> Contents:

@@ -13,8 +13,6 @@ from tests.evidence.bombs import NOBODY, memory_mb
 from tests.evidence.packages_bytes import BYTE_MUTATIONS, Mutation
 from tests.evidence.packages_xml import XML_MUTATIONS
 
-__all__ = ["MUTATIONS", "Mutated", "Outcome", "mutated", "read_mutated"]
-
 _STATUS = ("accepted", "review", "refused")
 
 MUTATIONS: dict[str, Mutation] = {**BYTE_MUTATIONS, **XML_MUTATIONS}

@@ -9,14 +9,6 @@ from io import BytesIO
 
 from tests.evidence.twins import parts_of, zipped
 
-__all__ = [
-    "BYTE_MUTATIONS",
-    "Mutation",
-    "part_gone",
-    "parts_changed",
-    "some_part",
-]
-
 _WIDE = ((1, 0), (1, 0xFF), (2, 0xFFFF), (4, 0xFFFFFFFF), (4, 0x7FFFFFFF), (4, 1), (2, 9), (2, 1), (4, 0))
 
 Mutation = Callable[[bytes, random.Random], bytes]

@@ -6,10 +6,6 @@ from collections.abc import Callable, Sequence
 
 from tests.evidence.packages_bytes import Mutation, part_gone, parts_changed, some_part
 
-__all__ = [
-    "XML_MUTATIONS",
-]
-
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 _STRANGE = (
     "", "0", "-1", "1e999", "NaN", "INF", "99999999999999999999", "4294967295", "1048577", "A0", "XFD1048576",

@@ -27,8 +27,6 @@ from tests.evidence.detection import detections  # noqa: E402
 from tests.evidence.twins import PROTOCOLS, Twin, twins_of  # noqa: E402
 from tests.office.client import Office  # noqa: E402
 
-__all__ = ["FULL", "QUICK", "Line", "Sizes", "main", "measured", "table_of"]
-
 
 @dataclass(frozen=True, slots=True)
 class Sizes:

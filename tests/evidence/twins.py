@@ -20,8 +20,6 @@ from sheetgen.returned.one_file import OnRecord, attempt_of_bytes, on_record
 from sheetgen.workbook.layout import Value
 from sheetgen.workbook.packages import filled
 
-__all__ = ["PROTOCOLS", "Twin", "parts_of", "twins_of", "zipped"]
-
 PROTOCOLS = (
     "seven-sites",
     "three-sites-women",

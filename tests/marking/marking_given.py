@@ -13,8 +13,6 @@ from tests.own_working import lines_by_hand
 from tests.returned.given import WOMAN, without
 from tests.sheets import SETTINGS, sheet_of
 
-__all__ = ["BASE", "PROTOCOL", "RIGHT", "SCHEME", "changed", "item_of", "mark_of", "step_of"]
-
 PROTOCOL = sheet_of().source.protocol
 SCHEME = find_scheme("usual")
 BASE: dict[str, Value] = without(WOMAN, "reading_3_suprailiac")

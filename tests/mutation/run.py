@@ -20,8 +20,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-__all__ = ["Survivor", "changed", "known_survivors", "main", "sampled", "split_name", "table_of", "verdict"]
-
 ROOT = Path(__file__).resolve().parents[2]
 SURVIVORS = Path(__file__).with_name("survivors.toml")
 

@@ -2,8 +2,6 @@
 
 from collections.abc import Iterable, Sequence
 
-__all__ = ["Block", "Place", "blocks_of", "blocks_to_read", "bounding_block"]
-
 Place = tuple[int, int, int]
 """Number of the tab, row, column."""
 Block = tuple[int, int, int, int, int]

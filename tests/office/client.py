@@ -22,8 +22,6 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-__all__ = ["ODS", "XLSX", "Office", "OfficeError", "OfficeGone", "find_system_python"]
-
 XLSX = "Calc MS Excel 2007 XML"
 ODS = "calc8"
 DRIVER = Path(__file__).with_name("driver.py")

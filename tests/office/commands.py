@@ -11,8 +11,6 @@ from typing import Any
 
 from blocks import Block, Place, blocks_of, blocks_to_read
 
-__all__ = ["COMMANDS", "Workbook", "open_workbook"]
-
 # com.sun.star.sheet.CellFlags VALUE + DATETIME + STRING + FORMULA: format, validation and notes stay.
 CONTENTS = 1 + 2 + 4 + 16
 # com.sun.star.awt.Key; `next tab` goes with the control key.

@@ -24,8 +24,6 @@ from typing import Any
 
 from commands import COMMANDS, Workbook, open_workbook
 
-__all__ = ["find_font", "find_program", "main"]
-
 START_SECONDS = 120.0
 FONTS = {"FONTCONFIG_FILE": str(Path(__file__).with_name("fonts.conf"))}
 # Always recalculate on load; paste over a filled cell without asking; leave no lock file beside a workbook,

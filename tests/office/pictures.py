@@ -14,8 +14,6 @@ if __name__ == "__main__":
 
 from tests.office.client import Office, OfficeError
 
-__all__ = ["PAPERS", "main", "on_paper", "printed", "render"]
-
 DOTS_PER_INCH = 70
 PAPERS = {"A4": 9, "Letter": 1}
 """The numbers that the file format has for sizes of paper."""

@@ -16,8 +16,6 @@ from sheetgen.workbook.layout import Cell, Tab, Value
 from tests.office.client import Office
 from tests.sheets import Sheet
 
-__all__ = ["SLIPS", "Outcome", "Slip", "good_entries", "tried"]
-
 _ROUND_1 = (11, 12, 14.5, 14, 19, 16, 21)
 _ROUND_2 = (11.5, 12, 14, 15, 19.5, 16.5, 20.5)
 _ROUND_1_BY_FIFTHS = (11, 12.4, 14.2, 14, 19, 16, 21)

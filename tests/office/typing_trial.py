@@ -18,8 +18,6 @@ from tests.office.typing_slips import SLIPS, Outcome, Slip, tried
 from tests.office.typist import PROTOCOLS, entries_to_type, looks_back, settings_for, typing_of
 from tests.sheets import sheet_of
 
-__all__ = ["Keys", "count_line", "keys_table", "main", "pointed_out", "slips_tried"]
-
 HEADINGS = (
     "protocol", "readings", "own working", "values", "least", "keys", "past", "tabs", "jumps", "plain", "eye",
 )  # fmt: skip

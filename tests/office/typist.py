@@ -19,8 +19,6 @@ from sheetgen.texts.languages import texts_in
 from sheetgen.workbook.layout import Tab, Value
 from tests.sheets import CALIPERS, Sheet, settings_with
 
-__all__ = ["PROTOCOLS", "Typing", "entries_to_type", "looks_back", "settings_for", "typing_of"]
-
 PROTOCOLS = (
     "seven-sites", "four-sites", "three-sites-men", "three-sites-women", "folds-only", "youth-two-sites",
 )  # fmt: skip

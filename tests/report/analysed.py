@@ -8,8 +8,6 @@ from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.analysis import ClassAnalysis, class_analysis
 from tests.simulation import Design, attempt_of, protocol, simulated_class
 
-__all__ = ["CODES", "TITLES", "alone", "compared", "retested"]
-
 TITLES = {site.word: site.title for site in protocol().sites}
 CODES = {f"S{number:02}": f"P{number:02}" for number in range(30)} | {"T1": "PT1"}
 

@@ -11,19 +11,6 @@ from sheetgen.returned.attempt import Attempt
 from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import load_texts
 
-__all__ = [
-    "BOOK",
-    "PROTOCOLS",
-    "SETTINGS",
-    "TEXTS",
-    "accepted",
-    "entries",
-    "finding",
-    "record",
-    "refused_without_record",
-    "returned",
-]
-
 _CODES = (
     *load_catalogue(),
     "entry-long",

@@ -11,18 +11,6 @@ from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 from tests.sheets import Sheet, sheet_of
 
-__all__ = [
-    "MAN",
-    "SITES",
-    "WOMAN",
-    "returned",
-    "state_of",
-    "untouched",
-    "with_cell",
-    "with_tab",
-    "without",
-]
-
 SITES = ("chest", "midaxillary", "triceps", "subscapular", "abdominal", "suprailiac", "thigh")
 
 

@@ -11,8 +11,6 @@ from sheetgen.errors import RosterError
 from sheetgen.roster.any_file import load_roster
 from tests.oneroster_samples import CLASS_TITLE, SAMPLES, zipped
 
-__all__ = []
-
 
 def workbook(tmp_path: Path, **tabs: list[list[object]]) -> Path:
     book = openpyxl.Workbook()

@@ -9,9 +9,6 @@ from sheetgen.sheet.sheet_copy import practice_names, practice_values
 from sheetgen.workbook.layout import Value
 from tests.sheets import CALIPERS, SETTINGS, settings_with, sheet_of
 
-__all__ = []
-
-
 PROTOCOL = sheet_of().source.protocol
 CODES = ("7K3F-9QXM", "AAAA-2222", "ZZ99-WXYZ", "2345-6789", "HJKM-NPQR")
 

@@ -7,8 +7,6 @@ import pandas
 
 from sheetgen.measurement.numbers import hundredths
 
-__all__ = ["Pair", "Sheet", "measured", "readings", "rounds"]
-
 Pair = tuple[int | None, int | None]
 
 

@@ -16,22 +16,6 @@ from typing import IO
 
 from sheetgen.finding import Plain, Shown, amount, quoted
 
-__all__ = [
-    "BROKEN_ZIP",
-    "BUNDLE",
-    "HEAD_OF_ZIP",
-    "WORKBOOK",
-    "BoundedZip",
-    "Bounds",
-    "ZipFault",
-    "climbs",
-    "is_locked",
-    "label_of",
-    "open_zip",
-    "steps_of",
-    "unique_label",
-]
-
 HEAD_OF_ZIP = b"PK\x03\x04"
 
 _MEGABYTE = 1024 * 1024

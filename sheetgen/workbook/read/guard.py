@@ -33,18 +33,6 @@ from sheetgen.workbook.read.kinds import (
     zip_kind,
 )
 
-__all__ = [
-    "ODS_PARTS",
-    "Package",
-    "Refusal",
-    "foreign_in_content",
-    "foreign_in_package",
-    "is_locked",
-    "media_types",
-    "read_package",
-    "read_package_bytes",
-]
-
 _LARGEST_FILE = 20 * 1024 * 1024
 
 _ODS_LIST = "meta-inf/manifest.xml"

@@ -6,21 +6,6 @@ from collections.abc import Collection
 
 from sheetgen.finding import Refusal, other_kind, truncated
 
-__all__ = [
-    "COMPOUND_MAGIC",
-    "OPEN_DOCUMENT",
-    "OPEN_XML",
-    "ZIP_MAGIC",
-    "FileKind",
-    "compound_names",
-    "kind_of_open_xml",
-    "refusal_by_magic",
-    "suffix_of",
-    "text_kind",
-    "text_of",
-    "zip_kind",
-]
-
 ZIP_MAGIC = b"PK\x03\x04"
 
 _HEAD = 4096

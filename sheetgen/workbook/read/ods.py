@@ -14,21 +14,6 @@ from sheetgen.workbook.read.parts import local_name, number_or_text, parse_part
 from sheetgen.workbook.read.validation import COLUMN_LIMIT, ROW_LIMIT
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 
-__all__ = [
-    "META",
-    "OFFICE",
-    "STYLE",
-    "TABLE",
-    "TEXT",
-    "CellContent",
-    "OdsStyles",
-    "content_of",
-    "plain_address",
-    "read_ods_styles",
-    "repeat_of",
-    "snapshot",
-]
-
 _START = "{urn:oasis:names:tc:opendocument:xmlns:"
 OFFICE = f"{_START}office:1.0}}"
 TABLE = f"{_START}table:1.0}}"

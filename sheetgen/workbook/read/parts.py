@@ -16,28 +16,6 @@ from sheetgen.finding import RefusedError, amount, quoted, too_large, unreadable
 from sheetgen.workbook.addresses import column_letters, column_number
 from sheetgen.workbook.read.guard import Package
 
-__all__ = [
-    "UNKNOWN_STYLE",
-    "Relation",
-    "Style",
-    "Styles",
-    "attribute_true",
-    "defined_names",
-    "local_name",
-    "namespace_of",
-    "number_or_text",
-    "parse_bytes",
-    "parse_part",
-    "part_bytes",
-    "read_properties",
-    "read_relations",
-    "read_shared_strings",
-    "read_styles",
-    "rich_text",
-    "shift_formula",
-    "unescape",
-]
-
 Style = tuple[bool, bool]
 """Of one cell format: whether it is locked, and whether it shows numbers as dates."""
 

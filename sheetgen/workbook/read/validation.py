@@ -13,17 +13,6 @@ from sheetgen.workbook.addresses import column_number
 from sheetgen.workbook.read.parts import attribute_true, local_name, shift_formula
 from sheetgen.workbook.snapshot import Block, RuleState
 
-__all__ = [
-    "COLUMN_LIMIT",
-    "ROW_LIMIT",
-    "RuledPlaces",
-    "is_relative",
-    "place_of",
-    "read_rules",
-    "rule_at_distance",
-    "rule_state",
-]
-
 ROW_LIMIT = 5_000
 COLUMN_LIMIT = 256
 

@@ -38,8 +38,6 @@ from sheetgen.workbook.read.validation import (
 )
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 
-__all__ = ["BookContext", "read_cells", "snapshot"]
-
 _MOST_CELLS = 200_000
 
 # A row takes memory without a cell, and only the first 5,000 are read.
