@@ -148,6 +148,13 @@ WORDS_OF = {
 """Code words that the report looks up a text for, by the beginning of its key."""
 
 
+def sections_in_sources() -> set[str]:
+    """Every section of the texts that a tab of the report has its name and its title from."""
+    quoted = re.compile(r'"(report_[a-z_]+)"')
+    sources = [path.read_text(encoding="utf-8") for path in SOURCES.rglob("*.py")]
+    return {section for source in sources for section in quoted.findall(source)}
+
+
 def reasons_in_sources() -> set[str]:
     """Every code word of why a statistic cannot be given. `no-change-score` is worded by its own reasons."""
     code = re.compile(r"""(?:Undefined|_then)\(\s*"([a-z0-9-]+)\"""")
@@ -158,6 +165,7 @@ def reasons_in_sources() -> set[str]:
 def test_every_text_of_the_report_is_used_and_none_is_missing() -> None:
     asked = {key for key in in_sources() if key.startswith("report_")}
     shapes = (ATTEMPTS, SITES, READINGS, PRECISION, FINDINGS, MARKS)
+    asked |= {f"{section}.{part}" for section in sections_in_sources() for part in ("tab", "title")}
     asked |= {column.text for shape in shapes for column in shape.columns}
     asked |= {beginning + word for beginning, words in WORDS_OF.items() for word in words}
     asked |= {f"report_reason.{reason}" for reason in reasons_in_sources()}

@@ -10,15 +10,17 @@ import json
 from typing import Any
 
 from sheetgen.report.marks_pages import MARKS
-from sheetgen.report.page import Heading, Page, Section, Texts
+from sheetgen.report.page import Column, Page, Section, Texts, named, table
 from sheetgen.report.tables import (
     ATTEMPTS,
     FINDINGS,
     PRECISION,
     READINGS,
     SITES,
-    Column,
     TableShape,
+)
+from sheetgen.report.tables import (
+    Column as TableColumn,
 )
 
 _TABLES = (ATTEMPTS, SITES, READINGS, FINDINGS, PRECISION)
@@ -77,7 +79,7 @@ def _resource(shape: TableShape, texts: Texts) -> dict[str, Any]:
     }
 
 
-def _field(column: Column, texts: Texts) -> dict[str, Any]:
+def _field(column: TableColumn, texts: Texts) -> dict[str, Any]:
     description = texts[column.text]
     field: dict[str, Any] = {"name": column.name, "type": column.kind, "description": description}
     if column.unit:
@@ -94,22 +96,18 @@ def _field(column: Column, texts: Texts) -> dict[str, Any]:
 
 def data_page(session: int, texts: Texts) -> Page:
     """Return the tab Data."""
+    files = (
+        Column("report_heading.file", 36, lambda shape: f"{shape.name}.csv", "label"),
+        Column("report_data.holds", 60, lambda shape: texts[shape.holds]),
+        Column("report_data.named_by", 44, lambda shape: ", ".join(shape.key)),
+    )
+    sources = (
+        Column("report_data.statistic", 36, lambda key: texts[key]),
+        Column("report_data.published", 60, lambda key: texts[f"{key}_source"]),
+    )
     return Page(
-        texts["report_data.tab"],
-        texts["report_data.title"].format(session=session),
+        *named("report_data", texts, session=session),
         (texts["report_data.plain_tables"], texts["report_data.health_data"]),
-        (
-            Heading(texts["report_heading.file"], 36, "label"),
-            Heading(texts["report_data.holds"], 60),
-            Heading(texts["report_data.named_by"], 44),
-        ),
-        tuple((f"{shape.name}.csv", texts[shape.holds], ", ".join(shape.key)) for shape in (*_TABLES, MARKS)),
-        more=(
-            Section(
-                texts["report_data.sources"],
-                (),
-                (Heading(texts["report_data.statistic"], 36), Heading(texts["report_data.published"], 60)),
-                tuple((texts[key], texts[f"{key}_source"]) for key in _STATISTICS),
-            ),
-        ),
+        *table(files, (*_TABLES, MARKS), texts),
+        more=(Section(texts["report_data.sources"], (), *table(sources, _STATISTICS, texts)),),
     )

@@ -10,7 +10,7 @@ from itertools import pairwise
 from sheetgen.class_folder.records import ClassBook
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.marking.marks import MARK_STATUSES, MarkRow
-from sheetgen.report.page import Chart, Column, Heading, Page, Section, Texts, Value, table
+from sheetgen.report.page import Chart, Column, Page, Section, Texts, named, table
 from sheetgen.report.tables import Column as TableColumn
 from sheetgen.report.tables import TableShape, table_text
 from sheetgen.texts.csv_cells import as_meant, harmless
@@ -29,44 +29,45 @@ def marks_page(book: ClassBook, marks: Sequence[MarkRow], session: int, texts: T
         texts["report_marks.never_body"],
         f"{counts}." if marks else texts["report_marks.nothing"],
     )
-    columns: tuple[Column[MarkRow], ...] = (
+    columns = (
         Column("report_heading.student", 32, lambda mark: f"{mark.given_name} {mark.family_name}".strip()),
-        Column("report_heading.student_id", 18, lambda mark: mark.student_id),
-        Column("report_marks.score", 15, lambda mark: mark.score, "result_2"),
-        Column("report_marks.of", 15, lambda mark: mark.max_score, "result_2"),
+        Column("report_heading.student_id", 18, "student_id"),
+        Column("report_marks.score", 15, "score", "result_2"),
+        Column("report_marks.of", 15, "max_score", "result_2"),
         Column("report_heading.status", 20, lambda mark: statuses[mark.status], "label"),
+    )
+    bands = (
+        Column("report_marks.band", 32, "0"),
+        Column("report_marks.students", 18, "1", "text"),
     )
     ordered = sorted(marks, key=lambda mark: place.get(mark.student_id, len(place)))
     roster = table(columns if marks else (), ordered, texts)
-    tab, title = texts["report_marks.tab"], texts["report_marks.title"].format(session=session)
+    name = named("report_marks", texts, session=session)
     final = [
         (mark.score, mark.max_score)
         for mark in marks
         if mark.status == "final" and mark.score is not None and mark.max_score
     ]
     if not final:
-        return Page(tab, title, sentences, *roster)
+        return Page(*name, sentences, *roster)
     return Page(
-        tab,
-        title,
+        *name,
         sentences,
-        (Heading(texts["report_marks.band"], 32), Heading(texts["report_marks.students"], 18, "text")),
-        _bands(final, texts),
+        *table(bands, _bands(final, texts), texts),
         charts=(Chart("column", texts["report_marks.chart"], 0, 1),),
         more=(Section(texts["report_marks.roster"], (), *roster),),
     )
 
 
-def _bands(final: Sequence[tuple[float, float]], texts: Texts) -> tuple[tuple[Value, ...], ...]:
+def _bands(final: Sequence[tuple[float, float]], texts: Texts) -> list[tuple[str, int]]:
     # No quotient: it might miss a bound by its rounding.
-    reached = [sum(100 * score >= bound * of for score, of in final) for bound in _BOUNDS]
-    reached = [len(final), *reached, 0]
+    reached = [len(final), *(sum(100 * score >= bound * of for score, of in final) for bound in _BOUNDS), 0]
     words = [
         texts["report_marks.below"].format(bound=_BOUNDS[0]),
         *(texts["report_marks.between"].format(low=low, high=high) for low, high in pairwise(_BOUNDS)),
         texts["report_marks.above"].format(bound=_BOUNDS[-1]),
     ]
-    return tuple((word, more - fewer) for word, (more, fewer) in zip(words, pairwise(reached), strict=True))
+    return [(word, more - fewer) for word, (more, fewer) in zip(words, pairwise(reached), strict=True)]
 
 
 _REMEDY = "Run `sheetgen read` again; it makes the file anew."

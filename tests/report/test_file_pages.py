@@ -31,7 +31,7 @@ def test_sheets_page_is_ordered_by_file_and_says_what_to_do_first() -> None:
         ),
         ("1002.xlsx", "K2", "1002", "P02", "review", 1, 1, 1, "Do something about sheet-formula-changed."),
         ("1003.xlsx", "K3", "1003", "P03", "accepted", 0, 0, 1, "Nothing to do."),
-        ("holiday.xlsx", "", "", "", "refused", 1, 0, 0, "Do something about file-not-ours."),
+        ("holiday.xlsx", None, None, "", "refused", 1, 0, 0, "Do something about file-not-ours."),
     )
 
 
