@@ -15,8 +15,7 @@ from sheetgen.finding import SEVERITIES
 from sheetgen.marking.marks import MARK_STATUSES
 from sheetgen.protocols.names import SIDE_WORDS
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.report.marks_pages import MARKS
-from sheetgen.report.tables import ATTEMPTS, FINDINGS, PRECISION, READINGS, SITES, STATUSES
+from sheetgen.report.tables import ATTEMPTS, FINDINGS, MARKS, PRECISION, READINGS, SITES, STATUSES
 from sheetgen.sheet.sheet_copy import SheetCopy, sheet_identity
 from sheetgen.sheet.student import source_of, student_layout
 from sheetgen.texts.findings import load_catalogue
@@ -166,7 +165,8 @@ def test_every_text_of_the_report_is_used_and_none_is_missing() -> None:
     asked = {key for key in in_sources() if key.startswith("report_")}
     shapes = (ATTEMPTS, SITES, READINGS, PRECISION, FINDINGS, MARKS)
     asked |= {f"{section}.{part}" for section in sections_in_sources() for part in ("tab", "title")}
-    asked |= {column.text for shape in shapes for column in shape.columns}
+    asked |= {field.text for shape in shapes for field in shape.fields}
+    asked |= {f"report_table.{shape.name}{ending}" for shape in shapes for ending in ("", "_holds")}
     asked |= {beginning + word for beginning, words in WORDS_OF.items() for word in words}
     asked |= {f"report_reason.{reason}" for reason in reasons_in_sources()}
     assert sorted(asked - set(REPORT)) == []

@@ -1,19 +1,17 @@
-"""The tab Marks, and marks.csv: its columns, its text, and the rows of such a text."""
+"""The tab Marks, and the rows of marks.csv read back."""
 
 import csv
 import io
 import math
-import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 
 from sheetgen.class_folder.records import ClassBook
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.marking.marks import MARK_STATUSES, MarkRow
 from sheetgen.report.page import Chart, Column, Page, Section, Texts, named, table
-from sheetgen.report.tables import Column as TableColumn
-from sheetgen.report.tables import TableShape, table_text
-from sheetgen.texts.csv_cells import as_meant, harmless
+from sheetgen.report.tables import MARKS
+from sheetgen.texts.csv_cells import as_meant
 
 _BOUNDS = (50, 60, 70, 80, 90)
 
@@ -73,46 +71,7 @@ def _bands(final: Sequence[tuple[float, float]], texts: Texts) -> list[tuple[str
 _REMEDY = "Run `sheetgen read` again; it makes the file anew."
 
 
-def _name(name: str, text: str, *, required: bool = False) -> TableColumn:
-    """A text on one line."""
-    return TableColumn(
-        name, "string", text, required=required, getter=lambda row: _one_line(harmless(getattr(row, name)))
-    )
-
-
-def _one_line(text: str) -> str:
-    # Harmless comes first: a line break at the beginning, become a blank, would hide what follows it.
-    return re.sub(r"\r\n|\r|\n", " ", text)
-
-
-def _points(name: str) -> TableColumn:
-    def points(row: MarkRow) -> float | None:
-        value: float | None = getattr(row, name)
-        return None if value is None else float(value)
-
-    return TableColumn(name, "number", f"report_column.{name}", getter=points)
-
-
-MARKS = TableShape(
-    "marks",
-    "report_table.marks",
-    "report_table.marks_holds",
-    (
-        _name("student_id", "report_column.mark_student", required=True),
-        _name("given_name", "report_column.given_name"),
-        _name("family_name", "report_column.family_name"),
-        _points("score"),
-        _points("max_score"),
-        TableColumn("status", "string", "report_column.mark_status", words=MARK_STATUSES, required=True),
-    ),
-    key=("student_id",),
-)
-_NAMES = tuple(column.name for column in MARKS.columns)
-
-
-def marks_table(rows: Iterable[MarkRow]) -> str:
-    """Return marks.csv in the order given (UTF-8, comma, point, line feed)."""
-    return table_text(MARKS, rows)
+_NAMES = tuple(field.name for field in MARKS.fields)
 
 
 def marks_from(data: bytes, place: object) -> tuple[MarkRow, ...]:

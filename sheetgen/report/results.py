@@ -21,17 +21,19 @@ from sheetgen.marking.marks import adjusted_mark, comment_given, mark_rows, scor
 from sheetgen.marking.scheme import Marking, MarkingScheme
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.report.agreement_pages import agreement_page, calipers_page, plots_page
-from sheetgen.report.datapackage import data_page, datapackage_text
 from sheetgen.report.feedback import Feedback, feedback_bytes, feedback_zip
 from sheetgen.report.file_pages import findings_page, kinds_page, sheets_page, talk_page
-from sheetgen.report.marks_pages import marks_page, marks_table
+from sheetgen.report.marks_pages import marks_page
 from sheetgen.report.measurement_pages import results_page, retest_page, site_titles
 from sheetgen.report.overview import class_summary_page, write_overview
 from sheetgen.report.page import Page, SessionResults, Texts, counts, student_codes, writable_text
 from sheetgen.report.precision_pages import pile_up_page, precision_page, repeat_page
 from sheetgen.report.tables import (
     attempts_table,
+    data_page,
+    datapackage_text,
     findings_table,
+    marks_table,
     precision_table,
     readings_table,
     sites_table,
@@ -262,7 +264,7 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
         folder.precision(session): precision_table(analysis.sites, session),
         folder.findings(session): findings_table(attempts, session, texts),
         folder.marks(session): marks_table(marks),
-        folder.description(session): datapackage_text(texts, marks=True),
+        folder.description(session): datapackage_text(texts),
     }
     make_folder(folder.results(session))
     for path, text in outputs.items():
