@@ -132,15 +132,13 @@ class Chart:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A further table of a tab, below the others. above : its charts stand above the table, which is
-    there for them and is not printed."""
+    """A further table of a tab, below the others."""
 
     title: str
     sentences: tuple[str, ...]
     headings: tuple[Heading, ...] = ()
     rows: tuple[tuple[Value, ...], ...] = ()
     charts: tuple[Chart, ...] = ()
-    above: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +147,8 @@ class Page:
 
     sentences : what to know or to do, below the title; they run over the cells beside them.
     filtered : the heading row carries filter buttons.
-    more : further tables below. above : as of a section.
+    more : further tables below. above : the charts stand above the table, which is there for them and is not
+        printed.
     wall : written large, on one printed page, to be projected.
     """
 

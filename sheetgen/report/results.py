@@ -1,14 +1,13 @@
 """Everything that is derived from a session: report, feedback and its zip, tables, who is missing."""
 
 import contextlib
-import io
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from datetime import datetime
+from functools import partial
 
-import xlsxwriter
+from xlsxwriter.workbook import Workbook
 
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.decisions import Decision
@@ -26,7 +25,7 @@ from sheetgen.report.file_pages import findings_page, kinds_page, sheets_page, t
 from sheetgen.report.marks_pages import marks_page
 from sheetgen.report.measurement_pages import results_page, retest_page, site_titles
 from sheetgen.report.overview import class_summary_page, write_overview
-from sheetgen.report.page import Page, SessionResults, Texts, counts, student_codes, writable_text
+from sheetgen.report.page import Page, SessionResults, Texts, counts, student_codes
 from sheetgen.report.precision_pages import pile_up_page, precision_page, repeat_page
 from sheetgen.report.tables import (
     attempts_table,
@@ -38,15 +37,13 @@ from sheetgen.report.tables import (
     readings_table,
     sites_table,
 )
-from sheetgen.report.writing import formats_of, write_page
+from sheetgen.report.writing import Formats, workbook_bytes, write_page
 from sheetgen.returned.attempt import COUNTED, Attempt
 from sheetgen.returned.pool import mapped
 from sheetgen.sheet.student import all_protocols
 from sheetgen.statistics.analysis import class_analysis, class_findings
 from sheetgen.statistics.outcome import Undefined
 from sheetgen.texts.languages import texts_in
-from sheetgen.texts.templates import read_template
-from sheetgen.workbook.packages import with_language
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +52,6 @@ class FeedbackPage:
 
     name: str
     incoming: str
-    feedback: Feedback
-
-
-@dataclass(frozen=True, slots=True)
-class _Task:
-    """A page to be made, in the language of the class."""
-
-    language: str
     feedback: Feedback
 
 
@@ -111,8 +100,8 @@ def write_feedback(
     """
     place = folder.feedback(session)
     make_folder(place)
-    tasks = (_Task(book.settings.language, page.feedback) for page in pages)
-    made = list(mapped(_page_made, tasks, len(pages), executor, _page_made))
+    make = partial(_page_made, book.settings.language)
+    made = list(mapped(make, (page.feedback for page in pages), len(pages), executor, make))
     for page, data in zip(pages, made, strict=True):
         if read_if_there(place / page.name) != data:
             write_beside(place / page.name, data, sync=False)
@@ -123,10 +112,8 @@ def write_feedback(
         sync_folder(place)
 
 
-def _page_made(task: _Task) -> bytes:
-    texts = texts_in(task.language, "sheet", "marking", "feedback")
-    data = feedback_bytes(task.feedback, texts, read_template("style.toml"), task.language)
-    return with_language(data, task.language)
+def _page_made(language: str, feedback: Feedback) -> bytes:
+    return feedback_bytes(feedback, texts_in(language, "sheet", "marking", "feedback"), language)
 
 
 def _as_handed_over(incoming: Mapping[str, bytes]) -> Mapping[str, bytes]:
@@ -140,38 +127,27 @@ def _inside_bundle(name: str) -> str:
     return inside if slash and bundle.casefold().endswith(".zip") else name
 
 
-_FIXED_DATE = datetime(2000, 1, 1)
-"""The creation date in every file: a real one would make each run's bytes differ."""
-
-
-def report_bytes(
-    results: SessionResults, protocols: Mapping[str, Protocol], texts: Texts, style_text: str
-) -> bytes:
+def report_bytes(results: SessionResults, protocols: Mapping[str, Protocol], texts: Texts) -> bytes:
     """Return the report on one session as a workbook.
 
     Parameters
     ----------
     protocols : by identifier; without its own, an attempt's sites go by their code words, and it has no band.
     texts : those of `report.LANGUAGE`, and `state.WORD` for each `estimate_state`.
-    style_text : the text of templates/style.toml.
 
     Raises
     ------
     KeyError : a text or a format word is missing.
     """
-    book = results.book
-    stream = io.BytesIO()
-    workbook = xlsxwriter.Workbook(stream, {"in_memory": True})
-    title = texts["report_common.title"].format(title=book.title, session=results.session)
-    workbook.set_properties({"title": writable_text(title), "created": _FIXED_DATE})
-    workbook.set_custom_property("language", book.settings.language, "text")
-    workbook.set_size(1366 * 15, 768 * 15)
-    formats = formats_of(workbook, style_text)
-    write_overview(workbook, formats, results, texts)
-    for page in _pages(results, protocols, texts):
-        write_page(workbook, formats, page, texts)
-    workbook.close()
-    return stream.getvalue()
+
+    def fill(workbook: Workbook, formats: Formats) -> None:
+        workbook.set_size(1366 * 15, 768 * 15)
+        write_overview(workbook, formats, results, texts)
+        for page in _pages(results, protocols, texts):
+            write_page(workbook, formats, page, texts)
+
+    title = texts["report_common.title"].format(title=results.book.title, session=results.session)
+    return workbook_bytes(title, results.book.settings.language, fill)
 
 
 def _pages(results: SessionResults, protocols: Mapping[str, Protocol], texts: Texts) -> list[Page]:
@@ -274,8 +250,7 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     results = SessionResults(
         book, attempts, session, read.handed_out, analysis, marks, class_findings(analysis, texts, titles)
     )  # fmt: skip
-    report = report_bytes(results, protocols, texts, read_template("style.toml"))
-    write_beside(folder.report(session), with_language(report, language), sync=False)
+    write_beside(folder.report(session), report_bytes(results, protocols, texts), sync=False)
     sync_folder(folder.results(session))
     shown = book.settings.show_results != "never"
     pages = feedback_pages(attempts, read.markings, read.decisions, adjusted, with_body_values=shown)

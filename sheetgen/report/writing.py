@@ -1,18 +1,25 @@
 """How the tabs of the report are written: texts as texts, one page wide, quiet."""
 
+import io
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
 from functools import lru_cache
+from itertools import zip_longest
 from textwrap import wrap
 
+import xlsxwriter
 from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from sheetgen.report.charts import ROW_PIXELS, Area, add_charts, chart_rows, rows_taken
+from sheetgen.report.charts import ROW_PIXELS, Area, Place, add_charts, places, rows_taken
 from sheetgen.report.page import Heading, Page, Section, Texts, Value, writable_text
+from sheetgen.texts.templates import read_template
+from sheetgen.workbook.packages import with_language
 
-_POINTS_A_LINE = 13.5
+POINTS_A_LINE = 13.5
+"""Height of a line of text in a cell."""
 _TALLEST = 409.0
 """The tallest row the file format knows [points]."""
 
@@ -34,62 +41,58 @@ _ROW_LINE = "#B9C2BE"
 Formats = Mapping[str, Format]
 
 
-def formats_of(workbook: Workbook, style_text: str) -> Formats:
-    """Return the format words of a style, and of each `row of WORD` and `heading of WORD` for tables.
+def workbook_bytes(title: str, language: str, fill: Callable[[Workbook, Formats], None]) -> bytes:
+    """Return a workbook that a function fills, the same bytes for the same inputs.
+
+    language : of the texts, a tag such as `en`; it stands in the properties of the file.
+    """
+    stream = io.BytesIO()
+    workbook = xlsxwriter.Workbook(stream, {"in_memory": True})
+    # A real date would make each run's bytes differ.
+    workbook.set_properties({"title": writable_text(title), "created": datetime(2000, 1, 1)})
+    workbook.set_custom_property("language", language, "text")
+    fill(workbook, formats_of(workbook))
+    workbook.close()
+    return with_language(stream.getvalue(), language)
+
+
+def formats_of(workbook: Workbook) -> Formats:
+    """Return the format words of the style, and of each `row of WORD` and `heading of WORD` for tables.
 
     In tables numbers keep to the right and texts stand off the line, so that neighbours never touch.
     """
-    return _AsAsked(workbook, _tables_of(style_text))
+    return {word: workbook.add_format(table) for word, table in _style().items()}
 
 
-class _AsAsked(Mapping[str, Format]):
-    """Formats that are made when they are asked for: a page of feedback needs a dozen of eighty."""
-
-    def __init__(self, workbook: Workbook, tables: Mapping[str, dict[str, object]]) -> None:
-        self._workbook, self._tables = workbook, tables
-        self._made: dict[str, Format] = {}
-
-    def __getitem__(self, word: str) -> Format:
-        if word not in self._made:
-            self._made[word] = self._workbook.add_format(self._tables[word])
-        return self._made[word]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._tables)
-
-    def __len__(self) -> int:
-        return len(self._tables)
-
-
-@lru_cache(maxsize=4)
-def _tables_of(style_text: str) -> dict[str, dict[str, object]]:
-    style = tomllib.loads(style_text)
+@lru_cache(maxsize=1)
+def _style() -> dict[str, dict[str, object]]:
+    style = tomllib.loads(read_template("style.toml"))
     base = style.pop("base")
     tables = {word: {**base, **table} for word, table in style.items()}
-    row = {"valign": "top", "bottom": 1, "bottom_color": _ROW_LINE}
+    row = {"valign": "top", "bottom": 1, "bottom_color": _ROW_LINE, "font_size": 10}
+    large = {"font_size": 16}
+    tables["wall"] = tables["text"] | large
     for word in ("wrap", "label", "text", "result_1", "result_2", "result_4"):
         side = {"align": "left", "indent": 1} if word in ("wrap", "label") else {"align": "right"}
-        tables[f"row of {word}"] = {**tables[word], **row, **side, "font_size": 10}
+        tables[f"row of {word}"] = {**tables[word], **row, **side}
         tables[f"heading of {word}"] = {**tables["heading"], **side}
-    large = {"font_size": 16}
-    tables["wall"] = {**tables["text"], **large}
-    for word in ("wrap", "label", "text", "result_1", "result_2"):
-        tables[f"wall row of {word}"] = {**tables[f"row of {word}"], **large}
-        tables[f"wall heading of {word}"] = {**tables[f"heading of {word}"], **large}
+        for part in (f"row of {word}", f"heading of {word}"):
+            tables[f"wall {part}"] = tables[part] | large
     return tables
 
 
 def write_page(workbook: Workbook, formats: Formats, page: Page, texts: Texts) -> None:
     """Add a tab: title, sentences, tables, and the charts where any are asked for."""
-    tables = (Section("", page.sentences, page.headings, page.rows, page.charts, page.above), *page.more)
+    tables: tuple[Page | Section, ...] = (page, *page.more)
     widths = _widths(tables)
+    pixels = sum(int(width * 7 + 5) for width in widths)
     sheet = new_sheet(workbook, formats, page.tab, widths, texts["report_common.page"])
     if page.wall:
         sheet.fit_to_pages(1, 1)
     sheet.set_default_row(ROW_PIXELS * 0.75)
     write(sheet, 0, 0, page.title, formats["title"])
     row, breaks, used = 1, list[int](), 1.0
-    page_rows = max(_PAGE_PIXELS, _PAGE_SHARE * _pixels(widths)) / ROW_PIXELS
+    page_rows = max(_PAGE_PIXELS, _PAGE_SHARE * pixels) / ROW_PIXELS
     for number, table in enumerate(tables):
         if number:
             row, used = row + 2, used + 2
@@ -98,48 +101,44 @@ def write_page(workbook: Workbook, formats: Formats, page: Page, texts: Texts) -
                 used = 1.0
             write(sheet, row - 1, 0, table.title, formats["label"])
         row = _sentences(sheet, formats, table.sentences, row, widths, "wall" if page.wall else "text")
-        above = rows_taken(table.charts, len(table.rows)) if table.above else 0
-        heading_row = row + 1 + above
+        of_charts = rows_taken(table.charts, len(table.rows))
+        heading_row = row + 1 + (of_charts if page.above else 0)
         last = row
         if table.headings:
             last = write_table(sheet, formats, heading_row, table.headings, table.rows, widths, page.wall)
-        area = Area(page.tab, heading_row, table.headings, table.rows, _pixels(widths))
-        size = 14 if page.wall else 10
-        top = row + 1 if table.above else last + 2
-        add_charts(workbook, sheet, table.charts, top, area, texts, size)
+        area = Area(page.tab, heading_row, table.headings, table.rows, pixels)
+        top = row + 1 if page.above else last + 2
+        add_charts(workbook, sheet, table.charts, top, area, texts, 14 if page.wall else 10)
         used = (used + _rows_tall(table, widths)) % page_rows
-        if not table.above:
-            of_charts, used = _breaks(chart_rows(table.charts, len(table.rows)), used, page_rows)
-            breaks += [top + first for first in of_charts]
         if not number:
             if page.filtered and page.rows:
                 sheet.autofilter(heading_row, 0, last, len(page.headings) - 1)
             _held(sheet, heading_row, bool(page.more) or not page.headings)
         row = last + 1
-        if table.charts and not table.above:
-            row += 1 + rows_taken(table.charts, len(table.rows))
-        printed = heading_row - 1 if table.above and table.charts else row
-    sheet.print_area(0, 0, printed, len(widths) - 1)
+        if table.charts and not page.above:
+            before, used = _breaks(places(table.charts, len(table.rows)), used, page_rows)
+            breaks += [top + first for first in before]
+            row += 1 + of_charts
+    sheet.print_area(0, 0, heading_row - 1 if page.above else row, len(widths) - 1)
     if breaks and not page.wall:
         # A program that keeps to the page width alone may pass them over; then nothing is lost.
         sheet.set_h_pagebreaks(breaks)
 
 
-def _rows_tall(table: Section, widths: Sequence[float]) -> float:
+def _rows_tall(table: Page | Section, widths: Sequence[float]) -> float:
     """How many usual rows the sentences and the table of a section are as tall as, with the gaps."""
     points = sum(_height(widths, values, 1.15) for values in table.rows)
     return len(table.sentences) + 4 + points / (ROW_PIXELS * 0.75)
 
 
-def _breaks(places: Sequence[tuple[int, int]], used: float, page_rows: float) -> tuple[list[int], float]:
+def _breaks(charts: Sequence[Place], used: float, page_rows: float) -> tuple[list[int], float]:
     """Rows of charts before which a page ends, so that none is cut, and what is used of the last page."""
     breaks, start = [], -used
-    for first, rows in places:
-        if first + rows - start > page_rows and first > start:
-            breaks.append(first)
-            start = float(first)
-    end = max((first + rows for first, rows in places), default=0)
-    return breaks, end - start
+    for chart in charts:
+        if chart.row + chart.rows - start > page_rows and chart.row > start:
+            breaks.append(chart.row)
+            start = float(chart.row)
+    return breaks, max(chart.row + chart.rows for chart in charts) - start
 
 
 def _held(sheet: Worksheet, heading_row: int, several: bool) -> None:
@@ -151,20 +150,13 @@ def _held(sheet: Worksheet, heading_row: int, several: bool) -> None:
         sheet.repeat_rows(heading_row)
 
 
-def _widths(tables: Sequence[Section]) -> list[float]:
+def _widths(tables: Sequence[Page | Section]) -> list[float]:
     """Each column as wide as the widest heading in it; tables below each other share their columns."""
-    columns = max(len(table.headings) for table in tables)
-    widths = [
-        max(table.headings[column].width for table in tables if column < len(table.headings))
-        for column in range(columns)
-    ]
+    by_table = [[heading.width for heading in table.headings] for table in tables]
+    widths = [max(column) for column in zip_longest(*by_table, fillvalue=0.0)]
     # Sentences and charts need room where a table is narrow.
     missing = _NARROWEST - sum(widths)
     return [*widths, missing] if missing > 0 else widths
-
-
-def _pixels(widths: Sequence[float]) -> int:
-    return sum(int(width * 7 + 5) for width in widths)
 
 
 def _sentences(
@@ -227,7 +219,7 @@ def _height(widths: Sequence[float], values: Sequence[Value], characters_per_wid
         if isinstance(value, str):
             in_one_line = max(1, int(width * characters_per_width) - 1)
             lines = max(lines, _lines(value, in_one_line))
-    return min(_POINTS_A_LINE * lines + 4, _TALLEST)
+    return min(POINTS_A_LINE * lines + 4, _TALLEST)
 
 
 @lru_cache(maxsize=4096)
