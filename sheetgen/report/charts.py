@@ -154,14 +154,9 @@ def _dress(drawn: Any, chart: Chart, area: Area, font_size: int) -> None:
 
 def _reached(numbers: int, reach: int, area: Area) -> dict[str, float]:
     """The ends of an axis that holds every interval: programs make room for the values alone."""
-    known = [(row[numbers], row[reach]) for row in area.rows]
-    pairs = [
-        (middle, half) for middle, half in known if isinstance(middle, float) and isinstance(half, float)
-    ]
-    if not pairs:
-        return {}
-    lowest, highest = (
-        min(middle - half for middle, half in pairs),
-        max(middle + half for middle, half in pairs),
-    )
-    return {"min": math.floor(2 * lowest) / 2, "max": math.ceil(2 * highest) / 2}
+    ends = []
+    for row in area.rows:
+        middle, half = row[numbers], row[reach]
+        if isinstance(middle, float) and isinstance(half, float):
+            ends += [middle - half, middle + half]
+    return {"min": math.floor(2 * min(ends)) / 2, "max": math.ceil(2 * max(ends)) / 2} if ends else {}

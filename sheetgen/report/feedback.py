@@ -19,7 +19,7 @@ from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.names import own_decimals
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import SiteResult
-from sheetgen.report.page import Heading, Texts, Value, sentence, writable_text
+from sheetgen.report.page import Heading, Texts, Value, at, sentence, writable_text
 from sheetgen.report.writing import POINTS_A_LINE, Formats, new_sheet, workbook_bytes, write, write_table
 from sheetgen.returned.attempt import Attempt
 from sheetgen.texts.languages import with_decimal_sign
@@ -132,9 +132,9 @@ def _sections(
     items = item_rows(marking, protocol, texts, with_body_values=with_body_values)
     yield "items", (), ("item", "points", "maximum", "waits", "why"), items
     steps = _steps(feedback)
-    numbers = (
-        ("yours", "from_line_above", "from_readings") if with_body_values else ("points", "maximum", "waits")
-    )
+    numbers = ("yours", "from_line_above", "from_readings")
+    if not with_body_values:
+        numbers = ("points", "maximum", "waits")
     hint = texts["feedback.steps_hint" if steps else "feedback.no_steps"]
     rows = step_rows(steps, protocol, texts, with_body_values=with_body_values)
     yield "steps", [hint], ("step", *numbers, "redo") if steps else (), rows
@@ -163,13 +163,12 @@ def _prose(sheet: Worksheet, formats: Formats, row: int, lines: Sequence[str]) -
 
 def header_line(attempt: Attempt, texts: Texts) -> str:
     """Return which sheet this is, by codes, without a name."""
-    record = attempt.record
-    unknown = texts["feedback.unknown"]
+    student, sheet, participant, session = (
+        getattr(attempt.record, name, texts["feedback.unknown"])
+        for name in ("student_id", "copy_code", "participant_code", "session")
+    )
     return texts["feedback.line"].format(
-        student=record.student_id if record else unknown,
-        sheet=record.copy_code if record else unknown,
-        participant=record.participant_code if record else unknown,
-        session=record.session if record else unknown,
+        student=student, sheet=sheet, participant=participant, session=session
     )
 
 
@@ -292,13 +291,10 @@ def practise_lines(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[
     warnings_first = sorted(_in_order(attempt.findings), key=lambda one: one.severity != "warning")
     said = [texts.get(f"practise.{finding.code}", "") for finding in warnings_first]
     points = [point for point in dict.fromkeys(said) if point]
-    sites = () if attempt.results is None else attempt.results.sites
-    apart = {
-        site.site: gap for site in sites if site.third_needed == "yes" and (gap := _gap(site)) is not None
-    }
+    apart = [site for site in at(attempt, "results.sites") or () if site.third_needed == "yes"]
     if apart:
-        widest = max(apart, key=lambda site: apart[site])
-        points.append(texts["feedback.practise_site"].format(site=about_title(widest, protocol, texts)))
+        title = about_title(max(apart, key=_gap).site, protocol, texts)
+        points.append(texts["feedback.practise_site"].format(site=title))
     return tuple(points[:_MOST_TO_PRACTISE])
 
 
@@ -309,33 +305,33 @@ def repeat_rows(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[Row
     """
     yes_no = {True: texts["feedback.yes"], False: texts["feedback.no"]}
     rows: list[Row] = []
-    for site in () if attempt.results is None else attempt.results.sites:
-        title, gap = about_title(site.site, protocol, texts), _gap(site)
-        if site.not_taken:
-            rows.append((title, None, "", "", sentence(texts["feedback.left_out"])))
-            continue
-        needed = yes_no[site.third_needed == "yes"] if site.third_needed else ""
-        taken = "" if gap is None else yes_no[site.corrected[2] is not None]
-        words = sentence(texts[f"feedback.{_repeat_word(site, gap)}"])
-        rows.append((title, gap, needed, taken, words))
+    for site in at(attempt, "results.sites") or ():
+        title, words = (
+            about_title(site.site, protocol, texts),
+            sentence(texts[f"feedback.{_repeat_word(site)}"]),
+        )
+        found: Row = (None, "", "")
+        if site.third_needed:
+            third = site.corrected[2]
+            found = (_gap(site), yes_no[site.third_needed == "yes"], yes_no[third is not None])
+        rows.append((title, *found, words))
     return tuple(rows)
 
 
-def _repeat_word(site: SiteResult, gap: float | None) -> str:
-    if gap is None:
-        return "no_pair"
+def _repeat_word(site: SiteResult) -> str:
+    if not site.third_needed:
+        return "left_out" if site.not_taken else "no_pair"
     if site.measure_again:
         return "again"
-    if site.third_needed != "yes":
+    if site.third_needed == "no":
         return "agree"
     return "third_missing" if site.corrected[2] is None else "third_settled"
 
 
-def _gap(site: SiteResult) -> float | None:
-    first, second, _ = site.corrected
-    if site.not_taken or first is None or second is None:
-        return None
-    return abs(hundredths(first) - hundredths(second)) / 100
+def _gap(site: SiteResult) -> float:
+    """|round 1 - round 2| [mm]; they are both there where it is known whether a third is needed."""
+    first, second, _ = (hundredths(reading or 0.0) for reading in site.corrected)
+    return abs(first - second) / 100
 
 
 def _points(value: float, texts: Texts) -> str:

@@ -1,11 +1,12 @@
 """Everything that is derived from a session: report, feedback and its zip, tables, who is missing."""
 
-import contextlib
+import re
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import partial
+from pathlib import Path
 
 from xlsxwriter.workbook import Workbook
 
@@ -38,93 +39,14 @@ from sheetgen.report.tables import (
     sites_table,
 )
 from sheetgen.report.writing import Formats, workbook_bytes, write_page
-from sheetgen.returned.attempt import COUNTED, Attempt
+from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.pool import mapped
 from sheetgen.sheet.student import all_protocols
 from sheetgen.statistics.analysis import class_analysis, class_findings
 from sheetgen.statistics.outcome import Undefined
 from sheetgen.texts.languages import texts_in
 
-
-@dataclass(frozen=True, slots=True)
-class FeedbackPage:
-    """One page. name : of its file. incoming : the name that the sheet came in with."""
-
-    name: str
-    incoming: str
-    feedback: Feedback
-
-
-def feedback_pages(
-    attempts: Sequence[Attempt],
-    markings: Mapping[str, Marking],
-    decisions: Mapping[str, Sequence[Decision]],
-    adjusted: Mapping[str, float],
-    *,
-    with_body_values: bool,
-) -> Iterator[FeedbackPage]:
-    """Give the pages of the sheets that count and are marked.
-
-    Parameters
-    ----------
-    markings, adjusted : by copy code. decisions : by what they are about.
-    """
-    for attempt in attempts:
-        record, built_with = attempt.record, attempt.built_with
-        if record is None or built_with is None or attempt.status not in COUNTED:
-            continue
-        code = record.copy_code
-        if code in markings:
-            comment = comment_given(decisions.get(code, ()), code)
-            bare = replace(attempt, built_with=None)
-            feedback = Feedback(
-                bare, markings[code], built_with.protocol, comment, adjusted.get(code), with_body_values
-            )
-            yield FeedbackPage(record.file_name or f"{code}.xlsx", attempt.file, feedback)
-
-
-def write_feedback(
-    folder: ClassFolder,
-    session: int,
-    book: ClassBook,
-    pages: Sequence[FeedbackPage],
-    executor: Executor | None = None,
-) -> None:
-    """Write the pages, and the zip of all of them.
-
-    executor : makes the pages; None: this process.
-
-    Raises
-    ------
-    FolderError : a page cannot be written.
-    """
-    place = folder.feedback(session)
-    make_folder(place)
-    make = partial(_page_made, book.settings.language)
-    made = list(mapped(make, (page.feedback for page in pages), len(pages), executor, make))
-    for page, data in zip(pages, made, strict=True):
-        if read_if_there(place / page.name) != data:
-            write_beside(place / page.name, data, sync=False)
-    incoming = {page.incoming: data for page, data in zip(pages, made, strict=True)}
-    bundle = feedback_zip(_as_handed_over(incoming))
-    if read_if_there(folder.feedback_zip(session)) != bundle:
-        write_beside(folder.feedback_zip(session), bundle, sync=False)
-        sync_folder(place)
-
-
-def _page_made(language: str, feedback: Feedback) -> bytes:
-    return feedback_bytes(feedback, texts_in(language, "sheet", "marking", "feedback"), language)
-
-
-def _as_handed_over(incoming: Mapping[str, bytes]) -> Mapping[str, bytes]:
-    """The names inside the platform's bundle, as it wants them back; whole ones where two would clash."""
-    inside = {_inside_bundle(name): data for name, data in incoming.items()}
-    return inside if len(inside) == len(incoming) else incoming
-
-
-def _inside_bundle(name: str) -> str:
-    bundle, slash, inside = name.partition("/")
-    return inside if slash and bundle.casefold().endswith(".zip") else name
+_INSIDE_BUNDLE = re.compile(r"^[^/]*\.zip/", re.IGNORECASE | re.DOTALL)
 
 
 def report_bytes(results: SessionResults, protocols: Mapping[str, Protocol], texts: Texts) -> bytes:
@@ -233,7 +155,11 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     marked, kept = mark_rows(book, attempts, read.markings, read.scheme, adjusted), load_scores(folder)
     marks = with_kept_scores(marked, kept, session)
     save_scores(folder, session, scores_to_keep(marked, attempts, read.markings, kept, session, read.today))
-    outputs = {
+    protocols = all_protocols(folder, language)
+    titles = site_titles([one for one in attempts if counts(one)], protocols)
+    of_class = class_findings(analysis, texts, titles)
+    results = SessionResults(book, attempts, session, read.handed_out, analysis, marks, of_class)
+    tables = {
         folder.attempts(session): attempts_table(attempts, session, codes),
         folder.sites(session): sites_table(analysis.readings),
         folder.readings(session): readings_table(analysis.readings),
@@ -242,54 +168,94 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
         folder.marks(session): marks_table(marks),
         folder.description(session): datapackage_text(texts),
     }
+    outputs = {path: text.encode("utf-8") for path, text in tables.items()}
+    outputs[folder.report(session)] = report_bytes(results, protocols, texts)
     make_folder(folder.results(session))
-    for path, text in outputs.items():
-        write_beside(path, text.encode("utf-8"), sync=False)
-    protocols = all_protocols(folder, language)
-    titles = site_titles([one for one in attempts if counts(one)], protocols)
-    results = SessionResults(
-        book, attempts, session, read.handed_out, analysis, marks, class_findings(analysis, texts, titles)
-    )  # fmt: skip
-    write_beside(folder.report(session), report_bytes(results, protocols, texts), sync=False)
+    for path, data in outputs.items():
+        write_beside(path, data, sync=False)
     sync_folder(folder.results(session))
-    shown = book.settings.show_results != "never"
-    pages = feedback_pages(attempts, read.markings, read.decisions, adjusted, with_body_values=shown)
-    write_feedback(folder, session, book, list(pages), executor)
+    _write_feedback(folder, read, adjusted, executor)
     return tuple(row.student_id for row, was in zip(marks, marked, strict=True) if row != was)
 
 
-def missing_message(missing: Sequence[CopyRecord], book: ClassBook, texts: Mapping[str, str]) -> str:
+def _write_feedback(
+    folder: ClassFolder, read: Read, adjusted: Mapping[str, float], executor: Executor | None
+) -> None:
+    """Write the pages of the sheets that count and are marked, and the zip of all of them."""
+    settings, place = read.book.settings, folder.feedback(read.session)
+    names, incoming, feedback = [], [], []
+    for attempt in read.attempts:
+        record, built_with = attempt.record, attempt.built_with
+        if record is None or built_with is None or not counts(attempt):
+            continue
+        code = record.copy_code
+        if code not in read.markings:
+            continue
+        names.append(record.file_name or f"{code}.xlsx")
+        incoming.append(attempt.file)
+        feedback.append(
+            Feedback(
+                replace(attempt, built_with=None),
+                read.markings[code],
+                built_with.protocol,
+                comment_given(read.decisions.get(code, ()), code),
+                adjusted.get(code),
+                settings.show_results != "never",
+            )
+        )
+    make = partial(_page_made, settings.language)
+    made = list(mapped(make, feedback, len(feedback), executor, make))
+    make_folder(place)
+    for name, data in zip(names, made, strict=True):
+        _write_where_new(place / name, data)
+    bundle = feedback_zip(_as_handed_over(dict(zip(incoming, made, strict=True))))
+    if _write_where_new(folder.feedback_zip(read.session), bundle):
+        sync_folder(place)
+
+
+def _write_where_new(path: Path, data: bytes) -> bool:
+    """Write what is not there yet, and tell whether it was not."""
+    new = read_if_there(path) != data
+    if new:
+        write_beside(path, data, sync=False)
+    return new
+
+
+def _page_made(language: str, feedback: Feedback) -> bytes:
+    return feedback_bytes(feedback, texts_in(language, "sheet", "marking", "feedback"), language)
+
+
+def _as_handed_over(incoming: Mapping[str, bytes]) -> Mapping[str, bytes]:
+    """The names inside the platform's bundle, as it wants them back; whole ones where two would clash."""
+    inside = {_INSIDE_BUNDLE.sub("", name): data for name, data in incoming.items()}
+    return inside if len(inside) == len(incoming) else incoming
+
+
+def missing_message(missing: Sequence[CopyRecord], book: ClassBook, texts: Texts) -> str:
     """Return the message to those of whom nothing came back: one line a sheet, by given name.
 
-    Parameters
-    ----------
     texts : those of `missing.LANGUAGE`, by dotted key.
 
     Notes
     -----
     People who left the class are not written to, and neither are the teachers. Empty where nobody is left.
     """
-    people = {person.student_id: person for person in book.people}
+    names = {one.student_id: f"{one.given_name} {one.family_name}".strip() for one in book.people}
+    apart = {one.student_id for one in book.people if one.status == LEFT or one.role == "teacher"}
     lines = []
     for record in missing:
-        person = people.get(record.student_id)
-        if person is not None and (person.status == LEFT or person.role == "teacher"):
-            continue
-        name = f"{person.given_name} {person.family_name}".strip() if person is not None else ""
-        words = {"name": name or record.student_id, "student_id": record.student_id, "file": record.file_name}
-        lines.append((name.casefold(), texts["missing.line"].format(**words)))
+        if record.student_id not in apart:
+            name = names.get(record.student_id, "")
+            who = {"name": name or record.student_id, "student_id": record.student_id}
+            lines.append((name.casefold(), texts["missing.line"].format(**who, file=record.file_name)))
     if not lines:
         return ""
-    session = missing[0].session
-    listed = [line for _, line in sorted(lines)]
-    due = texts["missing.due"].format(due_date=book.due_date) if book.due_date else ""
-    opening = texts["missing.opening"].format(session=session)
     parts = (
         texts["missing.greeting"],
-        opening,
-        "\n".join(listed),
+        texts["missing.opening"].format(session=missing[0].session),
+        "\n".join(line for _, line in sorted(lines)),
         texts["missing.ask"],
-        due,
+        texts["missing.due"].format(due_date=book.due_date) if book.due_date else "",
         texts["missing.end"],
     )
     return "\n\n".join(part for part in parts if part) + "\n"
@@ -309,8 +275,7 @@ def write_missing(folder: ClassFolder, session: int, missing: Sequence[CopyRecor
         write_beside(path, text.encode("utf-8"), sync=False)
         return str(path)
     try:
-        with contextlib.suppress(FileNotFoundError):
-            path.unlink()
+        path.unlink(missing_ok=True)
     except OSError as fault:
         found = f"it cannot be removed ({fault.strerror})"
         raise FolderError(path, found, "a file of yours", "Close it in other programs.") from fault
