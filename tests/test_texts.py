@@ -140,9 +140,11 @@ WORDS_OF = {
         "no-pairs",
     },
     "report_data.": {
-        "tem_source", "limits_source", "icc_source", "agreement_source", "change_source", "tests_source",
-        "counts_source",
+        f"{word}{ending}"
+        for word in ("tem", "limits", "icc", "agreement", "change", "tests", "counts")
+        for ending in ("", "_source")
     },
+    "report_talk.cause_": {"1", "2", "3", "4", "5"},
 }  # fmt: skip
 """Code words that the report looks up a text for, by the beginning of its key."""
 

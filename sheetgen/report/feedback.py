@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from textwrap import wrap
 
 from xlsxwriter.workbook import Workbook
-from xlsxwriter.worksheet import Worksheet
 
 from sheetgen.finding import SEVERITIES, Finding
 from sheetgen.marking.marking import about_title, reason_text
@@ -20,7 +19,7 @@ from sheetgen.protocols.names import own_decimals
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import SiteResult
 from sheetgen.report.page import Heading, Texts, Value, at, sentence, writable_text
-from sheetgen.report.writing import POINTS_A_LINE, Formats, new_sheet, workbook_bytes, write, write_table
+from sheetgen.report.writing import POINTS_A_LINE, Formats, Tab, new_tab, workbook_bytes
 from sheetgen.returned.attempt import Attempt
 from sheetgen.texts.languages import with_decimal_sign
 
@@ -81,40 +80,40 @@ def feedback_bytes(feedback: Feedback, texts: Texts, language: str) -> bytes:
     """
 
     def fill(workbook: Workbook, formats: Formats) -> None:
-        sheet = new_sheet(workbook, formats, texts["feedback.tab"], _WIDTHS, texts["feedback.page"])
-        sheet.set_portrait()
-        sheet.fit_to_pages(1, 1)
-        sheet.center_horizontally()
-        sheet.protect("", {"select_locked_cells": True})
-        last = _written(sheet, formats, feedback, texts)
-        sheet.print_area(0, 0, last - 1, len(_WIDTHS) - 1)
+        tab = new_tab(workbook, formats, texts["feedback.tab"], _WIDTHS, texts["feedback.page"])
+        tab.sheet.set_portrait()
+        tab.sheet.fit_to_pages(1, 1)
+        tab.sheet.center_horizontally()
+        tab.sheet.protect("", {"select_locked_cells": True})
+        last = _written(tab, feedback, texts)
+        tab.sheet.print_area(0, 0, last - 1, len(_WIDTHS) - 1)
 
     return workbook_bytes(texts["feedback.title"], language, fill)
 
 
-def _written(sheet: Worksheet, formats: Formats, feedback: Feedback, texts: Texts) -> int:
+def _written(tab: Tab, feedback: Feedback, texts: Texts) -> int:
     """Write the page, and return the row after it."""
-    write(sheet, 0, 0, texts["feedback.title"], formats["title"])
-    sheet.set_row(0, 22)
-    write(sheet, 1, 0, header_line(feedback.attempt, texts), formats["line"])
+    tab.write(0, 0, texts["feedback.title"], "title")
+    tab.sheet.set_row(0, 22)
+    tab.write(1, 0, header_line(feedback.attempt, texts), "line")
     scores = score_lines(feedback.marking, feedback.adjusted, texts)
     for row, line in enumerate(scores, start=2):
-        write(sheet, row, 0, line, formats["label"])
-    row = _prose(sheet, formats, 2 + len(scores), [texts["feedback.never_marked"]])
+        tab.write(row, 0, line, "label")
+    row = _prose(tab, 2 + len(scores), [texts["feedback.never_marked"]])
     for word, lines, columns, rows in _sections(feedback, texts):
-        sheet.set_row(row, 6)
-        write(sheet, row + 1, 0, texts[f"feedback.{word}"], formats["label"])
-        row = _prose(sheet, formats, row + 2, lines)
+        tab.sheet.set_row(row, 6)
+        tab.write(row + 1, 0, texts[f"feedback.{word}"], "label")
+        row = _prose(tab, row + 2, lines)
         if columns:
             shapes = zip(columns, _WIDTHS, _FORMATS, strict=True)
             headings = [Heading(texts[f"feedback.{column}"], width, shape) for column, width, shape in shapes]
-            first, row = row + 1, 1 + write_table(sheet, formats, row, headings, rows)
+            first, row = row + 1, 1 + tab.write_table(row, headings, rows)
             if word == "steps" and feedback.with_body_values:
                 # What is typed stays as it was typed; what is worked out has the decimals asked for.
                 for place, (step, values) in enumerate(zip(_steps(feedback), rows, strict=True), first):
-                    shape = formats[f"row of result_{own_decimals(step.step)}"]
                     for column in (2, 3):
-                        write(sheet, place, column, values[column], shape)
+                        shape = f"row of result_{own_decimals(step.step)}"
+                        tab.write(place, column, values[column], shape)
     return row
 
 
@@ -151,12 +150,12 @@ def _steps(feedback: Feedback) -> list[StepMark]:
     return [step for item in feedback.marking.items for step in item.steps]
 
 
-def _prose(sheet: Worksheet, formats: Formats, row: int, lines: Sequence[str]) -> int:
+def _prose(tab: Tab, row: int, lines: Sequence[str]) -> int:
     """Write sentences across the page, each in one cell so that it is read as one; return the next row."""
     for line in lines:
-        sheet.merge_range(row, 0, row, len(_WIDTHS) - 1, "", formats["wrap"])
-        write(sheet, row, 0, line, formats["wrap"])
-        sheet.set_row(row, POINTS_A_LINE * (len(wrap(line, _CHARACTERS_A_LINE)) or 1) + 2)
+        tab.sheet.merge_range(row, 0, row, len(_WIDTHS) - 1, "", tab.formats["wrap"])
+        tab.write(row, 0, line, "wrap")
+        tab.sheet.set_row(row, POINTS_A_LINE * (len(wrap(line, _CHARACTERS_A_LINE)) or 1) + 2)
         row += 1
     return row
 
@@ -253,9 +252,8 @@ def _reason(reason: Reason, protocol: Protocol, texts: Texts, with_body_values: 
 
 
 def _unit(step: str) -> str:
-    if step.startswith("site_"):
-        return "mm"
-    return next(unit for ending, unit in _UNITS.items() if step.endswith(ending))
+    by_ending = (unit for ending, unit in _UNITS.items() if step.endswith(ending))
+    return "mm" if step.startswith("site_") else next(by_ending)
 
 
 def finding_lines(findings: Sequence[Finding], texts: Texts) -> tuple[str, ...]:
@@ -306,15 +304,12 @@ def repeat_rows(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[Row
     yes_no = {True: texts["feedback.yes"], False: texts["feedback.no"]}
     rows: list[Row] = []
     for site in at(attempt, "results.sites") or ():
-        title, words = (
-            about_title(site.site, protocol, texts),
-            sentence(texts[f"feedback.{_repeat_word(site)}"]),
-        )
+        words = sentence(texts[f"feedback.{_repeat_word(site)}"])
         found: Row = (None, "", "")
         if site.third_needed:
             third = site.corrected[2]
             found = (_gap(site), yes_no[site.third_needed == "yes"], yes_no[third is not None])
-        rows.append((title, *found, words))
+        rows.append((about_title(site.site, protocol, texts), *found, words))
     return tuple(rows)
 
 

@@ -125,14 +125,8 @@ def kinds_page(attempts: Sequence[Attempt], session: int, of_class: Sequence[Wor
 
 _MOST_SIDE_BY_SIDE = 40
 """Pairs; one record handed in by a whole class would fill the report."""
-
-_CAUSES = (
-    "report_talk.cause_1",
-    "report_talk.cause_2",
-    "report_talk.cause_3",
-    "report_talk.cause_4",
-    "report_talk.cause_5",
-)
+_CAUSES = 5
+"""Innocent ones, of equal numbers."""
 
 
 def talk_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) -> Page:
@@ -172,7 +166,7 @@ def _sentences(found: SameNumbers, texts: Texts) -> tuple[str, ...]:
     return (
         *always,
         texts["report_talk.innocent"],
-        *(f"   {number}. {texts[cause]}" for number, cause in enumerate(_CAUSES, start=1)),
+        *(f"   {number}. {texts[f'report_talk.cause_{number}']}" for number in range(1, _CAUSES + 1)),
         texts["report_talk.which_file"],
         *((first,) if count > _MOST_SIDE_BY_SIDE else ()),
     )

@@ -34,10 +34,7 @@ def marks_page(book: ClassBook, marks: Sequence[MarkRow], session: int, texts: T
         Column("report_marks.of", 15, "max_score", "result_2"),
         Column("report_heading.status", 20, lambda mark: statuses[mark.status], "label"),
     )
-    bands = (
-        Column("report_marks.band", 32, "0"),
-        Column("report_marks.students", 18, "1", "text"),
-    )
+    bands = (Column("report_marks.band", 32, "0"), Column("report_marks.students", 18, "1", "text"))
     ordered = sorted(marks, key=lambda mark: place.get(mark.student_id, len(place)))
     roster = table(columns if marks else (), ordered, texts)
     name = named("report_marks", texts, session=session)
@@ -93,19 +90,17 @@ def marks_from(data: bytes, place: object) -> tuple[MarkRow, ...]:
     if not records or tuple(records[0]) != _NAMES:
         found = "no headings" if not records else f"the headings {', '.join(records[0])}"
         raise FolderError(f"{place}:1", found, ", ".join(_NAMES), _REMEDY)
-    lines = [(line, cells) for line, cells in enumerate(records[1:], start=2) if cells]
-    rows = [_row(f"{place}:{line}", cells) for line, cells in lines]
-    _refuse_twins(place, [(line, row.student_id) for (line, _), row in zip(lines, rows, strict=True)])
-    return tuple(rows)
-
-
-def _refuse_twins(place: object, identifiers: Sequence[tuple[int, str]]) -> None:
+    rows: list[MarkRow] = []
     first: dict[str, int] = {}
-    for line, identifier in identifiers:
-        earlier = first.setdefault(identifier.casefold(), line)
-        if earlier != line:
-            found = f"student_id {identifier!r} on lines {earlier} and {line}"
-            raise UsageError(place, found, "each student once", _REMEDY)
+    for line, cells in enumerate(records[1:], start=2):
+        if cells:
+            rows.append(_row(f"{place}:{line}", cells))
+            identifier = rows[-1].student_id
+            earlier = first.setdefault(identifier.casefold(), line)
+            if earlier != line:
+                found = f"student_id {identifier!r} on lines {earlier} and {line}"
+                raise UsageError(place, found, "each student once", _REMEDY)
+    return tuple(rows)
 
 
 def _row(place: str, cells: Sequence[str]) -> MarkRow:

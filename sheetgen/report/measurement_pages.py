@@ -11,6 +11,7 @@ from sheetgen.report.page import (
     Page,
     Section,
     Texts,
+    at,
     code_of,
     counts,
     in_mm,
@@ -61,8 +62,7 @@ def results_page(
 
     def at_site(word: str, title: str) -> Column:
         def value(attempt: Attempt) -> float | None:
-            sites = attempt.results.sites if attempt.results else ()
-            return next((site.value_mm for site in sites if site.site == word), None)
+            return {site.site: site.value_mm for site in at(attempt, "results.sites") or ()}.get(word)
 
         return in_mm(title, value)
 
@@ -84,13 +84,14 @@ def results_page(
 
 
 def site_titles(attempts: Sequence[Attempt], protocols: Mapping[str, Protocol]) -> dict[str, str]:
-    """Return code word to title of every site, in the order of the circuits.
+    """Return code word to title of every site of the files that count, in the order of the circuits.
 
     A site that a teacher has since taken out of the protocol goes by its code word.
     """
-    used = dict.fromkeys(attempt.protocol_id for attempt in attempts if attempt.protocol_id in protocols)
+    counting = [attempt for attempt in attempts if counts(attempt)]
+    used = dict.fromkeys(one.protocol_id for one in counting if one.protocol_id in protocols)
     titles = {site.word: site.title for identifier in used for site in protocols[identifier].sites}
-    measured = [site.site for one in attempts if one.results is not None for site in one.results.sites]
+    measured = [site.site for one in counting if one.results is not None for site in one.results.sites]
     return titles | {word: word for word in measured if word not in titles}
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from xlsxwriter.workbook import Workbook
 
 from sheetgen.class_book.sheets_wanted import expected_back
+from sheetgen.finding import Worded
 from sheetgen.report.page import (
     Chart,
     Column,
@@ -18,7 +19,7 @@ from sheetgen.report.page import (
     site_column,
     table,
 )
-from sheetgen.report.writing import Formats, new_sheet, write, write_table
+from sheetgen.report.writing import Formats, new_tab
 from sheetgen.statistics.analysis import ClassAnalysis, digit_words
 from sheetgen.statistics.outcome import Undefined
 from sheetgen.statistics.precision import ThirdReadings
@@ -35,9 +36,7 @@ _TABS = {
     "class-caliper-off": "report_calipers.tab",
     "class-caliper-zero-differs": "report_calipers.tab",
 }
-_OTHERS = "report_findings.tab"
-"""Where a finding about the class is shown, by the key of the name of the tab."""
-
+"""Where a finding about the class is shown, by the key of the name of the tab; the others: Findings."""
 
 _COUNTS = (
     Column("report_overview.what", 28, "0", "label"),
@@ -108,35 +107,38 @@ def session_counts(results: SessionResults, texts: Texts) -> list[tuple[str, int
 def write_overview(workbook: Workbook, formats: Formats, results: SessionResults, texts: Texts) -> None:
     """Add the tab Overview; its tables share their columns with the widest, of the missing sheets."""
     counted, missing = session_counts(results, texts), missing_sheets(results, texts)
+
+    def in_tab(finding: Worded) -> str:
+        return texts[_TABS.get(finding.code, "report_findings.tab")]
+
     of_class = (
-        Column("report_overview.in_tab", 28, lambda one: texts[_TABS.get(one.code, _OTHERS)], "label"),
+        Column("report_overview.in_tab", 28, in_tab, "label"),
         Column("report_heading.severity", 13, lambda one: texts[f"report_severity.{one.severity}"]),
         Column("report_overview.what_was_found", 52, "found"),
         Column("report_heading.what_to_do", 26, "remedy"),
     )
-    tab, title = named("report_overview", texts, session=results.session)
-    widths = [heading.width for heading in table(_MISSING, (), texts)[0]]
-    sheet = new_sheet(workbook, formats, tab, widths, texts["report_common.page"])
-    write(sheet, 0, 0, title, formats["title"])
-    facts = (
-        (texts["report_overview.class"], results.book.title),
-        (texts["report_overview.class_code"], results.book.class_code),
-    )
-    for row, (what, fact) in enumerate(facts, start=1):
-        write(sheet, row, 0, what, formats["label"])
-        write(sheet, row, 1, fact, formats["text"])
-    row = 2 + write_table(sheet, formats, 4, *table(_COUNTS, counted, texts))
+    name, title = named("report_overview", texts, session=results.session)
+    shown_missing = table(_MISSING, missing, texts)
+    widths = [heading.width for heading in shown_missing[0]]
+    tab = new_tab(workbook, formats, name, widths, texts["report_common.page"])
+    tab.write(0, 0, title, "title")
+    book = results.book
+    facts = {"report_overview.class": book.title, "report_overview.class_code": book.class_code}
+    for row, (key, fact) in enumerate(facts.items(), start=1):
+        tab.write(row, 0, texts[key], "label")
+        tab.write(row, 1, fact, "text")
+    row = 2 + tab.write_table(4, *table(_COUNTS, counted, texts))
     if results.class_findings:
-        write(sheet, row, 0, texts["report_overview.of_class"], formats["label"])
-        shown = table(of_class, results.class_findings, texts)
-        row = 2 + write_table(sheet, formats, row + 1, *shown, widths)
-    about_missing = texts["report_overview.missing" if missing else "report_overview.none_missing"]
-    write(sheet, row, 0, about_missing, formats["label"])
+        tab.write(row, 0, texts["report_overview.of_class"], "label")
+        row = 2 + tab.write_table(row + 1, *table(of_class, results.class_findings, texts))
+    tab.write(
+        row, 0, texts["report_overview.missing" if missing else "report_overview.none_missing"], "label"
+    )
     if missing:
-        write_table(sheet, formats, row + 1, *table(_MISSING, missing, texts))
-        sheet.repeat_rows(row + 1)
-    sheet.freeze_panes(1, 0)
-    sheet.activate()
+        tab.write_table(row + 1, *shown_missing)
+        tab.sheet.repeat_rows(row + 1)
+    tab.sheet.freeze_panes(1, 0)
+    tab.sheet.activate()
 
 
 SMALL_CELL = 5

@@ -223,11 +223,6 @@ def _width(heading: str) -> float:
     return max(10.0, 2.0 + 1.1 * max(len(word) for word in heading.split()))
 
 
-def student_codes(book: ClassBook) -> Mapping[str, str]:
-    """Return the code that stands for each student_id; nobody without a code is in it."""
-    return {one.student_id: one.participant_code for one in book.people if one.participant_code}
-
-
 def code_of(student_id: str, copy_codes: Sequence[str], codes: Mapping[str, str], texts: Texts) -> str:
     """Return the code that stands for a student, or the code of a sheet of theirs."""
     return codes.get(student_id) or texts["report_common.sheet_code"].format(code=copy_codes[0])

@@ -26,7 +26,7 @@ from sheetgen.report.file_pages import findings_page, kinds_page, sheets_page, t
 from sheetgen.report.marks_pages import marks_page
 from sheetgen.report.measurement_pages import results_page, retest_page, site_titles
 from sheetgen.report.overview import class_summary_page, write_overview
-from sheetgen.report.page import Page, SessionResults, Texts, counts, student_codes
+from sheetgen.report.page import Page, SessionResults, Texts, counts
 from sheetgen.report.precision_pages import pile_up_page, precision_page, repeat_page
 from sheetgen.report.tables import (
     attempts_table,
@@ -75,35 +75,32 @@ def report_bytes(results: SessionResults, protocols: Mapping[str, Protocol], tex
 def _pages(results: SessionResults, protocols: Mapping[str, Protocol], texts: Texts) -> list[Page]:
     """The tabs after the overview, in their order."""
     book, attempts, session, analysis = results.book, results.attempts, results.session, results.analysis
-    codes = {person.participant_code for person in book.people if person.participant_code}
-    codes |= {record.participant_code for record in results.handed_out}
-    titles = site_titles([attempt for attempt in attempts if counts(attempt)], protocols)
-    students = student_codes(book)
+    students = {
+        person.student_id: person.participant_code for person in book.people if person.participant_code
+    }
+    codes = {*students.values(), *(record.participant_code for record in results.handed_out)}
+    titles = site_titles(attempts, protocols)
     compared = () if isinstance(analysis.criterion, Undefined) else analysis.criterion
-    pages = [
+    plots = any(site.points for site in compared)
+    change, earlier = analysis.retest, analysis.earlier
+    pages = (
         class_summary_page(analysis, titles, texts),
         sheets_page(attempts, session, codes, texts),
         marks_page(book, results.marks, session, texts),
         results_page(attempts, session, protocols, codes, texts),
         precision_page(analysis, titles, texts),
         agreement_page(analysis, titles, texts),
-    ]
-    if any(site.points for site in compared):
-        pages.append(plots_page(compared, session, titles, texts))
-    pages += [
+        plots_page(compared, session, titles, texts) if plots else None,
         calipers_page(analysis, texts),
         pile_up_page(analysis, students, texts),
         repeat_page(analysis, titles, students, texts),
         talk_page(analysis, titles, texts),
-    ]
-    if analysis.retest is not None and analysis.earlier is not None:
-        pages.append(retest_page(analysis.retest, analysis.earlier, session, titles, students, texts))
-    return [
-        *pages,
+        retest_page(change, earlier, session, titles, students, texts) if change and earlier else None,
         findings_page(attempts, session, results.class_findings, texts),
         kinds_page(attempts, session, results.class_findings, texts),
         data_page(session, texts),
-    ]
+    )
+    return [page for page in pages if page is not None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,8 +153,7 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     marks = with_kept_scores(marked, kept, session)
     save_scores(folder, session, scores_to_keep(marked, attempts, read.markings, kept, session, read.today))
     protocols = all_protocols(folder, language)
-    titles = site_titles([one for one in attempts if counts(one)], protocols)
-    of_class = class_findings(analysis, texts, titles)
+    of_class = class_findings(analysis, texts, site_titles(attempts, protocols))
     results = SessionResults(book, attempts, session, read.handed_out, analysis, marks, of_class)
     tables = {
         folder.attempts(session): attempts_table(attempts, session, codes),

@@ -151,13 +151,7 @@ ATTEMPTS = TableShape(
         Field("fat_percent", "number", "%", "results.fat_percent"),
         Field("fat_mass_kg", "number", "kg", "results.fat_mass_kg"),
         Field("fat_free_mass_kg", "number", "kg", "results.fat_free_mass_kg"),
-        Field(
-            "status",
-            value="attempt.status",
-            words=STATUSES,
-            required=True,
-            holds="report_column.file_status",
-        ),
+        Field("status", "string", "", "attempt.status", STATUSES, True, "report_column.file_status"),
         _FILE,
         Field("sha256", value="attempt.sha256", required=True),
         Field("exercise", value=lambda row: row.attempt.record and "circuit", words=("circuit",)),
@@ -327,16 +321,7 @@ def _text(shape: TableShape, rows: Iterable[Any], **same: int) -> str:
 
 _TABLES = (ATTEMPTS, SITES, READINGS, FINDINGS, PRECISION, MARKS)
 _DIALECT = {"delimiter": ",", "quoteChar": '"', "doubleQuote": True, "lineTerminator": "\n", "header": True}
-_STATISTICS = (
-    "report_data.tem",
-    "report_data.limits",
-    "report_data.icc",
-    "report_data.agreement",
-    "report_data.change",
-    "report_data.tests",
-    "report_data.counts",
-)
-"""Each with its source under the same key, `_source` after it."""
+_STATISTICS = ("tem", "limits", "icc", "agreement", "change", "tests", "counts")
 
 
 def datapackage_text(texts: Texts) -> str:
@@ -398,8 +383,8 @@ def data_page(session: int, texts: Texts) -> Page:
         Column("report_data.named_by", 44, lambda shape: ", ".join(shape.key)),
     )
     sources = (
-        Column("report_data.statistic", 36, lambda key: texts[key]),
-        Column("report_data.published", 60, lambda key: texts[f"{key}_source"]),
+        Column("report_data.statistic", 36, lambda word: texts[f"report_data.{word}"]),
+        Column("report_data.published", 60, lambda word: texts[f"report_data.{word}_source"]),
     )
     return Page(
         *named("report_data", texts, session=session),

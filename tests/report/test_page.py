@@ -11,11 +11,10 @@ from sheetgen.report.page import (
     sentence,
     session_of,
     short,
-    student_codes,
     writable_text,
 )
 from sheetgen.statistics.outcome import Interval, Undefined
-from tests.report.invented import BOOK, TEXTS, accepted, refused_without_record, returned
+from tests.report.invented import TEXTS, accepted, refused_without_record, returned
 
 WHY = Undefined("few-sites")
 
@@ -50,10 +49,6 @@ def test_a_sentence_with_a_count_stands_only_where_there_is_one() -> None:
 def test_a_reason_is_said_once_where_it_holds_everywhere() -> None:
     assert said_once(["too few people"] * 3, TEXTS) == ("At every site: too few people.",)
     assert [said_once(reasons, TEXTS) for reasons in ([], ["", ""], ["too few people", ""])] == [(), (), ()]
-
-
-def test_student_codes() -> None:
-    assert student_codes(BOOK) == {"1001": "P01", "1002": "P02", "1003": "P03"}
 
 
 def test_who_has_no_code_goes_by_a_sheet() -> None:
