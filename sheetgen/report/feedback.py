@@ -61,6 +61,11 @@ class Feedback:
     adjusted: float | None
     with_body_values: bool
 
+    @property
+    def steps(self) -> list[StepMark]:
+        """The lines of own working."""
+        return [step for item in self.marking.items for step in item.steps]
+
 
 def feedback_bytes(feedback: Feedback, texts: Texts, language: str) -> bytes:
     """Return the workbook with the feedback on one sheet, the same bytes for the same inputs.
@@ -110,7 +115,7 @@ def _written(tab: Tab, feedback: Feedback, texts: Texts) -> int:
             first, row = row + 1, 1 + tab.write_table(row, headings, rows)
             if word == "steps" and feedback.with_body_values:
                 # What is typed stays as it was typed; what is worked out has the decimals asked for.
-                for place, (step, values) in enumerate(zip(_steps(feedback), rows, strict=True), first):
+                for place, (step, values) in enumerate(zip(feedback.steps, rows, strict=True), first):
                     for column in (2, 3):
                         shape = f"row of result_{own_decimals(step.step)}"
                         tab.write(place, column, values[column], shape)
@@ -122,21 +127,17 @@ def _sections(
 ) -> Iterator[tuple[str, Sequence[str], tuple[str, ...], Sequence[Row]]]:
     """Key of the title, sentences, keys of the headings, and rows of each part of the page; none of a part
     that is left out."""
-    attempt, marking, protocol = feedback.attempt, feedback.marking, feedback.protocol
-    with_body_values = feedback.with_body_values
+    attempt, protocol, steps = feedback.attempt, feedback.protocol, feedback.steps
     if feedback.comment.strip():
         # The longest paragraphs are cut where a word ends: a row is only so tall.
         paragraphs = feedback.comment.splitlines()
         yield "comment", [piece for one in paragraphs for piece in wrap(one, _LONGEST_PIECE)], (), ()
-    items = item_rows(marking, protocol, texts, with_body_values=with_body_values)
-    yield "items", (), ("item", "points", "maximum", "waits", "why"), items
-    steps = _steps(feedback)
+    yield "items", (), ("item", "points", "maximum", "waits", "why"), item_rows(feedback, texts)
     numbers = ("yours", "from_line_above", "from_readings")
-    if not with_body_values:
+    if not feedback.with_body_values:
         numbers = ("points", "maximum", "waits")
     hint = texts["feedback.steps_hint" if steps else "feedback.no_steps"]
-    rows = step_rows(steps, protocol, texts, with_body_values=with_body_values)
-    yield "steps", [hint], ("step", *numbers, "redo") if steps else (), rows
+    yield "steps", [hint], ("step", *numbers, "redo") if steps else (), step_rows(feedback, texts)
     yield "findings", finding_lines(attempt.findings, texts) or [texts["feedback.no_findings"]], (), ()
     to_practise = practise_lines(attempt, protocol, texts) or [texts["feedback.nothing_to_practise"]]
     yield "practise", to_practise, (), ()
@@ -144,10 +145,6 @@ def _sections(
     if repeated:
         columns = ("site", "difference", "third_needed", "third_taken", "in_words")
         yield "repeat", [texts["feedback.repeat_hint"]], columns, repeated
-
-
-def _steps(feedback: Feedback) -> list[StepMark]:
-    return [step for item in feedback.marking.items for step in item.steps]
 
 
 def _prose(tab: Tab, row: int, lines: Sequence[str]) -> int:
@@ -188,20 +185,18 @@ def score_lines(marking: Marking, adjusted: float | None, texts: Texts) -> tuple
     return (mark, score)
 
 
-def item_rows(
-    marking: Marking, protocol: Protocol, texts: Texts, *, with_body_values: bool
-) -> tuple[Row, ...]:
+def item_rows(feedback: Feedback, texts: Texts) -> tuple[Row, ...]:
     """Return (item, points, out of, to be marked, why) of every item."""
     rows: list[Row] = []
-    for item in marking.items:
-        waits = sum(one.points for one in marking.to_be_marked if one.item == item.word)
+    for item in feedback.marking.items:
+        waits = sum(one.points for one in feedback.marking.to_be_marked if one.item == item.word)
         points = (None,) * 3 if item.exempt else (item.score, item.maximum, round(waits, 2) or None)
-        rows.append((item.title, *points, _why(item, protocol, texts, with_body_values)))
+        rows.append((item.title, *points, _why(item, feedback, texts)))
     return tuple(rows)
 
 
-def _why(item: ItemMark, protocol: Protocol, texts: Texts, with_body_values: bool) -> str:
-    if item.steps and any(step.state != "right" for step in item.steps):
+def _why(item: ItemMark, feedback: Feedback, texts: Texts) -> str:
+    if any(step.state != "right" for step in item.steps):
         counts = Counter(step.state for step in item.steps)
         states = (texts[f"feedback_state.{state}"].format(count=count) for state, count in counts.items())
         return sentence(texts["feedback.see_lines"].format(states=", ".join(states)))
@@ -209,17 +204,12 @@ def _why(item: ItemMark, protocol: Protocol, texts: Texts, with_body_values: boo
     alike: dict[Reason, list[str]] = defaultdict(list)
     for reason in item.reasons:
         kind = reason if reason.chances else replace(reason, about="")
-        alike[kind].append(about_title(reason.about, protocol, texts))
-    sentences = [
-        _reason(replace(reason, about=", ".join(titles)), protocol, texts, with_body_values).rstrip(".")
-        for reason, titles in alike.items()
-    ]
-    return sentence("; ".join(sentences))
+        alike[kind].append(about_title(reason.about, feedback.protocol, texts))
+    together = [replace(reason, about=", ".join(titles)) for reason, titles in alike.items()]
+    return sentence("; ".join(_reason(reason, feedback, texts).rstrip(".") for reason in together))
 
 
-def step_rows(
-    steps: Sequence[StepMark], protocol: Protocol, texts: Texts, *, with_body_values: bool
-) -> tuple[Row, ...]:
+def step_rows(feedback: Feedback, texts: Texts) -> tuple[Row, ...]:
     """Return a row for every line of own working.
 
     Returns
@@ -229,26 +219,25 @@ def step_rows(
     """
     rows: list[Row] = []
     before = ""
-    for step in steps:
-        line = about_title(step.step, protocol, texts)
-        said = _reason(step.reason, protocol, texts, with_body_values).removeprefix(f"{line}: ")
+    for step in feedback.steps:
+        line = about_title(step.step, feedback.protocol, texts)
+        said = _reason(step.reason, feedback, texts).removeprefix(f"{line}: ")
         words = texts["feedback.as_above"] if said == before and step.state == "wrong" else said
         before = said
-        title = sentence(f"{line}, {_unit(step.step)}")
         three: Row = (step.yours, step.from_line_above, step.from_readings)
-        if not with_body_values:
+        if not feedback.with_body_values:
             three = (round(step.score, 2), round(step.points, 2), round(step.waits, 2) or None)
-        rows.append((title, *three, sentence(words)))
+        rows.append((sentence(f"{line}, {_unit(step.step)}"), *three, sentence(words)))
     return tuple(rows)
 
 
-def _reason(reason: Reason, protocol: Protocol, texts: Texts, with_body_values: bool) -> str:
+def _reason(reason: Reason, feedback: Feedback, texts: Texts) -> str:
     """A reason in words; without body values no age and no equation is named."""
-    if with_body_values:
-        return reason_text(reason, protocol, texts)
-    sites = {site.word for site in protocol.sites}
+    if feedback.with_body_values:
+        return reason_text(reason, feedback.protocol, texts)
+    sites = {site.word for site in feedback.protocol.sites}
     bare = tuple(fit if fit.detail in sites else replace(fit, detail="") for fit in reason.slips)
-    return reason_text(replace(reason, slips=bare), protocol, texts).replace(" ()", "")
+    return reason_text(replace(reason, slips=bare), feedback.protocol, texts).replace(" ()", "")
 
 
 def _unit(step: str) -> str:

@@ -71,9 +71,8 @@ def findings_page(
 ) -> Page:
     """Return the tab Findings: those about the class, then every finding of every file, in one table."""
     rows = [("", finding) for finding in of_class]
-    rows += [
-        (one.file, worded(found, texts)) for one in in_order(attempts, session) for found in one.findings
-    ]
+    for attempt in in_order(attempts, session):
+        rows += [(attempt.file, worded(finding, texts)) for finding in attempt.findings]
 
     def place(row: tuple[str, Worded]) -> str:
         file, finding = row

@@ -23,10 +23,7 @@ def marks_page(book: ClassBook, marks: Sequence[MarkRow], session: int, texts: T
     counts = ", ".join(
         f"{sum(mark.status == status for mark in marks)} {word}" for status, word in statuses.items()
     )
-    sentences = (
-        texts["report_marks.never_body"],
-        f"{counts}." if marks else texts["report_marks.nothing"],
-    )
+    sentences = (texts["report_marks.never_body"], f"{counts}." if marks else texts["report_marks.nothing"])
     columns = (
         Column("report_heading.student", 32, lambda mark: f"{mark.given_name} {mark.family_name}".strip()),
         Column("report_heading.student_id", 18, "student_id"),
@@ -66,8 +63,6 @@ def _bands(final: Sequence[tuple[float, float]], texts: Texts) -> list[tuple[str
 
 
 _REMEDY = "Run `sheetgen read` again; it makes the file anew."
-
-
 _NAMES = tuple(field.name for field in MARKS.fields)
 
 

@@ -310,8 +310,16 @@ def marking_of(*items: ItemMark, waiting: tuple[ToBeMarked, ...] = ()) -> Markin
     return Marking("mine", items, score, maximum, waiting)
 
 
+def page_of(marking: Marking, with_body_values: bool = True) -> Feedback:
+    return Feedback(returned(1, "accepted"), marking, PROTOCOL, "", None, with_body_values)
+
+
+def steps_of(*steps: StepMark) -> Marking:
+    return marking_of(ItemMark("sum", "Sum", 0.0, 0.0, False, (), steps))
+
+
 def why(item: ItemMark) -> object:
-    return item_rows(marking_of(item), PROTOCOL, TEXTS, with_body_values=True)[0][4]
+    return item_rows(page_of(marking_of(item)), TEXTS)[0][4]
 
 
 def test_header_line_of_a_sheet_that_is_not_on_record() -> None:
@@ -338,7 +346,7 @@ def test_score_lines_add_up_what_waits() -> None:
 
 def test_item_rows_leave_the_points_of_an_exempt_item_empty() -> None:
     item = ItemMark("density", "Density", 0.0, 0.0, True, (Reason("exempt"),))
-    assert item_rows(marking_of(item), PROTOCOL, TEXTS, with_body_values=True) == (
+    assert item_rows(page_of(marking_of(item)), TEXTS) == (
         ("Density", None, None, None, "Not asked for on this sheet, and not in the maximum"),
     )
 
@@ -382,12 +390,12 @@ def test_step_rows_name_the_age_and_the_equation_only_with_body_values() -> None
         step_mark("fat_percent", "wrong", SlipFit("other-sex", "women-two")),
         step_mark("sum_mm", "wrong", SlipFit("site-twice", "front_thigh")),
     )
-    shown = step_rows(steps, PROTOCOL, TEXTS, with_body_values=True)
+    shown = step_rows(page_of(steps_of(*steps)), TEXTS)
     assert shown[0] == (
         "Body density, g/ml", 1.5, 1.25, 1.0,
         "The digits of the age were swapped (42). Redo the density with the age on the tab Start.",
     )  # fmt: skip
-    assert step_rows(steps, PROTOCOL, TEXTS, with_body_values=False) == (
+    assert step_rows(page_of(steps_of(*steps), False), TEXTS) == (
         (
             "Body density, g/ml", 0.0, 2.0, None,
             "The digits of the age were swapped. Redo the density with the age on the tab Start.",
@@ -407,7 +415,7 @@ def test_step_rows_name_the_age_and_the_equation_only_with_body_values() -> None
 def test_step_rows_know_the_unit_of_every_line() -> None:
     names = ("midpoint_thigh_cm", "site_triceps", "sum_mm", "density_g_ml", "fat_percent", "fat_mass_kg")
     steps = [step_mark(name, "right", code="right") for name in names]
-    rows = step_rows(steps, PROTOCOL, TEXTS, with_body_values=True)
+    rows = step_rows(page_of(steps_of(*steps)), TEXTS)
     assert [str(row[0]).rsplit(", ", 1)[1] for row in rows] == ["cm", "mm", "mm", "g/ml", "%", "kg"]
 
 
