@@ -26,19 +26,22 @@ ROW_PIXELS = 20
 
 @dataclass(frozen=True, slots=True)
 class Area:
-    """Where a table stands. heading_row : counted from 0. pixels : width of the tab's tables."""
+    """Where a table stands.
+
+    heading_row : counted from 0. pixels : width of the tab's tables. font_size : of what is around a chart.
+    """
 
     tab: str
     heading_row: int
     headings: Sequence[Heading]
     rows: Sequence[Sequence[Value]]
     pixels: int
+    font_size: int = 10
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Of a chart. row : the first, counted from the first of all charts. across : which of those side by
-    side."""
+    """Of a chart. row : counted from the first row of all charts. across : which of those side by side."""
 
     row: int
     rows: int
@@ -63,13 +66,7 @@ def rows_taken(charts: Sequence[Chart], rows: int) -> int:
 
 
 def add_charts(
-    workbook: Workbook,
-    sheet: Worksheet,
-    charts: Sequence[Chart],
-    top: int,
-    area: Area,
-    texts: Texts,
-    font_size: int = 10,
+    workbook: Workbook, sheet: Worksheet, charts: Sequence[Chart], top: int, area: Area, texts: Texts
 ) -> None:
     """Put the charts of a table below each other from a row on, the scatters side by side.
 
@@ -80,7 +77,7 @@ def add_charts(
     """
     for chart, place in zip(charts, places(charts, len(area.rows)), strict=True):
         drawn = _drawn(workbook, chart, area)
-        _dress(drawn, chart, area, font_size)
+        _dress(drawn, chart, area)
         width = area.pixels // (_SCATTERS_A_ROW if chart.kind == "scatter" else 1)
         drawn.set_size({"width": width - _GAP_PIXELS, "height": place.rows * ROW_PIXELS - _GAP_PIXELS})
         column = place.across * (len(area.headings) // _SCATTERS_A_ROW)
@@ -125,15 +122,15 @@ def _drawn(workbook: Workbook, chart: Chart, area: Area) -> Any:
     return drawn
 
 
-def _dress(drawn: Any, chart: Chart, area: Area, font_size: int) -> None:
+def _dress(drawn: Any, chart: Chart, area: Area) -> None:
     """Give a chart its title, legend and axes."""
-    font = {"color": _INK, "name": "Arial", "size": font_size}
+    font = {"color": _INK, "name": "Arial", "size": area.font_size}
     named = {"name_font": {**font, "bold": False}, "num_font": font}
-    drawn.set_title({"name": chart.title, "name_font": {**font, "size": font_size + 2}, "overlay": False})
-    legend = (
-        {"position": "bottom", "font": font} if chart.lines and chart.kind != "scatter" else {"none": True}
+    drawn.set_title(
+        {"name": chart.title, "name_font": {**font, "size": area.font_size + 2}, "overlay": False}
     )
-    drawn.set_legend(legend)
+    by_name = chart.lines and chart.kind != "scatter"
+    drawn.set_legend({"position": "bottom", "font": font} if by_name else {"none": True})
     numbers, bare = area.headings[chart.numbers], {"major_gridlines": {"visible": False}}
     x_axis: dict[str, Any] = {"num_font": font, "label_position": "low"}
     y_axis: dict[str, Any] = {

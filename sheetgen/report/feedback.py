@@ -1,9 +1,7 @@
 """One feedback workbook a student, printable on one page, and all of them as one zip for bulk return."""
 
-import io
 import re
 import unicodedata
-import zipfile
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -22,6 +20,7 @@ from sheetgen.report.page import Heading, Texts, Value, at, sentence, writable_t
 from sheetgen.report.writing import POINTS_A_LINE, Formats, Tab, new_tab, workbook_bytes
 from sheetgen.returned.attempt import Attempt
 from sheetgen.texts.languages import with_decimal_sign
+from sheetgen.workbook.packages import packed
 
 Row = tuple[Value, ...]
 
@@ -39,8 +38,8 @@ _FORMATS = ("wrap", "text", "text", "text", "wrap")
 _CHARACTERS_A_LINE = 132
 _LONGEST_PIECE = 900
 
-_FIXED_ZIP_DATE = (1980, 1, 1, 0, 0, 0)
-"""A real date would make each run's bytes differ."""
+_READABLE = 0o100644 << 16
+"""Permissions of the files in the zip."""
 _NOT_IN_FILE_NAMES = re.compile(r'[<>:"|?*\x00-\x1f\x7f]')
 _DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)", re.IGNORECASE)
 
@@ -336,18 +335,12 @@ def feedback_zip(files: Mapping[str, bytes]) -> bytes:
     """
     safe = {name: _safe_path(name) for name in sorted(files)}
     taken = {_folded("/".join(path[:end])) for path in safe.values() for end in range(1, len(path))}
-    target = io.BytesIO()
-    with zipfile.ZipFile(target, "w") as out:
-        for name, path in safe.items():
-            unique = _unique("/".join(path), taken)
-            taken.add(_folded(unique))
-            entry = zipfile.ZipInfo(unique, _FIXED_ZIP_DATE)
-            # Workbooks are packed already; packing them twice takes time and gains nothing.
-            entry.compress_type = zipfile.ZIP_STORED
-            entry.create_system = 3
-            entry.external_attr = 0o100644 << 16
-            out.writestr(entry, files[name])
-    return target.getvalue()
+    named = {}
+    for name, path in safe.items():
+        unique = _unique("/".join(path), taken)
+        taken.add(_folded(unique))
+        named[unique] = files[name]
+    return packed(named, _READABLE)
 
 
 def _safe_path(name: str) -> tuple[str, ...]:

@@ -160,9 +160,9 @@ def write_page(workbook: Workbook, formats: Formats, page: Page, texts: Texts) -
         last = tab.write_table(heading_row, part.headings, part.rows) if part.headings else row
         if not number:
             _hold(tab.sheet, heading_row, page)
-        area = Area(page.tab, heading_row, part.headings, part.rows, pixels)
+        area = Area(page.tab, heading_row, part.headings, part.rows, pixels, 14 if page.wall else 10)
         top = row + 1 if page.above else last + 2
-        add_charts(workbook, tab.sheet, part.charts, top, area, texts, 14 if page.wall else 10)
+        add_charts(workbook, tab.sheet, part.charts, top, area, texts)
         used = (used + _rows_tall(part, widths)) % page_rows
         row = last + 1
         if part.charts and not page.above:
