@@ -2,10 +2,30 @@
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 
 from sheetgen.workbook.layout import Place
 
 _PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9_]*)\}(?::\{([a-z][a-z0-9_]*)\})?")
+_REFERENCE = re.compile(r"\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,9})")
+
+_MOST_ROWS = 1_048_576
+_MOST_COLUMNS = 16_384
+
+# Strings, quoted tab names and bracketed parts match first, so nothing inside them is taken for a
+# reference. A word before `(` is a function, before `!` a tab.
+_TOKEN = re.compile(
+    r"""
+    "(?:[^"]|"")*" | '(?:[^']|'')*' | \[(?:[^\[\]]|\[[^\[\]]*\])*\]
+    | (?<![\w.\\?$])(?P<reference>
+        \$?[A-Za-z]{1,3}\$?[1-9][0-9]{0,6}
+        | \$?[A-Za-z]{1,3}:\$?[A-Za-z]{1,3}
+        | \$?[1-9][0-9]{0,6}:\$?[1-9][0-9]{0,6}
+    )(?![\w.\\?(!$]|:[^\W\d][\w.]*!)
+    """,
+    re.VERBOSE,
+)
+_PART_OF_REFERENCE = re.compile(r"\$?(?:[A-Za-z]+|[0-9]+)")
 
 
 def column_letters(column: int) -> str:
@@ -36,6 +56,19 @@ def column_number(letters: str) -> int:
     for letter in letters.upper():
         number = number * 26 + ord(letter) - 64
     return number - 1
+
+
+@lru_cache(maxsize=16_384)
+def place_of(reference: str) -> tuple[int, int] | None:
+    """Return row and column of a cell reference, from 0; None where it is not one.
+
+    Examples
+    --------
+    >>> place_of("B9"), place_of("9B")
+    ((8, 1), None)
+    """
+    match = _REFERENCE.fullmatch(reference)
+    return None if match is None else (int(match[2]) - 1, column_number(match[1]))
 
 
 def absolute(row: int, column: int) -> str:
@@ -111,3 +144,29 @@ def resolved(template: str, tab: str, places: Mapping[str, Place], titles: Mappi
         return cell if key == tab else in_tab(titles[key], cell)
 
     return _PLACEHOLDER.sub(address, template)
+
+
+def shift_formula(formula: str, rows: int, columns: int) -> str:
+    """Return a formula with its relative references moved; a reference moved off the sheet is `#REF!`.
+
+    Examples
+    --------
+    >>> shift_formula('A1+$B$2&"C3"', 1, 2)
+    'C2+$B$2&"C3"'
+    """
+
+    def part_moved(match: re.Match[str]) -> str:
+        part = match[0]
+        if part.startswith("$"):
+            return part
+        if part.isdigit():
+            row = int(part) + rows
+            return str(row) if 1 <= row <= _MOST_ROWS else "#"
+        column = column_number(part) + columns
+        return column_letters(column) if 0 <= column < _MOST_COLUMNS else "#"
+
+    def moved(match: re.Match[str]) -> str:
+        text = _PART_OF_REFERENCE.sub(part_moved, match["reference"] or "")
+        return "#REF!" if "#" in text else text or match[0]
+
+    return _TOKEN.sub(moved, formula)

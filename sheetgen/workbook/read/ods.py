@@ -10,8 +10,13 @@ from lxml import etree
 
 from sheetgen.finding import Refusal, RefusedError, amount, quoted, too_large, unreadable
 from sheetgen.workbook.read.guard import Package
-from sheetgen.workbook.read.parts import local_name, number_or_text, parse_part
-from sheetgen.workbook.read.validation import COLUMN_LIMIT, ROW_LIMIT
+from sheetgen.workbook.read.parts import (
+    COLUMN_LIMIT,
+    ROW_LIMIT,
+    local_name,
+    number_or_text,
+    parse_part,
+)
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 
 _START = "{urn:oasis:names:tc:opendocument:xmlns:"
