@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from functools import lru_cache
+from functools import lru_cache, reduce
 
 from sheetgen.workbook.layout import Place
 
@@ -36,12 +36,8 @@ def column_letters(column: int) -> str:
     >>> column_letters(0), column_letters(25), column_letters(26)
     ('A', 'Z', 'AA')
     """
-    letters = ""
-    column += 1
-    while column:
-        column, remainder = divmod(column - 1, 26)
-        letters = chr(ord("A") + remainder) + letters
-    return letters
+    before, letter = divmod(column, 26)
+    return (column_letters(before - 1) if before else "") + chr(ord("A") + letter)
 
 
 def column_number(letters: str) -> int:
@@ -52,10 +48,7 @@ def column_number(letters: str) -> int:
     >>> column_number("A"), column_number("XFD")
     (0, 16383)
     """
-    number = 0
-    for letter in letters.upper():
-        number = number * 26 + ord(letter) - 64
-    return number - 1
+    return reduce(lambda number, letter: number * 26 + ord(letter) - 64, letters.upper(), 0) - 1
 
 
 @lru_cache(maxsize=16_384)

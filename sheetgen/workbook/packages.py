@@ -8,7 +8,7 @@ from xml.sax.saxutils import escape
 
 from lxml import etree
 
-from sheetgen.workbook.addresses import column_letters
+from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.layout import Layout, Value
 
 _PROPERTIES = "docProps/core.xml"
@@ -96,7 +96,10 @@ def filled(
     ------
     KeyError : a name has no place.
     """
-    places = {name: (key, _address(row, column)) for name, (key, row, column) in layout.places().items()}
+    places = {
+        name: (key, absolute(row, column).replace("$", ""))
+        for name, (key, row, column) in layout.places().items()
+    }
     shown: dict[str, dict[Value, str]] = {
         cell.name: dict(zip(cell.rule.codes, cell.rule.words, strict=True))
         for tab in layout.tabs
@@ -121,10 +124,6 @@ def filled(
     return with_parts_changed(data, {part: partial(changed, key) for part, key in parts.items()})
 
 
-def _address(row: int, column: int) -> str:
-    return f"{column_letters(column)}{row + 1}"
-
-
 def _put(cell: etree._Element, value: Value, typed: bool) -> None:
     """Type a value into a cell, or put it beside its formula as the result, in place of what is there."""
     for child in list(cell):
@@ -137,8 +136,7 @@ def _put(cell: etree._Element, value: Value, typed: bool) -> None:
         # Else a spreadsheet program takes spaces at the ends away.
         text.set("{http://www.w3.org/XML/1998/namespace}space", "preserve")
         text.text = value
-    elif isinstance(value, str):
-        cell.set("t", "str")
-        etree.SubElement(cell, f"{_MAIN}v").text = value
     elif value is not None:
-        etree.SubElement(cell, f"{_MAIN}v").text = repr(value)
+        if isinstance(value, str):
+            cell.set("t", "str")
+        etree.SubElement(cell, f"{_MAIN}v").text = value if isinstance(value, str) else repr(value)

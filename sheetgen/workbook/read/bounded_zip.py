@@ -194,12 +194,13 @@ def _directory_size(stream: IO[bytes]) -> int:
     stream.seek(max(0, size - _LONGEST_END))
     tail = stream.read()
     stream.seek(0)
-    declared = [0]
-    for magic, end in ((b"PK\x05\x06", _END), (b"PK\x06\x06", _END_64)):
-        for match in re.finditer(magic, tail):
-            if len(tail) - match.start() >= end.size:
-                declared.append(int(end.unpack_from(tail, match.start())[0]))
-    return max(bytes_of for bytes_of in declared if bytes_of != _IN_LARGE_FORM)
+    declared = (
+        int(end.unpack_from(tail, match.start())[0])
+        for magic, end in ((b"PK\x05\x06", _END), (b"PK\x06\x06", _END_64))
+        for match in re.finditer(magic, tail)
+        if len(tail) - match.start() >= end.size
+    )
+    return max((size for size in declared if size != _IN_LARGE_FORM), default=0)
 
 
 def _check_sizes(entries: Sequence[zipfile.ZipInfo], bounds: Bounds) -> None:
@@ -234,6 +235,7 @@ def _check_no_overlap(entries: Sequence[zipfile.ZipInfo], directory_start: int) 
 _TRICKS = frozenset("\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
 """Signs that turn the direction of what follows: `fdp.xlsx` shown as `xslx.pdf`. Letters of a script that
 runs from right to left need none of them."""
+_NOT_PRINTED = frozenset(("Cc", "Cs", "Zl", "Zp", "Cn", "Co"))
 _LONGEST_STEP = 255
 """Bytes; what usual file systems allow. A zip may hold names of 65,535."""
 _MOST_NORMALIZED = 500
@@ -307,12 +309,8 @@ def _shown(step: str) -> str:
     if len(step) > 2 * _MOST_NORMALIZED:
         step = step[:_MOST_NORMALIZED] + step[-_MOST_NORMALIZED:]
     whole = unicodedata.normalize("NFC", step)
-    plain = "".join("?" if sign in _TRICKS or not _printable(sign) else sign for sign in whole)
-    if len(plain.encode("utf-8")) <= _LONGEST_STEP:
-        return plain
-    return f"{plain[:40]}…{plain[-20:]}"
-
-
-def _printable(sign: str) -> bool:
     # Format signs join letters in some scripts; line ends, control signs and halves of signs do harm.
-    return unicodedata.category(sign) not in ("Cc", "Cs", "Zl", "Zp", "Cn", "Co")
+    plain = "".join(
+        "?" if sign in _TRICKS or unicodedata.category(sign) in _NOT_PRINTED else sign for sign in whole
+    )
+    return plain if len(plain.encode("utf-8")) <= _LONGEST_STEP else f"{plain[:40]}…{plain[-20:]}"
