@@ -92,9 +92,7 @@ def in_tab(tab_title: str, address: str) -> str:
 def text_literal(text: str) -> str:
     """Return a text as it stands inside a formula.
 
-    Raises
-    ------
-    ValueError : the text is longer than the 255 characters a formula may hold.
+    Raises ValueError: the text is longer than the 255 characters a formula may hold.
 
     Examples
     --------
@@ -111,15 +109,11 @@ def text_literal(text: str) -> str:
 def resolved(template: str, tab: str, places: Mapping[str, Place], titles: Mapping[str, str]) -> str:
     """Return a formula with every `{name}` and `{first}:{last}` replaced by its address, as seen from a tab.
 
-    Parameters
-    ----------
     template : formula text, such as `={sum_mm}/2`.
     tab : key of the tab the formula stands on; addresses on it go without a tab in front.
     places : name to place. titles : tab key to tab title.
 
-    Raises
-    ------
-    KeyError : a name has no place.
+    Raises KeyError: a name has no place.
 
     Examples
     --------

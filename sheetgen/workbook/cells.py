@@ -60,8 +60,6 @@ def entry(row: int, column: int, name: str, rule: Rule, format: str, value: Valu
 def list_entry(row: int, column: int, name: str, rule: Rule, value: str = "") -> Cell:
     """Return an entry cell that takes one word of a list.
 
-    Parameters
-    ----------
     value : code word of the word filled in.
 
     Notes
@@ -116,8 +114,6 @@ def tab_head(key: str, next_step_row: int, texts: Texts) -> list[Cell]:
 def words_rule(texts: Texts, words: tuple[str, ...], title: str, prompt: str, section: str = "") -> Rule:
     """Return a rule that takes one of some words, offered as a list.
 
-    Parameters
-    ----------
     section : of the texts that show these code words; empty: they are no code words, but names and the like.
     """
     shown = tuple(texts[f"{section}.{word}"] for word in words) if section else words

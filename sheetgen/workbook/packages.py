@@ -28,8 +28,6 @@ def parts_of(data: bytes) -> dict[str, bytes]:
 def packed(parts: Mapping[str, bytes], permissions: int = 0) -> bytes:
     """Return a package of named parts, without anything of the day or of the machine it is made on.
 
-    Parameters
-    ----------
     permissions : what each part carries as its Unix permissions; 0: none, as sheets that are handed out.
     """
     stream = io.BytesIO()
@@ -46,9 +44,7 @@ def packed(parts: Mapping[str, bytes], permissions: int = 0) -> bytes:
 def with_parts_changed(data: bytes, changes: Mapping[str, Callable[[bytes], bytes]]) -> bytes:
     """Return a package in which some parts went through their change.
 
-    Raises
-    ------
-    KeyError : a part to change is not in the package.
+    Raises KeyError: a part to change is not in the package.
     """
     parts = parts_of(data)
     return packed({**parts, **{name: change(parts[name]) for name, change in changes.items()}}, _OWNER_ONLY)
@@ -70,9 +66,7 @@ def language_said(language: str) -> dict[str, Callable[[bytes], bytes]]:
 def with_language(data: bytes, language: str) -> bytes:
     """Return a workbook that says its language.
 
-    Raises
-    ------
-    KeyError : it has no part for the properties of a document.
+    Raises KeyError: it has no part for the properties of a document.
     """
     return with_parts_changed(data, language_said(language))
 
@@ -85,16 +79,12 @@ def filled(
 ) -> bytes:
     """Return a copy of a rendered sheet with entries typed in.
 
-    Parameters
-    ----------
     data : a file made by `rendered` from this layout.
     entries : entry name to number, text or None (emptied). Code words are typed as the lists show them.
     results : cell name to what a spreadsheet program would store as its result. Every other formula loses its
         stored result, as it is out of date. None: no program worked anything out, all stored results go.
 
-    Raises
-    ------
-    KeyError : a name has no place.
+    Raises KeyError: a name has no place.
     """
     places = {
         name: (key, absolute(row, column).replace("$", ""))

@@ -55,19 +55,14 @@ def rendered(
 ) -> bytes:
     """Return the workbook of one copy.
 
-    Parameters
-    ----------
     identity : values of the identity cells, of entries handed out filled in, and of first results that
         follow from them, by cell name.
     style_text : the text of templates/style.toml.
     figures : PNG files by name, at least those that the Layout asks for.
 
-    Raises
-    ------
-    KeyError : a cell asks for a format word that the style does not have, or the Layout for a figure that is
-        not given.
-    ValueError : a figure is no PNG file, or a text or a rule is longer than the file format allows: it would
-        be left out unseen.
+    Raises KeyError: a cell asks for a format word that the style does not have, or the Layout for a figure
+        that is not given. ValueError: a figure is no PNG file, or a text or a rule is longer than
+        the file format allows: it would be left out unseen.
     """
     stream = io.BytesIO()
     scaled = any(tab.scale for tab in layout.tabs)
@@ -252,15 +247,11 @@ def master_of(
 ) -> Master:
     """Return the master of a Layout.
 
-    Parameters
-    ----------
     example : the identity of any copy; every other copy has the same names, and a number where it has one.
     figures : PNG files by name, at least those that the Layout asks for.
 
-    Raises
-    ------
-    KeyError : a cell asks for a format word that the style does not have, or the Layout for a figure that is
-        not given.
+    Raises KeyError: a cell asks for a format word that the style does not have, or the Layout for a figure
+        that is not given.
     """
     names = sorted(name for name, value in example.values.items() if value is not None)
     kinds = {name: not isinstance(example.values[name], str) for name in names}
@@ -285,9 +276,7 @@ def master_of(
 def stamped(master: Master, identity: Identity) -> bytes:
     """Return the workbook of one copy.
 
-    Raises
-    ------
-    ValueError : a value is missing, or is a text where the master has a number, or the other way round.
+    Raises ValueError: a value is missing, or is a text where the master has a number, or the other way round.
     """
     texts = {name: _text(name, identity.values.get(name), number) for name, number in master.kinds.items()}
     parts = {}

@@ -102,8 +102,6 @@ class Snapshot:
 def drawn_language(snapshot: Snapshot, section: str, texts: Mapping[str, Mapping[str, str]]) -> str:
     """Return the language of which most tab titles are there; the first where none is.
 
-    Parameters
-    ----------
     section : of the texts that hold the titles, such as `book_tab`. texts : by language.
 
     Examples

@@ -121,8 +121,6 @@ def read_package(path: Path) -> Package | Refusal:
 def read_package_bytes(data: bytes, name: str = "") -> Package | Refusal:
     """Open the bytes of a returned file; nothing about them raises.
 
-    Parameters
-    ----------
     name : of the file; it matters only to what is said of one that is no workbook.
     """
     if len(data) > _LARGEST_FILE:

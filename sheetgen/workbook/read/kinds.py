@@ -2,6 +2,7 @@
 
 import re
 import struct
+from codecs import getincrementaldecoder
 from collections.abc import Collection
 
 from sheetgen.finding import Refusal, other_kind, truncated
@@ -115,8 +116,6 @@ _SECTOR_POWERS = (9, 12)
 def refusal_by_magic(data: bytes, name: str = "") -> Refusal | None:
     """Say why bytes cannot be a zip package; None where they begin like one.
 
-    Parameters
-    ----------
     name : of the file; its end is asked only where the contents leave the kind open.
 
     Examples
@@ -184,14 +183,11 @@ def text_of(head: bytes) -> str | None:
     if head.startswith((b"\xff\xfe", b"\xfe\xff")):
         return head[: len(head) // 2 * 2].decode("utf-16", "replace")
     try:
-        text = head.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        # The head may end inside a character; elsewhere the text is in an older one-byte encoding.
-        cut = error.start >= len(head) - 3 and error.reason == "unexpected end of data"
-        text = head[: error.start].decode("utf-8-sig") if cut else head.decode("latin-1")
-    if any(character < " " and character not in "\t\r\n\f" for character in text):
-        return None
-    return text
+        # The head may end inside a character, of which a decoder of pieces waits for the rest.
+        text = getincrementaldecoder("utf-8-sig")().decode(head)
+    except UnicodeDecodeError:
+        text = head.decode("latin-1")
+    return None if any(sign < " " and sign not in "\t\r\n\f" for sign in text) else text
 
 
 def text_kind(text: str, suffix: str = "") -> tuple[str, str]:
@@ -237,8 +233,6 @@ def _markup_kind(start: str, suffix: str) -> tuple[str, str]:
 def zip_kind(names: Collection[str], declared: str, suffix: str = "") -> str | FileKind:
     """Return the kind of a package that can be read, or what one is that cannot.
 
-    Parameters
-    ----------
     names : of the parts, in lower case.
     declared : the text of the part `mimetype`, empty where there is none.
     suffix : the end of the file's name.

@@ -66,8 +66,7 @@ class Relation:
 
 def part_bytes(package: Package, name: str) -> bytes | None:
     """Return a part, None where the package has none by that name."""
-    data = package.parts.get(name)
-    return package.parts.get(unquote(name)) if data is None else data
+    return package.parts.get(name, package.parts.get(unquote(name)))
 
 
 def parse_part(package: Package, name: str) -> etree._Element | None:
@@ -77,12 +76,8 @@ def parse_part(package: Package, name: str) -> etree._Element | None:
 
 
 def parse_bytes(data: bytes, name: str) -> etree._Element:
-    """Return the root of a part.
-
-    Raises
-    ------
-    RefusedError : it is not well-formed, has a document type or far too many elements.
-    """
+    """Return the root of a part; RefusedError where it is not well-formed, has a document type or far too
+    many elements."""
     dense = len(data) > _SMALL_PART
     if dense and (data.count(b"<") > _MOST_TAGS or data.count(b"=") > _MOST_ATTRIBUTES):
         raise RefusedError(too_large("elements", part=quoted(name), most=amount(_MOST_TAGS)))
@@ -96,12 +91,7 @@ def parse_bytes(data: bytes, name: str) -> etree._Element:
 
 
 def namespace_of(root: etree._Element, part: str) -> str:
-    """Return the root's namespace in braces.
-
-    Raises
-    ------
-    RefusedError : the part is of another vocabulary.
-    """
+    """Return the root's namespace in braces; RefusedError where the part is of another vocabulary."""
     namespace = root.tag[: root.tag.find("}") + 1]
     if namespace not in _MAIN_NAMESPACES:
         raise RefusedError(unreadable("other-part", part=quoted(part), tag=f"<{root.tag[:100]}>"))
