@@ -12,7 +12,7 @@ from sheetgen.class_book.table import (
     setting_values,
 )
 from sheetgen.class_folder.records import MOST_PEOPLE
-from sheetgen.workbook.read.validation import ROW_LIMIT
+from sheetgen.workbook.read.parts import ROW_LIMIT
 from tests.class_books import BOOK, texts
 
 
