@@ -6,10 +6,9 @@ from datetime import date
 from typing import Any
 
 from sheetgen.class_book.cells_read import id_key
-from sheetgen.class_book.pairing import pairs_for_the_rest
+from sheetgen.class_book.pairing import pairings_that_go, pairs_for_the_rest
 from sheetgen.class_book.reading_back import BookKnown, BookRead, class_book_from
 from sheetgen.class_book.sheets_wanted import is_spare
-from sheetgen.class_book.stations import pairings_that_go
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_book.tabs import class_book_layout, default_settings
 from sheetgen.class_folder import keep
@@ -133,10 +132,7 @@ def drawn(folder: ClassFolder, book: ClassBook) -> tuple[ClassBook, bytes]:
     ------
     FolderError : what was drawn does not read back as the same class book.
     """
-    made = pairs_for_the_rest(
-        book.people, book.pairings, book.settings.calipers, book.group_size, book.demonstration
-    )
-    book = replace(book, pairings=(*book.pairings, *made.pairings))
+    book = replace(book, pairings=(*book.pairings, *pairs_for_the_rest(book).pairings))
     language = book.settings.language
     protocols = tuple(all_protocols(folder, language).values())
     layout = class_book_layout(book_texts(language), book, protocols, languages())

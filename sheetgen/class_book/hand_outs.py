@@ -9,8 +9,8 @@ from pathlib import Path
 
 import msgspec
 
+from sheetgen.class_book.pairing import StationLine, StationsPlan, stations_plan
 from sheetgen.class_book.sheets_wanted import handed_out_in, is_spare
-from sheetgen.class_book.stations import StationLine, StationsPlan, stations_plan
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder

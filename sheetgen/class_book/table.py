@@ -4,12 +4,13 @@ A row drives the label or heading, the rule of the cell with its message, what s
 reading back. A new setting is a field of its record, a row here, and its texts.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from operator import attrgetter
 from typing import Any
 
 from sheetgen.class_folder.records import LONGEST_OF_PERSON, ROLES, ClassBook
+from sheetgen.protocols.protocol import Protocol
 from sheetgen.workbook.addresses import absolute, in_tab
 from sheetgen.workbook.addresses import text_literal as quoted
 
@@ -170,11 +171,23 @@ PAIRS = Table(
     ),
 )
 TABLES = {table.key: table for table in (ROSTER, CALIPERS, PAIRS)}
+CLASS_TAB = Table("class", "setting", 0, (Entry("what"), Entry("entry")))
+"""The columns by which the settings are found."""
 
 LONGEST = {
     entry.key: int(entry.most) for entry in (*SETTINGS, *ROSTER.entries) if not entry.numeric and entry.most
 }
 """Characters that a setting or a column of the roster takes."""
+
+
+def choices_of(protocols: Sequence[Protocol], languages: Sequence[str]) -> dict[str, tuple[str, ...]]:
+    """Return what may be chosen in a class, by key of the setting or column."""
+    conversions = (each.identifier for protocol in protocols for each in protocol.conversions)
+    return {
+        "protocol": tuple(protocol.identifier for protocol in protocols),
+        "conversion": tuple(dict.fromkeys(conversions)),
+        "language": tuple(languages),
+    }
 
 
 def setting_values(book: ClassBook) -> dict[str, Any]:
@@ -225,6 +238,10 @@ class Places:
         """Return the address of a column of the hidden tab, as seen from another tab or from inside."""
         lines = block(self.rows[HIDDEN[key][0]], HIDDEN_AT[key])
         return lines if inside else in_tab(self.texts["book_tab.calculator"], lines)
+
+    def filled(self, key: str) -> str:
+        """Return the formula of how many lines of a column of the hidden tab hold something."""
+        return f'=SUMPRODUCT(--({self.column(key)}<>""))'
 
     def hidden(self, key: str, index: int) -> str:
         """Return the address of a line, from 0, of a column of the hidden tab."""

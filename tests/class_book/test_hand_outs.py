@@ -13,7 +13,7 @@ import pytest
 from sheetgen.class_book import hand_outs as handouts
 from sheetgen.class_book.book import load_book
 from sheetgen.class_book.hand_outs import Lesson, Meeting, handouts_layout, write_handouts
-from sheetgen.class_book.stations import stations_plan
+from sheetgen.class_book.pairing import stations_plan
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Pairing, Person
