@@ -18,6 +18,7 @@ from sheetgen.class_book.pairing import (
     pairs_for_the_rest,
     state_of,
     stations_plan,
+    unpaired,
 )
 from sheetgen.class_folder.records import ClassBook, Pairing, Person
 from sheetgen.protocols.settings import Caliper
@@ -129,6 +130,13 @@ def test_pairs_for_the_rest_leaves_what_is_there() -> None:
     later = make_pairs(people("abcdefg", "g>c", "g"), [C1, C2], there=first)
     assert short(later) == "ef1 fe1 gc2"
     assert later.unmet == ()
+
+
+def test_whoever_has_left_or_has_a_line_or_teaches_is_not_unpaired() -> None:
+    book = ClassBook(
+        "CODE23", "Class", SETTINGS, tuple(people("abcdt", left="c")), (Pairing("a", "b", "C1"),)
+    )
+    assert [person.student_id for person in unpaired(book)] == ["b", "d"]
 
 
 def test_pairs_for_the_rest_counts_what_is_met() -> None:
