@@ -3,16 +3,17 @@ be typed into each cell, the message before and the message after."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
+from itertools import chain, repeat
 from operator import attrgetter
 from typing import Any
 
 from sheetgen.class_book.live_tabs import (
-    Line,
+    Counts,
     calculator_tab,
-    caliper_lines,
+    check_again_by,
+    first_caliper_check,
     first_pair_check,
-    pair_lines,
-    roster_lines,
+    full_name,
     stations_tab,
     tab_head,
 )
@@ -59,20 +60,19 @@ _COUNTED = {
     "pairs": ("pairs", "faults"),
 }
 """What is counted on top of each tab."""
-_LIVE = {"roster": roster_lines, "calipers": caliper_lines, "pairs": pair_lines}
 
 
 @dataclass(frozen=True, slots=True)
 class _Drawing:
     """What every tab is drawn from.
 
-    typed : table to what stands on its lines, by field of the record.
+    lines : table to what stands on each of its lines, by field of the record, first results among them.
     choices : what may be chosen, by key of the setting or column.
     """
 
     places: Places
     book: ClassBook
-    typed: Mapping[str, Sequence[Mapping[str, Any]]]
+    lines: Mapping[str, Sequence[Mapping[str, Any]]]
     choices: Mapping[str, tuple[str, ...]]
 
 
@@ -111,18 +111,10 @@ def class_book_layout(
         its own: they stay on the tab Pairs and are said to be left out.
     protocols, languages : those that the class may choose from.
     """
-    checks = {check.identifier: check for check in book.checks}
-    typed = {
-        "roster": [asdict(person) for person in book.people],
-        "calipers": [
-            _caliper_line(caliper, checks.get(caliper.identifier, CaliperCheck("")))
-            for caliper in book.settings.calipers
-        ],
-        "pairs": [asdict(pairing) for pairing in book.pairings],
-    }
-    rows = {key: len(typed[key]) + table.spare for key, table in TABLES.items()}
+    lines = _lines(texts, book)
+    rows = {key: len(lines[key]) + table.spare for key, table in TABLES.items()}
     places = Places(texts, {**rows, "protocols": len(protocols)})
-    drawing = _Drawing(places, book, typed, choices_of(protocols, languages))
+    drawing = _Drawing(places, book, lines, choices_of(protocols, languages))
     return Layout(
         title=texts["book.title"],
         subject=texts["book.subject"],
@@ -137,9 +129,25 @@ def class_book_layout(
     )
 
 
-def _caliper_line(caliper: Caliper, check: CaliperCheck) -> dict[str, Any]:
-    blocks = {f"block_{block:g}": reading for block, reading in check.blocks}
-    return {**asdict(check), **blocks, **asdict(caliper)}
+def _lines(texts: Mapping[str, str], book: ClassBook) -> dict[str, list[dict[str, Any]]]:
+    checks = {check.identifier: check for check in book.checks}
+    calipers = []
+    for caliper in book.settings.calipers:
+        check = checks.get(caliper.identifier, CaliperCheck(""))
+        blocks = {f"block_{block:g}": reading for block, reading in check.blocks}
+        live = {"again": check_again_by(check), "check": first_caliper_check(texts, caliper, check)}
+        calipers.append({**asdict(check), **blocks, **asdict(caliper), **live})
+    names = {person.student_id: full_name(person.given_name, person.family_name) for person in book.people}
+    pairs = [
+        {
+            **asdict(pair),
+            "measurer_name": names[pair.measurer],
+            "participant_name": names[pair.participant],
+            "check": said,
+        }
+        for pair, said in first_pair_check(texts, book).items()
+    ]
+    return {"roster": [asdict(person) for person in book.people], "calipers": calipers, "pairs": pairs}
 
 
 def _rule(drawing: _Drawing, column: Entry, section: str, condition: str = "") -> Rule:
@@ -214,13 +222,14 @@ def _class_tab(drawing: _Drawing) -> Tab:
 def _table_tab(drawing: _Drawing, table: Table) -> Tab:
     """A tab with one line a record."""
     places = drawing.places
-    typed, rows, check = drawing.typed[table.key], places.rows[table.key], table.at("check")
+    lines, rows, check = drawing.lines[table.key], places.rows[table.key], table.at("check")
     cells: list[Cell] = []
-    for index, live in enumerate(_LIVE[table.key](places, drawing.book)):
-        row, values = FIRST_ROW + index, typed[index] if index < len(typed) else {}
+    for index, values in zip(range(rows), chain(lines, repeat({})), strict=False):
+        row = FIRST_ROW + index
         for at, column in enumerate(table.columns):
             if column.kind == "formula":
-                cells.append(formula(row, at, *live[column.key], "words"))
+                text = places.formula(column.formula, table.key, index)
+                cells.append(formula(row, at, text, values.get(column.key, ""), "words"))
                 continue
             # Known by its name to the program, but no defined name for each of a thousand.
             name = f"{table.line}_{index + 1}_{column.key}"
@@ -233,7 +242,7 @@ def _table_tab(drawing: _Drawing, table: Table) -> Tab:
     emphasis = Emphasis(FIRST_ROW, check, FIRST_ROW + rows - 1, check, wanted, "wanted")
     headings = [places.texts[f"book_{table.line}.{column.key}"] for column in table.columns]
     tab = _tab(drawing, table.key, headings, cells, [column.width for column in table.columns])
-    printed = 0 if table.key == "calipers" else FIRST_ROW + len(typed) + PRINTED_SPARE
+    printed = 0 if table.key == "calipers" else FIRST_ROW + len(lines) + PRINTED_SPARE
     return replace(tab, emphases=(emphasis,), printed_rows=printed)
 
 
@@ -241,7 +250,7 @@ def _shape(column: Entry) -> str:
     return "entry_number" if column.numeric else "entry_text"
 
 
-def _counts(drawing: _Drawing) -> Line:
+def _counts(drawing: _Drawing) -> Counts:
     places, book = drawing.places, drawing.book
     checks = {key: block(places.rows[key], table.at("check")) for key, table in TABLES.items()}
     twice = quoted(places.texts["book_check.id_twice"])
