@@ -277,15 +277,13 @@ def _number_of(
             return number
         if right and number.is_integer():
             return int(number)
-    there = quoted(value)
-    if value is None:
-        there = term("nothing")
-    elif state.is_date:
+    there = term("nothing") if value is None else quoted(value)
+    if state.is_date:
         there = term("date", number=str(value))
-    wanted = listed(tuple(f"{step:g}" for step in DIVISIONS), "or")
-    if entry.kind != "step":
-        key = "whole-number-between" if entry.kind == "whole" else "number-between"
-        wanted = term(key, low=entry.least, high=entry.most)
+    key = "whole-number-between" if entry.kind == "whole" else "number-between"
+    wanted = term(key, low=entry.least, high=entry.most)
+    if entry.kind == "step":
+        wanted = listed(tuple(f"{step:g}" for step in DIVISIONS), "or")
     reading.say("class-book-number", line, column, typed=there, wanted=wanted)
     return default
 

@@ -4,7 +4,7 @@ Groups go round, wishes are kept where they fit, and no two are together who are
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import cycle, permutations
 from math import ceil
@@ -195,29 +195,23 @@ def groups_of(
     if not groups:
         return (), tuple(people)
     known = set(inside)
-    groups = _with_wishes(inside, sizes, [wish for wish in wishes if set(wish) <= known], apart) or groups
+
+    def packed(kept: Wishes) -> list[list[str]] | None:
+        return _packed(_clusters(inside, kept, max(sizes), apart), sizes, apart)
+
+    groups = packed(_kept([wish for wish in wishes if set(wish) <= known], [], packed)) or groups
     # Two who are to be kept apart from many may still go together.
     more, left = groups_of(sorted(alone, key=order.__getitem__), size, wishes, apart)
     inner = [*(tuple(sorted(group, key=order.__getitem__)) for group in groups), *more]
     return tuple(sorted(inner, key=lambda group: order[group[0]])), left
 
 
-def _with_wishes(
-    people: Sequence[str], sizes: Sequence[int], wishes: Wishes, apart: Apart
-) -> list[list[str]] | None:
+def _kept(wishes: Wishes, before: Wishes, packed: Callable[[Wishes], object]) -> Wishes:
     """All wishes at once where they fit; else halves of them: one that cannot be met costs no other."""
-    kept: list[tuple[str, str]] = []
-    best: list[list[str]] | None = None
-    waiting = [list(wishes)]
-    while waiting:
-        more = waiting.pop()
-        groups = _packed(_clusters(people, [*kept, *more], max(sizes), apart), sizes, apart)
-        if groups is not None:
-            kept, best = [*kept, *more], groups
-        elif len(more) > 1:
-            half = len(more) // 2
-            waiting += [more[half:], more[:half]]
-    return best
+    if packed([*before, *wishes]) is not None:
+        return [*before, *wishes]
+    half = len(wishes) // 2
+    return _kept(wishes[half:], _kept(wishes[:half], before, packed), packed) if half else before
 
 
 def _clusters(people: Sequence[str], wishes: Wishes, largest: int, apart: Apart) -> list[tuple[str, ...]]:

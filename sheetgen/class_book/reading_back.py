@@ -1,7 +1,7 @@
 """Reading the class book back: what the teacher typed, and everything in it that cannot be used."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 
 from sheetgen.class_book.cells_read import (
     Line,
@@ -161,10 +161,10 @@ def _class_tab(
         if key in at:
             values[key] = value_of(reading, at[key], setting, values[key], "entry")
     code = value_of(reading, at["class_code"], _CLASS_CODE, column="entry") if "class_code" in at else ""
-    fields = {setting.field: values[setting.key] for setting in SETTINGS}
-    of_sheet = {name.removeprefix("settings."): fields.pop(name) for name in list(fields) if "." in name}
+    of_book = {setting.field: values[setting.key] for setting in SETTINGS}
+    of_sheet = {name.removeprefix("settings."): of_book.pop(name) for name in list(of_book) if "." in name}
     settings = replace(known.defaults, **of_sheet)
-    return ClassBook(code, settings=settings, people=(), pairings=(), **fields), at
+    return ClassBook(code, settings=settings, people=(), pairings=(), **of_book), at
 
 
 def _people(reading: Reading, lines: Sequence[Line], codes: Mapping[str, str]) -> dict[Person, Line]:
@@ -202,18 +202,18 @@ def _calipers(
     calipers: list[Caliper] = []
     checks: list[CaliperCheck] = []
     for row in rows_of(reading, lines, CALIPERS, {"in_service": True}):
-        values = row.values
-        blocks = [(block, values.pop(f"block_{block:g}")) for block in BLOCKS]
-        check = CaliperCheck(
-            values["identifier"],
-            tuple((block, number) for block, number in blocks if number is not None),
-            values.pop("checked_on"),
-            values.pop("checked_by"),
-        )
+        values = {each.name: row.values[each.name] for each in fields(Caliper)}
         if None in values.values():
             continue
         calipers.append(Caliper(**values))
-        if check.blocks or check.checked_on or check.checked_by:
+        blocks = ((block, row.values[f"block_{block:g}"]) for block in BLOCKS)
+        check = CaliperCheck(
+            calipers[-1].identifier,
+            tuple((block, number) for block, number in blocks if number is not None),
+            row.values["checked_on"],
+            row.values["checked_by"],
+        )
+        if check != CaliperCheck(check.identifier):
             checks.append(check)
         if calipers[-1].in_service:
             _say_of_caliper(reading, row.line, calipers[-1], check, today)

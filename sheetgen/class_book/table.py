@@ -28,6 +28,8 @@ BLOCKS = (10.0, 20.0, 30.0, 40.0)
 """Gauge blocks that a caliper is checked on [mm]."""
 DIVISIONS = (1.0, 0.5, 0.2, 0.1)
 """Steps of the scales of calipers [mm]."""
+LONGEST_TITLE = 60
+"""Characters of the title of a class."""
 ZERO_LIMIT = 1.0
 """A caliper that reads further from 0 when closed is for practice only [mm]. Common practice, no standard."""
 
@@ -93,7 +95,7 @@ class Table:
 
 
 SETTINGS = (
-    Entry("class_title", most=60, field="title"),
+    Entry("class_title", most=LONGEST_TITLE, field="title"),
     Entry("protocol", "choice", field="settings.protocol_id"),
     Entry("site_rule", "word", ("median", "closest-pair"), field="settings.site_rule"),
     Entry("tolerance_kind", "word", ("mm", "percent"), field="settings.tolerance_kind"),
@@ -109,9 +111,8 @@ SETTINGS = (
     Entry("declared", "groups", most=200, field="declared", later=True),
     Entry("group_size", "whole", least=2.0, most=6.0, field="group_size", later=True),
     Entry("demonstration", most=40, field="demonstration", later=True),
-    Entry(
-        "seconds_a_reading", "number", least=10.0, most=300.0, field="seconds_a_reading", later=True
-    ),  # [s]
+    # [s]
+    Entry("seconds_a_reading", "number", least=10.0, most=300.0, field="seconds_a_reading", later=True),
     Entry("spare_sheets", "whole", least=0.0, most=20.0, field="spare_sheets", later=True),
     Entry("cover_round_1", "flag", ("no", "yes"), field="settings.cover_round_1", later=True),
     Entry("language", "choice", field="settings.language", later=True),
@@ -164,70 +165,53 @@ _PAIR_CHECK = chain(
     ]
 )
 
-ROSTER = Table(
-    "roster",
-    "roster",
-    200,
-    (
-        # What a roster from elsewhere may bring.
-        Entry("student_id", "id", most=LONGEST_OF_PERSON["student_id"], width=16),
-        Entry("given_name", most=LONGEST_OF_PERSON["given_name"], width=18),
-        Entry("family_name", most=LONGEST_OF_PERSON["family_name"], width=20),
-        Entry("email", most=LONGEST_OF_PERSON["email"], width=30),
-        Entry("group", most=LONGEST_OF_PERSON["group"], width=10),
-        Entry("role", "word", ROLES, most=LONGEST_OF_PERSON["role"], width=11),
-        Entry("under_18", "word", ("yes", "no"), most=LONGEST_OF_PERSON["under_18"], width=11),
-        # What only the class book says of a person.
-        Entry("takes_part", "word", ("both", MEASURES_ONLY), width=17, later=True),
-        Entry("partner", most=40, width=15, later=True),
-        Entry("apart", "ids", most=200, width=24, later=True),
-        Entry("status", "word", (LEFT,), width=10, later=True),
-        Entry("participant_code", "formula", width=11, formula="{nth codes}"),
-        Entry("check", "formula", width=26, formula=_ROSTER_CHECK),
-    ),
+_ROSTER = (
+    # What a roster from elsewhere may bring.
+    Entry("student_id", "id", most=LONGEST_OF_PERSON["student_id"], width=16),
+    Entry("given_name", most=LONGEST_OF_PERSON["given_name"], width=18),
+    Entry("family_name", most=LONGEST_OF_PERSON["family_name"], width=20),
+    Entry("email", most=LONGEST_OF_PERSON["email"], width=30),
+    Entry("group", most=LONGEST_OF_PERSON["group"], width=10),
+    Entry("role", "word", ROLES, most=LONGEST_OF_PERSON["role"], width=11),
+    Entry("under_18", "word", ("yes", "no"), most=LONGEST_OF_PERSON["under_18"], width=11),
+    # What only the class book says of a person.
+    Entry("takes_part", "word", ("both", MEASURES_ONLY), width=17, later=True),
+    Entry("partner", most=40, width=15, later=True),
+    Entry("apart", "ids", most=200, width=24, later=True),
+    Entry("status", "word", (LEFT,), width=10, later=True),
+    Entry("participant_code", "formula", width=11, formula="{nth codes}"),
+    Entry("check", "formula", width=26, formula=_ROSTER_CHECK),
 )
-CALIPERS = Table(
-    "calipers",
-    "caliper",
-    39,
-    (
-        Entry("identifier", "label", most=12, width=19),
-        Entry("build", most=60, width=30),
-        Entry("division", "step", width=11),  # [mm], as everything here that is measured
-        Entry("opening", "number", least=10.0, most=120.0, width=11),
-        Entry("zero", "number", least=-10.0, most=10.0, width=10),
-        Entry("in_service", "flag", ("yes", "no"), width=10),
-        # The last check.
-        *(Entry(f"block_{block:g}", "block", most=60.0, width=11, later=True) for block in BLOCKS),
-        Entry("checked_on", "day", most=10, width=14, later=True),
-        Entry("checked_by", most=40, width=18, later=True),
-        Entry("again", "formula", width=15, formula=_AGAIN),
-        Entry("check", "formula", width=44, formula=_CALIPER_CHECK),
-    ),
+_CALIPERS = (
+    Entry("identifier", "label", most=12, width=19),
+    Entry("build", most=60, width=30),
+    Entry("division", "step", width=11),  # [mm], as everything here that is measured
+    Entry("opening", "number", least=10.0, most=120.0, width=11),
+    Entry("zero", "number", least=-10.0, most=10.0, width=10),
+    Entry("in_service", "flag", ("yes", "no"), width=10),
+    # The last check.
+    *(Entry(f"block_{block:g}", "block", most=60.0, width=11, later=True) for block in BLOCKS),
+    Entry("checked_on", "day", most=10, width=14, later=True),
+    Entry("checked_by", most=40, width=18, later=True),
+    Entry("again", "formula", width=15, formula=_AGAIN),
+    Entry("check", "formula", width=44, formula=_CALIPER_CHECK),
 )
-PAIRS = Table(
-    "pairs",
-    "pair",
-    200,
-    (
-        Entry("measurer", "person", most=40, width=18),
-        Entry("measurer_name", "formula", width=26, formula=_NAME["measurer"]),
-        Entry("participant", "person", most=40, width=18),
-        Entry("participant_name", "formula", width=26, formula=_NAME["participant"]),
-        Entry("caliper", "caliper", most=12, field="caliper_id", width=12),
-        Entry("protocol", "choice", field="protocol_id", width=18),
-        Entry("spare", "code", most=12, width=15, later=True),
-        Entry("check", "formula", width=40, formula=_PAIR_CHECK),
-    ),
+_PAIRS = (
+    Entry("measurer", "person", most=40, width=18),
+    Entry("measurer_name", "formula", width=26, formula=_NAME["measurer"]),
+    Entry("participant", "person", most=40, width=18),
+    Entry("participant_name", "formula", width=26, formula=_NAME["participant"]),
+    Entry("caliper", "caliper", most=12, field="caliper_id", width=12),
+    Entry("protocol", "choice", field="protocol_id", width=18),
+    Entry("spare", "code", most=12, width=15, later=True),
+    Entry("check", "formula", width=40, formula=_PAIR_CHECK),
 )
+ROSTER = Table("roster", "roster", 200, _ROSTER)
+CALIPERS = Table("calipers", "caliper", 39, _CALIPERS)
+PAIRS = Table("pairs", "pair", 200, _PAIRS)
 TABLES = {table.key: table for table in (ROSTER, CALIPERS, PAIRS)}
 CLASS_TAB = Table("class", "setting", 0, (Entry("what"), Entry("entry")))
 """The columns by which the settings are found."""
-
-LONGEST = {
-    entry.key: int(entry.most) for entry in (*SETTINGS, *ROSTER.entries) if not entry.numeric and entry.most
-}
-"""Characters that a setting or a column of the roster takes."""
 
 
 def choices_of(protocols: Sequence[Protocol], languages: Sequence[str]) -> dict[str, tuple[str, ...]]:
@@ -332,14 +316,13 @@ class Places:
         """
         row = FIRST_ROW + index
 
-        def is_listed(test: str) -> str:
-            key, _, word = test.partition("=")
-            return is_word(self.texts, f"TRIM({self._value(table, index, key)})", word)
+        def text(key: str) -> str:
+            return f"TRIM({self._value(table, index, key)})"
 
         named: dict[str, Callable[[str], str]] = {
-            "text": lambda key: f"TRIM({self._value(table, index, key)})",
+            "text": text,
             "value": lambda key: self._value(table, index, key),
-            "is": is_listed,
+            "is": lambda test: is_word(self.texts, text(test.split("=")[0]), test.split("=")[1]),
             "own": lambda key: self._hidden(absolute(row, HIDDEN_AT[key]), inside),
             "nth": lambda key: f"INDEX({self.column(key)},{index + 1})",
             "all": lambda key: self.column(key, inside),

@@ -53,13 +53,6 @@ from sheetgen.workbook.layout import Cell, Emphasis, Layout, Rule, Tab, Value
 _WORDS = "book_word"
 """Section of the texts that show the code words of lists."""
 _SETTING_WIDTHS = (29, 30, 110)
-_COUNTED = {
-    "class": ("people", "pairs"),
-    "roster": ("people", "twice"),
-    "calipers": ("in_service",),
-    "pairs": ("pairs", "faults"),
-}
-"""What is counted on top of each tab."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,15 +131,10 @@ def _lines(texts: Mapping[str, str], book: ClassBook) -> dict[str, list[dict[str
         live = {"again": check_again_by(check), "check": first_caliper_check(texts, caliper, check)}
         calipers.append({**asdict(check), **blocks, **asdict(caliper), **live})
     names = {person.student_id: full_name(person.given_name, person.family_name) for person in book.people}
-    pairs = [
-        {
-            **asdict(pair),
-            "measurer_name": names[pair.measurer],
-            "participant_name": names[pair.participant],
-            "check": said,
-        }
-        for pair, said in first_pair_check(texts, book).items()
-    ]
+    pairs = []
+    for pair, said in first_pair_check(texts, book).items():
+        live = {"measurer_name": names[pair.measurer], "participant_name": names[pair.participant]}
+        pairs.append({**asdict(pair), **live, "check": said})
     return {"roster": [asdict(person) for person in book.people], "calipers": calipers, "pairs": pairs}
 
 
@@ -250,29 +238,35 @@ def _shape(column: Entry) -> str:
     return "entry_number" if column.numeric else "entry_text"
 
 
-def _counts(drawing: _Drawing) -> Counts:
+def _counts(drawing: _Drawing) -> dict[str, Counts]:
+    """What is counted on top of each tab."""
     places, book = drawing.places, drawing.book
     checks = {key: block(places.rows[key], table.at("check")) for key, table in TABLES.items()}
     twice = quoted(places.texts["book_check.id_twice"])
-    said = first_pair_check(places.texts, book)
+    in_service = sum(caliper.in_service for caliper in book.settings.calipers)
+    wrong = sum(bool(line["check"]) for line in drawing.lines["pairs"])
+    people: Counts = {"people": (places.filled("ids"), len(book.people))}
+    pairs: Counts = {"pairs": (places.filled("pair_keys"), len(book.pairings))}
     return {
-        "people": (places.filled("ids"), len(book.people)),
-        "pairs": (places.filled("pair_keys"), len(book.pairings)),
-        "in_service": (places.filled("issued"), sum(each.in_service for each in book.settings.calipers)),
-        "twice": (f"=SUMPRODUCT(--({checks['roster']}={twice}))", 0),
-        "faults": (f'=SUMPRODUCT(--({checks["pairs"]}<>""))', sum(map(bool, said.values()))),
+        "class": {**people, **pairs},
+        "roster": {**people, "twice": (f"=SUMPRODUCT(--({checks['roster']}={twice}))", 0)},
+        "calipers": {"in_service": (places.filled("issued"), in_service)},
+        "pairs": {**pairs, "faults": (f'=SUMPRODUCT(--({checks["pairs"]}<>""))', wrong)},
     }
 
 
 def _tab(
     drawing: _Drawing, key: str, headings: Sequence[str], cells: Sequence[Cell], widths: Sequence[float]
 ) -> Tab:
-    counts = _counts(drawing)
-    head = tab_head(drawing.places, key, {word: counts[word] for word in _COUNTED[key]})
+    cells = [
+        *tab_head(drawing.places, key, _counts(drawing)[key]),
+        *heading_row(HEADING_ROW, headings),
+        *cells,
+    ]
     return Tab(
         key,
         drawing.places.texts[f"book_tab.{key}"],
-        tuple(sorted([*head, *heading_row(HEADING_ROW, headings), *cells], key=attrgetter("row", "column"))),
+        tuple(sorted(cells, key=attrgetter("row", "column"))),
         tuple(widths),
         heights=((HEADING_ROW, 32.0),),
         freeze=(FIRST_ROW, 0),
