@@ -136,17 +136,11 @@ def lines_of(
     missing = [heading for word, heading in headings.items() if word not in (*columns, *may_lack)]
     if missing:
         return [], missing
-    lines = [
-        Line(
-            tab.title,
-            row,
-            columns,
-            {word: cells.get(columns.get(word, -1), CellState()) for word in headings},
-            list_words or {},
-        )
-        for row, cells in rows.items()
-        if row > top and not cells.keys().isdisjoint(columns.values())
-    ]
+    lines: list[Line] = []
+    for row, cells in rows.items():
+        if row > top and not cells.keys().isdisjoint(columns.values()):
+            of_line = {word: cells.get(columns.get(word, -1), CellState()) for word in headings}
+            lines.append(Line(tab.title, row, columns, of_line, list_words or {}))
     return lines, []
 
 

@@ -323,18 +323,14 @@ def _pairing(
     if "participant" in named and named["participant"].takes_part == MEASURES_ONLY:
         person = named["participant"].student_id
         reading.say("class-book-pair-measures-only", line, "participant", id=quoted(person))
-    typed, caliper = values["caliper"], next_caliper
-    if typed:
-        known = {id_key(each.identifier): each for each in book.settings.calipers}
-        found = known.get(id_key(typed))
-        if found is None or not found.in_service:
-            case = "" if found else "unknown"
-            reading.say("class-book-pair-caliper", line, "caliper", case, id=quoted(typed))
-        else:
-            caliper = found.identifier
-    elif not next_caliper:
+    typed, register = values["caliper"], {id_key(each.identifier): each for each in book.settings.calipers}
+    caliper = register.get(id_key(typed or next_caliper))
+    if not typed and not next_caliper:
         reading.say("class-book-no-caliper", line, "caliper")
-    if row.faulty or len(reading.problems) > before:
+    elif caliper is None or not caliper.in_service:
+        case = "" if caliper else "unknown"
+        reading.say("class-book-pair-caliper", line, "caliper", case, id=quoted(typed))
+    if caliper is None or row.faulty or len(reading.problems) > before:
         return None
     who = named["measurer"].student_id, named["participant"].student_id
-    return Pairing(*who, caliper, values["protocol"], values["spare"])
+    return Pairing(*who, caliper.identifier, values["protocol"], values["spare"])

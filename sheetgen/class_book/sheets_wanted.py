@@ -76,16 +76,10 @@ def handed_out_in(builds: Builds, book: ClassBook, session: int) -> tuple[CopyRe
     """
     claims = claims_of(book)
     newest = [made[-1] for made in builds.values() if made and made[-1].session == session]
-    theirs = [claimed(record, claims) for record in newest]
-    by_spare = {
-        (record.student_id, record.participant_id): record.copy_code
-        for record, made in zip(theirs, newest, strict=True)
-        if record is not made
-    }
+    pairs = [(claimed(record, claims), record) for record in newest]
+    by_spare = {(now.student_id, now.participant_id) for now, made in pairs if now is not made}
     held = [
-        record
-        for record in theirs
-        if by_spare.get((record.student_id, record.participant_id), record.copy_code) == record.copy_code
+        now for now, made in pairs if now is not made or (now.student_id, now.participant_id) not in by_spare
     ]
     return tuple(sorted(held, key=lambda record: record.file_name))
 
