@@ -116,12 +116,9 @@ def drawn(folder: ClassFolder, book: ClassBook) -> tuple[ClassBook, bytes]:
     layout = class_book_layout(book_texts(language), book, protocols, languages())
     data = rendered(layout, Identity({}), read_template("style.toml"))
     if book_in(folder, read_package_bytes(data)).book != book:
-        raise FolderError(
-            folder.book,
-            "what was drawn anew does not read back as the same class book",
-            "the same people, pairs and settings",
-            "Nothing was changed. Look on its tabs for a cell that holds something unusual.",
-        )
+        found = "what was drawn anew does not read back as the same class book"
+        remedy = "Nothing was changed. Look on its tabs for a cell that holds something unusual."
+        raise FolderError(folder.book, found, "the same people, pairs and settings", remedy)
     return book, data
 
 

@@ -55,16 +55,6 @@ def pairs_for_the_rest(book: ClassBook) -> Pairs:
     participant everybody measures that one instead. Left out: teachers, those who left, one student alone.
     The calipers in service go round by group, so that who measure each other share one; without any, no
     pairings. The same book gives the same.
-
-    Examples
-    --------
-    >>> from sheetgen.protocols.settings import Caliper, SheetSettings
-    >>> register = (Caliper("C1", "spring", 0.5, 60.0, 0.0),)
-    >>> settings = SheetSettings("seven-sites", "en", "median", "mm", 2.0, "siri", "always", register)
-    >>> two = (Person("s1", "Ada", "Example"), Person("s2", "Ben", "Example"))
-    >>> pairs = pairs_for_the_rest(ClassBook("7H33NK", "Class", settings, two, ()))
-    >>> [pairing.participant for pairing in pairs.pairings]
-    ['s2', 's1']
     """
     issued = [caliper.identifier for caliper in book.settings.calipers if caliper.in_service]
     if not issued:

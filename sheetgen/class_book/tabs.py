@@ -38,6 +38,7 @@ from sheetgen.protocols.settings import Caliper, SheetSettings
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import (
+    Texts,
     entry,
     formula,
     heading_row,
@@ -92,10 +93,7 @@ def default_class_book(
 
 
 def class_book_layout(
-    texts: Mapping[str, str],
-    book: ClassBook,
-    protocols: Sequence[Protocol],
-    languages: Sequence[str] = ("en",),
+    texts: Texts, book: ClassBook, protocols: Sequence[Protocol], languages: Sequence[str] = ("en",)
 ) -> Layout:
     """Return the Layout of a class book with spare rows, everything of `book` filled in.
 
@@ -122,7 +120,7 @@ def class_book_layout(
     )
 
 
-def _lines(texts: Mapping[str, str], book: ClassBook) -> dict[str, list[dict[str, Any]]]:
+def _lines(texts: Texts, book: ClassBook) -> dict[str, list[dict[str, Any]]]:
     checks = {check.identifier: check for check in book.checks}
     calipers = []
     for caliper in book.settings.calipers:
@@ -175,7 +173,7 @@ def _condition(places: Places, table: Table, column: Entry, row: int) -> str:
     return ""
 
 
-def _shown(texts: Mapping[str, str], column: Entry, value: Any) -> Value:
+def _shown(texts: Texts, column: Entry, value: Any) -> Value:
     """A value as it stands in its cell; None where nothing does."""
     if value is None or value in ("", ()):
         return None
