@@ -7,6 +7,7 @@ from pathlib import Path
 
 from sheetgen.class_book.book import Harvest, coded, drawn, harvested, swapped_in, without_leavers
 from sheetgen.class_book.hand_outs import printed_files, write_handouts
+from sheetgen.class_book.pairing import unpaired
 from sheetgen.class_book.sheets_wanted import (
     Builds,
     Copy,
@@ -16,7 +17,6 @@ from sheetgen.class_book.sheets_wanted import (
     spare_copies,
     stale_sheets,
     stray_claims,
-    unpaired,
 )
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import make_folder, read_if_there, sha256_of, sync_folder, write_beside
@@ -184,7 +184,7 @@ def build_sheets(
         written=tuple(sheet.path.name for sheet in of_pairs if sheet.there != sheet.data),
         unchanged=tuple(sheet.path.name for sheet in of_pairs if sheet.there == sheet.data),
         kept=tuple(sheet.path.relative_to(folder.sheets(session)).as_posix() for sheet in kept),
-        unpaired=tuple(unpaired(book)),
+        unpaired=tuple(person.student_id for person in unpaired(book)),
         spare=tuple(sheet.path.name for sheet in sheets if not sheet.record.participant_id),
         printed=printed_files(folder, session),
         stale=() if only else stale_sheets(folder, records, wanted, session),
@@ -258,10 +258,10 @@ def _notes(folder: ClassFolder, harvest: Harvest, records: Builds) -> Iterable[s
     for note in harvest.notes:
         if note.code not in _TOLD_ELSEWHERE:
             yield f"{folder.book}:{note.place}: {note.found}; expected {note.expected}. {note.remedy}"
-    for measurer, code, found in stray_claims(records, harvest.book):
+    for measurer, code in stray_claims(records, harvest.book):
         yield (
-            f"{folder.book}: the pair of {measurer} claims {code}: {found}; expected the copy code of a "
-            "spare sheet. Correct it on the tab Pairs."
+            f"{folder.book}: the pair of {measurer} claims {code}: no spare sheet on record; expected the "
+            "copy code of a spare sheet. Correct it on the tab Pairs."
         )
 
 

@@ -16,7 +16,7 @@ from sheetgen.class_book.book import (
     swapped_in,
     updated_book,
 )
-from sheetgen.class_book.table import LONGEST
+from sheetgen.class_book.table import LONGEST_TITLE
 from sheetgen.class_book.tabs import default_class_book, default_settings
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import lock_file, make_folder, read_if_there, write_beside
@@ -229,4 +229,4 @@ def _keep_own(folder: ClassFolder, protocol_ids: Sequence[str], other: ClassFold
 def _title(root: Path) -> str:
     """The folder's name, as far as the class book takes it."""
     name = "".join(character for character in root.resolve().name if character.isprintable())
-    return name[: LONGEST["class_title"]].strip()
+    return name[:LONGEST_TITLE].strip()

@@ -444,6 +444,6 @@ def test_a_check_that_is_old_is_said_only_where_the_day_is_known(tmp_path: Path)
     checked = replace(book, checks=(CaliperCheck("C1", (), "2027-01-10", "the keeper"),))
     folder.book.write_bytes(drawn(folder, checked)[1])
     package = read_package(folder.book)
-    assert book_in(folder, package)[1] == ()
-    assert [note.code for note in book_in(folder, package, "2029-01-10")[1]] == ["class-book-check-old"]
-    assert book_in(folder, package, "2027-01-11")[1] == ()
+    assert book_in(folder, package).notes == ()
+    assert [note.code for note in book_in(folder, package, "2029-01-10").notes] == ["class-book-check-old"]
+    assert book_in(folder, package, "2027-01-11").notes == ()
