@@ -166,7 +166,7 @@ def _whose(state: Snapshot, known: OnRecord) -> Finding | tuple[Issued, CopyReco
         and class_code != known.class_code
         and not any(code in known.builds for code in codes)
     ):
-        where = class_folder_beside(known.folder, class_code)
+        where = known.folder and class_folder_beside(known.folder, class_code)
         known_case, missing_case = ("beside", "missing-beside") if where else ("", "missing")
         case = known_case if class_code else missing_case
         values: Values = {"found": class_code, "folder": str(where), "code": known.class_code}
