@@ -10,9 +10,8 @@ from dataclasses import astuple, dataclass, fields
 
 import msgspec
 
-from sheetgen.class_folder.files import make_folder, read_if_there
+from sheetgen.class_folder.files import make_folder, not_written, read_if_there
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.errors import FolderError
 
 DECISION_KINDS = ("mark", "comment", "answer-mark", "correction", "accept-late", "which-file")
 
@@ -100,9 +99,7 @@ def append_decisions(folder: ClassFolder, decisions: Sequence[Decision]) -> None
             stream.flush()
             os.fsync(stream.fileno())
     except OSError as fault:
-        found = f"it cannot be written: {fault.strerror}"
-        remedy = "Close it in other programs and make room, then run the command again."
-        raise FolderError(path, found, "a journal that can be added to", remedy) from fault
+        raise not_written(path, fault) from fault
 
 
 def _decision(text: str) -> Decision | None:

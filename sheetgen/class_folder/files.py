@@ -66,7 +66,7 @@ def write_beside(
                 beside.unlink()
             raise
     except OSError as fault:
-        raise _not_written(path, fault) from fault
+        raise not_written(path, fault) from fault
 
 
 def make_folder(path: Path) -> None:
@@ -74,7 +74,7 @@ def make_folder(path: Path) -> None:
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
-        raise _not_written(path, fault) from fault
+        raise not_written(path, fault) from fault
 
 
 def sync_folder(path: Path) -> None:
@@ -99,7 +99,8 @@ def read_if_there(path: Path) -> bytes | None:
         raise FolderError(path, found, "a file that can be read", "Check your right to read it.") from fault
 
 
-def _not_written(path: Path, fault: OSError) -> FolderError:
+def not_written(path: Path, fault: OSError) -> FolderError:
+    """Return the error of a file or folder that the system does not let be written."""
     number = errno.EBUSY if getattr(fault, "winerror", None) == _SHARING_VIOLATION else fault.errno
     other = str(fault.strerror or fault), "Check the folder, then run the command again."
     reason, remedy = _REASONS.get(number or 0, other)
@@ -142,10 +143,8 @@ def redrawn(path: Path, digest: str, draw: Callable[[], bytes | None]) -> LeftAl
         if before is not None:
             keep_last_three(path, before)
         write_beside(path, data)
-    except FolderError as fault:
-        return LeftAlone("", fault.found)
-    except ValueError as fault:
-        return LeftAlone("", str(fault))
+    except (FolderError, ValueError) as fault:
+        return LeftAlone("", fault.found if isinstance(fault, FolderError) else str(fault))
     return None
 
 
