@@ -104,14 +104,12 @@ def append_decisions(folder: ClassFolder, decisions: Sequence[Decision]) -> None
 
 def _decision(text: str) -> Decision | None:
     for delimiter in ",;\t":
-        try:
+        with suppress(csv.Error, ValueError, msgspec.ValidationError):
             (cells,) = csv.reader([text], delimiter=delimiter, strict=True)
-        except (csv.Error, ValueError):
-            continue
-        values = dict(zip(_COLUMNS, map(_unescaped, cells), strict=False))
-        if len(cells) == len(_COLUMNS) and values["kind"] in DECISION_KINDS:
-            with suppress(msgspec.ValidationError):
-                return msgspec.convert(values, Decision, strict=False)
+            values = dict(zip(_COLUMNS, map(_unescaped, cells), strict=True))
+            decision = msgspec.convert(values, Decision, strict=False)
+            if decision.kind in DECISION_KINDS:
+                return decision
     return None
 
 

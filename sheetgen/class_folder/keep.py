@@ -231,15 +231,15 @@ def first_seen(folder: ClassFolder, digests: Iterable[str], today: str) -> dict[
     """
     data = read_if_there(folder.arrivals) or b""
     known = _known(folder, data)
-    asked = list(dict.fromkeys(digest for digest in digests if digest))
-    new = [digest for digest in asked if digest not in known]
+    days = {digest: known.get(digest, today) for digest in digests if digest}
+    new = [digest for digest in days if digest not in known]
     if new:
         head = data or _HEADING
         end = b"" if head.endswith((b"\n", b"\r")) else b"\n"
         lines = "".join(f"{digest},{today}\n" for digest in new)
         make_folder(folder.keep)
         write_beside(folder.arrivals, head + end + lines.encode("ascii"))
-    return {digest: known.get(digest, today) for digest in asked}
+    return days
 
 
 def _known(folder: ClassFolder, data: bytes) -> dict[str, str]:

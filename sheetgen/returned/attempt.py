@@ -82,9 +82,9 @@ def superseded(attempt: Attempt, findings: Iterable[Finding] = ()) -> Attempt:
     return replace(with_findings(attempt, findings), status="superseded")
 
 
-def answered(attempt: Attempt, counts: bool) -> Attempt:
-    """Return an attempt with the teacher's word on it, which settles only what is for review."""
-    if attempt.status != "review":
+def answered(attempt: Attempt, counts: bool | None) -> Attempt:
+    """Return an attempt with the teacher's word on it, if any, which settles only what is for review."""
+    if attempt.status != "review" or counts is None:
         return attempt
     return replace(attempt, status="accepted" if counts else "refused")
 

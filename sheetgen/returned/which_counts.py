@@ -292,7 +292,4 @@ def _that_may_count(attempts: Sequence[Attempt], answers: Mapping[str, bool]) ->
 
 def with_answers(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> list[Attempt]:
     """Return the attempts with the teacher's word on those for review: yes accepts, no refuses."""
-    return [
-        answered(attempt, answers[file_id(attempt)]) if file_id(attempt) in answers else attempt
-        for attempt in attempts
-    ]
+    return [answered(attempt, answers.get(file_id(attempt))) for attempt in attempts]
