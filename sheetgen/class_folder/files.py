@@ -129,8 +129,7 @@ def redrawn(path: Path, digest: str, draw: Callable[[], bytes | None]) -> LeftAl
     """
     try:
         before = read_if_there(path)
-        lock = lock_file(path)
-        if before is not None and lock:
+        if before is not None and (lock := lock_file(path)):
             return LeftAlone("open", lock)
         if digest != ("" if before is None else sha256_of(before)):
             return LeftAlone("meanwhile")

@@ -109,7 +109,7 @@ def _is_blank(value: object) -> bool:
     return value is None or (isinstance(value, str) and not value.strip(" "))
 
 
-Found = tuple[str, str, str, Values]
+_Found = tuple[str, str, str, Values]
 """Code, case, entry name and values."""
 
 
@@ -133,7 +133,7 @@ def procedure_findings(issued: Issued, entries: Entries, results: Results) -> tu
     return tuple(about_cell(code, values, *cells[name], case) for code, case, name, values in found)
 
 
-def _missing(protocol: Protocol, entries: Entries) -> Iterator[Found]:
+def _missing(protocol: Protocol, entries: Entries) -> Iterator[_Found]:
     asked = vocabulary.start_entries(protocol)
     needed = ["cautions_confirmed", "sex_equation", "caliper_id", "zero_mm"]
     needed += ["length_upper_arm_cm", "length_thigh_cm"]
@@ -151,7 +151,7 @@ def _missing(protocol: Protocol, entries: Entries) -> Iterator[Found]:
                 yield "entry-missing", "site", name, {"name": name}
 
 
-def _words(issued: Issued, entries: Entries) -> Iterator[Found]:
+def _words(issued: Issued, entries: Entries) -> Iterator[_Found]:
     calipers = tuple(caliper.identifier for caliper in issued.settings.calipers)
     lists = {
         **{name: entry.words for name, entry in vocabulary.START_ENTRIES.items() if entry.words},
@@ -166,7 +166,7 @@ def _words(issued: Issued, entries: Entries) -> Iterator[Found]:
             yield "entry-unknown-word", "", name, {"typed": typed(word, 40), "words": ", ".join(words[:8])}
 
 
-def _out_of_place(protocol: Protocol, entries: Entries) -> Iterator[Found]:
+def _out_of_place(protocol: Protocol, entries: Entries) -> Iterator[_Found]:
     """Readings at a site that was left out, or is closed."""
     closed = is_under_18(protocol, entries)
     for site in protocol.sites:
@@ -178,7 +178,7 @@ def _out_of_place(protocol: Protocol, entries: Entries) -> Iterator[Found]:
             yield "procedure-trunk-under-18", "", taken[0], {"count": len(taken)}
 
 
-def _ranges(layout: Layout, entries: Entries) -> Iterator[Found]:
+def _ranges(layout: Layout, entries: Entries) -> Iterator[_Found]:
     """Entries whose rule gives a least and a largest number."""
     for name, (_, cell) in named_cells(layout).items():
         value, rule = entries.get(name), cell.rule
@@ -190,7 +190,7 @@ def _ranges(layout: Layout, entries: Entries) -> Iterator[Found]:
             yield "entry-out-of-range", "whole" if whole else "", name, values
 
 
-def _caliper(calipers: Mapping[str, Caliper], given: str, entries: Entries) -> Iterator[Found]:
+def _caliper(calipers: Mapping[str, Caliper], given: str, entries: Entries) -> Iterator[_Found]:
     chosen = text_of(entries, "caliper_id")
     if chosen and given and chosen != given.casefold():
         known = chosen if chosen in calipers else written(chosen)
@@ -205,7 +205,7 @@ def _caliper(calipers: Mapping[str, Caliper], given: str, entries: Entries) -> I
         yield from (("procedure-change-incomplete", "", name, {}) for name in absent)
 
 
-def _readings(protocol: Protocol, calipers: Mapping[str, Caliper], entries: Entries) -> Iterator[Found]:
+def _readings(protocol: Protocol, calipers: Mapping[str, Caliper], entries: Entries) -> Iterator[_Found]:
     caliper_name, changed = "caliper_id", text_of(entries, "changed_from")
     for word in vocabulary.change_words(protocol):
         if word == changed:
@@ -234,7 +234,7 @@ def _readings(protocol: Protocol, calipers: Mapping[str, Caliper], entries: Entr
             yield "entry-off-scale", "", name, {**shown, "division": caliper.division}
 
 
-def _third(entries: Entries, results: Results) -> Iterator[Found]:
+def _third(entries: Entries, results: Results) -> Iterator[_Found]:
     for site in results.sites:
         name = vocabulary.reading_name(3, site.site)
         if site.third_needed == "yes" and name not in entries:

@@ -147,6 +147,7 @@ def _of_package(package: Package | Refusal, name: str, sha256: str, known: OnRec
         # Whatever a file brings along, the others still have to be read.
         found = Finding("file-unreadable", {"kind": type(fault).__name__}, case="contents")
         attempt = refused_attempt(name, package.sha256, found)
+    # Of a refused file the reason stands first.
     return with_findings(attempt, notes, first=attempt.results is not None)
 
 

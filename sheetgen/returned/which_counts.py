@@ -75,7 +75,7 @@ def newest(attempts: Sequence[Attempt], arrivals: Arrivals) -> Choice:
     the disk or in the zip. What is known of some of them only tells nothing. Of files that nothing tells
     apart but that hold the same entries the first by name counts.
     """
-    left = [(one, arrivals.get(one.file, Arrival())) for one in attempts]
+    left = [(attempt, arrivals.get(attempt.file, Arrival())) for attempt in attempts]
     reasons: dict[str, Reason] = {}
     for case, values_of in _TESTS:
         values = values_of(left)
@@ -83,23 +83,24 @@ def newest(attempts: Sequence[Attempt], arrivals: Arrivals) -> Choice:
             continue
         best = max(values)
         reasons |= {
-            one.file: (case, {"best": best, "own": value})
-            for (one, _), value in zip(left, values, strict=True)
+            attempt.file: (case, {"best": best, "own": value})
+            for (attempt, _), value in zip(left, values, strict=True)
             if value != best
         }
         left = [came for came in left if came[0].file not in reasons]
-    counting = [one for one, _ in left]
+    counting = [attempt for attempt, _ in left]
     if len(counting) > 1 and _same_entries(counting):
-        first = min(counting, key=lambda one: (one.file, one.sha256))
-        reasons |= {one.file: ("same", {}) for one in counting if one is not first}
+        first = min(counting, key=lambda attempt: (attempt.file, attempt.sha256))
+        reasons |= {attempt.file: ("same", {}) for attempt in counting if attempt is not first}
         counting = [first]
-    return Choice(tuple(one.file for one in counting), reasons)
+    return Choice(tuple(attempt.file for attempt in counting), reasons)
 
 
 def _same_entries(attempts: Sequence[Attempt]) -> bool:
     """Whether all files hold the same entries, emptied ones left out."""
     filled = [
-        {name: value for name, value in one.entries.items() if value not in (None, "")} for one in attempts
+        {name: value for name, value in attempt.entries.items() if value not in (None, "")}
+        for attempt in attempts
     ]
     return all(entries == filled[0] for entries in filled)
 
@@ -140,10 +141,10 @@ def _stamp(file: str) -> str:
 
 def _numbered(came: _Came) -> _Told:
     """The number of the attempt that each name gives; one without is the first of those named the same."""
-    attempts = [_ATTEMPT.findall(one.file) for one, _ in came]
+    attempts = [_ATTEMPT.findall(attempt.file) for attempt, _ in came]
     if all(attempts):
         return [float(numbers[-1]) for numbers in attempts]
-    names = [one.file.rpartition("/")[2] for one, _ in came]
+    names = [attempt.file.rpartition("/")[2] for attempt, _ in came]
     if len({_COPY.sub("", name).casefold() for name in names}) > 1:
         return []
     copies = [_COPY.search(name) for name in names]
@@ -160,10 +161,10 @@ def _last_changed(came: _Came) -> _Told:
 
 
 _TESTS: tuple[tuple[str, Callable[[_Came], _Told]], ...] = (
-    ("complete", lambda came: [float(_is_complete(one)) for one, _ in came]),
-    ("saved", lambda came: [_moment(one.modified, arrival.day) for one, arrival in came]),
+    ("complete", lambda came: [float(_is_complete(attempt)) for attempt, _ in came]),
+    ("saved", lambda came: [_moment(attempt.modified, arrival.day) for attempt, arrival in came]),
     ("read", lambda came: [arrival.day for _, arrival in came]),
-    ("stamped", lambda came: [_stamp(one.file) for one, _ in came]),
+    ("stamped", lambda came: [_stamp(attempt.file) for attempt, _ in came]),
     ("numbered", _numbered),
     ("changed", _last_changed),
 )
@@ -180,7 +181,7 @@ def senders_of(attempts: Sequence[Attempt]) -> dict[str, str]:
     holds few itself. A prefix is a person's where the sheet's own name stands behind it and an underscore
     between; what comes before the first underscore is the person. Attempt numbers and times are left out.
     """
-    records = {one.file: one.record for one in attempts if one.record is not None}
+    records = {attempt.file: attempt.record for attempt in attempts if attempt.record is not None}
     copies: dict[_Steps, set[str]] = defaultdict(set)
     for file, record in records.items():
         for folder in _folders(file):
@@ -268,16 +269,16 @@ def _judged(attempt: Attempt, code: str, choice: Choice, senders: Mapping[str, s
 def _choice(attempts: Sequence[Attempt], arrivals: Arrivals, senders: Mapping[str, str]) -> Choice:
     """The newest one, or the newest one of each sender where there are several and their entries differ."""
     by_sender: dict[str, list[Attempt]] = defaultdict(list)
-    for one in attempts:
-        by_sender[senders.get(one.file, "")].append(one)
+    for attempt in attempts:
+        by_sender[senders.get(attempt.file, "")].append(attempt)
     # A file of which no name tells who sent it may be anybody's.
-    counts = {one.file for one in by_sender.pop("", ())}
+    counts = {attempt.file for attempt in by_sender.pop("", ())}
     choices = [newest(of_sender, arrivals) for of_sender in by_sender.values()]
     known = {file for choice in choices for file in choice.counts}
-    if len(choices) < 2 or _same_entries([one for one in attempts if one.file in known]):
+    if len(choices) < 2 or _same_entries([attempt for attempt in attempts if attempt.file in known]):
         return newest(attempts, arrivals)
     reasons = {file: reason for choice in choices for file, reason in choice.reasons.items()}
-    return Choice(tuple(one.file for one in attempts if one.file in counts | known), reasons)
+    return Choice(tuple(attempt.file for attempt in attempts if attempt.file in counts | known), reasons)
 
 
 def _named(file: str, senders: Mapping[str, str]) -> str | Shown:
@@ -285,9 +286,9 @@ def _named(file: str, senders: Mapping[str, str]) -> str | Shown:
 
 
 def _that_may_count(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> Sequence[Attempt]:
-    chosen = [one for one in attempts if answers.get(file_id(one)) is True]
-    left = [one for one in attempts if answers.get(file_id(one)) is not False] or attempts
-    return chosen or [one for one in left if not is_late(one)] or left
+    chosen = [attempt for attempt in attempts if answers.get(file_id(attempt)) is True]
+    left = [attempt for attempt in attempts if answers.get(file_id(attempt)) is not False] or attempts
+    return chosen or [attempt for attempt in left if not is_late(attempt)] or left
 
 
 def with_answers(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> list[Attempt]:
