@@ -17,7 +17,7 @@ from sheetgen.protocols.loading import find_protocol, shipped_protocols
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.protocols.settings import Caliper, SheetSettings
-from sheetgen.returned.examination import examined
+from sheetgen.returned.one_file import examined
 from sheetgen.workbook.layout import Value
 from tests.own_working import lines_by_hand
 from tests.returned.given import WOMAN, returned, without

@@ -10,7 +10,8 @@ from sheetgen.errors import UsageError
 from sheetgen.finding import FindingKind
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.incoming import is_bundle, open_returned
-from sheetgen.returned.one_file import attempt_of, attempt_of_incoming, on_record
+from sheetgen.returned.one_file import attempt_of, attempt_of_incoming
+from sheetgen.returned.whose import on_record
 from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import DEFAULT_LANGUAGE
 

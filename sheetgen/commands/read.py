@@ -21,12 +21,12 @@ from sheetgen.report.results import Read, by_subject, write_missing, write_resul
 from sheetgen.returned.attempt import Attempt, with_findings, with_late_findings
 from sheetgen.returned.corrections import files_answered
 from sheetgen.returned.incoming import file_bytes, files_below, open_returned
-from sheetgen.returned.one_file import OnRecord, attempts_from, on_record, refused_attempt
+from sheetgen.returned.one_file import attempts_from, refused_attempt
 from sheetgen.returned.which_counts import Arrival, told_apart, with_answers
+from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.review.rows import Reviewed
 from sheetgen.review.taking_over import Harvested, harvest_review, redraw_review
 from sheetgen.sheet.student import counts_as_under_18
-from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import DEFAULT_LANGUAGE
 from sheetgen.workbook.read.bounded_zip import label_of
 
@@ -144,7 +144,6 @@ def _attempts(
     progress: Callable[[int, int], None] | None = None,
 ) -> tuple[list[Attempt], int]:
     """Every file of a session as an attempt, and how many side-files were passed over."""
-    catalogue, book = load_catalogue(), by.book
     with open_returned(folder.returned(session)) as came:
         read = attempts_from(came.files, known, progress, by.executor)
     attempts = [_of_session(one, session) for one in read]
@@ -153,9 +152,9 @@ def _attempts(
         attempt.file: Arrival(days.get(attempt.sha256, ""), one.time, one.in_bundle)
         for attempt, one in zip(attempts, came.files, strict=True)
     }
-    attempts = with_late_findings(attempts, days, book, catalogue)
+    attempts = with_late_findings(attempts, days, by.book)
     answers = files_answered(known.decisions)
-    attempts = with_answers(told_apart(attempts, catalogue, answers, arrivals), answers)
+    attempts = with_answers(told_apart(attempts, answers, arrivals), answers)
     return attempts, came.passed_over
 
 
@@ -169,7 +168,7 @@ def _of_session(attempt: Attempt, session: int) -> Attempt:
         return attempt
     values = {"found": attempt.record.session, "own": session}
     finding = Finding("file-other-session", values)
-    return with_findings(attempt, [finding], load_catalogue(), first=True)
+    return with_findings(attempt, [finding], first=True)
 
 
 _LARGEST_TAKEN_IN = 500_000_000

@@ -22,7 +22,8 @@ from sheetgen.marking.marks import (
 from sheetgen.marking.scheme import Marking, ToBeMarked
 from sheetgen.report.tables import MARKS
 from sheetgen.returned.attempt import Attempt
-from sheetgen.returned.one_file import attempt_of, on_record
+from sheetgen.returned.one_file import attempt_of
+from sheetgen.returned.whose import on_record
 from tests.classes import PEOPLE, built_class, filled_sheet, returned
 
 WAITING = ToBeMarked("interpretation", "answer_zero", 5, "It would be off.")

@@ -12,7 +12,7 @@ from sheetgen.finding import Finding, Refusal
 from sheetgen.protocols.names import live_names
 from sheetgen.protocols.recalculation import live_values
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.returned.examination import Examination, examined
+from sheetgen.returned.one_file import Examination, examined
 from sheetgen.texts.findings import completed, load_catalogue
 from sheetgen.workbook.layout import Cell, Tab
 from sheetgen.workbook.read.guard import read_package
