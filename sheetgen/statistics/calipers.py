@@ -190,7 +190,8 @@ def fit_offsets(observations: "DataFrame") -> OffsetFit | Undefined:
     x, z = _about_people(observations, "caliper"), _about_people(observations.assign(unit=units), "unit")
     y = _centred(observations["value"], observations["person"])
     offsets = numpy.linalg.lstsq(x, y)[0]
-    inverse = numpy.linalg.pinv(x.T @ x, hermitian=True)
+    # Offsets are told but for one constant; rounding leaves that direction a little above numpy's own limit.
+    inverse = numpy.linalg.pinv(x.T @ x, rcond=1e-9, hermitian=True)
     weights = z.T @ x @ inverse
     residual = y - x @ offsets
     spread = z.T @ z - weights @ (x.T @ z)
