@@ -21,8 +21,8 @@ from sheetgen.report.page import (
 )
 from sheetgen.report.writing import Formats, new_sheet, write, write_table
 from sheetgen.statistics.analysis import ClassAnalysis, digit_words
-from sheetgen.statistics.outcome import Undefined
 from sheetgen.statistics.readings_frame import sheet_count
+from sheetgen.statistics.repeatability import Undefined
 from sheetgen.texts.languages import shown_number
 
 _TABS = {

@@ -25,12 +25,16 @@ from sheetgen.statistics.analysis import (
     thinner_words,
     worst_words,
 )
-from sheetgen.statistics.digits import DigitTest, SignTest
-from sheetgen.statistics.outcome import Undefined
-from sheetgen.statistics.pile_ups import CompressionReport, DigitPreference, IdenticalReport
+from sheetgen.statistics.digits import (
+    CompressionReport,
+    DigitPreference,
+    DigitTest,
+    IdenticalReport,
+    SignTest,
+)
 from sheetgen.statistics.precision import SitePrecision, ThirdReadings
 from sheetgen.statistics.readings_frame import LEAST_PEOPLE
-from sheetgen.statistics.repeatability import TechnicalError
+from sheetgen.statistics.repeatability import TechnicalError, Undefined
 from sheetgen.texts.languages import shown_number
 
 _LIMITS = {"beginner": "report_precision.limit_beginner", "skilled": "report_precision.limit_skilled"}

@@ -41,7 +41,7 @@ from sheetgen.returned.attempt import COUNTED, Attempt
 from sheetgen.returned.pool import mapped
 from sheetgen.sheet.student import all_protocols
 from sheetgen.statistics.analysis import class_analysis, class_findings
-from sheetgen.statistics.outcome import Undefined
+from sheetgen.statistics.repeatability import Undefined
 from sheetgen.texts.languages import texts_in
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.packages import with_language

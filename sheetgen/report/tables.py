@@ -10,10 +10,9 @@ from sheetgen.finding import SEVERITIES, Worded
 from sheetgen.protocols.recalculation import Entries
 from sheetgen.report.page import in_order, session_of, writable_text
 from sheetgen.returned.attempt import Attempt
-from sheetgen.statistics.outcome import Interval
 from sheetgen.statistics.precision import SitePrecision
 from sheetgen.statistics.readings_frame import LEFT_OUT_WORDS, measured_code
-from sheetgen.statistics.repeatability import TechnicalError
+from sheetgen.statistics.repeatability import Interval, TechnicalError
 from sheetgen.texts.csv_cells import harmless
 from sheetgen.texts.findings import worded
 

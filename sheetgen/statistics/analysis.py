@@ -9,14 +9,13 @@ from sheetgen.finding import Worded
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.agreement import acceptable_limit
 from sheetgen.statistics.calipers import CaliperOffset, CaliperReport, ZeroDifference, caliper_report
-from sheetgen.statistics.digits import SignTest
-from sheetgen.statistics.outcome import Undefined
-from sheetgen.statistics.pile_ups import (
+from sheetgen.statistics.digits import (
     Compression,
     CompressionReport,
     DigitPreference,
     IdenticalRecord,
     IdenticalReport,
+    SignTest,
     compression,
     digit_preference,
     identical_records,
@@ -37,6 +36,7 @@ from sheetgen.statistics.precision import (
     worst_site,
 )
 from sheetgen.statistics.readings_frame import LEAST_PEOPLE, readings_frame, rounds_of
+from sheetgen.statistics.repeatability import Undefined
 from sheetgen.statistics.retest import RetestReport, retest
 from sheetgen.statistics.same_numbers import NumbersPair, SameNumbers, same_numbers, without_pairs
 from sheetgen.texts.languages import shown_number, with_decimal_sign
@@ -280,6 +280,6 @@ def _calipers(report: CaliperReport, texts: Texts) -> _Found:
         return
     for offset in report.offsets:
         if offset.beyond_chance:
-            code = "class-zero-forgotten" if offset.zero_looks_forgotten else "class-caliper-off"
+            code = "class-zero-forgotten" if offset.near_mm is not None else "class-caliper-off"
             found = f"{offset.caliper_id}: {caliper_words(offset, texts)}"
             yield code, found, texts["report_class.as_others"]

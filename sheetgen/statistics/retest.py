@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sheetgen.statistics.agreement import acceptable_limit, minimal_detectable_change
-from sheetgen.statistics.outcome import Undefined
 from sheetgen.statistics.precision import RepeatDifference, repeat_differences
 from sheetgen.statistics.readings_frame import LEAST_DEGREES, rounds_of
+from sheetgen.statistics.repeatability import Undefined
 
 if TYPE_CHECKING:
     from pandas import DataFrame

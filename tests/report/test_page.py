@@ -14,7 +14,7 @@ from sheetgen.report.page import (
     student_codes,
     writable_text,
 )
-from sheetgen.statistics.outcome import Interval, Undefined
+from sheetgen.statistics.repeatability import Interval, Undefined
 from tests.report.invented import BOOK, TEXTS, accepted, refused_without_record, returned
 
 WHY = Undefined("few-sites")

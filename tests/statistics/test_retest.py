@@ -4,8 +4,8 @@ import pytest
 
 from sheetgen.finding import Finding
 from sheetgen.returned.attempt import Attempt
-from sheetgen.statistics.outcome import Undefined
 from sheetgen.statistics.readings_frame import readings_frame
+from sheetgen.statistics.repeatability import Undefined
 from sheetgen.statistics.retest import BandSource, Change, RetestRow, retest
 from tests.simulation import BOOK, FOLDS, attempt_of
 
