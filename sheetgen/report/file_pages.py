@@ -181,12 +181,12 @@ def _sentences(found: SameNumbers, texts: Texts) -> tuple[str, ...]:
 
 def _thresholds(found: SameNumbers, texts: Texts) -> str:
     """From how many equal sites on two files are pointed out, by the kind of pair."""
-    different, same = found.different_threshold, found.same_threshold
+    different, same = found.different, found.same
     keys = (
-        "report_talk.different_none" if different > found.sites else "report_talk.different_least",
-        "report_talk.same_none" if same > found.sites else "report_talk.same_least",
+        "report_talk.different_none" if different.threshold > found.sites else "report_talk.different_least",
+        "report_talk.same_none" if same.threshold > found.sites else "report_talk.same_least",
     )
-    numbers = ((different, found.different_expected), (same, found.same_expected))
+    numbers = ((different.threshold, different.expected), (same.threshold, same.expected))
     kinds = [
         texts[key].format(
             least=least, sites=found.sites, expected=with_decimal_sign(f"{expected:.2g}", texts)
