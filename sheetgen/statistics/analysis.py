@@ -98,7 +98,7 @@ def class_analysis(
     left_out = readings.loc[readings["left_out_because"] != "", "site"].value_counts()
     sites = site_precision(rounds, left_out.to_dict())
     errors = class_errors(sites)
-    before = [one.record.session for one in earlier_attempts if one.record is not None]
+    before = [attempt.record.session for attempt in earlier_attempts if attempt.record is not None]
     earlier = max((number for number in before if number < session), default=None)
     return ClassAnalysis(
         session,
@@ -190,23 +190,20 @@ def caliper_words(one: CaliperOffset, texts: Texts) -> str:
         return reason_words(one.offset, texts)
     if isinstance(one.interval, Undefined):
         return reason_words(one.interval, texts)
-    return texts[_caliper_key(one.offset, one)].format(
+    if one.beyond_chance:
+        high = ("report_words.caliper_high", "report_words.caliper_high_zero")
+        low = ("report_words.caliper_low", "report_words.caliper_low_zero")
+        key = (high if one.offset > 0 else low)[one.near_mm is not None]
+    else:
+        told = not one.interval.lower <= 0 <= one.interval.upper
+        key = "report_words.caliper_one_measurer" if told else "report_words.caliper_not_told"
+    return texts[key].format(
         size=with_decimal_sign(f"{abs(one.offset):.2f}", texts),
         offset=f"{one.offset:+.2f}",
         lower=f"{one.interval.lower:+.2f}",
         upper=f"{one.interval.upper:+.2f}",
         near="" if one.near_mm is None else shown_number(one.near_mm, texts),
     )
-
-
-def _caliper_key(offset: float, one: CaliperOffset) -> str:
-    if one.beyond_chance and one.near_mm is not None:
-        return "report_words.caliper_high_zero" if offset > 0 else "report_words.caliper_low_zero"
-    if one.beyond_chance:
-        return "report_words.caliper_high" if offset > 0 else "report_words.caliper_low"
-    if isinstance(one.interval, Undefined) or one.interval.lower <= 0 <= one.interval.upper:
-        return "report_words.caliper_not_told"
-    return "report_words.caliper_one_measurer"
 
 
 def pair_words(pair: NumbersPair, texts: Texts) -> str:
@@ -218,9 +215,6 @@ def pair_words(pair: NumbersPair, texts: Texts) -> str:
         threshold=pair.threshold,
         expected=with_decimal_sign(f"{pair.expected:.2g}", texts),
     )
-
-
-_Found = Iterator[tuple[str, str, str]]
 
 
 def class_findings(
@@ -239,11 +233,14 @@ def class_findings(
     """
     return tuple(
         Worded(code, texts[f"{code}.severity"], found, expected, texts[f"{code}.remedy"])
-        for code, found, expected in (*_files(analysis, texts), *_class(analysis, texts, titles or {}))
+        for code, found, expected in _found(analysis, texts, titles or {})
     )
 
 
-def _files(analysis: ClassAnalysis, texts: Texts) -> _Found:
+def _found(
+    analysis: ClassAnalysis, texts: Texts, titles: Mapping[str, str]
+) -> Iterator[tuple[str, str, str]]:
+    """Code, found and expected of every finding about a class."""
     for pair in analysis.same.pairs:
         codes = texts["report_class.two_codes"].format(
             first=pair.first_copy_code, second=pair.second_copy_code
@@ -257,10 +254,15 @@ def _files(analysis: ClassAnalysis, texts: Texts) -> _Found:
         if student.everywhere:
             found = f"{', '.join(student.copy_codes)}: {thinner_words(student, texts)}"
             yield "class-second-round-thinner", found, texts["report_class.some_thicker"]
-
-
-def _class(analysis: ClassAnalysis, texts: Texts, titles: Mapping[str, str]) -> _Found:
-    yield from _calipers(analysis.calipers, texts)
+    report = analysis.calipers
+    for one in report.zero_differences:
+        found = f"{one.copy_code}: {zero_words(one, texts)}"
+        yield "class-caliper-zero-differs", found, f"{one.registered_mm:g} mm"
+    for offset in () if isinstance(report.offsets, Undefined) else report.offsets:
+        if offset.beyond_chance:
+            code = "class-caliper-off" if offset.near_mm is None else "class-zero-forgotten"
+            found = f"{offset.caliper_id}: {caliper_words(offset, texts)}"
+            yield code, found, texts["report_class.as_others"]
     if isinstance(analysis.worst, WorstSite) and analysis.worst.stands_out:
         found = worst_words(analysis.worst, titles, texts)
         yield "class-site-stands-out", found, texts["report_class.sites_alike"]
@@ -270,16 +272,3 @@ def _class(analysis: ClassAnalysis, texts: Texts, titles: Mapping[str, str]) -> 
                 division=shown_number(scale.division_mm, texts), words=digit_words(scale, texts)
             )
             yield "class-digit-preference", found, texts["report_class.digits_alike"]
-
-
-def _calipers(report: CaliperReport, texts: Texts) -> _Found:
-    for one in report.zero_differences:
-        found = f"{one.copy_code}: {zero_words(one, texts)}"
-        yield "class-caliper-zero-differs", found, f"{one.registered_mm:g} mm"
-    if isinstance(report.offsets, Undefined):
-        return
-    for offset in report.offsets:
-        if offset.beyond_chance:
-            code = "class-zero-forgotten" if offset.near_mm is not None else "class-caliper-off"
-            found = f"{offset.caliper_id}: {caliper_words(offset, texts)}"
-            yield code, found, texts["report_class.as_others"]
