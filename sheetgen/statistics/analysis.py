@@ -222,14 +222,9 @@ def class_findings(
 ) -> tuple[Worded, ...]:
     """Return the findings about a class in words, the conversations first.
 
-    Parameters
-    ----------
-    texts : those of the report and of findings in a language, by dotted key.
-    titles : of the sites, by code word; a site without one goes by its code word.
-
-    Notes
-    -----
     Sheets and people go by their codes: the words stand beside numbers that were measured.
+
+    texts : those of the report and of findings. titles : of the sites; one without goes by its code word.
     """
     return tuple(
         Worded(code, texts[f"{code}.severity"], found, expected, texts[f"{code}.remedy"])

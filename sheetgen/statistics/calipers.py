@@ -106,12 +106,7 @@ class OffsetFit:
 def caliper_report(readings: "DataFrame", rounds: "DataFrame", register: Sequence[Caliper]) -> CaliperReport:
     """Return what the sheets of one session, the teacher's included, say about the calipers.
 
-    Parameters
-    ----------
-    readings : of `readings_frame`, for the zeros. rounds : of `rounds_of`, for the same sheets.
-
-    Notes
-    -----
+    Readings are those of `readings_frame`, for the zeros; rounds those of `rounds_of`, for the same sheets.
     A sheet counts as the mean over its sites of rounds 1 and 2, each site weighted by 1 / variance between
     the sheets about one person. With C calipers in a group each has its own interval at 1 - 0.05 / C
     (Bonferroni), from the class's own differences between measurers: at most 5 % of classes in which no

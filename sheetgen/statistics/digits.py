@@ -161,10 +161,7 @@ def digit_test(counted: DigitCounts) -> DigitTest | Undefined:
 def digit_preference(rounds: "DataFrame") -> tuple[DigitPreference, ...]:
     """Return the final digits of the class by scale division, students' sheets only.
 
-    Notes
-    -----
-    One reading a fold, the first round. Beyond chance: below 0.05 divided by the number of scales. At a 1 mm
-    scale it holds only where folds spread over more than ten millimetres.
+    One reading a fold, the first round. Beyond chance: below 0.05 divided by the number of scales.
     """
     scales = rounds[~rounds["is_teacher"] & (rounds["caliper"] != "")].groupby("division")
     found = []
@@ -179,13 +176,8 @@ def digit_preference(rounds: "DataFrame") -> tuple[DigitPreference, ...]:
 def sign_test(gaps: Iterable[float]) -> SignTest | Undefined:
     """Test whether second readings are lower than the first more often than chance: a compressed fold.
 
-    Parameters
-    ----------
-    gaps : first less second reading; NaN where one is missing.
-
-    Returns
-    -------
-    Exact one-sided binomial probability; equal pairs take no side and are left out of it.
+    Gaps are first less second reading, NaN where one is missing. The probability is the exact one-sided
+    binomial; equal pairs take no side and are left out of it.
 
     Examples
     --------
@@ -205,10 +197,7 @@ def sign_test(gaps: Iterable[float]) -> SignTest | Undefined:
 def compression(rounds: "DataFrame") -> CompressionReport:
     """Return for each student, and for the class, whether round 2 is thinner more often than chance.
 
-    Notes
-    -----
-    Exact one-sided sign test; equal pairs take no side. The number expected is the sum over students of
-    (1/2)^(pairs that differ).
+    By `sign_test`. The number expected is the sum over students of (1/2)^(pairs that differ).
     """
     of_students = rounds[~rounds["is_teacher"]]
     students, expected = [], 0.0
@@ -255,14 +244,8 @@ def _mean_excess(z: float) -> float:
 
 
 def all_pairs_identical_chance(errors: Iterable[float], division: int) -> float:
-    """Return the chance that an honest record has two equal readings at every site.
+    """Return the chance that an honest record, TEM of each site [mm], has two equal readings at every site.
 
-    Parameters
-    ----------
-    errors : TEM of each site of the record [mm]. division : of the scale [0.01 mm].
-
-    Notes
-    -----
     1 less the chance of a third reading at a rule of 0, site by site; their errors are taken as independent.
 
     Examples
@@ -276,10 +259,8 @@ def all_pairs_identical_chance(errors: Iterable[float], division: int) -> float:
 def identical_records(rounds: "DataFrame", errors: Mapping[str, float]) -> IdenticalReport:
     """Return the students' sheets with two equal readings at every site, five sites or more.
 
-    Parameters
-    ----------
-    errors : the class's TEM by site [mm]. It holds these sheets too, so the chance comes out at its upper
-        side, in the students' favour.
+    The class's TEM by site [mm] holds these sheets too, so the chance comes out at its upper side, in the
+    students' favour.
     """
     records, chances = [], []
     for _, own in rounds[~rounds["is_teacher"]].dropna(subset="gap").groupby("sheet"):

@@ -150,9 +150,7 @@ def site_precision(
 ) -> tuple[SitePrecision, ...]:
     """Return the precision of every site over the students' sheets of one session, in circuit order.
 
-    Parameters
-    ----------
-    rounds : of `rounds_of`. left_out : readings by site that do not count.
+    left_out : readings by site that do not count.
     """
     return tuple(
         replace(_site(site, own.dropna(subset="gap")), left_out=(left_out or {}).get(site, 0))
@@ -244,12 +242,7 @@ def first_goes(rounds: "DataFrame") -> "DataFrame":
 
 
 def between_students(rounds: "DataFrame", within: Mapping[str, float]) -> tuple[ObserverPrecision, ...]:
-    """Return the precision between students of every site of one session.
-
-    Parameters
-    ----------
-    within : TEM within a measurer by site [mm], for the total TEM.
-    """
+    """Return the precision between students of every site; within : TEM within a measurer by site [mm]."""
     people = first_goes(rounds[~rounds["is_teacher"]])
     return tuple(
         _observers(people[people["site"] == site], site, within.get(site)) for site in rounds["site"].unique()

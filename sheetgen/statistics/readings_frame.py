@@ -44,14 +44,9 @@ _COLUMNS = {
 def readings_frame(attempts: Sequence[Attempt], book: ClassBook, codes: Collection[str] = ()) -> "DataFrame":
     """Return one row a sheet, site and round, entered or not, in the order of taking.
 
-    Parameters
-    ----------
-    attempts : of any sessions. codes : what `participant_today` may name besides the codes of the class book.
-
-    Returns
-    -------
-    Every returned file of ours that was not refused, by session, copy code and file; the same bytes under two
-    names once. Of the sheet:
+    Of every returned file of ours that was not refused, of any session, by session, copy code and file; the
+    same bytes under two names once. codes : what `participant_today` may name besides those of the book.
+    Of the sheet:
 
     sheet : its number. participant_code : whose readings these are; empty where someone else was measured and
     no code says who. other_participant : someone else than `printed_participant` was measured.
@@ -132,16 +127,10 @@ def sheet_count(rows: "DataFrame") -> int:
 
 
 def measured_code(attempt: Attempt, participant_codes: Collection[str]) -> str:
-    """Return the code of the person whose readings these are.
+    """Return the code of the person whose readings these are: the one printed on the sheet, the one typed
+    where someone else was measured, empty where nobody knows.
 
-    Parameters
-    ----------
-    participant_codes : codes of the class; another text in `participant_today` may be a name and is never
-        passed on.
-
-    Returns
-    -------
-    The code printed on the sheet, the code typed where someone else was measured, empty where nobody knows.
+    participant_codes : of the class; another text in `participant_today` may be a name, never passed on.
     """
     if attempt.record is None:
         return ""

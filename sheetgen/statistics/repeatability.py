@@ -63,11 +63,7 @@ def technical_error(people: Sequence[Sequence[float]]) -> TechnicalError:
 
     Parameters
     ----------
-    people : one row a person, one at least: two or more readings of one site [mm].
-
-    Raises
-    ------
-    ValueError : a person has one reading alone.
+    people : one row a person, one at least: two or more readings of one site [mm], else ValueError.
 
     Notes
     -----

@@ -103,9 +103,6 @@ _file = attrgetter("file", "copy_code", "student_id")
 def same_numbers(rounds: "DataFrame", declared: Sequence[Collection[str]] = ()) -> SameNumbers:
     """Return the pairs of files of one session with more equal sites than chance allows.
 
-    Parameters
-    ----------
-    rounds : of `rounds_of`; practice is left out of them already.
     declared : groups of student_ids who may hold the same numbers: partners with one record, a trio.
 
     Notes
