@@ -200,14 +200,14 @@ def compression(rounds: "DataFrame") -> CompressionReport:
     By `sign_test`. The number expected is the sum over students of (1/2)^(pairs that differ).
     """
     of_students = rounds[~rounds["is_teacher"]]
+    codes = of_students.drop_duplicates("sheet").groupby("student_id")["copy_code"].agg(tuple)
     students, expected = [], 0.0
-    for student, own in of_students.groupby("student_id"):
-        test, everywhere = sign_test(own["gap"]), False
+    for student, gaps in of_students.groupby("student_id")["gap"].agg(list).items():
+        test, everywhere = sign_test(gaps), False
         if isinstance(test, SignTest) and test.lower + test.higher >= _LEAST_SITES:
             everywhere = test.higher == 0
             expected += 0.5 ** (test.lower + test.higher)
-        codes = tuple(own.drop_duplicates("sheet")["copy_code"])
-        students.append(Compression(student, codes, test, everywhere))
+        students.append(Compression(student, codes[student], test, everywhere))
     return CompressionReport(tuple(students), sign_test(of_students["gap"]), expected)
 
 
@@ -263,16 +263,17 @@ def identical_records(rounds: "DataFrame", errors: Mapping[str, float]) -> Ident
     students' favour.
     """
     records, chances = [], []
-    for _, own in rounds[~rounds["is_teacher"]].dropna(subset="gap").groupby("sheet"):
-        if len(own) < _LEAST_SITES:
+    both = rounds[~rounds["is_teacher"]].dropna(subset="gap")
+    of_sheet = both.groupby(["sheet", "copy_code", "student_id", "division"], dropna=False)
+    for (_, copy_code, student, division), sites, gaps in of_sheet[["site", "gap"]].agg(list).itertuples():
+        if len(sites) < _LEAST_SITES:
             continue
         chance: float | Undefined = Undefined("error-not-known")
-        sheet = own.iloc[0]
-        if sheet["division"] > 0 and errors.keys() >= set(own["site"]):
-            chance = all_pairs_identical_chance(own["site"].map(errors), int(sheet["division"]))
+        if division > 0 and errors.keys() >= set(sites):
+            chance = all_pairs_identical_chance([errors[site] for site in sites], int(division))
         chances.append(chance)
-        if not own["gap"].any():
-            records.append(IdenticalRecord(sheet["copy_code"], sheet["student_id"], len(own), chance))
+        if not any(gaps):
+            records.append(IdenticalRecord(copy_code, student, len(sites), chance))
     unknown = next((chance for chance in chances if isinstance(chance, Undefined)), None)
     known = [chance for chance in chances if not isinstance(chance, Undefined)]
     return IdenticalReport(tuple(records), unknown or math.fsum(known))

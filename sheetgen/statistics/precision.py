@@ -4,7 +4,7 @@ A class has a technical error of measurement; one student's few sites have a rep
 certificate of anything. The teacher's own sheets are the criterion and are left out of the class.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from operator import itemgetter
@@ -212,14 +212,18 @@ def worst_site(sites: Sequence[SitePrecision]) -> WorstSite | Undefined:
 
 def repeat_differences(rounds: "DataFrame") -> tuple[RepeatDifference, ...]:
     """Return the repeat difference of every measurer, by student_id."""
+    gaps, students = rounds["gap"].abs().dropna(), rounds["student_id"]
+    means, by_site = gaps.groupby(students).mean() / 100, defaultdict(list)
+    for (student, site), mean in (gaps.groupby([students, rounds["site"]], sort=False).mean() / 100).items():
+        by_site[student].append((site, mean))
+    pairs = gaps.groupby(students).size().to_dict()
+    sheets = rounds.drop_duplicates("sheet").groupby("student_id")
     found = []
-    for student, own in rounds.groupby("student_id"):
-        sheets, gaps = own.drop_duplicates("sheet"), own["gap"].abs().dropna()
-        by_site = tuple((gaps.groupby(own["site"], sort=False).mean() / 100).items())
-        largest, _ = max(by_site, key=itemgetter(1), default=("", 0.0))
-        mean = float(gaps.mean()) / 100 if by_site else Undefined("no-site-twice")
-        facts = student, bool(own["is_teacher"].iloc[0]), tuple(sheets["copy_code"])
-        found.append(RepeatDifference(*facts, len(gaps), by_site, mean, largest))
+    for student, is_teacher, codes in sheets.agg({"is_teacher": "first", "copy_code": tuple}).itertuples():
+        own = tuple(by_site[student])
+        largest, _ = max(own, key=itemgetter(1), default=("", 0.0))
+        mean = means[student] if own else Undefined("no-site-twice")
+        found.append(RepeatDifference(student, is_teacher, codes, pairs.get(student, 0), own, mean, largest))
     return tuple(found)
 
 
