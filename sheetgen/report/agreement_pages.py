@@ -20,9 +20,9 @@ from sheetgen.report.precision_pages import LIMIT_COLUMNS
 from sheetgen.statistics.agreement import Agreement
 from sheetgen.statistics.analysis import ClassAnalysis, caliper_words, reason_words
 from sheetgen.statistics.calipers import CaliperOffset, CaliperReport
-from sheetgen.statistics.outcome import Interval, Undefined
 from sheetgen.statistics.precision import CriterionAgreement
 from sheetgen.statistics.readings_frame import sheet_count
+from sheetgen.statistics.repeatability import Interval, Undefined
 from sheetgen.texts.languages import shown_number, with_decimal_sign
 
 _BETWEEN = ("error", "relative", "total", "correlation")

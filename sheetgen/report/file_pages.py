@@ -178,8 +178,8 @@ def _thresholds(found: SameNumbers, texts: Texts) -> str:
         said = texts[out_of_reach if threshold > found.sites else least]
         return said.format(least=threshold, sites=found.sites, expected=short(expected, texts))
 
-    different = (found.different_threshold, found.different_expected)
-    same = (found.same_threshold, found.same_expected)
+    different = (found.different.threshold, found.different.expected)
+    same = (found.same.threshold, found.same.expected)
     return texts["report_talk.thresholds"].format(
         files=found.files,
         expected=shown_number(EXPECTED, texts),

@@ -22,8 +22,8 @@ from sheetgen.report.page import (
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.agreement import acceptable_limit
 from sheetgen.statistics.analysis import reason_words
-from sheetgen.statistics.outcome import Undefined
 from sheetgen.statistics.readings_frame import measured_code
+from sheetgen.statistics.repeatability import Undefined
 from sheetgen.statistics.retest import BandSource, Change, Progress, RetestReport, RetestRow
 from sheetgen.texts.languages import shown_number
 

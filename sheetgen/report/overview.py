@@ -21,9 +21,9 @@ from sheetgen.report.page import (
 )
 from sheetgen.report.writing import Formats, new_tab
 from sheetgen.statistics.analysis import ClassAnalysis, digit_words
-from sheetgen.statistics.outcome import Undefined
 from sheetgen.statistics.precision import ThirdReadings
 from sheetgen.statistics.readings_frame import sheet_count
+from sheetgen.statistics.repeatability import Undefined
 from sheetgen.texts.languages import shown_number
 
 _TABS = {

@@ -10,7 +10,7 @@ from sheetgen.finding import Worded
 from sheetgen.marking.marks import MarkRow
 from sheetgen.returned.attempt import COUNTED, Attempt
 from sheetgen.statistics.analysis import ClassAnalysis, reason_words
-from sheetgen.statistics.outcome import Interval, Undefined
+from sheetgen.statistics.repeatability import Interval, Undefined
 from sheetgen.texts.languages import with_decimal_sign
 
 Value = str | float | None

@@ -25,17 +25,17 @@ from sheetgen.statistics.analysis import (
     thinner_words,
     worst_words,
 )
-from sheetgen.statistics.digits import DigitTest
-from sheetgen.statistics.outcome import Undefined
-from sheetgen.statistics.pile_ups import (
+from sheetgen.statistics.digits import (
     Compression,
     CompressionReport,
     DigitPreference,
+    DigitTest,
     IdenticalRecord,
     IdenticalReport,
 )
 from sheetgen.statistics.precision import RepeatDifference, ThirdReadings
 from sheetgen.statistics.readings_frame import LEAST_PEOPLE
+from sheetgen.statistics.repeatability import Undefined
 from sheetgen.texts.languages import shown_number
 
 LIMIT_COLUMNS = (

@@ -43,7 +43,7 @@ from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.pool import mapped
 from sheetgen.sheet.student import all_protocols
 from sheetgen.statistics.analysis import class_analysis, class_findings
-from sheetgen.statistics.outcome import Undefined
+from sheetgen.statistics.repeatability import Undefined
 from sheetgen.texts.languages import texts_in
 
 _INSIDE_BUNDLE = re.compile(r"^[^/]*\.zip/", re.IGNORECASE | re.DOTALL)

@@ -13,7 +13,7 @@ from sheetgen.report.page import (
     short,
     writable_text,
 )
-from sheetgen.statistics.outcome import Interval, Undefined
+from sheetgen.statistics.repeatability import Interval, Undefined
 from tests.report.invented import TEXTS, accepted, refused_without_record, returned
 
 WHY = Undefined("few-sites")
