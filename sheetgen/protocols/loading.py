@@ -41,8 +41,6 @@ from sheetgen.texts.toml_tables import (
 _RESERVED_WORDS = ("c", "false", "mm", "r", "rc", "true")
 
 _SEXES = ("female", "male")
-_KEY_OF_ITS_OWN = {"sites": "word", "equations": "identifier", "conversions": "identifier"}
-
 _TRUNK_SITES = ("chest", "midaxillary", "subscapular", "abdominal", "suprailiac")
 """On the trunk whatever a protocol says, since care for minors hangs on it (common practice)."""
 
@@ -93,8 +91,7 @@ _EQUATION: Mapping[str, Check] = {
 _CONVERSION: Mapping[str, Check] = {
     "identifier": toml.identifier,
     "title": _TEXT,
-    "numerator": toml.positive,
-    "offset": toml.positive,
+    **dict.fromkeys(("numerator", "offset"), toml.positive),
     "source": _TEXT,
 }
 _LEFT_OUT_AT_WILL = {
@@ -119,7 +116,7 @@ def key_faults(protocol: Table) -> Iterator[Fault]:
 
 def sense_faults(protocol: Table) -> Iterator[Fault]:
     """Find values that are right one by one and wrong together."""
-    for key, own in _KEY_OF_ITS_OWN.items():
+    for key, own in (("sites", "word"), ("equations", "identifier"), ("conversions", "identifier")):
         values = [table.get(own) for table in tables_of(protocol, key)]
         for index, value in enumerate(values):
             if value is not None and value in values[:index]:
@@ -238,12 +235,10 @@ def load_protocol(path: Path) -> Protocol:
     TemplateError : the file cannot be read, or has faults; the message lists every one.
     """
     table = {"equations": (), "conversions": (), "default_conversion": "", **table_of(_KIND, path)}
-    equations = []
-    for equation in table["equations"]:
-        given, names = equation["coefficients"], FORMS[equation["form"]].coefficients
-        coefficients = [(name, given[name]) for name in names]
-        none = dict.fromkeys(_LEFT_OUT_AT_WILL["equations"])
-        equations.append({**none, **equation, "coefficients": coefficients})
+    equations = [{**dict.fromkeys(_LEFT_OUT_AT_WILL["equations"]), **each} for each in table["equations"]]
+    for each in equations:
+        given = each["coefficients"]
+        each["coefficients"] = [(name, given[name]) for name in FORMS[each["form"]].coefficients]
     return msgspec.convert({**table, "equations": equations}, Protocol)
 
 
@@ -287,8 +282,7 @@ def in_language(protocol: Protocol, language: str) -> Protocol:
         return msgspec.convert({**values, **texts, "sites": values["sites"]}, Protocol)
     except (AttributeError, TypeError, msgspec.ValidationError) as fault:
         place = f"text/protocols.{language}.toml: {protocol.identifier}"
-        remedy = "Mend the section."
-        raise TemplateError(place, str(fault), "the same keys as for the other languages", remedy) from fault
+        raise TemplateError(place, str(fault), "texts and lists of texts", "Mend the section.") from fault
 
 
 @lru_cache(maxsize=8)
