@@ -12,6 +12,7 @@ from sheetgen.protocols.names import (
     SEX_WORDS,
     SUM_AND_ESTIMATE,
     change_words,
+    midpoint_names,
     own_steps,
     reading_name,
     sex_words,
@@ -123,7 +124,7 @@ def live_values(results: Results) -> dict[str, float | str]:
 
 
 def next_step(protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results) -> str:
-    """Return the word of the first step not yet done, one of layout.vocabulary.STEPS; `done` when ready."""
+    """Return the word of the first step not yet done, one of STEPS; `done` when ready."""
     sex = text_of(entries, "sex_equation") if protocol.equations else ""
     calipers = {caliper.identifier.casefold() for caliper in settings.calipers}
     open_sites = [site for site in results.sites if not site.not_taken]
@@ -134,14 +135,13 @@ def next_step(protocol: Protocol, settings: SheetSettings, entries: Entries, res
     live = live_values(results)
     working = [own for own, name in own_steps(protocol) if not isinstance(live[name], str)]
     asked = start_entries(protocol)
-    midpoints = [name for _, name in own_steps(protocol) if name.startswith("midpoint_")]
     tests = (
         ("cautions", text_of(entries, "cautions_confirmed") != "yes"),
         ("sex-equation", "sex_equation" in asked and sex not in SEX_WORDS),
         ("age", "age_years" in asked and sex != "sum-only" and number_of(entries, "age_years") is None),
         ("caliper", text_of(entries, "caliper_id") not in calipers),
         ("zero", number_of(entries, "zero_mm") is None),
-        ("lengths", any(live[name] == "" for name in midpoints)),
+        ("lengths", any(live[name] == "" for name in midpoint_names(protocol))),
         ("round-1", round_open(1)),
         ("round-2", round_open(2)),
         ("third", any(site.third_needed == "yes" and site.corrected[2] is None for site in open_sites)),

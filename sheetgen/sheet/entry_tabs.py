@@ -20,7 +20,7 @@ from sheetgen.protocols.names import (
 )
 from sheetgen.protocols.protocol import Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.sheet.calculator import warning_of
+from sheetgen.sheet.calculator import WARNINGS
 from sheetgen.sheet.live_formulas import difference_text, uncovered
 from sheetgen.sheet.reference_tabs import SMALL_SIZE, small_image
 from sheetgen.workbook.addresses import text_literal as quoted
@@ -179,7 +179,7 @@ def _hint(row: int, name: str, texts: Texts) -> Cell:
         check = f'IF(OR({typed}="",{typed}={right}),"",{quoted(texts["warning.check"])})'
         practice = f"{check}&{quoted(texts['start.practice'])}&{value}"
         shown = f'IF({{in_data_source}}="practice",{practice},{shown})'
-    if warning := warning_of(name):
+    if warning := WARNINGS.get(name):
         shown = f'IF({{{warning}}}<>"",{{{warning}}},{shown})'
     if shown == quoted(hint):
         return label(row, _HINT, hint, "hint")
