@@ -17,8 +17,7 @@ from sheetgen.protocols.names import SIDE_WORDS
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.report.marks_pages import MARKS
 from sheetgen.report.tables import ATTEMPTS, FINDINGS, PRECISION, READINGS, SITES, STATUSES
-from sheetgen.sheet.sheet_copy import SheetCopy, sheet_identity
-from sheetgen.sheet.student import source_of, student_layout
+from sheetgen.sheet.student import SheetCopy, sheet_identity, source_of, student_layout
 from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import load_texts
 from sheetgen.workbook.layout import Layout

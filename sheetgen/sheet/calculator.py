@@ -12,6 +12,7 @@ from operator import attrgetter
 from sheetgen.protocols.names import (
     FILLED_IN,
     MAJORITY,
+    PRACTISED,
     ROUNDS,
     STEPS,
     TEXT_ENTRIES,
@@ -24,10 +25,9 @@ from sheetgen.protocols.names import (
 from sheetgen.protocols.protocol import TERMS, Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.live_formulas import EQUATION_FIELDS, result_lines, second_caliper_tests
-from sheetgen.sheet.sheet_copy import practice_names
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import Line, Texts, chain, identity, label
-from sheetgen.workbook.layout import Cell, Place, Tab, Value
+from sheetgen.workbook.layout import Cell, Tab, Value
 
 _IDENTITY = (
     "copy_code", "student_id", "participant_code", "protocol_id", "session_number", "caliper_zero_mm",
@@ -59,21 +59,17 @@ _IS_OTHER = "+".join(
     f"IF(ISNUMBER({{in_reading_{number}_@}}),IF({_IS_PRACTICE.replace('@', f'{number}_@')},0,1),0)"
     for number in ROUNDS
 )
+_READINGS = ",".join(f"{{in_reading_{number}_@}}" for number in ROUNDS)
+_FAR = f'IF(ABS({{corrected_1_@}}-{{corrected_2_@}})>{_FAR_APART_MM},"third-far","third")'
 _NOTE_TESTS = (
-    (
-        'AND({in_not_taken_@}<>"",COUNT({in_reading_1_@},{in_reading_2_@},{in_reading_3_@})>0)',
-        '"left-out-typed"',
-    ),
+    (f'AND({{in_not_taken_@}}<>"",COUNT({_READINGS})>0)', '"left-out-typed"'),
     ('{in_not_taken_@}<>""', '"left-out"'),
     *((f'{{fault_{number}_@}}<>""', f'{{fault_{number}_@}}&"-{number}"') for number in ROUNDS),
     ("AND(ISNUMBER({in_reading_2_@}),NOT(ISNUMBER({in_reading_1_@})))", '"round-1-first"'),
     (f'AND({{in_data_source}}="practice",{_IS_OTHER}>0)', '"practice"'),
     ('{covered}="yes"', '""'),
     ('{again_@}="yes"', '"again"'),
-    (
-        'AND({third_@}="yes",NOT(ISNUMBER({corrected_3_@})))',
-        f'IF(ABS({{corrected_1_@}}-{{corrected_2_@}})>{_FAR_APART_MM},"third-far","third")',
-    ),
+    ('AND({third_@}="yes",NOT(ISNUMBER({corrected_3_@})))', _FAR),
     ('AND({third_@}="no",ISNUMBER({in_reading_3_@}))', '"third-extra"'),
 )
 """Each test of a site's row, `@` for the site, and the word of NOTES it gives."""
@@ -84,16 +80,14 @@ def calculator_tab(
     settings: SheetSettings,
     settings_text: str,
     texts: Texts,
-    blocks: Mapping[str, str],
-    entries: Mapping[str, Place],
+    typed: Mapping[str, str],
 ) -> Tab:
     """Return the hidden tab, its formulas still with names in braces.
 
     Parameters
     ----------
     settings_text : the settings as one line of text, printed so that a sheet tells what it was built with.
-    blocks : tab key to the address of the block that holds its entries.
-    entries : entry name to its place on a visible tab.
+    typed : entry name to the formula text that gives the cell as it was typed.
     """
     cells: list[Cell] = [label(0, 0, texts["calculator.title"], "title")]
     identities = (*_IDENTITY, "issued_caliper", *practice_names(protocol))
@@ -101,12 +95,11 @@ def calculator_tab(
         cells += [label(row, 0, name), identity(row, 1, name, named=name in _IDENTITY)]
     first = _FIRST_TABLE_ROW + len(identities)
     cells += [label(first, 0, "settings"), label(first, 1, settings_text, name="settings", named=True)]
-    typed = {}
-    for name in entry_names(protocol):
-        tab, row, column = entries[name]
-        typed[name] = f"INDEX({blocks[tab]},{row + 1},{column + 1})"
     lines = [
-        *(Line(f"in_{name}", _mirror(name, typed[name], texts), FILLED_IN.get(name, "")) for name in typed),
+        *(
+            Line(f"in_{name}", _mirror(name, typed[name], texts), FILLED_IN.get(name, ""))
+            for name in entry_names(protocol)
+        ),
         *result_lines(protocol, settings),
         *slip_lines(protocol, settings, texts, typed),
     ]
@@ -127,6 +120,12 @@ def calculator_tab(
     for prefix, column, fields, rows in tables:
         cells += _table(prefix, column, fields, rows) if rows else []
     return Tab("calculator", texts["tab.calculator"], tuple(cells), widths=(34, 24), hidden=True)
+
+
+def practice_names(protocol: Protocol) -> tuple[str, ...]:
+    """Return the identity names of the practice set: `practice_` and the entry each stands for."""
+    details = [name for name in PRACTISED if name in start_entries(protocol)]
+    return tuple(f"practice_{name}" for name in (*details, *map("reading_{}".format, change_words(protocol))))
 
 
 def _translated(name: str, texts: Texts) -> dict[str, str]:
@@ -170,13 +169,13 @@ def _equation_row(equation: Equation) -> list[Value]:
 
 
 def slip_lines(
-    protocol: Protocol, settings: SheetSettings, texts: Texts, cells: Mapping[str, str]
+    protocol: Protocol, settings: SheetSettings, texts: Texts, typed: Mapping[str, str]
 ) -> list[Line]:
     """Return the lines that notice slips.
 
     Parameters
     ----------
-    cells : entry name to the formula text that gives the cell as it was typed.
+    typed : entry name to the formula text that gives the cell as it was typed.
     """
     covered = '="no"'
     if settings.cover_round_1:
@@ -184,7 +183,7 @@ def slip_lines(
     return [
         *_warnings(protocol, texts),
         *(
-            Line(f"fault_{word}", f"={_fault(word, second, cells[f'reading_{word}'])}")
+            Line(f"fault_{word}", f"={_fault(word, second, typed[f'reading_{word}'])}")
             for word, second in second_caliper_tests(protocol)
         ),
         Line("covered", covered, "no"),
