@@ -79,30 +79,23 @@ def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
             cells.append(list_entry(row, _VALUE, name, rule, FILLED_IN.get(name, "")))
         else:
             cells.append(entry(row, _VALUE, name, rule, "entry_number"))
-    lines: dict[int, int] = {}
+    heights = dict(head_heights(first))
     for cell in cells:
         if cell.row >= first and cell.role != "entry":
             # Each row is as tall as its tallest text. A hint turns bold where it becomes a warning.
             bold, width = cell.column != _CAUTION, _START_WIDTHS[cell.column]
-            needed = lines_needed(str(cell.value), width, bold, indent=1)
-            lines[cell.row] = max(lines.get(cell.row, 2), needed)
+            lines = max(2, lines_needed(str(cell.value), width, bold, indent=1))
+            heights[cell.row] = max(heights.get(cell.row, 0), height_for(lines))
     check = texts["warning.check"]
     warned = f"=LEFT($C{first + 1},{len(check)})={quoted(check)}"
     to_do = f"={{shown_next_step}}<>{quoted(texts['step.done'])}"
-    return Tab(
-        "start",
-        texts["tab.start"],
-        tuple(cells),
-        _START_WIDTHS,
-        (*head_heights(first), *((row, height_for(needed)) for row, needed in sorted(lines.items()))),
-        (
-            Emphasis(2, _VALUE, 2, _CAUTION, to_do, "wanted"),
-            Emphasis(first, _HINT, first + len(names) - 1, _HINT, warned, "wanted"),
-        ),
-        freeze=(first, 0),
-        landscape=True,
-        first_entry=(first, 1),
+    emphases = (
+        Emphasis(2, _VALUE, 2, _CAUTION, to_do, "wanted"),
+        Emphasis(first, _HINT, first + len(names) - 1, _HINT, warned, "wanted"),
     )
+    rows = tuple(sorted(heights.items()))
+    tab = Tab("start", texts["tab.start"], tuple(cells), _START_WIDTHS, rows, emphases, landscape=True)
+    return replace(tab, freeze=(first, 0), first_entry=(first, 1))
 
 
 def start_rule(name: str, protocol: Protocol, settings: SheetSettings, texts: Texts) -> Rule:
@@ -198,28 +191,17 @@ def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> T
     for column in _PRACTICE_COLUMNS.values():
         # Nothing stands above the columns of practice readings where nobody chose practice.
         cells.append(formula(_HEADING_ROW, column, _in_practice(quoted(headings[column])), "", "heading"))
-    images = []
+    heights, images = head_heights(_HEADING_ROW, headings, _READINGS_WIDTHS), []
     for row, site in enumerate(protocol.sites, start=first):
         cells += _site_row(row, site, protocol, settings, texts)
+        heights.append((row, height_for(2)))
         if image := small_image(site, row, 0, texts):
             # At the right edge of the cell with the name of the site.
             x_offset = column_pixels(_READINGS_WIDTHS[0]) - image.width - 2
             images.append(replace(image, x_offset=x_offset, y_offset=6))
-    return Tab(
-        "readings",
-        texts["tab.readings"],
-        tuple(cells),
-        _READINGS_WIDTHS,
-        (
-            *head_heights(_HEADING_ROW, headings, _READINGS_WIDTHS),
-            *((row, height_for(2)) for row in range(first, last + 1)),
-        ),
-        tuple(emphases),
-        freeze=(first, 1),
-        landscape=True,
-        first_entry=(first, _ROUND_COLUMNS[1]),
-        images=tuple(images),
-    )
+    rows, look = tuple(heights), tuple(emphases)
+    tab = Tab("readings", texts["tab.readings"], tuple(cells), _READINGS_WIDTHS, rows, look, landscape=True)
+    return replace(tab, freeze=(first, 1), first_entry=(first, _ROUND_COLUMNS[1]), images=tuple(images))
 
 
 def _in_practice(text: str) -> str:

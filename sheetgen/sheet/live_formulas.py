@@ -215,10 +215,8 @@ def progress_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
     no_age = f'IF(AND({_SEX}="sum-only",{_NO_AGE}),1,0)' if protocol.equations else "0"
     own_due = ",".join(f"{{{live}}}" for _, live in steps)
     own_done = counted(f"AND(ISNUMBER({{{live}}}),ISNUMBER({{in_{own}}}))" for own, live in steps)
-    show, first = {
-        "always": ('"yes"', "yes"),
-        "never": ('"no"', "no"),
-    }.get(settings.show_results, ('IF(AND({working_complete}="yes",ISNUMBER({sum_mm})),"yes","no")', "no"))
+    after_working = 'IF(AND({working_complete}="yes",ISNUMBER({sum_mm})),"yes","no")'
+    show = {"always": '"yes"', "never": '"no"'}.get(settings.show_results, after_working)
     return [
         Line("done_1", sites_with('OR({left_out_@}="yes",ISNUMBER({in_reading_1_@}))'), 0),
         Line("done_2", sites_with('OR({left_out_@}="yes",ISNUMBER({in_reading_2_@}))'), 0),
@@ -232,7 +230,7 @@ def progress_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
         Line("own_due", f"=COUNT({own_due})", 0),
         Line("own_done", f"={own_done}", 0),
         Line("working_complete", '=IF({own_done}>={own_due},"yes","no")', "yes"),
-        Line("show_results", f"={show}", first),
+        Line("show_results", f"={show}", "yes" if settings.show_results == "always" else "no"),
         Line("next_step", f"={_next_step(protocol)}", "cautions"),
         Line("ready", '=IF({next_step}="done","yes","no")', "no"),
     ]

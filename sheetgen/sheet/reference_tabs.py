@@ -1,7 +1,7 @@
 """The tabs Sites and About: what to look up; and the drawn figures of the sites."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 from itertools import count, repeat
 from types import MappingProxyType
@@ -76,15 +76,8 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
             below = height_for(lines_needed(values[1], _SITES_WIDTHS[1]))
             height = max(height, FIGURE_SIZE[1] * 0.75 + 10 + below)
         heights.append((row, height))
-    return Tab(
-        "sites",
-        texts["tab.sites"],
-        tuple(cells),
-        _SITES_WIDTHS,
-        tuple(heights),
-        freeze=(_SITES_HEADING + 1, 0),
-        images=tuple(images),
-    )
+    tab = Tab("sites", texts["tab.sites"], tuple(cells), _SITES_WIDTHS, tuple(heights))
+    return replace(tab, freeze=(_SITES_HEADING + 1, 0), images=tuple(images))
 
 
 def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:

@@ -60,14 +60,8 @@ def student_layout(
     }
     tabs = [*visible, calculator_tab(protocol, settings, settings_text, texts, typed)]
     titles = {tab.key: tab.title for tab in tabs}
-    layout = Layout(
-        title=texts["sheet.title"],
-        subject=texts["sheet.subject"],
-        language=settings.language,
-        tabs=tuple(tabs),
-        settings_text=settings_text,
-        page_text=texts["sheet.page"],
-    )
+    title, subject, page = (texts[f"sheet.{name}"] for name in ("title", "subject", "page"))
+    layout = Layout(title, subject, settings.language, tuple(tabs), settings_text, page)
     places = layout.places()
     return replace(layout, tabs=tuple(_resolved_tab(tab, places, titles) for tab in tabs))
 

@@ -57,15 +57,20 @@ _ANSWER_LINES = 6
 def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     """Return the tab Results."""
     headings = [texts[f"results.{name}"] for name in _COLUMNS]
+    cells = [*tab_head("results", 2, texts), *heading_row(_FIRST_ROW - 1, headings)]
+    heights = head_heights(_FIRST_ROW - 1, headings, _RESULTS_WIDTHS)
     midpoints = [
         _result(texts[f"results.{name}"], f"={{{name}}}", "cm", "result_2")
         for name in midpoint_names(protocol)
     ]
     sites = [_site(site, settings, texts) for site in protocol.sites]
     rows = [*midpoints, *sites, *_quantities(protocol, settings, texts)]
-    first_site, end = _FIRST_ROW + len(midpoints), _FIRST_ROW + len(rows)
+    for row, row_cells in enumerate(rows, start=_FIRST_ROW):
+        cells += [replace(cell, row=row) for cell in row_cells]
+        heights.append((row, 20.0))
+    first_site = _FIRST_ROW + len(midpoints)
     chart = Chart(
-        row=end + 1,
+        row=_FIRST_ROW + len(rows) + 1,
         column=0,
         width=sum(map(column_pixels, _RESULTS_WIDTHS)) - 10,
         height=_CHART_HEIGHT,
@@ -79,23 +84,8 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         category_title=texts["results.chart_sites"],
         value_title=texts["results.chart_scale"],
     )
-    return Tab(
-        "results",
-        texts["tab.results"],
-        (
-            *tab_head("results", 2, texts),
-            *heading_row(_FIRST_ROW - 1, headings),
-            *(replace(cell, row=row) for row, cells in enumerate(rows, start=_FIRST_ROW) for cell in cells),
-        ),
-        _RESULTS_WIDTHS,
-        (
-            *head_heights(_FIRST_ROW - 1, headings, _RESULTS_WIDTHS),
-            *((row, 20.0) for row in range(_FIRST_ROW, end)),
-        ),
-        freeze=(_FIRST_ROW, 0),
-        landscape=True,
-        charts=(chart,),
-    )
+    tab = Tab("results", texts["tab.results"], tuple(cells), _RESULTS_WIDTHS, tuple(heights), landscape=True)
+    return replace(tab, freeze=(_FIRST_ROW, 0), charts=(chart,))
 
 
 def head_heights(
@@ -194,16 +184,8 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         rule = text_rule(texts, _ANSWER_LENGTH, texts["rule.title_text"], question)
         cells += [label(row, 0, question, "wrap"), entry(row, 1, f"answer_{word}", rule, "entry_long")]
         heights.append((row, height_for(max(_ANSWER_LINES, lines_needed(question, _WORKING_WIDTHS[0])))))
-    return Tab(
-        "working",
-        texts["tab.working"],
-        tuple(cells),
-        _WORKING_WIDTHS,
-        tuple(heights),
-        freeze=(_FIRST_ROW, 0),
-        landscape=True,
-        first_entry=(_FIRST_ROW, 1),
-    )
+    tab = Tab("working", texts["tab.working"], tuple(cells), _WORKING_WIDTHS, tuple(heights), landscape=True)
+    return replace(tab, freeze=(_FIRST_ROW, 0), first_entry=(_FIRST_ROW, 1))
 
 
 def own_rule(title: str, texts: Texts) -> Rule:
