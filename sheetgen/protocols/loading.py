@@ -268,11 +268,10 @@ def in_language(protocol: Protocol, language: str) -> Protocol:
     ------
     TemplateError : the texts are not as they should be.
     """
-    if language == DEFAULT_LANGUAGE or protocol.identifier not in shipped_protocols():
+    name = protocol.identifier
+    if language == DEFAULT_LANGUAGE or name not in shipped_protocols() or protocol != find_protocol(name):
         return protocol
-    if protocol != find_protocol(protocol.identifier):
-        return protocol
-    texts = protocol_texts(language).get(protocol.identifier, {})
+    texts = protocol_texts(language).get(name, {})
     values = asdict(protocol)
     try:
         for site in values["sites"]:
@@ -281,7 +280,7 @@ def in_language(protocol: Protocol, language: str) -> Protocol:
             equation["sample"] = texts.get("samples", {}).get(equation["identifier"], equation["sample"])
         return msgspec.convert({**values, **texts, "sites": values["sites"]}, Protocol)
     except (AttributeError, TypeError, msgspec.ValidationError) as fault:
-        place = f"text/protocols.{language}.toml: {protocol.identifier}"
+        place = f"text/protocols.{language}.toml: {name}"
         raise TemplateError(place, str(fault), "texts and lists of texts", "Mend the section.") from fault
 
 

@@ -55,10 +55,8 @@ WARNINGS = {
 """Entries on Start that a line warns about, each with its name."""
 
 _IS_PRACTICE = "ABS({in_reading_@}-{practice_reading_@})<0.001"
-_IS_OTHER = "+".join(
-    f"IF(ISNUMBER({{in_reading_{number}_@}}),IF({_IS_PRACTICE.replace('@', f'{number}_@')},0,1),0)"
-    for number in ROUNDS
-)
+_IS_OTHER = f"IF(ISNUMBER({{in_reading_@}}),IF({_IS_PRACTICE},0,1),0)"
+_OTHERS = "+".join(_IS_OTHER.replace("@", f"{number}_@") for number in ROUNDS)
 _READINGS = ",".join(f"{{in_reading_{number}_@}}" for number in ROUNDS)
 _FAR = f'IF(ABS({{corrected_1_@}}-{{corrected_2_@}})>{_FAR_APART_MM},"third-far","third")'
 _NOTE_TESTS = (
@@ -66,7 +64,7 @@ _NOTE_TESTS = (
     ('{in_not_taken_@}<>""', '"left-out"'),
     *((f'{{fault_{number}_@}}<>""', f'{{fault_{number}_@}}&"-{number}"') for number in ROUNDS),
     ("AND(ISNUMBER({in_reading_2_@}),NOT(ISNUMBER({in_reading_1_@})))", '"round-1-first"'),
-    (f'AND({{in_data_source}}="practice",{_IS_OTHER}>0)', '"practice"'),
+    (f'AND({{in_data_source}}="practice",{_OTHERS}>0)', '"practice"'),
     ('{covered}="yes"', '""'),
     ('{again_@}="yes"', '"again"'),
     ('AND({third_@}="yes",NOT(ISNUMBER({corrected_3_@})))', _FAR),
@@ -95,14 +93,9 @@ def calculator_tab(
         cells += [label(row, 0, name), identity(row, 1, name, named=name in _IDENTITY)]
     first = _FIRST_TABLE_ROW + len(identities)
     cells += [label(first, 0, "settings"), label(first, 1, settings_text, name="settings", named=True)]
-    lines = [
-        *(
-            Line(f"in_{name}", _mirror(name, typed[name], texts), FILLED_IN.get(name, ""))
-            for name in entry_names(protocol)
-        ),
-        *result_lines(protocol, settings),
-        *slip_lines(protocol, settings, texts, typed),
-    ]
+    mirrors = {name: _mirror(name, typed[name], texts) for name in entry_names(protocol)}
+    lines = [Line(f"in_{name}", text, FILLED_IN.get(name, "")) for name, text in mirrors.items()]
+    lines += [*result_lines(protocol, settings), *slip_lines(protocol, settings, texts, typed)]
     live = live_names(protocol)
     for row, line in enumerate(lines, start=first + 1):
         mirrored = line.name.removeprefix("in_")
@@ -125,7 +118,8 @@ def calculator_tab(
 def practice_names(protocol: Protocol) -> tuple[str, ...]:
     """Return the identity names of the practice set: `practice_` and the entry each stands for."""
     details = [name for name in PRACTISED if name in start_entries(protocol)]
-    return tuple(f"practice_{name}" for name in (*details, *map("reading_{}".format, change_words(protocol))))
+    readings = (f"reading_{word}" for word in change_words(protocol))
+    return tuple(f"practice_{name}" for name in (*details, *readings))
 
 
 def _translated(name: str, texts: Texts) -> dict[str, str]:

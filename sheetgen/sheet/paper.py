@@ -42,13 +42,13 @@ _FIELD_HEIGHT = 20.0
 _LINE_HEIGHT = 12.0
 _TEXT_POINTS = 9.0
 
-
 PaperCell = tuple[int, Value, str]
+"""Column, value, format word."""
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row: its height [points] and its fixed cells as (column, value, format word)."""
+    """One row: its height [points] and its fixed cells."""
 
     height: float
     cells: tuple[PaperCell, ...] = ()
@@ -67,7 +67,7 @@ def printed_tab(
         key,
         title,
         tuple(cells),
-        # The other way round than text_size.column_pixels.
+        # The other way round than column_pixels.
         tuple((pixels - 5) / 7 for pixels in widths),
         tuple((number, row.height) for number, row in enumerate(rows)),
         first_entry=(0, 0),

@@ -7,6 +7,7 @@ import random
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
+from operator import attrgetter
 
 import msgspec
 
@@ -52,12 +53,13 @@ def student_layout(
         sites_tab(protocol, texts),
         about_tab(protocol, settings, texts),
     ]
-    typed = {
-        cell.name: f"INDEX({_block(tab)},{cell.row + 1},{cell.column + 1})"
-        for tab in visible
-        for cell in tab.cells
-        if cell.role == "entry"
-    }
+    typed: dict[str, str] = {}
+    for tab in visible:
+        # Everything on the tab, one row and column beyond the last cell.
+        last_row, last_column = (max(map(attrgetter(of), tab.cells)) + 1 for of in ("row", "column"))
+        block = in_tab(tab.title, f"{absolute(0, 0)}:{absolute(last_row, last_column)}")
+        entries = (cell for cell in tab.cells if cell.role == "entry")
+        typed |= {cell.name: f"INDEX({block},{cell.row + 1},{cell.column + 1})" for cell in entries}
     tabs = [*visible, calculator_tab(protocol, settings, settings_text, texts, typed)]
     titles = {tab.key: tab.title for tab in tabs}
     title, subject, page = (texts[f"sheet.{name}"] for name in ("title", "subject", "page"))
@@ -101,13 +103,6 @@ def careful_protocol(protocol: Protocol, settings: SheetSettings) -> Protocol:
     return replace(protocol, sites=sites, equations=(), conversions=(), default_conversion="")
 
 
-def _block(tab: Tab) -> str:
-    """The address of everything on a tab, one row and column beyond the last cell."""
-    last_row = max(cell.row for cell in tab.cells) + 1
-    last_column = max(cell.column for cell in tab.cells) + 1
-    return in_tab(tab.title, f"{absolute(0, 0)}:{absolute(last_row, last_column)}")
-
-
 def _resolved_tab(tab: Tab, places: Mapping[str, Place], titles: Mapping[str, str]) -> Tab:
     """A tab with addresses in its formulas, its cells by row and column."""
 
@@ -118,7 +113,7 @@ def _resolved_tab(tab: Tab, places: Mapping[str, Place], titles: Mapping[str, st
         rule = cell.rule and replace(cell.rule, formula=address(cell.rule.formula))
         return replace(cell, formula=address(cell.formula), rule=rule)
 
-    cells = sorted(tab.cells, key=lambda cell: (cell.row, cell.column))
+    cells = sorted(tab.cells, key=attrgetter("row", "column"))
     emphases = (replace(emphasis, formula=address(emphasis.formula)) for emphasis in tab.emphases)
     return replace(tab, cells=tuple(map(cell_resolved, cells)), emphases=tuple(emphases))
 
@@ -144,13 +139,9 @@ def all_protocols(folder: ClassFolder | None = None, language: str = DEFAULT_LAN
     ------
     TemplateError : a protocol of the class has faults; every one is named.
     """
-    protocols = {
-        identifier: in_language(find_protocol(identifier), language) for identifier in shipped_protocols()
-    }
-    if folder is not None:
-        own = [load_protocol(path) for path in sorted(folder.own_protocols.glob("*.toml"))]
-        protocols |= {protocol.identifier: protocol for protocol in own}
-    return protocols
+    own = [] if folder is None else sorted(folder.own_protocols.glob("*.toml"))
+    protocols = [in_language(find_protocol(identifier), language) for identifier in shipped_protocols()]
+    return {protocol.identifier: protocol for protocol in [*protocols, *map(load_protocol, own)]}
 
 
 @lru_cache(maxsize=64)
