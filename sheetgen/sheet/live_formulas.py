@@ -1,7 +1,8 @@
 """Everything that follows from the entries, as lines of the hidden tab that every program works out.
 
 Only functions of the first Open XML edition are used. Empty results are the empty text, so every formula
-tests its inputs with ISNUMBER before it computes.
+tests its inputs with ISNUMBER before it computes. An `@` stands for the word of a site or a reading
+until it is replaced; names in braces become addresses in the end.
 """
 
 from collections.abc import Iterator
