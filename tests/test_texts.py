@@ -15,9 +15,10 @@ from sheetgen.finding import SEVERITIES
 from sheetgen.marking.marks import MARK_STATUSES
 from sheetgen.protocols.names import SIDE_WORDS
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.report.tables import ATTEMPTS, FINDINGS, MARKS, PRECISION, READINGS, SITES, STATUSES
-from sheetgen.sheet.sheet_copy import SheetCopy, sheet_identity
-from sheetgen.sheet.student import source_of, student_layout
+from sheetgen.report.marks_pages import MARKS
+from sheetgen.report.tables import ATTEMPTS, FINDINGS, PRECISION, READINGS, SITES, STATUSES
+from sheetgen.sheet.reference_tabs import FIGURES
+from sheetgen.sheet.student import SheetCopy, sheet_identity, source_of, student_layout
 from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import load_texts
 from sheetgen.workbook.layout import Layout
@@ -85,7 +86,8 @@ def test_every_text_is_used() -> None:
         book_layouts(texts, settings)
     # The report takes all of these words at once.
     states = {key for key in texts if key.startswith("state.")}
-    assert sorted(set(texts) - texts.asked - states - in_sources()) == []
+    captions = {f"figure.{word}" for name, figure in FIGURES.items() for word in (name, figure.view)}
+    assert sorted(set(texts) - texts.asked - states - captions - in_sources()) == []
 
 
 @pytest.mark.parametrize("settings", VARIANTS)

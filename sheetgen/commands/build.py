@@ -25,8 +25,15 @@ from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.errors import FolderError
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.sheet.reference_tabs import figures_of
-from sheetgen.sheet.sheet_copy import SheetCopy, sheet_identity
-from sheetgen.sheet.student import Source, all_protocols, careful_protocol, counts_as_under_18, source_of
+from sheetgen.sheet.student import (
+    SheetCopy,
+    Source,
+    all_protocols,
+    careful_protocol,
+    counts_as_under_18,
+    sheet_identity,
+    source_of,
+)
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.layout import Identity
 from sheetgen.workbook.render import Master, master_of, stamped

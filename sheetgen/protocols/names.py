@@ -123,14 +123,15 @@ def start_entries(protocol: Protocol) -> tuple[str, ...]:
     return tuple(name for name in START_ENTRIES if of_use.get(name, True))
 
 
-def _midpoints(protocol: Protocol) -> list[str]:
+def midpoint_names(protocol: Protocol) -> list[str]:
+    """Return the names of the live results that halve a length."""
     entries = start_entries(protocol)
     return [f"midpoint_{part}_cm" for part in ("upper_arm", "thigh") if f"length_{part}_cm" in entries]
 
 
 def own_steps(protocol: Protocol) -> tuple[tuple[str, str], ...]:
     """Return (own entry name, name of the live result it answers) in the order of working."""
-    live = [*_midpoints(protocol), *(f"site_{site.word}" for site in protocol.sites), "sum_mm"]
+    live = [*midpoint_names(protocol), *(f"site_{site.word}" for site in protocol.sites), "sum_mm"]
     if any(equation.gives_density for equation in protocol.equations):
         live.append("density_g_ml")
     if protocol.equations:
@@ -173,4 +174,4 @@ def entry_names(protocol: Protocol) -> tuple[str, ...]:
 def live_names(protocol: Protocol) -> tuple[str, ...]:
     """Return the names of all live results of a student workbook."""
     by_site = [f"{kind}_{site.word}" for kind in ("site", "third", "again") for site in protocol.sites]
-    return (*_midpoints(protocol), *by_site, *SUM_AND_ESTIMATE, "ready")
+    return (*midpoint_names(protocol), *by_site, *SUM_AND_ESTIMATE, "ready")

@@ -12,6 +12,7 @@ from sheetgen.protocols.names import (
     SEX_WORDS,
     SUM_AND_ESTIMATE,
     change_words,
+    midpoint_names,
     own_steps,
     reading_name,
     sex_words,
@@ -123,7 +124,7 @@ def live_values(results: Results) -> dict[str, float | str]:
 
 
 def next_step(protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results) -> str:
-    """Return the word of the first step not yet done, one of layout.vocabulary.STEPS; `done` when ready."""
+    """Return the word of the first step not yet done, one of STEPS; `done` when ready."""
     sex = text_of(entries, "sex_equation") if protocol.equations else ""
     calipers = {caliper.identifier.casefold() for caliper in settings.calipers}
     open_sites = [site for site in results.sites if not site.not_taken]
@@ -134,14 +135,13 @@ def next_step(protocol: Protocol, settings: SheetSettings, entries: Entries, res
     live = live_values(results)
     working = [own for own, name in own_steps(protocol) if not isinstance(live[name], str)]
     asked = start_entries(protocol)
-    midpoints = [name for _, name in own_steps(protocol) if name.startswith("midpoint_")]
     tests = (
         ("cautions", text_of(entries, "cautions_confirmed") != "yes"),
         ("sex-equation", "sex_equation" in asked and sex not in SEX_WORDS),
         ("age", "age_years" in asked and sex != "sum-only" and number_of(entries, "age_years") is None),
         ("caliper", text_of(entries, "caliper_id") not in calipers),
         ("zero", number_of(entries, "zero_mm") is None),
-        ("lengths", any(live[name] == "" for name in midpoints)),
+        ("lengths", any(live[name] == "" for name in midpoint_names(protocol))),
         ("round-1", round_open(1)),
         ("round-2", round_open(2)),
         ("third", any(site.third_needed == "yes" and site.corrected[2] is None for site in open_sites)),
@@ -175,20 +175,10 @@ def text_of(entries: Entries, name: str) -> str:
     return " ".join(part for part in value.split(" ") if part).casefold()
 
 
-def tolerance_of(settings: SheetSettings) -> readings.Tolerance:
-    """Return the class's tolerance for two readings of a site.
-
-    Raises
-    ------
-    ValueError : its kind is neither mm nor percent.
-    """
-    return readings.Tolerance(settings.tolerance_kind, hundredths(settings.tolerance))
-
-
 def zero_of(protocol: Protocol, entries: Entries, round_number: int, site: str) -> float | None:
     """Return the zero [mm] of the caliper a reading was taken with: the second one from `changed_from` on."""
     changed = text_of(entries, "changed_from")
-    order = change_words(protocol) if changed else ()
+    order = change_words(protocol)
     if changed in order and order.index(f"{round_number}_{site}") >= order.index(changed):
         return number_of(entries, "zero_2_mm")
     return number_of(entries, "zero_mm")
@@ -209,21 +199,21 @@ def _site_result(protocol: Protocol, settings: SheetSettings, entries: Entries, 
     not_taken = text_of(entries, f"not_taken_{site.word}")
     if not not_taken and site.trunk and is_under_18(protocol, entries):
         not_taken = "under-18"
-    corrected: list[int | None] = []
-    for number in ROUNDS:
+
+    def corrected(number: int) -> int | None:
         reading = number_of(entries, reading_name(number, site.word))
         zero = zero_of(protocol, entries, number, site.word)
         if not_taken or reading is None or zero is None:
-            corrected.append(None)
-        else:
-            corrected.append(readings.corrected(hundredths(reading), hundredths(zero)))
-    first, second, third = corrected
-    tolerance = tolerance_of(settings)
+            return None
+        return readings.corrected(hundredths(reading), hundredths(zero))
+
+    first, second, third = map(corrected, ROUNDS)
+    tolerance = readings.Tolerance(settings.tolerance_kind, hundredths(settings.tolerance))
     value = readings.site_value(first, second, third, tolerance, settings.site_rule)
     needed = readings.third_needed(first, second, tolerance)
     return SiteResult(
         site=site.word,
-        corrected=tuple(None if one is None else millimetres(one) for one in corrected),  # type: ignore[arg-type]
+        corrected=(_in_mm(first), _in_mm(second), _in_mm(third)),
         value_mm=None if value is None else value.millimetres,
         kept_rounds=() if value is None else value.kept_rounds,
         third_needed=needed,
@@ -232,39 +222,39 @@ def _site_result(protocol: Protocol, settings: SheetSettings, entries: Entries, 
     )
 
 
+def _in_mm(whole_hundredths: int | None) -> float | None:
+    return None if whole_hundredths is None else millimetres(whole_hundredths)
+
+
 def _estimate(
     protocol: Protocol, settings: SheetSettings, entries: Entries, sum_thousandths: int | None
 ) -> tuple[Equation | None, str]:
     """The equation that fits, and `ok` or the reason why there is no estimate."""
-    sex = text_of(entries, "sex_equation")
-    age = number_of(entries, "age_years")
+    sex, age = text_of(entries, "sex_equation"), number_of(entries, "age_years")
+    equations, young = protocol.equations, is_under_18(protocol, entries)
     youth = settings.under_18 and settings.youth_estimate == "on"
-    if protocol.equations and not youth and is_under_18(protocol, entries):
-        return None, "under-18"
-    if sum_thousandths is None:
-        return None, "sum-missing"
-    if not protocol.equations:
-        return None, "under-18" if settings.under_18 or is_under_18(protocol, entries) else "no-equation"
-    if sex not in SEX_WORDS:
-        return None, "sex-missing"
-    if sex == "sum-only":
-        return None, "sum-only"
-    if sex not in sex_words(protocol):
-        return None, "sex-outside"
-    if age is None:
-        return None, "age-missing"
-    equation = next(
-        (
-            equation
-            for equation in protocol.equations
-            if equation.sex == sex and equation.age_minimum <= age <= equation.age_maximum
-        ),
-        None,
+    fitting = [
+        equation
+        for equation in equations
+        if equation.sex == sex and age is not None and equation.age_minimum <= age <= equation.age_maximum
+    ]
+    reasons = (
+        ("under-18", equations and young and not youth),
+        ("sum-missing", sum_thousandths is None),
+        ("under-18", not equations and (young or settings.under_18)),
+        ("no-equation", not equations),
+        ("sex-missing", sex not in SEX_WORDS),
+        ("sum-only", sex == "sum-only"),
+        ("sex-outside", sex not in sex_words(protocol)),
+        ("age-missing", age is None),
+        ("age-outside", not fitting),
     )
-    if equation is None:
-        return None, "age-outside"
-    if equation.sum_minimum is not None and sum_thousandths < round(equation.sum_minimum * 1000):
-        return equation, "sum-below"
-    if equation.sum_maximum is not None and sum_thousandths > round(equation.sum_maximum * 1000):
-        return equation, "sum-above"
-    return equation, "ok"
+    reason = next((word for word, holds in reasons if holds), "")
+    if reason or sum_thousandths is None:
+        return None, reason
+    lowest, highest = fitting[0].sum_minimum, fitting[0].sum_maximum
+    if lowest is not None and sum_thousandths < round(lowest * 1000):
+        return fitting[0], "sum-below"
+    if highest is not None and sum_thousandths > round(highest * 1000):
+        return fitting[0], "sum-above"
+    return fitting[0], "ok"

@@ -1,7 +1,7 @@
 """The tabs that a student types into during the lesson: Start, with the cautions beside the first entries,
 and Readings, one row a site in circuit order, so that Enter goes down the circuit."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator
 from dataclasses import replace
 
 from sheetgen.protocols.names import (
@@ -9,7 +9,6 @@ from sheetgen.protocols.names import (
     FILLED_IN,
     NOT_TAKEN_WORDS,
     PRACTISED,
-    ROUNDS,
     START_ENTRIES,
     TEXT_ENTRIES,
     change_words,
@@ -20,11 +19,13 @@ from sheetgen.protocols.names import (
 )
 from sheetgen.protocols.protocol import Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.sheet.calculator import warning_of
+from sheetgen.sheet.calculator import WARNINGS
 from sheetgen.sheet.live_formulas import difference_text, uncovered
-from sheetgen.sheet.reference_tabs import SMALL_SIZE, small_image
+from sheetgen.sheet.reference_tabs import small_image
+from sheetgen.sheet.working import head_heights
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import (
+    Texts,
     chain,
     column_pixels,
     entry,
@@ -40,7 +41,7 @@ from sheetgen.workbook.cells import (
     text_rule,
     words_rule,
 )
-from sheetgen.workbook.layout import Cell, Emphasis, Image, Rule, Tab
+from sheetgen.workbook.layout import Cell, Emphasis, Rule, Tab
 
 _INLINE_LIST_LIMIT = 255
 _FIRST_ENTRY_ROW = 7
@@ -58,12 +59,10 @@ _COLUMNS = (
 )  # fmt: skip
 _READINGS_WIDTHS = (27, 12, 12, 13, 12, 12, 13, 17, 25, 13, 11, 11)
 
-Texts = Mapping[str, str]
-
 
 def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     """Return the tab Start."""
-    first = _FIRST_ENTRY_ROW
+    first, names = _FIRST_ENTRY_ROW, start_entries(protocol)
     cells = [
         label(0, 0, texts["start.title"], "title"),
         identity(0, 1, "sheet_line", "line"),
@@ -71,36 +70,32 @@ def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         *_progress(texts),
         *heading_row(first - 1, [texts[f"start.column_{name}"] for name in ("entry", "value", "hint")]),
         label(first - 1, _CAUTION, texts["start.column_caution"], "heading"),
+        *(label(first + at, _CAUTION, texts[key], "wrap") for at, key in enumerate(CAUTIONS)),
     ]
-    names = start_entries(protocol)
     for row, name in enumerate(names, start=first):
-        rule, value = start_rule(name, protocol, settings, texts), FILLED_IN.get(name, "")
-        shape = "entry_text" if name in TEXT_ENTRIES else "entry_number"
-        cells += [
-            label(row, _LABEL, texts[f"entry.{name}"], "label_wrapped"),
-            list_entry(row, _VALUE, name, rule, value)
-            if listed_words(name)
-            else entry(row, _VALUE, name, rule, shape),
-            _hint(row, name, texts),
-        ]
-    cells += [label(first + at, _CAUTION, texts[key], "wrap") for at, key in enumerate(CAUTIONS)]
+        cells += [label(row, _LABEL, texts[f"entry.{name}"], "label_wrapped"), _hint(row, name, texts)]
+        rule = start_rule(name, protocol, settings, texts)
+        if name in TEXT_ENTRIES:
+            cells.append(list_entry(row, _VALUE, name, rule, FILLED_IN.get(name, "")))
+        else:
+            cells.append(entry(row, _VALUE, name, rule, "entry_number"))
+    heights = dict(head_heights(first))
+    for cell in cells:
+        if cell.row >= first and cell.role != "entry":
+            # Each row is as tall as its tallest text. A hint turns bold where it becomes a warning.
+            bold, width = cell.column != _CAUTION, _START_WIDTHS[cell.column]
+            lines = max(2, lines_needed(str(cell.value), width, bold, indent=1))
+            heights[cell.row] = max(heights.get(cell.row, 0), height_for(lines))
     check = texts["warning.check"]
     warned = f"=LEFT($C{first + 1},{len(check)})={quoted(check)}"
     to_do = f"={{shown_next_step}}<>{quoted(texts['step.done'])}"
-    return Tab(
-        "start",
-        texts["tab.start"],
-        tuple(cells),
-        widths=_START_WIDTHS,
-        heights=((0, 24.0), *((row, 20.0) for row in range(1, first)), *_start_heights(cells)),
-        emphases=(
-            Emphasis(2, _VALUE, 2, _CAUTION, to_do, "wanted"),
-            Emphasis(first, _HINT, first + len(names) - 1, _HINT, warned, "wanted"),
-        ),
-        freeze=(first, 0),
-        landscape=True,
-        first_entry=(first, 1),
+    emphases = (
+        Emphasis(2, _VALUE, 2, _CAUTION, to_do, "wanted"),
+        Emphasis(first, _HINT, first + len(names) - 1, _HINT, warned, "wanted"),
     )
+    rows = tuple(sorted(heights.items()))
+    tab = Tab("start", texts["tab.start"], tuple(cells), _START_WIDTHS, rows, emphases, landscape=True)
+    return replace(tab, freeze=(first, 0), first_entry=(first, 1))
 
 
 def start_rule(name: str, protocol: Protocol, settings: SheetSettings, texts: Texts) -> Rule:
@@ -119,48 +114,33 @@ def start_rule(name: str, protocol: Protocol, settings: SheetSettings, texts: Te
     if name == "participant_today":
         return text_rule(texts, 12, title, prompt)
     table, error = "register_identifier", prompt
+    words = tuple(caliper.identifier for caliper in settings.calipers)
     if name == "changed_from":
         table, prompt, error = "change", texts["rule.changed_from"], texts["rule.changed_from_error"]
-    else:
-        # A list in a rule is one text with commas between the words, of at most 255 characters; other words
-        # are looked up in the register.
-        words = tuple(caliper.identifier for caliper in settings.calipers)
-        plain = not any("," in word or '"' in word for word in words)
-        if plain and len(",".join(words)) <= _INLINE_LIST_LIMIT:
-            return words_rule(texts, words, title, prompt)
+    # A list in a rule is one text with commas between the words, of at most 255 characters; other words are
+    # looked up in the register.
+    elif not {",", '"'} & set("".join(words)) and len(",".join(words)) <= _INLINE_LIST_LIMIT:
+        return words_rule(texts, words, title, prompt)
     match = f'MATCH({{{name}}}&"",{{{table}_first}}:{{{table}_last}},0)'
     return Rule("custom", title, prompt, error, formula=f"=ISNUMBER({match})")
 
 
-def _start_heights(cells: list[Cell]) -> list[tuple[int, float]]:
-    """Each row as tall as its tallest text: the label, the hint as handed out, or the caution beside it."""
-    lines: dict[int, int] = {}
-    for cell in cells:
-        if cell.row >= _FIRST_ENTRY_ROW and cell.role != "entry":
-            # A hint turns bold where it becomes a warning.
-            bold = cell.column in (_LABEL, _HINT)
-            needed = lines_needed(str(cell.value), _START_WIDTHS[cell.column], bold, indent=1)
-            lines[cell.row] = max(lines.get(cell.row, 2), needed)
-    return [(row, height_for(needed)) for row, needed in sorted(lines.items())]
-
-
-def _progress(texts: Texts) -> list[Cell]:
+def _progress(texts: Texts) -> Iterator[Cell]:
     of, made, own_made = (texts[f"start.{name}"] for name in ("entries_of", "entries_made", "own_made"))
     step = "INDEX({step_text_first}:{step_text_last},MATCH({next_step},{step_word_first}:{step_word_last},0))"
     not_yet, first_step = texts["start.ready_no"], texts["step.cautions"]
-    ready = f'=IF({{ready}}="yes",{quoted(texts["start.ready_yes"])},{quoted(not_yet)}&{{shown_next_step}})'
-    entries = f"={{entries_made}}&{quoted(of)}&{{entries_due}}&{quoted(made)}"
-    own = f"={{own_done}}&{quoted(of)}&{{own_due}}&{quoted(own_made)}"
-    return [
-        *(
-            label(row, _LABEL, texts[f"start.{name}"], "label")
-            for row, name in enumerate(("next_step", "entries", "own", "ready"), start=2)
-        ),
-        formula(2, _VALUE, f"={step}", first_step, "step", "shown_next_step"),
-        formula(3, _VALUE, entries, "", "words", "shown_entries"),
-        formula(4, _VALUE, own, f"0{of}0{own_made}", "words"),
-        formula(5, _VALUE, ready, not_yet + first_step, "words"),
-    ]
+    ready = f'IF({{ready}}="yes",{quoted(texts["start.ready_yes"])},{quoted(not_yet)}&{{shown_next_step}})'
+    entries = f"{{entries_made}}&{quoted(of)}&{{entries_due}}&{quoted(made)}"
+    own = f"{{own_done}}&{quoted(of)}&{{own_due}}&{quoted(own_made)}"
+    rows = (
+        ("next_step", step, first_step, "step", "shown_next_step"),
+        ("entries", entries, "", "words", "shown_entries"),
+        ("own", own, f"0{of}0{own_made}", "words", ""),
+        ("ready", ready, not_yet + first_step, "words", ""),
+    )
+    for row, (title, text, first, format, name) in enumerate(rows, start=2):
+        yield label(row, _LABEL, texts[f"start.{title}"], "label")
+        yield formula(row, _VALUE, f"={text}", first, format, name)
 
 
 def _hint(row: int, name: str, texts: Texts) -> Cell:
@@ -169,9 +149,8 @@ def _hint(row: int, name: str, texts: Texts) -> Cell:
     shown = quoted(hint)
     if name.startswith("length_"):
         midpoint = name.replace("length_", "midpoint_")
-        before, after = texts["start.midpoint"].split("{}")
-        text = f"{quoted(before)}&ROUND({{{midpoint}}},2)&{quoted(after)}"
-        shown = f"IF(ISNUMBER({{{midpoint}}}),{text},{shown})"
+        before, after = map(quoted, texts["start.midpoint"].split("{}"))
+        shown = f"IF(ISNUMBER({{{midpoint}}}),{before}&ROUND({{{midpoint}}},2)&{after},{shown})"
     if name in PRACTISED:
         typed, right = f"{{in_{name}}}", f"{{practice_{name}}}"
         words = [(code, word) for code in listed_words(name) if (word := texts[f"word.{code}"]) != code]
@@ -179,7 +158,7 @@ def _hint(row: int, name: str, texts: Texts) -> Cell:
         check = f'IF(OR({typed}="",{typed}={right}),"",{quoted(texts["warning.check"])})'
         practice = f"{check}&{quoted(texts['start.practice'])}&{value}"
         shown = f'IF({{in_data_source}}="practice",{practice},{shown})'
-    if warning := warning_of(name):
+    if warning := WARNINGS.get(name):
         shown = f'IF({{{warning}}}<>"",{{{warning}}},{shown})'
     if shown == quoted(hint):
         return label(row, _HINT, hint, "hint")
@@ -196,19 +175,8 @@ def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> T
     own cell is chosen. Nothing that is worked out changes.
     """
     headings = [texts[f"readings.{name}"] for name in _COLUMNS]
-    rows = dict(enumerate(protocol.sites, start=_FIRST_SITE_ROW))
+    first, last = _FIRST_SITE_ROW, _FIRST_SITE_ROW + len(protocol.sites) - 1
     head = tab_head("readings", 2, texts)
-    cells = [
-        *_status(texts),
-        *heading_row(_HEADING_ROW, headings[: _PRACTICE_COLUMNS[1]]),
-    ]
-    for number, column in _PRACTICE_COLUMNS.items():
-        # Nothing stands above the columns of practice readings where nobody chose practice.
-        text = f'=IF({{in_data_source}}="practice",{quoted(texts[f"readings.practice_{number}"])},"")'
-        cells.append(formula(_HEADING_ROW, column, text, "", "heading"))
-    for row, site in rows.items():
-        cells += _site_row(row, site, protocol, settings, texts)
-    first, last = _FIRST_SITE_ROW, max(rows)
     emphases = [
         Emphasis(first, _THIRD, last, _THIRD, f"=$E{first + 1}={quoted(texts['readings.yes'])}", "wanted"),
         Emphasis(first, _WHAT_TO_DO, last, _WHAT_TO_DO, f'=$I{first + 1}<>""', "wanted"),
@@ -219,32 +187,25 @@ def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> T
         head[-1] = formula(1, 0, shown, usual, "step", "shown_instruction")
         column = _ROUND_COLUMNS[1]
         emphases.append(Emphasis(first, column, last, column, f"={{shown_instruction}}={said}", "covered"))
-    lines = max(map(lines_needed, headings, _READINGS_WIDTHS, [True] * len(headings)))
-    return Tab(
-        "readings",
-        texts["tab.readings"],
-        (*head, *cells),
-        widths=_READINGS_WIDTHS,
-        heights=(
-            (0, 24.0),
-            *((row, 20.0) for row in range(1, _HEADING_ROW)),
-            (_HEADING_ROW, height_for(lines)),
-            *((row, height_for(2)) for row in rows),
-        ),
-        emphases=tuple(emphases),
-        freeze=(first, 1),
-        landscape=True,
-        first_entry=(first, _ROUND_COLUMNS[1]),
-        images=tuple(image for row, site in rows.items() if (image := _figure(site, row, texts))),
-    )
+    cells = [*head, *_status(texts), *heading_row(_HEADING_ROW, headings[: _PRACTICE_COLUMNS[1]])]
+    for column in _PRACTICE_COLUMNS.values():
+        # Nothing stands above the columns of practice readings where nobody chose practice.
+        cells.append(formula(_HEADING_ROW, column, _in_practice(quoted(headings[column])), "", "heading"))
+    heights, images = head_heights(_HEADING_ROW, headings, _READINGS_WIDTHS), []
+    for row, site in enumerate(protocol.sites, start=first):
+        cells += _site_row(row, site, protocol, settings, texts)
+        heights.append((row, height_for(2)))
+        if image := small_image(site, row, 0, texts):
+            # At the right edge of the cell with the name of the site.
+            x_offset = column_pixels(_READINGS_WIDTHS[0]) - image.width - 2
+            images.append(replace(image, x_offset=x_offset, y_offset=6))
+    rows, look = tuple(heights), tuple(emphases)
+    tab = Tab("readings", texts["tab.readings"], tuple(cells), _READINGS_WIDTHS, rows, look, landscape=True)
+    return replace(tab, freeze=(first, 1), first_entry=(first, _ROUND_COLUMNS[1]), images=tuple(images))
 
 
-def _figure(site: Site, row: int, texts: Texts) -> Image | None:
-    """The small drawing, at the right edge of the cell with the name of its site."""
-    image = small_image(site, row, 0, texts)
-    return image and replace(
-        image, x_offset=column_pixels(_READINGS_WIDTHS[0]) - SMALL_SIZE[0] - 2, y_offset=6
-    )
+def _in_practice(text: str) -> str:
+    return f'=IF({{in_data_source}}="practice",{text},"")'
 
 
 def _status(texts: Texts) -> list[Cell]:
@@ -256,6 +217,13 @@ def _status(texts: Texts) -> list[Cell]:
     # Two at most have room on a small screen; Start says each beside its entry.
     second = 'IF({zero_warning}="",{second_warning},{zero_warning})'
     warnings = f'={{caliper_warning}}&IF(AND({{caliper_warning}}<>"",{second}<>""),"; ","")&{second}'
+    zero = 'IF({in_cautions_confirmed}="yes",{in_zero_mm},"")'
+    scale = (
+        ("division", 3, 5, "{caliper_division}", "{caliper_2_division}"),
+        ("opening", 6, 8, "{caliper_opening}", "{caliper_2_opening}"),
+        # Once the cautions are agreed to: every reading must be above the zero, and none is above a text.
+        ("zero", 9, 10, zero, zero.replace("zero", "zero_2")),
+    )
     cells = [
         label(3, 0, texts["readings.caliper"], "label"),
         formula(3, 1, chosen, choose, "words", "shown_caliper"),
@@ -266,18 +234,13 @@ def _status(texts: Texts) -> list[Cell]:
         _if_changed(1, "{in_caliper_id_2}", "words"),
         _if_changed(11, "{change_row}", "unseen", "shown_change"),
     ]
-    for column, what in ((3, "division"), (6, "opening"), (9, "zero")):
-        title, beside = texts[f"readings.{what}"], column + 1 + (what != "zero")
-        first, second = (
-            (_once_agreed("in_zero_mm"), _once_agreed("in_zero_2_mm"))
-            if what == "zero"
-            else (f"{{caliper_{what}}}", f"{{caliper_2_{what}}}")
-        )
+    for what, column, beside, first, other in scale:
+        title = texts[f"readings.{what}"]
         cells += [
             label(3, column, title, "label"),
             formula(3, beside, f"={first}", "", "status", f"shown_{what}"),
             _if_changed(column, quoted(title), "label"),
-            _if_changed(beside, second, "status", f"shown_{what}_2"),
+            _if_changed(beside, other, "status", f"shown_{what}_2"),
         ]
     return cells
 
@@ -286,39 +249,27 @@ def _if_changed(column: int, text: str, format: str, name: str = "") -> Cell:
     return formula(4, column, f'=IF(ISNUMBER({{change_row}}),{text},"")', "", format, name)
 
 
-def _once_agreed(name: str) -> str:
-    """A zero, once the cautions are agreed to: every reading must be above it, and none is above a text."""
-    return f'IF({{in_cautions_confirmed}}="yes",{{{name}}},"")'
-
-
-def _site_row(row: int, site: Site, protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[Cell]:
+def _site_row(
+    row: int, site: Site, protocol: Protocol, settings: SheetSettings, texts: Texts
+) -> Iterator[Cell]:
     word = site.word
-    answers = [
-        (f'{{third_{word}}}="{answer}"', quoted(texts[f"readings.{answer}"])) for answer in ("yes", "no")
-    ]
+    answers = [(f'{{third_{word}}}="{each}"', quoted(texts[f"readings.{each}"])) for each in ("yes", "no")]
     found = f"MATCH({{note_{word}}},{{note_word_first}}:{{note_word_last}},0)"
     note = f'=IF({{note_{word}}}="","",INDEX({{note_text_first}}:{{note_text_last}},{found}))'
     title, prompt = texts["rule.not_taken_title"], texts["rule.not_taken"]
-
-    cells = [
-        label(row, 0, site.title, "label"),
-        formula(row, _DIFFERENCE, uncovered(settings, difference_text(word)), "", "result_2"),
-        formula(row, _THIRD, uncovered(settings, chain(answers)), "", "words", f"shown_third_{word}"),
-        formula(row, _SITE_VALUE, uncovered(settings, f"{{site_{word}}}"), "", "result_2"),
-        list_entry(
-            row, _NOT_TAKEN, f"not_taken_{word}", words_rule(texts, NOT_TAKEN_WORDS, title, prompt, "word")
-        ),
-        formula(row, _WHAT_TO_DO, note, "", "words_wrapped", f"shown_to_do_{word}"),
-    ]
-    for number in ROUNDS:
+    reasons = words_rule(texts, NOT_TAKEN_WORDS, title, prompt, "word")
+    yield label(row, 0, site.title, "label")
+    yield formula(row, _DIFFERENCE, uncovered(settings, difference_text(word)), "", "result_2")
+    yield formula(row, _THIRD, uncovered(settings, chain(answers)), "", "words", f"shown_third_{word}")
+    yield formula(row, _SITE_VALUE, uncovered(settings, f"{{site_{word}}}"), "", "result_2")
+    yield list_entry(row, _NOT_TAKEN, f"not_taken_{word}", reasons)
+    yield formula(row, _WHAT_TO_DO, note, "", "words_wrapped", f"shown_to_do_{word}")
+    for number, column in _ROUND_COLUMNS.items():
         name, rule = reading_name(number, word), _reading_rule(number, site, protocol, texts)
-        cells.append(entry(row, _ROUND_COLUMNS[number], name, rule, "entry_number"))
+        yield entry(row, column, name, rule, "entry_number")
         value = f"{{practice_{name}}}"
-        if number == 3:
-            value = f'IF({{third_{word}}}="yes",{value},"")'
-        text = f'=IF({{in_data_source}}="practice",{value},"")'
-        cells.append(formula(row, _PRACTICE_COLUMNS[number], text, "", "practice"))
-    return cells
+        value = f'IF({{third_{word}}}="yes",{value},"")' if number == 3 else value
+        yield formula(row, _PRACTICE_COLUMNS[number], _in_practice(value), "", "practice")
 
 
 def _reading_rule(number: int, site: Site, protocol: Protocol, texts: Texts) -> Rule:
@@ -329,15 +280,13 @@ def _reading_rule(number: int, site: Site, protocol: Protocol, texts: Texts) -> 
     if site.trunk:
         order += f",{{shown_to_do_{site.word}}}<>{quoted(texts['note.under-18'])}"
     taken = change_words(protocol).index(f"{number}_{site.word}") + 1
-
-    def in_hand(what: str) -> str:
-        # Without a second caliper shown_change holds the empty text, which is more than any number.
-        return f"IF({{shown_change}}<={taken},{{shown_{what}_2}},{{shown_{what}}})"
-
-    count = f"{cell}/{in_hand('division')}"
-    steps = f"ABS({count}-ROUND({count},0))<0.001"
-    limits = f"{cell}>{in_hand('zero')},{cell}<={in_hand('opening')}"
-    test = f"=AND(ISNUMBER({cell}),{limits},{steps}{order})"
+    # Without a second caliper shown_change holds the empty text, which is more than any number.
+    division, zero, opening = (
+        f"IF({{shown_change}}<={taken},{{shown_{what}_2}},{{shown_{what}}})"
+        for what in ("division", "zero", "opening")
+    )
+    on_step = f"ABS({cell}/{division}-ROUND({cell}/{division},0))<0.001"
+    test = f"=AND(ISNUMBER({cell}),{cell}>{zero},{cell}<={opening},{on_step}{order})"
     title = texts["rule.reading_title"].format(round=number, site=site.title)
     prompt = texts["rule.reading_3" if number == 3 else "rule.reading"]
     return Rule("custom", title[:32], prompt, texts[f"rule.reading_{number}_error"], formula=test)

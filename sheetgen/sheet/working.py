@@ -4,16 +4,18 @@ Results only displays, in numbers, in words and as a chart. Nothing there ranks 
 sites of one person beside how far two readings lie apart.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from decimal import Decimal
 
-from sheetgen.protocols.names import ANSWERS, MAJORITY, ROUNDS, own_steps
+from sheetgen.protocols.names import ANSWERS, MAJORITY, midpoint_names, own_steps
 from sheetgen.protocols.protocol import TERMS, Conversion, Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.live_formulas import difference_text, uncovered
 from sheetgen.texts.languages import shown_number, with_decimal_sign
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import (
+    Texts,
     chain,
     column_pixels,
     entry,
@@ -38,46 +40,43 @@ _STATES = (
     "sum-missing", "sum-only", "sex-missing", "age-missing", "age-outside", "sum-below", "sum-above",
     "under-18", "no-equation", "sex-outside",
 )  # fmt: skip
-_QUANTITIES = (
-    ("sum_mm", "mm", "result_2"),
-    ("density_g_ml", "g/ml", "result_4"),
-    ("fat_percent", "%", "result_1"),
-    ("fat_low", "%", "result_1"),
-    ("fat_high", "%", "result_1"),
-    ("fat_mass_kg", "kg", "result_1"),
-    ("fat_free_mass_kg", "kg", "result_1"),
-)
-_HOWS = {
-    "sum_mm": "sum_how", "density_g_ml": "density_how", "fat_percent": "percent_how",
-    "fat_mass_kg": "fat_mass_how", "fat_free_mass_kg": "fat_free_mass_how",
-}  # fmt: skip
+_QUANTITIES = {
+    "sum_mm": ("mm", "result_2", "sum_how"),
+    "density_g_ml": ("g/ml", "result_4", "density_how"),
+    "fat_percent": ("%", "result_1", "percent_how"),
+    "fat_low": ("%", "result_1", ""),
+    "fat_high": ("%", "result_1", ""),
+    "fat_mass_kg": ("kg", "result_1", "fat_mass_how"),
+    "fat_free_mass_kg": ("kg", "result_1", "fat_free_mass_how"),
+}
+"""By live result: unit, format of the cell, and the text that says how it is worked out by hand."""
 _ANSWER_LENGTH = 500
 _ANSWER_LINES = 6
-
-Texts = Mapping[str, str]
 
 
 def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     """Return the tab Results."""
     headings = [texts[f"results.{name}"] for name in _COLUMNS]
     cells = [*tab_head("results", 2, texts), *heading_row(_FIRST_ROW - 1, headings)]
-    row = _FIRST_ROW
-    for name in (live for _, live in own_steps(protocol) if live.startswith("midpoint_")):
-        cells += _line(row, texts[f"results.{name}"], f"={{{name}}}", "cm", "result_2")
-        row += 1
-    quantities = row + len(protocol.sites)
-    for at, site in enumerate(protocol.sites, start=row):
-        cells += _site_line(at, site, settings, texts)
-    cells += _quantity_lines(quantities, protocol, settings, texts)
-    last = cells[-1].row
+    heights = head_heights(_FIRST_ROW - 1, headings, _RESULTS_WIDTHS)
+    midpoints = [
+        _result(texts[f"results.{name}"], f"={{{name}}}", "cm", "result_2")
+        for name in midpoint_names(protocol)
+    ]
+    sites = [_site(site, settings, texts) for site in protocol.sites]
+    rows = [*midpoints, *sites, *_quantities(protocol, settings, texts)]
+    for row, row_cells in enumerate(rows, start=_FIRST_ROW):
+        cells += [replace(cell, row=row) for cell in row_cells]
+        heights.append((row, 20.0))
+    first_site = _FIRST_ROW + len(midpoints)
     chart = Chart(
-        row=last + 2,
+        row=_FIRST_ROW + len(rows) + 1,
         column=0,
         width=sum(map(column_pixels, _RESULTS_WIDTHS)) - 10,
         height=_CHART_HEIGHT,
         title=texts["results.chart_title"],
-        alternative_text=texts["results.chart_alternative"].format(count=len(protocol.sites)),
-        categories=(row, quantities - 1, _QUANTITY),
+        alternative_text=texts["results.chart_alternative"].format(count=len(sites)),
+        categories=(first_site, first_site + len(sites) - 1, _QUANTITY),
         series=(
             Series(texts["results.chart_value"], _VALUE, "solid"),
             Series(texts["results.chart_difference"], _DIFFERENCE, "striped"),
@@ -85,148 +84,108 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         category_title=texts["results.chart_sites"],
         value_title=texts["results.chart_scale"],
     )
-    lines = max(map(lines_needed, headings, _RESULTS_WIDTHS, [True] * len(headings)))
-    return Tab(
-        "results",
-        texts["tab.results"],
-        tuple(cells),
-        widths=_RESULTS_WIDTHS,
-        heights=(
-            (0, 24.0),
-            *((at, 20.0) for at in range(1, _FIRST_ROW - 1)),
-            (_FIRST_ROW - 1, height_for(lines)),
-            *((at, 20.0) for at in range(_FIRST_ROW, last + 1)),
-        ),
-        freeze=(_FIRST_ROW, 0),
-        landscape=True,
-        charts=(chart,),
-    )
+    tab = Tab("results", texts["tab.results"], tuple(cells), _RESULTS_WIDTHS, tuple(heights), landscape=True)
+    return replace(tab, freeze=(_FIRST_ROW, 0), charts=(chart,))
 
 
-def _line(row: int, title: str, text: str, unit: str, shape: str) -> list[Cell]:
-    return [
-        label(row, _QUANTITY, title, "label"),
-        formula(row, _VALUE, text, "", shape),
-        label(row, _UNIT, unit, "text"),
-    ]
+def head_heights(
+    rows: int, headings: Sequence[str] = (), widths: Sequence[float] = ()
+) -> list[tuple[int, float]]:
+    """Return the heights of the rows above a table, and that of its headings, which are wrapped."""
+    lines = [lines_needed(title, width, bold=True) for title, width in zip(headings, widths, strict=True)]
+    above = [(0, 24.0), *((row, 20.0) for row in range(1, rows))]
+    return [*above, (rows, height_for(max(lines)))] if lines else above
 
 
-def _site_line(row: int, site: Site, settings: SheetSettings, texts: Texts) -> list[Cell]:
+def _result(title: str, text: str, unit: str, shape: str) -> list[Cell]:
+    """The first cells of a row, whose number is still to come."""
+    value = formula(0, _VALUE, text, "", shape)
+    return [label(0, _QUANTITY, title, "label"), value, label(0, _UNIT, unit, "text")]
+
+
+def _site(site: Site, settings: SheetSettings, texts: Texts) -> list[Cell]:
     """A site's value, the difference of its two readings, and both in words."""
-    word = site.word
-    third = f'AND({{third_{word}}}="yes",ISNUMBER({{corrected_{ROUNDS[-1]}_{word}}}))'
     # Two that disagree count until the third is taken, and the row says so.
-    tests = [
-        (f'{{left_out_{word}}}="yes"', "results.site_left_out"),
-        (f"NOT(ISNUMBER({{site_{word}}}))", "results.site_none"),
-        (f'{{again_{word}}}="yes"', "note.again"),
-        (third, "results.site_three"),
-        (f'{{third_{word}}}="yes"', "note.third"),
-    ]
-    words = chain([(test, quoted(texts[key])) for test, key in tests], quoted(texts["results.site_two"]))
-
-    words = uncovered(settings, words, quoted(texts["results.site_covered"]))
+    tests = {
+        '{left_out_@}="yes"': "results.site_left_out",
+        "NOT(ISNUMBER({site_@}))": "results.site_none",
+        '{again_@}="yes"': "note.again",
+        'AND({third_@}="yes",ISNUMBER({corrected_3_@}))': "results.site_three",
+        '{third_@}="yes"': "note.third",
+    }
+    told = [(test.replace("@", site.word), quoted(texts[key])) for test, key in tests.items()]
+    words, covered = chain(told, quoted(texts["results.site_two"])), quoted(texts["results.site_covered"])
     return [
-        *_line(row, site.title, uncovered(settings, f"{{site_{word}}}"), "mm", "result_2"),
-        formula(row, _DIFFERENCE, uncovered(settings, difference_text(word)), "", "result_2"),
-        formula(row, _WORDS, words, texts["results.site_none"], "words"),
+        *_result(site.title, uncovered(settings, f"{{site_{site.word}}}"), "mm", "result_2"),
+        formula(0, _DIFFERENCE, uncovered(settings, difference_text(site.word)), "", "result_2"),
+        formula(0, _WORDS, uncovered(settings, words, covered), texts["results.site_none"], "words"),
     ]
 
 
-def _quantity_lines(row: int, protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[Cell]:
-    live = [answers for _, answers in own_steps(protocol)]
-    shown_names = [*live, "fat_low", "fat_high"] if protocol.equations else live
-    quantities = [(name, unit, shape) for name, unit, shape in _QUANTITIES if name in shown_names]
+def _quantities(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Iterator[list[Cell]]:
+    """What follows from all sites; beside it the reason why there is none, what it means, or a note."""
+    band = ["fat_low", "fat_high"] if protocol.equations else []
+    asked = [*band, *(answers for _, answers in own_steps(protocol))]
+    names = [name for name in _QUANTITIES if name in asked]
     # The reason stands at the first estimate, or at the sum where the sheet makes no estimate.
-    reason_line = quantities[: 2 if protocol.equations else 1][-1][0]
+    reason_name = names[1 if protocol.equations else 0]
+    notes, missing = _notes(protocol, texts), texts["state.sum-missing"]
+    states = [(f'{{estimate_state}}="{state}"', quoted(texts[f"state.{state}"])) for state in _STATES]
     hidden = texts["results.never" if settings.show_results == "never" else "results.hidden"]
-    cells = []
-    for at, (name, unit, shape) in enumerate(quantities, start=row):
-        shown = f'=IF({{show_results}}="yes",{{{name}}},"")'
-        cells += _line(at, texts[f"results.{name}"], shown, unit, shape)
-        words, first = _words(protocol, name, name == reason_line, texts)
-        if settings.show_results != "always":
-            first = hidden
-        text = f'=IF({{show_results}}="yes",{words},{quoted(hidden)})'
-        cells.append(formula(at, _WORDS, text, first, "words"))
-    return cells
+    for name in names:
+        words, first = notes.get(name, '""'), missing if name in ("sum_mm", reason_name) else ""
+        if name == reason_name:
+            joined = f'{words}&"; "&' if name == "sum_mm" else ""
+            words = chain([states[0], *((test, joined + reason) for test, reason in states[1:])], words)
+        elif name == "sum_mm":
+            words = f"IF(ISNUMBER({{sum_mm}}),{words},{quoted(missing)})"
+        words = f'=IF({{show_results}}="yes",{words},{quoted(hidden)})'
+        first = first if settings.show_results == "always" else hidden
+        value, (unit, shape, _) = f'=IF({{show_results}}="yes",{{{name}}},"")', _QUANTITIES[name]
+        shown = _result(texts[f"results.{name}"], value, unit, shape)
+        yield [*shown, formula(0, _WORDS, words, first, "words")]
 
 
-def _words(protocol: Protocol, name: str, is_reason_line: bool, texts: Texts) -> tuple[str, str]:
-    """What stands beside a result, as a formula and as it stands in the empty sheet: the reason why there is
-    none, what it means, or a note."""
-    missing, note, percent = texts["state.sum-missing"], '""', "ISNUMBER({fat_percent})"
-    if name == "sum_mm":
-        note = quoted(texts["results.sum_words"].format(count=len(protocol.sites)))
-        if not is_reason_line:
-            return f"IF(ISNUMBER({{sum_mm}}),{note},{quoted(missing)})", missing
-    elif name == "fat_percent":
-        adults = any(equation.age_maximum >= MAJORITY for equation in protocol.equations)
-        thick = quoted(texts["results.thick" if adults else "results.thick_youth"])
-        note = f'IF({percent},IF({{sum_mm}}>{_THICK_SUM_MM},{thick},""),"")'
-    elif name == "fat_low":
-        # The band in one sentence. Joined from rounded numbers, so that each locale writes them its way.
-        before, between, after = map(quoted, texts["results.band"].split("{}"))
-        band = f"{before}&ROUND({{fat_low}},1)&{between}&ROUND({{fat_high}},1)&{after}"
-        note = f'IF({percent},{band},"")'
-    elif name == "fat_mass_kg":
-        no_mass = quoted(texts["results.no_mass"])
-        note = f'IF(AND({percent},NOT(ISNUMBER({{fat_mass_kg}}))),{no_mass},"")'
-    if not is_reason_line:
-        return note, ""
-    reasons = []
-    for state in _STATES:
-        before = f'{note}&"; "&' if name == "sum_mm" and state != "sum-missing" else ""
-        reasons.append((f'{{estimate_state}}="{state}"', before + quoted(texts[f"state.{state}"])))
-    return chain(reasons, note), missing
+def _notes(protocol: Protocol, texts: Texts) -> dict[str, str]:
+    """What a result means, as a formula text by its name."""
+    adults = any(equation.age_maximum >= MAJORITY for equation in protocol.equations)
+    thick = quoted(texts["results.thick" if adults else "results.thick_youth"])
+    # The band in one sentence. Joined from rounded numbers, so that each locale writes them its way.
+    before, between, after = map(quoted, texts["results.band"].split("{}"))
+    band = f"{before}&ROUND({{fat_low}},1)&{between}&ROUND({{fat_high}},1)&{after}"
+    no_mass = "AND(ISNUMBER({fat_percent}),NOT(ISNUMBER({fat_mass_kg})))"
+    return {
+        "sum_mm": quoted(texts["results.sum_words"].format(count=len(protocol.sites))),
+        "fat_percent": f'IF(ISNUMBER({{fat_percent}}),IF({{sum_mm}}>{_THICK_SUM_MM},{thick},""),"")',
+        "fat_low": f'IF(ISNUMBER({{fat_percent}}),{band},"")',
+        "fat_mass_kg": f'IF({no_mass},{quoted(texts["results.no_mass"])},"")',
+    }
 
 
 def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     """Return the tab Working."""
     columns = [texts[f"working.{name}"] for name in ("step", "answer", "unit", "how")]
     cells = [*tab_head("working", 2, texts), *heading_row(_FIRST_ROW - 1, columns)]
-    steps = _steps(protocol, settings, texts)
+    steps = [*_steps(protocol, settings, texts)]
     for row, (name, title, unit, how) in enumerate(steps, start=_FIRST_ROW):
-        cells += [
-            label(row, 0, title, "label"),
-            entry(row, 1, name, own_rule(title, texts), "entry_number"),
-            label(row, 2, unit),
-            label(row, 3, how),
-        ]
-    last_step = _FIRST_ROW + len(steps)
-    row = last_step + 1
+        cells += [label(row, 0, title, "label"), label(row, 2, unit), label(row, 3, how)]
+        cells.append(entry(row, 1, name, own_rule(title, texts), "entry_number"))
+    first = _FIRST_ROW + len(steps) + 1
     if protocol.equations:
-        cells.append(label(row, 0, texts["working.equations"], "heading"))
-    for equation in protocol.equations:
-        row += 1
-        cells += [
-            label(row, 0, equation_title(equation, texts), "label"),
-            label(row, 1, equation_text(equation, texts)),
-        ]
-    row += 2
-    cells.append(label(row, 0, texts["working.questions"], "heading"))
-    question_heights = []
-    for at, word in enumerate(ANSWERS, start=row + 1):
+        cells.append(label(first, 0, texts["working.equations"], "heading"))
+    for row, equation in enumerate(protocol.equations, start=first + 1):
+        cells.append(label(row, 0, equation_title(equation, texts), "label"))
+        cells.append(label(row, 1, equation_text(equation, texts)))
+    heights = [*head_heights(_FIRST_ROW), *((row, 22.0) for row in range(_FIRST_ROW, first - 1))]
+    first += len(protocol.equations) + 2
+    cells.append(label(first, 0, texts["working.questions"], "heading"))
+    for row, word in enumerate(ANSWERS, start=first + 1):
         question = texts[f"working.question_{word}"]
         rule = text_rule(texts, _ANSWER_LENGTH, texts["rule.title_text"], question)
-        cells += [label(at, 0, question, "wrap"), entry(at, 1, f"answer_{word}", rule, "entry_long")]
-        lines = max(_ANSWER_LINES, lines_needed(question, _WORKING_WIDTHS[0]))
-        question_heights.append((at, height_for(lines)))
-    return Tab(
-        "working",
-        texts["tab.working"],
-        tuple(cells),
-        widths=_WORKING_WIDTHS,
-        heights=(
-            (0, 24.0),
-            *((at, 20.0) for at in range(1, _FIRST_ROW)),
-            *((at, 22.0) for at in range(_FIRST_ROW, last_step)),
-            *question_heights,
-        ),
-        freeze=(_FIRST_ROW, 0),
-        landscape=True,
-        first_entry=(_FIRST_ROW, 1),
-    )
+        cells += [label(row, 0, question, "wrap"), entry(row, 1, f"answer_{word}", rule, "entry_long")]
+        heights.append((row, height_for(max(_ANSWER_LINES, lines_needed(question, _WORKING_WIDTHS[0])))))
+    tab = Tab("working", texts["tab.working"], tuple(cells), _WORKING_WIDTHS, tuple(heights), landscape=True)
+    return replace(tab, freeze=(_FIRST_ROW, 0), first_entry=(_FIRST_ROW, 1))
 
 
 def own_rule(title: str, texts: Texts) -> Rule:
@@ -259,22 +218,17 @@ def equation_title(equation: Equation, texts: Texts) -> str:
     return f"{texts[f'working.{equation.sex}']}, {ages} {texts['working.years']}"
 
 
-def _steps(protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[tuple[str, str, str, str]]:
+def _steps(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Iterator[tuple[str, str, str, str]]:
     """(own entry, title, unit and decimals, how) in the order of working."""
-    sites = {f"site_{site.word}": site.title for site in protocol.sites}
-    steps = []
+    titles = {f"site_{site.word}": texts["working.site"] + site.title for site in protocol.sites}
     for own, name in own_steps(protocol):
-        title = texts["working.site"] + sites[name] if name in sites else texts[f"results.{name}"]
         kind = name.split("_")[0]
-        if kind in ("site", "midpoint"):
-            unit, how = texts[f"working.{kind}_unit"], texts[f"working.{kind}_how"]
-        else:
-            unit, how = texts[f"working.{name}"], texts[f"working.{_HOWS[name]}"]
+        keys = (name, _QUANTITIES[name][2]) if name in _QUANTITIES else (f"{kind}_unit", f"{kind}_how")
+        unit, how = (texts[f"working.{key}"] for key in keys)
         if name == "fat_percent" and protocol.conversions:
             numbers = _conversion_numbers(protocol.conversion(settings.conversion), texts)
             how = texts["working.fat_percent_how"].format(**numbers)
-        steps.append((own, title, unit, how))
-    return steps
+        yield own, titles.get(name) or texts[f"results.{name}"], unit, how
 
 
 def conversion_text(conversion: Conversion, texts: Texts) -> str:

@@ -12,7 +12,7 @@ from sheetgen.returned.whose import (
     settings_text_in,
 )
 from sheetgen.sheet.reference_tabs import shipped_figures
-from sheetgen.sheet.sheet_copy import SheetCopy, sheet_identity
+from sheetgen.sheet.student import SheetCopy, sheet_identity
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.render import rendered
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
