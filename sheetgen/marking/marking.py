@@ -250,12 +250,12 @@ def _judged(
         return ("unreadable", (), "unreadable") if step.unreadable else ("blank", (), "blank")
     if step.basis == "no-ground":
         return "not-assessable", (), "no-ground"
-    right = step.expected if item.carry_forward else (step.correct,) if step.correct is not None else ()
+    right = step.expected if item.carry_forward else (step.correct,)
     allowed = step.half_unit + extra
     if any(within(step.yours, widened(interval, allowed)) for interval in right):
         return "right", (), "right"
     slips, cannot_tell = explained(ground, step, extra)
-    if item.carry_forward and step.above_blank:
+    if item.carry_forward and step.from_line_above is None:
         return "not-assessable", slips, "not-assessable"
     if not slips:
         return "wrong", (), "cannot-tell" if cannot_tell else "not-recognised"
@@ -264,8 +264,7 @@ def _judged(
 
 def _tolerance(item: SchemeItem, step: Step, extra: float) -> float:
     """Half a unit of the last decimal, and what allowed rounding of the lines above leads to."""
-    spread = next(iter(step.expected), None) if item.carry_forward else step.correct
-    low, high = spread or (0.0, 0.0)
+    low, high = next(iter(step.expected), (0.0, 0.0)) if item.carry_forward else step.correct
     return step.half_unit + extra + (high - low) / 2
 
 

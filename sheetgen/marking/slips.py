@@ -56,7 +56,7 @@ class Line:
     @property
     def site(self) -> SiteGround:
         """The site whose value the line is."""
-        return next(site for site in self.ground.sites if f"site_{site.site}" == self.step.step)
+        return self.ground.sites[self.step.step]
 
     def equations(self, same_sex: bool) -> list[Equation]:
         """The equations of the protocol beside this one, for the same sex or the other."""
@@ -79,7 +79,7 @@ def _zero(times: float) -> Values:
 
     def values(line: Line) -> Found:
         of_sum = line.step.group == "sum"
-        zero = sum(site.zero for site in line.ground.sites) if of_sum else line.site.zero
+        zero = sum(site.zero for site in line.ground.sites.values()) if of_sum else line.site.zero
         yield (None if line.right is None else line.right + (1 - times) * zero), ""
 
     return values
@@ -87,7 +87,7 @@ def _zero(times: float) -> Values:
 
 def _zero_once_from_sum(line: Line) -> Found:
     """From the sum of uncorrected readings, or once more from a sum that is corrected, or was not at all."""
-    zeros = sum(site.zero for site in line.ground.sites)
+    zeros = sum(site.zero for site in line.ground.sites.values())
     yield sum(line.above) + zeros - line.ground.zero, ""
     yield sum(line.above) - line.ground.zero, ""
 
@@ -96,8 +96,7 @@ def _mean_of_first(count: int) -> Values:
     """Of three readings so many: all of them, or the two first though the third was needed."""
 
     def values(line: Line) -> Found:
-        both = zip(line.site.readings, line.site.zeros, strict=True)
-        corrected = [reading - zero for reading, zero in both if reading is not None and zero is not None]
+        corrected = line.site.corrected
         if len(corrected) == 3 and (count == 3 or line.site.third_needed):
             yield math.fsum(corrected[:count]) / count, ""
 
@@ -108,7 +107,7 @@ def _one_site(times: int) -> Values:
     """A site in the sum so many times more than once."""
 
     def values(line: Line) -> Found:
-        for site, value in zip(line.ground.sites, line.above, strict=True):
+        for site, value in zip(line.ground.sites.values(), line.above, strict=True):
             yield math.fsum(line.above) + times * value, site.site
 
     return values

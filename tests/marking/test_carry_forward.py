@@ -4,7 +4,6 @@ from sheetgen.marking.carry_forward import (
     Step,
     corners,
     density_by,
-    half_unit,
     percent_by,
     range_of,
     steps_of,
@@ -13,7 +12,7 @@ from sheetgen.marking.carry_forward import (
     within,
     worked,
 )
-from sheetgen.protocols.names import OWN_DECIMALS, own_steps, step_group
+from sheetgen.protocols.names import OWN_DECIMALS, step_group
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.texts.languages import load_texts
 from sheetgen.workbook.layout import Value
@@ -42,7 +41,6 @@ def test_a_line_written_carries_half_a_unit_of_its_last_decimal() -> None:
 
 def test_a_line_left_empty_carries_the_chain_behind_it() -> None:
     density = steps(without(RIGHT, "own_sum_mm"))["density_g_ml"]
-    assert density.above_blank
     assert density.from_line_above is None
     # seven sites rounded, and the sum itself
     assert density.inputs[0] == (pytest.approx((118.46, 118.54)),)
@@ -50,7 +48,7 @@ def test_a_line_left_empty_carries_the_chain_behind_it() -> None:
 
 def test_a_line_above_that_leads_to_nothing_counts_as_empty() -> None:
     density = steps({**RIGHT, "own_sum_mm": -5})["density_g_ml"]
-    assert density.above_blank
+    assert density.from_line_above is None
     assert len(density.expected) == 2
 
 
@@ -117,8 +115,8 @@ def test_typed_number(value: Value, number: float | None) -> None:
 def test_decimals_are_those_the_sheet_asks_for() -> None:
     texts = load_texts("en")
     words = {"midpoints": "working.midpoint_unit", "sites": "working.site_unit"}
-    for _, name in own_steps(PROTOCOL):
+    for name, step in steps(RIGHT).items():
         group = step_group(name)
         asked = texts[words.get(group, f"working.{name}")]
         assert f", {OWN_DECIMALS[group]} decimal" in asked
-        assert half_unit(name) == pytest.approx(0.5 / 10 ** OWN_DECIMALS[group])
+        assert step.half_unit == pytest.approx(0.5 / 10 ** OWN_DECIMALS[group])

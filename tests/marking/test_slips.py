@@ -73,33 +73,33 @@ def test_values(slip: str, line: str, above: tuple[float, ...], values: list[flo
     assert tuple(detail for _, detail in found) == DETAILS.get(slip, ("",) * len(values))
 
 
-# line, lines above, half a unit, what is typed, slip, values; right are 21.5 mm, 20 cm, 25 % of 80.5 kg
-SCALED: tuple[tuple[str, tuple[float, ...], float, float, str, list[float | None]], ...] = (
-    ("fat_mass_kg", (25.0,), 0.05, 44.4, "pounds", [44.4]),
-    ("fat_mass_kg", (25.0,), 0.05, 20.0, "pounds", [20.075 * 2.2046226218]),
-    ("fat_mass_kg", (25.0,), 0.05, 99.0, "pounds", [20.175 * 2.2046226218]),
-    ("fat_free_mass_kg", (20.1,), 0.05, 133.2, "pounds", [133.2, 177.4721 - 20.1]),
-    ("midpoint_upper_arm_cm", (), 0.05, 7.87, "inches", [7.87, 19.95 * 2.54]),
-    ("site_chest", (), 0.005, 0.0, "inches", [21.495 / 25.4]),
-    ("sum_mm", SUM, 0.05, 99.0, "inches", [178.05 / 25.4]),
-    ("site_chest", (), 0.005, 99.0, "centimetres", [2.1505]),
-    ("sum_mm", SUM, 0.05, 0.0, "decimal-slip", [1779.5, 17.795, 17795.0, 1.7795]),
-    ("fat_percent", (1.0422,), 0.05, 9999.0, "decimal-slip", [250.0682, 2.5007, 2500.6822]),
-    ("fat_percent", (1.0422,), 0.05, 0.25, "percent-as-fraction", [0.25]),
-    ("fat_percent", (1.0422,), 0.05, 0.245, "percent-as-fraction", [0.245]),
-    ("fat_percent", (1.0422,), 0.05, 0.244, "percent-as-fraction", [None]),
-    ("fat_percent", (1.0422,), 0.05, 0.256, "percent-as-fraction", [None]),
-    ("site_chest", (), 0.005, 12.5, "digits-swapped", [12.5, 25.1, 21.05] * 2),
-    ("fat_free_mass_kg", (20.1,), 0.05, 6.4, "digits-swapped", [6.4, 64.0, 6.4, 64.0, 60.04]),
+# line, lines above, what is typed, slip, values; right are 21.5 mm, 20 cm, 25 % of 80.5 kg
+SCALED: tuple[tuple[str, tuple[float, ...], float, str, list[float | None]], ...] = (
+    ("fat_mass_kg", (25.0,), 44.4, "pounds", [44.4]),
+    ("fat_mass_kg", (25.0,), 20.0, "pounds", [20.075 * 2.2046226218]),
+    ("fat_mass_kg", (25.0,), 99.0, "pounds", [20.175 * 2.2046226218]),
+    ("fat_free_mass_kg", (20.1,), 133.2, "pounds", [133.2, 177.4721 - 20.1]),
+    ("midpoint_upper_arm_cm", (), 7.87, "inches", [7.87, 19.95 * 2.54]),
+    ("site_chest", (), 0.0, "inches", [21.495 / 25.4]),
+    ("sum_mm", SUM, 99.0, "inches", [178.005 / 25.4]),
+    ("site_chest", (), 99.0, "centimetres", [2.1505]),
+    ("sum_mm", SUM, 0.0, "decimal-slip", [1779.95, 17.7995, 17799.5, 1.77995]),
+    ("fat_percent", (1.0422,), 9999.0, "decimal-slip", [250.0682, 2.5007, 2500.6822]),
+    ("fat_percent", (1.0422,), 0.25, "percent-as-fraction", [0.25]),
+    ("fat_percent", (1.0422,), 0.245, "percent-as-fraction", [0.245]),
+    ("fat_percent", (1.0422,), 0.244, "percent-as-fraction", [None]),
+    ("fat_percent", (1.0422,), 0.256, "percent-as-fraction", [None]),
+    ("site_chest", (), 12.5, "digits-swapped", [12.5, 25.1, 21.05] * 2),
+    ("fat_free_mass_kg", (20.1,), 6.4, "digits-swapped", [6.4, 64.0, 6.4, 64.0, 60.04]),
 )
 
 
-@pytest.mark.parametrize(("line", "above", "half", "typed", "slip", "values"), SCALED)
+@pytest.mark.parametrize(("line", "above", "typed", "slip", "values"), SCALED)
 def test_values_of_a_line_with_something_typed(
-    line: str, above: tuple[float, ...], half: float, typed: float, slip: str, values: list[float | None]
+    line: str, above: tuple[float, ...], typed: float, slip: str, values: list[float | None]
 ) -> None:
     """A factor may stand before or after the rounding: what comes nearest to the line is taken."""
-    step = Step(line, step_group(line), "asked", typed, half_unit=half)
+    step = Step(line, step_group(line), "asked", typed)
     assert list(values_in(ground_of(), slip, step, above)) == [
         (None if value is None else pytest.approx(value, abs=5e-5), "") for value in values
     ]
