@@ -172,29 +172,20 @@ def worked(ground: Ground, step: str, above: Sequence[float]) -> float | None:
         return ground.sites[step].value
     if group == "sum":
         return math.fsum(above)
+    if group in ("fat-mass", "fat-free-mass"):
+        if ground.mass is None:
+            return None
+        return ground.mass * above[0] / 100 if group == "fat-mass" else ground.mass - above[0]
+    equation, conversion = ground.equation, ground.conversion
+    if equation is None or above[0] <= 0:
+        return None
     if group == "density":
-        return density_by(ground.equation, above[0], ground.age)
-    if group == "fat-percent":
-        return percent_by(ground.equation, ground.conversion, above[0])
-    if ground.mass is None:
-        return None
-    return ground.mass * above[0] / 100 if group == "fat-mass" else ground.mass - above[0]
-
-
-def density_by(equation: Equation | None, sum_mm: float, age: float | None) -> float | None:
-    """Return the density of a sum by an equation, None where it gives none."""
-    if equation is None or not equation.gives_density or age is None or age < 0 or sum_mm <= 0:
-        return None
-    return equation.value(sum_mm, age)
-
-
-def percent_by(equation: Equation | None, conversion: Conversion | None, above: float) -> float | None:
-    """Return per cent fat from the line above: the sum for a straight line, else the density."""
-    if equation is None or above <= 0:
-        return None
+        if not equation.gives_density or ground.age is None or ground.age < 0:
+            return None
+        return equation.value(above[0], ground.age)
     if not equation.gives_density:
-        return equation.value(above, 0.0)
-    return None if conversion is None else conversion.percent(above)
+        return equation.value(above[0], 0.0)
+    return None if conversion is None else conversion.percent(above[0])
 
 
 def _above(ground: Ground, group: str) -> tuple[str, ...]:
@@ -210,10 +201,6 @@ def _above(ground: Ground, group: str) -> tuple[str, ...]:
     return lines.get(group, ())
 
 
-def _range(ground: Ground, step: Step, inputs: tuple[Interval, ...]) -> Interval | None:
-    return range_of([worked(ground, step.step, values) for values in corners(inputs)])
-
-
 def corners(inputs: tuple[Interval, ...]) -> tuple[tuple[float, ...], ...]:
     """Return the lowest values of some intervals, the middle ones and the highest.
 
@@ -223,10 +210,11 @@ def corners(inputs: tuple[Interval, ...]) -> tuple[tuple[float, ...], ...]:
     return tuple(low for low, _ in inputs), middle, tuple(high for _, high in inputs)
 
 
-def range_of(values: Sequence[float | None]) -> Interval | None:
-    """Return the interval that holds some values, None where one of them is missing."""
-    present = [value for value in values if value is not None]
-    return (min(present), max(present)) if present and len(present) == len(values) else None
+def _range(ground: Ground, step: Step, inputs: tuple[Interval, ...]) -> Interval | None:
+    """What some values of the lines above lead to, None where one of them leads to nothing."""
+    found = [worked(ground, step.step, values) for values in corners(inputs)]
+    values = [value for value in found if value is not None]
+    return (min(values), max(values)) if len(values) == len(found) else None
 
 
 def _basis(entries: Entries, results: Results, step: str, missing: bool) -> str:

@@ -16,7 +16,7 @@ from sheetgen.marking.scheme import (
     StepMark,
     ToBeMarked,
 )
-from sheetgen.marking.slips import explained, slip
+from sheetgen.marking.slips import FAMILIES, explained
 from sheetgen.protocols.names import SIDE_WORDS, change_words, reading_name, start_entries
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import Entries, Results, number_of, text_of
@@ -201,7 +201,7 @@ def _lines(
         state, slips, code = _judged(item, ground, step, extra, by_formula)
         share = 1.0 if state == "right" else 0.0
         if state == "wrong":
-            families = {slip(fit.word, step.group).family for fit in slips} - {""}
+            families = {FAMILIES[fit.word] for fit in slips} - {""}
             costly = {word for family in families for word in charged[family]}
             if any(word != item.word or item.same_slip == "once" for word in costly):
                 state, code, share = "again", "again", 1.0

@@ -8,7 +8,7 @@ from typing import Any
 
 from sheetgen.marking.marking import CHECKS
 from sheetgen.marking.scheme import ITEM_KINDS, MarkingScheme, SchemeItem
-from sheetgen.marking.slips import WORDS
+from sheetgen.marking.slips import FAMILIES
 from sheetgen.protocols.names import ANSWERS, OWN_DECIMALS
 from sheetgen.texts import toml_tables as toml
 from sheetgen.texts.templates import TemplateKind, examined, path_of, shipped, table_of
@@ -92,7 +92,7 @@ def scheme_table_faults(scheme: Table) -> Iterator[Fault]:
     yield from table_faults(scheme, _SCHEME, (), _OPTIONAL)
     for key, words, check in (
         ("tolerances", _GROUPS, toml.number_between(0, 1000)),
-        ("slip_shares", WORDS, toml.number_between(0, 1)),
+        ("slip_shares", tuple(FAMILIES), toml.number_between(0, 1)),
     ):
         inside = scheme.get(key)
         if isinstance(inside, dict):

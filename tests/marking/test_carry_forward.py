@@ -1,11 +1,10 @@
+from dataclasses import replace
+
 import pytest
 
 from sheetgen.marking.carry_forward import (
     Step,
     corners,
-    density_by,
-    percent_by,
-    range_of,
     steps_of,
     typed_number,
     widened,
@@ -86,17 +85,18 @@ def test_worked_by_the_line_above() -> None:
 
 
 def test_what_leads_to_no_value() -> None:
-    women = PROTOCOL.equations[0]
-    assert density_by(None, 100, 20) is None
-    assert density_by(women, 0, 20) is None
-    assert density_by(women, 100, None) is None
-    assert percent_by(women, None, 1.05) is None
-    assert percent_by(women, SIRI, 0) is None
+    ground, _ = steps_of(PROTOCOL, SIRI, RIGHT, recalculate(PROTOCOL, SETTINGS, RIGHT))
+    for line in ("density_g_ml", "fat_percent"):
+        assert worked(ground, line, (1.05,)) is not None
+        assert worked(ground, line, (0,)) is None
+        assert worked(replace(ground, equation=None), line, (1.05,)) is None
+    for age in (None, -1):
+        assert worked(replace(ground, age=age), "density_g_ml", (100,)) is None
+    assert worked(replace(ground, conversion=None), "fat_percent", (1.05,)) is None
+    assert worked(replace(ground, mass=None), "fat_mass_kg", (25,)) is None
 
 
 def test_intervals() -> None:
-    assert range_of([2, 1, 3]) == (1, 3)
-    assert range_of([2, None]) is None
     assert widened((1, 2), 0.5) == (0.5, 2.5)
     assert within(0.3, (0.1, 0.1 + 0.2))
     assert within(0.1 + 0.2, (0.1, 0.3))

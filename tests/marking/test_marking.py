@@ -8,7 +8,7 @@ import pytest
 from sheetgen.finding import Finding
 from sheetgen.marking.marking import CHECKS, Seen, about_title, reason_text, redo_text, slip_title
 from sheetgen.marking.scheme import ItemMark, Reason, SlipFit, StepMark, ToBeMarked
-from sheetgen.marking.slips import WORDS
+from sheetgen.marking.slips import FAMILIES
 from sheetgen.protocols.names import ANSWERS, entry_names, own_steps
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.texts.languages import load_texts
@@ -506,7 +506,7 @@ def test_the_same_advice_stands_there_once() -> None:
 
 
 def test_every_slip_has_its_texts_and_every_text_its_slip() -> None:
-    assert keys("slip") == keys("slip_redo") == set(WORDS)
+    assert keys("slip") == keys("slip_redo") == set(FAMILIES)
 
 
 def test_everything_a_reason_can_be_about_has_a_title() -> None:
