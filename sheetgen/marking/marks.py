@@ -11,7 +11,7 @@ from sheetgen.class_folder.records import ClassBook, Person
 from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.marking.marking import Seen, marked
 from sheetgen.marking.scheme import Marking, MarkingScheme
-from sheetgen.marking.scheme_files import find_scheme, load_scheme
+from sheetgen.marking.scheme_files import find_scheme
 from sheetgen.protocols.recalculation import text_of
 from sheetgen.returned.attempt import COUNTED, Attempt
 from sheetgen.returned.corrections import number_in
@@ -37,9 +37,6 @@ class MarkRow:
     status: str
 
 
-USUAL = "usual"
-
-
 def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingScheme:
     """Return the class's own marking scheme, else the usual one.
 
@@ -52,7 +49,7 @@ def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingS
     TemplateError : the scheme has faults; every one is named with its line.
     """
     path = folder.marking_scheme
-    scheme = load_scheme(path) if path.is_file() else find_scheme(USUAL)
+    scheme = find_scheme(str(path) if path.is_file() else "usual")
     usual, texts = texts_in(DEFAULT_LANGUAGE, "marking"), texts_in(language, "marking")
     items = tuple(
         replace(item, title=texts[key]) if usual.get(key := f"mark_item.{item.word}") == item.title else item

@@ -1,21 +1,21 @@
 """Marking schemes in TOML: read, checked, every fault named with its line."""
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
-from pathlib import Path
 from typing import Any
 
+import msgspec
+
 from sheetgen.marking.marking import CHECKS
-from sheetgen.marking.scheme import ITEM_KINDS, MarkingScheme, SchemeItem
+from sheetgen.marking.scheme import ITEM_KINDS, MarkingScheme
 from sheetgen.marking.slips import FAMILIES
 from sheetgen.protocols.names import ANSWERS, OWN_DECIMALS
 from sheetgen.texts import toml_tables as toml
-from sheetgen.texts.templates import TemplateKind, examined, path_of, shipped, table_of
+from sheetgen.texts.templates import TemplateKind, path_of, table_of
 from sheetgen.texts.toml_tables import (
     Check,
     Fault,
-    FileFault,
     Place,
     Table,
     number_in,
@@ -107,40 +107,15 @@ def scheme_table_faults(scheme: Table) -> Iterator[Fault]:
 _KIND = TemplateKind("marking scheme", "marking", scheme_table_faults)
 
 
-def scheme_faults(path: Path) -> tuple[FileFault, ...]:
-    """Return every fault of a marking scheme, in the order of its lines; none where it can be used.
-
-    Raises
-    ------
-    TemplateError : the file cannot be read.
-    """
-    return examined(_KIND, path)[1]
-
-
-def load_scheme(path: Path) -> MarkingScheme:
-    """Return the marking scheme in a TOML file.
-
-    Raises
-    ------
-    TemplateError : the file cannot be read, or has faults; the message lists every one.
-    """
-    return _scheme(table_of(_KIND, path))
-
-
-def shipped_schemes() -> tuple[str, ...]:
-    """Return the identifiers of the shipped marking schemes, sorted."""
-    return shipped(_KIND)
-
-
 def find_scheme(identifier: str) -> MarkingScheme:
     """Return a shipped marking scheme by its identifier, or a teacher's own by the path of its .toml file.
 
     Raises
     ------
     UsageError : there is none of that name.
-    TemplateError : the file cannot be read, or has faults.
+    TemplateError : the file cannot be read, or has faults; the message lists every one.
     """
-    return load_scheme(path_of(_KIND, identifier))
+    return msgspec.convert(table_of(_KIND, path_of(_KIND, identifier)), MarkingScheme)
 
 
 def _item_faults(item: Table, place: Place) -> Iterator[Fault]:
@@ -182,34 +157,3 @@ def _total_faults(scheme: Table, items: Sequence[Table]) -> Iterator[Fault]:
     if not math.isclose(added, total, abs_tol=1e-9):
         expected = f"{added:g}, what the points of the {len(counted)} items that are not off add up to"
         yield Fault(("total",), f"{total:g}", expected)
-
-
-def _scheme(table: Table) -> MarkingScheme:
-    """Return the record of a table in which no fault was found."""
-    return MarkingScheme(
-        identifier=table["identifier"],
-        title=table["title"],
-        total=float(table["total"]),
-        not_assessable=table.get("not_assessable", "ask"),
-        items=tuple(_item(item) for item in table["items"]),
-        tolerances=_pairs(table.get("tolerances", {})),
-        slip_shares=_pairs(table.get("slip_shares", {})),
-    )
-
-
-def _item(table: Table) -> SchemeItem:
-    return SchemeItem(**{key: _AS_RECORD.get(key, lambda kept: kept)(value) for key, value in table.items()})
-
-
-def _pairs(table: Table) -> tuple[tuple[str, float], ...]:
-    return tuple((key, float(value)) for key, value in table.items())
-
-
-_AS_RECORD: Mapping[str, Callable[[Any], Any]] = {
-    **dict.fromkeys(("checks", "steps", "answers"), tuple),
-    **dict.fromkeys(("points", "limit_mm", "limit_percent"), float),
-    "weights": lambda weights: tuple(map(float, weights)),
-    "bands": lambda bands: tuple((float(limit), float(share)) for limit, share in bands),
-    "site_limits_mm": _pairs,
-}
-"""What stands in a table of TOML, as the record of an item keeps it."""
