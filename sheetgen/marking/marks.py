@@ -2,7 +2,7 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
 
@@ -190,20 +190,20 @@ def scores_to_keep(
     return tuple(chain(*after.values(), *others))
 
 
-def _given(decisions: Collection[Decision], key: Key) -> str:
-    decision = current(decisions).get(key)
+def _given(latest: Mapping[Key, Decision], copy_code: str, kind: str, name: str = "") -> str:
+    decision = latest.get((copy_code, kind, name))
     return decision.value if decision else ""
 
 
-def with_answer_marks(marking: Marking, decisions: Collection[Decision], copy_code: str) -> Marking:
+def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code: str) -> Marking:
     """Return the marks of one sheet with the points that the teacher gave; only the rest waits on.
 
     Points that are no number from 0 to what is possible are not counted.
     """
-    items = {item.word: item for item in marking.items}
+    latest, items = current(decisions), {item.word: item for item in marking.items}
     waiting, added = [], 0.0
     for wanted in marking.to_be_marked:
-        points = number_in(_given(decisions, (copy_code, "answer-mark", wanted.about)))
+        points = number_in(_given(latest, copy_code, "answer-mark", wanted.about))
         if points is None or not 0 <= points <= wanted.points:
             waiting.append(wanted)
             continue
@@ -216,15 +216,15 @@ def with_answer_marks(marking: Marking, decisions: Collection[Decision], copy_co
     return replace(marking, items=tuple(items.values()), score=score, to_be_marked=tuple(waiting))
 
 
-def adjusted_mark(decisions: Collection[Decision], copy_code: str, maximum: float = math.inf) -> float | None:
+def adjusted_mark(decisions: Iterable[Decision], copy_code: str, maximum: float = math.inf) -> float | None:
     """Return the mark that replaces the score of a sheet, None where there is none from 0 to the maximum.
 
     maximum : of the sheet; 0 where nothing on it could be marked, and then there is no limit.
     """
-    mark = number_in(_given(decisions, (copy_code, "mark", "")))
+    mark = number_in(_given(current(decisions), copy_code, "mark"))
     return mark if mark is not None and 0 <= mark <= (maximum or math.inf) else None
 
 
-def comment_given(decisions: Collection[Decision], copy_code: str) -> str:
+def comment_given(decisions: Iterable[Decision], copy_code: str) -> str:
     """Return the teacher's comment on a sheet, or the empty text."""
-    return _given(decisions, (copy_code, "comment", ""))
+    return _given(current(decisions), copy_code, "comment")
