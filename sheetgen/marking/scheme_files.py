@@ -31,14 +31,13 @@ def _weights(value: Any) -> str:
 
 def _bands(value: Any) -> str:
     expected = "[[limit, share], ...] with limits of at least 0 that rise and shares from 0 to 1 that fall"
-    if not (isinstance(value, list) and value):
+    each = value if isinstance(value, list) else []
+    pairs = all(
+        isinstance(band, list) and len(band) == 2 and not any(map(toml.number, band)) for band in each
+    )
+    if not each or not pairs or not all(limit >= 0 and 0 <= share <= 1 for limit, share in each):
         return expected
-    for band in value:
-        if not (isinstance(band, list) and len(band) == 2 and not any(map(toml.number, band))):
-            return expected
-        if not (band[0] >= 0 and 0 <= band[1] <= 1):
-            return expected
-    falling = all(lower[0] < upper[0] and lower[1] >= upper[1] for lower, upper in pairwise(value))
+    falling = all(lower[0] < upper[0] and lower[1] >= upper[1] for lower, upper in pairwise(each))
     return "" if falling else expected
 
 
@@ -149,9 +148,8 @@ def _used_twice(items: Sequence[Table]) -> Iterator[Fault]:
 def _total_faults(scheme: Table, items: Sequence[Table]) -> Iterator[Fault]:
     total = number_in(scheme, "total")
     counted = [item for item in items if item.get("off") is not True]
-    if total is None or not items or any(toml.positive(item.get("points")) for item in counted):
-        return
-    if any(toml.truth(item.get("off", False)) for item in items):
+    unclear = any(toml.positive(item.get("points")) for item in counted)
+    if total is None or not items or unclear or any(toml.truth(item.get("off", False)) for item in items):
         return
     added = math.fsum(item["points"] for item in counted)
     if not math.isclose(added, total, abs_tol=1e-9):

@@ -69,9 +69,9 @@ class Harvest:
     class_code: str
     session: int
     drawn: int
-    typed: tuple[Typed, ...]
     shown: Mapping[Key, Drawn]
     file_grounds: Mapping[str, str]
+    typed: tuple[Typed, ...]
     unplaced: tuple[Mapping[str, str], ...]
     findings: tuple[Finding, ...]
     damaged: bool
@@ -204,9 +204,9 @@ def harvest(state: Snapshot, texts: Mapping[str, str], words: Words | None = Non
         title = texts[f"review_tab.{key}"]
         tab = tab_titled(state, title)
         headings = {column.key: texts[f"review_column.{column.key}"] for column in columns}
-        lines, lost = ([], "") if tab is None else _lines(tab, headings, words)
-        if tab is None or lost:
-            case, values = ("gone", {}) if tab is None else ("headings", {"headings": lost})
+        lines, lacking = ([], "") if tab is None else _lines(tab, headings, words)
+        if tab is None or lacking:
+            case, values = ("gone", {}) if tab is None else ("headings", {"headings": lacking})
             findings.append(Finding("file-review-damaged", values, title, case=case))
             if key == "corrections":
                 # The whole file is set aside; half a line would only stand in the way.
@@ -219,21 +219,21 @@ def harvest(state: Snapshot, texts: Mapping[str, str], words: Words | None = Non
         typed += there
         unplaced += loose
         findings += of_rows
-    kept, of_twice = _once(typed)
-    findings += of_twice
+    kept: dict[Key, Typed] = {}
+    for entry in typed:
+        before = kept.get(entry.key)
+        if before is not None and before.value:
+            # Of two lines about the same the last one that holds something counts.
+            if not entry.value or (entry.value, entry.reason) == (before.value, before.reason):
+                continue
+            findings.append(_unplaced(before.place, before.value))
+        kept[entry.key] = entry
     damaged = any(finding.code == "file-review-damaged" for finding in findings)
+    lost = damaged or any(finding.tab != texts["review_tab.corrections"] for finding in findings)
     return Harvest(
-        class_code=class_code_in(state),
-        session=session,
-        drawn=drawn,
-        typed=kept,
-        shown=shown,
-        file_grounds=file_grounds,
-        unplaced=tuple(unplaced),
-        findings=tuple(findings),
-        damaged=damaged,
-        lost=damaged or any(finding.tab != texts["review_tab.corrections"] for finding in findings),
-    )
+        class_code_in(state), session, drawn, shown, file_grounds,
+        tuple(kept.values()), tuple(unplaced), tuple(findings), damaged, lost,
+    )  # fmt: skip
 
 
 def decisions_from(found: Harvest, known: Sequence[Decision], session: int) -> tuple[Decision, ...]:
@@ -252,21 +252,20 @@ def decisions_from(found: Harvest, known: Sequence[Decision], session: int) -> t
     taken_over = current(decision for decision in of_session if decision.drawn == found.drawn)
     new: list[Decision] = []
     for typed in found.typed:
-        subject, kind, name = typed.key
         before = latest.get(typed.key)
-        *base, ground = found.shown.get(typed.key, ("", "", found.file_grounds.get(subject, "")))
+        *base, ground = found.shown.get(typed.key, ("", "", found.file_grounds.get(typed.key[0], "")))
         pair = (typed.value, typed.reason)
         now = (before.value, before.reason) if before else ("", "")
-        if before is None or not certain:
-            changed = bool(typed.value) and pair != now
-        else:
+        changed = bool(typed.value) and pair != now
+        if before and certain:
             taken = taken_over.get(typed.key)
             changed = pair not in ((taken.value, taken.reason) if taken else tuple(base), now)
-        confirmed = typed.confirmed and bool(typed.value) and bool(now[0])
-        if changed or (confirmed and before is not None and before.ground != ground):
-            value, reason = pair if changed else now
+        holds = before and before.value and before.ground != ground and typed.confirmed and typed.value
+        if changed or holds:
             number = last + len(new) + 1
-            new.append(Decision(number, session, subject, kind, name, value, reason, ground, found.drawn))
+            new.append(
+                Decision(number, session, *typed.key, *(pair if changed else now), ground, found.drawn)
+            )
     return tuple(new)
 
 
@@ -316,20 +315,6 @@ def _rows(key: str, lines: Sequence[Line]) -> tuple[list[Typed], list[Mapping[st
                 findings.append(_unplaced(place, ", ".join(filter(None, said.values()))))
                 loose += [said] if free else []
     return typed, loose, findings
-
-
-def _once(typed: Sequence[Typed]) -> tuple[tuple[Typed, ...], list[Finding]]:
-    """Each key once: the last line that holds something; another one with other contents is named."""
-    kept: dict[Key, Typed] = {}
-    findings: list[Finding] = []
-    for entry in typed:
-        before = kept.get(entry.key)
-        if before is None or not before.value:
-            kept[entry.key] = entry
-        elif entry.value and (entry.value, entry.reason) != (before.value, before.reason):
-            findings.append(_unplaced(before.place, before.value))
-            kept[entry.key] = entry
-    return tuple(kept.values()), findings
 
 
 def _unplaced(place: tuple[str, str], text: str) -> Finding:
