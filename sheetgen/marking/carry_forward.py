@@ -120,12 +120,16 @@ def steps_of(
 
 def _followed(ground: Ground, step: Step, before: Mapping[str, Step], live: float) -> Step:
     """A line with all that it may be by the lines before it. live : what it is from the readings."""
-    above = [before[line] for line in _above(ground, step.group)]
-    inputs: list[tuple[Interval, ...]] = [()]
-    if step.group == "sum":
+    inputs: list[tuple[Interval, ...]]
+    # The line above is the last one asked for: where an equation gives no density there is no such line.
+    above = [line for line in before.values() if line.basis == "asked"][-1:]
+    if step.group in ("midpoints", "sites"):
+        above, inputs = [], [()]
+    elif step.group == "sum":
+        above = [line for line in before.values() if line.group == "sites"]
         # As written, blanks from the readings; then all of them from the readings.
         inputs = [tuple(line.carried[end] for line in above) for end in (0, -1)]
-    elif above:
+    else:
         inputs = [(interval,) for interval in above[0].carried]
     ways = [(values, _range(ground, step, values)) for values in inputs]
     written = [line.yours for line in above if line.yours is not None]
@@ -188,17 +192,11 @@ def worked(ground: Ground, step: str, above: Sequence[float]) -> float | None:
     return None if conversion is None else conversion.percent(above[0])
 
 
-def _above(ground: Ground, group: str) -> tuple[str, ...]:
-    """The lines that those of a group are worked out from."""
-    straight = ground.equation is not None and not ground.equation.gives_density
-    lines = {
-        "sum": tuple(ground.sites),
-        "density": ("sum_mm",),
-        "fat-percent": ("sum_mm",) if straight else ("density_g_ml",),
-        "fat-mass": ("fat_percent",),
-        "fat-free-mass": ("fat_mass_kg",),
-    }
-    return lines.get(group, ())
+def _range(ground: Ground, step: Step, inputs: tuple[Interval, ...]) -> Interval | None:
+    """What some values of the lines above lead to, None where one of them leads to nothing."""
+    found = [worked(ground, step.step, values) for values in corners(inputs)]
+    values = [value for value in found if value is not None]
+    return (min(values), max(values)) if len(values) == len(found) else None
 
 
 def corners(inputs: tuple[Interval, ...]) -> tuple[tuple[float, ...], ...]:
@@ -208,13 +206,6 @@ def corners(inputs: tuple[Interval, ...]) -> tuple[tuple[float, ...], ...]:
     """
     middle = tuple((low + high) / 2 for low, high in inputs)
     return tuple(low for low, _ in inputs), middle, tuple(high for _, high in inputs)
-
-
-def _range(ground: Ground, step: Step, inputs: tuple[Interval, ...]) -> Interval | None:
-    """What some values of the lines above lead to, None where one of them leads to nothing."""
-    found = [worked(ground, step.step, values) for values in corners(inputs)]
-    values = [value for value in found if value is not None]
-    return (min(values), max(values)) if len(values) == len(found) else None
 
 
 def _basis(entries: Entries, results: Results, step: str, missing: bool) -> str:

@@ -23,7 +23,7 @@ CORRECTION_ROWS = 100
 MOST_ROWS = 4_000
 """A tab; so all tabs stay below the rows and cells that are read back."""
 
-_HIGHEST_MARK = 1_000.0
+_HIGHEST_MARK = 1_000
 
 Texts = Mapping[str, str]
 
@@ -151,7 +151,8 @@ def _tab(texts: Texts, key: str, rows: Sequence[ReviewRow]) -> Tab:
             if column.is_entry:
                 # No defined name for each of thousands.
                 name = f"{key}_{index + 1}_{column.key}"
-                rule = _rule(texts, column, float(row.values.get("possible") or _HIGHEST_MARK))
+                limit = row.values.get("possible")
+                rule = _rule(texts, column, limit if isinstance(limit, float | int) else _HIGHEST_MARK)
                 cell = replace(cell, role="entry", name=name, rule=rule)
             cells.append(cell)
     widths = tuple(column.width for column in columns)
