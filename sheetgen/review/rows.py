@@ -20,6 +20,8 @@ from sheetgen.texts.findings import worded
 from sheetgen.workbook.layout import Value
 
 _LONGEST_TEXT = 4_000
+_ABOUT_SHEETS = ("mark", "comment", "answer-mark")
+"""Kinds of decisions that keep a sheet in the review, also when its files are gone."""
 _ABOUT_ANOTHER = ("identity-copy-twice", "identity-newer-counts")
 
 Texts = Mapping[str, str]
@@ -56,8 +58,7 @@ class _Sheet:
 
     @property
     def protocol(self) -> Protocol | None:
-        built_with = None if self.attempt is None else self.attempt.built_with
-        return None if built_with is None else built_with.protocol
+        return self.attempt.built_with.protocol if self.attempt and self.attempt.built_with else None
 
     def decision(self, kind: str, name: str = "") -> Decision | None:
         return self.decided.get((self.copy_code, kind, name))
@@ -129,8 +130,8 @@ def _unusable(values: Mapping[str, Value]) -> Iterator[tuple[str, str, Shown]]:
 
 def _counting(attempts: Sequence[Attempt]) -> dict[str, Attempt]:
     """Copy code to the file that counts; where none does yet, to the first that may."""
-    last_first = ("superseded", "refused", "review", "accepted")
-    ordered = sorted(attempts, key=lambda one: (-last_first.index(one.status), one.file, one.sha256))
+    order = ("accepted", "review", "refused", "superseded")
+    ordered = sorted(attempts, key=lambda one: (order.index(one.status), one.file, one.sha256))
     return {one.record.copy_code: one for one in reversed(ordered) if one.record is not None}
 
 
@@ -138,18 +139,17 @@ def _sheets(
     reviewed: Reviewed, by_code: Mapping[str, Attempt], latest: Mapping[Key, Decision]
 ) -> list[_Sheet]:
     """The sheets handed out, marked, or decided about, by student."""
-    owners = {record.copy_code: record.student_id for record in reviewed.records}
+    decided: dict[str, dict[Key, Decision]] = defaultdict(dict)
+    for about, decision in latest.items():
+        decided[about[0]][about] = decision
+    marks = {key[0] for key, one in latest.items() if one.value and key[1] in _ABOUT_SHEETS}
+    owners = dict.fromkeys(marks, "")
     for code, attempt in by_code.items():
         if attempt.record is not None and (code in reviewed.markings or not reviewed.records):
-            owners.setdefault(code, attempt.record.student_id)
-    of_code: dict[str, dict[Key, Decision]] = defaultdict(dict)
-    for about, decision in latest.items():
-        subject, kind, _ = about
-        of_code[subject][about] = decision
-        if kind in ("mark", "comment", "answer-mark") and decision.value:
-            owners.setdefault(subject, "")
+            owners[code] = attempt.record.student_id
+    owners |= {record.copy_code: record.student_id for record in reviewed.records}
     return [
-        _Sheet(code, owner, by_code.get(code), reviewed.markings.get(code), of_code.get(code, {}))
+        _Sheet(code, owner, by_code.get(code), reviewed.markings.get(code), decided[code])
         for code, owner in sorted(owners.items(), key=lambda pair: pair[::-1])
     ]
 
