@@ -23,7 +23,7 @@ from tests.own_working import lines_by_hand
 from tests.returned.given import WOMAN, returned, without
 from tests.sheets import SETTINGS, settings_with, sheet_of
 
-SCHEME = replace(find_scheme("usual"), slip_shares=())
+SCHEME = replace(find_scheme("usual"), slip_shares={})
 
 ANSWERED = {"answer_repeat": "Thigh.", "answer_zero": "More.", "answer_error": "Marks."}
 READINGS = ("reading_1_", "reading_2_", "reading_3_")

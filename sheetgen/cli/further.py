@@ -70,7 +70,7 @@ def gradebook(
     """
     from sheetgen.class_folder.folder import open_class_folder
     from sheetgen.commands.gradebook import export_oneroster, put_marks
-    from sheetgen.gradebook.columns import Wanted
+    from sheetgen.gradebook.filling import Wanted
 
     if file is None and oneroster is None:
         raise click.UsageError("Name the gradebook export, or --oneroster with the zip to write.")

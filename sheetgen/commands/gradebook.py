@@ -12,8 +12,7 @@ from sheetgen.class_folder.files import read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import Person
 from sheetgen.errors import FolderError, UsageError
-from sheetgen.gradebook.columns import Wanted
-from sheetgen.gradebook.filling import MarkedGradebook, with_marks
+from sheetgen.gradebook.filling import MarkedGradebook, Wanted, with_marks
 from sheetgen.gradebook.oneroster_results import SCORE_STATUSES, ResultsFrame, oneroster_zip
 from sheetgen.marking.marks import MarkRow
 from sheetgen.report.marks_pages import marks_from
