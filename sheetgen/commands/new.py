@@ -28,7 +28,7 @@ from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import Caliper, SheetSettings
 from sheetgen.roster.any_file import load_roster
 from sheetgen.roster.headings import LEFT_OUT
-from sheetgen.roster.reading import Roster
+from sheetgen.roster.people import Roster
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, languages
 from sheetgen.texts.templates import read_template
 
