@@ -8,7 +8,6 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from typing import Any
 
 from sheetgen.errors import TemplateError
 from sheetgen.texts.templates import read_tables, templates_folder
@@ -41,14 +40,16 @@ def load_texts(language: str) -> dict[str, str]:
     TemplateError : there is no such language, or the file is not as it should be.
     """
     place = f"text/{language}.toml"
-    tables = read_tables(place)
-    texts: dict[str, str] = {}
-    for section, table in tables.items():
+    texts = {}
+    for section, table in read_tables(place).items():
         if not isinstance(table, dict):
-            raise TemplateError(
-                place, f"{section} stands in no section", "a section", "Put it below a section."
-            )
-        texts |= {f"{section}.{key}": _text(place, section, key, text) for key, text in table.items()}
+            found, remedy = f"{section} stands in no section", "Put it below a section."
+            raise TemplateError(place, found, "a section", remedy)
+        for key, text in table.items():
+            if not isinstance(text, str):
+                found = f"{section}.{key} is not a text"
+                raise TemplateError(place, found, "a text in quotes", "Put it in quotes.")
+            texts[f"{section}.{key}"] = text
     return texts
 
 
@@ -64,19 +65,18 @@ def texts_in(language: str, *workbooks: str) -> dict[str, str]:
     TemplateError : the language is not shipped, or a file is not as it should be.
     """
     if language not in languages():
-        known = ", ".join(languages())
-        raise TemplateError(
-            f"text/{language}.toml", "no such language", f"one of {known}", "Choose a shipped language."
-        )
+        expected = f"one of {', '.join(languages())}"
+        place = f"text/{language}.toml"
+        raise TemplateError(place, "no such language", expected, "Choose a shipped language.")
     return {key: text for name in workbooks for key, text in _one_workbook(language, name).items()}
 
 
 @lru_cache(maxsize=64)
 def _one_workbook(language: str, workbook: str) -> Mapping[str, str]:
-    english = load_texts(_file(DEFAULT_LANGUAGE, workbook))
-    name = _file(language, workbook)
+    name = language if workbook == _SHEET else f"{workbook}.{language}"
     there = (templates_folder() / "text" / f"{name}.toml").is_file()
-    return {**english, **(load_texts(name) if language != DEFAULT_LANGUAGE and there else {})}
+    english = {} if language == DEFAULT_LANGUAGE else _one_workbook(DEFAULT_LANGUAGE, workbook)
+    return {**english, **(load_texts(name) if there or not english else {})}
 
 
 @lru_cache(maxsize=8)
@@ -100,16 +100,6 @@ def list_words(workbook: str) -> Mapping[str, Mapping[str, str]]:
         }
         for language in languages()
     }
-
-
-def _file(language: str, workbook: str) -> str:
-    return language if workbook == _SHEET else f"{workbook}.{language}"
-
-
-def _text(place: str, section: str, key: str, text: Any) -> str:
-    if not isinstance(text, str):
-        raise TemplateError(place, f"{section}.{key} is not a text", "a text in quotes", "Put it in quotes.")
-    return text
 
 
 Words = Mapping[str, Mapping[str, str]]
@@ -162,13 +152,15 @@ def code_word(text: str, codes: Iterable[str], words: Words) -> str | None:
     """
     # Putting thousands of accents in order takes seconds, and no list has such a word.
     typed = plain_word(text) if len(text) <= _LONGEST_WORD else ""
-    if not typed:
-        return None
-    for code in codes:
-        known = (code, *(of_language[code] for of_language in words.values() if code in of_language))
-        if any(plain_word(word) == typed for word in known):
-            return code
-    return None
+    return next(
+        (
+            code
+            for code in codes
+            for word in (code, *(of_language.get(code, "") for of_language in words.values()))
+            if typed and plain_word(word) == typed
+        ),
+        None,
+    )
 
 
 def shown_word(text: str, codes: Iterable[str], shown: Mapping[str, str]) -> str:
