@@ -211,12 +211,13 @@ def tables(least: int, most: int) -> Check:
 
 def text(longest: int) -> Check:
     """Return a check for one line of text."""
-    return _check(
-        lambda value: (
-            isinstance(value, str) and value.strip() and value.isprintable() and len(value) <= longest
-        ),
-        f"one line of text, 1 to {longest} characters, without a tab",
-    )
+
+    def right(value: Any) -> bool:
+        return (
+            isinstance(value, str) and bool(value.strip()) and value.isprintable() and len(value) <= longest
+        )
+
+    return _check(right, f"one line of text, 1 to {longest} characters, without a tab")
 
 
 def texts(most: int, longest: int) -> Check:
