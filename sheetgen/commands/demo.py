@@ -209,17 +209,13 @@ def _typed(data: bytes, layout: Layout, record: CopyRecord) -> bytes:
     caliper = next(one for one in settings.calipers if one.identifier == record.caliper_id)
     entries = sample_entries(protocol, settings, caliper, record.student_id)
     if record.student_id == "L10":
-        entries = {name: value for name, value in entries.items() if not name.startswith("reading_3")}
-        entries |= {
-            name.removeprefix("practice_"): value
-            for name, value in record.identity.items()
-            if name.startswith("practice_") and not name.startswith("practice_reading_3")
-        }
+        practised = [name for name in record.identity if name.startswith("practice_")]
+        entries |= {name.removeprefix("practice_"): record.identity[name] for name in practised}
         entries["data_source"] = "practice"
         for site in protocol.sites:
-            first, second = (float(str(entries[f"reading_{number}_{site.word}"])) for number in (1, 2))
-            if abs(first - second) > settings.tolerance:
-                entries[f"reading_3_{site.word}"] = record.identity[f"practice_reading_3_{site.word}"]
+            first, second = (_number(entries, f"reading_{number}_{site.word}") for number in (1, 2))
+            if abs(first - second) <= settings.tolerance:
+                entries.pop(f"reading_3_{site.word}", None)
         entries = with_own_working(protocol, settings, entries)
     fault = FAULTS.get(record.student_id)
     if fault is not None:

@@ -183,26 +183,20 @@ def _old_cells(sheet: "Sheet") -> dict[tuple[int, int], CellState]:
 
 
 def _roster_in(path: Path, visible: Sequence[TabState], wording: RosterWording) -> Roster:
-    tab, rows = _tab_with_headings(path, visible, wording)
-    place = f"{path}:{tab.title}"
-    if any(line > _LAST_ROW_READ for line, _ in rows):
-        found = f"people beyond row {_LAST_ROW_READ:,}"
-        raise RosterError(place, found, "the list of one class", "Save the rows of one class alone.")
-    roster = roster_from_rows(place, rows, wording)
-    troubles = sorted((*roster.troubles, *_lost_digits(tab)), key=lambda trouble: trouble.line)
-    return Roster(roster.people, tuple(troubles))
-
-
-def _tab_with_headings(
-    path: Path, visible: Sequence[TabState], wording: RosterWording
-) -> tuple[TabState, list[Row]]:
-    """The first visible tab whose headings can be used, else the first one with anything in it."""
+    """The people of the first tab whose headings can be used, else of the first one with anything in it."""
     filled = [(tab, rows) for tab in visible if (rows := _rows(tab))]
     if not filled:
         empty = RosterTrouble(1, "no tab with anything in it", "a list of people", "Export the roster again.")
         raise roster_error(path, [empty])
     usable = (each for each in filled if not find_headings(each[1], wording).faults)
-    return next(usable, filled[0])
+    tab, rows = next(usable, filled[0])
+    place = f"{path}:{tab.title}"
+    if rows[-1][0] > _LAST_ROW_READ:
+        found = f"people beyond row {_LAST_ROW_READ:,}"
+        raise RosterError(place, found, "the list of one class", "Save the rows of one class alone.")
+    roster = roster_from_rows(place, rows, wording)
+    troubles = sorted((*roster.troubles, *_lost_digits(tab)), key=lambda trouble: trouble.line)
+    return Roster(roster.people, tuple(troubles))
 
 
 def _rows(tab: TabState) -> list[Row]:

@@ -40,16 +40,15 @@ def load_texts(language: str) -> dict[str, str]:
     TemplateError : there is no such language, or the file is not as it should be.
     """
     place = f"text/{language}.toml"
-    texts = {}
-    for section, table in read_tables(place).items():
-        if not isinstance(table, dict):
-            found, remedy = f"{section} stands in no section", "Put it below a section."
-            raise TemplateError(place, found, "a section", remedy)
-        for key, text in table.items():
-            if not isinstance(text, str):
-                found = f"{section}.{key} is not a text"
-                raise TemplateError(place, found, "a text in quotes", "Put it in quotes.")
-            texts[f"{section}.{key}"] = text
+    texts = {
+        f"{section}.{key}": text
+        for section, table in read_tables(place).items()
+        for key, text in (table.items() if isinstance(table, dict) else [("", table)])
+    }
+    for key, text in texts.items():
+        if not isinstance(text, str) or key.endswith("."):
+            found = f"{key.removesuffix('.')} is no text in a section"
+            raise TemplateError(place, found, 'key = "a text" below a section', "Mend it.")
     return texts
 
 
@@ -152,15 +151,11 @@ def code_word(text: str, codes: Iterable[str], words: Words) -> str | None:
     """
     # Putting thousands of accents in order takes seconds, and no list has such a word.
     typed = plain_word(text) if len(text) <= _LONGEST_WORD else ""
-    return next(
-        (
-            code
-            for code in codes
-            for word in (code, *(of_language.get(code, "") for of_language in words.values()))
-            if typed and plain_word(word) == typed
-        ),
-        None,
-    )
+    for code in codes:
+        known = (code, *(of_language.get(code, "") for of_language in words.values()))
+        if typed and typed in map(plain_word, known):
+            return code
+    return None
 
 
 def shown_word(text: str, codes: Iterable[str], shown: Mapping[str, str]) -> str:
