@@ -121,12 +121,10 @@ def _contents(path: Path, parts: Iterable[_Part]) -> dict[str, bytes]:
     """The files beside the table of users, by name in lower case."""
     named = [(_name(steps), steps[:-1], opened) for steps, opened in parts if _name(steps)]
     folders = [folder for name, folder, _ in named if name == _MARKER]
-    if not folders:
-        remedy = "Name the roster file itself, or a whole OneRoster export."
-        raise RosterError(path, f"no {_MARKER} in it", "a OneRoster export", remedy)
-    if len(folders) > 1:
-        remedy = "Name one export alone."
-        raise RosterError(path, f"{len(folders)} files {_MARKER}", "one OneRoster export", remedy)
+    if len(folders) != 1:
+        found = f"{len(folders)} files {_MARKER}" if folders else f"no {_MARKER} in it"
+        remedy = "Name one whole export alone, or the roster file itself."
+        raise RosterError(path, found, "one OneRoster export", remedy)
     contents: dict[str, bytes] = {}
     for name, opened in [(name, opened) for name, folder, opened in named if folder == folders[0]]:
         if name in contents:
@@ -159,9 +157,7 @@ def oneroster_roster(path: Path, wording: RosterWording, school_class: str = "")
         raise RosterError(path, "no enrollments.csv in it", "the people of each class", _EXPORT)
     identifier, said = _chosen(path, active, school_class)
     rows, troubles = _enrolled(active, identifier, wording)
-    checked = checked_people(rows, wording)
-    if checked.faults:
-        raise roster_error(f"{path}/users.csv", checked.faults)
+    checked = checked_people(f"{path}/users.csv", rows, wording)
     if len(checked.people) > MOST_PEOPLE:
         found = f"{len(checked.people):,} people"
         raise RosterError(path, found, f"at most {MOST_PEOPLE:,}", "Choose a smaller class.")

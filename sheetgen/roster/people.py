@@ -58,15 +58,6 @@ class PersonRow:
     cells: Mapping[str, str]
 
 
-@dataclass(frozen=True, slots=True)
-class CheckedPeople:
-    """faults : nobody can tell who is who. troubles : rows left out or mended."""
-
-    people: tuple[Person, ...]
-    troubles: tuple[RosterTrouble, ...]
-    faults: tuple[RosterTrouble, ...]
-
-
 def roster_error(place: object, faults: Sequence[RosterTrouble]) -> RosterError:
     """Return one error that names every fault, at least one; its sentence is one line a fault."""
     first, *others = (
@@ -105,15 +96,12 @@ def roster_from_rows(place: object, rows: Sequence[Row], wording: RosterWording)
         raise roster_error(place, [RosterTrouble(below[MOST_PEOPLE][0], found, expected, remedy)])
     troubles = list(headings.troubles)
     people = [row for line, cells in below if (row := _person_row(line, cells, headings, wording, troubles))]
-    checked = checked_people(people, wording)
-    troubles = sorted([*checked.faults, *troubles, *checked.troubles], key=lambda trouble: trouble.line)
-    if checked.faults:
-        raise roster_error(place, troubles)
-    if not checked.people:
+    roster = checked_people(place, people, wording, troubles)
+    if not roster.people:
         line = filled[headings.row][0]
         none = RosterTrouble(line, "no people below the headings", "a line for each", "Export it again.")
-        raise roster_error(place, troubles or [none])
-    return Roster(checked.people, tuple(troubles))
+        raise roster_error(place, roster.troubles or [none])
+    return roster
 
 
 def _person_row(
@@ -167,20 +155,30 @@ def _cut_name(line: int, whole: str, troubles: list[RosterTrouble]) -> tuple[str
     return given, last
 
 
-def checked_people(rows: Sequence[PersonRow], wording: RosterWording) -> CheckedPeople:
+def checked_people(
+    place: object, rows: Sequence[PersonRow], wording: RosterWording, earlier: Sequence[RosterTrouble] = ()
+) -> Roster:
     """Return the people of some rows, in their order.
 
     Ids are text; two that differ in upper and lower case only are the same. Such a row again with the same
-    content is left out; with another content it is a fault.
+    content is left out.
+
+    Parameters
+    ----------
+    place : for messages. earlier : troubles of the same list that are known already.
+
+    Raises
+    ------
+    RosterError : such a row again with another content: nobody can tell who is who.
     """
     people: list[tuple[int, Person]] = []
-    troubles: list[RosterTrouble] = []
+    troubles = list(earlier)
     faults: list[RosterTrouble] = []
-    earlier: dict[str, PersonRow] = {}
+    first: dict[str, PersonRow] = {}
     for raw in rows:
         row = PersonRow(raw.line, {name: _plain(cell) for name, cell in raw.cells.items()})
         identifier = row.cells["student_id"]
-        same = earlier.setdefault(folded(identifier), row) if identifier else row
+        same = first.setdefault(folded(identifier), row) if identifier else row
         if same is not row and same.cells == row.cells:
             found = f"the same person as in line {same.line}, {shown(identifier)}"
             troubles.append(RosterTrouble(row.line, found, "each id once", "Take one of the two lines out."))
@@ -193,7 +191,10 @@ def checked_people(rows: Sequence[PersonRow], wording: RosterWording) -> Checked
             people.append((row.line, person))
     ids = {folded(person.student_id): person.student_id for _, person in people}
     wished = tuple(_with_known_wishes(line, person, ids, troubles) for line, person in people)
-    return CheckedPeople(wished, tuple(troubles), tuple(faults))
+    told = tuple(sorted((*faults, *troubles), key=lambda trouble: trouble.line))
+    if faults:
+        raise roster_error(place, told)
+    return Roster(wished, told)
 
 
 def _plain(cell: str) -> str:
