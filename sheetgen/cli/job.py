@@ -63,7 +63,6 @@ _SESSION = session_option("Which session.")
 @click.option("--school-class", default="", help="Which class of a OneRoster export, by title or id.")
 @click.option(
     "--protocol",
-    "protocol_ids",
     multiple=True,
     help="Measuring protocol: an identifier, or the path of your own .toml file. "
     "Given again: more to choose from. [default: seven-sites]",
@@ -74,14 +73,7 @@ _SESSION = session_option("Which session.")
     help="Another class folder: its calipers, settings, marking scheme and own protocols are taken.",
 )
 @click.option("--language", default="", help="Of all that people read, such as es. [default: en]")
-def new(
-    folder: Path,
-    roster: Path | None,
-    school_class: str,
-    protocol_ids: tuple[str, ...],
-    like: Path | None,
-    language: str,
-) -> None:
+def new(folder: Path, roster: Path | None, school_class: str, **only_new: Any) -> None:
     """Make a class folder with its class book, or bring the roster of one up to date.
 
     Run again with a newer roster: who joined is added, who left is marked, what you typed stays.
@@ -96,11 +88,10 @@ def new(
     from sheetgen.commands.new import RosterFile, new_class, update_class, wants_update
 
     people = None if roster is None else RosterFile(roster, school_class, tell)
-    update = wants_update(folder, roster, protocol=protocol_ids, like=like, language=language)
-    if update and people is not None:
+    if wants_update(folder, roster, **only_new) and people is not None:
         output.print_roster_change(update_class(ClassFolder(folder), people))
         return
-    made = new_class(folder, people, protocol_ids, like=like, language=language)
+    made = new_class(folder, people, only_new.pop("protocol"), **only_new)
     check = "Check its tabs Class, Calipers and Pairs, then"
     say(f"{made.book}: the class book. {check}: sheetgen build {folder}")
 
