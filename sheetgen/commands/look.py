@@ -35,9 +35,8 @@ def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Att
         if not path.exists():
             raise UsageError(path, "no such file", "a returned sheet", "Check the name.")
         if path.is_dir():
-            raise UsageError(
-                path, "a folder", "a returned sheet", "Name files; `sheetgen read` takes folders."
-            )
+            remedy = "Name files; `sheetgen read` takes folders."
+            raise UsageError(path, "a folder", "a returned sheet", remedy)
         found = find_class_folder(path.absolute().parent)
         folder = found if class_folder is None else open_class_folder(class_folder)
         known = on_record(folder)
