@@ -16,6 +16,7 @@ from sheetgen.class_book.book import (
     swapped_in,
     updated_book,
 )
+from sheetgen.class_book.table import LONGEST_TITLE
 from sheetgen.class_book.tabs import default_class_book, default_settings
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import lock_file, make_folder, read_if_there, write_beside
