@@ -263,9 +263,8 @@ _Understood = tuple[RuleState | None, _Place | None]
 """A rule and, where it reads differently from cell to cell, the cell it is written for."""
 _NOT_UNDERSTOOD: _Understood = (None, None)
 
-_KINDS = {kind: kind for kind in ("list", "whole", "decimal", "custom", "date", "time")} | {
-    "textLength": "length"
-}
+_TYPES = ("list", "whole", "decimal", "textLength", "custom", "date", "time")
+_KINDS = {word: "length" if word == "textLength" else word for word in _TYPES}
 # Longer ones are none of a sheet handed out, and would take long to move from cell to cell.
 _LONGEST_FORMULA = 2_000
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?")
