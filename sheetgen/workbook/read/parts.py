@@ -32,11 +32,10 @@ _MAIN_NAMESPACES = {
     "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}",
     "{http://purl.oclc.org/ooxml/spreadsheetml/main}",
 }
-_PARSER_OPTIONS = {
-    "resolve_entities": False, "no_network": True, "huge_tree": False, "load_dtd": False,
-    "remove_comments": True, "remove_pis": True, "collect_ids": False,
-}  # fmt: skip
-_PARSER = etree.XMLParser(**_PARSER_OPTIONS)
+_PARSER = etree.XMLParser(
+    resolve_entities=False, no_network=True, huge_tree=False, load_dtd=False,
+    remove_comments=True, remove_pis=True, collect_ids=False,
+)  # fmt: skip
 
 # A tree takes far more memory than its text, so a dense part is counted before it is parsed.
 _SMALL_PART = 1_000_000
@@ -50,8 +49,6 @@ _BUILT_IN_DATES = frozenset(map(str, (*range(14, 23), *range(27, 37), *range(45,
 # fillers, colours, conditions and locales; but `[h]`, `[mm]`, `[ss]` are elapsed times.
 _NOT_FORMAT_LETTERS = re.compile(r'(?is)"[^"]*"?|\\.|[_*].|\[(?!h+\]|m+\]|s+\])[^\]]*\]')
 _DATE_LETTER = re.compile(r"[dmyhs]", re.IGNORECASE)
-
-
 _DAY_ZERO = date(1899, 12, 30)
 
 
