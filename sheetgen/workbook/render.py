@@ -11,7 +11,7 @@ import struct
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 from xml.sax.saxutils import escape
 
@@ -24,7 +24,7 @@ from sheetgen.workbook.addresses import absolute, in_tab
 from sheetgen.workbook.layout import Cell, Chart, Identity, Image, Layout, Rule, Tab, Value
 from sheetgen.workbook.packages import language_said, packed, parts_of, with_parts_changed
 
-_FIXED_DATE = datetime(2000, 1, 1, tzinfo=UTC)
+_FIXED_DATE = datetime(2000, 1, 1)
 """The creation date in every file: a real one would make each run's bytes differ."""
 
 _TYPEFACE_OF_PAGES = {"font_name": "Arial", "font_size": 10, "font_scheme": False}
@@ -68,17 +68,14 @@ def rendered(
     scaled = any(tab.scale for tab in layout.tabs)
     typeface = {"default_format_properties": _TYPEFACE_OF_PAGES} if scaled else {}
     workbook = xlsxwriter.Workbook(stream, {"in_memory": True, **typeface})
-    workbook.set_properties(
-        {"title": layout.title, "subject": layout.subject, "created": _FIXED_DATE.replace(tzinfo=None)}
-    )
+    workbook.set_properties({"title": layout.title, "subject": layout.subject, "created": _FIXED_DATE})
     workbook.set_custom_property("language", layout.language, "text")
     workbook.set_size(1366, 768)
     style = tomllib.loads(style_text)
     base = style.pop("base")
     formats = {word: workbook.add_format({**base, **table}) for word, table in style.items()}
     for tab in layout.tabs:
-        _write_tab(workbook, tab, identity.values, formats)
-        sheet = workbook.get_worksheet_by_name(tab.title)
+        sheet = _write_tab(workbook, tab, identity.values, formats)
         # Page numbers only: what differs by copy must not stand in a part of its own tab.
         sheet.set_footer("&C" + layout.page_text.format(page="&P", pages="&N"))
         for image in tab.images:
@@ -86,14 +83,15 @@ def rendered(
         for chart in tab.charts:
             _place_chart(workbook, sheet, tab, chart)
     for tab in layout.tabs:
-        for cell in (cell for cell in tab.cells if cell.named):
-            workbook.define_name(cell.defined_name, f"={_place_text(tab, cell)}")
+        for cell in tab.cells:
+            if cell.named:
+                workbook.define_name(cell.defined_name, f"={_place_text(tab, cell)}")
     workbook.get_worksheet_by_name(layout.tabs[0].title).activate()
     workbook.close()
     return _finished(stream.getvalue(), layout.language)
 
 
-def _write_tab(workbook: Workbook, tab: Tab, values: Mapping[str, Value], formats: Formats) -> None:
+def _write_tab(workbook: Workbook, tab: Tab, values: Mapping[str, Value], formats: Formats) -> Worksheet:
     sheet = workbook.add_worksheet(tab.title)
     if tab.hidden:
         sheet.very_hidden()
@@ -121,6 +119,7 @@ def _write_tab(workbook: Workbook, tab: Tab, values: Mapping[str, Value], format
     has_entries = any(cell.role == "entry" for cell in tab.cells)
     sheet.protect("", {"select_locked_cells": not has_entries, "select_unlocked_cells": True})
     _print_setup(sheet, tab)
+    return sheet
 
 
 def _place_text(tab: Tab, cell: Cell) -> str:
