@@ -74,11 +74,7 @@ _NOTE_TESTS = (
 
 
 def calculator_tab(
-    protocol: Protocol,
-    settings: SheetSettings,
-    settings_text: str,
-    texts: Texts,
-    typed: Mapping[str, str],
+    protocol: Protocol, settings: SheetSettings, settings_text: str, texts: Texts, typed: Mapping[str, str]
 ) -> Tab:
     """Return the hidden tab, its formulas still with names in braces.
 
