@@ -257,6 +257,7 @@ MARKS = TableShape(
         _points("score"),
         _points("max_score"),
         Field("status", words=MARK_STATUSES, required=True, holds="report_column.mark_status"),
+        Field("scored_on"),
     ),
     key=("student_id",),
 )

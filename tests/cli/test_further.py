@@ -98,7 +98,7 @@ def test_oneroster_alone(folder: ClassFolder, tmp_path: Path) -> None:
     assert (result.exit_code, result.stderr, target.exists()) == (0, "", False)
     assert result.stdout.splitlines() == [
         f"{target}: would be written, OneRoster 1.1: "
-        "2 fully graded, 1 partially graded, 1 not submitted, 0 exempt",
+        "2 fully graded, 0 partially graded, 1 submitted, 1 not submitted, 0 exempt",
         "Nothing was written. Add --write to do it.",
     ]
     assert run("gradebook", folder.root, *options, "--write").exit_code == 0
