@@ -123,20 +123,20 @@ def read_returned(
         record for record in handed_out if record.student_id not in teachers and not is_spare(record)
     ]
     decided = by_subject(harvested.decisions)
-    marks, gone = _scored(folder, session, attempts, markings, decided, today)
+    marks = _scored(folder, session, attempts, markings, decided, today)
     reviewed = Reviewed(session, marked_sheets, attempts, markings, book.people, marks.scores)
     notes = redraw_review(folder, reviewed, harvested, language)
-    whole = Read(session, book, attempts, earlier, handed_out, scheme, marks, decided)
+    whole = Read(session, book, attempts, earlier, handed_out, scheme, marks, decided, today)
     write_results(folder, whole, executor)
     back = {attempt.record.copy_code for attempt in attempts if attempt.record is not None}
     missing = tuple(
         record
         for record in expected_back(handed_out, book)
-        if record.copy_code not in back and record.copy_code not in gone
+        if record.copy_code not in back and record.copy_code not in marks.gone
     )
     message = write_missing(folder, session, missing, book)
     results = str(folder.results(session))
-    students = len(set(gone.values()))
+    students = len(set(marks.gone.values()))
     return ReadSummary(tuple(attempts), missing, passed_over, results, notes, message, language, students)
 
 
@@ -147,16 +147,13 @@ def _scored(
     markings: Mapping[str, Marking],
     decided: Mapping[str, Sequence[Decision]],
     today: str,
-) -> tuple[Marks, dict[str, str]]:
-    """The marks of a session, and copy code to student of the sheets that no file is there of any more."""
+) -> Marks:
     given = {code: with_answer_marks(one, decided.get(code, ()), code) for code, one in markings.items()}
     adjusted = adjusted_marks(given, decided)
     withdrawn = withdrawn_sheets(one for decisions in decided.values() for one in decisions)
     now = sheet_scores(attempts, given, adjusted, session, today)
     before = [score for score in load_scores(folder) if score.session == session]
-    marks = Marks(given, adjusted, merged_scores(before, now, today), withdrawn)
-    left = {score.sheet: score.student_id for score in marks.scores if score.sheet not in withdrawn}
-    return marks, {code: student for code, student in left.items() if code and code not in markings}
+    return Marks(given, adjusted, merged_scores(before, now, today), withdrawn)
 
 
 def _attempts(

@@ -53,6 +53,13 @@ class Marks:
     scores: tuple[Score, ...]
     withdrawn: frozenset[str] = frozenset()
 
+    @property
+    def gone(self) -> dict[str, str]:
+        """Copy code to student of the sheets with a score of which no file counts any more."""
+        sheets = {score.sheet: score.student_id for score in self.scores if score.sheet}
+        without = {*self.markings, *self.withdrawn}
+        return {code: student for code, student in sheets.items() if code not in without}
+
 
 def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingScheme:
     """Return the class's own marking scheme, else the usual one.

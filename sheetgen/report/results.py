@@ -43,6 +43,8 @@ from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.pool import mapped
 from sheetgen.sheet.student import all_protocols
 from sheetgen.statistics.analysis import class_analysis, class_findings
+from sheetgen.statistics.kept_precision import load_precision, save_precision, with_kept
+from sheetgen.statistics.precision import worst_site
 from sheetgen.statistics.repeatability import Undefined
 from sheetgen.texts.languages import texts_in
 
@@ -108,6 +110,7 @@ class Read:
     """What is known of a session once everything in it was read.
 
     earlier : attempts of earlier sessions. decisions : of the teacher on this session, by subject.
+    today : the day of this reading, YYYY-MM-DD.
     """
 
     session: int
@@ -118,6 +121,7 @@ class Read:
     scheme: MarkingScheme
     marks: Marks
     decisions: Mapping[str, Sequence[Decision]]
+    today: str
 
 
 def by_subject(decisions: Iterable[Decision]) -> dict[str, list[Decision]]:
@@ -142,6 +146,10 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     language = book.settings.language
     texts = texts_in(language, "sheet", "findings", "report")
     analysis = class_analysis(attempts, book, session, read.earlier, book.declared, codes)
+    kept = tuple(site for number, site in load_precision(folder) if number == session)
+    sites = with_kept(analysis.sites, kept, bool(read.marks.gone))
+    save_precision(folder, session, sites, read.today)
+    analysis = replace(analysis, sites=sites, worst=worst_site(sites))
     marks = mark_rows(book, read.marks.scores, read.scheme.total, read.marks.withdrawn)
     save_scores(folder, session, with_wholes(read.marks.scores, marks, load_scores(folder), session))
     protocols = all_protocols(folder, language)

@@ -225,6 +225,7 @@ PRECISION = TableShape(
         Field("tem_high_mm", "number", "mm", "interval.upper"),
         Field("tem_percent", "number", "%", "relative"),
         Field("left_out", "integer", required=True),
+        Field("kept_from"),
     ),
     key=("session", "site"),
 )
