@@ -117,10 +117,9 @@ def criterion_measures(book: ClassBook, attempts: Sequence[Attempt]) -> dict[str
     teachers = {person.student_id for person in book.people if person.role == "teacher"}
     values: dict[str, dict[str, float]] = defaultdict(dict)
     for record, attempt in _counted(attempts):
-        is_practice = text_of(attempt.entries, "data_source") == "practice"
         as_planned = ("", record.participant_code.casefold())
         elsewhere = text_of(attempt.entries, "participant_today") not in as_planned
-        if record.student_id in teachers and attempt.results and not (is_practice or elsewhere):
+        if record.student_id in teachers and attempt.results and not (attempt.is_practice or elsewhere):
             sites = {site.site: site.value_mm for site in attempt.results.sites if site.value_mm is not None}
             values[record.participant_code] |= sites
     return dict(values)

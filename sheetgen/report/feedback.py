@@ -273,12 +273,17 @@ def _in_order(findings: Sequence[Finding]) -> list[Finding]:
 
 
 def practise_lines(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[str, ...]:
-    """Return at most three points to practise: warnings first, then the site that repeats least."""
+    """Return at most three points to practise: warnings first, then the site that repeats least. Practice
+    readings were taken at no landmark, so nothing is said of one."""
     warnings_first = sorted(_in_order(attempt.findings), key=lambda one: one.severity != "warning")
-    said = [texts.get(f"practise.{finding.code}", "") for finding in warnings_first]
+    said = [
+        texts.get(f"practise.{finding.code}", "")
+        for finding in warnings_first
+        if not (attempt.is_practice and finding.code == "procedure-measure-again")
+    ]
     points = [point for point in dict.fromkeys(said) if point]
     apart = [site for site in at(attempt, "results.sites") or () if site.third_needed == "yes"]
-    if apart:
+    if apart and not attempt.is_practice:
         title = about_title(max(apart, key=_gap).site, protocol, texts)
         points.append(texts["feedback.practise_site"].format(site=title))
     return tuple(points[:_MOST_TO_PRACTISE])

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.finding import Finding, Values
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.protocols.recalculation import Entries, Results
+from sheetgen.protocols.recalculation import Entries, Results, text_of
 from sheetgen.protocols.settings import BuiltWith, SheetSettings
 from sheetgen.texts.findings import completed, load_catalogue
 from sheetgen.workbook.addresses import column_letters
@@ -48,6 +48,11 @@ class Attempt:
     built_with: BuiltWith | None = None
     formula_names: tuple[str, ...] = ()
     modified: str = ""
+
+    @property
+    def is_practice(self) -> bool:
+        """Whether the readings are the practice set: of no body, and in no statistic."""
+        return text_of(self.entries, "data_source") == "practice"
 
 
 def named_cells(layout: Layout) -> dict[str, tuple[Tab, Cell]]:

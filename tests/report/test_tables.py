@@ -260,7 +260,9 @@ def test_findings_table_with_and_without_record() -> None:
 
 def test_practice_is_named_in_the_attempts_and_beside_the_readings_that_do_not_count() -> None:
     attempt = accepted(1, data_source="practice")
-    assert rows(attempts_table([attempt], 1))[0]["data_source"] == "practice"
+    row = rows(attempts_table([attempt], 1))[0]
+    assert row["data_source"] == "practice"
+    assert {row[name] for name in ("age_years", "sex_equation", "mass_kg", "sum_mm", "fat_percent")} == {""}
     frame = readings_frame([attempt], BOOK)
     assert "practice" not in sites_table(frame)
     told = {(row["counts"], row["left_out_because"]) for row in rows(readings_table(frame))}
