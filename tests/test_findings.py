@@ -273,6 +273,8 @@ ENTRIES: dict[str, Mapping[str, Value]] = {
     "entry-missing": {"age_years": None},
     "entry-number-as-text": {"mass_kg": "61,5 kg"},
     "entry-not-a-number": {"mass_kg": "sixty"},
+    "entry-other-unit": {"mass_kg": "154 mm"},
+    "working-not-a-number": {"own_sum_mm": "twelve"},
     "entry-unknown-word": {"side": "middle"},
     "entry-not-taken-with-readings": {"not_taken_chest": "skin"},
     "entry-out-of-range": {"mass_kg": 5000},

@@ -24,7 +24,9 @@ from tests.wording import said
 STATUS: tuple[tuple[tuple[str, ...], str], ...] = (
     ((), "accepted"),
     (("file-foreign-content", "sheet-result-differs"), "accepted"),
-    (("entry-not-a-number",), "accepted"),
+    (("entry-not-a-number",), "review"),
+    (("entry-other-unit",), "review"),
+    (("working-not-a-number",), "accepted"),
     (("entry-date",), "review"),
     (("procedure-late",), "review"),
     (("sheet-formula-changed",), "review"),
