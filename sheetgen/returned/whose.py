@@ -20,7 +20,7 @@ from sheetgen.returned.attempt import Issued
 from sheetgen.returned.comparison import compared
 from sheetgen.sheet.student import LAYOUT_VERSION, Source, all_protocols, layout_of
 from sheetgen.workbook.addresses import column_number
-from sheetgen.workbook.layout import Layout, Tab
+from sheetgen.workbook.layout import Layout, Tab, Value
 from sheetgen.workbook.snapshot import Snapshot, TabState
 
 _CHARACTER = "[2-9A-HJKMNP-TV-Z]"
@@ -197,9 +197,9 @@ def _by_its_own_word(
     record = CopyRecord(
         copy_code=code,
         session=int(session) if isinstance(session, int | float) else 1,
-        student_id=str(values.get("student_id") or ""),
+        student_id=_as_text(values.get("student_id")),
         participant_id="",
-        participant_code=str(values.get("participant_code") or ""),
+        participant_code=_as_text(values.get("participant_code")),
         caliper_id="",
         layout_digest="",
         file_name="",
@@ -207,6 +207,11 @@ def _by_its_own_word(
         identity=values,
     )
     return record, Issued(source.layout, values, source.protocol, source.settings)
+
+
+def _as_text(value: Value) -> str:
+    """A printed text; some programs store one that looks like a number, such as an id 1001, as a number."""
+    return f"{value:.15g}" if isinstance(value, int | float) else value or ""
 
 
 @lru_cache(maxsize=64)
