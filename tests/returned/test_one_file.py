@@ -107,6 +107,43 @@ def test_a_workbook_of_another_kind_is_no_sheet(folder: ClassFolder) -> None:
     assert (attempt.status, codes(attempt)) == ("refused", {"file-not-a-sheet"})
 
 
+def with_notes(data: bytes, first_line: str, *, in_front: bool = False) -> bytes:
+    """The sheet with a tab for notes of the student's own."""
+    book = openpyxl.load_workbook(io.BytesIO(data))
+    notes = book.create_sheet("Notes", 0 if in_front else None)
+    notes["A1"] = first_line
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+@pytest.mark.parametrize("in_front", [False, True])
+@pytest.mark.parametrize("recorded", [True, False])
+def test_a_tab_for_notes_that_names_the_partners_code_is_no_second_identity(
+    folder: ClassFolder, in_front: bool, recorded: bool
+) -> None:
+    partner = record_of(folder, "S02").copy_code
+    data = with_notes(filled_sheet(folder, "S01"), f"My partner has {partner}", in_front=in_front)
+    attempt = seen(folder, data, None if recorded else NOTHING_KNOWN)
+    assert attempt.record is not None
+    assert attempt.record.copy_code == record_of(folder, "S01").copy_code
+    assert "sheet-tab-added" in codes(attempt)
+    assert attempt.status != "refused"
+
+
+def test_a_tab_of_another_sheet_added_to_one_is_a_second_identity(folder: ClassFolder) -> None:
+    own, other = (
+        openpyxl.load_workbook(io.BytesIO(filled_sheet(folder, student))) for student in PEOPLE[:2]
+    )
+    added = own.create_sheet("Readings of my partner")
+    for row in other["Readings"].iter_rows():
+        for cell in row:
+            added[cell.coordinate] = cell.value
+    stream = io.BytesIO()
+    own.save(stream)
+    assert codes(seen(folder, stream.getvalue())) == {"identity-two-codes"}
+
+
 def test_a_copy_that_was_never_handed_out_is_refused(folder: ClassFolder) -> None:
     data = with_text_replaced(filled_sheet(folder, "S01"), record_of(folder, "S01").copy_code, "2345-6789")
     attempt = seen(folder, data)
