@@ -132,9 +132,7 @@ def test_a_tab_for_notes_that_names_the_partners_code_is_no_second_identity(
 
 
 def test_a_tab_of_another_sheet_added_to_one_is_a_second_identity(folder: ClassFolder) -> None:
-    own, other = (
-        openpyxl.load_workbook(io.BytesIO(filled_sheet(folder, student))) for student in PEOPLE[:2]
-    )
+    own, other = (openpyxl.load_workbook(io.BytesIO(filled_sheet(folder, student))) for student in PEOPLE[:2])
     added = own.create_sheet("Readings of my partner")
     for row in other["Readings"].iter_rows():
         for cell in row:
