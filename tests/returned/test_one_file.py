@@ -41,7 +41,7 @@ from sheetgen.returned.pool import OwnProcesses
 from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.layout import Value
-from sheetgen.workbook.packages import with_part_changed
+from sheetgen.workbook.packages import filled, with_part_changed
 from sheetgen.workbook.snapshot import Snapshot
 from tests.classes import (
     PEOPLE,
@@ -91,13 +91,30 @@ def test_the_name_of_the_file_says_nothing(folder: ClassFolder) -> None:
     assert attempt.record == record_of(folder, "S01")
 
 
-def test_a_sheet_still_empty_is_accepted_and_has_no_result(folder: ClassFolder) -> None:
+def test_a_sheet_in_which_nothing_is_typed_is_for_review_and_has_no_result(folder: ClassFolder) -> None:
     data = (folder.sheets(1) / record_of(folder, "S01").file_name).read_bytes()
     attempt = seen(folder, data)
-    assert attempt.status == "accepted"
-    assert codes(attempt) == {"entry-missing"}
+    assert attempt.status == "review"
+    assert [finding.code for finding in attempt.findings] == ["entry-nothing-typed"]
     assert attempt.results is not None
     assert (attempt.results.sum_mm, attempt.results.density_g_ml) == (None, None)
+
+
+def test_an_untouched_sheet_in_another_language_is_one(tmp_path: Path) -> None:
+    """What it is handed out with stands there in words of its language."""
+    folder = built_class(tmp_path / "spanish")
+    changed_setting(folder, "Language", "es")
+    build_sheets(folder, 1)
+    data = (folder.sheets(1) / record_of(folder, "S01").file_name).read_bytes()
+    assert codes(seen(folder, data)) == {"entry-nothing-typed"}
+
+
+def test_one_entry_is_enough_for_a_sheet_to_be_begun(folder: ClassFolder) -> None:
+    handed_out = (folder.sheets(1) / record_of(folder, "S01").file_name).read_bytes()
+    layout = keep.load_layout(folder, record_of(folder, "S01").layout_digest)
+    assert layout is not None
+    begun = seen(folder, filled(handed_out, layout, {"cautions_confirmed": "yes"}))
+    assert (begun.status, codes(begun)) == ("accepted", {"entry-missing", "sheet-not-recalculated"})
 
 
 def test_a_workbook_of_another_kind_is_no_sheet(folder: ClassFolder) -> None:
@@ -509,8 +526,8 @@ def test_sheet_without_its_hidden_tab_is_still_worked_out() -> None:
 def test_sheet_handed_in_as_it_was_handed_out() -> None:
     examination, findings = _examined(untouched())
     assert examination.results.estimate_state == "sum-missing"
-    assert {code for code, _, _ in findings} == {"entry-missing"}
-    assert len(findings) == 6 + 14
+    assert {code for code, _, _ in findings} == {"entry-nothing-typed"}
+    assert len(findings) == 1
 
 
 @pytest.mark.parametrize(("entries", "cells"), CASES)
