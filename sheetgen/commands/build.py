@@ -162,11 +162,12 @@ def build_sheets(
     for people without one are written into the class book, so that the next session has the same.
     """
     harvest = harvested(folder)
-    book = without_leavers(harvest.book)
+    secret = _secret_of(folder, harvest.book)
+    whole = coded(folder, harvest.book, secret)
+    book = without_leavers(whole)
     pairings = pairings_wanted(folder, book, only)
-    press = _Press(folder, book, _secret_of(folder, book), session, all_protocols(folder))
+    press = _Press(folder, book, secret, session, all_protocols(folder))
     records = dict(keep.load_records(folder))
-    book = coded(folder, book, press.secret)
     copies = copies_of_pairs(folder, book, press.secret, records, pairings, session)
     if not only:
         copies += spare_copies(folder, book, press.secret, records, session)
@@ -194,7 +195,7 @@ def build_sheets(
             *notes,
             *_notes(folder, harvest, records),
             *partners_without(book, press.secret, records, only, session),
-            *_pairs_written_back(folder, harvest, book),
+            *_pairs_written_back(folder, harvest, whole),
         ),
     )
 
@@ -247,7 +248,7 @@ def _pairs_written_back(folder: ClassFolder, harvest: Harvest, book: ClassBook) 
     if not harvest.added:
         return
     try:
-        reason = swapped_in(folder, harvest, drawn(folder, replace(harvest.book, people=book.people))[1])
+        reason = swapped_in(folder, harvest, drawn(folder, book)[1])
     except FolderError as fault:
         reason = fault.found
     if reason:

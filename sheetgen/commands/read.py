@@ -176,7 +176,7 @@ def _attempts(
     }
     attempts = with_late_findings(attempts, days, book)
     answers = files_answered(known.decisions)
-    return with_answers(told_apart(attempts, answers, arrivals), answers), came.passed_over
+    return with_answers(told_apart(attempts, answers, arrivals, book.people), answers), came.passed_over
 
 
 def _of_session(attempt: Attempt, session: int) -> Attempt:

@@ -13,7 +13,7 @@ from sheetgen.marking.marking import Seen, marked
 from sheetgen.marking.scheme import Marking, MarkingScheme, Reason, ToBeMarked
 from sheetgen.marking.scheme_files import find_scheme
 from sheetgen.protocols.recalculation import text_of
-from sheetgen.returned.attempt import COUNTED, Attempt
+from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.returned.corrections import number_in
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
 
@@ -84,7 +84,7 @@ def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingS
 
 def _counted(attempts: Iterable[Attempt]) -> Iterator[tuple[CopyRecord, Attempt]]:
     for attempt in attempts:
-        if attempt.record is not None and attempt.status in COUNTED:
+        if attempt.record is not None and has_work(attempt):
             yield attempt.record, attempt
 
 

@@ -26,7 +26,7 @@ from sheetgen.report.file_pages import findings_page, kinds_page, sheets_page, t
 from sheetgen.report.marks_pages import marks_page
 from sheetgen.report.measurement_pages import results_page, retest_page, site_titles
 from sheetgen.report.overview import class_summary_page, write_overview
-from sheetgen.report.page import Page, SessionResults, Texts, counts
+from sheetgen.report.page import Page, SessionResults, Texts
 from sheetgen.report.precision_pages import pile_up_page, precision_page, repeat_page
 from sheetgen.report.tables import (
     attempts_table,
@@ -39,7 +39,7 @@ from sheetgen.report.tables import (
     sites_table,
 )
 from sheetgen.report.writing import Formats, workbook_bytes, write_page
-from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.returned.pool import mapped
 from sheetgen.sheet.student import all_protocols
 from sheetgen.statistics.analysis import class_analysis, class_findings
@@ -182,7 +182,7 @@ def _write_feedback(folder: ClassFolder, read: Read, executor: Executor | None) 
     names, incoming, feedback = [], [], []
     for attempt in read.attempts:
         record, built_with = attempt.record, attempt.built_with
-        if record is None or built_with is None or not counts(attempt):
+        if record is None or built_with is None or not has_work(attempt):
             continue
         code = record.copy_code
         if code not in read.marks.markings:

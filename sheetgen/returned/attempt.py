@@ -107,6 +107,17 @@ def status_of(findings: Iterable[Finding]) -> str:
     return status
 
 
+UNTOUCHED = "entry-nothing-typed"
+"""Code of the finding about a sheet as it was handed out."""
+
+
+def has_work(attempt: Attempt) -> bool:
+    """Tell whether the contents of a file count: a sheet of ours, neither refused nor superseded, in which
+    something was typed or of which the teacher said that it counts all the same."""
+    untouched = attempt.status == "review" and any(one.code == UNTOUCHED for one in attempt.findings)
+    return attempt.record is not None and attempt.status in COUNTED and not untouched
+
+
 LATE_CODES = ("procedure-late", "procedure-after-feedback")
 
 

@@ -20,6 +20,7 @@ _TOKEN = re.compile(
       |(?P<other>.)""",
     re.VERBOSE | re.DOTALL,
 )
+_NUMBER = re.compile(r"\s*[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?\s*")
 _PREFIX = re.compile(r"^(_XLFN\.|_XLWS\.)+")
 
 _EMPTY = CellState()
@@ -70,13 +71,23 @@ def _same_rule(expected: RuleState, found: RuleState, titles: Mapping[str, str])
 
 
 def _same(expected: Value, found: Value | bool, tolerance: float = 1e-12) -> bool:
-    """Whether two values are equal: numbers within a tolerance, texts but for their spaces; none is empty."""
-    if isinstance(expected, int | float) and isinstance(found, int | float) and not isinstance(found, bool):
-        return math.isclose(expected, found, rel_tol=tolerance, abs_tol=tolerance)
+    """Whether two values are equal: numbers within a tolerance, texts but for their spaces; none is empty.
+
+    Text that looks like a number is that number: two writers store it so.
+    """
+    numbers = [_number(value) for value in (expected, found)]
+    if (isinstance(expected, int | float) or isinstance(found, int | float)) and None not in numbers:
+        return math.isclose(*numbers, rel_tol=tolerance, abs_tol=tolerance)
     expected, found = "" if expected is None else expected, "" if found is None else found
     if not isinstance(expected, str) or not isinstance(found, str):
         return False
     return (expected.split() or expected) == (found.split() or found)
+
+
+def _number(value: Value | bool) -> float | None:
+    if isinstance(value, str):
+        return float(value) if _NUMBER.fullmatch(value) else None
+    return None if value is None or isinstance(value, bool) else value
 
 
 def same_formula(ours: str, theirs: str, titles: Mapping[str, str]) -> bool:
@@ -222,18 +233,21 @@ def _name_findings(layout: Layout, snapshot: Snapshot, titles: Mapping[str, str]
 def _of_its_cells(
     tab: Tab, state: TabState, values: Mapping[str, Value], same: Callable[[str, str], bool]
 ) -> Iterator[Finding]:
-    """What was changed in the cells of a tab that the Layout has, their rules aside."""
+    """What was changed in the cells of a tab that the Layout has, their rules aside.
+
+    Locks do nothing on a tab without protection, which is said once.
+    """
     for cell in tab.cells:
         found = state.cells.get((cell.row, cell.column), _EMPTY)
         if cell.role == "formula":
             parts = _formula(cell, found, same)
         elif cell.role == "entry":
-            parts = [("sheet-entry-locked", {}, "")] if found.locked else []
+            parts = [("sheet-entry-locked", {}, "")] if found.locked and state.protected else []
         else:
             parts = _printed(cell, found, values)
         for code, shown, case in parts:
             yield about_cell(code, shown, tab, cell, case)
-        if cell.role != "entry" and not found.locked:
+        if cell.role != "entry" and not found.locked and state.protected:
             yield about_cell("sheet-cell-unlocked", {}, tab, cell)
 
 
@@ -277,7 +291,7 @@ def _added(tab: Tab, state: TabState) -> Iterator[Finding]:
         if found.value is not None or found.formula:
             content = {"content": typed(found.formula or str(found.value))}
             yield about_cell("sheet-content-added", content, tab, Cell(row, column, ""))
-        elif not found.locked:
+        elif not found.locked and state.protected:
             open_places.append(Cell(row, column, ""))
     if open_places:
         # One for all of them: a whole tab unlocked has thousands.

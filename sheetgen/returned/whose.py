@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import msgspec
@@ -20,7 +20,7 @@ from sheetgen.returned.attempt import Issued
 from sheetgen.returned.comparison import compared
 from sheetgen.sheet.student import LAYOUT_VERSION, Source, all_protocols, layout_of
 from sheetgen.workbook.addresses import column_number
-from sheetgen.workbook.layout import Layout, Tab
+from sheetgen.workbook.layout import Layout, Tab, Value
 from sheetgen.workbook.snapshot import Snapshot, TabState
 
 _CHARACTER = "[2-9A-HJKMNP-TV-Z]"
@@ -138,6 +138,8 @@ def whose(snapshot: Snapshot, known: OnRecord) -> tuple[CopyRecord, Issued] | Fi
         case = "beside" if beside else ""
         return Finding("file-other-class", values, case=case if class_code else "missing")
     if len(codes) > 1:
+        codes = _on_tabs_of_sheets(snapshot, codes, known)
+    if len(codes) > 1:
         return Finding("identity-two-codes", {"codes": listed(codes[:3], "and")})
     builds = known.builds.get(codes[0], ())
     if known.folder is not None:
@@ -148,6 +150,20 @@ def whose(snapshot: Snapshot, known: OnRecord) -> tuple[CopyRecord, Issued] | Fi
     if known.builds and not builds:
         return Finding("identity-unknown-copy", {"code": codes[0]})
     return _by_its_own_word(snapshot, codes[0], known.folder)
+
+
+def _on_tabs_of_sheets(snapshot: Snapshot, codes: Sequence[str], known: OnRecord) -> tuple[str, ...]:
+    """The copy codes on tabs that are a sheet's by their labels: a student's own tab for notes may name the
+    partner's code. All of them where no Layout tells which tabs are."""
+    builds = [record for code in codes for record in known.builds.get(code, ())]
+    layouts = [layout for _, layout in _layouts(known.folder, builds, snapshot)] if known.folder else []
+    built_with = _decoded(settings_text_in(snapshot))
+    source = _source(built_with) if built_with is not None and not layouts else None
+    tabs = [tab for layout in (*layouts, *([source.layout] if source else ())) for tab in layout.tabs]
+    theirs = tuple(
+        state for state in snapshot.tabs if any(label_share(tab, state) >= _ENOUGH for tab in tabs)
+    )
+    return copy_codes_in(replace(snapshot, tabs=theirs)) or tuple(codes)
 
 
 def _layouts(
@@ -197,9 +213,9 @@ def _by_its_own_word(
     record = CopyRecord(
         copy_code=code,
         session=int(session) if isinstance(session, int | float) else 1,
-        student_id=str(values.get("student_id") or ""),
+        student_id=_as_text(values.get("student_id")),
         participant_id="",
-        participant_code=str(values.get("participant_code") or ""),
+        participant_code=_as_text(values.get("participant_code")),
         caliper_id="",
         layout_digest="",
         file_name="",
@@ -207,6 +223,11 @@ def _by_its_own_word(
         identity=values,
     )
     return record, Issued(source.layout, values, source.protocol, source.settings)
+
+
+def _as_text(value: Value) -> str:
+    """A printed text; some programs store one that looks like a number, such as an id 1001, as a number."""
+    return f"{value:.15g}" if isinstance(value, int | float) else value or ""
 
 
 @lru_cache(maxsize=64)

@@ -143,7 +143,7 @@ def test_every_formula_replaced_by_a_value(value: float | str | None) -> None:
 # how a label is changed, and of which labels
 LABEL_CHANGES: tuple[tuple[str, Callable[[Cell], object]], ...] = (
     ("another text", lambda cell: f"{cell.value} x"),
-    ("a number", lambda cell: cell.value + 0.001 if isinstance(cell.value, float | int) else 1.0),
+    ("a number", lambda cell: cell.value + 0.001 if isinstance(cell.value, float | int) else 999.0),
     ("a truth", lambda cell: True),
     ("nothing", lambda cell: None if cell.value not in (None, "") else "x"),
 )
@@ -378,6 +378,41 @@ TABS: tuple[tuple[str, dict[str, object], str], ...] = (
 def test_tab_changed(title: str, changes: dict[str, object], code: str) -> None:
     (finding,) = _compared(with_tab(untouched(), title, **changes))
     assert (finding.code, finding.tab) == (code, title)
+
+
+def test_locks_on_a_tab_whose_protection_was_dropped_are_one_note() -> None:
+    state = untouched()
+    (readings,) = (tab for tab in state.tabs if tab.title == "Readings")
+    entries = {(cell.row, cell.column) for _, cell in _locked("entry")}
+    cells = {place: replace(cell, locked=place in entries) for place, cell in readings.cells.items()}
+    (finding,) = _compared(with_tab(state, "Readings", protected=False, cells=cells))
+    assert (finding.code, finding.tab) == ("sheet-protection-off", "Readings")
+
+
+# value handed out, value found: the same
+NUMBERS_AS_TEXT: tuple[tuple[Value, Value], ...] = (
+    ("1001", 1001.0), ("007", 7.0), ("1", 1), (" 12.50 ", 12.5), (12.5, "12.5"), ("1E3", 1000.0), (0, "0"),
+)  # fmt: skip
+# value handed out, value found: another one
+OTHER_NUMBERS: tuple[tuple[Value, Value], ...] = (
+    ("1001", 1002.0), ("1001", "1001.0"), ("1_0", 10.0), ("inf", 1.0), ("S07", 7.0), ("", 0.0), (None, 0.0),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("ours", "theirs", "codes"),
+    [(*pair, []) for pair in NUMBERS_AS_TEXT] + [(*pair, ["identity-changed"]) for pair in OTHER_NUMBERS],
+)
+def test_text_that_looks_like_a_number_and_the_number_are_the_same(
+    ours: Value, theirs: Value, codes: list[str]
+) -> None:
+    (key, cell) = next((key, cell) for key, cell in _locked("identity") if cell.name == "student_id")
+    (tab,) = (tab for tab in LAYOUT.tabs if tab.key == key)
+    state = untouched()
+    (found,) = (found for found in state.tabs if found.title == tab.title)
+    state = with_tab(state, tab.title, cells=with_cell(found, cell.row, cell.column, value=theirs).cells)
+    findings = compared(LAYOUT, {**VALUES, "student_id": ours}, state, matched_tabs(LAYOUT, state))
+    assert [finding.code for finding in findings] == codes
 
 
 def test_hidden_tab_that_is_less_hidden_gives_nothing() -> None:
@@ -671,7 +706,7 @@ def test_results_that_are_equal_to_the_last_digit_but_one() -> None:
 DIFFERENT_OF_CACHED: tuple[tuple[str, Value], ...] = (
     ("density_g_ml", 1.0461244),
     ("sum_mm", 118.0),
-    ("sum_mm", "118.5"),
+    ("sum_mm", "118.4"),
     ("sum_mm", None),
     ("third_triceps", "no"),
     ("ready", "yes"),
