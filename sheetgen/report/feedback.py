@@ -250,20 +250,22 @@ def finding_lines(findings: Sequence[Finding], texts: Texts) -> tuple[str, ...]:
     Kinds with an empty text, and those about more than one student, are left out.
     """
     places: dict[str, list[str]] = defaultdict(list)
+    untold: Counter[str] = Counter()
     for finding in _in_order(findings):
         said = texts.get(f"feedback_finding.{finding.code}", texts["feedback_finding.other"])
         if said and not finding.code.startswith(_SEVERAL_PEOPLE):
-            places[said].append(f"{finding.tab} {finding.cell}".strip())
-    lines = [_with_places(said, found, texts) for said, found in places.items()]
+            places[said] += [f"{finding.tab} {cell}".strip() for cell in finding.cells or ("",)]
+            untold[said] += finding.count - len(finding.cells) if finding.cells else 0
+    lines = [_with_places(said, found, untold[said], texts) for said, found in places.items()]
     if len(lines) > _MOST_FINDINGS:
         return (*lines[:_MOST_FINDINGS], texts["feedback.more_findings"])
     return tuple(lines)
 
 
-def _with_places(said: str, places: Sequence[str], texts: Texts) -> str:
+def _with_places(said: str, places: Sequence[str], untold: int, texts: Texts) -> str:
     shown = [place for place in dict.fromkeys(places) if place]
-    more = len(shown) - _MOST_PLACES
-    if more > 0:
+    more = max(0, len(shown) - _MOST_PLACES) + untold
+    if more:
         shown[_MOST_PLACES:] = [texts["feedback.more_places"].format(count=more)]
     return f"{said} ({', '.join(shown)})" if shown else said
 

@@ -34,7 +34,6 @@ _TABS = {
     "class-site-stands-out": "report_precision.tab",
     "class-zero-forgotten": "report_calipers.tab",
     "class-caliper-off": "report_calipers.tab",
-    "class-caliper-zero-differs": "report_calipers.tab",
 }
 """Where a finding about the class is shown, by the key of the name of the tab; the others: Findings."""
 

@@ -212,7 +212,9 @@ FINDINGS = TableShape(
         _FILE,
         Field("code", value="finding.code", required=True),
         Field("severity", value="finding.severity", words=SEVERITIES, required=True),
-        *(Field(name, value=f"finding.{name}") for name in ("tab", "cell", "found", "expected", "remedy")),
+        *(Field(name, value=f"finding.{name}") for name in ("tab", "cell")),
+        Field("count", "integer", value="finding.count", required=True),
+        *(Field(name, value=f"finding.{name}") for name in ("found", "expected", "remedy")),
     ),
     of_attempt=("session", "file"),
 )

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sheetgen.class_folder.records import ClassBook, CopyRecord
-from sheetgen.finding import Finding, Values
+from sheetgen.finding import Finding, Values, gathered
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import Entries, Results, text_of
 from sheetgen.protocols.settings import BuiltWith, SheetSettings
@@ -77,7 +77,7 @@ def with_findings(attempt: Attempt, findings: Iterable[Finding], *, first: bool 
     A file that could not be read to the end has no results and is refused, whatever was found.
     """
     more = completed(findings, load_catalogue())
-    every = (*more, *attempt.findings) if first else (*attempt.findings, *more)
+    every = gathered((*more, *attempt.findings) if first else (*attempt.findings, *more))
     status = "refused" if attempt.results is None else status_of(every)
     return replace(attempt, findings=every, status=status)
 

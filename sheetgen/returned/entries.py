@@ -232,7 +232,12 @@ def _caliper(calipers: Mapping[str, Caliper], given: str, entries: Entries) -> I
     for caliper_name, zero_name in (("caliper_id", "zero_mm"), ("caliper_id_2", "zero_2_mm")):
         caliper, zero = calipers.get(text_of(entries, caliper_name)), number_of(entries, zero_name)
         if caliper is not None and zero is not None and hundredths(zero) != hundredths(caliper.zero):
-            yield "procedure-zero-differs", "", zero_name, {"zero": zero, "registered": caliper.zero}
+            yield (
+                "procedure-zero-differs",
+                "",
+                zero_name,
+                {"zero": measured(zero), "registered": caliper.zero},
+            )
     second = ("caliper_id_2", "zero_2_mm", "changed_from")
     absent = [name for name in second if name not in entries]
     if len(absent) < len(second):
@@ -257,7 +262,7 @@ def _readings(protocol: Protocol, calipers: Mapping[str, Caliper], entries: Entr
             yield "procedure-round-2-without-round-1", "", name, shown
         zero = zero_of(protocol, entries, number, site)
         if zero is not None and hundredths(reading) <= hundredths(zero):
-            yield "entry-not-above-zero", "", name, {**shown, "zero": zero}
+            yield "entry-not-above-zero", "", name, {**shown, "zero": measured(zero)}
         caliper = calipers.get(text_of(entries, caliper_name))
         if caliper is None:
             continue

@@ -13,7 +13,7 @@ from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
 from sheetgen.errors import SheetgenError
-from sheetgen.finding import Finding, Values, listed, quoted
+from sheetgen.finding import Finding, Values, listed, typed
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.returned.attempt import Issued
@@ -26,6 +26,7 @@ from sheetgen.workbook.snapshot import Snapshot, TabState
 _CHARACTER = "[2-9A-HJKMNP-TV-Z]"
 """Copy codes have no 0, 1, I, L, O, U, so that most other numbers on a sheet are none."""
 _COPY_CODE = re.compile(rf"(?<![0-9A-Z-]){_CHARACTER}{{4}}-{_CHARACTER}{{4}}(?![0-9A-Z-])")
+_CLASS_CODE = re.compile(rf"{_CHARACTER}{{6}}")
 _PLACE = re.compile(r"^'?(?P<tab>.*?)'?!\$?(?P<column>[A-Z]{1,2})\$?(?P<row>[0-9]{1,4})$")
 
 _ENOUGH = 0.5
@@ -134,7 +135,9 @@ def whose(snapshot: Snapshot, known: OnRecord) -> tuple[CopyRecord, Issued] | Fi
         return Finding("file-not-a-sheet")
     if known.class_code not in ("", class_code) and not any(code in known.builds for code in codes):
         beside = known.folder and keep.class_folder_beside(known.folder, class_code)
-        values: Values = {"found": class_code, "folder": str(beside), "code": known.class_code}
+        # In its place anything may stand that somebody wrote.
+        found = class_code if _CLASS_CODE.fullmatch(class_code) else typed(class_code)
+        values: Values = {"found": found, "folder": str(beside), "code": known.class_code}
         case = "beside" if beside else ""
         return Finding("file-other-class", values, case=case if class_code else "missing")
     if len(codes) > 1:
@@ -180,8 +183,8 @@ def _layouts(
         key, row, column = layout.places()["caliper_zero_mm"]
         zero = record.identity.get("caliper_zero_mm")
         same_caliper = key in tabs and tabs[key].value(row, column) == zero
-        changes = compared(layout, record.identity, snapshot, tabs)
-        return layout.settings_text != settings_text, not same_caliper, len(changes)
+        changes = sum(one.count for one in compared(layout, record.identity, snapshot, tabs))
+        return layout.settings_text != settings_text, not same_caliper, changes
 
     pairs = [(record, keep.load_layout(folder, record.layout_digest)) for record in reversed(builds)]
     found = [(record, layout) for record, layout in pairs if layout is not None]
@@ -200,7 +203,7 @@ def _by_its_own_word(
         return Finding("file-other-version", {"found": built_with.layout_version, "own": LAYOUT_VERSION})
     identifier = source.protocol.identifier
     if folder is not None and identifier not in all_protocols(folder):
-        return Finding("file-unknown-protocol", {"protocol": quoted(identifier[:40])})
+        return Finding("file-unknown-protocol", {"protocol": typed(identifier, 40)})
     tabs = matched_tabs(source.layout, snapshot)
     found = {
         cell.name: tabs[tab.key].value(cell.row, cell.column)

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.finding import Finding
+from sheetgen.finding import Finding, gathered
 from sheetgen.marking.marking import CHECKS, Seen, about_title, reason_text
 from sheetgen.marking.scheme import ItemMark, Reason, SlipFit, StepMark, ToBeMarked
 from sheetgen.marking.slips import FAMILIES
@@ -278,6 +278,11 @@ def test_bands_of_lapses(codes: list[str], score: float) -> None:
 def test_third_reading_item_gives_nothing_where_nothing_was_read() -> None:
     assert item_of(mark_of({}), "third-reading").reasons[0].code == "nothing-seen"
     assert item_of(mark_of(RIGHT, codes=["procedure-third-missing"]), "third-reading").score == 6
+
+
+def test_a_finding_that_stands_for_several_places_is_as_many_lapses() -> None:
+    three = gathered([Finding("procedure-third-missing", tab="Readings")] * 3)
+    assert CHECKS["third-where-needed"](replace(seen(RIGHT), findings=three)) == (3, 7)
 
 
 # Site values 11 and 25.25 mm; limits 2 mm and 10 %, so 2.5 mm at 25 mm.

@@ -6,7 +6,7 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
-from sheetgen.finding import Finding
+from sheetgen.finding import Finding, gathered
 from sheetgen.marking.marking import Seen, marked
 from sheetgen.marking.scheme import ItemMark, Marking, Reason, SlipFit, StepMark, ToBeMarked
 from sheetgen.marking.scheme_files import find_scheme
@@ -458,6 +458,9 @@ def test_finding_lines_name_six_places_at_most() -> None:
         "An entry is empty that the result needs. "
         "(Start B2, Start B3, Start B4, Start B5, Start B6, Start B7, and 2 more)",
     )
+    seven = [finding("procedure-third-missing", "warning", "Readings", f"F{row}") for row in range(8, 15)]
+    (line,) = finding_lines(gathered(seven), TEXTS)
+    assert line.endswith("(Readings F8, Readings F9, Readings F10, Readings F11, Readings F12, and 2 more)")
 
 
 def test_finding_lines_stop_after_eight_kinds() -> None:

@@ -18,6 +18,7 @@ from sheetgen.returned.comparison import (
     same_formula,
 )
 from sheetgen.returned.whose import matched_tabs
+from sheetgen.texts.findings import in_words
 from sheetgen.workbook.layout import Cell, Layout, Rule, Tab, Value
 from sheetgen.workbook.snapshot import CellState, RuleState, Snapshot, TabState
 from tests.returned.given import WOMAN, returned, untouched, with_cell, with_tab, without
@@ -230,8 +231,12 @@ def test_rules_of_all_entries_changed_are_one_finding() -> None:
     state = untouched()
     rules = {place: replace(rule, kind="date") for place, rule in _tab(state, "Start").rules.items()}
     (finding,) = _compared(with_tab(state, "Start", rules=rules))
-    assert (finding.code, finding.tab, finding.cell) == ("sheet-rules-changed", "Start", "B8")
-    assert finding.found == "14 entries whose rule lets other things through"
+    assert (finding.code, finding.tab, finding.cell) == (
+        "sheet-rules-changed",
+        "Start",
+        "B8, B9, B10, B11, B12",
+    )
+    assert finding.found == "an entry whose rule lets other things through (the first of 14)"
     assert finding.expected == "the rules handed out"
 
 
@@ -262,9 +267,9 @@ def test_rules_of_all_entries_lost_are_one_finding() -> None:
         bare = {place: replace(cell, has_rule=False) for place, cell in tab.cells.items()}
         state = with_tab(state, title, cells=bare)
     assert [(finding.code, finding.found) for finding in _compared(state)] == [
-        ("sheet-rules-lost", "14 entries without their rule"),
-        ("sheet-rules-lost", "28 entries without their rule"),
-        ("sheet-rules-lost", "17 entries without their rule"),
+        ("sheet-rules-lost", "an entry without its rule (the first of 14)"),
+        ("sheet-rules-lost", "an entry without its rule (the first of 28)"),
+        ("sheet-rules-lost", "an entry without its rule (the first of 17)"),
     ]
 
 
@@ -324,11 +329,57 @@ def test_empty_cells_unlocked_are_one_finding() -> None:
     open_cells = {(row, column): CellState(locked=False) for row in range(60, 90) for column in range(10)}
     start = {**state.tabs[0].cells, **open_cells}
     (finding,) = _compared(with_tab(state, "Start", cells=start))
-    assert (finding.code, finding.cell, finding.found) == (
+    assert (finding.code, finding.cell, finding.count, finding.found) == (
         "sheet-cell-unlocked",
-        "A61",
-        "300 open cells that are empty",
+        "A61, B61, C61, D61, E61",
+        300,
+        "an open cell (the first of 300)",
     )
+
+
+def test_stray_numbers_are_one_finding_however_many() -> None:
+    """192,000 of them in a file of 490 kB once gave as many lines."""
+    state = untouched()
+    strays = {(row, column): CellState(value=12.5) for row in range(60, 4060) for column in range(48)}
+    (finding,) = _compared(with_tab(state, "Start", cells={**state.tabs[0].cells, **strays}))
+    assert (finding.code, finding.count, finding.cell) == (
+        "sheet-content-added",
+        192_000,
+        "A61, B61, C61, D61, E61",
+    )
+
+
+def test_a_sheet_pasted_as_values_is_one_finding_a_tab() -> None:
+    found = _compared(_rewritten(lambda formula: ""))
+    titles = dict.fromkeys(LAYOUT.tab(key).title for key, _ in _locked("formula"))
+    assert [(one.code, one.tab) for one in found] == [("sheet-formula-replaced", title) for title in titles]
+    assert sum(one.count for one in found) == len(_locked("formula"))
+
+
+def test_a_changed_settings_line_is_told_from_where_it_differs() -> None:
+    cell = next(cell for cell in LAYOUT.tab("calculator").cells if cell.name == "settings")
+    line = str(cell.value)
+    state = untouched()
+    changed = f"{line[:200]}#{line[201:]}"
+    tab = with_cell(_tab(state, "Calculator"), cell.row, cell.column, value=changed)
+    (finding,) = _compared(with_tab(state, "Calculator", cells=tab.cells))
+    assert finding.code == "sheet-label-changed"
+    assert (finding.found, finding.expected) == (
+        repr(f"...{changed[192:232]}"),
+        repr(f"...{line[192:232]}"),
+    )
+
+
+def test_a_name_that_points_at_a_text_does_not_show_it_on_a_screen() -> None:
+    state = untouched()
+    (finding,) = compared(
+        LAYOUT,
+        VALUES,
+        replace(state, names={**state.names, "sum_mm": '"61.5 kg"'}),
+        matched_tabs(LAYOUT, state),
+    )
+    assert in_words([finding], "en")[0].found == "the name sum_mm at ..."
+    assert in_words([finding], "en", on_screen=False)[0].found == 'the name sum_mm at "61.5 kg"'
 
 
 # name, where it points, code, cell of the finding
@@ -361,7 +412,7 @@ def test_names_written_another_way_give_nothing() -> None:
 def test_names_lost_are_one_note() -> None:
     (finding,) = _compared(replace(untouched(), names={}))
     assert finding.code == "sheet-names-lost"
-    assert finding.found.endswith(" names missing, cautions_confirmed first")
+    assert finding.found == "the name cautions_confirmed is missing (the first of 96)"
 
 
 # tab, what is changed, code, tab of the finding
@@ -423,7 +474,7 @@ def test_tab_added() -> None:
     state = untouched()
     notes = TabState("Notes", {}, False, "visible")
     (finding,) = _compared(replace(state, tabs=(*state.tabs, notes)))
-    assert (finding.code, finding.tab) == ("sheet-tab-added", "Notes")
+    assert (finding.code, finding.tab) == ("sheet-tab-added", "")
 
 
 def test_tab_removed() -> None:
@@ -486,7 +537,7 @@ def test_a_change_is_found_where_formulas_are_in_another_syntax(
 
 
 SUM = "=IF(COUNT($B$161,$B$164,$B$167,$B$170,$B$173,$B$176,$B$179)=7,SUM($B$161,$B$164,"
-"""The start of the formula of the sum, as far as it is shown."""
+"""The start of the formula of the sum, as far as it is shown; of two formulas the half."""
 # tab, row and column from 0, what is changed in the cell; everything that is said of it
 CELLS: tuple[tuple[str, int, int, dict[str, object], tuple[str, ...]], ...] = (
     ("Calculator", 180, 1, {"formula": "", "value": 17.5},
@@ -498,21 +549,21 @@ CELLS: tuple[tuple[str, int, int, dict[str, object], tuple[str, ...]], ...] = (
     ("Calculator", 180, 1, {"formula": "", "value": None},
      ("sheet-formula-replaced", "no formula", SUM, "B181")),
     ("Calculator", 180, 1, {"formula": "=" + "1" * 80},
-     ("sheet-formula-changed", "=" + "1" * 79, SUM, "B181")),
+     ("sheet-formula-changed", "=" + "1" * 39, SUM[:40], "B181")),
     ("Calculator", 180, 1, {"locked": False},
      ("sheet-cell-unlocked", "an open cell", "a locked cell", "B181")),
     ("Calculator", 2, 1, {"value": "X"}, ("identity-changed", "'X'", "'7K3F-9QXM'", "B3")),
-    ("Calculator", 2, 1, {"value": "y" * 90}, ("identity-changed", "'" + "y" * 79, "'7K3F-9QXM'", "B3")),
+    ("Calculator", 2, 1, {"value": "y" * 90}, ("identity-changed", repr("y" * 40), "'7K3F-9QXM'", "B3")),
     ("Calculator", 2, 1, {"formula": "=1"}, ("identity-changed", "'=1'", "'7K3F-9QXM'", "B3")),
     ("Readings", 7, 0, {"value": None}, ("sheet-label-changed", "None", "'Chest'", "A8")),
     ("Readings", 7, 1, {"locked": True}, ("sheet-entry-locked", "a locked cell", "an open entry", "B8")),
     ("Readings", 7, 1, {"has_rule": False},
-     ("sheet-rules-lost", "1 entries without their rule", "a rule on every entry", "B8")),
+     ("sheet-rules-lost", "an entry without its rule", "a rule on every entry", "B8")),
     ("Start", 40, 5, {"formula": "=2"}, ("sheet-content-added", "'=2'", "an empty cell", "F41")),
     ("Start", 40, 5, {"value": "z" * 61}, ("sheet-content-added", repr("z" * 60), "an empty cell", "F41")),
     ("Start", 40, 5, {"value": 0.0}, ("sheet-content-added", "'0.0'", "an empty cell", "F41")),
     ("Start", 40, 5, {"locked": False},
-     ("sheet-cell-unlocked", "1 open cells that are empty", "locked cells", "F41")),
+     ("sheet-cell-unlocked", "an open cell", "a locked cell", "F41")),
 )  # fmt: skip
 
 
@@ -554,7 +605,7 @@ def test_every_word_about_the_file_and_its_tabs() -> None:
         (with_tab(state, "Calculator", visibility="visible"),
          ("sheet-tab-shown", "the tab shown", "the tab hidden", "Calculator", "")),
         (replace(state, tabs=(*state.tabs, notes)),
-         ("sheet-tab-added", "a tab 'Notes'", "only the tabs handed out", "Notes", "")),
+         ("sheet-tab-added", "a tab 'Notes'", "only the tabs handed out", "", "")),
         (replace(state, tabs=without_about),
          ("sheet-tab-missing", "no tab with its labels", "the tab 'About'", "About", "")),
         (replace(state, structure_protected=False),
@@ -562,7 +613,8 @@ def test_every_word_about_the_file_and_its_tabs() -> None:
         (_in_another_syntax(state),
          ("sheet-saved-as-ods", "formulas in another syntax", "a workbook saved as .xlsx", "", "")),
         (replace(state, names={}),
-         ("sheet-names-lost", "96 names missing, cautions_confirmed first", "all names kept", "", "")),
+         ("sheet-names-lost", "the name cautions_confirmed is missing (the first of 96)",
+          "all names kept", "", "", 96)),
         (replace(state, names={**state.names, **names[0]}),
          ("sheet-damaged-by-cut", "the name reading_1_chest at Readings!$B$9", "at Readings!$B$8",
           "Readings", "B8")),
@@ -570,8 +622,8 @@ def test_every_word_about_the_file_and_its_tabs() -> None:
          ("sheet-name-moved", "the name sum_mm at Readings!$B$9", "at Calculator!$B$181", "Calculator",
           "B181")),
     )  # fmt: skip
-    for changed, (code, found, expected, tab, cell) in said:
-        assert _compared(changed) == (Worded(code, "", found, expected, "", tab, cell),)
+    for changed, (code, found, expected, *place) in said:
+        assert _compared(changed) == (Worded(code, "", found, expected, "", *place),)
 
 
 def changed(
