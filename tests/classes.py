@@ -62,11 +62,11 @@ def _built(secret: str) -> dict[str, bytes]:
         return {path.relative_to(root).as_posix(): path.read_bytes() for path in files}
 
 
-def record_of(folder: ClassFolder, student_id: str, build: int = -1) -> CopyRecord:
+def record_of(folder: ClassFolder, student_id: str, build: int = -1, session: int = 1) -> CopyRecord:
     """Return what is on record of a student's sheet: the latest build, or another."""
-    (builds,) = (
-        builds for builds in keep.load_records(folder).values() if builds[0].student_id == student_id
-    )
+    wanted = (student_id, session)
+    records = keep.load_records(folder).values()
+    (builds,) = (builds for builds in records if (builds[0].student_id, builds[0].session) == wanted)
     return builds[build]
 
 
@@ -77,6 +77,7 @@ def filled_sheet(
     build: int = -1,
     data: bytes | None = None,
     stored: Mapping[str, Value] | None = None,
+    session: int = 1,
 ) -> bytes:
     """Return a student's sheet with a full set of plausible entries, some of them changed.
 
@@ -85,7 +86,7 @@ def filled_sheet(
     data : the bytes to fill where it is not the file in sheets/.
     stored : results that the file carries instead of the right ones.
     """
-    record = record_of(folder, student_id, build)
+    record = record_of(folder, student_id, build, session)
     layout = keep.load_layout(folder, record.layout_digest)
     assert layout is not None
     built_with = msgspec.json.decode(layout.settings_text, type=BuiltWith)
@@ -99,7 +100,7 @@ def filled_sheet(
         **(change or {}),
     }
     results = stored_results(built_with.protocol, settings, entries)
-    handed_out = data or (folder.sheets(1) / record.file_name).read_bytes()
+    handed_out = data or (folder.sheets(session) / record.file_name).read_bytes()
     return filled(handed_out, layout, entries, {**results, **(stored or {})})
 
 

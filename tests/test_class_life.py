@@ -130,12 +130,17 @@ class ClassLife(RuleBasedStateMachine):
     def comment(self, student: str, words: str) -> None:
         self._decide(student, "comment", words)
 
-    @precondition(lambda self: self.returned)
+    @precondition(lambda self: self.returned and self.read_since)
     @rule()
     def forget(self) -> None:
+        lines = self.journal.count(b"\n")
         result = run("forget", self.folder.root, "--before", "2099-01-01", "--write")
         assert result.exit_code == 0, result.stderr
         self.returned = {}
+        self.decided = {about: value for about, value in self.decided.items() if about[1] == "mark"}
+        # Its values give way to a word; every line stays.
+        self.journal = self.folder.decisions.read_bytes() if self.journal else b""
+        assert self.journal.count(b"\n") == lines
         self.read_since = False
 
     @invariant()

@@ -107,6 +107,18 @@ def class_language(folder: ClassFolder | None) -> str:
         return DEFAULT_LANGUAGE
 
 
+def delete_reminder(folder: ClassFolder, book: ClassBook, today: str) -> str:
+    """Return the line that reminds of the day to delete body values, empty where it has not come or nothing
+    that came back is there any more; today : YYYY-MM-DD."""
+    came_back = (path.is_file() for path in (folder.root / "returned").rglob("*"))
+    if not book.delete_on or today < book.delete_on or not any(came_back):
+        return ""
+    return (
+        f"{folder.book}: body values were to be deleted on {book.delete_on} (Delete on, tab Class); expected "
+        f"no returned files any more. `sheetgen forget {folder.root} --before {today}` says what would go."
+    )
+
+
 def drawn(folder: ClassFolder, book: ClassBook) -> tuple[ClassBook, bytes]:
     """Draw a class book, with pairs for those who have none, and return what it says with its bytes;
     FolderError where these do not read back as the same class book."""

@@ -6,13 +6,13 @@ import hmac
 import io
 import os
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import astuple, dataclass, fields
 
 import msgspec
 
-from sheetgen.class_folder.files import make_folder, not_written, read_if_there
+from sheetgen.class_folder.files import make_folder, not_written, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 
 DECISION_KINDS = ("mark", "comment", "answer-mark", "correction", "accept-late", "which-file", "withdrawn")
@@ -44,6 +44,8 @@ class Decision:
 
 
 _COLUMNS = tuple(column.name for column in fields(Decision))
+FORGOTTEN = "forgotten"
+"""Stands in the journal for what was removed from it; typed by somebody, the word is escaped."""
 _ESCAPES = str.maketrans({"\\": "\\\\", "\n": "\\n", "\r": "\\r"})
 _HARMFUL = ("=", "+", "-", "@", "\t")
 
@@ -104,11 +106,42 @@ def append_decisions(folder: ClassFolder, decisions: Sequence[Decision]) -> None
         raise not_written(path, fault) from fault
 
 
+def forget_in_journal(folder: ClassFolder, forgets: Callable[[Decision], Sequence[str]], write: bool) -> int:
+    """Write FORGOTTEN over what some lines hold, and return how many they are: the one thing that ever
+    rewrites the journal. Every line stays, and is read as one that was taken back.
+
+    forgets : the columns of a decision that are to go. write : do it; without it they are only counted.
+    FolderError where the journal cannot be read or written.
+    """
+    data = read_if_there(folder.decisions)
+    parts = re.split(rb"(\r\n|\r|\n)", data or b"")
+    count = 0
+    for place in range(0, len(parts), 2):
+        decision = _decision(_text(parts[place].removeprefix(b"\xef\xbb\xbf")))
+        columns = forgets(decision) if decision else ()
+        if decision is None or not columns:
+            continue
+        count += 1
+        line = io.StringIO()
+        cells = zip(_COLUMNS, map(str, astuple(decision)), strict=True)
+        csv.writer(line, lineterminator="").writerow(
+            FORGOTTEN if name in columns else _escaped(text) for name, text in cells
+        )
+        parts[place] = line.getvalue().encode("utf-8", "replace")
+    if write and count:
+        write_beside(folder.decisions, b"".join(parts))
+    return count
+
+
 def _decision(text: str) -> Decision | None:
     for delimiter in ",;\t":
         with suppress(csv.Error, ValueError, msgspec.ValidationError):
             (cells,) = csv.reader([text], delimiter=delimiter, strict=True)
-            values = dict(zip(_COLUMNS, map(_unescaped, cells), strict=True))
+            texts = dict(zip(_COLUMNS, cells, strict=True))
+            values = {
+                name: "" if name in ("value", "reason") and text == FORGOTTEN else _unescaped(text)
+                for name, text in texts.items()
+            }
             decision = msgspec.convert(values, Decision, strict=False)
             if decision.kind in DECISION_KINDS:
                 return decision
@@ -130,7 +163,7 @@ def _text(line: bytes) -> str:
 def _escaped(text: str) -> str:
     """One line a decision, and no cell that a spreadsheet program would run as a formula."""
     text = text.translate(_ESCAPES)
-    return f"\\{text}" if text.startswith(_HARMFUL) else text
+    return f"\\{text}" if text.startswith(_HARMFUL) or text == FORGOTTEN else text
 
 
 def _unescaped(text: str) -> str:

@@ -242,6 +242,11 @@ def first_seen(folder: ClassFolder, digests: Iterable[str], today: str) -> dict[
     return days
 
 
+def arrival_days(folder: ClassFolder) -> dict[str, str]:
+    """Return the digest of every file that was ever read to the day of the first time, YYYY-MM-DD."""
+    return _known(folder, read_if_there(folder.arrivals) or b"")
+
+
 def _known(folder: ClassFolder, data: bytes) -> dict[str, str]:
     """Digest to day; of two lines for one file the earlier day holds."""
     known: dict[str, str] = {}

@@ -162,6 +162,7 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
     same_bytes = output.same_bytes_lines(summary.attempts)
     for line in (*same_bytes, *output.newer_lines(summary.attempts, summary.language)):
         tell(line)
+    tell(summary.reminder)
     if as_json:
         output.print_attempts_json([(one, summary.language) for one in summary.attempts])
     else:
@@ -192,7 +193,7 @@ def look(files: tuple[Path, ...], class_folder: Path | None, as_json: bool) -> N
     Example:
       sheetgen look my-class/returned/session-1/L02_7K3F-9QXM.xlsx
     """
-    from sheetgen.commands.look import look_at
+    from sheetgen.commands.look import look_at, reminders
 
     looked = look_at(files, class_folder)
     if as_json:
@@ -202,6 +203,8 @@ def look(files: tuple[Path, ...], class_folder: Path | None, as_json: bool) -> N
             tell(line)
         if not as_json:
             say(f"{attempt.file}: {attempt.status}, {counted(len(attempt.findings), 'finding', 'findings')}")
+    for line in reminders(files, class_folder):
+        tell(line)
     worst = any(finding.severity == "error" for attempt, _ in looked for finding in attempt.findings)
     sys.exit(1 if worst else 0)
 
@@ -255,10 +258,11 @@ def demo(folder: Path) -> None:
 
 @main.command()
 @FOLDER
-@click.option("--before", type=DAY, required=True, help="Files last changed before this day go.")
+@click.option("--before", type=DAY, required=True, help="Files first read before this day go.")
+@click.option("--keep-comments", is_flag=True, help="Comments to students stay; they may hold anything.")
 @click.option("--write", is_flag=True, help="Remove them; without it only say what would go.")
-def forget(folder: Path, before: datetime, write: bool) -> None:
-    """Remove body values and returned files from before a date; marks and precision stay.
+def forget(folder: Path, before: datetime, keep_comments: bool, write: bool) -> None:
+    """Remove returned files first read before a day, every body value and all free text; marks stay.
 
     \b
     Example:
@@ -268,12 +272,15 @@ def forget(folder: Path, before: datetime, write: bool) -> None:
     from sheetgen.class_folder.folder import open_class_folder
     from sheetgen.commands.forget import forget_before
 
-    gone = forget_before(open_class_folder(folder), before.date(), write)
+    gone = forget_before(open_class_folder(folder), before.date(), write, keep_comments)
     for path in (*gone.returned, *gone.derived):
         say(f"{'removed' if write else 'would remove'}: {path}")
-    for path in gone.kept:
-        say(f"kept: {path}")
+    for what, entries in (("kept", gone.kept), ("left", gone.left)):
+        for path, reason in entries:
+            say(f"{what}: {path}: {reason}")
     returned = counted(len(gone.returned), "returned file", "returned files")
-    count = f"{returned} and {counted(len(gone.derived), 'derived one', 'derived ones')}"
+    derived = counted(len(gone.derived), "derived one", "derived ones")
+    count = f"{returned}, {derived} and {counted(gone.lines, 'entry', 'entries')} of the journal"
     would = f"{count} would go; nothing was removed. Add --write to do it."
     click.echo(f"{count} removed" if write else would)
+    click.echo("Cloud copies, backups and sent mails keep earlier versions: delete them there too.")

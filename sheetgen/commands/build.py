@@ -3,9 +3,18 @@
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from pathlib import Path
 
-from sheetgen.class_book.book import Harvest, coded, drawn, harvested, swapped_in, without_leavers
+from sheetgen.class_book.book import (
+    Harvest,
+    coded,
+    delete_reminder,
+    drawn,
+    harvested,
+    swapped_in,
+    without_leavers,
+)
 from sheetgen.class_book.hand_outs import printed_files, write_handouts
 from sheetgen.class_book.pairing import unpaired
 from sheetgen.class_book.sheets_wanted import (
@@ -196,6 +205,7 @@ def build_sheets(
             *_notes(folder, harvest, records),
             *partners_without(book, press.secret, records, only, session),
             *_pairs_written_back(folder, harvest, whole),
+            *filter(None, [delete_reminder(folder, book, date.today().isoformat())]),
         ),
     )
 

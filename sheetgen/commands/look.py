@@ -1,12 +1,14 @@
 """Findings for single files, and what one means."""
 
 from collections.abc import Sequence
+from contextlib import suppress
+from datetime import date
 from difflib import get_close_matches
 from pathlib import Path
 
-from sheetgen.class_book.book import class_language
-from sheetgen.class_folder.folder import find_class_folder, open_class_folder
-from sheetgen.errors import UsageError
+from sheetgen.class_book.book import class_language, delete_reminder, load_book
+from sheetgen.class_folder.folder import ClassFolder, find_class_folder, open_class_folder
+from sheetgen.errors import SheetgenError, UsageError
 from sheetgen.finding import FindingKind
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.incoming import is_bundle, open_returned
@@ -48,6 +50,18 @@ def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Att
         language = class_language(folder)
         attempts += [(one, language) for one in looked]
     return tuple(attempts)
+
+
+def reminders(paths: Sequence[Path], class_folder: Path | None) -> tuple[str, ...]:
+    """Return a line for each class of some files whose day to delete body values has come."""
+    folders = {class_folder or find_class_folder(path.absolute().parent) for path in paths}
+    opened = [ClassFolder(folder) if isinstance(folder, Path) else folder for folder in folders if folder]
+    lines = []
+    for folder in opened:
+        # A class book that cannot be used is no matter of a single file.
+        with suppress(SheetgenError):
+            lines.append(delete_reminder(folder, load_book(folder), date.today().isoformat()))
+    return tuple(filter(None, lines))
 
 
 def explained(code: str, language: str = DEFAULT_LANGUAGE) -> FindingKind:

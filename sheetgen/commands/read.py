@@ -8,7 +8,7 @@ from datetime import date
 from functools import partial
 from pathlib import Path
 
-from sheetgen.class_book.book import coded, load_book
+from sheetgen.class_book.book import coded, delete_reminder, load_book
 from sheetgen.class_book.sheets_wanted import claims_of, expected_back, handed_out_in, is_spare
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import make_folder, write_beside
@@ -51,6 +51,7 @@ class ReadSummary:
     notes : about the review workbook and the journal of decisions.
     message : the file with a message to those whose sheets are missing; empty where none is.
     language : of the class. kept : students whose score is kept and no file counts any more.
+    reminder : that the day to delete body values has come; empty where it has not.
     """
 
     attempts: tuple[Attempt, ...]
@@ -61,6 +62,7 @@ class ReadSummary:
     message: str = ""
     language: str = DEFAULT_LANGUAGE
     kept: int = 0
+    reminder: str = ""
 
 
 def read_returned(
@@ -134,10 +136,11 @@ def read_returned(
         for record in expected_back(handed_out, book)
         if record.copy_code not in back and record.copy_code not in marks.gone
     )
-    message = write_missing(folder, session, missing, book)
-    results = str(folder.results(session))
-    students = len(set(marks.gone.values()))
-    return ReadSummary(tuple(attempts), missing, passed_over, results, notes, message, language, students)
+    return ReadSummary(
+        tuple(attempts), missing, passed_over, str(folder.results(session)), notes,
+        write_missing(folder, session, missing, book), language, len(set(marks.gone.values())),
+        delete_reminder(folder, book, today),
+    )  # fmt: skip
 
 
 def _scored(

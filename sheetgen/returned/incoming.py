@@ -43,7 +43,7 @@ _NO_TIME = 1980
 """A zip cannot count from earlier, so programs without a clock write this year."""
 _UNICODE_NAME = 0x800
 
-_PACKAGES = (".numbers", ".pages", ".key")
+PACKAGES = (".numbers", ".pages", ".key")
 """Documents that are folders."""
 _FOLDERS = ("__macosx", "$recycle.bin", "system volume information")
 _NAMES = ("thumbs.db", "ehthumbs.db", "desktop.ini", "icon\r")
@@ -303,7 +303,7 @@ def _with_packages(
     """The files, those that make up a document that is a folder as one that is not read."""
     packages: set[_Steps] = set()
     for steps, file in files:
-        ends = (end for end, step in enumerate(steps[:-1], start=1) if step.lower().endswith(_PACKAGES))
+        ends = (end for end, step in enumerate(steps[:-1], start=1) if step.lower().endswith(PACKAGES))
         package = steps[: next(ends, 0)]
         if not package or isinstance(file, Finding) or is_side_file(package, b"?"):
             yield steps, file

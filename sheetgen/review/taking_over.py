@@ -158,6 +158,18 @@ def harvest_review(folder: ClassFolder, session: int) -> Harvested:
     )
 
 
+def not_taken_over(folder: ClassFolder, session: int) -> int:
+    """Return how many decisions stand in a review workbook that were not taken over yet.
+
+    None of a workbook that cannot be used. FolderError where it or the journal cannot be read.
+    """
+    data = read_if_there(folder.review(session))
+    found = None if data is None else _usable(folder, session, _in_workbook(data))
+    if found is None or isinstance(found, Finding):
+        return 0
+    return len(decisions_from(found, read_decisions(folder).decisions, session))
+
+
 def redraw_review(
     folder: ClassFolder, reviewed: Reviewed, harvested: Harvested, language: str = DEFAULT_LANGUAGE
 ) -> tuple[Finding, ...]:

@@ -10,6 +10,7 @@ import pytest
 from sheetgen.class_book.book import (
     RosterChange,
     coded,
+    delete_reminder,
     drawn,
     harvested,
     load_book,
@@ -335,3 +336,16 @@ def test_a_doubt_is_only_where_the_class_book_says_no() -> None:
         book = replace(BOOK, people=(ADA, replace(BO, under_18=typed), CY, DI))
         change = updated_book(book, (ADA, replace(BO, under_18=now), CY, DI), NEWER)
         assert (change.doubts, change.book.people[1].under_18) == (doubts, typed or now)
+
+
+def test_delete_reminder_from_the_day_on_while_returned_files_are_there(tmp_path: Path) -> None:
+    folder, book = ClassFolder(tmp_path), replace(BOOK, delete_on="2027-07-31")
+    assert delete_reminder(folder, book, "2027-08-01") == ""
+    folder.returned(1).mkdir(parents=True)
+    (folder.returned(1) / "one.xlsx").write_bytes(b"x")
+    assert delete_reminder(folder, book, "2027-07-30") == ""
+    assert delete_reminder(folder, replace(book, delete_on=""), "2027-07-31") == ""
+    assert delete_reminder(folder, book, "2027-07-31") == (
+        f"{folder.book}: body values were to be deleted on 2027-07-31 (Delete on, tab Class); expected "
+        f"no returned files any more. `sheetgen forget {tmp_path} --before 2027-07-31` says what would go."
+    )

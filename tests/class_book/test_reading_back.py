@@ -74,6 +74,7 @@ def test_class_book_from_one_made_before_there_were_stations() -> None:
         pairings=tuple(replace(pairing, spare="") for pairing in BOOK.pairings),
         due_date="",
         feedback_given="",
+        delete_on="",
         declared=(),
         checks=(),
         seconds_a_reading=45.0,
@@ -362,7 +363,7 @@ def test_class_book_from_any_book_that_was_rendered(monkeypatch: pytest.MonkeyPa
 SETTINGS = (
     "protocol", "site_rule", "tolerance_kind", "tolerance", "conversion", "show_results", "class_title",
     "minors", "estimates", "youth_estimate", "due_date", "feedback_given", "declared",
-    "cover_round_1",
+    "cover_round_1", "delete_on",
 )  # fmt: skip
 
 
@@ -382,6 +383,7 @@ def test_class_tab_from_settings_left_empty() -> None:
     assert book.settings == replace(DEFAULTS, calipers=BOOK.settings.calipers)
     assert (book.settings.estimates, book.settings.youth_estimate, book.minors) == ("on", "off", "some")
     assert (book.title, book.due_date, book.feedback_given, book.declared) == ("", "", "", ())
+    assert book.delete_on == ""
 
 
 @pytest.mark.parametrize(
@@ -440,7 +442,7 @@ def test_class_tab_from_days_typed_and_real() -> None:
     assert (book.due_date, book.feedback_given) == ("2027-02-28", "2027-03-31")
 
 
-@pytest.mark.parametrize("name", ["due_date", "feedback_given"])
+@pytest.mark.parametrize("name", ["due_date", "feedback_given", "delete_on"])
 def test_class_tab_from_a_book_made_before_days_were_asked_for(name: str) -> None:
     book, problems = read_back(without_line(name))
     assert problems == ()

@@ -75,7 +75,7 @@ def test_texts_of_the_class_book_are_its_own() -> None:
     assert not set(own) & set(load_texts("en"))
     for section, words in (
         ("book_tab", 6),
-        ("book_setting", 23),
+        ("book_setting", 24),
         ("book_roster", 13),
         ("book_caliper", 14),
         ("book_pair", 9),
@@ -127,6 +127,7 @@ def rule_of(name: str) -> Rule:
         ("estimates", "list", ("on", "sums-only")),
         ("youth_estimate", "list", ("off", "on")),
         ("due_date", "length", ()),
+        ("delete_on", "length", ()),
         ("feedback_given", "length", ()),
         ("declared", "length", ()),
         ("group_size", "whole", ()),

@@ -1,8 +1,16 @@
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from sheetgen.class_folder.decisions import DECISION_KINDS, Decision, append_decisions, read_decisions
+from sheetgen.class_folder.decisions import (
+    DECISION_KINDS,
+    Decision,
+    append_decisions,
+    forget_in_journal,
+    ground_of,
+    read_decisions,
+)
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError
 
@@ -98,3 +106,30 @@ def test_a_decision_says_as_little_as_it_must() -> None:
     one = Decision(1, 1, "K1", "mark", "", "12")
     assert (one.reason, one.ground, one.drawn) == ("", "", 0)
     assert one.kind in DECISION_KINDS
+
+
+def test_what_is_forgotten_is_read_as_taken_back_and_every_other_byte_stays(tmp_path: Path) -> None:
+    folder = ClassFolder(tmp_path)
+    lines = [
+        Decision(1, 1, "K1", "comment", "", "well held"),
+        Decision(2, 1, "K1", "comment", "", "forgotten"),
+        Decision(3, 1, "K2", "correction", "mass_kg", "61", "misread", "g", 2),
+    ]
+    append_decisions(folder, lines)
+    before = folder.decisions.read_bytes()
+
+    def forgets(decision: Decision) -> tuple[str, ...]:
+        return ("value", "reason") if decision.subject == "K2" and decision.value else ()
+
+    assert (forget_in_journal(folder, forgets, False), folder.decisions.read_bytes()) == (1, before)
+    assert (forget_in_journal(folder, forgets, True), forget_in_journal(folder, forgets, True)) == (1, 0)
+    assert folder.decisions.read_bytes() == before.replace(b"61,misread", b"forgotten,forgotten")
+    # The word that somebody typed is a word.
+    assert read_decisions(folder).decisions == (*lines[:2], replace(lines[2], value="", reason=""))
+
+
+def test_a_keyed_ground_is_another_one_in_another_class() -> None:
+    grounds = {
+        ground_of("answer_zero", "off by 3 mm", secret=secret) for secret in ("", "0a" * 32, "0b" * 32)
+    }
+    assert len(grounds) == 3

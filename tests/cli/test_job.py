@@ -9,7 +9,7 @@ from click.testing import CliRunner
 from sheetgen import __version__
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.cli.job import main
-from tests.classes import built_class, filled_sheet, returned, run
+from tests.classes import built_class, changed_setting, filled_sheet, returned, run
 
 
 @pytest.fixture
@@ -123,3 +123,12 @@ def test_a_name_that_the_terminal_has_no_sign_for_is_printed_all_the_same(folder
         result = CliRunner(charset="cp1252").invoke(main, ["read", str(folder.root), *options])
         assert result.exit_code == 1
         assert "??.xlsx" in result.output
+
+
+def test_read_build_and_look_remind_of_the_day_to_delete(tmp_path: Path) -> None:
+    folder = built_class(tmp_path / "class")
+    path = returned(folder, "S01.xlsx", filled_sheet(folder, "S01"))
+    changed_setting(folder, "Delete on", "2020-01-31")
+    for arguments in (("read", folder.root), ("build", folder.root), ("look", path)):
+        said = run(*arguments).stderr
+        assert "body values were to be deleted on 2020-01-31" in said, arguments

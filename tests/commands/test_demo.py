@@ -2,16 +2,20 @@
 
 import csv
 import math
+import shutil
 from collections import defaultdict
+from datetime import date
 from pathlib import Path
 from statistics import median
 
 import openpyxl
 import pytest
 
+from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.demo import FAULTS, fill_sheets, run_demo, sample_entries, stored_results
+from sheetgen.commands.forget import forget_before
 from sheetgen.commands.new import new_class
-from sheetgen.commands.read import ReadSummary
+from sheetgen.commands.read import ReadSummary, read_returned
 from sheetgen.errors import FolderError
 from sheetgen.finding import Refusal
 from sheetgen.protocols.settings import Caliper
@@ -243,3 +247,20 @@ def test_results_stored_are_those_of_the_entries_as_a_sheet_sees_them() -> None:
     assert stored_results(protocol, SETTINGS, {**entries, "caliper_id": "C1"})["ready"] == "yes"
     text = stored_results(protocol, SETTINGS, {**entries, "caliper_id": "C1", "reading_1_chest": "12,5"})
     assert (text["site_chest"], text["sum_mm"], text["density_g_ml"], text["ready"]) == ("", "", "", "no")
+
+
+def test_forget_keeps_precision_and_scores_and_shows_them_again(summary: ReadSummary, tmp_path: Path) -> None:
+    folder = ClassFolder(shutil.copytree(Path(summary.results).parents[1], tmp_path / "class"))
+    before, marks = folder.precision(1).read_text(encoding="utf-8").splitlines(), folder.marks(1).read_bytes()
+    kept = folder.kept_precision.read_bytes()
+    forget_before(folder, date(2099, 1, 1), write=True)
+    for _ in range(2):
+        again = read_returned(folder, 1, today="2098-01-01")
+        lines = folder.precision(1).read_text(encoding="utf-8").splitlines()
+        # The figures, with the day they were worked out.
+        assert lines[1:] == [f"{line}2027-01-15" for line in before[1:]]
+        assert (folder.marks(1).read_bytes(), folder.kept_precision.read_bytes()) == (marks, kept)
+        assert (again.attempts, again.kept) == ((), 21)
+    page = openpyxl.load_workbook(folder.report(1))["Precision by site"]
+    said = [cell.value for row in page.iter_rows(max_row=12) for cell in row]
+    assert "Sheets are gone since: figures as they were worked out on 2027-01-15." in said

@@ -1,85 +1,102 @@
-"""Removing body values and returned files from before a date."""
+"""What `forget` removes, by the day a file was first read, and what it leaves."""
 
 import os
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 
+import pytest
+
+from sheetgen.class_folder.decisions import read_decisions
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.scores import load_scores
-from sheetgen.commands.forget import Forgotten, forget_before
+from sheetgen.class_folder.scores import Score, load_scores, save_scores
+from sheetgen.commands.forget import forget_before
 from sheetgen.commands.read import read_returned
-from tests.classes import built_class, filled_sheet, returned
+from tests.classes import built_class, filled_sheet, record_of, returned
+from tests.reviews import typed
+from tests.zips import zip_of
 
-OLD, RECENT = datetime(2026, 9, 14, 10).timestamp(), datetime(2026, 11, 2, 10).timestamp()
-
-
-def _class(root: Path) -> ClassFolder:
-    files = {
-        "class.xlsx": OLD,
-        "sheets/session-1/S01_A.xlsx": OLD,
-        "returned/session-1/S01_A.xlsx": OLD,
-        "returned/session-1/late/S02_B.xlsx": RECENT,
-        "results/session-1/attempts.csv": OLD,
-        "results/session-1/feedback/S01.xlsx": OLD,
-        "results/session-1/marks.csv": OLD,
-        "results/session-1/precision.csv": OLD,
-        "returned/session-2/S01_C.xlsx": RECENT,
-        "results/session-2/attempts.csv": RECENT,
-        "keep/secret.txt": OLD,
-    }
-    for name, stamp in files.items():
-        path = root / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text("x", encoding="utf-8")
-        os.utime(path, (stamp, stamp))
-    return ClassFolder(root)
+OLD, RECENT = "2026-09-14", "2026-11-02"
+BEFORE = date(2026, 10, 1)
 
 
-def _left(root: Path) -> list[str]:
-    return sorted(path.relative_to(root).as_posix() for path in root.rglob("*") if path.is_file())
+@pytest.fixture
+def folder(tmp_path: Path) -> ClassFolder:
+    """S01 first read before the day, S02 after it, whatever their clocks say."""
+    folder = built_class(tmp_path / "class")
+    old = returned(folder, "Ada/one.xlsx", filled_sheet(folder, "S01"))
+    read_returned(folder, 1, today=OLD)
+    os.utime(old, (2_000_000_000, 2_000_000_000))
+    os.utime(returned(folder, "two.xlsx", filled_sheet(folder, "S02")), (0, 0))
+    read_returned(folder, 1, today=RECENT)
+    return folder
 
 
-GONE = Forgotten(
-    returned=("returned/session-1/S01_A.xlsx",),
-    derived=("results/session-1/attempts.csv", "results/session-1/feedback/S01.xlsx"),
-    kept=("results/session-1/marks.csv", "results/session-1/precision.csv"),
-)
+def _left(folder: ClassFolder, below: str) -> list[str]:
+    paths = (folder.root / below).rglob("*")
+    return sorted(path.relative_to(folder.root).as_posix() for path in paths)
 
 
-def test_forget_before_previews(tmp_path: Path) -> None:
-    folder = _class(tmp_path)
-    before = _left(tmp_path)
-    assert forget_before(folder, date(2026, 10, 1)) == GONE
-    assert _left(tmp_path) == before
+def test_a_file_goes_by_the_day_it_was_first_read(folder: ClassFolder) -> None:
+    gone = forget_before(folder, BEFORE, write=True)
+    assert gone.returned == ("returned/session-1/Ada/one.xlsx",)
+    # The folder that a platform named after somebody goes with what was in it.
+    assert _left(folder, "returned/session-1") == ["returned/session-1/two.xlsx"]
+    assert _left(folder, "results/session-1") == ["results/session-1/marks.csv"]
+    assert _left(folder, "review") == []
+    read_returned(folder, 1, today=RECENT)
+    assert [attempt.status for attempt in read_returned(folder, 1, today=RECENT).attempts] == ["accepted"]
 
 
-def test_forget_before_removes_old_files_and_keeps_marks_and_class(tmp_path: Path) -> None:
-    folder = _class(tmp_path)
-    assert forget_before(folder, date(2026, 10, 1), write=True) == GONE
-    assert _left(tmp_path) == [
-        "class.xlsx",
-        "keep/secret.txt",
-        "results/session-1/marks.csv",
-        "results/session-1/precision.csv",
-        "results/session-2/attempts.csv",
-        "returned/session-1/late/S02_B.xlsx",
-        "returned/session-2/S01_C.xlsx",
-        "sheets/session-1/S01_A.xlsx",
-    ]
+def test_the_day_itself_keeps_a_file(folder: ClassFolder) -> None:
+    assert forget_before(folder, date(2026, 9, 14)).returned == ()
 
 
-def test_forget_before_day_of_the_file_keeps_it(tmp_path: Path) -> None:
-    assert forget_before(_class(tmp_path), date(2026, 9, 14)) == Forgotten((), (), ())
+def test_decisions_about_a_file_that_stays_stay(folder: ClassFolder) -> None:
+    codes = [record_of(folder, student).copy_code for student in ("S01", "S02")]
+    typed(folder, "Review", {(code, "Comment"): "well held" for code in codes})
+    read_returned(folder, 1, today=RECENT)
+    assert forget_before(folder, BEFORE, write=True).lines == 1
+    assert [one.value for one in read_decisions(folder).decisions] == ["", "well held"]
+
+
+def test_a_bundle_goes_when_all_that_is_in_it_is_old(tmp_path: Path) -> None:
+    folder = built_class(tmp_path / "class")
+    sheets = {student: filled_sheet(folder, student) for student in ("S01", "S02")}
+    returned(folder, "first.zip", zip_of({"S01.xlsx": sheets["S01"], "note.txt": b"words"}))
+    read_returned(folder, 1, today=OLD)
+    returned(folder, "second.zip", zip_of({f"{student}.xlsx": data for student, data in sheets.items()}))
+    assert forget_before(folder, BEFORE).returned == ("returned/session-1/first.zip",)
+    read_returned(folder, 1, today=RECENT)
+    assert forget_before(folder, date(2026, 12, 1)).returned == (
+        "returned/session-1/first.zip", "returned/session-1/second.zip",
+    )  # fmt: skip
+
+
+def test_a_session_whose_files_are_gone_goes_by_the_day_of_its_scores(folder: ClassFolder) -> None:
+    """Somebody deleted what came back, and left the results."""
+    for path in (folder.returned(1) / "Ada" / "one.xlsx", folder.returned(1) / "two.xlsx"):
+        path.unlink()
+    assert forget_before(folder, BEFORE).derived == ()
+    assert "results/session-1/attempts.csv" in forget_before(folder, date(2026, 12, 1)).derived
+    save_scores(folder, 1, [Score(1, "S01", "sum", 1.0, 1.0, "final", "2027-01-01", "K")])
+    assert forget_before(folder, date(2026, 12, 1)).derived == ()
+
+
+def test_a_damaged_line_of_the_journal_is_left_and_named(folder: ClassFolder) -> None:
+    folder.decisions.write_bytes(b"sequence,session,subject\nwhat is this\n")
+    left = dict(forget_before(folder, BEFORE, write=True).left)
+    assert left["review/decisions.csv:2"] == "a line that cannot be understood; look at it yourself"
 
 
 def test_what_earlier_versions_remembered_goes_from_every_session(tmp_path: Path) -> None:
-    folder = _class(tmp_path)
-    old = [tmp_path / f"results/session-{number}/known-files.bin" for number in (1, 2)]
+    folder = built_class(tmp_path / "class")
+    old = [folder.root / f"results/session-{number}/known-files.bin" for number in (1, 2)]
     for path in old:
+        path.parent.mkdir(parents=True)
         path.write_bytes(b"body values")
-    forget_before(folder, date(2026, 1, 1))
+    forget_before(folder, BEFORE)
     assert [path.exists() for path in old] == [True, True]
-    forget_before(folder, date(2026, 1, 1), write=True)
+    forget_before(folder, BEFORE, write=True)
     assert [path.exists() for path in old] == [False, False]
 
 
