@@ -500,6 +500,7 @@ def test_every_code_of_the_catalogue_is_provoked_above() -> None:
     elsewhere = {
         "entry-corrected",
         "entry-correction-unusable",
+        "procedure-less-measured",
         "procedure-minor-today",
         "procedure-late",
         "procedure-after-feedback",
