@@ -224,12 +224,17 @@ def read_untouched(folder: ClassFolder) -> None:
     returned(folder, "s.xlsx", (folder.sheets(1) / record_of(folder, "S01").file_name).read_bytes())
 
 
+def read_less(folder: ClassFolder) -> None:
+    returned(folder, "s.xlsx", filled_sheet(folder, "S01", {"sex_equation": "sum-only"}))
+
+
 RUNS: dict[str, tuple[Callable[[ClassFolder], None], int]] = {
     "entry-nothing-typed": (read_untouched, 1),
     "identity-copy-twice": (read_twice, 1),
     "file-other-session": (read_other_session, 2),
     "identity-spare-unclaimed": (read_spare, 1),
     "procedure-late": (lambda folder: read_late(folder, "Due date"), 1),
+    "procedure-less-measured": (read_less, 1),
     "procedure-after-feedback": (lambda folder: read_late(folder, "Feedback given"), 1),
 }
 

@@ -5,7 +5,6 @@ from decimal import Decimal
 from typing import Any
 
 from sheetgen.protocols.protocol import Equation, Protocol
-from sheetgen.sheet.working import equation_text
 
 
 def summary_line(protocol: Protocol) -> str:
@@ -53,7 +52,8 @@ def as_values(protocol: Protocol) -> dict[str, Any]:
     values = asdict(protocol)
     for table, equation in zip(values["equations"], protocol.equations, strict=True):
         table["coefficients"] = dict(equation.coefficients)
-        table["text"] = equation_text(equation)
+        table["text"] = equation.written()
+        del table["digits"]
     return values
 
 
@@ -64,7 +64,7 @@ def _equation_lines(equation: Equation) -> list[str]:
         error = f"{_plain(equation.standard_error_density)} g/ml, about {error}"
     return [
         f"  {equation.identifier} ({equation.sex}, {ages}, {_sum_range(equation)}):",
-        f"      {equation_text(equation)}",
+        f"      {equation.written()}",
         f"      Standard error: {error}",
         f"      Sample: {equation.sample}",
         f"      Source: {equation.source}",

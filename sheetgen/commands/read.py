@@ -27,6 +27,7 @@ from sheetgen.marking.marks import (
     scheme_of,
     sheet_scores,
     with_answer_marks,
+    with_less_measured,
     withdrawn_sheets,
 )
 from sheetgen.marking.scheme import Marking
@@ -119,6 +120,7 @@ def read_returned(
         decisions = tuple(each for each in harvested.journal if each.session == number)
         earlier += attempts_of(number, replace(known, decisions=decisions))[0]
     markings = marked_attempts(book, attempts, scheme, secret or "")
+    attempts = with_less_measured(attempts, markings, scheme)
     handed_out = handed_out_in(known.builds, book, session)
     teachers = {person.student_id for person in book.people if person.role == "teacher"}
     marked_sheets = [

@@ -95,9 +95,9 @@ CHECKS: Mapping[str, Callable[[Seen], Count]] = {
     ),
     "rounds-in-order": lambda seen: _found(seen, seen.readings, "procedure-round-2-without-round-1"),
     "reason-or-readings": lambda seen: _found(
-        seen, len(seen.protocol.sites), "entry-not-taken-with-readings"
+        seen, min(seen.readings, len(seen.protocol.sites)), "entry-not-taken-with-readings"
     ),
-    "change-complete": lambda seen: _found(seen, 1, "procedure-change-incomplete"),
+    "change-complete": lambda seen: _found(seen, min(seen.readings, 1), "procedure-change-incomplete"),
     "third-where-needed": lambda seen: _found(seen, seen.thirds, "procedure-third-missing"),
     "third-only-there": lambda seen: _found(seen, seen.thirds, "procedure-third-not-needed"),
 }

@@ -9,11 +9,12 @@ from sheetgen.class_folder.decisions import CONFIRM_WORDS, Decision, Key, curren
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import WHOLE, Score
+from sheetgen.finding import Finding
 from sheetgen.marking.marking import Seen, marked
 from sheetgen.marking.scheme import Marking, MarkingScheme, Reason, ToBeMarked
 from sheetgen.marking.scheme_files import find_scheme
 from sheetgen.protocols.recalculation import text_of
-from sheetgen.returned.attempt import Attempt, has_work
+from sheetgen.returned.attempt import Attempt, has_work, with_findings
 from sheetgen.returned.corrections import number_in
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
 
@@ -110,6 +111,36 @@ def marked_attempts(
             )
             markings[record.copy_code] = replace(marking, to_be_marked=tuple(sealed))
     return markings
+
+
+_LESS_BY_THE_STATE = ("sum-only", "sex-outside", "age-outside", "sum-below", "sum-above", "fat-outside")
+"""States of the estimate that take lines of working out of a sheet that has them."""
+
+
+def with_less_measured(
+    attempts: Iterable[Attempt], markings: Mapping[str, Marking], scheme: MarkingScheme
+) -> list[Attempt]:
+    """Return the attempts with a finding where less was measured or worked out than the sheet has lines for.
+
+    It says how many points that takes out of the maximum. What the set-up leaves out (minors, folds only) is
+    nothing to be told.
+    """
+    points = {item.word: item.points for item in scheme.items}
+
+    def told(attempt: Attempt) -> Attempt:
+        marking = markings.get(attempt.record.copy_code) if attempt.record else None
+        if marking is None or attempt.results is None or not has_work(attempt):
+            return attempt
+        sites = [site.not_taken for site in attempt.results.sites if site.not_taken != "under-18"]
+        left_out, state = sum(map(bool, sites)), attempt.results.estimate_state
+        case = "nothing" if left_out == len(sites) else "sites" if left_out else state
+        out = sum(points[item.word] for item in marking.items if Reason("exempt") in item.reasons)
+        if not out or case not in ("nothing", "sites", *_LESS_BY_THE_STATE):
+            return attempt
+        values = {"count": left_out, "sites": len(sites), "points": out, "total": scheme.total}
+        return with_findings(attempt, [Finding("procedure-less-measured", values, case=case)])
+
+    return [told(attempt) for attempt in attempts]
 
 
 def criterion_measures(book: ClassBook, attempts: Sequence[Attempt]) -> dict[str, dict[str, float]]:

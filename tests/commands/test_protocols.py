@@ -4,7 +4,6 @@ import pytest
 
 from sheetgen.commands.protocols import as_values, page_of, summary_line, summary_values
 from sheetgen.protocols.loading import find_protocol, shipped_protocols
-from sheetgen.sheet.working import equation_text
 
 
 def test_summary_line_of_a_protocol_without_equations() -> None:
@@ -24,7 +23,7 @@ def test_page_names_every_source_sample_and_error() -> None:
         for equation in protocol.equations:
             assert f"Source: {equation.source}" in page
             assert f"Sample: {equation.sample}" in page
-            assert equation_text(equation) in page
+            assert equation.written() in page
         assert all(f"Source: {conversion.source}" in page for conversion in protocol.conversions)
         assert all(site.landmark in page for site in protocol.sites)
         assert all(note in page for note in protocol.notes)
@@ -55,7 +54,7 @@ def test_page_with_the_range_of_the_sum(low: float | None, high: float | None, t
 
 def test_values_hold_the_whole_protocol() -> None:
     values = as_values(find_protocol("youth-two-sites"))
-    assert values["equations"][0]["text"] == "fat % = 1 + 0.735 S"
+    assert values["equations"][0]["text"] == "fat % = 1.0 + 0.735 S"
     assert values["equations"][0]["coefficients"] == {"constant": 1.0, "sum_linear": 0.735}
     assert values["equations"][0]["standard_error_density"] is None
     assert [site["word"] for site in values["sites"]] == ["triceps", "calf"]

@@ -19,6 +19,7 @@ from sheetgen.marking.marks import (
     merged_scores,
     scheme_of,
     sheet_scores,
+    with_less_measured,
     with_wholes,
     withdrawn_sheets,
 )
@@ -27,7 +28,9 @@ from sheetgen.report.tables import MARKS
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.one_file import attempt_of
 from sheetgen.returned.whose import on_record
+from sheetgen.workbook.layout import Value
 from tests.classes import PEOPLE, built_class, filled_sheet, returned
+from tests.wording import said
 
 WAITING = ToBeMarked("interpretation", "answer_zero", 5, "It would be off.")
 
@@ -138,6 +141,53 @@ def test_mark_rows(
     assert [(row.score, row.status) for row in rows] == [*expected, (None, "missing")]
     assert [row.scored_on for row in rows] == ["2027-04-09"] * 3 + [""]
     assert {row.max_score for row in rows} == {100}
+
+
+ALL_SITES = ("chest", "midaxillary", "triceps", "subscapular", "abdominal", "suprailiac", "thigh")
+PART = "the whole sheet; {} of 100 points are taken out of the maximum"
+
+
+# entries, found, expected: recording 15, thirds 10, site values 10, sum 10, density 15, per cent fat 10
+@pytest.mark.parametrize(
+    ("changes", "found", "expected"),
+    [
+        (
+            {f"not_taken_{site}": "skin" for site in ALL_SITES}
+            | {f"reading_{number}_{site}": None for number in (1, 2, 3) for site in ALL_SITES},
+            "nothing measured: all 7 sites left out",
+            PART.format(70),
+        ),
+        (
+            {"not_taken_chest": "declined", "reading_1_chest": None, "reading_2_chest": None},
+            "1 of 7 sites left out, so no sum and no estimate",
+            PART.format(35),
+        ),
+        ({"sex_equation": "sum-only"}, "the sum only, as chosen", PART.format(25)),
+        ({"age_years": 80}, "an age that no equation takes", PART.format(25)),
+    ],
+)
+def test_the_teacher_is_told_what_less_measuring_takes_out(
+    tmp_path: Path, changes: dict[str, Value], found: str, expected: str
+) -> None:
+    folder = built_class(tmp_path / "class")
+    book, scheme = load_book(folder), scheme_of(folder)
+    path = returned(folder, "S01.xlsx", filled_sheet(folder, "S01", changes))
+    attempts = [attempt_of(path, path.name, on_record(folder))]
+    told = with_less_measured(attempts, marked_attempts(book, attempts, scheme), scheme)
+    (finding,) = [one for one in said(told[0].findings) if one.code == "procedure-less-measured"]
+    assert (finding.severity, finding.found, finding.expected) == ("warning", found, expected)
+    assert told[0].status == "accepted"
+
+
+def test_nothing_is_told_of_a_whole_sheet_or_one_that_does_not_count(
+    session: tuple[ClassFolder, ClassBook, list[Attempt]],
+) -> None:
+    folder, book, attempts = session
+    scheme = scheme_of(folder)
+    markings = marked_attempts(book, attempts, scheme)
+    assert with_less_measured(attempts, markings, scheme) == attempts
+    refused = [replace(attempt, status="refused") for attempt in attempts]
+    assert with_less_measured(refused, markings, scheme) == refused
 
 
 def test_fields_of_a_mark_are_the_columns_of_the_table() -> None:

@@ -189,12 +189,48 @@ def test_equations_are_loaded_as_published() -> None:
             assert row["sites"].split() == [site.word for site in protocol.sites]
 
 
-def test_four_sites_error_in_per_cent_follows_from_the_error_in_density() -> None:
-    """Arithmetic: the slope of the Siri conversion, 495 / D^2, at 1.05 g/ml."""
+def test_four_sites_error_in_density_follows_from_the_error_in_per_cent() -> None:
+    """Arithmetic: the slope of the Siri conversion, 495 / D^2, at 1.05 g/ml; to three decimals."""
     for equation in find_protocol("four-sites").equations:
-        assert equation.standard_error_density is not None
-        in_percent = 495 / 1.05**2 * equation.standard_error_density
-        assert round(in_percent, 1) == equation.standard_error_percent
+        assert equation.standard_error_density == round(equation.standard_error_percent * 1.05**2 / 495, 3)
+
+
+def test_the_note_about_large_sums_is_of_three_or_four_folds_of_adults_only() -> None:
+    """A sum of 120 mm is an ordinary one of seven folds (checks of the trade)."""
+    with_note = {name for name in ALL if any("120" in note for note in find_protocol(name).notes)}
+    assert with_note == {"three-sites-men", "three-sites-women", "four-sites"}
+    spanish = {
+        name for name in ALL if any("120" in note for note in in_language(find_protocol(name), "es").notes)
+    }
+    assert spanish == with_note
+
+
+# language, what its note about error says of two in three, of one in three, of measuring
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [
+        (
+            "en",
+            (
+                " in three ",
+                "the true value lies within",
+                "one in three it is out by more",
+                "error comes on top",
+            ),
+        ),
+        ("es", ("de cada tres", "el valor verdadero está", "la desviación es mayor", "de medición se suma")),
+    ],
+)
+def test_notes_about_error_say_for_whom_how_much_and_what_comes_on_top(
+    language: str, said: tuple[str, ...]
+) -> None:
+    for name in set(ALL) - {"folds-only"}:
+        protocol = in_language(find_protocol(name), language)
+        (note,) = [one for one in protocol.notes if said[-1] in one]
+        assert all(part in note for part in said)
+        for equation in protocol.equations:
+            figure = f"{equation.standard_error_percent:g}"
+            assert figure.replace(".", "." if language == "en" else ",") in note
 
 
 @pytest.mark.parametrize(
