@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache
 
+from sheetgen.class_book.pairing import pairs_for_the_rest
 from sheetgen.class_book.reading_back import BookKnown, class_book_from
 from sheetgen.class_book.table import SETTINGS, TABLES
 from sheetgen.class_book.tabs import class_book_layout, default_class_book, default_settings
@@ -85,13 +86,11 @@ _PAIRED: ClassBook = default_class_book(
         Person("s12", "Last", "One", "", "", "student", "P-K673"),
     ],
 )
+_PAIRS = pairs_for_the_rest(replace(_PAIRED, pairings=(), minors="all")).pairings
 BOOK: ClassBook = replace(
     _PAIRED,
-    pairings=(
-        *_PAIRED.pairings[:-1],
-        replace(_PAIRED.pairings[-1], protocol_id="two-folds", spare="2345-6789"),
-    ),
-    minors="none",
+    pairings=(*_PAIRS[:-1], replace(_PAIRS[-1], protocol_id="two-folds", spare="2345-6789")),
+    minors="all",
     due_date="2027-03-31",
     feedback_given="2027-04-02",
     declared=(("007", "s08"), ("S11", "s12")),

@@ -3,6 +3,8 @@
 Names stand here and in the class book only. No readings.
 """
 
+import csv
+import io
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, astuple, dataclass
@@ -33,13 +35,14 @@ from sheetgen.sheet.paper import (
     scale_for,
 )
 from sheetgen.sheet.student import all_protocols
+from sheetgen.texts.csv_cells import harmless
 from sheetgen.texts.languages import shown_number, texts_in
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.cells import heading_row, label
 from sheetgen.workbook.layout import Identity, Layout, Tab
 from sheetgen.workbook.render import rendered
 
-SLIPS_A_PAGE = 12
+SLIPS_A_PAGE = 8
 OPENING, TYPING, CLOSING = 10, 15, 5
 """Minutes before, after and at the end of the measuring. From experience with lessons, no standard."""
 
@@ -237,7 +240,7 @@ def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
 
 
 def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[str, ...]:
-    """Write both files beside the sheets of a session, and return what has to be said, one sentence each.
+    """Write what goes beside the sheets of a session, and return what has to be said, one sentence each.
 
     A file that another program holds open is left as it is and named: the sheets are built all the same.
     The sheet of a pair that no longer stands in the class book gets no form.
@@ -276,8 +279,21 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
     layout = handouts_layout(Lesson(session, book, protocol, plan, meetings, spare_files), texts)
     forms, notes = _forms(folder, [*(meeting.record for meeting in meetings), *spare], built)
     if forms:
-        notes += _written(folder.paper_forms(session), paper_forms_layout(forms, language, texts))
-    return (*notes, *_written(folder.handouts(session), layout))
+        notes += _written(folder.paper_forms(session), _drawn(paper_forms_layout(forms, language, texts)))
+    notes += _written(folder.hand_out(session), _hand_out_list(folder, session, meetings))
+    return (*notes, *_written(folder.handouts(session), _drawn(layout)))
+
+
+def _hand_out_list(folder: ClassFolder, session: int, meetings: Sequence[Meeting]) -> bytes:
+    """Whose each sheet is, for a mail merge or a platform: a path from the folder of the sheets on."""
+    stream = io.StringIO(newline="")
+    rows = csv.writer(stream, lineterminator="\n")
+    rows.writerow(("student_id", "email", "file"))
+    for meeting in meetings:
+        name = meeting.record.file_name
+        path = f"spare/{name}" if (folder.spare(session) / name).is_file() else name
+        rows.writerow(map(harmless, (meeting.measurer.student_id, meeting.measurer.email, path)))
+    return stream.getvalue().encode("utf-8")
 
 
 def printed_files(folder: ClassFolder, session: int) -> tuple[str, ...]:
@@ -315,9 +331,12 @@ def _forms(
     return forms, notes
 
 
-def _written(path: Path, layout: Layout) -> list[str]:
-    """Write a workbook where its bytes are not there yet; return why it could not be done."""
-    data = rendered(layout, Identity({}), read_template("style.toml"))
+def _drawn(layout: Layout) -> bytes:
+    return rendered(layout, Identity({}), read_template("style.toml"))
+
+
+def _written(path: Path, data: bytes) -> list[str]:
+    """Write a file where its bytes are not there yet; return why it could not be done."""
     try:
         if read_if_there(path) != data:
             write_beside(path, data, sync=False)

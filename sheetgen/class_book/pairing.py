@@ -11,6 +11,7 @@ from math import ceil
 
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.records import ClassBook, Pairing, Person
+from sheetgen.sheet.student import counts_as_under_18
 
 ROUNDS = 2
 THIRD_READINGS = 1.3
@@ -29,7 +30,8 @@ class Unmet:
     """A wish that could not be met, or someone who measures nobody.
 
     reason : `partner`: is not paired with `other`, whom they wished for. `apart`: measures nobody, since
-        everybody left is to be kept apart from them. `alone`: measures nobody, since nobody is left.
+        everybody left is to be kept apart from them. `alone`: measures nobody, since nobody is left; `age`:
+        since everybody left is of age and they count as under 18, or the other way round.
     """
 
     student_id: str
@@ -50,9 +52,10 @@ def pairs_for_the_rest(book: ClassBook) -> Pairs:
 
     Groups of the book's size go round, each measuring the next, the last the first: with 2, two and two
     measure each other, and of an odd number three go round. Wishes for a partner are kept where they fit;
-    keeping apart always is; what a pairing that is there meets already counts as met. Whoever only measures
-    is paired like everybody: the sheet of that turn holds practice. With a demonstration
-    participant everybody measures that one instead. Left out: teachers, those who left, one student alone.
+    keeping apart always is, and so are people under 18 among themselves; what a pairing that is there meets
+    already counts as met. Whoever only measures is paired like everybody: the sheet of that turn holds
+    practice. With a demonstration participant everybody measures that one instead. Left out: teachers, those
+    who left, one student alone.
     The calipers in service go round by group, so that who measure each other share one; without any, no
     pairings. The same book gives the same.
     """
@@ -91,12 +94,23 @@ def _of_one(
 ) -> tuple[list[Pairing], list[Unmet]]:
     """Everybody measures the demonstration participant, who measures nobody."""
     measured, apart = book.demonstration, kept_apart(book.people).get(book.demonstration, ())
-    measuring = [person.student_id for person in rest if person.student_id != measured]
-    kept = (student for student in measuring if student not in apart)
+    careful = any(person.student_id == measured and _is_minor(person, book) for person in book.people)
+    unmet: dict[str, Unmet] = {}
+    for person in rest:
+        if person.student_id in apart or (careful and not _is_minor(person, book)):
+            reason = "apart" if person.student_id in apart else "age"
+            unmet[person.student_id] = Unmet(person.student_id, reason, measured)
+    unmet.pop(measured, None)
+    kept = (person.student_id for person in rest if person.student_id not in {measured, *unmet})
     pairings = [
         Pairing(student, measured, caliper) for student, caliper in zip(kept, cycle(issued), strict=False)
     ]
-    return pairings, [Unmet(student, "apart", measured) for student in measuring if student in apart]
+    return pairings, list(unmet.values())
+
+
+def _is_minor(person: Person, book: ClassBook) -> bool:
+    """A teacher of whom nobody says it is none."""
+    return counts_as_under_18(person, book.minors) and (person.role != "teacher" or person.under_18 == "yes")
 
 
 def _in_groups(
@@ -109,13 +123,23 @@ def _in_groups(
     # Those that two have for each other first.
     wishes = [(student, partner[student]) for student in both if student in partner]
     wishes.sort(key=lambda wish: partner.get(wish[1]) != wish[0])
-    groups, alone = groups_of(both, book.group_size, wishes, apart)
+    minors = {person.student_id for person in rest if _is_minor(person, book)}
+    groups: list[tuple[str, ...]] = []
+    unmet: list[Unmet] = []
+    for inside in (minors, set(both) - minors):
+        kind = [student for student in both if student in inside]
+        made, alone = groups_of(kind, book.group_size, wishes, apart)
+        groups += made
+        reason = "apart" if len(kind) > 1 else "age" if len(both) > 1 else "alone"
+        unmet += [Unmet(student, reason) for student in alone]
+    order = {student: place for place, student in enumerate(both)}
+    groups.sort(key=lambda group: order[group[0]])
+    unmet.sort(key=lambda one: order[one.student_id])
     pairings = [
         Pairing(measurer, participant, caliper)
         for group, caliper in zip(groups, calipers, strict=False)
         for measurer, participant in _round(circle(group, partner))
     ]
-    unmet = [Unmet(student, "apart" if len(both) > 1 else "alone") for student in alone]
     without = {each.student_id for each in unmet}
     wished = [
         Unmet(student, "partner", other) for student, other in partner.items() if student not in without

@@ -18,8 +18,9 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Pairing, Person
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.finding import Finding
+from sheetgen.sheet.student import counts_as_under_18
 
-_SPARE = re.compile("spare-[0-9]{1,3}")
+_SPARE = re.compile("spare-(limbs-)?[0-9]{1,3}")
 
 Builds = Mapping[str, Sequence[CopyRecord]]
 """Copy code to every build of that copy, oldest first."""
@@ -120,12 +121,16 @@ def stray_claims(builds: Builds, book: ClassBook) -> list[tuple[str, str]]:
 
 @dataclass(frozen=True, slots=True)
 class Copy:
-    """One sheet to be made: who measures whom, the sheet's code, and the folder it goes into."""
+    """One sheet to be made: who measures whom, the sheet's code, and the folder it goes into.
+
+    under_18 : whether it is made as for someone under 18.
+    """
 
     pairing: Pairing
     participant: Person
     copy_code: str
     place: Path
+    under_18: bool = False
 
 
 def pairings_wanted(folder: ClassFolder, book: ClassBook, only: str) -> tuple[Pairing, ...]:
@@ -176,6 +181,7 @@ def copies_of_pairs(
             people[pairing.participant],
             keep.copy_code(secret, pairing.measurer, pairing.participant, session),
             folder.sheets(session),
+            counts_as_under_18(people[pairing.participant], book.minors),
         )
         for pairing in pairings
         if own_sheet_wanted(records, pairing.spare, session)
@@ -185,12 +191,16 @@ def copies_of_pairs(
 def spare_copies(
     folder: ClassFolder, book: ClassBook, secret: str, records: Builds, session: int
 ) -> list[Copy]:
-    """Return sheets for people who are not on the roster, careful as for someone not said to be of age."""
+    """Return sheets for people who are not on the roster: with all sites, and in a class that may have people
+    under 18 as many with what their sheets ask for, `spare-limbs-1` and so on; where everybody counts as one,
+    these alone."""
     issued = next((caliper.identifier for caliper in book.settings.calipers if caliper.in_service), "")
     taken = {person.participant_code for person in book.people}
     taken |= {record.participant_code for builds in records.values() for record in builds}
     copies: list[Copy] = []
-    for name in (f"spare-{number}" for number in range(1, book.spare_sheets + 1) if issued):
+    kinds = [kind for kind, wanted in spare_kinds(book).items() if wanted and issued]
+    numbers = range(1, book.spare_sheets + 1)
+    for kind, name in ((kind, f"spare-{kind}{number}") for kind in kinds for number in numbers):
         code = keep.copy_code(secret, name, "", session)
         # Of one session only: two who use spares in two sessions are not one person.
         propose = partial(keep.participant_code, secret, f"{name}/session-{session}")
@@ -198,8 +208,15 @@ def spare_copies(
         shown = builds[-1].participant_code if builds else keep.distinct(taken, propose)
         taken.add(shown)
         nobody = Person("", "", "", participant_code=shown)
-        copies.append(Copy(Pairing(name, "", issued), nobody, code, folder.spare(session)))
+        copies.append(Copy(Pairing(name, "", issued), nobody, code, folder.spare(session), kind != ""))
     return copies
+
+
+def spare_kinds(book: ClassBook) -> dict[str, bool]:
+    """Return whether spare sheets of all sites are wanted, and such as for people under 18."""
+    students = [person for person in book.people if person.role == "student" and person.status != LEFT]
+    careful = any(counts_as_under_18(person, book.minors) for person in students)
+    return {"": book.minors != "all", "limbs-": careful or not (students or book.minors == "none")}
 
 
 def partners_without(book: ClassBook, secret: str, records: Builds, only: str, session: int) -> Iterable[str]:
@@ -216,10 +233,15 @@ def partners_without(book: ClassBook, secret: str, records: Builds, only: str, s
 def stale_sheets(
     folder: ClassFolder, records: Builds, wanted: Collection[str], session: int
 ) -> tuple[str, ...]:
-    """Return the names of a session's sheets that were built for pairs and are wanted no more.
+    """Return the names of a session's sheets that were built and are wanted no more.
 
     wanted : copy codes of the sheets that are. A sheet that was moved away, to hand it out, is not named.
     """
-    newest = [several[-1] for code, several in records.items() if several and code not in wanted]
-    names = (record.file_name for record in newest if record.session == session and record.participant_id)
+    asked = {records[code][-1].file_name for code in wanted if code in records}
+    names = {
+        record.file_name if record.participant_id else f"spare/{record.file_name}"
+        for several in records.values()
+        for record in several
+        if record.session == session and record.file_name not in asked
+    }
     return tuple(sorted(name for name in names if (folder.sheets(session) / name).is_file()))

@@ -48,6 +48,7 @@ class ClassFolder:
     sheets = _OfSession("sheets/session-{}")
     paper_forms = _OfSession("sheets/session-{}/paper-forms.xlsx")
     handouts = _OfSession("sheets/session-{}/for-the-teacher.xlsx")
+    hand_out = _OfSession("sheets/session-{}/hand-out.csv")
     spare = _OfSession("sheets/session-{}/spare")
     # What came back; never changed.
     returned = _OfSession("returned/session-{}")
@@ -76,6 +77,7 @@ class ClassFolder:
     handed_out = _At("keep/handed-out.json")
     layouts = _At("keep/layouts")
     roster = _At("keep/roster.json")
+    protection = _At("keep/protection.json")
     arrivals = _At("keep/arrivals.csv")
     scores = _At("keep/scores.csv")
     kept_precision = _At("keep/precision.csv")

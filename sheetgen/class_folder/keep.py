@@ -15,7 +15,7 @@ import msgspec
 
 from sheetgen.class_folder.files import make_folder, read_if_there, sha256_of, write_beside
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.records import CopyRecord, Person
+from sheetgen.class_folder.records import CopyRecord, Person, Protection
 from sheetgen.errors import FolderError
 from sheetgen.workbook.layout import Layout
 
@@ -137,6 +137,17 @@ def save_roster(folder: ClassFolder, people: Iterable[Person]) -> None:
     _write(folder.roster, tuple(people))
 
 
+def load_protection(folder: ClassFolder) -> tuple[Protection, ...]:
+    """Return who counted as under 18 when sheets were last made, nothing where that is not known; FolderError
+    where it is there and cannot be used."""
+    return _decoded(folder.protection, tuple[Protection, ...]) or ()
+
+
+def save_protection(folder: ClassFolder, protection: Iterable[Protection]) -> None:
+    """Write down who counts as under 18; FolderError where it cannot be written."""
+    _write(folder.protection, tuple(protection))
+
+
 def _decoded(path: Path, record: type[Record]) -> Record | None:
     data = read_if_there(path)
     try:
@@ -145,7 +156,7 @@ def _decoded(path: Path, record: type[Record]) -> Record | None:
         raise _damaged(path, str(fault)) from fault
 
 
-def _write(path: Path, records: Sequence[CopyRecord | Person]) -> None:
+def _write(path: Path, records: Sequence[CopyRecord | Person | Protection]) -> None:
     make_folder(path.parent)
     write_beside(path, msgspec.json.format(msgspec.json.encode(records), indent=1) + b"\n")
 

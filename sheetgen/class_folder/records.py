@@ -62,6 +62,16 @@ class Person:
 
 
 @dataclass(frozen=True, slots=True)
+class Protection:
+    """Whether a person counted as under 18 when sheets were last made. said : their `under_18` then."""
+
+    student_id: str
+    name: str
+    said: str
+    counted: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Pairing:
     """Who measures whom, with which caliper, by which protocol. participant is a student_id.
 

@@ -73,7 +73,13 @@ _SESSION = session_option("Which session.")
     help="Another class folder: its calipers, settings, marking scheme and own protocols are taken.",
 )
 @click.option("--language", default="", help="Of all that people read, such as es. [default: en]")
-def new(folder: Path, roster: Path | None, school_class: str, **only_new: Any) -> None:
+@click.option(
+    "--minors",
+    type=click.Choice(["none", "some", "all"]),
+    default=None,
+    help="Who is under 18 where the roster does not say; also of a class that is there. [default: some]",
+)
+def new(folder: Path, roster: Path | None, school_class: str, minors: str | None, **only_new: Any) -> None:
     """Make a class folder with its class book, or bring the roster of one up to date.
 
     Run again with a newer roster: who joined is added, who left is marked, what you typed stays.
@@ -85,14 +91,17 @@ def new(folder: Path, roster: Path | None, school_class: str, **only_new: Any) -
       sheetgen new second-section --like my-class --roster second.csv
     """
     from sheetgen.class_folder.folder import ClassFolder
-    from sheetgen.commands.new import RosterFile, new_class, update_class, wants_update
+    from sheetgen.commands.new import RosterFile, new_class, under_18_line, update_class, wants_update
 
-    people = None if roster is None else RosterFile(roster, school_class, tell)
-    if wants_update(folder, roster, **only_new) and people is not None:
-        output.print_roster_change(update_class(ClassFolder(folder), people))
+    people = RosterFile(roster, school_class, tell, minors or "")
+    if wants_update(folder, people, **only_new):
+        change = update_class(ClassFolder(folder), people)
+        output.print_roster_change(change)
+        tell(under_18_line(ClassFolder(folder), change.book))
         return
     made = new_class(folder, people, only_new.pop("protocol"), **only_new)
     check = "Check its tabs Class, Calipers and Pairs, then"
+    tell(under_18_line(made))
     say(f"{made.book}: the class book. {check}: sheetgen build {folder}")
 
 
@@ -100,7 +109,8 @@ def new(folder: Path, roster: Path | None, school_class: str, **only_new: Any) -
 @FOLDER
 @_SESSION
 @click.option("--student", default="", help="Only the sheets of this student_id.")
-def build(folder: Path, session: int, student: str) -> None:
+@click.option("--roster-is-right", is_flag=True, help="Whoever no longer counts as under 18 is meant to.")
+def build(folder: Path, session: int, student: str, roster_is_right: bool) -> None:
     """Write one sheet for every pair of the class book, and spare ones for people not on the roster.
 
     \b
@@ -112,7 +122,7 @@ def build(folder: Path, session: int, student: str) -> None:
     from sheetgen.commands.build import build_sheets
 
     progress = output.progress_line("sheets", output.A_FEW_DOZENS)
-    summary = build_sheets(open_class_folder(folder), session, student, progress)
+    summary = build_sheets(open_class_folder(folder), session, student, progress, roster_is_right)
     for name in summary.kept:
         tell(
             f"{summary.folder}/{name}: found other bytes than were written; expected the sheet as built. "
@@ -122,8 +132,8 @@ def build(folder: Path, session: int, student: str) -> None:
         tell(note)
     for name in summary.stale:
         tell(
-            f"{summary.folder}/{name}: found a sheet that no line of the tab Pairs asks for; expected "
-            "sheets of pairs as they are now. Do not hand it out; if it is out, it can still be read."
+            f"{summary.folder}/{name}: found a sheet that the class book does not ask for; expected "
+            "sheets as it is now. Do not hand it out; if it is out, it can still be read."
         )
     for student_id in summary.unpaired:
         tell(f"{student_id} measures nobody: no sheet. See the tab Pairs.")

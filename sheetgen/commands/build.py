@@ -8,6 +8,7 @@ from pathlib import Path
 
 from sheetgen.class_book.book import (
     Harvest,
+    book_texts,
     coded,
     delete_reminder,
     drawn,
@@ -17,6 +18,14 @@ from sheetgen.class_book.book import (
 )
 from sheetgen.class_book.hand_outs import printed_files, write_handouts
 from sheetgen.class_book.pairing import unpaired
+from sheetgen.class_book.protection import (
+    lowered,
+    named,
+    other_than_came_in,
+    protections_of,
+    remembered,
+    unsaid_line,
+)
 from sheetgen.class_book.sheets_wanted import (
     Builds,
     Copy,
@@ -40,7 +49,6 @@ from sheetgen.sheet.student import (
     Source,
     all_protocols,
     careful_protocol,
-    counts_as_under_18,
     sheet_identity,
     source_of,
 )
@@ -50,6 +58,10 @@ from sheetgen.workbook.render import Master, master_of, stamped
 
 _TOLD_ELSEWHERE = ("class-book-unpaired", "class-book-check-missing")
 """The one in a sentence of its own; the other on the tab Calipers: most classes would hear it every time."""
+
+
+_SITES_NAMED = 4
+"""Sites that the name of a spare sheet lists; of more it says how many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +129,7 @@ class _Press:
             participant_code=str(identity.values["participant_code"]),
             caliper_id=pairing.caliper_id,
             layout_digest=layout_digest,
-            file_name=f"{_safe_name(pairing.measurer)}_{copy.copy_code}.xlsx",
+            file_name=_file_name(copy, source.protocol),
             file_sha256=sha256_of(data),
             identity=identity.values,
         )
@@ -138,7 +150,7 @@ class _Press:
         settings = replace(
             self.book.settings,
             protocol_id=copy.pairing.protocol_id or self.book.settings.protocol_id,
-            under_18=counts_as_under_18(copy.participant, self.book.minors),
+            under_18=copy.under_18,
         )
         protocol = self.protocols[settings.protocol_id]
         if not careful_protocol(protocol, settings).sites:
@@ -150,7 +162,11 @@ class _Press:
 
 
 def build_sheets(
-    folder: ClassFolder, session: int, only: str = "", progress: Callable[[int, int], None] | None = None
+    folder: ClassFolder,
+    session: int,
+    only: str = "",
+    progress: Callable[[int, int], None] | None = None,
+    roster_is_right: bool = False,
 ) -> BuildSummary:
     """Write one sheet for every pair of the class book, and the spare ones.
 
@@ -158,10 +174,11 @@ def build_sheets(
     ----------
     only : student_id of the one measurer whose sheets are wanted, empty for all. Spare sheets are then left.
     progress : is told how many sheets are done, of how many.
+    roster_is_right : people who counted as under 18 and do not any more are meant to.
 
     Raises
     ------
-    FolderError : the class book holds faults, or a file cannot be written.
+    FolderError : the class book holds faults, or lowers somebody's protection, or a file cannot be written.
     UsageError : there is no such student, or nobody measures anybody.
 
     Notes
@@ -174,6 +191,9 @@ def build_sheets(
     secret = _secret_of(folder, harvest.book)
     whole = coded(folder, harvest.book, secret)
     book = without_leavers(whole)
+    before, now = keep.load_protection(folder), protections_of(whole)
+    if not roster_is_right:
+        _same_protection(folder, lowered(before, now))
     pairings = pairings_wanted(folder, book, only)
     press = _Press(folder, book, secret, session, all_protocols(folder))
     records = dict(keep.load_records(folder))
@@ -186,6 +206,8 @@ def build_sheets(
     kept = [sheet for sheet in made if not _ours(sheet, records)]
     sheets = [sheet for sheet in made if sheet not in kept]
     _write(folder, sheets, records)
+    if (kept_now := remembered(before, now)) != before:
+        keep.save_protection(folder, kept_now)
     notes += write_handouts(folder, book, session)
     for place in (folder.sheets(session), folder.spare(session)):
         sync_folder(place)
@@ -203,6 +225,7 @@ def build_sheets(
         notes=(
             *notes,
             *_notes(folder, harvest, records),
+            *_under_18_notes(folder, book, press.protocols),
             *partners_without(book, press.secret, records, only, session),
             *_pairs_written_back(folder, harvest, whole),
             *filter(None, [delete_reminder(folder, book, date.today().isoformat())]),
@@ -279,6 +302,25 @@ def _notes(folder: ClassFolder, harvest: Harvest, records: Builds) -> Iterable[s
         )
 
 
+def _same_protection(folder: ClassFolder, students: Sequence[str]) -> None:
+    if students:
+        raise FolderError(
+            folder.book,
+            f"{named(students)} counted as under 18 until now, and would not any more",
+            "the same protection for the same person",
+            "Look whether ids and names still stand on their own lines of the tab Roster, and correct Under "
+            "18 there. Where the tab is right, build with --roster-is-right.",
+        )
+
+
+def _under_18_notes(folder: ClassFolder, book: ClassBook, protocols: Mapping[str, Protocol]) -> Iterable[str]:
+    protocol, texts = protocols[book.settings.protocol_id], book_texts(book.settings.language)
+    if line := unsaid_line(book, protocol, texts, folder.root):
+        yield line
+    for line in other_than_came_in(book, keep.load_roster_before(folder)):
+        yield f"{folder.book}: {line}"
+
+
 def _secret_of(folder: ClassFolder, book: ClassBook) -> str:
     """The secret that the class book's own code is made from: with another one every sheet that is out would
     count as one of another class, and every copy get another code."""
@@ -302,6 +344,14 @@ def _practice_filled_in(layout: Layout) -> dict[str, Value]:
     words = dict(zip(rule.codes, rule.words, strict=True)) if rule and rule.codes else {}
     followed = {name: "practice" for name in ("in_data_source",) if name in cells}
     return {"data_source": words.get("practice", "practice"), **followed}
+
+
+def _file_name(copy: Copy, protocol: Protocol) -> str:
+    """The measurer, of a spare sheet its sites too, and the copy code."""
+    words = [site.word for site in protocol.sites]
+    sites = "-".join(words) if len(words) <= _SITES_NAMED else f"{len(words)}-sites"
+    parts = [_safe_name(copy.pairing.measurer), *([] if copy.pairing.participant else [sites])]
+    return "_".join([*parts, copy.copy_code]) + ".xlsx"
 
 
 def _safe_name(student_id: str) -> str:

@@ -16,7 +16,8 @@ from sheetgen.class_book.book import (
     swapped_in,
     updated_book,
 )
-from sheetgen.class_book.table import LONGEST_TITLE
+from sheetgen.class_book.protection import taken_over, unsaid_line
+from sheetgen.class_book.table import LEFT, LONGEST_TITLE
 from sheetgen.class_book.tabs import default_class_book, default_settings
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import lock_file, make_folder, read_if_there, write_beside
@@ -29,6 +30,7 @@ from sheetgen.protocols.settings import Caliper, SheetSettings
 from sheetgen.roster.any_file import load_roster
 from sheetgen.roster.headings import LEFT_OUT
 from sheetgen.roster.people import Roster, roster_error
+from sheetgen.sheet.student import all_protocols
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, languages
 from sheetgen.texts.templates import read_template
 
@@ -37,13 +39,15 @@ from sheetgen.texts.templates import read_template
 class RosterFile:
     """A roster of people: a file, folder or zip.
 
-    school_class : which class of one that holds several, by title or id.
-    tell : is told each trouble of the roster, one line each.
+    path : None: no roster, only what follows. school_class : which class of one that holds several, by title
+    or id. tell : is told each trouble of the roster, one line each. minors : `none`, `some` or `all` of them
+    are under 18; empty: as the class has it, a new one `some`.
     """
 
-    path: Path
+    path: Path | None
     school_class: str = ""
     tell: Callable[[str], None] = lambda line: None
+    minors: str = ""
 
 
 def new_class(
@@ -86,7 +90,8 @@ def new_class(
     other = None if like is None else open_class_folder(like)
     pattern = None if other is None else load_book(other)
     protocols = [find_protocol(name) for name in protocol_ids or (() if other else (DEFAULT_PROTOCOL,))]
-    people = () if roster is None else _loaded(roster, other).people
+    given = _given(roster)
+    people = _loaded(given, other).people
     settings = _settings(pattern, protocols, language)
     settings = replace(settings, calipers=calipers or settings.calipers)
     folder = ClassFolder(root)
@@ -98,6 +103,9 @@ def new_class(
     book = default_class_book(keep.class_code(secret), title, settings, with_codes)
     if pattern is not None:
         book = _like(book, pattern, settings)
+    if given.minors:
+        # Pairs follow from it: they are made where the book is drawn.
+        book = replace(book, minors=given.minors, pairings=())
     _keep_own(folder, protocol_ids, other)
     write_beside(folder.book, drawn(folder, book)[1])
     # A copy for the teacher to edit; `read` marks by it.
@@ -105,12 +113,13 @@ def new_class(
     scheme = None if other is None else read_if_there(other.marking_scheme)
     write_beside(folder.marking_scheme, usual.encode("utf-8") if scheme is None else scheme)
     keep.save_roster(folder, people)
+    keep.save_protection(folder, taken_over((), people))
     make_folder(folder.returned(1))
     write_launchers(folder, sys.executable)
     return folder
 
 
-def wants_update(root: Path, roster: Path | None, **only_new: object) -> bool:
+def wants_update(root: Path, roster: RosterFile | Path | None, **only_new: object) -> bool:
     """Tell whether a folder is a class folder already, so that only its roster can be brought up to date.
 
     Parameters
@@ -119,16 +128,18 @@ def wants_update(root: Path, roster: Path | None, **only_new: object) -> bool:
 
     Raises
     ------
-    UsageError : it is one, and there is no roster, or something else is asked for that only a new one takes.
+    UsageError : it is one, and there is neither a roster nor a word on minors, or something else is asked for
+        that only a new one takes.
     """
     if not ClassFolder(root).book.is_file():
         return False
     tabs = "Change calipers, settings and protocols in the class book."
-    if roster is None:
+    given = _given(roster)
+    if given.path is None and not given.minors:
         found, expected = "a class folder already", "--roster with a newer roster"
         raise UsageError(root, found, expected, f"Give the roster to bring it up to date. {tabs}")
-    for option, given in only_new.items():
-        if given:
+    for option, asked in only_new.items():
+        if asked:
             raise UsageError(f"--{option}", f"{root}, a class folder already", "a new folder", tabs)
     return True
 
@@ -144,9 +155,13 @@ def update_class(folder: ClassFolder, roster: RosterFile | Path) -> RosterChange
     if lock := lock_file(folder.book):
         raise _open_elsewhere(folder, f"another program has it open ({lock})")
     harvest = harvested(folder)
-    loaded = _loaded(roster, folder)
-    complete = all(trouble.outcome != LEFT_OUT for trouble in loaded.troubles)
-    change = updated_book(harvest.book, loaded.people, keep.load_roster_before(folder), complete)
+    given = _given(roster)
+    loaded = _loaded(given, folder)
+    complete = given.path is not None and all(trouble.outcome != LEFT_OUT for trouble in loaded.troubles)
+    there = tuple(person for person in harvest.book.people if person.status != LEFT)
+    people = there if given.path is None else loaded.people
+    change = updated_book(harvest.book, people, keep.load_roster_before(folder), complete)
+    change = replace(change, book=replace(change.book, minors=given.minors or change.book.minors))
     secret = keep.load_secret(folder)
     book = change.book if secret is None else coded(folder, change.book, secret)
     if book != harvest.book or harvest.added:
@@ -155,10 +170,23 @@ def update_class(folder: ClassFolder, roster: RosterFile | Path) -> RosterChange
             raise _open_elsewhere(folder, reason)
     if complete:
         keep.save_roster(folder, loaded.people)
+    keep.save_protection(folder, taken_over(keep.load_protection(folder), loaded.people))
     write_launchers(folder, sys.executable)
     before = {(pair.measurer, pair.participant) for pair in harvest.book.pairings}
     paired = tuple(pair for pair in book.pairings if (pair.measurer, pair.participant) not in before)
     return replace(change, book=book, paired=paired)
+
+
+def under_18_line(folder: ClassFolder, book: ClassBook | None = None) -> str:
+    """Return how many count as under 18 since nobody said, with the cures; empty where there is nobody.
+
+    book : of the class; None: as its class book says.
+    """
+    book = book or load_book(folder)
+    language = book.settings.language
+    return unsaid_line(
+        book, all_protocols(folder)[book.settings.protocol_id], book_texts(language), folder.root
+    )
 
 
 def _open_elsewhere(folder: ClassFolder, reason: str) -> FolderError:
@@ -169,9 +197,14 @@ def _open_elsewhere(folder: ClassFolder, reason: str) -> FolderError:
     return FolderError(folder.book, reason, "a class book that is open nowhere", remedy)
 
 
-def _loaded(roster: RosterFile | Path, folder: ClassFolder | None) -> Roster:
+def _given(roster: RosterFile | Path | None) -> RosterFile:
+    return roster if isinstance(roster, RosterFile) else RosterFile(roster)
+
+
+def _loaded(given: RosterFile, folder: ClassFolder | None) -> Roster:
     """The people, by the class's own wordings of headings before the shipped ones."""
-    given = roster if isinstance(roster, RosterFile) else RosterFile(roster)
+    if given.path is None:
+        return Roster(())
     own = None if folder is None else folder.roster_wording
     loaded = load_roster(given.path, given.school_class, own if own is not None and own.is_file() else None)
     for trouble in loaded.troubles:

@@ -18,13 +18,14 @@ from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Pairing, Person
 from sheetgen.commands.build import build_sheets
+from sheetgen.commands.new import new_class
 from sheetgen.errors import FolderError
 from sheetgen.protocols.loading import find_protocol
 from sheetgen.sheet.paper import paper_forms_layout
 from sheetgen.texts.languages import load_texts, texts_in
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.layout import Layout, Tab, Value
-from tests.classes import PEOPLE, built_class, changed_setting, record_of, run
+from tests.classes import PEOPLE, ROSTER, built_class, changed_setting, record_of, run
 from tests.office.client import Office
 from tests.office.pictures import printed
 from tests.sheet.test_paper import form_of
@@ -79,8 +80,8 @@ def test_a_slip_says_who_measures_whom_where_and_on_which_sheet() -> None:
         "Sheet 2345-6780",
         "File S01_2345-6780.xlsx",
         "Sites: Chest, Abdominal, Thigh",
-        "You choose who measures you, and whether: tell",
-        "your teacher. No reason is asked.",
+        "You choose who measures you: just tell",
+        "your teacher.",
     ]
     second = [cell.value for cell in slips.cells if cell.column == 2 and cell.format.startswith("slip")]
     assert second[:3] == ["Bo (S02)", "measures Ada (S01)", "Caliper C1, wave 2: minute 14 to 28"]
@@ -90,11 +91,12 @@ def test_a_person_without_a_given_name_is_called_by_the_id() -> None:
     assert "measures S04 (S04)" in texts_on(layout_of().tab("slips"))
 
 
-def test_slips_that_hold_names_say_so_and_twelve_stand_on_a_page() -> None:
+def test_slips_that_hold_names_say_so_and_eight_stand_on_a_page() -> None:
     tab = layout_of(times=7).tab("slips")
     assert "hold names" in str(texts_on(tab)[1])
     starts = [cell.row for cell in tab.cells if cell.format == "slip_first" and cell.column == 0]
-    assert tab.page_breaks == (starts[6], starts[12])
+    assert tab.page_breaks == (starts[4], starts[8], starts[12])
+    assert tab.scale >= 90
 
 
 def test_the_run_sheet_counts_pairs_calipers_waves_and_minutes() -> None:
@@ -211,6 +213,47 @@ def test_one_student_built_alone_leaves_the_forms_of_all(folder: ClassFolder) ->
     folder.paper_forms(1).unlink()
     assert run("build", folder.root, "--student", "S04").exit_code == 0
     assert codes_on_forms(folder) == before
+
+
+def test_the_list_for_handing_out_names_student_email_and_file(tmp_path: Path) -> None:
+    """What a spreadsheet program would run is made harmless; a claimed spare sheet lies in spare/."""
+    roster = tmp_path / "r.csv"
+    roster.write_text(
+        "student_id,given_name,family_name,email,under_18\nS01,Ada,Fen,ada@school.example,no\n"
+        "S02,Bo,Heath,=1+1,no\n",
+        encoding="utf-8",
+    )
+    folder = new_class(tmp_path / "class", roster, secret="0a" * 32)
+    build_sheets(folder, 1)
+    files = [record_of(folder, student).file_name for student in ("S01", "S02")]
+    assert folder.hand_out(1).read_text(encoding="utf-8") == (
+        f"student_id,email,file\nS01,ada@school.example,{files[0]}\nS02,'=1+1,{files[1]}\n"
+    )
+    assert all((folder.sheets(1) / name).is_file() for name in files)
+    book, spare = load_book(folder), record_of(folder, "spare-1")
+    claimed = replace(book, pairings=(replace(book.pairings[0], spare=spare.copy_code), book.pairings[1]))
+    write_handouts(folder, claimed, 1)
+    assert f"S01,ada@school.example,spare/{spare.file_name}\n" in folder.hand_out(1).read_text(
+        encoding="utf-8"
+    )
+
+
+def test_slips_and_run_sheet_of_a_built_class_name_the_sites_of_each_sheet(tmp_path: Path) -> None:
+    """Cy and Di are under 18: their sheets ask for limb sites, and spare sheets of both kinds are there."""
+    roster = tmp_path / "r.csv"
+    roster.write_text(ROSTER.replace("Moor,no", "Moor,yes").replace("Wold,no", "Wold,yes"), encoding="utf-8")
+    folder = new_class(tmp_path / "class", roster, secret="0a" * 32)
+    build_sheets(folder, 1)
+    every = "Chest, Midaxillary, Triceps, Subscapular, Abdominal, Suprailiac, Thigh"
+    run_sheet = values_on(folder.handouts(1), "Run sheet")
+    assert f"On 2 of the sheets: {every}." in run_sheet
+    assert "On 2 of the sheets: Triceps, Thigh." in run_sheet
+    assert values_on(folder.handouts(1), "Pair slips").count("Sites: Triceps, Thigh") == 2
+    names = [path.name.rsplit("_", 1)[0] for path in sorted(folder.spare(1).iterdir())]
+    assert names == [
+        "spare-1_7-sites", "spare-2_7-sites", "spare-3_7-sites",
+        *(f"spare-limbs-{number}_triceps-thigh" for number in (1, 2, 3)),
+    ]  # fmt: skip
 
 
 def test_written_again_only_where_something_changed(folder: ClassFolder) -> None:

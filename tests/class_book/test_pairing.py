@@ -126,6 +126,31 @@ def test_make_pairs_with_a_demonstration_participant() -> None:
     assert (short(made), made.unmet) == ("cb1", (Unmet("a", "apart", "b"),))
 
 
+MIXED = [
+    # under 18 (the rest is of age), pairs, who measures nobody since everybody left is on the other side
+    ("bd", "ac ca bd db", ""),
+    ("c", "ab bd da", "c"),
+    ("acd", "ac cd da", "b"),
+    ("", "ab ba cd dc", ""),
+    ("abcd", "ab ba cd dc", ""),
+]
+
+
+@pytest.mark.parametrize(("minors", "expected", "alone"), MIXED)
+def test_people_under_18_are_paired_among_themselves(minors: str, expected: str, alone: str) -> None:
+    everybody = [replace(one, under_18="yes" if one.student_id in minors else "no") for one in people("abcd")]
+    made = make_pairs(everybody, [C1])
+    assert short(made).replace("1", "") == expected
+    assert made.unmet == tuple(Unmet(student, "age") for student in alone)
+
+
+def test_nobody_of_age_measures_a_demonstration_participant_under_18() -> None:
+    everybody = [replace(one, under_18="yes" if one.student_id in "ab" else "no") for one in people("abct")]
+    made = make_pairs(everybody, [C1], 2, "a")
+    assert (short(made), made.unmet) == ("ba1", (Unmet("c", "age", "a"),))
+    assert short(make_pairs(everybody, [C1], 2, "c")) == "ac1 bc1"
+
+
 def test_pairs_for_the_rest_leaves_what_is_there() -> None:
     """Late joiners are paired among themselves."""
     first = make_pairs(people("abcd"), [C1, C2]).pairings

@@ -182,7 +182,8 @@ def test_a_pair_that_used_a_spare_sheet_needs_none_in_that_session() -> None:
 
 def test_a_spare_sheet_has_the_first_caliper_in_service_and_a_code_of_nobody_else() -> None:
     calipers = (Caliper("C0", "", 0.5, 60.0, 0.0, False), Caliper("C7", "", 0.5, 60.0, 0.0))
-    book = replace(BOOK_WANTED, settings=replace(SETTINGS, calipers=calipers), spare_sheets=2)
+    settings = replace(SETTINGS, calipers=calipers)
+    book = replace(BOOK_WANTED, settings=settings, spare_sheets=2, minors="none")
     copies = spare_copies(FOLDER, book, SECRET, {}, 1)
     assert [(copy.pairing.measurer, copy.pairing.caliper_id) for copy in copies] == [
         ("spare-1", "C7"), ("spare-2", "C7"),
@@ -194,6 +195,29 @@ def test_a_spare_sheet_has_the_first_caliper_in_service_and_a_code_of_nobody_els
     people = (*PEOPLE_WANTED, Person("S05", "Ed", "Reef", participant_code=second))
     taken = spare_copies(FOLDER, replace(book, people=people), SECRET, {}, 1)
     assert taken[1].participant.participant_code not in (first, second)
+
+
+KINDS = [
+    # minors, what the roster says of each, spare sheets
+    ("none", ("", ""), ["spare-1"]),
+    ("none", ("yes", ""), ["spare-1", "spare-limbs-1"]),
+    ("none", (), ["spare-1"]),
+    ("some", ("no", "no"), ["spare-1"]),
+    ("some", ("no", ""), ["spare-1", "spare-limbs-1"]),
+    ("some", (), ["spare-1", "spare-limbs-1"]),
+    ("all", ("no", "no"), ["spare-limbs-1"]),
+]
+
+
+@pytest.mark.parametrize(("minors", "said", "expected"), KINDS)
+def test_spare_sheets_are_of_the_kinds_that_the_class_may_need(
+    minors: str, said: tuple[str, ...], expected: list[str]
+) -> None:
+    people = tuple(Person(f"S{number}", "", "", under_18=word) for number, word in enumerate(said))
+    book = replace(BOOK_WANTED, people=people, pairings=(), minors=minors, spare_sheets=1)
+    copies = spare_copies(FOLDER, book, SECRET, {}, 1)
+    assert [copy.pairing.measurer for copy in copies] == expected
+    assert [copy.under_18 for copy in copies] == ["limbs" in name for name in expected]
 
 
 def test_without_a_caliper_in_service_there_is_no_spare_sheet() -> None:

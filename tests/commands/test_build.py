@@ -13,6 +13,7 @@ from sheetgen.class_folder.files import sha256_of
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands import build
 from sheetgen.commands.build import build_sheets
+from sheetgen.commands.new import new_class
 from sheetgen.commands.read import read_returned
 from tests.classes import (
     PEOPLE,
@@ -288,3 +289,48 @@ def test_what_has_to_be_said_of_a_caliper_is_said_when_building(folder: ClassFol
     (line,) = run("build", folder.root, "--session", "2").stderr.splitlines()
     assert line.startswith(f"{folder.book}:Calipers!")
     assert "caliper C1: zero 3 mm; expected at most 1 mm either way" in line
+
+
+def test_nobodys_protection_is_lowered_unless_the_teacher_says_so(
+    folder: ClassFolder, tmp_path: Path
+) -> None:
+    """Di is under 18. Then ids and names are sorted over standing columns, so that another line is."""
+    young = tmp_path / "young.csv"
+    young.write_text(ROSTER.replace("Wold,no", "Wold,yes").replace("Moor,no", "Moor,yes"), encoding="utf-8")
+    folder = new_class(tmp_path / "young", young, secret="0a" * 32)
+    build_sheets(folder, 1)
+    before = bytes_in(folder.sheets(1))
+    book = openpyxl.load_workbook(folder.book)
+    for column in "ABC":
+        lines = [f"{column}{row}" for row in (6, 7, 8, 9)]
+        values = [book["Roster"][line].value for line in lines]
+        for line, value in zip(lines, reversed(values), strict=True):
+            book["Roster"][line] = value
+    book.save(folder.book)
+    result = run("build", folder.root)
+    assert (result.exit_code, bytes_in(folder.sheets(1))) == (2, before)
+    assert "S04, S03 counted as under 18 until now, and would not any more" in only_line(result)
+    result = run("build", folder.root, "--roster-is-right")
+    assert result.exit_code == 0
+    assert "otherwise on the tab Roster than on the roster as it came in: S04 (under_18)" in result.stderr
+    assert run("build", folder.root).exit_code == 0
+
+
+def test_adults_of_whom_the_roster_does_not_say_so_are_told_of_and_cured_in_one_step(tmp_path: Path) -> None:
+    roster = tmp_path / "r.csv"
+    roster.write_text(ROSTER.replace(",under_18", "").replace(",no", ""), encoding="utf-8")
+    root = tmp_path / "class"
+    said = "4 people count as under 18, since the roster does not say: their sheets leave out Chest, "
+    for command in (("new", root, "--roster", roster), ("build", root), ("new", root, "--roster", roster)):
+        assert run(*command).stderr.startswith(said)
+    cured = run("new", root, "--minors", "none")
+    assert (cured.exit_code, cured.stderr) == (0, "")
+    assert load_book(ClassFolder(root)).minors == "none"
+    built = run("build", root)
+    assert built.exit_code == 0
+    assert "4 written" in built.stdout
+    assert said not in built.stderr
+    # The spare sheets for people under 18 that lie there are named.
+    assert built.stderr.count("found a sheet that the class book does not ask for") == 3
+    at_once = run("new", tmp_path / "other", "--roster", roster, "--minors", "none")
+    assert (at_once.exit_code, at_once.stderr) == (0, "")

@@ -74,14 +74,16 @@ def test_every_density_equals_a_hand_calculation(summary: ReadSummary) -> None:
     for row in rows(summary, "attempts.csv"):
         sites = values.get(row["copy_code"], {})
         if row["sum_mm"]:
-            assert len(sites) == SITES
+            # L23 measures somebody under 18.
+            assert len(sites) == (2 if row["student_id"] == "L23" else SITES)
             assert math.isclose(float(row["sum_mm"]), sum(sites.values()), rel_tol=0, abs_tol=1e-9)
         if row["density_g_ml"]:
             by_hand = density_by_hand(row["sex_equation"], sum(sites.values()), float(row["age_years"]))
             assert math.isclose(float(row["density_g_ml"]), by_hand, rel_tol=0, abs_tol=1e-9)
             compared += 1
-    # 24 files, less two refused, one site declined, one without an age, one sum only, one of practice.
-    assert compared == 18
+    # 24 files, less two refused, one site declined, one without an age, one sum only, one of practice, one
+    # of two limb sites.
+    assert compared == 17
 
 
 def test_every_estimate_equals_a_hand_calculation(summary: ReadSummary) -> None:
@@ -98,7 +100,7 @@ def test_every_estimate_equals_a_hand_calculation(summary: ReadSummary) -> None:
             float(row["fat_free_mass_kg"]), mass * (1 - percent / 100), rel_tol=0, abs_tol=1e-9
         )
         compared += 1
-    assert compared == 18
+    assert compared == 17
 
 
 def test_a_site_value_equals_the_hand_calculation_or_is_missing(summary: ReadSummary) -> None:
