@@ -77,10 +77,12 @@ def missing_sheets(results: SessionResults, texts: Texts) -> tuple[tuple[str, ..
 
 def _came(file: Unusable, texts: Texts) -> str:
     """What came in place of a sheet, and why it cannot be used."""
-    word = "untouched" if file.finding.code == UNTOUCHED else "by_name" if file.by_name else "unusable"
     code = file.finding.code
+    if code == UNTOUCHED:
+        return texts["report_overview.untouched"].format(file=file.file)
     why = worded(file.finding, texts).found if code.startswith("file-") else texts[f"{code}.means"]
-    return texts[f"report_overview.{word}"].format(why=why, file=file.file)
+    key = "report_overview.by_name" if file.by_name else "report_overview.unusable"
+    return texts[key].format(why=why, file=file.file)
 
 
 def session_counts(results: SessionResults, texts: Texts) -> list[tuple[str, int, str]]:
