@@ -231,7 +231,6 @@ def read_less(folder: ClassFolder) -> None:
 RUNS: dict[str, tuple[Callable[[ClassFolder], None], int]] = {
     "entry-nothing-typed": (read_untouched, 1),
     "identity-copy-twice": (read_twice, 1),
-    "file-other-session": (read_other_session, 2),
     "identity-spare-unclaimed": (read_spare, 1),
     "procedure-late": (lambda folder: read_late(folder, "Due date"), 1),
     "procedure-less-measured": (read_less, 1),
@@ -247,6 +246,17 @@ def test_a_run_that_provokes_it(tmp_path: Path, code: str) -> None:
     attempts = read_returned(folder, session).attempts
     assert attempts
     assert all({finding.code for finding in one.findings} == {code} for one in attempts)
+
+
+STRAYS = ("file-other-session",)
+
+
+def test_a_sheet_in_the_folder_of_another_session_provokes_it(tmp_path: Path) -> None:
+    folder = built_class(tmp_path / "class")
+    read_other_session(folder)
+    summary = read_returned(folder, 2)
+    assert summary.attempts == ()
+    assert tuple(one.finding.code for one in summary.unusable) == STRAYS
 
 
 # Found in a bundle, or of one of several files: one run in which nothing else is found.
@@ -536,7 +546,18 @@ def test_a_minor_today_that_provokes_it(code: str) -> None:
 
 
 def test_every_finding_has_a_sample() -> None:
-    samples = [*FILES, *UNKNOWN, *RUNS, *BUNDLES, *ENTRIES, *SNAPSHOTS, *REVIEWS, *MINOR_TODAY, *CLASSES]
+    samples = [
+        *FILES,
+        *UNKNOWN,
+        *RUNS,
+        *STRAYS,
+        *BUNDLES,
+        *ENTRIES,
+        *SNAPSHOTS,
+        *REVIEWS,
+        *MINOR_TODAY,
+        *CLASSES,
+    ]
     assert sorted(samples) == sorted(OF_RETURNED_FILES)
 
 
@@ -567,7 +588,7 @@ def test_every_finding_has_a_page() -> None:
 NOT_THE_STUDENTS = {"file-unknown-protocol", "file-other-version"}
 
 
-@pytest.mark.parametrize("code", sorted(code for code in {*FILES, *RUNS} if code.startswith("file-")))
+@pytest.mark.parametrize("code", sorted(code for code in {*FILES, *STRAYS} if code.startswith("file-")))
 def test_every_refused_file_has_a_ready_answer_to_the_student(code: str) -> None:
     """In the second person, asking for something, and naming no program."""
     kind = load_catalogue()[code]

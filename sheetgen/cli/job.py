@@ -184,10 +184,18 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
             say(f"{opened.returned(session)}: nothing to read. Put the files or the zip there.")
         if summary.kept:
             say(f"scores kept of files that are gone or cannot be used: {summary.kept} students")
-        for record in summary.missing:
-            say(f"missing: {record.student_id} ({record.file_name})")
+        for number, count in sorted(summary.elsewhere.items()):
+            sheets = counted(count, "sheet", "sheets")
+            say(f"{sheets} of session {number}: they count when that is read (--session {number})")
+        for unusable in summary.unusable:
+            if unusable.by_name:
+                say(f"{unusable.file}: seems to be from {unusable.student_id}, by its name")
+        for one in summary.missing:
+            said = f"handed in, cannot be used: {one.because}" if one.came else "nothing came"
+            said = "nothing typed yet" if one.because == "entry-nothing-typed" else said
+            say(f"missing: {one.record.student_id} ({one.record.file_name}): {said}")
         if summary.message:
-            say(f"{summary.message}: a message to those missing, ready to paste")
+            say(f"{summary.message}: a message to each of those missing, ready to paste")
         click.echo(f"{summary.results}: report.xlsx, marks, feedback and the tables")
     sys.exit(1 if any(attempt.status == "refused" for attempt in summary.attempts) else 0)
 

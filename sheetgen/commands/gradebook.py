@@ -65,7 +65,8 @@ def export_oneroster(
 
     Parameters
     ----------
-    asked : session, day, ids, version and whether partial scores go out; class and title are filled in.
+    asked : session, day, ids, version and whether partial scores go out; class, title and language are
+        filled in.
     write : write the zip; one that is there is kept as for put_marks.
 
     Raises
@@ -75,7 +76,8 @@ def export_oneroster(
     """
     marks = load_marks(folder, asked.session)
     book = load_book(folder)
-    frame = replace(asked, class_code=book.class_code, title=book.title)
+    language = book.settings.language
+    frame = replace(asked, class_code=book.class_code, title=book.title, language=language)
     data = oneroster_zip(marks, frame)
     if write:
         old = read_if_there(target)

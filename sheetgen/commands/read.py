@@ -1,20 +1,22 @@
 """Read what came back, and write the results."""
 
 import os
+import re
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
 from pathlib import Path
 
 from sheetgen.class_book.book import coded, delete_reminder, load_book
-from sheetgen.class_book.sheets_wanted import claims_of, expected_back, handed_out_in, is_spare
+from sheetgen.class_book.sheets_wanted import claims_of, handed_out_in, is_spare
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import make_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.keep import first_seen, load_secret
-from sheetgen.class_folder.records import ClassBook, CopyRecord
+from sheetgen.class_folder.records import ClassBook
 from sheetgen.class_folder.scores import load_scores
 from sheetgen.commands.forget import remove_old_memory
 from sheetgen.errors import UsageError
@@ -31,38 +33,45 @@ from sheetgen.marking.marks import (
     withdrawn_sheets,
 )
 from sheetgen.marking.scheme import Marking
-from sheetgen.report.results import Read, by_subject, write_missing, write_results
-from sheetgen.returned.attempt import Attempt, with_findings, with_late_findings
+from sheetgen.report.answers import write_missing
+from sheetgen.report.page import session_of
+from sheetgen.report.results import Read, by_subject, write_results
+from sheetgen.returned.attempt import Attempt, with_late_findings
+from sheetgen.returned.came_back import Awaited, Unusable, awaited, unusable_files
 from sheetgen.returned.corrections import files_answered
-from sheetgen.returned.incoming import file_bytes, files_below, open_returned
+from sheetgen.returned.incoming import Incoming, file_bytes, files_below, open_returned
 from sheetgen.returned.one_file import attempts_from, refused_attempt
 from sheetgen.returned.which_counts import Arrival, told_apart, with_answers
-from sheetgen.returned.whose import OnRecord, on_record
+from sheetgen.returned.whose import on_record
 from sheetgen.review.rows import Reviewed
 from sheetgen.review.taking_over import harvest_review, redraw_review
 from sheetgen.sheet.student import counts_as_under_18
 from sheetgen.texts.languages import DEFAULT_LANGUAGE
-from sheetgen.workbook.read.bounded_zip import label_of
+from sheetgen.workbook.read.bounded_zip import label_of, unique_label
 
 
 @dataclass(frozen=True, slots=True)
 class ReadSummary:
-    """attempts : in order of file. missing : sheets handed out of which nothing came back.
+    """attempts : in order of file. missing : sheets handed out of which no file counts, with what came.
 
     notes : about the review workbook and the journal of decisions.
     message : the file with a message to those whose sheets are missing; empty where none is.
     language : of the class. kept : students whose score is kept and no file counts any more.
     reminder : that the day to delete body values has come; empty where it has not.
+    unusable : files that cannot be used, and whose they are.
+    elsewhere : other session to how many of its sheets lie in the folder of this one.
     """
 
     attempts: tuple[Attempt, ...]
-    missing: tuple[CopyRecord, ...]
+    missing: tuple[Awaited, ...]
     passed_over: int
     results: str
     notes: tuple[Finding, ...] = ()
     message: str = ""
     language: str = DEFAULT_LANGUAGE
     kept: int = 0
+    unusable: tuple[Unusable, ...] = ()
+    elsewhere: Mapping[int, int] = field(default_factory=dict)
     reminder: str = ""
 
 
@@ -104,7 +113,7 @@ def read_returned(
     harvested = harvest_review(folder, session)
     known = replace(
         on_record(folder),
-        decisions=harvested.decisions,
+        decisions=harvested.journal,
         minors=frozenset(
             person.participant_code.casefold()
             for person in book.people
@@ -112,13 +121,12 @@ def read_returned(
         ),
         claims=claims_of(book),
     )
-    attempts_of = partial(_attempts, folder, book, today, executor)
-    attempts, passed_over = attempts_of(session, known, progress)
-    attempts = [*refused, *attempts]
-    earlier: list[Attempt] = []
-    for number in range(1, session):
-        decisions = tuple(each for each in harvested.journal if each.session == number)
-        earlier += attempts_of(number, replace(known, decisions=decisions))[0]
+    read = partial(attempts_from, known=known, executor=executor)
+    found, strays, passed_over = _found(folder, session, read, progress)
+    days = first_seen(folder, [attempt.sha256 for came in found.values() for attempt, _ in came], today)
+    by_session = _settled(found, book, days, harvested.journal)
+    attempts = [*refused, *by_session[session]]
+    earlier = [attempt for number in range(1, session) for attempt in by_session[number]]
     markings = marked_attempts(book, attempts, scheme, secret or "")
     attempts = with_less_measured(attempts, markings, scheme)
     handed_out = handed_out_in(known.builds, book, session)
@@ -130,19 +138,25 @@ def read_returned(
     marks = _scored(folder, session, attempts, markings, decided, today)
     reviewed = Reviewed(session, marked_sheets, attempts, markings, book.people, marks.scores)
     notes = redraw_review(folder, reviewed, harvested, language)
+    unusable = unusable_files(attempts, strays, book, session)
+    waited = awaited(handed_out, book, attempts, unusable)
+    waited = tuple(one for one in waited if one.record.copy_code not in marks.gone)
     whole = Read(session, book, attempts, earlier, handed_out, scheme, marks, decided, today)
+    whole = replace(whole, waited=waited, unusable=unusable, strays=len(strays))
     write_results(folder, whole, executor)
-    back = {attempt.record.copy_code for attempt in attempts if attempt.record is not None}
-    missing = tuple(
-        record
-        for record in expected_back(handed_out, book)
-        if record.copy_code not in back and record.copy_code not in marks.gone
-    )
     return ReadSummary(
-        tuple(attempts), missing, passed_over, str(folder.results(session)), notes,
-        write_missing(folder, session, missing, book), language, len(set(marks.gone.values())),
-        delete_reminder(folder, book, today),
-    )  # fmt: skip
+        attempts=tuple(attempts),
+        missing=waited,
+        passed_over=passed_over,
+        results=str(folder.results(session)),
+        notes=notes,
+        message=write_missing(folder, session, waited, book),
+        language=language,
+        kept=len(set(marks.gone.values())),
+        unusable=unusable,
+        elsewhere=Counter(session_of(attempt, session) for attempt in strays),
+        reminder=delete_reminder(folder, book, today),
+    )
 
 
 def _scored(
@@ -161,34 +175,62 @@ def _scored(
     return Marks(given, adjusted, merged_scores(before, now, today), withdrawn)
 
 
-def _attempts(
+_Found = list[tuple[Attempt, Incoming]]
+_SESSION_FOLDER = re.compile("session-([1-9][0-9]?)")
+
+
+def _found(
     folder: ClassFolder,
-    book: ClassBook,
-    today: str,
-    executor: Executor | None,
     session: int,
-    known: OnRecord,
-    progress: Callable[[int, int], None] | None = None,
-) -> tuple[list[Attempt], int]:
-    """Every file of a session as an attempt, and how many side-files were passed over."""
-    with open_returned(folder.returned(session)) as came:
-        read = attempts_from(came.files, known, progress, executor)
-    attempts = [_of_session(attempt, session) for attempt in read]
-    days = first_seen(folder, [attempt.sha256 for attempt in attempts], today)
-    arrivals = {
-        attempt.file: Arrival(days.get(attempt.sha256, ""), file.time, file.in_bundle)
-        for attempt, file in zip(attempts, came.files, strict=True)
-    }
-    attempts = with_late_findings(attempts, days, book)
-    answers = files_answered(known.decisions)
-    return with_answers(told_apart(attempts, answers, arrivals, book.people), answers), came.passed_over
+    read: Callable[..., list[Attempt]],
+    progress: Callable[[int, int], None] | None,
+) -> tuple[dict[int, _Found], list[Attempt], int]:
+    """Every file that came back by the session it counts for, whatever folder it lies in; and in the folder
+    of the session being read the sheets of other sessions, and how many side-files were passed over.
+
+    A file that is no sheet belongs to the session of its folder. A sheet in the folder of another session
+    bears that in its name; where its own folder holds the same bytes, it is left out.
+    """
+    names = [path.name for path in folder.returned(session).parent.glob("session-*")]
+    numbers = {int(match[1]) for match in map(_SESSION_FOLDER.fullmatch, names) if match}
+    own: dict[int, _Found] = defaultdict(list)
+    strays: list[tuple[int, Attempt, Incoming]] = []
+    passed_over = 0
+    for number in sorted({session, *numbers}):
+        with open_returned(folder.returned(number)) as came:
+            attempts = read(came.files, progress=progress if number == session else None)
+            for attempt, file in zip(attempts, came.files, strict=True):
+                if attempt.record is None or attempt.record.session == number:
+                    own[number].append((attempt, file))
+                else:
+                    strays.append((number, attempt, file))
+            passed_over += came.passed_over if number == session else 0
+    for number, attempt, file in strays:
+        theirs = own[session_of(attempt, number)]
+        if attempt.sha256 not in {one.sha256 for one, _ in theirs}:
+            taken = {one.file: 2 for one, _ in theirs}
+            label = unique_label(f"session-{number}/{attempt.file}", taken)
+            theirs.append((replace(attempt, file=label), file))
+    return own, [attempt for number, attempt, _ in strays if number == session], passed_over
 
 
-def _of_session(attempt: Attempt, session: int) -> Attempt:
-    if attempt.record is None or attempt.record.session == session:
-        return attempt
-    finding = Finding("file-other-session", {"found": attempt.record.session, "own": session})
-    return with_findings(attempt, [finding], first=True)
+def _settled(
+    found: Mapping[int, _Found], book: ClassBook, days: Mapping[str, str], journal: Iterable[Decision]
+) -> dict[int, list[Attempt]]:
+    """The attempts of each session: what came late, which of several counts, what the teacher said of them.
+
+    days : digest of a file to the day on which it was first read.
+    """
+    settled: dict[int, list[Attempt]] = defaultdict(list)
+    for session, came in sorted(found.items()):
+        arrivals = {
+            attempt.file: Arrival(days.get(attempt.sha256, ""), file.time, file.in_bundle)
+            for attempt, file in came
+        }
+        answers = files_answered(one for one in journal if one.session == session)
+        attempts = with_late_findings([attempt for attempt, _ in came], days, book)
+        settled[session] = with_answers(told_apart(attempts, answers, arrivals, book.people), answers)
+    return settled
 
 
 _LARGEST_TAKEN_IN = 500_000_000

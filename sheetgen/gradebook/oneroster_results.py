@@ -11,6 +11,8 @@ from datetime import date
 from sheetgen.errors import UsageError
 from sheetgen.marking.marks import MarkRow
 from sheetgen.texts.csv_cells import harmless
+from sheetgen.texts.findings import load_catalogue
+from sheetgen.texts.languages import DEFAULT_LANGUAGE
 
 VERSIONS = ("1.1", "1.2")
 
@@ -45,6 +47,7 @@ class ResultsFrame:
     title : of the class. day : of the assignment and of the scores.
     class_id, category_id, period_id : sourcedIds of the school's system; empty class_id: the class code.
     version : one of VERSIONS. partial : scores of which a part is still to be marked go out too.
+    language : of comments.
     """
 
     class_code: str
@@ -56,6 +59,7 @@ class ResultsFrame:
     period_id: str = ""
     version: str = "1.1"
     partial: bool = False
+    language: str = DEFAULT_LANGUAGE
 
 
 def score_status(mark: MarkRow, partial: bool) -> str:
@@ -70,8 +74,8 @@ def score_status(mark: MarkRow, partial: bool) -> str:
     """
     if mark.status == "missing":
         return "submitted" if mark.scored_on else "not submitted"
-    if mark.status == "to be marked":
-        return "partially graded" if partial else "submitted"
+    if mark.status in ("to be marked", "unusable"):
+        return "partially graded" if partial and mark.status == "to be marked" else "submitted"
     return "exempt" if mark.status == "exempt" else "fully graded"
 
 
@@ -79,7 +83,8 @@ def oneroster_zip(marks: Sequence[MarkRow], frame: ResultsFrame) -> bytes:
     """Return the zip: the same marks and the same frame give the same bytes.
 
     Whose work never came is `not submitted`, who is exempt `exempt`; a score that waits for a person or was
-    taken away is `submitted`: all without a score.
+    taken away is `submitted`, and so is what cannot be used, with the reason as the comment: all without a
+    score.
     The student_id goes out as studentSourcedId, exactly as the roster has it.
 
     Raises
@@ -135,7 +140,10 @@ def _line_item(marks: Sequence[MarkRow], frame: ResultsFrame) -> dict[str, str]:
 
 
 def _result(mark: MarkRow, frame: ResultsFrame) -> dict[str, str]:
-    status = score_status(mark, frame.partial)
+    status, reason = (
+        score_status(mark, frame.partial),
+        load_catalogue(frame.language).get(mark.unusable_because),
+    )
     scored = status in ("fully graded", "partially graded") and mark.score is not None
     return {
         "sourcedId": _sourced_id(frame, mark.student_id),
@@ -144,6 +152,7 @@ def _result(mark: MarkRow, frame: ResultsFrame) -> dict[str, str]:
         "scoreStatus": status,
         "score": f"{mark.score:.10g}" if scored else "",
         "scoreDate": frame.day.isoformat(),
+        "comment": reason.means if reason else "",
         "classSourcedId": frame.class_id or frame.class_code,
         "missing": "true" if status == "not submitted" else "false",
     }

@@ -18,7 +18,9 @@ from sheetgen.returned.attempt import Attempt, has_work, with_findings
 from sheetgen.returned.corrections import number_in
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
 
-MARK_STATUSES = ("final", "to be marked", "missing", "exempt")
+MARK_STATUSES = ("final", "to be marked", "missing", "unusable", "exempt")
+NOTHING_MARKED = ("missing", "unusable")
+"""The statuses of who has no work that could be marked: nothing came, or what came cannot be used."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +31,7 @@ class MarkRow:
     max_score : the points that can be had.
     status : one of MARK_STATUSES; `to be marked`: the score is the score so far.
     scored_on : the day the score is of, YYYY-MM-DD; without a score: it was taken away.
+    unusable_because : code of the finding for which what came cannot be used.
     """
 
     student_id: str
@@ -38,6 +41,7 @@ class MarkRow:
     max_score: float | None
     status: str
     scored_on: str = ""
+    unusable_because: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,6 +241,19 @@ def mark_rows(
     return tuple(rows)
 
 
+def with_unusable(rows: Iterable[MarkRow], because: Mapping[str, str]) -> tuple[MarkRow, ...]:
+    """Return the rows, those `unusable` where nothing was ever scored and what came cannot be used.
+
+    because : student_id to the code of the reason.
+    """
+    return tuple(
+        replace(row, status="unusable", unusable_because=because[row.student_id])
+        if row.status == "missing" and not row.scored_on and row.student_id in because
+        else row
+        for row in rows
+    )
+
+
 def with_wholes(
     scores: Sequence[Score], rows: Iterable[MarkRow], before: Iterable[Score], session: int
 ) -> tuple[Score, ...]:
@@ -249,7 +266,7 @@ def with_wholes(
         one.student_id: one for one in before if (one.session, one.item) == (session, WHOLE) and not one.sheet
     }
     for row in rows:
-        if row.status != "missing":
+        if row.status not in NOTHING_MARKED:
             whole = Score(
                 session, row.student_id, WHOLE, row.score, row.max_score or 0.0, row.status, row.scored_on
             )

@@ -103,14 +103,14 @@ def _row(place: str, cells: Sequence[str]) -> MarkRow:
     if len(cells) != len(_NAMES):
         raise FolderError(place, f"{len(cells)} cells", f"{len(_NAMES)}", _REMEDY)
     student_id, given_name, family_name = map(as_meant, cells[:3])
-    score, max_score, (status, scored_on) = _score(place, cells[3]), _score(place, cells[4]), cells[5:]
+    score, max_score, (status, *rest) = _score(place, cells[3]), _score(place, cells[4]), cells[5:]
     if not student_id:
         raise FolderError(place, "no student_id", "one in every line", _REMEDY)
     if status not in MARK_STATUSES:
         raise FolderError(place, f"the status {status!r}", f"one of {', '.join(MARK_STATUSES)}", _REMEDY)
     if status == "final" and score is None:
         raise FolderError(place, "no score", "a number, since the mark is final", _REMEDY)
-    return MarkRow(student_id, given_name, family_name, score, max_score, status, scored_on)
+    return MarkRow(student_id, given_name, family_name, score, max_score, status, *rest)
 
 
 def _score(place: str, text: str) -> float | None:

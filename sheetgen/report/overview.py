@@ -1,11 +1,10 @@
 """The tabs Overview and For the class: counts and what to do about each; a page to be projected."""
 
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Mapping
 
 from xlsxwriter.workbook import Workbook
 
-from sheetgen.class_book.sheets_wanted import expected_back
 from sheetgen.finding import Worded
 from sheetgen.report.page import (
     Chart,
@@ -13,17 +12,18 @@ from sheetgen.report.page import (
     Page,
     SessionResults,
     Texts,
-    in_order,
     named,
     site_column,
     table,
 )
 from sheetgen.report.writing import Formats, new_tab
-from sheetgen.returned.attempt import has_work
+from sheetgen.returned.attempt import UNTOUCHED
+from sheetgen.returned.came_back import Unusable, awaited
 from sheetgen.statistics.analysis import ClassAnalysis, digit_words
 from sheetgen.statistics.precision import ThirdReadings
 from sheetgen.statistics.readings_frame import sheet_count
 from sheetgen.statistics.repeatability import Undefined
+from sheetgen.texts.findings import worded
 from sheetgen.texts.languages import shown_number
 
 _TABS = {
@@ -59,27 +59,30 @@ def missing_sheets(results: SessionResults, texts: Texts) -> tuple[tuple[str, ..
     Only people on the roster: a spare sheet is nobody's, and who has left the class is not asked; nor is a
     sheet of a pair that was changed since waited for where there is one of the pair as it is now.
     """
-    session, people = results.session, {person.student_id: person for person in results.book.people}
-    here = {attempt.record.copy_code for attempt in results.attempts if attempt.record and has_work(attempt)}
-    came_back = defaultdict(list)
-    for attempt in in_order(results.attempts, session):
-        if attempt.record is not None:
-            came = f"{texts[f'report_status.{attempt.status}']}: {attempt.file}"
-            came_back[attempt.record.copy_code].append(came)
-    nothing = [texts["report_overview.nothing_came"]]
-    of_session = (record for record in results.handed_out if record.session == session)
-    awaited = expected_back(of_session, results.book)
+    people = {person.student_id: person for person in results.book.people}
+    of_session = (record for record in results.handed_out if record.session == results.session)
+    missing = awaited(of_session, results.book, results.attempts, results.unusable)
     return tuple(
         (
             f"{person.given_name} {person.family_name}".strip(),
             person.student_id,
-            record.file_name,
-            ", ".join(came_back.get(record.copy_code, nothing)),
+            one.record.file_name,
+            "; ".join(_came(file, texts) for file in one.came) or texts["report_overview.nothing_came"],
             person.email,
         )
-        for record in sorted(awaited, key=lambda record: (record.student_id, record.file_name))
-        if record.copy_code not in here and (person := people.get(record.student_id)) is not None
+        for one in sorted(missing, key=lambda one: (one.record.student_id, one.record.file_name))
+        if (person := people.get(one.record.student_id)) is not None
     )
+
+
+def _came(file: Unusable, texts: Texts) -> str:
+    """What came in place of a sheet, and why it cannot be used."""
+    code = file.finding.code
+    if code == UNTOUCHED:
+        return texts["report_overview.untouched"].format(file=file.file)
+    why = worded(file.finding, texts).found if code.startswith("file-") else texts[f"{code}.means"]
+    key = "report_overview.by_name" if file.by_name else "report_overview.unusable"
+    return texts[key].format(why=why, file=file.file)
 
 
 def session_counts(results: SessionResults, texts: Texts) -> list[tuple[str, int, str]]:
@@ -98,9 +101,14 @@ def session_counts(results: SessionResults, texts: Texts) -> list[tuple[str, int
         ("report_overview.review", numbers["review"], texts["report_overview.review_to_do"]),
         ("report_overview.refused", numbers["refused"], texts["report_overview.refused_to_do"]),
         ("report_overview.superseded", numbers["superseded"], texts["report_common.other_file_counts"]),
+        ("report_overview.strays", results.strays, texts["report_overview.strays_to_do"]),
         ("report_overview.missing", missing, texts["report_overview.missing_to_do"]),
     )
-    return [(texts[key], number, to_do if number else nothing) for key, number, to_do in lines]
+    return [
+        (texts[key], number, to_do if number else nothing)
+        for key, number, to_do in lines
+        if number or key != "report_overview.strays"
+    ]
 
 
 def write_overview(workbook: Workbook, formats: Formats, results: SessionResults, texts: Texts) -> None:

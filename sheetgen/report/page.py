@@ -9,6 +9,7 @@ from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.finding import Worded
 from sheetgen.marking.marks import MarkRow
 from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.came_back import Unusable
 from sheetgen.statistics.analysis import ClassAnalysis, reason_words
 from sheetgen.statistics.repeatability import Interval, Undefined
 from sheetgen.texts.languages import with_decimal_sign
@@ -25,6 +26,8 @@ class SessionResults:
     handed_out : what is on record of the sheets that went out, of every session.
     analysis : of this session, and the change since an earlier one.
     class_findings : about the whole class, with severity and remedy.
+    unusable : files that cannot be used, and whose they are.
+    strays : how many sheets of other sessions lie in the folder of this one.
     """
 
     book: ClassBook
@@ -34,6 +37,8 @@ class SessionResults:
     analysis: ClassAnalysis
     marks: Sequence[MarkRow] = ()
     class_findings: Sequence[Worded] = ()
+    unusable: Sequence[Unusable] = ()
+    strays: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,17 +10,16 @@ from pathlib import Path
 
 from xlsxwriter.workbook import Workbook
 
-from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import keep_last_three, make_folder, read_if_there, sync_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import load_scores, save_scores
-from sheetgen.errors import FolderError
-from sheetgen.marking.marks import Marks, comment_given, mark_rows, with_wholes
+from sheetgen.marking.marks import Marks, comment_given, mark_rows, with_unusable, with_wholes
 from sheetgen.marking.scheme import MarkingScheme
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.report.agreement_pages import agreement_page, calipers_page, plots_page
+from sheetgen.report.answers import answers_by_file
 from sheetgen.report.feedback import Feedback, feedback_bytes, feedback_zip
 from sheetgen.report.file_pages import findings_page, kinds_page, sheets_page, talk_page
 from sheetgen.report.marks_pages import marks_page
@@ -40,6 +39,7 @@ from sheetgen.report.tables import (
 )
 from sheetgen.report.writing import Formats, workbook_bytes, write_page
 from sheetgen.returned.attempt import Attempt, has_work
+from sheetgen.returned.came_back import Awaited, Unusable
 from sheetgen.returned.pool import mapped
 from sheetgen.sheet.student import all_protocols
 from sheetgen.statistics.analysis import class_analysis, class_findings
@@ -48,7 +48,7 @@ from sheetgen.statistics.precision import worst_site
 from sheetgen.statistics.repeatability import Undefined
 from sheetgen.texts.languages import texts_in
 
-_INSIDE_BUNDLE = re.compile(r"^[^/]*\.zip/", re.IGNORECASE | re.DOTALL)
+_INSIDE_BUNDLE = re.compile(r"^(session-\d+/)?[^/]*\.zip/", re.IGNORECASE | re.DOTALL)
 
 
 def report_bytes(results: SessionResults, protocols: Mapping[str, Protocol], texts: Texts) -> bytes:
@@ -110,7 +110,8 @@ class Read:
     """What is known of a session once everything in it was read.
 
     earlier : attempts of earlier sessions. decisions : of the teacher on this session, by subject.
-    today : the day of this reading, YYYY-MM-DD.
+    today : the day of this reading, YYYY-MM-DD. waited : the sheets still waited for.
+    unusable, strays : as SessionResults has them.
     """
 
     session: int
@@ -122,6 +123,9 @@ class Read:
     marks: Marks
     decisions: Mapping[str, Sequence[Decision]]
     today: str
+    waited: Sequence[Awaited] = ()
+    unusable: Sequence[Unusable] = ()
+    strays: int = 0
 
 
 def by_subject(decisions: Iterable[Decision]) -> dict[str, list[Decision]]:
@@ -150,11 +154,15 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     sites = with_kept(analysis.sites, kept, bool(read.marks.gone))
     save_precision(folder, session, sites, read.today)
     analysis = replace(analysis, sites=sites, worst=worst_site(sites))
-    marks = mark_rows(book, read.marks.scores, read.scheme.total, read.marks.withdrawn)
+    because = {one.record.student_id: one.because for one in read.waited if one.because}
+    rows = mark_rows(book, read.marks.scores, read.scheme.total, read.marks.withdrawn)
+    marks = with_unusable(rows, because)
     save_scores(folder, session, with_wholes(read.marks.scores, marks, load_scores(folder), session))
     protocols = all_protocols(folder, language)
     of_class = class_findings(analysis, texts, site_titles(attempts, protocols))
-    results = SessionResults(book, attempts, session, read.handed_out, analysis, marks, of_class)
+    results = SessionResults(
+        book, attempts, session, read.handed_out, analysis, marks, of_class, read.unusable, read.strays
+    )
     tables = {
         folder.attempts(session): attempts_table(attempts, session, codes),
         folder.sites(session): sites_table(analysis.readings),
@@ -177,7 +185,8 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
 
 
 def _write_feedback(folder: ClassFolder, read: Read, executor: Executor | None) -> None:
-    """Write the pages of the sheets that count and are marked, and the zip of all of them."""
+    """Write the pages of the sheets that count and are marked, and the zip of all of them, with an answer to
+    each file that cannot be used."""
     settings, place = read.book.settings, folder.feedback(read.session)
     names, incoming, feedback = [], [], []
     for attempt in read.attempts:
@@ -204,7 +213,8 @@ def _write_feedback(folder: ClassFolder, read: Read, executor: Executor | None) 
     make_folder(place)
     for name, data in zip(names, made, strict=True):
         _write_where_new(place / name, data)
-    bundle = feedback_zip(_as_handed_over(dict(zip(incoming, made, strict=True))))
+    answers = answers_by_file(read.unusable, read.waited, settings.language)
+    bundle = feedback_zip(_as_handed_over({**answers, **dict(zip(incoming, made, strict=True))}))
     if _write_where_new(folder.feedback_zip(read.session), bundle):
         sync_folder(place)
 
@@ -225,54 +235,3 @@ def _as_handed_over(incoming: Mapping[str, bytes]) -> Mapping[str, bytes]:
     """The names inside the platform's bundle, as it wants them back; whole ones where two would clash."""
     inside = {_INSIDE_BUNDLE.sub("", name): data for name, data in incoming.items()}
     return inside if len(inside) == len(incoming) else incoming
-
-
-def missing_message(missing: Sequence[CopyRecord], book: ClassBook, texts: Texts) -> str:
-    """Return the message to those of whom nothing came back: one line a sheet, by given name.
-
-    texts : those of `missing.LANGUAGE`, by dotted key.
-
-    Notes
-    -----
-    People who left the class are not written to, and neither are the teachers. Empty where nobody is left.
-    """
-    names = {one.student_id: f"{one.given_name} {one.family_name}".strip() for one in book.people}
-    apart = {one.student_id for one in book.people if one.status == LEFT or one.role == "teacher"}
-    lines = []
-    for record in missing:
-        if record.student_id not in apart:
-            name = names.get(record.student_id, "")
-            who = {"name": name or record.student_id, "student_id": record.student_id}
-            lines.append((name.casefold(), texts["missing.line"].format(**who, file=record.file_name)))
-    if not lines:
-        return ""
-    parts = (
-        texts["missing.greeting"],
-        texts["missing.opening"].format(session=missing[0].session),
-        "\n".join(line for _, line in sorted(lines)),
-        texts["missing.ask"],
-        texts["missing.due"].format(due_date=book.due_date) if book.due_date else "",
-        texts["missing.end"],
-    )
-    return "\n\n".join(part for part in parts if part) + "\n"
-
-
-def write_missing(folder: ClassFolder, session: int, missing: Sequence[CopyRecord], book: ClassBook) -> str:
-    """Write the message into results/, or take an old one away; return where it is, empty where none is.
-
-    Raises
-    ------
-    FolderError : it cannot be written or taken away.
-    """
-    path = folder.missing(session)
-    text = missing_message(missing, book, texts_in(book.settings.language, "missing"))
-    if text:
-        make_folder(path.parent)
-        write_beside(path, text.encode("utf-8"), sync=False)
-        return str(path)
-    try:
-        path.unlink(missing_ok=True)
-    except OSError as fault:
-        found = f"it cannot be removed ({fault.strerror})"
-        raise FolderError(path, found, "a file of yours", "Close it in other programs.") from fault
-    return ""

@@ -265,6 +265,7 @@ MARKS = TableShape(
         _points("max_score"),
         Field("status", words=MARK_STATUSES, required=True, holds="report_column.mark_status"),
         Field("scored_on"),
+        Field("unusable_because"),
     ),
     key=("student_id",),
 )

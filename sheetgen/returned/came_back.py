@@ -2,10 +2,108 @@
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
-from sheetgen.class_folder.records import Person
+from sheetgen.class_book.sheets_wanted import expected_back
+from sheetgen.class_book.table import LEFT
+from sheetgen.class_folder.records import ClassBook, CopyRecord, Person
+from sheetgen.finding import Finding
+from sheetgen.returned.attempt import UNTOUCHED, Attempt, has_work
+from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import folded
+
+
+@dataclass(frozen=True, slots=True)
+class Unusable:
+    """A file that came back and cannot be used as it is.
+
+    file : its name as it came in. finding : the reason. student_id : whose it is, empty where nobody knows.
+    copy_code : of its sheet, empty where it is none of this session.
+    by_name : only its name tells whose it is.
+    """
+
+    file: str
+    finding: Finding
+    student_id: str
+    copy_code: str = ""
+    by_name: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Awaited:
+    """A sheet that somebody is to hand in and of which no file counts.
+
+    came : what came in its place; nothing where it is empty.
+    """
+
+    record: CopyRecord
+    came: tuple[Unusable, ...]
+
+    @property
+    def because(self) -> str:
+        """The code of why what came cannot be used; empty where nothing came."""
+        return self.came[0].finding.code if self.came else ""
+
+
+def unusable_files(
+    attempts: Iterable[Attempt], strays: Iterable[Attempt], book: ClassBook, session: int
+) -> tuple[Unusable, ...]:
+    """Return the files that were refused, untouched sheets, and sheets of other sessions.
+
+    attempts : of this session. strays : sheets of other sessions among its files.
+    """
+    people = [person for person in book.people if person.status != LEFT]
+    found = []
+    for attempt in attempts:
+        if attempt.status == "refused" or (attempt.status == "review" and not has_work(attempt)):
+            record, finding = attempt.record, _reason(attempt)
+            if record is not None:
+                found.append(Unusable(attempt.file, finding, record.student_id, record.copy_code))
+            else:
+                named = person_named(attempt.file, people)
+                found.append(Unusable(attempt.file, finding, named, by_name=bool(named)))
+    for attempt in strays:
+        if attempt.record is not None and attempt.status != "refused":
+            values = {"found": attempt.record.session, "own": session}
+            finding = Finding("file-other-session", values, severity="error")
+            found.append(Unusable(attempt.file, finding, attempt.record.student_id))
+    return tuple(found)
+
+
+def _reason(attempt: Attempt) -> Finding:
+    """The finding for which a file cannot be used: an error about file or identity, else the question that it
+    waits with or was answered no to."""
+    for one in attempt.findings:
+        if one.severity == "error" and one.code.startswith(("file-", "identity-")):
+            return one
+    questions = [one for one in attempt.findings if load_catalogue()[one.code].question]
+    return next((one for one in questions if one.code == UNTOUCHED), questions[0])
+
+
+def awaited(
+    handed_out: Iterable[CopyRecord],
+    book: ClassBook,
+    attempts: Iterable[Attempt],
+    unusable: Sequence[Unusable],
+) -> tuple[Awaited, ...]:
+    """Return the sheets of a session that are still waited for, with what came in their place.
+
+    handed_out : in this session.
+    """
+    here = {attempt.record.copy_code for attempt in attempts if attempt.record and has_work(attempt)}
+    return tuple(
+        Awaited(record, tuple(one for one in unusable if _is_in_place_of(record, one)))
+        for record in expected_back(handed_out, book)
+        if record.copy_code not in here
+    )
+
+
+def _is_in_place_of(record: CopyRecord, unusable: Unusable) -> bool:
+    if unusable.copy_code:
+        return unusable.copy_code == record.copy_code
+    return unusable.student_id == record.student_id
+
 
 _SHORTEST_ID = 4
 """Of an id of digits alone: shorter ones stand in many names and mean something else."""

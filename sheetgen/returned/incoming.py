@@ -11,11 +11,12 @@ import zipfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import TypeVar
 
 from sheetgen.finding import Finding, amount
+from sheetgen.roster.headings import RosterWording, load_wording
 from sheetgen.workbook.read.bounded_zip import (
     BUNDLE,
     HEAD_OF_ZIP,
@@ -50,6 +51,9 @@ _NAMES = ("thumbs.db", "ehthumbs.db", "desktop.ini", "icon\r")
 _STARTS = ("~$", "._", ".~lock.")
 _TEXTS = (".txt", ".html", ".htm", ".json", ".xml", ".md")
 """What platforms put beside a submission: its text, its comments, a list of what is in the bundle."""
+_GRADES = ("grade", "calificaciones")
+_OF_PEOPLE = ("student_id", "email")
+"""Columns of which a list of people has at least one, and others besides."""
 _OF_SHEETS = (".xlsx", ".xlsm", ".ods", ".xls", ".numbers", ".zip")
 _NO_TEXT = (HEAD_OF_ZIP, b"\xd0\xcf\x11\xe0")
 _SHEET_IN_XML = (b"office:spreadsheet", b"excel.sheet", b"opendocument")
@@ -211,6 +215,8 @@ def is_side_file(steps: Sequence[str], head: bytes) -> bool:
     [True, False]
     >>> [is_side_file(steps, b"PK\\x03\\x04") for steps in (["__MACOSX", "s.xlsx"], ["~$s.xlsx"], ["s.txt"])]
     [True, True, False]
+    >>> [is_side_file(["x.csv"], head) for head in (b"Full name;Email address", b"Site,Round 1")]
+    [True, False]
     """
     *folders, name = map(str.casefold, steps)
     if any(step in _FOLDERS or (step.startswith(".") and step != "..") for step in folders):
@@ -221,7 +227,22 @@ def is_side_file(steps: Sequence[str], head: bytes) -> bool:
         return not name.endswith(_OF_SHEETS)
     plain = head.replace(b"\x00", b"").lower()
     holds_a_sheet = head.startswith(_NO_TEXT) or any(word in plain for word in _SHEET_IN_XML)
-    return name.endswith(_TEXTS) and not holds_a_sheet
+    return (name.endswith(_TEXTS) and not holds_a_sheet) or _is_list_of_people(name, plain)
+
+
+def _is_list_of_people(name: str, plain: bytes) -> bool:
+    """Whether a CSV is a platform's own list for grading: by its name, or by headings of people."""
+    if not name.endswith(".csv"):
+        return False
+    first_line = plain.decode("utf-8", "replace").lstrip("\ufeff\ufffd").splitlines()[:1]
+    cells = [cell.strip('" ') for line in first_line for cell in re.split("[,;\t]", line)]
+    columns = {known.stands_for for cell in cells if (known := _wording().column(cell)) is not None}
+    return name.startswith(_GRADES) or (len(columns) > 1 and not columns.isdisjoint(_OF_PEOPLE))
+
+
+@lru_cache(maxsize=1)
+def _wording() -> RosterWording:
+    return load_wording()
 
 
 def begins_as_bundle(head: bytes) -> bool:

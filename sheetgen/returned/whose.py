@@ -99,8 +99,7 @@ def _beside(snapshot: Snapshot, name: str) -> str:
     for tab in snapshot.tabs:
         for (row, column), state in tab.cells.items():
             if column == 0 and state.value == name:
-                value = tab.value(row, 1)
-                return value if isinstance(value, str) else ""
+                return _as_text(tab.value(row, 1))
     return ""
 
 
@@ -228,8 +227,10 @@ def _by_its_own_word(
     return record, Issued(source.layout, values, source.protocol, source.settings)
 
 
-def _as_text(value: Value) -> str:
+def _as_text(value: Value | bool) -> str:
     """A printed text; some programs store one that looks like a number, such as an id 1001, as a number."""
+    if isinstance(value, bool):
+        return ""
     return f"{value:.15g}" if isinstance(value, int | float) else value or ""
 
 

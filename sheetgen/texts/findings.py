@@ -1,5 +1,6 @@
 """The catalogue of findings, from templates/text/findings.LANGUAGE.toml."""
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from functools import lru_cache
@@ -80,6 +81,21 @@ def worded(finding: Finding, texts: Texts, on_screen: bool = False) -> Worded:
         found = texts[f"term.{_FIRST_OF}"].format(found=found, count=finding.count)
     remedy, place = texts[f"{finding.code}.remedy"], (finding.tab, finding.cell)
     return Worded(finding.code, finding.severity, found, expected, remedy, *place, finding.count)
+
+
+_ANSWER = re.compile('["«](.+)["»]', re.DOTALL)
+
+
+def ready_answer(code: str, texts: Texts) -> str:
+    """Return what to answer the student, which stands in quotes in the remedy; empty where nothing does.
+
+    Examples
+    --------
+    >>> ready_answer("file-a", {"file-a.remedy": 'Answer: "Please send it again."'})
+    'Please send it again.'
+    """
+    match = _ANSWER.search(texts[f"{code}.remedy"])
+    return match[1] if match else ""
 
 
 def template_of(key: str, texts: Texts) -> str:

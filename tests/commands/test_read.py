@@ -7,14 +7,20 @@ import shutil
 import zipfile
 from pathlib import Path
 
+import openpyxl
 import pytest
 
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.decisions import Decision, append_decisions
 from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import CopyRecord
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.read import read_returned
 from sheetgen.returned.attempt import file_id
 from sheetgen.workbook.layout import Value
+from sheetgen.workbook.packages import filled
 from tests.classes import (
+    PEOPLE,
     built_class,
     changed_setting,
     filled_sheet,
@@ -29,6 +35,7 @@ from tests.zips import zip_of
 # A compound file that names the stream of an encrypted package; made by hand.
 ENCRYPTED = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 504 + "EncryptedPackage".encode("utf-16-le")
 
+MARKED = ("final", "to be marked")
 FILES = {
     "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "datapackage.json", "report.xlsx",
     "marks.csv", "precision.csv", "feedback", "feedback.zip",
@@ -41,7 +48,7 @@ def folder(tmp_path: Path) -> ClassFolder:
 
 
 def rows(path: Path) -> list[dict[str, str]]:
-    with path.open(encoding="utf-8", newline="") as stream:
+    with path.open(encoding="utf-8-sig", newline="") as stream:
         return list(csv.DictReader(stream))
 
 
@@ -75,7 +82,7 @@ def test_nothing_back_names_every_missing_sheet(folder: ClassFolder) -> None:
     result = run("read", folder.root)
     assert result.exit_code == 0
     assert [line for line in result.stdout.splitlines() if line.startswith("missing: ")] == [
-        f"missing: {student} ({record_of(folder, student).file_name})"
+        f"missing: {student} ({record_of(folder, student).file_name}): nothing came"
         for student in ("S01", "S02", "S03", "S04")
     ]
 
@@ -168,13 +175,134 @@ def test_the_same_bytes_twice_count_once_and_are_named(folder: ClassFolder) -> N
     assert sorted(row["status"] for row in rows(folder.attempts(1))) == ["accepted", "superseded"]
 
 
-def test_a_sheet_of_another_session_is_refused(folder: ClassFolder) -> None:
-    name = record_of(folder, "S01").file_name
+@pytest.fixture
+def two_sessions(folder: ClassFolder) -> ClassFolder:
     build_sheets(folder, 2)
-    shutil.copy(folder.sheets(1) / name, folder.root / "mine.xlsx")
-    result = run("read", folder.root, folder.root / "mine.xlsx", "--session", "2")
-    assert result.exit_code == 1
-    assert "file-other-session: found session 1; expected session 2" in result.stderr
+    return folder
+
+
+def record_in(folder: ClassFolder, student_id: str, session: int) -> CopyRecord:
+    (record,) = (
+        builds[-1]
+        for builds in keep.load_records(folder).values()
+        if (builds[-1].student_id, builds[-1].session) == (student_id, session)
+    )
+    return record
+
+
+def filled_in(folder: ClassFolder, student_id: str, session: int) -> bytes:
+    """A sheet of a session with readings."""
+    record = record_in(folder, student_id, session)
+    layout = keep.load_layout(folder, record.layout_digest)
+    assert layout is not None
+    names = [cell.name for tab in layout.tabs for cell in tab.cells if cell.role == "entry"]
+    entries = {name: 12.0 for name in names if name.startswith(("reading_1_", "reading_2_"))}
+    return filled((folder.sheets(session) / record.file_name).read_bytes(), layout, entries)
+
+
+def test_a_mixed_download_is_sorted_by_session(two_sessions: ClassFolder) -> None:
+    """Each sheet counts for its own session, wherever it lies, and nothing is moved."""
+    folder = two_sessions
+    sheets = {f"Ada Fen_{session}/sheet.xlsx": filled_in(folder, "S01", session) for session in (1, 2)} | {
+        "Bo Heath_1/sheet.xlsx": filled_in(folder, "S02", 1)
+    }
+    path = returned(folder, "course.zip", zip_of(sheets))
+    before = path.read_bytes()
+    first, second = run("read", folder.root), run("read", folder.root, "--session", "2")
+    assert (first.exit_code, second.exit_code) == (0, 0)
+    assert "2 files: " in first.stdout
+    assert "1 sheet of session 2: they count when that is read (--session 2)" in first.stdout.splitlines()
+    assert [row["file"] for row in rows(folder.attempts(2))] == ["session-1/course.zip/Ada Fen_2/sheet.xlsx"]
+    assert {row["student_id"]: row["status"] for row in rows(folder.marks(2))}["S01"] in MARKED
+    assert path.read_bytes() == before
+    with zipfile.ZipFile(folder.feedback_zip(2)) as archive:
+        assert archive.namelist() == ["Ada Fen_2/sheet.xlsx"]
+
+
+def test_the_same_sheet_in_both_folders_counts_once_and_nothing_is_said(two_sessions: ClassFolder) -> None:
+    folder, data = two_sessions, filled_in(two_sessions, "S01", 1)
+    for session in (1, 2):
+        folder.returned(session).mkdir(parents=True, exist_ok=True)
+        (folder.returned(session) / "sheet.xlsx").write_bytes(data)
+    result = run("read", folder.root)
+    assert [row["file"] for row in rows(folder.attempts(1))] == ["sheet.xlsx"]
+    assert "same bytes" not in result.stderr
+
+
+def test_a_correction_goes_with_a_sheet_into_the_folder_of_another_session(two_sessions: ClassFolder) -> None:
+    folder, record = two_sessions, record_in(two_sessions, "S01", 2)
+    returned(folder, "sheet.xlsx", filled_in(folder, "S01", 2))
+    append_decisions(folder, [Decision(1, 2, record.copy_code, "correction", "reading_1_chest", "14")])
+    read_returned(folder, 2)
+    assert rows(folder.readings(2))[0]["reading_mm"] == "14.0"
+
+
+def test_a_sheet_of_another_session_instead_of_this_one_is_not_nothing(two_sessions: ClassFolder) -> None:
+    folder = two_sessions
+    folder.returned(2).mkdir(parents=True, exist_ok=True)
+    (folder.returned(2) / "mine.xlsx").write_bytes(filled_in(folder, "S01", 1))
+    result = run("read", folder.root, "--session", "2")
+    assert result.exit_code == 0
+    name = record_in(folder, "S01", 2).file_name
+    assert (
+        f"missing: S01 ({name}): handed in, cannot be used: file-other-session" in result.stdout.splitlines()
+    )
+    ada = next(row for row in rows(folder.marks(2)) if row["student_id"] == "S01")
+    assert (ada["status"], ada["unusable_because"]) == ("unusable", "file-other-session")
+    assert "Your file is the sheet of another session." in folder.missing(2).read_text("utf-8")
+
+
+def test_what_came_is_told_from_nothing(folder: ClassFolder) -> None:
+    """Something that cannot be used, an untouched sheet, nothing, and work, each as what it is."""
+    untouched = (folder.sheets(1) / record_of(folder, "S02").file_name).read_bytes()
+    download = {
+        "Ada Fen_12/my sheet.pdf": b"%PDF-1.7",
+        "Bo Heath_13/sheet.xlsx": untouched,
+        "Di Wold_15/sheet.xlsx": filled_sheet(folder, "S04"),
+        "Di Wold_15/photo.jpg": b"\xff\xd8\xff\xe0\x00\x10JFIF",
+        "nobody/notes.pdf": b"%PDF-1.7",
+    }
+    returned(folder, "course.zip", zip_of(download))
+    result = run("read", folder.root)
+    names = {student: record_of(folder, student).file_name for student in PEOPLE}
+    assert [line for line in result.stdout.splitlines() if line.startswith(("missing: ", "course.zip"))] == [
+        "course.zip/Ada Fen_12/my sheet.pdf: seems to be from S01, by its name",
+        "course.zip/Di Wold_15/photo.jpg: seems to be from S04, by its name",
+        f"missing: S01 ({names['S01']}): handed in, cannot be used: file-pdf",
+        f"missing: S02 ({names['S02']}): nothing typed yet",
+        f"missing: S03 ({names['S03']}): nothing came",
+    ]
+    assert [(row["status"], row["score"], row["unusable_because"]) for row in rows(folder.marks(1))[:3]] == [
+        ("unusable", "", "file-pdf"),
+        ("unusable", "", "entry-nothing-typed"),
+        ("missing", "", ""),
+    ]
+    report = openpyxl.load_workbook(folder.report(1))["Overview"]
+    came = [row[3] for row in report.iter_rows(values_only=True) if row[1] in PEOPLE]
+    assert came == [
+        "handed in, cannot be used: a PDF (course.zip/Ada Fen_12/my sheet.pdf, which seems to be theirs by "
+        "its name)",
+        "nothing typed yet (course.zip/Bo Heath_13/sheet.xlsx)",
+        "nothing",
+    ]
+    with zipfile.ZipFile(folder.feedback_zip(1)) as archive:
+        # Whose work is here needs no answer to what came besides.
+        assert archive.namelist() == [
+            "Ada Fen_12/my sheet.pdf.xlsx",
+            "Bo Heath_13/sheet.xlsx",
+            "Di Wold_15/sheet.xlsx",
+            "nobody/notes.pdf.xlsx",
+        ]
+
+
+def test_an_untouched_sheet_counts_when_the_teacher_says_so(folder: ClassFolder) -> None:
+    data = (folder.sheets(1) / record_of(folder, "S01").file_name).read_bytes()
+    returned(folder, "s.xlsx", data)
+    (attempt,) = read_returned(folder, 1).attempts
+    typed(folder, "Files", {(file_id(attempt), "Accept"): "yes"})
+    (attempt,) = read_returned(folder, 1).attempts
+    assert attempt.status == "accepted"
+    assert rows(folder.marks(1))[0]["status"] in MARKED
 
 
 # change of the class book; readings of the chest; value and rounds by the settings of then, and of now
@@ -292,8 +420,9 @@ def test_two_bundles_with_the_same_names_inside_keep_them_apart(folder: ClassFol
 
 def test_a_message_to_those_missing_is_named(folder: ClassFolder) -> None:
     result = run("read", folder.root)
-    assert f"{folder.missing(1)}: a message to those missing, ready to paste" in result.stdout.splitlines()
-    assert "- Ada Fen (S01): " in folder.missing(1).read_text(encoding="utf-8")
+    told = f"{folder.missing(1)}: a message to each of those missing, ready to paste"
+    assert told in result.stdout.splitlines()
+    assert "Hello Ada," in folder.missing(1).read_text(encoding="utf-8")
 
 
 def test_side_files_are_passed_over_and_counted(folder: ClassFolder) -> None:

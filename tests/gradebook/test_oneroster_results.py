@@ -18,6 +18,8 @@ MARKS = (
     MarkRow("S03", "Cy", "Moor", None, 20.0, "missing"),
     MarkRow("S04", "Di", "Wold", None, 20.0, "exempt"),
     MarkRow("S05", "Ed", "Marsh", 0.0, 20.0, "final"),
+    MarkRow("S06", "Fay", "Tarn", None, 20.0, "unusable", "", "file-pdf"),
+    MarkRow("S07", "Gil", "Vale", None, 20.0, "unusable", "", "entry-nothing-typed"),
 )
 FRAME = ResultsFrame("K7Q2", 1, "Evening class", date(2026, 11, 20), "", "cat-1", "term-1")
 
@@ -70,6 +72,8 @@ def test_results_give_missing_and_exempt_no_score(version: str) -> None:
         ("S03", "not submitted", ""),
         ("S04", "exempt", ""),
         ("S05", "fully graded", "0"),
+        ("S06", "submitted", ""),
+        ("S07", "submitted", ""),
     ]
     assert {row["lineItemSourcedId"] for row in rows} == {read["lineItems.csv"][0]["sourcedId"]}
     assert {row["scoreDate"] for row in rows} == {"2026-11-20"}
@@ -95,7 +99,21 @@ def test_columns_of_the_first_version_in_order() -> None:
 
 def test_results_of_the_second_version_say_what_is_missing() -> None:
     rows = parts(oneroster_zip(MARKS, replace(FRAME, version="1.2")))["results.csv"]
-    assert [row["missing"] for row in rows] == ["false", "false", "true", "false", "false"]
+    assert [row["missing"] for row in rows] == ["false", "false", "true", *["false"] * 4]
+
+
+# language, what is said of work that cannot be used
+COMMENTS = (
+    ("en", "The file is a PDF, a picture of the printed page; the entries cannot be taken from it."),
+    ("es", "El archivo es un PDF, una imagen de la página impresa; de él no se pueden tomar las entradas."),
+)
+
+
+@pytest.mark.parametrize(("language", "words"), COMMENTS)
+def test_results_say_why_what_was_handed_in_cannot_be_used(language: str, words: str) -> None:
+    rows = parts(oneroster_zip(MARKS, replace(FRAME, language=language)))["results.csv"]
+    assert [row["comment"] for row in rows[:6]] == ["", "", "", "", "", words]
+    assert rows[6]["comment"] not in ("", words)
 
 
 def ids(frame: ResultsFrame) -> list[str]:
@@ -106,7 +124,7 @@ def ids(frame: ResultsFrame) -> list[str]:
 def test_sourced_ids_are_the_same_again_and_others_for_another_session_or_class() -> None:
     every = ids(FRAME) + ids(replace(FRAME, session=2)) + ids(replace(FRAME, class_code="K7Q3"))
     assert ids(replace(FRAME, title="Renamed", day=date(2027, 1, 1))) == ids(FRAME)
-    assert len(set(every)) == 18
+    assert len(set(every)) == 24
 
 
 def test_equal_marks_give_equal_bytes() -> None:

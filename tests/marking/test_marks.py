@@ -19,7 +19,11 @@ from sheetgen.marking.marks import (
     merged_scores,
     scheme_of,
     sheet_scores,
+<<<<<<< HEAD
     with_less_measured,
+=======
+    with_unusable,
+>>>>>>> 53899883ec217ca858fa0ad39ab1d62c6a17a088
     with_wholes,
     withdrawn_sheets,
 )
@@ -233,6 +237,25 @@ def test_merged_scores_change_their_day_only_with_their_points() -> None:
     assert merged_scores(KEPT, now, "2027-05-01") == (*KEPT, now[1])
     (changed,) = merged_scores(KEPT[1:], (_sheet("K2", 61.0, "2027-05-01"),), "2027-05-01")
     assert (changed.points, changed.scored_on) == (61.0, "2027-05-01")
+
+
+def test_what_came_and_cannot_be_used_is_no_missing_work_and_takes_no_score_away() -> None:
+    rows = (
+        MarkRow("S01", "Ada", "Fen", None, 100.0, "missing"),
+        MarkRow("S02", "Bo", "Heath", 70.0, 100.0, "final"),
+        MarkRow("S03", "Cy", "Moor", None, 100.0, "missing"),
+        MarkRow("S04", "Di", "Wold", None, 100.0, "missing"),
+        # a score that was taken away
+        MarkRow("S05", "Ed", "Reef", None, 100.0, "missing", "2027-03-01"),
+    )
+    because = dict.fromkeys(("S01", "S02", "S05"), "file-pdf") | {"S03": "entry-nothing-typed"}
+    told = with_unusable(rows, because)
+    assert [(row.status, row.unusable_because) for row in told] == [
+        ("unusable", "file-pdf"), ("final", ""), ("unusable", "entry-nothing-typed"), ("missing", ""),
+        ("missing", ""),
+    ]  # fmt: skip
+    kept = Score(1, "S01", WHOLE, 12.0, 100.0, "final", "2027-03-01")
+    assert with_wholes((), told[:1], [kept], 1) == (kept,)
 
 
 def test_with_wholes_adds_a_line_a_student() -> None:

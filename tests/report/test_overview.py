@@ -4,6 +4,7 @@ from dataclasses import replace
 import pytest
 
 from sheetgen.class_folder.records import ClassBook, CopyRecord
+from sheetgen.finding import Finding
 from sheetgen.report.overview import (
     class_summary_page,
     count_words,
@@ -12,6 +13,7 @@ from sheetgen.report.overview import (
 )
 from sheetgen.report.page import SessionResults
 from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.came_back import unusable_files
 from sheetgen.statistics.analysis import class_analysis
 from tests.class_samples import CLASSES
 from tests.report.analysed import TITLES, compared
@@ -25,7 +27,8 @@ HANDED_OUT = (record(1), record(2), record(3))
 def results_of(
     attempts: Sequence[Attempt], handed_out: Sequence[CopyRecord], book: ClassBook = BOOK
 ) -> SessionResults:
-    return SessionResults(book, attempts, 1, handed_out, class_analysis(attempts, book, 1))
+    unusable = unusable_files(attempts, (), book, 1)
+    return SessionResults(book, attempts, 1, handed_out, class_analysis(attempts, book, 1), unusable=unusable)
 
 
 def numbers(attempts: Sequence[Attempt], handed_out: Sequence[CopyRecord] = HANDED_OUT) -> list[int]:
@@ -77,11 +80,35 @@ def test_session_counts_name_sheets_for_nobody_on_the_roster() -> None:
 
 
 def test_missing_sheets_with_what_came_back() -> None:
-    attempts = [accepted(1), returned(2, "refused", file="copy.xlsx")]
+    changed = Finding("identity-unknown-copy", {"code": "2345-6789"}, severity="error")
+    attempts = [accepted(1), replace(returned(2, "refused", file="copy.xlsx"), findings=(changed,))]
+    came = (
+        "handed in, cannot be used: The copy code is not on record: no such sheet was handed out in this "
+        "class. (copy.xlsx)"
+    )
     assert missing_sheets(results_of(attempts, HANDED_OUT[::-1]), TEXTS) == (
-        ("=Tam Reeve", "1002", "session-1-1002.xlsx", "refused: copy.xlsx", "tam@school.example"),
+        ("=Tam Reeve", "1002", "session-1-1002.xlsx", came, "tam@school.example"),
         ("Ines Holt", "1003", "session-1-1003.xlsx", "nothing", ""),
     )
+
+
+def test_missing_sheets_tell_a_file_that_only_its_name_connects_and_an_untouched_one() -> None:
+    pdf = Finding("file-pdf", {"found": "a PDF"}, severity="error")
+    untouched = Finding("entry-nothing-typed", severity="warning")
+    attempts = [
+        accepted(1),
+        replace(refused_without_record(), file="Ines Holt/s.pdf", findings=(pdf,)),
+        replace(returned(2, "review", file="s.xlsx"), findings=(untouched,)),
+    ]
+    assert [row[3] for row in missing_sheets(results_of(attempts, HANDED_OUT), TEXTS)] == [
+        "nothing typed yet (s.xlsx)",
+        "handed in, cannot be used: a PDF (Ines Holt/s.pdf, which seems to be theirs by its name)",
+    ]
+
+
+def test_session_counts_tell_sheets_of_other_sessions_where_there_are_any() -> None:
+    results = replace(results_of([accepted(1)], HANDED_OUT), strays=3)
+    assert session_counts(results, TEXTS)[-2][:2] == ("Sheets of other sessions", 3)
 
 
 def test_missing_sheets_where_all_came_back() -> None:

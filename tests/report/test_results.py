@@ -14,19 +14,17 @@ import pytest
 import xlsxwriter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from sheetgen.class_book.book import load_book
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook
 from sheetgen.commands.read import read_returned
 from sheetgen.marking.marks import MarkRow
 from sheetgen.report.page import Chart, Heading, Page, Section, SessionResults
-from sheetgen.report.results import missing_message, report_bytes, write_missing
+from sheetgen.report.results import report_bytes
 from sheetgen.report.writing import formats_of, write_page
 from sheetgen.returned import pool
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.pool import OwnProcesses
 from sheetgen.statistics.analysis import ClassAnalysis, class_analysis, class_findings
-from sheetgen.texts.languages import load_texts
 from tests.classes import PEOPLE, built_class, filled_sheet, record_of, returned
 from tests.report.analysed import alone, compared, retested
 from tests.report.invented import (
@@ -469,48 +467,3 @@ def test_charts_of_three_scales_stand_on_pages_of_their_own_and_the_next_table_t
     (sheet,) = openpyxl.load_workbook(stream).worksheets
     assert [chart.anchor._from.row for chart in sheet._charts] == [10, 26, 42]
     assert [one.id for one in sheet.row_breaks.brk] == [26, 42, 60]
-
-
-TEXTS_of_missing = load_texts("missing.en")
-
-
-def test_the_message_names_person_id_and_file_in_order_of_name(tmp_path: Path) -> None:
-    folder = built_class(tmp_path / "class")
-    records = [record_of(folder, student) for student in ("S02", "S01")]
-    book = replace(load_book(folder), due_date="2027-03-04")
-    lines = missing_message(records, book, TEXTS_of_missing).splitlines()
-    assert lines[0] == "Hello,"
-    assert lines[2] == "these sheets of session 1 have not reached me yet, or did not open:"
-    assert lines[4:6] == [
-        f"- Ada Fen (S01): {records[1].file_name}",
-        f"- Bo Heath (S02): {records[0].file_name}",
-    ]
-    assert lines[9] == "The sheets are due on 2027-03-04."
-    assert lines[-1] == "Thank you"
-
-
-def test_who_left_and_teachers_are_not_written_to(tmp_path: Path) -> None:
-    folder = built_class(tmp_path / "class")
-    book = load_book(folder)
-    changes = {"S01": {"status": "left"}, "S02": {"role": "teacher"}}
-    people = tuple(replace(one, **changes.get(one.student_id, {})) for one in book.people)
-    records = [record_of(folder, student) for student in ("S01", "S02")]
-    assert missing_message(records, replace(book, people=people), TEXTS_of_missing) == ""
-    assert missing_message([], book, TEXTS_of_missing) == ""
-
-
-def test_somebody_not_in_the_class_book_is_named_by_id(tmp_path: Path) -> None:
-    folder = built_class(tmp_path / "class")
-    record = record_of(folder, "S01")
-    message = missing_message([record], replace(load_book(folder), people=()), TEXTS_of_missing)
-    assert f"- S01 (S01): {record.file_name}" in message
-
-
-def test_the_file_goes_when_nobody_is_missing_any_more(tmp_path: Path) -> None:
-    folder = built_class(tmp_path / "class")
-    book, record = load_book(folder), record_of(folder, "S01")
-    assert write_missing(folder, 1, [record], book) == str(folder.missing(1))
-    assert "Ada Fen" in folder.missing(1).read_text(encoding="utf-8")
-    assert write_missing(folder, 1, [], book) == ""
-    assert not folder.missing(1).exists()
-    assert write_missing(ClassFolder(tmp_path / "none"), 1, [], book) == ""

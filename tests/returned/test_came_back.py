@@ -1,9 +1,14 @@
 """Whom the name of a file names, and what came of the sheets that are waited for."""
 
+from dataclasses import replace
+
 import pytest
 
 from sheetgen.class_folder.records import Person
-from sheetgen.returned.came_back import person_named
+from sheetgen.finding import Finding
+from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.came_back import awaited, person_named, unusable_files
+from tests.report.invented import BOOK, record, returned
 
 PEOPLE = (
     Person("S01", "Ada", "Fen", "ada.fen@lighthouse.example"),
@@ -45,3 +50,74 @@ NAMES = (
 @pytest.mark.parametrize(("name", "student_id"), NAMES)
 def test_person_named(name: str, student_id: str) -> None:
     assert person_named(name, PEOPLE) == student_id
+
+
+PDF = Finding("file-pdf", severity="error")
+UNTYPED = Finding("entry-nothing-typed", severity="warning")
+LATE = Finding("procedure-late", severity="note")
+NOTE = Finding("file-foreign-content", severity="note")
+CHANGED = Finding("identity-changed", severity="error")
+
+
+def came(number: int, status: str, *findings: Finding, file: str = "s.xlsx") -> Attempt:
+    """A file of student 100N of the invented class."""
+    return replace(returned(number, status, file=file), findings=findings)
+
+
+def no_sheet(file: str, *findings: Finding) -> Attempt:
+    return replace(came(1, "refused", *findings, file=file), record=None)
+
+
+# a file, its reason, whose it is, whether only its name tells; nothing: it is none that cannot be used
+UNUSABLE: tuple[tuple[Attempt, tuple[str, str, bool] | None], ...] = (
+    (came(1, "accepted"), None),
+    (came(1, "superseded", CHANGED), None),
+    (came(1, "review", LATE), None),
+    (came(1, "review", LATE, UNTYPED), ("entry-nothing-typed", "1001", False)),
+    (came(1, "accepted", UNTYPED), None),
+    (came(1, "refused", NOTE, CHANGED), ("identity-changed", "1001", False)),
+    # the teacher said no
+    (came(1, "refused", NOTE, LATE), ("procedure-late", "1001", False)),
+    (no_sheet("Ines Holt/s.pdf", PDF), ("file-pdf", "1003", True)),
+    (no_sheet("s.pdf", PDF), ("file-pdf", "", False)),
+)
+
+
+@pytest.mark.parametrize(("attempt", "expected"), UNUSABLE)
+def test_unusable_files(attempt: Attempt, expected: tuple[str, str, bool] | None) -> None:
+    found = [
+        (one.finding.code, one.student_id, one.by_name) for one in unusable_files([attempt], (), BOOK, 1)
+    ]
+    assert found == ([expected] if expected else [])
+
+
+def test_a_sheet_of_another_session_is_unusable_for_this_one() -> None:
+    (one,) = unusable_files((), [replace(came(1, "accepted"), record=record(1, session=2))], BOOK, 1)
+    assert (one.finding.code, one.finding.values) == ("file-other-session", {"found": 2, "own": 1})
+    assert (one.student_id, one.copy_code, one.by_name) == ("1001", "", False)
+
+
+def test_who_has_left_sends_no_file_by_a_name() -> None:
+    people = tuple(replace(person, status="left") for person in BOOK.people)
+    (one,) = unusable_files([no_sheet("Ines Holt/s.pdf", PDF)], (), replace(BOOK, people=people), 1)
+    assert (one.student_id, one.by_name) == ("", False)
+
+
+def test_awaited_tells_what_came_in_place_of_each_sheet() -> None:
+    attempts = [came(1, "accepted"), came(2, "refused", CHANGED), no_sheet("Ines Holt/s.pdf", PDF)]
+    unusable = unusable_files(attempts, (), BOOK, 1)
+    waited = awaited([record(1), record(2), record(3)], BOOK, attempts, unusable)
+    assert [(one.record.student_id, one.because) for one in waited] == [
+        ("1002", "identity-changed"),
+        ("1003", "file-pdf"),
+    ]
+
+
+def test_what_came_for_one_sheet_is_nothing_for_another_of_the_same_student() -> None:
+    """Who measures two people has two; a file without a code may be either."""
+    second = replace(record(1), copy_code="2345-6789")
+    attempts = [came(1, "refused", CHANGED), no_sheet("1001.pdf", PDF)]
+    unusable = unusable_files(attempts, (), BOOK, 1)
+    waited = awaited([record(1), second], BOOK, attempts, unusable)
+    assert [one.because for one in waited] == ["identity-changed", "file-pdf"]
+    assert awaited([second], BOOK, [], unusable[:1])[0].because == ""

@@ -3,13 +3,16 @@ from dataclasses import replace
 import pytest
 
 from sheetgen.class_folder.keep import ALPHABET
+from sheetgen.finding import Finding
 from sheetgen.returned.whose import (
+    OnRecord,
     class_code_in,
     copy_codes_in,
     label_share,
     matched_tabs,
     named_text,
     settings_text_in,
+    whose,
 )
 from sheetgen.sheet.reference_tabs import shipped_figures
 from sheetgen.sheet.student import SheetCopy, sheet_identity
@@ -103,6 +106,22 @@ def test_codes_are_made_of_the_characters_that_are_looked_for() -> None:
 def test_workbook_of_somebody_else() -> None:
     state = replace(BARE, tabs=(_tab("Sheet1", "Shopping list"),))
     assert (copy_codes_in(state), class_code_in(state), settings_text_in(state)) == ((), "", "")
+
+
+def test_class_code_that_a_program_stored_as_a_number() -> None:
+    cells = {(4, 0): CellState("class_code"), (4, 1): CellState(234567.0)}
+    assert class_code_in(replace(BARE, tabs=(TabState("Calculator", cells, True, "hidden"),))) == "234567"
+
+
+def test_student_id_that_a_program_stored_as_a_number() -> None:
+    state = untouched()
+    key, row, column = LAYOUT.places()["student_id"]
+    title = LAYOUT.tab(key).title
+    (tab,) = (tab for tab in state.tabs if tab.title == title)
+    state = with_tab(state, title, cells=with_cell(tab, row, column, value=1001.0).cells)
+    found = whose(state, OnRecord(None, "", {}))
+    assert not isinstance(found, Finding)
+    assert found[0].student_id == "1001"
 
 
 # target of a name, text found
