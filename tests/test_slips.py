@@ -1,4 +1,7 @@
-"""Every known slip: named, one penalty, full marks after it. And a correct answer is never accused."""
+"""Sheets with one slip each: named or honestly not, one penalty, full marks after it, and no other slip.
+
+And a correct answer is never accused.
+"""
 
 import random
 from collections.abc import Callable, Mapping
@@ -45,6 +48,7 @@ YOUTH: dict[str, Value] = {
 SHEETS: Mapping[str, tuple[SheetSettings, Mapping[str, Value]]] = {
     # without the third reading nobody asked for
     "seven": (SETTINGS, without(WOMAN, "reading_3_suprailiac")),
+    "closest": (settings_with(site_rule="closest-pair"), without(WOMAN, "reading_3_suprailiac")),
     "four": (settings_with(protocol_id="four-sites"), FOUR),
     "youth": (
         settings_with(protocol_id="youth-two-sites", conversion="", under_18=True, youth_estimate="on"),
@@ -55,7 +59,10 @@ SHEETS: Mapping[str, tuple[SheetSettings, Mapping[str, Value]]] = {
 
 @dataclass(frozen=True)
 class Case:
-    """A slip in a sheet. lines : live result to the wrong value, from the right values of all lines."""
+    """A slip in a sheet. slip : its word, empty where nobody can name it.
+
+    lines : live result to the wrong value, from the right values of all lines. either : fits as well.
+    """
 
     slip: str
     sheet: str
@@ -73,6 +80,12 @@ def every_site(change: Callable[[float], float]) -> Callable[[Mapping[str, float
         name: round(change(value), 2) for name, value in right.items() if name.startswith("site_")
     }
 
+
+ROUND_1 = {
+    "site_chest": 10.5, "site_midaxillary": 12.5, "site_triceps": 16.0, "site_abdominal": 20.5,
+    "site_suprailiac": 14.5, "site_thigh": 24.5,
+}  # fmt: skip
+"""Corrected readings of round 1; the subscapular fold was 12.5 mm both times."""
 
 CASES = (
     # z = -0.5 mm, seven sites; the sum without a slip is 118.5 mm
@@ -134,6 +147,58 @@ CASES = (
     Case("digits-swapped", "seven", "zero-correction", line("site_thigh", lambda value: 52.25)),
     Case("digits-swapped", "seven", "sum", line("sum_mm", lambda value: 181.5)),
     Case("digits-swapped", "seven", "midpoints", line("midpoint_upper_arm_cm", lambda value: 15.6)),
+    # chest and suprailiac are what the zero left in would give at one of them: the others tell
+    Case("round-1-only", "seven", "zero-correction", lambda right: ROUND_1),
+    Case("round-1-only", "closest", "zero-correction", lambda right: ROUND_1),
+    # 17.5 and 18.5; of 20.5, 23.5 and 26.5 the middle one counts by either rule; 17.5 to whole mm is 18 too
+    Case(
+        "closest-pair", "seven", "zero-correction", line("site_triceps", lambda value: 18.0),
+        ("rounded-early",),
+    ),
+    Case("middle-of-three", "closest", "zero-correction", line("site_triceps", lambda value: 17.5)),
+    Case("rounds-added", "seven", "zero-correction", line("site_subscapular", lambda value: 26.0)),
+    # 24 + 25.5 mm, and the zero of -0.5 once
+    Case("rounds-added", "seven", "zero-correction", line("site_thigh", lambda value: 50.0)),
+    # 42 for 24: 42.5 and 26
+    Case("reading-swapped", "seven", "zero-correction", line("site_thigh", lambda value: 34.25)),
+    # 15.2 for 12.5: 15.7 and 13
+    Case("reading-swapped", "seven", "zero-correction", line("site_subscapular", lambda value: 14.35)),
+    Case("length-not-halved", "seven", "midpoints", line("midpoint_thigh_cm", lambda value: 45.5)),
+    Case("truncated", "seven", "zero-correction", line("site_thigh", lambda value: 25.2)),
+    Case("truncated", "seven", "sum", line("sum_mm", lambda value: 118)),
+    Case("truncated", "seven", "fat-percent", line("fat_percent", lambda value: 23.1)),
+    # 1.1599 - 0.0717 log10(54) = 1.035687
+    Case("truncated", "four", "density", line("density_g_ml", lambda value: 1.0356)),
+    Case("truncated", "seven", "midpoints", line("midpoint_thigh_cm", lambda value: 22)),
+    Case("rounded-early", "seven", "zero-correction", line("site_suprailiac", lambda value: 14.8)),
+    # the readings of 24.5 and 26 as 25 and 26
+    Case("rounded-early", "seven", "zero-correction", line("site_thigh", lambda value: 25.5)),
+    Case("rounded-early", "seven", "sum", line("sum_mm", lambda value: 119), ("zero-once-from-sum",)),
+    # 11 + 13.5 + 17.5 + 13 + 23.5 + 14.8 + 25.3, and 11 + 14 + 18 + 13 + 24 + 15 + 25
+    Case("rounded-early", "seven", "sum", line("sum_mm", lambda value: 118.6)),
+    Case("rounded-early", "seven", "sum", line("sum_mm", lambda value: 120)),
+    Case("rounded-early", "seven", "fat-percent", line("fat_percent", lambda value: 23)),
+    Case("rounded-early", "four", "fat-percent", line("fat_mass_kg", lambda value: 17)),
+    Case("rounded-early", "youth", "fat-percent", line("fat_percent", lambda value: 20)),
+    Case("site-left-out", "four", "sum", line("sum_mm", lambda value: 40.0)),
+    Case("site-twice", "youth", "sum", line("sum_mm", lambda value: 39.0)),
+    Case("zero-twice", "four", "zero-correction", every_site(lambda value: value + 0.5)),
+    # 13.5 and 10.5 mm are what round 1 alone gives as well
+    Case(
+        "zero-left-in", "youth", "zero-correction", every_site(lambda value: value - 0.5), ("round-1-only",)
+    ),
+    # what the zero would do at one site, while six others have it right: a slip of the hand, or of the head
+    Case("", "seven", "zero-correction", line("site_thigh", lambda value: 25.75)),
+    Case("", "seven", "zero-correction", line("site_chest", lambda value: 12.0)),
+    # slips of adding, and what leads nowhere
+    Case("", "seven", "zero-correction", line("site_midaxillary", lambda value: 15.1)),
+    Case("", "seven", "sum", line("sum_mm", lambda value: 127.0)),
+    Case("", "seven", "sum", line("sum_mm", lambda value: 117.15)),
+    Case("", "seven", "density", line("density_g_ml", lambda value: 1.0433)),
+    Case("", "four", "density", line("density_g_ml", lambda value: 1.0411)),
+    Case("", "seven", "fat-percent", line("fat_percent", lambda value: 24.4)),
+    Case("", "seven", "fat-percent", line("fat_mass_kg", lambda value: 11.7)),
+    Case("", "seven", "midpoints", line("midpoint_thigh_cm", lambda value: 21.7)),
 )  # fmt: skip
 
 
@@ -167,7 +232,7 @@ def test_a_sheet_without_a_slip_has_full_marks(sheet: str) -> None:
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.slip}-{case.sheet}-{case.item}")
-def test_a_slip_is_named_and_costs_once(case: Case) -> None:
+def test_a_slip_is_named_or_honestly_not_and_costs_once(case: Case) -> None:
     protocol, settings, entries = entries_of(case.sheet)
     wrong = case.lines(right_values(case.sheet))
     own = lines_by_hand(protocol, settings, entries, wrong)
@@ -176,7 +241,7 @@ def test_a_slip_is_named_and_costs_once(case: Case) -> None:
     assert lost == {case.item}
     steps = [step for mark in marking.items for step in mark.steps]
     charged = [step for step in steps if step.state == "wrong"]
-    assert {fit.word for step in charged for fit in step.slips} == {case.slip, *case.either}
+    assert {fit.word for step in charged for fit in step.slips} == {case.slip, *case.either} - {""}
     assert {step.step for step in steps if step.state != "right"} == set(wrong)
     assert [step.step for step in charged] == list(wrong)[: len(charged)]
     assert [mark.about for mark in marking.to_be_marked] == list(ANSWERED)
@@ -184,7 +249,8 @@ def test_a_slip_is_named_and_costs_once(case: Case) -> None:
 
 def test_every_slip_of_the_library_has_a_case_for_each_way_it_shows() -> None:
     tried = {(case.slip, case.item) for case in CASES}
-    assert {word for word, _ in tried} == {slip.word for slip in SLIPS}
+    assert {word for word, _ in tried} - {""} == {slip.word for slip in SLIPS}
+    assert len(CASES) >= 50
     several = [slip.word for slip in SLIPS if [one.word for one in SLIPS].count(slip.word) > 1]
     assert {word for word in several if len({item for name, item in tried if name == word}) < 2} == set()
 

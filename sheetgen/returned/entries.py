@@ -2,9 +2,10 @@
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sheetgen.finding import Finding, Values, amount, measured, typed, written
+from sheetgen.measurement import readings
 from sheetgen.measurement.numbers import fifteen_digits, hundredths, number_in_text, without_invisible
 from sheetgen.protocols import names as vocabulary
 from sheetgen.protocols.protocol import Protocol
@@ -12,12 +13,13 @@ from sheetgen.protocols.recalculation import (
     LARGEST_ENTRY,
     Entries,
     Results,
+    SiteResult,
     is_under_18,
     number_of,
     text_of,
     zero_of,
 )
-from sheetgen.protocols.settings import Caliper
+from sheetgen.protocols.settings import Caliper, SheetSettings
 from sheetgen.returned.attempt import Issued, about_cell, named_cells
 from sheetgen.texts.languages import code_word, list_words, shown_word
 from sheetgen.workbook.layout import Cell, Layout
@@ -271,6 +273,36 @@ def _readings(protocol: Protocol, calipers: Mapping[str, Caliper], entries: Entr
             yield "entry-beyond-opening", "", name, {**shown, "opening": caliper.opening}
         elif step > 0 and hundredths(reading) % step:
             yield "entry-off-scale", "", name, {**shown, "division": caliper.division}
+
+
+def with_raw_differences(
+    protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results
+) -> Results:
+    """Return results in which a missing zero takes away site values, but not what two readings tell.
+
+    The zero of one caliper cancels in a difference [mm]; in per cent of the fold it does not.
+    """
+    if settings.tolerance_kind != "mm":
+        return results
+    tolerance = readings.Tolerance("mm", hundredths(settings.tolerance))
+    told_apart = {**entries, "zero_mm": 1.0, "zero_2_mm": 2.0}
+
+    def judged(site: SiteResult) -> SiteResult:
+        calipers = [zero_of(protocol, told_apart, number, site.site) for number in vocabulary.ROUNDS]
+        missing = zero_of(protocol, entries, 1, site.site) is None
+        if site.not_taken or not missing or calipers[0] != calipers[1]:
+            return site
+        names = [vocabulary.reading_name(number, site.site) for number in vocabulary.ROUNDS]
+        taken = [number_of(entries, name) for name in names[: calipers.count(calipers[0])]]
+        first, second, third = (
+            *(None if reading is None else hundredths(reading) for reading in taken),
+            None,
+        )[:3]
+        needed = readings.third_needed(first, second, tolerance)
+        again = needed == "yes" and readings.measure_again(first, second, third, tolerance)
+        return replace(site, third_needed=needed, measure_again=again)
+
+    return replace(results, sites=tuple(map(judged, results.sites)))
 
 
 def _third(entries: Entries, results: Results) -> Iterator[_Found]:

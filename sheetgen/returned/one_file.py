@@ -24,7 +24,7 @@ from sheetgen.protocols.settings import BuiltWith
 from sheetgen.returned.attempt import UNTOUCHED, Attempt, Issued, about_cell, named_cells, with_findings
 from sheetgen.returned.comparison import cached_findings, compared
 from sheetgen.returned.corrections import corrected_entries, corrections_of
-from sheetgen.returned.entries import entries_of, procedure_findings
+from sheetgen.returned.entries import entries_of, procedure_findings, with_raw_differences
 from sheetgen.returned.incoming import Incoming
 from sheetgen.returned.pool import mapped
 from sheetgen.returned.whose import OnRecord, matched_tabs, on_record, whose
@@ -80,6 +80,7 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
     expected = {name: live[name] for name in live_names(protocol)}
     meant, corrected = corrected_entries(entries.meant, corrections, layout)
     results = as_seen if meant == entries.seen else recalculate(protocol, settings, meant)
+    results = with_raw_differences(protocol, settings, meant, results)
     untouched = len(tabs) == len(layout.tabs) and is_untouched(issued, meant)
     findings = (
         *compared(layout, issued.values, snapshot, tabs),
