@@ -172,7 +172,7 @@ def _waiting(scheme: MarkingScheme, mark: ItemMark, entries: Entries) -> Iterato
             continue
         for line, name in waiting:
             text = _as_typed(entries.get(name))
-            yield ToBeMarked(mark.word, name, round(line.waits, 2), text, line.from_readings)
+            yield ToBeMarked(mark.word, name, round(line.waits, 2), text, expected=line.from_readings)
 
 
 def _as_typed(value: str | float | None) -> str:

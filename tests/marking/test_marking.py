@@ -155,7 +155,7 @@ def test_a_formula_that_takes_the_result_gets_no_marks_and_carries_on() -> None:
 def test_a_formula_that_broke_waits_for_a_person() -> None:
     marking = mark_of({**RIGHT, "own_sum_mm": None}, formula_names={"own_sum_mm"})
     assert step_of(marking, "sum_mm").reason.code == "formula-broken"
-    assert marking.to_be_marked == (ToBeMarked("sum", "own_sum_mm", 10, "", 118.5),)
+    assert marking.to_be_marked == (ToBeMarked("sum", "own_sum_mm", 10, "", expected=118.5),)
 
 
 def test_a_text_where_a_number_is_wanted_waits_for_a_person() -> None:
