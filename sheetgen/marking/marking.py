@@ -125,8 +125,8 @@ def marked(
 
     Parameters
     ----------
-    formula_names : own entries that hold a formula which points at a live result, and no number worked out
-        by hand. One that gives no value any more waits for a person.
+    formula_names : own lines whose formula takes a result of the sheet. One that gives no value any more
+        waits for a person.
     criterion : site values of the teacher for the same participant [mm], where there are any.
 
     Notes

@@ -1,7 +1,6 @@
 """What was typed, as the sheet saw it and as it was meant; and what it tells about the measuring."""
 
-import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from sheetgen.finding import Finding, Values, amount, measured, typed, written
@@ -28,10 +27,6 @@ from sheetgen.workbook.snapshot import CellState, TabState
 _UNITS = {"_cm": "cm", "_kg": "kg", "_years": "years", "_g_ml": "g/ml", "_percent": "%"}
 """By the end of an entry's name; every other number is in mm."""
 
-_TEXT = re.compile(r'"(?:[^"]|"")*"')
-_POINTS_AWAY = re.compile(r"\$?[A-Za-z]{1,3}\$?\d+|[A-Za-z_][\w.]*(?![\w.(])")
-"""An address, or a name that is no function."""
-
 _NUMBER_FORMAT = "entry_number"
 
 _Entry = str | float | None
@@ -42,8 +37,6 @@ class ReadEntries:
     """seen : as the sheet's formulas saw them. meant : with numbers typed as text understood, and list words
     of every language as their code words.
 
-    formula_names : entries whose formula points at another cell; 12+0.5 is no such formula.
-
     An empty entry is absent. One that holds something of no use is None, and has a finding; of a line of own
     working, which a person then marks, `meant` keeps what was typed.
     """
@@ -51,7 +44,6 @@ class ReadEntries:
     seen: Entries
     meant: Entries
     findings: tuple[Finding, ...]
-    formula_names: tuple[str, ...]
 
 
 def is_number_entry(cell: Cell) -> bool:
@@ -59,22 +51,20 @@ def is_number_entry(cell: Cell) -> bool:
     return cell.format == _NUMBER_FORMAT
 
 
-def entries_of(layout: Layout, tabs: Mapping[str, TabState]) -> ReadEntries:
+def entries_of(layout: Layout, tabs: Mapping[str, TabState], takers: Collection[str] = ()) -> ReadEntries:
     """Return the entries by their fixed places.
 
     tabs : tab key to the tab as it came back; entries of a tab that is missing are empty.
+    takers : own lines whose formula takes a result of the sheet; any other formula there is working.
     """
     seen: dict[str, _Entry] = {}
     meant: dict[str, _Entry] = {}
     findings: list[Finding] = []
-    formula_names: list[str] = []
     cells = ((tab, cell) for tab in layout.tabs if tab.key in tabs for cell in tab.cells)
     for tab, cell in cells:
         found = tabs[tab.key].cells.get((cell.row, cell.column))
         if cell.role != "entry" or found is None or (_is_blank(found.value) and not found.formula):
             continue
-        if _POINTS_AWAY.search(_TEXT.sub("", found.formula)):
-            formula_names.append(cell.name)
         saw, understood, trouble, case = _one_entry(cell, found)
         if understood == "":
             continue
@@ -83,9 +73,16 @@ def entries_of(layout: Layout, tabs: Mapping[str, TabState]) -> ReadEntries:
         if case == "unit" and isinstance(understood, float):
             shown = {**shown, "number": measured(understood), "unit": unit_of(cell.name)}
         word = "" if is_number_entry(cell) else "word"
-        codes = [("entry-formula", word) if found.formula else ("", ""), (trouble, case or word)]
+        codes = [(_formula_code(cell, found, takers), word), (trouble, case or word)]
         findings += [about_cell(code, shown, tab, cell, which) for code, which in codes if code]
-    return ReadEntries(seen, meant, tuple(findings), tuple(formula_names))
+    return ReadEntries(seen, meant, tuple(findings))
+
+
+def _formula_code(cell: Cell, found: CellState, takers: Collection[str]) -> str:
+    """Of a formula in an entry; a line of own working may hold one that is working."""
+    if not cell.name.startswith("own_"):
+        return "entry-formula" if found.formula else ""
+    return "working-takes-result" if cell.name in takers else ""
 
 
 def _one_entry(cell: Cell, found: CellState) -> tuple[_Entry, _Entry, str, str]:

@@ -181,26 +181,12 @@ def test_finding_of_a_long_text_shows_the_start_of_it() -> None:
     assert (finding.found, finding.expected) == ("'True'", "a word for sex_equation")
 
 
-# what the formula is, whether it points at another cell
-FORMULAS = (
-    ("=5+7.5", False),
-    ("=ROUND(5+7.5,1)", False),
-    ('="A1"&"x"', False),
-    ("=B7", True),
-    ("=$B$7*2", True),
-    ("=sum_mm", True),
-    ("=SUM(B7:B8)", True),
-)
-
-
-@pytest.mark.parametrize(("formula", "points"), FORMULAS)
-def test_formula_that_points_at_another_cell(formula: str, points: bool) -> None:
-    """Only such a one takes a result from the sheet."""
+def test_a_formula_in_an_own_line_is_working_unless_it_takes_a_result() -> None:
     key, row, column = PLACES["own_sum_mm"]
-    tab = with_cell(TABS[key], row, column, value=12.5, formula=formula)
-    read = entries_of(LAYOUT, {**TABS, key: tab})
-    assert read.formula_names == (("own_sum_mm",) if points else ())
-    assert read.meant["own_sum_mm"] == 12.5
+    tabs = {**TABS, key: with_cell(TABS[key], row, column, value=12.5, formula="=B7+B8")}
+    assert (entries_of(LAYOUT, tabs).findings, entries_of(LAYOUT, tabs).meant["own_sum_mm"]) == ((), 12.5)
+    (finding,) = entries_of(LAYOUT, tabs, {"own_sum_mm"}).findings
+    assert finding.code == "working-takes-result"
 
 
 # typed, as seen by the sheet, as meant, with the words of the lists
