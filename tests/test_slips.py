@@ -20,8 +20,11 @@ from sheetgen.protocols.loading import find_protocol, shipped_protocols
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.protocols.settings import Caliper, SheetSettings
+from sheetgen.returned.entries import entries_of
 from sheetgen.returned.one_file import examined
-from sheetgen.workbook.layout import Value
+from sheetgen.sheet.student import source_of
+from sheetgen.workbook.layout import Layout, Value
+from sheetgen.workbook.snapshot import CellState, TabState
 from tests.own_working import lines_by_hand
 from tests.returned.given import WOMAN, returned, without
 from tests.sheets import SETTINGS, settings_with, sheet_of
@@ -202,21 +205,21 @@ CASES = (
 )  # fmt: skip
 
 
-def entries_of(sheet: str) -> tuple[Protocol, SheetSettings, dict[str, Value]]:
+def entered_on(sheet: str) -> tuple[Protocol, SheetSettings, dict[str, Value]]:
     settings, entries = SHEETS[sheet]
     return sheet_of(settings).source.protocol, settings, {**entries, **ANSWERED}
 
 
 @lru_cache(maxsize=8)
 def right_values(sheet: str) -> dict[str, float]:
-    protocol, settings, entries = entries_of(sheet)
+    protocol, settings, entries = entered_on(sheet)
     own = lines_by_hand(protocol, settings, entries)
     return {name.removeprefix("own_"): float(str(value)) for name, value in own.items()}
 
 
 def marked_sheet(sheet: str, own: Mapping[str, Value]) -> Marking:
     """The marks of a built sheet that came back with these entries."""
-    _, settings, typed = entries_of(sheet)
+    _, settings, typed = entered_on(sheet)
     built = sheet_of(settings)
     examination = examined(built.issued, returned({**typed, **own}, sheet=built))
     entries, results, findings = examination.entries, examination.results, examination.findings
@@ -225,7 +228,7 @@ def marked_sheet(sheet: str, own: Mapping[str, Value]) -> Marking:
 
 @pytest.mark.parametrize("sheet", SHEETS)
 def test_a_sheet_without_a_slip_has_full_marks(sheet: str) -> None:
-    protocol, settings, entries = entries_of(sheet)
+    protocol, settings, entries = entered_on(sheet)
     marking = marked_sheet(sheet, lines_by_hand(protocol, settings, entries))
     assert {mark.word for mark in marking.items if mark.score != mark.maximum} == {"questions"}
     assert marking.score == marking.maximum - 15
@@ -233,7 +236,7 @@ def test_a_sheet_without_a_slip_has_full_marks(sheet: str) -> None:
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.slip}-{case.sheet}-{case.item}")
 def test_a_slip_is_named_or_honestly_not_and_costs_once(case: Case) -> None:
-    protocol, settings, entries = entries_of(case.sheet)
+    protocol, settings, entries = entered_on(case.sheet)
     wrong = case.lines(right_values(case.sheet))
     own = lines_by_hand(protocol, settings, entries, wrong)
     marking = marked_sheet(case.sheet, own)
@@ -265,7 +268,10 @@ _CALIPERS = (
 
 
 def correct_entries(number: int) -> tuple[Protocol, SheetSettings, dict[str, Value]]:
-    """A correct sheet: each line rounded or written as the calculator shows it, worked on with either."""
+    """A correct sheet: each line rounded or written as the calculator shows it, worked on with either.
+
+    And typed in some style of numbers.
+    """
     dice = random.Random(f"correct {number}")
     identifier = shipped_protocols()[number % len(shipped_protocols())]
     protocol, caliper = find_protocol_once(identifier), dice.choice(_CALIPERS)
@@ -296,7 +302,53 @@ def correct_entries(number: int) -> tuple[Protocol, SheetSettings, dict[str, Val
         return as_written, dice.choice((as_written, value))
 
     own = lines_by_hand(protocol, settings, entries, write=write)
-    return protocol, settings, {**entries, **own}
+    typed = {name: in_some_style(dice, name, value) for name, value in {**entries, **own}.items()}
+    return protocol, settings, as_read(settings.protocol_id, typed)
+
+
+ARABIC = str.maketrans("0123456789.", "٠١٢٣٤٥٦٧٨٩٫")
+
+
+def in_some_style(dice: random.Random, name: str, value: Value) -> Value:
+    """A number of own working as people type it: a number, a text, with a comma, a unit or a % sign."""
+    if not name.startswith("own_") or not isinstance(value, float | int):
+        return value
+    text = f"{value:.15g}"
+    unit = {"_mm": "mm", "_cm": "cm", "_g_ml": "g/ml", "_percent": "%", "_kg": "kg"}
+    units = [each for ending, each in unit.items() if name.endswith(ending)] or ["mm"]
+    styles: list[Value] = [
+        value, value, text, text.replace(".", ","), f" {text} ", f"+{text}", text.translate(ARABIC),
+        f"{text} {units[0]}", f"{text}{units[0]}".replace(".", ","),
+    ]  # fmt: skip
+    # 10.9 % is stored as 0.109
+    return dice.choice([*styles, value / 100, value / 100] if name == "own_fat_percent" else styles)
+
+
+def as_read(identifier: str, typed: Mapping[str, Value]) -> dict[str, Value]:
+    """Entries as they are read from the cells of a sheet."""
+    layout = layout_of(identifier)
+    tabs = {
+        tab.key: TabState(
+            tab.title,
+            {
+                (cell.row, cell.column): CellState(typed[cell.name])
+                for cell in tab.cells
+                if cell.name in typed
+            },
+            protected=True,
+            visibility="visible",
+        )
+        for tab in layout.tabs
+    }
+    return dict(entries_of(layout, tabs).meant)
+
+
+@lru_cache(maxsize=8)
+def layout_of(identifier: str) -> Layout:
+    youth = {"conversion": "", "under_18": True, "youth_estimate": "on"}
+    plain = {"conversion": "siri" if find_protocol_once(identifier).conversions else ""}
+    changes = youth if identifier == "youth-two-sites" else plain
+    return source_of(settings_with(protocol_id=identifier, **changes)).layout
 
 
 @lru_cache(maxsize=8)
