@@ -16,6 +16,7 @@ from sheetgen.protocols.recalculation import (
     text_of,
     zero_of,
 )
+from sheetgen.protocols.settings import SheetSettings
 
 Interval = tuple[float, float]
 """Lowest and highest value."""
@@ -31,14 +32,19 @@ class SiteGround:
     """What a site value is worked out from.
 
     value : the site value [mm]. zero : the mean of the zeros of the rounds kept [mm].
-    corrected : the readings less their zeros [mm], of every round that has both.
+    taken : (reading, zero) [mm] of every round that has both.
     """
 
     site: str
     value: float
     zero: float
-    corrected: tuple[float, ...]
+    taken: tuple[tuple[float, float], ...]
     third_needed: bool
+
+    @property
+    def corrected(self) -> tuple[float, ...]:
+        """The readings less their zeros [mm]."""
+        return tuple(reading - zero for reading, zero in self.taken)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +55,7 @@ class Ground:
     """
 
     protocol: Protocol
+    settings: SheetSettings
     sites: Mapping[str, SiteGround]
     midpoints: Mapping[str, float]
     zero: float
@@ -63,12 +70,14 @@ class Step:
     """One line of own working and what it may be.
 
     step : the live result. yours : None where nothing usable was typed; `unreadable` where something was.
-    basis : `asked`; `exempt` where nobody is asked for it; `no-ground` where an entry behind it is missing;
-        `kept-back` where it is one that only the participant can give. What follows is of a line asked for.
+    basis : `asked`; `exempt` where nobody is asked for it; `no-ground` where an entry behind it is missing,
+        `no-zero` where it is a zero; `kept-back` where it is one that only the participant can give. A line
+        that was typed is asked for as soon as it follows from the lines above, whatever is missing.
+    as_fraction : per cent below 1, as the % sign makes of 10.9 %: yours is a hundred times what was typed.
     inputs : values of the lines above, each as an interval: as written first, then the chains behind.
     expected : what each of the inputs leads to, unrounded.
     correct : from the readings, every line above rounded as asked for.
-    from_line_above : None where that carries nothing.
+    from_line_above, from_readings : None where those carry nothing.
     """
 
     step: str
@@ -76,6 +85,7 @@ class Step:
     basis: str
     yours: float | None = None
     unreadable: bool = False
+    as_fraction: bool = False
     inputs: tuple[tuple[Interval, ...], ...] = ()
     expected: tuple[Interval, ...] = ()
     correct: Interval = (0.0, 0.0)
@@ -92,11 +102,14 @@ class Step:
         """What the line below may go on from: what is written here first, then the chains behind."""
         if self.yours is None:
             return tuple(widened(expected, self.half_unit) for expected in self.expected)
-        return (widened((self.yours, self.yours), self.half_unit), *self.expected)
+        typed = widened((self.yours, self.yours), self.half_unit)
+        # Whoever works on in cells works with the fraction itself.
+        fraction = ((typed[0] / 100, typed[1] / 100),) if self.as_fraction else ()
+        return (typed, *fraction, *self.expected)
 
 
 def steps_of(
-    protocol: Protocol, conversion: Conversion | None, entries: Entries, results: Results
+    protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results
 ) -> tuple[Ground, tuple[Step, ...]]:
     """Return every line of own working of a sheet, in the order of working.
 
@@ -104,37 +117,53 @@ def steps_of(
     there, or from the chain behind it: it is right where it is within half a unit of the last decimal asked
     for of f(x), for some x within half a unit of the line above, or x unrounded from the lines before that.
     """
-    ground, live = _ground(protocol, conversion, entries, results), live_values(results)
+    ground, live = _ground(protocol, settings, entries, results), live_values(results)
     steps: dict[str, Step] = {}
     for own, name in own_steps(protocol):
-        basis, yours = _basis(entries, results, name, live[name] == ""), typed_number(entries, own)
+        basis, yours = _basis(protocol, entries, results, name), typed_number(entries, own)
         step = Step(name, step_group(name), basis, yours, yours is None and own in entries)
-        steps[name] = _followed(ground, step, steps, float(live[name])) if basis == "asked" else step
+        value = live[name]
+        step = _followed(ground, step, steps, None if isinstance(value, str) else value)
+        steps[name] = _with_its_sign(step) if name == "fat_percent" else step
     return ground, tuple(steps.values())
 
 
-def _followed(ground: Ground, step: Step, before: Mapping[str, Step], live: float) -> Step:
+def _with_its_sign(step: Step) -> Step:
+    """Per cent below 1 as a hundred times what was typed, unless the lines above lead to so little."""
+    follows = (widened(expected, step.half_unit) for expected in step.expected)
+    if step.yours is None or not 0 < step.yours < 1 or any(within(step.yours, one) for one in follows):
+        return step
+    return replace(step, yours=step.yours * 100, as_fraction=True)
+
+
+def _followed(ground: Ground, step: Step, before: Mapping[str, Step], live: float | None) -> Step:
     """A line with all that it may be by the lines before it. live : what it is from the readings."""
+    if step.basis == "exempt":
+        return step
     inputs: list[tuple[Interval, ...]]
     # The line above is the last one asked for: where an equation gives no density there is no such line.
-    above = [line for line in before.values() if line.basis == "asked"][-1:]
+    above = [line for line in before.values() if line.basis != "exempt"][-1:]
     if step.group in ("midpoints", "sites"):
         above, inputs = [], [()]
     elif step.group == "sum":
         above = [line for line in before.values() if line.group == "sites"]
         # As written, blanks from the readings; then all of them from the readings.
-        inputs = [tuple(line.carried[end] for line in above) for end in (0, -1)]
+        carried = [line.carried for line in above]
+        inputs = [tuple(each[end] for each in carried) for end in (0, -1)] if all(carried) else []
     else:
         inputs = [(interval,) for interval in above[0].carried]
     ways = [(values, _range(ground, step, values)) for values in inputs]
     written = [line.yours for line in above if line.yours is not None]
     rounded = tuple(widened(line.correct, line.half_unit) for line in above)
+    expected = tuple(expected for _, expected in ways if expected)
+    by_chain = live or 0.0
     return replace(
         step,
+        basis="asked" if expected and step.yours is not None else step.basis,
         inputs=tuple(values for values, expected in ways if expected),
-        expected=tuple(expected for _, expected in ways if expected),
+        expected=expected,
         # Next to a sum of 0 the rounding of the line above may lead to no value at all.
-        correct=_range(ground, step, rounded) or (live, live),
+        correct=(live is not None and _range(ground, step, rounded)) or (by_chain, by_chain),
         from_line_above=worked(ground, step.step, written) if len(written) == len(above) else None,
         from_readings=live,
     )
@@ -166,9 +195,9 @@ def worked(ground: Ground, step: str, above: Sequence[float]) -> float | None:
     """
     group = step_group(step)
     if group == "midpoints":
-        return ground.midpoints[step]
+        return ground.midpoints.get(step)
     if group == "sites":
-        return ground.sites[step].value
+        return ground.sites[step].value if step in ground.sites else None
     if group == "sum":
         return math.fsum(above)
     if group in ("fat-mass", "fat-free-mass"):
@@ -176,14 +205,15 @@ def worked(ground: Ground, step: str, above: Sequence[float]) -> float | None:
             return None
         return ground.mass * above[0] / 100 if group == "fat-mass" else ground.mass - above[0]
     equation, conversion = ground.equation, ground.conversion
-    if equation is None or above[0] <= 0:
+    if above[0] <= 0:
         return None
     if group == "density":
-        if not equation.gives_density or ground.age is None or ground.age < 0:
+        if equation is None or not equation.gives_density or ground.age is None or ground.age < 0:
             return None
         return equation.value(above[0], ground.age)
-    if not equation.gives_density:
+    if equation is not None and not equation.gives_density:
         return equation.value(above[0], 0.0)
+    # A density that was typed leads on, also where nobody can tell by which equation it was found.
     return None if conversion is None else conversion.percent(above[0])
 
 
@@ -203,21 +233,44 @@ def corners(inputs: tuple[Interval, ...]) -> tuple[tuple[float, ...], ...]:
     return tuple(low for low, _ in inputs), middle, tuple(high for _, high in inputs)
 
 
-def _basis(entries: Entries, results: Results, step: str, missing: bool) -> str:
-    group = step_group(step)
+def _basis(protocol: Protocol, entries: Entries, results: Results, step: str) -> str:
+    """As far as the entries behind a line tell; the lines above may tell more."""
+    group, missing = step_group(step), live_values(results)[step] == ""
     not_taken = {f"site_{site.site}" for site in results.sites if site.not_taken}
     if step in not_taken or (not_taken and group not in ("midpoints", "sites")):
         return "exempt"
-    if group in ("midpoints", "sites", "sum"):
+    if group == "sites":
+        return _basis_of_site(protocol, entries, step.removeprefix("site_")) if missing else "asked"
+    if group in ("midpoints", "sum"):
         return "no-ground" if missing else "asked"
     without_mass = group in ("fat-mass", "fat-free-mass") and number_of(entries, "mass_kg") is None
     if without_mass or text_of(entries, "sex_equation") == "sum-only":
         return "exempt"
     basis = _BASES.get(results.estimate_state, "exempt")
+    known = text_of(entries, "sex_equation") and number_of(entries, "age_years") is not None
+    if basis == "no-ground" and known and _equation(protocol, entries, results) is None:
+        return "exempt"
     return "exempt" if basis == "asked" and missing else basis
 
 
-def _ground(protocol: Protocol, conversion: Conversion | None, entries: Entries, results: Results) -> Ground:
+def _basis_of_site(protocol: Protocol, entries: Entries, site: str) -> str:
+    both = [number_of(entries, reading_name(number, site)) for number in (1, 2)]
+    zeros = [zero_of(protocol, entries, number, site) for number in (1, 2)]
+    return "no-zero" if None not in both and None in zeros else "no-ground"
+
+
+def _equation(protocol: Protocol, entries: Entries, results: Results) -> Equation | None:
+    """The equation that fits sex and age, also where readings for a sum are missing."""
+    sex, age = text_of(entries, "sex_equation"), number_of(entries, "age_years")
+    for equation in protocol.equations:
+        by_entries = equation.sex == sex and age is not None
+        fits = by_entries and equation.age_minimum <= (age or 0.0) <= equation.age_maximum
+        if equation.identifier == results.equation_id or (results.estimate_state == "sum-missing" and fits):
+            return equation
+    return None
+
+
+def _ground(protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results) -> Ground:
     sites = {}
     for site in results.sites:
         if site.value_mm is not None:
@@ -228,17 +281,18 @@ def _ground(protocol: Protocol, conversion: Conversion | None, entries: Entries,
                 site.site,
                 site.value_mm,
                 sum(zeros[number - 1] or 0.0 for number in site.kept_rounds) / len(site.kept_rounds),
-                tuple(reading - zero for reading, zero in both if reading is not None and zero is not None),
+                tuple((reading, zero) for reading, zero in both if reading is not None and zero is not None),
                 site.third_needed == "yes",
             )
     lengths = {part: typed_number(entries, f"length_{part}_cm") or 0.0 for part in ("upper_arm", "thigh")}
     return Ground(
         protocol,
+        settings,
         sites,
         {f"midpoint_{part}_cm": readings.midpoint(length) for part, length in lengths.items() if length > 0},
         number_of(entries, "zero_mm") or 0.0,
         number_of(entries, "age_years"),
         typed_number(entries, "mass_kg"),
-        next((one for one in protocol.equations if one.identifier == results.equation_id), None),
-        conversion,
+        _equation(protocol, entries, results),
+        next((one for one in protocol.conversions if one.identifier == settings.conversion), None),
     )

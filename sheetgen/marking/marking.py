@@ -1,10 +1,12 @@
 """Marking one sheet by a scheme: method and arithmetic, never a value of a body; reasons in words."""
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import groupby
 
 from sheetgen.finding import Finding
-from sheetgen.marking.carry_forward import Ground, Step, steps_of, widened, within
+from sheetgen.marking.carry_forward import Ground, Step, steps_of, typed_number, widened, within
+from sheetgen.marking.explanations import explained, not_contradicted
 from sheetgen.marking.scheme import (
     ItemMark,
     Marking,
@@ -15,10 +17,10 @@ from sheetgen.marking.scheme import (
     StepMark,
     ToBeMarked,
 )
-from sheetgen.marking.slips import FAMILIES, explained
+from sheetgen.marking.slips import FAMILIES
 from sheetgen.protocols.names import ROUNDS, SIDE_WORDS, entry_names, reading_name
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.protocols.recalculation import Entries, Results, number_of, text_of
+from sheetgen.protocols.recalculation import Entries, Results, number_of, text_of, zero_of
 from sheetgen.protocols.settings import SheetSettings
 
 _NOBODY_CAN_TELL = ("unreadable", "not-assessable")
@@ -53,6 +55,18 @@ class Seen:
     def thirds(self) -> int:
         """At how many sites it is known whether a third reading is needed."""
         return sum(bool(site.third_needed) for site in self.results.sites)
+
+    @property
+    def thirds_unknown(self) -> bool:
+        """Whether a missing zero keeps it dark whether both readings of a site disagree."""
+
+        def is_dark(site: str) -> bool:
+            both = [number_of(self.entries, reading_name(number, site)) for number in (1, 2)]
+            zeros = [zero_of(self.protocol, self.entries, number, site) for number in (1, 2)]
+            return None not in both and None in zeros
+
+        unknown = (site.site for site in self.results.sites if not (site.third_needed or site.not_taken))
+        return any(map(is_dark, unknown))
 
 
 Count = tuple[int, int]
@@ -114,8 +128,8 @@ def marked(
 
     Parameters
     ----------
-    formula_names : own entries that hold a formula which points at a live result, and no number worked out
-        by hand. One that gives no value any more waits for a person.
+    formula_names : own lines whose formula takes a result of the sheet. One that gives no value any more
+        waits for a person.
     criterion : site values of the teacher for the same participant [mm], where there are any.
 
     Notes
@@ -127,7 +141,7 @@ def marked(
     items = [item for item in scheme.items if not item.off]
     lines = _lines(scheme, items, seen, formula_names)
     by_kind: Mapping[str, Callable[[SchemeItem], ItemMark]] = {
-        "procedure": lambda item: _procedure(item, seen),
+        "procedure": lambda item: _procedure(scheme, item, seen),
         "steps": lambda item: _steps(scheme, item, lines[item.word]),
         "answers": lambda item: _answers(item, seen.entries),
         "precision": lambda item: _precision(item, seen, criterion or {}),
@@ -138,38 +152,48 @@ def marked(
         marks,
         round(sum(mark.score for mark in marks), 2),
         round(sum(mark.maximum for mark in marks if not mark.exempt), 2),
-        tuple(one for mark in marks for one in _waiting(mark, seen.entries)),
+        tuple(one for mark in marks for one in _waiting(scheme, mark, seen.entries)),
     )
 
 
-def _waiting(mark: ItemMark, entries: Entries) -> Iterator[ToBeMarked]:
+def _waiting(scheme: MarkingScheme, mark: ItemMark, entries: Entries) -> Iterator[ToBeMarked]:
     """What a person has to mark: answers that stand there, and lines of which nobody can tell."""
     for reason in mark.reasons:
         if reason.code == "to-be-marked":
             name = f"answer_{reason.about}"
             points = round(mark.maximum / len(mark.reasons), 2)
             yield ToBeMarked(mark.word, name, points, str(entries[name]))
-    for line in mark.steps:
-        if line.waits:
-            name, value = f"own_{line.step}", entries.get(f"own_{line.step}")
-            text = f"{value:.15g}" if isinstance(value, float | int) else value or ""
-            yield ToBeMarked(mark.word, name, round(line.waits, 2), text)
+        if reason.code == "thirds-unknown" and scheme.not_assessable == "ask":
+            yield ToBeMarked(mark.word, reason.about, mark.maximum, "")
+    open_lines = (line for line in mark.steps if line.waits)
+    for code, lines in groupby(open_lines, key=lambda line: line.reason.code):
+        waiting = [(line, f"own_{line.step}") for line in lines]
+        if code == "no-zero":
+            # One question, however many sites there are.
+            text = "; ".join(_as_typed(entries.get(name)) for _, name in waiting)
+            yield ToBeMarked(mark.word, "zero_mm", round(sum(line.waits for line, _ in waiting), 2), text)
+            continue
+        for line, name in waiting:
+            text = _as_typed(entries.get(name))
+            yield ToBeMarked(mark.word, name, round(line.waits, 2), text, expected=line.from_readings)
+
+
+def _as_typed(value: str | float | None) -> str:
+    return f"{value:.15g}" if isinstance(value, float | int) else value or ""
 
 
 def _lines(
     scheme: MarkingScheme, items: Sequence[SchemeItem], seen: Seen, formula_names: Collection[str]
 ) -> dict[str, list[StepMark]]:
     """The lines of the own working by item, marked in the order of working."""
-    chosen = [one for one in seen.protocol.conversions if one.identifier == seen.settings.conversion]
-    ground, steps = steps_of(seen.protocol, next(iter(chosen), None), seen.entries, seen.results)
+    ground, steps = steps_of(seen.protocol, seen.settings, seen.entries, seen.results)
     of_group = {group: item for item in items for group in item.steps}
     asked = [step for step in steps if step.basis != "exempt" and step.group in of_group]
     points = {item.word: _points(item, asked) for item in items}
     lines: dict[str, list[StepMark]] = {item.word: [] for item in items}
     charged: set[tuple[str, str]] = set()
-    for step in asked:
+    for step, (state, code, slips) in _all_judged(scheme, of_group, ground, asked, formula_names):
         item, extra = of_group[step.group], scheme.tolerances.get(step.group, 0.0)
-        state, code, slips = _judged(item, ground, step, extra, f"own_{step.step}" in formula_names)
         share = 1.0 if state == "right" else 0.0
         if state == "wrong":
             families = {FAMILIES[fit.word] for fit in slips} - {""}
@@ -185,12 +209,41 @@ def _lines(
         low, high = next(iter(step.expected), (0.0, 0.0)) if item.carry_forward else step.correct
         lines[item.word].append(
             StepMark(
-                step.step, state, step.yours, step.from_line_above, step.from_readings,
-                step.half_unit + extra + (high - low) / 2,
+                step.step, state, typed_number(seen.entries, f"own_{step.step}"),
+                step.from_line_above, step.from_readings, step.half_unit + extra + (high - low) / 2,
                 slips, possible * share, possible, waits, Reason(code, step.step, slips),
             )
         )  # fmt: skip
     return lines
+
+
+_Judgement = tuple[str, str, tuple[SlipFit, ...]]
+"""State, the code of the reason, and the slips that explain it."""
+
+
+def _all_judged(
+    scheme: MarkingScheme,
+    of_group: Mapping[str, SchemeItem],
+    ground: Ground,
+    asked: Sequence[Step],
+    formula_names: Collection[str],
+) -> list[tuple[Step, _Judgement]]:
+    """Every line with its judgement, of the slips only those that the other lines do not contradict."""
+    judged = []
+    for group, lines in groupby(asked, key=lambda step: step.group):
+        steps, extra = list(lines), scheme.tolerances.get(group, 0.0)
+        each = {
+            step.step: _judged(of_group[group], ground, step, extra, f"own_{step.step}" in formula_names)
+            for step in steps
+        }
+        fits = {name: slips for name, (_, _, slips) in each.items() if slips}
+        for name, slips in not_contradicted(ground, steps, fits, extra).items():
+            state, code, _ = each[name]
+            if state == "wrong":
+                code = ("slip" if len(slips) == 1 else "slip-either") if slips else "not-recognised"
+            each[name] = state, code, slips
+        judged += [(step, each[step.step]) for step in steps]
+    return judged
 
 
 def _points(item: SchemeItem, asked: Sequence[Step]) -> dict[str, float]:
@@ -201,20 +254,20 @@ def _points(item: SchemeItem, asked: Sequence[Step]) -> dict[str, float]:
     return {group: item.points * weights[group] / whole / count for group, count in counts.items() if count}
 
 
-def _judged(
-    item: SchemeItem, ground: Ground, step: Step, extra: float, by_formula: bool
-) -> tuple[str, str, tuple[SlipFit, ...]]:
-    """State, the code of the reason, and the slips that explain it."""
+def _judged(item: SchemeItem, ground: Ground, step: Step, extra: float, by_formula: bool) -> _Judgement:
+    """A line by itself."""
     if by_formula:
         return ("formula", "formula", ()) if step.yours is not None else ("unreadable", "formula-broken", ())
-    if step.basis == "kept-back" or (step.basis == "no-ground" and step.yours is not None):
+    by_readings_alone = step.from_readings is None and not item.carry_forward
+    no_ground = step.basis in ("no-ground", "no-zero") or by_readings_alone
+    if step.basis == "kept-back" or (no_ground and step.yours is not None):
         # The participant's choice is no fault of the measurer, whether the line was filled in or not.
-        return "not-assessable", "no-ground", ()
+        return "not-assessable", "no-zero" if step.basis == "no-zero" else "no-ground", ()
     if step.yours is None:
         return ("unreadable", "unreadable", ()) if step.unreadable else ("blank", "blank", ())
     right, allowed = step.expected if item.carry_forward else (step.correct,), step.half_unit + extra
     if any(within(step.yours, widened(interval, allowed)) for interval in right):
-        return "right", "right", ()
+        return "right", "percent-sign" if step.as_fraction else "right", ()
     slips, cannot_tell = explained(ground, step, extra)
     if item.carry_forward and step.from_line_above is None:
         return "not-assessable", "not-assessable", slips
@@ -240,13 +293,22 @@ def _steps(scheme: MarkingScheme, item: SchemeItem, lines: Sequence[StepMark]) -
         return _mark(item, 0.0, reasons=[Reason("exempt")])
     unknown = sum(line.points for line in lines if line.state in _NOBODY_CAN_TELL)
     maximum = round(item.points - (unknown if scheme.not_assessable == "leave-out" else 0.0), 2)
-    reasons = [line.reason for line in lines if line.reason.code != "right"]
+    # What a missing zero takes away is said once.
+    said = (
+        replace(line.reason, about="zero_mm") if line.reason.code == "no-zero" else line.reason
+        for line in lines
+        if line.reason.code != "right"
+    )
+    reasons = list(dict.fromkeys(said))
     return _mark(item, max(maximum, 0.0), sum(line.score for line in lines), reasons, lines)
 
 
-def _procedure(item: SchemeItem, seen: Seen) -> ItemMark:
+def _procedure(scheme: MarkingScheme, item: SchemeItem, seen: Seen) -> ItemMark:
     counted = [(check, *CHECKS[check](seen)) for check in item.checks]
     if not any(possible for _, _, possible in counted):
+        if seen.thirds_unknown and any(check.startswith("third-") for check in item.checks):
+            maximum = 0.0 if scheme.not_assessable == "leave-out" else item.points
+            return _mark(item, maximum, reasons=[Reason("thirds-unknown", item.checks[0])])
         # Nothing measured because nothing was to be measured costs nothing; nothing recorded gives nothing.
         maximum, code = (item.points, "nothing-seen") if seen.open_sites else (0.0, "exempt")
         return _mark(item, maximum, reasons=[Reason(code)])

@@ -124,9 +124,11 @@ class ItemMark:
 
 @dataclass(frozen=True, slots=True)
 class ToBeMarked:
-    """What a person has to mark. about : entry name. text : what stands there.
+    """What a person has to mark.
 
-    seal : keyed digest of both, empty without the class's secret.
+    about : entry name, or the check that nobody can tell about. text : what stands there.
+    expected : what it would be from the readings, None where that cannot be told or it is no number.
+    seal : keyed digest of name and text, empty without the class's secret.
     """
 
     item: str
@@ -134,6 +136,7 @@ class ToBeMarked:
     points: float
     text: str
     seal: str = ""
+    expected: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

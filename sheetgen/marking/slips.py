@@ -1,4 +1,4 @@
-"""The library of known slips: what a line of own working would be with one in it, and which explain a line.
+"""The library of known slips: what a line of own working would be with one in it.
 
 To add one: a row in SLIPS with a function of what the line would be, its two texts in
 templates/text/marking.*.toml, and a case in the tests.
@@ -7,21 +7,19 @@ templates/text/marking.*.toml, and a case in the tests.
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import ROUND_DOWN, ROUND_HALF_UP, Decimal
 from functools import partial
 from itertools import pairwise
 from typing import Any
 
 from sheetgen.marking.carry_forward import (
     Ground,
-    Interval,
     SiteGround,
     Step,
-    corners,
-    widened,
-    within,
     worked,
 )
-from sheetgen.marking.scheme import SlipFit
+from sheetgen.measurement import readings
+from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.names import OWN_DECIMALS, own_decimals
 from sheetgen.protocols.protocol import Equation
 
@@ -53,9 +51,10 @@ class Line:
         return self.ground.sites[self.step.step]
 
     @property
-    def zeros(self) -> float:
-        """Those of all sites together [mm]."""
-        return sum(site.zero for site in self.ground.sites.values())
+    def zeros(self) -> float | None:
+        """Those of all sites together [mm], None where a site has no value of the sheet."""
+        sites = self.ground.sites.values()
+        return sum(site.zero for site in sites) if len(sites) == len(self.above) else None
 
     def equations(self, same_sex: bool) -> list[Equation]:
         """The equations of the protocol beside this one, for the same sex or the other."""
@@ -70,13 +69,14 @@ Found = Iterator[tuple[float | None, str]]
 def _zero(times: float, line: Line) -> Found:
     """The zero deducted so many times from each reading: 0, 2, or -1 with the wrong sign."""
     right, zero = line.right(), line.zeros if line.step.group == "sum" else line.site.zero
-    yield (None if right is None else right + (1 - times) * zero), ""
+    yield (None if right is None or zero is None else right + (1 - times) * zero), ""
 
 
 def _zero_once_from_sum(line: Line) -> Found:
     """From the sum of uncorrected readings, or once more from a sum that is corrected, or was not at all."""
-    yield sum(line.above) + line.zeros - line.ground.zero, ""
-    yield sum(line.above) - line.ground.zero, ""
+    if line.zeros is not None:
+        yield sum(line.above) + line.zeros - line.ground.zero, ""
+        yield sum(line.above) - line.ground.zero, ""
 
 
 def _mean_of_first(count: int, line: Line) -> Found:
@@ -86,10 +86,80 @@ def _mean_of_first(count: int, line: Line) -> Found:
         yield math.fsum(corrected[:count]) / count, ""
 
 
+def _by_rule(rule: str, line: Line) -> Found:
+    """Three readings by the rule that the class does not use."""
+    if rule != line.ground.settings.site_rule:
+        yield _value_of(line, line.site.taken, rule), ""
+
+
+def _value_of(line: Line, taken: Sequence[tuple[float, float]], rule: str = "") -> float | None:
+    """The site value of other readings, or by another rule."""
+    settings = line.ground.settings
+    tolerance = readings.Tolerance(settings.tolerance_kind, hundredths(settings.tolerance))
+    corrected = [readings.corrected(hundredths(reading), hundredths(zero)) for reading, zero in taken]
+    first, second, third = (*corrected, None)[:3]
+    value = readings.site_value(first, second, third, tolerance, rule or settings.site_rule)
+    return None if value is None else value.millimetres
+
+
+def _round_1_only(line: Line) -> Found:
+    yield line.site.corrected[0], ""
+
+
+def _rounds_added(line: Line) -> Found:
+    """Added and not divided; the zero deducted from each reading, or once."""
+    for count in range(2, len(line.site.taken) + 1):
+        yield math.fsum(line.site.corrected[:count]), ""
+        yield math.fsum(reading for reading, _ in line.site.taken[:count]) - line.site.zero, ""
+
+
+def _reading_swapped(line: Line) -> Found:
+    """Worked out from a reading with two digits swapped."""
+    taken = line.site.taken
+    for at, (reading, zero) in enumerate(taken):
+        for other in swapped(reading, 1):
+            yield _value_of(line, (*taken[:at], (other, zero), *taken[at + 1 :])), f"{other:g}"
+
+
+def _cut(value: float, decimals: int, rounding: str = ROUND_DOWN) -> float:
+    """A number with some decimals, whatever noise there is far behind them."""
+    return float(Decimal(repr(round(value, 9))).quantize(Decimal(1).scaleb(-decimals), rounding=rounding))
+
+
+_FEWEST_DECIMALS = {"density": 2}
+"""Of a line, in other groups 0."""
+
+
+def _truncated(line: Line) -> Found:
+    """Digits left off, to the decimals asked for or fewer, where rounding would give another number."""
+    right, asked = line.right(), own_decimals(line.step.step)
+    for decimals in range(_FEWEST_DECIMALS.get(line.step.group, 0), asked + 1) if right is not None else ():
+        value = _cut(right or 0.0, decimals)
+        if value != _cut(right or 0.0, decimals, ROUND_HALF_UP):
+            yield value, ""
+
+
+def _rounded_line(line: Line) -> Found:
+    """The line itself with fewer decimals than asked for."""
+    right, asked = line.right(), own_decimals(line.step.step)
+    if right is not None and not line.step.as_fraction:
+        yield from ((_cut(right, decimals, ROUND_HALF_UP), "") for decimals in range(asked))
+
+
+def _rounded_above(line: Line) -> Found:
+    """A sum of site values, or a site value of readings, that were rounded to fewer decimals."""
+    if line.step.group == "sites":
+        whole = [(_cut(reading - zero, 0, ROUND_HALF_UP), 0.0) for reading, zero in line.site.taken]
+        yield _value_of(line, whole), ""
+    else:
+        for decimals in (0, 1):
+            yield math.fsum(_cut(value, decimals, ROUND_HALF_UP) for value in line.above), ""
+
+
 def _one_site(times: int, line: Line) -> Found:
     """A site in the sum so many times more than once."""
-    for site, value in zip(line.ground.sites.values(), line.above, strict=True):
-        yield math.fsum(line.above) + times * value, site.site
+    for site, value in zip(line.ground.protocol.sites, line.above, strict=True):
+        yield math.fsum(line.above) + times * value, site.word
 
 
 def _other_sex(line: Line) -> Found:
@@ -159,9 +229,9 @@ def _density_multiplied(line: Line) -> Found:
 
 def _percent_as_fraction(line: Line) -> Found:
     percent = line.right()
-    # A fraction is written with two decimals at least, not with the one that per cent is asked for.
-    as_fraction = percent is not None and abs(line.yours - percent / 100) <= 0.005
-    yield (line.yours if as_fraction else None), ""
+    # With one decimal more it is what a % sign makes of a right answer, and right.
+    near = line.step.as_fraction and percent is not None and abs(line.yours - percent) <= 0.5
+    yield (line.yours if near else None), ""
 
 
 def _times(factors: Sequence[float], line: Line) -> Found:
@@ -215,6 +285,8 @@ class Slip:
     family : slips of one family are one mistake, also when they show in several lines; empty: each counts.
     match : `band` (anywhere between the values that allowed rounding leads to), `each` (at one of them), or
         `exact` (digit by digit).
+    throughout : a way of working that shows in every line of its group that it can show in; a slip of the
+        hand happens in one line.
     """
 
     word: str
@@ -222,19 +294,30 @@ class Slip:
     values: Callable[[Line], Found]
     family: str = ""
     match: str = "band"
+    throughout: bool = False
 
 
-_FOLDS = ("sites", "sum")
+_FOLDS, _SITES = ("sites", "sum"), ("sites",)
 _DENSITY, _PERCENT = ("density",), ("fat-percent",)
 _OTHERS = tuple(group for group in OWN_DECIMALS if group != "fat-percent")
+_NO_DENSITY = tuple(group for group in OWN_DECIMALS if group != "density")
 
 SLIPS = (
-    Slip("zero-left-in", _FOLDS, partial(_zero, 0), "zero"),
-    Slip("zero-twice", _FOLDS, partial(_zero, 2), "zero"),
-    Slip("zero-wrong-sign", _FOLDS, partial(_zero, -1), "zero"),
+    Slip("zero-left-in", _FOLDS, partial(_zero, 0), "zero", throughout=True),
+    Slip("zero-twice", _FOLDS, partial(_zero, 2), "zero", throughout=True),
+    Slip("zero-wrong-sign", _FOLDS, partial(_zero, -1), "zero", throughout=True),
     Slip("zero-once-from-sum", ("sum",), _zero_once_from_sum, "zero"),
-    Slip("third-left-out", ("sites",), partial(_mean_of_first, 2)),
-    Slip("mean-of-three", ("sites",), partial(_mean_of_first, 3)),
+    Slip("third-left-out", _SITES, partial(_mean_of_first, 2)),
+    Slip("mean-of-three", _SITES, partial(_mean_of_first, 3), throughout=True),
+    Slip("closest-pair", _SITES, partial(_by_rule, "closest-pair"), throughout=True),
+    Slip("middle-of-three", _SITES, partial(_by_rule, "median"), throughout=True),
+    Slip("round-1-only", _SITES, _round_1_only, throughout=True),
+    Slip("rounds-added", _SITES, _rounds_added),
+    Slip("reading-swapped", _SITES, _reading_swapped),
+    Slip("length-not-halved", ("midpoints",), partial(_times, (2,))),
+    Slip("truncated", tuple(OWN_DECIMALS), _truncated, match="exact"),
+    Slip("rounded-early", _NO_DENSITY, _rounded_line, match="exact"),
+    Slip("rounded-early", _FOLDS, _rounded_above, match="each"),
     Slip("site-left-out", ("sum",), partial(_one_site, -1)),
     Slip("site-twice", ("sum",), partial(_one_site, 1)),
     Slip("other-sex", (*_DENSITY, *_PERCENT), _other_sex),
@@ -266,57 +349,3 @@ slip: that is what the sheet asks for."""
 
 FAMILIES = {known.word: known.family for known in SLIPS}
 """The family of every slip, by its word."""
-
-
-def explained(ground: Ground, step: Step, extra: float = 0.0) -> tuple[tuple[SlipFit, ...], bool]:
-    """Return the slips that explain a line which is not right.
-
-    extra : what the scheme allows beyond the rounding.
-
-    Returns
-    -------
-    Every slip that fits equally well, by the line above if one does, else by the chain behind it; and whether
-    only slips fit that lead to the same value as no slip, so that nobody can tell.
-    """
-    allowed = step.half_unit + extra
-    cannot_tell = False
-    for inputs in step.inputs:
-        fits: dict[SlipFit, bool] = {}
-        for fit, exactly, told_apart in _fits(ground, step, inputs, allowed):
-            if told_apart:
-                fits.setdefault(fit, exactly)
-            cannot_tell = cannot_tell or not told_apart
-        if fits:
-            return tuple(fit for fit, exactly in fits.items() if exactly) or tuple(fits), False
-    return (), cannot_tell
-
-
-def _fits(
-    ground: Ground, step: Step, inputs: tuple[Interval, ...], allowed: float
-) -> Iterator[tuple[SlipFit, bool, bool]]:
-    """(slip, whether it fits without rounding of the line above, whether it differs from a right value)."""
-    yours = step.yours
-    for known in SLIPS:
-        if yours is None or step.group not in known.groups:
-            continue
-        low, middle, high = (
-            list(known.values(Line(ground, step, yours, above))) for above in corners(inputs)
-        )
-        if known.match == "exact":
-            for value, detail in (*middle, *low, *high):
-                if value is not None and within(yours, (value, value)):
-                    yield SlipFit(known.word, detail), True, True
-            continue
-        for found in zip(low, middle, high, strict=False):
-            values = [value for value, _ in found if value is not None]
-            if len(values) == len(found):
-                each = [widened((value, value), allowed) for value in values]
-                bands = [widened((min(values), max(values)), allowed)] if known.match == "band" else each
-                if any(within(yours, band) for band in bands):
-                    told_apart = not _overlaps(bands[len(bands) // 2], step, allowed)
-                    yield SlipFit(known.word, found[1][1]), within(yours, each[1]), told_apart
-
-
-def _overlaps(band: Interval, step: Step, allowed: float) -> bool:
-    right = (widened(expected, allowed) for expected in step.expected)
-    return any(band[0] < high and low < band[1] for low, high in right)

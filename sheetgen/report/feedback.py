@@ -5,6 +5,7 @@ import unicodedata
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from textwrap import wrap
 
 from xlsxwriter.workbook import Workbook
@@ -13,9 +14,9 @@ from sheetgen.finding import SEVERITIES, Finding
 from sheetgen.marking.marking import about_title, reason_text
 from sheetgen.marking.scheme import ItemMark, Marking, Reason, StepMark
 from sheetgen.measurement.numbers import hundredths
-from sheetgen.protocols.names import own_decimals
+from sheetgen.protocols.names import own_decimals, reading_name
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.protocols.recalculation import SiteResult
+from sheetgen.protocols.recalculation import SiteResult, number_of
 from sheetgen.report.page import Heading, Texts, Value, at, sentence, writable_text
 from sheetgen.report.writing import POINTS_A_LINE, Formats, Tab, new_tab, workbook_bytes
 from sheetgen.returned.attempt import Attempt
@@ -286,7 +287,7 @@ def practise_lines(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[
     points = [point for point in dict.fromkeys(said) if point]
     apart = [site for site in at(attempt, "results.sites") or () if site.third_needed == "yes"]
     if apart and not attempt.is_practice:
-        title = about_title(max(apart, key=_gap).site, protocol, texts)
+        title = about_title(max(apart, key=partial(_gap, attempt)).site, protocol, texts)
         points.append(texts["feedback.practise_site"].format(site=title))
     return tuple(points[:_MOST_TO_PRACTISE])
 
@@ -294,33 +295,40 @@ def practise_lines(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[
 def repeat_rows(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[Row, ...]:
     """Return (site, repeat difference [mm], third needed, third taken, in words) in circuit order.
 
-    The difference is |round 1 - round 2| of the corrected readings, worked out on whole hundredths.
+    The difference is |round 1 - round 2| of the corrected readings, of the raw ones where the zero is
+    missing, worked out on whole hundredths.
     """
     yes_no = {True: texts["feedback.yes"], False: texts["feedback.no"]}
     rows: list[Row] = []
     for site in at(attempt, "results.sites") or ():
-        words = sentence(texts[f"feedback.{_repeat_word(site)}"])
+        words = sentence(texts[f"feedback.{_repeat_word(attempt, site)}"])
         found: Row = (None, "", "")
         if site.third_needed:
-            third = site.corrected[2]
-            found = (_gap(site), yes_no[site.third_needed == "yes"], yes_no[third is not None])
+            taken = yes_no[_third(attempt, site) is not None]
+            found = (_gap(attempt, site), yes_no[site.third_needed == "yes"], taken)
         rows.append((about_title(site.site, protocol, texts), *found, words))
     return tuple(rows)
 
 
-def _repeat_word(site: SiteResult) -> str:
+def _third(attempt: Attempt, site: SiteResult) -> float | None:
+    return number_of(attempt.entries, reading_name(3, site.site))
+
+
+def _repeat_word(attempt: Attempt, site: SiteResult) -> str:
     if not site.third_needed:
         return "left_out" if site.not_taken else "no_pair"
     if site.measure_again:
         return "again"
     if site.third_needed == "no":
         return "agree"
-    return "third_missing" if site.corrected[2] is None else "third_settled"
+    return "third_missing" if _third(attempt, site) is None else "third_settled"
 
 
-def _gap(site: SiteResult) -> float:
+def _gap(attempt: Attempt, site: SiteResult) -> float:
     """|round 1 - round 2| [mm]; they are both there where it is known whether a third is needed."""
-    first, second, _ = (hundredths(reading or 0.0) for reading in site.corrected)
+    raw = (number_of(attempt.entries, reading_name(number, site.site)) for number in (1, 2))
+    both = raw if site.corrected[0] is None else site.corrected[:2]
+    first, second = (hundredths(reading or 0.0) for reading in both)
     return abs(first - second) / 100
 
 

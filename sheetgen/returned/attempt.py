@@ -31,7 +31,7 @@ class Attempt:
     """One returned file, read, recomputed and checked.
 
     built_with : protocol and settings of this very sheet; None where it could not be told.
-    formula_names : entries that hold a formula pointing at another cell.
+    formula_names : own lines whose formula takes a result of the sheet.
     modified : when the file says that it was last saved, as it says it; empty where it does not.
     status : `accepted`, `review`, `refused` or `superseded`.
     record : None where the sheet could not be matched with one that was handed out.

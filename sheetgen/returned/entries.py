@@ -1,10 +1,10 @@
 """What was typed, as the sheet saw it and as it was meant; and what it tells about the measuring."""
 
-import re
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, replace
 
 from sheetgen.finding import Finding, Values, amount, measured, typed, written
+from sheetgen.measurement import readings
 from sheetgen.measurement.numbers import fifteen_digits, hundredths, number_in_text, without_invisible
 from sheetgen.protocols import names as vocabulary
 from sheetgen.protocols.protocol import Protocol
@@ -12,12 +12,13 @@ from sheetgen.protocols.recalculation import (
     LARGEST_ENTRY,
     Entries,
     Results,
+    SiteResult,
     is_under_18,
     number_of,
     text_of,
     zero_of,
 )
-from sheetgen.protocols.settings import Caliper
+from sheetgen.protocols.settings import Caliper, SheetSettings
 from sheetgen.returned.attempt import Issued, about_cell, named_cells
 from sheetgen.texts.languages import code_word, list_words, shown_word
 from sheetgen.workbook.layout import Cell, Layout
@@ -25,10 +26,6 @@ from sheetgen.workbook.snapshot import CellState, TabState
 
 _UNITS = {"_cm": "cm", "_kg": "kg", "_years": "years", "_g_ml": "g/ml", "_percent": "%"}
 """By the end of an entry's name; every other number is in mm."""
-
-_TEXT = re.compile(r'"(?:[^"]|"")*"')
-_POINTS_AWAY = re.compile(r"\$?[A-Za-z]{1,3}\$?\d+|[A-Za-z_][\w.]*(?![\w.(])")
-"""An address, or a name that is no function."""
 
 _NUMBER_FORMAT = "entry_number"
 
@@ -40,8 +37,6 @@ class ReadEntries:
     """seen : as the sheet's formulas saw them. meant : with numbers typed as text understood, and list words
     of every language as their code words.
 
-    formula_names : entries whose formula points at another cell; 12+0.5 is no such formula.
-
     An empty entry is absent. One that holds something of no use is None, and has a finding; of a line of own
     working, which a person then marks, `meant` keeps what was typed.
     """
@@ -49,7 +44,6 @@ class ReadEntries:
     seen: Entries
     meant: Entries
     findings: tuple[Finding, ...]
-    formula_names: tuple[str, ...]
 
 
 def is_number_entry(cell: Cell) -> bool:
@@ -57,22 +51,20 @@ def is_number_entry(cell: Cell) -> bool:
     return cell.format == _NUMBER_FORMAT
 
 
-def entries_of(layout: Layout, tabs: Mapping[str, TabState]) -> ReadEntries:
+def entries_of(layout: Layout, tabs: Mapping[str, TabState], takers: Collection[str] = ()) -> ReadEntries:
     """Return the entries by their fixed places.
 
     tabs : tab key to the tab as it came back; entries of a tab that is missing are empty.
+    takers : own lines whose formula takes a result of the sheet; any other formula there is working.
     """
     seen: dict[str, _Entry] = {}
     meant: dict[str, _Entry] = {}
     findings: list[Finding] = []
-    formula_names: list[str] = []
     cells = ((tab, cell) for tab in layout.tabs if tab.key in tabs for cell in tab.cells)
     for tab, cell in cells:
         found = tabs[tab.key].cells.get((cell.row, cell.column))
         if cell.role != "entry" or found is None or (_is_blank(found.value) and not found.formula):
             continue
-        if _POINTS_AWAY.search(_TEXT.sub("", found.formula)):
-            formula_names.append(cell.name)
         saw, understood, trouble, case = _one_entry(cell, found)
         if understood == "":
             continue
@@ -81,9 +73,16 @@ def entries_of(layout: Layout, tabs: Mapping[str, TabState]) -> ReadEntries:
         if case == "unit" and isinstance(understood, float):
             shown = {**shown, "number": measured(understood), "unit": unit_of(cell.name)}
         word = "" if is_number_entry(cell) else "word"
-        codes = [("entry-formula", word) if found.formula else ("", ""), (trouble, case or word)]
+        codes = [(_formula_code(cell, found, takers), word), (trouble, case or word)]
         findings += [about_cell(code, shown, tab, cell, which) for code, which in codes if code]
-    return ReadEntries(seen, meant, tuple(findings), tuple(formula_names))
+    return ReadEntries(seen, meant, tuple(findings))
+
+
+def _formula_code(cell: Cell, found: CellState, takers: Collection[str]) -> str:
+    """Of a formula in an entry; a line of own working may hold one that is working."""
+    if not cell.name.startswith("own_"):
+        return "entry-formula" if found.formula else ""
+    return "working-takes-result" if cell.name in takers else ""
 
 
 def _one_entry(cell: Cell, found: CellState) -> tuple[_Entry, _Entry, str, str]:
@@ -271,6 +270,36 @@ def _readings(protocol: Protocol, calipers: Mapping[str, Caliper], entries: Entr
             yield "entry-beyond-opening", "", name, {**shown, "opening": caliper.opening}
         elif step > 0 and hundredths(reading) % step:
             yield "entry-off-scale", "", name, {**shown, "division": caliper.division}
+
+
+def with_raw_differences(
+    protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results
+) -> Results:
+    """Return results in which a missing zero takes away site values, but not what two readings tell.
+
+    The zero of one caliper cancels in a difference [mm]; in per cent of the fold it does not.
+    """
+    if settings.tolerance_kind != "mm":
+        return results
+    tolerance = readings.Tolerance("mm", hundredths(settings.tolerance))
+    told_apart = {**entries, "zero_mm": 1.0, "zero_2_mm": 2.0}
+
+    def judged(site: SiteResult) -> SiteResult:
+        calipers = [zero_of(protocol, told_apart, number, site.site) for number in vocabulary.ROUNDS]
+        missing = zero_of(protocol, entries, 1, site.site) is None
+        if site.not_taken or not missing or calipers[0] != calipers[1]:
+            return site
+        names = [vocabulary.reading_name(number, site.site) for number in vocabulary.ROUNDS]
+        taken = [number_of(entries, name) for name in names[: calipers.count(calipers[0])]]
+        first, second, third = (
+            *(None if reading is None else hundredths(reading) for reading in taken),
+            None,
+        )[:3]
+        needed = readings.third_needed(first, second, tolerance)
+        again = needed == "yes" and readings.measure_again(first, second, third, tolerance)
+        return replace(site, third_needed=needed, measure_again=again)
+
+    return replace(results, sites=tuple(map(judged, results.sites)))
 
 
 def _third(entries: Entries, results: Results) -> Iterator[_Found]:

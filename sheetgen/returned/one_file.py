@@ -24,8 +24,9 @@ from sheetgen.protocols.settings import BuiltWith
 from sheetgen.returned.attempt import UNTOUCHED, Attempt, Issued, about_cell, named_cells, with_findings
 from sheetgen.returned.comparison import cached_findings, compared
 from sheetgen.returned.corrections import corrected_entries, corrections_of
-from sheetgen.returned.entries import entries_of, procedure_findings
+from sheetgen.returned.entries import entries_of, procedure_findings, with_raw_differences
 from sheetgen.returned.incoming import Incoming
+from sheetgen.returned.own_formulas import lines_that_take_a_result
 from sheetgen.returned.pool import mapped
 from sheetgen.returned.whose import OnRecord, matched_tabs, on_record, whose
 from sheetgen.sheet.student import LAYOUT_VERSION
@@ -52,7 +53,7 @@ class Examination:
     """What a returned workbook says.
 
     entries : as they were meant. results : from those entries. findings : without severity and remedy.
-    formula_names : entries that hold a formula pointing at another cell.
+    formula_names : own lines whose formula takes a result of the sheet.
     """
 
     entries: Entries
@@ -73,13 +74,15 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
     """
     layout, protocol, settings = issued.layout, issued.protocol, issued.settings
     tabs = matched_tabs(layout, snapshot)
-    entries = entries_of(layout, tabs)
+    takers = lines_that_take_a_result(layout, snapshot, tabs)
+    entries = entries_of(layout, tabs, takers)
     as_seen = recalculate(protocol, settings, entries.seen)
     ready = next_step(protocol, settings, entries.seen, as_seen) == "done"
     live = {**live_values(as_seen), "ready": "yes" if ready else "no"}
     expected = {name: live[name] for name in live_names(protocol)}
     meant, corrected = corrected_entries(entries.meant, corrections, layout)
     results = as_seen if meant == entries.seen else recalculate(protocol, settings, meant)
+    results = with_raw_differences(protocol, settings, meant, results)
     untouched = len(tabs) == len(layout.tabs) and is_untouched(issued, meant)
     findings = (
         *compared(layout, issued.values, snapshot, tabs),
@@ -90,7 +93,7 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
         *_other_participant(issued, meant),
         *corrected,
     )
-    return Examination(meant, results, findings, entries.formula_names)
+    return Examination(meant, results, findings, tuple(sorted(takers)))
 
 
 def is_untouched(issued: Issued, entries: Entries) -> bool:

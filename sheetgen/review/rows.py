@@ -10,8 +10,8 @@ from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.finding import Finding, Shown, Values, listed, term, typed
 from sheetgen.marking.marking import about_title, reason_text
 from sheetgen.marking.marks import given_for, grounds_of, with_answer_marks
-from sheetgen.marking.scheme import Marking
-from sheetgen.protocols.names import entry_names
+from sheetgen.marking.scheme import Marking, ToBeMarked
+from sheetgen.protocols.names import entry_names, own_decimals
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.returned.attempt import LATE_CODES, Attempt, file_id, is_late
 from sheetgen.returned.corrections import number_in
@@ -259,7 +259,7 @@ def _answer_rows(texts: Texts, sheet: _Sheet) -> Iterator[ReviewRow]:
             "copy_code": sheet.copy_code,
             "question": about_title(title, sheet.protocol, texts) if sheet.protocol else title,
             "cell_name": about,
-            "typed": answer.text[:_LONGEST_TEXT] if answer else texts["review.no_file"],
+            "typed": _typed(texts, answer) if answer else texts["review.no_file"],
             "possible": answer.points if answer else None,
             "points": _number(points),
         }
@@ -271,6 +271,15 @@ def _answer_rows(texts: Texts, sheet: _Sheet) -> Iterator[ReviewRow]:
         changed = points is not None and points.value and not given_for(answer, points)
         values["check"] = texts["review.other_answer"] if changed else ""
         yield ReviewRow(values, answer.seal or grounds_of(answer)[0])
+
+
+def _typed(texts: Texts, answer: ToBeMarked) -> str:
+    """What was typed, and what a line of own working would be from the readings."""
+    if answer.expected is None:
+        return answer.text[:_LONGEST_TEXT]
+    decimals = own_decimals(answer.about.removeprefix("own_"))
+    shown = texts["review.expected"].format(value=f"{round(answer.expected, decimals):g}")
+    return f"{answer.text[:_LONGEST_TEXT]} {shown}".strip()
 
 
 def _correction_rows(

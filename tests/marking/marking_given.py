@@ -8,6 +8,7 @@ from sheetgen.marking.marking import Seen, marked
 from sheetgen.marking.scheme import ItemMark, Marking, MarkingScheme, StepMark
 from sheetgen.marking.scheme_files import find_scheme
 from sheetgen.protocols.recalculation import recalculate
+from sheetgen.returned.entries import with_raw_differences
 from sheetgen.workbook.layout import Value
 from tests.own_working import lines_by_hand
 from tests.returned.given import WOMAN, without
@@ -27,7 +28,7 @@ def mark_of(
     criterion: Mapping[str, float] | None = None,
 ) -> Marking:
     """Return the marks of entries with findings of some codes."""
-    results = recalculate(PROTOCOL, SETTINGS, entries)
+    results = with_raw_differences(PROTOCOL, SETTINGS, entries, recalculate(PROTOCOL, SETTINGS, entries))
     findings = [Finding(code) for code in codes]
     return marked(scheme, Seen(PROTOCOL, SETTINGS, entries, results, findings), formula_names, criterion)
 

@@ -19,12 +19,10 @@ from tests.marking.marking_given import PROTOCOL, RIGHT
 from tests.returned.given import without
 from tests.sheets import SETTINGS
 
-SIRI = PROTOCOL.conversion("siri")
-
 
 def steps(entries: dict[str, Value]) -> dict[str, Step]:
     results = recalculate(PROTOCOL, SETTINGS, entries)
-    return {step.step: step for step in steps_of(PROTOCOL, SIRI, entries, results)[1]}
+    return {step.step: step for step in steps_of(PROTOCOL, SETTINGS, entries, results)[1]}
 
 
 def test_every_line_of_a_right_sheet_is_expected_where_it_is() -> None:
@@ -56,7 +54,16 @@ def test_a_line_above_that_leads_to_nothing_counts_as_empty() -> None:
     ("changes", "line", "basis"),
     [
         ({"reading_1_chest": None}, "site_chest", "no-ground"),
-        ({"reading_1_chest": None}, "sum_mm", "no-ground"),
+        # from the seven site values that were typed
+        ({"reading_1_chest": None}, "sum_mm", "asked"),
+        ({"reading_1_chest": None, "own_site_chest": None}, "sum_mm", "no-ground"),
+        ({"reading_1_chest": None, "own_site_chest": None}, "density_g_ml", "asked"),
+        ({"reading_1_chest": None, "own_site_chest": None, "own_sum_mm": None}, "density_g_ml", "no-ground"),
+        ({"reading_1_chest": None, "age_years": 70}, "density_g_ml", "exempt"),
+        ({"zero_mm": None}, "site_chest", "no-zero"),
+        ({"zero_mm": None, "reading_1_chest": None}, "site_chest", "no-ground"),
+        ({"zero_mm": None}, "sum_mm", "asked"),
+        ({"zero_mm": None, "own_site_chest": None}, "sum_mm", "no-ground"),
         ({"not_taken_chest": "skin"}, "site_chest", "exempt"),
         ({"not_taken_chest": "skin"}, "sum_mm", "exempt"),
         ({"not_taken_chest": "skin"}, "fat_mass_kg", "exempt"),
@@ -65,6 +72,10 @@ def test_a_line_above_that_leads_to_nothing_counts_as_empty() -> None:
         ({"sex_equation": None}, "density_g_ml", "kept-back"),
         ({"age_years": 70}, "density_g_ml", "exempt"),
         ({"age_years": None}, "density_g_ml", "kept-back"),
+        ({"age_years": None}, "fat_percent", "asked"),
+        ({"age_years": None, "own_fat_percent": None}, "fat_percent", "kept-back"),
+        ({"age_years": None, "own_density_g_ml": None}, "fat_percent", "kept-back"),
+        ({"age_years": None, "own_density_g_ml": None}, "fat_mass_kg", "asked"),
         ({"mass_kg": None}, "fat_mass_kg", "exempt"),
         ({"mass_kg": None}, "fat_percent", "asked"),
         ({"length_thigh_cm": None}, "midpoint_thigh_cm", "no-ground"),
@@ -75,7 +86,7 @@ def test_basis(changes: dict[str, Value], line: str, basis: str) -> None:
 
 
 def test_worked_by_the_line_above() -> None:
-    ground, _ = steps_of(PROTOCOL, SIRI, RIGHT, recalculate(PROTOCOL, SETTINGS, RIGHT))
+    ground, _ = steps_of(PROTOCOL, SETTINGS, RIGHT, recalculate(PROTOCOL, SETTINGS, RIGHT))
     assert worked(ground, "midpoint_thigh_cm", ()) == 22.75
     assert worked(ground, "site_chest", ()) == 11.0
     assert worked(ground, "sum_mm", (10, 20.5)) == 30.5
@@ -85,15 +96,27 @@ def test_worked_by_the_line_above() -> None:
 
 
 def test_what_leads_to_no_value() -> None:
-    ground, _ = steps_of(PROTOCOL, SIRI, RIGHT, recalculate(PROTOCOL, SETTINGS, RIGHT))
+    ground, _ = steps_of(PROTOCOL, SETTINGS, RIGHT, recalculate(PROTOCOL, SETTINGS, RIGHT))
     for line in ("density_g_ml", "fat_percent"):
         assert worked(ground, line, (1.05,)) is not None
         assert worked(ground, line, (0,)) is None
-        assert worked(replace(ground, equation=None), line, (1.05,)) is None
+    bare = replace(ground, equation=None, sites={}, midpoints={})
+    for line in ("density_g_ml", "site_chest", "midpoint_thigh_cm"):
+        assert worked(bare, line, (1.05,)) is None
+    # 495 / 1.05 - 450: a density that was typed leads on
+    assert worked(bare, "fat_percent", (1.05,)) == pytest.approx(21.428571)
     for age in (None, -1):
         assert worked(replace(ground, age=age), "density_g_ml", (100,)) is None
     assert worked(replace(ground, conversion=None), "fat_percent", (1.05,)) is None
     assert worked(replace(ground, mass=None), "fat_mass_kg", (25,)) is None
+
+
+def test_per_cent_below_one_is_a_hundredth_of_what_is_meant() -> None:
+    """0.232 is 23.2 %; the line below may go on from either."""
+    line = steps({**RIGHT, "own_fat_percent": 0.232})["fat_percent"]
+    assert (line.as_fraction, line.yours) == (True, pytest.approx(23.2))
+    assert line.carried[:2] == (pytest.approx((23.15, 23.25)), pytest.approx((0.2315, 0.2325)))
+    assert not steps(RIGHT)["fat_percent"].as_fraction
 
 
 def test_intervals() -> None:

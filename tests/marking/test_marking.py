@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from sheetgen.finding import Finding, gathered
-from sheetgen.marking.marking import CHECKS, Seen, about_title, reason_text
+from sheetgen.marking.marking import CHECKS, Seen, about_title, marked, reason_text
 from sheetgen.marking.scheme import ItemMark, Reason, SlipFit, StepMark, ToBeMarked
 from sheetgen.marking.slips import FAMILIES
 from sheetgen.protocols.names import ANSWERS, entry_names, own_steps
@@ -25,7 +25,7 @@ from tests.marking.marking_given import (
 )
 from tests.own_working import lines_by_hand
 from tests.returned.given import without
-from tests.sheets import SETTINGS
+from tests.sheets import SETTINGS, settings_with
 
 
 def seen(entries: dict[str, Value], *codes: str) -> Seen:
@@ -155,7 +155,7 @@ def test_a_formula_that_takes_the_result_gets_no_marks_and_carries_on() -> None:
 def test_a_formula_that_broke_waits_for_a_person() -> None:
     marking = mark_of({**RIGHT, "own_sum_mm": None}, formula_names={"own_sum_mm"})
     assert step_of(marking, "sum_mm").reason.code == "formula-broken"
-    assert marking.to_be_marked == (ToBeMarked("sum", "own_sum_mm", 10, ""),)
+    assert marking.to_be_marked == (ToBeMarked("sum", "own_sum_mm", 10, "", expected=118.5),)
 
 
 def test_a_text_where_a_number_is_wanted_waits_for_a_person() -> None:
@@ -181,11 +181,61 @@ def test_what_a_participant_keeps_back_costs_the_measurer_nothing(kept_back: str
     assert {wanted.item for wanted in marking.to_be_marked} >= {"density"}
 
 
-def test_a_reading_that_is_missing_without_a_reason_leaves_its_lines_unassessed() -> None:
+def test_a_reading_that_is_missing_leaves_one_site_unassessed_and_the_lines_below_it_right() -> None:
     marking = mark_of(without(RIGHT, "reading_2_chest"))
-    assert step_of(marking, "site_chest").state == "not-assessable"
-    assert step_of(marking, "sum_mm").reason.code == "no-ground"
-    assert step_of(marking, "site_thigh").state == "right"
+    waiting = {step.step for item in marking.items for step in item.steps if step.state == "not-assessable"}
+    assert waiting == {"site_chest"}
+    assert (item_of(marking, "sum").score, item_of(marking, "density").score) == (10, 15)
+    assert item_of(marking, "fat-percent").score == 10
+    wrong = mark_of({**without(RIGHT, "reading_2_chest"), "own_sum_mm": 93.25})
+    assert step_of(wrong, "sum_mm").slips == (SlipFit("site-left-out", "thigh"),)
+
+
+def test_an_age_that_is_missing_leaves_the_density_alone_unassessed() -> None:
+    marking = mark_of(without(RIGHT, "age_years"))
+    assert step_of(marking, "density_g_ml").reason.code == "no-ground"
+    assert item_of(marking, "fat-percent").score == 10
+    assert marking.to_be_marked == (ToBeMarked("density", "own_density_g_ml", 15, "1.0461"),)
+    # 457 / 1.0461 - 414.2
+    wrong = mark_of({**without(RIGHT, "age_years"), "own_fat_percent": 22.7})
+    assert step_of(wrong, "fat_percent").slips == (SlipFit("other-conversion", "brozek"),)
+
+
+def test_a_zero_that_is_missing_is_one_question_and_costs_nothing_below() -> None:
+    marking = mark_of(without(RIGHT, "zero_mm"))
+    item = item_of(marking, "zero-correction")
+    assert (item.score, item.reasons) == (0, (Reason("no-zero", "zero_mm"),))
+    assert marking.to_be_marked == (
+        ToBeMarked("zero-correction", "zero_mm", 10, "11; 13.5; 17.5; 13; 23.5; 14.75; 25.25"),
+    )
+    assert [item_of(marking, word).score for word in ("sum", "density", "fat-percent")] == [10, 15, 10]
+
+
+def test_third_readings_that_nobody_can_judge_wait_for_a_person() -> None:
+    """In per cent of the fold, without a zero."""
+    percent = settings_with(tolerance_kind="percent", tolerance=10.0)
+    entries = without(RIGHT, "zero_mm")
+    results = recalculate(PROTOCOL, percent, entries)
+    for way, maximum, waits in (("ask", 10, [10]), ("leave-out", 0, []), ("no-marks", 10, [])):
+        scheme = replace(SCHEME, not_assessable=way)
+        marking = marked(scheme, Seen(PROTOCOL, percent, entries, results, ()))
+        item = item_of(marking, "third-reading")
+        assert (item.score, item.maximum) == (0, maximum)
+        assert item.reasons == (Reason("thirds-unknown", "third-where-needed"),)
+        assert [one.points for one in marking.to_be_marked if one.item == "third-reading"] == waits
+
+
+def test_per_cent_typed_with_its_sign_is_right() -> None:
+    """23.2 % is stored as 0.232; masses may be worked out from what the cell holds."""
+    for below in ({}, {"own_fat_mass_kg": 0.1, "own_fat_free_mass_kg": 59.9}):
+        marking = mark_of({**RIGHT, "own_fat_percent": 0.232, **below})
+        line = step_of(marking, "fat_percent")
+        assert (line.state, line.yours, line.reason.code) == ("right", 0.232, "percent-sign")
+        assert item_of(marking, "fat-percent").score == 10
+    # The density without the term of the age is 1.0492: 495 / 1.0492 - 450 = 21.8 %, from the student's own.
+    own = {"own_density_g_ml": 1.0492, "own_fat_percent": 0.218, "own_fat_mass_kg": 13.1}
+    marking = mark_of({**RIGHT, **own, "own_fat_free_mass_kg": 46.9})
+    assert item_of(marking, "fat-percent").score == 10
 
 
 def test_a_site_that_was_declined_costs_nothing() -> None:
@@ -374,7 +424,7 @@ STATES: tuple[tuple[dict[str, Value], set[str], str, str], ...] = (
     ({}, {"own_sum_mm"}, "formula", "formula"),
     ({"own_sum_mm": None}, {"own_sum_mm"}, "unreadable", "formula-broken"),
     ({"own_sum_mm": None}, set(), "unreadable", "unreadable"),
-    ({"reading_1_chest": None}, set(), "not-assessable", "no-ground"),
+    ({"reading_1_chest": None, "own_site_chest": None}, set(), "not-assessable", "no-ground"),
 )
 
 

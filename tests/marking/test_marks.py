@@ -19,11 +19,8 @@ from sheetgen.marking.marks import (
     merged_scores,
     scheme_of,
     sheet_scores,
-<<<<<<< HEAD
     with_less_measured,
-=======
     with_unusable,
->>>>>>> 53899883ec217ca858fa0ad39ab1d62c6a17a088
     with_wholes,
     withdrawn_sheets,
 )

@@ -53,7 +53,9 @@ def test_the_usual_scheme() -> None:
     assert [item.word for item in scheme.items if item.off] == ["precision"]
     assert (scheme.total, scheme.not_assessable) == (100, "ask")
     assert scheme.items[7].weights == (3, 1, 1)
-    assert dict(scheme.slip_shares) == {"density-rounded-3": 0.7, "density-rounded-2": 0.3}
+    assert dict(scheme.slip_shares) == {
+        "density-rounded-3": 0.7, "density-rounded-2": 0.3, "truncated": 0.7, "rounded-early": 0.7,
+    }  # fmt: skip
 
 
 def test_a_teachers_own_scheme_by_its_path(tmp_path: Path) -> None:

@@ -24,6 +24,7 @@ from sheetgen.report.feedback import (
     step_rows,
 )
 from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.entries import with_raw_differences
 from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import load_texts
 from sheetgen.workbook.layout import Value
@@ -517,3 +518,14 @@ def test_repeat_rows_say_how_the_readings_lie(
     changed: dict[str, str | float | None], row: tuple[object, ...]
 ) -> None:
     assert repeat_rows(accepted(1, **changed), PROTOCOL, TEXTS)[1] == row
+
+
+def test_repeat_rows_without_a_zero_are_of_the_raw_readings() -> None:
+    attempt = accepted(1)
+    assert attempt.results is not None
+    entries = {name: value for name, value in attempt.entries.items() if name != "zero_mm"}
+    bare = recalculate(PROTOCOL, SETTINGS, entries)
+    judged = with_raw_differences(PROTOCOL, SETTINGS, entries, bare)
+    rows = repeat_rows(replace(attempt, entries=entries, results=judged), PROTOCOL, TEXTS)
+    assert rows == repeat_rows(attempt, PROTOCOL, TEXTS)
+    assert rows != repeat_rows(replace(attempt, entries=entries, results=bare), PROTOCOL, TEXTS)

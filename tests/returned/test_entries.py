@@ -7,7 +7,12 @@ from sheetgen.finding import Worded
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.returned.attempt import Issued
-from sheetgen.returned.entries import entries_of, is_number_entry, procedure_findings
+from sheetgen.returned.entries import (
+    entries_of,
+    is_number_entry,
+    procedure_findings,
+    with_raw_differences,
+)
 from sheetgen.returned.whose import matched_tabs
 from sheetgen.texts.findings import load_catalogue
 from sheetgen.workbook.layout import Value
@@ -176,26 +181,12 @@ def test_finding_of_a_long_text_shows_the_start_of_it() -> None:
     assert (finding.found, finding.expected) == ("'True'", "a word for sex_equation")
 
 
-# what the formula is, whether it points at another cell
-FORMULAS = (
-    ("=5+7.5", False),
-    ("=ROUND(5+7.5,1)", False),
-    ('="A1"&"x"', False),
-    ("=B7", True),
-    ("=$B$7*2", True),
-    ("=sum_mm", True),
-    ("=SUM(B7:B8)", True),
-)
-
-
-@pytest.mark.parametrize(("formula", "points"), FORMULAS)
-def test_formula_that_points_at_another_cell(formula: str, points: bool) -> None:
-    """Only such a one takes a result from the sheet."""
+def test_a_formula_in_an_own_line_is_working_unless_it_takes_a_result() -> None:
     key, row, column = PLACES["own_sum_mm"]
-    tab = with_cell(TABS[key], row, column, value=12.5, formula=formula)
-    read = entries_of(LAYOUT, {**TABS, key: tab})
-    assert read.formula_names == (("own_sum_mm",) if points else ())
-    assert read.meant["own_sum_mm"] == 12.5
+    tabs = {**TABS, key: with_cell(TABS[key], row, column, value=12.5, formula="=B7+B8")}
+    assert (entries_of(LAYOUT, tabs).findings, entries_of(LAYOUT, tabs).meant["own_sum_mm"]) == ((), 12.5)
+    (finding,) = entries_of(LAYOUT, tabs, {"own_sum_mm"}).findings
+    assert finding.code == "working-takes-result"
 
 
 # typed, as seen by the sheet, as meant, with the words of the lists
@@ -492,6 +483,39 @@ def test_scale_without_steps_is_not_held_against_a_reading() -> None:
     settings = settings_with(calipers=tuple(replace(caliper, division=0.0) for caliper in SETTINGS.calipers))
     results = recalculate(PROTOCOL, settings, PLAIN)
     assert procedure_findings(_issued(settings), PLAIN, results) == ()
+
+
+# settings, what is typed besides; site to (third needed, measure again)
+@pytest.mark.parametrize(
+    ("settings", "changes", "judged"),
+    [
+        # 15.5 and 18 mm are more than 2 mm apart; 20, 23 and 26 agree nowhere; 12 and 14 differ by 2 mm
+        ({}, {}, {"triceps": ("yes", False), "abdominal": ("yes", True), "midaxillary": ("no", False)}),
+        ({}, {"not_taken_triceps": "skin"}, {"triceps": ("", False)}),
+        ({}, {"reading_2_chest": None}, {"chest": ("", False)}),
+        # no zero cancels between two calipers, and one of the second caliper is no third of the first
+        ({}, {"changed_from": "2_triceps"}, {"triceps": ("", False), "chest": ("no", False)}),
+        ({}, {"changed_from": "3_chest"}, {"abdominal": ("yes", False)}),
+        ({"tolerance_kind": "percent"}, {}, {"triceps": ("", False)}),
+    ],
+)  # fmt: skip
+def test_a_missing_zero_takes_away_no_difference(
+    settings: dict[str, object], changes: dict[str, Value], judged: dict[str, tuple[str, bool]]
+) -> None:
+    known = settings_with(**settings)
+    protocol, entries = sheet_of(known).source.protocol, {**without(WOMAN, "zero_mm"), **changes}
+    results = recalculate(protocol, known, entries)
+    sites = {site.site: site for site in with_raw_differences(protocol, known, entries, results).sites}
+    assert {name: (sites[name].third_needed, sites[name].measure_again) for name in judged} == judged
+    assert all(site.value_mm is None for site in sites.values())
+
+
+def test_with_a_zero_nothing_is_judged_anew() -> None:
+    protocol, settings = sheet_of().source.protocol, settings_with()
+    # Not above the zero: no value, and no difference either.
+    entries = {**WOMAN, "zero_mm": 10}
+    results = recalculate(protocol, settings, entries)
+    assert with_raw_differences(protocol, settings, entries, results) == results
 
 
 def test_every_code_of_the_catalogue_is_provoked_above() -> None:

@@ -3,6 +3,7 @@ from dataclasses import replace
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.finding import Finding, Worded, measured
+from sheetgen.marking.scheme import ToBeMarked
 from sheetgen.returned.attempt import file_id, late_findings
 from sheetgen.review.drawing import ReviewContents, ReviewRow
 from sheetgen.review.rows import Reviewed, review_contents, review_findings
@@ -421,3 +422,13 @@ def test_a_mark_typed_after_the_file_is_gone_is_said_not_to_be_used() -> None:
     ground = kept().rows["review"][1].ground
     (finding,) = said(review_findings(kept(Decision(1, 1, "K2", "mark", "", "40", ground=ground)), TEXTS))
     assert finding.found == "K2: a mark or comment, and no file of this sheet counts"
+
+
+def test_beside_a_line_that_waits_stands_what_it_would_be_from_the_readings() -> None:
+    """To the decimals asked for; nothing where there is no ground."""
+    for expected, shown in ((1.0461242, "1.0521 (from the readings: 1.0461)"), (None, "1.0521")):
+        waiting = ToBeMarked("density", "own_density_g_ml", 15.0, "1.0521", expected=expected)
+        marks = {"K1": replace(marking(), to_be_marked=(waiting,))}
+        reviewed = Reviewed(1, records(1), [attempt(1)], marks, BOOK.people)
+        (row,) = review_contents(TEXTS, reviewed, "CLASS2", ()).rows["answers"]
+        assert row.values["typed"] == shown
