@@ -31,7 +31,7 @@ from sheetgen.marking.marks import (
 )
 from sheetgen.marking.scheme import Marking
 from sheetgen.report.results import Read, by_subject, write_missing, write_results
-from sheetgen.returned.attempt import Attempt, with_findings, with_late_findings
+from sheetgen.returned.attempt import Attempt, named_by_copy, with_findings, with_late_findings
 from sheetgen.returned.corrections import files_answered
 from sheetgen.returned.incoming import file_bytes, files_below, open_returned
 from sheetgen.returned.one_file import attempts_from, refused_attempt
@@ -111,7 +111,7 @@ def read_returned(
     )
     attempts_of = partial(_attempts, folder, book, today, executor)
     attempts, passed_over = attempts_of(session, known, progress)
-    attempts = [*refused, *attempts]
+    attempts = [*named_by_copy(refused, {}, attempts), *attempts]
     earlier: list[Attempt] = []
     for number in range(1, session):
         decisions = tuple(each for each in harvested.journal if each.session == number)
@@ -170,6 +170,7 @@ def _attempts(
         read = attempts_from(came.files, known, progress, executor)
     attempts = [_of_session(attempt, session) for attempt in read]
     days = first_seen(folder, [attempt.sha256 for attempt in attempts], today)
+    attempts = named_by_copy(attempts, days)
     arrivals = {
         attempt.file: Arrival(days.get(attempt.sha256, ""), file.time, file.in_bundle)
         for attempt, file in zip(attempts, came.files, strict=True)
