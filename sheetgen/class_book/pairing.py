@@ -53,7 +53,7 @@ def pairs_for_the_rest(book: ClassBook) -> Pairs:
     measure each other, and of an odd number three go round. Wishes for a partner are kept where they fit;
     keeping apart always is; what a pairing that is there meets already counts as met. Whoever only measures
     is paired like everybody: the sheet of that turn holds practice. With a demonstration participant
-    everybody measures that one instead. Left out: teachers, those who left or have no name, one student alone.
+    everybody measures that one instead. Left out: teachers, those who left or have no name, one alone.
     The calipers in service go round by group, so that who measure each other share one; without any, no
     pairings. The same book gives the same.
     """
