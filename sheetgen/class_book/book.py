@@ -14,7 +14,7 @@ from sheetgen.class_book.tabs import class_book_layout, default_settings
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import redrawn
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.records import ClassBook, CopyRecord, Pairing, Person
+from sheetgen.class_folder.records import MOST_PEOPLE, ClassBook, CopyRecord, Pairing, Person
 from sheetgen.errors import FolderError, SheetgenError
 from sheetgen.finding import Refusal, Worded
 from sheetgen.protocols.loading import find_protocol
@@ -67,7 +67,8 @@ def book_in(folder: ClassFolder, package: Package | Refusal, today: str = "") ->
     state = package if isinstance(package, Refusal) else snapshot(package)
     if isinstance(state, Refusal):
         told = refusal_in_words(state)
-        raise FolderError(folder.book, told.found, told.expected, state.remedy)
+        remedy = _NOTHING_MORE if state.code == "file-too-large" else state.remedy
+        raise FolderError(folder.book, told.found, told.expected, remedy)
     # The language it was drawn in, whatever its cell of the language says by now.
     language = drawn_language(state, "book_tab", {each: texts_in(each, "class-book") for each in languages()})
     texts = book_texts(language)
@@ -90,6 +91,9 @@ def book_in(folder: ClassFolder, package: Package | Refusal, today: str = "") ->
         remedy = "\n".join([first.remedy, *map(str, others)])
         raise FolderError(first.place, first.found, first.expected, remedy)
     return Harvest(read.book, problems, read.added, "" if isinstance(package, Refusal) else package.sha256)
+
+
+_NOTHING_MORE = "Take out pictures and pasted tables, or go back to the newest class.kept-1.xlsx beside it."
 
 
 def book_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
@@ -121,7 +125,10 @@ def delete_reminder(folder: ClassFolder, book: ClassBook, today: str) -> str:
 
 def drawn(folder: ClassFolder, book: ClassBook) -> tuple[ClassBook, bytes]:
     """Draw a class book, with pairs for those who have none, and return what it says with its bytes;
-    FolderError where these do not read back as the same class book."""
+    FolderError where these do not read back as the same class book, or are more than a class book holds."""
+    if len(book.people) > MOST_PEOPLE:
+        found, remedy = f"{len(book.people):,} people", "Make a class folder for each section."
+        raise FolderError(folder.book, found, f"at most {MOST_PEOPLE:,}, those who left too", remedy)
     book = replace(book, pairings=(*book.pairings, *pairs_for_the_rest(book).pairings))
     language = book.settings.language
     protocols = tuple(all_protocols(folder, language).values())

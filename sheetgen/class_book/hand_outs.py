@@ -16,7 +16,7 @@ import msgspec
 from sheetgen.class_book.pairing import StationLine, StationsPlan, stations_plan
 from sheetgen.class_book.sheets_wanted import handed_out_in, is_spare
 from sheetgen.class_folder import keep
-from sheetgen.class_folder.files import read_if_there, write_beside
+from sheetgen.class_folder.files import HANDED_OUT, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Person
 from sheetgen.errors import FolderError
@@ -339,7 +339,7 @@ def _written(path: Path, data: bytes) -> list[str]:
     """Write a file where its bytes are not there yet; return why it could not be done."""
     try:
         if read_if_there(path) != data:
-            write_beside(path, data, sync=False)
+            write_beside(path, data, mode=HANDED_OUT, sync=False)
     except FolderError as fault:
         return [f"{fault} The sheets are built; only this file is as it was."]
     return []

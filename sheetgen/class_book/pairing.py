@@ -32,6 +32,7 @@ class Unmet:
     reason : `partner`: is not paired with `other`, whom they wished for. `apart`: measures nobody, since
         everybody left is to be kept apart from them. `alone`: measures nobody, since nobody is left; `age`:
         since everybody left is of age and they count as under 18, or the other way round.
+        `nameless`: measures nobody, since others have a name and they have none.
     """
 
     student_id: str
@@ -55,7 +56,7 @@ def pairs_for_the_rest(book: ClassBook) -> Pairs:
     keeping apart always is, and so are people under 18 among themselves; what a pairing that is there meets
     already counts as met. Whoever only measures is paired like everybody: the sheet of that turn holds
     practice. With a demonstration participant everybody measures that one instead. Left out: teachers, those
-    who left, one student alone.
+    who left or have no name, one student alone.
     The calipers in service go round by group, so that who measure each other share one; without any, no
     pairings. The same book gives the same.
     """
@@ -63,7 +64,9 @@ def pairs_for_the_rest(book: ClassBook) -> Pairs:
     if not issued:
         return Pairs()
     make = _of_one if book.demonstration else _in_groups
-    pairings, unmet = make(book, unpaired(book), issued)
+    nameless, rest = _nameless(book), unpaired(book)
+    pairings, unmet = make(book, [one for one in rest if one.student_id not in nameless], issued)
+    unmet += [Unmet(one.student_id, "nameless") for one in rest if one.student_id in nameless]
     together = {frozenset((each.measurer, each.participant)) for each in (*book.pairings, *pairings)}
     still = (wish for wish in unmet if frozenset((wish.student_id, wish.other)) not in together)
     return Pairs(tuple(pairings), tuple(still))
@@ -77,6 +80,12 @@ def unpaired(book: ClassBook) -> list[Person]:
         for person in book.people
         if person.role != "teacher" and person.status != LEFT and person.student_id not in measurers
     ]
+
+
+def _nameless(book: ClassBook) -> set[str]:
+    """Who has no name where others have: it may be a line of something else."""
+    without = {one.student_id for one in book.people if not (one.given_name or one.family_name)}
+    return without if len(without) < len(book.people) else set()
 
 
 def kept_apart(people: Sequence[Person]) -> Mapping[str, set[str]]:

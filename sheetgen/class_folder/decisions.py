@@ -9,10 +9,11 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import astuple, dataclass, fields
+from functools import partial
 
 import msgspec
 
-from sheetgen.class_folder.files import make_folder, not_written, read_if_there, write_beside
+from sheetgen.class_folder.files import OWNER_ONLY, make_folder, not_written, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 
 DECISION_KINDS = ("mark", "comment", "answer-mark", "correction", "accept-late", "which-file", "withdrawn")
@@ -91,7 +92,7 @@ def append_decisions(folder: ClassFolder, decisions: Sequence[Decision]) -> None
     lines = io.StringIO()
     writer = csv.writer(lines, lineterminator="\n")
     try:
-        with path.open("ab+") as stream:
+        with open(path, "ab+", opener=partial(os.open, mode=OWNER_ONLY)) as stream:
             if stream.tell() == 0:
                 writer.writerow(_COLUMNS)
             else:

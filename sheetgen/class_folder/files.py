@@ -5,15 +5,19 @@ import errno
 import hashlib
 import os
 import secrets
-import shutil
+import stat
 from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, takewhile
 from pathlib import Path
 
 from sheetgen.errors import FolderError
 
 _SHARING_VIOLATION = 32  # winerror
+
+OWNER_ONLY, OWNER_ONLY_FOLDER = 0o600, 0o700
+HANDED_OUT, HANDED_OUT_FOLDER = 0o666, 0o777
+"""Rights of what is new, before the user's mask: of what holds names, bodies or marks, and of the rest."""
 
 _NO_RIGHT = ("no right to write here", "Close the file in other programs, or get the right.")
 _REASONS = {
@@ -36,15 +40,15 @@ def sha256_of(data: bytes) -> str:
 
 
 def write_beside(
-    path: Path, data: bytes, *, mode: int = 0o666, sync: bool = True, copy_of: Path | None = None
+    path: Path, data: bytes, *, mode: int = OWNER_ONLY, sync: bool = True, copy_of: Path | None = None
 ) -> None:
     """Write a file beside its place, then swap it in.
 
-    mode : rights of the new file, before the user's mask.
+    mode : rights of a file that was not there, before the user's mask; rights that stand are kept.
     sync : wait until the bytes are on the disk. Where many files are written, leave it out and call
         `sync_folder` once.
-    copy_of : a file whose times and rights the new one has from the moment it is there. Some network disks
-        take none; then the bytes are there without them.
+    copy_of : a file whose times the new one has from the moment it is there. Some network disks take none;
+        then the bytes are there without them.
 
     FolderError where it cannot be written: the old file stays as it was, and nothing is left beside it.
     """
@@ -57,9 +61,12 @@ def write_beside(
                 stream.flush()
                 if sync:
                     os.fsync(stream.fileno())
-            if copy_of is not None:
-                with contextlib.suppress(OSError):
-                    shutil.copystat(copy_of, beside)
+            with contextlib.suppress(OSError):
+                if copy_of is not None:
+                    times = copy_of.stat()
+                    os.utime(beside, ns=(times.st_atime_ns, times.st_mtime_ns))
+                if path.exists():
+                    beside.chmod(stat.S_IMODE(path.stat().st_mode))
             os.replace(beside, path)
         except BaseException:
             with contextlib.suppress(OSError):
@@ -69,10 +76,12 @@ def write_beside(
         raise not_written(path, fault) from fault
 
 
-def make_folder(path: Path) -> None:
+def make_folder(path: Path, mode: int = OWNER_ONLY_FOLDER) -> None:
     """Make a folder, and those above it, where they are missing; FolderError where it cannot be made."""
     try:
-        path.mkdir(parents=True, exist_ok=True)
+        missing = takewhile(lambda place: not place.exists(), path.parents)
+        for place in (*reversed(list(missing)), path):
+            place.mkdir(mode, exist_ok=True)
     except OSError as fault:
         raise not_written(path, fault) from fault
 

@@ -5,7 +5,13 @@ from dataclasses import dataclass
 from functools import reduce
 from pathlib import Path
 
-from sheetgen.class_folder.files import make_folder, read_if_there, write_beside
+from sheetgen.class_folder.files import (
+    HANDED_OUT,
+    HANDED_OUT_FOLDER,
+    make_folder,
+    read_if_there,
+    write_beside,
+)
 from sheetgen.errors import FolderError
 from sheetgen.texts.templates import read_template
 
@@ -67,6 +73,7 @@ class ClassFolder:
     readings = _OfSession("results/session-{}/readings.csv")
     precision = _OfSession("results/session-{}/precision.csv")
     findings = _OfSession("results/session-{}/findings.csv")
+    files = _OfSession("results/session-{}/files.csv")
     description = _OfSession("results/session-{}/datapackage.json")
     # What the program must remember; of the first three, what a teacher wrote.
     keep = _At("keep")
@@ -136,7 +143,7 @@ _ACTIONS = (
 )
 # ending, template, program that opens a workbook, rights, line end
 _SYSTEMS = (
-    (".cmd", "windows.cmd", "", 0o666, "\r\n"),
+    (".cmd", "windows.cmd", "", HANDED_OUT, "\r\n"),
     (".command", "unix.sh", "open", 0o777, "\n"),
     (".sh", "unix.sh", "xdg-open", 0o777, "\n"),
 )
@@ -145,7 +152,7 @@ _SYSTEMS = (
 def write_launchers(folder: ClassFolder, python: str) -> None:
     """Write the launchers for Windows, macOS and Linux, and the path of a Python that has sheetgen; empty:
     none is written down. FolderError : one cannot be written."""
-    make_folder(folder.launchers)
+    make_folder(folder.launchers, HANDED_OUT_FOLDER)
     for ending, template, opener, mode, line_end in _SYSTEMS:
         text = read_template(f"launchers/{template}")
         for name, action, title in _ACTIONS:
@@ -155,4 +162,4 @@ def write_launchers(folder: ClassFolder, python: str) -> None:
             if read_if_there(path) != data:
                 write_beside(path, data, mode=mode)
     if python:
-        write_beside(folder.launchers / "python.txt", f"{python}\n".encode())
+        write_beside(folder.launchers / "python.txt", f"{python}\n".encode(), mode=HANDED_OUT)

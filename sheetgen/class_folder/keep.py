@@ -38,13 +38,13 @@ def load_secret(folder: ClassFolder) -> str | None:
 def make_secret(folder: ClassFolder, given: str = "") -> str:
     """Return the class's secret, made now where there is none: the one given, else a random one.
 
-    Only the owner may read the file. FolderError where it cannot be read or written.
+    FolderError where it cannot be read or written.
     """
     secret = load_secret(folder)
     if secret is None:
         secret = given or secrets.token_hex(32)
         make_folder(folder.keep)
-        write_beside(folder.secret, f"{secret}\n".encode("ascii"), mode=0o600)
+        write_beside(folder.secret, f"{secret}\n".encode("ascii"))
     return secret
 
 

@@ -118,8 +118,8 @@ class ClassBook:
     delete_on: str = ""
 
 
-MOST_PEOPLE = 4_500
-"""With the spare rows a tab stays below the 5,000 rows that are read back."""
+MOST_PEOPLE = 2_000
+"""Of a class, those who left too: a class book of so many is read back within the bounds of any workbook."""
 
 ROLES = ("student", "teacher")
 LONGEST_OF_PERSON = {

@@ -78,13 +78,21 @@ def finding_lines(
     A screen is read by others too: what was measured or typed stands in the tables only.
     """
     findings = [finding for finding in attempt.findings if finding.severity in least]
+    called = _called(attempt)
     return [
         one_line(
-            f"{':'.join(filter(None, (attempt.file, finding.place)))}: {finding.severity} {finding.code}: "
+            f"{':'.join(filter(None, (called, finding.place)))}: {finding.severity} {finding.code}: "
             f"found {finding.found}; expected {finding.expected}. {finding.remedy}"
         )
         for finding in _identity_once(_in_words(findings, language))
     ]
+
+
+def _called(attempt: Attempt) -> str:
+    """What a file is called in the tables; a file of nobody also by the name it came under."""
+    if attempt.record is None and attempt.incoming_name:
+        return f"{attempt.file} ({attempt.incoming_name})"
+    return attempt.file
 
 
 def same_bytes_lines(attempts: Sequence[Attempt]) -> list[str]:
@@ -148,6 +156,7 @@ def print_attempts_json(attempts: Sequence[tuple[Attempt, str]]) -> None:
     shown = [
         {
             "file": attempt.file,
+            "incoming_name": attempt.came_as,
             "sha256": attempt.sha256,
             "status": attempt.status,
             "copy_code": attempt.record.copy_code if attempt.record else None,

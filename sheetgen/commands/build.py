@@ -38,7 +38,15 @@ from sheetgen.class_book.sheets_wanted import (
 )
 from sheetgen.class_book.table import MEASURES_ONLY
 from sheetgen.class_folder import keep
-from sheetgen.class_folder.files import make_folder, read_if_there, sha256_of, sync_folder, write_beside
+from sheetgen.class_folder.files import (
+    HANDED_OUT,
+    HANDED_OUT_FOLDER,
+    make_folder,
+    read_if_there,
+    sha256_of,
+    sync_folder,
+    write_beside,
+)
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.errors import FolderError
@@ -200,8 +208,9 @@ def build_sheets(
     copies = copies_of_pairs(folder, book, press.secret, records, pairings, session)
     if not only:
         copies += spare_copies(folder, book, press.secret, records, session)
-    for place in (folder.sheets(session), folder.spare(session), folder.returned(session)):
-        make_folder(place)
+    for place in (folder.sheets(session), folder.spare(session)):
+        make_folder(place, HANDED_OUT_FOLDER)
+    make_folder(folder.returned(session))
     made, notes = _made(press, copies, progress)
     kept = [sheet for sheet in made if not _ours(sheet, records)]
     sheets = [sheet for sheet in made if sheet not in kept]
@@ -273,7 +282,7 @@ def _write(folder: ClassFolder, sheets: Sequence[_Sheet], records: dict[str, tup
     keep.save_records(folder, {**keep.load_records(folder), **made})
     for sheet in sheets:
         if sheet.there != sheet.data:
-            write_beside(sheet.path, sheet.data, sync=False)
+            write_beside(sheet.path, sheet.data, mode=HANDED_OUT, sync=False)
 
 
 def _pairs_written_back(folder: ClassFolder, harvest: Harvest, book: ClassBook) -> Iterable[str]:

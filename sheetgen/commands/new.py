@@ -20,7 +20,7 @@ from sheetgen.class_book.protection import taken_over, unsaid_line
 from sheetgen.class_book.table import LEFT, LONGEST_TITLE
 from sheetgen.class_book.tabs import default_class_book, default_settings
 from sheetgen.class_folder import keep
-from sheetgen.class_folder.files import lock_file, make_folder, read_if_there, write_beside
+from sheetgen.class_folder.files import HANDED_OUT_FOLDER, lock_file, make_folder, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder, open_class_folder, write_launchers
 from sheetgen.class_folder.records import ClassBook
 from sheetgen.errors import FolderError, UsageError
@@ -95,7 +95,7 @@ def new_class(
     settings = _settings(pattern, protocols, language)
     settings = replace(settings, calipers=calipers or settings.calipers)
     folder = ClassFolder(root)
-    make_folder(root)
+    make_folder(root, HANDED_OUT_FOLDER)
     secret = keep.make_secret(folder, secret)
     with_codes = keep.with_participant_codes(secret, people)
     # The folder's name, as far as the class book takes it.

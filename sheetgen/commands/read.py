@@ -36,7 +36,7 @@ from sheetgen.marking.scheme import Marking
 from sheetgen.report.answers import write_missing
 from sheetgen.report.page import session_of
 from sheetgen.report.results import Read, by_subject, write_results
-from sheetgen.returned.attempt import Attempt, with_late_findings
+from sheetgen.returned.attempt import Attempt, named_by_copy, with_late_findings
 from sheetgen.returned.came_back import Awaited, Unusable, awaited, unusable_files
 from sheetgen.returned.corrections import files_answered
 from sheetgen.returned.incoming import Incoming, file_bytes, files_below, open_returned
@@ -125,7 +125,7 @@ def read_returned(
     found, strays, passed_over = _found(folder, session, read, progress)
     days = first_seen(folder, [attempt.sha256 for came in found.values() for attempt, _ in came], today)
     by_session = _settled(found, book, days, harvested.journal)
-    attempts = [*refused, *by_session[session]]
+    attempts = [*named_by_copy(refused, {}, by_session[session]), *by_session[session]]
     earlier = [attempt for number in range(1, session) for attempt in by_session[number]]
     markings = marked_attempts(book, attempts, scheme, secret or "")
     attempts = with_less_measured(attempts, markings, scheme)
@@ -223,12 +223,13 @@ def _settled(
     """
     settled: dict[int, list[Attempt]] = defaultdict(list)
     for session, came in sorted(found.items()):
+        attempts = named_by_copy([attempt for attempt, _ in came], days)
         arrivals = {
             attempt.file: Arrival(days.get(attempt.sha256, ""), file.time, file.in_bundle)
-            for attempt, file in came
+            for attempt, (_, file) in zip(attempts, came, strict=True)
         }
         answers = files_answered(one for one in journal if one.session == session)
-        attempts = with_late_findings([attempt for attempt, _ in came], days, book)
+        attempts = with_late_findings(attempts, days, book)
         settled[session] = with_answers(told_apart(attempts, answers, arrivals, book.people), answers)
     return settled
 

@@ -20,8 +20,7 @@ from sheetgen.report.writing import Formats, new_tab
 from sheetgen.returned.attempt import UNTOUCHED
 from sheetgen.returned.came_back import Unusable, awaited
 from sheetgen.statistics.analysis import ClassAnalysis, digit_words
-from sheetgen.statistics.precision import ThirdReadings
-from sheetgen.statistics.readings_frame import sheet_count
+from sheetgen.statistics.readings_frame import SMALL_CELL, sheet_count
 from sheetgen.statistics.repeatability import Undefined
 from sheetgen.texts.findings import worded
 from sheetgen.texts.languages import shown_number
@@ -148,10 +147,6 @@ def write_overview(workbook: Workbook, formats: Formats, results: SessionResults
     tab.sheet.activate()
 
 
-SMALL_CELL = 5
-"""Counts of people below this are hidden from the class: common in official statistics, no one source."""
-
-
 def count_words(count: int, of: int, texts: Texts) -> str:
     """Return a count that gives nobody away, neither those counted nor the rest.
 
@@ -183,12 +178,9 @@ def class_summary_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts
         return Page(tab, title, (words,), (), (), wall=True)
     relative = {one.site: one.relative for one in analysis.sites if isinstance(one.relative, float)}
 
-    def error(one: ThirdReadings) -> float | None:
-        return relative.get(one.site) if one.sheets >= SMALL_CELL else None
-
     columns = (
         site_column(titles, 34),
-        Column("report_summary.error", 38, error, "result_1"),
+        Column("report_summary.error", 38, lambda one: relative.get(one.site), "result_1"),
         Column(
             "report_summary.third_needed_sheets", 38, lambda one: count_words(one.needed, one.sheets, texts)
         ),

@@ -31,6 +31,7 @@ from sheetgen.report.tables import (
     attempts_table,
     data_page,
     datapackage_text,
+    files_table,
     findings_table,
     marks_table,
     precision_table,
@@ -169,6 +170,7 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
         folder.readings(session): readings_table(analysis.readings),
         folder.precision(session): precision_table(analysis.sites, session),
         folder.findings(session): findings_table(attempts, session, texts),
+        folder.files(session): files_table(attempts, session),
         folder.description(session): datapackage_text(texts),
     }
     outputs = {path: text.encode("utf-8") for path, text in tables.items()}
@@ -197,7 +199,7 @@ def _write_feedback(folder: ClassFolder, read: Read, executor: Executor | None) 
         if code not in read.marks.markings:
             continue
         names.append(record.file_name or f"{code}.xlsx")
-        incoming.append(attempt.file)
+        incoming.append(attempt.came_as)
         feedback.append(
             Feedback(
                 replace(attempt, built_with=None),

@@ -219,6 +219,21 @@ FINDINGS = TableShape(
     of_attempt=("session", "file"),
 )
 
+FILES = TableShape(
+    "files",
+    (
+        _SESSION,
+        _COPY_CODE,
+        _STUDENT,
+        _FILE,
+        Field("incoming_name", value="attempt.came_as", required=True),
+        Field("status", "string", "", "attempt.status", STATUSES, True, "report_column.file_status"),
+        Field("sha256", value="attempt.sha256"),
+    ),
+    key=("session", "file"),
+    of_attempt=("session", "file"),
+)
+
 PRECISION = TableShape(
     "precision",
     (
@@ -316,6 +331,12 @@ def findings_table(attempts: Sequence[Attempt], session: int, texts: Mapping[str
     return _text(FINDINGS, rows)
 
 
+def files_table(attempts: Sequence[Attempt], session: int) -> str:
+    """Return files.csv: one row a returned file, what it is called in the tables beside its incoming name."""
+    came = (Returned(session_of(attempt, session), attempt) for attempt in in_order(attempts, session))
+    return _text(FILES, came)
+
+
 def marks_table(rows: Iterable[MarkRow]) -> str:
     """Return marks.csv in the order given."""
     return _text(MARKS, rows)
@@ -330,7 +351,7 @@ def _text(shape: TableShape, rows: Iterable[Any], **same: int) -> str:
     return str(frame.to_csv(index=False, lineterminator="\n"))
 
 
-_TABLES = (ATTEMPTS, SITES, READINGS, FINDINGS, PRECISION, MARKS)
+_TABLES = (ATTEMPTS, SITES, READINGS, FINDINGS, PRECISION, FILES, MARKS)
 _DIALECT = {"delimiter": ",", "quoteChar": '"', "doubleQuote": True, "lineTerminator": "\n", "header": True}
 _STATISTICS = ("tem", "limits", "icc", "agreement", "change", "tests", "counts")
 

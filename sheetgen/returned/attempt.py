@@ -1,8 +1,11 @@
 """One returned file as an Attempt: its record, its status, decided here alone, whether it came late."""
 
+import os
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from sheetgen.class_folder.files import sha256_of
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.finding import Finding, Values, gathered
 from sheetgen.protocols.protocol import Protocol
@@ -30,6 +33,8 @@ class Issued:
 class Attempt:
     """One returned file, read, recomputed and checked.
 
+    file : what it is called in results, see `named_by_copy`; the path of one that is looked at by itself.
+    incoming_name : what it was called when it came back, which may tell a person's name; empty: as `file`.
     built_with : protocol and settings of this very sheet; None where it could not be told.
     formula_names : own lines whose formula takes a result of the sheet.
     modified : when the file says that it was last saved, as it says it; empty where it does not.
@@ -48,11 +53,40 @@ class Attempt:
     built_with: BuiltWith | None = None
     formula_names: tuple[str, ...] = ()
     modified: str = ""
+    incoming_name: str = ""
+
+    @property
+    def came_as(self) -> str:
+        """What it was called when it came back."""
+        return self.incoming_name or self.file
 
     @property
     def is_practice(self) -> bool:
         """Whether the readings are the practice set: of no body, and in no statistic."""
         return text_of(self.entries, "data_source") == "practice"
+
+
+def named_by_copy(
+    attempts: Sequence[Attempt], days: Mapping[str, str], named: Sequence[Attempt] = ()
+) -> list[Attempt]:
+    """Return attempts called by their copy code with .xlsx, a second one of that copy with -2, a file of
+    nobody unknown-1; so no table tells a person's name by way of one that a platform made.
+
+    days : digest of a file to the day on which it was first read; what came first has the first number, so
+    that names stay when more comes. named : attempts that are called so already.
+    """
+    codes = [attempt.record.copy_code if attempt.record else "" for attempt in attempts]
+    numbers = Counter(attempt.record.copy_code if attempt.record else "" for attempt in named)
+    renamed = list(attempts)
+    for at in sorted(
+        range(len(renamed)), key=lambda at: (days.get(attempts[at].sha256, "9"), attempts[at].file)
+    ):
+        code = codes[at]
+        numbers[code] += 1
+        of_copy = f"{code}-{numbers[code]}.xlsx" if numbers[code] > 1 else f"{code}.xlsx"
+        name = of_copy if code else f"unknown-{numbers[code]}"
+        renamed[at] = replace(attempts[at], file=name, incoming_name=attempts[at].file)
+    return renamed
 
 
 def named_cells(layout: Layout) -> dict[str, tuple[Tab, Cell]]:
@@ -66,8 +100,8 @@ def about_cell(code: str, values: Values, tab: Tab, cell: Cell, case: str = "") 
 
 
 def file_id(attempt: Attempt) -> str:
-    """Return what a file is known by in decisions: the start of its digest, or its name."""
-    return attempt.sha256[:16] or attempt.file
+    """Return what a file is known by in decisions: the start of its digest, else of that of its name."""
+    return (attempt.sha256 or sha256_of(os.fsencode(attempt.came_as)))[:16]
 
 
 def with_findings(attempt: Attempt, findings: Iterable[Finding], *, first: bool = False) -> Attempt:

@@ -26,7 +26,7 @@ _PREFIX = re.compile(r"^(_XLFN\.|_XLWS\.)+")
 
 _TARGET = re.compile(r"'?(?P<title>(?:[^'!]|'')+)'?!(?P<cell>\$?[A-Z]{1,3}\$?[0-9]{1,7}|#REF!)")
 """What a defined name points at, where that is one cell."""
-_LONGEST_SHOWN = 40
+_LONGEST_WHOLE, _LONGEST_SHOWN = 80, 40
 _SAME_BEFORE = 8
 
 _EMPTY = CellState()
@@ -274,10 +274,10 @@ def _formula(cell: Cell, found: CellState, same: Callable[[str, str], bool]) -> 
 
 def _where_apart(theirs: str, ours: str) -> tuple[str, str]:
     """Two long texts from just before the place where they differ, each cut short."""
+    if max(len(theirs), len(ours)) <= _LONGEST_WHOLE:
+        return theirs, ours
     same = sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(theirs, ours, strict=False)))
     start = max(0, same - _SAME_BEFORE)
-    if max(len(theirs), len(ours)) <= _LONGEST_SHOWN:
-        start = 0
     parts = (text[start : start + _LONGEST_SHOWN] for text in (theirs, ours))
     first, second = (f"...{part}" if start else part for part in parts)
     return first, second

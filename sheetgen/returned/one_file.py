@@ -5,6 +5,7 @@ folder; on several machines it lies on a disk that all of them share. The bytes 
 """
 
 import hashlib
+import re
 from collections.abc import Callable, Collection, Iterator, Sequence
 from concurrent.futures import Executor
 from contextlib import suppress
@@ -17,7 +18,7 @@ from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import read_if_there, sha256_of
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError, SheetgenError
-from sheetgen.finding import Finding, Refusal, Values, written
+from sheetgen.finding import Finding, Refusal, Values, term, written
 from sheetgen.protocols.names import ROUNDS, listed_words, live_names, reading_name
 from sheetgen.protocols.recalculation import Entries, Results, live_values, next_step, recalculate, text_of
 from sheetgen.protocols.settings import BuiltWith
@@ -110,7 +111,9 @@ def is_untouched(issued: Issued, entries: Entries) -> bool:
 def _other_participant(issued: Issued, entries: Entries) -> Iterator[Finding]:
     today, printed = text_of(entries, "participant_today"), str(issued.values.get("participant_code", ""))
     if today and today != printed.casefold():
-        values: Values = {"typed": written(str(entries.get("participant_today")), 20), "printed": printed}
+        code = re.fullmatch(r"p-[0-9a-z]{2,8}", today)
+        # Anything else may be a name, which is passed on to no table.
+        values: Values = {"typed": written(today.upper()) if code else term("no-code"), "printed": printed}
         yield about_cell(
             "identity-other-participant", values, *named_cells(issued.layout)["participant_today"]
         )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from sheetgen.class_folder.records import Person
-from sheetgen.finding import Finding, Shown, Values, listed, quoted, term
+from sheetgen.finding import Finding, Values, listed
 from sheetgen.protocols.recalculation import next_step
 from sheetgen.returned.attempt import (
     UNTOUCHED,
@@ -144,18 +144,18 @@ def _moment(text: str, day_seen: str) -> str:
     return moment.strftime("%Y-%m-%d %H:%M:%S") if believed else ""
 
 
-def _stamp(file: str) -> str:
+def _stamp(name: str) -> str:
     """The last time that stands in a name; a day alone is its beginning."""
-    stamps = _STAMP.findall(file)
+    stamps = _STAMP.findall(name)
     return "{}-{}-{} {}:{}:{}".format(*(part or "00" for part in stamps[-1])) if stamps else ""
 
 
 def _numbered(came: _Came) -> _Told:
     """The number of the attempt that each name gives; one without is the first of those named the same."""
-    attempts = [_ATTEMPT.findall(attempt.file) for attempt, _ in came]
+    attempts = [_ATTEMPT.findall(attempt.came_as) for attempt, _ in came]
     if all(attempts):
         return [float(numbers[-1]) for numbers in attempts]
-    names = [attempt.file.rpartition("/")[2] for attempt, _ in came]
+    names = [attempt.came_as.rpartition("/")[2] for attempt, _ in came]
     if len({_COPY.sub("", name).casefold() for name in names}) > 1:
         return []
     copies = [_COPY.search(name) for name in names]
@@ -180,7 +180,7 @@ _TESTS: tuple[tuple[str, Callable[[_Came], _Told]], ...] = (
     ("complete", lambda came: [float(_is_complete(attempt)) for attempt, _ in came]),
     ("saved", lambda came: [_moment(attempt.modified, arrival.day) for attempt, arrival in came]),
     ("read", lambda came: [arrival.day for _, arrival in came]),
-    ("stamped", lambda came: [_stamp(attempt.file) for attempt, _ in came]),
+    ("stamped", lambda came: [_stamp(attempt.came_as) for attempt, _ in came]),
     ("numbered", _numbered),
     ("changed", _last_changed),
 )
@@ -189,7 +189,7 @@ _Steps = tuple[str, ...]
 
 
 def senders_of(attempts: Sequence[Attempt]) -> dict[str, str]:
-    """Return file to who handed it in, only of files whose names tell.
+    """Return file to who handed it in, only of files whose names, as they came, tell.
 
     Notes
     -----
@@ -197,21 +197,21 @@ def senders_of(attempts: Sequence[Attempt]) -> dict[str, str]:
     holds few itself. A prefix is a person's where the sheet's own name stands behind it and an underscore
     between; what comes before the first underscore is the person. Attempt numbers and times are left out.
     """
-    records = {attempt.file: attempt.record for attempt in attempts if attempt.record is not None}
+    records = [(attempt, attempt.record) for attempt in attempts if attempt.record is not None]
     copies: dict[_Steps, set[str]] = defaultdict(set)
-    for file, record in records.items():
-        for folder in _folders(file):
+    for attempt, record in records:
+        for folder in _folders(attempt.came_as):
             copies[folder].add(record.copy_code)
     of_people = _folders_of_people(copies)
     senders = {}
-    for file, record in records.items():
-        names = [folder[-1] for folder in _folders(file) if folder in of_people][:1]
+    for attempt, record in records:
+        names = [folder[-1] for folder in _folders(attempt.came_as) if folder in of_people][:1]
         own = record.file_name.rpartition(".")[0]
-        prefix, found, _ = file.rpartition("/")[2].partition(f"_{own}")
+        prefix, found, _ = attempt.came_as.rpartition("/")[2].partition(f"_{own}")
         if own and found:
             names.append(prefix.partition("_")[0])
         people = [_VERSION.sub("", name).strip(" _-").casefold() for name in names]
-        senders[file] = next(filter(None, people), "")
+        senders[attempt.file] = next(filter(None, people), "")
     return {file: sender for file, sender in senders.items() if sender}
 
 
@@ -280,10 +280,11 @@ def _judged(attempt: Attempt, code: str, choice: Choice, senders: Mapping[str, s
             newer = listed(choice.counts, "or")
             notes = [Finding("identity-newer-counts", {"file": newer, **told_by}, case=case)]
         return superseded(attempt, notes)
-    others = tuple(_named(file, senders) for file in choice.counts if file != attempt.file)
+    others = tuple(file for file in choice.counts if file != attempt.file)
     if not others:
         return attempt
-    values: Values = {"code": code, "others": others, "sender": quoted(senders.get(attempt.file, ""))}
+    # Who sent it stands on the tab Files alone, by the name under which it came.
+    values: Values = {"code": code, "others": others}
     twice = Finding("identity-copy-twice", values, case="sender" if attempt.file in senders else "")
     return with_findings(attempt, [twice])
 
@@ -321,10 +322,6 @@ def _one_has_done_more(
         and person_named(senders[attempt.file], people) == attempt.record.student_id
     }
     return len(leading) == 1 and owners <= leading
-
-
-def _named(file: str, senders: Mapping[str, str]) -> str | Shown:
-    return term("sent-by", file=file, sender=quoted(senders[file])) if file in senders else file
 
 
 def _that_may_count(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> Sequence[Attempt]:

@@ -313,15 +313,16 @@ def _file_rows(
         if identifier in shown or not (decision or _waits(attempt)):
             continue
         shown.add(identifier)
+        # Names stand on this tab, so nothing that was measured or typed does.
         worth_saying = [
-            f"{finding.code}: {worded(finding, texts).found}"
+            f"{finding.code}: {worded(finding, texts, on_screen=True).found}"
             for finding in attempt.findings
             if finding.severity != "note" or finding.code in (*LATE_CODES, *_ABOUT_ANOTHER)
         ]
         # What is said of another file is no ground: once one was chosen it is not said any more.
         codes = [finding.code for finding in attempt.findings if finding.code not in _ABOUT_ANOTHER]
         values: dict[str, Value] = {
-            "file": attempt.file,
+            "file": "\n".join(dict.fromkeys((attempt.file, attempt.came_as))),
             "copy_code": attempt.record.copy_code if attempt.record else "",
             "file_id": identifier,
             "status": _status(texts, attempt.status),

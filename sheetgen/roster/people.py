@@ -30,6 +30,8 @@ _LONGEST_OTHER = 200
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufffe\uffff]")
 """Signs that no cell can hold: line ends, control signs, what XML has no place for."""
 _NO_PART = "left_out"
+_NO_LOSS = "Nothing: nobody is lost by it."
+_WHO = "Ask who that is, and type the name on the tab Roster; until then nobody is paired with them."
 _ANSWERS = {
     "role": (f"{' or '.join(ROLES)}, or nothing", "student", "student"),
     "under_18": ("yes or no, or nothing", "", "yes"),
@@ -95,13 +97,27 @@ def roster_from_rows(place: object, rows: Sequence[Row], wording: RosterWording)
         remedy = "Make a class folder for each section."
         raise roster_error(place, [RosterTrouble(below[MOST_PEOPLE][0], found, expected, remedy)])
     troubles = list(headings.troubles)
-    people = [row for line, cells in below if (row := _person_row(line, cells, headings, wording, troubles))]
+    again = _plain_words(filled[headings.row][1])
+    people = []
+    for line, cells in below:
+        if _plain_words(cells) == again:
+            # Lists that were put together, or a page of each.
+            expected = "one person in each line"
+            troubles.append(
+                RosterTrouble(line, "the headings again", expected, "Nothing: nobody is lost by it.")
+            )
+        elif row := _person_row(line, cells, headings, wording, troubles):
+            people.append(row)
     roster = checked_people(place, people, wording, troubles)
     if not roster.people:
         line = filled[headings.row][0]
         none = RosterTrouble(line, "no people below the headings", "a line for each", "Export it again.")
         raise roster_error(place, roster.troubles or [none])
     return roster
+
+
+def _plain_words(cells: Sequence[str]) -> list[str]:
+    return [plain_word(cell) for cell in cells]
 
 
 def _person_row(
@@ -114,7 +130,7 @@ def _person_row(
         re.fullmatch(r"[\d\s.,]+", cell) for cell in filled[1:]
     ):
         found, expected = f"a row that counts the others, {shown(filled[0])}", "one person in each line"
-        troubles.append(RosterTrouble(line, found, expected, "Nothing: nobody is lost by it."))
+        troubles.append(RosterTrouble(line, found, expected, _NO_LOSS))
         return None
     last_needed = max(place for name, place in headings.places.items() if name in ("name", *_NAMES))
     if len(cells) <= last_needed or any(map(str.strip, cells[headings.width :])):
@@ -189,6 +205,9 @@ def checked_people(
             faults.append(RosterTrouble(row.line, found, "each id once", "Correct one of the two."))
         elif person is not None:
             people.append((row.line, person))
+    nameless = [line for line, person in people if not (person.given_name or person.family_name)]
+    for line in nameless if len(nameless) < len(people) else ():
+        troubles.append(RosterTrouble(line, "no name", "a given or a family name", _WHO, MENDED))
     ids = {folded(person.student_id): person.student_id for _, person in people}
     wished = tuple(_with_known_wishes(line, person, ids, troubles) for line, person in people)
     told = tuple(sorted((*faults, *troubles), key=lambda trouble: trouble.line))

@@ -20,7 +20,7 @@ from sheetgen.statistics.agreement import (
     agreement,
     intraclass_correlation,
 )
-from sheetgen.statistics.readings_frame import LEAST_DEGREES, LEAST_PEOPLE
+from sheetgen.statistics.readings_frame import LEAST_DEGREES, LEAST_PEOPLE, SMALL_CELL
 from sheetgen.statistics.repeatability import (
     Interval,
     TechnicalError,
@@ -69,7 +69,8 @@ class SitePrecision:
 class ThirdReadings:
     """One site over the students' sheets.
 
-    sheets : with rounds 1 and 2. mean_difference : mean of |round 1 - round 2| [mm], None without a sheet.
+    sheets : with rounds 1 and 2. mean_difference : mean of |round 1 - round 2| [mm], None below
+        SMALL_CELL.
     needed : where the first two readings ask for a third. again : no two of three within the tolerance.
     """
 
@@ -160,11 +161,24 @@ def site_precision(
     )
 
 
+def _people(rows: "DataFrame") -> int:
+    """How many people were measured; of a sheet that does not say whom, one more."""
+    unknown = rows["participant_code"] == ""
+    return int(rows["participant_code"].mask(unknown, "sheet " + rows["copy_code"]).nunique())
+
+
+def _too_few(people: int) -> Undefined | None:
+    """Why a statistic of so many people is not given, None where it may be."""
+    values = (("people", people), ("needed", SMALL_CELL))
+    return Undefined("small-cell", values) if people < SMALL_CELL else None
+
+
 def _site(site: str, both: "DataFrame") -> SitePrecision:
-    unknown = both["participant_code"] == ""
-    people = int(both["participant_code"].mask(unknown, "sheet " + both["copy_code"]).nunique())
+    people, why = _people(both), None
     if len(both) < LEAST_DEGREES:
         why = Undefined("few-pairs", (("pairs", len(both)), ("needed", LEAST_DEGREES)))
+    why = why or _too_few(people)
+    if why is not None:
         return SitePrecision(site, len(both), people, why, why, why, "")
     return precision_of(site, people, technical_error((both[["first", "second"]] / 100).to_numpy().tolist()))
 
@@ -240,7 +254,7 @@ def third_readings(rounds: "DataFrame") -> tuple[ThirdReadings, ...]:
     for site, own in rounds[~rounds["is_teacher"]].groupby("site", sort=False):
         both = own.dropna(subset="gap")
         needed, again = (both["third_needed"] == "yes").sum(), both["measure_again"].sum()
-        mean = float(both["gap"].abs().mean()) / 100 if len(both) else None
+        mean = None if _too_few(_people(both)) else float(both["gap"].abs().mean()) / 100
         found.append(ThirdReadings(site, len(both), mean, int(needed), int(again)))
     return tuple(found)
 
@@ -263,10 +277,12 @@ def between_students(rounds: "DataFrame", within: Mapping[str, float]) -> tuple[
 def _observers(own: "DataFrame", site: str, within: float | None) -> ObserverPrecision:
     by_person = own.dropna(subset="mean_mm").groupby("participant_code")["mean_mm"].agg(list)
     rows = [means for means in by_person if len(means) >= 2]
-    counted = sum(map(len, rows))
+    counted, why = sum(map(len, rows)), None
     if counted - len(rows) < LEAST_DEGREES:
         few = Undefined("few-between", (("people", len(rows)), ("students", counted)))
         why = few if rows else Undefined("no-two-students")
+    why = why or _too_few(len(rows))
+    if why is not None:
         return ObserverPrecision(site, len(rows), counted, why, why, why, why, why)
     error = technical_error(rows)
     interval, relative = technical_error_interval(error), relative_technical_error(error)
@@ -309,8 +325,10 @@ def _criterion(own: "DataFrame", site: str) -> CriterionAgreement:
     columns = ("copy_code", "participant_code", "middle", "difference")
     points = tuple(map(AgreementPoint, *(own[column] for column in columns)))
     people = int(own["participant_code"].nunique())
+    why = _too_few(people)
     if len(points) < LEAST_DEGREES:
         why = Undefined("few-beside-teacher", (("sheets", len(points)), ("needed", LEAST_DEGREES)))
+    if why is not None:
         return CriterionAgreement(site, people, why, points)
     found = agreement([point.difference_mm for point in points])
     if people < len(points):

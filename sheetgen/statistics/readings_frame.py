@@ -20,6 +20,9 @@ LEAST_PEOPLE = 20
 LEAST_DEGREES = 10
 """Degrees of freedom before an error is given at all. Our choice: with 10 the 95 % interval of a TEM runs
 from 0.7 to 1.8 times its value, with fewer it says next to nothing."""
+SMALL_CELL = 5
+"""People: of fewer no statistic of a site is given, and no count of them is projected: they come near to
+telling of one. Common in official statistics, no one source."""
 LEFT_OUT_WORDS = (
     "superseded", "practice", "teacher", "site-left-out", "beyond-opening", "no-zero", "not-above-zero",
     "one-round",

@@ -59,7 +59,7 @@ def worded(finding: Finding, texts: Texts, on_screen: bool = False) -> Worded:
     Parameters
     ----------
     texts : of a language, with those of findings and of numbers.
-    on_screen : others may look on, so what is private is left out.
+    on_screen : others may look on, or names stand beside it, so what is private is left out.
 
     Notes
     -----

@@ -23,6 +23,7 @@ _DECIMAL_COMMA = re.compile(r"(\s*[\w.-]+\s*=\s*)([+-]?\d+),(\d+)(?=\s*(?:#.*)?$
 _HEADER = re.compile(r"\s*(\[\[?)\s*([\w.-]+)\s*\]")
 _MOST_FAULTS = 200
 _LARGEST_NUMBER = 1e6
+_MOST_SHOWN = 10**60
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +173,9 @@ def shown(value: Any) -> str:
     """Return a value as a message shows it, at most 60 characters."""
     if isinstance(value, dict | list):
         return f"a {'table' if isinstance(value, dict) else 'list'} of {len(value)}"
+    if isinstance(value, int) and abs(value) >= _MOST_SHOWN:
+        # Python refuses to write out an integer of thousands of digits, as 0xFFF... may be.
+        return "a number of more than 60 digits"
     words = {True: "true", False: "false"}[value] if isinstance(value, bool) else repr(value)
     return words if len(words) <= 60 else words[:57] + "..."
 

@@ -1,6 +1,8 @@
 """The class book drawn anew: equal, the last three kept, never over one that is open or newer."""
 
+import io
 import os
+import zipfile
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,11 +22,11 @@ from sheetgen.class_book.book import (
 )
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.records import ClassBook, Pairing, Person
+from sheetgen.class_folder.records import MOST_PEOPLE, ClassBook, Pairing, Person
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.new import new_class, update_class
 from sheetgen.errors import FolderError
-from tests.classes import ROSTER, built_class, record_of, run
+from tests.classes import ROSTER, built_class, only_line, record_of, run
 from tests.office.client import Office
 from tests.sheets import SETTINGS
 
@@ -50,6 +52,56 @@ def kept(folder: ClassFolder) -> list[str]:
 
 def with_one_more(book: ClassBook) -> ClassBook:
     return replace(book, people=(*book.people, Person("S05", "Ed", "Reef")))
+
+
+def of_the_longest(count: int) -> ClassBook:
+    """People with the longest texts that a roster may bring, in signs of four bytes."""
+    sign = "\U0001f4d0"
+    people = [
+        Person(
+            f"{number:040}", sign * 60, sign * 60, sign * 120, sign * 40, under_18="no",
+            participant_code=f"P-{number:04}",
+        )
+        for number in range(count)
+    ]  # fmt: skip
+    return ClassBook("CODE23", "Class", SETTINGS, tuple(people), ())
+
+
+def test_the_largest_class_book_is_within_the_bounds_of_what_is_read_back(tmp_path: Path) -> None:
+    """20 MiB a part and 40 MiB in all (guard); what 100 more people add is added 20 times."""
+    folder = ClassFolder(tmp_path)
+
+    def sizes(count: int) -> dict[str, int]:
+        with zipfile.ZipFile(io.BytesIO(drawn(folder, of_the_longest(count))[1])) as archive:
+            return {entry.filename: entry.file_size for entry in archive.infolist()}
+
+    few, more = sizes(20), sizes(120)
+    largest = {name: size + (MOST_PEOPLE - 20) * (more[name] - size) / 100 for name, size in few.items()}
+    assert MOST_PEOPLE == 2_000
+    assert max(largest.values()) < 20 * 1024**2
+    assert sum(largest.values()) < 40 * 1024**2
+
+
+def test_more_people_than_a_class_book_holds_are_refused_before_it_is_drawn(folder: ClassFolder) -> None:
+    before = folder.book.read_bytes()
+    book = ClassBook("CODE23", "Class", SETTINGS, (Person("S01", "Ada", "Fen"),) * 2_001, ())
+    with pytest.raises(FolderError) as refusal:
+        drawn(folder, book)
+    assert str(refusal.value) == (
+        f"{folder.book}: 2,001 people; expected at most 2,000, those who left too. "
+        "Make a class folder for each section."
+    )
+    assert folder.book.read_bytes() == before
+
+
+def test_a_class_book_that_grew_beyond_the_bounds_is_refused_in_one_line(folder: ClassFolder) -> None:
+    with zipfile.ZipFile(folder.book, "a", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/media/photo.bin", bytes(range(256)) * 90_000)
+    line = only_line(run("build", folder.root))
+    assert line.startswith(f"sheetgen: {folder.book}: 25,")
+    assert line.endswith(
+        "Take out pictures and pasted tables, or go back to the newest class.kept-1.xlsx beside it."
+    )
 
 
 def test_a_book_that_was_not_typed_into_is_drawn_the_same(folder: ClassFolder) -> None:

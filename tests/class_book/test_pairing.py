@@ -356,6 +356,17 @@ def test_stations_plan_of_30_students_with_10_calipers() -> None:
     assert plan.lines[20:22] == (StationLine("C1", 3, 28, 42), StationLine("C1", 4, 42, 56))
 
 
+def test_a_student_without_a_name_is_not_paired_where_others_have_one() -> None:
+    four = people("abcd")
+    nameless = [replace(one, given_name="", family_name="") if one.student_id == "b" else one for one in four]
+    pairs = make_pairs(nameless, [C1])
+    assert short(pairs) == "ac1 cd1 da1"
+    assert pairs.unmet == (Unmet("b", "nameless"),)
+    # A class that goes by codes alone is paired as any other.
+    codes = [replace(one, given_name="", family_name="") for one in people("abcd")]
+    assert short(make_pairs(codes, [C1])) == short(make_pairs(people("abcd"), [C1]))
+
+
 def test_stations_plan_of_no_pairs() -> None:
     plan = stations_plan([], 7, 45.0)
     assert (plan.lines, plan.waves, plan.minutes) == ((), 0, 0)

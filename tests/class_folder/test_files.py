@@ -89,6 +89,26 @@ def test_write_beside_gives_rights_by_the_mask(tmp_path: Path, mode: int, expect
     assert rights == (expected if sys.platform != "win32" else 0o666)
 
 
+def test_new_files_and_folders_are_their_owners_and_rights_that_stand_stay(tmp_path: Path) -> None:
+    def rights(path: Path) -> int:
+        return stat.S_IMODE(path.stat().st_mode)
+
+    # Windows knows a read-only flag alone.
+    expected = [0o750, 0o700, 0o700, 0o600, 0o664] if sys.platform != "win32" else [0o777] * 3 + [0o666] * 2
+    shared = tmp_path / "shared"
+    shared.mkdir()
+    shared.chmod(0o750)
+    make_folder(shared / "review" / "old")
+    found = [rights(path) for path in (shared, shared / "review", shared / "review" / "old")]
+    path = shared / "review" / "session-1.xlsx"
+    write_beside(path, b"first")
+    found.append(rights(path))
+    path.chmod(0o664)
+    write_beside(path, b"second")
+    assert [*found, rights(path)] == expected
+    assert path.read_bytes() == b"second"
+
+
 def test_make_folder_below_a_file(tmp_path: Path) -> None:
     (tmp_path / "a.txt").write_bytes(b"")
     with pytest.raises(FolderError, match="cannot be written"):

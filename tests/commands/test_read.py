@@ -15,6 +15,7 @@ from sheetgen.class_folder.decisions import Decision, append_decisions
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
 from sheetgen.commands.build import build_sheets
+from sheetgen.commands.new import new_class
 from sheetgen.commands.read import read_returned
 from sheetgen.returned.attempt import file_id
 from sheetgen.workbook.layout import Value
@@ -38,7 +39,7 @@ ENCRYPTED = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 504 + "EncryptedPackag
 MARKED = ("final", "to be marked")
 FILES = {
     "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "datapackage.json", "report.xlsx",
-    "marks.csv", "precision.csv", "feedback", "feedback.zip",
+    "marks.csv", "precision.csv", "files.csv", "feedback", "feedback.zip",
 }  # fmt: skip
 
 
@@ -52,8 +53,15 @@ def rows(path: Path) -> list[dict[str, str]]:
         return list(csv.DictReader(stream))
 
 
-def codes_of(folder: ClassFolder, file: str) -> set[str]:
+def codes_of(folder: ClassFolder, came_as: str) -> set[str]:
+    (file,) = (row["file"] for row in rows(folder.files(1)) if row["incoming_name"] == came_as)
     return {row["code"] for row in rows(folder.findings(1)) if row["file"] == file}
+
+
+def called(folder: ClassFolder, student: str, number: int = 1) -> str:
+    """What the first or a later file of a student is called in the tables."""
+    code = record_of(folder, student).copy_code
+    return f"{code}-{number}.xlsx" if number > 1 else f"{code}.xlsx"
 
 
 def state(root: Path) -> dict[str, tuple[bytes, int]]:
@@ -119,7 +127,7 @@ def test_a_bad_file_gives_one_line_and_never_stops_the_run(
     result = run("read", folder.root)
     assert result.exit_code == 1
     (line,) = result.stderr.splitlines()
-    assert line.startswith(f"{name}: error {code}: found {found}")
+    assert line.startswith(f"unknown-1 ({name}): error {code}: found {found}")
     assert '; expected a workbook saved as .xlsx. Answer the student: "Your file ' in line
     assert "1 accepted, 0 for review, 1 refused" in result.stdout
     assert codes_of(folder, name) == {code}
@@ -132,8 +140,9 @@ def test_a_sheet_of_another_class_is_refused_in_one_line(folder: ClassFolder, tm
     assert result.exit_code == 1
     (line,) = result.stderr.splitlines()
     assert re.fullmatch(
-        r"s\.xlsx: error file-other-class: found class code \w{6} \(the class in the folder other\); "
-        r"expected \w{6}\. Read it in the folder of that class, or answer the student: .+",
+        r"unknown-1 \(s\.xlsx\): error file-other-class: "
+        r"found class code \w{6} \(the class in the folder other\); expected \w{6}\. "
+        r"Read it in the folder of that class, or answer the student: .+",
         line,
     )
 
@@ -150,7 +159,7 @@ def test_different_files_of_one_copy_are_refused_where_nothing_tells_which_is_ne
     assert sorted(result.stderr.splitlines()) == [
         f"{name}: error identity-copy-twice: found copy code {code} also in {other};"
         f" expected one file a copy. {remedy}"
-        for name, other in (("friend.xlsx", "mine.xlsx"), ("mine.xlsx", "friend.xlsx"))
+        for name, other in ((f"{code}-2.xlsx", f"{code}.xlsx"), (f"{code}.xlsx", f"{code}-2.xlsx"))
     ]
 
 
@@ -159,8 +168,10 @@ def test_a_copy_with_the_student_id_retyped_is_refused_in_one_line(folder: Class
     result = run("read", folder.root)
     assert result.exit_code == 1
     (line,) = result.stderr.splitlines()
-    assert line.startswith("s.xlsx:Start!B1: error identity-changed: found ")
-    assert "Measurer S02" in line and "Measurer S01" in line
+    assert line.startswith(f"{called(folder, 'S01')}:Start!B1: error identity-changed: found ... and ")
+    assert "Measurer S01" in line
+    (printed, *_) = (row["found"] for row in rows(folder.findings(1)))
+    assert "Measurer S02" in printed
     assert codes_of(folder, "s.xlsx") == {"identity-changed"}
 
 
@@ -171,7 +182,8 @@ def test_the_same_bytes_twice_count_once_and_are_named(folder: ClassFolder) -> N
     result = run("read", folder.root)
     assert result.exit_code == 0
     (line,) = result.stderr.splitlines()
-    assert line.startswith("b.xlsx: found the same bytes as in a.xlsx; expected one file a sheet.")
+    second, first = called(folder, "S01", 2), called(folder, "S01")
+    assert line.startswith(f"{second}: found the same bytes as in {first}; expected one file a sheet.")
     assert sorted(row["status"] for row in rows(folder.attempts(1))) == ["accepted", "superseded"]
 
 
@@ -362,9 +374,10 @@ def test_a_resubmission_counts_and_the_reason_is_said(folder: ClassFolder) -> No
     result = run("read", folder.root)
     assert result.exit_code == 0
     (line,) = result.stderr.splitlines()
-    assert line == ("s.xlsx: superseded: s (1).xlsx counts: its name says number 1, and that of this one 0.")
+    newer, older = called(folder, "S01"), called(folder, "S01", 2)
+    assert line == f"{older}: superseded: {newer} counts: its name says number 1, and that of this one 0."
     (row,) = (row for row in rows(folder.attempts(1)) if row["status"] == "accepted")
-    assert (row["file"], row["mass_kg"]) == ("s (1).xlsx", "71.5")
+    assert (row["file"], row["mass_kg"]) == (newer, "71.5")
 
 
 def test_a_resubmission_on_a_later_day_changes_nothing_of_the_others(folder: ClassFolder) -> None:
@@ -372,7 +385,7 @@ def test_a_resubmission_on_a_later_day_changes_nothing_of_the_others(folder: Cla
     returned(folder, "two.xlsx", filled_sheet(folder, "S02"))
     before = read_returned(folder, 1, today="2027-03-01").attempts
     returned(folder, "again.xlsx", filled_sheet(folder, "S01", {"mass_kg": 71.5}))
-    after = {one.file: one for one in read_returned(folder, 1, today="2027-03-02").attempts}
+    after = {one.came_as: one for one in read_returned(folder, 1, today="2027-03-02").attempts}
     assert {name: one.status for name, one in after.items()} == {
         "again.xlsx": "accepted",
         "one.xlsx": "superseded",
@@ -385,11 +398,11 @@ def test_a_resubmission_on_a_later_day_changes_nothing_of_the_others(folder: Cla
 def test_the_teacher_may_say_that_the_older_file_counts(folder: ClassFolder) -> None:
     returned(folder, "s.xlsx", filled_sheet(folder, "S01"))
     returned(folder, "s (1).xlsx", filled_sheet(folder, "S01", {"mass_kg": 71.5}))
-    first = {one.file: one for one in read_returned(folder, 1).attempts}
+    first = {one.came_as: one for one in read_returned(folder, 1).attempts}
     typed(folder, "Files", {(file_id(first["s.xlsx"]), "Accept"): "yes"})
     for _ in range(2):
         again = read_returned(folder, 1)
-        assert {one.file: one.status for one in again.attempts} == {
+        assert {one.came_as: one.status for one in again.attempts} == {
             "s.xlsx": "accepted",
             "s (1).xlsx": "superseded",
         }
@@ -402,12 +415,57 @@ def test_a_bundle_is_read_where_it_is_and_stays_whole(folder: ClassFolder, tmp_p
     (tmp_path / "download.zip").write_bytes(data)
     result = run("read", folder.root, tmp_path / "download.zip")
     assert (result.exit_code, result.stderr) == (0, "")
-    assert [row["file"] for row in rows(folder.attempts(1)) if row["student_id"] == "S02"] == [
+    assert [row["incoming_name"] for row in rows(folder.files(1)) if row["student_id"] == "S02"] == [
         "download.zip/more.zip/Bo/sheet.xlsx"
     ]
     assert "1 side-file passed over" in result.stdout
     assert state(folder.returned(1)).keys() == {"download.zip"}
     assert (folder.returned(1) / "download.zip").read_bytes() == data
+
+
+def test_names_stand_in_no_table_or_tab_with_a_body_value(folder: ClassFolder) -> None:
+    """A platform names files after people; where two differ and where one is nobody's, they are named too."""
+    whose = {"S01": "Ada Fen", "S02": "Bo Heath", "S03": "Cy Moor"}
+    for student, name in whose.items():
+        entries: dict[str, Value] = {"participant_today": "Di Wold"} if student == "S02" else {}
+        returned(folder, f"{name}_9_/{name}.xlsx", filled_sheet(folder, student, entries))
+    returned(folder, "Bo Heath_9_/of Ada Fen.xlsx", filled_sheet(folder, "S01", {"mass_kg": 71.5}))
+    returned(folder, "Di Wold_9_/Di Wold.pdf", b"%PDF-1.7")
+    assert run("read", folder.root).exit_code == 1
+    names = re.compile("Ada|Fen|Bo Heath|Moor|Wold")
+    tables = {path.name: path.read_text(encoding="utf-8-sig") for path in folder.results(1).glob("*.csv")}
+    assert {name for name, text in tables.items() if names.search(text)} == {"files.csv", "marks.csv"}
+    assert rows(folder.files(1))[0]["file"] == "unknown-1"
+    with_names = set()
+    for path in (folder.report(1), folder.review(1)):
+        for tab in openpyxl.load_workbook(path).worksheets:
+            cells = [str(cell) for row in tab.iter_rows(values_only=True) for cell in row if cell is not None]
+            with_names |= {tab.title} if names.search("\n".join(cells)) else set()
+            assert not with_names & {tab.title} or not any("71.5" in cell for cell in cells)
+    assert with_names == {"Overview", "Marks", "Review", "Files"}
+
+
+def test_what_is_made_of_names_and_bodies_is_its_owners_alone(folder: ClassFolder, tmp_path: Path) -> None:
+    roster = tmp_path / "roster.csv"
+    roster.write_text("student_id,given_name,family_name\nS01,Ada,Fen\nS02,Bo,Heath\n", encoding="utf-8")
+    made = new_class(tmp_path / "made", roster)
+    build_sheets(made, 1)
+    (tmp_path / "mine.xlsx").write_bytes((made.sheets(1) / record_of(made, "S01").file_name).read_bytes())
+    (tmp_path / "mine.xlsx").chmod(0o644)
+    read_returned(made, 1, [tmp_path / "mine.xlsx"])
+    made.marks(1).chmod(0o640)
+    read_returned(made, 1)
+    rights = {path: path.stat().st_mode & 0o777 for path in made.root.rglob("*")}
+    private = (made.keep, made.root / "returned", made.root / "results", made.root / "review")
+    expected = {True: 0o700, False: 0o600} if os.name == "posix" else {True: 0o777, False: 0o666}
+    others = {
+        path.relative_to(made.root).as_posix()
+        for path, mode in rights.items()
+        if any(path.is_relative_to(folder) for folder in private) and mode != expected[path.is_dir()]
+    }
+    assert others == ({"results/session-1/marks.csv"} if os.name == "posix" else set())
+    assert rights[made.book] == expected[False]
+    assert rights[made.sheets(1)] != 0o700
 
 
 def test_two_bundles_with_the_same_names_inside_keep_them_apart(folder: ClassFolder) -> None:

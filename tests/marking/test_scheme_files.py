@@ -87,6 +87,18 @@ def test_every_fault_at_once_with_its_line(tmp_path: Path) -> None:
     assert "(did you mean 'zero-read'?)" in str(refusal.value)
 
 
+@pytest.mark.parametrize("number", ["9" * 400, "-" + "9" * 400, "1" + "0" * 400 + ".5", "0x" + "f" * 5_000])
+def test_numbers_of_hundreds_of_digits_are_one_line_each(tmp_path: Path, number: str) -> None:
+    path = file_of(tmp_path, ("total = 100", f"total = {number}"))
+    ((place, found, expected),) = faults_in(path)
+    assert (place, expected) == ("total", "a number above 0")
+    assert len(found) <= 60
+    path = file_of(tmp_path, ("points = 6", f"points = {number}"))
+    assert [(where, expected) for where, _, expected in faults_in(path)] == [
+        ("items 1 points", "a number above 0")
+    ]
+
+
 def test_points_that_do_not_add_up(tmp_path: Path) -> None:
     path = file_of(tmp_path, ("points = 15", "points = 25"))
     expected = "110, what the points of the 10 items that are not off add up to"

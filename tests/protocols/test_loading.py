@@ -391,6 +391,11 @@ def test_load_protocol_does_not_depend_on_line_ends_and_byte_order_mark(tmp_path
         ("sum_linear = -0.001", "sum_linear = 1" + "0" * 400, "coefficients sum_linear: 1000"),
         ("standard_error_percent = 3.5", "standard_error_percent = 0", "0; expected a number above 0"),
         ("age_minimum = 18", "age_minimum = -1", "-1; expected a number of at least 0"),
+        (
+            'word = "calf"',
+            "word = []",
+            "line 16, sites 2 word: a list of 0; expected 1 to 30 lower case letters",
+        ),
         ('title = "Calf"', 'title = " "', "line 17, sites 2 title: ' '; expected one line of text"),
         (
             'title = "Calf"',

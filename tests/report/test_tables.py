@@ -19,6 +19,7 @@ from sheetgen.report.tables import (
     attempts_table,
     data_page,
     datapackage_text,
+    files_table,
     findings_table,
     marks_table,
     precision_table,
@@ -300,6 +301,7 @@ def test_data_page_lists_the_tables_with_their_keys() -> None:
         ("readings.csv", "session, copy_code, sha256, site, round"),
         ("findings.csv", ""),
         ("precision.csv", "session, site"),
+        ("files.csv", "session, file"),
         ("marks.csv", "student_id"),
     ]
 
@@ -327,6 +329,7 @@ TABLES = {
     "readings.csv": readings_table(FRAME),
     "findings.csv": findings_table(FILES, 1, TEXTS),
     "precision.csv": precision_table(compared()[2].sites, 1),
+    "files.csv": files_table(FILES, 1),
     "marks.csv": marks_table(
         [
             MarkRow("1001", "=Odile", "Marsh", 12.5, 20.0, "final"),
@@ -348,11 +351,12 @@ def units(path: str) -> Mapping[str, str]:
     return {field["name"]: field["unit"] for field in fields(path) if "unit" in field}
 
 
-def test_datapackage_is_a_tabular_package_of_six_files() -> None:
+def test_datapackage_is_a_tabular_package_of_seven_files() -> None:
     package = json.loads(datapackage_text(TEXTS))
     assert package["profile"] == "tabular-data-package"
     assert list(resources()) == [
-        "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "precision.csv", "marks.csv",
+        "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "precision.csv",
+        "files.csv", "marks.csv",
     ]  # fmt: skip
     assert {resource["profile"] for resource in package["resources"]} == {"tabular-data-resource"}
 
@@ -428,7 +432,7 @@ def test_datapackage_is_accepted_by_the_reference_validator(tmp_path: Path) -> N
     report = Package(str(package_in(tmp_path))).validate()
     assert report.flatten(["title", "message"]) == []
     assert [task.name for task in report.tasks] == [
-        "attempts", "sites", "readings", "findings", "precision", "marks",
+        "attempts", "sites", "readings", "findings", "precision", "files", "marks",
     ]  # fmt: skip
 
 

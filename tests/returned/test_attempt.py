@@ -8,9 +8,11 @@ from sheetgen.finding import Finding
 from sheetgen.returned.attempt import (
     Attempt,
     answered,
+    file_id,
     has_work,
     is_late,
     late_findings,
+    named_by_copy,
     status_of,
     superseded,
     with_findings,
@@ -89,6 +91,46 @@ def test_a_file_that_was_not_read_is_refused_whatever_was_found() -> None:
 def test_superseded_says_why() -> None:
     attempt = superseded(replace(returned(1, "accepted"), findings=()), [_raw("sheet-result-differs")])
     assert (attempt.status, _codes(attempt)) == ("superseded", ["sheet-result-differs"])
+
+
+def test_files_are_called_by_their_copy_in_the_order_in_which_they_were_read() -> None:
+    def came(name: str, sha256: str, number: int = 0) -> Attempt:
+        one = replace(returned(number or 1, "accepted"), file=name, sha256=sha256)
+        return one if number else replace(one, record=None)
+
+    files = [
+        came("Ada Fen/again.xlsx", "cc", 1),
+        came("Ada Fen/sheet.xlsx", "aa", 1),
+        came("Bo Heath.xlsx", "bb", 2),
+        came("photo of Cy.png", "ee"),
+        came("Di.pdf", "dd"),
+        came("Di.pdf", ""),
+    ]
+    days = {
+        "cc": "2027-03-02",
+        "aa": "2027-03-01",
+        "bb": "2027-03-02",
+        "dd": "2027-03-02",
+        "ee": "2027-03-01",
+    }
+    named = named_by_copy(files, days)
+    assert [(one.file, one.incoming_name) for one in named] == [
+        ("K1-2.xlsx", "Ada Fen/again.xlsx"),
+        ("K1.xlsx", "Ada Fen/sheet.xlsx"),
+        ("K2.xlsx", "Bo Heath.xlsx"),
+        ("unknown-1", "photo of Cy.png"),
+        ("unknown-2", "Di.pdf"),
+        ("unknown-3", "Di.pdf"),
+    ]
+    assert named_by_copy(files[3:4], days, named)[0].file == "unknown-4"
+    assert named[0].came_as == "Ada Fen/again.xlsx"
+    assert returned(1, "accepted").came_as == "1001.xlsx"
+
+
+def test_a_file_without_a_digest_is_known_by_that_of_its_name() -> None:
+    unread = replace(returned(1, "accepted"), file="unknown-1", incoming_name="Ada.xlsx", sha256="")
+    assert file_id(unread) == "d7398303159c1689"
+    assert file_id(replace(unread, file="unknown-2")) == file_id(unread)
 
 
 # status before, the teacher's word, status after

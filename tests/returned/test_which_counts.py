@@ -155,13 +155,13 @@ def test_told_apart_does_not_go_by_time_between_different_people() -> None:
         [
             (
                 "identity-copy-twice",
-                "copy code 7K3F-9QXM also in Bo/changed.xlsx (from 'bo'); this one came from 'ada'",
+                "copy code 7K3F-9QXM also in Bo/changed.xlsx, by their names from different people",
             )
         ],
         [
             (
                 "identity-copy-twice",
-                "copy code 7K3F-9QXM also in Ada/s.xlsx (from 'ada'); this one came from 'bo'",
+                "copy code 7K3F-9QXM also in Ada/s.xlsx, by their names from different people",
             )
         ],
         [],
@@ -414,6 +414,17 @@ FILES: tuple[tuple[dict[str, str], dict[str, str]], ...] = (
 @pytest.mark.parametrize(("files", "expected"), FILES)
 def test_senders_of(files: dict[str, str], expected: dict[str, str]) -> None:
     assert senders_of([sent(file, code) for file, code in files.items()]) == expected
+
+
+def test_the_names_under_which_files_came_tell_and_those_of_the_tables_do_not() -> None:
+    names = {"Ada": "2222-3333", "Bo": "4444-5555", "Cy": "6666-7777"}
+    came = [replace(sent(f"{code}.xlsx", code), incoming_name=f"{who}/s.xlsx") for who, code in names.items()]
+    assert senders_of(came) == {"2222-3333.xlsx": "ada", "4444-5555.xlsx": "bo", "6666-7777.xlsx": "cy"}
+    pair = [
+        replace(A, file="7K3F-9QXM.xlsx", incoming_name="s_2027-03-01-09-00-00.xlsx"),
+        replace(B, file="7K3F-9QXM-2.xlsx", incoming_name="s_2027-03-02-09-00-00.xlsx"),
+    ]
+    assert [one.status for one in told_apart(pair, {}, {})] == ["superseded", "accepted"]
 
 
 def test_a_file_of_no_copy_has_no_sender() -> None:

@@ -279,7 +279,7 @@ def test_every_cell_of_files_that_need_a_look() -> None:
         Finding("entry-corrected", severity="note"),
         Finding("entry-off-scale", {"reading": measured(12.3), "division": 0.5}, severity="warning"),
     )
-    waits = replace(attempt(1, "b7", "review"), findings=told)
+    waits = replace(attempt(1, "b7", "review"), findings=told, incoming_name="Ada Fen_sheet.xlsx")
     refused = replace(attempt(2, "c8", "refused"), record=None, file="z.xlsx")
     decisions = [
         Decision(1, 1, "f9", "which-file", "f9", "maybe", "", "g9"),
@@ -287,11 +287,11 @@ def test_every_cell_of_files_that_need_a_look() -> None:
     ]
     contents = review_contents(TEXTS, Reviewed(1, (), [refused, attempt(3), waits], {}), "", decisions)
     first: dict[str, Value] = {
-        "file": "1001.xlsx",
+        "file": "1001.xlsx\nAda Fen_sheet.xlsx",
         "copy_code": "K1",
         "file_id": "b7b7b7b7b7b7b7b7",
         "status": "review",
-        "findings": "identity-copy-twice: copy code K1 also in b.xlsx\nentry-off-scale: 12.3 mm",
+        "findings": "identity-copy-twice: copy code K1 also in b.xlsx\nentry-off-scale: ... mm",
         "accept": "no",
         "check": CHANGED,
     }
@@ -316,14 +316,14 @@ def test_every_cell_of_files_that_need_a_look() -> None:
     )  # fmt: skip
 
 
-def test_the_same_file_twice_is_shown_once_and_one_without_a_digest_by_its_name() -> None:
+def test_the_same_file_twice_is_shown_once_and_one_without_a_digest_by_that_of_its_name() -> None:
     waits = attempt(1, "b7", "review")
     unread = replace(attempt(2, status="refused"), sha256="", file="torn.xlsx")
     contents = review_contents(
         TEXTS, Reviewed(1, (), [waits, replace(waits, file="x.xlsx"), unread], {}), "", []
     )
     assert [(row.values["file"], row.values["file_id"]) for row in contents.rows["files"]] == [
-        ("1001.xlsx", "b7b7b7b7b7b7b7b7"), ("torn.xlsx", "torn.xlsx"),
+        ("1001.xlsx", "b7b7b7b7b7b7b7b7"), ("torn.xlsx", "62c65026ce59dc98"),
     ]  # fmt: skip
 
 

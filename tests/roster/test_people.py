@@ -141,6 +141,27 @@ def test_a_person_whose_name_is_total_is_kept() -> None:
     assert [one.family_name for one in roster("id|first name|surname", "7|Sum|Total").people] == ["Total"]
 
 
+def test_the_headings_again_are_left_out_in_one_line() -> None:
+    found = roster("id|name|under_18", "1|Ada Fen|no", "ID|Name|Under_18", "2|Bo Heath|no")
+    assert [one.student_id for one in found.people] == ["1", "2"]
+    assert [(each.line, each.found, each.outcome) for each in found.troubles] == [
+        (3, "the headings again", "left out")
+    ]
+
+
+def test_somebody_without_a_name_is_asked_about_where_others_have_one() -> None:
+    found = roster("id|first name|surname", "1|Ada|Fen", "2||", "3||Moor")
+    assert [one.student_id for one in found.people] == ["1", "2", "3"]
+    assert found.troubles == (
+        RosterTrouble(
+            3, "no name", "a given or a family name",
+            "Ask who that is, and type the name on the tab Roster; until then nobody is paired with them.",
+            "mended",
+        ),
+    )  # fmt: skip
+    assert roster("id|first name|surname", "1||", "2||").troubles == ()
+
+
 def test_of_two_headings_for_one_column_the_better_one_is_read() -> None:
     found = roster("ID|Student number|name", "9|0012|Ada Fen")
     assert [person.student_id for person in found.people] == ["0012"]

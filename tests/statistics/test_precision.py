@@ -7,6 +7,7 @@ from sheetgen.statistics.precision import (
     first_goes,
     repeat_differences,
     site_precision,
+    third_readings,
     with_teacher,
     worst_site,
 )
@@ -57,6 +58,30 @@ def test_a_small_class_has_no_error() -> None:
     assert chest.judgement == ""
     assert class_errors([chest]) == {}
     assert worst_site([chest]) == Undefined("few-sites")
+
+
+def _four_people(students: int) -> list[Sheet]:
+    """Folds of 10 to 13 mm, each measured by so many, rounds 1 mm apart."""
+    return [
+        measured(f"S{student}{one}", f"P{one}", {"chest": (9.5 + one, 10.5 + one)})
+        for one in range(4)
+        for student in range(students)
+    ]
+
+
+def test_a_site_of_fewer_than_five_people_has_no_statistics() -> None:
+    """Twelve sheets, and between students 16 - 4 degrees of freedom: enough but for the people."""
+    why = Undefined("small-cell", (("people", 4), ("needed", 5)))
+    (chest,) = site_precision(rounds(_four_people(3)))
+    assert (chest.sheets, chest.people) == (12, 4)
+    assert (chest.error, chest.interval, chest.relative) == (why, why, why)
+    (third,) = third_readings(rounds(_four_people(3)).assign(third_needed="no", measure_again=False))
+    assert (third.sheets, third.mean_difference) == (12, None)
+    (between,) = between_students(rounds(_four_people(4)), {})
+    assert (between.error, between.correlation) == (why, why)
+    criterion = with_teacher(rounds(_with_teacher(4, students=3)))
+    assert not isinstance(criterion, Undefined)
+    assert (len(criterion[0].points), criterion[0].agreement) == (12, why)
 
 
 def test_few_people_are_not_held_against_a_limit() -> None:

@@ -130,6 +130,8 @@ def test_shown_values_are_short() -> None:
         "'a'",
         "'" + "x" * 56 + "...",
     ]
+    # 20,000 bits; more than 4,300 digits are not written out.
+    assert shown(int("f" * 5_000, 16)) == "a number of more than 60 digits"
 
 
 def test_near_words() -> None:
