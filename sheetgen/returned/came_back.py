@@ -59,15 +59,15 @@ def unusable_files(
         if attempt.status == "refused" or (attempt.status == "review" and not has_work(attempt)):
             record, finding = attempt.record, _reason(attempt)
             if record is not None:
-                found.append(Unusable(attempt.file, finding, record.student_id, record.copy_code))
+                found.append(Unusable(attempt.came_as, finding, record.student_id, record.copy_code))
             else:
-                named = person_named(attempt.file, people)
-                found.append(Unusable(attempt.file, finding, named, by_name=bool(named)))
+                named = person_named(attempt.came_as, people)
+                found.append(Unusable(attempt.came_as, finding, named, by_name=bool(named)))
     for attempt in strays:
         if attempt.record is not None and attempt.status != "refused":
             values = {"found": attempt.record.session, "own": session}
             finding = Finding("file-other-session", values, severity="error")
-            found.append(Unusable(attempt.file, finding, attempt.record.student_id))
+            found.append(Unusable(attempt.came_as, finding, attempt.record.student_id))
     return tuple(found)
 
 
