@@ -190,7 +190,7 @@ def _change(
 def _progress(rounds: "DataFrame", first: int, second: int) -> tuple[Progress, ...]:
     keys = ["session", "student_id"]
     findings = rounds.drop_duplicates("sheet").groupby(keys)["findings"].sum()
-    squares = rounds.assign(square=rounds["gap"] ** 2).groupby(keys)["square"].agg(["mean", "count"])
+    squares = rounds.assign(square=rounds["own_gap"] ** 2).groupby(keys)["square"].agg(["mean", "count"])
     then, now = (
         {repeat.student_id: repeat for repeat in repeat_differences(rounds[rounds["session"] == session])}
         for session in (first, second)
