@@ -27,6 +27,8 @@ LEFT_OUT_WORDS = (
 """Why a reading does not enter the class's technical error; the first that holds is said.
 
 `one-round` : the other round is missing, or left out for one of the reasons before."""
+FLAGGED = ("beyond-opening", "off-scale", "far-apart")
+"""Of these, what says that a number on the sheet may be wrong."""
 FAR_APART = 6
 """Times the median |round 1 - round 2| of the class at a site from which a pair is a slip. Our choice. Of
 innocent pairs at 20 sheets 1 in 700 lies beyond it where errors are normal and of one size, 1 in 170 where

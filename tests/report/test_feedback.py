@@ -494,10 +494,11 @@ def test_a_slip_is_told_and_is_no_landmark_to_be_marked_anew() -> None:
     attempt = returned(1, "accepted", finding("procedure-measure-again", "note"))
     sites = [site.site for site in attempt.results.sites if site.third_needed == "yes"]  # type: ignore[union-attr]
     assert practise_lines(attempt, PROTOCOL, TEXTS, sites) == (
-        "Typing: read every number back to your recorder; at Front thigh one of the two rounds looks mistyped.",
+        "Typing: read every number back to your recorder; at Front thigh one of the two "
+        "rounds looks mistyped.",
     )
     words = {row[0]: row[4] for row in repeat_rows(attempt, PROTOCOL, TEXTS, sites)}
-    assert words["Front thigh"] == "One of the two looks mistyped: check your notes."
+    assert words["Front thigh"] == "One of the two looks mistyped: check your notes"
 
 
 # readings typed on a practice sheet whose list has 10 mm everywhere, what its student is told
