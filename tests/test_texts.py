@@ -20,6 +20,7 @@ from sheetgen.report.tables import ATTEMPTS, FINDINGS, PRECISION, READINGS, SITE
 from sheetgen.sheet.reference_tabs import FIGURES
 from sheetgen.sheet.student import SheetCopy, sheet_identity, source_of, student_layout
 from sheetgen.statistics.precision import LEFT_OUT_TOLD
+from sheetgen.statistics.same_numbers import KINDS
 from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import load_texts
 from sheetgen.workbook.layout import Layout
@@ -150,7 +151,9 @@ WORDS_OF = {
         for word in ("tem", "limits", "icc", "agreement", "change", "tests", "counts")
         for ending in ("", "_source")
     },
-    "report_talk.cause_": {"1", "2", "3", "4", "5"},
+    "report_talk.cause_": {"1", "2", "3", "4", "5", "6", "7", "8"},
+    "report_same.": {"equal", "swapped", "shifted", "swapped-shifted", "practice", "again"},
+    "report_same_kind.": set(KINDS),
 }  # fmt: skip
 """Code words that the report looks up a text for, by the beginning of its key."""
 

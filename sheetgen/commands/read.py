@@ -51,6 +51,7 @@ class ReadSummary:
     notes : about the review workbook and the journal of decisions.
     message : the file with a message to those whose sheets are missing; empty where none is.
     language : of the class. kept : students whose score is kept and no file counts any more.
+    alike : copy codes of each two sheets that hold the same numbers.
     """
 
     attempts: tuple[Attempt, ...]
@@ -61,6 +62,7 @@ class ReadSummary:
     message: str = ""
     language: str = DEFAULT_LANGUAGE
     kept: int = 0
+    alike: tuple[tuple[str, str], ...] = ()
 
 
 def read_returned(
@@ -127,7 +129,7 @@ def read_returned(
     reviewed = Reviewed(session, marked_sheets, attempts, markings, book.people, marks.scores)
     notes = redraw_review(folder, reviewed, harvested, language)
     whole = Read(session, book, attempts, earlier, handed_out, scheme, marks, decided, today)
-    write_results(folder, whole, executor)
+    alike = write_results(folder, whole, executor)
     back = {attempt.record.copy_code for attempt in attempts if attempt.record is not None}
     missing = tuple(
         record
@@ -137,7 +139,9 @@ def read_returned(
     message = write_missing(folder, session, missing, book)
     results = str(folder.results(session))
     students = len(set(marks.gone.values()))
-    return ReadSummary(tuple(attempts), missing, passed_over, results, notes, message, language, students)
+    return ReadSummary(
+        tuple(attempts), missing, passed_over, results, notes, message, language, students, alike
+    )
 
 
 def _scored(

@@ -132,8 +132,11 @@ def by_subject(decisions: Iterable[Decision]) -> dict[str, list[Decision]]:
     return dict(grouped)
 
 
-def write_results(folder: ClassFolder, read: Read, executor: Executor | None = None) -> None:
-    """Write results/ of a session, and the scores with the last three marks.csv into keep/.
+def write_results(
+    folder: ClassFolder, read: Read, executor: Executor | None = None
+) -> tuple[tuple[str, str], ...]:
+    """Write results/ of a session, and the scores with the last three marks.csv into keep/; return the copy
+    codes of each two sheets that hold the same numbers.
 
     executor : makes the pages of feedback; None: this process.
 
@@ -174,6 +177,7 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
         write_beside(path, data, sync=False)
     sync_folder(folder.results(session))
     _write_feedback(folder, read, slip_sites(analysis.rounds), executor)
+    return tuple((pair.first_copy_code, pair.second_copy_code) for pair in analysis.same.pairs)
 
 
 def _write_feedback(

@@ -43,7 +43,7 @@ from sheetgen.statistics.precision import (
 from sheetgen.statistics.readings_frame import FAR_APART, LEAST_PEOPLE, readings_frame, rounds_of
 from sheetgen.statistics.repeatability import Interval, Undefined, relative_interval
 from sheetgen.statistics.retest import RetestReport, retest
-from sheetgen.statistics.same_numbers import NumbersPair, SameNumbers, same_numbers, without_pairs
+from sheetgen.statistics.same_numbers import NumbersPair, SameNumbers, copies, same_numbers, without_pairs
 from sheetgen.texts.languages import shown_number, with_decimal_sign
 
 if TYPE_CHECKING:
@@ -101,13 +101,20 @@ def class_analysis(
     of_all = readings_frame([*earlier_attempts, *attempts], book, codes)
     readings = of_all[of_all["session"] == session]
     rounds = rounds_of(readings)
-    same = same_numbers(rounds, declared)
-    apart = without_pairs(rounds, same)
+    before = [attempt.record.session for attempt in earlier_attempts if attempt.record is not None]
+    earlier = max((number for number in before if number < session), default=None)
+    same = same_numbers(
+        rounds,
+        declared,
+        rounds_of(readings, practice=True),
+        rounds_of(of_all[of_all["session"] < session]),
+    )
+    apart, copied = without_pairs(rounds, same), copies(same)
+    if earlier is not None:
+        copied |= copies(same_numbers(rounds_of(of_all[of_all["session"] == earlier]), declared))
     counts = readings.loc[readings["left_out_because"] != "", "site"].value_counts()
     sites = site_precision(rounds, counts.to_dict())
     errors = class_errors(sites)
-    before = [attempt.record.session for attempt in earlier_attempts if attempt.record is not None]
-    earlier = max((number for number in before if number < session), default=None)
     return ClassAnalysis(
         session,
         readings,
@@ -126,7 +133,7 @@ def class_analysis(
         digit_preference(rounds),
         compression(rounds),
         identical_records(rounds, errors),
-        None if earlier is None else retest(of_all, earlier, session),
+        None if earlier is None else retest(of_all, earlier, session, copied),
         earlier,
     )
 
@@ -272,12 +279,23 @@ def caliper_words(one: CaliperOffset, texts: Texts) -> str:
     )
 
 
+def alike_words(pair: NumbersPair, texts: Texts) -> str:
+    """Return how the numbers of two files are the same."""
+    turned = (("swapped", pair.swapped), ("shifted", pair.shift_mm != 0))
+    word = "-".join(word for word, holds in turned if holds) or "equal"
+    if pair.kind in ("practice", "again"):
+        word = pair.kind
+    shift = with_decimal_sign(f"{abs(pair.shift_mm):g}", texts)
+    return texts[f"report_same.{word}"].format(shift=shift)
+
+
 def pair_words(pair: NumbersPair, texts: Texts) -> str:
     """Return how much two files share, and how often chance does so."""
     return texts["report_words.same_numbers"].format(
         equal=pair.equal_readings,
         compared=pair.compared,
         sites=pair.equal_sites,
+        how=alike_words(pair, texts),
         threshold=pair.threshold,
         expected=with_decimal_sign(f"{pair.expected:.2g}", texts),
     )

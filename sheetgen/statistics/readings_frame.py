@@ -141,16 +141,18 @@ def _far_limit(frame: "DataFrame", gap: "Series") -> "Series":
     return limit.where(of_site.transform("count") >= 2 * LEAST_DEGREES)
 
 
-def rounds_of(readings: "DataFrame") -> "DataFrame":
+def rounds_of(readings: "DataFrame", practice: bool = False) -> "DataFrame":
     """Return one row a site of every sheet that counts: its rounds 1 and 2 side by side.
 
+    practice : those of practice readings instead.
     raw_1, raw_2 : raw rounds [0.01 mm]. whole_gap : corrected round 1 less round 2 [0.01 mm].
     first, second, gap : corrected rounds and their difference [0.01 mm] where both enter the technical
     error, or would but for the teacher's hand; else NaN. why : why they do not, empty where they do; of two
     reasons the one that is not `one-round`. own_gap, mean_mm : difference [0.01 mm] and mean [mm] also of a
     pair off the scale, or whose third reading settled nothing: no slip, so part of the measurer's measuring.
     """
-    counting = readings[readings["sheet_counts"]]
+    kept = readings["practice"] & readings["status"].isin(COUNTED) if practice else readings["sheet_counts"]
+    counting = readings[kept]
     first, second = (counting[counting["round"] == number].reset_index(drop=True) for number in (1, 2))
     wide = first.rename(columns={"raw": "raw_1", "corrected": "first", "left_out_because": "why"})
     wide["raw_2"], wide["second"] = second["raw"], second["corrected"]

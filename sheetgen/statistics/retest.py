@@ -144,8 +144,8 @@ def retest(
     Parameters
     ----------
     readings : of `readings_frame`, of both sessions. first, second : their numbers.
-    copied : files that hold the same numbers as another; no change is claimed from one, nor from a sheet with
-        a flagged reading or a slip, or that waits for the teacher's word.
+    copied : copy codes of sheets that hold the same numbers as another; no change is claimed from one, nor
+        from a sheet with a flagged reading or a slip, or that waits for the teacher's word.
 
     Notes
     -----
@@ -185,7 +185,7 @@ def _doubts(rounds: "DataFrame", copied: Collection[str]) -> dict[int, Undefined
     found = {}
     for row in rounds.itertuples():
         code = (("code", row.copy_code),)
-        if row.file in copied:
+        if row.copy_code in copied:
             found[row.sheet] = Undefined("sheet-copied", code)
         elif row.in_question:
             found[row.sheet] = Undefined("sheet-in-question", code)

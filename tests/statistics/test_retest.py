@@ -253,7 +253,7 @@ def test_no_change_is_claimed_from_a_sheet_that_is_flagged_in_question_or_copied
     row = _row(attempts)
     assert row.reasons == (Undefined("sheet-in-question", tuple(reasons)),)
     assert (row.total, row.sites) == (Undefined("no-change-score"), ())
-    copied = retest(readings_frame(_class(10), BOOK), copied=["S00-P00-2.xlsx"]).rows[0]
+    copied = retest(readings_frame(_class(10), BOOK), copied=["S00-P00-2"]).rows[0]
     assert copied.reasons == (Undefined("sheet-copied", tuple(reasons)),)
 
 
