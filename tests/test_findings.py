@@ -422,6 +422,7 @@ SNAPSHOTS: dict[str, Callable[[Snapshot], Snapshot]] = {
     "entry-not-a-text": lambda state: with_entry_cell(state, "side", value=True),
     "entry-date": lambda state: with_entry_cell(state, "mass_kg", is_date=True),
     "entry-formula": lambda state: with_entry_cell(state, "mass_kg", formula="=30+31"),
+    "entry-reading-reference": lambda state: with_entry_cell(state, "reading_2_chest", formula="=B8"),
 }
 
 

@@ -29,6 +29,7 @@ _UNITS = {"_cm": "cm", "_kg": "kg", "_years": "years", "_g_ml": "g/ml", "_percen
 _TEXT = re.compile(r'"(?:[^"]|"")*"')
 _POINTS_AWAY = re.compile(r"\$?[A-Za-z]{1,3}\$?\d+|[A-Za-z_][\w.]*(?![\w.(])")
 """An address, or a name that is no function."""
+_BY_TEXT = re.compile(r"\b(INDIRECT|OFFSET|INDEX|ADDRESS|CELL|CHOOSE|[VH]?LOOKUP)\s*\(", re.IGNORECASE)
 
 _NUMBER_FORMAT = "entry_number"
 
@@ -71,7 +72,7 @@ def entries_of(layout: Layout, tabs: Mapping[str, TabState]) -> ReadEntries:
         found = tabs[tab.key].cells.get((cell.row, cell.column))
         if cell.role != "entry" or found is None or (_is_blank(found.value) and not found.formula):
             continue
-        if _POINTS_AWAY.search(_TEXT.sub("", found.formula)):
+        if _points_away(cell, found.formula):
             formula_names.append(cell.name)
         saw, understood, trouble, case = _one_entry(cell, found)
         if understood == "":
@@ -81,9 +82,24 @@ def entries_of(layout: Layout, tabs: Mapping[str, TabState]) -> ReadEntries:
         if case == "unit" and isinstance(understood, float):
             shown = {**shown, "number": measured(understood), "unit": unit_of(cell.name)}
         word = "" if is_number_entry(cell) else "word"
-        codes = [("entry-formula", word) if found.formula else ("", ""), (trouble, case or word)]
+        codes = [(_formula_code(cell, found.formula, saw), word), (trouble, case or word)]
         findings += [about_cell(code, shown, tab, cell, which) for code, which in codes if code]
     return ReadEntries(seen, meant, tuple(findings), tuple(formula_names))
+
+
+def _points_away(cell: Cell, formula: str) -> bool:
+    """Tell whether a formula takes its number from elsewhere; a reading may not by way of a text either."""
+    by_text = cell.name.startswith("reading_") and _BY_TEXT.search(formula)
+    return bool(by_text or _POINTS_AWAY.search(_TEXT.sub("", formula)))
+
+
+def _formula_code(cell: Cell, formula: str, saw: _Entry) -> str:
+    """The code of a finding about a formula; in a reading one of constants, such as 12+0.5, is none."""
+    if not formula or not cell.name.startswith("reading_"):
+        return "entry-formula" if formula else ""
+    if _points_away(cell, formula):
+        return "entry-reading-reference"
+    return "" if isinstance(saw, float | int) else "entry-formula"
 
 
 def _one_entry(cell: Cell, found: CellState) -> tuple[_Entry, _Entry, str, str]:

@@ -186,9 +186,9 @@ def _doubts(rounds: "DataFrame", copied: Collection[str]) -> dict[int, Undefined
     for row in rounds.itertuples():
         code = (("code", row.copy_code),)
         if row.copy_code in copied:
-            found[row.sheet] = Undefined("sheet-copied", code)
+            found[row.sheet] = Undefined("copied-sheet", code)
         elif row.in_question:
-            found[row.sheet] = Undefined("sheet-in-question", code)
+            found[row.sheet] = Undefined("waiting-sheet", code)
         elif row.why in FLAGGED:
             found[row.sheet] = Undefined("flagged-sheet", code)
     return found

@@ -251,10 +251,10 @@ def test_no_change_is_claimed_from_a_sheet_that_is_flagged_in_question_or_copied
     attempts = _class(10)
     attempts[10] = replace(attempts[10], status="review")
     row = _row(attempts)
-    assert row.reasons == (Undefined("sheet-in-question", tuple(reasons)),)
+    assert row.reasons == (Undefined("waiting-sheet", tuple(reasons)),)
     assert (row.total, row.sites) == (Undefined("no-change-score"), ())
     copied = retest(readings_frame(_class(10), BOOK), copied=["S00-P00-2"]).rows[0]
-    assert copied.reasons == (Undefined("sheet-copied", tuple(reasons)),)
+    assert copied.reasons == (Undefined("copied-sheet", tuple(reasons)),)
 
 
 # how the errors grow, differences of the rounds at folds of 10 and 40 mm
