@@ -32,6 +32,13 @@ def _second_rounds(entries: Entries, less: float) -> Entries:
     return changed
 
 
+def _slip(entries: Entries) -> Entries:
+    """One digit of a reading at the chest mistyped, and the third reading taken that it asks for."""
+    first = entries["reading_1_chest"]
+    assert isinstance(first, float)
+    return {**entries, "reading_2_chest": first + 9.0, "reading_3_chest": first}
+
+
 def _whole_millimetres(number: int, entries: Entries) -> Entries:
     return {
         name: float(int(value)) if name.startswith("reading_") and isinstance(value, float) else value
@@ -41,6 +48,7 @@ def _whole_millimetres(number: int, entries: Entries) -> Entries:
 
 CLASSES: Mapping[str, Callable[[], ClassAnalysis]] = {
     "class-same-numbers": lambda: _analysis(Design(1)),
+    "class-far-apart": lambda: _analysis(HONEST, lambda n, e: e if n else _slip(e)),
     "class-rounds-identical": lambda: _analysis(HONEST, lambda n, e: e if n else _second_rounds(e, 0.0)),
     "class-second-round-thinner": lambda: _analysis(HONEST, lambda n, e: e if n else _second_rounds(e, 0.5)),
     "class-digit-preference": lambda: _analysis(HONEST, _whole_millimetres),

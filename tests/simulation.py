@@ -133,7 +133,17 @@ def _sheet(
             reading = fold + habit + at_site[site] + zero + dice.gauss(0, ERRORS[site])
             steps = max(round(reading / design.division), 1)
             entries[f"reading_{number}_{site}"] = round(steps * design.division, 2)
-    return entries
+    return entries | _thirds(entries)
+
+
+def _thirds(entries: Entries) -> dict[str, float]:
+    """Third readings where the first two are more than 2 mm apart: at their mean, to 0.5 mm."""
+    pairs = {site: [float(str(entries[f"reading_{number}_{site}"])) for number in (1, 2)] for site in FOLDS}
+    return {
+        f"reading_3_{site}": float(round(first + second)) / 2
+        for site, (first, second) in pairs.items()
+        if 2 < abs(first - second) < 4
+    }
 
 
 def found_in(design: Design, seed: int, settled: bool = True) -> dict[str, bool]:

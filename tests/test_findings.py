@@ -438,6 +438,7 @@ SNAPSHOTS: dict[str, Callable[[Snapshot], Snapshot]] = {
     "entry-date": lambda state: with_entry_cell(state, "mass_kg", is_date=True),
     "entry-formula": lambda state: with_entry_cell(state, "mass_kg", formula="=30+31"),
     "working-takes-result": lambda state: with_entry_cell(state, "own_sum_mm", formula="=sum_mm"),
+    "entry-reading-reference": lambda state: with_entry_cell(state, "reading_2_chest", formula="=B8"),
 }
 
 

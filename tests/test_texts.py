@@ -19,6 +19,8 @@ from sheetgen.report.marks_pages import MARKS
 from sheetgen.report.tables import ATTEMPTS, FILES, FINDINGS, PRECISION, READINGS, SITES, STATUSES
 from sheetgen.sheet.reference_tabs import FIGURES
 from sheetgen.sheet.student import SheetCopy, sheet_identity, source_of, student_layout
+from sheetgen.statistics.precision import LEFT_OUT_TOLD
+from sheetgen.statistics.same_numbers import KINDS
 from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import load_texts
 from sheetgen.workbook.layout import Layout
@@ -135,7 +137,10 @@ WORDS_OF = {
     "report_severity.": set(SEVERITIES),
     "report_mark_status.": {status.replace(" ", "-") for status in MARK_STATUSES},
     "report_side.": set(SIDE_WORDS),
-    "report_judgement.": {"skilled", "beginner", "above", "few-people"},
+    "report_judgement.": {
+        "skilled", "close-skilled", "beginner", "close-beginner", "above", "few-people"
+    },
+    "report_left_out.": set(LEFT_OUT_TOLD),
     "report_retest.band_": {"class", "published", "both"},
     "report_verdict.": {
         "closer", "closer-by-chance", "less-closely", "less-closely-by-chance", "as-before", "few-pairs",
@@ -146,7 +151,9 @@ WORDS_OF = {
         for word in ("tem", "limits", "icc", "agreement", "change", "tests", "counts")
         for ending in ("", "_source")
     },
-    "report_talk.cause_": {"1", "2", "3", "4", "5"},
+    "report_talk.cause_": {"1", "2", "3", "4", "5", "6", "7", "8"},
+    "report_same.": {"equal", "swapped", "shifted", "swapped-shifted", "practice", "again"},
+    "report_same_kind.": set(KINDS),
 }  # fmt: skip
 """Code words that the report looks up a text for, by the beginning of its key."""
 

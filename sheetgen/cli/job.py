@@ -184,6 +184,8 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
             say(f"{opened.returned(session)}: nothing to read. Put the files or the zip there.")
         if summary.kept:
             say(f"scores kept of files that are gone or cannot be used: {summary.kept} students")
+        for line in output.alike_lines(summary.alike):
+            say(line)
         for number, count in sorted(summary.elsewhere.items()):
             sheets = counted(count, "sheet", "sheets")
             say(f"{sheets} of session {number}: they count when that is read (--session {number})")

@@ -222,3 +222,19 @@ def print_roster_change(change: RosterChange) -> None:
     for person in change.book.people:
         if person.role == "student" and person.status != LEFT and person.student_id not in measurers:
             tell(f"{person.student_id} measures nobody yet. Type whom on the tab Pairs, then build.")
+
+
+_MOST_ALIKE = 5
+
+
+def alike_lines(pairs: Sequence[tuple[str, str]]) -> list[str]:
+    """Return a line a pair of sheets that hold the same numbers, by copy code, and what to ask first."""
+    lines = [f"needs a conversation: {first} and {second}" for first, second in pairs[:_MOST_ALIKE]]
+    if len(pairs) > _MOST_ALIKE:
+        lines.append(f"needs a conversation: {len(pairs) - _MOST_ALIKE} further pairs of sheets")
+    if lines:
+        lines.append(
+            "These sheets hold the same numbers. Ask for innocent causes first, such as one record for two "
+            "people or a wrong file: the tab To talk to of the report lists them. No mark changes."
+        )
+    return lines

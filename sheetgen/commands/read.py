@@ -60,6 +60,7 @@ class ReadSummary:
     reminder : that the day to delete body values has come; empty where it has not.
     unusable : files that cannot be used, and whose they are.
     elsewhere : other session to how many of its sheets lie in the folder of this one.
+    alike : copy codes of each two sheets that hold the same numbers.
     """
 
     attempts: tuple[Attempt, ...]
@@ -73,6 +74,7 @@ class ReadSummary:
     unusable: tuple[Unusable, ...] = ()
     elsewhere: Mapping[int, int] = field(default_factory=dict)
     reminder: str = ""
+    alike: tuple[tuple[str, str], ...] = ()
 
 
 def read_returned(
@@ -143,7 +145,7 @@ def read_returned(
     waited = tuple(one for one in waited if one.record.copy_code not in marks.gone)
     whole = Read(session, book, attempts, earlier, handed_out, scheme, marks, decided, today)
     whole = replace(whole, waited=waited, unusable=unusable, strays=len(strays))
-    write_results(folder, whole, executor)
+    alike = write_results(folder, whole, executor)
     return ReadSummary(
         attempts=tuple(attempts),
         missing=waited,
@@ -156,6 +158,7 @@ def read_returned(
         unusable=unusable,
         elsewhere=Counter(session_of(attempt, session) for attempt in strays),
         reminder=delete_reminder(folder, book, today),
+        alike=alike,
     )
 
 

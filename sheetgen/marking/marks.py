@@ -13,7 +13,8 @@ from sheetgen.finding import Finding
 from sheetgen.marking.marking import Seen, marked
 from sheetgen.marking.scheme import Marking, MarkingScheme, Reason, ToBeMarked
 from sheetgen.marking.scheme_files import find_scheme
-from sheetgen.protocols.recalculation import text_of
+from sheetgen.protocols.recalculation import Results, text_of
+from sheetgen.protocols.settings import BuiltWith
 from sheetgen.returned.attempt import Attempt, has_work, with_findings
 from sheetgen.returned.corrections import number_in
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
@@ -93,6 +94,18 @@ def _counted(attempts: Iterable[Attempt]) -> Iterator[tuple[CopyRecord, Attempt]
             yield attempt.record, attempt
 
 
+def _seen(attempt: Attempt, built_with: BuiltWith, results: Results) -> Seen:
+    """What is looked at: a reading that points at another cell earns nothing until the teacher's yes."""
+    waiting = {name for name in attempt.formula_names if name.startswith("reading_")}
+    if attempt.status == "review" and waiting:
+        entries = {name: value for name, value in attempt.entries.items() if name not in waiting}
+        closed = {name.split("_", 2)[2] for name in waiting}
+        sites = (replace(site, third_needed="") if site.site in closed else site for site in results.sites)
+        results = replace(results, sites=tuple(sites))
+        return Seen(built_with.protocol, built_with.settings, entries, results, attempt.findings)
+    return Seen(built_with.protocol, built_with.settings, attempt.entries, results, attempt.findings)
+
+
 def marked_attempts(
     book: ClassBook, attempts: Sequence[Attempt], scheme: MarkingScheme, secret: str = ""
 ) -> dict[str, Marking]:
@@ -106,7 +119,7 @@ def marked_attempts(
     for record, attempt in _counted(attempts):
         built_with, results = attempt.built_with, attempt.results
         if record.student_id in students and built_with is not None and results is not None:
-            seen = Seen(built_with.protocol, built_with.settings, attempt.entries, results, attempt.findings)
+            seen = _seen(attempt, built_with, results)
             teachers = criterion.get(record.participant_code)
             marking = marked(scheme, seen, attempt.formula_names, teachers)
             sealed = (

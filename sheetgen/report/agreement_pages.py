@@ -10,7 +10,6 @@ from sheetgen.report.page import (
     Texts,
     counted,
     named,
-    reason,
     said_once,
     sentence,
     site_column,
@@ -18,21 +17,24 @@ from sheetgen.report.page import (
 )
 from sheetgen.report.precision_pages import LIMIT_COLUMNS
 from sheetgen.statistics.agreement import Agreement
-from sheetgen.statistics.analysis import ClassAnalysis, caliper_words, reason_words
+from sheetgen.statistics.analysis import (
+    ClassAnalysis,
+    between_words,
+    caliper_words,
+    criterion_words,
+    reason_words,
+)
 from sheetgen.statistics.calipers import CaliperOffset, CaliperReport
 from sheetgen.statistics.precision import CriterionAgreement
 from sheetgen.statistics.readings_frame import sheet_count
 from sheetgen.statistics.repeatability import Interval, Undefined
 from sheetgen.texts.languages import shown_number, with_decimal_sign
 
-_BETWEEN = ("error", "relative", "total", "correlation")
-_AGAINST = ("agreement.mean_interval",)
-"""Figures, of which the first that cannot be given says why."""
-
 
 def agreement_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) -> Page:
     """Return the tab Agreement; titles : of the sites, by code word."""
-    once = said_once([reason(one, _BETWEEN, texts) for one in analysis.between], texts)
+    measured = any(one.people for one in analysis.between)
+    once = said_once([between_words(one, texts) for one in analysis.between], texts)
     columns = (
         site_column(titles, 16),
         Column("report_heading.people", 9, "people", "text"),
@@ -44,16 +46,16 @@ def agreement_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Te
         Column("report_agreement.total_tem", 11, "total", "result_2"),
         Column("report_agreement.icc_heading", 12, "correlation.value", "result_2"),
         Column("report_heading.interval", 15, "correlation.interval"),
-        Column("report_heading.in_words", 30, lambda one: "" if once else reason(one, _BETWEEN, texts)),
+        Column("report_heading.in_words", 30, lambda one: between_words(one, texts)),
     )
-    measured = any(one.people for one in analysis.between)
     return Page(
         *named("report_agreement", texts, session=analysis.session),
         (
             texts["report_agreement.between"],
             texts["report_agreement.limits"].format(source=texts["report_data.limits_source"]),
+            texts["report_agreement.total"],
             texts["report_agreement.icc"],
-            *once,
+            *(() if measured else once),
             *counted("report_agreement.left_out", _sheets_apart(analysis), texts),
         ),
         *table(columns if measured else (), analysis.between if measured else (), texts),
@@ -75,7 +77,6 @@ def _against_section(
         return Section(title, (texts["report_agreement.cannot_be_given"].format(reason=words),))
     multipliers = {one.agreement.multiplier for one in found if isinstance(one.agreement, Agreement)}
     limits = texts["report_agreement.against_limits"]
-    once = said_once([reason(one, _AGAINST, texts) for one in found], texts)
 
     def pairs(one: CriterionAgreement) -> int:
         return one.agreement.pairs if isinstance(one.agreement, Agreement) else len(one.points)
@@ -92,12 +93,11 @@ def _against_section(
         Column("", 11, lambda one: None, "text"),
         Column("report_heading.upper_limit", 12, "agreement.upper_limit", "result_2"),
         Column("report_heading.interval_mm", 15, "agreement.upper_interval"),
-        Column("report_heading.in_words", 30, lambda one: "" if once else reason(one, _AGAINST, texts)),
+        Column("report_heading.in_words", 30, lambda one: criterion_words(one, texts)),
     )
     sentences = (
         texts["report_agreement.against_hint"],
         *(limits.format(multiplier=shown_number(one, texts)) for one in sorted(multipliers)),
-        *once,
     )
     return Section(title, sentences, *table(columns, found, texts))
 

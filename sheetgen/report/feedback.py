@@ -3,9 +3,10 @@
 import re
 import unicodedata
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import product
 from textwrap import wrap
 
 from xlsxwriter.workbook import Workbook
@@ -14,9 +15,9 @@ from sheetgen.finding import SEVERITIES, Finding
 from sheetgen.marking.marking import about_title, reason_text
 from sheetgen.marking.scheme import ItemMark, Marking, Reason, StepMark
 from sheetgen.measurement.numbers import hundredths
-from sheetgen.protocols.names import own_decimals, reading_name
+from sheetgen.protocols.names import ROUNDS, own_decimals, reading_name
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.protocols.recalculation import SiteResult, number_of
+from sheetgen.protocols.recalculation import SiteResult, number_of, text_of
 from sheetgen.report.page import Heading, Texts, Value, at, sentence, writable_text
 from sheetgen.report.writing import POINTS_A_LINE, Formats, Tab, new_tab, workbook_bytes
 from sheetgen.returned.attempt import Attempt
@@ -52,6 +53,7 @@ class Feedback:
     comment : of the teacher, or empty. adjusted : the mark the teacher decided on, or None.
     with_body_values : False leaves out every value that was measured or follows from it: the lines of own
         working show their points, not their numbers.
+    slips : sites where one of the two rounds looks mistyped, as the class's own readings tell.
     """
 
     attempt: Attempt
@@ -60,6 +62,7 @@ class Feedback:
     comment: str
     adjusted: float | None
     with_body_values: bool
+    slips: tuple[str, ...] = ()
 
     @property
     def steps(self) -> list[StepMark]:
@@ -138,10 +141,11 @@ def _sections(
         numbers = ("points", "maximum", "waits")
     hint = texts["feedback.steps_hint" if steps else "feedback.no_steps"]
     yield "steps", [hint], ("step", *numbers, "redo") if steps else (), step_rows(feedback, texts)
-    yield "findings", finding_lines(attempt.findings, texts) or [texts["feedback.no_findings"]], (), ()
-    to_practise = practise_lines(attempt, protocol, texts) or [texts["feedback.nothing_to_practise"]]
-    yield "practise", to_practise, (), ()
-    repeated = repeat_rows(attempt, protocol, texts)
+    told = finding_lines(_told(attempt, feedback.slips), texts) + practice_lines(attempt, protocol, texts)
+    yield "findings", told or [texts["feedback.no_findings"]], (), ()
+    to_practise = practise_lines(attempt, protocol, texts, feedback.slips)
+    yield "practise", to_practise or [texts["feedback.nothing_to_practise"]], (), ()
+    repeated = repeat_rows(attempt, protocol, texts, feedback.slips)
     if repeated:
         columns = ("site", "difference", "third_needed", "third_taken", "in_words")
         yield "repeat", [texts["feedback.repeat_hint"]], columns, repeated
@@ -275,24 +279,59 @@ def _in_order(findings: Sequence[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda one: (SEVERITIES.index(one.severity), one.code))
 
 
-def practise_lines(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[str, ...]:
-    """Return at most three points to practise: warnings first, then the site that repeats least. Practice
+def practise_lines(
+    attempt: Attempt, protocol: Protocol, texts: Texts, slips: Sequence[str] = ()
+) -> tuple[str, ...]:
+    """Return at most three points to practise: slips, warnings, then the site that repeats least. Practice
     readings were taken at no landmark, so nothing is said of one."""
-    warnings_first = sorted(_in_order(attempt.findings), key=lambda one: one.severity != "warning")
+    warnings_first = sorted(_in_order(_told(attempt, slips)), key=lambda one: one.severity != "warning")
     said = [
         texts.get(f"practise.{finding.code}", "")
         for finding in warnings_first
         if not (attempt.is_practice and finding.code == "procedure-measure-again")
     ]
+    if slips:
+        title = about_title(slips[0], protocol, texts)
+        said.insert(0, texts["feedback.practise_typing"].format(site=title))
     points = [point for point in dict.fromkeys(said) if point]
-    apart = [site for site in at(attempt, "results.sites") or () if site.third_needed == "yes"]
+    sites = at(attempt, "results.sites") or ()
+    apart = [site for site in sites if site.third_needed == "yes" and site.site not in slips]
     if apart and not attempt.is_practice:
         title = about_title(max(apart, key=partial(_gap, attempt)).site, protocol, texts)
         points.append(texts["feedback.practise_site"].format(site=title))
     return tuple(points[:_MOST_TO_PRACTISE])
 
 
-def repeat_rows(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[Row, ...]:
+def _told(attempt: Attempt, slips: Sequence[str]) -> Sequence[Finding]:
+    """The findings that are told: a slip is no landmark to be marked anew."""
+    again = [site.site for site in at(attempt, "results.sites") or () if site.measure_again]
+    landmarks = not slips or any(site not in slips for site in again)
+    return [one for one in attempt.findings if landmarks or one.code != "procedure-measure-again"]
+
+
+def practice_lines(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[str, ...]:
+    """Return what was mistyped of a practice list, the one on record for this build of the sheet.
+
+    Only where most readings are those of the list: else somebody changed their mind, which is nobody's
+    business.
+    """
+    if attempt.record is None or text_of(attempt.entries, "data_source") != "practice":
+        return ()
+    listed, other, alike = attempt.record.identity, [], 0
+    for number, site in product(ROUNDS, protocol.sites):
+        name = reading_name(number, site.word)
+        reading, wanted = attempt.entries.get(name), listed.get(f"practice_{name}")
+        if isinstance(reading, float | int) and isinstance(wanted, float | int):
+            alike += abs(reading - wanted) < 0.005
+            other += [about_title(site.word, protocol, texts)] if abs(reading - wanted) >= 0.005 else []
+    if not other or len(other) >= alike:
+        return ()
+    return (texts["feedback.practice_typing"].format(places=", ".join(dict.fromkeys(other))),)
+
+
+def repeat_rows(
+    attempt: Attempt, protocol: Protocol, texts: Texts, slips: Collection[str] = ()
+) -> tuple[Row, ...]:
     """Return (site, repeat difference [mm], third needed, third taken, in words) in circuit order.
 
     The difference is |round 1 - round 2| of the corrected readings, of the raw ones where the zero is
@@ -301,7 +340,8 @@ def repeat_rows(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[Row
     yes_no = {True: texts["feedback.yes"], False: texts["feedback.no"]}
     rows: list[Row] = []
     for site in at(attempt, "results.sites") or ():
-        words = sentence(texts[f"feedback.{_repeat_word(attempt, site)}"])
+        word = "slip" if site.site in slips else _repeat_word(attempt, site)
+        words = sentence(texts[f"feedback.{word}"])
         found: Row = (None, "", "")
         if site.third_needed:
             taken = yes_no[_third(attempt, site) is not None]

@@ -20,7 +20,7 @@ from sheetgen.report.page import (
     table,
 )
 from sheetgen.returned.attempt import Attempt
-from sheetgen.statistics.analysis import ClassAnalysis, pair_words
+from sheetgen.statistics.analysis import ClassAnalysis, alike_words, pair_words
 from sheetgen.statistics.readings_frame import measured_code
 from sheetgen.statistics.same_numbers import EXPECTED, NumbersPair, SameNumbers
 from sheetgen.texts.findings import worded
@@ -124,7 +124,7 @@ def kinds_page(attempts: Sequence[Attempt], session: int, of_class: Sequence[Wor
 
 _MOST_SIDE_BY_SIDE = 40
 """Pairs; one record handed in by a whole class would fill the report."""
-_CAUSES = 5
+_CAUSES = 8
 """Innocent ones, of equal numbers."""
 
 
@@ -136,6 +136,7 @@ def talk_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) 
         Column("report_heading.first_sheet", 16, "first_copy_code", "label"),
         Column("report_heading.second_sheet", 16, "second_copy_code", "label"),
         Column("report_talk.about", 18, lambda pair: people[pair.same_participant]),
+        Column("report_talk.how", 24, lambda pair: alike_words(pair, texts)),
         Column("report_talk.equal_readings", 14, "equal_readings", "text"),
         Column("report_talk.of", 14, "compared", "text"),
         Column("report_talk.equal_sites", 14, "equal_sites", "text"),
@@ -154,9 +155,11 @@ def talk_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) 
 def _sentences(found: SameNumbers, texts: Texts) -> tuple[str, ...]:
     count = len(found.pairs)
     key = "report_talk.pairs" if count > 1 else "report_talk.one_pair" if count else "report_talk.no_pair"
+    expected = shown_number(EXPECTED, texts)
     always = (
         texts[key].format(count=count),
-        _thresholds(found, texts),
+        texts["report_talk.thresholds"].format(files=found.files, expected=expected),
+        *(f"   {_threshold(word, found, texts)}" for word, kind in found.kinds.items() if kind.pairs),
         *counted("report_talk.declared", found.declared_out, texts),
     )
     if not count:
@@ -171,27 +174,24 @@ def _sentences(found: SameNumbers, texts: Texts) -> tuple[str, ...]:
     )
 
 
-def _thresholds(found: SameNumbers, texts: Texts) -> str:
-    """From how many equal sites on two files are pointed out, by the kind of pair."""
-
-    def kind(out_of_reach: str, least: str, threshold: int, expected: float) -> str:
-        said = texts[out_of_reach if threshold > found.sites else least]
-        return said.format(least=threshold, sites=found.sites, expected=short(expected, texts))
-
-    different = (found.different.threshold, found.different.expected)
-    same = (found.same.threshold, found.same.expected)
-    return texts["report_talk.thresholds"].format(
-        files=found.files,
-        expected=shown_number(EXPECTED, texts),
-        different=kind("report_talk.different_none", "report_talk.different_least", *different),
-        same=kind("report_talk.same_none", "report_talk.same_least", *same),
+def _threshold(word: str, found: SameNumbers, texts: Texts) -> str:
+    """From how many equal sites on two files of one kind are pointed out."""
+    kind = found.kinds[word]
+    key = "report_talk.out_of_reach" if kind.threshold > found.sites else "report_talk.least"
+    return texts[key].format(
+        kind=texts[f"report_same_kind.{word}"],
+        least=kind.threshold,
+        sites=found.sites,
+        expected=short(kind.expected, texts),
     )
 
 
 def _side_by_side(pair: NumbersPair, titles: Mapping[str, str], texts: Texts) -> Section:
     def equal(reading: tuple[str, int, float | None, float | None]) -> str:
         _, _, first, second = reading
-        return texts["report_talk.equal"] if first is not None and first == second else ""
+        if first is None or second is None or abs(first - second - pair.shift_mm) > 0.005:
+            return ""
+        return texts["report_talk.equal"]
 
     columns = (
         site_column(titles, 16, "0"),

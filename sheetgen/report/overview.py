@@ -27,6 +27,7 @@ from sheetgen.texts.languages import shown_number
 
 _TABS = {
     "class-same-numbers": "report_talk.tab",
+    "class-far-apart": "report_precision.tab",
     "class-rounds-identical": "report_pile_up.tab",
     "class-second-round-thinner": "report_pile_up.tab",
     "class-digit-preference": "report_pile_up.tab",

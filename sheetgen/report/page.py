@@ -179,12 +179,6 @@ def counted(key: str, count: int, texts: Texts) -> tuple[str, ...]:
     return (texts[key].format(count=count),) if count else ()
 
 
-def reason(row: Any, paths: Sequence[str], texts: Texts) -> str:
-    """Return why the first of several figures that cannot be given is missing, empty where none is."""
-    found = (at(row, path) for path in paths)
-    return next((reason_words(figure, texts) for figure in found if isinstance(figure, Undefined)), "")
-
-
 def said_once(reasons: Sequence[str], texts: Texts) -> tuple[str, ...]:
     """Return the sentence that stands for a reason which is the same at every site, none where it is not.
 

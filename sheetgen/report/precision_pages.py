@@ -20,6 +20,7 @@ from sheetgen.statistics.analysis import (
     ClassAnalysis,
     digit_words,
     identical_words,
+    left_out_words,
     reason_words,
     site_words,
     thinner_words,
@@ -52,7 +53,6 @@ def precision_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Te
     limits, source = texts["report_precision.limits"], texts["report_data.limits_source"]
     days = sorted({site.kept_from for site in analysis.sites if site.kept_from})
     known = any(not isinstance(one.relative, Undefined) for one in analysis.sites)
-    counting = analysis.readings[analysis.readings["sheet_counts"] & (analysis.readings["round"] < 3)]
     columns = (
         site_column(titles, 18),
         Column("report_heading.sheets", 9, "sheets", "text"),
@@ -62,6 +62,7 @@ def precision_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Te
         Column("report_precision.interval_to", 9, "interval.upper", "result_2"),
         Column("report_heading.tem_percent", 12, "relative", "result_1"),
         *LIMIT_COLUMNS,
+        Column("report_precision.whole", 12, "whole", "result_2"),
         Column("report_heading.in_words", 44, lambda one: site_words(one, texts)),
     )
     return Page(
@@ -71,7 +72,8 @@ def precision_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Te
             texts["report_precision.tem"],
             limits.format(source=source, least=LEAST_PEOPLE),
             *(texts["report_precision.kept"].format(day=day) for day in days),
-            *counted("report_precision.beyond_opening", int(counting["beyond_opening"].sum()), texts),
+            texts["report_precision.left_out" if analysis.left_out else "report_precision.none_left_out"],
+            *(f"   {left_out_words(one, texts)}" for one in analysis.left_out),
         ),
         *table(columns, analysis.sites, texts),
         charts=(Chart("column", texts["report_precision.chart"], 0, 6, (7, 8)),) if known else (),
@@ -84,7 +86,7 @@ def _thirds(thirds: tuple[ThirdReadings, ...], titles: Mapping[str, str], texts:
         site_column(titles, 18),
         Column("report_heading.sheets", 9, "sheets", "text"),
         Column("report_heading.third_needed", 9, "needed", "text"),
-        Column("report_precision.again", 9, "again", "text"),
+        Column("report_precision.unsettled", 12, "unsettled", "text"),
         Column("report_precision.mean_gap", 10, "mean_difference", "result_2"),
     )
     sentences = (texts["report_precision.thirds_hint"],)

@@ -45,7 +45,7 @@ from sheetgen.returned.pool import mapped
 from sheetgen.sheet.student import all_protocols
 from sheetgen.statistics.analysis import class_analysis, class_findings
 from sheetgen.statistics.kept_precision import load_precision, save_precision, with_kept
-from sheetgen.statistics.precision import worst_site
+from sheetgen.statistics.precision import slip_sites, worst_site
 from sheetgen.statistics.repeatability import Undefined
 from sheetgen.texts.languages import texts_in
 
@@ -137,8 +137,11 @@ def by_subject(decisions: Iterable[Decision]) -> dict[str, list[Decision]]:
     return dict(grouped)
 
 
-def write_results(folder: ClassFolder, read: Read, executor: Executor | None = None) -> None:
-    """Write results/ of a session, and the scores with the last three marks.csv into keep/.
+def write_results(
+    folder: ClassFolder, read: Read, executor: Executor | None = None
+) -> tuple[tuple[str, str], ...]:
+    """Write results/ of a session, and the scores with the last three marks.csv into keep/; return the copy
+    codes of each two sheets that hold the same numbers.
 
     executor : makes the pages of feedback; None: this process.
 
@@ -183,10 +186,13 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     for path, data in outputs.items():
         write_beside(path, data, sync=False)
     sync_folder(folder.results(session))
-    _write_feedback(folder, read, executor)
+    _write_feedback(folder, read, slip_sites(analysis.rounds), executor)
+    return tuple((pair.first_copy_code, pair.second_copy_code) for pair in analysis.same.pairs)
 
 
-def _write_feedback(folder: ClassFolder, read: Read, executor: Executor | None) -> None:
+def _write_feedback(
+    folder: ClassFolder, read: Read, slips: Mapping[str, tuple[str, ...]], executor: Executor | None
+) -> None:
     """Write the pages of the sheets that count and are marked, and the zip of all of them, with an answer to
     each file that cannot be used."""
     settings, place = read.book.settings, folder.feedback(read.session)
@@ -208,6 +214,7 @@ def _write_feedback(folder: ClassFolder, read: Read, executor: Executor | None) 
                 comment_given(read.decisions.get(code, ()), code),
                 read.marks.adjusted.get(code),
                 settings.show_results != "never",
+                slips.get(code, ()),
             )
         )
     make = partial(_page_made, settings.language)

@@ -170,6 +170,12 @@ def late_findings(day_seen: str, due_date: str, feedback_given: str) -> tuple[Fi
     return tuple(Finding(code, {"day": day_seen, "last": day}) for code, day in days if "" < day < day_seen)
 
 
+def waits_for_an_answer(attempt: Attempt) -> bool:
+    """Tell whether something else than lateness keeps a file for review."""
+    others = [finding for finding in attempt.findings if finding.code not in LATE_CODES]
+    return len(others) == len(attempt.findings) or status_of(others) == "review"
+
+
 def is_late(attempt: Attempt) -> bool:
     """Tell whether a file was found to have come in late."""
     return any(finding.code in LATE_CODES for finding in attempt.findings)

@@ -1,5 +1,6 @@
 """What was typed, as the sheet saw it and as it was meant; and what it tells about the measuring."""
 
+import re
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 
@@ -26,6 +27,11 @@ from sheetgen.workbook.snapshot import CellState, TabState
 
 _UNITS = {"_cm": "cm", "_kg": "kg", "_years": "years", "_g_ml": "g/ml", "_percent": "%"}
 """By the end of an entry's name; every other number is in mm."""
+
+_TEXT = re.compile(r'"(?:[^"]|"")*"')
+_POINTS_AWAY = re.compile(r"\$?[A-Za-z]{1,3}\$?\d+|[A-Za-z_][\w.]*(?![\w.(])")
+"""An address, or a name that is no function."""
+_BY_TEXT = re.compile(r"\b(INDIRECT|OFFSET|INDEX|ADDRESS|CELL|CHOOSE|[VH]?LOOKUP)\s*\(", re.IGNORECASE)
 
 _NUMBER_FORMAT = "entry_number"
 
@@ -73,16 +79,27 @@ def entries_of(layout: Layout, tabs: Mapping[str, TabState], takers: Collection[
         if case == "unit" and isinstance(understood, float):
             shown = {**shown, "number": measured(understood), "unit": unit_of(cell.name)}
         word = "" if is_number_entry(cell) else "word"
-        codes = [(_formula_code(cell, found, takers), word), (trouble, case or word)]
+        codes = [(_formula_code(cell, found, takers, saw), word), (trouble, case or word)]
         findings += [about_cell(code, shown, tab, cell, which) for code, which in codes if code]
     return ReadEntries(seen, meant, tuple(findings))
 
 
-def _formula_code(cell: Cell, found: CellState, takers: Collection[str]) -> str:
-    """Of a formula in an entry; a line of own working may hold one that is working."""
-    if not cell.name.startswith("own_"):
-        return "entry-formula" if found.formula else ""
-    return "working-takes-result" if cell.name in takers else ""
+def _points_away(cell: Cell, formula: str) -> bool:
+    """Tell whether a formula takes its number from elsewhere; a reading may not by way of a text either."""
+    by_text = cell.name.startswith("reading_") and _BY_TEXT.search(formula)
+    return bool(by_text or _POINTS_AWAY.search(_TEXT.sub("", formula)))
+
+
+def _formula_code(cell: Cell, found: CellState, takers: Collection[str], saw: _Entry) -> str:
+    """The code of a finding about a formula. A line of own working may hold one that is working; in a reading
+    one of constants, such as 12+0.5, is a number."""
+    if cell.name.startswith("own_"):
+        return "working-takes-result" if cell.name in takers else ""
+    if found.formula and cell.name.startswith("reading_"):
+        if _points_away(cell, found.formula):
+            return "entry-reading-reference"
+        return "" if isinstance(saw, float | int) else "entry-formula"
+    return "entry-formula" if found.formula else ""
 
 
 def _one_entry(cell: Cell, found: CellState) -> tuple[_Entry, _Entry, str, str]:

@@ -8,6 +8,7 @@ References
 .. [McGrawWong1996] McGraw & Wong 1996, Psychol Methods 1:30-46.
 .. [Gore2000] Gore et al. in Norton & Olds 2000. From memory.
 .. [Weir2005] Weir 2005, J Strength Cond Res 19:231-240. From memory.
+.. [Satterthwaite1946] Satterthwaite 1946, Biometrics Bull 2:110-114. From memory.
 """
 
 import math
@@ -178,15 +179,19 @@ def acceptable_limit(comparison: Comparison, experience: Experience) -> Acceptab
     return next(limit for limit in ACCEPTABLE_LIMITS if (limit.comparison, limit.experience) == wanted)
 
 
-def minimal_detectable_change(errors: Sequence[float], readings: int = 1) -> float:
+def minimal_detectable_change(
+    errors: Sequence[float], readings: int = 1, degrees: Sequence[float] = ()
+) -> float:
     """Return the smallest change of a sum of sites that is more than error in 95 % of cases [mm].
 
-    1.96 sqrt(2) sqrt(sum TEM^2 / k)
+    t sqrt(2) sqrt(sum TEM^2 / k), with t = 1.96 where the TEM are known
 
     Parameters
     ----------
     errors : TEM of each site [mm]; of one alone, the change is that of the site.
     readings : k, readings in each mean that is compared.
+    degrees : of freedom of each TEM, infinite where it is known; empty: all of them are. t then is Student's
+        with (sum TEM^2)^2 / sum(TEM^4 / degrees) [Satterthwaite1946]_.
 
     Notes
     -----
@@ -201,4 +206,9 @@ def minimal_detectable_change(errors: Sequence[float], readings: int = 1) -> flo
     >>> round(minimal_detectable_change([0.5] * 7), 3)
     3.667
     """
-    return _NORMAL * math.hypot(*errors) * math.sqrt(2 / readings)
+    from scipy.special import stdtrit
+
+    whole = math.hypot(*errors)
+    doubt = math.fsum(error**4 / count for error, count in zip(errors, degrees, strict=bool(degrees)))
+    quantile = float(stdtrit(whole**4 / doubt, _UPPER)) if doubt else _NORMAL
+    return quantile * whole * math.sqrt(2 / readings)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from sheetgen.class_folder.records import ClassBook
 from sheetgen.finding import Worded
 from sheetgen.returned.attempt import Attempt
-from sheetgen.statistics.agreement import acceptable_limit
+from sheetgen.statistics.agreement import Comparison, acceptable_limit
 from sheetgen.statistics.calipers import CaliperOffset, CaliperReport, caliper_report
 from sheetgen.statistics.digits import (
     Compression,
@@ -22,6 +22,8 @@ from sheetgen.statistics.digits import (
 )
 from sheetgen.statistics.precision import (
     CriterionAgreement,
+    FarApart,
+    LeftOut,
     ObserverPrecision,
     RepeatDifference,
     SitePrecision,
@@ -29,16 +31,19 @@ from sheetgen.statistics.precision import (
     WorstSite,
     between_students,
     class_errors,
+    far_apart,
+    judged,
+    left_out,
     repeat_differences,
     site_precision,
     third_readings,
     with_teacher,
     worst_site,
 )
-from sheetgen.statistics.readings_frame import LEAST_PEOPLE, readings_frame, rounds_of
-from sheetgen.statistics.repeatability import Undefined
+from sheetgen.statistics.readings_frame import FAR_APART, LEAST_PEOPLE, readings_frame, rounds_of
+from sheetgen.statistics.repeatability import Interval, Undefined, relative_interval
 from sheetgen.statistics.retest import RetestReport, retest
-from sheetgen.statistics.same_numbers import NumbersPair, SameNumbers, same_numbers, without_pairs
+from sheetgen.statistics.same_numbers import NumbersPair, SameNumbers, copies, same_numbers, without_pairs
 from sheetgen.texts.languages import shown_number, with_decimal_sign
 
 if TYPE_CHECKING:
@@ -51,6 +56,7 @@ class ClassAnalysis:
 
     readings : of `readings_frame`. rounds : of the sheets that count, by `rounds_of`. apart : those without
     both files of each pair with the same numbers, the base of `between`, `criterion` and `calipers`.
+    left_out : of the class's error, by reason. slips : among those, what nothing else tells.
     retest : None without an earlier session. earlier : its number.
     """
 
@@ -61,6 +67,8 @@ class ClassAnalysis:
     same: SameNumbers
     sites: tuple[SitePrecision, ...]
     worst: WorstSite | Undefined
+    left_out: tuple[LeftOut, ...]
+    slips: tuple[FarApart, ...]
     thirds: tuple[ThirdReadings, ...]
     repeats: tuple[RepeatDifference, ...]
     between: tuple[ObserverPrecision, ...]
@@ -93,13 +101,20 @@ def class_analysis(
     of_all = readings_frame([*earlier_attempts, *attempts], book, codes)
     readings = of_all[of_all["session"] == session]
     rounds = rounds_of(readings)
-    same = same_numbers(rounds, declared)
-    apart = without_pairs(rounds, same)
-    left_out = readings.loc[readings["left_out_because"] != "", "site"].value_counts()
-    sites = site_precision(rounds, left_out.to_dict())
-    errors = class_errors(sites)
     before = [attempt.record.session for attempt in earlier_attempts if attempt.record is not None]
     earlier = max((number for number in before if number < session), default=None)
+    same = same_numbers(
+        rounds,
+        declared,
+        rounds_of(readings, practice=True),
+        rounds_of(of_all[of_all["session"] < session]),
+    )
+    apart, copied = without_pairs(rounds, same), copies(same)
+    if earlier is not None:
+        copied |= copies(same_numbers(rounds_of(of_all[of_all["session"] == earlier]), declared))
+    counts = readings.loc[readings["left_out_because"] != "", "site"].value_counts()
+    sites = site_precision(rounds, counts.to_dict())
+    errors = class_errors(sites)
     return ClassAnalysis(
         session,
         readings,
@@ -108,6 +123,8 @@ def class_analysis(
         same,
         sites,
         worst_site(sites),
+        left_out(readings),
+        far_apart(rounds),
         third_readings(rounds),
         repeat_differences(rounds),
         between_students(apart, errors),
@@ -116,10 +133,13 @@ def class_analysis(
         digit_preference(rounds),
         compression(rounds),
         identical_records(rounds, errors),
-        None if earlier is None else retest(of_all, earlier, session),
+        None if earlier is None else retest(of_all, earlier, session, copied),
         earlier,
     )
 
+
+_MOST_CODES = 12
+"""Sheets named in one sentence."""
 
 Texts = Mapping[str, str]
 """Those of `report.LANGUAGE`, by dotted key. Sentences made of them begin small and have no full stop."""
@@ -142,10 +162,72 @@ def site_words(one: SitePrecision, texts: Texts) -> str:
     for part in (one.error, one.relative):
         if isinstance(part, Undefined):
             return reason_words(part, texts)
-    limit = acceptable_limit("within", "skilled" if one.judgement == "skilled" else "beginner")
-    return texts[f"report_judgement.{one.judgement}"].format(
-        people=one.people, needed=LEAST_PEOPLE, limit=shown_number(limit.percent, texts)
+    if isinstance(one.relative_interval, Undefined):
+        return reason_words(one.relative_interval, texts)
+    return _judgement_words(one.judgement, one.relative, one.relative_interval, one.people, "within", texts)
+
+
+def _judgement_words(
+    judgement: str,
+    relative: float | Undefined,
+    interval: Interval,
+    people: int,
+    comparison: Comparison,
+    texts: Texts,
+) -> str:
+    limit = acceptable_limit(comparison, "skilled" if judgement.endswith("skilled") else "beginner")
+    percent, lower, upper = (
+        with_decimal_sign(f"{number:.1f}", texts) for number in (relative, interval.lower, interval.upper)
     )
+    figure = texts["report_words.percent_with_interval"].format(percent=percent, lower=lower, upper=upper)
+    words = texts[f"report_judgement.{judgement}"].format(
+        people=people, needed=LEAST_PEOPLE, limit=shown_number(limit.percent, texts)
+    )
+    return f"{figure}: {words}"
+
+
+def between_words(one: ObserverPrecision, texts: Texts) -> str:
+    """Return how students who measured the same person stand against the published limits, and what of it
+    cannot be given."""
+    if isinstance(one.error, Undefined):
+        return reason_words(one.error, texts)
+    interval = relative_interval(one.error, one.interval)
+    missing = [
+        reason_words(part, texts) for part in (one.total, one.correlation) if isinstance(part, Undefined)
+    ]
+    if isinstance(interval, Undefined):
+        return "; ".join([reason_words(interval, texts), *missing])
+    judgement = judged(interval, one.people, "between")
+    words = _judgement_words(judgement, one.relative, interval, one.people, "between", texts)
+    return "; ".join([words, *missing])
+
+
+def criterion_words(one: CriterionAgreement, texts: Texts) -> str:
+    """Return whether students read otherwise than the teacher, or why that cannot be said."""
+    found = one.agreement
+    if isinstance(found, Undefined):
+        return reason_words(found, texts)
+    if isinstance(found.mean_interval, Undefined):
+        return reason_words(found.mean_interval, texts)
+    if found.mean_interval.lower <= 0 <= found.mean_interval.upper:
+        return texts["report_words.as_the_teacher"]
+    key = "report_words.above_the_teacher" if found.mean_difference > 0 else "report_words.below_the_teacher"
+    return texts[key].format(size=with_decimal_sign(f"{abs(found.mean_difference):.2f}", texts))
+
+
+def left_out_words(one: LeftOut, texts: Texts) -> str:
+    """Return how much is left out for one reason, and of which sheets; practice sheets are counted alone."""
+    codes = ", ".join(one.copy_codes[:_MOST_CODES])
+    more = len(one.copy_codes) - _MOST_CODES
+    codes += texts["report_left_out.more"].format(count=more) if more > 0 else ""
+    return texts[f"report_left_out.{one.reason}"].format(count=one.count, codes=codes)
+
+
+def far_apart_words(one: FarApart, titles: Mapping[str, str], texts: Texts) -> str:
+    """Return how far two rounds lie apart, and what the class's own differences allow."""
+    apart, limit = (with_decimal_sign(f"{number:.1f}", texts) for number in (one.apart, one.limit))
+    site = titles.get(one.site, one.site)
+    return texts["report_words.far_apart"].format(site=site, apart=apart, limit=limit, multiple=FAR_APART)
 
 
 def digit_words(scale: DigitPreference, texts: Texts) -> str:
@@ -197,12 +279,23 @@ def caliper_words(one: CaliperOffset, texts: Texts) -> str:
     )
 
 
+def alike_words(pair: NumbersPair, texts: Texts) -> str:
+    """Return how the numbers of two files are the same."""
+    turned = (("swapped", pair.swapped), ("shifted", pair.shift_mm != 0))
+    word = "-".join(word for word, holds in turned if holds) or "equal"
+    if pair.kind in ("practice", "again"):
+        word = pair.kind
+    shift = with_decimal_sign(f"{abs(pair.shift_mm):g}", texts)
+    return texts[f"report_same.{word}"].format(shift=shift)
+
+
 def pair_words(pair: NumbersPair, texts: Texts) -> str:
     """Return how much two files share, and how often chance does so."""
     return texts["report_words.same_numbers"].format(
         equal=pair.equal_readings,
         compared=pair.compared,
         sites=pair.equal_sites,
+        how=alike_words(pair, texts),
         threshold=pair.threshold,
         expected=with_decimal_sign(f"{pair.expected:.2g}", texts),
     )
@@ -233,6 +326,9 @@ def _found(
         )
         expected = texts["report_class.fewer_sites"].format(sites=pair.threshold)
         yield "class-same-numbers", f"{codes}: {pair_words(pair, texts)}", expected
+    for slip in analysis.slips:
+        found = f"{slip.copy_code}, {far_apart_words(slip, titles, texts)}"
+        yield "class-far-apart", found, texts["report_class.rounds_near"]
     for record in analysis.identical.records:
         found = f"{record.copy_code}: {identical_words(record, texts)}"
         yield "class-rounds-identical", found, texts["report_class.two_readings"]

@@ -202,13 +202,13 @@ def compression(rounds: "DataFrame") -> CompressionReport:
     of_students = rounds[~rounds["is_teacher"]]
     codes = of_students.drop_duplicates("sheet").groupby("student_id")["copy_code"].agg(tuple)
     students, expected = [], 0.0
-    for student, gaps in of_students.groupby("student_id")["gap"].agg(list).items():
+    for student, gaps in of_students.groupby("student_id")["own_gap"].agg(list).items():
         test, everywhere = sign_test(gaps), False
         if isinstance(test, SignTest) and test.lower + test.higher >= _LEAST_SITES:
             everywhere = test.higher == 0
             expected += 0.5 ** (test.lower + test.higher)
         students.append(Compression(student, codes[student], test, everywhere))
-    return CompressionReport(tuple(students), sign_test(of_students["gap"]), expected)
+    return CompressionReport(tuple(students), sign_test(of_students["own_gap"]), expected)
 
 
 def third_reading_chance_on_scale(error: float, rule: int, division: int) -> float:
@@ -263,9 +263,11 @@ def identical_records(rounds: "DataFrame", errors: Mapping[str, float]) -> Ident
     students' favour.
     """
     records, chances = [], []
-    both = rounds[~rounds["is_teacher"]].dropna(subset="gap")
+    both = rounds[~rounds["is_teacher"]].dropna(subset="own_gap")
     of_sheet = both.groupby(["sheet", "copy_code", "student_id", "division"], dropna=False)
-    for (_, copy_code, student, division), sites, gaps in of_sheet[["site", "gap"]].agg(list).itertuples():
+    for (_, copy_code, student, division), sites, gaps in (
+        of_sheet[["site", "own_gap"]].agg(list).itertuples()
+    ):
         if len(sites) < _LEAST_SITES:
             continue
         chance: float | Undefined = Undefined("error-not-known")

@@ -57,6 +57,11 @@ def with_kept(
     return tuple(sites.values())
 
 
+def _figures(site: SitePrecision) -> tuple[object, ...]:
+    """What is written of a site but its day."""
+    return site.site, site.sheets, site.people, site.error, site.left_out
+
+
 def save_precision(folder: ClassFolder, session: int, sites: Sequence[SitePrecision], today: str) -> None:
     """Keep the precision of a session in place of the one kept before; what has not changed keeps its day.
 
@@ -64,10 +69,10 @@ def save_precision(folder: ClassFolder, session: int, sites: Sequence[SitePrecis
     today : YYYY-MM-DD. FolderError where it cannot be written.
     """
     every = load_precision(folder)
-    days = {replace(site, kept_from=""): site.kept_from for number, site in every if number == session}
+    days = {_figures(site): site.kept_from for number, site in every if number == session}
     lines = [(number, site) for number, site in every if number != session]
     lines += [
-        (session, replace(site, kept_from=site.kept_from or days.get(site, today)))
+        (session, replace(site, kept_from=site.kept_from or days.get(_figures(site), today)))
         for site in sites
         if site.people >= FEWEST_PEOPLE and isinstance(site.error, TechnicalError)
     ]

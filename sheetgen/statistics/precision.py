@@ -4,12 +4,14 @@ A class has a technical error of measurement; one student's few sites have a rep
 certificate of anything. The teacher's own sheets are the criterion and are left out of the class.
 """
 
+import math
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from operator import itemgetter
 from typing import TYPE_CHECKING
 
+from sheetgen.protocols.names import ROUNDS
 from sheetgen.statistics.agreement import (
     ACCEPTABLE_LIMITS,
     AcceptableLimit,
@@ -25,6 +27,7 @@ from sheetgen.statistics.repeatability import (
     Interval,
     TechnicalError,
     Undefined,
+    relative_interval,
     relative_technical_error,
     technical_error,
     technical_error_interval,
@@ -35,6 +38,8 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
 _FALSE_ALARMS = 0.05
+_MOST_UNSETTLED = 0.1
+"""Share of the pairs of a site without a settled third up to which an interval is given. Our choice."""
 
 
 def _limits(comparison: Comparison) -> tuple[AcceptableLimit, ...]:
@@ -47,9 +52,13 @@ class SitePrecision:
 
     sheets : with both rounds. people : different participants among them.
     error : TEM within a measurer [mm]. interval : of the TEM. relative : 100 TEM / mean [%].
-    judgement : the class against the published limits of the relative TEM, `skilled`, `beginner` or `above`;
-        `few-people` where they do not apply, empty without a relative TEM.
+    relative_interval : of the relative TEM, the mean taken as known [%].
+    judgement : the class against the published limits of the relative TEM. `skilled`, `beginner`: the whole
+        interval is within that limit; `above`: it is above a beginner's; `close-skilled`, `close-beginner`: a
+        limit lies inside it. `few-people` or `unsettled` where none is held against them, empty without a
+        relative TEM.
     left_out : readings entered that do not count.
+    whole : TEM with the pairs that are left out as flagged, far apart, unsettled or in question [mm].
     kept_from : the day these figures were worked out, where files they came from are gone since; else empty.
     """
 
@@ -59,8 +68,10 @@ class SitePrecision:
     error: TechnicalError | Undefined
     interval: Interval | Undefined
     relative: float | Undefined
+    relative_interval: Interval | Undefined
     judgement: str
     left_out: int = 0
+    whole: float | None = None
     limits: tuple[AcceptableLimit, ...] = _limits("within")
     kept_from: str = ""
 
@@ -69,16 +80,16 @@ class SitePrecision:
 class ThirdReadings:
     """One site over the students' sheets.
 
-    sheets : with rounds 1 and 2. mean_difference : mean of |round 1 - round 2| [mm], None below
-        SMALL_CELL.
-    needed : where the first two readings ask for a third. again : no two of three within the tolerance.
+    sheets : with rounds 1 and 2 that count. mean_difference : mean of |round 1 - round 2| [mm], None below
+        SMALL_CELL. needed : of those, where the first two readings ask for a third. unsettled : left out: the
+        third is missing, or no two of three are within the tolerance.
     """
 
     site: str
     sheets: int
     mean_difference: float | None
     needed: int
-    again: int
+    unsettled: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +167,7 @@ def site_precision(
     left_out : readings by site that do not count.
     """
     return tuple(
-        replace(_site(site, own.dropna(subset="gap")), left_out=(left_out or {}).get(site, 0))
+        replace(_site(site, own), left_out=(left_out or {}).get(site, 0))
         for site, own in rounds[~rounds["is_teacher"]].groupby("site", sort=False)
     )
 
@@ -173,31 +184,110 @@ def _too_few(people: int) -> Undefined | None:
     return Undefined("small-cell", values) if people < SMALL_CELL else None
 
 
-def _site(site: str, both: "DataFrame") -> SitePrecision:
-    people, why = _people(both), None
+def _site(site: str, own: "DataFrame") -> SitePrecision:
+    both, whole = own.dropna(subset="gap"), own["whole_gap"].dropna() / 100
+    unsettled = int((own["why"] == "third-unsettled").sum())
+    people, reason = _people(both), None
     if len(both) < LEAST_DEGREES:
-        why = Undefined("few-pairs", (("pairs", len(both)), ("needed", LEAST_DEGREES)))
-    why = why or _too_few(people)
+        reason = Undefined("few-pairs", (("pairs", len(both)), ("needed", LEAST_DEGREES)))
+    why = reason or _too_few(people)
     if why is not None:
-        return SitePrecision(site, len(both), people, why, why, why, "")
-    return precision_of(site, people, technical_error((both[["first", "second"]] / 100).to_numpy().tolist()))
+        return SitePrecision(site, len(both), people, why, why, why, why, "")
+    error = technical_error((both[["first", "second"]] / 100).to_numpy().tolist())
+    found = precision_of(site, people, error)
+    if unsettled > _MOST_UNSETTLED * (len(both) + unsettled):
+        # Without its widest pairs the error reads too small, and no interval round it would hold.
+        why = Undefined("many-unsettled", (("count", unsettled), ("pairs", len(both) + unsettled)))
+        judgement = found.judgement and judged(why, people)
+        found = replace(found, interval=why, relative_interval=why, judgement=judgement)
+    return replace(found, whole=math.sqrt(float((whole**2).mean()) / 2))
 
 
 def precision_of(site: str, people: int, error: TechnicalError) -> SitePrecision:
     """Return what follows from the technical error of a site, a row of it a sheet."""
     relative, interval = relative_technical_error(error), technical_error_interval(error)
-    judgement = _judgement(relative, people)
-    return SitePrecision(site, error.people, people, error, interval, relative, judgement)
+    spread = relative_interval(error, interval)
+    judgement = "" if isinstance(relative, Undefined) else judged(spread, people)
+    return SitePrecision(site, error.people, people, error, interval, relative, spread, judgement)
 
 
-def _judgement(relative: float | Undefined, people: int) -> str:
-    if isinstance(relative, Undefined):
-        return ""
+def judged(relative: Interval | Undefined, people: int, comparison: Comparison = "within") -> str:
+    """Return how a relative TEM stands against the published limits: see `SitePrecision`.
+
+    relative : its interval [%]; one that cannot be given says why: `unsettled`, or all repeat exactly.
+
+    Examples
+    --------
+    >>> judged(Interval(3.0, 4.9), 24), judged(Interval(3.9, 5.9), 24), judged(Interval(8.0, 9.9), 24)
+    ('skilled', 'close-skilled', 'above')
+    """
     if people < LEAST_PEOPLE:
         return "few-people"
-    if relative <= acceptable_limit("within", "skilled").percent:
+    if isinstance(relative, Undefined):
+        return "skilled" if relative.reason == "all-repeat-exactly" else "unsettled"
+    skilled, beginner = (acceptable_limit(comparison, who).percent for who in ("skilled", "beginner"))
+    if relative.lower > beginner:
+        return "above"
+    if relative.upper > beginner:
+        return "close-beginner"
+    if relative.upper <= skilled:
         return "skilled"
-    return "beginner" if relative <= acceptable_limit("within", "beginner").percent else "above"
+    return "close-skilled" if relative.lower <= skilled else "beginner"
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """What is left out of the class's error for one reason.
+
+    count : pairs of readings; of the reasons `practice` and `in-question` sheets. copy_codes : theirs.
+    """
+
+    reason: str
+    count: int
+    copy_codes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FarApart:
+    """Two rounds further apart than the class's own differences allow: a slip. apart, limit : [mm]."""
+
+    copy_code: str
+    site: str
+    apart: float
+    limit: float
+
+
+LEFT_OUT_TOLD = ("in-question", "beyond-opening", "off-scale", "far-apart", "third-unsettled", "practice")
+
+
+def left_out(readings: "DataFrame") -> tuple[LeftOut, ...]:
+    """Return what is left out of the error of one session and told, by reason; students' sheets only."""
+    found = []
+    for reason in LEFT_OUT_TOLD:
+        rows = readings[(readings["left_out_because"] == reason) & ~readings["is_teacher"]]
+        unit = ["sheet"] if reason in ("practice", "in-question") else ["sheet", "site"]
+        codes = tuple(sorted(set(rows["copy_code"])))
+        if codes:
+            found.append(LeftOut(reason, len(rows.drop_duplicates(unit)), codes))
+    return tuple(found)
+
+
+def far_apart(rounds: "DataFrame") -> tuple[FarApart, ...]:
+    """Return the pairs that are slips and have no finding of their own, by copy code: a third reading that
+    is missing has one."""
+    rows = rounds[(rounds["why"] == "far-apart") & (rounds["rounds"] == len(ROUNDS))]
+    rows = rows.sort_values("copy_code", kind="stable")
+    return tuple(
+        FarApart(row.copy_code, row.site, abs(row.whole_gap) / 100, row.far_limit / 100)
+        for row in rows.itertuples()
+    )
+
+
+def slip_sites(rounds: "DataFrame") -> dict[str, tuple[str, ...]]:
+    """Return by copy code the sites where one of the two rounds looks mistyped; their student is told."""
+    flagged = (rounds["why"] == "off-scale") & (rounds["third_needed"] == "yes")
+    rows = rounds[flagged | rounds["why"].isin(["far-apart", "beyond-opening"])]
+    return dict(rows.groupby("copy_code")["site"].agg(tuple))
 
 
 def class_errors(sites: Sequence[SitePrecision]) -> dict[str, float]:
@@ -232,8 +322,8 @@ def worst_site(sites: Sequence[SitePrecision]) -> WorstSite | Undefined:
 
 
 def repeat_differences(rounds: "DataFrame") -> tuple[RepeatDifference, ...]:
-    """Return the repeat difference of every measurer, by student_id."""
-    gaps, students = rounds["gap"].abs().dropna(), rounds["student_id"]
+    """Return the repeat difference of every measurer, by student_id; slips are left out."""
+    gaps, students = rounds["own_gap"].abs().dropna(), rounds["student_id"]
     means, by_site = gaps.groupby(students).mean() / 100, defaultdict(list)
     for (student, site), mean in (gaps.groupby([students, rounds["site"]], sort=False).mean() / 100).items():
         by_site[student].append((site, mean))
@@ -253,9 +343,9 @@ def third_readings(rounds: "DataFrame") -> tuple[ThirdReadings, ...]:
     found = []
     for site, own in rounds[~rounds["is_teacher"]].groupby("site", sort=False):
         both = own.dropna(subset="gap")
-        needed, again = (both["third_needed"] == "yes").sum(), both["measure_again"].sum()
+        needed, unsettled = (both["third_needed"] == "yes").sum(), (own["why"] == "third-unsettled").sum()
         mean = None if _too_few(_people(both)) else float(both["gap"].abs().mean()) / 100
-        found.append(ThirdReadings(site, len(both), mean, int(needed), int(again)))
+        found.append(ThirdReadings(site, len(both), mean, int(needed), int(unsettled)))
     return tuple(found)
 
 

@@ -10,10 +10,10 @@ from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.names import ROUNDS, reading_name
 from sheetgen.protocols.recalculation import Entries, Results, SiteResult, number_of, text_of
 from sheetgen.protocols.settings import Caliper
-from sheetgen.returned.attempt import COUNTED, Attempt
+from sheetgen.returned.attempt import COUNTED, Attempt, waits_for_an_answer
 
 if TYPE_CHECKING:
-    from pandas import DataFrame
+    from pandas import DataFrame, Series
 
 LEAST_PEOPLE = 20
 """People before a class is held against a published limit: common practice, no source."""
@@ -24,23 +24,34 @@ SMALL_CELL = 5
 """People: of fewer no statistic of a site is given, and no count of them is projected: they come near to
 telling of one. Common in official statistics, no one source."""
 LEFT_OUT_WORDS = (
-    "superseded", "practice", "teacher", "site-left-out", "beyond-opening", "no-zero", "not-above-zero",
-    "one-round",
+    "superseded", "practice", "in-question", "site-left-out", "beyond-opening", "off-scale", "no-zero",
+    "not-above-zero", "one-round", "far-apart", "third-unsettled", "teacher",
 )  # fmt: skip
-"""Why a reading does not enter the class's technical error; the first that holds is said."""
+"""Why a reading does not enter the class's technical error; the first that holds is said.
+
+`one-round` : the other round is missing, or left out for one of the reasons before."""
+FLAGGED = ("beyond-opening", "off-scale", "far-apart")
+"""Of these, what says that a number on the sheet may be wrong."""
+FAR_APART = 6
+"""Times the median |round 1 - round 2| of the class at a site from which a pair is a slip. Our choice. Of
+innocent pairs at 20 sheets 1 in 700 lies beyond it where errors are normal and of one size, 1 in 170 where
+they grow with the fold (4,000 simulated classes on a 0.5 mm scale, folds with a spread of 30 %)."""
+_LEAST_MEDIAN = 25
+"""[0.01 mm] and half a division: no median is taken for smaller, so that a class whose readings mostly repeat
+to the division keeps the others."""
 
 _COLUMNS = {
     # of the sheet
     "sheet": "int64", "session": "int64", "file": object, "copy_code": object, "sha256": object,
     "student_id": object, "is_teacher": bool, "participant_code": object, "printed_participant": object,
     "other_participant": bool, "protocol": object, "side": object, "caliper": object, "division": "float64",
-    "opening": "float64", "status": object, "practice": bool, "findings": "int64",
+    "opening": "float64", "status": object, "practice": bool, "in_question": bool, "findings": "int64",
     # of the site
     "site": object, "rounds": "int64", "site_mm": "float64", "third_needed": object, "kept_rounds": object,
     "measure_again": bool, "not_taken": object,
     # of the reading
     "round": "int64", "reading_mm": "float64", "caliper_id": object, "zero_mm": "float64",
-    "registered": object, "zero": "float64", "raw": "float64", "corrected": "float64",
+    "registered": object, "step": "float64", "zero": "float64", "raw": "float64", "corrected": "float64",
 }  # fmt: skip
 
 
@@ -55,15 +66,18 @@ def readings_frame(attempts: Sequence[Attempt], book: ClassBook, codes: Collecti
     no code says who. other_participant : someone else than `printed_participant` was measured.
     caliper : the one registered caliper used, else empty. division, opening : the largest of the calipers
     used [0.01 mm]; NaN where one is not registered. practice : the readings are the practice set.
-    sheet_counts : accepted or for review, not practice. findings : notes left out.
+    sheet_counts : accepted or for review, not practice. in_question : it waits for the teacher's word, for
+    another reason than that it came late. findings : notes left out.
 
     Of the site: as in `SiteResult`. Of the reading:
 
     reading_mm, caliper_id, zero_mm : as entered; NaN where there is no number. registered : that caliper as
-    registered, else empty. zero, raw, corrected : in whole hundredths of a millimetre [0.01 mm], as read off
-    and with the zero deducted; NaN where there is none. beyond_opening : no caliper used can show it; then
-    raw and corrected are NaN, since one slip of the decimal point would drown the error of a whole class.
+    registered, else empty; step : a division of it. zero, raw, corrected : in whole hundredths of a
+    millimetre [0.01 mm], as read off and with the zero deducted; NaN where there is none. beyond_opening : no
+    caliper used can show it; then raw and corrected are NaN.
     counts : `yes` where it enters the class's technical error; `third`; `no`, with `left_out_because`.
+    far_limit : what makes a pair of rounds at this site a slip, see `FAR_APART` [0.01 mm]; NaN where the
+    class has too few pairs to say.
     """
     import pandas
 
@@ -86,41 +100,73 @@ def _with_reasons(frame: "DataFrame") -> "DataFrame":
     """The rows with whether a reading enters the technical error, and why not."""
     import numpy
 
-    entered, third, none = (
-        frame["reading_mm"].notna(),
+    pair, third, none = (
+        [frame["sheet"], frame["site"]],
         frame["round"] == ROUNDS[-1],
         frame["corrected"].isna(),
     )
-    missing = none.mask(third, False).groupby([frame["sheet"], frame["site"]]).transform("any")
+    off_scale = (frame["raw"] % frame["step"]).fillna(0) != 0
+    alone = (none | off_scale).mask(third, False).groupby(pair).transform("any")
+    no_third = frame["corrected"].where(third).groupby(pair).transform("count") == 0
     holds = {
         "superseded": frame["status"] == "superseded",
         "practice": frame["practice"],
-        "teacher": frame["is_teacher"],
+        "in-question": frame["in_question"],
         "site-left-out": frame["not_taken"] != "",
-        "third": third,
+        "third": third & ~frame["is_teacher"],
         # A number too large for any entry has no raw value either.
         "beyond-opening": frame["raw"].isna(),
+        "off-scale": off_scale,
         "no-zero": none & frame["zero"].isna(),
         "not-above-zero": none,
-        "one-round": missing,
+        "one-round": alone,
     }
+    signed = frame["corrected"].where(~third).mask(frame["round"] == 2, -frame["corrected"])
+    gap = signed.groupby(pair).transform("sum").abs()
+    usable = ~numpy.logical_or.reduce(list(holds.values()))
+    frame = frame.assign(far_limit=_far_limit(frame, gap.where(usable & ~frame["is_teacher"])))
+    holds |= {
+        "far-apart": gap > frame["far_limit"],
+        "third-unsettled": (frame["third_needed"] == "yes") & (no_third | frame["measure_again"]),
+        "teacher": frame["is_teacher"],
+    }
+    entered = frame["reading_mm"].notna()
     why = numpy.select([entered & holds[word] for word in holds], list(holds), "")
     counts = numpy.select([why == "third", entered & (why == "")], ["third", "yes"], "no")
     return frame.assign(counts=counts, left_out_because=numpy.where(why == "third", "", why))
 
 
-def rounds_of(readings: "DataFrame") -> "DataFrame":
+def _far_limit(frame: "DataFrame", gap: "Series") -> "Series":
+    """The limit of each row [0.01 mm]; gap : of the pairs it comes from, once a round, else NaN."""
+    of_site = gap.groupby([frame["session"], frame["site"]])
+    least = (frame["division"] / 2).clip(lower=_LEAST_MEDIAN).fillna(_LEAST_MEDIAN)
+    limit = FAR_APART * of_site.transform("median").clip(lower=least)
+    return limit.where(of_site.transform("count") >= 2 * LEAST_DEGREES)
+
+
+def rounds_of(readings: "DataFrame", practice: bool = False) -> "DataFrame":
     """Return one row a site of every sheet that counts: its rounds 1 and 2 side by side.
 
-    raw_1, raw_2, first, second : raw and corrected rounds [0.01 mm]. gap : first less second [0.01 mm].
-    mean_mm : of the corrected rounds [mm]. NaN where a round is missing.
+    practice : those of practice readings instead.
+    raw_1, raw_2 : raw rounds [0.01 mm]. whole_gap : corrected round 1 less round 2 [0.01 mm].
+    first, second, gap : corrected rounds and their difference [0.01 mm] where both enter the technical
+    error, or would but for the teacher's hand; else NaN. why : why they do not, empty where they do; of two
+    reasons the one that is not `one-round`. own_gap, mean_mm : difference [0.01 mm] and mean [mm] also of a
+    pair off the scale, or whose third reading settled nothing: no slip, so part of the measurer's measuring.
     """
-    counting = readings[readings["sheet_counts"]]
+    kept = readings["practice"] & readings["status"].isin(COUNTED) if practice else readings["sheet_counts"]
+    counting = readings[kept]
     first, second = (counting[counting["round"] == number].reset_index(drop=True) for number in (1, 2))
-    wide = first.rename(columns={"raw": "raw_1", "corrected": "first"})
+    wide = first.rename(columns={"raw": "raw_1", "corrected": "first", "left_out_because": "why"})
     wide["raw_2"], wide["second"] = second["raw"], second["corrected"]
+    wide["why"] = wide["why"].mask(wide["why"].isin(["", "one-round"]), second["left_out_because"])
+    wide["whole_gap"] = wide["first"] - wide["second"]
+    own = wide["why"].isin(["", "teacher", "third-unsettled", "off-scale"])
+    own &= ~(wide["whole_gap"].abs() > wide["far_limit"])
+    wide["own_gap"] = wide["whole_gap"].where(own)
+    wide["mean_mm"] = ((wide["first"] + wide["second"]) / 200).where(own)
+    wide[["first", "second"]] = wide[["first", "second"]].where(wide["why"].isin(["", "teacher"]))
     wide["gap"] = wide["first"] - wide["second"]
-    wide["mean_mm"] = (wide["first"] + wide["second"]) / 200
     return wide
 
 
@@ -170,6 +216,7 @@ def _sheet_facts(attempt: Attempt, record: CopyRecord, codes: Collection[str]) -
         "side": text_of(attempt.entries, "side") or "right",
         "status": attempt.status,
         "practice": attempt.is_practice,
+        "in_question": attempt.status == "review" and waits_for_an_answer(attempt),
         "findings": sum(finding.severity != "note" for finding in attempt.findings),
     }
 
@@ -218,6 +265,7 @@ def _used(entries: Entries, caliper: str, zero: str, calipers: Mapping[str, Cali
         "caliper_id": entries.get(caliper),
         "zero_mm": _finite(entries.get(zero)),
         "registered": "" if registered is None else registered.identifier,
+        "step": None if registered is None else hundredths(registered.division),
         "zero": _hundredths(number_of(entries, zero)),
     }
 

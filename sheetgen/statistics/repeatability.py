@@ -111,6 +111,13 @@ def relative_technical_error(error: TechnicalError) -> float | Undefined:
     return 100 * error.value / error.mean
 
 
+def relative_interval(error: TechnicalError, interval: Interval | Undefined) -> Interval | Undefined:
+    """Return the interval of a relative TEM [%], the mean reading taken as known."""
+    if isinstance(interval, Undefined) or error.mean <= error.value:
+        return interval if isinstance(interval, Undefined) else Undefined("mean-below-error")
+    return Interval(*(100 * end / error.mean for end in (interval.lower, interval.upper)))
+
+
 def total_technical_error(within: float, between: float) -> float:
     """Return the total TEM [mm] of observers whose own two readings have one TEM `within`.
 

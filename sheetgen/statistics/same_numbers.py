@@ -1,27 +1,28 @@
-"""Same numbers in two files: who needs a conversation. No mark changes, and chance is not called copying.
-
-Model of chance, computed and not published: a reading is a fold with a normal error of standard deviation
-TEM, read off to the nearest division D; folds differ normally with standard deviation S, a share C of its
-variance common to all sites of a sheet (a thick person is thick everywhere).
-"""
+"""Same numbers in two files: who needs a conversation. No mark changes, and chance is not called copying."""
 
 import math
-from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
-from operator import attrgetter
+from operator import attrgetter, itemgetter
 from statistics import median
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
-from sheetgen.statistics.digits import third_reading_chance_on_scale
+from sheetgen.statistics.chances import (
+    SiteSpread,
+    altered_chances,
+    least_matches,
+    match_chances,
+    practice_chances,
+)
 from sheetgen.statistics.precision import first_goes
 
 if TYPE_CHECKING:
     from pandas import DataFrame, Series
 
-EXPECTED = 0.05
-"""Innocent pairs expected in the class stay below this, half of it for each of the two kinds of pairs."""
+EXPECTED = 0.025
+"""Innocent pairs expected in the class stay below this, all kinds of pairs together: 0.05 sheets."""
 _LEAST_SHEETS = 10
 _ASSUMED_ERROR, _ASSUMED_SPREAD = 0.5, 4.0
 """[mm] where the class is too small to tell; small on purpose, so that the threshold is high."""
@@ -29,17 +30,9 @@ _COMMON_BODY, _COMMON_HABIT = 0.7, 0.5
 """Share of variance common to all sites: between people, and between measurers. Assumed, no source."""
 _LEAST_SITES = 3
 """No threshold is lower, however small the class: the model is no better than that."""
+_LEAST_ALTERED = 4
 _FULL_BUCKET = 30
 _MOST_MEASURERS = 30
-_MOST_STEPS = 200
-
-
-@dataclass(frozen=True, slots=True)
-class SiteSpread:
-    """One site. error : TEM within a measurer. spread : S, between the sheets compared. Both [mm]."""
-
-    error: float
-    spread: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +42,8 @@ class NumbersPair:
     equal_sites : sites with rounds 1 and 2 both equal, as read off the scale. equal_readings : of compared.
     threshold, expected : the sites that make a flag in this kind of pair, and the innocent pairs expected.
     side_by_side : (site, round, reading in the first file, in the second) [mm].
+    kind : one of KINDS. swapped : the rounds of the second file in the other order. shift_mm : what the first
+    reads more throughout.
     """
 
     first_file: str
@@ -64,12 +59,16 @@ class NumbersPair:
     threshold: int
     expected: float
     side_by_side: tuple[tuple[str, int, float | None, float | None], ...]
+    kind: str = "different"
+    swapped: bool = False
+    shift_mm: float = 0.0
 
 
 class PairKind(NamedTuple):
-    """Pairs of files about different people, or about the same person.
+    """One kind of pairs of files.
 
-    threshold, expected : the equal sites that make a flag, and the innocent pairs expected to have them.
+    pairs : of this kind. threshold, expected : the equal sites that make a flag, and the innocent pairs
+    expected to have them.
     """
 
     pairs: int
@@ -81,18 +80,26 @@ class PairKind(NamedTuple):
 class SameNumbers:
     """What was compared, how, and which pairs need a conversation.
 
-    files : compared, practice left out. sites : the most a file has. division_mm : coarsest scale.
-    different, same : of files about different people, and about the same person.
-    declared_out : pairs that reached a threshold and were declared.
+    files : measured in this session. sites : the most a file has. division_mm : coarsest scale.
+    kinds : by one of KINDS. declared_out : pairs that reached a threshold and were declared.
     """
 
     pairs: tuple[NumbersPair, ...]
     files: int
     sites: int
     division_mm: float
-    different: PairKind
-    same: PairKind
+    kinds: Mapping[str, PairKind]
     declared_out: int
+
+
+_BUDGET = {
+    "different": 0.25, "same": 0.25, "altered-different": 0.125, "altered-same": 0.125, "practice": 0.125,
+    "again": 0.125,
+}  # fmt: skip
+KINDS = tuple(_BUDGET)
+"""Files about different people, and about the same person, as they stand; the same with the rounds swapped or
+all readings shifted by one constant; with a sheet of practice readings; with the measurer's own sheet about
+the same person in an earlier session."""
 
 
 _Readings = Mapping[str, tuple[float | None, ...]]
@@ -100,50 +107,138 @@ _Readings = Mapping[str, tuple[float | None, ...]]
 _file = attrgetter("file", "copy_code", "student_id")
 
 
-def same_numbers(rounds: "DataFrame", declared: Sequence[Collection[str]] = ()) -> SameNumbers:
+class _Sheet(NamedTuple):
+    """facts : its row. whole : raw rounds 1 and 2 [0.01 mm] by site, where both are there. shown : [mm]."""
+
+    facts: Any
+    whole: Mapping[str, tuple[int, int]]
+    shown: _Readings
+
+
+def same_numbers(
+    rounds: "DataFrame",
+    declared: Sequence[Collection[str]] = (),
+    practice: "DataFrame | None" = None,
+    earlier: "DataFrame | None" = None,
+) -> SameNumbers:
     """Return the pairs of files of one session with more equal sites than chance allows.
 
     declared : groups of student_ids who may hold the same numbers: partners with one record, a trio.
+    practice : rounds of the sheets of practice readings of this session. earlier : of those measured before.
 
     Notes
     -----
     A file is indexed by every three of its site pairs (site, round 1, round 2): no threshold is below three,
-    so only files that share them are looked at. More than 30 files under one key are chained, each with the
-    one before, so that one record handed in by hundreds stays quick.
+    so only files that share them are looked at; and by every four of them less their first reading, in both
+    orders of the rounds, since no threshold for altered readings is below four. More than 30 files under one
+    key are chained, each with the one before, so that one record handed in by hundreds stays quick.
     Two sheets of one student about one person are a second go, not a pair. Where it is not known who was
-    measured, the higher threshold holds. Source of the chances: `match_chances`, from the class's own spread.
+    measured, the higher threshold holds. Source of the chances: `match_chances`, `altered_chances`,
+    `practice_chances`, from the class's own spread.
     """
-    used = rounds[rounds["sheet"].isin(rounds.dropna(subset=["raw_1", "raw_2"])["sheet"])]
-    sites, sheets = list(used["site"].unique()), used.drop_duplicates("sheet")
-    division = int(sheets["division"].fillna(100).max()) if len(sheets) else 100
-    different, same = _kinds(used, sheets, sites, division)
-    facts = {sheet.sheet: sheet for sheet in sheets.itertuples()}
-    readings: dict[int, dict[str, tuple[float | None, ...]]] = {}
-    shown = (used[["raw_1", "raw_2"]] / 100).astype(object).where(used[["raw_1", "raw_2"]].notna(), None)
-    for sheet, site, *pair in zip(used["sheet"], used["site"], shown["raw_1"], shown["raw_2"], strict=True):
-        readings.setdefault(sheet, {})[site] = tuple(pair)
-    whole = {
-        sheet: {(site, *pair) for site, pair in own.items() if None not in pair}
-        for sheet, own in readings.items()
-    }
-    pairs, declared_out = [], 0
-    for sheet, other_sheet in _candidates(whole):
-        one, other = facts[sheet], facts[other_sheet]
-        students, people = {one.student_id, other.student_id}, {one.participant_code, other.participant_code}
-        alike = len(people) == 1 or "" in people
-        kind, equal = same if alike else different, len(whole[sheet] & whole[other_sheet])
-        if equal < kind.threshold or (alike and len(students) == 1):
+    used = _with_a_whole_site(rounds)
+    division = int(used["division"].fillna(100).max()) if len(used) else 100
+    measured, before = _sheets(used), {} if earlier is None else _sheets(_with_a_whole_site(earlier))
+    practised = {} if practice is None else _sheets(_with_a_whole_site(practice))
+    own = defaultdict(list)
+    for number, sheet in before.items():
+        own[_who(sheet)].append(number)
+    again = [(old, new) for new, sheet in measured.items() for old in own[_who(sheet)]]
+    kinds = _kinds(used, division, len(practised), len(again))
+    every, found, declared_out = {**before, **measured, **practised}, {}, 0
+    straight = _candidates(
+        {
+            number: combinations(sorted(sheet.whole.items()), _LEAST_SITES)
+            for number, sheet in {**measured, **practised}.items()
+        }
+    )
+    altered = _candidates({number: _altered_keys(sheet.whole) for number, sheet in measured.items()})
+    looked = [(pair, "") for pair in straight] + [(pair, "altered-") for pair in altered]
+    for (first, second), how in [*looked, *((pair, "again") for pair in again)]:
+        pair = _pair(every[first], every[second], how, kinds, practised.keys() & {first, second})
+        if pair is None or (first, second) in found:
             continue
-        if any(students <= set(group) for group in declared):
+        students = {pair.first_student, pair.second_student}
+        if how != "again" and any(students <= set(group) for group in declared):
             declared_out += 1
-            continue
-        side_by_side = _side_by_side(readings[sheet], readings[other_sheet])
-        both = [(left, right) for *_, left, right in side_by_side if left is not None and right is not None]
-        equal_readings = sum(left == right for left, right in both)
-        facts_of_both = (*_file(one), *_file(other), alike, equal, equal_readings, len(both))
-        pairs.append(NumbersPair(*facts_of_both, kind.threshold, kind.expected, side_by_side))
-    pairs.sort(key=lambda pair: (-pair.equal_sites, pair.first_copy_code, pair.first_file))
-    return SameNumbers(tuple(pairs), len(sheets), len(sites), division / 100, different, same, declared_out)
+        else:
+            found[first, second] = pair
+    pairs = sorted(
+        found.values(), key=lambda pair: (-pair.equal_sites, pair.first_copy_code, pair.first_file)
+    )
+    sites = int(used["site"].nunique())
+    return SameNumbers(tuple(pairs), len(measured), sites, division / 100, kinds, declared_out)
+
+
+def _with_a_whole_site(rounds: "DataFrame") -> "DataFrame":
+    return rounds[rounds["sheet"].isin(rounds.dropna(subset=["raw_1", "raw_2"])["sheet"])]
+
+
+def _sheets(rows: "DataFrame") -> dict[int, _Sheet]:
+    found: dict[int, _Sheet] = {}
+    for row in rows.itertuples():
+        sheet = found.setdefault(row.sheet, _Sheet(row, {}, {}))
+        readings = [None if raw != raw else int(raw) for raw in (row.raw_1, row.raw_2)]
+        cast(dict[str, Any], sheet.shown)[row.site] = tuple(raw and raw / 100 for raw in readings)
+        if None not in readings:
+            cast(dict[str, Any], sheet.whole)[row.site] = tuple(readings)
+    return found
+
+
+def _who(sheet: _Sheet) -> tuple[str, str]:
+    """Measurer and participant; nobody else's where it is not known who was measured."""
+    return sheet.facts.student_id, sheet.facts.participant_code or sheet.facts.copy_code
+
+
+def _pair(
+    one: _Sheet, other: _Sheet, how: str, kinds: Mapping[str, PairKind], practice: Collection[int]
+) -> NumbersPair | None:
+    """Two sheets that reach the threshold of their kind; None of all others.
+
+    how : `altered-`, `again`, or empty. practice : those of the two that are practice sheets.
+    """
+    people = {one.facts.participant_code, other.facts.participant_code}
+    alike = not practice and (len(people) == 1 or "" in people)
+    own = one.facts.student_id == other.facts.student_id
+    if own and how != "again" and (alike or practice):
+        return None
+    word = "practice" if practice else how if how == "again" else how + ("same" if alike else "different")
+    counts: Counter[tuple[bool, int]] = Counter()
+    for site in one.whole.keys() & other.whole.keys():
+        left = one.whole[site]
+        for swapped in (False, True):
+            right = other.whole[site][:: -1 if swapped else 1]
+            if left[0] - right[0] == left[1] - right[1]:
+                counts[swapped, left[0] - right[0]] += 1
+    straight = counts.pop((False, 0), 0)
+    (swapped, shift), equal = (False, 0), straight
+    if how == "altered-":
+        (swapped, shift), equal = max(counts.items(), key=itemgetter(1), default=((False, 0), 0))
+    kind = kinds[word]
+    if equal < kind.threshold:
+        return None
+    side_by_side = _side_by_side(one.shown, other.shown, swapped)
+    both = [(left, right) for *_, left, right in side_by_side if left is not None and right is not None]
+    equal_readings = sum(round(100 * (left - right)) == shift for left, right in both)
+    return NumbersPair(
+        *_file(one.facts), *_file(other.facts), alike, equal, equal_readings, len(both), kind.threshold,
+        kind.expected, side_by_side, word, swapped, shift / 100,
+    )  # fmt: skip
+
+
+def _altered_keys(whole: Mapping[str, tuple[int, int]]) -> set[tuple[Any, ...]]:
+    """Every four site pairs less their first reading, in both orders of the rounds."""
+    keys = set()
+    for step in (1, -1):
+        for four in combinations(sorted(whole.items()), _LEAST_ALTERED):
+            base = four[0][1][::step][0]
+            keys.add(tuple((site, *(reading - base for reading in pair[::step])) for site, pair in four))
+    return keys
+
+
+def copies(found: SameNumbers) -> set[str]:
+    """Return the copy codes of both files of each pair."""
+    return {code for pair in found.pairs for code in (pair.first_copy_code, pair.second_copy_code)}
 
 
 def without_pairs(rounds: "DataFrame", found: SameNumbers) -> "DataFrame":
@@ -151,102 +246,50 @@ def without_pairs(rounds: "DataFrame", found: SameNumbers) -> "DataFrame":
 
     For the precision between measurers and the calipers, which one such file would spoil.
     """
-    files = [file for pair in found.pairs for file in (pair.first_file, pair.second_file)]
-    return rounds[~rounds["file"].isin(files)]
+    return rounds[~rounds["copy_code"].isin(copies(found))]
 
 
-def match_chances(sites: Sequence[SiteSpread], division: int, common: float) -> tuple[float, ...]:
-    """Return P(K >= t) for t = 0 to the number of sites: K sites where both rounds of two sheets are equal.
-
-    Parameters
-    ----------
-    division : D, of the scale [0.01 mm]. common : C, from 0 to 1.
-
-    Notes
-    -----
-    Given the gap g = S sqrt(2 C) G between two sheets, G standard normal,
-    q(g) = min(1, H D exp(-g^2 / 4v) / sqrt(4 pi v)), v = S^2 (1 - C) + TEM^2 / 2, H = sum over k of h(k)^2,
-    with h(k) the chance that two readings of one fold lie k divisions apart, signed. It comes from
-    sum over (i, j) of P(i, j)^2: sum and difference of two normal errors are independent. The chances of the
-    sites are then independent; K is their Poisson-binomial number, averaged over G.
-    Validity: v above about (D / 2)^2; below that q is at its upper side, so a threshold too.
-
-    Examples
-    --------
-    >>> [round(chance, 3) for chance in match_chances([SiteSpread(0.7, 5.0)] * 2, 100, 0.0)]
-    [1.0, 0.029, 0.0]
-    """
-    import numpy
-
-    gaps = numpy.arange(-60, 61) / 10
-    density = numpy.exp(-gaps * gaps / 2) / math.sqrt(math.tau) / 10
-    counts = numpy.zeros((len(sites) + 1, len(gaps)))
-    counts[0] = 1.0
-    for site in sites:
-        height, rate = _match(site, division, common)
-        q = numpy.minimum(1.0, height * numpy.exp(-gaps * gaps * rate))
-        counts[1:] = counts[1:] * (1 - q) + counts[:-1] * q
-        counts[0] *= 1 - q
-    tails = counts[::-1].cumsum(axis=0)[::-1] @ density
-    return tuple(numpy.minimum(tails, 1.0).tolist())
-
-
-def least_matches(chances: Sequence[float], pairs: int, expected: float, floor: int = 1) -> tuple[int, float]:
-    """Return the smallest number of equal sites, `floor` at least, that chance is expected to bring about in
-    fewer pairs than `expected`, and how many it does; one more than there are sites, and 0, where none is
-    enough.
-
-    Examples
-    --------
-    >>> least_matches((1.0, 0.04, 0.0002), 100, 0.05)
-    (2, 0.02)
-    >>> least_matches((1.0, 0.04, 0.0002), 1000, 0.05)
-    (3, 0.0)
-    """
-    enough = (least for least in range(floor, len(chances)) if pairs * chances[least] < expected)
-    least = next(enough, max(floor, len(chances)))
-    return least, pairs * chances[least] if least < len(chances) else 0.0
-
-
-def _match(site: SiteSpread, division: int, common: float) -> tuple[float, float]:
-    """H D / sqrt(4 pi v), and the rate r of exp(-r G^2) = exp(-S^2 2C G^2 / 4v)."""
-    variance = site.spread**2 * (1 - common) + site.error**2 / 2
-    if variance <= 0:
-        return 1.0, 0.0
-    height = _same_gap(site.error, division) * division / 100 / math.sqrt(4 * math.pi * variance)
-    return height, site.spread**2 * common / (2 * variance)
-
-
-def _same_gap(error: float, division: int) -> float:
-    """H: the chance that two honest pairs of readings have the same signed gap."""
-    beyond = [third_reading_chance_on_scale(error, step * division, division) for step in range(_MOST_STEPS)]
-    return (1 - beyond[0]) ** 2 + sum((wider - further) ** 2 for wider, further in pairwise(beyond)) / 2
-
-
-def _kinds(
-    used: "DataFrame", sheets: "DataFrame", sites: Sequence[str], division: int
-) -> tuple[PairKind, PairKind]:
-    """The pairs of files about different people, and those that are, or may be, about the same person."""
+def _kinds(used: "DataFrame", division: int, practised: int, again: int) -> dict[str, PairKind]:
+    """Every kind of pairs; practised, again : how many sheets and pairs of those kinds there are."""
+    sheets, sites = used.drop_duplicates("sheet"), list(used["site"].unique())
     of_person = first_goes(sheets).groupby("participant_code").size()
     unknown = int((sheets["participant_code"] == "").sum())
     same = sum(math.comb(count, 2) for count in of_person.tolist())
     same += unknown * (len(sheets) - unknown) + math.comb(unknown, 2)
     different = max(math.comb(len(sheets), 2) - same, 0)
-    # From the mean |difference|, 2 TEM / sqrt(pi), which a few blunders do not carry away.
-    gaps = (used["raw_1"] - used["raw_2"]) / 100 * math.sqrt(math.pi) / 2
+    # From the mean |difference|, 2 TEM / sqrt(pi), of pairs that are no slip.
+    gaps = used["gap"] / 100 * math.sqrt(math.pi) / 2
     errors = _mean_sizes(gaps, used["site"], _ASSUMED_ERROR)
     # From the mean |deviation| between people, which averages S sqrt(2 / pi).
     deviations = (used["mean_mm"] - used.groupby("site")["mean_mm"].transform("mean")) * math.sqrt(
         math.pi / 2
     )
     bodies = _mean_sizes(deviations, used["site"], _ASSUMED_SPREAD)
-    body = [SiteSpread(errors[site], bodies[site]) for site in sites]
     people = first_goes(used).dropna(subset="mean_mm")
-    habits = {site: _habit_spread(people[people["site"] == site], errors[site]) for site in sites}
-    habit = [SiteSpread(errors[site], habits[site]) for site in sites]
-    least = least_matches(match_chances(body, division, _COMMON_BODY), different, EXPECTED / 2, _LEAST_SITES)
-    higher = least_matches(match_chances(habit, division, _COMMON_HABIT), same, EXPECTED / 2, least[0])
-    return PairKind(different, *least), PairKind(same, *higher)
+    body = [SiteSpread(errors[site], bodies[site]) for site in sites]
+    habit = [
+        SiteSpread(errors[site], _habit_spread(people[people["site"] == site], errors[site]))
+        for site in sites
+    ]
+    own = [SiteSpread(errors[site], 0.0) for site in sites]
+    chances = {
+        "different": (different, match_chances(body, division, _COMMON_BODY)),
+        "same": (same, match_chances(habit, division, _COMMON_HABIT)),
+        "altered-different": (different, altered_chances(body, division, _COMMON_BODY)),
+        "altered-same": (same, altered_chances(habit, division, _COMMON_HABIT)),
+        "practice": (
+            practised * len(sheets) + math.comb(practised, 2),
+            practice_chances(len(sites), division),
+        ),
+        "again": (again, match_chances(own, division, 0.0)),
+    }
+    found: dict[str, PairKind] = {}
+    for word, (pairs, chance) in chances.items():
+        floor = _LEAST_ALTERED if word.startswith("altered") else _LEAST_SITES
+        # Sheets about one person are alike at least as often as others are.
+        floor = found["different"].threshold if word == "same" else floor
+        found[word] = PairKind(pairs, *least_matches(chance, pairs, EXPECTED * _BUDGET[word], floor))
+    return found
 
 
 def _mean_sizes(values: "Series", sites: "Series", assumed: float) -> dict[str, float]:
@@ -269,11 +312,11 @@ def _habit_spread(own: "DataFrame", error: float) -> float:
     return math.sqrt(max((median(gaps) / (0.6745 * math.sqrt(2))) ** 2 - error**2 / 2, 0.0))
 
 
-def _candidates(whole: Mapping[int, Collection[tuple[Any, ...]]]) -> list[tuple[int, int]]:
-    """Pairs of sheets that share three site pairs or more, each once."""
+def _candidates(keys: Mapping[int, Iterable[Any]]) -> list[tuple[int, int]]:
+    """Pairs of sheets that share a key, each once."""
     buckets = defaultdict(list)
-    for sheet, pairs in whole.items():
-        for key in combinations(sorted(pairs), _LEAST_SITES):
+    for sheet, own in keys.items():
+        for key in own:
             buckets[key].append(sheet)
     found: set[tuple[int, int]] = set()
     for bucket in buckets.values():
@@ -282,11 +325,14 @@ def _candidates(whole: Mapping[int, Collection[tuple[Any, ...]]]) -> list[tuple[
 
 
 def _side_by_side(
-    first: _Readings, second: _Readings
+    first: _Readings, second: _Readings, swapped: bool
 ) -> tuple[tuple[str, int, float | None, float | None], ...]:
-    none = (None, None)
+    """With rounds that are swapped, round 1 of the first beside round 2 of the second."""
+    none, step = (None, None), -1 if swapped else 1
     return tuple(
         (site, number, left, right)
         for site in dict.fromkeys((*first, *second))
-        for number, left, right in zip((1, 2), first.get(site, none), second.get(site, none), strict=True)
+        for number, left, right in zip(
+            (1, 2), first.get(site, none), second.get(site, none)[::step], strict=True
+        )
     )

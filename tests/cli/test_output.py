@@ -198,3 +198,13 @@ def test_a_newer_roster_is_told_person_by_person(capsys: pytest.CaptureFixture[s
     assert [line.partition(":")[0] for line in said.err.splitlines()] == [
         "S01", "S01", "S01 measures nobody yet. Type whom on the tab Pairs, then build.",
     ]  # fmt: skip
+
+
+def test_sheets_with_the_same_numbers_are_said_on_the_screen() -> None:
+    pairs = [(f"K{number}", f"L{number}") for number in range(7)]
+    lines = output.alike_lines(pairs)
+    assert lines[0] == "needs a conversation: K0 and L0"
+    assert lines[5] == "needs a conversation: 2 further pairs of sheets"
+    assert lines[6].startswith("These sheets hold the same numbers. Ask for innocent causes first")
+    assert len(lines) == 7
+    assert output.alike_lines([]) == []

@@ -74,6 +74,22 @@ def test_marked_attempts_of_sheets_without_a_fault(
     assert [marking.score for marking in markings.values()] == [85.0, 85.0, 85.0]
 
 
+def test_a_reading_that_points_elsewhere_earns_nothing_until_the_teacher_says_yes(
+    session: tuple[ClassFolder, ClassBook, list[Attempt]],
+) -> None:
+    """Round 2 of every site is =B8 and the like: 14 readings asked for, 7 of them wait."""
+    folder, book, attempts = session
+    names = [name for name in attempts[0].entries if name.startswith("reading_2_")]
+    pointing = replace(attempts[0], formula_names=tuple(names))
+    scores = {}
+    for status in ("review", "accepted"):
+        (marking,) = marked_attempts(book, [replace(pointing, status=status)], scheme_of(folder)).values()
+        scores[status] = {item.word: item.score for item in marking.items}
+    lost = {word for word, score in scores["accepted"].items() if scores["review"][word] < score}
+    assert scores["review"]["recording"] == 0
+    assert "recording" in lost
+
+
 def test_marked_attempts_leave_out_teachers_and_refused_files(
     session: tuple[ClassFolder, ClassBook, list[Attempt]],
 ) -> None:

@@ -36,7 +36,11 @@ def test_calipers_page_says_that_they_cannot_be_told() -> None:
 def test_agreement_page_between_students() -> None:
     page = agreement_page(compared()[2], TITLES, TEXTS)
     assert page.sentences[-1] == "Sheets with the same numbers as another are left out: 2, see To talk to."
-    assert [row[:3] for row in page.rows] == [(title, 30, 88) for title in TITLES.values()]
+    # At one fold a pair of readings is a slip, and left out.
+    assert [row[:3] for row in page.rows] == [
+        (title, 30, 87 if title == "Suprailiac" else 88) for title in TITLES.values()
+    ]
+    assert all(row[11] for row in page.rows)
     assert {row[6:8] for row in page.rows} == {(10.0, 7.5)}
 
 

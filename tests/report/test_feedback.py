@@ -18,6 +18,7 @@ from sheetgen.report.feedback import (
     finding_lines,
     header_line,
     item_rows,
+    practice_lines,
     practise_lines,
     repeat_rows,
     score_lines,
@@ -488,6 +489,44 @@ def test_practise_lines_name_the_site_that_repeats_least() -> None:
     assert practise_lines(accepted(1), PROTOCOL, TEXTS) == (
         "Front thigh: find and mark the landmark anew; rounds 1 and 2 were furthest apart there.",
     )
+
+
+def test_a_slip_is_told_and_is_no_landmark_to_be_marked_anew() -> None:
+    attempt = returned(1, "accepted", finding("procedure-measure-again", "note"))
+    sites = [site.site for site in attempt.results.sites if site.third_needed == "yes"]  # type: ignore[union-attr]
+    assert practise_lines(attempt, PROTOCOL, TEXTS, sites) == (
+        "Typing: read every number back to your recorder; at Front thigh one of the two "
+        "rounds looks mistyped.",
+    )
+    words = {row[0]: row[4] for row in repeat_rows(attempt, PROTOCOL, TEXTS, sites)}
+    assert words["Front thigh"] == "One of the two looks mistyped: check your notes"
+
+
+# readings typed on a practice sheet whose list has 10 mm everywhere, what its student is told
+MISTYPED = (
+    ((10.0, 10.0, 10.0, 10.0), ()),
+    (
+        (10.0, 10.0, 10.0, 1.0),
+        ("Practice readings other than those of your list: Front thigh. A slip of typing.",),
+    ),
+    # Somebody changed their mind.
+    ((10.0, 10.0, 9.0, 11.0), ()),
+)
+
+
+@pytest.mark.parametrize(("typed", "told"), MISTYPED)
+def test_a_mistyped_practice_reading_is_told_to_its_student(
+    typed: tuple[float, ...], told: tuple[str, ...]
+) -> None:
+    names = [f"reading_{number}_{site.word}" for site in PROTOCOL.sites for number in (1, 2)]
+    attempt = returned(1, "accepted")
+    assert attempt.record is not None
+    record = replace(attempt.record, identity={f"practice_{name}": 10.0 for name in names})
+    entries = dict(zip(names, typed, strict=True))
+    practice = replace(attempt, record=record, entries={"data_source": "practice", **entries})
+    assert practice_lines(practice, PROTOCOL, TEXTS) == told
+    measured = replace(practice, entries={"data_source": "measured", **entries})
+    assert practice_lines(measured, PROTOCOL, TEXTS) == ()
 
 
 # entries changed: row of the front thigh

@@ -86,7 +86,18 @@ def test_talk_page_has_both_files_side_by_side_by_code() -> None:
         page.sentences[0] == "Two sheets hold the same numbers: this needs a conversation. No mark changes."
     )
     assert page.rows == (
-        ("S05-P02-1", "S20-P17-1", "different people", 12, 14, 5, 4, "0.00023", "needs a conversation"),
+        (
+            "S05-P02-1",
+            "S20-P17-1",
+            "different people",
+            "as they stand",
+            12,
+            14,
+            5,
+            4,
+            "0.00025",
+            "needs a conversation",
+        ),
     )
     (pair,) = page.more
     assert [heading.text for heading in pair.headings[3:]] == ["S05-P02-1, mm", "S20-P17-1, mm"]
@@ -97,24 +108,22 @@ def test_talk_page_has_both_files_side_by_side_by_code() -> None:
 
 def test_talk_page_prints_threshold_pairs_expected_and_innocent_causes() -> None:
     sentences = talk_page(compared()[2], TITLES, TEXTS).sentences
-    assert sentences[1].startswith("120 files. Innocent pairs expected in all: below 0.05. ")
+    assert sentences[1].startswith("120 measured sheets. Innocent pairs expected in all: below 0.025. ")
+    assert sentences[2].startswith("   about different people: 4 of 7 sites with both rounds equal (")
+    first = sentences.index("Innocent causes, to ask about first:") + 1
     causes = [text for key, text in TEXTS.items() if key.startswith("report_talk.cause_")]
-    assert sentences[3:8] == tuple(f"   {number}. {cause}" for number, cause in enumerate(causes, start=1))
-    assert len(causes) == 5
+    assert sentences[first : first + 8] == tuple(
+        f"   {number}. {cause}" for number, cause in enumerate(causes, start=1)
+    )
+    assert len(causes) == 8
 
 
 def test_talk_page_of_a_sheet_of_two_sites_says_that_chance_cannot_be_told() -> None:
     analysis = alone()[2]
-    none = PairKind(0, 3, 0.0)
-    few = replace(analysis.same, sites=2, different=none, same=none)
-    assert (
-        talk_page(replace(analysis, same=few), TITLES, TEXTS)
-        .sentences[1]
-        .endswith(
-            "Two files about different people: cannot be told from chance at all; about the same person: "
-            "cannot be told from chance at all."
-        )
-    )
+    few = replace(analysis.same, sites=2, kinds={"same": PairKind(1, 3, 0.0), "again": PairKind(0, 3, 0.0)})
+    sentences = talk_page(replace(analysis, same=few), TITLES, TEXTS).sentences
+    assert sentences[2] == "   about the same person: cannot be told from chance at all"
+    assert len([one for one in sentences if one.startswith("   ")]) == 1
 
 
 def test_talk_page_of_a_class_without_such_files() -> None:

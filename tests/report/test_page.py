@@ -5,7 +5,6 @@ from sheetgen.report.page import (
     code_of,
     counted,
     in_mm,
-    reason,
     said_once,
     sentence,
     session_of,
@@ -33,16 +32,10 @@ def test_a_statistic_as_cells() -> None:
     assert short(0.00042, TEXTS) == "0.00042"
 
 
-def test_the_first_figure_that_is_missing_says_why() -> None:
-    row = (1.5, WHY, Undefined("calipers-cannot-be-told"))
-    assert reason(row, ("0", "1", "2"), TEXTS) == short(WHY, TEXTS)
-    assert reason(row, ("0",), TEXTS) == ""
-
-
 def test_a_sentence_with_a_count_stands_only_where_there_is_one() -> None:
-    key = "report_precision.beyond_opening"
+    key = "report_pile_up.off_scale"
     assert counted(key, 0, TEXTS) == ()
-    assert counted(key, 2, TEXTS) == ("Readings left out, beyond the opening of their caliper: 2.",)
+    assert counted(key, 2, TEXTS) == ("Readings that the scale cannot show: 2.",)
 
 
 def test_a_reason_is_said_once_where_it_holds_everywhere() -> None:

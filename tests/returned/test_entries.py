@@ -68,7 +68,11 @@ NUMBERS: tuple[tuple[CellState, Value, Value, str], ...] = (
     (CellState(True), None, None, "entry-not-a-number"),
     (CellState("#REF!", is_error=True), None, None, "entry-not-a-number"),
     (CellState(45_000.0, is_date=True), 45_000.0, None, "entry-date"),
-    (CellState(12.5, formula="=5+7.5"), 12.5, 12.5, "entry-formula"),
+    (CellState(12.5, formula="=5+7.5"), 12.5, 12.5, ""),
+    (CellState(12.5, formula="=ROUND(25/2,1)"), 12.5, 12.5, ""),
+    (CellState(12.5, formula="=B8"), 12.5, 12.5, "entry-reading-reference"),
+    (CellState(12.5, formula="=reading_1_chest+0.5"), 12.5, 12.5, "entry-reading-reference"),
+    (CellState(12.5, formula='=INDIRECT("B8")'), 12.5, 12.5, "entry-reading-reference"),
 )
 
 
@@ -531,6 +535,7 @@ def test_every_code_of_the_catalogue_is_provoked_above() -> None:
         "entry-number-as-text",
         "entry-date",
         "entry-formula",
+        "entry-reading-reference",
         "entry-not-a-number",
         "entry-other-unit",
         "entry-nothing-typed",

@@ -69,7 +69,7 @@ def rounds(sheets: Sequence[Sheet]) -> pandas.DataFrame:
         {"is_teacher": bool, **dict.fromkeys(("division", "raw_1", "raw_2", "first", "second"), "float64")}
     )  # fmt: skip
     gap, mean = wide["first"] - wide["second"], (wide["first"] + wide["second"]) / 200
-    return wide.assign(gap=gap, mean_mm=mean)
+    return wide.assign(gap=gap, whole_gap=gap, own_gap=gap, mean_mm=mean, why="")
 
 
 def readings(sheets: Sequence[Sheet]) -> pandas.DataFrame:

@@ -304,3 +304,10 @@ def test_error_of_a_site_value_under_the_third_reading_rule(
             value = middle if rule == "median" else sum(pair) / 2
         squares += value * value
     assert lowest < math.sqrt(squares / 20_000) / math.sqrt(1 / 2) < highest
+
+
+def test_a_change_beyond_an_error_that_is_estimated() -> None:
+    """Student's t at 97.5 %: 2.086 with 20 degrees of freedom, 2.021 with 40 of two equal errors."""
+    assert minimal_detectable_change([1.0], 2, [20]) == pytest.approx(2.086, abs=5e-4)
+    assert minimal_detectable_change([1.0, 1.0], 2, [20, 20]) == pytest.approx(2.021 * 2**0.5, abs=1e-3)
+    assert minimal_detectable_change([1.0], 2, [float("inf")]) == pytest.approx(1.96)

@@ -55,7 +55,8 @@ def test_analysis_has_a_retest_only_with_an_earlier_session() -> None:
 
 
 def test_third_readings_of_the_students() -> None:
-    """Chest: 10 and 14 with a tolerance of 2 mm ask for a third; the teacher's sheet does not count."""
+    """Chest: 10 and 14 with a tolerance of 2 mm ask for a third, which is missing; at the subscapular fold it
+    is there. The teacher's sheet does not count."""
     entries = {
         "caliper_id": "C01",
         "zero_mm": 0.0,
@@ -63,12 +64,14 @@ def test_third_readings_of_the_students() -> None:
         "reading_2_chest": 14.0,
         "reading_1_thigh": 20.0,
         "reading_2_thigh": 20.5,
+        **{f"reading_{number}_subscapular": value for number, value in ((1, 10.0), (2, 13.0), (3, 11.5))},
     }
     sheets = [attempt_of(student, "P01", entries) for student in ("S01", "S02", "T1")]
     found = class_analysis(sheets, BOOK, 1).thirds
     by_site = {one.site: one for one in found}
-    assert by_site["chest"] == ThirdReadings("chest", 2, 4.0, 2, 0)
+    assert by_site["chest"] == ThirdReadings("chest", 0, None, 0, 2)
     assert by_site["thigh"] == ThirdReadings("thigh", 2, 0.5, 0, 0)
+    assert by_site["subscapular"] == ThirdReadings("subscapular", 2, 3.0, 2, 0)
     assert by_site["triceps"] == ThirdReadings("triceps", 0, None, 0, 0)
 
 
@@ -143,7 +146,9 @@ def test_worst_site_goes_by_its_title() -> None:
 # the class against the limits, in words
 JUDGEMENTS = (
     ("skilled", "within 5 %, held acceptable of a skilled measurer"),
+    ("close-skilled", "close to the limit of 5 % for skilled measurers"),
     ("beginner", "within 7.5 %, held acceptable of a beginner measurer"),
+    ("close-beginner", "close to the limit of 7.5 % for beginners"),
     ("above", "above 7.5 %, held acceptable of a beginner"),
     ("few-people", "19 people measured: about 20 are needed before a limit says anything"),
 )
@@ -152,8 +157,9 @@ JUDGEMENTS = (
 @pytest.mark.parametrize(("judgement", "words"), JUDGEMENTS)
 def test_site_against_the_published_limits(judgement: str, words: str) -> None:
     error = technical_error([(10.0, 11.0)] * 20)
-    site = SitePrecision("chest", 20, 19, error, Interval(0.4, 0.7, 0.95), 4.0, judgement)
-    assert site_words(site, WORDS) == words
+    site = SitePrecision("chest", 20, 19, error, Interval(0.4, 0.7, 0.95), 4.0, Interval(3.9, 5.9), judgement)
+    assert site_words(site, WORDS) == f"4.0 % (between 3.9 and 5.9): {words}"
+    assert site_words(replace(site, relative_interval=WHY), WORDS) == WHY_WORDS
     assert site_words(replace(site, error=WHY), WORDS) == WHY_WORDS
     assert site_words(replace(site, relative=WHY), WORDS) == WHY_WORDS
 
@@ -222,6 +228,6 @@ def test_caliper_against_the_others(offset: CaliperOffset, words: str) -> None:
 def test_same_numbers() -> None:
     pair = NumbersPair("a", "K1", "S1", "b", "K2", "S2", False, 5, 12, 14, 4, 0.000231, ())
     assert pair_words(pair, WORDS) == (
-        "needs a conversation: 12 of 14 readings equal, 5 sites in both rounds; 4 sites or more are expected "
-        "in 0.00023 honest pairs of this class"
+        "needs a conversation: 12 of 14 readings equal as they stand, 5 sites in both rounds; 4 sites or "
+        "more are expected in 0.00023 honest pairs of this class"
     )

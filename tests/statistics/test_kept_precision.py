@@ -14,7 +14,7 @@ from sheetgen.statistics.repeatability import TechnicalError, Undefined
 CHEST = replace(precision_of("chest", 23, TechnicalError(0.61, 12.4, 24, 24)), left_out=2)
 THIGH = precision_of("thigh", 4, TechnicalError(0.5, 20.0, 10, 10))
 FEW = Undefined("few-pairs", (("pairs", 3), ("needed", 10)))
-BICEPS = SitePrecision("biceps", 3, 30, FEW, FEW, FEW, "")
+BICEPS = SitePrecision("biceps", 3, 30, FEW, FEW, FEW, FEW, "")
 FIRST, NEXT = "2027-03-31", "2027-04-09"
 
 

@@ -37,7 +37,10 @@ def test_technical_error_by_site() -> None:
     assert isinstance(chest.interval, Interval)
     assert round(chest.interval.lower, 2) == 1.08
     assert chest.judgement == "above"
-    assert thigh.judgement == "skilled"
+    # 3.5 % of 20 mm, between 2.7 and 5.2.
+    assert isinstance(thigh.relative_interval, Interval)
+    assert (round(thigh.relative_interval.lower, 2), round(thigh.relative_interval.upper, 2)) == (2.7, 5.11)
+    assert thigh.judgement == "close-skilled"
     assert [limit.percent for limit in thigh.limits] == [7.5, 5.0]
     assert "2000" in thigh.limits[0].source
 

@@ -3,6 +3,7 @@ from dataclasses import replace
 import pandas
 import pytest
 
+from sheetgen.finding import Finding
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.readings_frame import (
     LEFT_OUT_WORDS,
@@ -86,10 +87,11 @@ def test_a_site_not_taken_has_no_readings() -> None:
     assert [chest[name] for name in ("raw_1", "raw_2", "first", "second")] == [None] * 4
 
 
-# caliper, what is left of chest as read, as corrected, and how many readings are left out
+# caliper, what is left of chest as read, as corrected, and how many readings are left out; the two rounds
+# of a caliper that is not registered are 149 mm apart without a settled third
 BEYOND = (
-    ("c01", [1100, None], [1150, None], 1),
-    ("mine", [1100, 16000], [1150, 16050], 0),
+    ("c01", [1100, None], [None, None], 1),
+    ("mine", [1100, 16000], [None, None], 0),
 )
 
 
@@ -145,11 +147,12 @@ def test_every_field_of_a_row() -> None:
     """Zero -0.5 mm; every round as thick as the fold."""
     attempt = _attempt(side="LEFT")
     row = readings_frame([attempt], BOOK).iloc[0].to_dict()
-    assert row == {
+    assert {name: None if value != value else value for name, value in row.items()} == {
         "sheet": 0, "session": 1, "file": attempt.file, "copy_code": "S01-P02-1", "sha256": attempt.sha256,
         "student_id": "S01", "is_teacher": False, "participant_code": "P02", "printed_participant": "P02",
         "other_participant": False, "protocol": "seven-sites", "side": "left", "caliper": "C01",
         "division": 50, "opening": 6000, "status": "accepted", "practice": False, "sheet_counts": True,
+        "in_question": False, "step": 50, "far_limit": None,
         "findings": 0, "site": "chest", "rounds": 2, "site_mm": 11.5,
         "third_needed": "no", "kept_rounds": "1+2", "measure_again": False, "not_taken": "", "round": 1,
         "reading_mm": 11.0, "caliper_id": "c01", "zero_mm": -0.5, "registered": "C01", "zero": -50,
@@ -183,6 +186,15 @@ LEFT_OUT = (
     ({"not_taken_chest": "left-out"}, ("no", "site-left-out"), ("no", "site-left-out")),
     ({"reading_2_chest": 160.0}, ("no", "one-round"), ("no", "beyond-opening")),
     ({"reading_2_chest": 2e6}, ("no", "one-round"), ("no", "beyond-opening")),
+    ({"reading_2_chest": 11.3}, ("no", "one-round"), ("no", "off-scale")),
+    ({"reading_2_chest": 15.0}, ("no", "third-unsettled"), ("no", "third-unsettled")),
+    ({"reading_2_chest": 15.0, "reading_3_chest": 11.5}, ("yes", ""), ("yes", "")),
+    (
+        {"reading_2_chest": 15.0, "reading_3_chest": 22.0},
+        ("no", "third-unsettled"),
+        ("no", "third-unsettled"),
+    ),
+    ({"status": "review"}, ("no", "in-question"), ("no", "in-question")),
     ({"zero_mm": None}, ("no", "no-zero"), ("no", "no-zero")),
     ({"reading_1_chest": -0.5}, ("no", "not-above-zero"), ("no", "one-round")),
     ({"reading_2_chest": None}, ("no", "one-round"), ("no", "")),
@@ -206,3 +218,52 @@ def test_a_third_reading_and_the_teacher_enter_no_error_of_the_class() -> None:
         frame = readings_frame([attempt_of(student, "P02", entries)], BOOK)
         third = frame[(frame["site"] == "chest") & (frame["round"] == 3)].iloc[0]
         assert (third["counts"], third["left_out_because"]) == counts
+
+
+def _gaps(*gaps: float) -> list[Attempt]:
+    """A sheet for each difference of the rounds at the chest [mm], the third reading settled."""
+    return [
+        attempt_of(
+            f"S{number:02}",
+            f"P{number:02}",
+            {**_attempt().entries, "reading_2_chest": 11.0 + gap, "reading_3_chest": 11.0},
+        )
+        for number, gap in enumerate(gaps)
+    ]
+
+
+# differences of ten sheets [mm], the last is judged; the limit: 6 times their median, that 0.25 at least
+FAR = (
+    ((*[1.0] * 9, 6.0), 6.0, "yes"),
+    ((*[1.0] * 9, 6.5), 6.0, "no"),
+    ((*[0.0] * 9, 1.5), 1.5, "yes"),
+    ((*[0.0] * 9, 2.0), 1.5, "no"),
+    ((*[1.0] * 8, 20.0), None, "yes"),
+)
+
+
+@pytest.mark.parametrize(("gaps", "limit", "counts"), FAR)
+def test_a_pair_further_apart_than_the_class_allows_is_a_slip(
+    gaps: tuple[float, ...], limit: float | None, counts: str
+) -> None:
+    frame = readings_frame(_gaps(*gaps), BOOK)
+    chest = frame[(frame["site"] == "chest") & (frame["round"] < 3)].iloc[-2:]
+    assert set(chest["counts"]) == {counts}
+    assert set(chest["left_out_because"]) == {"" if counts == "yes" else "far-apart"}
+    limits = {value for value in chest["far_limit"] if value == value}
+    assert limits == (set() if limit is None else {100 * limit})
+
+
+def test_a_sheet_that_only_came_late_is_not_in_question() -> None:
+    late = Finding("procedure-late", {"day": "2027-03-05", "last": "2027-03-04"})
+    sheet = replace(_attempt("review"), findings=(late,))
+    assert set(readings_frame([sheet], BOOK)["in_question"]) == {False}
+
+
+def test_a_slip_is_no_part_of_the_measurers_own_repeating() -> None:
+    rounds = _rounds(*_gaps(*[1.0] * 9, 6.5))
+    chest = rounds[rounds["site"] == "chest"].iloc[-1]
+    assert (chest["why"], chest["whole_gap"]) == ("far-apart", -650)
+    assert all(chest[name] != chest[name] for name in ("gap", "own_gap", "mean_mm", "first"))
+    unsettled = _site("chest", reading_2_chest=15.0)
+    assert (unsettled["why"], unsettled["gap"], unsettled["own_gap"]) == ("third-unsettled", None, -400)

@@ -6,8 +6,9 @@ from sheetgen.finding import Finding
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.readings_frame import readings_frame
 from sheetgen.statistics.repeatability import Undefined
-from sheetgen.statistics.retest import BandSource, Change, RetestRow, retest
+from sheetgen.statistics.retest import BandSource, Change, RetestRow, error_model, retest
 from tests.simulation import BOOK, FOLDS, attempt_of
+from tests.statistics.measured import measured, rounds
 
 
 def _sheet(
@@ -38,7 +39,7 @@ def _row(attempts: list[Attempt]) -> RetestRow:
     return retest(readings_frame(attempts, BOOK)).rows[0]
 
 
-# thicker at the chest [mm], of a band of 1.96 x TEM = 1.386 mm; beyond it; the sum, band sqrt(7) as wide
+# thicker at the chest [mm], of a band of 2.086 x TEM = 1.475 mm; beyond it; the sum, 1.977 sqrt(7) x TEM
 CHANGES = (
     (0.0, False, False),
     (1.0, False, False),
@@ -50,12 +51,12 @@ CHANGES = (
 
 @pytest.mark.parametrize(("more", "chest", "total"), CHANGES)
 def test_change_against_the_class_own_error(more: float, chest: bool, total: bool) -> None:
-    """All rounds 1 mm apart: TEM sqrt(0.5), band 1.96 sqrt(2) sqrt(0.5) / sqrt(2)."""
+    """All rounds 1 mm apart: TEM sqrt(0.5), band t sqrt(2) sqrt(0.5) / sqrt(2), t with 20 pairs, and 140."""
     row = _row(_class(10, more=more))
     assert not isinstance(row.total, Undefined)
     assert row.reasons == ()
     assert (row.sites[0].what, round(row.sites[0].change, 9)) == ("chest", more)
-    assert (round(row.sites[0].band, 3), round(row.total.band, 3)) == (1.386, 3.667)
+    assert (round(row.sites[0].band, 3), round(row.total.band, 3)) == (1.475, 3.699)
     assert (row.sites[0].beyond, row.total.beyond) == (chest, total)
     assert round(row.total.change, 9) == more
 
@@ -149,10 +150,10 @@ def test_no_second_session() -> None:
 
 
 def test_the_error_of_both_sessions_is_pooled() -> None:
-    """Rounds 1 mm apart in the first and 2 mm in the second: TEM sqrt(5 / 4), band 1.96 times that."""
+    """Rounds 1 mm apart in the first and 2 mm in the second: TEM sqrt(5 / 4), band 2.086 times that."""
     attempts = [_sheet(number, session, gap=float(session)) for session in (1, 2) for number in range(10)]
     row = _row(attempts)
-    assert [round(site.band, 4) for site in row.sites] == [2.1913] * 7
+    assert [round(site.band, 4) for site in row.sites] == [2.3322] * 7
 
 
 def test_every_field_of_a_row() -> None:
@@ -183,7 +184,7 @@ def test_a_published_limit_stands_in_at_some_sites_only() -> None:
     assert report.source == BandSource("both", ("chest",))
     row = report.rows[0]
     # 7.5 % of 11 mm; sqrt(0.5) mm elsewhere.
-    assert [round(site.band, 3) for site in row.sites] == [1.617, *[1.386] * 6]
+    assert [round(site.band, 3) for site in row.sites] == [1.617, *[1.576] * 6]
     assert retest(readings_frame(_class(5), BOOK)).source == BandSource("class")
 
 
@@ -241,3 +242,36 @@ def test_progress_with_no_or_few_pairs() -> None:
     for changed, verdict in ((none, "no-pairs"), (few, "few-pairs"), (five, "closer")):
         one = retest(readings_frame(_class(10, gap=0.0, **changed), BOOK)).progress[0]
         assert (one.after.pairs, one.verdict) == (len(sites) - len(changed), verdict)
+
+
+def test_no_change_is_claimed_from_a_sheet_that_is_flagged_in_question_or_copied() -> None:
+    """A reading the scale cannot show; a sheet that waits for the teacher; one like another."""
+    reasons = [("code", "S00-P00-2")]
+    assert _row(_class(10, reading_1_thigh=19.3)).reasons == (Undefined("flagged-sheet", tuple(reasons)),)
+    attempts = _class(10)
+    attempts[10] = replace(attempts[10], status="review")
+    row = _row(attempts)
+    assert row.reasons == (Undefined("waiting-sheet", tuple(reasons)),)
+    assert (row.total, row.sites) == (Undefined("no-change-score"), ())
+    copied = retest(readings_frame(_class(10), BOOK), copied=["S00-P00-2"]).rows[0]
+    assert copied.reasons == (Undefined("copied-sheet", tuple(reasons)),)
+
+
+# how the errors grow, differences of the rounds at folds of 10 and 40 mm
+GROWTH = ((0.0, 1.0, 1.0), (0.5, 1.0, 2.0), (1.0, 1.0, 4.0))
+
+
+@pytest.mark.parametrize(("exponent", "thin", "thick"), GROWTH)
+def test_the_error_grows_with_the_fold_as_the_class_has_it(
+    exponent: float, thin: float, thick: float
+) -> None:
+    sheets = [
+        measured(f"S{one}", f"P{one}", {"chest": (fold - gap / 2, fold + gap / 2)})
+        for one in range(5)
+        for fold, gap in ((10.0, thin), (40.0, thick))
+    ]
+    found = error_model(rounds(sheets))
+    assert found.exponent == exponent
+    assert found.at("chest", 10.0) == (pytest.approx(thin * 0.5**0.5), 10)
+    assert found.at("chest", 40.0)[0] == pytest.approx(thick * 0.5**0.5)
+    assert found.at("thigh", 20.0) == (1.5, float("inf"))
