@@ -152,13 +152,13 @@ def show_protocol(identifier: str, as_json: bool) -> None:
       sheetgen protocols show four-sites
     """
     from sheetgen.commands.protocols import as_values, page_of
-    from sheetgen.protocols.loading import find_protocol
+    from sheetgen.protocols.loading import digits_of, find_protocol
 
-    protocol = find_protocol(identifier)
+    protocol, digits = find_protocol(identifier), digits_of(identifier)
     if as_json:
-        print_json(as_values(protocol))
+        print_json(as_values(protocol, digits))
         return
-    for line in page_of(protocol):
+    for line in page_of(protocol, digits):
         say(line)
 
 

@@ -5,6 +5,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
+from decimal import Decimal
 from functools import lru_cache
 from itertools import combinations, pairwise
 from pathlib import Path
@@ -266,6 +267,19 @@ def find_protocol(identifier: str) -> Protocol:
     TemplateError : the file cannot be read, or has faults.
     """
     return load_protocol(path_of(_KIND, identifier))
+
+
+def digits_of(identifier: str) -> dict[str, dict[str, str]]:
+    """Return the coefficients of a protocol by equation and name, with all their digits: `1.0970`.
+
+    identifier : as for `find_protocol`.
+    """
+    text = path_of(_KIND, identifier).read_text(encoding="utf-8-sig")
+    equations = tomllib.loads(text, parse_float=str).get("equations", ())
+    return {
+        each["identifier"]: {name: f"{Decimal(digits):f}" for name, digits in each["coefficients"].items()}
+        for each in equations
+    }
 
 
 @lru_cache(maxsize=128)

@@ -2,8 +2,8 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.commands.protocols import as_values, page_of, summary_line, summary_values
-from sheetgen.protocols.loading import find_protocol, shipped_protocols
+from sheetgen.commands.protocols import as_values, equation_text, page_of, summary_line, summary_values
+from sheetgen.protocols.loading import digits_of, find_protocol, shipped_protocols
 
 
 def test_summary_line_of_a_protocol_without_equations() -> None:
@@ -23,7 +23,7 @@ def test_page_names_every_source_sample_and_error() -> None:
         for equation in protocol.equations:
             assert f"Source: {equation.source}" in page
             assert f"Sample: {equation.sample}" in page
-            assert equation.written() in page
+            assert equation_text(equation, {}) in page
         assert all(f"Source: {conversion.source}" in page for conversion in protocol.conversions)
         assert all(site.landmark in page for site in protocol.sites)
         assert all(note in page for note in protocol.notes)
@@ -54,7 +54,30 @@ def test_page_with_the_range_of_the_sum(low: float | None, high: float | None, t
 
 def test_values_hold_the_whole_protocol() -> None:
     values = as_values(find_protocol("youth-two-sites"))
-    assert values["equations"][0]["text"] == "fat % = 1.0 + 0.735 S"
+    assert values["equations"][0]["text"] == "fat % = 1 + 0.735 S"
     assert values["equations"][0]["coefficients"] == {"constant": 1.0, "sum_linear": 0.735}
     assert values["equations"][0]["standard_error_density"] is None
     assert [site["word"] for site in values["sites"]] == ["triceps", "calf"]
+
+
+# protocol, equation, as it is written
+@pytest.mark.parametrize(
+    ("name", "identifier", "written"),
+    [
+        ("seven-sites", "men-seven-sites", "D = 1.112 - 0.00043499 S + 0.00000055 S^2 - 0.00028826 A"),
+        ("seven-sites", "women-seven-sites", "D = 1.0970 - 0.00046971 S + 0.00000056 S^2 - 0.00012828 A"),
+        ("four-sites", "men-17-19", "D = 1.1620 - 0.0630 log10(S)"),
+        ("youth-two-sites", "girls-two-sites", "fat % = 5.1 + 0.610 S"),
+    ],
+)
+def test_equations_are_shown_with_all_published_digits(name: str, identifier: str, written: str) -> None:
+    protocol, digits = find_protocol(name), digits_of(name)
+    assert f"      {written}" in page_of(protocol, digits)
+    texts = {each["identifier"]: each["text"] for each in as_values(protocol, digits)["equations"]}
+    assert texts[identifier] == written
+
+
+def test_an_equation_whose_digits_are_not_known_is_shown_without_a_power_of_ten() -> None:
+    men = find_protocol("seven-sites").equations[0]
+    turned = replace(men, coefficients=(("constant", -1.5), ("sum_squared", 5.5e-07)))
+    assert equation_text(turned, {}) == "D = - 1.5 + 0.00000055 S^2"

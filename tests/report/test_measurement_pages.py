@@ -37,13 +37,13 @@ BANDS = (
     (BandSource("class"), "the class's own technical error, both sessions"),
     (
         BandSource("published"),
-        "the published limit of 7.5 % for a beginner, Gore et al. in Norton & Olds 2000 (from memory): the "
-        "class has too few pairs of readings of its own",
+        "the limit of 7.5 % held acceptable of a beginner, Gore et al. in Norton & Olds 2000 (from memory): "
+        "the class has too few pairs of readings of its own",
     ),
     (
         BandSource("both", ("chest", "thigh")),
-        "the class's own technical error, both sessions; at Chest, Thigh the published limit of 7.5 % for a "
-        "beginner, Gore et al. in Norton & Olds 2000 (from memory)",
+        "the class's own technical error, both sessions; at Chest, Thigh the limit of 7.5 % held "
+        "acceptable of a beginner, Gore et al. in Norton & Olds 2000 (from memory)",
     ),
 )
 

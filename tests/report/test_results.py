@@ -326,7 +326,7 @@ def test_report_repeats_the_only_headings_of_a_tab_and_freezes_them() -> None:
     assert {tab: found[tab] for tab in ("Overview", "Sheets", "Results", "Findings", "Calipers", "Data")} == {
         "Overview": ("$15:$15", "A2", None),
         "Sheets": ("$4:$4", "B5", "A4:I7"),
-        "Results": ("$5:$5", "B6", None),
+        "Results": ("$6:$6", "B7", None),
         "Findings": ("$4:$4", "B5", "A4:G6"),
         "Calipers": (None, "A2", None),
         "Data": (None, "A2", None),
