@@ -7,7 +7,7 @@ from pathlib import Path
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError
 
-_KEPT = ("marks.csv", "precision.csv")
+_KEPT = ("marks.csv", "marks-by-item.csv", "slips.csv", "precision.csv")
 """Scores, and the precision of the class as a whole: no body values."""
 _OLD_MEMORY = "session-*/known-files.bin"
 """What earlier versions remembered of returned files, with body values; nothing reads it any more."""

@@ -14,10 +14,11 @@ from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import keep_last_three, make_folder, read_if_there, sync_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.kept_slips import save_slips
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import load_scores, save_scores
 from sheetgen.errors import FolderError
-from sheetgen.marking.marks import Marks, comment_given, mark_rows, with_wholes
+from sheetgen.marking.marks import Marks, comment_given, mark_rows, sheet_slips, with_wholes
 from sheetgen.marking.scheme import MarkingScheme
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.report.agreement_pages import agreement_page, calipers_page, plots_page
@@ -33,10 +34,12 @@ from sheetgen.report.tables import (
     data_page,
     datapackage_text,
     findings_table,
+    items_table,
     marks_table,
     precision_table,
     readings_table,
     sites_table,
+    slips_table,
 )
 from sheetgen.report.writing import Formats, workbook_bytes, write_page
 from sheetgen.returned.attempt import Attempt, has_work
@@ -152,6 +155,8 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     analysis = replace(analysis, sites=sites, worst=worst_site(sites))
     marks = mark_rows(book, read.marks.scores, read.scheme.total, read.marks.withdrawn)
     save_scores(folder, session, with_wholes(read.marks.scores, marks, load_scores(folder), session))
+    found = sheet_slips(attempts, read.marks.markings, session)
+    slips = save_slips(folder, session, found, read.marks.markings.keys())
     protocols = all_protocols(folder, language)
     of_class = class_findings(analysis, texts, site_titles(attempts, protocols))
     results = SessionResults(book, attempts, session, read.handed_out, analysis, marks, of_class)
@@ -160,6 +165,10 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
         folder.sites(session): sites_table(analysis.readings),
         folder.readings(session): readings_table(analysis.readings),
         folder.precision(session): precision_table(analysis.sites, session),
+        folder.marks_by_item(session): items_table(
+            one for one in read.marks.scores if one.sheet not in read.marks.withdrawn
+        ),
+        folder.slips(session): slips_table(one for one in slips if one.copy_code not in read.marks.withdrawn),
         folder.findings(session): findings_table(attempts, session, texts),
         folder.description(session): datapackage_text(texts),
     }

@@ -22,6 +22,7 @@ def _class(root: Path) -> ClassFolder:
         "results/session-1/attempts.csv": OLD,
         "results/session-1/feedback/S01.xlsx": OLD,
         "results/session-1/marks.csv": OLD,
+        "results/session-1/marks-by-item.csv": OLD,
         "results/session-1/precision.csv": OLD,
         "returned/session-2/S01_C.xlsx": RECENT,
         "results/session-2/attempts.csv": RECENT,
@@ -42,7 +43,11 @@ def _left(root: Path) -> list[str]:
 GONE = Forgotten(
     returned=("returned/session-1/S01_A.xlsx",),
     derived=("results/session-1/attempts.csv", "results/session-1/feedback/S01.xlsx"),
-    kept=("results/session-1/marks.csv", "results/session-1/precision.csv"),
+    kept=(
+        "results/session-1/marks-by-item.csv",
+        "results/session-1/marks.csv",
+        "results/session-1/precision.csv",
+    ),
 )
 
 
@@ -59,6 +64,7 @@ def test_forget_before_removes_old_files_and_keeps_marks_and_class(tmp_path: Pat
     assert _left(tmp_path) == [
         "class.xlsx",
         "keep/secret.txt",
+        "results/session-1/marks-by-item.csv",
         "results/session-1/marks.csv",
         "results/session-1/precision.csv",
         "results/session-2/attempts.csv",
