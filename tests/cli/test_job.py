@@ -9,7 +9,7 @@ from click.testing import CliRunner
 from sheetgen import __version__
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.cli.job import main
-from tests.classes import built_class, changed_setting, filled_sheet, returned, run
+from tests.classes import built_class, changed_setting, filled_sheet, record_of, returned, run
 
 
 @pytest.fixture
@@ -62,11 +62,13 @@ def test_json_of_read_is_json_alone_on_stdout(folder: ClassFolder) -> None:
     result = run("read", folder.root, "--json")
     assert result.exit_code == 1
     shown = json.loads(result.stdout)
-    assert [(one["file"], one["status"]) for one in shown] == [
-        ("bad.xlsx", "refused"),
-        ("one.xlsx", "accepted"),
+    assert [(one["file"], one["incoming_name"], one["status"]) for one in shown] == [
+        ("unknown-1", "bad.xlsx", "refused"),
+        (f"{record_of(folder, 'S01').copy_code}.xlsx", "one.xlsx", "accepted"),
     ]
-    assert set(shown[0]) == {"file", "sha256", "status", "copy_code", "student_id", "findings"}
+    assert list(shown[0]) == [
+        "file", "incoming_name", "sha256", "status", "copy_code", "student_id", "findings",
+    ]  # fmt: skip
 
 
 def test_notes_are_left_to_the_tables_by_read(folder: ClassFolder) -> None:
@@ -80,7 +82,7 @@ def test_a_name_with_control_characters_cannot_drive_the_terminal(folder: ClassF
     result = run("read", folder.root)
     assert "\x1b" not in result.stdout + result.stderr
     (line,) = result.stderr.splitlines()
-    assert line.startswith("a?[31m?b.xlsx: error file-empty")
+    assert line.startswith("unknown-1 (a?[31m?b.xlsx): error file-empty")
 
 
 def test_build_and_new_say_what_comes_next(tmp_path: Path) -> None:

@@ -60,7 +60,7 @@ def test_every_sheet_is_read_as_when_it_was_new(classes: Path, tmp_path: Path, n
     if without:
         shutil.rmtree(tmp_path / "class" / without)
     attempts = read_returned(ClassFolder(tmp_path / "class"), 1, today="2027-01-15").attempts
-    read = {one.file: as_recorded(one) for one in attempts}
+    read = {one.came_as: as_recorded(one) for one in attempts}
     assert read.keys() == EXPECTED[named].keys()
     for file, recorded in EXPECTED[named].items():
         numbers = {
