@@ -245,11 +245,9 @@ def load_protocol(path: Path) -> Protocol:
     """
     table = {"equations": (), "conversions": (), "default_conversion": "", **table_of(_KIND, path)}
     equations = [{**dict.fromkeys(_LEFT_OUT_AT_WILL["equations"]), **each} for each in table["equations"]]
-    as_typed = tomllib.loads(path.read_text(encoding="utf-8-sig"), parse_float=str).get("equations", ())
-    for each, typed in zip(equations, as_typed, strict=True):
-        given, names = each["coefficients"], FORMS[each["form"]].coefficients
-        each["coefficients"] = [(name, given[name]) for name in names]
-        each["digits"] = [str(typed["coefficients"][name]) for name in names]
+    for each in equations:
+        given = each["coefficients"]
+        each["coefficients"] = [(name, given[name]) for name in FORMS[each["form"]].coefficients]
     return msgspec.convert({**table, "equations": equations}, Protocol)
 
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import Literal
 
 from sheetgen.measurement import composition
@@ -133,7 +132,6 @@ class Equation:
     standard_error_density : g/ml, None where the equation gives per cent fat.
     standard_error_percent : points of per cent fat.
     sample, source : who it was built on, and where it is published.
-    digits : the coefficients as the file has them, each with all its digits: `1.0970`. Empty where not known.
     """
 
     identifier: str
@@ -148,26 +146,11 @@ class Equation:
     standard_error_percent: float
     sample: str
     source: str
-    digits: tuple[str, ...] = ()
 
     @property
     def gives_density(self) -> bool:
         """Whether the equation gives a density, from which per cent fat follows by a conversion."""
         return FORMS[self.form].gives == "density"
-
-    def written(self, fat: str = "fat %") -> str:
-        """Return the equation as a person writes it, every coefficient with all published digits.
-
-        fat : what per cent fat is called.
-        """
-        # Never as a power of ten, and never cut: a teacher's own coefficient may have any number of digits.
-        plain = [f"{Decimal(repr(value)):f}".removesuffix(".0") for _, value in self.coefficients]
-        signed = [f"{Decimal(digits):f}" for digits in self.digits] or plain
-        parts = [
-            f"{'-' if text.startswith('-') else '+'} {text.lstrip('+-')}{TERMS[name].written}"
-            for text, (name, _) in zip(signed, self.coefficients, strict=True)
-        ]
-        return f"{'D' if self.gives_density else fat} = " + " ".join(parts).removeprefix("+ ")
 
     def value(self, sum_mm: float, age_years: float) -> float:
         """Return density [g/ml] or per cent fat, in the core's way; ValueError outside of what it takes."""

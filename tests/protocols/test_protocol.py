@@ -87,23 +87,3 @@ def test_one_slip_in_the_last_digit_of_a_coefficient_is_caught() -> None:
                 assert not _agrees(
                     replace(equation, coefficients=tuple(changed.items())), outcomes[row["equation"]]
                 )
-
-
-# equation, as it is written
-@pytest.mark.parametrize(
-    ("name", "written"),
-    [
-        ("men-seven-sites", "D = 1.112 - 0.00043499 S + 0.00000055 S^2 - 0.00028826 A"),
-        ("women-seven-sites", "D = 1.0970 - 0.00046971 S + 0.00000056 S^2 - 0.00012828 A"),
-        ("men-17-19", "D = 1.1620 - 0.0630 log10(S)"),
-        ("girls-two-sites", "fat % = 5.1 + 0.610 S"),
-    ],
-)
-def test_an_equation_is_written_with_all_published_digits(name: str, written: str) -> None:
-    assert SHIPPED[name].written() == written
-
-
-def test_an_equation_of_a_sheet_that_is_out_is_written_from_its_numbers() -> None:
-    """Its record has no digits; a power of ten is never shown."""
-    given = {"constant": -1.5, "sum_linear": 1.0, "sum_squared": 5.5e-07, "age": 0.1}
-    assert _equation("quadratic", **given).written() == "D = - 1.5 + 1 S + 0.00000055 S^2 + 0.1 A"
