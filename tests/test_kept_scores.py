@@ -53,7 +53,7 @@ def test_a_score_is_taken_away_on_the_tab_marks_and_given_back(folder: ClassFold
     typed(folder, "Marks", {(code, "Withdrawn"): "yes"})
     summary = read(folder)
     assert (marks(folder), summary.kept) == (("", "missing", FIRST), 0)
-    assert "S01" in [record.student_id for record in summary.missing]
+    assert "S01" in [one.record.student_id for one in summary.missing]
     typed(folder, "Marks", {(code, "Withdrawn"): None})
     read(folder)
     assert marks(folder) == before

@@ -200,6 +200,7 @@ def provoked(tmp_path_factory: pytest.TempPathFactory) -> list[Finding]:
             one = built_class(root / code)
             prepare(one)
             read_returned(one, session)
+        samples.test_a_sheet_in_the_folder_of_another_session_provokes_it(root / "strays")
         for code, bundle in samples.BUNDLES.items():
             one = built_class(root / code)
             bundle(one)

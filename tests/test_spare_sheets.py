@@ -48,7 +48,7 @@ def claim(folder: ClassFolder, code: str) -> None:
 
 
 def table(summary: ReadSummary, name: str) -> list[dict[str, str]]:
-    with (Path(summary.results) / name).open(encoding="utf-8", newline="") as stream:
+    with (Path(summary.results) / name).open(encoding="utf-8-sig", newline="") as stream:
         return list(csv.DictReader(stream))
 
 
@@ -119,7 +119,7 @@ def test_a_protocol_without_a_limb_site_gives_no_spare_sheet_and_all_others(fold
 
 def test_a_spare_nobody_has_is_not_missing(folder: ClassFolder) -> None:
     summary = read_returned(folder, 1)
-    assert [record.student_id for record in summary.missing] == ["S01", "S02", "S03", "S04"]
+    assert [one.record.student_id for one in summary.missing] == ["S01", "S02", "S03", "S04"]
 
 
 def test_one_that_comes_back_unclaimed_waits_for_the_teacher(folder: ClassFolder) -> None:
@@ -143,7 +143,7 @@ def test_claimed_it_counts_for_the_claimer_under_the_participants_usual_code(fol
     marks = {row["student_id"]: row["status"] for row in table(summary, "marks.csv")}
     assert marks["S05"] != "missing"
     assert marks["S01"] == "missing"
-    assert [one.student_id for one in summary.missing] == ["S01", "S02", "S03", "S04"]
+    assert [one.record.student_id for one in summary.missing] == ["S01", "S02", "S03", "S04"]
 
 
 def test_a_pair_that_used_one_gets_its_own_sheet_in_the_next_session_only(folder: ClassFolder) -> None:

@@ -20,7 +20,7 @@ from sheetgen.texts.findings import ready_answer
 from sheetgen.texts.languages import texts_in
 
 _WIDTH = 90
-_OF_BUNDLES = "file-bundle-"
+_OF_BUNDLES = ("file-bundle-damaged", "file-bundle-locked", "file-bundle-too-large")
 """Codes about a whole download, which is nobody's file."""
 _LINE = "-" * 60
 
@@ -38,7 +38,7 @@ def answers_by_file(
     answers = {}
     for one in unusable:
         told = ready_answer(one.finding.code, texts) or (texts["missing.other"] if one.student_id else "")
-        if told and one.student_id in (*waiting, "") and not one.finding.code.startswith(_OF_BUNDLES):
+        if told and one.student_id in (*waiting, "") and one.finding.code not in _OF_BUNDLES:
             answers[one.file] = _page(told, texts, language)
     return answers
 

@@ -91,7 +91,7 @@ def ready_answer(code: str, texts: Texts) -> str:
 
     Examples
     --------
-    >>> ready_answer("file-a", {"file-a.remedy": 'Answer: "Please send it again."'})
+    >>> ready_answer("a-b", {"a-b.remedy": 'Answer: "Please send it again."'})
     'Please send it again.'
     """
     match = _ANSWER.search(texts[f"{code}.remedy"])

@@ -138,7 +138,7 @@ def test_an_id_typed_in_other_letters_is_the_one_on_record(folder: ClassFolder) 
     returned(folder, "s.xlsx", filled_sheet(folder, "S01"))
     read = read_returned(folder, 1)
     assert [one.record and one.record.student_id for one in read.attempts] == ["S01"]
-    assert [record.student_id for record in read.missing] == ["S02", "S03", "S04"]
+    assert [one.record.student_id for one in read.missing] == ["S02", "S03", "S04"]
     assert "\nS01,Ada,Fen," in folder.marks(1).read_text("utf-8-sig")
 
 

@@ -170,7 +170,7 @@ def test_what_is_no_sheet_is_refused_and_a_copy_counts_once(summary: ReadSummary
 
 
 def test_sheets_of_which_nothing_came_back_are_missing(summary: ReadSummary) -> None:
-    assert [record.student_id for record in summary.missing] == ["L19", "L20", "L24"]
+    assert [one.record.student_id for one in summary.missing] == ["L19", "L20", "L24"]
 
 
 def test_the_report_opens_in_another_library(summary: ReadSummary) -> None:

@@ -130,6 +130,6 @@ def test_scores_are_as_before_after_files_were_forgotten(tmp_path: Path) -> None
     for day in ("2027-09-01", "2027-09-02"):
         summary = read_returned(folder, 1, today=day)
         assert folder.marks(1).read_bytes() == marks
-        assert (summary.kept, [record.student_id for record in summary.missing]) == (2, ["S03", "S04"])
+        assert (summary.kept, [one.record.student_id for one in summary.missing]) == (2, ["S03", "S04"])
     days = {score.scored_on for score in load_scores(folder)}
     assert days == {"2027-03-31"}
