@@ -37,7 +37,7 @@ def answer(folder: ClassFolder, file: str, word: str, today: str) -> None:
 
 
 def score_of(folder: ClassFolder, student_id: str) -> tuple[str, str]:
-    with folder.marks(1).open(encoding="utf-8", newline="") as stream:
+    with folder.marks(1).open(encoding="utf-8-sig", newline="") as stream:
         (row,) = (row for row in csv.DictReader(stream) if row["student_id"] == student_id)
     return row["score"], row["status"]
 

@@ -48,7 +48,7 @@ def claim(folder: ClassFolder, code: str) -> None:
 
 
 def table(summary: ReadSummary, name: str) -> list[dict[str, str]]:
-    with (Path(summary.results) / name).open(encoding="utf-8", newline="") as stream:
+    with (Path(summary.results) / name).open(encoding="utf-8-sig", newline="") as stream:
         return list(csv.DictReader(stream))
 
 

@@ -55,7 +55,7 @@ def folder(tmp_path: Path) -> ClassFolder:
 
 
 def _marks(folder: ClassFolder) -> dict[str, tuple[str, str]]:
-    rows = csv.DictReader(io.StringIO(folder.marks(1).read_text(encoding="utf-8")))
+    rows = csv.DictReader(io.StringIO(folder.marks(1).read_text(encoding="utf-8-sig")))
     return {row["student_id"]: (row["score"], row["status"]) for row in rows}
 
 
