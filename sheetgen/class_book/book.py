@@ -1,6 +1,7 @@
 """The class book as a file: read, drawn anew, and brought up to date with a newer roster."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -12,7 +13,7 @@ from sheetgen.class_book.sheets_wanted import is_spare
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_book.tabs import class_book_layout, default_settings
 from sheetgen.class_folder import keep
-from sheetgen.class_folder.files import redrawn
+from sheetgen.class_folder.files import redrawn, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import MOST_PEOPLE, ClassBook, CopyRecord, Pairing, Person
 from sheetgen.errors import FolderError, SheetgenError
@@ -46,13 +47,50 @@ class Harvest:
 
 
 def load_book(folder: ClassFolder) -> ClassBook:
-    """Return what the class book says; FolderError where it cannot be read, or holds faults, each named."""
-    return book_in(folder, read_package(folder.book)).book
+    """Return what the class book says, as book_that_holds; FolderError where it cannot be read, or holds
+    faults, each named."""
+    return book_that_holds(folder)[0]
+
+
+def book_that_holds(folder: ClassFolder) -> tuple[ClassBook, str]:
+    """Return what the class book says, and what has to be said of it: where an older one was saved over a
+    newer one, the newer one as it was drawn holds, so that nobody who joined since is lost."""
+    book = book_in(folder, read_package(folder.book)).book
+    newest = _newest(folder)
+    if newest is None or book.drawings >= newest.drawings:
+        return book, ""
+    return newest, f"{_stale(folder)} {folder.newest_book.name} was used."
 
 
 def harvested(folder: ClassFolder) -> Harvest:
-    """Return the class book as it stands today, as load_book; one saved by another program serves as well."""
-    return book_in(folder, read_package(folder.book), date.today().isoformat())
+    """Return the class book as it stands today, as load_book; one saved by another program serves as well.
+
+    FolderError also where it is an older one, saved over a newer one.
+    """
+    harvest = book_in(folder, read_package(folder.book), date.today().isoformat())
+    newest = _newest(folder)
+    if newest is not None and harvest.book.drawings < newest.drawings:
+        raise _stale(folder)
+    return harvest
+
+
+def _newest(folder: ClassFolder) -> ClassBook | None:
+    """The class book as it was last drawn; None where that is not kept, or cannot be used any more."""
+    if not folder.newest_book.is_file():
+        return None
+    with suppress(FolderError):
+        return book_in(folder, read_package(folder.newest_book)).book
+    return None
+
+
+def _stale(folder: ClassFolder) -> FolderError:
+    return FolderError(
+        folder.book,
+        "an older class book, saved over a newer one",
+        "the one that was drawn last",
+        f"Copy {folder.newest_book} over it, and type again what you changed since; or remove that file to go "
+        "on with the older one.",
+    )
 
 
 def book_in(folder: ClassFolder, package: Package | Refusal, today: str = "") -> Harvest:
@@ -129,7 +167,10 @@ def drawn(folder: ClassFolder, book: ClassBook) -> tuple[ClassBook, bytes]:
     if len(book.people) > MOST_PEOPLE:
         found, remedy = f"{len(book.people):,} people", "Make a class folder for each section."
         raise FolderError(folder.book, found, f"at most {MOST_PEOPLE:,}, those who left too", remedy)
-    book = replace(book, pairings=(*book.pairings, *pairs_for_the_rest(book).pairings))
+    newest = _newest(folder)
+    drawings = max(book.drawings, newest.drawings if newest else 0) + 1
+    pairings = (*book.pairings, *pairs_for_the_rest(book).pairings)
+    book = replace(book, pairings=pairings, drawings=drawings)
     language = book.settings.language
     protocols = tuple(all_protocols(folder, language).values())
     layout = class_book_layout(book_texts(language), book, protocols, languages())
@@ -144,7 +185,10 @@ def drawn(folder: ClassFolder, book: ClassBook) -> tuple[ClassBook, bytes]:
 def swapped_in(folder: ClassFolder, harvest: Harvest, data: bytes) -> str:
     """Put a class book drawn anew in the place of the one that was harvested, and keep the last three; return
     the reason why it was left as it is, empty where the new one is in its place."""
-    return str(redrawn(folder.book, harvest.digest, lambda: data) or "")
+    reason = str(redrawn(folder.book, harvest.digest, lambda: data) or "")
+    if not reason:
+        write_beside(folder.newest_book, data)
+    return reason
 
 
 def coded(folder: ClassFolder, book: ClassBook, secret: str) -> ClassBook:
@@ -217,6 +261,7 @@ class RosterChange:
     demonstration : who was measured by everybody and has left; nobody is, now.
     doubts : student_ids of whom the roster says that they are under 18, and the class book that they are not.
     paired : pairs made since for who had none.
+    renamed : (student_id as it stays, as the roster has it now) of people known by email or name.
     """
 
     book: ClassBook
@@ -230,6 +275,7 @@ class RosterChange:
     doubts: tuple[str, ...]
     demonstration: str = ""
     paired: tuple[Pairing, ...] = ()
+    renamed: tuple[tuple[str, str], ...] = ()
 
 
 def updated_book(
@@ -238,7 +284,8 @@ def updated_book(
     """Return the class book brought up to date with a newer roster.
 
     Joiners stand at the end. Who is not on the roster any more is marked as having left, and no line is taken
-    out. Names, email and group follow the roster where the roster itself changed; a correction of the
+    out. Whom the roster has under another id, with the same email or name, keeps the one on sheets and marks.
+    Names, email and group follow the roster where the roster itself changed; a correction of the
     teacher's stays while the roster repeats what it said. Every other column stays as typed; an empty
     under_18 is filled in. Pairs with a leaver are taken out, so that the partner can be paired anew.
 
@@ -246,6 +293,8 @@ def updated_book(
     complete : every line of the newer roster could be used; else nobody is marked as having left, since the
         line left out may be theirs.
     """
+    renamed = _renamed(book.people, roster)
+    roster, earlier = _under_known_ids(roster, renamed), earlier and _under_known_ids(earlier, renamed)
     newer = {id_key(person.student_id): person for person in roster}
     before = None if earlier is None else {id_key(person.student_id): person for person in earlier}
     people: list[Person] = []
@@ -282,8 +331,47 @@ def updated_book(
         unpaired=tuple(pairing for pairing in book.pairings if pairing not in whole.pairings),
         demonstration="" if whole.demonstration else book.demonstration,
         paired=(),
+        renamed=tuple((known, now) for now, known in renamed.items()),
         **{what: tuple(named) for what, named in students.items()},
     )
+
+
+def _renamed(people: Sequence[Person], roster: Sequence[Person]) -> dict[str, str]:
+    """Id on the roster to the id in the class book, of whom both have once under another id: by email, else
+    by whole name where no emails differ."""
+    there, coming = ({id_key(person.student_id) for person in each} for each in (people, roster))
+    gone = [each for each in people if id_key(each.student_id) not in coming and each.status != LEFT]
+    new = [each for each in roster if id_key(each.student_id) not in there]
+
+    def by_email(person: Person) -> str:
+        return person.email.casefold()
+
+    def by_name(person: Person) -> str:
+        return " ".join(f"{person.given_name} {person.family_name}".split()).casefold()
+
+    found: dict[str, str] = {}
+    for key_of in (by_email, by_name):
+        for key in filter(None, dict.fromkeys(map(key_of, new))):
+            pair = [[each for each in side if key_of(each) == key] for side in (new, gone)]
+            if [len(side) for side in pair] != [1, 1]:
+                continue
+            (now,), (known,) = pair
+            differ = now.email and known.email and by_email(now) != by_email(known)
+            if not differ and now.student_id not in found and known.student_id not in found.values():
+                found[now.student_id] = known.student_id
+    return found
+
+
+def _under_known_ids(people: Sequence[Person], renamed: Mapping[str, str]) -> list[Person]:
+    return [
+        replace(
+            person,
+            student_id=renamed.get(person.student_id, person.student_id),
+            partner=renamed.get(person.partner, person.partner),
+            apart=tuple(renamed.get(each, each) for each in person.apart),
+        )
+        for person in people
+    ]
 
 
 def _news(person: Person, newer: Person, earlier: Person | None) -> dict[str, Any]:

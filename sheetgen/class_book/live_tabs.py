@@ -75,6 +75,7 @@ def calculator_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol
         "given_codes": [person.participant_code for person in coded],
         "protocols": [protocol.identifier for protocol in protocols],
         "site_counts": [len(protocol.sites) for protocol in protocols],
+        "drawings": [book.drawings],
     }
     empty_pair = {"pair_numbers": len(book.pairings), "measurers_at": 0, "participants_at": 0}
     lines = {

@@ -20,6 +20,7 @@ from sheetgen.class_book.table import (
     BLOCKS,
     CALIPERS,
     CLASS_TAB,
+    FIRST_ROW,
     HIDDEN_AT,
     LEFT,
     PAIRS,
@@ -98,6 +99,7 @@ def class_book_from(snapshot: Snapshot, known: BookKnown, today: str = "") -> Bo
         settings=replace(book.settings, calipers=calipers),
         people=tuple(people),
         checks=checks,
+        drawings=_drawings(snapshot, known.texts),
         demonstration=_demonstration(reading, book.demonstration, people, settings_at),
     )
     added = False
@@ -135,6 +137,13 @@ def _codes(snapshot: Snapshot, texts: Mapping[str, str]) -> dict[str, str]:
     columns = HIDDEN_AT["coded_ids"], HIDDEN_AT["given_codes"]
     pairs = (tuple(tab.value(row, column) for column in columns) for row, _ in tab.cells)
     return {id_key(own): code for own, code in pairs if isinstance(own, str) and isinstance(code, str)}
+
+
+def _drawings(snapshot: Snapshot, texts: Mapping[str, str]) -> int:
+    """How often it was drawn; 0 where it does not say."""
+    tab = tab_titled(snapshot, texts["book_tab.calculator"])
+    number = None if tab is None else tab.value(FIRST_ROW, HIDDEN_AT["drawings"])
+    return int(number) if isinstance(number, int | float) else 0
 
 
 def _class_tab(

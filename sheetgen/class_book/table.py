@@ -281,6 +281,7 @@ HIDDEN = {
         'IF({own stations}="","",SUMPRODUCT(--({top stations}:{own stations}={own stations})))',
     ),
     "site_counts": ("protocols", "sites", ""),
+    "drawings": ("protocols", "drawn", ""),
 }  # fmt: skip
 """Columns of the hidden tab in their order: the table that each follows, its heading, and its formula."""
 HIDDEN_AT = {key: column for column, key in enumerate(HIDDEN)}

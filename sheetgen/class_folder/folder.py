@@ -1,5 +1,6 @@
 """The class folder: where everything of a class lies, how it is found, and what a double click starts."""
 
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import reduce
@@ -87,6 +88,7 @@ class ClassFolder:
     layouts = _At("keep/layouts")
     roster = _At("keep/roster.json")
     protection = _At("keep/protection.json")
+    newest_book = _At("keep/class-newest.xlsx")
     arrivals = _At("keep/arrivals.csv")
     scores = _At("keep/scores.csv")
     kept_slips = _At("keep/slips.csv")
@@ -107,10 +109,23 @@ def open_class_folder(root: Path) -> ClassFolder:
 
     Raises
     ------
-    FolderError : it is not one; a class folder just above or below is named.
+    FolderError : it is not one; a class folder just above or below is named. Or keep/ is there and cannot be
+        read: taken for empty, it would make every sheet a stranger's.
     """
     if _is_class_folder(root):
-        return ClassFolder(root)
+        folder = ClassFolder(root)
+        for path in (folder.keep, folder.layouts, folder.own_protocols):
+            try:
+                os.listdir(path)
+            except FileNotFoundError:
+                continue
+            except OSError as fault:
+                remedy = (
+                    "Get the right to read it, or put it back from a copy; until then nothing is changed."
+                )
+                found = f"it cannot be read ({fault.strerror})"
+                raise FolderError(path, found, "a folder that can be read", remedy) from fault
+        return folder
     if not root.exists():
         found, remedy = "no such folder", "Check the name, or make it with `sheetgen new`."
     elif not root.is_dir():

@@ -237,13 +237,15 @@ def first_seen(folder: ClassFolder, digests: Iterable[str], today: str) -> dict[
     """Return digest of each file to the day on which it was first read; those not known yet are added.
 
     digests : SHA-256, in hexadecimal; an empty one, of a file that could not be read, is passed over.
-    today : the day, as YYYY-MM-DD, of files that are new.
+    today : the day, as YYYY-MM-DD, of files that are new, and of those to which a clock that was ahead gave a
+        day still to come.
     FolderError where the record cannot be read, understood or written.
     """
     data = read_if_there(folder.arrivals) or b""
     known = _known(folder, data)
-    days = {digest: known.get(digest, today) for digest in digests if digest}
-    new = [digest for digest in days if digest not in known]
+    days = {digest: min(known.get(digest, today), today) for digest in digests if digest}
+    # Of two lines for one file the earlier day holds.
+    new = [digest for digest in days if days[digest] != known.get(digest)]
     if new:
         head = data or _HEADING
         end = b"" if head.endswith((b"\n", b"\r")) else b"\n"
@@ -256,6 +258,11 @@ def first_seen(folder: ClassFolder, digests: Iterable[str], today: str) -> dict[
 def arrival_days(folder: ClassFolder) -> dict[str, str]:
     """Return the digest of every file that was ever read to the day of the first time, YYYY-MM-DD."""
     return _known(folder, read_if_there(folder.arrivals) or b"")
+
+
+def days_to_come(folder: ClassFolder, today: str) -> int:
+    """Return of how many files the day of first reading is still to come: a clock was ahead."""
+    return sum(day > today for day in arrival_days(folder).values())
 
 
 def _known(folder: ClassFolder, data: bytes) -> dict[str, str]:

@@ -1,7 +1,7 @@
 """Who is in a class, who measures whom, what the class book says, what is on record of a sheet."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from sheetgen.protocols.settings import SECONDS_A_READING, SheetSettings
 
@@ -99,6 +99,7 @@ class ClassBook:
     demonstration : student_id of the one participant whom everybody measures, empty where there is none.
     seconds_a_reading : what a reading takes, for the plan of the stations [s].
     spare_sheets : how many sheets a session for people who are not on the roster.
+    drawings : how often it was drawn: an older one that was saved over a newer one tells itself by it.
     """
 
     class_code: str
@@ -116,6 +117,7 @@ class ClassBook:
     seconds_a_reading: float = SECONDS_A_READING
     spare_sheets: int = 3
     delete_on: str = ""
+    drawings: int = field(default=0, compare=False)
 
 
 MOST_PEOPLE = 2_000

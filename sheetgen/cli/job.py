@@ -167,6 +167,8 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
     opened = open_class_folder(folder)
     with OwnProcesses(os.cpu_count() or 1, tell) as pool:
         summary = read_returned(opened, session, paths, output.progress_line(), executor=pool)
+    for line in summary.said:
+        tell(line)
     output.print_findings(summary.attempts, summary.language, _SERIOUS)
     output.print_notes(summary.notes, summary.language)
     same_bytes = output.same_bytes_lines(summary.attempts)

@@ -203,6 +203,11 @@ def print_roster_change(change: RosterChange) -> None:
             say(f"{word}: {student_id} {names[student_id]}")
     for student_id, column, was, is_now in change.changed:
         say(f"changed: {student_id} {column}: {was or 'nothing'}, now {is_now}")
+    for known, now in change.renamed:
+        say(
+            f"kept: {known} {names[known]}, whom the roster calls {now} now: {known} is on sheets and marks. "
+            "Where the gradebook has the new id, use --key with its column of emails."
+        )
     for pair in change.unpaired:
         say(f"pair taken out: {pair.measurer} measured {pair.participant}")
     for pair in change.paired:

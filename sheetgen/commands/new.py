@@ -107,7 +107,9 @@ def new_class(
         # Pairs follow from it: they are made where the book is drawn.
         book = replace(book, minors=given.minors, pairings=())
     _keep_own(folder, protocol_ids, other)
-    write_beside(folder.book, drawn(folder, book)[1])
+    data = drawn(folder, book)[1]
+    for path in (folder.book, folder.newest_book):
+        write_beside(path, data)
     # A copy for the teacher to edit; `read` marks by it.
     usual = read_template("marking/usual.toml").replace('identifier = "usual"', 'identifier = "own"')
     scheme = None if other is None else read_if_there(other.marking_scheme)

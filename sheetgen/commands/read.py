@@ -10,12 +10,12 @@ from datetime import date
 from functools import partial
 from pathlib import Path
 
-from sheetgen.class_book.book import coded, delete_reminder, load_book
+from sheetgen.class_book.book import book_that_holds, coded, delete_reminder
 from sheetgen.class_book.sheets_wanted import claims_of, handed_out_in, is_spare
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import make_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.keep import first_seen, load_secret
+from sheetgen.class_folder.keep import days_to_come, first_seen, load_secret
 from sheetgen.class_folder.records import ClassBook
 from sheetgen.class_folder.scores import load_scores
 from sheetgen.commands.forget import remove_old_memory
@@ -56,6 +56,7 @@ class ReadSummary:
 
     notes : about the review workbook and the journal of decisions.
     message : the file with a message to those whose sheets are missing; empty where none is.
+    said : about the class folder, one sentence each.
     language : of the class. kept : students whose score is kept and no file counts any more.
     reminder : that the day to delete body values has come; empty where it has not.
     unusable : files that cannot be used, and whose they are.
@@ -75,6 +76,7 @@ class ReadSummary:
     elsewhere: Mapping[int, int] = field(default_factory=dict)
     reminder: str = ""
     alike: tuple[tuple[str, str], ...] = ()
+    said: tuple[str, ...] = ()
 
 
 def read_returned(
@@ -106,7 +108,13 @@ def read_returned(
     """
     today = today or date.today().isoformat()
     remove_old_memory(folder)
-    book = load_book(folder)
+    book, stale = book_that_holds(folder)
+    to_come = days_to_come(folder, today)
+    ahead = (
+        f"{folder.arrivals}: a clock was ahead: {to_come} files have a day of first reading still to come; "
+        "expected today or earlier. Those that are here count as read today; nothing is late by it."
+    )
+    said = tuple(filter(None, (stale, ahead if to_come else "")))
     secret = load_secret(folder)
     book = book if secret is None else coded(folder, book, secret)
     language = book.settings.language
@@ -159,6 +167,7 @@ def read_returned(
         elsewhere=Counter(session_of(attempt, session) for attempt in strays),
         reminder=delete_reminder(folder, book, today),
         alike=alike,
+        said=said,
     )
 
 

@@ -245,3 +245,23 @@ def test_where_nothing_opens_a_workbook_the_report_is_named(folder: ClassFolder,
     code, lines, _ = launched(folder, "3 open report.sh", tools(tmp_path))
     assert code == 2
     assert lines[-1].endswith(f"Open this file: {folder.report(1)}")
+
+
+def test_a_folder_keep_that_cannot_be_read_stops_and_is_never_taken_for_empty(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "class.xlsx").write_bytes(b"")
+    assert open_class_folder(tmp_path) == ClassFolder(tmp_path)
+    (tmp_path / "keep").write_bytes(b"")
+    with pytest.raises(FolderError, match=r"keep: it cannot be read .*; expected a folder that can be read"):
+        open_class_folder(tmp_path)
+    (tmp_path / "keep").unlink()
+    (tmp_path / "keep").mkdir()
+    assert open_class_folder(tmp_path) == ClassFolder(tmp_path)
+
+    def no_right(path: Path) -> list[str]:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("os.listdir", no_right)
+    with pytest.raises(FolderError, match="Permission denied"):
+        open_class_folder(tmp_path)

@@ -273,3 +273,14 @@ def test_first_seen_of_a_line_that_is_damaged_names_it(folder: ClassFolder, line
     with pytest.raises(FolderError, match=r"arrivals\.csv:2: .* expected a digest and a day"):
         first_seen(folder, [B], "2027-03-09")
     assert folder.arrivals.read_bytes() == data
+
+
+def test_a_day_still_to_come_is_put_back_to_the_day_of_reading(tmp_path: Path) -> None:
+    """A clock was ahead once: the file was read in June, and that was never."""
+    folder = ClassFolder(tmp_path)
+    one, other = "a" * 64, "b" * 64
+    assert keep.first_seen(folder, [one], "2027-06-01") == {one: "2027-06-01"}
+    assert keep.days_to_come(folder, "2027-03-01") == 1
+    assert keep.first_seen(folder, [one, other], "2027-03-01") == {one: "2027-03-01", other: "2027-03-01"}
+    assert keep.days_to_come(folder, "2027-03-01") == 0
+    assert keep.first_seen(folder, [one], "2027-07-01") == {one: "2027-03-01"}

@@ -10,11 +10,21 @@ from sheetgen.class_book.book import drawn, load_book
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CaliperCheck, ClassBook
+from sheetgen.commands.build import build_sheets
 from sheetgen.commands.new import new_class, update_class, wants_update
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.protocols.settings import Caliper
 from sheetgen.texts.templates import templates_folder
-from tests.classes import ROSTER, built_class, changed_setting, only_line, record_of, run
+from tests.classes import (
+    ROSTER,
+    built_class,
+    changed_setting,
+    filled_sheet,
+    only_line,
+    record_of,
+    returned,
+    run,
+)
 
 HEAD = "student_id,given_name,family_name\n"
 
@@ -26,8 +36,8 @@ def test_a_new_folder_holds_book_secret_scheme_launchers_and_returned(tmp_path: 
     assert (result.exit_code, result.stderr) == (0, "")
     made = sorted(path.relative_to(tmp_path / "class").as_posix() for path in (tmp_path / "class").rglob("*"))
     assert [name for name in made if not name.startswith("launchers/")] == [
-        "class.xlsx", "keep", "keep/marking.toml", "keep/protection.json", "keep/roster.json",
-        "keep/secret.txt", "launchers", "returned", "returned/session-1",
+        "class.xlsx", "keep", "keep/class-newest.xlsx", "keep/marking.toml", "keep/protection.json",
+        "keep/roster.json", "keep/secret.txt", "launchers", "returned", "returned/session-1",
     ]  # fmt: skip
     assert len([name for name in made if name.startswith("launchers/")]) == 10
 
@@ -448,3 +458,55 @@ def test_a_late_joiner_gets_a_sheet_and_no_other_is_touched(folder: ClassFolder,
     now = {path: path.read_bytes() for path in folder.sheets(1).rglob("*_*.xlsx")}
     assert {path: now[path] for path in before} == before
     assert len(now) == len(before) + 2
+
+
+def test_an_older_class_book_saved_over_a_newer_one_loses_nobody(folder: ClassFolder, tmp_path: Path) -> None:
+    """A teacher has the class book open while a joiner is added, and saves it afterwards."""
+    stale = folder.book.read_bytes()
+    update_class(folder, roster(tmp_path, more="S05,Ed,Reef,no\nS06,Flo,Tide,no\n"))
+    build_sheets(folder, 1)
+    returned(folder, "ed.xlsx", filled_sheet(folder, "S05"))
+    folder.book.write_bytes(stale)
+    for command in (("build", folder.root), ("new", folder.root, "--minors", "none")):
+        result = run(*command)
+        assert result.exit_code == 2
+        assert (
+            "class.xlsx: an older class book, saved over a newer one; expected the one that was drawn last"
+            in (only_line(result))
+        )
+    read = run("read", folder.root)
+    assert read.exit_code == 0
+    assert "class-newest.xlsx was used." in read.stderr
+    assert "S05,Ed,Reef" in folder.marks(1).read_text(encoding="utf-8-sig")
+    # Both ways out.
+    folder.book.write_bytes(folder.newest_book.read_bytes())
+    assert run("build", folder.root).exit_code == 0
+    folder.book.write_bytes(stale)
+    folder.newest_book.unlink()
+    assert run("build", folder.root).exit_code == 0
+
+
+def test_whoever_has_a_new_id_keeps_the_one_on_sheets_and_marks(folder: ClassFolder, tmp_path: Path) -> None:
+    """S03 by email, S04 by name; Bo has another email than before, and is somebody else."""
+    newer = tmp_path / "newer.csv"
+    head = "student_id,given_name,family_name,email,under_18\n"
+    emails = (
+        "S01,Ada,Fen,,no\nS02,Bo,Heath,bo@one.example,no\nS03,Cy,Moor,cy@one.example,no\nS04,Di,Wold,,no\n"
+    )
+    newer.write_text(head + emails, encoding="utf-8")
+    update_class(folder, newer)
+    moved = (
+        "S01,Ada,Fen,,no\nX2,Bo,Heath,bo@two.example,no\nX3,Cyril,Moor,CY@one.example,no\nX4,Di,Wold,,no\n"
+    )
+    newer.write_text(head + moved, encoding="utf-8")
+    before = load_book(folder).pairings
+    for _ in range(2):
+        change = update_class(folder, newer)
+        assert change.renamed == (("S03", "X3"), ("S04", "X4"))
+        people = [person.student_id for person in change.book.people if person.status != "left"]
+        assert people == ["S01", "S03", "S04", "X2"]
+    assert [pair for pair in before if pair.measurer in ("S03", "S04")] == [
+        pair for pair in load_book(folder).pairings if pair.measurer in ("S03", "S04")
+    ]
+    told = run("new", folder.root, "--roster", newer).stdout
+    assert "kept: S03 Cyril Moor, whom the roster calls X3 now: S03 is on sheets and marks." in told
