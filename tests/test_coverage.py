@@ -23,8 +23,8 @@ CLASSES = 2_000 if NIGHTLY else 300
 
 
 def test_technical_error() -> None:
-    """From the files of a class of 30, slips and unsettled thirds left out. The abdominal error is as
-    large as the tolerance, so a tenth of the pairs is unsettled: its intervals, where given, are too low."""
+    """From the files of a class of 30, slips and unsettled thirds left out: 93 % in 150 classes. Abdominal
+    errors are as large as the tolerance, so that some pairs stay unsettled: 92 %, and it is left out here."""
     given, held = 0, 0
     for seed in range(2_000 if NIGHTLY else 12):
         book, attempts = simulated_class(Design(1, off_mm=0.0, shared=False), seed)

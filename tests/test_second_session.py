@@ -38,12 +38,14 @@ def sheets_of(folder: ClassFolder, session: int) -> dict[str, CopyRecord]:
 
 
 def comes_back(folder: ClassFolder, session: int, student: str, caliper_id: str, more_mm: float) -> None:
-    """A sheet with the same readings at every site, all of them more_mm higher."""
+    """A sheet with 12 mm at every site, or from 9 to 15 mm of S03, all of them more_mm higher."""
     record = sheets_of(folder, session)[student]
     layout = keep.load_layout(folder, record.layout_digest)
     assert layout is not None
     names = [cell.name for tab in layout.tabs for cell in tab.cells if cell.role == "entry"]
-    readings = {name: 12.0 + more_mm for name in names if name.startswith(("reading_1_", "reading_2_"))}
+    rounds = [[name for name in names if name.startswith(f"reading_{number}_")] for number in (1, 2)]
+    folds = range(9, 16) if student == "S03" else [12] * 7
+    readings = {name: fold + more_mm for names in rounds for name, fold in zip(names, folds, strict=True)}
     person = {"age_years": 30, "sex_equation": "female", "mass_kg": 60, "zero_mm": 0, "side": "right"}
     entries = {"cautions_confirmed": "yes", "data_source": "measured", "caliper_id": caliper_id}
     data = (folder.sheets(session) / record.file_name).read_bytes()

@@ -35,16 +35,20 @@ _TYPICAL_FOLD_MM = {
 _REPEAT_ERROR_MM = 0.6
 
 
-def sample_entries(protocol: Protocol, settings: SheetSettings, caliper: Caliper, seed: str) -> Entries:
-    """Return a full set of entries without a fault, the same for the same seed.
+def sample_entries(
+    protocol: Protocol, settings: SheetSettings, caliper: Caliper, seed: str, session: int = 1
+) -> Entries:
+    """Return a full set of entries without a fault, the same for the same seed; the same person measured anew
+    in another session.
 
     Readings are a fold of the person, an error of repeating of 0.6 mm, and the caliper's zero, on its scale.
     """
     dice = random.Random(f"sample {seed}")
+    errors = dice if session == 1 else random.Random(f"sample {seed} {session}")
     step = caliper.division
 
     def read(fold: float) -> float:
-        return round(round((fold + dice.gauss(0, _REPEAT_ERROR_MM) + caliper.zero) / step) * step, 2)
+        return round(round((fold + errors.gauss(0, _REPEAT_ERROR_MM) + caliper.zero) / step) * step, 2)
 
     sex = dice.choice(sex_words(protocol)[:-1] or ("sum-only",))
     entries: Entries = {
@@ -207,7 +211,7 @@ def _typed(data: bytes, layout: Layout, record: CopyRecord) -> bytes:
     built_with = msgspec.json.decode(layout.settings_text, type=BuiltWith)
     settings, protocol = built_with.settings, built_with.protocol
     caliper = next(one for one in settings.calipers if one.identifier == record.caliper_id)
-    entries = sample_entries(protocol, settings, caliper, record.student_id)
+    entries = sample_entries(protocol, settings, caliper, record.student_id, record.session)
     if record.student_id == "L10":
         practised = [name for name in record.identity if name.startswith("practice_")]
         entries |= {name.removeprefix("practice_"): record.identity[name] for name in practised}

@@ -170,10 +170,12 @@ def class_summary_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts
 
     Notes
     -----
-    Students only. No number of those missing, so that nobody is worked out by taking away.
+    Students only, without sheets that wait for the teacher. No number of those missing, so that nobody is
+    worked out by taking away.
     """
     tab, title = named("report_summary", texts, session=analysis.session)
-    of_students = analysis.rounds[~analysis.rounds["is_teacher"]]
+    rounds = analysis.rounds
+    of_students = rounds[~rounds["is_teacher"] & ~rounds["in_question"]]
     if of_students["student_id"].nunique() < SMALL_CELL:
         words = texts["report_summary.too_few"].format(least=SMALL_CELL)
         return Page(tab, title, (words,), (), (), wall=True)

@@ -130,7 +130,7 @@ def class_analysis(
         between_students(apart, errors),
         with_teacher(apart),
         caliper_report(readings, apart, book.settings.calipers),
-        digit_preference(rounds),
+        digit_preference(rounds[~rounds["in_question"]]),
         compression(rounds),
         identical_records(rounds, errors),
         None if earlier is None else retest(of_all, earlier, session, copied),

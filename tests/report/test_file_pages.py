@@ -95,7 +95,7 @@ def test_talk_page_has_both_files_side_by_side_by_code() -> None:
             14,
             5,
             4,
-            "0.00025",
+            "0.00023",
             "needs a conversation",
         ),
     )

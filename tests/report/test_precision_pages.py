@@ -57,13 +57,10 @@ def test_precision_page_names_the_worst_site_and_the_source_of_the_limits() -> N
     assert page.sentences[0].startswith("The worst site: Abdominal repeats worst, ")
     assert "Gore et al. in Norton & Olds 2000 (from memory)" in page.sentences[2]
     row = next(row for row in page.rows if row[0] == "Abdominal")
-    assert row[1:3] == (79, 30)
-    # The simulated error is 1.9 mm; 90 pairs tell it within 15 per cent, the settled ones too little of it.
-    assert row[9] == pytest.approx(1.9, rel=0.15)
-    assert row[3:6] == (pytest.approx(1.35, rel=0.1), None, None)
-    assert row[10] == (
-        "11 of 90 pairs have no settled third reading: too many to say how certain the error is"
-    )
+    # Two pairs are unsettled or a slip; the simulated error is 1.9 mm; 90 pairs tell it within 15 per cent.
+    assert row[1:3] == (88, 30)
+    assert (row[3], row[9]) == (pytest.approx(1.9, rel=0.15), pytest.approx(1.9, rel=0.15))
+    assert str(row[10]).endswith("): above 7.5 %, held acceptable of a beginner")
 
 
 def test_precision_page_names_sheets_left_out_and_counts_practice() -> None:

@@ -290,7 +290,10 @@ def test_report_names_nobody_beside_values(tab: str) -> None:
 def test_report_marks_practice_nowhere() -> None:
     workbook = opened()
     practice = [line for sheet in workbook for line in lines(sheet) if "practice" in str(line).casefold()]
-    assert [line[0] for line in practice] == ["   practice sheets: 1"]
+    assert [line[0] for line in practice] == [
+        "   practice sheets: 1",
+        "   with a practice sheet: cannot be told from chance at all",
+    ]
 
 
 def test_report_texts_are_never_formulas() -> None:

@@ -93,6 +93,29 @@ def test_few_people_are_not_held_against_a_limit() -> None:
     assert chest.judgement == "few-people"
 
 
+# pairs without a settled third reading, of 30; whether an interval is given
+UNSETTLED = ((3, True), (4, False))
+
+
+@pytest.mark.parametrize(("count", "given"), UNSETTLED)
+def test_a_site_with_many_unsettled_pairs_has_no_interval(count: int, given: bool) -> None:
+    """Rounds 2 mm apart; those unsettled 5 mm, and only in the error with all of them."""
+    frame = rounds(_class(30, chest=2.0))
+    out = (frame["sheet"] < count) & (frame["site"] == "chest")
+    frame = frame.assign(
+        gap=frame["gap"].mask(out),
+        whole_gap=frame["whole_gap"].mask(out, 500.0),
+        why=frame["why"].mask(out, "third-unsettled"),
+    )
+    chest, _ = site_precision(frame)
+    assert isinstance(chest.error, TechnicalError)
+    assert (chest.sheets, round(chest.error.value, 3)) == (30 - count, 1.414)
+    assert chest.whole == pytest.approx((((30 - count) * 4 + count * 25) / 60) ** 0.5)
+    why = Undefined("many-unsettled", (("count", count), ("pairs", 30)))
+    assert isinstance(chest.interval, Interval) if given else chest.interval == why
+    assert chest.judgement == ("above" if given else "unsettled")
+
+
 def test_a_teacher_is_no_part_of_the_class() -> None:
     teacher = measured("T1", "P00", {"chest": (10.0, 30.0)}, is_teacher=True)
     assert site_precision(rounds([*_class(20), teacher])) == site_precision(rounds(_class(20)))
