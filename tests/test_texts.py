@@ -15,8 +15,18 @@ from sheetgen.finding import SEVERITIES
 from sheetgen.marking.marks import MARK_STATUSES
 from sheetgen.protocols.names import SIDE_WORDS
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.report.marks_pages import MARKS
-from sheetgen.report.tables import ATTEMPTS, FILES, FINDINGS, PRECISION, READINGS, SITES, STATUSES
+from sheetgen.report.tables import (
+    ATTEMPTS,
+    FILES,
+    FINDINGS,
+    MARKS,
+    MARKS_BY_ITEM,
+    PRECISION,
+    READINGS,
+    SITES,
+    SLIPS,
+    STATUSES,
+)
 from sheetgen.sheet.reference_tabs import FIGURES
 from sheetgen.sheet.student import SheetCopy, sheet_identity, source_of, student_layout
 from sheetgen.statistics.precision import LEFT_OUT_TOLD
@@ -174,7 +184,7 @@ def reasons_in_sources() -> set[str]:
 
 def test_every_text_of_the_report_is_used_and_none_is_missing() -> None:
     asked = {key for key in in_sources() if key.startswith("report_")}
-    shapes = (ATTEMPTS, SITES, READINGS, PRECISION, FILES, FINDINGS, MARKS)
+    shapes = (ATTEMPTS, SITES, READINGS, PRECISION, FILES, FINDINGS, MARKS, MARKS_BY_ITEM, SLIPS)
     asked |= {f"{section}.{part}" for section in sections_in_sources() for part in ("tab", "title")}
     asked |= {field.text for shape in shapes for field in shape.fields}
     asked |= {f"report_table.{shape.name}{ending}" for shape in shapes for ending in ("", "_holds")}

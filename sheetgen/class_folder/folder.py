@@ -68,6 +68,8 @@ class ClassFolder:
     feedback_zip = _OfSession("results/session-{}/feedback.zip")
     missing = _OfSession("results/session-{}/missing.txt")
     marks = _OfSession("results/session-{}/marks.csv")
+    marks_by_item = _OfSession("results/session-{}/marks-by-item.csv")
+    slips = _OfSession("results/session-{}/slips.csv")
     attempts = _OfSession("results/session-{}/attempts.csv")
     sites = _OfSession("results/session-{}/sites.csv")
     readings = _OfSession("results/session-{}/readings.csv")
@@ -87,6 +89,7 @@ class ClassFolder:
     protection = _At("keep/protection.json")
     arrivals = _At("keep/arrivals.csv")
     scores = _At("keep/scores.csv")
+    kept_slips = _At("keep/slips.csv")
     kept_precision = _At("keep/precision.csv")
     kept_marks = _OfSession("keep/marks/session-{}.csv")
     # Small files that run a command with a double click.

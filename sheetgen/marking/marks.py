@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from sheetgen.class_folder.decisions import CONFIRM_WORDS, Decision, Key, current, ground_of
 from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.kept_slips import NONE_FITS, LineSlip
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.finding import Finding
@@ -204,6 +205,25 @@ def sheet_scores(
             for item, points, out_of, word in lines
         ]
     return tuple(scores)
+
+
+def sheet_slips(
+    attempts: Iterable[Attempt], markings: Mapping[str, Marking], session: int
+) -> tuple[LineSlip, ...]:
+    """Return the wrong lines of every sheet that counts, a row a slip that fits; no line is more than one
+    mistake, so what it lost is shared out among them."""
+    slips = []
+    for record, _ in _counted(attempts):
+        marking = markings.get(record.copy_code)
+        for line in (step for item in marking.items for step in item.steps) if marking else ():
+            if line.state in ("wrong", "again"):
+                words = dict.fromkeys(fit.word for fit in line.slips) or (NONE_FITS,)
+                lost = (line.points - line.score) / len(words)
+                slips += [
+                    LineSlip(session, record.student_id, line.step, word, lost, record.copy_code)
+                    for word in words
+                ]
+    return tuple(slips)
 
 
 def merged_scores(before: Iterable[Score], now: Sequence[Score], today: str) -> tuple[Score, ...]:

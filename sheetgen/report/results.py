@@ -13,15 +13,23 @@ from xlsxwriter.workbook import Workbook
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import keep_last_three, make_folder, read_if_there, sync_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.kept_slips import save_slips
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import load_scores, save_scores
-from sheetgen.marking.marks import Marks, comment_given, mark_rows, with_unusable, with_wholes
+from sheetgen.marking.marks import (
+    Marks,
+    comment_given,
+    mark_rows,
+    sheet_slips,
+    with_unusable,
+    with_wholes,
+)
 from sheetgen.marking.scheme import MarkingScheme
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.report.agreement_pages import agreement_page, calipers_page, plots_page
 from sheetgen.report.answers import answers_by_file
 from sheetgen.report.feedback import Feedback, feedback_bytes, feedback_zip
-from sheetgen.report.file_pages import findings_page, kinds_page, sheets_page, talk_page
+from sheetgen.report.file_pages import data_page, findings_page, kinds_page, sheets_page, talk_page
 from sheetgen.report.marks_pages import marks_page
 from sheetgen.report.measurement_pages import results_page, retest_page, site_titles
 from sheetgen.report.overview import class_summary_page, write_overview
@@ -29,14 +37,15 @@ from sheetgen.report.page import Page, SessionResults, Texts
 from sheetgen.report.precision_pages import pile_up_page, precision_page, repeat_page
 from sheetgen.report.tables import (
     attempts_table,
-    data_page,
     datapackage_text,
     files_table,
     findings_table,
+    items_table,
     marks_table,
     precision_table,
     readings_table,
     sites_table,
+    slips_table,
 )
 from sheetgen.report.writing import Formats, workbook_bytes, write_page
 from sheetgen.returned.attempt import Attempt, has_work
@@ -162,6 +171,8 @@ def write_results(
     rows = mark_rows(book, read.marks.scores, read.scheme.total, read.marks.withdrawn)
     marks = with_unusable(rows, because)
     save_scores(folder, session, with_wholes(read.marks.scores, marks, load_scores(folder), session))
+    found = sheet_slips(attempts, read.marks.markings, session)
+    slips = save_slips(folder, session, found, read.marks.markings.keys())
     protocols = all_protocols(folder, language)
     of_class = class_findings(analysis, texts, site_titles(attempts, protocols))
     results = SessionResults(
@@ -172,6 +183,10 @@ def write_results(
         folder.sites(session): sites_table(analysis.readings),
         folder.readings(session): readings_table(analysis.readings),
         folder.precision(session): precision_table(analysis.sites, session),
+        folder.marks_by_item(session): items_table(
+            one for one in read.marks.scores if one.sheet not in read.marks.withdrawn
+        ),
+        folder.slips(session): slips_table(one for one in slips if one.copy_code not in read.marks.withdrawn),
         folder.findings(session): findings_table(attempts, session, texts),
         folder.files(session): files_table(attempts, session),
         folder.description(session): datapackage_text(texts),

@@ -11,21 +11,20 @@ import math
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
+from sheetgen.class_folder.kept_slips import NONE_FITS, LineSlip
+from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.finding import SEVERITIES, Worded
 from sheetgen.marking.marks import MARK_STATUSES, MarkRow
+from sheetgen.marking.slips import FAMILIES
 from sheetgen.protocols.recalculation import Entries, Results
 from sheetgen.report.page import (
-    Column,
-    Page,
-    Section,
     Texts,
     at,
     in_order,
-    named,
     session_of,
-    table,
     writable_text,
 )
 from sheetgen.returned.attempt import Attempt
@@ -286,6 +285,36 @@ MARKS = TableShape(
 )
 
 
+_MARKED = Field("student_id", required=True, holds="report_column.mark_student")
+
+MARKS_BY_ITEM = TableShape(
+    "marks-by-item",
+    (
+        _SESSION,
+        _MARKED,
+        Field("item", required=True),
+        Field("points", "number", holds="report_column.item_points"),
+        Field("out_of", "number", required=True),
+        Field("status", words=MARK_STATUSES, required=True, holds="report_column.mark_status"),
+        Field("copy_code", value="sheet", required=True),
+    ),
+    key=("session", "copy_code", "item"),
+)
+
+SLIPS = TableShape(
+    "slips",
+    (
+        _SESSION,
+        _MARKED,
+        Field("line", required=True),
+        Field("slip", words=(*FAMILIES, NONE_FITS), required=True),
+        Field("points_lost", "number", required=True),
+        Field("copy_code", required=True),
+    ),
+    key=("session", "copy_code", "line", "slip"),
+)
+
+
 def attempts_table(attempts: Sequence[Attempt], session: int, participant_codes: Collection[str] = ()) -> str:
     """Return attempts.csv: one row a returned file; a refused one and practice without body values.
 
@@ -342,6 +371,17 @@ def marks_table(rows: Iterable[MarkRow]) -> str:
     return _text(MARKS, rows)
 
 
+def items_table(scores: Iterable[Score]) -> str:
+    """Return marks-by-item.csv: one row an item of a sheet, by student and sheet."""
+    items = [score for score in scores if score.sheet and score.item != WHOLE]
+    return _text(MARKS_BY_ITEM, sorted(items, key=attrgetter("student_id", "sheet")))
+
+
+def slips_table(slips: Iterable[LineSlip]) -> str:
+    """Return slips.csv: one row a slip that fits a wrong line of own working, by student and sheet."""
+    return _text(SLIPS, sorted(slips, key=attrgetter("student_id", "copy_code")))
+
+
 def _text(shape: TableShape, rows: Iterable[Any], **same: int) -> str:
     """A table as CSV (UTF-8, comma, point, line feed); same : by field, what stands in it in every row."""
     import pandas
@@ -351,9 +391,8 @@ def _text(shape: TableShape, rows: Iterable[Any], **same: int) -> str:
     return str(frame.to_csv(index=False, lineterminator="\n"))
 
 
-_TABLES = (ATTEMPTS, SITES, READINGS, FINDINGS, PRECISION, FILES, MARKS)
+TABLES = (ATTEMPTS, SITES, READINGS, FINDINGS, PRECISION, FILES, MARKS, MARKS_BY_ITEM, SLIPS)
 _DIALECT = {"delimiter": ",", "quoteChar": '"', "doubleQuote": True, "lineTerminator": "\n", "header": True}
-_STATISTICS = ("tem", "limits", "icc", "agreement", "change", "tests", "counts")
 
 
 def datapackage_text(texts: Texts) -> str:
@@ -363,7 +402,7 @@ def datapackage_text(texts: Texts) -> str:
         "name": "skinfold-session",
         "title": texts["report_package.title"],
         "description": texts["report_package.description"],
-        "resources": [_resource(shape, texts) for shape in _TABLES],
+        "resources": [_resource(shape, texts) for shape in TABLES],
     }
     return json.dumps(package, indent=2, ensure_ascii=False) + "\n"
 
@@ -405,22 +444,3 @@ def _described(field: Field, texts: Texts) -> dict[str, Any]:
 def _said(properties: Mapping[str, Any]) -> dict[str, Any]:
     """Properties without the empty ones."""
     return {name: value for name, value in properties.items() if value}
-
-
-def data_page(session: int, texts: Texts) -> Page:
-    """Return the tab Data."""
-    files = (
-        Column("report_heading.file", 36, lambda shape: f"{shape.name}.csv", "label"),
-        Column("report_data.holds", 60, lambda shape: texts[f"report_table.{shape.name}_holds"]),
-        Column("report_data.named_by", 44, lambda shape: ", ".join(shape.key)),
-    )
-    sources = (
-        Column("report_data.statistic", 36, lambda word: texts[f"report_data.{word}"]),
-        Column("report_data.published", 60, lambda word: texts[f"report_data.{word}_source"]),
-    )
-    return Page(
-        *named("report_data", texts, session=session),
-        (texts["report_data.plain_tables"], texts["report_data.health_data"]),
-        *table(files, _TABLES, texts),
-        more=(Section(texts["report_data.sources"], (), *table(sources, _STATISTICS, texts)),),
-    )

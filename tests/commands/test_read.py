@@ -39,7 +39,8 @@ ENCRYPTED = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 504 + "EncryptedPackag
 MARKED = ("final", "to be marked")
 FILES = {
     "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "datapackage.json", "report.xlsx",
-    "marks.csv", "precision.csv", "files.csv", "feedback", "feedback.zip",
+    "marks.csv", "marks-by-item.csv", "slips.csv", "precision.csv", "files.csv", "feedback",
+    "feedback.zip",
 }  # fmt: skip
 
 
@@ -84,6 +85,22 @@ def test_good_sheets_are_accepted_and_every_result_is_written(folder: ClassFolde
     assert {path.name for path in folder.results(1).iterdir()} == FILES
     assert [row["status"] for row in rows(folder.attempts(1))] == ["accepted"] * 4
     assert rows(folder.findings(1)) == []
+
+
+def test_slips_and_items_outlive_their_file(folder: ClassFolder) -> None:
+    """A thigh of 44 cm that was not halved costs 2 of the 4 points for midpoints."""
+    not_halved = {"length_thigh_cm": 44, "own_midpoint_thigh_cm": 44}
+    path = returned(folder, "S01.xlsx", filled_sheet(folder, "S01", not_halved))
+    returned(folder, "S02.xlsx", filled_sheet(folder, "S02"))
+    assert run("read", folder.root).exit_code == 0
+    slips, items = rows(folder.slips(1)), rows(folder.marks_by_item(1))
+    assert [(row["student_id"], row["line"], row["slip"], row["points_lost"]) for row in slips] == [
+        ("S01", "midpoint_thigh_cm", "length-not-halved", "2.0"),
+    ]  # fmt: skip
+    assert {row["student_id"] for row in items} == {"S01", "S02"}
+    path.unlink()
+    assert run("read", folder.root).exit_code == 0
+    assert (rows(folder.slips(1)), rows(folder.marks_by_item(1))) == (slips, items)
 
 
 def test_nothing_back_names_every_missing_sheet(folder: ClassFolder) -> None:

@@ -19,12 +19,13 @@ from sheetgen.marking.marks import (
     merged_scores,
     scheme_of,
     sheet_scores,
+    sheet_slips,
     with_less_measured,
     with_unusable,
     with_wholes,
     withdrawn_sheets,
 )
-from sheetgen.marking.scheme import Marking, ToBeMarked
+from sheetgen.marking.scheme import ItemMark, Marking, Reason, SlipFit, StepMark, ToBeMarked
 from sheetgen.report.tables import MARKS
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.one_file import attempt_of
@@ -298,3 +299,37 @@ def test_sheet_scores_hold_every_item_of_a_sheet_and_the_sheet(
     given = [item.score for item in marking.items if not item.exempt]
     assert [score.points for score in items if score.status != "exempt"] == [*given, 85.0]
     assert (items[-1].out_of, items[-1].status) == (100.0, "to be marked")
+
+
+def test_slips_of_a_sheet_share_what_a_line_lost(
+    session: tuple[ClassFolder, ClassBook, list[Attempt]],
+) -> None:
+    """A mistake that has cost already loses nothing more."""
+    _, _, attempts = session
+    assert attempts[0].record is not None
+    code, student = attempts[0].record.copy_code, attempts[0].record.student_id
+
+    def line(step: str, state: str, score: float, *words: str) -> StepMark:
+        slips = tuple(SlipFit(word) for word in words)
+        return StepMark(step, state, 1.0, 1.0, 1.0, 0.1, slips, score, 10.0, 0.0, Reason("slip", step, slips))
+
+    lines = (
+        line("site_chest", "wrong", 2.0, "centimetres", "decimal-slip"),
+        # the same slip with two details
+        line("site_thigh", "wrong", 0.0, "site-twice", "site-twice"),
+        line("sum_mm", "wrong", 0.0),
+        line("density_g_ml", "again", 10.0, "zero-left-in"),
+        line("fat_percent", "right", 10.0),
+        line("fat_mass_kg", "blank", 0.0),
+    )
+    marking = Marking("usual", (ItemMark("sum", "Sum", 0.0, 10.0, False, (), lines),), 0.0, 10.0, ())
+    assert [
+        (one.session, one.student_id, one.line, one.slip, one.points_lost, one.copy_code)
+        for one in sheet_slips(attempts, {code: marking}, 3)
+    ] == [
+        (3, student, "site_chest", "centimetres", 4.0, code),
+        (3, student, "site_chest", "decimal-slip", 4.0, code),
+        (3, student, "site_thigh", "site-twice", 10.0, code),
+        (3, student, "sum_mm", "none-fits", 10.0, code),
+        (3, student, "density_g_ml", "zero-left-in", 0.0, code),
+    ]

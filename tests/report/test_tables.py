@@ -11,20 +11,23 @@ from typing import Any
 import pytest
 from frictionless import Package
 
+from sheetgen.class_folder.kept_slips import LineSlip
+from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.marking.marks import MarkRow
 from sheetgen.protocols.names import change_words
 from sheetgen.protocols.recalculation import zero_of
 from sheetgen.report.precision_pages import precision_page
 from sheetgen.report.tables import (
     attempts_table,
-    data_page,
     datapackage_text,
     files_table,
     findings_table,
+    items_table,
     marks_table,
     precision_table,
     readings_table,
     sites_table,
+    slips_table,
 )
 from sheetgen.statistics.agreement import ACCEPTABLE_LIMITS
 from sheetgen.statistics.readings_frame import readings_frame
@@ -294,21 +297,17 @@ def test_whoever_works_out_the_error_from_the_readings_that_count_gets_the_figur
     }
 
 
-def test_data_page_lists_the_tables_with_their_keys() -> None:
-    assert [(row[0], row[2]) for row in data_page(1, TEXTS).rows] == [
-        ("attempts.csv", "session, file"),
-        ("sites.csv", "session, copy_code, sha256, site"),
-        ("readings.csv", "session, copy_code, sha256, site, round"),
-        ("findings.csv", ""),
-        ("precision.csv", "session, site"),
-        ("files.csv", "session, file"),
-        ("marks.csv", "student_id"),
-    ]
-
-
-def test_data_page_gives_a_source_for_every_statistic() -> None:
-    (sources,) = data_page(1, TEXTS).more
-    assert all(row[1] for row in sources.rows)
+def test_items_and_slips_go_by_codes_and_hold_no_body_value() -> None:
+    assert items_table(SCORES) == (
+        "session,student_id,item,points,out_of,status,copy_code\n"
+        "1,1001,sum,7.5,10.0,final,K1\n"
+        "1,1001,density,,15.0,exempt,K1\n"
+    )
+    assert slips_table(SLIPS_FOUND) == (
+        "session,student_id,line,slip,points_lost,copy_code\n"
+        "1,1001,site_thigh,truncated,0.25,K1\n"
+        "1,1001,sum_mm,none-fits,10.0,K1\n"
+    )
 
 
 def test_source_of_the_limits_is_the_one_beside_their_values() -> None:
@@ -323,6 +322,17 @@ FILES = [
     refused_without_record(),
 ]
 FRAME = readings_frame(FILES, BOOK)
+SCORES = (
+    Score(1, "1001", "sum", 7.5, 10.0, "final", "2026-11-30", "K1"),
+    Score(1, "1001", "density", None, 15.0, "exempt", "2026-11-30", "K1"),
+    # neither the whole of a sheet nor that of a student is an item
+    Score(1, "1001", WHOLE, 7.5, 10.0, "final", "2026-11-30", "K1"),
+    Score(1, "1001", WHOLE, 75.0, 100.0, "final", "2026-11-30"),
+)
+SLIPS_FOUND = (
+    LineSlip(1, "1001", "site_thigh", "truncated", 0.25, "K1"),
+    LineSlip(1, "1001", "sum_mm", "none-fits", 10.0, "K1"),
+)
 TABLES = {
     "attempts.csv": attempts_table(FILES, 1),
     "sites.csv": sites_table(FRAME),
@@ -336,6 +346,8 @@ TABLES = {
             MarkRow("1002", "Tam", "Reeve", None, 20.0, "missing"),
         ]
     ),
+    "marks-by-item.csv": items_table(SCORES),
+    "slips.csv": slips_table(SLIPS_FOUND),
 }
 
 
@@ -351,12 +363,12 @@ def units(path: str) -> Mapping[str, str]:
     return {field["name"]: field["unit"] for field in fields(path) if "unit" in field}
 
 
-def test_datapackage_is_a_tabular_package_of_seven_files() -> None:
+def test_datapackage_is_a_tabular_package_of_nine_files() -> None:
     package = json.loads(datapackage_text(TEXTS))
     assert package["profile"] == "tabular-data-package"
     assert list(resources()) == [
         "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "precision.csv",
-        "files.csv", "marks.csv",
+        "files.csv", "marks.csv", "marks-by-item.csv", "slips.csv",
     ]  # fmt: skip
     assert {resource["profile"] for resource in package["resources"]} == {"tabular-data-resource"}
 
@@ -432,7 +444,8 @@ def test_datapackage_is_accepted_by_the_reference_validator(tmp_path: Path) -> N
     report = Package(str(package_in(tmp_path))).validate()
     assert report.flatten(["title", "message"]) == []
     assert [task.name for task in report.tasks] == [
-        "attempts", "sites", "readings", "findings", "precision", "files", "marks",
+        "attempts", "sites", "readings", "findings", "precision", "files", "marks", "marks-by-item",
+        "slips",
     ]  # fmt: skip
 
 
