@@ -88,8 +88,8 @@ def _stale(folder: ClassFolder) -> FolderError:
         folder.book,
         "an older class book, saved over a newer one",
         "the one that was drawn last",
-        f"Copy {folder.newest_book} over it, and type again what you changed since; or remove that file to go "
-        "on with the older one.",
+        f"Copy {folder.newest_book} over it, and type again what you changed since; or remove that file to"
+        " go on with the older one.",
     )
 
 

@@ -31,6 +31,7 @@ _KEPT = (
     (r"class(\.kept-\d)?\.xlsx", "class.xlsx", "people and settings; no body values"),
     (r"launchers/.*", "launchers/", "they start a command"),
     (r"keep/scores\.csv", "keep/scores.csv", "scores and their items, for method and arithmetic"),
+    (r"keep/slips\.csv", "keep/slips.csv", "slips by line, for method and arithmetic"),
     (r"keep/marks/.*", "keep/marks/", "the last three marks.csv of a session, with names"),
     (r"keep/precision\.csv", "keep/precision.csv", "the class as a whole, sites with five people or more"),
     (r"keep/arrivals\.csv", "keep/arrivals.csv", "the day each file was first read"),

@@ -1,4 +1,4 @@
-"""The tabs about files: Sheets, Findings, Findings by kind, To talk to."""
+"""The tabs about files: Sheets, Findings, Findings by kind, To talk to, Data."""
 
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
@@ -19,6 +19,7 @@ from sheetgen.report.page import (
     site_column,
     table,
 )
+from sheetgen.report.tables import TABLES
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.analysis import ClassAnalysis, alike_words, pair_words
 from sheetgen.statistics.readings_frame import measured_code
@@ -203,3 +204,25 @@ def _side_by_side(pair: NumbersPair, titles: Mapping[str, str], texts: Texts) ->
     title = texts["report_talk.side_by_side"].format(first=pair.first_copy_code, second=pair.second_copy_code)
     words = f"{sentence(pair_words(pair, texts))}."
     return Section(title, (words,), *table(columns, pair.side_by_side, texts))
+
+
+_STATISTICS = ("tem", "limits", "icc", "agreement", "change", "tests", "counts")
+
+
+def data_page(session: int, texts: Texts) -> Page:
+    """Return the tab Data."""
+    files = (
+        Column("report_heading.file", 36, lambda shape: f"{shape.name}.csv", "label"),
+        Column("report_data.holds", 60, lambda shape: texts[f"report_table.{shape.name}_holds"]),
+        Column("report_data.named_by", 44, lambda shape: ", ".join(shape.key)),
+    )
+    sources = (
+        Column("report_data.statistic", 36, lambda word: texts[f"report_data.{word}"]),
+        Column("report_data.published", 60, lambda word: texts[f"report_data.{word}_source"]),
+    )
+    return Page(
+        *named("report_data", texts, session=session),
+        (texts["report_data.plain_tables"], texts["report_data.health_data"]),
+        *table(files, TABLES, texts),
+        more=(Section(texts["report_data.sources"], (), *table(sources, _STATISTICS, texts)),),
+    )

@@ -29,7 +29,7 @@ from sheetgen.protocols.protocol import Protocol
 from sheetgen.report.agreement_pages import agreement_page, calipers_page, plots_page
 from sheetgen.report.answers import answers_by_file
 from sheetgen.report.feedback import Feedback, feedback_bytes, feedback_zip
-from sheetgen.report.file_pages import findings_page, kinds_page, sheets_page, talk_page
+from sheetgen.report.file_pages import data_page, findings_page, kinds_page, sheets_page, talk_page
 from sheetgen.report.marks_pages import marks_page
 from sheetgen.report.measurement_pages import results_page, retest_page, site_titles
 from sheetgen.report.overview import class_summary_page, write_overview
@@ -37,7 +37,6 @@ from sheetgen.report.page import Page, SessionResults, Texts
 from sheetgen.report.precision_pages import pile_up_page, precision_page, repeat_page
 from sheetgen.report.tables import (
     attempts_table,
-    data_page,
     datapackage_text,
     files_table,
     findings_table,

@@ -21,15 +21,10 @@ from sheetgen.marking.marks import MARK_STATUSES, MarkRow
 from sheetgen.marking.slips import FAMILIES
 from sheetgen.protocols.recalculation import Entries, Results
 from sheetgen.report.page import (
-    Column,
-    Page,
-    Section,
     Texts,
     at,
     in_order,
-    named,
     session_of,
-    table,
     writable_text,
 )
 from sheetgen.returned.attempt import Attempt
@@ -396,9 +391,8 @@ def _text(shape: TableShape, rows: Iterable[Any], **same: int) -> str:
     return str(frame.to_csv(index=False, lineterminator="\n"))
 
 
-_TABLES = (ATTEMPTS, SITES, READINGS, FINDINGS, PRECISION, FILES, MARKS, MARKS_BY_ITEM, SLIPS)
+TABLES = (ATTEMPTS, SITES, READINGS, FINDINGS, PRECISION, FILES, MARKS, MARKS_BY_ITEM, SLIPS)
 _DIALECT = {"delimiter": ",", "quoteChar": '"', "doubleQuote": True, "lineTerminator": "\n", "header": True}
-_STATISTICS = ("tem", "limits", "icc", "agreement", "change", "tests", "counts")
 
 
 def datapackage_text(texts: Texts) -> str:
@@ -408,7 +402,7 @@ def datapackage_text(texts: Texts) -> str:
         "name": "skinfold-session",
         "title": texts["report_package.title"],
         "description": texts["report_package.description"],
-        "resources": [_resource(shape, texts) for shape in _TABLES],
+        "resources": [_resource(shape, texts) for shape in TABLES],
     }
     return json.dumps(package, indent=2, ensure_ascii=False) + "\n"
 
@@ -450,22 +444,3 @@ def _described(field: Field, texts: Texts) -> dict[str, Any]:
 def _said(properties: Mapping[str, Any]) -> dict[str, Any]:
     """Properties without the empty ones."""
     return {name: value for name, value in properties.items() if value}
-
-
-def data_page(session: int, texts: Texts) -> Page:
-    """Return the tab Data."""
-    files = (
-        Column("report_heading.file", 36, lambda shape: f"{shape.name}.csv", "label"),
-        Column("report_data.holds", 60, lambda shape: texts[f"report_table.{shape.name}_holds"]),
-        Column("report_data.named_by", 44, lambda shape: ", ".join(shape.key)),
-    )
-    sources = (
-        Column("report_data.statistic", 36, lambda word: texts[f"report_data.{word}"]),
-        Column("report_data.published", 60, lambda word: texts[f"report_data.{word}_source"]),
-    )
-    return Page(
-        *named("report_data", texts, session=session),
-        (texts["report_data.plain_tables"], texts["report_data.health_data"]),
-        *table(files, _TABLES, texts),
-        more=(Section(texts["report_data.sources"], (), *table(sources, _STATISTICS, texts)),),
-    )

@@ -41,7 +41,8 @@ def test_a_file_goes_by_the_day_it_was_first_read(folder: ClassFolder) -> None:
     assert gone.returned == ("returned/session-1/Ada/one.xlsx",)
     # The folder that a platform named after somebody goes with what was in it.
     assert _left(folder, "returned/session-1") == ["returned/session-1/two.xlsx"]
-    assert _left(folder, "results/session-1") == ["results/session-1/marks.csv"]
+    kept = ("marks-by-item", "marks", "slips")
+    assert _left(folder, "results/session-1") == [f"results/session-1/{name}.csv" for name in kept]
     assert _left(folder, "review") == []
     read_returned(folder, 1, today=RECENT)
     assert [attempt.status for attempt in read_returned(folder, 1, today=RECENT).attempts] == ["accepted"]

@@ -39,7 +39,8 @@ ENCRYPTED = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 504 + "EncryptedPackag
 MARKED = ("final", "to be marked")
 FILES = {
     "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "datapackage.json", "report.xlsx",
-    "marks.csv", "marks-by-item.csv", "slips.csv", "precision.csv", "files.csv", "feedback", "feedback.zip",
+    "marks.csv", "marks-by-item.csv", "slips.csv", "precision.csv", "files.csv", "feedback",
+    "feedback.zip",
 }  # fmt: skip
 
 

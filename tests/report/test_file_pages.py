@@ -1,7 +1,7 @@
 from dataclasses import replace
 
 from sheetgen.finding import Worded
-from sheetgen.report.file_pages import findings_page, kinds_page, sheets_page, talk_page
+from sheetgen.report.file_pages import data_page, findings_page, kinds_page, sheets_page, talk_page
 from sheetgen.statistics.same_numbers import PairKind
 from tests.report.analysed import TITLES, alone, compared
 from tests.report.invented import TEXTS, accepted, finding, refused_without_record, returned
@@ -140,3 +140,22 @@ def test_talk_page_of_very_many_pairs_shows_the_first_side_by_side() -> None:
     assert (len(page.rows), len(page.more)) == (50, 40)
     assert page.sentences[-1] == "The first 40 pairs stand side by side below."
     assert "Pairs left out because they were declared: 2." in page.sentences
+
+
+def test_data_page_lists_the_tables_with_their_keys() -> None:
+    assert [(row[0], row[2]) for row in data_page(1, TEXTS).rows] == [
+        ("attempts.csv", "session, file"),
+        ("sites.csv", "session, copy_code, sha256, site"),
+        ("readings.csv", "session, copy_code, sha256, site, round"),
+        ("findings.csv", ""),
+        ("precision.csv", "session, site"),
+        ("files.csv", "session, file"),
+        ("marks.csv", "student_id"),
+        ("marks-by-item.csv", "session, copy_code, item"),
+        ("slips.csv", "session, copy_code, line, slip"),
+    ]
+
+
+def test_data_page_gives_a_source_for_every_statistic() -> None:
+    (sources,) = data_page(1, TEXTS).more
+    assert all(row[1] for row in sources.rows)

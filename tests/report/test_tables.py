@@ -19,7 +19,6 @@ from sheetgen.protocols.recalculation import zero_of
 from sheetgen.report.precision_pages import precision_page
 from sheetgen.report.tables import (
     attempts_table,
-    data_page,
     datapackage_text,
     files_table,
     findings_table,
@@ -311,25 +310,6 @@ def test_items_and_slips_go_by_codes_and_hold_no_body_value() -> None:
     )
 
 
-def test_data_page_lists_the_tables_with_their_keys() -> None:
-    assert [(row[0], row[2]) for row in data_page(1, TEXTS).rows] == [
-        ("attempts.csv", "session, file"),
-        ("sites.csv", "session, copy_code, sha256, site"),
-        ("readings.csv", "session, copy_code, sha256, site, round"),
-        ("findings.csv", ""),
-        ("precision.csv", "session, site"),
-        ("files.csv", "session, file"),
-        ("marks.csv", "student_id"),
-        ("marks-by-item.csv", "session, copy_code, item"),
-        ("slips.csv", "session, copy_code, line, slip"),
-    ]
-
-
-def test_data_page_gives_a_source_for_every_statistic() -> None:
-    (sources,) = data_page(1, TEXTS).more
-    assert all(row[1] for row in sources.rows)
-
-
 def test_source_of_the_limits_is_the_one_beside_their_values() -> None:
     assert {limit.source for limit in ACCEPTABLE_LIMITS} == {TEXTS["report_data.limits_source"]}
 
@@ -383,12 +363,12 @@ def units(path: str) -> Mapping[str, str]:
     return {field["name"]: field["unit"] for field in fields(path) if "unit" in field}
 
 
-def test_datapackage_is_a_tabular_package_of_eight_files() -> None:
+def test_datapackage_is_a_tabular_package_of_nine_files() -> None:
     package = json.loads(datapackage_text(TEXTS))
     assert package["profile"] == "tabular-data-package"
     assert list(resources()) == [
-        "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "precision.csv", "files.csv",
-        "marks.csv", "marks-by-item.csv", "slips.csv",
+        "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "precision.csv",
+        "files.csv", "marks.csv", "marks-by-item.csv", "slips.csv",
     ]  # fmt: skip
     assert {resource["profile"] for resource in package["resources"]} == {"tabular-data-resource"}
 
@@ -464,7 +444,8 @@ def test_datapackage_is_accepted_by_the_reference_validator(tmp_path: Path) -> N
     report = Package(str(package_in(tmp_path))).validate()
     assert report.flatten(["title", "message"]) == []
     assert [task.name for task in report.tasks] == [
-        "attempts", "sites", "readings", "findings", "precision", "files", "marks", "marks-by-item", "slips",
+        "attempts", "sites", "readings", "findings", "precision", "files", "marks", "marks-by-item",
+        "slips",
     ]  # fmt: skip
 
 
