@@ -165,7 +165,7 @@ def test_caliper_rule_of_the_scale_step_is_no_list() -> None:
     assert cell.rule.formula == "=OR($C$6=1,$C$6=0.5,$C$6=0.2,$C$6=0.1)"
 
 
-ROSTER_CODE, ROSTER_CHECK, PAIR_CHECK, CALIPER_AGAIN, CALIPER_CHECK = 11, 12, 7, 12, 13
+ROSTER_CODE, ROSTER_CHECK, PAIR_CHECK, CALIPER_AGAIN, CALIPER_CHECK = 11, 12, 8, 12, 13
 
 
 @pytest.fixture(scope="module")
@@ -270,7 +270,7 @@ def test_pairs_tab_shows_who_and_what_is_wrong(
 STATE_CASES = [
     # what is typed on the tab Roster, checks of lines 1 and 2
     ({"roster_2_status": "left"}, ["left the class: this line is left out"] * 2),
-    ({"roster_2_takes_part": "Measures-only"}, ["participant only measures", ""]),
+    ({"roster_2_takes_part": "Measures-only"}, ["", ""]),
     ({"roster_2_apart": "t1; 007"}, ["these two are to be kept apart"] * 2),
     ({"roster_2_apart": "t1,S12"}, ["", ""]),
 ]
