@@ -23,7 +23,7 @@ def folder(tmp_path: Path) -> ClassFolder:
 
 
 def statuses(folder: ClassFolder, today: str) -> dict[str, str]:
-    return {one.file: one.status for one in read_returned(folder, 1, today=today).attempts}
+    return {one.came_as: one.status for one in read_returned(folder, 1, today=today).attempts}
 
 
 def codes_of(folder: ClassFolder, today: str) -> list[str]:
@@ -32,7 +32,7 @@ def codes_of(folder: ClassFolder, today: str) -> list[str]:
 
 
 def answer(folder: ClassFolder, file: str, word: str, today: str) -> None:
-    (one,) = (one for one in read_returned(folder, 1, today=today).attempts if one.file == file)
+    (one,) = (one for one in read_returned(folder, 1, today=today).attempts if one.came_as == file)
     typed(folder, "Files", {(file_id(one), "Accept"): word})
 
 
@@ -131,7 +131,7 @@ def test_a_yes_of_an_earlier_session_holds_when_a_later_one_is_read(
     read: list[Read] = []
     monkeypatch.setattr("sheetgen.commands.read.write_results", lambda _, one, *_rest: read.append(one) or ())
     read_returned(folder, 2, today=LATER)
-    assert {one.file: one.status for one in read[0].earlier} == {
+    assert {one.came_as: one.status for one in read[0].earlier} == {
         "again.xlsx": "accepted",
         "first.xlsx": "superseded",
     }

@@ -124,14 +124,14 @@ PASSED_OVER = (
 
 @pytest.mark.parametrize(("entry", "status", "code"), EXPECTED)
 def test_what_happened_to_each_entry(summary: ReadSummary, entry: str, status: str, code: str) -> None:
-    (attempt,) = (one for one in summary.attempts if one.file == entry)
+    (attempt,) = (one for one in summary.attempts if one.came_as == entry)
     assert attempt.status == status, attempt.findings
     codes = [finding.code for finding in attempt.findings]
     assert code in codes if code else not any(one.startswith(("file-", "identity-")) for one in codes)
 
 
 def test_every_entry_is_told_of_and_no_other(summary: ReadSummary) -> None:
-    assert sorted(one.file for one in summary.attempts) == sorted(entry for entry, _, _ in EXPECTED)
+    assert sorted(one.came_as for one in summary.attempts) == sorted(entry for entry, _, _ in EXPECTED)
     assert summary.passed_over == len(PASSED_OVER)
     assert len(EXPECTED) + len(PASSED_OVER) >= 40
 
@@ -173,14 +173,16 @@ REASONS = (
 def test_why_another_file_counts_is_said_in_words(
     summary: ReadSummary, older: str, newer: str, reason: str
 ) -> None:
-    (attempt,) = (one for one in summary.attempts if one.file == older)
+    attempt, counts = (
+        next(one for one in summary.attempts if one.came_as == entry) for entry in (older, newer)
+    )
     assert [one.found for one in in_english(attempt.findings) if one.code == "identity-newer-counts"] == [
-        f"{newer} counts: {reason}"
+        f"{counts.file} counts: {reason}"
     ]
 
 
 def test_the_class_beside_is_named(summary: ReadSummary) -> None:
-    (attempt,) = (one for one in summary.attempts if one.file.endswith("last term.xlsx"))
+    (attempt,) = (one for one in summary.attempts if one.came_as.endswith("last term.xlsx"))
     assert "(the class in the folder last-term)" in in_english(attempt.findings)[0].found
 
 

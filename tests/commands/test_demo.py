@@ -158,7 +158,7 @@ def test_each_fault_gives_its_finding(
 
 def test_what_is_no_sheet_is_refused_and_a_copy_counts_once(summary: ReadSummary) -> None:
     refused = {
-        one.file: {finding.code for finding in one.findings}
+        one.came_as: {finding.code for finding in one.findings}
         for one in summary.attempts
         if one.status == "refused"
     }
