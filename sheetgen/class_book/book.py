@@ -1,7 +1,6 @@
 """The class book as a file: read, drawn anew, and brought up to date with a newer roster."""
 
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -13,7 +12,7 @@ from sheetgen.class_book.sheets_wanted import is_spare
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_book.tabs import class_book_layout, default_settings
 from sheetgen.class_folder import keep
-from sheetgen.class_folder.files import redrawn, write_beside
+from sheetgen.class_folder.files import read_if_there, redrawn, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import MOST_PEOPLE, ClassBook, CopyRecord, Pairing, Person
 from sheetgen.errors import FolderError, SheetgenError
@@ -56,9 +55,9 @@ def book_that_holds(folder: ClassFolder) -> tuple[ClassBook, str]:
     """Return what the class book says, and what has to be said of it: where an older one was saved over a
     newer one, the newer one as it was drawn holds, so that nobody who joined since is lost."""
     book = book_in(folder, read_package(folder.book)).book
-    newest = _newest(folder)
-    if newest is None or book.drawings >= newest.drawings:
+    if book.drawings >= _drawings(folder):
         return book, ""
+    newest = book_in(folder, read_package(folder.newest_book)).book
     return newest, f"{_stale(folder)} {folder.newest_book.name} was used."
 
 
@@ -68,19 +67,22 @@ def harvested(folder: ClassFolder) -> Harvest:
     FolderError also where it is an older one, saved over a newer one.
     """
     harvest = book_in(folder, read_package(folder.book), date.today().isoformat())
-    newest = _newest(folder)
-    if newest is not None and harvest.book.drawings < newest.drawings:
+    if harvest.book.drawings < _drawings(folder):
         raise _stale(folder)
     return harvest
 
 
-def _newest(folder: ClassFolder) -> ClassBook | None:
-    """The class book as it was last drawn; None where that is not kept, or cannot be used any more."""
-    if not folder.newest_book.is_file():
-        return None
-    with suppress(FolderError):
-        return book_in(folder, read_package(folder.newest_book)).book
-    return None
+def _drawings(folder: ClassFolder) -> int:
+    """How often the class book was drawn; 0 where that is not known, or the newest one is not kept."""
+    number = (read_if_there(folder.drawings) or b"").strip()
+    return int(number) if number.isdigit() and folder.newest_book.is_file() else 0
+
+
+def keep_newest(folder: ClassFolder, drawings: int, data: bytes) -> None:
+    """Keep a class book as it was drawn, against an older one saved over it; FolderError where it cannot be
+    written."""
+    write_beside(folder.newest_book, data)
+    write_beside(folder.drawings, f"{drawings}\n".encode())
 
 
 def _stale(folder: ClassFolder) -> FolderError:
@@ -167,10 +169,8 @@ def drawn(folder: ClassFolder, book: ClassBook) -> tuple[ClassBook, bytes]:
     if len(book.people) > MOST_PEOPLE:
         found, remedy = f"{len(book.people):,} people", "Make a class folder for each section."
         raise FolderError(folder.book, found, f"at most {MOST_PEOPLE:,}, those who left too", remedy)
-    newest = _newest(folder)
-    drawings = max(book.drawings, newest.drawings if newest else 0) + 1
     pairings = (*book.pairings, *pairs_for_the_rest(book).pairings)
-    book = replace(book, pairings=pairings, drawings=drawings)
+    book = replace(book, pairings=pairings, drawings=max(book.drawings, _drawings(folder)) + 1)
     language = book.settings.language
     protocols = tuple(all_protocols(folder, language).values())
     layout = class_book_layout(book_texts(language), book, protocols, languages())
@@ -187,7 +187,7 @@ def swapped_in(folder: ClassFolder, harvest: Harvest, data: bytes) -> str:
     the reason why it was left as it is, empty where the new one is in its place."""
     reason = str(redrawn(folder.book, harvest.digest, lambda: data) or "")
     if not reason:
-        write_beside(folder.newest_book, data)
+        keep_newest(folder, max(harvest.book.drawings, _drawings(folder)) + 1, data)
     return reason
 
 

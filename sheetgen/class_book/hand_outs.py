@@ -206,6 +206,8 @@ def _run_parts(lesson: Lesson, texts: Texts) -> dict[str, list[str]]:
     parts["sites"] = [texts["run.sites_text"].format(count=n, sites=", ".join(sites)) for sites, n in sheets]
     if not lesson.spare_files:
         parts["late"] = [texts["run.late_none"].format(**words)]
+    elif any("limbs" in name for name in lesson.spare_files):
+        parts["late"].append(texts["run.late_limbs"])
     if book.due_date:
         parts["collect"][0] = texts["run.collect_due"].format(**words) + parts["collect"][0]
     parts["care"] = [f"{number}. {texts[key]}" for number, key in enumerate(CAUTIONS, start=1)]

@@ -89,6 +89,7 @@ class ClassFolder:
     roster = _At("keep/roster.json")
     protection = _At("keep/protection.json")
     newest_book = _At("keep/class-newest.xlsx")
+    drawings = _At("keep/class-newest.txt")
     arrivals = _At("keep/arrivals.csv")
     scores = _At("keep/scores.csv")
     kept_slips = _At("keep/slips.csv")

@@ -12,6 +12,7 @@ from sheetgen.class_book.book import (
     coded,
     drawn,
     harvested,
+    keep_newest,
     load_book,
     swapped_in,
     updated_book,
@@ -107,9 +108,9 @@ def new_class(
         # Pairs follow from it: they are made where the book is drawn.
         book = replace(book, minors=given.minors, pairings=())
     _keep_own(folder, protocol_ids, other)
-    data = drawn(folder, book)[1]
-    for path in (folder.book, folder.newest_book):
-        write_beside(path, data)
+    book, data = drawn(folder, book)
+    write_beside(folder.book, data)
+    keep_newest(folder, book.drawings, data)
     # A copy for the teacher to edit; `read` marks by it.
     usual = read_template("marking/usual.toml").replace('identifier = "usual"', 'identifier = "own"')
     scheme = None if other is None else read_if_there(other.marking_scheme)

@@ -41,7 +41,7 @@ PAIRINGS = (
     Pairing("S01", "S02", "C1"), Pairing("S02", "S01", "C1"),
     Pairing("S03", "S04", "C2"), Pairing("S04", "S03", "C2"),
 )  # fmt: skip
-SPARES = ("spare/spare-1_2222-3333.xlsx",)
+SPARES = ("spare/spare-1_2222-3333.xlsx", "spare/spare-limbs-1_2222-4444.xlsx")
 
 
 def meeting_of(number: int, turn: StationLine) -> Meeting:
@@ -117,6 +117,9 @@ def test_the_run_sheet_carries_rules_cautions_spare_files_and_the_due_date() -> 
     joined = " ".join(map(str, run))
     assert "Third reading where two differ by more than 2 mm." in joined
     assert "spare/spare-1_2222-3333.xlsx" in joined
+    assert "Whoever is under 18, or may be, gets one with limbs in its name" in joined
+    alone = layout_of(SPARES[:1]).tab("run")
+    assert "limbs" not in " ".join(map(str, texts_on(alone)))
     assert "Due on 2027-03-31." in joined
     without = " ".join(map(str, texts_on(layout_of((), "").tab("run"))))
     assert "There is no spare sheet" in without

@@ -36,8 +36,9 @@ def test_a_new_folder_holds_book_secret_scheme_launchers_and_returned(tmp_path: 
     assert (result.exit_code, result.stderr) == (0, "")
     made = sorted(path.relative_to(tmp_path / "class").as_posix() for path in (tmp_path / "class").rglob("*"))
     assert [name for name in made if not name.startswith("launchers/")] == [
-        "class.xlsx", "keep", "keep/class-newest.xlsx", "keep/marking.toml", "keep/protection.json",
-        "keep/roster.json", "keep/secret.txt", "launchers", "returned", "returned/session-1",
+        "class.xlsx", "keep", "keep/class-newest.txt", "keep/class-newest.xlsx", "keep/marking.toml",
+        "keep/protection.json", "keep/roster.json", "keep/secret.txt", "launchers",
+        "returned", "returned/session-1",
     ]  # fmt: skip
     assert len([name for name in made if name.startswith("launchers/")]) == 10
 
