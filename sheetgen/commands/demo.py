@@ -17,9 +17,16 @@ from sheetgen.commands.build import build_sheets
 from sheetgen.commands.new import new_class
 from sheetgen.commands.read import ReadSummary, read_returned
 from sheetgen.errors import FolderError
-from sheetgen.protocols.names import entry_names, live_names, own_decimals, own_steps, sex_words
+from sheetgen.protocols.names import (
+    FILLED_IN,
+    entry_names,
+    live_names,
+    own_decimals,
+    own_steps,
+    sex_words,
+)
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.protocols.recalculation import live_values, next_step, recalculate
+from sheetgen.protocols.recalculation import is_ready, live_values, recalculate
 from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings
 from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.layout import Layout, Value
@@ -97,7 +104,7 @@ def stored_results(
         for name, value in entries.items()
     }
     results = recalculate(protocol, settings, seen)
-    ready = "yes" if next_step(protocol, settings, seen, results) == "done" else "no"
+    ready = "yes" if is_ready(protocol, settings, {**FILLED_IN, **seen}, results) else "no"
     live = {**live_values(results), "ready": ready}
     return {name: live[name] for name in live_names(protocol)}
 
@@ -126,7 +133,7 @@ def _comma_text(typed: Entries) -> Entries:
 
 
 _DECLINED: Entries = {
-    **dict.fromkeys(f"reading_{number}_abdominal" for number in (1, 2, 3)), "not_taken_abdominal": "declined",
+    **dict.fromkeys(f"reading_{number}_abdominal" for number in (1, 2, 3)), "not_taken_abdominal": "left-out",
 }  # fmt: skip
 _DIGITS_SWAPPED: Entries = {"reading_1_triceps": 12.5, "reading_2_triceps": 21.5, "reading_3_triceps": 13.0}
 

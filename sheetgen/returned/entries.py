@@ -1,7 +1,7 @@
 """What was typed, as the sheet saw it and as it was meant; and what it tells about the measuring."""
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 from sheetgen.finding import Finding, Values, amount, measured, typed, written
@@ -13,6 +13,7 @@ from sheetgen.protocols.recalculation import (
     LARGEST_ENTRY,
     Entries,
     Results,
+    caliper_of,
     is_under_18,
     number_of,
     text_of,
@@ -30,7 +31,7 @@ _TEXT = re.compile(r'"(?:[^"]|"")*"')
 _POINTS_AWAY = re.compile(r"\$?[A-Za-z]{1,3}\$?\d+|[A-Za-z_][\w.]*(?![\w.(])")
 """An address, or a name that is no function."""
 
-_NUMBER_FORMAT = "entry_number"
+_NUMBER_FORMATS = ("entry_number", "entry_reading", "entry_whole", "entry_own")
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +52,7 @@ class ReadEntries:
 
 def is_number_entry(cell: Cell) -> bool:
     """Tell whether an entry cell takes a number."""
-    return cell.format == _NUMBER_FORMAT
+    return cell.format in _NUMBER_FORMATS
 
 
 def entries_of(layout: Layout, tabs: Mapping[str, TabState], words: Words | None = None) -> ReadEntries:
@@ -148,7 +149,7 @@ def procedure_findings(
         *_missing(protocol, entries),
         *_words(protocol, settings, entries),
         *_ranges(layout, entries),
-        *_caliper(settings, issued, entries),
+        *_caliper(settings, issued, entries, places),
         *_readings(protocol, settings, entries),
         *_third(entries, results),
     ]
@@ -195,7 +196,9 @@ def _words(protocol: Protocol, settings: SheetSettings, entries: Entries) -> Ite
         "caliper_id": calipers,
         "caliper_id_2": calipers,
         "changed_from": vocabulary.change_words(protocol),
-        **{f"not_taken_{site.word}": vocabulary.NOT_TAKEN_WORDS for site in protocol.sites},
+        "changed_from_round": tuple(map(str, vocabulary.ROUNDS)),
+        "changed_from_site": tuple(word for site in protocol.sites for word in (site.word, site.title)),
+        **{f"not_taken_{site.word}": listed_words(f"not_taken_{site.word}") for site in protocol.sites},
     }
     for name, words in lists.items():
         word = text_of(entries, name)
@@ -234,7 +237,9 @@ def _limits(layout: Layout) -> tuple[tuple[str, Rule], ...]:
     )
 
 
-def _caliper(settings: SheetSettings, issued: Mapping[str, Value], entries: Entries) -> Iterator[Found]:
+def _caliper(
+    settings: SheetSettings, issued: Mapping[str, Value], entries: Entries, places: Collection[str]
+) -> Iterator[Found]:
     chosen, given = text_of(entries, "caliper_id"), str(issued.get("caliper_id", ""))
     if chosen and given and chosen != given.casefold():
         known = chosen if _by_id(settings, chosen) else written(chosen)
@@ -243,7 +248,8 @@ def _caliper(settings: SheetSettings, issued: Mapping[str, Value], entries: Entr
         caliper, zero = _by_id(settings, text_of(entries, caliper_name)), number_of(entries, zero_name)
         if caliper is not None and zero is not None and hundredths(zero) != hundredths(caliper.zero):
             yield "procedure-zero-differs", "", zero_name, {"zero": zero, "registered": caliper.zero}
-    second = ("caliper_id_2", "zero_2_mm", "changed_from")
+    start = ("changed_from",) if "changed_from" in places else ("changed_from_round", "changed_from_site")
+    second = ("caliper_id_2", "zero_2_mm", *start)
     if any(name in entries for name in second):
         for name in second:
             if name not in entries:
@@ -251,10 +257,7 @@ def _caliper(settings: SheetSettings, issued: Mapping[str, Value], entries: Entr
 
 
 def _readings(protocol: Protocol, settings: SheetSettings, entries: Entries) -> Iterator[Found]:
-    order = vocabulary.change_words(protocol)
-    changed = text_of(entries, "changed_from")
-    change_at = order.index(changed) if changed in order else len(order)
-    for at, word in enumerate(order):
+    for word in vocabulary.change_words(protocol):
         number, site = int(word[0]), word[2:]
         name = vocabulary.reading_name(number, site)
         entry, reading = entries.get(name), number_of(entries, name)
@@ -266,10 +269,12 @@ def _readings(protocol: Protocol, settings: SheetSettings, entries: Entries) -> 
         shown: Values = {"reading": measured(reading)}
         if number == 2 and vocabulary.reading_name(1, site) not in entries:
             yield "procedure-round-2-without-round-1", "", name, shown
-        zero = zero_of(protocol, entries, number, site)
+        caliper, zero = (
+            caliper_of(protocol, settings, entries, number, site),
+            zero_of(protocol, entries, number, site),
+        )
         if zero is not None and hundredths(reading) <= hundredths(zero):
             yield "entry-not-above-zero", "", name, {**shown, "zero": zero}
-        caliper = _by_id(settings, text_of(entries, "caliper_id" if at < change_at else "caliper_id_2"))
         if caliper is None:
             continue
         step = hundredths(caliper.division)

@@ -7,12 +7,13 @@ from sheetgen.class_folder.decisions import Decision
 from sheetgen.finding import Finding, Values, written
 from sheetgen.protocols.names import ROUNDS, live_names, reading_name
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.protocols.recalculation import Entries, Results, live_values, next_step, recalculate, text_of
+from sheetgen.protocols.recalculation import Entries, Results, live_values, recalculate, text_of
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.returned.comparison import cached_findings, compared
 from sheetgen.returned.corrections import corrected_entries
 from sheetgen.returned.entries import entries_of, procedure_findings
 from sheetgen.returned.whose import matched_tabs
+from sheetgen.sheet.student import LAYOUT_VERSION
 from sheetgen.texts.languages import Words
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.layout import Layout, Value
@@ -41,11 +42,16 @@ def minor_today_findings(
     return ()
 
 
+LAST_WITHOUT_LIMITS = 2
+"""The last form of sheets whose formulas give an estimate whatever it is."""
+
+
 @dataclass(frozen=True, slots=True)
 class Issued:
     """What a returned file is compared with: its Layout, what this copy carried, its protocol and rules.
 
-    words : of the lists, in every language.
+    words : of the lists, in every language. layout_version : the form of the sheet.
+    by_names : its Layout is only what the names of its cells tell.
     """
 
     layout: Layout
@@ -53,6 +59,8 @@ class Issued:
     protocol: Protocol
     settings: SheetSettings
     words: Words = field(default_factory=dict)
+    layout_version: int = LAYOUT_VERSION
+    by_names: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,14 +92,16 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
     layout, protocol, settings = issued.layout, issued.protocol, issued.settings
     tabs = matched_tabs(layout, snapshot)
     entries = entries_of(layout, tabs, issued.words)
-    as_seen = recalculate(protocol, settings, entries.seen)
+    limited = issued.layout_version > LAST_WITHOUT_LIMITS
+    as_seen = recalculate(protocol, settings, entries.seen, within_limits=limited)
     live = live_values(as_seen)
     expected = {name: live[name] for name in live_names(protocol) if name in live}
-    expected["ready"] = "yes" if next_step(protocol, settings, entries.seen, as_seen) == "done" else "no"
     meant, corrected = corrected_entries(entries.meant, corrections, layout, issued.words)
-    results = as_seen if meant == entries.seen else recalculate(protocol, settings, meant)
+    results = as_seen if limited and meant == entries.seen else recalculate(protocol, settings, meant)
+    known = layout.places()
+    expected = {name: value for name, value in expected.items() if name in known}
     findings = (
-        *compared(layout, issued.values, snapshot, tabs),
+        *(() if issued.by_names else compared(layout, issued.values, snapshot, tabs)),
         *cached_findings(layout, issued.values, tabs, expected),
         *entries.findings,
         *procedure_findings(layout, protocol, settings, issued.values, meant, results),

@@ -25,6 +25,7 @@ from sheetgen.finding import Finding, Refusal, Values, listed, quoted
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.returned.attempt import Attempt, with_findings
+from sheetgen.returned.by_names import layout_by_names
 from sheetgen.returned.comparison import compared
 from sheetgen.returned.corrections import corrections_of
 from sheetgen.returned.examination import Issued, examined, minor_today_findings
@@ -180,7 +181,8 @@ def _whose(state: Snapshot, known: OnRecord) -> Finding | tuple[Issued, CopyReco
             if built_with is not None:
                 protocol, settings = built_with.protocol, built_with.settings
                 words = list_words("sheet")
-                return Issued(layout, record.identity, protocol, settings, words), record, ()
+                version = built_with.layout_version
+                return Issued(layout, record.identity, protocol, settings, words, version), record, ()
     if known.builds and not builds:
         return Finding("identity-unknown-copy", {"code": codes[0]})
     return _by_its_own_word(state, codes[0], known.folder)
@@ -222,16 +224,20 @@ def _by_its_own_word(
     """A sheet of which nothing is on record: its Layout from the settings in it, its identity unproven."""
     built_with = _decoded(settings_text_in(state))
     source = None if built_with is None else _source(built_with)
-    if source is None:
+    if built_with is None or source is None:
         return Finding("file-unknown-protocol", case="settings")
-    if built_with is not None and built_with.layout_version != LAYOUT_VERSION:
+    if built_with.layout_version > LAYOUT_VERSION:
         return Finding("file-other-version", {"found": built_with.layout_version, "own": LAYOUT_VERSION})
+    layout = source.layout
+    earlier = built_with.layout_version < LAYOUT_VERSION
+    if earlier:
+        layout = layout_by_names(state, source.protocol, layout)
     identifier = source.protocol.identifier
     if folder is not None and identifier not in all_protocols(folder):
         return Finding("file-unknown-protocol", {"protocol": quoted(identifier[:40])})
-    tabs = matched_tabs(source.layout, state)
+    tabs = matched_tabs(layout, state)
     values: dict[str, Value] = {}
-    for tab in source.layout.tabs:
+    for tab in layout.tabs:
         for cell in tab.cells:
             if cell.role == "identity" and tab.key in tabs:
                 value = tabs[tab.key].value(cell.row, cell.column)
@@ -249,9 +255,9 @@ def _by_its_own_word(
         file_sha256="",
         identity=values,
     )
-    proof = (Finding("identity-not-proven"),)
-    words = list_words("sheet")
-    return Issued(source.layout, values, source.protocol, source.settings, words), record, proof
+    proof = (Finding("identity-not-proven"), *((Finding("sheet-earlier-form"),) if earlier else ()))
+    words, version = list_words("sheet"), built_with.layout_version
+    return Issued(layout, values, source.protocol, source.settings, words, version, earlier), record, proof
 
 
 @lru_cache(maxsize=64)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from sheetgen.finding import Finding, Shown, Values, listed, quoted, term
-from sheetgen.protocols.recalculation import next_step
+from sheetgen.protocols.recalculation import is_ready
 from sheetgen.returned.attempt import Attempt, answered, file_id, is_late, superseded, with_findings
 from sheetgen.texts.findings import Catalogue
 
@@ -118,7 +118,7 @@ def _is_complete(attempt: Attempt) -> bool:
     built_with, results = attempt.built_with, attempt.results
     if built_with is None or results is None:
         return False
-    return next_step(built_with.protocol, built_with.settings, attempt.entries, results) == "done"
+    return is_ready(built_with.protocol, built_with.settings, attempt.entries, results)
 
 
 def _saved(attempts: Sequence[Attempt], arrivals: _Arrivals) -> _Values | None:

@@ -49,14 +49,18 @@ def settings_text_in(snapshot: Snapshot) -> str:
 
 def named_text(snapshot: Snapshot, name: str) -> str:
     """Return the text of a named cell, or the empty text."""
-    match = _PLACE.match(snapshot.names.get(name, ""))
-    if match is None:
-        return ""
-    for tab in snapshot.tabs:
-        if tab.title.casefold() == match["tab"].replace("''", "'").casefold():
-            value = tab.value(int(match["row"]) - 1, column_number(match["column"]))
-            return value if isinstance(value, str) else ""
-    return ""
+    place = place_of(snapshot, snapshot.names.get(name, ""))
+    value = None if place is None else place[0].value(*place[1:])
+    return value if isinstance(value, str) else ""
+
+
+def place_of(snapshot: Snapshot, target: str) -> tuple[TabState, int, int] | None:
+    """Return tab, row and column of the one cell that a name points at, None where it points at no such."""
+    match = _PLACE.match(target)
+    for tab in snapshot.tabs if match is not None else ():
+        if match is not None and tab.title.casefold() == match["tab"].replace("''", "'").casefold():
+            return tab, int(match["row"]) - 1, column_number(match["column"])
+    return None
 
 
 def _beside(snapshot: Snapshot, name: str) -> str:
@@ -97,7 +101,7 @@ def label_share(tab: Tab, state: TabState) -> float:
         cell for cell in tab.cells if cell.role == "label" and isinstance(cell.value, str) and cell.value
     ]
     there = sum(state.value(cell.row, cell.column) == cell.value for cell in labels)
-    return there / len(labels) if labels else 0.0
+    return there / len(labels) if labels else float(tab.title == state.title)
 
 
 def renamed_titles(layout: Layout, tabs: Mapping[str, TabState]) -> dict[str, str]:

@@ -12,7 +12,6 @@ from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.names import (
     MAJORITY,
     ROUNDS,
-    SEX_WORDS,
     own_steps,
     sex_words,
     start_entries,
@@ -34,7 +33,7 @@ def result_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
     words = [site.word for site in protocol.sites]
     values = ",".join(f"{{site_{word}}}" for word in words)
     return [
-        *_caliper_lines(),
+        *_caliper_lines(len(words)),
         *_midpoint_lines(protocol),
         _under_18_line(protocol),
         *map(_left_out_line, protocol.sites),
@@ -50,13 +49,16 @@ def _range(prefix: str) -> str:
     return f"{{{prefix}_first}}:{{{prefix}_last}}"
 
 
-def _caliper_lines() -> Iterator[Line]:
+def _caliper_lines(sites: int) -> Iterator[Line]:
     for caliper, entry in (("caliper", "in_caliper_id"), ("caliper_2", "in_caliper_id_2")):
         yield _lookup_line(f"{caliper}_row", entry, "register_identifier")
         for field in ("division", "opening", "zero"):
             text = f"INDEX({_range(f'register_{field}')},{{{caliper}_row}})"
             yield Line(f"{caliper}_{field}", f'=IF({{{caliper}_row}}="","",{text})')
-    yield _lookup_line("change_row", "in_changed_from", "change")
+    round_at, site_at = "{in_changed_from_round}", f"MATCH({{in_changed_from_site}},{_range('change')},0)"
+    counts = f'IF(ISNUMBER({site_at}),(VALUE({round_at})-1)*{sites}+{site_at},"")'
+    known = ",".join(f'{round_at}="{number}"' for number in ROUNDS)
+    yield Line("change_row", f'=IF(OR({known}),{counts},"")')
     both = "AND(ISNUMBER({in_zero_mm}),ISNUMBER({caliper_zero}))"
     yield Line("zero_difference", f'=IF({both},ROUND({{in_zero_mm}}-{{caliper_zero}},2),"")')
 
@@ -84,7 +86,7 @@ def _under_18_line(protocol: Protocol) -> Line:
 
 
 def _left_out_line(site: Site) -> Line:
-    """A reason why it was not taken; a trunk site is left out for anyone under 18 as well."""
+    """Left out; a trunk site is so for anyone under 18."""
     reason = f'{{in_not_taken_{site.word}}}<>""'
     test = f'OR({reason},{{under_18}}="yes")' if site.trunk else reason
     return Line(f"left_out_{site.word}", f'=IF({test},"yes","no")', "no")
@@ -138,26 +140,38 @@ def estimate_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
         word = "under-18" if settings.under_18 else "no-equation"
         state = f'=IF({{sum_mm}}="","sum-missing",IF({{under_18}}="yes","under-18","{word}"))'
         return [Line("estimate_state", state, "sum-missing"), *(Line(name, '=""') for name in _ESTIMATE)]
-    density = f'IF({_gives("percent")},"",{_terms("density")})'
+    low, high = protocol.fat_minimum, protocol.fat_maximum
     percent, error = "{fat_percent}", "{equation_standard_error_percent}"
     mass = f'IF({{in_mass_kg}}>0,{{in_mass_kg}}*{percent}/100,"")'
     formulas = (
-        f'=IF({{estimate_state}}<>"ok","",{density})',
-        _percent(protocol),
-        f'=IF(ISNUMBER({percent}),{percent}-{error},"")',
+        f'=IF({{estimate_state}}="ok",IF({_gives("percent")},"",{{raw_density}}),"")',
+        '=IF({estimate_state}="ok",{raw_percent},"")',
+        f'=IF(ISNUMBER({percent}),MAX({percent}-{error},0),"")',
         f'=IF(ISNUMBER({percent}),{percent}+{error},"")',
         f'=IF(AND(ISNUMBER({percent}),ISNUMBER({{in_mass_kg}})),{mass},"")',
         '=IF(ISNUMBER({fat_mass_kg}),{in_mass_kg}-{fat_mass_kg},"")',
     )
     lines = [Line(name, text) for name, text in zip(_ESTIMATE, formulas, strict=True)]
+    raw = [
+        Line(
+            "raw_density", f'=IF({{equation_state}}<>"ok","",IF({_gives("percent")},"",{_terms("density")}))'
+        )
+    ]
     if protocol.conversions:
         conversion = protocol.conversion(settings.conversion)
-        lines[1:1] = [
+        raw += [
             Line("conversion_numerator", "", conversion.numerator),
             Line("conversion_offset", "", conversion.offset),
         ]
-    reason = Line("estimate_state", f"={_state(protocol, settings)}", "sum-missing")
-    return [*_equation_lines(protocol), reason, *lines]
+    raw.append(Line("raw_percent", _percent(protocol)))
+    within = f"AND({{raw_percent}}>={low:g},{{raw_percent}}<={high:g})"
+    state = f'IF(ISNUMBER({{raw_percent}}),IF({within},"ok","percent-outside"),"percent-outside")'
+    reasons = [
+        Line("equation_state", f"={_state(protocol, settings)}", "sum-missing"),
+        *raw,
+        Line("estimate_state", f'=IF({{equation_state}}="ok",{state},{{equation_state}})', "sum-missing"),
+    ]
+    return [*_equation_lines(protocol), *reasons, *lines]
 
 
 def _gives(what: Literal["density", "percent"]) -> str:
@@ -174,10 +188,10 @@ def _terms(gives: Literal["density", "percent"]) -> str:
 
 def _percent(protocol: Protocol) -> str:
     if not protocol.conversions:
-        return f'=IF({{estimate_state}}="ok",{_terms("percent")},"")'
-    density = "{density_g_ml}"
+        return f'=IF({{equation_state}}="ok",{_terms("percent")},"")'
+    density = "{raw_density}"
     converted = f'IF({density}>0,{{conversion_numerator}}/{density}-{{conversion_offset}},"")'
-    tests = [('{estimate_state}<>"ok"', '""'), (_gives("percent"), _terms("percent"))]
+    tests = [('{equation_state}<>"ok"', '""'), (_gives("percent"), _terms("percent"))]
     return "=" + chain(tests, f'IF(ISNUMBER({density}),{converted},"")')
 
 
@@ -215,17 +229,15 @@ def _state(protocol: Protocol, settings: SheetSettings) -> str:
 
 
 def progress_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
-    """Return the lines that say how far the sheet is; `ready` is the last of them."""
+    """Return the lines that say how far the readings and the own working are."""
     words = [site.word for site in protocol.sites]
-    sites = len(words)
     done = [
         counted(f'OR({{left_out_{word}}}="yes",ISNUMBER({{in_reading_{number}_{word}}}))' for word in words)
         for number in (1, 2)
     ]
-    thirds_done = counted(f'AND({{third_{word}}}="yes",ISNUMBER({{corrected_3_{word}}}))' for word in words)
-    values = counted(f'OR({{left_out_{word}}}="yes",ISNUMBER({{site_{word}}}))' for word in words)
-    due, singles, steps = entries_due(protocol), "+".join(_single_entries(protocol)), own_steps(protocol)
-    no_age = f'IF(AND({_SEX}="sum-only",{_NO_AGE}),1,0)' if protocol.equations else "0"
+    left_out = counted(f'{{left_out_{word}}}="yes"' for word in words)
+    taken = ",".join(f"{{in_reading_{number}_{word}}}" for number in (1, 2) for word in words)
+    steps = own_steps(protocol)
     own_due = ",".join(f"{{{live}}}" for _, live in steps)
     own_done = counted(f"AND(ISNUMBER({{{live}}}),ISNUMBER({{in_{own}}}))" for own, live in steps)
     show, first = {
@@ -233,21 +245,14 @@ def progress_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
         "never": ('"no"', "no"),
     }.get(settings.show_results, ('IF(AND({working_complete}="yes",ISNUMBER({sum_mm})),"yes","no")', "no"))
     return [
-        Line("done_1", f"={done[0]}", 0),
-        Line("done_2", f"={done[1]}", 0),
-        Line("thirds_due", "=" + counted(f'{{third_{word}}}="yes"' for word in words), 0),
-        Line("thirds_done", f"={thirds_done}", 0),
-        Line("values_done", f"={values}", 0),
-        Line("round_1_complete", f'=IF({{done_1}}={sites},"yes","no")', "no"),
-        Line("round_2_complete", f'=IF({{done_2}}={sites},"yes","no")', "no"),
-        Line("entries_made", f"={singles}+{{done_1}}+{{done_2}}+{{thirds_done}}", 0),
-        Line("entries_due", f"={due}+{{thirds_due}}-{no_age}", due),
+        Line("round_1_complete", f'=IF({done[0]}={len(words)},"yes","no")', "no"),
+        Line("round_2_complete", f'=IF({done[1]}={len(words)},"yes","no")', "no"),
+        Line("sites_open", f"={len(words)}-({left_out})", len(words)),
+        Line("readings_made", f"=COUNT({taken})", 0),
         Line("own_due", f"=COUNT({own_due})", 0),
         Line("own_done", f"={own_done}", 0),
         Line("working_complete", '=IF({own_done}>={own_due},"yes","no")', "yes"),
         Line("show_results", f"={show}", first),
-        Line("next_step", f"={_next_step(protocol)}", "cautions"),
-        Line("ready", '=IF({next_step}="done","yes","no")', "no"),
     ]
 
 
@@ -257,45 +262,13 @@ def difference_text(site: str) -> str:
     return f'IF(AND(ISNUMBER({first}),ISNUMBER({second})),ROUND(ABS({first}-{second}),2),"")'
 
 
+def shown_site(site: str, settings: SheetSettings) -> str:
+    """Return a formula text of a site value where it may be seen: once the own one is typed."""
+    if settings.show_results == "always":
+        return f"{{site_{site}}}"
+    return f'IF(ISNUMBER({{in_own_site_{site}}}),{{site_{site}}},"")'
+
+
 def uncovered(settings: SheetSettings, text: str, instead: str = '""') -> str:
     """Return a formula that shows what another text stands for while round 1 is covered."""
     return f'=IF({{covered}}="yes",{instead},{text})' if settings.cover_round_1 else f"={text}"
-
-
-def entries_due(protocol: Protocol) -> int:
-    """Return how many entries a sheet asks for before any third reading."""
-    return len(_single_entries(protocol)) + 2 * len(protocol.sites)
-
-
-def _single_entries(protocol: Protocol) -> list[str]:
-    """One term for each entry on Start that a sheet must have."""
-    known = ",".join(f'{_SEX}="{word}"' for word in SEX_WORDS)
-    numbers = ("age_years", "zero_mm", "length_upper_arm_cm", "length_thigh_cm")
-    terms = {
-        "cautions_confirmed": 'IF({in_cautions_confirmed}="yes",1,0)',
-        "sex_equation": f"IF(OR({known}),1,0)",
-        "caliper_id": "IF(ISNUMBER({caliper_row}),1,0)",
-        **{name: f"COUNT({{in_{name}}})" for name in numbers},
-    }
-    return [terms[name] for name in start_entries(protocol) if name in terms]
-
-
-def _next_step(protocol: Protocol) -> str:
-    entries = start_entries(protocol)
-    midpoints = [name.replace("length_", "midpoint_") for name in entries if name.startswith("length_")]
-    present = ",".join(f"{{{name}}}" for name in midpoints)
-    tests = (
-        ('{in_cautions_confirmed}<>"yes"', "cautions"),
-        (f'AND({_SEX}<>"female",{_SEX}<>"male",{_SEX}<>"sum-only")', "sex-equation"),
-        (f'AND({_SEX}<>"sum-only",{_NO_AGE})' if protocol.equations else _NO_AGE, "age"),
-        ("NOT(ISNUMBER({caliper_row}))", "caliper"),
-        ("NOT(ISNUMBER({in_zero_mm}))", "zero"),
-        (f"COUNT({present})<{len(midpoints)}", "lengths"),
-        ('{round_1_complete}="no"', "round-1"),
-        ('{round_2_complete}="no"', "round-2"),
-        ("{thirds_done}<{thirds_due}", "third"),
-        (f"{{values_done}}<{len(protocol.sites)}", "values"),
-        ('{working_complete}="no"', "working"),
-    )
-    asked = {"sex-equation": protocol.equations, "age": "age_years" in entries, "lengths": midpoints}
-    return chain([(test, f'"{word}"') for test, word in tests if asked.get(word, True)], '"done"')

@@ -10,25 +10,26 @@ from sheetgen.errors import FolderError, TemplateError
 from sheetgen.protocols.names import CAUTIONS
 from sheetgen.protocols.protocol import Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
+from sheetgen.sheet.heading import COLUMN_HEADINGS, HEAD_HEIGHTS, head
+from sheetgen.sheet.paper import scale_for
 from sheetgen.sheet.working import conversion_text, equation_text, equation_title
 from sheetgen.texts.languages import shown_number
 from sheetgen.texts.templates import templates_folder
-from sheetgen.workbook.cells import heading_row, height_for, label, lines_needed, tab_head
+from sheetgen.workbook.cells import height_for, label, lines_needed
 from sheetgen.workbook.layout import Image, Layout, Tab
 
 Texts = Mapping[str, str]
 
-FIGURE_SIZE = (200, 162)
+FIGURE_SIZE = (124, 100)
 """Width and height on the tab Sites [px]; the files hold a little more than twice as many dots."""
 SMALL_SIZE = (48, 32)
 """Width and height beside a row [px]; the files hold twice as many dots."""
 
 _NO_FIGURE = "none"
 
-_SITES_HEADING = 4
-_SITES_COLUMNS = ("site", "figure", "fold", "landmark", "cues")
-_SITES_WIDTHS = (21, 29, 12, 32, 34)
-_ABOUT_WIDTHS = (34, 96)
+_SITES_FIRST = COLUMN_HEADINGS + 1
+_SITES_WIDTHS = (19, 16, 70, 16)
+_ABOUT_WIDTHS = (38, 100, 16)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,45 +60,60 @@ FIGURES = {
 
 
 def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
-    """Return the tab Sites: where each fold is and how it is taken."""
+    """Return the tab Sites: a card a site with figure, where, fold, how and the usual fault; below, how a
+    fold is lifted and read. All sites stand on one printed page, the rest on the next."""
     cells = [
-        *tab_head("sites", 3, texts),
-        label(2, 0, texts["sites.legend"], "step"),
-        *heading_row(_SITES_HEADING, [texts[f"sites.{name}"] for name in _SITES_COLUMNS]),
+        *head("sites", 4, 1, protocol, texts),
+        label(_SITES_FIRST - 1, 0, texts["sites.instruction"], "hint_line"),
     ]
-    heights, images = [], []
-    for row, site in enumerate(protocol.sites, start=_SITES_HEADING + 1):
-        image = large_image(site, row, 1, texts)
-        cells += [
-            label(row, 0, site.title, "site_title"),
-            label(row, 1, caption(site, texts), "caption"),
-            label(row, 2, texts[f"sites.{site.direction}"], "site_text"),
-            label(row, 3, site.landmark, "site_text"),
-            label(row, 4, " ".join(site.cues), "site_text"),
+    heights, images, row = [(_SITES_FIRST - 1, 24.0)], [], _SITES_FIRST
+    for site in protocol.sites:
+        lines = [
+            ("where", site.landmark),
+            ("how", " ".join(site.cues)),
+            ("fault", texts.get(f"site_fault.{site.word}", "")),
         ]
-        images.append(image)
-        heights.append((row, _site_height(site, texts, image is not None)))
+        first = row
+        cells += [
+            label(row, 0, None, "card"),
+            label(row, 1, site.title, "card_title"),
+            label(
+                row,
+                2,
+                f"{texts[f'sites.{site.direction}']}. {caption(site, texts)}".strip(),
+                "card_title_text",
+            ),
+        ]
+        heights.append((row, height_for(lines_needed(str(cells[-1].value), _SITES_WIDTHS[2]))))
+        for row, (name, text) in enumerate((line for line in lines if line[1]), start=row + 1):
+            cells += [label(row, 1, texts[f"sites.{name}"], "card_label"), label(row, 2, text, "card_text")]
+            heights.append((row, height_for(lines_needed(text, _SITES_WIDTHS[2], indent=1))))
+        image = large_image(site, first, 0, texts)
+        if image is not None:
+            images.append(image)
+            # The figure stands beside the texts of its card.
+            missing = FIGURE_SIZE[1] * 0.75 + 12 - sum(height for at, height in heights if at >= first)
+            heights[-1] = (row, heights[-1][1] + max(missing, 0))
+        row += 1
+    page = row
+    cells.append(label(row, 0, texts["sites.lifting"], "part"))
+    heights.append((row, 30.0))
+    steps = [texts[key] for key in texts if key.startswith("lifting.")]
+    for row, text in enumerate(steps, start=row + 1):
+        cells += [label(row, 1, row - page, "step_number"), label(row, 2, text, "card_text")]
+        heights.append((row, height_for(lines_needed(text, _SITES_WIDTHS[2], indent=1))))
     return Tab(
         "sites",
         texts["tab.sites"],
         tuple(cells),
         _SITES_WIDTHS,
-        tuple(heights),
-        freeze=(_SITES_HEADING + 1, 0),
-        images=tuple(image for image in images if image is not None),
+        (*HEAD_HEIGHTS, *heights),
+        freeze=(COLUMN_HEADINGS, 0),
+        images=tuple(images),
+        bare=True,
+        page_breaks=(page,),
+        scale=scale_for([height for at, height in (*HEAD_HEIGHTS, *heights) if at < page]),
     )
-
-
-def _site_height(site: Site, texts: Texts, drawn: bool) -> float:
-    """Points that hold the figure with its caption below, and the texts beside. A row never breaks over two
-    pages, so that a site with all that belongs to it stands on one."""
-    below = lines_needed(caption(site, texts), _SITES_WIDTHS[1])
-    figure = FIGURE_SIZE[1] * 0.75 + 10 + height_for(below) if drawn else 0.0
-    beside = max(
-        lines_needed(site.landmark, _SITES_WIDTHS[3], indent=1),
-        lines_needed(" ".join(site.cues), _SITES_WIDTHS[4], indent=1),
-    )
-    return max(figure, height_for(beside))
 
 
 def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
@@ -123,13 +139,18 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         rows.append((texts["about.conversion"], f"{conversion.title}: {how}. {conversion.source}."))
     rows += [(texts["about.notes"], note) for note in protocol.notes]
     numbered = [(str(number), texts[key]) for number, key in enumerate(CAUTIONS, start=1)]
-    cells, heights = tab_head("about", 1, texts), []
-    for start, key, part in ((3, "rules", rows), (5 + len(rows), "cautions", numbered)):
-        cells += [label(start, 0, texts[f"about.{key}"], "heading"), label(start, 1, "", "heading")]
+    cells, heights = head("about", 3, 1, protocol, texts), [*HEAD_HEIGHTS]
+    start = COLUMN_HEADINGS
+    for key, part in (("rules", rows), ("cautions", numbered)):
+        cells += [label(start, 0, texts[f"about.{key}"], "part"), label(start, 1, None, "part")]
         for row, (name, text) in enumerate(part, start=start + 1):
             cells += [label(row, 0, name, "label_top"), label(row, 1, text, "wrap")]
             heights.append((row, _about_height(name, text)))
-    return Tab("about", texts["tab.about"], tuple(cells), _ABOUT_WIDTHS, tuple(heights))
+        start += len(part) + 1
+    freeze = (COLUMN_HEADINGS, 0)
+    return Tab(
+        "about", texts["tab.about"], tuple(cells), _ABOUT_WIDTHS, tuple(heights), freeze=freeze, bare=True
+    )
 
 
 def _about_height(name: str, text: str) -> float:

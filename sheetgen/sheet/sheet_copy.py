@@ -8,7 +8,6 @@ from dataclasses import asdict, dataclass
 from sheetgen.protocols.names import PRACTISED, ROUNDS, reading_name, sex_words, start_entries
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import Caliper, SheetSettings
-from sheetgen.sheet.live_formulas import entries_due
 from sheetgen.workbook.layout import Identity, Value
 
 
@@ -40,7 +39,6 @@ def sheet_identity(
         "protocol_id": protocol.identifier,
         "caliper_zero_mm": caliper.zero,
     }
-    made, due = f"1{texts['start.entries_of']}", f"{entries_due(protocol)}{texts['start.entries_made']}"
     # First results of the formulas that follow from the caliper issued.
     from_caliper: dict[str, Value] = {
         "caliper_id": caliper.identifier,
@@ -49,15 +47,13 @@ def sheet_identity(
         "caliper_division": caliper.division,
         "caliper_opening": caliper.opening,
         "caliper_zero": caliper.zero,
-        "shown_caliper": caliper.identifier,
         "shown_division": caliper.division,
         "shown_opening": caliper.opening,
-        "entries_made": 1,
-        "shown_entries": made + due,
     }
+    today = texts["start.today_whom"].format(**codes)
     line = texts["sheet.line"].format(**codes)
     practice = practice_values(protocol, caliper, copy.copy_code)
-    return Identity({**codes, **from_caliper, "sheet_line": line, **practice})
+    return Identity({**codes, **from_caliper, "sheet_line": line, "today_line": today, **practice})
 
 
 def practice_names(protocol: Protocol) -> tuple[str, ...]:

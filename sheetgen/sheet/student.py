@@ -13,18 +13,17 @@ from sheetgen.protocols.loading import find_protocol, in_language, load_protocol
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import BuiltWith, SheetSettings
 from sheetgen.sheet.calculator import calculator_tab
-from sheetgen.sheet.entry_tabs import readings_tab, start_tab
+from sheetgen.sheet.readings_tab import readings_tab
 from sheetgen.sheet.reference_tabs import about_tab, sites_tab
+from sheetgen.sheet.start_tabs import care_tab, start_tab
 from sheetgen.sheet.working import results_tab, working_tab
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
-from sheetgen.workbook.addresses import absolute, in_tab, resolved
+from sheetgen.workbook.addresses import resolved
 from sheetgen.workbook.layout import Cell, Layout, Place, Tab
 
-LAYOUT_VERSION = 2
+LAYOUT_VERSION = 3
 """Counts up with every change of a sheet's cells. A Layout that is stored stays as it was; this number only
 keeps a sheet whose record is lost from being read by the places of another time."""
-
-_INPUT_TABS = ("start", "readings", "working")
 
 
 def student_layout(
@@ -42,22 +41,15 @@ def student_layout(
     KeyError : a text is missing, or the protocol has no conversion of the name in the settings.
     """
     visible = [
+        care_tab(protocol, texts),
         start_tab(protocol, settings, texts),
-        readings_tab(protocol, settings, texts),
-        results_tab(protocol, settings, texts),
-        working_tab(protocol, settings, texts),
         sites_tab(protocol, texts),
+        readings_tab(protocol, settings, texts),
+        working_tab(protocol, settings, texts),
+        results_tab(protocol, settings, texts),
         about_tab(protocol, settings, texts),
     ]
-    by_key = {tab.key: tab for tab in visible}
-    blocks = {key: _block(by_key[key]) for key in _INPUT_TABS}
-    entries = {
-        cell.name: (tab.key, cell.row, cell.column)
-        for tab in visible
-        for cell in tab.cells
-        if cell.role == "entry"
-    }
-    tabs = [*visible, calculator_tab(protocol, settings, settings_text, texts, blocks, entries)]
+    tabs = [*visible, calculator_tab(protocol, settings, settings_text, texts, visible)]
     titles = {tab.key: tab.title for tab in tabs}
     layout = Layout(
         title=texts["sheet.title"],
@@ -104,13 +96,6 @@ def careful_protocol(protocol: Protocol, settings: SheetSettings) -> Protocol:
     if whole and allowed and settings.estimates == "on":
         return protocol
     return replace(protocol, sites=sites, equations=(), conversions=(), default_conversion="")
-
-
-def _block(tab: Tab) -> str:
-    """The address of everything on a tab, one row and column beyond the last cell."""
-    last_row = max(cell.row for cell in tab.cells) + 1
-    last_column = max(cell.column for cell in tab.cells) + 1
-    return in_tab(tab.title, f"{absolute(0, 0)}:{absolute(last_row, last_column)}")
 
 
 def _resolved_tab(tab: Tab, places: Mapping[str, Place], titles: Mapping[str, str]) -> Tab:

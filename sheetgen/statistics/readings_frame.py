@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.names import ROUNDS, reading_name
-from sheetgen.protocols.recalculation import SiteResult, number_of, text_of
+from sheetgen.protocols.recalculation import SiteResult, change_of, number_of, text_of
 from sheetgen.protocols.settings import Caliper
 from sheetgen.returned.attempt import COUNTED, Attempt
 
@@ -160,7 +160,7 @@ def _sheet_rows(sheet: int, attempt: Attempt, known: _Class) -> Iterator[dict[st
     entries, record, results = attempt.entries, attempt.record, attempt.results
     assert record is not None and results is not None
     words = [f"{number}_{site.site}" for number in ROUNDS for site in results.sites]
-    changed = text_of(entries, "changed_from")
+    changed = change_of(protocol, entries)
     second_from = words.index(changed) if changed in words else len(words)
     used = [
         _used(attempt, "caliper_id", "zero_mm", known),

@@ -71,7 +71,7 @@ def rendered(
     """
     stream = io.BytesIO()
     options: dict[str, Any] = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
-    if any(tab.scale for tab in layout.tabs):
+    if any(tab.scale or tab.bare for tab in layout.tabs):
         options["default_format_properties"] = _TYPEFACE_OF_PAGES
     workbook = xlsxwriter.Workbook(stream, options)
     workbook.set_properties(
@@ -82,8 +82,9 @@ def rendered(
     style = tomllib.loads(style_text)
     base = style.pop("base")
     formats = {word: workbook.add_format({**base, **table}) for word, table in style.items()}
+    titles = {tab.key: tab.title for tab in layout.tabs}
     for tab in layout.tabs:
-        _write_tab(workbook, tab, identity.values, formats)
+        _write_tab(workbook, tab, identity.values, formats, titles)
         sheet = workbook.get_worksheet_by_name(tab.title)
         # Page numbers only: what differs by copy must not stand in a part of its own tab.
         sheet.set_footer("&C" + layout.page_text.format(page="&P", pages="&N"))
@@ -99,16 +100,24 @@ def rendered(
     return _finished(stream.getvalue(), layout.language)
 
 
-def _write_tab(workbook: Workbook, tab: Tab, values: Mapping[str, Value], formats: Formats) -> None:
+def _write_tab(
+    workbook: Workbook, tab: Tab, values: Mapping[str, Value], formats: Formats, titles: Mapping[str, str]
+) -> None:
     sheet = workbook.add_worksheet(tab.title)
     if tab.hidden:
         sheet.very_hidden()
     for column, width in enumerate(tab.widths):
-        sheet.set_column(column, column, width, formats["text"])
+        sheet.set_column(column, column, width, formats["text"], {"hidden": not width})
+    if tab.bare:
+        sheet.hide_row_col_headers()
+        sheet.set_column(len(tab.widths), 16_383, None, None, {"hidden": True})
     for row, height in tab.heights:
         sheet.set_row(row, height)
     for cell in tab.cells:
         refused = _write_cell(sheet, cell, values, formats[cell.format])
+        if cell.link:
+            target = f"internal:{in_tab(titles[cell.link], 'A1')}"
+            sheet.write_url(cell.row, cell.column, target, formats[cell.format], str(cell.value))
         if cell.rule is not None and not refused:
             place = (cell.row, cell.column, cell.row, cell.column)
             refused = sheet.data_validation(*place, _validation(cell.rule))
@@ -125,7 +134,8 @@ def _write_tab(workbook: Workbook, tab: Tab, values: Mapping[str, Value], format
         sheet.set_selection(*tab.first_entry, *tab.first_entry)
     sheet.hide_gridlines(2)
     has_entries = any(cell.role == "entry" for cell in tab.cells)
-    sheet.protect("", {"select_locked_cells": not has_entries, "select_unlocked_cells": True})
+    reachable = tab.bare or not has_entries
+    sheet.protect("", {"select_locked_cells": reachable, "select_unlocked_cells": True})
     _print_setup(sheet, tab)
 
 
@@ -176,14 +186,15 @@ def _validation(rule: Rule) -> dict[str, Any]:
     elif rule.kind == "custom":
         # With "ignore blank" on, a rule that looks at a blank cell would accept anything.
         test = {"value": rule.formula, "ignore_blank": False}
+    prompt = {"input_title": rule.title[:32], "input_message": rule.prompt[:255]} if rule.prompt else {}
     return {
         "validate": "integer" if rule.kind == "whole" else rule.kind,
         **test,
-        "input_title": rule.title[:32],
-        "input_message": rule.prompt[:255],
+        **prompt,
         "error_title": rule.title[:32],
         "error_message": rule.error[:255],
         "error_type": "stop",
+        "show_error": rule.refuses,
     }
 
 
@@ -218,7 +229,7 @@ def _place_chart(workbook: Workbook, sheet: Worksheet, tab: Tab, chart: Chart) -
                 "border": {"color": _INK, "width": 1},
                 "gap": 60,
                 "overlap": 0,
-                "data_labels": {"value": True, "num_format": "0.0#;;", "font": _FONT},
+                "data_labels": {"value": True, "num_format": "0.0#;-0.0#;", "font": _FONT},
                 **_BARS[series.fill],
             }
         )
@@ -226,7 +237,10 @@ def _place_chart(workbook: Workbook, sheet: Worksheet, tab: Tab, chart: Chart) -
     drawn.set_title({"name": chart.title, "name_font": {**_FONT, "size": _POINTS + 2, "bold": True}})
     drawn.set_x_axis({"name": chart.category_title, **axis})
     lines = {"major_gridlines": {"visible": True, "line": grid}}
-    drawn.set_y_axis({"name": chart.value_title, **axis, "num_format": "0", "min": 0, **lines})
+    least: dict[str, Any] = {} if chart.signed else {"min": 0}
+    drawn.set_y_axis(
+        {"name": chart.value_title, **axis, "num_format": "0.0" if chart.signed else "0", **least, **lines}
+    )
     drawn.set_legend({"position": "bottom", "font": _FONT})
     drawn.set_size({"width": chart.width, "height": chart.height})
     options = {"object_position": 2, "description": chart.alternative_text}
