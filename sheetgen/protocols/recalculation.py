@@ -268,20 +268,18 @@ def zero_of(protocol: Protocol, entries: Entries, round_number: int, site: str) 
     return number_of(entries, "zero_2_mm" if second else "zero_mm")
 
 
-def change_of(protocol: Protocol, entries: Entries) -> str:
-    """Return the first reading with a second caliper as ROUND_SITE, empty where there is none.
+def change_of(entries: Entries) -> str:
+    """Return the first reading with a second caliper as ROUND_SITE, empty where it is not told.
 
     Round and site stand in two entries; in one, `changed_from`, on sheets of the first two layouts.
     """
     site = text_of(entries, "changed_from_site")
-    site = next((each.word for each in protocol.sites if site in (each.word, each.title.casefold())), "")
-    word = f"{text_of(entries, 'changed_from_round')}_{site}" if site else text_of(entries, "changed_from")
-    return word if word in change_words(protocol) else ""
+    return f"{text_of(entries, 'changed_from_round')}_{site}" if site else text_of(entries, "changed_from")
 
 
 def _change_at(protocol: Protocol, entries: Entries) -> int:
-    order, changed = change_words(protocol), change_of(protocol, entries)
-    return order.index(changed) if changed else len(order)
+    order, changed = change_words(protocol), change_of(entries)
+    return order.index(changed) if changed in order else len(order)
 
 
 def is_under_18(protocol: Protocol, entries: Entries) -> bool:

@@ -78,7 +78,7 @@ def entries_of(layout: Layout, tabs: Mapping[str, TabState], words: Words | None
         if found.formula and _POINTS_AWAY.search(_TEXT.sub("", found.formula)):
             formula_names.append(cell.name)
         typed, understood, trouble = _one_entry(cell, found)
-        seen[cell.name], meant[cell.name] = _coded(cell.name, typed, understood, layout.language, words)
+        seen[cell.name], meant[cell.name] = _coded(cell, typed, understood, layout.language, words)
         if trouble:
             place = (tab.title, absolute(cell.row, cell.column).replace("$", ""))
             findings += [_finding(code, found, cell, place) for code in trouble]
@@ -107,10 +107,12 @@ def _one_entry(cell: Cell, found: CellState) -> tuple[str | float | None, str | 
 
 
 def _coded(
-    name: str, seen: str | float | None, meant: str | float | None, language: str, words: Words | None
+    cell: Cell, seen: str | float | None, meant: str | float | None, language: str, words: Words | None
 ) -> tuple[str | float | None, str | float | None]:
     """A word of a list as its code word: as the sheet's own formulas take it, and in any language."""
-    codes = listed_words(name) if words else ()
+    codes = listed_words(cell.name) if words else ()
+    if cell.name == "changed_from_site" and cell.rule is not None and cell.rule.codes:
+        codes, words = cell.rule.codes, {language: dict(zip(cell.rule.codes, cell.rule.words, strict=True))}
     if not codes or not isinstance(seen, str) or not isinstance(meant, str) or meant.casefold() in codes:
         return seen, meant
     of_sheet = shown_word(seen, codes, (words or {}).get(language, {}))
@@ -197,7 +199,7 @@ def _words(protocol: Protocol, settings: SheetSettings, entries: Entries) -> Ite
         "caliper_id_2": calipers,
         "changed_from": vocabulary.change_words(protocol),
         "changed_from_round": tuple(map(str, vocabulary.ROUNDS)),
-        "changed_from_site": tuple(word for site in protocol.sites for word in (site.word, site.title)),
+        "changed_from_site": tuple(site.word for site in protocol.sites),
         **{f"not_taken_{site.word}": listed_words(f"not_taken_{site.word}") for site in protocol.sites},
     }
     for name, words in lists.items():

@@ -83,11 +83,11 @@ def calculator_tab(
     cells += _lines(lines, row + 1, protocol, texts)
     row += 1 + len(lines)
     for rank, message in enumerate(asked, start=1):
-        name = f"message_{message.entry}"
+        name, first_rank = f"message_{message.entry}", rank if message.first else ""
         cells += [
             label(row, 0, name, "plain"),
-            formula(row, 1, f"={message.formula}", "", "plain", name),
-            formula(row, 2, f'=IF({{{name}}}="","",{rank})', "", "plain", f"rank_{message.entry}"),
+            formula(row, 1, f"={message.formula}", message.first, "plain", name),
+            formula(row, 2, f'=IF({{{name}}}="","",{rank})', first_rank, "plain", f"rank_{message.entry}"),
         ]
         row += 1
     cells += _lines(next_step_lines(asked, protocol, texts), row, protocol, texts)

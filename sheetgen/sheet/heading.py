@@ -103,4 +103,5 @@ def next_here(row: int, column: int, name: str) -> Cell:
     """Return the hidden cell that tells, on an entry's own tab, whether it comes next: a conditional format
     looks at its own tab only."""
     text = f"=IF({{next_rank}}=0,0,IF({{rank_{name}}}={{next_rank}},1,0))"
-    return formula(row, column, text, 0, "unseen", f"next_{name}")
+    first = 1 if name == "cautions_confirmed" else 0
+    return formula(row, column, text, first, "unseen", f"next_{name}")

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from sheetgen.protocols.names import (
     ANSWERS,
+    FILLED_IN,
     MAJORITY,
     ON_CARE,
     PRACTISED,
@@ -16,6 +17,7 @@ from sheetgen.protocols.names import (
     SELDOM,
     START_ENTRIES,
     STEPS,
+    change_words,
     listed_words,
     midpoints_of,
     own_steps,
@@ -40,11 +42,15 @@ _PRACTICE = '{in_data_source}="practice"'
 
 @dataclass(frozen=True, slots=True)
 class Message:
-    """What is asked for, or what is wrong, at one entry. step : one of STEPS. formula : its text, or empty."""
+    """What is asked for, or what is wrong, at one entry.
+
+    step : one of STEPS. formula : its text, or empty. first : what it says in a sheet that is handed out.
+    """
 
     entry: str
     step: str
     formula: str
+    first: str = ""
 
 
 def messages(protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> list[Message]:
@@ -54,44 +60,42 @@ def messages(protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> list
     ----------
     cells : entry name to the formula text that gives the cell as it was typed.
     """
+    care = texts["ask.cautions_confirmed"]
     found = [
-        Message(
-            "cautions_confirmed",
-            "care",
-            _unless('{in_cautions_confirmed}="yes"', _said(texts, "ask.cautions_confirmed")),
-        )
+        Message("cautions_confirmed", "care", _unless('{in_cautions_confirmed}="yes"', quoted(care)), care)
     ]
     for name in start_entries(protocol):
         if name not in (*ON_CARE, *SELDOM):
-            found.append(Message(name, "start", _start(name, protocol, texts, cells)))
+            first = "" if name in (*FILLED_IN, "mass_kg", "caliper_id") else texts[f"ask.{name}"]
+            first = first and f"{texts[f'entry.{name}']}: {first}"
+            found.append(Message(name, "start", _start(name, protocol, texts, cells), first))
         if name in midpoints_of(protocol):
             own = f"own_{midpoints_of(protocol)[name]}"
-            found.append(Message(own, "start", _own(own, f"entry.{own}", texts, cells, title_of=name)))
-    found.append(Message("zero_2_mm", "start", _number_fault("zero_2_mm", texts, cells, '""')))
-    second = '{in_caliper_id_2}&{in_changed_from_round}&{in_changed_from_site}=""'
-    none = f"AND({second},NOT(ISNUMBER({{in_zero_2_mm}})))"
-    whole = "AND(ISNUMBER({caliper_2_row}),ISNUMBER({in_zero_2_mm}),ISNUMBER({change_row}))"
-    found.append(
-        Message(
-            "caliper_id_2",
-            "start",
-            _unless(f"OR({none},{whole})", _entry_said(texts, "caliper_id_2", "fault.second")),
-        )
-    )
-    side = ",".join(f'{{in_side}}="{word}"' for word in ("", *listed_words("side")))
-    found.append(Message("side", "start", _unless(f"OR({side})", _listed_fault("side", texts, cells))))
-    for number, step in zip(ROUNDS, ("round-1", "round-2", "third"), strict=True):
-        for site in protocol.sites:
-            name = reading_name(number, site.word)
-            found.append(Message(name, step, _reading(number, site, texts, cells)))
+            title = f"{texts[f'entry.{name}']}, {texts[f'entry.{own}']}"
+            found.append(Message(own, "start", _own(own, title, f"ask.{own}", texts, cells)))
+    found += _seldom(texts, cells)
+    found += [_reading(number, site, protocol, texts, cells) for number in ROUNDS for site in protocol.sites]
+    titles = {f"site_{site.word}": texts["working.site"] + site.title for site in protocol.sites}
     for own, live in own_steps(protocol):
         if not live.startswith("midpoint_"):
-            found.append(Message(own, "working", _own(own, _own_title(live, protocol, texts), texts, cells)))
+            title = titles.get(live) or texts[f"results.{live}"]
+            found.append(Message(own, "working", _own(own, title, "ask.own", texts, cells)))
     for number, word in enumerate(ANSWERS, start=1):
-        title = texts["ask.question"].format(number=number)
-        text = quoted(f"{title}: {texts['ask.answer']}")
-        found.append(Message(f"answer_{word}", "working", _unless(f'{{in_answer_{word}}}<>""', text)))
+        text = f"{texts['ask.question'].format(number=number)}: {texts['ask.answer']}"
+        test = f'{{in_answer_{word}}}<>""'
+        found.append(Message(f"answer_{word}", "working", _unless(test, quoted(text)), text))
     return found
+
+
+def _seldom(texts: Texts, cells: Mapping[str, str]) -> Iterator[Message]:
+    """What is seldom needed is asked for only where it is begun or wrong."""
+    yield Message("zero_2_mm", "start", _number_fault("zero_2_mm", texts, cells, '""'))
+    none = 'AND({in_caliper_id_2}&{in_changed_from_round}&{in_changed_from_site}="",NOT(ISNUMBER({in_zero_2_mm})))'
+    whole = "AND(ISNUMBER({caliper_2_row}),ISNUMBER({in_zero_2_mm}),ISNUMBER({change_row}))"
+    second = quoted(f"{texts['entry.caliper_id_2']}: {texts['fault.second']}")
+    yield Message("caliper_id_2", "start", _unless(f"OR({none},{whole})", second))
+    sides = ",".join(f'{{in_side}}="{word}"' for word in ("", *listed_words("side")))
+    yield Message("side", "start", _unless(f"OR({sides})", _listed_fault("side", texts, cells)))
 
 
 def next_step_lines(found: list[Message], protocol: Protocol, texts: Texts) -> list[Line]:
@@ -142,27 +146,34 @@ def fault_lines(protocol: Protocol, cells: Mapping[str, str]) -> Iterator[Line]:
 
     Typing is stopped by the rule of the cell; pasting and some devices pass it by.
     """
-    for place, site in enumerate(protocol.sites):
-        for number in ROUNDS:
-            order = (number - 1) * len(protocol.sites) + place + 1
-            changed = f"AND(ISNUMBER({{change_row}}),{{change_row}}<={order})"
-            name = f"{number}_{site.word}"
-            for what in ("opening", "division"):
-                text = f"IF({changed},{{caliper_2_{what}}},{{caliper_{what}}})"
-                yield Line(f"{what}_{name}", f"={text}")
-            yield Line(f"fault_{name}", f"={_fault(name, cells[f'reading_{name}'])}")
+    for place, name in enumerate(change_words(protocol), start=1):
+        cell, reading, zero = cells[f"reading_{name}"], f"{{in_reading_{name}}}", f"{{zero_{name}}}"
+        opening, step = in_hand("opening", place), in_hand("division", place)
+        known = f"AND(ISNUMBER({opening}),ISNUMBER({zero}))"
+        off_step = f"ABS({reading}/{step}-ROUND({reading}/{step},0))>=0.001"
+        tests = [
+            (f"{reading}<={zero}", '"zero"'),
+            (f"{reading}>{opening}", '"opening"'),
+            (off_step, '"step"'),
+        ]
+        number = f'IF({known},{chain(tests)},"")'
+        fault = chain([(f"ISNUMBER({reading})", number), (_blank(cell), '""')], '"text"')
+        yield Line(f"fault_{name}", f"={fault}")
 
 
-def _fault(name: str, cell: str) -> str:
-    reading, zero = f"{{in_reading_{name}}}", f"{{zero_{name}}}"
-    opening, step = f"{{opening_{name}}}", f"{{division_{name}}}"
-    known = f"AND(ISNUMBER({opening}),ISNUMBER({zero}))"
-    off_step = f"ABS({reading}/{step}-ROUND({reading}/{step},0))>=0.001"
-    scale = chain(
-        [(f"{reading}<={zero}", '"zero"'), (f"{reading}>{opening}", '"opening"'), (off_step, '"step"')]
+def in_hand(what: str, place: int) -> str:
+    """Return a formula text of a thing of the caliper that the reading at a place of the taking was read on.
+
+    Parameters
+    ----------
+    what : `opening`, `division` or `identifier`. place : counted from 1.
+    """
+    first, second = (
+        ("{in_caliper_id}", "{in_caliper_id_2}")
+        if what == "identifier"
+        else (f"{{caliper_{what}}}", f"{{caliper_2_{what}}}")
     )
-    tests = [(f"ISNUMBER({reading})", f'IF({known},{scale},"")'), (_blank(cell), '""')]
-    return chain(tests, '"text"')
+    return f"IF(AND(ISNUMBER({{change_row}}),{{change_row}}<={place}),{second},{first})"
 
 
 def warning_lines(protocol: Protocol, texts: Texts) -> Iterator[Line]:
@@ -241,15 +252,7 @@ def _unless(test: str, text: str) -> str:
 
 def _blank(cell: str) -> str:
     """A test whether nothing stands in a cell, spaces aside. An error value is something."""
-    return f'IF(ISBLANK({cell}),TRUE,IF(ISTEXT({cell}),TRIM({cell})="",FALSE))'
-
-
-def _said(texts: Texts, key: str) -> str:
-    return quoted(texts[key])
-
-
-def _entry_said(texts: Texts, name: str, key: str) -> str:
-    return quoted(f"{texts[f'entry.{name}']}: {texts[key]}")
+    return f'IF(ISBLANK({cell}),TRUE(),IF(ISTEXT({cell}),TRIM({cell})="",FALSE()))'
 
 
 def _typed(cell: str, texts: Texts) -> str:
@@ -261,7 +264,8 @@ def _not_a_number(title: str, cell: str, texts: Texts) -> str:
 
 
 def _listed_fault(name: str, texts: Texts, cells: Mapping[str, str]) -> str:
-    return f"{_entry_said(texts, name, 'fault.not-in-list')}&{_typed(cells[name], texts)}"
+    said = quoted(f"{texts[f'entry.{name}']}: {texts['fault.not-in-list']}")
+    return f"{said}&{_typed(cells[name], texts)}"
 
 
 def _asked(title: str, how: str, practice: str, texts: Texts) -> str:
@@ -303,48 +307,37 @@ def _start(name: str, protocol: Protocol, texts: Texts, cells: Mapping[str, str]
     return chain([(known, '""'), (f'{typed}=""', ask)], _listed_fault(name, texts, cells))
 
 
-def _reading(number: int, site: Site, texts: Texts, cells: Mapping[str, str]) -> str:
-    name = f"{number}_{site.word}"
+def _reading(number: int, site: Site, protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> Message:
+    word = f"{number}_{site.word}"
+    name, place = f"reading_{word}", change_words(protocol).index(word) + 1
     title = texts["ask.round"].format(round=number, site=site.title)
-    cell, reading, fault = cells[f"reading_{name}"], f"{{in_reading_{name}}}", f"{{fault_{name}}}"
-    caliper = f"IF(AND(ISNUMBER({{change_row}}),{{opening_{name}}}={{caliper_2_opening}}),{{in_caliper_id_2}},{{in_caliper_id}})"
-    before, after = (
-        f"{quoted(title + ': ')}&{reading}",
-        {
-            key: quoted(texts[f"fault.{key}"])
-            for key in ("opening", "opening_to", "opening_end", "step", "step_of", "step_end", "zero")
-        },
-    )
-    faults = [
-        (f'{fault}="text"', _not_a_number(title, cell, texts)),
-        (f'{fault}="zero"', f"{before}&{after['zero']}"),
-        (
-            f'{fault}="opening"',
-            f"{before}&{after['opening']}&{caliper}&{after['opening_to']}&{{opening_{name}}}&{after['opening_end']}",
-        ),
-        (
-            f'{fault}="step"',
-            f"{before}&{after['step']}&{caliper}&{after['step_of']}&{{division_{name}}}&{after['step_end']}",
-        ),
-    ]
-    ask = _asked(title, texts["ask.reading"], f"{{practice_reading_{name}}}", texts)
+    reading, fault = f"{{in_{name}}}", f"{{fault_{word}}}"
+
+    def said(*parts: str) -> str:
+        """Texts by their key, and formula texts as they are."""
+        joined = (part if part.startswith(("{", "IF(")) else quoted(texts[f"fault.{part}"]) for part in parts)
+        return f"{quoted(title + ': ')}&{reading}&{'&'.join(joined)}"
+
+    caliper = in_hand("identifier", place)
+    opening, step = in_hand("opening", place), in_hand("division", place)
+    ask = _asked(title, texts["ask.reading"], f"{{practice_{name}}}", texts)
     if number == 3:
         ask = f'IF({{third_{site.word}}}="yes",{ask},"")'
-    tests = [(f'{{left_out_{site.word}}}="yes"', '""'), *faults, (f"ISNUMBER({reading})", '""')]
-    return chain(tests, ask)
+    tests = [
+        (f'{{left_out_{site.word}}}="yes"', '""'),
+        (f'{fault}="text"', _not_a_number(title, cells[name], texts)),
+        (f'{fault}="zero"', said("zero")),
+        (f'{fault}="opening"', said("opening", caliper, "opening_to", opening, "opening_end")),
+        (f'{fault}="step"', said("step", caliper, "step_of", step, "step_end")),
+        (f"ISNUMBER({reading})", '""'),
+    ]
+    first = "" if number == 3 else f"{title}: {texts['ask.reading']}"
+    return Message(name, ("round-1", "round-2", "third")[number - 1], chain(tests, ask), first)
 
 
-def _own(own: str, title: str, texts: Texts, cells: Mapping[str, str], title_of: str = "") -> str:
+def _own(own: str, title: str, ask: str, texts: Texts, cells: Mapping[str, str]) -> str:
     """A line of own working: asked for where the sheet has the value, and no text."""
     live = own.removeprefix("own_")
-    if title_of:
-        title = f"{texts[f'entry.{title_of}']}, {texts[title]}"
-    key = f"ask.{own}" if title_of else "ask.own"
-    asked = f'IF(ISNUMBER({{{live}}}),{quoted(f"{title}: {texts[key]}")},"")'
+    asked = f'IF(ISNUMBER({{{live}}}),{quoted(f"{title}: {texts[ask]}")},"")'
     tests = [(f"ISNUMBER({{in_{own}}})", '""'), (_blank(cells[own]), asked)]
     return chain(tests, _not_a_number(title, cells[own], texts))
-
-
-def _own_title(live: str, protocol: Protocol, texts: Texts) -> str:
-    titles = {f"site_{site.word}": site.title for site in protocol.sites}
-    return texts["working.site"] + titles[live] if live in titles else texts[f"results.{live}"]

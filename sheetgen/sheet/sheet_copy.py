@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass
 from sheetgen.protocols.names import PRACTISED, ROUNDS, reading_name, sex_words, start_entries
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import Caliper, SheetSettings
+from sheetgen.texts.languages import shown_number
 from sheetgen.workbook.layout import Identity, Value
 
 
@@ -50,6 +51,12 @@ def sheet_identity(
         "shown_division": caliper.division,
         "shown_opening": caliper.opening,
     }
+    said = {key: texts[f"readings.scale_{key}"] for key in ("steps", "opening", "zero", "example", "end")}
+    division, opening = (shown_number(value, texts) for value in (caliper.division, caliper.opening))
+    from_caliper["shown_scale"] = (
+        f"{caliper.identifier}{said['steps']}{division}{said['opening']}{opening}{said['zero']}{said['example']}"
+        f"{shown_number(12.5, texts)}{said['end']}"
+    )
     today = texts["start.today_whom"].format(**codes)
     line = texts["sheet.line"].format(**codes)
     practice = practice_values(protocol, caliper, copy.copy_code)

@@ -160,7 +160,7 @@ def _sheet_rows(sheet: int, attempt: Attempt, known: _Class) -> Iterator[dict[st
     entries, record, results = attempt.entries, attempt.record, attempt.results
     assert record is not None and results is not None
     words = [f"{number}_{site.site}" for number in ROUNDS for site in results.sites]
-    changed = change_of(protocol, entries)
+    changed = change_of(entries)
     second_from = words.index(changed) if changed in words else len(words)
     used = [
         _used(attempt, "caliper_id", "zero_mm", known),
