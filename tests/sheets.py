@@ -4,10 +4,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from sheetgen.protocols.settings import Caliper, SheetSettings
-from sheetgen.returned.examination import Issued
+from sheetgen.returned.attempt import Issued
 from sheetgen.sheet.reference_tabs import shipped_figures
-from sheetgen.sheet.sheet_copy import SheetCopy, sheet_identity
-from sheetgen.sheet.student import Source, source_of
+from sheetgen.sheet.student import SheetCopy, Source, sheet_identity, source_of
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.layout import Identity, Layout, Place
 from sheetgen.workbook.render import rendered

@@ -13,9 +13,9 @@ from sheetgen.protocols.recalculation import Entries, recalculate
 from sheetgen.protocols.settings import Caliper, SheetSettings
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.calipers import caliper_report
-from sheetgen.statistics.outcome import Undefined
 from sheetgen.statistics.precision import WorstSite, site_precision, worst_site
 from sheetgen.statistics.readings_frame import readings_frame, rounds_of
+from sheetgen.statistics.repeatability import Undefined
 from sheetgen.statistics.same_numbers import same_numbers, without_pairs
 from tests.sheets import SETTINGS
 
@@ -149,7 +149,7 @@ def found_in(design: Design, seed: int, settled: bool = True) -> dict[str, bool]
     used = without_pairs(rounds, alike) if settled else rounds
     report = caliper_report(readings, used, book.settings.calipers)
     offsets = () if isinstance(report.offsets, Undefined) else report.offsets
-    flagged = {one.caliper_id for one in offsets if one.zero_looks_forgotten}
+    flagged = {one.caliper_id for one in offsets if one.near_mm is not None}
     beyond = {one.caliper_id for one in offsets if one.beyond_chance}
     pairs = [frozenset((one.first_student, one.second_student)) for one in alike.pairs]
     others = [pair for pair in pairs if pair != frozenset(SHARED_PAIR)]

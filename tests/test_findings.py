@@ -17,8 +17,8 @@ from sheetgen.commands.demo import sample_entries, stored_results
 from sheetgen.commands.read import read_returned
 from sheetgen.finding import Finding, Refusal
 from sheetgen.returned.corrections import corrected_entries
-from sheetgen.returned.examination import examined, minor_today_findings
-from sheetgen.returned.one_file import OnRecord, attempt_of, on_record
+from sheetgen.returned.one_file import attempt_of, examined, minor_today_findings
+from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.review.rows import Reviewed
 from sheetgen.review.taking_over import harvest_review, redraw_review
 from sheetgen.statistics.analysis import class_findings
@@ -519,8 +519,7 @@ MINOR_TODAY: dict[str, Mapping[str, Value]] = {
 
 @pytest.mark.parametrize("code", MINOR_TODAY)
 def test_a_minor_today_that_provokes_it(code: str) -> None:
-    sheet = sheet_of()
-    findings = minor_today_findings(sheet.layout, sheet.source.protocol, MINOR_TODAY[code], ["p-9q22"])
+    findings = minor_today_findings(sheet_of().issued, MINOR_TODAY[code], ["p-9q22"])
     assert [finding.code for finding in findings] == [code]
 
 

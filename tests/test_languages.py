@@ -19,7 +19,8 @@ from sheetgen.finding import Finding
 from sheetgen.marking.marks import scheme_of
 from sheetgen.marking.scheme_files import find_scheme
 from sheetgen.protocols.loading import find_protocol, in_language, protocol_texts, shipped_protocols
-from sheetgen.returned.one_file import OnRecord, attempt_of, on_record
+from sheetgen.returned.one_file import attempt_of
+from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.review.drawing import ReviewContents, review_layout
 from sheetgen.sheet.student import source_of, student_layout
 from sheetgen.texts.findings import load_catalogue, template_of

@@ -17,13 +17,13 @@ from sheetgen.protocols.loading import find_protocol, shipped_protocols
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.protocols.settings import Caliper, SheetSettings
-from sheetgen.returned.examination import examined
+from sheetgen.returned.one_file import examined
 from sheetgen.workbook.layout import Value
 from tests.own_working import lines_by_hand
 from tests.returned.given import WOMAN, returned, without
 from tests.sheets import SETTINGS, settings_with, sheet_of
 
-SCHEME = replace(find_scheme("usual"), slip_shares=())
+SCHEME = replace(find_scheme("usual"), slip_shares={})
 
 ANSWERED = {"answer_repeat": "Thigh.", "answer_zero": "More.", "answer_error": "Marks."}
 READINGS = ("reading_1_", "reading_2_", "reading_3_")

@@ -182,7 +182,7 @@ def test_word_of_a_list_in_any_language_and_without_its_accent(typed: str, seen:
     layout = sheet_of(replace(SETTINGS, language="es")).layout
     key, row, column = layout.places()["data_source"]
     tab = TabState(layout.tab(key).title, {(row, column): CellState(typed, locked=False)}, True, "visible")
-    entries = entries_of(layout, {key: tab}, list_words("sheet"))
+    entries = entries_of(layout, {key: tab})
     assert (entries.seen["data_source"], entries.meant["data_source"]) == (seen, meant)
 
 

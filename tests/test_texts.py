@@ -17,8 +17,8 @@ from sheetgen.protocols.names import SIDE_WORDS
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.report.marks_pages import MARKS
 from sheetgen.report.tables import ATTEMPTS, FINDINGS, PRECISION, READINGS, SITES, STATUSES
-from sheetgen.sheet.sheet_copy import SheetCopy, sheet_identity
-from sheetgen.sheet.student import source_of, student_layout
+from sheetgen.sheet.reference_tabs import FIGURES
+from sheetgen.sheet.student import SheetCopy, sheet_identity, source_of, student_layout
 from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import load_texts
 from sheetgen.workbook.layout import Layout
@@ -86,7 +86,8 @@ def test_every_text_is_used() -> None:
         book_layouts(texts, settings)
     # The report takes all of these words at once.
     states = {key for key in texts if key.startswith("state.")}
-    assert sorted(set(texts) - texts.asked - states - in_sources()) == []
+    captions = {f"figure.{word}" for name, figure in FIGURES.items() for word in (name, figure.view)}
+    assert sorted(set(texts) - texts.asked - states - captions - in_sources()) == []
 
 
 @pytest.mark.parametrize("settings", VARIANTS)
@@ -141,11 +142,20 @@ WORDS_OF = {
         "no-pairs",
     },
     "report_data.": {
-        "tem_source", "limits_source", "icc_source", "agreement_source", "change_source", "tests_source",
-        "counts_source",
+        f"{word}{ending}"
+        for word in ("tem", "limits", "icc", "agreement", "change", "tests", "counts")
+        for ending in ("", "_source")
     },
+    "report_talk.cause_": {"1", "2", "3", "4", "5"},
 }  # fmt: skip
 """Code words that the report looks up a text for, by the beginning of its key."""
+
+
+def sections_in_sources() -> set[str]:
+    """Every section of the texts that a tab of the report has its name and its title from."""
+    quoted = re.compile(r'"(report_[a-z_]+)"')
+    sources = [path.read_text(encoding="utf-8") for path in SOURCES.rglob("*.py")]
+    return {section for source in sources for section in quoted.findall(source)}
 
 
 def reasons_in_sources() -> set[str]:
@@ -158,7 +168,9 @@ def reasons_in_sources() -> set[str]:
 def test_every_text_of_the_report_is_used_and_none_is_missing() -> None:
     asked = {key for key in in_sources() if key.startswith("report_")}
     shapes = (ATTEMPTS, SITES, READINGS, PRECISION, FINDINGS, MARKS)
-    asked |= {column.text for shape in shapes for column in shape.columns}
+    asked |= {f"{section}.{part}" for section in sections_in_sources() for part in ("tab", "title")}
+    asked |= {field.text for shape in shapes for field in shape.fields}
+    asked |= {f"report_table.{shape.name}{ending}" for shape in shapes for ending in ("", "_holds")}
     asked |= {beginning + word for beginning, words in WORDS_OF.items() for word in words}
     asked |= {f"report_reason.{reason}" for reason in reasons_in_sources()}
     assert sorted(asked - set(REPORT)) == []

@@ -5,16 +5,17 @@ import time
 
 from sheetgen.returned import pool
 from sheetgen.returned.attempt import Attempt
-from sheetgen.returned.one_file import Task, attempt_elsewhere
+from sheetgen.returned.one_file import File, attempt_elsewhere
+from sheetgen.returned.whose import OnRecord
 
 KILLER = b"a file that ends whatever reads it"
 
 
-def attempt_or_death(task: Task) -> Attempt:
+def attempt_or_death(known: OnRecord, record: str, file: File) -> Attempt:
     """As the function that reads does; a worker that meets the killer dies as a crash of its parser would."""
-    if task.data == KILLER:
+    if file[1] == KILLER:
         os._exit(9)
-    return attempt_elsewhere(task)
+    return attempt_elsewhere(known, record, file)
 
 
 def _busy() -> None:

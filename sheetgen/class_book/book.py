@@ -6,10 +6,9 @@ from datetime import date
 from typing import Any
 
 from sheetgen.class_book.cells_read import id_key
-from sheetgen.class_book.pairing import pairs_for_the_rest
-from sheetgen.class_book.reading_back import BookKnown, BookRead, class_book_from
+from sheetgen.class_book.pairing import pairings_that_go, pairs_for_the_rest
+from sheetgen.class_book.reading_back import BookKnown, class_book_from
 from sheetgen.class_book.sheets_wanted import is_spare
-from sheetgen.class_book.stations import pairings_that_go
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_book.tabs import class_book_layout, default_settings
 from sheetgen.class_folder import keep
@@ -32,23 +31,33 @@ from sheetgen.workbook.snapshot import drawn_language
 DEFAULT_PROTOCOL = "seven-sites"
 
 
-def load_book(folder: ClassFolder) -> ClassBook:
-    """Return what the class book says.
+@dataclass(frozen=True, slots=True)
+class Harvest:
+    """The class book as it stands.
 
-    Raises
-    ------
-    FolderError : the class book cannot be read, or holds faults; every one is named.
+    notes : what has to be said about it that keeps nobody from using it. digest : of its bytes.
+    added : pairs, or calipers for pairs, stand in no cell of it yet.
     """
-    return book_in(folder, read_package(folder.book))[0].book
+
+    book: ClassBook
+    notes: tuple[Worded, ...]
+    added: bool
+    digest: str
 
 
-def book_in(
-    folder: ClassFolder, package: Package | Refusal, today: str = ""
-) -> tuple[BookRead, tuple[Worded, ...]]:
+def load_book(folder: ClassFolder) -> ClassBook:
+    """Return what the class book says; FolderError where it cannot be read, or holds faults, each named."""
+    return book_in(folder, read_package(folder.book)).book
+
+
+def harvested(folder: ClassFolder) -> Harvest:
+    """Return the class book as it stands today, as load_book; one saved by another program serves as well."""
+    return book_in(folder, read_package(folder.book), date.today().isoformat())
+
+
+def book_in(folder: ClassFolder, package: Package | Refusal, today: str = "") -> Harvest:
     """Return what a class book says, and in words what does not keep it from being used.
 
-    Parameters
-    ----------
     today : the day as YYYY-MM-DD; empty: nothing is said of caliper checks that are old.
 
     Raises
@@ -62,13 +71,12 @@ def book_in(
     # The language it was drawn in, whatever its cell of the language says by now.
     language = drawn_language(state, "book_tab", {each: texts_in(each, "class-book") for each in languages()})
     texts = book_texts(language)
-    build = texts["book_caliper.default_build"]
     known = BookKnown(
-        defaults=default_settings(find_protocol(DEFAULT_PROTOCOL), language, build),
-        texts=texts,
-        kinds=load_catalogue(language),
-        protocols=tuple(all_protocols(folder).values()),
-        words=list_words("class-book"),
+        default_settings(find_protocol(DEFAULT_PROTOCOL), language, texts["book_caliper.default_build"]),
+        texts,
+        load_catalogue(language),
+        tuple(all_protocols(folder).values()),
+        list_words("class-book"),
     )
     read = class_book_from(state, known, today)
     problems = in_words(read.findings, language)
@@ -81,7 +89,7 @@ def book_in(
         first, *others = errors
         remedy = "\n".join([first.remedy, *map(str, others)])
         raise FolderError(first.place, first.found, first.expected, remedy)
-    return read, problems
+    return Harvest(read.book, problems, read.added, "" if isinstance(package, Refusal) else package.sha256)
 
 
 def book_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
@@ -99,75 +107,30 @@ def class_language(folder: ClassFolder | None) -> str:
         return DEFAULT_LANGUAGE
 
 
-@dataclass(frozen=True, slots=True)
-class Harvest:
-    """The class book as it stands.
-
-    notes : what has to be said about it that keeps nobody from using it. digest : of its bytes.
-    added : pairs, or calipers for pairs, stand in no cell of it yet.
-    """
-
-    book: ClassBook
-    notes: tuple[Worded, ...]
-    added: bool
-    digest: str
-
-
-def harvested(folder: ClassFolder) -> Harvest:
-    """Return the class book as it stands; one saved by another program serves as well.
-
-    Raises
-    ------
-    FolderError : it cannot be read, or holds faults; every one is named.
-    """
-    package = read_package(folder.book)
-    read, notes = book_in(folder, package, date.today().isoformat())
-    digest = "" if isinstance(package, Refusal) else package.sha256
-    return Harvest(read.book, notes, read.added, digest)
-
-
 def drawn(folder: ClassFolder, book: ClassBook) -> tuple[ClassBook, bytes]:
-    """Draw a class book, with pairs for those who have none, and return what it says with its bytes.
-
-    Raises
-    ------
-    FolderError : what was drawn does not read back as the same class book.
-    """
-    made = pairs_for_the_rest(
-        book.people, book.pairings, book.settings.calipers, book.group_size, book.demonstration
-    )
-    book = replace(book, pairings=(*book.pairings, *made.pairings))
+    """Draw a class book, with pairs for those who have none, and return what it says with its bytes;
+    FolderError where these do not read back as the same class book."""
+    book = replace(book, pairings=(*book.pairings, *pairs_for_the_rest(book).pairings))
     language = book.settings.language
     protocols = tuple(all_protocols(folder, language).values())
     layout = class_book_layout(book_texts(language), book, protocols, languages())
     data = rendered(layout, Identity({}), read_template("style.toml"))
-    if book_in(folder, read_package_bytes(data))[0].book != book:
-        raise FolderError(
-            folder.book,
-            "what was drawn anew does not read back as the same class book",
-            "the same people, pairs and settings",
-            "Nothing was changed. Look on its tabs for a cell that holds something unusual.",
-        )
+    if book_in(folder, read_package_bytes(data)).book != book:
+        found = "what was drawn anew does not read back as the same class book"
+        remedy = "Nothing was changed. Look on its tabs for a cell that holds something unusual."
+        raise FolderError(folder.book, found, "the same people, pairs and settings", remedy)
     return book, data
 
 
 def swapped_in(folder: ClassFolder, harvest: Harvest, data: bytes) -> str:
-    """Put a class book drawn anew in the place of the one that was harvested, and keep the last three.
-
-    Returns
-    -------
-    The reason why the class book was left as it is, empty where the new one is in its place.
-    """
+    """Put a class book drawn anew in the place of the one that was harvested, and keep the last three; return
+    the reason why it was left as it is, empty where the new one is in its place."""
     return str(redrawn(folder.book, harvest.digest, lambda: data) or "")
 
 
 def coded(folder: ClassFolder, book: ClassBook, secret: str) -> ClassBook:
-    """Return the book with the code of each person: the one on a sheet already handed out, else a new one.
-
-    Raises
-    ------
-    FolderError : the record of what was handed out cannot be used.
-    """
+    """Return the book with the code of each person: the one on a sheet already handed out, else a new one;
+    FolderError where the record of what was handed out cannot be used."""
     records = [record for builds in keep.load_records(folder).values() for record in builds]
     codes = {record.participant_id: record.participant_code for record in records if record.participant_id}
     people = [
@@ -215,8 +178,6 @@ def updated_book(
     teacher's stays while the roster repeats what it said. Every other column stays as typed; an empty
     under_18 is filled in. Pairs with a leaver are taken out, so that the partner can be paired anew.
 
-    Parameters
-    ----------
     earlier : the roster taken over last; None where that is not known: then the newer one holds.
     complete : every line of the newer roster could be used; else nobody is marked as having left, since the
         line left out may be theirs.
@@ -227,23 +188,27 @@ def updated_book(
     changed: list[tuple[str, str, str, str]] = []
     students: dict[str, list[str]] = {what: [] for what in ("left", "back", "only_here", "absent", "doubts")}
     for person in book.people:
-        key, what = id_key(person.student_id), ""
+        key, student_id = id_key(person.student_id), person.student_id
         if key in newer:
             if person.status == LEFT:
-                what = "back"
+                students["back"].append(student_id)
             if newer[key].under_18 == "yes" and person.under_18 == "no":
-                students["doubts"].append(person.student_id)
-            person, changes = _updated(person, newer[key], None if before is None else before.get(key))
-            changed += changes
+                students["doubts"].append(student_id)
+            values = _news(person, newer[key], None if before is None else before.get(key))
+            changed += [
+                (student_id, column, getattr(person, column), value) for column, value in values.items()
+            ]
+            person = replace(person, **values, under_18=person.under_18 or newer[key].under_18, status="")
         elif person.role == "student" and person.status != LEFT:
             if before is not None and key not in before:
-                what = "only_here"
+                students["only_here"].append(student_id)
+            elif complete:
+                students["left"].append(student_id)
+                person = replace(person, status=LEFT)
             else:
-                what = "left" if complete else "absent"
-        if what:
-            students[what].append(person.student_id)
-        people.append(replace(person, status=LEFT) if what == "left" else person)
-    known = {id_key(person.student_id) for person in book.people}
+                students["absent"].append(student_id)
+        people.append(person)
+    known = {id_key(person.student_id) for person in people}
     joiners = [person for person in roster if id_key(person.student_id) not in known]
     whole = without_leavers(replace(book, people=(*people, *joiners)))
     return RosterChange(
@@ -251,13 +216,21 @@ def updated_book(
         joined=tuple(person.student_id for person in joiners),
         changed=tuple(changed),
         unpaired=tuple(pairing for pairing in book.pairings if pairing not in whole.pairings),
-        left=tuple(students["left"]),
-        back=tuple(students["back"]),
-        only_here=tuple(students["only_here"]),
-        absent=tuple(students["absent"]),
-        doubts=tuple(students["doubts"]),
         demonstration="" if whole.demonstration else book.demonstration,
+        paired=(),
+        **{what: tuple(named) for what, named in students.items()},
     )
+
+
+def _news(person: Person, newer: Person, earlier: Person | None) -> dict[str, Any]:
+    """What the roster itself changed; one without a column says nothing about it."""
+    columns = ("given_name", "family_name", "email", "group")
+    now = {column: getattr(newer, column) for column in columns if getattr(newer, column)}
+    return {
+        column: value
+        for column, value in now.items()
+        if value != getattr(person, column) and (earlier is None or value != getattr(earlier, column))
+    }
 
 
 def without_leavers(book: ClassBook) -> ClassBook:
@@ -265,18 +238,3 @@ def without_leavers(book: ClassBook) -> ClassBook:
     gone = {person.student_id for person in book.people if person.status == LEFT}
     demonstration = "" if book.demonstration in gone else book.demonstration
     return replace(book, pairings=tuple(pairings_that_go(book)), demonstration=demonstration)
-
-
-def _updated(
-    person: Person, newer: Person, earlier: Person | None
-) -> tuple[Person, list[tuple[str, str, str, str]]]:
-    values: dict[str, Any] = {}
-    for column in ("given_name", "family_name", "email", "group"):
-        is_now, was = getattr(newer, column), getattr(person, column)
-        # A roster without the column says nothing about it.
-        if is_now and is_now != was and (earlier is None or is_now != getattr(earlier, column)):
-            values[column] = is_now
-    changes = [
-        (person.student_id, column, getattr(person, column), value) for column, value in values.items()
-    ]
-    return replace(person, **values, under_18=person.under_18 or newer.under_18, status=""), changes

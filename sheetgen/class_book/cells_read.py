@@ -1,4 +1,5 @@
-"""Cells of the class book as values of their rows in class_book_settings, and tables found by their headings.
+"""Cells of the class book as values of their rows in the table of settings and columns, and tables found by
+their headings.
 
 What cannot be used is said on the way, under its code and with its place.
 """
@@ -6,13 +7,15 @@ What cannot be used is said on the way, under its code and with its place.
 import difflib
 import re
 import unicodedata
+from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
 from sheetgen.class_book.table import DIVISIONS, Entry, Table
-from sheetgen.finding import Finding, Shown, Value, listed, quoted, term
+from sheetgen.finding import Finding, Value, listed, quoted, term
 from sheetgen.texts.findings import Catalogue
 from sheetgen.texts.languages import Words, code_word
 from sheetgen.workbook.addresses import column_letters
@@ -33,7 +36,7 @@ _COPY_CODE = re.compile("[0-9A-Z]{8}")
 class Line:
     """One line of a table: row from 0, and the column and contents of each of its words.
 
-    list_words : of the lists, in every language. language : of the table.
+    list_words : of the lists, in every language.
     """
 
     tab: str
@@ -41,7 +44,6 @@ class Line:
     columns: Mapping[str, int]
     cells: Mapping[str, CellState]
     list_words: Words = field(default_factory=dict)
-    language: str = ""
 
     def place(self, word: str) -> str:
         """Return the address of a cell, such as `B9`."""
@@ -49,8 +51,7 @@ class Line:
 
     def is_empty(self, word: str) -> bool:
         """Tell whether a cell holds nothing, or only blanks."""
-        state = self.cells[word]
-        return not state.is_error and (state.value is None or not str(state.value).strip())
+        return _is_empty(self.cells[word])
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +70,6 @@ class Reading:
     def say(self, code: str, place: Line | str, column: str = "", case: str = "", /, **values: Value) -> None:
         """Add a finding.
 
-        Parameters
-        ----------
         place : line, with a column, or title of a tab.
         case : which situation of the code; empty: the plain one. values : what its templates name.
         """
@@ -97,13 +96,7 @@ class Row:
 
 
 def plain(text: str) -> str:
-    """Return a heading without case, spaces and marks.
-
-    Examples
-    --------
-    >>> plain(" Student_ID ")
-    'studentid'
-    """
+    """Return a heading without case, spaces and marks."""
     return re.sub(r"[\W_]+", "", text.casefold())
 
 
@@ -122,57 +115,45 @@ def lines_of(
     headings: Mapping[str, str],
     may_lack: Collection[str] = (),
     list_words: Words | None = None,
-    language: str = "",
 ) -> tuple[list[Line], list[str]]:
     """Return the lines of a table that hold something, wherever its headings stand, and headings not found.
 
-    Parameters
-    ----------
     headings : word of each column to its heading.
     may_lack : words whose column need not be there; their cells are then empty.
-    list_words : of the lists, in every language. language : of the table.
+    list_words : of the lists, in every language.
     """
-    rows: dict[int, dict[int, CellState]] = {}
-    for (row, column), state in tab.cells.items():
-        if state.is_error or (state.value is not None and str(state.value).strip()):
-            rows.setdefault(row, {})[column] = state
+    rows: dict[int, dict[int, CellState]] = defaultdict(dict)
+    for (row, column), state in sorted(tab.cells.items(), key=lambda cell: cell[0]):
+        if not _is_empty(state):
+            rows[row][column] = state
     by_plain = {plain(heading): word for word, heading in headings.items()}
-    best_row, best = -1, dict[str, int]()
-    for row in sorted(row for row in rows if row < _HEADINGS_WITHIN):
-        found = {
-            by_plain[plain(str(rows[row][column].value))]: column
-            for column in sorted(rows[row], reverse=True)
-            if plain(str(rows[row][column].value)) in by_plain
-        }
-        if len(found) > len(best):
-            best_row, best = row, found
-    missing = [heading for word, heading in headings.items() if word not in (*best, *may_lack)]
+    found: dict[int, dict[str, int]] = {-1: {}}
+    for row in (row for row in rows if row < _HEADINGS_WITHIN):
+        words = {column: by_plain.get(plain(str(state.value))) for column, state in rows[row].items()}
+        found[row] = {word: column for column, word in reversed(words.items()) if word}
+    top = max(found, key=lambda row: len(found[row]))
+    columns = found[top]
+    missing = [heading for word, heading in headings.items() if word not in (*columns, *may_lack)]
     if missing:
         return [], missing
-    empty = CellState()
-    lines = [
-        Line(
-            tab.title,
-            row,
-            best,
-            {word: rows[row].get(best[word], empty) if word in best else empty for word in headings},
-            list_words or {},
-            language,
-        )
-        for row in sorted(rows)
-        if row > best_row and any(column in rows[row] for column in best.values())
-    ]
+    lines: list[Line] = []
+    for row, cells in rows.items():
+        if row > top and not cells.keys().isdisjoint(columns.values()):
+            of_line = {word: cells.get(columns.get(word, -1), CellState()) for word in headings}
+            lines.append(Line(tab.title, row, columns, of_line, list_words or {}))
     return lines, []
+
+
+def _is_empty(state: CellState) -> bool:
+    return not state.is_error and (state.value is None or not str(state.value).strip())
 
 
 def rows_of(
     reading: Reading, lines: Sequence[Line], table: Table, defaults: Mapping[str, Any]
 ) -> Iterator[Row]:
-    """Return the values of every line of a table. Where its first column holds ids, a line without one of its
+    """Yield the values of every line of a table. Where its first column holds ids, a line without one of its
     own is left out and said.
 
-    Parameters
-    ----------
     defaults : column to what an empty cell stands for; without one a text is empty, and a number has to be
         there.
     """
@@ -185,44 +166,31 @@ def rows_of(
         }
         cells = {problem.cell for problem in reading.problems[before:]}
         faulty = frozenset(key for key in line.columns if line.place(key) in cells)
-        if first.kind in ("id", "label") and not _has_own_id(
-            reading, line, first.key, values[first.key], above
-        ):
-            continue
+        if first.kind in ("id", "label"):
+            text, place = values[first.key], line.place(first.key)
+            if not text:
+                if line.is_empty(first.key):
+                    reading.say("class-book-id-empty", line, first.key)
+                continue
+            other = above.setdefault(id_key(text), place)
+            if other != place:
+                reading.say("class-book-id-twice", line, first.key, id=quoted(text), place=other)
+                continue
         yield Row(line, values, faulty, before)
-
-
-def _has_own_id(reading: Reading, line: Line, column: str, text: str, above: dict[str, str]) -> bool:
-    """above : the ids of the lines above and their places; this one is added."""
-    if not text:
-        if line.is_empty(column):
-            reading.say("class-book-id-empty", line, column)
-        return False
-    place = line.place(column)
-    if above.setdefault(id_key(text), place) == place:
-        return True
-    reading.say("class-book-id-twice", line, column, id=quoted(text), place=above[id_key(text)])
-    return False
 
 
 def value_of(reading: Reading, line: Line, entry: Entry, default: Any = None, column: str = "") -> Any:
     """Return what a cell holds by the row of its setting or column; the default where it is empty or faulty.
 
-    Parameters
-    ----------
     default : of a number that may not be left empty, None. column : where it stands, if not under its key.
     """
     column = column or entry.key
     if entry.kind in ("word", "choice"):
-        words = entry.words or reading.choices[entry.key]
-        return _word_of(reading, line, column, words, default or "")
+        return _word_of(reading, line, column, entry.words or reading.choices[entry.key], default or "")
     if entry.kind == "flag":
         return _word_of(reading, line, column, entry.words, "yes" if default else "no") == "yes"
     if entry.numeric:
-        if line.is_empty(column) and (default is not None or entry.kind == "block"):
-            return default
-        number = _number_of(reading, line, column, entry)
-        return default if number is None else int(number) if entry.kind == "whole" else number
+        return _number_of(reading, line, column, entry, default)
     if entry.kind == "day":
         return _day_of(reading, line, column)
     before = len(reading.problems)
@@ -232,11 +200,8 @@ def value_of(reading: Reading, line: Line, entry: Entry, default: Any = None, co
     if entry.kind == "code":
         return _copy_code(reading, line, column, text) if text and len(reading.problems) == before else ""
     if entry.kind == "groups":
-        groups = (
-            tuple(identifier.strip() for identifier in group.split(",") if identifier.strip())
-            for group in text.split(";")
-        )
-        return tuple(group for group in groups if group)
+        groups = (tuple(filter(None, map(str.strip, group.split(",")))) for group in text.split(";"))
+        return tuple(filter(None, groups))
     return text
 
 
@@ -253,10 +218,7 @@ def _text_of(reading: Reading, line: Line, column: str, most: int) -> str:
     else:
         text = unicodedata.normalize("NFC", (value or "").strip())
     # U+FFFE and U+FFFF have no place in XML, so that no workbook could show them.
-    if any(
-        unicodedata.category(character) in ("Cc", "Zl", "Zp") or character in "\ufffe\uffff"
-        for character in text
-    ):
+    if any(unicodedata.category(sign) in ("Cc", "Zl", "Zp") or sign in "\ufffe\uffff" for sign in text):
         reading.say("class-book-text", line, column, "lines", typed=quoted(text[:60]))
     elif len(text) > most:
         reading.say("class-book-text", line, column, "long", count=len(text), most=most)
@@ -273,51 +235,51 @@ def _copy_code(reading: Reading, line: Line, column: str, text: str) -> str:
 
 
 def _word_of(reading: Reading, line: Line, column: str, words: Sequence[str], default: str) -> str:
-    """A cell as one of some words, in any language of the lists."""
+    """A cell as one of some words, in any language of the lists; those of the book's own come first."""
     before = len(reading.problems)
     text = _text_of(reading, line, column, 255)
     if len(reading.problems) > before or not text:
         return default
-    shown = [line.list_words.get(line.language, {}).get(choice, choice) for choice in words]
-    pairs = (*zip(shown, words, strict=True), *((code, code) for code in words))
-    known = {choice.casefold(): code for choice, code in pairs}
-    code = known.get(text.casefold()) or code_word(text, words, line.list_words)
+    shown = [reading.texts.get(f"book_word.{word}", word) for word in words]
+    own = {known.casefold(): word for known, word in zip((*shown, *words), (*words, *words), strict=True)}
+    code = own.get(text.casefold()) or code_word(text, words, line.list_words)
     if code is not None:
         return code
-    near = difflib.get_close_matches(text.casefold(), [choice.casefold() for choice in shown], 1)
-    meant = next((choice for choice in shown if near and choice.casefold() == near[0]), "")
+    near = difflib.get_close_matches(text.casefold(), [word.casefold() for word in shown], 1)
     wanted = listed(tuple(shown), "or")
-    if meant:
+    if near:
+        meant = next(word for word in shown if word.casefold() == near[0])
         wanted = term("did-you-mean", words=wanted, near=meant)
     reading.say("class-book-word", line, column, typed=quoted(text[:60]), words=wanted)
     return default
 
 
-def _number_of(reading: Reading, line: Line, column: str, entry: Entry) -> float | None:
-    """A cell as a number, a decimal comma understood; None where it is empty or not right."""
+def _number_of(
+    reading: Reading, line: Line, column: str, entry: Entry, default: float | None
+) -> float | None:
+    """A cell as a number, a decimal comma understood."""
     state = line.cells[column]
     value = state.value
+    if line.is_empty(column) and (default is not None or entry.kind == "block"):
+        return default
     if isinstance(value, str) and _NUMBER.fullmatch(value.strip()):
         value = float(value.strip().replace(",", ".").replace("\u2212", "-"))
     if isinstance(value, float | int) and not (isinstance(value, bool) or state.is_error or state.is_date):
         number = float(value)
         right = number in DIVISIONS if entry.kind == "step" else entry.least <= number <= entry.most
-        if right and (entry.kind != "whole" or number.is_integer()):
+        if right and entry.kind != "whole":
             return number
-    there = quoted(value)
-    if value is None:
-        there = term("nothing")
-    elif state.is_date:
+        if right and number.is_integer():
+            return int(number)
+    there = term("nothing") if value is None else quoted(value)
+    if state.is_date:
         there = term("date", number=str(value))
-    reading.say("class-book-number", line, column, typed=there, wanted=_wanted(entry))
-    return None
-
-
-def _wanted(entry: Entry) -> Shown:
-    if entry.kind == "step":
-        return listed(tuple(f"{step:g}" for step in DIVISIONS), "or")
     key = "whole-number-between" if entry.kind == "whole" else "number-between"
-    return term(key, low=entry.least, high=entry.most)
+    wanted = term(key, low=entry.least, high=entry.most)
+    if entry.kind == "step":
+        wanted = listed(tuple(f"{step:g}" for step in DIVISIONS), "or")
+    reading.say("class-book-number", line, column, typed=there, wanted=wanted)
+    return default
 
 
 def _day_of(reading: Reading, line: Line, column: str) -> str:
@@ -326,19 +288,11 @@ def _day_of(reading: Reading, line: Line, column: str) -> str:
         return ""
     state = line.cells[column]
     value = state.value
-    if not state.is_error:
-        if isinstance(value, float | int) and state.is_date and _DAYS[0] <= value < _DAYS[1] + 1:
-            return (_DAY_0 + timedelta(days=int(value))).isoformat()
-        if isinstance(value, str) and _DAY.fullmatch(value.strip()) and _is_day(value.strip()):
-            return value.strip()
+    if isinstance(value, float | int) and state.is_date and _DAYS[0] <= value < _DAYS[1] + 1:
+        return (_DAY_0 + timedelta(days=int(value))).isoformat()
+    if isinstance(value, str) and _DAY.fullmatch(value.strip()):
+        with suppress(ValueError):
+            return date.fromisoformat(value.strip()).isoformat()
     there = value[:60] if isinstance(value, str) else value
     reading.say("class-book-date", line, column, typed=quoted(there))
     return ""
-
-
-def _is_day(text: str) -> bool:
-    try:
-        date.fromisoformat(text)
-    except ValueError:
-        return False
-    return True

@@ -1,15 +1,20 @@
-"""Who measures whom where nobody has said so: groups that go round, wishes kept where they fit, and no two
-together who are to be kept apart."""
+"""Who measures whom where nobody has said so, and who is at which caliper when.
 
-from collections import Counter
-from collections.abc import Collection, Iterator, Mapping, Sequence
+Groups go round, wishes are kept where they fit, and no two are together who are to be kept apart.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import permutations
+from itertools import cycle, permutations
+from math import ceil
 
 from sheetgen.class_book.table import LEFT, MEASURES_ONLY
-from sheetgen.class_folder.records import Pairing, Person
-from sheetgen.protocols.settings import Caliper
+from sheetgen.class_folder.records import ClassBook, Pairing, Person
 
+ROUNDS = 2
+THIRD_READINGS = 1.3
+"""Third readings take about 30 per cent more. Common practice, no standard."""
 _MOST_TRIALS = 20_000
 """Places tried before a search is given up; a class of 30 needs about 30."""
 
@@ -36,167 +41,107 @@ class Unmet:
 class Pairs:
     """Pairings, and what could not be met. Nobody is paired with someone they are to be kept apart from."""
 
-    pairings: tuple[Pairing, ...]
+    pairings: tuple[Pairing, ...] = ()
     unmet: tuple[Unmet, ...] = ()
 
 
-def make_pairs(
-    people: Sequence[Person],
-    calipers: Sequence[Caliper],
-    group_size: int = 2,
-    demonstration: str = "",
-    others: Sequence[Person] = (),
-) -> Pairs:
-    """Return pairings in which every student measures once, in their order.
+def pairs_for_the_rest(book: ClassBook) -> Pairs:
+    """Return pairings in which every student who measures nobody yet measures once, in their order.
 
-    Groups of `group_size` go round, each measuring the next, the last the first: with 2, two and two measure
-    each other, and of an odd number three go round. Wishes for a partner are kept where they fit; keeping
-    apart always is. Whoever only measures is measured by nobody and measures someone who takes part, at
-    their caliper. Left out: teachers, those who left, one student alone. The calipers in service go round by
-    group, so that who measure each other share one; without any, no pairings. The same people give the same.
-
-    Parameters
-    ----------
-    group_size : 2 to 6. demonstration : student_id of the one participant whom everybody measures instead.
-    others : who may also be measured by someone who only measures, but measure nobody here.
-
-    Raises
-    ------
-    ValueError : the group size is out of range, or the demonstration participant cannot be measured.
-
-    Examples
-    --------
-    >>> two = (Person("s1", "Ada", "Example"), Person("s2", "Ben", "Example"))
-    >>> pairs = make_pairs(two, [Caliper("C1", "spring", 0.5, 60.0, 0.0)])
-    >>> [pairing.participant for pairing in pairs.pairings]
-    ['s2', 's1']
+    Groups of the book's size go round, each measuring the next, the last the first: with 2, two and two
+    measure each other, and of an odd number three go round. Wishes for a partner are kept where they fit;
+    keeping apart always is; what a pairing that is there meets already counts as met. Whoever only measures
+    is measured by nobody and measures someone who takes part, at their caliper. With a demonstration
+    participant everybody measures that one instead. Left out: teachers, those who left, one student alone.
+    The calipers in service go round by group, so that who measure each other share one; without any, no
+    pairings. The same book gives the same.
     """
-    if not 2 <= group_size <= 6:
-        raise ValueError(f"a group has 2 to 6 people, not {group_size}")
-    students = [person for person in people if person.role != "teacher" and person.status != LEFT]
-    issued = [caliper.identifier for caliper in calipers if caliper.in_service]
+    issued = [caliper.identifier for caliper in book.settings.calipers if caliper.in_service]
     if not issued:
-        return Pairs(())
-    apart = kept_apart([*people, *others])
-    if demonstration:
-        measured = [person for person in (*people, *others) if _measured(person)]
-        if demonstration not in {person.student_id for person in measured}:
-            raise ValueError(f"{demonstration!r} is nobody who can be measured by everybody")
-        return _round_one(students, issued, demonstration, apart)
-    partner = {person.student_id: person.partner for person in students if person.partner}
-    both = [person.student_id for person in students if _measured(person)]
-    groups, alone = groups_of(both, group_size, _wishes(both, partner), apart)
-    pairings: list[Pairing] = []
-    for number, group in enumerate(groups):
-        order = circle(group, partner)
-        pairings += [
-            Pairing(measurer, participant, issued[number % len(issued)])
-            for measurer, participant in zip(order, (*order[1:], order[0]), strict=True)
-        ]
-    unmet = [Unmet(person, "apart" if len(both) > 1 else "alone") for person in alone]
-    taking = [
-        *both,
-        *(person.student_id for person in others if _measured(person) and person.role != "teacher"),
+        return Pairs()
+    make = _of_one if book.demonstration else _in_groups
+    pairings, unmet = make(book, unpaired(book), issued)
+    together = {frozenset((each.measurer, each.participant)) for each in (*book.pairings, *pairings)}
+    still = (wish for wish in unmet if frozenset((wish.student_id, wish.other)) not in together)
+    return Pairs(tuple(pairings), tuple(still))
+
+
+def unpaired(book: ClassBook) -> list[Person]:
+    """Return the students of the class who measure nobody."""
+    measurers = {pairing.measurer for pairing in book.pairings}
+    return [
+        person
+        for person in book.people
+        if person.role != "teacher" and person.status != LEFT and person.student_id not in measurers
     ]
-    only = [person for person in students if not _measured(person)]
-    more, left = _only_measuring(only, taking, pairings, issued, len(groups), apart)
-    unmet += left
-    made = (*pairings, *more)
-    met = {(pairing.measurer, pairing.participant) for pairing in made}
-    without = {wish.student_id for wish in unmet}
-    unmet += [
-        Unmet(student, "partner", wished)
-        for student, wished in partner.items()
-        if student not in without and not met & {(student, wished), (wished, student)}
-    ]
-    return Pairs(made, tuple(unmet))
 
 
-def pairs_for_the_rest(
-    people: Sequence[Person],
-    pairings: Sequence[Pairing],
-    calipers: Sequence[Caliper],
-    group_size: int = 2,
-    demonstration: str = "",
-) -> Pairs:
-    """Return pairs for those of the class who measure nobody yet; the pairings there are stay as they are.
-
-    What a pairing that is there meets already counts as met.
-    """
-    measurers = {pairing.measurer for pairing in pairings}
-    there = {(pairing.measurer, pairing.participant) for pairing in pairings}
-    rest = [person for person in people if person.student_id not in measurers]
-    others = [person for person in people if person.student_id in measurers]
-    made = make_pairs(rest, calipers, group_size, demonstration, others)
-    unmet = [
-        each
-        for each in made.unmet
-        if not there & {(each.student_id, each.other), (each.other, each.student_id)}
-    ]
-    return Pairs(made.pairings, tuple(unmet))
-
-
-def kept_apart(people: Sequence[Person]) -> dict[str, set[str]]:
+def kept_apart(people: Sequence[Person]) -> Mapping[str, set[str]]:
     """Return who is to be kept apart from whom, both ways, whichever of the two said so."""
-    apart: dict[str, set[str]] = {}
+    apart: dict[str, set[str]] = defaultdict(set)
     for person in people:
         for other in person.apart:
-            if other != person.student_id:
-                apart.setdefault(person.student_id, set()).add(other)
-                apart.setdefault(other, set()).add(person.student_id)
+            apart[person.student_id].add(other)
+            apart[other].add(person.student_id)
     return apart
 
 
-def _measured(person: Person) -> bool:
-    return person.takes_part != MEASURES_ONLY and person.status != LEFT
+def state_of(person: Person) -> str:
+    """Return what keeps a person from being measured: `left`, `measures-only`, or nothing."""
+    return person.status or (MEASURES_ONLY if person.takes_part == MEASURES_ONLY else "")
 
 
-def _wishes(both: Sequence[str], partner: Mapping[str, str]) -> list[tuple[str, str]]:
-    """Those that two have for each other first."""
-    wishes = [
-        (student, partner[student]) for student in both if student in partner and partner[student] != student
-    ]
-    return sorted(wishes, key=lambda wish: partner.get(wish[1]) != wish[0])
-
-
-def _round_one(
-    students: Sequence[Person], issued: Sequence[str], demonstration: str, apart: Mapping[str, set[str]]
-) -> Pairs:
-    """Everybody measures one participant, who measures nobody."""
-    measuring = [person.student_id for person in students if person.student_id != demonstration]
-    kept = [student for student in measuring if demonstration not in apart.get(student, ())]
-    pairings = [
-        Pairing(student, demonstration, issued[number % len(issued)]) for number, student in enumerate(kept)
-    ]
-    unmet = [Unmet(student, "apart", demonstration) for student in measuring if student not in kept]
-    return Pairs(tuple(pairings), tuple(unmet))
-
-
-def _only_measuring(
-    only: Sequence[Person],
-    taking: Sequence[str],
-    pairings: Sequence[Pairing],
-    issued: Sequence[str],
-    groups: int,
-    apart: Mapping[str, set[str]],
+def _of_one(
+    book: ClassBook, rest: Sequence[Person], issued: Sequence[str]
 ) -> tuple[list[Pairing], list[Unmet]]:
-    """Each measures whom they wished for, else who is measured least often so far, in their order."""
+    """Everybody measures the demonstration participant, who measures nobody."""
+    measured, apart = book.demonstration, kept_apart(book.people).get(book.demonstration, ())
+    measuring = [person.student_id for person in rest if person.student_id != measured]
+    kept = (student for student in measuring if student not in apart)
+    pairings = [
+        Pairing(student, measured, caliper) for student, caliper in zip(kept, cycle(issued), strict=False)
+    ]
+    return pairings, [Unmet(student, "apart", measured) for student in measuring if student in apart]
+
+
+def _in_groups(
+    book: ClassBook, rest: Sequence[Person], issued: Sequence[str]
+) -> tuple[list[Pairing], list[Unmet]]:
+    """Unmet: every wish of those who measure somebody, met or not."""
+    apart, calipers = kept_apart(book.people), cycle(issued)
+    partner = {person.student_id: person.partner for person in rest if person.partner}
+    both = [person.student_id for person in rest if not state_of(person)]
+    # Those that two have for each other first.
+    wishes = [(student, partner[student]) for student in both if student in partner]
+    wishes.sort(key=lambda wish: partner.get(wish[1]) != wish[0])
+    groups, alone = groups_of(both, book.group_size, wishes, apart)
+    pairings = [
+        Pairing(measurer, participant, caliper)
+        for group, caliper in zip(groups, calipers, strict=False)
+        for measurer, participant in _round(circle(group, partner))
+    ]
+    unmet = [Unmet(student, "apart" if len(both) > 1 else "alone") for student in alone]
+    in_groups = set(both)
+    taking = [each.student_id for each in book.people if each.role != "teacher" and not state_of(each)]
+    taking.sort(key=lambda student: student not in in_groups)
     caliper_of = {pairing.participant: pairing.caliper_id for pairing in pairings}
     times = Counter(pairing.participant for pairing in pairings)
-    made: list[Pairing] = []
-    unmet: list[Unmet] = []
-    for person in only:
+    # Each who only measures measures whom they wished for, else who is measured least often so far.
+    for person in (person for person in rest if state_of(person)):
         free = [student for student in taking if student not in apart.get(person.student_id, ())]
         if not free:
             unmet.append(Unmet(person.student_id, "apart" if taking else "alone"))
             continue
-        partner = person.partner if person.partner in free else min(free, key=times.__getitem__)
-        if partner not in caliper_of:
-            caliper_of[partner] = issued[groups % len(issued)]
-            groups += 1
-        made.append(Pairing(person.student_id, partner, caliper_of[partner]))
-        times[partner] += 1
-    return made, unmet
+        measured = person.partner if person.partner in free else min(free, key=times.__getitem__)
+        if measured not in caliper_of:
+            caliper_of[measured] = next(calipers)
+        pairings.append(Pairing(person.student_id, measured, caliper_of[measured]))
+        times[measured] += 1
+    without = {each.student_id for each in unmet}
+    wished = [
+        Unmet(student, "partner", other) for student, other in partner.items() if student not in without
+    ]
+    return pairings, [*unmet, *wished]
 
 
 def group_sizes(count: int, size: int) -> tuple[int, ...]:
@@ -224,13 +169,10 @@ def groups_of(
     Keeping apart comes before wishes: where no groups can be found, whoever is to be kept apart from most is
     left out, then the next. The same people give the same groups.
 
-    Parameters
-    ----------
     people : in the order in which they go into groups where nobody wished for anything. size : at least 2.
     """
     order = {person: place for place, person in enumerate(people)}
-    inside = list(people)
-    alone: list[str] = []
+    inside, alone = list(people), list[str]()
     while True:
         sizes = group_sizes(len(inside), size)
         groups = _packed([(person,) for person in inside], sizes, apart)
@@ -241,56 +183,42 @@ def groups_of(
         inside.remove(worst)
         alone.append(worst)
     if not groups:
-        return (), tuple(sorted([*inside, *alone], key=order.__getitem__))
+        return (), tuple(people)
     known = set(inside)
-    open_wishes = [wish for wish in wishes if set(wish) <= known]
-    if open_wishes:
-        groups = _with_wishes(inside, sizes, open_wishes, apart, order) or groups
-    inner = [tuple(sorted(group, key=order.__getitem__)) for group in groups]
-    if len(alone) > 1:
-        # Two who are to be kept apart from many may still go together.
-        more, left = groups_of(sorted(alone, key=order.__getitem__), size, wishes, apart)
-        inner, alone = [*inner, *more], list(left)
-    inner.sort(key=lambda group: order[group[0]])
-    return tuple(inner), tuple(sorted(alone, key=order.__getitem__))
+
+    def packed(kept: Wishes) -> list[list[str]] | None:
+        return _packed(_clusters(inside, kept, max(sizes), apart), sizes, apart)
+
+    groups = packed(_kept([wish for wish in wishes if set(wish) <= known], [], packed)) or groups
+    # Two who are to be kept apart from many may still go together.
+    more, left = groups_of(sorted(alone, key=order.__getitem__), size, wishes, apart)
+    inner = [*(tuple(sorted(group, key=order.__getitem__)) for group in groups), *more]
+    return tuple(sorted(inner, key=lambda group: order[group[0]])), left
 
 
-def _with_wishes(
-    people: Sequence[str], sizes: Sequence[int], wishes: Wishes, apart: Apart, order: Mapping[str, int]
-) -> list[list[str]] | None:
+def _kept(wishes: Wishes, before: Wishes, packed: Callable[[Wishes], object]) -> Wishes:
     """All wishes at once where they fit; else halves of them: one that cannot be met costs no other."""
-    kept: list[tuple[str, str]] = []
-    best: list[list[str]] | None = None
-    waiting = [list(wishes)]
-    while waiting:
-        more = waiting.pop()
-        clusters = _clusters(people, [*kept, *more], max(sizes), apart, order)
-        groups = _packed(clusters, sizes, apart)
-        if groups is not None:
-            kept, best = [*kept, *more], groups
-        elif len(more) > 1:
-            half = len(more) // 2
-            waiting += [more[half:], more[:half]]
-    return best
+    if packed([*before, *wishes]) is not None:
+        return [*before, *wishes]
+    half = len(wishes) // 2
+    return _kept(wishes[half:], _kept(wishes[:half], before, packed), packed) if half else before
 
 
-def _clusters(
-    people: Sequence[str], wishes: Wishes, largest: int, apart: Apart, order: Mapping[str, int]
-) -> list[tuple[str, ...]]:
+def _clusters(people: Sequence[str], wishes: Wishes, largest: int, apart: Apart) -> list[tuple[str, ...]]:
     """People joined by wishes; a wish that would join too many, or two to be kept apart, joins nobody."""
+    order = {person: place for place, person in enumerate(people)}
     cluster_of = {person: [person] for person in people}
     for one, other in wishes:
         first, second = cluster_of[one], cluster_of[other]
         if first is second or len(first) + len(second) > largest or _clash(first, second, apart):
             continue
         joined = sorted([*first, *second], key=order.__getitem__)
-        for person in joined:
-            cluster_of[person] = joined
+        cluster_of |= dict.fromkeys(joined, joined)
     return list(dict.fromkeys(tuple(cluster_of[person]) for person in people))
 
 
 def _clash(first: Sequence[str], second: Collection[str], apart: Apart) -> bool:
-    return any(other in apart[person] for person in first if person in apart for other in second)
+    return any(other in apart.get(person, ()) for person in first for other in second)
 
 
 def _packed(
@@ -300,29 +228,30 @@ def _packed(
 
     Single people whom nobody is to be kept apart from fit anywhere; the search is for the others.
     """
-    hard = [cluster for cluster in clusters if len(cluster) > 1 or any(person in apart for person in cluster)]
+    hard = [cluster for cluster in clusters if len(cluster) > 1 or cluster[0] in apart]
     hard.sort(key=lambda cluster: -len(cluster))
     groups: list[list[str]] = [[] for _ in sizes]
-    if sum(sizes) != sum(map(len, clusters)):
-        return None if hard else groups
-    places = [_places(hard[0], groups, sizes, apart)] if hard else []
+    places: list[Iterator[int]] = []
     taken: list[int] = []
-    trials = 0
-    while len(taken) < len(hard):
-        trials += 1
-        at = next(places[-1], None)
-        if at is None or trials > _MOST_TRIALS + 2 * len(hard):
-            if not taken or at is not None:
-                return None
-            places.pop()
-            back = taken.pop()
-            del groups[back][-len(hard[len(taken)]) :]
-            continue
-        groups[at] += hard[len(taken)]
-        taken.append(at)
-        if len(taken) < len(hard):
+    for _ in range(_MOST_TRIALS + 2 * len(hard) + 1):
+        if len(taken) == len(hard):
+            break
+        if len(places) == len(taken):
             places.append(_places(hard[len(taken)], groups, sizes, apart))
-    easy = (cluster[0] for cluster in clusters if len(cluster) == 1 and cluster[0] not in apart)
+        at = next(places[-1], None)
+        if at is not None:
+            groups[at] += hard[len(taken)]
+            taken.append(at)
+            continue
+        if not taken:
+            return None
+        places.pop()
+        back = taken.pop()
+        del groups[back][-len(hard[len(taken)]) :]
+    else:
+        return None
+    placed = set(hard)
+    easy = (cluster[0] for cluster in clusters if cluster not in placed)
     for group, size in zip(groups, sizes, strict=True):
         group += [next(easy) for _ in range(size - len(group))]
     return groups
@@ -350,12 +279,71 @@ def circle(group: Sequence[str], partner: Mapping[str, str]) -> tuple[str, ...]:
     """
     inside = set(group)
     wishes = [(one, partner[one]) for one in group if partner.get(one) in inside]
-    if len(group) < 3 or not wishes:
-        return tuple(group)
 
-    def met(order: tuple[str, ...]) -> int:
-        after = dict(zip(order, (*order[1:], order[0]), strict=True))
-        forward = sum(after[one] == other for one, other in wishes)
-        return len(group) * (forward + sum(after[other] == one for one, other in wishes)) + forward
+    def met(order: tuple[str, ...]) -> tuple[int, int]:
+        after = set(_round(order))
+        forward = sum(wish in after for wish in wishes)
+        return forward + sum((other, one) in after for one, other in wishes), forward
 
     return max(((group[0], *rest) for rest in permutations(group[1:])), key=met)
+
+
+def _round(order: Sequence[str]) -> Iterator[tuple[str, str]]:
+    return zip(order, (*order[1:], order[0]), strict=True)
+
+
+@dataclass(frozen=True, slots=True)
+class StationLine:
+    """One pairing's turn: station is a caliper, wave counts from 1, the minutes from the beginning."""
+
+    station: str
+    wave: int
+    from_minute: int
+    to_minute: int
+
+
+@dataclass(frozen=True, slots=True)
+class StationsPlan:
+    """Every turn in the order of the pairings, how many waves there are, and minutes for one and for all."""
+
+    lines: tuple[StationLine, ...]
+    waves: int
+    minutes_a_wave: int
+    minutes: int
+
+
+def minutes_of_a_wave(readings: int, seconds_a_reading: float) -> int:
+    """Return whole minutes, rounded up, for one measurer to take every reading.
+
+    readings : of one circuit; there are two, and third readings on top. seconds_a_reading : [s].
+
+    Examples
+    --------
+    >>> minutes_of_a_wave(7, 45)
+    14
+    """
+    return ceil(round(readings * ROUNDS * seconds_a_reading * THIRD_READINGS / 60, 6))
+
+
+def stations_plan(pairings: Sequence[Pairing], readings: int, seconds_a_reading: float) -> StationsPlan:
+    """Return the turns: each caliper is a station, and those who share it follow each other in their order.
+
+    So who measure each other swap roles from one wave to the next. Stations work side by side.
+
+    pairings : each with its caliper. readings : of one circuit. seconds_a_reading : [s].
+    """
+    minutes = minutes_of_a_wave(readings, seconds_a_reading)
+    turns: Counter[str] = Counter()
+    lines: list[StationLine] = []
+    for station in (pairing.caliper_id for pairing in pairings):
+        before = turns[station]
+        turns[station] += 1
+        lines.append(StationLine(station, before + 1, before * minutes, (before + 1) * minutes))
+    waves = max(turns.values(), default=0)
+    return StationsPlan(tuple(lines), waves, minutes, waves * minutes)
+
+
+def pairings_that_go(book: ClassBook) -> list[Pairing]:
+    """Return the pairings of a book of which nobody has left."""
+    left = {person.student_id for person in book.people if person.status == LEFT}
+    return [pairing for pairing in book.pairings if not {pairing.measurer, pairing.participant} & left]

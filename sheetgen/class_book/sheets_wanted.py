@@ -33,25 +33,19 @@ class Claim:
     participant_code: str
 
 
-def spare_id(number: int) -> str:
-    """Return what stands on a spare sheet for the student_id; number counts from 1."""
-    return f"spare-{number}"
-
-
 def is_spare(record: CopyRecord) -> bool:
     """Tell whether a sheet was made for nobody and is not claimed."""
     return not record.participant_id and bool(_SPARE.fullmatch(record.student_id))
 
 
 def claims_of(book: ClassBook) -> dict[str, Claim]:
-    """Return the claims of the tab Pairs by copy code; of two lines that claim one sheet the first holds."""
+    """Return the claims of the tab Pairs by copy code; no two lines claim one sheet."""
     codes = {person.student_id: person.participant_code for person in book.people}
-    claims: dict[str, Claim] = {}
-    for pair in book.pairings:
-        if pair.spare:
-            claim = Claim(pair.measurer, pair.participant, codes.get(pair.participant, ""))
-            claims.setdefault(_code(pair.spare), claim)
-    return claims
+    return {
+        pair.spare: Claim(pair.measurer, pair.participant, codes.get(pair.participant, ""))
+        for pair in book.pairings
+        if pair.spare
+    }
 
 
 def claimed(record: CopyRecord, claims: Mapping[str, Claim]) -> CopyRecord:
@@ -67,12 +61,6 @@ def claimed(record: CopyRecord, claims: Mapping[str, Claim]) -> CopyRecord:
     )
 
 
-def claimed_records(builds: Builds, book: ClassBook) -> dict[str, tuple[CopyRecord, ...]]:
-    """Return what is on record, spare sheets under the names of those who claimed them."""
-    claims = claims_of(book)
-    return {code: tuple(claimed(record, claims) for record in made) for code, made in builds.items()}
-
-
 def spare_findings(record: CopyRecord, claims: Mapping[str, Claim]) -> tuple[Finding, ...]:
     """Return the finding for a spare sheet that came back and that nobody has claimed."""
     if not is_spare(record) or record.copy_code in claims:
@@ -86,19 +74,14 @@ def handed_out_in(builds: Builds, book: ClassBook, session: int) -> tuple[CopyRe
 
     The own sheet of a pair that used a spare one is left out: nobody has it.
     """
-    whose = claimed_records(builds, book)
-    newest = [made[-1] for made in whose.values() if made and made[-1].session == session]
-    by_spare = {
-        (record.student_id, record.participant_id): record.copy_code
-        for record in newest
-        if is_spare(builds[record.copy_code][-1]) and not is_spare(record)
-    }
-    theirs = [
-        record
-        for record in newest
-        if by_spare.get((record.student_id, record.participant_id), record.copy_code) == record.copy_code
+    claims = claims_of(book)
+    newest = [made[-1] for made in builds.values() if made and made[-1].session == session]
+    pairs = [(claimed(record, claims), record) for record in newest]
+    by_spare = {(now.student_id, now.participant_id) for now, made in pairs if now is not made}
+    held = [
+        now for now, made in pairs if now is not made or (now.student_id, now.participant_id) not in by_spare
     ]
-    return tuple(sorted(theirs, key=lambda record: record.file_name))
+    return tuple(sorted(held, key=lambda record: record.file_name))
 
 
 def expected_back(handed_out: Iterable[CopyRecord], book: ClassBook) -> tuple[CopyRecord, ...]:
@@ -119,32 +102,19 @@ def expected_back(handed_out: Iterable[CopyRecord], book: ClassBook) -> tuple[Co
 
 
 def own_sheet_wanted(builds: Builds, spare: str, session: int) -> bool:
-    """Tell whether a pair needs a sheet of its own in a session, for all that it used a spare one.
+    """Tell whether a pair needs a sheet of its own in a session: one who used a spare one needs none in that
+    session; in every other one the pair gets its own sheet.
 
-    The spare belongs to one session; in every other one the pair gets its own sheet.
+    spare : copy code of the spare sheet that was used, empty where none was.
     """
-    several = builds.get(_code(spare), ())
+    several = builds.get(spare, ())
     return not (several and is_spare(several[-1]) and several[-1].session == session)
 
 
-def stray_claims(builds: Builds, book: ClassBook) -> tuple[tuple[str, str, str], ...]:
-    """Return (measurer, copy code, what is wrong with it) of claims that hold for no sheet."""
-    stray: list[tuple[str, str, str]] = []
-    seen: dict[str, str] = {}
-    for pair in book.pairings:
-        if not pair.spare:
-            continue
-        code = _code(pair.spare)
-        if not any(map(is_spare, builds.get(code, ()))):
-            stray.append((pair.measurer, code, "no spare sheet on record"))
-        elif code in seen:
-            stray.append((pair.measurer, code, f"a spare sheet that {seen[code]} has claimed"))
-        seen.setdefault(code, pair.measurer)
-    return tuple(stray)
-
-
-def _code(text: str) -> str:
-    return text.strip().upper()
+def stray_claims(builds: Builds, book: ClassBook) -> list[tuple[str, str]]:
+    """Return measurer and copy code of the claims of which no spare sheet is on record."""
+    claims = claims_of(book).items()
+    return [(claim.measurer, code) for code, claim in claims if not any(map(is_spare, builds.get(code, ())))]
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,34 +135,26 @@ def pairings_wanted(folder: ClassFolder, book: ClassBook, only: str) -> tuple[Pa
     UsageError : there is no such student, or they have left.
     FolderError : nobody measures anybody, or this student measures nobody.
     """
-    known = {person.student_id for person in book.people}
-    if only and only not in known:
-        raise UsageError(
-            f"--student {only}",
+    pairings = tuple(pairing for pairing in book.pairings if not only or pairing.measurer == only)
+    person = next((person for person in book.people if person.student_id == only), None)
+    if only and person is None:
+        found, expected, remedy = (
             "no such student_id in the roster",
             "one of the roster",
             "Check the tab Roster.",
         )
-    if only and any(person.student_id == only and person.status == LEFT for person in book.people):
-        raise UsageError(
-            f"--student {only}",
-            "someone who has left the class",
-            "someone who is in it",
-            "Empty the column status of this line on the tab Roster if they are back.",
-        )
-    pairings = tuple(pairing for pairing in book.pairings if not only or pairing.measurer == only)
+        raise UsageError(f"--student {only}", found, expected, remedy)
+    if person is not None and person.status == LEFT:
+        found, expected = "someone who has left the class", "someone who is in it"
+        remedy = "Empty the column status of this line on the tab Roster if they are back."
+        raise UsageError(f"--student {only}", found, expected, remedy)
     if only and not pairings:
-        raise FolderError(
-            folder.book,
-            f"{only} measures nobody",
-            "a line with them as measurer on the tab Pairs",
-            "Type the pair there, and save the class book.",
-        )
+        found, expected = f"{only} measures nobody", "a line with them as measurer on the tab Pairs"
+        raise FolderError(folder.book, found, expected, "Type the pair there, and save the class book.")
     if not pairings:
-        raise FolderError(
-            folder.book, "nobody measures anybody", "at least two people on the tab Roster",
-            "Add them to the roster, or pairs to the tab Pairs, and save the class book.",
-        )  # fmt: skip
+        found, expected = "nobody measures anybody", "at least two people on the tab Roster"
+        remedy = "Add them to the roster, or pairs to the tab Pairs, and save the class book."
+        raise FolderError(folder.book, found, expected, remedy)
     return pairings
 
 
@@ -214,7 +176,7 @@ def copies_of_pairs(
             folder.sheets(session),
         )
         for pairing in pairings
-        if not pairing.spare or own_sheet_wanted(records, pairing.spare, session)
+        if own_sheet_wanted(records, pairing.spare, session)
     ]
 
 
@@ -226,8 +188,7 @@ def spare_copies(
     taken = {person.participant_code for person in book.people}
     taken |= {record.participant_code for builds in records.values() for record in builds}
     copies: list[Copy] = []
-    for number in range(1, book.spare_sheets + 1 if issued else 1):
-        name = spare_id(number)
+    for name in (f"spare-{number}" for number in range(1, book.spare_sheets + 1) if issued):
         code = keep.copy_code(secret, name, "", session)
         # Of one session only: two who use spares in two sessions are not one person.
         propose = partial(keep.participant_code, secret, f"{name}/session-{session}")
@@ -241,10 +202,9 @@ def spare_copies(
 
 def partners_without(book: ClassBook, secret: str, records: Builds, only: str, session: int) -> Iterable[str]:
     """Tell who is to measure the one whose sheet is built alone, and has no sheet for it yet."""
-    for pair in book.pairings:
-        code = keep.copy_code(secret, pair.measurer, pair.participant, session)
-        wanted = not pair.spare or own_sheet_wanted(records, pair.spare, session)
-        if only and pair.participant == only and code not in records and wanted:
+    for pair in (pair for pair in book.pairings if only and pair.participant == only):
+        code = keep.copy_code(secret, pair.measurer, only, session)
+        if code not in records and own_sheet_wanted(records, pair.spare, session):
             yield (
                 f"{pair.measurer} measures {only} and has no sheet for it in session {session}: build it "
                 f"with --student {pair.measurer}."
@@ -256,20 +216,8 @@ def stale_sheets(
 ) -> tuple[str, ...]:
     """Return the names of a session's sheets that were built for pairs and are wanted no more.
 
-    Parameters
-    ----------
     wanted : copy codes of the sheets that are. A sheet that was moved away, to hand it out, is not named.
     """
     newest = [several[-1] for code, several in records.items() if several and code not in wanted]
     names = (record.file_name for record in newest if record.session == session and record.participant_id)
     return tuple(sorted(name for name in names if (folder.sheets(session) / name).is_file()))
-
-
-def unpaired(book: ClassBook) -> Iterable[str]:
-    """Return the students of the class who measure nobody."""
-    measurers = {pairing.measurer for pairing in book.pairings}
-    return (
-        person.student_id
-        for person in book.people
-        if person.student_id not in measurers and person.role == "student" and person.status != LEFT
-    )

@@ -1,37 +1,35 @@
-"""The Layout of the class book: its visible tabs drawn from the rows of class_book_settings, with what may be
-typed into each cell, the message before and the message after."""
+"""The Layout of the class book: its visible tabs drawn from the table of settings and columns, with what may
+be typed into each cell, the message before and the message after."""
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import partial
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from itertools import chain, repeat
+from operator import attrgetter
+from typing import Any
 
-from sheetgen.class_book.hidden_tab import (
+from sheetgen.class_book.live_tabs import (
+    Counts,
     calculator_tab,
-    caliper_check,
-    check_again,
     check_again_by,
     first_caliper_check,
     first_pair_check,
     full_name,
-    pair_check,
-    roster_check,
+    stations_tab,
+    tab_head,
 )
-from sheetgen.class_book.pairing import make_pairs
-from sheetgen.class_book.stations import stations_tab
+from sheetgen.class_book.pairing import pairs_for_the_rest
 from sheetgen.class_book.table import (
-    CALIPERS,
     DIVISIONS,
     FIRST_ROW,
     HEADING_ROW,
-    PAIRS,
     PRINTED_SPARE,
-    ROSTER,
     SETTINGS,
     TABLES,
     Entry,
     Places,
     Table,
     block,
+    choices_of,
     setting_values,
 )
 from sheetgen.class_folder.records import CaliperCheck, ClassBook, Person
@@ -40,6 +38,7 @@ from sheetgen.protocols.settings import Caliper, SheetSettings
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import (
+    Texts,
     entry,
     formula,
     heading_row,
@@ -56,22 +55,19 @@ _WORDS = "book_word"
 """Section of the texts that show the code words of lists."""
 _SETTING_WIDTHS = (29, 30, 110)
 
-Choices = Mapping[str, tuple[str, ...]]
-"""What may be chosen in a class: `protocol`, `conversion` and `language`."""
-Row = Mapping[str, object]
-"""Column to what stands there on one line of a table."""
-Shown = Mapping[str, tuple[str, Value]]
-"""Column to the formula of one line and its first result."""
-
 
 @dataclass(frozen=True, slots=True)
 class _Drawing:
-    """What every tab is drawn from."""
+    """What every tab is drawn from.
 
-    texts: Mapping[str, str]
-    book: ClassBook
+    lines : table to what stands on each of its lines, by field of the record, first results among them.
+    choices : what may be chosen, by key of the setting or column.
+    """
+
     places: Places
-    choices: Choices
+    book: ClassBook
+    lines: Mapping[str, Sequence[Mapping[str, Any]]]
+    choices: Mapping[str, tuple[str, ...]]
 
 
 def default_settings(protocol: Protocol, language: str, caliper_build: str) -> SheetSettings:
@@ -92,29 +88,24 @@ def default_class_book(
     class_code: str, title: str, settings: SheetSettings, people: Sequence[Person]
 ) -> ClassBook:
     """Return the book of a new class, with pairs in roster order."""
-    pairings = make_pairs(people, settings.calipers).pairings
-    return ClassBook(class_code, title, settings, tuple(people), pairings)
+    book = ClassBook(class_code, title, settings, tuple(people), ())
+    return replace(book, pairings=pairs_for_the_rest(book).pairings)
 
 
 def class_book_layout(
-    texts: Mapping[str, str],
-    book: ClassBook,
-    protocols: Sequence[Protocol],
-    languages: Sequence[str] = ("en",),
+    texts: Texts, book: ClassBook, protocols: Sequence[Protocol], languages: Sequence[str] = ("en",)
 ) -> Layout:
     """Return the Layout of a class book with spare rows, everything of `book` filled in.
 
-    Parameters
-    ----------
     texts : those of a language, and those of its class book with them.
     book : without errors; first results are what follows from it. Pairings of people who left may be among
         its own: they stay on the tab Pairs and are said to be left out.
     protocols, languages : those that the class may choose from.
     """
-    filled = {"roster": book.people, "calipers": book.settings.calipers, "pairs": book.pairings}
-    rows = {key: len(filled[key]) + table.spare for key, table in TABLES.items()}
+    lines = _lines(texts, book)
+    rows = {key: len(lines[key]) + table.spare for key, table in TABLES.items()}
     places = Places(texts, {**rows, "protocols": len(protocols)})
-    drawing = _Drawing(texts, book, places, _choices(protocols, languages))
+    drawing = _Drawing(places, book, lines, choices_of(protocols, languages))
     return Layout(
         title=texts["book.title"],
         subject=texts["book.subject"],
@@ -122,36 +113,38 @@ def class_book_layout(
         page_text=texts["sheet.page"],
         tabs=(
             _class_tab(drawing),
-            _roster_tab(drawing),
-            _calipers_tab(drawing),
-            _pairs_tab(drawing),
+            *(_table_tab(drawing, table) for table in TABLES.values()),
             stations_tab(places, book, protocols),
             calculator_tab(places, book, protocols),
         ),
     )
 
 
-def _choices(protocols: Sequence[Protocol], languages: Sequence[str]) -> Choices:
-    conversions = (each.identifier for protocol in protocols for each in protocol.conversions)
-    return {
-        "protocol": tuple(protocol.identifier for protocol in protocols),
-        "conversion": tuple(dict.fromkeys(conversions)),
-        "language": tuple(languages),
-    }
+def _lines(texts: Texts, book: ClassBook) -> dict[str, list[dict[str, Any]]]:
+    checks = {check.identifier: check for check in book.checks}
+    calipers = []
+    for caliper in book.settings.calipers:
+        check = checks.get(caliper.identifier, CaliperCheck(""))
+        blocks = {f"block_{block:g}": reading for block, reading in check.blocks}
+        live = {"again": check_again_by(check), "check": first_caliper_check(texts, caliper, check)}
+        calipers.append({**asdict(check), **blocks, **asdict(caliper), **live})
+    names = {person.student_id: full_name(person.given_name, person.family_name) for person in book.people}
+    pairs = []
+    for pair, said in first_pair_check(texts, book).items():
+        live = {"measurer_name": names[pair.measurer], "participant_name": names[pair.participant]}
+        pairs.append({**asdict(pair), **live, "check": said})
+    return {"roster": [asdict(person) for person in book.people], "calipers": calipers, "pairs": pairs}
 
 
-def _rule(
-    column: Entry, section: str, texts: Mapping[str, str], choices: Choices, condition: str = ""
-) -> Rule:
+def _rule(drawing: _Drawing, column: Entry, section: str, condition: str = "") -> Rule:
     """The rule of a cell. condition : formula, for a kind that no plain rule can say."""
-    title = texts[f"book_{section}.{column.key}"]
-    prompt = texts[
-        f"book_hint.{column.key}" if section == "setting" else f"book_{section}.{column.key}_prompt"
-    ]
+    texts, key = drawing.places.texts, column.key
+    title = texts[f"book_{section}.{key}"]
+    prompt = texts[f"book_hint.{key}" if section == "setting" else f"book_{section}.{key}_prompt"]
     if column.kind in ("word", "flag"):
         return words_rule(texts, column.words, title, prompt, _WORDS)
     if column.kind == "choice":
-        return words_rule(texts, choices[column.key], title, prompt)
+        return words_rule(texts, drawing.choices[key], title, prompt)
     if column.kind in ("number", "block", "whole"):
         kind = "whole" if column.kind == "whole" else "decimal"
         return number_rule(texts, kind, column.least, column.most, title, prompt.rstrip("."))
@@ -180,173 +173,99 @@ def _condition(places: Places, table: Table, column: Entry, row: int) -> str:
     return ""
 
 
-def _shown(texts: Mapping[str, str], column: Entry, value: object) -> Value:
+def _shown(texts: Texts, column: Entry, value: Any) -> Value:
     """A value as it stands in its cell; None where nothing does."""
-    if column.kind == "flag" and value is not None:
-        value = "yes" if value else "no"
-    if isinstance(value, tuple):
-        groups = (", ".join(each) if isinstance(each, tuple) else str(each) for each in value)
-        value = "; ".join(groups)
-    if value in (None, ""):
+    if value is None or value in ("", ()):
         return None
+    if column.kind == "flag":
+        value = "yes" if value else "no"
     if column.kind in ("word", "flag"):
         return texts[f"{_WORDS}.{value}"]
+    if isinstance(value, tuple):
+        return "; ".join(", ".join(each) if isinstance(each, tuple) else each for each in value)
     return value if isinstance(value, float | int) else str(value)
 
 
 def _class_tab(drawing: _Drawing) -> Tab:
     """One setting a line, with what it does, and below them the code of the class."""
-    texts, book, places = drawing.texts, drawing.book, drawing.places
+    texts, book = drawing.places.texts, drawing.book
     values = setting_values(book)
-    cells = [
-        *_head(texts, "class"),
-        *_counted(places, 2, "people", "ids", len(book.people)),
-        *_counted(places, 3, "pairs", "pair_keys", len(book.pairings)),
-        *heading_row(HEADING_ROW, [texts[f"book_setting.{word}"] for word in ("what", "entry", "hint")]),
-    ]
+    cells: list[Cell] = []
+    heights: list[tuple[int, float]] = []
+    for row, key in enumerate([*values, "class_code"], start=FIRST_ROW):
+        hint = texts[f"book_hint.{key}"]
+        cells += [label(row, 0, texts[f"book_setting.{key}"], "label"), label(row, 2, hint, "hint")]
+        heights.append((row, max(22.0, height_for(lines_needed(hint, _SETTING_WIDTHS[2], indent=1)))))
     for row, setting in enumerate(SETTINGS, start=FIRST_ROW):
-        key, rule = setting.key, _rule(setting, "setting", texts, drawing.choices)
-        shape = "entry_number" if setting.numeric else "entry_text"
-        cells += [
-            label(row, 0, texts[f"book_setting.{key}"], "label"),
-            entry(row, 1, key, rule, shape, _shown(texts, setting, values[key])),
-            label(row, 2, texts[f"book_hint.{key}"], "hint"),
-        ]
-    last = FIRST_ROW + len(SETTINGS)
-    cells += [
-        label(last, 0, texts["book_setting.class_code"], "label"),
-        label(last, 1, book.class_code, "text", "class_code", named=True),
-        label(last, 2, texts["book_hint.class_code"], "hint"),
-    ]
-    hints = {cell.row: str(cell.value) for cell in cells if cell.format == "hint"}
-    lines = {row: lines_needed(hint, _SETTING_WIDTHS[2], indent=1) for row, hint in hints.items()}
-    heights = tuple((row, max(22.0, height_for(count))) for row, count in lines.items())
-    tab = _tab("class", texts, cells, _SETTING_WIDTHS)
+        shape, value = _shape(setting), _shown(texts, setting, values[setting.key])
+        cells.append(entry(row, 1, setting.key, _rule(drawing, setting, "setting"), shape, value))
+    cells.append(label(FIRST_ROW + len(SETTINGS), 1, book.class_code, "text", "class_code", named=True))
+    headings = [texts[f"book_setting.{word}"] for word in ("what", "entry", "hint")]
+    tab = _tab(drawing, "class", headings, cells, _SETTING_WIDTHS)
     return replace(tab, heights=(*tab.heights, *heights), first_entry=(FIRST_ROW, 1))
 
 
-def _roster_tab(drawing: _Drawing) -> Tab:
-    """One person a line, the code that follows from the id, and what is wrong."""
-    people, places = drawing.book.people, drawing.places
-    lines = [{column.key: getattr(person, column.key) for column in ROSTER.entries} for person in people]
-    checks = block(places.rows["roster"], ROSTER.at("check"))
-    twice = quoted(drawing.texts["book_check.id_twice"])
-    counts = [
-        *_counted(places, 2, "people", "ids", len(people)),
-        *_count(places, 3, "twice", f"=SUMPRODUCT(--({checks}={twice}))", 0),
-    ]
-
-    def shown(index: int) -> Shown:
-        code = people[index].participant_code if index < len(people) else ""
-        own = places.nth("codes", index)
-        return {"participant_code": (f"={own}", code), "check": (roster_check(places, index), "")}
-
-    return _table_tab(drawing, ROSTER, lines, counts, shown)
-
-
-def _calipers_tab(drawing: _Drawing) -> Tab:
-    """The register with the last check of each, one caliper a line."""
-    calipers, places = drawing.book.settings.calipers, drawing.places
-    known = {check.identifier: check for check in drawing.book.checks}
-    checks = [known.get(caliper.identifier, CaliperCheck("")) for caliper in calipers]
-
-    def value(caliper: Caliper, check: CaliperCheck, column: Entry) -> object:
-        if column.kind == "block":
-            return dict(check.blocks).get(float(column.key.removeprefix("block_")))
-        return getattr(check if column.key in ("checked_on", "checked_by") else caliper, column.key)
-
-    lines = [
-        {column.key: value(caliper, check, column) for column in CALIPERS.entries}
-        for caliper, check in zip(calipers, checks, strict=True)
-    ]
-
-    def shown(index: int) -> Shown:
-        again = said = ""
-        if index < len(calipers):
-            again = check_again_by(checks[index])
-            said = first_caliper_check(drawing.texts, calipers[index], checks[index])
-        return {"again": (check_again(places, index), again), "check": (caliper_check(places, index), said)}
-
-    counts = _counted(places, 2, "in_service", "issued", sum(caliper.in_service for caliper in calipers))
-    return _table_tab(drawing, CALIPERS, lines, counts, shown)
-
-
-def _pairs_tab(drawing: _Drawing) -> Tab:
-    """Ids, the names they stand for, caliper and protocol, and what is wrong."""
-    book, places = drawing.book, drawing.places
-    names = {person.student_id: full_name(person.given_name, person.family_name) for person in book.people}
-    said = list(first_pair_check(drawing.texts, book).values())
-    lines = [
-        {column.key: getattr(pairing, column.field or column.key) for column in PAIRS.entries}
-        for pairing in book.pairings
-    ]
-    checks = block(places.rows["pairs"], PAIRS.at("check"))
-    counts = [
-        *_counted(places, 2, "pairs", "pair_keys", len(lines)),
-        *_count(places, 3, "faults", f'=SUMPRODUCT(--({checks}<>""))', sum(map(bool, said))),
-    ]
-
-    def shown(index: int) -> Shown:
-        line = lines[index] if index < len(lines) else {}
-        formulas: dict[str, tuple[str, Value]] = {}
-        for key in ("measurer", "participant"):
-            found = places.name_of(places.typed("pairs", index, key))
-            formulas[f"{key}_name"] = f"={found}", names.get(line.get(key, ""), "")
-        return {**formulas, "check": (pair_check(places, index), said[index] if line else "")}
-
-    return _table_tab(drawing, PAIRS, lines, counts, shown)
-
-
-def _table_tab(
-    drawing: _Drawing, table: Table, lines: Sequence[Row], counts: list[Cell], shown: Callable[[int], Shown]
-) -> Tab:
-    """A tab with one line a record. counts : above its headings. shown : the formulas of a line."""
-    texts, places = drawing.texts, drawing.places
-    rule_of = partial(_rule, section=table.line, texts=texts, choices=drawing.choices)
-    headings = [texts[f"book_{table.line}.{column.key}"] for column in table.columns]
-    cells = [*_head(texts, table.key), *counts, *heading_row(HEADING_ROW, headings)]
-    for index in range(places.rows[table.key]):
+def _table_tab(drawing: _Drawing, table: Table) -> Tab:
+    """A tab with one line a record."""
+    places = drawing.places
+    lines, rows, check = drawing.lines[table.key], places.rows[table.key], table.at("check")
+    cells: list[Cell] = []
+    for index, values in zip(range(rows), chain(lines, repeat({})), strict=False):
         row = FIRST_ROW + index
-        values = lines[index] if index < len(lines) else {}
-        formulas = shown(index)
         for at, column in enumerate(table.columns):
             if column.kind == "formula":
-                cells.append(formula(row, at, *formulas[column.key], "words"))
+                text = places.formula(column.formula, table.key, index)
+                cells.append(formula(row, at, text, values.get(column.key, ""), "words"))
                 continue
             # Known by its name to the program, but no defined name for each of a thousand.
             name = f"{table.line}_{index + 1}_{column.key}"
-            shape = "entry_number" if column.numeric else "entry_text"
-            rule = rule_of(column, condition=_condition(places, table, column, row))
-            value = _shown(texts, column, values.get(column.key))
-            cells.append(Cell(row, at, "entry", value, name=name, format=shape, rule=rule))
-    last, check = FIRST_ROW + places.rows[table.key] - 1, table.at("check")
+            rule = _rule(drawing, column, table.line, _condition(places, table, column, row))
+            value = _shown(places.texts, column, values.get(column.field or column.key))
+            cells.append(Cell(row, at, "entry", value, name=name, format=_shape(column), rule=rule))
     # The row goes along with the cell, the column does not.
     column_letter, _, row_number = absolute(FIRST_ROW, check).rpartition("$")
-    emphasis = Emphasis(FIRST_ROW, check, last, check, f'={column_letter}{row_number}<>""', "wanted")
-    printed = 0 if table is CALIPERS else FIRST_ROW + len(lines) + PRINTED_SPARE
-    widths = tuple(column.width for column in table.columns)
-    return replace(_tab(table.key, texts, cells, widths), emphases=(emphasis,), printed_rows=printed)
+    wanted = f'={column_letter}{row_number}<>""'
+    emphasis = Emphasis(FIRST_ROW, check, FIRST_ROW + rows - 1, check, wanted, "wanted")
+    headings = [places.texts[f"book_{table.line}.{column.key}"] for column in table.columns]
+    tab = _tab(drawing, table.key, headings, cells, [column.width for column in table.columns])
+    printed = 0 if table.key == "calipers" else FIRST_ROW + len(lines) + PRINTED_SPARE
+    return replace(tab, emphases=(emphasis,), printed_rows=printed)
 
 
-def _head(texts: Mapping[str, str], key: str) -> list[Cell]:
-    return [label(0, 0, texts[f"book_tab.{key}"], "title"), label(1, 0, texts[f"book_line.{key}"], "step")]
+def _shape(column: Entry) -> str:
+    return "entry_number" if column.numeric else "entry_text"
 
 
-def _count(places: Places, row: int, word: str, counted: str, first: float) -> list[Cell]:
-    text = places.texts[f"book_count.{word}"]
-    return [label(row, 0, text, "label"), formula(row, 1, counted, first, "words")]
+def _counts(drawing: _Drawing) -> dict[str, Counts]:
+    """What is counted on top of each tab."""
+    places, book = drawing.places, drawing.book
+    checks = {key: block(places.rows[key], table.at("check")) for key, table in TABLES.items()}
+    twice = quoted(places.texts["book_check.id_twice"])
+    in_service = sum(caliper.in_service for caliper in book.settings.calipers)
+    wrong = sum(bool(line["check"]) for line in drawing.lines["pairs"])
+    people: Counts = {"people": (places.filled("ids"), len(book.people))}
+    pairs: Counts = {"pairs": (places.filled("pair_keys"), len(book.pairings))}
+    return {
+        "class": {**people, **pairs},
+        "roster": {**people, "twice": (f"=SUMPRODUCT(--({checks['roster']}={twice}))", 0)},
+        "calipers": {"in_service": (places.filled("issued"), in_service)},
+        "pairs": {**pairs, "faults": (f'=SUMPRODUCT(--({checks["pairs"]}<>""))', wrong)},
+    }
 
 
-def _counted(places: Places, row: int, word: str, column: str, first: float) -> list[Cell]:
-    return _count(places, row, word, f'=SUMPRODUCT(--({places.column(column)}<>""))', first)
-
-
-def _tab(key: str, texts: Mapping[str, str], cells: Sequence[Cell], widths: tuple[float, ...]) -> Tab:
+def _tab(
+    drawing: _Drawing, key: str, headings: Sequence[str], cells: Sequence[Cell], widths: Sequence[float]
+) -> Tab:
+    cells = [
+        *tab_head(drawing.places, key, _counts(drawing)[key]),
+        *heading_row(HEADING_ROW, headings),
+        *cells,
+    ]
     return Tab(
         key,
-        texts[f"book_tab.{key}"],
-        tuple(sorted(cells, key=lambda cell: (cell.row, cell.column))),
-        widths,
+        drawing.places.texts[f"book_tab.{key}"],
+        tuple(sorted(cells, key=attrgetter("row", "column"))),
+        tuple(widths),
         heights=((HEADING_ROW, 32.0),),
         freeze=(FIRST_ROW, 0),
         landscape=True,

@@ -5,13 +5,13 @@ import io
 import os
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields
+from contextlib import suppress
+from dataclasses import astuple, dataclass, fields
 
 import msgspec
 
-from sheetgen.class_folder.files import make_folder, read_if_there
+from sheetgen.class_folder.files import make_folder, not_written, read_if_there
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.errors import FolderError
 
 DECISION_KINDS = ("mark", "comment", "answer-mark", "correction", "accept-late", "which-file")
 
@@ -42,8 +42,7 @@ class Decision:
 
 
 _COLUMNS = tuple(column.name for column in fields(Decision))
-_NUMBERS = ("sequence", "session", "drawn")
-_ESCAPES = {"\\": "\\\\", "\n": "\\n", "\r": "\\r"}
+_ESCAPES = str.maketrans({"\\": "\\\\", "\n": "\\n", "\r": "\\r"})
 _HARMFUL = ("=", "+", "-", "@", "\t")
 
 
@@ -63,68 +62,54 @@ class Journal:
 def read_decisions(folder: ClassFolder) -> Journal:
     """Return every decision; a line that cannot be understood is named and stays where it is.
 
-    Raises
-    ------
-    FolderError : the journal is there and cannot be read.
+    FolderError where the journal is there and cannot be read.
     """
     data = read_if_there(folder.decisions) or b""
-    decisions: list[Decision] = []
-    damaged: list[tuple[int, str]] = []
-    for number, line in enumerate(re.split(rb"\r\n|\r|\n", data.removeprefix(b"\xef\xbb\xbf")), start=1):
-        text = _text(line)
-        if not text.strip(" ,;\t") or _is_heading(text):
-            continue
-        decision = _decision(text)
-        if decision is None:
-            damaged.append((number, text))
-        else:
-            decisions.append(decision)
-    return Journal(tuple(decisions), tuple(damaged))
+    texts = [_text(line) for line in re.split(rb"\r\n|\r|\n", data.removeprefix(b"\xef\xbb\xbf"))]
+    lines = [
+        (number, text, _decision(text))
+        for number, text in enumerate(texts, start=1)
+        if text.strip(" ,;\t") and not _is_heading(text)
+    ]
+    return Journal(
+        tuple(decision for _, _, decision in lines if decision is not None),
+        tuple((number, text) for number, text, decision in lines if decision is None),
+    )
 
 
 def append_decisions(folder: ClassFolder, decisions: Sequence[Decision]) -> None:
-    """Add decisions at the end of the journal and wait until they are on the disk.
-
-    Raises
-    ------
-    FolderError : they cannot be written.
-    """
+    """Add decisions at the end of the journal and wait until they are on the disk; FolderError where they
+    cannot be written."""
     if not decisions:
         return
     path = folder.decisions
     make_folder(path.parent)
+    lines = io.StringIO()
+    writer = csv.writer(lines, lineterminator="\n")
     try:
         with path.open("ab+") as stream:
-            size = stream.seek(0, os.SEEK_END)
-            head = "" if size else _line(_COLUMNS)
-            if size:
+            if stream.tell() == 0:
+                writer.writerow(_COLUMNS)
+            else:
                 stream.seek(-1, os.SEEK_END)
                 # A line that broke off must not swallow the next one.
-                head = "" if stream.read(1) in (b"\n", b"\r") else "\n"
-            rows = ([str(getattr(decision, name)) for name in _COLUMNS] for decision in decisions)
-            lines = [_line(map(_escaped, row)) for row in rows]
-            stream.write((head + "".join(lines)).encode("utf-8", "replace"))
+                lines.write("" if stream.read(1) in (b"\n", b"\r") else "\n")
+            writer.writerows(map(_escaped, map(str, astuple(decision))) for decision in decisions)
+            stream.write(lines.getvalue().encode("utf-8", "replace"))
             stream.flush()
             os.fsync(stream.fileno())
     except OSError as fault:
-        found = f"it cannot be written: {fault.strerror}"
-        remedy = "Close it in other programs and make room, then run the command again."
-        raise FolderError(path, found, "a journal that can be added to", remedy) from fault
+        raise not_written(path, fault) from fault
 
 
 def _decision(text: str) -> Decision | None:
     for delimiter in ",;\t":
-        try:
+        with suppress(csv.Error, ValueError, msgspec.ValidationError):
             (cells,) = csv.reader([text], delimiter=delimiter, strict=True)
-        except (csv.Error, ValueError):
-            continue
-        if len(cells) != len(_COLUMNS):
-            continue
-        values = dict(zip(_COLUMNS, map(_unescaped, cells), strict=True))
-        if values["kind"] in DECISION_KINDS and all(
-            re.fullmatch("-?[0-9]{1,9}", values[name]) for name in _NUMBERS
-        ):
-            return msgspec.convert({**values, **{name: int(values[name]) for name in _NUMBERS}}, Decision)
+            values = dict(zip(_COLUMNS, map(_unescaped, cells), strict=True))
+            decision = msgspec.convert(values, Decision, strict=False)
+            if decision.kind in DECISION_KINDS:
+                return decision
     return None
 
 
@@ -140,15 +125,9 @@ def _text(line: bytes) -> str:
         return line.decode("latin-1")
 
 
-def _line(cells: Iterable[str]) -> str:
-    stream = io.StringIO()
-    csv.writer(stream, lineterminator="\n").writerow(cells)
-    return stream.getvalue()
-
-
 def _escaped(text: str) -> str:
     """One line a decision, and no cell that a spreadsheet program would run as a formula."""
-    text = "".join(_ESCAPES.get(character, character) for character in text)
+    text = text.translate(_ESCAPES)
     return f"\\{text}" if text.startswith(_HARMFUL) else text
 
 
@@ -163,12 +142,12 @@ Key = tuple[str, str, str]
 def current(decisions: Iterable[Decision]) -> dict[Key, Decision]:
     """Return the latest decision of each subject, kind and name; one that was taken back has no value."""
 
-    def key(decision: Decision) -> Key:
-        if decision.kind in ("accept-late", "which-file"):
-            return decision.name, "which-file", decision.name
-        return decision.subject, decision.kind, decision.name
-
-    return {key(decision): decision for decision in decisions}
+    return {
+        (one.name, "which-file", one.name)
+        if one.kind in ("accept-late", "which-file")
+        else (one.subject, one.kind, one.name): one
+        for one in decisions
+    }
 
 
 CONFIRM_WORDS = ("yes",)

@@ -8,18 +8,20 @@ import secrets
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 from sheetgen.errors import FolderError
 
 _SHARING_VIOLATION = 32  # winerror
 
+_NO_RIGHT = ("no right to write here", "Close the file in other programs, or get the right.")
 _REASONS = {
     errno.EROFS: ("the disk is read-only", "Copy the folder to a place that can be written to."),
     errno.ENOSPC: ("the disk is full", "Make room, then run the command again."),
     errno.EDQUOT: ("your share of the disk is full", "Make room, then run the command again."),
-    errno.EACCES: ("no right to write here", "Close the file in other programs, or get the right."),
-    errno.EPERM: ("no right to write here", "Close the file in other programs, or get the right."),
+    errno.EACCES: _NO_RIGHT,
+    errno.EPERM: _NO_RIGHT,
     errno.EBUSY: ("another program holds it open", "Close it there, then run the command again."),
     errno.ENOENT: ("its folder is not there", "Check that the class folder has not been moved."),
     errno.ENOTDIR: ("a file stands where a folder is needed", "Move that file away."),
@@ -38,24 +40,19 @@ def write_beside(
 ) -> None:
     """Write a file beside its place, then swap it in.
 
-    Parameters
-    ----------
     mode : rights of the new file, before the user's mask.
     sync : wait until the bytes are on the disk. Where many files are written, leave it out and call
         `sync_folder` once.
     copy_of : a file whose times and rights the new one has from the moment it is there. Some network disks
         take none; then the bytes are there without them.
 
-    Raises
-    ------
-    FolderError : it cannot be written. The old file stays as it was, and nothing is left beside it.
+    FolderError where it cannot be written: the old file stays as it was, and nothing is left beside it.
     """
     # A name may be as long as the system allows, so nothing can be added to it.
     beside = path.with_name(f".{secrets.token_hex(8)}.part")
     try:
-        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode)
         try:
-            with open(descriptor, "wb") as stream:
+            with open(beside, "xb", opener=lambda name, flags: os.open(name, flags, mode)) as stream:
                 stream.write(data)
                 stream.flush()
                 if sync:
@@ -69,20 +66,15 @@ def write_beside(
                 beside.unlink()
             raise
     except OSError as fault:
-        raise _not_written(path, fault) from fault
+        raise not_written(path, fault) from fault
 
 
 def make_folder(path: Path) -> None:
-    """Make a folder, and those above it, where they are missing.
-
-    Raises
-    ------
-    FolderError : it cannot be made.
-    """
+    """Make a folder, and those above it, where they are missing; FolderError where it cannot be made."""
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
-        raise _not_written(path, fault) from fault
+        raise not_written(path, fault) from fault
 
 
 def sync_folder(path: Path) -> None:
@@ -96,12 +88,8 @@ def sync_folder(path: Path) -> None:
 
 
 def read_if_there(path: Path) -> bytes | None:
-    """Return the bytes of a file of the class folder, None where there is none.
-
-    Raises
-    ------
-    FolderError : there is one, and it cannot be read.
-    """
+    """Return the bytes of a file of the class folder, None where there is none; FolderError where it cannot
+    be read."""
     try:
         return path.read_bytes()
     except FileNotFoundError:
@@ -111,14 +99,12 @@ def read_if_there(path: Path) -> bytes | None:
         raise FolderError(path, found, "a file that can be read", "Check your right to read it.") from fault
 
 
-def _not_written(path: Path, fault: OSError) -> FolderError:
+def not_written(path: Path, fault: OSError) -> FolderError:
+    """Return the error of a file or folder that the system does not let be written."""
     number = errno.EBUSY if getattr(fault, "winerror", None) == _SHARING_VIOLATION else fault.errno
-    remedy = "Check the folder, then run the command again."
-    reason, remedy = _REASONS.get(number or 0, (str(fault.strerror or fault), remedy))
+    other = str(fault.strerror or fault), "Check the folder, then run the command again."
+    reason, remedy = _REASONS.get(number or 0, other)
     return FolderError(path, f"it cannot be written: {reason}", "a place that can be written to", remedy)
-
-
-_KEPT = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,32 +115,21 @@ class LeftAlone:
     detail: str = ""
 
     def __str__(self) -> str:
-        sentences = {
-            "open": f"another program has it open ({self.detail})",
-            "meanwhile": "it was saved meanwhile",
-            "lost": "the new one does not hold every decision",
-        }
-        return sentences.get(self.case, self.detail)
+        opened = f"another program has it open ({self.detail})"
+        return {"open": opened, "meanwhile": "it was saved meanwhile"}.get(self.case, self.detail)
 
 
 def redrawn(path: Path, digest: str, draw: Callable[[], bytes | None]) -> LeftAlone | None:
-    """Put a workbook drawn anew in the place of the one that was read, and keep the last three.
+    """Put a workbook drawn anew in the place of the one that was read, keep the last three, and return None;
+    or why it was left as it is: another program has it open, it was saved meanwhile, or it cannot be drawn.
 
-    Parameters
-    ----------
     digest : SHA-256 of the workbook whose contents were taken over, empty where there was none.
-    draw : returns the new workbook once it has read it back; None where that holds less than it should.
-
-    Returns
-    -------
-    Why the workbook was left as it is, None where the new one is in its place. Left alone are
-    one that another program has open, one that was saved meanwhile, and one that cannot be drawn, which
-    `draw` says by a FolderError or a ValueError.
+    draw : returns the new workbook once it has read it back; None where that holds less than it should. It
+        says by a FolderError or a ValueError that the workbook cannot be drawn.
     """
     try:
         before = read_if_there(path)
-        lock = lock_file(path)
-        if before is not None and lock:
+        if before is not None and (lock := lock_file(path)):
             return LeftAlone("open", lock)
         if digest != ("" if before is None else sha256_of(before)):
             return LeftAlone("meanwhile")
@@ -167,10 +142,8 @@ def redrawn(path: Path, digest: str, draw: Callable[[], bytes | None]) -> LeftAl
         if before is not None:
             keep_last_three(path, before)
         write_beside(path, data)
-    except FolderError as fault:
-        return LeftAlone("", fault.found)
-    except ValueError as fault:
-        return LeftAlone("", str(fault))
+    except (FolderError, ValueError) as fault:
+        return LeftAlone("", fault.found if isinstance(fault, FolderError) else str(fault))
     return None
 
 
@@ -184,23 +157,17 @@ def lock_file(path: Path) -> str:
 def keep_last_three(path: Path, data: bytes) -> None:
     """Keep what a workbook holds before it is drawn anew: `NAME.kept-1.xlsx`, the newest, to `kept-3`.
 
-    Raises
-    ------
-    FolderError : a kept one cannot be moved or written.
-
-    Notes
-    -----
     What a run that was broken off has kept already is not kept twice, so that no older one is pushed out.
+    FolderError where a kept one cannot be moved or written.
     """
-    kept = [path.with_name(f"{path.stem}.kept-{number}{path.suffix}") for number in range(1, _KEPT + 1)]
+    kept = [path.with_name(f"{path.stem}.kept-{number}{path.suffix}") for number in (1, 2, 3)]
     if read_if_there(kept[0]) == data:
         return
     # Up to the first gap: one that such a run has moved stays where it is.
-    free = next((number for number, copy in enumerate(kept) if not copy.exists()), _KEPT - 1)
-    for number in range(free, 0, -1):
-        newer = kept[number - 1]
+    free = next((number for number, copy in enumerate(kept) if not copy.exists()), 2)
+    for newer, older in reversed(list(pairwise(kept[: free + 1]))):
         try:
-            os.replace(newer, kept[number])
+            os.replace(newer, older)
         except OSError as fault:
             found = f"{newer.name} cannot be moved: {fault.strerror}"
             raise FolderError(newer, found, "a file that can be moved", "Close it elsewhere.") from fault

@@ -1,6 +1,5 @@
 """The folder `keep`: secret and codes, what was handed out, Layouts, the day a file was first read."""
 
-import hashlib
 import hmac
 import re
 import secrets
@@ -23,45 +22,29 @@ from sheetgen.workbook.layout import Layout
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
 """Nothing that is taken for something else when read aloud or written by hand: no 0, 1, I, L, O, U."""
 
-_TRIES = 1_000
-
 Record = TypeVar("Record")
 
 
 def load_secret(folder: ClassFolder) -> str | None:
-    """Return the class's secret, None where it is gone.
-
-    Raises
-    ------
-    FolderError : something else stands in its file.
-    """
+    """Return the class's secret, None where it is gone; FolderError where something else stands there."""
     data = read_if_there(folder.secret)
-    if data is None:
-        return None
-    text = data.decode("ascii", "replace").strip()
-    if not re.fullmatch("[0-9a-f]{64}", text):
+    text = None if data is None else data.decode("ascii", "replace").strip()
+    if text is not None and not re.fullmatch("[0-9a-f]{64}", text):
         remedy = "Put back the file from a copy of the class folder; without it new sheets get other codes."
         raise FolderError(folder.secret, "not a secret", "64 hexadecimal digits", remedy)
     return text
 
 
 def make_secret(folder: ClassFolder, given: str = "") -> str:
-    """Return the class's secret, made now where there is none. Only the owner may read the file.
+    """Return the class's secret, made now where there is none: the one given, else a random one.
 
-    Parameters
-    ----------
-    given : the secret of a new class; empty: random.
-
-    Raises
-    ------
-    FolderError : it cannot be read or written.
+    Only the owner may read the file. FolderError where it cannot be read or written.
     """
-    known = load_secret(folder)
-    if known is not None:
-        return known
-    secret = given or secrets.token_hex(32)
-    make_folder(folder.keep)
-    write_beside(folder.secret, f"{secret}\n".encode("ascii"), mode=0o600)
+    secret = load_secret(folder)
+    if secret is None:
+        secret = given or secrets.token_hex(32)
+        make_folder(folder.keep)
+        write_beside(folder.secret, f"{secret}\n".encode("ascii"), mode=0o600)
     return secret
 
 
@@ -73,8 +56,6 @@ def class_code(secret: str) -> str:
 def copy_code(secret: str, measurer: str, participant: str, session: int) -> str:
     """Return the code of one sheet, as XXXX-XXXX. It belongs to measurer, participant and session for good.
 
-    Parameters
-    ----------
     measurer, participant : their student_id.
 
     Examples
@@ -90,30 +71,20 @@ def copy_code(secret: str, measurer: str, participant: str, session: int) -> str
 def participant_code(secret: str, student_id: str, attempt: int = 0) -> str:
     """Return the code that stands for a person wherever readings stand: P- and 4 characters.
 
-    Parameters
-    ----------
     attempt : counts on from 0 where the code is taken; see `distinct`.
     """
     return "P-" + _code(secret, ("participant", student_id, str(attempt)), 4)
 
 
 def distinct(taken: Collection[str], propose: Callable[[int], str]) -> str:
-    """Return the first proposal that is not taken, counting attempts from 0.
-
-    Raises
-    ------
-    ValueError : 1,000 proposals were all taken.
+    """Return the first proposal that is not taken, counting attempts from 0; there are 800,000 codes.
 
     Examples
     --------
     >>> distinct({"P-A", "P-B"}, lambda attempt: "P-" + "ABC"[attempt])
     'P-C'
     """
-    for attempt in range(_TRIES):
-        code = propose(attempt)
-        if code not in taken:
-            return code
-    raise ValueError(f"no free code after {_TRIES} proposals")
+    return next(code for code in map(propose, count()) if code not in taken)
 
 
 def with_participant_codes(
@@ -122,9 +93,6 @@ def with_participant_codes(
     """Return the people with a participant code each; codes that are there already stay.
 
     Who comes first keeps the plain code where two would share one, so hand over people in roster order.
-
-    Parameters
-    ----------
     taken : codes that stand for someone else.
     """
     people = tuple(people)
@@ -142,11 +110,7 @@ def with_participant_codes(
 def load_records(folder: ClassFolder) -> dict[str, tuple[CopyRecord, ...]]:
     """Return every build of every sheet that was handed out, the latest last, by copy code.
 
-    Nothing where there is no record.
-
-    Raises
-    ------
-    FolderError : the record is there and cannot be used.
+    Nothing where there is no record; FolderError where it is there and cannot be used.
     """
     builds: dict[str, tuple[CopyRecord, ...]] = {}
     for record in _decoded(folder.handed_out, tuple[CopyRecord, ...]) or ():
@@ -155,31 +119,20 @@ def load_records(folder: ClassFolder) -> dict[str, tuple[CopyRecord, ...]]:
 
 
 def save_records(folder: ClassFolder, records: Mapping[str, Sequence[CopyRecord]]) -> None:
-    """Write what was handed out, sorted by copy code.
-
-    Raises
-    ------
-    FolderError : it cannot be written.
-    """
+    """Write what was handed out, sorted by copy code; FolderError where it cannot be written."""
     _write(folder.handed_out, [record for code in sorted(records) for record in records[code]])
 
 
 def load_roster_before(folder: ClassFolder) -> tuple[Person, ...] | None:
-    """Return the roster as it was taken over last, None where that is not known.
-
-    Raises
-    ------
-    FolderError : it is there and cannot be used.
-    """
+    """Return the roster as it was taken over last, None where that is not known; FolderError where it is
+    there and cannot be used."""
     return _decoded(folder.roster, tuple[Person, ...])
 
 
 def save_roster(folder: ClassFolder, people: Iterable[Person]) -> None:
     """Write down a roster as it was taken over, to tell later what the roster changed and what the teacher.
 
-    Raises
-    ------
-    FolderError : it cannot be written.
+    FolderError where it cannot be written.
     """
     _write(folder.roster, tuple(people))
 
@@ -200,9 +153,7 @@ def _write(path: Path, records: Sequence[CopyRecord | Person]) -> None:
 def store_layout(folder: ClassFolder, layout: Layout) -> str:
     """Store a Layout by its digest, 16 hexadecimal digits, unless it is there, and return the digest.
 
-    Raises
-    ------
-    FolderError : it cannot be written.
+    FolderError where it cannot be written.
     """
     # Decoded once more, 1 and 1.0 are written the same: decoding makes a float of every number.
     data = msgspec.json.encode(msgspec.json.decode(msgspec.json.encode(layout), type=Layout))
@@ -215,30 +166,20 @@ def store_layout(folder: ClassFolder, layout: Layout) -> str:
 
 
 def load_layout(folder: ClassFolder, digest: str) -> Layout | None:
-    """Return a stored Layout, None where it is gone or the digest is not one.
-
-    Raises
-    ------
-    FolderError : its file is damaged.
-    """
+    """Return a stored Layout, None where it is gone or that is no digest; FolderError where it is damaged."""
     path = folder.layouts / f"{digest}.json"
-    if not re.fullmatch("[0-9a-f]{16}", digest) or not path.is_file():
-        return None
-    return _layout_in(path, digest)
+    return _layout_in(path) if re.fullmatch("[0-9a-f]{16}", digest) and path.is_file() else None
 
 
 def _code(secret: str, parts: tuple[str, ...], length: int) -> str:
     """Characters of the alphabet from HMAC-SHA256, never three letters in a row: those can spell a word."""
-    for number in count():
+
+    def proposed(number: int) -> str:
         message = "\x1f".join((*parts, str(number))).encode("utf-8")
-        rest = int.from_bytes(hmac.new(bytes.fromhex(secret), message, hashlib.sha256).digest(), "big")
-        text = ""
-        for _ in range(length):
-            rest, at = divmod(rest, len(ALPHABET))
-            text += ALPHABET[at]
-        if not re.search("[A-Z]{3}", text):
-            return text
-    raise AssertionError("count() does not end")
+        rest = int.from_bytes(hmac.digest(bytes.fromhex(secret), message, "sha256"), "big")
+        return "".join(ALPHABET[rest // len(ALPHABET) ** place % len(ALPHABET)] for place in range(length))
+
+    return next(text for text in map(proposed, count()) if not re.search("[A-Z]{3}", text))
 
 
 def _digest(data: bytes) -> str:
@@ -246,36 +187,32 @@ def _digest(data: bytes) -> str:
 
 
 @lru_cache(maxsize=64)
-def _layout_in(path: Path, digest: str) -> Layout | None:
-    if _digest(read_if_there(path) or b"") != digest:
+def _layout_in(path: Path) -> Layout | None:
+    if _digest(read_if_there(path) or b"") != path.stem:
         raise _damaged(path, "other contents than its name says")
     return _decoded(path, Layout)
 
 
 def _damaged(path: Path, found: str) -> FolderError:
-    return FolderError(
-        path, found, "the file as sheetgen wrote it", "Put it back from a copy of the class folder."
-    )
+    remedy = "Put it back from a copy of the class folder."
+    return FolderError(path, found, "the file as sheetgen wrote it", remedy)
 
 
 _MOST_FOLDERS = 300
 """A class folder may stand among a thousand downloads; each look costs a file that has to be opened."""
 
 
-def class_folder_beside(folder: ClassFolder | None, code: str) -> str:
+def class_folder_beside(folder: ClassFolder, code: str) -> str:
     """Return the name of the folder beside a class folder whose class has a code; empty where none has.
 
     A folder that cannot be looked into is passed over: this is a help, and nothing depends on it.
     """
-    if folder is None or not code:
-        return ""
     root = folder.root.absolute()
     with suppress(OSError):
         beside = sorted(path for path in root.parent.iterdir() if path != root and path.is_dir())
         for path in beside[:_MOST_FOLDERS]:
             with suppress(FolderError, OSError):
-                beside_it = ClassFolder(path)
-                secret = load_secret(beside_it) if beside_it.secret.is_file() else None
+                secret = load_secret(ClassFolder(path))
                 if secret and class_code(secret) == code:
                     return path.name
     return ""
@@ -288,26 +225,21 @@ _LINE = re.compile('"?([0-9a-f]{64})"?[,;\t]"?([0-9]{4}-[0-9]{2}-[0-9]{2})"?')
 def first_seen(folder: ClassFolder, digests: Iterable[str], today: str) -> dict[str, str]:
     """Return digest of each file to the day on which it was first read; those not known yet are added.
 
-    Parameters
-    ----------
     digests : SHA-256, in hexadecimal; an empty one, of a file that could not be read, is passed over.
     today : the day, as YYYY-MM-DD, of files that are new.
-
-    Raises
-    ------
-    FolderError : the record cannot be read, understood or written.
+    FolderError where the record cannot be read, understood or written.
     """
     data = read_if_there(folder.arrivals) or b""
     known = _known(folder, data)
-    asked = list(dict.fromkeys(digest for digest in digests if digest))
-    new = [digest for digest in asked if digest not in known]
+    days = {digest: known.get(digest, today) for digest in digests if digest}
+    new = [digest for digest in days if digest not in known]
     if new:
         head = data or _HEADING
         end = b"" if head.endswith((b"\n", b"\r")) else b"\n"
         lines = "".join(f"{digest},{today}\n" for digest in new)
         make_folder(folder.keep)
         write_beside(folder.arrivals, head + end + lines.encode("ascii"))
-    return {digest: known.get(digest, today) for digest in asked}
+    return days
 
 
 def _known(folder: ClassFolder, data: bytes) -> dict[str, str]:
@@ -319,12 +251,9 @@ def _known(folder: ClassFolder, data: bytes) -> dict[str, str]:
             continue
         match = _LINE.fullmatch(line.strip())
         if match is None:
-            raise FolderError(
-                f"{folder.arrivals}:{number}",
-                repr(line[:80]),
-                "a digest and a day, as in DIGEST,2027-03-31",
-                "Correct the line, or put the file back from a copy of the class folder.",
-            )
+            remedy = "Correct the line, or put the file back from a copy of the class folder."
+            expected = "a digest and a day, as in DIGEST,2027-03-31"
+            raise FolderError(f"{folder.arrivals}:{number}", repr(line[:80]), expected, remedy)
         digest, day = match.groups()
         known[digest] = min(day, known.get(digest, day))
     return known

@@ -111,12 +111,7 @@ MOST_PEOPLE = 4_500
 
 ROLES = ("student", "teacher")
 LONGEST_OF_PERSON = {
-    "student_id": 40,
-    "given_name": 60,
-    "family_name": 60,
-    "email": 120,
-    "group": 40,
-    "role": 20,
+    "student_id": 40, "given_name": 60, "family_name": 60, "email": 120, "group": 40, "role": 20,
     "under_18": 20,
-}
+}  # fmt: skip
 """Characters that what a roster brings of a person takes."""

@@ -9,6 +9,7 @@ import io
 import math
 from collections.abc import Iterable
 from dataclasses import astuple, dataclass, fields
+from operator import attrgetter
 
 from sheetgen.class_folder.files import make_folder, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
@@ -41,15 +42,9 @@ _COLUMNS = tuple(column.name for column in fields(Score))
 
 
 def load_scores(folder: ClassFolder) -> tuple[Score, ...]:
-    """Return every score of the class; none where nothing was marked yet.
-
-    Raises
-    ------
-    FolderError : the file cannot be read or understood; its line is named.
-    """
-    data = read_if_there(folder.scores)
-    if data is None:
-        return ()
+    """Return every score of the class, none where nothing was marked yet; FolderError where the file cannot
+    be read or understood: its line is named."""
+    data = read_if_there(folder.scores) or b""
     scores = []
     rows = csv.reader(io.StringIO(data.decode("utf-8-sig", "replace"), newline=""))
     for number, cells in enumerate(rows, start=1):
@@ -70,16 +65,12 @@ def load_scores(folder: ClassFolder) -> tuple[Score, ...]:
 def save_scores(folder: ClassFolder, session: int, scores: Iterable[Score]) -> None:
     """Put the scores of a session in place of those that stand there; other sessions stay as they are.
 
-    Raises
-    ------
-    FolderError : the file cannot be read, understood or written.
+    FolderError where the file cannot be read, understood or written.
     """
     others = [score for score in load_scores(folder) if score.session != session]
     stream = io.StringIO(newline="")
-    writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(_COLUMNS)
-    every = sorted((*others, *scores), key=lambda score: score.session)
-    writer.writerows(["" if cell is None else cell for cell in astuple(score)] for score in every)
+    every = sorted((*others, *scores), key=attrgetter("session"))
+    csv.writer(stream, lineterminator="\n").writerows([_COLUMNS, *map(astuple, every)])
     data = stream.getvalue().encode("utf-8")
     if data != read_if_there(folder.scores) and every:
         make_folder(folder.keep)

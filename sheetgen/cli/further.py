@@ -1,33 +1,27 @@
 """The commands on the gradebook and on measuring protocols."""
 
-import json
 import sys
 from dataclasses import asdict
-from datetime import date, datetime
+from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from sheetgen.cli import output
+from sheetgen.cli.output import DAY, FOLDER, PATH, counted, print_json, say, session_option, tell
 
 if TYPE_CHECKING:
-    from sheetgen.commands.gradebook import OneRosterOut
     from sheetgen.gradebook.filling import MarkedGradebook
 
 
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
-@click.argument("file", required=False, type=click.Path(path_type=Path))
-@click.option(
-    "--session", type=click.IntRange(1, 99), default=1, show_default=True, help="Which session's marks."
-)
+@FOLDER
+@click.argument("file", required=False, type=PATH)
+@session_option("Which session's marks.")
 @click.option("--key", default="", help="Heading of the column that holds student ids or emails; else found.")
 @click.option("--column", default="", help="Heading of the column that takes the marks; #3: the third.")
 @click.option("--partial", is_flag=True, help="Also scores of which a part is still to be marked.")
-@click.option(
-    "--oneroster", type=click.Path(path_type=Path), help="Also, or only, a OneRoster zip of results."
-)
+@click.option("--oneroster", type=PATH, help="Also, or only, a OneRoster zip of results.")
 @click.option(
     "--oneroster-version",
     "version",
@@ -44,22 +38,10 @@ if TYPE_CHECKING:
     metavar="CLASS CATEGORY PERIOD",
     help="What the school's system calls class, category and grading period.",
 )
-@click.option(
-    "--date", "day", type=click.DateTime(["%Y-%m-%d"]), help="Day of the scores in the zip; else today."
-)
+@click.option("--date", "day", type=DAY, help="Day of the scores in the zip; else today.")
 @click.option("--write", is_flag=True, help="Write it; without it only say what would change.")
 def gradebook(
-    folder: Path,
-    file: Path | None,
-    session: int,
-    key: str,
-    column: str,
-    partial: bool,
-    oneroster: Path | None,
-    version: str,
-    ids: tuple[str, str, str],
-    day: datetime | None,
-    write: bool,
+    folder: Path, file: Path | None, session: int, oneroster: Path | None, write: bool, **asked: Any
 ) -> None:
     """Put the marks into FILE, a gradebook export as CSV: one column changes, every other byte stays.
 
@@ -70,26 +52,28 @@ def gradebook(
     """
     from sheetgen.class_folder.folder import open_class_folder
     from sheetgen.commands.gradebook import export_oneroster, put_marks
-    from sheetgen.gradebook.columns import Wanted
+    from sheetgen.gradebook.filling import Wanted
 
     if file is None and oneroster is None:
         raise click.UsageError("Name the gradebook export, or --oneroster with the zip to write.")
     opened = open_class_folder(folder)
     if file is not None:
-        marked = put_marks(opened, session, file, Wanted(key=key, column=column, partial=partial), write)
+        wanted = Wanted(key=asked["key"], column=asked["column"], partial=asked["partial"])
+        marked = put_marks(opened, session, file, wanted, write)
         for line in _lines(file, marked, write):
-            output.say(line)
+            say(line)
         for note in marked.notes:
-            output.say(f"{file}: {note}", err=True)
+            tell(f"{file}: {note}")
     if oneroster is not None:
-        on = date.today() if day is None else day.date()
-        exported = export_oneroster(opened, session, oneroster, on, ids, version, write)
-        output.say(_zip_line(oneroster, exported, write))
+        day = (asked["day"] or datetime.now()).date()
+        exported = export_oneroster(opened, session, oneroster, day, asked["ids"], asked["version"], write)
+        counts = ", ".join(f"{count} {status}" for status, count in exported.counts.items())
+        done = "written" if write else "would be written"
+        say(f"{oneroster}: {done}, OneRoster {exported.frame.version}: {counts}")
         if not (exported.frame.category_id and exported.frame.period_id):
-            output.say(
+            tell(
                 f"{oneroster}: found no category or grading period; expected those of the school's "
-                "system. Give them with --oneroster-ids if it asks for them.",
-                err=True,
+                "system. Give them with --oneroster-ids if it asks for them."
             )
     if not write:
         click.echo("Nothing was written. Add --write to do it.")
@@ -115,12 +99,6 @@ def _lines(file: Path, marked: "MarkedGradebook", write: bool) -> list[str]:
         f"{len(marked.not_in_marks)} rows without a mark, {len(marked.not_in_file)} marks without a row"
     )
     return lines
-
-
-def _zip_line(target: Path, exported: "OneRosterOut", write: bool) -> str:
-    counts = ", ".join(f"{count} {status}" for status, count in exported.counts.items())
-    done = "written" if write else "would be written"
-    return f"{target}: {done}, OneRoster {exported.frame.version}: {counts}"
 
 
 _JSON = click.option("--json", "as_json", is_flag=True, help="The same as JSON on stdout.")
@@ -152,12 +130,10 @@ def list_protocols(as_json: bool) -> None:
 
     shipped = [find_protocol(identifier) for identifier in shipped_protocols()]
     if as_json:
-        click.echo(
-            json.dumps([summary_values(protocol) for protocol in shipped], ensure_ascii=False, indent=1)
-        )
+        print_json([summary_values(protocol) for protocol in shipped])
         return
     for protocol in shipped:
-        output.say(summary_line(protocol))
+        say(summary_line(protocol))
 
 
 @protocols.command("show")
@@ -177,14 +153,14 @@ def show_protocol(identifier: str, as_json: bool) -> None:
 
     protocol = find_protocol(identifier)
     if as_json:
-        click.echo(json.dumps(as_values(protocol), ensure_ascii=False, indent=1))
+        print_json(as_values(protocol))
         return
     for line in page_of(protocol):
-        output.say(line)
+        say(line)
 
 
 @protocols.command("check")
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=PATH)
 @_JSON
 def check_protocol(file: Path, as_json: bool) -> None:
     """Name every fault of a protocol file at once: line, what was found, what was expected.
@@ -201,14 +177,14 @@ def check_protocol(file: Path, as_json: bool) -> None:
     for fault in faults:
         place = f"{file}:{fault.line}" if fault.line else str(file)
         what = f"{fault.place}: found" if fault.place else "found"
-        output.say(f"{place}: {what} {fault.found}; expected {fault.expected}", err=True)
+        tell(f"{place}: {what} {fault.found}; expected {fault.expected}")
     if as_json:
         shown = [{"file": str(file), **asdict(fault), "line": fault.line or None} for fault in faults]
-        click.echo(json.dumps(shown, ensure_ascii=False, indent=1))
+        print_json(shown)
     elif faults:
-        output.say(f"{file}: {len(faults)} fault{'s' if len(faults) > 1 else ''}")
+        say(f"{file}: {counted(len(faults), 'fault', 'faults')}")
     else:
         checked = load_protocol(file)
         counts = f"{len(checked.sites)} sites, {len(checked.equations)} equations"
-        output.say(f"{file}: no faults; {checked.identifier}, {counts}")
+        say(f"{file}: no faults; {checked.identifier}, {counts}")
     sys.exit(1 if faults else 0)

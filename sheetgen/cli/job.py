@@ -2,7 +2,6 @@
 
 import os
 import sys
-from collections.abc import Callable
 from datetime import datetime
 from io import TextIOWrapper
 from pathlib import Path
@@ -13,6 +12,7 @@ import click
 from sheetgen import __version__
 from sheetgen.cli import output
 from sheetgen.cli.further import gradebook, protocols
+from sheetgen.cli.output import DAY, FOLDER, PATH, counted, say, session_option, tell
 from sheetgen.errors import SheetgenError
 
 _SETTINGS = {"help_option_names": ["-h", "--help"], "max_content_width": 110}
@@ -27,7 +27,7 @@ class _Group(click.Group):
             return super().invoke(context)
         except SheetgenError as fault:
             for line in str(fault).splitlines():
-                output.say(f"sheetgen: {line}", err=True)
+                tell(f"sheetgen: {line}")
             sys.exit(2)
 
 
@@ -50,44 +50,30 @@ def main() -> None:
 
 main.add_command(protocols)
 main.add_command(gradebook)
-
-
-def _session(command: Callable[..., Any]) -> Callable[..., Any]:
-    option = click.option(
-        "--session", type=click.IntRange(1, 99), default=1, show_default=True, help="Which session."
-    )
-    return option(command)
+_SESSION = session_option("Which session.")
 
 
 @main.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@FOLDER
 @click.option(
     "--roster",
-    type=click.Path(path_type=Path),
+    type=PATH,
     help="The people: a CSV or .xlsx list with ids and names, or a OneRoster folder or zip.",
 )
 @click.option("--school-class", default="", help="Which class of a OneRoster export, by title or id.")
 @click.option(
     "--protocol",
-    "protocol_ids",
     multiple=True,
     help="Measuring protocol: an identifier, or the path of your own .toml file. "
     "Given again: more to choose from. [default: seven-sites]",
 )
 @click.option(
     "--like",
-    type=click.Path(path_type=Path),
+    type=PATH,
     help="Another class folder: its calipers, settings, marking scheme and own protocols are taken.",
 )
 @click.option("--language", default="", help="Of all that people read, such as es. [default: en]")
-def new(
-    folder: Path,
-    roster: Path | None,
-    school_class: str,
-    protocol_ids: tuple[str, ...],
-    like: Path | None,
-    language: str,
-) -> None:
+def new(folder: Path, roster: Path | None, school_class: str, **only_new: Any) -> None:
     """Make a class folder with its class book, or bring the roster of one up to date.
 
     Run again with a newer roster: who joined is added, who left is marked, what you typed stays.
@@ -101,23 +87,18 @@ def new(
     from sheetgen.class_folder.folder import ClassFolder
     from sheetgen.commands.new import RosterFile, new_class, update_class, wants_update
 
-    people = None if roster is None else RosterFile(roster, school_class, output.print_trouble)
-    if (
-        wants_update(folder, roster, protocol=protocol_ids, like=like, language=language)
-        and people is not None
-    ):
+    people = None if roster is None else RosterFile(roster, school_class, tell)
+    if wants_update(folder, roster, **only_new) and people is not None:
         output.print_roster_change(update_class(ClassFolder(folder), people))
         return
-    made = new_class(folder, people, protocol_ids, like=like, language=language)
-    output.say(
-        f"{made.book}: the class book. Check its tabs Class, Calipers and Pairs, then: "
-        f"sheetgen build {folder}"
-    )
+    made = new_class(folder, people, only_new.pop("protocol"), **only_new)
+    check = "Check its tabs Class, Calipers and Pairs, then"
+    say(f"{made.book}: the class book. {check}: sheetgen build {folder}")
 
 
 @main.command()
-@click.argument("folder", type=click.Path(path_type=Path))
-@_session
+@FOLDER
+@_SESSION
 @click.option("--student", default="", help="Only the sheets of this student_id.")
 def build(folder: Path, session: int, student: str) -> None:
     """Write one sheet for every pair of the class book, and spare ones for people not on the roster.
@@ -130,25 +111,22 @@ def build(folder: Path, session: int, student: str) -> None:
     from sheetgen.class_folder.folder import open_class_folder
     from sheetgen.commands.build import build_sheets
 
-    summary = build_sheets(
-        open_class_folder(folder), session, student, output.progress_line("sheets", output.A_FEW_DOZENS)
-    )
+    progress = output.progress_line("sheets", output.A_FEW_DOZENS)
+    summary = build_sheets(open_class_folder(folder), session, student, progress)
     for name in summary.kept:
-        output.say(
+        tell(
             f"{summary.folder}/{name}: found other bytes than were written; expected the sheet as built. "
-            "It was left as it is; move it away to have it built again.",
-            err=True,
+            "It was left as it is; move it away to have it built again."
         )
     for note in summary.notes:
-        output.print_trouble(note)
+        tell(note)
     for name in summary.stale:
-        output.say(
+        tell(
             f"{summary.folder}/{name}: found a sheet that no line of the tab Pairs asks for; expected "
-            "sheets of pairs as they are now. Do not hand it out; if it is out, it can still be read.",
-            err=True,
+            "sheets of pairs as they are now. Do not hand it out; if it is out, it can still be read."
         )
     for student_id in summary.unpaired:
-        output.say(f"{student_id} measures nobody: no sheet. See the tab Pairs.", err=True)
+        tell(f"{student_id} measures nobody: no sheet. See the tab Pairs.")
     click.echo(f"{summary.folder}: {len(summary.written)} written, {len(summary.unchanged)} as they were")
     if summary.spare:
         click.echo(
@@ -161,9 +139,9 @@ def build(folder: Path, session: int, student: str) -> None:
 
 
 @main.command()
-@click.argument("folder", type=click.Path(path_type=Path))
-@click.argument("paths", nargs=-1, type=click.Path(path_type=Path))
-@_session
+@FOLDER
+@click.argument("paths", nargs=-1, type=PATH)
+@_SESSION
 @click.option("--json", "as_json", is_flag=True, help="Files, status and findings as JSON on stdout.")
 def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> None:
     """Read what came back and write the results; PATHS are copied into returned/ first.
@@ -172,45 +150,40 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
     Example:
       sheetgen read my-class downloads/
     """
-    from sheetgen.class_folder.folder import ClassFolder, open_class_folder
+    from sheetgen.class_folder.folder import open_class_folder
     from sheetgen.commands.read import read_returned
     from sheetgen.returned.pool import OwnProcesses
 
-    with OwnProcesses(os.cpu_count() or 1, output.print_trouble) as pool:
-        summary = read_returned(
-            open_class_folder(folder), session, paths, output.progress_line(), executor=pool
-        )
+    opened = open_class_folder(folder)
+    with OwnProcesses(os.cpu_count() or 1, tell) as pool:
+        summary = read_returned(opened, session, paths, output.progress_line(), executor=pool)
     output.print_findings(summary.attempts, summary.language, _SERIOUS)
     output.print_notes(summary.notes, summary.language)
     same_bytes = output.same_bytes_lines(summary.attempts)
     for line in (*same_bytes, *output.newer_lines(summary.attempts, summary.language)):
-        click.echo(line, err=True)
+        tell(line)
     if as_json:
         output.print_attempts_json([(one, summary.language) for one in summary.attempts])
     else:
-        files = output.counted(len(summary.attempts), "file", "files")
-        click.echo(f"{files}: {output.status_line(summary.attempts)}")
+        files = counted(len(summary.attempts), "file", "files")
+        say(f"{files}: {output.status_line(summary.attempts)}")
         if summary.passed_over:
-            passed_over = output.counted(summary.passed_over, "side-file", "side-files")
-            click.echo(f"{passed_over} passed over")
+            say(f"{counted(summary.passed_over, 'side-file', 'side-files')} passed over")
         if not summary.attempts:
-            place = ClassFolder(folder).returned(session)
-            output.say(f"{place}: nothing to read. Put the files or the zip there.")
+            say(f"{opened.returned(session)}: nothing to read. Put the files or the zip there.")
         if summary.kept:
-            output.say(f"scores kept of files that are gone or cannot be used: {summary.kept} students")
+            say(f"scores kept of files that are gone or cannot be used: {summary.kept} students")
         for record in summary.missing:
-            output.say(f"missing: {record.student_id} ({record.file_name})")
+            say(f"missing: {record.student_id} ({record.file_name})")
         if summary.message:
-            output.say(f"{summary.message}: a message to those missing, ready to paste")
+            say(f"{summary.message}: a message to those missing, ready to paste")
         click.echo(f"{summary.results}: report.xlsx, marks, feedback and the tables")
     sys.exit(1 if any(attempt.status == "refused" for attempt in summary.attempts) else 0)
 
 
 @main.command()
-@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option(
-    "--class", "class_folder", type=click.Path(path_type=Path), help="The class folder; else searched upward."
-)
+@click.argument("files", nargs=-1, required=True, type=PATH)
+@click.option("--class", "class_folder", type=PATH, help="The class folder; else searched upward.")
 @click.option("--json", "as_json", is_flag=True, help="Findings as JSON on stdout.")
 def look(files: tuple[Path, ...], class_folder: Path | None, as_json: bool) -> None:
     """Show the findings for single files.
@@ -226,10 +199,9 @@ def look(files: tuple[Path, ...], class_folder: Path | None, as_json: bool) -> N
         output.print_attempts_json(looked)
     for attempt, language in looked:
         for line in output.finding_lines(attempt, language):
-            click.echo(line, err=True)
+            tell(line)
         if not as_json:
-            findings = output.counted(len(attempt.findings), "finding", "findings")
-            output.say(f"{attempt.file}: {attempt.status}, {findings}")
+            say(f"{attempt.file}: {attempt.status}, {counted(len(attempt.findings), 'finding', 'findings')}")
     worst = any(finding.severity == "error" for attempt, _ in looked for finding in attempt.findings)
     sys.exit(1 if worst else 0)
 
@@ -257,7 +229,7 @@ def explain(code: str | None) -> None:
 
 
 @main.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@FOLDER
 def demo(folder: Path) -> None:
     """Make a whole invented class of 24, from set-up to report.
 
@@ -282,13 +254,8 @@ def demo(folder: Path) -> None:
 
 
 @main.command()
-@click.argument("folder", type=click.Path(path_type=Path))
-@click.option(
-    "--before",
-    type=click.DateTime(["%Y-%m-%d"]),
-    required=True,
-    help="Files last changed before this day go.",
-)
+@FOLDER
+@click.option("--before", type=DAY, required=True, help="Files last changed before this day go.")
 @click.option("--write", is_flag=True, help="Remove them; without it only say what would go.")
 def forget(folder: Path, before: datetime, write: bool) -> None:
     """Remove body values and returned files from before a date; marks and precision stay.
@@ -303,10 +270,10 @@ def forget(folder: Path, before: datetime, write: bool) -> None:
 
     gone = forget_before(open_class_folder(folder), before.date(), write)
     for path in (*gone.returned, *gone.derived):
-        output.say(f"{'removed' if write else 'would remove'}: {path}")
+        say(f"{'removed' if write else 'would remove'}: {path}")
     for path in gone.kept:
-        output.say(f"kept: {path}")
-    returned = output.counted(len(gone.returned), "returned file", "returned files")
-    count = f"{returned} and {output.counted(len(gone.derived), 'derived one', 'derived ones')}"
+        say(f"kept: {path}")
+    returned = counted(len(gone.returned), "returned file", "returned files")
+    count = f"{returned} and {counted(len(gone.derived), 'derived one', 'derived ones')}"
     would = f"{count} would go; nothing was removed. Add --write to do it."
     click.echo(f"{count} removed" if write else would)

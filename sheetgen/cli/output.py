@@ -7,7 +7,8 @@ import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, replace
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -20,6 +21,15 @@ if TYPE_CHECKING:
     from sheetgen.returned.attempt import Attempt
 
 A_FEW_DOZENS = 48
+
+PATH = click.Path(path_type=Path)
+DAY = click.DateTime(["%Y-%m-%d"])
+FOLDER = click.argument("folder", type=PATH)
+
+
+def session_option(what: str) -> Callable[[Any], Any]:
+    """Return the option --session."""
+    return click.option("--session", type=click.IntRange(1, 99), default=1, show_default=True, help=what)
 
 
 def one_line(text: str) -> str:
@@ -36,6 +46,17 @@ def one_line(text: str) -> str:
 def say(text: str, err: bool = False) -> None:
     """Print one line."""
     click.echo(one_line(text), err=err)
+
+
+def tell(text: str) -> None:
+    """Print on stderr what has to be said, one line or several."""
+    for line in text.splitlines():
+        say(line, err=True)
+
+
+def print_json(content: Any) -> None:
+    """Print something as JSON on stdout."""
+    click.echo(json.dumps(content, ensure_ascii=False, indent=1))
 
 
 def counted(number: int, one: str, several: str) -> str:
@@ -56,17 +77,14 @@ def finding_lines(
 
     A screen is read by others too: what was measured or typed stands in the tables only.
     """
-    lines = []
     findings = [finding for finding in attempt.findings if finding.severity in least]
-    for finding in _identity_once(_in_words(findings, language)):
-        where = f"{attempt.file}:{finding.place}" if finding.place else attempt.file
-        lines.append(
-            one_line(
-                f"{where}: {finding.severity} {finding.code}: found {finding.found}; "
-                f"expected {finding.expected}. {finding.remedy}"
-            )
+    return [
+        one_line(
+            f"{':'.join(filter(None, (attempt.file, finding.place)))}: {finding.severity} {finding.code}: "
+            f"found {finding.found}; expected {finding.expected}. {finding.remedy}"
         )
-    return lines
+        for finding in _identity_once(_in_words(findings, language))
+    ]
 
 
 def same_bytes_lines(attempts: Sequence[Attempt]) -> list[str]:
@@ -122,7 +140,7 @@ def print_notes(notes: Sequence[Finding], language: str) -> None:
     """Print what has to be said about the review workbook on stderr."""
     for note in _in_words(notes, language):
         told = f"found {note.found}; expected {note.expected}. {note.remedy}"
-        say(f"review: {note.severity} {note.code}: {told}", err=True)
+        tell(f"review: {note.severity} {note.code}: {told}")
 
 
 def print_attempts_json(attempts: Sequence[tuple[Attempt, str]]) -> None:
@@ -138,7 +156,7 @@ def print_attempts_json(attempts: Sequence[tuple[Attempt, str]]) -> None:
         }
         for attempt, language in attempts
     ]
-    click.echo(json.dumps(shown, ensure_ascii=False, indent=1))
+    print_json(shown)
 
 
 def status_line(attempts: Sequence[Attempt]) -> str:
@@ -165,20 +183,13 @@ def progress_line(what: str = "files", least: int = 1) -> Callable[[int, int], N
     return show
 
 
-def print_trouble(line: str) -> None:
-    """Print something that has to be said, one line or several, on stderr."""
-    for one in line.splitlines():
-        say(one, err=True)
-
-
 def print_roster_change(change: RosterChange) -> None:
     """Print what a newer roster changed in the class book, and on stderr what the teacher has to look at."""
-    moved = (("joined", change.joined), ("left", change.left), ("back", change.back))
     counts = [f"{len(change.joined)} joined", f"{len(change.left)} left"]
-    counts += [f"{len({one for one, *_ in change.changed})} changed"]
+    counts += [f"{len({student_id for student_id, *_ in change.changed})} changed"]
     click.echo(", ".join(counts))
-    names = {one.student_id: f"{one.given_name} {one.family_name}" for one in change.book.people}
-    for word, students in moved:
+    names = {person.student_id: f"{person.given_name} {person.family_name}" for person in change.book.people}
+    for word, students in (("joined", change.joined), ("left", change.left), ("back", change.back)):
         for student_id in students:
             say(f"{word}: {student_id} {names[student_id]}")
     for student_id, column, was, is_now in change.changed:
@@ -192,13 +203,13 @@ def print_roster_change(change: RosterChange) -> None:
     for student_id in change.only_here:
         say(f"in the class book only: {student_id} {names[student_id]}")
     for student_id in change.absent:
-        print_trouble(
+        tell(
             f"{student_id}: not on the roster, and not marked as having left, since a line of the roster "
             "could not be used. Mend the roster, then run the command again."
         )
     for student_id in change.doubts:
-        print_trouble(f"{student_id}: the roster says under 18, the class book says not. See the tab Roster.")
+        tell(f"{student_id}: the roster says under 18, the class book says not. See the tab Roster.")
     measurers = {pair.measurer for pair in change.book.pairings}
     for person in change.book.people:
         if person.role == "student" and person.status != LEFT and person.student_id not in measurers:
-            print_trouble(f"{person.student_id} measures nobody yet. Type whom on the tab Pairs, then build.")
+            tell(f"{person.student_id} measures nobody yet. Type whom on the tab Pairs, then build.")

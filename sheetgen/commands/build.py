@@ -1,12 +1,13 @@
 """Write the sheets of a session."""
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from sheetgen.class_book.book import Harvest, coded, drawn, harvested, swapped_in, without_leavers
 from sheetgen.class_book.hand_outs import printed_files, write_handouts
+from sheetgen.class_book.pairing import unpaired
 from sheetgen.class_book.sheets_wanted import (
     Builds,
     Copy,
@@ -16,7 +17,6 @@ from sheetgen.class_book.sheets_wanted import (
     spare_copies,
     stale_sheets,
     stray_claims,
-    unpaired,
 )
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import make_folder, read_if_there, sha256_of, sync_folder, write_beside
@@ -25,8 +25,15 @@ from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.errors import FolderError
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.sheet.reference_tabs import figures_of
-from sheetgen.sheet.sheet_copy import SheetCopy, sheet_identity
-from sheetgen.sheet.student import Source, all_protocols, careful_protocol, counts_as_under_18, source_of
+from sheetgen.sheet.student import (
+    SheetCopy,
+    Source,
+    all_protocols,
+    careful_protocol,
+    counts_as_under_18,
+    sheet_identity,
+    source_of,
+)
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.layout import Identity
 from sheetgen.workbook.render import Master, master_of, stamped
@@ -84,14 +91,9 @@ class _Press:
         FolderError : nobody under 18 is measured by this protocol.
         """
         source, pairing = self._source(copy), copy.pairing
-        sheet = SheetCopy(
-            copy_code=copy.copy_code,
-            class_code=keep.class_code(self.secret),
-            student_id=pairing.measurer,
-            participant_code=copy.participant.participant_code,
-            session_number=self.session,
-            issued_caliper=pairing.caliper_id,
-        )
+        class_code, caliper = keep.class_code(self.secret), pairing.caliper_id
+        who = pairing.measurer, copy.participant.participant_code
+        sheet = SheetCopy(copy.copy_code, class_code, *who, self.session, caliper)
         identity = sheet_identity(source.protocol, source.settings, source.texts, sheet)
         master, layout_digest = self._master(source, identity)
         data = stamped(master, identity)
@@ -128,12 +130,9 @@ class _Press:
         protocol = self.protocols[settings.protocol_id]
         if not careful_protocol(protocol, settings).sites:
             who = copy.pairing.participant or copy.pairing.measurer
-            raise FolderError(
-                self.folder.book,
-                f"{settings.protocol_id} for {who}, who counts as under 18",
-                "a protocol with at least one limb site",
-                "Choose another protocol for this pair on the tab Pairs.",
-            )
+            found = f"{settings.protocol_id} for {who}, who counts as under 18"
+            remedy = "Choose another protocol for this pair on the tab Pairs."
+            raise FolderError(self.folder.book, found, "a protocol with at least one limb site", remedy)
         return source_of(settings, protocol)
 
 
@@ -169,8 +168,7 @@ def build_sheets(
         copies += spare_copies(folder, book, press.secret, records, session)
     for place in (folder.sheets(session), folder.spare(session), folder.returned(session)):
         make_folder(place)
-    notes: list[str] = []
-    made = list(_made(press, copies, progress, notes.append))
+    made, notes = _made(press, copies, progress)
     kept = [sheet for sheet in made if not _ours(sheet, records)]
     sheets = [sheet for sheet in made if sheet not in kept]
     _write(folder, sheets, records)
@@ -184,7 +182,7 @@ def build_sheets(
         written=tuple(sheet.path.name for sheet in of_pairs if sheet.there != sheet.data),
         unchanged=tuple(sheet.path.name for sheet in of_pairs if sheet.there == sheet.data),
         kept=tuple(sheet.path.relative_to(folder.sheets(session)).as_posix() for sheet in kept),
-        unpaired=tuple(unpaired(book)),
+        unpaired=tuple(person.student_id for person in unpaired(book)),
         spare=tuple(sheet.path.name for sheet in sheets if not sheet.record.participant_id),
         printed=printed_files(folder, session),
         stale=() if only else stale_sheets(folder, records, wanted, session),
@@ -198,21 +196,21 @@ def build_sheets(
 
 
 def _made(
-    press: _Press,
-    copies: Sequence[Copy],
-    progress: Callable[[int, int], None] | None,
-    tell: Callable[[str], None],
-) -> Iterator[_Sheet]:
-    """Every sheet but spare ones that cannot be made: nobody asked for those, and they keep back no other."""
+    press: _Press, copies: Sequence[Copy], progress: Callable[[int, int], None] | None
+) -> tuple[list[_Sheet], list[str]]:
+    """Every sheet but spare ones that cannot be made, and what is to be said of those: nobody asked for
+    them, and they keep back no other."""
+    sheets, notes = [], []
     for number, copy in enumerate(copies, start=1):
         try:
-            yield press.sheet(copy)
+            sheets.append(press.sheet(copy))
         except FolderError as fault:
             if copy.pairing.participant:
                 raise
-            tell(str(fault))
+            notes.append(str(fault))
         if progress is not None:
             progress(number, len(copies))
+    return sheets, notes
 
 
 def _ours(sheet: _Sheet, records: Builds) -> bool:
@@ -227,9 +225,10 @@ def _ours(sheet: _Sheet, records: Builds) -> bool:
 
 def _write(folder: ClassFolder, sheets: Sequence[_Sheet], records: dict[str, tuple[CopyRecord, ...]]) -> None:
     """Put the sheets on record, then into their places."""
-    for record in (sheet.record for sheet in sheets):
+    for sheet in sheets:
+        record = sheet.record
         builds = records.get(record.copy_code, ())
-        earlier = tuple(build for build in builds if build.file_sha256 != record.file_sha256)
+        earlier = (build for build in builds if build.file_sha256 != record.file_sha256)
         records[record.copy_code] = (*earlier, record)
     made = {sheet.record.copy_code: records[sheet.record.copy_code] for sheet in sheets}
     # Another run may have put its own on record meanwhile.
@@ -258,10 +257,10 @@ def _notes(folder: ClassFolder, harvest: Harvest, records: Builds) -> Iterable[s
     for note in harvest.notes:
         if note.code not in _TOLD_ELSEWHERE:
             yield f"{folder.book}:{note.place}: {note.found}; expected {note.expected}. {note.remedy}"
-    for measurer, code, found in stray_claims(records, harvest.book):
+    for measurer, code in stray_claims(records, harvest.book):
         yield (
-            f"{folder.book}: the pair of {measurer} claims {code}: {found}; expected the copy code of a "
-            "spare sheet. Correct it on the tab Pairs."
+            f"{folder.book}: the pair of {measurer} claims {code}: no spare sheet on record; expected the "
+            "copy code of a spare sheet. Correct it on the tab Pairs."
         )
 
 

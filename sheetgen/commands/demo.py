@@ -4,6 +4,7 @@ import contextlib
 import random
 import re
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 
 import msgspec
@@ -61,6 +62,9 @@ def sample_entries(protocol: Protocol, settings: SheetSettings, caliper: Caliper
         "zero_mm": caliper.zero,
         "length_upper_arm_cm": dice.randint(31, 38),
         "length_thigh_cm": dice.randint(40, 49),
+        "answer_repeat": "The thigh, because the fold was hard to lift the same way twice.",
+        "answer_zero": "It would be off by the zero at each site, seven times in all.",
+        "answer_error": "Placing the mark, and reading too late; mark with a second person and count to two.",
     }
     build = dice.uniform(0.7, 1.35)
     folds = {
@@ -73,15 +77,12 @@ def sample_entries(protocol: Protocol, settings: SheetSettings, caliper: Caliper
     for site in recalculate(protocol, settings, entries).sites:
         if site.third_needed == "yes":
             entries[f"reading_3_{site.site}"] = read(folds[site.site])
-    entries["answer_repeat"] = "The thigh, because the fold was hard to lift the same way twice."
-    entries["answer_zero"] = "It would be off by the zero at each site, seven times in all."
-    entries["answer_error"] = (
-        "Placing the mark, and reading too late; mark with a second person and count to two."
-    )
+    return with_own_working(protocol, settings, _asked(protocol, entries))
+
+
+def _asked(protocol: Protocol, entries: Entries) -> Entries:
     asked = entry_names(protocol)
-    return with_own_working(
-        protocol, settings, {name: value for name, value in entries.items() if name in asked}
-    )
+    return {name: value for name, value in entries.items() if name in asked}
 
 
 def with_own_working(protocol: Protocol, settings: SheetSettings, entries: Entries) -> Entries:
@@ -99,8 +100,9 @@ def stored_results(
     protocol: Protocol, settings: SheetSettings, entries: Mapping[str, Value]
 ) -> dict[str, Value]:
     """Return the live results a spreadsheet program would store for these entries, by cell name."""
+    number = re.compile(r"(reading|own|length)_.*|.*_(mm|kg|years)")
     seen = {
-        name: None if isinstance(value, str) and _is_number_name(name) else value
+        name: None if isinstance(value, str) and number.fullmatch(name) else value
         for name, value in entries.items()
     }
     results = recalculate(protocol, settings, seen)
@@ -109,41 +111,29 @@ def stored_results(
     return {name: live[name] for name in live_names(protocol)}
 
 
-def _is_number_name(name: str) -> bool:
-    return name.startswith(("reading_", "own_", "length_")) or name.endswith(("_mm", "_kg", "_years"))
-
-
-def _third_left_out(typed: Entries) -> Entries:
-    return {"reading_2_thigh": _number(typed, "reading_1_thigh") + 4, "reading_3_thigh": None}
-
-
-def _third_not_needed(typed: Entries) -> Entries:
-    first = typed["reading_1_chest"]
-    return {"reading_2_chest": first, "reading_3_chest": first}
-
-
-def _decimal_slip(typed: Entries) -> Entries:
-    first, second = _number(typed, "reading_1_midaxillary"), typed["reading_2_midaxillary"]
-    return {"reading_1_midaxillary": first * 10, "reading_3_midaxillary": second}
-
-
-def _comma_text(typed: Entries) -> Entries:
-    name = "reading_1_subscapular"
-    return {name: f"{_number(typed, name):.1f}".replace(".", ",")}
+def _number(entries: Entries, name: str) -> float:
+    return float(str(entries[name]))
 
 
 _DECLINED: Entries = {
     **dict.fromkeys(f"reading_{number}_abdominal" for number in (1, 2, 3)), "not_taken_abdominal": "left-out",
 }  # fmt: skip
-_DIGITS_SWAPPED: Entries = {"reading_1_triceps": 12.5, "reading_2_triceps": 21.5, "reading_3_triceps": 13.0}
 
 FAULTS: dict[str, Callable[[Entries], Entries]] = {
-    "L02": _third_left_out,
-    "L03": _third_not_needed,
-    "L05": lambda typed: _DIGITS_SWAPPED,
-    "L06": _comma_text,
+    # the third reading left out; one that was not needed
+    "L02": lambda typed: {"reading_2_thigh": _number(typed, "reading_1_thigh") + 4, "reading_3_thigh": None},
+    "L03": lambda typed: dict.fromkeys(("reading_2_chest", "reading_3_chest"), typed["reading_1_chest"]),
+    # two digits swapped
+    "L05": lambda typed: {"reading_1_triceps": 12.5, "reading_2_triceps": 21.5, "reading_3_triceps": 13.0},
+    "L06": lambda typed: {
+        "reading_1_subscapular": f"{_number(typed, 'reading_1_subscapular'):.1f}".replace(".", ",")
+    },
     "L08": lambda typed: {"reading_2_suprailiac": _number(typed, "reading_2_suprailiac") + 0.3},
-    "L09": _decimal_slip,
+    # a decimal point forgotten
+    "L09": lambda typed: {
+        "reading_1_midaxillary": _number(typed, "reading_1_midaxillary") * 10,
+        "reading_3_midaxillary": typed["reading_2_midaxillary"],
+    },
     "L11": lambda typed: {"zero_mm": -_number(typed, "zero_mm")},
     "L12": lambda typed: {"caliper_id": "C1"},
     "L14": lambda typed: _DECLINED,
@@ -152,14 +142,6 @@ FAULTS: dict[str, Callable[[Entries], Entries]] = {
     "L18": lambda typed: {"participant_today": "P-GUEST"},
 }
 """student_id in the sample class to the fault in what they typed: what stands there instead."""
-
-
-def _number(entries: Entries, name: str) -> float:
-    value = entries[name]
-    if not isinstance(value, int | float):
-        raise TypeError(f"{name} holds {value!r}, not a number")
-    return float(value)
-
 
 DEMO_CALIPERS = (
     Caliper("C1", "spring caliper, metal arms", 0.5, 60.0, 0.0),
@@ -183,9 +165,8 @@ def run_demo(root: Path) -> ReadSummary:
     ------
     FolderError : something stands in the folder already.
     """
-    folder = new_class(
-        root, templates_folder() / "demo" / "roster.csv", calipers=DEMO_CALIPERS, secret=_SECRET
-    )
+    roster = templates_folder() / "demo" / "roster.csv"
+    folder = new_class(root, roster, calipers=DEMO_CALIPERS, secret=_SECRET)
     make_folder(folder.keep)
     write_beside(folder.keep / "demo.txt", _MARKER.encode("utf-8"))
     build_sheets(folder, _SESSION)
@@ -204,9 +185,8 @@ def fill_sheets(folder: ClassFolder, session: int) -> int:
     records = [record for record in newest if record.session == session and not is_spare(record)]
     records.sort(key=lambda record: record.student_id)
     if not records:
-        raise FolderError(
-            folder.sheets(session), "no sheet on record", "built sheets", "Run `sheetgen build` first."
-        )
+        remedy = "Run `sheetgen build` first."
+        raise FolderError(folder.sheets(session), "no sheet on record", "built sheets", remedy)
     make_folder(folder.returned(session))
     files = [file for record in records for file in _returned(folder, record)]
     for name, data in files:
@@ -236,17 +216,13 @@ def _typed(data: bytes, layout: Layout, record: CopyRecord) -> bytes:
     caliper = next(one for one in settings.calipers if one.identifier == record.caliper_id)
     entries = sample_entries(protocol, settings, caliper, record.student_id)
     if record.student_id == "L10":
-        entries = {name: value for name, value in entries.items() if not name.startswith("reading_3")}
-        entries |= {
-            name.removeprefix("practice_"): value
-            for name, value in record.identity.items()
-            if name.startswith("practice_") and not name.startswith("practice_reading_3")
-        }
+        practised = [name for name in record.identity if name.startswith("practice_")]
+        entries |= {name.removeprefix("practice_"): record.identity[name] for name in practised}
         entries["data_source"] = "practice"
         for site in protocol.sites:
-            first, second = (float(str(entries[f"reading_{number}_{site.word}"])) for number in (1, 2))
-            if abs(first - second) > settings.tolerance:
-                entries[f"reading_3_{site.word}"] = record.identity[f"practice_reading_3_{site.word}"]
+            first, second = (_number(entries, f"reading_{number}_{site.word}") for number in (1, 2))
+            if abs(first - second) <= settings.tolerance:
+                entries.pop(f"reading_3_{site.word}", None)
         entries = with_own_working(protocol, settings, entries)
     fault = FAULTS.get(record.student_id)
     if fault is not None:
@@ -255,8 +231,7 @@ def _typed(data: bytes, layout: Layout, record: CopyRecord) -> bytes:
             entries.update(fault(entries))
         entries = {name: value for name, value in entries.items() if not name.startswith("own_")}
         entries = entries if record.student_id == "L06" else with_own_working(protocol, settings, entries)
-    asked = entry_names(protocol)
-    entries = {name: value for name, value in entries.items() if name in asked}
+    entries = _asked(protocol, entries)
     full = {"caliper_id": record.caliper_id, "data_source": "measured", "side": "right", **entries}
     # L16 saved in a program that does not calculate.
     results = None if record.student_id == "L16" else stored_results(protocol, settings, full)
@@ -265,8 +240,5 @@ def _typed(data: bytes, layout: Layout, record: CopyRecord) -> bytes:
 
 def _with_formula_replaced(data: bytes) -> bytes:
     """A number typed over the first result on the tab Results, protection taken off."""
-
-    first = re.compile(rb"<f>Calculator![^<]*</f>")
-    return with_part_changed(
-        data, "xl/worksheets/sheet3.xml", lambda part: first.sub(b"<v>17.5</v>", part, count=1)
-    )
+    change = partial(re.compile(rb"<f>Calculator![^<]*</f>").sub, b"<v>17.5</v>", count=1)
+    return with_part_changed(data, "xl/worksheets/sheet3.xml", change)

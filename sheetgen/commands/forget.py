@@ -41,23 +41,26 @@ def forget_before(folder: ClassFolder, before: date, write: bool = False) -> For
     values. Sheets as handed out hold codes and invented practice readings, no body values.
     """
     returned: list[Path] = []
-    derived: list[Path] = []
-    kept: list[Path] = []
-    root = folder.root / "returned"
-    for session in sorted(path for path in root.glob("session-*") if path.is_dir()):
-        old = [path for path in sorted(session.rglob("*")) if path.is_file() and _day(path) < before]
-        if not old:
-            continue
+    results: list[Path] = []
+    for session in sorted((folder.root / "returned").glob("session-*")):
+        old = [path for path in _files(session) if _day(path) < before]
         returned += old
-        results = folder.root / "results" / session.name
-        files = sorted(path for path in results.rglob("*") if path.is_file())
-        kept += [path for path in files if path.name in _KEPT]
-        derived += [path for path in files if path.name not in _KEPT]
+        results += _files(folder.root / "results" / session.name) if old else []
+    derived = [path for path in results if path.name not in _KEPT]
     if write:
         for path in (*derived, *returned):
             _removed(path)
         remove_old_memory(folder)
-    return Forgotten(*(_inside(folder, paths) for paths in (returned, derived, kept)))
+    kept = [path for path in results if path.name in _KEPT]
+    names = (
+        tuple(path.relative_to(folder.root).as_posix() for path in paths)
+        for paths in (returned, derived, kept)
+    )
+    return Forgotten(*names)
+
+
+def _files(folder: Path) -> list[Path]:
+    return sorted(path for path in folder.rglob("*") if path.is_file())
 
 
 def remove_old_memory(folder: ClassFolder) -> None:
@@ -82,7 +85,3 @@ def _removed(path: Path) -> None:
         found = f"it cannot be removed ({fault.strerror})"
         remedy = "Close it in other programs, or ask for the right to remove it, and run the command again."
         raise FolderError(path, found, "a file of yours", remedy) from fault
-
-
-def _inside(folder: ClassFolder, paths: list[Path]) -> tuple[str, ...]:
-    return tuple(path.relative_to(folder.root).as_posix() for path in paths)

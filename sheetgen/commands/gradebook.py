@@ -12,8 +12,7 @@ from sheetgen.class_folder.files import read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import Person
 from sheetgen.errors import FolderError, UsageError
-from sheetgen.gradebook.columns import Wanted
-from sheetgen.gradebook.filling import MarkedGradebook, with_marks
+from sheetgen.gradebook.filling import MarkedGradebook, Wanted, with_marks
 from sheetgen.gradebook.oneroster_results import SCORE_STATUSES, ResultsFrame, oneroster_zip
 from sheetgen.marking.marks import MarkRow
 from sheetgen.report.marks_pages import marks_from
@@ -49,10 +48,9 @@ def put_marks(
     marks = load_marks(folder, session)
     book = load_book(folder)
     wanted = wanted or Wanted()
-    wanted = replace(wanted, title=wanted.title or book.title)
     emails, shared = _emails(book.people)
     data = _file_bytes(file)
-    marked = with_marks(data, file, marks, emails, wanted)
+    marked = with_marks(data, file, marks, emails, replace(wanted, title=wanted.title or book.title))
     if marked.key_kind == "email":
         notes = tuple(f"two people of the roster have the email {address}" for address in shared)
         marked = replace(marked, notes=marked.notes + notes)
@@ -66,7 +64,7 @@ def export_oneroster(
     session: int,
     target: Path,
     day: date,
-    ids: Sequence[str] = ("", "", ""),
+    ids: tuple[str, str, str] = ("", "", ""),
     version: str = "1.1",
     write: bool = False,
 ) -> OneRosterOut:
@@ -85,8 +83,7 @@ def export_oneroster(
     """
     marks = load_marks(folder, session)
     book = load_book(folder)
-    class_id, category_id, period_id = ids
-    frame = ResultsFrame(book.class_code, session, book.title, day, class_id, category_id, period_id, version)
+    frame = ResultsFrame(book.class_code, session, book.title, day, *ids, version)
     data = oneroster_zip(marks, frame)
     if write:
         old = read_if_there(target)
@@ -129,9 +126,8 @@ def _file_bytes(path: Path) -> bytes:
         found = f"it cannot be read ({fault.strerror})"
         raise UsageError(path, found, "a CSV file", "Check the name and your right to read it.") from fault
     if len(data) > _LARGEST_FILE:
-        raise UsageError(
-            path, f"more than {_LARGEST_FILE:,} bytes", "a gradebook export", "Export one class only."
-        )
+        found = f"more than {_LARGEST_FILE:,} bytes"
+        raise UsageError(path, found, "a gradebook export", "Export one class only.")
     return data
 
 
@@ -141,8 +137,7 @@ def _swapped_in(path: Path, old: bytes, new: bytes) -> None:
     mode = path.stat().st_mode & 0o777
     backups = [path.with_name(f"{path.name}.bak-{number}") for number in range(1, _KEPT + 1)]
     for newer, older in reversed(list(pairwise(backups))):
-        before = read_if_there(newer)
-        if before is not None:
+        if (before := read_if_there(newer)) is not None:
             write_beside(older, before, mode=mode)
     write_beside(backups[0], old, mode=mode)
     write_beside(path, new, mode=mode)

@@ -10,7 +10,8 @@ from sheetgen.errors import UsageError
 from sheetgen.finding import FindingKind
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.incoming import is_bundle, open_returned
-from sheetgen.returned.one_file import attempt_of, attempt_of_incoming, on_record
+from sheetgen.returned.one_file import attempt_of, attempt_of_incoming
+from sheetgen.returned.whose import on_record
 from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import DEFAULT_LANGUAGE
 
@@ -34,9 +35,8 @@ def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Att
         if not path.exists():
             raise UsageError(path, "no such file", "a returned sheet", "Check the name.")
         if path.is_dir():
-            raise UsageError(
-                path, "a folder", "a returned sheet", "Name files; `sheetgen read` takes folders."
-            )
+            remedy = "Name files; `sheetgen read` takes folders."
+            raise UsageError(path, "a folder", "a returned sheet", remedy)
         found = find_class_folder(path.absolute().parent)
         folder = found if class_folder is None else open_class_folder(class_folder)
         known = on_record(folder)

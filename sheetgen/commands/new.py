@@ -16,19 +16,19 @@ from sheetgen.class_book.book import (
     swapped_in,
     updated_book,
 )
-from sheetgen.class_book.table import LONGEST
+from sheetgen.class_book.table import LONGEST_TITLE
 from sheetgen.class_book.tabs import default_class_book, default_settings
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import lock_file, make_folder, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder, open_class_folder, write_launchers
 from sheetgen.class_folder.records import ClassBook
-from sheetgen.errors import FolderError, RosterError, UsageError
+from sheetgen.errors import FolderError, UsageError
 from sheetgen.protocols.loading import find_protocol
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import Caliper, SheetSettings
 from sheetgen.roster.any_file import load_roster
 from sheetgen.roster.headings import LEFT_OUT
-from sheetgen.roster.reading import Roster
+from sheetgen.roster.people import Roster, roster_error
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, languages
 from sheetgen.texts.templates import read_template
 
@@ -79,8 +79,8 @@ def new_class(
     TemplateError : a protocol of the teacher's has faults; every one is named.
     """
     if language and language not in languages():
-        found, known = f"the language {language[:20]!r}", ", ".join(languages())
-        raise UsageError("--language", found, f"one of {known}", "Choose a shipped language.")
+        found, expected = f"the language {language[:20]!r}", f"one of {', '.join(languages())}"
+        raise UsageError("--language", found, expected, "Choose a shipped language.")
     if root.exists() and (not root.is_dir() or any(root.iterdir())):
         raise FolderError(root, "it holds something already", "a new or empty folder", "Choose another name.")
     other = None if like is None else open_class_folder(like)
@@ -88,18 +88,22 @@ def new_class(
     protocols = [find_protocol(name) for name in protocol_ids or (() if other else (DEFAULT_PROTOCOL,))]
     people = () if roster is None else _loaded(roster, other).people
     settings = _settings(pattern, protocols, language)
-    if calipers:
-        settings = replace(settings, calipers=calipers)
+    settings = replace(settings, calipers=calipers or settings.calipers)
     folder = ClassFolder(root)
     make_folder(root)
     secret = keep.make_secret(folder, secret)
     with_codes = keep.with_participant_codes(secret, people)
-    book = default_class_book(keep.class_code(secret), _title(root), settings, with_codes)
+    # The folder's name, as far as the class book takes it.
+    title = "".join(filter(str.isprintable, root.resolve().name))[:LONGEST_TITLE].strip()
+    book = default_class_book(keep.class_code(secret), title, settings, with_codes)
     if pattern is not None:
         book = _like(book, pattern, settings)
     _keep_own(folder, protocol_ids, other)
     write_beside(folder.book, drawn(folder, book)[1])
-    write_beside(folder.marking_scheme, _scheme(other))
+    # A copy for the teacher to edit; `read` marks by it.
+    usual = read_template("marking/usual.toml").replace('identifier = "usual"', 'identifier = "own"')
+    scheme = None if other is None else read_if_there(other.marking_scheme)
+    write_beside(folder.marking_scheme, usual.encode("utf-8") if scheme is None else scheme)
     keep.save_roster(folder, people)
     make_folder(folder.returned(1))
     write_launchers(folder, sys.executable)
@@ -137,8 +141,7 @@ def update_class(folder: ClassFolder, roster: RosterFile | Path) -> RosterChange
     FolderError : the class book holds faults, each named, or another program has it open. Nothing is changed.
     RosterError : the roster cannot be used.
     """
-    lock = lock_file(folder.book)
-    if lock:
+    if lock := lock_file(folder.book):
         raise _open_elsewhere(folder, f"another program has it open ({lock})")
     harvest = harvested(folder)
     loaded = _loaded(roster, folder)
@@ -148,8 +151,7 @@ def update_class(folder: ClassFolder, roster: RosterFile | Path) -> RosterChange
     book = change.book if secret is None else coded(folder, change.book, secret)
     if book != harvest.book or harvest.added:
         book, data = drawn(folder, book)
-        reason = swapped_in(folder, harvest, data)
-        if reason:
+        if reason := swapped_in(folder, harvest, data):
             raise _open_elsewhere(folder, reason)
     if complete:
         keep.save_roster(folder, loaded.people)
@@ -160,13 +162,11 @@ def update_class(folder: ClassFolder, roster: RosterFile | Path) -> RosterChange
 
 
 def _open_elsewhere(folder: ClassFolder, reason: str) -> FolderError:
-    return FolderError(
-        folder.book,
-        reason,
-        "a class book that is open nowhere",
+    remedy = (
         "Save and close it, then run the command again; nothing was changed. A lock file that a crash left "
-        "behind can be removed.",
+        "behind can be removed."
     )
+    return FolderError(folder.book, reason, "a class book that is open nowhere", remedy)
 
 
 def _loaded(roster: RosterFile | Path, folder: ClassFolder | None) -> Roster:
@@ -175,9 +175,7 @@ def _loaded(roster: RosterFile | Path, folder: ClassFolder | None) -> Roster:
     own = None if folder is None else folder.roster_wording
     loaded = load_roster(given.path, given.school_class, own if own is not None and own.is_file() else None)
     for trouble in loaded.troubles:
-        place = f"{given.path}:{trouble.line}"
-        line = RosterError(place, trouble.found, trouble.expected, trouble.remedy)
-        given.tell(f"{line} ({trouble.outcome})")
+        given.tell(f"{roster_error(given.path, [trouble])} ({trouble.outcome})")
     return loaded
 
 
@@ -208,13 +206,6 @@ def _like(book: ClassBook, pattern: ClassBook, settings: SheetSettings) -> Class
     )
 
 
-def _scheme(other: ClassFolder | None) -> bytes:
-    """A copy for the teacher to edit; `read` marks by it."""
-    data = None if other is None else read_if_there(other.marking_scheme)
-    usual = read_template("marking/usual.toml").replace('identifier = "usual"', 'identifier = "own"')
-    return usual.encode("utf-8") if data is None else data
-
-
 def _keep_own(folder: ClassFolder, protocol_ids: Sequence[str], other: ClassFolder | None) -> None:
     """Copy a teacher's own protocols and wordings: a class does not depend on a file elsewhere."""
     paths = [] if other is None else sorted(other.own_protocols.glob("*.toml"))
@@ -224,9 +215,3 @@ def _keep_own(folder: ClassFolder, protocol_ids: Sequence[str], other: ClassFold
         write_beside(folder.own_protocols / path.name, path.read_bytes())
     if other is not None and other.roster_wording.is_file():
         write_beside(folder.roster_wording, other.roster_wording.read_bytes())
-
-
-def _title(root: Path) -> str:
-    """The folder's name, as far as the class book takes it."""
-    name = "".join(character for character in root.resolve().name if character.isprintable())
-    return name[: LONGEST["class_title"]].strip()

@@ -10,19 +10,21 @@ from sheetgen.sheet.working import equation_text
 
 def summary_line(protocol: Protocol) -> str:
     """Return identifier, title, sites, and the ages that have an equation."""
-    spans = [f"{sex} {_ages(protocol, sex)}" for sex in ("female", "male") if _ages(protocol, sex)]
-    words = " ".join(site.word for site in protocol.sites)
-    return f"{protocol.identifier:18} {protocol.title}: {words}; {', '.join(spans) or 'sum only'}"
+    values = summary_values(protocol)
+    spans = ", ".join(f"{sex} {ages}" for sex, ages in values["ages"].items())
+    return f"{protocol.identifier:18} {protocol.title}: {' '.join(values['sites'])}; {spans or 'sum only'}"
 
 
 def summary_values(protocol: Protocol) -> dict[str, Any]:
     """Return what `summary_line` says, as plain values."""
-    return {
-        "identifier": protocol.identifier,
-        "title": protocol.title,
-        "sites": [site.word for site in protocol.sites],
-        "ages": {sex: _ages(protocol, sex) for sex in ("female", "male") if _ages(protocol, sex)},
-    }
+    ages = {}
+    for sex in ("female", "male"):
+        # The ages that have an equation, such as `18-61`: bands leave no gap.
+        bands = [(each.age_minimum, each.age_maximum) for each in protocol.equations if each.sex == sex]
+        if bands:
+            ages[sex] = f"{_plain(min(bands)[0])}-{_plain(max(high for _, high in bands))}"
+    sites = [site.word for site in protocol.sites]
+    return {"identifier": protocol.identifier, "title": protocol.title, "sites": sites, "ages": ages}
 
 
 def page_of(protocol: Protocol) -> list[str]:
@@ -71,19 +73,9 @@ def _equation_lines(equation: Equation) -> list[str]:
 
 def _sum_range(equation: Equation) -> str:
     low, high = equation.sum_minimum, equation.sum_maximum
-    if low is None and high is None:
-        return "no published range of the sum"
-    if high is None or low is None:
-        return f"sum from {_plain(low)} mm" if low is not None else f"sum up to {_plain(high or 0)} mm"
-    return f"sum {_plain(low)} to {_plain(high)} mm"
-
-
-def _ages(protocol: Protocol, sex: str) -> str:
-    """Return the ages that have an equation, such as `18-61`: bands leave no gap. Empty where none has."""
-    bands = [(each.age_minimum, each.age_maximum) for each in protocol.equations if each.sex == sex]
-    if not bands:
-        return ""
-    return f"{_plain(min(low for low, _ in bands))}-{_plain(max(high for _, high in bands))}"
+    if high is None:
+        return "no published range of the sum" if low is None else f"sum from {_plain(low)} mm"
+    return f"sum up to {_plain(high)} mm" if low is None else f"sum {_plain(low)} to {_plain(high)} mm"
 
 
 def _plain(value: float) -> str:

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 from sheetgen.class_book.book import coded, load_book
@@ -21,12 +22,12 @@ from sheetgen.report.results import Read, by_subject, write_missing, write_resul
 from sheetgen.returned.attempt import Attempt, with_findings, with_late_findings
 from sheetgen.returned.corrections import files_answered
 from sheetgen.returned.incoming import file_bytes, files_below, open_returned
-from sheetgen.returned.one_file import OnRecord, attempts_from, on_record, refused_attempt
+from sheetgen.returned.one_file import attempts_from, refused_attempt
 from sheetgen.returned.which_counts import Arrival, told_apart, with_answers
+from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.review.rows import Reviewed
-from sheetgen.review.taking_over import Harvested, harvest_review, redraw_review
+from sheetgen.review.taking_over import harvest_review, redraw_review
 from sheetgen.sheet.student import counts_as_under_18
-from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import DEFAULT_LANGUAGE
 from sheetgen.workbook.read.bounded_zip import label_of
 
@@ -96,14 +97,13 @@ def read_returned(
         ),
         claims=claims_of(book),
     )
-    by = _By(book, today, executor)
-    attempts, passed_over = _attempts(folder, session, known, by, progress)
+    attempts_of = partial(_attempts, folder, book, today, executor)
+    attempts, passed_over = attempts_of(session, known, progress)
     attempts = [*refused, *attempts]
-    earlier = [
-        attempt
-        for number in range(1, session)
-        for attempt in _attempts(folder, number, _decided(known, harvested, number), by)[0]
-    ]
+    earlier: list[Attempt] = []
+    for number in range(1, session):
+        decisions = tuple(each for each in harvested.journal if each.session == number)
+        earlier += attempts_of(number, replace(known, decisions=decisions))[0]
     markings = marked_attempts(book, attempts, scheme)
     handed_out = handed_out_in(known.builds, book, session)
     teachers = {person.student_id for person in book.people if person.role == "teacher"}
@@ -127,49 +127,34 @@ def read_returned(
     return ReadSummary(tuple(attempts), missing, passed_over, results, notes, message, language, len(scored))
 
 
-@dataclass(frozen=True, slots=True)
-class _By:
-    """With what a session is read."""
-
-    book: ClassBook
-    today: str
-    executor: Executor | None
-
-
 def _attempts(
     folder: ClassFolder,
+    book: ClassBook,
+    today: str,
+    executor: Executor | None,
     session: int,
     known: OnRecord,
-    by: _By,
     progress: Callable[[int, int], None] | None = None,
 ) -> tuple[list[Attempt], int]:
     """Every file of a session as an attempt, and how many side-files were passed over."""
-    catalogue, book = load_catalogue(), by.book
     with open_returned(folder.returned(session)) as came:
-        read = attempts_from(came.files, known, progress, by.executor)
-    attempts = [_of_session(one, session) for one in read]
-    days = first_seen(folder, [attempt.sha256 for attempt in attempts], by.today)
+        read = attempts_from(came.files, known, progress, executor)
+    attempts = [_of_session(attempt, session) for attempt in read]
+    days = first_seen(folder, [attempt.sha256 for attempt in attempts], today)
     arrivals = {
-        attempt.file: Arrival(days.get(attempt.sha256, ""), one.time, one.in_bundle)
-        for attempt, one in zip(attempts, came.files, strict=True)
+        attempt.file: Arrival(days.get(attempt.sha256, ""), file.time, file.in_bundle)
+        for attempt, file in zip(attempts, came.files, strict=True)
     }
-    attempts = with_late_findings(attempts, days, book, catalogue)
+    attempts = with_late_findings(attempts, days, book)
     answers = files_answered(known.decisions)
-    attempts = with_answers(told_apart(attempts, catalogue, answers, arrivals), answers)
-    return attempts, came.passed_over
-
-
-def _decided(known: OnRecord, harvested: Harvested, session: int) -> OnRecord:
-    """What is known, with the teacher's decisions on one session."""
-    return replace(known, decisions=tuple(one for one in harvested.journal if one.session == session))
+    return with_answers(told_apart(attempts, answers, arrivals), answers), came.passed_over
 
 
 def _of_session(attempt: Attempt, session: int) -> Attempt:
     if attempt.record is None or attempt.record.session == session:
         return attempt
-    values = {"found": attempt.record.session, "own": session}
-    finding = Finding("file-other-session", values)
-    return with_findings(attempt, [finding], load_catalogue(), first=True)
+    finding = Finding("file-other-session", {"found": attempt.record.session, "own": session})
+    return with_findings(attempt, [finding], first=True)
 
 
 _LARGEST_TAKEN_IN = 500_000_000
@@ -200,9 +185,13 @@ def taken_in(folder: ClassFolder, session: int, paths: Iterable[Path]) -> list[A
         _check(folder, path)
         below = files_below(path) if path.is_dir() else iter([((path.name,), path)])
         for steps, source in below:
-            fault = source if isinstance(source, Finding) else _copied_in(source, target, steps)
-            if fault is not None:
-                refused.append(refused_attempt(label_of(steps), "", fault))
+            if isinstance(source, Path) and source.resolve().is_relative_to(target.resolve()):
+                continue
+            data = source if isinstance(source, Finding) else file_bytes(source, _LARGEST_TAKEN_IN)
+            if isinstance(data, Finding):
+                refused.append(refused_attempt(label_of(steps), "", data))
+            elif isinstance(source, Path):
+                _copied(source, data, target.joinpath(*steps))
     return refused
 
 
@@ -216,20 +205,8 @@ def _check(folder: ClassFolder, path: Path) -> None:
         found = f"it cannot be looked at ({fault.strerror or fault})"
         raise UsageError(path, found, "a file or folder", "Check your right to read it.") from fault
     if folder.root.resolve().is_relative_to(path.resolve()):
-        raise UsageError(
-            path, "the class folder is inside", "what came back", "Name the folder of downloads."
-        )
-
-
-def _copied_in(source: Path, target: Path, steps: tuple[str, ...]) -> Finding | None:
-    """Copy one file, or say why it cannot be; what stands in returned/ already is left alone."""
-    if source.resolve().is_relative_to(target.resolve()):
-        return None
-    data = file_bytes(source, _LARGEST_TAKEN_IN)
-    if isinstance(data, Finding):
-        return data
-    _copied(source, data, target.joinpath(*steps))
-    return None
+        remedy = "Name the folder of downloads."
+        raise UsageError(path, "the class folder is inside", "what came back", remedy)
 
 
 def _copied(source: Path, data: bytes, wanted: Path) -> None:

@@ -1,26 +1,67 @@
-"""Marks put into a gradebook export: one column changes, every other byte stays."""
+"""Marks put into a gradebook export: which row names the columns, which one tells students apart, which one
+takes the marks. That column changes, every other byte stays."""
 
 import re
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from sheetgen.errors import UsageError
-from sheetgen.gradebook.columns import (
-    GradebookTable,
-    Wanted,
-    header_row,
-    key_column,
-    plain_key,
-    refuse_doubtful_rows,
-    score_column,
-    table_of,
-)
 from sheetgen.marking.marks import MarkRow
-from sheetgen.texts.csv_cells import CsvFault, CsvRow, decoded, encoded, with_value
+from sheetgen.texts.csv_cells import (
+    DELIMITERS,
+    CsvCell,
+    CsvFault,
+    CsvRow,
+    announced_delimiter,
+    cut,
+    decoded,
+    encoded,
+    unwrapped,
+    with_value,
+)
+from sheetgen.texts.languages import folded
 
+_ASSIGNMENT = "skinfold"
 _PLAIN_NUMBER = re.compile(r"[-+]?\d+(?:([.,])\d+)?")
-_EXPORT = "Export the gradebook again, and do not mend it by hand."
+_AGAIN = "Export the gradebook again."
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What the teacher asks for. Columns are named by heading, or by place as `#3`; empty: found.
+
+    title : of the class; a column that carries it is the score column where none is named.
+    partial : scores that still wait for a person are put in as well.
+    """
+
+    title: str = ""
+    key: str = ""
+    column: str = ""
+    partial: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class KeyColumn:
+    """A column that tells students apart: `students` by row number, as far as they are known."""
+
+    column: int
+    kind: str
+    students: Mapping[int, str]
+
+    @property
+    def found(self) -> int:
+        """How many students it holds."""
+        return len(set(self.students.values()))
+
+
+@dataclass(frozen=True, slots=True)
+class GradebookTable:
+    """One way to cut the file: its delimiter, its rows, and the keys by how many students they find."""
+
+    delimiter: str
+    rows: tuple[CsvRow, ...]
+    keys: tuple[KeyColumn, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +95,6 @@ class MarkedGradebook:
     """
 
     data: bytes
-    encoding: str
-    delimiter: str
-    decimal_mark: str
     key_column: str
     key_kind: str
     score_column: str
@@ -81,10 +119,7 @@ def with_marks(
     Any delimiter of comma, semicolon, tab and bar; UTF-8, UTF-16 or Windows-1252; rows whose key is not
     known are left as they are. Marks that are missing or exempt leave the cell as it is, never 0.
 
-    Parameters
-    ----------
-    place : the file, for messages.
-    emails : address to student_id, as the roster has them.
+    place : the file, for messages. emails : address to student_id, as the roster has them.
 
     Raises
     ------
@@ -102,31 +137,39 @@ def with_marks(
         source = decoded(data)
         table = table_of(source.text, known)
     except CsvFault as fault:
-        raise UsageError(f"{place}:{fault.line}", fault.found, "cells in plain quotes", _EXPORT) from fault
+        remedy = "Export the gradebook again, and do not mend it by hand."
+        raise UsageError(f"{place}:{fault.line}", fault.found, "cells in plain quotes", remedy) from fault
     header = header_row(place, table, wanted)
-    headings = table.rows[header].cells
+    headings, below = table.rows[header].cells, table.rows[header + 1 :]
     key = key_column(place, table, header, wanted.key)
     score = score_column(place, headings, wanted, key.column)
-    refuse_doubtful_rows(place, table.rows, key, score, len(headings))
+    _refuse_doubtful_rows(place, table.rows, key, score, len(headings))
     mark_of = {row: by_id[plain_key(who)] for row, who in key.students.items() if plain_key(who) in by_id}
-    decimal_mark = _decimal_mark(place, table, header, score, mark_of.values())
+    own = _decimal_marks(value for row in below for value in row.values[score : score + 1])
+    if len(own) == 2 and any(mark.score is not None and mark.score % 1 for mark in mark_of.values()):
+        found = f"decimal points and decimal commas in {headings[score].value.strip()!r}"
+        raise UsageError(
+            place, found, "one of the two", "Make them alike in the gradebook, and export again."
+        )
+    every = _decimal_marks(value for row in below for value in row.values)
+    decimal_mark = _decimal_mark(own, every, table.delimiter)
     changes, same, left, cells = [], [], [], []
     for number, mark in mark_of.items():
         row = table.rows[number]
-        old, new = row.cells[score].value.strip(), _score_text(mark, decimal_mark, wanted.partial)
-        if new is None:
+        old = row.cells[score].value.strip()
+        if mark.score is None or mark.status not in ("final", *(("to be marked",) if wanted.partial else ())):
             left.append(NotWritten(row.line, mark.student_id, mark.status))
-        elif _as_number(old) == _as_number(new):
+            continue
+        # Ten digits: what a sum of points adds in binary dust is not a mark.
+        new = f"{mark.score:.10g}".replace(".", decimal_mark)
+        if _as_number(old) == _as_number(new):
             same.append(mark.student_id)
         else:
             changes.append(Change(row.line, mark.student_id, old, new))
             cells.append((row.cells[score], new))
-    found = {mark.student_id for mark in mark_of.values()}
+    found_in_file = {mark.student_id for mark in mark_of.values()}
     return MarkedGradebook(
         data=encoded(with_value(source.text, cells, table.delimiter), source),
-        encoding=source.encoding,
-        delimiter=table.delimiter,
-        decimal_mark=decimal_mark,
         key_column=headings[key.column].value.strip(),
         key_kind=key.kind,
         score_column=headings[score].value.strip(),
@@ -135,41 +178,197 @@ def with_marks(
         left=tuple(left),
         not_in_marks=tuple(
             (row.line, "".join(row.values[key.column : key.column + 1]).strip())
-            for number, row in enumerate(table.rows)
-            if number > header and number not in mark_of and not row.blank
+            for number, row in enumerate(below, header + 1)
+            if number not in mark_of and not row.blank
         ),
-        not_in_file=tuple(mark.student_id for mark in marks if mark.student_id not in found),
+        not_in_file=tuple(mark.student_id for mark in marks if mark.student_id not in found_in_file),
         notes=tuple(_notes(table.rows[header + 1 : min(mark_of, default=header)], score, marks)),
     )
 
 
-def _decimal_mark(
-    place: object, table: GradebookTable, header: int, score: int, marks: Iterable[MarkRow]
-) -> str:
-    """The decimal mark of the score column; else of the other columns; else that of the delimiter's habit."""
-    below = table.rows[header + 1 :]
-    own = _marks_in(value for row in below for value in row.values[score : score + 1])
-    if len(own) == 2 and any(mark.score is not None and mark.score % 1 for mark in marks):
-        found = f"decimal points and decimal commas in {table.rows[header].cells[score].value.strip()!r}"
-        remedy = "Make them alike in the gradebook, and export again."
-        raise UsageError(place, found, "one of the two", remedy)
-    for seen in (own, _marks_in(value for row in below for value in row.values)):
+def plain_key(key: str) -> str:
+    """Return a key without what exports put around it, and without case.
+
+    Examples
+    --------
+    >>> plain_key(' ="S01" ')
+    's01'
+    """
+    return folded(unwrapped(key.strip()).removeprefix("'"))
+
+
+def table_of(text: str, known: Mapping[str, Mapping[str, str]]) -> GradebookTable:
+    """Return the cut by which a column finds most students; between equals the one with most columns.
+
+    known : for each kind of key (`student_id`, `email`) its plain form to the student_id.
+
+    Raises
+    ------
+    CsvFault : quotes are out of place, and no other delimiter finds a student.
+    """
+    announced = announced_delimiter(text)
+    tables, faults = [], []
+    for delimiter in announced or DELIMITERS:
+        try:
+            rows = tuple(cut(text, delimiter))[1 if announced else 0 :]
+        except CsvFault as fault:
+            faults.append(fault)
+            continue
+        keys = _keys(rows, known)
+        widest = max((len(row.cells) for row in rows), default=0)
+        tables.append((len(keys[0].students) if keys else 0, widest, GradebookTable(delimiter, rows, keys)))
+    found, _, best = max(tables, key=lambda each: each[:2], default=(0, 0, None))
+    if best is None or (faults and not found):
+        raise faults[0]
+    return best
+
+
+def _keys(rows: Sequence[CsvRow], known: Mapping[str, Mapping[str, str]]) -> tuple[KeyColumn, ...]:
+    """Every column that finds someone: the one that finds most first, then ids, then from the left."""
+    found: dict[tuple[int, str], dict[int, str]] = defaultdict(dict)
+    for number, row in enumerate(rows):
+        for column, cell in enumerate(row.cells):
+            value = plain_key(cell.value)
+            for kind, students in known.items():
+                if value in students:
+                    found[column, kind][number] = students[value]
+    keys = (KeyColumn(column, kind, students) for (column, kind), students in found.items())
+    return tuple(sorted(keys, key=lambda key: (-key.found, key.kind == "email", key.column)))
+
+
+def header_row(place: object, table: GradebookTable, wanted: Wanted) -> int:
+    """Return the number of the row of headings: with the columns named, else the fullest above the students.
+
+    Raises
+    ------
+    UsageError : there is no row above the students.
+    """
+    first = min((min(key.students) for key in table.keys[:1]), default=len(table.rows))
+    above = [number for number in range(first) if not table.rows[number].blank]
+    if not above:
+        found = "no row of headings above the students" if table.rows else "an empty file"
+        raise UsageError(place, found, "a first row that names the columns", _AGAIN)
+    names = {folded(name) for name in (wanted.key, wanted.column) if name and not _place_of(name)}
+    named = (at for at in above if names and names <= {folded(value) for value in table.rows[at].values})
+    return next(named, max(above, key=lambda at: sum(bool(value.strip()) for value in table.rows[at].values)))
+
+
+def _place_of(name: str) -> int:
+    """3 for `#3`; 0 for a heading."""
+    return int(name[1:]) if re.fullmatch(r"#[1-9]\d{0,3}", name) else 0
+
+
+def _named(place: object, headings: Sequence[CsvCell], name: str, option: str) -> int:
+    number = _place_of(name)
+    exact = [at for at, cell in enumerate(headings) if cell.value.strip() == name.strip()]
+    alike = [at for at, cell in enumerate(headings) if folded(cell.value) == folded(name)]
+    fits = [at for at in [number - 1] if at < len(headings)] if number else exact or alike
+    if len(fits) == 1:
+        return fits[0]
+    how_many = f"which {len(fits)} columns have" if fits else "which no column has"
+    remedy = "Name it by its place." if fits else "Name one of these."
+    raise UsageError(place, f"{option} {name!r}, {how_many}", f"one of {_shown(headings)}", remedy)
+
+
+def _shown(headings: Sequence[CsvCell], columns: Iterable[int] | None = None) -> str:
+    """Columns by place and heading, all of them where none are named."""
+    names = defaultdict(str, {at: f" {cell.value.strip()!r}" for at, cell in enumerate(headings)})
+    return ", ".join(f"#{at + 1}{names[at]}" for at in (list(names) if columns is None else columns))
+
+
+def key_column(place: object, table: GradebookTable, header: int, name: str) -> KeyColumn:
+    """Return the key column: the one named, or the one that finds most students.
+
+    Raises
+    ------
+    UsageError : no column finds any, two differ, or the name fits none or two; the columns are listed.
+    """
+    headings = table.rows[header].cells
+    if name:
+        column = _named(place, headings, name, "--key")
+        return next((key for key in table.keys if key.column == column), KeyColumn(column, "student_id", {}))
+    if not table.keys:
+        expected = f"one of {_shown(headings)} to hold the student_ids or emails of the class"
+        remedy = "Export the gradebook with ids or emails, or bring the roster's into line with it."
+        raise UsageError(place, "no column with students of this class", expected, remedy)
+    best = table.keys[0]
+    if best.column >= len(headings):
+        found = f"student ids in column #{best.column + 1}, which has no heading"
+        raise UsageError(f"{place}:{table.rows[header].line}", found, "a heading", _AGAIN)
+    # Half as many students or more, and others than this one names: a partner's, say.
+    rivals = [
+        key.column
+        for key in table.keys[1:]
+        if 2 * key.found >= best.found
+        and any(best.students.get(row, student) != student for row, student in key.students.items())
+    ]
+    if rivals:
+        names = _shown(headings, sorted({best.column, *rivals}))
+        found = f"columns that hold students of the class, and not the same in every row: {names}"
+        raise UsageError(place, found, "one", "Say with --key which one tells whose row it is.")
+    return best
+
+
+def score_column(place: object, headings: Sequence[CsvCell], wanted: Wanted, key: int) -> int:
+    """Return the place of the score column: the one named, or the only one that fits title or `skinfold`.
+
+    key : place of the key column, which cannot be it.
+
+    Raises
+    ------
+    UsageError : there is none, or more than one; the columns are listed.
+    """
+    if wanted.column:
+        column = _named(place, headings, wanted.column, "--column")
+        if column == key:
+            found = f"the column {wanted.column!r} for both key and score"
+            raise UsageError(place, found, "two columns", "Name another with --column.")
+        return column
+    for words in filter(None, (folded(wanted.title), _ASSIGNMENT)):
+        whole = re.compile(rf"(?<!\w){re.escape(words)}(?!\w)")
+        fits = [at for at, cell in enumerate(headings) if at != key and whole.search(folded(cell.value))]
+        if len(fits) == 1:
+            return fits[0]
+        if fits:
+            found = f"{len(fits)} columns that could take the marks: {_shown(headings, fits)}"
+            raise UsageError(place, found, "one", "Name it with --column.")
+    found = f"no column whose heading names the class or the word {_ASSIGNMENT}"
+    remedy = "Name it with --column, or make the assignment in the gradebook and export again."
+    raise UsageError(place, found, f"one of {_shown(headings)}", remedy)
+
+
+def _refuse_doubtful_rows(
+    place: object, rows: Sequence[CsvRow], key: KeyColumn, score: int, columns: int
+) -> None:
+    """Raise UsageError where a student stands twice, or where a student's cells may have shifted.
+
+    score : place of the score column. columns : how many headings there are.
+    """
+    lines: dict[str, list[str]] = defaultdict(list)
+    for number, student in key.students.items():
+        lines[student].append(str(rows[number].line))
+    twins = [f"{student!r} on lines {', '.join(where)}" for student, where in lines.items() if where[1:]]
+    if twins:
+        remedy = "Two rows for one student: take one out, or export the gradebook again."
+        raise UsageError(place, "; ".join(twins), "each student once", remedy)
+    # A name that holds the delimiter, not in quotes, moves every cell behind it.
+    for row in (rows[number] for number in key.students):
+        if len(row.cells) <= score or any(value.strip() for value in row.values[columns:]):
+            remedy = "Put a cell that holds the separating sign in quotes; leave no cell out."
+            raise UsageError(f"{place}:{row.line}", f"{len(row.cells)} cells", f"{columns}", remedy)
+
+
+def _decimal_mark(own: set[str], every: set[str], delimiter: str) -> str:
+    """That of the score column; else of all columns; else by the habit that goes with the delimiter."""
+    for seen in (own, every):
         if len(seen) == 1:
             return next(iter(seen))
-    return "," if table.delimiter == ";" else "."
+    return "," if delimiter == ";" else "."
 
 
-def _marks_in(values: Iterator[str]) -> set[str]:
+def _decimal_marks(values: Iterable[str]) -> set[str]:
     found = (_PLAIN_NUMBER.fullmatch(value.strip()) for value in values)
     return {match[1] for match in found if match is not None and match[1]}
-
-
-def _score_text(mark: MarkRow, decimal_mark: str, partial: bool) -> str | None:
-    """The score as text, None where the cell is to be left as it is."""
-    if mark.score is None or mark.status not in (("final", "to be marked") if partial else ("final",)):
-        return None
-    # Ten digits: what a sum of points adds in binary dust is not a mark.
-    return f"{mark.score:.10g}".replace(".", decimal_mark)
 
 
 def _as_number(text: str) -> float | str:

@@ -4,7 +4,7 @@ import csv
 import io
 import uuid
 import zipfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -22,9 +22,6 @@ SCORE_STATUSES = {
 }
 """Status of a mark to scoreStatus."""
 
-_WITH_SCORE = ("final", "to be marked")
-_DELTA_ONLY = ("", "")  # status and dateLastModified stay empty in a bulk file
-
 _LINE_ITEM = (
     "sourcedId", "status", "dateLastModified", "title", "description", "assignDate", "dueDate",
     "classSourcedId", "categorySourcedId", "gradingPeriodSourcedId", "resultValueMin", "resultValueMax",
@@ -33,24 +30,17 @@ _RESULT = (
     "sourcedId", "status", "dateLastModified", "lineItemSourcedId", "studentSourcedId", "scoreStatus",
     "score", "scoreDate", "comment",
 )  # fmt: skip
-# Columns and files that 1.2 adds: from memory of the standard.
-_MORE_OF_LINE_ITEM = {"1.1": (), "1.2": ("schoolSourcedId",)}
-_MORE_OF_RESULT = {
-    "1.1": (),
-    "1.2": ("textScore", "classSourcedId", "inProgress", "incomplete", "late", "missing"),
-}
-_FILES_1_1 = (
+_FILES = (
     "academicSessions", "categories", "classes", "classResources", "courses", "courseResources",
     "demographics", "enrollments", "lineItems", "orgs", "resources", "results", "users",
 )  # fmt: skip
-_FILES = {
-    "1.1": _FILES_1_1,
-    "1.2": (
-        *_FILES_1_1, "lineItemLearningObjectiveIds", "lineItemScoreScales", "resultLearningObjectiveIds",
-        "resultScoreScales", "roles", "scoreScales", "userProfiles", "userResources",
-    ),
-}  # fmt: skip
-_PRESENT = ("lineItems", "results")
+# Columns and files that 1.2 adds: from memory of the standard.
+_ADDED_TO_LINE_ITEM = ("schoolSourcedId",)
+_ADDED_TO_RESULT = ("textScore", "classSourcedId", "inProgress", "incomplete", "late", "missing")
+_ADDED_FILES = (
+    "lineItemLearningObjectiveIds", "lineItemScoreScales", "resultLearningObjectiveIds",
+    "resultScoreScales", "roles", "scoreScales", "userProfiles", "userResources",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,61 +76,63 @@ def oneroster_zip(marks: Sequence[MarkRow], frame: ResultsFrame) -> bytes:
     if frame.version not in VERSIONS:
         found = f"version {frame.version!r}"
         raise UsageError("OneRoster", found, " or ".join(VERSIONS), "Choose one of these.")
+    newer = frame.version == VERSIONS[-1]
+    files = {f"file.{name}": "absent" for name in (*_FILES, *(_ADDED_FILES if newer else ()))}
+    manifest = {"manifest.version": "1.0", "oneroster.version": frame.version, **files}
+    manifest |= {"file.lineItems": "bulk", "file.results": "bulk"}
+    manifest |= {"source.systemName": "sheetgen", "source.systemCode": "sheetgen"}
     parts = {
-        "manifest.csv": _manifest(frame.version),
-        "lineItems.csv": _line_items(marks, frame),
-        "results.csv": _results(marks, frame),
+        "manifest.csv": _csv(
+            ("propertyName", "value"),
+            ({"propertyName": name, "value": value} for name, value in manifest.items()),
+        ),
+        "lineItems.csv": _csv(
+            (*_LINE_ITEM, *(_ADDED_TO_LINE_ITEM if newer else ())), [_line_item(marks, frame)]
+        ),
+        "results.csv": _csv(
+            (*_RESULT, *(_ADDED_TO_RESULT if newer else ())), (_result(mark, frame) for mark in marks)
+        ),
     }
     stream = io.BytesIO()
-    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as package:
+    with zipfile.ZipFile(stream, "w") as package:
         for name, text in parts.items():
-            entry = zipfile.ZipInfo(name)  # its time is a constant, so that equal marks give equal bytes
-            entry.compress_type = zipfile.ZIP_DEFLATED
-            package.writestr(entry, text.encode("utf-8"))
+            # Its time is a constant, so that equal marks give equal bytes.
+            package.writestr(zipfile.ZipInfo(name), text.encode("utf-8"), zipfile.ZIP_DEFLATED)
     return stream.getvalue()
 
 
-def _manifest(version: str) -> str:
-    rows = {"manifest.version": "1.0", "oneroster.version": version}
-    rows |= {f"file.{name}": "bulk" if name in _PRESENT else "absent" for name in _FILES[version]}
-    rows |= {"source.systemName": "sheetgen", "source.systemCode": "sheetgen"}
-    return _csv(("propertyName", "value"), rows.items())
-
-
-def _line_items(marks: Sequence[MarkRow], frame: ResultsFrame) -> str:
+def _line_item(marks: Sequence[MarkRow], frame: ResultsFrame) -> dict[str, str]:
     most = sorted({mark.max_score for mark in marks if mark.max_score is not None})
     if len(most) != 1:
         found = "no highest score" if not most else f"{len(most)} different highest scores"
         remedy = "Run `sheetgen read` again; it makes the marks anew."
         raise UsageError("marks", found, "marks that are all out of the same", remedy)
-    day = frame.day.isoformat()
-    title = f"{frame.title or frame.class_code}, session {frame.session}"
-    row = (
-        _sourced_id(frame), *_DELTA_ONLY, harmless(title), "Skinfold measurement: method and arithmetic",
-        day, day,
-        _class_id(frame), frame.category_id, frame.period_id, "0", _number(most[0]),
-    )  # fmt: skip
-    more = _MORE_OF_LINE_ITEM[frame.version]
-    return _csv((*_LINE_ITEM, *more), ((*row, *("" for _ in more)),))
+    return {
+        "sourcedId": _sourced_id(frame),
+        "title": harmless(f"{frame.title or frame.class_code}, session {frame.session}"),
+        "description": "Skinfold measurement: method and arithmetic",
+        "assignDate": frame.day.isoformat(),
+        "dueDate": frame.day.isoformat(),
+        "classSourcedId": frame.class_id or frame.class_code,
+        "categorySourcedId": frame.category_id,
+        "gradingPeriodSourcedId": frame.period_id,
+        "resultValueMin": "0",
+        "resultValueMax": f"{most[0]:.10g}",
+    }
 
 
-def _results(marks: Sequence[MarkRow], frame: ResultsFrame) -> str:
-    columns = (*_RESULT, *_MORE_OF_RESULT[frame.version])
-    return _csv(columns, (_result(mark, frame) for mark in marks))
-
-
-def _result(mark: MarkRow, frame: ResultsFrame) -> tuple[str, ...]:
-    status = SCORE_STATUSES[mark.status]
-    score = _number(mark.score) if mark.status in _WITH_SCORE else ""
-    known = {"classSourcedId": _class_id(frame), "missing": "true" if mark.status == "missing" else "false"}
-    return (
-        _sourced_id(frame, mark.student_id), *_DELTA_ONLY, _sourced_id(frame), mark.student_id, status, score,
-        frame.day.isoformat(), "", *(known.get(name, "") for name in _MORE_OF_RESULT[frame.version]),
-    )  # fmt: skip
-
-
-def _class_id(frame: ResultsFrame) -> str:
-    return frame.class_id or frame.class_code
+def _result(mark: MarkRow, frame: ResultsFrame) -> dict[str, str]:
+    scored = mark.status in ("final", "to be marked") and mark.score is not None
+    return {
+        "sourcedId": _sourced_id(frame, mark.student_id),
+        "lineItemSourcedId": _sourced_id(frame),
+        "studentSourcedId": mark.student_id,
+        "scoreStatus": SCORE_STATUSES[mark.status],
+        "score": f"{mark.score:.10g}" if scored else "",
+        "scoreDate": frame.day.isoformat(),
+        "classSourcedId": frame.class_id or frame.class_code,
+        "missing": "true" if mark.status == "missing" else "false",
+    }
 
 
 def _sourced_id(frame: ResultsFrame, student_id: str = "") -> str:
@@ -149,13 +141,10 @@ def _sourced_id(frame: ResultsFrame, student_id: str = "") -> str:
     return str(uuid.uuid5(uuid.NAMESPACE_OID, "\x1f".join(words)))
 
 
-def _number(value: float | None) -> str:
-    return "" if value is None else f"{value:.10g}"
-
-
-def _csv(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+def _csv(columns: Sequence[str], rows: Iterable[Mapping[str, str]]) -> str:
+    """A table; what a row does not say is empty, as status and dateLastModified are in a bulk file."""
     stream = io.StringIO(newline="")
-    writer = csv.writer(stream, lineterminator="\r\n")
-    writer.writerow(headings)
+    writer = csv.DictWriter(stream, columns, extrasaction="ignore", lineterminator="\r\n")
+    writer.writeheader()
     writer.writerows(rows)
     return stream.getvalue()

@@ -20,10 +20,13 @@ from sheetgen.protocols.recalculation import (
 Interval = tuple[float, float]
 """Lowest and highest value."""
 
-EXEMPT_STATES = frozenset(
-    {"sum-only", "no-equation", "under-18", "sex-outside", "age-outside", "sum-below", "sum-above"}
-)
-"""States of the estimate in which nobody is asked for one."""
+_BASES = {
+    "ok": "asked",
+    "sum-missing": "no-ground",
+    "age-missing": "kept-back",
+    "sex-missing": "kept-back",
+}
+"""State of the estimate to the basis of what follows from it; in every other nobody is asked for one."""
 
 _BINARY_NOISE = 1e-9
 
@@ -32,35 +35,28 @@ _BINARY_NOISE = 1e-9
 class SiteGround:
     """What a site value is worked out from.
 
-    readings, zeros : by round [mm], None where there is none. kept_rounds : those of the site value.
-    value : the site value [mm].
+    value : the site value [mm]. zero : the mean of the zeros of the rounds kept [mm].
+    corrected : the readings less their zeros [mm], of every round that has both.
     """
 
     site: str
-    readings: tuple[float | None, ...]
-    zeros: tuple[float | None, ...]
-    kept_rounds: tuple[int, ...]
-    third_needed: bool
     value: float
-
-    @property
-    def zero(self) -> float:
-        """The mean of the zeros of the rounds kept [mm]."""
-        kept = [self.zeros[number - 1] or 0.0 for number in self.kept_rounds]
-        return sum(kept) / len(kept)
+    zero: float
+    corrected: tuple[float, ...]
+    third_needed: bool
 
 
 @dataclass(frozen=True, slots=True)
 class Ground:
     """What the lines of a sheet are worked out from, besides the line above.
 
-    lengths : by name of the midpoint [cm]. zero : of the first caliper [mm].
+    sites : by name of the line. midpoints : by name of the line [cm]. zero : of the first caliper [mm].
     """
 
     protocol: Protocol
-    sites: tuple[SiteGround, ...]
+    sites: Mapping[str, SiteGround]
+    midpoints: Mapping[str, float]
     zero: float
-    lengths: Mapping[str, float]
     age: float | None
     mass: float | None
     equation: Equation | None
@@ -73,11 +69,11 @@ class Step:
 
     step : the live result. yours : None where nothing usable was typed; `unreadable` where something was.
     basis : `asked`; `exempt` where nobody is asked for it; `no-ground` where an entry behind it is missing;
-        `kept-back` where it is one that only the participant can give.
-    above_blank : the line above carries nothing.
+        `kept-back` where it is one that only the participant can give. What follows is of a line asked for.
     inputs : values of the lines above, each as an interval: as written first, then the chains behind.
     expected : what each of the inputs leads to, unrounded.
     correct : from the readings, every line above rounded as asked for.
+    from_line_above : None where that carries nothing.
     """
 
     step: str
@@ -85,13 +81,23 @@ class Step:
     basis: str
     yours: float | None = None
     unreadable: bool = False
-    above_blank: bool = False
     inputs: tuple[tuple[Interval, ...], ...] = ()
     expected: tuple[Interval, ...] = ()
-    correct: Interval | None = None
+    correct: Interval = (0.0, 0.0)
     from_line_above: float | None = None
     from_readings: float | None = None
-    half_unit: float = 0.0
+
+    @property
+    def half_unit(self) -> float:
+        """Half a unit of the last decimal asked for."""
+        return float(f"0.5e-{own_decimals(self.step)}")
+
+    @property
+    def carried(self) -> tuple[Interval, ...]:
+        """What the line below may go on from: what is written here first, then the chains behind."""
+        if self.yours is None:
+            return tuple(widened(expected, self.half_unit) for expected in self.expected)
+        return (widened((self.yours, self.yours), self.half_unit), *self.expected)
 
 
 def steps_of(
@@ -103,56 +109,40 @@ def steps_of(
     there, or from the chain behind it: it is right where it is within half a unit of the last decimal asked
     for of f(x), for some x within half a unit of the line above, or x unrounded from the lines before that.
     """
-    ground = _ground(protocol, conversion, entries, results)
-    carried: dict[str, tuple[Interval, ...]] = {}
-    rounded: dict[str, Interval] = {}
-    written: dict[str, float | None] = {}
-    steps = []
-    by_name = live_values(results)
+    ground, live = _ground(protocol, conversion, entries, results), live_values(results)
+    steps: dict[str, Step] = {}
     for own, name in own_steps(protocol):
-        basis = _basis(entries, results, name, by_name[name] == "")
-        yours, half = typed_number(entries, own), half_unit(name)
-        typed = Step(name, step_group(name), basis, yours, yours is None and own in entries, half_unit=half)
-        if basis != "asked":
-            steps.append(typed)
-            continue
-        above = _above(ground, name)
-        ways = _ways(ground, name, above, carried, written)
-        live = float(by_name[name] or 0)
+        basis, yours = _basis(entries, results, name, live[name] == ""), typed_number(entries, own)
+        step = Step(name, step_group(name), basis, yours, yours is None and own in entries)
+        steps[name] = _followed(ground, step, steps, float(live[name])) if basis == "asked" else step
+    return ground, tuple(steps.values())
+
+
+def _followed(ground: Ground, step: Step, before: Mapping[str, Step], live: float) -> Step:
+    """A line with all that it may be by the lines before it. live : what it is from the readings."""
+    inputs: list[tuple[Interval, ...]]
+    # The line above is the last one asked for: where an equation gives no density there is no such line.
+    above = [line for line in before.values() if line.basis == "asked"][-1:]
+    if step.group in ("midpoints", "sites"):
+        above, inputs = [], [()]
+    elif step.group == "sum":
+        above = [line for line in before.values() if line.group == "sites"]
+        # As written, blanks from the readings; then all of them from the readings.
+        inputs = [tuple(line.carried[end] for line in above) for end in (0, -1)]
+    else:
+        inputs = [(interval,) for interval in above[0].carried]
+    ways = [(values, _range(ground, step, values)) for values in inputs]
+    written = [line.yours for line in above if line.yours is not None]
+    rounded = tuple(widened(line.correct, line.half_unit) for line in above)
+    return replace(
+        step,
+        inputs=tuple(values for values, expected in ways if expected),
+        expected=tuple(expected for _, expected in ways if expected),
         # Next to a sum of 0 the rounding of the line above may lead to no value at all.
-        correct = _range(ground, name, tuple(rounded[line] for line in above)) or (live, live)
-        rounded[name] = widened(correct, half)
-        written[name] = yours
-        behind = tuple(expected for _, expected in ways)
-        if yours is None:
-            carried[name] = tuple(widened(expected, half) for expected in behind)
-        else:
-            carried[name] = (widened((yours, yours), half), *behind)
-        line_above = [number for line in above if (number := written[line]) is not None]
-        from_above = worked(ground, name, line_above) if len(line_above) == len(above) else None
-        steps.append(
-            replace(
-                typed,
-                above_blank=from_above is None,
-                inputs=tuple(inputs for inputs, _ in ways),
-                expected=behind,
-                correct=correct,
-                from_line_above=from_above,
-                from_readings=live,
-            )
-        )
-    return ground, tuple(steps)
-
-
-def half_unit(live_name: str) -> float:
-    """Return half a unit of the last decimal asked for.
-
-    Examples
-    --------
-    >>> half_unit("density_g_ml")
-    5e-05
-    """
-    return float(f"0.5e-{own_decimals(live_name)}")
+        correct=_range(ground, step, rounded) or (live, live),
+        from_line_above=worked(ground, step.step, written) if len(written) == len(above) else None,
+        from_readings=live,
+    )
 
 
 def typed_number(entries: Entries, name: str) -> float | None:
@@ -181,72 +171,32 @@ def worked(ground: Ground, step: str, above: Sequence[float]) -> float | None:
     """
     group = step_group(step)
     if group == "midpoints":
-        return readings.midpoint(ground.lengths[step])
+        return ground.midpoints[step]
     if group == "sites":
-        return next(site.value for site in ground.sites if f"site_{site.site}" == step)
+        return ground.sites[step].value
     if group == "sum":
         return math.fsum(above)
+    if group in ("fat-mass", "fat-free-mass"):
+        if ground.mass is None:
+            return None
+        return ground.mass * above[0] / 100 if group == "fat-mass" else ground.mass - above[0]
+    equation, conversion = ground.equation, ground.conversion
+    if equation is None or above[0] <= 0:
+        return None
     if group == "density":
-        return density_by(ground.equation, above[0], ground.age)
-    if group == "fat-percent":
-        return percent_by(ground.equation, ground.conversion, above[0])
-    if ground.mass is None:
-        return None
-    return ground.mass * above[0] / 100 if group == "fat-mass" else ground.mass - above[0]
-
-
-def density_by(equation: Equation | None, sum_mm: float, age: float | None) -> float | None:
-    """Return the density of a sum by an equation, None where it gives none."""
-    if equation is None or not equation.gives_density or age is None or age < 0 or sum_mm <= 0:
-        return None
-    return equation.value(sum_mm, age)
-
-
-def percent_by(equation: Equation | None, conversion: Conversion | None, above: float) -> float | None:
-    """Return per cent fat from the line above: the sum for a straight line, else the density."""
-    if equation is None or above <= 0:
-        return None
+        if not equation.gives_density or ground.age is None or ground.age < 0:
+            return None
+        return equation.value(above[0], ground.age)
     if not equation.gives_density:
-        return equation.value(above, 0.0)
-    return None if conversion is None else conversion.percent(above)
+        return equation.value(above[0], 0.0)
+    return None if conversion is None else conversion.percent(above[0])
 
 
-def _above(ground: Ground, step: str) -> tuple[str, ...]:
-    """The lines that a line is worked out from."""
-    group = step_group(step)
-    if group in ("midpoints", "sites"):
-        return ()
-    if group == "sum":
-        return tuple(f"site_{site.site}" for site in ground.sites)
-    straight = ground.equation is not None and not ground.equation.gives_density
-    line = {
-        "density": "sum_mm",
-        "fat-percent": "sum_mm" if straight else "density_g_ml",
-        "fat-mass": "fat_percent",
-        "fat-free-mass": "fat_mass_kg",
-    }
-    return (line[group],)
-
-
-def _ways(
-    ground: Ground,
-    step: str,
-    above: tuple[str, ...],
-    carried: Mapping[str, tuple[Interval, ...]],
-    written: Mapping[str, float | None],
-) -> list[tuple[tuple[Interval, ...], Interval]]:
-    """Inputs from the lines above with what they lead to: as written first, then the chains behind."""
-    if step_group(step) == "sum":
-        # As written, blanks from the readings; then all of them from the readings.
-        inputs = [tuple(carried[line][0] for line in above), tuple(carried[line][-1] for line in above)]
-    else:
-        inputs = [(interval,) for interval in carried[above[0]]] if above else [()]
-    ways = [(values, _range(ground, step, values)) for values in inputs]
-    return [(values, expected) for values, expected in ways if expected is not None]
-
-
-def _range(ground: Ground, step: str, inputs: tuple[Interval, ...]) -> Interval | None:
-    return range_of([worked(ground, step, values) for values in corners(inputs)])
+def _range(ground: Ground, step: Step, inputs: tuple[Interval, ...]) -> Interval | None:
+    """What some values of the lines above lead to, None where one of them leads to nothing."""
+    found = [worked(ground, step.step, values) for values in corners(inputs)]
+    values = [value for value in found if value is not None]
+    return (min(values), max(values)) if len(values) == len(found) else None
 
 
 def corners(inputs: tuple[Interval, ...]) -> tuple[tuple[float, ...], ...]:
@@ -258,53 +208,42 @@ def corners(inputs: tuple[Interval, ...]) -> tuple[tuple[float, ...], ...]:
     return tuple(low for low, _ in inputs), middle, tuple(high for _, high in inputs)
 
 
-def range_of(values: Sequence[float | None]) -> Interval | None:
-    """Return the interval that holds some values, None where one of them is missing."""
-    present = [value for value in values if value is not None]
-    return (min(present), max(present)) if present and len(present) == len(values) else None
-
-
 def _basis(entries: Entries, results: Results, step: str, missing: bool) -> str:
     group = step_group(step)
-    if group == "midpoints":
+    not_taken = {f"site_{site.site}" for site in results.sites if site.not_taken}
+    if step in not_taken or (not_taken and group not in ("midpoints", "sites")):
+        return "exempt"
+    if group in ("midpoints", "sites", "sum"):
         return "no-ground" if missing else "asked"
-    if group == "sites":
-        site = next(site for site in results.sites if f"site_{site.site}" == step)
-        return "exempt" if site.not_taken else "no-ground" if site.value_mm is None else "asked"
-    if any(site.not_taken for site in results.sites):
+    without_mass = group in ("fat-mass", "fat-free-mass") and number_of(entries, "mass_kg") is None
+    if without_mass or text_of(entries, "sex_equation") == "sum-only":
         return "exempt"
-    if group == "sum":
-        return "no-ground" if missing else "asked"
-    if results.estimate_state in EXEMPT_STATES or text_of(entries, "sex_equation") == "sum-only":
-        return "exempt"
-    if group in ("fat-mass", "fat-free-mass") and number_of(entries, "mass_kg") is None:
-        return "exempt"
-    if results.estimate_state in ("age-missing", "sex-missing"):
-        return "kept-back"
-    if results.estimate_state != "ok":
-        return "no-ground"
-    return "exempt" if missing else "asked"
+    basis = _BASES.get(results.estimate_state, "exempt")
+    return "exempt" if basis == "asked" and missing else basis
 
 
 def _ground(protocol: Protocol, conversion: Conversion | None, entries: Entries, results: Results) -> Ground:
-    sites = tuple(
-        SiteGround(
-            site.site,
-            tuple(number_of(entries, reading_name(number, site.site)) for number in ROUNDS),
-            tuple(zero_of(protocol, entries, number, site.site) for number in ROUNDS),
-            site.kept_rounds,
-            site.third_needed == "yes",
-            site.value_mm,
-        )
-        for site in results.sites
-        if site.value_mm is not None
+    sites = {}
+    for site in results.sites:
+        if site.value_mm is not None:
+            taken = [number_of(entries, reading_name(number, site.site)) for number in ROUNDS]
+            zeros = [zero_of(protocol, entries, number, site.site) for number in ROUNDS]
+            both = zip(taken, zeros, strict=True)
+            sites[f"site_{site.site}"] = SiteGround(
+                site.site,
+                site.value_mm,
+                sum(zeros[number - 1] or 0.0 for number in site.kept_rounds) / len(site.kept_rounds),
+                tuple(reading - zero for reading, zero in both if reading is not None and zero is not None),
+                site.third_needed == "yes",
+            )
+    lengths = {part: typed_number(entries, f"length_{part}_cm") or 0.0 for part in ("upper_arm", "thigh")}
+    return Ground(
+        protocol,
+        sites,
+        {f"midpoint_{part}_cm": readings.midpoint(length) for part, length in lengths.items() if length > 0},
+        number_of(entries, "zero_mm") or 0.0,
+        number_of(entries, "age_years"),
+        typed_number(entries, "mass_kg"),
+        next((one for one in protocol.equations if one.identifier == results.equation_id), None),
+        conversion,
     )
-    by_id = {equation.identifier: equation for equation in protocol.equations}
-    lengths = {
-        f"midpoint_{part}_cm": length
-        for part in ("upper_arm", "thigh")
-        if (length := typed_number(entries, f"length_{part}_cm")) is not None
-    }
-    zero, age = number_of(entries, "zero_mm") or 0.0, number_of(entries, "age_years")
-    mass, equation = typed_number(entries, "mass_kg"), by_id.get(results.equation_id)
-    return Ground(protocol, sites, zero, lengths, age, mass, equation, conversion)

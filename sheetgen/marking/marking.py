@@ -1,7 +1,6 @@
 """Marking one sheet by a scheme: method and arithmetic, never a value of a body; reasons in words."""
 
-from collections import defaultdict
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from sheetgen.finding import Finding
@@ -16,8 +15,8 @@ from sheetgen.marking.scheme import (
     StepMark,
     ToBeMarked,
 )
-from sheetgen.marking.slips import explained, slip
-from sheetgen.protocols.names import SIDE_WORDS, change_words, reading_name, start_entries
+from sheetgen.marking.slips import FAMILIES, explained
+from sheetgen.protocols.names import ROUNDS, SIDE_WORDS, entry_names, reading_name
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import Entries, Results, number_of, text_of
 from sheetgen.protocols.settings import SheetSettings
@@ -47,7 +46,7 @@ class Seen:
     @property
     def readings(self) -> int:
         """How many readings there are in rounds 1 to 3."""
-        names = (reading_name(int(word[0]), word[2:]) for word in change_words(self.protocol))
+        names = (reading_name(number, site.word) for number in ROUNDS for site in self.protocol.sites)
         return sum(number_of(self.entries, name) is not None for name in names)
 
     @property
@@ -56,72 +55,53 @@ class Seen:
         return sum(bool(site.third_needed) for site in self.results.sites)
 
 
-Check = Callable[[Seen], tuple[int, int]]
-"""Lapses, and how many there could have been. No check looks at how large a value of a body is."""
+Count = tuple[int, int]
+"""Lapses, and how many there could have been."""
 
 
-def _typed(*names: str) -> Check:
-    """Numbers that are asked for are there."""
-
-    def check(seen: Seen) -> tuple[int, int]:
-        asked = [name for name in names if name in start_entries(seen.protocol)]
-        return sum(number_of(seen.entries, name) is None for name in asked), len(asked)
-
-    return check
+def _missing(seen: Seen, *names: str) -> Count:
+    """Numbers that are asked for and not there."""
+    asked = [name for name in names if name in entry_names(seen.protocol)]
+    return sum(number_of(seen.entries, name) is None for name in asked), len(asked)
 
 
-def _chosen(name: str, words: Callable[[Seen], Sequence[str]]) -> Check:
-    """A word is there, and one of the list."""
-
-    def check(seen: Seen) -> tuple[int, int]:
-        if name not in start_entries(seen.protocol):
-            return 0, 0
-        known = {word.casefold() for word in words(seen)}
-        return int(text_of(seen.entries, name) not in known), 1
-
-    return check
+def _no_word_of(seen: Seen, name: str, words: Sequence[str]) -> Count:
+    """A word that is asked for and not there, or none of the list."""
+    if name not in entry_names(seen.protocol):
+        return 0, 0
+    return int(text_of(seen.entries, name) not in {word.casefold() for word in words}), 1
 
 
-def _found(chances: Callable[[Seen], int], *codes: str) -> Check:
+def _found(seen: Seen, chances: int, *codes: str) -> Count:
     """Findings of some codes; none where there was nothing they could have been found in."""
-
-    def check(seen: Seen) -> tuple[int, int]:
-        possible = chances(seen)
-        return min(sum(finding.code in codes for finding in seen.findings), possible), possible
-
-    return check
+    return min(sum(finding.code in codes for finding in seen.findings), chances), chances
 
 
-def _once(_seen: Seen) -> int:
-    return 1
-
-
-def _readings_complete(seen: Seen) -> tuple[int, int]:
-    names = [reading_name(number, site) for number in (1, 2) for site in seen.open_sites]
-    return sum(number_of(seen.entries, name) is None for name in names), len(names)
-
-
-CHECKS: Mapping[str, Check] = {
-    "cautions-confirmed": _chosen("cautions_confirmed", lambda seen: ("yes",)),
-    "side-recorded": _chosen("side", lambda seen: SIDE_WORDS),
-    "caliper-chosen": _chosen(
-        "caliper_id", lambda seen: [caliper.identifier for caliper in seen.settings.calipers]
+CHECKS: Mapping[str, Callable[[Seen], Count]] = {
+    "cautions-confirmed": lambda seen: _no_word_of(seen, "cautions_confirmed", ("yes",)),
+    "side-recorded": lambda seen: _no_word_of(seen, "side", SIDE_WORDS),
+    "caliper-chosen": lambda seen: _no_word_of(
+        seen, "caliper_id", [caliper.identifier for caliper in seen.settings.calipers]
     ),
-    "caliper-issued": _found(_once, "procedure-other-caliper"),
-    "zero-read": _typed("zero_mm"),
-    "zero-as-registered": _found(_once, "procedure-zero-differs"),
-    "lengths-typed": _typed("length_upper_arm_cm", "length_thigh_cm"),
-    "readings-complete": _readings_complete,
-    "readings-on-scale": _found(
-        lambda seen: seen.readings, "entry-off-scale", "entry-beyond-opening", "entry-not-above-zero"
+    "caliper-issued": lambda seen: _found(seen, 1, "procedure-other-caliper"),
+    "zero-read": lambda seen: _missing(seen, "zero_mm"),
+    "zero-as-registered": lambda seen: _found(seen, 1, "procedure-zero-differs"),
+    "lengths-typed": lambda seen: _missing(seen, "length_upper_arm_cm", "length_thigh_cm"),
+    "readings-complete": lambda seen: _missing(
+        seen, *(reading_name(number, site) for number in (1, 2) for site in seen.open_sites)
     ),
-    "rounds-in-order": _found(lambda seen: seen.readings, "procedure-round-2-without-round-1"),
-    "reason-or-readings": _found(lambda seen: len(seen.protocol.sites), "entry-not-taken-with-readings"),
-    "change-complete": _found(_once, "procedure-change-incomplete"),
-    "third-where-needed": _found(lambda seen: seen.thirds, "procedure-third-missing"),
-    "third-only-there": _found(lambda seen: seen.thirds, "procedure-third-not-needed"),
+    "readings-on-scale": lambda seen: _found(
+        seen, seen.readings, "entry-off-scale", "entry-beyond-opening", "entry-not-above-zero"
+    ),
+    "rounds-in-order": lambda seen: _found(seen, seen.readings, "procedure-round-2-without-round-1"),
+    "reason-or-readings": lambda seen: _found(
+        seen, len(seen.protocol.sites), "entry-not-taken-with-readings"
+    ),
+    "change-complete": lambda seen: _found(seen, 1, "procedure-change-incomplete"),
+    "third-where-needed": lambda seen: _found(seen, seen.thirds, "procedure-third-missing"),
+    "third-only-there": lambda seen: _found(seen, seen.thirds, "procedure-third-not-needed"),
 }
-"""What a procedure item can look at."""
+"""What a procedure item can look at. No check looks at how large a value of a body is."""
 
 
 def marked(
@@ -146,86 +126,70 @@ def marked(
     """
     items = [item for item in scheme.items if not item.off]
     lines = _lines(scheme, items, seen, formula_names)
-    marks: list[ItemMark] = []
-    waiting: list[ToBeMarked] = []
-    for item in items:
-        if item.kind == "procedure":
-            marks.append(_procedure(item, seen))
-        elif item.kind == "precision":
-            marks.append(_precision(item, seen, criterion or {}))
-        elif item.kind == "answers":
-            marks.append(_answers(item, seen.entries))
-            points = round(item.points / len(item.answers), 2)
-            given = [f"answer_{why.about}" for why in marks[-1].reasons if why.code == "to-be-marked"]
-            waiting += [ToBeMarked(item.word, name, points, str(seen.entries[name])) for name in given]
-        else:
-            marks.append(_steps(scheme, item, lines[item.word]))
-            waiting += [
-                ToBeMarked(item.word, f"own_{line.step}", round(line.waits, 2), _typed_text(seen, line.step))
-                for line in lines[item.word]
-                if line.waits
-            ]
+    by_kind: Mapping[str, Callable[[SchemeItem], ItemMark]] = {
+        "procedure": lambda item: _procedure(item, seen),
+        "steps": lambda item: _steps(scheme, item, lines[item.word]),
+        "answers": lambda item: _answers(item, seen.entries),
+        "precision": lambda item: _precision(item, seen, criterion or {}),
+    }
+    marks = tuple(by_kind[item.kind](item) for item in items)
     return Marking(
         scheme.identifier,
-        tuple(marks),
+        marks,
         round(sum(mark.score for mark in marks), 2),
         round(sum(mark.maximum for mark in marks if not mark.exempt), 2),
-        tuple(waiting),
+        tuple(one for mark in marks for one in _waiting(mark, seen.entries)),
     )
 
 
-def _typed_text(seen: Seen, step: str) -> str:
-    value = seen.entries.get(f"own_{step}")
-    return f"{value:.15g}" if isinstance(value, float | int) else value or ""
+def _waiting(mark: ItemMark, entries: Entries) -> Iterator[ToBeMarked]:
+    """What a person has to mark: answers that stand there, and lines of which nobody can tell."""
+    for reason in mark.reasons:
+        if reason.code == "to-be-marked":
+            name = f"answer_{reason.about}"
+            points = round(mark.maximum / len(mark.reasons), 2)
+            yield ToBeMarked(mark.word, name, points, str(entries[name]))
+    for line in mark.steps:
+        if line.waits:
+            name, value = f"own_{line.step}", entries.get(f"own_{line.step}")
+            text = f"{value:.15g}" if isinstance(value, float | int) else value or ""
+            yield ToBeMarked(mark.word, name, round(line.waits, 2), text)
 
 
 def _lines(
     scheme: MarkingScheme, items: Sequence[SchemeItem], seen: Seen, formula_names: Collection[str]
 ) -> dict[str, list[StepMark]]:
     """The lines of the own working by item, marked in the order of working."""
-    protocol, chosen = seen.protocol, seen.settings.conversion
-    conversions = {conversion.identifier: conversion for conversion in protocol.conversions}
-    ground, steps = steps_of(protocol, conversions.get(chosen), seen.entries, seen.results)
-    asked = [step for step in steps if step.basis != "exempt"]
+    chosen = [one for one in seen.protocol.conversions if one.identifier == seen.settings.conversion]
+    ground, steps = steps_of(seen.protocol, next(iter(chosen), None), seen.entries, seen.results)
     of_group = {group: item for item in items for group in item.steps}
+    asked = [step for step in steps if step.basis != "exempt" and step.group in of_group]
     points = {item.word: _points(item, asked) for item in items}
     lines: dict[str, list[StepMark]] = {item.word: [] for item in items}
-    tolerances, shares = dict(scheme.tolerances), dict(scheme.slip_shares)
-    charged: dict[str, set[str]] = defaultdict(set)
+    charged: set[tuple[str, str]] = set()
     for step in asked:
-        item = of_group.get(step.group)
-        if item is None:
-            continue
-        extra = tolerances.get(step.group, 0.0)
-        by_formula = f"own_{step.step}" in formula_names
-        state, slips, code = _judged(item, ground, step, extra, by_formula)
+        item, extra = of_group[step.group], scheme.tolerances.get(step.group, 0.0)
+        state, code, slips = _judged(item, ground, step, extra, f"own_{step.step}" in formula_names)
         share = 1.0 if state == "right" else 0.0
         if state == "wrong":
-            families = {slip(fit.word, step.group).family for fit in slips} - {""}
-            costly = {word for family in families for word in charged[family]}
-            if any(word != item.word or item.same_slip == "once" for word in costly):
+            families = {FAMILIES[fit.word] for fit in slips} - {""}
+            before = {word for family, word in charged if family in families}
+            if before - {item.word} or (before and item.same_slip == "once"):
                 state, code, share = "again", "again", 1.0
             else:
-                share = max((shares.get(fit.word, 0.0) for fit in slips), default=0.0)
-                for family in families:
-                    charged[family].add(item.word)
+                share = max((scheme.slip_shares.get(fit.word, 0.0) for fit in slips), default=0.0)
+                charged |= {(family, item.word) for family in families}
         possible = points[item.word][step.group]
-        waits = state in _NOBODY_CAN_TELL and scheme.not_assessable == "ask"
+        waits = possible if state in _NOBODY_CAN_TELL and scheme.not_assessable == "ask" else 0.0
+        # Half a unit of the last decimal, and what allowed rounding of the lines above leads to.
+        low, high = next(iter(step.expected), (0.0, 0.0)) if item.carry_forward else step.correct
         lines[item.word].append(
             StepMark(
-                step=step.step,
-                state=state,
-                yours=step.yours,
-                from_line_above=step.from_line_above,
-                from_readings=step.from_readings,
-                tolerance=_tolerance(item, step, extra),
-                slips=slips,
-                score=possible * share,
-                points=possible,
-                waits=possible if waits else 0.0,
-                reason=Reason(code, step.step, slips),
+                step.step, state, step.yours, step.from_line_above, step.from_readings,
+                step.half_unit + extra + (high - low) / 2,
+                slips, possible * share, possible, waits, Reason(code, step.step, slips),
             )
-        )
+        )  # fmt: skip
     return lines
 
 
@@ -239,62 +203,56 @@ def _points(item: SchemeItem, asked: Sequence[Step]) -> dict[str, float]:
 
 def _judged(
     item: SchemeItem, ground: Ground, step: Step, extra: float, by_formula: bool
-) -> tuple[str, tuple[SlipFit, ...], str]:
-    """State, slips that explain it, and the code of the reason."""
+) -> tuple[str, str, tuple[SlipFit, ...]]:
+    """State, the code of the reason, and the slips that explain it."""
     if by_formula:
-        return ("formula", (), "formula") if step.yours is not None else ("unreadable", (), "formula-broken")
-    if step.basis == "kept-back":
+        return ("formula", "formula", ()) if step.yours is not None else ("unreadable", "formula-broken", ())
+    if step.basis == "kept-back" or (step.basis == "no-ground" and step.yours is not None):
         # The participant's choice is no fault of the measurer, whether the line was filled in or not.
-        return "not-assessable", (), "no-ground"
+        return "not-assessable", "no-ground", ()
     if step.yours is None:
-        return ("unreadable", (), "unreadable") if step.unreadable else ("blank", (), "blank")
-    if step.basis == "no-ground":
-        return "not-assessable", (), "no-ground"
-    right = step.expected if item.carry_forward else (step.correct,) if step.correct is not None else ()
-    allowed = step.half_unit + extra
+        return ("unreadable", "unreadable", ()) if step.unreadable else ("blank", "blank", ())
+    right, allowed = step.expected if item.carry_forward else (step.correct,), step.half_unit + extra
     if any(within(step.yours, widened(interval, allowed)) for interval in right):
-        return "right", (), "right"
+        return "right", "right", ()
     slips, cannot_tell = explained(ground, step, extra)
-    if item.carry_forward and step.above_blank:
-        return "not-assessable", slips, "not-assessable"
+    if item.carry_forward and step.from_line_above is None:
+        return "not-assessable", "not-assessable", slips
     if not slips:
-        return "wrong", (), "cannot-tell" if cannot_tell else "not-recognised"
-    return "wrong", slips, "slip" if len(slips) == 1 else "slip-either"
+        return "wrong", "cannot-tell" if cannot_tell else "not-recognised", ()
+    return "wrong", "slip" if len(slips) == 1 else "slip-either", slips
 
 
-def _tolerance(item: SchemeItem, step: Step, extra: float) -> float:
-    """Half a unit of the last decimal, and what allowed rounding of the lines above leads to."""
-    spread = next(iter(step.expected), None) if item.carry_forward else step.correct
-    low, high = spread or (0.0, 0.0)
-    return step.half_unit + extra + (high - low) / 2
-
-
-def _mark(item: SchemeItem, score: float, reasons: Sequence[Reason]) -> ItemMark:
-    all_of_them = tuple(reasons) or (Reason("all-right"),)
-    return ItemMark(item.word, item.title, round(score, 2), item.points, False, all_of_them)
-
-
-def _exempt(item: SchemeItem, code: str) -> ItemMark:
-    return ItemMark(item.word, item.title, 0.0, 0.0, True, (Reason(code),))
+def _mark(
+    item: SchemeItem,
+    maximum: float,
+    score: float = 0.0,
+    reasons: Sequence[Reason] = (),
+    steps: Sequence[StepMark] = (),
+) -> ItemMark:
+    """The marks of an item; without a maximum it is exempt."""
+    why = tuple(reasons) or (Reason("all-right"),)
+    return ItemMark(item.word, item.title, round(score, 2), maximum, not maximum, why, tuple(steps))
 
 
 def _steps(scheme: MarkingScheme, item: SchemeItem, lines: Sequence[StepMark]) -> ItemMark:
+    if not lines:
+        return _mark(item, 0.0, reasons=[Reason("exempt")])
     unknown = sum(line.points for line in lines if line.state in _NOBODY_CAN_TELL)
     maximum = round(item.points - (unknown if scheme.not_assessable == "leave-out" else 0.0), 2)
-    exempt = not lines or maximum <= 0
     reasons = [line.reason for line in lines if line.reason.code != "right"]
-    reasons = reasons or [Reason("all-right" if lines else "exempt")]
-    score, possible = round(sum(line.score for line in lines), 2), 0.0 if exempt else maximum
-    return ItemMark(item.word, item.title, score, possible, exempt, tuple(reasons), tuple(lines))
+    return _mark(item, max(maximum, 0.0), sum(line.score for line in lines), reasons, lines)
 
 
 def _procedure(item: SchemeItem, seen: Seen) -> ItemMark:
     counted = [(check, *CHECKS[check](seen)) for check in item.checks]
     if not any(possible for _, _, possible in counted):
         # Nothing measured because nothing was to be measured costs nothing; nothing recorded gives nothing.
-        return _mark(item, 0.0, [Reason("nothing-seen")]) if seen.open_sites else _exempt(item, "exempt")
+        maximum, code = (item.points, "nothing-seen") if seen.open_sites else (0.0, "exempt")
+        return _mark(item, maximum, reasons=[Reason(code)])
     reasons = [Reason("lapses", check, (), lapses, possible) for check, lapses, possible in counted if lapses]
-    return _mark(item, item.points * _share(item, sum(lapses for _, lapses, _ in counted)), reasons)
+    share = _share(item, sum(lapses for _, lapses, _ in counted))
+    return _mark(item, item.points, item.points * share, reasons)
 
 
 def _precision(item: SchemeItem, seen: Seen, criterion: Mapping[str, float]) -> ItemMark:
@@ -305,13 +263,15 @@ def _precision(item: SchemeItem, seen: Seen, criterion: Mapping[str, float]) -> 
         if site.value_mm is not None and site.site in criterion
     ]
     if not both or text_of(seen.entries, "data_source") == "practice":
-        return _exempt(item, "no-criterion")
-    limits, shares = dict(item.site_limits_mm), {}
+        return _mark(item, 0.0, reasons=[Reason("no-criterion")])
+    shares = {}
     for site, value, teachers in both:
-        limit = max(limits.get(site, item.limit_mm), teachers * item.limit_percent / 100)
+        limit = max(item.site_limits_mm.get(site, item.limit_mm), teachers * item.limit_percent / 100)
         shares[site] = _share(item, abs(value - teachers) / limit)
     score = item.points * sum(shares.values()) / len(shares)
-    return _mark(item, score, [Reason("apart", site) for site, share in shares.items() if share < 1])
+    return _mark(
+        item, item.points, score, [Reason("apart", site) for site, share in shares.items() if share < 1]
+    )
 
 
 def _share(item: SchemeItem, amount: float) -> float:
@@ -319,11 +279,9 @@ def _share(item: SchemeItem, amount: float) -> float:
 
 
 def _answers(item: SchemeItem, entries: Entries) -> ItemMark:
-    def reason(word: str) -> Reason:
-        text = entries.get(f"answer_{word}")
-        return Reason("no-answer" if text is None or not str(text).strip() else "to-be-marked", word)
-
-    return _mark(item, 0.0, [reason(word) for word in item.answers])
+    given = {word: text_of(entries, f"answer_{word}").strip() for word in item.answers}
+    reasons = [Reason("to-be-marked" if text else "no-answer", word) for word, text in given.items()]
+    return _mark(item, item.points, reasons=reasons)
 
 
 Texts = Mapping[str, str]
@@ -331,10 +289,16 @@ Texts = Mapping[str, str]
 
 def reason_text(reason: Reason, protocol: Protocol, texts: Texts) -> str:
     """Return a reason as a sentence; texts : those of `marking.LANGUAGE`, by dotted key."""
+    titles = {site.word: site.title for site in protocol.sites}
+    titles |= {conversion.identifier: conversion.title for conversion in protocol.conversions}
+    slips = (
+        texts[f"slip.{fit.word}"].format(detail=titles.get(fit.detail, fit.detail)) for fit in reason.slips
+    )
+    redo = dict.fromkeys(texts[f"slip_redo.{fit.word}"] for fit in reason.slips)
     return texts[f"mark_reason.{reason.code}"].format(
         about=about_title(reason.about, protocol, texts),
-        slip="; ".join(slip_title(fit, protocol, texts) for fit in reason.slips),
-        redo=redo_text(reason.slips, texts),
+        slip="; ".join(slips),
+        redo=" ".join(redo),
         count=reason.count,
         chances=reason.chances,
     )
@@ -347,15 +311,3 @@ def about_title(about: str, protocol: Protocol, texts: Texts) -> str:
     if about.startswith("site_") and site in titles:
         return texts["mark_about.site"].format(site=titles[site])
     return titles.get(about) or texts.get(f"mark_about.{about}", about)
-
-
-def slip_title(fit: SlipFit, protocol: Protocol, texts: Texts) -> str:
-    """Return what happened."""
-    titles = {site.word: site.title for site in protocol.sites}
-    titles |= {conversion.identifier: conversion.title for conversion in protocol.conversions}
-    return texts[f"slip.{fit.word}"].format(detail=titles.get(fit.detail, fit.detail))
-
-
-def redo_text(fits: tuple[SlipFit, ...], texts: Texts) -> str:
-    """Return what to redo, each sentence once."""
-    return " ".join(dict.fromkeys(texts[f"slip_redo.{fit.word}"] for fit in fits))

@@ -2,16 +2,17 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 
-from sheetgen.class_folder.decisions import Decision, current
+from sheetgen.class_folder.decisions import Decision, Key, current
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.records import ClassBook, Person
+from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.marking.marking import Seen, marked
 from sheetgen.marking.scheme import Marking, MarkingScheme
-from sheetgen.marking.scheme_files import find_scheme, load_scheme
+from sheetgen.marking.scheme_files import find_scheme
 from sheetgen.protocols.recalculation import text_of
 from sheetgen.returned.attempt import COUNTED, Attempt
 from sheetgen.returned.corrections import number_in
@@ -37,9 +38,6 @@ class MarkRow:
     status: str
 
 
-USUAL = "usual"
-
-
 def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingScheme:
     """Return the class's own marking scheme, else the usual one.
 
@@ -52,13 +50,19 @@ def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingS
     TemplateError : the scheme has faults; every one is named with its line.
     """
     path = folder.marking_scheme
-    scheme = load_scheme(path) if path.is_file() else find_scheme(USUAL)
+    scheme = find_scheme(str(path) if path.is_file() else "usual")
     usual, texts = texts_in(DEFAULT_LANGUAGE, "marking"), texts_in(language, "marking")
     items = tuple(
         replace(item, title=texts[key]) if usual.get(key := f"mark_item.{item.word}") == item.title else item
         for item in scheme.items
     )
     return replace(scheme, items=items)
+
+
+def _counted(attempts: Iterable[Attempt]) -> Iterator[tuple[CopyRecord, Attempt]]:
+    for attempt in attempts:
+        if attempt.record is not None and attempt.status in COUNTED:
+            yield attempt.record, attempt
 
 
 def marked_attempts(
@@ -68,17 +72,12 @@ def marked_attempts(
     students = {person.student_id for person in book.people if person.role == "student"}
     criterion = criterion_measures(book, attempts)
     markings = {}
-    for attempt in attempts:
-        record, built_with, results = attempt.record, attempt.built_with, attempt.results
-        if attempt.status not in COUNTED or record is None or built_with is None or results is None:
-            continue
-        if record.student_id in students:
-            markings[record.copy_code] = marked(
-                scheme,
-                Seen(built_with.protocol, built_with.settings, attempt.entries, results, attempt.findings),
-                attempt.formula_names,
-                criterion.get(record.participant_code),
-            )
+    for record, attempt in _counted(attempts):
+        built_with, results = attempt.built_with, attempt.results
+        if record.student_id in students and built_with is not None and results is not None:
+            seen = Seen(built_with.protocol, built_with.settings, attempt.entries, results, attempt.findings)
+            teachers = criterion.get(record.participant_code)
+            markings[record.copy_code] = marked(scheme, seen, attempt.formula_names, teachers)
     return markings
 
 
@@ -86,15 +85,12 @@ def criterion_measures(book: ClassBook, attempts: Sequence[Attempt]) -> dict[str
     """Return the teacher's own site values [mm] by participant code and site; practice readings are none."""
     teachers = {person.student_id for person in book.people if person.role == "teacher"}
     values: dict[str, dict[str, float]] = defaultdict(dict)
-    for attempt in attempts:
-        record, results = attempt.record, attempt.results
-        if record is None or results is None or attempt.status not in COUNTED:
-            continue
+    for record, attempt in _counted(attempts):
         is_practice = text_of(attempt.entries, "data_source") == "practice"
         as_planned = ("", record.participant_code.casefold())
         elsewhere = text_of(attempt.entries, "participant_today") not in as_planned
-        if record.student_id in teachers and not is_practice and not elsewhere:
-            sites = {site.site: site.value_mm for site in results.sites if site.value_mm is not None}
+        if record.student_id in teachers and attempt.results and not (is_practice or elsewhere):
+            sites = {site.site: site.value_mm for site in attempt.results.sites if site.value_mm is not None}
             values[record.participant_code] |= sites
     return dict(values)
 
@@ -118,37 +114,26 @@ def mark_rows(
     mark given instead with it: the review workbook and the feedback show it beside that maximum. Who
     measured several people gets the mean of their sheets. Nothing returned is `missing`, never 0.
     """
-    codes: dict[str, list[str]] = defaultdict(list)
-    for attempt in attempts:
-        if attempt.record is not None and attempt.record.copy_code in markings and attempt.status in COUNTED:
-            codes[attempt.record.student_id].append(attempt.record.copy_code)
-    return tuple(
-        _row(person, codes[person.student_id], markings, scheme.total, adjusted)
-        for person in book.people
-        if person.role == "student"
-    )
-
-
-def _row(
-    person: Person,
-    codes: Sequence[str],
-    markings: Mapping[str, Marking],
-    total: float,
-    adjusted: Mapping[str, float],
-) -> MarkRow:
-    scores = []
-    status = "missing" if not codes else "exempt"
-    for code in codes:
-        marking = markings[code]
-        if code in adjusted:
-            scores.append(adjusted[code] / marking.maximum * total if marking.maximum else adjusted[code])
-            status = status if status == "to be marked" else "final"
-        elif marking.maximum:
-            scores.append(marking.score / marking.maximum * total)
-            open_answers = marking.status == "to be marked" or status == "to be marked"
-            status = "to be marked" if open_answers else "final"
-    score = round(sum(scores) / len(scores), 2) if scores else None
-    return MarkRow(person.student_id, person.given_name, person.family_name, score, total, status)
+    sheets: dict[str, list[str]] = defaultdict(list)
+    for record, _ in _counted(attempts):
+        if record.copy_code in markings:
+            sheets[record.student_id].append(record.copy_code)
+    rows = []
+    for person in book.people:
+        if person.role != "student":
+            continue
+        codes, points, waits = sheets[person.student_id], [], False
+        for code in codes:
+            marking = markings[code]
+            if code in adjusted or marking.maximum:
+                given = adjusted.get(code, marking.score)
+                points.append(given / marking.maximum * scheme.total if marking.maximum else given)
+                waits = waits or (code not in adjusted and bool(marking.to_be_marked))
+        status = "to be marked" if waits else "final" if points else "exempt" if codes else "missing"
+        score = round(sum(points) / len(points), 2) if points else None
+        names = (person.student_id, person.given_name, person.family_name)
+        rows.append(MarkRow(*names, score, scheme.total, status))
+    return tuple(rows)
 
 
 def with_kept_scores(rows: Iterable[MarkRow], kept: Iterable[Score], session: int) -> tuple[MarkRow, ...]:
@@ -180,34 +165,34 @@ def scores_to_keep(
     rows : as `mark_rows` gives them. kept : what was kept so far; of whom nothing can be marked now, it
         stays, and what has not changed keeps its day. today : YYYY-MM-DD.
     """
-    items: dict[str, list[Score]] = defaultdict(list)
-    for attempt in attempts:
-        record = attempt.record
-        if attempt.status in COUNTED and record is not None and record.copy_code in markings:
-            items[record.student_id] += [
-                Score(
-                    session, record.student_id, item.word, None if item.exempt else item.score, item.maximum,
-                    "exempt" if item.exempt else markings[record.copy_code].status, today, record.copy_code,
+    made: dict[str, list[Score]] = defaultdict(list)
+    for record, _ in _counted(attempts):
+        if record.copy_code in markings:
+            marking, student = markings[record.copy_code], record.student_id
+            for item in marking.items:
+                points, status = (None, "exempt") if item.exempt else (item.score, marking.status)
+                made[student].append(
+                    Score(session, student, item.word, points, item.maximum, status, today, record.copy_code)
                 )
-                for item in markings[record.copy_code].items
-            ]  # fmt: skip
     before: dict[str, list[Score]] = defaultdict(list)
     for score in kept:
         if score.session == session:
             before[score.student_id].append(score)
-    days = {replace(score, scored_on=""): score.scored_on for scores in before.values() for score in scores}
-    after: list[Score] = []
+    days = {
+        replace(score, scored_on=today): score.scored_on for scores in before.values() for score in scores
+    }
+    after = {}
     for row in rows:
-        if row.status == "missing":
-            after += before.pop(row.student_id, [])
-            continue
-        before.pop(row.student_id, None)
         whole = Score(session, row.student_id, WHOLE, row.score, row.max_score or 0.0, row.status, today)
-        after += [
-            replace(score, scored_on=days.get(replace(score, scored_on=""), today))
-            for score in (whole, *items[row.student_id])
-        ]
-    return (*after, *(score for scores in before.values() for score in scores))
+        new = [replace(score, scored_on=days.get(score, today)) for score in (whole, *made[row.student_id])]
+        after[row.student_id] = before[row.student_id] if row.status == "missing" else new
+    others = (scores for student, scores in before.items() if student not in after)
+    return tuple(chain(*after.values(), *others))
+
+
+def _given(latest: Mapping[Key, Decision], copy_code: str, kind: str, name: str = "") -> str:
+    decision = latest.get((copy_code, kind, name))
+    return decision.value if decision else ""
 
 
 def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code: str) -> Marking:
@@ -215,13 +200,10 @@ def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code
 
     Points that are no number from 0 to what is possible are not counted.
     """
-    latest = current(decisions)
-    items = {item.word: item for item in marking.items}
-    waiting = []
-    added = 0.0
+    latest, items = current(decisions), {item.word: item for item in marking.items}
+    waiting, added = [], 0.0
     for wanted in marking.to_be_marked:
-        given = latest.get((copy_code, "answer-mark", wanted.about))
-        points = None if given is None else number_in(given.value)
+        points = number_in(_given(latest, copy_code, "answer-mark", wanted.about))
         if points is None or not 0 <= points <= wanted.points:
             waiting.append(wanted)
             continue
@@ -230,12 +212,8 @@ def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code
         reasons = tuple(reason for reason in item.reasons if (reason.code, reason.about) != settled)
         items[wanted.item] = replace(item, score=round(item.score + points, 2), reasons=reasons)
         added += points
-    return replace(
-        marking,
-        items=tuple(items.values()),
-        score=round(marking.score + added, 2),
-        to_be_marked=tuple(waiting),
-    )
+    score = round(marking.score + added, 2)
+    return replace(marking, items=tuple(items.values()), score=score, to_be_marked=tuple(waiting))
 
 
 def adjusted_mark(decisions: Iterable[Decision], copy_code: str, maximum: float = math.inf) -> float | None:
@@ -243,12 +221,10 @@ def adjusted_mark(decisions: Iterable[Decision], copy_code: str, maximum: float 
 
     maximum : of the sheet; 0 where nothing on it could be marked, and then there is no limit.
     """
-    given = current(decisions).get((copy_code, "mark", ""))
-    mark = None if given is None else number_in(given.value)
+    mark = number_in(_given(current(decisions), copy_code, "mark"))
     return mark if mark is not None and 0 <= mark <= (maximum or math.inf) else None
 
 
 def comment_given(decisions: Iterable[Decision], copy_code: str) -> str:
     """Return the teacher's comment on a sheet, or the empty text."""
-    given = current(decisions).get((copy_code, "comment", ""))
-    return "" if given is None else given.value
+    return _given(current(decisions), copy_code, "comment")

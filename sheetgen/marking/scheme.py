@@ -1,6 +1,7 @@
 """Marking: the scheme a teacher edits, and what a sheet was given for what."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 ITEM_KINDS = ("procedure", "steps", "answers", "precision")
 
@@ -19,7 +20,7 @@ class SchemeItem:
         costs again.
     answers : words of the short questions, which a person marks.
     limit_mm, limit_percent : how far a site may be from the teacher's own value: the larger of the two.
-    site_limits_mm : (site, limit in mm) where a site has another limit than limit_mm.
+    site_limits_mm : of sites that have another limit than limit_mm.
     """
 
     word: str
@@ -36,7 +37,7 @@ class SchemeItem:
     answers: tuple[str, ...] = ()
     limit_mm: float = 0.0
     limit_percent: float = 0.0
-    site_limits_mm: tuple[tuple[str, float], ...] = ()
+    site_limits_mm: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,17 +47,17 @@ class MarkingScheme:
     total : what the points of all items that are not off add up to.
     not_assessable : what becomes of the points of a line that cannot be assessed: `ask` a person,
         `leave-out` of the maximum, or `no-marks`.
-    tolerances : (group of steps, allowed beyond the rounding, in the step's unit).
-    slip_shares : (slip, share of the line's points that is given all the same).
+    tolerances : group of steps to what is allowed beyond the rounding, in the step's unit.
+    slip_shares : slip to the share of the line's points that is given all the same.
     """
 
     identifier: str
     title: str
     total: float
-    not_assessable: str
     items: tuple[SchemeItem, ...]
-    tolerances: tuple[tuple[str, float], ...] = ()
-    slip_shares: tuple[tuple[str, float], ...] = ()
+    not_assessable: str = "ask"
+    tolerances: Mapping[str, float] = field(default_factory=dict)
+    slip_shares: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,21 +1,21 @@
 """Marking schemes in TOML: read, checked, every fault named with its line."""
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
-from pathlib import Path
 from typing import Any
 
+import msgspec
+
 from sheetgen.marking.marking import CHECKS
-from sheetgen.marking.scheme import ITEM_KINDS, MarkingScheme, SchemeItem
-from sheetgen.marking.slips import WORDS
+from sheetgen.marking.scheme import ITEM_KINDS, MarkingScheme
+from sheetgen.marking.slips import FAMILIES
 from sheetgen.protocols.names import ANSWERS, OWN_DECIMALS
 from sheetgen.texts import toml_tables as toml
-from sheetgen.texts.templates import TemplateKind, examined, path_of, shipped, table_of
+from sheetgen.texts.templates import TemplateKind, path_of, table_of
 from sheetgen.texts.toml_tables import (
     Check,
     Fault,
-    FileFault,
     Place,
     Table,
     number_in,
@@ -31,14 +31,13 @@ def _weights(value: Any) -> str:
 
 def _bands(value: Any) -> str:
     expected = "[[limit, share], ...] with limits of at least 0 that rise and shares from 0 to 1 that fall"
-    if not (isinstance(value, list) and value):
+    each = value if isinstance(value, list) else []
+    pairs = all(
+        isinstance(band, list) and len(band) == 2 and not any(map(toml.number, band)) for band in each
+    )
+    if not each or not pairs or not all(limit >= 0 and 0 <= share <= 1 for limit, share in each):
         return expected
-    for band in value:
-        if not (isinstance(band, list) and len(band) == 2 and not any(map(toml.number, band))):
-            return expected
-        if not (band[0] >= 0 and 0 <= band[1] <= 1):
-            return expected
-    falling = all(lower[0] < upper[0] and lower[1] >= upper[1] for lower, upper in pairwise(value))
+    falling = all(lower[0] < upper[0] and lower[1] >= upper[1] for lower, upper in pairwise(each))
     return "" if falling else expected
 
 
@@ -92,7 +91,7 @@ def scheme_table_faults(scheme: Table) -> Iterator[Fault]:
     yield from table_faults(scheme, _SCHEME, (), _OPTIONAL)
     for key, words, check in (
         ("tolerances", _GROUPS, toml.number_between(0, 1000)),
-        ("slip_shares", WORDS, toml.number_between(0, 1)),
+        ("slip_shares", tuple(FAMILIES), toml.number_between(0, 1)),
     ):
         inside = scheme.get(key)
         if isinstance(inside, dict):
@@ -107,40 +106,15 @@ def scheme_table_faults(scheme: Table) -> Iterator[Fault]:
 _KIND = TemplateKind("marking scheme", "marking", scheme_table_faults)
 
 
-def scheme_faults(path: Path) -> tuple[FileFault, ...]:
-    """Return every fault of a marking scheme, in the order of its lines; none where it can be used.
-
-    Raises
-    ------
-    TemplateError : the file cannot be read.
-    """
-    return examined(_KIND, path)[1]
-
-
-def load_scheme(path: Path) -> MarkingScheme:
-    """Return the marking scheme in a TOML file.
-
-    Raises
-    ------
-    TemplateError : the file cannot be read, or has faults; the message lists every one.
-    """
-    return _scheme(table_of(_KIND, path))
-
-
-def shipped_schemes() -> tuple[str, ...]:
-    """Return the identifiers of the shipped marking schemes, sorted."""
-    return shipped(_KIND)
-
-
 def find_scheme(identifier: str) -> MarkingScheme:
     """Return a shipped marking scheme by its identifier, or a teacher's own by the path of its .toml file.
 
     Raises
     ------
     UsageError : there is none of that name.
-    TemplateError : the file cannot be read, or has faults.
+    TemplateError : the file cannot be read, or has faults; the message lists every one.
     """
-    return load_scheme(path_of(_KIND, identifier))
+    return msgspec.convert(table_of(_KIND, path_of(_KIND, identifier)), MarkingScheme)
 
 
 def _item_faults(item: Table, place: Place) -> Iterator[Fault]:
@@ -174,42 +148,10 @@ def _used_twice(items: Sequence[Table]) -> Iterator[Fault]:
 def _total_faults(scheme: Table, items: Sequence[Table]) -> Iterator[Fault]:
     total = number_in(scheme, "total")
     counted = [item for item in items if item.get("off") is not True]
-    if total is None or not items or any(toml.positive(item.get("points")) for item in counted):
-        return
-    if any(toml.truth(item.get("off", False)) for item in items):
+    unclear = any(toml.positive(item.get("points")) for item in counted)
+    if total is None or not items or unclear or any(toml.truth(item.get("off", False)) for item in items):
         return
     added = math.fsum(item["points"] for item in counted)
     if not math.isclose(added, total, abs_tol=1e-9):
         expected = f"{added:g}, what the points of the {len(counted)} items that are not off add up to"
         yield Fault(("total",), f"{total:g}", expected)
-
-
-def _scheme(table: Table) -> MarkingScheme:
-    """Return the record of a table in which no fault was found."""
-    return MarkingScheme(
-        identifier=table["identifier"],
-        title=table["title"],
-        total=float(table["total"]),
-        not_assessable=table.get("not_assessable", "ask"),
-        items=tuple(_item(item) for item in table["items"]),
-        tolerances=_pairs(table.get("tolerances", {})),
-        slip_shares=_pairs(table.get("slip_shares", {})),
-    )
-
-
-def _item(table: Table) -> SchemeItem:
-    return SchemeItem(**{key: _AS_RECORD.get(key, lambda kept: kept)(value) for key, value in table.items()})
-
-
-def _pairs(table: Table) -> tuple[tuple[str, float], ...]:
-    return tuple((key, float(value)) for key, value in table.items())
-
-
-_AS_RECORD: Mapping[str, Callable[[Any], Any]] = {
-    **dict.fromkeys(("checks", "steps", "answers"), tuple),
-    **dict.fromkeys(("points", "limit_mm", "limit_percent"), float),
-    "weights": lambda weights: tuple(map(float, weights)),
-    "bands": lambda bands: tuple((float(limit), float(share)) for limit, share in bands),
-    "site_limits_mm": _pairs,
-}
-"""What stands in a table of TOML, as the record of an item keeps it."""

@@ -6,8 +6,10 @@ templates/text/marking.*.toml, and a case in the tests.
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
+from typing import Any
 
 from sheetgen.marking.carry_forward import (
     Ground,
@@ -15,9 +17,6 @@ from sheetgen.marking.carry_forward import (
     SiteGround,
     Step,
     corners,
-    density_by,
-    percent_by,
-    range_of,
     widened,
     within,
     worked,
@@ -32,21 +31,16 @@ CENTIMETRES_AN_INCH = 2.54
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A line of own working, with values of the lines above it."""
+    """A line of own working and what was typed there, with values of the lines above it."""
 
     ground: Ground
     step: Step
+    yours: float
     above: Sequence[float]
 
-    @property
-    def right(self) -> float | None:
-        """The line without a slip."""
-        return worked(self.ground, self.step.step, self.above)
-
-    @property
-    def density(self) -> float | None:
-        """By the equation, from the line above."""
-        return density_by(self.ground.equation, self.above[0], self.ground.age)
+    def right(self, **changes: Any) -> float | None:
+        """The line without a slip, or with something of its ground changed."""
+        return worked(replace(self.ground, **changes), self.step.step, self.above)
 
     @property
     def coefficients(self) -> Mapping[str, float]:
@@ -56,89 +50,70 @@ class Line:
     @property
     def site(self) -> SiteGround:
         """The site whose value the line is."""
-        return next(site for site in self.ground.sites if f"site_{site.site}" == self.step.step)
+        return self.ground.sites[self.step.step]
+
+    @property
+    def zeros(self) -> float:
+        """Those of all sites together [mm]."""
+        return sum(site.zero for site in self.ground.sites.values())
 
     def equations(self, same_sex: bool) -> list[Equation]:
         """The equations of the protocol beside this one, for the same sex or the other."""
-        mine = self.ground.equation
-        return [
-            equation
-            for equation in self.ground.protocol.equations
-            if mine is not None and equation != mine and (equation.sex == mine.sex) == same_sex
-        ]
+        every, mine = self.ground.protocol.equations, self.ground.equation
+        return [one for one in every if mine and one != mine and (one.sex == mine.sex) == same_sex]
 
 
 Found = Iterator[tuple[float | None, str]]
 """Values with the site, equation or age that each is about; None where the slip leads to none."""
 
-Values = Callable[[Line], Found]
 
-
-def _zero(times: float) -> Values:
+def _zero(times: float, line: Line) -> Found:
     """The zero deducted so many times from each reading: 0, 2, or -1 with the wrong sign."""
-
-    def values(line: Line) -> Found:
-        of_sum = line.step.group == "sum"
-        zero = sum(site.zero for site in line.ground.sites) if of_sum else line.site.zero
-        yield (None if line.right is None else line.right + (1 - times) * zero), ""
-
-    return values
+    right, zero = line.right(), line.zeros if line.step.group == "sum" else line.site.zero
+    yield (None if right is None else right + (1 - times) * zero), ""
 
 
 def _zero_once_from_sum(line: Line) -> Found:
     """From the sum of uncorrected readings, or once more from a sum that is corrected, or was not at all."""
-    zeros = sum(site.zero for site in line.ground.sites)
-    yield sum(line.above) + zeros - line.ground.zero, ""
+    yield sum(line.above) + line.zeros - line.ground.zero, ""
     yield sum(line.above) - line.ground.zero, ""
 
 
-def _mean_of_first(count: int) -> Values:
+def _mean_of_first(count: int, line: Line) -> Found:
     """Of three readings so many: all of them, or the two first though the third was needed."""
-
-    def values(line: Line) -> Found:
-        both = zip(line.site.readings, line.site.zeros, strict=True)
-        corrected = [reading - zero for reading, zero in both if reading is not None and zero is not None]
-        if len(corrected) == 3 and (count == 3 or line.site.third_needed):
-            yield math.fsum(corrected[:count]) / count, ""
-
-    return values
+    corrected = line.site.corrected
+    if len(corrected) == 3 and (count == 3 or line.site.third_needed):
+        yield math.fsum(corrected[:count]) / count, ""
 
 
-def _one_site(times: int) -> Values:
+def _one_site(times: int, line: Line) -> Found:
     """A site in the sum so many times more than once."""
-
-    def values(line: Line) -> Found:
-        for site, value in zip(line.ground.sites, line.above, strict=True):
-            yield math.fsum(line.above) + times * value, site.site
-
-    return values
+    for site, value in zip(line.ground.sites.values(), line.above, strict=True):
+        yield math.fsum(line.above) + times * value, site.site
 
 
 def _other_sex(line: Line) -> Found:
     age = line.ground.age
     for equation in line.equations(same_sex=False):
-        if age is None or not equation.age_minimum <= age <= equation.age_maximum:
-            continue
-        if line.step.group == "density":
-            yield density_by(equation, line.above[0], age), equation.identifier
-        elif not equation.gives_density:
-            yield percent_by(equation, None, line.above[0]), equation.identifier
+        holds = age is not None and equation.age_minimum <= age <= equation.age_maximum
+        if holds and (line.step.group == "density" or not equation.gives_density):
+            yield line.right(equation=equation), equation.identifier
 
 
 def _other_age_band(line: Line) -> Found:
     for equation in line.equations(same_sex=True):
-        yield density_by(equation, line.above[0], line.ground.age), equation.identifier
+        yield line.right(equation=equation), equation.identifier
 
 
 def _age_misread(line: Line) -> Found:
     if line.ground.age is not None and "age" in line.coefficients:
         for age in swapped(line.ground.age, 0):
-            yield density_by(line.ground.equation, line.above[0], age), f"{age:g}"
+            yield line.right(age=age), f"{age:g}"
 
 
 def _age_left_out(line: Line) -> Found:
     if "age" in line.coefficients:
-        yield density_by(line.ground.equation, line.above[0], 0.0), ""
+        yield line.right(age=0.0), ""
 
 
 def _natural_log(line: Line) -> Found:
@@ -147,48 +122,33 @@ def _natural_log(line: Line) -> Found:
         yield known["constant"] + known["sum_log10"] * math.log(line.above[0]), ""
 
 
-def _square_as(term: Callable[[float], float]) -> Values:
+def _square_as(term: Callable[[float], float], line: Line) -> Found:
     """Another term where S^2 should stand."""
-
-    def values(line: Line) -> Found:
-        if "sum_squared" in line.coefficients and line.density is not None:
-            total = line.above[0]
-            yield line.density + line.coefficients["sum_squared"] * (term(total) - total**2), ""
-
-    return values
+    right, total = line.right(), line.above[0]
+    if "sum_squared" in line.coefficients and right is not None:
+        yield right + line.coefficients["sum_squared"] * (term(total) - total**2), ""
 
 
-def _rounded_density(decimals: int) -> Values:
+def _rounded_density(decimals: int, line: Line) -> Found:
     """The density rounded before it was written."""
-
-    def values(line: Line) -> Found:
-        density, asked = line.density, own_decimals(line.step.step)
-        if density is None or decimals >= asked:
-            return
-        # 1.04 may be 1.0402 rounded to three places as well: then that is what it is called.
-        finer = range(decimals + 1, asked)
-        if all(round(density, more) != round(density, decimals) for more in finer):
-            yield round(density, decimals), ""
-
-    return values
+    density = line.right()
+    # 1.04 may be 1.0402 rounded to three places as well: then that is what it is called.
+    finer = range(decimals + 1, own_decimals(line.step.step))
+    if density is not None and all(round(density, more) != round(density, decimals) for more in finer):
+        yield round(density, decimals), ""
 
 
-def _by_rounded_density(decimals: int) -> Values:
+def _by_rounded_density(decimals: int, line: Line) -> Found:
     """The density rounded before it was worked on with."""
-
-    def values(line: Line) -> Found:
-        equation = line.ground.equation
-        if equation is not None and equation.gives_density:
-            yield percent_by(equation, line.ground.conversion, round(line.above[0], decimals)), ""
-
-    return values
+    if line.ground.equation is not None and line.ground.equation.gives_density:
+        yield replace(line, above=(round(line.above[0], decimals),)).right(), ""
 
 
 def _other_conversion(line: Line) -> Found:
     mine = line.ground.conversion
     for conversion in line.ground.protocol.conversions if mine is not None else ():
         if conversion != mine:
-            yield percent_by(line.ground.equation, conversion, line.above[0]), conversion.identifier
+            yield line.right(conversion=conversion), conversion.identifier
 
 
 def _density_multiplied(line: Line) -> Found:
@@ -198,40 +158,33 @@ def _density_multiplied(line: Line) -> Found:
 
 
 def _percent_as_fraction(line: Line) -> Found:
-    percent, yours = line.right, line.step.yours
+    percent = line.right()
     # A fraction is written with two decimals at least, not with the one that per cent is asked for.
-    as_fraction = percent is not None and yours is not None and abs(yours - percent / 100) <= 0.005
-    yield (yours if as_fraction else None), ""
+    as_fraction = percent is not None and abs(line.yours - percent / 100) <= 0.005
+    yield (line.yours if as_fraction else None), ""
 
 
-def _times(*factors: float) -> Values:
+def _times(factors: Sequence[float], line: Line) -> Found:
     """The right value times a factor; rounded before or after, whichever comes nearer to what was typed."""
-
-    def values(line: Line) -> Found:
-        right, yours, half = line.right, line.step.yours, line.step.half_unit
-        for factor in factors:
-            if right is None or yours is None:
-                yield None, ""
-                continue
-            ends = sorted((right + by) * factor for by in (-half, half))
-            yield min(max(yours, ends[0]), ends[1]), ""
-
-    return values
+    right, half = line.right(), line.step.half_unit
+    for factor in factors:
+        if right is None:
+            yield None, ""
+        else:
+            yield sorted((line.yours, (right - half) * factor, (right + half) * factor))[1], ""
 
 
 def _pounds(line: Line) -> Found:
     """The line in pounds, or the mass of the body alone."""
-    yield from _times(POUNDS_A_KILOGRAM)(line)
+    yield from _times((POUNDS_A_KILOGRAM,), line)
     if line.step.group == "fat-free-mass" and line.ground.mass is not None:
         yield line.ground.mass * POUNDS_A_KILOGRAM - line.above[0], ""
 
 
 def _digits_swapped(line: Line) -> Found:
-    right, asked = line.right, own_decimals(line.step.step)
+    right, asked = line.right(), own_decimals(line.step.step)
     if right is not None:
-        for decimals in (asked, asked + 1):
-            for value in swapped(right, decimals):
-                yield value, ""
+        yield from ((value, "") for more in (0, 1) for value in swapped(right, asked + more))
 
 
 def swapped(value: float, decimals: int) -> tuple[float, ...]:
@@ -266,7 +219,7 @@ class Slip:
 
     word: str
     groups: tuple[str, ...]
-    values: Values
+    values: Callable[[Line], Found]
     family: str = ""
     match: str = "band"
 
@@ -276,56 +229,43 @@ _DENSITY, _PERCENT = ("density",), ("fat-percent",)
 _OTHERS = tuple(group for group in OWN_DECIMALS if group != "fat-percent")
 
 SLIPS = (
-    Slip("zero-left-in", _FOLDS, _zero(0), "zero"),
-    Slip("zero-twice", _FOLDS, _zero(2), "zero"),
-    Slip("zero-wrong-sign", _FOLDS, _zero(-1), "zero"),
+    Slip("zero-left-in", _FOLDS, partial(_zero, 0), "zero"),
+    Slip("zero-twice", _FOLDS, partial(_zero, 2), "zero"),
+    Slip("zero-wrong-sign", _FOLDS, partial(_zero, -1), "zero"),
     Slip("zero-once-from-sum", ("sum",), _zero_once_from_sum, "zero"),
-    Slip("third-left-out", ("sites",), _mean_of_first(2)),
-    Slip("mean-of-three", ("sites",), _mean_of_first(3)),
-    Slip("site-left-out", ("sum",), _one_site(-1)),
-    Slip("site-twice", ("sum",), _one_site(1)),
+    Slip("third-left-out", ("sites",), partial(_mean_of_first, 2)),
+    Slip("mean-of-three", ("sites",), partial(_mean_of_first, 3)),
+    Slip("site-left-out", ("sum",), partial(_one_site, -1)),
+    Slip("site-twice", ("sum",), partial(_one_site, 1)),
     Slip("other-sex", (*_DENSITY, *_PERCENT), _other_sex),
     Slip("other-age-band", _DENSITY, _other_age_band),
     Slip("age-misread", _DENSITY, _age_misread),
     Slip("age-left-out", _DENSITY, _age_left_out),
     Slip("natural-log", _DENSITY, _natural_log),
-    Slip("square-dropped", _DENSITY, _square_as(lambda total: total)),
+    Slip("square-dropped", _DENSITY, partial(_square_as, lambda total: total)),
     # The square deducted: pulled inside a bracket with a minus before it.
-    Slip("square-sign", _DENSITY, _square_as(lambda total: -(total**2))),
-    Slip("density-rounded-2", _DENSITY, _rounded_density(2), match="exact"),
-    Slip("density-rounded-3", _DENSITY, _rounded_density(3), match="exact"),
-    Slip("density-rounded-2", _PERCENT, _by_rounded_density(2), match="each"),
-    Slip("density-rounded-3", _PERCENT, _by_rounded_density(3), match="each"),
+    Slip("square-sign", _DENSITY, partial(_square_as, lambda total: -(total**2))),
+    Slip("density-rounded-2", _DENSITY, partial(_rounded_density, 2), match="exact"),
+    Slip("density-rounded-3", _DENSITY, partial(_rounded_density, 3), match="exact"),
+    Slip("density-rounded-2", _PERCENT, partial(_by_rounded_density, 2), match="each"),
+    Slip("density-rounded-3", _PERCENT, partial(_by_rounded_density, 3), match="each"),
     Slip("other-conversion", _PERCENT, _other_conversion),
     Slip("density-multiplied", _PERCENT, _density_multiplied),
     Slip("percent-as-fraction", _PERCENT, _percent_as_fraction),
     Slip("pounds", ("fat-mass", "fat-free-mass"), _pounds, "pounds"),
-    Slip("inches", ("midpoints",), _times(1 / CENTIMETRES_AN_INCH, CENTIMETRES_AN_INCH), "inches"),
-    Slip("inches", _FOLDS, _times(0.1 / CENTIMETRES_AN_INCH), "inches"),
-    Slip("centimetres", _FOLDS, _times(1 / 10), "centimetres"),
-    Slip("decimal-slip", _OTHERS, _times(10, 1 / 10, 100, 1 / 100)),
+    Slip("inches", ("midpoints",), partial(_times, (1 / CENTIMETRES_AN_INCH, CENTIMETRES_AN_INCH)), "inches"),
+    Slip("inches", _FOLDS, partial(_times, (0.1 / CENTIMETRES_AN_INCH,)), "inches"),
+    Slip("centimetres", _FOLDS, partial(_times, (1 / 10,)), "centimetres"),
+    Slip("decimal-slip", _OTHERS, partial(_times, (10, 1 / 10, 100, 1 / 100))),
     # A hundredth of a per cent value has a name of its own: percent-as-fraction.
-    Slip("decimal-slip", _PERCENT, _times(10, 1 / 10, 100)),
+    Slip("decimal-slip", _PERCENT, partial(_times, (10, 1 / 10, 100))),
     Slip("digits-swapped", tuple(OWN_DECIMALS), _digits_swapped, match="exact"),
 )
 """A slip that shows in another way in another line has a row for each. Density rounded to four places is no
 slip: that is what the sheet asks for."""
 
-WORDS = tuple(dict.fromkeys(known.word for known in SLIPS))
-"""The words of all slips."""
-
-
-_SLIP_OF = {(known.word, group): known for known in SLIPS for group in known.groups}
-
-
-def slip(word: str, group: str) -> Slip:
-    """Return a slip by its word and the group of the line it was found in.
-
-    Raises
-    ------
-    KeyError : there is no such slip in such a line.
-    """
-    return _SLIP_OF[word, group]
+FAMILIES = {known.word: known.family for known in SLIPS}
+"""The family of every slip, by its word."""
 
 
 def explained(ground: Ground, step: Step, extra: float = 0.0) -> tuple[tuple[SlipFit, ...], bool]:
@@ -356,27 +296,25 @@ def _fits(
 ) -> Iterator[tuple[SlipFit, bool, bool]]:
     """(slip, whether it fits without rounding of the line above, whether it differs from a right value)."""
     yours = step.yours
-    if yours is None:
-        return
     for known in SLIPS:
-        if step.group not in known.groups:
+        if yours is None or step.group not in known.groups:
             continue
-        low, middle, high = (list(known.values(Line(ground, step, above))) for above in corners(inputs))
+        low, middle, high = (
+            list(known.values(Line(ground, step, yours, above))) for above in corners(inputs)
+        )
         if known.match == "exact":
             for value, detail in (*middle, *low, *high):
                 if value is not None and within(yours, (value, value)):
                     yield SlipFit(known.word, detail), True, True
             continue
-        for (at_low, _), (at_middle, detail), (at_high, _) in zip(low, middle, high, strict=False):
-            values = [at_low, at_middle, at_high]
-            whole = range_of(values)
-            if whole is None or at_middle is None:
-                continue
-            bands = [widened((value, value), allowed) for value in values if value is not None]
-            band = widened(whole, allowed) if known.match == "band" else None
-            if within(yours, band) if band else any(within(yours, each) for each in bands):
-                told_apart = not _overlaps(band or bands[1], step, allowed)
-                yield SlipFit(known.word, detail), within(yours, bands[1]), told_apart
+        for found in zip(low, middle, high, strict=False):
+            values = [value for value, _ in found if value is not None]
+            if len(values) == len(found):
+                each = [widened((value, value), allowed) for value in values]
+                bands = [widened((min(values), max(values)), allowed)] if known.match == "band" else each
+                if any(within(yours, band) for band in bands):
+                    told_apart = not _overlaps(bands[len(bands) // 2], step, allowed)
+                    yield SlipFit(known.word, found[1][1]), within(yours, each[1]), told_apart
 
 
 def _overlaps(band: Interval, step: Step, allowed: float) -> bool:

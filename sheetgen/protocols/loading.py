@@ -1,14 +1,19 @@
-"""Measuring protocols: read from TOML, and the shipped ones with their texts in another language."""
+"""Measuring protocols as TOML files: every fault of one, its record, and the shipped ones with their texts in
+another language."""
 
-from collections.abc import Iterator, Mapping
-from dataclasses import replace
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict
 from functools import lru_cache
+from itertools import combinations, pairwise
 from pathlib import Path
 from typing import Any
 
+import msgspec
+
 from sheetgen.errors import TemplateError
-from sheetgen.protocols.checks import key_faults, sense_faults
-from sheetgen.protocols.protocol import FORMS, Conversion, Equation, Protocol, Site
+from sheetgen.protocols.protocol import FORMS, EquationForm, Protocol
+from sheetgen.texts import toml_tables as toml
 from sheetgen.texts.languages import DEFAULT_LANGUAGE
 from sheetgen.texts.templates import (
     TemplateKind,
@@ -19,17 +24,197 @@ from sheetgen.texts.templates import (
     table_of,
     templates_folder,
 )
-from sheetgen.texts.toml_tables import Fault, FileFault, Table
+from sheetgen.texts.toml_tables import (
+    Check,
+    Fault,
+    FileFault,
+    Place,
+    Table,
+    near,
+    number_in,
+    shown,
+    table_faults,
+    tables_of,
+)
 
-_NONE_WHERE_LEFT_OUT = ("sum_minimum", "sum_maximum", "standard_error_density")
+# These alone are not allowed as a name in a workbook; `mm` would give a name that is taken: zero_2_mm.
+_RESERVED_WORDS = ("c", "false", "mm", "r", "rc", "true")
+
+_SEXES = ("female", "male")
+_TRUNK_SITES = ("chest", "midaxillary", "subscapular", "abdominal", "suprailiac")
+"""On the trunk whatever a protocol says, since care for minors hangs on it (common practice)."""
 
 
-def _faults(table: Table) -> Iterator[Fault]:
-    yield from key_faults(table)
-    yield from sense_faults(table)
+def _word(value: Any) -> str:
+    """A word stands behind prefixes in the names of cells (site_chest, reading_1_chest)."""
+    expected = "1 to 30 lower case letters and underscores, a letter first"
+    if not isinstance(value, str):
+        return expected
+    if re.fullmatch(r"[a-z]{1,3}\d+|r\d+c\d+", value, re.IGNORECASE):
+        return f"{expected}; this looks like the address of a cell and cannot be its name"
+    if value in _RESERVED_WORDS:
+        return f"{expected}; not one of {', '.join(_RESERVED_WORDS)}, which cannot be the name of a cell"
+    return "" if re.fullmatch(r"[a-z][a-z_]{0,29}", value) else expected
 
 
-_KIND = TemplateKind("protocol", "protocols", _faults)
+_TEXT, _TEXTS = toml.text(500), toml.texts(8, 500)
+_PROTOCOL: Mapping[str, Check] = {
+    "identifier": toml.identifier,
+    "title": _TEXT,
+    "standard": _TEXT,
+    "only": toml.one_of(_SEXES),
+    "default_conversion": toml.identifier,
+    "notes": _TEXTS,
+    "sites": toml.tables(1, 30),
+    "equations": toml.tables(0, 30),
+    "conversions": toml.tables(0, 30),
+}
+_SITE: Mapping[str, Check] = {
+    "word": _word,
+    "title": _TEXT,
+    "direction": toml.one_of(("vertical", "diagonal", "horizontal")),
+    "trunk": toml.truth,
+    "landmark": _TEXT,
+    "cues": _TEXTS,
+    "figure": toml.identifier,
+}
+_EQUATION: Mapping[str, Check] = {
+    "identifier": toml.identifier,
+    "sex": toml.one_of(_SEXES),
+    "form": toml.one_of(tuple(FORMS)),
+    "coefficients": toml.table,
+    **dict.fromkeys(("age_minimum", "age_maximum", "sum_minimum", "sum_maximum"), toml.not_negative),
+    **dict.fromkeys(("standard_error_density", "standard_error_percent"), toml.positive),
+    "sample": _TEXT,
+    "source": _TEXT,
+}
+_CONVERSION: Mapping[str, Check] = {
+    "identifier": toml.identifier,
+    "title": _TEXT,
+    **dict.fromkeys(("numerator", "offset"), toml.positive),
+    "source": _TEXT,
+}
+_LEFT_OUT_AT_WILL = {
+    "": ("only", "equations", "conversions", "default_conversion"),
+    "sites": ("figure",),
+    "equations": ("sum_minimum", "sum_maximum", "standard_error_density"),
+}
+
+
+def key_faults(protocol: Table) -> Iterator[Fault]:
+    """Find unknown and missing keys, and values of the wrong kind."""
+    yield from table_faults(protocol, _PROTOCOL, (), _LEFT_OUT_AT_WILL[""])
+    for key, checks in (("sites", _SITE), ("equations", _EQUATION), ("conversions", _CONVERSION)):
+        for index, table in enumerate(tables_of(protocol, key)):
+            yield from table_faults(table, checks, (key, index), _LEFT_OUT_AT_WILL.get(key, ()))
+    for index, equation in enumerate(tables_of(protocol, "equations")):
+        coefficients, form = equation.get("coefficients"), _form_of(equation)
+        if isinstance(coefficients, dict) and form is not None:
+            place = ("equations", index, "coefficients")
+            yield from table_faults(coefficients, dict.fromkeys(form.coefficients, toml.number), place)
+
+
+def sense_faults(protocol: Table) -> Iterator[Fault]:
+    """Find values that are right one by one and wrong together."""
+    for key, own in (("sites", "word"), ("equations", "identifier"), ("conversions", "identifier")):
+        values = [table.get(own) for table in tables_of(protocol, key)]
+        for index, value in enumerate(values):
+            if value is not None and value in values[:index]:
+                yield Fault((key, index, own), f"{shown(value)} a second time", "each only once")
+    for index, site in enumerate(tables_of(protocol, "sites")):
+        if site.get("word") in _TRUNK_SITES and site.get("trunk") is False:
+            yield Fault(("sites", index, "trunk"), "false", f"true: {site['word']} is on the trunk")
+    equations = tables_of(protocol, "equations")
+    for index, equation in enumerate(equations):
+        yield from _equation_faults(equation, ("equations", index))
+    yield from _sex_faults(protocol, equations)
+    for sex in _SEXES:
+        yield from _band_faults(equations, sex)
+    yield from _conversion_faults(protocol, equations)
+
+
+def _form_of(equation: Table) -> EquationForm | None:
+    form = equation.get("form")
+    return FORMS.get(form) if isinstance(form, str) else None
+
+
+def _equation_faults(equation: Table, place: Place) -> Iterator[Fault]:
+    for kind in ("age", "sum"):
+        low, high = number_in(equation, f"{kind}_minimum"), number_in(equation, f"{kind}_maximum")
+        if low is not None and high is not None and low > high:
+            yield Fault((*place, f"{kind}_maximum"), shown(high), f"at least {kind}_minimum, {shown(low)}")
+    form, error = _form_of(equation), "standard_error_density"
+    if form is None:
+        return
+    if form.gives == "density" and error not in equation:
+        yield Fault((*place, error), "missing", "a number above 0, in g/ml")
+    if form.gives == "percent" and error in equation:
+        yield Fault((*place, error), shown(equation[error]), "none: this form gives no density")
+    found = {name: number_in(equation.get("coefficients"), name) for name in form.coefficients}
+    numbers = {name: value for name, value in found.items() if value is not None}
+    low = number_in(equation, "sum_minimum") or 0.0
+    high = (number_in(equation, "sum_maximum") or low) if "sum_maximum" in equation else None
+    if fault := form.fault(numbers, low, high):
+        name, what, expected = fault
+        yield Fault((*place, "coefficients", *filter(None, (name,))), what, expected)
+
+
+def _sex_faults(protocol: Table, equations: Sequence[Table]) -> Iterator[Fault]:
+    only, present = protocol.get("only"), [equation.get("sex") for equation in equations]
+    if not equations and only in _SEXES:
+        yield Fault(("only",), shown(only), "no such key: there are no equations")
+    if not equations or any(sex not in _SEXES for sex in present):
+        return
+    wanted = (only,) if only in _SEXES else _SEXES
+    for sex, other in zip(_SEXES, reversed(_SEXES), strict=True):
+        if sex in wanted and sex not in present:
+            way_out = "" if only in _SEXES else f' (or the line: only = "{other}")'
+            yield Fault(("equations",), f"no equation for {sex}", f"at least one{way_out}")
+    for index, found in enumerate(present):
+        if found not in wanted:
+            yield Fault(("equations", index, "sex"), shown(found), f"{only}, as in the key `only`")
+
+
+def _band_faults(equations: Sequence[Table], sex: str) -> Iterator[Fault]:
+    """Faults of the age bands of one sex. Ages are whole years, so that 20 follows on 19."""
+    bands = []
+    for index, equation in enumerate(equations):
+        low, high = number_in(equation, "age_minimum"), number_in(equation, "age_maximum")
+        if equation.get("sex") == sex and low is not None and high is not None:
+            bands.append((low, high, index))
+    for (one_low, one_high, _), (low, high, index) in combinations(bands, 2):
+        if one_high >= low and high >= one_low:
+            expected = "one equation for a sex and an age"
+            yield Fault(("equations", index, "age_minimum"), "ages shared with an equation above", expected)
+    for (_, high, _), (low, _, index) in pairwise(sorted(bands)):
+        if low > high + 1:
+            found = f"{shown(low)}, after a band that ends at {shown(high)}"
+            expected = f"no gap between the bands: {shown(high + 1)}"
+            yield Fault(("equations", index, "age_minimum"), found, expected)
+
+
+def _conversion_faults(protocol: Table, equations: Sequence[Table]) -> Iterator[Fault]:
+    conversions, default = tables_of(protocol, "conversions"), protocol.get("default_conversion")
+    for index, conversion in enumerate(conversions):
+        offset, numerator = number_in(conversion, "offset"), number_in(conversion, "numerator")
+        if offset is not None and numerator is not None and offset >= numerator:
+            yield Fault(("conversions", index, "offset"), shown(offset), f"less than {shown(numerator)}")
+    forms = [_form_of(equation) for equation in equations]
+    if any(form is not None and form.gives == "density" for form in forms):
+        if not protocol.get("conversions"):
+            yield Fault(("conversions",), "missing", "at least one: an equation gives a density")
+        if "default_conversion" not in protocol:
+            yield Fault(("default_conversion",), "missing", "the identifier of one of the conversions")
+    elif None not in forms:
+        for key in ("conversions", "default_conversion"):
+            if protocol.get(key):
+                yield Fault((key,), shown(protocol[key]), "no such key: no equation gives a density")
+    known = [str(conversion.get("identifier")) for conversion in conversions]
+    if isinstance(default, str) and known and default not in known:
+        yield Fault(("default_conversion",), shown(default), " or ".join(known) + near(default, known))
+
+
+_KIND = TemplateKind("protocol", "protocols", lambda table: [*key_faults(table), *sense_faults(table)])
 
 
 def protocol_faults(path: Path) -> tuple[FileFault, ...]:
@@ -49,7 +234,12 @@ def load_protocol(path: Path) -> Protocol:
     ------
     TemplateError : the file cannot be read, or has faults; the message lists every one.
     """
-    return _protocol(table_of(_KIND, path))
+    table = {"equations": (), "conversions": (), "default_conversion": "", **table_of(_KIND, path)}
+    equations = [{**dict.fromkeys(_LEFT_OUT_AT_WILL["equations"]), **each} for each in table["equations"]]
+    for each in equations:
+        given = each["coefficients"]
+        each["coefficients"] = [(name, given[name]) for name in FORMS[each["form"]].coefficients]
+    return msgspec.convert({**table, "equations": equations}, Protocol)
 
 
 def shipped_protocols() -> tuple[str, ...]:
@@ -78,97 +268,29 @@ def in_language(protocol: Protocol, language: str) -> Protocol:
     ------
     TemplateError : the texts are not as they should be.
     """
-    if language == DEFAULT_LANGUAGE or protocol.identifier not in shipped_protocols():
+    name = protocol.identifier
+    if language == DEFAULT_LANGUAGE or name not in shipped_protocols() or protocol != find_protocol(name):
         return protocol
-    if protocol != find_protocol(protocol.identifier):
-        return protocol
-    texts = protocol_texts(language).get(protocol.identifier, {})
-    place = f"text/protocols.{language}.toml: {protocol.identifier}"
-    sites, samples = _table(place, texts, "sites"), _table(place, texts, "samples")
-    return replace(
-        protocol,
-        title=_text(place, texts, "title", protocol.title),
-        standard=_text(place, texts, "standard", protocol.standard),
-        sites=tuple(
-            _site_in_language(place, site, _table(place, sites, site.word)) for site in protocol.sites
-        ),
-        equations=tuple(_equation_in_language(place, equation, samples) for equation in protocol.equations),
-        notes=_texts(place, texts, "notes", protocol.notes),
-    )
+    texts = protocol_texts(language).get(name, {})
+    values = asdict(protocol)
+    try:
+        for site in values["sites"]:
+            site |= texts.get("sites", {}).get(site["word"], {})
+        for equation in values["equations"]:
+            equation["sample"] = texts.get("samples", {}).get(equation["identifier"], equation["sample"])
+        return msgspec.convert({**values, **texts, "sites": values["sites"]}, Protocol)
+    except (AttributeError, TypeError, msgspec.ValidationError) as fault:
+        place = f"text/protocols.{language}.toml: {name}"
+        raise TemplateError(place, str(fault), "texts and lists of texts", "Mend the section.") from fault
 
 
 @lru_cache(maxsize=8)
-def protocol_texts(language: str) -> Mapping[str, Mapping[str, Any]]:
+def protocol_texts(language: str) -> Table:
     """Return the texts of protocols in a language by identifier, none where there is no such file.
 
     Raises
     ------
-    TemplateError : the file is not as it should be.
+    TemplateError : the file is no TOML.
     """
     place = f"text/protocols.{language}.toml"
-    if not (templates_folder() / place).is_file():
-        return {}
-    tables = read_tables(place)
-    return {identifier: _table(place, tables, identifier) for identifier in tables}
-
-
-def _protocol(table: Table) -> Protocol:
-    """Return the record of a table in which no fault was found."""
-    return Protocol(
-        identifier=table["identifier"],
-        title=table["title"],
-        standard=table["standard"],
-        sites=tuple(Site(**{**site, "cues": tuple(site["cues"])}) for site in table["sites"]),
-        equations=tuple(_equation(equation) for equation in table.get("equations", ())),
-        conversions=tuple(
-            Conversion(**{**each, "numerator": float(each["numerator"]), "offset": float(each["offset"])})
-            for each in table.get("conversions", ())
-        ),
-        default_conversion=table.get("default_conversion", ""),
-        notes=tuple(table["notes"]),
-    )
-
-
-def _equation(table: Table) -> Equation:
-    numbers = {key: float(value) for key, value in table.items() if isinstance(value, int | float)}
-    coefficients = tuple(
-        (name, float(table["coefficients"][name])) for name in FORMS[table["form"]].coefficients
-    )
-    return Equation(
-        **{**dict.fromkeys(_NONE_WHERE_LEFT_OUT), **table, **numbers, "coefficients": coefficients}
-    )
-
-
-def _site_in_language(place: str, site: Site, texts: Mapping[str, Any]) -> Site:
-    return replace(
-        site,
-        title=_text(place, texts, "title", site.title),
-        landmark=_text(place, texts, "landmark", site.landmark),
-        cues=_texts(place, texts, "cues", site.cues),
-    )
-
-
-def _equation_in_language(place: str, equation: Equation, samples: Mapping[str, Any]) -> Equation:
-    return replace(equation, sample=_text(place, samples, equation.identifier, equation.sample))
-
-
-def _table(place: str, table: Mapping[str, Any], key: str) -> Mapping[str, Any]:
-    value = table.get(key, {})
-    if not isinstance(value, dict):
-        raise TemplateError(place, f"{key} is no section", "a section", "Make it a section of its own.")
-    return value
-
-
-def _text(place: str, table: Mapping[str, Any], key: str, otherwise: str) -> str:
-    value = table.get(key, otherwise)
-    if not isinstance(value, str):
-        raise TemplateError(place, f"{key} is not a text", "a text in quotes", "Put it in quotes.")
-    return value
-
-
-def _texts(place: str, table: Mapping[str, Any], key: str, otherwise: tuple[str, ...]) -> tuple[str, ...]:
-    value = table.get(key, list(otherwise))
-    if not isinstance(value, list) or len(value) != len(otherwise):
-        expected = f"a list of {len(otherwise)} texts"
-        raise TemplateError(place, f"{key} has not as many texts as the protocol", expected, "Complete it.")
-    return tuple(map(str, value))
+    return read_tables(place) if (templates_folder() / place).is_file() else {}

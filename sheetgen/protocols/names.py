@@ -181,12 +181,17 @@ def own_decimals(live_name: str) -> int:
     return OWN_DECIMALS[step_group(live_name)]
 
 
+def not_taken_names(protocol: Protocol) -> tuple[str, ...]:
+    """Return the names of the entries that leave a site out."""
+    return tuple(f"not_taken_{site.word}" for site in protocol.sites)
+
+
 def entry_names(protocol: Protocol) -> tuple[str, ...]:
     """Return the names of all entries of a student workbook."""
     readings = [reading_name(number, site.word) for number in ROUNDS for site in protocol.sites]
-    not_taken = [f"not_taken_{site.word}" for site in protocol.sites]
     own = [name for name, _ in own_steps(protocol)]
-    return (*start_entries(protocol), *readings, *not_taken, *own, *(f"answer_{word}" for word in ANSWERS))
+    start = (*start_entries(protocol), *readings, *not_taken_names(protocol))
+    return (*start, *own, *(f"answer_{word}" for word in ANSWERS))
 
 
 def live_names(protocol: Protocol) -> tuple[str, ...]:

@@ -30,6 +30,10 @@ _UNBOUNDED_SUM_MM = 120.0
 Fault = tuple[str, str, str]
 """The coefficient, empty for all of them together; what was found; what was expected."""
 
+FaultOf = Callable[[Mapping[str, float], float, float | None], Fault | None]
+"""What makes no sense about the coefficients, those that are numbers, for sums from the lowest to the highest
+[mm]; None: no highest sum is published."""
+
 
 @dataclass(frozen=True, slots=True)
 class EquationForm:
@@ -38,14 +42,13 @@ class EquationForm:
     coefficients : those that a protocol file has for it, keys of TERMS; a sheet adds up their terms.
     value : the same in the core's way, from sum [mm], age [years] and coefficients by name, so that sheet and
         core prove each other.
-    fault : what makes no sense about the coefficients, those that are numbers, for sums from the lowest to
-        the highest [mm]; None: no highest sum is published.
+    fault : what makes no sense about its coefficients.
     """
 
     gives: Literal["density", "percent"]
     coefficients: tuple[str, ...]
     value: Callable[..., float]
-    fault: Callable[[Mapping[str, float], float, float | None], Fault | None]
+    fault: FaultOf
 
 
 def _rising_density(coefficients: Mapping[str, float], low: float, high: float | None) -> Fault | None:
@@ -60,22 +63,18 @@ def _rising_density(coefficients: Mapping[str, float], low: float, high: float |
     found = f"a density that does not fall at a sum of {rising[0]} mm"
     if linear < 0 < squared:
         found += f": the equation turns back at {-linear / (2 * squared):.0f} mm"
-    expected = (
-        "a density that falls as the sum grows, up to sum_maximum, and up to 120 mm where there is none"
-    )
-    return "", found, expected
+    range_expected = "up to sum_maximum, and up to 120 mm where there is none"
+    return "", found, f"a density that falls as the sum grows, {range_expected}"
 
 
-def _rising_log(coefficients: Mapping[str, float], low: float, high: float | None) -> Fault | None:
-    slope = coefficients.get("sum_log10", -1)
-    expected = "a number below 0; printed as D = c - m log10(S) it is -m"
-    return ("sum_log10", repr(slope), expected) if slope >= 0 else None
+def _slope(name: str, sign: int, expected: str) -> FaultOf:
+    """A check that a coefficient has the sign of 1 or -1; one that is no number is named elsewhere."""
 
+    def fault(coefficients: Mapping[str, float], low: float, high: float | None) -> Fault | None:
+        slope = coefficients.get(name, sign)
+        return None if slope * sign > 0 else (name, repr(slope), expected)
 
-def _falling_percent(coefficients: Mapping[str, float], low: float, high: float | None) -> Fault | None:
-    slope = coefficients.get("sum_linear", 1)
-    expected = "a number above 0: per cent fat grows with the sum"
-    return ("sum_linear", repr(slope), expected) if slope <= 0 else None
+    return fault
 
 
 FORMS = {
@@ -89,17 +88,17 @@ FORMS = {
         "density",
         ("constant", "sum_log10"),
         lambda sum_mm, age, **coefficients: composition.density_log10(sum_mm, **coefficients),
-        _rising_log,
+        _slope("sum_log10", -1, "a number below 0; printed as D = c - m log10(S) it is -m"),
     ),
     "linear-percent": EquationForm(
         "percent",
         ("constant", "sum_linear"),
         lambda sum_mm, age, **coefficients: composition.percent_linear(sum_mm, **coefficients),
-        _falling_percent,
+        _slope("sum_linear", 1, "a number above 0: per cent fat grows with the sum"),
     ),
 }
-"""Forms of equations by the word in a protocol file. A new one: a function in core.composition, its record
-here (with a term where it has a new one), and its description in templates/protocol-example.toml."""
+"""Forms of equations by the word in a protocol file. A new one: a function in measurement/composition.py, its
+record here (with a term where it has a new one), and its description in templates/protocol-example.toml."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +197,4 @@ class Protocol:
 
     def conversion(self, identifier: str) -> Conversion:
         """Return a conversion by its identifier; KeyError where the protocol has none of that name."""
-        for conversion in self.conversions:
-            if conversion.identifier == identifier:
-                return conversion
-        raise KeyError(identifier)
+        return {conversion.identifier: conversion for conversion in self.conversions}[identifier]

@@ -84,7 +84,7 @@ def recalculate(
     ----------
     entries : entry name to number or text; a text in a number entry counts as missing.
     within_limits : an estimate outside the protocol's limits of per cent fat is none. Sheets of the first two
-        layouts did not know any.
+        forms did not know any.
 
     Returns
     -------
@@ -138,8 +138,8 @@ def live_values(results: Results) -> dict[str, float | str]:
 
 
 def is_ready(protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results) -> bool:
-    """Tell whether a sheet is ready to hand in: every entry that is due is there, the short questions too, and
-    nothing in a number entry, a list or a reading is an error."""
+    """Tell whether a sheet is ready to hand in: every entry that is due is there, the short questions too,
+    and nothing in a number entry, a list or a reading is an error."""
     sex = text_of(entries, "sex_equation") if protocol.equations else "sum-only"
     due = {name for name in ("zero_mm", *midpoints_of(protocol)) if name in start_entries(protocol)}
     if "age_years" in start_entries(protocol) and not (protocol.equations and sex == "sum-only"):
@@ -252,16 +252,6 @@ def text_of(entries: Entries, name: str) -> str:
     return " ".join(part for part in value.split(" ") if part).casefold()
 
 
-def tolerance_of(settings: SheetSettings) -> readings.Tolerance:
-    """Return the class's tolerance for two readings of a site.
-
-    Raises
-    ------
-    ValueError : its kind is neither mm nor percent.
-    """
-    return readings.Tolerance(settings.tolerance_kind, hundredths(settings.tolerance))
-
-
 def zero_of(protocol: Protocol, entries: Entries, round_number: int, site: str) -> float | None:
     """Return the zero [mm] of the caliper a reading was taken with."""
     second = _change_at(protocol, entries) <= change_words(protocol).index(f"{round_number}_{site}")
@@ -297,21 +287,21 @@ def _site_result(protocol: Protocol, settings: SheetSettings, entries: Entries, 
     not_taken = LEFT_OUT if text_of(entries, f"not_taken_{site.word}") else ""
     if not not_taken and site.trunk and is_under_18(protocol, entries):
         not_taken = "under-18"
-    corrected: list[int | None] = []
-    for number in ROUNDS:
+
+    def corrected(number: int) -> int | None:
         reading = number_of(entries, reading_name(number, site.word))
         zero = zero_of(protocol, entries, number, site.word)
         if not_taken or reading is None or zero is None:
-            corrected.append(None)
-        else:
-            corrected.append(readings.corrected(hundredths(reading), hundredths(zero)))
-    first, second, third = corrected
-    tolerance = tolerance_of(settings)
+            return None
+        return readings.corrected(hundredths(reading), hundredths(zero))
+
+    first, second, third = map(corrected, ROUNDS)
+    tolerance = readings.Tolerance(settings.tolerance_kind, hundredths(settings.tolerance))
     value = readings.site_value(first, second, third, tolerance, settings.site_rule)
     needed = readings.third_needed(first, second, tolerance)
     return SiteResult(
         site=site.word,
-        corrected=tuple(None if one is None else millimetres(one) for one in corrected),  # type: ignore[arg-type]
+        corrected=(_in_mm(first), _in_mm(second), _in_mm(third)),
         value_mm=None if value is None else value.millimetres,
         kept_rounds=() if value is None else value.kept_rounds,
         third_needed=needed,
@@ -320,39 +310,39 @@ def _site_result(protocol: Protocol, settings: SheetSettings, entries: Entries, 
     )
 
 
+def _in_mm(whole_hundredths: int | None) -> float | None:
+    return None if whole_hundredths is None else millimetres(whole_hundredths)
+
+
 def _estimate(
     protocol: Protocol, settings: SheetSettings, entries: Entries, sum_thousandths: int | None
 ) -> tuple[Equation | None, str]:
     """The equation that fits, and `ok` or the reason why there is no estimate."""
-    sex = text_of(entries, "sex_equation")
-    age = number_of(entries, "age_years")
+    sex, age = text_of(entries, "sex_equation"), number_of(entries, "age_years")
+    equations, young = protocol.equations, is_under_18(protocol, entries)
     youth = settings.under_18 and settings.youth_estimate == "on"
-    if protocol.equations and not youth and is_under_18(protocol, entries):
-        return None, "under-18"
-    if sum_thousandths is None:
-        return None, "sum-missing"
-    if not protocol.equations:
-        return None, "under-18" if settings.under_18 or is_under_18(protocol, entries) else "no-equation"
-    if sex not in SEX_WORDS:
-        return None, "sex-missing"
-    if sex == "sum-only":
-        return None, "sum-only"
-    if sex not in sex_words(protocol):
-        return None, "sex-outside"
-    if age is None:
-        return None, "age-missing"
-    equation = next(
-        (
-            equation
-            for equation in protocol.equations
-            if equation.sex == sex and equation.age_minimum <= age <= equation.age_maximum
-        ),
-        None,
+    fitting = [
+        equation
+        for equation in equations
+        if equation.sex == sex and age is not None and equation.age_minimum <= age <= equation.age_maximum
+    ]
+    reasons = (
+        ("under-18", equations and young and not youth),
+        ("sum-missing", sum_thousandths is None),
+        ("under-18", not equations and (young or settings.under_18)),
+        ("no-equation", not equations),
+        ("sex-missing", sex not in SEX_WORDS),
+        ("sum-only", sex == "sum-only"),
+        ("sex-outside", sex not in sex_words(protocol)),
+        ("age-missing", age is None),
+        ("age-outside", not fitting),
     )
-    if equation is None:
-        return None, "age-outside"
-    if equation.sum_minimum is not None and sum_thousandths < round(equation.sum_minimum * 1000):
-        return equation, "sum-below"
-    if equation.sum_maximum is not None and sum_thousandths > round(equation.sum_maximum * 1000):
-        return equation, "sum-above"
-    return equation, "ok"
+    reason = next((word for word, holds in reasons if holds), "")
+    if reason or sum_thousandths is None:
+        return None, reason
+    lowest, highest = fitting[0].sum_minimum, fitting[0].sum_maximum
+    if lowest is not None and sum_thousandths < round(lowest * 1000):
+        return fitting[0], "sum-below"
+    if highest is not None and sum_thousandths > round(highest * 1000):
+        return fitting[0], "sum-above"
+    return fitting[0], "ok"

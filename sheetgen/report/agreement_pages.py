@@ -4,97 +4,66 @@ from collections.abc import Mapping, Sequence
 
 from sheetgen.report.page import (
     Chart,
-    Heading,
+    Column,
     Page,
     Section,
     Texts,
-    Value,
+    counted,
+    named,
+    reason,
     said_once,
     sentence,
-    shown,
-    span,
+    site_column,
+    table,
 )
-from sheetgen.report.precision_pages import limit_columns, limit_headings
+from sheetgen.report.precision_pages import LIMIT_COLUMNS
 from sheetgen.statistics.agreement import Agreement
 from sheetgen.statistics.analysis import ClassAnalysis, caliper_words, reason_words
 from sheetgen.statistics.calipers import CaliperOffset, CaliperReport
-from sheetgen.statistics.outcome import Interval, Undefined
-from sheetgen.statistics.precision import CriterionAgreement, ObserverPrecision
+from sheetgen.statistics.precision import CriterionAgreement
 from sheetgen.statistics.readings_frame import sheet_count
-from sheetgen.statistics.repeatability import TechnicalError
+from sheetgen.statistics.repeatability import Interval, Undefined
 from sheetgen.texts.languages import shown_number, with_decimal_sign
+
+_BETWEEN = ("error", "relative", "total", "correlation")
+_AGAINST = ("agreement.mean_interval",)
+"""Figures, of which the first that cannot be given says why."""
 
 
 def agreement_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) -> Page:
-    """Return the tab Agreement.
-
-    Parameters
-    ----------
-    titles : of the sites, by code word.
-    """
-    left_out = sheet_count(analysis.rounds) - sheet_count(analysis.apart)
-    reasons = [_between_reason(one, texts) for one in analysis.between]
-    once = said_once(reasons, texts)
-    sentences = [
-        texts["report_agreement.between"],
-        texts["report_agreement.limits"].format(source=texts["report_data.limits_source"]),
-        texts["report_agreement.icc"],
-        *once,
-    ]
-    if left_out:
-        sentences.append(texts["report_agreement.left_out"].format(count=left_out))
-    measured = any(one.people for one in analysis.between)
-    rows = tuple(
-        _between(one, titles, "" if once else reason, texts)
-        for one, reason in zip(analysis.between, reasons, strict=True)
+    """Return the tab Agreement; titles : of the sites, by code word."""
+    once = said_once([reason(one, _BETWEEN, texts) for one in analysis.between], texts)
+    columns = (
+        site_column(titles, 16),
+        Column("report_heading.people", 9, "people", "text"),
+        Column("report_agreement.measured_by", 11, "measurements", "text"),
+        Column("report_agreement.tem_between", 12, "error.value", "result_2"),
+        Column("report_heading.interval_mm", 15, "interval"),
+        Column("report_heading.tem_percent", 11, "relative", "result_1"),
+        *LIMIT_COLUMNS,
+        Column("report_agreement.total_tem", 11, "total", "result_2"),
+        Column("report_agreement.icc_heading", 12, "correlation.value", "result_2"),
+        Column("report_heading.interval", 15, "correlation.interval"),
+        Column("report_heading.in_words", 30, lambda one: "" if once else reason(one, _BETWEEN, texts)),
     )
+    measured = any(one.people for one in analysis.between)
     return Page(
-        texts["report_agreement.tab"],
-        texts["report_agreement.title"].format(session=analysis.session),
-        tuple(sentences),
-        _between_headings(texts) if measured else (),
-        rows if measured else (),
+        *named("report_agreement", texts, session=analysis.session),
+        (
+            texts["report_agreement.between"],
+            texts["report_agreement.limits"].format(source=texts["report_data.limits_source"]),
+            texts["report_agreement.icc"],
+            *once,
+            *counted("report_agreement.left_out", _sheets_apart(analysis), texts),
+        ),
+        *table(columns if measured else (), analysis.between if measured else (), texts),
         more=(_against_section(analysis.criterion, titles, texts),),
     )
 
 
-def _between_headings(texts: Texts) -> tuple[Heading, ...]:
-    return (
-        Heading(texts["report_heading.site"], 16),
-        Heading(texts["report_heading.people"], 9, "text"),
-        Heading(texts["report_agreement.measured_by"], 11, "text"),
-        Heading(texts["report_agreement.tem_between"], 12, "result_2"),
-        Heading(texts["report_heading.interval_mm"], 15),
-        Heading(texts["report_heading.tem_percent"], 11, "result_1"),
-        *limit_headings("between", texts),
-        Heading(texts["report_agreement.total_tem"], 11, "result_2"),
-        Heading(texts["report_agreement.icc_heading"], 12, "result_2"),
-        Heading(texts["report_heading.interval"], 15),
-        Heading(texts["report_heading.in_words"], 30),
-    )
-
-
-def _between_reason(one: ObserverPrecision, texts: Texts) -> str:
-    parts = (one.error, one.relative, one.total, one.correlation)
-    return next((reason_words(part, texts) for part in parts if isinstance(part, Undefined)), "")
-
-
-def _between(
-    one: ObserverPrecision, titles: Mapping[str, str], words: str, texts: Texts
-) -> tuple[Value, ...]:
-    found = one.correlation
-    return (
-        titles.get(one.site, one.site),
-        one.people,
-        one.measurements,
-        one.error.value if isinstance(one.error, TechnicalError) else None,
-        span(one.interval, texts),
-        shown(one.relative),
-        *limit_columns(one.limits),
-        shown(one.total),
-        *((None, "") if isinstance(found, Undefined) else (found.value, span(found.interval, texts))),
-        words,
-    )
+def _sheets_apart(analysis: ClassAnalysis) -> int:
+    """How many sheets are left out because another has the same numbers."""
+    return sheet_count(analysis.rounds) - sheet_count(analysis.apart)
 
 
 def _against_section(
@@ -102,70 +71,35 @@ def _against_section(
 ) -> Section:
     title = texts["report_agreement.against"]
     if isinstance(found, Undefined):
-        reason = reason_words(found, texts)
-        return Section(title, (texts["report_agreement.cannot_be_given"].format(reason=reason),))
+        words = reason_words(found, texts)
+        return Section(title, (texts["report_agreement.cannot_be_given"].format(reason=words),))
     multipliers = {one.agreement.multiplier for one in found if isinstance(one.agreement, Agreement)}
-    reasons = [_against_reason(one, texts) for one in found]
-    once = said_once(reasons, texts)
+    limits = texts["report_agreement.against_limits"]
+    once = said_once([reason(one, _AGAINST, texts) for one in found], texts)
+
+    def pairs(one: CriterionAgreement) -> int:
+        return one.agreement.pairs if isinstance(one.agreement, Agreement) else len(one.points)
+
+    columns = (
+        site_column(titles, 16),
+        Column("report_heading.people", 9, "people", "text"),
+        Column("report_heading.sheets", 11, pairs, "text"),
+        Column("report_heading.mean_difference", 12, "agreement.mean_difference", "result_2"),
+        Column("report_heading.interval_mm", 15, "agreement.mean_interval"),
+        Column("report_agreement.standard_deviation", 11, "agreement.standard_deviation", "result_2"),
+        Column("report_heading.lower_limit", 12, "agreement.lower_limit", "result_2"),
+        Column("report_heading.interval_mm", 12, "agreement.lower_interval"),
+        Column("", 11, lambda one: None, "text"),
+        Column("report_heading.upper_limit", 12, "agreement.upper_limit", "result_2"),
+        Column("report_heading.interval_mm", 15, "agreement.upper_interval"),
+        Column("report_heading.in_words", 30, lambda one: "" if once else reason(one, _AGAINST, texts)),
+    )
     sentences = (
         texts["report_agreement.against_hint"],
-        *(
-            texts["report_agreement.against_limits"].format(multiplier=shown_number(multiplier, texts))
-            for multiplier in sorted(multipliers)
-        ),
+        *(limits.format(multiplier=shown_number(one, texts)) for one in sorted(multipliers)),
         *once,
     )
-    rows = tuple(
-        _against(one, titles, "" if once else reason, texts)
-        for one, reason in zip(found, reasons, strict=True)
-    )
-    return Section(title, sentences, _against_headings(texts), rows)
-
-
-def _against_headings(texts: Texts) -> tuple[Heading, ...]:
-    return (
-        Heading(texts["report_heading.site"], 16),
-        Heading(texts["report_heading.people"], 9, "text"),
-        Heading(texts["report_heading.sheets"], 11, "text"),
-        Heading(texts["report_heading.mean_difference"], 12, "result_2"),
-        Heading(texts["report_heading.interval_mm"], 15),
-        Heading(texts["report_agreement.standard_deviation"], 11, "result_2"),
-        Heading(texts["report_heading.lower_limit"], 12, "result_2"),
-        Heading(texts["report_heading.interval_mm"], 12),
-        Heading("", 11, "text"),
-        Heading(texts["report_heading.upper_limit"], 12, "result_2"),
-        Heading(texts["report_heading.interval_mm"], 15),
-        Heading(texts["report_heading.in_words"], 30),
-    )
-
-
-def _against_reason(one: CriterionAgreement, texts: Texts) -> str:
-    if isinstance(one.agreement, Undefined):
-        return reason_words(one.agreement, texts)
-    interval = one.agreement.mean_interval
-    return reason_words(interval, texts) if isinstance(interval, Undefined) else ""
-
-
-def _against(
-    one: CriterionAgreement, titles: Mapping[str, str], words: str, texts: Texts
-) -> tuple[Value, ...]:
-    site, found = titles.get(one.site, one.site), one.agreement
-    if isinstance(found, Undefined):
-        return (site, one.people, len(one.points), *([None] * 8), words)
-    return (
-        site,
-        one.people,
-        found.pairs,
-        found.mean_difference,
-        span(found.mean_interval, texts),
-        found.standard_deviation,
-        found.lower_limit,
-        span(found.lower_interval, texts),
-        None,
-        found.upper_limit,
-        span(found.upper_interval, texts),
-        words,
-    )
+    return Section(title, sentences, *table(columns, found, texts))
 
 
 def plots_page(
@@ -177,36 +111,28 @@ def plots_page(
     -----
     One row a sheet and site; the rows of a site stand together and carry its limits, for its chart.
     """
-    rows: list[tuple[Value, ...]] = []
-    charts = []
+    columns = (
+        site_column(titles, 18, "0.site"),
+        Column("report_heading.participant", 18, "1.participant_code"),
+        Column("report_heading.sheet", 18, "1.copy_code"),
+        Column("report_plots.mean_of_both", 18, "1.mean_mm", "result_2"),
+        Column("report_plots.less_teacher", 18, "1.difference_mm", "result_2"),
+        Column("report_heading.lower_limit", 18, "0.agreement.lower_limit", "result_2"),
+        Column("report_heading.mean_difference", 18, "0.agreement.mean_difference", "result_2"),
+        Column("report_heading.upper_limit", 18, "0.agreement.upper_limit", "result_2"),
+    )
+    charts, first = [], 0
     for one in found:
-        limits: tuple[Value, ...] = (None, None, None)
-        if isinstance(one.agreement, Agreement):
-            limits = (one.agreement.lower_limit, one.agreement.mean_difference, one.agreement.upper_limit)
-        title = titles.get(one.site, one.site)
-        first = len(rows)
-        rows += [
-            (title, point.participant_code, point.copy_code, point.mean_mm, point.difference_mm, *limits)
-            for point in one.points
-        ]
+        lines = (5, 6, 7) if isinstance(one.agreement, Agreement) else ()
+        after = first + len(one.points)
         if one.points:
-            lines = () if limits[0] is None else (5, 6, 7)
-            charts.append(Chart("scatter", title, 3, 4, lines, rows=(first, len(rows) - 1)))
+            title = titles.get(one.site, one.site)
+            charts.append(Chart("scatter", title, 3, 4, lines, rows=(first, after - 1)))
+        first = after
     return Page(
-        texts["report_plots.tab"],
-        texts["report_plots.title"].format(session=session),
+        *named("report_plots", texts, session=session),
         (texts["report_plots.hint"],),
-        (
-            Heading(texts["report_heading.site"], 18),
-            Heading(texts["report_heading.participant"], 18),
-            Heading(texts["report_heading.sheet"], 18),
-            Heading(texts["report_plots.mean_of_both"], 18, "result_2"),
-            Heading(texts["report_plots.less_teacher"], 18, "result_2"),
-            Heading(texts["report_heading.lower_limit"], 18, "result_2"),
-            Heading(texts["report_heading.mean_difference"], 18, "result_2"),
-            Heading(texts["report_heading.upper_limit"], 18, "result_2"),
-        ),
-        tuple(rows),
+        *table(columns, ((one, point) for one in found for point in one.points), texts),
         charts=tuple(charts),
         above=True,
     )
@@ -216,31 +142,27 @@ def calipers_page(analysis: ClassAnalysis, texts: Texts) -> Page:
     """Return the tab Calipers."""
     report = analysis.calipers
     offsets = () if isinstance(report.offsets, Undefined) else report.offsets
-    rows = tuple(_offset(one, texts) for one in offsets)
-    known = any(row[4] is not None for row in rows)
+
+    def reach(one: CaliperOffset) -> float | None:
+        return None if isinstance(one.interval, Undefined) else (one.interval.upper - one.interval.lower) / 2
+
+    columns = (
+        Column("report_heading.caliper", 14, "caliper_id", "label"),
+        Column("report_heading.sheets", 11, "sheets", "text"),
+        Column("report_heading.people", 9, "people", "text"),
+        Column("report_calipers.measurers", 11, "measurers", "text"),
+        Column("report_calipers.reads_higher", 12, "offset", "result_2"),
+        Column("report_calipers.plus_or_minus", 12, reach, "result_2"),
+        Column("report_calipers.near_zero", 16, "near_mm", "result_2"),
+        Column("report_heading.in_words", 46, lambda one: caliper_words(one, texts)),
+    )
+    known = any(not isinstance(one.offset, Undefined) for one in offsets)
     return Page(
-        texts["report_calipers.tab"],
-        texts["report_calipers.title"].format(session=analysis.session),
-        _caliper_sentences(
-            report, offsets, sheet_count(analysis.rounds) - sheet_count(analysis.apart), texts
-        ),
-        _offset_headings(texts) if offsets else (),
-        rows,
+        *named("report_calipers", texts, session=analysis.session),
+        _caliper_sentences(report, offsets, _sheets_apart(analysis), texts),
+        *table(columns if offsets else (), offsets, texts),
         charts=(Chart("column", texts["report_calipers.chart"], 0, 4, reach=5),) if known else (),
         more=(_zeros(report, texts),),
-    )
-
-
-def _offset_headings(texts: Texts) -> tuple[Heading, ...]:
-    return (
-        Heading(texts["report_heading.caliper"], 14, "label"),
-        Heading(texts["report_heading.sheets"], 11, "text"),
-        Heading(texts["report_heading.people"], 9, "text"),
-        Heading(texts["report_calipers.measurers"], 11, "text"),
-        Heading(texts["report_calipers.reads_higher"], 12, "result_2"),
-        Heading(texts["report_calipers.plus_or_minus"], 12, "result_2"),
-        Heading(texts["report_calipers.near_zero"], 16, "result_2"),
-        Heading(texts["report_heading.in_words"], 46),
     )
 
 
@@ -256,42 +178,23 @@ def _caliper_sentences(
         texts["report_calipers.interval"].format(percent=with_decimal_sign(f"{100 * one:.4g}", texts))
         for one in sorted(confidence)
     ]
-    left_out = (
-        (report.left_out, "report_calipers.left_out_unclear"),
-        (report.far_off, "report_calipers.left_out_far"),
-        (same, "report_calipers.left_out_same"),
+    parts = (
+        *counted("report_calipers.left_out_unclear", report.left_out, texts),
+        *counted("report_calipers.left_out_far", report.far_off, texts),
+        *counted("report_calipers.left_out_same", same, texts),
     )
-    parts = "; ".join(texts[key].format(count=number) for number, key in left_out if number)
-    return (*sentences, *([texts["report_calipers.left_out"].format(parts=parts)] if parts else []))
-
-
-def _offset(one: CaliperOffset, texts: Texts) -> tuple[Value, ...]:
-    return (
-        one.caliper_id,
-        one.sheets,
-        one.people,
-        one.measurers,
-        shown(one.offset),
-        None if isinstance(one.interval, Undefined) else (one.interval.upper - one.interval.lower) / 2,
-        one.near_mm,
-        caliper_words(one, texts),
-    )
+    left_out = texts["report_calipers.left_out"].format(parts="; ".join(parts))
+    return (*sentences, left_out) if parts else tuple(sentences)
 
 
 def _zeros(report: CaliperReport, texts: Texts) -> Section:
-    if not report.zero_differences:
-        return Section(texts["report_calipers.zeros"], (texts["report_calipers.zeros_alike"],))
-    return Section(
-        texts["report_calipers.zeros"],
-        (texts["report_calipers.zeros_hint"],),
-        (
-            Heading(texts["report_heading.caliper"], 14, "label"),
-            Heading(texts["report_heading.sheet"], 11),
-            Heading(texts["report_calipers.typed"], 9, "result_2"),
-            Heading(texts["report_calipers.registered"], 11, "result_2"),
-        ),
-        tuple(
-            (one.caliper_id, one.copy_code, one.typed_mm, one.registered_mm)
-            for one in report.zero_differences
-        ),
+    columns = (
+        Column("report_heading.caliper", 14, "caliper_id", "label"),
+        Column("report_heading.sheet", 11, "copy_code"),
+        Column("report_calipers.typed", 9, "typed_mm", "result_2"),
+        Column("report_calipers.registered", 11, "registered_mm", "result_2"),
     )
+    differing = report.zero_differences
+    hint = texts["report_calipers.zeros_hint" if differing else "report_calipers.zeros_alike"]
+    shown = table(columns if differing else (), differing, texts)
+    return Section(texts["report_calipers.zeros"], (hint,), *shown)

@@ -1,44 +1,45 @@
 """One feedback workbook a student, printable on one page, and all of them as one zip for bulk return."""
 
-import io
 import re
 import unicodedata
-import zipfile
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
 from textwrap import wrap
 
-import xlsxwriter
-from xlsxwriter.worksheet import Worksheet
+from xlsxwriter.workbook import Workbook
 
-from sheetgen.marking.scheme import Marking
+from sheetgen.finding import SEVERITIES, Finding
+from sheetgen.marking.marking import about_title, reason_text
+from sheetgen.marking.scheme import ItemMark, Marking, Reason, StepMark
+from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.names import own_decimals
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.report.feedback_pages import (
-    finding_lines,
-    header_line,
-    item_rows,
-    practise_lines,
-    repeat_rows,
-    score_lines,
-    step_rows,
-)
-from sheetgen.report.page import Heading, Texts, Value, writable_text
-from sheetgen.report.writing import Formats, formats_of, new_sheet, write, write_table
+from sheetgen.protocols.recalculation import SiteResult
+from sheetgen.report.page import Heading, Texts, Value, at, sentence, writable_text
+from sheetgen.report.writing import POINTS_A_LINE, Formats, Tab, new_tab, workbook_bytes
 from sheetgen.returned.attempt import Attempt
+from sheetgen.texts.languages import with_decimal_sign
+from sheetgen.workbook.packages import packed
 
-_FIXED_DATE = datetime(2000, 1, 1)
-_FIXED_ZIP_DATE = (1980, 1, 1, 0, 0, 0)
-"""Real dates would make each run's bytes differ."""
+Row = tuple[Value, ...]
+
+_MOST_TO_PRACTISE = 3
+_MOST_FINDINGS = 8
+_MOST_PLACES = 6
+
+_UNITS = {"_mm": "mm", "_cm": "cm", "_g_ml": "g/ml", "_kg": "kg", "_percent": "%"}
+
+_SEVERAL_PEOPLE = "class-"
+"""Findings of this family are about more than one student and stay with the teacher."""
 
 _WIDTHS = (28, 11, 11, 12, 60)
 _FORMATS = ("wrap", "text", "text", "text", "wrap")
-_LAST_COLUMN = len(_WIDTHS) - 1
-_POINTS_A_LINE = 13.5
 _CHARACTERS_A_LINE = 132
 _LONGEST_PIECE = 900
 
+_READABLE = 0o100644 << 16
+"""Permissions of the files in the zip."""
 _NOT_IN_FILE_NAMES = re.compile(r'[<>:"|?*\x00-\x1f\x7f]')
 _DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)", re.IGNORECASE)
 
@@ -59,14 +60,18 @@ class Feedback:
     adjusted: float | None
     with_body_values: bool
 
+    @property
+    def steps(self) -> list[StepMark]:
+        """The lines of own working."""
+        return [step for item in self.marking.items for step in item.steps]
 
-def feedback_bytes(feedback: Feedback, texts: Texts, style_text: str, language: str) -> bytes:
+
+def feedback_bytes(feedback: Feedback, texts: Texts, language: str) -> bytes:
     """Return the workbook with the feedback on one sheet, the same bytes for the same inputs.
 
     Parameters
     ----------
     texts : those of `feedback.LANGUAGE` and of `marking.LANGUAGE`, by dotted key.
-    style_text : the text of templates/style.toml.
     language : of the texts, a tag such as `en`; written into the properties of the file.
 
     Raises
@@ -77,109 +82,243 @@ def feedback_bytes(feedback: Feedback, texts: Texts, style_text: str, language: 
     -----
     Practice readings are shown like any other. Nothing here tells who was measured but a code.
     """
-    stream = io.BytesIO()
-    workbook = xlsxwriter.Workbook(stream, {"in_memory": True})
-    workbook.set_properties({"title": texts["feedback.title"], "created": _FIXED_DATE})
-    workbook.set_custom_property("language", language, "text")
-    formats = formats_of(workbook, style_text)
-    sheet = new_sheet(workbook, formats, texts["feedback.tab"], _WIDTHS, texts["feedback.page"])
-    sheet.set_portrait()
-    sheet.fit_to_pages(1, 1)
-    sheet.center_horizontally()
-    sheet.protect("", {"select_locked_cells": True})
-    last = _written(_Tab(sheet, formats, texts), feedback)
-    sheet.print_area(0, 0, last - 1, _LAST_COLUMN)
-    workbook.close()
-    return stream.getvalue()
+
+    def fill(workbook: Workbook, formats: Formats) -> None:
+        tab = new_tab(workbook, formats, texts["feedback.tab"], _WIDTHS, texts["feedback.page"])
+        tab.sheet.set_portrait()
+        tab.sheet.fit_to_pages(1, 1)
+        tab.sheet.center_horizontally()
+        tab.sheet.protect("", {"select_locked_cells": True})
+        last = _written(tab, feedback, texts)
+        tab.sheet.print_area(0, 0, last - 1, len(_WIDTHS) - 1)
+
+    return workbook_bytes(texts["feedback.title"], language, fill)
 
 
-@dataclass(frozen=True, slots=True)
-class _Tab:
-    """Where the functions below write, each from a row on, and return the next free one."""
-
-    sheet: Worksheet
-    formats: Formats
-    texts: Texts
-
-
-def _written(tab: _Tab, feedback: Feedback) -> int:
-    attempt, marking, protocol, texts = feedback.attempt, feedback.marking, feedback.protocol, tab.texts
-    write(tab.sheet, 0, 0, texts["feedback.title"], tab.formats["title"])
+def _written(tab: Tab, feedback: Feedback, texts: Texts) -> int:
+    """Write the page, and return the row after it."""
+    tab.write(0, 0, texts["feedback.title"], "title")
     tab.sheet.set_row(0, 22)
-    write(tab.sheet, 1, 0, header_line(attempt, texts), tab.formats["line"])
-    row = 2
-    for line in score_lines(marking, feedback.adjusted, texts):
-        write(tab.sheet, row, 0, line, tab.formats["label"])
-        row += 1
-    row = _prose(tab, row, [texts["feedback.never_marked"]])
+    tab.write(1, 0, header_line(feedback.attempt, texts), "line")
+    scores = score_lines(feedback.marking, feedback.adjusted, texts)
+    for row, line in enumerate(scores, start=2):
+        tab.write(row, 0, line, "label")
+    row = _prose(tab, 2 + len(scores), [texts["feedback.never_marked"]])
+    for word, lines, columns, rows in _sections(feedback, texts):
+        tab.sheet.set_row(row, 6)
+        tab.write(row + 1, 0, texts[f"feedback.{word}"], "label")
+        row = _prose(tab, row + 2, lines)
+        if columns:
+            shapes = zip(columns, _WIDTHS, _FORMATS, strict=True)
+            headings = [Heading(texts[f"feedback.{column}"], width, shape) for column, width, shape in shapes]
+            first, row = row + 1, 1 + tab.write_table(row, headings, rows)
+            if word == "steps" and feedback.with_body_values:
+                # What is typed stays as it was typed; what is worked out has the decimals asked for.
+                for place, (step, values) in enumerate(zip(feedback.steps, rows, strict=True), first):
+                    for column in (2, 3):
+                        shape = f"row of result_{own_decimals(step.step)}"
+                        tab.write(place, column, values[column], shape)
+    return row
+
+
+def _sections(
+    feedback: Feedback, texts: Texts
+) -> Iterator[tuple[str, Sequence[str], tuple[str, ...], Sequence[Row]]]:
+    """Key of the title, sentences, keys of the headings, and rows of each part of the page; none of a part
+    that is left out."""
+    attempt, protocol, steps = feedback.attempt, feedback.protocol, feedback.steps
     if feedback.comment.strip():
-        row = _section(tab, row, "comment", list(_pieces(feedback.comment)))
-    row = _section(tab, row, "items", ())
-    items = item_rows(marking, protocol, texts, with_body_values=feedback.with_body_values)
-    row = _table(tab, row, ("item", "points", "maximum", "waits", "why"), items)
-    row = _steps(tab, row, feedback)
-    row = _section(
-        tab, row, "findings", finding_lines(attempt.findings, texts) or (texts["feedback.no_findings"],)
-    )
-    to_practise = practise_lines(attempt, protocol, texts) or (texts["feedback.nothing_to_practise"],)
-    row = _section(tab, row, "practise", to_practise)
+        # The longest paragraphs are cut where a word ends: a row is only so tall.
+        paragraphs = feedback.comment.splitlines()
+        yield "comment", [piece for one in paragraphs for piece in wrap(one, _LONGEST_PIECE)], (), ()
+    yield "items", (), ("item", "points", "maximum", "waits", "why"), item_rows(feedback, texts)
+    numbers = ("yours", "from_line_above", "from_readings")
+    if not feedback.with_body_values:
+        numbers = ("points", "maximum", "waits")
+    hint = texts["feedback.steps_hint" if steps else "feedback.no_steps"]
+    yield "steps", [hint], ("step", *numbers, "redo") if steps else (), step_rows(feedback, texts)
+    yield "findings", finding_lines(attempt.findings, texts) or [texts["feedback.no_findings"]], (), ()
+    to_practise = practise_lines(attempt, protocol, texts) or [texts["feedback.nothing_to_practise"]]
+    yield "practise", to_practise, (), ()
     repeated = repeat_rows(attempt, protocol, texts)
     if repeated:
-        row = _section(tab, row, "repeat", [texts["feedback.repeat_hint"]])
-        words = ("site", "difference", "third_needed", "third_taken", "in_words")
-        row = _table(tab, row, words, repeated)
-    return row
+        columns = ("site", "difference", "third_needed", "third_taken", "in_words")
+        yield "repeat", [texts["feedback.repeat_hint"]], columns, repeated
 
 
-def _steps(tab: _Tab, row: int, feedback: Feedback) -> int:
-    shown = feedback.with_body_values
-    steps = [step for item in feedback.marking.items for step in item.steps]
-    row = _section(tab, row, "steps", [tab.texts["feedback.steps_hint" if steps else "feedback.no_steps"]])
-    if not steps:
-        return row
-    numbers = ("yours", "from_line_above", "from_readings") if shown else ("points", "maximum", "waits")
-    rows = step_rows(steps, feedback.protocol, tab.texts, with_body_values=shown)
-    last = _table(tab, row, ("step", *numbers, "redo"), rows)
-    if shown:
-        # What is typed stays as it was typed; what is worked out has the decimals that were asked for.
-        for place, (step, values) in enumerate(zip(steps, rows, strict=True), start=row + 1):
-            shape = tab.formats[f"row of result_{own_decimals(step.step)}"]
-            for column in (2, 3):
-                write(tab.sheet, place, column, values[column], shape)
-    return last
-
-
-def _table(tab: _Tab, row: int, words: Sequence[str], rows: Sequence[Sequence[Value]]) -> int:
-    headings = [
-        Heading(tab.texts[f"feedback.{word}"], width, shape)
-        for word, width, shape in zip(words, _WIDTHS, _FORMATS, strict=True)
-    ]
-    return 1 + write_table(tab.sheet, tab.formats, row, headings, rows)
-
-
-def _section(tab: _Tab, row: int, word: str, lines: Sequence[str]) -> int:
-    """A gap, a title, and sentences below it."""
-    tab.sheet.set_row(row, 6)
-    write(tab.sheet, row + 1, 0, tab.texts[f"feedback.{word}"], tab.formats["label"])
-    return _prose(tab, row + 2, lines)
-
-
-def _prose(tab: _Tab, row: int, lines: Sequence[str]) -> int:
-    """Sentences across the page, each in one cell so that it is read as one."""
-    shape = tab.formats["wrap"]
+def _prose(tab: Tab, row: int, lines: Sequence[str]) -> int:
+    """Write sentences across the page, each in one cell so that it is read as one; return the next row."""
     for line in lines:
-        tab.sheet.merge_range(row, 0, row, _LAST_COLUMN, "", shape)
-        write(tab.sheet, row, 0, line, shape)
-        lines_taken = len(wrap(line, _CHARACTERS_A_LINE)) or 1
-        tab.sheet.set_row(row, _POINTS_A_LINE * lines_taken + 2)
+        tab.sheet.merge_range(row, 0, row, len(_WIDTHS) - 1, "", tab.formats["wrap"])
+        tab.write(row, 0, line, "wrap")
+        tab.sheet.set_row(row, POINTS_A_LINE * (len(wrap(line, _CHARACTERS_A_LINE)) or 1) + 2)
         row += 1
     return row
 
 
-def _pieces(text: str) -> Iterator[str]:
-    """The paragraphs of a text, the longest ones cut where a word ends: a row is only so tall."""
-    for paragraph in text.splitlines():
-        yield from wrap(paragraph, _LONGEST_PIECE)
+def header_line(attempt: Attempt, texts: Texts) -> str:
+    """Return which sheet this is, by codes, without a name."""
+    student, sheet, participant, session = (
+        getattr(attempt.record, name, texts["feedback.unknown"])
+        for name in ("student_id", "copy_code", "participant_code", "session")
+    )
+    return texts["feedback.line"].format(
+        student=student, sheet=sheet, participant=participant, session=session
+    )
+
+
+def score_lines(marking: Marking, adjusted: float | None, texts: Texts) -> tuple[str, ...]:
+    """Return the score so far or the score, and the mark the teacher decided on where there is one."""
+    key = {"final": "score_final", "to be marked": "score_so_far", "exempt": "score_exempt"}[marking.status]
+    maximum = _points(marking.maximum, texts)
+    score = texts[f"feedback.{key}"].format(
+        score=_points(marking.score, texts),
+        maximum=maximum,
+        waits=_points(sum(one.points for one in marking.to_be_marked), texts),
+        count=len(marking.to_be_marked),
+    )
+    if adjusted is None:
+        return (score,)
+    decided = "adjusted" if marking.maximum else "adjusted_alone"
+    mark = texts[f"feedback.{decided}"].format(mark=_points(adjusted, texts), maximum=maximum)
+    return (mark, score)
+
+
+def item_rows(feedback: Feedback, texts: Texts) -> tuple[Row, ...]:
+    """Return (item, points, out of, to be marked, why) of every item."""
+    rows: list[Row] = []
+    for item in feedback.marking.items:
+        waits = sum(one.points for one in feedback.marking.to_be_marked if one.item == item.word)
+        points = (None,) * 3 if item.exempt else (item.score, item.maximum, round(waits, 2) or None)
+        rows.append((item.title, *points, _why(item, feedback, texts)))
+    return tuple(rows)
+
+
+def _why(item: ItemMark, feedback: Feedback, texts: Texts) -> str:
+    if any(step.state != "right" for step in item.steps):
+        counts = Counter(step.state for step in item.steps)
+        states = (texts[f"feedback_state.{state}"].format(count=count) for state, count in counts.items())
+        return sentence(texts["feedback.see_lines"].format(states=", ".join(states)))
+    # Reasons alike are one sentence, but for lapses: each of those has a count of its own.
+    alike: dict[Reason, list[str]] = defaultdict(list)
+    for reason in item.reasons:
+        kind = reason if reason.chances else replace(reason, about="")
+        alike[kind].append(about_title(reason.about, feedback.protocol, texts))
+    together = [replace(reason, about=", ".join(titles)) for reason, titles in alike.items()]
+    return sentence("; ".join(_reason(reason, feedback, texts).rstrip(".") for reason in together))
+
+
+def step_rows(feedback: Feedback, texts: Texts) -> tuple[Row, ...]:
+    """Return a row for every line of own working.
+
+    Returns
+    -------
+    (line, yours, from the line above, from the readings, what to redo); without body values
+    (line, points, out of, to be marked, what to redo).
+    """
+    rows: list[Row] = []
+    before = ""
+    for step in feedback.steps:
+        line = about_title(step.step, feedback.protocol, texts)
+        said = _reason(step.reason, feedback, texts).removeprefix(f"{line}: ")
+        words = texts["feedback.as_above"] if said == before and step.state == "wrong" else said
+        before = said
+        three: Row = (step.yours, step.from_line_above, step.from_readings)
+        if not feedback.with_body_values:
+            three = (round(step.score, 2), round(step.points, 2), round(step.waits, 2) or None)
+        rows.append((sentence(f"{line}, {_unit(step.step)}"), *three, sentence(words)))
+    return tuple(rows)
+
+
+def _reason(reason: Reason, feedback: Feedback, texts: Texts) -> str:
+    """A reason in words; without body values no age and no equation is named."""
+    if feedback.with_body_values:
+        return reason_text(reason, feedback.protocol, texts)
+    sites = {site.word for site in feedback.protocol.sites}
+    bare = tuple(fit if fit.detail in sites else replace(fit, detail="") for fit in reason.slips)
+    return reason_text(replace(reason, slips=bare), feedback.protocol, texts).replace(" ()", "")
+
+
+def _unit(step: str) -> str:
+    by_ending = (unit for ending, unit in _UNITS.items() if step.endswith(ending))
+    return "mm" if step.startswith("site_") else next(by_ending)
+
+
+def finding_lines(findings: Sequence[Finding], texts: Texts) -> tuple[str, ...]:
+    """Return what was noticed, each kind once with its places; never what was found there.
+
+    Kinds with an empty text, and those about more than one student, are left out.
+    """
+    places: dict[str, list[str]] = defaultdict(list)
+    for finding in _in_order(findings):
+        said = texts.get(f"feedback_finding.{finding.code}", texts["feedback_finding.other"])
+        if said and not finding.code.startswith(_SEVERAL_PEOPLE):
+            places[said].append(f"{finding.tab} {finding.cell}".strip())
+    lines = [_with_places(said, found, texts) for said, found in places.items()]
+    if len(lines) > _MOST_FINDINGS:
+        return (*lines[:_MOST_FINDINGS], texts["feedback.more_findings"])
+    return tuple(lines)
+
+
+def _with_places(said: str, places: Sequence[str], texts: Texts) -> str:
+    shown = [place for place in dict.fromkeys(places) if place]
+    more = len(shown) - _MOST_PLACES
+    if more > 0:
+        shown[_MOST_PLACES:] = [texts["feedback.more_places"].format(count=more)]
+    return f"{said} ({', '.join(shown)})" if shown else said
+
+
+def _in_order(findings: Sequence[Finding]) -> list[Finding]:
+    return sorted(findings, key=lambda one: (SEVERITIES.index(one.severity), one.code))
+
+
+def practise_lines(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[str, ...]:
+    """Return at most three points to practise: warnings first, then the site that repeats least."""
+    warnings_first = sorted(_in_order(attempt.findings), key=lambda one: one.severity != "warning")
+    said = [texts.get(f"practise.{finding.code}", "") for finding in warnings_first]
+    points = [point for point in dict.fromkeys(said) if point]
+    apart = [site for site in at(attempt, "results.sites") or () if site.third_needed == "yes"]
+    if apart:
+        title = about_title(max(apart, key=_gap).site, protocol, texts)
+        points.append(texts["feedback.practise_site"].format(site=title))
+    return tuple(points[:_MOST_TO_PRACTISE])
+
+
+def repeat_rows(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[Row, ...]:
+    """Return (site, repeat difference [mm], third needed, third taken, in words) in circuit order.
+
+    The difference is |round 1 - round 2| of the corrected readings, worked out on whole hundredths.
+    """
+    yes_no = {True: texts["feedback.yes"], False: texts["feedback.no"]}
+    rows: list[Row] = []
+    for site in at(attempt, "results.sites") or ():
+        words = sentence(texts[f"feedback.{_repeat_word(site)}"])
+        found: Row = (None, "", "")
+        if site.third_needed:
+            third = site.corrected[2]
+            found = (_gap(site), yes_no[site.third_needed == "yes"], yes_no[third is not None])
+        rows.append((about_title(site.site, protocol, texts), *found, words))
+    return tuple(rows)
+
+
+def _repeat_word(site: SiteResult) -> str:
+    if not site.third_needed:
+        return "left_out" if site.not_taken else "no_pair"
+    if site.measure_again:
+        return "again"
+    if site.third_needed == "no":
+        return "agree"
+    return "third_missing" if site.corrected[2] is None else "third_settled"
+
+
+def _gap(site: SiteResult) -> float:
+    """|round 1 - round 2| [mm]; they are both there where it is known whether a third is needed."""
+    first, second, _ = (hundredths(reading or 0.0) for reading in site.corrected)
+    return abs(first - second) / 100
+
+
+def _points(value: float, texts: Texts) -> str:
+    return with_decimal_sign(f"{round(value, 2):.15g}", texts)
 
 
 def feedback_zip(files: Mapping[str, bytes]) -> bytes:
@@ -196,18 +335,12 @@ def feedback_zip(files: Mapping[str, bytes]) -> bytes:
     """
     safe = {name: _safe_path(name) for name in sorted(files)}
     taken = {_folded("/".join(path[:end])) for path in safe.values() for end in range(1, len(path))}
-    target = io.BytesIO()
-    with zipfile.ZipFile(target, "w") as out:
-        for name, path in safe.items():
-            unique = _unique("/".join(path), taken)
-            taken.add(_folded(unique))
-            entry = zipfile.ZipInfo(unique, _FIXED_ZIP_DATE)
-            # Workbooks are packed already; packing them twice takes time and gains nothing.
-            entry.compress_type = zipfile.ZIP_STORED
-            entry.create_system = 3
-            entry.external_attr = 0o100644 << 16
-            out.writestr(entry, files[name])
-    return target.getvalue()
+    named = {}
+    for name, path in safe.items():
+        unique = _unique("/".join(path), taken)
+        taken.add(_folded(unique))
+        named[unique] = files[name]
+    return packed(named, _READABLE)
 
 
 def _safe_path(name: str) -> tuple[str, ...]:

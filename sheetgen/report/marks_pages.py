@@ -1,19 +1,17 @@
-"""The tab Marks, and marks.csv: its columns, its text, and the rows of such a text."""
+"""The tab Marks, and the rows of marks.csv read back."""
 
 import csv
 import io
 import math
-import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 
 from sheetgen.class_folder.records import ClassBook
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.marking.marks import MARK_STATUSES, MarkRow
-from sheetgen.report.page import Chart, Column, Heading, Page, Section, Texts, Value, table
-from sheetgen.report.tables import Column as TableColumn
-from sheetgen.report.tables import TableShape, table_text
-from sheetgen.texts.csv_cells import as_meant, harmless
+from sheetgen.report.page import Chart, Column, Page, Section, Texts, named, table
+from sheetgen.report.tables import MARKS
+from sheetgen.texts.csv_cells import as_meant
 
 _BOUNDS = (50, 60, 70, 80, 90)
 
@@ -25,93 +23,47 @@ def marks_page(book: ClassBook, marks: Sequence[MarkRow], session: int, texts: T
     counts = ", ".join(
         f"{sum(mark.status == status for mark in marks)} {word}" for status, word in statuses.items()
     )
-    sentences = (
-        texts["report_marks.never_body"],
-        f"{counts}." if marks else texts["report_marks.nothing"],
-    )
-    columns: tuple[Column[MarkRow], ...] = (
+    sentences = (texts["report_marks.never_body"], f"{counts}." if marks else texts["report_marks.nothing"])
+    columns = (
         Column("report_heading.student", 32, lambda mark: f"{mark.given_name} {mark.family_name}".strip()),
-        Column("report_heading.student_id", 18, lambda mark: mark.student_id),
-        Column("report_marks.score", 15, lambda mark: mark.score, "result_2"),
-        Column("report_marks.of", 15, lambda mark: mark.max_score, "result_2"),
+        Column("report_heading.student_id", 18, "student_id"),
+        Column("report_marks.score", 15, "score", "result_2"),
+        Column("report_marks.of", 15, "max_score", "result_2"),
         Column("report_heading.status", 20, lambda mark: statuses[mark.status], "label"),
     )
+    bands = (Column("report_marks.band", 32, "0"), Column("report_marks.students", 18, "1", "text"))
     ordered = sorted(marks, key=lambda mark: place.get(mark.student_id, len(place)))
     roster = table(columns if marks else (), ordered, texts)
-    tab, title = texts["report_marks.tab"], texts["report_marks.title"].format(session=session)
+    name = named("report_marks", texts, session=session)
     final = [
         (mark.score, mark.max_score)
         for mark in marks
         if mark.status == "final" and mark.score is not None and mark.max_score
     ]
     if not final:
-        return Page(tab, title, sentences, *roster)
+        return Page(*name, sentences, *roster)
     return Page(
-        tab,
-        title,
+        *name,
         sentences,
-        (Heading(texts["report_marks.band"], 32), Heading(texts["report_marks.students"], 18, "text")),
-        _bands(final, texts),
+        *table(bands, _bands(final, texts), texts),
         charts=(Chart("column", texts["report_marks.chart"], 0, 1),),
         more=(Section(texts["report_marks.roster"], (), *roster),),
     )
 
 
-def _bands(final: Sequence[tuple[float, float]], texts: Texts) -> tuple[tuple[Value, ...], ...]:
+def _bands(final: Sequence[tuple[float, float]], texts: Texts) -> list[tuple[str, int]]:
     # No quotient: it might miss a bound by its rounding.
-    reached = [sum(100 * score >= bound * of for score, of in final) for bound in _BOUNDS]
-    reached = [len(final), *reached, 0]
+    reached = [len(final), *(sum(100 * score >= bound * of for score, of in final) for bound in _BOUNDS), 0]
     words = [
         texts["report_marks.below"].format(bound=_BOUNDS[0]),
         *(texts["report_marks.between"].format(low=low, high=high) for low, high in pairwise(_BOUNDS)),
         texts["report_marks.above"].format(bound=_BOUNDS[-1]),
     ]
-    return tuple((word, more - fewer) for word, (more, fewer) in zip(words, pairwise(reached), strict=True))
+    return [(word, more - fewer) for word, (more, fewer) in zip(words, pairwise(reached), strict=True)]
 
 
 _REMEDY = "Run `sheetgen read` again; it makes the file anew."
-
-
-def _name(name: str, text: str, *, required: bool = False) -> TableColumn:
-    """A text on one line."""
-    return TableColumn(
-        name, "string", text, required=required, getter=lambda row: _one_line(harmless(getattr(row, name)))
-    )
-
-
-def _one_line(text: str) -> str:
-    # Harmless comes first: a line break at the beginning, become a blank, would hide what follows it.
-    return re.sub(r"\r\n|\r|\n", " ", text)
-
-
-def _points(name: str) -> TableColumn:
-    def points(row: MarkRow) -> float | None:
-        value: float | None = getattr(row, name)
-        return None if value is None else float(value)
-
-    return TableColumn(name, "number", f"report_column.{name}", getter=points)
-
-
-MARKS = TableShape(
-    "marks",
-    "report_table.marks",
-    "report_table.marks_holds",
-    (
-        _name("student_id", "report_column.mark_student", required=True),
-        _name("given_name", "report_column.given_name"),
-        _name("family_name", "report_column.family_name"),
-        _points("score"),
-        _points("max_score"),
-        TableColumn("status", "string", "report_column.mark_status", words=MARK_STATUSES, required=True),
-    ),
-    key=("student_id",),
-)
-_NAMES = tuple(column.name for column in MARKS.columns)
-
-
-def marks_table(rows: Iterable[MarkRow]) -> str:
-    """Return marks.csv in the order given (UTF-8, comma, point, line feed)."""
-    return table_text(MARKS, rows)
+_NAMES = tuple(field.name for field in MARKS.fields)
 
 
 def marks_from(data: bytes, place: object) -> tuple[MarkRow, ...]:
@@ -133,19 +85,17 @@ def marks_from(data: bytes, place: object) -> tuple[MarkRow, ...]:
     if not records or tuple(records[0]) != _NAMES:
         found = "no headings" if not records else f"the headings {', '.join(records[0])}"
         raise FolderError(f"{place}:1", found, ", ".join(_NAMES), _REMEDY)
-    lines = [(line, cells) for line, cells in enumerate(records[1:], start=2) if cells]
-    rows = [_row(f"{place}:{line}", cells) for line, cells in lines]
-    _refuse_twins(place, [(line, row.student_id) for (line, _), row in zip(lines, rows, strict=True)])
-    return tuple(rows)
-
-
-def _refuse_twins(place: object, identifiers: Sequence[tuple[int, str]]) -> None:
+    rows: list[MarkRow] = []
     first: dict[str, int] = {}
-    for line, identifier in identifiers:
-        earlier = first.setdefault(identifier.casefold(), line)
-        if earlier != line:
-            found = f"student_id {identifier!r} on lines {earlier} and {line}"
-            raise UsageError(place, found, "each student once", _REMEDY)
+    for line, cells in enumerate(records[1:], start=2):
+        if cells:
+            rows.append(_row(f"{place}:{line}", cells))
+            identifier = rows[-1].student_id
+            earlier = first.setdefault(identifier.casefold(), line)
+            if earlier != line:
+                found = f"student_id {identifier!r} on lines {earlier} and {line}"
+                raise UsageError(place, found, "each student once", _REMEDY)
+    return tuple(rows)
 
 
 def _row(place: str, cells: Sequence[str]) -> MarkRow:

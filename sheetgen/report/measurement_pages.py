@@ -7,22 +7,23 @@ from collections.abc import Collection, Mapping, Sequence
 
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.report.page import (
-    Heading,
+    Column,
     Page,
     Section,
     Texts,
-    Value,
+    at,
     code_of,
     counts,
+    in_mm,
     in_order,
-    shown,
-    site_width,
+    named,
+    table,
 )
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.agreement import acceptable_limit
 from sheetgen.statistics.analysis import reason_words
-from sheetgen.statistics.outcome import Undefined
 from sheetgen.statistics.readings_frame import measured_code
+from sheetgen.statistics.repeatability import Undefined
 from sheetgen.statistics.retest import BandSource, Change, Progress, RetestReport, RetestRow
 from sheetgen.texts.languages import shown_number
 
@@ -36,8 +37,6 @@ def results_page(
 ) -> Page:
     """Return the tab Results: one row a sheet that counts, by copy code, never by value.
 
-    Parameters
-    ----------
     texts : those of `report.LANGUAGE`, and `state.WORD` for each `estimate_state`.
 
     Notes
@@ -45,76 +44,54 @@ def results_page(
     The band is per cent fat plus and minus the standard error of the equation, in points of per cent fat.
     """
     counting = [attempt for attempt in in_order(attempts, session) if counts(attempt)]
-    sites = site_titles(counting, protocols)
-    rows = tuple(_result_row(attempt, protocols, participant_codes, sites, texts) for attempt in counting)
-    in_mm = [texts["report_common.in_mm"].format(title=title) for title in sites.values()]
+
+    def fat(attempt: Attempt, errors: int) -> float | None:
+        """Per cent fat and some standard errors; None without an estimate, or without its equation."""
+        results, protocol = attempt.results, protocols.get(attempt.protocol_id)
+        if results is None or results.fat_percent is None or protocol is None:
+            return None
+        standard = {one.identifier: one.standard_error_percent for one in protocol.equations}
+        error = standard.get(results.equation_id)
+        return None if error is None else results.fat_percent + errors * error
+
+    def estimate(attempt: Attempt) -> str:
+        if attempt.results is None:
+            return texts["report_results.no_results"]
+        state = attempt.results.estimate_state
+        return texts.get(f"state.{state}", state) or texts["report_results.estimate_made"]
+
+    def at_site(word: str, title: str) -> Column:
+        def value(attempt: Attempt) -> float | None:
+            return {site.site: site.value_mm for site in at(attempt, "results.sites") or ()}.get(word)
+
+        return in_mm(title, value)
+
+    columns = (
+        Column("report_heading.sheet", 11, "record.copy_code"),
+        Column("report_heading.participant", 13, lambda one: measured_code(one, participant_codes)),
+        Column("report_results.sum", 10, "results.sum_mm", "result_2"),
+        Column("report_results.density", 14, "results.density_g_ml", "result_4"),
+        Column("report_results.fat_low", 13, lambda one: fat(one, -1), "result_1"),
+        Column("report_results.fat_high", 13, lambda one: fat(one, 1), "result_1"),
+        Column("report_results.estimate", 29, estimate),
+        *(at_site(word, title) for word, title in site_titles(counting, protocols).items()),
+    )
     return Page(
-        texts["report_results.tab"],
-        texts["report_results.title"].format(session=session),
+        *named("report_results", texts, session=session),
         (texts["report_results.for_teaching"], texts["report_results.band"]),
-        (
-            Heading(texts["report_heading.sheet"], 11),
-            Heading(texts["report_heading.participant"], 13),
-            Heading(texts["report_results.sum"], 10, "result_2"),
-            Heading(texts["report_results.density"], 14, "result_4"),
-            Heading(texts["report_results.fat_low"], 13, "result_1"),
-            Heading(texts["report_results.fat_high"], 13, "result_1"),
-            Heading(texts["report_results.estimate"], 29),
-            *(Heading(heading, site_width(heading), "result_2") for heading in in_mm),
-        ),
-        rows,
+        *table(columns, counting, texts),
     )
-
-
-def _result_row(
-    attempt: Attempt,
-    protocols: Mapping[str, Protocol],
-    participant_codes: Collection[str],
-    sites: Collection[str],
-    texts: Texts,
-) -> tuple[Value, ...]:
-    copy_code = "" if attempt.record is None else attempt.record.copy_code
-    code = measured_code(attempt, participant_codes)
-    results = attempt.results
-    if results is None:
-        no_results = texts["report_results.no_results"]
-        return (copy_code, code, None, None, None, None, no_results, *(None for _ in sites))
-    low, high = _band(attempt, protocols)
-    words = texts.get(f"state.{results.estimate_state}", results.estimate_state)
-    by_site = {site.site: site.value_mm for site in results.sites}
-    values = (by_site.get(word) for word in sites)
-    return (
-        copy_code,
-        code,
-        results.sum_mm,
-        results.density_g_ml,
-        low,
-        high,
-        words or texts["report_results.estimate_made"],
-        *values,
-    )
-
-
-def _band(attempt: Attempt, protocols: Mapping[str, Protocol]) -> tuple[float | None, float | None]:
-    results = attempt.results
-    if results is None or results.fat_percent is None:
-        return None, None
-    protocol = protocols.get(attempt.protocol_id)
-    for equation in () if protocol is None else protocol.equations:
-        if equation.identifier == results.equation_id:
-            error = equation.standard_error_percent
-            return results.fat_percent - error, results.fat_percent + error
-    return None, None
 
 
 def site_titles(attempts: Sequence[Attempt], protocols: Mapping[str, Protocol]) -> dict[str, str]:
-    """Return code word to title of every site, in the order of the circuits.
+    """Return code word to title of every site of the files that count, in the order of the circuits.
 
     A site that a teacher has since taken out of the protocol goes by its code word.
     """
-    used = dict.fromkeys(attempt.protocol_id for attempt in attempts if attempt.protocol_id in protocols)
+    counting = [attempt for attempt in attempts if counts(attempt)]
+    used = dict.fromkeys(one.protocol_id for one in counting if one.protocol_id in protocols)
     titles = {site.word: site.title for identifier in used for site in protocols[identifier].sites}
-    measured = [site.site for one in attempts if one.results is not None for site in one.results.sites]
+    measured = [site.site for one in counting if one.results is not None for site in one.results.sites]
     return titles | {word: word for word in measured if word not in titles}
 
 
@@ -128,32 +105,28 @@ def retest_page(
 ) -> Page:
     """Return the tab Retest.
 
-    Parameters
-    ----------
     titles : of the sites, by code word. codes : what stands for each student_id.
     """
-    sentences = [
-        texts["report_retest.band"].format(source=_source(report.source, titles, texts)),
-        texts["report_retest.note"],
-        texts["report_retest.not_health"],
-    ]
-    if report.missing:
-        sentences.append(texts["report_retest.one_session"].format(codes=", ".join(report.missing)))
+    one_session = texts["report_retest.one_session"].format(codes=", ".join(report.missing))
+    columns = (
+        Column("report_heading.participant", 14, "participant_code", "label"),
+        Column("report_heading.first_sheet", 14, "first_copy_code"),
+        Column("report_heading.second_sheet", 14, "second_copy_code"),
+        Column("report_retest.sum_before", 12, "total.before", "result_2"),
+        Column("report_retest.sum_after", 12, "total.after", "result_2"),
+        Column("report_retest.sum_change", 12, "total.change", "result_2"),
+        Column("report_retest.sum_band", 12, "total.band", "result_2"),
+        Column("report_heading.in_words", 60, lambda one: _total_words(one, texts)),
+    )
     return Page(
-        texts["report_retest.tab"],
-        texts["report_retest.title"].format(session=session, earlier=earlier),
-        tuple(sentences),
+        *named("report_retest", texts, session=session, earlier=earlier),
         (
-            Heading(texts["report_heading.participant"], 14, "label"),
-            Heading(texts["report_heading.first_sheet"], 14),
-            Heading(texts["report_heading.second_sheet"], 14),
-            Heading(texts["report_retest.sum_before"], 12, "result_2"),
-            Heading(texts["report_retest.sum_after"], 12, "result_2"),
-            Heading(texts["report_retest.sum_change"], 12, "result_2"),
-            Heading(texts["report_retest.sum_band"], 12, "result_2"),
-            Heading(texts["report_heading.in_words"], 60),
+            texts["report_retest.band"].format(source=_source(report.source, titles, texts)),
+            texts["report_retest.note"],
+            texts["report_retest.not_health"],
+            *((one_session,) if report.missing else ()),
         ),
-        tuple(_retest_row(one, texts) for one in report.rows),
+        *table(columns, report.rows, texts),
         more=(_sites(report, titles, texts), _progress(report.progress, codes, texts)),
     )
 
@@ -167,19 +140,12 @@ def _source(source: BandSource, titles: Mapping[str, str], texts: Texts) -> str:
     )
 
 
-def _retest_row(one: RetestRow, texts: Texts) -> tuple[Value, ...]:
-    numbers: tuple[Value, ...]
-    if isinstance(one.total, Undefined):
-        numbers = (None, None, None, None, _why_not(one, one.total, texts))
-    else:
-        numbers = _change(one.total, texts)
-    return (one.participant_code, one.first_copy_code, one.second_copy_code, *numbers)
-
-
-def _why_not(one: RetestRow, total: Undefined, texts: Texts) -> str:
-    if not one.reasons:
-        return reason_words(total, texts)
-    reasons = "; ".join(reason_words(_sides_in_words(why, texts), texts) for why in one.reasons)
+def _total_words(row: RetestRow, texts: Texts) -> str:
+    if not isinstance(row.total, Undefined):
+        return _change_words(row.total, texts)
+    if not row.reasons:
+        return reason_words(row.total, texts)
+    reasons = "; ".join(reason_words(_sides_in_words(why, texts), texts) for why in row.reasons)
     return texts["report_retest.no_score_because"].format(reasons=reasons)
 
 
@@ -190,66 +156,49 @@ def _sides_in_words(why: Undefined, texts: Texts) -> Undefined:
     return Undefined(why.reason, sides)
 
 
-def _change(one: Change, texts: Texts) -> tuple[Value, ...]:
-    words = texts["report_retest.more_than_error" if one.beyond else "report_retest.cannot_be_told"]
-    return (one.before, one.after, one.change, one.band, words)
+def _change_words(change: Change, texts: Texts) -> str:
+    return texts["report_retest.more_than_error" if change.beyond else "report_retest.cannot_be_told"]
 
 
 def _sites(report: RetestReport, titles: Mapping[str, str], texts: Texts) -> Section:
-    rows: list[tuple[Value, ...]] = []
-    for row in report.rows:
-        changes = {one.what: one for one in row.sites}
-        sites = dict.fromkeys((*row.first_values, *row.second_values))
-        words = texts["report_retest.no_change_score" if row.reasons else "report_retest.no_value"]
-        for site in sites:
-            before, after = row.first_values.get(site), row.second_values.get(site)
-            numbers: tuple[Value, ...] = (before, after, None, None, words)
-            if site in changes:
-                numbers = _change(changes[site], texts)
-            rows.append((row.participant_code, row.first_copy_code, titles.get(site, site), *numbers))
-    return Section(
-        texts["report_retest.by_site"],
-        (),
-        (
-            Heading(texts["report_heading.participant"], 14, "label"),
-            Heading(texts["report_heading.first_sheet"], 14),
-            Heading(texts["report_heading.site"], 14),
-            Heading(texts["report_retest.before"], 12, "result_2"),
-            Heading(texts["report_retest.after"], 12, "result_2"),
-            Heading(texts["report_retest.change"], 12, "result_2"),
-            Heading(texts["report_retest.error_band"], 12, "result_2"),
-            Heading(texts["report_heading.in_words"], 60),
-        ),
-        tuple(rows),
+    def words(line: tuple[RetestRow, str, Change | None]) -> str:
+        row, _, change = line
+        if change is not None:
+            return _change_words(change, texts)
+        return texts["report_retest.no_change_score" if row.reasons else "report_retest.no_value"]
+
+    # Both values stand there even where they may not be compared.
+    lines = [
+        (row, site, next((one for one in row.sites if one.what == site), None))
+        for row in report.rows
+        for site in dict.fromkeys((*row.first_values, *row.second_values))
+    ]
+    columns = (
+        Column("report_heading.participant", 14, "0.participant_code", "label"),
+        Column("report_heading.first_sheet", 14, "0.first_copy_code"),
+        Column("report_heading.site", 14, lambda line: titles.get(line[1], line[1])),
+        Column("report_retest.before", 12, lambda line: line[0].first_values.get(line[1]), "result_2"),
+        Column("report_retest.after", 12, lambda line: line[0].second_values.get(line[1]), "result_2"),
+        Column("report_retest.change", 12, "2.change", "result_2"),
+        Column("report_retest.error_band", 12, "2.band", "result_2"),
+        Column("report_heading.in_words", 60, words),
     )
+    return Section(texts["report_retest.by_site"], (), *table(columns, lines, texts))
 
 
 def _progress(progress: tuple[Progress, ...], codes: Mapping[str, str], texts: Texts) -> Section:
-    rows = tuple(
-        (
-            code_of(one.student_id, one.after.copy_codes, codes, texts),
-            one.before.pairs,
-            one.after.pairs,
-            shown(one.before.mean_mm),
-            shown(one.after.mean_mm),
-            one.findings_before,
-            one.findings_after,
-            texts[f"report_verdict.{one.verdict}"],
-        )
-        for one in progress
+    def code(one: Progress) -> str:
+        return code_of(one.student_id, one.after.copy_codes, codes, texts)
+
+    columns = (
+        Column("report_heading.student_code", 14, code, "label"),
+        Column("report_retest.pairs_then", 14, "before.pairs", "text"),
+        Column("report_retest.pairs_now", 14, "after.pairs", "text"),
+        Column("report_retest.repeat_then", 12, "before.mean_mm", "result_2"),
+        Column("report_retest.repeat_now", 12, "after.mean_mm", "result_2"),
+        Column("report_retest.findings_then", 12, "findings_before", "text"),
+        Column("report_retest.findings_now", 12, "findings_after", "text"),
+        Column("report_heading.in_words", 60, lambda one: texts[f"report_verdict.{one.verdict}"]),
     )
-    return Section(
-        texts["report_retest.measurers"],
-        (texts["report_retest.measurers_hint"],),
-        (
-            Heading(texts["report_heading.student_code"], 14, "label"),
-            Heading(texts["report_retest.pairs_then"], 14, "text"),
-            Heading(texts["report_retest.pairs_now"], 14, "text"),
-            Heading(texts["report_retest.repeat_then"], 12, "result_2"),
-            Heading(texts["report_retest.repeat_now"], 12, "result_2"),
-            Heading(texts["report_retest.findings_then"], 12, "text"),
-            Heading(texts["report_retest.findings_now"], 12, "text"),
-            Heading(texts["report_heading.in_words"], 60),
-        ),
-        tuple(sorted(rows, key=lambda row: str(row[0]))),
-    )
+    shown = table(columns, sorted(progress, key=code), texts)
+    return Section(texts["report_retest.measurers"], (texts["report_retest.measurers_hint"],), *shown)

@@ -3,17 +3,15 @@
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Generic, TypeVar
+from typing import Any
 
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.finding import Worded
 from sheetgen.marking.marks import MarkRow
 from sheetgen.returned.attempt import COUNTED, Attempt
 from sheetgen.statistics.analysis import ClassAnalysis, reason_words
-from sheetgen.statistics.outcome import Interval, Undefined
+from sheetgen.statistics.repeatability import Interval, Undefined
 from sheetgen.texts.languages import with_decimal_sign
-
-Row = TypeVar("Row")
 
 Value = str | float | None
 Texts = Mapping[str, str]
@@ -48,23 +46,69 @@ class Heading:
 
 
 @dataclass(frozen=True, slots=True)
-class Column(Generic[Row]):
-    """A column of a table: the key of its heading, its width and format, and what stands in it for a row."""
+class Column:
+    """A column of a table.
+
+    key : of its heading, empty where none stands above it. width : None: as its heading needs it.
+    value : what stands in it for a row: what a path leads to, see `at`, or a function of the row.
+    format : a format word of templates/style.toml. title : what fills a place in the heading.
+    """
 
     key: str
-    width: float
-    value: Callable[[Row], Value]
+    width: float | None
+    value: str | Callable[[Any], Any]
     format: str = "wrap"
+    title: str = ""
+
+    def heading(self, texts: Texts) -> Heading:
+        """Return what stands above it."""
+        text = texts[self.key].format(title=self.title) if self.key else ""
+        return Heading(text, _width(text) if self.width is None else self.width, self.format)
+
+    def cell(self, row: Any, texts: Texts) -> Value:
+        """Return what stands in it: an interval in words, nothing for what cannot be given."""
+        found = at(row, self.value) if isinstance(self.value, str) else self.value(row)
+        if isinstance(found, Interval):
+            lower, upper = (with_decimal_sign(f"{end:.2f}", texts) for end in (found.lower, found.upper))
+            return texts["report_common.span"].format(lower=lower, upper=upper)
+        return None if isinstance(found, Undefined) else found
+
+
+def at(row: Any, path: str) -> Any:
+    """Return what a path of attributes and of places in a tuple leads to.
+
+    None or an `Undefined` on the way is the end of it.
+
+    Examples
+    --------
+    >>> at((Interval(0.5, 1.25, 0.95), Undefined("few-sites")), "0.upper")
+    1.25
+    >>> at((Interval(0.5, 1.25, 0.95), Undefined("few-sites")), "1.upper")
+    Undefined(reason='few-sites', values=())
+    """
+    for name in path.split("."):
+        if row is None or isinstance(row, Undefined):
+            break
+        row = row[int(name)] if name.isdigit() else getattr(row, name)
+    return row
+
+
+def site_column(titles: Mapping[str, str], width: float, path: str = "site") -> Column:
+    """Return the column of the titles of sites; one without a title goes by its code word."""
+    return Column("report_heading.site", width, lambda row: titles.get(at(row, path), at(row, path)))
+
+
+def in_mm(title: str, value: str | Callable[[Any], Any]) -> Column:
+    """Return a column of values in mm, named after a site."""
+    return Column("report_common.in_mm", None, value, "result_2", title)
 
 
 def table(
-    columns: Sequence[Column[Row]], rows: Iterable[Row], texts: Texts
+    columns: Sequence[Column], rows: Iterable[Any], texts: Texts
 ) -> tuple[tuple[Heading, ...], tuple[tuple[Value, ...], ...]]:
     """Return the headings and the rows of a table."""
-    headings = tuple(
-        Heading(texts[column.key] if column.key else "", column.width, column.format) for column in columns
-    )
-    return headings, tuple(tuple(column.value(row) for column in columns) for row in rows)
+    headings = tuple(column.heading(texts) for column in columns)
+    return headings, tuple(tuple(column.cell(row, texts) for column in columns) for row in rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,15 +132,13 @@ class Chart:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A further table of a tab, below the others. above : its charts stand above the table, which is
-    there for them and is not printed."""
+    """A further table of a tab, below the others."""
 
     title: str
     sentences: tuple[str, ...]
     headings: tuple[Heading, ...] = ()
     rows: tuple[tuple[Value, ...], ...] = ()
     charts: tuple[Chart, ...] = ()
-    above: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +147,8 @@ class Page:
 
     sentences : what to know or to do, below the title; they run over the cells beside them.
     filtered : the heading row carries filter buttons.
-    more : further tables below. above : as of a section.
+    more : further tables below. above : the charts stand above the table, which is there for them and is not
+        printed.
     wall : written large, on one printed page, to be projected.
     """
 
@@ -121,28 +164,20 @@ class Page:
     wall: bool = False
 
 
-def shown(value: float | Undefined | None) -> float | None:
-    """Return the number, None where there is none."""
-    return None if isinstance(value, Undefined) else value
+def named(section: str, texts: Texts, **places: int) -> tuple[str, str]:
+    """Return the name of a tab and its title, from the section of its texts; places : of the title."""
+    return texts[f"{section}.tab"], texts[f"{section}.title"].format(**places)
 
 
-def ends(interval: Interval | Undefined) -> tuple[Value, Value]:
-    """Return both ends of an interval, (None, None) where there is none."""
-    return (None, None) if isinstance(interval, Undefined) else (interval.lower, interval.upper)
+def counted(key: str, count: int, texts: Texts) -> tuple[str, ...]:
+    """Return the sentence with a count, none where there is nothing to be counted."""
+    return (texts[key].format(count=count),) if count else ()
 
 
-def span(interval: Interval | Undefined, texts: Texts) -> str:
-    """Return an interval in one cell, empty where there is none.
-
-    Examples
-    --------
-    >>> span(Interval(-0.5, 1.25, 0.95), {"report_common.span": "{lower} to {upper}"})
-    '-0.50 to 1.25'
-    """
-    if isinstance(interval, Undefined):
-        return ""
-    lower, upper = (with_decimal_sign(f"{end:.2f}", texts) for end in (interval.lower, interval.upper))
-    return texts["report_common.span"].format(lower=lower, upper=upper)
+def reason(row: Any, paths: Sequence[str], texts: Texts) -> str:
+    """Return why the first of several figures that cannot be given is missing, empty where none is."""
+    found = (at(row, path) for path in paths)
+    return next((reason_words(figure, texts) for figure in found if isinstance(figure, Undefined)), "")
 
 
 def said_once(reasons: Sequence[str], texts: Texts) -> tuple[str, ...]:
@@ -183,14 +218,9 @@ def sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def site_width(heading: str) -> float:
+def _width(heading: str) -> float:
     """Return the characters that the longest word of a heading needs; its words stand below each other."""
     return max(10.0, 2.0 + 1.1 * max(len(word) for word in heading.split()))
-
-
-def student_codes(book: ClassBook) -> Mapping[str, str]:
-    """Return the code that stands for each student_id; nobody without a code is in it."""
-    return {one.student_id: one.participant_code for one in book.people if one.participant_code}
 
 
 def code_of(student_id: str, copy_codes: Sequence[str], codes: Mapping[str, str], texts: Texts) -> str:
@@ -203,9 +233,11 @@ _NOT_WRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\u
 
 def in_order(attempts: Sequence[Attempt], session: int) -> list[Attempt]:
     """Return the attempts by session, copy code and file."""
-    return sorted(
-        attempts, key=lambda attempt: (session_of(attempt, session), _copy_code(attempt), attempt.file)
-    )
+
+    def place(attempt: Attempt) -> tuple[int, str, str]:
+        return session_of(attempt, session), at(attempt, "record.copy_code") or "", attempt.file
+
+    return sorted(attempts, key=place)
 
 
 def session_of(attempt: Attempt, session: int) -> int:
@@ -229,7 +261,3 @@ def writable_text(text: str) -> str:
     ('sheet?.xlsx', '?[31m?')
     """
     return _NOT_WRITABLE.sub("?", text)
-
-
-def _copy_code(attempt: Attempt) -> str:
-    return "" if attempt.record is None else attempt.record.copy_code

@@ -1,70 +1,96 @@
-"""The open tables: a column is one record, for its cells and its description; one function a file."""
+"""The open tables: a field is one record, for its cells and its description; one function a file.
 
+References
+----------
+datapackage.json: Data Package and Table Schema, version 1 (specs.frictionlessdata.io). Units in UCUM codes
+(ucum.org), in the property `unit` of a field, which is an addition of ours.
+"""
+
+import json
 import math
+import re
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from sheetgen.finding import SEVERITIES, Worded
-from sheetgen.protocols.recalculation import Entries
-from sheetgen.report.page import in_order, session_of, writable_text
+from sheetgen.marking.marks import MARK_STATUSES, MarkRow
+from sheetgen.protocols.recalculation import Entries, Results
+from sheetgen.report.page import (
+    Column,
+    Page,
+    Section,
+    Texts,
+    at,
+    in_order,
+    named,
+    session_of,
+    table,
+    writable_text,
+)
 from sheetgen.returned.attempt import Attempt
-from sheetgen.statistics.outcome import Interval
 from sheetgen.statistics.precision import SitePrecision
 from sheetgen.statistics.readings_frame import LEFT_OUT_WORDS, measured_code
-from sheetgen.statistics.repeatability import TechnicalError
 from sheetgen.texts.csv_cells import harmless
 from sheetgen.texts.findings import worded
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
 STATUSES = ("accepted", "review", "refused", "superseded")
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
-    """One column.
+class Field:
+    """One column of a CSV file.
 
-    kind : `string`, `number` or `integer`. text : key of what it holds, in the texts of `report.LANGUAGE`.
-    unit : a UCUM code, empty where there is none.
+    kind : `string`, `number` or `integer`. unit : a UCUM code, empty where there is none.
+    value : the cell of a row, by a path, see `at`, or a function; empty: what the row has under the name.
     words : the only words allowed, empty where the text is free. required : never empty.
-    getter : the cell of a row; None: what the row has under the column's name.
+    holds : key of what it holds, in the texts of `report.LANGUAGE`; empty: `report_column.NAME`.
     """
 
     name: str
-    kind: str
-    text: str
+    kind: str = "string"
     unit: str = ""
+    value: str | Callable[[Any], Any] = ""
     words: tuple[str, ...] = ()
     required: bool = False
-    getter: Callable[[Any], Any] | None = None
+    holds: str = ""
 
-    def cell(self, row: Any) -> Any:
-        """Return what stands in a row, as found."""
-        return (self.getter or attrgetter(self.name))(row)
+    @property
+    def text(self) -> str:
+        """The key of what it holds."""
+        return self.holds or f"report_column.{self.name}"
 
+    def cell(self, row: Any) -> str | float | None:
+        """Return a text that no spreadsheet program takes for a formula, or a number in full precision.
 
-@dataclass(frozen=True, slots=True)
-class ForeignKey:
-    """Columns of the same names in another table that a row belongs to."""
-
-    table: str
-    columns: tuple[str, ...]
+        Empty for what is no number: a text typed for one has its finding.
+        """
+        value = self.value(row) if callable(self.value) else at(row, self.value or self.name)
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        if number and not math.isfinite(value):
+            return None
+        if self.kind != "string":
+            return value if number else None
+        text = "" if value is None else writable_text(f"{value:.15g}" if number else str(value))
+        # A lone carriage return is not quoted, and readers take it for the end of a row.
+        return harmless(text).replace("\r\n", "\n").replace("\r", "\n")
 
 
 @dataclass(frozen=True, slots=True)
 class TableShape:
-    """One CSV file.
+    """One CSV file; `report_table.NAME` is its title, `report_table.NAME_holds` what it holds.
 
-    title, holds : keys of its title and of what it holds. key : columns that name a row, empty where nothing
-        does.
+    key : fields that name a row, empty where nothing does.
+    of_attempt : fields that name the row of attempts.csv, there under the same names, that a row belongs to.
     """
 
     name: str
-    title: str
-    holds: str
-    columns: tuple[Column, ...]
+    fields: tuple[Field, ...]
     key: tuple[str, ...] = ()
-    foreign: tuple[ForeignKey, ...] = ()
+    of_attempt: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,181 +107,159 @@ class Returned:
         """What was entered about a body; nothing of a refused file."""
         return {} if self.attempt.status == "refused" else self.attempt.entries
 
-    def record(self, name: str) -> str:
-        """What is on record of the sheet, empty where it matches none."""
-        return "" if self.attempt.record is None else str(getattr(self.attempt.record, name))
-
-    def result(self, name: str) -> Any:
-        """A result, None where there is none or the file was refused."""
-        refused = self.attempt.status == "refused"
-        return None if refused or self.attempt.results is None else getattr(self.attempt.results, name)
+    @property
+    def results(self) -> Results | None:
+        """What was worked out; nothing of a refused file."""
+        return None if self.attempt.status == "refused" else self.attempt.results
 
 
-def _entry(name: str, kind: str, text: str, unit: str = "") -> Column:
-    return Column(name, kind, text, unit, getter=lambda row: row.attempt.entries.get(name))
+def _entry(name: str, kind: str = "string", unit: str = "", holds: str = "") -> Field:
+    return Field(name, kind, unit, lambda row: row.attempt.entries.get(name), holds=holds)
 
 
-def _body(name: str, kind: str, unit: str = "") -> Column:
-    return Column(name, kind, f"report_column.{name}", unit, getter=lambda row: row.body.get(name))
-
-
-def _result(name: str, unit: str) -> Column:
-    return Column(name, "number", f"report_column.{name}", unit, getter=lambda row: row.result(name))
-
-
-def _finding(name: str, words: tuple[str, ...] = (), required: bool = False) -> Column:
-    text = f"report_column.{name}"
-    return Column(name, "string", text, "", words, required, lambda row: getattr(row.finding, name))
+def _body(name: str, kind: str = "string", unit: str = "") -> Field:
+    return Field(name, kind, unit, lambda row: row.body.get(name))
 
 
 def _no_estimate(row: Returned) -> str:
-    state = row.result("estimate_state")
+    state = at(row, "results.estimate_state")
     return "" if state in (None, "ok") else str(state)
 
 
-def _exercise(row: Returned) -> str:
-    return "" if row.attempt.record is None else "circuit"
-
-
-_SESSION = Column("session", "integer", "report_column.session", required=True)
-_COPY_CODE = Column(
-    "copy_code", "string", "report_column.copy_code", getter=lambda row: row.record("copy_code")
-)
-_COPY_CODE_KNOWN = Column("copy_code", "string", _COPY_CODE.text, required=True)
-_STUDENT = Column(
-    "student_id", "string", "report_column.student_id", getter=lambda row: row.record("student_id")
-)
-_STUDENT_KNOWN = Column("student_id", "string", _STUDENT.text)
-_PARTICIPANT = Column("participant_code", "string", "report_column.participant_code")
-_SHA256 = Column("sha256", "string", "report_column.sha256", required=True)
-_FILE = Column("file", "string", "report_column.file", required=True, getter=lambda row: row.attempt.file)
-_SITE = Column("site", "string", "report_column.site", required=True)
+_SESSION = Field("session", "integer", required=True)
+_COPY_CODE = Field("copy_code", value="attempt.record.copy_code")
+_STUDENT = Field("student_id", value="attempt.record.student_id")
+_FILE = Field("file", value="attempt.file", required=True)
+_SITE = Field("site", required=True)
 
 ATTEMPTS = TableShape(
     "attempts",
-    "report_table.attempts",
-    "report_table.attempts_holds",
     (
         _SESSION,
         _COPY_CODE,
         _STUDENT,
-        _PARTICIPANT,
-        Column("protocol", "string", "report_column.protocol", getter=lambda row: row.attempt.protocol_id),
-        _entry("caliper_id", "string", "report_column.caliper_entered"),
-        _entry("data_source", "string", "report_column.data_source"),
+        Field("participant_code"),
+        Field("protocol", value="attempt.protocol_id"),
+        _entry("caliper_id", holds="report_column.caliper_entered"),
+        _entry("data_source"),
         _body("age_years", "number", "a"),
-        _body("sex_equation", "string"),
+        _body("sex_equation"),
         _body("mass_kg", "number", "kg"),
-        _entry("zero_mm", "number", "report_column.zero_entered", "mm"),
-        _result("sum_mm", "mm"),
-        _result("density_g_ml", "g/mL"),
-        _result("fat_percent", "%"),
-        _result("fat_mass_kg", "kg"),
-        _result("fat_free_mass_kg", "kg"),
-        Column(
-            "status", "string", "report_column.file_status", "", STATUSES, True,
-            lambda row: row.attempt.status,
-        ),
+        _entry("zero_mm", "number", "mm", holds="report_column.zero_entered"),
+        Field("sum_mm", "number", "mm", "results.sum_mm"),
+        Field("density_g_ml", "number", "g/mL", "results.density_g_ml"),
+        Field("fat_percent", "number", "%", "results.fat_percent"),
+        Field("fat_mass_kg", "number", "kg", "results.fat_mass_kg"),
+        Field("fat_free_mass_kg", "number", "kg", "results.fat_free_mass_kg"),
+        Field("status", "string", "", "attempt.status", STATUSES, True, "report_column.file_status"),
         _FILE,
-        Column(
-            "sha256", "string", _SHA256.text, required=True, getter=lambda row: row.attempt.sha256
-        ),
-        Column("exercise", "string", "report_column.exercise", words=("circuit",), getter=_exercise),
-        Column("no_estimate_because", "string", "report_column.no_estimate_because", getter=_no_estimate),
+        Field("sha256", value="attempt.sha256", required=True),
+        Field("exercise", value=lambda row: row.attempt.record and "circuit", words=("circuit",)),
+        Field("no_estimate_because", value=_no_estimate),
     ),
     key=("session", "file"),
-)  # fmt: skip
+)
 
-_OF_ATTEMPT = (ForeignKey("attempts", ("session", "copy_code", "sha256")),)
-_OF_SHEET = (_SESSION, _COPY_CODE_KNOWN, _SHA256, _STUDENT_KNOWN, _PARTICIPANT, _SITE)
+_OF_SHEET = (
+    _SESSION,
+    Field("copy_code", required=True),
+    Field("sha256", required=True),
+    Field("student_id"),
+    Field("participant_code"),
+    _SITE,
+)
+_SHEET_KEY = ("session", "copy_code", "sha256")
 
 SITES = TableShape(
     "sites",
-    "report_table.sites",
-    "report_table.sites_holds",
     (
         *_OF_SHEET,
-        Column("rounds", "integer", "report_column.rounds", required=True),
-        Column("site_mm", "number", "report_column.site_mm", "mm"),
-        Column("third_needed", "string", "report_column.third_needed", words=("yes", "no")),
-        Column("kept_rounds", "string", "report_column.kept_rounds"),
-        Column("not_taken", "string", "report_column.not_taken"),
+        Field("rounds", "integer", required=True),
+        Field("site_mm", "number", "mm"),
+        Field("third_needed", words=("yes", "no")),
+        Field("kept_rounds"),
+        Field("not_taken"),
     ),
-    key=("session", "copy_code", "sha256", "site"),
-    foreign=_OF_ATTEMPT,
+    key=(*_SHEET_KEY, "site"),
+    of_attempt=_SHEET_KEY,
 )
 
 READINGS = TableShape(
     "readings",
-    "report_table.readings",
-    "report_table.readings_holds",
     (
         *_OF_SHEET,
-        Column("round", "integer", "report_column.round", required=True),
-        Column("reading_mm", "number", "report_column.reading_mm", "mm", required=True),
-        Column("caliper_id", "string", "report_column.caliper_taken"),
-        Column("zero_mm", "number", "report_column.zero_taken", "mm"),
-        Column("counts", "string", "report_column.counts", words=("yes", "third", "no"), required=True),
-        Column("left_out_because", "string", "report_column.left_out_because", words=LEFT_OUT_WORDS),
+        Field("round", "integer", required=True),
+        Field("reading_mm", "number", "mm", required=True),
+        Field("caliper_id", holds="report_column.caliper_taken"),
+        Field("zero_mm", "number", "mm", holds="report_column.zero_taken"),
+        Field("counts", words=("yes", "third", "no"), required=True),
+        Field("left_out_because", words=LEFT_OUT_WORDS),
     ),
-    key=("session", "copy_code", "sha256", "site", "round"),
-    foreign=_OF_ATTEMPT,
+    key=(*_SHEET_KEY, "site", "round"),
+    of_attempt=_SHEET_KEY,
 )
 
 FINDINGS = TableShape(
     "findings",
-    "report_table.findings",
-    "report_table.findings_holds",
     (
         _SESSION,
         _COPY_CODE,
         _STUDENT,
         _FILE,
-        _finding("code", required=True),
-        _finding("severity", SEVERITIES, required=True),
-        _finding("tab"),
-        _finding("cell"),
-        _finding("found"),
-        _finding("expected"),
-        _finding("remedy"),
+        Field("code", value="finding.code", required=True),
+        Field("severity", value="finding.severity", words=SEVERITIES, required=True),
+        *(Field(name, value=f"finding.{name}") for name in ("tab", "cell", "found", "expected", "remedy")),
     ),
-    foreign=(ForeignKey("attempts", ("session", "file")),),
+    of_attempt=("session", "file"),
 )
-
-
-def _of_error(name: str, text: str, getter: Callable[[Any], Any], unit: str = "mm") -> Column:
-    return Column(name, "number", text, unit, getter=getter)
-
-
-def _end(name: str) -> Callable[[Any], float | None]:
-    return lambda site: getattr(site.interval, name) if isinstance(site.interval, Interval) else None
-
 
 PRECISION = TableShape(
     "precision",
-    "report_table.precision",
-    "report_table.precision_holds",
     (
         _SESSION,
         _SITE,
-        Column("sheets", "integer", "report_column.sheets", required=True),
-        Column("people", "integer", "report_column.people", required=True),
-        _of_error(
-            "tem_mm",
-            "report_column.tem_mm",
-            lambda site: site.error.value if isinstance(site.error, TechnicalError) else None,
-        ),
-        _of_error("tem_low_mm", "report_column.tem_low_mm", _end("lower")),
-        _of_error("tem_high_mm", "report_column.tem_high_mm", _end("upper")),
-        _of_error("tem_percent", "report_column.tem_percent", attrgetter("relative"), "%"),
-        Column("left_out", "integer", "report_column.left_out", required=True),
+        Field("sheets", "integer", required=True),
+        Field("people", "integer", required=True),
+        Field("tem_mm", "number", "mm", "error.value"),
+        Field("tem_low_mm", "number", "mm", "interval.lower"),
+        Field("tem_high_mm", "number", "mm", "interval.upper"),
+        Field("tem_percent", "number", "%", "relative"),
+        Field("left_out", "integer", required=True),
     ),
     key=("session", "site"),
 )
 
 
-if TYPE_CHECKING:
-    from pandas import DataFrame
+def _name(name: str, holds: str = "", *, required: bool = False) -> Field:
+    """A text on one line."""
+
+    def on_one_line(row: MarkRow) -> str:
+        # Harmless comes first: a line break at the beginning, become a blank, would hide what follows it.
+        return re.sub(r"\r\n|\r|\n", " ", harmless(getattr(row, name)))
+
+    return Field(name, value=on_one_line, required=required, holds=holds)
+
+
+def _points(name: str) -> Field:
+    def points(row: MarkRow) -> float | None:
+        value = getattr(row, name)
+        return None if value is None else float(value)
+
+    return Field(name, "number", value=points)
+
+
+MARKS = TableShape(
+    "marks",
+    (
+        _name("student_id", "report_column.mark_student", required=True),
+        _name("given_name"),
+        _name("family_name"),
+        _points("score"),
+        _points("max_score"),
+        Field("status", words=MARK_STATUSES, required=True, holds="report_column.mark_status"),
+    ),
+    key=("student_id",),
+)
 
 
 def attempts_table(attempts: Sequence[Attempt], session: int, participant_codes: Collection[str] = ()) -> str:
@@ -270,27 +274,22 @@ def attempts_table(attempts: Sequence[Attempt], session: int, participant_codes:
         Returned(session_of(attempt, session), attempt, measured_code(attempt, participant_codes))
         for attempt in in_order(attempts, session)
     )
-    return table_text(ATTEMPTS, rows)
+    return _text(ATTEMPTS, rows)
 
 
 def sites_table(readings: "DataFrame") -> str:
-    """Return sites.csv: one row a site of every file that was not refused.
-
-    Parameters
-    ----------
-    readings : of `readings_frame`.
-    """
-    return table_text(SITES, readings[readings["round"] == 1].itertuples())
+    """Return sites.csv: one row a site of every file that was not refused; readings : of `readings_frame`."""
+    return _text(SITES, readings[readings["round"] == 1].itertuples())
 
 
 def readings_table(readings: "DataFrame") -> str:
     """Return readings.csv: one row a reading entered, raw, in the order of taking."""
-    return table_text(READINGS, readings[readings["reading_mm"].notna()].itertuples())
+    return _text(READINGS, readings[readings["reading_mm"].notna()].itertuples())
 
 
 def precision_table(sites: Iterable[SitePrecision], session: int) -> str:
     """Return precision.csv: one row a site, the figures of the report."""
-    return table_text(PRECISION, sites, session=session)
+    return _text(PRECISION, sites, session=session)
 
 
 def findings_table(attempts: Sequence[Attempt], session: int, texts: Mapping[str, str]) -> str:
@@ -303,39 +302,93 @@ def findings_table(attempts: Sequence[Attempt], session: int, texts: Mapping[str
         for attempt in in_order(attempts, session)
         for finding in attempt.findings
     )
-    return table_text(FINDINGS, rows)
+    return _text(FINDINGS, rows)
 
 
-def table_text(shape: TableShape, rows: Iterable[Any], **same: Any) -> str:
-    """Return a table as CSV.
+def marks_table(rows: Iterable[MarkRow]) -> str:
+    """Return marks.csv in the order given."""
+    return _text(MARKS, rows)
 
-    Parameters
-    ----------
-    rows : what the columns take their cells from. same : by column, what stands in it in every row.
-    """
+
+def _text(shape: TableShape, rows: Iterable[Any], **same: int) -> str:
+    """A table as CSV (UTF-8, comma, point, line feed); same : by field, what stands in it in every row."""
     import pandas
 
-    cells = [
-        [
-            _cell(column.kind, same[column.name] if column.name in same else column.cell(row))
-            for column in shape.columns
-        ]
-        for row in rows
-    ]
-    frame = pandas.DataFrame(cells, columns=[column.name for column in shape.columns], dtype=object)
+    cells = [[same.get(field.name) or field.cell(row) for field in shape.fields] for row in rows]
+    frame = pandas.DataFrame(cells, columns=[field.name for field in shape.fields], dtype=object)
     return str(frame.to_csv(index=False, lineterminator="\n"))
 
 
-def _cell(kind: str, value: Any) -> str | float | None:
-    """A text that no spreadsheet program takes for a formula, or a number in full precision.
+_TABLES = (ATTEMPTS, SITES, READINGS, FINDINGS, PRECISION, MARKS)
+_DIALECT = {"delimiter": ",", "quoteChar": '"', "doubleQuote": True, "lineTerminator": "\n", "header": True}
+_STATISTICS = ("tem", "limits", "icc", "agreement", "change", "tests", "counts")
 
-    Empty for what is no number: a text typed for one has its finding.
-    """
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if number and not math.isfinite(value):
-        return None
-    if kind != "string":
-        return value if number else None
-    text = "" if value is None else writable_text(f"{value:.15g}" if number else str(value))
-    # A lone carriage return is not quoted, and readers take it for the end of a row.
-    return harmless(text).replace("\r\n", "\n").replace("\r", "\n")
+
+def datapackage_text(texts: Texts) -> str:
+    """Return the description of the CSV files as JSON, the same in every class of a language."""
+    package = {
+        "profile": "tabular-data-package",
+        "name": "skinfold-session",
+        "title": texts["report_package.title"],
+        "description": texts["report_package.description"],
+        "resources": [_resource(shape, texts) for shape in _TABLES],
+    }
+    return json.dumps(package, indent=2, ensure_ascii=False) + "\n"
+
+
+def _resource(shape: TableShape, texts: Texts) -> dict[str, Any]:
+    reference = {"resource": ATTEMPTS.name, "fields": shape.of_attempt}
+    foreign = [{"fields": shape.of_attempt, "reference": reference}] if shape.of_attempt else []
+    schema = {
+        "fields": [_described(field, texts) for field in shape.fields],
+        "missingValues": [""],
+        "primaryKey": shape.key,
+        "foreignKeys": foreign,
+    }
+    return {
+        "profile": "tabular-data-resource",
+        "name": shape.name,
+        "title": texts[f"report_table.{shape.name}"],
+        "description": texts[f"report_table.{shape.name}_holds"],
+        "path": f"{shape.name}.csv",
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "dialect": _DIALECT,
+        "schema": _said(schema),
+    }
+
+
+def _described(field: Field, texts: Texts) -> dict[str, Any]:
+    described = {
+        "name": field.name,
+        "type": field.kind,
+        "description": texts[field.text],
+        "unit": field.unit,
+        "constraints": _said({"required": field.required, "enum": field.words}),
+    }
+    return _said(described)
+
+
+def _said(properties: Mapping[str, Any]) -> dict[str, Any]:
+    """Properties without the empty ones."""
+    return {name: value for name, value in properties.items() if value}
+
+
+def data_page(session: int, texts: Texts) -> Page:
+    """Return the tab Data."""
+    files = (
+        Column("report_heading.file", 36, lambda shape: f"{shape.name}.csv", "label"),
+        Column("report_data.holds", 60, lambda shape: texts[f"report_table.{shape.name}_holds"]),
+        Column("report_data.named_by", 44, lambda shape: ", ".join(shape.key)),
+    )
+    sources = (
+        Column("report_data.statistic", 36, lambda word: texts[f"report_data.{word}"]),
+        Column("report_data.published", 60, lambda word: texts[f"report_data.{word}_source"]),
+    )
+    return Page(
+        *named("report_data", texts, session=session),
+        (texts["report_data.plain_tables"], texts["report_data.health_data"]),
+        *table(files, _TABLES, texts),
+        more=(Section(texts["report_data.sources"], (), *table(sources, _STATISTICS, texts)),),
+    )

@@ -1,18 +1,26 @@
 """How the tabs of the report are written: texts as texts, one page wide, quiet."""
 
+import io
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
 from functools import lru_cache
+from itertools import zip_longest
 from textwrap import wrap
 
+import xlsxwriter
 from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from sheetgen.report.charts import ROW_PIXELS, Area, add_charts, chart_rows, rows_taken
+from sheetgen.report.charts import ROW_PIXELS, Area, Place, add_charts, places, rows_taken
 from sheetgen.report.page import Heading, Page, Section, Texts, Value, writable_text
+from sheetgen.texts.templates import read_template
+from sheetgen.workbook.packages import with_language
 
-_POINTS_A_LINE = 13.5
+POINTS_A_LINE = 13.5
+"""Height of a line of text in a cell."""
 _TALLEST = 409.0
 """The tallest row the file format knows [points]."""
 
@@ -34,190 +42,188 @@ _ROW_LINE = "#B9C2BE"
 Formats = Mapping[str, Format]
 
 
-def formats_of(workbook: Workbook, style_text: str) -> Formats:
-    """Return the format words of a style, and of each `row of WORD` and `heading of WORD` for tables.
+def workbook_bytes(title: str, language: str, fill: Callable[[Workbook, Formats], None]) -> bytes:
+    """Return a workbook that a function fills, the same bytes for the same inputs.
+
+    language : of the texts, a tag such as `en`; it stands in the properties of the file.
+    """
+    stream = io.BytesIO()
+    workbook = xlsxwriter.Workbook(stream, {"in_memory": True})
+    # A real date would make each run's bytes differ.
+    workbook.set_properties({"title": writable_text(title), "created": datetime(2000, 1, 1)})
+    workbook.set_custom_property("language", language, "text")
+    fill(workbook, formats_of(workbook))
+    workbook.close()
+    return with_language(stream.getvalue(), language)
+
+
+def formats_of(workbook: Workbook) -> Formats:
+    """Return the format words of the style, and of each `row of WORD` and `heading of WORD` for tables.
 
     In tables numbers keep to the right and texts stand off the line, so that neighbours never touch.
     """
-    return _AsAsked(workbook, _tables_of(style_text))
+    return {word: workbook.add_format(table) for word, table in _style().items()}
 
 
-class _AsAsked(Mapping[str, Format]):
-    """Formats that are made when they are asked for: a page of feedback needs a dozen of eighty."""
-
-    def __init__(self, workbook: Workbook, tables: Mapping[str, dict[str, object]]) -> None:
-        self._workbook, self._tables = workbook, tables
-        self._made: dict[str, Format] = {}
-
-    def __getitem__(self, word: str) -> Format:
-        if word not in self._made:
-            self._made[word] = self._workbook.add_format(self._tables[word])
-        return self._made[word]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._tables)
-
-    def __len__(self) -> int:
-        return len(self._tables)
-
-
-@lru_cache(maxsize=4)
-def _tables_of(style_text: str) -> dict[str, dict[str, object]]:
-    style = tomllib.loads(style_text)
+@lru_cache(maxsize=1)
+def _style() -> dict[str, dict[str, object]]:
+    style = tomllib.loads(read_template("style.toml"))
     base = style.pop("base")
     tables = {word: {**base, **table} for word, table in style.items()}
-    row = {"valign": "top", "bottom": 1, "bottom_color": _ROW_LINE}
+    row = {"valign": "top", "bottom": 1, "bottom_color": _ROW_LINE, "font_size": 10}
+    large = {"font_size": 16}
+    tables["wall"] = tables["text"] | large
     for word in ("wrap", "label", "text", "result_1", "result_2", "result_4"):
         side = {"align": "left", "indent": 1} if word in ("wrap", "label") else {"align": "right"}
-        tables[f"row of {word}"] = {**tables[word], **row, **side, "font_size": 10}
+        tables[f"row of {word}"] = {**tables[word], **row, **side}
         tables[f"heading of {word}"] = {**tables["heading"], **side}
-    large = {"font_size": 16}
-    tables["wall"] = {**tables["text"], **large}
-    for word in ("wrap", "label", "text", "result_1", "result_2"):
-        tables[f"wall row of {word}"] = {**tables[f"row of {word}"], **large}
-        tables[f"wall heading of {word}"] = {**tables[f"heading of {word}"], **large}
+        for part in (f"row of {word}", f"heading of {word}"):
+            tables[f"wall {part}"] = tables[part] | large
     return tables
+
+
+@dataclass(frozen=True, slots=True)
+class Tab:
+    """A tab that is being written. widths : of its columns [characters]. wall : it is written large."""
+
+    sheet: Worksheet
+    formats: Formats
+    widths: Sequence[float]
+    wall: bool = False
+
+    def write(self, row: int, column: int, value: Value, word: str) -> None:
+        """Write a text as a text, whatever it begins with, and a number as a number; word : its format."""
+        if value is None or value == "":
+            self.sheet.write_blank(row, column, None, self.formats[word])
+        elif isinstance(value, str):
+            self.sheet.write_string(row, column, _shown(value), self.formats[word])
+        else:
+            self.sheet.write_number(row, column, value, self.formats[word])
+
+    def write_table(self, top: int, headings: Sequence[Heading], rows: Sequence[Sequence[Value]]) -> int:
+        """Write a table and return its last row."""
+        large, scale = ("wall ", _LARGE) if self.wall else ("", 1.0)
+        texts = [heading.text for heading in headings]
+        self.sheet.set_row(top, _height(self.widths, texts, 0.95 / scale) * scale)
+        for column, heading in enumerate(headings):
+            self.write(top, column, heading.text, f"{large}heading of {heading.format}")
+        for row, values in enumerate(rows, start=top + 1):
+            self.sheet.set_row(row, min(_height(self.widths, values, 1.15 / scale) * scale, _TALLEST))
+            for column, (heading, value) in enumerate(zip(headings, values, strict=True)):
+                self.write(row, column, value, f"{large}row of {heading.format}")
+        return top + len(rows)
+
+
+def new_tab(workbook: Workbook, formats: Formats, name: str, widths: Sequence[float], page_words: str) -> Tab:
+    """Add an empty tab that prints one page wide.
+
+    page_words : what stands below each page, with places for `page` and `pages`.
+    """
+    sheet = workbook.add_worksheet(name)
+    for column, width in enumerate(widths):
+        sheet.set_column(column, column, width, formats["text"])
+    sheet.hide_gridlines(2)
+    sheet.set_landscape()
+    sheet.set_paper(9)
+    # 190 x 254 mm is what A4 and Letter share.
+    sheet.set_margins(left=0.6, right=0.6, top=0.6, bottom=0.8)
+    sheet.fit_to_pages(1, 0)
+    sheet.set_footer(f"&C{page_words.format(page='&P', pages='&N')}")
+    # Student ids may be all digits: they stay texts, without a mark in the corner of each cell.
+    sheet.ignore_errors({"number_stored_as_text": "A1:XFD1048576"})
+    return Tab(sheet, formats, widths)
 
 
 def write_page(workbook: Workbook, formats: Formats, page: Page, texts: Texts) -> None:
     """Add a tab: title, sentences, tables, and the charts where any are asked for."""
-    tables = (Section("", page.sentences, page.headings, page.rows, page.charts, page.above), *page.more)
-    widths = _widths(tables)
-    sheet = new_sheet(workbook, formats, page.tab, widths, texts["report_common.page"])
+    parts: tuple[Page | Section, ...] = (page, *page.more)
+    widths = _widths(parts)
+    pixels = sum(int(width * 7 + 5) for width in widths)
+    page_rows = max(_PAGE_PIXELS, _PAGE_SHARE * pixels) / ROW_PIXELS
+    tab = new_tab(workbook, formats, page.tab, widths, texts["report_common.page"])
     if page.wall:
-        sheet.fit_to_pages(1, 1)
-    sheet.set_default_row(ROW_PIXELS * 0.75)
-    write(sheet, 0, 0, page.title, formats["title"])
+        tab = replace(tab, wall=True)
+        tab.sheet.fit_to_pages(1, 1)
+    tab.sheet.set_default_row(ROW_PIXELS * 0.75)
+    tab.write(0, 0, page.title, "title")
     row, breaks, used = 1, list[int](), 1.0
-    page_rows = max(_PAGE_PIXELS, _PAGE_SHARE * _pixels(widths)) / ROW_PIXELS
-    for number, table in enumerate(tables):
+    for number, part in enumerate(parts):
         if number:
             row, used = row + 2, used + 2
-            if tables[number - 1].charts:
+            if parts[number - 1].charts:
                 breaks.append(row - 1)
                 used = 1.0
-            write(sheet, row - 1, 0, table.title, formats["label"])
-        row = _sentences(sheet, formats, table.sentences, row, widths, "wall" if page.wall else "text")
-        above = rows_taken(table.charts, len(table.rows)) if table.above else 0
-        heading_row = row + 1 + above
-        last = row
-        if table.headings:
-            last = write_table(sheet, formats, heading_row, table.headings, table.rows, widths, page.wall)
-        area = Area(page.tab, heading_row, table.headings, table.rows, _pixels(widths))
-        size = 14 if page.wall else 10
-        top = row + 1 if table.above else last + 2
-        add_charts(workbook, sheet, table.charts, top, area, texts, size)
-        used = (used + _rows_tall(table, widths)) % page_rows
-        if not table.above:
-            of_charts, used = _breaks(chart_rows(table.charts, len(table.rows)), used, page_rows)
-            breaks += [top + first for first in of_charts]
+            tab.write(row - 1, 0, part.title, "label")
+        row = _sentences(tab, row, part.sentences)
+        of_charts = rows_taken(part.charts, len(part.rows))
+        heading_row = row + 1 + (of_charts if page.above else 0)
+        last = tab.write_table(heading_row, part.headings, part.rows) if part.headings else row
         if not number:
-            if page.filtered and page.rows:
-                sheet.autofilter(heading_row, 0, last, len(page.headings) - 1)
-            _held(sheet, heading_row, bool(page.more) or not page.headings)
+            _hold(tab.sheet, heading_row, page)
+        area = Area(page.tab, heading_row, part.headings, part.rows, pixels, 14 if page.wall else 10)
+        top = row + 1 if page.above else last + 2
+        add_charts(workbook, tab.sheet, part.charts, top, area, texts)
+        used = (used + _rows_tall(part, widths)) % page_rows
         row = last + 1
-        if table.charts and not table.above:
-            row += 1 + rows_taken(table.charts, len(table.rows))
-        printed = heading_row - 1 if table.above and table.charts else row
-    sheet.print_area(0, 0, printed, len(widths) - 1)
+        if part.charts and not page.above:
+            before, used = _breaks(places(part.charts, len(part.rows)), used, page_rows)
+            breaks += [top + first for first in before]
+            row += 1 + of_charts
+    tab.sheet.print_area(0, 0, heading_row - 1 if page.above else row, len(widths) - 1)
     if breaks and not page.wall:
         # A program that keeps to the page width alone may pass them over; then nothing is lost.
-        sheet.set_h_pagebreaks(breaks)
+        tab.sheet.set_h_pagebreaks(breaks)
 
 
-def _rows_tall(table: Section, widths: Sequence[float]) -> float:
+def _rows_tall(table: Page | Section, widths: Sequence[float]) -> float:
     """How many usual rows the sentences and the table of a section are as tall as, with the gaps."""
     points = sum(_height(widths, values, 1.15) for values in table.rows)
     return len(table.sentences) + 4 + points / (ROW_PIXELS * 0.75)
 
 
-def _breaks(places: Sequence[tuple[int, int]], used: float, page_rows: float) -> tuple[list[int], float]:
+def _breaks(charts: Sequence[Place], used: float, page_rows: float) -> tuple[list[int], float]:
     """Rows of charts before which a page ends, so that none is cut, and what is used of the last page."""
     breaks, start = [], -used
-    for first, rows in places:
-        if first + rows - start > page_rows and first > start:
-            breaks.append(first)
-            start = float(first)
-    end = max((first + rows for first, rows in places), default=0)
-    return breaks, end - start
+    for chart in charts:
+        if chart.row + chart.rows - start > page_rows and chart.row > start:
+            breaks.append(chart.row)
+            start = float(chart.row)
+    return breaks, max(chart.row + chart.rows for chart in charts) - start
 
 
-def _held(sheet: Worksheet, heading_row: int, several: bool) -> None:
-    """The heading row stays in sight and on every printed page, where it is the only one of the tab."""
-    if several:
+def _hold(sheet: Worksheet, heading_row: int, page: Page) -> None:
+    """Keep the heading row in sight and on every printed page, where it is the only one of the tab."""
+    if page.filtered and page.rows:
+        sheet.autofilter(heading_row, 0, heading_row + len(page.rows), len(page.headings) - 1)
+    if page.more or not page.headings:
         sheet.freeze_panes(1, 0)
     else:
         sheet.freeze_panes(heading_row + 1, 1)
         sheet.repeat_rows(heading_row)
 
 
-def _widths(tables: Sequence[Section]) -> list[float]:
+def _widths(tables: Sequence[Page | Section]) -> list[float]:
     """Each column as wide as the widest heading in it; tables below each other share their columns."""
-    columns = max(len(table.headings) for table in tables)
-    widths = [
-        max(table.headings[column].width for table in tables if column < len(table.headings))
-        for column in range(columns)
-    ]
+    by_table = [[heading.width for heading in table.headings] for table in tables]
+    widths = [max(column) for column in zip_longest(*by_table, fillvalue=0.0)]
     # Sentences and charts need room where a table is narrow.
     missing = _NARROWEST - sum(widths)
     return [*widths, missing] if missing > 0 else widths
 
 
-def _pixels(widths: Sequence[float]) -> int:
-    return sum(int(width * 7 + 5) for width in widths)
-
-
-def _sentences(
-    sheet: Worksheet,
-    formats: Formats,
-    sentences: Sequence[str],
-    row: int,
-    widths: Sequence[float],
-    shape: str,
-) -> int:
+def _sentences(tab: Tab, row: int, sentences: Sequence[str]) -> int:
     """Write sentences from a row on and return the row after them.
 
     Not wrapped in their cell: in one narrow column a sentence would stand on ten lines; it runs over the
     empty cells, and is broken where the tables end.
     """
-    across = max(int(sum(widths) * (0.72 if shape == "wall" else 0.95)), 30)
-    for sentence in sentences:
-        for line in wrap(sentence, across) or [""]:
-            if shape == "wall":
-                sheet.set_row(row, 26)
-            write(sheet, row, 0, line, formats[shape])
-            row += 1
+    across = max(int(sum(tab.widths) * (0.72 if tab.wall else 0.95)), 30)
+    for line in (line for sentence in sentences for line in wrap(sentence, across) or [""]):
+        if tab.wall:
+            tab.sheet.set_row(row, 26)
+        tab.write(row, 0, line, "wall" if tab.wall else "text")
+        row += 1
     return row
-
-
-def write_table(
-    sheet: Worksheet,
-    formats: Formats,
-    heading_row: int,
-    headings: Sequence[Heading],
-    rows: Sequence[Sequence[Value]],
-    widths: Sequence[float] | None = None,
-    wall: bool = False,
-) -> int:
-    """Write a table and return its last row.
-
-    Parameters
-    ----------
-    widths : of the columns, where other tables made them wider than the headings say.
-    wall : written large.
-    """
-    widths = [heading.width for heading in headings] if widths is None else widths
-    texts = [heading.text for heading in headings]
-    large, scale = ("wall ", _LARGE) if wall else ("", 1.0)
-    sheet.set_row(heading_row, _height(widths, texts, 0.95 / scale) * scale)
-    for column, heading in enumerate(headings):
-        write(sheet, heading_row, column, heading.text, formats[f"{large}heading of {heading.format}"])
-    shapes = [formats[f"{large}row of {heading.format}"] for heading in headings]
-    for row, values in enumerate(rows, start=heading_row + 1):
-        sheet.set_row(row, min(_height(widths, values, 1.15 / scale) * scale, _TALLEST))
-        for column, (shape, value) in enumerate(zip(shapes, values, strict=True)):
-            write(sheet, row, column, value, shape)
-    return heading_row + len(rows)
 
 
 def _height(widths: Sequence[float], values: Sequence[Value], characters_per_width: float) -> float:
@@ -227,7 +233,7 @@ def _height(widths: Sequence[float], values: Sequence[Value], characters_per_wid
         if isinstance(value, str):
             in_one_line = max(1, int(width * characters_per_width) - 1)
             lines = max(lines, _lines(value, in_one_line))
-    return min(_POINTS_A_LINE * lines + 4, _TALLEST)
+    return min(POINTS_A_LINE * lines + 4, _TALLEST)
 
 
 @lru_cache(maxsize=4096)
@@ -240,35 +246,3 @@ def _lines(text: str, in_one_line: int) -> int:
 def _shown(text: str) -> str:
     clean = writable_text(text)
     return clean if len(clean) <= _LONGEST_TEXT else clean[: _LONGEST_TEXT - 1] + "…"
-
-
-def write(sheet: Worksheet, row: int, column: int, value: Value, shape: Format) -> None:
-    """Write a text as a text, whatever it begins with, and a number as a number."""
-    if value is None or value == "":
-        sheet.write_blank(row, column, None, shape)
-    elif isinstance(value, str):
-        sheet.write_string(row, column, _shown(value), shape)
-    else:
-        sheet.write_number(row, column, value, shape)
-
-
-def new_sheet(
-    workbook: Workbook, formats: Formats, tab: str, widths: Sequence[float], page_words: str
-) -> Worksheet:
-    """Add an empty tab that prints one page wide.
-
-    page_words : what stands below each page, with places for `page` and `pages`.
-    """
-    sheet = workbook.add_worksheet(tab)
-    for column, width in enumerate(widths):
-        sheet.set_column(column, column, width, formats["text"])
-    sheet.hide_gridlines(2)
-    sheet.set_landscape()
-    sheet.set_paper(9)
-    # 190 x 254 mm is what A4 and Letter share.
-    sheet.set_margins(left=0.6, right=0.6, top=0.6, bottom=0.8)
-    sheet.fit_to_pages(1, 0)
-    sheet.set_footer(f"&C{page_words.format(page='&P', pages='&N')}")
-    # Student ids may be all digits: they stay texts, without a mark in the corner of each cell.
-    sheet.ignore_errors({"number_stored_as_text": "A1:XFD1048576"})
-    return sheet

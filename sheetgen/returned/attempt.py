@@ -4,13 +4,32 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sheetgen.class_folder.records import ClassBook, CopyRecord
-from sheetgen.finding import Finding
+from sheetgen.finding import Finding, Values
+from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import Entries, Results
-from sheetgen.protocols.settings import BuiltWith
-from sheetgen.texts.findings import Catalogue, completed
+from sheetgen.protocols.settings import BuiltWith, SheetSettings
+from sheetgen.sheet.student import LAYOUT_VERSION
+from sheetgen.texts.findings import completed, load_catalogue
+from sheetgen.workbook.addresses import column_letters
+from sheetgen.workbook.layout import Cell, Layout, Tab, Value
 
 COUNTED = ("accepted", "review")
 """The statuses of files whose contents enter marks and statistics."""
+
+
+@dataclass(frozen=True, slots=True)
+class Issued:
+    """What a returned file is compared with: its Layout, what this copy carried, its protocol and rules.
+
+    form : the layout version of the sheet. by_names : its Layout is only what the names of its cells tell.
+    """
+
+    layout: Layout
+    values: Mapping[str, Value]
+    protocol: Protocol
+    settings: SheetSettings
+    form: int = LAYOUT_VERSION
+    by_names: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,43 +56,46 @@ class Attempt:
     modified: str = ""
 
 
+def named_cells(layout: Layout) -> dict[str, tuple[Tab, Cell]]:
+    """Return every named cell of a Layout with its tab, by name."""
+    return {cell.name: (tab, cell) for tab in layout.tabs for cell in tab.cells if cell.name}
+
+
+def about_cell(code: str, values: Values, tab: Tab, cell: Cell, case: str = "") -> Finding:
+    """Return a finding about one cell of a sheet."""
+    return Finding(code, values, tab.title, f"{column_letters(cell.column)}{cell.row + 1}", case)
+
+
 def file_id(attempt: Attempt) -> str:
     """Return what a file is known by in decisions: the start of its digest, or its name."""
     return attempt.sha256[:16] or attempt.file
 
 
-def with_findings(
-    attempt: Attempt, findings: Iterable[Finding], catalogue: Catalogue, *, first: bool = False
-) -> Attempt:
-    """Return an attempt with further findings, and the status that follows from all of them.
+def with_findings(attempt: Attempt, findings: Iterable[Finding], *, first: bool = False) -> Attempt:
+    """Return an attempt with further findings, behind those that are there or first, and the status that
+    follows from all of them.
 
-    Parameters
-    ----------
-    first : the further ones stand before those that are there.
-
-    Notes
-    -----
     A file that could not be read to the end has no results and is refused, whatever was found.
     """
-    more = completed(findings, catalogue)
+    more = completed(findings, load_catalogue())
     every = (*more, *attempt.findings) if first else (*attempt.findings, *more)
-    status = "refused" if attempt.results is None else status_of(every, catalogue)
+    status = "refused" if attempt.results is None else status_of(every)
     return replace(attempt, findings=every, status=status)
 
 
-def superseded(attempt: Attempt, findings: Iterable[Finding], catalogue: Catalogue) -> Attempt:
+def superseded(attempt: Attempt, findings: Iterable[Finding] = ()) -> Attempt:
     """Return an attempt that another file of its copy takes the place of, with findings that say why."""
-    return replace(with_findings(attempt, findings, catalogue), status="superseded")
+    return replace(with_findings(attempt, findings), status="superseded")
 
 
-def answered(attempt: Attempt, counts: bool) -> Attempt:
-    """Return an attempt with the teacher's word on it, which settles only what is for review."""
-    if attempt.status != "review":
+def answered(attempt: Attempt, counts: bool | None) -> Attempt:
+    """Return an attempt with the teacher's word on it, if any, which settles only what is for review."""
+    if attempt.status != "review" or counts is None:
         return attempt
     return replace(attempt, status="accepted" if counts else "refused")
 
 
-def status_of(findings: Iterable[Finding], catalogue: Catalogue) -> str:
+def status_of(findings: Iterable[Finding]) -> str:
     """Return `refused` for an error about file or identity, `review` for an error about the sheet or an open
     question, else `accepted`."""
     status = "accepted"
@@ -81,19 +103,17 @@ def status_of(findings: Iterable[Finding], catalogue: Catalogue) -> str:
         family = finding.code.partition("-")[0]
         if finding.severity == "error" and family in ("file", "identity"):
             return "refused"
-        if (finding.severity == "error" and family == "sheet") or catalogue[finding.code].question:
+        if (finding.severity == "error" and family == "sheet") or load_catalogue()[finding.code].question:
             status = "review"
     return status
 
 
-_AFTER_DUE, _AFTER_FEEDBACK = LATE_CODES = ("procedure-late", "procedure-after-feedback")
+LATE_CODES = ("procedure-late", "procedure-after-feedback")
 
 
 def late_findings(day_seen: str, due_date: str, feedback_given: str) -> tuple[Finding, ...]:
     """Return what is late about a file that was first read on a day.
 
-    Parameters
-    ----------
     day_seen, due_date, feedback_given : as YYYY-MM-DD; empty where nobody knows, or there is none.
 
     Examples
@@ -101,13 +121,9 @@ def late_findings(day_seen: str, due_date: str, feedback_given: str) -> tuple[Fi
     >>> [one.code for one in late_findings("2027-03-05", "2027-03-04", "2027-03-05")]
     ['procedure-late']
     """
-    days = ((_AFTER_DUE, due_date), (_AFTER_FEEDBACK, feedback_given))
+    days = zip(LATE_CODES, (due_date, feedback_given), strict=True)
     # Days written so sort as texts.
-    return tuple(
-        Finding(code, {"day": day_seen, "last": day})
-        for code, day in days
-        if day_seen and day and day_seen > day
-    )
+    return tuple(Finding(code, {"day": day_seen, "last": day}) for code, day in days if "" < day < day_seen)
 
 
 def is_late(attempt: Attempt) -> bool:
@@ -116,31 +132,19 @@ def is_late(attempt: Attempt) -> bool:
 
 
 def with_late_findings(
-    attempts: Sequence[Attempt], days: Mapping[str, str], book: ClassBook, catalogue: Catalogue
+    attempts: Sequence[Attempt], days: Mapping[str, str], book: ClassBook
 ) -> list[Attempt]:
     """Return the attempts with what is late about them; those then wait for the teacher's yes.
 
-    Parameters
-    ----------
-    days : digest of a file to the day on which it was first read.
-
-    Notes
-    -----
     What is refused stays as it is, and so do the sheets of teachers: they are no work to be handed in.
+    days : digest of a file to the day on which it was first read.
     """
     teachers = {person.student_id for person in book.people if person.role == "teacher"}
-    told = []
-    for attempt in attempts:
-        late = late_findings(days.get(attempt.sha256, ""), book.due_date, book.feedback_given)
-        if late and _is_work(attempt, teachers):
-            attempt = with_findings(attempt, late, catalogue)
-        told.append(attempt)
-    return told
 
+    def judged(attempt: Attempt) -> Attempt:
+        if attempt.record is None or attempt.status == "refused" or attempt.record.student_id in teachers:
+            return attempt
+        day_seen = days.get(attempt.sha256, "")
+        return with_findings(attempt, late_findings(day_seen, book.due_date, book.feedback_given))
 
-def _is_work(attempt: Attempt, teachers: set[str]) -> bool:
-    return (
-        attempt.record is not None
-        and attempt.status != "refused"
-        and attempt.record.student_id not in teachers
-    )
+    return [judged(attempt) for attempt in attempts]

@@ -2,11 +2,11 @@
 
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from functools import lru_cache
 
 from sheetgen.finding import Finding, Values, quoted, typed, written
-from sheetgen.returned.whose import renamed_titles
+from sheetgen.returned.attempt import about_cell, named_cells
 from sheetgen.workbook.addresses import absolute, in_tab
 from sheetgen.workbook.layout import Cell, Layout, Rule, Tab, Value
 from sheetgen.workbook.snapshot import CellState, RuleState, Snapshot, TabState
@@ -22,24 +22,22 @@ _TOKEN = re.compile(
 )
 _PREFIX = re.compile(r"^(_XLFN\.|_XLWS\.)+")
 
-_RELATIVE = 1e-9
-
 _EMPTY = CellState()
+
+_Part = tuple[str, Values, str]
+"""Code, values and case of a finding about one cell."""
 
 
 def loosened_rules(tab: Tab, state: TabState, titles: Mapping[str, str]) -> Iterator[Cell]:
     """Yield the entries whose rule was changed in what it lets through.
 
     A rule that only refuses blanks too is no change, and neither is one in a form that is not understood.
-
-    Parameters
-    ----------
     titles : tab title as found, in lower case, to the title at hand-out, for tabs that were renamed.
     """
     for cell in tab.cells:
         if cell.role == "entry" and cell.rule is not None:
-            expected, found = expected_rule(cell.rule), state.rule(cell.row, cell.column)
-            if found is not None and found != expected and not _same_rule(expected, found, titles):
+            found = state.rule(cell.row, cell.column)
+            if found is not None and not _same_rule(expected_rule(cell.rule), found, titles):
                 yield cell
 
 
@@ -65,23 +63,26 @@ def _same_rule(expected: RuleState, found: RuleState, titles: Mapping[str, str])
     if found.kind == "list":
         # A list of cells instead of words is another program's way.
         return not found.words or found.words == expected.words
+    least, least_found = expected.minimum, found.minimum
     if found.kind == "length":
-        least, least_found = expected.minimum or 0, found.minimum or 0
-        return least == max(0, least_found) and _same_limit(expected.maximum, found.maximum)
-    return _same_limit(expected.minimum, found.minimum) and _same_limit(expected.maximum, found.maximum)
+        # Nothing is shorter than an empty text.
+        least, least_found = least or 0, max(0, least_found or 0)
+    return _same(least, least_found) and _same(expected.maximum, found.maximum)
 
 
-def _same_limit(one: float | None, other: float | None) -> bool:
-    if one is None or other is None:
-        return one is other
-    return math.isclose(one, other, rel_tol=1e-12)
+def _same(expected: Value, found: Value | bool, tolerance: float = 1e-12) -> bool:
+    """Whether two values are equal: numbers within a tolerance, texts but for their spaces; none is empty."""
+    if isinstance(expected, int | float) and isinstance(found, int | float) and not isinstance(found, bool):
+        return math.isclose(expected, found, rel_tol=tolerance, abs_tol=tolerance)
+    expected, found = "" if expected is None else expected, "" if found is None else found
+    if not isinstance(expected, str) or not isinstance(found, str):
+        return False
+    return (expected.split() or expected) == (found.split() or found)
 
 
 def same_formula(ours: str, theirs: str, titles: Mapping[str, str]) -> bool:
     """Tell whether two formulas mean the same.
 
-    Parameters
-    ----------
     titles : tab title as found, in lower case, to the title at hand-out, for tabs that were renamed.
 
     Examples
@@ -98,17 +99,15 @@ def same_formula(ours: str, theirs: str, titles: Mapping[str, str]) -> bool:
 def canonical(formula: str, titles: tuple[tuple[str, str], ...]) -> str:
     """Return a formula without spaces, `$`, quotes round tab titles and `_xlfn.`, in upper case, with commas.
 
-    Notes
-    -----
     Texts in quotes stay as they are. Numbers are written the shortest way.
     """
-    renamed = {found.casefold(): title for found, title in titles}
+    renamed = dict(titles)
     parts = []
     for match in _TOKEN.finditer(formula.removeprefix("=")):
         kind, token = match.lastgroup, match.group()
         if kind == "space":
-            continue
-        if kind == "number":
+            token = ""
+        elif kind == "number":
             token = repr(float(token))
         elif kind == "tab" or (kind == "word" and token.endswith("!")):
             title = token[1:-2].replace("''", "'") if kind == "tab" else token[:-1]
@@ -130,8 +129,6 @@ def cached_findings(
 ) -> tuple[Finding, ...]:
     """Return what the cached live results tell.
 
-    Parameters
-    ----------
     handed_out : first results that this copy carried, by cell name.
     expected : live result name to what the core works out from the entries as the sheet saw them.
 
@@ -140,53 +137,25 @@ def cached_findings(
     A program that writes entries without working out formulas drops the cached results, or leaves the first
     ones. Both are "never recalculated", told apart from a result that differs.
     """
-    places = layout.places()
-    cached: dict[str, str | float | bool | None] = {}
-    for name in expected:
-        key, row, column = places[name]
-        if key not in tabs:
-            return ()
-        cached[name] = tabs[key].value(row, column)
-    different = [name for name, value in expected.items() if not _equal(value, cached[name])]
-    if not different:
+    named = named_cells(layout)
+    cells = {name: named[name] for name in expected}
+    if any(tab.key not in tabs for tab, _ in cells.values()):
         return ()
-    first_values = {
-        cell.name: handed_out.get(cell.name, cell.value)
-        for tab in layout.tabs
-        for cell in tab.cells
-        if cell.name
-    }
+    cached = {name: tabs[tab.key].value(cell.row, cell.column) for name, (tab, cell) in cells.items()}
+    different = [name for name, value in expected.items() if not _same(value, cached[name], 1e-9)]
     untouched = all(value is None for value in cached.values()) or all(
-        _equal("" if first_values[name] is None else first_values[name], value)
-        for name, value in cached.items()
+        _same(handed_out.get(name, cells[name][1].value), value, 1e-9) for name, value in cached.items()
     )
-    if untouched:
+    if different and untouched:
         return (Finding("sheet-not-recalculated"),)
-    return tuple(_differences(layout, different, cached, expected))
-
-
-def _differences(
-    layout: Layout,
-    names: list[str],
-    cached: Mapping[str, str | float | bool | None],
-    expected: Mapping[str, float | str],
-) -> Iterator[Finding]:
-    places = layout.places()
-    for name in names:
-        key, row, column = places[name]
-        cell = absolute(row, column).replace("$", "")
-        values: Values = {"name": name, "stored": typed(cached[name]), "result": typed(expected[name])}
-        yield Finding("sheet-result-differs", values, layout.tab(key).title, cell)
-
-
-def _equal(expected: object, found: object) -> bool:
-    if isinstance(expected, str) or isinstance(found, str) or expected is None or found is None:
-        return ("" if expected is None else expected) == ("" if found is None else found)
-    if isinstance(found, bool) or isinstance(expected, bool):
-        return False
-    if isinstance(found, int | float) and isinstance(expected, int | float):
-        return math.isclose(expected, found, rel_tol=_RELATIVE, abs_tol=_RELATIVE)
-    return False
+    return tuple(
+        about_cell(
+            "sheet-result-differs",
+            {"name": name, "stored": typed(cached[name]), "result": typed(expected[name])},
+            *cells[name],
+        )
+        for name in different
+    )
 
 
 def compared(
@@ -194,24 +163,27 @@ def compared(
 ) -> tuple[Finding, ...]:
     """Return a finding for every locked part that is not as it was handed out.
 
-    Parameters
-    ----------
-    values : what this copy carried, by cell name.
-    tabs : tab key to the tab as it came back.
+    values : what this copy carried, by cell name. tabs : tab key to the tab as it came back.
     """
-    titles = renamed_titles(layout, tabs)
+    titles = {tabs[tab.key].title.casefold(): tab.title for tab in layout.tabs if tab.key in tabs}
+
+    def same(ours: str, theirs: str) -> bool:
+        return not snapshot.formulas_comparable or same_formula(ours, theirs, titles)
+
     findings = [*_whole_file(layout, snapshot, tabs), *_name_findings(layout, snapshot, titles)]
     for tab in layout.tabs:
-        state = tabs.get(tab.key)
-        if state is not None:
-            findings += _tab_findings(tab, state, values, titles, snapshot.formulas_comparable)
+        if tab.key in tabs:
+            state = tabs[tab.key]
+            findings += _of_its_cells(tab, state, values, same)
+            findings += _of_its_rules(tab, state, titles)
+            findings += _added(tab, state)
     return tuple(findings)
 
 
 def _whole_file(layout: Layout, snapshot: Snapshot, tabs: Mapping[str, TabState]) -> Iterator[Finding]:
-    found_titles = {state.title for state in tabs.values()}
+    known = {state.title for state in tabs.values()}
     for state in snapshot.tabs:
-        if state.title not in found_titles:
+        if state.title not in known:
             yield Finding("sheet-tab-added", {"title": quoted(state.title)}, state.title)
     for tab in layout.tabs:
         found = tabs.get(tab.key)
@@ -223,10 +195,8 @@ def _whole_file(layout: Layout, snapshot: Snapshot, tabs: Mapping[str, TabState]
             yield Finding("sheet-tab-renamed", titles, tab.title)
         if not found.protected:
             yield Finding("sheet-protection-off", tab=tab.title)
-        if tab.hidden and found.visibility == "visible":
-            yield Finding("sheet-tab-shown", tab=tab.title)
-        if not tab.hidden and found.visibility != "visible":
-            yield Finding("sheet-tab-hidden", tab=tab.title)
+        if tab.hidden == (found.visibility == "visible"):
+            yield Finding("sheet-tab-shown" if tab.hidden else "sheet-tab-hidden", tab=tab.title)
     if not snapshot.formulas_comparable:
         yield Finding("sheet-saved-as-ods")
     if not snapshot.structure_protected:
@@ -242,90 +212,74 @@ def _name_findings(layout: Layout, snapshot: Snapshot, titles: Mapping[str, str]
         target = snapshot.names.get(cell.defined_name)
         if target is None:
             lost.append(cell.defined_name)
-        elif target != expected and not same_formula(expected, target, titles):
+        elif not same_formula(expected, target, titles):
             code = "sheet-damaged-by-cut" if cell.role == "entry" else "sheet-name-moved"
             values = {"name": cell.defined_name, "found": target, "place": expected}
-            yield _about_cell(code, values, tab, cell)
+            yield about_cell(code, values, tab, cell)
     if lost:
         yield Finding("sheet-names-lost", {"count": len(lost), "name": lost[0]})
 
 
-def _tab_findings(
-    tab: Tab, state: TabState, values: Mapping[str, Value], titles: Mapping[str, str], comparable: bool
+def _of_its_cells(
+    tab: Tab, state: TabState, values: Mapping[str, Value], same: Callable[[str, str], bool]
 ) -> Iterator[Finding]:
-    cells = state.cells
-    bare_entries = []
+    """What was changed in the cells of a tab that the Layout has, their rules aside."""
     for cell in tab.cells:
-        found = cells.get((cell.row, cell.column), _EMPTY)
-        if cell.role != "entry":
-            yield from _locked_cell(tab, cell, found, values, titles, comparable)
-            continue
-        if found.locked:
-            yield _about_cell("sheet-entry-locked", {}, tab, cell)
-        if not found.has_rule:
-            bare_entries.append(cell)
-    if bare_entries:
-        yield _about_cell("sheet-rules-lost", {"count": len(bare_entries)}, tab, bare_entries[0])
-    loosened = [cell for cell in loosened_rules(tab, state, titles) if cell not in bare_entries]
-    if loosened:
-        yield _about_cell("sheet-rules-changed", {"count": len(loosened)}, tab, loosened[0])
+        found = state.cells.get((cell.row, cell.column), _EMPTY)
+        if cell.role == "formula":
+            parts = _formula(cell, found, same)
+        elif cell.role == "entry":
+            parts = [("sheet-entry-locked", {}, "")] if found.locked else []
+        else:
+            parts = _printed(cell, found, values)
+        for code, shown, case in parts:
+            yield about_cell(code, shown, tab, cell, case)
+        if cell.role != "entry" and not found.locked:
+            yield about_cell("sheet-cell-unlocked", {}, tab, cell)
+
+
+def _formula(cell: Cell, found: CellState, same: Callable[[str, str], bool]) -> list[_Part]:
+    formula = cell.formula[:80]
+    if not found.formula:
+        case = "gone" if found.value in (None, "") else ""
+        return [("sheet-formula-replaced", {"value": typed(str(found.value), 40), "formula": formula}, case)]
+    if same(cell.formula, found.formula):
+        return []
+    return [("sheet-formula-changed", {"found": written(found.formula, 80), "formula": formula}, "")]
+
+
+def _printed(cell: Cell, found: CellState, values: Mapping[str, Value]) -> list[_Part]:
+    """A label, or an identity: that one is a code; in place of another text anything may stand."""
+    identity = cell.role == "identity"
+    expected = values.get(cell.name, cell.value) if identity else cell.value
+    if not found.formula and _same(expected, found.value):
+        return []
+    content = found.formula or found.value
+    shown = {"found": quoted(content) if identity else typed(content, 80), "printed": quoted(expected)}
+    return [("identity-changed" if identity else "sheet-label-changed", shown, "")]
+
+
+def _of_its_rules(tab: Tab, state: TabState, titles: Mapping[str, str]) -> Iterator[Finding]:
+    entries = [cell for cell in tab.cells if cell.role == "entry"]
+    bare = [cell for cell in entries if not state.cells.get((cell.row, cell.column), _EMPTY).has_rule]
+    loosened = [cell for cell in loosened_rules(tab, state, titles) if cell not in bare]
+    for code, cells in (("sheet-rules-lost", bare), ("sheet-rules-changed", loosened)):
+        if cells:
+            yield about_cell(code, {"count": len(cells)}, tab, cells[0])
+
+
+def _added(tab: Tab, state: TabState) -> Iterator[Finding]:
+    """What stands where the Layout has no cell, and such places unlocked."""
     places = {(cell.row, cell.column) for cell in tab.cells}
     open_places = []
-    for (row, column), found in cells.items():
+    for (row, column), found in state.cells.items():
         if (row, column) in places:
             continue
-        place = absolute(row, column).replace("$", "")
         if found.value is not None or found.formula:
-            shown = found.formula or str(found.value)
-            yield Finding("sheet-content-added", {"content": typed(shown)}, tab.title, place)
+            content = {"content": typed(found.formula or str(found.value))}
+            yield about_cell("sheet-content-added", content, tab, Cell(row, column, ""))
         elif not found.locked:
-            open_places.append(place)
+            open_places.append(Cell(row, column, ""))
     if open_places:
         # One for all of them: a whole tab unlocked has thousands.
-        count = {"count": len(open_places)}
-        yield Finding("sheet-cell-unlocked", count, tab.title, open_places[0], case="empty")
-
-
-def _locked_cell(
-    tab: Tab,
-    cell: Cell,
-    found: CellState,
-    values: Mapping[str, Value],
-    titles: Mapping[str, str],
-    comparable: bool,
-) -> Iterator[Finding]:
-    """What was changed in one locked cell; where formulas are not comparable, only that one is gone."""
-    if cell.role == "formula":
-        if not found.formula:
-            there: Values = {"value": typed(str(found.value), 40), "formula": cell.formula[:80]}
-            case = "gone" if found.value in (None, "") else ""
-            yield _about_cell("sheet-formula-replaced", there, tab, cell, case)
-        elif comparable and not same_formula(cell.formula, found.formula, titles):
-            there = {"found": written(found.formula, 80), "formula": cell.formula[:80]}
-            yield _about_cell("sheet-formula-changed", there, tab, cell)
-    else:
-        expected = values.get(cell.name, cell.value) if cell.role == "identity" else cell.value
-        if found.formula or not _same_value(expected, found.value):
-            # A printed identity is a code; in place of another text anything may stand.
-            identity, content = cell.role == "identity", found.formula or found.value
-            shown = {
-                "found": quoted(content) if identity else typed(content, 80),
-                "printed": quoted(expected),
-            }
-            yield _about_cell("identity-changed" if identity else "sheet-label-changed", shown, tab, cell)
-    if not found.locked:
-        yield _about_cell("sheet-cell-unlocked", {}, tab, cell)
-
-
-def _same_value(expected: Value, found: Value | bool) -> bool:
-    if expected is None or expected == "":
-        return found is None or found == ""
-    if isinstance(expected, str):
-        return isinstance(found, str) and expected.split() == found.split()
-    if isinstance(found, bool) or not isinstance(found, int | float):
-        return False
-    return math.isclose(expected, found, rel_tol=1e-12)
-
-
-def _about_cell(code: str, values: Values, tab: Tab, cell: Cell, case: str = "") -> Finding:
-    return Finding(code, values, tab.title, absolute(cell.row, cell.column).replace("$", ""), case)
+        yield about_cell("sheet-cell-unlocked", {"count": len(open_places)}, tab, open_places[0], "empty")

@@ -1,30 +1,33 @@
-"""What came back, a file at a time: from folders, zips, and zips in zips; links are not followed."""
+"""What came back, a file at a time: from folders, zips, and zips in zips; links are not followed.
+
+Zips are read as platforms make them and never unpacked to disk; what in them is nobody's work is passed over.
+"""
 
 import calendar
-import contextlib
 import os
+import re
+import stat
 import zipfile
-from collections.abc import Callable, Iterator
-from contextlib import ExitStack
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager, suppress
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from typing import TypeVar
 
 from sheetgen.finding import Finding, amount
-from sheetgen.returned.bundles import (
-    HEAD,
-    MOST_DEEP,
-    entry_bytes,
-    entry_head,
-    entry_name,
-    is_link,
-    is_side_file,
-    is_zip,
-    looks_like_document,
-    open_bundle,
-    too_deep,
+from sheetgen.workbook.read.bounded_zip import (
+    BUNDLE,
+    HEAD_OF_ZIP,
+    BoundedZip,
+    ZipFault,
+    climbs,
+    is_locked,
+    label_of,
+    open_zip,
+    steps_of,
+    unique_label,
 )
-from sheetgen.workbook.read.bounded_zip import BoundedZip, climbs, is_locked, label_of, steps_of, unique_label
 
 _LARGEST_FILE = 20_000_000
 """Bytes; a sheet has some 30,000, with pictures pasted in some millions."""
@@ -32,10 +35,50 @@ _LARGEST_INNER = 200_000_000
 _MOST_HELD = 300_000_000
 """Bytes of zips in zips that are held in memory while one bundle is read."""
 _MOST_FILES = 20_000
+_MOST_DEEP = 4
+"""Zips in zips: a course, a class, a person, and what that person packed."""
+_HEAD = 1024
+"""Bytes of a file that are enough to tell."""
 _NO_TIME = 1980
 """A zip cannot count from earlier, so programs without a clock write this year."""
+_UNICODE_NAME = 0x800
+
 _PACKAGES = (".numbers", ".pages", ".key")
 """Documents that are folders."""
+_FOLDERS = ("__macosx", "$recycle.bin", "system volume information")
+_NAMES = ("thumbs.db", "ehthumbs.db", "desktop.ini", "icon\r")
+_STARTS = ("~$", "._", ".~lock.")
+_TEXTS = (".txt", ".html", ".htm", ".json", ".xml", ".md")
+"""What platforms put beside a submission: its text, its comments, a list of what is in the bundle."""
+_OF_SHEETS = (".xlsx", ".xlsm", ".ods", ".xls", ".numbers", ".zip")
+_NO_TEXT = (HEAD_OF_ZIP, b"\xd0\xcf\x11\xe0")
+_SHEET_IN_XML = (b"office:spreadsheet", b"excel.sheet", b"opendocument")
+"""A spreadsheet in one piece of XML: somebody's work in a wrong format, whatever it is called."""
+
+_PART = re.compile(
+    r"(\[content_types\]\.xml|mimetype|_rels/\.rels|docprops/(app|core|custom)\.xml|word/document\.xml"
+    r"|ppt/presentation\.xml|xl/(workbook\.(xml|bin)|styles\.xml|sharedstrings\.xml|(_rels|worksheets|theme)/.*)"
+    r"|index\.zip|index/.*\.iwa|metadata/.*\.plist|meta-inf/manifest\..*)"
+)
+"""Parts of a document that is itself a zip: a workbook, a text, slides, another program's sheet."""
+
+_FAULTS = {
+    "directory": ("file-bundle-too-large", "directory"),
+    "entries": ("file-bundle-too-large", "files"),
+    "bytes": ("file-bundle-too-large", "bytes"),
+    "overlap": ("file-bundle-too-large", "overlap"),
+    "unpacked": ("file-too-large", "unpacked"),
+    "ratio": ("file-too-large", "ratio"),
+    "locked": ("file-bundle-locked", ""),
+    "method": ("file-bundle-damaged", "method"),
+}
+"""Faults of a zip or of an entry to code and case of the finding; any other is damage."""
+
+LINK = Finding("file-shortcut", case="link")
+"""A link that came back in place of a file."""
+
+_Steps = tuple[str, ...]
+_Source = TypeVar("_Source")
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,36 +106,22 @@ class Returned:
 
 
 @dataclass(slots=True)
-class _Walk:
-    """What is counted on the way; `held` and `files` begin anew with each file on the disk."""
+class _OnDisk:
+    """What one file on the disk has cost so far, zips in it included; its zips stay open."""
 
     stack: ExitStack
-    found: list[Incoming]
-    taken: dict[str, int]
-    passed_over: int = 0
     held: int = 0
     files: int = 0
 
-    def add(
-        self,
-        label: str,
-        read: Callable[[], bytes | Finding],
-        time: float | None = None,
-        in_bundle: bool = False,
-        notes: tuple[Finding, ...] = (),
-    ) -> None:
-        self.found.append(Incoming(unique_label(label, self.taken), read, time, in_bundle, notes))
 
-    def add_fault(self, label: str, fault: Finding) -> None:
-        self.add(label, lambda: fault)
+_Found = Incoming | None
+"""None: a side-file."""
 
 
-@contextlib.contextmanager
+@contextmanager
 def open_returned(path: Path, label: str = "") -> Iterator[Returned]:
     """Give everything below a folder, or in a file, in order of name; zips stay open meanwhile.
 
-    Parameters
-    ----------
     label : what goes before the names, for a path that is a file itself.
 
     Notes
@@ -101,56 +130,46 @@ def open_returned(path: Path, label: str = "") -> Iterator[Returned]:
     is opened. What cannot be read is one file whose `read` says why; it keeps no other from being read.
     """
     with ExitStack() as stack:
-        walk = _Walk(stack, [], {})
-        if label:
-            _of_file(walk, path, tuple(label.split("/")))
-        else:
-            packages: set[str] = set()
-            for steps, one in files_below(path):
-                if isinstance(one, Finding):
-                    walk.add_fault(label_of(steps), one)
-                elif not _in_package(walk, steps, packages):
-                    _of_file(walk, one, steps)
-        yield Returned(tuple(walk.found), walk.passed_over)
+        files: Iterable[tuple[_Steps, Path | Finding]] = [(tuple(label.split("/")), path)]
+        if not label:
+            files = _with_packages(files_below(path))
+        found = [one for steps, file in files for one in _of_file(_OnDisk(stack), file, steps)]
+        taken: dict[str, int] = {}
+        came = [replace(one, label=unique_label(one.label, taken)) for one in found if one is not None]
+        yield Returned(tuple(came), len(found) - len(came))
 
 
 def is_bundle(path: Path) -> bool:
     """Tell whether a file begins as a zip of others does; what is a sheet or cannot be read is none."""
-    try:
+    with suppress(OSError):
         # A pipe or a device would wait for ever.
-        if not path.is_file():
-            return False
-        with path.open("rb") as stream:
-            head = stream.read(HEAD)
-    except (OSError, ValueError):
-        return False
-    return is_zip(head) and not looks_like_document(head)
+        return path.is_file() and begins_as_bundle(_head(path))
+    return False
 
 
-def files_below(root: Path) -> Iterator[tuple[tuple[str, ...], Path | Finding]]:
+def files_below(root: Path) -> Iterator[tuple[_Steps, Path | Finding]]:
     """Give the steps from a folder to each file below it, in order of name, with the file or why it is none.
 
     A folder that cannot be listed, a link and a device are given as findings; a folder that is not there
     holds nothing.
     """
-    found: list[tuple[tuple[str, ...], Path | Finding]] = []
-    waiting: list[tuple[str, ...]] = [()]
+    found: list[tuple[_Steps, Path | Finding]] = []
+    waiting: list[_Steps] = [()]
     while waiting:
         steps = waiting.pop()
         folder = root.joinpath(*steps)
         try:
-            with os.scandir(folder) as entries:
-                listed = list(entries)
+            with os.scandir(folder) as listed:
+                entries = list(listed)
         except FileNotFoundError:
             continue
         except OSError as fault:
-            closed = Finding("file-unreadable", {"why": str(fault.strerror or fault)}, case="unlisted")
-            found.append(((*steps, "") if steps else (".",), closed))
+            found.append(((*steps, "") if steps else (".",), file_finding(fault, "unlisted")))
             continue
-        for entry in listed:
+        for entry in entries:
             inside = (*steps, entry.name)
             if entry.is_symlink():
-                found.append((inside, link_finding()))
+                found.append((inside, LINK))
             elif entry.is_dir(follow_symlinks=False):
                 waiting.append(inside)
             elif entry.is_file(follow_symlinks=False):
@@ -161,12 +180,7 @@ def files_below(root: Path) -> Iterator[tuple[tuple[str, ...], Path | Finding]]:
 
 
 def file_bytes(path: Path, most: int) -> bytes | Finding:
-    """Return the bytes of a file, or why it is not read.
-
-    Parameters
-    ----------
-    most : bytes; a larger file is left unread.
-    """
+    """Return the bytes of a file, or why it is not read: one of more than `most` bytes is left alone."""
     try:
         size = path.stat().st_size
         if size <= most:
@@ -176,115 +190,219 @@ def file_bytes(path: Path, most: int) -> bytes | Finding:
     return Finding("file-too-large", {"count": amount(size), "most": amount(most)})
 
 
-def file_finding(fault: OSError) -> Finding:
-    """Return the finding of a file that the system does not let be read."""
-    return Finding("file-unreadable", {"why": str(fault.strerror or fault)}, case="closed")
+def file_finding(fault: OSError, case: str = "closed") -> Finding:
+    """Return the finding of a file or folder that the system does not let be read."""
+    return Finding("file-unreadable", {"why": str(fault.strerror or fault)}, case=case)
 
 
-def link_finding() -> Finding:
-    """Return the finding of a link that came back in place of a file."""
-    return Finding("file-shortcut", case="link")
+def is_side_file(steps: Sequence[str], head: bytes) -> bool:
+    """Tell whether a file is passed over.
+
+    steps : of its name, folders first. head : its first 1,024 bytes, fewer only where there are no more.
+
+    Notes
+    -----
+    An empty file is passed over unless it is named like a sheet or a bundle: then it is an upload that broke
+    off, and somebody would be missing without a word.
+
+    Examples
+    --------
+    >>> [is_side_file([name], b"") for name in ("empty", "sheet.xlsx")]
+    [True, False]
+    >>> [is_side_file(steps, b"PK\\x03\\x04") for steps in (["__MACOSX", "s.xlsx"], ["~$s.xlsx"], ["s.txt"])]
+    [True, True, False]
+    """
+    *folders, name = map(str.casefold, steps)
+    if any(step in _FOLDERS or (step.startswith(".") and step != "..") for step in folders):
+        return True
+    if name in _NAMES or name.startswith(_STARTS):
+        return True
+    if name.startswith(".") or not head:
+        return not name.endswith(_OF_SHEETS)
+    plain = head.replace(b"\x00", b"").lower()
+    holds_a_sheet = head.startswith(_NO_TEXT) or any(word in plain for word in _SHEET_IN_XML)
+    return name.endswith(_TEXTS) and not holds_a_sheet
 
 
-def _of_file(walk: _Walk, path: Path, steps: tuple[str, ...]) -> None:
-    label = label_of(steps)
-    walk.held = walk.files = 0
+def begins_as_bundle(head: bytes) -> bool:
+    """Tell from the first bytes of a file whether it is a zip whose first part is none of a document."""
+    length = int.from_bytes(head[26:28], "little")
+    return head.startswith(HEAD_OF_ZIP) and not _is_part(head[30 : 30 + length].decode("utf-8", "replace"))
+
+
+def _is_part(name: str) -> bool:
+    return _PART.fullmatch(name.replace("\\", "/").lstrip("/").lower()) is not None
+
+
+def open_bundle(source: Path | bytes) -> BoundedZip | Finding | None:
+    """Open a zip of returned files.
+
+    Returns
+    -------
+    The zip, to be closed by the caller; or why it is not opened; or None where it is a document of its own,
+    such as a sheet that was named `.zip`.
+    """
     try:
-        with path.open("rb") as stream:
-            head = stream.read(HEAD)
-        time = path.stat().st_mtime
-    except (OSError, ValueError) as fault:
-        walk.add_fault(label, file_finding(fault) if isinstance(fault, OSError) else link_finding())
+        archive = open_zip(source, BUNDLE)
+    except OSError as fault:
+        return file_finding(fault)
+    except ZipFault as fault:
+        return _zip_finding(fault)
+    with ExitStack() as closing:
+        closing.callback(archive.close)
+        if any(_is_part(entry_name(entry)) for entry in archive.entries):
+            return None
+        try:
+            archive.check()
+        except ZipFault as fault:
+            return _zip_finding(fault)
+        closing.pop_all()
+    return archive
+
+
+def entry_name(entry: zipfile.ZipInfo) -> str:
+    """Return the name of an entry; many programs write UTF-8 and do not say so."""
+    if not entry.flag_bits & _UNICODE_NAME:
+        with suppress(UnicodeError):
+            return entry.orig_filename.encode("cp437").decode("utf-8")
+    return entry.orig_filename
+
+
+def unpacked(
+    unpack: Callable[[zipfile.ZipInfo, int], bytes], entry: zipfile.ZipInfo, count: int
+) -> bytes | Finding:
+    """Return what the head or the whole of an entry holds, or why it is not read.
+
+    unpack : `head` or `read` of its zip. count : bytes of a head, or the most that a whole one may declare.
+    """
+    try:
+        return unpack(entry, count)
+    except (ZipFault, OSError) as fault:
+        return _zip_finding(fault)
+
+
+def _zip_finding(fault: ZipFault | OSError) -> Finding:
+    if isinstance(fault, OSError):
+        return Finding("file-bundle-damaged", {"why": str(fault)[:120]})
+    if fault.case in _FAULTS:
+        code, case = _FAULTS[fault.case]
+        return Finding(code, fault.values, case=case)
+    why = fault.values.get("why", f"an entry: {fault.case}")
+    case = "no-zip" if why == "File is not a zip file" else ""
+    return Finding("file-bundle-damaged", {"why": why}, case=case)
+
+
+def _head(path: Path) -> bytes:
+    with path.open("rb") as stream:
+        return stream.read(_HEAD)
+
+
+def _with_packages(
+    files: Iterable[tuple[_Steps, _Source | Finding]],
+) -> Iterator[tuple[_Steps, _Source | Finding]]:
+    """The files, those that make up a document that is a folder as one that is not read."""
+    packages: set[_Steps] = set()
+    for steps, file in files:
+        ends = (end for end, step in enumerate(steps[:-1], start=1) if step.lower().endswith(_PACKAGES))
+        package = steps[: next(ends, 0)]
+        if not package or isinstance(file, Finding) or is_side_file(package, b"?"):
+            yield steps, file
+        elif package not in packages:
+            packages.add(package)
+            yield package, Finding("file-own-format", case="folder")
+
+
+def _unread(label: str, fault: Finding) -> Incoming:
+    return Incoming(label, lambda: fault)
+
+
+def _of_file(disk: _OnDisk, path: Path | Finding, steps: _Steps) -> Iterator[_Found]:
+    """One file on the disk, or the files in it."""
+    label = label_of(steps)
+    if isinstance(path, Finding):
+        yield _unread(label, path)
         return
+    try:
+        head, time = _head(path), path.stat().st_mtime
+    except OSError as fault:
+        yield _unread(label, file_finding(fault))
+        return
+    file = Incoming(label, partial(file_bytes, path, _LARGEST_FILE), time)
     if is_side_file(steps, head):
-        walk.passed_over += 1
-    elif not _opened(walk, path, label, head, 1):
-        walk.add(label, partial(file_bytes, path, _LARGEST_FILE), time)
+        yield None
+    elif begins_as_bundle(head):
+        yield from _opened(disk, path, file, 1)
+    else:
+        yield file
 
 
-def _opened(walk: _Walk, source: Path | bytes, label: str, head: bytes, deep: int) -> bool:
-    """Whether a file is a bundle of others, or a bundle that cannot be opened; if so, they were added."""
-    if not is_zip(head) or looks_like_document(head):
-        return False
-    if deep > MOST_DEEP:
-        walk.add_fault(label, too_deep())
-        return True
+def _opened(disk: _OnDisk, source: Path | bytes, file: Incoming, deep: int) -> Iterator[_Found]:
+    """The files in what begins as a bundle; or the file itself, where it is a document after all."""
+    if deep > _MOST_DEEP:
+        values = {"others": _MOST_DEEP - 1, "most": _MOST_DEEP}
+        yield _unread(file.label, Finding("file-bundle-too-large", values, case="deep"))
+        return
     archive = open_bundle(source)
-    if isinstance(archive, Finding):
-        if archive.code == "file-bundle-damaged" and label.lower().endswith((".xlsx", ".xlsm")):
-            return False
-        walk.add_fault(label, archive)
-        return True
-    if archive is None:
-        return False
-    walk.stack.callback(archive.close)
-    _of_bundle(walk, archive, label, deep)
-    return True
+    if isinstance(archive, BoundedZip):
+        disk.stack.callback(archive.close)
+        yield from _of_bundle(disk, archive, file.label, deep)
+    elif archive is None or (
+        archive.code == "file-bundle-damaged" and file.label.lower().endswith((".xlsx", ".xlsm"))
+    ):
+        yield file
+    else:
+        yield _unread(file.label, archive)
 
 
-def _of_bundle(walk: _Walk, archive: BoundedZip, label: str, deep: int) -> None:
+def _of_bundle(disk: _OnDisk, archive: BoundedZip, label: str, deep: int) -> Iterator[_Found]:
     entries = sorted(
         (entry for entry in archive.entries if not entry_name(entry).endswith(("/", "\\"))), key=entry_name
     )
-    walk.files += len(entries)
-    if walk.files > _MOST_FILES:
-        walk.add_fault(label, _too_many(walk.files))
+    disk.files += len(entries)
+    if disk.files > _MOST_FILES:
+        values = {"count": amount(disk.files), "most": amount(_MOST_FILES)}
+        yield _unread(label, Finding("file-bundle-too-large", values, case="files"))
         return
-    if entries and all(is_locked(entry) for entry in entries):
-        walk.add_fault(label, Finding("file-bundle-locked"))
+    if entries and all(map(is_locked, entries)):
+        yield _unread(label, Finding("file-bundle-locked"))
         return
-    before = len(walk.found), walk.passed_over
-    packages: set[str] = set()
-    for entry in entries:
-        steps = steps_of(entry_name(entry)) or ("no name",)
-        if not _in_package(walk, (label, *steps), packages):
-            _of_entry(walk, archive, entry, f"{label}/{label_of(steps)}", steps, deep)
-    if (len(walk.found), walk.passed_over) == before:
-        walk.add_fault(label, Finding("file-archive", case="nothing-in-it"))
+    files = (((label, *(steps_of(entry_name(entry)) or ("no name",))), entry) for entry in entries)
+    found = [
+        one for steps, entry in _with_packages(files) for one in _of_entry(disk, archive, entry, steps, deep)
+    ]
+    yield from found or [_unread(label, Finding("file-archive", case="nothing-in-it"))]
 
 
 def _of_entry(
-    walk: _Walk,
-    archive: BoundedZip,
-    entry: zipfile.ZipInfo,
-    label: str,
-    steps: tuple[str, ...],
-    deep: int,
-) -> None:
+    disk: _OnDisk, archive: BoundedZip, entry: zipfile.ZipInfo | Finding, steps: _Steps, deep: int
+) -> Iterator[_Found]:
+    """One file in a bundle, or the files in it. steps : to it, behind the label of the bundle."""
+    if isinstance(entry, Finding):
+        yield _unread(label_of(steps), entry)
+        return
+    label, name = f"{steps[0]}/{label_of(steps[1:])}", entry_name(entry)
     # Of a locked file only the name tells; a side-file is passed over all the same.
-    head = b"?" if is_locked(entry) else entry_head(archive, entry, HEAD)
-    if is_side_file(steps, b"?" if isinstance(head, Finding) else head):
-        walk.passed_over += 1
+    head = b"?" if is_locked(entry) else unpacked(archive.head, entry, _HEAD)
+    if is_side_file(steps[1:], b"?" if isinstance(head, Finding) else head):
+        yield None
         return
-    if is_link(entry):
-        walk.add_fault(label, link_finding())
+    if stat.S_ISLNK(entry.external_attr >> 16):
+        yield _unread(label, LINK)
         return
-    notes = (_climbing(entry_name(entry)),) if climbs(entry_name(entry)) else ()
-    if isinstance(head, bytes) and is_zip(head) and not looks_like_document(head):
-        data: bytes | Finding = _too_much_held()
-        if walk.held + entry.file_size <= _MOST_HELD:
-            data = entry_bytes(archive, entry, _LARGEST_INNER)
-        if isinstance(data, Finding):
-            walk.add_fault(label, data)
-            return
-        walk.held += len(data)
-        if _opened(walk, data, label, head, deep + 1):
-            return
-    read = partial(entry_bytes, archive, entry, _LARGEST_FILE)
-    walk.add(label, read, _time_of(entry), in_bundle=True, notes=notes)
-
-
-def _in_package(walk: _Walk, steps: tuple[str, ...], packages: set[str]) -> bool:
-    """Whether a file is part of a document that is a folder; such a document is one file, added once."""
-    ends = (end for end, step in enumerate(steps[:-1], start=1) if step.lower().endswith(_PACKAGES))
-    end = next(ends, 0)
-    if not end or is_side_file(steps[:end], b"?"):
-        return False
-    label = label_of(steps[:end])
-    if label not in packages:
-        packages.add(label)
-        walk.add_fault(label, Finding("file-own-format", case="folder"))
-    return True
+    notes = (Finding("file-name-climbs", {"name": label_of([name])[:120]}),) if climbs(name) else ()
+    read = partial(unpacked, archive.read, entry, _LARGEST_FILE)
+    file = Incoming(label, read, _time_of(entry), in_bundle=True, notes=notes)
+    if isinstance(head, Finding) or not begins_as_bundle(head):
+        yield file
+        return
+    data: bytes | Finding = Finding("file-bundle-too-large", {"most": amount(_MOST_HELD)}, case="held")
+    if disk.held + entry.file_size <= _MOST_HELD:
+        data = unpacked(archive.read, entry, _LARGEST_INNER)
+    if isinstance(data, Finding):
+        yield _unread(label, data)
+        return
+    disk.held += len(data)
+    yield from _opened(disk, data, file, deep + 1)
 
 
 def _time_of(entry: zipfile.ZipInfo) -> float | None:
@@ -292,16 +410,3 @@ def _time_of(entry: zipfile.ZipInfo) -> float | None:
     if year <= _NO_TIME or not 1 <= month <= 12:
         return None
     return float(calendar.timegm((year, month, day, *clock, 0, 0, 0)))
-
-
-def _climbing(name: str) -> Finding:
-    return Finding("file-name-climbs", {"name": label_of([name])[:120]})
-
-
-def _too_many(count: int) -> Finding:
-    values = {"count": amount(count), "most": amount(_MOST_FILES)}
-    return Finding("file-bundle-too-large", values, case="files")
-
-
-def _too_much_held() -> Finding:
-    return Finding("file-bundle-too-large", {"most": amount(_MOST_HELD)}, case="held")

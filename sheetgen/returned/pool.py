@@ -13,7 +13,7 @@ import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
-from contextlib import ExitStack
+from contextlib import ExitStack, nullcontext
 from functools import partial
 from itertools import chain
 from typing import Any, TypeVar
@@ -42,14 +42,13 @@ class OwnProcesses(Executor):
     def __init__(self, count: int, say: Callable[[str], None] = lambda line: None) -> None:
         self._count, self._say = min(count, _MOST_PROCESSES), say
         self._pool: ProcessPoolExecutor | None = None
-        self._tried = False
 
     def take(self, items: int) -> bool:
         """Say whether so many items are to be submitted, and start the processes where they are."""
-        if not self._tried and self._count > 1 and items >= _MANY:
-            self._tried = True
+        if self._pool is None and self._count > 1 and items >= _MANY:
             self._pool = _started(self._count)
             if self._pool is None:
+                self._count = 1
                 self._say("no other process can be started here: one does everything, and takes longer")
         return self._pool is not None
 
@@ -75,48 +74,41 @@ def mapped(
 ) -> Iterator[Result]:
     """Give the result of a function for each item, in order.
 
-    Parameters
-    ----------
     count : of the items. executor : None: this process works alone.
     given_up : what becomes of an item that ended two processes.
 
-    Raises
-    ------
-    SheetgenError : of the function; whatever else comes back is taken for a fault of the executor.
+    A SheetgenError of the function is raised; whatever else comes back is taken for a fault of the executor.
     """
     if executor is None or (isinstance(executor, OwnProcesses) and not executor.take(count)):
         yield from map(function, items)
         return
     coming = iter(items)
-    waiting: deque[tuple[Item, Future[Result]]] = deque()
+    given: deque[Item] = deque()
+    futures: deque[Future[Result]] = deque()
+
+    def first() -> Result:
+        result = futures[0].result()
+        futures.popleft()
+        given.popleft()
+        return result
+
     try:
         for item in coming:
-            waiting.append((item, _submitted(executor, function, item)))
-            if len(waiting) >= _AHEAD:
-                yield waiting[0][1].result()
-                waiting.popleft()
-        while waiting:
-            yield waiting[0][1].result()
-            waiting.popleft()
+            given.append(item)
+            futures.append(executor.submit(function, item))
+            if len(futures) >= _AHEAD:
+                yield first()
+        while futures:
+            yield first()
     except SheetgenError:
         raise
     except Exception:
-        # Executors have faults of their own for a worker that died, and one may run out of memory.
-        lost = [item for item, _ in waiting]
-        yield from _one_by_one(function, chain(lost, coming), given_up)
+        # Executors have faults of their own for a worker that died, and one may run out of memory; one that
+        # broke meanwhile takes nothing more.
+        yield from _one_by_one(function, chain(given, coming), given_up)
     finally:
-        for _, future in waiting:
+        for future in futures:
             future.cancel()
-
-
-def _submitted(executor: Executor, function: Callable[[Item], Result], item: Item) -> Future[Result]:
-    try:
-        return executor.submit(function, item)
-    except Exception as fault:
-        # An executor that broke meanwhile takes nothing more.
-        broken: Future[Result] = Future()
-        broken.set_exception(fault)
-        return broken
 
 
 def _one_by_one(
@@ -129,10 +121,10 @@ def _one_by_one(
         for item in items:
             if process is None:
                 process = _started(1)
-                processes.callback(process.shutdown if process is not None else int)
+                processes.enter_context(process or nullcontext())
             try:
-                alone = None if process is None else process.submit(partial(_in_bounded_time, function), item)
-                result = function(item) if alone is None else alone.result()
+                alone = process and process.submit(partial(_in_bounded_time, function), item)
+                result = alone.result() if alone else function(item)
             except SheetgenError:
                 raise
             except Exception:

@@ -2,14 +2,13 @@
 
 import re
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from sheetgen.finding import Finding, Shown, Values, listed, quoted, term
 from sheetgen.protocols.recalculation import is_ready
 from sheetgen.returned.attempt import Attempt, answered, file_id, is_late, superseded, with_findings
-from sheetgen.texts.findings import Catalogue
 
 _FEWEST_FOLDERS = 3
 """Folders beside one another; of two, one may as well be the older version of the other."""
@@ -23,7 +22,17 @@ _VERSION = re.compile(
     re.IGNORECASE,
 )
 
-_Steps = tuple[str, ...]
+_HANDED_OUT = "2000-01-01"
+"""Every sheet is handed out with this day as its last saving, so that its bytes are the same each time."""
+_APART = 60
+"""Seconds; files that a download or a copy wrote one after the other are not told apart by it."""
+
+_STAMP = re.compile(
+    r"(?<!\d)(20\d\d)[-_.]?(0[1-9]|1[0-2])[-_.]?(0[1-9]|[12]\d|3[01])"
+    r"(?:[-_ T.]{1,3}(?:at )?([01]\d|2[0-3])[-_.:h]?([0-5]\d)(?:[-_.:]?([0-5]\d))?)?(?!\d)"
+)
+_ATTEMPT = re.compile(r"(?<![a-z])attempt[ _-]?(\d{1,3})(?!\d)", re.IGNORECASE)
+_COPY = re.compile(r"(?: ?\((\d{1,3})\)| ?\[(\d{1,3})\]|-(\d{1,2}))(?=(\.[A-Za-z]{2,5})?$)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,43 +48,25 @@ class Arrival:
     in_bundle: bool = False
 
 
+Arrivals = Mapping[str, Arrival]
+"""By file."""
 Reason = tuple[str, Mapping[str, str | float]]
 """Case of the finding about it, and its values."""
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """counts : places of the files that may count; more than one where nothing tells them apart.
+    """counts : the files that may count; more than one where nothing tells them apart.
 
-    reasons : place of every other file to what tells that it is older, with what the newest and it say.
+    reasons : every other file to what tells that it is older, with what the newest and it say.
     """
 
-    counts: tuple[int, ...]
-    reasons: Mapping[int, Reason]
+    counts: tuple[str, ...]
+    reasons: Mapping[str, Reason]
 
 
-_Values = list[float] | list[str]
-_Arrivals = Sequence[Arrival]
-
-_HANDED_OUT = "2000-01-01"
-"""Every sheet is handed out with this day as its last saving, so that its bytes are the same each time."""
-_APART = 60
-"""Seconds; files that a download or a copy wrote one after the other are not told apart by it."""
-
-_STAMP = re.compile(
-    r"(?<!\d)(20\d\d)[-_.]?(0[1-9]|1[0-2])[-_.]?(0[1-9]|[12]\d|3[01])"
-    r"(?:[-_ T.]{1,3}(?:at )?([01]\d|2[0-3])[-_.:h]?([0-5]\d)(?:[-_.:]?([0-5]\d))?)?(?!\d)"
-)
-_ATTEMPT = re.compile(r"(?<![a-z])attempt[ _-]?(\d{1,3})(?!\d)", re.IGNORECASE)
-_COPY = re.compile(r"(?: ?\((\d{1,3})\)| ?\[(\d{1,3})\]|-(\d{1,2}))(?=(\.[A-Za-z]{2,5})?$)")
-
-
-def newest(attempts: Sequence[Attempt], arrivals: Sequence[Arrival]) -> Choice:
-    """Return which of several files of one copy counts.
-
-    Parameters
-    ----------
-    attempts : of one copy, with different bytes, at least one. arrivals : of each of them.
+def newest(attempts: Sequence[Attempt], arrivals: Arrivals) -> Choice:
+    """Return which of several files of one copy, with different bytes, counts.
 
     Notes
     -----
@@ -84,34 +75,39 @@ def newest(attempts: Sequence[Attempt], arrivals: Sequence[Arrival]) -> Choice:
     the disk or in the zip. What is known of some of them only tells nothing. Of files that nothing tells
     apart but that hold the same entries the first by name counts.
     """
-    left = list(range(len(attempts)))
-    reasons: dict[int, Reason] = {}
-    for values_of, case, shown in _TESTS:
-        if len(left) < 2:
-            break
-        some = [attempts[place] for place in left]
-        values = values_of(some, [arrivals[place] for place in left])
-        if values is None:
+    left = [(attempt, arrivals.get(attempt.file, Arrival())) for attempt in attempts]
+    reasons: dict[str, Reason] = {}
+    for case, values_of in _TESTS:
+        values = values_of(left)
+        if not values or "" in values:
             continue
         best = max(values)
-        for place, value in zip(left, values, strict=True):
-            if value != best:
-                reasons[place] = case, {"best": shown(best), "own": shown(value)}
-        left = [place for place in left if place not in reasons]
-    if len(left) > 1 and same_entries([attempts[place] for place in left]):
-        first = min(left, key=lambda place: (attempts[place].file, attempts[place].sha256))
-        reasons |= {place: ("same", {}) for place in left if place != first}
-        left = [first]
-    return Choice(tuple(left), reasons)
+        reasons |= {
+            attempt.file: (case, {"best": best, "own": value})
+            for (attempt, _), value in zip(left, values, strict=True)
+            if value != best
+        }
+        left = [came for came in left if came[0].file not in reasons]
+    counting = [attempt for attempt, _ in left]
+    if len(counting) > 1 and _same_entries(counting):
+        first = min(counting, key=lambda attempt: (attempt.file, attempt.sha256))
+        reasons |= {attempt.file: ("same", {}) for attempt in counting if attempt is not first}
+        counting = [first]
+    return Choice(tuple(attempt.file for attempt in counting), reasons)
 
 
-def same_entries(attempts: Sequence[Attempt]) -> bool:
-    """Tell whether all files hold the same entries, emptied ones left out."""
-    return all(_filled(one) == _filled(attempts[0]) for one in attempts)
+def _same_entries(attempts: Sequence[Attempt]) -> bool:
+    """Whether all files hold the same entries, emptied ones left out."""
+    filled = [
+        {name: value for name, value in attempt.entries.items() if value not in (None, "")}
+        for attempt in attempts
+    ]
+    return all(entries == filled[0] for entries in filled)
 
 
-def _complete(attempts: Sequence[Attempt], _: _Arrivals) -> _Values:
-    return [float(_is_complete(one)) for one in attempts]
+_Came = Sequence[tuple[Attempt, Arrival]]
+_Told = Sequence[str | float]
+"""Of each file, larger where it is newer; empty where one says nothing, or all together do not."""
 
 
 def _is_complete(attempt: Attempt) -> bool:
@@ -119,11 +115,6 @@ def _is_complete(attempt: Attempt) -> bool:
     if built_with is None or results is None:
         return False
     return is_ready(built_with.protocol, built_with.settings, attempt.entries, results)
-
-
-def _saved(attempts: Sequence[Attempt], arrivals: _Arrivals) -> _Values | None:
-    moments = [_moment(one.modified, arrival.day) for one, arrival in zip(attempts, arrivals, strict=True)]
-    return moments if "" not in moments else None
 
 
 def _moment(text: str, day_seen: str) -> str:
@@ -135,74 +126,50 @@ def _moment(text: str, day_seen: str) -> str:
     try:
         moment = datetime.fromisoformat(text.strip())
         moment = moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
-        last = datetime.fromisoformat(day_seen).date() + timedelta(days=1) if day_seen else None
+        last = datetime.fromisoformat(day_seen).date() + timedelta(days=1) if day_seen else moment.date()
     except (ValueError, OverflowError):
         return ""
-    if moment.date().isoformat() <= _HANDED_OUT or (last is not None and moment.date() > last):
-        return ""
-    return moment.strftime("%Y-%m-%d %H:%M:%S")
+    believed = moment.date().isoformat() > _HANDED_OUT and moment.date() <= last
+    return moment.strftime("%Y-%m-%d %H:%M:%S") if believed else ""
 
 
-def _first_read(_: Sequence[Attempt], arrivals: _Arrivals) -> _Values | None:
-    days = [one.day for one in arrivals]
-    return days if "" not in days else None
+def _stamp(file: str) -> str:
+    """The last time that stands in a name; a day alone is its beginning."""
+    stamps = _STAMP.findall(file)
+    return "{}-{}-{} {}:{}:{}".format(*(part or "00" for part in stamps[-1])) if stamps else ""
 
 
-def _stamped(attempts: Sequence[Attempt], _: _Arrivals) -> _Values | None:
-    """The last time that stands in each name; a day alone is its beginning."""
-    found = [list(_STAMP.finditer(one.file)) for one in attempts]
-    if not all(found):
-        return None
-    stamps = [matches[-1].groups(default="00") for matches in found]
-    return [
-        f"{year}-{month}-{day} {hour}:{minute}:{second}" for year, month, day, hour, minute, second in stamps
-    ]
-
-
-def _numbered(attempts: Sequence[Attempt], _: _Arrivals) -> _Values | None:
+def _numbered(came: _Came) -> _Told:
     """The number of the attempt that each name gives; one without is the first of those named the same."""
-    counted = [_ATTEMPT.findall(one.file) for one in attempts]
-    if all(counted):
-        return [float(numbers[-1]) for numbers in counted]
-    names = [one.file.rpartition("/")[2] for one in attempts]
+    attempts = [_ATTEMPT.findall(attempt.file) for attempt, _ in came]
+    if all(attempts):
+        return [float(numbers[-1]) for numbers in attempts]
+    names = [attempt.file.rpartition("/")[2] for attempt, _ in came]
     if len({_COPY.sub("", name).casefold() for name in names}) > 1:
-        return None
-    matches = [_COPY.search(name) for name in names]
-    return [0.0 if one is None else float(next(filter(None, one.groups()[:3]))) for one in matches]
+        return []
+    copies = [_COPY.search(name) for name in names]
+    return [0.0 if copy is None else float(next(filter(None, copy.groups()))) for copy in copies]
 
 
-def _last_changed(_: Sequence[Attempt], arrivals: _Arrivals) -> _Values | None:
-    times = [one.time for one in arrivals if one.time is not None]
-    if len(times) < len(arrivals) or len({one.in_bundle for one in arrivals}) > 1:
-        return None
+def _last_changed(came: _Came) -> _Told:
+    times = [arrival.time for _, arrival in came if arrival.time is not None]
+    if len(times) < len(came) or len({arrival.in_bundle for _, arrival in came}) > 1:
+        return []
     latest = max(times)
-    return [latest if latest - time < _APART else time for time in times]
+    seconds = [latest if latest - time < _APART else time for time in times]
+    return [f"{datetime(1970, 1, 1) + timedelta(seconds=second):%Y-%m-%d %H:%M}" for second in seconds]
 
 
-def _filled(attempt: Attempt) -> dict[str, str | float]:
-    return {name: value for name, value in attempt.entries.items() if value not in (None, "")}
-
-
-def _clock(seconds: float) -> str:
-    moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=seconds)
-    return moment.strftime("%Y-%m-%d %H:%M")
-
-
-def _as_it_is(value: str | float) -> str | float:
-    return value
-
-
-_TESTS: tuple[
-    tuple[Callable[[Sequence[Attempt], _Arrivals], _Values | None], str, Callable[..., str | float]],
-    ...,
-] = (
-    (_complete, "complete", _as_it_is),
-    (_saved, "saved", _as_it_is),
-    (_first_read, "read", _as_it_is),
-    (_stamped, "stamped", _as_it_is),
-    (_numbered, "numbered", _as_it_is),
-    (_last_changed, "changed", _clock),
+_TESTS: tuple[tuple[str, Callable[[_Came], _Told]], ...] = (
+    ("complete", lambda came: [float(_is_complete(attempt)) for attempt, _ in came]),
+    ("saved", lambda came: [_moment(attempt.modified, arrival.day) for attempt, arrival in came]),
+    ("read", lambda came: [arrival.day for _, arrival in came]),
+    ("stamped", lambda came: [_stamp(attempt.file) for attempt, _ in came]),
+    ("numbered", _numbered),
+    ("changed", _last_changed),
 )
+
+_Steps = tuple[str, ...]
 
 
 def senders_of(attempts: Sequence[Attempt]) -> dict[str, str]:
@@ -214,69 +181,50 @@ def senders_of(attempts: Sequence[Attempt]) -> dict[str, str]:
     holds few itself. A prefix is a person's where the sheet's own name stands behind it and an underscore
     between; what comes before the first underscore is the person. Attempt numbers and times are left out.
     """
-    told = [one for one in attempts if one.record is not None]
+    records = {attempt.file: attempt.record for attempt in attempts if attempt.record is not None}
     copies: dict[_Steps, set[str]] = defaultdict(set)
-    for one in told:
-        steps = _folders(one.file)
-        for depth in range(1, len(steps) + 1):
-            copies[steps[:depth]].add(_copy_code(one))
+    for file, record in records.items():
+        for folder in _folders(file):
+            copies[folder].add(record.copy_code)
     of_people = _folders_of_people(copies)
-    senders = {one.file: _by_folder(one.file, copies, of_people) or _by_prefix(one) for one in told}
+    senders = {}
+    for file, record in records.items():
+        names = [folder[-1] for folder in _folders(file) if folder in of_people][:1]
+        own = record.file_name.rpartition(".")[0]
+        prefix, found, _ = file.rpartition("/")[2].partition(f"_{own}")
+        if own and found:
+            names.append(prefix.partition("_")[0])
+        people = [_VERSION.sub("", name).strip(" _-").casefold() for name in names]
+        senders[file] = next(filter(None, people), "")
     return {file: sender for file, sender in senders.items() if sender}
 
 
+def _folders(file: str) -> list[_Steps]:
+    """The folders that a file lies in, the outermost first."""
+    steps = tuple(file.split("/"))
+    return [steps[:depth] for depth in range(1, len(steps))]
+
+
 def _folders_of_people(copies: Mapping[_Steps, set[str]]) -> set[_Steps]:
-    """The places below which there is a folder for each person."""
-    inside: dict[_Steps, list[int]] = defaultdict(list)
-    for steps, codes in copies.items():
-        if not _FILE_ENDING.search(steps[-1]):
-            inside[steps[:-1]].append(len(codes))
+    """The folders that are a person's. copies : folder to the copies of which it holds sheets."""
+    beside: dict[_Steps, list[_Steps]] = defaultdict(list)
+    for folder in copies:
+        if not _FILE_ENDING.search(folder[-1]):
+            beside[folder[:-1]].append(folder)
     return {
-        place
-        for place, counts in inside.items()
-        if len(counts) >= _FEWEST_FOLDERS and sum(count == 1 for count in counts) * 2 > len(counts)
+        folder
+        for folders in beside.values()
+        if len(folders) >= _FEWEST_FOLDERS
+        and sum(len(copies[other]) == 1 for other in folders) * 2 > len(folders)
+        for folder in folders
+        if len(copies[folder]) <= _MOST_COPIES
     }
 
 
-def _by_folder(file: str, copies: Mapping[_Steps, set[str]], of_people: Iterable[_Steps]) -> str:
-    steps = _folders(file)
-    for depth, step in enumerate(steps):
-        few = len(copies[steps[: depth + 1]]) <= _MOST_COPIES
-        if steps[:depth] in of_people and few and not _FILE_ENDING.search(step):
-            return _person(step)
-    return ""
-
-
-def _by_prefix(attempt: Attempt) -> str:
-    own = "" if attempt.record is None else attempt.record.file_name.rpartition(".")[0]
-    prefix, found, _ = attempt.file.rpartition("/")[2].partition(f"_{own}") if own else ("", "", "")
-    return _person(prefix.partition("_")[0]) if found else ""
-
-
-def _person(words: str) -> str:
-    return _VERSION.sub("", words).strip(" _-").casefold()
-
-
-def _folders(file: str) -> _Steps:
-    return tuple(file.split("/")[:-1])
-
-
-def _copy_code(attempt: Attempt) -> str:
-    return "" if attempt.record is None else attempt.record.copy_code
-
-
-def told_apart(
-    attempts: Sequence[Attempt],
-    catalogue: Catalogue,
-    answers: Mapping[str, bool],
-    arrivals: Mapping[str, Arrival] | None = None,
-) -> list[Attempt]:
+def told_apart(attempts: Sequence[Attempt], answers: Mapping[str, bool], arrivals: Arrivals) -> list[Attempt]:
     """Return the attempts with at most one that counts for each copy.
 
-    Parameters
-    ----------
     answers : file id to whether the teacher said that it counts.
-    arrivals : file to how it arrived.
 
     Notes
     -----
@@ -286,96 +234,63 @@ def told_apart(
     what was entered, these are refused, and wait. So are those that came from different people, as far as
     names tell: somebody may have changed a copy of another one's sheet, and time does not tell whose it is.
     """
-    by_code: dict[str, list[int]] = defaultdict(list)
-    for index, attempt in enumerate(attempts):
+    different: dict[str, dict[str, Attempt]] = defaultdict(dict)
+    told: dict[str, Attempt] = {}
+    for attempt in attempts:
         if attempt.record is not None and attempt.status != "refused":
-            by_code[attempt.record.copy_code].append(index)
-    told = list(attempts)
+            first = different[attempt.record.copy_code].setdefault(attempt.sha256, attempt)
+            if first is not attempt:
+                told[attempt.file] = superseded(attempt)
     senders = senders_of(attempts)
-    for code, indexes in by_code.items():
-        first_of: dict[str, int] = {}
-        for index in indexes:
-            if told[index].sha256 in first_of:
-                told[index] = superseded(told[index], (), catalogue)
-            else:
-                first_of[told[index].sha256] = index
-        different = list(first_of.values())
-        if len(different) > 1:
-            of_code = [told[index] for index in different]
-            for index, one in zip(
-                different, _of_copy(code, of_code, catalogue, answers, arrivals or {}, senders), strict=True
-            ):
-                told[index] = one
-    return told
+    for code, by_digest in different.items():
+        of_copy = list(by_digest.values())
+        choice = _choice(_that_may_count(of_copy, answers), arrivals, senders)
+        told |= {attempt.file: _judged(attempt, code, choice, senders) for attempt in of_copy}
+    return [told.get(attempt.file, attempt) for attempt in attempts]
 
 
-def _of_copy(
-    code: str,
-    attempts: Sequence[Attempt],
-    catalogue: Catalogue,
-    answers: Mapping[str, bool],
-    arrivals: Mapping[str, Arrival],
-    senders: Mapping[str, str],
-) -> list[Attempt]:
-    """Different files of one copy: one that counts, or several that wait; the others superseded."""
-    places = _that_may_count(attempts, answers)
-    some = [attempts[place] for place in places]
-    choice = _choice(some, [arrivals.get(one.file, Arrival()) for one in some], senders)
-    counting = [places[place] for place in choice.counts]
-    reasons = {places[place]: reason for place, reason in choice.reasons.items()}
-    told = []
-    for place, attempt in enumerate(attempts):
-        if place in counting and len(counting) == 1:
-            told.append(attempt)
-        elif place in counting:
-            others = tuple(_named(attempts[other].file, senders) for other in counting if other != place)
-            values: Values = {"code": code, "others": others, "sender": quoted(senders.get(attempt.file, ""))}
-            twice = Finding("identity-copy-twice", values, case="sender" if attempt.file in senders else "")
-            told.append(with_findings(attempt, [twice], catalogue))
-        else:
-            notes = []
-            if place in reasons:
-                case, told_by = reasons[place]
-                newer = listed(tuple(attempts[other].file for other in counting), "or")
-                notes.append(Finding("identity-newer-counts", {"file": newer, **told_by}, case=case))
-            told.append(superseded(attempt, notes, catalogue))
-    return told
+def _judged(attempt: Attempt, code: str, choice: Choice, senders: Mapping[str, str]) -> Attempt:
+    """One of the files of a copy: it counts, or it is superseded, or it waits with others."""
+    if attempt.file not in choice.counts:
+        notes = []
+        if attempt.file in choice.reasons:
+            case, told_by = choice.reasons[attempt.file]
+            newer = listed(choice.counts, "or")
+            notes = [Finding("identity-newer-counts", {"file": newer, **told_by}, case=case)]
+        return superseded(attempt, notes)
+    others = tuple(_named(file, senders) for file in choice.counts if file != attempt.file)
+    if not others:
+        return attempt
+    values: Values = {"code": code, "others": others, "sender": quoted(senders.get(attempt.file, ""))}
+    twice = Finding("identity-copy-twice", values, case="sender" if attempt.file in senders else "")
+    return with_findings(attempt, [twice])
 
 
-def _choice(attempts: Sequence[Attempt], arrivals: Sequence[Arrival], senders: Mapping[str, str]) -> Choice:
+def _choice(attempts: Sequence[Attempt], arrivals: Arrivals, senders: Mapping[str, str]) -> Choice:
     """The newest one, or the newest one of each sender where there are several and their entries differ."""
-    by_sender: dict[str, list[int]] = defaultdict(list)
-    for place, one in enumerate(attempts):
-        by_sender[senders.get(one.file, "")].append(place)
-    known = [places for sender, places in by_sender.items() if sender]
-    if len(known) < 2:
-        return newest(attempts, arrivals)
-    counts: list[int] = []
-    reasons: dict[int, Reason] = {}
-    for places in known:
-        choice = newest([attempts[place] for place in places], [arrivals[place] for place in places])
-        counts += [places[place] for place in choice.counts]
-        reasons |= {places[place]: reason for place, reason in choice.reasons.items()}
-    if same_entries([attempts[place] for place in counts]):
-        return newest(attempts, arrivals)
+    by_sender: dict[str, list[Attempt]] = defaultdict(list)
+    for attempt in attempts:
+        by_sender[senders.get(attempt.file, "")].append(attempt)
     # A file of which no name tells who sent it may be anybody's.
-    return Choice(tuple(sorted((*counts, *by_sender.get("", ())))), reasons)
+    counts = {attempt.file for attempt in by_sender.pop("", ())}
+    choices = [newest(of_sender, arrivals) for of_sender in by_sender.values()]
+    known = {file for choice in choices for file in choice.counts}
+    if len(choices) < 2 or _same_entries([attempt for attempt in attempts if attempt.file in known]):
+        return newest(attempts, arrivals)
+    reasons = {file: reason for choice in choices for file, reason in choice.reasons.items()}
+    return Choice(tuple(attempt.file for attempt in attempts if attempt.file in counts | known), reasons)
 
 
 def _named(file: str, senders: Mapping[str, str]) -> str | Shown:
     return term("sent-by", file=file, sender=quoted(senders[file])) if file in senders else file
 
 
-def _that_may_count(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> list[int]:
-    every = list(range(len(attempts)))
-    chosen = [place for place in every if answers.get(file_id(attempts[place])) is True]
-    left = [place for place in every if answers.get(file_id(attempts[place])) is not False] or every
-    return chosen or [place for place in left if not is_late(attempts[place])] or left
+def _that_may_count(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> Sequence[Attempt]:
+    chosen = [attempt for attempt in attempts if answers.get(file_id(attempt)) is True]
+    left = [attempt for attempt in attempts if answers.get(file_id(attempt)) is not False] or attempts
+    return chosen or [attempt for attempt in left if not is_late(attempt)] or left
 
 
 def with_answers(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> list[Attempt]:
     """Return the attempts with the teacher's word on those for review: yes accepts, no refuses."""
-    return [
-        answered(attempt, answers[file_id(attempt)]) if file_id(attempt) in answers else attempt
-        for attempt in attempts
-    ]
+    return [answered(attempt, answers.get(file_id(attempt))) for attempt in attempts]

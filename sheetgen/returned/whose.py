@@ -1,10 +1,28 @@
-"""Whose copy a file is, by what stands inside it."""
+"""Whose copy a file is, by what stands inside it and what the class has on record."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 
+import msgspec
+
+from sheetgen.class_book.sheets_wanted import Claim
+from sheetgen.class_folder import keep
+from sheetgen.class_folder.decisions import Decision
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import CopyRecord
+from sheetgen.errors import SheetgenError
+from sheetgen.finding import Finding, Values, listed, quoted
+from sheetgen.protocols.names import TEXT_ENTRIES, entry_names, live_names
+from sheetgen.protocols.protocol import Protocol
+from sheetgen.protocols.recalculation import recalculate
+from sheetgen.protocols.settings import BuiltWith
+from sheetgen.returned.attempt import Issued
+from sheetgen.returned.comparison import compared
+from sheetgen.sheet.student import LAYOUT_VERSION, Source, all_protocols, layout_of
 from sheetgen.workbook.addresses import column_number
-from sheetgen.workbook.layout import Layout, Tab
+from sheetgen.workbook.layout import Cell, Layout, Tab
 from sheetgen.workbook.snapshot import Snapshot, TabState
 
 _CHARACTER = "[2-9A-HJKMNP-TV-Z]"
@@ -15,25 +33,44 @@ _PLACE = re.compile(r"^'?(?P<tab>.*?)'?!\$?(?P<column>[A-Z]{1,2})\$?(?P<row>[0-9
 _ENOUGH = 0.5
 
 
+@dataclass(frozen=True, slots=True)
+class OnRecord:
+    """What a class knows of its sheets; everything is empty where keep/ is missing.
+
+    builds : copy code to every build of that copy, oldest first.
+    decisions : of the teacher, on this session.
+    minors : participant codes, in lower case, of those who count as under 18.
+    claims : of spare sheets, by copy code; None where the class book was not asked.
+    """
+
+    folder: ClassFolder | None
+    class_code: str
+    builds: Mapping[str, Sequence[CopyRecord]]
+    decisions: tuple[Decision, ...] = ()
+    minors: frozenset[str] = frozenset()
+    claims: Mapping[str, Claim] | None = None
+
+
+def on_record(folder: ClassFolder | None) -> OnRecord:
+    """Return what a class knows of its sheets; FolderError where the record cannot be used."""
+    if folder is None:
+        return OnRecord(None, "", {})
+    secret = keep.load_secret(folder)
+    return OnRecord(folder, keep.class_code(secret) if secret else "", keep.load_records(folder))
+
+
 def copy_codes_in(snapshot: Snapshot) -> tuple[str, ...]:
     """Return every copy code a file carries, the hidden tab's first, each once.
 
-    Notes
-    -----
     The code is printed on the first row of every tab, in a line of text and as the first of the codes there.
     A cell with nothing but such a code is no such line: a tab for notes may hold a telephone number.
     """
-    codes = []
     named = named_text(snapshot, "copy_code")
-    if _COPY_CODE.fullmatch(named):
-        codes.append(named)
+    codes = [named] if _COPY_CODE.fullmatch(named) else []
     for tab in snapshot.tabs:
-        for column in range(8):
-            value = tab.value(0, column)
-            match = _COPY_CODE.search(value) if isinstance(value, str) else None
-            if match and match.group() != str(value).strip():
-                codes.append(match.group())
-                break
+        texts = (str(tab.value(0, column)) for column in range(8))
+        matches = ((_COPY_CODE.search(text), text.strip()) for text in texts)
+        codes += [match[0] for match, text in matches if match and match[0] != text][:1]
     return tuple(dict.fromkeys(codes))
 
 
@@ -57,8 +94,9 @@ def named_text(snapshot: Snapshot, name: str) -> str:
 def place_of(snapshot: Snapshot, target: str) -> tuple[TabState, int, int] | None:
     """Return tab, row and column of the one cell that a name points at, None where it points at no such."""
     match = _PLACE.match(target)
-    for tab in snapshot.tabs if match is not None else ():
-        if match is not None and tab.title.casefold() == match["tab"].replace("''", "'").casefold():
+    title = match["tab"].replace("''", "'").casefold() if match else None
+    for tab in snapshot.tabs:
+        if match and tab.title.casefold() == title:
             return tab, int(match["row"]) - 1, column_number(match["column"])
     return None
 
@@ -76,22 +114,12 @@ def _beside(snapshot: Snapshot, name: str) -> str:
 def matched_tabs(layout: Layout, snapshot: Snapshot) -> dict[str, TabState]:
     """Return tab key to returned tab; a tab of which less than half the labels are found is missing."""
     matched: dict[str, TabState] = {}
-    taken: set[int] = set()
+    left = list(snapshot.tabs)
     for tab in layout.tabs:
-        candidates = sorted(
-            (index for index in range(len(snapshot.tabs)) if index not in taken),
-            key=lambda index: snapshot.tabs[index].title != tab.title,
-        )
-        best, best_share = -1, _ENOUGH
-        for index in candidates:
-            share = label_share(tab, snapshot.tabs[index])
-            if share > best_share or (best < 0 and share == best_share):
-                best, best_share = index, share
-            if share == 1:
-                break
-        if best >= 0:
-            matched[tab.key] = snapshot.tabs[best]
-            taken.add(best)
+        shares = [(label_share(tab, state), state.title == tab.title) for state in left]
+        best = max(shares, default=(0.0, False))
+        if best[0] >= _ENOUGH:
+            matched[tab.key] = left.pop(shares.index(best))
     return matched
 
 
@@ -104,7 +132,146 @@ def label_share(tab: Tab, state: TabState) -> float:
     return there / len(labels) if labels else float(tab.title == state.title)
 
 
-def renamed_titles(layout: Layout, tabs: Mapping[str, TabState]) -> dict[str, str]:
-    """Return the title as found, in lower case, to the title at hand-out, for every tab that was found."""
-    titles = {tab.key: tab.title for tab in layout.tabs}
-    return {state.title.casefold(): titles[key] for key, state in tabs.items()}
+def whose(snapshot: Snapshot, known: OnRecord) -> tuple[CopyRecord, Issued] | Finding:
+    """Return the record of the copy that a file is, with what it is compared with, or why it is none.
+
+    Where nothing is on record the file's own word counts; such a record names no stored Layout.
+    """
+    codes, class_code = copy_codes_in(snapshot), class_code_in(snapshot)
+    if not codes:
+        return Finding("file-not-a-sheet")
+    if known.class_code not in ("", class_code) and not any(code in known.builds for code in codes):
+        beside = known.folder and keep.class_folder_beside(known.folder, class_code)
+        values: Values = {"found": class_code, "folder": str(beside), "code": known.class_code}
+        case = "beside" if beside else ""
+        return Finding("file-other-class", values, case=case if class_code else "missing")
+    if len(codes) > 1:
+        return Finding("identity-two-codes", {"codes": listed(codes[:3], "and")})
+    builds = known.builds.get(codes[0], ())
+    if known.folder is not None:
+        for record, layout in _layouts(known.folder, builds, snapshot):
+            built_with = _decoded(layout.settings_text)
+            if built_with is not None:
+                protocol, form = built_with.protocol, built_with.layout_version
+                return record, Issued(layout, record.identity, protocol, built_with.settings, form)
+    if known.builds and not builds:
+        return Finding("identity-unknown-copy", {"code": codes[0]})
+    return _by_its_own_word(snapshot, codes[0], known.folder)
+
+
+def _layouts(
+    folder: ClassFolder, builds: Sequence[CopyRecord], snapshot: Snapshot
+) -> list[tuple[CopyRecord, Layout]]:
+    """The builds of a copy with their Layouts, first the one that the file was most likely made from: with
+    its settings, its caliper, and the fewest changes, since sheets of equal settings may differ in a wording.
+    """
+    settings_text = settings_text_in(snapshot)
+
+    def unlike(build: tuple[CopyRecord, Layout]) -> tuple[bool, bool, int]:
+        record, layout = build
+        tabs = matched_tabs(layout, snapshot)
+        key, row, column = layout.places()["caliper_zero_mm"]
+        zero = record.identity.get("caliper_zero_mm")
+        same_caliper = key in tabs and tabs[key].value(row, column) == zero
+        changes = compared(layout, record.identity, snapshot, tabs)
+        return layout.settings_text != settings_text, not same_caliper, len(changes)
+
+    pairs = [(record, keep.load_layout(folder, record.layout_digest)) for record in reversed(builds)]
+    found = [(record, layout) for record, layout in pairs if layout is not None]
+    return sorted(found, key=unlike) if len(found) > 1 else found
+
+
+def _by_its_own_word(
+    snapshot: Snapshot, code: str, folder: ClassFolder | None
+) -> tuple[CopyRecord, Issued] | Finding:
+    """A sheet of which nothing is on record: its Layout from the settings in it, its identity unproven."""
+    built_with = _decoded(settings_text_in(snapshot))
+    source = None if built_with is None else _source(built_with)
+    if built_with is None or source is None:
+        return Finding("file-unknown-protocol", case="settings")
+    if built_with.layout_version > LAYOUT_VERSION:
+        return Finding("file-other-version", {"found": built_with.layout_version, "own": LAYOUT_VERSION})
+    identifier = source.protocol.identifier
+    if folder is not None and identifier not in all_protocols(folder):
+        return Finding("file-unknown-protocol", {"protocol": quoted(identifier[:40])})
+    form = built_with.layout_version
+    by_names = form < LAYOUT_VERSION
+    layout = layout_by_names(snapshot, source.protocol, source.layout) if by_names else source.layout
+    tabs = matched_tabs(layout, snapshot)
+    found = {
+        cell.name: tabs[tab.key].value(cell.row, cell.column)
+        for tab in layout.tabs
+        for cell in tab.cells
+        if cell.role == "identity" and tab.key in tabs
+    }
+    values = {name: None if isinstance(value, bool) else value for name, value in found.items()}
+    session = values.get("session_number")
+    record = CopyRecord(
+        copy_code=code,
+        session=int(session) if isinstance(session, int | float) else 1,
+        student_id=str(values.get("student_id") or ""),
+        participant_id="",
+        participant_code=str(values.get("participant_code") or ""),
+        caliper_id="",
+        layout_digest="",
+        file_name="",
+        file_sha256="",
+        identity=values,
+    )
+    return record, Issued(layout, values, source.protocol, source.settings, form, by_names)
+
+
+@lru_cache(maxsize=64)
+def _decoded(text: str) -> BuiltWith | None:
+    try:
+        return msgspec.json.decode(text, type=BuiltWith)
+    except (msgspec.DecodeError, ValueError):
+        return None
+
+
+@lru_cache(maxsize=16)
+def _source(built_with: BuiltWith) -> Source | None:
+    """The Layout of settings read from a file; None where they do not make one."""
+    try:
+        recalculate(built_with.protocol, built_with.settings, {})
+        return layout_of(built_with)
+    except (SheetgenError, KeyError, ValueError, TypeError):
+        return None
+
+
+FORMER_ENTRIES = ("changed_from",)
+"""Entries that sheets do not have any more."""
+
+_IDENTITY = (
+    "copy_code", "student_id", "participant_code", "protocol_id", "session_number", "caliper_zero_mm",
+)  # fmt: skip
+
+
+def layout_by_names(snapshot: Snapshot, protocol: Protocol, today: Layout) -> Layout:
+    """Return a Layout with a cell for every name that is known: entries, live results and identity.
+
+    Labels, formulas and rules of that time are not known any more, so nothing is compared with them.
+
+    Parameters
+    ----------
+    today : the Layout as it would be made now.
+    """
+    names = snapshot.names
+    roles: Mapping[str, str] = {
+        **dict.fromkeys((*entry_names(protocol), *FORMER_ENTRIES), "entry"),
+        **dict.fromkeys(live_names(protocol), "formula"),
+        **dict.fromkeys(_IDENTITY, "identity"),
+    }
+    cells: dict[str, list[Cell]] = {}
+    for name, role in roles.items():
+        # Where lists show other words than the code words, the entry itself has a name of its own.
+        place = place_of(snapshot, names.get(f"typed_{name}") or names.get(name, ""))
+        if place is not None:
+            state, row, column = place
+            number = name not in TEXT_ENTRIES and not name.startswith(
+                ("not_taken_", "answer_", *FORMER_ENTRIES)
+            )
+            shape = "entry_number" if number else "entry_text"
+            cells.setdefault(state.title, []).append(Cell(row, column, role, name=name, format=shape))
+    tabs = (Tab(f"tab {at}", title, tuple(found)) for at, (title, found) in enumerate(cells.items()))
+    return Layout(today.title, today.subject, today.language, tuple(tabs), today.settings_text)

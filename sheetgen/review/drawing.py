@@ -1,7 +1,8 @@
 """The Layout of the review workbook: what is known in fixed cells, what the teacher decides beside it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 
 from sheetgen.class_folder.decisions import CONFIRM_WORDS, EMPTY_WORD, FILE_WORDS
 from sheetgen.workbook.cells import (
@@ -13,7 +14,7 @@ from sheetgen.workbook.cells import (
     text_rule,
     words_rule,
 )
-from sheetgen.workbook.layout import Cell, Layout, Rule, Tab, Value
+from sheetgen.workbook.layout import Layout, Rule, Tab, Value
 
 HEADING_ROW = 3
 FIRST_ROW = 4
@@ -140,28 +141,22 @@ def _tab(texts: Texts, key: str, rows: Sequence[ReviewRow]) -> Tab:
         label(1, 0, texts[f"review_line.{key}"], "step"),
         *heading_row(HEADING_ROW, headings),
     ]
-    rules = {column.key: _rule(texts, column) for column in columns if column.is_entry}
     spare = max(CORRECTION_ROWS - len(rows), CORRECTION_ROWS // 5) if key == "corrections" else 0
     for index, row in enumerate((*rows, *[ReviewRow({})] * spare)):
-        at = FIRST_ROW + index
-        possible = row.values.get("possible")
         for number, column in enumerate(columns):
             value = row.values.get(column.key)
             if value in column.words:
                 value = texts[f"review_word.{value}"]
-            if not column.is_entry:
-                cells.append(label(at, number, value, column.format))
-                continue
-            rule = rules[column.key]
-            if column.key == "points" and isinstance(possible, float | int):
-                rule = _rule(texts, column, float(possible))
-            name = f"{key}_{index + 1}_{column.key}"
-            # No defined name for each of thousands.
-            cells.append(Cell(at, number, "entry", value, name=name, format=column.format, rule=rule))
+            cell = label(FIRST_ROW + index, number, value, column.format)
+            if column.is_entry:
+                # No defined name for each of thousands.
+                name = f"{key}_{index + 1}_{column.key}"
+                limit = row.values.get("possible")
+                rule = _rule(texts, column, limit if isinstance(limit, float | int) else _HIGHEST_MARK)
+                cell = replace(cell, role="entry", name=name, rule=rule)
+            cells.append(cell)
     widths = tuple(column.width for column in columns)
-    tallest = max(
-        lines_needed(heading, width, bold=True) for heading, width in zip(headings, widths, strict=True)
-    )
+    tallest = max(map(partial(lines_needed, bold=True), headings, widths))
     heights = [(HEADING_ROW, height_for(tallest))]
     heights += [(FIRST_ROW + index, _height(columns, row)) for index, row in enumerate(rows)]
     first = next(number for number, column in enumerate(columns) if column.is_entry)
@@ -194,7 +189,7 @@ def _record(texts: Texts, contents: ReviewContents) -> Tab:
     return Tab("record", texts["review_tab.record"], tuple(ordered), hidden=True)
 
 
-def _rule(texts: Texts, column: Column, highest: float = _HIGHEST_MARK) -> Rule:
+def _rule(texts: Texts, column: Column, highest: float) -> Rule:
     title, prompt = texts[f"review_column.{column.key}"], texts[f"review_prompt.{column.key}"]
     if column.format == "entry_number":
         return number_rule(texts, "decimal", 0, highest, title, prompt)

@@ -3,7 +3,7 @@
 import hashlib
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sheetgen.class_folder.decisions import FILE_WORDS, Decision, Key, current
 from sheetgen.class_folder.records import CopyRecord, Person
@@ -20,6 +20,8 @@ from sheetgen.texts.findings import worded
 from sheetgen.workbook.layout import Value
 
 _LONGEST_TEXT = 4_000
+_ABOUT_SHEETS = ("mark", "comment", "answer-mark")
+"""Kinds of decisions that keep a sheet in the review, also when its files are gone."""
 _ABOUT_ANOTHER = ("identity-copy-twice", "identity-newer-counts")
 
 Texts = Mapping[str, str]
@@ -56,8 +58,7 @@ class _Sheet:
 
     @property
     def protocol(self) -> Protocol | None:
-        built_with = None if self.attempt is None else self.attempt.built_with
-        return None if built_with is None else built_with.protocol
+        return self.attempt.built_with.protocol if self.attempt and self.attempt.built_with else None
 
     def decision(self, kind: str, name: str = "") -> Decision | None:
         return self.decided.get((self.copy_code, kind, name))
@@ -79,15 +80,15 @@ def review_contents(
     by_code = _counting(reviewed.attempts)
     sheets = _sheets(reviewed, by_code, latest)
     names = {who.student_id: f"{who.given_name} {who.family_name}".strip() for who in reviewed.people}
-    incomplete = texts["review.incomplete"]
     answers = [row for sheet in sheets for row in _answer_rows(texts, sheet)]
+    incomplete = [{**line, "check": texts["review.incomplete"]} for line in unplaced]
     rows = {
         "review": [_sheet_row(texts, sheet, names.get(sheet.student_id, "")) for sheet in sheets],
         # Those that wait first.
         "answers": sorted(answers, key=lambda row: row.values["points"] is not None),
         "corrections": [
             *_correction_rows(texts, by_code, latest),
-            *(ReviewRow({**line, "check": incomplete}) for line in unplaced[: CORRECTION_ROWS * 10]),
+            *(ReviewRow(line) for line in incomplete[: CORRECTION_ROWS * 10]),
         ],
         "files": list(_file_rows(texts, reviewed.attempts, latest)),
     }
@@ -98,19 +99,17 @@ def review_contents(
 def review_findings(contents: ReviewContents, texts: Texts) -> tuple[Finding, ...]:
     """Return what has to be said of decisions: values that cannot be used, and grounds that have changed."""
     findings = []
-    for key, rows in contents.rows.items():
-        title = texts[f"review_tab.{key}"]
-        for row in rows:
-            values = row.values
-            subject = (values.get(column) for column in ("copy_code", "cell_name", "file_id"))
-            about = " ".join(str(value) for value in subject if value)
-            if values.get("check") == texts["review.changed"]:
-                findings.append(Finding("class-review-ground-changed", {"about": about}, title))
-            if key == "review" and values["maximum"] is None and (values["mark"] or values["comment"]):
-                findings.append(Finding("class-review-value", {"about": about}, title, case="no-file"))
-            for column, value, wanted in _unusable(values):
-                shown: Values = {"about": about, "value": typed(value, 40), "wanted": wanted}
-                findings.append(Finding("class-review-value", shown, title, case=column))
+    for key, row in ((key, row) for key, rows in contents.rows.items() for row in rows):
+        values, title = row.values, texts[f"review_tab.{key}"]
+        subject = (values.get(column) for column in ("copy_code", "cell_name", "file_id"))
+        about = " ".join(str(value) for value in subject if value)
+        if values.get("check") == texts["review.changed"]:
+            findings.append(Finding("class-review-ground-changed", {"about": about}, title))
+        if key == "review" and values["maximum"] is None and (values["mark"] or values["comment"]):
+            findings.append(Finding("class-review-value", {"about": about}, title, case="no-file"))
+        for column, value, wanted in _unusable(values):
+            shown: Values = {"about": about, "value": typed(value, 40), "wanted": wanted}
+            findings.append(Finding("class-review-value", shown, title, case=column))
     return tuple(findings)
 
 
@@ -132,82 +131,79 @@ def _unusable(values: Mapping[str, Value]) -> Iterator[tuple[str, str, Shown]]:
 def _counting(attempts: Sequence[Attempt]) -> dict[str, Attempt]:
     """Copy code to the file that counts; where none does yet, to the first that may."""
     order = ("accepted", "review", "refused", "superseded")
-    found: dict[str, Attempt] = {}
-    for attempt in sorted(attempts, key=lambda file: (order.index(file.status), file.file, file.sha256)):
-        if attempt.record is not None:
-            found.setdefault(attempt.record.copy_code, attempt)
-    return found
+    ordered = sorted(attempts, key=lambda one: (order.index(one.status), one.file, one.sha256))
+    return {one.record.copy_code: one for one in reversed(ordered) if one.record is not None}
 
 
 def _sheets(
     reviewed: Reviewed, by_code: Mapping[str, Attempt], latest: Mapping[Key, Decision]
 ) -> list[_Sheet]:
     """The sheets handed out, marked, or decided about, by student."""
-    owners = {record.copy_code: record.student_id for record in reviewed.records}
+    decided: dict[str, dict[Key, Decision]] = defaultdict(dict)
+    for about, decision in latest.items():
+        decided[about[0]][about] = decision
+    marks = {key[0] for key, one in latest.items() if one.value and key[1] in _ABOUT_SHEETS}
+    owners = dict.fromkeys(marks, "")
     for code, attempt in by_code.items():
         if attempt.record is not None and (code in reviewed.markings or not reviewed.records):
-            owners.setdefault(code, attempt.record.student_id)
-    of_code: dict[str, dict[Key, Decision]] = defaultdict(dict)
-    for about, decision in latest.items():
-        subject, kind, _ = about
-        of_code[subject][about] = decision
-        if kind in ("mark", "comment", "answer-mark") and decision.value:
-            owners.setdefault(subject, "")
+            owners[code] = attempt.record.student_id
+    owners |= {record.copy_code: record.student_id for record in reviewed.records}
     return [
-        _Sheet(code, owner, by_code.get(code), reviewed.markings.get(code), of_code.get(code, {}))
+        _Sheet(code, owner, by_code.get(code), reviewed.markings.get(code), decided[code])
         for code, owner in sorted(owners.items(), key=lambda pair: pair[::-1])
     ]
 
 
+def _row(texts: Texts, values: Mapping[str, Value], ground: str, *decisions: Decision | None) -> ReviewRow:
+    """A row with what stands under Look at: a decision without a ground was made where nothing was seen."""
+    grounds = {decision.ground for decision in decisions if decision is not None and decision.value}
+    return ReviewRow({"check": texts["review.changed"] if grounds - {ground, ""} else "", **values}, ground)
+
+
 def _sheet_row(texts: Texts, sheet: _Sheet, name: str) -> ReviewRow:
-    marking = sheet.marking
-    digest = "" if sheet.attempt is None else file_id(sheet.attempt)
-    seen: list[object] = [digest, None, None]
+    marking, attempt = sheet.marking, sheet.attempt
+    digest = file_id(attempt) if attempt else ""
+    seen: list[object] = [None, None]
+    status, reasons = texts["review.missing"], ""
     if marking is not None:
-        reasons = [reason for item in marking.items for reason in item.reasons]
-        seen = [digest, marking.score, marking.maximum]
-        seen += [f"{why.code} {why.about} {why.count} {[fit.word for fit in why.slips]}" for why in reasons]
+        whys = [why for item in marking.items for why in item.reasons]
+        seen = [marking.score, marking.maximum]
+        seen += [f"{why.code} {why.about} {why.count} {[fit.word for fit in why.slips]}" for why in whys]
         marking = with_answer_marks(marking, sheet.decided.values(), sheet.copy_code)
-    ground = _digest(*seen)
+        reasons = _reasons(texts, marking, sheet.protocol)
+    if attempt is not None:
+        words = (marking.status if marking else "", attempt.status)
+        status = _status(texts, *(word for word in words if word != "accepted"))
     mark, comment = sheet.decision("mark"), sheet.decision("comment")
     values: dict[str, Value] = {
         "student_id": sheet.student_id,
         "name": name,
         "copy_code": sheet.copy_code,
-        "status": _status(texts, sheet, marking),
-        "score": None if marking is None else marking.score,
-        "maximum": None if marking is None else marking.maximum,
-        "reasons": _reasons(texts, sheet, marking),
+        "status": status,
+        "score": marking.score if marking else None,
+        "maximum": marking.maximum if marking else None,
+        "reasons": reasons,
         "mark": _number(mark),
         "comment": comment.value if comment else "",
-        "check": _check(texts, ground, mark, comment),
     }
-    return ReviewRow(values, ground, _digest(digest))
+    row = _row(texts, values, _digest(digest, *seen), mark, comment)
+    return replace(row, file_ground=_digest(digest))
 
 
-def _status(texts: Texts, sheet: _Sheet, marking: Marking | None) -> str:
-    if sheet.attempt is None:
-        return texts["review.missing"]
-    words = ("" if marking is None else marking.status, sheet.attempt.status)
-    return "; ".join(_status_word(texts, word) for word in words if word and word != "accepted")
+def _status(texts: Texts, *statuses: str) -> str:
+    return "; ".join(texts[f"review_status.{word.replace(' ', '-')}"] for word in statuses if word)
 
 
-def _status_word(texts: Texts, status: str) -> str:
-    return texts[f"review_status.{status.replace(' ', '-')}"]
-
-
-def _reasons(texts: Texts, sheet: _Sheet, marking: Marking | None) -> str:
+def _reasons(texts: Texts, marking: Marking, protocol: Protocol | None) -> str:
     """A line an item that lost points; those with all of them together on the last."""
-    if marking is None or sheet.attempt is None:
-        return ""
-    protocol, lines, full = sheet.protocol, [], []
+    lines, full = [], []
     for item in marking.items:
         points = f"{item.title} {item.score:g}/{item.maximum:g}"
         if item.score == item.maximum and not item.exempt:
             full.append(points)
-            continue
-        reasons = [reason_text(why, protocol, texts) if protocol else why.code for why in item.reasons]
-        lines.append(f"{points}: {'; '.join(reasons)}".removesuffix(": "))
+        else:
+            reasons = [reason_text(why, protocol, texts) if protocol else why.code for why in item.reasons]
+            lines.append(f"{points}: {'; '.join(reasons)}".removesuffix(": "))
     if full:
         lines.append(f"{texts['review.full']}: {', '.join(full)}")
     return "\n".join(lines)[:_LONGEST_TEXT]
@@ -215,42 +211,42 @@ def _reasons(texts: Texts, sheet: _Sheet, marking: Marking | None) -> str:
 
 def _answer_rows(texts: Texts, sheet: _Sheet) -> Iterator[ReviewRow]:
     """The answers that wait, and those with points of which the file is not there now."""
-    asked = {} if sheet.marking is None else {answer.about: answer for answer in sheet.marking.to_be_marked}
+    asked = {answer.about: answer for answer in (sheet.marking.to_be_marked if sheet.marking else ())}
     decided = sheet.decided.values()
     given = [decision.name for decision in decided if decision.kind == "answer-mark" and decision.value]
     for about in dict.fromkeys((*asked, *given)):
         answer, points = asked.get(about), sheet.decision("answer-mark", about)
-        ground = _digest(about, *(() if answer is None else (answer.text, answer.points)))
         title = about.removeprefix("answer_").removeprefix("own_")
         values: dict[str, Value] = {
             "student_id": sheet.student_id,
             "copy_code": sheet.copy_code,
-            "question": title if sheet.protocol is None else about_title(title, sheet.protocol, texts),
+            "question": about_title(title, sheet.protocol, texts) if sheet.protocol else title,
             "cell_name": about,
-            "typed": texts["review.no_file"] if answer is None else answer.text[:_LONGEST_TEXT],
-            "possible": None if answer is None else answer.points,
+            "typed": answer.text[:_LONGEST_TEXT] if answer else texts["review.no_file"],
+            "possible": answer.points if answer else None,
             "points": _number(points),
-            "check": _check(texts, ground, points),
         }
-        yield ReviewRow(values, ground)
+        shown = (answer.text, answer.points) if answer else ()
+        yield _row(texts, values, _digest(about, *shown), points)
 
 
 def _correction_rows(
     texts: Texts, by_code: Mapping[str, Attempt], latest: Mapping[Key, Decision]
 ) -> Iterator[ReviewRow]:
     for (code, kind, name), decision in latest.items():
-        if kind != "correction" or not decision.value:
-            continue
-        attempt = by_code.get(code)
-        built_with = None if attempt is None else attempt.built_with
-        ground = _digest("" if attempt is None else file_id(attempt))
-        check = _check(texts, ground, decision)
-        if attempt is None:
-            check = texts["review.unknown_copy"]
-        elif built_with is not None and name not in entry_names(built_with.protocol):
-            check = texts["review.unknown_cell"]
-        values = {"copy_code": code, "cell_name": name, "value": decision.value, "reason": decision.reason}
-        yield ReviewRow({**values, "check": check}, ground)
+        if kind == "correction" and decision.value:
+            attempt = by_code.get(code)
+            values = {
+                "copy_code": code,
+                "cell_name": name,
+                "value": decision.value,
+                "reason": decision.reason,
+            }
+            if attempt is None:
+                values["check"] = texts["review.unknown_copy"]
+            elif attempt.built_with and name not in entry_names(attempt.built_with.protocol):
+                values["check"] = texts["review.unknown_cell"]
+            yield _row(texts, values, _digest(file_id(attempt) if attempt else ""), decision)
 
 
 def _file_rows(
@@ -258,13 +254,13 @@ def _file_rows(
 ) -> Iterator[ReviewRow]:
     decided = [decision for decision in latest.values() if decision.kind == "which-file" and decision.value]
     answered = {decision.name: decision for decision in decided}
-    seen = set()
+    shown = set()
     for attempt in sorted(attempts, key=lambda file: (file.file, file.sha256)):
         identifier = file_id(attempt)
         decision = answered.get(identifier)
-        if identifier in seen or (not _waits(attempt) and decision is None):
+        if identifier in shown or not (decision or _waits(attempt)):
             continue
-        seen.add(identifier)
+        shown.add(identifier)
         worth_saying = [
             f"{finding.code}: {worded(finding, texts).found}"
             for finding in attempt.findings
@@ -272,19 +268,17 @@ def _file_rows(
         ]
         # What is said of another file is no ground: once one was chosen it is not said any more.
         codes = [finding.code for finding in attempt.findings if finding.code not in _ABOUT_ANOTHER]
-        ground = _digest(identifier, *codes)
         values: dict[str, Value] = {
             "file": attempt.file,
-            "copy_code": "" if attempt.record is None else attempt.record.copy_code,
+            "copy_code": attempt.record.copy_code if attempt.record else "",
             "file_id": identifier,
-            "status": _status_word(texts, attempt.status),
+            "status": _status(texts, attempt.status),
             "findings": "\n".join(worth_saying)[:_LONGEST_TEXT],
-            "accept": None if decision is None else decision.value,
-            "check": _check(texts, ground, decision),
+            "accept": decision.value if decision else None,
         }
-        yield ReviewRow(values, ground)
+        yield _row(texts, values, _digest(identifier, *codes), decision)
     for name, decision in answered.items():
-        if name not in seen:
+        if name not in shown:
             gone = {"file": texts["review.no_file"], "file_id": name, "accept": decision.value}
             yield ReviewRow(gone, decision.ground)
 
@@ -295,16 +289,10 @@ def _waits(attempt: Attempt) -> bool:
     return attempt.status in ("review", "refused") or (attempt.status == "superseded" and gave_way)
 
 
-def _check(texts: Texts, ground: str, *decisions: Decision | None) -> str:
-    """What stands under Look at: a decision without a ground was made where nothing could be seen."""
-    grounds = {decision.ground for decision in decisions if decision is not None and decision.value}
-    return texts["review.changed"] if grounds - {ground, ""} else ""
-
-
 def _number(decision: Decision | None) -> Value:
     """A mark as a number; what is none stays as it was typed."""
     text = decision.value if decision else ""
-    number = number_in(text) if text else None
+    number = number_in(text)
     return text or None if number is None else number
 
 

@@ -37,7 +37,7 @@ Row = tuple[int, Sequence[str]]
 _MOST_TITLE_ROWS = 10
 _NEAR = 0.8
 _SHORTEST_NEAR, _LONGEST_NEAR = 4, 100
-_BOTH_NAMES = ("given_name", "family_name")
+BOTH_NAMES = ("given_name", "family_name")
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,14 +68,14 @@ class Wording:
 class RosterWording:
     """By plain wording what it stands for: a column, a role, a way to take part, yes or no.
 
-    totals : plain first words of a row that counts the others.
+    totals : by plain first words of a row that counts the others.
     """
 
     headings: Mapping[str, Wording]
     role: Mapping[str, Wording]
     takes_part: Mapping[str, Wording]
     under_18: Mapping[str, Wording]
-    totals: frozenset[str]
+    totals: Mapping[str, Wording]
 
     def column(self, heading: str) -> Wording | None:
         """Return the column of a heading, None where it is not known."""
@@ -87,16 +87,14 @@ class Headings:
     """The row of headings.
 
     row : its number among the rows, from 0. places : column to its place. width : how many headings.
-    unread : headings of a column that another heading gives already.
     faults : the roster cannot be used. troubles : a column is left out.
     """
 
     row: int
-    places: dict[str, int]
+    places: Mapping[str, int]
     width: int
-    unread: tuple[str, ...]
-    faults: tuple[RosterTrouble, ...]
-    troubles: tuple[RosterTrouble, ...]
+    faults: Sequence[RosterTrouble]
+    troubles: Sequence[RosterTrouble]
 
 
 def shown(text: str) -> str:
@@ -112,22 +110,14 @@ def load_wording(own: Path | None = None) -> RosterWording:
     TemplateError : a file has faults; every one is named with its line.
     """
     kind = TemplateKind("roster wording", "", _wording_faults)
-    tables = [table_of(kind, templates_folder() / "roster.toml")]
-    if own is not None:
-        tables.insert(0, table_of(kind, own))
-    return RosterWording(
-        _merged(tables, "headings"),
-        _merged(tables, "role"),
-        _merged(tables, "takes_part"),
-        _merged(tables, "under_18"),
-        frozenset(_merged(tables, "rows")),
-    )
+    paths = filter(None, (own, templates_folder() / "roster.toml"))
+    tables = [table_of(kind, path) for path in paths]
+    return RosterWording(*(_merged(tables, name) for name in _KEYS))
 
 
 def known_headings(cells: Sequence[str], wording: RosterWording) -> int:
     """Return how many different columns the cells of a row name."""
-    found = {known.stands_for for known in map(wording.column, cells) if known is not None}
-    return len(found - {NEVER_READ})
+    return len(_places(cells, wording)[0])
 
 
 def find_headings(rows: Sequence[Row], wording: RosterWording) -> Headings:
@@ -137,29 +127,32 @@ def find_headings(rows: Sequence[Row], wording: RosterWording) -> Headings:
     ----------
     rows : at least one, none of them blank; the first few may be titles.
     """
-    first = rows[: _MOST_TITLE_ROWS + 1]
-    for number, (line, cells) in enumerate(first):
-        places, unread, twice = _places(line, cells, wording)
-        if not _missing(places):
-            troubles = tuple(trouble for trouble, _ in _near_misses(line, cells, places, wording))
-            return Headings(number, places, len(cells), unread, twice, troubles)
-    number = max(range(len(first)), key=lambda number: known_headings(first[number][1], wording))
-    line, cells = first[number]
-    places, unread, twice = _places(line, cells, wording)
-    near = _near_misses(line, cells, places, wording)
-    known = ", ".join(map(shown, filter(str.strip, cells)))
-    missing = [
+    first = [cells for _, cells in rows[: _MOST_TITLE_ROWS + 1]]
+    usable = (number for number, cells in enumerate(first) if not _missing(_places(cells, wording)[0]))
+    likeliest = max(range(len(first)), key=lambda number: known_headings(first[number], wording))
+    number = next(usable, likeliest)
+    line, cells = rows[number]
+    places, given_twice = _places(cells, wording)
+    twice = [
         RosterTrouble(
-            line, f"no such column among {known}", f"one with the heading {name}", f"Add the column {name}."
+            line, f"the column {name} a second time", "each column once", "Take one of the two out."
         )
-        for name in _missing(places)
-        if name not in [column for _, column in near]
+        for name in given_twice
     ]
-    faults = (*twice, *(trouble for trouble, _ in near), *missing)
-    return Headings(number, places, len(cells), unread, faults, ())
+    near = _near_misses(line, cells, places, wording)
+    missing = _missing(places)
+    if not missing:
+        return Headings(number, places, len(cells), twice, list(near.values()))
+    found = f"no such column among {', '.join(map(shown, filter(str.strip, cells)))}"
+    faults = [
+        RosterTrouble(line, found, f"one with the heading {name}", f"Add the column {name}.")
+        for name in missing
+        if name not in near
+    ]
+    return Headings(number, places, len(cells), [*twice, *near.values(), *faults], ())
 
 
-def _merged(tables: list[Table], name: str) -> dict[str, Wording]:
+def _merged(tables: Sequence[Table], name: str) -> dict[str, Wording]:
     merged: dict[str, Wording] = {}
     for table in tables:
         for stands_for, wordings in table.get(name, {}).items():
@@ -193,50 +186,44 @@ def _is_wording(text: object) -> bool:
     return isinstance(text, str) and len(text) <= _LONGEST_WORDING and plain_word(text) != ""
 
 
-def _missing(places: dict[str, int]) -> list[str]:
-    names = [] if "name" in places else [name for name in _BOTH_NAMES if name not in places]
-    return names if "student_id" in places else ["student_id", *names]
+def _missing(places: Mapping[str, int]) -> list[str]:
+    needed = ("student_id",) if "name" in places else ("student_id", *BOTH_NAMES)
+    return [name for name in needed if name not in places]
 
 
-def _places(
-    line: int, cells: Sequence[str], wording: RosterWording
-) -> tuple[dict[str, int], tuple[str, ...], tuple[RosterTrouble, ...]]:
-    """The columns by place, the headings passed over for a better one, and headings that stand twice."""
-    by_column: dict[str, list[tuple[int, int]]] = {}
-    for place, heading in enumerate(cells):
-        known = wording.column(heading)
+def _places(cells: Sequence[str], wording: RosterWording) -> tuple[dict[str, int], list[str]]:
+    """The columns by place, of several headings the best; and the columns whose best heading stands twice."""
+    ranked: dict[str, list[tuple[int, int]]] = {}
+    for place, known in enumerate(map(wording.column, cells)):
         if known is not None and known.stands_for != NEVER_READ:
-            by_column.setdefault(known.stands_for, []).append((known.rank, place))
-    places, unread, twice = {}, [], []
-    for name, found in by_column.items():
-        (rank, place), *others = sorted(found)
-        places[name] = place
-        unread += [cells[other].strip() for _, other in others]
-        if others and others[0][0] == rank:
-            remedy = "Take one of the two out."
-            twice.append(RosterTrouble(line, f"the column {name} a second time", "each column once", remedy))
-    return places, tuple(unread), tuple(twice)
+            ranked.setdefault(known.stands_for, []).append((known.rank, place))
+    places = {name: min(found)[1] for name, found in ranked.items()}
+    twice = [name for name, found in ranked.items() if [rank for rank, _ in found].count(min(found)[0]) > 1]
+    return places, twice
 
 
 def _near_misses(
-    line: int, cells: Sequence[str], places: dict[str, int], wording: RosterWording
-) -> list[tuple[RosterTrouble, str]]:
-    """Headings that may be meant for a column that is not there, with that column."""
-    absent = [name for name in COLUMNS if name not in places]
-    if all(name in places for name in _BOTH_NAMES):
-        absent = [name for name in absent if name != "name"]
-    near_misses = []
+    line: int, cells: Sequence[str], places: Mapping[str, int], wording: RosterWording
+) -> dict[str, RosterTrouble]:
+    """Headings that may be meant for a column that is not there, by that column."""
+    whole = all(name in places for name in BOTH_NAMES)
+    absent = [name for name in COLUMNS if name not in places and not (whole and name == "name")]
+    near_misses: dict[str, RosterTrouble] = {}
     for heading in cells:
         plain = plain_word(heading[:_LONGEST_NEAR])
         if len(plain) < _SHORTEST_NEAR or wording.column(heading) is not None:
             continue
-        candidates = [key for key, known in wording.headings.items() if known.stands_for in absent]
+        candidates = [
+            key
+            for key, known in wording.headings.items()
+            if known.stands_for in absent and known.stands_for not in near_misses
+        ]
         near = wording.headings.get(_nearest(plain, candidates))
         if near is not None:
-            absent.remove(near.stands_for)
             expected = f"a heading that is known (did you mean '{near.text}'?)"
-            trouble = RosterTrouble(line, f"the heading {shown(heading)}", expected, f"Write '{near.text}'.")
-            near_misses.append((trouble, near.stands_for))
+            near_misses[near.stands_for] = RosterTrouble(
+                line, f"the heading {shown(heading)}", expected, f"Write '{near.text}'."
+            )
     return near_misses
 
 

@@ -8,9 +8,9 @@ be missing.
 
 import difflib
 import io
-import stat
 import unicodedata
 import zipfile
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -20,13 +20,10 @@ from typing import IO
 from sheetgen.class_folder.records import MOST_PEOPLE, ROLES
 from sheetgen.errors import RosterError
 from sheetgen.roster.headings import RosterTrouble, RosterWording, shown
-from sheetgen.roster.people import PersonRow, checked_people
-from sheetgen.roster.reading import Roster, roster_error
+from sheetgen.roster.people import PersonRow, Roster, checked_people, roster_error
 from sheetgen.texts.csv_cells import CsvFault, cut, decoded
 from sheetgen.texts.languages import folded, plain_word
 from sheetgen.workbook.read.bounded_zip import BROKEN_ZIP, climbs, steps_of
-
-READ_FILES = ("manifest.csv", "users.csv", "enrollments.csv", "classes.csv", "roles.csv")
 
 _MARKER = "users.csv"
 _LARGEST_ZIP = 50_000_000
@@ -39,20 +36,14 @@ _NEEDED = {
     "enrollments.csv": ("classSourcedId", "userSourcedId"),
     "classes.csv": ("sourcedId",),
     "roles.csv": ("userSourcedId", "role"),
-    "manifest.csv": ("propertyName", "value"),
 }
+"""The files that are read, with the columns that each has to have."""
 _EXPORT = "Export the roster again."
 _CHOOSE = "Say which: --school-class TITLE_OR_ID."
 _MOST_LISTED = 40
 
-
-@dataclass(frozen=True, slots=True)
-class _Part:
-    """A file of the export, in the folder or zip."""
-
-    folder: str
-    name: str
-    opened: Callable[[], IO[bytes]]
+_Part = tuple[tuple[str, ...], Callable[[], IO[bytes]]]
+"""A file of the export: the steps of its path, and what opens it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,43 +56,18 @@ class _Record:
     def __getitem__(self, column: str) -> str:
         return self.cells.get(plain_word(column), "")
 
-    @property
-    def active(self) -> bool:
-        return plain_word(self["status"]) in ("", "active")
-
-
-@dataclass(frozen=True, slots=True)
-class _SchoolClass:
-    identifier: str
-    title: str
-
-    def __str__(self) -> str:
-        return f"{shown(self.title)} ({self.identifier[:80]})" if self.title else shown(self.identifier)
-
-
-@dataclass(frozen=True, slots=True)
-class _Enrollment:
-    line: int
-    user: str
-    role: str
-
 
 def holds_oneroster(path: Path) -> bool:
     """Return whether a file is a zip with a table of users, at its top or in a folder; nothing raises."""
     try:
-        if not stat.S_ISREG(path.stat().st_mode) or path.stat().st_size > _LARGEST_ZIP:
-            return False
-        data = path.read_bytes()
-        if data[:2] != b"PK" or data.count(_DIRECTORY_MARK) > _MOST_ENTRIES:
-            return False
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            return any(_place(entry)[1].lower() == _MARKER for entry in archive.infolist())
-    except BROKEN_ZIP:
+        with _opened_zip(path) as archive:
+            return any(_name(steps_of(entry.orig_filename)) == _MARKER for entry in archive.infolist())
+    except (RosterError, *BROKEN_ZIP):
         return False
 
 
 def oneroster_files(path: Path) -> dict[str, bytes]:
-    """Return the contents of READ_FILES by name, those that are there.
+    """Return the contents of the files that are read by name, those that are there.
 
     They may lie at the top or in one folder below it; capitals in their names do not matter.
 
@@ -110,7 +76,65 @@ def oneroster_files(path: Path) -> dict[str, bytes]:
     RosterError : no table of users, or several; larger than a roster is; a path that climbs out of the zip;
         damaged or locked.
     """
-    return _from_folder(path) if path.is_dir() else _from_zip(path)
+    try:
+        if path.is_dir():
+            files = sorted(file for file in (*path.iterdir(), *path.glob("*/*")) if file.is_file())
+            return _contents(path, [(file.relative_to(path).parts, partial(_opened, file)) for file in files])
+        with _opened_zip(path) as archive:
+            entries = archive.infolist()
+            for name in filter(climbs, (entry.orig_filename for entry in entries)):
+                found = f"a path that leads out of the zip, {name[:80]!r}"
+                raise RosterError(path, found, "paths that stay inside", f"Do not unpack it. {_EXPORT}")
+            return _contents(
+                path, [(steps_of(entry.orig_filename), partial(archive.open, entry)) for entry in entries]
+            )
+    except BROKEN_ZIP as fault:
+        found = f"a folder or zip that is damaged, locked or cannot be read ({fault})"
+        raise RosterError(path, found, "a whole export without a password", _EXPORT) from fault
+
+
+def _opened(path: Path) -> IO[bytes]:
+    return path.open("rb")
+
+
+def _opened_zip(path: Path) -> zipfile.ZipFile:
+    """A zip within the bounds; whatever is BROKEN_ZIP may be raised."""
+    if not path.is_file():
+        raise RosterError(path, "a folder or device", "a file", _EXPORT)
+    with path.open("rb") as stream:
+        data = stream.read(_LARGEST_ZIP + 1)
+    many = data.count(_DIRECTORY_MARK) > _MOST_ENTRIES
+    if len(data) > _LARGEST_ZIP or many:
+        found = f"more than {_MOST_ENTRIES} entries" if many else f"more than {_LARGEST_ZIP:,} bytes"
+        raise RosterError(path, found, "the zip of a roster", "Export one class or school only.")
+    return zipfile.ZipFile(io.BytesIO(data))
+
+
+def _name(steps: Sequence[str]) -> str:
+    """Which file that is read this is; none for what lies deeper than in one folder, and for the shadows
+    that a re-zipping desktop adds."""
+    name = steps[-1].lower() if 1 <= len(steps) <= 2 and "__MACOSX" not in steps else ""
+    return name if name in _NEEDED else ""
+
+
+def _contents(path: Path, parts: Iterable[_Part]) -> dict[str, bytes]:
+    """The files beside the table of users, by name in lower case."""
+    named = [(_name(steps), steps[:-1], opened) for steps, opened in parts if _name(steps)]
+    folders = [folder for name, folder, _ in named if name == _MARKER]
+    if len(folders) != 1:
+        found = f"{len(folders)} files {_MARKER}" if folders else f"no {_MARKER} in it"
+        remedy = "Name one whole export alone, or the roster file itself."
+        raise RosterError(path, found, "one OneRoster export", remedy)
+    contents: dict[str, bytes] = {}
+    for name, opened in [(name, opened) for name, folder, opened in named if folder == folders[0]]:
+        if name in contents:
+            raise RosterError(path, f"the file {name} twice", "each file once", _EXPORT)
+        with opened() as stream:
+            contents[name] = stream.read(_LARGEST_PART + 1)
+        if len(contents[name]) > _LARGEST_PART:
+            found = f"more than {_LARGEST_PART:,} bytes"
+            raise RosterError(f"{path}/{name}", found, "a roster", "Export one class only.")
+    return contents
 
 
 def oneroster_roster(path: Path, wording: RosterWording, school_class: str = "") -> Roster:
@@ -128,119 +152,113 @@ def oneroster_roster(path: Path, wording: RosterWording, school_class: str = "")
     RosterError : not such an export, or damaged; no class of that name, or several that may be meant, which
         are listed by title and id; nobody in it; two people with one id.
     """
-    files = oneroster_files(path)
-    tables = {name: _table(f"{path}/{name}", name, data) for name, data in files.items()}
-    if "enrollments.csv" not in tables:
+    active = {name: _active(f"{path}/{name}", name, data) for name, data in oneroster_files(path).items()}
+    if "enrollments.csv" not in active:
         raise RosterError(path, "no enrollments.csv in it", "the people of each class", _EXPORT)
-    active = {name: [record for record in table if record.active] for name, table in tables.items()}
-    chosen = _chosen(path, active, school_class)
-    enrollments, troubles = _enrolled(active, chosen, wording)
-    users, found = _users(active["users.csv"], enrollments)
-    troubles += found
-    checked = checked_people(users, wording)
-    if checked.faults:
-        raise roster_error(f"{path}/users.csv", checked.faults)
+    identifier, said = _chosen(path, active, school_class)
+    rows, troubles = _enrolled(active, identifier, wording)
+    checked = checked_people(f"{path}/users.csv", rows, wording)
     if len(checked.people) > MOST_PEOPLE:
-        found_words = f"{len(checked.people):,} people"
-        raise RosterError(path, found_words, f"at most {MOST_PEOPLE:,}", "Choose a smaller class.")
-    in_users = [replace(trouble, found=f"in users.csv, {trouble.found}") for trouble in checked.troubles]
+        found = f"{len(checked.people):,} people"
+        raise RosterError(path, found, f"at most {MOST_PEOPLE:,}", "Choose a smaller class.")
+    troubles += [replace(trouble, found=f"in users.csv, {trouble.found}") for trouble in checked.troubles]
     if not checked.people:
-        none = RosterTrouble(1, f"nobody in the class {chosen}", "students or teachers", _CHOOSE)
-        raise roster_error(path, [none, *troubles, *in_users])
-    passed = sum(map(len, tables.values())) - sum(map(len, active.values()))
-    source = f"OneRoster CSV {_version(tables)}, class {chosen}; student_id from 'sourcedId'"
-    return Roster(
-        checked.people,
-        (*troubles, *in_users),
-        source + (f"; {passed} rows that are not active passed over" if passed else ""),
-    )
+        none = RosterTrouble(1, f"nobody in the class {said}", "students or teachers", _CHOOSE)
+        raise roster_error(path, [none, *troubles])
+    return Roster(checked.people, tuple(troubles))
 
 
-def _table(place: str, name: str, data: bytes) -> list[_Record]:
-    records: list[_Record] = []
-    headings: list[str] = []
+def _active(place: str, name: str, data: bytes) -> list[_Record]:
+    """The rows of a table that count."""
     try:
         text = decoded(data).text
+        first = text.partition("\n")[0]
+        rows = [row for row in cut(text, max(",;\t", key=first.count)) if not row.blank]
     except CsvFault as fault:
-        raise RosterError(f"{place}:{fault.line}", fault.found, "UTF-8 text", _EXPORT) from fault
-    first = text.partition("\n")[0]
-    try:
-        for row in cut(text, max(",;\t", key=first.count)):
-            if row.blank:
-                continue
-            if headings:
-                values = (unicodedata.normalize("NFC", value.strip()) for value in row.values)
-                records.append(_Record(row.line, dict(zip(headings, values, strict=False))))
-            else:
-                headings = [plain_word(value) for value in row.values]
-    except CsvFault as fault:
-        found = f"quotes out of place ({fault.found})"
-        raise RosterError(f"{place}:{fault.line}", found, "plain CSV", _EXPORT) from fault
+        raise RosterError(f"{place}:{fault.line}", fault.found, "plain CSV, UTF-8", _EXPORT) from fault
+    headings = [plain_word(value) for row in rows[:1] for value in row.values]
     for column in _NEEDED[name]:
         if plain_word(column) not in headings:
             raise RosterError(f"{place}:1", f"no column {column}", f"a column {column}", _EXPORT)
-    return records
+    records = []
+    for row in rows[1:]:
+        values = (unicodedata.normalize("NFC", value.strip()) for value in row.values)
+        records.append(_Record(row.line, dict(zip(headings, values, strict=False))))
+    return [record for record in records if plain_word(record["status"]) in ("", "active")]
 
 
-def _version(tables: Mapping[str, Sequence[_Record]]) -> str:
-    """What the manifest says; without it 1.2 shows by its table of roles."""
-    said = {record["propertyName"]: record["value"] for record in tables.get("manifest.csv", ())}
-    return said.get("oneroster.version", "")[:10] or ("1.2" if "roles.csv" in tables else "1.1")
-
-
-def _chosen(path: Path, active: Mapping[str, Sequence[_Record]], school_class: str) -> _SchoolClass:
-    with_people = dict.fromkeys(record["classSourcedId"] for record in active["enrollments.csv"])
+def _chosen(path: Path, active: Mapping[str, Sequence[_Record]], school_class: str) -> tuple[str, str]:
+    """The id of the class asked for, and how it is called in messages."""
+    titles = {record["classSourcedId"]: "" for record in active["enrollments.csv"]}
     if "classes.csv" in active:
-        classes = [_SchoolClass(record["sourcedId"], record["title"]) for record in active["classes.csv"]]
-        classes = [known for known in dict.fromkeys(classes) if known.identifier in with_people]
-    else:
-        classes = [_SchoolClass(identifier, "") for identifier in with_people]
-    if not classes:
+        named = {record["sourcedId"]: record["title"] for record in active["classes.csv"]}
+        titles = {identifier: title for identifier, title in named.items() if identifier in titles}
+    if not titles:
         raise RosterError(path, "no class with people in it", "at least one", _EXPORT)
+    said = {
+        identifier: f"{shown(title)} ({identifier[:80]})" if title else shown(identifier)
+        for identifier, title in titles.items()
+    }
     wanted = unicodedata.normalize("NFC", school_class.strip())
-    matches = [known for known in classes if wanted in ("", known.identifier)]
-    matches = matches or [known for known in classes if folded(known.title) == folded(wanted)]
+    matches = [identifier for identifier in titles if wanted in ("", identifier)]
+    by_title = [identifier for identifier, title in titles.items() if folded(title) == folded(wanted)]
+    matches = matches or by_title
     if len(matches) == 1:
-        return matches[0]
+        return matches[0], said[matches[0]]
     if matches:
-        raise RosterError(path, f"{len(matches)} classes: {_listed(matches)}", "one of them", _CHOOSE)
-    by_plain = {folded(known.title): known for known in classes if known.title}
+        found = f"{len(matches)} classes: {_listed([said[identifier] for identifier in matches])}"
+        raise RosterError(path, found, "one of them", _CHOOSE)
+    by_plain = {folded(title): said[identifier] for identifier, title in titles.items() if title}
     near = difflib.get_close_matches(folded(wanted), by_plain, 1)
     hint = f" Did you mean {by_plain[near[0]]}?" if near else ""
     found = f"no class {shown(wanted)} with people in it"
-    raise RosterError(path, found, f"one of {_listed(classes)}", _CHOOSE + hint)
+    raise RosterError(path, found, f"one of {_listed(list(said.values()))}", _CHOOSE + hint)
 
 
-def _listed(classes: Sequence[_SchoolClass]) -> str:
+def _listed(classes: Sequence[str]) -> str:
     more = f" and {len(classes) - _MOST_LISTED} more" if len(classes) > _MOST_LISTED else ""
-    return ", ".join(map(str, classes[:_MOST_LISTED])) + more
+    return ", ".join(classes[:_MOST_LISTED]) + more
 
 
 def _enrolled(
-    active: Mapping[str, Sequence[_Record]], chosen: _SchoolClass, wording: RosterWording
-) -> tuple[list[_Enrollment], list[RosterTrouble]]:
+    active: Mapping[str, Sequence[_Record]], school_class: str, wording: RosterWording
+) -> tuple[list[PersonRow], list[RosterTrouble]]:
     """Who is in the class, each once; a teacher's row goes before the same person's row as a student."""
     general = _general_roles(active)
-    enrolled: dict[str, _Enrollment] = {}
+    enrolled: dict[str, tuple[int, str]] = {}
     troubles: list[RosterTrouble] = []
+
+    def tell(line: int, found: str, expected: str) -> None:
+        remedy = "Nothing, if that is meant; else correct the class book."
+        troubles.append(RosterTrouble(line, f"in enrollments.csv, the user {found}", expected, remedy))
+
     for row in active["enrollments.csv"]:
-        if row["classSourcedId"] != chosen.identifier:
+        if row["classSourcedId"] != school_class:
             continue
         user = row["userSourcedId"]
         text = row["role"] or general.get(user, "student")
         known = wording.role.get(plain_word(text))
-        who = f"in enrollments.csv, the user {shown(user)}"
-        earlier = enrolled.get(user)
+        earlier_line, earlier_role = enrolled.get(user, (0, ""))
         if known is None or known.stands_for not in ROLES:
-            troubles.append(_trouble(row, f"{who} with the role {shown(text)}", " or ".join(ROLES)))
-        elif earlier is None or (earlier.role, known.stands_for) == ("student", "teacher"):
-            if earlier is not None:
-                troubles.append(_trouble(row, f"{who} as student too, line {earlier.line}", "one role each"))
-            enrolled[user] = _Enrollment(row.line, user, known.stands_for)
+            tell(row.line, f"{shown(user)} with the role {shown(text)}", " or ".join(ROLES))
+        elif not earlier_role or (earlier_role, known.stands_for) == ("student", "teacher"):
+            if earlier_role:
+                tell(row.line, f"{shown(user)} as student too, line {earlier_line}", "one role each")
+            enrolled[user] = row.line, known.stands_for
         else:
-            found = f"{who} again as {known.stands_for}, after line {earlier.line}"
-            troubles.append(_trouble(row, found, "each person once"))
-    return list(enrolled.values()), troubles
+            found = f"{shown(user)} again as {known.stands_for}, after line {earlier_line}"
+            tell(row.line, found, "each person once")
+    users = defaultdict(list)
+    for record in active["users.csv"]:
+        users[record["sourcedId"]].append(record)
+    for user, (line, _) in enrolled.items():
+        if user not in users:
+            found = f"in enrollments.csv, the user {shown(user)}, who is not active in users.csv"
+            remedy = "Ask for a whole export, or type the person into the class book."
+            troubles.append(RosterTrouble(line, found, "a row for each person", remedy))
+    return [
+        _person_row(record, role) for user, (_, role) in enrolled.items() for record in users.get(user, ())
+    ], troubles
 
 
 def _general_roles(active: Mapping[str, Sequence[_Record]]) -> dict[str, str]:
@@ -252,24 +270,6 @@ def _general_roles(active: Mapping[str, Sequence[_Record]]) -> dict[str, str]:
     return roles
 
 
-def _users(
-    users: Iterable[_Record], enrollments: Sequence[_Enrollment]
-) -> tuple[list[PersonRow], list[RosterTrouble]]:
-    by_id: dict[str, list[_Record]] = {}
-    for user in users:
-        by_id.setdefault(user["sourcedId"], []).append(user)
-    rows: list[PersonRow] = []
-    troubles: list[RosterTrouble] = []
-    for enrollment in enrollments:
-        records = by_id.get(enrollment.user, [])
-        if not records:
-            found = f"in enrollments.csv, the user {shown(enrollment.user)}, who is not active in users.csv"
-            remedy = "Ask for a whole export, or type the person into the class book."
-            troubles.append(RosterTrouble(enrollment.line, found, "a row for each person", remedy))
-        rows += [_person_row(user, enrollment.role) for user in records]
-    return rows, troubles
-
-
 def _person_row(user: _Record, role: str) -> PersonRow:
     cells = {
         "student_id": user["sourcedId"],
@@ -279,77 +279,3 @@ def _person_row(user: _Record, role: str) -> PersonRow:
         "role": role,
     }
     return PersonRow(user.line, cells)
-
-
-def _trouble(row: _Record, found: str, expected: str) -> RosterTrouble:
-    return RosterTrouble(row.line, found, expected, "Nothing, if that is meant; else correct the class book.")
-
-
-def _from_folder(path: Path) -> dict[str, bytes]:
-    try:
-        files = sorted((*path.iterdir(), *path.glob("*/*")))
-        return _contents(path, [_Part(str(file.parent), file.name, partial(_opened, file)) for file in files])
-    except OSError as fault:
-        found = f"it cannot be read ({fault.strerror or fault})"
-        raise RosterError(path, found, "a OneRoster export", "Check your right to read it.") from fault
-
-
-def _opened(path: Path) -> IO[bytes]:
-    if not stat.S_ISREG(path.stat().st_mode):
-        raise RosterError(path, "a folder or device", "a file", _EXPORT)
-    return path.open("rb")
-
-
-def _from_zip(path: Path) -> dict[str, bytes]:
-    try:
-        with path.open("rb") as stream:
-            data = stream.read(_LARGEST_ZIP + 1)
-        many = data.count(_DIRECTORY_MARK) > _MOST_ENTRIES
-        if len(data) > _LARGEST_ZIP or many:
-            found = f"more than {_MOST_ENTRIES} entries" if many else f"more than {_LARGEST_ZIP:,} bytes"
-            raise RosterError(path, found, "the zip of a roster", "Export one class or school only.")
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            entries = archive.infolist()
-            climbing = next((entry.orig_filename for entry in entries if climbs(entry.orig_filename)), None)
-            if climbing is not None:
-                found = f"a path that leads out of the zip, {climbing[:80]!r}"
-                raise RosterError(path, found, "paths that stay inside", f"Do not unpack it. {_EXPORT}")
-            return _contents(path, [_part(archive, entry) for entry in entries])
-    except BROKEN_ZIP as fault:
-        found = f"a zip that is damaged, locked or cannot be read ({fault})"
-        raise RosterError(path, found, "a whole zip without a password", _EXPORT) from fault
-
-
-def _part(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> _Part:
-    return _Part(*_place(entry), partial(archive.open, entry))
-
-
-def _place(entry: zipfile.ZipInfo) -> tuple[str, str]:
-    """Folder and name; no name for what lies deeper, and for the shadows that a re-zipping desktop adds."""
-    *folders, name = steps_of(entry.orig_filename) or ("",)
-    return "/".join(folders), "" if "__MACOSX" in folders or len(folders) > 1 else name
-
-
-def _contents(path: Path, parts: Iterable[_Part]) -> dict[str, bytes]:
-    """The files beside the table of users, by name in lower case."""
-    named = [part for part in parts if part.name.lower() in READ_FILES]
-    folders = [part.folder for part in named if part.name.lower() == _MARKER]
-    if not folders:
-        remedy = "Name the roster file itself, or a whole OneRoster export."
-        raise RosterError(path, f"no {_MARKER} in it", "a OneRoster export", remedy)
-    if len(folders) > 1:
-        remedy = "Name one export alone."
-        raise RosterError(path, f"{len(folders)} files {_MARKER}", "one OneRoster export", remedy)
-    contents: dict[str, bytes] = {}
-    for part in named:
-        name = part.name.lower()
-        if part.folder != folders[0]:
-            continue
-        if name in contents:
-            raise RosterError(path, f"the file {name} twice", "each file once", _EXPORT)
-        with part.opened() as stream:
-            contents[name] = stream.read(_LARGEST_PART + 1)
-        if len(contents[name]) > _LARGEST_PART:
-            found = f"more than {_LARGEST_PART:,} bytes"
-            raise RosterError(f"{path}/{name}", found, "a roster", "Export one class only.")
-    return contents

@@ -12,10 +12,13 @@ from dataclasses import replace
 from sheetgen.protocols.names import (
     FILLED_IN,
     LEFT_OUT,
+    PRACTISED,
     START_ENTRIES,
     TEXT_ENTRIES,
+    change_words,
     entry_names,
     live_names,
+    start_entries,
 )
 from sheetgen.protocols.protocol import TERMS, Equation, Protocol
 from sheetgen.protocols.settings import SheetSettings
@@ -28,7 +31,6 @@ from sheetgen.sheet.next_steps import (
     note_lines,
     warning_lines,
 )
-from sheetgen.sheet.sheet_copy import practice_names
 from sheetgen.sheet.working import equation_text
 from sheetgen.texts.languages import unaccented
 from sheetgen.workbook.addresses import absolute, in_tab
@@ -114,6 +116,13 @@ def _lines(lines: Sequence[Line], row: int, protocol: Protocol, texts: Texts) ->
             value = replace(value, named=True, defined=mirrored)
         cells += [label(at, 0, line.name, "plain"), value]
     return cells
+
+
+def practice_names(protocol: Protocol) -> tuple[str, ...]:
+    """Return the identity names of the practice set: `practice_` and the entry each stands for."""
+    details = [name for name in PRACTISED if name in start_entries(protocol)]
+    readings = (f"reading_{word}" for word in change_words(protocol))
+    return tuple(f"practice_{name}" for name in (*details, *readings))
 
 
 def _covered(settings: SheetSettings) -> str:

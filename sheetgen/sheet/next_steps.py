@@ -90,7 +90,8 @@ def messages(protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> list
 def _seldom(texts: Texts, cells: Mapping[str, str]) -> Iterator[Message]:
     """What is seldom needed is asked for only where it is begun or wrong."""
     yield Message("zero_2_mm", "start", _number_fault("zero_2_mm", texts, cells, '""'))
-    none = 'AND({in_caliper_id_2}&{in_changed_from_round}&{in_changed_from_site}="",NOT(ISNUMBER({in_zero_2_mm})))'
+    words = "{in_caliper_id_2}&{in_changed_from_round}&{in_changed_from_site}"
+    none = f'AND({words}="",NOT(ISNUMBER({{in_zero_2_mm}})))'
     whole = "AND(ISNUMBER({caliper_2_row}),ISNUMBER({in_zero_2_mm}),ISNUMBER({change_row}))"
     second = quoted(f"{texts['entry.caliper_id_2']}: {texts['fault.second']}")
     yield Message("caliper_id_2", "start", _unless(f"OR({none},{whole})", second))
@@ -99,7 +100,8 @@ def _seldom(texts: Texts, cells: Mapping[str, str]) -> Iterator[Message]:
 
 
 def next_step_lines(found: list[Message], protocol: Protocol, texts: Texts) -> list[Line]:
-    """Return the lines that pick the next step, draw the line of steps, and say whether the sheet is ready."""
+    """Return the lines that pick the next step, draw the line of steps, and say whether the sheet is
+    ready."""
     first, last = found[0].entry, found[-1].entry
     ranks = f"{{rank_{first}}}:{{rank_{last}}}"
     chosen = f"INDEX({{message_{first}}}:{{message_{last}}},{{next_rank}})"
@@ -138,7 +140,8 @@ def _steps(found: list[Message], texts: Texts) -> Iterator[str]:
             sign = f'IF({tests[step]},"{"✓" if step == "sites" else "▶"}","○")'
         yield sign
         yield quoted(f" {texts[f'step.{step}']}   ")
-    yield f"{quoted('   ')}&{{readings_made}}&{quoted(texts['step.of'])}&2*{{sites_open}}&{quoted(texts['step.readings'])}"
+    of, readings = quoted(texts["step.of"]), quoted(texts["step.readings"])
+    yield f"{quoted('   ')}&{{readings_made}}&{of}&2*{{sites_open}}&{readings}"
 
 
 def fault_lines(protocol: Protocol, cells: Mapping[str, str]) -> Iterator[Line]:

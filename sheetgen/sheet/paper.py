@@ -6,16 +6,14 @@ Codes only, no names. Practice readings stand on every form, so that all papers 
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import accumulate, chain
+from itertools import accumulate, chain, zip_longest
 
-from sheetgen.protocols.names import PRACTISED, listed_words, reading_name, sex_words, start_entries
+from sheetgen.protocols.names import PRACTISED, ROUNDS, listed_words, reading_name, sex_words, start_entries
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.texts.languages import shown_number
-from sheetgen.workbook.cells import label, text_pixels
+from sheetgen.workbook.cells import Texts, label, text_pixels
 from sheetgen.workbook.layout import Layout, Tab, Value
-
-Texts = Mapping[str, str]
 
 PAGE_WIDTH = 610
 """What all columns together may take [px at 100 %]. Where a program has not got the typeface, a wider one
@@ -28,7 +26,6 @@ LARGEST_SCALE = 94
 """Per cent."""
 
 _PADDING = 12
-
 
 FORMS_A_TAB = 500
 """The file format takes about a thousand page breaks a tab."""
@@ -45,16 +42,16 @@ _FIELD_HEIGHT = 20.0
 _LINE_HEIGHT = 12.0
 _TEXT_POINTS = 9.0
 
-Field = tuple[str, str]
-"""What is asked for, and the choices to tick; no choices: a box to write in."""
+PaperCell = tuple[int, Value, str]
+"""Column, value, format word."""
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row: its height [points] and its fixed cells as (column, value, format word)."""
+    """One row: its height [points] and its fixed cells."""
 
     height: float
-    cells: tuple[tuple[int, Value, str], ...] = ()
+    cells: tuple[PaperCell, ...] = ()
 
 
 def printed_tab(
@@ -70,7 +67,7 @@ def printed_tab(
         key,
         title,
         tuple(cells),
-        # The other way round than text_size.column_pixels.
+        # The other way round than column_pixels.
         tuple((pixels - 5) / 7 for pixels in widths),
         tuple((number, row.height) for number, row in enumerate(rows)),
         first_entry=(0, 0),
@@ -147,42 +144,42 @@ def paper_forms_layout(forms: Sequence[PaperForm], language: str, texts: Texts) 
     if not forms:
         raise ValueError("no form to print")
     pages = [_page(form, number, len(forms), texts) for number, form in enumerate(forms, start=1)]
-    head = Row(20.0, ((0, texts["paper.title"], "paper_title"),))
+    title = texts["paper.title"]
+    head = Row(20.0, ((0, title, "paper_title"),))
     scale = min(scale_for((head.height, *(row.height for row in page))) for page in pages)
     tabs = []
-    for number, at in enumerate(range(0, len(pages), FORMS_A_TAB), start=1):
-        part = pages[at : at + FORMS_A_TAB]
-        title = texts["paper.tab"] if number == 1 else f"{texts['paper.tab']} {number}"
-        breaks = accumulate((len(page) for page in part[:-1]), initial=1)
-        rows = [head, *chain.from_iterable(part)]
-        tabs.append(printed_tab(f"forms_{number}", title, rows, _WIDTHS, scale, [*breaks][1:]))
-    title, subject = texts["paper.title"], texts["paper.subject"]
-    return Layout(title, subject, language, tuple(tabs), page_text=texts["sheet.page"])
+    for number, first in enumerate(range(0, len(pages), FORMS_A_TAB), start=1):
+        part = pages[first : first + FORMS_A_TAB]
+        tab_title = texts["paper.tab"] if number == 1 else f"{texts['paper.tab']} {number}"
+        breaks = [*accumulate(map(len, part), initial=1)][1:-1]
+        tabs.append(printed_tab(f"forms_{number}", tab_title, [head, *chain(*part)], _WIDTHS, scale, breaks))
+    return Layout(title, texts["paper.subject"], language, tuple(tabs), page_text=texts["sheet.page"])
 
 
-def _page(form: PaperForm, number: int, count: int, texts: Texts) -> tuple[Row, ...]:
-    return (
+def _page(form: PaperForm, number: int, count: int, texts: Texts) -> list[Row]:
+    settings = form.settings
+    tolerance = shown_number(settings.tolerance, texts) + texts[f"about.tolerance_{settings.tolerance_kind}"]
+    rules = (texts[f"paper.rule_{name}"].format(tolerance=tolerance) for name in _RULES)
+    second = {0: "second", 2: "second_zero", 4: "second_from"}
+    labels = ((at, texts[f"paper.{name}"], "paper_wrapped") for at, name in second.items())
+    return [
         *_head(form, number, count, texts),
         *_fields(form, texts),
         _GAP,
         *_grid(form.protocol, texts),
         _GAP,
-        _second_caliper(texts),
+        Row(30.0, (*labels, *((at, "", "paper_box") for at in (1, 3, 5, 6)))),
         _GAP,
-        *_lines(texts["paper.rules"], (_rule(name, form.settings, texts) for name in _RULES)),
+        *_lines(texts["paper.rules"], rules),
         *_lines(texts["paper.care"], (texts[f"paper.care_{name}"] for name in _CARE)),
         *_practice(form, texts),
-    )
+    ]
 
 
 def _head(form: PaperForm, number: int, count: int, texts: Texts) -> list[Row]:
-    identity = form.identity
-    words = {
-        **{name: identity[name] for name in ("copy_code", "student_id", "participant_code")},
-        # A number that was kept as JSON comes back with a point.
-        "session_number": f"{identity['session_number']:g}",
-        "protocol": form.protocol.title,
-    }
+    # A number that was kept as JSON comes back with a point.
+    session = f"{form.identity['session_number']:g}"
+    words = {**form.identity, "session_number": session, "protocol": form.protocol.title}
     who = broken(texts["paper.who"].format(**words), LINE_WIDTH, 10.0, bold=True)
     caliper = broken(_caliper_words(form, texts), LINE_WIDTH, 10.0)
     page = texts["paper.form"].format(number=number, count=count)
@@ -205,39 +202,36 @@ def _caliper_words(form: PaperForm, texts: Texts) -> str:
 def _fields(form: PaperForm, texts: Texts) -> list[Row]:
     """What is written down once, two a row; only what the sheet asks for."""
     asked = start_entries(form.protocol)
-    choices = {
-        "source": listed_words("data_source"),
-        "side": listed_words("side"),
-        "equation": sex_words(form.protocol),
-    }
+    once = {"age_years": "age", "sex_equation": "equation", "mass_kg": "mass"}
     names = ["own_id", "participant_id"] if form.spare else []
     names += ["date", "initials", "zero_today", "participant_today", "source", "side"]
-    once = {"age_years": "age", "sex_equation": "equation", "mass_kg": "mass"}
     names += [name for entry, name in once.items() if entry in asked]
     names += [""] * (len(names) % 2)
     for part in ("upper_arm", "thigh"):
         if f"length_{part}_cm" in asked:
             names += [f"length_{part}", f"midpoint_{part}"]
-    fields = [
-        (texts[f"paper.{name}"] if name else "", _choices(texts, choices.get(name, ()))) for name in names
-    ]
+    words = {
+        "source": listed_words("data_source"),
+        "side": listed_words("side"),
+        "equation": sex_words(form.protocol),
+    }
+    fields = [(name, words.get(name, ())) for name in names]
     return [
-        Row(_FIELD_HEIGHT, (*_field(left, 0, 1, 1), *_field(right, 3, 5, 4)))
+        Row(_FIELD_HEIGHT, (*_field(*left, (0, 1, 1), texts), *_field(*right, (3, 5, 4), texts)))
         for left, right in zip(fields[::2], fields[1::2], strict=True)
     ]
 
 
-def _field(field: Field, label_at: int, box_at: int, choices_at: int) -> tuple[tuple[int, Value, str], ...]:
-    what, choices = field
-    if not what:
-        return ()
-    answer = (choices_at, choices, "paper_choice") if choices else (box_at, "", "paper_box")
+def _field(name: str, words: Sequence[str], places: tuple[int, int, int], texts: Texts) -> list[PaperCell]:
+    """What is asked for, and the words to tick or a box to write in; places: columns of label, box, words."""
+    if not name:
+        return []
+    label_at, box_at, words_at = places
+    ticks = "   ".join(texts["paper.tick"].format(word=texts[f"word.{word}"]) for word in words)
+    answer = (words_at, ticks, "paper_choice") if words else (box_at, "", "paper_box")
     # Shrunk where the next cell is taken; else it reaches over it.
-    return ((label_at, what, "paper_field" if answer[0] == label_at + 1 else "paper_label"), answer)
-
-
-def _choices(texts: Texts, words: Iterable[str]) -> str:
-    return "   ".join(texts["paper.tick"].format(word=texts[f"word.{word}"]) for word in words)
+    shape = "paper_field" if answer[0] == label_at + 1 else "paper_label"
+    return [(label_at, texts[f"paper.{name}"], shape), answer]
 
 
 def _grid(protocol: Protocol, texts: Texts) -> list[Row]:
@@ -252,48 +246,36 @@ def _grid(protocol: Protocol, texts: Texts) -> list[Row]:
     return [Row(28.0, heading), *rows, *(Row(_LINE_HEIGHT + 1, ((0, line, "paper_text"),)) for line in key)]
 
 
-def _second_caliper(texts: Texts) -> Row:
-    names = {0: "second", 2: "second_zero", 4: "second_from"}
-    labels = ((at, texts[f"paper.{name}"], "paper_wrapped") for at, name in names.items())
-    return Row(30.0, (*labels, *((at, "", "paper_box") for at in (1, 3, 5, 6))))
-
-
-def _rule(name: str, settings: SheetSettings, texts: Texts) -> str:
-    tolerance = shown_number(settings.tolerance, texts) + texts[f"about.tolerance_{settings.tolerance_kind}"]
-    return texts[f"paper.rule_{name}"].format(tolerance=tolerance)
-
-
 def _lines(heading: str, sentences: Iterable[str]) -> list[Row]:
     """A heading, then each sentence from a new line on, indented below its first."""
-    rows = [Row(_LINE_HEIGHT + 1, tuple((at, heading if at == 0 else "", "paper_part") for at in range(7)))]
-    for sentence in sentences:
-        for number, line in enumerate(broken(sentence, LINE_WIDTH - 14, _TEXT_POINTS)):
-            rows.append(Row(_LINE_HEIGHT, ((0, ("   " if number else "– ") + line, "paper_text"),)))
-    return rows
+    titles = (heading, *[""] * (len(_WIDTHS) - 1))
+    return [
+        Row(_LINE_HEIGHT + 1, tuple((at, title, "paper_part") for at, title in enumerate(titles))),
+        *(
+            Row(_LINE_HEIGHT, ((0, ("   " if number else "– ") + line, "paper_text"),))
+            for sentence in sentences
+            for number, line in enumerate(broken(sentence, LINE_WIDTH - 14, _TEXT_POINTS))
+        ),
+    ]
 
 
 def _practice(form: PaperForm, texts: Texts) -> list[Row]:
     """The invented readings of this sheet. A third stands at every site: whether it is needed is the
     measurer's to find out, here as with a caliper."""
-    columns = ("site", "practice_1", "practice_2", "practice_3", "practice_details")
-    heading = tuple((at, texts[f"paper.{name}"], "paper_practice_heading") for at, name in enumerate(columns))
-    headings = (*heading, (5, "", "paper_practice_heading"), (6, "", "paper_practice_heading"))
+    names = ("site", "practice_1", "practice_2", "practice_3", "practice_details")
+    titles = [*(texts[f"paper.{name}"] for name in names), "", ""]
+    headings = tuple((at, title, "paper_practice_heading") for at, title in enumerate(titles))
     details = [name for name in PRACTISED if f"practice_{name}" in form.identity]
-    sites = form.protocol.sites
     rows = [*_lines(texts["paper.practice"], ()), Row(_LINE_HEIGHT, headings)]
-    for at in range(max(len(sites), len(details))):
-        cells: list[tuple[int, Value, str]] = []
-        if at < len(sites):
-            cells.append((0, sites[at].title, "paper_text"))
-            for number in (1, 2, 3):
-                name = f"practice_{reading_name(number, sites[at].word)}"
-                cells.append((number, form.identity.get(name), "paper_number"))
-        if at < len(details):
-            value = form.identity[f"practice_{details[at]}"]
-            if isinstance(value, int | float):
-                shown = shown_number(float(value), texts)
-            else:
-                shown = texts[f"word.{value}"]
-            cells += [(4, texts[f"paper.detail_{details[at]}"], "paper_detail"), (6, shown, "paper_text")]
+    for site, detail in zip_longest(form.protocol.sites, details):
+        cells: list[PaperCell] = []
+        if site:
+            keys = {number: f"practice_{reading_name(number, site.word)}" for number in ROUNDS}
+            cells.append((0, site.title, "paper_text"))
+            cells += [(number, form.identity.get(key), "paper_number") for number, key in keys.items()]
+        if detail:
+            value = form.identity[f"practice_{detail}"]
+            shown = shown_number(value, texts) if isinstance(value, int | float) else texts[f"word.{value}"]
+            cells += [(4, texts[f"paper.detail_{detail}"], "paper_detail"), (6, shown, "paper_text")]
         rows.append(Row(_LINE_HEIGHT, tuple(cells)))
     return rows

@@ -19,7 +19,7 @@ from sheetgen.sheet.live_formulas import difference_text, shown_site, uncovered
 from sheetgen.sheet.reference_tabs import small_image
 from sheetgen.workbook.addresses import column_letters
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import entry, formula, label
+from sheetgen.workbook.cells import chain, entry, formula, label
 from sheetgen.workbook.layout import Cell, Emphasis, Rule, Tab
 
 _FIRST_ROW = COLUMN_HEADINGS + 1
@@ -112,14 +112,19 @@ def _emphases(last: int, settings: SheetSettings) -> list[Emphasis]:
 
 def _scale_line(settings: SheetSettings, texts: Texts) -> str:
     """What the caliper in hand can show, in the program's own decimal sign."""
-    said = {
-        key: quoted(texts[f"readings.{key}"])
-        for key in ("scale_steps", "scale_opening", "scale_zero", "scale_example")
-    }
+    steps, opening, zero, example = (
+        quoted(texts[f"readings.scale_{key}"]) for key in ("steps", "opening", "zero", "example")
+    )
     parts = (
-        "{in_caliper_id}", said["scale_steps"], "{caliper_division}", said["scale_opening"], "{caliper_opening}",
-        said["scale_zero"], "{in_zero_mm}", said["scale_example"], "12.5",
-    )  # fmt: skip
+        "{in_caliper_id}",
+        steps,
+        "{caliper_division}",
+        opening,
+        "{caliper_opening}",
+        zero,
+        "{in_zero_mm}",
+    )
+    parts = (*parts, example, "12.5")
     end = quoted(texts["readings.scale_end"])
     choose = quoted(texts["readings.choose_caliper"])
     line = f'IF({{caliper_row}}="",{choose},{"&".join(parts)}&{end})'
@@ -169,8 +174,13 @@ def _to_do(row: int, word: str, texts: Texts) -> str:
     found = f"MATCH({{note_{word}}},{{note_word_first}}:{{note_word_last}},0)"
     note = f"INDEX({{note_text_first}}:{{note_text_last}},{found})"
     at = f"{{next_round_{word}}}"
-    value = f"IF({at}=1,{{practice_reading_1_{word}}},IF({at}=2,{{practice_reading_2_{word}}},{{practice_reading_3_{word}}}))"
-    rounds = f"IF({at}=1,{quoted(texts['readings.round_1'])},IF({at}=2,{quoted(texts['readings.round_2'])},{quoted(texts['readings.round_3'])}))"
+    last = ROUNDS[-1]
+    value = chain(
+        [(f"{at}={number}", f"{{practice_{reading_name(number, word)}}}") for number in ROUNDS[:-1]],
+        f"{{practice_{reading_name(last, word)}}}",
+    )
+    titles = [quoted(texts[f"readings.round_{number}"]) for number in ROUNDS]
+    rounds = chain([(f"{at}={number}", titles[number - 1]) for number in ROUNDS[:-1]], titles[-1])
     practice = f"{quoted(texts['readings.here_type'])}&{value}"
     how = f'IF({{in_data_source}}="practice",{practice},{quoted(texts["readings.here_measure"])})'
     here = f"{quoted(texts['readings.here'])}&{rounds}&{how}"

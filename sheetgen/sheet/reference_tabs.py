@@ -85,7 +85,8 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
             ),
         ]
         heights.append((row, height_for(lines_needed(str(cells[-1].value), _SITES_WIDTHS[2]))))
-        for row, (name, text) in enumerate((line for line in lines if line[1]), start=row + 1):
+        for name, text in (line for line in lines if line[1]):
+            row += 1
             cells += [label(row, 1, texts[f"sites.{name}"], "card_label"), label(row, 2, text, "card_text")]
             heights.append((row, height_for(lines_needed(text, _SITES_WIDTHS[2], indent=1))))
         image = large_image(site, first, 0, texts)
@@ -99,7 +100,8 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
     cells.append(label(row, 0, texts["sites.lifting"], "part"))
     heights.append((row, 30.0))
     steps = [texts[key] for key in texts if key.startswith("lifting.")]
-    for row, text in enumerate(steps, start=row + 1):
+    for text in steps:
+        row += 1
         cells += [label(row, 1, row - page, "step_number"), label(row, 2, text, "card_text")]
         heights.append((row, height_for(lines_needed(text, _SITES_WIDTHS[2], indent=1))))
     return Tab(

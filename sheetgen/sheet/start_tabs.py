@@ -30,7 +30,16 @@ from sheetgen.sheet.heading import (
 from sheetgen.sheet.next_steps import WARNED
 from sheetgen.sheet.working import own_rule
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import entry, formula, height_for, identity, label, lines_needed, text_rule
+from sheetgen.workbook.cells import (
+    chain,
+    entry,
+    formula,
+    height_for,
+    identity,
+    label,
+    lines_needed,
+    text_rule,
+)
 from sheetgen.workbook.layout import Cell, Rule, Tab
 
 _INLINE_LIST_LIMIT = 255
@@ -51,8 +60,8 @@ def care_tab(protocol: Protocol, texts: Texts) -> Tab:
         format = f"care_{part}"
         cells.append(label(row, 1, texts[f"care.{part}"], "part"))
         heights.append((row, 24.0))
-        for row, key in enumerate(keys, start=row + 1):
-            number += 1
+        for key in keys:
+            row, number = row + 1, number + 1
             cells += [label(row, 0, number, f"{format}_number"), label(row, 1, texts[key], format)]
             lines = lines_needed(texts[key], _CARE_WIDTHS[1], points=points)
             heights.append((row, height_for(lines, points)))
@@ -99,8 +108,8 @@ def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
             rows.append(row)
             row += 1
     cells.append(label(row, _LABEL, texts["start.seldom"], "part"))
-    row += 1
-    for row, name in enumerate(SELDOM, start=row):
+    for name in SELDOM:
+        row += 1
         cells += _entry_row(row, name, protocol, settings, texts)
         rows.append(row)
     cells.append(label(COLUMN_HEADINGS, _TODAY, texts["start.today"], "part"))
@@ -142,8 +151,6 @@ def _entry_row(row: int, name: str, protocol: Protocol, settings: SheetSettings,
         value = f"{{practice_{name}}}"
         # From a step away a hint with a number looks like any other.
         words = [(f'{value}="{code}"', quoted(texts[f"word.{code}"])) for code in known.words]
-        from sheetgen.workbook.cells import chain
-
         number = chain(words, value) if words else value
         shown = f'IF({{in_data_source}}="practice",{quoted(texts["ask.type"])}&{number},{shown})'
     if name in WARNED and not (name == "age_years" and "age_years" not in start_entries(protocol)):

@@ -1,25 +1,30 @@
-"""The Layout of a student workbook, from protocol, settings and texts; and the careful form of a protocol:
-what is left of it under 18, or where nobody gets an estimate."""
+"""The Layout of a student workbook, from protocol, settings and texts; the careful form of a protocol: what
+is left of it under 18, or where nobody gets an estimate; and what each copy carries of its own: identity, and
+practice readings made from its copy code."""
 
+import math
+import random
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
+from operator import attrgetter
 
 import msgspec
 
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import Person
 from sheetgen.protocols.loading import find_protocol, in_language, load_protocol, shipped_protocols
+from sheetgen.protocols.names import ROUNDS, reading_name, sex_words
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.protocols.settings import BuiltWith, SheetSettings
-from sheetgen.sheet.calculator import calculator_tab
+from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings
+from sheetgen.sheet.calculator import calculator_tab, practice_names
 from sheetgen.sheet.readings_tab import readings_tab
 from sheetgen.sheet.reference_tabs import about_tab, sites_tab
 from sheetgen.sheet.start_tabs import care_tab, start_tab
 from sheetgen.sheet.working import results_tab, working_tab
-from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
+from sheetgen.texts.languages import DEFAULT_LANGUAGE, shown_number, texts_in
 from sheetgen.workbook.addresses import resolved
-from sheetgen.workbook.layout import Cell, Layout, Place, Tab
+from sheetgen.workbook.layout import Cell, Identity, Layout, Place, Tab, Value
 
 LAYOUT_VERSION = 3
 """Counts up with every change of a sheet's cells. A Layout that is stored stays as it was; this number only
@@ -51,14 +56,8 @@ def student_layout(
     ]
     tabs = [*visible, calculator_tab(protocol, settings, settings_text, texts, visible)]
     titles = {tab.key: tab.title for tab in tabs}
-    layout = Layout(
-        title=texts["sheet.title"],
-        subject=texts["sheet.subject"],
-        language=settings.language,
-        tabs=tuple(tabs),
-        settings_text=settings_text,
-        page_text=texts["sheet.page"],
-    )
+    title, subject, page = (texts[f"sheet.{name}"] for name in ("title", "subject", "page"))
+    layout = Layout(title, subject, settings.language, tuple(tabs), settings_text, page)
     places = layout.places()
     return replace(layout, tabs=tuple(_resolved_tab(tab, places, titles) for tab in tabs))
 
@@ -108,7 +107,7 @@ def _resolved_tab(tab: Tab, places: Mapping[str, Place], titles: Mapping[str, st
         rule = cell.rule and replace(cell.rule, formula=address(cell.rule.formula))
         return replace(cell, formula=address(cell.formula), rule=rule)
 
-    cells = sorted(tab.cells, key=lambda cell: (cell.row, cell.column))
+    cells = sorted(tab.cells, key=attrgetter("row", "column"))
     emphases = (replace(emphasis, formula=address(emphasis.formula)) for emphasis in tab.emphases)
     return replace(tab, cells=tuple(map(cell_resolved, cells)), emphases=tuple(emphases))
 
@@ -134,13 +133,9 @@ def all_protocols(folder: ClassFolder | None = None, language: str = DEFAULT_LAN
     ------
     TemplateError : a protocol of the class has faults; every one is named.
     """
-    protocols = {
-        identifier: in_language(find_protocol(identifier), language) for identifier in shipped_protocols()
-    }
-    if folder is not None:
-        own = [load_protocol(path) for path in sorted(folder.own_protocols.glob("*.toml"))]
-        protocols |= {protocol.identifier: protocol for protocol in own}
-    return protocols
+    own = [] if folder is None else sorted(folder.own_protocols.glob("*.toml"))
+    protocols = [in_language(find_protocol(identifier), language) for identifier in shipped_protocols()]
+    return {protocol.identifier: protocol for protocol in [*protocols, *map(load_protocol, own)]}
 
 
 @lru_cache(maxsize=64)
@@ -169,3 +164,88 @@ def layout_of(built_with: BuiltWith) -> Source:
     texts = texts_in(settings.language, "sheet")
     text = msgspec.json.encode(built_with).decode("utf-8")
     return Source(student_layout(protocol, settings, text, texts), protocol, settings, texts)
+
+
+@dataclass(frozen=True, slots=True)
+class SheetCopy:
+    """One sheet to hand out: its code, who measures whom in which session, and with which caliper."""
+
+    copy_code: str
+    class_code: str
+    student_id: str
+    participant_code: str
+    session_number: int
+    issued_caliper: str
+
+
+def sheet_identity(
+    protocol: Protocol, settings: SheetSettings, texts: Mapping[str, str], copy: SheetCopy
+) -> Identity:
+    """Return what one copy carries: its identity, its practice readings, and the caliper issued.
+
+    Raises
+    ------
+    KeyError : the caliper is not in the register.
+    """
+    register = {caliper.identifier: (at, caliper) for at, caliper in enumerate(settings.calipers, start=1)}
+    row, caliper = register[copy.issued_caliper]
+    codes = {**asdict(copy), "protocol_id": protocol.identifier, "caliper_zero_mm": caliper.zero}
+    said = {key: texts[f"readings.scale_{key}"] for key in ("steps", "opening", "zero", "example", "end")}
+    division, opening, example = (shown_number(n, texts) for n in (caliper.division, caliper.opening, 12.5))
+    scale = f"{caliper.identifier}{said['steps']}{division}{said['opening']}{opening}{said['zero']}"
+    # First results of the formulas that follow from the caliper issued.
+    from_caliper: dict[str, Value] = {
+        **dict.fromkeys(("caliper_id", "in_caliper_id"), caliper.identifier),
+        "caliper_row": row,
+        **{f"caliper_{name}": getattr(caliper, name) for name in ("division", "opening", "zero")},
+        **{f"shown_{name}": getattr(caliper, name) for name in ("division", "opening")},
+        "shown_scale": f"{scale}{said['example']}{example}{said['end']}",
+    }
+    lines = {"sheet_line": texts["sheet.line"], "today_line": texts["start.today_whom"]}
+    printed = {name: text.format(**codes) for name, text in lines.items()}
+    return Identity(
+        {**codes, **from_caliper, **printed, **practice_values(protocol, caliper, copy.copy_code)}
+    )
+
+
+def practice_values(protocol: Protocol, caliper: Caliper, copy_code: str) -> dict[str, Value]:
+    """Return an invented set of entries on the scale of a caliper, the same for the same copy code.
+
+    Notes
+    -----
+    Ages 19 to 50, folds 8 to 28 mm: inside the range of the adult equations. Where no equation takes the age
+    drawn, it becomes the nearest age that one takes. Two sites have readings more than 3 mm apart. Every site
+    has a third reading, for a class with a narrow tolerance. The seed is a text, so the numbers are the same
+    on every machine.
+    """
+    dice = random.Random(f"practice {copy_code}")
+    step = caliper.division
+    age = dice.randint(19, 50)
+    sex = dice.choice(sex_words(protocol)[:-1] or ("sum-only",))
+    values: dict[str, Value] = {
+        "age_years": _age_with_equation(protocol, sex, age),
+        "sex_equation": sex,
+        "mass_kg": dice.randint(560, 860) / 10,
+        "zero_mm": caliper.zero,
+        "length_upper_arm_cm": dice.randint(30, 38),
+        "length_thigh_cm": dice.randint(40, 50),
+    }
+    apart = set(dice.sample([site.word for site in protocol.sites], k=min(2, len(protocol.sites))))
+    for site in protocol.sites:
+        fold = dice.uniform(8, 28)
+        gap = 3.0 + step if site.word in apart else dice.choice((0.0, step, -step))
+        for number, reading in zip(ROUNDS, (fold, fold + gap, fold + gap - step), strict=True):
+            on_scale = round(round((reading + caliper.zero) / step) * step, 2)
+            values[reading_name(number, site.word)] = on_scale
+    of_use = practice_names(protocol)
+    return {f"practice_{name}": value for name, value in values.items() if f"practice_{name}" in of_use}
+
+
+def _age_with_equation(protocol: Protocol, sex: str, age: int) -> int:
+    """The nearest whole age that an equation for this sex takes; the age itself where there is none."""
+    taken = [
+        min(max(age, math.ceil(equation.age_minimum)), math.floor(equation.age_maximum))
+        for equation in protocol.equations
+        if equation.sex == sex
+    ]
+    return min(taken, key=lambda other: abs(other - age), default=age)

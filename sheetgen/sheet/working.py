@@ -1,7 +1,7 @@
-"""The tabs Working and Results: the steps by hand beside what they need, and what follows from the readings.
+"""The tabs Working and Results: the steps by hand beside what they need; what follows from the readings.
 
-Results only displays, in numbers, in words and as a chart of how far the rounds lie apart. Nothing there ranks
-anyone.
+Results only displays, in numbers, in words and as a chart of how far the rounds lie apart. Nothing there
+ranks anyone.
 """
 
 from collections.abc import Mapping
@@ -84,7 +84,8 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
             heights[cell.row] = max(_ROW, height_for(lines_needed(text, _WORKING_WIDTHS[_HOW], indent=1)))
     cells.append(label(row, 0, texts["working.questions"], "part"))
     heights[row] = 30.0
-    for row, word in enumerate(ANSWERS, start=row + 1):
+    for word in ANSWERS:
+        row += 1
         question = texts[f"working.question_{word}"]
         rule = text_rule(texts, _ANSWER_LENGTH, texts["rule.title_text"], "")
         cells += [
@@ -95,7 +96,7 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         cells += [label(row, column, None, "plain") for column in (_FROM, _ANSWER, _UNIT)]
         lines = lines_needed(question, _WORKING_WIDTHS[0])
         heights[row] = height_for(max(_ANSWER_LINES, lines))
-    asked = [at for at in range(_FIRST_ROW, _FIRST_ROW + len(steps))]
+    asked = range(_FIRST_ROW, _FIRST_ROW + len(steps))
     questions = range(row - len(ANSWERS) + 1, row + 1)
     return Tab(
         "working",
@@ -130,10 +131,8 @@ def _step_row(
     if site is None:
         cells.append(label(row, _FROM, None, "plain"))
     else:
-        readings = "&".join(
-            f'IF(ISNUMBER({{in_{reading_name(number, site.word)}}}),{{in_{reading_name(number, site.word)}}}&"   ","")'
-            for number in ROUNDS
-        )
+        names = [f"{{in_{reading_name(number, site.word)}}}" for number in ROUNDS]
+        readings = "&".join(f'IF(ISNUMBER({name}),{name}&"   ","")' for name in names)
         zero = f'IF(ISNUMBER({{in_zero_mm}}),{quoted(texts["working.zero"])}&{{in_zero_mm}},"")'
         cells.append(formula(row, _FROM, f"={readings}&{zero}", "", "from"))
     how = texts[f"working.{_HOWS[live]}" if site is None else "working.site_how"]

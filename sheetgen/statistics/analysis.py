@@ -9,14 +9,13 @@ from sheetgen.finding import Worded
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.agreement import acceptable_limit
 from sheetgen.statistics.calipers import CaliperOffset, CaliperReport, ZeroDifference, caliper_report
-from sheetgen.statistics.digits import SignTest
-from sheetgen.statistics.outcome import Undefined
-from sheetgen.statistics.pile_ups import (
+from sheetgen.statistics.digits import (
     Compression,
     CompressionReport,
     DigitPreference,
     IdenticalRecord,
     IdenticalReport,
+    SignTest,
     compression,
     digit_preference,
     identical_records,
@@ -37,6 +36,7 @@ from sheetgen.statistics.precision import (
     worst_site,
 )
 from sheetgen.statistics.readings_frame import LEAST_PEOPLE, readings_frame, rounds_of
+from sheetgen.statistics.repeatability import Undefined
 from sheetgen.statistics.retest import RetestReport, retest
 from sheetgen.statistics.same_numbers import NumbersPair, SameNumbers, same_numbers, without_pairs
 from sheetgen.texts.languages import shown_number, with_decimal_sign
@@ -98,7 +98,7 @@ def class_analysis(
     left_out = readings.loc[readings["left_out_because"] != "", "site"].value_counts()
     sites = site_precision(rounds, left_out.to_dict())
     errors = class_errors(sites)
-    before = [one.record.session for one in earlier_attempts if one.record is not None]
+    before = [attempt.record.session for attempt in earlier_attempts if attempt.record is not None]
     earlier = max((number for number in before if number < session), default=None)
     return ClassAnalysis(
         session,
@@ -190,23 +190,20 @@ def caliper_words(one: CaliperOffset, texts: Texts) -> str:
         return reason_words(one.offset, texts)
     if isinstance(one.interval, Undefined):
         return reason_words(one.interval, texts)
-    return texts[_caliper_key(one.offset, one)].format(
+    if one.beyond_chance:
+        high = ("report_words.caliper_high", "report_words.caliper_high_zero")
+        low = ("report_words.caliper_low", "report_words.caliper_low_zero")
+        key = (high if one.offset > 0 else low)[one.near_mm is not None]
+    else:
+        told = not one.interval.lower <= 0 <= one.interval.upper
+        key = "report_words.caliper_one_measurer" if told else "report_words.caliper_not_told"
+    return texts[key].format(
         size=with_decimal_sign(f"{abs(one.offset):.2f}", texts),
         offset=f"{one.offset:+.2f}",
         lower=f"{one.interval.lower:+.2f}",
         upper=f"{one.interval.upper:+.2f}",
         near="" if one.near_mm is None else shown_number(one.near_mm, texts),
     )
-
-
-def _caliper_key(offset: float, one: CaliperOffset) -> str:
-    if one.beyond_chance and one.near_mm is not None:
-        return "report_words.caliper_high_zero" if offset > 0 else "report_words.caliper_low_zero"
-    if one.beyond_chance:
-        return "report_words.caliper_high" if offset > 0 else "report_words.caliper_low"
-    if isinstance(one.interval, Undefined) or one.interval.lower <= 0 <= one.interval.upper:
-        return "report_words.caliper_not_told"
-    return "report_words.caliper_one_measurer"
 
 
 def pair_words(pair: NumbersPair, texts: Texts) -> str:
@@ -220,30 +217,25 @@ def pair_words(pair: NumbersPair, texts: Texts) -> str:
     )
 
 
-_Found = Iterator[tuple[str, str, str]]
-
-
 def class_findings(
     analysis: ClassAnalysis, texts: Texts, titles: Mapping[str, str] | None = None
 ) -> tuple[Worded, ...]:
     """Return the findings about a class in words, the conversations first.
 
-    Parameters
-    ----------
-    texts : those of the report and of findings in a language, by dotted key.
-    titles : of the sites, by code word; a site without one goes by its code word.
-
-    Notes
-    -----
     Sheets and people go by their codes: the words stand beside numbers that were measured.
+
+    texts : those of the report and of findings. titles : of the sites; one without goes by its code word.
     """
     return tuple(
         Worded(code, texts[f"{code}.severity"], found, expected, texts[f"{code}.remedy"])
-        for code, found, expected in (*_files(analysis, texts), *_class(analysis, texts, titles or {}))
+        for code, found, expected in _found(analysis, texts, titles or {})
     )
 
 
-def _files(analysis: ClassAnalysis, texts: Texts) -> _Found:
+def _found(
+    analysis: ClassAnalysis, texts: Texts, titles: Mapping[str, str]
+) -> Iterator[tuple[str, str, str]]:
+    """Code, found and expected of every finding about a class."""
     for pair in analysis.same.pairs:
         codes = texts["report_class.two_codes"].format(
             first=pair.first_copy_code, second=pair.second_copy_code
@@ -257,10 +249,15 @@ def _files(analysis: ClassAnalysis, texts: Texts) -> _Found:
         if student.everywhere:
             found = f"{', '.join(student.copy_codes)}: {thinner_words(student, texts)}"
             yield "class-second-round-thinner", found, texts["report_class.some_thicker"]
-
-
-def _class(analysis: ClassAnalysis, texts: Texts, titles: Mapping[str, str]) -> _Found:
-    yield from _calipers(analysis.calipers, texts)
+    report = analysis.calipers
+    for one in report.zero_differences:
+        found = f"{one.copy_code}: {zero_words(one, texts)}"
+        yield "class-caliper-zero-differs", found, f"{one.registered_mm:g} mm"
+    for offset in () if isinstance(report.offsets, Undefined) else report.offsets:
+        if offset.beyond_chance:
+            code = "class-caliper-off" if offset.near_mm is None else "class-zero-forgotten"
+            found = f"{offset.caliper_id}: {caliper_words(offset, texts)}"
+            yield code, found, texts["report_class.as_others"]
     if isinstance(analysis.worst, WorstSite) and analysis.worst.stands_out:
         found = worst_words(analysis.worst, titles, texts)
         yield "class-site-stands-out", found, texts["report_class.sites_alike"]
@@ -270,16 +267,3 @@ def _class(analysis: ClassAnalysis, texts: Texts, titles: Mapping[str, str]) -> 
                 division=shown_number(scale.division_mm, texts), words=digit_words(scale, texts)
             )
             yield "class-digit-preference", found, texts["report_class.digits_alike"]
-
-
-def _calipers(report: CaliperReport, texts: Texts) -> _Found:
-    for one in report.zero_differences:
-        found = f"{one.copy_code}: {zero_words(one, texts)}"
-        yield "class-caliper-zero-differs", found, f"{one.registered_mm:g} mm"
-    if isinstance(report.offsets, Undefined):
-        return
-    for offset in report.offsets:
-        if offset.beyond_chance:
-            code = "class-zero-forgotten" if offset.zero_looks_forgotten else "class-caliper-off"
-            found = f"{offset.caliper_id}: {caliper_words(offset, texts)}"
-            yield code, found, texts["report_class.as_others"]

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Any
 
 from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.settings import Caliper
-from sheetgen.statistics.outcome import Interval, Undefined
 from sheetgen.statistics.precision import first_goes
 from sheetgen.statistics.readings_frame import sheet_count
+from sheetgen.statistics.repeatability import Interval, Undefined
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -30,9 +30,7 @@ _ROUNDING = 1e-9
 class ZeroDifference:
     """A typed zero that is not the registered one: exact, whatever the readings. Both [mm]."""
 
-    file: str
     copy_code: str
-    student_id: str
     caliper_id: str
     typed_mm: float
     registered_mm: float
@@ -46,7 +44,7 @@ class CaliperOffset:
     offset : reads higher by [mm], against the mean of the calipers that are not off. interval : of it, 95 %
         for all calipers of the group together. beyond_chance : the interval does not hold 0, and two
         measurers or more used it.
-    near_mm : the zero that the offset looks like, None where there is none.
+    near_mm : the forgotten zero that the offset looks like, None where there is none.
     """
 
     caliper_id: str
@@ -55,9 +53,8 @@ class CaliperOffset:
     measurers: int
     offset: float | Undefined
     interval: Interval | Undefined
-    beyond_chance: bool
-    zero_looks_forgotten: bool
-    near_mm: float | None
+    beyond_chance: bool = False
+    near_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,15 +74,14 @@ class CaliperReport:
 
 @dataclass(frozen=True, slots=True)
 class OffsetFit:
-    """Offsets that add up to nought and their covariance, in the order of `calipers`.
+    """Offsets that add up to nought and their covariance, in the order of the sorted calipers, as arrays.
 
     degrees_of_freedom : measurers less calipers.
     error, habit : standard deviations of a sheet, and of a measurer over all sheets [mm].
     """
 
-    calipers: tuple[str, ...]
-    offsets: Sequence[float]
-    covariance: Sequence[Sequence[float]]
+    offsets: Any
+    covariance: Any
     degrees_of_freedom: int
     error: float
     habit: float
@@ -94,22 +90,23 @@ class OffsetFit:
         """Return a caliper's offset against the mean of others and its standard error [mm]."""
         import numpy
 
-        weights = numpy.zeros(len(self.calipers))
+        weights = numpy.zeros(len(self.offsets))
         weights[caliper] = 1.0
         weights[list(others)] = -1 / len(others)
-        variance = float(weights @ numpy.asarray(self.covariance) @ weights)
-        return float(weights @ numpy.asarray(self.offsets)), math.sqrt(max(variance, 0.0))
+        variance = float(weights @ self.covariance @ weights)
+        return float(weights @ self.offsets), math.sqrt(max(variance, 0.0))
+
+    def quantile(self, confidence: float) -> float:
+        """Return how many standard errors an interval reaches to both sides, by Student's t."""
+        from scipy.special import stdtrit
+
+        return float(stdtrit(self.degrees_of_freedom, (1 + confidence) / 2))
 
 
 def caliper_report(readings: "DataFrame", rounds: "DataFrame", register: Sequence[Caliper]) -> CaliperReport:
     """Return what the sheets of one session, the teacher's included, say about the calipers.
 
-    Parameters
-    ----------
-    readings : of `readings_frame`, for the zeros. rounds : of `rounds_of`, for the same sheets.
-
-    Notes
-    -----
+    Readings are those of `readings_frame`, for the zeros; rounds those of `rounds_of`, for the same sheets.
     A sheet counts as the mean over its sites of rounds 1 and 2, each site weighted by 1 / variance between
     the sheets about one person. With C calipers in a group each has its own interval at 1 - 0.05 / C
     (Bonferroni), from the class's own differences between measurers: at most 5 % of classes in which no
@@ -117,18 +114,39 @@ def caliper_report(readings: "DataFrame", rounds: "DataFrame", register: Sequenc
     A caliper that one measurer alone used is never called off.
     """
     registered = {caliper.identifier: caliper for caliper in register}
-    of_sheets = readings[readings["sheet"].isin(rounds["sheet"])]
-    differences = tuple(_zero_differences(of_sheets, registered))
-    wrong = [difference.file for difference in differences]
-    used = rounds[(rounds["caliper"] != "") & ~rounds["file"].isin(wrong)]
+    zeros = {caliper.identifier: hundredths(caliper.zero) for caliper in register}
+    typed = readings[readings["sheet"].isin(rounds["sheet"]) & (readings["registered"] != "")]
+    typed = typed.dropna(subset="zero").drop_duplicates(["sheet", "registered", "zero"])
+    wrong = typed[typed["zero"] != typed["registered"].map(zeros)]
+    differences = tuple(
+        ZeroDifference(row.copy_code, row.registered, row.zero / 100, registered[row.registered].zero)
+        for row in wrong.itertuples()
+    )
+    used = rounds[(rounds["caliper"] != "") & ~rounds["sheet"].isin(wrong["sheet"])]
     every = _observations(used)
-    observations = without_outliers(every)
+    kept = without_outliers(every)
     offsets: tuple[CaliperOffset, ...] | Undefined = Undefined("calipers-cannot-be-told")
-    if len(observations):
-        groups = connected_groups(observations)
-        offsets = tuple(one for group in groups for one in _group(group, observations, registered))
+    if len(kept):
+        groups = [kept[kept["caliper"].isin(group)] for group in connected_groups(kept)]
+        offsets = tuple(one for group in groups for one in _offsets(group, registered))
     left_out = sheet_count(rounds) - sheet_count(used)
-    return CaliperReport(differences, offsets, left_out, len(every) - len(observations))
+    return CaliperReport(differences, offsets, left_out, len(every) - len(kept))
+
+
+def _observations(rounds: "DataFrame") -> "DataFrame":
+    """One observation a sheet about people who were measured with two calipers or more: its mean over the
+    sites that all sheets about this person have, a site weighted by 1 / variance between sheets about one
+    person, at most 10 times the smallest weight."""
+    rows = first_goes(rounds)
+    rows = rows[rows.groupby("participant_code")["caliper"].transform("nunique") >= 2]
+    rows = rows.rename(columns={"participant_code": "person", "student_id": "measurer"})
+    means = rows.pivot(index=["person", "sheet", "caliper", "measurer"], columns="site", values="mean_mm")
+    variances = means.groupby("person").var().mean().dropna()
+    weights = 1 / variances.clip(lower=max([*variances, 1e-6]) / 10)
+    in_common = means.notna().groupby("person").transform("all")
+    weighted = in_common * weights
+    values = (means * weighted).sum(axis=1) / weighted.sum(axis=1)
+    return values.dropna().rename("value").reset_index()
 
 
 def connected_groups(observations: "DataFrame") -> tuple[tuple[str, ...], ...]:
@@ -150,7 +168,7 @@ def without_outliers(observations: "DataFrame") -> "DataFrame":
 
     kept = observations
     while len(kept):
-        design, values = _about_people(kept, "caliper"), _centred(kept["value"], kept["person"])
+        design, values = _shares(kept["caliper"], kept["person"]), _centred(kept["value"], kept["person"])
         size = numpy.abs(values - design @ numpy.linalg.lstsq(design, values)[0])
         worst, scale = int(size.argmax()), 1.4826 * float(numpy.median(size))
         if scale < _ROUNDING or size[worst] <= _OUTLIER * scale:
@@ -178,19 +196,20 @@ def fit_offsets(observations: "DataFrame") -> OffsetFit | Undefined:
     """
     import numpy
 
-    units = observations["measurer"] + "\n" + observations["caliper"]
-    c, u = observations["caliper"].nunique(), units.nunique()
+    people, calipers = observations["person"], observations["caliper"]
+    units = observations["measurer"] + "\n" + calipers
+    c, u = calipers.nunique(), units.nunique()
     if c < 2:
         return Undefined("no-two-calipers")
     if u - c < 1:
         return Undefined("caliper-or-measurer")
-    sheets_df = len(observations) - observations["person"].nunique() - c + 1
+    sheets_df = len(observations) - people.nunique() - c + 1
     if sheets_df < 1:
         return Undefined("few-two-calipers")
-    x, z = _about_people(observations, "caliper"), _about_people(observations.assign(unit=units), "unit")
-    y = _centred(observations["value"], observations["person"])
+    x, z, y = _shares(calipers, people), _shares(units, people), _centred(observations["value"], people)
     offsets = numpy.linalg.lstsq(x, y)[0]
-    inverse = numpy.linalg.pinv(x.T @ x, hermitian=True)
+    # Offsets are told but for one constant; rounding leaves that direction a little above numpy's own limit.
+    inverse = numpy.linalg.pinv(x.T @ x, rcond=1e-9, hermitian=True)
     weights = z.T @ x @ inverse
     residual = y - x @ offsets
     spread = z.T @ z - weights @ (x.T @ z)
@@ -202,10 +221,7 @@ def fit_offsets(observations: "DataFrame") -> OffsetFit | Undefined:
         float((spread**2).sum()),
     )
     covariance = error * inverse + habit * weights.T @ weights
-    calipers = tuple(sorted(observations["caliper"].unique()))
-    return OffsetFit(
-        calipers, offsets.tolist(), covariance.tolist(), u - c, math.sqrt(error), math.sqrt(habit)
-    )
+    return OffsetFit(offsets, covariance, u - c, math.sqrt(error), math.sqrt(habit))
 
 
 def _variances(
@@ -228,110 +244,56 @@ def _centred(values: Any, people: Any) -> Any:
     return (values - values.groupby(people).transform("mean")).to_numpy(float)
 
 
-def _about_people(observations: "DataFrame", column: str) -> Any:
+def _shares(words: Any, people: Any) -> Any:
     """Sheets by the sorted words of a column: 1 where it is that word, less the mean of each person."""
     import pandas
 
-    return _centred(pandas.get_dummies(observations[column], dtype=float), observations["person"])
+    return _centred(pandas.get_dummies(words, dtype=float), people)
 
 
-def _zero_differences(readings: "DataFrame", registered: Mapping[str, Caliper]) -> list[ZeroDifference]:
-    """By sheet and caliper, in the order of use."""
-    typed = readings[(readings["registered"] != "") & readings["zero"].notna()]
-    found = []
-    for row in typed.drop_duplicates(["sheet", "registered", "zero"]).itertuples():
-        zero = registered[row.registered].zero
-        if row.zero != hundredths(zero):
-            found.append(
-                ZeroDifference(row.file, row.copy_code, row.student_id, row.registered, row.zero / 100, zero)
-            )
-    return found
-
-
-def _observations(rounds: "DataFrame") -> "DataFrame":
-    """One observation a sheet about people who were measured with two calipers or more."""
-    rows = first_goes(rounds)
-    of_person = rows.groupby("participant_code")
-    rows = rows[of_person["caliper"].transform("nunique") >= 2]
-    rows = rows.assign(weight=rows["site"].map(_weights(rows)))
-    whole = rows["mean_mm"].notna()
-    in_common = whole.groupby([rows["participant_code"], rows["site"]]).transform("sum") == rows.groupby(
-        "participant_code"
-    )["sheet"].transform("nunique")
-    rows = rows[in_common]
-    rows = rows.assign(product=rows["weight"] * rows["mean_mm"])
-    keys = ["participant_code", "sheet", "caliper", "student_id"]
-    sums = rows.groupby(keys, as_index=False)[["product", "weight"]].sum()
-    sums["value"] = sums["product"] / sums["weight"]
-    sums = sums.rename(columns={"participant_code": "person", "student_id": "measurer"})
-    return sums[["person", "caliper", "measurer", "value"]]
-
-
-def _weights(rows: "DataFrame") -> Any:
-    """Return 1 / variance between sheets about one person by site, each at most 10 times the smallest."""
-    variances = rows.groupby(["participant_code", "site"])["mean_mm"].var().groupby(level="site").mean()
-    floor = max([*variances.dropna(), 1e-6]) / 10
-    return 1 / variances.dropna().clip(lower=floor)
-
-
-def _group(
-    group: Sequence[str], observations: "DataFrame", registered: Mapping[str, Caliper]
-) -> list[CaliperOffset]:
-    own = observations[observations["caliper"].isin(list(group))]
-    fit = fit_offsets(own)
-    if isinstance(fit, OffsetFit) and len(group) == 2:
-        fit = Undefined("two-calipers-only", (("first", group[0]), ("second", group[1])))
-    of_caliper = own.groupby("caliper")
-    measurers = of_caliper["measurer"].nunique()
-    off = set() if isinstance(fit, Undefined) else _off(fit, measurers.tolist())
-    found = []
-    for number, (caliper, sheets) in enumerate(of_caliper):
-        counts = (caliper, len(sheets), int(sheets["person"].nunique()), int(measurers[caliper]))
-        if isinstance(fit, Undefined):
-            found.append(CaliperOffset(*counts, fit, fit, False, False, None))
-            continue
-        others = [other for other in range(len(group)) if other != number and other not in off]
-        offset, error = fit.contrast(number, others)
-        confidence = 1 - _FALSE_ALARMS / len(group)
-        reach = _quantile((1 + confidence) / 2, fit) * error
-        beyond = abs(offset) > reach and counts[-1] > 1
-        near = _near(offset, _quantile(0.975, fit) * error, registered.get(caliper)) if beyond else None
+def _offsets(group: "DataFrame", registered: Mapping[str, Caliper]) -> list[CaliperOffset]:
+    """The offsets of one connected group of calipers."""
+    counts = group.groupby("caliper").agg({"sheet": "size", "person": "nunique", "measurer": "nunique"})
+    calipers: list[tuple[str, int, int, int]] = list(counts.itertuples(name=None))
+    fit = fit_offsets(group)
+    if isinstance(fit, OffsetFit) and len(calipers) == 2:
+        fit = Undefined("two-calipers-only", (("first", calipers[0][0]), ("second", calipers[1][0])))
+    if isinstance(fit, Undefined):
+        return [CaliperOffset(*caliper, fit, fit) for caliper in calipers]
+    judged, found = _not_off(fit, counts["measurer"].tolist()), []
+    confidence = 1 - _FALSE_ALARMS / len(calipers)
+    for number, caliper in enumerate(calipers):
+        offset, error = fit.contrast(number, sorted(judged - {number}))
+        reach = fit.quantile(confidence) * error
+        beyond = abs(offset) > reach and caliper[-1] > 1
+        near = _near(offset, fit.quantile(0.95) * error, registered[caliper[0]]) if beyond else None
         interval = Interval(offset - reach, offset + reach, confidence)
-        found.append(CaliperOffset(*counts, offset, interval, beyond, near is not None, near))
+        found.append(CaliperOffset(*caliper, offset, interval, beyond, near))
     return found
 
 
-def _quantile(probability: float, fit: OffsetFit) -> float:
-    from scipy.special import stdtrit
-
-    return float(stdtrit(fit.degrees_of_freedom, probability))
-
-
-def _off(fit: OffsetFit, measurers: Sequence[int]) -> set[int]:
-    """The calipers beyond chance, taken out one by one, the clearest first; two at least are left.
+def _not_off(fit: OffsetFit, measurers: Sequence[int]) -> set[int]:
+    """The calipers but those beyond chance, taken out one by one, the clearest first; two at least are left.
 
     One in a single measurer's hands is never called off: it may be the measurer.
     """
-    off: set[int] = set()
-    quantile = _quantile(1 - _FALSE_ALARMS / (2 * len(fit.calipers)), fit)
-    while len(fit.calipers) - len(off) > 2:
-        left = [caliper for caliper in range(len(fit.calipers)) if caliper not in off]
+    left = set(range(len(measurers)))
+    quantile = fit.quantile(1 - _FALSE_ALARMS / len(measurers))
+    while len(left) > 2:
         ratios = {}
         for caliper in left:
-            offset, error = fit.contrast(caliper, [other for other in left if other != caliper])
+            offset, error = fit.contrast(caliper, sorted(left - {caliper}))
             ratios[caliper] = abs(offset) / error if error > 0 and measurers[caliper] > 1 else 0.0
         clearest = max(ratios, key=lambda caliper: ratios[caliper])
         if ratios[clearest] <= quantile:
             break
-        off.add(clearest)
-    return off
+        left.remove(clearest)
+    return left
 
 
-def _near(offset: float, reach: float, caliper: Caliper | None) -> float | None:
+def _near(offset: float, reach: float, caliper: Caliper) -> float | None:
     """The registered zero with either sign, else a whole division: the nearest to the offset within reach."""
-    if caliper is None or caliper.division <= 0:
-        return None
-    zeros = [zero for zero in (caliper.zero, -caliper.zero) if zero and abs(offset - zero) <= reach]
-    steps = round(offset / caliper.division) or (1 if offset > 0 else -1)
-    whole = [value for value in (steps * caliper.division,) if abs(offset - value) <= reach]
-    return next(iter(sorted(zeros, key=lambda zero: abs(offset - zero)) or whole), None)
+    steps = round(offset / caliper.division) or math.copysign(1, offset)
+    zeros = sorted((caliper.zero, -caliper.zero), key=lambda zero: abs(offset - zero))
+    looks = (*(zero for zero in zeros if zero), steps * caliper.division)
+    return next((zero for zero in looks if abs(offset - zero) <= reach), None)

@@ -1,13 +1,26 @@
-"""Signs in the readings themselves: final digits, a thinner second round, gaps that chance explains."""
+"""Signs in the readings themselves: final digits, a second round thinner everywhere, pairs all alike.
+
+Questions only. Divisions and gaps are whole hundredths of a millimetre; a register holds scales of 1, 0.5,
+0.2 and 0.1 mm alone.
+"""
 
 import math
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from sheetgen.statistics.outcome import Undefined, checked_number
+from sheetgen.statistics.readings_frame import sheet_count
+from sheetgen.statistics.repeatability import Undefined
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
 # Common practice: the chi-square approximation holds from 5 expected in each class.
 _LEAST_EXPECTED = 5
+_FALSE_ALARMS = 0.05
+_LEAST_SITES = 5
+"""Sites, or pairs that differ, before 'everywhere' is said: by chance 1 in 32."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,12 +37,27 @@ class DigitCounts:
 
 @dataclass(frozen=True, slots=True)
 class DigitTest:
-    """Chi-square test that all final digits are equally frequent. expected : readings a digit."""
+    """Chi-square test that all final digits are equally frequent."""
 
     chi_square: float
     degrees_of_freedom: int
-    expected: float
     probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class DigitPreference:
+    """Final digits of round 1 on all scales of one division. piles_up : beyond chance."""
+
+    division_mm: float
+    sheets: int
+    counts: DigitCounts
+    test: DigitTest | Undefined
+    piles_up: bool
+
+    @property
+    def digit(self) -> int:
+        """The first of the most frequent final digits."""
+        return self.counts.digits[self.counts.counts.index(max(self.counts.counts))]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,35 +70,42 @@ class SignTest:
     probability: float
 
 
-def _unit(division: int) -> int:
-    """Return the place of the last digit of a scale [0.01 mm]: the largest power of ten in its division."""
-    if isinstance(division, bool) or not isinstance(division, int) or division < 1:
-        raise ValueError(f"a scale division is a whole number of hundredths above 0, not {division!r}")
-    unit = 1
-    while division % (unit * 10) == 0:
-        unit *= 10
-    if 10 * unit % division:
-        raise ValueError(f"a scale division is 1, 2 or 5 times a power of ten, not {division / 100:g} mm")
-    return unit
+@dataclass(frozen=True, slots=True)
+class Compression:
+    """The rounds of one student. everywhere : round 2 thinner wherever they differ, at five sites or more."""
+
+    student_id: str
+    copy_codes: tuple[str, ...]
+    test: SignTest | Undefined
+    everywhere: bool
 
 
-def final_digits(division: int) -> tuple[int, ...]:
-    """Return the final digits that a scale can show.
+@dataclass(frozen=True, slots=True)
+class CompressionReport:
+    """students : by student_id. whole_class : all pairs of all students.
+    expected_everywhere : how many students would be thinner everywhere by chance."""
 
-    Parameters
-    ----------
-    division : of the scale [0.01 mm]: 1, 2 or 5 times a power of ten.
+    students: tuple[Compression, ...]
+    whole_class: SignTest | Undefined
+    expected_everywhere: float
 
-    Raises
-    ------
-    ValueError : the division is none of these.
 
-    Examples
-    --------
-    >>> final_digits(20), final_digits(50), len(final_digits(100))
-    ((0, 2, 4, 6, 8), (0, 5), 10)
-    """
-    return tuple(range(0, 10, division // _unit(division)))
+@dataclass(frozen=True, slots=True)
+class IdenticalRecord:
+    """A sheet on which round 2 equals round 1 at every site. chance : that an honest sheet does so."""
+
+    copy_code: str
+    student_id: str
+    sites: int
+    chance: float | Undefined
+
+
+@dataclass(frozen=True, slots=True)
+class IdenticalReport:
+    """records : by copy code. expected : how many honest sheets of this class would be so by chance."""
+
+    records: tuple[IdenticalRecord, ...]
+    expected: float | Undefined
 
 
 def digit_counts(readings: Sequence[int], division: int) -> DigitCounts:
@@ -78,11 +113,8 @@ def digit_counts(readings: Sequence[int], division: int) -> DigitCounts:
 
     Parameters
     ----------
-    readings : as read off the scale, zero not deducted [0.01 mm]. division : of the scale [0.01 mm].
-
-    Raises
-    ------
-    ValueError : a reading is no whole number, or the division is none that is known.
+    readings : as read off the scale, zero not deducted [0.01 mm].
+    division : of the scale [0.01 mm]: 1, 2 or 5 times a power of ten.
 
     Notes
     -----
@@ -93,17 +125,12 @@ def digit_counts(readings: Sequence[int], division: int) -> DigitCounts:
     >>> digit_counts([1200, 1250, 1300, 1320], 50)
     DigitCounts(digits=(0, 5), counts=(2, 1), off_scale=1)
     """
-    unit, digits = _unit(division), final_digits(division)
-    counts = dict.fromkeys(digits, 0)
-    off_scale = 0
-    for reading in readings:
-        if isinstance(reading, bool) or not isinstance(reading, int):
-            raise ValueError(f"a reading is a whole number of hundredths, not {reading!r}")
-        if reading % division:
-            off_scale += 1
-        else:
-            counts[abs(reading) // unit % 10] += 1
-    return DigitCounts(digits, tuple(counts.values()), off_scale)
+    unit = 10 ** (len(str(division)) - 1)
+    digits = range(0, 10, division // unit)
+    counts = Counter(abs(reading) // unit % 10 for reading in readings if reading % division == 0)
+    return DigitCounts(
+        tuple(digits), tuple(counts[digit] for digit in digits), len(readings) - counts.total()
+    )
 
 
 def digit_test(counted: DigitCounts) -> DigitTest | Undefined:
@@ -117,49 +144,71 @@ def digit_test(counted: DigitCounts) -> DigitTest | Undefined:
     Examples
     --------
     >>> result = digit_test(DigitCounts((0, 5), (70, 30), 0))
-    >>> result.chi_square, result.degrees_of_freedom, result.expected, f"{result.probability:.2e}"
-    (16.0, 1, 50.0, '6.33e-05')
+    >>> result.chi_square, result.degrees_of_freedom, f"{result.probability:.2e}"
+    (16.0, 1, '6.33e-05')
     """
     from scipy.special import chdtrc
 
-    classes = len(counted.digits)
-    expected = sum(counted.counts) / classes
+    digits, there = len(counted.digits), sum(counted.counts)
+    expected = there / digits
     if expected < _LEAST_EXPECTED:
-        values = (("digits", classes), ("needed", _LEAST_EXPECTED * classes), ("there", sum(counted.counts)))
+        values = (("digits", digits), ("needed", _LEAST_EXPECTED * digits), ("there", there))
         return Undefined("few-digits", values)
     chi_square = math.fsum((count - expected) ** 2 for count in counted.counts) / expected
-    return DigitTest(chi_square, classes - 1, expected, float(chdtrc(classes - 1, chi_square)))
+    return DigitTest(chi_square, digits - 1, float(chdtrc(digits - 1, chi_square)))
 
 
-def sign_test(gaps: Sequence[float]) -> SignTest | Undefined:
+def digit_preference(rounds: "DataFrame") -> tuple[DigitPreference, ...]:
+    """Return the final digits of the class by scale division, students' sheets only.
+
+    One reading a fold, the first round. Beyond chance: below 0.05 divided by the number of scales.
+    """
+    scales = rounds[~rounds["is_teacher"] & (rounds["caliper"] != "")].groupby("division")
+    found = []
+    for division, own in scales:
+        counts = digit_counts(own["raw_1"].dropna().astype(int).tolist(), int(division))
+        test = digit_test(counts)
+        piles_up = isinstance(test, DigitTest) and test.probability < _FALSE_ALARMS / scales.ngroups
+        found.append(DigitPreference(division / 100, sheet_count(own), counts, test, piles_up))
+    return tuple(found)
+
+
+def sign_test(gaps: Iterable[float]) -> SignTest | Undefined:
     """Test whether second readings are lower than the first more often than chance: a compressed fold.
 
-    Parameters
-    ----------
-    gaps : second less first reading, of every pair that has both.
-
-    Returns
-    -------
-    Exact one-sided binomial probability; equal pairs take no side and are left out of it.
+    Gaps are first less second reading, NaN where one is missing. The probability is the exact one-sided
+    binomial; equal pairs take no side and are left out of it.
 
     Examples
     --------
-    >>> sign_test([-0.5] * 7)
+    >>> sign_test([0.5] * 7)
     SignTest(lower=7, higher=0, equal=0, probability=0.0078125)
     """
     from scipy.special import bdtrc
 
-    lower, higher = sum(gap < 0 for gap in gaps), sum(gap > 0 for gap in gaps)
+    signs = Counter((gap > 0) - (gap < 0) for gap in gaps if gap == gap)
+    lower, higher = signs[1], signs[-1]
     if lower + higher == 0:
         return Undefined("no-pair-differs")
     chance = float(bdtrc(lower - 1, lower + higher, 0.5)) if lower else 1.0
-    return SignTest(lower, higher, len(gaps) - lower - higher, chance)
+    return SignTest(lower, higher, signs[0], chance)
 
 
-def _mean_excess(z: float) -> float:
-    """Return the mean of max(Z - z, 0) for a standard normal Z: phi(z) - z (1 - Phi(z)), z from 0 up."""
-    density = math.exp(-z * z / 2) / math.sqrt(math.tau)
-    return max(density - z * math.erfc(z / math.sqrt(2)) / 2, 0.0)
+def compression(rounds: "DataFrame") -> CompressionReport:
+    """Return for each student, and for the class, whether round 2 is thinner more often than chance.
+
+    By `sign_test`. The number expected is the sum over students of (1/2)^(pairs that differ).
+    """
+    of_students = rounds[~rounds["is_teacher"]]
+    codes = of_students.drop_duplicates("sheet").groupby("student_id")["copy_code"].agg(tuple)
+    students, expected = [], 0.0
+    for student, gaps in of_students.groupby("student_id")["gap"].agg(list).items():
+        test, everywhere = sign_test(gaps), False
+        if isinstance(test, SignTest) and test.lower + test.higher >= _LEAST_SITES:
+            everywhere = test.higher == 0
+            expected += 0.5 ** (test.lower + test.higher)
+        students.append(Compression(student, codes[student], test, everywhere))
+    return CompressionReport(tuple(students), sign_test(of_students["gap"]), expected)
 
 
 def third_reading_chance_on_scale(error: float, rule: int, division: int) -> float:
@@ -168,10 +217,6 @@ def third_reading_chance_on_scale(error: float, rule: int, division: int) -> flo
     Parameters
     ----------
     error : TEM [mm]. rule : the tolerance [0.01 mm], at least 0. division : of the scale [0.01 mm], above 0.
-
-    Raises
-    ------
-    ValueError : an argument is out of its range.
 
     Notes
     -----
@@ -185,32 +230,22 @@ def third_reading_chance_on_scale(error: float, rule: int, division: int) -> flo
     >>> round(third_reading_chance_on_scale(0.5, 100, 100), 3)
     0.049
     """
-    if isinstance(division, bool) or not isinstance(division, int) or division < 1:
-        raise ValueError(f"a scale division is a whole number of hundredths above 0, not {division!r}")
-    spread = math.sqrt(2) * checked_number(error, "a technical error", lowest=0)
-    if isinstance(rule, bool) or not isinstance(rule, int) or rule < 0:
-        raise ValueError(f"a tolerance is a whole number of hundredths, at least 0, not {rule!r}")
-    if spread == 0:
+    if error == 0:
         return 0.0
-    within = rule // division
-    ratio = division / 100 / spread
+    within, ratio = rule // division, division / 100 / (math.sqrt(2) * error)
     chance = 2 * (_mean_excess(within * ratio) - _mean_excess((within + 1) * ratio)) / ratio
     return min(max(chance, 0.0), 1.0)
 
 
-def all_pairs_identical_chance(errors: Sequence[float], division: int) -> float:
-    """Return the chance that an honest record has two equal readings at every site.
+def _mean_excess(z: float) -> float:
+    """Return the mean of max(Z - z, 0) for a standard normal Z: phi(z) - z (1 - Phi(z)), z from 0 up."""
+    density = math.exp(-z * z / 2) / math.sqrt(math.tau)
+    return max(density - z * math.erfc(z / math.sqrt(2)) / 2, 0.0)
 
-    Parameters
-    ----------
-    errors : TEM of each site of the record [mm]. division : of the scale [0.01 mm].
 
-    Raises
-    ------
-    ValueError : there is no site, or an argument is out of its range.
+def all_pairs_identical_chance(errors: Iterable[float], division: int) -> float:
+    """Return the chance that an honest record, TEM of each site [mm], has two equal readings at every site.
 
-    Notes
-    -----
     1 less the chance of a third reading at a rule of 0, site by site; their errors are taken as independent.
 
     Examples
@@ -218,6 +253,27 @@ def all_pairs_identical_chance(errors: Sequence[float], division: int) -> float:
     >>> round(100 * all_pairs_identical_chance([0.4] * 7, 100), 1)
     1.9
     """
-    if not errors:
-        raise ValueError("a record needs at least one site")
     return math.prod(1 - third_reading_chance_on_scale(error, 0, division) for error in errors)
+
+
+def identical_records(rounds: "DataFrame", errors: Mapping[str, float]) -> IdenticalReport:
+    """Return the students' sheets with two equal readings at every site, five sites or more.
+
+    The class's TEM by site [mm] holds these sheets too, so the chance comes out at its upper side, in the
+    students' favour.
+    """
+    records, chances = [], []
+    both = rounds[~rounds["is_teacher"]].dropna(subset="gap")
+    of_sheet = both.groupby(["sheet", "copy_code", "student_id", "division"], dropna=False)
+    for (_, copy_code, student, division), sites, gaps in of_sheet[["site", "gap"]].agg(list).itertuples():
+        if len(sites) < _LEAST_SITES:
+            continue
+        chance: float | Undefined = Undefined("error-not-known")
+        if division > 0 and errors.keys() >= set(sites):
+            chance = all_pairs_identical_chance([errors[site] for site in sites], int(division))
+        chances.append(chance)
+        if not any(gaps):
+            records.append(IdenticalRecord(copy_code, student, len(sites), chance))
+    unknown = next((chance for chance in chances if isinstance(chance, Undefined)), None)
+    known = [chance for chance in chances if not isinstance(chance, Undefined)]
+    return IdenticalReport(tuple(records), unknown or math.fsum(known))

@@ -1,31 +1,33 @@
-"""How well rounds 1 and 2 repeat: by site over the class, and by student.
+"""How well rounds 1 and 2 repeat, by site over the class and by student; how measurers of a person agree.
 
 A class has a technical error of measurement; one student's few sites have a repeat difference, which is no
 certificate of anything. The teacher's own sheets are the criterion and are left out of the class.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 from sheetgen.statistics.agreement import (
     ACCEPTABLE_LIMITS,
     AcceptableLimit,
     Agreement,
+    Comparison,
     IntraclassCorrelation,
     acceptable_limit,
     agreement,
     intraclass_correlation,
 )
-from sheetgen.statistics.outcome import Interval, Undefined
 from sheetgen.statistics.readings_frame import LEAST_DEGREES, LEAST_PEOPLE
 from sheetgen.statistics.repeatability import (
+    Interval,
     TechnicalError,
+    Undefined,
     relative_technical_error,
     technical_error,
     technical_error_interval,
-    technical_error_two,
     total_technical_error,
 )
 
@@ -35,15 +37,19 @@ if TYPE_CHECKING:
 _FALSE_ALARMS = 0.05
 
 
+def _limits(comparison: Comparison) -> tuple[AcceptableLimit, ...]:
+    return tuple(limit for limit in ACCEPTABLE_LIMITS if limit.comparison == comparison)
+
+
 @dataclass(frozen=True, slots=True)
 class SitePrecision:
     """One site over the class.
 
-    sheets : with both rounds. people : different participants among them. left_out : readings entered that
-        do not count.
-    error : TEM within a measurer [mm]. interval : 95 %, of the TEM. relative : 100 TEM / mean [%].
-    limits : published, of the relative TEM within a measurer. judgement : the class against them, `skilled`,
-        `beginner` or `above`; `few-people` where they do not apply, empty without a relative TEM.
+    sheets : with both rounds. people : different participants among them.
+    error : TEM within a measurer [mm]. interval : of the TEM. relative : 100 TEM / mean [%].
+    judgement : the class against the published limits of the relative TEM, `skilled`, `beginner` or `above`;
+        `few-people` where they do not apply, empty without a relative TEM.
+    left_out : readings entered that do not count.
     """
 
     site: str
@@ -52,9 +58,9 @@ class SitePrecision:
     error: TechnicalError | Undefined
     interval: Interval | Undefined
     relative: float | Undefined
-    limits: tuple[AcceptableLimit, ...]
     judgement: str
     left_out: int = 0
+    limits: tuple[AcceptableLimit, ...] = _limits("within")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +91,7 @@ class WorstSite:
 class RepeatDifference:
     """Your repeat difference: how far rounds 1 and 2 of one student lie apart, over all their sheets.
 
-    by_site : (site, mean of |round 1 - round 2| [mm]) in circuit order. pairs : of readings.
+    pairs : of readings. by_site : (site, mean of |round 1 - round 2| [mm]) in circuit order.
     mean_mm : over all pairs; Undefined where there is none. largest_site : the first of the largest.
     """
 
@@ -96,7 +102,47 @@ class RepeatDifference:
     by_site: tuple[tuple[str, float], ...]
     mean_mm: float | Undefined
     largest_site: str
-    largest_mm: float | Undefined
+
+
+@dataclass(frozen=True, slots=True)
+class ObserverPrecision:
+    """One site between students who measured the same person.
+
+    people : measured by two students or more. measurements : of those people.
+    error : TEM between students [mm]. relative : [%]. total : total TEM [mm], within and between.
+    correlation : ICC(1,1): the measurers differ from person to person; of the people with the most common
+        number of measurers.
+    """
+
+    site: str
+    people: int
+    measurements: int
+    error: TechnicalError | Undefined
+    interval: Interval | Undefined
+    relative: float | Undefined
+    total: float | Undefined
+    correlation: IntraclassCorrelation | Undefined
+    limits: tuple[AcceptableLimit, ...] = _limits("between")
+
+
+@dataclass(frozen=True, slots=True)
+class AgreementPoint:
+    """One student's measurement beside the teacher's. mean_mm, difference_mm : student less teacher."""
+
+    copy_code: str
+    participant_code: str
+    mean_mm: float
+    difference_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class CriterionAgreement:
+    """One site against the teacher's measure. people : measured by the teacher and by a student."""
+
+    site: str
+    people: int
+    agreement: Agreement | Undefined
+    points: tuple[AgreementPoint, ...]
 
 
 def site_precision(
@@ -104,15 +150,33 @@ def site_precision(
 ) -> tuple[SitePrecision, ...]:
     """Return the precision of every site over the students' sheets of one session, in circuit order.
 
-    Parameters
-    ----------
-    rounds : of `rounds_of`. left_out : readings by site that do not count.
+    left_out : readings by site that do not count.
     """
-    of_students = rounds[~rounds["is_teacher"]]
     return tuple(
-        _site(site, own, (left_out or {}).get(site, 0))
-        for site, own in of_students.groupby("site", sort=False)
+        replace(_site(site, own.dropna(subset="gap")), left_out=(left_out or {}).get(site, 0))
+        for site, own in rounds[~rounds["is_teacher"]].groupby("site", sort=False)
     )
+
+
+def _site(site: str, both: "DataFrame") -> SitePrecision:
+    unknown = both["participant_code"] == ""
+    people = int(both["participant_code"].mask(unknown, "sheet " + both["copy_code"]).nunique())
+    if len(both) < LEAST_DEGREES:
+        why = Undefined("few-pairs", (("pairs", len(both)), ("needed", LEAST_DEGREES)))
+        return SitePrecision(site, len(both), people, why, why, why, "")
+    error = technical_error((both[["first", "second"]] / 100).to_numpy().tolist())
+    relative, interval = relative_technical_error(error), technical_error_interval(error)
+    return SitePrecision(site, len(both), people, error, interval, relative, _judgement(relative, people))
+
+
+def _judgement(relative: float | Undefined, people: int) -> str:
+    if isinstance(relative, Undefined):
+        return ""
+    if people < LEAST_PEOPLE:
+        return "few-people"
+    if relative <= acceptable_limit("within", "skilled").percent:
+        return "skilled"
+    return "beginner" if relative <= acceptable_limit("within", "beginner").percent else "above"
 
 
 def class_errors(sites: Sequence[SitePrecision]) -> dict[str, float]:
@@ -138,36 +202,28 @@ def worst_site(sites: Sequence[SitePrecision]) -> WorstSite | Undefined:
     ]
     if len(known) < 2:
         return Undefined("few-sites")
-    worst = max(known, key=lambda site: site[0])
+    relative, degrees, word = worst = max(known, key=itemgetter(0))
     others = [site for site in known if site is not worst]
     below = sum(degrees for _, degrees, _ in others)
     pooled = sum(relative**2 * degrees for relative, degrees, _ in others) / below
-    relative, degrees, word = worst
     limit = float(fdtri(degrees, below, 1 - _FALSE_ALARMS / len(known)))
     return WorstSite(word, relative, relative**2 > limit * pooled)
 
 
 def repeat_differences(rounds: "DataFrame") -> tuple[RepeatDifference, ...]:
     """Return the repeat difference of every measurer, by student_id."""
-    gaps = rounds["gap"].abs().dropna()
-    students, sites = rounds["student_id"], rounds["site"]
-    means = (gaps.groupby(students).mean() / 100).to_dict()
+    gaps, students = rounds["gap"].abs().dropna(), rounds["student_id"]
+    means, by_site = gaps.groupby(students).mean() / 100, defaultdict(list)
+    for (student, site), mean in (gaps.groupby([students, rounds["site"]], sort=False).mean() / 100).items():
+        by_site[student].append((site, mean))
     pairs = gaps.groupby(students).size().to_dict()
-    by_site: dict[str, list[tuple[str, float]]] = {}
-    for (student, site), mean in (gaps.groupby([students, sites], sort=False).mean() / 100).items():
-        by_site.setdefault(student, []).append((site, mean))
-    none = ("", Undefined("no-site-twice"))
+    sheets = rounds.drop_duplicates("sheet").groupby("student_id")
     found = []
-    for student, sheets in rounds.drop_duplicates("sheet").groupby("student_id"):
-        own = by_site.get(student, [])
-        largest, largest_mm = max(own, key=lambda site: site[1], default=none)
-        of_sheets = (bool(sheets["is_teacher"].iloc[0]), tuple(sheets["copy_code"]))
-        mean = means.get(student, none[1])
-        found.append(
-            RepeatDifference(
-                student, *of_sheets, pairs.get(student, 0), tuple(own), mean, largest, largest_mm
-            )
-        )
+    for student, is_teacher, codes in sheets.agg({"is_teacher": "first", "copy_code": tuple}).itertuples():
+        own = tuple(by_site[student])
+        largest, _ = max(own, key=itemgetter(1), default=("", 0.0))
+        mean = means[student] if own else Undefined("no-site-twice")
+        found.append(RepeatDifference(student, is_teacher, codes, pairs.get(student, 0), own, mean, largest))
     return tuple(found)
 
 
@@ -182,76 +238,6 @@ def third_readings(rounds: "DataFrame") -> tuple[ThirdReadings, ...]:
     return tuple(found)
 
 
-def _site(site: str, own: "DataFrame", left_out: int) -> SitePrecision:
-    both = own.dropna(subset="gap")
-    known = both["participant_code"] != ""
-    people = int(both["participant_code"].where(known, "sheet " + both["copy_code"]).nunique())
-    limits = tuple(limit for limit in ACCEPTABLE_LIMITS if limit.comparison == "within")
-    error = technical_error_two((both[["first", "second"]] / 100).to_numpy().tolist())
-    if len(both) < LEAST_DEGREES:
-        error = Undefined("few-pairs", (("pairs", len(both)), ("needed", LEAST_DEGREES)))
-    if isinstance(error, Undefined):
-        return SitePrecision(site, len(both), people, error, error, error, limits, "", left_out)
-    relative, interval = relative_technical_error(error), technical_error_interval(error)
-    judgement = _judgement(relative, people)
-    return SitePrecision(site, len(both), people, error, interval, relative, limits, judgement, left_out)
-
-
-def _judgement(relative: float | Undefined, people: int) -> str:
-    if isinstance(relative, Undefined):
-        return ""
-    if people < LEAST_PEOPLE:
-        return "few-people"
-    if relative <= acceptable_limit("within", "skilled").percent:
-        return "skilled"
-    return "beginner" if relative <= acceptable_limit("within", "beginner").percent else "above"
-
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
-
-
-@dataclass(frozen=True, slots=True)
-class ObserverPrecision:
-    """One site between students who measured the same person.
-
-    people : measured by two students or more. measurements : of those people.
-    error : TEM between students [mm]. relative : [%]. limits : published, of that.
-    total : total TEM [mm], within and between. correlation : ICC(1,1): the measurers differ from person to
-        person; of the people with the most common number of measurers.
-    """
-
-    site: str
-    people: int
-    measurements: int
-    error: TechnicalError | Undefined
-    interval: Interval | Undefined
-    relative: float | Undefined
-    total: float | Undefined
-    correlation: IntraclassCorrelation | Undefined
-    limits: tuple[AcceptableLimit, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class AgreementPoint:
-    """One student's measurement beside the teacher's. mean_mm, difference_mm : student less teacher."""
-
-    copy_code: str
-    participant_code: str
-    mean_mm: float
-    difference_mm: float
-
-
-@dataclass(frozen=True, slots=True)
-class CriterionAgreement:
-    """One site against the teacher's measure. people : measured by the teacher and by a student."""
-
-    site: str
-    people: int
-    agreement: Agreement | Undefined
-    points: tuple[AgreementPoint, ...]
-
-
 def first_goes(rounds: "DataFrame") -> "DataFrame":
     """Return the rows about known participants, by participant; of two sheets by one measurer the first."""
     known = rounds[rounds["participant_code"] != ""]
@@ -260,16 +246,35 @@ def first_goes(rounds: "DataFrame") -> "DataFrame":
 
 
 def between_students(rounds: "DataFrame", within: Mapping[str, float]) -> tuple[ObserverPrecision, ...]:
-    """Return the precision between students of every site of one session.
-
-    Parameters
-    ----------
-    within : TEM within a measurer by site [mm], for the total TEM.
-    """
+    """Return the precision between students of every site; within : TEM within a measurer by site [mm]."""
     people = first_goes(rounds[~rounds["is_teacher"]])
     return tuple(
         _observers(people[people["site"] == site], site, within.get(site)) for site in rounds["site"].unique()
     )
+
+
+def _observers(own: "DataFrame", site: str, within: float | None) -> ObserverPrecision:
+    by_person = own.dropna(subset="mean_mm").groupby("participant_code")["mean_mm"].agg(list)
+    rows = [means for means in by_person if len(means) >= 2]
+    counted = sum(map(len, rows))
+    if counted - len(rows) < LEAST_DEGREES:
+        few = Undefined("few-between", (("people", len(rows)), ("students", counted)))
+        why = few if rows else Undefined("no-two-students")
+        return ObserverPrecision(site, len(rows), counted, why, why, why, why, why)
+    error = technical_error(rows)
+    interval, relative = technical_error_interval(error), relative_technical_error(error)
+    unknown = Undefined("within-unknown")
+    total = unknown if within is None else total_technical_error(within, error.value)
+    return ObserverPrecision(site, len(rows), counted, error, interval, relative, total, _correlation(rows))
+
+
+def _correlation(rows: Sequence[Sequence[float]]) -> IntraclassCorrelation | Undefined:
+    sizes = Counter(map(len, rows))
+    size = max(sizes, key=lambda size: (sizes[size], size))
+    if sizes[size] < LEAST_DEGREES:
+        values = (("people", sizes[size]), ("measurers", size), ("needed", LEAST_DEGREES))
+        return Undefined("few-with-measurers", values)
+    return intraclass_correlation([row for row in rows if len(row) == size])
 
 
 def with_teacher(rounds: "DataFrame") -> tuple[CriterionAgreement, ...] | Undefined:
@@ -282,70 +287,26 @@ def with_teacher(rounds: "DataFrame") -> tuple[CriterionAgreement, ...] | Undefi
     """
     people = first_goes(rounds)
     by_teacher = people[people["is_teacher"]]
-    first = by_teacher.groupby("participant_code")["sheet"].transform("min")
-    criterion = by_teacher.loc[by_teacher["sheet"] == first, ["participant_code", "site", "mean_mm"]]
-    if criterion.empty:
+    if by_teacher.empty:
         return Undefined("no-teacher-sheet")
-    both = people[~people["is_teacher"]].merge(
-        criterion, on=["participant_code", "site"], suffixes=("", "_teacher")
-    )
-    both = both.dropna(subset=["mean_mm", "mean_mm_teacher"])
+    first = by_teacher.groupby("participant_code")["sheet"].transform("min")
+    criterion = by_teacher[by_teacher["sheet"] == first].set_index(["participant_code", "site"])["mean_mm"]
+    both = people[~people["is_teacher"]].join(criterion.rename("teacher"), on=criterion.index.names)
+    both = both.assign(
+        middle=(both["mean_mm"] + both["teacher"]) / 2, difference=both["mean_mm"] - both["teacher"]
+    ).dropna(subset="difference")
     return tuple(_criterion(both[both["site"] == site], site) for site in rounds["site"].unique())
 
 
-def _observers(own: "DataFrame", site: str, within: float | None) -> ObserverPrecision:
-    by_person = own.dropna(subset="mean_mm").groupby("participant_code")["mean_mm"].agg(list)
-    rows = [means for means in by_person if len(means) >= 2]
-    limits = tuple(limit for limit in ACCEPTABLE_LIMITS if limit.comparison == "between")
-    counted = sum(map(len, rows))
-    error = technical_error(rows)
-    if not rows:
-        error = Undefined("no-two-students")
-    elif counted - len(rows) < LEAST_DEGREES:
-        error = Undefined("few-between", (("people", len(rows)), ("students", counted)))
-    if isinstance(error, Undefined):
-        return ObserverPrecision(site, len(rows), counted, error, error, error, error, error, limits)
-    total: float | Undefined = Undefined("within-unknown")
-    if within is not None:
-        total = total_technical_error(within, within, error.value)
-    return ObserverPrecision(
-        site,
-        len(rows),
-        counted,
-        error,
-        technical_error_interval(error),
-        relative_technical_error(error),
-        total,
-        _correlation(rows),
-        limits,
-    )
-
-
-def _correlation(rows: Sequence[Sequence[float]]) -> IntraclassCorrelation | Undefined:
-    sizes = Counter(len(row) for row in rows)
-    size = max(sizes, key=lambda size: (sizes[size], size))
-    table = [row for row in rows if len(row) == size]
-    if len(table) < LEAST_DEGREES:
-        values = (("people", len(table)), ("measurers", size), ("needed", LEAST_DEGREES))
-        return Undefined("few-with-measurers", values)
-    return intraclass_correlation(table)
-
-
 def _criterion(own: "DataFrame", site: str) -> CriterionAgreement:
-    pairs = list(zip(own["mean_mm"], own["mean_mm_teacher"], strict=True))
-    points = tuple(
-        AgreementPoint(copy_code, code, (mean + reference) / 2, mean - reference)
-        for copy_code, code, (mean, reference) in zip(
-            own["copy_code"], own["participant_code"], pairs, strict=True
-        )
-    )
+    columns = ("copy_code", "participant_code", "middle", "difference")
+    points = tuple(map(AgreementPoint, *(own[column] for column in columns)))
     people = int(own["participant_code"].nunique())
-    found: Agreement | Undefined = Undefined(
-        "few-beside-teacher", (("sheets", len(pairs)), ("needed", LEAST_DEGREES))
-    )
-    if len(pairs) >= LEAST_DEGREES:
-        found = agreement(pairs)
-    if isinstance(found, Agreement) and people < len(pairs):
-        why = Undefined("shared-person")
-        found = replace(found, mean_interval=why, lower_interval=why, upper_interval=why)
+    if len(points) < LEAST_DEGREES:
+        why = Undefined("few-beside-teacher", (("sheets", len(points)), ("needed", LEAST_DEGREES)))
+        return CriterionAgreement(site, people, why, points)
+    found = agreement([point.difference_mm for point in points])
+    if people < len(points):
+        shared = Undefined("shared-person")
+        found = replace(found, mean_interval=shared, lower_interval=shared, upper_interval=shared)
     return CriterionAgreement(site, people, found, points)

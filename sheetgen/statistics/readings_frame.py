@@ -2,13 +2,13 @@
 
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from itertools import product
 from typing import TYPE_CHECKING, Any
 
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.names import ROUNDS, reading_name
-from sheetgen.protocols.recalculation import SiteResult, change_of, number_of, text_of
+from sheetgen.protocols.recalculation import Entries, Results, SiteResult, change_of, number_of, text_of
 from sheetgen.protocols.settings import Caliper
 from sheetgen.returned.attempt import COUNTED, Attempt
 
@@ -24,60 +24,35 @@ LEFT_OUT_WORDS = (
     "superseded", "practice", "teacher", "site-left-out", "beyond-opening", "no-zero", "not-above-zero",
     "one-round",
 )  # fmt: skip
-"""Why a reading does not enter the class's technical error."""
+"""Why a reading does not enter the class's technical error; the first that holds is said."""
 
 _COLUMNS = {
     # of the sheet
     "sheet": "int64", "session": "int64", "file": object, "copy_code": object, "sha256": object,
     "student_id": object, "is_teacher": bool, "participant_code": object, "printed_participant": object,
     "other_participant": bool, "protocol": object, "side": object, "caliper": object, "division": "float64",
-    "sheet_counts": bool, "findings": "int64",
+    "opening": "float64", "status": object, "practice": bool, "findings": "int64",
     # of the site
     "site": object, "rounds": "int64", "site_mm": "float64", "third_needed": object, "kept_rounds": object,
     "measure_again": bool, "not_taken": object,
     # of the reading
     "round": "int64", "reading_mm": "float64", "caliper_id": object, "zero_mm": "float64",
     "registered": object, "zero": "float64", "raw": "float64", "corrected": "float64",
-    "beyond_opening": bool, "counts": object, "left_out_because": object,
 }  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class _Class:
-    """What is known of a class: registered calipers and codes by what is typed, teachers' student_ids."""
-
-    calipers: Mapping[str, Caliper]
-    codes: Collection[str]
-    teachers: Collection[str]
-
-
-@dataclass(frozen=True, slots=True)
-class _Used:
-    """A caliper as a sheet has it: what is typed, the caliper of the register, the zero [0.01 mm]."""
-
-    typed: Any
-    zero_mm: float | None
-    registered: Caliper | None
-    zero: int | None
 
 
 def readings_frame(attempts: Sequence[Attempt], book: ClassBook, codes: Collection[str] = ()) -> "DataFrame":
     """Return one row a sheet, site and round, entered or not, in the order of taking.
 
-    Parameters
-    ----------
-    attempts : of any sessions. codes : what `participant_today` may name besides the codes of the class book.
-
-    Returns
-    -------
-    Every returned file of ours that was not refused, by session, copy code and file; the same bytes under two
-    names once. Of the sheet:
+    Of every returned file of ours that was not refused, of any session, by session, copy code and file; the
+    same bytes under two names once. codes : what `participant_today` may name besides those of the book.
+    Of the sheet:
 
     sheet : its number. participant_code : whose readings these are; empty where someone else was measured and
     no code says who. other_participant : someone else than `printed_participant` was measured.
-    caliper : the one registered caliper used, else empty. division : of the scale [0.01 mm], the coarsest of
-    the calipers used; NaN where one is not registered. sheet_counts : accepted or for review, not practice.
-    findings : notes left out.
+    caliper : the one registered caliper used, else empty. division, opening : the largest of the calipers
+    used [0.01 mm]; NaN where one is not registered. practice : the readings are the practice set.
+    sheet_counts : accepted or for review, not practice. findings : notes left out.
 
     Of the site: as in `SiteResult`. Of the reading:
 
@@ -89,15 +64,46 @@ def readings_frame(attempts: Sequence[Attempt], book: ClassBook, codes: Collecti
     """
     import pandas
 
-    known = _Class(
-        {caliper.identifier.casefold(): caliper for caliper in book.settings.calipers},
-        {*codes, *(person.participant_code for person in book.people)},
-        {person.student_id for person in book.people if person.role == "teacher"},
+    codes = {*codes, *(person.participant_code for person in book.people)}
+    calipers = {caliper.identifier.casefold(): caliper for caliper in book.settings.calipers}
+    teachers = {person.student_id for person in book.people if person.role == "teacher"}
+    rows = []
+    for sheet, (record, results, attempt) in enumerate(_returned(attempts)):
+        facts = {"sheet": sheet, "is_teacher": record.student_id in teachers}
+        facts |= _sheet_facts(attempt, record, codes) | _scale(attempt.entries, calipers)
+        rows += [facts | row for row in _readings(attempt.entries, results.sites, calipers)]
+    frame = pandas.DataFrame(rows, columns=list(_COLUMNS), dtype=object).astype(_COLUMNS)
+    frame["sheet_counts"] = frame["status"].isin(COUNTED) & ~frame["practice"]
+    frame["beyond_opening"] = frame["raw"] > frame["opening"]
+    frame.loc[frame["beyond_opening"], ["raw", "corrected"]] = math.nan
+    return _with_reasons(frame)
+
+
+def _with_reasons(frame: "DataFrame") -> "DataFrame":
+    """The rows with whether a reading enters the technical error, and why not."""
+    import numpy
+
+    entered, third, none = (
+        frame["reading_mm"].notna(),
+        frame["round"] == ROUNDS[-1],
+        frame["corrected"].isna(),
     )
-    rows = [
-        row for sheet, attempt in enumerate(_returned(attempts)) for row in _sheet_rows(sheet, attempt, known)
-    ]
-    return pandas.DataFrame(rows, columns=list(_COLUMNS), dtype=object).astype(_COLUMNS)
+    missing = none.mask(third, False).groupby([frame["sheet"], frame["site"]]).transform("any")
+    holds = {
+        "superseded": frame["status"] == "superseded",
+        "practice": frame["practice"],
+        "teacher": frame["is_teacher"],
+        "site-left-out": frame["not_taken"] != "",
+        "third": third,
+        # A number too large for any entry has no raw value either.
+        "beyond-opening": frame["raw"].isna(),
+        "no-zero": none & frame["zero"].isna(),
+        "not-above-zero": none,
+        "one-round": missing,
+    }
+    why = numpy.select([entered & holds[word] for word in holds], list(holds), "")
+    counts = numpy.select([why == "third", entered & (why == "")], ["third", "yes"], "no")
+    return frame.assign(counts=counts, left_out_because=numpy.where(why == "third", "", why))
 
 
 def rounds_of(readings: "DataFrame") -> "DataFrame":
@@ -121,16 +127,10 @@ def sheet_count(rows: "DataFrame") -> int:
 
 
 def measured_code(attempt: Attempt, participant_codes: Collection[str]) -> str:
-    """Return the code of the person whose readings these are.
+    """Return the code of the person whose readings these are: the one printed on the sheet, the one typed
+    where someone else was measured, empty where nobody knows.
 
-    Parameters
-    ----------
-    participant_codes : codes of the class; another text in `participant_today` may be a name and is never
-        passed on.
-
-    Returns
-    -------
-    The code printed on the sheet, the code typed where someone else was measured, empty where nobody knows.
+    participant_codes : of the class; another text in `participant_today` may be a name, never passed on.
     """
     if attempt.record is None:
         return ""
@@ -141,113 +141,81 @@ def measured_code(attempt: Attempt, participant_codes: Collection[str]) -> str:
     return next((code for code in sorted(participant_codes) if code.casefold() == typed), "")
 
 
-def _returned(attempts: Sequence[Attempt]) -> list[Attempt]:
+def _returned(attempts: Sequence[Attempt]) -> list[tuple[CopyRecord, Results, Attempt]]:
     """The files the rows are of; under two names the file that counts, else the first."""
-    kept: dict[tuple[int, str, str], Attempt] = {}
-    for attempt in sorted(attempts, key=lambda attempt: attempt.file):
-        record = attempt.record
-        if record is None or attempt.results is None or attempt.status == "refused":
-            continue
-        earlier = kept.setdefault((record.session, record.copy_code, attempt.sha256), attempt)
-        if earlier.status == "superseded" != attempt.status:
-            kept[record.session, record.copy_code, attempt.sha256] = attempt
-    by_name = sorted((*key[:2], attempt.file, number) for number, (key, attempt) in enumerate(kept.items()))
-    files = list(kept.values())
-    return [files[number] for *_, number in by_name]
+    kept: dict[tuple[int, str, str], tuple[CopyRecord, Results, Attempt]] = {}
+    for attempt in sorted(attempts, key=lambda attempt: (attempt.status == "superseded", attempt.file)):
+        record, results = attempt.record, attempt.results
+        if record is not None and results is not None and attempt.status != "refused":
+            key = (record.session, record.copy_code, attempt.sha256)
+            kept.setdefault(key, (record, results, attempt))
+    return [kept[key] for key in sorted(kept, key=lambda key: (*key[:2], kept[key][2].file))]
 
 
-def _sheet_rows(sheet: int, attempt: Attempt, known: _Class) -> Iterator[dict[str, Any]]:
-    entries, record, results = attempt.entries, attempt.record, attempt.results
-    assert record is not None and results is not None
-    words = [f"{number}_{site.site}" for number in ROUNDS for site in results.sites]
-    changed = change_of(entries)
-    second_from = words.index(changed) if changed in words else len(words)
-    used = [
-        _used(attempt, "caliper_id", "zero_mm", known),
-        _used(attempt, "caliper_id_2", "zero_2_mm", known),
-    ]
-    on_sheet = [one.registered for one in (used if changed else used[:1])]
-    registered = [caliper for caliper in on_sheet if caliper is not None]
-    all_known = len(registered) == len(on_sheet)
-    opening = max((hundredths(caliper.opening) for caliper in registered), default=0) if all_known else None
-    divisions = [hundredths(caliper.division) for caliper in registered]
-    facts = _sheet_facts(sheet, attempt, record, known) | {
-        "caliper": registered[0].identifier if all_known and len(on_sheet) == 1 else "",
-        "division": max(divisions) if all_known else None,
-    }
-    read = {
-        (number, site.site): _reading(attempt, site, number, used[place >= second_from], opening)
-        for place, (number, site) in enumerate((number, site) for number in ROUNDS for site in results.sites)
-    }
-    of_sheet = _sheet_left_out(attempt, facts["is_teacher"])
-    for number in ROUNDS:
-        for site in results.sites:
-            reading = read[number, site.site]
-            partner = read.get((3 - number, site.site), reading)
-            yield facts | _site_facts(site) | reading | _counting(of_sheet, site, number, reading, partner)
-
-
-def _sheet_facts(sheet: int, attempt: Attempt, record: CopyRecord, known: _Class) -> dict[str, Any]:
+def _sheet_facts(attempt: Attempt, record: CopyRecord, codes: Collection[str]) -> dict[str, Any]:
     today = text_of(attempt.entries, "participant_today")
-    practice = text_of(attempt.entries, "data_source") == "practice"
     return {
-        "sheet": sheet,
         "session": record.session,
         "file": attempt.file,
         "copy_code": record.copy_code,
         "sha256": attempt.sha256,
         "student_id": record.student_id,
-        "is_teacher": record.student_id in known.teachers,
-        "participant_code": measured_code(attempt, known.codes),
+        "participant_code": measured_code(attempt, codes),
         "printed_participant": record.participant_code,
         "other_participant": today not in ("", record.participant_code.casefold()),
         "protocol": attempt.protocol_id,
         "side": text_of(attempt.entries, "side") or "right",
-        "sheet_counts": attempt.status in COUNTED and not practice,
+        "status": attempt.status,
+        "practice": text_of(attempt.entries, "data_source") == "practice",
         "findings": sum(finding.severity != "note" for finding in attempt.findings),
     }
 
 
-def _site_facts(site: SiteResult) -> dict[str, Any]:
+def _scale(entries: Entries, calipers: Mapping[str, Caliper]) -> dict[str, Any]:
+    """What a sheet was measured with; nothing is known where a caliper is not registered."""
+    names = ("caliper_id", "caliper_id_2") if change_of(entries) else ("caliper_id",)
+    used = [calipers[word] for name in names if (word := text_of(entries, name)) in calipers]
+    if len(used) < len(names):
+        return {"caliper": ""}
     return {
-        "site": site.site,
-        "rounds": sum(value is not None for value in site.corrected),
-        "site_mm": site.value_mm,
-        "third_needed": site.third_needed,
-        "kept_rounds": "+".join(map(str, site.kept_rounds)),
-        "measure_again": site.measure_again,
-        "not_taken": site.not_taken,
+        "caliper": used[0].identifier if len(used) == 1 else "",
+        "division": max(hundredths(caliper.division) for caliper in used),
+        "opening": max(hundredths(caliper.opening) for caliper in used),
     }
 
 
-def _used(attempt: Attempt, caliper: str, zero: str, known: _Class) -> _Used:
-    number = number_of(attempt.entries, zero)
-    return _Used(
-        attempt.entries.get(caliper),
-        _finite(attempt.entries.get(zero)),
-        known.calipers.get(text_of(attempt.entries, caliper)),
-        None if number is None else hundredths(number),
-    )
+def _readings(
+    entries: Entries, sites: Sequence[SiteResult], calipers: Mapping[str, Caliper]
+) -> Iterator[dict[str, Any]]:
+    """Site and reading in the order of taking, each with the caliper in hand."""
+    used = _used(entries, "caliper_id", "zero_mm", calipers)
+    changed = change_of(entries)
+    for number, site in product(ROUNDS, sites):
+        if changed == f"{number}_{site.site}":
+            used = _used(entries, "caliper_id_2", "zero_2_mm", calipers)
+        name = reading_name(number, site.site)
+        yield used | {
+            "site": site.site,
+            "rounds": sum(value is not None for value in site.corrected),
+            "site_mm": site.value_mm,
+            "third_needed": site.third_needed,
+            "kept_rounds": "+".join(map(str, site.kept_rounds)),
+            "measure_again": site.measure_again,
+            "not_taken": site.not_taken,
+            "round": number,
+            "reading_mm": _finite(entries.get(name)),
+            "raw": None if site.not_taken else _hundredths(number_of(entries, name)),
+            "corrected": _hundredths(site.corrected[number - 1]),
+        }
 
 
-def _reading(
-    attempt: Attempt, site: SiteResult, number: int, used: _Used, opening: int | None
-) -> dict[str, Any]:
-    name = reading_name(number, site.site)
-    value = number_of(attempt.entries, name)
-    raw = None if value is None or site.not_taken else hundredths(value)
-    corrected = site.corrected[number - 1]
-    beyond = raw is not None and opening is not None and raw > opening
+def _used(entries: Entries, caliper: str, zero: str, calipers: Mapping[str, Caliper]) -> dict[str, Any]:
+    registered = calipers.get(text_of(entries, caliper))
     return {
-        "round": number,
-        "reading_mm": _finite(attempt.entries.get(name)),
-        "caliper_id": used.typed,
-        "zero_mm": used.zero_mm,
-        "registered": "" if used.registered is None else used.registered.identifier,
-        "zero": used.zero,
-        "raw": None if beyond else raw,
-        "corrected": None if beyond or corrected is None else hundredths(corrected),
-        "beyond_opening": beyond,
+        "caliper_id": entries.get(caliper),
+        "zero_mm": _finite(entries.get(zero)),
+        "registered": "" if registered is None else registered.identifier,
+        "zero": _hundredths(number_of(entries, zero)),
     }
 
 
@@ -256,27 +224,5 @@ def _finite(value: str | float | None) -> float | None:
     return None if value is None or isinstance(value, str) or not math.isfinite(value) else value
 
 
-def _sheet_left_out(attempt: Attempt, is_teacher: bool) -> str:
-    if attempt.status == "superseded":
-        return "superseded"
-    if text_of(attempt.entries, "data_source") == "practice":
-        return "practice"
-    return "teacher" if is_teacher else ""
-
-
-def _counting(
-    of_sheet: str, site: SiteResult, number: int, reading: Mapping[str, Any], partner: Mapping[str, Any]
-) -> dict[str, str]:
-    """Whether a reading enters the technical error, and why not; the other round is its `partner`."""
-    if reading["reading_mm"] is None:
-        return {"counts": "no", "left_out_because": ""}
-    why = of_sheet or ("site-left-out" if site.not_taken else "")
-    if not why and number == ROUNDS[-1]:
-        return {"counts": "third", "left_out_because": ""}
-    if not why and reading["corrected"] is None:
-        # A number too large for any entry has no raw value either.
-        beyond = reading["beyond_opening"] or reading["raw"] is None
-        why = "beyond-opening" if beyond else "no-zero" if reading["zero"] is None else "not-above-zero"
-    if not why and partner["corrected"] is None:
-        why = "one-round"
-    return {"counts": "no" if why else "yes", "left_out_because": why}
+def _hundredths(value: float | None) -> int | None:
+    return None if value is None else hundredths(value)

@@ -1,14 +1,14 @@
 """Two sessions side by side: what is more than measurement error, and how the measurers have come on."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sheetgen.statistics.agreement import acceptable_limit, minimal_detectable_change
-from sheetgen.statistics.outcome import Undefined
 from sheetgen.statistics.precision import RepeatDifference, repeat_differences
 from sheetgen.statistics.readings_frame import LEAST_DEGREES, rounds_of
+from sheetgen.statistics.repeatability import Undefined
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -53,7 +53,6 @@ class RetestRow:
     reasons: tuple[Undefined, ...]
     total: Change | Undefined
     sites: tuple[Change, ...]
-    source: BandSource
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,19 +102,19 @@ def retest(readings: "DataFrame", first: int = 1, second: int = 2) -> RetestRepo
     sheets = rounds.drop_duplicates(["session", "printed_participant", "student_id"])
     then, now = (sheets[sheets["session"] == session] for session in (first, second))
     both = then.merge(now, on="printed_participant", suffixes=("_then", "_now"))
-    same = both[both["student_id_then"] == both["student_id_now"]]
-    others = both[~both["printed_participant"].isin(same["printed_participant"])]
-    chosen = both.loc[[*same.index, *others.drop_duplicates("printed_participant").index]]
+    # Who was measured twice by nobody has one row, of the first two measurers, to say so.
+    both = both.assign(another=both["student_id_then"] != both["student_id_now"])
+    both = both.sort_values("another", kind="stable")
+    chosen = both[~both["another"] | ~both.duplicated("printed_participant")]
     chosen = chosen.sort_values(["printed_participant", "student_id_then"])
     facts = {sheet.sheet: sheet for sheet in sheets.itertuples()}
-    people = set(then["printed_participant"]) ^ set(now["printed_participant"])
     return RetestReport(
         tuple(
             _row(facts[one], facts[other], values, errors)
             for one, other in zip(chosen["sheet_then"], chosen["sheet_now"], strict=True)
         ),
         _progress(rounds, first, second),
-        tuple(sorted(people)),
+        tuple(sorted(set(then["printed_participant"]) ^ set(now["printed_participant"]))),
         _source(errors, list(rounds["site"].unique())),
     )
 
@@ -134,21 +133,19 @@ def _source(errors: Mapping[str, float], sites: Sequence[str]) -> BandSource:
     return BandSource("published") if len(missing) == len(sites) else BandSource("both", missing)
 
 
-def _reasons(one: Any, other: Any) -> tuple[Undefined, ...]:
-    reasons = []
+def _reasons(one: Any, other: Any) -> Iterator[Undefined]:
     if one.other_participant or other.other_participant:
-        reasons.append(Undefined("someone-else"))
+        yield Undefined("someone-else")
     if one.student_id != other.student_id:
-        reasons.append(Undefined("another-measurer"))
+        yield Undefined("another-measurer")
     if not one.caliper or not other.caliper:
-        reasons.append(Undefined("caliper-not-one"))
+        yield Undefined("caliper-not-one")
     elif one.caliper != other.caliper:
-        reasons.append(_then("another-caliper", one.caliper, other.caliper))
+        yield _then("another-caliper", one.caliper, other.caliper)
     if one.protocol != other.protocol:
-        reasons.append(_then("another-protocol", one.protocol, other.protocol))
+        yield _then("another-protocol", one.protocol, other.protocol)
     if one.side != other.side:
-        reasons.append(_then("other-side", one.side, other.side))
-    return tuple(reasons)
+        yield _then("other-side", one.side, other.side)
 
 
 def _then(reason: str, first: str, then: str) -> Undefined:
@@ -158,72 +155,72 @@ def _then(reason: str, first: str, then: str) -> Undefined:
 def _row(
     one: Any, other: Any, values: Mapping[int, Mapping[str, float]], errors: Mapping[str, float]
 ) -> RetestRow:
-    reasons = _reasons(one, other)
+    reasons = tuple(_reasons(one, other))
     before, after = (
         {site: value for site, value in values[sheet.sheet].items() if value == value}
         for sheet in (one, other)
     )
-    sites = [site for site in before if site in after]
-    source = _source(errors, sites)
     codes = (one.printed_participant, one.copy_code, other.copy_code)
     # Values of someone else than printed are not shown under this code.
     shown = ({} if one.other_participant else before, {} if other.other_participant else after)
     if reasons:
-        return RetestRow(*codes, *shown, reasons, Undefined("no-change-score"), (), source)
-    tems = {site: errors.get(site, _published((before[site] + after[site]) / 2)) for site in sites}
-    changes = tuple(
-        _change(site, before[site], after[site], minimal_detectable_change([tems[site]], 2)) for site in sites
-    )
+        return RetestRow(*codes, *shown, reasons, Undefined("no-change-score"), ())
+    published = acceptable_limit("within", "beginner").percent / 100
+    tems = {
+        site: errors.get(site, published * (before[site] + after[site]) / 2)
+        for site in before
+        if site in after
+    }
+    changes = tuple(_change(site, before, after, {site: tem}) for site, tem in tems.items())
     total: Change | Undefined = Undefined("no-sum")
-    if sites and len(sites) == len(values[one.sheet]):
-        band = minimal_detectable_change(list(tems.values()), 2)
-        sum_before, sum_after = (math.fsum(side[site] for site in sites) for side in (before, after))
-        total = _change("sum", sum_before, sum_after, band)
-    return RetestRow(*codes, *shown, (), total, changes, source)
+    if tems and len(tems) == len(values[one.sheet]):
+        total = _change("sum", before, after, tems)
+    return RetestRow(*codes, *shown, (), total, changes)
 
 
-def _published(mean: float) -> float:
-    return acceptable_limit("within", "beginner").percent / 100 * mean
-
-
-def _change(what: str, before: float, after: float, band: float) -> Change:
-    change = after - before
-    return Change(what, before, after, change, band, abs(change) > band)
+def _change(
+    what: str, before: Mapping[str, float], after: Mapping[str, float], errors: Mapping[str, float]
+) -> Change:
+    """Of the sum over the sites that have an error."""
+    first, then = (math.fsum(values[site] for site in errors) for values in (before, after))
+    band = minimal_detectable_change(list(errors.values()), readings=2)
+    return Change(what, first, then, then - first, band, abs(then - first) > band)
 
 
 def _progress(rounds: "DataFrame", first: int, second: int) -> tuple[Progress, ...]:
-    findings = rounds.drop_duplicates("sheet").groupby(["session", "student_id"])["findings"].sum()
-    squares = (rounds["gap"] ** 2).groupby([rounds["session"], rounds["student_id"]])
-    means, counts = squares.mean().fillna(0.0), squares.count()
+    keys = ["session", "student_id"]
+    findings = rounds.drop_duplicates("sheet").groupby(keys)["findings"].sum()
+    squares = rounds.assign(square=rounds["gap"] ** 2).groupby(keys)["square"].agg(["mean", "count"])
     then, now = (
         {repeat.student_id: repeat for repeat in repeat_differences(rounds[rounds["session"] == session])}
         for session in (first, second)
     )
-    progress = []
-    for student in sorted(then.keys() & now.keys()):
-        keys = (first, student), (second, student)
-        before, after = ((float(means[key]), int(counts[key])) for key in keys)
-        found_before, found_after = (int(findings[key]) for key in keys)
-        verdict = _verdict(before, after)
-        progress.append(Progress(student, then[student], now[student], found_before, found_after, verdict))
-    return tuple(progress)
+    return tuple(
+        Progress(
+            student,
+            then[student],
+            now[student],
+            int(findings[first, student]),
+            int(findings[second, student]),
+            _verdict(*squares.loc[(first, student)], *squares.loc[(second, student)]),
+        )
+        for student in sorted(then.keys() & now.keys())
+    )
 
 
-def _verdict(before: tuple[float, int], after: tuple[float, int]) -> str:
-    """Of mean squares of the gaps, and how many there are: variance ratio test at 5 %, both sides.
+def _verdict(before: float, pairs_before: float, after: float, pairs_after: float) -> str:
+    """From mean squares of the gaps, and how many there are: variance ratio test at 5 %, both sides.
 
     Normal errors of one size are assumed at all sites.
     """
     from scipy.special import fdtri
 
-    if not before[1] or not after[1]:
+    if not pairs_before or not pairs_after:
         return "no-pairs"
-    if before[0] == after[0]:
+    if before == after:
         return "as-before"
-    smaller, larger = sorted((before, after))
-    word = "closer" if after[0] < before[0] else "less-closely"
-    if smaller[0] > 0 and larger[0] / smaller[0] <= fdtri(larger[1], smaller[1], 0.975):
-        return f"{word}-by-chance"
-    if smaller[0] == 0 and min(before[1], after[1]) < 5:
-        return "few-pairs"
-    return word
+    (smaller, fewer), (larger, more) = sorted(((before, pairs_before), (after, pairs_after)))
+    word = "closer" if after < before else "less-closely"
+    if smaller > 0:
+        return word if larger / smaller > fdtri(more, fewer, 0.975) else f"{word}-by-chance"
+    return word if min(pairs_before, pairs_after) >= 5 else "few-pairs"

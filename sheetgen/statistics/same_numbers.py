@@ -6,17 +6,19 @@ variance common to all sites of a sheet (a thick person is thick everywhere).
 """
 
 import math
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
+from operator import attrgetter
 from statistics import median
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sheetgen.statistics.digits import third_reading_chance_on_scale
 from sheetgen.statistics.precision import first_goes
 
 if TYPE_CHECKING:
-    from pandas import DataFrame
+    from pandas import DataFrame, Series
 
 EXPECTED = 0.05
 """Innocent pairs expected in the class stay below this, half of it for each of the two kinds of pairs."""
@@ -30,9 +32,6 @@ _LEAST_SITES = 3
 _FULL_BUCKET = 30
 _MOST_MEASURERS = 30
 _MOST_STEPS = 200
-
-Readings = Mapping[str, tuple[int | None, int | None]]
-"""Rounds 1 and 2 by site, as read off the scale [0.01 mm]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,36 +66,43 @@ class NumbersPair:
     side_by_side: tuple[tuple[str, int, float | None, float | None], ...]
 
 
+class PairKind(NamedTuple):
+    """Pairs of files about different people, or about the same person.
+
+    threshold, expected : the equal sites that make a flag, and the innocent pairs expected to have them.
+    """
+
+    pairs: int
+    threshold: int
+    expected: float
+
+
 @dataclass(frozen=True, slots=True)
 class SameNumbers:
     """What was compared, how, and which pairs need a conversation.
 
     files : compared, practice left out. sites : the most a file has. division_mm : coarsest scale.
-    *_pairs, *_threshold, *_expected : of files about different people, and about the same person.
-    declared_out : pairs that reached a threshold and were declared. looked_at : pairs compared reading by
-        reading.
+    different, same : of files about different people, and about the same person.
+    declared_out : pairs that reached a threshold and were declared.
     """
 
     pairs: tuple[NumbersPair, ...]
     files: int
     sites: int
     division_mm: float
-    different_pairs: int
-    different_threshold: int
-    different_expected: float
-    same_pairs: int
-    same_threshold: int
-    same_expected: float
+    different: PairKind
+    same: PairKind
     declared_out: int
-    looked_at: int
+
+
+_Readings = Mapping[str, tuple[float | None, ...]]
+"""Rounds 1 and 2 by site, as read off the scale [mm]."""
+_file = attrgetter("file", "copy_code", "student_id")
 
 
 def same_numbers(rounds: "DataFrame", declared: Sequence[Collection[str]] = ()) -> SameNumbers:
     """Return the pairs of files of one session with more equal sites than chance allows.
 
-    Parameters
-    ----------
-    rounds : of `rounds_of`; practice is left out of them already.
     declared : groups of student_ids who may hold the same numbers: partners with one record, a trio.
 
     Notes
@@ -110,45 +116,34 @@ def same_numbers(rounds: "DataFrame", declared: Sequence[Collection[str]] = ()) 
     used = rounds[rounds["sheet"].isin(rounds.dropna(subset=["raw_1", "raw_2"])["sheet"])]
     sites, sheets = list(used["site"].unique()), used.drop_duplicates("sheet")
     division = int(sheets["division"].fillna(100).max()) if len(sheets) else 100
-    kinds = _kinds(used, sheets, sites, division)
+    different, same = _kinds(used, sheets, sites, division)
     facts = {sheet.sheet: sheet for sheet in sheets.itertuples()}
-    readings: dict[int, dict[str, tuple[int | None, int | None]]] = {}
-    for sheet, site, *pair in zip(used["sheet"], used["site"], used["raw_1"], used["raw_2"], strict=True):
-        first, second = (None if math.isnan(raw) else int(raw) for raw in pair)
-        readings.setdefault(sheet, {})[site] = (first, second)
+    readings: dict[int, dict[str, tuple[float | None, ...]]] = {}
+    shown = (used[["raw_1", "raw_2"]] / 100).astype(object).where(used[["raw_1", "raw_2"]].notna(), None)
+    for sheet, site, *pair in zip(used["sheet"], used["site"], shown["raw_1"], shown["raw_2"], strict=True):
+        readings.setdefault(sheet, {})[site] = tuple(pair)
     whole = {
         sheet: {(site, *pair) for site, pair in own.items() if None not in pair}
         for sheet, own in readings.items()
     }
-    groups = [frozenset(group) for group in declared]
-    pairs, declared_out, looked_at = [], 0, 0
-    for one, other in _candidates(whole):
-        looked_at += 1
-        first, second = facts[one], facts[other]
-        codes = {first.participant_code, second.participant_code}
-        alike = len(codes) == 1 or "" in codes
-        equal, kind = len(whole[one] & whole[other]), kinds[alike]
-        if equal < kind.threshold or (alike and first.student_id == second.student_id):
+    pairs, declared_out = [], 0
+    for sheet, other_sheet in _candidates(whole):
+        one, other = facts[sheet], facts[other_sheet]
+        students, people = {one.student_id, other.student_id}, {one.participant_code, other.participant_code}
+        alike = len(people) == 1 or "" in people
+        kind, equal = same if alike else different, len(whole[sheet] & whole[other_sheet])
+        if equal < kind.threshold or (alike and len(students) == 1):
             continue
-        if any({first.student_id, second.student_id} <= group for group in groups):
+        if any(students <= set(group) for group in declared):
             declared_out += 1
             continue
-        pairs.append(_pair(first, second, alike, equal, kind, readings[one], readings[other]))
-    different, same = kinds[False], kinds[True]
-    return SameNumbers(
-        tuple(sorted(pairs, key=lambda pair: (-pair.equal_sites, pair.first_copy_code, pair.first_file))),
-        len(sheets),
-        len(sites),
-        division / 100,
-        different.pairs,
-        different.threshold,
-        different.expected,
-        same.pairs,
-        same.threshold,
-        same.expected,
-        declared_out,
-        looked_at,
-    )
+        side_by_side = _side_by_side(readings[sheet], readings[other_sheet])
+        both = [(left, right) for *_, left, right in side_by_side if left is not None and right is not None]
+        equal_readings = sum(left == right for left, right in both)
+        facts_of_both = (*_file(one), *_file(other), alike, equal, equal_readings, len(both))
+        pairs.append(NumbersPair(*facts_of_both, kind.threshold, kind.expected, side_by_side))
+    pairs.sort(key=lambda pair: (-pair.equal_sites, pair.first_copy_code, pair.first_file))
+    return SameNumbers(tuple(pairs), len(sheets), len(sites), division / 100, different, same, declared_out)
 
 
 def without_pairs(rounds: "DataFrame", found: SameNumbers) -> "DataFrame":
@@ -196,9 +191,10 @@ def match_chances(sites: Sequence[SiteSpread], division: int, common: float) -> 
     return tuple(numpy.minimum(tails, 1.0).tolist())
 
 
-def least_matches(chances: Sequence[float], pairs: int, expected: float) -> tuple[int, float]:
-    """Return the smallest number of equal sites that chance is expected to bring about in fewer pairs than
-    `expected`, and how many it does; one more than there are sites, and 0, where none is enough.
+def least_matches(chances: Sequence[float], pairs: int, expected: float, floor: int = 1) -> tuple[int, float]:
+    """Return the smallest number of equal sites, `floor` at least, that chance is expected to bring about in
+    fewer pairs than `expected`, and how many it does; one more than there are sites, and 0, where none is
+    enough.
 
     Examples
     --------
@@ -207,10 +203,9 @@ def least_matches(chances: Sequence[float], pairs: int, expected: float) -> tupl
     >>> least_matches((1.0, 0.04, 0.0002), 1000, 0.05)
     (3, 0.0)
     """
-    for least in range(1, len(chances)):
-        if pairs * chances[least] < expected:
-            return least, pairs * chances[least]
-    return len(chances), 0.0
+    enough = (least for least in range(floor, len(chances)) if pairs * chances[least] < expected)
+    least = next(enough, max(floor, len(chances)))
+    return least, pairs * chances[least] if least < len(chances) else 0.0
 
 
 def _match(site: SiteSpread, division: int, common: float) -> tuple[float, float]:
@@ -224,83 +219,48 @@ def _match(site: SiteSpread, division: int, common: float) -> tuple[float, float
 
 def _same_gap(error: float, division: int) -> float:
     """H: the chance that two honest pairs of readings have the same signed gap."""
-    beyond = third_reading_chance_on_scale(error, 0, division)
-    total = (1 - beyond) ** 2
-    for step in range(1, _MOST_STEPS):
-        further = third_reading_chance_on_scale(error, step * division, division)
-        total += (beyond - further) ** 2 / 2
-        beyond = further
-        if beyond < 1e-12:
-            break
-    return min(total, 1.0)
+    beyond = [third_reading_chance_on_scale(error, step * division, division) for step in range(_MOST_STEPS)]
+    return (1 - beyond[0]) ** 2 + sum((wider - further) ** 2 for wider, further in pairwise(beyond)) / 2
 
 
-@dataclass(frozen=True, slots=True)
-class _Kind:
-    """Pairs of files about different people, or about the same person: how many there are, the equal sites
-    that make a flag, and the innocent pairs expected to have them."""
-
-    pairs: int
-    threshold: int
-    expected: float
-
-
-def _kinds(used: "DataFrame", sheets: "DataFrame", sites: Sequence[str], division: int) -> dict[bool, _Kind]:
-    """The kinds of pairs by whether both files are, or may be, about the same person."""
+def _kinds(
+    used: "DataFrame", sheets: "DataFrame", sites: Sequence[str], division: int
+) -> tuple[PairKind, PairKind]:
+    """The pairs of files about different people, and those that are, or may be, about the same person."""
     of_person = first_goes(sheets).groupby("participant_code").size()
     unknown = int((sheets["participant_code"] == "").sum())
     same = sum(math.comb(count, 2) for count in of_person.tolist())
     same += unknown * (len(sheets) - unknown) + math.comb(unknown, 2)
     different = max(math.comb(len(sheets), 2) - same, 0)
-    by_site, people = dict(iter(used.groupby("site"))), dict(iter(first_goes(used).groupby("site")))
-    errors = {site: _error(by_site[site]) for site in sites}
-    body = [SiteSpread(errors[site], _body_spread(by_site[site]["mean_mm"].dropna())) for site in sites]
-    habit = [SiteSpread(errors[site], _habit_spread(people.get(site), errors[site])) for site in sites]
-    of_different = _kind(match_chances(body, division, _COMMON_BODY), different, _LEAST_SITES)
-    of_same = _kind(match_chances(habit, division, _COMMON_HABIT), same, of_different.threshold)
-    return {False: of_different, True: of_same}
+    # From the mean |difference|, 2 TEM / sqrt(pi), which a few blunders do not carry away.
+    gaps = (used["raw_1"] - used["raw_2"]) / 100 * math.sqrt(math.pi) / 2
+    errors = _mean_sizes(gaps, used["site"], _ASSUMED_ERROR)
+    # From the mean |deviation| between people, which averages S sqrt(2 / pi).
+    deviations = (used["mean_mm"] - used.groupby("site")["mean_mm"].transform("mean")) * math.sqrt(
+        math.pi / 2
+    )
+    bodies = _mean_sizes(deviations, used["site"], _ASSUMED_SPREAD)
+    body = [SiteSpread(errors[site], bodies[site]) for site in sites]
+    people = first_goes(used).dropna(subset="mean_mm")
+    habits = {site: _habit_spread(people[people["site"] == site], errors[site]) for site in sites}
+    habit = [SiteSpread(errors[site], habits[site]) for site in sites]
+    least = least_matches(match_chances(body, division, _COMMON_BODY), different, EXPECTED / 2, _LEAST_SITES)
+    higher = least_matches(match_chances(habit, division, _COMMON_HABIT), same, EXPECTED / 2, least[0])
+    return PairKind(different, *least), PairKind(same, *higher)
 
 
-def _kind(chances: Sequence[float], pairs: int, floor: int) -> _Kind:
-    least, expected = least_matches(chances, pairs, EXPECTED / 2)
-    if least >= floor:
-        return _Kind(pairs, least, expected)
-    return _Kind(pairs, floor, pairs * chances[floor] if len(chances) > floor else 0.0)
+def _mean_sizes(values: "Series", sites: "Series", assumed: float) -> dict[str, float]:
+    """The mean size of values by site; what is assumed where there are too few."""
+    found = values.abs().groupby(sites).agg(["mean", "count"])
+    return dict(found["mean"].where(found["count"] >= _LEAST_SHEETS, assumed))
 
 
-def _candidates(whole: Mapping[int, Collection[tuple[Any, ...]]]) -> Iterator[tuple[int, int]]:
-    """Pairs of sheets that share three site pairs or more, each once."""
-    buckets: dict[tuple[tuple[Any, ...], ...], list[int]] = {}
-    for sheet, pairs in whole.items():
-        for key in combinations(sorted(pairs), _LEAST_SITES):
-            buckets.setdefault(key, []).append(sheet)
-    seen: set[tuple[int, int]] = set()
-    for bucket in buckets.values():
-        seen.update(combinations(bucket, 2) if len(bucket) <= _FULL_BUCKET else pairwise(bucket))
-    yield from sorted(seen)
-
-
-def _error(own: "DataFrame") -> float:
-    """TEM from the mean |difference|, 2 TEM / sqrt(pi), which a few blunders do not carry away."""
-    gaps = (own["raw_1"] - own["raw_2"]).dropna().abs()
-    return _ASSUMED_ERROR if len(gaps) < _LEAST_SHEETS else float(gaps.mean()) / 100 * math.sqrt(math.pi) / 2
-
-
-def _body_spread(means: Any) -> float:
-    """Standard deviation between people from the mean |deviation|, which averages S sqrt(2 / pi)."""
-    if len(means) < _LEAST_SHEETS:
-        return _ASSUMED_SPREAD
-    return float((means - means.mean()).abs().mean()) * math.sqrt(math.pi / 2)
-
-
-def _habit_spread(own: "DataFrame | None", error: float) -> float:
+def _habit_spread(own: "DataFrame", error: float) -> float:
     """Standard deviation between measurers of one person, their own error taken off; 0 where nobody knows.
 
     From the median |difference| of two, 0.6745 sqrt(2) S, which a copied file does not carry away.
     """
-    if own is None:
-        return 0.0
-    of_person = own.dropna(subset="mean_mm").groupby("participant_code")["mean_mm"].agg(list)
+    of_person = own.groupby("participant_code")["mean_mm"].agg(list)
     gaps = [
         abs(one - other) for means in of_person for one, other in combinations(means[:_MOST_MEASURERS], 2)
     ]
@@ -309,31 +269,24 @@ def _habit_spread(own: "DataFrame | None", error: float) -> float:
     return math.sqrt(max((median(gaps) / (0.6745 * math.sqrt(2))) ** 2 - error**2 / 2, 0.0))
 
 
-def _pair(
-    one: Any, other: Any, alike: bool, equal: int, kind: _Kind, first: Readings, second: Readings
-) -> NumbersPair:
-    rows = [
-        (site, number + 1, first.get(site, (None, None))[number], second.get(site, (None, None))[number])
+def _candidates(whole: Mapping[int, Collection[tuple[Any, ...]]]) -> list[tuple[int, int]]:
+    """Pairs of sheets that share three site pairs or more, each once."""
+    buckets = defaultdict(list)
+    for sheet, pairs in whole.items():
+        for key in combinations(sorted(pairs), _LEAST_SITES):
+            buckets[key].append(sheet)
+    found: set[tuple[int, int]] = set()
+    for bucket in buckets.values():
+        found.update(combinations(bucket, 2) if len(bucket) <= _FULL_BUCKET else pairwise(bucket))
+    return sorted(found)
+
+
+def _side_by_side(
+    first: _Readings, second: _Readings
+) -> tuple[tuple[str, int, float | None, float | None], ...]:
+    none = (None, None)
+    return tuple(
+        (site, number, left, right)
         for site in dict.fromkeys((*first, *second))
-        for number in (0, 1)
-    ]
-    both = [(left, right) for *_, left, right in rows if left is not None and right is not None]
-    return NumbersPair(
-        one.file,
-        one.copy_code,
-        one.student_id,
-        other.file,
-        other.copy_code,
-        other.student_id,
-        alike,
-        equal,
-        sum(left == right for left, right in both),
-        len(both),
-        kind.threshold,
-        kind.expected,
-        tuple((site, number, _shown(left), _shown(right)) for site, number, left, right in rows),
+        for number, left, right in zip((1, 2), first.get(site, none), second.get(site, none), strict=True)
     )
-
-
-def _shown(raw: int | None) -> float | None:
-    return None if raw is None else raw / 100

@@ -5,8 +5,8 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "upright line"}
-"""Those that a table may have, with their names."""
+DELIMITERS = ",;\t|"
+"""Those that a table may have."""
 
 _MARKS = (
     (codecs.BOM_UTF32_LE, "utf-32-le"),
@@ -15,7 +15,6 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16-le"),
     (codecs.BOM_UTF16_BE, "utf-16-be"),
 )
-_LINE_END = re.compile(r"\r\n|\r|\n")
 _ANNOUNCED = re.compile(r"sep=([^\"\r\n])[ \t]*(?=[\r\n]|\Z)", re.IGNORECASE)
 _AS_TEXT = re.compile(r'="(.*)"', re.DOTALL)  # how some exports keep leading zeros
 _SAMPLE = 4096
@@ -119,55 +118,44 @@ def cut(text: str, delimiter: str) -> Iterator[CsvRow]:
     CsvFault : a quote that is not closed, text after a closing one, or a row without end.
     """
     separator = re.escape(delimiter)
-    ends = rf"(?={separator}|[\r\n]|\Z)"
-    cell_at = re.compile(rf' *+("[^"]*+(?:""[^"]*+)*+") *+{ends}|[^{separator}\r\n]*+').match
+    cell = rf'(?: *+("[^"]*+(?:""[^"]*+)*+") *+|([^{separator}\r\n]*+))({separator}|\r\n|\r|\n|\Z)'
     cells: list[CsvCell] = []
-    position, line, first_line = 0, 1, 1
-    while position < len(text) or cells:
-        found = cell_at(text, position)
-        assert found is not None  # the second form fits everywhere
-        quoted = found[1]
-        if quoted is None and text.startswith('"', position):
-            raise CsvFault(line, "a cell whose quotes are not closed, or text after the closing quote")
-        value = found[0] if quoted is None else quoted[1:-1].replace('""', '"')
-        cells.append(CsvCell(position, found.end(), value, quoted is not None))
-        if quoted is not None:
-            line += sum(1 for _ in _LINE_END.finditer(quoted))
-        position = found.end()
-        if text.startswith(delimiter, position):
-            position += 1
-            if len(cells) > _MOST_CELLS:
-                raise CsvFault(line, f"more than {_MOST_CELLS:,} cells in one row")
-            continue
-        yield CsvRow(first_line, tuple(cells))
-        cells = []
-        end = _LINE_END.match(text, position)
-        if end is None:
+    line = first_line = 1
+    for found in re.finditer(cell, text):
+        if found.start() == len(text) and not cells:
             break
-        position = end.end()
-        line += 1
-        first_line = line
+        quoted, plain, end = found.groups()
+        if quoted is None and plain.startswith('"'):
+            raise CsvFault(line, "a cell whose quotes are not closed, or text after the closing quote")
+        value = plain if quoted is None else quoted[1:-1].replace('""', '"')
+        cells.append(CsvCell(found.start(), found.start(3), value, quoted is not None))
+        line += len(re.findall(r"\r\n|\r|\n", quoted or ""))
+        if end != delimiter:
+            yield CsvRow(first_line, tuple(cells))
+            cells = []
+            line += 1
+            first_line = line
+        elif len(cells) > _MOST_CELLS:
+            raise CsvFault(line, f"more than {_MOST_CELLS:,} cells in one row")
 
 
 def with_value(text: str, changes: Iterable[tuple[CsvCell, str]], delimiter: str) -> str:
     """Return a text with new values in some cells; quotes and blanks around an old value stay."""
     pieces, position = [], 0
     for cell, value in sorted(changes, key=lambda change: change[0].start):
-        pieces += [
-            text[position : cell.start],
-            _cell_text(text[cell.start : cell.end], cell, value, delimiter),
-        ]
+        new = _cell_text(text[cell.start : cell.end], cell.quoted, value, delimiter)
+        pieces += [text[position : cell.start], new]
         position = cell.end
     return "".join((*pieces, text[position:]))
 
 
-def _cell_text(old: str, cell: CsvCell, value: str, delimiter: str) -> str:
-    needs_quotes = any(sign in value for sign in (delimiter, '"', "\r", "\n"))
+def _cell_text(old: str, quoted: bool, value: str, delimiter: str) -> str:
     inner = value.replace('"', '""')
-    if cell.quoted:
+    if quoted:
         before, _, rest = old.partition('"')
         content, _, after = rest.rpartition('"')
         return f'{before}"{_padded(content, inner)}"{after}'
+    needs_quotes = any(sign in value for sign in (delimiter, '"', "\r", "\n"))
     return f'"{inner}"' if needs_quotes else _padded(old, value)
 
 
@@ -183,12 +171,9 @@ def _padded(old: str, value: str) -> str:
 def _unmarked_utf16(data: bytes) -> tuple[str, ...]:
     """UTF-16 without a byte-order mark shows by a zero in every other byte."""
     sample = data[:_SAMPLE]
-    pairs = len(sample) // 2
-    if sample[1::2].count(0) > 0.6 * pairs:
-        return ("utf-16-le",)
-    if sample[0::2].count(0) > 0.6 * pairs:
-        return ("utf-16-be",)
-    return ()
+    half = 0.6 * (len(sample) // 2)
+    places = (("utf-16-le", 1), ("utf-16-be", 0))
+    return tuple(encoding for encoding, start in places if sample[start::2].count(0) > half)
 
 
 _RUN_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")

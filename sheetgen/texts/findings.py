@@ -4,11 +4,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from functools import lru_cache
 
-from sheetgen.errors import TemplateError
-from sheetgen.finding import PRIVATE, SEVERITIES, Finding, FindingKind, Plain, Refusal, Shown, Values, Worded
+from sheetgen.finding import PRIVATE, Finding, FindingKind, Plain, Refusal, Shown, Values, Worded
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in, with_decimal_sign
-
-_PLACE = f"text/findings.{DEFAULT_LANGUAGE}.toml"
 
 
 def finding_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
@@ -20,31 +17,21 @@ def finding_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
 def load_catalogue(language: str = DEFAULT_LANGUAGE) -> dict[str, FindingKind]:
     """Return every kind of finding by its code.
 
-    Severities and questions stand in English only: no language changes what becomes of a file.
-
-    Parameters
-    ----------
-    language : of what it means and of the remedy; English where that language has none.
-
-    Raises
-    ------
-    TemplateError : the catalogue is not as it should be.
+    Severities and questions stand in English only: no language changes what becomes of a file. What a finding
+    means and its remedy are in English where the language has none.
     """
     texts = texts_in(language, "findings")
-    kinds = {}
-    for key, severity in texts.items():
-        code, _, part = key.partition(".")
-        if part != "severity":
-            continue
-        if severity not in SEVERITIES:
-            expected = ", ".join(SEVERITIES)
-            raise TemplateError(_PLACE, f"{code} has severity {severity!r}", expected, "Choose one.")
-        for name in ("means", "remedy"):
-            if f"{code}.{name}" not in texts:
-                raise TemplateError(_PLACE, f"{code} without {name}", "one for every code", "Add it.")
-        question = texts.get(f"{code}.question") == "yes"
-        kinds[code] = FindingKind(code, severity, question, texts[f"{code}.means"], texts[f"{code}.remedy"])
-    return kinds
+    codes = [key.removesuffix(".severity") for key in texts if key.endswith(".severity")]
+    return {
+        code: FindingKind(
+            code,
+            texts[f"{code}.severity"],
+            texts.get(f"{code}.question") == "yes",
+            texts[f"{code}.means"],
+            texts[f"{code}.remedy"],
+        )
+        for code in codes
+    }
 
 
 Catalogue = Mapping[str, FindingKind]
@@ -100,9 +87,8 @@ def template_of(key: str, texts: Texts) -> str:
 
 
 def _filled(key: str, values: Values, texts: Texts, on_screen: bool) -> str:
-    return template_of(key, texts).format(
-        **{name: _shown(value, texts, on_screen) for name, value in values.items()}
-    )
+    shown = {name: _shown(value, texts, on_screen) for name, value in values.items()}
+    return template_of(key, texts).format(**shown)
 
 
 def _shown(value: Plain | Shown | tuple[str | Shown, ...], texts: Texts, on_screen: bool) -> str:

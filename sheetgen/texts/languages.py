@@ -8,7 +8,6 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from typing import Any
 
 from sheetgen.errors import TemplateError
 from sheetgen.texts.templates import read_tables, templates_folder
@@ -41,14 +40,15 @@ def load_texts(language: str) -> dict[str, str]:
     TemplateError : there is no such language, or the file is not as it should be.
     """
     place = f"text/{language}.toml"
-    tables = read_tables(place)
-    texts: dict[str, str] = {}
-    for section, table in tables.items():
-        if not isinstance(table, dict):
-            raise TemplateError(
-                place, f"{section} stands in no section", "a section", "Put it below a section."
-            )
-        texts |= {f"{section}.{key}": _text(place, section, key, text) for key, text in table.items()}
+    texts = {
+        f"{section}.{key}": text
+        for section, table in read_tables(place).items()
+        for key, text in (table.items() if isinstance(table, dict) else [("", table)])
+    }
+    for key, text in texts.items():
+        if not isinstance(text, str) or key.endswith("."):
+            found = f"{key.removesuffix('.')} is no text in a section"
+            raise TemplateError(place, found, 'key = "a text" below a section', "Mend it.")
     return texts
 
 
@@ -64,19 +64,18 @@ def texts_in(language: str, *workbooks: str) -> dict[str, str]:
     TemplateError : the language is not shipped, or a file is not as it should be.
     """
     if language not in languages():
-        known = ", ".join(languages())
-        raise TemplateError(
-            f"text/{language}.toml", "no such language", f"one of {known}", "Choose a shipped language."
-        )
+        expected = f"one of {', '.join(languages())}"
+        place = f"text/{language}.toml"
+        raise TemplateError(place, "no such language", expected, "Choose a shipped language.")
     return {key: text for name in workbooks for key, text in _one_workbook(language, name).items()}
 
 
 @lru_cache(maxsize=64)
 def _one_workbook(language: str, workbook: str) -> Mapping[str, str]:
-    english = load_texts(_file(DEFAULT_LANGUAGE, workbook))
-    name = _file(language, workbook)
+    name = language if workbook == _SHEET else f"{workbook}.{language}"
     there = (templates_folder() / "text" / f"{name}.toml").is_file()
-    return {**english, **(load_texts(name) if language != DEFAULT_LANGUAGE and there else {})}
+    english = {} if language == DEFAULT_LANGUAGE else _one_workbook(DEFAULT_LANGUAGE, workbook)
+    return {**english, **(load_texts(name) if there or not english else {})}
 
 
 @lru_cache(maxsize=8)
@@ -100,16 +99,6 @@ def list_words(workbook: str) -> Mapping[str, Mapping[str, str]]:
         }
         for language in languages()
     }
-
-
-def _file(language: str, workbook: str) -> str:
-    return language if workbook == _SHEET else f"{workbook}.{language}"
-
-
-def _text(place: str, section: str, key: str, text: Any) -> str:
-    if not isinstance(text, str):
-        raise TemplateError(place, f"{section}.{key} is not a text", "a text in quotes", "Put it in quotes.")
-    return text
 
 
 Words = Mapping[str, Mapping[str, str]]
@@ -173,11 +162,9 @@ def code_word(text: str, codes: Iterable[str], words: Words) -> str | None:
     """
     # Putting thousands of accents in order takes seconds, and no list has such a word.
     typed = plain_word(text) if len(text) <= _LONGEST_WORD else ""
-    if not typed:
-        return None
     for code in codes:
-        known = (code, *(of_language[code] for of_language in words.values() if code in of_language))
-        if any(plain_word(word) == typed for word in known):
+        known = (code, *(of_language.get(code, "") for of_language in words.values()))
+        if typed and typed in map(plain_word, known):
             return code
     return None
 
@@ -188,8 +175,8 @@ def shown_word(text: str, codes: Iterable[str], shown: Mapping[str, str]) -> str
 
     Parameters
     ----------
-    shown : code word to the word shown. The formulas leave out spaces at the ends, take no notice of case, and
-        know each word without its accents too; they know no other language.
+    shown : code word to the word shown. The formulas leave out spaces at the ends, take no notice of case,
+        and know each word without its accents too; they know no other language.
     """
     typed, known = text.strip(" ").casefold(), {code: shown.get(code, code).casefold() for code in codes}
     return next((code for code, word in known.items() if typed in (word, unaccented(word))), text)

@@ -5,7 +5,7 @@ Every fault of a teacher's own is named at once, with its line.
 
 import difflib
 import tomllib
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -38,43 +38,27 @@ def templates_folder() -> Path:
     ------
     TemplateError : it is in neither place.
     """
-    places = (_PACKAGE / "templates", _PACKAGE.parent / "templates")
-    for place in places:
+    for place in (_PACKAGE / "templates", _PACKAGE.parent / "templates"):
         # Beside an installed package a folder of this name may belong to something else.
         if (place / "protocols").is_dir():
             return place
-    raise TemplateError(
-        places[0], "no templates here", "a folder `templates` with protocols in it", "Install sheetgen again."
-    )
+    expected = "a folder `templates` with protocols in it"
+    raise TemplateError(_PACKAGE / "templates", "no templates here", expected, "Install sheetgen again.")
 
 
 def read_template(relative: str) -> str:
-    """Return the text of a shipped template.
-
-    Parameters
-    ----------
-    relative : path below the templates folder, with forward slashes.
+    """Return the text of a shipped template by its path below the templates folder, with forward slashes.
 
     Raises
     ------
-    TemplateError : the path leads out of the folder, or there is no such file, or it is not UTF-8.
+    TemplateError : there is no such file, or it is not UTF-8.
     """
-    folder = templates_folder().resolve()
-    path = (folder / relative).resolve()
-    if not path.is_relative_to(folder):
-        raise TemplateError(
-            relative, "a path out of the templates folder", "a path below it", "Name a shipped template."
-        )
+    path = templates_folder() / relative
     try:
         return path.read_text(encoding="utf-8")
-    except OSError as fault:
-        raise TemplateError(
-            path, f"it cannot be read ({fault.strerror})", "a text file", "Install sheetgen again."
-        ) from fault
-    except UnicodeDecodeError as fault:
-        raise TemplateError(
-            path, f"byte {fault.start + 1} is not UTF-8", "UTF-8 text", "Save the file as UTF-8."
-        ) from fault
+    except (OSError, UnicodeDecodeError) as fault:
+        found = f"it cannot be read ({fault})"
+        raise TemplateError(path, found, "a text file in UTF-8", "Install sheetgen again.") from fault
 
 
 def read_tables(relative: str) -> Table:
@@ -107,9 +91,8 @@ def path_of(kind: TemplateKind, identifier: str) -> Path:
     known = shipped(kind)
     if identifier not in known:
         near = difflib.get_close_matches(identifier, known, n=1)
-        remedy = "Choose one of these, or give the path of a .toml file."
-        if near:
-            remedy = f"Did you mean '{near[0]}'?"
+        choose = "Choose one of these, or give the path of a .toml file."
+        remedy = f"Did you mean '{near[0]}'?" if near else choose
         raise UsageError(kind.what, f"no {kind.what} '{identifier}'", " or ".join(known), remedy)
     return _shipped_path(kind, identifier)
 
@@ -124,7 +107,15 @@ def table_of(kind: TemplateKind, path: Path) -> Table:
     """
     table, faults = examined(kind, path)
     if faults:
-        raise _error(kind, path, faults)
+        lines = [f"line {fault.line}, " if fault.line else "" for fault in faults]
+        places = [f"{fault.place}: " if fault.place else "" for fault in faults]
+        listed = "".join(
+            f"\n  {line}{place}{fault.found}; expected {fault.expected}"
+            for line, place, fault in zip(lines, places, faults, strict=True)
+        )
+        count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+        remedy = f"Correct what is named here:{listed}"
+        raise TemplateError(path, count, f"a {kind.what} without faults", remedy)
     return table
 
 
@@ -139,17 +130,21 @@ def examined(kind: TemplateKind, path: Path) -> tuple[Table, tuple[FileFault, ..
     if isinstance(text, FileFault):
         return {}, (text,)
     content = parsed(text)
-    faults, table = list(content.faults), content.table
-    if table is not None:
-        lines = lines_of(text)
-        found = [*kind.faults(table), *_taken_name_faults(kind, path, table)]
-        faults += [
-            FileFault(line_of(fault.place, lines), _words(fault), fault.found, fault.expected)
-            for fault in found
-            # A line that is no TOML was left out; that its key is missing follows from it.
-            if not (fault.found == "missing" and fault.place[-1] in content.left_out)
-        ]
-    return table or {}, tuple(sorted(faults))
+    if content.table is None:
+        return {}, tuple(sorted(content.faults))
+    lines = lines_of(text)
+    faults = [
+        FileFault(
+            line_of(fault.place, lines),
+            " ".join(str(part + 1) if isinstance(part, int) else part for part in fault.place),
+            fault.found,
+            fault.expected,
+        )
+        for fault in (*kind.faults(content.table), *_taken_name_faults(kind, path, content.table))
+        # A line that is no TOML was left out; that its key is missing follows from it.
+        if not (fault.found == "missing" and fault.place[-1] in content.left_out)
+    ]
+    return content.table, tuple(sorted((*content.faults, *faults)))
 
 
 def _shipped_path(kind: TemplateKind, identifier: str) -> Path:
@@ -161,10 +156,8 @@ def _read(kind: TemplateKind, path: Path) -> str | FileFault:
         with path.open("rb") as file:
             data = file.read(_LARGEST_FILE + 1)
     except (OSError, ValueError) as fault:
-        why = getattr(fault, "strerror", None) or str(fault)
-        raise TemplateError(
-            path, f"it cannot be read ({why})", f"a {kind.what} file", "Check the path."
-        ) from fault
+        found = f"it cannot be read ({getattr(fault, 'strerror', None) or fault})"
+        raise TemplateError(path, found, f"a {kind.what} file", "Check the path.") from fault
     if len(data) > _LARGEST_FILE:
         return FileFault(0, "", "more than 200 kB", f"a {kind.what} file of a few kB")
     try:
@@ -181,18 +174,3 @@ def _taken_name_faults(kind: TemplateKind, path: Path, table: Table) -> list[Fau
         return []
     found = f"'{identifier}', the name of a shipped {kind.what}"
     return [Fault(("identifier",), found, "a name of its own")]
-
-
-def _words(fault: Fault) -> str:
-    return " ".join(str(part + 1) if isinstance(part, int) else part for part in fault.place)
-
-
-def _error(kind: TemplateKind, path: Path, faults: Sequence[FileFault]) -> TemplateError:
-    listed = ""
-    for fault in faults:
-        line = f"line {fault.line}, " if fault.line else ""
-        place = f"{fault.place}: " if fault.place else ""
-        listed += f"\n  {line}{place}{fault.found}; expected {fault.expected}"
-    count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
-    remedy = f"Correct what is named here:{listed}"
-    return TemplateError(path, count, f"a {kind.what} without faults", remedy)

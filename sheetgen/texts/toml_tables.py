@@ -76,15 +76,20 @@ def parsed(toml: str) -> ParsedToml:
         # Besides its own error the parser lets through ValueError (numbers of thousands of digits) and
         # RecursionError (thousands of nested brackets).
         except (ValueError, RecursionError) as error:
-            number = _line_number(str(error), len(lines))
-            line = lines[number - 1] if number else ""
-            key = _KEY.match(line)
-            twice = key is not None and "overwrite a value" in str(error)
-            faults.append(_syntax_fault(number, str(error), key[2] if key is not None and twice else ""))
-            if key is None or not (twice or _is_wrong_alone(line)):
-                break
-            lines[number - 1] = ""
-            left_out |= set() if twice else {key[2].rpartition(".")[2]}
+            message = str(error)
+        at_line = re.search(r"\(at line (\d+)", message)
+        number = int(at_line[1]) if at_line else len(lines) if "end of document" in message else 0
+        line = lines[number - 1] if number else ""
+        key = _KEY.match(line)
+        twice = "overwrite a value" in message
+        found, expected = f"not TOML: {message}", "key = value, text in quotes, each key once"
+        if key and twice:
+            found, expected = f"the key '{key[2]}' a second time", "each key once in its table"
+        faults.append(FileFault(number, "", found, expected))
+        if not key or not (twice or _is_wrong_alone(line)):
+            break
+        lines[number - 1] = ""
+        left_out |= set() if twice else {key[2].rpartition(".")[2]}
     return ParsedToml(None, tuple(faults), frozenset())
 
 
@@ -136,8 +141,7 @@ def table_faults(
             yield Fault((*place, key), "unknown key", f"one of {', '.join(checks)}{near(key, tuple(checks))}")
     for key, check in checks.items():
         if key in content:
-            expected = check(content[key])
-            if expected:
+            if expected := check(content[key]):
                 yield Fault((*place, key), shown(content[key]), expected)
         elif key not in optional:
             yield Fault((*place, key), "missing", check(None))
@@ -152,7 +156,7 @@ def tables_of(content: Table, key: str) -> list[Table]:
 def number_in(content: Any, key: str) -> float | None:
     """Return the number under a key, None where none stands there."""
     value = content.get(key) if isinstance(content, dict) else None
-    return None if value is None or number(value) else float(value)
+    return float(value) if value is not None and _is_number(value) else None
 
 
 def near(value: Any, words: Sequence[str]) -> str:
@@ -169,40 +173,51 @@ def shown(value: Any) -> str:
     return words if len(words) <= 60 else words[:57] + "..."
 
 
-def truth(value: Any) -> str:
-    """Check for true or false."""
-    return "" if isinstance(value, bool) else "true or false"
+def _check(right: Callable[[Any], object], expected: str) -> Check:
+    return lambda value: "" if right(value) else expected
 
 
-def table(value: Any) -> str:
-    """Check for a table."""
-    return "" if isinstance(value, dict) else "a table"
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= _LARGEST_NUMBER
+
+
+truth = _check(lambda value: isinstance(value, bool), "true or false")
+table = _check(lambda value: isinstance(value, dict), "a table")
+number = _check(_is_number, "a number")
+"""Of at most a million, as the others."""
+positive = _check(lambda value: _is_number(value) and value > 0, "a number above 0")
+not_negative = _check(lambda value: _is_number(value) and value >= 0, "a number of at least 0")
+identifier = _check(
+    lambda value: isinstance(value, str) and re.fullmatch(r"[a-z][a-z0-9-]{0,39}", value),
+    "1 to 40 lower case letters, digits and hyphens, a letter first",
+)
+"""A name that can be part of a file's name."""
+
+
+def number_between(low: float, high: float) -> Check:
+    """Return a check for a number, both limits allowed."""
+    return _check(
+        lambda value: _is_number(value) and low <= value <= high, f"a number from {low:g} to {high:g}"
+    )
 
 
 def tables(least: int, most: int) -> Check:
     """Return a check for a list of tables."""
-
-    def check(value: Any) -> str:
-        right = isinstance(value, list) and least <= len(value) <= most and not any(map(table, value))
-        return "" if right else f"{least} to {most} tables"
-
-    return check
-
-
-def identifier(value: Any) -> str:
-    """Check for a name that can be part of a file's name."""
-    right = isinstance(value, str) and re.fullmatch(r"[a-z][a-z0-9-]{0,39}", value)
-    return "" if right else "1 to 40 lower case letters, digits and hyphens, a letter first"
+    return _check(
+        lambda value: isinstance(value, list) and least <= len(value) <= most and not any(map(table, value)),
+        f"{least} to {most} tables",
+    )
 
 
 def text(longest: int) -> Check:
     """Return a check for one line of text."""
 
-    def check(value: Any) -> str:
-        right = isinstance(value, str) and value.strip() and value.isprintable() and len(value) <= longest
-        return "" if right else f"one line of text, 1 to {longest} characters, without a tab"
+    def right(value: Any) -> bool:
+        return (
+            isinstance(value, str) and bool(value.strip()) and value.isprintable() and len(value) <= longest
+        )
 
-    return check
+    return _check(right, f"one line of text, 1 to {longest} characters, without a tab")
 
 
 def texts(most: int, longest: int) -> Check:
@@ -214,31 +229,6 @@ def texts(most: int, longest: int) -> Check:
             return f"a list of 1 to {most} texts"
         wrong = next((place for place, item in enumerate(value, start=1) if each(item)), 0)
         return f"a list of 1 to {most} texts, each {each(None)}; look at number {wrong}" if wrong else ""
-
-    return check
-
-
-def number(value: Any) -> str:
-    """Check for a number of at most a million."""
-    right = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= _LARGEST_NUMBER
-    return "" if right else "a number"
-
-
-def positive(value: Any) -> str:
-    """Check for a number above 0."""
-    return "" if not number(value) and value > 0 else "a number above 0"
-
-
-def not_negative(value: Any) -> str:
-    """Check for a number of at least 0."""
-    return "" if not number(value) and value >= 0 else "a number of at least 0"
-
-
-def number_between(low: float, high: float) -> Check:
-    """Return a check for a number, both limits allowed."""
-
-    def check(value: Any) -> str:
-        return "" if not number(value) and low <= value <= high else f"a number from {low:g} to {high:g}"
 
     return check
 
@@ -258,26 +248,14 @@ def list_of(words: Sequence[str]) -> Check:
     def check(value: Any) -> str:
         if not (isinstance(value, list) and value):
             return f"a list of words out of {', '.join(words)}"
-        for word in value:
+        for place, word in enumerate(value):
             if not isinstance(word, str) or word not in words:
                 return f"instead of {shown(word)} one of {', '.join(words)}{near(word, words)}"
-        twice = next((word for word in value if value.count(word) > 1), None)
-        return "" if twice is None else f"'{twice}' only once"
+            if word in value[place + 1 :]:
+                return f"'{word}' only once"
+        return ""
 
     return check
-
-
-def _line_number(message: str, line_count: int) -> int:
-    at_line = re.search(r"\(at line (\d+)", message)
-    if at_line:
-        return int(at_line[1])
-    return line_count if "end of document" in message else 0
-
-
-def _syntax_fault(line: int, message: str, key_twice: str) -> FileFault:
-    if key_twice:
-        return FileFault(line, "", f"the key '{key_twice}' a second time", "each key once in its table")
-    return FileFault(line, "", f"not TOML: {message}", "key = value, text in quotes, each key once")
 
 
 def _is_wrong_alone(line: str) -> bool:

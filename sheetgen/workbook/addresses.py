@@ -2,10 +2,30 @@
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache, reduce
 
 from sheetgen.workbook.layout import Place
 
 _PLACEHOLDER = re.compile(r"\{([a-z][a-z0-9_]*)\}(?::\{([a-z][a-z0-9_]*)\})?")
+_REFERENCE = re.compile(r"\$?([A-Za-z]{1,3})\$?([1-9][0-9]{0,9})")
+
+_MOST_ROWS = 1_048_576
+_MOST_COLUMNS = 16_384
+
+# Strings, quoted tab names and bracketed parts match first, so nothing inside them is taken for a
+# reference. A word before `(` is a function, before `!` a tab.
+_TOKEN = re.compile(
+    r"""
+    "(?:[^"]|"")*" | '(?:[^']|'')*' | \[(?:[^\[\]]|\[[^\[\]]*\])*\]
+    | (?<![\w.\\?$])(?P<reference>
+        \$?[A-Za-z]{1,3}\$?[1-9][0-9]{0,6}
+        | \$?[A-Za-z]{1,3}:\$?[A-Za-z]{1,3}
+        | \$?[1-9][0-9]{0,6}:\$?[1-9][0-9]{0,6}
+    )(?![\w.\\?(!$]|:[^\W\d][\w.]*!)
+    """,
+    re.VERBOSE,
+)
+_PART_OF_REFERENCE = re.compile(r"\$?(?:[A-Za-z]+|[0-9]+)")
 
 
 def column_letters(column: int) -> str:
@@ -16,12 +36,8 @@ def column_letters(column: int) -> str:
     >>> column_letters(0), column_letters(25), column_letters(26)
     ('A', 'Z', 'AA')
     """
-    letters = ""
-    column += 1
-    while column:
-        column, remainder = divmod(column - 1, 26)
-        letters = chr(ord("A") + remainder) + letters
-    return letters
+    before, letter = divmod(column, 26)
+    return (column_letters(before - 1) if before else "") + chr(ord("A") + letter)
 
 
 def column_number(letters: str) -> int:
@@ -32,10 +48,20 @@ def column_number(letters: str) -> int:
     >>> column_number("A"), column_number("XFD")
     (0, 16383)
     """
-    number = 0
-    for letter in letters.upper():
-        number = number * 26 + ord(letter) - 64
-    return number - 1
+    return reduce(lambda number, letter: number * 26 + ord(letter) - 64, letters.upper(), 0) - 1
+
+
+@lru_cache(maxsize=16_384)
+def place_of(reference: str) -> tuple[int, int] | None:
+    """Return row and column of a cell reference, from 0; None where it is not one.
+
+    Examples
+    --------
+    >>> place_of("B9"), place_of("9B")
+    ((8, 1), None)
+    """
+    match = _REFERENCE.fullmatch(reference)
+    return None if match is None else (int(match[2]) - 1, column_number(match[1]))
 
 
 def absolute(row: int, column: int) -> str:
@@ -66,9 +92,7 @@ def in_tab(tab_title: str, address: str) -> str:
 def text_literal(text: str) -> str:
     """Return a text as it stands inside a formula.
 
-    Raises
-    ------
-    ValueError : the text is longer than the 255 characters a formula may hold.
+    Raises ValueError: the text is longer than the 255 characters a formula may hold.
 
     Examples
     --------
@@ -85,15 +109,11 @@ def text_literal(text: str) -> str:
 def resolved(template: str, tab: str, places: Mapping[str, Place], titles: Mapping[str, str]) -> str:
     """Return a formula with every `{name}` and `{first}:{last}` replaced by its address, as seen from a tab.
 
-    Parameters
-    ----------
     template : formula text, such as `={sum_mm}/2`.
     tab : key of the tab the formula stands on; addresses on it go without a tab in front.
     places : name to place. titles : tab key to tab title.
 
-    Raises
-    ------
-    KeyError : a name has no place.
+    Raises KeyError: a name has no place.
 
     Examples
     --------
@@ -111,3 +131,29 @@ def resolved(template: str, tab: str, places: Mapping[str, Place], titles: Mappi
         return cell if key == tab else in_tab(titles[key], cell)
 
     return _PLACEHOLDER.sub(address, template)
+
+
+def shift_formula(formula: str, rows: int, columns: int) -> str:
+    """Return a formula with its relative references moved; a reference moved off the sheet is `#REF!`.
+
+    Examples
+    --------
+    >>> shift_formula('A1+$B$2&"C3"', 1, 2)
+    'C2+$B$2&"C3"'
+    """
+
+    def part_moved(match: re.Match[str]) -> str:
+        part = match[0]
+        if part.startswith("$"):
+            return part
+        if part.isdigit():
+            row = int(part) + rows
+            return str(row) if 1 <= row <= _MOST_ROWS else "#"
+        column = column_number(part) + columns
+        return column_letters(column) if 0 <= column < _MOST_COLUMNS else "#"
+
+    def moved(match: re.Match[str]) -> str:
+        text = _PART_OF_REFERENCE.sub(part_moved, match["reference"] or "")
+        return "#REF!" if "#" in text else text or match[0]
+
+    return _TOKEN.sub(moved, formula)

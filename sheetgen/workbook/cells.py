@@ -60,8 +60,6 @@ def entry(row: int, column: int, name: str, rule: Rule, format: str, value: Valu
 def list_entry(row: int, column: int, name: str, rule: Rule, value: str = "") -> Cell:
     """Return an entry cell that takes one word of a list.
 
-    Parameters
-    ----------
     value : code word of the word filled in.
 
     Notes
@@ -102,8 +100,6 @@ def heading_row(row: int, titles: Sequence[str]) -> list[Cell]:
 def words_rule(texts: Texts, words: tuple[str, ...], title: str, prompt: str, section: str = "") -> Rule:
     """Return a rule that takes one of some words, offered as a list.
 
-    Parameters
-    ----------
     section : of the texts that show these code words; empty: they are no code words, but names and the like.
     """
     shown = tuple(texts[f"{section}.{word}"] for word in words) if section else words
@@ -126,39 +122,15 @@ def text_rule(texts: Texts, maximum: int, title: str, prompt: str) -> Rule:
 
 
 _PLAIN = {
-    300: "'IJijl",
-    350: " ,./:;\\|",
-    400: "()-[]ft",
-    450: "!r",
-    500: '"*_`',
-    550: "?csz",
-    600: "FLkvxy",
-    650: "$0123456789EPSTYabdeghnopqu{}",
-    700: "ABCKRVXZ",
-    750: "NU",
-    800: "&DGHOQ",
-    850: "#+<=>^w~",
-    900: "M",
-    1000: "%@Wm",
-}
+    300: "'IJijl", 350: " ,./:;\\|", 400: "()-[]ft", 450: "!r", 500: '"*_`', 550: "?csz", 600: "FLkvxy",
+    650: "$0123456789EPSTYabdeghnopqu{}", 700: "ABCKRVXZ", 750: "NU", 800: "&DGHOQ", 850: "#+<=>^w~",
+    900: "M", 1000: "%@Wm",
+}  # fmt: skip
 _BOLD = {
-    350: " 'ijl",
-    400: ",./:;IJ\\|",
-    450: "-f",
-    500: "!()[]_`rt",
-    550: '"*',
-    600: "?csz",
-    650: "Lx",
-    700: "$0123456789EFTaekovy",
-    750: "CPSYZbdghnpqu{}",
-    800: "ABKRVX",
-    850: "#+<=>DGHNU^~",
-    900: "&OQ",
-    950: "w",
-    1000: "@M",
-    1050: "%m",
-    1150: "W",
-}
+    350: " 'ijl", 400: ",./:;IJ\\|", 450: "-f", 500: "!()[]_`rt", 550: '"*', 600: "?csz", 650: "Lx",
+    700: "$0123456789EFTaekovy", 750: "CPSYZbdghnpqu{}", 800: "ABKRVX", 850: "#+<=>DGHNU^~", 900: "&OQ",
+    950: "w", 1000: "@M", 1050: "%m", 1150: "W",
+}  # fmt: skip
 """Width in thousandths of the font size, rounded up to the next fifty: DejaVu Sans, measured."""
 
 _OTHER = 1000
@@ -185,7 +157,9 @@ def text_pixels(text: str, bold: bool = False, points: float = _FONT_POINTS) -> 
     >>> round(text_pixels("mm", points=12.0))
     32
     """
-    return sum(_letter(letter, bold) for letter in text) / 1000 * points * _DOTS_A_POINT
+    # A letter with an accent is as wide as the letter.
+    plain = (unicodedata.normalize("NFD", letter)[0] for letter in text)
+    return sum(_WIDTHS[bold].get(letter, _OTHER) for letter in plain) / 1000 * points * _DOTS_A_POINT
 
 
 def column_pixels(width: float) -> int:
@@ -233,8 +207,3 @@ def height_for(lines: int, points: float = _FONT_POINTS) -> float:
     34.0
     """
     return min(_LINE * points * lines + _POINTS_AROUND, _TALLEST)
-
-
-def _letter(letter: str, bold: bool) -> int:
-    plain = unicodedata.normalize("NFD", letter)[0]
-    return _WIDTHS[bold].get(plain, _OTHER)

@@ -182,10 +182,7 @@ class Layout:
 
     def tab(self, key: str) -> Tab:
         """Return a tab by its key; KeyError where there is none."""
-        for tab in self.tabs:
-            if tab.key == key:
-                return tab
-        raise KeyError(key)
+        return {tab.key: tab for tab in self.tabs}[key]
 
     def places(self) -> dict[str, Place]:
         """Return the place of every named cell."""

@@ -8,7 +8,7 @@ from xml.sax.saxutils import escape
 
 from lxml import etree
 
-from sheetgen.workbook.addresses import column_letters
+from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.layout import Layout, Value
 
 _PROPERTIES = "docProps/core.xml"
@@ -28,8 +28,6 @@ def parts_of(data: bytes) -> dict[str, bytes]:
 def packed(parts: Mapping[str, bytes], permissions: int = 0) -> bytes:
     """Return a package of named parts, without anything of the day or of the machine it is made on.
 
-    Parameters
-    ----------
     permissions : what each part carries as its Unix permissions; 0: none, as sheets that are handed out.
     """
     stream = io.BytesIO()
@@ -46,9 +44,7 @@ def packed(parts: Mapping[str, bytes], permissions: int = 0) -> bytes:
 def with_parts_changed(data: bytes, changes: Mapping[str, Callable[[bytes], bytes]]) -> bytes:
     """Return a package in which some parts went through their change.
 
-    Raises
-    ------
-    KeyError : a part to change is not in the package.
+    Raises KeyError: a part to change is not in the package.
     """
     parts = parts_of(data)
     return packed({**parts, **{name: change(parts[name]) for name, change in changes.items()}}, _OWNER_ONLY)
@@ -70,9 +66,7 @@ def language_said(language: str) -> dict[str, Callable[[bytes], bytes]]:
 def with_language(data: bytes, language: str) -> bytes:
     """Return a workbook that says its language.
 
-    Raises
-    ------
-    KeyError : it has no part for the properties of a document.
+    Raises KeyError: it has no part for the properties of a document.
     """
     return with_parts_changed(data, language_said(language))
 
@@ -85,18 +79,17 @@ def filled(
 ) -> bytes:
     """Return a copy of a rendered sheet with entries typed in.
 
-    Parameters
-    ----------
     data : a file made by `rendered` from this layout.
     entries : entry name to number, text or None (emptied). Code words are typed as the lists show them.
     results : cell name to what a spreadsheet program would store as its result. Every other formula loses its
         stored result, as it is out of date. None: no program worked anything out, all stored results go.
 
-    Raises
-    ------
-    KeyError : a name has no place.
+    Raises KeyError: a name has no place.
     """
-    places = {name: (key, _address(row, column)) for name, (key, row, column) in layout.places().items()}
+    places = {
+        name: (key, absolute(row, column).replace("$", ""))
+        for name, (key, row, column) in layout.places().items()
+    }
     shown: dict[str, dict[Value, str]] = {
         cell.name: dict(zip(cell.rule.codes, cell.rule.words, strict=True))
         for tab in layout.tabs
@@ -121,10 +114,6 @@ def filled(
     return with_parts_changed(data, {part: partial(changed, key) for part, key in parts.items()})
 
 
-def _address(row: int, column: int) -> str:
-    return f"{column_letters(column)}{row + 1}"
-
-
 def _put(cell: etree._Element, value: Value, typed: bool) -> None:
     """Type a value into a cell, or put it beside its formula as the result, in place of what is there."""
     for child in list(cell):
@@ -137,8 +126,7 @@ def _put(cell: etree._Element, value: Value, typed: bool) -> None:
         # Else a spreadsheet program takes spaces at the ends away.
         text.set("{http://www.w3.org/XML/1998/namespace}space", "preserve")
         text.text = value
-    elif isinstance(value, str):
-        cell.set("t", "str")
-        etree.SubElement(cell, f"{_MAIN}v").text = value
     elif value is not None:
-        etree.SubElement(cell, f"{_MAIN}v").text = repr(value)
+        if isinstance(value, str):
+            cell.set("t", "str")
+        etree.SubElement(cell, f"{_MAIN}v").text = value if isinstance(value, str) else repr(value)

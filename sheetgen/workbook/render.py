@@ -55,25 +55,19 @@ def rendered(
 ) -> bytes:
     """Return the workbook of one copy.
 
-    Parameters
-    ----------
     identity : values of the identity cells, of entries handed out filled in, and of first results that
         follow from them, by cell name.
     style_text : the text of templates/style.toml.
     figures : PNG files by name, at least those that the Layout asks for.
 
-    Raises
-    ------
-    KeyError : a cell asks for a format word that the style does not have, or the Layout for a figure that is
-        not given.
-    ValueError : a figure is no PNG file, or a text or a rule is longer than the file format allows: it would
-        be left out unseen.
+    Raises KeyError: a cell asks for a format word that the style does not have, or the Layout for a figure
+        that is not given. ValueError: a figure is no PNG file, or a text or a rule is longer than
+        the file format allows: it would be left out unseen.
     """
     stream = io.BytesIO()
-    options: dict[str, Any] = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
-    if any(tab.scale or tab.bare for tab in layout.tabs):
-        options["default_format_properties"] = _TYPEFACE_OF_PAGES
-    workbook = xlsxwriter.Workbook(stream, options)
+    scaled = any(tab.scale or tab.bare for tab in layout.tabs)
+    typeface = {"default_format_properties": _TYPEFACE_OF_PAGES} if scaled else {}
+    workbook = xlsxwriter.Workbook(stream, {"in_memory": True, **typeface})
     workbook.set_properties(
         {"title": layout.title, "subject": layout.subject, "created": _FIXED_DATE.replace(tzinfo=None)}
     )
@@ -133,8 +127,7 @@ def _write_tab(
     if tab.first_entry is not None:
         sheet.set_selection(*tab.first_entry, *tab.first_entry)
     sheet.hide_gridlines(2)
-    has_entries = any(cell.role == "entry" for cell in tab.cells)
-    reachable = tab.bare or not has_entries
+    reachable = tab.bare or not any(cell.role == "entry" for cell in tab.cells)
     sheet.protect("", {"select_locked_cells": reachable, "select_unlocked_cells": True})
     _print_setup(sheet, tab)
 
@@ -147,9 +140,7 @@ def _place_image(sheet: Worksheet, image: Image, data: bytes) -> None:
     """Put a drawing in its place; it moves with its cell and keeps its shape."""
     # The header of the format begins with width and height in dots.
     width, height = struct.unpack(">2L", data[16:24]) if data[:8] == _PNG and len(data) >= 24 else (0, 0)
-    if not width or not height:
-        raise ValueError(f"figure {image.name}: not a PNG file")
-    scale = min(image.width / width, image.height / height)
+    scale = min(image.width / width, image.height / height) if width and height else 0
     options = {
         "image_data": io.BytesIO(data),
         "x_offset": image.x_offset,
@@ -159,24 +150,20 @@ def _place_image(sheet: Worksheet, image: Image, data: bytes) -> None:
         "object_position": 2,
         "description": image.alternative_text,
     }
-    if sheet.insert_image(image.row, image.column, f"{image.name}.png", options):
+    if not scale or sheet.insert_image(image.row, image.column, f"{image.name}.png", options):
         raise ValueError(f"figure {image.name}: not a PNG file")
 
 
-def _write_cell(sheet: Worksheet, cell: Cell, values: Mapping[str, Value], shape: Format) -> int:
-    """Write a cell; a number other than 0 says that the writing library refused it."""
+def _write_cell(sheet: Worksheet, cell: Cell, values: Mapping[str, Value], shape: Format) -> bool:
+    """Write a cell, and return whether the writing library refused it."""
     value = values.get(cell.name, cell.value) if cell.name else cell.value
-    place = (cell.row, cell.column)
-    written: int
     if cell.role == "formula":
-        written = sheet.write_formula(*place, cell.formula, shape, "" if value is None else value)
-    elif value is None or value == "":
-        written = sheet.write_blank(*place, None, shape)
-    elif isinstance(value, str):
-        written = sheet.write_string(*place, value, shape)
-    else:
-        written = sheet.write_number(*place, value, shape)
-    return written
+        first = "" if value is None else value
+        return bool(sheet.write_formula(cell.row, cell.column, cell.formula, shape, first))
+    write = sheet.write_string if isinstance(value, str) else sheet.write_number
+    if value is None or value == "":
+        write = sheet.write_blank
+    return bool(write(cell.row, cell.column, value, shape))
 
 
 def _validation(rule: Rule) -> dict[str, Any]:
@@ -237,10 +224,8 @@ def _place_chart(workbook: Workbook, sheet: Worksheet, tab: Tab, chart: Chart) -
     drawn.set_title({"name": chart.title, "name_font": {**_FONT, "size": _POINTS + 2, "bold": True}})
     drawn.set_x_axis({"name": chart.category_title, **axis})
     lines = {"major_gridlines": {"visible": True, "line": grid}}
-    least: dict[str, Any] = {} if chart.signed else {"min": 0}
-    drawn.set_y_axis(
-        {"name": chart.value_title, **axis, "num_format": "0.0" if chart.signed else "0", **least, **lines}
-    )
+    least: dict[str, Any] = {"num_format": "0.0"} if chart.signed else {"num_format": "0", "min": 0}
+    drawn.set_y_axis({"name": chart.value_title, **axis, **least, **lines})
     drawn.set_legend({"position": "bottom", "font": _FONT})
     drawn.set_size({"width": chart.width, "height": chart.height})
     options = {"object_position": 2, "description": chart.alternative_text}
@@ -273,15 +258,11 @@ def master_of(
 ) -> Master:
     """Return the master of a Layout.
 
-    Parameters
-    ----------
     example : the identity of any copy; every other copy has the same names, and a number where it has one.
     figures : PNG files by name, at least those that the Layout asks for.
 
-    Raises
-    ------
-    KeyError : a cell asks for a format word that the style does not have, or the Layout for a figure that is
-        not given.
+    Raises KeyError: a cell asks for a format word that the style does not have, or the Layout for a figure
+        that is not given.
     """
     names = sorted(name for name, value in example.values.items() if value is not None)
     kinds = {name: not isinstance(example.values[name], str) for name in names}
@@ -306,9 +287,7 @@ def master_of(
 def stamped(master: Master, identity: Identity) -> bytes:
     """Return the workbook of one copy.
 
-    Raises
-    ------
-    ValueError : a value is missing, or is a text where the master has a number, or the other way round.
+    Raises ValueError: a value is missing, or is a text where the master has a number, or the other way round.
     """
     texts = {name: _text(name, identity.values.get(name), number) for name, number in master.kinds.items()}
     parts = {}

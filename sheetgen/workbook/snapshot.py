@@ -74,12 +74,12 @@ class TabState:
 
     def rule(self, row: int, column: int) -> RuleState | None:
         """Return the rule at a place, None where there is none or none that is understood."""
-        found = self.rules.get((row, column))
-        if found is None:
-            for (top, left, bottom, right), rule in self.wide_rules:
-                if top <= row <= bottom and left <= column <= right:
-                    return rule
-        return found
+        wide = (
+            rule
+            for (top, left, bottom, right), rule in self.wide_rules
+            if top <= row <= bottom and left <= column <= right
+        )
+        return self.rules.get((row, column)) or next(wide, None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +102,6 @@ class Snapshot:
 def drawn_language(snapshot: Snapshot, section: str, texts: Mapping[str, Mapping[str, str]]) -> str:
     """Return the language of which most tab titles are there; the first where none is.
 
-    Parameters
-    ----------
     section : of the texts that hold the titles, such as `book_tab`. texts : by language.
 
     Examples
@@ -114,7 +112,7 @@ def drawn_language(snapshot: Snapshot, section: str, texts: Mapping[str, Mapping
     there = {plain_word(tab.title) for tab in snapshot.tabs}
 
     def found(language: str) -> int:
-        titles = (text for key, text in texts[language].items() if key.startswith(f"{section}."))
-        return sum(plain_word(title) in there for title in titles)
+        words = texts[language].items()
+        return sum(key.startswith(f"{section}.") and plain_word(title) in there for key, title in words)
 
     return max(texts, key=found)

@@ -25,8 +25,9 @@ from sheetgen.commands.build import build_sheets  # noqa: E402
 from sheetgen.commands.read import read_returned  # noqa: E402
 from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table  # noqa: E402
 from sheetgen.returned.incoming import open_returned  # noqa: E402
-from sheetgen.returned.one_file import attempt_of, attempts_from, on_record  # noqa: E402
+from sheetgen.returned.one_file import attempt_of, attempts_from  # noqa: E402
 from sheetgen.returned.pool import OwnProcesses  # noqa: E402
+from sheetgen.returned.whose import on_record  # noqa: E402
 from sheetgen.sheet.reference_tabs import figures_of  # noqa: E402
 from sheetgen.statistics.readings_frame import readings_frame  # noqa: E402
 from sheetgen.texts.findings import finding_texts  # noqa: E402

@@ -3,7 +3,8 @@
 import pytest
 
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.returned.one_file import attempt_of, on_record
+from sheetgen.returned.one_file import attempt_of
+from sheetgen.returned.whose import on_record
 from sheetgen.workbook.read.guard import Package, read_package
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import Snapshot

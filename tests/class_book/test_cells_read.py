@@ -1,3 +1,4 @@
+from collections.abc import Mapping
 from typing import Any
 
 import pytest
@@ -21,9 +22,12 @@ def line(value: str | float | bool | None) -> Line:
     return Line("Roster", 8, {"word": 1}, {"word": CellState(value)})
 
 
-def read(cell: Line, entry: Entry, default: Any = None) -> tuple[Any, list[Worded]]:
-    """What a cell holds, and what is said of it."""
-    reading = Reading(known().texts, known().kinds)
+def read(
+    cell: Line, entry: Entry, default: Any = None, words: Mapping[str, str] | None = None
+) -> tuple[Any, list[Worded]]:
+    """What a cell holds, and what is said of it. words : that lists show instead of the code words."""
+    shown = {f"book_word.{code}": word for code, word in (words or {}).items()}
+    reading = Reading({**known().texts, **shown}, known().kinds)
     return value_of(reading, cell, entry, default), list(in_english(reading.problems))
 
 
@@ -164,7 +168,7 @@ WORDS = (
     ("en", "", "no", None),
     ("es", "maybe", "no", ("'maybe'", "sí or no")),
     ("en", "maybe", "no", ("'maybe'", "yes or no")),
-    ("fr", "nno", "no", ("'nno'", "yes or no (did you mean no?)")),
+    ("en", "nno", "no", ("'nno'", "yes or no (did you mean no?)")),
 )
 
 
@@ -173,9 +177,9 @@ def test_word_of_a_list_in_the_language_of_the_table(
     language: str, typed: str, word: str, said: tuple[str, str] | None
 ) -> None:
     """Words of every language are understood; those of the table are named."""
-    cell = Line("Roster", 8, {"word": 1}, {"word": CellState(typed)}, LISTS, language)
+    cell = Line("Roster", 8, {"word": 1}, {"word": CellState(typed)}, LISTS)
     told = [] if said is None else [finding("class-book-word", *said, CHOOSE)]
-    assert read(cell, YES_NO, "no") == (word, told)
+    assert read(cell, YES_NO, "no", LISTS[language]) == (word, told)
 
 
 # what stands there, found
@@ -228,8 +232,8 @@ def test_lines_of_a_table_without_its_headings() -> None:
     assert lines_of(tab, headings, ("group",)) == ([], ["Student id", "Email"])
 
 
-def test_lines_of_a_table_carry_the_lists_and_the_language() -> None:
+def test_lines_of_a_table_carry_the_lists() -> None:
     tab = TabState("Roster", {(2, 1): CellState("Role"), (4, 1): CellState("x")}, True, "visible")
-    assert lines_of(tab, {"role": "Role"}, (), LISTS, "es") == (
-        [Line("Roster", 4, {"role": 1}, {"role": CellState("x")}, LISTS, "es")], [],
+    assert lines_of(tab, {"role": "Role"}, (), LISTS) == (
+        [Line("Roster", 4, {"role": 1}, {"role": CellState("x")}, LISTS)], [],
     )  # fmt: skip

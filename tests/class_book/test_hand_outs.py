@@ -13,7 +13,7 @@ import pytest
 from sheetgen.class_book import hand_outs as handouts
 from sheetgen.class_book.book import load_book
 from sheetgen.class_book.hand_outs import Lesson, Meeting, handouts_layout, write_handouts
-from sheetgen.class_book.stations import stations_plan
+from sheetgen.class_book.pairing import StationLine, stations_plan
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Pairing, Person
@@ -43,7 +43,7 @@ PAIRINGS = (
 SPARES = ("spare/spare-1_2222-3333.xlsx",)
 
 
-def meeting_of(number: int, turn: object) -> Meeting:
+def meeting_of(number: int, turn: StationLine) -> Meeting:
     pairing = PAIRINGS[number]
     people = {person.student_id: person for person in PEOPLE_of_handouts}
     code = f"2345-678{number}"
@@ -51,7 +51,7 @@ def meeting_of(number: int, turn: object) -> Meeting:
         code, 1, pairing.measurer, pairing.participant, people[pairing.participant].participant_code,
         pairing.caliper_id, "", f"{pairing.measurer}_{code}.xlsx", "", {},
     )  # fmt: skip
-    return Meeting(people[pairing.measurer], people[pairing.participant], record, turn)  # type: ignore[arg-type]
+    return Meeting(people[pairing.measurer], people[pairing.participant], record, turn)
 
 
 def layout_of(
@@ -91,16 +91,6 @@ def test_slips_that_hold_names_say_so_and_twelve_stand_on_a_page() -> None:
     assert "hold names" in str(texts_on(tab)[1])
     starts = [cell.row for cell in tab.cells if cell.format == "slip_first" and cell.column == 0]
     assert tab.page_breaks == (starts[6], starts[12])
-
-
-def test_a_pair_without_a_turn_gets_a_slip_without_minutes() -> None:
-    book = ClassBook("23456A", "Lighthouse", SETTINGS, PEOPLE_of_handouts, PAIRINGS)
-    plan = stations_plan(PAIRINGS, 7, 45)
-    layout = handouts_layout(
-        Lesson(1, book, find_protocol("seven-sites"), plan, [meeting_of(0, None)], ()), TEXTS
-    )
-    assert "Caliper C1" in texts_on(layout.tab("slips"))
-    assert len([cell for cell in layout.tab("stations").cells if cell.format.startswith("station")]) == 0
 
 
 def test_the_run_sheet_counts_pairs_calipers_waves_and_minutes() -> None:
@@ -165,11 +155,6 @@ def test_every_text_of_what_is_printed_is_used_and_no_place_is_left_open() -> No
     zeros = [form_of(caliper_id=caliper) for caliper in ("C1", "C2", "7")]
     forms = paper_forms_layout([*zeros, form_of(settings_with(under_18=True), spare=True)], "en", texts)
     layouts = [forms, layout_of(texts=texts), layout_of((), "", texts)]
-    book = ClassBook("23456A", "Lighthouse", SETTINGS, PEOPLE_of_handouts, PAIRINGS)
-    plan = stations_plan(PAIRINGS, 7, 45)
-    layouts.append(
-        handouts_layout(Lesson(1, book, find_protocol("seven-sites"), plan, [meeting_of(0, None)], ()), texts)
-    )
     assert sorted(set(load_texts("paper.en")) - texts.asked) == []
     shown = [text for layout in layouts for tab in layout.tabs for text in texts_on(tab)]
     assert [text for text in shown if re.search(r"\{[a-z_]*\}", str(text))] == []

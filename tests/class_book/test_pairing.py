@@ -1,3 +1,4 @@
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -7,16 +8,21 @@ from hypothesis import strategies as st
 
 from sheetgen.class_book.pairing import (
     Pairs,
+    StationLine,
     Unmet,
     circle,
     group_sizes,
     groups_of,
     kept_apart,
-    make_pairs,
+    minutes_of_a_wave,
     pairs_for_the_rest,
+    state_of,
+    stations_plan,
+    unpaired,
 )
-from sheetgen.class_folder.records import Pairing, Person
+from sheetgen.class_folder.records import ClassBook, Pairing, Person
 from sheetgen.protocols.settings import Caliper
+from tests.sheets import SETTINGS
 
 C1 = Caliper("C1", "spring caliper", 0.5, 60.0, 0.0)
 C2 = Caliper("C2", "spring caliper", 0.5, 60.0, 0.0)
@@ -37,6 +43,19 @@ def people(students: str, wishes: str = "", measures_only: str = "", left: str =
         )
         for letter in students
     ]  # fmt: skip
+
+
+def make_pairs(
+    everybody: Sequence[Person],
+    calipers: Sequence[Caliper],
+    size: int = 2,
+    demonstration: str = "",
+    there: Sequence[Pairing] = (),
+) -> Pairs:
+    """The pairs of a class that has these already."""
+    settings = replace(SETTINGS, calipers=tuple(calipers))
+    book = ClassBook("CODE23", "Class", settings, tuple(everybody), tuple(there))
+    return pairs_for_the_rest(replace(book, group_size=size, demonstration=demonstration))
 
 
 def short(pairs: Pairs) -> str:
@@ -105,24 +124,25 @@ def test_make_pairs_with_a_demonstration_participant() -> None:
     assert (short(made), made.unmet) == ("cb1", (Unmet("a", "apart", "b"),))
 
 
-@pytest.mark.parametrize(("size", "demonstration"), [(1, ""), (7, ""), (2, "z"), (2, "b")])
-def test_make_pairs_refuses_what_cannot_be(size: int, demonstration: str) -> None:
-    with pytest.raises(ValueError, match=r"people|nobody"):
-        make_pairs(people("abc", measures_only="b"), [C1], size, demonstration)
-
-
 def test_pairs_for_the_rest_leaves_what_is_there() -> None:
     """Late joiners are paired among themselves; who only measures measures someone who was there."""
     first = make_pairs(people("abcd"), [C1, C2]).pairings
-    later = pairs_for_the_rest(people("abcdefg", "g>c", "g"), first, [C1, C2])
+    later = make_pairs(people("abcdefg", "g>c", "g"), [C1, C2], there=first)
     assert short(later) == "ef1 fe1 gc2"
     assert later.unmet == ()
+
+
+def test_whoever_has_left_or_has_a_line_or_teaches_is_not_unpaired() -> None:
+    book = ClassBook(
+        "CODE23", "Class", SETTINGS, tuple(people("abcdt", left="c")), (Pairing("a", "b", "C1"),)
+    )
+    assert [person.student_id for person in unpaired(book)] == ["b", "d"]
 
 
 def test_pairs_for_the_rest_counts_what_is_met() -> None:
     """b measures a already, so a's wish for b is met whomever a measures."""
     there = [Pairing("b", "a", "C1")]
-    assert pairs_for_the_rest(people("abc", "a>b"), there, [C1]).unmet == ()
+    assert make_pairs(people("abc", "a>b"), [C1], there=there).unmet == ()
 
 
 def test_make_pairs_of_a_large_class_in_which_everybody_wishes() -> None:
@@ -203,7 +223,7 @@ def test_make_pairs_makes_groups_of_about_one_size(count: int, size: int) -> Non
 def test_pairs_for_the_rest_of_any_class(everybody: list[Person], there: int) -> None:
     """Whoever joins later is paired without a change to the pairs there are."""
     first = make_pairs(everybody[:there], [C1])
-    later = pairs_for_the_rest(everybody, first.pairings, [C1])
+    later = make_pairs(everybody, [C1], there=first.pairings)
     measurers = [each.measurer for each in (*first.pairings, *later.pairings)]
     assert len(set(measurers)) == len(measurers)
     assert forbidden(kept_apart(everybody), later.pairings) == []
@@ -277,3 +297,55 @@ CIRCLES = [
 @pytest.mark.parametrize(("group", "partner", "expected"), CIRCLES)
 def test_circle(group: str, partner: dict[str, str], expected: str) -> None:
     assert "".join(circle(group, partner)) == expected
+
+
+@pytest.mark.parametrize(
+    ("takes_part", "status", "expected"),
+    [("both", "", ""), ("measures-only", "", "measures-only"), ("measures-only", "left", "left")],
+)
+def test_state_of(takes_part: str, status: str, expected: str) -> None:
+    assert state_of(Person("a", "A", "", takes_part=takes_part, status=status)) == expected
+
+
+MINUTES = [
+    # readings a circuit, seconds, minutes: readings x 2 x seconds x 1.3 / 60, rounded up
+    (7, 45, 14),  # 13.65
+    (10, 60, 26),  # 26 exactly
+    (3, 30, 4),  # 3.9
+    (4, 45, 8),  # 7.8
+]
+
+
+@pytest.mark.parametrize(("readings", "seconds", "minutes"), MINUTES)
+def test_minutes_of_a_wave(readings: int, seconds: float, minutes: int) -> None:
+    assert minutes_of_a_wave(readings, seconds) == minutes
+
+
+def test_stations_plan_of_30_students_with_10_calipers() -> None:
+    """Worked out by hand: 30 students are 15 pairs, 30 lines. Ten calipers go round by pair: pairs 1 to 10
+    get one each, pairs 11 to 15 get C1 to C5 again. So C1 to C5 have 2 pairs, 4 turns, and C6 to C10 have
+    1 pair, 2 turns: 4 waves. Seven sites at 45 s are 14 readings, 10.5 minutes, with third readings 13.65,
+    rounded up 14: in all 56 minutes. Pair 11 begins in wave 3, at minute 28.
+    """
+    students = [Person(f"s{number}", "", "") for number in range(1, 31)]
+    calipers = [Caliper(f"C{number}", "", 0.5, 60.0, 0.0) for number in range(1, 11)]
+    plan = stations_plan(make_pairs(students, calipers).pairings, 7, 45.0)
+    assert (plan.waves, plan.minutes_a_wave, plan.minutes) == (4, 14, 56)
+    turns = Counter(line.station for line in plan.lines)
+    assert turns == {f"C{number}": 4 if number < 6 else 2 for number in range(1, 11)}
+    assert plan.lines[:2] == (StationLine("C1", 1, 0, 14), StationLine("C1", 2, 14, 28))
+    assert plan.lines[20:22] == (StationLine("C1", 3, 28, 42), StationLine("C1", 4, 42, 56))
+
+
+def test_stations_plan_of_no_pairs() -> None:
+    plan = stations_plan([], 7, 45.0)
+    assert (plan.lines, plan.waves, plan.minutes) == ((), 0, 0)
+
+
+@given(st.lists(st.sampled_from(["C1", "C2", "C3"])))
+def test_stations_plan_has_one_turn_at_a_caliper_a_wave(calipers: list[str]) -> None:
+    plan = stations_plan([Pairing("a", "b", one) for one in calipers], 7, 45.0)
+    turns = [(line.station, line.wave) for line in plan.lines]
+    assert len(set(turns)) == len(turns)
+    assert [line.station for line in plan.lines] == calipers
+    assert plan.waves == max([calipers.count(one) for one in calipers], default=0)

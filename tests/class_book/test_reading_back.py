@@ -236,10 +236,10 @@ def test_class_book_from_another_workbook() -> None:
 def test_class_book_names_the_words_of_its_own_language() -> None:
     """A list in Spanish shows Spanish words; those of another language are understood."""
     words = {"en": {"yes": "yes", "no": "no"}, "es": {"yes": "sí", "no": "no"}}
-    defaults = replace(DEFAULTS, language="es")
+    spanish = replace(known(), texts={**texts(), "book_word.yes": "sí"}, words=words)
     for word, said in (("maybe", ["sí or no"]), ("SI", []), ("yes", [])):
         state = typed({"caliper_1_in_service": word})
-        problems = class_book_from(state, replace(known(), defaults=defaults, words=words)).findings
+        problems = class_book_from(state, spanish).findings
         problems = in_english(problems)
         assert [one.expected for one in problems if one.tab == "Calipers"] == said
 
@@ -331,19 +331,19 @@ def class_books(draw: st.DrawFn) -> ClassBook:
     with_spare = draw(st.booleans())
     if typed_pairs and with_spare:
         typed_pairs[0] = replace(typed_pairs[0], spare="2345-6789")
-    made = pairs_for_the_rest(people, typed_pairs, calipers, size, demonstration).pairings
-    return ClassBook(
+    book = ClassBook(
         "7H33NK",
         "Class",
         replace(DEFAULTS, calipers=calipers, cover_round_1=draw(st.booleans())),
         people,
-        (*typed_pairs, *made),
+        tuple(typed_pairs),
         checks=checks,
         group_size=size,
         demonstration=demonstration,
         seconds_a_reading=draw(st.sampled_from([10.0, 45.0, 52.5])),
         spare_sheets=draw(st.integers(0, 20)),
     )
+    return replace(book, pairings=(*typed_pairs, *pairs_for_the_rest(book).pairings))
 
 
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -4,7 +4,6 @@ from sheetgen.class_book.table import (
     FIRST_ROW,
     HIDDEN,
     HIDDEN_AT,
-    LONGEST,
     ROSTER,
     SETTINGS,
     Places,
@@ -12,7 +11,7 @@ from sheetgen.class_book.table import (
     setting_values,
 )
 from sheetgen.class_folder.records import MOST_PEOPLE
-from sheetgen.workbook.read.validation import ROW_LIMIT
+from sheetgen.workbook.read.parts import ROW_LIMIT
 from tests.class_books import BOOK, texts
 
 
@@ -21,8 +20,7 @@ def test_the_largest_roster_is_read_back_whole() -> None:
 
 
 def test_every_text_of_the_roster_has_a_longest() -> None:
-    assert {entry.key for entry in ROSTER.entries if entry.kind != "word"} <= set(LONGEST)
-    assert all(LONGEST.values())
+    assert [entry.key for entry in ROSTER.entries if entry.kind != "word" and not entry.most] == []
 
 
 def test_later_settings_are_the_last() -> None:
@@ -50,8 +48,8 @@ PLACES = Places(texts(), {"roster": 10, "calipers": 3, "pairs": 10, "protocols":
 
 
 def test_typed_looks_into_the_whole_table() -> None:
-    assert PLACES.typed("roster", 2, "given_name") == "TRIM(INDEX(Roster!$A$6:$K$15,3,2))"
-    assert PLACES.nth("ids", 2) == "INDEX(Calculator!$A$6:$A$15,3)"
+    assert PLACES.formula("{text given_name}", "roster", 2) == "=TRIM(INDEX(Roster!$A$6:$K$15,3,2))"
+    assert PLACES.formula("{nth ids}", "roster", 2) == "=INDEX(Calculator!$A$6:$A$15,3)"
 
 
 def test_setting_looks_at_the_tab_class_as_a_whole() -> None:
@@ -60,7 +58,7 @@ def test_setting_looks_at_the_tab_class_as_a_whole() -> None:
 
 def test_the_codes_given_out_stay_where_earlier_class_books_have_them() -> None:
     assert [HIDDEN_AT[key] for key in ("ids", "coded_ids", "given_codes", "site_counts")] == [0, 3, 4, 17]
-    assert {table for table, _ in HIDDEN.values()} == {"roster", "calipers", "pairs", "protocols"}
+    assert {table for table, *_ in HIDDEN.values()} == {"roster", "calipers", "pairs", "protocols"}
 
 
 def test_is_word_takes_the_word_shown_and_the_code_word() -> None:

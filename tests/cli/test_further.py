@@ -7,7 +7,7 @@ import pytest
 
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.marking.marks import MarkRow
-from sheetgen.report.marks_pages import marks_table
+from sheetgen.report.tables import marks_table
 from sheetgen.texts.templates import read_template
 from tests.classes import built_class, only_line, run
 

@@ -156,7 +156,7 @@ def test_progress_of_few_things_is_not_shown(
 
 
 def test_a_trouble_is_told_on_stderr_safe_for_the_terminal(capsys: pytest.CaptureFixture[str]) -> None:
-    output.print_trouble("one\x1b[31m\ntwo")
+    output.tell("one\x1b[31m\ntwo")
     assert capsys.readouterr() == ("", "one?[31m\ntwo\n")
 
 

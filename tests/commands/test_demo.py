@@ -15,7 +15,7 @@ from sheetgen.commands.read import ReadSummary
 from sheetgen.errors import FolderError
 from sheetgen.finding import Refusal
 from sheetgen.protocols.settings import Caliper
-from sheetgen.returned.examination import examined
+from sheetgen.returned.one_file import examined
 from sheetgen.workbook.packages import filled
 from sheetgen.workbook.read.guard import read_package_bytes
 from sheetgen.workbook.read.xlsx import snapshot

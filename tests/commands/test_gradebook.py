@@ -10,9 +10,9 @@ import pytest
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.gradebook import export_oneroster, load_marks, put_marks
 from sheetgen.errors import FolderError, UsageError
-from sheetgen.gradebook.columns import Wanted
+from sheetgen.gradebook.filling import Wanted
 from sheetgen.marking.marks import MarkRow
-from sheetgen.report.marks_pages import marks_table
+from sheetgen.report.tables import marks_table
 from tests.classes import built_class
 
 MARKS = (

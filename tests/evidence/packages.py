@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sheetgen.returned.attempt import Attempt
-from sheetgen.returned.one_file import OnRecord, attempt_of_bytes
+from sheetgen.returned.one_file import attempt_of_bytes
+from sheetgen.returned.whose import OnRecord
 from tests.evidence.bombs import NOBODY, memory_mb
 from tests.evidence.packages_bytes import BYTE_MUTATIONS, Mutation
 from tests.evidence.packages_xml import XML_MUTATIONS

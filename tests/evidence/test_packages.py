@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from tests.evidence.bombs import BOMBS, read_alone
-from tests.evidence.honest import saved_by_program
+from tests.evidence.honest_programs import saved_by_program
 from tests.evidence.packages import MUTATIONS, mutated, read_mutated
 from tests.evidence.twins import Twin
 from tests.office.client import Office

@@ -16,7 +16,8 @@ from sheetgen.commands.demo import sample_entries, stored_results
 from sheetgen.commands.new import new_class
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.returned.attempt import Attempt
-from sheetgen.returned.one_file import OnRecord, attempt_of_bytes, on_record
+from sheetgen.returned.one_file import attempt_of_bytes
+from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.workbook.layout import Value
 from sheetgen.workbook.packages import filled
 

@@ -1,19 +1,17 @@
+from dataclasses import replace
+
 import pytest
 
 from sheetgen.marking.carry_forward import (
     Step,
     corners,
-    density_by,
-    half_unit,
-    percent_by,
-    range_of,
     steps_of,
     typed_number,
     widened,
     within,
     worked,
 )
-from sheetgen.protocols.names import OWN_DECIMALS, own_steps, step_group
+from sheetgen.protocols.names import OWN_DECIMALS, step_group
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.texts.languages import load_texts
 from sheetgen.workbook.layout import Value
@@ -42,7 +40,6 @@ def test_a_line_written_carries_half_a_unit_of_its_last_decimal() -> None:
 
 def test_a_line_left_empty_carries_the_chain_behind_it() -> None:
     density = steps(without(RIGHT, "own_sum_mm"))["density_g_ml"]
-    assert density.above_blank
     assert density.from_line_above is None
     # seven sites rounded, and the sum itself
     assert density.inputs[0] == (pytest.approx((118.46, 118.54)),)
@@ -50,7 +47,7 @@ def test_a_line_left_empty_carries_the_chain_behind_it() -> None:
 
 def test_a_line_above_that_leads_to_nothing_counts_as_empty() -> None:
     density = steps({**RIGHT, "own_sum_mm": -5})["density_g_ml"]
-    assert density.above_blank
+    assert density.from_line_above is None
     assert len(density.expected) == 2
 
 
@@ -88,17 +85,18 @@ def test_worked_by_the_line_above() -> None:
 
 
 def test_what_leads_to_no_value() -> None:
-    women = PROTOCOL.equations[0]
-    assert density_by(None, 100, 20) is None
-    assert density_by(women, 0, 20) is None
-    assert density_by(women, 100, None) is None
-    assert percent_by(women, None, 1.05) is None
-    assert percent_by(women, SIRI, 0) is None
+    ground, _ = steps_of(PROTOCOL, SIRI, RIGHT, recalculate(PROTOCOL, SETTINGS, RIGHT))
+    for line in ("density_g_ml", "fat_percent"):
+        assert worked(ground, line, (1.05,)) is not None
+        assert worked(ground, line, (0,)) is None
+        assert worked(replace(ground, equation=None), line, (1.05,)) is None
+    for age in (None, -1):
+        assert worked(replace(ground, age=age), "density_g_ml", (100,)) is None
+    assert worked(replace(ground, conversion=None), "fat_percent", (1.05,)) is None
+    assert worked(replace(ground, mass=None), "fat_mass_kg", (25,)) is None
 
 
 def test_intervals() -> None:
-    assert range_of([2, 1, 3]) == (1, 3)
-    assert range_of([2, None]) is None
     assert widened((1, 2), 0.5) == (0.5, 2.5)
     assert within(0.3, (0.1, 0.1 + 0.2))
     assert within(0.1 + 0.2, (0.1, 0.3))
@@ -117,8 +115,8 @@ def test_typed_number(value: Value, number: float | None) -> None:
 def test_decimals_are_those_the_sheet_asks_for() -> None:
     texts = load_texts("en")
     words = {"midpoints": "working.midpoint_unit", "sites": "working.site_unit"}
-    for _, name in own_steps(PROTOCOL):
+    for name, step in steps(RIGHT).items():
         group = step_group(name)
         asked = texts[words.get(group, f"working.{name}")]
         assert f", {OWN_DECIMALS[group]} decimal" in asked
-        assert half_unit(name) == pytest.approx(0.5 / 10 ** OWN_DECIMALS[group])
+        assert step.half_unit == pytest.approx(0.5 / 10 ** OWN_DECIMALS[group])

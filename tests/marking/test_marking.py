@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from sheetgen.finding import Finding
-from sheetgen.marking.marking import CHECKS, Seen, about_title, reason_text, redo_text, slip_title
+from sheetgen.marking.marking import CHECKS, Seen, about_title, reason_text
 from sheetgen.marking.scheme import ItemMark, Reason, SlipFit, StepMark, ToBeMarked
-from sheetgen.marking.slips import WORDS
+from sheetgen.marking.slips import FAMILIES
 from sheetgen.protocols.names import ANSWERS, entry_names, own_steps
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.texts.languages import load_texts
@@ -104,7 +104,7 @@ def test_a_line_may_follow_from_the_chain_behind_the_line_above() -> None:
 def test_the_scheme_gives_a_share_for_a_rounded_density() -> None:
     marking = mark_of({**RIGHT, "own_density_g_ml": 1.046})
     assert item_of(marking, "density").score == 10.5
-    strict = replace(SCHEME, slip_shares=())
+    strict = replace(SCHEME, slip_shares={})
     assert item_of(mark_of({**RIGHT, "own_density_g_ml": 1.046}, strict), "density").score == 0
 
 
@@ -255,7 +255,7 @@ def test_the_same_slip_in_one_item_costs_for_each_line_or_once() -> None:
 
 
 def test_the_scheme_may_allow_more_than_the_rounding() -> None:
-    wide = replace(SCHEME, tolerances=(("sum", 0.5),))
+    wide = replace(SCHEME, tolerances={"sum": 0.5})
     assert step_of(mark_of({**RIGHT, "own_sum_mm": 119.0}), "sum_mm").state == "wrong"
     assert step_of(mark_of({**RIGHT, "own_sum_mm": 119.0}, wide), "sum_mm").state == "right"
 
@@ -356,7 +356,7 @@ def test_every_field_of_a_right_line_and_of_one_with_a_slip() -> None:
 def test_tolerance_without_carrying_forward_and_with_more_allowed() -> None:
     """From the readings alone the sum is exact: half a unit, and what the scheme adds."""
     strict = changed("sum", carry_forward=False)
-    wide = replace(SCHEME, tolerances=(("sum", 0.5),))
+    wide = replace(SCHEME, tolerances={"sum": 0.5})
     assert step_of(mark_of(RIGHT, strict), "sum_mm").tolerance < 0.0401
     assert step_of(mark_of(RIGHT, wide), "sum_mm").tolerance == pytest.approx(0.54)
 
@@ -397,7 +397,7 @@ def test_two_slips_that_fit_are_both_in_the_reason_and_the_better_share_counts()
     assert (line.reason.code, [fit.word for fit in line.slips]) == (
         "slip-either", ["centimetres", "decimal-slip"],
     )  # fmt: skip
-    shares = replace(SCHEME, slip_shares=(("centimetres", 0.25), ("decimal-slip", 0.75)))
+    shares = replace(SCHEME, slip_shares={"centimetres": 0.25, "decimal-slip": 0.75})
     line = step_of(mark_of(entries, shares), "site_chest")
     assert line.score == pytest.approx(0.75 * 10 / 7)
 
@@ -432,7 +432,7 @@ def test_every_field_of_the_precision_item() -> None:
 
 
 def test_a_site_may_have_a_limit_of_its_own() -> None:
-    scheme = changed("precision", off=False, site_limits_mm=(("chest", 4.0),))
+    scheme = changed("precision", off=False, site_limits_mm={"chest": 4.0})
     assert item_of(mark_of(RIGHT, scheme, criterion={"chest": 15.0}), "precision").score == 10
 
 
@@ -497,16 +497,18 @@ def test_reason_text(reason: Reason, sentence: str) -> None:
 
 def test_a_conversion_is_called_by_its_title() -> None:
     title = PROTOCOL.conversion("brozek").title
-    assert title in slip_title(SlipFit("other-conversion", "brozek"), PROTOCOL, TEXTS)
+    reason = Reason("slip", "fat_percent", (SlipFit("other-conversion", "brozek"),))
+    assert title in reason_text(reason, PROTOCOL, TEXTS)
 
 
 def test_the_same_advice_stands_there_once() -> None:
     fits = (SlipFit("site-twice", "chest"), SlipFit("site-left-out", "thigh"))
-    assert redo_text(fits, TEXTS) == "Redo the sum with every site once."
+    sentence = reason_text(Reason("slip-either", "sum_mm", fits), PROTOCOL, TEXTS)
+    assert sentence.count("Redo the sum with every site once.") == 1
 
 
 def test_every_slip_has_its_texts_and_every_text_its_slip() -> None:
-    assert keys("slip") == keys("slip_redo") == set(WORDS)
+    assert keys("slip") == keys("slip_redo") == set(FAMILIES)
 
 
 def test_everything_a_reason_can_be_about_has_a_title() -> None:

@@ -20,9 +20,10 @@ from sheetgen.marking.marks import (
     with_kept_scores,
 )
 from sheetgen.marking.scheme import Marking, ToBeMarked
-from sheetgen.report.marks_pages import MARKS
+from sheetgen.report.tables import MARKS
 from sheetgen.returned.attempt import Attempt
-from sheetgen.returned.one_file import attempt_of, on_record
+from sheetgen.returned.one_file import attempt_of
+from sheetgen.returned.whose import on_record
 from tests.classes import PEOPLE, built_class, filled_sheet, returned
 
 WAITING = ToBeMarked("interpretation", "answer_zero", 5, "It would be off.")
@@ -135,7 +136,7 @@ def test_mark_rows(
 
 
 def test_fields_of_a_mark_are_the_columns_of_the_table() -> None:
-    assert [field.name for field in fields(MarkRow)] == [column.name for column in MARKS.columns]
+    assert [field.name for field in fields(MarkRow)] == [field.name for field in MARKS.fields]
 
 
 KEPT = (

@@ -8,7 +8,8 @@ import pytest
 
 from sheetgen.finding import Finding, Refusal
 from sheetgen.returned.attempt import Attempt
-from sheetgen.returned.one_file import OnRecord, attempt_of
+from sheetgen.returned.one_file import attempt_of
+from sheetgen.returned.whose import OnRecord
 from sheetgen.workbook.layout import Cell
 from sheetgen.workbook.read.guard import Package, read_package
 from sheetgen.workbook.read.ods import snapshot as ods_snapshot

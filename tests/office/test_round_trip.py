@@ -12,7 +12,7 @@ from sheetgen.finding import Finding, Refusal
 from sheetgen.protocols.names import live_names
 from sheetgen.protocols.recalculation import live_values
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.returned.examination import Examination, examined
+from sheetgen.returned.one_file import Examination, examined
 from sheetgen.texts.findings import completed, load_catalogue
 from sheetgen.workbook.layout import Cell, Tab
 from sheetgen.workbook.read.guard import read_package
@@ -232,7 +232,13 @@ def test_first_stored_values_are_those_the_program_works_out(
 @pytest.mark.parametrize("kind", ("empty", "empty text", "text", "blank"))
 def test_no_entry_of_any_kind_gives_an_error_anywhere(office: Office, tmp_path: Path, kind: str) -> None:
     sheet = sheet_of(replace(SETTINGS, show_results="always"))
-    entries = {"zero_2_mm": 0.5, "caliper_id_2": "C2", "changed_from_round": "2", "changed_from_site": "thigh", **entries_of(sheet)}
+    entries = {
+        "zero_2_mm": 0.5,
+        "caliper_id_2": "C2",
+        "changed_from_round": "2",
+        "changed_from_site": "thigh",
+        **entries_of(sheet),
+    }
     names = [cell.name for tab in sheet.layout.tabs for cell in tab.cells if cell.role == "entry"]
     places = formula_places(sheet)
     with office.workbook(written(sheet, tmp_path)) as handle:

@@ -14,7 +14,7 @@ from sheetgen.protocols.names import ROUNDS, entry_names, own_steps, reading_nam
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.paper import PaperForm, paper_forms_layout
-from sheetgen.sheet.sheet_copy import practice_values
+from sheetgen.sheet.student import practice_values
 from sheetgen.texts.languages import texts_in
 from sheetgen.workbook.layout import Tab, Value
 from tests.sheets import CALIPERS, Sheet, settings_with

@@ -3,7 +3,6 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.measurement.readings import Tolerance
 from sheetgen.protocols.names import STEPS, own_steps
 from sheetgen.protocols.recalculation import (
     Results,
@@ -14,7 +13,6 @@ from sheetgen.protocols.recalculation import (
     number_of,
     recalculate,
     text_of,
-    tolerance_of,
     zero_of,
 )
 from sheetgen.sheet.student import Source
@@ -515,14 +513,9 @@ def test_live_values_have_the_empty_text_where_there_is_no_value() -> None:
     assert len(values) == 28
 
 
-def test_tolerance_of_a_class() -> None:
-    assert tolerance_of(SETTINGS) == Tolerance("mm", 200)
-    assert tolerance_of(settings_with(tolerance_kind="percent", tolerance=7.5)) == Tolerance("percent", 750)
-
-
 def test_settings_that_are_no_rule() -> None:
     with pytest.raises(ValueError, match="a tolerance is in mm or percent, not 'inch'"):
-        tolerance_of(settings_with(tolerance_kind="inch"))
+        _results(WOMAN, tolerance_kind="inch")
     with pytest.raises(ValueError, match="the site rule must be one of"):
         _results(WOMAN, site_rule="best")
 

@@ -2,7 +2,7 @@ import pytest
 
 from sheetgen.report.agreement_pages import agreement_page, calipers_page, plots_page
 from sheetgen.statistics.agreement import Agreement
-from sheetgen.statistics.outcome import Undefined
+from sheetgen.statistics.repeatability import Undefined
 from tests.report.analysed import TITLES, alone, compared
 from tests.report.invented import TEXTS
 

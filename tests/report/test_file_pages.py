@@ -2,6 +2,7 @@ from dataclasses import replace
 
 from sheetgen.finding import Worded
 from sheetgen.report.file_pages import findings_page, kinds_page, sheets_page, talk_page
+from sheetgen.statistics.same_numbers import PairKind
 from tests.report.analysed import TITLES, alone, compared
 from tests.report.invented import TEXTS, accepted, finding, refused_without_record, returned
 
@@ -31,7 +32,7 @@ def test_sheets_page_is_ordered_by_file_and_says_what_to_do_first() -> None:
         ),
         ("1002.xlsx", "K2", "1002", "P02", "review", 1, 1, 1, "Do something about sheet-formula-changed."),
         ("1003.xlsx", "K3", "1003", "P03", "accepted", 0, 0, 1, "Nothing to do."),
-        ("holiday.xlsx", "", "", "", "refused", 1, 0, 0, "Do something about file-not-ours."),
+        ("holiday.xlsx", None, None, "", "refused", 1, 0, 0, "Do something about file-not-ours."),
     )
 
 
@@ -104,7 +105,8 @@ def test_talk_page_prints_threshold_pairs_expected_and_innocent_causes() -> None
 
 def test_talk_page_of_a_sheet_of_two_sites_says_that_chance_cannot_be_told() -> None:
     analysis = alone()[2]
-    few = replace(analysis.same, sites=2, different_threshold=3, same_threshold=3)
+    none = PairKind(0, 3, 0.0)
+    few = replace(analysis.same, sites=2, different=none, same=none)
     assert (
         talk_page(replace(analysis, same=few), TITLES, TEXTS)
         .sentences[1]

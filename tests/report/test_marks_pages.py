@@ -4,7 +4,8 @@ import pytest
 
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.marking.marks import MarkRow
-from sheetgen.report.marks_pages import marks_from, marks_page, marks_table
+from sheetgen.report.marks_pages import marks_from, marks_page
+from sheetgen.report.tables import marks_table
 from tests.report.invented import BOOK, TEXTS
 
 MARKS = (

@@ -4,7 +4,7 @@ import pytest
 
 from sheetgen.report.measurement_pages import results_page, retest_page, site_titles
 from sheetgen.report.page import Page
-from sheetgen.statistics.outcome import Undefined
+from sheetgen.statistics.repeatability import Undefined
 from sheetgen.statistics.retest import BandSource
 from tests.report.analysed import CODES, TITLES, retested
 from tests.report.invented import PROTOCOLS, TEXTS, accepted, refused_without_record, returned

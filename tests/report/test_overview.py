@@ -5,7 +5,6 @@ import pytest
 
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.report.overview import (
-    MissingSheet,
     class_summary_page,
     count_words,
     missing_sheets,
@@ -30,7 +29,7 @@ def results_of(
 
 
 def numbers(attempts: Sequence[Attempt], handed_out: Sequence[CopyRecord] = HANDED_OUT) -> list[int]:
-    return [count.number for count in session_counts(results_of(attempts, handed_out), TEXTS)]
+    return [number for _, number, _ in session_counts(results_of(attempts, handed_out), TEXTS)]
 
 
 def test_session_counts_of_every_status() -> None:
@@ -41,7 +40,7 @@ def test_session_counts_of_every_status() -> None:
         refused_without_record(),
     ]
     counts = session_counts(results_of(attempts, HANDED_OUT), TEXTS)
-    assert [(count.what, count.number) for count in counts] == [
+    assert [(what, number) for what, number, _ in counts] == [
         ("Sheets handed out", 3),
         ("Files returned", 4),
         ("Files accepted", 1),
@@ -54,7 +53,7 @@ def test_session_counts_of_every_status() -> None:
 
 def test_session_counts_say_what_to_do_only_where_there_is_something() -> None:
     counts = session_counts(results_of([accepted(1), accepted(2), returned(3, "review")], HANDED_OUT), TEXTS)
-    assert [count.to_do for count in counts if not count.to_do.startswith("Nothing to do")] == [
+    assert [to_do for _, _, to_do in counts if not to_do.startswith("Nothing to do")] == [
         "Open the tab Sheets, look for the status review, and decide on each file."
     ]
 
@@ -70,7 +69,7 @@ def test_session_counts_leave_out_other_sessions() -> None:
 def test_session_counts_name_sheets_for_nobody_on_the_roster() -> None:
     spare = replace(record(1), copy_code="S1", student_id="")
     first = session_counts(results_of([], [record(1), spare]), TEXTS)[0]
-    assert (first.number, first.to_do) == (
+    assert first[1:] == (
         2,
         "1 of them not for people on the roster. Nothing to do.",
     )
@@ -80,8 +79,8 @@ def test_session_counts_name_sheets_for_nobody_on_the_roster() -> None:
 def test_missing_sheets_with_what_came_back() -> None:
     attempts = [accepted(1), returned(2, "refused", file="copy.xlsx")]
     assert missing_sheets(results_of(attempts, HANDED_OUT[::-1]), TEXTS) == (
-        MissingSheet("=Tam Reeve", "1002", "session-1-1002.xlsx", "refused: copy.xlsx", "tam@school.example"),
-        MissingSheet("Ines Holt", "1003", "session-1-1003.xlsx", "nothing", ""),
+        ("=Tam Reeve", "1002", "session-1-1002.xlsx", "refused: copy.xlsx", "tam@school.example"),
+        ("Ines Holt", "1003", "session-1-1003.xlsx", "nothing", ""),
     )
 
 
@@ -95,7 +94,7 @@ def test_missing_sheets_of_who_has_left_are_not_waited_for() -> None:
         replace(person, status="left") if person.student_id == "1003" else person for person in BOOK.people
     )
     missing = missing_sheets(results_of([], HANDED_OUT, replace(BOOK, people=people)), TEXTS)
-    assert "1003" not in [one.student_id for one in missing]
+    assert "1003" not in [one[1] for one in missing]
     assert len(missing) == 2
 
 

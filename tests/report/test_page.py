@@ -1,47 +1,54 @@
 import pytest
 
 from sheetgen.report.page import (
+    Column,
     code_of,
+    counted,
     counts,
-    ends,
+    in_mm,
+    reason,
     said_once,
     sentence,
     session_of,
     short,
-    shown,
-    site_width,
-    span,
-    student_codes,
     writable_text,
 )
-from sheetgen.statistics.outcome import Interval, Undefined
-from tests.report.invented import BOOK, TEXTS, accepted, refused_without_record, returned
+from sheetgen.statistics.repeatability import Interval, Undefined
+from tests.report.invented import TEXTS, accepted, refused_without_record, returned
 
 WHY = Undefined("few-sites")
 
 
+CELL = Column("report_heading.interval", 15, "0")
+
+
 def test_a_statistic_that_cannot_be_given_is_an_empty_cell() -> None:
-    assert (shown(WHY), ends(WHY), span(WHY, TEXTS)) == (None, (None, None), "")
+    assert [CELL.cell((value,), TEXTS) for value in (WHY, None)] == [None, None]
+    assert Column("report_heading.interval", 15, "0.upper").cell((WHY,), TEXTS) is None
     assert short(WHY, TEXTS) == "fewer than two sites have enough readings to be compared"
 
 
 def test_a_statistic_as_cells() -> None:
     interval = Interval(-0.5, 1.25, 0.95)
-    assert (shown(1.5), ends(interval), span(interval, TEXTS), short(0.00042, TEXTS)) == (
-        1.5,
-        (-0.5, 1.25),
-        "-0.50 to 1.25",
-        "0.00042",
-    )
+    assert [CELL.cell((value,), TEXTS) for value in (1.5, interval)] == [1.5, "-0.50 to 1.25"]
+    assert short(0.00042, TEXTS) == "0.00042"
+
+
+def test_the_first_figure_that_is_missing_says_why() -> None:
+    row = (1.5, WHY, Undefined("calipers-cannot-be-told"))
+    assert reason(row, ("0", "1", "2"), TEXTS) == short(WHY, TEXTS)
+    assert reason(row, ("0",), TEXTS) == ""
+
+
+def test_a_sentence_with_a_count_stands_only_where_there_is_one() -> None:
+    key = "report_precision.beyond_opening"
+    assert counted(key, 0, TEXTS) == ()
+    assert counted(key, 2, TEXTS) == ("Readings left out, beyond the opening of their caliper: 2.",)
 
 
 def test_a_reason_is_said_once_where_it_holds_everywhere() -> None:
     assert said_once(["too few people"] * 3, TEXTS) == ("At every site: too few people.",)
     assert [said_once(reasons, TEXTS) for reasons in ([], ["", ""], ["too few people", ""])] == [(), (), ()]
-
-
-def test_student_codes() -> None:
-    assert student_codes(BOOK) == {"1001": "P01", "1002": "P02", "1003": "P03"}
 
 
 def test_who_has_no_code_goes_by_a_sheet() -> None:
@@ -53,8 +60,12 @@ def test_a_sentence_begins_with_a_capital() -> None:
     assert (sentence("no pair differs."), sentence("")) == ("No pair differs.", "")
 
 
-def test_a_column_is_as_wide_as_the_longest_word_above_it() -> None:
-    assert (site_width("Calf, mm"), round(site_width("Subscapular, mm"), 1)) == (10.0, 15.2)
+def test_a_column_of_a_site_is_as_wide_as_the_longest_word_above_it() -> None:
+    headings = [in_mm(title, "value").heading(TEXTS) for title in ("Calf", "Subscapular")]
+    assert [(one.text, round(one.width, 1)) for one in headings] == [
+        ("Calf, mm", 10.0),
+        ("Subscapular, mm", 15.2),
+    ]
 
 
 @pytest.mark.parametrize(

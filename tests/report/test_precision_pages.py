@@ -1,10 +1,10 @@
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
 from sheetgen.report.precision_pages import (
-    limit_columns,
-    limit_headings,
+    LIMIT_COLUMNS,
     pile_up_page,
     precision_page,
     repeat_page,
@@ -88,13 +88,16 @@ def test_precision_page_has_third_readings() -> None:
     assert {row[1] for row in thirds.rows} == {90}
 
 
-def test_limits_stand_under_their_headings() -> None:
-    within = tuple(limit for limit in ACCEPTABLE_LIMITS if limit.comparison == "within")
-    words = [heading.text for heading in limit_headings("within", TEXTS)]
-    assert list(zip(words, limit_columns(within), strict=True)) == [
-        ("Limit, beginner measurer, %", 7.5),
-        ("Limit, skilled measurer, %", 5.0),
+@pytest.mark.parametrize(("comparison", "percents"), [("within", [7.5, 5.0]), ("between", [10.0, 7.5])])
+def test_limits_stand_under_their_headings(comparison: str, percents: list[float]) -> None:
+    limits = [limit for limit in ACCEPTABLE_LIMITS if limit.comparison == comparison]
+    row = SimpleNamespace(limits=limits)
+    assert [column.cell(row, TEXTS) for column in LIMIT_COLUMNS] == percents
+    assert [column.heading(TEXTS).text for column in LIMIT_COLUMNS] == [
+        "Limit, beginner measurer, %",
+        "Limit, skilled measurer, %",
     ]
+    assert [limit.experience for limit in limits] == ["beginner", "skilled"]
 
 
 def test_repeat_page_is_ordered_by_code_and_holds_no_student_id() -> None:

@@ -206,7 +206,6 @@ def test_pages_are_the_same_whoever_makes_them(
     assert results(read_class) == before
 
 
-STYLE = (Path(__file__).parents[2] / "templates" / "style.toml").read_text(encoding="utf-8")
 TITLES = {
     "Overview": "Report on session 1",
     "For the class": "How we measured, session 1",
@@ -237,7 +236,7 @@ def report(attempts: Sequence[Attempt] = ATTEMPTS, marks: Sequence[MarkRow] = ()
     handed_out = [record(1), record(2), record(3)]
     analysis = class_analysis(attempts, BOOK, 1)
     results = SessionResults(BOOK, attempts, 1, handed_out, analysis, marks)
-    return report_bytes(results, PROTOCOLS, TEXTS, STYLE)
+    return report_bytes(results, PROTOCOLS, TEXTS)
 
 
 def opened(attempts: Sequence[Attempt] = ATTEMPTS, marks: Sequence[MarkRow] = ()) -> openpyxl.Workbook:
@@ -341,7 +340,7 @@ def class_report(members: tuple[ClassBook, tuple[Attempt, ...], ClassAnalysis]) 
     marks = [MarkRow(one.student_id, "", "", 15.0, 20.0, "final") for one in book.people]
     of_class = [replace(one, severity="warning") for one in class_findings(analysis, TEXTS)]
     results = SessionResults(book, attempts, analysis.session, handed_out, analysis, marks, of_class)
-    data = report_bytes(results, {"seven-sites": protocol()}, TEXTS, STYLE)
+    data = report_bytes(results, {"seven-sites": protocol()}, TEXTS)
     return openpyxl.load_workbook(io.BytesIO(data))
 
 
@@ -419,7 +418,7 @@ def test_report_speaks_the_language_of_its_texts() -> None:
     handed_out = [one.record for one in attempts if one.record is not None]
     marks = [MarkRow("S01", "", "", 15.0, 20.0, "final")]
     results = SessionResults(book, attempts, 2, handed_out, analysis, marks, of_class)
-    data = report_bytes(results, {"seven-sites": protocol()}, marked, STYLE)
+    data = report_bytes(results, {"seven-sites": protocol()}, marked)
     workbook = openpyxl.load_workbook(io.BytesIO(data))
     assert [tab for tab in workbook.sheetnames if not tab.startswith("§")] == []
     said = {str(sheet["A1"].value) for sheet in workbook}
@@ -441,7 +440,7 @@ def test_report_charts_are_described() -> None:
     book, attempts, analysis = compared()
     handed_out = [one.record for one in attempts if one.record is not None]
     results = SessionResults(book, attempts, 1, handed_out, analysis)
-    data = report_bytes(results, {"seven-sites": protocol()}, TEXTS, STYLE)
+    data = report_bytes(results, {"seven-sites": protocol()}, TEXTS)
     with zipfile.ZipFile(io.BytesIO(data)) as package:
         drawings = [package.read(name).decode() for name in package.namelist() if "drawings/drawing" in name]
     found = [text for part in drawings for text in re.findall(r'descr="([^"]*)"', part)]
@@ -466,7 +465,7 @@ def test_charts_of_three_scales_stand_on_pages_of_their_own_and_the_next_table_t
     )  # fmt: skip
     stream = io.BytesIO()
     workbook = xlsxwriter.Workbook(stream, {"in_memory": True})
-    write_page(workbook, formats_of(workbook, STYLE), page, TEXTS)
+    write_page(workbook, formats_of(workbook), page, TEXTS)
     workbook.close()
     (sheet,) = openpyxl.load_workbook(stream).worksheets
     assert [chart.anchor._from.row for chart in sheet._charts] == [10, 26, 42]

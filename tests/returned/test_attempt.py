@@ -15,10 +15,9 @@ from sheetgen.returned.attempt import (
     with_findings,
     with_late_findings,
 )
-from sheetgen.texts.findings import load_catalogue
+from sheetgen.texts.findings import completed, load_catalogue
 from tests.report.invented import BOOK, returned
 from tests.reviews import attempt
-from tests.texts.test_findings import CATALOGUE, _findings
 from tests.wording import said
 
 # codes, status
@@ -27,7 +26,7 @@ STATUS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("file-foreign-content", "sheet-result-differs"), "accepted"),
     (("entry-not-a-number",), "accepted"),
     (("entry-date",), "review"),
-    (("class-same-numbers",), "review"),
+    (("procedure-late",), "review"),
     (("sheet-formula-changed",), "review"),
     (("sheet-formula-changed", "sheet-result-differs"), "review"),
     (("identity-changed",), "refused"),
@@ -38,7 +37,7 @@ STATUS: tuple[tuple[tuple[str, ...], str], ...] = (
 
 @pytest.mark.parametrize(("codes", "status"), STATUS)
 def test_status_of(codes: tuple[str, ...], status: str) -> None:
-    assert status_of(_findings(*codes), CATALOGUE) == status
+    assert status_of(completed(map(Finding, codes), load_catalogue())) == status
 
 
 def _raw(code: str) -> Finding:
@@ -50,22 +49,20 @@ def _codes(attempt: Attempt) -> list[str]:
 
 
 def test_with_findings_changes_findings_and_status_together() -> None:
-    attempt = with_findings(replace(returned(1, "accepted"), findings=()), [_raw("entry-date")], CATALOGUE)
+    attempt = with_findings(replace(returned(1, "accepted"), findings=()), [_raw("entry-date")])
     assert (attempt.status, _codes(attempt)) == ("review", ["entry-date"])
     assert attempt.findings[0].severity == "error"
-    refused = with_findings(attempt, [_raw("file-empty")], CATALOGUE, first=True)
+    refused = with_findings(attempt, [_raw("file-empty")], first=True)
     assert (refused.status, _codes(refused)) == ("refused", ["file-empty", "entry-date"])
 
 
 def test_a_file_that_was_not_read_is_refused_whatever_was_found() -> None:
     unread = replace(returned(1, "accepted"), results=None, findings=())
-    assert with_findings(unread, [_raw("file-foreign-content")], CATALOGUE).status == "refused"
+    assert with_findings(unread, [_raw("file-foreign-content")]).status == "refused"
 
 
 def test_superseded_says_why() -> None:
-    attempt = superseded(
-        replace(returned(1, "accepted"), findings=()), [_raw("sheet-result-differs")], CATALOGUE
-    )
+    attempt = superseded(replace(returned(1, "accepted"), findings=()), [_raw("sheet-result-differs")])
     assert (attempt.status, _codes(attempt)) == ("superseded", ["sheet-result-differs"])
 
 
@@ -110,7 +107,7 @@ def test_late_findings(
 
 
 def judged(one: Attempt, day: str) -> Attempt:
-    (told,) = with_late_findings([one], {one.sha256: day}, DUE, load_catalogue())
+    (told,) = with_late_findings([one], {one.sha256: day}, DUE)
     return told
 
 
@@ -136,7 +133,7 @@ def test_late_findings_are_notes() -> None:
 def test_a_file_of_nobody_and_one_without_a_day_are_left_alone() -> None:
     nobody = replace(attempt(1), record=None)
     assert judged(nobody, "2027-03-05") == nobody
-    assert with_late_findings([attempt(1)], {}, DUE, load_catalogue()) == [attempt(1)]
+    assert with_late_findings([attempt(1)], {}, DUE) == [attempt(1)]
 
 
 def test_the_sheet_of_a_teacher_is_no_work_to_be_handed_in() -> None:
@@ -147,4 +144,4 @@ def test_the_sheet_of_a_teacher_is_no_work_to_be_handed_in() -> None:
         for person in BOOK.people
     )
     book = replace(DUE, people=people)
-    assert with_late_findings([one], {one.sha256: "2027-03-05"}, book, load_catalogue()) == [one]
+    assert with_late_findings([one], {one.sha256: "2027-03-05"}, book) == [one]

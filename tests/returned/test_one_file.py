@@ -21,22 +21,28 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.new import new_class
 from sheetgen.errors import FolderError
+from sheetgen.finding import Worded
+from sheetgen.protocols.names import live_names
+from sheetgen.protocols.recalculation import live_values, next_step, recalculate
 from sheetgen.returned import one_file as examine_file
 from sheetgen.returned import pool
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.incoming import Incoming
 from sheetgen.returned.one_file import (
-    OnRecord,
-    attempt_elsewhere,
+    Examination,
     attempt_of,
     attempt_of_bytes,
     attempts_from,
-    on_record,
-    tasks_of,
+    examined,
+    minor_today_findings,
+    reader,
 )
 from sheetgen.returned.pool import OwnProcesses
+from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.texts.templates import templates_folder
+from sheetgen.workbook.layout import Value
 from sheetgen.workbook.packages import with_part_changed
+from sheetgen.workbook.snapshot import Snapshot
 from tests.classes import (
     PEOPLE,
     ROSTER,
@@ -47,7 +53,10 @@ from tests.classes import (
     returned,
     with_text_replaced,
 )
-from tests.wording import in_english
+from tests.returned.given import WOMAN, untouched, with_cell, with_tab
+from tests.returned.given import returned as sheet_returned
+from tests.sheets import Sheet, settings_with, sheet_of
+from tests.wording import in_english, said
 from tests.workers import KILLER, attempt_or_death
 
 NOTHING_KNOWN = OnRecord(None, "", {})
@@ -278,7 +287,7 @@ def seen_of_reading(attempts: list[Attempt]) -> list[tuple[str, str]]:
     return [(one.file, one.status) for one in attempts]
 
 
-def test_a_task_gives_the_same_attempt_after_a_journey(known: OnRecord) -> None:
+def test_a_reader_gives_the_same_attempt_after_a_journey(known: OnRecord) -> None:
     """With a correction, someone under 18 and a claim, which all come along."""
     assert known.folder is not None
     record = record_of(known.folder, "S01")
@@ -291,29 +300,27 @@ def test_a_task_gives_the_same_attempt_after_a_journey(known: OnRecord) -> None:
         known, decisions=decisions, minors=frozenset({other.casefold()}), claims={"": Claim("S01", "S02", "")}
     )
     data = filled_sheet(known.folder, "S01", {"participant_today": other})
-    (task,) = tasks_of([incoming("a.xlsx", data)], known)
-    sent = pickle.dumps(task)
-    attempt = attempt_elsewhere(pickle.loads(sent))
+    sent = pickle.dumps(reader(known))
+    attempt = pickle.loads(sent)(("a.xlsx", data))
     assert repr(pickle.loads(pickle.dumps(attempt))) == repr(attempt_of_bytes(data, "a.xlsx", known))
     assert {"entry-corrected", "procedure-minor-today"} <= {finding.code for finding in attempt.findings}
     assert attempt.entries["mass_kg"] == 66.5
     assert b"Well done." not in sent
 
 
-def test_a_task_is_small_however_many_sheets_were_handed_out(known: OnRecord) -> None:
-    (task,) = tasks_of([incoming("a.xlsx", b"")], known)
-    assert len(pickle.dumps(task)) < 1_000
+def test_a_reader_is_small_however_many_sheets_were_handed_out(known: OnRecord) -> None:
+    assert len(pickle.dumps(reader(known))) < 1_000
 
 
 def test_a_record_that_changed_meanwhile_is_an_error_and_no_fault_of_a_file(known: OnRecord) -> None:
     assert known.folder is not None
-    tasks = list(tasks_of(files_of(known), known))
+    files = [(one.label, one.read()) for one in files_of(known)]
+    stale = reader(known)
     keep.save_records(known.folder, {})
     with pytest.raises(FolderError, match="another record than a moment ago"):
-        attempt_elsewhere(tasks[0])
-    stale = [replace(task, record="0" * 64) for task in tasks]
+        stale(files[0])
     with ThreadPoolExecutor(1) as threads, pytest.raises(FolderError, match="another record"):
-        list(pool.mapped(attempt_elsewhere, stale, 4, threads, examine_file._stopped))
+        list(pool.mapped(stale, files, 4, threads, examine_file._stopped))
 
 
 def test_processes_give_the_attempts_that_one_process_gives(
@@ -339,3 +346,146 @@ def test_a_file_that_ends_its_process_is_refused_by_name_and_nothing_else_is_los
     assert seen_of_reading(every) == [*GOOD[:2], ("bad.xlsx", "refused"), *GOOD[2:]]
     (finding,) = every[2].findings
     assert (finding.code, finding.case) == ("file-unreadable", "stopped")
+
+
+SHEET = sheet_of()
+
+MINORS = ("p-9q22",)
+
+# entries, cells of the findings
+CASES: tuple[tuple[dict[str, str | float | None], list[str]], ...] = (
+    ({"participant_today": "P-9Q22", "reading_1_chest": 12.0}, ["B8"]),
+    ({"participant_today": "p-9q22 ", "reading_2_abdominal": 12.0, "reading_1_thigh": 20.0}, ["B12"]),
+    ({"participant_today": "P-9Q22", "reading_1_triceps": 12.0}, []),
+    ({"participant_today": "P-7777", "reading_1_chest": 12.0}, []),
+    ({"reading_1_chest": 12.0}, []),
+)
+
+
+def _stored(entries: dict[str, Value], sheet: Sheet = SHEET) -> dict[str, Value]:
+    """What a spreadsheet program works out from the entries as they stand."""
+    protocol, settings = sheet.source.protocol, sheet.source.settings
+    results = recalculate(protocol, settings, entries)
+    ready = "yes" if next_step(protocol, settings, entries, results) == "done" else "no"
+    live = {**live_values(results), "ready": ready}
+    return {name: live[name] for name in live_names(protocol)}
+
+
+def _examined(state: Snapshot) -> tuple[Examination, list[tuple[str, str, str]]]:
+    examination = examined(SHEET.issued, state)
+    return examination, [(finding.code, finding.tab, finding.cell) for finding in examination.findings]
+
+
+def test_sheet_filled_and_recalculated() -> None:
+    examination, findings = _examined(sheet_returned(WOMAN, _stored(WOMAN)))
+    assert examination.entries == WOMAN
+    assert examination.results.sum_mm == 118.5
+    assert findings == [
+        ("procedure-zero-differs", "Start", "B15"),
+        ("procedure-measure-again", "Readings", "F12"),
+        ("procedure-third-not-needed", "Readings", "F13"),
+    ]
+
+
+def test_number_typed_as_text_counts_as_meant_and_is_compared_as_seen() -> None:
+    """The sheet could not use it, so it stored no sum; the result returned has one."""
+    entries = {**WOMAN, "reading_1_chest": "10,0"}
+    examination, findings = _examined(sheet_returned(entries, _stored(entries)))
+    assert examination.results.sum_mm == 118.5
+    assert ("entry-number-as-text", "Readings", "B8") in findings
+    assert "sheet-result-differs" not in {code for code, _, _ in findings}
+
+
+def test_cut_of_one_entry_onto_another_is_reported_and_nothing_is_invented() -> None:
+    """B8 was cut onto B9: the names went along, the cell it came from is empty and locked."""
+    state = sheet_returned(WOMAN)
+    readings = with_cell(state.tabs[1], 8, 1, value=10.0)
+    readings = with_cell(readings, 7, 1, value=None, locked=True, has_rule=False)
+    names = {**state.names, "reading_1_chest": "Readings!$B$9", "reading_1_midaxillary": "Readings!#REF!"}
+    state = replace(with_tab(state, "Readings", cells=readings.cells), names=names)
+    examination, findings = _examined(state)
+    assert "reading_1_chest" not in examination.entries
+    assert examination.entries["reading_1_midaxillary"] == 10.0
+    assert examination.results.sum_mm is None
+    assert [(code, cell) for code, _, cell in findings if code.startswith("sheet-")] == [
+        ("sheet-damaged-by-cut", "B8"),
+        ("sheet-damaged-by-cut", "B9"),
+        ("sheet-entry-locked", "B8"),
+        ("sheet-rules-lost", "B8"),
+        ("sheet-not-recalculated", ""),
+    ]
+    assert ("entry-missing", "Readings", "B8") in findings
+
+
+# participant typed, whether it is somebody else
+PARTICIPANTS: tuple[tuple[Value, bool], ...] = (
+    (None, False),
+    ("P-2A3B", False),
+    (" p-2a3b ", False),
+    ("P-9Z9Z", True),
+    (7, True),
+)
+
+
+@pytest.mark.parametrize(("typed", "other"), PARTICIPANTS)
+def test_participant_of_the_day(typed: Value, other: bool) -> None:
+    entries = {**WOMAN, "participant_today": typed}
+    _, findings = _examined(sheet_returned(entries, _stored(entries)))
+    assert (("identity-other-participant", "Start", "B10") in findings) == other
+
+
+def test_sheet_for_adults_with_an_age_of_17_takes_no_trunk_value() -> None:
+    entries = {**WOMAN, "age_years": 17}
+    examination, findings = _examined(sheet_returned(entries, _stored(entries)))
+    assert (examination.results.sum_mm, examination.results.estimate_state) == (None, "under-18")
+    assert [cell for code, _, cell in findings if code == "procedure-trunk-under-18"] == [
+        "B8",
+        "B9",
+        "B11",
+        "B12",
+        "B13",
+    ]
+    assert {code for code, _, _ in findings} == {"procedure-zero-differs", "procedure-trunk-under-18"}
+
+
+def test_sheet_of_a_sixteen_year_old_filled_and_recalculated() -> None:
+    sheet = sheet_of(settings_with(under_18=True))
+    names = ("cautions_confirmed", "data_source", "caliper_id", "side", "length_upper_arm_cm")
+    entries: dict[str, Value] = {
+        **{name: WOMAN[name] for name in names},
+        "zero_mm": 0,
+        "length_thigh_cm": 45.5,
+        **{f"reading_{number}_{site}": 14.5 for number in (1, 2) for site in ("triceps", "thigh")},
+    }
+    examination = examined(sheet.issued, sheet_returned(entries, _stored(entries, sheet), sheet))
+    assert examination.findings == ()
+    assert examination.entries == entries
+    results = examination.results
+    assert (results.sum_mm, results.fat_percent, results.estimate_state) == (29.0, None, "under-18")
+
+
+def test_sheet_without_its_hidden_tab_is_still_worked_out() -> None:
+    state = sheet_returned(WOMAN)
+    examination, findings = _examined(replace(state, tabs=state.tabs[:-1]))
+    assert examination.results.sum_mm == 118.5
+    assert ("sheet-tab-missing", "Calculator", "") in findings
+
+
+def test_sheet_handed_in_as_it_was_handed_out() -> None:
+    examination, findings = _examined(untouched())
+    assert examination.results.estimate_state == "sum-missing"
+    assert {code for code, _, _ in findings} == {"entry-missing"}
+    assert len(findings) == 6 + 14
+
+
+@pytest.mark.parametrize(("entries", "cells"), CASES)
+def test_minor_today(entries: dict[str, str | float | None], cells: list[str]) -> None:
+    findings = minor_today_findings(SHEET.issued, entries, MINORS)
+    shown = {
+        "B8": "Chest of P-9Q22, who counts as under 18",
+        "B12": "Abdominal of P-9Q22, who counts as under 18",
+    }
+    assert list(said(findings)) == [
+        Worded("procedure-minor-today", "", shown[cell], "limb sites only", "", "Readings", cell)
+        for cell in cells
+    ]

@@ -68,11 +68,11 @@ CASES: tuple[tuple[list[Attempt], dict[str, bool], list[str]], ...] = (
 
 @pytest.mark.parametrize(("attempts", "answers", "expected"), CASES)
 def test_told_apart(attempts: list[Attempt], answers: dict[str, bool], expected: list[str]) -> None:
-    assert [one.status for one in told_apart(attempts, load_catalogue(), answers)] == expected
+    assert [one.status for one in told_apart(attempts, answers, {})] == expected
 
 
 def test_told_apart_says_on_the_older_file_which_counts_and_why() -> None:
-    older, newer = told_apart([OLDER, NEWER], load_catalogue(), {})
+    older, newer = told_apart([OLDER, NEWER], {}, {})
     assert newer.findings == ()
     assert [(one.code, one.severity, one.found) for one in in_english(older.findings)] == [
         (
@@ -86,7 +86,7 @@ def test_told_apart_says_on_the_older_file_which_counts_and_why() -> None:
 
 def test_told_apart_goes_by_the_day_of_first_reading_where_the_files_say_nothing() -> None:
     arrivals = {"a.xlsx": Arrival("2027-03-01"), "b.xlsx": Arrival("2027-03-04")}
-    told = told_apart([A, B], load_catalogue(), {}, arrivals)
+    told = told_apart([A, B], {}, arrivals)
     assert [one.status for one in told] == ["superseded", "accepted"]
     assert [one.found for one in in_english(told[0].findings)] == [
         "b.xlsx counts: it was first read on 2027-03-04, and this one on 2027-03-01"
@@ -94,12 +94,12 @@ def test_told_apart_goes_by_the_day_of_first_reading_where_the_files_say_nothing
 
 
 def test_told_apart_gives_one_copy_the_same_whatever_else_came() -> None:
-    alone = told_apart([OLDER, NEWER], load_catalogue(), {})
-    assert told_apart([OTHER, OLDER, REFUSED, NEWER], load_catalogue(), {})[1::2] == alone
+    alone = told_apart([OLDER, NEWER], {}, {})
+    assert told_apart([OTHER, OLDER, REFUSED, NEWER], {}, {})[1::2] == alone
 
 
 def test_told_apart_names_the_other_file() -> None:
-    told = told_apart([A, B], load_catalogue(), {})
+    told = told_apart([A, B], {}, {})
     assert [[(one.code, one.found) for one in in_english(attempt.findings)] for attempt in told] == [
         [("identity-copy-twice", "copy code 7K3F-9QXM also in b.xlsx")],
         [("identity-copy-twice", "copy code 7K3F-9QXM also in a.xlsx")],
@@ -127,14 +127,14 @@ def test_answered(status: str, answer: bool | None, expected: str) -> None:
 def test_every_field_of_what_is_said_of_several_files() -> None:
     """Severity and remedy come from the catalogue."""
     catalogue = load_catalogue()
-    twice = told_apart([A, B, replace(A, file="k.xlsx", sha256="kk", entries={})], catalogue, {})
+    twice = told_apart([A, B, replace(A, file="k.xlsx", sha256="kk", entries={})], {}, {})
     entry = catalogue["identity-copy-twice"]
     assert [in_english(attempt.findings) for attempt in twice] == [
         (Worded("identity-copy-twice", entry.severity, f"copy code 7K3F-9QXM also in {others}",
                  "one file a copy", entry.remedy),)
         for others in ("b.xlsx, k.xlsx", "a.xlsx, k.xlsx", "a.xlsx, b.xlsx")
     ]  # fmt: skip
-    older, _ = told_apart([OLDER, NEWER], catalogue, {})
+    older, _ = told_apart([OLDER, NEWER], {}, {})
     (note,) = in_english(older.findings)
     assert (note.expected, note.tab, note.cell) == ("one file a copy", "", "")
 
@@ -149,7 +149,7 @@ IN_FOLDERS = [
 
 def test_told_apart_does_not_go_by_time_between_different_people() -> None:
     """A changed copy of another one's sheet may say that it is newer."""
-    told = told_apart(IN_FOLDERS, load_catalogue(), {})
+    told = told_apart(IN_FOLDERS, {}, {})
     assert [one.status for one in told] == ["refused", "refused", "accepted", "accepted"]
     assert [[(one.code, one.found) for one in in_english(attempt.findings)] for attempt in told] == [
         [
@@ -188,14 +188,14 @@ BETWEEN_PEOPLE: tuple[tuple[list[Attempt], dict[str, bool], list[str]], ...] = (
 def test_told_apart_between_different_people(
     more: list[Attempt], answers: dict[str, bool], expected: list[str]
 ) -> None:
-    told = told_apart([*IN_FOLDERS, *more], load_catalogue(), answers)
+    told = told_apart([*IN_FOLDERS, *more], answers, {})
     assert [one.status for one in (*told[:2], *told[4:])] == expected
 
 
 def test_told_apart_of_different_people_who_hold_the_same_entries() -> None:
     """Two who hand in the same work are no question; the newest counts, as ever."""
     same = [replace(IN_FOLDERS[0], entries=NEWER.entries), *IN_FOLDERS[1:]]
-    assert [one.status for one in told_apart(same, load_catalogue(), {})][:2] == ["superseded", "accepted"]
+    assert [one.status for one in told_apart(same, {}, {})][:2] == ["superseded", "accepted"]
 
 
 def attempt(file: str, modified: str = "", mass: float = 61.5) -> Attempt:
@@ -207,7 +207,9 @@ def pair(first: str, second: str) -> list[Attempt]:
     return [attempt(first), attempt(second, mass=71.5)]
 
 
-NONE = (Arrival(), Arrival())
+def chosen(files: list[Attempt], *arrivals: Arrival) -> tuple[str, ...]:
+    """The files that count, of some that arrived in this way; where nothing is said, nobody knows how."""
+    return newest(files, {one.file: arrival for one, arrival in zip(files, arrivals, strict=False)}).counts
 
 
 def filled(file: str, modified: str, *emptied: str) -> Attempt:
@@ -232,9 +234,9 @@ def filled(file: str, modified: str, *emptied: str) -> Attempt:
 
 def test_a_complete_file_counts_before_a_newer_one_that_is_not() -> None:
     old, new = filled("a", "2027-03-01T10:00:00Z"), filled("b", "2027-03-02T10:00:00Z", "reading_1_chest")
-    choice = newest([new, old], NONE)
-    assert (choice.counts, choice.reasons) == ((1,), {0: ("complete", {"best": 1.0, "own": 0.0})})
-    assert newest([new, replace(new, file="c", modified="2027-03-03T10:00:00Z")], NONE).counts == (1,)
+    choice = newest([new, old], {})
+    assert (choice.counts, choice.reasons) == (("a",), {"b": ("complete", {"best": 1.0, "own": 0.0})})
+    assert chosen([new, replace(new, file="c", modified="2027-03-03T10:00:00Z")]) == ("c",)
 
 
 # when two files say that they were saved, the day they were first read, which counts
@@ -255,7 +257,7 @@ SAVED = (
 @pytest.mark.parametrize(("first", "second", "day", "counts"), SAVED)
 def test_what_the_files_say_of_themselves(first: str, second: str, day: str, counts: tuple[int, ...]) -> None:
     files = [attempt("a.xlsx", first), attempt("b.xlsx", second, mass=71.5)]
-    assert newest(files, [Arrival(day), Arrival(day)]).counts == counts
+    assert chosen(files, Arrival(day), Arrival(day)) == tuple(files[place].file for place in counts)
 
 
 # names, which counts
@@ -281,7 +283,7 @@ NAMES = (
 
 @pytest.mark.parametrize(("first", "second", "counts"), NAMES)
 def test_marks_of_an_attempt_in_the_names(first: str, second: str, counts: tuple[int, ...]) -> None:
-    assert newest(pair(first, second), NONE).counts == counts
+    assert chosen(pair(first, second)) == tuple((first, second)[place] for place in counts)
 
 
 # arrivals of two files, which counts
@@ -300,7 +302,8 @@ ARRIVALS = (
 
 @pytest.mark.parametrize(("first", "second", "counts"), ARRIVALS)
 def test_the_order_of_arrival(first: Arrival, second: Arrival, counts: tuple[int, ...]) -> None:
-    assert newest(pair("a.xlsx", "b.xlsx"), [first, second]).counts == counts
+    files = pair("a.xlsx", "b.xlsx")
+    assert chosen(files, first, second) == tuple(files[place].file for place in counts)
 
 
 def test_the_same_entries_are_no_question() -> None:
@@ -309,20 +312,21 @@ def test_the_same_entries_are_no_question() -> None:
         attempt("a.xlsx"),
         replace(attempt("c.xlsx"), entries={"mass_kg": 61.5, "side": ""}),
     ]
-    choice = newest(same, [Arrival()] * 3)
-    assert choice.counts == (1,)
-    assert choice.reasons == dict.fromkeys((0, 2), ("same", {}))
+    choice = newest(same, {})
+    assert choice.counts == ("a.xlsx",)
+    assert choice.reasons == dict.fromkeys(("b.xlsx", "c.xlsx"), ("same", {}))
 
 
 def test_of_three_the_oldest_is_told_apart_though_the_newest_two_are_not() -> None:
     files = [attempt("a.xlsx"), attempt("b.xlsx", mass=71.5), attempt("c.xlsx", mass=81.5)]
-    choice = newest(files, [Arrival("2027-03-02"), Arrival("2027-03-01"), Arrival("2027-03-02")])
-    assert choice.counts == (0, 2)
-    assert choice.reasons == {1: ("read", {"best": "2027-03-02", "own": "2027-03-01"})}
+    days = {"a.xlsx": "2027-03-02", "b.xlsx": "2027-03-01", "c.xlsx": "2027-03-02"}
+    choice = newest(files, {file: Arrival(day) for file, day in days.items()})
+    assert choice.counts == ("a.xlsx", "c.xlsx")
+    assert choice.reasons == {"b.xlsx": ("read", {"best": "2027-03-02", "own": "2027-03-01"})}
 
 
 def test_one_file_alone_counts() -> None:
-    assert newest([attempt("a.xlsx")], [Arrival()]).counts == (0,)
+    assert chosen([attempt("a.xlsx")]) == ("a.xlsx",)
 
 
 def sent(file: str, code: str) -> Attempt:

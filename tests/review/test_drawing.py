@@ -13,7 +13,7 @@ from sheetgen.review.drawing import (
 from sheetgen.review.taking_over import review_texts
 from sheetgen.texts.languages import load_texts
 from sheetgen.workbook.layout import Layout
-from sheetgen.workbook.read.validation import ROW_LIMIT
+from sheetgen.workbook.read.parts import ROW_LIMIT
 
 
 def layout_of(**rows: list[ReviewRow]) -> Layout:

@@ -7,7 +7,7 @@ import pytest
 from sheetgen.errors import RosterError
 from sheetgen.roster.headings import load_wording
 from sheetgen.roster.oneroster_people import holds_oneroster, oneroster_files, oneroster_roster
-from sheetgen.roster.reading import Roster
+from sheetgen.roster.people import Roster
 from tests.oneroster_samples import (
     CLASS_ID,
     CLASS_TITLE,
@@ -51,11 +51,6 @@ def test_oneroster_1_1_and_1_2_give_the_same_class() -> None:
     assert {p.under_18 for p in people} == {""}
     assert [(one.line, one.found) for one in rosters[0].troubles] == [
         (8, "in enrollments.csv, the user '00077', who is not active in users.csv")
-    ]
-    assert [roster.source for roster in rosters] == [
-        f"OneRoster CSV {version}, class 'Measuring by lamplight' (cls-lamp-07); "
-        "student_id from 'sourcedId'; 2 rows that are not active passed over"
-        for version in VERSIONS
     ]
 
 
@@ -103,7 +98,6 @@ def test_oneroster_without_optional_columns_and_tables(tmp_path: Path) -> None:
         ("Fen", "student"),
         ("Heath", "teacher"),
     ]
-    assert roster.source == "OneRoster CSV 1.1, class 'c1'; student_id from 'sourcedId'"
 
 
 def test_oneroster_takes_roles_from_the_table_of_1_2(tmp_path: Path) -> None:
@@ -144,7 +138,10 @@ FAULTS = [
     ({"users.csv": USERS}, "export.zip: no enrollments.csv in it"),
     ({"users.csv": "sourcedId\n", "enrollments.csv": ""}, "users.csv:1: no column givenName"),
     ({"users.csv": USERS, "enrollments.csv": ""}, "enrollments.csv:1: no column classSourcedId"),
-    ({"users.csv": USERS, "enrollments.csv": 'a\n"b'}, "enrollments.csv:2: quotes out of place"),
+    (
+        {"users.csv": USERS, "enrollments.csv": 'a\n"b'},
+        "enrollments.csv:2: a cell whose quotes",
+    ),
     (
         {"users.csv": USERS, "enrollments.csv": "classSourcedId,userSourcedId\n"},
         "export.zip: no class with people in it",

@@ -6,7 +6,8 @@ import pytest
 
 from sheetgen.protocols.names import entry_names
 from sheetgen.protocols.settings import BuiltWith
-from sheetgen.sheet.calculator import NOTES, slip_lines, warning_of
+from sheetgen.sheet import calculator
+from sheetgen.sheet.calculator import NOTES, slip_lines
 from sheetgen.sheet.student import LAYOUT_VERSION, layout_of
 from sheetgen.workbook.cells import Line
 from sheetgen.workbook.layout import Cell, Layout, Value
@@ -124,8 +125,8 @@ def test_every_note_and_every_warning_has_its_words() -> None:
     assert {key.removeprefix("note.") for key in texts if key.startswith("note.")} == set(NOTES)
 
 
-def test_warning_of_an_entry_without_one() -> None:
-    assert (warning_of("age_years"), warning_of("mass_kg")) == ("age_warning", "")
+def test_every_entry_that_is_warned_about_has_its_line() -> None:
+    assert set(calculator.WARNINGS.values()) <= set(_lines())
 
 
 def test_first_value_of_every_line_is_that_of_an_empty_sheet() -> None:

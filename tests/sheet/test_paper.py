@@ -20,8 +20,7 @@ from sheetgen.sheet.paper import (
     printed_tab,
     scale_for,
 )
-from sheetgen.sheet.sheet_copy import SheetCopy, sheet_identity
-from sheetgen.sheet.student import source_of
+from sheetgen.sheet.student import SheetCopy, sheet_identity, source_of
 from sheetgen.texts.languages import texts_in
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.cells import column_pixels, text_pixels

@@ -16,12 +16,10 @@ from sheetgen.statistics.analysis import (
     zero_words,
 )
 from sheetgen.statistics.calipers import CaliperOffset, ZeroDifference
-from sheetgen.statistics.digits import DigitCounts, SignTest
-from sheetgen.statistics.outcome import Interval, Undefined
-from sheetgen.statistics.pile_ups import Compression, DigitPreference, IdenticalRecord
+from sheetgen.statistics.digits import Compression, DigitCounts, DigitPreference, IdenticalRecord, SignTest
 from sheetgen.statistics.precision import SitePrecision, ThirdReadings, WorstSite
 from sheetgen.statistics.readings_frame import sheet_count
-from sheetgen.statistics.repeatability import technical_error_two
+from sheetgen.statistics.repeatability import Interval, Undefined, technical_error
 from sheetgen.statistics.same_numbers import NumbersPair
 from sheetgen.texts.languages import load_texts, texts_in
 from tests.class_samples import CLASSES
@@ -126,7 +124,7 @@ def test_a_site_goes_by_its_title_where_it_has_one() -> None:
 WORDS = load_texts("report.en")
 WHY = Undefined("few-pairs", (("pairs", 9), ("needed", 10)))
 WHY_WORDS = "9 pairs of readings: an error needs 10 at least"
-OFFSET = CaliperOffset("B", 18, 18, 6, 1.04, Interval(0.8, 1.28, 0.99), True, True, 1.0)
+OFFSET = CaliperOffset("B", 18, 18, 6, 1.04, Interval(0.8, 1.28, 0.99), True, 1.0)
 
 
 def test_reason_holds_its_numbers() -> None:
@@ -154,8 +152,8 @@ JUDGEMENTS = (
 
 @pytest.mark.parametrize(("judgement", "words"), JUDGEMENTS)
 def test_site_against_the_published_limits(judgement: str, words: str) -> None:
-    error = technical_error_two([(10.0, 11.0)] * 20)
-    site = SitePrecision("chest", 20, 19, error, Interval(0.4, 0.7, 0.95), 4.0, (), judgement)
+    error = technical_error([(10.0, 11.0)] * 20)
+    site = SitePrecision("chest", 20, 19, error, Interval(0.4, 0.7, 0.95), 4.0, judgement)
     assert site_words(site, WORDS) == words
     assert site_words(replace(site, error=WHY), WORDS) == WHY_WORDS
     assert site_words(replace(site, relative=WHY), WORDS) == WHY_WORDS
@@ -183,14 +181,14 @@ def test_second_round_thinner() -> None:
 
 
 def test_rounds_alike() -> None:
-    record = IdenticalRecord("a.xlsx", "K1", "S1", 7, 0.019)
+    record = IdenticalRecord("K1", "S1", 7, 0.019)
     question = "round 2 equals round 1 at all 7 sites; a question only: was round 2 measured?"
     assert identical_words(record, WORDS) == f"{question} By chance 1.9 % of honest sheets in this class."
     assert identical_words(replace(record, chance=WHY), WORDS) == question
 
 
 def test_typed_and_registered_zero() -> None:
-    assert zero_words(ZeroDifference("a.xlsx", "K1", "S1", "B", 0.0, 1.0), WORDS) == (
+    assert zero_words(ZeroDifference("K1", "B", 0.0, 1.0), WORDS) == (
         "B: zero typed 0 mm, registered 1 mm: look at it closed"
     )
 
@@ -203,11 +201,11 @@ OFFSETS = (
         "reads 1.04 mm low against the others: the zero looks forgotten, near -1 mm",
     ),
     (
-        replace(OFFSET, near_mm=None, zero_looks_forgotten=False),
+        replace(OFFSET, near_mm=None),
         "reads 1.04 mm high against the others, by no whole division",
     ),
     (
-        replace(OFFSET, offset=-1.04, near_mm=None, zero_looks_forgotten=False),
+        replace(OFFSET, offset=-1.04, near_mm=None),
         "reads 1.04 mm low against the others, by no whole division",
     ),
     (

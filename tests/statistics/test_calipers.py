@@ -2,6 +2,7 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy
 import pandas
 import pytest
 
@@ -15,7 +16,7 @@ from sheetgen.statistics.calipers import (
     fit_offsets,
     without_outliers,
 )
-from sheetgen.statistics.outcome import Interval, Undefined
+from sheetgen.statistics.repeatability import Interval, Undefined
 from tests.statistics.measured import Sheet, measured, readings, rounds
 
 REGISTER = [Caliper(name, "spring", 0.5, 60.0, 0.0) for name in ("A", "B", "C", "D")]
@@ -48,7 +49,7 @@ def _offsets(sheets: list[Sheet], register: list[Caliper] = REGISTER) -> dict[st
 
 def test_a_forgotten_zero_of_one_millimetre() -> None:
     found = _offsets(_ring({"A": 0.0, "B": 1.0, "C": 0.0, "D": 0.0}))
-    assert [name for name, one in found.items() if one.zero_looks_forgotten] == ["B"]
+    assert [name for name, one in found.items() if one.near_mm is not None] == ["B"]
     assert found["B"].near_mm == 1.0
     assert isinstance(found["B"].offset, float)
     assert 0.8 < found["B"].offset < 1.2
@@ -77,7 +78,7 @@ def test_one_measurer_a_participant_cannot_tell() -> None:
 def test_two_calipers_do_not_tell_which_is_off() -> None:
     found = _offsets(_ring({"A": 0.0, "B": 1.0}))
     reason = Undefined("two-calipers-only", (("first", "A"), ("second", "B")))
-    assert [(one.offset, one.zero_looks_forgotten) for one in found.values()] == [(reason, False)] * 2
+    assert [(one.offset, one.near_mm) for one in found.values()] == [(reason, None)] * 2
 
 
 def test_a_caliper_in_one_measurers_hands_is_not_called_off() -> None:
@@ -118,7 +119,7 @@ def test_a_sheet_about_someone_else_hides_no_caliper() -> None:
     sheets[5] = replace(wrong, calipers=sheets[5].calipers)
     report = _report(sheets)
     assert report.far_off == 1
-    assert _offsets(sheets)["B"].zero_looks_forgotten
+    assert _offsets(sheets)["B"].near_mm == 1.0
 
 
 def test_the_family_wise_rule_is_in_the_interval() -> None:
@@ -258,7 +259,7 @@ def test_offsets_and_covariance_worked_out_by_hand() -> None:
     ]
     fit = _fit_offsets(found)
     assert isinstance(fit, OffsetFit)
-    assert (fit.calipers, fit.degrees_of_freedom) == (("A", "B"), 4)
+    assert fit.degrees_of_freedom == 4
     assert fit.offsets == pytest.approx((-1.0, 1.0))
     assert fit.error**2 + fit.habit**2 == pytest.approx(0.5)
     # Of a difference: its variance over the three people, (1 + 0 + 1) / 2, over 3.
@@ -281,12 +282,12 @@ def test_offsets_and_their_covariance_add_up_to_nought() -> None:
 def test_a_contrast_takes_the_mean_of_the_others() -> None:
     """Variances 1, 4 and 9, nothing shared: 1 + (4 + 9) / 4."""
     covariance = ((1.0, 0.0, 0.0), (0.0, 4.0, 0.0), (0.0, 0.0, 9.0))
-    fit = OffsetFit(("A", "B", "C"), (3.0, -1.0, -2.0), covariance, 5, 1.0, 0.0)
+    fit = OffsetFit(numpy.array((3.0, -1.0, -2.0)), numpy.array(covariance), 5, 1.0, 0.0)
     assert fit.contrast(0, [1, 2]) == pytest.approx((4.5, 4.25**0.5))
 
 
 def test_a_covariance_below_nought_by_rounding_gives_no_error() -> None:
-    fit = OffsetFit(("A", "B"), (0.0, 0.0), ((-1e-18, 0.0), (0.0, 0.0)), 5, 0.0, 0.0)
+    fit = OffsetFit(numpy.zeros(2), numpy.array(((-1e-18, 0.0), (0.0, 0.0))), 5, 0.0, 0.0)
     assert fit.contrast(0, [1]) == (0.0, 0.0)
 
 

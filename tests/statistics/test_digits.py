@@ -11,48 +11,29 @@ from sheetgen.statistics.digits import (
     DigitTest,
     SignTest,
     all_pairs_identical_chance,
+    compression,
     digit_counts,
+    digit_preference,
     digit_test,
-    final_digits,
+    identical_records,
     sign_test,
     third_reading_chance_on_scale,
 )
-from sheetgen.statistics.outcome import Undefined
+from sheetgen.statistics.repeatability import Undefined
 from tests.reference_values import rows
+from tests.statistics.measured import measured, rounds
 
 ALL_TEN = tuple(range(10))
 
 
-@pytest.mark.parametrize(
-    ("division", "expected"),
-    [
-        (100, ALL_TEN),  # 1 mm: whole millimetres
-        (50, (0, 5)),  # 0.5 mm: tenths
-        (20, (0, 2, 4, 6, 8)),
-        (10, ALL_TEN),
-        (1, ALL_TEN),
-        (5, (0, 5)),
-        (200, (0, 2, 4, 6, 8)),
-    ],
-)
+# scale [0.01 mm], the final digits it can show
+SCALES = ((100, ALL_TEN), (50, (0, 5)), (20, (0, 2, 4, 6, 8)), (10, ALL_TEN), (200, (0, 2, 4, 6, 8)))
+
+
+@pytest.mark.parametrize(("division", "expected"), SCALES)
 def test_final_digits_of_a_scale(division: int, expected: tuple[int, ...]) -> None:
-    assert final_digits(division) == expected
-
-
-@pytest.mark.parametrize(
-    ("division", "message"),
-    [
-        (0, "above 0"),
-        (-10, "above 0"),
-        (0.5, "whole number"),
-        (True, "whole number"),
-        (25, "1, 2 or 5 times a power of ten, not 0.25 mm"),
-        (30, "1, 2 or 5 times a power of ten, not 0.3 mm"),
-    ],
-)
-def test_final_digits_refuses_a_division(division: int, message: str) -> None:
-    with pytest.raises(ValueError, match=message):
-        final_digits(division)
+    """Whole millimetres at 1 mm, tenths below."""
+    assert digit_counts([], division).digits == expected
 
 
 @pytest.mark.parametrize(
@@ -68,18 +49,14 @@ def test_final_digits_refuses_a_division(division: int, message: str) -> None:
 def test_digit_counts_on_a_scale(
     readings: list[int], division: int, counts: tuple[int, ...], off_scale: int
 ) -> None:
-    assert digit_counts(readings, division) == DigitCounts(final_digits(division), counts, off_scale)
+    found = digit_counts(readings, division)
+    assert (found.counts, found.off_scale) == (counts, off_scale)
 
 
 @given(st.lists(st.integers(0, 9000)), st.sampled_from([1, 10, 20, 50, 100]))
 def test_digit_counts_hold_every_reading(readings: list[int], division: int) -> None:
     counted = digit_counts(readings, division)
     assert sum(counted.counts) + counted.off_scale == len(readings)
-
-
-def test_digit_counts_refuses_a_reading_in_millimetres() -> None:
-    with pytest.raises(ValueError, match="a reading is a whole number of hundredths"):
-        digit_counts([12.5], 50)  # type: ignore[list-item]
 
 
 @given(st.lists(st.integers(5, 500), min_size=10, max_size=10))
@@ -99,7 +76,7 @@ def test_digit_test_of_readings_that_pile_up() -> None:
 
 
 def test_digit_test_of_even_counts() -> None:
-    assert digit_test(DigitCounts((0, 5), (20, 20), 3)) == DigitTest(0.0, 1, 20.0, 1.0)
+    assert digit_test(DigitCounts((0, 5), (20, 20), 3)) == DigitTest(0.0, 1, 1.0)
 
 
 def test_digit_test_of_too_few_readings() -> None:
@@ -109,11 +86,11 @@ def test_digit_test_of_too_few_readings() -> None:
 
 def test_sign_test_of_seven_lower_pairs() -> None:
     """By chance 1 in 128."""
-    assert sign_test([-50] * 7) == SignTest(7, 0, 0, 1 / 128)
+    assert sign_test([50] * 7) == SignTest(7, 0, 0, 1 / 128)
 
 
 def test_sign_test_leaves_out_ties() -> None:
-    assert sign_test([-50, 50, 0]) == SignTest(1, 1, 1, 0.75)
+    assert sign_test([50, -50, 0, math.nan]) == SignTest(1, 1, 1, 0.75)
 
 
 @pytest.mark.parametrize("gaps", [[], [0]])
@@ -125,7 +102,7 @@ def test_sign_test_without_a_difference(gaps: list[int]) -> None:
 def test_sign_test_is_the_exact_binomial_chance(lower: int, higher: int) -> None:
     """Ways to have so many lower or more, counted as whole numbers."""
     trials = lower + higher
-    result = sign_test([-1] * lower + [1] * higher)
+    result = sign_test([1] * lower + [-1] * higher)
     assert isinstance(result, SignTest)
     ways = sum(math.comb(trials, count) for count in range(lower, trials + 1))
     assert result.probability == pytest.approx(ways / 2**trials, rel=1e-10)
@@ -133,7 +110,7 @@ def test_sign_test_is_the_exact_binomial_chance(lower: int, higher: int) -> None
 
 def test_sign_test_of_a_whole_programme() -> None:
     """More pairs than a float can hold ways."""
-    result = sign_test([-1] * 5050 + [1] * 4950)
+    result = sign_test([1] * 5050 + [-1] * 4950)
     assert isinstance(result, SignTest)
     assert result.probability == pytest.approx(stats.binom.sf(5049, 10_000, 0.5), rel=1e-9)
 
@@ -252,26 +229,83 @@ def test_chances_without_error() -> None:
     assert all_pairs_identical_chance([0, 0], 100) == 1
 
 
-@pytest.mark.parametrize(
-    ("error", "rule", "division", "message"),
-    [
-        (-1, 100, 50, "a technical error must be"),
-        (math.nan, 100, 50, "a technical error must be"),
-        (1, -1, 50, "a tolerance is a whole number"),
-        (1, 1.5, 50, "a tolerance is a whole number"),
-        (1, 100, 0, "a scale division is a whole number"),
-        (1, 100, 0.5, "a scale division is a whole number"),
-        (1, 100, 1.5, "a scale division is a whole number"),
-        (1, 100, True, "a scale division is a whole number"),
-    ],
-)
-def test_third_reading_chance_refuses_a_bad_argument(
-    error: float, rule: int, division: int, message: str
-) -> None:
-    with pytest.raises(ValueError, match=message):
-        third_reading_chance_on_scale(error, rule, division)
+SITES = ("chest", "midaxillary", "triceps", "subscapular", "abdominal", "suprailiac", "thigh")
 
 
-def test_all_pairs_identical_refuses_no_sites() -> None:
-    with pytest.raises(ValueError, match="a record needs at least one site"):
-        all_pairs_identical_chance([], 100)
+def _same_everywhere(first: float, second: float) -> dict[str, tuple[float, float]]:
+    return dict.fromkeys(SITES, (first, second))
+
+
+def test_readings_on_whole_millimetres_pile_up() -> None:
+    """70 readings on whole millimetres at a 0.5 mm scale: chi-square 70."""
+    sheets = [measured(f"S{one}", f"P{one}", _same_everywhere(10 + one, 10.5)) for one in range(10)]
+    (found,) = digit_preference(rounds(sheets))
+    assert (found.division_mm, found.sheets, found.counts.counts) == (0.5, 10, (70, 0))
+    assert isinstance(found.test, DigitTest)
+    assert (found.test.chi_square, found.piles_up) == (70.0, True)
+    assert found.digit == 0
+
+
+def test_readings_that_use_the_scale_do_not_pile_up() -> None:
+    sheets = [measured(f"S{one}", f"P{one}", _same_everywhere(10 + one / 2, 10.0)) for one in range(10)]
+    (found,) = digit_preference(rounds(sheets))
+    assert (found.counts.counts, found.piles_up) == ((35, 35), False)
+
+
+def test_each_scale_is_tested_on_its_own_and_few_readings_say_nothing() -> None:
+    sheets = [
+        measured("S1", "P1", _same_everywhere(10, 10)),
+        measured("S2", "P2", _same_everywhere(10, 10), division=100),
+    ]
+    half, whole = digit_preference(rounds(sheets))
+    assert (half.division_mm, whole.division_mm) == (0.5, 1.0)
+    assert half.test == Undefined("few-digits", (("digits", 2), ("needed", 10), ("there", 7)))
+    assert not half.piles_up
+    assert isinstance(whole.test, Undefined)
+
+
+def test_round_2_thinner_everywhere() -> None:
+    report = compression(
+        rounds(
+            [
+                measured("S1", "P1", _same_everywhere(10, 9.5)),
+                measured("S2", "P2", _same_everywhere(10, 10.5)),
+                measured("S3", "P3", _same_everywhere(10, 10)),
+                measured("T1", "P3", _same_everywhere(10, 9), is_teacher=True),
+            ]
+        )
+    )
+    one, two, three = report.students
+    assert isinstance(one.test, SignTest)
+    assert (one.test.probability, one.everywhere) == (1 / 128, True)
+    assert not two.everywhere
+    assert three.test == Undefined("no-pair-differs")
+    assert report.expected_everywhere == 2 / 128
+    assert isinstance(report.whole_class, SignTest)
+    assert (report.whole_class.lower, report.whole_class.higher, report.whole_class.equal) == (7, 7, 7)
+
+
+def test_four_pairs_are_not_everywhere() -> None:
+    report = compression(rounds([measured("S1", "P1", dict.fromkeys(SITES[:4], (10, 9)))]))
+    assert not report.students[0].everywhere
+    assert report.expected_everywhere == 0.0
+
+
+def test_identical_pairs_judged_by_the_class() -> None:
+    """1.9 % of honest records at a 1 mm scale with a technical error of 0.4 mm."""
+    sheets = [
+        measured("S1", "P1", _same_everywhere(10, 10), division=100),
+        measured("S2", "P2", {**_same_everywhere(10, 10), "thigh": (10, 11)}, division=100),
+        measured("S3", "P3", dict.fromkeys(SITES[:4], (10, 10)), division=100),
+    ]
+    report = identical_records(rounds(sheets), dict.fromkeys(SITES, 0.4))
+    (found,) = report.records
+    assert isinstance(found.chance, float) and isinstance(report.expected, float)
+    assert (found.copy_code, found.sites, round(100 * found.chance, 1)) == ("S1-P1", 7, 1.9)
+    assert report.expected == 2 * found.chance
+
+
+def test_identical_pairs_where_the_error_is_not_known() -> None:
+    report = identical_records(rounds([measured("S1", "P1", _same_everywhere(10, 10))]), {"chest": 0.4})
+    assert isinstance(report.records[0].chance, Undefined)
+    assert isinstance(report.expected, Undefined)

@@ -38,9 +38,9 @@ def test_language_that_is_not_there(language: str) -> None:
 
 # what the file holds, what the message says
 FAULTS = (
-    ("[tab]\nstart = 3\n", "tab.start is not a text"),
-    ('[tab]\nstart = ["a"]\n', "tab.start is not a text"),
-    ('start = "Start"\n', "start stands in no section"),
+    ("[tab]\nstart = 3\n", "tab.start is no text in a section"),
+    ('[tab]\nstart = ["a"]\n', "tab.start is no text in a section"),
+    ('start = "Start"\n', "start is no text in a section"),
     ("[tab\n", "a TOML file of texts"),
 )
 

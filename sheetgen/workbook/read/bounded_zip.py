@@ -10,7 +10,9 @@ import unicodedata
 import zipfile
 import zlib
 from collections.abc import MutableMapping, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
+from operator import attrgetter
 from pathlib import Path
 from typing import IO
 
@@ -84,47 +86,48 @@ class BoundedZip:
     stream: IO[bytes]
 
     def check(self) -> None:
-        """Compare what the directory tells with the bounds; nothing is unpacked.
-
-        Raises
-        ------
-        ZipFault : it goes beyond one.
-        """
-        _check_sizes(self.entries, self.bounds)
-        _check_no_overlap(self.entries, self.directory_start)
+        """Raise ZipFault where what the directory tells is beyond the bounds; nothing is unpacked."""
+        bounds, largest = self.bounds, self.bounds.largest_entry
+        if len(self.entries) > bounds.most_entries:
+            count = amount(len(self.entries))
+            raise ZipFault("entries", count=count, most=amount(bounds.most_entries))
+        total = end = 0
+        for entry in self.entries:
+            total += entry.file_size
+            if total > bounds.largest_sum or (largest is not None and entry.file_size > largest):
+                part = {} if largest is None else {"part": amount(largest)}
+                count = amount(max(entry.file_size, total))
+                raise ZipFault("bytes", count=count, most=amount(bounds.largest_sum), **part)
+            if largest is not None:
+                _check_ratio(entry, bounds)
+        for entry in sorted(self.entries, key=attrgetter("header_offset")):
+            if entry.header_offset < end:
+                raise ZipFault("overlap")
+            end = entry.header_offset + _LOCAL.size + entry.compress_size
+        if end > self.directory_start:
+            raise ZipFault("beyond-end")
 
     def close(self) -> None:
         """Close the file."""
         self.stream.close()
 
     def head(self, entry: zipfile.ZipInfo, length: int) -> bytes:
-        """Return the first bytes of an entry; less than that where it is smaller.
-
-        Raises
-        ------
-        ZipFault : the entry is locked, damaged, or packed in an unusual way.
-        """
-        packed = self._packed(entry, min(entry.compress_size, _HEAD_READ))
-        return self._unpacked(entry, packed, min(length, entry.file_size))[0]
+        """Return the first bytes of an entry, fewer where it is smaller; ZipFault where it is locked,
+        damaged, or packed in an unusual way."""
+        return self._unpacked(entry, _HEAD_READ, min(length, entry.file_size))[0]
 
     def read(self, entry: zipfile.ZipInfo, most: int | None = None) -> bytes:
         """Return an entry: never more than it declares, and only if length and checksum agree.
 
-        Parameters
-        ----------
-        most : bytes it may declare; None: as the bounds have it, which `check` has told.
-
-        Raises
-        ------
-        ZipFault : the entry is too large, locked, damaged, or packed in an unusual way.
+        most : bytes it may declare; None: as the bounds have it, which `check` has told. ZipFault where it is
+        too large, locked, damaged, or packed in an unusual way.
         """
         size = entry.file_size
         if most is not None and size > most:
             raise ZipFault("unpacked", count=amount(size), most=amount(most))
         _check_ratio(entry, self.bounds)
         # What is packed for so few bytes and is more than that cannot be right, and need not be read.
-        packed = self._packed(entry, min(entry.compress_size, 2 * size + 1_024))
-        plain, whole = self._unpacked(entry, packed, size + 1)
+        plain, whole = self._unpacked(entry, 2 * size + 1_024, size + 1)
         if len(plain) > size:
             raise ZipFault("declared", count=amount(size))
         if not whole or len(plain) != size or zlib.crc32(plain) != entry.CRC:
@@ -148,8 +151,9 @@ class BoundedZip:
         self.stream.seek(extra_length, io.SEEK_CUR)
         return self.stream.read(length)
 
-    def _unpacked(self, entry: zipfile.ZipInfo, packed: bytes, length: int) -> tuple[bytes, bool]:
+    def _unpacked(self, entry: zipfile.ZipInfo, most_packed: int, length: int) -> tuple[bytes, bool]:
         """At most so many bytes of an entry, and whether they are all there is."""
+        packed = self._packed(entry, min(entry.compress_size, most_packed))
         if entry.compress_type == zipfile.ZIP_STORED:
             return packed[:length], len(packed) <= length
         inflater = zlib.decompressobj(-zlib.MAX_WBITS)
@@ -165,21 +169,18 @@ class BoundedZip:
 def open_zip(source: Path | bytes, bounds: Bounds) -> BoundedZip:
     """Open a zip whose directory is not too large to be read; its contents are still to be checked.
 
-    Raises
-    ------
-    ZipFault : it is broken, or its directory is too large. OSError : the file cannot be read.
+    Raises ZipFault: it is broken, or its directory is too large; OSError: the file cannot be read.
     """
     stream: IO[bytes] = source.open("rb") if isinstance(source, Path) else io.BytesIO(source)
-    try:
+    with ExitStack() as opened:
+        opened.enter_context(stream)
         if _directory_size(stream) > bounds.largest_directory:
             raise ZipFault("directory", most=amount(bounds.most_entries))
         try:
             archive = zipfile.ZipFile(stream)
         except BROKEN_ZIP as fault:
             raise ZipFault("broken", why=str(fault)[:120] or type(fault).__name__) from fault
-    except BaseException:
-        stream.close()
-        raise
+        opened.pop_all()
     return BoundedZip(tuple(archive.infolist()), archive.start_dir, bounds, stream)
 
 
@@ -194,26 +195,13 @@ def _directory_size(stream: IO[bytes]) -> int:
     stream.seek(max(0, size - _LONGEST_END))
     tail = stream.read()
     stream.seek(0)
-    declared = [0]
-    for magic, end in ((b"PK\x05\x06", _END), (b"PK\x06\x06", _END_64)):
-        for match in re.finditer(magic, tail):
-            if len(tail) - match.start() >= end.size:
-                declared.append(int(end.unpack_from(tail, match.start())[0]))
-    return max(bytes_of for bytes_of in declared if bytes_of != _IN_LARGE_FORM)
-
-
-def _check_sizes(entries: Sequence[zipfile.ZipInfo], bounds: Bounds) -> None:
-    if len(entries) > bounds.most_entries:
-        raise ZipFault("entries", count=amount(len(entries)), most=amount(bounds.most_entries))
-    total, largest = 0, bounds.largest_entry
-    for entry in entries:
-        total += entry.file_size
-        if total > bounds.largest_sum or (largest is not None and entry.file_size > largest):
-            part = {} if largest is None else {"part": amount(largest)}
-            count = amount(max(entry.file_size, total))
-            raise ZipFault("bytes", count=count, most=amount(bounds.largest_sum), **part)
-        if largest is not None:
-            _check_ratio(entry, bounds)
+    declared = (
+        int(end.unpack_from(tail, match.start())[0])
+        for magic, end in ((b"PK\x05\x06", _END), (b"PK\x06\x06", _END_64))
+        for match in re.finditer(magic, tail)
+        if len(tail) - match.start() >= end.size
+    )
+    return max((size for size in declared if size != _IN_LARGE_FORM), default=0)
 
 
 def _check_ratio(entry: zipfile.ZipInfo, bounds: Bounds) -> None:
@@ -221,19 +209,10 @@ def _check_ratio(entry: zipfile.ZipInfo, bounds: Bounds) -> None:
         raise ZipFault("ratio", ratio=bounds.largest_ratio)
 
 
-def _check_no_overlap(entries: Sequence[zipfile.ZipInfo], directory_start: int) -> None:
-    end = 0
-    for entry in sorted(entries, key=lambda entry: entry.header_offset):
-        if entry.header_offset < end:
-            raise ZipFault("overlap")
-        end = entry.header_offset + _LOCAL.size + entry.compress_size
-    if end > directory_start:
-        raise ZipFault("beyond-end")
-
-
 _TRICKS = frozenset("\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
 """Signs that turn the direction of what follows: `fdp.xlsx` shown as `xslx.pdf`. Letters of a script that
 runs from right to left need none of them."""
+_NOT_PRINTED = frozenset(("Cc", "Cs", "Zl", "Zp", "Cn", "Co"))
 _LONGEST_STEP = 255
 """Bytes; what usual file systems allow. A zip may hold names of 65,535."""
 _MOST_NORMALIZED = 500
@@ -280,8 +259,6 @@ def label_of(steps: Sequence[str]) -> str:
 def unique_label(label: str, taken: MutableMapping[str, int]) -> str:
     """Return a label that is not taken yet, and take it; two files of one zip may have the same name.
 
-    Parameters
-    ----------
     taken : label to the number from which the next one of that name is sought, so that thousands of one name
         take no longer than thousands of others.
 
@@ -307,12 +284,8 @@ def _shown(step: str) -> str:
     if len(step) > 2 * _MOST_NORMALIZED:
         step = step[:_MOST_NORMALIZED] + step[-_MOST_NORMALIZED:]
     whole = unicodedata.normalize("NFC", step)
-    plain = "".join("?" if sign in _TRICKS or not _printable(sign) else sign for sign in whole)
-    if len(plain.encode("utf-8")) <= _LONGEST_STEP:
-        return plain
-    return f"{plain[:40]}…{plain[-20:]}"
-
-
-def _printable(sign: str) -> bool:
     # Format signs join letters in some scripts; line ends, control signs and halves of signs do harm.
-    return unicodedata.category(sign) not in ("Cc", "Cs", "Zl", "Zp", "Cn", "Co")
+    plain = "".join(
+        "?" if sign in _TRICKS or unicodedata.category(sign) in _NOT_PRINTED else sign for sign in whole
+    )
+    return plain if len(plain.encode("utf-8")) <= _LONGEST_STEP else f"{plain[:40]}…{plain[-20:]}"

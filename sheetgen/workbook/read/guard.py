@@ -8,7 +8,7 @@ import hashlib
 import re
 import stat
 import zipfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,7 +23,7 @@ from sheetgen.finding import (
     unreadable,
     unsafe,
 )
-from sheetgen.workbook.read.bounded_zip import WORKBOOK, BoundedZip, ZipFault, open_zip
+from sheetgen.workbook.read.bounded_zip import WORKBOOK, BoundedZip, ZipFault, open_zip, steps_of
 from sheetgen.workbook.read.kinds import (
     OPEN_DOCUMENT,
     OPEN_XML,
@@ -63,13 +63,26 @@ _TYPE = re.compile(rb"\bmedia-type\s*=\s*[\"']([^\"'<>]*)")
 
 _CODE_FOLDERS = ("basic/", "scripts/", "dialogs/")
 _CHART = "application/vnd.oasis.opendocument.chart"
-_OBJECT = re.compile(r"^object \d+(/|$)")
+_OBJECT = re.compile(r"(object \d+)(/|$)")
 _LINKS = (
     (b":dde-link", "a live link to another program"),
     (b":table-source", "a link to another workbook"),
     (b":cell-range-source", "a link to another workbook"),
     (b":event-listener", "something to run by itself"),
 )
+
+# fault of a zip: what says it, case of the refusal; every other one is too large in the case of its own name
+_FAULTS: dict[str, tuple[Callable[..., Refusal], str]] = {
+    "broken": (truncated, ""),
+    "damaged": (truncated, "part"),
+    "header": (truncated, "header"),
+    "beyond-end": (truncated, "beyond-end"),
+    "overlap": (unsafe, "overlap"),
+    "two-names": (unsafe, "two-names"),
+    "method": (unreadable, "method"),
+    "bytes": (too_large, "parts"),
+    "ratio": (too_large, "part-ratio"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,17 +121,12 @@ def read_package(path: Path) -> Package | Refusal:
 def read_package_bytes(data: bytes, name: str = "") -> Package | Refusal:
     """Open the bytes of a returned file; nothing about them raises.
 
-    Parameters
-    ----------
     name : of the file; it matters only to what is said of one that is no workbook.
     """
     if len(data) > _LARGEST_FILE:
         return _file_too_large(len(data))
-    refusal = refusal_by_magic(data, name)
-    if refusal is not None:
-        return refusal
     try:
-        return _read_zip(data, suffix_of(name))
+        return refusal_by_magic(data, name) or _read_zip(data, suffix_of(name))
     except RefusedError as refused:
         return refused.refusal
     except ZipFault as fault:
@@ -152,11 +160,12 @@ def _read_zip(data: bytes, suffix: str) -> Package:
 def _open_document(data: bytes, archive: BoundedZip, by_name: Mapping[str, zipfile.ZipInfo]) -> Package:
     entry = by_name.get(_ODS_LIST)
     listed = b"" if entry is None else _plain_part(archive, entry)
-    if is_locked(listed, by_name):
+    if b"encryption-data" in listed or "encrypted-package" in by_name:
         raise RefusedError(other_kind("file-encrypted", "", _NO_PASSWORD))
     parts = {name: _plain_part(archive, by_name[name]) for name in ODS_PARTS if name in by_name}
     foreign = foreign_in_package([one.filename for one in by_name.values()], media_types(listed))
-    foreign += foreign_in_content(parts.get("content.xml", b""))
+    content = parts.get("content.xml", b"")
+    foreign += tuple(dict.fromkeys(words for mark, words in _LINKS if mark in content))
     return Package(parts, hashlib.sha256(data).hexdigest(), foreign, OPEN_DOCUMENT)
 
 
@@ -180,8 +189,7 @@ def _part_name(raw: str) -> str:
     climbs = ".." in steps or name.startswith("//") or ":" in steps[0]
     if climbs or any(character < " " for character in name):
         raise RefusedError(unsafe("climbs", part=quoted(raw[:80])))
-    folder_mark = "/" if name.endswith("/") else ""
-    return "/".join(step for step in steps if step not in ("", ".")) + folder_mark
+    return "/".join(steps_of(name)) + ("/" if name.endswith("/") else "")
 
 
 def _kind_of(archive: BoundedZip, by_name: Mapping[str, zipfile.ZipInfo], suffix: str) -> str:
@@ -200,36 +208,24 @@ def _kind_of(archive: BoundedZip, by_name: Mapping[str, zipfile.ZipInfo], suffix
 
 
 def _plain_part(archive: BoundedZip, entry: zipfile.ZipInfo) -> bytes:
+    """Return a part; document types and entities are refused, and encodings that could hide them."""
     part = archive.read(entry)
-    _check_plain_xml(entry.filename, part)
+    plain = part.replace(b"\x00", b"")
+    declared = _ENCODING.search(plain, 0, 200)
+    if declared and declared[1].strip().lower() not in _ENCODINGS:
+        raise RefusedError(unsafe("encoding", part=quoted(entry.filename)))
+    if b"<!DOCTYPE" in plain or b"<!ENTITY" in plain:
+        raise RefusedError(unsafe("declaration", part=quoted(entry.filename)))
     return part
 
 
 def _refusal(fault: ZipFault) -> Refusal:
-    case, values = fault.case, fault.values
-    if case == "broken":
-        return truncated("no-zip" if values["why"] == "File is not a zip file" else "", **values)
-    if case == "damaged":
-        return truncated("part", **values)
-    if case in ("header", "beyond-end"):
-        return truncated(case)
-    if case in ("overlap", "two-names"):
-        return unsafe(case)
-    if case == "locked":
+    if fault.case == "locked":
         return other_kind("file-encrypted", "zip", _NO_PASSWORD)
-    if case == "method":
-        return unreadable(case, method=values["method"])
-    return too_large({"bytes": "parts", "ratio": "part-ratio"}.get(case, case), **values)
-
-
-def _check_plain_xml(name: str, part: bytes) -> None:
-    """Refuse document types and entities in any encoding, and encodings that could hide them."""
-    plain = part.replace(b"\x00", b"") if b"\x00" in part else part
-    declared = _ENCODING.search(plain, 0, 200)
-    if declared and declared.group(1).strip().lower() not in _ENCODINGS:
-        raise RefusedError(unsafe("encoding", part=quoted(name)))
-    if b"<!" in plain and (b"<!DOCTYPE" in plain or b"<!ENTITY" in plain):
-        raise RefusedError(unsafe("declaration", part=quoted(name)))
+    refusal, case = _FAULTS.get(fault.case, (too_large, fault.case))
+    if fault.values.get("why") == "File is not a zip file":
+        case = "no-zip"
+    return refusal(case, **fault.values)
 
 
 def media_types(listed: bytes) -> dict[str, str]:
@@ -238,35 +234,16 @@ def media_types(listed: bytes) -> dict[str, str]:
     for match in _TAG.finditer(listed[:_LONGEST_LIST]):
         path, kind = _PATH.search(match[1]), _TYPE.search(match[1])
         if path and kind and _LISTS.match(match[1]):
-            types[_plain(path[1]).lower()] = _plain(kind[1])
+            types[path[1].decode("utf-8", "replace").lower()] = kind[1].decode("utf-8", "replace")
     return types
 
 
-def is_locked(listed: bytes, names: Iterable[str]) -> bool:
-    """Say whether a password is needed to read the contents."""
-    return b"encryption-data" in listed or "encrypted-package" in names
-
-
-def foreign_in_package(names: Iterable[str], types: dict[str, str]) -> tuple[str, ...]:
+def foreign_in_package(names: Iterable[str], types: Mapping[str, str]) -> tuple[str, ...]:
     """Return the names of macros and of embedded objects that are no charts."""
-    return tuple(
-        name
-        for name in names
-        if name.lower().startswith(_CODE_FOLDERS) or _is_foreign_object(name.lower(), types)
-    )
 
+    def is_foreign(name: str) -> bool:
+        item = _OBJECT.match(name)
+        is_chart = item and types.get(f"{item[1]}/", types.get(item[1], "")) == _CHART
+        return name.startswith(_CODE_FOLDERS) or (item is not None and not is_chart)
 
-def foreign_in_content(content: bytes) -> tuple[str, ...]:
-    """Return words for the links and listeners in the part content.xml."""
-    return tuple(dict.fromkeys(words for mark, words in _LINKS if mark in content))
-
-
-def _is_foreign_object(name: str, types: dict[str, str]) -> bool:
-    if not _OBJECT.search(name):
-        return False
-    folder = name.partition("/")[0]
-    return types.get(f"{folder}/", types.get(folder, "")) != _CHART
-
-
-def _plain(text: bytes) -> str:
-    return text.decode("utf-8", "replace")
+    return tuple(name for name in names if is_foreign(name.lower()))

@@ -1,25 +1,27 @@
 """An OpenDocument spreadsheet as a Snapshot; repeated rows and cells are spread out within bounds."""
 
 import re
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
-from datetime import date, datetime
-from functools import lru_cache
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 
 from lxml import etree
 
 from sheetgen.finding import Refusal, RefusedError, amount, quoted, too_large, unreadable
 from sheetgen.workbook.read.guard import Package
-from sheetgen.workbook.read.parts import local_name, number_or_text, parse_part
-from sheetgen.workbook.read.validation import COLUMN_LIMIT, ROW_LIMIT
+from sheetgen.workbook.read.parts import (
+    COLUMN_LIMIT,
+    ROW_LIMIT,
+    date_serial,
+    local_name,
+    number_or_text,
+    parse_part,
+)
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 
-_START = "{urn:oasis:names:tc:opendocument:xmlns:"
-OFFICE = f"{_START}office:1.0}}"
-TABLE = f"{_START}table:1.0}}"
-TEXT = f"{_START}text:1.0}}"
-STYLE = f"{_START}style:1.0}}"
-META = f"{_START}meta:1.0}}"
+OFFICE, TABLE, TEXT, STYLE, META = (
+    f"{{urn:oasis:names:tc:opendocument:xmlns:{name}:1.0}}"
+    for name in ("office", "table", "text", "style", "meta")
+)
 
 _MOST_DIGITS = 9
 _ADDRESS = re.compile(
@@ -28,24 +30,20 @@ _ADDRESS = re.compile(
 )
 
 _LONGEST_LINEAGE = 20
-_GROUPS = (f"{OFFICE}automatic-styles", f"{OFFICE}styles")
 _PROTECTED_WORDS = frozenset(("protected", "hidden-and-protected"))
 
 CellContent = tuple[str | float | bool | None, str, bool, bool]
 """Value, formula, whether it is an error, whether it is a date or a time."""
 
-_EMPTY: CellContent = (None, "", False, False)
-_DAY_ZERO = date(1899, 12, 30)
 _DURATION = re.compile(
     r"(-)?P(?:(\d{1,6})D)?(?:T(?:(\d{1,9})H)?(?:(\d{1,9})M)?(?:(\d{1,9}(?:\.\d{1,20})?)S)?)?"
 )
 _FORMULA_PREFIX = re.compile(r"^[a-z]{1,10}:(?==)")
 _MOST_SPACES = 64
+_SIGNS = {f"{TEXT}tab": "\t", f"{TEXT}line-break": "\n"}
 
-_TYPE = f"{OFFICE}value-type"
 # Written beside the standard's type by programs that know error values; the standard has no type for them.
 _EXTENDED_TYPE = "{urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0}value-type"
-_PARAGRAPH = f"{TEXT}p"
 
 _MOST_CELLS = 200_000
 # Here all tabs are one part; a filled sheet has about 6,000 marks, and each costs memory and time.
@@ -55,20 +53,11 @@ _OPEN_ROWS = 500
 _OPEN_COLUMNS = 64
 _SECONDS = len("2000-01-01T00:00:00")
 
-_ROW = f"{TABLE}table-row"
-_ROW_GROUPS = (f"{TABLE}table-header-rows", f"{TABLE}table-row-group", f"{TABLE}table-rows")
-_COLUMN = f"{TABLE}table-column"
-_COLUMN_GROUPS = (
-    f"{TABLE}table-header-columns", f"{TABLE}table-column-group", f"{TABLE}table-columns",
-)  # fmt: skip
-_CELLS = (f"{TABLE}table-cell", f"{TABLE}covered-table-cell")
-_REPEATED_ROWS = f"{TABLE}number-rows-repeated"
-_REPEATED_COLUMNS = f"{TABLE}number-columns-repeated"
-_STYLE_NAME = f"{TABLE}style-name"
+_ROW_GROUPS = tuple(f"{TABLE}{name}" for name in ("table-header-rows", "table-row-group", "table-rows"))
+_COLUMN_GROUPS = tuple(
+    f"{TABLE}{name}" for name in ("table-header-columns", "table-column-group", "table-columns")
+)
 _DEFAULT_STYLE = f"{TABLE}default-cell-style-name"
-_RULE_NAME = f"{TABLE}content-validation-name"
-
-_state = lru_cache(maxsize=16_384, typed=True)(CellState)
 
 
 def plain_address(text: str) -> str:
@@ -94,83 +83,62 @@ def repeat_of(text: str | None) -> int:
     >>> repeat_of(None), repeat_of("3"), repeat_of("-2"), repeat_of("9" * 5000)
     (1, 3, 1, 1000000000)
     """
-    if text is None:
-        return 1
-    if not (text.isascii() and text.isdigit()):
+    if text is None or not (text.isascii() and text.isdigit()):
         return 1
     return max(1, int(text)) if len(text) <= _MOST_DIGITS else 10**_MOST_DIGITS
 
 
 @dataclass(frozen=True, slots=True)
 class OdsStyles:
-    """Cell styles and tab styles by their names.
+    """Whether each cell style locks its cells, which tab styles hide their tab, and whether cells are locked
+    of which no style says anything."""
 
-    own : what a cell style says itself of protection, None where it leaves that to its parent.
-    parents : cell style to the style it is derived from.
-    hidden : tab styles that hide their tab.
-    default : whether cells are locked of which no style says anything.
-    """
-
-    own: dict[str, bool | None]
-    parents: dict[str, str]
+    locks: Mapping[str, bool]
     hidden: frozenset[str]
-    default: bool = True
-    _locked: dict[str, bool] = field(default_factory=dict)
+    default: bool
 
-    def locked(self, name: str | None) -> bool:
+    def locked(self, name: str) -> bool:
         """Say whether a cell of this style is covered by its tab's protection."""
-        if not name:
-            return self.default
-        if name not in self._locked:
-            self._locked[name] = self._find(name)
-        return self._locked[name]
-
-    def _find(self, name: str) -> bool:
-        # A loop of parents must end too.
-        for _ in range(_LONGEST_LINEAGE):
-            said = self.own.get(name)
-            if said is not None:
-                return said
-            if name not in self.parents:
-                break
-            name = self.parents[name]
-        return self.default
+        return self.locks.get(name, self.default)
 
 
 def read_ods_styles(roots: Iterable[etree._Element]) -> OdsStyles:
     """Return the styles of several parts; where two have one name, the first part's counts."""
-    own: dict[str, bool | None] = {}
-    parents: dict[str, str] = {}
+    own: dict[str, tuple[bool | None, str]] = {}
     hidden: set[str] = set()
     default = True
-    for root in roots:
-        for group in root.iterchildren(*_GROUPS):
-            for style in group:
-                family = style.get(f"{STYLE}family")
-                name = style.get(f"{STYLE}name", "")
-                if family == "table-cell" and style.tag == f"{STYLE}default-style":
-                    default = _protection(style) is not False
-                elif family == "table-cell" and name not in own:
-                    own[name] = _protection(style)
-                    parents[name] = style.get(f"{STYLE}parent-style-name", "")
-                elif family == "table" and _hides(style):
-                    hidden.add(name)
-    return OdsStyles(own, parents, frozenset(hidden), default)
+    for style in (style for root in roots for style in _styles_in(root)):
+        family, name = style.get(f"{STYLE}family"), style.get(f"{STYLE}name", "")
+        if family == "table" and "false" in _said(style, "table-properties", f"{TABLE}display"):
+            hidden.add(name)
+        elif family == "table-cell":
+            words = next(iter(_said(style, "table-cell-properties", f"{STYLE}cell-protect")), None)
+            locked = None if words is None else not _PROTECTED_WORDS.isdisjoint(words.split())
+            if style.tag == f"{STYLE}default-style":
+                default = locked is not False
+            elif name:
+                own.setdefault(name, (locked, style.get(f"{STYLE}parent-style-name", "")))
+    return OdsStyles({name: _inherited(name, own, default) for name in own}, frozenset(hidden), default)
 
 
-def _protection(style: etree._Element) -> bool | None:
-    for properties in style.iterchildren(f"{STYLE}table-cell-properties"):
-        words = properties.get(f"{STYLE}cell-protect")
-        if words is not None:
-            return not _PROTECTED_WORDS.isdisjoint(words.split())
-    return None
+def _styles_in(root: etree._Element) -> Iterator[etree._Element]:
+    for group in root.iterchildren(f"{OFFICE}automatic-styles", f"{OFFICE}styles"):
+        yield from group
 
 
-def _hides(style: etree._Element) -> bool:
-    return any(
-        properties.get(f"{TABLE}display") == "false"
-        for properties in style.iterchildren(f"{STYLE}table-properties")
-    )
+def _said(style: etree._Element, properties: str, attribute: str) -> list[str]:
+    found = (element.get(attribute) for element in style.iterchildren(f"{STYLE}{properties}"))
+    return [text for text in found if text is not None]
+
+
+def _inherited(name: str, own: Mapping[str, tuple[bool | None, str]], default: bool) -> bool:
+    """What a style says of protection, or the nearest style that it is derived from."""
+    # A loop of parents must end too.
+    for _ in range(_LONGEST_LINEAGE):
+        locked, name = own.get(name, (None, ""))
+        if locked is not None:
+            return locked
+    return default
 
 
 def content_of(cell: etree._Element) -> CellContent:
@@ -181,38 +149,28 @@ def content_of(cell: etree._Element) -> CellContent:
     Dates are serial numbers counted from 30 December 1899, times parts of a day. A formula keeps its own
     syntax, such as `=SUM([.B9:.B15])`. What is no number where one should be is kept as its text.
     """
-    if not cell.attrib and not len(cell):
-        return _EMPTY
     formula = _FORMULA_PREFIX.sub("", cell.get(f"{TABLE}formula", ""))
     if formula and not formula.startswith("="):
         formula = f"={formula}"
-    kind = cell.get(_TYPE)
     if cell.get(_EXTENDED_TYPE) == "error":
         return _paragraphs(cell), formula, True, False
-    if kind is None:
-        return None, formula, False, False
+    kind = cell.get(f"{OFFICE}value-type")
+    value: str | float | bool | None = None
+    is_date = False
     if kind in ("float", "percentage", "currency"):
-        return number_or_text(cell.get(f"{OFFICE}value", "")), formula, False, False
-    if kind == "boolean":
-        return cell.get(f"{OFFICE}boolean-value", "").strip().lower() == "true", formula, False, False
-    if kind in ("date", "time"):
+        value = number_or_text(cell.get(f"{OFFICE}value", ""))
+    elif kind == "boolean":
+        value = cell.get(f"{OFFICE}boolean-value", "").strip().lower() == "true"
+    elif kind in ("date", "time"):
         text = cell.get(f"{OFFICE}{kind}-value", "")
-        serial = _serial(text) if kind == "date" else _part_of_day(text)
-        return (text or None if serial is None else serial), formula, False, serial is not None
-    text = cell.get(f"{OFFICE}string-value")
-    if text is None:
-        text = _paragraphs(cell)
-    # A formula may give an empty text; a cell that somebody emptied holds nothing.
-    return (text if text or formula else None), formula, False, False
-
-
-def _serial(text: str) -> float | None:
-    try:
-        both = datetime.fromisoformat(text)
-    except ValueError:
-        return None
-    seconds = both.hour * 3600 + both.minute * 60 + both.second
-    return float((both.date() - _DAY_ZERO).days) + seconds / 86_400
+        serial = date_serial(text) if kind == "date" else _part_of_day(text)
+        value, is_date = (text or None if serial is None else serial), serial is not None
+    elif kind is not None:
+        text = cell.get(f"{OFFICE}string-value")
+        text = _paragraphs(cell) if text is None else text
+        # A formula may give an empty text; a cell that somebody emptied holds nothing.
+        value = text if text or formula else None
+    return value, formula, False, is_date
 
 
 def _part_of_day(text: str) -> float | None:
@@ -226,33 +184,25 @@ def _part_of_day(text: str) -> float | None:
 
 def _paragraphs(cell: etree._Element) -> str:
     """The text of a cell; notes hung on it hold paragraphs too, but not as children of the cell."""
-    texts = []
-    for paragraph in cell.iterchildren(_PARAGRAPH):
-        pieces: list[str] = []
-        _add_pieces(paragraph, pieces)
-        texts.append("".join(pieces).strip(" "))
-    return "\n".join(texts)
+    paragraphs = cell.iterchildren(f"{TEXT}p")
+    return "\n".join("".join(_pieces(paragraph)).strip(" ") for paragraph in paragraphs)
 
 
-def _add_pieces(element: etree._Element, pieces: list[str]) -> None:
-    if element.text:
-        pieces.append(_spaced(element.text))
+def _pieces(element: etree._Element) -> Iterator[str]:
+    yield _spaced(element.text)
     for child in element:
         if child.tag == f"{TEXT}s":
-            pieces.append(" " * min(repeat_of(child.get(f"{TEXT}c")), _MOST_SPACES))
-        elif child.tag == f"{TEXT}tab":
-            pieces.append("\t")
-        elif child.tag == f"{TEXT}line-break":
-            pieces.append("\n")
+            yield " " * min(repeat_of(child.get(f"{TEXT}c")), _MOST_SPACES)
+        elif child.tag in _SIGNS:
+            yield _SIGNS[child.tag]
         elif child.tag != f"{OFFICE}annotation":
-            _add_pieces(child, pieces)
-        if child.tail:
-            pieces.append(_spaced(child.tail))
+            yield from _pieces(child)
+        yield _spaced(child.tail)
 
 
-def _spaced(text: str) -> str:
+def _spaced(text: str | None) -> str:
     """White space counts once; more of it is written as elements."""
-    return re.sub(r"[ \t\r\n]+", " ", text)
+    return re.sub(r"[ \t\r\n]+", " ", text or "")
 
 
 @dataclass(slots=True)
@@ -287,7 +237,13 @@ def _read_workbook(package: Package) -> Snapshot:
         raise RefusedError(unreadable("no-tables"))
     common = parse_part(package, "styles.xml")
     styles = read_ods_styles((root,) if common is None else (root, common))
-    book = _Book(styles, _rules(body))
+    # A rule without a condition refuses nothing: it only shows a message.
+    rules = frozenset(
+        rule.get(f"{TABLE}name", "")
+        for rule in body.iterfind(f"{TABLE}content-validations/{TABLE}content-validation")
+        if rule.get(f"{TABLE}condition")
+    )
+    book = _Book(styles, rules)
     tabs = tuple(
         _read_tab(table, book)
         for table in body.iterchildren(f"{TABLE}table")
@@ -300,21 +256,13 @@ def _read_workbook(package: Package) -> Snapshot:
     return Snapshot(tabs, _names(body), _properties(package), protected, formulas_comparable=False)
 
 
-def _rules(body: etree._Element) -> frozenset[str]:
-    """The names of rules that refuse something; one without a condition only shows a message."""
-    return frozenset(
-        rule.get(f"{TABLE}name", "")
-        for rule in body.iterfind(f"{TABLE}content-validations/{TABLE}content-validation")
-        if rule.get(f"{TABLE}condition")
-    )
-
-
 def _names(body: etree._Element) -> dict[str, str]:
-    names = {}
-    for element in body.iterfind(f"{TABLE}named-expressions/*"):
-        target = element.get(f"{TABLE}cell-range-address") or element.get(f"{TABLE}expression", "")
-        names[element.get(f"{TABLE}name", "")] = plain_address(target)
-    return names
+    return {
+        element.get(f"{TABLE}name", ""): plain_address(
+            element.get(f"{TABLE}cell-range-address") or element.get(f"{TABLE}expression", "")
+        )
+        for element in body.iterfind(f"{TABLE}named-expressions/*")
+    }
 
 
 def _properties(package: Package) -> dict[str, str]:
@@ -331,81 +279,65 @@ def _properties(package: Package) -> dict[str, str]:
 
 def _inside(parent: etree._Element, wanted: str, groups: tuple[str, ...]) -> Iterator[etree._Element]:
     """Rows or columns in their order, those in groups too; not those of tables inside cells."""
-    # No recursion: each of a million rows would be handed up through every group around it.
-    waiting = [iter(parent)]
+    waiting = list(reversed(parent))
     while waiting:
-        child = next(waiting[-1], None)
-        if child is None:
-            waiting.pop()
-        elif child.tag == wanted:
-            yield child
-        elif child.tag in groups:
-            waiting.append(iter(child))
+        element = waiting.pop()
+        if element.tag == wanted:
+            yield element
+        elif element.tag in groups:
+            waiting += reversed(element)
 
 
 def _read_tab(table: etree._Element, book: _Book) -> TabState:
-    columns = _column_styles(table)
+    # The style of cells that name none themselves, by column.
+    columns: list[str] = []
+    for column in _inside(table, f"{TABLE}table-column", _COLUMN_GROUPS):
+        repeat = min(_repeated(column, "columns"), COLUMN_LIMIT - len(columns))
+        columns += [column.get(_DEFAULT_STYLE, "")] * repeat
+    columns += [""] * (COLUMN_LIMIT - len(columns))
     cells: dict[tuple[int, int], CellState] = {}
-    row_index = 0
-    for row in _inside(table, _ROW, _ROW_GROUPS):
-        repeat = repeat_of(row.get(_REPEATED_ROWS))
-        if row_index < ROW_LIMIT:
-            _read_row(row, row_index, min(repeat, ROW_LIMIT - row_index), columns, book, cells)
-        row_index += repeat
-    hidden = table.get(_STYLE_NAME, "") in book.styles.hidden
+    start = 0
+    for row in _inside(table, f"{TABLE}table-row", _ROW_GROUPS):
+        end = start + _repeated(row, "rows")
+        cells.update(_cells_of(row, range(start, min(end, ROW_LIMIT)), columns, book))
+        start = end
     return TabState(
         table.get(f"{TABLE}name", ""),
         cells,
         table.get(f"{TABLE}protected") == "true",
-        "hidden" if hidden else "visible",
+        "hidden" if table.get(f"{TABLE}style-name", "") in book.styles.hidden else "visible",
     )
 
 
-def _column_styles(table: etree._Element) -> list[str]:
-    """The style of cells that name none themselves, by column."""
-    styles: list[str] = []
-    for column in _inside(table, _COLUMN, _COLUMN_GROUPS):
-        repeat = min(repeat_of(column.get(_REPEATED_COLUMNS)), COLUMN_LIMIT - len(styles))
-        styles += [column.get(_DEFAULT_STYLE, "")] * repeat
-    return styles
+def _repeated(element: etree._Element, what: str) -> int:
+    return repeat_of(element.get(f"{TABLE}number-{what}-repeated"))
 
 
-def _read_row(
-    row: etree._Element,
-    row_index: int,
-    repeat: int,
-    columns: list[str],
-    book: _Book,
-    cells: dict[tuple[int, int], CellState],
-) -> None:
-    """Put the cells of a row, and of its repetitions, into `cells`."""
-    row_style = row.get(_DEFAULT_STYLE)
-    column = 0
-    for cell in row.iterchildren(*_CELLS):
-        width = repeat_of(cell.get(_REPEATED_COLUMNS))
-        if column >= COLUMN_LIMIT:
+def _cells_of(
+    row: etree._Element, rows: range, columns: list[str], book: _Book
+) -> Iterator[tuple[tuple[int, int], CellState]]:
+    """The cells of a row and of its repetitions, with their places."""
+    end = 0
+    for cell in row.iterchildren(f"{TABLE}table-cell", f"{TABLE}covered-table-cell"):
+        start, end = end, end + _repeated(cell, "columns")
+        if start >= COLUMN_LIMIT or not rows:
             break
         value, formula, is_error, is_date = content_of(cell)
-        has_rule = cell.get(_RULE_NAME) in book.rules
-        style = cell.get(_STYLE_NAME) or row_style
+        has_rule = cell.get(f"{TABLE}content-validation-name") in book.rules
+        style = cell.get(f"{TABLE}style-name") or row.get(_DEFAULT_STYLE)
         holds = value is not None or bool(formula)
-        last_row = row_index + repeat if holds else min(row_index + repeat, _OPEN_ROWS)
-        for place in range(column, min(column + width, COLUMN_LIMIT if holds else _OPEN_COLUMNS)):
-            locked = book.styles.locked(style or (columns[place] if place < len(columns) else ""))
-            if not holds and locked and not has_rule:
+        kept = rows if holds else range(rows.start, min(rows.stop, _OPEN_ROWS))
+        for column in range(start, min(end, COLUMN_LIMIT if holds else _OPEN_COLUMNS)):
+            locked = book.styles.locked(style or columns[column])
+            if holds:
+                book.room -= len(kept)
+                if book.room < 0:
+                    raise RefusedError(too_large("cells", most=amount(_MOST_CELLS)))
+            elif locked and not has_rule:
                 continue
-            _take_room(book, max(0, last_row - row_index), holds)
-            if not holds and book.open_room < 0:
-                continue
-            state = _state(value, formula, locked, has_rule, is_error, is_date)
-            cells.update(((line, place), state) for line in range(row_index, last_row))
-        column += width
-
-
-def _take_room(book: _Book, count: int, holds: bool) -> None:
-    if not holds:
-        book.open_room -= count
-        return
-    book.room -= count
-    if book.room < 0:
-        raise RefusedError(too_large("cells", most=amount(_MOST_CELLS)))
+            else:
+                book.open_room -= len(kept)
+                if book.open_room < 0:
+                    continue
+            state = CellState(value, formula, locked, has_rule, is_error, is_date)
+            yield from (((line, column), state) for line in kept)

@@ -1,20 +1,23 @@
-"""The small XML parts of a workbook: relations, shared strings, styles, names, properties.
+"""The small XML parts of a workbook: relations, shared strings, styles, names, properties; validation rules.
 
 Both namespaces of the standard are read (transitional and strict), under any prefix.
 """
 
 import posixpath
 import re
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
 from functools import lru_cache
+from itertools import chain, product
 from urllib.parse import unquote
 
 from lxml import etree
 
 from sheetgen.finding import RefusedError, amount, quoted, too_large, unreadable, unsafe
-from sheetgen.workbook.addresses import column_letters, column_number
+from sheetgen.workbook.addresses import place_of, shift_formula
 from sheetgen.workbook.read.guard import Package
+from sheetgen.workbook.snapshot import Block, RuleState
 
 Style = tuple[bool, bool]
 """Of one cell format: whether it is locked, and whether it shows numbers as dates."""
@@ -42,11 +45,14 @@ _MOST_ATTRIBUTES = 3_000_000
 
 _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _SURROGATE = re.compile(r"[\ud800-\udfff]")
-_BUILT_IN_DATES = frozenset((*range(14, 23), *range(27, 37), *range(45, 48), *range(50, 59)))
+_BUILT_IN_DATES = frozenset(map(str, (*range(14, 23), *range(27, 37), *range(45, 48), *range(50, 59))))
 # What is taken out of a format code before its letters are looked at: quoted text, single characters,
 # fillers, colours, conditions and locales; but `[h]`, `[mm]`, `[ss]` are elapsed times.
 _NOT_FORMAT_LETTERS = re.compile(r'(?is)"[^"]*"?|\\.|[_*].|\[(?!h+\]|m+\]|s+\])[^\]]*\]')
 _DATE_LETTER = re.compile(r"[dmyhs]", re.IGNORECASE)
+
+
+_DAY_ZERO = date(1899, 12, 30)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +66,7 @@ class Relation:
 
 def part_bytes(package: Package, name: str) -> bytes | None:
     """Return a part, None where the package has none by that name."""
-    data = package.parts.get(name)
-    return package.parts.get(unquote(name)) if data is None else data
+    return package.parts.get(name, package.parts.get(unquote(name)))
 
 
 def parse_part(package: Package, name: str) -> etree._Element | None:
@@ -71,12 +76,8 @@ def parse_part(package: Package, name: str) -> etree._Element | None:
 
 
 def parse_bytes(data: bytes, name: str) -> etree._Element:
-    """Return the root of a part.
-
-    Raises
-    ------
-    RefusedError : it is not well-formed, has a document type or far too many elements.
-    """
+    """Return the root of a part; RefusedError where it is not well-formed, has a document type or far too
+    many elements."""
     dense = len(data) > _SMALL_PART
     if dense and (data.count(b"<") > _MOST_TAGS or data.count(b"=") > _MOST_ATTRIBUTES):
         raise RefusedError(too_large("elements", part=quoted(name), most=amount(_MOST_TAGS)))
@@ -90,12 +91,7 @@ def parse_bytes(data: bytes, name: str) -> etree._Element:
 
 
 def namespace_of(root: etree._Element, part: str) -> str:
-    """Return the root's namespace in braces.
-
-    Raises
-    ------
-    RefusedError : the part is of another vocabulary.
-    """
+    """Return the root's namespace in braces; RefusedError where the part is of another vocabulary."""
     namespace = root.tag[: root.tag.find("}") + 1]
     if namespace not in _MAIN_NAMESPACES:
         raise RefusedError(unreadable("other-part", part=quoted(part), tag=f"<{root.tag[:100]}>"))
@@ -112,6 +108,16 @@ def number_or_text(text: str) -> str | float | None:
     return value if value - value == 0 and "_" not in text else text
 
 
+def date_serial(text: str) -> float | None:
+    """Return the serial number of an ISO date, or date with time, counted from 30 December 1899 [days]."""
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    seconds = moment.hour * 3600 + moment.minute * 60 + moment.second
+    return (moment.date() - _DAY_ZERO).days + seconds / 86_400
+
+
 def local_name(element: etree._Element) -> str:
     """Return an element's name without its namespace."""
     return str(element.tag).rpartition("}")[2]
@@ -126,10 +132,7 @@ def attribute_true(element: etree._Element | None, name: str, default: bool = Fa
 def read_relations(package: Package, part: str) -> tuple[Relation, ...]:
     """Return the relations of a part (of the package itself where `part` is empty) to parts inside."""
     folder, _, file = part.rpartition("/")
-    name = posixpath.join(folder, "_rels", f"{file}.rels")
-    data = part_bytes(package, name)
-    if data is None:
-        return ()
+    root = parse_part(package, posixpath.join(folder, "_rels", f"{file}.rels"))
     return tuple(
         Relation(
             element.get("Id", ""),
@@ -137,7 +140,7 @@ def read_relations(package: Package, part: str) -> tuple[Relation, ...]:
             element.get("Type", "").rpartition("/")[2].replace("-", "").lower(),
             _target(folder, element.get("Target", "")),
         )
-        for element in parse_bytes(data, name)
+        for element in (() if root is None else root)
         if element.get("TargetMode", "").lower() != "external"
     )
 
@@ -168,12 +171,8 @@ def rich_text(item: etree._Element, namespace: str) -> str:
     text_tag, run_tag = f"{namespace}t", f"{namespace}r"
     if len(item) == 1 and item[0].tag == text_tag:
         return unescape(item[0].text or "")
-    pieces = []
-    for child in item:
-        if child.tag == text_tag:
-            pieces.append(child.text or "")
-        elif child.tag == run_tag:
-            pieces += [piece.text or "" for piece in child.iterchildren(text_tag)]
+    runs = (child.iterchildren(text_tag) if child.tag == run_tag else (child,) for child in item)
+    pieces = (piece.text or "" for run in runs for piece in run if piece.tag == text_tag)
     return unescape("".join(pieces))
 
 
@@ -192,11 +191,10 @@ def read_styles(package: Package, part: str) -> Styles:
 
     The cell format itself decides, as spreadsheet programs do; its parent style is not asked.
     """
-    data = part_bytes(package, part)
-    if data is None:
+    root = parse_part(package, part)
+    if root is None:
         return {}
     styles: dict[str | None, Style] = {}
-    root = parse_bytes(data, part)
     namespace = namespace_of(root, part)
     codes = {
         element.get("numFmtId"): element.get("formatCode", "")
@@ -205,14 +203,10 @@ def read_styles(package: Package, part: str) -> Styles:
     for index, element in enumerate(root.iterfind(f"{namespace}cellXfs/{namespace}xf")):
         protection = element.find(f"{namespace}protection")
         number = element.get("numFmtId", "0")
-        is_date = _is_date_code(codes[number]) if number in codes else _is_built_in_date(number)
+        is_date = _is_date_code(codes[number]) if number in codes else number in _BUILT_IN_DATES
         styles[str(index)] = (attribute_true(protection, "locked", default=True), is_date)
     styles[None] = styles.get("0", UNKNOWN_STYLE)
     return styles
-
-
-def _is_built_in_date(number: str) -> bool:
-    return number.isdecimal() and len(number) < 4 and int(number) in _BUILT_IN_DATES
 
 
 @lru_cache(maxsize=256)
@@ -241,80 +235,202 @@ def read_properties(package: Package, parts: Iterable[str]) -> dict[str, str]:
     """Return the document properties of several parts; a later part wins over an earlier one."""
     properties: dict[str, str] = {}
     for part in parts:
-        data = part_bytes(package, part)
-        if data is not None:
-            properties |= _properties(data, part)
+        root = parse_part(package, part)
+        for element in () if root is None else root:
+            custom = local_name(element) == "property"
+            leaf = element[0] if custom and len(element) == 1 else element
+            if not len(leaf) and custom == (leaf is not element):
+                key = element.get("name", "") if custom else local_name(element)
+                properties[key] = unescape(leaf.text or "")
     return properties
 
 
-def _properties(data: bytes, part: str) -> dict[str, str]:
-    properties: dict[str, str] = {}
-    for element in parse_bytes(data, part):
-        custom = local_name(element) == "property"
-        children = len(element)
-        if custom and children == 1 and len(element[0]) == 0:
-            properties[element.get("name", "")] = unescape(element[0].text or "")
-        elif not custom and not children:
-            properties[local_name(element)] = unescape(element.text or "")
-    return properties
+ROW_LIMIT = 5_000
+COLUMN_LIMIT = 256
+"""Cells from here on are left out."""
+
+_LARGEST_SPREAD_BLOCK = 2_000
+_MOST_SPREAD_PLACES = 200_000
+_MOST_WIDE_BLOCKS = 200
+# Beyond so many cells of a tab a rule that reads differently in each is left alone: a sheet has some dozens.
+_MOST_MOVED = 1_000
+_MOST_READ = 2_000
+
+_EXTENSION_RULE = "{http://schemas.microsoft.com/office/spreadsheetml/2009/9/main}dataValidation"
+
+_Place = tuple[int, int]
+_Understood = tuple[RuleState | None, _Place | None]
+"""A rule and, where it reads differently from cell to cell, the cell it is written for."""
+_NOT_UNDERSTOOD: _Understood = (None, None)
+
+_KINDS = {kind: kind for kind in ("list", "whole", "decimal", "custom", "date", "time")} | {
+    "textLength": "length"
+}
+# Longer ones are none of a sheet handed out, and would take long to move from cell to cell.
+_LONGEST_FORMULA = 2_000
+_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?")
+_WORDS = re.compile(r'"((?:[^"]|"")*)"')
 
 
-_MOST_ROWS = 1_048_576
-_MOST_COLUMNS = 16_384
+@dataclass(frozen=True, slots=True)
+class RuledPlaces:
+    """Places that a validation covers: small blocks place by place, wide ones as blocks.
 
-# Strings, quoted tab names and bracketed parts match first, so nothing inside them is taken for a
-# reference. A word before `(` is a function, before `!` a tab.
-_TOKEN = re.compile(
-    r"""
-    "(?:[^"]|"")*" | '(?:[^']|'')*' | \[(?:[^\[\]]|\[[^\[\]]*\])*\]
-    | (?<![\w.\\?$])(?:
-        (?P<cell>(?P<column_mark>\$?)(?P<column>[A-Za-z]{1,3})(?P<row_mark>\$?)(?P<row>[1-9][0-9]{0,6}))
-        | (?P<columns>\$?[A-Za-z]{1,3}:\$?[A-Za-z]{1,3})
-        | (?P<rows>\$?[1-9][0-9]{0,6}:\$?[1-9][0-9]{0,6})
-    )(?![\w.\\?(!$]|:[^\W\d][\w.]*!)
-    """,
-    re.VERBOSE,
-)
-
-
-def shift_formula(formula: str, rows: int, columns: int) -> str:
-    """Return a formula with its relative references moved; a reference moved off the sheet is `#REF!`.
-
-    Examples
-    --------
-    >>> shift_formula('A1+$B$2&"C3"', 1, 2)
-    'C2+$B$2&"C3"'
+    rules, wide_rules : of those whose rule is understood.
     """
 
-    def moved(match: re.Match[str]) -> str:
-        if match["cell"]:
-            column = _moved_column(match["column_mark"] + match["column"], columns)
-            row = _moved_row(match["row_mark"] + match["row"], rows)
-            return "#REF!" if column is None or row is None else column + row
-        if match["columns"]:
-            return _moved_pair(match["columns"], columns, _moved_column)
-        if match["rows"]:
-            return _moved_pair(match["rows"], rows, _moved_row)
-        return match[0]
+    places: frozenset[_Place]
+    wide: tuple[Block, ...]
+    rules: Mapping[_Place, RuleState] = field(default_factory=dict)
+    wide_rules: tuple[tuple[Block, RuleState], ...] = ()
 
-    return _TOKEN.sub(moved, formula)
-
-
-def _moved_column(text: str, by: int) -> str | None:
-    if text.startswith("$"):
-        return text
-    number = column_number(text) + by
-    return column_letters(number) if 0 <= number < _MOST_COLUMNS else None
+    def covers(self, place: _Place) -> bool:
+        """Say whether any validation covers a place."""
+        row, column = place
+        return place in self.places or any(
+            top <= row <= bottom and left <= column <= right for top, left, bottom, right in self.wide
+        )
 
 
-def _moved_row(text: str, by: int) -> str | None:
-    if text.startswith("$"):
-        return text
-    number = int(text) + by
-    return str(number) if 1 <= number <= _MOST_ROWS else None
+def read_rules(root: etree._Element, namespace: str) -> RuledPlaces:
+    """Return the places that a tab's validation covers, those in the extension list included, and the rules.
+
+    A validation of type `none` only shows a message and refuses nothing, so it does not count. Where several
+    cover a place, the last one that is understood tells the rule.
+    """
+    places: set[_Place] = set()
+    wide: list[Block] = []
+    rules: dict[_Place, RuleState] = {}
+    wide_rules: list[tuple[Block, RuleState]] = []
+    moves_left = _MOST_MOVED
+    for text, (rule, base) in _by_block(root, namespace).items():
+        block = _block_of(text)
+        if block is None:
+            continue
+        top, left, bottom, right = block
+        size = (bottom - top + 1) * (right - left + 1)
+        if base is not None:
+            moves_left -= size
+            if moves_left < 0:
+                rule = None
+        if size > _LARGEST_SPREAD_BLOCK:
+            wide.append(block)
+            if rule is not None:
+                wide_rules.append((block, rule))
+        else:
+            spread = list(product(range(top, bottom + 1), range(left, right + 1)))
+            places.update(spread)
+            if rule is not None:
+                rules.update((place, _at(place, rule, base)) for place in spread)
+        if len(places) > _MOST_SPREAD_PLACES or len(wide) > _MOST_WIDE_BLOCKS:
+            raise RefusedError(too_large("rules", most=_MOST_WIDE_BLOCKS))
+    return RuledPlaces(frozenset(places), tuple(dict.fromkeys(wide)), rules, tuple(wide_rules))
 
 
-def _moved_pair(text: str, by: int, move: Callable[[str, int], str | None]) -> str:
-    first, _, last = text.partition(":")
-    ends = move(first, by), move(last, by)
-    return "#REF!" if ends[0] is None or ends[1] is None else f"{ends[0]}:{ends[1]}"
+def _at(place: _Place, rule: RuleState, base: _Place | None) -> RuleState:
+    if base is None:
+        return rule
+    return replace(rule, formula=shift_formula(rule.formula, place[0] - base[0], place[1] - base[1]))
+
+
+def _by_block(root: etree._Element, namespace: str) -> dict[str, _Understood]:
+    """Return what the last rule over each block means, as far as rules are read."""
+    by_block: dict[str, _Understood] = {}
+    for number, (rule, texts) in enumerate(_validations(root, namespace)):
+        meaning = _meaning(rule, texts) if number < _MOST_READ else _NOT_UNDERSTOOD
+        for text in texts:
+            by_block.pop(text, None)
+            by_block[text] = meaning
+    return by_block
+
+
+def _validations(root: etree._Element, namespace: str) -> Iterator[tuple[etree._Element, list[str]]]:
+    """Every validation that refuses something, and the texts of its blocks."""
+    plain = (
+        (rule, rule.get("sqref", ""))
+        for rule in root.iterfind(f"{namespace}dataValidations/{namespace}dataValidation")
+    )
+    extended = (
+        (rule, " ".join(child.text or "" for child in rule if local_name(child) == "sqref"))
+        for extensions in root.iterchildren(f"{namespace}extLst")
+        for rule in extensions.iter(_EXTENSION_RULE)
+    )
+    for rule, text in chain(plain, extended):
+        if rule.get("type", "none") != "none":
+            yield rule, list(dict.fromkeys(text.split()))
+
+
+def _meaning(rule: etree._Element, texts: list[str]) -> _Understood:
+    state = rule_state(rule)
+    if state is None or shift_formula(state.formula, 1, 1) == state.formula:
+        return state, None
+    corners = [block[:2] for text in texts if (block := _block_of(text)) is not None]
+    # Programs differ in which corner counts, the first block's or that of them all.
+    if not corners or corners[0] != tuple(map(min, zip(*corners, strict=True))):
+        return _NOT_UNDERSTOOD
+    return state, corners[0]
+
+
+def _block_of(text: str) -> Block | None:
+    """Return a block cut down to the kept addresses, None where none of it is kept or it is not one."""
+    first_text, colon, last_text = text.partition(":")
+    first = place_of(first_text)
+    last = place_of(last_text) if colon else first
+    if first is None or last is None:
+        return None
+    top, bottom = sorted((first[0], last[0]))
+    left, right = sorted((first[1], last[1]))
+    if top >= ROW_LIMIT or left >= COLUMN_LIMIT:
+        return None
+    return top, left, min(bottom, ROW_LIMIT - 1), min(right, COLUMN_LIMIT - 1)
+
+
+def rule_state(rule: etree._Element) -> RuleState | None:
+    """Return what a validation lets through; None where it is written in a form that is not understood.
+
+    A list that is no text of words but a reference has no words. A limit that is no number is not understood.
+    """
+    kind = _KINDS.get(rule.get("type", ""))
+    first, second = _formula(rule, "formula1"), _formula(rule, "formula2")
+    if kind is None or max(len(first), len(second)) > _LONGEST_FORMULA:
+        return None
+    stops = rule.get("errorStyle", "stop") == "stop" and attribute_true(rule, "showErrorMessage")
+    state = RuleState(kind, stops=stops, ignores_blank=attribute_true(rule, "allowBlank"))
+    if kind == "custom":
+        return replace(state, formula=f"={first}")
+    if kind == "list":
+        inside = _WORDS.fullmatch(first)
+        words = inside[1].replace('""', '"').split(",") if inside else ()
+        return replace(state, words=frozenset(map(str.strip, words)))
+    if kind in ("date", "time"):
+        return state
+    step = 1 if kind in ("whole", "length") else 0
+    limits = _limits(rule.get("operator", "between"), first, second, step)
+    return None if limits is None else replace(state, minimum=limits[0], maximum=limits[1])
+
+
+def _formula(rule: etree._Element, name: str) -> str:
+    """In the extension list the text stands one element deeper."""
+    texts = ("".join(map(str, child.itertext())) for child in rule if local_name(child) == name)
+    return next(texts, "").strip()
+
+
+def _limits(operator: str, first: str, second: str, step: int) -> tuple[float | None, float | None] | None:
+    """Return the least and the most that is let through, None for a side that is open.
+
+    step : to the next number, where only whole ones count; 0 where there is no next one.
+    """
+    pair = operator in ("between", "notBetween")
+    if not _NUMBER.fullmatch(first) or (pair and not _NUMBER.fullmatch(second)):
+        return None
+    limit = float(first)
+    return {
+        "between": (limit, float(second) if pair else None),
+        "equal": (limit, limit),
+        "greaterThanOrEqual": (limit, None),
+        "lessThanOrEqual": (None, limit),
+        "greaterThan": (limit + step, None),
+        "lessThan": (None, limit - step),
+        "notBetween": (None, None),
+        "notEqual": (None, None),
+    }.get(operator)

@@ -1,20 +1,23 @@
 """A package of the Open XML kind as a Snapshot, each part read once."""
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, time
-from typing import NoReturn
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from lxml import etree
 
 from sheetgen.finding import Refusal, RefusedError, amount, quoted, too_large, unreadable
+from sheetgen.workbook.addresses import place_of, shift_formula
 from sheetgen.workbook.read.guard import Package
 from sheetgen.workbook.read.parts import (
+    COLUMN_LIMIT,
+    ROW_LIMIT,
     UNKNOWN_STYLE,
     Relation,
+    RuledPlaces,
     Styles,
     attribute_true,
+    date_serial,
     defined_names,
     namespace_of,
     number_or_text,
@@ -23,31 +26,21 @@ from sheetgen.workbook.read.parts import (
     part_bytes,
     read_properties,
     read_relations,
+    read_rules,
     read_shared_strings,
     read_styles,
     rich_text,
-    shift_formula,
     unescape,
-)
-from sheetgen.workbook.read.validation import (
-    COLUMN_LIMIT,
-    ROW_LIMIT,
-    RuledPlaces,
-    place_of,
-    read_rules,
 )
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 
 _MOST_CELLS = 200_000
-
 # A row takes memory without a cell, and only the first 5,000 are read.
 _MOST_ROWS = 60_000
-_SHORTEST_ROW = len("<row/>")
 _ROW = re.compile(rb"[<:]row[\s/>]")
 _LONGEST_SHARED_FORMULA = 8_192
 _MOST_SHIFTED_TEXT = 1_000_000
 _DAYS_1904 = 1_462
-_DAY_ZERO = date(1899, 12, 30)
 _CLOCK = re.compile(r"T?(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?Z?")
 
 _Place = tuple[int, int]
@@ -121,20 +114,21 @@ def _read_tabs(
     room = _MOST_CELLS
     for sheet in listed:
         title, visibility = unescape(sheet.get("name", "")), sheet.get("state", "visible")
-        relation = by_key.get(_relation_key(sheet))
-        if relation is None:
-            raise RefusedError(unreadable("empty-tab", title=quoted(title[:80])))
-        if relation.kind != "worksheet":
+        key = next((text for name, text in sheet.items() if name.endswith("relationships}id")), "")
+        relation = by_key.get(key)
+        if relation is not None and relation.kind != "worksheet":
             # Chart tabs and the like hold no cells.
             tabs.append(TabState(title, {}, False, visibility))
             continue
-        if relation.target in parts_read:
-            raise RefusedError(unreadable("shared-tab", title=quoted(title[:80])))
+        data = None if relation is None else part_bytes(package, relation.target)
+        if relation is None or relation.target in parts_read or data is None:
+            case = "empty-tab" if relation is None else "lost-tab" if data is None else "shared-tab"
+            raise RefusedError(unreadable(case, title=quoted(title[:80])))
         parts_read.add(relation.target)
-        data = part_bytes(package, relation.target)
-        if data is None:
-            raise RefusedError(unreadable("lost-tab", title=quoted(title[:80])))
-        _check_rows(data)
+        # Far too many rows are refused before a tree is made of them, under any prefix; of an encoding of two
+        # or four bytes a sign the bytes between are zeros.
+        if sum(1 for _ in _ROW.finditer(data.replace(b"\0", b""))) > _MOST_ROWS:
+            raise RefusedError(too_large("rows", most=amount(_MOST_ROWS)))
         root = parse_bytes(data, relation.target)
         room -= sum(len(row) for sheet_data in root.iterfind("{*}sheetData") for row in sheet_data)
         if room < 0:
@@ -143,10 +137,6 @@ def _read_tabs(
     if not tabs:
         raise RefusedError(unreadable("no-tabs"))
     return tuple(tabs)
-
-
-def _relation_key(sheet: etree._Element) -> str:
-    return next((str(text) for name, text in sheet.items() if name.endswith("relationships}id")), "")
 
 
 def _read_tab(
@@ -161,159 +151,121 @@ def _read_tab(
     return TabState(title, cells, protected, visibility, rules.rules, rules.wide_rules)
 
 
-def _check_rows(data: bytes) -> None:
-    """Refuse a part with far too many rows before its tree is made, under any prefix and of any width."""
-    if len(data) <= _SHORTEST_ROW * _MOST_ROWS:
-        return
-    # Of an encoding of two or four bytes a sign the bytes between are zeros.
-    rows = sum(1 for _ in _ROW.finditer(data.replace(b"\0", b"")))
-    if rows > _MOST_ROWS:
-        raise RefusedError(too_large("rows", most=amount(_MOST_ROWS)))
-
-
 def read_cells(
     sheet_data: etree._Element, namespace: str, book: BookContext, rules: RuledPlaces
 ) -> dict[_Place, CellState]:
     """Return the cells that hold something, are unlocked or have a rule."""
-    row_tag, cell_tag = f"{namespace}row", f"{namespace}c"
-    formula_tag, value_tag, inline_tag = f"{namespace}f", f"{namespace}v", f"{namespace}is"
-    styles, strings, ruled, has_wide = book.styles, book.strings, rules.places, bool(rules.wide)
-    cells: dict[_Place, CellState] = {}
+    value_tag, formula_tag, inline_tag = f"{namespace}v", f"{namespace}f", f"{namespace}is"
     shared = _SharedFormulas()
-    index = -1
-    # This loop takes most of the time of reading a tab, so its common cases stand in line.
-    for row in sheet_data.iterchildren(row_tag):
-        index = _row_index(row.get("r"), index)
-        place = (index, -1)
-        for cell in row:
-            reference = cell.get("r")
-            if reference is None:
-                if cell.tag != cell_tag:
-                    continue
-                place = (place[0], place[1] + 1)
-            else:
-                place = place_of(reference) or _bad_reference(reference)
-            formula, value, inline = "", None, None
-            for child in cell if len(cell) else ():
-                tag = child.tag
-                if tag == value_tag:
-                    value = child.text or ""
-                elif tag == formula_tag:
-                    formula = shared.text_of(child, place)
-                elif tag == inline_tag:
-                    inline = child
-            if place[0] >= ROW_LIMIT or place[1] >= COLUMN_LIMIT:
-                continue
-            locked, is_date = styles.get(cell.get("s"), UNKNOWN_STYLE)
-            has_rule = place in ruled or (has_wide and rules.covers(place))
-            kind = cell.get("t")
-            if value is None:
-                if inline is not None and kind == "inlineStr":
-                    cells[place] = CellState(rich_text(inline, namespace), formula, locked, has_rule)
-                elif formula or has_rule or not locked:
-                    cells[place] = CellState(None, formula, locked, has_rule)
-            elif kind == "s":
-                text = strings.get(value)
-                if text is None:
-                    text = _shared_string(value, strings)
-                cells[place] = CellState(text, formula, locked, has_rule)
-            elif kind is None or kind == "n":
-                number: _Value = number_or_text(value)
-                if is_date:
-                    number, is_date = _serial_number(number, book.starts_1904)
-                cells[place] = CellState(number, formula, locked, has_rule, False, is_date)
-            else:
-                result, is_date = _other_value(value, kind)
-                cells[place] = CellState(result, formula, locked, has_rule, kind == "e", is_date)
+    cells: dict[_Place, CellState] = {}
+    for place, cell in _placed(sheet_data, namespace):
+        inside = {child.tag: child for child in cell}
+        formula = shared.text_of(inside[formula_tag], place) if formula_tag in inside else ""
+        if place[0] >= ROW_LIMIT or place[1] >= COLUMN_LIMIT:
+            continue
+        locked, is_date = book.styles.get(cell.get("s"), UNKNOWN_STYLE)
+        has_rule = rules.covers(place)
+        kind = cell.get("t", "n")
+        if value_tag in inside:
+            value, is_date = _value(inside[value_tag].text or "", kind, is_date, book)
+            cells[place] = CellState(value, formula, locked, has_rule, kind == "e", is_date)
+        elif kind == "inlineStr" and inline_tag in inside:
+            cells[place] = CellState(rich_text(inside[inline_tag], namespace), formula, locked, has_rule)
+        elif formula or has_rule or not locked:
+            cells[place] = CellState(None, formula, locked, has_rule)
     for place in sorted(rules.places - cells.keys()):
         cells[place] = CellState(None, "", True, True)
     return cells
 
 
-def _row_index(text: str | None, previous: int) -> int:
-    """A row's number from 0: the one it carries, or that after the row before it."""
-    if text is None:
-        return previous + 1
-    if not (text.isascii() and text.isdigit() and len(text) <= 10 and text.strip("0")):
-        raise RefusedError(unreadable("row", number=quoted(text[:40])))
-    return int(text) - 1
+def _placed(sheet_data: etree._Element, namespace: str) -> Iterator[tuple[_Place, etree._Element]]:
+    """The cells with their places: those they carry, or those after the row or cell before them."""
+    row_index = -1
+    for row in sheet_data.iterchildren(f"{namespace}row"):
+        number = row.get("r")
+        if number is None:
+            row_index += 1
+        elif number.isascii() and number.isdigit() and len(number) <= 10 and number.strip("0"):
+            row_index = int(number) - 1
+        else:
+            raise RefusedError(unreadable("row", number=quoted(number[:40])))
+        place = (row_index, -1)
+        for cell in row:
+            reference = cell.get("r")
+            if reference is not None:
+                found = place_of(reference)
+                if found is None:
+                    raise RefusedError(unreadable("cell", place=quoted(reference[:40])))
+                place = found
+            elif cell.tag == f"{namespace}c":
+                place = (place[0], place[1] + 1)
+            else:
+                continue
+            yield place, cell
 
 
-def _bad_reference(reference: str) -> NoReturn:
-    raise RefusedError(unreadable("cell", place=quoted(reference[:40])))
-
-
-def _serial_number(number: _Value, starts_1904: bool) -> tuple[_Value, bool]:
-    """Return a number shown as a date, counted from 1900; text in its place is no date."""
-    if not isinstance(number, float):
-        return number, False
-    # Below one day it is a time of day, which no start of counting moves.
-    return (number + _DAYS_1904 if starts_1904 and number >= 1 else number), True
-
-
-def _other_value(text: str, kind: str) -> tuple[_Value, bool]:
-    """Return the value of a cell that is neither a shared text nor a number, and whether it is a date."""
+def _value(text: str, kind: str, shows_date: bool, book: BookContext) -> tuple[_Value, bool]:
+    """Return the value of a cell, dates counted from 1900, and whether it is a date."""
+    if kind == "s":
+        return _shared_text(text, book.strings), False
     if kind == "b":
         return text.strip().lower() in ("1", "true"), False
     if kind == "d":
         serial = _serial(text.strip())
         return (text, False) if serial is None else (serial, True)
-    return unescape(text), False
+    if kind != "n":
+        return unescape(text), False
+    number = number_or_text(text)
+    if not shows_date or not isinstance(number, float):
+        return number, False
+    # Below one day it is a time of day, which no start of counting moves.
+    return (number + _DAYS_1904 if book.starts_1904 and number >= 1 else number), True
 
 
-def _shared_string(text: str, strings: Mapping[str, str]) -> str | None:
-    """Return a shared text whose number is oddly written; one that does not exist is refused."""
-    if not text:
+def _shared_text(number: str, strings: Mapping[str, str]) -> str | None:
+    """Return a shared text, also by a number that is oddly written; one that does not exist is refused."""
+    if not number:
         return None
-    plain = text.strip().lstrip("+0") or "0"
-    if plain not in strings:
-        raise RefusedError(unreadable("shared-text", number=quoted(text[:40]), count=len(strings)))
-    return strings[plain]
+    text = strings.get(number, strings.get(number.strip().lstrip("+0") or "0"))
+    if text is None:
+        raise RefusedError(unreadable("shared-text", number=quoted(number[:40]), count=len(strings)))
+    return text
 
 
 def _serial(text: str) -> float | None:
     """Return the serial number of an ISO date, date with time, or time of day."""
     clock = _CLOCK.fullmatch(text)
-    try:
-        if clock is not None:
-            moment = time(int(clock[1]), int(clock[2]), int(clock[3] or 0))
-            days = 0
-        else:
-            both = datetime.fromisoformat(text)
-            moment, days = both.time(), (both.date() - _DAY_ZERO).days
-    except ValueError:
-        return None
-    return days + (moment.hour * 3600 + moment.minute * 60 + moment.second) / 86_400
+    if clock is None:
+        return date_serial(text)
+    hours, minutes, seconds = (int(part or 0) for part in clock.groups())
+    return date_serial(f"1899-12-30T{hours:02}:{minutes:02}:{seconds:02}")
 
 
+@dataclass(slots=True)
 class _SharedFormulas:
-    """The shared formulas of one tab: masters by their number, and how much text was made from them."""
+    """The shared formulas of one tab: masters by their number, and how much text may still be made."""
 
-    def __init__(self) -> None:
-        self._masters: dict[str, tuple[str, _Place]] = {}
-        self._room = _MOST_SHIFTED_TEXT
+    masters: dict[str, tuple[str, _Place]] = field(default_factory=dict)
+    room: int = _MOST_SHIFTED_TEXT
 
     def text_of(self, element: etree._Element, place: _Place) -> str:
         """Return a cell's formula with its leading `=`; empty where it has none."""
-        text = element.text or ""
-        kind = element.get("t")
-        if kind is None and "_x" not in text:
-            return f"={text}" if text else ""
+        text, kind = element.text or "", element.get("t")
         if kind == "dataTable":
             return f"=TABLE({element.get('r1', '')},{element.get('r2', '')})"
         if kind == "shared":
             number = element.get("si", "")
-            if text and (element.get("ref") is not None or number not in self._masters):
-                self._masters[number] = (text, place)
+            if text and (element.get("ref") is not None or number not in self.masters):
+                self.masters[number] = (text, place)
             else:
                 text = self._dependant(number, place)
         return f"={unescape(text)}" if text else ""
 
     def _dependant(self, number: str, place: _Place) -> str:
-        if number not in self._masters:
+        if number not in self.masters:
             raise RefusedError(unreadable("shared-formula", number=quoted(number[:40])))
-        text, (row, column) = self._masters[number]
-        self._room -= len(text)
-        if len(text) > _LONGEST_SHARED_FORMULA or self._room < 0:
+        text, (row, column) = self.masters[number]
+        self.room -= len(text)
+        if len(text) > _LONGEST_SHARED_FORMULA or self.room < 0:
             raise RefusedError(too_large("shared", most=amount(_LONGEST_SHARED_FORMULA)))
         return shift_formula(text, place[0] - row, place[1] - column)

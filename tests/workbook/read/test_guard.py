@@ -14,9 +14,7 @@ from hypothesis import strategies as st
 from sheetgen.finding import Refusal
 from sheetgen.workbook.read.guard import (
     Package,
-    foreign_in_content,
     foreign_in_package,
-    is_locked,
     media_types,
     read_package,
     read_package_bytes,
@@ -396,12 +394,6 @@ def test_media_types_of_a_list_without_end() -> None:
     assert media_types(b"<" + b" file-entry" * 90_000) == {}
 
 
-def test_is_locked_by_the_list_or_by_one_packed_part() -> None:
-    assert is_locked(b"<m:encryption-data/>", [])
-    assert is_locked(b"", ["mimetype", "encrypted-package"])
-    assert not is_locked(_LIST, ["content.xml"])
-
-
 def test_foreign_in_package_are_macros_and_objects_but_no_charts() -> None:
     names = [
         "content.xml", "Basic/script-lc.xml", "Dialogs/one.xml", "Scripts/python/a.py",
@@ -413,7 +405,8 @@ def test_foreign_in_package_are_macros_and_objects_but_no_charts() -> None:
     )  # fmt: skip
 
 
-def test_foreign_in_content_names_each_kind_of_link_once() -> None:
+def test_read_package_bytes_open_document_names_each_kind_of_link_once() -> None:
     content = b"<a><table:table-source/><table:cell-range-source/><script:event-listener/></a>"
-    assert foreign_in_content(content) == ("a link to another workbook", "something to run by itself")
-    assert foreign_in_content(b"<office:scripts/>") == ()
+    package = _accepted(_open_document(**{"Object 2": b"", "content.xml": content}))
+    assert package.foreign == ("Object 2", "a link to another workbook", "something to run by itself")
+    assert _accepted(_open_document(**{"content.xml": b"<office:scripts/>"})).foreign == ()

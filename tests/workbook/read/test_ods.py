@@ -302,7 +302,7 @@ def test_locked_by_the_words_of_a_style() -> None:
 
 def test_locked_where_no_style_says_anything() -> None:
     styles = _styles(_cell_style("ce1"))
-    assert [styles.locked(name) for name in (None, "", "ce1", "unheard-of")] == [True] * 4
+    assert [styles.locked(name) for name in ("", "ce1", "unheard-of")] == [True] * 3
 
 
 def test_locked_by_the_parent_of_a_style() -> None:
@@ -324,7 +324,7 @@ def test_locked_by_the_default_style() -> None:
         "</s:default-style>"
     )
     styles = _styles(_cell_style("ce1"), default)
-    assert (styles.locked("ce1"), styles.locked(None)) == (False, False)
+    assert (styles.locked("ce1"), styles.locked("")) == (False, False)
 
 
 def test_hidden_tabs_by_their_style() -> None:

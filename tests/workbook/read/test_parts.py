@@ -1,21 +1,22 @@
 import pytest
 from lxml import etree
-from openpyxl.formula.translate import Translator
 
 from sheetgen.finding import RefusedError
-from sheetgen.workbook.addresses import column_letters, column_number
 from sheetgen.workbook.read.guard import Package
 from sheetgen.workbook.read.parts import (
     Relation,
+    RuledPlaces,
     defined_names,
     parse_part,
     read_properties,
     read_relations,
+    read_rules,
     read_shared_strings,
     read_styles,
-    shift_formula,
+    rule_state,
     unescape,
 )
+from sheetgen.workbook.snapshot import RuleState
 
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 _STRICT = "http://purl.oclc.org/ooxml/spreadsheetml/main"
@@ -186,60 +187,166 @@ def test_read_properties_core_application_and_custom() -> None:
     }
 
 
-# formula, rows, columns, moved formula
-_CASES = [
-    ("A1", 2, 3, "D3"),
-    ("$A1+A$1+$A$1", 2, 3, "$A3+D$1+$A$1"),
-    ("SUM(A1:B2)", 1, 1, "SUM(B2:C3)"),
-    ('IF(A1="A1","B2 ""C3""",B2)', 1, 0, 'IF(A2="A1","B2 ""C3""",B3)'),
-    ("LOG10(A1)+ATAN2(B1,C1)", 1, 0, "LOG10(A2)+ATAN2(B2,C2)"),
-    ("Readings!B9*2", 1, 0, "Readings!B10*2"),
-    ("'My A1 tab'!B9", 1, 0, "'My A1 tab'!B10"),
-    ("'It''s A1'!B9", 1, 0, "'It''s A1'!B10"),
-    ("Q1!B9", 1, 0, "Q1!B10"),
-    ("Q1:Q4!B9", 1, 0, "Q1:Q4!B10"),
-    ("sum_mm+site_1+A1x+xA1_", 1, 0, "sum_mm+site_1+A1x+xA1_"),
-    ("rate.A1+A1.rate", 1, 0, "rate.A1+A1.rate"),
-    ("1E5+A1", 1, 0, "1E5+A2"),
-    ("SUM(A:B)+SUM($A:B)", 0, 1, "SUM(B:C)+SUM($A:C)"),
-    ("SUM(1:2)+SUM($1:2)", 3, 0, "SUM(4:5)+SUM($1:5)"),
-    ("Table1[Column A1]+A1", 1, 0, "Table1[Column A1]+A2"),
-    ("Table1[[#All],[B2]]+B2", 1, 0, "Table1[[#All],[B2]]+B3"),
-    ("[1]Tab!A1", 1, 0, "[1]Tab!A2"),
-    ("A1", -1, 0, "#REF!"),
-    ("A1:B3", 0, -1, "#REF!:A3"),
-    ("A:B", 0, -1, "#REF!"),
-    ("XFD1", 0, 1, "#REF!"),
-    ("A1048576", 1, 0, "#REF!"),
-    ("#N/A+#REF!+TRUE", 1, 1, "#N/A+#REF!+TRUE"),
-    ("a1+aB$2", 1, 1, "B2+AC$2"),
-]
+def _rules(validations: str, extension: str = "") -> RuledPlaces:
+    root = etree.fromstring(
+        f'<worksheet xmlns="{_MAIN}"><dataValidations>{validations}</dataValidations>{extension}</worksheet>'
+    )
+    return read_rules(root, f"{{{_MAIN}}}")
 
 
-@pytest.mark.parametrize(("formula", "rows", "columns", "moved"), _CASES)
-def test_shift_formula_of_each_construct(formula: str, rows: int, columns: int, moved: str) -> None:
-    assert shift_formula(formula, rows, columns) == moved
+def _validation(blocks: str) -> str:
+    return f'<dataValidation type="whole" sqref="{blocks}"/>'
+
+
+def test_read_rules_small_blocks_place_by_place() -> None:
+    rules = _rules(_validation("B2 D4:E5"))
+    assert rules.places == {(1, 1), (3, 3), (3, 4), (4, 3), (4, 4)}
+    assert rules.wide == ()
+
+
+def test_read_rules_whole_columns_kept_as_blocks() -> None:
+    rules = _rules(_validation("A1:XFD1048576"))
+    assert rules.places == frozenset()
+    assert rules.wide == ((0, 0, 4999, 255),)
+    assert rules.covers((4999, 255))
+    assert not rules.covers((5000, 0))
+
+
+def test_read_rules_message_only_does_not_count() -> None:
+    assert not _rules('<dataValidation sqref="A1"/><dataValidation type="none" sqref="A2"/>').places
+
+
+def test_read_rules_extension_list() -> None:
+    extension = (
+        '<extLst><ext><x14:dataValidations xmlns:x14="http://schemas.microsoft.com/office/spreadsheetml/2009/9/main"'
+        ' xmlns:xm="http://schemas.microsoft.com/office/excel/2006/main"><x14:dataValidation type="list">'
+        "<xm:sqref>C3 C5</xm:sqref></x14:dataValidation></x14:dataValidations></ext></extLst>"
+    )
+    assert _rules("", extension).places == {(2, 2), (4, 2)}
+
+
+def test_read_rules_unreadable_block_covers_nothing() -> None:
+    assert _rules(_validation("A1:? nonsense A5001 IW1")).places == frozenset()
 
 
 @pytest.mark.parametrize(
-    "formula",
+    "blocks",
     [
-        "A1+B2",
-        "SUM($A1:B$2)",
-        "IF(A1=\"B2\",'My tab'!C3,LOG10(D4))",
-        "SUM(A:C)",
-        "SUM(2:4)",
-        "MEDIAN(A1,B1)/$C$1",
+        " ".join(f"A{row}:IV{row + 4000}" for row in range(1, 300)),
+        " ".join(f"A{row}:IV{row + 4}" for row in range(1, 4000, 5)),
     ],
 )
-def test_shift_formula_agrees_with_another_translator(formula: str) -> None:
-    expected = Translator(f"={formula}", "A1").translate_formula("D8")
-    assert f"={shift_formula(formula, 7, 3)}" == expected
+def test_read_rules_too_many_blocks_refused(blocks: str) -> None:
+    with pytest.raises(RefusedError) as caught:
+        _rules(_validation(blocks))
+    assert caught.value.refusal.code == "file-too-large"
+
+
+def _test_rule(formula: str, blocks: str) -> str:
+    return f'<dataValidation type="custom" sqref="{blocks}"><formula1>{formula}</formula1></dataValidation>'
+
+
+def test_read_rules_of_a_block_are_those_of_each_cell() -> None:
+    rules = _rules(_test_rule("B8&gt;$C$1", "B8:B9 D8") + _test_rule("TRUE", "A1:A2")).rules
+    assert {place: rule.formula for place, rule in rules.items()} == {
+        (7, 1): "=B8>$C$1",
+        (8, 1): "=B9>$C$1",
+        (7, 3): "=D8>$C$1",
+        (0, 0): "=TRUE",
+        (1, 0): "=TRUE",
+    }
+
+
+def test_read_rules_unclear_from_which_corner_are_not_understood() -> None:
+    rules = _rules(_test_rule("B8&gt;1", "B9 B8") + _test_rule("$B$8&gt;1", "D9 D8"))
+    assert rules.places == {(8, 1), (7, 1), (8, 3), (7, 3)}
+    assert set(rules.rules) == {(8, 3), (7, 3)}
+
+
+def test_read_rules_the_last_one_over_a_place_counts() -> None:
+    rules = _rules(_test_rule("1", "A1:A2") + _test_rule("2", "A2") + _test_rule("3", "A1:A2")).rules
+    assert [rules[row, 0].formula for row in (0, 1)] == ["=3", "=3"]
+
+
+def test_read_rules_wide_ones_keep_what_does_not_depend_on_the_place() -> None:
+    rules = _rules(_test_rule("$B$8&gt;1", "A:A A1:A9999") + _test_rule("B8&gt;1", "B1:B9999"))
+    assert [(block, rule.formula) for block, rule in rules.wide_rules] == [((0, 0, 4999, 0), "=$B$8>1")]
+    assert rules.wide == ((0, 0, 4999, 0), (0, 1, 4999, 1))
+
+
+def test_read_rules_beyond_what_a_sheet_has_are_not_looked_into() -> None:
+    many = "".join(_test_rule("A1&gt;1", f"A{row}:F{row}") for row in range(1, 301))
+    assert len(_rules(many).rules) == 996
+    assert len(_rules("".join(_test_rule("1", f"A{row}") for row in range(1, 2_501))).rules) == 2_000
+
+
+def _state(attributes: str, *formulas: str) -> RuleState | None:
+    inside = "".join(f"<formula{number}>{text}</formula{number}>" for number, text in enumerate(formulas, 1))
+    return rule_state(
+        etree.fromstring(f'<dataValidation xmlns="{_MAIN}" {attributes}>{inside}</dataValidation>')
+    )
+
+
+# attributes, formulas, what it lets through
+FORMS = (
+    ('type="list"', ('"yes,no"',), RuleState("list", words=frozenset({"yes", "no"}), stops=False)),
+    ('type="list"', ('" yes, no "', "0"), RuleState("list", words=frozenset({"yes", "no"}), stops=False)),
+    ('type="list"', ("$A$1:$A$3",), RuleState("list", stops=False)),
+    ('type="whole"', ("5", "110.0"), RuleState("whole", 5, 110, stops=False)),
+    ('type="decimal" operator="between"', ("-1E2", ".5"), RuleState("decimal", -100, 0.5, stops=False)),
+    ('type="textLength" operator="lessThanOrEqual"', ("12",), RuleState("length", None, 12, stops=False)),
+    ('type="textLength" operator="lessThan"', ("13",), RuleState("length", None, 12, stops=False)),
+    ('type="whole" operator="greaterThan"', ("4",), RuleState("whole", 5, None, stops=False)),
+    ('type="decimal" operator="greaterThanOrEqual"', ("4",), RuleState("decimal", 4, None, stops=False)),
+    ('type="decimal" operator="equal"', ("4",), RuleState("decimal", 4, 4, stops=False)),
+    ('type="decimal" operator="notBetween"', ("4", "5"), RuleState("decimal", stops=False)),
+    ('type="decimal" operator="notEqual"', ("4",), RuleState("decimal", stops=False)),
+    ('type="date"', ("4", "5"), RuleState("date", stops=False)),
+    ('type="custom"', ("B9&gt;1",), RuleState("custom", formula="=B9>1", stops=False)),
+)
+
+
+@pytest.mark.parametrize(("attributes", "formulas", "state"), FORMS)
+def test_a_form_that_is_understood(attributes: str, formulas: tuple[str, ...], state: RuleState) -> None:
+    assert _state(f'{attributes} allowBlank="true"', *formulas) == state
 
 
 @pytest.mark.parametrize(
-    ("letters", "number"), [("A", 0), ("Z", 25), ("AA", 26), ("IV", 255), ("XFD", 16383)]
+    ("attributes", "formulas"),
+    [
+        ('type="decimal"', ("$A$1", "5")),
+        ('type="decimal"', ("4",)),
+        ('type="decimal"', ("4", "5+5")),
+        ('type="whole"', ("", "")),
+        ('type="decimal" operator="nearly"', ("4", "5")),
+        ('type="colour"', ("4", "5")),
+        ('type="custom"', ("1+" * 1_000 + "1",)),
+    ],
 )
-def test_column_letters_and_number_round_trip(letters: str, number: int) -> None:
-    assert column_number(letters) == number
-    assert column_letters(number) == letters
+def test_a_form_that_is_not_understood(attributes: str, formulas: tuple[str, ...]) -> None:
+    assert _state(attributes, *formulas) is None
+
+
+@pytest.mark.parametrize(
+    ("attributes", "stops"),
+    [
+        ('showErrorMessage="1"', True),
+        ('showErrorMessage="true" errorStyle="stop"', True),
+        ('showErrorMessage="0"', False),
+        ('showErrorMessage="1" errorStyle="warning"', False),
+        ('showErrorMessage="1" errorStyle="information"', False),
+        ("", False),
+    ],
+)
+def test_a_rule_stops_where_it_refuses_and_says_so(attributes: str, stops: bool) -> None:
+    state = _state(f'type="whole" {attributes}', "1", "2")
+    assert state == RuleState("whole", 1, 2, stops=stops, ignores_blank=False)
+
+
+def test_the_formula_of_the_extension_list_stands_deeper() -> None:
+    rule = etree.fromstring(
+        '<x14:dataValidation xmlns:x14="http://schemas.microsoft.com/office/spreadsheetml/2009/9/main"'
+        ' xmlns:xm="http://schemas.microsoft.com/office/excel/2006/main" type="custom" showErrorMessage="1">'
+        "<x14:formula1><xm:f> Start!$B$9 </xm:f></x14:formula1><xm:sqref>C3</xm:sqref></x14:dataValidation>"
+    )
+    assert rule_state(rule) == RuleState("custom", formula="=Start!$B$9", ignores_blank=False)

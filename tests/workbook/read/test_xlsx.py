@@ -14,7 +14,7 @@ from sheetgen.commands.demo import sample_entries, stored_results
 from sheetgen.finding import Refusal, RefusedError
 from sheetgen.workbook.packages import filled
 from sheetgen.workbook.read.guard import Package, read_package_bytes
-from sheetgen.workbook.read.validation import RuledPlaces
+from sheetgen.workbook.read.parts import RuledPlaces
 from sheetgen.workbook.read.xlsx import BookContext, read_cells, snapshot
 from sheetgen.workbook.snapshot import CellState, Snapshot
 from tests.referee import comparable, referee_snapshot

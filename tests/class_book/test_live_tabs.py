@@ -1,69 +1,119 @@
-"""The plan of the stations, the tab, and its formulas worked out by the spreadsheet program."""
+"""The hidden tab, the tab Stations, and what the live checks say of a book that is written out; the formulas
+of the checks are worked out in test_tabs."""
 
 import io
-from collections import Counter
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from sheetgen.class_book.pairing import make_pairs
-from sheetgen.class_book.stations import (
+from sheetgen.class_book.live_tabs import (
     STATIONS_FIRST_ROW,
-    StationLine,
-    minutes_of_a_wave,
-    stations_plan,
+    blocks_off,
+    check_again_by,
+    first_caliper_check,
+    first_pair_check,
+    full_name,
+    zero_is_large,
 )
-from sheetgen.class_folder.records import Pairing, Person
+from sheetgen.class_book.table import FIRST_ROW, HIDDEN_AT, TABLES, Places
+from sheetgen.class_folder.records import CaliperCheck, Pairing
 from sheetgen.protocols.settings import Caliper
-from tests.class_books import book_bytes, layout
+from sheetgen.workbook.layout import Value
+from tests.class_books import BOOK, book_bytes, layout, protocols, texts
 from tests.office.client import Office
 
-MINUTES = [
-    # readings a circuit, seconds, minutes: readings x 2 x seconds x 1.3 / 60, rounded up
-    (7, 45, 14),  # 13.65
-    (10, 60, 26),  # 26 exactly
-    (3, 30, 4),  # 3.9
-    (4, 45, 8),  # 7.8
+C1 = Caliper("C1", "spring", 0.5, 60.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("given", "family", "expected"),
+    [("Bo", "Ek", "Bo Ek"), ("Bo", "", "Bo"), (" Bo  B", "Ek ", "Bo B Ek"), ("", "", "")],
+)
+def test_full_name(given: str, family: str, expected: str) -> None:
+    assert full_name(given, family) == expected
+
+
+def fixed_in(key: str) -> list[Value]:
+    """What stands below the heading of a column of the hidden tab."""
+    cells = layout().tab("calculator").cells
+    return [cell.value for cell in cells if cell.row >= FIRST_ROW and cell.column == HIDDEN_AT[key]]
+
+
+def test_calculator_tab_holds_the_codes_given_out() -> None:
+    coded = [person for person in BOOK.people if person.participant_code]
+    assert fixed_in("coded_ids") == [person.student_id for person in coded]
+    assert fixed_in("given_codes") == [person.participant_code for person in coded]
+
+
+def test_calculator_tab_holds_the_protocols() -> None:
+    assert fixed_in("protocols") == [protocol.identifier for protocol in protocols()]
+    assert fixed_in("site_counts") == [len(protocol.sites) for protocol in protocols()]
+
+
+@pytest.mark.parametrize(("zero", "large"), [(1.0, False), (-1.0, False), (1.01, True), (-1.1, True)])
+def test_zero_is_large(zero: float, large: bool) -> None:
+    assert zero_is_large(replace(C1, zero=zero)) is large
+
+
+BLOCKS = [
+    # zero, step, readings, those that are off; 10.6 - 0.1 - 10 is exactly 0.5
+    (0.1, 0.5, ((10.0, 10.6),), ()),
+    (0.0, 0.5, ((10.0, 10.6), (20.0, 19.5)), ((10.0, 10.6),)),
+    (-0.4, 0.2, ((30.0, 29.4), (40.0, 39.3)), ((40.0, 39.3),)),
+    (0.0, 0.5, (), ()),
 ]
 
 
-@pytest.mark.parametrize(("readings", "seconds", "minutes"), MINUTES)
-def test_minutes_of_a_wave(readings: int, seconds: float, minutes: int) -> None:
-    assert minutes_of_a_wave(readings, seconds) == minutes
+@pytest.mark.parametrize(("zero", "step", "readings", "off"), BLOCKS)
+def test_blocks_off(
+    zero: float, step: float, readings: tuple[tuple[float, float], ...], off: tuple[tuple[float, float], ...]
+) -> None:
+    assert blocks_off(replace(C1, zero=zero, division=step), CaliperCheck("C1", readings)) == off
 
 
-def test_stations_plan_of_30_students_with_10_calipers() -> None:
-    """Worked out by hand: 30 students are 15 pairs, 30 lines. Ten calipers go round by pair: pairs 1 to 10
-    get one each, pairs 11 to 15 get C1 to C5 again. So C1 to C5 have 2 pairs, 4 turns, and C6 to C10 have
-    1 pair, 2 turns: 4 waves. Seven sites at 45 s are 14 readings, 10.5 minutes, with third readings 13.65,
-    rounded up 14: in all 56 minutes. Pair 11 begins in wave 3, at minute 28.
-    """
-    students = [Person(f"s{number}", "", "") for number in range(1, 31)]
-    calipers = [Caliper(f"C{number}", "", 0.5, 60.0, 0.0) for number in range(1, 11)]
-    plan = stations_plan(make_pairs(students, calipers).pairings, 7, 45.0)
-    assert (plan.waves, plan.minutes_a_wave, plan.minutes) == (4, 14, 56)
-    turns = Counter(line.station for line in plan.lines)
-    assert turns == {f"C{number}": 4 if number < 6 else 2 for number in range(1, 11)}
-    assert plan.lines[:2] == (StationLine("C1", 1, 0, 14), StationLine("C1", 2, 14, 28))
-    assert plan.lines[20:22] == (StationLine("C1", 3, 28, 42), StationLine("C1", 4, 42, 56))
+def test_check_again_by() -> None:
+    assert check_again_by(CaliperCheck("C1", checked_on="1999-12-31")) == "2000-12-31"
+    assert check_again_by(CaliperCheck("C1")) == ""
 
 
-def test_stations_plan_of_no_pairs() -> None:
-    plan = stations_plan([], 7, 45.0)
-    assert (plan.lines, plan.waves, plan.minutes) == ((), 0, 0)
+CALIPERS = [
+    # zero, readings, day, in service, said
+    (2.0, ((10.0, 30.0),), "", True, "use for practice only or have it adjusted"),
+    (0.0, ((10.0, 30.0),), "", True, "off on a block by more than one step"),
+    (0.0, (), "", True, "no check on record"),
+    (0.0, (), "2027-03-31", True, ""),
+    (2.0, ((10.0, 30.0),), "", False, ""),
+]
 
 
-@given(st.lists(st.sampled_from(["C1", "C2", "C3"])))
-def test_stations_plan_has_one_turn_at_a_caliper_a_wave(calipers: list[str]) -> None:
-    plan = stations_plan([Pairing("a", "b", one) for one in calipers], 7, 45.0)
-    turns = [(line.station, line.wave) for line in plan.lines]
-    assert len(set(turns)) == len(turns)
-    assert [line.station for line in plan.lines] == calipers
-    assert plan.waves == max([calipers.count(one) for one in calipers], default=0)
+@pytest.mark.parametrize(("zero", "readings", "day", "used", "said"), CALIPERS)
+def test_first_caliper_check(
+    zero: float, readings: tuple[tuple[float, float], ...], day: str, used: bool, said: str
+) -> None:
+    caliper = replace(C1, zero=zero, in_service=used)
+    assert first_caliper_check(texts(), caliper, CaliperCheck("C1", readings, day)) == said
+
+
+def test_first_pair_check_of_pairs_with_something_to_say() -> None:
+    together = Pairing("S11", "007", "C1")
+    people = tuple(replace(each, status="left") if each.student_id == "s08" else each for each in BOOK.people)
+    said = first_pair_check(texts(), replace(BOOK, people=people, pairings=(*BOOK.pairings, together)))
+    assert list(said.values()) == [
+        *["left the class: this line is left out"] * 2, "", "", "", "these two are to be kept apart",
+    ]  # fmt: skip
+
+
+def test_checks_know_no_clock() -> None:
+    """First results would be wrong the day after, and the same class book would not be the same file."""
+    places = Places(texts(), {"roster": 10, "calipers": 3, "pairs": 10, "protocols": 2})
+    columns = [(table.key, column.formula) for table in TABLES.values() for column in table.columns]
+    made = [places.formula(text, key, 0) for key, text in columns if text]
+    assert len(made) == 7
+    assert [text for text in made if "TODAY" in text or "NOW(" in text] == []
+    assert max(map(len, made)) < 8192
 
 
 SUMMARY: list[list[object]] = [["Stations", row, 1] for row in range(2, 7)]

@@ -1,0 +1,238 @@
+"""What the class book works out by itself: the hidden tab, the tab Stations, and checks in words.
+
+Entries are mirrored on the hidden tab by fixed place, as text, and every check reads the mirror: what is cut,
+sorted or pasted on a visible tab breaks no formula. There is no clock in a formula: whether a caliper's check
+is old is said when the class book is read; beside it stands the day by which to check again. The tab Stations
+is printed for the wall: ids and given names, no readings, no family names.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import astuple
+from itertools import chain, count, repeat
+from operator import attrgetter
+
+from sheetgen.class_book.pairing import (
+    ROUNDS,
+    THIRD_READINGS,
+    kept_apart,
+    pairings_that_go,
+    state_of,
+    stations_plan,
+)
+from sheetgen.class_book.table import (
+    FIRST_ROW,
+    HEADING_ROW,
+    HIDDEN,
+    HIDDEN_AT,
+    PRINTED_SPARE,
+    ZERO_LIMIT,
+    Places,
+)
+from sheetgen.class_folder.records import CaliperCheck, ClassBook, Pairing
+from sheetgen.measurement.numbers import hundredths
+from sheetgen.protocols.protocol import Protocol
+from sheetgen.protocols.settings import SECONDS_A_READING, Caliper
+from sheetgen.workbook.addresses import absolute
+from sheetgen.workbook.cells import formula, heading_row, label
+from sheetgen.workbook.layout import Cell, Tab, Value
+
+STATIONS_FIRST_ROW = 9
+_STATIONS_HEADING_ROW = 8
+_STATION_HEIGHT = 24.0
+"""To be read on a wall [pt]."""
+_MINUTES = absolute(5, 1)
+_STATION_COLUMNS: dict[str, tuple[float, str]] = {
+    "station": (24, "{own stations}"),
+    "wave": (10, "{own waves}"),
+    "from": (12, f"({{own waves}}-1)*{_MINUTES}"),
+    "to": (12, f"{{own waves}}*{_MINUTES}"),
+    "measurer": (18, "INDEX({all ids},{own measurers_at})"),
+    "measurer_name": (24, "INDEX({all given_names},{own measurers_at})"),
+    "participant_name": (24, "INDEX({all given_names},{own participants_at})"),
+}
+"""Heading to width and formula; where there is no station, nothing is shown."""
+
+Firsts = Mapping[str, Value]
+"""Column to the first result of a formula of one line."""
+Counts = Mapping[str, tuple[str, Value]]
+"""What is counted to its formula and first result."""
+
+
+def tab_head(places: Places, key: str, counts: Counts) -> list[Cell]:
+    """Return what stands on top of a tab: its title, what it is for, and counts below each other."""
+    texts = places.texts
+    cells = [label(0, 0, texts[f"book_tab.{key}"], "title"), label(1, 0, texts[f"book_line.{key}"], "step")]
+    for row, (word, (text, first)) in enumerate(counts.items(), start=2):
+        cells += [label(row, 0, texts[f"book_count.{word}"], "label"), formula(row, 1, text, first, "words")]
+    return cells
+
+
+def calculator_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol]) -> Tab:
+    """Return the hidden tab: entries by fixed place, as text, the codes given out, and the protocols."""
+    title = places.texts["book_tab.calculator"]
+    coded = [person for person in book.people if person.participant_code]
+    fixed: dict[str, list[str | float]] = {
+        "coded_ids": [person.student_id for person in coded],
+        "given_codes": [person.participant_code for person in coded],
+        "protocols": [protocol.identifier for protocol in protocols],
+        "site_counts": [len(protocol.sites) for protocol in protocols],
+    }
+    empty_pair = {"pair_numbers": len(book.pairings), "measurers_at": 0, "participants_at": 0}
+    lines = {
+        "roster": chain(_people(book), repeat({})),
+        "calipers": chain(_calipers(book), repeat({})),
+        "pairs": chain(_pairs(book), repeat(empty_pair)),
+    }
+    cells = [label(0, 0, title, "title"), *heading_row(HEADING_ROW, [word for _, word, _ in HIDDEN.values()])]
+    for table, firsts in lines.items():
+        columns = {key: text for key, (of, _, text) in HIDDEN.items() if of == table and text}
+        for index, first in zip(range(places.rows[table]), firsts, strict=False):
+            cells += [
+                formula(
+                    FIRST_ROW + index,
+                    HIDDEN_AT[key],
+                    places.formula(text, table, index, True),
+                    first.get(key, ""),
+                )
+                for key, text in columns.items()
+            ]
+    for key, values in fixed.items():
+        cells += [label(row, HIDDEN_AT[key], value) for row, value in enumerate(values, start=FIRST_ROW)]
+    return Tab("calculator", title, tuple(sorted(cells, key=attrgetter("row", "column"))), hidden=True)
+
+
+def _people(book: ClassBook) -> Iterator[Firsts]:
+    for person in book.people:
+        apart = "; ".join(person.apart).lower().replace(";", " ").replace(",", " ")
+        yield {
+            "ids": person.student_id,
+            "names": full_name(person.given_name, person.family_name),
+            "codes": person.participant_code,
+            "given_names": full_name(person.given_name),
+            "states": state_of(person),
+            "aparts": f" {apart} " if person.apart else "",
+        }
+
+
+def _calipers(book: ClassBook) -> Iterator[Firsts]:
+    numbers = count(1)
+    for caliper in book.settings.calipers:
+        used = caliper.in_service
+        yield {"issued": caliper.identifier, "issued_numbers": next(numbers)} if used else {}
+
+
+def _pairs(book: ClassBook) -> Iterator[Firsts]:
+    lines = {person.student_id: line for line, person in enumerate(book.people, start=1)}
+    going = pairings_that_go(book)
+    turns = dict(zip(going, stations_plan(going, 0, 0.0).lines, strict=True))
+    for number, pair in enumerate(book.pairings, start=1):
+        turn = turns.get(pair)
+        yield {
+            "pair_keys": f"{pair.measurer}/{pair.participant}",
+            "pair_numbers": number,
+            "measurers_at": lines[pair.measurer],
+            "participants_at": lines[pair.participant],
+            "stations": turn.station if turn else "",
+            "waves": turn.wave if turn else "",
+        }
+
+
+def stations_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol]) -> Tab:
+    """Return the tab Stations: how many waves and minutes it takes, then one line a pair in their order."""
+    sites = {protocol.identifier: len(protocol.sites) for protocol in protocols}
+    readings = sites.get(book.settings.protocol_id, 0)
+    going = pairings_that_go(book)
+    plan = stations_plan(going, readings, book.seconds_a_reading)
+    summary: Counts = {
+        "in_service": (places.filled("issued"), sum(each.in_service for each in book.settings.calipers)),
+        "pairs": (places.filled("stations"), len(going)),
+        "waves": (f"=MAX({places.column('waves')})", plan.waves),
+        "minutes_a_wave": (_minutes(places, readings), plan.minutes_a_wave),
+        "minutes": (f"={absolute(4, 1)}*{_MINUTES}", plan.minutes),
+    }
+    headings = [places.texts[f"book_station.{name}"] for name in _STATION_COLUMNS]
+    cells = [*tab_head(places, "stations", summary), *heading_row(_STATIONS_HEADING_ROW, headings)]
+    given = {person.student_id: full_name(person.given_name) for person in book.people}
+    firsts: dict[int, tuple[Value, ...]] = {}
+    for pair, turn in zip(going, plan.lines, strict=True):
+        people = (pair.measurer, given[pair.measurer], given[pair.participant])
+        firsts[book.pairings.index(pair)] = (*astuple(turn), *people)
+    for index in range(places.rows["pairs"]):
+        first = firsts.get(index, ("",) * len(_STATION_COLUMNS))
+        for column, (_, text) in enumerate(_STATION_COLUMNS.values()):
+            shown = f'IF({{own stations}}="","",{text})' if column else text
+            shown = places.formula(shown, "pairs", index)
+            cells.append(formula(STATIONS_FIRST_ROW + index, column, shown, first[column], "words"))
+    rows = range(STATIONS_FIRST_ROW, STATIONS_FIRST_ROW + places.rows["pairs"])
+    return Tab(
+        "stations",
+        places.texts["book_tab.stations"],
+        tuple(cells),
+        tuple(width for width, _ in _STATION_COLUMNS.values()),
+        heights=((_STATIONS_HEADING_ROW, 32.0), *((row, _STATION_HEIGHT) for row in rows)),
+        freeze=(STATIONS_FIRST_ROW, 0),
+        first_entry=(0, 0),
+        repeat=_STATIONS_HEADING_ROW,
+        printed_rows=STATIONS_FIRST_ROW + len(book.pairings) + PRINTED_SPARE,
+    )
+
+
+def _minutes(places: Places, readings: int) -> str:
+    """The formula of minutes_of_a_wave; readings where the tab Class names no protocol."""
+    seconds = places.setting("seconds_a_reading")
+    at = f"MATCH(TRIM({places.setting('protocol')}),{places.column('protocols')},0)"
+    taken = f"IF(ISNUMBER({at}),INDEX({places.column('site_counts')},{at}),{readings})"
+    lasting = f"IF(ISNUMBER({seconds}),{seconds},{SECONDS_A_READING:g})"
+    return f"=ROUNDUP(ROUND({taken}*{ROUNDS}*{lasting}*{THIRD_READINGS:g}/60,6),0)"
+
+
+def full_name(*names: str) -> str:
+    """Return a name as TRIM leaves it."""
+    return " ".join(" ".join(names).split())
+
+
+def zero_is_large(caliper: Caliper) -> bool:
+    """Tell whether a caliper's zero leaves it for practice only."""
+    return abs(hundredths(caliper.zero)) > hundredths(ZERO_LIMIT)
+
+
+def blocks_off(caliper: Caliper, check: CaliperCheck) -> tuple[tuple[float, float], ...]:
+    """Return block and reading [mm] where a caliper reads wrong by more than one step, its zero deducted."""
+    zero, step = hundredths(caliper.zero), hundredths(caliper.division)
+    return tuple(
+        (block, reading)
+        for block, reading in check.blocks
+        if abs(hundredths(reading) - zero - hundredths(block)) > step
+    )
+
+
+def check_again_by(check: CaliperCheck) -> str:
+    """Return the day twelve months after a check, empty where no day is known.
+
+    Examples
+    --------
+    >>> check_again_by(CaliperCheck("C1", checked_on="2027-03-31"))
+    '2028-03-31'
+    """
+    return f"{int(check.checked_on[:4]) + 1:04}{check.checked_on[4:]}" if check.checked_on else ""
+
+
+def first_caliper_check(texts: Mapping[str, str], caliper: Caliper, check: CaliperCheck) -> str:
+    """Return what the live check says of a caliper: the first of what is wrong."""
+    faults = {
+        "zero_large": zero_is_large(caliper),
+        "block_off": bool(blocks_off(caliper, check)),
+        "unchecked": not check.checked_on,
+    }
+    said = (texts[f"book_check.{word}"] for word, holds in faults.items() if holds and caliper.in_service)
+    return next(said, "")
+
+
+def first_pair_check(texts: Mapping[str, str], book: ClassBook) -> dict[Pairing, str]:
+    """Return what the live check says of each pairing of a book without errors."""
+    apart = kept_apart(book.people)
+    said = {
+        pair: texts["book_check.apart"] if pair.participant in apart.get(pair.measurer, ()) else ""
+        for pair in pairings_that_go(book)
+    }
+    return {pair: said.get(pair, texts["book_check.left"]) for pair in book.pairings}
