@@ -13,15 +13,7 @@ from sheetgen.marking.slips import FAMILIES
 from sheetgen.protocols.names import ANSWERS, OWN_DECIMALS
 from sheetgen.texts import toml_tables as toml
 from sheetgen.texts.templates import TemplateKind, path_of, table_of
-from sheetgen.texts.toml_tables import (
-    Check,
-    Fault,
-    Place,
-    Table,
-    number_in,
-    table_faults,
-    tables_of,
-)
+from sheetgen.texts.toml_tables import Check, Fault, Place, Table, number_in, table_faults, tables_of
 
 
 def _weights(value: Any) -> str:

@@ -41,13 +41,7 @@ def sum_of_sites(thousandths: Sequence[int | None]) -> int | None:
 
 
 def density_quadratic(
-    sum_mm: float,
-    age_years: float,
-    *,
-    constant: float,
-    sum_linear: float,
-    sum_squared: float,
-    age: float,
+    sum_mm: float, age_years: float, *, constant: float, sum_linear: float, sum_squared: float, age: float
 ) -> float:
     """Return body density from an equation quadratic in the sum of folds.
 

@@ -116,9 +116,8 @@ def filled(
 
 def _put(cell: etree._Element, value: Value, typed: bool) -> None:
     """Type a value into a cell, or put it beside its formula as the result, in place of what is there."""
-    for child in list(cell):
-        if typed or child.tag == f"{_MAIN}v":
-            cell.remove(child)
+    for child in cell.findall("*" if typed else f"{_MAIN}v"):
+        cell.remove(child)
     cell.attrib.pop("t", None)
     if isinstance(value, str) and typed:
         cell.set("t", "inlineStr")

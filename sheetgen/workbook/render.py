@@ -11,7 +11,7 @@ import struct
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 from xml.sax.saxutils import escape
 
@@ -24,7 +24,7 @@ from sheetgen.workbook.addresses import absolute, in_tab
 from sheetgen.workbook.layout import Cell, Chart, Identity, Image, Layout, Rule, Tab, Value
 from sheetgen.workbook.packages import language_said, packed, parts_of, with_parts_changed
 
-_FIXED_DATE = datetime(2000, 1, 1, tzinfo=UTC)
+_FIXED_DATE = datetime(2000, 1, 1)
 """The creation date in every file: a real one would make each run's bytes differ."""
 
 _TYPEFACE_OF_PAGES = {"font_name": "Arial", "font_size": 10, "font_scheme": False}
@@ -68,9 +68,7 @@ def rendered(
     scaled = any(tab.scale or tab.bare for tab in layout.tabs)
     typeface = {"default_format_properties": _TYPEFACE_OF_PAGES} if scaled else {}
     workbook = xlsxwriter.Workbook(stream, {"in_memory": True, **typeface})
-    workbook.set_properties(
-        {"title": layout.title, "subject": layout.subject, "created": _FIXED_DATE.replace(tzinfo=None)}
-    )
+    workbook.set_properties({"title": layout.title, "subject": layout.subject, "created": _FIXED_DATE})
     workbook.set_custom_property("language", layout.language, "text")
     workbook.set_size(1366, 768)
     style = tomllib.loads(style_text)
@@ -78,8 +76,12 @@ def rendered(
     formats = {word: workbook.add_format({**base, **table}) for word, table in style.items()}
     titles = {tab.key: tab.title for tab in layout.tabs}
     for tab in layout.tabs:
+<<<<<<< HEAD
         _write_tab(workbook, tab, identity.values, formats, titles)
         sheet = workbook.get_worksheet_by_name(tab.title)
+=======
+        sheet = _write_tab(workbook, tab, identity.values, formats)
+>>>>>>> 35722953f4a92edc19eb08a23d1e915c8bdc7299
         # Page numbers only: what differs by copy must not stand in a part of its own tab.
         sheet.set_footer("&C" + layout.page_text.format(page="&P", pages="&N"))
         for image in tab.images:
@@ -87,16 +89,21 @@ def rendered(
         for chart in tab.charts:
             _place_chart(workbook, sheet, tab, chart)
     for tab in layout.tabs:
-        for cell in (cell for cell in tab.cells if cell.named):
-            workbook.define_name(cell.defined_name, f"={_place_text(tab, cell)}")
+        for cell in tab.cells:
+            if cell.named:
+                workbook.define_name(cell.defined_name, f"={_place_text(tab, cell)}")
     workbook.get_worksheet_by_name(layout.tabs[0].title).activate()
     workbook.close()
     return _finished(stream.getvalue(), layout.language)
 
 
+<<<<<<< HEAD
 def _write_tab(
     workbook: Workbook, tab: Tab, values: Mapping[str, Value], formats: Formats, titles: Mapping[str, str]
 ) -> None:
+=======
+def _write_tab(workbook: Workbook, tab: Tab, values: Mapping[str, Value], formats: Formats) -> Worksheet:
+>>>>>>> 35722953f4a92edc19eb08a23d1e915c8bdc7299
     sheet = workbook.add_worksheet(tab.title)
     if tab.hidden:
         sheet.very_hidden()
@@ -130,6 +137,7 @@ def _write_tab(
     reachable = tab.bare or not any(cell.role == "entry" for cell in tab.cells)
     sheet.protect("", {"select_locked_cells": reachable, "select_unlocked_cells": True})
     _print_setup(sheet, tab)
+    return sheet
 
 
 def _place_text(tab: Tab, cell: Cell) -> str:

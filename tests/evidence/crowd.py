@@ -9,7 +9,8 @@ from pathlib import Path
 from sheetgen.class_folder.folder import ClassFolder
 from tests.classes import run
 from tests.evidence.bombs import BOMBS
-from tests.evidence.changer import book_of, changed, with_change
+from tests.evidence.changer import changed, with_change
+from tests.evidence.changer_book import book_of
 from tests.evidence.kills import contents_of
 from tests.evidence.twins import Twin, parts_of, twins_of, zipped
 from tests.zips import locked, nested, zip_of

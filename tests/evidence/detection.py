@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from sheetgen.finding import Finding
 from sheetgen.returned.attempt import Attempt
-from tests.evidence.changer import KINDS, Change, book_of, changed, with_change
+from tests.evidence.changer import KINDS, Change, changed, with_change
+from tests.evidence.changer_book import book_of
 from tests.evidence.twins import Twin
 from tests.wording import in_english
 

@@ -6,7 +6,9 @@ from collections import Counter
 
 import pytest
 
-from tests.evidence.changer import KINDS, book_of, changed, same_meaning, with_change
+from tests.evidence.changer import KINDS, changed, with_change
+from tests.evidence.changer_book import book_of
+from tests.evidence.changer_formulas import same_meaning
 from tests.evidence.detection import detections
 from tests.evidence.twins import Twin
 

@@ -6,17 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from tests.evidence.changer import book_of, changed, with_change
-from tests.evidence.honest import (
-    BY_HAND,
-    BY_LIBRARY,
-    BY_PROGRAM,
-    Saved,
-    accused,
-    saved_by_hand,
-    saved_by_library,
-    saved_by_program,
-)
+from tests.evidence.changer import changed, with_change
+from tests.evidence.changer_book import book_of
+from tests.evidence.honest import Saved, accused
+from tests.evidence.honest_by_hand import BY_HAND, saved_by_hand
+from tests.evidence.honest_programs import BY_LIBRARY, BY_PROGRAM, saved_by_library, saved_by_program
 from tests.evidence.twins import PROTOCOLS, Twin, parts_of, twins_of
 from tests.office.client import Office
 

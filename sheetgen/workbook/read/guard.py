@@ -144,15 +144,13 @@ def _read_zip(data: bytes, suffix: str) -> Package:
     kind = _kind_of(archive, by_name, suffix)
     if kind == OPEN_DOCUMENT:
         return _open_document(data, archive, by_name)
+    others = {name: entry.filename for name, entry in by_name.items() if _FOREIGN.search(name)}
     parts = {
         name: _plain_part(archive, entry)
         for name, entry in by_name.items()
-        if name.endswith((".xml", ".rels")) and not _FOREIGN.search(name) and not _NOT_NEEDED.search(name)
+        if name.endswith((".xml", ".rels")) and name not in others and not _NOT_NEEDED.search(name)
     }
-    foreign = tuple(
-        entry.filename for name, entry in by_name.items()
-        if _FOREIGN.search(name) and not name.endswith(".rels")
-    )  # fmt: skip
+    foreign = tuple(shown for name, shown in others.items() if not name.endswith(".rels"))
     kind = kind_of_open_xml(parts.get("[content_types].xml", b""))
     return Package(parts, hashlib.sha256(data).hexdigest(), foreign, kind)
 

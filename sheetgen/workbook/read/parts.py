@@ -32,11 +32,10 @@ _MAIN_NAMESPACES = {
     "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}",
     "{http://purl.oclc.org/ooxml/spreadsheetml/main}",
 }
-_PARSER_OPTIONS = {
-    "resolve_entities": False, "no_network": True, "huge_tree": False, "load_dtd": False,
-    "remove_comments": True, "remove_pis": True, "collect_ids": False,
-}  # fmt: skip
-_PARSER = etree.XMLParser(**_PARSER_OPTIONS)
+_PARSER = etree.XMLParser(
+    resolve_entities=False, no_network=True, huge_tree=False, load_dtd=False,
+    remove_comments=True, remove_pis=True, collect_ids=False,
+)  # fmt: skip
 
 # A tree takes far more memory than its text, so a dense part is counted before it is parsed.
 _SMALL_PART = 1_000_000
@@ -50,8 +49,6 @@ _BUILT_IN_DATES = frozenset(map(str, (*range(14, 23), *range(27, 37), *range(45,
 # fillers, colours, conditions and locales; but `[h]`, `[mm]`, `[ss]` are elapsed times.
 _NOT_FORMAT_LETTERS = re.compile(r'(?is)"[^"]*"?|\\.|[_*].|\[(?!h+\]|m+\]|s+\])[^\]]*\]')
 _DATE_LETTER = re.compile(r"[dmyhs]", re.IGNORECASE)
-
-
 _DAY_ZERO = date(1899, 12, 30)
 
 
@@ -263,9 +260,8 @@ _Understood = tuple[RuleState | None, _Place | None]
 """A rule and, where it reads differently from cell to cell, the cell it is written for."""
 _NOT_UNDERSTOOD: _Understood = (None, None)
 
-_KINDS = {kind: kind for kind in ("list", "whole", "decimal", "custom", "date", "time")} | {
-    "textLength": "length"
-}
+_TYPES = ("list", "whole", "decimal", "textLength", "custom", "date", "time")
+_KINDS = {word: "length" if word == "textLength" else word for word in _TYPES}
 # Longer ones are none of a sheet handed out, and would take long to move from cell to cell.
 _LONGEST_FORMULA = 2_000
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?")

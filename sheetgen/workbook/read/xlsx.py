@@ -257,15 +257,12 @@ class _SharedFormulas:
             number = element.get("si", "")
             if text and (element.get("ref") is not None or number not in self.masters):
                 self.masters[number] = (text, place)
+            elif number not in self.masters:
+                raise RefusedError(unreadable("shared-formula", number=quoted(number[:40])))
             else:
-                text = self._dependant(number, place)
+                text, (row, column) = self.masters[number]
+                self.room -= len(text)
+                if len(text) > _LONGEST_SHARED_FORMULA or self.room < 0:
+                    raise RefusedError(too_large("shared", most=amount(_LONGEST_SHARED_FORMULA)))
+                text = shift_formula(text, place[0] - row, place[1] - column)
         return f"={unescape(text)}" if text else ""
-
-    def _dependant(self, number: str, place: _Place) -> str:
-        if number not in self.masters:
-            raise RefusedError(unreadable("shared-formula", number=quoted(number[:40])))
-        text, (row, column) = self.masters[number]
-        self.room -= len(text)
-        if len(text) > _LONGEST_SHARED_FORMULA or self.room < 0:
-            raise RefusedError(too_large("shared", most=amount(_LONGEST_SHARED_FORMULA)))
-        return shift_formula(text, place[0] - row, place[1] - column)
