@@ -50,11 +50,7 @@ Texts = Mapping[str, str]
 
 
 def calculator_tab(
-<<<<<<< HEAD
     protocol: Protocol, settings: SheetSettings, settings_text: str, texts: Texts, visible: Sequence[Tab]
-=======
-    protocol: Protocol, settings: SheetSettings, settings_text: str, texts: Texts, typed: Mapping[str, str]
->>>>>>> 35722953f4a92edc19eb08a23d1e915c8bdc7299
 ) -> Tab:
     """Return the hidden tab, its formulas still with names in braces.
 

@@ -76,12 +76,7 @@ def rendered(
     formats = {word: workbook.add_format({**base, **table}) for word, table in style.items()}
     titles = {tab.key: tab.title for tab in layout.tabs}
     for tab in layout.tabs:
-<<<<<<< HEAD
-        _write_tab(workbook, tab, identity.values, formats, titles)
-        sheet = workbook.get_worksheet_by_name(tab.title)
-=======
-        sheet = _write_tab(workbook, tab, identity.values, formats)
->>>>>>> 35722953f4a92edc19eb08a23d1e915c8bdc7299
+        sheet = _write_tab(workbook, tab, identity.values, formats, titles)
         # Page numbers only: what differs by copy must not stand in a part of its own tab.
         sheet.set_footer("&C" + layout.page_text.format(page="&P", pages="&N"))
         for image in tab.images:
@@ -97,13 +92,9 @@ def rendered(
     return _finished(stream.getvalue(), layout.language)
 
 
-<<<<<<< HEAD
 def _write_tab(
     workbook: Workbook, tab: Tab, values: Mapping[str, Value], formats: Formats, titles: Mapping[str, str]
-) -> None:
-=======
-def _write_tab(workbook: Workbook, tab: Tab, values: Mapping[str, Value], formats: Formats) -> Worksheet:
->>>>>>> 35722953f4a92edc19eb08a23d1e915c8bdc7299
+) -> Worksheet:
     sheet = workbook.add_worksheet(tab.title)
     if tab.hidden:
         sheet.very_hidden()
