@@ -8,7 +8,7 @@ import pytest
 
 from sheetgen.finding import Worded
 from sheetgen.protocols.names import live_names
-from sheetgen.protocols.recalculation import live_values, next_step, recalculate
+from sheetgen.protocols.recalculation import is_ready, live_values, recalculate
 from sheetgen.returned.comparison import (
     cached_findings,
     canonical,
@@ -57,8 +57,8 @@ DIFFERENT = (
     ("=SUM(B9,B10)", "=MAX(B9,B10)"),
     ('=IF(B9="yes",1,0)', '=IF(B9="Yes",1,0)'),
     ('=IF(B9="a b",1,0)', '=IF(B9="ab",1,0)'),
-    ("=Readings!B9", "=Results!B9"),
-    ("=Readings!B9", "=B9"),
+    ("=Readings!C6", "=Results!B9"),
+    ("=Readings!C6", "=B9"),
     ("=B9", ""),
     ("=B9*0.5", "=B9*5"),
     ("=A1+A2", "=A1+#REF!"),
@@ -230,7 +230,7 @@ def test_rules_of_all_entries_changed_are_one_finding() -> None:
     state = untouched()
     rules = {place: replace(rule, kind="date") for place, rule in _tab(state, "Start").rules.items()}
     (finding,) = _compared(with_tab(state, "Start", rules=rules))
-    assert (finding.code, finding.tab, finding.cell) == ("sheet-rules-changed", "Start", "B8")
+    assert (finding.code, finding.tab, finding.cell) == ("sheet-rules-changed", "Care", "C19")
     assert finding.found == "14 entries whose rule lets other things through"
     assert finding.expected == "the rules handed out"
 
@@ -333,9 +333,9 @@ def test_empty_cells_unlocked_are_one_finding() -> None:
 
 # name, where it points, code, cell of the finding
 NAMES = (
-    ("reading_1_chest", "Readings!$B$9", "sheet-damaged-by-cut", "Readings", "B8"),
-    ("reading_1_chest", "Readings!#REF!", "sheet-damaged-by-cut", "Readings", "B8"),
-    ("age_years", "Readings!$B$11", "sheet-damaged-by-cut", "Start", "B11"),
+    ("reading_1_chest", "Readings!$B$9", "sheet-damaged-by-cut", "Readings", "C5"),
+    ("reading_1_chest", "Readings!#REF!", "sheet-damaged-by-cut", "Readings", "C5"),
+    ("age_years", "Readings!$B$11", "sheet-damaged-by-cut", "Start", "B6"),
     ("sum_mm", "Readings!$B$8", "sheet-name-moved", "Calculator", ""),
     ("copy_code", "Calculator!$B$4", "sheet-name-moved", "Calculator", "B3"),
 )
@@ -530,7 +530,7 @@ def test_every_word_about_the_file_and_its_tabs() -> None:
          ("sheet-names-lost", "96 names missing, cautions_confirmed first", "all names kept", "", "")),
         (replace(state, names={**state.names, **names[0]}),
          ("sheet-damaged-by-cut", "the name reading_1_chest at Readings!$B$9", "at Readings!$B$8",
-          "Readings", "B8")),
+          "Readings", "C5")),
         (replace(state, names={**state.names, **names[1]}),
          ("sheet-name-moved", "the name sum_mm at Readings!$B$9", "at Calculator!$B$181", "Calculator",
           "B181")),
@@ -628,8 +628,8 @@ def test_same_formula_on_a_tab_that_was_renamed() -> None:
 
 def test_same_formula_on_tabs_that_swapped_their_names() -> None:
     titles = {"results": "Readings", "readings": "Results"}
-    assert same_formula("=Readings!B9", "=Results!B9", titles)
-    assert not same_formula("=Readings!B9", "=Readings!B9 ", titles)
+    assert same_formula("=Readings!C6", "=Results!B9", titles)
+    assert not same_formula("=Readings!C6", "=Readings!C6 ", titles)
 
 
 def test_canonical_keeps_texts_and_shortens_numbers() -> None:
@@ -638,7 +638,7 @@ def test_canonical_keeps_texts_and_shortens_numbers() -> None:
 
 def _expected(entries: Mapping[str, Value]) -> dict[str, float | str]:
     results = recalculate(PROTOCOL, SETTINGS, entries)
-    ready = "yes" if next_step(PROTOCOL, SETTINGS, entries, results) == "done" else "no"
+    ready = "yes" if is_ready(PROTOCOL, SETTINGS, entries, results) else "no"
     return {**live_values(results), "ready": ready}
 
 

@@ -23,7 +23,7 @@ from sheetgen.commands.new import new_class
 from sheetgen.errors import FolderError
 from sheetgen.finding import Worded
 from sheetgen.protocols.names import live_names
-from sheetgen.protocols.recalculation import live_values, next_step, recalculate
+from sheetgen.protocols.recalculation import is_ready, live_values, recalculate
 from sheetgen.returned import one_file as examine_file
 from sheetgen.returned import pool
 from sheetgen.returned.attempt import Attempt
@@ -366,7 +366,7 @@ def _stored(entries: dict[str, Value], sheet: Sheet = SHEET) -> dict[str, Value]
     """What a spreadsheet program works out from the entries as they stand."""
     protocol, settings = sheet.source.protocol, sheet.source.settings
     results = recalculate(protocol, settings, entries)
-    ready = "yes" if next_step(protocol, settings, entries, results) == "done" else "no"
+    ready = "yes" if is_ready(protocol, settings, entries, results) else "no"
     live = {**live_values(results), "ready": ready}
     return {name: live[name] for name in live_names(protocol)}
 
@@ -381,9 +381,9 @@ def test_sheet_filled_and_recalculated() -> None:
     assert examination.entries == WOMAN
     assert examination.results.sum_mm == 118.5
     assert findings == [
-        ("procedure-zero-differs", "Start", "B15"),
-        ("procedure-measure-again", "Readings", "F12"),
-        ("procedure-third-not-needed", "Readings", "F13"),
+        ("procedure-zero-differs", "Start", "B10"),
+        ("procedure-measure-again", "Readings", "E9"),
+        ("procedure-third-not-needed", "Readings", "E10"),
     ]
 
 
@@ -392,7 +392,7 @@ def test_number_typed_as_text_counts_as_meant_and_is_compared_as_seen() -> None:
     entries = {**WOMAN, "reading_1_chest": "10,0"}
     examination, findings = _examined(sheet_returned(entries, _stored(entries)))
     assert examination.results.sum_mm == 118.5
-    assert ("entry-number-as-text", "Readings", "B8") in findings
+    assert ("entry-number-as-text", "Readings", "C5") in findings
     assert "sheet-result-differs" not in {code for code, _, _ in findings}
 
 
@@ -414,7 +414,7 @@ def test_cut_of_one_entry_onto_another_is_reported_and_nothing_is_invented() -> 
         ("sheet-rules-lost", "B8"),
         ("sheet-not-recalculated", ""),
     ]
-    assert ("entry-missing", "Readings", "B8") in findings
+    assert ("entry-missing", "Readings", "C5") in findings
 
 
 # participant typed, whether it is somebody else
@@ -431,7 +431,7 @@ PARTICIPANTS: tuple[tuple[Value, bool], ...] = (
 def test_participant_of_the_day(typed: Value, other: bool) -> None:
     entries = {**WOMAN, "participant_today": typed}
     _, findings = _examined(sheet_returned(entries, _stored(entries)))
-    assert (("identity-other-participant", "Start", "B10") in findings) == other
+    assert (("identity-other-participant", "Start", "B16") in findings) == other
 
 
 def test_sheet_for_adults_with_an_age_of_17_takes_no_trunk_value() -> None:
