@@ -161,6 +161,8 @@ def _words(issued: Issued, entries: Entries) -> Iterator[_Found]:
     calipers = tuple(caliper.identifier for caliper in issued.settings.calipers)
     lists = {
         **{name: entry.words for name, entry in vocabulary.START_ENTRIES.items() if entry.words},
+        # A courtesy to the person measured; nobody looks at it.
+        "participant_agrees": (),
         "caliper_id": calipers,
         "caliper_id_2": calipers,
         "changed_from": vocabulary.change_words(issued.protocol),
@@ -170,7 +172,7 @@ def _words(issued: Issued, entries: Entries) -> Iterator[_Found]:
     }
     for name, words in lists.items():
         word = text_of(entries, name)
-        if word and word not in map(str.casefold, words):
+        if word and words and word not in map(str.casefold, words):
             yield "entry-unknown-word", "", name, {"typed": typed(word, 40), "words": ", ".join(words[:8])}
 
 

@@ -134,7 +134,7 @@ def test_missing_site_gives_no_sum() -> None:
 
 def test_site_not_taken_leaves_its_readings_out() -> None:
     results = _results({**WOMAN, "not_taken_thigh": "skin"})
-    assert _site(results, "thigh") == SiteResult("thigh", (None, None, None), None, (), "", False, "skin")
+    assert _site(results, "thigh") == SiteResult("thigh", (None, None, None), None, (), "", False, "left-out")
     assert results.sum_mm is None
 
 
@@ -251,7 +251,8 @@ def test_estimate_of_coefficients_that_lead_to_no_density() -> None:
     coefficients = (("constant", 0.0), ("sum_linear", 0.0), ("sum_squared", 0.0), ("age", 0.0))
     odd = tuple(replace(one, coefficients=coefficients) for one in PROTOCOL.equations)
     results = recalculate(replace(PROTOCOL, equations=odd), SETTINGS, WOMAN)
-    assert (results.density_g_ml, results.fat_percent, results.fat_mass_kg) == (0.0, None, None)
+    assert (results.density_g_ml, results.fat_percent, results.fat_mass_kg) == (None, None, None)
+    assert results.estimate_state == "percent-outside"
 
 
 @pytest.mark.parametrize("mass", [None, 0, -60, "60"])

@@ -41,7 +41,7 @@ def test_a_correction_takes_the_place_of_what_was_typed_and_is_shown() -> None:
     entries, findings = corrected_entries(WOMAN, [correction("reading_1_chest", "10,5")], sheet_of().layout)
     assert entries == {**WOMAN, "reading_1_chest": 10.5}
     assert said(findings) == (Worded("entry-corrected", "", "10", "10,5 (misread)", "", "Readings", "C5"),)
-    assert _address("reading_1_chest") == "B8"
+    assert _address("reading_1_chest") == "C5"
     assert WOMAN["reading_1_chest"] == 10
 
 

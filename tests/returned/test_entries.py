@@ -21,6 +21,11 @@ PLACES = LAYOUT.places()
 TABS = matched_tabs(LAYOUT, untouched())
 
 
+def _from(number: str, site: str) -> dict[str, Value]:
+    """The first reading with a second caliper."""
+    return {"changed_from_round": number, "changed_from_site": site}
+
+
 def _read(name: str, **changes: object) -> tuple[dict[str, Value], dict[str, Value], tuple[Worded, ...]]:
     """(seen, meant, findings) of a sheet in which one entry cell is not as it was handed out."""
     key, row, column = PLACES[name]
@@ -294,12 +299,12 @@ def test_site_left_out_needs_no_readings() -> None:
 
 def test_site_left_out_with_readings() -> None:
     (finding,) = _findings({**PLAIN, "not_taken_thigh": "skin"})
-    assert (finding.code, finding.cell) == ("entry-not-taken-with-readings", "H14")
+    assert (finding.code, finding.cell) == ("entry-not-taken-with-readings", "I11")
     assert finding.found == "a reason and 2 readings"
 
 
 # Of the five trunk sites the first reading typed at each.
-TRUNK_CELLS = ("B8", "B9", "B11", "B12", "B13")
+TRUNK_CELLS = ("C5", "C6", "C8", "C9", "C10")
 
 
 def test_trunk_readings_under_18() -> None:
@@ -409,7 +414,7 @@ def test_caliper_chosen_as_a_number() -> None:
 
 def test_reading_is_held_against_the_scale_of_the_caliper_it_was_taken_with() -> None:
     """C1 has steps of 0.5 mm and opens 60 mm, C2 steps of 0.2 and 80 mm; C2 from 2_suprailiac on."""
-    second: dict[str, Value] = {"caliper_id_2": "C2", "zero_2_mm": -0.4, "changed_from": "2_suprailiac"}
+    second: dict[str, Value] = {"caliper_id_2": "C2", "zero_2_mm": -0.4, **_from("2", "suprailiac")}
     entries = {**PLAIN, **second, "reading_2_suprailiac": 14.2, "reading_2_thigh": 24.6}
     assert _findings(entries) == ()
     assert _places({**entries, "reading_2_thigh": 24.5}) == [("entry-off-scale", "Readings", "D11")]
@@ -417,19 +422,19 @@ def test_reading_is_held_against_the_scale_of_the_caliper_it_was_taken_with() ->
 
 
 def test_zero_of_the_second_caliper_differs() -> None:
-    entries = {**PLAIN, "caliper_id_2": "C2", "zero_2_mm": 0.4, "changed_from": "3_thigh"}
+    entries = {**PLAIN, "caliper_id_2": "C2", "zero_2_mm": 0.4, **_from("3", "thigh")}
     (finding,) = _findings(entries)
-    assert (finding.code, finding.cell, finding.found) == ("procedure-zero-differs", "B20", "0.4 mm")
+    assert (finding.code, finding.cell, finding.found) == ("procedure-zero-differs", "B19", "0.4 mm")
     assert finding.expected == "-0.4 mm as registered"
 
 
 # entries about a second caliper, cells that are missing
 CHANGES: tuple[tuple[dict[str, Value], list[str]], ...] = (
-    ({"caliper_id_2": "C2"}, ["B20", "B21"]),
-    ({"zero_2_mm": -0.4}, ["B19", "B21"]),
-    ({"changed_from": "3_thigh"}, ["B19", "B20"]),
-    ({"caliper_id_2": "C2", "zero_2_mm": -0.4}, ["B21"]),
-    ({"caliper_id_2": "C2", "zero_2_mm": None, "changed_from": "3_thigh"}, []),
+    ({"caliper_id_2": "C2"}, ["B19", "B20", "B21"]),
+    ({"zero_2_mm": -0.4}, ["B18", "B20", "B21"]),
+    (_from("3", "thigh"), ["B18", "B19"]),
+    ({"caliper_id_2": "C2", "zero_2_mm": -0.4}, ["B20", "B21"]),
+    ({"caliper_id_2": "C2", "zero_2_mm": None, **_from("3", "thigh")}, []),
 )
 
 
@@ -497,7 +502,7 @@ SAID: tuple[tuple[dict[str, Value], str, str], ...] = (
     ({"zero_mm": 0.5}, "0.5 mm", "0 mm as registered"),
     ({"not_taken_thigh": "skin"}, "a reason and 2 readings", "one or the other"),
     (
-        {"caliper_id_2": "C2", "zero_2_mm": -0.4},
+        {"caliper_id_2": "C2", "zero_2_mm": -0.4, "changed_from_round": "2"},
         "nothing", "caliper, zero and first reading, all three",
     ),
 )  # fmt: skip
