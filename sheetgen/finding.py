@@ -1,7 +1,8 @@
 """A finding: a code with values, never a sentence; and a refusal, which is one about a whole file."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
 SEVERITIES = ("error", "warning", "note")
 PRIVATE = ("measured", "typed", "written")
@@ -37,8 +38,9 @@ class Finding:
     code : stable words; the first is the family (`file`, `identity`, `sheet`, `entry`, `procedure`,
         `working`, `class`).
     values : what the templates of this code name. case : which of several situations of this code it is.
-    tab, cell : the place in the workbook, empty where it is the whole file.
+    tab, cell : the place in the workbook, empty where it is the whole file; of several places the first five.
     severity : as the catalogue of findings says for this code; empty until looked up there.
+    count : how many places it stands for; the values are those of the first.
     """
 
     code: str
@@ -47,11 +49,48 @@ class Finding:
     cell: str = ""
     case: str = ""
     severity: str = ""
+    count: int = 1
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """The places in the tab, one by one."""
+        return tuple(self.cell.split(_BETWEEN_CELLS)) if self.cell else ()
+
+
+_BETWEEN_CELLS = ", "
+_MOST_CELLS = 5
+
+
+def gathered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings, all of one code and tab as one with their count and first five places.
+
+    So no file can flood a screen or a table. Entries keep a finding each, since a sheet has only so many.
+    """
+    first: dict[tuple[str, str, int], Finding] = {}
+    count: Counter[tuple[str, str, int]] = Counter()
+    cells: dict[tuple[str, str, int], list[str]] = defaultdict(list)
+    for number, finding in enumerate(findings, start=1):
+        key = (finding.code, finding.tab, number if finding.code.startswith("entry-") else 0)
+        first.setdefault(key, finding)
+        count[key] += finding.count
+        if len(cells[key]) < _MOST_CELLS:
+            cells[key] += finding.cells
+    return tuple(
+        replace(
+            finding,
+            cell=_BETWEEN_CELLS.join(list(dict.fromkeys(cells[key]))[:_MOST_CELLS]),
+            count=count[key],
+        )
+        for key, finding in first.items()
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class Worded:
-    """A finding in the words of a language. found, expected : what stands there and what should."""
+    """A finding in the words of a language. found, expected : what stands there and what should.
+
+    cell, count : as in `Finding`.
+    """
 
     code: str
     severity: str
@@ -60,6 +99,7 @@ class Worded:
     remedy: str
     tab: str = ""
     cell: str = ""
+    count: int = 1
 
     @property
     def place(self) -> str:

@@ -48,5 +48,4 @@ CLASSES: Mapping[str, Callable[[], ClassAnalysis]] = {
     "class-zero-forgotten": lambda: _analysis(COMPARED),
     # Half a division of 2 mm away from any whole one.
     "class-caliper-off": lambda: _analysis(Design(3, division=2.0, off_mm=5.0, shared=False)),
-    "class-caliper-zero-differs": lambda: _analysis(HONEST, lambda n, e: e if n else {**e, "zero_mm": 0.5}),
 }

@@ -1,6 +1,10 @@
+from dataclasses import replace
+
 from sheetgen.finding import (
+    Finding,
     Refusal,
     RefusedError,
+    gathered,
     other_kind,
     too_large,
     truncated,
@@ -33,6 +37,20 @@ def test_other_kind_expects_the_workbook() -> None:
         "a PDF",
         "a workbook saved as .xlsx",
     )
+
+
+def test_findings_of_one_code_and_tab_are_one_with_their_count_and_first_five_places() -> None:
+    strays = [Finding("sheet-content-added", {"row": row}, "Start", f"F{row}") for row in range(60, 100)]
+    elsewhere = Finding("sheet-content-added", {"row": 1}, "Working", "F1")
+    first = Finding("sheet-content-added", {"row": 60}, "Start", "F60, F61, F62, F63, F64", count=40)
+    assert gathered([*strays, elsewhere]) == (first, elsewhere)
+    # What was gathered once may be gathered again.
+    assert gathered([first, *strays[:2]]) == (replace(first, count=42),)
+
+
+def test_every_entry_keeps_its_finding() -> None:
+    entries = [Finding("entry-off-scale", {}, "Readings", f"B{row}") for row in range(8, 15)]
+    assert gathered(entries) == tuple(entries)
 
 
 def test_truncated_and_unsafe_say_what_to_do() -> None:

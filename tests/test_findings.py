@@ -220,7 +220,12 @@ def read_spare(folder: ClassFolder) -> None:
     returned(folder, "s.xlsx", filled_sheet(folder, "spare-1", data=data))
 
 
+def read_untouched(folder: ClassFolder) -> None:
+    returned(folder, "s.xlsx", (folder.sheets(1) / record_of(folder, "S01").file_name).read_bytes())
+
+
 RUNS: dict[str, tuple[Callable[[ClassFolder], None], int]] = {
+    "entry-nothing-typed": (read_untouched, 1),
     "identity-copy-twice": (read_twice, 1),
     "file-other-session": (read_other_session, 2),
     "identity-spare-unclaimed": (read_spare, 1),
@@ -273,6 +278,8 @@ ENTRIES: dict[str, Mapping[str, Value]] = {
     "entry-missing": {"age_years": None},
     "entry-number-as-text": {"mass_kg": "61,5 kg"},
     "entry-not-a-number": {"mass_kg": "sixty"},
+    "entry-other-unit": {"mass_kg": "154 mm"},
+    "working-not-a-number": {"own_sum_mm": "twelve"},
     "entry-unknown-word": {"side": "middle"},
     "entry-not-taken-with-readings": {"not_taken_chest": "skin"},
     "entry-out-of-range": {"mass_kg": 5000},

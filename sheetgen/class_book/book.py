@@ -14,7 +14,7 @@ from sheetgen.class_book.tabs import class_book_layout, default_settings
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import redrawn
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.records import ClassBook, Pairing, Person
+from sheetgen.class_folder.records import ClassBook, CopyRecord, Pairing, Person
 from sheetgen.errors import FolderError, SheetgenError
 from sheetgen.finding import Refusal, Worded
 from sheetgen.protocols.loading import find_protocol
@@ -130,8 +130,13 @@ def swapped_in(folder: ClassFolder, harvest: Harvest, data: bytes) -> str:
 
 def coded(folder: ClassFolder, book: ClassBook, secret: str) -> ClassBook:
     """Return the book with the code of each person: the one on a sheet already handed out, else a new one;
-    FolderError where the record of what was handed out cannot be used."""
+    FolderError where the record of what was handed out cannot be used.
+
+    An id that differs from the one on record in upper and lower case only is written as there: codes are made
+    from it, and scores stand under it.
+    """
     records = [record for builds in keep.load_records(folder).values() for record in builds]
+    book = _with_ids_on_record(book, records)
     codes = {record.participant_id: record.participant_code for record in records if record.participant_id}
     people = [
         replace(person, participant_code=codes.get(person.student_id, person.participant_code))
@@ -139,6 +144,46 @@ def coded(folder: ClassFolder, book: ClassBook, secret: str) -> ClassBook:
     ]
     spare = {record.participant_code for record in records if is_spare(record)}
     return replace(book, people=keep.with_participant_codes(secret, people, spare))
+
+
+def _with_ids_on_record(book: ClassBook, records: Sequence[CopyRecord]) -> ClassBook:
+    on_record = {
+        id_key(student_id): student_id
+        for record in records
+        for student_id in (record.participant_id, record.student_id)
+        if student_id
+    }
+    ids = {
+        own: on_record[id_key(own)]
+        for own in (person.student_id for person in book.people)
+        if on_record.get(id_key(own), own) != own
+    }
+    if not ids:
+        return book
+
+    def known(student_id: str) -> str:
+        return ids.get(student_id, student_id)
+
+    people = [
+        replace(
+            person,
+            student_id=known(person.student_id),
+            partner=known(person.partner),
+            apart=tuple(map(known, person.apart)),
+        )
+        for person in book.people
+    ]
+    pairings = [
+        replace(pair, measurer=known(pair.measurer), participant=known(pair.participant))
+        for pair in book.pairings
+    ]
+    return replace(
+        book,
+        people=tuple(people),
+        pairings=tuple(pairings),
+        declared=tuple(tuple(map(known, group)) for group in book.declared),
+        demonstration=known(book.demonstration),
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 Names stand here and in the class book only. No readings.
 """
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, astuple, dataclass
 from itertools import chain
@@ -43,8 +44,9 @@ OPENING, TYPING, CLOSING = 10, 15, 5
 """Minutes before, after and at the end of the measuring. From experience with lessons, no standard."""
 
 _SLIP_WIDTHS = (295, 20, 295)
-_SLIP_LINES = (("slip_first", 24.0), ("slip", 19.0), ("slip", 19.0), ("slip", 19.0), ("slip_last", 19.0))
-"""Format and height [points]."""
+_SLIP_FIRST, _SLIP_LINE = 24.0, 15.0
+"""Heights [points]."""
+_SLIP_POINTS = 10.0
 _SLIP_GAP = 10.0
 _RUN_WIDTHS = (125, 590)
 """More than a page at full scale: what stands here fits one page only where it is smaller."""
@@ -53,10 +55,12 @@ _RUN_LINE = 12.5
 _RUN_PARTS = {
     "lesson": ("lesson_text",),
     "numbers": ("numbers_text",),
+    "sites": (),
     "before": ("before_text",),
     "order": ("order_1", "order_2", "order_3", "order_4"),
     "rules": ("rule_circuit", "rule_zero", "rule_third", "rule_value", "rule_missing"),
     "out": ("out_text",),
+    "swap": ("swap_text",),
     "absent": ("absent_text",),
     "broken": ("broken_text",),
     "late": ("late_text",),
@@ -75,12 +79,16 @@ Texts = Mapping[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Meeting:
-    """Who measures whom in this session, when and at which caliper, and on which sheet."""
+    """Who measures whom in this session, when and at which caliper, and on which sheet.
+
+    sites : their titles, as that sheet asks for them; none where its Layout is gone.
+    """
 
     measurer: Person
     participant: Person
     record: CopyRecord
     turn: StationLine
+    sites: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,30 +121,37 @@ def _name(person: Person) -> str:
 
 
 def _slip(meeting: Meeting, texts: Texts) -> list[str]:
+    """Its lines; nothing tells whose sheet has practice filled in."""
     shown = {
         "measurer": {"name": _name(meeting.measurer), "student_id": meeting.measurer.student_id},
         "participant": {"name": _name(meeting.participant), "student_id": meeting.participant.student_id},
         "turn": {"caliper": meeting.record.caliper_id, **asdict(meeting.turn)},
         "sheet": {"copy_code": meeting.record.copy_code},
         "file": {"file": meeting.record.file_name},
+        **({"sites": {"sites": ", ".join(meeting.sites)}} if meeting.sites else {}),
+        "swap": {},
     }
-    return [texts[f"slip.{line}"].format(**values) for line, values in shown.items()]
+    said = (texts[f"slip.{line}"].format(**values) for line, values in shown.items())
+    return [part for text in said for part in broken(text, _SLIP_WIDTHS[0], _SLIP_POINTS)]
 
 
 def _slips_tab(lesson: Lesson, texts: Texts) -> Tab:
     slips = [_slip(meeting, texts) for meeting in lesson.meetings]
+    lines = max(map(len, slips), default=1)
+    shapes = [("slip_first", _SLIP_FIRST), *[("slip", _SLIP_LINE)] * (lines - 2), ("slip_last", _SLIP_LINE)]
     notice = broken(texts["slip.names"], LINE_WIDTH, 10.0)
     rows = [Row(22.0, ((0, texts["slip.title"].format(session=lesson.session), "paper_title"),))]
     rows += [*(Row(14.0, ((0, line, "paper_line"),)) for line in notice), Row(_SLIP_GAP)]
-    pair = [*(Row(height) for _, height in _SLIP_LINES), Row(_SLIP_GAP)]
+    pair = [*(Row(height) for _, height in shapes), Row(_SLIP_GAP)]
     page = [*rows, *pair * (SLIPS_A_PAGE // 2)]
     breaks: list[int] = []
     for at in range(0, len(slips), 2):
         if at and at % SLIPS_A_PAGE == 0:
             breaks.append(len(rows))
-        for line, (format, height) in enumerate(_SLIP_LINES):
-            cells = tuple((2 * side, slip[line], format) for side, slip in enumerate(slips[at : at + 2]))
-            rows.append(Row(height, cells))
+        beside = slips[at : at + 2]
+        for line, (format, height) in enumerate(shapes):
+            shown = ("".join(slip[line : line + 1]) for slip in beside)
+            rows.append(Row(height, tuple((2 * side, text, format) for side, text in enumerate(shown))))
         rows.append(Row(_SLIP_GAP))
     scale = scale_for((sum(row.height for row in page),))
     return printed_tab("slips", texts["slip.tab"], rows, _SLIP_WIDTHS, scale, breaks)
@@ -184,6 +199,8 @@ def _run_parts(lesson: Lesson, texts: Texts) -> dict[str, list[str]]:
         "missing_rule": texts["about.missing_rule"],
     }
     parts = {part: [texts[f"run.{key}"].format(**words) for key in keys] for part, keys in _RUN_PARTS.items()}
+    sheets = Counter(meeting.sites for meeting in lesson.meetings if meeting.sites).most_common()
+    parts["sites"] = [texts["run.sites_text"].format(count=n, sites=", ".join(sites)) for sites, n in sheets]
     if not lesson.spare_files:
         parts["late"] = [texts["run.late_none"].format(**words)]
     if book.due_date:
@@ -247,15 +264,17 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
     )
     people = {person.student_id: person for person in book.people}
     spare = [record for record in records if is_spare(record)]
+    built = {record.copy_code: _built_with(folder, record) for record in records}
     meetings = [
-        Meeting(people[measurer], people[participant], record, turns[measurer, participant])
+        Meeting(people[measurer], people[participant], record, turns[measurer, participant], sites)
         for record in records
         for measurer, participant in [(record.student_id, record.participant_id)]
         if (measurer, participant) in turns
+        for sites in [_site_titles(built[record.copy_code])]
     ]
     spare_files = [f"spare/{record.file_name}" for record in spare]
     layout = handouts_layout(Lesson(session, book, protocol, plan, meetings, spare_files), texts)
-    forms, notes = _forms(folder, [*(meeting.record for meeting in meetings), *spare])
+    forms, notes = _forms(folder, [*(meeting.record for meeting in meetings), *spare], built)
     if forms:
         notes += _written(folder.paper_forms(session), paper_forms_layout(forms, language, texts))
     return (*notes, *_written(folder.handouts(session), layout))
@@ -267,18 +286,28 @@ def printed_files(folder: ClassFolder, session: int) -> tuple[str, ...]:
     return tuple(path.name for path in both if path.is_file())
 
 
-def _forms(folder: ClassFolder, records: Sequence[CopyRecord]) -> tuple[list[PaperForm], list[str]]:
+def _built_with(folder: ClassFolder, record: CopyRecord) -> BuiltWith | None:
+    layout = keep.load_layout(folder, record.layout_digest)
+    return None if layout is None else msgspec.json.decode(layout.settings_text, type=BuiltWith)
+
+
+def _site_titles(built_with: BuiltWith | None) -> tuple[str, ...]:
+    return () if built_with is None else tuple(site.title for site in built_with.protocol.sites)
+
+
+def _forms(
+    folder: ClassFolder, records: Sequence[CopyRecord], built: Mapping[str, BuiltWith | None]
+) -> tuple[list[PaperForm], list[str]]:
     forms: list[PaperForm] = []
     notes: list[str] = []
     for record in records:
-        layout = keep.load_layout(folder, record.layout_digest)
-        if layout is None:
+        built_with = built[record.copy_code]
+        if built_with is None:
             notes.append(
                 f"{folder.layouts}: nothing about the sheet {record.copy_code}; expected the Layout it was "
                 "built with. It gets no paper form; put back the folder keep from a copy."
             )
             continue
-        built_with = msgspec.json.decode(layout.settings_text, type=BuiltWith)
         # A spare sheet that somebody claimed is printed with their id.
         codes = {"student_id": record.student_id, "participant_code": record.participant_code}
         identity = {**record.identity, **codes}

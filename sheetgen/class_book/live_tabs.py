@@ -3,7 +3,7 @@
 Entries are mirrored on the hidden tab by fixed place, as text, and every check reads the mirror: what is cut,
 sorted or pasted on a visible tab breaks no formula. There is no clock in a formula: whether a caliper's check
 is old is said when the class book is read; beside it stands the day by which to check again. The tab Stations
-is printed for the wall: ids and given names, no readings, no family names.
+holds ids and given names, no readings, no family names.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -16,7 +16,6 @@ from sheetgen.class_book.pairing import (
     THIRD_READINGS,
     kept_apart,
     pairings_that_go,
-    state_of,
     stations_plan,
 )
 from sheetgen.class_book.table import (
@@ -39,7 +38,7 @@ from sheetgen.workbook.layout import Cell, Tab, Value
 STATIONS_FIRST_ROW = 9
 _STATIONS_HEADING_ROW = 8
 _STATION_HEIGHT = 24.0
-"""To be read on a wall [pt]."""
+"""To be read from a few steps away [pt]."""
 _MINUTES = absolute(5, 1)
 _STATION_COLUMNS: dict[str, tuple[float, str]] = {
     "station": (24, "{own stations}"),
@@ -109,7 +108,7 @@ def _people(book: ClassBook) -> Iterator[Firsts]:
             "names": full_name(person.given_name, person.family_name),
             "codes": person.participant_code,
             "given_names": full_name(person.given_name),
-            "states": state_of(person),
+            "states": person.status,
             "aparts": f" {apart} " if person.apart else "",
         }
 

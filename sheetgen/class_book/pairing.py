@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import cycle, permutations
 from math import ceil
 
-from sheetgen.class_book.table import LEFT, MEASURES_ONLY
+from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.records import ClassBook, Pairing, Person
 
 ROUNDS = 2
@@ -51,7 +51,7 @@ def pairs_for_the_rest(book: ClassBook) -> Pairs:
     Groups of the book's size go round, each measuring the next, the last the first: with 2, two and two
     measure each other, and of an odd number three go round. Wishes for a partner are kept where they fit;
     keeping apart always is; what a pairing that is there meets already counts as met. Whoever only measures
-    is measured by nobody and measures someone who takes part, at their caliper. With a demonstration
+    is paired like everybody: the sheet of that turn holds practice. With a demonstration
     participant everybody measures that one instead. Left out: teachers, those who left, one student alone.
     The calipers in service go round by group, so that who measure each other share one; without any, no
     pairings. The same book gives the same.
@@ -86,11 +86,6 @@ def kept_apart(people: Sequence[Person]) -> Mapping[str, set[str]]:
     return apart
 
 
-def state_of(person: Person) -> str:
-    """Return what keeps a person from being measured: `left`, `measures-only`, or nothing."""
-    return person.status or (MEASURES_ONLY if person.takes_part == MEASURES_ONLY else "")
-
-
 def _of_one(
     book: ClassBook, rest: Sequence[Person], issued: Sequence[str]
 ) -> tuple[list[Pairing], list[Unmet]]:
@@ -110,7 +105,7 @@ def _in_groups(
     """Unmet: every wish of those who measure somebody, met or not."""
     apart, calipers = kept_apart(book.people), cycle(issued)
     partner = {person.student_id: person.partner for person in rest if person.partner}
-    both = [person.student_id for person in rest if not state_of(person)]
+    both = [person.student_id for person in rest]
     # Those that two have for each other first.
     wishes = [(student, partner[student]) for student in both if student in partner]
     wishes.sort(key=lambda wish: partner.get(wish[1]) != wish[0])
@@ -121,22 +116,6 @@ def _in_groups(
         for measurer, participant in _round(circle(group, partner))
     ]
     unmet = [Unmet(student, "apart" if len(both) > 1 else "alone") for student in alone]
-    in_groups = set(both)
-    taking = [each.student_id for each in book.people if each.role != "teacher" and not state_of(each)]
-    taking.sort(key=lambda student: student not in in_groups)
-    caliper_of = {pairing.participant: pairing.caliper_id for pairing in pairings}
-    times = Counter(pairing.participant for pairing in pairings)
-    # Each who only measures measures whom they wished for, else who is measured least often so far.
-    for person in (person for person in rest if state_of(person)):
-        free = [student for student in taking if student not in apart.get(person.student_id, ())]
-        if not free:
-            unmet.append(Unmet(person.student_id, "apart" if taking else "alone"))
-            continue
-        measured = person.partner if person.partner in free else min(free, key=times.__getitem__)
-        if measured not in caliper_of:
-            caliper_of[measured] = next(calipers)
-        pairings.append(Pairing(person.student_id, measured, caliper_of[measured]))
-        times[measured] += 1
     without = {each.student_id for each in unmet}
     wished = [
         Unmet(student, "partner", other) for student, other in partner.items() if student not in without

@@ -15,14 +15,13 @@ from sheetgen.class_book.cells_read import (
     value_of,
 )
 from sheetgen.class_book.live_tabs import blocks_off, check_again_by, zero_is_large
-from sheetgen.class_book.pairing import kept_apart, pairs_for_the_rest, state_of, unpaired
+from sheetgen.class_book.pairing import kept_apart, pairs_for_the_rest, unpaired
 from sheetgen.class_book.table import (
     BLOCKS,
     CALIPERS,
     CLASS_TAB,
     HIDDEN_AT,
     LEFT,
-    MEASURES_ONLY,
     PAIRS,
     ROSTER,
     SETTINGS,
@@ -120,7 +119,7 @@ def _lines(reading: Reading, snapshot: Snapshot, known: BookKnown, table: Table)
         reading.say("class-book-tab-missing", title, titles=there, title=title)
         return []
     earlier = tab_titled(snapshot, known.texts["book_tab.stations"]) is None
-    may_lack = [entry.key for entry in table.entries if entry.later and earlier]
+    may_lack = [entry.key for entry in table.entries if entry.may_lack or (entry.later and earlier)]
     headings = {entry.key: known.texts[f"book_{table.line}.{entry.key}"] for entry in table.entries}
     lines, missing = lines_of(tab, headings, may_lack, known.words)
     if missing:
@@ -236,11 +235,11 @@ def _say_of_caliper(reading: Reading, line: Line, caliper: Caliper, check: Calip
 
 
 def _demonstration(reading: Reading, typed: str, people: People, settings_at: Mapping[str, Line]) -> str:
-    """The id as the roster writes it; nobody who left or only measures is measured by everybody."""
+    """The id as the roster writes it; nobody who left is measured by everybody."""
     if not typed:
         return ""
     person = next((each for each in people if id_key(each.student_id) == id_key(typed)), None)
-    fault = "unknown" if person is None else state_of(person)
+    fault = "unknown" if person is None else person.status
     if person is not None and not fault:
         return person.student_id
     reading.say("class-book-demonstration", settings_at["demonstration"], "entry", fault, id=quoted(typed))
@@ -254,19 +253,21 @@ def _with_pairings(
     pair or its caliper was not typed.
 
     A line without a caliper gets the next one in service, in turn by line. A line that names someone who left
-    is left out and said so.
+    is left out and said so. A line that names another measurer changes places with theirs.
     """
     issued = [caliper.identifier for caliper in book.settings.calipers if caliper.in_service]
     apart, by_id = kept_apart(book.people), {id_key(person.student_id): person for person in people}
-    pairings: list[Pairing] = []
+    lines_read: list[tuple[Row, Pairing]] = []
     above: dict[tuple[str, ...], int] = {}
     chosen = False
     for number, row in enumerate(rows_of(reading, lines, PAIRS, {})):
         pairing = _pairing(reading, row, book, by_id, issued[number % len(issued)] if issued else "")
         if pairing is None:
             continue
-        chosen = chosen or not row.values["caliper"]
-        pairings.append(pairing)
+        chosen = chosen or not row.values["caliper"] or row.values["instead"] != ""
+        lines_read.append((row, pairing))
+    pairings = _swapped(reading, lines_read)
+    for (row, _), pairing in zip(lines_read, pairings, strict=True):
         line, spare, own = row.line, pairing.spare, row.line.row + 1
         who = {"measurer": pairing.measurer, "participant": pairing.participant}
         other = above.setdefault(tuple(who.values()), own)
@@ -295,6 +296,31 @@ def _with_pairings(
     return replace(book, pairings=(*pairings, *made.pairings)), chosen or bool(made.pairings)
 
 
+def _swapped(reading: Reading, lines: Sequence[tuple[Row, Pairing]]) -> list[Pairing]:
+    """The pairings after each line that names who shall measure instead: the two measurers change places, and
+    participant, caliper and protocol stay. In a round of three, where one would come to measure themselves,
+    the round is turned."""
+    pairings = [pairing for _, pairing in lines]
+    for at, (row, _) in enumerate(lines):
+        here, wanted = pairings[at], id_key(row.values["instead"])
+        if not wanted or wanted == id_key(here.measurer):
+            continue
+        theirs = [place for place, each in enumerate(pairings) if id_key(each.measurer) == wanted]
+        moved = [at, *theirs[:1]]
+        if theirs and pairings[theirs[0]].participant == here.measurer:
+            of_theirs = (place for place, each in enumerate(pairings) if id_key(each.participant) == wanted)
+            moved.insert(1, next(of_theirs, at))
+        measurers = [pairings[place].measurer for place in (moved[-1], *moved[:-1])]
+        new = [replace(pairings[place], measurer=who) for place, who in zip(moved, measurers, strict=True)]
+        alone = any(each.measurer == each.participant or each.spare for each in new)
+        if alone or len(set(moved)) < max(2, len(moved)):
+            reading.say("class-book-swap", row.line, "instead", id=quoted(row.values["instead"][:40]))
+            continue
+        for place, pairing in zip(moved, new, strict=True):
+            pairings[place] = pairing
+    return pairings
+
+
 def _pairing(
     reading: Reading, row: Row, book: ClassBook, people: Mapping[str, Person], next_caliper: str
 ) -> Pairing | None:
@@ -320,9 +346,6 @@ def _pairing(
         who_left = listed(tuple(left.values()), "and")
         reading.say("class-book-pair-left", line, next(iter(left)), line=line.row + 1, people=who_left)
         return None
-    if "participant" in named and named["participant"].takes_part == MEASURES_ONLY:
-        person = named["participant"].student_id
-        reading.say("class-book-pair-measures-only", line, "participant", id=quoted(person))
     typed, register = values["caliper"], {id_key(each.identifier): each for each in book.settings.calipers}
     caliper = register.get(id_key(typed or next_caliper))
     if not typed and not next_caliper:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
+from sheetgen.class_book.cells_read import id_key
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
@@ -135,8 +136,9 @@ def pairings_wanted(folder: ClassFolder, book: ClassBook, only: str) -> tuple[Pa
     UsageError : there is no such student, or they have left.
     FolderError : nobody measures anybody, or this student measures nobody.
     """
+    person = next((person for person in book.people if id_key(person.student_id) == id_key(only)), None)
+    only = person.student_id if person else only
     pairings = tuple(pairing for pairing in book.pairings if not only or pairing.measurer == only)
-    person = next((person for person in book.people if person.student_id == only), None)
     if only and person is None:
         found, expected, remedy = (
             "no such student_id in the roster",
@@ -202,7 +204,7 @@ def spare_copies(
 
 def partners_without(book: ClassBook, secret: str, records: Builds, only: str, session: int) -> Iterable[str]:
     """Tell who is to measure the one whose sheet is built alone, and has no sheet for it yet."""
-    for pair in (pair for pair in book.pairings if only and pair.participant == only):
+    for pair in (pair for pair in book.pairings if only and id_key(pair.participant) == id_key(only)):
         code = keep.copy_code(secret, pair.measurer, only, session)
         if code not in records and own_sheet_wanted(records, pair.spare, session):
             yield (

@@ -21,7 +21,7 @@ FIRST_ROW = 5
 PRINTED_SPARE = 12
 """Empty lines that are printed below the filled ones: all the spare ones would be pages of nothing."""
 MEASURES_ONLY = "measures-only"
-"""Takes part so far only: is measured by nobody."""
+"""Takes part so far only: the sheet of their turn as participant is handed out with practice filled in."""
 LEFT = "left"
 """The status of who has left the class; everybody else has none."""
 BLOCKS = (10.0, 20.0, 30.0, 40.0)
@@ -48,6 +48,7 @@ class Entry:
     field : of a setting, where its value stands in the record ClassBook; of a column, in its own record where
         that is not `key`.
     width : of a column. later : class books made before this was asked for have no such line or column.
+    may_lack : a class book that has no such column asks for nothing by it, whenever it was made.
     """
 
     key: str
@@ -58,6 +59,7 @@ class Entry:
     field: str = ""
     width: float = 0.0
     later: bool = False
+    may_lack: bool = False
     formula: str = ""
 
     @property
@@ -151,10 +153,10 @@ _PAIR_FAULTS = {
     "self": "{text measurer}={text participant}",
     "twice": "MATCH({nth pair_keys},{all pair_keys},0)<{line number}",
     "left": _LEFT,
-    "measures_only": f'{_STATES[1]}="{MEASURES_ONLY}"',
     "caliper_unknown": 'AND({text caliper}<>"",NOT(ISNUMBER(MATCH({text caliper},{all issued},0))))',
     "protocol_unknown": 'AND({text protocol}<>"",NOT(ISNUMBER(MATCH({text protocol},{all protocols},0))))',
     "spare_malformed": 'AND({text spare}<>"",LEN(SUBSTITUTE(SUBSTITUTE({text spare},"-","")," ",""))<>8)',
+    "swap": '{text instead}<>""',
     "apart": 'OR(ISNUMBER(FIND(" "&LOWER({text participant})&" ",INDEX({all aparts},{own measurers_at}))),'
     'ISNUMBER(FIND(" "&LOWER({text measurer})&" ",INDEX({all aparts},{own participants_at}))))',
 }
@@ -204,6 +206,7 @@ _PAIRS = (
     Entry("caliper", "caliper", most=12, field="caliper_id", width=12),
     Entry("protocol", "choice", field="protocol_id", width=18),
     Entry("spare", "code", most=12, width=15, later=True),
+    Entry("instead", "person", most=40, width=18, may_lack=True),
     Entry("check", "formula", width=40, formula=_PAIR_CHECK),
 )
 ROSTER = Table("roster", "roster", 200, _ROSTER)
@@ -253,7 +256,7 @@ HIDDEN = {
     "protocols": ("protocols", "protocol", ""),
     "given_names": ("roster", "given name", "{text given_name}"),
     "states": (
-        "roster", "state", 'IF({is status=left},"left",IF({is takes_part=measures-only},"measures-only",""))'
+        "roster", "state", 'IF({is status=left},"left","")',
     ),
     # The ids to be kept apart from, each between blanks.
     "aparts": (

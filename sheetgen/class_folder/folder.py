@@ -78,6 +78,8 @@ class ClassFolder:
     roster = _At("keep/roster.json")
     arrivals = _At("keep/arrivals.csv")
     scores = _At("keep/scores.csv")
+    kept_precision = _At("keep/precision.csv")
+    kept_marks = _OfSession("keep/marks/session-{}.csv")
     # Small files that run a command with a double click.
     launchers = _At("launchers")
 

@@ -1,7 +1,7 @@
 """keep/scores.csv, the truth of every score: it outlives the files that were marked, and their results.
 
-A line an item of a sheet, and one for the whole under the item `score`. Whoever deletes the lines of a
-student takes the score away; nothing else does.
+A line an item of a sheet, and under the item `score` one for the sheet and one for the student. A score is
+taken away by the teacher alone, on the tab Marks of the review workbook; its lines stay.
 """
 
 import csv
@@ -16,7 +16,8 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError
 
 WHOLE = "score"
-"""The item under which the score of a student stands, out of the scheme's total."""
+"""The item under which the score of a sheet stands, out of its own maximum, and without a sheet that of a
+student, out of the scheme's total."""
 _REMEDY = "Correct the line, or put the file back from a copy of the class folder."
 
 
@@ -25,7 +26,7 @@ class Score:
     """What was given for one item; the fields are the columns.
 
     points : None where the item is exempt. status : as in marks.csv. scored_on : the day, YYYY-MM-DD.
-    sheet : copy code; empty for the whole.
+    sheet : copy code; empty for the student's whole.
     """
 
     session: int

@@ -53,6 +53,7 @@ def gradebook(
     from sheetgen.class_folder.folder import open_class_folder
     from sheetgen.commands.gradebook import export_oneroster, put_marks
     from sheetgen.gradebook.filling import Wanted
+    from sheetgen.gradebook.oneroster_results import ResultsFrame
 
     if file is None and oneroster is None:
         raise click.UsageError("Name the gradebook export, or --oneroster with the zip to write.")
@@ -66,7 +67,9 @@ def gradebook(
             tell(f"{file}: {note}")
     if oneroster is not None:
         day = (asked["day"] or datetime.now()).date()
-        exported = export_oneroster(opened, session, oneroster, day, asked["ids"], asked["version"], write)
+        how = {"version": asked["version"], "partial": asked["partial"]}
+        frame = ResultsFrame("", session, "", day, *asked["ids"], **how)
+        exported = export_oneroster(opened, oneroster, frame, write)
         counts = ", ".join(f"{count} {status}" for status, count in exported.counts.items())
         done = "written" if write else "would be written"
         say(f"{oneroster}: {done}, OneRoster {exported.frame.version}: {counts}")

@@ -18,6 +18,7 @@ from sheetgen.class_book.sheets_wanted import (
     stale_sheets,
     stray_claims,
 )
+from sheetgen.class_book.table import MEASURES_ONLY
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import make_folder, read_if_there, sha256_of, sync_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
@@ -35,7 +36,7 @@ from sheetgen.sheet.student import (
     source_of,
 )
 from sheetgen.texts.templates import read_template
-from sheetgen.workbook.layout import Identity
+from sheetgen.workbook.layout import Identity, Layout, Value
 from sheetgen.workbook.render import Master, master_of, stamped
 
 _TOLD_ELSEWHERE = ("class-book-unpaired", "class-book-check-missing")
@@ -81,7 +82,7 @@ class _Press:
     secret: str
     session: int
     protocols: Mapping[str, Protocol]
-    masters: dict[str, tuple[Master, str]] = field(default_factory=dict)
+    masters: dict[tuple[str, ...], tuple[Master, str]] = field(default_factory=dict)
 
     def sheet(self, copy: Copy) -> _Sheet:
         """Make a sheet.
@@ -95,6 +96,8 @@ class _Press:
         who = pairing.measurer, copy.participant.participant_code
         sheet = SheetCopy(copy.copy_code, class_code, *who, self.session, caliper)
         identity = sheet_identity(source.protocol, source.settings, source.texts, sheet)
+        if copy.participant.takes_part == MEASURES_ONLY:
+            identity = Identity({**identity.values, **_practice_filled_in(source.layout)})
         master, layout_digest = self._master(source, identity)
         data = stamped(master, identity)
         record = CopyRecord(
@@ -113,7 +116,8 @@ class _Press:
         return _Sheet(record, data, path, read_if_there(path))
 
     def _master(self, source: Source, example: Identity) -> tuple[Master, str]:
-        key = source.layout.settings_text
+        # A copy with practice filled in has other values of its own.
+        key = source.layout.settings_text, *example.values
         if key not in self.masters:
             digest = keep.store_layout(self.folder, source.layout)
             figures, style = figures_of(source.layout, self.folder), read_template("style.toml")
@@ -158,11 +162,12 @@ def build_sheets(
     for people without one are written into the class book, so that the next session has the same.
     """
     harvest = harvested(folder)
-    book = without_leavers(harvest.book)
+    secret = _secret_of(folder, harvest.book)
+    whole = coded(folder, harvest.book, secret)
+    book = without_leavers(whole)
     pairings = pairings_wanted(folder, book, only)
-    press = _Press(folder, book, _secret_of(folder, book), session, all_protocols(folder))
+    press = _Press(folder, book, secret, session, all_protocols(folder))
     records = dict(keep.load_records(folder))
-    book = coded(folder, book, press.secret)
     copies = copies_of_pairs(folder, book, press.secret, records, pairings, session)
     if not only:
         copies += spare_copies(folder, book, press.secret, records, session)
@@ -190,7 +195,7 @@ def build_sheets(
             *notes,
             *_notes(folder, harvest, records),
             *partners_without(book, press.secret, records, only, session),
-            *_pairs_written_back(folder, harvest, book),
+            *_pairs_written_back(folder, harvest, whole),
         ),
     )
 
@@ -243,7 +248,7 @@ def _pairs_written_back(folder: ClassFolder, harvest: Harvest, book: ClassBook) 
     if not harvest.added:
         return
     try:
-        reason = swapped_in(folder, harvest, drawn(folder, replace(harvest.book, people=book.people))[1])
+        reason = swapped_in(folder, harvest, drawn(folder, book)[1])
     except FolderError as fault:
         reason = fault.found
     if reason:
@@ -277,6 +282,16 @@ def _secret_of(folder: ClassFolder, book: ClassBook) -> str:
             "out can still be read; for new ones make a new class folder with `sheetgen new`.",
         )
     return secret
+
+
+def _practice_filled_in(layout: Layout) -> dict[str, Value]:
+    """First values by which a sheet is handed out with practice chosen: of the entry in the words of its
+    list, and of the cell of the hidden tab that follows it."""
+    cells = {cell.name: cell for tab in layout.tabs for cell in tab.cells}
+    rule = cells["data_source"].rule
+    words = dict(zip(rule.codes, rule.words, strict=True)) if rule and rule.codes else {}
+    followed = {name: "practice" for name in ("in_data_source",) if name in cells}
+    return {"data_source": words.get("practice", "practice"), **followed}
 
 
 def _safe_name(student_id: str) -> str:

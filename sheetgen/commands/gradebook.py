@@ -3,7 +3,6 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from itertools import pairwise
 from pathlib import Path
 
@@ -13,7 +12,7 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import Person
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.gradebook.filling import MarkedGradebook, Wanted, with_marks
-from sheetgen.gradebook.oneroster_results import SCORE_STATUSES, ResultsFrame, oneroster_zip
+from sheetgen.gradebook.oneroster_results import SCORE_STATUSES, ResultsFrame, oneroster_zip, score_status
 from sheetgen.marking.marks import MarkRow
 from sheetgen.report.marks_pages import marks_from
 
@@ -60,20 +59,13 @@ def put_marks(
 
 
 def export_oneroster(
-    folder: ClassFolder,
-    session: int,
-    target: Path,
-    day: date,
-    ids: tuple[str, str, str] = ("", "", ""),
-    version: str = "1.1",
-    write: bool = False,
+    folder: ClassFolder, target: Path, asked: ResultsFrame, write: bool = False
 ) -> OneRosterOut:
     """Return what goes into a OneRoster zip, and write it where asked.
 
     Parameters
     ----------
-    day : of the assignment and of the scores.
-    ids : sourcedIds that the school's system has for the class, the category and the grading period.
+    asked : session, day, ids, version and whether partial scores go out; class and title are filled in.
     write : write the zip; one that is there is kept as for put_marks.
 
     Raises
@@ -81,9 +73,9 @@ def export_oneroster(
     FolderError : there are no marks, or the zip cannot be written.
     UsageError : the marks cannot go into one assignment.
     """
-    marks = load_marks(folder, session)
+    marks = load_marks(folder, asked.session)
     book = load_book(folder)
-    frame = ResultsFrame(book.class_code, session, book.title, day, *ids, version)
+    frame = replace(asked, class_code=book.class_code, title=book.title)
     data = oneroster_zip(marks, frame)
     if write:
         old = read_if_there(target)
@@ -91,8 +83,8 @@ def export_oneroster(
             write_beside(target, data)
         elif old != data:
             _swapped_in(target, old, data)
-    counts = Counter(SCORE_STATUSES[mark.status] for mark in marks)
-    return OneRosterOut({status: counts[status] for status in SCORE_STATUSES.values()}, frame)
+    counts = Counter(score_status(mark, frame.partial) for mark in marks)
+    return OneRosterOut({status: counts[status] for status in SCORE_STATUSES}, frame)
 
 
 def load_marks(folder: ClassFolder, session: int) -> tuple[MarkRow, ...]:

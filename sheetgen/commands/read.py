@@ -1,7 +1,7 @@
 """Read what came back, and write the results."""
 
 import os
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date
@@ -10,14 +10,26 @@ from pathlib import Path
 
 from sheetgen.class_book.book import coded, load_book
 from sheetgen.class_book.sheets_wanted import claims_of, expected_back, handed_out_in, is_spare
+from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import make_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.keep import first_seen, load_secret
 from sheetgen.class_folder.records import ClassBook, CopyRecord
+from sheetgen.class_folder.scores import load_scores
 from sheetgen.commands.forget import remove_old_memory
 from sheetgen.errors import UsageError
 from sheetgen.finding import Finding
-from sheetgen.marking.marks import marked_attempts, scheme_of, with_answer_marks
+from sheetgen.marking.marks import (
+    Marks,
+    adjusted_marks,
+    marked_attempts,
+    merged_scores,
+    scheme_of,
+    sheet_scores,
+    with_answer_marks,
+    withdrawn_sheets,
+)
+from sheetgen.marking.scheme import Marking
 from sheetgen.report.results import Read, by_subject, write_missing, write_results
 from sheetgen.returned.attempt import Attempt, with_findings, with_late_findings
 from sheetgen.returned.corrections import files_answered
@@ -104,27 +116,44 @@ def read_returned(
     for number in range(1, session):
         decisions = tuple(each for each in harvested.journal if each.session == number)
         earlier += attempts_of(number, replace(known, decisions=decisions))[0]
-    markings = marked_attempts(book, attempts, scheme)
+    markings = marked_attempts(book, attempts, scheme, secret or "")
     handed_out = handed_out_in(known.builds, book, session)
     teachers = {person.student_id for person in book.people if person.role == "teacher"}
     marked_sheets = [
         record for record in handed_out if record.student_id not in teachers and not is_spare(record)
     ]
-    reviewed = Reviewed(session, marked_sheets, attempts, markings, book.people)
-    notes = redraw_review(folder, reviewed, harvested, language)
     decided = by_subject(harvested.decisions)
-    given = {code: with_answer_marks(one, decided.get(code, ()), code) for code, one in markings.items()}
-    whole = Read(session, book, attempts, earlier, handed_out, scheme, given, decided, today)
-    scored = write_results(folder, whole, executor)
+    marks = _scored(folder, session, attempts, markings, decided, today)
+    reviewed = Reviewed(session, marked_sheets, attempts, markings, book.people, marks.scores)
+    notes = redraw_review(folder, reviewed, harvested, language)
+    whole = Read(session, book, attempts, earlier, handed_out, scheme, marks, decided, today)
+    write_results(folder, whole, executor)
     back = {attempt.record.copy_code for attempt in attempts if attempt.record is not None}
     missing = tuple(
         record
         for record in expected_back(handed_out, book)
-        if record.copy_code not in back and record.student_id not in scored
+        if record.copy_code not in back and record.copy_code not in marks.gone
     )
     message = write_missing(folder, session, missing, book)
     results = str(folder.results(session))
-    return ReadSummary(tuple(attempts), missing, passed_over, results, notes, message, language, len(scored))
+    students = len(set(marks.gone.values()))
+    return ReadSummary(tuple(attempts), missing, passed_over, results, notes, message, language, students)
+
+
+def _scored(
+    folder: ClassFolder,
+    session: int,
+    attempts: Sequence[Attempt],
+    markings: Mapping[str, Marking],
+    decided: Mapping[str, Sequence[Decision]],
+    today: str,
+) -> Marks:
+    given = {code: with_answer_marks(one, decided.get(code, ()), code) for code, one in markings.items()}
+    adjusted = adjusted_marks(given, decided)
+    withdrawn = withdrawn_sheets(one for decisions in decided.values() for one in decisions)
+    now = sheet_scores(attempts, given, adjusted, session, today)
+    before = [score for score in load_scores(folder) if score.session == session]
+    return Marks(given, adjusted, merged_scores(before, now, today), withdrawn)
 
 
 def _attempts(
@@ -147,7 +176,7 @@ def _attempts(
     }
     attempts = with_late_findings(attempts, days, book)
     answers = files_answered(known.decisions)
-    return with_answers(told_apart(attempts, answers, arrivals), answers), came.passed_over
+    return with_answers(told_apart(attempts, answers, arrivals, book.people), answers), came.passed_over
 
 
 def _of_session(attempt: Attempt, session: int) -> Attempt:

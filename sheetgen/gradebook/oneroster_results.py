@@ -14,13 +14,7 @@ from sheetgen.texts.csv_cells import harmless
 
 VERSIONS = ("1.1", "1.2")
 
-SCORE_STATUSES = {
-    "final": "fully graded",
-    "to be marked": "partially graded",
-    "missing": "not submitted",
-    "exempt": "exempt",
-}
-"""Status of a mark to scoreStatus."""
+SCORE_STATUSES = ("fully graded", "partially graded", "submitted", "not submitted", "exempt")
 
 _LINE_ITEM = (
     "sourcedId", "status", "dateLastModified", "title", "description", "assignDate", "dueDate",
@@ -50,7 +44,7 @@ class ResultsFrame:
     class_code, session : the sourcedIds are derived from these and the student_id.
     title : of the class. day : of the assignment and of the scores.
     class_id, category_id, period_id : sourcedIds of the school's system; empty class_id: the class code.
-    version : one of VERSIONS.
+    version : one of VERSIONS. partial : scores of which a part is still to be marked go out too.
     """
 
     class_code: str
@@ -61,12 +55,31 @@ class ResultsFrame:
     category_id: str = ""
     period_id: str = ""
     version: str = "1.1"
+    partial: bool = False
+
+
+def score_status(mark: MarkRow, partial: bool) -> str:
+    """Return the scoreStatus of a mark, one of SCORE_STATUSES.
+
+    Work that was ever scored was submitted, also where its score waits or was taken away.
+
+    Examples
+    --------
+    >>> score_status(MarkRow("S01", "", "", None, 20.0, "missing", "2027-03-31"), False)
+    'submitted'
+    """
+    if mark.status == "missing":
+        return "submitted" if mark.scored_on else "not submitted"
+    if mark.status == "to be marked":
+        return "partially graded" if partial else "submitted"
+    return "exempt" if mark.status == "exempt" else "fully graded"
 
 
 def oneroster_zip(marks: Sequence[MarkRow], frame: ResultsFrame) -> bytes:
     """Return the zip: the same marks and the same frame give the same bytes.
 
-    A student whose work is missing is `not submitted` and one who is exempt `exempt`, both without a score.
+    Whose work never came is `not submitted`, who is exempt `exempt`; a score that waits for a person or was
+    taken away is `submitted`: all without a score.
     The student_id goes out as studentSourcedId, exactly as the roster has it.
 
     Raises
@@ -122,16 +135,17 @@ def _line_item(marks: Sequence[MarkRow], frame: ResultsFrame) -> dict[str, str]:
 
 
 def _result(mark: MarkRow, frame: ResultsFrame) -> dict[str, str]:
-    scored = mark.status in ("final", "to be marked") and mark.score is not None
+    status = score_status(mark, frame.partial)
+    scored = status in ("fully graded", "partially graded") and mark.score is not None
     return {
         "sourcedId": _sourced_id(frame, mark.student_id),
         "lineItemSourcedId": _sourced_id(frame),
         "studentSourcedId": mark.student_id,
-        "scoreStatus": SCORE_STATUSES[mark.status],
+        "scoreStatus": status,
         "score": f"{mark.score:.10g}" if scored else "",
         "scoreDate": frame.day.isoformat(),
         "classSourcedId": frame.class_id or frame.class_code,
-        "missing": "true" if mark.status == "missing" else "false",
+        "missing": "true" if status == "not submitted" else "false",
     }
 
 

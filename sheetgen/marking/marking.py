@@ -74,7 +74,7 @@ def _no_word_of(seen: Seen, name: str, words: Sequence[str]) -> Count:
 
 def _found(seen: Seen, chances: int, *codes: str) -> Count:
     """Findings of some codes; none where there was nothing they could have been found in."""
-    return min(sum(finding.code in codes for finding in seen.findings), chances), chances
+    return min(sum(finding.count for finding in seen.findings if finding.code in codes), chances), chances
 
 
 CHECKS: Mapping[str, Callable[[Seen], Count]] = {

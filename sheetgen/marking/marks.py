@@ -2,19 +2,18 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import chain
 
-from sheetgen.class_folder.decisions import Decision, Key, current
+from sheetgen.class_folder.decisions import CONFIRM_WORDS, Decision, Key, current, ground_of
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.marking.marking import Seen, marked
-from sheetgen.marking.scheme import Marking, MarkingScheme
+from sheetgen.marking.scheme import Marking, MarkingScheme, Reason, ToBeMarked
 from sheetgen.marking.scheme_files import find_scheme
 from sheetgen.protocols.recalculation import text_of
-from sheetgen.returned.attempt import COUNTED, Attempt
+from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.returned.corrections import number_in
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
 
@@ -28,6 +27,7 @@ class MarkRow:
     score : None where nothing came back or the student is exempt, never 0 for that.
     max_score : the points that can be had.
     status : one of MARK_STATUSES; `to be marked`: the score is the score so far.
+    scored_on : the day the score is of, YYYY-MM-DD; without a score: it was taken away.
     """
 
     student_id: str
@@ -36,6 +36,29 @@ class MarkRow:
     score: float | None
     max_score: float | None
     status: str
+    scored_on: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """The marks of a session.
+
+    markings : by copy code, of the sheets that count, with points given by a person.
+    adjusted : copy code to the mark the teacher gave instead. withdrawn : sheets whose score was taken away.
+    scores : as `merged_scores` gives them, also of sheets whose files are gone.
+    """
+
+    markings: Mapping[str, Marking]
+    adjusted: Mapping[str, float]
+    scores: tuple[Score, ...]
+    withdrawn: frozenset[str] = frozenset()
+
+    @property
+    def gone(self) -> dict[str, str]:
+        """Copy code to student of the sheets with a score of which no file counts any more."""
+        sheets = {score.sheet: score.student_id for score in self.scores if score.sheet}
+        without = {*self.markings, *self.withdrawn}
+        return {code: student for code, student in sheets.items() if code not in without}
 
 
 def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingScheme:
@@ -61,14 +84,17 @@ def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingS
 
 def _counted(attempts: Iterable[Attempt]) -> Iterator[tuple[CopyRecord, Attempt]]:
     for attempt in attempts:
-        if attempt.record is not None and attempt.status in COUNTED:
+        if attempt.record is not None and has_work(attempt):
             yield attempt.record, attempt
 
 
 def marked_attempts(
-    book: ClassBook, attempts: Sequence[Attempt], scheme: MarkingScheme
+    book: ClassBook, attempts: Sequence[Attempt], scheme: MarkingScheme, secret: str = ""
 ) -> dict[str, Marking]:
-    """Return the marks of every sheet that counts, by copy code; a teacher's own sheets are not marked."""
+    """Return the marks of every sheet that counts, by copy code; a teacher's own sheets are not marked.
+
+    secret : of the class; with it what a person marks carries its seal.
+    """
     students = {person.student_id for person in book.people if person.role == "student"}
     criterion = criterion_measures(book, attempts)
     markings = {}
@@ -77,7 +103,12 @@ def marked_attempts(
         if record.student_id in students and built_with is not None and results is not None:
             seen = Seen(built_with.protocol, built_with.settings, attempt.entries, results, attempt.findings)
             teachers = criterion.get(record.participant_code)
-            markings[record.copy_code] = marked(scheme, seen, attempt.formula_names, teachers)
+            marking = marked(scheme, seen, attempt.formula_names, teachers)
+            sealed = (
+                replace(one, seal=ground_of(one.about, one.text, secret=secret) if secret else "")
+                for one in marking.to_be_marked
+            )
+            markings[record.copy_code] = replace(marking, to_be_marked=tuple(sealed))
     return markings
 
 
@@ -86,108 +117,135 @@ def criterion_measures(book: ClassBook, attempts: Sequence[Attempt]) -> dict[str
     teachers = {person.student_id for person in book.people if person.role == "teacher"}
     values: dict[str, dict[str, float]] = defaultdict(dict)
     for record, attempt in _counted(attempts):
-        is_practice = text_of(attempt.entries, "data_source") == "practice"
         as_planned = ("", record.participant_code.casefold())
         elsewhere = text_of(attempt.entries, "participant_today") not in as_planned
-        if record.student_id in teachers and attempt.results and not (is_practice or elsewhere):
+        if record.student_id in teachers and attempt.results and not (attempt.is_practice or elsewhere):
             sites = {site.site: site.value_mm for site in attempt.results.sites if site.value_mm is not None}
             values[record.participant_code] |= sites
     return dict(values)
 
 
-def mark_rows(
-    book: ClassBook,
-    attempts: Sequence[Attempt],
+def sheet_scores(
+    attempts: Iterable[Attempt],
     markings: Mapping[str, Marking],
-    scheme: MarkingScheme,
     adjusted: Mapping[str, float],
+    session: int,
+    today: str,
+) -> tuple[Score, ...]:
+    """Return the scores of every sheet that counts: a line an item, and under WHOLE what the sheet was given
+    out of its own maximum.
+
+    Parameters
+    ----------
+    adjusted : copy code to the mark the teacher gave instead. today : YYYY-MM-DD.
+    """
+    scores = []
+    for record, _ in _counted(attempts):
+        code = record.copy_code
+        if (marking := markings.get(code)) is None:
+            continue
+        lines = [
+            (item.word, *((None, item.maximum, "exempt") if item.exempt else (item.score, item.maximum, "")))
+            for item in marking.items
+        ]
+        given, status = adjusted.get(code, marking.score), "final" if code in adjusted else marking.status
+        nothing = code not in adjusted and not marking.maximum
+        lines.append((WHOLE, *((None, 0.0, "exempt") if nothing else (given, marking.maximum, status))))
+        scores += [
+            Score(session, record.student_id, item, points, out_of, word or marking.status, today, code)
+            for item, points, out_of, word in lines
+        ]
+    return tuple(scores)
+
+
+def merged_scores(before: Iterable[Score], now: Sequence[Score], today: str) -> tuple[Score, ...]:
+    """Return the scores kept of a session with those of sheets that count now in their places.
+
+    Files may be forgotten, lost or unreadable: a score is not. What has not changed keeps its day.
+    """
+    before, marked = tuple(before), {score.sheet for score in now}
+    days = {replace(score, scored_on=today): score.scored_on for score in before}
+    stay = (score for score in before if score.sheet not in marked)
+    return (*stay, *(replace(score, scored_on=days.get(score, today)) for score in now))
+
+
+def mark_rows(
+    book: ClassBook, scores: Iterable[Score], total: float, withdrawn: Collection[str] = ()
 ) -> tuple[MarkRow, ...]:
     """Return one row a student, in roster order.
 
     Parameters
     ----------
-    adjusted : copy code to the mark the teacher gave instead, out of the maximum of that sheet.
+    scores : of the session, as `merged_scores` gives them. total : of the scheme.
+    withdrawn : copy codes of sheets whose score the teacher took away.
 
     Notes
     -----
     What is exempt on a sheet is not in its maximum, so its score is stretched to the scheme's total, and a
     mark given instead with it: the review workbook and the feedback show it beside that maximum. Who
-    measured several people gets the mean of their sheets. Nothing returned is `missing`, never 0.
+    measured several people gets the mean of their sheets. Nothing returned is `missing`, never 0; so is a
+    score that was taken away, whose day stays.
     """
-    sheets: dict[str, list[str]] = defaultdict(list)
-    for record, _ in _counted(attempts):
-        if record.copy_code in markings:
-            sheets[record.student_id].append(record.copy_code)
+    sheets: dict[str, list[Score]] = defaultdict(list)
+    for score in scores:
+        if score.item == WHOLE and score.sheet:
+            sheets[score.student_id].append(score)
     rows = []
     for person in book.people:
         if person.role != "student":
             continue
-        codes, points, waits = sheets[person.student_id], [], False
-        for code in codes:
-            marking = markings[code]
-            if code in adjusted or marking.maximum:
-                given = adjusted.get(code, marking.score)
-                points.append(given / marking.maximum * scheme.total if marking.maximum else given)
-                waits = waits or (code not in adjusted and bool(marking.to_be_marked))
-        status = "to be marked" if waits else "final" if points else "exempt" if codes else "missing"
-        score = round(sum(points) / len(points), 2) if points else None
+        left = [score for score in sheets[person.student_id] if score.sheet not in withdrawn]
+        given = [(score, score.points) for score in left if score.points is not None]
+        points = [value / one.out_of * total if one.out_of else value for one, value in given]
+        waits = any(one.status == "to be marked" for one, _ in given)
+        status = "to be marked" if waits else "final" if given else "exempt" if left else "missing"
+        whole = round(sum(points) / len(points), 2) if points else None
+        day = max((one.scored_on for one in left or sheets[person.student_id]), default="")
         names = (person.student_id, person.given_name, person.family_name)
-        rows.append(MarkRow(*names, score, scheme.total, status))
+        rows.append(MarkRow(*names, whole, total, status, day))
     return tuple(rows)
 
 
-def with_kept_scores(rows: Iterable[MarkRow], kept: Iterable[Score], session: int) -> tuple[MarkRow, ...]:
-    """Return the rows with the scores that are kept of this session, where no file can be marked any more.
+def with_wholes(
+    scores: Sequence[Score], rows: Iterable[MarkRow], before: Iterable[Score], session: int
+) -> tuple[Score, ...]:
+    """Return the scores of a session as they are kept: with a line a student, in the order of the rows.
 
-    Files may be forgotten, lost or unreadable: a score is not.
+    scores : as `merged_scores` gives them. before : what was kept so far; where a student has no score now,
+        or is not on the roster any more, their line stays as it was.
     """
-    whole = {score.student_id: score for score in kept if (score.session, score.item) == (session, WHOLE)}
+    wholes = {
+        one.student_id: one for one in before if (one.session, one.item) == (session, WHOLE) and not one.sheet
+    }
+    for row in rows:
+        if row.status != "missing":
+            whole = Score(
+                session, row.student_id, WHOLE, row.score, row.max_score or 0.0, row.status, row.scored_on
+            )
+            wholes[row.student_id] = whole
+    order = {row.student_id: place for place, row in enumerate(rows)}
+    of_sheets = (score for score in scores if score.sheet)
     return tuple(
-        replace(row, score=score.points, max_score=score.out_of, status=score.status)
-        if row.status == "missing" and (score := whole.get(row.student_id)) is not None
-        else row
-        for row in rows
+        sorted(
+            (*wholes.values(), *of_sheets),
+            key=lambda one: (order.get(one.student_id, len(order)), one.student_id),
+        )
     )
 
 
-def scores_to_keep(
-    rows: Iterable[MarkRow],
-    attempts: Iterable[Attempt],
-    markings: Mapping[str, Marking],
-    kept: Iterable[Score],
-    session: int,
-    today: str,
-) -> tuple[Score, ...]:
-    """Return the scores of a session as they are to be kept, in the order of the rows.
+def adjusted_marks(
+    markings: Mapping[str, Marking], decided: Mapping[str, Sequence[Decision]]
+) -> dict[str, float]:
+    """Return the mark that replaces the score of each sheet that has one; decided : decisions by subject."""
+    marks = {code: adjusted_mark(decided.get(code, ()), code, one.maximum) for code, one in markings.items()}
+    return {code: mark for code, mark in marks.items() if mark is not None}
 
-    Parameters
-    ----------
-    rows : as `mark_rows` gives them. kept : what was kept so far; of whom nothing can be marked now, it
-        stays, and what has not changed keeps its day. today : YYYY-MM-DD.
-    """
-    made: dict[str, list[Score]] = defaultdict(list)
-    for record, _ in _counted(attempts):
-        if record.copy_code in markings:
-            marking, student = markings[record.copy_code], record.student_id
-            for item in marking.items:
-                points, status = (None, "exempt") if item.exempt else (item.score, marking.status)
-                made[student].append(
-                    Score(session, student, item.word, points, item.maximum, status, today, record.copy_code)
-                )
-    before: dict[str, list[Score]] = defaultdict(list)
-    for score in kept:
-        if score.session == session:
-            before[score.student_id].append(score)
-    days = {
-        replace(score, scored_on=today): score.scored_on for scores in before.values() for score in scores
-    }
-    after = {}
-    for row in rows:
-        whole = Score(session, row.student_id, WHOLE, row.score, row.max_score or 0.0, row.status, today)
-        new = [replace(score, scored_on=days.get(score, today)) for score in (whole, *made[row.student_id])]
-        after[row.student_id] = before[row.student_id] if row.status == "missing" else new
-    others = (scores for student, scores in before.items() if student not in after)
-    return tuple(chain(*after.values(), *others))
+
+def withdrawn_sheets(decisions: Iterable[Decision]) -> frozenset[str]:
+    """Return the copy codes of the sheets whose score the teacher took away."""
+    latest = current(decisions).values()
+    words = ((one.subject, one.value) for one in latest if one.kind == "withdrawn")
+    return frozenset(code for code, word in words if word in CONFIRM_WORDS)
 
 
 def _given(latest: Mapping[Key, Decision], copy_code: str, kind: str, name: str = "") -> str:
@@ -195,10 +253,22 @@ def _given(latest: Mapping[Key, Decision], copy_code: str, kind: str, name: str 
     return decision.value if decision else ""
 
 
+def grounds_of(wanted: ToBeMarked) -> tuple[str, ...]:
+    """Return the grounds under which points for what a person marks were given for this very text, that of
+    earlier versions first: without a key, and with the points possible."""
+    return ground_of(wanted.about, wanted.text, wanted.points), wanted.seal
+
+
+def given_for(wanted: ToBeMarked, points: Decision) -> bool:
+    """Tell whether points were given for what stands there now, as far as their ground tells."""
+    return points.ground in ("", *grounds_of(wanted))
+
+
 def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code: str) -> Marking:
     """Return the marks of one sheet with the points that the teacher gave; only the rest waits on.
 
-    Points that are no number from 0 to what is possible are not counted.
+    Points that are no number from 0 to what is possible are not counted. Those given for another answer are,
+    and wait to be confirmed: the score stays a score so far.
     """
     latest, items = current(decisions), {item.word: item for item in marking.items}
     waiting, added = [], 0.0
@@ -207,9 +277,11 @@ def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code
         if points is None or not 0 <= points <= wanted.points:
             waiting.append(wanted)
             continue
-        item = items[wanted.item]
-        settled = ("to-be-marked", wanted.about.removeprefix("answer_"))
-        reasons = tuple(reason for reason in item.reasons if (reason.code, reason.about) != settled)
+        item, about = items[wanted.item], wanted.about.removeprefix("answer_")
+        reasons = tuple(one for one in item.reasons if (one.code, one.about) != ("to-be-marked", about))
+        if not given_for(wanted, latest[copy_code, "answer-mark", wanted.about]):
+            waiting.append(wanted)
+            reasons += (Reason("other-answer", about.removeprefix("own_")),)
         items[wanted.item] = replace(item, score=round(item.score + points, 2), reasons=reasons)
         added += points
     score = round(marking.score + added, 2)

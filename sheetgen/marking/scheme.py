@@ -124,12 +124,16 @@ class ItemMark:
 
 @dataclass(frozen=True, slots=True)
 class ToBeMarked:
-    """What a person has to mark. about : entry name. text : what stands there."""
+    """What a person has to mark. about : entry name. text : what stands there.
+
+    seal : keyed digest of both, empty without the class's secret.
+    """
 
     item: str
     about: str
     points: float
     text: str
+    seal: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from typing import Any
 import msgspec
 
 from sheetgen.errors import TemplateError
+from sheetgen.protocols.possible import impossible
 from sheetgen.protocols.protocol import FORMS, EquationForm, Protocol
 from sheetgen.texts import toml_tables as toml
 from sheetgen.texts.languages import DEFAULT_LANGUAGE
@@ -40,6 +41,9 @@ from sheetgen.texts.toml_tables import (
 # These alone are not allowed as a name in a workbook; `mm` would give a name that is taken: zero_2_mm.
 _RESERVED_WORDS = ("c", "false", "mm", "r", "rc", "true")
 
+FAT_MINIMUM, FAT_MAXIMUM = 2.0, 60.0
+"""Limits of an estimate [%] where a protocol says no others; of our own."""
+
 _SEXES = ("female", "male")
 _TRUNK_SITES = ("chest", "midaxillary", "subscapular", "abdominal", "suprailiac")
 """On the trunk whatever a protocol says, since care for minors hangs on it (common practice)."""
@@ -64,6 +68,7 @@ _PROTOCOL: Mapping[str, Check] = {
     "standard": _TEXT,
     "only": toml.one_of(_SEXES),
     "default_conversion": toml.identifier,
+    **dict.fromkeys(("fat_minimum", "fat_maximum"), toml.number_between(0, 100)),
     "notes": _TEXTS,
     "sites": toml.tables(1, 30),
     "equations": toml.tables(0, 30),
@@ -95,7 +100,7 @@ _CONVERSION: Mapping[str, Check] = {
     "source": _TEXT,
 }
 _LEFT_OUT_AT_WILL = {
-    "": ("only", "equations", "conversions", "default_conversion"),
+    "": ("only", "equations", "conversions", "default_conversion", "fat_minimum", "fat_maximum"),
     "sites": ("figure",),
     "equations": ("sum_minimum", "sum_maximum", "standard_error_density"),
 }
@@ -131,6 +136,15 @@ def sense_faults(protocol: Table) -> Iterator[Fault]:
     for sex in _SEXES:
         yield from _band_faults(equations, sex)
     yield from _conversion_faults(protocol, equations)
+    low, high = number_in(protocol, "fat_minimum"), number_in(protocol, "fat_maximum")
+    fat = (FAT_MINIMUM if low is None else low, FAT_MAXIMUM if high is None else high)
+    if fat[0] >= fat[1]:
+        key = "fat_minimum" if high is None else "fat_maximum"
+        yield Fault(
+            (key,), shown(protocol[key]), f"fat_minimum below fat_maximum, {fat[0]:g} and {fat[1]:g} here"
+        )
+    else:
+        yield from impossible(protocol, fat)
 
 
 def _form_of(equation: Table) -> EquationForm | None:
@@ -150,13 +164,6 @@ def _equation_faults(equation: Table, place: Place) -> Iterator[Fault]:
         yield Fault((*place, error), "missing", "a number above 0, in g/ml")
     if form.gives == "percent" and error in equation:
         yield Fault((*place, error), shown(equation[error]), "none: this form gives no density")
-    found = {name: number_in(equation.get("coefficients"), name) for name in form.coefficients}
-    numbers = {name: value for name, value in found.items() if value is not None}
-    low = number_in(equation, "sum_minimum") or 0.0
-    high = (number_in(equation, "sum_maximum") or low) if "sum_maximum" in equation else None
-    if fault := form.fault(numbers, low, high):
-        name, what, expected = fault
-        yield Fault((*place, "coefficients", *filter(None, (name,))), what, expected)
 
 
 def _sex_faults(protocol: Table, equations: Sequence[Table]) -> Iterator[Fault]:

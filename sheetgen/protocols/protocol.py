@@ -24,15 +24,11 @@ TERMS = {
 }
 """By coefficient, in the order of a sheet's table; S sum of folds in mm, A age in years."""
 
-_UNBOUNDED_SUM_MM = 120.0
-"""A quadratic without sum_maximum must fall up to here: from here on equations tend to read low (a note)."""
+Fault = tuple[str, str]
+"""What was found; what was expected."""
 
-Fault = tuple[str, str, str]
-"""The coefficient, empty for all of them together; what was found; what was expected."""
-
-FaultOf = Callable[[Mapping[str, float], float, float | None], Fault | None]
-"""What makes no sense about the coefficients, those that are numbers, for sums from the lowest to the highest
-[mm]; None: no highest sum is published."""
+FaultOf = Callable[[Mapping[str, float], float, float], Fault | None]
+"""What makes no sense about the coefficients for sums from the lowest to the highest [mm]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,30 +47,21 @@ class EquationForm:
     fault: FaultOf
 
 
-def _rising_density(coefficients: Mapping[str, float], low: float, high: float | None) -> Fault | None:
-    linear, squared = coefficients.get("sum_linear"), coefficients.get("sum_squared")
-    if linear is None or squared is None:
-        return None
-    limits = (low, max(low, _UNBOUNDED_SUM_MM) if high is None else high)
+def _rising_density(coefficients: Mapping[str, float], low: float, high: float) -> Fault | None:
+    linear, squared = coefficients["sum_linear"], coefficients["sum_squared"]
     # The slope of a quadratic is largest at an end; beyond the vertex a thicker fold would read as less fat.
-    rising = [limit for limit in limits if linear + 2 * squared * limit >= 0]
+    rising = [limit for limit in (low, high) if linear + 2 * squared * limit >= 0]
     if not rising:
         return None
-    found = f"a density that does not fall at a sum of {rising[0]} mm"
+    found = f"a density that does not fall at a sum of {rising[0]:g} mm"
     if linear < 0 < squared:
         found += f": the equation turns back at {-linear / (2 * squared):.0f} mm"
-    range_expected = "up to sum_maximum, and up to 120 mm where there is none"
-    return "", found, f"a density that falls as the sum grows, {range_expected}"
+    return found, f"a density that falls as the sum grows, up to {high:g} mm"
 
 
-def _slope(name: str, sign: int, expected: str) -> FaultOf:
-    """A check that a coefficient has the sign of 1 or -1; one that is no number is named elsewhere."""
-
-    def fault(coefficients: Mapping[str, float], low: float, high: float | None) -> Fault | None:
-        slope = coefficients.get(name, sign)
-        return None if slope * sign > 0 else (name, repr(slope), expected)
-
-    return fault
+def _slope(name: str, sign: int, found: str, expected: str) -> FaultOf:
+    """A check that a coefficient has the sign of 1 or -1."""
+    return lambda coefficients, low, high: None if coefficients[name] * sign > 0 else (found, expected)
 
 
 FORMS = {
@@ -88,13 +75,23 @@ FORMS = {
         "density",
         ("constant", "sum_log10"),
         lambda sum_mm, age, **coefficients: composition.density_log10(sum_mm, **coefficients),
-        _slope("sum_log10", -1, "a number below 0; printed as D = c - m log10(S) it is -m"),
+        _slope(
+            "sum_log10",
+            -1,
+            "a density that does not fall as the sum grows",
+            "sum_log10 below 0; printed as D = c - m log10(S) it is -m",
+        ),
     ),
     "linear-percent": EquationForm(
         "percent",
         ("constant", "sum_linear"),
         lambda sum_mm, age, **coefficients: composition.percent_linear(sum_mm, **coefficients),
-        _slope("sum_linear", 1, "a number above 0: per cent fat grows with the sum"),
+        _slope(
+            "sum_linear",
+            1,
+            "per cent fat that does not grow with the sum",
+            "sum_linear above 0: per cent fat grows with the sum",
+        ),
     ),
 }
 """Forms of equations by the word in a protocol file. A new one: a function in measurement/composition.py, its

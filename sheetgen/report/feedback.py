@@ -250,20 +250,22 @@ def finding_lines(findings: Sequence[Finding], texts: Texts) -> tuple[str, ...]:
     Kinds with an empty text, and those about more than one student, are left out.
     """
     places: dict[str, list[str]] = defaultdict(list)
+    untold: Counter[str] = Counter()
     for finding in _in_order(findings):
         said = texts.get(f"feedback_finding.{finding.code}", texts["feedback_finding.other"])
         if said and not finding.code.startswith(_SEVERAL_PEOPLE):
-            places[said].append(f"{finding.tab} {finding.cell}".strip())
-    lines = [_with_places(said, found, texts) for said, found in places.items()]
+            places[said] += [f"{finding.tab} {cell}".strip() for cell in finding.cells or ("",)]
+            untold[said] += finding.count - len(finding.cells) if finding.cells else 0
+    lines = [_with_places(said, found, untold[said], texts) for said, found in places.items()]
     if len(lines) > _MOST_FINDINGS:
         return (*lines[:_MOST_FINDINGS], texts["feedback.more_findings"])
     return tuple(lines)
 
 
-def _with_places(said: str, places: Sequence[str], texts: Texts) -> str:
+def _with_places(said: str, places: Sequence[str], untold: int, texts: Texts) -> str:
     shown = [place for place in dict.fromkeys(places) if place]
-    more = len(shown) - _MOST_PLACES
-    if more > 0:
+    more = max(0, len(shown) - _MOST_PLACES) + untold
+    if more:
         shown[_MOST_PLACES:] = [texts["feedback.more_places"].format(count=more)]
     return f"{said} ({', '.join(shown)})" if shown else said
 
@@ -273,12 +275,17 @@ def _in_order(findings: Sequence[Finding]) -> list[Finding]:
 
 
 def practise_lines(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[str, ...]:
-    """Return at most three points to practise: warnings first, then the site that repeats least."""
+    """Return at most three points to practise: warnings first, then the site that repeats least. Practice
+    readings were taken at no landmark, so nothing is said of one."""
     warnings_first = sorted(_in_order(attempt.findings), key=lambda one: one.severity != "warning")
-    said = [texts.get(f"practise.{finding.code}", "") for finding in warnings_first]
+    said = [
+        texts.get(f"practise.{finding.code}", "")
+        for finding in warnings_first
+        if not (attempt.is_practice and finding.code == "procedure-measure-again")
+    ]
     points = [point for point in dict.fromkeys(said) if point]
     apart = [site for site in at(attempt, "results.sites") or () if site.third_needed == "yes"]
-    if apart:
+    if apart and not attempt.is_practice:
         title = about_title(max(apart, key=_gap).site, protocol, texts)
         points.append(texts["feedback.practise_site"].format(site=title))
     return tuple(points[:_MOST_TO_PRACTISE])

@@ -100,12 +100,12 @@ def findings_page(
 
 def kinds_page(attempts: Sequence[Attempt], session: int, of_class: Sequence[Worded], texts: Texts) -> Page:
     """Return the tab Findings by kind: how often each code came up, the most frequent first."""
-    found = [
-        (attempt.file, finding.code, finding.severity) for attempt in attempts for finding in attempt.findings
-    ]
-    found += [("", finding.code, finding.severity) for finding in of_class]
-    totals = Counter((code, severity) for _, code, severity in found)
-    files = Counter((code, severity) for file, code, severity in set(found) if file)
+    totals = Counter((finding.code, finding.severity) for finding in of_class)
+    files: Counter[tuple[str, str]] = Counter()
+    for attempt in attempts:
+        files.update({(finding.code, finding.severity) for finding in attempt.findings})
+        for finding in attempt.findings:
+            totals[finding.code, finding.severity] += finding.count
     columns = (
         Column("report_heading.code", 46, "0"),
         Column("report_heading.severity", 14, lambda kind: texts[f"report_severity.{kind[1]}"], "label"),

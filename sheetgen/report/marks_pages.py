@@ -30,6 +30,7 @@ def marks_page(book: ClassBook, marks: Sequence[MarkRow], session: int, texts: T
         Column("report_marks.score", 15, "score", "result_2"),
         Column("report_marks.of", 15, "max_score", "result_2"),
         Column("report_heading.status", 20, lambda mark: statuses[mark.status], "label"),
+        Column("report_marks.scored_on", 14, "scored_on"),
     )
     bands = (Column("report_marks.band", 32, "0"), Column("report_marks.students", 18, "1", "text"))
     ordered = sorted(marks, key=lambda mark: place.get(mark.student_id, len(place)))
@@ -102,14 +103,14 @@ def _row(place: str, cells: Sequence[str]) -> MarkRow:
     if len(cells) != len(_NAMES):
         raise FolderError(place, f"{len(cells)} cells", f"{len(_NAMES)}", _REMEDY)
     student_id, given_name, family_name = map(as_meant, cells[:3])
-    score, max_score, status = _score(place, cells[3]), _score(place, cells[4]), cells[5]
+    score, max_score, (status, scored_on) = _score(place, cells[3]), _score(place, cells[4]), cells[5:]
     if not student_id:
         raise FolderError(place, "no student_id", "one in every line", _REMEDY)
     if status not in MARK_STATUSES:
         raise FolderError(place, f"the status {status!r}", f"one of {', '.join(MARK_STATUSES)}", _REMEDY)
     if status == "final" and score is None:
         raise FolderError(place, "no score", "a number, since the mark is final", _REMEDY)
-    return MarkRow(student_id, given_name, family_name, score, max_score, status)
+    return MarkRow(student_id, given_name, family_name, score, max_score, status, scored_on)
 
 
 def _score(place: str, text: str) -> float | None:

@@ -13,13 +13,12 @@ from sheetgen.report.page import (
     Texts,
     at,
     code_of,
-    counts,
     in_mm,
     in_order,
     named,
     table,
 )
-from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.statistics.agreement import acceptable_limit
 from sheetgen.statistics.analysis import reason_words
 from sheetgen.statistics.readings_frame import measured_code
@@ -43,7 +42,7 @@ def results_page(
     -----
     The band is per cent fat plus and minus the standard error of the equation, in points of per cent fat.
     """
-    counting = [attempt for attempt in in_order(attempts, session) if counts(attempt)]
+    counting = [attempt for attempt in in_order(attempts, session) if has_work(attempt)]
 
     def fat(attempt: Attempt, errors: int) -> float | None:
         """Per cent fat and some standard errors; None without an estimate, or without its equation."""
@@ -88,7 +87,7 @@ def site_titles(attempts: Sequence[Attempt], protocols: Mapping[str, Protocol]) 
 
     A site that a teacher has since taken out of the protocol goes by its code word.
     """
-    counting = [attempt for attempt in attempts if counts(attempt)]
+    counting = [attempt for attempt in attempts if has_work(attempt)]
     used = dict.fromkeys(one.protocol_id for one in counting if one.protocol_id in protocols)
     titles = {site.word: site.title for identifier in used for site in protocols[identifier].sites}
     measured = [site.site for one in counting if one.results is not None for site in one.results.sites]

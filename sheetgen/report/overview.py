@@ -13,13 +13,13 @@ from sheetgen.report.page import (
     Page,
     SessionResults,
     Texts,
-    counts,
     in_order,
     named,
     site_column,
     table,
 )
 from sheetgen.report.writing import Formats, new_tab
+from sheetgen.returned.attempt import has_work
 from sheetgen.statistics.analysis import ClassAnalysis, digit_words
 from sheetgen.statistics.precision import ThirdReadings
 from sheetgen.statistics.readings_frame import sheet_count
@@ -34,7 +34,6 @@ _TABS = {
     "class-site-stands-out": "report_precision.tab",
     "class-zero-forgotten": "report_calipers.tab",
     "class-caliper-off": "report_calipers.tab",
-    "class-caliper-zero-differs": "report_calipers.tab",
 }
 """Where a finding about the class is shown, by the key of the name of the tab; the others: Findings."""
 
@@ -61,7 +60,7 @@ def missing_sheets(results: SessionResults, texts: Texts) -> tuple[tuple[str, ..
     sheet of a pair that was changed since waited for where there is one of the pair as it is now.
     """
     session, people = results.session, {person.student_id: person for person in results.book.people}
-    here = {attempt.record.copy_code for attempt in results.attempts if attempt.record and counts(attempt)}
+    here = {attempt.record.copy_code for attempt in results.attempts if attempt.record and has_work(attempt)}
     came_back = defaultdict(list)
     for attempt in in_order(results.attempts, session):
         if attempt.record is not None:

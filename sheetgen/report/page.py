@@ -8,7 +8,7 @@ from typing import Any
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.finding import Worded
 from sheetgen.marking.marks import MarkRow
-from sheetgen.returned.attempt import COUNTED, Attempt
+from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.analysis import ClassAnalysis, reason_words
 from sheetgen.statistics.repeatability import Interval, Undefined
 from sheetgen.texts.languages import with_decimal_sign
@@ -243,11 +243,6 @@ def in_order(attempts: Sequence[Attempt], session: int) -> list[Attempt]:
 def session_of(attempt: Attempt, session: int) -> int:
     """Return the session on record, or the one being read where the file matches no record."""
     return session if attempt.record is None else attempt.record.session
-
-
-def counts(attempt: Attempt) -> bool:
-    """Tell whether the readings of a file count: a sheet of ours, neither refused nor superseded."""
-    return attempt.record is not None and attempt.status in COUNTED
 
 
 def writable_text(text: str) -> str:

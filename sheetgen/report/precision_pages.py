@@ -50,6 +50,7 @@ def precision_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Te
     found = analysis.worst
     worst = reason_words(found, texts) if isinstance(found, Undefined) else worst_words(found, titles, texts)
     limits, source = texts["report_precision.limits"], texts["report_data.limits_source"]
+    days = sorted({site.kept_from for site in analysis.sites if site.kept_from})
     known = any(not isinstance(one.relative, Undefined) for one in analysis.sites)
     counting = analysis.readings[analysis.readings["sheet_counts"] & (analysis.readings["round"] < 3)]
     columns = (
@@ -69,6 +70,7 @@ def precision_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Te
             texts["report_precision.worst"].format(words=worst),
             texts["report_precision.tem"],
             limits.format(source=source, least=LEAST_PEOPLE),
+            *(texts["report_precision.kept"].format(day=day) for day in days),
             *counted("report_precision.beyond_opening", int(counting["beyond_opening"].sum()), texts),
         ),
         *table(columns, analysis.sites, texts),

@@ -12,13 +12,13 @@ from xlsxwriter.workbook import Workbook
 
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.decisions import Decision
-from sheetgen.class_folder.files import make_folder, read_if_there, sync_folder, write_beside
+from sheetgen.class_folder.files import keep_last_three, make_folder, read_if_there, sync_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import load_scores, save_scores
 from sheetgen.errors import FolderError
-from sheetgen.marking.marks import adjusted_mark, comment_given, mark_rows, scores_to_keep, with_kept_scores
-from sheetgen.marking.scheme import Marking, MarkingScheme
+from sheetgen.marking.marks import Marks, comment_given, mark_rows, with_wholes
+from sheetgen.marking.scheme import MarkingScheme
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.report.agreement_pages import agreement_page, calipers_page, plots_page
 from sheetgen.report.feedback import Feedback, feedback_bytes, feedback_zip
@@ -26,7 +26,7 @@ from sheetgen.report.file_pages import findings_page, kinds_page, sheets_page, t
 from sheetgen.report.marks_pages import marks_page
 from sheetgen.report.measurement_pages import results_page, retest_page, site_titles
 from sheetgen.report.overview import class_summary_page, write_overview
-from sheetgen.report.page import Page, SessionResults, Texts, counts
+from sheetgen.report.page import Page, SessionResults, Texts
 from sheetgen.report.precision_pages import pile_up_page, precision_page, repeat_page
 from sheetgen.report.tables import (
     attempts_table,
@@ -39,10 +39,12 @@ from sheetgen.report.tables import (
     sites_table,
 )
 from sheetgen.report.writing import Formats, workbook_bytes, write_page
-from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.returned.pool import mapped
 from sheetgen.sheet.student import all_protocols
 from sheetgen.statistics.analysis import class_analysis, class_findings
+from sheetgen.statistics.kept_precision import load_precision, save_precision, with_kept
+from sheetgen.statistics.precision import worst_site
 from sheetgen.statistics.repeatability import Undefined
 from sheetgen.texts.languages import texts_in
 
@@ -107,8 +109,8 @@ def _pages(results: SessionResults, protocols: Mapping[str, Protocol], texts: Te
 class Read:
     """What is known of a session once everything in it was read.
 
-    earlier : attempts of earlier sessions. markings : by copy code, with points given by a person.
-    decisions : of the teacher on this session, by subject. today : the day of this reading, YYYY-MM-DD.
+    earlier : attempts of earlier sessions. decisions : of the teacher on this session, by subject.
+    today : the day of this reading, YYYY-MM-DD.
     """
 
     session: int
@@ -117,7 +119,7 @@ class Read:
     earlier: Sequence[Attempt]
     handed_out: Sequence[CopyRecord]
     scheme: MarkingScheme
-    markings: Mapping[str, Marking]
+    marks: Marks
     decisions: Mapping[str, Sequence[Decision]]
     today: str
 
@@ -130,8 +132,8 @@ def by_subject(decisions: Iterable[Decision]) -> dict[str, list[Decision]]:
     return dict(grouped)
 
 
-def write_results(folder: ClassFolder, read: Read, executor: Executor | None = None) -> tuple[str, ...]:
-    """Write results/ of a session; return who keeps a score of which no file counts any more.
+def write_results(folder: ClassFolder, read: Read, executor: Executor | None = None) -> None:
+    """Write results/ of a session, and the scores with the last three marks.csv into keep/.
 
     executor : makes the pages of feedback; None: this process.
 
@@ -141,17 +143,15 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     """
     session, book, attempts = read.session, read.book, read.attempts
     codes = [record.participant_code for record in read.handed_out]
-    adjusted = {
-        code: mark
-        for code, marking in read.markings.items()
-        if (mark := adjusted_mark(read.decisions.get(code, ()), code, marking.maximum)) is not None
-    }
     language = book.settings.language
     texts = texts_in(language, "sheet", "findings", "report")
     analysis = class_analysis(attempts, book, session, read.earlier, book.declared, codes)
-    marked, kept = mark_rows(book, attempts, read.markings, read.scheme, adjusted), load_scores(folder)
-    marks = with_kept_scores(marked, kept, session)
-    save_scores(folder, session, scores_to_keep(marked, attempts, read.markings, kept, session, read.today))
+    kept = tuple(site for number, site in load_precision(folder) if number == session)
+    sites = with_kept(analysis.sites, kept, bool(read.marks.gone))
+    save_precision(folder, session, sites, read.today)
+    analysis = replace(analysis, sites=sites, worst=worst_site(sites))
+    marks = mark_rows(book, read.marks.scores, read.scheme.total, read.marks.withdrawn)
+    save_scores(folder, session, with_wholes(read.marks.scores, marks, load_scores(folder), session))
     protocols = all_protocols(folder, language)
     of_class = class_findings(analysis, texts, site_titles(attempts, protocols))
     results = SessionResults(book, attempts, session, read.handed_out, analysis, marks, of_class)
@@ -161,41 +161,41 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
         folder.readings(session): readings_table(analysis.readings),
         folder.precision(session): precision_table(analysis.sites, session),
         folder.findings(session): findings_table(attempts, session, texts),
-        folder.marks(session): marks_table(marks),
         folder.description(session): datapackage_text(texts),
     }
     outputs = {path: text.encode("utf-8") for path, text in tables.items()}
+    # It holds names and is opened by double click: without the mark a spreadsheet program spoils them.
+    outputs[folder.marks(session)] = marks_table(marks).encode("utf-8-sig")
+    make_folder(folder.kept_marks(session).parent)
+    keep_last_three(folder.kept_marks(session), outputs[folder.marks(session)])
     outputs[folder.report(session)] = report_bytes(results, protocols, texts)
     make_folder(folder.results(session))
     for path, data in outputs.items():
         write_beside(path, data, sync=False)
     sync_folder(folder.results(session))
-    _write_feedback(folder, read, adjusted, executor)
-    return tuple(row.student_id for row, was in zip(marks, marked, strict=True) if row != was)
+    _write_feedback(folder, read, executor)
 
 
-def _write_feedback(
-    folder: ClassFolder, read: Read, adjusted: Mapping[str, float], executor: Executor | None
-) -> None:
+def _write_feedback(folder: ClassFolder, read: Read, executor: Executor | None) -> None:
     """Write the pages of the sheets that count and are marked, and the zip of all of them."""
     settings, place = read.book.settings, folder.feedback(read.session)
     names, incoming, feedback = [], [], []
     for attempt in read.attempts:
         record, built_with = attempt.record, attempt.built_with
-        if record is None or built_with is None or not counts(attempt):
+        if record is None or built_with is None or not has_work(attempt):
             continue
         code = record.copy_code
-        if code not in read.markings:
+        if code not in read.marks.markings:
             continue
         names.append(record.file_name or f"{code}.xlsx")
         incoming.append(attempt.file)
         feedback.append(
             Feedback(
                 replace(attempt, built_with=None),
-                read.markings[code],
+                read.marks.markings[code],
                 built_with.protocol,
                 comment_given(read.decisions.get(code, ()), code),
-                adjusted.get(code),
+                read.marks.adjusted.get(code),
                 settings.show_results != "never",
             )
         )

@@ -104,13 +104,17 @@ class Returned:
 
     @property
     def body(self) -> Entries:
-        """What was entered about a body; nothing of a refused file."""
-        return {} if self.attempt.status == "refused" else self.attempt.entries
+        """What was entered about a body; nothing of a refused file or of practice."""
+        return self.attempt.entries if self._of_a_body else {}
 
     @property
     def results(self) -> Results | None:
-        """What was worked out; nothing of a refused file."""
-        return None if self.attempt.status == "refused" else self.attempt.results
+        """What was worked out; nothing of a refused file or of practice."""
+        return self.attempt.results if self._of_a_body else None
+
+    @property
+    def _of_a_body(self) -> bool:
+        return self.attempt.status != "refused" and not self.attempt.is_practice
 
 
 def _entry(name: str, kind: str = "string", unit: str = "", holds: str = "") -> Field:
@@ -208,7 +212,9 @@ FINDINGS = TableShape(
         _FILE,
         Field("code", value="finding.code", required=True),
         Field("severity", value="finding.severity", words=SEVERITIES, required=True),
-        *(Field(name, value=f"finding.{name}") for name in ("tab", "cell", "found", "expected", "remedy")),
+        *(Field(name, value=f"finding.{name}") for name in ("tab", "cell")),
+        Field("count", "integer", value="finding.count", required=True),
+        *(Field(name, value=f"finding.{name}") for name in ("found", "expected", "remedy")),
     ),
     of_attempt=("session", "file"),
 )
@@ -225,6 +231,7 @@ PRECISION = TableShape(
         Field("tem_high_mm", "number", "mm", "interval.upper"),
         Field("tem_percent", "number", "%", "relative"),
         Field("left_out", "integer", required=True),
+        Field("kept_from"),
     ),
     key=("session", "site"),
 )
@@ -257,13 +264,14 @@ MARKS = TableShape(
         _points("score"),
         _points("max_score"),
         Field("status", words=MARK_STATUSES, required=True, holds="report_column.mark_status"),
+        Field("scored_on"),
     ),
     key=("student_id",),
 )
 
 
 def attempts_table(attempts: Sequence[Attempt], session: int, participant_codes: Collection[str] = ()) -> str:
-    """Return attempts.csv: one row a returned file; a refused one without body values.
+    """Return attempts.csv: one row a returned file; a refused one and practice without body values.
 
     Parameters
     ----------
@@ -278,8 +286,10 @@ def attempts_table(attempts: Sequence[Attempt], session: int, participant_codes:
 
 
 def sites_table(readings: "DataFrame") -> str:
-    """Return sites.csv: one row a site of every file that was not refused; readings : of `readings_frame`."""
-    return _text(SITES, readings[readings["round"] == 1].itertuples())
+    """Return sites.csv: one row a site of every file that was not refused, without a value where it is
+    practice; readings : of `readings_frame`."""
+    rows = readings[readings["round"] == 1]
+    return _text(SITES, rows.assign(site_mm=rows["site_mm"].mask(rows["practice"])).itertuples())
 
 
 def readings_table(readings: "DataFrame") -> str:

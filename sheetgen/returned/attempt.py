@@ -4,9 +4,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sheetgen.class_folder.records import ClassBook, CopyRecord
-from sheetgen.finding import Finding, Values
+from sheetgen.finding import Finding, Values, gathered
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.protocols.recalculation import Entries, Results
+from sheetgen.protocols.recalculation import Entries, Results, text_of
 from sheetgen.protocols.settings import BuiltWith, SheetSettings
 from sheetgen.sheet.student import LAYOUT_VERSION
 from sheetgen.texts.findings import completed, load_catalogue
@@ -55,6 +55,11 @@ class Attempt:
     formula_names: tuple[str, ...] = ()
     modified: str = ""
 
+    @property
+    def is_practice(self) -> bool:
+        """Whether the readings are the practice set: of no body, and in no statistic."""
+        return text_of(self.entries, "data_source") == "practice"
+
 
 def named_cells(layout: Layout) -> dict[str, tuple[Tab, Cell]]:
     """Return every named cell of a Layout with its tab, by name."""
@@ -78,7 +83,7 @@ def with_findings(attempt: Attempt, findings: Iterable[Finding], *, first: bool 
     A file that could not be read to the end has no results and is refused, whatever was found.
     """
     more = completed(findings, load_catalogue())
-    every = (*more, *attempt.findings) if first else (*attempt.findings, *more)
+    every = gathered((*more, *attempt.findings) if first else (*attempt.findings, *more))
     status = "refused" if attempt.results is None else status_of(every)
     return replace(attempt, findings=every, status=status)
 
@@ -106,6 +111,17 @@ def status_of(findings: Iterable[Finding]) -> str:
         if (finding.severity == "error" and family == "sheet") or load_catalogue()[finding.code].question:
             status = "review"
     return status
+
+
+UNTOUCHED = "entry-nothing-typed"
+"""Code of the finding about a sheet as it was handed out."""
+
+
+def has_work(attempt: Attempt) -> bool:
+    """Tell whether the contents of a file count: a sheet of ours, neither refused nor superseded, in which
+    something was typed or of which the teacher said that it counts all the same."""
+    untouched = attempt.status == "review" and any(one.code == UNTOUCHED for one in attempt.findings)
+    return attempt.record is not None and attempt.status in COUNTED and not untouched
 
 
 LATE_CODES = ("procedure-late", "procedure-after-feedback")

@@ -4,8 +4,9 @@ import math
 import re
 from collections.abc import Callable, Iterator, Mapping
 from functools import lru_cache
+from itertools import takewhile
 
-from sheetgen.finding import Finding, Values, quoted, typed, written
+from sheetgen.finding import Finding, Values, gathered, quoted, typed, written
 from sheetgen.returned.attempt import about_cell, named_cells
 from sheetgen.workbook.addresses import absolute, in_tab
 from sheetgen.workbook.layout import Cell, Layout, Rule, Tab, Value
@@ -20,7 +21,13 @@ _TOKEN = re.compile(
       |(?P<other>.)""",
     re.VERBOSE | re.DOTALL,
 )
+_NUMBER = re.compile(r"\s*[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?\s*")
 _PREFIX = re.compile(r"^(_XLFN\.|_XLWS\.)+")
+
+_TARGET = re.compile(r"'?(?P<title>(?:[^'!]|'')+)'?!(?P<cell>\$?[A-Z]{1,3}\$?[0-9]{1,7}|#REF!)")
+"""What a defined name points at, where that is one cell."""
+_LONGEST_SHOWN = 40
+_SAME_BEFORE = 8
 
 _EMPTY = CellState()
 
@@ -71,13 +78,23 @@ def _same_rule(expected: RuleState, found: RuleState, titles: Mapping[str, str])
 
 
 def _same(expected: Value, found: Value | bool, tolerance: float = 1e-12) -> bool:
-    """Whether two values are equal: numbers within a tolerance, texts but for their spaces; none is empty."""
-    if isinstance(expected, int | float) and isinstance(found, int | float) and not isinstance(found, bool):
-        return math.isclose(expected, found, rel_tol=tolerance, abs_tol=tolerance)
+    """Whether two values are equal: numbers within a tolerance, texts but for their spaces; none is empty.
+
+    Text that looks like a number is that number: two writers store it so.
+    """
+    one, other = _number(expected), _number(found)
+    if one is not None and other is not None and not (isinstance(expected, str) and isinstance(found, str)):
+        return math.isclose(one, other, rel_tol=tolerance, abs_tol=tolerance)
     expected, found = "" if expected is None else expected, "" if found is None else found
     if not isinstance(expected, str) or not isinstance(found, str):
         return False
     return (expected.split() or expected) == (found.split() or found)
+
+
+def _number(value: Value | bool) -> float | None:
+    if isinstance(value, str):
+        return float(value) if _NUMBER.fullmatch(value) else None
+    return None if value is None or isinstance(value, bool) else value
 
 
 def same_formula(ours: str, theirs: str, titles: Mapping[str, str]) -> bool:
@@ -161,7 +178,7 @@ def cached_findings(
 def compared(
     layout: Layout, values: Mapping[str, Value], snapshot: Snapshot, tabs: Mapping[str, TabState]
 ) -> tuple[Finding, ...]:
-    """Return a finding for every locked part that is not as it was handed out.
+    """Return what was found of locked parts that are not as they were handed out, gathered by code and tab.
 
     values : what this copy carried, by cell name. tabs : tab key to the tab as it came back.
     """
@@ -170,28 +187,31 @@ def compared(
     def same(ours: str, theirs: str) -> bool:
         return not snapshot.formulas_comparable or same_formula(ours, theirs, titles)
 
-    findings = [*_whole_file(layout, snapshot, tabs), *_name_findings(layout, snapshot, titles)]
-    for tab in layout.tabs:
-        if tab.key in tabs:
-            state = tabs[tab.key]
-            findings += _of_its_cells(tab, state, values, same)
-            findings += _of_its_rules(tab, state, titles)
-            findings += _added(tab, state)
-    return tuple(findings)
+    def changes() -> Iterator[Finding]:
+        yield from _whole_file(layout, snapshot, tabs)
+        yield from _name_findings(layout, snapshot, titles)
+        for tab in layout.tabs:
+            if tab.key in tabs:
+                state = tabs[tab.key]
+                yield from _of_its_cells(tab, state, values, same)
+                yield from _of_its_rules(tab, state, titles)
+                yield from _added(tab, state)
+
+    return gathered(changes())
 
 
 def _whole_file(layout: Layout, snapshot: Snapshot, tabs: Mapping[str, TabState]) -> Iterator[Finding]:
     known = {state.title for state in tabs.values()}
     for state in snapshot.tabs:
         if state.title not in known:
-            yield Finding("sheet-tab-added", {"title": quoted(state.title)}, state.title)
+            yield Finding("sheet-tab-added", {"title": typed(state.title)})
     for tab in layout.tabs:
         found = tabs.get(tab.key)
         if found is None:
             yield Finding("sheet-tab-missing", {"title": quoted(tab.title)}, tab.title)
             continue
         if found.title != tab.title:
-            titles = {"found": quoted(found.title), "title": quoted(tab.title)}
+            titles = {"found": typed(found.title), "title": quoted(tab.title)}
             yield Finding("sheet-tab-renamed", titles, tab.title)
         if not found.protected:
             yield Finding("sheet-protection-off", tab=tab.title)
@@ -205,81 +225,94 @@ def _whole_file(layout: Layout, snapshot: Snapshot, tabs: Mapping[str, TabState]
 
 def _name_findings(layout: Layout, snapshot: Snapshot, titles: Mapping[str, str]) -> Iterator[Finding]:
     """Names are a cross-check: a cut carries them along, so a name elsewhere tells of a cut."""
-    lost = []
     named = ((tab, cell) for tab in layout.tabs for cell in tab.cells if cell.named)
     for tab, cell in named:
         expected = in_tab(tab.title, absolute(cell.row, cell.column))
         target = snapshot.names.get(cell.defined_name)
         if target is None:
-            lost.append(cell.defined_name)
+            yield Finding("sheet-names-lost", {"name": cell.defined_name})
         elif not same_formula(expected, target, titles):
             code = "sheet-damaged-by-cut" if cell.role == "entry" else "sheet-name-moved"
-            values = {"name": cell.defined_name, "found": target, "place": expected}
+            match = _TARGET.fullmatch(target)
+            title = titles.get(match["title"].replace("''", "'").casefold()) if match else None
+            # A name may point at anything, also at a text that somebody wrote.
+            found = in_tab(title, match["cell"]) if match and title else written(target, _LONGEST_SHOWN)
+            values = {"name": cell.defined_name, "found": found, "place": expected}
             yield about_cell(code, values, tab, cell)
-    if lost:
-        yield Finding("sheet-names-lost", {"count": len(lost), "name": lost[0]})
 
 
 def _of_its_cells(
     tab: Tab, state: TabState, values: Mapping[str, Value], same: Callable[[str, str], bool]
 ) -> Iterator[Finding]:
-    """What was changed in the cells of a tab that the Layout has, their rules aside."""
+    """What was changed in the cells of a tab that the Layout has, their rules aside.
+
+    Locks do nothing on a tab without protection, which is said once.
+    """
     for cell in tab.cells:
         found = state.cells.get((cell.row, cell.column), _EMPTY)
         if cell.role == "formula":
             parts = _formula(cell, found, same)
         elif cell.role == "entry":
-            parts = [("sheet-entry-locked", {}, "")] if found.locked else []
+            parts = [("sheet-entry-locked", {}, "")] if found.locked and state.protected else []
         else:
             parts = _printed(cell, found, values)
         for code, shown, case in parts:
             yield about_cell(code, shown, tab, cell, case)
-        if cell.role != "entry" and not found.locked:
+        if cell.role != "entry" and not found.locked and state.protected:
             yield about_cell("sheet-cell-unlocked", {}, tab, cell)
 
 
 def _formula(cell: Cell, found: CellState, same: Callable[[str, str], bool]) -> list[_Part]:
-    formula = cell.formula[:80]
     if not found.formula:
         case = "gone" if found.value in (None, "") else ""
-        return [("sheet-formula-replaced", {"value": typed(str(found.value), 40), "formula": formula}, case)]
+        shown: Values = {"value": typed(str(found.value), 40), "formula": cell.formula[:80]}
+        return [("sheet-formula-replaced", shown, case)]
     if same(cell.formula, found.formula):
         return []
-    return [("sheet-formula-changed", {"found": written(found.formula, 80), "formula": formula}, "")]
+    theirs, ours = _where_apart(found.formula, cell.formula)
+    return [("sheet-formula-changed", {"found": written(theirs), "formula": ours}, "")]
+
+
+def _where_apart(theirs: str, ours: str) -> tuple[str, str]:
+    """Two long texts from just before the place where they differ, each cut short."""
+    same = sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(theirs, ours, strict=False)))
+    start = max(0, same - _SAME_BEFORE)
+    if max(len(theirs), len(ours)) <= _LONGEST_SHOWN:
+        start = 0
+    parts = (text[start : start + _LONGEST_SHOWN] for text in (theirs, ours))
+    first, second = (f"...{part}" if start else part for part in parts)
+    return first, second
 
 
 def _printed(cell: Cell, found: CellState, values: Mapping[str, Value]) -> list[_Part]:
-    """A label, or an identity: that one is a code; in place of another text anything may stand."""
+    """A label or an identity; in its place anything may stand."""
     identity = cell.role == "identity"
     expected = values.get(cell.name, cell.value) if identity else cell.value
     if not found.formula and _same(expected, found.value):
         return []
     content = found.formula or found.value
-    shown = {"found": quoted(content) if identity else typed(content, 80), "printed": quoted(expected)}
-    return [("identity-changed" if identity else "sheet-label-changed", shown, "")]
+    if isinstance(content, str) and isinstance(expected, str):
+        content, expected = _where_apart(content, expected)
+    printed: Values = {"found": typed(content), "printed": quoted(expected)}
+    return [("identity-changed" if identity else "sheet-label-changed", printed, "")]
 
 
 def _of_its_rules(tab: Tab, state: TabState, titles: Mapping[str, str]) -> Iterator[Finding]:
     entries = [cell for cell in tab.cells if cell.role == "entry"]
     bare = [cell for cell in entries if not state.cells.get((cell.row, cell.column), _EMPTY).has_rule]
     loosened = [cell for cell in loosened_rules(tab, state, titles) if cell not in bare]
-    for code, cells in (("sheet-rules-lost", bare), ("sheet-rules-changed", loosened)):
-        if cells:
-            yield about_cell(code, {"count": len(cells)}, tab, cells[0])
+    yield from (about_cell("sheet-rules-lost", {}, tab, cell) for cell in bare)
+    yield from (about_cell("sheet-rules-changed", {}, tab, cell) for cell in loosened)
 
 
 def _added(tab: Tab, state: TabState) -> Iterator[Finding]:
     """What stands where the Layout has no cell, and such places unlocked."""
     places = {(cell.row, cell.column) for cell in tab.cells}
-    open_places = []
     for (row, column), found in state.cells.items():
         if (row, column) in places:
             continue
         if found.value is not None or found.formula:
             content = {"content": typed(found.formula or str(found.value))}
             yield about_cell("sheet-content-added", content, tab, Cell(row, column, ""))
-        elif not found.locked:
-            open_places.append(Cell(row, column, ""))
-    if open_places:
-        # One for all of them: a whole tab unlocked has thousands.
-        yield about_cell("sheet-cell-unlocked", {"count": len(open_places)}, tab, open_places[0], "empty")
+        elif not found.locked and state.protected:
+            yield about_cell("sheet-cell-unlocked", {}, tab, Cell(row, column, ""))

@@ -1,10 +1,10 @@
 """What decisions do: corrected entries, points for answers, marks that replace a score, files that count."""
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 
 from sheetgen.class_folder.decisions import EMPTY_WORD, FILE_WORDS, Decision, current
 from sheetgen.finding import Finding, Shown, Values, measured, term, written
+from sheetgen.measurement.numbers import number_in_text
 from sheetgen.protocols.names import listed_words
 from sheetgen.protocols.recalculation import Entries
 from sheetgen.returned.attempt import about_cell, named_cells
@@ -12,19 +12,17 @@ from sheetgen.returned.entries import is_number_entry
 from sheetgen.texts.languages import code_word, list_words
 from sheetgen.workbook.layout import Layout
 
-_NUMBER = re.compile(r"[+\-−]?[0-9]{1,6}(?:[.,][0-9]{1,6})?")
-
 
 def number_in(text: str) -> float | None:
-    """Return a number typed with a point or a comma, None where it is none.
+    """Return a number typed without a unit, None where it is none.
 
     Examples
     --------
     >>> number_in("12,5"), number_in("-0.4"), number_in("12 points")
     (12.5, -0.4, None)
     """
-    plain = text.strip()
-    return float(plain.replace(",", ".").replace("−", "-")) if _NUMBER.fullmatch(plain) else None
+    found = number_in_text(text)
+    return float(found.number) if found and not found.unit else None
 
 
 def corrections_of(decisions: Iterable[Decision], copy_code: str = "") -> tuple[Decision, ...]:

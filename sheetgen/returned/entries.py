@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from sheetgen.finding import Finding, Values, amount, measured, typed, written
-from sheetgen.measurement.numbers import hundredths
+from sheetgen.measurement.numbers import fifteen_digits, hundredths, number_in_text, without_invisible
 from sheetgen.protocols import names as vocabulary
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import (
@@ -24,7 +24,8 @@ from sheetgen.texts.languages import code_word, list_words, shown_word
 from sheetgen.workbook.layout import Cell, Layout
 from sheetgen.workbook.snapshot import CellState, TabState
 
-_NUMBER = re.compile(r"^([+\-−]?\d{1,6}(?:[.,]\d+)?)\s*(mm|cm|kg|g/ml|g/cm3|%|years|y)?$", re.IGNORECASE)
+_UNITS = {"_cm": "cm", "_kg": "kg", "_years": "years", "_g_ml": "g/ml", "_percent": "%"}
+"""By the end of an entry's name; every other number is in mm."""
 
 _TEXT = re.compile(r'"(?:[^"]|"")*"')
 _POINTS_AWAY = re.compile(r"\$?[A-Za-z]{1,3}\$?\d+|[A-Za-z_][\w.]*(?![\w.(])")
@@ -42,7 +43,8 @@ class ReadEntries:
 
     formula_names : entries whose formula points at another cell; 12+0.5 is no such formula.
 
-    An empty entry is absent. One that holds something of no use is None, and has a finding.
+    An empty entry is absent. One that holds something of no use is None, and has a finding; of a line of own
+    working, which a person then marks, `meant` keeps what was typed.
     """
 
     seen: Entries
@@ -72,30 +74,62 @@ def entries_of(layout: Layout, tabs: Mapping[str, TabState]) -> ReadEntries:
             continue
         if _POINTS_AWAY.search(_TEXT.sub("", found.formula)):
             formula_names.append(cell.name)
-        saw, understood, trouble = _one_entry(cell, found)
+        saw, understood, trouble, case = _one_entry(cell, found)
+        if understood == "":
+            continue
         seen[cell.name], meant[cell.name] = _coded(cell, saw, understood, layout.language)
         shown: Values = {"typed": typed(found.formula or str(found.value)), "name": cell.name}
-        case = "" if is_number_entry(cell) else "word"
-        codes = [code for code in ("entry-formula" if found.formula else "", trouble) if code]
-        findings += [about_cell(code, shown, tab, cell, case) for code in codes]
+        if case == "unit" and isinstance(understood, float):
+            shown = {**shown, "number": measured(understood), "unit": unit_of(cell.name)}
+        word = "" if is_number_entry(cell) else "word"
+        codes = [("entry-formula", word) if found.formula else ("", ""), (trouble, case or word)]
+        findings += [about_cell(code, shown, tab, cell, which) for code, which in codes if code]
     return ReadEntries(seen, meant, tuple(findings), tuple(formula_names))
 
 
-def _one_entry(cell: Cell, found: CellState) -> tuple[_Entry, _Entry, str]:
-    """(as the sheet saw it, as it was meant, code of a finding)."""
-    value = found.value
+def _one_entry(cell: Cell, found: CellState) -> tuple[_Entry, _Entry, str, str]:
+    """(as the sheet saw it, as it was meant, code of a finding, its case); meant is "" where nothing is."""
+    value, number = found.value, is_number_entry(cell)
+    if number and (found.is_error or isinstance(value, bool | str)):
+        return None, *_typed(cell.name, str(value), found.is_error)
     if found.is_error or isinstance(value, bool):
-        return None, None, "entry-not-a-number" if is_number_entry(cell) else "entry-not-a-text"
-    if _is_blank(value):
-        return None, None, ""
-    if not is_number_entry(cell):
-        return value, value.strip() if isinstance(value, str) else value, ""
+        return None, None, "entry-not-a-text", ""
+    if _is_blank(value) or value is None:
+        return None, None, "", ""
     if isinstance(value, str):
-        match = _NUMBER.match(value.strip())
-        if match is None:
-            return None, None, "entry-not-a-number"
-        return None, float(match[1].replace(",", ".").replace("−", "-")), "entry-number-as-text"
-    return (value, None, "entry-date") if found.is_date else (value, value, "")
+        return value, without_invisible(value), "", ""
+    kept = fifteen_digits(value) if number else value
+    return (
+        kept,
+        None if found.is_date and number else kept,
+        "entry-date" if found.is_date and number else "",
+        "",
+    )
+
+
+def _typed(name: str, text: str, is_error: bool) -> tuple[_Entry, str, str]:
+    """What was meant by a text in place of a number, code of a finding, its case."""
+    number, unit = None if is_error else number_in_text(text), unit_of(name)
+    meant = number.in_unit(unit) if number else None
+    if number is not None and meant is not None:
+        return meant, "entry-number-as-text", "" if number.unit in ("", unit) else "unit"
+    if not without_invisible(text):
+        return "", "", ""
+    if name.startswith("own_"):
+        return text, "working-not-a-number", ""
+    return None, "entry-not-a-number" if number is None else "entry-other-unit", ""
+
+
+def unit_of(name: str) -> str:
+    """Return the unit that the number in an entry is in.
+
+    Examples
+    --------
+    >>> unit_of("mass_kg"), unit_of("own_site_chest"), unit_of("own_density_g_ml")
+    ('kg', 'mm', 'g/ml')
+    """
+    of_site = name.startswith(("reading_", "own_site_"))
+    return next((unit for end, unit in _UNITS.items() if name.endswith(end) and not of_site), "mm")
 
 
 def _coded(cell: Cell, seen: _Entry, meant: _Entry, language: str) -> tuple[_Entry, _Entry]:
@@ -208,7 +242,8 @@ def _caliper(calipers: Mapping[str, Caliper], given: str, entries: Entries) -> I
     for caliper_name, zero_name in (("caliper_id", "zero_mm"), ("caliper_id_2", "zero_2_mm")):
         caliper, zero = calipers.get(text_of(entries, caliper_name)), number_of(entries, zero_name)
         if caliper is not None and zero is not None and hundredths(zero) != hundredths(caliper.zero):
-            yield "procedure-zero-differs", "", zero_name, {"zero": zero, "registered": caliper.zero}
+            values: Values = {"zero": measured(zero), "registered": caliper.zero}
+            yield "procedure-zero-differs", "", zero_name, values
 
 
 def _second_caliper(layout: Layout, entries: Entries) -> Iterator[_Found]:
@@ -236,7 +271,7 @@ def _readings(issued: Issued, entries: Entries) -> Iterator[_Found]:
             yield "procedure-round-2-without-round-1", "", name, shown
         zero = zero_of(protocol, entries, number, site)
         if zero is not None and hundredths(reading) <= hundredths(zero):
-            yield "entry-not-above-zero", "", name, {**shown, "zero": zero}
+            yield "entry-not-above-zero", "", name, {**shown, "zero": measured(zero)}
         caliper = caliper_of(protocol, issued.settings, entries, number, site)
         if caliper is None:
             continue

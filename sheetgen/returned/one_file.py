@@ -18,10 +18,10 @@ from sheetgen.class_folder.files import read_if_there, sha256_of
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError, SheetgenError
 from sheetgen.finding import Finding, Refusal, Values, written
-from sheetgen.protocols.names import ROUNDS, live_names, reading_name
+from sheetgen.protocols.names import ROUNDS, listed_words, live_names, reading_name
 from sheetgen.protocols.recalculation import Entries, Results, live_values, recalculate, text_of
 from sheetgen.protocols.settings import BuiltWith
-from sheetgen.returned.attempt import Attempt, Issued, about_cell, named_cells, with_findings
+from sheetgen.returned.attempt import UNTOUCHED, Attempt, Issued, about_cell, named_cells, with_findings
 from sheetgen.returned.comparison import cached_findings, compared
 from sheetgen.returned.corrections import corrected_entries, corrections_of
 from sheetgen.returned.entries import entries_of, procedure_findings
@@ -30,6 +30,8 @@ from sheetgen.returned.pool import mapped
 from sheetgen.returned.whose import OnRecord, matched_tabs, on_record, whose
 from sheetgen.sheet.student import LAYOUT_VERSION
 from sheetgen.texts.findings import of_refusal
+from sheetgen.texts.languages import code_word, list_words
+from sheetgen.workbook.layout import Value
 from sheetgen.workbook.read.guard import Package, read_package, read_package_bytes
 from sheetgen.workbook.read.ods import snapshot as ods_snapshot
 from sheetgen.workbook.read.xlsx import snapshot
@@ -83,15 +85,28 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
     expected = {name: live[name] for name in live_names(protocol) if name != "ready" and name in known}
     meant, corrected = corrected_entries(entries.meant, corrections, layout)
     results = as_seen if limited and meant == entries.seen else recalculate(protocol, settings, meant)
+    untouched = len(tabs) == len(layout.tabs) and is_untouched(issued, meant)
     findings = (
         *(() if issued.by_names else compared(layout, issued.values, snapshot, tabs)),
         *cached_findings(layout, issued.values, tabs, expected),
         *entries.findings,
-        *procedure_findings(issued, meant, results),
+        # Of a sheet in which nothing is typed nothing has to be said line by line.
+        *([Finding(UNTOUCHED)] if untouched else procedure_findings(issued, meant, results)),
         *_other_participant(issued, meant),
         *corrected,
     )
     return Examination(meant, results, findings, entries.formula_names)
+
+
+def is_untouched(issued: Issued, entries: Entries) -> bool:
+    """Tell whether nothing was typed into a sheet: its entries are those that it was handed out with."""
+    cells, words = named_cells(issued.layout), list_words("sheet")
+
+    def as_handed_out(name: str) -> Value:
+        first = issued.values.get(name, cells[name][1].value)
+        return code_word(first, listed_words(name), words) or first if isinstance(first, str) else first
+
+    return all(name in cells and value == as_handed_out(name) for name, value in entries.items())
 
 
 def _other_participant(issued: Issued, entries: Entries) -> Iterator[Finding]:

@@ -6,9 +6,19 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from sheetgen.class_folder.records import Person
 from sheetgen.finding import Finding, Shown, Values, listed, quoted, term
 from sheetgen.protocols.recalculation import is_ready
-from sheetgen.returned.attempt import Attempt, answered, file_id, is_late, superseded, with_findings
+from sheetgen.returned.attempt import (
+    UNTOUCHED,
+    Attempt,
+    answered,
+    file_id,
+    is_late,
+    superseded,
+    with_findings,
+)
+from sheetgen.returned.came_back import person_named
 
 _FEWEST_FOLDERS = 3
 """Folders beside one another; of two, one may as well be the older version of the other."""
@@ -70,10 +80,11 @@ def newest(attempts: Sequence[Attempt], arrivals: Arrivals) -> Choice:
 
     Notes
     -----
-    A complete file comes before one that is not. Then, as far as all that are left say it: when the file says
-    that it was last saved; the day on which it was first read; a time or a number in its name; its time on
-    the disk or in the zip. What is known of some of them only tells nothing. Of files that nothing tells
-    apart but that hold the same entries the first by name counts.
+    One with something typed comes before an untouched one, and a complete one before one that is not. Then,
+    as far as all that are left say it: when the file says that it was last saved; the day on which it was
+    first read; a time or a number in its name; its time on the disk or in the zip. What is known of some of
+    them only tells nothing. Of files that nothing tells apart but that hold the same entries the first by
+    name counts.
     """
     left = [(attempt, arrivals.get(attempt.file, Arrival())) for attempt in attempts]
     reasons: dict[str, Reason] = {}
@@ -160,7 +171,12 @@ def _last_changed(came: _Came) -> _Told:
     return [f"{datetime(1970, 1, 1) + timedelta(seconds=second):%Y-%m-%d %H:%M}" for second in seconds]
 
 
+def _is_untouched(attempt: Attempt) -> bool:
+    return any(finding.code == UNTOUCHED for finding in attempt.findings)
+
+
 _TESTS: tuple[tuple[str, Callable[[_Came], _Told]], ...] = (
+    ("typed", lambda came: [float(not _is_untouched(attempt)) for attempt, _ in came]),
     ("complete", lambda came: [float(_is_complete(attempt)) for attempt, _ in came]),
     ("saved", lambda came: [_moment(attempt.modified, arrival.day) for attempt, arrival in came]),
     ("read", lambda came: [arrival.day for _, arrival in came]),
@@ -221,10 +237,15 @@ def _folders_of_people(copies: Mapping[_Steps, set[str]]) -> set[_Steps]:
     }
 
 
-def told_apart(attempts: Sequence[Attempt], answers: Mapping[str, bool], arrivals: Arrivals) -> list[Attempt]:
+def told_apart(
+    attempts: Sequence[Attempt],
+    answers: Mapping[str, bool],
+    arrivals: Arrivals,
+    people: Sequence[Person] = (),
+) -> list[Attempt]:
     """Return the attempts with at most one that counts for each copy.
 
-    answers : file id to whether the teacher said that it counts.
+    answers : file id to whether the teacher said that it counts. people : of the class, for their names.
 
     Notes
     -----
@@ -233,6 +254,7 @@ def told_apart(attempts: Sequence[Attempt], answers: Mapping[str, bool], arrival
     to. The others are superseded, and say why. Where nothing tells which is the newest and they differ in
     what was entered, these are refused, and wait. So are those that came from different people, as far as
     names tell: somebody may have changed a copy of another one's sheet, and time does not tell whose it is.
+    But a blank or half-filled copy of somebody else takes nothing from a complete one.
     """
     different: dict[str, dict[str, Attempt]] = defaultdict(dict)
     told: dict[str, Attempt] = {}
@@ -244,7 +266,7 @@ def told_apart(attempts: Sequence[Attempt], answers: Mapping[str, bool], arrival
     senders = senders_of(attempts)
     for code, by_digest in different.items():
         of_copy = list(by_digest.values())
-        choice = _choice(_that_may_count(of_copy, answers), arrivals, senders)
+        choice = _choice(_that_may_count(of_copy, answers), arrivals, senders, people)
         told |= {attempt.file: _judged(attempt, code, choice, senders) for attempt in of_copy}
     return [told.get(attempt.file, attempt) for attempt in attempts]
 
@@ -266,7 +288,9 @@ def _judged(attempt: Attempt, code: str, choice: Choice, senders: Mapping[str, s
     return with_findings(attempt, [twice])
 
 
-def _choice(attempts: Sequence[Attempt], arrivals: Arrivals, senders: Mapping[str, str]) -> Choice:
+def _choice(
+    attempts: Sequence[Attempt], arrivals: Arrivals, senders: Mapping[str, str], people: Sequence[Person]
+) -> Choice:
     """The newest one, or the newest one of each sender where there are several and their entries differ."""
     by_sender: dict[str, list[Attempt]] = defaultdict(list)
     for attempt in attempts:
@@ -275,10 +299,28 @@ def _choice(attempts: Sequence[Attempt], arrivals: Arrivals, senders: Mapping[st
     counts = {attempt.file for attempt in by_sender.pop("", ())}
     choices = [newest(of_sender, arrivals) for of_sender in by_sender.values()]
     known = {file for choice in choices for file in choice.counts}
-    if len(choices) < 2 or _same_entries([attempt for attempt in attempts if attempt.file in known]):
+    differ = len(choices) > 1 and not _same_entries([one for one in attempts if one.file in known])
+    if not differ or _one_has_done_more(attempts, senders, people):
         return newest(attempts, arrivals)
     reasons = {file: reason for choice in choices for file, reason in choice.reasons.items()}
     return Choice(tuple(attempt.file for attempt in attempts if attempt.file in counts | known), reasons)
+
+
+def _one_has_done_more(
+    attempts: Sequence[Attempt], senders: Mapping[str, str], people: Sequence[Person]
+) -> bool:
+    """Whether one sender alone has a complete sheet, or one in which anything is typed; and whether no other
+    sender bears the name of the one whose sheet it is: what a classmate completed is not theirs."""
+    done = {attempt.file: 2 * _is_complete(attempt) or 1 - _is_untouched(attempt) for attempt in attempts}
+    leading = {senders.get(file, file) for file, much in done.items() if much == max(done.values())}
+    owners = {
+        senders[attempt.file]
+        for attempt in attempts
+        if attempt.record is not None
+        and attempt.file in senders
+        and person_named(senders[attempt.file], people) == attempt.record.student_id
+    }
+    return len(leading) == 1 and owners <= leading
 
 
 def _named(file: str, senders: Mapping[str, str]) -> str | Shown:

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import msgspec
@@ -13,7 +13,7 @@ from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
 from sheetgen.errors import SheetgenError
-from sheetgen.finding import Finding, Values, listed, quoted
+from sheetgen.finding import Finding, Values, listed, typed
 from sheetgen.protocols.names import TEXT_ENTRIES, entry_names, live_names
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import recalculate
@@ -22,12 +22,13 @@ from sheetgen.returned.attempt import Issued
 from sheetgen.returned.comparison import compared
 from sheetgen.sheet.student import LAYOUT_VERSION, Source, all_protocols, layout_of
 from sheetgen.workbook.addresses import column_number
-from sheetgen.workbook.layout import Cell, Layout, Tab
+from sheetgen.workbook.layout import Cell, Layout, Tab, Value
 from sheetgen.workbook.snapshot import Snapshot, TabState
 
 _CHARACTER = "[2-9A-HJKMNP-TV-Z]"
 """Copy codes have no 0, 1, I, L, O, U, so that most other numbers on a sheet are none."""
 _COPY_CODE = re.compile(rf"(?<![0-9A-Z-]){_CHARACTER}{{4}}-{_CHARACTER}{{4}}(?![0-9A-Z-])")
+_CLASS_CODE = re.compile(rf"{_CHARACTER}{{6}}")
 _PLACE = re.compile(r"^'?(?P<tab>.*?)'?!\$?(?P<column>[A-Z]{1,2})\$?(?P<row>[0-9]{1,4})$")
 
 _ENOUGH = 0.5
@@ -142,9 +143,13 @@ def whose(snapshot: Snapshot, known: OnRecord) -> tuple[CopyRecord, Issued] | Fi
         return Finding("file-not-a-sheet")
     if known.class_code not in ("", class_code) and not any(code in known.builds for code in codes):
         beside = known.folder and keep.class_folder_beside(known.folder, class_code)
-        values: Values = {"found": class_code, "folder": str(beside), "code": known.class_code}
+        # In its place anything may stand that somebody wrote.
+        found = class_code if _CLASS_CODE.fullmatch(class_code) else typed(class_code)
+        values: Values = {"found": found, "folder": str(beside), "code": known.class_code}
         case = "beside" if beside else ""
         return Finding("file-other-class", values, case=case if class_code else "missing")
+    if len(codes) > 1:
+        codes = _on_tabs_of_sheets(snapshot, codes, known)
     if len(codes) > 1:
         return Finding("identity-two-codes", {"codes": listed(codes[:3], "and")})
     builds = known.builds.get(codes[0], ())
@@ -157,6 +162,20 @@ def whose(snapshot: Snapshot, known: OnRecord) -> tuple[CopyRecord, Issued] | Fi
     if known.builds and not builds:
         return Finding("identity-unknown-copy", {"code": codes[0]})
     return _by_its_own_word(snapshot, codes[0], known.folder)
+
+
+def _on_tabs_of_sheets(snapshot: Snapshot, codes: Sequence[str], known: OnRecord) -> tuple[str, ...]:
+    """The copy codes on tabs that are a sheet's by their labels: a student's own tab for notes may name the
+    partner's code. All of them where no Layout tells which tabs are."""
+    builds = [record for code in codes for record in known.builds.get(code, ())]
+    layouts = [layout for _, layout in _layouts(known.folder, builds, snapshot)] if known.folder else []
+    built_with = _decoded(settings_text_in(snapshot))
+    source = _source(built_with) if built_with is not None and not layouts else None
+    tabs = [tab for layout in (*layouts, *([source.layout] if source else ())) for tab in layout.tabs]
+    theirs = tuple(
+        state for state in snapshot.tabs if any(label_share(tab, state) >= _ENOUGH for tab in tabs)
+    )
+    return copy_codes_in(replace(snapshot, tabs=theirs)) or tuple(codes)
 
 
 def _layouts(
@@ -173,8 +192,8 @@ def _layouts(
         key, row, column = layout.places()["caliper_zero_mm"]
         zero = record.identity.get("caliper_zero_mm")
         same_caliper = key in tabs and tabs[key].value(row, column) == zero
-        changes = compared(layout, record.identity, snapshot, tabs)
-        return layout.settings_text != settings_text, not same_caliper, len(changes)
+        changes = sum(one.count for one in compared(layout, record.identity, snapshot, tabs))
+        return layout.settings_text != settings_text, not same_caliper, changes
 
     pairs = [(record, keep.load_layout(folder, record.layout_digest)) for record in reversed(builds)]
     found = [(record, layout) for record, layout in pairs if layout is not None]
@@ -193,7 +212,7 @@ def _by_its_own_word(
         return Finding("file-other-version", {"found": built_with.layout_version, "own": LAYOUT_VERSION})
     identifier = source.protocol.identifier
     if folder is not None and identifier not in all_protocols(folder):
-        return Finding("file-unknown-protocol", {"protocol": quoted(identifier[:40])})
+        return Finding("file-unknown-protocol", {"protocol": typed(identifier, 40)})
     form = built_with.layout_version
     by_names = form < LAYOUT_VERSION
     layout = layout_by_names(snapshot, source.protocol, source.layout) if by_names else source.layout
@@ -209,9 +228,9 @@ def _by_its_own_word(
     record = CopyRecord(
         copy_code=code,
         session=int(session) if isinstance(session, int | float) else 1,
-        student_id=str(values.get("student_id") or ""),
+        student_id=_as_text(values.get("student_id")),
         participant_id="",
-        participant_code=str(values.get("participant_code") or ""),
+        participant_code=_as_text(values.get("participant_code")),
         caliper_id="",
         layout_digest="",
         file_name="",
@@ -219,6 +238,11 @@ def _by_its_own_word(
         identity=values,
     )
     return record, Issued(layout, values, source.protocol, source.settings, form, by_names)
+
+
+def _as_text(value: Value) -> str:
+    """A printed text; some programs store one that looks like a number, such as an id 1001, as a number."""
+    return f"{value:.15g}" if isinstance(value, int | float) else value or ""
 
 
 @lru_cache(maxsize=64)

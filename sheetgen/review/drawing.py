@@ -20,7 +20,7 @@ HEADING_ROW = 3
 FIRST_ROW = 4
 RECORD_HEADING_ROW = 4
 CORRECTION_ROWS = 100
-MOST_ROWS = 4_000
+MOST_ROWS = 3_800
 """A tab; so all tabs stay below the rows and cells that are read back."""
 
 _HIGHEST_MARK = 1_000
@@ -79,6 +79,12 @@ TABS: Mapping[str, tuple[Column, ...]] = {
         Column("accept", 12, "entry_text", words=FILE_WORDS, kind="which-file"),
         _CHECK, _CONFIRM,
     ),
+    "marks": (
+        _STUDENT, Column("name", 24), _COPY,
+        Column("score", 10, "result_2"), Column("maximum", 10, "result_2"), Column("scored_on", 14),
+        Column("withdrawn", 12, "entry_text", words=CONFIRM_WORDS, kind="withdrawn"),
+        _CHECK, _CONFIRM,
+    ),
 }  # fmt: skip
 """The columns of each tab."""
 
@@ -87,6 +93,7 @@ RECORD_COLUMNS = {
     "answers": ("copy_code", "cell_name", "ground", "points"),
     "corrections": ("copy_code", "cell_name", "ground", "value", "reason"),
     "files": ("file_id", "ground", "accept"),
+    "marks": ("copy_code", "ground", "withdrawn"),
 }
 """What the hidden tab keeps: what every decision was drawn as, and the ground that was shown with it."""
 

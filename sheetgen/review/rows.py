@@ -1,15 +1,15 @@
 """What a review workbook shows: one row a sheet, an answer, a correction and a file that needs a look."""
 
-import hashlib
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from sheetgen.class_folder.decisions import FILE_WORDS, Decision, Key, current
+from sheetgen.class_folder.decisions import CONFIRM_WORDS, FILE_WORDS, Decision, Key, current, ground_of
 from sheetgen.class_folder.records import CopyRecord, Person
+from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.finding import Finding, Shown, Values, listed, term, typed
 from sheetgen.marking.marking import about_title, reason_text
-from sheetgen.marking.marks import with_answer_marks
+from sheetgen.marking.marks import given_for, grounds_of, with_answer_marks
 from sheetgen.marking.scheme import Marking
 from sheetgen.protocols.names import entry_names
 from sheetgen.protocols.protocol import Protocol
@@ -33,7 +33,7 @@ class Reviewed:
 
     records : sheets handed out in this session, none of the teacher's own.
     markings : copy code to the marks of the file that counts, without points given by a person.
-    people : for their names.
+    people : for their names. scores : of the session, also of sheets whose files are gone.
     """
 
     session: int
@@ -41,6 +41,7 @@ class Reviewed:
     attempts: Sequence[Attempt]
     markings: Mapping[str, Marking]
     people: Sequence[Person] = ()
+    scores: Sequence[Score] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +81,15 @@ def review_contents(
     by_code = _counting(reviewed.attempts)
     sheets = _sheets(reviewed, by_code, latest)
     names = {who.student_id: f"{who.given_name} {who.family_name}".strip() for who in reviewed.people}
+    scores = {score.sheet: score for score in reviewed.scores if score.item == WHOLE and score.sheet}
+    withdrawn = {key[0]: None for key, one in latest.items() if key[1] == "withdrawn" and one.value}
     answers = [row for sheet in sheets for row in _answer_rows(texts, sheet)]
     incomplete = [{**line, "check": texts["review.incomplete"]} for line in unplaced]
     rows = {
-        "review": [_sheet_row(texts, sheet, names.get(sheet.student_id, "")) for sheet in sheets],
+        "review": [
+            _sheet_row(texts, sheet, names.get(sheet.student_id, ""), scores.get(sheet.copy_code))
+            for sheet in sheets
+        ],
         # Those that wait first.
         "answers": sorted(answers, key=lambda row: row.values["points"] is not None),
         "corrections": [
@@ -91,6 +97,9 @@ def review_contents(
             *(ReviewRow(line) for line in incomplete[: CORRECTION_ROWS * 10]),
         ],
         "files": list(_file_rows(texts, reviewed.attempts, latest)),
+        "marks": [
+            _mark_row(texts, code, scores.get(code), names, latest) for code in {**scores, **withdrawn}
+        ],
     }
     drawn = max((decision.sequence for decision in decisions), default=0)
     return ReviewContents(class_code, reviewed.session, drawn, rows)
@@ -105,7 +114,10 @@ def review_findings(contents: ReviewContents, texts: Texts) -> tuple[Finding, ..
         about = " ".join(str(value) for value in subject if value)
         if values.get("check") == texts["review.changed"]:
             findings.append(Finding("class-review-ground-changed", {"about": about}, title))
-        if key == "review" and values["maximum"] is None and (values["mark"] or values["comment"]):
+        if values.get("check") == texts["review.other_answer"]:
+            findings.append(Finding("class-review-ground-changed", {"about": about}, title, case="answer"))
+        unused = values.get("check") == texts["review.unused"] or values.get("maximum", 0) is None
+        if key == "review" and unused and (values["mark"] or values["comment"]):
             findings.append(Finding("class-review-value", {"about": about}, title, case="no-file"))
         for column, value, wanted in _unusable(values):
             shown: Values = {"about": about, "value": typed(value, 40), "wanted": wanted}
@@ -126,6 +138,9 @@ def _unusable(values: Mapping[str, Value]) -> Iterator[tuple[str, str, Shown]]:
     accept = values.get("accept")
     if accept and accept not in FILE_WORDS:
         yield "accept", str(accept), listed(FILE_WORDS, "or")
+    withdrawn = values.get("withdrawn")
+    if withdrawn and withdrawn not in CONFIRM_WORDS:
+        yield "withdrawn", str(withdrawn), listed(CONFIRM_WORDS, "or")
 
 
 def _counting(attempts: Sequence[Attempt]) -> dict[str, Attempt]:
@@ -160,7 +175,24 @@ def _row(texts: Texts, values: Mapping[str, Value], ground: str, *decisions: Dec
     return ReviewRow({"check": texts["review.changed"] if grounds - {ground, ""} else "", **values}, ground)
 
 
-def _sheet_row(texts: Texts, sheet: _Sheet, name: str) -> ReviewRow:
+def _mark_row(
+    texts: Texts, code: str, kept: Score | None, names: Mapping[str, str], latest: Mapping[Key, Decision]
+) -> ReviewRow:
+    score, withdrawn = kept or Score(0, "", WHOLE, None, 0.0, "", ""), latest.get((code, "withdrawn", ""))
+    values: dict[str, Value] = {
+        "student_id": score.student_id,
+        "name": names.get(score.student_id, ""),
+        "copy_code": code,
+        "score": score.points,
+        "maximum": score.out_of,
+        "scored_on": score.scored_on,
+        "withdrawn": withdrawn.value if withdrawn else None,
+    }
+    return _row(texts, values, ground_of(score.points, score.out_of), withdrawn)
+
+
+def _sheet_row(texts: Texts, sheet: _Sheet, name: str, kept: Score | None) -> ReviewRow:
+    """kept : the score of the sheet; where no file is there now it stands in place of the marks."""
     marking, attempt = sheet.marking, sheet.attempt
     digest = file_id(attempt) if attempt else ""
     seen: list[object] = [None, None]
@@ -180,14 +212,19 @@ def _sheet_row(texts: Texts, sheet: _Sheet, name: str) -> ReviewRow:
         "name": name,
         "copy_code": sheet.copy_code,
         "status": status,
-        "score": marking.score if marking else None,
-        "maximum": marking.maximum if marking else None,
+        "score": marking.score if marking else kept.points if kept else None,
+        "maximum": marking.maximum if marking else kept.out_of if kept else None,
         "reasons": reasons,
         "mark": _number(mark),
         "comment": comment.value if comment else "",
     }
-    row = _row(texts, values, _digest(digest, *seen), mark, comment)
-    return replace(row, file_ground=_digest(digest))
+    row = _row(texts, values, ground_of(digest, *seen), mark, comment)
+    if kept and attempt is None:
+        # The file is gone, not changed: only what is typed now comes too late.
+        grounds = {one.ground for one in (mark, comment) if one and one.value}
+        check = texts["review.unused"] if row.ground in grounds else ""
+        row = replace(row, values={**values, "status": texts["review.kept"], "check": check})
+    return replace(row, file_ground=ground_of(digest))
 
 
 def _status(texts: Texts, *statuses: str) -> str:
@@ -226,8 +263,14 @@ def _answer_rows(texts: Texts, sheet: _Sheet) -> Iterator[ReviewRow]:
             "possible": answer.points if answer else None,
             "points": _number(points),
         }
-        shown = (answer.text, answer.points) if answer else ()
-        yield _row(texts, values, _digest(about, *shown), points)
+        if answer is None:
+            # The file is gone, not changed.
+            ground = (points.ground if points else "") or ground_of(about)
+            yield ReviewRow({**values, "check": ""}, ground)
+            continue
+        changed = points is not None and points.value and not given_for(answer, points)
+        values["check"] = texts["review.other_answer"] if changed else ""
+        yield ReviewRow(values, answer.seal or grounds_of(answer)[0])
 
 
 def _correction_rows(
@@ -246,7 +289,7 @@ def _correction_rows(
                 values["check"] = texts["review.unknown_copy"]
             elif attempt.built_with and name not in entry_names(attempt.built_with.protocol):
                 values["check"] = texts["review.unknown_cell"]
-            yield _row(texts, values, _digest(file_id(attempt) if attempt else ""), decision)
+            yield _row(texts, values, ground_of(file_id(attempt) if attempt else ""), decision)
 
 
 def _file_rows(
@@ -276,7 +319,7 @@ def _file_rows(
             "findings": "\n".join(worth_saying)[:_LONGEST_TEXT],
             "accept": decision.value if decision else None,
         }
-        yield _row(texts, values, _digest(identifier, *codes), decision)
+        yield _row(texts, values, ground_of(identifier, *codes), decision)
     for name, decision in answered.items():
         if name not in shown:
             gone = {"file": texts["review.no_file"], "file_id": name, "accept": decision.value}
@@ -294,8 +337,3 @@ def _number(decision: Decision | None) -> Value:
     text = decision.value if decision else ""
     number = number_in(text)
     return text or None if number is None else number
-
-
-def _digest(*parts: object) -> str:
-    text = "\x1f".join(str(part) for part in parts)
-    return hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()[:12]

@@ -196,7 +196,8 @@ def harvest(state: Snapshot, texts: Mapping[str, str], words: Words | None = Non
 
     texts : those of the review workbook's language. words : of its lists, in every language.
     """
-    session, drawn, shown, file_grounds = _recorded(tab_titled(state, texts["review_tab.record"]))
+    record = tab_titled(state, texts["review_tab.record"])
+    session, drawn, shown, file_grounds = _recorded(record)
     typed: list[Typed] = []
     unplaced: list[Mapping[str, str]] = []
     findings: list[Finding] = []
@@ -205,6 +206,8 @@ def harvest(state: Snapshot, texts: Mapping[str, str], words: Words | None = Non
         tab = tab_titled(state, title)
         headings = {column.key: texts[f"review_column.{column.key}"] for column in columns}
         lines, lacking = ([], "") if tab is None else _lines(tab, headings, words)
+        if tab is None and key == "marks" and not _drawn_with_marks(record):
+            continue
         if tab is None or lacking:
             case, values = ("gone", {}) if tab is None else ("headings", {"headings": lacking})
             findings.append(Finding("file-review-damaged", values, title, case=case))
@@ -304,9 +307,9 @@ def _rows(key: str, lines: Sequence[Line]) -> tuple[list[Typed], list[Mapping[st
         for column in TABS[key]:
             if not column.kind or column.key not in line.columns:
                 continue
-            value = cells[column.key].casefold() if key == "files" else cells[column.key]
+            value = cells[column.key].casefold() if key in ("files", "marks") else cells[column.key]
             place = (line.tab, line.place("copy_code" if free else column.key))
-            if subject and (name or key == "review") and (value or not free):
+            if subject and (name or key in ("review", "marks")) and (value or not free):
                 about = (subject, column.kind, name.casefold() if free else name)
                 typed.append(Typed(about, value, cells.get("reason", ""), place, cells["confirm"] == "yes"))
                 continue
@@ -315,6 +318,12 @@ def _rows(key: str, lines: Sequence[Line]) -> tuple[list[Typed], list[Mapping[st
                 findings.append(_unplaced(place, ", ".join(filter(None, said.values()))))
                 loose += [said] if free else []
     return typed, loose, findings
+
+
+def _drawn_with_marks(record: TabState | None) -> bool:
+    """Whether a workbook was drawn with the tab Marks; earlier ones have none."""
+    heading = record_heading("marks", "withdrawn")
+    return record is not None and any(cell.value == heading for cell in record.cells.values())
 
 
 def _unplaced(place: tuple[str, str], text: str) -> Finding:

@@ -1,7 +1,8 @@
 """What is printed: pages of rows one below the other, and the paper forms of a session, one page a sheet, to
 fill by hand and to type from afterwards.
 
-Codes only, no names. Practice readings stand on every form, so that all papers look alike and nobody asks.
+Codes only, no names. Practice readings stand on every form and no form asks who uses them, so that all papers
+look alike.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -204,14 +205,13 @@ def _fields(form: PaperForm, texts: Texts) -> list[Row]:
     asked = start_entries(form.protocol)
     once = {"age_years": "age", "sex_equation": "equation", "mass_kg": "mass"}
     names = ["own_id", "participant_id"] if form.spare else []
-    names += ["date", "initials", "zero_today", "participant_today", "source", "side"]
+    names += ["date", "initials", "zero_today", "participant_today", "side"]
     names += [name for entry, name in once.items() if entry in asked]
     names += [""] * (len(names) % 2)
     for part in ("upper_arm", "thigh"):
         if f"length_{part}_cm" in asked:
             names += [f"length_{part}", f"midpoint_{part}"]
     words = {
-        "source": listed_words("data_source"),
         "side": listed_words("side"),
         "equation": sex_words(form.protocol),
     }

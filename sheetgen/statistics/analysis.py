@@ -8,7 +8,7 @@ from sheetgen.class_folder.records import ClassBook
 from sheetgen.finding import Worded
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.agreement import acceptable_limit
-from sheetgen.statistics.calipers import CaliperOffset, CaliperReport, ZeroDifference, caliper_report
+from sheetgen.statistics.calipers import CaliperOffset, CaliperReport, caliper_report
 from sheetgen.statistics.digits import (
     Compression,
     CompressionReport,
@@ -175,15 +175,6 @@ def identical_words(record: IdenticalRecord, texts: Texts) -> str:
     return texts["report_words.identical_chance"].format(sites=record.sites, percent=percent)
 
 
-def zero_words(one: ZeroDifference, texts: Texts) -> str:
-    """Return that a typed zero is not the registered one."""
-    return texts["report_words.zero_differs"].format(
-        caliper=one.caliper_id,
-        typed=shown_number(one.typed_mm, texts),
-        registered=shown_number(one.registered_mm, texts),
-    )
-
-
 def caliper_words(one: CaliperOffset, texts: Texts) -> str:
     """Return whether a caliper reads off, or why that cannot be said."""
     if isinstance(one.offset, Undefined):
@@ -249,11 +240,8 @@ def _found(
         if student.everywhere:
             found = f"{', '.join(student.copy_codes)}: {thinner_words(student, texts)}"
             yield "class-second-round-thinner", found, texts["report_class.some_thicker"]
-    report = analysis.calipers
-    for one in report.zero_differences:
-        found = f"{one.copy_code}: {zero_words(one, texts)}"
-        yield "class-caliper-zero-differs", found, f"{one.registered_mm:g} mm"
-    for offset in () if isinstance(report.offsets, Undefined) else report.offsets:
+    offsets = analysis.calipers.offsets
+    for offset in () if isinstance(offsets, Undefined) else offsets:
         if offset.beyond_chance:
             code = "class-caliper-off" if offset.near_mm is None else "class-zero-forgotten"
             found = f"{offset.caliper_id}: {caliper_words(offset, texts)}"

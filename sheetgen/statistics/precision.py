@@ -50,6 +50,7 @@ class SitePrecision:
     judgement : the class against the published limits of the relative TEM, `skilled`, `beginner` or `above`;
         `few-people` where they do not apply, empty without a relative TEM.
     left_out : readings entered that do not count.
+    kept_from : the day these figures were worked out, where files they came from are gone since; else empty.
     """
 
     site: str
@@ -61,6 +62,7 @@ class SitePrecision:
     judgement: str
     left_out: int = 0
     limits: tuple[AcceptableLimit, ...] = _limits("within")
+    kept_from: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,9 +166,14 @@ def _site(site: str, both: "DataFrame") -> SitePrecision:
     if len(both) < LEAST_DEGREES:
         why = Undefined("few-pairs", (("pairs", len(both)), ("needed", LEAST_DEGREES)))
         return SitePrecision(site, len(both), people, why, why, why, "")
-    error = technical_error((both[["first", "second"]] / 100).to_numpy().tolist())
+    return precision_of(site, people, technical_error((both[["first", "second"]] / 100).to_numpy().tolist()))
+
+
+def precision_of(site: str, people: int, error: TechnicalError) -> SitePrecision:
+    """Return what follows from the technical error of a site, a row of it a sheet."""
     relative, interval = relative_technical_error(error), technical_error_interval(error)
-    return SitePrecision(site, len(both), people, error, interval, relative, _judgement(relative, people))
+    judgement = _judgement(relative, people)
+    return SitePrecision(site, error.people, people, error, interval, relative, judgement)
 
 
 def _judgement(relative: float | Undefined, people: int) -> str:

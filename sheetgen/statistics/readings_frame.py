@@ -166,7 +166,7 @@ def _sheet_facts(attempt: Attempt, record: CopyRecord, codes: Collection[str]) -
         "protocol": attempt.protocol_id,
         "side": text_of(attempt.entries, "side") or "right",
         "status": attempt.status,
-        "practice": text_of(attempt.entries, "data_source") == "practice",
+        "practice": attempt.is_practice,
         "findings": sum(finding.severity != "note" for finding in attempt.findings),
     }
 

@@ -38,6 +38,7 @@ Catalogue = Mapping[str, FindingKind]
 Texts = Mapping[str, str]
 
 _HIDDEN = "..."
+_FIRST_OF = "first-of"
 _LONGEST_QUOTED = 80
 
 
@@ -75,8 +76,10 @@ def worded(finding: Finding, texts: Texts, on_screen: bool = False) -> Worded:
         _filled(f"{finding.code}.{part}-{finding.case}", finding.values, texts, on_screen)
         for part in ("found", "expected")
     )
-    remedy = texts[f"{finding.code}.remedy"]
-    return Worded(finding.code, finding.severity, found, expected, remedy, finding.tab, finding.cell)
+    if finding.count > 1:
+        found = texts[f"term.{_FIRST_OF}"].format(found=found, count=finding.count)
+    remedy, place = texts[f"{finding.code}.remedy"], (finding.tab, finding.cell)
+    return Worded(finding.code, finding.severity, found, expected, remedy, *place, finding.count)
 
 
 def template_of(key: str, texts: Texts) -> str:

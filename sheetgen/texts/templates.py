@@ -142,7 +142,7 @@ def examined(kind: TemplateKind, path: Path) -> tuple[Table, tuple[FileFault, ..
         )
         for fault in (*kind.faults(content.table), *_taken_name_faults(kind, path, content.table))
         # A line that is no TOML was left out; that its key is missing follows from it.
-        if not (fault.found == "missing" and fault.place[-1] in content.left_out)
+        if not (fault.found == "missing" and fault.place in lines)
     ]
     return content.table, tuple(sorted((*content.faults, *faults)))
 

@@ -19,8 +19,9 @@ Table = Mapping[str, Any]
 Check = Callable[[Any], str]
 
 _KEY = re.compile(r"""\s*(['"]?)([\w.-]+)\1\s*=""")
+_DECIMAL_COMMA = re.compile(r"(\s*[\w.-]+\s*=\s*)([+-]?\d+),(\d+)(?=\s*(?:#.*)?$)")
 _HEADER = re.compile(r"\s*(\[\[?)\s*([\w.-]+)\s*\]")
-_MOST_FAULTS = 20
+_MOST_FAULTS = 200
 _LARGEST_NUMBER = 1e6
 
 
@@ -53,26 +54,23 @@ class ParsedToml:
 
     table : the content without the lines that are at fault; None where it cannot be made out.
     faults : in the order of the lines.
-    left_out : the keys of the lines that are at fault.
     """
 
     table: Table | None
     faults: tuple[FileFault, ...]
-    left_out: frozenset[str]
 
 
 def parsed(toml: str) -> ParsedToml:
     """Return the content of a TOML text, with every fault of its syntax that one line alone can hold.
 
     A line `key = value` that is wrong by itself, or gives a key a second time, is left out and the rest read
-    on. After any other fault nothing further can be said.
+    on; a decimal comma is read as the point. After any other fault nothing further can be said.
     """
     lines = toml.split("\n")
     faults: list[FileFault] = []
-    left_out: set[str] = set()
     while len(faults) < _MOST_FAULTS:
         try:
-            return ParsedToml(tomllib.loads("\n".join(lines)), tuple(faults), frozenset(left_out))
+            return ParsedToml(tomllib.loads("\n".join(lines)), tuple(faults))
         # Besides its own error the parser lets through ValueError (numbers of thousands of digits) and
         # RecursionError (thousands of nested brackets).
         except (ValueError, RecursionError) as error:
@@ -80,6 +78,12 @@ def parsed(toml: str) -> ParsedToml:
         at_line = re.search(r"\(at line (\d+)", message)
         number = int(at_line[1]) if at_line else len(lines) if "end of document" in message else 0
         line = lines[number - 1] if number else ""
+        if comma := _DECIMAL_COMMA.match(line):
+            meant = f"{comma[2]}.{comma[3]}"
+            found, expected = f"a decimal comma: {comma[2]},{comma[3]}", f"a decimal point: {meant}"
+            faults.append(FileFault(number, line.partition("=")[0].strip(), found, expected))
+            lines[number - 1] = _DECIMAL_COMMA.sub(rf"\g<1>{meant}", line)
+            continue
         key = _KEY.match(line)
         twice = "overwrite a value" in message
         found, expected = f"not TOML: {message}", "key = value, text in quotes, each key once"
@@ -89,8 +93,7 @@ def parsed(toml: str) -> ParsedToml:
         if not key or not (twice or _is_wrong_alone(line)):
             break
         lines[number - 1] = ""
-        left_out |= set() if twice else {key[2].rpartition(".")[2]}
-    return ParsedToml(None, tuple(faults), frozenset())
+    return ParsedToml(None, tuple(faults))
 
 
 def lines_of(toml: str) -> dict[Place, int]:
@@ -177,16 +180,31 @@ def _check(right: Callable[[Any], object], expected: str) -> Check:
     return lambda value: "" if right(value) else expected
 
 
+def _number_check(right: Callable[[Any], object], expected: str) -> Check:
+    """A check that tells of a number in quotes how it is written."""
+
+    def check(value: Any) -> str:
+        typed = re.fullmatch(r"\s*([+-]?\d+)(?:[.,](\d+))?\s*", value) if isinstance(value, str) else None
+        meant = (
+            f", without quotes and with a decimal point: {'.'.join(filter(None, typed.groups()))}"
+            if typed
+            else ""
+        )
+        return "" if right(value) else expected + meant
+
+    return check
+
+
 def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= _LARGEST_NUMBER
 
 
 truth = _check(lambda value: isinstance(value, bool), "true or false")
 table = _check(lambda value: isinstance(value, dict), "a table")
-number = _check(_is_number, "a number")
+number = _number_check(_is_number, "a number")
 """Of at most a million, as the others."""
-positive = _check(lambda value: _is_number(value) and value > 0, "a number above 0")
-not_negative = _check(lambda value: _is_number(value) and value >= 0, "a number of at least 0")
+positive = _number_check(lambda value: _is_number(value) and value > 0, "a number above 0")
+not_negative = _number_check(lambda value: _is_number(value) and value >= 0, "a number of at least 0")
 identifier = _check(
     lambda value: isinstance(value, str) and re.fullmatch(r"[a-z][a-z0-9-]{0,39}", value),
     "1 to 40 lower case letters, digits and hyphens, a letter first",

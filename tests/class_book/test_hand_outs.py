@@ -51,7 +51,8 @@ def meeting_of(number: int, turn: StationLine) -> Meeting:
         code, 1, pairing.measurer, pairing.participant, people[pairing.participant].participant_code,
         pairing.caliper_id, "", f"{pairing.measurer}_{code}.xlsx", "", {},
     )  # fmt: skip
-    return Meeting(people[pairing.measurer], people[pairing.participant], record, turn)
+    sites = ("Triceps", "Thigh") if number else ("Chest", "Abdominal", "Thigh")
+    return Meeting(people[pairing.measurer], people[pairing.participant], record, turn, sites)
 
 
 def layout_of(
@@ -71,12 +72,15 @@ def texts_on(tab: Tab) -> list[Value]:
 def test_a_slip_says_who_measures_whom_where_and_on_which_sheet() -> None:
     slips = layout_of().tab("slips")
     first = [cell.value for cell in slips.cells if cell.column == 0 and cell.format.startswith("slip")]
-    assert first[:5] == [
+    assert first[:8] == [
         "Ada (S01)",
         "measures Bo (S02)",
         "Caliper C1, wave 1: minute 0 to 14",
         "Sheet 2345-6780",
         "File S01_2345-6780.xlsx",
+        "Sites: Chest, Abdominal, Thigh",
+        "You choose who measures you, and whether: tell",
+        "your teacher. No reason is asked.",
     ]
     second = [cell.value for cell in slips.cells if cell.column == 2 and cell.format.startswith("slip")]
     assert second[:3] == ["Bo (S02)", "measures Ada (S01)", "Caliper C1, wave 2: minute 14 to 28"]
@@ -115,6 +119,12 @@ def test_the_run_sheet_carries_rules_cautions_spare_files_and_the_due_date() -> 
     without = " ".join(map(str, texts_on(layout_of((), "").tab("run"))))
     assert "There is no spare sheet" in without
     assert "Due on" not in without
+
+
+def test_the_run_sheet_names_the_sites_that_are_really_on_the_sheets() -> None:
+    run = texts_on(layout_of().tab("run"))
+    assert "On 3 of the sheets: Triceps, Thigh." in run
+    assert "On 1 of the sheets: Chest, Abdominal, Thigh." in run
 
 
 def test_the_run_sheet_is_one_page() -> None:

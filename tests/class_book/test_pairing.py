@@ -16,7 +16,6 @@ from sheetgen.class_book.pairing import (
     kept_apart,
     minutes_of_a_wave,
     pairs_for_the_rest,
-    state_of,
     stations_plan,
     unpaired,
 )
@@ -85,35 +84,38 @@ def test_make_pairs(students: str, calipers: list[Caliper], size: int, expected:
 
 
 WISHES = [
-    # students, wishes, only measuring, left, pairs, unmet
-    ("abcd", "a>c c>a", "", "", "ac ca bd db", []),
-    ("abcd", "d>a", "", "", "ad da bc cb", []),
-    ("abcd", "a>b b>c", "", "", "ab ba cd dc", [Unmet("b", "partner", "c")]),
-    ("abcde", "a>c c>e", "", "", "ac ce ea bd db", []),
-    ("abcd", "a>b c>b b>c", "", "", "ad da bc cb", [Unmet("a", "partner", "b")]),
-    ("abcd", "a|b", "", "", "ac ca bd db", []),
-    ("abcd", "b|a a>b", "", "", "ac ca bd db", [Unmet("a", "partner", "b")]),
-    ("ab", "a|b", "", "", "", [Unmet("a", "apart"), Unmet("b", "apart")]),
-    ("abcd", "a|b a|c a|d", "", "", "bc cd db", [Unmet("a", "apart")]),
-    ("abcdef", "a|b a|c a|d a|e", "", "", "af fa bc cb de ed", []),
-    ("abc", "", "c", "", "ab ba ca", []),
-    ("abcd", "d>b", "cd", "", "ab ba ca db", []),
-    ("abc", "c|a", "c", "", "ab ba cb", []),
-    ("ab", "", "b", "", "ba", [Unmet("a", "alone")]),
-    ("ab", "", "ab", "", "", [Unmet("a", "alone"), Unmet("b", "alone")]),
-    ("abcd", "a>d", "", "d", "ab bc ca", [Unmet("a", "partner", "d")]),
-    ("abt", "a>t", "", "", "ab ba", [Unmet("a", "partner", "t")]),
-    ("a", "", "", "", "", [Unmet("a", "alone")]),
+    # students, wishes, left, pairs, unmet
+    ("abcd", "a>c c>a", "", "ac ca bd db", []),
+    ("abcd", "d>a", "", "ad da bc cb", []),
+    ("abcd", "a>b b>c", "", "ab ba cd dc", [Unmet("b", "partner", "c")]),
+    ("abcde", "a>c c>e", "", "ac ce ea bd db", []),
+    ("abcd", "a>b c>b b>c", "", "ad da bc cb", [Unmet("a", "partner", "b")]),
+    ("abcd", "a|b", "", "ac ca bd db", []),
+    ("abcd", "b|a a>b", "", "ac ca bd db", [Unmet("a", "partner", "b")]),
+    ("ab", "a|b", "", "", [Unmet("a", "apart"), Unmet("b", "apart")]),
+    ("abcd", "a|b a|c a|d", "", "bc cd db", [Unmet("a", "apart")]),
+    ("abcdef", "a|b a|c a|d a|e", "", "af fa bc cb de ed", []),
+    ("abcd", "a>d", "d", "ab bc ca", [Unmet("a", "partner", "d")]),
+    ("abt", "a>t", "", "ab ba", [Unmet("a", "partner", "t")]),
+    ("a", "", "", "", [Unmet("a", "alone")]),
 ]
 
 
-@pytest.mark.parametrize(("students", "wishes", "only", "left", "expected", "unmet"), WISHES)
+@pytest.mark.parametrize(("students", "wishes", "left", "expected", "unmet"), WISHES)
 def test_make_pairs_with_wishes(
-    students: str, wishes: str, only: str, left: str, expected: str, unmet: list[Unmet]
+    students: str, wishes: str, left: str, expected: str, unmet: list[Unmet]
 ) -> None:
-    made = make_pairs(people(students, wishes, only, left), [C1])
+    made = make_pairs(people(students, wishes, left=left), [C1])
     assert short(made).replace("1", "") == expected
     assert list(made.unmet) == unmet
+
+
+def test_whoever_only_measures_is_paired_like_everybody() -> None:
+    """Pairs are on every print: with another pair for those who only measure they would tell who that is."""
+    for measures_only in ("a", "cd", "abcde"):
+        made = make_pairs(people("abcde", "a>c", measures_only), [C1, C2])
+        assert made == make_pairs(people("abcde", "a>c"), [C1, C2])
+    assert short(make_pairs(people("abc", measures_only="b"), [C1], 2, "b")) == "ab1 cb1"
 
 
 def test_make_pairs_with_a_demonstration_participant() -> None:
@@ -125,11 +127,11 @@ def test_make_pairs_with_a_demonstration_participant() -> None:
 
 
 def test_pairs_for_the_rest_leaves_what_is_there() -> None:
-    """Late joiners are paired among themselves; who only measures measures someone who was there."""
+    """Late joiners are paired among themselves."""
     first = make_pairs(people("abcd"), [C1, C2]).pairings
-    later = make_pairs(people("abcdefg", "g>c", "g"), [C1, C2], there=first)
-    assert short(later) == "ef1 fe1 gc2"
-    assert later.unmet == ()
+    later = make_pairs(people("abcdefg", "g>c"), [C1, C2], there=first)
+    assert short(later) == "ef1 fg1 ge1"
+    assert later.unmet == (Unmet("g", "partner", "c"),)
 
 
 def test_whoever_has_left_or_has_a_line_or_teaches_is_not_unpaired() -> None:
@@ -181,8 +183,8 @@ def forbidden(apart: dict[str, set[str]], pairings: Sequence[Pairing]) -> list[P
 @settings(max_examples=150, deadline=None)
 @given(classes(), st.integers(2, 6))
 def test_make_pairs_of_any_class(everybody: list[Person], size: int) -> None:
-    """Everyone measures once or is named; nobody measures themselves, a leaver, a teacher or someone who only
-    measures; nobody is paired with someone to be kept apart from; the same class gives the same pairs."""
+    """Everyone measures once or is named; nobody measures themselves, a leaver or a teacher;
+    nobody is paired with someone to be kept apart from; the same class gives the same pairs."""
     made = make_pairs(everybody, [C1, C2], size)
     by_id = {person.student_id: person for person in everybody}
     measuring = [one for one in everybody if one.role == "student" and one.status == ""]
@@ -193,7 +195,7 @@ def test_make_pairs_of_any_class(everybody: list[Person], size: int) -> None:
     for each in made.pairings:
         measured = by_id[each.participant]
         assert each.measurer != each.participant
-        assert (measured.role, measured.status, measured.takes_part) == ("student", "", "both")
+        assert (measured.role, measured.status) == ("student", "")
     assert forbidden(kept_apart(everybody), made.pairings) == []
     for unmet in made.unmet:
         if unmet.reason == "partner":
@@ -297,14 +299,6 @@ CIRCLES = [
 @pytest.mark.parametrize(("group", "partner", "expected"), CIRCLES)
 def test_circle(group: str, partner: dict[str, str], expected: str) -> None:
     assert "".join(circle(group, partner)) == expected
-
-
-@pytest.mark.parametrize(
-    ("takes_part", "status", "expected"),
-    [("both", "", ""), ("measures-only", "", "measures-only"), ("measures-only", "left", "left")],
-)
-def test_state_of(takes_part: str, status: str, expected: str) -> None:
-    assert state_of(Person("a", "A", "", takes_part=takes_part, status=status)) == expected
 
 
 MINUTES = [

@@ -908,11 +908,10 @@ def test_pairings_from_lines_that_name_someone_who_left() -> None:
     assert book.people[1].status == "left"
 
 
-def test_pairings_from_a_line_that_lets_someone_be_measured_who_only_measures() -> None:
-    _, problems = read_back(typed({"roster_2_takes_part": "measures-only"}))
-    assert [(each.code, each.severity, each.cell, each.found) for each in problems] == [
-        ("class-book-pair-measures-only", "error", "C6", "'s08', who only measures")
-    ]
+def test_pairings_from_a_line_with_someone_who_only_measures_are_as_any() -> None:
+    book, problems = read_back(typed({"roster_2_takes_part": "measures-only"}))
+    assert (book.pairings, problems) == (BOOK.pairings, ())
+    assert book.people[1].takes_part == "measures-only"
 
 
 def test_pairings_from_a_line_with_two_to_be_kept_apart() -> None:
@@ -924,15 +923,40 @@ def test_pairings_from_a_line_with_two_to_be_kept_apart() -> None:
     assert len(book.pairings) == 6
 
 
+SWAPS = [
+    # whose line, who shall measure instead, everybody's pairs then
+    (1, "=1+1", ["=1+1>s08", "s08>007", "007>S11", "S11>s12", "s12>=1+1"]),
+    (4, "=1+1", ["007>s08", "s08>007", "s12>S11", "=1+1>s12", "S11>=1+1"]),
+    (3, "=1+1", ["007>s08", "s08>007", "=1+1>S11", "S11>s12", "s12>=1+1"]),
+]
+
+
+@pytest.mark.parametrize(("line", "instead", "expected"), SWAPS)
+def test_pairings_with_one_line_that_names_who_shall_measure_instead(
+    line: int, instead: str, expected: list[str]
+) -> None:
+    """The two measurers change places; caliper and protocol stay with who is measured. In the round of three
+    s12 would rather be measured by =1+1, whom they measure: the round is turned."""
+    changes = {"pair_5_spare": None, f"pair_{line}_instead": instead}
+    state = typed(changes)
+    book, problems = read_back(state)
+    assert [f"{each.measurer}>{each.participant}" for each in book.pairings] == expected
+    assert [problem.code for problem in problems if problem.severity == "error"] == []
+    stays = [(each.participant, each.caliper_id, each.protocol_id) for each in book.pairings]
+    assert stays == [(each.participant, each.caliper_id, each.protocol_id) for each in BOOK.pairings]
+    # Drawn anew, both lines say so, and the cell is empty.
+    assert class_book_from(state, known()).added
+
+
 def test_pairings_made_with_wishes() -> None:
-    """007 wishes for s08 and is to be kept apart from S11; s08 wishes for s12 and only measures."""
+    """007 wishes for s08 and is to be kept apart from S11; s08, who only measures, wishes for s12."""
     changes = {"roster_2_takes_part": "measures-only", "roster_2_partner": "s12"}
     book, problems = read_back(typed({**EVERY_PAIR, **changes}))
     assert [f"{each.measurer}>{each.participant}" for each in book.pairings] == [
-        "007>=1+1", "=1+1>007", "S11>s12", "s12>S11", "s08>s12",
+        "007>s08", "s08>007", "=1+1>S11", "S11>s12", "s12>=1+1",
     ]  # fmt: skip
     assert [(each.code, each.severity, each.cell, each.found) for each in problems] == [
-        ("class-book-wish-unmet", "warning", "I6", "007 is not paired with s08")
+        ("class-book-wish-unmet", "warning", "I7", "s08 is not paired with s12")
     ]
 
 
@@ -965,7 +989,6 @@ def test_pairings_made_with_a_demonstration_participant() -> None:
 DEMONSTRATION = [
     ({"demonstration": "s99"}, "'s99', not on the tab Roster"),
     ({"demonstration": "s12", "roster_6_status": "left"}, "'s12', who left the class"),
-    ({"demonstration": "s12", "roster_6_takes_part": "measures-only"}, "'s12', who only measures"),
 ]
 
 
@@ -1034,21 +1057,15 @@ PAIR_SAID: list[tuple[dict[str, str | None], Worded]] = [
                 "Pairs", "E6"),
     ),
     (
-        {"roster_2_takes_part": "measures-only"},
-        Worded("class-book-pair-measures-only", "error", "'s08', who only measures",
-                "someone who takes part",
-                "Name a participant who takes part, or change that on the tab Roster.", "Pairs", "C6"),
-    ),
-    (
         {"pair_6_measurer": "S11", "pair_6_participant": "007"},
         Worded("class-book-pair-apart", "warning", "S11 and 007, who are to be kept apart", "another pair",
                 "Name another participant, or take the wish out of the tab Roster.", "Pairs", "C11"),
     ),
     (
         {**EVERY_PAIR, "roster_2_takes_part": "measures-only", "roster_2_partner": "s12"},
-        Worded("class-book-wish-unmet", "warning", "007 is not paired with s08",
-                "s08, whom they wished for", "Name the pair on the tab Pairs if you want it all the same.",
-                "Roster", "I6"),
+        Worded("class-book-wish-unmet", "warning", "s08 is not paired with s12",
+                "s12, whom they wished for", "Name the pair on the tab Pairs if you want it all the same.",
+                "Roster", "I7"),
     ),
     (
         {**EVERY_PAIR, "roster_6_apart": "007 s08 =1+1 S11", "roster_1_partner": None},
@@ -1060,6 +1077,18 @@ PAIR_SAID: list[tuple[dict[str, str | None], Worded]] = [
         {"pair_5_measurer": "t1", "pair_5_participant": "s12"},
         Worded("class-book-unpaired", "warning", "s12 measures nobody, and nobody is left to pair with",
                 "a line on the tab Pairs", UNPAIRED, "Roster", "A11"),
+    ),
+    (
+        {"pair_1_instead": "t1"},
+        Worded("class-book-swap", "error", "'t1', who cannot change places with the measurer of this line",
+                "the id of someone who measures on another line, without a spare sheet",
+                "Name someone who measures on another line, or type the lines anew.", "Pairs", "H6"),
+    ),
+    (
+        {"pair_1_instead": "s08"},
+        Worded("class-book-swap", "error", "'s08', who cannot change places with the measurer of this line",
+                "the id of someone who measures on another line, without a spare sheet",
+                "Name someone who measures on another line, or type the lines anew.", "Pairs", "H6"),
     ),
     (
         {**EVERY_PAIR, "demonstration": "s99"},

@@ -98,7 +98,7 @@ def test_oneroster_alone(folder: ClassFolder, tmp_path: Path) -> None:
     assert (result.exit_code, result.stderr, target.exists()) == (0, "", False)
     assert result.stdout.splitlines() == [
         f"{target}: would be written, OneRoster 1.1: "
-        "2 fully graded, 1 partially graded, 1 not submitted, 0 exempt",
+        "2 fully graded, 0 partially graded, 1 submitted, 1 not submitted, 0 exempt",
         "Nothing was written. Add --write to do it.",
     ]
     assert run("gradebook", folder.root, *options, "--write").exit_code == 0
@@ -178,13 +178,14 @@ def test_check_names_all_faults_with_their_lines(tmp_path: Path) -> None:
     )
     path = written(tmp_path, broken)
     result = run("protocols", "check", path)
-    assert (result.exit_code, result.stdout) == (1, f"{path}: 6 faults\n")
+    assert (result.exit_code, result.stdout) == (1, f"{path}: 7 faults\n")
     lines = broken.splitlines()
     # the line that begins so, and where in the protocol that is
     expected = [
         ('word = "abc1"', ": sites 2 word:"),
         ('title = "Fore\t', ": sites 2 title:"),
         ('title = "Forearm"', ":"),
+        ("sum_maximum = 9", ": equations 1 sum_maximum:"),
         ("sum_maximum = 9", ": equations 1 sum_maximum:"),
         ("[equations.coefficients]", ": equations 1 coefficients sum_squared:"),
         ('form = "log"', ": equations 2 form:"),

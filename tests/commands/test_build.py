@@ -13,7 +13,18 @@ from sheetgen.class_folder.files import sha256_of
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands import build
 from sheetgen.commands.build import build_sheets
-from tests.classes import PEOPLE, ROSTER, built_class, changed_setting, only_line, record_of, run
+from sheetgen.commands.read import read_returned
+from tests.classes import (
+    PEOPLE,
+    ROSTER,
+    built_class,
+    changed_setting,
+    filled_sheet,
+    only_line,
+    record_of,
+    returned,
+    run,
+)
 
 
 @pytest.fixture
@@ -110,6 +121,24 @@ def test_only_one_student_is_built(folder: ClassFolder) -> None:
     result = run("build", folder.root, "--student", "S04")
     assert result.exit_code == 0
     assert "1 written, 0 as they were" in result.stdout
+
+
+def test_an_id_typed_in_other_letters_is_the_one_on_record(folder: ClassFolder) -> None:
+    """Upper and lower case make no other person: codes, sheets and marks stay."""
+    book = openpyxl.load_workbook(folder.book)
+    for row in book["Roster"].iter_rows():
+        for cell in row:
+            cell.value = "s01" if cell.value == "S01" else cell.value
+    book.save(folder.book)
+    code = record_of(folder, "S01").copy_code
+    summary = build_sheets(folder, 1)
+    assert (summary.written, len(summary.unchanged), summary.stale) == ((), 4, ())
+    assert build_sheets(folder, 1, "s01").unchanged == (f"S01_{code}.xlsx",)
+    returned(folder, "s.xlsx", filled_sheet(folder, "S01"))
+    read = read_returned(folder, 1)
+    assert [one.record and one.record.student_id for one in read.attempts] == ["S01"]
+    assert [record.student_id for record in read.missing] == ["S02", "S03", "S04"]
+    assert "\nS01,Ada,Fen," in folder.marks(1).read_text("utf-8-sig")
 
 
 def test_an_unknown_student_gives_one_line(folder: ClassFolder) -> None:

@@ -76,8 +76,8 @@ def test_every_density_equals_a_hand_calculation(summary: ReadSummary) -> None:
             by_hand = density_by_hand(row["sex_equation"], sum(sites.values()), float(row["age_years"]))
             assert math.isclose(float(row["density_g_ml"]), by_hand, rel_tol=0, abs_tol=1e-9)
             compared += 1
-    # 24 files, less two refused, one site declined, one without an age, one sum only.
-    assert compared == 19
+    # 24 files, less two refused, one site declined, one without an age, one sum only, one of practice.
+    assert compared == 18
 
 
 def test_every_estimate_equals_a_hand_calculation(summary: ReadSummary) -> None:
@@ -94,18 +94,19 @@ def test_every_estimate_equals_a_hand_calculation(summary: ReadSummary) -> None:
             float(row["fat_free_mass_kg"]), mass * (1 - percent / 100), rel_tol=0, abs_tol=1e-9
         )
         compared += 1
-    assert compared == 19
+    assert compared == 18
 
 
 def test_a_site_value_equals_the_hand_calculation_or_is_missing(summary: ReadSummary) -> None:
     values = values_by_hand(summary)
+    practice = {row["copy_code"] for row in rows(summary, "attempts.csv") if row["data_source"] == "practice"}
     for row in rows(summary, "sites.csv"):
         by_hand = values[row["copy_code"]].get(row["site"])
         if row["site_mm"]:
             assert by_hand is not None
             assert math.isclose(float(row["site_mm"]), by_hand, rel_tol=0, abs_tol=1e-9)
         else:
-            assert row["not_taken"] == "declined"
+            assert row["not_taken"] == "declined" or row["copy_code"] in practice
 
 
 # student, status, code of every finding

@@ -83,6 +83,21 @@ def test_what_earlier_versions_remembered_goes_from_every_session(tmp_path: Path
     assert [path.exists() for path in old] == [False, False]
 
 
+def test_the_last_three_marks_are_kept(tmp_path: Path) -> None:
+    """With a byte-order mark, since they hold names; a reading that changes nothing keeps nothing more."""
+    folder = built_class(tmp_path / "class")
+    seen = []
+    for student in ("S01", "S02", "S03", "S04"):
+        returned(folder, f"{student}.xlsx", filled_sheet(folder, student))
+        for _ in range(2):
+            read_returned(folder, 1, today="2027-03-31")
+        seen.append(folder.marks(1).read_bytes())
+    kept = sorted(folder.kept_marks(1).parent.iterdir())
+    assert [path.name for path in kept] == [f"session-1.kept-{number}.csv" for number in (1, 2, 3)]
+    assert [path.read_bytes() for path in kept] == seen[:0:-1]
+    assert seen[0].startswith(b"\xef\xbb\xbfstudent_id,")
+
+
 def test_scores_are_as_before_after_files_were_forgotten(tmp_path: Path) -> None:
     """Read, forget, delete the results, and read twice more: every score stands, nobody is asked again."""
     folder = built_class(tmp_path / "class")

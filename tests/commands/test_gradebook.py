@@ -2,6 +2,7 @@
 
 import os
 import zipfile
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -11,10 +12,12 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.gradebook import export_oneroster, load_marks, put_marks
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.gradebook.filling import Wanted
+from sheetgen.gradebook.oneroster_results import ResultsFrame
 from sheetgen.marking.marks import MarkRow
 from sheetgen.report.tables import marks_table
 from tests.classes import built_class
 
+FRAME = ResultsFrame("", 1, "", date(2026, 11, 20), "c", "k", "p")
 MARKS = (
     MarkRow("S01", "Ada", "Fen", 17.5, 20.0, "final"),
     MarkRow("S02", "Bo", "Heath", 12.0, 20.0, "final"),
@@ -119,10 +122,12 @@ def test_export_that_is_not_there(folder: ClassFolder) -> None:
 
 def test_oneroster_zip_is_written_only_where_asked(folder: ClassFolder) -> None:
     target = folder.root.parent / "out.zip"
-    out = export_oneroster(folder, 1, target, date(2026, 11, 20))
-    assert out.counts == {"fully graded": 2, "partially graded": 0, "not submitted": 1, "exempt": 1}
+    out = export_oneroster(folder, target, FRAME)
+    assert out.counts == {
+        "fully graded": 2, "partially graded": 0, "submitted": 0, "not submitted": 1, "exempt": 1,
+    }  # fmt: skip
     assert not target.exists()
-    export_oneroster(folder, 1, target, date(2026, 11, 20), write=True)
+    export_oneroster(folder, target, FRAME, write=True)
     with zipfile.ZipFile(target) as package:
         assert package.namelist() == ["manifest.csv", "lineItems.csv", "results.csv"]
 
@@ -131,6 +136,6 @@ def test_oneroster_zip_that_is_there_is_kept(folder: ClassFolder) -> None:
     target = folder.root.parent / "out.zip"
     target.write_bytes(b"old")
     for _ in range(2):
-        export_oneroster(folder, 1, target, date(2026, 11, 20), ("c", "k", "p"), "1.2", write=True)
+        export_oneroster(folder, target, replace(FRAME, version="1.2"), write=True)
     assert sorted(beside(target)) == ["out.zip", "out.zip.bak-1"]
     assert beside(target)["out.zip.bak-1"] == b"old"

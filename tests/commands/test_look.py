@@ -4,6 +4,7 @@ import json
 import os
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 from sheetgen.class_folder.folder import ClassFolder
@@ -44,6 +45,37 @@ def test_a_warning_is_shown_and_is_no_failure(folder: ClassFolder) -> None:
     assert result.exit_code == 0
     assert f"{path}:Readings!B" in result.stderr
     assert "warning entry-off-scale: found ... mm; expected steps of 0.5 mm." in result.stderr
+
+
+SECRET = 731.25
+"""A number no sheet holds otherwise; so is the text around it."""
+
+
+@pytest.mark.parametrize("content", [SECRET, f"qqfree {SECRET} kg"])
+def test_nothing_that_somebody_typed_anywhere_is_on_the_terminal(
+    folder: ClassFolder, tmp_path: Path, content: str | float
+) -> None:
+    path = tmp_path / "s.xlsx"
+    path.write_bytes(filled_sheet(folder, "S01"))
+    book = openpyxl.load_workbook(path)
+    for tab in book.worksheets:
+        for number, row in enumerate(tab.iter_rows(min_row=2, max_row=200)):
+            for cell in row:
+                # Of the locked cells enough stay for the tab to be known, and for the sheet to be ours.
+                if not cell.protection.locked or (number % 3 == 0 and cell.value != "settings"):
+                    cell.value = content
+        tab["AB3"] = content
+    book["Calculator"]["B3"] = content
+    book.create_sheet(f"qqfree {SECRET}")
+    book.defined_names["sum_mm"].attr_text = f'"{content}"'
+    book.save(path)
+    for more in ((), ("--json",)):
+        result = run("look", path, "--class", folder.root, *more)
+        assert result.exit_code == 1
+        assert "sheet-label-changed" in result.stderr
+        assert "entry-" in result.stderr
+        assert "731" not in result.output + result.stderr
+        assert "qqfree" not in result.output + result.stderr
 
 
 def test_any_error_is_exit_code_1(folder: ClassFolder) -> None:

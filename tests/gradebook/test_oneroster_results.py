@@ -66,13 +66,24 @@ def test_results_give_missing_and_exempt_no_score(version: str) -> None:
     rows = read["results.csv"]
     assert [(row["studentSourcedId"], row["scoreStatus"], row["score"]) for row in rows] == [
         ("S01", "fully graded", "17.5"),
-        ("-S02", "partially graded", "12"),
+        ("-S02", "submitted", ""),
         ("S03", "not submitted", ""),
         ("S04", "exempt", ""),
         ("S05", "fully graded", "0"),
     ]
     assert {row["lineItemSourcedId"] for row in rows} == {read["lineItems.csv"][0]["sourcedId"]}
     assert {row["scoreDate"] for row in rows} == {"2026-11-20"}
+
+
+def test_a_partial_score_goes_out_only_where_asked() -> None:
+    rows = parts(oneroster_zip(MARKS, replace(FRAME, partial=True)))["results.csv"]
+    assert (rows[1]["scoreStatus"], rows[1]["score"]) == ("partially graded", "12")
+
+
+def test_work_whose_score_was_taken_away_is_never_called_not_submitted() -> None:
+    taken = (*MARKS[:2], MarkRow("S03", "Cy", "Moor", None, 20.0, "missing", "2026-11-18"))
+    row = parts(oneroster_zip(taken, replace(FRAME, version="1.2")))["results.csv"][2]
+    assert (row["scoreStatus"], row["score"], row["missing"]) == ("submitted", "", "false")
 
 
 def test_columns_of_the_first_version_in_order() -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.finding import Finding
+from sheetgen.finding import Finding, gathered
 from sheetgen.marking.marking import CHECKS, Seen, about_title, reason_text
 from sheetgen.marking.scheme import ItemMark, Reason, SlipFit, StepMark, ToBeMarked
 from sheetgen.marking.slips import FAMILIES
@@ -280,6 +280,11 @@ def test_third_reading_item_gives_nothing_where_nothing_was_read() -> None:
     assert item_of(mark_of(RIGHT, codes=["procedure-third-missing"]), "third-reading").score == 6
 
 
+def test_a_finding_that_stands_for_several_places_is_as_many_lapses() -> None:
+    three = gathered([Finding("procedure-third-missing", tab="Readings")] * 3)
+    assert CHECKS["third-where-needed"](replace(seen(RIGHT), findings=three)) == (3, 7)
+
+
 # Site values 11 and 25.25 mm; limits 2 mm and 10 %, so 2.5 mm at 25 mm.
 @pytest.mark.parametrize(
     ("criterion", "score"),
@@ -517,7 +522,7 @@ def test_everything_a_reason_can_be_about_has_a_title() -> None:
 
 
 def test_every_reason_has_a_text_and_every_text_a_reason() -> None:
-    code = (MARKING_ROOM / "marking.py").read_text(encoding="utf-8")
+    code = "".join((MARKING_ROOM / name).read_text(encoding="utf-8") for name in ("marking.py", "marks.py"))
     quoted = set(re.findall(r'"([a-z-]+)"', code))
     assert keys("mark_reason") - quoted == set()
     assert set(re.findall(r'Reason\(\s*"([a-z-]+)"', code)) <= keys("mark_reason")

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from sheetgen.class_book.book import load_book
+from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook
 from sheetgen.class_folder.scores import WHOLE, Score
@@ -15,9 +16,11 @@ from sheetgen.marking.marks import (
     criterion_measures,
     mark_rows,
     marked_attempts,
+    merged_scores,
     scheme_of,
-    scores_to_keep,
-    with_kept_scores,
+    sheet_scores,
+    with_wholes,
+    withdrawn_sheets,
 )
 from sheetgen.marking.scheme import Marking, ToBeMarked
 from sheetgen.report.tables import MARKS
@@ -124,14 +127,16 @@ def test_mark_rows(
 ) -> None:
     folder, book, attempts = session
     codes = [attempt.record.copy_code for attempt in attempts if attempt.record is not None]
-    rows = mark_rows(
-        book,
+    scores = sheet_scores(
         attempts,
         dict(zip(codes, markings, strict=True)),
-        scheme_of(folder),
         {codes[number]: mark for number, mark in adjusted.items()},
+        1,
+        "2027-04-09",
     )
+    rows = mark_rows(book, scores, scheme_of(folder).total)
     assert [(row.score, row.status) for row in rows] == [*expected, (None, "missing")]
+    assert [row.scored_on for row in rows] == ["2027-04-09"] * 3 + [""]
     assert {row.max_score for row in rows} == {100}
 
 
@@ -139,54 +144,71 @@ def test_fields_of_a_mark_are_the_columns_of_the_table() -> None:
     assert [field.name for field in fields(MarkRow)] == [field.name for field in MARKS.fields]
 
 
-KEPT = (
-    Score(1, "S01", WHOLE, 61.0, 100.0, "to be marked", "2027-03-31"),
-    Score(1, "S02", WHOLE, 55.0, 100.0, "final", "2027-03-31"),
-    Score(2, "S03", WHOLE, 44.0, 100.0, "final", "2027-05-02"),
+def _sheet(code: str, points: float | None, day: str, status: str = "final", student: str = "S01") -> Score:
+    return Score(1, student, WHOLE, points, 80.0 if points is not None else 0.0, status, day, code)
+
+
+KEPT = (_sheet("K1", 40.0, "2027-03-31"), _sheet("K2", 60.0, "2027-04-02", "to be marked"))
+# copy codes taken away, (score, status, day) of S01
+WITHDRAWN: tuple[tuple[set[str], tuple[float | None, str, str]], ...] = (
+    (set(), (62.5, "to be marked", "2027-04-02")),
+    ({"K2"}, (50.0, "final", "2027-03-31")),
+    ({"K1", "K2"}, (None, "missing", "2027-04-02")),
 )
 
 
-def test_a_kept_score_stands_where_nothing_can_be_marked_any_more() -> None:
-    """One that can be marked now counts anew; a score of another session is none of this one."""
-    rows = (
-        MarkRow("S01", "Ada", "Fen", None, 100.0, "missing"),
-        MarkRow("S02", "Bo", "Heath", 70.0, 100.0, "final"),
-        MarkRow("S03", "Cy", "Moor", None, 100.0, "missing"),
-    )
-    assert [(row.score, row.status) for row in with_kept_scores(rows, KEPT, 1)] == [
-        (61.0, "to be marked"), (70.0, "final"), (None, "missing"),
-    ]  # fmt: skip
-
-
-def test_scores_to_keep_change_their_day_only_with_their_points(
+@pytest.mark.parametrize(("withdrawn", "expected"), WITHDRAWN)
+def test_a_sheet_whose_score_was_taken_away_is_in_no_score(
     session: tuple[ClassFolder, ClassBook, list[Attempt]],
+    withdrawn: set[str],
+    expected: tuple[float | None, str, str],
 ) -> None:
-    """What is gone stays, also of people who are not on the roster any more."""
-    rows = (
-        MarkRow("S01", "Ada", "Fen", 61.0, 100.0, "to be marked"),
-        MarkRow("S02", "Bo", "Heath", 70.0, 100.0, "final"),
-        MarkRow("S04", "Di", "Wold", None, 100.0, "missing"),
+    row = mark_rows(session[1], KEPT, 100.0, withdrawn)[0]
+    assert (row.score, row.status, row.scored_on) == expected
+
+
+def test_withdrawn_sheets_are_those_with_a_yes_now() -> None:
+    decisions = (
+        Decision(1, 1, "K1", "withdrawn", "", "yes"),
+        Decision(2, 1, "K2", "withdrawn", "", "yes"),
+        Decision(3, 1, "K2", "withdrawn", "", ""),
+        Decision(4, 1, "K3", "withdrawn", "", "perhaps"),
     )
-    gone = Score(1, "S09", WHOLE, 12.0, 100.0, "final", "2027-03-01")
-    kept = scores_to_keep(rows, [], {}, (*KEPT, gone), 1, "2027-04-09")
-    assert kept == (
-        KEPT[0],
-        Score(1, "S02", WHOLE, 70.0, 100.0, "final", "2027-04-09"),
-        gone,
+    assert withdrawn_sheets(decisions) == {"K1"}
+
+
+def test_merged_scores_change_their_day_only_with_their_points() -> None:
+    """A sheet of which no file counts any more keeps its score; one that counts is scored anew."""
+    now = (_sheet("K2", 60.0, "2027-05-01", "to be marked"), _sheet("K3", 10.0, "2027-05-01"))
+    assert merged_scores(KEPT, now, "2027-05-01") == (*KEPT, now[1])
+    (changed,) = merged_scores(KEPT[1:], (_sheet("K2", 61.0, "2027-05-01"),), "2027-05-01")
+    assert (changed.points, changed.scored_on) == (61.0, "2027-05-01")
+
+
+def test_with_wholes_adds_a_line_a_student() -> None:
+    """Of whom nothing counts now, or who is not on the roster any more, the line stays."""
+    rows = (MarkRow("S01", "Ada", "Fen", 62.5, 100.0, "final", "2027-04-02"),
+            MarkRow("S02", "Bo", "Heath", None, 100.0, "missing", "2027-03-01"))  # fmt: skip
+    gone = tuple(Score(1, student, WHOLE, 12.0, 100.0, "final", "2027-03-01") for student in ("S02", "S09"))
+    assert with_wholes(KEPT, rows, gone, 1) == (
+        Score(1, "S01", WHOLE, 62.5, 100.0, "final", "2027-04-02"),
+        *KEPT,
+        *gone,
     )
 
 
-def test_scores_to_keep_hold_every_item_of_a_sheet(
+def test_sheet_scores_hold_every_item_of_a_sheet_and_the_sheet(
     session: tuple[ClassFolder, ClassBook, list[Attempt]],
 ) -> None:
     folder, book, attempts = session
-    scheme = scheme_of(folder)
-    markings = marked_attempts(book, attempts, scheme)
-    rows = mark_rows(book, attempts, markings, scheme, {})
-    kept = scores_to_keep(rows, attempts, markings, (), 1, "2027-04-09")
+    markings = marked_attempts(book, attempts, scheme_of(folder))
     first = attempts[0].record
     assert first is not None
-    items = [score for score in kept if score.sheet == first.copy_code]
-    assert [score.item for score in items] == [item.word for item in markings[first.copy_code].items]
-    given = [item.score for item in markings[first.copy_code].items if not item.exempt]
-    assert [score.points for score in items if score.status != "exempt"] == given
+    items = [
+        one for one in sheet_scores(attempts, markings, {}, 1, "2027-04-09") if one.sheet == first.copy_code
+    ]
+    marking = markings[first.copy_code]
+    assert [score.item for score in items] == [*(item.word for item in marking.items), WHOLE]
+    given = [item.score for item in marking.items if not item.exempt]
+    assert [score.points for score in items if score.status != "exempt"] == [*given, 85.0]
+    assert (items[-1].out_of, items[-1].status) == (100.0, "to be marked")

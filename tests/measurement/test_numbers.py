@@ -2,7 +2,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sheetgen.measurement.numbers import hundredths, millimetres
+from sheetgen.measurement.numbers import (
+    fifteen_digits,
+    hundredths,
+    millimetres,
+    number_in_text,
+    without_invisible,
+)
 
 
 @pytest.mark.parametrize(
@@ -77,3 +83,72 @@ def test_millimetres_of_hundredths(whole: int, expected: float) -> None:
 @given(st.integers(-(10**11), 10**11))
 def test_millimetres_and_back_is_the_same(whole: int) -> None:
     assert hundredths(millimetres(whole)) == whole
+
+
+# typed, number, unit
+@pytest.mark.parametrize(
+    ("typed", "number", "unit"),
+    [
+        ("12", 12.0, ""),
+        ("12.", 12.0, ""),
+        (",5", 0.5, ""),
+        ("12,5mm", 12.5, "mm"),
+        ("12.5  MM", 12.5, "mm"),
+        ("\ufeff12.5\u2060", 12.5, ""),
+        ("１２．５ｍｍ", 12.5, "mm"),
+        ("１２。５", 12.5, ""),
+        ("१२.५", 12.5, ""),
+        ("12‧5", 12.5, ""),
+        ("–0.5", -0.5, ""),
+        ("＋3", 3.0, ""),
+        ("15 ㎜", 15.0, "mm"),
+        ("1.05 g/cm³", 1.05, "g/cm³"),
+        ("17.99999999999999", 18.0, ""),
+    ],
+)
+def test_number_in_text_of_any_script_and_unit(typed: str, number: float, unit: str) -> None:
+    found = number_in_text(typed)
+    assert found is not None
+    assert (found.in_unit(unit), found.unit) == (number, unit)
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "",
+        "twelve",
+        "~12",
+        "12?",
+        "12 13",
+        "12.5.1",
+        "1,234.5",
+        "1234567",
+        "12²",
+        "½",
+        "12 apples",
+        "1e3",
+        "--1",
+        ".",
+    ],
+)
+def test_number_in_text_of_what_cannot_be_read(typed: str) -> None:
+    assert number_in_text(typed) is None
+
+
+def test_a_unit_of_another_kind_cannot_be_turned_into_one() -> None:
+    found = number_in_text("43 kg")
+    assert found is not None
+    assert (found.in_unit("cm"), found.in_unit("kg")) == (None, 43.0)
+
+
+def test_without_invisible_keeps_what_shows() -> None:
+    assert without_invisible("\u00a0 a b\u200d\u3000") == "a b"
+    assert without_invisible("\u200b") == ""
+
+
+@pytest.mark.parametrize(
+    ("value", "kept"), [(17.99999999999999, 18.0), (17.9999999999999, 17.9999999999999), (0.1 + 0.2, 0.3)]
+)
+def test_fifteen_digits_are_kept(value: float, kept: float) -> None:
+    """What a spreadsheet program shows and compares with."""
+    assert fifteen_digits(value) == kept

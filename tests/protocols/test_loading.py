@@ -381,11 +381,11 @@ def test_load_protocol_does_not_depend_on_line_ends_and_byte_order_mark(tmp_path
             "age_maximum = 40\nsum_minimum = 99\nsum_maximum = 9",
             "sum_maximum: 9.0; expected at least",
         ),
-        ("age_maximum = 40", "age_maximum = 40\nsum_maximum = 250", "does not fall at a sum of 250.0 mm"),
+        ("age_maximum = 40", "age_maximum = 40\nsum_maximum = 250", "does not fall at a sum of 250 mm"),
         (
             "sum_linear = -0.001",
             "sum_linear = 0.001",
-            "line 37, equations 1 coefficients: a density that does not",
+            "line 39, equations 1 coefficients sum_linear: 0.001, which leads to a density of 1.19 g/ml",
         ),
         (
             'conversion = "siri"',
@@ -541,6 +541,8 @@ def test_find_protocol_of_a_teachers_file_by_its_path(tmp_path: Path) -> None:
 def log_protocol(bands: dict[str, tuple[str, str]]) -> str:
     """A protocol as a teacher would write it: an equation a band, `male 30 39` to constant and slope."""
     text = SMALL[: SMALL.index("[[equations]]")].replace('only = "female"', "")
+    site = SMALL[SMALL.index("[[sites]]") : SMALL.index("[[sites]]", SMALL.index("[[sites]]") + 1)]
+    text += "".join(site.replace('"triceps"', f'"{word}"') for word in ("biceps", "forearm"))
     for name, (constant, slope) in bands.items():
         sex, low, high = name.split()
         text += (
@@ -611,11 +613,12 @@ def test_own_protocol_under_a_shipped_name_stays_as_it_is_written() -> None:
     assert in_language(own, "es") is own
 
 
+TWO = [{"word": "calf"}, {"word": "thigh"}]
 SIRI = {"identifier": "siri", "numerator": 495, "offset": 450}
 DENSITY = {"conversions": [SIRI], "default_conversion": "siri"}
 COEFFICIENTS = {
     "quadratic": {"constant": 1.1, "sum_linear": -0.001, "sum_squared": 0.000002, "age": -0.0001},
-    "log10": {"constant": 1.16, "sum_log10": -0.06},
+    "log10": {"constant": 1.15, "sum_log10": -0.06},
     "linear-percent": {"constant": 1.0, "sum_linear": 0.7},
 }
 
@@ -642,7 +645,8 @@ def equation(
 
 def faults_of(*equations: Any, **keys: Any) -> list[tuple[tuple[str | int, ...], str]]:
     """Return place and found of every fault of a protocol with these equations."""
-    return [(fault.place, fault.found) for fault in sense_faults({"equations": list(equations), **keys})]
+    table = {"sites": TWO, "equations": list(equations), **keys}
+    return [(fault.place, fault.found) for fault in sense_faults(table)]
 
 
 @pytest.mark.parametrize("form", ["quadratic", "log10"])
@@ -660,36 +664,40 @@ def test_a_straight_line_needs_no_conversion() -> None:
     [
         # the sign of the slope
         (
-            equation(coefficients={"constant": 1.16, "sum_log10": 0.06}), DENSITY,
-            ("equations", 0, "coefficients", "sum_log10"), "0.06",
+            equation(coefficients={"constant": 1.15, "sum_log10": 0.06}), DENSITY,
+            ("equations", 0, "coefficients", "sum_log10"),
+            "0.06, which leads to a density of 1.26 g/ml and -58.4 % fat at a sum of 80 mm and 40 years",
         ),
         (
             equation("linear-percent", coefficients={"constant": 1.0, "sum_linear": -0.7}), {},
-            ("equations", 0, "coefficients", "sum_linear"), "-0.7",
+            ("equations", 0, "coefficients", "sum_linear"),
+            "-0.7, which leads to -55 % fat at a sum of 80 mm and 40 years",
         ),
         # turning back, at 250 mm here
         (
             equation("quadratic", sum_maximum=260), DENSITY,
             ("equations", 0, "coefficients"),
-            "a density that does not fall at a sum of 260.0 mm: the equation turns back at 250 mm",
+            "a density that does not fall at a sum of 260 mm: the equation turns back at 250 mm",
         ),
         (
             equation("quadratic", sum_minimum=255), DENSITY,
             ("equations", 0, "coefficients"),
-            "a density that does not fall at a sum of 255.0 mm: the equation turns back at 250 mm",
+            "a density that does not fall at a sum of 255 mm: the equation turns back at 250 mm",
         ),
         (
             equation("quadratic", coefficients=BENT), DENSITY,
-            ("equations", 0, "coefficients"),
-            "a density that does not fall at a sum of 120.0 mm: the equation turns back at 100 mm",
+            ("equations", 0, "coefficients", "sum_squared"),
+            "0.000005, which leads to a density that does not fall at a sum of 120 mm:"
+            " the equation turns back at 100 mm",
         ),
         (
             equation("quadratic", coefficients={**COEFFICIENTS["quadratic"], "sum_linear": 0.001}), DENSITY,
-            ("equations", 0, "coefficients"), "a density that does not fall at a sum of 0.0 mm",
+            ("equations", 0, "coefficients", "sum_linear"),
+            "0.001, which leads to a density of 1.19 g/ml and -34.4 % fat at a sum of 80 mm and 18 years",
         ),
         # ranges the wrong way round
         (equation(ages=(40, 18)), DENSITY, ("equations", 0, "age_maximum"), "18.0"),
-        (equation(sum_minimum=90, sum_maximum=9), DENSITY, ("equations", 0, "sum_maximum"), "9.0"),
+        (equation(sum_minimum=90, sum_maximum=29), DENSITY, ("equations", 0, "sum_maximum"), "29.0"),
         # the standard error belongs to the form
         (
             {key: value for key, value in equation().items() if key != "standard_error_density"}, DENSITY,

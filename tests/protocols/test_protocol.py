@@ -1,11 +1,15 @@
 """Every form of equation: what a sheet adds up term by term is what the core works out in its own way."""
 
 import math
+from collections import defaultdict
+from dataclasses import replace
 
 import pytest
 
 from sheetgen.measurement.composition import density_log10, density_quadratic, percent_linear
+from sheetgen.protocols.loading import find_protocol, shipped_protocols
 from sheetgen.protocols.protocol import FORMS, TERMS, Conversion, Equation
+from tests.reference_values import rows
 
 COEFFICIENTS = {"constant": 1.5, "sum_linear": -0.25, "sum_squared": 0.125, "sum_log10": -0.5, "age": 0.0625}
 
@@ -48,3 +52,38 @@ def test_conversion_of_a_density() -> None:
     assert siri.percent(1.06145) == pytest.approx(16.34, abs=0.005)
     with pytest.raises(ValueError, match="above 0"):
         siri.percent(0)
+
+
+SHIPPED = {each.identifier: each for one in shipped_protocols() for each in find_protocol(one).equations}
+
+
+def _outcomes() -> dict[str, list[tuple[float, float, float]]]:
+    """Equation to (sum, age, what it gives), worked by hand from the published form."""
+    found: dict[str, list[tuple[float, float, float]]] = defaultdict(list)
+    for row in rows("equation_outcomes"):
+        found[row["equation"]].append((float(row["sum_mm"]), float(row["age_years"]), float(row["value"])))
+    return found
+
+
+def _agrees(equation: Equation, outcomes: list[tuple[float, float, float]]) -> bool:
+    return all(abs(equation.value(sum_mm, age) - value) < 1e-10 for sum_mm, age, value in outcomes)
+
+
+def test_every_shipped_equation_gives_what_is_worked_by_hand() -> None:
+    outcomes = _outcomes()
+    assert outcomes.keys() == SHIPPED.keys()
+    assert [name for name, equation in SHIPPED.items() if not _agrees(equation, outcomes[name])] == []
+
+
+def test_one_slip_in_the_last_digit_of_a_coefficient_is_caught() -> None:
+    """The last digit as published (tests/reference/equations.csv); whatever the reference row says then."""
+    outcomes = _outcomes()
+    for row in rows("equations"):
+        equation = SHIPPED[row["equation"]]
+        for name, value in equation.coefficients:
+            last = 10.0 ** -len(row[name].partition(".")[2])
+            for slipped in (value + last, value - last):
+                changed = {**dict(equation.coefficients), name: slipped}
+                assert not _agrees(
+                    replace(equation, coefficients=tuple(changed.items())), outcomes[row["equation"]]
+                )

@@ -5,9 +5,9 @@ import pytest
 
 from sheetgen.protocols.names import ANSWERS, own_steps
 from sheetgen.protocols.recalculation import (
-    is_ready,
     Results,
     SiteResult,
+    is_ready,
     is_under_18,
     live_values,
     number_of,

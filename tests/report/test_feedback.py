@@ -6,7 +6,7 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
-from sheetgen.finding import Finding
+from sheetgen.finding import Finding, gathered
 from sheetgen.marking.marking import Seen, marked
 from sheetgen.marking.scheme import ItemMark, Marking, Reason, SlipFit, StepMark, ToBeMarked
 from sheetgen.marking.scheme_files import find_scheme
@@ -240,7 +240,20 @@ def test_feedback_without_results_has_no_repeat_difference() -> None:
 
 def test_feedback_marks_practice_readings_in_no_way() -> None:
     measured, practised = sheet_back(), sheet_back(data_source="practice")
-    assert everything(feedback(practised)) == everything(feedback(measured))
+    landmark = "Front thigh: find and mark the landmark anew; rounds 1 and 2 were furthest apart there."
+    nothing = "Your readings show nothing in particular. Keep your hand in."
+    told = [nothing if text == landmark else text for text in everything(feedback(measured))]
+    assert landmark in everything(feedback(measured))
+    assert everything(feedback(practised)) == told
+
+
+def test_practice_readings_bring_no_advice_about_a_landmark() -> None:
+    again = finding("procedure-measure-again", "warning", "", "A1")
+    said = [
+        everything(feedback(sheet_back(again, data_source=source))) for source in ("measured", "practice")
+    ]
+    advice = "Landmarks: find and mark a site anew before you measure it again."
+    assert [advice in texts for texts in said] == [True, False]
 
 
 def test_feedback_is_one_protected_page_without_entries() -> None:
@@ -445,6 +458,9 @@ def test_finding_lines_name_six_places_at_most() -> None:
         "An entry is empty that the result needs. "
         "(Start B2, Start B3, Start B4, Start B5, Start B6, Start B7, and 2 more)",
     )
+    seven = [finding("procedure-third-missing", "warning", "Readings", f"F{row}") for row in range(8, 15)]
+    (line,) = finding_lines(gathered(seven), TEXTS)
+    assert line.endswith("(Readings F8, Readings F9, Readings F10, Readings F11, Readings F12, and 2 more)")
 
 
 def test_finding_lines_stop_after_eight_kinds() -> None:

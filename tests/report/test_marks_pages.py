@@ -12,7 +12,7 @@ MARKS = (
     MarkRow("1003", "Ines", "Holt", 10.0, 20.0, "final"),
     MarkRow("9999", "Guest", "", None, 20.0, "missing"),
     MarkRow("1002", "=Tam", "Reeve", 18.0, 20.0, "final"),
-    MarkRow("1001", "Odile", "Marsh", 9.9, 20.0, "final"),
+    MarkRow("1001", "Odile", "Marsh", 9.9, 20.0, "final", "2027-03-31"),
 )
 
 
@@ -33,12 +33,13 @@ def test_marks_page_counts_final_scores_by_band() -> None:
 def test_marks_page_is_in_the_order_of_the_roster() -> None:
     (roster,) = marks_page(BOOK, MARKS, 1, TEXTS).more
     assert [row[1] for row in roster.rows] == ["1001", "1002", "1003", "9999"]
-    assert roster.rows[3] == ("Guest", "9999", None, 20.0, "missing")
+    assert roster.rows[3] == ("Guest", "9999", None, 20.0, "missing", "")
+    assert roster.rows[0][5] == "2027-03-31"
 
 
 def test_marks_page_without_final_scores_has_no_bands() -> None:
     page = marks_page(BOOK, [MarkRow("1001", "Odile", "Marsh", 3.0, 20.0, "to be marked")], 1, TEXTS)
-    assert page.rows == (("Odile Marsh", "1001", 3.0, 20.0, "to be marked"),)
+    assert page.rows == (("Odile Marsh", "1001", 3.0, 20.0, "to be marked", ""),)
     assert page.sentences[1] == "0 final, 1 to be marked, 0 missing, 0 exempt."
     assert (page.charts, page.more) == ((), ())
 
@@ -49,17 +50,17 @@ def test_marks_page_without_marks() -> None:
 
 
 ROWS = (
-    MarkRow("S01", "Ada", "Fen", 17.5, 20.0, "final"),
+    MarkRow("S01", "Ada", "Fen", 17.5, 20.0, "final", "2027-03-31"),
     MarkRow("S02", "Bo", "Heath", 12.0, 20.0, "to be marked"),
     MarkRow("007", "Cy", "Moor, junior", None, 20.0, "missing"),
     MarkRow("S04", "Di", "Wold", None, 20.0, "exempt"),
 )
 TEXT = (
-    "student_id,given_name,family_name,score,max_score,status\n"
-    "S01,Ada,Fen,17.5,20.0,final\n"
-    "S02,Bo,Heath,12.0,20.0,to be marked\n"
-    '007,Cy,"Moor, junior",,20.0,missing\n'
-    "S04,Di,Wold,,20.0,exempt\n"
+    "student_id,given_name,family_name,score,max_score,status,scored_on\n"
+    "S01,Ada,Fen,17.5,20.0,final,2027-03-31\n"
+    "S02,Bo,Heath,12.0,20.0,to be marked,\n"
+    '007,Cy,"Moor, junior",,20.0,missing,\n'
+    "S04,Di,Wold,,20.0,exempt,\n"
 )
 HEADINGS = TEXT.splitlines()[0]
 
@@ -75,7 +76,7 @@ def test_marks_table_reads_back() -> None:
 def test_marks_table_makes_names_harmless_and_reads_them_back_as_meant() -> None:
     row = MarkRow("=S1", "@Ada", "-Fen", 1.0, 20.0, "final")
     text = marks_table([row])
-    assert text.splitlines()[1] == "'=S1,'@Ada,'-Fen,1.0,20.0,final"
+    assert text.splitlines()[1] == "'=S1,'@Ada,'-Fen,1.0,20.0,final,"
     assert marks_from(text.encode(), "marks.csv") == (row,)
 
 
@@ -94,13 +95,13 @@ def test_marks_from_a_table_saved_with_a_byte_order_mark() -> None:
     (
         ("", "marks.csv:1: no headings;"),
         ("id,score\n", "marks.csv:1: the headings id, score;"),
-        (f"{HEADINGS}\nS01,Ada,Fen,8,20\n", "marks.csv:2: 5 cells; expected 6."),
-        (f"{HEADINGS}\n,Ada,Fen,8,20,final\n", "marks.csv:2: no student_id;"),
-        (f"{HEADINGS}\nS01,Ada,Fen,8,20,done\n", "marks.csv:2: the status 'done';"),
-        (f"{HEADINGS}\nS01,Ada,Fen,,20,final\n", "marks.csv:2: no score;"),
-        (f"{HEADINGS}\nS01,Ada,Fen,nan,20,final\n", "marks.csv:2: the score 'nan';"),
-        (f'{HEADINGS}\nS01,Ada,Fen,"8,5",20,final\n', "marks.csv:2: the score '8,5';"),
-        (f'{HEADINGS}\nS01,"Ada,Fen,8,20,final\n', "marks.csv: it cannot be read (unexpected end of data);"),
+        (f"{HEADINGS}\nS01,Ada,Fen,8,20\n", "marks.csv:2: 5 cells; expected 7."),
+        (f"{HEADINGS}\n,Ada,Fen,8,20,final,\n", "marks.csv:2: no student_id;"),
+        (f"{HEADINGS}\nS01,Ada,Fen,8,20,done,\n", "marks.csv:2: the status 'done';"),
+        (f"{HEADINGS}\nS01,Ada,Fen,,20,final,\n", "marks.csv:2: no score;"),
+        (f"{HEADINGS}\nS01,Ada,Fen,nan,20,final,\n", "marks.csv:2: the score 'nan';"),
+        (f'{HEADINGS}\nS01,Ada,Fen,"8,5",20,final,\n', "marks.csv:2: the score '8,5';"),
+        (f'{HEADINGS}\nS01,"Ada,Fen,8,20,final,\n', "marks.csv: it cannot be read (unexpected end of data);"),
     ),
 )
 def test_marks_from_a_damaged_table(text: str, said: str) -> None:
@@ -111,7 +112,7 @@ def test_marks_from_a_damaged_table(text: str, said: str) -> None:
 
 
 def test_marks_from_a_table_with_a_student_twice_names_both_lines() -> None:
-    text = f"{HEADINGS}\nS01,Ada,Fen,8,20,final\nS02,,,8,20,final\ns01,Ada,Fen,9,20,final\n"
+    text = f"{HEADINGS}\nS01,Ada,Fen,8,20,final,\nS02,,,8,20,final,\ns01,Ada,Fen,9,20,final,\n"
     with pytest.raises(UsageError, match=r"^marks\.csv: student_id 's01' on lines 2 and 4;"):
         marks_from(text.encode(), "marks.csv")
 
@@ -124,4 +125,4 @@ LINE_BREAKS = (("\r=1+1", "' =1+1"), ("\r\n=1+1", "' =1+1"), ("\t=1+1", "'\t=1+1
 def test_marks_table_makes_a_name_harmless_before_it_is_put_on_one_line(name: str, cell: str) -> None:
     """A break at the beginning becomes a blank, which some programs pass over."""
     text = marks_table([MarkRow("S01", name, "Fen", 8.0, 20.0, "final")])
-    assert text.splitlines()[1] == f"S01,{cell},Fen,8.0,20.0,final"
+    assert text.splitlines()[1] == f"S01,{cell},Fen,8.0,20.0,final,"

@@ -4,7 +4,6 @@ from sheetgen.report.page import (
     Column,
     code_of,
     counted,
-    counts,
     in_mm,
     reason,
     said_once,
@@ -14,7 +13,7 @@ from sheetgen.report.page import (
     writable_text,
 )
 from sheetgen.statistics.repeatability import Interval, Undefined
-from tests.report.invented import TEXTS, accepted, refused_without_record, returned
+from tests.report.invented import TEXTS, accepted, refused_without_record
 
 WHY = Undefined("few-sites")
 
@@ -66,14 +65,6 @@ def test_a_column_of_a_site_is_as_wide_as_the_longest_word_above_it() -> None:
         ("Calf, mm", 10.0),
         ("Subscapular, mm", 15.2),
     ]
-
-
-@pytest.mark.parametrize(
-    ("status", "expected"),
-    [("accepted", True), ("review", True), ("refused", False), ("superseded", False)],
-)
-def test_counts_by_status(status: str, expected: bool) -> None:
-    assert counts(returned(1, status)) is expected
 
 
 def test_session_of_a_file_without_record_is_the_one_being_read() -> None:

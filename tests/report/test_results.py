@@ -374,9 +374,8 @@ def test_report_of_single_measurers_has_no_charts_of_what_cannot_be_told() -> No
 def test_report_overview_tells_what_the_class_shows() -> None:
     found = lines(class_report(compared())["Overview"])
     start = [line[0] for line in found].index("Tab")
-    assert [line[0] for line in found[start + 1 : start + 5]] == [
+    assert [line[0] for line in found[start + 1 : start + 4]] == [
         "To talk to",
-        "Calipers",
         "Calipers",
         "Precision by site",
     ]

@@ -52,7 +52,7 @@ READINGS_HEADER = (
     "session,copy_code,sha256,student_id,participant_code,site,round,reading_mm,caliper_id,zero_mm,"
     "counts,left_out_because"
 )
-FINDINGS_HEADER = "session,copy_code,student_id,file,code,severity,tab,cell,found,expected,remedy"
+FINDINGS_HEADER = "session,copy_code,student_id,file,code,severity,tab,cell,count,found,expected,remedy"
 
 
 def rows(table: str) -> list[dict[str, str]]:
@@ -252,15 +252,17 @@ def test_findings_table_with_and_without_record() -> None:
     ]
     assert findings_table(attempts, 1, TEXTS) == (
         f"{FINDINGS_HEADER}\n"
-        "1,,,holiday.xlsx,file-not-ours,error,,,this,that,Do something about file-not-ours.\n"
-        '1,K1,1001,1001.xlsx,sheet-formula-changed,error,Readings,G12,"a, b",that,'
+        "1,,,holiday.xlsx,file-not-ours,error,,,1,this,that,Do something about file-not-ours.\n"
+        '1,K1,1001,1001.xlsx,sheet-formula-changed,error,Readings,G12,1,"a, b",that,'
         "Do something about sheet-formula-changed.\n"
     )
 
 
 def test_practice_is_named_in_the_attempts_and_beside_the_readings_that_do_not_count() -> None:
     attempt = accepted(1, data_source="practice")
-    assert rows(attempts_table([attempt], 1))[0]["data_source"] == "practice"
+    row = rows(attempts_table([attempt], 1))[0]
+    assert row["data_source"] == "practice"
+    assert {row[name] for name in ("age_years", "sex_equation", "mass_kg", "sum_mm", "fat_percent")} == {""}
     frame = readings_frame([attempt], BOOK)
     assert "practice" not in sites_table(frame)
     told = {(row["counts"], row["left_out_because"]) for row in rows(readings_table(frame))}

@@ -8,6 +8,7 @@ from sheetgen.finding import Finding
 from sheetgen.returned.attempt import (
     Attempt,
     answered,
+    has_work,
     is_late,
     late_findings,
     status_of,
@@ -24,7 +25,9 @@ from tests.wording import said
 STATUS: tuple[tuple[tuple[str, ...], str], ...] = (
     ((), "accepted"),
     (("file-foreign-content", "sheet-result-differs"), "accepted"),
-    (("entry-not-a-number",), "accepted"),
+    (("entry-not-a-number",), "review"),
+    (("entry-other-unit",), "review"),
+    (("working-not-a-number",), "accepted"),
     (("entry-date",), "review"),
     (("procedure-late",), "review"),
     (("sheet-formula-changed",), "review"),
@@ -38,6 +41,28 @@ STATUS: tuple[tuple[tuple[str, ...], str], ...] = (
 @pytest.mark.parametrize(("codes", "status"), STATUS)
 def test_status_of(codes: tuple[str, ...], status: str) -> None:
     assert status_of(completed(map(Finding, codes), load_catalogue())) == status
+
+
+# status, codes, whether the contents count
+WORK: tuple[tuple[str, tuple[str, ...], bool], ...] = (
+    ("accepted", (), True),
+    ("review", ("entry-date",), True),
+    ("refused", ("file-pdf",), False),
+    ("superseded", (), False),
+    ("review", ("entry-nothing-typed",), False),
+    # The teacher said that it counts all the same.
+    ("accepted", ("entry-nothing-typed",), True),
+)
+
+
+@pytest.mark.parametrize(("status", "codes", "expected"), WORK)
+def test_has_work(status: str, codes: tuple[str, ...], expected: bool) -> None:
+    findings = completed(map(Finding, codes), load_catalogue())
+    assert has_work(replace(returned(1, status), findings=findings)) is expected
+
+
+def test_a_file_without_record_has_no_work() -> None:
+    assert not has_work(replace(returned(1, "accepted"), record=None))
 
 
 def _raw(code: str) -> Finding:

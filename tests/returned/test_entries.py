@@ -53,7 +53,18 @@ NUMBERS: tuple[tuple[CellState, Value, Value, str], ...] = (
     (CellState("12.5.1"), None, None, "entry-not-a-number"),
     (CellState("1 2"), None, None, "entry-not-a-number"),
     (CellState("1234567"), None, None, "entry-not-a-number"),
-    (CellState("12 inches"), None, None, "entry-not-a-number"),
+    (CellState("12 apples"), None, None, "entry-not-a-number"),
+    (CellState("twelve"), None, None, "entry-not-a-number"),
+    (CellState("~12"), None, None, "entry-not-a-number"),
+    (CellState("12²"), None, None, "entry-not-a-number"),
+    (CellState("1.5 cm"), None, 15.0, "entry-number-as-text"),
+    (CellState("0,5 in"), None, 12.7, "entry-number-as-text"),
+    (CellState("12 kg"), None, None, "entry-other-unit"),
+    (CellState("１２．５"), None, 12.5, "entry-number-as-text"),
+    (CellState("١٢٫٥"), None, 12.5, "entry-number-as-text"),
+    (CellState("12·5"), None, 12.5, "entry-number-as-text"),
+    (CellState("12.5\u200b"), None, 12.5, "entry-number-as-text"),
+    (CellState(12.499999999999998), 12.5, 12.5, ""),
     (CellState(True), None, None, "entry-not-a-number"),
     (CellState("#REF!", is_error=True), None, None, "entry-not-a-number"),
     (CellState(45_000.0, is_date=True), 45_000.0, None, "entry-date"),
@@ -96,7 +107,45 @@ def test_text_entry(state: CellState, seen: Value, meant: Value, code: str) -> N
     assert [finding.code for finding in findings] == ([code] if code else [])
 
 
-@pytest.mark.parametrize("blank", [None, "", "  "])
+# name, typed, as meant, code, found, expected
+UNITS = (
+    ("mass_kg", "154 mm", None, "entry-other-unit", "'154 mm'", "a number for mass_kg"),
+    ("length_thigh_cm", "43 kg", None, "entry-other-unit", "'43 kg'", "a number for length_thigh_cm"),
+    (
+        "length_thigh_cm", "430 mm", 43.0, "entry-number-as-text",
+        "'430 mm', taken as 43 cm", "a number for length_thigh_cm, in cm",
+    ),
+    ("mass_kg", "154 lb", 69.85322498, "entry-number-as-text", "'154 lb', taken as 69.85322498 kg",
+     "a number for mass_kg, in kg"),
+    ("reading_1_chest", "1.5 cm", 15.0, "entry-number-as-text", "'1.5 cm', taken as 15 mm",
+     "a number for reading_1_chest, in mm"),
+    ("age_years", "24 años", 24.0, "entry-number-as-text", "'24 años', taken as 24 years",
+     "a number for age_years, in years"),
+    ("own_density_g_ml", "1.05 g/cm3", 1.05, "entry-number-as-text", "'1.05 g/cm3', taken as 1.05 g/ml",
+     "a number for own_density_g_ml, in g/ml"),
+    ("own_sum_mm", "about 90", "about 90", "working-not-a-number", "'about 90'", "a number for own_sum_mm"),
+    ("own_sum_mm", "90 kg", "90 kg", "working-not-a-number", "'90 kg'", "a number for own_sum_mm"),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "typed", "meant", "code", "found", "expected"), UNITS)
+def test_where_a_unit_is_typed_it_counts(
+    name: str, typed: str, meant: Value, code: str, found: str, expected: str
+) -> None:
+    """1 lb is 0.45359237 kg by definition."""
+    seen, got, (finding,) = _read(name, value=typed)
+    assert (seen[name], got[name]) == (None, meant)
+    assert (finding.code, finding.found, finding.expected) == (code, found, expected)
+
+
+def test_an_age_of_more_than_15_digits_is_18_for_the_core_as_for_the_sheet() -> None:
+    seen, meant, findings = _read("age_years", value=17.99999999999999)
+    assert (seen["age_years"], meant["age_years"], findings) == (18.0, 18.0, ())
+    seen, _, _ = _read("age_years", value=17.9999999999999)
+    assert seen["age_years"] == 17.9999999999999
+
+
+@pytest.mark.parametrize("blank", [None, "", "  ", "\u00a0", "\u200b "])
 def test_entry_with_nothing_in_it_is_absent(blank: Value) -> None:
     seen, meant, findings = _read("reading_1_chest", value=blank)
     assert "reading_1_chest" not in seen
@@ -463,6 +512,7 @@ def test_every_code_of_the_catalogue_is_provoked_above() -> None:
         "entry-date",
         "entry-formula",
         "entry-not-a-number",
+        "entry-other-unit",
         "entry-not-a-text",
     }
     wanted = {code for code in catalogue if code.startswith(("entry-", "procedure-"))} - elsewhere

@@ -41,7 +41,7 @@ from sheetgen.returned.pool import OwnProcesses
 from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.layout import Value
-from sheetgen.workbook.packages import with_part_changed
+from sheetgen.workbook.packages import filled, with_part_changed
 from sheetgen.workbook.snapshot import Snapshot
 from tests.classes import (
     PEOPLE,
@@ -91,13 +91,30 @@ def test_the_name_of_the_file_says_nothing(folder: ClassFolder) -> None:
     assert attempt.record == record_of(folder, "S01")
 
 
-def test_a_sheet_still_empty_is_accepted_and_has_no_result(folder: ClassFolder) -> None:
+def test_a_sheet_in_which_nothing_is_typed_is_for_review_and_has_no_result(folder: ClassFolder) -> None:
     data = (folder.sheets(1) / record_of(folder, "S01").file_name).read_bytes()
     attempt = seen(folder, data)
-    assert attempt.status == "accepted"
-    assert codes(attempt) == {"entry-missing"}
+    assert attempt.status == "review"
+    assert [finding.code for finding in attempt.findings] == ["entry-nothing-typed"]
     assert attempt.results is not None
     assert (attempt.results.sum_mm, attempt.results.density_g_ml) == (None, None)
+
+
+def test_an_untouched_sheet_in_another_language_is_one(tmp_path: Path) -> None:
+    """What it is handed out with stands there in words of its language."""
+    folder = built_class(tmp_path / "spanish")
+    changed_setting(folder, "Language", "es")
+    build_sheets(folder, 1)
+    data = (folder.sheets(1) / record_of(folder, "S01").file_name).read_bytes()
+    assert codes(seen(folder, data)) == {"entry-nothing-typed"}
+
+
+def test_one_entry_is_enough_for_a_sheet_to_be_begun(folder: ClassFolder) -> None:
+    handed_out = (folder.sheets(1) / record_of(folder, "S01").file_name).read_bytes()
+    layout = keep.load_layout(folder, record_of(folder, "S01").layout_digest)
+    assert layout is not None
+    begun = seen(folder, filled(handed_out, layout, {"cautions_confirmed": "yes"}))
+    assert (begun.status, codes(begun)) == ("accepted", {"entry-missing", "sheet-not-recalculated"})
 
 
 def test_a_workbook_of_another_kind_is_no_sheet(folder: ClassFolder) -> None:
@@ -105,6 +122,41 @@ def test_a_workbook_of_another_kind_is_no_sheet(folder: ClassFolder) -> None:
     openpyxl.Workbook().save(stream)
     attempt = seen(folder, stream.getvalue())
     assert (attempt.status, codes(attempt)) == ("refused", {"file-not-a-sheet"})
+
+
+def with_notes(data: bytes, first_line: str, *, in_front: bool = False) -> bytes:
+    """The sheet with a tab for notes of the student's own."""
+    book = openpyxl.load_workbook(io.BytesIO(data))
+    notes = book.create_sheet("Notes", 0 if in_front else None)
+    notes["A1"] = first_line
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+@pytest.mark.parametrize("in_front", [False, True])
+@pytest.mark.parametrize("recorded", [True, False])
+def test_a_tab_for_notes_that_names_the_partners_code_is_no_second_identity(
+    folder: ClassFolder, in_front: bool, recorded: bool
+) -> None:
+    partner = record_of(folder, "S02").copy_code
+    data = with_notes(filled_sheet(folder, "S01"), f"My partner has {partner}", in_front=in_front)
+    attempt = seen(folder, data, None if recorded else NOTHING_KNOWN)
+    assert attempt.record is not None
+    assert attempt.record.copy_code == record_of(folder, "S01").copy_code
+    assert "sheet-tab-added" in codes(attempt)
+    assert attempt.status != "refused"
+
+
+def test_a_tab_of_another_sheet_added_to_one_is_a_second_identity(folder: ClassFolder) -> None:
+    own, other = (openpyxl.load_workbook(io.BytesIO(filled_sheet(folder, student))) for student in PEOPLE[:2])
+    added = own.create_sheet("Readings of my partner")
+    for row in other["Readings"].iter_rows():
+        for cell in row:
+            added[cell.coordinate] = cell.value
+    stream = io.BytesIO()
+    own.save(stream)
+    assert codes(seen(folder, stream.getvalue())) == {"identity-two-codes"}
 
 
 def test_a_copy_that_was_never_handed_out_is_refused(folder: ClassFolder) -> None:
@@ -408,10 +460,9 @@ def test_cut_of_one_entry_onto_another_is_reported_and_nothing_is_invented() -> 
     assert examination.entries["reading_1_midaxillary"] == 10.0
     assert examination.results.sum_mm is None
     assert [(code, cell) for code, _, cell in findings if code.startswith("sheet-")] == [
-        ("sheet-damaged-by-cut", "C5"),
-        ("sheet-damaged-by-cut", "C6"),
-        ("sheet-entry-locked", "C5"),
-        ("sheet-rules-lost", "C5"),
+        ("sheet-damaged-by-cut", "B8, B9"),
+        ("sheet-entry-locked", "B8"),
+        ("sheet-rules-lost", "B8"),
         ("sheet-not-recalculated", ""),
     ]
     assert ("entry-missing", "Readings", "C5") in findings
@@ -474,8 +525,8 @@ def test_sheet_without_its_hidden_tab_is_still_worked_out() -> None:
 def test_sheet_handed_in_as_it_was_handed_out() -> None:
     examination, findings = _examined(untouched())
     assert examination.results.estimate_state == "sum-missing"
-    assert {code for code, _, _ in findings} == {"entry-missing"}
-    assert len(findings) == 6 + 14
+    assert {code for code, _, _ in findings} == {"entry-nothing-typed"}
+    assert len(findings) == 1
 
 
 @pytest.mark.parametrize(("entries", "cells"), CASES)

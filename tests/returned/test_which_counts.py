@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.class_folder.records import CopyRecord
+from sheetgen.class_folder.records import CopyRecord, Person
 from sheetgen.commands.demo import sample_entries
-from sheetgen.finding import Worded
+from sheetgen.finding import Finding, Worded
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.returned.attempt import Attempt, late_findings
@@ -237,6 +237,46 @@ def test_a_complete_file_counts_before_a_newer_one_that_is_not() -> None:
     choice = newest([new, old], {})
     assert (choice.counts, choice.reasons) == (("a",), {"b": ("complete", {"best": 1.0, "own": 0.0})})
     assert chosen([new, replace(new, file="c", modified="2027-03-03T10:00:00Z")]) == ("c",)
+
+
+ADA = CopyRecord("7K3F-9QXM", 1, "S01", "S02", "P-2A3B", "C1", "", "", "", {})
+PEOPLE = (Person("S01", "Ada", "Fen"), Person("S02", "Bo", "Heath"))
+WHOLE = replace(filled("Ada Fen/s.xlsx", "2027-03-01T10:00:00Z"), record=ADA)
+HALF = replace(
+    filled("Bo Heath/s.xlsx", "2027-03-02T10:00:00Z", "reading_1_chest", "reading_2_thigh"), record=ADA
+)
+BLANK = replace(HALF, status="review", entries={}, findings=(Finding("entry-nothing-typed"),))
+# The names of folders tell people only where several stand beside one another.
+OTHERS = [_attempt("Cy Moor/s.xlsx", "4444-5555", "cy"), _attempt("Di Wold/s.xlsx", "5555-6666", "di")]
+
+# two files of Ada's copy from two people, their statuses
+OF_A_CLASSMATE: tuple[tuple[Attempt, Attempt, list[str]], ...] = (
+    (WHOLE, HALF, ["accepted", "superseded"]),
+    (WHOLE, BLANK, ["accepted", "superseded"]),
+    (replace(HALF, file="Ada Fen/s.xlsx"), BLANK, ["accepted", "superseded"]),
+    # what a classmate completed is not theirs
+    (replace(HALF, file="Ada Fen/s.xlsx"), replace(WHOLE, file="Bo Heath/s.xlsx"), ["refused", "refused"]),
+    (replace(BLANK, file="Ada Fen/s.xlsx"), replace(WHOLE, file="Bo Heath/s.xlsx"), ["refused", "refused"]),
+    (WHOLE, replace(WHOLE, file="Bo Heath/s.xlsx", entries={**WHOLE.entries, "mass_kg": 71.5}),
+     ["refused", "refused"]),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("first", "second", "expected"), OF_A_CLASSMATE)
+def test_a_classmates_blank_or_half_filled_copy_takes_nothing_from_a_complete_one(
+    first: Attempt, second: Attempt, expected: list[str]
+) -> None:
+    first, second = replace(first, sha256="first"), replace(second, sha256="second")
+    told = told_apart([first, second, *OTHERS], {}, {}, PEOPLE)
+    assert [one.status for one in told] == [*expected, "accepted", "accepted"]
+
+
+def test_an_untouched_file_gives_way_however_new_it_is() -> None:
+    older = replace(HALF, file="s.xlsx", sha256="older", modified="2027-03-01T10:00:00Z")
+    newer = replace(BLANK, file="s (1).xlsx", sha256="newer", modified="2027-03-05T10:00:00Z")
+    told = told_apart([older, newer], {}, {})
+    assert [one.status for one in told] == ["accepted", "superseded"]
+    assert in_english(told[1].findings)[-1].found == "s.xlsx counts: in this one nothing is typed yet"
 
 
 # when two files say that they were saved, the day they were first read, which counts

@@ -22,8 +22,15 @@ def layout_of(**rows: list[ReviewRow]) -> Layout:
 
 def test_every_tab_has_its_headings_and_only_its_entries_unlocked() -> None:
     row = ReviewRow({"copy_code": "K1", "cell_name": "sum_mm", "file_id": "a1", "possible": 5.0}, "g1")
-    layout = layout_of(review=[row], answers=[row], files=[row])
-    assert [tab.key for tab in layout.tabs] == ["review", "answers", "corrections", "files", "record"]
+    layout = layout_of(review=[row], answers=[row], files=[row], marks=[row])
+    assert [tab.key for tab in layout.tabs] == [
+        "review",
+        "answers",
+        "corrections",
+        "files",
+        "marks",
+        "record",
+    ]
     entries = {
         key: [columns[cell.column].key for cell in layout.tab(key).cells if cell.role == "entry"]
         for key, columns in TABS.items()
@@ -33,6 +40,7 @@ def test_every_tab_has_its_headings_and_only_its_entries_unlocked() -> None:
         "answers": ["points", "confirm"],
         "corrections": ["copy_code", "cell_name", "value", "reason", "confirm"],
         "files": ["accept", "confirm"],
+        "marks": ["withdrawn", "confirm"],
     }
 
 
@@ -81,6 +89,6 @@ def test_every_text_of_the_review_is_used_and_none_is_too_long() -> None:
     used |= {f"review_word.{word}" for word in (*CONFIRM_WORDS, *FILE_WORDS, EMPTY_WORD)}
     assert {key for key in texts if not key.startswith(elsewhere)} == used
     row = ReviewRow({"possible": 5.0})
-    layout = layout_of(review=[row], answers=[row], files=[row])
+    layout = layout_of(review=[row], answers=[row], files=[row], marks=[row])
     rules = [cell.rule for tab in layout.tabs for cell in tab.cells if cell.rule is not None]
     assert [one for one in rules if len(one.title) > 32 or max(len(one.prompt), len(one.error)) > 255] == []

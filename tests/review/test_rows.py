@@ -1,6 +1,7 @@
 from dataclasses import replace
 
 from sheetgen.class_folder.decisions import Decision
+from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.finding import Finding, Worded, measured
 from sheetgen.returned.attempt import file_id, late_findings
 from sheetgen.review.drawing import ReviewContents, ReviewRow
@@ -144,6 +145,7 @@ def test_decisions_of_another_session_are_not_drawn() -> None:
     assert contents.drawn == 8
 
 
+OTHER = "Points given for another answer. Please confirm: if they still hold, type yes under Still right."
 CHANGED = "Changed since you decided. Look again; if it still holds, type yes under Still right."
 
 
@@ -194,6 +196,7 @@ def test_every_cell_and_ground_of_a_class_nobody_decided_about() -> None:
         "answers": [ReviewRow(asked, "c6637592b8ef")],
         "corrections": [],
         "files": [],
+        "marks": [],
     }
 
 
@@ -207,18 +210,21 @@ def test_every_cell_of_decisions_whose_grounds_have_changed() -> None:
     )
     row = contents.rows["review"][0].values
     assert [row[name] for name in ("status", "score", "mark", "comment", "check")] == [
-        "final", 34.0, 41.0, "well held", CHANGED,
+        "to be marked", 34.0, 41.0, "well held", CHANGED,
     ]  # fmt: skip
     (answer,) = contents.rows["answers"]
-    assert [answer.values[name] for name in ("points", "possible", "check")] == [4.0, 5.0, CHANGED]
+    assert [answer.values[name] for name in ("points", "possible", "check")] == [4.0, 5.0, OTHER]
     correction = {
         "copy_code": "K1", "cell_name": "mass_kg", "value": "61", "reason": "misread", "check": CHANGED,
     }  # fmt: skip
     assert contents.rows["corrections"] == [ReviewRow(correction, "d57ee80b4f9c")]
     assert said(review_findings(contents, TEXTS)) == tuple(
-        Worded("class-review-ground-changed", "", f"{about}: changed since it was decided",
-                "what was seen then", "", tab)
-        for about, tab in (("K1", "Review"), ("K1 answer_error", "Answers"), ("K1 mass_kg", "Corrections"))
+        Worded("class-review-ground-changed", "", found, "what was seen then", "", tab)
+        for found, tab in (
+            ("K1: changed since it was decided", "Review"),
+            ("K1 answer_error: points given for another answer, please confirm", "Answers"),
+            ("K1 mass_kg: changed since it was decided", "Corrections"),
+        )
     )  # fmt: skip
 
 
@@ -366,3 +372,52 @@ def test_lines_left_incomplete_stand_below_the_corrections() -> None:
     loose = {"copy_code": "", "cell_name": "", "value": "61.5", "reason": ""}
     rows = review_contents(TEXTS, Reviewed(1, (), [], {}), "", [], [loose]).rows["corrections"]
     assert rows == [ReviewRow({**loose, "check": TEXTS["review.incomplete"]})]
+
+
+KEPT = (
+    Score(1, "1002", "sums", 30.0, 45.0, "final", "2027-03-31", "K2"),
+    Score(1, "1002", WHOLE, 34.0, 50.0, "final", "2027-03-31", "K2"),
+    Score(1, "1002", WHOLE, 68.0, 100.0, "final", "2027-03-31"),
+)
+
+
+def kept(*decisions: Decision) -> ReviewContents:
+    reviewed = Reviewed(1, records(1, 2), [attempt(1)], {"K1": marking()}, BOOK.people, KEPT)
+    return review_contents(TEXTS, reviewed, "CLASS2", decisions)
+
+
+def test_marks_tab_has_a_row_a_sheet_that_was_scored() -> None:
+    (row,) = kept(Decision(1, 1, "K2", "withdrawn", "", "yes")).rows["marks"]
+    assert row.values == {
+        "student_id": "1002", "name": "=Tam Reeve", "copy_code": "K2", "score": 34.0, "maximum": 50.0,
+        "scored_on": "2027-03-31", "withdrawn": "yes", "check": "",
+    }  # fmt: skip
+
+
+def test_marks_tab_keeps_what_was_taken_away_where_the_scores_are_lost() -> None:
+    (row,) = contents_of(Decision(1, 1, "K9", "withdrawn", "", "yes")).rows["marks"]
+    assert (row.values["copy_code"], row.values["score"], row.values["withdrawn"]) == ("K9", None, "yes")
+
+
+def test_a_word_under_withdrawn_that_is_no_yes_is_pointed_out() -> None:
+    (finding,) = said(review_findings(kept(Decision(1, 1, "K2", "withdrawn", "", "perhaps")), TEXTS))
+    assert (finding.found, finding.expected) == ("K2: withdrawn 'perhaps'", "yes")
+
+
+def test_a_score_that_changed_since_it_was_taken_away_is_pointed_out() -> None:
+    """Somebody whose score was taken away may hand in anew."""
+    (finding,) = said(review_findings(kept(Decision(1, 1, "K2", "withdrawn", "", "yes", ground="x")), TEXTS))
+    assert finding.code == "class-review-ground-changed"
+
+
+def test_a_sheet_whose_file_is_gone_shows_its_score_and_asks_nothing() -> None:
+    contents = kept(Decision(1, 1, "K2", "mark", "", "34", ground="as it was"))
+    values = contents.rows["review"][1].values
+    assert (values["status"], values["score"], values["maximum"]) == ("score kept; no file now", 34.0, 50.0)
+    assert review_findings(contents, TEXTS) == ()
+
+
+def test_a_mark_typed_after_the_file_is_gone_is_said_not_to_be_used() -> None:
+    ground = kept().rows["review"][1].ground
+    (finding,) = said(review_findings(kept(Decision(1, 1, "K2", "mark", "", "40", ground=ground)), TEXTS))
+    assert finding.found == "K2: a mark or comment, and no file of this sheet counts"

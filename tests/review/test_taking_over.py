@@ -610,3 +610,14 @@ def test_an_empty_cell_that_was_never_drawn_takes_nothing_back() -> None:
     """A row typed in by hand about a sheet of which something was decided elsewhere."""
     state = with_value(drawn(), "review", 2, "copy_code", "K5")
     assert new_in(state, (*KNOWN, Decision(4, 1, "K5", "mark", "", "7"))) == []
+
+
+def test_a_workbook_drawn_before_there_was_a_tab_marks_lacks_nothing(folder: ClassFolder) -> None:
+    read_again(folder, attempt(1))
+    book = openpyxl.load_workbook(folder.review(1))
+    del book["Marks"]
+    record = book["Record"]
+    for cell in record[5]:
+        cell.value = None if str(cell.value).startswith("marks.") else cell.value
+    book.save(folder.review(1))
+    assert harvest_review(folder, 1).findings == ()

@@ -13,9 +13,8 @@ from sheetgen.statistics.analysis import (
     site_words,
     thinner_words,
     worst_words,
-    zero_words,
 )
-from sheetgen.statistics.calipers import CaliperOffset, ZeroDifference
+from sheetgen.statistics.calipers import CaliperOffset
 from sheetgen.statistics.digits import Compression, DigitCounts, DigitPreference, IdenticalRecord, SignTest
 from sheetgen.statistics.precision import SitePrecision, ThirdReadings, WorstSite
 from sheetgen.statistics.readings_frame import sheet_count
@@ -185,12 +184,6 @@ def test_rounds_alike() -> None:
     question = "round 2 equals round 1 at all 7 sites; a question only: was round 2 measured?"
     assert identical_words(record, WORDS) == f"{question} By chance 1.9 % of honest sheets in this class."
     assert identical_words(replace(record, chance=WHY), WORDS) == question
-
-
-def test_typed_and_registered_zero() -> None:
-    assert zero_words(ZeroDifference("K1", "B", 0.0, 1.0), WORDS) == (
-        "B: zero typed 0 mm, registered 1 mm: look at it closed"
-    )
 
 
 # offset [mm], what is known of it, in words

@@ -1,8 +1,11 @@
+import pytest
+
 from sheetgen.texts.toml_tables import (
     FileFault,
     line_of,
     lines_of,
     near,
+    number,
     number_in,
     parsed,
     shown,
@@ -47,7 +50,7 @@ def test_line_of_a_place_or_what_is_around_it() -> None:
 def test_parsed_of_a_right_text() -> None:
     content = parsed("a = 1\n[b]\nc = 2\n")
     assert content.table == {"a": 1, "b": {"c": 2}}
-    assert (content.faults, content.left_out) == ((), frozenset())
+    assert content.faults == ()
 
 
 def test_parsed_keeps_the_first_of_a_key_given_twice() -> None:
@@ -57,14 +60,21 @@ def test_parsed_keeps_the_first_of_a_key_given_twice() -> None:
         FileFault(2, "", "the key 'a' a second time", "each key once in its table"),
         FileFault(4, "", "the key 'b' a second time", "each key once in its table"),
     )
-    assert content.left_out == frozenset()
 
 
 def test_parsed_leaves_out_a_line_that_is_wrong_alone() -> None:
-    content = parsed("a = one\nb = 2\nc = 1,5\n")
+    content = parsed("a = one\nb = 2\nc = 1;5\n")
     assert content.table == {"b": 2}
     assert [fault.line for fault in content.faults] == [1, 3]
-    assert content.left_out == {"a", "c"}
+
+
+def test_parsed_names_a_decimal_comma_and_reads_on_with_the_point() -> None:
+    content = parsed("a = 1,0970\n[b]\nc = -0,5 # slope\nd = [1,5]\n")
+    assert content.table == {"a": 1.097, "b": {"c": -0.5, "d": [1, 5]}}
+    assert content.faults == (
+        FileFault(1, "a", "a decimal comma: 1,0970", "a decimal point: 1.0970"),
+        FileFault(3, "c", "a decimal comma: -0,5", "a decimal point: -0.5"),
+    )
 
 
 def test_parsed_stops_at_a_list_that_does_not_end() -> None:
@@ -79,10 +89,23 @@ def test_parsed_stops_at_a_table_given_twice() -> None:
     assert [fault.line for fault in content.faults] == [3]
 
 
-def test_parsed_names_at_most_20_faults() -> None:
-    content = parsed("\n".join(f"key_{number} = ?" for number in range(30)))
+def test_parsed_names_at_most_200_faults() -> None:
+    content = parsed("\n".join(f"key_{number} = ?" for number in range(300)))
     assert content.table is None
-    assert [fault.line for fault in content.faults] == list(range(1, 21))
+    assert [fault.line for fault in content.faults] == list(range(1, 201))
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"),
+    [
+        ("1,0970", "a number, without quotes and with a decimal point: 1.0970"),
+        ("-3", "a number, without quotes and with a decimal point: -3"),
+        ("twelve", "a number"),
+        (1.5, ""),
+    ],
+)
+def test_a_number_in_quotes(value: str | float, expected: str) -> None:
+    assert number(value) == expected
 
 
 def test_parsed_of_a_depth_that_no_parser_takes_has_no_line() -> None:

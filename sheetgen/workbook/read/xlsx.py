@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from lxml import etree
 
-from sheetgen.finding import Refusal, RefusedError, amount, quoted, too_large, unreadable
+from sheetgen.finding import Refusal, RefusedError, amount, quoted, too_large, typed, unreadable
 from sheetgen.workbook.addresses import place_of, shift_formula
 from sheetgen.workbook.read.guard import Package
 from sheetgen.workbook.read.parts import (
@@ -123,7 +123,7 @@ def _read_tabs(
         data = None if relation is None else part_bytes(package, relation.target)
         if relation is None or relation.target in parts_read or data is None:
             case = "empty-tab" if relation is None else "lost-tab" if data is None else "shared-tab"
-            raise RefusedError(unreadable(case, title=quoted(title[:80])))
+            raise RefusedError(unreadable(case, title=typed(title, 80)))
         parts_read.add(relation.target)
         # Far too many rows are refused before a tree is made of them, under any prefix; of an encoding of two
         # or four bytes a sign the bytes between are zeros.

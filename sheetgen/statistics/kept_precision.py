@@ -1,0 +1,85 @@
+"""keep/precision.csv: how the class measured, by site; it outlives the files it was worked out from."""
+
+import csv
+import io
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+from sheetgen.class_folder.files import make_folder, read_if_there, write_beside
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.errors import FolderError
+from sheetgen.statistics.precision import SitePrecision, precision_of
+from sheetgen.statistics.repeatability import TechnicalError
+
+FEWEST_PEOPLE = 5
+"""Of a site that is kept: the spread of fewer people's folds would say something of each."""
+_COLUMNS = (
+    "session", "site", "sheets", "people", "tem_mm", "mean_mm", "degrees_of_freedom", "left_out",
+    "worked_out_on",
+)  # fmt: skip
+
+
+def load_precision(folder: ClassFolder) -> tuple[tuple[int, SitePrecision], ...]:
+    """Return session and precision of every site that is kept, each with its day.
+
+    FolderError where the file cannot be read or understood: its line is named.
+    """
+    text = (read_if_there(folder.kept_precision) or b"").decode("utf-8-sig", "replace")
+    sites = []
+    for number, cells in enumerate(csv.reader(io.StringIO(text, newline="")), start=1):
+        if number == 1 or not cells:
+            continue
+        try:
+            session, site, sheets, people, error, mean, degrees, left_out, day = cells
+            technical = TechnicalError(float(error), float(mean), int(sheets), int(degrees))
+            kept = precision_of(site, int(people), technical)
+            sites.append((int(session), replace(kept, left_out=int(left_out), kept_from=day)))
+        except ValueError:
+            technical = None
+        if technical is None or not math.isfinite(technical.value + technical.mean):
+            remedy = "Correct the line, or put the file back from a copy of the class folder."
+            place = f"{folder.kept_precision}:{number}"
+            raise FolderError(place, repr(cells)[:80], ", ".join(_COLUMNS), remedy)
+    return tuple(sites)
+
+
+def with_kept(
+    now: Sequence[SitePrecision], kept: Sequence[SitePrecision], files_gone: bool
+) -> tuple[SitePrecision, ...]:
+    """Return the precision of every site: the kept one where files are gone and fewer sheets are left."""
+    if not files_gone:
+        return tuple(now)
+    sites = {site.site: site for site in kept}
+    for site in now:
+        if site.site not in sites or site.sheets >= sites[site.site].sheets:
+            sites[site.site] = site
+    return tuple(sites.values())
+
+
+def save_precision(folder: ClassFolder, session: int, sites: Sequence[SitePrecision], today: str) -> None:
+    """Keep the precision of a session in place of the one kept before; what has not changed keeps its day.
+
+    sites : as `with_kept` gives them; of those with fewer than FEWEST_PEOPLE nothing is kept.
+    today : YYYY-MM-DD. FolderError where it cannot be written.
+    """
+    every = load_precision(folder)
+    days = {replace(site, kept_from=""): site.kept_from for number, site in every if number == session}
+    lines = [(number, site) for number, site in every if number != session]
+    lines += [
+        (session, replace(site, kept_from=site.kept_from or days.get(site, today)))
+        for site in sites
+        if site.people >= FEWEST_PEOPLE and isinstance(site.error, TechnicalError)
+    ]
+    stream = io.StringIO(newline="")
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(_COLUMNS)
+    for number, site in sorted(lines, key=lambda line: line[0]):
+        error = site.error
+        if isinstance(error, TechnicalError):
+            figures = (error.value, error.mean, error.degrees_of_freedom, site.left_out)
+            writer.writerow((number, site.site, site.sheets, site.people, *figures, site.kept_from))
+    data = stream.getvalue().encode("utf-8")
+    if (lines or every) and data != read_if_there(folder.kept_precision):
+        make_folder(folder.keep)
+        write_beside(folder.kept_precision, data)
