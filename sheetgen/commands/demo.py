@@ -18,9 +18,16 @@ from sheetgen.commands.build import build_sheets
 from sheetgen.commands.new import new_class
 from sheetgen.commands.read import ReadSummary, read_returned
 from sheetgen.errors import FolderError
-from sheetgen.protocols.names import entry_names, live_names, own_decimals, own_steps, sex_words
+from sheetgen.protocols.names import (
+    FILLED_IN,
+    entry_names,
+    live_names,
+    own_decimals,
+    own_steps,
+    sex_words,
+)
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.protocols.recalculation import live_values, next_step, recalculate
+from sheetgen.protocols.recalculation import is_ready, live_values, recalculate
 from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings
 from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.layout import Layout, Value
@@ -103,7 +110,7 @@ def stored_results(
         for name, value in entries.items()
     }
     results = recalculate(protocol, settings, seen)
-    ready = "yes" if next_step(protocol, settings, seen, results) == "done" else "no"
+    ready = "yes" if is_ready(protocol, settings, {**FILLED_IN, **seen}, results) else "no"
     live = {**live_values(results), "ready": ready}
     return {name: live[name] for name in live_names(protocol)}
 
@@ -113,7 +120,7 @@ def _number(entries: Entries, name: str) -> float:
 
 
 _DECLINED: Entries = {
-    **dict.fromkeys(f"reading_{number}_abdominal" for number in (1, 2, 3)), "not_taken_abdominal": "declined",
+    **dict.fromkeys(f"reading_{number}_abdominal" for number in (1, 2, 3)), "not_taken_abdominal": "left-out",
 }  # fmt: skip
 
 FAULTS: dict[str, Callable[[Entries], Entries]] = {

@@ -9,7 +9,9 @@ CONFIRM_WORDS = ("yes",)
 DATA_SOURCE_WORDS = ("measured", "practice")
 SEX_WORDS = ("female", "male", "sum-only")
 SIDE_WORDS = ("right", "left")
-NOT_TAKEN_WORDS = ("declined", "skin", "beyond-jaws", "no-fold")
+LEFT_OUT = "left-out"
+FORMER_LEFT_OUT = ("declined", "skin", "beyond-jaws", "no-fold")
+"""Reasons that sheets of the first two layouts asked for; read as left out."""
 ANSWERS = ("repeat", "zero", "error")
 
 OWN_DECIMALS = {
@@ -25,13 +27,13 @@ _GROUPS = {
 SUM_AND_ESTIMATE = tuple(_GROUPS)
 """Names of the live results that follow from all sites together."""
 
-STEPS = (
-    "cautions", "sex-equation", "age", "caliper", "zero", "lengths",
-    "round-1", "round-2", "third", "values", "working", "done",
-)  # fmt: skip
-"""What the sheet asks for next, in this order."""
+STEPS = ("care", "start", "sites", "round-1", "round-2", "third", "working", "hand-in")
+"""What the line of steps on every tab shows, in the order of the work."""
 
-CAUTIONS = tuple(f"caution.c{number:02}" for number in range(1, 14))
+CAUTIONS_OF_PARTICIPANT = tuple(f"caution.c{number:02}" for number in (2, 4, 5, 10, 6, 3, 12))
+"""Keys of the texts that speak to the person measured; they come first."""
+CAUTIONS_OF_BOTH = tuple(f"caution.c{number:02}" for number in (1, 7, 8, 9, 11, 13))
+CAUTIONS = tuple(sorted((*CAUTIONS_OF_PARTICIPANT, *CAUTIONS_OF_BOTH)))
 """Keys of the texts that every sheet prints."""
 
 MAJORITY = 18
@@ -55,21 +57,30 @@ class StartEntry:
 
 START_ENTRIES = {
     "cautions_confirmed": StartEntry(CONFIRM_WORDS),
+    "participant_agrees": StartEntry(CONFIRM_WORDS),
     "data_source": StartEntry(DATA_SOURCE_WORDS, filled_in="measured"),
-    "participant_today": StartEntry(),
     "age_years": StartEntry(limits=("whole", 5, 110), practised=True),
     "sex_equation": StartEntry(SEX_WORDS, practised=True),
     "mass_kg": StartEntry(limits=("decimal", 10, 350), practised=True),
     "caliper_id": StartEntry(),
     "zero_mm": StartEntry(limits=("decimal", -10, 10), practised=True),
-    "side": StartEntry(SIDE_WORDS, filled_in="right"),
     "length_upper_arm_cm": StartEntry(limits=("decimal", 10, 60), practised=True),
     "length_thigh_cm": StartEntry(limits=("decimal", 15, 80), practised=True),
+    "participant_today": StartEntry(),
+    "side": StartEntry(SIDE_WORDS, filled_in="right"),
     "caliper_id_2": StartEntry(),
     "zero_2_mm": StartEntry(limits=("decimal", -10, 10)),
-    "changed_from": StartEntry(),
+    "changed_from_round": StartEntry(),
+    "changed_from_site": StartEntry(),
 }
-"""By name, in the order of the tab."""
+"""By name, in the order of the tabs Care and Start."""
+
+ON_CARE = ("cautions_confirmed", "participant_agrees")
+"""Entries on the tab Care; the others are on Start."""
+SELDOM = (
+    "participant_today", "side", "caliper_id_2", "zero_2_mm", "changed_from_round", "changed_from_site",
+)  # fmt: skip
+"""Entries at the foot of Start, that most sheets leave as they are."""
 
 TEXT_ENTRIES = frozenset(name for name, entry in START_ENTRIES.items() if entry.limits is None)
 PRACTISED = tuple(name for name, entry in START_ENTRIES.items() if entry.practised)
@@ -82,9 +93,13 @@ def listed_words(name: str) -> tuple[str, ...]:
     Examples
     --------
     >>> listed_words("side"), listed_words("not_taken_chest")[0], listed_words("caliper_id")
-    (('right', 'left'), 'declined', ())
+    (('right', 'left'), 'left-out', ())
     """
-    return NOT_TAKEN_WORDS if name.startswith("not_taken_") else START_ENTRIES.get(name, StartEntry()).words
+    return (
+        (LEFT_OUT, *FORMER_LEFT_OUT)
+        if name.startswith("not_taken_")
+        else START_ENTRIES.get(name, StartEntry()).words
+    )
 
 
 def reading_name(round_number: int, site: str) -> str:
@@ -99,7 +114,10 @@ def reading_name(round_number: int, site: str) -> str:
 
 
 def change_words(protocol: Protocol) -> tuple[str, ...]:
-    """Return the words of `changed_from` in the order of taking: round by round, site by site."""
+    """Return every reading as ROUND_SITE in the order of taking: round by round, site by site.
+
+    One of them is the first that was taken with a second caliper.
+    """
     return tuple(f"{number}_{site.word}" for number in ROUNDS for site in protocol.sites)
 
 
@@ -123,15 +141,15 @@ def start_entries(protocol: Protocol) -> tuple[str, ...]:
     return tuple(name for name in START_ENTRIES if of_use.get(name, True))
 
 
-def midpoint_names(protocol: Protocol) -> list[str]:
-    """Return the names of the live results that halve a length."""
-    entries = start_entries(protocol)
-    return [f"midpoint_{part}_cm" for part in ("upper_arm", "thigh") if f"length_{part}_cm" in entries]
+def midpoints_of(protocol: Protocol) -> dict[str, str]:
+    """Return entry of a length to the live midpoint that follows from it."""
+    names = [name for name in start_entries(protocol) if name.startswith("length_")]
+    return {name: name.replace("length_", "midpoint_") for name in names}
 
 
 def own_steps(protocol: Protocol) -> tuple[tuple[str, str], ...]:
     """Return (own entry name, name of the live result it answers) in the order of working."""
-    live = [*midpoint_names(protocol), *(f"site_{site.word}" for site in protocol.sites), "sum_mm"]
+    live = [*midpoints_of(protocol).values(), *(f"site_{site.word}" for site in protocol.sites), "sum_mm"]
     if any(equation.gives_density for equation in protocol.equations):
         live.append("density_g_ml")
     if protocol.equations:
@@ -163,15 +181,20 @@ def own_decimals(live_name: str) -> int:
     return OWN_DECIMALS[step_group(live_name)]
 
 
+def not_taken_names(protocol: Protocol) -> tuple[str, ...]:
+    """Return the names of the entries that leave a site out."""
+    return tuple(f"not_taken_{site.word}" for site in protocol.sites)
+
+
 def entry_names(protocol: Protocol) -> tuple[str, ...]:
     """Return the names of all entries of a student workbook."""
     readings = [reading_name(number, site.word) for number in ROUNDS for site in protocol.sites]
-    not_taken = [f"not_taken_{site.word}" for site in protocol.sites]
     own = [name for name, _ in own_steps(protocol)]
-    return (*start_entries(protocol), *readings, *not_taken, *own, *(f"answer_{word}" for word in ANSWERS))
+    start = (*start_entries(protocol), *readings, *not_taken_names(protocol))
+    return (*start, *own, *(f"answer_{word}" for word in ANSWERS))
 
 
 def live_names(protocol: Protocol) -> tuple[str, ...]:
     """Return the names of all live results of a student workbook."""
     by_site = [f"{kind}_{site.word}" for kind in ("site", "third", "again") for site in protocol.sites]
-    return (*midpoint_names(protocol), *by_site, *SUM_AND_ESTIMATE, "ready")
+    return (*midpoints_of(protocol).values(), *by_site, *SUM_AND_ESTIMATE, "ready")

@@ -178,6 +178,7 @@ class Protocol:
 
     equations : none: folds only, sum and no estimate.
     conversions, default_conversion : none and empty where no equation gives a density.
+    fat_minimum, fat_maximum : per cent fat within which an estimate can be true; limits of our own.
     """
 
     identifier: str
@@ -188,6 +189,8 @@ class Protocol:
     conversions: tuple[Conversion, ...]
     default_conversion: str
     notes: tuple[str, ...]
+    fat_minimum: float = 2.0
+    fat_maximum: float = 60.0
 
     def conversion(self, identifier: str) -> Conversion:
         """Return a conversion by its identifier; KeyError where the protocol has none of that name."""

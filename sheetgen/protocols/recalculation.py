@@ -7,19 +7,26 @@ from dataclasses import dataclass
 from sheetgen.measurement import composition, readings
 from sheetgen.measurement.numbers import hundredths, millimetres
 from sheetgen.protocols.names import (
+    ANSWERS,
+    CONFIRM_WORDS,
+    DATA_SOURCE_WORDS,
+    LEFT_OUT,
     MAJORITY,
     ROUNDS,
     SEX_WORDS,
+    SIDE_WORDS,
+    START_ENTRIES,
     SUM_AND_ESTIMATE,
     change_words,
-    midpoint_names,
+    entry_names,
+    midpoints_of,
     own_steps,
     reading_name,
     sex_words,
     start_entries,
 )
 from sheetgen.protocols.protocol import Equation, Protocol, Site
-from sheetgen.protocols.settings import SheetSettings
+from sheetgen.protocols.settings import Caliper, SheetSettings
 
 Entries = Mapping[str, str | float | None]
 """Entry name to what was entered; a name that is absent counts as empty."""
@@ -32,7 +39,7 @@ class SiteResult:
     corrected : the three readings with the zero deducted [mm], None where there is none.
     value_mm : the site value. kept_rounds : the rounds it came from.
     third_needed : `yes`, `no` or empty. measure_again : no two of three within the tolerance.
-    not_taken : the reason, `under-18` for a trunk site of someone under 18, or empty.
+    not_taken : `left-out`, `under-18` for a trunk site of someone under 18, or empty.
     """
 
     site: str
@@ -68,12 +75,16 @@ LARGEST_ENTRY = 1_000_000
 """Numbers of this size or more are no entry of this trade; the sheet leaves them out as well."""
 
 
-def recalculate(protocol: Protocol, settings: SheetSettings, entries: Entries) -> Results:
+def recalculate(
+    protocol: Protocol, settings: SheetSettings, entries: Entries, *, within_limits: bool = True
+) -> Results:
     """Return every result of a sheet.
 
     Parameters
     ----------
     entries : entry name to number or text; a text in a number entry counts as missing.
+    within_limits : an estimate outside the protocol's limits of per cent fat is none. Sheets of the first two
+        forms did not know any.
 
     Returns
     -------
@@ -96,6 +107,9 @@ def recalculate(protocol: Protocol, settings: SheetSettings, entries: Entries) -
         # Coefficients of a teacher's own may lead to no density at all.
         if density is not None and density > 0:
             percent = protocol.conversion(settings.conversion).percent(density)
+        low, high = protocol.fat_minimum, protocol.fat_maximum
+        if within_limits and (percent is None or not low <= percent <= high):
+            density, percent, state = None, None, "percent-outside"
         if percent is not None and mass is not None and mass > 0:
             fat, lean = composition.fat_mass(mass, percent), composition.fat_free_mass(mass, percent)
     return Results(
@@ -123,32 +137,95 @@ def live_values(results: Results) -> dict[str, float | str]:
     return {name: "" if value is None else value for name, value in values.items()}
 
 
-def next_step(protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results) -> str:
-    """Return the word of the first step not yet done, one of STEPS; `done` when ready."""
-    sex = text_of(entries, "sex_equation") if protocol.equations else ""
-    calipers = {caliper.identifier.casefold() for caliper in settings.calipers}
-    open_sites = [site for site in results.sites if not site.not_taken]
-
-    def round_open(number: int) -> bool:
-        return any(number_of(entries, reading_name(number, site.site)) is None for site in open_sites)
-
+def is_ready(protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results) -> bool:
+    """Tell whether a sheet is ready to hand in: every entry that is due is there, the short questions too,
+    and nothing in a number entry, a list or a reading is an error."""
+    sex = text_of(entries, "sex_equation") if protocol.equations else "sum-only"
+    due = {name for name in ("zero_mm", *midpoints_of(protocol)) if name in start_entries(protocol)}
+    if "age_years" in start_entries(protocol) and not (protocol.equations and sex == "sum-only"):
+        due.add("age_years")
     live = live_values(results)
-    working = [own for own, name in own_steps(protocol) if not isinstance(live[name], str)]
-    asked = start_entries(protocol)
-    tests = (
-        ("cautions", text_of(entries, "cautions_confirmed") != "yes"),
-        ("sex-equation", "sex_equation" in asked and sex not in SEX_WORDS),
-        ("age", "age_years" in asked and sex != "sum-only" and number_of(entries, "age_years") is None),
-        ("caliper", text_of(entries, "caliper_id") not in calipers),
-        ("zero", number_of(entries, "zero_mm") is None),
-        ("lengths", any(live[name] == "" for name in midpoint_names(protocol))),
-        ("round-1", round_open(1)),
-        ("round-2", round_open(2)),
-        ("third", any(site.third_needed == "yes" and site.corrected[2] is None for site in open_sites)),
-        ("values", any(site.value_mm is None for site in open_sites)),
-        ("working", any(not isinstance(entries.get(own), float | int) for own in working)),
+    due |= {own for own, name in own_steps(protocol) if not isinstance(live[name], str)}
+    for site in results.sites:
+        rounds = () if site.not_taken else ROUNDS if site.third_needed == "yes" else ROUNDS[:2]
+        due |= {reading_name(number, site.site) for number in rounds}
+    lists = {
+        "cautions_confirmed": CONFIRM_WORDS,
+        "data_source": DATA_SOURCE_WORDS,
+        "sex_equation": SEX_WORDS,
+        "side": ("", *SIDE_WORDS),
+        "caliper_id": tuple(caliper.identifier.casefold() for caliper in settings.calipers),
+    }
+    return (
+        all(number_of(entries, name) is not None for name in due)
+        and all(text_of(entries, f"answer_{word}") for word in ANSWERS)
+        and all(
+            text_of(entries, name) in words
+            for name, words in lists.items()
+            if name in start_entries(protocol)
+        )
+        and not any(_is_fault(protocol, settings, entries, name) for name in entry_names(protocol))
+        and _second_caliper_complete(protocol, settings, entries)
     )
-    return next((word for word, is_open in tests if is_open), "done")
+
+
+def _is_fault(protocol: Protocol, settings: SheetSettings, entries: Entries, name: str) -> bool:
+    """Whether what stands in a number entry is none, out of its range, or a reading off the scale."""
+    known = START_ENTRIES.get(name)
+    if name not in entries or (
+        (known is None or known.limits is None) and not name.startswith(("own_", "reading_"))
+    ):
+        return False
+    value = number_of(entries, name)
+    if value is None:
+        return not (name.startswith("own_") and isinstance(entries[name], float | int))
+    if known is not None and known.limits is not None:
+        return not known.limits[1] <= value <= known.limits[2]
+    if name.startswith("own_"):
+        return False
+    number, site = int(name[8]), name[10:]
+    if text_of(entries, f"not_taken_{site}") or any(
+        each.word == site and each.trunk and is_under_18(protocol, entries) for each in protocol.sites
+    ):
+        return False
+    return bool(reading_fault(protocol, settings, entries, number, site))
+
+
+def caliper_of(
+    protocol: Protocol, settings: SheetSettings, entries: Entries, round_number: int, site: str
+) -> Caliper | None:
+    """Return the caliper of the register that a reading was taken with, None where it is not known."""
+    second = _change_at(protocol, entries) <= change_words(protocol).index(f"{round_number}_{site}")
+    chosen = text_of(entries, "caliper_id_2" if second else "caliper_id")
+    return next((each for each in settings.calipers if each.identifier.casefold() == chosen), None)
+
+
+def reading_fault(
+    protocol: Protocol, settings: SheetSettings, entries: Entries, round_number: int, site: str
+) -> str:
+    """Return what is wrong with a reading: `zero` not above it, `opening` beyond it, between two marks of the
+    scale `step`; empty where it can be read on the caliper in hand, or that is not known."""
+    reading = number_of(entries, reading_name(round_number, site))
+    zero, caliper = zero_of(protocol, entries, round_number, site), None
+    if reading is not None:
+        caliper = caliper_of(protocol, settings, entries, round_number, site)
+    if reading is None or zero is None or caliper is None:
+        return ""
+    if hundredths(reading) <= hundredths(zero):
+        return "zero"
+    if hundredths(reading) > hundredths(caliper.opening):
+        return "opening"
+    step = hundredths(caliper.division)
+    return "step" if step > 0 and hundredths(reading) % step else ""
+
+
+def _second_caliper_complete(protocol: Protocol, settings: SheetSettings, entries: Entries) -> bool:
+    """Whether all that says of a second caliper is there, or nothing."""
+    names = ("caliper_id_2", "zero_2_mm", "changed_from_round", "changed_from_site", "changed_from")
+    known = {caliper.identifier.casefold() for caliper in settings.calipers}
+    whole = text_of(entries, "caliper_id_2") in known and number_of(entries, "zero_2_mm") is not None
+    changed = _change_at(protocol, entries) < len(change_words(protocol))
+    return (whole and changed) or not any(name in entries for name in names)
 
 
 def number_of(entries: Entries, name: str) -> float | None:
@@ -176,12 +253,23 @@ def text_of(entries: Entries, name: str) -> str:
 
 
 def zero_of(protocol: Protocol, entries: Entries, round_number: int, site: str) -> float | None:
-    """Return the zero [mm] of the caliper a reading was taken with: the second one from `changed_from` on."""
-    changed = text_of(entries, "changed_from")
-    order = change_words(protocol)
-    if changed in order and order.index(f"{round_number}_{site}") >= order.index(changed):
-        return number_of(entries, "zero_2_mm")
-    return number_of(entries, "zero_mm")
+    """Return the zero [mm] of the caliper a reading was taken with."""
+    second = _change_at(protocol, entries) <= change_words(protocol).index(f"{round_number}_{site}")
+    return number_of(entries, "zero_2_mm" if second else "zero_mm")
+
+
+def change_of(entries: Entries) -> str:
+    """Return the first reading with a second caliper as ROUND_SITE, empty where it is not told.
+
+    Round and site stand in two entries; in one, `changed_from`, on sheets of the first two layouts.
+    """
+    site = text_of(entries, "changed_from_site")
+    return f"{text_of(entries, 'changed_from_round')}_{site}" if site else text_of(entries, "changed_from")
+
+
+def _change_at(protocol: Protocol, entries: Entries) -> int:
+    order, changed = change_words(protocol), change_of(entries)
+    return order.index(changed) if changed in order else len(order)
 
 
 def is_under_18(protocol: Protocol, entries: Entries) -> bool:
@@ -196,7 +284,7 @@ def _midpoint(protocol: Protocol, entries: Entries, name: str) -> float | None:
 
 
 def _site_result(protocol: Protocol, settings: SheetSettings, entries: Entries, site: Site) -> SiteResult:
-    not_taken = text_of(entries, f"not_taken_{site.word}")
+    not_taken = LEFT_OUT if text_of(entries, f"not_taken_{site.word}") else ""
     if not not_taken and site.trunk and is_under_18(protocol, entries):
         not_taken = "under-18"
 

@@ -38,7 +38,7 @@ class SheetSettings:
     estimates : `on`, or `sums-only`: nobody in the class gets an estimate.
     under_18 : made for someone under 18: limb sites and their sum only.
     youth_estimate : `on` or `off`: whether someone under 18 may get an estimate at all.
-    cover_round_1 : round 1 is covered while round 2 is taken.
+    cover_round_1 : round 1 is covered while round 2 is taken. narrow : for a small screen.
     """
 
     protocol_id: str
@@ -53,6 +53,7 @@ class SheetSettings:
     under_18: bool = False
     youth_estimate: str = "off"
     cover_round_1: bool = False
+    narrow: bool = False
 
 
 @dataclass(frozen=True, slots=True)

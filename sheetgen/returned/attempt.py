@@ -11,6 +11,7 @@ from sheetgen.finding import Finding, Values, gathered
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import Entries, Results, text_of
 from sheetgen.protocols.settings import BuiltWith, SheetSettings
+from sheetgen.sheet.student import LAYOUT_VERSION
 from sheetgen.texts.findings import completed, load_catalogue
 from sheetgen.workbook.addresses import column_letters
 from sheetgen.workbook.layout import Cell, Layout, Tab, Value
@@ -21,12 +22,17 @@ COUNTED = ("accepted", "review")
 
 @dataclass(frozen=True, slots=True)
 class Issued:
-    """What a returned file is compared with: its Layout, what this copy carried, its protocol and rules."""
+    """What a returned file is compared with: its Layout, what this copy carried, its protocol and rules.
+
+    form : the layout version of the sheet. by_names : its Layout is only what the names of its cells tell.
+    """
 
     layout: Layout
     values: Mapping[str, Value]
     protocol: Protocol
     settings: SheetSettings
+    form: int = LAYOUT_VERSION
+    by_names: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,12 +57,13 @@ def expected_rule(rule: Rule) -> RuleState:
         rule.maximum,
         frozenset(map(str.strip, words)),
         rule.formula,
+        rule.refuses,
         ignores_blank=rule.kind != "custom",
     )
 
 
 def _same_rule(expected: RuleState, found: RuleState, titles: Mapping[str, str]) -> bool:
-    if not found.stops or found.kind != expected.kind:
+    if found.stops < expected.stops or found.kind != expected.kind:
         return False
     if found.kind == "custom":
         return not found.ignores_blank and same_formula(expected.formula, found.formula, titles)

@@ -14,6 +14,7 @@ from sheetgen.protocols.recalculation import (
     Entries,
     Results,
     SiteResult,
+    caliper_of,
     is_under_18,
     number_of,
     text_of,
@@ -33,7 +34,7 @@ _POINTS_AWAY = re.compile(r"\$?[A-Za-z]{1,3}\$?\d+|[A-Za-z_][\w.]*(?![\w.(])")
 """An address, or a name that is no function."""
 _BY_TEXT = re.compile(r"\b(INDIRECT|OFFSET|INDEX|ADDRESS|CELL|CHOOSE|[VH]?LOOKUP)\s*\(", re.IGNORECASE)
 
-_NUMBER_FORMAT = "entry_number"
+_NUMBER_FORMATS = ("entry_number", "entry_reading", "entry_whole", "entry_own")
 
 _Entry = str | float | None
 
@@ -54,7 +55,7 @@ class ReadEntries:
 
 def is_number_entry(cell: Cell) -> bool:
     """Tell whether an entry cell takes a number."""
-    return cell.format == _NUMBER_FORMAT
+    return cell.format in _NUMBER_FORMATS
 
 
 def entries_of(layout: Layout, tabs: Mapping[str, TabState], takers: Collection[str] = ()) -> ReadEntries:
@@ -74,7 +75,7 @@ def entries_of(layout: Layout, tabs: Mapping[str, TabState], takers: Collection[
         saw, understood, trouble, case = _one_entry(cell, found)
         if understood == "":
             continue
-        seen[cell.name], meant[cell.name] = _coded(cell.name, saw, understood, layout.language)
+        seen[cell.name], meant[cell.name] = _coded(cell, saw, understood, layout.language)
         shown: Values = {"typed": typed(found.formula or str(found.value)), "name": cell.name}
         if case == "unit" and isinstance(understood, float):
             shown = {**shown, "number": measured(understood), "unit": unit_of(cell.name)}
@@ -147,9 +148,11 @@ def unit_of(name: str) -> str:
     return next((unit for end, unit in _UNITS.items() if name.endswith(end) and not of_site), "mm")
 
 
-def _coded(name: str, seen: _Entry, meant: _Entry, language: str) -> tuple[_Entry, _Entry]:
+def _coded(cell: Cell, seen: _Entry, meant: _Entry, language: str) -> tuple[_Entry, _Entry]:
     """A word of a list as its code word: as the sheet's own formulas take it, and in any language."""
-    codes, words = vocabulary.listed_words(name), list_words("sheet")
+    codes, words = vocabulary.listed_words(cell.name), list_words("sheet")
+    if cell.name == "changed_from_site" and cell.rule is not None and cell.rule.codes:
+        codes, words = cell.rule.codes, {language: dict(zip(cell.rule.codes, cell.rule.words, strict=True))}
     if not isinstance(seen, str) or not isinstance(meant, str) or meant.casefold() in codes:
         return seen, meant
     return shown_word(seen, codes, words.get(language, {})), code_word(meant, codes, words) or meant
@@ -176,11 +179,14 @@ def procedure_findings(issued: Issued, entries: Entries, results: Results) -> tu
         *_out_of_place(protocol, entries),
         *_ranges(issued.layout, entries),
         *_caliper(calipers, str(issued.values.get("caliper_id", "")), entries),
-        *_readings(protocol, calipers, entries),
+        *_second_caliper(issued.layout, entries),
+        *_readings(issued, entries),
         *_third(entries, results),
     )
     cells = named_cells(issued.layout)
-    return tuple(about_cell(code, values, *cells[name], case) for code, case, name, values in found)
+    return tuple(
+        about_cell(code, values, *cells[name], case) for code, case, name, values in found if name in cells
+    )
 
 
 def _missing(protocol: Protocol, entries: Entries) -> Iterator[_Found]:
@@ -205,14 +211,18 @@ def _words(issued: Issued, entries: Entries) -> Iterator[_Found]:
     calipers = tuple(caliper.identifier for caliper in issued.settings.calipers)
     lists = {
         **{name: entry.words for name, entry in vocabulary.START_ENTRIES.items() if entry.words},
+        # A courtesy to the person measured; nobody looks at it.
+        "participant_agrees": (),
         "caliper_id": calipers,
         "caliper_id_2": calipers,
         "changed_from": vocabulary.change_words(issued.protocol),
-        **{f"not_taken_{site.word}": vocabulary.NOT_TAKEN_WORDS for site in issued.protocol.sites},
+        "changed_from_round": tuple(map(str, vocabulary.ROUNDS)),
+        "changed_from_site": tuple(site.word for site in issued.protocol.sites),
+        **{name: vocabulary.listed_words(name) for name in vocabulary.not_taken_names(issued.protocol)},
     }
     for name, words in lists.items():
         word = text_of(entries, name)
-        if word and word not in map(str.casefold, words):
+        if word and words and word not in map(str.casefold, words):
             yield "entry-unknown-word", "", name, {"typed": typed(word, 40), "words": ", ".join(words[:8])}
 
 
@@ -248,23 +258,22 @@ def _caliper(calipers: Mapping[str, Caliper], given: str, entries: Entries) -> I
     for caliper_name, zero_name in (("caliper_id", "zero_mm"), ("caliper_id_2", "zero_2_mm")):
         caliper, zero = calipers.get(text_of(entries, caliper_name)), number_of(entries, zero_name)
         if caliper is not None and zero is not None and hundredths(zero) != hundredths(caliper.zero):
-            yield (
-                "procedure-zero-differs",
-                "",
-                zero_name,
-                {"zero": measured(zero), "registered": caliper.zero},
-            )
-    second = ("caliper_id_2", "zero_2_mm", "changed_from")
+            values: Values = {"zero": measured(zero), "registered": caliper.zero}
+            yield "procedure-zero-differs", "", zero_name, values
+
+
+def _second_caliper(layout: Layout, entries: Entries) -> Iterator[_Found]:
+    former = "changed_from" in layout.places()
+    start = ("changed_from",) if former else ("changed_from_round", "changed_from_site")
+    second = ("caliper_id_2", "zero_2_mm", *start)
     absent = [name for name in second if name not in entries]
     if len(absent) < len(second):
         yield from (("procedure-change-incomplete", "", name, {}) for name in absent)
 
 
-def _readings(protocol: Protocol, calipers: Mapping[str, Caliper], entries: Entries) -> Iterator[_Found]:
-    caliper_name, changed = "caliper_id", text_of(entries, "changed_from")
+def _readings(issued: Issued, entries: Entries) -> Iterator[_Found]:
+    protocol = issued.protocol
     for word in vocabulary.change_words(protocol):
-        if word == changed:
-            caliper_name = "caliper_id_2"
         number, site = int(word[0]), word[2:]
         name = vocabulary.reading_name(number, site)
         entry, reading = entries.get(name), number_of(entries, name)
@@ -279,7 +288,7 @@ def _readings(protocol: Protocol, calipers: Mapping[str, Caliper], entries: Entr
         zero = zero_of(protocol, entries, number, site)
         if zero is not None and hundredths(reading) <= hundredths(zero):
             yield "entry-not-above-zero", "", name, {**shown, "zero": measured(zero)}
-        caliper = calipers.get(text_of(entries, caliper_name))
+        caliper = caliper_of(protocol, issued.settings, entries, number, site)
         if caliper is None:
             continue
         step = hundredths(caliper.division)

@@ -20,7 +20,7 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError, SheetgenError
 from sheetgen.finding import Finding, Refusal, Values, term, written
 from sheetgen.protocols.names import ROUNDS, listed_words, live_names, reading_name
-from sheetgen.protocols.recalculation import Entries, Results, live_values, next_step, recalculate, text_of
+from sheetgen.protocols.recalculation import Entries, Results, live_values, recalculate, text_of
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.returned.attempt import UNTOUCHED, Attempt, Issued, about_cell, named_cells, with_findings
 from sheetgen.returned.comparison import cached_findings, compared
@@ -47,6 +47,10 @@ _OTHER_KINDS = {
 }
 _LARGEST_TOLD = 50_000_000
 """Bytes of a file that is no workbook, up to which its digest is told."""
+
+
+_LAST_WITHOUT_LIMITS = 2
+"""The last form of sheets whose formulas give an estimate whatever it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,16 +81,17 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
     tabs = matched_tabs(layout, snapshot)
     takers = lines_that_take_a_result(layout, snapshot, tabs)
     entries = entries_of(layout, tabs, takers)
-    as_seen = recalculate(protocol, settings, entries.seen)
-    ready = next_step(protocol, settings, entries.seen, as_seen) == "done"
-    live = {**live_values(as_seen), "ready": "yes" if ready else "no"}
-    expected = {name: live[name] for name in live_names(protocol)}
+    limited, known = issued.form > _LAST_WITHOUT_LIMITS, layout.places()
+    as_seen = recalculate(protocol, settings, entries.seen, within_limits=limited)
+    live = live_values(as_seen)
+    # Whether a sheet is ready was told in another way before, and nothing depends on it here.
+    expected = {name: live[name] for name in live_names(protocol) if name != "ready" and name in known}
     meant, corrected = corrected_entries(entries.meant, corrections, layout)
-    results = as_seen if meant == entries.seen else recalculate(protocol, settings, meant)
+    results = as_seen if limited and meant == entries.seen else recalculate(protocol, settings, meant)
     results = with_raw_differences(protocol, settings, meant, results)
     untouched = len(tabs) == len(layout.tabs) and is_untouched(issued, meant)
     findings = (
-        *compared(layout, issued.values, snapshot, tabs),
+        *(() if issued.by_names else compared(layout, issued.values, snapshot, tabs)),
         *cached_findings(layout, issued.values, tabs, expected),
         *entries.findings,
         # Of a sheet in which nothing is typed nothing has to be said line by line.
@@ -110,7 +115,7 @@ def is_untouched(issued: Issued, entries: Entries) -> bool:
 
 def _other_participant(issued: Issued, entries: Entries) -> Iterator[Finding]:
     today, printed = text_of(entries, "participant_today"), str(issued.values.get("participant_code", ""))
-    if today and today != printed.casefold():
+    if today and today != printed.casefold() and "participant_today" in issued.layout.places():
         code = re.fullmatch(r"p-[0-9a-z]{2,8}", today)
         # Anything else may be a name, which is passed on to no table.
         values: Values = {"typed": written(today.upper()) if code else term("no-code"), "printed": printed}
@@ -178,6 +183,7 @@ def _of_snapshot(state: Snapshot, name: str, sha256: str, known: OnRecord) -> At
         return refused_attempt(name, sha256, found)
     record, issued = found
     proof = [] if record.layout_digest else [Finding("identity-not-proven")]
+    proof += [Finding("sheet-earlier-form")] if issued.by_names else []
     if known.claims is not None:
         record = claimed(record, known.claims)
         proof += spare_findings(record, known.claims)

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 from sheetgen.class_folder.records import Person
 from sheetgen.finding import Finding, Values, listed
-from sheetgen.protocols.recalculation import next_step
+from sheetgen.protocols.recalculation import is_ready
 from sheetgen.returned.attempt import (
     UNTOUCHED,
     Attempt,
@@ -125,7 +125,7 @@ def _is_complete(attempt: Attempt) -> bool:
     built_with, results = attempt.built_with, attempt.results
     if built_with is None or results is None:
         return False
-    return next_step(built_with.protocol, built_with.settings, attempt.entries, results) == "done"
+    return is_ready(built_with.protocol, built_with.settings, attempt.entries, results)
 
 
 def _moment(text: str, day_seen: str) -> str:

@@ -14,13 +14,15 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
 from sheetgen.errors import SheetgenError
 from sheetgen.finding import Finding, Values, listed, typed
+from sheetgen.protocols.names import TEXT_ENTRIES, entry_names, live_names
+from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.returned.attempt import Issued
 from sheetgen.returned.comparison import compared
 from sheetgen.sheet.student import LAYOUT_VERSION, Source, all_protocols, layout_of
 from sheetgen.workbook.addresses import column_number
-from sheetgen.workbook.layout import Layout, Tab, Value
+from sheetgen.workbook.layout import Cell, Layout, Tab, Value
 from sheetgen.workbook.snapshot import Snapshot, TabState
 
 _CHARACTER = "[2-9A-HJKMNP-TV-Z]"
@@ -85,13 +87,19 @@ def settings_text_in(snapshot: Snapshot) -> str:
 
 def named_text(snapshot: Snapshot, name: str) -> str:
     """Return the text of a named cell, or the empty text."""
-    match = _PLACE.match(snapshot.names.get(name, ""))
+    place = place_of(snapshot, snapshot.names.get(name, ""))
+    value = None if place is None else place[0].value(*place[1:])
+    return value if isinstance(value, str) else ""
+
+
+def place_of(snapshot: Snapshot, target: str) -> tuple[TabState, int, int] | None:
+    """Return tab, row and column of the one cell that a name points at, None where it points at no such."""
+    match = _PLACE.match(target)
     title = match["tab"].replace("''", "'").casefold() if match else None
     for tab in snapshot.tabs:
         if match and tab.title.casefold() == title:
-            value = tab.value(int(match["row"]) - 1, column_number(match["column"]))
-            return value if isinstance(value, str) else ""
-    return ""
+            return tab, int(match["row"]) - 1, column_number(match["column"])
+    return None
 
 
 def _beside(snapshot: Snapshot, name: str) -> str:
@@ -121,7 +129,7 @@ def label_share(tab: Tab, state: TabState) -> float:
         cell for cell in tab.cells if cell.role == "label" and isinstance(cell.value, str) and cell.value
     ]
     there = sum(state.value(cell.row, cell.column) == cell.value for cell in labels)
-    return there / len(labels) if labels else 0.0
+    return there / len(labels) if labels else float(tab.title == state.title)
 
 
 def whose(snapshot: Snapshot, known: OnRecord) -> tuple[CopyRecord, Issued] | Finding:
@@ -148,7 +156,8 @@ def whose(snapshot: Snapshot, known: OnRecord) -> tuple[CopyRecord, Issued] | Fi
         for record, layout in _layouts(known.folder, builds, snapshot):
             built_with = _decoded(layout.settings_text)
             if built_with is not None:
-                return record, Issued(layout, record.identity, built_with.protocol, built_with.settings)
+                protocol, form = built_with.protocol, built_with.layout_version
+                return record, Issued(layout, record.identity, protocol, built_with.settings, form)
     if known.builds and not builds:
         return Finding("identity-unknown-copy", {"code": codes[0]})
     return _by_its_own_word(snapshot, codes[0], known.folder)
@@ -198,15 +207,18 @@ def _by_its_own_word(
     source = None if built_with is None else _source(built_with)
     if built_with is None or source is None:
         return Finding("file-unknown-protocol", case="settings")
-    if built_with.layout_version != LAYOUT_VERSION:
+    if built_with.layout_version > LAYOUT_VERSION:
         return Finding("file-other-version", {"found": built_with.layout_version, "own": LAYOUT_VERSION})
     identifier = source.protocol.identifier
     if folder is not None and identifier not in all_protocols(folder):
         return Finding("file-unknown-protocol", {"protocol": typed(identifier, 40)})
-    tabs = matched_tabs(source.layout, snapshot)
+    form = built_with.layout_version
+    by_names = form < LAYOUT_VERSION
+    layout = layout_by_names(snapshot, source.protocol, source.layout) if by_names else source.layout
+    tabs = matched_tabs(layout, snapshot)
     found = {
         cell.name: tabs[tab.key].value(cell.row, cell.column)
-        for tab in source.layout.tabs
+        for tab in layout.tabs
         for cell in tab.cells
         if cell.role == "identity" and tab.key in tabs
     }
@@ -224,7 +236,7 @@ def _by_its_own_word(
         file_sha256="",
         identity=values,
     )
-    return record, Issued(source.layout, values, source.protocol, source.settings)
+    return record, Issued(layout, values, source.protocol, source.settings, form, by_names)
 
 
 def _as_text(value: Value | bool) -> str:
@@ -250,3 +262,41 @@ def _source(built_with: BuiltWith) -> Source | None:
         return layout_of(built_with)
     except (SheetgenError, KeyError, ValueError, TypeError):
         return None
+
+
+FORMER_ENTRIES = ("changed_from",)
+"""Entries that sheets do not have any more."""
+
+_IDENTITY = (
+    "copy_code", "student_id", "participant_code", "protocol_id", "session_number", "caliper_zero_mm",
+)  # fmt: skip
+
+
+def layout_by_names(snapshot: Snapshot, protocol: Protocol, today: Layout) -> Layout:
+    """Return a Layout with a cell for every name that is known: entries, live results and identity.
+
+    Labels, formulas and rules of that time are not known any more, so nothing is compared with them.
+
+    Parameters
+    ----------
+    today : the Layout as it would be made now.
+    """
+    names = snapshot.names
+    roles: Mapping[str, str] = {
+        **dict.fromkeys((*entry_names(protocol), *FORMER_ENTRIES), "entry"),
+        **dict.fromkeys(live_names(protocol), "formula"),
+        **dict.fromkeys(_IDENTITY, "identity"),
+    }
+    cells: dict[str, list[Cell]] = {}
+    for name, role in roles.items():
+        # Where lists show other words than the code words, the entry itself has a name of its own.
+        place = place_of(snapshot, names.get(f"typed_{name}") or names.get(name, ""))
+        if place is not None:
+            state, row, column = place
+            number = name not in TEXT_ENTRIES and not name.startswith(
+                ("not_taken_", "answer_", *FORMER_ENTRIES)
+            )
+            shape = "entry_number" if number else "entry_text"
+            cells.setdefault(state.title, []).append(Cell(row, column, role, name=name, format=shape))
+    tabs = (Tab(f"tab {at}", title, tuple(found)) for at, (title, found) in enumerate(cells.items()))
+    return Layout(today.title, today.subject, today.language, tuple(tabs), today.settings_text)

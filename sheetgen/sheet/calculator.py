@@ -1,32 +1,41 @@
 """The hidden tab: identity, the class's register, coefficients, a mirror of every entry, every live result,
-and what a sheet can know by itself of slips of typing.
+and what comes next.
 
-Entries are mirrored by fixed place, INDEX over a whole block, which a cut or drag inside the block does
-not move. Column A names a line, column B holds it; tables stand to the right.
+Entries are mirrored by fixed place, INDEX into one column of entries from its heading, which a cut or drag
+inside the column does not move, and which holds nothing that depends on it. Column A names a line, column B
+holds it, column C the rank of a message; tables stand to the right.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict
-from operator import attrgetter
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from sheetgen.protocols.names import (
     FILLED_IN,
-    MAJORITY,
+    LEFT_OUT,
     PRACTISED,
-    ROUNDS,
-    STEPS,
+    START_ENTRIES,
     TEXT_ENTRIES,
     change_words,
     entry_names,
-    listed_words,
     live_names,
     start_entries,
 )
-from sheetgen.protocols.protocol import TERMS, Equation, Protocol, Site
+from sheetgen.protocols.protocol import TERMS, Equation, Protocol
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.sheet.live_formulas import EQUATION_FIELDS, result_lines, second_caliper_tests
+from sheetgen.sheet.live_formulas import EQUATION_FIELDS, result_lines
+from sheetgen.sheet.next_steps import (
+    NOTES,
+    fault_lines,
+    messages,
+    next_step_lines,
+    note_lines,
+    warning_lines,
+)
+from sheetgen.sheet.working import equation_text
+from sheetgen.texts.languages import unaccented
+from sheetgen.workbook.addresses import absolute, in_tab
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import Line, Texts, chain, identity, label
+from sheetgen.workbook.cells import Line, chain, formula, identity, label
 from sheetgen.workbook.layout import Cell, Tab, Value
 
 _IDENTITY = (
@@ -34,81 +43,79 @@ _IDENTITY = (
     "class_code",
 )  # fmt: skip
 _FIRST_TABLE_ROW = 2
+_TABLE_COLUMNS = {"register": 4, "change": 9, "note": 11, "equation": 14}
 _REGISTER_FIELDS = ("identifier", "division", "opening", "zero")
 
-NOTES = (
-    "under-18", "left-out-typed", "left-out", "text-1", "text-2", "text-3", "scale-1", "scale-2", "scale-3",
-    "round-1-first", "practice", "again", "third-far", "third", "third-extra",
-)  # fmt: skip
-"""What a site's row may say, the most pressing first; the words are the texts `note.WORD`."""
-
-_FAR_APART_MM = 5
-"""Beyond this a slip of typing is likelier than a hard fold: a hint only, common practice."""
-
-_PRACTICE_FROM = 4
-"""So many readings, all of them the practice readings of the copy, are no chance."""
-
-WARNINGS = {
-    "data_source": "source_warning", "age_years": "age_warning", "caliper_id": "caliper_warning",
-    "zero_mm": "zero_warning", "caliper_id_2": "second_warning",
-}  # fmt: skip
-"""Entries on Start that a line warns about, each with its name."""
-
-_IS_PRACTICE = "ABS({in_reading_@}-{practice_reading_@})<0.001"
-_IS_OTHER = f"IF(ISNUMBER({{in_reading_@}}),IF({_IS_PRACTICE},0,1),0)"
-_OTHERS = "+".join(_IS_OTHER.replace("@", f"{number}_@") for number in ROUNDS)
-_READINGS = ",".join(f"{{in_reading_{number}_@}}" for number in ROUNDS)
-_FAR = f'IF(ABS({{corrected_1_@}}-{{corrected_2_@}})>{_FAR_APART_MM},"third-far","third")'
-_NOTE_TESTS = (
-    (f'AND({{in_not_taken_@}}<>"",COUNT({_READINGS})>0)', '"left-out-typed"'),
-    ('{in_not_taken_@}<>""', '"left-out"'),
-    *((f'{{fault_{number}_@}}<>""', f'{{fault_{number}_@}}&"-{number}"') for number in ROUNDS),
-    ("AND(ISNUMBER({in_reading_2_@}),NOT(ISNUMBER({in_reading_1_@})))", '"round-1-first"'),
-    (f'AND({{in_data_source}}="practice",{_OTHERS}>0)', '"practice"'),
-    ('{covered}="yes"', '""'),
-    ('{again_@}="yes"', '"again"'),
-    ('AND({third_@}="yes",NOT(ISNUMBER({corrected_3_@})))', _FAR),
-    ('AND({third_@}="no",ISNUMBER({in_reading_3_@}))', '"third-extra"'),
-)
-"""Each test of a site's row, `@` for the site, and the word of NOTES it gives."""
+Texts = Mapping[str, str]
 
 
 def calculator_tab(
-    protocol: Protocol, settings: SheetSettings, settings_text: str, texts: Texts, typed: Mapping[str, str]
+    protocol: Protocol, settings: SheetSettings, settings_text: str, texts: Texts, visible: Sequence[Tab]
 ) -> Tab:
     """Return the hidden tab, its formulas still with names in braces.
 
     Parameters
     ----------
     settings_text : the settings as one line of text, printed so that a sheet tells what it was built with.
-    typed : entry name to the formula text that gives the cell as it was typed.
+    visible : the other tabs, whose entries it mirrors.
     """
-    cells: list[Cell] = [label(0, 0, texts["calculator.title"], "title")]
-    identities = (*_IDENTITY, "issued_caliper", *practice_names(protocol))
-    for row, name in enumerate(identities, start=_FIRST_TABLE_ROW):
-        cells += [label(row, 0, name), identity(row, 1, name, named=name in _IDENTITY)]
-    first = _FIRST_TABLE_ROW + len(identities)
-    cells += [label(first, 0, "settings"), label(first, 1, settings_text, name="settings", named=True)]
-    mirrors = {name: _mirror(name, typed[name], texts) for name in entry_names(protocol)}
-    lines = [Line(f"in_{name}", text, FILLED_IN.get(name, "")) for name, text in mirrors.items()]
-    lines += [*result_lines(protocol, settings), *slip_lines(protocol, settings, texts, typed)]
-    live = live_names(protocol)
-    for row, line in enumerate(lines, start=first + 1):
+    cells: list[Cell] = [label(0, 0, texts["calculator.title"], "plain")]
+    row = _FIRST_TABLE_ROW
+    for name in (*_IDENTITY, "issued_caliper", *practice_names(protocol)):
+        cells += [label(row, 0, name, "plain"), identity(row, 1, name, "plain", named=name in _IDENTITY)]
+        row += 1
+    cells += [
+        label(row, 0, "settings", "plain"),
+        label(row, 1, settings_text, "plain", name="settings", named=True),
+    ]
+    typed = {cell.name: _typed(tab, cell) for tab in visible for cell in tab.cells if cell.role == "entry"}
+    asked = messages(protocol, texts, typed)
+    lines = [
+        *(
+            Line(f"in_{name}", _mirror(name, typed[name], protocol, texts), FILLED_IN.get(name, ""))
+            for name in entry_names(protocol)
+            if name != "participant_agrees"
+        ),
+        *result_lines(protocol, settings),
+        *fault_lines(protocol, typed),
+        *warning_lines(protocol, texts),
+        Line("covered", _covered(settings), "no"),
+        *note_lines(protocol),
+    ]
+    cells += _lines(lines, row + 1, protocol, texts)
+    row += 1 + len(lines)
+    for rank, message in enumerate(asked, start=1):
+        name, first_rank = f"message_{message.entry}", rank if message.first else ""
+        cells += [
+            label(row, 0, name, "plain"),
+            formula(row, 1, f"={message.formula}", message.first, "plain", name),
+            formula(row, 2, f'=IF({{{name}}}="","",{rank})', first_rank, "plain", f"rank_{message.entry}"),
+        ]
+        row += 1
+    cells += _lines(next_step_lines(asked, protocol, texts), row, protocol, texts)
+    register = [[getattr(caliper, field) for field in _REGISTER_FIELDS] for caliper in settings.calipers]
+    cells += _table("register", _REGISTER_FIELDS, register)
+    cells += _table("change", ("",), [[site.word] for site in protocol.sites])
+    cells += _table("note", ("word", "text"), [[word, texts[f"note.{word}"]] for word in NOTES])
+    if protocol.equations:
+        rows = [[*_equation_row(each), equation_text(each, texts)] for each in protocol.equations]
+        cells += _table("equation", (*EQUATION_FIELDS, "text"), rows)
+    return Tab("calculator", texts["tab.calculator"], tuple(cells), widths=(34, 24, 8), hidden=True)
+
+
+def _lines(lines: Sequence[Line], row: int, protocol: Protocol, texts: Texts) -> list[Cell]:
+    named = set(live_names(protocol))
+    cells = []
+    for at, line in enumerate(lines, start=row):
+        if line.formula:
+            value = formula(at, 1, line.formula, line.first, "plain", line.name, line.name in named)
+        else:
+            value = label(at, 1, line.first, "plain", name=line.name)
         mirrored = line.name.removeprefix("in_")
-        defined = mirrored if mirrored != line.name and _translated(mirrored, texts) else ""
-        role, named = "formula" if line.formula else "label", defined != "" or line.name in live
-        value = Cell(row, 1, role, line.first, line.name, line.formula, named=named, defined=defined)
-        cells += [label(row, 0, line.name), value]
-    tables = (
-        ("register", 3, _REGISTER_FIELDS, [*map(attrgetter(*_REGISTER_FIELDS), settings.calipers)]),
-        ("change", 8, ("",), [(word,) for word in change_words(protocol)]),
-        ("step", 10, ("word", "text"), [(word, texts[f"step.{word}"]) for word in STEPS]),
-        ("note", 12, ("word", "text"), [(word, texts[f"note.{word}"]) for word in NOTES]),
-        ("equation", 15, EQUATION_FIELDS, [*map(_equation_row, protocol.equations)]),
-    )
-    for prefix, column, fields, rows in tables:
-        cells += _table(prefix, column, fields, rows) if rows else []
-    return Tab("calculator", texts["tab.calculator"], tuple(cells), widths=(34, 24), hidden=True)
+        if mirrored != line.name and _translated(mirrored, protocol, texts):
+            value = replace(value, named=True, defined=mirrored)
+        cells += [label(at, 0, line.name, "plain"), value]
+    return cells
 
 
 def practice_names(protocol: Protocol) -> tuple[str, ...]:
@@ -118,18 +125,50 @@ def practice_names(protocol: Protocol) -> tuple[str, ...]:
     return tuple(f"practice_{name}" for name in (*details, *readings))
 
 
-def _translated(name: str, texts: Texts) -> dict[str, str]:
-    """The words of an entry's list that are not code words, each with the code word it stands for."""
-    shown = {texts[f"word.{code}"]: code for code in listed_words(name)}
-    return {word: code for word, code in shown.items() if word != code}
+def _covered(settings: SheetSettings) -> str:
+    if not settings.cover_round_1:
+        return '="no"'
+    return '=IF(AND({round_1_complete}="yes",{round_2_complete}="no"),"yes","no")'
 
 
-def _mirror(name: str, cell: str, texts: Texts) -> str:
+def _typed(tab: Tab, cell: Cell) -> str:
+    """The cell of an entry, by its place in its column of entries."""
+    rows = [other.row for other in tab.cells if other.role == "entry" and other.column == cell.column]
+    column = f"{absolute(min(rows) - 1, cell.column)}:{absolute(max(rows), cell.column)}"
+    return f"INDEX({in_tab(tab.title, column)},{cell.row - min(rows) + 2})"
+
+
+def shown_words(name: str, protocol: Protocol, texts: Texts) -> dict[str, str]:
+    """Return code word to the word shown of an entry that offers words; nothing for another."""
+    if name == "changed_from_site":
+        return {site.word: site.title for site in protocol.sites}
+    if name.startswith("not_taken_"):
+        return {LEFT_OUT: texts[f"word.{LEFT_OUT}"]}
+    known = START_ENTRIES.get(name)
+    return {} if known is None else {code: texts[f"word.{code}"] for code in known.words}
+
+
+def _translated(name: str, protocol: Protocol, texts: Texts) -> dict[str, str]:
+    """The words of an entry's list that are not code words, with and without their accents, each with the
+    code word it stands for. A program takes no notice of case."""
+    shown = shown_words(name, protocol, texts)
+    return {
+        word: code
+        for code, text in shown.items()
+        for word in dict.fromkeys((text, unaccented(text)))
+        if word.casefold() != code
+    }
+
+
+def _mirror(name: str, cell: str, protocol: Protocol, texts: Texts) -> str:
     """An entry as it counts: a text trimmed, and as its code word; a number to hundredths."""
     if name in TEXT_ENTRIES or name.startswith(("not_taken_", "answer_")):
         found = f'TRIM({cell}&"")'
-        words = [(f"{found}={quoted(word)}", f'"{code}"') for word, code in _translated(name, texts).items()]
-        return f'=IF(OR(ISTEXT({cell}),ISNUMBER({cell})),{chain(words[::-1], found)},"")'
+        words = [
+            (f"{found}={quoted(word)}", f'"{code}"')
+            for word, code in _translated(name, protocol, texts).items()
+        ]
+        return f'=IF(OR(ISTEXT({cell}),ISNUMBER({cell})),{chain(words, found)},"")'
     if name.startswith("own_"):
         return f'=IF(ISNUMBER({cell}),{cell},"")'
     # In whole years, as people count an age: 17.996 is 17.
@@ -138,91 +177,24 @@ def _mirror(name: str, cell: str, texts: Texts) -> str:
     return f'=IF(ISNUMBER({cell}),IF(ABS({cell})<1000000,{counts},""),"")'
 
 
-def _table(prefix: str, first: int, fields: Sequence[str], rows: Sequence[Sequence[Value]]) -> list[Cell]:
+def _table(prefix: str, fields: Sequence[str], rows: Sequence[Sequence[Value]]) -> list[Cell]:
     """A table; names PREFIX_FIELD_first and _last bound each column, an empty row the one of a single row."""
     cells = []
-    for column, (field, values) in enumerate(zip(fields, zip(*rows, strict=True), strict=True), start=first):
+    for column, field in enumerate(fields, start=_TABLE_COLUMNS[prefix]):
         name = f"{prefix}_{field}" if field else prefix
-        if prefix not in ("step", "note"):
-            cells.append(label(1, column, field or "changed_from", "heading"))
-        shown = [*values, None] if len(values) == 1 else values
-        ends = {0: f"{name}_first", len(shown) - 1: f"{name}_last"}
-        for at, value in enumerate(shown):
-            cells.append(label(_FIRST_TABLE_ROW + at, column, value, name=ends.get(at, "")))
+        cells.append(label(1, column, name, "plain"))
+        values = [row[column - _TABLE_COLUMNS[prefix]] for row in rows]
+        ends = {0: f"{name}_first", max(len(values), 2) - 1: f"{name}_last"}
+        for at, value in enumerate([*values, None] if len(values) == 1 else values):
+            cells.append(label(_FIRST_TABLE_ROW + at, column, value, "plain", name=ends.get(at, "")))
     return cells
 
 
 def _equation_row(equation: Equation) -> list[Value]:
-    values = {**dict.fromkeys(TERMS, 0.0), **asdict(equation), **dict(equation.coefficients)}
-    # A blank cell would come out of INDEX as 0, and a limit of 0 shuts out every sum.
-    return ["none" if values[field] is None else values[field] for field in EQUATION_FIELDS]
-
-
-def slip_lines(
-    protocol: Protocol, settings: SheetSettings, texts: Texts, typed: Mapping[str, str]
-) -> list[Line]:
-    """Return the lines that notice slips.
-
-    Parameters
-    ----------
-    typed : entry name to the formula text that gives the cell as it was typed.
-    """
-    covered = '="no"'
-    if settings.cover_round_1:
-        covered = '=IF(AND({round_1_complete}="yes",{round_2_complete}="no"),"yes","no")'
-    return [
-        *_warnings(protocol, texts),
-        *(
-            Line(f"fault_{word}", f"={_fault(word, second, typed[f'reading_{word}'])}")
-            for word, second in second_caliper_tests(protocol)
-        ),
-        Line("covered", covered, "no"),
-        *(Line(f"note_{site.word}", f"={_note(site)}") for site in protocol.sites),
+    coefficients = dict(equation.coefficients)
+    values = [
+        coefficients.get(field, 0.0) if field in TERMS else getattr(equation, field)
+        for field in EQUATION_FIELDS
     ]
-
-
-def _note(site: Site) -> str:
-    # First of all under 18: the rules of the readings look for these words, and a reason typed must not
-    # lift them.
-    young = [('{under_18}="yes"', '"under-18"')] if site.trunk else []
-    return chain([*young, *_NOTE_TESTS]).replace("@", site.word)
-
-
-def _warnings(protocol: Protocol, texts: Texts) -> Iterator[Line]:
-    def said(word: str) -> str:
-        return quoted(texts["warning.check"] + texts[f"warning.{word}"].replace("{age}", str(MAJORITY)))
-
-    issued = 'IF({in_caliper_id}={issued_caliper},"",' + said("caliper") + "&{issued_caliper})"
-    yield Line("caliper_warning", f'=IF(ISNUMBER({{caliper_row}}),{issued},"")')
-    words = f"IF({{in_zero_mm}}=-{{caliper_zero}},{said('zero_sign')},{said('zero_differs')})"
-    differs = f'IF({{zero_difference}}=0,"",{words}&{{caliper_zero}})'
-    yield Line("zero_warning", f'=IF(ISNUMBER({{zero_difference}}),{differs},"")')
-    none = 'AND({in_caliper_id_2}="",NOT(ISNUMBER({in_zero_2_mm})),{in_changed_from}="")'
-    whole = "AND(ISNUMBER({caliper_2_row}),ISNUMBER({in_zero_2_mm}),ISNUMBER({change_row}))"
-    yield Line("second_warning", f'=IF(OR({none},{whole}),"",{said("second")})')
-    if "age_years" in start_entries(protocol):
-        yield Line("age_warning", f'=IF({{under_18}}="yes",{said("age")},"")')
-    # Practice readings typed though `measured` is chosen. The other way round each site's row says it.
-    readings = change_words(protocol)
-    same = f"IF(ISNUMBER({{in_reading_@}}),IF({_IS_PRACTICE},1,0),0)"
-    yield Line("practice_typed", "=" + "+".join(same.replace("@", word) for word in readings), 0)
-    typed = ",".join(f"{{in_reading_{word}}}" for word in readings)
-    all_same = f"AND({{practice_typed}}>={_PRACTICE_FROM},{{practice_typed}}=COUNT({typed}))"
-    tests = [('{in_data_source}="practice"', '""'), (all_same, said("source"))]
-    yield Line("source_warning", f"={chain(tests)}")
-
-
-def _fault(word: str, second: str, cell: str) -> str:
-    """`text`: typed, but no number. `scale`: not above the zero, beyond the opening, or between two steps.
-
-    Typing is stopped by the rule of the cell; pasting and some devices pass it by.
-    """
-    reading, zero = f"{{in_reading_{word}}}", f"{{zero_{word}}}"
-    opening = f"IF({second},{{caliper_2_opening}},{{caliper_opening}})"
-    step = f"IF({second},{{caliper_2_division}},{{caliper_division}})"
-    on_step = f"ABS({reading}/{step}-ROUND({reading}/{step},0))<0.001"
-    on_scale = f'IF(AND({reading}>{zero},{reading}<={opening},{on_step}),"","scale")'
-    known = f"AND(ISNUMBER({opening}),ISNUMBER({zero}))"
-    number_test = f'IF(ISNUMBER({reading}),IF({known},{on_scale},""),"scale")'
-    typed = f'IF(ISTEXT({cell}),IF(TRIM({cell})="","","text"),"text")'
-    return chain([(f"ISBLANK({cell})", '""'), (f"ISNUMBER({cell})", number_test)], typed)
+    # A blank cell would come out of INDEX as 0, and a limit of 0 shuts out every sum.
+    return ["none" if value is None else value for value in values]

@@ -1,8 +1,7 @@
 """Everything that follows from the entries, as lines of the hidden tab that every program works out.
 
 Only functions of the first Open XML edition are used. Empty results are the empty text, so every formula
-tests its inputs with ISNUMBER before it computes. An `@` stands for the word of a site or a reading
-until it is replaced; names in braces become addresses in the end.
+tests its inputs with ISNUMBER before it computes.
 """
 
 from collections.abc import Iterator
@@ -13,9 +12,6 @@ from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.names import (
     MAJORITY,
     ROUNDS,
-    SEX_WORDS,
-    change_words,
-    midpoint_names,
     own_steps,
     sex_words,
     start_entries,
@@ -30,55 +26,39 @@ EQUATION_FIELDS = ("form", *TERMS, "sum_minimum", "sum_maximum", "standard_error
 _AGE, _SEX = "{in_age_years}", "{in_sex_equation}"
 _NO_AGE = f"NOT(ISNUMBER({_AGE}))"
 _ESTIMATE = ("density_g_ml", "fat_percent", "fat_low", "fat_high", "fat_mass_kg", "fat_free_mass_kg")
-_MIDPOINT = '=IF(ISNUMBER({in_length_@}),IF({in_length_@}>0,{in_length_@}/2,""),"")'
-_PERCENT_TESTS = [f'{{equation_form}}="{word}"' for word, form in FORMS.items() if form.gives == "percent"]
-_COUNTED = ("age_years", "zero_mm", "length_upper_arm_cm", "length_thigh_cm")
-_SINGLE_ENTRIES = {
-    "cautions_confirmed": 'IF({in_cautions_confirmed}="yes",1,0)',
-    "sex_equation": "IF(OR(" + ",".join(f'{_SEX}="{word}"' for word in SEX_WORDS) + "),1,0)",
-    "caliper_id": "IF(ISNUMBER({caliper_row}),1,0)",
-    **{name: f"COUNT({{in_{name}}})" for name in _COUNTED},
-}
-"""The entries on Start that a sheet must have, each with a term that is 1 where it is there."""
 
 
 def result_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
     """Return every line from the caliper in hand to `ready`, in the order of working."""
-    sites, parts = protocol.sites, [name.removeprefix("midpoint_") for name in midpoint_names(protocol)]
-    values = ",".join(f"{{site_{site.word}}}" for site in sites)
-    under_18 = f'=IF(ISNUMBER({_AGE}),IF({_AGE}<{MAJORITY},"yes","no"),"no")'
+    words = [site.word for site in protocol.sites]
+    values = ",".join(f"{{site_{word}}}" for word in words)
     return [
-        *_caliper_lines(),
-        *(Line(f"midpoint_{part}", _MIDPOINT.replace("@", part)) for part in parts),
-        Line("under_18", under_18 if "age_years" in start_entries(protocol) else '="no"', "no"),
-        *map(_left_out_line, sites),
-        *(line for word, test in second_caliper_tests(protocol) for line in _corrected_lines(word, test)),
-        *(line for site in sites for line in _site_lines(site.word, settings)),
-        Line("sum_mm", f'=IF(COUNT({values})={len(sites)},SUM({values}),"")'),
+        *_caliper_lines(len(words)),
+        *_midpoint_lines(protocol),
+        _under_18_line(protocol),
+        *map(_left_out_line, protocol.sites),
+        *(line for place, word in enumerate(words) for line in _corrected_lines(word, place, len(words))),
+        *(line for word in words for line in _site_lines(word, settings)),
+        Line("sum_mm", f'=IF(COUNT({values})={len(words)},SUM({values}),"")'),
         *estimate_lines(protocol, settings),
         *progress_lines(protocol, settings),
     ]
-
-
-def second_caliper_tests(protocol: Protocol) -> Iterator[tuple[str, str]]:
-    """Yield the word of every reading (`1_chest`), site by site, and a test whether the second caliper took
-    it."""
-    words, sites = change_words(protocol), len(protocol.sites)
-    for order in sorted(range(len(words)), key=lambda order: order % sites):
-        yield words[order], f"AND(ISNUMBER({{change_row}}),{{change_row}}<={order + 1})"
 
 
 def _range(prefix: str) -> str:
     return f"{{{prefix}_first}}:{{{prefix}_last}}"
 
 
-def _caliper_lines() -> Iterator[Line]:
+def _caliper_lines(sites: int) -> Iterator[Line]:
     for caliper, entry in (("caliper", "in_caliper_id"), ("caliper_2", "in_caliper_id_2")):
         yield _lookup_line(f"{caliper}_row", entry, "register_identifier")
         for field in ("division", "opening", "zero"):
             text = f"INDEX({_range(f'register_{field}')},{{{caliper}_row}})"
             yield Line(f"{caliper}_{field}", f'=IF({{{caliper}_row}}="","",{text})')
-    yield _lookup_line("change_row", "in_changed_from", "change")
+    round_at, site_at = "{in_changed_from_round}", f"MATCH({{in_changed_from_site}},{_range('change')},0)"
+    counts = f'IF(ISNUMBER({site_at}),(VALUE({round_at})-1)*{sites}+{site_at},"")'
+    known = ",".join(f'{round_at}="{number}"' for number in ROUNDS)
+    yield Line("change_row", f'=IF(OR({known}),{counts},"")')
     both = "AND(ISNUMBER({in_zero_mm}),ISNUMBER({caliper_zero}))"
     yield Line("zero_difference", f'=IF({both},ROUND({{in_zero_mm}}-{{caliper_zero}},2),"")')
 
@@ -90,20 +70,38 @@ def _lookup_line(name: str, entry: str, table: str) -> Line:
     return Line(name, f'=IF({{{entry}}}="","",IF(ISNUMBER({found}),IF({same},{found},""),""))')
 
 
+def _midpoint_lines(protocol: Protocol) -> Iterator[Line]:
+    for name in start_entries(protocol):
+        if name.startswith("length_"):
+            length = f"{{in_{name}}}"
+            text = f'=IF(ISNUMBER({length}),IF({length}>0,{length}/2,""),"")'
+            yield Line(name.replace("length_", "midpoint_"), text)
+
+
+def _under_18_line(protocol: Protocol) -> Line:
+    if "age_years" not in start_entries(protocol):
+        return Line("under_18", '="no"', "no")
+    young = f'IF({_AGE}<{MAJORITY},"yes","no")'
+    return Line("under_18", f'=IF(ISNUMBER({_AGE}),{young},"no")', "no")
+
+
 def _left_out_line(site: Site) -> Line:
-    """A reason why it was not taken; a trunk site is left out for anyone under 18 as well."""
+    """Left out; a trunk site is so for anyone under 18."""
     reason = f'{{in_not_taken_{site.word}}}<>""'
     test = f'OR({reason},{{under_18}}="yes")' if site.trunk else reason
     return Line(f"left_out_{site.word}", f'=IF({test},"yes","no")', "no")
 
 
-def _corrected_lines(word: str, second: str) -> Iterator[Line]:
+def _corrected_lines(site: str, place: int, sites: int) -> Iterator[Line]:
     """A reading less the zero of the caliper it was taken with; 0 or less gives nothing."""
-    yield Line(f"zero_{word}", f"=IF({second},{{in_zero_2_mm}},{{in_zero_mm}})")
-    site = word.partition("_")[2]
-    present = f'{{left_out_{site}}}="no",ISNUMBER({{in_reading_{word}}}),ISNUMBER({{zero_{word}}})'
-    value = f"ROUND({{in_reading_{word}}}-{{zero_{word}}},2)"
-    yield Line(f"corrected_{word}", f'=IF(AND({present}),IF({value}>0,{value},""),"")')
+    for number in ROUNDS:
+        zero = f"zero_{number}_{site}"
+        changed = f"AND(ISNUMBER({{change_row}}),{{change_row}}<={(number - 1) * sites + place + 1})"
+        yield Line(zero, f"=IF({changed},{{in_zero_2_mm}},{{in_zero_mm}})")
+        reading = f"{{in_reading_{number}_{site}}}"
+        value = f"ROUND({reading}-{{{zero}}},2)"
+        present = f'AND({{left_out_{site}}}="no",ISNUMBER({reading}),ISNUMBER({{{zero}}}))'
+        yield Line(f"corrected_{number}_{site}", f'=IF({present},IF({value}>0,{value},""),"")')
 
 
 def _exceeds(first: str, second: str, settings: SheetSettings) -> str:
@@ -142,23 +140,44 @@ def estimate_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
         word = "under-18" if settings.under_18 else "no-equation"
         state = f'=IF({{sum_mm}}="","sum-missing",IF({{under_18}}="yes","under-18","{word}"))'
         return [Line("estimate_state", state, "sum-missing"), *(Line(name, '=""') for name in _ESTIMATE)]
-    density = chain([(test, '""') for test in _PERCENT_TESTS], _terms("density"))
-    error, mass = "{equation_standard_error_percent}", "{in_mass_kg}*{fat_percent}/100"
+    low, high = protocol.fat_minimum, protocol.fat_maximum
+    percent, error = "{fat_percent}", "{equation_standard_error_percent}"
+    mass = f'IF({{in_mass_kg}}>0,{{in_mass_kg}}*{percent}/100,"")'
     formulas = (
-        f'=IF({{estimate_state}}<>"ok","",{density})',
-        _percent(protocol),
-        f'=IF(ISNUMBER({{fat_percent}}),{{fat_percent}}-{error},"")',
-        f'=IF(ISNUMBER({{fat_percent}}),{{fat_percent}}+{error},"")',
-        f'=IF(AND(ISNUMBER({{fat_percent}}),ISNUMBER({{in_mass_kg}})),IF({{in_mass_kg}}>0,{mass},""),"")',
+        f'=IF({{estimate_state}}="ok",IF({_gives("percent")},"",{{raw_density}}),"")',
+        '=IF({estimate_state}="ok",{raw_percent},"")',
+        f'=IF(ISNUMBER({percent}),MAX({percent}-{error},0),"")',
+        f'=IF(ISNUMBER({percent}),{percent}+{error},"")',
+        f'=IF(AND(ISNUMBER({percent}),ISNUMBER({{in_mass_kg}})),{mass},"")',
         '=IF(ISNUMBER({fat_mass_kg}),{in_mass_kg}-{fat_mass_kg},"")',
     )
     lines = [Line(name, text) for name, text in zip(_ESTIMATE, formulas, strict=True)]
+    raw = [
+        Line(
+            "raw_density", f'=IF({{equation_state}}<>"ok","",IF({_gives("percent")},"",{_terms("density")}))'
+        )
+    ]
     if protocol.conversions:
         conversion = protocol.conversion(settings.conversion)
-        numbers = {name: getattr(conversion, name) for name in ("numerator", "offset")}
-        lines[1:1] = [Line(f"conversion_{name}", "", value) for name, value in numbers.items()]
-    reason = Line("estimate_state", f"={_state(protocol, settings)}", "sum-missing")
-    return [*_equation_lines(protocol), reason, *lines]
+        raw += [
+            Line("conversion_numerator", "", conversion.numerator),
+            Line("conversion_offset", "", conversion.offset),
+        ]
+    raw.append(Line("raw_percent", _percent(protocol)))
+    within = f"AND({{raw_percent}}>={low:g},{{raw_percent}}<={high:g})"
+    state = f'IF(ISNUMBER({{raw_percent}}),IF({within},"ok","percent-outside"),"percent-outside")'
+    reasons = [
+        Line("equation_state", f"={_state(protocol, settings)}", "sum-missing"),
+        *raw,
+        Line("estimate_state", f'=IF({{equation_state}}="ok",{state},{{equation_state}})', "sum-missing"),
+    ]
+    return [*_equation_lines(protocol), *reasons, *lines]
+
+
+def _gives(what: Literal["density", "percent"]) -> str:
+    """A test whether the equation that fits is of a form that gives this."""
+    tests = [f'{{equation_form}}="{word}"' for word, form in FORMS.items() if form.gives == what]
+    return tests[0] if len(tests) == 1 else f"OR({','.join(tests)})"
 
 
 def _terms(gives: Literal["density", "percent"]) -> str:
@@ -169,10 +188,11 @@ def _terms(gives: Literal["density", "percent"]) -> str:
 
 def _percent(protocol: Protocol) -> str:
     if not protocol.conversions:
-        return f'=IF({{estimate_state}}="ok",{_terms("percent")},"")'
-    converted = "{conversion_numerator}/{density_g_ml}-{conversion_offset}"
-    tests = [('{estimate_state}<>"ok"', '""'), *((test, _terms("percent")) for test in _PERCENT_TESTS)]
-    return "=" + chain(tests, f'IF(ISNUMBER({{density_g_ml}}),IF({{density_g_ml}}>0,{converted},""),"")')
+        return f'=IF({{equation_state}}="ok",{_terms("percent")},"")'
+    density = "{raw_density}"
+    converted = f'IF({density}>0,{{conversion_numerator}}/{density}-{{conversion_offset}},"")'
+    tests = [('{equation_state}<>"ok"', '""'), (_gives("percent"), _terms("percent"))]
+    return "=" + chain(tests, f'IF(ISNUMBER({density}),{converted},"")')
 
 
 def _equation_lines(protocol: Protocol) -> Iterator[Line]:
@@ -189,51 +209,50 @@ def _equation_lines(protocol: Protocol) -> Iterator[Line]:
 
 def _state(protocol: Protocol, settings: SheetSettings) -> str:
     """`ok`, or the first reason against an estimate."""
-    youth = settings.under_18 and settings.youth_estimate == "on"
+    rounded_sum = "ROUND({sum_mm},3)"
     outside = [word for word in ("male", "female") if word not in sex_words(protocol)]
+    young = (
+        [] if settings.under_18 and settings.youth_estimate == "on" else [('{under_18}="yes"', "under-18")]
+    )
     tests = [
-        *([] if youth else [('{under_18}="yes"', "under-18")]),
+        *young,
         ('{sum_mm}=""', "sum-missing"),
         (f'{_SEX}="sum-only"', "sum-only"),
         (f'AND({_SEX}<>"female",{_SEX}<>"male")', "sex-missing"),
         *((f'{_SEX}="{word}"', "sex-outside") for word in outside),
         (_NO_AGE, "age-missing"),
         ('{equation_row}=""', "age-outside"),
-        ("AND(ISNUMBER({equation_sum_minimum}),ROUND({sum_mm},3)<{equation_sum_minimum})", "sum-below"),
-        ("AND(ISNUMBER({equation_sum_maximum}),ROUND({sum_mm},3)>{equation_sum_maximum})", "sum-above"),
+        (f"AND(ISNUMBER({{equation_sum_minimum}}),{rounded_sum}<{{equation_sum_minimum}})", "sum-below"),
+        (f"AND(ISNUMBER({{equation_sum_maximum}}),{rounded_sum}>{{equation_sum_maximum}})", "sum-above"),
     ]
     return chain([(test, f'"{word}"') for test, word in tests], '"ok"')
 
 
 def progress_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
-    """Return the lines that say how far the sheet is; `ready` is the last of them."""
-
-    def sites_with(test: str) -> str:
-        return "=" + counted(test.replace("@", site.word) for site in protocol.sites)
-
-    sites, due, steps = len(protocol.sites), entries_due(protocol), own_steps(protocol)
-    singles = "+".join(_single_entries(protocol))
-    no_age = f'IF(AND({_SEX}="sum-only",{_NO_AGE}),1,0)' if protocol.equations else "0"
+    """Return the lines that say how far the readings and the own working are."""
+    words = [site.word for site in protocol.sites]
+    done = [
+        counted(f'OR({{left_out_{word}}}="yes",ISNUMBER({{in_reading_{number}_{word}}}))' for word in words)
+        for number in (1, 2)
+    ]
+    left_out = counted(f'{{left_out_{word}}}="yes"' for word in words)
+    taken = ",".join(f"{{in_reading_{number}_{word}}}" for number in (1, 2) for word in words)
+    steps = own_steps(protocol)
     own_due = ",".join(f"{{{live}}}" for _, live in steps)
     own_done = counted(f"AND(ISNUMBER({{{live}}}),ISNUMBER({{in_{own}}}))" for own, live in steps)
-    after_working = 'IF(AND({working_complete}="yes",ISNUMBER({sum_mm})),"yes","no")'
-    show = {"always": '"yes"', "never": '"no"'}.get(settings.show_results, after_working)
+    show, first = {
+        "always": ('"yes"', "yes"),
+        "never": ('"no"', "no"),
+    }.get(settings.show_results, ('IF(AND({working_complete}="yes",ISNUMBER({sum_mm})),"yes","no")', "no"))
     return [
-        Line("done_1", sites_with('OR({left_out_@}="yes",ISNUMBER({in_reading_1_@}))'), 0),
-        Line("done_2", sites_with('OR({left_out_@}="yes",ISNUMBER({in_reading_2_@}))'), 0),
-        Line("thirds_due", sites_with('{third_@}="yes"'), 0),
-        Line("thirds_done", sites_with('AND({third_@}="yes",ISNUMBER({corrected_3_@}))'), 0),
-        Line("values_done", sites_with('OR({left_out_@}="yes",ISNUMBER({site_@}))'), 0),
-        Line("round_1_complete", f'=IF({{done_1}}={sites},"yes","no")', "no"),
-        Line("round_2_complete", f'=IF({{done_2}}={sites},"yes","no")', "no"),
-        Line("entries_made", f"={singles}+{{done_1}}+{{done_2}}+{{thirds_done}}", 0),
-        Line("entries_due", f"={due}+{{thirds_due}}-{no_age}", due),
+        Line("round_1_complete", f'=IF({done[0]}={len(words)},"yes","no")', "no"),
+        Line("round_2_complete", f'=IF({done[1]}={len(words)},"yes","no")', "no"),
+        Line("sites_open", f"={len(words)}-({left_out})", len(words)),
+        Line("readings_made", f"=COUNT({taken})", 0),
         Line("own_due", f"=COUNT({own_due})", 0),
         Line("own_done", f"={own_done}", 0),
         Line("working_complete", '=IF({own_done}>={own_due},"yes","no")', "yes"),
-        Line("show_results", f"={show}", "yes" if settings.show_results == "always" else "no"),
-        Line("next_step", f"={_next_step(protocol)}", "cautions"),
-        Line("ready", '=IF({next_step}="done","yes","no")', "no"),
+        Line("show_results", f"={show}", first),
     ]
 
 
@@ -243,35 +262,13 @@ def difference_text(site: str) -> str:
     return f'IF(AND(ISNUMBER({first}),ISNUMBER({second})),ROUND(ABS({first}-{second}),2),"")'
 
 
+def shown_site(site: str, settings: SheetSettings) -> str:
+    """Return a formula text of a site value where it may be seen: once the own one is typed."""
+    if settings.show_results == "always":
+        return f"{{site_{site}}}"
+    return f'IF(ISNUMBER({{in_own_site_{site}}}),{{site_{site}}},"")'
+
+
 def uncovered(settings: SheetSettings, text: str, instead: str = '""') -> str:
     """Return a formula that shows what another text stands for while round 1 is covered."""
     return f'=IF({{covered}}="yes",{instead},{text})' if settings.cover_round_1 else f"={text}"
-
-
-def entries_due(protocol: Protocol) -> int:
-    """Return how many entries a sheet asks for before any third reading."""
-    return len(_single_entries(protocol)) + 2 * len(protocol.sites)
-
-
-def _single_entries(protocol: Protocol) -> list[str]:
-    return [_SINGLE_ENTRIES[name] for name in start_entries(protocol) if name in _SINGLE_ENTRIES]
-
-
-def _next_step(protocol: Protocol) -> str:
-    entries, midpoints = start_entries(protocol), midpoint_names(protocol)
-    present = ",".join(f"{{{name}}}" for name in midpoints)
-    tests = {
-        "cautions": '{in_cautions_confirmed}<>"yes"',
-        "sex-equation": f'AND({_SEX}<>"female",{_SEX}<>"male",{_SEX}<>"sum-only")',
-        "age": f'AND({_SEX}<>"sum-only",{_NO_AGE})' if protocol.equations else _NO_AGE,
-        "caliper": "NOT(ISNUMBER({caliper_row}))",
-        "zero": "NOT(ISNUMBER({in_zero_mm}))",
-        "lengths": f"COUNT({present})<{len(midpoints)}",
-        "round-1": '{round_1_complete}="no"',
-        "round-2": '{round_2_complete}="no"',
-        "third": "{thirds_done}<{thirds_due}",
-        "values": f"{{values_done}}<{len(protocol.sites)}",
-        "working": '{working_complete}="no"',
-    }
-    asked = {"sex-equation": protocol.equations, "age": "age_years" in entries, "lengths": midpoints}
-    return chain([(test, f'"{word}"') for word, test in tests.items() if asked.get(word, True)], '"done"')

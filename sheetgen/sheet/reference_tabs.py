@@ -1,9 +1,8 @@
 """The tabs Sites and About: what to look up; and the drawn figures of the sites."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
-from itertools import count, repeat
 from types import MappingProxyType
 
 from sheetgen.class_folder.folder import ClassFolder
@@ -11,73 +10,112 @@ from sheetgen.errors import FolderError, TemplateError
 from sheetgen.protocols.names import CAUTIONS
 from sheetgen.protocols.protocol import Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
+from sheetgen.sheet.heading import COLUMN_HEADINGS, HEAD_HEIGHTS, head
+from sheetgen.sheet.paper import scale_for
 from sheetgen.sheet.working import conversion_text, equation_text, equation_title
 from sheetgen.texts.languages import shown_number
 from sheetgen.texts.templates import templates_folder
-from sheetgen.workbook.cells import Texts, heading_row, height_for, label, lines_needed, tab_head
+from sheetgen.workbook.cells import height_for, label, lines_needed
 from sheetgen.workbook.layout import Image, Layout, Tab
 
-FIGURE_SIZE = (200, 162)
+Texts = Mapping[str, str]
+
+FIGURE_SIZE = (124, 100)
 """Width and height on the tab Sites [px]; the files hold a little more than twice as many dots."""
 SMALL_SIZE = (48, 32)
 """Width and height beside a row [px]; the files hold twice as many dots."""
 
 _NO_FIGURE = "none"
 
-_SITES_HEADING = 4
-_SITES_COLUMNS = ("site", "figure", "fold", "landmark", "cues")
-_SITES_FORMATS = ("site_title", "caption", "site_text", "site_text", "site_text")
-_SITES_WIDTHS = (21, 29, 12, 32, 34)
-_ABOUT_WIDTHS = (34, 96)
+_SITES_FIRST = COLUMN_HEADINGS + 1
+_SITES_WIDTHS = (19, 16, 70, 16)
+_ABOUT_WIDTHS = (38, 100, 16)
 
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """What a shipped figure shows: the direction of the fold drawn, and from where it is seen."""
+    """What a shipped figure shows.
+
+    direction : of the fold drawn. view, caption : keys of texts: from where, and what its letters mean.
+    """
 
     direction: str
     view: str
+    caption: str
 
 
 FIGURES = {
-    "chest": Figure("diagonal", "front"),
-    "midaxillary": Figure("vertical", "side"),
-    "triceps": Figure("vertical", "back"),
-    "subscapular": Figure("diagonal", "back"),
-    "abdominal": Figure("vertical", "front"),
-    "suprailiac": Figure("diagonal", "side"),
-    "suprailiac-side": Figure("diagonal", "side"),
-    "thigh": Figure("vertical", "front"),
-    "biceps": Figure("vertical", "front"),
-    "calf": Figure("vertical", "inner"),
+    "chest": Figure("diagonal", "figure.front", "figure.chest"),
+    "midaxillary": Figure("vertical", "figure.side", "figure.midaxillary"),
+    "triceps": Figure("vertical", "figure.back", "figure.triceps"),
+    "subscapular": Figure("diagonal", "figure.back", "figure.subscapular"),
+    "abdominal": Figure("vertical", "figure.front", "figure.abdominal"),
+    "suprailiac": Figure("diagonal", "figure.side", "figure.suprailiac"),
+    "suprailiac-side": Figure("diagonal", "figure.side", "figure.suprailiac-side"),
+    "thigh": Figure("vertical", "figure.front", "figure.thigh"),
+    "biceps": Figure("vertical", "figure.front", "figure.biceps"),
+    "calf": Figure("vertical", "figure.inner", "figure.calf"),
 }
-"""By name: the file is templates/figures/NAME.png, and NAME-small.png beside it; the text `figure.NAME` says
-what its letters mean."""
+"""By name: the file is templates/figures/NAME.png, and NAME-small.png beside it."""
 
 
 def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
-    """Return the tab Sites: where each fold is and how it is taken."""
+    """Return the tab Sites: a card a site with figure, where, fold, how and the usual fault; below, how a
+    fold is lifted and read. All sites stand on one printed page, the rest on the next."""
     cells = [
-        *tab_head("sites", 3, texts),
-        label(2, 0, texts["sites.legend"], "step"),
-        *heading_row(_SITES_HEADING, [texts[f"sites.{name}"] for name in _SITES_COLUMNS]),
+        *head("sites", 4, 1, protocol, texts),
+        label(_SITES_FIRST - 1, 0, texts["sites.instruction"], "hint_line"),
     ]
-    heights, images = [], []
-    for row, site in enumerate(protocol.sites, start=_SITES_HEADING + 1):
-        direction, cues = texts[f"sites.{site.direction}"], " ".join(site.cues)
-        values = (site.title, caption(site, texts), direction, site.landmark, cues)
-        cells += map(label, repeat(row), count(), values, _SITES_FORMATS)
-        # A row never breaks over two pages, so that a site stands on one with all that belongs to it: the
-        # figure with its caption below, and the texts beside.
-        beside = max(lines_needed(values[column], _SITES_WIDTHS[column], indent=1) for column in (3, 4))
-        height = height_for(beside)
-        if image := large_image(site, row, 1, texts):
+    heights, images, row = [(_SITES_FIRST - 1, 24.0)], [], _SITES_FIRST
+    for site in protocol.sites:
+        lines = [
+            ("where", site.landmark),
+            ("how", " ".join(site.cues)),
+            ("fault", texts.get(f"site_fault.{site.word}", "")),
+        ]
+        first = row
+        cells += [
+            label(row, 0, None, "card"),
+            label(row, 1, site.title, "card_title"),
+            label(
+                row,
+                2,
+                f"{texts[f'sites.{site.direction}']}. {caption(site, texts)}".strip(),
+                "card_title_text",
+            ),
+        ]
+        heights.append((row, height_for(lines_needed(str(cells[-1].value), _SITES_WIDTHS[2]))))
+        for name, text in (line for line in lines if line[1]):
+            row += 1
+            cells += [label(row, 1, texts[f"sites.{name}"], "card_label"), label(row, 2, text, "card_text")]
+            heights.append((row, height_for(lines_needed(text, _SITES_WIDTHS[2], indent=1))))
+        image = large_image(site, first, 0, texts)
+        if image is not None:
             images.append(image)
-            below = height_for(lines_needed(values[1], _SITES_WIDTHS[1]))
-            height = max(height, FIGURE_SIZE[1] * 0.75 + 10 + below)
-        heights.append((row, height))
-    tab = Tab("sites", texts["tab.sites"], tuple(cells), _SITES_WIDTHS, tuple(heights))
-    return replace(tab, freeze=(_SITES_HEADING + 1, 0), images=tuple(images))
+            # The figure stands beside the texts of its card.
+            missing = FIGURE_SIZE[1] * 0.75 + 12 - sum(height for at, height in heights if at >= first)
+            heights[-1] = (row, heights[-1][1] + max(missing, 0))
+        row += 1
+    page = row
+    cells.append(label(row, 0, texts["sites.lifting"], "part"))
+    heights.append((row, 30.0))
+    steps = [texts[key] for key in texts if key.startswith("lifting.")]
+    for text in steps:
+        row += 1
+        cells += [label(row, 1, row - page, "step_number"), label(row, 2, text, "card_text")]
+        heights.append((row, height_for(lines_needed(text, _SITES_WIDTHS[2], indent=1))))
+    return Tab(
+        "sites",
+        texts["tab.sites"],
+        tuple(cells),
+        _SITES_WIDTHS,
+        (*HEAD_HEIGHTS, *heights),
+        freeze=(COLUMN_HEADINGS, 0),
+        images=tuple(images),
+        bare=True,
+        page_breaks=(page,),
+        scale=scale_for([height for at, height in (*HEAD_HEIGHTS, *heights) if at < page]),
+    )
 
 
 def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
@@ -103,30 +141,46 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         rows.append((texts["about.conversion"], f"{conversion.title}: {how}. {conversion.source}."))
     rows += [(texts["about.notes"], note) for note in protocol.notes]
     numbered = [(str(number), texts[key]) for number, key in enumerate(CAUTIONS, start=1)]
-    cells, heights = tab_head("about", 1, texts), []
-    for start, key, part in ((3, "rules", rows), (5 + len(rows), "cautions", numbered)):
-        cells += [label(start, 0, texts[f"about.{key}"], "heading"), label(start, 1, "", "heading")]
+    cells, heights = head("about", 3, 1, protocol, texts), [*HEAD_HEIGHTS]
+    start = COLUMN_HEADINGS
+    for key, part in (("rules", rows), ("cautions", numbered)):
+        cells += [label(start, 0, texts[f"about.{key}"], "part"), label(start, 1, None, "part")]
         for row, (name, text) in enumerate(part, start=start + 1):
             cells += [label(row, 0, name, "label_top"), label(row, 1, text, "wrap")]
-            lines = lines_needed(name, _ABOUT_WIDTHS[0], bold=True), lines_needed(text, _ABOUT_WIDTHS[1])
-            heights.append((row, height_for(max(lines))))
-    return Tab("about", texts["tab.about"], tuple(cells), _ABOUT_WIDTHS, tuple(heights))
+            heights.append((row, _about_height(name, text)))
+        start += len(part) + 1
+    freeze = (COLUMN_HEADINGS, 0)
+    return Tab(
+        "about", texts["tab.about"], tuple(cells), _ABOUT_WIDTHS, tuple(heights), freeze=freeze, bare=True
+    )
+
+
+def _about_height(name: str, text: str) -> float:
+    """Points for a name and its text, both wrapped."""
+    widths = _ABOUT_WIDTHS
+    return height_for(max(lines_needed(name, widths[0], bold=True), lines_needed(text, widths[1])))
 
 
 def _range_text(equation: Equation, texts: Texts) -> str:
-    numbers = {name: value for name, value in asdict(equation).items() if isinstance(value, float)}
-    shown = {name: shown_number(value, texts) for name, value in numbers.items()}
-    sums, error = texts["about.no_sums"], shown.get("standard_error_density", "")
-    if "sum_minimum" in shown and "sum_maximum" in shown:
-        sums = texts["about.sums"].format(minimum=shown["sum_minimum"], maximum=shown["sum_maximum"])
-    words = {"sums": sums, "standard_error_density": f"{error} g/ml, " if error else ""}
-    return texts["about.range"].format(**{**asdict(equation), **shown, **words})
+    def shown(name: str) -> str:
+        value = getattr(equation, name)
+        return "" if value is None else shown_number(value, texts)
+
+    low, high, error = (shown(name) for name in ("sum_minimum", "sum_maximum", "standard_error_density"))
+    published = texts["about.sums"].format(minimum=low, maximum=high)
+    return texts["about.range"].format(
+        **{name: shown(name) for name in ("age_minimum", "age_maximum", "standard_error_percent")},
+        sums=published if low and high else texts["about.no_sums"],
+        standard_error_density=f"{error} g/ml, " if error else "",
+        sample=equation.sample,
+        source=equation.source,
+    )
 
 
 def caption(site: Site, texts: Texts) -> str:
     """Return what the letters in the figure of a site mean, nothing where it has no figure."""
-    name = _figure_name(site)
-    return texts[f"figure.{name}"] if name else ""
+    figure = _figure_of(site)
+    return "" if figure is None else texts[figure.caption]
 
 
 def large_image(site: Site, row: int, column: int, texts: Texts) -> Image | None:
@@ -134,31 +188,37 @@ def large_image(site: Site, row: int, column: int, texts: Texts) -> Image | None
 
     A name that is not a shipped one stands for a drawing of the class's own.
     """
-    if name := _figure_name(site):
-        return Image(row, column, name, *FIGURE_SIZE, _words(name, site, texts), 5, 5)
-    if site.figure in ("", _NO_FIGURE, *FIGURES):
-        return None
-    direction = texts[f"sites.{site.direction}"]
-    words = texts["figure.own"].format(site=site.title, direction=direction, landmark=site.landmark)
-    return Image(row, column, site.figure, *FIGURE_SIZE, words, 5, 5)
+    if _figure_of(site) is None and site.figure not in ("", _NO_FIGURE, *FIGURES):
+        direction = texts[f"sites.{site.direction}"]
+        words = texts["figure.own"].format(site=site.title, direction=direction, landmark=site.landmark)
+        return Image(row, column, site.figure, *FIGURE_SIZE, words, 5, 5)
+    return _image(site, row, column, texts, "", FIGURE_SIZE, 5)
 
 
 def small_image(site: Site, row: int, column: int, texts: Texts) -> Image | None:
     """Return the small figure of a site, without letters, for a row of 26 points; None where it has none."""
-    name = _figure_name(site)
-    return Image(row, column, f"{name}-small", *SMALL_SIZE, _words(name, site, texts), 1, 1) if name else None
+    return _image(site, row, column, texts, "-small", SMALL_SIZE, 1)
 
 
-def _figure_name(site: Site) -> str:
+def _figure_of(site: Site) -> Figure | None:
     """A figure that shows another direction than the protocol says would teach the wrong fold."""
-    name = site.figure or site.word
-    return name if name in FIGURES and FIGURES[name].direction == site.direction else ""
+    figure = FIGURES.get(site.figure or site.word)
+    return figure if figure is not None and figure.direction == site.direction else None
 
 
-def _words(name: str, site: Site, texts: Texts) -> str:
-    view, direction = texts[f"figure.{FIGURES[name].view}"], texts[f"sites.{site.direction}"]
-    words = {"site": site.title, "view": view, "direction": direction, "caption": texts[f"figure.{name}"]}
-    return texts["figure.alternative"].format(**words)
+def _image(
+    site: Site, row: int, column: int, texts: Texts, ending: str, size: tuple[int, int], offset: int
+) -> Image | None:
+    figure = _figure_of(site)
+    if figure is None:
+        return None
+    words = texts["figure.alternative"].format(
+        site=site.title,
+        view=texts[figure.view],
+        direction=texts[f"sites.{site.direction}"],
+        caption=texts[figure.caption],
+    )
+    return Image(row, column, (site.figure or site.word) + ending, *size, words, offset, offset)
 
 
 LARGEST_FIGURE = 500_000
@@ -211,9 +271,10 @@ def own_figure(folder: ClassFolder, name: str) -> bytes:
     try:
         with path.open("rb") as file:
             data = file.read(LARGEST_FIGURE + 1)
+    except FileNotFoundError:
+        found = "no such file"
     except OSError as fault:
-        missing = isinstance(fault, FileNotFoundError)
-        found = "no such file" if missing else f"it cannot be read ({fault.strerror})"
+        found = f"it cannot be read ({fault.strerror})"
     if len(data) > LARGEST_FIGURE:
         found = f"more than {LARGEST_FIGURE:,} bytes"
     # After the head of the format follow width and height, four bytes each.

@@ -18,15 +18,15 @@ from sheetgen.protocols.names import ROUNDS, reading_name, sex_words
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings
 from sheetgen.sheet.calculator import calculator_tab, practice_names
-from sheetgen.sheet.entry_tabs import readings_tab, start_tab
-from sheetgen.sheet.live_formulas import entries_due
+from sheetgen.sheet.readings_tab import readings_tab
 from sheetgen.sheet.reference_tabs import about_tab, sites_tab
+from sheetgen.sheet.start_tabs import care_tab, start_tab
 from sheetgen.sheet.working import results_tab, working_tab
-from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
-from sheetgen.workbook.addresses import absolute, in_tab, resolved
+from sheetgen.texts.languages import DEFAULT_LANGUAGE, shown_number, texts_in
+from sheetgen.workbook.addresses import resolved
 from sheetgen.workbook.layout import Cell, Identity, Layout, Place, Tab, Value
 
-LAYOUT_VERSION = 2
+LAYOUT_VERSION = 3
 """Counts up with every change of a sheet's cells. A Layout that is stored stays as it was; this number only
 keeps a sheet whose record is lost from being read by the places of another time."""
 
@@ -46,21 +46,15 @@ def student_layout(
     KeyError : a text is missing, or the protocol has no conversion of the name in the settings.
     """
     visible = [
+        care_tab(protocol, texts),
         start_tab(protocol, settings, texts),
-        readings_tab(protocol, settings, texts),
-        results_tab(protocol, settings, texts),
-        working_tab(protocol, settings, texts),
         sites_tab(protocol, texts),
+        readings_tab(protocol, settings, texts),
+        working_tab(protocol, settings, texts),
+        results_tab(protocol, settings, texts),
         about_tab(protocol, settings, texts),
     ]
-    typed: dict[str, str] = {}
-    for tab in visible:
-        # Everything on the tab, one row and column beyond the last cell.
-        last_row, last_column = (max(map(attrgetter(of), tab.cells)) + 1 for of in ("row", "column"))
-        block = in_tab(tab.title, f"{absolute(0, 0)}:{absolute(last_row, last_column)}")
-        entries = (cell for cell in tab.cells if cell.role == "entry")
-        typed |= {cell.name: f"INDEX({block},{cell.row + 1},{cell.column + 1})" for cell in entries}
-    tabs = [*visible, calculator_tab(protocol, settings, settings_text, texts, typed)]
+    tabs = [*visible, calculator_tab(protocol, settings, settings_text, texts, visible)]
     titles = {tab.key: tab.title for tab in tabs}
     title, subject, page = (texts[f"sheet.{name}"] for name in ("title", "subject", "page"))
     layout = Layout(title, subject, settings.language, tuple(tabs), settings_text, page)
@@ -196,19 +190,22 @@ def sheet_identity(
     register = {caliper.identifier: (at, caliper) for at, caliper in enumerate(settings.calipers, start=1)}
     row, caliper = register[copy.issued_caliper]
     codes = {**asdict(copy), "protocol_id": protocol.identifier, "caliper_zero_mm": caliper.zero}
-    made, due = f"1{texts['start.entries_of']}", f"{entries_due(protocol)}{texts['start.entries_made']}"
+    said = {key: texts[f"readings.scale_{key}"] for key in ("steps", "opening", "zero", "example", "end")}
+    division, opening, example = (shown_number(n, texts) for n in (caliper.division, caliper.opening, 12.5))
+    scale = f"{caliper.identifier}{said['steps']}{division}{said['opening']}{opening}{said['zero']}"
     # First results of the formulas that follow from the caliper issued.
     from_caliper: dict[str, Value] = {
         **dict.fromkeys(("caliper_id", "in_caliper_id"), caliper.identifier),
         "caliper_row": row,
         **{f"caliper_{name}": getattr(caliper, name) for name in ("division", "opening", "zero")},
-        "shown_caliper": caliper.identifier,
         **{f"shown_{name}": getattr(caliper, name) for name in ("division", "opening")},
-        "entries_made": 1,
-        "shown_entries": made + due,
+        "shown_scale": f"{scale}{said['example']}{example}{said['end']}",
     }
-    line, practice = texts["sheet.line"].format(**codes), practice_values(protocol, caliper, copy.copy_code)
-    return Identity({**codes, **from_caliper, "sheet_line": line, **practice})
+    lines = {"sheet_line": texts["sheet.line"], "today_line": texts["start.today_whom"]}
+    printed = {name: text.format(**codes) for name, text in lines.items()}
+    return Identity(
+        {**codes, **from_caliper, **printed, **practice_values(protocol, caliper, copy.copy_code)}
+    )
 
 
 def practice_values(protocol: Protocol, caliper: Caliper, copy_code: str) -> dict[str, Value]:

@@ -1,197 +1,314 @@
-"""The tabs Results and Working: what follows from the readings, and the same steps by hand.
+"""The tabs Working and Results: the steps by hand beside what they need; what follows from the readings.
 
-Results only displays, in numbers, in words and as a chart. Nothing there ranks anyone: the chart shows the
-sites of one person beside how far two readings lie apart.
+Results only displays, in numbers, in words and as a chart of how far the rounds lie apart. Nothing there
+ranks anyone.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Mapping
 from decimal import Decimal
 
-from sheetgen.protocols.names import ANSWERS, MAJORITY, midpoint_names, own_steps
+from sheetgen.protocols.names import ANSWERS, MAJORITY, ROUNDS, own_steps, reading_name
 from sheetgen.protocols.protocol import TERMS, Conversion, Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.sheet.live_formulas import difference_text, uncovered
+from sheetgen.sheet.heading import (
+    COLUMN_HEADINGS,
+    HEAD_HEIGHTS,
+    HEADING_HEIGHT,
+    column_headings,
+    head,
+    lit,
+    next_here,
+)
+from sheetgen.sheet.live_formulas import shown_site, uncovered
 from sheetgen.texts.languages import shown_number, with_decimal_sign
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import (
-    Texts,
     chain,
     column_pixels,
     entry,
     formula,
-    heading_row,
     height_for,
     label,
     lines_needed,
-    tab_head,
     text_rule,
 )
 from sheetgen.workbook.layout import Cell, Chart, Rule, Series, Tab
 
-_FIRST_ROW = 5
-_COLUMNS = ("quantity", "value", "unit", "difference", "words")
-_QUANTITY, _VALUE, _UNIT, _DIFFERENCE, _WORDS = range(5)
-_RESULTS_WIDTHS = (49, 11, 8, 20, 94)
-_WORKING_WIDTHS = (49, 33, 28, 73)
-_CHART_HEIGHT = 340
+_FIRST_ROW = COLUMN_HEADINGS + 1
+_ROW = 24.0
+_WORKING_WIDTHS = (30, 22, 14, 16, 63, 14, 0)
+_STEP, _FROM, _ANSWER, _UNIT, _HOW, _, _NEXT = range(7)
+_RESULTS_COLUMNS = ("quantity", "value", "unit", "from_mean_1", "from_mean_2", "words")
+_RESULTS_WIDTHS = (30, 11, 8, 13, 13, 66, 14)
+_QUANTITY, _VALUE, _RESULT_UNIT, _FROM_MEAN_1, _FROM_MEAN_2, _WORDS = range(6)
+_CHART_HEIGHT = 300
 _THICK_SUM_MM = 120
+_MOST_FOLDS_READ_LOW = 4
+"""Adult equations on so many folds or fewer read low above the sum; for more it is an ordinary sum."""
 _STATES = (
     "sum-missing", "sum-only", "sex-missing", "age-missing", "age-outside", "sum-below", "sum-above",
-    "under-18", "no-equation", "sex-outside",
+    "under-18", "no-equation", "sex-outside", "percent-outside",
 )  # fmt: skip
-_QUANTITIES = {
-    "sum_mm": ("mm", "result_2", "sum_how"),
-    "density_g_ml": ("g/ml", "result_4", "density_how"),
-    "fat_percent": ("%", "result_1", "percent_how"),
-    "fat_low": ("%", "result_1", ""),
-    "fat_high": ("%", "result_1", ""),
-    "fat_mass_kg": ("kg", "result_1", "fat_mass_how"),
-    "fat_free_mass_kg": ("kg", "result_1", "fat_free_mass_how"),
-}
-"""By live result: unit, format of the cell, and the text that says how it is worked out by hand."""
+_QUANTITIES = (
+    ("sum_mm", "mm", "result_2"),
+    ("density_g_ml", "g/ml", "result_4"),
+    ("fat_percent", "%", "result_1"),
+    ("fat_low", "%", "result_1"),
+    ("fat_high", "%", "result_1"),
+    ("fat_mass_kg", "kg", "result_1"),
+    ("fat_free_mass_kg", "kg", "result_1"),
+)
+_HOWS = {
+    "sum_mm": "sum_how", "density_g_ml": "density_how", "fat_percent": "percent_how",
+    "fat_mass_kg": "fat_mass_how", "fat_free_mass_kg": "fat_free_mass_how",
+}  # fmt: skip
 _ANSWER_LENGTH = 500
-_ANSWER_LINES = 6
+_ANSWER_LINES = 4
 
-
-def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
-    """Return the tab Results."""
-    headings = [texts[f"results.{name}"] for name in _COLUMNS]
-    cells = [*tab_head("results", 2, texts), *heading_row(_FIRST_ROW - 1, headings)]
-    heights = head_heights(_FIRST_ROW - 1, headings, _RESULTS_WIDTHS)
-    midpoints = [
-        _result(texts[f"results.{name}"], f"={{{name}}}", "cm", "result_2")
-        for name in midpoint_names(protocol)
-    ]
-    sites = [_site(site, settings, texts) for site in protocol.sites]
-    rows = [*midpoints, *sites, *_quantities(protocol, settings, texts)]
-    for row, row_cells in enumerate(rows, start=_FIRST_ROW):
-        cells += [replace(cell, row=row) for cell in row_cells]
-        heights.append((row, 20.0))
-    first_site = _FIRST_ROW + len(midpoints)
-    chart = Chart(
-        row=_FIRST_ROW + len(rows) + 1,
-        column=0,
-        width=sum(map(column_pixels, _RESULTS_WIDTHS)) - 10,
-        height=_CHART_HEIGHT,
-        title=texts["results.chart_title"],
-        alternative_text=texts["results.chart_alternative"].format(count=len(sites)),
-        categories=(first_site, first_site + len(sites) - 1, _QUANTITY),
-        series=(
-            Series(texts["results.chart_value"], _VALUE, "solid"),
-            Series(texts["results.chart_difference"], _DIFFERENCE, "striped"),
-        ),
-        category_title=texts["results.chart_sites"],
-        value_title=texts["results.chart_scale"],
-    )
-    tab = Tab("results", texts["tab.results"], tuple(cells), _RESULTS_WIDTHS, tuple(heights), landscape=True)
-    return replace(tab, freeze=(_FIRST_ROW, 0), charts=(chart,))
-
-
-def head_heights(
-    rows: int, headings: Sequence[str] = (), widths: Sequence[float] = ()
-) -> list[tuple[int, float]]:
-    """Return the heights of the rows above a table, and that of its headings, which are wrapped."""
-    lines = [lines_needed(title, width, bold=True) for title, width in zip(headings, widths, strict=True)]
-    above = [(0, 24.0), *((row, 20.0) for row in range(1, rows))]
-    return [*above, (rows, height_for(max(lines)))] if lines else above
-
-
-def _result(title: str, text: str, unit: str, shape: str) -> list[Cell]:
-    """The first cells of a row, whose number is still to come."""
-    value = formula(0, _VALUE, text, "", shape)
-    return [label(0, _QUANTITY, title, "label"), value, label(0, _UNIT, unit, "text")]
-
-
-def _site(site: Site, settings: SheetSettings, texts: Texts) -> list[Cell]:
-    """A site's value, the difference of its two readings, and both in words."""
-    # Two that disagree count until the third is taken, and the row says so.
-    tests = {
-        '{left_out_@}="yes"': "results.site_left_out",
-        "NOT(ISNUMBER({site_@}))": "results.site_none",
-        '{again_@}="yes"': "note.again",
-        'AND({third_@}="yes",ISNUMBER({corrected_3_@}))': "results.site_three",
-        '{third_@}="yes"': "note.third",
-    }
-    told = [(test.replace("@", site.word), quoted(texts[key])) for test, key in tests.items()]
-    words, covered = chain(told, quoted(texts["results.site_two"])), quoted(texts["results.site_covered"])
-    return [
-        *_result(site.title, uncovered(settings, f"{{site_{site.word}}}"), "mm", "result_2"),
-        formula(0, _DIFFERENCE, uncovered(settings, difference_text(site.word)), "", "result_2"),
-        formula(0, _WORDS, uncovered(settings, words, covered), texts["results.site_none"], "words"),
-    ]
-
-
-def _quantities(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Iterator[list[Cell]]:
-    """What follows from all sites; beside it the reason why there is none, what it means, or a note."""
-    band = ["fat_low", "fat_high"] if protocol.equations else []
-    asked = [*band, *(answers for _, answers in own_steps(protocol))]
-    names = [name for name in _QUANTITIES if name in asked]
-    # The reason stands at the first estimate, or at the sum where the sheet makes no estimate.
-    reason_name = names[1 if protocol.equations else 0]
-    notes, missing = _notes(protocol, texts), texts["state.sum-missing"]
-    states = [(f'{{estimate_state}}="{state}"', quoted(texts[f"state.{state}"])) for state in _STATES]
-    hidden = texts["results.never" if settings.show_results == "never" else "results.hidden"]
-    for name in names:
-        words, first = notes.get(name, '""'), missing if name in ("sum_mm", reason_name) else ""
-        if name == reason_name:
-            joined = f'{words}&"; "&' if name == "sum_mm" else ""
-            words = chain([states[0], *((test, joined + reason) for test, reason in states[1:])], words)
-        elif name == "sum_mm":
-            words = f"IF(ISNUMBER({{sum_mm}}),{words},{quoted(missing)})"
-        words = f'=IF({{show_results}}="yes",{words},{quoted(hidden)})'
-        first = first if settings.show_results == "always" else hidden
-        value, (unit, shape, _) = f'=IF({{show_results}}="yes",{{{name}}},"")', _QUANTITIES[name]
-        shown = _result(texts[f"results.{name}"], value, unit, shape)
-        yield [*shown, formula(0, _WORDS, words, first, "words")]
-
-
-def _notes(protocol: Protocol, texts: Texts) -> dict[str, str]:
-    """What a result means, as a formula text by its name."""
-    adults = any(equation.age_maximum >= MAJORITY for equation in protocol.equations)
-    thick = quoted(texts["results.thick" if adults else "results.thick_youth"])
-    # The band in one sentence. Joined from rounded numbers, so that each locale writes them its way.
-    before, between, after = map(quoted, texts["results.band"].split("{}"))
-    band = f"{before}&ROUND({{fat_low}},1)&{between}&ROUND({{fat_high}},1)&{after}"
-    no_mass = "AND(ISNUMBER({fat_percent}),NOT(ISNUMBER({fat_mass_kg})))"
-    return {
-        "sum_mm": quoted(texts["results.sum_words"].format(count=len(protocol.sites))),
-        "fat_percent": f'IF(ISNUMBER({{fat_percent}}),IF({{sum_mm}}>{_THICK_SUM_MM},{thick},""),"")',
-        "fat_low": f'IF(ISNUMBER({{fat_percent}}),{band},"")',
-        "fat_mass_kg": f'IF({no_mass},{quoted(texts["results.no_mass"])},"")',
-    }
+Texts = Mapping[str, str]
 
 
 def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
-    """Return the tab Working."""
-    columns = [texts[f"working.{name}"] for name in ("step", "answer", "unit", "how")]
-    cells = [*tab_head("working", 2, texts), *heading_row(_FIRST_ROW - 1, columns)]
-    steps = [*_steps(protocol, settings, texts)]
-    for row, (name, title, unit, how) in enumerate(steps, start=_FIRST_ROW):
-        cells += [label(row, 0, title, "label"), label(row, 2, unit), label(row, 3, how)]
-        cells.append(entry(row, 1, name, own_rule(title, texts), "entry_number"))
-    first = _FIRST_ROW + len(steps) + 1
-    if protocol.equations:
-        cells.append(label(first, 0, texts["working.equations"], "heading"))
-    for row, equation in enumerate(protocol.equations, start=first + 1):
-        cells.append(label(row, 0, equation_title(equation, texts), "label"))
-        cells.append(label(row, 1, equation_text(equation, texts)))
-    heights = [*head_heights(_FIRST_ROW), *((row, 22.0) for row in range(_FIRST_ROW, first - 1))]
-    first += len(protocol.equations) + 2
-    cells.append(label(first, 0, texts["working.questions"], "heading"))
-    for row, word in enumerate(ANSWERS, start=first + 1):
+    """Return the tab Working: each step beside what it needs, and the short questions."""
+    columns = [texts[f"working.{name}"] for name in ("step", "from", "answer", "unit", "how")]
+    cells = [*head("working", 6, _FROM, protocol, texts), *column_headings(columns)]
+    steps = [(own, live) for own, live in own_steps(protocol) if not live.startswith("midpoint_")]
+    for row, (own, live) in enumerate(steps, start=_FIRST_ROW):
+        cells += _step_row(row, own, live, protocol, settings, texts)
+    row = _FIRST_ROW + len(steps)
+    heights = dict.fromkeys(range(_FIRST_ROW, row), _ROW)
+    for cell in cells:
+        if cell.row in heights and cell.column == _HOW:
+            longest = max((equation_text(each, texts) for each in protocol.equations), key=len, default="")
+            text = f"{cell.value or ''} {longest if cell.role == 'formula' else ''}"
+            heights[cell.row] = max(_ROW, height_for(lines_needed(text, _WORKING_WIDTHS[_HOW], indent=1)))
+    cells.append(label(row, 0, texts["working.questions"], "part"))
+    heights[row] = 30.0
+    for word in ANSWERS:
+        row += 1
         question = texts[f"working.question_{word}"]
-        rule = text_rule(texts, _ANSWER_LENGTH, texts["rule.title_text"], question)
-        cells += [label(row, 0, question, "wrap"), entry(row, 1, f"answer_{word}", rule, "entry_long")]
-        heights.append((row, height_for(max(_ANSWER_LINES, lines_needed(question, _WORKING_WIDTHS[0])))))
-    tab = Tab("working", texts["tab.working"], tuple(cells), _WORKING_WIDTHS, tuple(heights), landscape=True)
-    return replace(tab, freeze=(_FIRST_ROW, 0), first_entry=(_FIRST_ROW, 1))
+        rule = text_rule(texts, _ANSWER_LENGTH, texts["rule.title_text"], "")
+        cells += [
+            label(row, 0, question, "question"),
+            entry(row, _HOW, f"answer_{word}", rule, "entry_long"),
+            next_here(row, _NEXT, f"answer_{word}"),
+        ]
+        cells += [label(row, column, None, "plain") for column in (_FROM, _ANSWER, _UNIT)]
+        lines = lines_needed(question, _WORKING_WIDTHS[0])
+        heights[row] = height_for(max(_ANSWER_LINES, lines))
+    asked = range(_FIRST_ROW, _FIRST_ROW + len(steps))
+    questions = range(row - len(ANSWERS) + 1, row + 1)
+    return Tab(
+        "working",
+        texts["tab.working"],
+        tuple(cells),
+        widths=_WORKING_WIDTHS,
+        heights=(*HEAD_HEIGHTS, (COLUMN_HEADINGS, HEADING_HEIGHT), *heights.items()),
+        emphases=(
+            *lit(asked, (_STEP, _HOW), _ANSWER, _NEXT),
+            *lit(questions, (_STEP, _UNIT), _HOW, _NEXT),
+        ),
+        freeze=(_FIRST_ROW, 0),
+        landscape=True,
+        first_entry=(_FIRST_ROW, _ANSWER),
+        bare=True,
+    )
+
+
+def _step_row(
+    row: int, own: str, live: str, protocol: Protocol, settings: SheetSettings, texts: Texts
+) -> list[Cell]:
+    sites = {f"site_{site.word}": site for site in protocol.sites}
+    site = sites.get(live)
+    title = texts[f"results.{live}"] if site is None else texts["working.site"] + site.title
+    kind = live if site is None else "site"
+    cells = [
+        label(row, _STEP, title, "label"),
+        entry(row, _ANSWER, own, own_rule(title, texts), "entry_own"),
+        label(row, _UNIT, texts[f"working.{live}" if site is None else "working.site_unit"], "hint"),
+        next_here(row, _NEXT, own),
+    ]
+    if site is None:
+        cells.append(label(row, _FROM, None, "plain"))
+    else:
+        names = [f"{{in_{reading_name(number, site.word)}}}" for number in ROUNDS]
+        readings = "&".join(f'IF(ISNUMBER({name}),{name}&"   ","")' for name in names)
+        zero = f'IF(ISNUMBER({{in_zero_mm}}),{quoted(texts["working.zero"])}&{{in_zero_mm}},"")'
+        cells.append(formula(row, _FROM, f"={readings}&{zero}", "", "from"))
+    how = texts[f"working.{_HOWS[live]}" if site is None else "working.site_how"]
+    if live == "fat_percent" and protocol.conversions:
+        how = texts["working.fat_percent_how"].format(
+            **_conversion_numbers(protocol.conversion(settings.conversion), texts)
+        )
+    shown = ""
+    if kind == "sum_mm":
+        shown = f"IF({{sites_open}}<{len(protocol.sites)},{quoted(texts['working.sum_none'])},{quoted(how)})"
+    elif (kind == "density_g_ml" or kind == "fat_percent") and how in (
+        texts["working.density_how"],
+        texts["working.percent_how"],
+    ):
+        chosen = "INDEX({equation_text_first}:{equation_text_last},{equation_row})"
+        shown = f'IF({{equation_row}}="",{quoted(texts["working.density_choose"])},{quoted(how)}&{chosen})'
+    first = texts["working.density_choose"] if shown and kind != "sum_mm" else how
+    cells.append(formula(row, _HOW, f"={shown}", first, "hint") if shown else label(row, _HOW, how, "hint"))
+    return cells
+
+
+def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
+    """Return the tab Results: a word on how the rounds agreed, what follows from the readings, and a chart of
+    how far the rounds lie apart; never of folds side by side."""
+    headings = [texts[f"results.{name}"] for name in _RESULTS_COLUMNS]
+    cells = [*head("results", 7, 1, protocol, texts), *column_headings(headings)]
+    row = _FIRST_ROW
+    quantities = row + len(protocol.sites)
+    for at, site in enumerate(protocol.sites, start=row):
+        cells += _site_line(at, site, settings, texts)
+    lines = _quantity_lines(quantities, protocol, settings, texts)
+    last = lines[-1].row + 1
+    cells += [
+        *lines,
+        label(last, _QUANTITY, texts["results.moment"], "label"),
+        formula(last, _VALUE, f"={_moment(protocol, settings, texts)}", "", "words"),
+        label(last + 1, _QUANTITY, texts["results.instruction"], "words"),
+    ]
+    chart = Chart(
+        row=last + 3,
+        column=0,
+        width=sum(map(column_pixels, _RESULTS_WIDTHS)) - 40,
+        height=_CHART_HEIGHT,
+        title=texts["results.chart_title"],
+        alternative_text=texts["results.chart_alternative"].format(count=len(protocol.sites)),
+        categories=(row, quantities - 1, _QUANTITY),
+        series=(
+            Series(texts["results.chart_first"], _FROM_MEAN_1, "solid"),
+            Series(texts["results.chart_second"], _FROM_MEAN_2, "striped"),
+        ),
+        category_title=texts["results.chart_sites"],
+        value_title=texts["results.chart_scale"],
+        signed=True,
+    )
+    high = max(map(lines_needed, headings, _RESULTS_WIDTHS[:-1], [True] * len(headings)))
+    return Tab(
+        "results",
+        texts["tab.results"],
+        tuple(cells),
+        widths=_RESULTS_WIDTHS,
+        heights=(
+            *HEAD_HEIGHTS,
+            (COLUMN_HEADINGS, height_for(high)),
+            *((at, 20.0) for at in range(row, last + 2)),
+        ),
+        freeze=(_FIRST_ROW, 0),
+        landscape=True,
+        charts=(chart,),
+        bare=True,
+    )
+
+
+def _line(row: int, title: str, text: str, unit: str, shape: str) -> list[Cell]:
+    return [
+        label(row, _QUANTITY, title, "label"),
+        formula(row, _VALUE, text, "", shape),
+        label(row, _RESULT_UNIT, unit, "hint"),
+    ]
+
+
+def _site_line(row: int, site: Site, settings: SheetSettings, texts: Texts) -> list[Cell]:
+    """A site's value, how far each of its first two rounds lies from their mean, and it in words."""
+    word = site.word
+    third = f'AND({{third_{word}}}="yes",ISNUMBER({{corrected_{ROUNDS[-1]}_{word}}}))'
+    tests = [
+        (f'{{left_out_{word}}}="yes"', "results.site_left_out"),
+        (f"NOT(ISNUMBER({{site_{word}}}))", "results.site_none"),
+        (f'{{again_{word}}}="yes"', "note.again"),
+        (f'AND({{third_{word}}}="yes",NOT({third}))', "note.third"),
+    ]
+    if settings.show_results != "always":
+        tests.append((f"NOT(ISNUMBER({{in_own_site_{word}}}))", "results.site_own"))
+    tests.append((third, "results.site_three"))
+    words = chain([(test, quoted(texts[key])) for test, key in tests], quoted(texts["results.site_two"]))
+    words = uncovered(settings, words, quoted(texts["results.site_covered"]))
+    one, two = f"{{corrected_1_{word}}}", f"{{corrected_2_{word}}}"
+    both = f"AND(ISNUMBER({one}),ISNUMBER({two}))"
+    cells = _line(row, site.title, uncovered(settings, shown_site(word, settings)), "mm", "result_2")
+    for column, (mine, other) in ((_FROM_MEAN_1, (one, two)), (_FROM_MEAN_2, (two, one))):
+        apart = f'IF({both},ROUND(({mine}-{other})/2,3),"")'
+        cells.append(formula(row, column, uncovered(settings, apart), "", "result_2"))
+    return [*cells, formula(row, _WORDS, words, texts["results.site_none"], "words")]
+
+
+def _moment(protocol: Protocol, settings: SheetSettings, texts: Texts) -> str:
+    """How the rounds agreed, once round 2 is in: about the method, never about the body."""
+    words = [site.word for site in protocol.sites]
+    agreed = "+".join(f'IF({{third_{word}}}="no",1,0)' for word in words)
+    compared = "+".join(f'IF({{third_{word}}}<>"",1,0)' for word in words)
+    thirds = ",".join(f"{{in_reading_3_{word}}}" for word in words)
+    said = {key: quoted(texts[f"results.moment_{key}"]) for key in ("sites", "readings", "of", "end")}
+    text = (
+        f"{{sites_open}}&{said['sites']}&({{readings_made}}+COUNT({thirds}))&{said['readings']}"
+        f"&({agreed})&{said['of']}&({compared})&{said['end']}"
+    )
+    return f'IF({{round_2_complete}}="yes",{text},"")'
+
+
+def _quantity_lines(row: int, protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[Cell]:
+    live = [answers for _, answers in own_steps(protocol)]
+    shown_names = [*live, "fat_low", "fat_high"] if protocol.equations else live
+    quantities = [(name, unit, shape) for name, unit, shape in _QUANTITIES if name in shown_names]
+    # The reason stands at the first estimate, or at the sum where the sheet makes no estimate.
+    reason_line = quantities[: 2 if protocol.equations else 1][-1][0]
+    hidden = texts["results.never" if settings.show_results == "never" else "results.hidden"]
+    cells = []
+    for at, (name, unit, shape) in enumerate(quantities, start=row):
+        shown = f'=IF({{show_results}}="yes",{{{name}}},"")'
+        cells += _line(at, texts[f"results.{name}"], shown, unit, shape)
+        words, first = _words(protocol, name, name == reason_line, texts)
+        if settings.show_results != "always":
+            first = hidden
+        text = f'IF({{show_results}}="yes",{words},{quoted(hidden)})'
+        if name == "sum_mm":
+            # A site left out is told at once: nobody waits for a sum that does not come.
+            text = f"IF({{sites_open}}<{len(protocol.sites)},{quoted(texts['results.sum_left_out'])},{text})"
+        cells.append(formula(at, _WORDS, f"={text}", first, "words"))
+    return cells
+
+
+def _words(protocol: Protocol, name: str, is_reason_line: bool, texts: Texts) -> tuple[str, str]:
+    """What stands beside a result, as a formula and as it stands in the empty sheet: the reason why there is
+    none, what it means, or a note."""
+    missing, note, percent = texts["state.sum-missing"], '""', "ISNUMBER({fat_percent})"
+    if name == "sum_mm":
+        note = quoted(texts["results.sum_words"].format(count=len(protocol.sites)))
+        if not is_reason_line:
+            return f"IF(ISNUMBER({{sum_mm}}),{note},{quoted(missing)})", missing
+    elif name == "fat_percent":
+        adults = any(equation.age_maximum >= MAJORITY for equation in protocol.equations)
+        if not adults or len(protocol.sites) <= _MOST_FOLDS_READ_LOW:
+            thick = quoted(texts["results.thick" if adults else "results.thick_youth"])
+            note = f'IF({percent},IF({{sum_mm}}>{_THICK_SUM_MM},{thick},""),"")'
+    elif name == "fat_low":
+        # The band in one sentence. Joined from rounded numbers, so that each locale writes them its way.
+        before, between, after = map(quoted, texts["results.band"].split("{}"))
+        band = f"{before}&ROUND({{fat_low}},1)&{between}&ROUND({{fat_high}},1)&{after}"
+        note = f'IF({percent},{band},"")'
+    elif name == "fat_mass_kg":
+        no_mass = quoted(texts["results.no_mass"])
+        note = f'IF(AND({percent},NOT(ISNUMBER({{fat_mass_kg}}))),{no_mass},"")'
+    if not is_reason_line:
+        return note, ""
+    reasons = []
+    for state in _STATES:
+        before = f'{note}&"; "&' if name == "sum_mm" and state != "sum-missing" else ""
+        limits = {"minimum": f"{protocol.fat_minimum:g}", "maximum": f"{protocol.fat_maximum:g}"}
+        words = quoted(texts[f"state.{state}"].format(**limits))
+        reasons.append((f'{{estimate_state}}="{state}"', before + words))
+    return chain(reasons, note), missing
 
 
 def own_rule(title: str, texts: Texts) -> Rule:
     """Return the rule of a line of own working: any number."""
     error = texts["rule.own_error"]
-    return Rule("decimal", title[:32], texts["rule.own"], error, minimum=-100000, maximum=100000)
+    return Rule("decimal", title[:32], "", error, minimum=-100000, maximum=100000)
 
 
 def equation_text(equation: Equation, texts: Texts | None = None) -> str:
@@ -216,19 +333,6 @@ def equation_title(equation: Equation, texts: Texts) -> str:
     """Return whom an equation is for: sex and ages."""
     ages = f"{equation.age_minimum:g}-{equation.age_maximum:g}"
     return f"{texts[f'working.{equation.sex}']}, {ages} {texts['working.years']}"
-
-
-def _steps(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Iterator[tuple[str, str, str, str]]:
-    """(own entry, title, unit and decimals, how) in the order of working."""
-    titles = {f"site_{site.word}": texts["working.site"] + site.title for site in protocol.sites}
-    for own, name in own_steps(protocol):
-        kind = name.split("_")[0]
-        keys = (name, _QUANTITIES[name][2]) if name in _QUANTITIES else (f"{kind}_unit", f"{kind}_how")
-        unit, how = (texts[f"working.{key}"] for key in keys)
-        if name == "fat_percent" and protocol.conversions:
-            numbers = _conversion_numbers(protocol.conversion(settings.conversion), texts)
-            how = texts["working.fat_percent_how"].format(**numbers)
-        yield own, titles.get(name) or texts[f"results.{name}"], unit, how
 
 
 def conversion_text(conversion: Conversion, texts: Texts) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.names import ROUNDS, reading_name
-from sheetgen.protocols.recalculation import Entries, Results, SiteResult, number_of, text_of
+from sheetgen.protocols.recalculation import Entries, Results, SiteResult, change_of, number_of, text_of
 from sheetgen.protocols.settings import Caliper
 from sheetgen.returned.attempt import COUNTED, Attempt, waits_for_an_answer
 
@@ -223,7 +223,7 @@ def _sheet_facts(attempt: Attempt, record: CopyRecord, codes: Collection[str]) -
 
 def _scale(entries: Entries, calipers: Mapping[str, Caliper]) -> dict[str, Any]:
     """What a sheet was measured with; nothing is known where a caliper is not registered."""
-    names = ("caliper_id", "caliper_id_2") if text_of(entries, "changed_from") else ("caliper_id",)
+    names = ("caliper_id", "caliper_id_2") if change_of(entries) else ("caliper_id",)
     used = [calipers[word] for name in names if (word := text_of(entries, name)) in calipers]
     if len(used) < len(names):
         return {"caliper": ""}
@@ -239,7 +239,7 @@ def _readings(
 ) -> Iterator[dict[str, Any]]:
     """Site and reading in the order of taking, each with the caliper in hand."""
     used = _used(entries, "caliper_id", "zero_mm", calipers)
-    changed = text_of(entries, "changed_from")
+    changed = change_of(entries)
     for number, site in product(ROUNDS, sites):
         if changed == f"{number}_{site.site}":
             used = _used(entries, "caliper_id_2", "zero_2_mm", calipers)

@@ -118,8 +118,19 @@ def plain_word(text: str) -> str:
     >>> plain_word("N.º de  MATRÍCULA") == plain_word("no_de_matricula")
     True
     """
-    apart = unicodedata.normalize("NFKD", text.casefold())
-    return re.sub(r"[\W_]+", "", "".join(sign for sign in apart if not unicodedata.combining(sign)))
+    return re.sub(r"[\W_]+", "", unaccented(text.casefold()))
+
+
+def unaccented(text: str) -> str:
+    """Return a text without its accents.
+
+    Examples
+    --------
+    >>> unaccented("sí"), unaccented("práctica")
+    ('si', 'practica')
+    """
+    apart = unicodedata.normalize("NFKD", text)
+    return "".join(sign for sign in apart if not unicodedata.combining(sign))
 
 
 def folded(text: str) -> str:
@@ -164,11 +175,11 @@ def shown_word(text: str, codes: Iterable[str], shown: Mapping[str, str]) -> str
 
     Parameters
     ----------
-    shown : code word to the word shown. The formulas leave out spaces at the ends and take no notice of case;
-        they know no other language and no word without its accents.
+    shown : code word to the word shown. The formulas leave out spaces at the ends, take no notice of case,
+        and know each word without its accents too; they know no other language.
     """
-    typed = text.strip(" ").casefold()
-    return next((code for code in codes if shown.get(code, code).casefold() == typed), text)
+    typed, known = text.strip(" ").casefold(), {code: shown.get(code, code).casefold() for code in codes}
+    return next((code for code, word in known.items() if typed in (word, unaccented(word))), text)
 
 
 DECIMAL_SIGN = "number.decimal"

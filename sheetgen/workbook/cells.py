@@ -97,20 +97,6 @@ def heading_row(row: int, titles: Sequence[str]) -> list[Cell]:
     return [label(row, column, title, "heading") for column, title in enumerate(titles)]
 
 
-def tab_head(key: str, next_step_row: int, texts: Texts) -> list[Cell]:
-    """Return what stands on top of every tab of a sheet but Start: its title, whose sheet it is, what comes
-    next, and above that what the tab is for."""
-    cells = [
-        label(0, 0, texts[f"{key}.title"], "title"),
-        identity(0, 1, "sheet_line", "line"),
-        label(next_step_row, 0, texts["readings.next_step"], "label"),
-        formula(next_step_row, 1, "={shown_next_step}", texts["step.cautions"], "step"),
-    ]
-    if next_step_row > 1:
-        cells.append(label(1, 0, texts[f"{key}.instruction"], "step"))
-    return cells
-
-
 def words_rule(texts: Texts, words: tuple[str, ...], title: str, prompt: str, section: str = "") -> Rule:
     """Return a rule that takes one of some words, offered as a list.
 
@@ -125,7 +111,8 @@ def number_rule(texts: Texts, kind: str, minimum: float, maximum: float, title: 
     """Return a rule that takes a number in a range; kind is `whole` or `decimal`."""
     limits = {"minimum": shown_number(minimum, texts), "maximum": shown_number(maximum, texts)}
     error = texts[f"rule.{kind}"].format(**limits)
-    return Rule(kind, title, f"{prompt}. {error}", error, minimum=minimum, maximum=maximum)
+    prompt = f"{prompt}. {error}" if prompt else ""
+    return Rule(kind, title, prompt, error, minimum=minimum, maximum=maximum)
 
 
 def text_rule(texts: Texts, maximum: int, title: str, prompt: str) -> Rule:
@@ -149,7 +136,8 @@ _BOLD = {
 _OTHER = 1000
 _FONT_POINTS = 12.0
 _DOTS_A_POINT = 96 / 72
-_POINTS_A_LINE = 15.0
+_LINE = 1.25
+"""Height of a line, in sizes of its type."""
 _POINTS_AROUND = 4.0
 _CELL_PADDING = 6
 _TALLEST = 409.0
@@ -185,10 +173,12 @@ def column_pixels(width: float) -> int:
     return int(width * 7 + 5)
 
 
-def lines_needed(text: str, width: float, bold: bool = False, indent: int = 0) -> int:
+def lines_needed(
+    text: str, width: float, bold: bool = False, indent: int = 0, points: float = _FONT_POINTS
+) -> int:
     """Return the lines of a text that is wrapped at its spaces in a column of so many characters.
 
-    indent : steps of indentation, as a format says them.
+    indent : steps of indentation, as a format says them. points : size of the type.
 
     Examples
     --------
@@ -196,10 +186,10 @@ def lines_needed(text: str, width: float, bold: bool = False, indent: int = 0) -
     (2, 1)
     """
     room = column_pixels(width) - _CELL_PADDING - 9 * indent
-    space = text_pixels(" ", bold)
+    space = text_pixels(" ", bold, points)
     lines, filled = 1, 0.0
     for word in text.split():
-        wide = text_pixels(word, bold)
+        wide = text_pixels(word, bold, points)
         if filled and filled + space + wide > room:
             lines, filled = lines + 1, 0.0
         # A word wider than the column is broken inside.
@@ -208,12 +198,12 @@ def lines_needed(text: str, width: float, bold: bool = False, indent: int = 0) -
     return lines
 
 
-def height_for(lines: int) -> float:
-    """Return the height of a row that holds so many lines [points].
+def height_for(lines: int, points: float = _FONT_POINTS) -> float:
+    """Return the height of a row that holds so many lines of a type of this size [points].
 
     Examples
     --------
     >>> height_for(2)
     34.0
     """
-    return min(_POINTS_A_LINE * lines + _POINTS_AROUND, _TALLEST)
+    return min(_LINE * points * lines + _POINTS_AROUND, _TALLEST)

@@ -20,6 +20,7 @@ class Rule:
         maximum characters) or `custom` (formula).
     title, prompt : the input message. error : shown when the rule refuses.
     codes : the code word that each of `words` stands for; empty where every word is its own.
+    refuses : whether what does not fit is refused; else it is only named by the sheet itself.
     """
 
     kind: str
@@ -31,6 +32,7 @@ class Rule:
     maximum: float | None = None
     formula: str = ""
     codes: tuple[str, ...] = ()
+    refuses: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +45,7 @@ class Cell:
     formula : starts with `=` where the role is formula.
     format : a format word of templates/style.toml.
     named : whether the cell has a defined name of the workbook. defined : that name, where it is not `name`.
+    link : key of the tab that a click leads to.
     """
 
     row: int
@@ -55,6 +58,7 @@ class Cell:
     rule: Rule | None = None
     named: bool = False
     defined: str = ""
+    link: str = ""
 
     @property
     def defined_name(self) -> str:
@@ -109,6 +113,7 @@ class Chart:
     row, column : of the cell whose upper left corner it stands at. width, height : [px].
     categories : first row, last row and column of the words below the bars; every series has those rows.
     category_title, value_title : of the axes. alternative_text : what it shows, in words.
+    signed : bars go up and down from 0.
     """
 
     row: int
@@ -121,6 +126,7 @@ class Chart:
     series: tuple[Series, ...]
     category_title: str
     value_title: str
+    signed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +135,7 @@ class Tab:
 
     key : fixed word (`readings`). title : the name on the tab.
     cells : sorted by row and column, at most one a place.
-    widths : column widths in characters. heights : (row, points) where not the default.
+    widths : column widths in characters; 0: hidden. heights : (row, points) where not the default.
     freeze : first row and column that scroll. landscape : how it prints.
     first_entry : where the cursor waits.
     hidden : not shown at all, not even in the list of hidden tabs.
@@ -137,6 +143,7 @@ class Tab:
     images, charts : over the cells.
     scale : per cent at which it prints; 0: as wide as the page. page_breaks : rows that begin a printed page;
         they hold with a scale, since fitting to a page makes a program leave them out.
+    bare : no row and column headings on the screen, and no columns beyond the last.
     """
 
     key: str
@@ -155,6 +162,7 @@ class Tab:
     charts: tuple[Chart, ...] = ()
     scale: int = 0
     page_breaks: tuple[int, ...] = ()
+    bare: bool = False
 
 
 @dataclass(frozen=True, slots=True)

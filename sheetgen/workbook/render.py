@@ -65,7 +65,7 @@ def rendered(
         the file format allows: it would be left out unseen.
     """
     stream = io.BytesIO()
-    scaled = any(tab.scale for tab in layout.tabs)
+    scaled = any(tab.scale or tab.bare for tab in layout.tabs)
     typeface = {"default_format_properties": _TYPEFACE_OF_PAGES} if scaled else {}
     workbook = xlsxwriter.Workbook(stream, {"in_memory": True, **typeface})
     workbook.set_properties({"title": layout.title, "subject": layout.subject, "created": _FIXED_DATE})
@@ -74,8 +74,9 @@ def rendered(
     style = tomllib.loads(style_text)
     base = style.pop("base")
     formats = {word: workbook.add_format({**base, **table}) for word, table in style.items()}
+    titles = {tab.key: tab.title for tab in layout.tabs}
     for tab in layout.tabs:
-        sheet = _write_tab(workbook, tab, identity.values, formats)
+        sheet = _write_tab(workbook, tab, identity.values, formats, titles)
         # Page numbers only: what differs by copy must not stand in a part of its own tab.
         sheet.set_footer("&C" + layout.page_text.format(page="&P", pages="&N"))
         for image in tab.images:
@@ -91,16 +92,24 @@ def rendered(
     return _finished(stream.getvalue(), layout.language)
 
 
-def _write_tab(workbook: Workbook, tab: Tab, values: Mapping[str, Value], formats: Formats) -> Worksheet:
+def _write_tab(
+    workbook: Workbook, tab: Tab, values: Mapping[str, Value], formats: Formats, titles: Mapping[str, str]
+) -> Worksheet:
     sheet = workbook.add_worksheet(tab.title)
     if tab.hidden:
         sheet.very_hidden()
     for column, width in enumerate(tab.widths):
-        sheet.set_column(column, column, width, formats["text"])
+        sheet.set_column(column, column, width, formats["text"], {"hidden": not width})
+    if tab.bare:
+        sheet.hide_row_col_headers()
+        sheet.set_column(len(tab.widths), 16_383, None, None, {"hidden": True})
     for row, height in tab.heights:
         sheet.set_row(row, height)
     for cell in tab.cells:
         refused = _write_cell(sheet, cell, values, formats[cell.format])
+        if cell.link:
+            target = f"internal:{in_tab(titles[cell.link], 'A1')}"
+            sheet.write_url(cell.row, cell.column, target, formats[cell.format], str(cell.value))
         if cell.rule is not None and not refused:
             place = (cell.row, cell.column, cell.row, cell.column)
             refused = sheet.data_validation(*place, _validation(cell.rule))
@@ -116,8 +125,8 @@ def _write_tab(workbook: Workbook, tab: Tab, values: Mapping[str, Value], format
     if tab.first_entry is not None:
         sheet.set_selection(*tab.first_entry, *tab.first_entry)
     sheet.hide_gridlines(2)
-    has_entries = any(cell.role == "entry" for cell in tab.cells)
-    sheet.protect("", {"select_locked_cells": not has_entries, "select_unlocked_cells": True})
+    reachable = tab.bare or not any(cell.role == "entry" for cell in tab.cells)
+    sheet.protect("", {"select_locked_cells": reachable, "select_unlocked_cells": True})
     _print_setup(sheet, tab)
     return sheet
 
@@ -163,14 +172,15 @@ def _validation(rule: Rule) -> dict[str, Any]:
     elif rule.kind == "custom":
         # With "ignore blank" on, a rule that looks at a blank cell would accept anything.
         test = {"value": rule.formula, "ignore_blank": False}
+    prompt = {"input_title": rule.title[:32], "input_message": rule.prompt[:255]} if rule.prompt else {}
     return {
         "validate": "integer" if rule.kind == "whole" else rule.kind,
         **test,
-        "input_title": rule.title[:32],
-        "input_message": rule.prompt[:255],
+        **prompt,
         "error_title": rule.title[:32],
         "error_message": rule.error[:255],
         "error_type": "stop",
+        "show_error": rule.refuses,
     }
 
 
@@ -205,7 +215,7 @@ def _place_chart(workbook: Workbook, sheet: Worksheet, tab: Tab, chart: Chart) -
                 "border": {"color": _INK, "width": 1},
                 "gap": 60,
                 "overlap": 0,
-                "data_labels": {"value": True, "num_format": "0.0#;;", "font": _FONT},
+                "data_labels": {"value": True, "num_format": "0.0#;-0.0#;", "font": _FONT},
                 **_BARS[series.fill],
             }
         )
@@ -213,7 +223,8 @@ def _place_chart(workbook: Workbook, sheet: Worksheet, tab: Tab, chart: Chart) -
     drawn.set_title({"name": chart.title, "name_font": {**_FONT, "size": _POINTS + 2, "bold": True}})
     drawn.set_x_axis({"name": chart.category_title, **axis})
     lines = {"major_gridlines": {"visible": True, "line": grid}}
-    drawn.set_y_axis({"name": chart.value_title, **axis, "num_format": "0", "min": 0, **lines})
+    least: dict[str, Any] = {"num_format": "0.0"} if chart.signed else {"num_format": "0", "min": 0}
+    drawn.set_y_axis({"name": chart.value_title, **axis, **least, **lines})
     drawn.set_legend({"position": "bottom", "font": _FONT})
     drawn.set_size({"width": chart.width, "height": chart.height})
     options = {"object_position": 2, "description": chart.alternative_text}

@@ -137,7 +137,7 @@ def test_typed_number(value: Value, number: float | None) -> None:
 
 def test_decimals_are_those_the_sheet_asks_for() -> None:
     texts = load_texts("en")
-    words = {"midpoints": "working.midpoint_unit", "sites": "working.site_unit"}
+    words = {"midpoints": "hint.own_midpoint_thigh_cm", "sites": "working.site_unit"}
     for name, step in steps(RIGHT).items():
         group = step_group(name)
         asked = texts[words.get(group, f"working.{name}")]

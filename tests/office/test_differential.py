@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.protocols.names import NOT_TAKEN_WORDS, SEX_WORDS, entry_names, live_names, own_steps
-from sheetgen.protocols.recalculation import live_values, next_step, recalculate
+from sheetgen.protocols.names import ANSWERS, LEFT_OUT, SEX_WORDS, entry_names, live_names, own_steps
+from sheetgen.protocols.recalculation import is_ready, live_values, recalculate
 from sheetgen.workbook.layout import Value
 from tests.office.client import Office
 from tests.sheets import Sheet, settings_with, sheet_of
@@ -110,7 +110,7 @@ def test_cases_reach_every_state_and_both_answers(protocol_id: str, states: set[
     sheet = sheet_of(settings_with(protocol_id=protocol_id))
     dice = random.Random(f"{SEED} {protocol_id}")
     results = [
-        recalculate(sheet.source.protocol, sheet.source.settings, _case(dice, sheet)) for _ in range(500)
+        recalculate(sheet.source.protocol, sheet.source.settings, _case(dice, sheet)) for _ in range(800)
     ]
     assert {result.estimate_state for result in results} >= states
     assert {site.third_needed for result in results for site in result.sites} == {"yes", "no", ""}
@@ -119,9 +119,10 @@ def test_cases_reach_every_state_and_both_answers(protocol_id: str, states: set[
 
 def _expected(sheet: Sheet, case: Case) -> dict[str, float | str]:
     protocol, settings = sheet.source.protocol, sheet.source.settings
-    entries: Case = {"data_source": "measured", "side": "right", **case}
+    typed = {name: value for name, value in case.items() if value is not None and str(value).strip()}
+    entries: Case = {"data_source": "measured", "side": "right", **typed}
     results = recalculate(protocol, settings, entries)
-    ready = "yes" if next_step(protocol, settings, entries, results) == "done" else "no"
+    ready = "yes" if is_ready(protocol, settings, entries, results) else "no"
     return {**live_values(results), "ready": ready}
 
 
@@ -160,15 +161,18 @@ def _case(dice: random.Random, sheet: Sheet) -> Case:
         name = dice.choice([f"reading_{number}_{word}" for number in (1, 2, 3) for word in sites])
         case[name] = dice.choice((None, "12,5", 0, -3, 0.005, 999999, 1000000, 12.345, 2.675, "", " "))
     if dice.random() < 0.12:
-        case[f"not_taken_{dice.choice(sites)}"] = dice.choice(NOT_TAKEN_WORDS)
+        case[f"not_taken_{dice.choice(sites)}"] = dice.choice((LEFT_OUT, "LEFT-OUT", "skin"))
     if dice.random() < 0.12:
         case |= {
             "caliper_id_2": "C2",
             "zero_2_mm": dice.choice((0.4, -0.2, None)),
-            "changed_from": dice.choice(("1_triceps", "2_chest", "3_thigh", "2_Thigh", "nonsense")),
+            "changed_from_round": dice.choice(("1", "2", 3, "4", None)),
+            "changed_from_site": dice.choice(("triceps", "Chest", "thigh", "Thigh", "nonsense", None)),
         }
     if dice.random() < 0.05:
         case["caliper_id"] = dice.choice(("7", 7, "c2", "unknown", None))
+    if dice.random() < 0.8:
+        case |= {f"answer_{word}": dice.choice(("Because it was hard.", "12", 7)) for word in ANSWERS}
     asked = entry_names(sheet.source.protocol)
     case = {name: value for name, value in case.items() if name in asked}
     return case | _own(dice, sheet, case)

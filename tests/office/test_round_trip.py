@@ -232,7 +232,13 @@ def test_first_stored_values_are_those_the_program_works_out(
 @pytest.mark.parametrize("kind", ("empty", "empty text", "text", "blank"))
 def test_no_entry_of_any_kind_gives_an_error_anywhere(office: Office, tmp_path: Path, kind: str) -> None:
     sheet = sheet_of(replace(SETTINGS, show_results="always"))
-    entries = {"zero_2_mm": 0.5, "caliper_id_2": "C2", "changed_from": "2_thigh", **entries_of(sheet)}
+    entries = {
+        "zero_2_mm": 0.5,
+        "caliper_id_2": "C2",
+        "changed_from_round": "2",
+        "changed_from_site": "thigh",
+        **entries_of(sheet),
+    }
     names = [cell.name for tab in sheet.layout.tabs for cell in tab.cells if cell.role == "entry"]
     places = formula_places(sheet)
     with office.workbook(written(sheet, tmp_path)) as handle:
@@ -267,14 +273,14 @@ def test_a_sheet_with_a_password_is_refused_as_encrypted(office: Office, tmp_pat
 
 
 def test_no_reading_is_taken_before_the_cautions_are_agreed_to(office: Office, tmp_path: Path) -> None:
-    """A reading must be above the zero shown, which is a text until the cautions are agreed to."""
+    """A reading goes into a box that is open, and none is until the cautions are agreed to."""
     sheet = sheet_of()
     path = tmp_path / "sheet.xlsx"
     path.write_bytes(sheet.data)
-    zero = sheet.place("shown_zero")
+    opened = sheet.place("open_round_chest")
     with office.workbook(path) as handle:
         office.set(handle, [[*sheet.place("zero_mm"), 0.5]])
-        before = office.get(handle, [zero])
+        before = office.get(handle, [opened])
         office.set(handle, [[*sheet.place("cautions_confirmed"), "yes"]])
-        after = office.get(handle, [zero])
-    assert (before, after) == ([""], [0.5])
+        after = office.get(handle, [opened])
+    assert (before, after) == ([0], [1])

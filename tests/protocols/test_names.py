@@ -35,7 +35,7 @@ def test_own_steps_pair_each_entry_with_the_result_it_answers() -> None:
 
 def test_names_are_all_different() -> None:
     names = (*vocabulary.entry_names(PROTOCOL), *vocabulary.live_names(PROTOCOL))
-    assert len(set(names)) == len(names) == 14 + 21 + 7 + 14 + 3 + 29
+    assert len(set(names)) == len(names) == 16 + 21 + 7 + 14 + 3 + 29
 
 
 def test_text_entries_stand_on_start() -> None:
@@ -44,9 +44,9 @@ def test_text_entries_stand_on_start() -> None:
 
 def test_start_entries_of_a_protocol_with_every_use() -> None:
     assert vocabulary.start_entries(PROTOCOL) == (
-        "cautions_confirmed", "data_source", "participant_today", "age_years", "sex_equation", "mass_kg",
-        "caliper_id", "zero_mm", "side", "length_upper_arm_cm", "length_thigh_cm",
-        "caliper_id_2", "zero_2_mm", "changed_from",
+        "cautions_confirmed", "participant_agrees", "data_source", "age_years", "sex_equation", "mass_kg",
+        "caliper_id", "zero_mm", "length_upper_arm_cm", "length_thigh_cm", "participant_today", "side",
+        "caliper_id_2", "zero_2_mm", "changed_from_round", "changed_from_site",
     )  # fmt: skip
 
 

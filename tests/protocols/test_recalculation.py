@@ -3,13 +3,13 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.protocols.names import STEPS, own_steps
+from sheetgen.protocols.names import ANSWERS, own_steps
 from sheetgen.protocols.recalculation import (
     Results,
     SiteResult,
+    is_ready,
     is_under_18,
     live_values,
-    next_step,
     number_of,
     recalculate,
     text_of,
@@ -134,7 +134,7 @@ def test_missing_site_gives_no_sum() -> None:
 
 def test_site_not_taken_leaves_its_readings_out() -> None:
     results = _results({**WOMAN, "not_taken_thigh": "skin"})
-    assert _site(results, "thigh") == SiteResult("thigh", (None, None, None), None, (), "", False, "skin")
+    assert _site(results, "thigh") == SiteResult("thigh", (None, None, None), None, (), "", False, "left-out")
     assert results.sum_mm is None
 
 
@@ -151,9 +151,19 @@ def test_third_reading_needed_by_per_cent() -> None:
     assert _site(at_15, "triceps").third_needed == "no"
 
 
+FROM_2_TRICEPS: dict[str, Value] = {"changed_from_round": "2", "changed_from_site": "Triceps"}
+
+
+def test_second_caliper_from_one_entry_is_that_from_two() -> None:
+    """Sheets of the first two forms have one entry for round and site."""
+    second: dict[str, Value] = {**WOMAN, "zero_mm": 0, "caliper_id_2": "C2", "zero_2_mm": 0.4}
+    former = _results({**second, "changed_from": "2_Triceps"})
+    assert former == _results({**second, **FROM_2_TRICEPS})
+
+
 def test_second_caliper_from_a_reading_on() -> None:
     """From 2_triceps in circuit order on the zero is 0.4, before it 0."""
-    entries = {**WOMAN, "zero_mm": 0, "caliper_id_2": "C2", "zero_2_mm": 0.4, "changed_from": "2_Triceps"}
+    entries = {**WOMAN, "zero_mm": 0, "caliper_id_2": "C2", "zero_2_mm": 0.4, **FROM_2_TRICEPS}
     results = _results(entries)
     assert _site(results, "chest").corrected == (10.0, 11.0, None)
     assert _site(results, "midaxillary").corrected == (12.0, 14.0, None)
@@ -241,7 +251,8 @@ def test_estimate_of_coefficients_that_lead_to_no_density() -> None:
     coefficients = (("constant", 0.0), ("sum_linear", 0.0), ("sum_squared", 0.0), ("age", 0.0))
     odd = tuple(replace(one, coefficients=coefficients) for one in PROTOCOL.equations)
     results = recalculate(replace(PROTOCOL, equations=odd), SETTINGS, WOMAN)
-    assert (results.density_g_ml, results.fat_percent, results.fat_mass_kg) == (0.0, None, None)
+    assert (results.density_g_ml, results.fat_percent, results.fat_mass_kg) == (None, None, None)
+    assert results.estimate_state == "percent-outside"
 
 
 @pytest.mark.parametrize("mass", [None, 0, -60, "60"])
@@ -290,7 +301,7 @@ def test_age_of_17_on_a_sheet_for_adults_takes_no_trunk_value() -> None:
 
 def test_reason_why_a_trunk_site_was_not_taken_stays_under_18() -> None:
     results = _results({**WOMAN, "age_years": 17, "not_taken_chest": "declined"})
-    assert _site(results, "chest").not_taken == "declined"
+    assert _site(results, "chest").not_taken == "left-out"
     assert _site(results, "abdominal").not_taken == "under-18"
 
 
@@ -522,109 +533,151 @@ def test_settings_that_are_no_rule() -> None:
 
 PROTOCOL = sheet_of().source.protocol
 OWN: dict[str, Value] = {name: 1.5 for name, _ in own_steps(PROTOCOL)}
-COMPLETE = {**WOMAN, **OWN}
+WORDS: dict[str, Value] = {f"answer_{word}": "Because." for word in ANSWERS}
+COMPLETE = {**WOMAN, **OWN, **WORDS}
 
 
-def _step(entries: dict[str, Value]) -> str:
-    return next_step(PROTOCOL, SETTINGS, entries, recalculate(PROTOCOL, SETTINGS, entries))
+def _ready(entries: dict[str, Value]) -> bool:
+    return is_ready(PROTOCOL, SETTINGS, entries, recalculate(PROTOCOL, SETTINGS, entries))
 
 
-# entries, next step
-STEPS_TO_GO: tuple[tuple[dict[str, Value], str], ...] = (
-    ({}, "cautions"),
-    ({**COMPLETE, "cautions_confirmed": "no"}, "cautions"),
-    (without(COMPLETE, "sex_equation"), "sex-equation"),
-    (without(COMPLETE, "age_years"), "age"),
-    ({**COMPLETE, "caliper_id": "C9"}, "caliper"),
-    ({**COMPLETE, "caliper_id": "*"}, "caliper"),
-    (without(COMPLETE, "zero_mm"), "zero"),
-    (without(COMPLETE, "length_thigh_cm"), "lengths"),
-    (without(COMPLETE, "reading_1_thigh"), "round-1"),
-    ({**COMPLETE, "reading_1_thigh": "24"}, "round-1"),
-    (without(COMPLETE, "reading_2_chest"), "round-2"),
-    (without(COMPLETE, "reading_3_triceps"), "third"),
-    ({**COMPLETE, "reading_1_chest": -3}, "values"),
-    (without(COMPLETE, "own_sum_mm"), "working"),
-    ({**COMPLETE, "own_sum_mm": "118,5"}, "working"),
-    (COMPLETE, "done"),
+# what is missing or wrong in a complete sheet, each by itself
+NOT_READY: tuple[dict[str, Value], ...] = (
+    {"cautions_confirmed": "no"},
+    {"data_source": None},
+    {"sex_equation": None},
+    {"age_years": None},
+    {"age_years": "24"},
+    {"age_years": 140},
+    {"mass_kg": "60 kg"},
+    {"mass_kg": 4},
+    {"caliper_id": "C9"},
+    {"caliper_id": "*"},
+    {"zero_mm": None},
+    {"zero_mm": 11},
+    {"side": "both"},
+    {"length_thigh_cm": None},
+    {"own_midpoint_thigh_cm": None},
+    {"reading_1_thigh": None},
+    {"reading_1_thigh": "24"},
+    {"reading_1_thigh": 60.5},
+    {"reading_1_thigh": 24.2},
+    {"reading_1_chest": -3},
+    {"reading_2_chest": None},
+    {"reading_3_triceps": None},
+    {"reading_3_chest": 99},
+    {"own_sum_mm": None},
+    {"own_sum_mm": "118,5"},
+    {"answer_zero": None},
+    {"answer_zero": "  "},
+    {"caliper_id_2": "C2"},
+    {"caliper_id_2": "C2", "zero_2_mm": 0.5},
+    {"caliper_id_2": "C2", "zero_2_mm": 0.5, "changed_from_round": "2", "changed_from_site": "nose"},
 )
 
 
-@pytest.mark.parametrize(("entries", "step"), STEPS_TO_GO)
-def test_next_step(entries: dict[str, Value], step: str) -> None:
-    assert _step(entries) == step
+@pytest.mark.parametrize("changes", NOT_READY)
+def test_sheet_is_not_ready_while_something_is_missing_or_wrong(changes: dict[str, Value]) -> None:
+    empty = [name for name, value in changes.items() if value is None]
+    assert _ready(COMPLETE)
+    assert not _ready(without({**COMPLETE, **changes}, *empty))
 
 
-def test_every_step_is_reached_above() -> None:
-    assert {step for _, step in STEPS_TO_GO} == set(STEPS)
+def test_sheet_is_ready_without_what_may_stay_empty() -> None:
+    assert _ready(without(COMPLETE, "mass_kg", "own_fat_mass_kg", "own_fat_free_mass_kg", "side"))
 
 
-def test_next_step_of_sum_only_asks_for_no_age() -> None:
+def test_sheet_of_sum_only_is_ready_without_an_age() -> None:
     entries = without(
         {**COMPLETE, "sex_equation": "sum-only"}, "age_years", "own_density_g_ml", "own_fat_percent"
     )
-    assert _step(entries) == "done"
+    assert _ready(entries)
 
 
-def test_next_step_with_a_site_left_out_asks_for_no_working_on_the_sum() -> None:
-    entries = {**COMPLETE, "not_taken_thigh": "declined"}
+def test_sheet_with_a_site_left_out_is_ready_without_the_sum() -> None:
+    entries = {**COMPLETE, "not_taken_thigh": "left-out"}
     left_out = ("reading_1_thigh", "reading_2_thigh", "own_site_thigh", "own_sum_mm", "own_density_g_ml")
-    assert _step(without(entries, *left_out, "own_fat_percent", "own_fat_mass_kg")) == "done"
+    assert _ready(without(entries, *left_out, "own_fat_percent", "own_fat_mass_kg", "own_fat_free_mass_kg"))
 
 
-def test_next_step_takes_words_in_any_case() -> None:
-    assert _step({**COMPLETE, "cautions_confirmed": " YES", "caliper_id": "c1"}) == "done"
+def test_sheet_is_ready_with_words_in_any_case() -> None:
+    assert _ready({**COMPLETE, "cautions_confirmed": " YES", "caliper_id": "c1"})
+
+
+def test_sheet_is_ready_with_a_whole_second_caliper() -> None:
+    second: dict[str, Value] = {"caliper_id_2": "C1", "zero_2_mm": -0.5, **FROM_2_TRICEPS}
+    assert _ready({**COMPLETE, **second})
 
 
 TRUNK = tuple(site.word for site in PROTOCOL.sites if site.trunk)
-
-
-def test_next_step_under_18_asks_for_no_trunk_site() -> None:
-    readings = [f"reading_{number}_{site}" for number in (1, 2, 3) for site in TRUNK]
-    own = [name for name in OWN if name not in OWN_UNDER_18]
-    assert _step(without({**COMPLETE, "age_years": 17}, *readings, *own)) == "done"
-
-
 OWN_UNDER_18 = {
     "own_midpoint_upper_arm_cm", "own_midpoint_thigh_cm", "own_site_triceps", "own_site_thigh",
 }  # fmt: skip
 
 
-# settings, entries besides cautions, caliper and zero that lead to the working
+def test_sheet_under_18_is_ready_without_trunk_sites() -> None:
+    readings = [f"reading_{number}_{site}" for number in (1, 2, 3) for site in TRUNK]
+    own = [name for name in OWN if name not in OWN_UNDER_18]
+    assert _ready(without({**COMPLETE, "age_years": 17}, *readings, *own))
+
+
+# settings, entries on Start besides caliper and zero that the sheet asks for
 ASKED: tuple[tuple[dict[str, object], tuple[str, ...]], ...] = (
     ({"under_18": True}, ("length_upper_arm_cm", "length_thigh_cm")),
     ({"estimates": "sums-only"}, ("age_years", "length_upper_arm_cm", "length_thigh_cm")),
     ({"protocol_id": "three-sites-men"}, ("sex_equation", "age_years", "length_thigh_cm")),
     ({"protocol_id": "youth-two-sites", "under_18": True}, ("length_upper_arm_cm",)),
 )
-STEP_OF = {
-    "sex_equation": "sex-equation",
-    "age_years": "age",
-    "length_upper_arm_cm": "lengths",
-    "length_thigh_cm": "lengths",
-}
 
 
 @pytest.mark.parametrize(("changes", "names"), ASKED)
-def test_next_step_asks_for_what_the_sheet_asks_for(
-    changes: dict[str, object], names: tuple[str, ...]
-) -> None:
+def test_sheet_is_ready_with_what_it_asks_for(changes: dict[str, object], names: tuple[str, ...]) -> None:
     source = sheet_of(settings_with(**changes)).source
 
-    def step(entries: dict[str, Value]) -> str:
+    def ready(entries: dict[str, Value]) -> bool:
         results = recalculate(source.protocol, source.settings, entries)
-        return next_step(source.protocol, source.settings, entries, results)
+        return is_ready(source.protocol, source.settings, entries, results)
 
     sites = [site.word for site in source.protocol.sites]
     entries: dict[str, Value] = {
         "cautions_confirmed": "yes",
+        "data_source": "measured",
         "caliper_id": "C1",
         "zero_mm": 0,
+        **WORDS,
         **{name: WOMAN[name] for name in names},
         **{f"reading_{number}_{site}": 12 for number in (1, 2) for site in sites},
+        **{name: 1.5 for name, _ in own_steps(source.protocol)},
     }
-    own: dict[str, Value] = {name: 1.5 for name, _ in own_steps(source.protocol)}
-    assert step(entries) == "working"
-    assert step({**entries, **own}) == "done"
+    assert ready(entries)
     for name in names:
-        assert step(without({**entries, **own}, name)) == STEP_OF[name]
+        assert not ready(without(entries, name))
+
+
+# Four folds of 0.5 mm: the equation gives -17.3 % fat, which cannot be. From the readings of a man of 24.
+THIN = {
+    f"reading_{number}_{site}": 0.5
+    for number in (1, 2)
+    for site in ("biceps", "triceps", "subscapular", "suprailiac")
+}
+
+
+def test_estimate_that_cannot_be_true_is_none() -> None:
+    source = sheet_of(settings_with(protocol_id="four-sites")).source
+    entries: dict[str, Value] = {**MAN, "age_years": 24, "mass_kg": 70, "zero_mm": 0, **THIN}
+    results = recalculate(source.protocol, source.settings, entries)
+    assert (results.sum_mm, results.density_g_ml, results.fat_percent, results.fat_mass_kg) == (
+        2.0,
+        None,
+        None,
+        None,
+    )
+    assert results.estimate_state == "percent-outside"
+    before = recalculate(source.protocol, source.settings, entries, within_limits=False)
+    assert before.fat_percent is not None and before.fat_percent < 0
+
+
+@pytest.mark.parametrize(("low", "high", "state"), ((2.0, 60.0, "ok"), (30.0, 60.0, "percent-outside")))
+def test_limits_of_an_estimate_are_the_protocols_own(low: float, high: float, state: str) -> None:
+    protocol = replace(PROTOCOL, fat_minimum=low, fat_maximum=high)
+    assert recalculate(protocol, SETTINGS, WOMAN).estimate_state == state

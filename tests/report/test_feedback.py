@@ -181,7 +181,7 @@ BODY_VALUES = (
 
 def test_feedback_without_body_values_holds_none_of_them() -> None:
     """Every cell is looked through; the marks of this sheet are none of these numbers but 10."""
-    seen = finding("procedure-zero-differs", "warning", "Start", "B15", found="31.25")
+    seen = finding("procedure-zero-differs", "warning", "Start", "B10", found="31.25")
     attempt = sheet_back(seen, own_fat_percent=0.47)
     hidden = everything(feedback(attempt, with_body_values=False))
     shown = everything(feedback(attempt))
@@ -202,8 +202,8 @@ def test_feedback_without_body_values_shows_the_points_of_a_line() -> None:
 def test_feedback_says_what_was_noticed_in_plain_words() -> None:
     attempt = sheet_back(
         finding("sheet-names-lost", "note"),
-        finding("procedure-third-missing", "warning", "Readings", "F9", found="12.5"),
-        finding("procedure-third-missing", "warning", "Readings", "F10"),
+        finding("procedure-third-missing", "warning", "Readings", "E6", found="12.5"),
+        finding("procedure-third-missing", "warning", "Readings", "E7"),
         finding("never-heard-of", "error"),
         finding("class-same-numbers", "error", found="1002"),
     )
@@ -447,10 +447,10 @@ def test_finding_lines_never_hold_what_was_found() -> None:
 
 
 def test_finding_lines_tell_a_correction_without_its_value_or_reason() -> None:
-    found = [finding("entry-corrected", "note", "Readings", "B8", found="160")]
+    found = [finding("entry-corrected", "note", "Readings", "C5", found="160")]
     assert finding_lines(found, TEXTS) == (
         "Your teacher corrected an entry. Everything was worked out and marked from the corrected value. "
-        "(Readings B8)",
+        "(Readings C5)",
     )
 
 

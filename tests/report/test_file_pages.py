@@ -6,7 +6,7 @@ from sheetgen.statistics.same_numbers import PairKind
 from tests.report.analysed import TITLES, alone, compared
 from tests.report.invented import TEXTS, accepted, finding, refused_without_record, returned
 
-NOTE = finding("entry-number-as-text", "note", "Readings", "B9")
+NOTE = finding("entry-number-as-text", "note", "Readings", "C6")
 WARNING = finding("procedure-third-missing", "warning", "Readings", "E9")
 ERROR = finding("sheet-formula-changed", "error", "Readings", "G12", "=B9*2")
 

@@ -8,7 +8,7 @@ import pytest
 
 from sheetgen.finding import Worded
 from sheetgen.protocols.names import live_names
-from sheetgen.protocols.recalculation import live_values, next_step, recalculate
+from sheetgen.protocols.recalculation import is_ready, live_values, recalculate
 from sheetgen.returned.comparison import (
     cached_findings,
     canonical,
@@ -58,8 +58,8 @@ DIFFERENT = (
     ("=SUM(B9,B10)", "=MAX(B9,B10)"),
     ('=IF(B9="yes",1,0)', '=IF(B9="Yes",1,0)'),
     ('=IF(B9="a b",1,0)', '=IF(B9="ab",1,0)'),
-    ("=Readings!B9", "=Results!B9"),
-    ("=Readings!B9", "=B9"),
+    ("=Readings!C6", "=Results!B9"),
+    ("=Readings!C6", "=B9"),
     ("=B9", ""),
     ("=B9*0.5", "=B9*5"),
     ("=A1+A2", "=A1+#REF!"),
@@ -167,7 +167,7 @@ def test_every_label_changed(change: Callable[[Cell], object]) -> None:
 @pytest.mark.parametrize("value", ["other", 7.125, True, None])
 def test_every_identity_changed(value: object) -> None:
     cells = _locked("identity")
-    assert len(cells) == 6 + 8 + 6 + 21
+    assert len(cells) == 7 + 1 + 8 + 6 + 21
     missed = [
         (key, _address(cell))
         for key, cell in cells
@@ -311,13 +311,13 @@ def test_formulas_written_another_way_give_nothing(change: Callable[[str], str])
 
 
 def test_label_with_other_spaces_gives_nothing() -> None:
-    cell = next(cell for cell in LAYOUT.tab("start").cells if cell.value == "Next step")
-    assert _changed("start", cell, value="Next  step ") == []
+    cell = next(cell for cell in LAYOUT.tab("start").cells if cell.value == "Body mass")
+    assert _changed("start", cell, value="Body  mass ") == []
 
 
 def test_content_in_an_empty_locked_cell() -> None:
     state = untouched()
-    start = with_cell(state.tabs[0], 40, 5, value="note to self")
+    start = with_cell(_tab(state, "Start"), 40, 5, value="note to self")
     (finding,) = _compared(with_tab(state, "Start", cells=start.cells))
     assert (finding.code, finding.tab, finding.cell) == ("sheet-content-added", "Start", "F41")
     assert (finding.found, finding.expected) == ("'note to self'", "an empty cell")
@@ -327,7 +327,7 @@ def test_empty_cells_unlocked_are_one_finding() -> None:
     """A whole tab unlocked has thousands of them."""
     state = untouched()
     open_cells = {(row, column): CellState(locked=False) for row in range(60, 90) for column in range(10)}
-    start = {**state.tabs[0].cells, **open_cells}
+    start = {**_tab(state, "Start").cells, **open_cells}
     (finding,) = _compared(with_tab(state, "Start", cells=start))
     assert (finding.code, finding.cell, finding.count, finding.found) == (
         "sheet-cell-unlocked",
@@ -384,9 +384,9 @@ def test_a_name_that_points_at_a_text_does_not_show_it_on_a_screen() -> None:
 
 # name, where it points, code, cell of the finding
 NAMES = (
-    ("reading_1_chest", "Readings!$B$9", "sheet-damaged-by-cut", "Readings", "B8"),
-    ("reading_1_chest", "Readings!#REF!", "sheet-damaged-by-cut", "Readings", "B8"),
-    ("age_years", "Readings!$B$11", "sheet-damaged-by-cut", "Start", "B11"),
+    ("reading_1_chest", "Readings!$B$9", "sheet-damaged-by-cut", "Readings", "C5"),
+    ("reading_1_chest", "Readings!#REF!", "sheet-damaged-by-cut", "Readings", "C5"),
+    ("age_years", "Readings!$B$11", "sheet-damaged-by-cut", "Start", "B6"),
     ("sum_mm", "Readings!$B$8", "sheet-name-moved", "Calculator", ""),
     ("copy_code", "Calculator!$B$4", "sheet-name-moved", "Calculator", "B3"),
 )
@@ -583,7 +583,7 @@ def test_an_entry_both_locked_and_a_formula_both_replaced_and_open() -> None:
     """Two things about one cell are two findings."""
     state = untouched()
     calculator = next(tab for tab in state.tabs if tab.title == "Calculator")
-    cells = with_cell(calculator, 180, 1, formula="", value=1.0, locked=False).cells
+    cells = with_cell(calculator, 181, 1, formula="", value=1.0, locked=False).cells
     assert _codes(with_tab(state, "Calculator", cells=cells)) == [
         "sheet-formula-replaced", "sheet-cell-unlocked",
     ]  # fmt: skip
@@ -616,11 +616,11 @@ def test_every_word_about_the_file_and_its_tabs() -> None:
          ("sheet-names-lost", "the name cautions_confirmed is missing (the first of 96)",
           "all names kept", "", "", 96)),
         (replace(state, names={**state.names, **names[0]}),
-         ("sheet-damaged-by-cut", "the name reading_1_chest at Readings!$B$9", "at Readings!$B$8",
-          "Readings", "B8")),
+         ("sheet-damaged-by-cut", "the name reading_1_chest at Readings!$B$9", "at Readings!$C$5",
+          "Readings", "C5")),
         (replace(state, names={**state.names, **names[1]}),
-         ("sheet-name-moved", "the name sum_mm at Readings!$B$9", "at Calculator!$B$181", "Calculator",
-          "B181")),
+         ("sheet-name-moved", "the name sum_mm at Readings!$B$9", "at Calculator!$B$182", "Calculator",
+          "B182")),
     )  # fmt: skip
     for changed, (code, found, expected, *place) in said:
         assert _compared(changed) == (Worded(code, "", found, expected, "", *place),)
@@ -725,7 +725,7 @@ def test_canonical_keeps_texts_and_shortens_numbers() -> None:
 
 def _expected(entries: Mapping[str, Value]) -> dict[str, float | str]:
     results = recalculate(PROTOCOL, SETTINGS, entries)
-    ready = "yes" if next_step(PROTOCOL, SETTINGS, entries, results) == "done" else "no"
+    ready = "yes" if is_ready(PROTOCOL, SETTINGS, entries, results) else "no"
     return {**live_values(results), "ready": ready}
 
 

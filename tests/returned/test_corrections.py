@@ -40,8 +40,8 @@ def test_a_number_as_a_person_types_it(text: str, number: float | None) -> None:
 def test_a_correction_takes_the_place_of_what_was_typed_and_is_shown() -> None:
     entries, findings = corrected_entries(WOMAN, [correction("reading_1_chest", "10,5")], sheet_of().layout)
     assert entries == {**WOMAN, "reading_1_chest": 10.5}
-    assert said(findings) == (Worded("entry-corrected", "", "10", "10,5 (misread)", "", "Readings", "B8"),)
-    assert _address("reading_1_chest") == "B8"
+    assert said(findings) == (Worded("entry-corrected", "", "10", "10,5 (misread)", "", "Readings", "C5"),)
+    assert _address("reading_1_chest") == "C5"
     assert WOMAN["reading_1_chest"] == 10
 
 
@@ -58,7 +58,7 @@ NO_ENTRY = "the name of an entry of this sheet"
 UNUSABLE = (
     ("sum_mm", "100", "no entry sum_mm", NO_ENTRY, "", ""),
     ("reading_1_toe", "9", "no entry reading_1_toe", NO_ENTRY, "", ""),
-    ("mass_kg", "sixty", "mass_kg = sixty", "a number, or the word empty", "Start", "B13"),
+    ("mass_kg", "sixty", "mass_kg = sixty", "a number, or the word empty", "Start", "B8"),
     ("n" * 130, "9", "no entry " + "n" * 111, NO_ENTRY, "", ""),
 )
 

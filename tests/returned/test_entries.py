@@ -26,6 +26,11 @@ PLACES = LAYOUT.places()
 TABS = matched_tabs(LAYOUT, untouched())
 
 
+def _from(number: str, site: str) -> dict[str, Value]:
+    """The first reading with a second caliper."""
+    return {"changed_from_round": number, "changed_from_site": site}
+
+
 def _read(name: str, **changes: object) -> tuple[dict[str, Value], dict[str, Value], tuple[Worded, ...]]:
     """(seen, meant, findings) of a sheet in which one entry cell is not as it was handed out."""
     key, row, column = PLACES[name]
@@ -87,7 +92,7 @@ def test_number_entry(state: CellState, seen: Value, meant: Value, code: str) ->
     )
     assert (got_seen["reading_1_chest"], got_meant["reading_1_chest"]) == (seen, meant)
     assert [(finding.code, finding.tab, finding.cell) for finding in findings] == (
-        [(code, "Readings", "B8")] if code else []
+        [(code, "Readings", "C5")] if code else []
     )
 
 
@@ -172,9 +177,9 @@ def test_findings_of_several_entries_are_all_told() -> None:
     read = entries_of(LAYOUT, {**TABS, key: start, key_2: readings})
     number = "a number for reading_1_chest"
     assert said(read.findings) == (
-        Worded("entry-not-a-number", "", "'none'", "a number for zero_mm", "", "Start", "B15"),
-        Worded("entry-formula", "", "'=\"12,5\"'", number, "", "Readings", "B8"),
-        Worded("entry-number-as-text", "", "'=\"12,5\"'", number, "", "Readings", "B8"),
+        Worded("entry-not-a-number", "", "'none'", "a number for zero_mm", "", "Start", "B10"),
+        Worded("entry-formula", "", "'=\"12,5\"'", number, "", "Readings", "C5"),
+        Worded("entry-number-as-text", "", "'=\"12,5\"'", number, "", "Readings", "C5"),
     )
 
 
@@ -224,7 +229,7 @@ def test_entries_of_a_tab_that_is_missing_are_empty() -> None:
 
 def test_finding_says_what_was_found_and_expected() -> None:
     (finding,) = _read("zero_mm", value="none")[2]
-    assert finding == Worded("entry-not-a-number", "", "'none'", "a number for zero_mm", "", "Start", "B15")
+    assert finding == Worded("entry-not-a-number", "", "'none'", "a number for zero_mm", "", "Start", "B10")
 
 
 def test_number_entries_are_told_by_their_format() -> None:
@@ -266,26 +271,26 @@ def test_sheet_without_anything_to_remark() -> None:
 
 # what is changed in PLAIN, code, tab, cell
 ONE_FINDING: tuple[tuple[dict[str, Value], str, str, str], ...] = (
-    ({"sex_equation": "man"}, "entry-unknown-word", "Start", "B12"),
-    ({"side": "both"}, "entry-unknown-word", "Start", "B16"),
-    ({"data_source": "made up"}, "entry-unknown-word", "Start", "B9"),
-    ({"cautions_confirmed": "no"}, "entry-unknown-word", "Start", "B8"),
-    ({"not_taken_thigh": "late"}, "entry-unknown-word", "Readings", "H14"),
-    ({"age_years": 111}, "entry-out-of-range", "Start", "B11"),
-    ({"age_years": 24.5}, "entry-out-of-range", "Start", "B11"),
-    ({"mass_kg": 9.9}, "entry-out-of-range", "Start", "B13"),
-    ({"mass_kg": float("inf")}, "entry-out-of-range", "Start", "B13"),
-    ({"length_thigh_cm": 81}, "entry-out-of-range", "Start", "B18"),
-    ({"own_sum_mm": 100_001}, "entry-out-of-range", "Working", "B15"),
-    ({"reading_1_chest": 1_000_000}, "entry-out-of-range", "Readings", "B8"),
-    ({"reading_1_chest": 61, "reading_2_chest": 60}, "entry-beyond-opening", "Readings", "B8"),
-    ({"reading_1_chest": 10.3}, "entry-off-scale", "Readings", "B8"),
-    ({"reading_1_chest": 0}, "entry-not-above-zero", "Readings", "B8"),
-    ({"reading_1_chest": -1}, "entry-not-above-zero", "Readings", "B8"),
-    ({"reading_2_chest": 13}, "procedure-third-missing", "Readings", "F8"),
-    ({"reading_3_chest": 11}, "procedure-third-not-needed", "Readings", "F8"),
-    ({"reading_2_chest": 13, "reading_3_chest": 16}, "procedure-measure-again", "Readings", "F8"),
-    ({"zero_mm": 0.5}, "procedure-zero-differs", "Start", "B15"),
+    ({"sex_equation": "man"}, "entry-unknown-word", "Start", "B7"),
+    ({"side": "both"}, "entry-unknown-word", "Start", "B17"),
+    ({"data_source": "made up"}, "entry-unknown-word", "Start", "B5"),
+    ({"cautions_confirmed": "no"}, "entry-unknown-word", "Care", "C19"),
+    ({"not_taken_thigh": "late"}, "entry-unknown-word", "Readings", "I11"),
+    ({"age_years": 111}, "entry-out-of-range", "Start", "B6"),
+    ({"age_years": 24.5}, "entry-out-of-range", "Start", "B6"),
+    ({"mass_kg": 9.9}, "entry-out-of-range", "Start", "B8"),
+    ({"mass_kg": float("inf")}, "entry-out-of-range", "Start", "B8"),
+    ({"length_thigh_cm": 81}, "entry-out-of-range", "Start", "B13"),
+    ({"own_sum_mm": 100_001}, "entry-out-of-range", "Working", "C12"),
+    ({"reading_1_chest": 1_000_000}, "entry-out-of-range", "Readings", "C5"),
+    ({"reading_1_chest": 61, "reading_2_chest": 60}, "entry-beyond-opening", "Readings", "C5"),
+    ({"reading_1_chest": 10.3}, "entry-off-scale", "Readings", "C5"),
+    ({"reading_1_chest": 0}, "entry-not-above-zero", "Readings", "C5"),
+    ({"reading_1_chest": -1}, "entry-not-above-zero", "Readings", "C5"),
+    ({"reading_2_chest": 13}, "procedure-third-missing", "Readings", "E5"),
+    ({"reading_3_chest": 11}, "procedure-third-not-needed", "Readings", "E5"),
+    ({"reading_2_chest": 13, "reading_3_chest": 16}, "procedure-measure-again", "Readings", "E5"),
+    ({"zero_mm": 0.5}, "procedure-zero-differs", "Start", "B10"),
 )
 
 
@@ -299,14 +304,14 @@ def test_one_thing_to_remark(changes: dict[str, Value], code: str, tab: str, cel
 
 # entry left empty, tab, cell
 NEEDED = (
-    ("cautions_confirmed", "Start", "B8"),
-    ("age_years", "Start", "B11"),
-    ("sex_equation", "Start", "B12"),
-    ("caliper_id", "Start", "B14"),
-    ("zero_mm", "Start", "B15"),
-    ("length_upper_arm_cm", "Start", "B17"),
-    ("length_thigh_cm", "Start", "B18"),
-    ("reading_2_chest", "Readings", "C8"),
+    ("cautions_confirmed", "Care", "C19"),
+    ("age_years", "Start", "B6"),
+    ("sex_equation", "Start", "B7"),
+    ("caliper_id", "Start", "B9"),
+    ("zero_mm", "Start", "B10"),
+    ("length_upper_arm_cm", "Start", "B11"),
+    ("length_thigh_cm", "Start", "B13"),
+    ("reading_2_chest", "Readings", "D5"),
 )
 
 
@@ -338,12 +343,12 @@ def test_site_left_out_needs_no_readings() -> None:
 
 def test_site_left_out_with_readings() -> None:
     (finding,) = _findings({**PLAIN, "not_taken_thigh": "skin"})
-    assert (finding.code, finding.cell) == ("entry-not-taken-with-readings", "H14")
+    assert (finding.code, finding.cell) == ("entry-not-taken-with-readings", "I11")
     assert finding.found == "a reason and 2 readings"
 
 
 # Of the five trunk sites the first reading typed at each.
-TRUNK_CELLS = ("B8", "B9", "B11", "B12", "B13")
+TRUNK_CELLS = ("C5", "C6", "C8", "C9", "C10")
 
 
 def test_trunk_readings_under_18() -> None:
@@ -356,7 +361,7 @@ def test_trunk_readings_under_18() -> None:
 
 def test_trunk_reading_under_18_points_at_the_first_one_typed() -> None:
     entries = without({**PLAIN, "age_years": 17}, "reading_1_chest")
-    assert _places(entries)[0] == ("procedure-trunk-under-18", "Readings", "C8")
+    assert _places(entries)[0] == ("procedure-trunk-under-18", "Readings", "D5")
 
 
 def test_trunk_readings_under_18_with_a_reason_are_remarked_as_both() -> None:
@@ -379,7 +384,7 @@ def test_trunk_sites_left_empty_under_18_are_not_missing() -> None:
 def test_age_far_too_low_closes_the_trunk_sites_as_well() -> None:
     assert _places({**PLAIN, "age_years": 3}) == [
         *(("procedure-trunk-under-18", "Readings", cell) for cell in TRUNK_CELLS),
-        ("entry-out-of-range", "Start", "B11"),
+        ("entry-out-of-range", "Start", "B6"),
     ]
 
 
@@ -416,8 +421,8 @@ def test_entry_that_the_sheet_does_not_ask_for_is_not_missing(
 
 def test_round_2_without_round_1() -> None:
     assert _places(without(PLAIN, "reading_1_chest")) == [
-        ("entry-missing", "Readings", "B8"),
-        ("procedure-round-2-without-round-1", "Readings", "C8"),
+        ("entry-missing", "Readings", "C5"),
+        ("procedure-round-2-without-round-1", "Readings", "D5"),
     ]
 
 
@@ -453,27 +458,27 @@ def test_caliper_chosen_as_a_number() -> None:
 
 def test_reading_is_held_against_the_scale_of_the_caliper_it_was_taken_with() -> None:
     """C1 has steps of 0.5 mm and opens 60 mm, C2 steps of 0.2 and 80 mm; C2 from 2_suprailiac on."""
-    second: dict[str, Value] = {"caliper_id_2": "C2", "zero_2_mm": -0.4, "changed_from": "2_suprailiac"}
+    second: dict[str, Value] = {"caliper_id_2": "C2", "zero_2_mm": -0.4, **_from("2", "suprailiac")}
     entries = {**PLAIN, **second, "reading_2_suprailiac": 14.2, "reading_2_thigh": 24.6}
     assert _findings(entries) == ()
-    assert _places({**entries, "reading_2_thigh": 24.5}) == [("entry-off-scale", "Readings", "C14")]
-    assert _places({**entries, "reading_2_chest": 11.2}) == [("entry-off-scale", "Readings", "C8")]
+    assert _places({**entries, "reading_2_thigh": 24.5}) == [("entry-off-scale", "Readings", "D11")]
+    assert _places({**entries, "reading_2_chest": 11.2}) == [("entry-off-scale", "Readings", "D5")]
 
 
 def test_zero_of_the_second_caliper_differs() -> None:
-    entries = {**PLAIN, "caliper_id_2": "C2", "zero_2_mm": 0.4, "changed_from": "3_thigh"}
+    entries = {**PLAIN, "caliper_id_2": "C2", "zero_2_mm": 0.4, **_from("3", "thigh")}
     (finding,) = _findings(entries)
-    assert (finding.code, finding.cell, finding.found) == ("procedure-zero-differs", "B20", "0.4 mm")
+    assert (finding.code, finding.cell, finding.found) == ("procedure-zero-differs", "B19", "0.4 mm")
     assert finding.expected == "-0.4 mm as registered"
 
 
 # entries about a second caliper, cells that are missing
 CHANGES: tuple[tuple[dict[str, Value], list[str]], ...] = (
-    ({"caliper_id_2": "C2"}, ["B20", "B21"]),
-    ({"zero_2_mm": -0.4}, ["B19", "B21"]),
-    ({"changed_from": "3_thigh"}, ["B19", "B20"]),
-    ({"caliper_id_2": "C2", "zero_2_mm": -0.4}, ["B21"]),
-    ({"caliper_id_2": "C2", "zero_2_mm": None, "changed_from": "3_thigh"}, []),
+    ({"caliper_id_2": "C2"}, ["B19", "B20", "B21"]),
+    ({"zero_2_mm": -0.4}, ["B18", "B20", "B21"]),
+    (_from("3", "thigh"), ["B18", "B19"]),
+    ({"caliper_id_2": "C2", "zero_2_mm": -0.4}, ["B20", "B21"]),
+    ({"caliper_id_2": "C2", "zero_2_mm": None, **_from("3", "thigh")}, []),
 )
 
 
@@ -578,7 +583,7 @@ SAID: tuple[tuple[dict[str, Value], str, str], ...] = (
     ({"zero_mm": 0.5}, "0.5 mm", "0 mm as registered"),
     ({"not_taken_thigh": "skin"}, "a reason and 2 readings", "one or the other"),
     (
-        {"caliper_id_2": "C2", "zero_2_mm": -0.4},
+        {"caliper_id_2": "C2", "zero_2_mm": -0.4, "changed_from_round": "2"},
         "nothing", "caliper, zero and first reading, all three",
     ),
 )  # fmt: skip
@@ -595,11 +600,11 @@ def test_every_word_of_what_is_missing() -> None:
     """A reading may be left out with a reason, another entry may not."""
     entries = without(PLAIN, "age_years", "reading_1_chest")
     assert _findings(entries) == (
-        Worded("entry-missing", "", "nothing", "age_years", "", "Start", "B11"),
+        Worded("entry-missing", "", "nothing", "age_years", "", "Start", "B6"),
         Worded("entry-missing", "", "nothing", "reading_1_chest, or a reason why the site was not taken",
-                "", "Readings", "B8"),
+                "", "Readings", "C5"),
         Worded("procedure-round-2-without-round-1", "", "11 mm in round 2", "round 1 first", "",
-                "Readings", "C8"),
+                "Readings", "D5"),
     )  # fmt: skip
 
 

@@ -23,7 +23,7 @@ from sheetgen.commands.new import new_class
 from sheetgen.errors import FolderError
 from sheetgen.finding import Worded
 from sheetgen.protocols.names import live_names
-from sheetgen.protocols.recalculation import live_values, next_step, recalculate
+from sheetgen.protocols.recalculation import is_ready, live_values, recalculate
 from sheetgen.returned import one_file as examine_file
 from sheetgen.returned import pool
 from sheetgen.returned.attempt import Attempt
@@ -406,8 +406,8 @@ MINORS = ("p-9q22",)
 
 # entries, cells of the findings
 CASES: tuple[tuple[dict[str, str | float | None], list[str]], ...] = (
-    ({"participant_today": "P-9Q22", "reading_1_chest": 12.0}, ["B8"]),
-    ({"participant_today": "p-9q22 ", "reading_2_abdominal": 12.0, "reading_1_thigh": 20.0}, ["B12"]),
+    ({"participant_today": "P-9Q22", "reading_1_chest": 12.0}, ["C5"]),
+    ({"participant_today": "p-9q22 ", "reading_2_abdominal": 12.0, "reading_1_thigh": 20.0}, ["C9"]),
     ({"participant_today": "P-9Q22", "reading_1_triceps": 12.0}, []),
     ({"participant_today": "P-7777", "reading_1_chest": 12.0}, []),
     ({"reading_1_chest": 12.0}, []),
@@ -418,7 +418,7 @@ def _stored(entries: dict[str, Value], sheet: Sheet = SHEET) -> dict[str, Value]
     """What a spreadsheet program works out from the entries as they stand."""
     protocol, settings = sheet.source.protocol, sheet.source.settings
     results = recalculate(protocol, settings, entries)
-    ready = "yes" if next_step(protocol, settings, entries, results) == "done" else "no"
+    ready = "yes" if is_ready(protocol, settings, entries, results) else "no"
     live = {**live_values(results), "ready": ready}
     return {name: live[name] for name in live_names(protocol)}
 
@@ -433,9 +433,9 @@ def test_sheet_filled_and_recalculated() -> None:
     assert examination.entries == WOMAN
     assert examination.results.sum_mm == 118.5
     assert findings == [
-        ("procedure-zero-differs", "Start", "B15"),
-        ("procedure-measure-again", "Readings", "F12"),
-        ("procedure-third-not-needed", "Readings", "F13"),
+        ("procedure-zero-differs", "Start", "B10"),
+        ("procedure-measure-again", "Readings", "E9"),
+        ("procedure-third-not-needed", "Readings", "E10"),
     ]
 
 
@@ -444,16 +444,16 @@ def test_number_typed_as_text_counts_as_meant_and_is_compared_as_seen() -> None:
     entries = {**WOMAN, "reading_1_chest": "10,0"}
     examination, findings = _examined(sheet_returned(entries, _stored(entries)))
     assert examination.results.sum_mm == 118.5
-    assert ("entry-number-as-text", "Readings", "B8") in findings
+    assert ("entry-number-as-text", "Readings", "C5") in findings
     assert "sheet-result-differs" not in {code for code, _, _ in findings}
 
 
 def test_cut_of_one_entry_onto_another_is_reported_and_nothing_is_invented() -> None:
-    """B8 was cut onto B9: the names went along, the cell it came from is empty and locked."""
+    """C5 was cut onto C6: the names went along, the cell it came from is empty and locked."""
     state = sheet_returned(WOMAN)
-    readings = with_cell(state.tabs[1], 8, 1, value=10.0)
-    readings = with_cell(readings, 7, 1, value=None, locked=True, has_rule=False)
-    names = {**state.names, "reading_1_chest": "Readings!$B$9", "reading_1_midaxillary": "Readings!#REF!"}
+    readings = with_cell(next(tab for tab in state.tabs if tab.title == "Readings"), 5, 2, value=10.0)
+    readings = with_cell(readings, 4, 2, value=None, locked=True, has_rule=False)
+    names = {**state.names, "reading_1_chest": "Readings!$C$6", "reading_1_midaxillary": "Readings!#REF!"}
     state = replace(with_tab(state, "Readings", cells=readings.cells), names=names)
     examination, findings = _examined(state)
     assert "reading_1_chest" not in examination.entries
@@ -465,7 +465,7 @@ def test_cut_of_one_entry_onto_another_is_reported_and_nothing_is_invented() -> 
         ("sheet-rules-lost", "B8"),
         ("sheet-not-recalculated", ""),
     ]
-    assert ("entry-missing", "Readings", "B8") in findings
+    assert ("entry-missing", "Readings", "C5") in findings
 
 
 # participant typed, whether it is somebody else
@@ -482,7 +482,7 @@ PARTICIPANTS: tuple[tuple[Value, bool], ...] = (
 def test_participant_of_the_day(typed: Value, other: bool) -> None:
     entries = {**WOMAN, "participant_today": typed}
     _, findings = _examined(sheet_returned(entries, _stored(entries)))
-    assert (("identity-other-participant", "Start", "B10") in findings) == other
+    assert (("identity-other-participant", "Start", "B16") in findings) == other
 
 
 def test_sheet_for_adults_with_an_age_of_17_takes_no_trunk_value() -> None:
@@ -490,11 +490,11 @@ def test_sheet_for_adults_with_an_age_of_17_takes_no_trunk_value() -> None:
     examination, findings = _examined(sheet_returned(entries, _stored(entries)))
     assert (examination.results.sum_mm, examination.results.estimate_state) == (None, "under-18")
     assert [cell for code, _, cell in findings if code == "procedure-trunk-under-18"] == [
-        "B8",
-        "B9",
-        "B11",
-        "B12",
-        "B13",
+        "C5",
+        "C6",
+        "C8",
+        "C9",
+        "C10",
     ]
     assert {code for code, _, _ in findings} == {"procedure-zero-differs", "procedure-trunk-under-18"}
 
@@ -533,8 +533,8 @@ def test_sheet_handed_in_as_it_was_handed_out() -> None:
 def test_minor_today(entries: dict[str, str | float | None], cells: list[str]) -> None:
     findings = minor_today_findings(SHEET.issued, entries, MINORS)
     shown = {
-        "B8": "Chest of P-9Q22, who counts as under 18",
-        "B12": "Abdominal of P-9Q22, who counts as under 18",
+        "C5": "Chest of P-9Q22, who counts as under 18",
+        "C9": "Abdominal of P-9Q22, who counts as under 18",
     }
     assert list(said(findings)) == [
         Worded("procedure-minor-today", "", shown[cell], "limb sites only", "", "Readings", cell)

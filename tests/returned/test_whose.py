@@ -25,7 +25,7 @@ from tests.sheets import sheet_of
 BARE = Snapshot((), {}, {}, False)
 
 LAYOUT = sheet_of().layout
-KEYS = {"start", "readings", "results", "working", "sites", "about", "calculator"}
+KEYS = {"care", "start", "readings", "results", "working", "sites", "about", "calculator"}
 
 
 def _tab(title: str, text: str, column: int = 1) -> TabState:
@@ -201,7 +201,11 @@ def test_label_share_counts_the_printed_texts() -> None:
     tab = LAYOUT.tab("sites")
     state = next(tab for tab in untouched().tabs if tab.title == "Sites")
     assert label_share(tab, state) == 1.0
-    texts = [(cell.row, cell.column) for cell in tab.cells if cell.role == "label" and cell.value]
+    texts = [
+        (cell.row, cell.column)
+        for cell in tab.cells
+        if cell.role == "label" and cell.value and isinstance(cell.value, str)
+    ]
     half = {place: cell for place, cell in state.cells.items() if place not in texts[: len(texts) // 2]}
     # Half of an odd number is one more or less.
     assert label_share(tab, replace(state, cells=half)) == pytest.approx(0.5, abs=0.02)

@@ -121,8 +121,8 @@ VALUES: tuple[tuple[str | float | tuple[str | Shown, ...] | Shown, str, str], ..
 def test_every_kind_of_value_in_a_table_and_on_a_screen(
     value: str | float | tuple[str | Shown, ...] | Shown, shown: str, on_screen: str
 ) -> None:
-    finding = Finding("a-b", {"value": value}, "Readings", "B8", severity="note")
-    whole = Worded("a-b", "note", shown, "what its family says", "Look.", "Readings", "B8")
+    finding = Finding("a-b", {"value": value}, "Readings", "C5", severity="note")
+    whole = Worded("a-b", "note", shown, "what its family says", "Look.", "Readings", "C5")
     assert worded(finding, TEXTS) == whole
     assert worded(finding, TEXTS, on_screen=True).found == on_screen
 

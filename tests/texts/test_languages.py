@@ -21,7 +21,7 @@ def _from(monkeypatch: pytest.MonkeyPatch, text: str) -> None:
 def test_texts_of_english_by_section_and_key() -> None:
     english = load_texts("en")
     assert english["tab.start"] == "Start"
-    assert english["step.sex-equation"].startswith("choose the equation")
+    assert english["step.done"].startswith("Done. Save this file")
     assert {value for value in english.values() if not isinstance(value, str)} == set()
 
 
@@ -92,10 +92,10 @@ def test_code_word_is_one_of_the_list_asked_for() -> None:
 
 @pytest.mark.parametrize(
     ("typed", "taken_for"),
-    [(" Práctica ", "practice"), ("practice", "practice"), ("practica", "practica"), ("medido", "measured")],
+    [(" Práctica ", "practice"), ("practice", "practice"), ("practica", "practice"), ("medido", "measured")],
 )
 def test_shown_word_as_the_formulas_of_a_sheet_take_it(typed: str, taken_for: str) -> None:
-    """They take no notice of case, but of accents."""
+    """They take no notice of case and accents."""
     assert shown_word(typed, CODES, WORDS["es"]) == taken_for
 
 

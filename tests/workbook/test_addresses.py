@@ -102,7 +102,7 @@ _CASES = [
     ("SUM(A1:B2)", 1, 1, "SUM(B2:C3)"),
     ('IF(A1="A1","B2 ""C3""",B2)', 1, 0, 'IF(A2="A1","B2 ""C3""",B3)'),
     ("LOG10(A1)+ATAN2(B1,C1)", 1, 0, "LOG10(A2)+ATAN2(B2,C2)"),
-    ("Readings!B9*2", 1, 0, "Readings!B10*2"),
+    ("Readings!C6*2", 1, 0, "Readings!C7*2"),
     ("'My A1 tab'!B9", 1, 0, "'My A1 tab'!B10"),
     ("'It''s A1'!B9", 1, 0, "'It''s A1'!B10"),
     ("Q1!B9", 1, 0, "Q1!B10"),

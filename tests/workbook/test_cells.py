@@ -1,8 +1,8 @@
 import pytest
+from sheetgen.sheet.entry_tabs import start_rule
 
 from sheetgen.protocols.names import start_entries
 from sheetgen.protocols.settings import Caliper
-from sheetgen.sheet.entry_tabs import start_rule
 from sheetgen.sheet.working import own_rule
 from sheetgen.workbook.cells import (
     column_pixels,

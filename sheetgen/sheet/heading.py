@@ -1,0 +1,107 @@
+"""What every tab of a sheet has in common: the heading with codes, the line of steps, the next step and the
+way to the next tab; and how its entries look."""
+
+from collections.abc import Mapping, Sequence
+
+from sheetgen.protocols.names import START_ENTRIES
+from sheetgen.protocols.protocol import Protocol
+from sheetgen.sheet.next_steps import first_step_line
+from sheetgen.texts.languages import unaccented
+from sheetgen.workbook.addresses import column_letters
+from sheetgen.workbook.cells import entry, formula, identity, label, number_rule
+from sheetgen.workbook.layout import Cell, Emphasis, Rule
+
+Texts = Mapping[str, str]
+
+TABS = ("care", "start", "sites", "readings", "working", "results", "about")
+"""The visible tabs in the order of the work."""
+
+HEAD_HEIGHTS = ((0, 30.0), (1, 22.5), (2, 33.0))
+"""Of the heading [points]: 114 px together."""
+COLUMN_HEADINGS = 3
+"""The row of the column headings, and the last that stays when the others scroll."""
+HEADING_HEIGHT = 24.0
+
+
+def head(tab: str, columns: int, codes_at: int, protocol: Protocol, texts: Texts) -> list[Cell]:
+    """Return the heading of a tab.
+
+    Parameters
+    ----------
+    columns : how many the tab shows; the heading runs across them. codes_at : the column of the codes.
+    """
+    after = TABS[(TABS.index(tab) + 1) % len(TABS)]
+    link = f"{texts[f'tab.{after}']} ▸" if tab != TABS[-1] else f"◂ {texts[f'tab.{after}']}"
+    cells = [
+        label(0, 0, texts[f"{tab}.title"], "bar_title"),
+        identity(0, codes_at, "sheet_line", "bar"),
+        Cell(1, columns - 1, "label", link, format="steps_link", link=after),
+        formula(1, 0, "={step_line}", first_step_line(protocol, texts), "steps"),
+        formula(
+            2, 0, '="▶  "&{next_step}', f"▶  {texts['ask.cautions_confirmed']}", "next", f"shown_next_{tab}"
+        ),
+    ]
+    taken = {(cell.row, cell.column) for cell in cells}
+    for row, format in enumerate(("bar", "steps", "next")):
+        cells += [label(row, column, None, format) for column in range(columns) if (row, column) not in taken]
+    return cells
+
+
+def column_headings(titles: Sequence[str], row: int = COLUMN_HEADINGS) -> list[Cell]:
+    """Return a row of column headings."""
+    return [label(row, column, title, "column") for column, title in enumerate(titles)]
+
+
+def number_entry(row: int, column: int, name: str, title: str, texts: Texts) -> Cell:
+    """Return an entry on Care or Start that takes a number in a range."""
+    limits = START_ENTRIES[name].limits
+    assert limits is not None
+    shape = "entry_whole" if limits[0] == "whole" else "entry_reading"
+    return entry(row, column, name, number_rule(texts, *limits, title, ""), shape)
+
+
+def words_entry(
+    row: int, column: int, name: str, title: str, shown: Mapping[str, str], texts: Texts, filled_in: str = ""
+) -> Cell:
+    """Return an entry that takes one word of a list.
+
+    Parameters
+    ----------
+    shown : code word to the word shown. filled_in : code word at hand-out.
+
+    Notes
+    -----
+    Where the list shows other words than the code words, the cell's defined name is `typed_NAME`, and NAME
+    belongs to the cell of the hidden tab that holds the code word. A list whose words have accents refuses
+    nothing: the sheet knows them without, and names what it does not know.
+    """
+    codes, words = tuple(shown), tuple(shown.values())
+    error = texts["rule.list"].format(words=", ".join(words))[:255]
+    plain = all(unaccented(word) == word for word in words)
+    rule = Rule("list", title[:32], "", error, words, codes=() if codes == words else codes, refuses=plain)
+    defined = "" if codes == words else f"typed_{name}"
+    value = shown.get(filled_in) or None
+    return Cell(row, column, "entry", value, name, "", "entry_word", rule, named=True, defined=defined)
+
+
+def lit(rows: Sequence[int], columns: tuple[int, int], entry_column: int, at: int) -> tuple[Emphasis, ...]:
+    """Return the emphases that light the row of the next step, and its entry.
+
+    Parameters
+    ----------
+    columns : first and last that light up. at : the hidden column that tells.
+    """
+    first, last = min(rows), max(rows)
+    test = f"=${column_letters(at)}{first + 1}=1"
+    return (
+        Emphasis(first, entry_column, last, entry_column, test, "lit_entry"),
+        Emphasis(first, columns[0], last, columns[1], test, "lit"),
+    )
+
+
+def next_here(row: int, column: int, name: str) -> Cell:
+    """Return the hidden cell that tells, on an entry's own tab, whether it comes next: a conditional format
+    looks at its own tab only."""
+    text = f"=IF({{next_rank}}=0,0,IF({{rank_{name}}}={{next_rank}},1,0))"
+    first = 1 if name == "cautions_confirmed" else 0
+    return formula(row, column, text, first, "unseen", f"next_{name}")

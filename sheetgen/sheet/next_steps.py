@@ -1,0 +1,346 @@
+"""What a sheet asks for next: one message an entry, in the order of the work; the first that is there is the
+next step, and none left is `ready`.
+
+Each message is a line of the hidden tab, empty where its entry is as it should be. Beside it stands its rank.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from sheetgen.protocols.names import (
+    ANSWERS,
+    FILLED_IN,
+    MAJORITY,
+    ON_CARE,
+    PRACTISED,
+    ROUNDS,
+    SELDOM,
+    START_ENTRIES,
+    STEPS,
+    change_words,
+    listed_words,
+    midpoints_of,
+    own_steps,
+    reading_name,
+    start_entries,
+)
+from sheetgen.protocols.protocol import Protocol, Site
+from sheetgen.texts.languages import shown_number
+from sheetgen.workbook.addresses import text_literal as quoted
+from sheetgen.workbook.cells import Line, chain
+
+Texts = Mapping[str, str]
+
+FAR_APART_MM = 5
+"""Beyond this a slip of typing is likelier than a hard fold: a hint only, common practice."""
+
+PRACTICE_FROM = 4
+"""So many readings, all of them the practice readings of the copy, are no chance."""
+
+_PRACTICE = '{in_data_source}="practice"'
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """What is asked for, or what is wrong, at one entry.
+
+    step : one of STEPS. formula : its text, or empty. first : what it says in a sheet that is handed out.
+    """
+
+    entry: str
+    step: str
+    formula: str
+    first: str = ""
+
+
+def messages(protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> list[Message]:
+    """Return every message of a sheet, in the order of the work.
+
+    Parameters
+    ----------
+    cells : entry name to the formula text that gives the cell as it was typed.
+    """
+    care = texts["ask.cautions_confirmed"]
+    found = [
+        Message("cautions_confirmed", "care", _unless('{in_cautions_confirmed}="yes"', quoted(care)), care)
+    ]
+    for name in start_entries(protocol):
+        if name not in (*ON_CARE, *SELDOM):
+            first = "" if name in (*FILLED_IN, "mass_kg", "caliper_id") else texts[f"ask.{name}"]
+            first = first and f"{texts[f'entry.{name}']}: {first}"
+            found.append(Message(name, "start", _start(name, protocol, texts, cells), first))
+        if name in midpoints_of(protocol):
+            own = f"own_{midpoints_of(protocol)[name]}"
+            title = f"{texts[f'entry.{name}']}, {texts[f'entry.{own}']}"
+            found.append(Message(own, "start", _own(own, title, f"ask.{own}", texts, cells)))
+    found += _seldom(texts, cells)
+    found += [_reading(number, site, protocol, texts, cells) for number in ROUNDS for site in protocol.sites]
+    titles = {f"site_{site.word}": texts["working.site"] + site.title for site in protocol.sites}
+    for own, live in own_steps(protocol):
+        if not live.startswith("midpoint_"):
+            title = titles.get(live) or texts[f"results.{live}"]
+            found.append(Message(own, "working", _own(own, title, "ask.own", texts, cells)))
+    for number, word in enumerate(ANSWERS, start=1):
+        text = f"{texts['ask.question'].format(number=number)}: {texts['ask.answer']}"
+        test = f'{{in_answer_{word}}}<>""'
+        found.append(Message(f"answer_{word}", "working", _unless(test, quoted(text)), text))
+    return found
+
+
+def _seldom(texts: Texts, cells: Mapping[str, str]) -> Iterator[Message]:
+    """What is seldom needed is asked for only where it is begun or wrong."""
+    yield Message("zero_2_mm", "start", _number_fault("zero_2_mm", texts, cells, '""'))
+    words = "{in_caliper_id_2}&{in_changed_from_round}&{in_changed_from_site}"
+    none = f'AND({words}="",NOT(ISNUMBER({{in_zero_2_mm}})))'
+    whole = "AND(ISNUMBER({caliper_2_row}),ISNUMBER({in_zero_2_mm}),ISNUMBER({change_row}))"
+    second = quoted(f"{texts['entry.caliper_id_2']}: {texts['fault.second']}")
+    yield Message("caliper_id_2", "start", _unless(f"OR({none},{whole})", second))
+    sides = ",".join(f'{{in_side}}="{word}"' for word in ("", *listed_words("side")))
+    yield Message("side", "start", _unless(f"OR({sides})", _listed_fault("side", texts, cells)))
+
+
+def next_step_lines(found: list[Message], protocol: Protocol, texts: Texts) -> list[Line]:
+    """Return the lines that pick the next step, draw the line of steps, and say whether the sheet is
+    ready."""
+    first, last = found[0].entry, found[-1].entry
+    ranks = f"{{rank_{first}}}:{{rank_{last}}}"
+    chosen = f"INDEX({{message_{first}}}:{{message_{last}}},{{next_rank}})"
+    done = quoted(texts["step.done"])
+    begun = texts["ask.cautions_confirmed"]
+    return [
+        Line("next_rank", f"=MIN({ranks})", 1),
+        Line("next_step", f"=IF({{next_rank}}=0,{done},{chosen})", begun),
+        Line("step_line", "=" + "&".join(_steps(found, texts)), first_step_line(protocol, texts)),
+        Line("ready", '=IF({next_rank}=0,"yes","no")', "no"),
+    ]
+
+
+def first_step_line(protocol: Protocol, texts: Texts) -> str:
+    """Return the line of steps as it stands in a sheet that is handed out."""
+    signs = ("▶", *("○" for _ in STEPS[1:]))
+    words = "   ".join(f"{sign} {texts[f'step.{step}']}" for sign, step in zip(signs, STEPS, strict=True))
+    return f"{words}      0{texts['step.of']}{2 * len(protocol.sites)}{texts['step.readings']}"
+
+
+def _steps(found: list[Message], texts: Texts) -> Iterator[str]:
+    for step in STEPS:
+        places = [at for at, message in enumerate(found) if message.step == step]
+        if places:
+            first, last = places[0], places[-1]
+            ranks = f"{{rank_{found[first].entry}}}:{{rank_{found[last].entry}}}"
+            now = f"AND({{next_rank}}>={first + 1},{{next_rank}}<={last + 1})"
+            over = (
+                f'AND(COUNT({ranks})=0,{{round_2_complete}}="yes")'
+                if step == "third"
+                else f"COUNT({ranks})=0"
+            )
+            sign = f'IF({now},"▶",IF({over},"✓","○"))'
+        else:
+            tests = {"sites": "{readings_made}>0", "hand-in": "{next_rank}=0"}
+            sign = f'IF({tests[step]},"{"✓" if step == "sites" else "▶"}","○")'
+        yield sign
+        yield quoted(f" {texts[f'step.{step}']}   ")
+    of, readings = quoted(texts["step.of"]), quoted(texts["step.readings"])
+    yield f"{quoted('   ')}&{{readings_made}}&{of}&2*{{sites_open}}&{readings}"
+
+
+def fault_lines(protocol: Protocol, cells: Mapping[str, str]) -> Iterator[Line]:
+    """Give the lines that tell what is wrong with a reading: `text`, `zero`, `opening`, `step`, or nothing.
+
+    Typing is stopped by the rule of the cell; pasting and some devices pass it by.
+    """
+    for place, name in enumerate(change_words(protocol), start=1):
+        cell, reading, zero = cells[f"reading_{name}"], f"{{in_reading_{name}}}", f"{{zero_{name}}}"
+        opening, step = in_hand("opening", place), in_hand("division", place)
+        known = f"AND(ISNUMBER({opening}),ISNUMBER({zero}))"
+        off_step = f"ABS({reading}/{step}-ROUND({reading}/{step},0))>=0.001"
+        tests = [
+            (f"{reading}<={zero}", '"zero"'),
+            (f"{reading}>{opening}", '"opening"'),
+            (off_step, '"step"'),
+        ]
+        number = f'IF({known},{chain(tests)},"")'
+        fault = chain([(f"ISNUMBER({reading})", number), (_blank(cell), '""')], '"text"')
+        yield Line(f"fault_{name}", f"={fault}")
+
+
+def in_hand(what: str, place: int) -> str:
+    """Return a formula text of a thing of the caliper that the reading at a place of the taking was read on.
+
+    Parameters
+    ----------
+    what : `opening`, `division` or `identifier`. place : counted from 1.
+    """
+    first, second = (
+        ("{in_caliper_id}", "{in_caliper_id_2}")
+        if what == "identifier"
+        else (f"{{caliper_{what}}}", f"{{caliper_2_{what}}}")
+    )
+    return f"IF(AND(ISNUMBER({{change_row}}),{{change_row}}<={place}),{second},{first})"
+
+
+def warning_lines(protocol: Protocol, texts: Texts) -> Iterator[Line]:
+    """Give the lines that warn about an entry on Start, where a warning is all: it may well be right."""
+
+    def said(word: str) -> str:
+        return quoted(texts["warning.check"] + texts[f"warning.{word}"])
+
+    issued = f'IF({{in_caliper_id}}={{issued_caliper}},"",{said("caliper")}&{{issued_caliper}})'
+    yield Line("warning_caliper_id", f'=IF(ISNUMBER({{caliper_row}}),{issued},"")')
+    words = (
+        f"IF({{in_zero_mm}}=-{{caliper_zero}},{said('zero_sign')},{said('zero_differs')})&{{caliper_zero}}"
+    )
+    differs = f'IF({{zero_difference}}=0,"",{words})'
+    yield Line("warning_zero_mm", f'=IF(ISNUMBER({{zero_difference}}),{differs},"")')
+    names = [reading_name(number, site.word) for number in ROUNDS for site in protocol.sites]
+    typed = ",".join(f"{{in_{name}}}" for name in names)
+    for site in protocol.sites:
+        of_site = [reading_name(number, site.word) for number in ROUNDS]
+        same = "+".join(f"IF(ISNUMBER({{in_{name}}}),IF({_is_practice(name)},1,0),0)" for name in of_site)
+        yield Line(f"practised_{site.word}", f"={same}", 0)
+    ends = f"{{practised_{protocol.sites[0].word}}}:{{practised_{protocol.sites[-1].word}}}"
+    yield Line("practice_typed", f"=SUM({ends})", 0)
+    all_same = f"AND({{practice_typed}}>={PRACTICE_FROM},{{practice_typed}}=COUNT({typed}))"
+    yield Line("warning_data_source", f"={chain([(_PRACTICE, quoted('')), (all_same, said('source'))])}")
+    if "age_years" in start_entries(protocol):
+        young = quoted(texts["warning.check"] + texts["warning.age"].format(age=MAJORITY))
+        tests = [('{under_18}="yes"', young)]
+        if protocol.equations:
+            known = '{in_sex_equation}="female",{in_sex_equation}="male"'
+            none = f'AND(ISNUMBER({{in_age_years}}),OR({known}),{{equation_row}}="")'
+            tests.append((none, quoted(texts["warning.check"] + texts["start.no_equation"])))
+        yield Line("warning_age_years", f"={chain(tests)}")
+
+
+WARNED = ("data_source", "age_years", "caliper_id", "zero_mm")
+"""Entries that a line `warning_ENTRY` may warn about."""
+
+
+def note_lines(protocol: Protocol) -> Iterator[Line]:
+    """Give the lines that say, in one code word, what a site's row has to say beside what comes next."""
+    for site in protocol.sites:
+        word = site.word
+        readings = ",".join(f"{{in_{reading_name(number, word)}}}" for number in ROUNDS)
+        third = f"{{corrected_3_{word}}}"
+        gap = f"ABS({{corrected_1_{word}}}-{{corrected_2_{word}}})"
+        far = f'IF({gap}>{FAR_APART_MM},"third-far","third")'
+        young = [('{under_18}="yes"', '"under-18"')] if site.trunk else []
+        tests = [
+            *young,
+            (f'AND({{in_not_taken_{word}}}<>"",COUNT({readings})>0)', '"left-out-typed"'),
+            (f'{{in_not_taken_{word}}}<>""', '"left-out"'),
+            *((f'{{fault_{number}_{word}}}<>""', f'"fault-{number}"') for number in ROUNDS),
+            ('{covered}="yes"', '""'),
+            (f'{{again_{word}}}="yes"', '"again"'),
+            (f'AND({{third_{word}}}="yes",NOT(ISNUMBER({third})))', far),
+            (f'AND({{third_{word}}}="no",ISNUMBER({{in_{reading_name(3, word)}}}))', '"third-extra"'),
+        ]
+        yield Line(f"note_{word}", f"={chain(tests)}")
+
+
+NOTES = (
+    "under-18", "left-out-typed", "left-out", "fault-1", "fault-2", "fault-3", "again", "third-far", "third",
+    "third-extra",
+)  # fmt: skip
+"""What a site's row may say; the words are the texts `note.WORD`."""
+
+
+def _is_practice(name: str) -> str:
+    return f"ABS({{in_{name}}}-{{practice_{name}}})<0.001"
+
+
+def _unless(test: str, text: str) -> str:
+    return f'IF({test},"",{text})'
+
+
+def _blank(cell: str) -> str:
+    """A test whether nothing stands in a cell, spaces aside. An error value is something."""
+    return f'IF(ISBLANK({cell}),TRUE(),IF(ISTEXT({cell}),TRIM({cell})="",FALSE()))'
+
+
+def _typed(cell: str, texts: Texts) -> str:
+    return f"IF(ISERROR({cell}),{quoted(texts['fault.error'])},{cell})"
+
+
+def _not_a_number(title: str, cell: str, texts: Texts) -> str:
+    return f"{quoted(f'{title}: ' + texts['fault.not-a-number'])}&{_typed(cell, texts)}"
+
+
+def _listed_fault(name: str, texts: Texts, cells: Mapping[str, str]) -> str:
+    said = quoted(f"{texts[f'entry.{name}']}: {texts['fault.not-in-list']}")
+    return f"{said}&{_typed(cells[name], texts)}"
+
+
+def _asked(title: str, how: str, practice: str, texts: Texts) -> str:
+    """What to type: as it is measured, or the practice value. Both read alike from a step away."""
+    plain = quoted(f"{title}: {how}")
+    if not practice:
+        return plain
+    return f"IF({_PRACTICE},{quoted(f'{title}: ' + texts['ask.type'])}&{practice},{plain})"
+
+
+def _number_fault(name: str, texts: Texts, cells: Mapping[str, str], empty: str) -> str:
+    """A number entry on Start: out of its range, no number, or what to say of an empty one."""
+    title, typed = texts[f"entry.{name}"], f"{{in_{name}}}"
+    limits = START_ENTRIES[name].limits
+    assert limits is not None
+    low, high = limits[1:]
+    shown = texts["fault.range"].format(minimum=shown_number(low, texts), maximum=shown_number(high, texts))
+    outside = f'IF(OR({typed}<{low:g},{typed}>{high:g}),{quoted(f"{title}: {shown}")}&{typed},"")'
+    tests = [(f"ISNUMBER({typed})", outside), (_blank(cells[name]), empty)]
+    return chain(tests, _not_a_number(title, cells[name], texts))
+
+
+def _start(name: str, protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> str:
+    title, typed = texts[f"entry.{name}"], f"{{in_{name}}}"
+    practice = ""
+    if name in PRACTISED:
+        value = f"{{practice_{name}}}"
+        words = [(f'{value}="{code}"', quoted(texts[f"word.{code}"])) for code in listed_words(name)]
+        practice = chain(words, value) if words else value
+    ask = "" if name == "mass_kg" else _asked(title, texts[f"ask.{name}"], practice, texts)
+    if START_ENTRIES[name].limits is not None:
+        empty = ask or '""'
+        if name == "age_years" and protocol.equations:
+            empty = f'IF({{in_sex_equation}}="sum-only","",{empty})'
+        return _number_fault(name, texts, cells, empty)
+    known = "ISNUMBER({caliper_row})"
+    if name != "caliper_id":
+        known = "OR({})".format(",".join(f'{typed}="{word}"' for word in listed_words(name)))
+    return chain([(known, '""'), (f'{typed}=""', ask)], _listed_fault(name, texts, cells))
+
+
+def _reading(number: int, site: Site, protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> Message:
+    word = f"{number}_{site.word}"
+    name, place = f"reading_{word}", change_words(protocol).index(word) + 1
+    title = texts["ask.round"].format(round=number, site=site.title)
+    reading, fault = f"{{in_{name}}}", f"{{fault_{word}}}"
+
+    def said(*parts: str) -> str:
+        """Texts by their key, and formula texts as they are."""
+        joined = (part if part.startswith(("{", "IF(")) else quoted(texts[f"fault.{part}"]) for part in parts)
+        return f"{quoted(title + ': ')}&{reading}&{'&'.join(joined)}"
+
+    caliper = in_hand("identifier", place)
+    opening, step = in_hand("opening", place), in_hand("division", place)
+    ask = _asked(title, texts["ask.reading"], f"{{practice_{name}}}", texts)
+    if number == 3:
+        ask = f'IF({{third_{site.word}}}="yes",{ask},"")'
+    tests = [
+        (f'{{left_out_{site.word}}}="yes"', '""'),
+        (f'{fault}="text"', _not_a_number(title, cells[name], texts)),
+        (f'{fault}="zero"', said("zero")),
+        (f'{fault}="opening"', said("opening", caliper, "opening_to", opening, "opening_end")),
+        (f'{fault}="step"', said("step", caliper, "step_of", step, "step_end")),
+        (f"ISNUMBER({reading})", '""'),
+    ]
+    first = "" if number == 3 else f"{title}: {texts['ask.reading']}"
+    return Message(name, ("round-1", "round-2", "third")[number - 1], chain(tests, ask), first)
+
+
+def _own(own: str, title: str, ask: str, texts: Texts, cells: Mapping[str, str]) -> str:
+    """A line of own working: asked for where the sheet has the value, and no text."""
+    live = own.removeprefix("own_")
+    asked = f'IF(ISNUMBER({{{live}}}),{quoted(f"{title}: {texts[ask]}")},"")'
+    tests = [(f"ISNUMBER({{in_{own}}})", '""'), (_blank(cells[own]), asked)]
+    return chain(tests, _not_a_number(title, cells[own], texts))

@@ -1,0 +1,206 @@
+"""The tabs Care and Start: the cautions with both roles' yes, and what is typed before the first fold."""
+
+from collections.abc import Mapping
+
+from sheetgen.protocols.names import (
+    CAUTIONS_OF_BOTH,
+    CAUTIONS_OF_PARTICIPANT,
+    FILLED_IN,
+    ON_CARE,
+    PRACTISED,
+    ROUNDS,
+    SELDOM,
+    START_ENTRIES,
+    listed_words,
+    midpoints_of,
+    sex_words,
+    start_entries,
+)
+from sheetgen.protocols.protocol import Protocol
+from sheetgen.protocols.settings import SheetSettings
+from sheetgen.sheet.heading import (
+    COLUMN_HEADINGS,
+    HEAD_HEIGHTS,
+    head,
+    lit,
+    next_here,
+    number_entry,
+    words_entry,
+)
+from sheetgen.sheet.next_steps import WARNED
+from sheetgen.sheet.working import own_rule
+from sheetgen.workbook.addresses import text_literal as quoted
+from sheetgen.workbook.cells import (
+    chain,
+    entry,
+    formula,
+    height_for,
+    identity,
+    label,
+    lines_needed,
+    text_rule,
+)
+from sheetgen.workbook.layout import Cell, Rule, Tab
+
+_INLINE_LIST_LIMIT = 255
+_ROW = 25.5
+_CARE_WIDTHS = (14, 90, 20, 22, 14, 0)
+_START_WIDTHS = (30, 18, 48, 2, 44, 14, 0)
+_LABEL, _VALUE, _HINT, _, _TODAY, _, _NEXT = range(7)
+
+Texts = Mapping[str, str]
+
+
+def care_tab(protocol: Protocol, texts: Texts) -> Tab:
+    """Return the tab Care: the cautions of the person measured first and larger, both roles' yes below."""
+    cells, heights, row = head("care", 5, 1, protocol, texts), [*HEAD_HEIGHTS], COLUMN_HEADINGS
+    parts = (("participant", CAUTIONS_OF_PARTICIPANT, 14.0), ("both", CAUTIONS_OF_BOTH, 12.0))
+    number = 0
+    for part, keys, points in parts:
+        format = f"care_{part}"
+        cells.append(label(row, 1, texts[f"care.{part}"], "part"))
+        heights.append((row, 24.0))
+        for key in keys:
+            row, number = row + 1, number + 1
+            cells += [label(row, 0, number, f"{format}_number"), label(row, 1, texts[key], format)]
+            lines = lines_needed(texts[key], _CARE_WIDTHS[1], points=points)
+            heights.append((row, height_for(lines, points)))
+        row += 1
+    first = row
+    for row, name in enumerate(ON_CARE, start=first):
+        title = texts[f"entry.{name}"]
+        words = {code: texts[f"word.{code}"] for code in listed_words(name)}
+        cells += [
+            label(row, 1, title, "label_right"),
+            words_entry(row, 2, name, title, words, texts),
+            label(row, 3, texts[f"hint.{name}"], "hint"),
+        ]
+        heights.append((row, _ROW))
+    cells.append(next_here(first, 5, "cautions_confirmed"))
+    return Tab(
+        "care",
+        texts["tab.care"],
+        tuple(cells),
+        widths=_CARE_WIDTHS,
+        heights=tuple(heights),
+        emphases=lit([first], (1, 3), 2, 5),
+        freeze=(COLUMN_HEADINGS, 0),
+        landscape=True,
+        first_entry=(first, 2),
+        bare=True,
+    )
+
+
+def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
+    """Return the tab Start: the person measured, the caliper, the lengths with their halves; at the foot what
+    is seldom needed."""
+    cells = [*head("start", 6, 1, protocol, texts)]
+    cells += [label(COLUMN_HEADINGS, column, None, "plain") for column in (_LABEL, _VALUE)]
+    row, rows = COLUMN_HEADINGS + 1, []
+    for name in start_entries(protocol):
+        if name in (*ON_CARE, *SELDOM):
+            continue
+        cells += _entry_row(row, name, protocol, settings, texts)
+        rows.append(row)
+        row += 1
+        if name in midpoints_of(protocol):
+            cells += _midpoint_row(row, midpoints_of(protocol)[name], texts)
+            rows.append(row)
+            row += 1
+    cells.append(label(row, _LABEL, texts["start.seldom"], "part"))
+    for name in SELDOM:
+        row += 1
+        cells += _entry_row(row, name, protocol, settings, texts)
+        rows.append(row)
+    cells.append(label(COLUMN_HEADINGS, _TODAY, texts["start.today"], "part"))
+    lines = [key for key in texts if key.startswith("start.today_")]
+    for at, key in enumerate(lines, start=COLUMN_HEADINGS + 1):
+        whom = key == "start.today_whom"
+        cells.append(
+            identity(at, _TODAY, "today_line", "today") if whom else label(at, _TODAY, texts[key], "today")
+        )
+        cells.append(label(at, _TODAY + 1, None, "today"))
+    heights = dict.fromkeys(range(COLUMN_HEADINGS + 1, row + 1), _ROW)
+    for cell in cells:
+        if cell.row in heights and cell.column in (_LABEL, _HINT):
+            needed = lines_needed(str(cell.value or ""), _START_WIDTHS[cell.column], bold=True, indent=1)
+            heights[cell.row] = max(heights[cell.row], height_for(needed))
+    return Tab(
+        "start",
+        texts["tab.start"],
+        tuple(cells),
+        widths=_START_WIDTHS,
+        heights=(*HEAD_HEIGHTS, (COLUMN_HEADINGS, 21.0), *heights.items()),
+        emphases=lit(rows, (_LABEL, _HINT), _VALUE, _NEXT),
+        freeze=(COLUMN_HEADINGS, 0),
+        landscape=True,
+        first_entry=(COLUMN_HEADINGS + 1, _VALUE),
+        bare=True,
+    )
+
+
+def _entry_row(row: int, name: str, protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[Cell]:
+    title, known = texts[f"entry.{name}"], START_ENTRIES[name]
+    cells = [label(row, _LABEL, title, "label"), _entry(row, name, protocol, settings, texts)]
+    asked = name not in SELDOM or name in ("side", "zero_2_mm", "caliper_id_2")
+    if asked:
+        cells.append(next_here(row, _NEXT, name))
+    hint = texts[f"hint.{name}"]
+    shown = quoted(hint)
+    if name in PRACTISED:
+        value = f"{{practice_{name}}}"
+        # From a step away a hint with a number looks like any other.
+        words = [(f'{value}="{code}"', quoted(texts[f"word.{code}"])) for code in known.words]
+        number = chain(words, value) if words else value
+        shown = f'IF({{in_data_source}}="practice",{quoted(texts["ask.type"])}&{number},{shown})'
+    if name in WARNED and not (name == "age_years" and "age_years" not in start_entries(protocol)):
+        shown = f'IF({{warning_{name}}}<>"",{{warning_{name}}},{shown})'
+    if shown == quoted(hint):
+        return [*cells, label(row, _HINT, hint, "hint")]
+    return [*cells, formula(row, _HINT, f"={shown}", hint, "hint", f"hint_{name}")]
+
+
+def _entry(row: int, name: str, protocol: Protocol, settings: SheetSettings, texts: Texts) -> Cell:
+    title, known = texts[f"entry.{name}"], START_ENTRIES[name]
+    if known.words:
+        codes = sex_words(protocol) if name == "sex_equation" else known.words
+        words = {code: texts[f"word.{code}"] for code in codes}
+        return words_entry(row, _VALUE, name, title, words, texts, FILLED_IN.get(name, ""))
+    if known.limits is not None:
+        return number_entry(row, _VALUE, name, title, texts)
+    if name == "participant_today":
+        return entry(row, _VALUE, name, text_rule(texts, 12, title, ""), "entry_word")
+    if name.startswith("caliper_id"):
+        # A list in a rule is one text with commas between the words, of at most 255 characters; other words
+        # are looked up in the register.
+        identifiers = tuple(caliper.identifier for caliper in settings.calipers)
+        plain = not any("," in word or '"' in word for word in identifiers)
+        if not plain or len(",".join(identifiers)) > _INLINE_LIST_LIMIT:
+            match = f'MATCH({{{name}}}&"",{{register_identifier_first}}:{{register_identifier_last}},0)'
+            rule = Rule("custom", title[:32], "", texts["hint.caliper_id"], formula=f"=ISNUMBER({match})")
+            return entry(row, _VALUE, name, rule, "entry_word")
+        words = {identifier: identifier for identifier in identifiers}
+    elif name == "changed_from_round":
+        words = {str(number): str(number) for number in ROUNDS}
+    else:
+        words = {site.word: site.title for site in protocol.sites}
+    return words_entry(row, _VALUE, name, title, words, texts)
+
+
+def _midpoint_row(row: int, midpoint: str, texts: Texts) -> list[Cell]:
+    """Half of a length, worked out before the site is marked; the sheet answers once it is typed."""
+    own = f"own_{midpoint}"
+    before, after = texts["start.midpoint"].split("{}")
+    hint = texts[f"hint.{own}"]
+    answer = (
+        f"{quoted(before)}&ROUND({{{midpoint}}},2)&{quoted(after)}"
+        if before
+        else f"ROUND({{{midpoint}}},2)&{quoted(after)}"
+    )
+    shown = f"=IF(AND(ISNUMBER({{in_{own}}}),ISNUMBER({{{midpoint}}})),{answer},{quoted(hint)})"
+    return [
+        label(row, _LABEL, texts[f"entry.{own}"], "label_under"),
+        entry(row, _VALUE, own, own_rule(texts[f"entry.{own}"], texts), "entry_reading"),
+        formula(row, _HINT, shown, hint, "hint"),
+        next_here(row, _NEXT, own),
+    ]
