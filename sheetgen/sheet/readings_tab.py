@@ -116,7 +116,8 @@ def _scale_line(settings: SheetSettings, texts: Texts) -> str:
         quoted(texts[f"readings.scale_{key}"]) for key in ("steps", "opening", "zero", "example")
     )
     caliper = ("{in_caliper_id}", steps, "{caliper_division}", opening, "{caliper_opening}")
-    parts = (*caliper, zero, "{in_zero_mm}", example, "12.5")
+    typed = f'IF(ISNUMBER({{in_zero_mm}}),{zero}&{{in_zero_mm}},"")'
+    parts = (*caliper, typed, example, "12.5")
     end = quoted(texts["readings.scale_end"])
     choose = quoted(texts["readings.choose_caliper"])
     line = f'IF({{caliper_row}}="",{choose},{"&".join(parts)}&{end})'
