@@ -110,16 +110,29 @@ def next_step_lines(found: list[Message], protocol: Protocol, texts: Texts) -> l
     return [
         Line("next_rank", f"=MIN({ranks})", 1),
         Line("next_step", f"=IF({{next_rank}}=0,{done},{chosen})", begun),
-        Line("step_line", "=" + "&".join(_steps(found, texts)), first_step_line(protocol, texts)),
+        Line("step_line", "=" + "&".join(_steps(found, texts)), first_step_line(texts)),
+        Line("counted_step_line", f"={{step_line}}&{_count(texts)}", first_step_line(texts, protocol)),
         Line("ready", '=IF({next_rank}=0,"yes","no")', "no"),
     ]
 
 
-def first_step_line(protocol: Protocol, texts: Texts) -> str:
-    """Return the line of steps as it stands in a sheet that is handed out."""
+def first_step_line(texts: Texts, protocol: Protocol | None = None) -> str:
+    """Return the line of steps as it stands in a sheet that is handed out.
+
+    Parameters
+    ----------
+    protocol : to say how many readings there will be; None: they are not counted.
+    """
     signs = ("▶", *("○" for _ in STEPS[1:]))
-    words = "   ".join(f"{sign} {texts[f'step.{step}']}" for sign, step in zip(signs, STEPS, strict=True))
-    return f"{words}      0{texts['step.of']}{2 * len(protocol.sites)}{texts['step.readings']}"
+    words = "".join(f"{sign} {texts[f'step.{step}']}  " for sign, step in zip(signs, STEPS, strict=True))
+    if protocol is None:
+        return words
+    return f"{words} 0{texts['step.of']}{2 * len(protocol.sites)}{texts['step.readings']}"
+
+
+def _count(texts: Texts) -> str:
+    of, readings = quoted(texts["step.of"]), quoted(texts["step.readings"])
+    return f'" "&{{readings_made}}&{of}&2*{{sites_open}}&{readings}'
 
 
 def _steps(found: list[Message], texts: Texts) -> Iterator[str]:
@@ -139,9 +152,7 @@ def _steps(found: list[Message], texts: Texts) -> Iterator[str]:
             tests = {"sites": "{readings_made}>0", "hand-in": "{next_rank}=0"}
             sign = f'IF({tests[step]},"{"✓" if step == "sites" else "▶"}","○")'
         yield sign
-        yield quoted(f" {texts[f'step.{step}']}   ")
-    of, readings = quoted(texts["step.of"]), quoted(texts["step.readings"])
-    yield f"{quoted('   ')}&{{readings_made}}&{of}&2*{{sites_open}}&{readings}"
+        yield quoted(f" {texts[f'step.{step}']}  ")
 
 
 def fault_lines(protocol: Protocol, cells: Mapping[str, str]) -> Iterator[Line]:

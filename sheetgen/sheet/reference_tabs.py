@@ -28,7 +28,7 @@ SMALL_SIZE = (48, 32)
 _NO_FIGURE = "none"
 
 _SITES_FIRST = COLUMN_HEADINGS + 1
-_SITES_WIDTHS = (19, 16, 70, 16)
+_SITES_WIDTHS = (19, 16, 74, 16)
 _ABOUT_WIDTHS = (38, 100, 16)
 
 
@@ -63,7 +63,7 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
     """Return the tab Sites: a card a site with figure, where, fold, how and the usual fault; below, how a
     fold is lifted and read. All sites stand on one printed page, the rest on the next."""
     cells = [
-        *head("sites", 4, 1, protocol, texts),
+        *head("sites", 4, 1, protocol, texts, counted=False),
         label(_SITES_FIRST - 1, 0, texts["sites.instruction"], "hint_line"),
     ]
     heights, images, row = [(_SITES_FIRST - 1, 24.0)], [], _SITES_FIRST

@@ -44,7 +44,7 @@ from sheetgen.workbook.layout import Cell, Rule, Tab
 
 _INLINE_LIST_LIMIT = 255
 _ROW = 25.5
-_CARE_WIDTHS = (14, 90, 20, 22, 14, 0)
+_CARE_WIDTHS = (18, 90, 20, 22, 14, 0)
 _START_WIDTHS = (30, 18, 48, 2, 44, 14, 0)
 _LABEL, _VALUE, _HINT, _, _TODAY, _, _NEXT = range(7)
 
