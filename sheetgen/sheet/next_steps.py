@@ -64,6 +64,8 @@ def messages(protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> list
     found = [
         Message("cautions_confirmed", "care", _unless('{in_cautions_confirmed}="yes"', quoted(care)), care)
     ]
+    agrees = texts["entry.participant_agrees"]
+    found.append(Message("participant_agrees", "care", _error(agrees, cells["participant_agrees"], texts)))
     for name in start_entries(protocol):
         if name not in (*ON_CARE, *SELDOM):
             first = "" if name in (*FILLED_IN, "mass_kg", "caliper_id") else texts[f"ask.{name}"]
@@ -74,6 +76,9 @@ def messages(protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> list
             title = f"{texts[f'entry.{name}']}, {texts[f'entry.{own}']}"
             found.append(Message(own, "start", _own(own, title, f"ask.{own}", texts, cells)))
     found += _seldom(texts, cells)
+    for site in protocol.sites:
+        title, name = f"{site.title}, {texts['readings.left_out']}", f"not_taken_{site.word}"
+        found.append(Message(name, "round-1", _error(title, cells[name], texts)))
     found += [_reading(number, site, protocol, texts, cells) for number in ROUNDS for site in protocol.sites]
     titles = {f"site_{site.word}": texts["working.site"] + site.title for site in protocol.sites}
     for own, live in own_steps(protocol):
@@ -91,12 +96,18 @@ def _seldom(texts: Texts, cells: Mapping[str, str]) -> Iterator[Message]:
     """What is seldom needed is asked for only where it is begun or wrong."""
     yield Message("zero_2_mm", "start", _number_fault("zero_2_mm", texts, cells, '""'))
     words = "{in_caliper_id_2}&{in_changed_from_round}&{in_changed_from_site}"
-    none = f'AND({words}="",NOT(ISNUMBER({{in_zero_2_mm}})))'
+    errors = ",".join(
+        f"ISERROR({cells[name]})" for name in ("caliper_id_2", "changed_from_round", "changed_from_site")
+    )
+    none = f'AND({words}="",NOT(ISNUMBER({{in_zero_2_mm}})),NOT(OR({errors})))'
     whole = "AND(ISNUMBER({caliper_2_row}),ISNUMBER({in_zero_2_mm}),ISNUMBER({change_row}))"
     second = quoted(f"{texts['entry.caliper_id_2']}: {texts['fault.second']}")
     yield Message("caliper_id_2", "start", _unless(f"OR({none},{whole})", second))
     sides = ",".join(f'{{in_side}}="{word}"' for word in ("", *listed_words("side")))
-    yield Message("side", "start", _unless(f"OR({sides})", _listed_fault("side", texts, cells)))
+    known = f"AND(OR({sides}),NOT(ISERROR({cells['side']})))"
+    yield Message("side", "start", _unless(known, _listed_fault("side", texts, cells)))
+    today = texts["entry.participant_today"]
+    yield Message("participant_today", "start", _error(today, cells["participant_today"], texts))
 
 
 def next_step_lines(found: list[Message], protocol: Protocol, texts: Texts) -> list[Line]:
@@ -271,6 +282,11 @@ def _blank(cell: str) -> str:
 
 def _typed(cell: str, texts: Texts) -> str:
     return f"IF(ISERROR({cell}),{quoted(texts['fault.error'])},{cell})"
+
+
+def _error(title: str, cell: str, texts: Texts) -> str:
+    """For an entry that takes anything or nothing."""
+    return f'IF(ISERROR({cell}),{quoted(f"{title}: " + texts["fault.error"])},"")'
 
 
 def _not_a_number(title: str, cell: str, texts: Texts) -> str:
