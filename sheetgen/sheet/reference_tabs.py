@@ -11,11 +11,11 @@ from sheetgen.protocols.names import CAUTIONS
 from sheetgen.protocols.protocol import Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.heading import COLUMN_HEADINGS, HEAD_HEIGHTS, head
-from sheetgen.sheet.paper import scale_for
+from sheetgen.sheet.paper import LARGEST_SCALE, PAGE_WIDTH, scale_for
 from sheetgen.sheet.working import conversion_text, equation_text, equation_title
 from sheetgen.texts.languages import shown_number
 from sheetgen.texts.templates import templates_folder
-from sheetgen.workbook.cells import height_for, label, lines_needed
+from sheetgen.workbook.cells import column_pixels, height_for, label, lines_needed
 from sheetgen.workbook.layout import Image, Layout, Tab
 
 Texts = Mapping[str, str]
@@ -114,7 +114,10 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
         images=tuple(images),
         bare=True,
         page_breaks=(page,),
-        scale=scale_for([height for at, height in (*HEAD_HEIGHTS, *heights) if at < page]),
+        scale=min(
+            scale_for([height for at, height in (*HEAD_HEIGHTS, *heights) if at < page]),
+            LARGEST_SCALE * PAGE_WIDTH // sum(map(column_pixels, _SITES_WIDTHS)),
+        ),
     )
 
 
