@@ -20,7 +20,8 @@ HEAD_HEIGHTS = ((0, 30.0), (1, 22.5), (2, 33.0))
 """Of the heading [points]: 114 px together."""
 COLUMN_HEADINGS = 3
 """The row of the column headings, and the last that stays when the others scroll."""
-HEADING_HEIGHT = 24.0
+HEADING_HEIGHT = 34.0
+"""Two lines."""
 
 
 def head(

@@ -234,8 +234,13 @@ def warning_lines(protocol: Protocol, texts: Texts) -> Iterator[Line]:
         yield Line("warning_age_years", f"={chain(tests)}")
 
 
-WARNED = ("data_source", "age_years", "caliper_id", "zero_mm")
-"""Entries that a line `warning_ENTRY` may warn about."""
+WARNED = {
+    "data_source": ("warning.source",),
+    "age_years": ("warning.age", "start.no_equation"),
+    "caliper_id": ("warning.caliper",),
+    "zero_mm": ("warning.zero_sign", "warning.zero_differs"),
+}
+"""Entry that a line `warning_ENTRY` may warn about, to the keys of what it says."""
 
 
 def note_lines(protocol: Protocol) -> Iterator[Line]:

@@ -16,7 +16,7 @@ from sheetgen.sheet.working import conversion_text, equation_text, equation_titl
 from sheetgen.texts.languages import shown_number
 from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.cells import column_pixels, height_for, label, lines_needed
-from sheetgen.workbook.layout import Image, Layout, Tab
+from sheetgen.workbook.layout import Cell, Image, Layout, Tab
 
 Texts = Mapping[str, str]
 
@@ -28,7 +28,7 @@ SMALL_SIZE = (48, 32)
 _NO_FIGURE = "none"
 
 _SITES_FIRST = COLUMN_HEADINGS + 1
-_SITES_WIDTHS = (19, 16, 74, 16)
+_SITES_WIDTHS = (19, 19, 74, 16)
 _ABOUT_WIDTHS = (38, 100, 16)
 
 
@@ -68,27 +68,11 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
     ]
     heights, images, row = [(_SITES_FIRST - 1, 24.0)], [], _SITES_FIRST
     for site in protocol.sites:
-        lines = [
-            ("where", site.landmark),
-            ("how", " ".join(site.cues)),
-            ("fault", texts.get(f"site_fault.{site.word}", "")),
-        ]
-        first = row
-        cells += [
-            label(row, 0, None, "card"),
-            label(row, 1, site.title, "card_title"),
-            label(
-                row,
-                2,
-                f"{texts[f'sites.{site.direction}']}. {caption(site, texts)}".strip(),
-                "card_title_text",
-            ),
-        ]
-        heights.append((row, height_for(lines_needed(str(cells[-1].value), _SITES_WIDTHS[2]))))
-        for name, text in (line for line in lines if line[1]):
-            row += 1
-            cells += [label(row, 1, texts[f"sites.{name}"], "card_label"), label(row, 2, text, "card_text")]
-            heights.append((row, height_for(lines_needed(text, _SITES_WIDTHS[2], indent=1))))
+        first, card = row, _card(row, site, texts)
+        cells += [cell for cell, _ in card]
+        row = cells[-1].row
+        for at in range(first, row + 1):
+            heights.append((at, height_for(max(lines for cell, lines in card if cell.row == at))))
         image = large_image(site, first, 0, texts)
         if image is not None:
             images.append(image)
@@ -119,6 +103,27 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
             LARGEST_SCALE * PAGE_WIDTH // sum(map(column_pixels, _SITES_WIDTHS)),
         ),
     )
+
+
+def _card(row: int, site: Site, texts: Texts) -> list[tuple[Cell, int]]:
+    """The cells of a site's card from a row on, each with the lines that its text takes."""
+    fold = f"{texts[f'sites.{site.direction}']}. {caption(site, texts)}".strip()
+    lines = [
+        ("where", site.landmark),
+        ("how", " ".join(site.cues)),
+        ("fault", texts.get(f"site_fault.{site.word}", "")),
+    ]
+    cells = [
+        (label(row, 0, None, "card"), 1),
+        (label(row, 1, site.title, "card_title"), lines_needed(site.title, _SITES_WIDTHS[1], bold=True)),
+        (label(row, 2, fold, "card_title_text"), lines_needed(fold, _SITES_WIDTHS[2], indent=1)),
+    ]
+    for at, (name, text) in enumerate((line for line in lines if line[1]), start=row + 1):
+        cells += [
+            (label(at, 1, texts[f"sites.{name}"], "card_label"), 1),
+            (label(at, 2, text, "card_text"), lines_needed(text, _SITES_WIDTHS[2], indent=1)),
+        ]
+    return cells
 
 
 def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:

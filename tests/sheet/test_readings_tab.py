@@ -3,8 +3,9 @@
 import pytest
 
 from sheetgen.protocols.names import change_words
+from sheetgen.sheet.next_steps import NOTES
 from sheetgen.sheet.readings_tab import readings_tab
-from sheetgen.workbook.cells import column_pixels
+from sheetgen.workbook.cells import column_pixels, lines_needed
 from sheetgen.workbook.layout import Emphasis, Tab
 from tests.sheet.variants import LANGUAGES, sheet_in
 from tests.sheets import settings_with, sheet_of
@@ -141,6 +142,18 @@ def test_what_to_do_says_a_fault_first_then_what_to_type_then_the_note() -> None
     formula = AT[4, 7].formula
     assert formula.startswith(f'=IF(LEFT({note},5)="fault",{text},IF($J$5>0,"◀ "&')
     assert formula.endswith(f',IF({note}="","",{text})))')
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("narrow", [False, True])
+def test_what_to_do_fits_its_row_in_a_wide_typeface(language: str, narrow: bool) -> None:
+    """Bold letters of 11 points, an indent of one step."""
+    sheet = sheet_in(language, narrow=narrow)
+    tab, texts = sheet.layout.tab("readings"), sheet.source.texts
+    said = [texts[f"note.{word}"] for word in NOTES]
+    said.append(texts["readings.here"] + texts["readings.round_3"] + texts["readings.here_measure"])
+    most = max(lines_needed(text, tab.widths[7], bold=True, indent=1, points=11.0) for text in said)
+    assert most * 1.25 * 11 <= dict(tab.heights)[4]
 
 
 def test_practice_readings_look_like_measuring_with_the_number_at_the_end() -> None:

@@ -6,7 +6,9 @@ import pytest
 
 from sheetgen.protocols.names import CAUTIONS, CAUTIONS_OF_PARTICIPANT, ON_CARE, SELDOM, start_entries
 from sheetgen.protocols.settings import Caliper
+from sheetgen.sheet import next_steps
 from sheetgen.sheet.start_tabs import care_tab, start_tab
+from sheetgen.workbook.cells import height_for, lines_needed
 from sheetgen.workbook.layout import Cell, Rule, Tab
 from tests.sheet.variants import LANGUAGES, sheet_in
 from tests.sheets import SETTINGS, settings_with, sheet_of
@@ -231,15 +233,23 @@ def test_word_practice_stands_on_start_alone_of_the_tabs_that_are_typed_into() -
     assert [*shown("readings"), *shown("working"), *shown("sites")] == []
 
 
-WARNED = ("data_source", "age_years", "caliper_id", "zero_mm")
-
-
-@pytest.mark.parametrize("name", WARNED)
+@pytest.mark.parametrize("name", next_steps.WARNED)
 def test_a_likely_slip_is_said_beside_its_entry(name: str) -> None:
     line = next(cell for cell in SHEET.layout.tab("calculator").cells if cell.name == f"warning_{name}")
     at = f"Calculator!$B${line.row + 1}"
     assert _hint(name).formula.startswith(f'=IF({at}<>"",{at},')
     assert '"Check: ' in line.formula
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_warning_fits_the_row_of_its_entry(language: str) -> None:
+    sheet = sheet_in(language)
+    tab, texts = sheet.layout.tab("start"), sheet.source.texts
+    for name, keys in next_steps.WARNED.items():
+        row = next(cell.row for cell in tab.cells if cell.name == name)
+        for key in keys:
+            said = texts["warning.check"] + texts[key].format(age=18) + ("-10" if "zero" in key else "")
+            assert dict(tab.heights)[row] >= height_for(lines_needed(said, tab.widths[2], indent=1))
 
 
 def test_sheet_that_asks_no_age_warns_of_none() -> None:

@@ -21,7 +21,7 @@ from sheetgen.protocols.names import entry_names, live_names
 from sheetgen.protocols.recalculation import Results, recalculate
 from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings
 from sheetgen.sheet.calculator import practice_names
-from sheetgen.sheet.heading import TABS
+from sheetgen.sheet.heading import COLUMN_HEADINGS, TABS
 from sheetgen.sheet.student import (
     LAYOUT_VERSION,
     SheetCopy,
@@ -35,7 +35,7 @@ from sheetgen.sheet.student import (
 )
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.addresses import absolute
-from sheetgen.workbook.cells import column_pixels
+from sheetgen.workbook.cells import column_pixels, lines_needed, text_pixels
 from sheetgen.workbook.layout import Cell, Layout, Tab, Value
 from sheetgen.workbook.read.guard import read_package
 from tests.classes import built_class, changed_setting
@@ -356,6 +356,32 @@ def test_tabs_are_shown_without_rulers_and_fit_a_window_of_1366_pixels(layout: L
     assert max(wide.values()) <= 1300
     assert wide["readings"] <= 1160
     assert [tab.key for tab in shown if max(cell.column for cell in tab.cells) >= len(tab.widths)] == []
+
+
+def test_no_fixed_text_is_cut_in_a_wide_typeface(layout: Layout) -> None:
+    """A wrapped text has its lines; another runs over empty cells to the right of it, and no further."""
+    style = tomllib.loads(read_template("style.toml"))
+    cut = []
+    for tab in layout.tabs[:-1]:
+        heights = dict(tab.heights)
+        held = {(cell.row, cell.column) for cell in tab.cells if cell.value not in (None, "") or cell.name}
+        for cell in tab.cells:
+            look = {**style["base"], **style[cell.format]}
+            if not isinstance(cell.value, str) or not cell.value or cell.row < COLUMN_HEADINGS:
+                continue
+            bold, indent, points = look.get("bold", False), look.get("indent", 0), look["font_size"]
+            if look.get("text_wrap"):
+                lines = lines_needed(cell.value, tab.widths[cell.column], bold, indent, points)
+                fits = lines * points * 1.25 <= heights[cell.row]
+            else:
+                end = cell.column + 1
+                while end < len(tab.widths) and (cell.row, end) not in held:
+                    end += 1
+                room = sum(column_pixels(width) for width in tab.widths[cell.column : end] if width)
+                fits = text_pixels(cell.value, bold, points) + 9 * indent + 6 <= room
+            if not fits:
+                cut.append((tab.key, cell.row, cell.column, cell.value))
+    assert cut == []
 
 
 def test_layout_as_json_and_back_is_equal(layout: Layout) -> None:
