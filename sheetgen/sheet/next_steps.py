@@ -135,15 +135,15 @@ def first_step_line(texts: Texts, protocol: Protocol | None = None) -> str:
     protocol : to say how many readings there will be; None: they are not counted.
     """
     signs = ("▶", *("○" for _ in STEPS[1:]))
-    words = "".join(f"{sign} {texts[f'step.{step}']}  " for sign, step in zip(signs, STEPS, strict=True))
+    words = "".join(f"{sign} {texts[f'step.{step}']} " for sign, step in zip(signs, STEPS, strict=True))
     if protocol is None:
         return words
-    return f"{words} 0{texts['step.of']}{2 * len(protocol.sites)}{texts['step.readings']}"
+    return f"{words}  0{texts['step.of']}{2 * len(protocol.sites)}{texts['step.readings']}"
 
 
 def _count(texts: Texts) -> str:
     of, readings = quoted(texts["step.of"]), quoted(texts["step.readings"])
-    return f'" "&{{readings_made}}&{of}&2*{{sites_open}}&{readings}'
+    return f'"  "&{{readings_made}}&{of}&2*{{sites_open}}&{readings}'
 
 
 def _steps(found: list[Message], texts: Texts) -> Iterator[str]:
@@ -163,7 +163,7 @@ def _steps(found: list[Message], texts: Texts) -> Iterator[str]:
             tests = {"sites": "{readings_made}>0", "hand-in": "{next_rank}=0"}
             sign = f'IF({tests[step]},"{"✓" if step == "sites" else "▶"}","○")'
         yield sign
-        yield quoted(f" {texts[f'step.{step}']}  ")
+        yield quoted(f" {texts[f'step.{step}']} ")
 
 
 def fault_lines(protocol: Protocol, cells: Mapping[str, str]) -> Iterator[Line]:

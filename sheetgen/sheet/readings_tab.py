@@ -28,7 +28,7 @@ _COLUMNS = (
 )  # fmt: skip
 _SITE, _FIGURE, _ROUND_1, _, _, _DIFFERENCE, _VALUE, _TO_DO, _LEFT_OUT, _NEXT, _OPEN, _SHOWN = range(12)
 _WIDTHS = (20, 9, 12, 12, 12, 13, 12, 45, 17, 0, 0, 0)
-_NARROW_WIDTHS = (21, 0, 12, 12, 12, 13, 12, 33, 16, 0, 0, 0)
+_NARROW_WIDTHS = (21, 0, 12, 12, 12, 13, 12, 36, 18, 0, 0, 0)
 _ROW = 31.5
 _SHOWN_LINES = ("division", "opening", "zero", "division_2", "opening_2", "zero_2", "change")
 """What the rules of the readings look at: a rule looks at its own tab."""

@@ -182,7 +182,7 @@ def test_nothing_tells_how_close_round_2_comes_while_round_1_is_covered(
     sheet = sheet_of(settings_with(cover_round_1=True))
     path = tmp_path / "sheet.xlsx"
     path.write_bytes(sheet.data)
-    asked = [
+    asked: list[list[str | int]] = [
         sheet.place("covered"), ["Readings", 4, 5], sheet.place("shown_site_chest"),
         sheet.place("note_chest"), sheet.place("shown_to_do_chest"),
     ]  # fmt: skip

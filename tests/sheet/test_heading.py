@@ -46,8 +46,8 @@ def test_heading_and_column_headings_stay_when_the_rows_scroll(language: str) ->
 
 
 def test_heading_is_high_enough_for_its_letters() -> None:
-    """A line is a quarter higher than its type: titles of 18 points, steps of 11, the next step of 16."""
-    assert [height >= 1.25 * size for (_, height), size in zip(HEAD_HEIGHTS, (18, 11, 16), strict=True)] == [
+    """A line is a quarter higher than its type: titles of 18 points, steps of 12, the next step of 16."""
+    assert [height >= 1.25 * size for (_, height), size in zip(HEAD_HEIGHTS, (18, 12, 16), strict=True)] == [
         True,
         True,
         True,
@@ -82,7 +82,7 @@ def test_each_tab_leads_to_the_next_and_the_last_back_to_the_first() -> None:
 def test_first_line_of_steps_names_every_step_and_what_is_now() -> None:
     cells = {(cell.row, cell.column): cell for cell in head("care", 5, 2, PROTOCOL, TEXTS)}
     assert cells[1, 0].value == (
-        "▶ Care  ○ Start  ○ Sites  ○ Round 1  ○ Round 2  ○ Thirds  ○ Working  ○ Hand in   0 of 14 readings"
+        "▶ Care ○ Start ○ Sites ○ Round 1 ○ Round 2 ○ Thirds ○ Working ○ Hand in   0 of 14 readings"
     )
     assert str(cells[1, 0].value).count("○") == len(STEPS) - 1
     assert cells[2, 0].value == "▶  Read the points below, then choose yes at the foot of the tab Care"
@@ -101,7 +101,7 @@ def test_nothing_of_the_heading_is_cut_in_a_wide_typeface(language: str, narrow:
         link_at = next(column for (row, column), cell in at.items() if cell.link)
         title, steps, link, first = (
             _pixels(str(at[place].value), points)
-            for place, points in (((0, 0), 18.0), ((1, 0), 11.0), ((1, link_at), 11.0), ((2, 0), 16.0))
+            for place, points in (((0, 0), 18.0), ((1, 0), 12.0), ((1, link_at), 12.0), ((2, 0), 16.0))
         )
         assert title + around <= sum(pixels[:codes_at]), tab.key
         assert text_pixels(str(sheet.identity.values["sheet_line"])) + around <= sum(pixels[codes_at:])
@@ -118,7 +118,7 @@ def _pixels(text: str, points: float) -> float:
 def test_readings_are_not_counted_where_the_tab_is_too_narrow() -> None:
     cells = {(cell.row, cell.column): cell for cell in head("sites", 4, 1, PROTOCOL, TEXTS, counted=False)}
     assert cells[1, 0].formula == "={step_line}"
-    assert str(cells[1, 0].value).endswith("○ Hand in  ")
+    assert str(cells[1, 0].value).endswith("○ Hand in ")
 
 
 def test_column_headings_stand_below_the_heading() -> None:

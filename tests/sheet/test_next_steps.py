@@ -101,7 +101,7 @@ def test_each_message_has_its_rank_beside_it_in_one_column() -> None:
 
 def test_first_step_line() -> None:
     assert first_step_line(TEXTS) == (
-        "▶ Care  ○ Start  ○ Sites  ○ Round 1  ○ Round 2  ○ Thirds  ○ Working  ○ Hand in  "
+        "▶ Care ○ Start ○ Sites ○ Round 1 ○ Round 2 ○ Thirds ○ Working ○ Hand in "
     )
     assert first_step_line(TEXTS, PROTOCOL).endswith("○ Hand in   0 of 14 readings")
 
@@ -290,26 +290,26 @@ ROUND_1 = {name: value for name, value in COMPLETE.items() if "reading_1" in nam
 ROUND_2 = {name: value for name, value in COMPLETE.items() if "reading_2" in name}
 # what is typed, the line of steps
 STEP_LINES: tuple[tuple[Entries, str], ...] = (
-    ({}, "▶ Care  ○ Start  ○ Sites  ○ Round 1  ○ Round 2  ○ Thirds  ○ Working  ○ Hand in   0 of 14 readings"),
+    ({}, "▶ Care ○ Start ○ Sites ○ Round 1 ○ Round 2 ○ Thirds ○ Working ○ Hand in   0 of 14 readings"),
     (
         {"cautions_confirmed": "yes"},
-        "✓ Care  ▶ Start  ○ Sites  ○ Round 1  ○ Round 2  ○ Thirds  ○ Working  ○ Hand in   0 of 14 readings",
+        "✓ Care ▶ Start ○ Sites ○ Round 1 ○ Round 2 ○ Thirds ○ Working ○ Hand in   0 of 14 readings",
     ),
     (
         START,
-        "✓ Care  ✓ Start  ○ Sites  ▶ Round 1  ○ Round 2  ○ Thirds  ✓ Working  ○ Hand in   0 of 14 readings",
+        "✓ Care ✓ Start ○ Sites ▶ Round 1 ○ Round 2 ○ Thirds ✓ Working ○ Hand in   0 of 14 readings",
     ),
     (
         {**START, **ROUND_1},
-        "✓ Care  ✓ Start  ✓ Sites  ✓ Round 1  ▶ Round 2  ○ Thirds  ✓ Working  ○ Hand in   7 of 14 readings",
+        "✓ Care ✓ Start ✓ Sites ✓ Round 1 ▶ Round 2 ○ Thirds ✓ Working ○ Hand in   7 of 14 readings",
     ),
     (
         {**START, **ROUND_1, **ROUND_2},
-        "✓ Care  ✓ Start  ✓ Sites  ✓ Round 1  ✓ Round 2  ▶ Thirds  ○ Working  ○ Hand in   14 of 14 readings",
+        "✓ Care ✓ Start ✓ Sites ✓ Round 1 ✓ Round 2 ▶ Thirds ○ Working ○ Hand in   14 of 14 readings",
     ),
     (
         COMPLETE,
-        "✓ Care  ✓ Start  ✓ Sites  ✓ Round 1  ✓ Round 2  ✓ Thirds  ✓ Working  ▶ Hand in   14 of 14 readings",
+        "✓ Care ✓ Start ✓ Sites ✓ Round 1 ✓ Round 2 ✓ Thirds ✓ Working ▶ Hand in   14 of 14 readings",
     ),
 )
 
