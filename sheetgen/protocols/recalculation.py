@@ -17,9 +17,11 @@ from sheetgen.protocols.names import (
     SIDE_WORDS,
     START_ENTRIES,
     SUM_AND_ESTIMATE,
+    TEXT_ENTRIES,
     change_words,
     entry_names,
     midpoints_of,
+    not_taken_names,
     own_steps,
     reading_name,
     sex_words,
@@ -139,7 +141,7 @@ def live_values(results: Results) -> dict[str, float | str]:
 
 def is_ready(protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results) -> bool:
     """Tell whether a sheet is ready to hand in: every entry that is due is there, the short questions too,
-    and nothing in a number entry, a list or a reading is an error."""
+    and nothing in a cell is an error: there, and None."""
     sex = text_of(entries, "sex_equation") if protocol.equations else "sum-only"
     due = {name for name in ("zero_mm", *midpoints_of(protocol)) if name in start_entries(protocol)}
     if "age_years" in start_entries(protocol) and not (protocol.equations and sex == "sum-only"):
@@ -165,6 +167,7 @@ def is_ready(protocol: Protocol, settings: SheetSettings, entries: Entries, resu
             if name in start_entries(protocol)
         )
         and not any(_is_fault(protocol, settings, entries, name) for name in entry_names(protocol))
+        and not any(entries.get(name, "") is None for name in (*TEXT_ENTRIES, *not_taken_names(protocol)))
         and _second_caliper_complete(protocol, settings, entries)
     )
 

@@ -74,7 +74,6 @@ def calculator_tab(
         *(
             Line(f"in_{name}", _mirror(name, typed[name], protocol, texts), FILLED_IN.get(name, ""))
             for name in entry_names(protocol)
-            if name != "participant_agrees"
         ),
         *result_lines(protocol, settings),
         *fault_lines(protocol, typed),
@@ -149,14 +148,14 @@ def shown_words(name: str, protocol: Protocol, texts: Texts) -> dict[str, str]:
 
 
 def _translated(name: str, protocol: Protocol, texts: Texts) -> dict[str, str]:
-    """The words of an entry's list that are not code words, with and without their accents, each with the
-    code word it stands for. A program takes no notice of case."""
+    """The words of an entry's list that are not written as their code words, with and without their accents,
+    each with the code word it stands for. A program takes no notice of case."""
     shown = shown_words(name, protocol, texts)
     return {
         word: code
         for code, text in shown.items()
         for word in dict.fromkeys((text, unaccented(text)))
-        if word.casefold() != code
+        if word != code
     }
 
 

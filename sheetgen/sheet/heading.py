@@ -20,23 +20,32 @@ HEAD_HEIGHTS = ((0, 30.0), (1, 22.5), (2, 33.0))
 """Of the heading [points]: 114 px together."""
 COLUMN_HEADINGS = 3
 """The row of the column headings, and the last that stays when the others scroll."""
-HEADING_HEIGHT = 24.0
+HEADING_HEIGHT = 34.0
+"""Two lines."""
 
 
-def head(tab: str, columns: int, codes_at: int, protocol: Protocol, texts: Texts) -> list[Cell]:
+def head(
+    tab: str, columns: int, codes_at: int, protocol: Protocol, texts: Texts, counted: bool = True
+) -> list[Cell]:
     """Return the heading of a tab.
 
     Parameters
     ----------
     columns : how many the tab shows; the heading runs across them. codes_at : the column of the codes.
+    counted : whether the tab is wide enough to count the readings behind the steps.
     """
+    line, first = (
+        ("={counted_step_line}", first_step_line(texts, protocol))
+        if counted
+        else ("={step_line}", first_step_line(texts))
+    )
     after = TABS[(TABS.index(tab) + 1) % len(TABS)]
     link = f"{texts[f'tab.{after}']} ▸" if tab != TABS[-1] else f"◂ {texts[f'tab.{after}']}"
     cells = [
         label(0, 0, texts[f"{tab}.title"], "bar_title"),
         identity(0, codes_at, "sheet_line", "bar"),
         Cell(1, columns - 1, "label", link, format="steps_link", link=after),
-        formula(1, 0, "={step_line}", first_step_line(protocol, texts), "steps"),
+        formula(1, 0, line, first, "steps"),
         formula(
             2, 0, '="▶  "&{next_step}', f"▶  {texts['ask.cautions_confirmed']}", "next", f"shown_next_{tab}"
         ),

@@ -64,6 +64,8 @@ def messages(protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> list
     found = [
         Message("cautions_confirmed", "care", _unless('{in_cautions_confirmed}="yes"', quoted(care)), care)
     ]
+    agrees = texts["entry.participant_agrees"]
+    found.append(Message("participant_agrees", "care", _error(agrees, cells["participant_agrees"], texts)))
     for name in start_entries(protocol):
         if name not in (*ON_CARE, *SELDOM):
             first = "" if name in (*FILLED_IN, "mass_kg", "caliper_id") else texts[f"ask.{name}"]
@@ -74,6 +76,9 @@ def messages(protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> list
             title = f"{texts[f'entry.{name}']}, {texts[f'entry.{own}']}"
             found.append(Message(own, "start", _own(own, title, f"ask.{own}", texts, cells)))
     found += _seldom(texts, cells)
+    for site in protocol.sites:
+        title, name = f"{site.title}, {texts['readings.left_out']}", f"not_taken_{site.word}"
+        found.append(Message(name, "round-1", _error(title, cells[name], texts)))
     found += [_reading(number, site, protocol, texts, cells) for number in ROUNDS for site in protocol.sites]
     titles = {f"site_{site.word}": texts["working.site"] + site.title for site in protocol.sites}
     for own, live in own_steps(protocol):
@@ -91,12 +96,18 @@ def _seldom(texts: Texts, cells: Mapping[str, str]) -> Iterator[Message]:
     """What is seldom needed is asked for only where it is begun or wrong."""
     yield Message("zero_2_mm", "start", _number_fault("zero_2_mm", texts, cells, '""'))
     words = "{in_caliper_id_2}&{in_changed_from_round}&{in_changed_from_site}"
-    none = f'AND({words}="",NOT(ISNUMBER({{in_zero_2_mm}})))'
+    errors = ",".join(
+        f"ISERROR({cells[name]})" for name in ("caliper_id_2", "changed_from_round", "changed_from_site")
+    )
+    none = f'AND({words}="",NOT(ISNUMBER({{in_zero_2_mm}})),NOT(OR({errors})))'
     whole = "AND(ISNUMBER({caliper_2_row}),ISNUMBER({in_zero_2_mm}),ISNUMBER({change_row}))"
     second = quoted(f"{texts['entry.caliper_id_2']}: {texts['fault.second']}")
     yield Message("caliper_id_2", "start", _unless(f"OR({none},{whole})", second))
     sides = ",".join(f'{{in_side}}="{word}"' for word in ("", *listed_words("side")))
-    yield Message("side", "start", _unless(f"OR({sides})", _listed_fault("side", texts, cells)))
+    known = f"AND(OR({sides}),NOT(ISERROR({cells['side']})))"
+    yield Message("side", "start", _unless(known, _listed_fault("side", texts, cells)))
+    today = texts["entry.participant_today"]
+    yield Message("participant_today", "start", _error(today, cells["participant_today"], texts))
 
 
 def next_step_lines(found: list[Message], protocol: Protocol, texts: Texts) -> list[Line]:
@@ -110,16 +121,29 @@ def next_step_lines(found: list[Message], protocol: Protocol, texts: Texts) -> l
     return [
         Line("next_rank", f"=MIN({ranks})", 1),
         Line("next_step", f"=IF({{next_rank}}=0,{done},{chosen})", begun),
-        Line("step_line", "=" + "&".join(_steps(found, texts)), first_step_line(protocol, texts)),
+        Line("step_line", "=" + "&".join(_steps(found, texts)), first_step_line(texts)),
+        Line("counted_step_line", f"={{step_line}}&{_count(texts)}", first_step_line(texts, protocol)),
         Line("ready", '=IF({next_rank}=0,"yes","no")', "no"),
     ]
 
 
-def first_step_line(protocol: Protocol, texts: Texts) -> str:
-    """Return the line of steps as it stands in a sheet that is handed out."""
+def first_step_line(texts: Texts, protocol: Protocol | None = None) -> str:
+    """Return the line of steps as it stands in a sheet that is handed out.
+
+    Parameters
+    ----------
+    protocol : to say how many readings there will be; None: they are not counted.
+    """
     signs = ("▶", *("○" for _ in STEPS[1:]))
-    words = "   ".join(f"{sign} {texts[f'step.{step}']}" for sign, step in zip(signs, STEPS, strict=True))
-    return f"{words}      0{texts['step.of']}{2 * len(protocol.sites)}{texts['step.readings']}"
+    words = "".join(f"{sign} {texts[f'step.{step}']} " for sign, step in zip(signs, STEPS, strict=True))
+    if protocol is None:
+        return words
+    return f"{words}  0{texts['step.of']}{2 * len(protocol.sites)}{texts['step.readings']}"
+
+
+def _count(texts: Texts) -> str:
+    of, readings = quoted(texts["step.of"]), quoted(texts["step.readings"])
+    return f'"  "&{{readings_made}}&{of}&2*{{sites_open}}&{readings}'
 
 
 def _steps(found: list[Message], texts: Texts) -> Iterator[str]:
@@ -139,9 +163,7 @@ def _steps(found: list[Message], texts: Texts) -> Iterator[str]:
             tests = {"sites": "{readings_made}>0", "hand-in": "{next_rank}=0"}
             sign = f'IF({tests[step]},"{"✓" if step == "sites" else "▶"}","○")'
         yield sign
-        yield quoted(f" {texts[f'step.{step}']}   ")
-    of, readings = quoted(texts["step.of"]), quoted(texts["step.readings"])
-    yield f"{quoted('   ')}&{{readings_made}}&{of}&2*{{sites_open}}&{readings}"
+        yield quoted(f" {texts[f'step.{step}']} ")
 
 
 def fault_lines(protocol: Protocol, cells: Mapping[str, str]) -> Iterator[Line]:
@@ -212,8 +234,13 @@ def warning_lines(protocol: Protocol, texts: Texts) -> Iterator[Line]:
         yield Line("warning_age_years", f"={chain(tests)}")
 
 
-WARNED = ("data_source", "age_years", "caliper_id", "zero_mm")
-"""Entries that a line `warning_ENTRY` may warn about."""
+WARNED = {
+    "data_source": ("warning.source",),
+    "age_years": ("warning.age", "start.no_equation"),
+    "caliper_id": ("warning.caliper",),
+    "zero_mm": ("warning.zero_sign", "warning.zero_differs"),
+}
+"""Entry that a line `warning_ENTRY` may warn about, to the keys of what it says."""
 
 
 def note_lines(protocol: Protocol) -> Iterator[Line]:
@@ -260,6 +287,11 @@ def _blank(cell: str) -> str:
 
 def _typed(cell: str, texts: Texts) -> str:
     return f"IF(ISERROR({cell}),{quoted(texts['fault.error'])},{cell})"
+
+
+def _error(title: str, cell: str, texts: Texts) -> str:
+    """For an entry that takes anything or nothing."""
+    return f'IF(ISERROR({cell}),{quoted(f"{title}: " + texts["fault.error"])},"")'
 
 
 def _not_a_number(title: str, cell: str, texts: Texts) -> str:

@@ -28,7 +28,7 @@ _COLUMNS = (
 )  # fmt: skip
 _SITE, _FIGURE, _ROUND_1, _, _, _DIFFERENCE, _VALUE, _TO_DO, _LEFT_OUT, _NEXT, _OPEN, _SHOWN = range(12)
 _WIDTHS = (20, 9, 12, 12, 12, 13, 12, 45, 17, 0, 0, 0)
-_NARROW_WIDTHS = (16, 0, 12, 12, 12, 10, 11, 40, 14, 0, 0, 0)
+_NARROW_WIDTHS = (21, 0, 12, 12, 12, 13, 12, 36, 18, 0, 0, 0)
 _ROW = 31.5
 _SHOWN_LINES = ("division", "opening", "zero", "division_2", "opening_2", "zero_2", "change")
 """What the rules of the readings look at: a rule looks at its own tab."""
@@ -47,9 +47,10 @@ def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> T
     """
     rows = dict(enumerate(protocol.sites, start=_FIRST_ROW))
     last = max(rows)
+    codes_at = _ROUND_1 + 1 if settings.narrow else _ROUND_1
     own = "" if settings.show_results == "always" else texts["readings.own_values"]
     cells = [
-        *head("readings", _LEFT_OUT + 1, _ROUND_1, protocol, texts),
+        *head("readings", _LEFT_OUT + 1, codes_at, protocol, texts, counted=not settings.narrow),
         *column_headings([texts[f"readings.{name}"] for name in _COLUMNS]),
         formula(
             last + 1,
@@ -116,7 +117,8 @@ def _scale_line(settings: SheetSettings, texts: Texts) -> str:
         quoted(texts[f"readings.scale_{key}"]) for key in ("steps", "opening", "zero", "example")
     )
     caliper = ("{in_caliper_id}", steps, "{caliper_division}", opening, "{caliper_opening}")
-    parts = (*caliper, zero, "{in_zero_mm}", example, "12.5")
+    typed = f'IF(ISNUMBER({{in_zero_mm}}),{zero}&{{in_zero_mm}},"")'
+    parts = (*caliper, typed, example, "12.5")
     end = quoted(texts["readings.scale_end"])
     choose = quoted(texts["readings.choose_caliper"])
     line = f'IF({{caliper_row}}="",{choose},{"&".join(parts)}&{end})'

@@ -11,12 +11,12 @@ from sheetgen.protocols.names import CAUTIONS
 from sheetgen.protocols.protocol import Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.heading import COLUMN_HEADINGS, HEAD_HEIGHTS, head
-from sheetgen.sheet.paper import scale_for
+from sheetgen.sheet.paper import LARGEST_SCALE, PAGE_WIDTH, scale_for
 from sheetgen.sheet.working import conversion_text, equation_text, equation_title
 from sheetgen.texts.languages import shown_number
 from sheetgen.texts.templates import templates_folder
-from sheetgen.workbook.cells import height_for, label, lines_needed
-from sheetgen.workbook.layout import Image, Layout, Tab
+from sheetgen.workbook.cells import column_pixels, height_for, label, lines_needed
+from sheetgen.workbook.layout import Cell, Image, Layout, Tab
 
 Texts = Mapping[str, str]
 
@@ -28,7 +28,7 @@ SMALL_SIZE = (48, 32)
 _NO_FIGURE = "none"
 
 _SITES_FIRST = COLUMN_HEADINGS + 1
-_SITES_WIDTHS = (19, 16, 70, 16)
+_SITES_WIDTHS = (19, 19, 74, 19)
 _ABOUT_WIDTHS = (38, 100, 16)
 
 
@@ -63,32 +63,16 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
     """Return the tab Sites: a card a site with figure, where, fold, how and the usual fault; below, how a
     fold is lifted and read. All sites stand on one printed page, the rest on the next."""
     cells = [
-        *head("sites", 4, 1, protocol, texts),
+        *head("sites", 4, 1, protocol, texts, counted=False),
         label(_SITES_FIRST - 1, 0, texts["sites.instruction"], "hint_line"),
     ]
     heights, images, row = [(_SITES_FIRST - 1, 24.0)], [], _SITES_FIRST
     for site in protocol.sites:
-        lines = [
-            ("where", site.landmark),
-            ("how", " ".join(site.cues)),
-            ("fault", texts.get(f"site_fault.{site.word}", "")),
-        ]
-        first = row
-        cells += [
-            label(row, 0, None, "card"),
-            label(row, 1, site.title, "card_title"),
-            label(
-                row,
-                2,
-                f"{texts[f'sites.{site.direction}']}. {caption(site, texts)}".strip(),
-                "card_title_text",
-            ),
-        ]
-        heights.append((row, height_for(lines_needed(str(cells[-1].value), _SITES_WIDTHS[2]))))
-        for name, text in (line for line in lines if line[1]):
-            row += 1
-            cells += [label(row, 1, texts[f"sites.{name}"], "card_label"), label(row, 2, text, "card_text")]
-            heights.append((row, height_for(lines_needed(text, _SITES_WIDTHS[2], indent=1))))
+        first, card = row, _card(row, site, texts)
+        cells += [cell for cell, _ in card]
+        row = cells[-1].row
+        for at in range(first, row + 1):
+            heights.append((at, height_for(max(lines for cell, lines in card if cell.row == at))))
         image = large_image(site, first, 0, texts)
         if image is not None:
             images.append(image)
@@ -114,8 +98,32 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
         images=tuple(images),
         bare=True,
         page_breaks=(page,),
-        scale=scale_for([height for at, height in (*HEAD_HEIGHTS, *heights) if at < page]),
+        scale=min(
+            scale_for([height for at, height in (*HEAD_HEIGHTS, *heights) if at < page]),
+            LARGEST_SCALE * PAGE_WIDTH // sum(map(column_pixels, _SITES_WIDTHS)),
+        ),
     )
+
+
+def _card(row: int, site: Site, texts: Texts) -> list[tuple[Cell, int]]:
+    """The cells of a site's card from a row on, each with the lines that its text takes."""
+    fold = f"{texts[f'sites.{site.direction}']}. {caption(site, texts)}".strip()
+    lines = [
+        ("where", site.landmark),
+        ("how", " ".join(site.cues)),
+        ("fault", texts.get(f"site_fault.{site.word}", "")),
+    ]
+    cells = [
+        (label(row, 0, None, "card"), 1),
+        (label(row, 1, site.title, "card_title"), lines_needed(site.title, _SITES_WIDTHS[1], bold=True)),
+        (label(row, 2, fold, "card_title_text"), lines_needed(fold, _SITES_WIDTHS[2], indent=1)),
+    ]
+    for at, (name, text) in enumerate((line for line in lines if line[1]), start=row + 1):
+        cells += [
+            (label(at, 1, texts[f"sites.{name}"], "card_label"), 1),
+            (label(at, 2, text, "card_text"), lines_needed(text, _SITES_WIDTHS[2], indent=1)),
+        ]
+    return cells
 
 
 def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:

@@ -1,6 +1,6 @@
 """The tabs Care and Start: the cautions with both roles' yes, and what is typed before the first fold."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from sheetgen.protocols.names import (
     CAUTIONS_OF_BOTH,
@@ -44,8 +44,8 @@ from sheetgen.workbook.layout import Cell, Rule, Tab
 
 _INLINE_LIST_LIMIT = 255
 _ROW = 25.5
-_CARE_WIDTHS = (14, 90, 20, 22, 14, 0)
-_START_WIDTHS = (30, 18, 48, 2, 44, 14, 0)
+_CARE_WIDTHS = (18, 90, 20, 32, 14, 0)
+_START_WIDTHS = (38, 18, 48, 2, 52, 14, 0)
 _LABEL, _VALUE, _HINT, _, _TODAY, _, _NEXT = range(7)
 
 Texts = Mapping[str, str]
@@ -75,7 +75,8 @@ def care_tab(protocol: Protocol, texts: Texts) -> Tab:
             words_entry(row, 2, name, title, words, texts),
             label(row, 3, texts[f"hint.{name}"], "hint"),
         ]
-        heights.append((row, _ROW))
+        lines = lines_needed(texts[f"hint.{name}"], _CARE_WIDTHS[3], indent=1)
+        heights.append((row, max(_ROW, height_for(lines))))
     cells.append(next_here(first, 5, "cautions_confirmed"))
     return Tab(
         "care",
@@ -120,11 +121,7 @@ def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
             identity(at, _TODAY, "today_line", "today") if whom else label(at, _TODAY, texts[key], "today")
         )
         cells.append(label(at, _TODAY + 1, None, "today"))
-    heights = dict.fromkeys(range(COLUMN_HEADINGS + 1, row + 1), _ROW)
-    for cell in cells:
-        if cell.row in heights and cell.column in (_LABEL, _HINT):
-            needed = lines_needed(str(cell.value or ""), _START_WIDTHS[cell.column], bold=True, indent=1)
-            heights[cell.row] = max(heights[cell.row], height_for(needed))
+    heights = _start_heights(cells, row, texts)
     return Tab(
         "start",
         texts["tab.start"],
@@ -137,6 +134,19 @@ def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         first_entry=(COLUMN_HEADINGS + 1, _VALUE),
         bare=True,
     )
+
+
+def _start_heights(cells: Sequence[Cell], last: int, texts: Texts) -> dict[int, float]:
+    """Row to the points that the longest text in it needs, a warning in the place of a hint too."""
+    heights = dict.fromkeys(range(COLUMN_HEADINGS + 1, last + 1), _ROW)
+    for cell in cells:
+        if cell.row in heights and cell.column in (_LABEL, _HINT, _TODAY):
+            keys = WARNED.get(cell.name.removeprefix("hint_"), ())
+            said = [str(cell.value or ""), *(texts["warning.check"] + texts[key] for key in keys)]
+            width = _START_WIDTHS[cell.column]
+            needed = max(lines_needed(text, width, bold=cell.column == _LABEL, indent=1) for text in said)
+            heights[cell.row] = max(heights[cell.row], height_for(needed))
+    return heights
 
 
 def _entry_row(row: int, name: str, protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[Cell]:

@@ -190,9 +190,9 @@ def sheet_identity(
     register = {caliper.identifier: (at, caliper) for at, caliper in enumerate(settings.calipers, start=1)}
     row, caliper = register[copy.issued_caliper]
     codes = {**asdict(copy), "protocol_id": protocol.identifier, "caliper_zero_mm": caliper.zero}
-    said = {key: texts[f"readings.scale_{key}"] for key in ("steps", "opening", "zero", "example", "end")}
+    said = {key: texts[f"readings.scale_{key}"] for key in ("steps", "opening", "example", "end")}
     division, opening, example = (shown_number(n, texts) for n in (caliper.division, caliper.opening, 12.5))
-    scale = f"{caliper.identifier}{said['steps']}{division}{said['opening']}{opening}{said['zero']}"
+    scale = f"{caliper.identifier}{said['steps']}{division}{said['opening']}{opening}"
     # First results of the formulas that follow from the caliper issued.
     from_caliper: dict[str, Value] = {
         **dict.fromkeys(("caliper_id", "in_caliper_id"), caliper.identifier),

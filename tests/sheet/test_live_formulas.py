@@ -2,14 +2,15 @@ import re
 
 import pytest
 
-from sheetgen.protocols.names import STEPS
 from sheetgen.protocols.protocol import FORMS
 from sheetgen.sheet.live_formulas import (
     EQUATION_FIELDS,
-    entries_due,
+    difference_text,
     estimate_lines,
     progress_lines,
     result_lines,
+    shown_site,
+    uncovered,
 )
 from sheetgen.workbook.cells import Line
 from tests.sheets import settings_with, sheet_of
@@ -38,10 +39,19 @@ def test_lines_use_only_lines_above_them_mirrors_and_tables() -> None:
 
 def test_lookup_compares_what_match_found() -> None:
     """MATCH takes * and ? in what was typed for any text."""
+    found = "MATCH({in_caliper_id},{register_identifier_first}:{register_identifier_last},0)"
+    table = "{register_identifier_first}:{register_identifier_last}"
+    assert _formulas()["caliper_row"] == (
+        f'=IF({{in_caliper_id}}="","",IF(ISNUMBER({found}),'
+        f'IF(INDEX({table},{found})={{in_caliper_id}},{found},""),""))'
+    )
+
+
+def test_place_of_the_second_caliper_is_counted_from_its_round_and_site() -> None:
+    site = "MATCH({in_changed_from_site},{change_first}:{change_last},0)"
     assert _formulas()["change_row"] == (
-        '=IF({in_changed_from}="","",IF(ISNUMBER(MATCH({in_changed_from},{change_first}:{change_last},0)),'
-        "IF(INDEX({change_first}:{change_last},MATCH({in_changed_from},{change_first}:{change_last},0))"
-        '={in_changed_from},MATCH({in_changed_from},{change_first}:{change_last},0),""),""))'
+        '=IF(OR({in_changed_from_round}="1",{in_changed_from_round}="2",{in_changed_from_round}="3"),'
+        f'IF(ISNUMBER({site}),(VALUE({{in_changed_from_round}})-1)*7+{site},""),"")'
     )
 
 
@@ -123,7 +133,8 @@ def _lines(**changes: object) -> dict[str, Line]:
 
 def _states(**changes: object) -> list[str]:
     """The words of the state in the order in which they are looked for."""
-    formula = _lines(**changes)["estimate_state"].formula
+    lines = _lines(**changes)
+    formula = lines.get("equation_state", lines["estimate_state"]).formula
     named = ("under-18", "sex-outside", "no-equation", *STATES)
     return [word for word in re.findall(r'"([a-z0-9-]+)"', formula) if word in named and word != "sum-only"]
 
@@ -158,7 +169,7 @@ LINEAR = "{equation_constant}+{equation_sum_linear}*{sum_mm}"
 
 def test_per_cent_without_a_density_comes_straight_from_the_sum() -> None:
     lines = _lines(protocol_id="youth-two-sites")
-    assert lines["fat_percent"].formula == f'=IF({{estimate_state}}="ok",{LINEAR},"")'
+    assert lines["raw_percent"].formula == f'=IF({{equation_state}}="ok",{LINEAR},"")'
     assert "conversion_numerator" not in lines
 
 
@@ -166,14 +177,26 @@ def test_per_cent_from_a_density_goes_by_the_conversion_of_the_class() -> None:
     lines = _lines(conversion="brozek")
     # Brozek et al. 1963: fat % = 457 / D - 414.2.
     assert (lines["conversion_numerator"].first, lines["conversion_offset"].first) == (457, 414.2)
-    assert "{conversion_numerator}/{density_g_ml}-{conversion_offset}" in lines["fat_percent"].formula
-    assert f'IF({{equation_form}}="linear-percent",{LINEAR},' in lines["fat_percent"].formula
+    assert "{conversion_numerator}/{raw_density}-{conversion_offset}" in lines["raw_percent"].formula
+    assert f'IF({{equation_form}}="linear-percent",{LINEAR},' in lines["raw_percent"].formula
 
 
-def test_band_is_one_standard_error_wide_on_either_side() -> None:
+def test_estimate_is_given_only_where_it_can_be_true() -> None:
+    """Limits of our own: 2 to 60 per cent."""
+    lines = _lines()
+    assert lines["estimate_state"].formula == (
+        '=IF({equation_state}="ok",IF(ISNUMBER({raw_percent}),'
+        'IF(AND({raw_percent}>=2,{raw_percent}<=60),"ok","percent-outside"),"percent-outside"),'
+        "{equation_state})"
+    )
+    assert lines["fat_percent"].formula == '=IF({estimate_state}="ok",{raw_percent},"")'
+    assert lines["density_g_ml"].formula.startswith('=IF({estimate_state}="ok",')
+
+
+def test_band_is_one_standard_error_wide_on_either_side_and_ends_at_0() -> None:
     lines = _lines()
     assert lines["fat_low"].formula == (
-        '=IF(ISNUMBER({fat_percent}),{fat_percent}-{equation_standard_error_percent},"")'
+        '=IF(ISNUMBER({fat_percent}),MAX({fat_percent}-{equation_standard_error_percent},0),"")'
     )
     assert lines["fat_high"].formula == (
         '=IF(ISNUMBER({fat_percent}),{fat_percent}+{equation_standard_error_percent},"")'
@@ -202,13 +225,13 @@ def test_state_is_the_first_reason_against_an_estimate(changes: dict[str, object
 
 
 def test_sum_only_is_looked_for_before_the_equation() -> None:
-    formula = _lines()["estimate_state"].formula
+    formula = _lines()["equation_state"].formula
     assert 'IF({in_sex_equation}="sum-only","sum-only",IF(AND({in_sex_equation}<>"female",' in formula
 
 
 def test_equation_for_the_other_sex_is_named_outside() -> None:
-    men = _lines(protocol_id="three-sites-men")["estimate_state"].formula
-    women = _lines(protocol_id="three-sites-women")["estimate_state"].formula
+    men = _lines(protocol_id="three-sites-men")["equation_state"].formula
+    women = _lines(protocol_id="three-sites-women")["equation_state"].formula
     assert 'IF({in_sex_equation}="female","sex-outside",' in men
     assert 'IF({in_sex_equation}="male","sex-outside",' in women
 
@@ -227,78 +250,24 @@ def test_lines_without_an_equation_are_empty_whatever_is_entered() -> None:
     )
 
 
-PROTOCOL = sheet_of().source.protocol
-
-
 def _progress(show_results: str = "after-working") -> dict[str, Line]:
     return {line.name: line for line in progress_lines(PROTOCOL, settings_with(show_results=show_results))}
 
 
-def test_next_step_asks_in_the_order_of_the_steps() -> None:
-    formula = _progress()["next_step"].formula
-    at = [formula.index(f'"{word}"') for word in STEPS]
-    assert at == sorted(at)
-    assert formula.count("IF(") == len(STEPS) - 1 == 11
+def test_working_is_complete_with_every_line_that_is_due() -> None:
+    lines = _progress()
+    assert lines["own_due"].formula.startswith("=COUNT({midpoint_upper_arm_cm},{midpoint_thigh_cm},")
+    assert lines["own_due"].formula.count("{") == 14
+    assert lines["own_done"].formula.count("IF(AND(ISNUMBER({") == 14
+    assert lines["working_complete"].formula == '=IF({own_done}>={own_due},"yes","no")'
 
 
-def test_ready_is_the_last_line_and_follows_the_next_step() -> None:
-    assert progress_lines(PROTOCOL, settings_with())[-1] == Line(
-        "ready", '=IF({next_step}="done","yes","no")', "no"
-    )
-
-
-def test_entries_due_count_seven_single_entries_two_rounds_and_the_thirds() -> None:
-    """An age is not due where only the sum is wanted, else such a sheet would never be complete."""
-    no_age = 'IF(AND({in_sex_equation}="sum-only",NOT(ISNUMBER({in_age_years}))),1,0)'
-    assert _progress()["entries_due"] == Line("entries_due", "=21+{thirds_due}-" + no_age, 21)
-
-
-# settings, entries due before any third reading
-DUE: tuple[tuple[dict[str, object], int], ...] = (
-    ({}, 7 + 14),
-    ({"under_18": True}, 5 + 4),
-    ({"estimates": "sums-only"}, 6 + 14),
-    ({"protocol_id": "three-sites-men"}, 6 + 6),
-    ({"protocol_id": "four-sites"}, 6 + 8),
-    ({"protocol_id": "folds-only"}, 5 + 8),
-    ({"protocol_id": "youth-two-sites", "under_18": True}, 4 + 4),
-    ({"protocol_id": "youth-two-sites", "under_18": True, "youth_estimate": "on"}, 6 + 4),
-)
-
-
-@pytest.mark.parametrize(("changes", "due"), DUE)
-def test_entries_due_count_what_the_sheet_asks_for(changes: dict[str, object], due: int) -> None:
-    source = sheet_of(settings_with(**changes)).source
-    assert entries_due(source.protocol) == due
-    lines = {line.name: line for line in progress_lines(source.protocol, source.settings)}
-    assert lines["entries_due"].first == due
-    singles = lines["entries_made"].formula.removesuffix("+{done_1}+{done_2}+{thirds_done}")
-    assert singles.count("COUNT(") + singles.count("IF(") == due - 2 * len(source.protocol.sites)
-
-
-# settings, steps that the sheet does not go through
-STEPS_LEFT_OUT: tuple[tuple[dict[str, object], set[str]], ...] = (
-    ({"under_18": True}, {"sex-equation", "age"}),
-    ({"estimates": "sums-only"}, {"sex-equation"}),
-    ({"protocol_id": "folds-only"}, {"sex-equation", "age"}),
-    ({"protocol_id": "four-sites"}, set()),
-)
-
-
-@pytest.mark.parametrize(("changes", "left_out"), STEPS_LEFT_OUT)
-def test_next_step_goes_through_what_the_sheet_asks_for(
-    changes: dict[str, object], left_out: set[str]
-) -> None:
-    source = sheet_of(settings_with(**changes)).source
-    lines = {line.name: line for line in progress_lines(source.protocol, source.settings)}
-    assert {word for word in STEPS if f'"{word}"' not in lines["next_step"].formula} == left_out
-
-
-def test_age_is_due_on_a_sheet_with_sums_only_so_that_trunk_sites_can_close() -> None:
-    source = sheet_of(settings_with(estimates="sums-only")).source
-    lines = {line.name: line for line in progress_lines(source.protocol, source.settings)}
-    assert 'IF(NOT(ISNUMBER({in_age_years})),"age",' in lines["next_step"].formula
-    assert lines["entries_due"].formula == "=20+{thirds_due}-0"
+def test_readings_are_counted_in_the_first_two_rounds() -> None:
+    lines = _progress()
+    assert lines["readings_made"].formula.count("{in_reading_") == 14
+    assert "in_reading_3" not in lines["readings_made"].formula
+    assert lines["sites_open"].formula.startswith('=7-(IF({left_out_chest}="yes",1,0)+')
+    assert (lines["readings_made"].first, lines["sites_open"].first) == (0, 7)
 
 
 # setting, formula, first value
@@ -314,7 +283,36 @@ def test_show_results(setting: str, formula: str, first: str) -> None:
     assert _progress(setting)["show_results"] == Line("show_results", formula, first)
 
 
-def test_round_is_complete_with_seven_sites_done() -> None:
-    assert _progress()["round_1_complete"].formula == '=IF({done_1}=7,"yes","no")'
-    assert _progress()["done_2"].formula.count("ISNUMBER({in_reading_2_") == 7
-    assert 'OR({left_out_chest}="yes",' in _progress()["done_2"].formula
+@pytest.mark.parametrize("number", [1, 2])
+def test_round_is_complete_with_seven_sites_done_or_left_out(number: int) -> None:
+    formula = _progress()[f"round_{number}_complete"].formula
+    assert formula.startswith('=IF(IF(OR({left_out_chest}="yes",ISNUMBER({in_reading_')
+    assert formula.endswith('=7,"yes","no")')
+    assert formula.count(f"ISNUMBER({{in_reading_{number}_") == 7
+
+
+def test_text_of_a_difference() -> None:
+    assert difference_text("chest") == (
+        "IF(AND(ISNUMBER({corrected_1_chest}),ISNUMBER({corrected_2_chest})),"
+        'ROUND(ABS({corrected_1_chest}-{corrected_2_chest}),2),"")'
+    )
+
+
+# setting, what is shown of a site value
+SITE_SHOWN = (
+    ("always", "{site_chest}"),
+    ("after-working", 'IF(ISNUMBER({in_own_site_chest}),{site_chest},"")'),
+    ("never", 'IF(ISNUMBER({in_own_site_chest}),{site_chest},"")'),
+)
+
+
+@pytest.mark.parametrize(("setting", "text"), SITE_SHOWN)
+def test_site_value_is_shown_once_the_own_one_is_typed(setting: str, text: str) -> None:
+    assert shown_site("chest", settings_with(show_results=setting)) == text
+
+
+def test_what_is_covered_with_round_1() -> None:
+    assert uncovered(settings_with(), "{sum_mm}") == "={sum_mm}"
+    covered = settings_with(cover_round_1=True)
+    assert uncovered(covered, "{sum_mm}") == '=IF({covered}="yes","",{sum_mm})'
+    assert uncovered(covered, "{sum_mm}", '"later"') == '=IF({covered}="yes","later",{sum_mm})'

@@ -1,4 +1,4 @@
-"""Which figure a site gets, and what is said about it."""
+"""The tabs Sites and About; which figure a site gets, and what is said about it."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -10,14 +10,18 @@ from sheetgen.errors import FolderError, TemplateError
 from sheetgen.protocols.protocol import Site
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.sheet import reference_tabs as figures
+from sheetgen.sheet.paper import PAGE_POINTS
 from sheetgen.sheet.reference_tabs import caption, large_image, small_image
-from sheetgen.sheet.student import LAYOUT_VERSION, layout_of
+from sheetgen.sheet.student import LAYOUT_VERSION, all_protocols, layout_of
 from sheetgen.texts.languages import load_texts
 from sheetgen.texts.templates import templates_folder
-from sheetgen.workbook.layout import Image, Layout, Tab
+from sheetgen.workbook.cells import column_pixels, height_for, lines_needed
+from sheetgen.workbook.layout import Image, Layout, Tab, Value
+from tests.sheet.variants import LANGUAGES, sheet_in
 from tests.sheets import SETTINGS, settings_with, sheet_of
 
 SHEET = sheet_of()
+TEXTS = load_texts("en")
 
 
 def _about(**changes: object) -> dict[str, list[str]]:
@@ -32,54 +36,113 @@ def _about(**changes: object) -> dict[str, list[str]]:
     return lines
 
 
-def test_sites_tab_says_fold_landmark_and_cues() -> None:
-    at = {(cell.row, cell.column): cell.value for cell in SHEET.layout.tab("sites").cells}
-    folds = {at[row, 0]: at[row, 2] for row in range(5, 12)}
+def _cards(tab: Tab) -> dict[str, list[tuple[Value, Value]]]:
+    """Title of a card to its lines: what stands before a line, and the line."""
+    cards: dict[str, list[tuple[Value, Value]]] = {}
+    at = {(cell.row, cell.column): cell for cell in tab.cells}
+    title = ""
+    for row in range(4, tab.page_breaks[0]):
+        if at[row, 1].format == "card_title":
+            title = str(at[row, 1].value)
+        cards.setdefault(title, []).append((at[row, 1].value, at[row, 2].value))
+    return cards
+
+
+def test_card_says_fold_where_how_and_what_goes_wrong() -> None:
+    cards = _cards(SHEET.layout.tab("sites"))
+    folds = {title: str(lines[0][1]).split(". ")[0] for title, lines in cards.items()}
     # Common practice.
     assert folds == {
-        "Chest": "diagonal",
-        "Midaxillary": "vertical",
-        "Triceps": "vertical",
-        "Subscapular": "diagonal",
-        "Abdominal": "vertical",
-        "Suprailiac": "diagonal",
-        "Thigh": "vertical",
+        "Chest": "diagonal fold",
+        "Midaxillary": "vertical fold",
+        "Triceps": "vertical fold",
+        "Subscapular": "diagonal fold",
+        "Abdominal": "vertical fold",
+        "Suprailiac": "diagonal fold",
+        "Thigh": "vertical fold",
     }
     site = SHEET.source.protocol.sites[0]
-    assert (at[5, 3], at[5, 4]) == (site.landmark, " ".join(site.cues))
-
-
-def test_sites_tab_shows_a_figure_of_every_site_in_its_row_with_words_for_it() -> None:
-    tab = SHEET.layout.tab("sites")
-    at = {(cell.row, cell.column): cell.value for cell in tab.cells}
-    words = [site.word for site in SHEET.source.protocol.sites]
-    assert [(image.row, image.column, image.name) for image in tab.images] == [
-        (row, 1, word) for row, word in enumerate(words, start=5)
+    assert cards["Chest"] == [
+        ("Chest", f"diagonal fold. {caption(site, TEXTS)}"),
+        ("Where", site.landmark),
+        ("How", " ".join(site.cues)),
+        ("Watch", "taken level, or too low on the line"),
     ]
-    for image in tab.images:
-        assert image.alternative_text.startswith(f"{at[image.row, 0]}. The body from ")
-        assert image.alternative_text.endswith(str(at[image.row, 1]))
 
 
-def test_sites_tab_of_a_protocol_with_sites_of_its_own_shows_the_figures_that_there_are() -> None:
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_site_of_every_shipped_protocol_has_its_usual_fault(language: str) -> None:
+    words = {site.word for protocol in all_protocols(language=language).values() for site in protocol.sites}
+    texts = load_texts(language)
+    faults = {key.removeprefix("site_fault.") for key in texts if key.startswith("site_fault.")}
+    assert words - faults == set()
+    assert len(words) == 9
+    for protocol_id in ("seven-sites", "four-sites", "youth-two-sites"):
+        sheet = sheet_in(language, protocol_id=protocol_id, conversion="")
+        shown = [cell.value for cell in sheet.layout.tab("sites").cells]
+        assert [
+            site.word for site in sheet.source.protocol.sites if texts[f"site_fault.{site.word}"] not in shown
+        ] == []
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_lifting_and_reading_is_said_step_by_step_on_a_page_of_its_own(language: str) -> None:
+    sheet = sheet_in(language)
+    tab, texts = sheet.layout.tab("sites"), sheet.source.texts
+    (page,) = tab.page_breaks
+    steps = [(cell.row, cell.value) for cell in tab.cells if cell.column == 2 and cell.row > page]
+    assert [text for _, text in steps] == [texts[f"lifting.l{number}"] for number in range(1, 9)]
+    numbers = [cell.value for cell in tab.cells if cell.format == "step_number"]
+    assert numbers == list(range(1, 9))
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("protocol_id", ["seven-sites", "four-sites", "folds-only"])
+def test_all_sites_stand_on_one_printed_page(language: str, protocol_id: str) -> None:
+    """A digit of the widest stand-in for the typeface is 8.48 px wide where a column counts 7."""
+    tab = sheet_in(language, protocol_id=protocol_id, conversion="").layout.tab("sites")
+    (page,) = tab.page_breaks
+    high = sum(height for row, height in tab.heights if row < page)
+    wide = sum(map(column_pixels, tab.widths)) * 8.48 / 7 * 0.75
+    assert high * tab.scale / 100 <= PAGE_POINTS
+    assert wide * tab.scale / 100 <= 523
+
+
+def test_figure_of_every_site_stands_in_its_card_with_words_for_it() -> None:
+    tab = SHEET.layout.tab("sites")
+    titles = {cell.row: cell.value for cell in tab.cells if cell.format == "card_title"}
+    sites = SHEET.source.protocol.sites
+    assert [(image.row, image.column, image.name) for image in tab.images] == [
+        (row, 0, site.word) for row, site in zip(titles, sites, strict=True)
+    ]
+    for image, site in zip(tab.images, sites, strict=True):
+        assert image.alternative_text.startswith(f"{titles[image.row]}. The body from ")
+        assert image.alternative_text.endswith(caption(site, TEXTS))
+
+
+def test_sites_of_the_class_s_own_have_the_figures_that_there_are() -> None:
     protocol = SHEET.source.protocol
     own = replace(protocol.sites[0], word="front_forearm", title="Forearm")
     sites = (own, *protocol.sites[1:])
-    built = BuiltWith(SETTINGS, replace(protocol, sites=sites), LAYOUT_VERSION)
-    tab = layout_of(built).layout.tab("sites")
-    at = {(cell.row, cell.column): cell.value for cell in tab.cells}
-    assert (at[5, 0], at[5, 1]) == ("Forearm", "")
-    assert [image.row for image in tab.images] == [6, 7, 8, 9, 10, 11]
+    tab = layout_of(BuiltWith(SETTINGS, replace(protocol, sites=sites), LAYOUT_VERSION)).layout.tab("sites")
+    assert [name for name, _ in _cards(tab)["Forearm"]] == ["Forearm", "Where", "How"]
+    assert _cards(tab)["Forearm"][0] == ("Forearm", "diagonal fold.")
+    assert [image.name for image in tab.images] == [site.word for site in sites[1:]]
 
 
-def test_sites_tab_has_room_for_figure_and_caption_in_every_row() -> None:
-    """A picture of 162 dots is 121.5 points high; the caption has a line of 13 points at least."""
-    tab = SHEET.layout.tab("sites")
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_card_has_room_for_its_figure_and_its_texts(language: str) -> None:
+    tab = sheet_in(language).layout.tab("sites")
     heights = dict(tab.heights)
-    assert [image.height for image in tab.images] == [162] * 7
-    assert min(heights[image.row] for image in tab.images) >= 121.5 + 13
-    # The column of 29 characters is 208 dots wide.
-    assert [image.x_offset + image.width for image in tab.images] == [205] * 7
+    starts = [image.row for image in tab.images]
+    for image, end in zip(tab.images, (*starts[1:], tab.page_breaks[0]), strict=True):
+        card = sum(heights[row] for row in range(image.row, end))
+        assert card * 96 / 72 >= image.y_offset + image.height + 5
+        assert image.x_offset + image.width <= column_pixels(tab.widths[0])
+    for cell in tab.cells:
+        if cell.format == "card_text":
+            lines = lines_needed(str(cell.value), tab.widths[2], indent=1)
+            assert heights[cell.row] >= height_for(lines)
 
 
 # settings, title of the line, its text
@@ -156,24 +219,22 @@ def test_about_tab_prints_every_caution() -> None:
     assert set(cautions) - set(values) == set()
 
 
-def test_reference_tabs_hold_labels_the_line_of_the_copy_and_the_next_step_only() -> None:
+def test_reference_tabs_hold_labels_and_the_heading_only() -> None:
     for key in ("sites", "about"):
         cells = SHEET.layout.tab(key).cells
         assert {cell.role for cell in cells} == {"label", "identity", "formula"}
-        shown = [cell.value for cell in cells if cell.role == "formula"]
-        assert shown == ["read the cautions on the tab Start and answer yes"]
+        assert {cell.row for cell in cells if cell.role != "label"} == {0, 1, 2}
 
 
-TEXTS = load_texts("en")
 TRICEPS = Site("triceps", "Triceps", "vertical", False, "On the back of the upper arm.", ("Right side.",))
 WORDS = (
-    "Triceps. The body from the back. The fold is vertical. "
+    "Triceps. The body from the back. A vertical fold. "
     "A: tip of the shoulder. B: tip of the elbow. Cross: midway."
 )
 
 
 def test_figure_of_a_site_says_view_fold_and_letters() -> None:
-    assert large_image(TRICEPS, 5, 1, TEXTS) == Image(5, 1, "triceps", 200, 162, WORDS, 5, 5)
+    assert large_image(TRICEPS, 5, 1, TEXTS) == Image(5, 1, "triceps", 124, 100, WORDS, 5, 5)
     assert caption(TRICEPS, TEXTS) == "A: tip of the shoulder. B: tip of the elbow. Cross: midway."
 
 
@@ -211,8 +272,8 @@ def test_figure_that_the_protocol_names_goes_before_that_of_the_word() -> None:
 
 def test_figure_of_the_class_itself_is_described_by_what_the_protocol_says() -> None:
     site = replace(TRICEPS, figure="my-arm")
-    words = "Triceps. The fold is vertical. On the back of the upper arm."
-    assert large_image(site, 5, 1, TEXTS) == Image(5, 1, "my-arm", 200, 162, words, 5, 5)
+    words = "Triceps. A vertical fold. On the back of the upper arm."
+    assert large_image(site, 5, 1, TEXTS) == Image(5, 1, "my-arm", 124, 100, words, 5, 5)
     assert (caption(site, TEXTS), small_image(site, 5, 1, TEXTS)) == ("", None)
 
 

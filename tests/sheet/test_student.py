@@ -21,6 +21,7 @@ from sheetgen.protocols.names import entry_names, live_names
 from sheetgen.protocols.recalculation import Results, recalculate
 from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings
 from sheetgen.sheet.calculator import practice_names
+from sheetgen.sheet.heading import COLUMN_HEADINGS, TABS
 from sheetgen.sheet.student import (
     LAYOUT_VERSION,
     SheetCopy,
@@ -33,6 +34,8 @@ from sheetgen.sheet.student import (
     source_of,
 )
 from sheetgen.texts.templates import read_template
+from sheetgen.workbook.addresses import absolute
+from sheetgen.workbook.cells import column_pixels, lines_needed, text_pixels
 from sheetgen.workbook.layout import Cell, Layout, Tab, Value
 from sheetgen.workbook.read.guard import read_package
 from tests.classes import built_class, changed_setting
@@ -41,6 +44,8 @@ from tests.sheets import CALIPERS, SETTINGS, settings_with, sheet_of
 REGISTER_OF_40 = tuple(Caliper(f"caliper-{at:02}", "spring caliper", 0.5, 60.0, 0.0) for at in range(40))
 VARIANTS = (
     settings_with(),
+    settings_with(language="es"),
+    settings_with(narrow=True, cover_round_1=True),
     settings_with(site_rule="closest-pair", tolerance_kind="percent", tolerance=7.5, conversion="brozek"),
     settings_with(show_results="always", site_rule="closest-pair"),
     settings_with(show_results="never", calipers=REGISTER_OF_40),
@@ -52,15 +57,22 @@ OTHERS = (
     settings_with(protocol_id="four-sites", site_rule="closest-pair"),
     settings_with(protocol_id="folds-only"),
     settings_with(protocol_id="youth-two-sites", under_18=True, youth_estimate="on"),
+    settings_with(language="es", under_18=True),
+    settings_with(language="es", protocol_id="four-sites", conversion=""),
+    settings_with(language="es", protocol_id="folds-only", conversion=""),
 )
-IDS = ["usual", "percent", "always", "register of 40"]
-OTHER_IDS = ["under 18", "sums only", "three sites", "four sites", "folds only", "youth estimate"]
+IDS = ["usual", "Spanish", "narrow and covered", "percent", "always", "register of 40"]
+OTHER_IDS = [
+    "under 18", "sums only", "three sites", "four sites", "folds only", "youth estimate",
+    "Spanish under 18", "Spanish four sites", "Spanish folds only",
+]  # fmt: skip
 
 # Functions that every program of the first Open XML edition knows, none of them volatile.
 KNOWN_FUNCTIONS = frozenset(
     {
-        "ABS", "AND", "COUNT", "IF", "INDEX", "INT", "ISBLANK", "ISNUMBER", "ISTEXT", "LEFT", "LOG10",
-        "MATCH", "MEDIAN", "MIN", "NOT", "OR", "ROUND", "SUM", "TRIM",
+        "ABS", "AND", "COUNT", "FALSE", "IF", "INDEX", "INT", "ISBLANK", "ISERROR", "ISNUMBER", "ISTEXT",
+        "LEFT", "LOG10", "MATCH", "MAX", "MEDIAN", "MIN", "NOT", "OR", "ROUND", "SUM", "TRIM", "TRUE",
+        "VALUE",
     }
 )  # fmt: skip
 
@@ -69,9 +81,10 @@ IDENTITY_NAMES = (
     "copy_code", "student_id", "participant_code", "protocol_id", "session_number", "caliper_zero_mm",
 )  # fmt: skip
 ENTRY_NAMES = (
-    "cautions_confirmed", "data_source", "participant_today", "age_years", "sex_equation", "mass_kg",
-    "caliper_id", "zero_mm", "side", "length_upper_arm_cm", "length_thigh_cm", "caliper_id_2", "zero_2_mm",
-    "changed_from", *(f"reading_{number}_{site}" for number in (1, 2, 3) for site in SITES),
+    "cautions_confirmed", "participant_agrees", "data_source", "participant_today", "age_years",
+    "sex_equation", "mass_kg", "caliper_id", "zero_mm", "side", "length_upper_arm_cm", "length_thigh_cm",
+    "caliper_id_2", "zero_2_mm", "changed_from_round", "changed_from_site",
+    *(f"reading_{number}_{site}" for number in (1, 2, 3) for site in SITES),
     *(f"not_taken_{site}" for site in SITES),
 )  # fmt: skip
 OWN_NAMES = (
@@ -109,24 +122,33 @@ def _formulas(layout: Layout) -> set[str]:
     return (in_cells | in_rules | in_formats) - {""}
 
 
-def test_tabs_are_those_of_the_contract_and_the_calculator_is_hidden(layout: Layout) -> None:
-    assert [(tab.title, tab.hidden) for tab in layout.tabs] == [
-        ("Start", False),
-        ("Readings", False),
-        ("Results", False),
-        ("Working", False),
-        ("Sites", False),
-        ("About", False),
-        ("Calculator", True),
-    ]
+def test_tabs_stand_in_the_order_of_the_work_and_the_calculator_is_hidden(layout: Layout) -> None:
+    keys = ["care", "start", "sites", "readings", "working", "results", "about", "calculator"]
+    assert [tab.key for tab in layout.tabs] == keys
+    assert [tab.hidden for tab in layout.tabs] == [False] * 7 + [True]
 
 
-def test_named_cells_are_those_of_the_contract(seven_sites: Layout) -> None:
-    named = {cell.name for _, cell in _cells(seven_sites) if cell.named}
-    wanted = {*IDENTITY_NAMES, *ENTRY_NAMES, *OWN_NAMES, *LIVE_NAMES}
-    answers = {name for name in named if name.startswith("answer_")}
-    assert named - answers == wanted | {"class_code", "settings"}
-    assert answers == {"answer_repeat", "answer_zero", "answer_error"}
+def test_titles_of_the_tabs() -> None:
+    titles = ["Care", "Start", "Sites", "Readings", "Working", "Results", "About", "Calculator"]
+    assert [tab.title for tab in sheet_of().layout.tabs] == titles
+
+
+def test_names_are_those_of_the_contract(seven_sites: Layout) -> None:
+    named = {cell.name for _, cell in _cells(seven_sites) if cell.named and not cell.defined}
+    defined = {cell.defined_name for _, cell in _cells(seven_sites) if cell.named}
+    wanted = {*IDENTITY_NAMES, *ENTRY_NAMES, *OWN_NAMES, *LIVE_NAMES, "class_code", "settings"}
+    answers = {"answer_repeat", "answer_zero", "answer_error"}
+    assert named <= wanted | answers
+    assert {name for name in defined if not name.startswith("typed_")} == wanted | answers
+
+
+def test_name_of_an_entry_belongs_to_the_cell_that_holds_its_code_word(layout: Layout) -> None:
+    """Where the list shows other words, that is a cell of the hidden tab."""
+    where = {cell.defined_name: (tab.key, cell) for tab, cell in _cells(layout) if cell.named}
+    typed = {name.removeprefix("typed_") for name in where if name.startswith("typed_")}
+    assert "changed_from_site" in typed
+    assert {where[name][0] for name in typed} == {"calculator"}
+    assert {where[name][1].name for name in typed} == {f"in_{name}" for name in typed}
 
 
 def test_named_cells_have_the_role_that_their_name_tells(seven_sites: Layout) -> None:
@@ -134,12 +156,21 @@ def test_named_cells_have_the_role_that_their_name_tells(seven_sites: Layout) ->
     assert {roles[name] for name in IDENTITY_NAMES} == {("calculator", "identity")}
     assert {roles[name] for name in LIVE_NAMES} == {("calculator", "formula")}
     assert {roles[name][1] for name in (*ENTRY_NAMES, *OWN_NAMES)} == {"entry"}
+    assert {roles[name][0] for name in ("cautions_confirmed", "participant_agrees")} == {"care"}
+    assert {roles[name][0] for name in ENTRY_NAMES if "reading_" in name or "taken" in name} == {"readings"}
+    others = [name for name in ENTRY_NAMES[2:] if "reading_" not in name and "taken" not in name]
+    assert {roles[name][0] for name in (*others, *OWN_NAMES[:2])} == {"start"}
+    assert {roles[name][0] for name in OWN_NAMES[2:]} == {"working"}
 
 
 @pytest.mark.parametrize("settings", OTHERS, ids=OTHER_IDS)
 def test_named_cells_follow_the_protocol(settings: SheetSettings) -> None:
     sheet = sheet_of(settings)
-    named = {cell.name: cell.role for _, cell in _cells(sheet.layout) if cell.named}
+    named = {
+        cell.name: cell.role
+        for _, cell in _cells(sheet.layout)
+        if cell.named and not cell.name.startswith("in_")
+    }
     entries, live = entry_names(sheet.source.protocol), live_names(sheet.source.protocol)
     assert set(named) == {*IDENTITY_NAMES, *entries, *live, "class_code", "settings"}
     assert {named[name] for name in entries} == {"entry"}
@@ -202,8 +233,22 @@ def test_sheet_of_a_sixteen_year_old_may_have_the_youth_estimate_turned_on() -> 
 
 
 def test_named_cells_are_named_once(layout: Layout) -> None:
-    names = [cell.name for _, cell in _cells(layout) if cell.named]
+    names = [cell.name for _, cell in _cells(layout) if cell.name and cell.name != "sheet_line"]
     assert len(names) == len(set(names))
+    defined = [cell.defined_name for _, cell in _cells(layout) if cell.named]
+    assert len(defined) == len(set(defined))
+
+
+def test_every_entry_has_a_place(layout: Layout) -> None:
+    """On a visible tab, in a row and a column that are shown."""
+    built = msgspec.json.decode(layout.settings_text, type=BuiltWith)
+    tabs = {tab.key: tab for tab in layout.tabs}
+    places = layout.places()
+    for name in entry_names(built.protocol):
+        key, row, column = places[name]
+        assert not tabs[key].hidden
+        assert tabs[key].widths[column] > 0
+        assert dict(tabs[key].heights)[row] >= 24
 
 
 def test_places_hold_at_most_one_cell_and_stand_in_order(layout: Layout) -> None:
@@ -222,14 +267,30 @@ def test_rules_keep_within_the_file_format(layout: Layout) -> None:
         if cell.rule is None:
             continue
         assert 0 < len(cell.rule.title) <= 32
-        assert 0 < len(cell.rule.prompt) <= 255
         assert 0 < len(cell.rule.error) <= 255
         assert len(cell.rule.formula) <= 255
         assert len(",".join(cell.rule.words)) <= 255
 
 
 def test_formulas_keep_within_the_file_format(layout: Layout) -> None:
-    assert max(len(formula) for formula in _formulas(layout)) <= 8192
+    """A program older than the format's own limit takes 2,000 characters."""
+    assert max(len(formula) for formula in _formulas(layout)) <= 2000
+
+
+def test_rules_and_conditional_formats_look_at_their_own_tab_only(layout: Layout) -> None:
+    """The first edition of the file format takes no other tab in them."""
+    lists = [
+        cell.rule.formula
+        for _, cell in _cells(layout)
+        if cell.rule is not None and not cell.name.startswith("caliper_id")
+    ]
+    formats = [emphasis.formula for tab in layout.tabs for emphasis in tab.emphases]
+    assert [text for text in (*lists, *formats) if "!" in text] == []
+    assert len(formats) > 10
+
+
+def test_input_messages_never_lie_over_the_hint_that_they_would_repeat(layout: Layout) -> None:
+    assert {cell.rule.prompt for _, cell in _cells(layout) if cell.rule is not None} == {""}
 
 
 def test_texts_inside_formulas_keep_within_the_file_format(layout: Layout) -> None:
@@ -276,17 +337,51 @@ def test_entries_alone_look_open(layout: Layout) -> None:
 def test_visible_formulas_point_at_no_entry(layout: Layout) -> None:
     """A cut carries references to a cell along; only the mirror, by place over a whole block, may look."""
     for tab in layout.tabs:
-        entries = {
-            f"${'ABCDEFGHIJKL'[cell.column]}${cell.row + 1}" for cell in tab.cells if cell.role == "entry"
-        }
+        entries = {absolute(cell.row, cell.column) for cell in tab.cells if cell.role == "entry"}
         own = [cell.formula for cell in tab.cells if cell.role == "formula" and not tab.hidden]
         pointing = [text for text in own if entries & set(re.findall(r"(?<!!)\$[A-Z]+\$\d+", text))]
         assert pointing == []
 
 
 def test_first_line_of_every_visible_tab_tells_whose_copy_it_is(layout: Layout) -> None:
-    lines = [(cell.row, cell.column) for _, cell in _cells(layout) if cell.name == "sheet_line"]
-    assert lines == [(0, 1)] * 6
+    rows = {tab.key: cell.row for tab, cell in _cells(layout) if cell.name == "sheet_line"}
+    assert rows == dict.fromkeys(TABS, 0)
+
+
+def test_tabs_are_shown_without_rulers_and_fit_a_window_of_1366_pixels(layout: Layout) -> None:
+    """What the program itself takes at the edges is about 60 px."""
+    shown = [tab for tab in layout.tabs if not tab.hidden]
+    assert {tab.bare for tab in shown} == {True}
+    wide = {tab.key: sum(column_pixels(width) for width in tab.widths if width) for tab in shown}
+    assert max(wide.values()) <= 1300
+    assert wide["readings"] <= 1160
+    assert [tab.key for tab in shown if max(cell.column for cell in tab.cells) >= len(tab.widths)] == []
+
+
+def test_no_fixed_text_is_cut_in_a_wide_typeface(layout: Layout) -> None:
+    """A wrapped text has its lines; another runs over empty cells to the right of it, and no further."""
+    style = tomllib.loads(read_template("style.toml"))
+    cut = []
+    for tab in layout.tabs[:-1]:
+        heights = dict(tab.heights)
+        held = {(cell.row, cell.column) for cell in tab.cells if cell.value not in (None, "") or cell.name}
+        for cell in tab.cells:
+            look = {**style["base"], **style[cell.format]}
+            if not isinstance(cell.value, str) or not cell.value or cell.row < COLUMN_HEADINGS:
+                continue
+            bold, indent, points = look.get("bold", False), look.get("indent", 0), look["font_size"]
+            if look.get("text_wrap"):
+                lines = lines_needed(cell.value, tab.widths[cell.column], bold, indent, points)
+                fits = lines * points * 1.25 <= heights[cell.row]
+            else:
+                end = cell.column + 1
+                while end < len(tab.widths) and (cell.row, end) not in held:
+                    end += 1
+                room = sum(column_pixels(width) for width in tab.widths[cell.column : end] if width)
+                fits = text_pixels(cell.value, bold, points) + 9 * indent + 6 <= room
+            if not fits:
+                cut.append((tab.key, cell.row, cell.column, cell.value))
+    assert cut == []
 
 
 def test_layout_as_json_and_back_is_equal(layout: Layout) -> None:
@@ -313,12 +408,16 @@ def test_identity_of_a_copy() -> None:
     )
     assert [values[name] for name in wanted] == ["7K3F-9QXM", "S01", "P-2A3B", "seven-sites", 1, -0.4]
     assert values["sheet_line"] == "Sheet 7K3F-9QXM   Measurer S01   Participant P-2A3B   Session 1"
-    assert (values["caliper_id"], values["caliper_row"], values["caliper_opening"]) == ("C2", 2, 80.0)
-    assert values["shown_entries"] == "1 of 21 entries made"
+    assert values["today_line"] == "You measure P-2A3B."
+    assert (values["caliper_id"], values["in_caliper_id"], values["caliper_row"]) == ("C2", "C2", 2)
+    assert (values["caliper_opening"], values["shown_opening"], values["shown_division"]) == (80.0, 80.0, 0.2)
+    assert values["shown_scale"] == "C2: steps of 0.2 mm, up to 80 mm. A number looks like 12.5 here."
 
 
-def test_identity_counts_the_entries_of_its_own_protocol() -> None:
-    assert sheet_of(settings_with(under_18=True)).identity.values["shown_entries"] == "1 of 9 entries made"
+def test_identity_in_spanish_has_the_decimal_sign_of_the_language() -> None:
+    values = sheet_of(settings_with(language="es"), "C2").identity.values
+    assert "0,2 mm" in str(values["shown_scale"])
+    assert "12,5" in str(values["shown_scale"])
 
 
 def test_identity_names_cells_of_the_layout() -> None:

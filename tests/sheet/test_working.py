@@ -1,15 +1,21 @@
+"""The tabs Working and Results, and equations as a person writes them."""
+
+import re
 from dataclasses import replace
 
 import pytest
 
 from sheetgen.protocols.protocol import Equation
-from sheetgen.sheet.working import equation_text, equation_title
-from sheetgen.workbook.cells import column_pixels
-from sheetgen.workbook.layout import Cell, Tab
+from sheetgen.sheet.working import conversion_text, equation_text, equation_title, own_rule
+from sheetgen.texts.languages import texts_in
+from sheetgen.workbook.cells import column_pixels, height_for, lines_needed
+from sheetgen.workbook.layout import Cell, Emphasis, Tab
+from tests.sheet.variants import LANGUAGES, sheet_in
 from tests.sheets import settings_with, sheet_of
 
 SHEET = sheet_of()
 TAB = SHEET.layout.tab("working")
+TEXTS = SHEET.source.texts
 AT = {(cell.row, cell.column): cell for cell in TAB.cells}
 
 
@@ -58,10 +64,9 @@ def test_equation_text_of_a_negative_constant_keeps_its_sign() -> None:
 
 
 def test_steps_and_questions_stand_in_the_order_of_working() -> None:
+    """Midpoints stand on Start, beside their lengths."""
     names = [cell.name for cell in TAB.cells if cell.role == "entry"]
     assert names == [
-        "own_midpoint_upper_arm_cm",
-        "own_midpoint_thigh_cm",
         "own_site_chest",
         "own_site_midaxillary",
         "own_site_triceps",
@@ -78,36 +83,123 @@ def test_steps_and_questions_stand_in_the_order_of_working() -> None:
         "answer_zero",
         "answer_error",
     ]
+    assert {cell.column for cell in TAB.cells if cell.name.startswith("own_")} == {2}
+    assert TAB.first_entry == (4, 2)
 
 
-def test_step_says_unit_and_how() -> None:
-    row = next(cell.row for cell in TAB.cells if cell.name == "own_fat_percent")
-    assert [AT[row, column].value for column in (0, 2, 3)] == [
-        "Fat, estimate",
-        "%, 1 decimal",
-        "fat % = 495 / D - 450",
-    ]
+def _row(name: str, tab: Tab = TAB) -> dict[int, Cell]:
+    row = next(cell.row for cell in tab.cells if cell.name == name)
+    return {cell.column: cell for cell in tab.cells if cell.row == row}
+
+
+def test_columns_of_the_working() -> None:
+    assert [AT[3, column].value for column in range(5)] == [
+        "Step", "From", "Your answer", "Unit, decimals", "How",
+    ]  # fmt: skip
+
+
+# entry, title, unit and decimals, how
+STEPS = (
+    (
+        "own_site_chest",
+        "Site value: Chest",
+        "mm, 2 decimals",
+        "take the zero off each reading, then the site value",
+    ),
+    ("own_sum_mm", "Sum of the sites", "mm, 2 decimals", "add your site values above"),
+    ("own_density_g_ml", "Body density", "g/ml, 4 decimals", "choose the equation and type the age on Start"),
+    ("own_fat_percent", "Fat, estimate", "%, 1 decimal", "your density D into: fat % = 495 / D - 450"),
+    ("own_fat_mass_kg", "Fat mass", "kg, 1 decimal", "body mass x your fat % / 100"),
+    ("own_fat_free_mass_kg", "Fat-free mass", "kg, 1 decimal", "body mass - your fat mass"),
+)
+
+
+@pytest.mark.parametrize(("name", "title", "unit", "how"), STEPS)
+def test_step_says_unit_and_how(name: str, title: str, unit: str, how: str) -> None:
+    row = _row(name)
+    assert [row[column].value for column in (0, 3, 4)] == [title, unit, how]
+
+
+def test_step_of_a_site_has_its_readings_and_the_zero_beside_it() -> None:
+    line = {cell.name: f"Calculator!$B${cell.row + 1}" for cell in SHEET.layout.tab("calculator").cells}
+    readings = "&".join(
+        f'IF(ISNUMBER({line[name]}),{line[name]}&"   ","")'
+        for name in ("in_reading_1_chest", "in_reading_2_chest", "in_reading_3_chest")
+    )
+    zero = f'IF(ISNUMBER({line["in_zero_mm"]}),"zero "&{line["in_zero_mm"]},"")'
+    assert _row("own_site_chest")[1].formula == f"={readings}&{zero}"
+
+
+def test_step_of_the_density_shows_the_one_equation_that_fits() -> None:
+    line = {cell.name: f"Calculator!$B${cell.row + 1}" for cell in SHEET.layout.tab("calculator").cells}
+    how = _row("own_density_g_ml")[4].formula
+    assert how.startswith(f'=IF({line["equation_row"]}="","choose the equation and type the age on Start",')
+    assert '"your sum S and the age A into: "&INDEX(' in how
+    assert how.endswith(f",{line['equation_row']}))")
+
+
+def test_step_of_the_sum_says_that_none_is_asked_for_where_a_site_is_left_out() -> None:
+    assert (
+        '<7,"not asked for: a site is left out","add your site values above")'
+        in _row("own_sum_mm")[4].formula
+    )
 
 
 def test_step_follows_the_conversion_of_the_class() -> None:
     tab = sheet_of(settings_with(conversion="brozek")).layout.tab("working")
-    assert "fat % = 457 / D - 414.2" in {cell.value for cell in tab.cells}
+    assert _row("own_fat_percent", tab)[4].value == "your density D into: fat % = 457 / D - 414.2"
 
 
 def test_tab_without_an_equation_stops_at_the_sum() -> None:
-    tab = _tab(under_18=True)
-    own = [cell.name for cell in tab.cells if cell.name.startswith("own_")]
-    assert own[-1] == "own_sum_mm"
-    values = {cell.value for cell in tab.cells}
-    assert "Equations (S in mm, A in years, D in g/ml)" not in values
-    assert "Equations (S in mm, A in years, D in g/ml)" in {cell.value for cell in TAB.cells}
+    own = [cell.name for cell in _tab(under_18=True).cells if cell.name.startswith("own_")]
+    assert own == ["own_site_triceps", "own_site_thigh", "own_sum_mm"]
 
 
-def test_step_to_per_cent_without_a_density_points_at_the_equation() -> None:
+def test_step_to_per_cent_without_a_density_shows_its_equation() -> None:
     tab = _tab(protocol_id="youth-two-sites")
-    row = next(cell.row for cell in tab.cells if cell.name == "own_fat_percent")
-    hows = [cell.value for cell in tab.cells if (cell.row, cell.column) == (row, 3)]
-    assert hows == ["put the sum S into your equation below"]
+    how = _row("own_fat_percent", tab)[4]
+    assert how.value == "choose the equation and type the age on Start"
+    assert '"your sum S into: "&INDEX(' in how.formula
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("protocol_id", ["seven-sites", "four-sites", "youth-two-sites"])
+def test_row_has_room_for_its_equation(language: str, protocol_id: str) -> None:
+    sheet = sheet_in(language, protocol_id=protocol_id, conversion="")
+    tab, texts = sheet.layout.tab("working"), sheet.source.texts
+    name = "own_fat_percent" if protocol_id == "youth-two-sites" else "own_density_g_ml"
+    row = next(cell.row for cell in tab.cells if cell.name == name)
+    lead = texts["working.percent_how" if protocol_id == "youth-two-sites" else "working.density_how"]
+    longest = max(
+        lines_needed(lead + equation_text(each, texts), tab.widths[4], indent=1)
+        for each in sheet.source.protocol.equations
+    )
+    assert dict(tab.heights)[row] >= height_for(longest)
+
+
+def test_equation_and_conversion_in_the_decimal_sign_of_the_language() -> None:
+    texts = texts_in("es", "sheet")
+    assert equation_text(SHEET.source.protocol.equations[0], texts).startswith("D = 1,112 - 0,00043499 S")
+    brozek = SHEET.source.protocol.conversion("brozek")
+    assert conversion_text(brozek, texts) == "457 / D - 414,2"
+    assert conversion_text(brozek, TEXTS) == "457 / D - 414.2"
+
+
+def test_own_rule_takes_any_number_and_says_that_the_unit_stays_away() -> None:
+    rule = own_rule("A title that is longer than a title may be", TEXTS)
+    assert (rule.kind, rule.minimum, rule.maximum, rule.prompt) == ("decimal", -100000, 100000, "")
+    assert rule.title == "A title that is longer than a ti"
+    assert rule.error == "Type a number only, without the unit."
+
+
+def test_row_and_box_of_the_next_step_are_lit() -> None:
+    """In the table the answer stands in the third column, of a question in the fifth."""
+    assert TAB.emphases == (
+        Emphasis(4, 2, 15, 2, "=$G5=1", "lit_entry"),
+        Emphasis(4, 0, 15, 4, "=$G5=1", "lit"),
+        Emphasis(17, 4, 19, 4, "=$G18=1", "lit_entry"),
+        Emphasis(17, 0, 19, 3, "=$G18=1", "lit"),
+    )
 
 
 def test_answers_are_short() -> None:
@@ -115,30 +207,85 @@ def test_answers_are_short() -> None:
     assert [(rule.kind, rule.maximum) for rule in rules if rule is not None] == [("length", 500)] * 3
 
 
-def test_tab_gives_no_result_away() -> None:
-    """It shows the next step, and nothing else that is worked out."""
-    assert [(cell.row, cell.column) for cell in TAB.cells if cell.role == "formula"] == [(2, 1)]
+def test_working_gives_no_result_away() -> None:
+    """Its formulas look at entries, at the equation that fits, at what comes next, and at the sites left."""
+    calculator = SHEET.layout.tab("calculator").cells
+    names = {f"Calculator!$B${cell.row + 1}": cell.name for cell in calculator if cell.column == 1}
+    names |= {f"Calculator!$C${cell.row + 1}": cell.name for cell in calculator if cell.column == 2}
+    seen = {
+        names[place] for cell in TAB.cells for place in re.findall(r"Calculator!\$[BC]\$\d+", cell.formula)
+    }
+    others = {name for name in seen if not name.startswith(("in_reading_", "rank_"))}
+    assert others == {
+        "counted_step_line", "next_step", "next_rank", "in_zero_mm", "sites_open", "equation_row",
+    }  # fmt: skip
 
 
 def _lines(show_results: str, **changes: object) -> dict[str, tuple[Cell, Cell]]:
     """Title of a line to its value and its words."""
     tab = sheet_of(settings_with(show_results=show_results, **changes)).layout.tab("results")
     at = {(cell.row, cell.column): cell for cell in tab.cells}
-    rows = [row for row, column in at if column == 4 and row > 4]
-    return {str(at[row, 0].value): (at[row, 1], at[row, 4]) for row in rows}
+    rows = [row for row, column in at if column == 5 and row > 3]
+    return {str(at[row, 0].value): (at[row, 1], at[row, 5]) for row in rows}
 
 
-def test_tab_only_displays_what_the_hidden_tab_works_out() -> None:
+def test_results_only_display_what_the_hidden_tab_works_out() -> None:
     tab = sheet_of().layout.tab("results")
     formulas = [cell.formula for cell in tab.cells if cell.role == "formula"]
-    assert len(formulas) == 1 + 2 + 3 * 7 + 2 * 7
-    assert [text for text in formulas if "Calculator!" not in text] == ["=Start!$B$3"]
+    # Two of the heading, four a site, two a quantity, and how the rounds agreed.
+    assert len(formulas) == 2 + 4 * 7 + 2 * 7 + 1
+    assert [text for text in formulas if "Calculator!" not in text] == []
+    assert [cell for cell in tab.cells if cell.role == "entry"] == []
 
 
 def test_units() -> None:
     tab = sheet_of().layout.tab("results")
-    units = [cell.value for cell in tab.cells if cell.column == 2 and cell.row > 4]
-    assert units == ["cm"] * 2 + ["mm"] * 8 + ["g/ml", "%", "%", "%", "kg", "kg"]
+    units = [cell.value for cell in tab.cells if cell.column == 2 and cell.row > 3]
+    assert units == ["mm"] * 8 + ["g/ml", "%", "%", "%", "kg", "kg"]
+
+
+# setting, formula of what is shown of a site value
+SITE_SHOWN = (
+    ("always", "={0}"),
+    ("after-working", '=IF(ISNUMBER({1}),{0},"")'),
+    ("never", '=IF(ISNUMBER({1}),{0},"")'),
+)
+
+
+@pytest.mark.parametrize(("show_results", "template"), SITE_SHOWN)
+def test_site_value_is_shown_only_once_the_own_line_is_typed(show_results: str, template: str) -> None:
+    layout = sheet_of(settings_with(show_results=show_results)).layout
+    line = {cell.name: f"Calculator!$B${cell.row + 1}" for cell in layout.tab("calculator").cells}
+    value, words = _lines(show_results)["Chest"]
+    assert value.formula == template.format(line["site_chest"], line["in_own_site_chest"])
+    assert ('"shown once you have worked it out"' in words.formula) == (show_results != "always")
+
+
+def test_distance_of_each_round_from_the_mean_of_both() -> None:
+    layout = sheet_of().layout
+    at = {(cell.row, cell.column): cell.formula for cell in layout.tab("results").cells}
+    line = {cell.name: f"Calculator!$B${cell.row + 1}" for cell in layout.tab("calculator").cells}
+    one, two = line["corrected_1_chest"], line["corrected_2_chest"]
+    both = f"AND(ISNUMBER({one}),ISNUMBER({two}))"
+    assert at[4, 3] == f'=IF({both},ROUND(({one}-{two})/2,3),"")'
+    assert at[4, 4] == f'=IF({both},ROUND(({two}-{one})/2,3),"")'
+
+
+def test_moment_at_the_end_is_about_the_method() -> None:
+    tab = sheet_of().layout.tab("results")
+    at = {(cell.row, cell.column): cell for cell in tab.cells}
+    row = next(cell.row for cell in tab.cells if cell.value == "How your rounds agreed")
+    assert re.findall(r'"( [^"]*)"', at[row, 1].formula) == [
+        " sites, ", " readings. Rounds 1 and 2 agreed within the class's limit at ", " of ", " sites.",
+    ]  # fmt: skip
+    complete = next(
+        cell for cell in sheet_of().layout.tab("calculator").cells if cell.name == "round_2_complete"
+    )
+    assert at[row, 1].formula.startswith(f'=IF(Calculator!$B${complete.row + 1}="yes",')
+    assert at[row, 1].formula.count('="no",1,0)') == 7
+    assert at[row + 1, 0].value == (
+        "An estimate for practice. It says nothing about health, and it is never marked."
+    )
 
 
 def test_results_wait_for_the_own_working() -> None:
@@ -160,21 +307,23 @@ def test_results_always_shown_say_from_the_start_why_there_are_none() -> None:
     assert words["Fat, estimate"] == ""
 
 
+@pytest.mark.parametrize("show_results", ["always", "after-working", "never"])
+def test_sum_line_says_at_once_that_none_will_come_where_a_site_is_left_out(show_results: str) -> None:
+    formula = _lines(show_results)["Sum of the sites"][1].formula
+    assert '<7,"no sum: a site is left out. That is fine.",' in formula
+
+
+STATES = (
+    "sum-missing", "sum-only", "sex-missing", "age-missing", "age-outside", "sum-below", "sum-above",
+    "under-18", "no-equation", "sex-outside", "percent-outside",
+)  # fmt: skip
+
+
 def test_density_line_has_words_for_every_state() -> None:
-    texts = sheet_of().source.texts
     formula = _lines("always")["Body density"][1].formula
-    states = (
-        "sum-missing",
-        "sum-only",
-        "sex-missing",
-        "age-missing",
-        "age-outside",
-        "sum-below",
-        "sum-above",
-        "under-18",
-        "sex-outside",
-    )
-    assert [state for state in states if f'="{state}","{texts[f"state.{state}"]}",' not in formula] == []
+    words = {state: TEXTS[f"state.{state}"].format(minimum=2, maximum=60) for state in STATES}
+    assert [state for state in STATES if f'="{state}","{words[state]}",' not in formula] == []
+    assert "2 to 60 %" in words["percent-outside"]
 
 
 ESTIMATE = ["Body density", "Fat, estimate", "Fat, lower end of the band", "Fat, upper end of the band"]
@@ -212,16 +361,31 @@ def test_first_estimate_or_the_sum_says_why_there_is_none(changes: dict[str, obj
     assert lines[title][1].value == "no sum: a site has no value"
 
 
-def test_fat_line_warns_above_a_thick_sum() -> None:
-    assert '>120,"adult equations read low above a sum of about 120 mm",""' in (
-        _lines("always")["Fat, estimate"][1].formula
-    )
+# settings, sums that an equation reads otherwise
+THICK: tuple[tuple[dict[str, object], str], ...] = (
+    (
+        {"protocol_id": "four-sites"},
+        '>120,"equations on three or four folds read low above a sum of about 120 mm",""',
+    ),
+    ({"protocol_id": "three-sites-men"}, '>120,"equations on three or four folds read low above a sum'),
+)
+
+
+@pytest.mark.parametrize(("changes", "words"), THICK)
+def test_fat_line_warns_above_a_thick_sum_of_few_folds(changes: dict[str, object], words: str) -> None:
+    assert words in _lines("always", **changes)["Fat, estimate"][1].formula
+
+
+def test_sum_of_seven_folds_above_120_mm_is_an_ordinary_one() -> None:
+    assert "120" not in _lines("always")["Fat, estimate"][1].formula
 
 
 def test_site_line_says_in_words_where_its_value_comes_from() -> None:
     words = _lines("always")["Chest"][1]
-    said = ('"left out"', '"no value yet"', '"measure again: no two agree"', '"from three readings"',
-            '"third reading needed"', '"mean of two readings"')  # fmt: skip
+    said = (
+        '"left out"', '"no value yet"', '"no two agree: measure again"', '"third reading after this round"',
+        '"from three readings"', '"mean of two readings"',
+    )  # fmt: skip
     at = [words.formula.index(one) for one in said]
     assert at == sorted(at)
     assert words.value == "no value yet"
@@ -239,7 +403,7 @@ def test_band_is_one_sentence() -> None:
     """Rounded numbers are joined in, and no format text: each locale writes the decimal sign its way."""
     formula = _lines("always")["Fat, lower end of the band"][1].formula
     assert '"between "&ROUND(' in formula
-    assert ',1)&" %: about two in three people of the sample lie inside this band"' in formula
+    assert ',1)&" %: for about two people in three like those in the study' in formula
 
 
 def test_mass_line_says_that_there_is_no_body_mass() -> None:
@@ -250,7 +414,7 @@ def test_sum_line_says_how_many_sites_it_adds() -> None:
     assert '"all 7 sites added up"' in _lines("always")["Sum of the sites"][1].formula
 
 
-def test_chart_shows_the_sites_and_nothing_that_waits_for_the_own_working() -> None:
+def test_chart_shows_distances_from_the_mean_and_no_folds_side_by_side() -> None:
     tab = sheet_of().layout.tab("results")
     (chart,) = tab.charts
     first, last, column = chart.categories
@@ -258,7 +422,8 @@ def test_chart_shows_the_sites_and_nothing_that_waits_for_the_own_working() -> N
     assert titles == [
         "Chest", "Midaxillary", "Triceps", "Subscapular", "Abdominal", "Suprailiac", "Thigh",
     ]  # fmt: skip
-    assert [(series.column, series.fill) for series in chart.series] == [(1, "solid"), (3, "striped")]
+    assert [(series.column, series.fill) for series in chart.series] == [(3, "solid"), (4, "striped")]
+    assert chart.signed
 
 
 def test_chart_stands_below_the_table_within_its_width() -> None:
@@ -269,10 +434,14 @@ def test_chart_stands_below_the_table_within_its_width() -> None:
     assert (chart.column, chart.width < sum(map(column_pixels, tab.widths))) == (0, True)
 
 
-def test_chart_says_its_content_in_words() -> None:
-    (chart,) = sheet_of().layout.tab("results").charts
-    assert chart.alternative_text.startswith("Bars for the 7 sites in the order of the circuit:")
-    assert (chart.category_title, chart.value_title) == (
-        "Site, in the order of the circuit; a bar appears once the site has a value",
-        "mm",
-    )
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_chart_says_its_content_in_words_of_the_class(language: str) -> None:
+    sheet = sheet_in(language)
+    (chart,) = sheet.layout.tab("results").charts
+    texts = sheet.source.texts
+    assert chart.alternative_text == texts["results.chart_alternative"].format(count=7)
+    assert (chart.category_title, chart.value_title) == (texts["results.chart_sites"], "mm")
+    assert [series.name for series in chart.series] == [
+        texts["results.chart_first"],
+        texts["results.chart_second"],
+    ]

@@ -1,9 +1,6 @@
 import pytest
-from sheetgen.sheet.entry_tabs import start_rule
 
-from sheetgen.protocols.names import start_entries
-from sheetgen.protocols.settings import Caliper
-from sheetgen.sheet.working import own_rule
+from sheetgen.texts.languages import texts_in
 from sheetgen.workbook.cells import (
     column_pixels,
     entry,
@@ -19,7 +16,6 @@ from sheetgen.workbook.cells import (
     words_rule,
 )
 from sheetgen.workbook.layout import Cell, Rule
-from tests.sheets import SETTINGS, settings_with, sheet_of
 
 RULE = Rule("whole", "Age", "Whole years.", "A whole number.", minimum=5, maximum=110)
 
@@ -51,11 +47,7 @@ def test_heading_row_starts_at_column_a() -> None:
     ]
 
 
-PROTOCOL, TEXTS = sheet_of().source.protocol, sheet_of().source.texts
-
-
-def _caliper(identifier: str) -> Caliper:
-    return Caliper(identifier, "spring caliper", 0.5, 60.0, 0.0)
+TEXTS = texts_in("en", "sheet")
 
 
 def test_words_rule_offers_a_list() -> None:
@@ -86,82 +78,8 @@ def test_text_rule_limits_the_length() -> None:
     )
 
 
-def test_own_rule_takes_any_number() -> None:
-    rule = own_rule("A title that is longer than a title may be", TEXTS)
-    assert (rule.kind, rule.minimum, rule.maximum) == ("decimal", -100000, 100000)
-    assert rule.title == "A title that is longer than a ti"
-
-
-# entry, kind, words, minimum, maximum
-START = (
-    ("cautions_confirmed", "list", ("yes",), None, None),
-    ("data_source", "list", ("measured", "practice"), None, None),
-    ("participant_today", "length", (), 0, 12),
-    ("age_years", "whole", (), 5, 110),
-    ("sex_equation", "list", ("female", "male", "sum-only"), None, None),
-    ("mass_kg", "decimal", (), 10, 350),
-    ("caliper_id", "list", ("C1", "C2", "7"), None, None),
-    ("zero_mm", "decimal", (), -10, 10),
-    ("side", "list", ("right", "left"), None, None),
-    ("length_upper_arm_cm", "decimal", (), 10, 60),
-    ("length_thigh_cm", "decimal", (), 15, 80),
-    ("caliper_id_2", "list", ("C1", "C2", "7"), None, None),
-    ("zero_2_mm", "decimal", (), -10, 10),
-    ("changed_from", "custom", (), None, None),
-)
-
-
-@pytest.mark.parametrize(("name", "kind", "words", "minimum", "maximum"), START)
-def test_start_rule(
-    name: str, kind: str, words: tuple[str, ...], minimum: float | None, maximum: float | None
-) -> None:
-    rule = start_rule(name, PROTOCOL, SETTINGS, TEXTS)
-    assert (rule.kind, rule.words, rule.minimum, rule.maximum) == (kind, words, minimum, maximum)
-
-
-def test_start_rules_are_all_listed_here() -> None:
-    assert tuple(row[0] for row in START) == start_entries(PROTOCOL)
-
-
-def test_start_rule_of_an_unknown_entry() -> None:
-    with pytest.raises(KeyError, match="shoe_size"):
-        start_rule("shoe_size", PROTOCOL, SETTINGS, TEXTS)
-
-
-# protocol, words offered
-EQUATIONS_USED = (
-    ("three-sites-men", ("male", "sum-only")),
-    ("three-sites-women", ("female", "sum-only")),
-    ("four-sites", ("female", "male", "sum-only")),
-)
-
-
-@pytest.mark.parametrize(("protocol_id", "words"), EQUATIONS_USED)
-def test_start_rule_offers_the_equations_that_the_protocol_has(
-    protocol_id: str, words: tuple[str, ...]
-) -> None:
-    protocol = sheet_of(settings_with(protocol_id=protocol_id)).source.protocol
-    assert start_rule("sex_equation", protocol, SETTINGS, TEXTS).words == words
-
-
-# identifiers: a comma or a quote would end a word of the list, and a list is at most 255 characters long
-REGISTERS = (
-    (tuple(f"caliper-{at:02}" for at in range(40)),),
-    (("C1", "left, old"),),
-    (("C1", 'the "old" one'),),
-)
-
-
-@pytest.mark.parametrize(("identifiers",), REGISTERS)
-@pytest.mark.parametrize("name", ["caliper_id", "caliper_id_2"])
-def test_caliper_rule_looks_into_the_register_where_a_list_cannot_hold_it(
-    identifiers: tuple[str, ...], name: str
-) -> None:
-    settings = settings_with(calipers=tuple(_caliper(identifier) for identifier in identifiers))
-    rule = start_rule(name, PROTOCOL, settings, TEXTS)
-    assert (rule.kind, rule.words) == ("custom", ())
-    table = "{register_identifier_first}:{register_identifier_last}"
-    assert rule.formula == f'=ISNUMBER(MATCH({{{name}}}&"",{table},0))'
+def test_number_rule_without_a_prompt_has_none() -> None:
+    assert number_rule(TEXTS, "decimal", -10, 10, "Zero", "").prompt == ""
 
 
 # Widths of the letters of Helvetica in thousandths of the font size, as its public metrics file gives them.
