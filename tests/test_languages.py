@@ -35,7 +35,7 @@ TEXTS = templates_folder() / "text"
 WORKBOOKS = sorted(path.name.removesuffix(".en.toml") for path in TEXTS.glob("*.en.toml"))
 OTHERS = [language for language in languages() if language != "en"]
 PLACE = re.compile(r"\{[a-z_0-9]*\}")
-LANGUAGE_FREE = re.compile(r"[a-z0-9-]+\.(severity|question)")
+LANGUAGE_FREE = re.compile(r"[a-z0-9]+-[a-z0-9-]+\.(severity|question)")
 """What becomes of a file stands once, in the English catalogue of findings."""
 ENGLISH = re.compile(r"\b[a-z]{2,} [a-z]{2,}\b")
 SMALL_WORDS = re.compile(r"\b(the|of|and|is|are|with|that|this|not|was|which|from|by|to|at|each)\b")

@@ -264,8 +264,8 @@ def test_what_another_run_puts_on_record_meanwhile_stays(
 ) -> None:
     make_folder = build.make_folder
 
-    def meanwhile(path: Path) -> None:
-        make_folder(path)
+    def meanwhile(path: Path, mode: int) -> None:
+        make_folder(path, mode)
         monkeypatch.setattr(build, "make_folder", make_folder)
         build_sheets(folder, 2)
 

@@ -508,7 +508,7 @@ def test_a_file_that_cannot_be_read_keeps_no_other_from_being_read(
     monkeypatch.setattr(Path, "read_bytes", closed)
     result = run("read", folder.root, downloads)
     assert result.exit_code == 1
-    assert result.stderr.startswith("closed.xlsx: error file-unreadable: found Permission denied;")
+    assert result.stderr.startswith("unknown-1 (closed.xlsx): error file-unreadable: found Permission denied;")
     assert result.stdout.startswith("3 files: 2 accepted, 0 for review, 1 refused")
 
 
@@ -518,7 +518,7 @@ def test_a_film_among_the_downloads_is_not_taken_in(folder: ClassFolder, tmp_pat
         stream.truncate(500_000_001)
     result = run("read", folder.root, path)
     assert result.exit_code == 1
-    assert "film.mp4: error file-too-large: found a file of 500,000,001 bytes;" in result.stderr
+    assert "unknown-1 (film.mp4): error file-too-large: found a file of 500,000,001 bytes;" in result.stderr
     assert not (folder.returned(1) / "film.mp4").exists()
 
 

@@ -460,9 +460,9 @@ def test_cut_of_one_entry_onto_another_is_reported_and_nothing_is_invented() -> 
     assert examination.entries["reading_1_midaxillary"] == 10.0
     assert examination.results.sum_mm is None
     assert [(code, cell) for code, _, cell in findings if code.startswith("sheet-")] == [
-        ("sheet-damaged-by-cut", "B8, B9"),
-        ("sheet-entry-locked", "B8"),
-        ("sheet-rules-lost", "B8"),
+        ("sheet-damaged-by-cut", "C5, C6"),
+        ("sheet-entry-locked", "C5"),
+        ("sheet-rules-lost", "C5"),
         ("sheet-not-recalculated", ""),
     ]
     assert ("entry-missing", "Readings", "C5") in findings
