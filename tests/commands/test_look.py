@@ -43,7 +43,7 @@ def test_a_warning_is_shown_and_is_no_failure(folder: ClassFolder) -> None:
     path = returned(folder, "s.xlsx", filled_sheet(folder, "S01", {"reading_1_chest": 12.3}))
     result = run("look", path)
     assert result.exit_code == 0
-    assert f"{path}:Readings!B" in result.stderr
+    assert f"{path}:Readings!C5: warning entry-off-scale" in result.stderr
     assert "warning entry-off-scale: found ... mm; expected steps of 0.5 mm." in result.stderr
 
 
@@ -84,7 +84,7 @@ def test_any_error_is_exit_code_1(folder: ClassFolder) -> None:
     result = run("look", path)
     assert result.exit_code == 1
     assert "error entry-not-a-number" in result.stderr
-    assert "s.xlsx: accepted, " in result.stdout
+    assert "s.xlsx: review, 1 finding" in result.stdout
 
 
 def test_json_lists_files_and_findings(folder: ClassFolder) -> None:
