@@ -185,7 +185,7 @@ def test_a_copy_with_the_student_id_retyped_is_refused_in_one_line(folder: Class
     result = run("read", folder.root)
     assert result.exit_code == 1
     (line,) = result.stderr.splitlines()
-    assert line.startswith(f"{called(folder, 'S01')}:Start!B1: error identity-changed: found ... and ")
+    assert line.startswith(f"{called(folder, 'S01')}:Care!B1: error identity-changed: found ... and ")
     assert "Measurer S01" in line
     (printed, *_) = (row["found"] for row in rows(folder.findings(1)))
     assert "Measurer S02" in printed
@@ -241,7 +241,9 @@ def test_a_mixed_download_is_sorted_by_session(two_sessions: ClassFolder) -> Non
     assert (first.exit_code, second.exit_code) == (0, 0)
     assert "2 files: " in first.stdout
     assert "1 sheet of session 2: they count when that is read (--session 2)" in first.stdout.splitlines()
-    assert [row["file"] for row in rows(folder.attempts(2))] == ["session-1/course.zip/Ada Fen_2/sheet.xlsx"]
+    assert [row["incoming_name"] for row in rows(folder.files(2))] == [
+        "session-1/course.zip/Ada Fen_2/sheet.xlsx"
+    ]
     assert {row["student_id"]: row["status"] for row in rows(folder.marks(2))}["S01"] in MARKED
     assert path.read_bytes() == before
     with zipfile.ZipFile(folder.feedback_zip(2)) as archive:
@@ -254,7 +256,7 @@ def test_the_same_sheet_in_both_folders_counts_once_and_nothing_is_said(two_sess
         folder.returned(session).mkdir(parents=True, exist_ok=True)
         (folder.returned(session) / "sheet.xlsx").write_bytes(data)
     result = run("read", folder.root)
-    assert [row["file"] for row in rows(folder.attempts(1))] == ["sheet.xlsx"]
+    assert [row["file"] for row in rows(folder.attempts(1))] == [called(folder, "S01")]
     assert "same bytes" not in result.stderr
 
 
