@@ -2,7 +2,7 @@
 
 After the checklist of the UK Government Statistical Service and WCAG 2.2: title in A1, no merged cells,
 meaningful tab names, alternative texts, language and title of the document, plain letters of 12 points, the
-cursor on the first entry, entries alone selectable. Contrast and borders: test_style; labels: test_room.
+cursor on the first entry, everything within reach of the arrows. Contrast and borders: test_style; labels: test_room.
 """
 
 import io
@@ -102,8 +102,10 @@ def test_workbook_opens_on_its_first_tab(data: bytes) -> None:
 
 def test_every_tab_prints_one_page_wide_with_the_number_of_the_page(data: bytes) -> None:
     for tab in _visible(data):
-        assert tab.sheet_properties.pageSetUpPr.fitToPage is True, tab.title
-        assert tab.page_setup.fitToWidth in (None, 1)
+        # Sites has a scale of its own.
+        if tab.page_setup.scale is None:
+            assert tab.sheet_properties.pageSetUpPr.fitToPage is True, tab.title
+            assert tab.page_setup.fitToWidth in (None, 1)
         assert re.fullmatch(r"\D+&P\D+&N", tab.oddFooter.center.text), tab.title
 
 
@@ -121,7 +123,7 @@ def test_letters_are_plain_and_of_12_points(workbooks: Mapping[str, bytes], name
 
 
 @pytest.mark.parametrize("name", TYPED_INTO)
-def test_entries_alone_are_selectable_and_the_cursor_waits_on_one(
+def test_everything_can_be_reached_and_the_cursor_waits_on_an_entry(
     workbooks: Mapping[str, bytes], name: str
 ) -> None:
     for tab in _visible(workbooks[name]):
@@ -129,15 +131,15 @@ def test_entries_alone_are_selectable_and_the_cursor_waits_on_one(
         if not entries:
             continue
         assert tab.protection.sheet is True
-        assert tab.protection.selectLockedCells is True, tab.title
+        # The class book and the review are filled in by Tab from entry to entry.
+        assert tab.protection.selectLockedCells is (name not in STUDENT), tab.title
         assert tab[tab.sheet_view.selection[-1].activeCell] in entries, tab.title
 
 
 @pytest.mark.parametrize("protocol", PROTOCOLS)
 def test_cursor_waits_on_the_first_empty_entry_of_a_sheet(protocol: str) -> None:
-    start, readings, _, working, *_ = _visible(STUDENT[protocol])
-    for tab, first in ((start, "B8"), (readings, "B8"), (working, "B6")):
+    care, start, _, readings, working, *_ = _visible(STUDENT[protocol])
+    for tab in (care, start, readings, working):
+        entries = [cell for row in tab.iter_rows() for cell in row if not cell.protection.locked]
+        first = next(cell.coordinate for cell in entries if cell.value is None)
         assert tab.sheet_view.selection[-1].activeCell == first
-        assert tab[first].value is None
-        unlocked = [cell.coordinate for row in tab.iter_rows() for cell in row if not cell.protection.locked]
-        assert unlocked[0] == first

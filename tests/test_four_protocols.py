@@ -11,7 +11,7 @@ from sheetgen.commands.new import new_class
 from sheetgen.commands.read import read_returned
 
 ROSTER = "student_id,given_name,family_name,under_18\n" + "".join(
-    f"T{number},Name{number},Test,{'yes' if number == 8 else 'no'}\n" for number in range(1, 9)
+    f"T{number},Name{number},Test,{'yes' if number >= 7 else 'no'}\n" for number in range(1, 9)
 )
 # line on the tab Pairs (two people each measure each other), protocol
 PROTOCOLS = ("seven-sites", "seven-sites", "three-sites-men", "three-sites-men", "four-sites", "four-sites",
@@ -47,7 +47,7 @@ def test_four_protocols_in_one_class(tmp_path: Path) -> None:
         "biceps", "triceps", "subscapular", "suprailiac",
     ]  # fmt: skip
     assert [site for student, site in sites if student == "T7"] == ["triceps", "calf"]
-    # T7 measures T8, who is under 18: the sum only, and nothing is asked but what the sum needs.
+    # T7 measures T8, both under 18: the sum only, and nothing is asked but what the sum needs.
     minor = attempts["T7"]
     assert minor["sum_mm"] != ""
     assert {minor[name] for name in ("age_years", "sex_equation", "mass_kg", "fat_percent")} == {""}

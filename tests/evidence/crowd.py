@@ -1,5 +1,6 @@
 """A folder of many files, some bad in every way there is: each bad one is one line, the others count."""
 
+import csv
 import random
 import re
 from collections.abc import Callable
@@ -124,8 +125,11 @@ def read_twice(folder: ClassFolder, bad: list[str]) -> Crowd:
     second = run("read", folder.root)
     again = contents_of(folder.root)
     lines = first.stderr.splitlines()
-    shown = ["".join(sign if sign.isprintable() else "?" for sign in name) for name in bad]
-    named = sum(sum(line.startswith(name) for line in lines) == 1 for name in shown)
+    with folder.files(1).open(encoding="utf-8", newline="") as stream:
+        called = {row["incoming_name"].lstrip("'"): row["file"] for row in csv.DictReader(stream)}
+    # A file in a bundle has the bundle before its name.
+    files = [next(file for name, file in called.items() if name.startswith(one.lstrip("'"))) for one in bad]
+    named = sum(sum(line.startswith((f"{file}:", f"{file} (")) for line in lines) == 1 for file in files)
     said = (first.exit_code, first.stdout, first.stderr) == (second.exit_code, second.stdout, second.stderr)
     return Crowd(
         first.exit_code,

@@ -147,7 +147,7 @@ def _case(dice: random.Random, sheet: Sheet) -> Case:
         "length_upper_arm_cm": dice.choice((40, 42, 33.5, None, 0)),
         "length_thigh_cm": dice.choice((40, 45.2, 45.2, None)),
     }
-    scale = 2.6 if edge < 0.1 else 0.3 if edge < 0.2 else 1.0
+    scale = 2.6 if edge < 0.1 else 0.22 if edge < 0.2 else 1.0
     for word in sites:
         fold = dice.uniform(6, 32) * scale
         first = _reading(dice, fold)

@@ -20,7 +20,7 @@ WORDS = (
     ("side", "izquierdo", "left"),
     ("cautions_confirmed", "sí", "yes"),
     ("cautions_confirmed", "SÍ", "yes"),
-    ("not_taken_chest", "Sin-Pliegue", "no-fold"),
+    ("not_taken_chest", "Sin-Tomar", "left-out"),
 )
 LIVE = ("sum_mm", "density_g_ml", "fat_percent", "ready")
 

@@ -212,7 +212,7 @@ def test_feedback_says_what_was_noticed_in_plain_words() -> None:
     assert found[where + 1 : end] == [
         "Your teacher would like to look at one point of this file with you.",
         "Rounds 1 and 2 disagree and there is no third reading; the mean of the two was taken. "
-        "(Readings F9, Readings F10)",
+        "(Readings E6, Readings E7)",
     ]
 
 

@@ -433,7 +433,7 @@ def test_report_speaks_the_language_of_its_texts() -> None:
         for word in re.split(r"[\s,;:]+", str(value or ""))
         if re.fullmatch(r"[^\W\d_]{3,}\.?", word)
     }
-    keys_of_tables = {"session", "file", "site", "round"}
+    keys_of_tables = {"session", "file", "site", "round", "item", "line", "slip"}
     assert words - {site.title for site in protocol().sites} - keys_of_tables == {"simulated", "SIM"}
 
 
