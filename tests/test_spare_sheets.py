@@ -14,7 +14,7 @@ from sheetgen.class_folder.records import CopyRecord, Pairing, Person
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.read import ReadSummary, read_returned
 from sheetgen.texts.templates import read_template
-from tests.classes import built_class, changed_setting, filled_sheet, record_of, returned, run
+from tests.classes import built_class, filled_sheet, record_of, returned, run
 from tests.wording import in_english
 
 SPARES = ["spare-1", "spare-2", "spare-3"]

@@ -10,6 +10,7 @@ from sheetgen.protocols.names import (
     ANSWERS,
     CONFIRM_WORDS,
     DATA_SOURCE_WORDS,
+    FORMER_LEFT_OUT,
     LEFT_OUT,
     MAJORITY,
     ROUNDS,
@@ -157,14 +158,13 @@ def is_ready(protocol: Protocol, settings: SheetSettings, entries: Entries, resu
         "sex_equation": SEX_WORDS,
         "side": ("", *SIDE_WORDS),
         "caliper_id": tuple(caliper.identifier.casefold() for caliper in settings.calipers),
+        **dict.fromkeys(not_taken_names(protocol), ("", LEFT_OUT, *FORMER_LEFT_OUT)),
     }
     return (
         all(number_of(entries, name) is not None for name in due)
         and all(text_of(entries, f"answer_{word}") for word in ANSWERS)
         and all(
-            text_of(entries, name) in words
-            for name, words in lists.items()
-            if name in start_entries(protocol)
+            text_of(entries, name) in words for name, words in lists.items() if name in entry_names(protocol)
         )
         and not any(_is_fault(protocol, settings, entries, name) for name in entry_names(protocol))
         and not any(entries.get(name, "") is None for name in (*TEXT_ENTRIES, *not_taken_names(protocol)))

@@ -78,7 +78,7 @@ def messages(protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> list
     found += _seldom(texts, cells)
     for site in protocol.sites:
         title, name = f"{site.title}, {texts['readings.left_out']}", f"not_taken_{site.word}"
-        found.append(Message(name, "round-1", _error(title, cells[name], texts)))
+        found.append(Message(name, "round-1", _seldom_listed(name, title, texts, cells)))
     found += [_reading(number, site, protocol, texts, cells) for number in ROUNDS for site in protocol.sites]
     titles = {f"site_{site.word}": texts["working.site"] + site.title for site in protocol.sites}
     for own, live in own_steps(protocol):
@@ -103,9 +103,7 @@ def _seldom(texts: Texts, cells: Mapping[str, str]) -> Iterator[Message]:
     whole = "AND(ISNUMBER({caliper_2_row}),ISNUMBER({in_zero_2_mm}),ISNUMBER({change_row}))"
     second = quoted(f"{texts['entry.caliper_id_2']}: {texts['fault.second']}")
     yield Message("caliper_id_2", "start", _unless(f"OR({none},{whole})", second))
-    sides = ",".join(f'{{in_side}}="{word}"' for word in ("", *listed_words("side")))
-    known = f"AND(OR({sides}),NOT(ISERROR({cells['side']})))"
-    yield Message("side", "start", _unless(known, _listed_fault("side", texts, cells)))
+    yield Message("side", "start", _seldom_listed("side", texts["entry.side"], texts, cells))
     today = texts["entry.participant_today"]
     yield Message("participant_today", "start", _error(today, cells["participant_today"], texts))
 
@@ -226,7 +224,8 @@ def warning_lines(protocol: Protocol, texts: Texts) -> Iterator[Line]:
     yield Line("warning_data_source", f"={chain([(_PRACTICE, quoted('')), (all_same, said('source'))])}")
     if "age_years" in start_entries(protocol):
         young = quoted(texts["warning.check"] + texts["warning.age"].format(age=MAJORITY))
-        tests = [('{under_18}="yes"', young)]
+        listed = quoted(texts["warning.check"] + texts["warning.listed"])
+        tests = [('{under_18}="yes"', young), (_not_practice("age_years"), listed)]
         if protocol.equations:
             known = '{in_sex_equation}="female",{in_sex_equation}="male"'
             none = f'AND(ISNUMBER({{in_age_years}}),OR({known}),{{equation_row}}="")'
@@ -236,7 +235,7 @@ def warning_lines(protocol: Protocol, texts: Texts) -> Iterator[Line]:
 
 WARNED = {
     "data_source": ("warning.source",),
-    "age_years": ("warning.age", "start.no_equation"),
+    "age_years": ("warning.age", "warning.listed", "start.no_equation"),
     "caliper_id": ("warning.caliper",),
     "zero_mm": ("warning.zero_sign", "warning.zero_differs"),
 }
@@ -257,6 +256,7 @@ def note_lines(protocol: Protocol) -> Iterator[Line]:
             (f'AND({{in_not_taken_{word}}}<>"",COUNT({readings})>0)', '"left-out-typed"'),
             (f'{{in_not_taken_{word}}}<>""', '"left-out"'),
             *((f'{{fault_{number}_{word}}}<>""', f'"fault-{number}"') for number in ROUNDS),
+            *((_not_practice(reading_name(number, word)), f'"listed-{number}"') for number in ROUNDS),
             ('{covered}="yes"', '""'),
             (f'{{again_{word}}}="yes"', '"again"'),
             (f'AND({{third_{word}}}="yes",NOT(ISNUMBER({third})))', far),
@@ -266,14 +266,19 @@ def note_lines(protocol: Protocol) -> Iterator[Line]:
 
 
 NOTES = (
-    "under-18", "left-out-typed", "left-out", "fault-1", "fault-2", "fault-3", "again", "third-far", "third",
-    "third-extra",
+    "under-18", "left-out-typed", "left-out", "fault-1", "fault-2", "fault-3", "listed-1", "listed-2",
+    "listed-3", "again", "third-far", "third", "third-extra",
 )  # fmt: skip
 """What a site's row may say; the words are the texts `note.WORD`."""
 
 
 def _is_practice(name: str) -> str:
     return f"ABS({{in_{name}}}-{{practice_{name}}})<0.001"
+
+
+def _not_practice(name: str) -> str:
+    """A test whether another number stands there than the practice number of the copy, where that is used."""
+    return f"IF(AND({_PRACTICE},ISNUMBER({{in_{name}}})),NOT({_is_practice(name)}),FALSE())"
 
 
 def _unless(test: str, text: str) -> str:
@@ -298,9 +303,15 @@ def _not_a_number(title: str, cell: str, texts: Texts) -> str:
     return f"{quoted(f'{title}: ' + texts['fault.not-a-number'])}&{_typed(cell, texts)}"
 
 
-def _listed_fault(name: str, texts: Texts, cells: Mapping[str, str]) -> str:
-    said = quoted(f"{texts[f'entry.{name}']}: {texts['fault.not-in-list']}")
-    return f"{said}&{_typed(cells[name], texts)}"
+def _listed_fault(name: str, title: str, texts: Texts, cells: Mapping[str, str]) -> str:
+    return f"{quoted(f'{title}: ' + texts['fault.not-in-list'])}&{_typed(cells[name], texts)}"
+
+
+def _seldom_listed(name: str, title: str, texts: Texts, cells: Mapping[str, str]) -> str:
+    """For an entry that takes a word of its list, or nothing."""
+    words = ",".join(f'{{in_{name}}}="{word}"' for word in ("", *listed_words(name)))
+    known = f"AND(OR({words}),NOT(ISERROR({cells[name]})))"
+    return _unless(known, _listed_fault(name, title, texts, cells))
 
 
 def _asked(title: str, how: str, practice: str, texts: Texts) -> str:
@@ -339,7 +350,7 @@ def _start(name: str, protocol: Protocol, texts: Texts, cells: Mapping[str, str]
     known = "ISNUMBER({caliper_row})"
     if name != "caliper_id":
         known = "OR({})".format(",".join(f'{typed}="{word}"' for word in listed_words(name)))
-    return chain([(known, '""'), (f'{typed}=""', ask)], _listed_fault(name, texts, cells))
+    return chain([(known, '""'), (f'{typed}=""', ask)], _listed_fault(name, title, texts, cells))
 
 
 def _reading(number: int, site: Site, protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> Message:

@@ -131,7 +131,8 @@ def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         emphases=lit(rows, (_LABEL, _HINT), _VALUE, _NEXT),
         freeze=(COLUMN_HEADINGS, 0),
         landscape=True,
-        first_entry=(COLUMN_HEADINGS + 1, _VALUE),
+        # What was filled in before stays, mostly.
+        first_entry=next((cell.row, _VALUE) for cell in cells if cell.role == "entry" and cell.value is None),
         bare=True,
     )
 

@@ -57,7 +57,11 @@ def _at(change: Change, finding: Finding, attempt: Attempt) -> bool:
         return True
     if finding.tab != change.tab:
         return False
-    return not change.cells or bool(change.cells & set(finding.cell.split(", "))) or finding.code == "sheet-tab-missing"
+    return (
+        not change.cells
+        or bool(change.cells & set(finding.cell.split(", ")))
+        or finding.code == "sheet-tab-missing"
+    )
 
 
 def _key(finding: Finding) -> tuple[str, str, str, str]:

@@ -69,6 +69,12 @@ def pointed_out(slip: Slip, outcome: Outcome) -> bool:
     return outcome.said.get(slip.place) == slip.text
 
 
+def blocks(slip: Slip, outcome: Outcome) -> bool:
+    """Whether a sheet with the slip in it, past a rule if need be, is not ready to hand in."""
+    said = outcome.said_if_pasted if slip.place == "refused" else outcome.said
+    return said.get("ready") == "no"
+
+
 def count_line(done: Sequence[tuple[Slip, Outcome]]) -> str:
     """`slips made 25, knowable 21, pointed out 21`."""
     knowable = [(slip, outcome) for slip, outcome in done if slip.known == "yes"]

@@ -24,7 +24,7 @@ PROTOCOLS = (
 )  # fmt: skip
 _HANDED_OUT_FILLED = ("data_source", "caliper_id", "side")
 _ON_PAPER = {
-    "zero_today": "zero_mm", "participant_today": "participant_today", "source": "data_source",
+    "zero_today": "zero_mm", "participant_today": "participant_today",
     "side": "side", "age": "age_years", "equation": "sex_equation", "mass": "mass_kg",
     "length_upper_arm": "length_upper_arm_cm", "length_thigh": "length_thigh_cm",
 }  # fmt: skip
@@ -117,7 +117,7 @@ def typing_of(sheet: Sheet, entries: Mapping[str, Value], skips_locked: bool = T
     due = 0
     for number, tab in enumerate(tab for tab in sheet.layout.tabs if not tab.hidden):
         spots = {cell.name: (cell.row, cell.column) for cell in tab.cells if cell.role == "entry"}
-        wanted = [(spots[name], entries[name]) for name in entries if name in spots]
+        wanted = sorted(((spots[name], entries[name]) for name in entries if name in spots), key=_at)
         if not wanted:
             continue
         assert tab.first_entry is not None
@@ -143,6 +143,10 @@ def _as_typed(value: Value, texts: Mapping[str, str]) -> str:
     return texts.get(f"word.{value}", value) if isinstance(value, str) else f"{float(value or 0):.12g}"
 
 
+def _at(typed: tuple[Spot, Value]) -> tuple[int, int]:
+    return _down(typed[0])
+
+
 def _down(spot: Spot) -> tuple[int, int]:
     return spot[1], spot[0]
 
@@ -156,16 +160,16 @@ def _enter(down: Sequence[Spot], spot: Spot, skips_locked: bool) -> Spot:
 
 
 def _moves(tab: Tab, cursor: Spot, target: Spot, skips_locked: bool) -> list[tuple[str, Spot]]:
-    """Keys from the cursor to the next entry to type, each with where it leads: Enter where that is ahead."""
+    """Keys from the cursor to the next entry to type, each with where it leads: Enter, or arrows where
+    that is shorter."""
     down = sorted(((cell.row, cell.column) for cell in tab.cells if cell.role == "entry"), key=_down)
     by_enter: list[tuple[str, Spot]] = []
     at = cursor
     while at != target and len(by_enter) < len(down):
         at = _enter(down, at, skips_locked)
         by_enter.append(("enter", at))
-    if at == target:
-        return by_enter
-    return list(_arrows(down, cursor, target))
+    arrows = list(_arrows(down, cursor, target))
+    return by_enter if at == target and len(by_enter) <= len(arrows) else arrows
 
 
 def _arrows(spots: Sequence[Spot], cursor: Spot, target: Spot) -> Iterator[tuple[str, Spot]]:
