@@ -2,7 +2,8 @@
 
 After the checklist of the UK Government Statistical Service and WCAG 2.2: title in A1, no merged cells,
 meaningful tab names, alternative texts, language and title of the document, plain letters of 12 points, the
-cursor on the first entry, everything within reach of the arrows. Contrast and borders: test_style; labels: test_room.
+cursor on the first entry, everything within reach of the arrows.
+Contrast and borders: test_style.
 """
 
 import io
