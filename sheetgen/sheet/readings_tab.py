@@ -91,6 +91,7 @@ def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> T
             if not settings.narrow and (image := small_image(site, row, _FIGURE, texts))
         ),
         bare=True,
+        pages=1,
     )
 
 

@@ -18,6 +18,7 @@ from sheetgen.sheet.heading import (
     head,
     lit,
     next_here,
+    wrapped_lines,
 )
 from sheetgen.sheet.live_formulas import shown_site, uncovered
 from sheetgen.texts.languages import shown_number, with_decimal_sign
@@ -29,7 +30,6 @@ from sheetgen.workbook.cells import (
     formula,
     height_for,
     label,
-    lines_needed,
     text_rule,
 )
 from sheetgen.workbook.layout import Cell, Chart, Rule, Series, Tab
@@ -81,7 +81,7 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         if cell.row in heights and cell.column == _HOW:
             longest = max((equation_text(each, texts) for each in protocol.equations), key=len, default="")
             text = f"{cell.value or ''} {longest if cell.role == 'formula' else ''}"
-            heights[cell.row] = max(_ROW, height_for(lines_needed(text, _WORKING_WIDTHS[_HOW], indent=1)))
+            heights[cell.row] = max(_ROW, height_for(wrapped_lines(text, _WORKING_WIDTHS[_HOW], indent=1)))
     cells.append(label(row, 0, texts["working.questions"], "part"))
     heights[row] = 30.0
     for word in ANSWERS:
@@ -94,7 +94,7 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
             next_here(row, _NEXT, f"answer_{word}"),
         ]
         cells += [label(row, column, None, "plain") for column in (_FROM, _ANSWER, _UNIT)]
-        lines = lines_needed(question, _WORKING_WIDTHS[0])
+        lines = wrapped_lines(question, _WORKING_WIDTHS[0])
         heights[row] = height_for(max(_ANSWER_LINES, lines))
     asked = range(_FIRST_ROW, _FIRST_ROW + len(steps))
     questions = range(row - len(ANSWERS) + 1, row + 1)
@@ -112,6 +112,7 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         landscape=True,
         first_entry=(_FIRST_ROW, _ANSWER),
         bare=True,
+        pages=1,
     )
 
 
@@ -174,7 +175,7 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
     chart = Chart(
         row=last + 3,
         column=0,
-        width=sum(map(column_pixels, _RESULTS_WIDTHS)) - 40,
+        width=sum(map(column_pixels, _RESULTS_WIDTHS[:-1])) - 8,
         height=_CHART_HEIGHT,
         title=texts["results.chart_title"],
         alternative_text=texts["results.chart_alternative"].format(count=len(protocol.sites)),
@@ -187,7 +188,7 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         value_title=texts["results.chart_scale"],
         signed=True,
     )
-    high = max(map(lines_needed, headings, _RESULTS_WIDTHS[:-1], [True] * len(headings)))
+    high = max(map(wrapped_lines, headings, _RESULTS_WIDTHS[:-1], [True] * len(headings)))
     return Tab(
         "results",
         texts["tab.results"],
@@ -202,6 +203,7 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         landscape=True,
         charts=(chart,),
         bare=True,
+        pages=1,
     )
 
 

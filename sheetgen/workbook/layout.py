@@ -144,8 +144,8 @@ class Tab:
     images, charts : over the cells.
     scale : per cent at which it prints; 0: as wide as the page. page_breaks : rows that begin a printed page;
         they hold with a scale, since fitting to a page makes a program leave them out.
-    bare : no row and column headings on the screen, and no columns beyond the last; the column that leads to
-        the next tab, the last that shows, is not printed.
+    bare : no row and column headings on the screen, and no columns beyond the last. Columns are printed up to
+        the last that shows something where rows scroll.
     pages : how many printed pages high it is fitted to; 0: as many as it takes. printed_from : the first row
         printed, below the one that is repeated.
     """

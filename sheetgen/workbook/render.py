@@ -207,14 +207,25 @@ def _print_setup(sheet: Worksheet, tab: Tab) -> None:
     if tab.bare:
         sheet.set_margins(left=0.35, right=0.35, top=0.45, bottom=0.55)
         sheet.center_horizontally()
-        shown = [column for column, width in enumerate(tab.widths) if width]
-        rows = [cell.row for cell in tab.cells]
-        rows += [chart.row + math.ceil(chart.height / _ROW_PIXELS) for chart in tab.charts]
-        sheet.print_area(tab.printed_from, 0, max(rows), shown[-2])
+        sheet.print_area(tab.printed_from, 0, *_printed_last(tab))
     else:
         sheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.6)
     if tab.printed_rows:
         sheet.print_area(0, 0, tab.printed_rows - 1, len(tab.widths) - 1)
+
+
+def _printed_last(tab: Tab) -> tuple[int, int]:
+    """The last row that holds anything, and the last column that shows something where rows scroll."""
+    rows = [cell.row for cell in tab.cells]
+    rows += [chart.row + math.ceil(chart.height / _ROW_PIXELS) for chart in tab.charts]
+    scrolling = 0 if tab.freeze is None else tab.freeze[0]
+    columns = [
+        cell.column + cell.across - 1
+        for cell in tab.cells
+        if cell.row >= scrolling and tab.widths[cell.column]
+        if cell.role != "label" or cell.value is not None
+    ]
+    return max(rows), max(columns)
 
 
 def _place_chart(workbook: Workbook, sheet: Worksheet, tab: Tab, chart: Chart) -> None:
