@@ -60,9 +60,7 @@ def head(
     return cells
 
 
-def wrapped_lines(
-    text: str, width: float, bold: bool = False, indent: int = 0, points: float = 12.0
-) -> int:
+def wrapped_lines(text: str, width: float, bold: bool = False, indent: int = 0, points: float = 12.0) -> int:
     """Return the lines that a wrapped text takes in a column of so many characters, in either typeface."""
     return lines_needed(text, width * _WIDER_COLUMNS, bold, indent, points)
 

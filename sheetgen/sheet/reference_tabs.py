@@ -39,7 +39,9 @@ _AROUND = 4
 """Free on each side of a figure [px]."""
 _LINE_POINTS, _BETWEEN, _GAP = 14.4, 4.0, 6.0
 """Of a line of 12 points, free between the texts of a card, and below it [points]."""
-_ABOUT_WIDTHS = (34, 78, 16)
+_ABOUT_WIDTHS = (28, 82, 16)
+_ABOUT_SCALE = 84
+"""Per cent: 12 points are 10 on paper, and both columns fit A4 in a wide typeface."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,7 +194,7 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     for key, part in (("rules", rows), ("cautions", numbered)):
         cells += [label(start, 0, texts[f"about.{key}"], "part"), label(start, 1, None, "part")]
         for row, (name, text) in enumerate(part, start=start + 1):
-            cells += [label(row, 0, name, "label_top"), label(row, 1, text, "wrap")]
+            cells += [label(row, 0, name, "about_label"), label(row, 1, text, "wrap")]
             heights.append((row, _about_height(name, text)))
         start += len(part) + 1
     freeze = (COLUMN_HEADINGS, 0)
@@ -204,6 +206,8 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         tuple(heights),
         freeze=freeze,
         bare=True,
+        scale=_ABOUT_SCALE,
+        page_breaks=(start - len(numbered) - 1,),
         printed_from=COLUMN_HEADINGS,
     )
 
@@ -211,7 +215,9 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
 def _about_height(name: str, text: str) -> float:
     """Points for a name and its text, both wrapped."""
     widths = _ABOUT_WIDTHS
-    return height_for(max(wrapped_lines(name, widths[0], bold=True), wrapped_lines(text, widths[1])))
+    return height_for(
+        max(wrapped_lines(name, widths[0], bold=True, indent=1), wrapped_lines(text, widths[1]))
+    )
 
 
 def _range_text(equation: Equation, texts: Texts) -> str:

@@ -68,7 +68,7 @@ def care_tab(protocol: Protocol, texts: Texts) -> Tab:
             row, number = row + 1, number + 1
             caution = replace(label(row, 1, texts[key], format), across=_AGREED_HINT)
             cells += [label(row, 0, number, f"{format}_number"), caution]
-            lines = wrapped_lines(texts[key], _CARE_TEXT, points=points)
+            lines = wrapped_lines(texts[key], _CARE_TEXT, indent=1, points=points)
             heights.append((row, height_for(lines, points)))
         row += 1
     first = row
@@ -158,7 +158,7 @@ def _start_heights(cells: Sequence[Cell], last: int, texts: Texts) -> dict[int, 
 
 def _entry_row(row: int, name: str, protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[Cell]:
     title, known = texts[f"entry.{name}"], START_ENTRIES[name]
-    cells = [label(row, _LABEL, title, "label"), _entry(row, name, protocol, settings, texts)]
+    cells = [label(row, _LABEL, title, "line_label"), _entry(row, name, protocol, settings, texts)]
     asked = name not in SELDOM or name in ("side", "zero_2_mm", "caliper_id_2")
     if asked:
         cells.append(next_here(row, _NEXT, name))

@@ -39,9 +39,11 @@ _ROW = 24.0
 _WORKING_WIDTHS = (34, 22, 16, 22, 63, 20, 0)
 _STEP, _FROM, _ANSWER, _UNIT, _HOW, _, _NEXT = range(7)
 _RESULTS_COLUMNS = ("quantity", "value", "unit", "from_mean_1", "from_mean_2", "words")
-_RESULTS_WIDTHS = (38, 11, 8, 13, 13, 66, 21)
+_RESULTS_WIDTHS = (32, 10, 11, 12, 12, 72, 16)
 _QUANTITY, _VALUE, _RESULT_UNIT, _FROM_MEAN_1, _FROM_MEAN_2, _WORDS = range(6)
-_CHART_HEIGHT = 300
+_RESULT_ROW = 19.0
+_LONG_WORDS = ("results.band", "state.percent-outside")
+_CHART_HEIGHT = 280
 _THICK_SUM_MM = 120
 _MOST_FOLDS_READ_LOW = 4
 """Adult equations on so many folds or fewer read low above the sum; for more it is an ordinary sum."""
@@ -124,7 +126,7 @@ def _step_row(
     title = texts[f"results.{live}"] if site is None else texts["working.site"] + site.title
     kind = live if site is None else "site"
     cells = [
-        label(row, _STEP, title, "label"),
+        label(row, _STEP, title, "line_label"),
         entry(row, _ANSWER, own, own_rule(title, texts), "entry_own"),
         label(row, _UNIT, texts[f"working.{live}" if site is None else "working.site_unit"], "hint"),
         next_here(row, _NEXT, own),
@@ -168,7 +170,7 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
     last = lines[-1].row + 1
     cells += [
         *lines,
-        label(last, _QUANTITY, texts["results.moment"], "label"),
+        label(last, _QUANTITY, texts["results.moment"], "line_label"),
         formula(last, _VALUE, f"={_moment(protocol, settings, texts)}", "", "words"),
         label(last + 1, _QUANTITY, texts["results.instruction"], "words"),
     ]
@@ -188,6 +190,9 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         value_title=texts["results.chart_scale"],
         signed=True,
     )
+    # The two lines that may say the most; with a percentage one of them is long.
+    long = max(wrapped_lines(texts[key], _RESULTS_WIDTHS[_WORDS], indent=1) for key in _LONG_WORDS)
+    heights = {cell.row: height_for(long) for cell in lines if cell.format == "words_wrapped"}
     high = max(map(wrapped_lines, headings, _RESULTS_WIDTHS[:-1], [True] * len(headings)))
     return Tab(
         "results",
@@ -197,7 +202,7 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         heights=(
             *HEAD_HEIGHTS,
             (COLUMN_HEADINGS, height_for(high)),
-            *((at, 20.0) for at in range(row, last + 2)),
+            *((at, heights.get(at, _RESULT_ROW)) for at in range(row, last + 2)),
         ),
         freeze=(_FIRST_ROW, 0),
         landscape=True,
@@ -209,7 +214,7 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
 
 def _line(row: int, title: str, text: str, unit: str, shape: str) -> list[Cell]:
     return [
-        label(row, _QUANTITY, title, "label"),
+        label(row, _QUANTITY, title, "line_label"),
         formula(row, _VALUE, text, "", shape),
         label(row, _RESULT_UNIT, unit, "hint"),
     ]
@@ -271,7 +276,8 @@ def _quantity_lines(row: int, protocol: Protocol, settings: SheetSettings, texts
         if name == "sum_mm":
             # A site left out is told at once: nobody waits for a sum that does not come.
             text = f"IF({{sites_open}}<{len(protocol.sites)},{quoted(texts['results.sum_left_out'])},{text})"
-        cells.append(formula(at, _WORDS, f"={text}", first, "words"))
+        long = protocol.equations and name in ("fat_low", reason_line)
+        cells.append(formula(at, _WORDS, f"={text}", first, "words_wrapped" if long else "words"))
     return cells
 
 

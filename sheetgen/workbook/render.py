@@ -40,7 +40,7 @@ _PNG = b"\x89PNG\r\n\x1a\n"
 _INK = "#22312C"
 _PAPER = "#FFFFFF"
 _GRID = "#D9DEDB"
-_POINTS = 11
+_POINTS = 12
 _FONT = {"name": "Arial", "size": _POINTS, "color": _INK, "bold": False}
 _BARS: dict[str, dict[str, Any]] = {
     "solid": {"fill": {"color": _INK}},
