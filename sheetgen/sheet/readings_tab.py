@@ -26,9 +26,11 @@ _FIRST_ROW = COLUMN_HEADINGS + 1
 _COLUMNS = (
     "site", "figure", "round_1", "round_2", "round_3", "difference", "site_value", "what_to_do", "left_out",
 )  # fmt: skip
-_SITE, _FIGURE, _ROUND_1, _, _, _DIFFERENCE, _VALUE, _TO_DO, _LEFT_OUT, _NEXT, _OPEN, _SHOWN = range(12)
-_WIDTHS = (20, 9, 12, 12, 12, 13, 12, 45, 17, 0, 0, 0)
-_NARROW_WIDTHS = (21, 0, 12, 12, 12, 13, 12, 36, 18, 0, 0, 0)
+_SITE, _FIGURE, _ROUND_1, _, _, _DIFFERENCE, _VALUE, _TO_DO, _LEFT_OUT, _, _NEXT, _OPEN, _SHOWN = range(13)
+_WIDTHS = (20, 9, 12, 12, 12, 13, 12, 45, 17, 1, 0, 0, 0)
+_NARROW_WIDTHS = (21, 0, 12, 12, 12, 13, 12, 36, 18, 1, 0, 0, 0)
+"""A thin empty column stands between what shows and what is hidden: a program prints signs of a column too
+narrow where a hidden number is next to what is printed."""
 _ROW = 31.5
 _SHOWN_LINES = ("division", "opening", "zero", "division_2", "opening_2", "zero_2", "change")
 """What the rules of the readings look at: a rule looks at its own tab."""
@@ -91,6 +93,7 @@ def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> T
             if not settings.narrow and (image := small_image(site, row, _FIGURE, texts))
         ),
         bare=True,
+        pages=1,
     )
 
 
@@ -137,7 +140,7 @@ def _looked_at(what: str) -> str:
 
 
 def _site_row(row: int, site: Site, protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[Cell]:
-    word = site.word
+    word, value = site.word, f"shown_site_{site.word}"
     left_out = {LEFT_OUT: texts[f"word.{LEFT_OUT}"]}
     ranks = [f"{{rank_{reading_name(number, word)}}}" for number in ROUNDS]
     here = "".join(f"IF({rank}={{next_rank}},{number}," for number, rank in zip(ROUNDS, ranks, strict=True))
@@ -147,10 +150,9 @@ def _site_row(row: int, site: Site, protocol: Protocol, settings: SheetSettings,
     is_open = f'=IF({{left_out_{word}}}="yes",0,IF(AND({begun}),IF({{round_1_complete}}="yes",{third},1),0))'
     cells = [
         label(row, _SITE, site.title, "site"),
-        formula(row, _DIFFERENCE, uncovered(settings, difference_text(word)), "", "result_2"),
-        formula(
-            row, _VALUE, uncovered(settings, shown_site(word, settings)), "", "result_2", f"shown_site_{word}"
-        ),
+        label(row, _FIGURE, None, "site"),
+        formula(row, _DIFFERENCE, uncovered(settings, difference_text(word)), "", "site_result"),
+        formula(row, _VALUE, uncovered(settings, shown_site(word, settings)), "", "site_result", value),
         formula(row, _TO_DO, f"={_to_do(row, word, texts)}", "", "to_do", f"shown_to_do_{word}"),
         words_entry(row, _LEFT_OUT, f"not_taken_{word}", texts["rule.left_out_title"], left_out, texts),
         formula(row, _NEXT, next_round, 0, "unseen", f"next_round_{word}"),

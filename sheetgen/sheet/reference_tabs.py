@@ -1,8 +1,9 @@
 """The tabs Sites and About: what to look up; and the drawn figures of the sites."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import zip_longest
 from types import MappingProxyType
 
 from sheetgen.class_folder.folder import ClassFolder
@@ -10,17 +11,16 @@ from sheetgen.errors import FolderError, TemplateError
 from sheetgen.protocols.names import CAUTIONS
 from sheetgen.protocols.protocol import Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.sheet.heading import COLUMN_HEADINGS, HEAD_HEIGHTS, head
-from sheetgen.sheet.paper import LARGEST_SCALE, PAGE_WIDTH, scale_for
+from sheetgen.sheet.heading import COLUMN_HEADINGS, HEAD_HEIGHTS, head, wrapped_lines
 from sheetgen.sheet.working import conversion_text, equation_text, equation_title
 from sheetgen.texts.languages import shown_number
 from sheetgen.texts.templates import templates_folder
-from sheetgen.workbook.cells import column_pixels, height_for, label, lines_needed
+from sheetgen.workbook.cells import height_for, label
 from sheetgen.workbook.layout import Cell, Image, Layout, Tab
 
 Texts = Mapping[str, str]
 
-FIGURE_SIZE = (124, 100)
+FIGURE_SIZE = (104, 84)
 """Width and height on the tab Sites [px]; the files hold a little more than twice as many dots."""
 SMALL_SIZE = (48, 32)
 """Width and height beside a row [px]; the files hold twice as many dots."""
@@ -28,8 +28,20 @@ SMALL_SIZE = (48, 32)
 _NO_FIGURE = "none"
 
 _SITES_FIRST = COLUMN_HEADINGS + 1
-_SITES_WIDTHS = (19, 19, 74, 19)
-_ABOUT_WIDTHS = (38, 100, 16)
+_SITES_WIDTHS = (15.3, 39.4, 1, 15.3, 39.4, 16)
+_CARDS, _LINK = (0, 3), 5
+"""The first columns of the two cards; the last of the tab leads on."""
+_CARD, _PAGE = 55.4, 113.2
+"""Characters across a card, and across both with what is between them."""
+_BESIDE = 2
+"""Lines of a card that stand beside its figure."""
+_AROUND = 4
+"""Free on each side of a figure [px]."""
+_LINE_POINTS, _BETWEEN, _GAP = 14.4, 4.0, 6.0
+"""Of a line of 12 points, free between the texts of a card, and below it [points]."""
+_ABOUT_WIDTHS = (28, 82, 16)
+_ABOUT_SCALE = 84
+"""Per cent: 12 points are 10 on paper, and both columns fit A4 in a wide typeface."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +54,15 @@ class Figure:
     direction: str
     view: str
     caption: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """A text of a card with its format word. beside : whether the figure stands beside it."""
+
+    text: str
+    format: str
+    beside: bool = False
 
 
 FIGURES = {
@@ -60,34 +81,30 @@ FIGURES = {
 
 
 def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
-    """Return the tab Sites: a card a site with figure, where, fold, how and the usual fault; below, how a
-    fold is lifted and read. All sites stand on one printed page, the rest on the next."""
+    """Return the tab Sites: two cards beside each other, a site each with figure, fold, where, how and the
+    usual fault; and how a fold is lifted and read, in the place that is left or below. One printed page."""
     cells = [
-        *head("sites", 4, 1, protocol, texts, counted=False),
-        label(_SITES_FIRST - 1, 0, texts["sites.instruction"], "hint_line"),
+        *head("sites", len(_SITES_WIDTHS), 1, protocol, texts, counted=False),
+        replace(label(COLUMN_HEADINGS, 0, texts["sites.instruction"], "hint_line"), across=_LINK),
     ]
-    heights, images, row = [(_SITES_FIRST - 1, 24.0)], [], _SITES_FIRST
-    for site in protocol.sites:
-        first, card = row, _card(row, site, texts)
-        cells += [cell for cell, _ in card]
-        row = cells[-1].row
-        for at in range(first, row + 1):
-            heights.append((at, height_for(max(lines for cell, lines in card if cell.row == at))))
-        image = large_image(site, first, 0, texts)
-        if image is not None:
-            images.append(image)
-            # The figure stands beside the texts of its card.
-            missing = FIGURE_SIZE[1] * 0.75 + 12 - sum(height for at, height in heights if at >= first)
-            heights[-1] = (row, heights[-1][1] + max(missing, 0))
-        row += 1
-    page = row
-    cells.append(label(row, 0, texts["sites.lifting"], "part"))
-    heights.append((row, 30.0))
-    steps = [texts[key] for key in texts if key.startswith("lifting.")]
-    for text in steps:
-        row += 1
-        cells += [label(row, 1, row - page, "step_number"), label(row, 2, text, "card_text")]
-        heights.append((row, height_for(lines_needed(text, _SITES_WIDTHS[2], indent=1))))
+    heights, images, row = [(COLUMN_HEADINGS, _height(texts["sites.instruction"], _PAGE))], [], _SITES_FIRST
+    blocks = [_card(site, texts) for site in protocol.sites]
+    blocks += _lifting(texts, below=len(blocks) % 2 == 0)
+    for at, pair in enumerate(zip(blocks[::2], blocks[1::2], strict=True)):
+        for column, site in zip(_CARDS, protocol.sites[2 * at : 2 * at + 2], strict=False):
+            image = large_image(site, row, column, texts)
+            images += [image] if image is not None else []
+        for number, texts_beside in enumerate(zip_longest(*pair)):
+            high = [_placed(row, column, line) for column, line in zip(_CARDS, texts_beside, strict=True)]
+            cells += [cell for placed, _ in high for cell in placed]
+            heights.append((row, max(needed for _, needed in high)))
+            if number == _BESIDE - 1:
+                # The figure stands beside the first lines of its card.
+                beside = sum(height for _, height in heights[-_BESIDE:])
+                missing = (FIGURE_SIZE[1] + 2 * _AROUND) * 0.75 - beside
+                heights[-1] = (row, heights[-1][1] + max(missing, 0))
+            row += 1
+        heights[-1] = (row - 1, heights[-1][1] + _GAP)
     return Tab(
         "sites",
         texts["tab.sites"],
@@ -97,33 +114,56 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
         freeze=(COLUMN_HEADINGS, 0),
         images=tuple(images),
         bare=True,
-        page_breaks=(page,),
-        scale=min(
-            scale_for([height for at, height in (*HEAD_HEIGHTS, *heights) if at < page]),
-            LARGEST_SCALE * PAGE_WIDTH // sum(map(column_pixels, _SITES_WIDTHS)),
-        ),
+        pages=1,
+        printed_from=COLUMN_HEADINGS,
     )
 
 
-def _card(row: int, site: Site, texts: Texts) -> list[tuple[Cell, int]]:
-    """The cells of a site's card from a row on, each with the lines that its text takes."""
-    fold = f"{texts[f'sites.{site.direction}']}. {caption(site, texts)}".strip()
+def _card(site: Site, texts: Texts) -> list[_Line]:
+    """The lines of a site's card, the first of them beside its figure."""
+    beside = large_image(site, 0, 0, texts) is not None
     lines = [
         ("where", site.landmark),
         ("how", " ".join(site.cues)),
         ("fault", texts.get(f"site_fault.{site.word}", "")),
     ]
-    cells = [
-        (label(row, 0, None, "card"), 1),
-        (label(row, 1, site.title, "card_title"), lines_needed(site.title, _SITES_WIDTHS[1], bold=True)),
-        (label(row, 2, fold, "card_title_text"), lines_needed(fold, _SITES_WIDTHS[2], indent=1)),
+    return [
+        _Line(f"{site.title}: {texts[f'sites.{site.direction}']}", "card_title", beside),
+        _Line(caption(site, texts), "card_letters", beside),
+        *(_Line(f"{texts[f'sites.{name}']}: {text}" if text else "", f"card_{name}") for name, text in lines),
     ]
-    for at, (name, text) in enumerate((line for line in lines if line[1]), start=row + 1):
-        cells += [
-            (label(at, 1, texts[f"sites.{name}"], "card_label"), 1),
-            (label(at, 2, text, "card_text"), lines_needed(text, _SITES_WIDTHS[2], indent=1)),
-        ]
-    return cells
+
+
+def _lifting(texts: Texts, below: bool) -> list[list[_Line]]:
+    """How a fold is lifted and read: one block beside the last card, or two blocks below the cards."""
+    title = _Line(texts["sites.lifting"], "card_title")
+    steps = [text for key, text in texts.items() if key.startswith("lifting.")]
+    numbered = [f"{number}  {text}" for number, text in enumerate(steps, start=1)]
+    if below:
+        lines = [_Line(text, "card_where") for text in numbered]
+        middle = (len(lines) + 1) // 2
+        return [[title, *lines[:middle]], [_Line("", "card_title"), *lines[middle:]]]
+    # The long second step alone; the others two by two, as high as the lines of a card.
+    parts = [numbered[:1], numbered[1:2], *(numbered[at : at + 2] for at in range(2, len(numbered), 2))]
+    return [[title, *(_Line("\n".join(part), "card_where") for part in parts)]]
+
+
+def _placed(row: int, column: int, line: _Line | None) -> tuple[list[Cell], float]:
+    """The cells of a line of a card, and the points that it needs."""
+    if line is None:
+        return [], 0.0
+    if line.beside:
+        cells = [label(row, column, None, line.format), label(row, column + 1, line.text, line.format)]
+        return cells, _height(line.text, _SITES_WIDTHS[column + 1], line.format == "card_title")
+    return [replace(label(row, column, line.text, line.format), across=2)], _height(
+        line.text, _CARD, line.format == "card_title"
+    )
+
+
+def _height(text: str, width: float, bold: bool = False) -> float:
+    """Points for a wrapped text in a place of so many characters."""
+    lines = sum(wrapped_lines(part, width, bold, indent=1) for part in text.split("\n"))
+    return _LINE_POINTS * lines + _BETWEEN
 
 
 def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
@@ -154,19 +194,30 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     for key, part in (("rules", rows), ("cautions", numbered)):
         cells += [label(start, 0, texts[f"about.{key}"], "part"), label(start, 1, None, "part")]
         for row, (name, text) in enumerate(part, start=start + 1):
-            cells += [label(row, 0, name, "label_top"), label(row, 1, text, "wrap")]
+            cells += [label(row, 0, name, "about_label"), label(row, 1, text, "wrap")]
             heights.append((row, _about_height(name, text)))
         start += len(part) + 1
     freeze = (COLUMN_HEADINGS, 0)
     return Tab(
-        "about", texts["tab.about"], tuple(cells), _ABOUT_WIDTHS, tuple(heights), freeze=freeze, bare=True
+        "about",
+        texts["tab.about"],
+        tuple(cells),
+        _ABOUT_WIDTHS,
+        tuple(heights),
+        freeze=freeze,
+        bare=True,
+        scale=_ABOUT_SCALE,
+        page_breaks=(start - len(numbered) - 1,),
+        printed_from=COLUMN_HEADINGS,
     )
 
 
 def _about_height(name: str, text: str) -> float:
     """Points for a name and its text, both wrapped."""
     widths = _ABOUT_WIDTHS
-    return height_for(max(lines_needed(name, widths[0], bold=True), lines_needed(text, widths[1])))
+    return height_for(
+        max(wrapped_lines(name, widths[0], bold=True, indent=1), wrapped_lines(text, widths[1]))
+    )
 
 
 def _range_text(equation: Equation, texts: Texts) -> str:
@@ -199,8 +250,8 @@ def large_image(site: Site, row: int, column: int, texts: Texts) -> Image | None
     if _figure_of(site) is None and site.figure not in ("", _NO_FIGURE, *FIGURES):
         direction = texts[f"sites.{site.direction}"]
         words = texts["figure.own"].format(site=site.title, direction=direction, landmark=site.landmark)
-        return Image(row, column, site.figure, *FIGURE_SIZE, words, 5, 5)
-    return _image(site, row, column, texts, "", FIGURE_SIZE, 5)
+        return Image(row, column, site.figure, *FIGURE_SIZE, words, _AROUND, _AROUND)
+    return _image(site, row, column, texts, "", FIGURE_SIZE, _AROUND)
 
 
 def small_image(site: Site, row: int, column: int, texts: Texts) -> Image | None:
@@ -225,6 +276,7 @@ def _image(
         view=texts[figure.view],
         direction=texts[f"sites.{site.direction}"],
         caption=texts[figure.caption],
+        landmark=site.landmark,
     )
     return Image(row, column, (site.figure or site.word) + ending, *size, words, offset, offset)
 

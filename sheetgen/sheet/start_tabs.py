@@ -1,6 +1,7 @@
 """The tabs Care and Start: the cautions with both roles' yes, and what is typed before the first fold."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from sheetgen.protocols.names import (
     CAUTIONS_OF_BOTH,
@@ -26,6 +27,7 @@ from sheetgen.sheet.heading import (
     next_here,
     number_entry,
     words_entry,
+    wrapped_lines,
 )
 from sheetgen.sheet.next_steps import WARNED
 from sheetgen.sheet.working import own_rule
@@ -37,15 +39,17 @@ from sheetgen.workbook.cells import (
     height_for,
     identity,
     label,
-    lines_needed,
     text_rule,
 )
 from sheetgen.workbook.layout import Cell, Rule, Tab
 
 _INLINE_LIST_LIMIT = 255
 _ROW = 25.5
-_CARE_WIDTHS = (18, 90, 20, 32, 14, 0)
-_START_WIDTHS = (38, 18, 48, 2, 52, 14, 0)
+_CARE_WIDTHS = (5, 16, 43, 15, 32, 16, 0)
+_CARE_TEXT = 108.8
+"""Characters across the columns of a caution, from the second to the one before the last that shows."""
+_AGREED, _YES, _AGREED_HINT, _CARE_LINK, _CARE_NEXT = 2, 3, 4, 5, 6
+_START_WIDTHS = (36, 17, 45, 2, 50, 14, 0)
 _LABEL, _VALUE, _HINT, _, _TODAY, _, _NEXT = range(7)
 
 Texts = Mapping[str, str]
@@ -53,7 +57,7 @@ Texts = Mapping[str, str]
 
 def care_tab(protocol: Protocol, texts: Texts) -> Tab:
     """Return the tab Care: the cautions of the person measured first and larger, both roles' yes below."""
-    cells, heights, row = head("care", 5, 1, protocol, texts), [*HEAD_HEIGHTS], COLUMN_HEADINGS
+    cells, heights, row = head("care", _CARE_LINK + 1, 2, protocol, texts), [*HEAD_HEIGHTS], COLUMN_HEADINGS
     parts = (("participant", CAUTIONS_OF_PARTICIPANT, 14.0), ("both", CAUTIONS_OF_BOTH, 12.0))
     number = 0
     for part, keys, points in parts:
@@ -62,8 +66,9 @@ def care_tab(protocol: Protocol, texts: Texts) -> Tab:
         heights.append((row, 24.0))
         for key in keys:
             row, number = row + 1, number + 1
-            cells += [label(row, 0, number, f"{format}_number"), label(row, 1, texts[key], format)]
-            lines = lines_needed(texts[key], _CARE_WIDTHS[1], points=points)
+            caution = replace(label(row, 1, texts[key], format), across=_AGREED_HINT)
+            cells += [label(row, 0, number, f"{format}_number"), caution]
+            lines = wrapped_lines(texts[key], _CARE_TEXT, indent=1, points=points)
             heights.append((row, height_for(lines, points)))
         row += 1
     first = row
@@ -71,24 +76,25 @@ def care_tab(protocol: Protocol, texts: Texts) -> Tab:
         title = texts[f"entry.{name}"]
         words = {code: texts[f"word.{code}"] for code in listed_words(name)}
         cells += [
-            label(row, 1, title, "label_right"),
-            words_entry(row, 2, name, title, words, texts),
-            label(row, 3, texts[f"hint.{name}"], "hint"),
+            label(row, _AGREED, title, "label_right"),
+            words_entry(row, _YES, name, title, words, texts),
+            label(row, _AGREED_HINT, texts[f"hint.{name}"], "hint"),
         ]
-        lines = lines_needed(texts[f"hint.{name}"], _CARE_WIDTHS[3], indent=1)
+        lines = wrapped_lines(texts[f"hint.{name}"], _CARE_WIDTHS[_AGREED_HINT], indent=1)
         heights.append((row, max(_ROW, height_for(lines))))
-    cells.append(next_here(first, 5, "cautions_confirmed"))
+    cells.append(next_here(first, _CARE_NEXT, "cautions_confirmed"))
     return Tab(
         "care",
         texts["tab.care"],
         tuple(cells),
         widths=_CARE_WIDTHS,
         heights=tuple(heights),
-        emphases=lit([first], (1, 3), 2, 5),
+        emphases=lit([first], (1, _AGREED_HINT), _YES, _CARE_NEXT),
         freeze=(COLUMN_HEADINGS, 0),
-        landscape=True,
-        first_entry=(first, 2),
+        first_entry=(first, _YES),
         bare=True,
+        pages=1,
+        printed_from=COLUMN_HEADINGS,
     )
 
 
@@ -134,6 +140,7 @@ def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         # What was filled in before stays, mostly.
         first_entry=next((cell.row, _VALUE) for cell in cells if cell.role == "entry" and cell.value is None),
         bare=True,
+        pages=1,
     )
 
 
@@ -145,14 +152,14 @@ def _start_heights(cells: Sequence[Cell], last: int, texts: Texts) -> dict[int, 
             keys = WARNED.get(cell.name.removeprefix("hint_"), ())
             said = [str(cell.value or ""), *(texts["warning.check"] + texts[key] for key in keys)]
             width = _START_WIDTHS[cell.column]
-            needed = max(lines_needed(text, width, bold=cell.column == _LABEL, indent=1) for text in said)
+            needed = max(wrapped_lines(text, width, bold=cell.column == _LABEL, indent=1) for text in said)
             heights[cell.row] = max(heights[cell.row], height_for(needed))
     return heights
 
 
 def _entry_row(row: int, name: str, protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[Cell]:
     title, known = texts[f"entry.{name}"], START_ENTRIES[name]
-    cells = [label(row, _LABEL, title, "label"), _entry(row, name, protocol, settings, texts)]
+    cells = [label(row, _LABEL, title, "line_label"), _entry(row, name, protocol, settings, texts)]
     asked = name not in SELDOM or name in ("side", "zero_2_mm", "caliper_id_2")
     if asked:
         cells.append(next_here(row, _NEXT, name))

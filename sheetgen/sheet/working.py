@@ -18,6 +18,7 @@ from sheetgen.sheet.heading import (
     head,
     lit,
     next_here,
+    wrapped_lines,
 )
 from sheetgen.sheet.live_formulas import shown_site, uncovered
 from sheetgen.texts.languages import shown_number, with_decimal_sign
@@ -29,7 +30,6 @@ from sheetgen.workbook.cells import (
     formula,
     height_for,
     label,
-    lines_needed,
     text_rule,
 )
 from sheetgen.workbook.layout import Cell, Chart, Rule, Series, Tab
@@ -39,9 +39,11 @@ _ROW = 24.0
 _WORKING_WIDTHS = (34, 22, 16, 22, 63, 20, 0)
 _STEP, _FROM, _ANSWER, _UNIT, _HOW, _, _NEXT = range(7)
 _RESULTS_COLUMNS = ("quantity", "value", "unit", "from_mean_1", "from_mean_2", "words")
-_RESULTS_WIDTHS = (38, 11, 8, 13, 13, 66, 21)
+_RESULTS_WIDTHS = (32, 10, 11, 12, 12, 72, 16)
 _QUANTITY, _VALUE, _RESULT_UNIT, _FROM_MEAN_1, _FROM_MEAN_2, _WORDS = range(6)
-_CHART_HEIGHT = 300
+_RESULT_ROW = 19.0
+_LONG_WORDS = ("results.band", "state.percent-outside")
+_CHART_HEIGHT = 280
 _THICK_SUM_MM = 120
 _MOST_FOLDS_READ_LOW = 4
 """Adult equations on so many folds or fewer read low above the sum; for more it is an ordinary sum."""
@@ -81,7 +83,7 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         if cell.row in heights and cell.column == _HOW:
             longest = max((equation_text(each, texts) for each in protocol.equations), key=len, default="")
             text = f"{cell.value or ''} {longest if cell.role == 'formula' else ''}"
-            heights[cell.row] = max(_ROW, height_for(lines_needed(text, _WORKING_WIDTHS[_HOW], indent=1)))
+            heights[cell.row] = max(_ROW, height_for(wrapped_lines(text, _WORKING_WIDTHS[_HOW], indent=1)))
     cells.append(label(row, 0, texts["working.questions"], "part"))
     heights[row] = 30.0
     for word in ANSWERS:
@@ -94,7 +96,7 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
             next_here(row, _NEXT, f"answer_{word}"),
         ]
         cells += [label(row, column, None, "plain") for column in (_FROM, _ANSWER, _UNIT)]
-        lines = lines_needed(question, _WORKING_WIDTHS[0])
+        lines = wrapped_lines(question, _WORKING_WIDTHS[0])
         heights[row] = height_for(max(_ANSWER_LINES, lines))
     asked = range(_FIRST_ROW, _FIRST_ROW + len(steps))
     questions = range(row - len(ANSWERS) + 1, row + 1)
@@ -112,6 +114,7 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         landscape=True,
         first_entry=(_FIRST_ROW, _ANSWER),
         bare=True,
+        pages=1,
     )
 
 
@@ -123,7 +126,7 @@ def _step_row(
     title = texts[f"results.{live}"] if site is None else texts["working.site"] + site.title
     kind = live if site is None else "site"
     cells = [
-        label(row, _STEP, title, "label"),
+        label(row, _STEP, title, "line_label"),
         entry(row, _ANSWER, own, own_rule(title, texts), "entry_own"),
         label(row, _UNIT, texts[f"working.{live}" if site is None else "working.site_unit"], "hint"),
         next_here(row, _NEXT, own),
@@ -167,14 +170,14 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
     last = lines[-1].row + 1
     cells += [
         *lines,
-        label(last, _QUANTITY, texts["results.moment"], "label"),
+        label(last, _QUANTITY, texts["results.moment"], "line_label"),
         formula(last, _VALUE, f"={_moment(protocol, settings, texts)}", "", "words"),
         label(last + 1, _QUANTITY, texts["results.instruction"], "words"),
     ]
     chart = Chart(
         row=last + 3,
         column=0,
-        width=sum(map(column_pixels, _RESULTS_WIDTHS)) - 40,
+        width=sum(map(column_pixels, _RESULTS_WIDTHS[:-1])) - 8,
         height=_CHART_HEIGHT,
         title=texts["results.chart_title"],
         alternative_text=texts["results.chart_alternative"].format(count=len(protocol.sites)),
@@ -187,7 +190,10 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         value_title=texts["results.chart_scale"],
         signed=True,
     )
-    high = max(map(lines_needed, headings, _RESULTS_WIDTHS[:-1], [True] * len(headings)))
+    # The two lines that may say the most; with a percentage one of them is long.
+    long = max(wrapped_lines(texts[key], _RESULTS_WIDTHS[_WORDS], indent=1) for key in _LONG_WORDS)
+    heights = {cell.row: height_for(long) for cell in lines if cell.format == "words_wrapped"}
+    high = max(map(wrapped_lines, headings, _RESULTS_WIDTHS[:-1], [True] * len(headings)))
     return Tab(
         "results",
         texts["tab.results"],
@@ -196,18 +202,19 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         heights=(
             *HEAD_HEIGHTS,
             (COLUMN_HEADINGS, height_for(high)),
-            *((at, 20.0) for at in range(row, last + 2)),
+            *((at, heights.get(at, _RESULT_ROW)) for at in range(row, last + 2)),
         ),
         freeze=(_FIRST_ROW, 0),
         landscape=True,
         charts=(chart,),
         bare=True,
+        pages=1,
     )
 
 
 def _line(row: int, title: str, text: str, unit: str, shape: str) -> list[Cell]:
     return [
-        label(row, _QUANTITY, title, "label"),
+        label(row, _QUANTITY, title, "line_label"),
         formula(row, _VALUE, text, "", shape),
         label(row, _RESULT_UNIT, unit, "hint"),
     ]
@@ -269,7 +276,8 @@ def _quantity_lines(row: int, protocol: Protocol, settings: SheetSettings, texts
         if name == "sum_mm":
             # A site left out is told at once: nobody waits for a sum that does not come.
             text = f"IF({{sites_open}}<{len(protocol.sites)},{quoted(texts['results.sum_left_out'])},{text})"
-        cells.append(formula(at, _WORDS, f"={text}", first, "words"))
+        long = protocol.equations and name in ("fat_low", reason_line)
+        cells.append(formula(at, _WORDS, f"={text}", first, "words_wrapped" if long else "words"))
     return cells
 
 

@@ -45,7 +45,7 @@ class Cell:
     formula : starts with `=` where the role is formula.
     format : a format word of templates/style.toml.
     named : whether the cell has a defined name of the workbook. defined : that name, where it is not `name`.
-    link : key of the tab that a click leads to.
+    link : key of the tab that a click leads to. across : how many columns it spans.
     """
 
     row: int
@@ -59,6 +59,7 @@ class Cell:
     named: bool = False
     defined: str = ""
     link: str = ""
+    across: int = 1
 
     @property
     def defined_name(self) -> str:
@@ -143,7 +144,10 @@ class Tab:
     images, charts : over the cells.
     scale : per cent at which it prints; 0: as wide as the page. page_breaks : rows that begin a printed page;
         they hold with a scale, since fitting to a page makes a program leave them out.
-    bare : no row and column headings on the screen, and no columns beyond the last.
+    bare : no row and column headings on the screen, and no columns beyond the last. Columns are printed up to
+        the last that shows something where rows scroll.
+    pages : how many printed pages high it is fitted to; 0: as many as it takes. printed_from : the first row
+        printed, below the one that is repeated.
     """
 
     key: str
@@ -163,6 +167,8 @@ class Tab:
     scale: int = 0
     page_breaks: tuple[int, ...] = ()
     bare: bool = False
+    pages: int = 0
+    printed_from: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ a workbook rendered on its own.
 """
 
 import io
+import math
 import re
 import struct
 import tomllib
@@ -31,12 +32,15 @@ _TYPEFACE_OF_PAGES = {"font_name": "Arial", "font_size": 10, "font_scheme": Fals
 """Columns are as wide as digits of the workbook's own typeface. Where pages have a scale, it is this one:
 what stands in for the usual one is so wide that a column would go to another page."""
 
+_ROW_PIXELS = 20
+"""Of a row whose height nobody set [px at 100 %]."""
+
 _PNG = b"\x89PNG\r\n\x1a\n"
 
 _INK = "#22312C"
 _PAPER = "#FFFFFF"
 _GRID = "#D9DEDB"
-_POINTS = 11
+_POINTS = 12
 _FONT = {"name": "Arial", "size": _POINTS, "color": _INK, "bold": False}
 _BARS: dict[str, dict[str, Any]] = {
     "solid": {"fill": {"color": _INK}},
@@ -106,6 +110,9 @@ def _write_tab(
     for row, height in tab.heights:
         sheet.set_row(row, height)
     for cell in tab.cells:
+        if cell.across > 1:
+            last = cell.column + cell.across - 1
+            sheet.merge_range(cell.row, cell.column, cell.row, last, "", formats[cell.format])
         refused = _write_cell(sheet, cell, values, formats[cell.format])
         if cell.link:
             target = f"internal:{in_tab(titles[cell.link], 'A1')}"
@@ -185,7 +192,8 @@ def _validation(rule: Rule) -> dict[str, Any]:
 
 
 def _print_setup(sheet: Worksheet, tab: Tab) -> None:
-    """One page wide on A4; the margins leave what A4 and Letter share."""
+    """One page wide on A4; the margins leave what A4 and Letter share. A bare tab is printed without its
+    hidden columns, whose numbers would be shown as signs of a column too narrow."""
     sheet.set_paper(9)
     if tab.landscape:
         sheet.set_landscape()
@@ -193,12 +201,31 @@ def _print_setup(sheet: Worksheet, tab: Tab) -> None:
         sheet.set_print_scale(tab.scale)
         sheet.center_horizontally()
     else:
-        sheet.fit_to_pages(1, 0)
+        sheet.fit_to_pages(1, tab.pages)
     sheet.set_h_pagebreaks(list(tab.page_breaks))
-    sheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.6)
     sheet.repeat_rows(tab.repeat)
+    if tab.bare:
+        sheet.set_margins(left=0.35, right=0.35, top=0.45, bottom=0.55)
+        sheet.center_horizontally()
+        sheet.print_area(tab.printed_from, 0, *_printed_last(tab))
+    else:
+        sheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.6)
     if tab.printed_rows:
         sheet.print_area(0, 0, tab.printed_rows - 1, len(tab.widths) - 1)
+
+
+def _printed_last(tab: Tab) -> tuple[int, int]:
+    """The last row that holds anything, and the last column that shows something where rows scroll."""
+    rows = [cell.row for cell in tab.cells]
+    rows += [chart.row + math.ceil(chart.height / _ROW_PIXELS) for chart in tab.charts]
+    scrolling = 0 if tab.freeze is None else tab.freeze[0]
+    columns = [
+        cell.column + cell.across - 1
+        for cell in tab.cells
+        if cell.row >= scrolling and tab.widths[cell.column]
+        if cell.role != "label" or cell.value is not None
+    ]
+    return max(rows), max(columns)
 
 
 def _place_chart(workbook: Workbook, sheet: Worksheet, tab: Tab, chart: Chart) -> None:
@@ -221,7 +248,8 @@ def _place_chart(workbook: Workbook, sheet: Worksheet, tab: Tab, chart: Chart) -
         )
     axis, grid = {"name_font": _FONT, "num_font": _FONT}, {"color": _GRID, "width": 0.75}
     drawn.set_title({"name": chart.title, "name_font": {**_FONT, "size": _POINTS + 2, "bold": True}})
-    drawn.set_x_axis({"name": chart.category_title, **axis})
+    # Below the lowest bar, not across the bars.
+    drawn.set_x_axis({"name": chart.category_title, "label_position": "low", **axis})
     lines = {"major_gridlines": {"visible": True, "line": grid}}
     least: dict[str, Any] = {"num_format": "0.0"} if chart.signed else {"num_format": "0", "min": 0}
     drawn.set_y_axis({"name": chart.value_title, **axis, **least, **lines})
