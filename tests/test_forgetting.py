@@ -198,6 +198,7 @@ def test_what_is_kept_is_listed_with_the_reason_and_what_is_left_is_named(folder
         "the measurers' record",
         "kept: keep/marks/: the last three marks.csv of a session, with names",
         "kept: keep/scores.csv: scores and their items, for method and arithmetic",
+        "kept: keep/slips.csv: slips by line, for method and arithmetic",
         "kept: launchers/: they start a command",
         "kept: results/: points and slips, for method and arithmetic",
         "kept: review/decisions.csv: points, marks, and which file counts",
