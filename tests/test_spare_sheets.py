@@ -14,7 +14,7 @@ from sheetgen.class_folder.records import CopyRecord, Pairing, Person
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.read import ReadSummary, read_returned
 from sheetgen.texts.templates import read_template
-from tests.classes import built_class, changed_setting, filled_sheet, record_of, returned, run
+from tests.classes import built_class, filled_sheet, record_of, returned, run
 from tests.wording import in_english
 
 SPARES = ["spare-1", "spare-2", "spare-3"]
@@ -114,7 +114,7 @@ def test_one_that_was_typed_into_is_named_and_kept(folder: ClassFolder) -> None:
     assert path.read_bytes().endswith(b"typed into")
 
 
-def test_a_protocol_without_a_limb_site_gives_minors_no_spare_sheet_and_all_others(folder: ClassFolder) -> None:
+def test_a_protocol_without_a_limb_site_gives_no_spare_sheet_for_minors(folder: ClassFolder) -> None:
     own = folder.own_protocols / "trunk.toml"
     own.parent.mkdir()
     text = read_template("protocols/folds-only.toml").replace("trunk = false", "trunk = true")
