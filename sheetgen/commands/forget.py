@@ -217,12 +217,12 @@ def _goes(
 
 
 def _as_handed_out(folder: ClassFolder) -> frozenset[Path]:
-    """The files in sheets/ whose bytes are on record, and the list of them."""
+    """The files in sheets/ whose bytes are on record; prints and lists are not: `build` makes them anew."""
     digests = {build.file_sha256 for builds in load_records(folder).values() for build in builds}
     return frozenset(
         path
         for path in _files(folder.root / "sheets")
-        if not path.is_symlink() and (path.name == "hand-out.csv" or sha256_of(path.read_bytes()) in digests)
+        if not path.is_symlink() and sha256_of(path.read_bytes()) in digests
     )
 
 

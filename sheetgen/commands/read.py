@@ -146,9 +146,10 @@ def read_returned(
     ]
     decided = by_subject(harvested.decisions)
     marks = _scored(folder, session, attempts, markings, decided, today)
-    reviewed = Reviewed(session, marked_sheets, attempts, markings, book.people, marks.scores)
-    notes = redraw_review(folder, reviewed, harvested, language)
     unusable = unusable_files(attempts, strays, book, session)
+    of_nothing = {one.student_id for one in unusable if not one.copy_code}
+    reviewed = Reviewed(session, marked_sheets, attempts, markings, book.people, marks.scores, of_nothing)
+    notes = redraw_review(folder, reviewed, harvested, language)
     waited = awaited(handed_out, book, attempts, unusable)
     waited = tuple(one for one in waited if one.record.copy_code not in marks.gone)
     whole = Read(session, book, attempts, earlier, handed_out, scheme, marks, decided, today)
