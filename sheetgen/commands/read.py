@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 
 from sheetgen.class_book.book import book_that_holds, coded, delete_reminder
-from sheetgen.class_book.sheets_wanted import claims_of, handed_out_in, is_spare
+from sheetgen.class_book.sheets_wanted import claims_of, handed_out_in, is_spare, off_the_roster
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import make_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
@@ -168,7 +168,7 @@ def read_returned(
         elsewhere=Counter(session_of(attempt, session) for attempt in strays),
         reminder=delete_reminder(folder, book, today),
         alike=alike,
-        said=said,
+        said=(*said, *(f"{folder.book}: {line}" for line in off_the_roster(known.builds, book))),
     )
 
 
