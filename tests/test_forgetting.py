@@ -39,6 +39,7 @@ TYPED = (
     "well held, dibbler", "two for the potoroo", "beside the rows, bandicoot",
     # A tab of one's own, the text beside a file, a sheet filled in where it lay, a print typed into.
     "own tab quoll", "platform comment bettong", "28.641", "printed pademelon",
+    "listed bandicoot",
 )  # fmt: skip
 """Nothing else in a class folder looks like one of these."""
 
@@ -128,6 +129,8 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> ClassFolder:
     book = openpyxl.load_workbook(folder.paper_forms(1))
     book.worksheets[0]["Z99"] = "printed pademelon"
     book.save(folder.paper_forms(1))
+    with folder.hand_out(1).open("a", encoding="utf-8") as stream:
+        stream.write("S01,listed bandicoot,\n")
     read_returned(folder, 1, today=FIRST)
     typed_in_review(folder)
     for day in (FIRST, NEXT):

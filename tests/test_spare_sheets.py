@@ -18,6 +18,7 @@ from tests.classes import built_class, filled_sheet, record_of, returned, run
 from tests.wording import in_english
 
 SPARES = ["spare-1", "spare-2", "spare-3"]
+LIMBS = ["spare-limbs-1", "spare-limbs-2", "spare-limbs-3"]
 
 
 @pytest.fixture
@@ -61,26 +62,29 @@ def test_three_lie_apart_on_record_each_with_codes_of_its_own(folder: ClassFolde
     assert {one.caliper_id for one in found} == {"C1"}
 
 
-def test_a_class_with_somebody_under_18_gets_both_kinds_and_all_others_have_all_sites(
-    folder: ClassFolder,
-) -> None:
-    def sites(session: int) -> dict[str, set[str]]:
-        found = {}
-        for one in spares(folder, session):
-            layout = keep.load_layout(folder, one.layout_digest)
-            assert layout is not None
-            places = json.loads(layout.settings_text)["protocol"]["sites"]
-            found[one.student_id] = {site["word"] for site in places}
-        return found
-
-    assert {name: len(words) for name, words in sites(1).items()} == dict.fromkeys(SPARES, 7)
+def with_a_minor(folder: ClassFolder, **settings: str) -> None:
+    """S05 is under 18, and nobody else: so nobody is paired with them."""
     book = load_book(folder)
-    people = (*book.people[:-1], replace(book.people[-1], under_18=""))
-    folder.book.write_bytes(drawn(folder, replace(book, people=people))[1])
-    build_sheets(folder, 2, roster_is_right=True)
-    both = sites(2)
-    assert {len(both[name]) for name in SPARES} == {7}
-    assert [both[f"spare-limbs-{number}"] for number in (1, 2, 3)] == [{"triceps", "thigh"}] * 3
+    people = (*book.people, Person("S05", "Ed", "Reef", under_18="yes"))
+    changed = replace(book, people=people, settings=replace(book.settings, **settings))
+    folder.book.write_bytes(drawn(folder, changed)[1])
+
+
+def test_all_adults_get_all_sites_and_a_class_with_minors_both_kinds(folder: ClassFolder) -> None:
+    def sites() -> dict[str, int]:
+        layouts = {one.student_id: keep.load_layout(folder, one.layout_digest) for one in spares(folder)}
+        texts = {name: layout.settings_text for name, layout in layouts.items() if layout is not None}
+        return {name: len(json.loads(text)["protocol"]["sites"]) for name, text in texts.items()}
+
+    assert sites() == dict.fromkeys(SPARES, 7)
+    with_a_minor(folder)
+    built = build_sheets(folder, 1)
+    assert sites() == dict.fromkeys(SPARES, 7) | dict.fromkeys(LIMBS, 2)
+    assert built.unpaired == ("S05",)
+    assert [name.rpartition("_")[0] for name in built.spare] == [
+        *(f"{name}_7-sites" for name in SPARES),
+        *(f"{name}_triceps-thigh" for name in LIMBS),
+    ]
 
 
 def test_building_again_leaves_them_and_another_session_has_others(folder: ClassFolder) -> None:
@@ -110,16 +114,19 @@ def test_one_that_was_typed_into_is_named_and_kept(folder: ClassFolder) -> None:
     assert path.read_bytes().endswith(b"typed into")
 
 
-def test_a_protocol_without_a_limb_site_gives_spare_sheets_with_all_sites(folder: ClassFolder) -> None:
+def test_a_protocol_without_a_limb_site_gives_no_spare_sheet_for_minors(folder: ClassFolder) -> None:
     own = folder.own_protocols / "trunk.toml"
     own.parent.mkdir()
     text = read_template("protocols/folds-only.toml").replace("trunk = false", "trunk = true")
     own.write_text(text.replace('identifier = "folds-only"', 'identifier = "trunk-only"'), encoding="utf-8")
-    book = load_book(folder)
-    settings = replace(book.settings, protocol_id="trunk-only", conversion="")
-    folder.book.write_bytes(drawn(folder, replace(book, settings=settings))[1])
+    with_a_minor(folder, protocol_id="trunk-only", conversion="")
     summary = build_sheets(folder, 2)
-    assert (len(summary.written), len(summary.spare), summary.notes) == (4, 3, ())
+    assert (len(summary.written), len(summary.spare)) == (4, 3)
+    assert {note.partition(": ")[2] for note in summary.notes if "limb" in note} == {
+        f"trunk-only for {name}, who counts as under 18; expected a protocol with at least one limb site. "
+        "Choose another protocol for this pair on the tab Pairs."
+        for name in LIMBS
+    }
 
 
 def test_a_spare_nobody_has_is_not_missing(folder: ClassFolder) -> None:

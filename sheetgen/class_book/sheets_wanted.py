@@ -12,6 +12,7 @@ from functools import partial
 from pathlib import Path
 
 from sheetgen.class_book.cells_read import id_key
+from sheetgen.class_book.protection import named
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
@@ -245,3 +246,19 @@ def stale_sheets(
         if record.session == session and record.file_name not in asked
     }
     return tuple(sorted(name for name in names if (folder.sheets(session) / name).is_file()))
+
+
+def off_the_roster(records: Builds, book: ClassBook) -> tuple[str, ...]:
+    """Tell, in one line, of ids that are on sheets and not on the tab Roster: one typed anew takes a person's
+    work away."""
+    there = {id_key(person.student_id) for person in book.people}
+    every = [build for builds in records.values() for build in builds]
+    known = {one.student_id for one in every if not is_spare(one)} | {one.participant_id for one in every}
+    lacking = sorted(student for student in known if student and id_key(student) not in there)
+    if not lacking:
+        return ()
+    return (
+        f"{named(lacking)}: on sheets and marks, and not on the tab Roster; expected everybody who has a "
+        "sheet, those who left too. Where an id was changed, put the old one back; a newer one comes in with "
+        "`sheetgen new --roster`.",
+    )

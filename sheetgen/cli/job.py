@@ -185,7 +185,8 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
         if not summary.attempts:
             say(f"{opened.returned(session)}: nothing to read. Put the files or the zip there.")
         if summary.kept:
-            say(f"scores kept of files that are gone or cannot be used: {summary.kept} students")
+            students = counted(summary.kept, "student", "students")
+            say(f"scores kept of files that are gone or cannot be used: {students}")
         for line in output.alike_lines(summary.alike):
             say(line)
         for number, count in sorted(summary.elsewhere.items()):

@@ -30,6 +30,7 @@ from sheetgen.class_book.sheets_wanted import (
     Builds,
     Copy,
     copies_of_pairs,
+    off_the_roster,
     pairings_wanted,
     partners_without,
     spare_copies,
@@ -304,6 +305,7 @@ def _notes(folder: ClassFolder, harvest: Harvest, records: Builds) -> Iterable[s
     for note in harvest.notes:
         if note.code not in _TOLD_ELSEWHERE:
             yield f"{folder.book}:{note.place}: {note.found}; expected {note.expected}. {note.remedy}"
+    yield from (f"{folder.book}: {line}" for line in off_the_roster(records, harvest.book))
     for measurer, code in stray_claims(records, harvest.book):
         yield (
             f"{folder.book}: the pair of {measurer} claims {code}: no spare sheet on record; expected the "

@@ -1,7 +1,7 @@
 """Remove every body value and all free text of files first read before a day; keep marks and the class."""
 
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
@@ -17,6 +17,7 @@ from sheetgen.class_folder.decisions import (
 from sheetgen.class_folder.files import sha256_of
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.keep import arrival_days, load_records
+from sheetgen.class_folder.records import CopyRecord
 from sheetgen.class_folder.scores import load_scores
 from sheetgen.errors import FolderError
 from sheetgen.returned.corrections import number_in
@@ -72,7 +73,8 @@ class _Session:
     """What came back in a session.
 
     old, recent : first read before the day, or not. unread : never read. loose : side-files and what has no
-    bytes that could be known: they go with the last file.
+    bytes that could be known: they go with the last file. elsewhere : a sheet of it that lies in the folder
+    of another session goes.
     """
 
     number: int
@@ -81,10 +83,11 @@ class _Session:
     unread: list[Path] = field(default_factory=list)
     loose: list[Path] = field(default_factory=list)
     over: bool = False
+    elsewhere: bool = False
 
     @property
     def touched(self) -> bool:
-        return self.over or bool(self.old)
+        return self.over or self.elsewhere or bool(self.old)
 
 
 def forget_before(
@@ -118,10 +121,10 @@ def forget_before(
     returned = [path for one in sessions.values() for path in (*one.old, *(one.loose if one.over else ()))]
     derived = [path for path in _files(folder.root) if _goes(folder, path, sessions, handed_out)]
     derived = [path for path in derived if path not in returned]
-    staying = {number: _staying(folder, sessions[number]) for number in touched}
+    staying = _staying(folder, sessions) if touched else set()
 
     def forgets(decision: Decision) -> tuple[str, ...]:
-        if decision.subject in staying.get(decision.session, {decision.subject}):
+        if decision.session not in touched or decision.subject in staying:
             return ()
         return _columns_forgotten(decision, keep_comments)
 
@@ -176,6 +179,9 @@ def _sessions(folder: ClassFolder, before: str) -> dict[int, _Session]:
         dated = session.old or scored or folder.results(session.number).is_dir()
         late = not session.old and any(day >= before for day in scored)
         session.over = bool(dated) and not (session.recent or session.unread or late)
+    for session in tuple(sessions.values()):
+        for record in _sheets_in(folder, session.number, session.old):
+            sessions.setdefault(record.session, _Session(record.session)).elsewhere = True
     return sessions
 
 
@@ -211,23 +217,32 @@ def _goes(
 
 
 def _as_handed_out(folder: ClassFolder) -> frozenset[Path]:
-    """The files in sheets/ whose bytes are on record, and the list of them."""
+    """The files in sheets/ whose bytes are on record; prints and lists are not: `build` makes them anew."""
     digests = {build.file_sha256 for builds in load_records(folder).values() for build in builds}
     return frozenset(
         path
         for path in _files(folder.root / "sheets")
-        if not path.is_symlink() and (path.name == "hand-out.csv" or sha256_of(path.read_bytes()) in digests)
+        if not path.is_symlink() and sha256_of(path.read_bytes()) in digests
     )
 
 
-def _staying(folder: ClassFolder, session: _Session) -> set[str]:
-    """The copy codes of files that are not forgotten; what was decided about them stays."""
-    place, codes = folder.returned(session.number), set[str]()
-    for path in (*session.recent, *session.unread):
+def _sheets_in(folder: ClassFolder, number: int, paths: Iterable[Path]) -> Iterator[CopyRecord]:
+    """The sheets on record that files in the folder of a session are; some are of another session."""
+    place, known = folder.returned(number), on_record(folder)
+    for path in paths:
         with open_returned(path, path.relative_to(place).as_posix()) as came:
-            attempts = attempts_from(came.files, on_record(folder))
-        codes |= {attempt.record.copy_code for attempt in attempts if attempt.record is not None}
-    return codes
+            attempts = attempts_from(came.files, known)
+        yield from (attempt.record for attempt in attempts if attempt.record is not None)
+
+
+def _staying(folder: ClassFolder, sessions: Mapping[int, _Session]) -> set[str]:
+    """The copy codes of files that are not forgotten, whatever folder they lie in; what was decided about
+    them stays."""
+    return {
+        record.copy_code
+        for number, session in sessions.items()
+        for record in _sheets_in(folder, number, (*session.recent, *session.unread))
+    }
 
 
 def _columns_forgotten(decision: Decision, keep_comments: bool) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 
 from sheetgen.class_book.book import book_that_holds, coded, delete_reminder
-from sheetgen.class_book.sheets_wanted import claims_of, handed_out_in, is_spare
+from sheetgen.class_book.sheets_wanted import claims_of, handed_out_in, is_spare, off_the_roster
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import make_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
@@ -146,9 +146,10 @@ def read_returned(
     ]
     decided = by_subject(harvested.decisions)
     marks = _scored(folder, session, attempts, markings, decided, today)
-    reviewed = Reviewed(session, marked_sheets, attempts, markings, book.people, marks.scores)
-    notes = redraw_review(folder, reviewed, harvested, language)
     unusable = unusable_files(attempts, strays, book, session)
+    of_nothing = {one.student_id for one in unusable if not one.copy_code}
+    reviewed = Reviewed(session, marked_sheets, attempts, markings, book.people, marks.scores, of_nothing)
+    notes = redraw_review(folder, reviewed, harvested, language)
     waited = awaited(handed_out, book, attempts, unusable)
     waited = tuple(one for one in waited if one.record.copy_code not in marks.gone)
     whole = Read(session, book, attempts, earlier, handed_out, scheme, marks, decided, today)
@@ -167,7 +168,7 @@ def read_returned(
         elsewhere=Counter(session_of(attempt, session) for attempt in strays),
         reminder=delete_reminder(folder, book, today),
         alike=alike,
-        said=said,
+        said=(*said, *(f"{folder.book}: {line}" for line in off_the_roster(known.builds, book))),
     )
 
 

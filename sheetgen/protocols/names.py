@@ -34,6 +34,8 @@ CAUTIONS_OF_PARTICIPANT = tuple(f"caution.c{number:02}" for number in (2, 4, 5, 
 """Keys of the texts that speak to the person measured; they come first."""
 CAUTIONS_OF_BOTH = tuple(f"caution.c{number:02}" for number in (1, 7, 8, 9, 11, 13))
 CAUTIONS = tuple(sorted((*CAUTIONS_OF_PARTICIPANT, *CAUTIONS_OF_BOTH)))
+CAUTION_HEALTH_DATA = "caution.c11"
+"""The one that speaks of deleting; the day stands beside it where the class has one."""
 """Keys of the texts that every sheet prints."""
 
 MAJORITY = 18

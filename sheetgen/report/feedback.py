@@ -282,14 +282,9 @@ def _in_order(findings: Sequence[Finding]) -> list[Finding]:
 def practise_lines(
     attempt: Attempt, protocol: Protocol, texts: Texts, slips: Sequence[str] = ()
 ) -> tuple[str, ...]:
-    """Return at most three points to practise: slips, warnings, then the site that repeats least. Practice
-    readings were taken at no landmark, so nothing is said of one."""
+    """Return at most three points to practise: slips, warnings, then the site that repeats least."""
     warnings_first = sorted(_in_order(_told(attempt, slips)), key=lambda one: one.severity != "warning")
-    said = [
-        texts.get(f"practise.{finding.code}", "")
-        for finding in warnings_first
-        if not (attempt.is_practice and finding.code == "procedure-measure-again")
-    ]
+    said = [texts.get(f"practise.{finding.code}", "") for finding in warnings_first]
     if slips:
         title = about_title(slips[0], protocol, texts)
         said.insert(0, texts["feedback.practise_typing"].format(site=title))
@@ -303,9 +298,9 @@ def practise_lines(
 
 
 def _told(attempt: Attempt, slips: Sequence[str]) -> Sequence[Finding]:
-    """The findings that are told: a slip is no landmark to be marked anew."""
+    """The findings that are told: neither a slip nor a practice reading is a landmark to be marked anew."""
     again = [site.site for site in at(attempt, "results.sites") or () if site.measure_again]
-    landmarks = not slips or any(site not in slips for site in again)
+    landmarks = not attempt.is_practice and (not slips or any(site not in slips for site in again))
     return [one for one in attempt.findings if landmarks or one.code != "procedure-measure-again"]
 
 
@@ -358,7 +353,7 @@ def _repeat_word(attempt: Attempt, site: SiteResult) -> str:
     if not site.third_needed:
         return "left_out" if site.not_taken else "no_pair"
     if site.measure_again:
-        return "again"
+        return "unsettled" if attempt.is_practice else "again"
     if site.third_needed == "no":
         return "agree"
     return "third_missing" if _third(attempt, site) is None else "third_settled"

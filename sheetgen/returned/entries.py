@@ -335,5 +335,6 @@ def _third(entries: Entries, results: Results) -> Iterator[_Found]:
             yield "procedure-third-missing", "", name, {}
         if site.third_needed == "no" and name in entries:
             yield "procedure-third-not-needed", "", name, {}
-        if site.measure_again:
+        # Practice readings were taken at no landmark that could be marked anew.
+        if site.measure_again and entries.get("data_source") != "practice":
             yield "procedure-measure-again", "", name, {}

@@ -1,7 +1,7 @@
 """What a review workbook shows: one row a sheet, an answer, a correction and a file that needs a look."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sheetgen.class_folder.decisions import CONFIRM_WORDS, FILE_WORDS, Decision, Key, current, ground_of
@@ -34,6 +34,7 @@ class Reviewed:
     records : sheets handed out in this session, none of the teacher's own.
     markings : copy code to the marks of the file that counts, without points given by a person.
     people : for their names. scores : of the session, also of sheets whose files are gone.
+    unusable_of : students of whom a file came that is no sheet, or that of another session.
     """
 
     session: int
@@ -42,13 +43,14 @@ class Reviewed:
     markings: Mapping[str, Marking]
     people: Sequence[Person] = ()
     scores: Sequence[Score] = ()
+    unusable_of: Collection[str] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class _Sheet:
     """One sheet: whose, the file that counts, its marks, and what was decided about it.
 
-    attempt : where none counts yet, the first that may.
+    attempt : where none counts yet, the first that may. unusable : something else came in its place.
     """
 
     copy_code: str
@@ -56,6 +58,7 @@ class _Sheet:
     attempt: Attempt | None
     marking: Marking | None
     decided: Mapping[Key, Decision]
+    unusable: bool = False
 
     @property
     def protocol(self) -> Protocol | None:
@@ -164,7 +167,14 @@ def _sheets(
             owners[code] = attempt.record.student_id
     owners |= {record.copy_code: record.student_id for record in reviewed.records}
     return [
-        _Sheet(code, owner, by_code.get(code), reviewed.markings.get(code), decided[code])
+        _Sheet(
+            code,
+            owner,
+            by_code.get(code),
+            reviewed.markings.get(code),
+            decided[code],
+            owner in reviewed.unusable_of,
+        )
         for code, owner in sorted(owners.items(), key=lambda pair: pair[::-1])
     ]
 
@@ -196,7 +206,7 @@ def _sheet_row(texts: Texts, sheet: _Sheet, name: str, kept: Score | None) -> Re
     marking, attempt = sheet.marking, sheet.attempt
     digest = file_id(attempt) if attempt else ""
     seen: list[object] = [None, None]
-    status, reasons = texts["review.missing"], ""
+    status, reasons = texts["review.unusable" if sheet.unusable else "review.missing"], ""
     if marking is not None:
         whys = [why for item in marking.items for why in item.reasons]
         seen = [marking.score, marking.maximum]

@@ -59,7 +59,8 @@ def meeting_of(number: int, turn: StationLine) -> Meeting:
 def layout_of(
     spares: Sequence[str] = SPARES, due_date: str = "2027-03-31", texts: object = TEXTS, times: int = 1
 ) -> Layout:
-    book = ClassBook("23456A", "Lighthouse", SETTINGS, PEOPLE_of_handouts, PAIRINGS, due_date=due_date)
+    days = {"due_date": due_date, "delete_on": due_date and "2027-07-31"}
+    book = ClassBook("23456A", "Lighthouse", SETTINGS, PEOPLE_of_handouts, PAIRINGS, **days)
     protocol = find_protocol("seven-sites")
     plan = stations_plan(PAIRINGS, len(protocol.sites), book.seconds_a_reading)
     meetings = [meeting_of(number, line) for number, line in enumerate(plan.lines)] * times
@@ -114,6 +115,7 @@ def test_the_run_sheet_carries_rules_cautions_spare_files_and_the_due_date() -> 
     run = texts_on(layout_of().tab("run"))
     cautions = [text for text in run if re.match(r"\d+\. ", str(text))]
     assert len(cautions) == 13
+    assert str(cautions[10]).endswith("delete on the date your teacher names. In this class: 2027-07-31.")
     joined = " ".join(map(str, run))
     assert "Third reading where two differ by more than 2 mm." in joined
     assert "spare/spare-1_2222-3333.xlsx" in joined
@@ -124,6 +126,7 @@ def test_the_run_sheet_carries_rules_cautions_spare_files_and_the_due_date() -> 
     without = " ".join(map(str, texts_on(layout_of((), "").tab("run"))))
     assert "There is no spare sheet" in without
     assert "Due on" not in without
+    assert "In this class" not in without
 
 
 def test_the_run_sheet_names_the_sites_that_are_really_on_the_sheets() -> None:

@@ -12,6 +12,7 @@ from sheetgen.class_book.sheets_wanted import (
     expected_back,
     handed_out_in,
     is_spare,
+    off_the_roster,
     own_sheet_wanted,
     pairings_wanted,
     partners_without,
@@ -232,3 +233,11 @@ def test_whoever_measures_the_one_built_alone_and_has_no_sheet_is_named() -> Non
     ]
     code = keep.copy_code(SECRET, "S01", "S02", 2)
     assert list(partners_without(BOOK_WANTED, SECRET, {code: ()}, "S02", 2)) == []
+
+
+def test_an_id_on_sheets_that_is_not_on_the_roster_any_more_is_named() -> None:
+    records = {"K1": [record("K1", "S01", "S02")], "K2": [record("K2", "spare-1")]}
+    assert off_the_roster(records, BOOK_WANTED) == ()
+    people = tuple(person for person in BOOK_WANTED.people if person.student_id != "S02")
+    (line,) = off_the_roster(records, replace(BOOK_WANTED, people=people))
+    assert line.startswith("S02: on sheets and marks, and not on the tab Roster")

@@ -9,6 +9,7 @@ import pytest
 from sheetgen.class_folder.decisions import read_decisions
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.scores import Score, load_scores, save_scores
+from sheetgen.commands.build import build_sheets
 from sheetgen.commands.forget import forget_before
 from sheetgen.commands.read import read_returned
 from tests.classes import built_class, filled_sheet, record_of, returned
@@ -134,3 +135,22 @@ def test_scores_are_as_before_after_files_were_forgotten(tmp_path: Path) -> None
         assert (summary.kept, [one.record.student_id for one in summary.missing]) == (2, ["S03", "S04"])
     days = {score.scored_on for score in load_scores(folder)}
     assert days == {"2027-03-31"}
+
+
+def test_a_sheet_in_the_folder_of_another_session_is_forgotten_in_its_own(tmp_path: Path) -> None:
+    """And one that is not old keeps what was decided about it."""
+    folder = built_class(tmp_path / "class")
+    build_sheets(folder, 2)
+    returned(folder, "S02.xlsx", filled_sheet(folder, "S02"))
+    place = folder.returned(2)
+    (place / "old.xlsx").write_bytes(filled_sheet(folder, "S01"))
+    read_returned(folder, 1, today=OLD)
+    (place / "recent.xlsx").write_bytes(filled_sheet(folder, "S03"))
+    read_returned(folder, 1, today=RECENT)
+    codes = [record_of(folder, student).copy_code for student in ("S01", "S02", "S03")]
+    typed(folder, "Review", {(code, "Comment"): "well held" for code in codes})
+    read_returned(folder, 1, today=RECENT)
+    gone = forget_before(folder, BEFORE, write=True)
+    assert gone.returned == ("returned/session-1/S02.xlsx", "returned/session-2/old.xlsx")
+    assert {"results/session-1/attempts.csv", "review/session-1.xlsx"} <= set(gone.derived)
+    assert [one.value for one in read_decisions(folder).decisions] == ["", "", "well held"]

@@ -255,7 +255,21 @@ def test_practice_readings_bring_no_advice_about_a_landmark() -> None:
         everything(feedback(sheet_back(again, data_source=source))) for source in ("measured", "practice")
     ]
     advice = "Landmarks: find and mark a site anew before you measure it again."
-    assert [advice in texts for texts in said] == [True, False]
+    noticed = "No two of three readings agree. It happens; mark the site anew and measure it again. (A1)"
+    assert [(advice in texts, noticed in texts) for texts in said] == [(True, True), (False, False)]
+
+
+def test_practice_readings_that_do_not_agree_are_told_so_and_no_more() -> None:
+    words = []
+    for source in ("measured", "practice"):
+        attempt = sheet_back(data_source=source)
+        sites = tuple(replace(site, measure_again=True) for site in attempt.results.sites)  # type: ignore[union-attr]
+        apart = replace(attempt, results=replace(attempt.results, sites=sites))  # type: ignore[type-var]
+        words.append(repeat_rows(apart, PROTOCOL, TEXTS)[0][4])
+    assert words == [
+        "No two readings agree: next time mark the site anew and measure it again",
+        "No two readings agree",
+    ]
 
 
 def test_feedback_is_one_protected_page_without_entries() -> None:

@@ -302,6 +302,11 @@ def test_one_thing_to_remark(changes: dict[str, Value], code: str, tab: str, cel
     assert _places(entries) == [(code, tab, cell)]
 
 
+def test_practice_readings_are_not_to_be_measured_again() -> None:
+    apart = {"data_source": "practice", "reading_2_chest": 13, "reading_3_chest": 16}
+    assert _places({**PLAIN, **apart}) == []
+
+
 # entry left empty, tab, cell
 NEEDED = (
     ("cautions_confirmed", "Care", "C19"),

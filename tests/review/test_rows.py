@@ -432,3 +432,11 @@ def test_beside_a_line_that_waits_stands_what_it_would_be_from_the_readings() ->
         reviewed = Reviewed(1, records(1), [attempt(1)], marks, BOOK.people)
         (row,) = review_contents(TEXTS, reviewed, "CLASS2", ()).rows["answers"]
         assert row.values["typed"] == shown
+
+
+def test_a_row_tells_what_cannot_be_used_from_nothing() -> None:
+    reviewed = Reviewed(1, records(1, 2), [], {}, BOOK.people, unusable_of={"1001"})
+    assert [row.values["status"] for row in review_contents(TEXTS, reviewed, "", []).rows["review"]] == [
+        "what came cannot be used: see the tab Files",
+        "nothing came back",
+    ]
