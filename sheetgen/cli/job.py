@@ -201,6 +201,7 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
         if summary.message:
             say(f"{summary.message}: a message to each of those missing, ready to paste")
         click.echo(f"{summary.results}: report.xlsx, marks, feedback and the tables")
+        say(output.to_do_line(summary.answers, summary.decisions, summary.review))
     sys.exit(1 if any(attempt.status == "refused" for attempt in summary.attempts) else 0)
 
 

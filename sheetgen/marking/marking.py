@@ -152,17 +152,24 @@ def marked(
         marks,
         round(sum(mark.score for mark in marks), 2),
         round(sum(mark.maximum for mark in marks if not mark.exempt), 2),
-        tuple(one for mark in marks for one in _waiting(scheme, mark, seen.entries)),
+        tuple(
+            one
+            for item, mark in zip(items, marks, strict=True)
+            for one in _waiting(scheme, item, mark, seen.entries)
+        ),
     )
 
 
-def _waiting(scheme: MarkingScheme, mark: ItemMark, entries: Entries) -> Iterator[ToBeMarked]:
+def _waiting(
+    scheme: MarkingScheme, item: SchemeItem, mark: ItemMark, entries: Entries
+) -> Iterator[ToBeMarked]:
     """What a person has to mark: answers that stand there, and lines of which nobody can tell."""
     for reason in mark.reasons:
         if reason.code == "to-be-marked":
             name = f"answer_{reason.about}"
             points = round(mark.maximum / len(mark.reasons), 2)
-            yield ToBeMarked(mark.word, name, points, str(entries[name]))
+            model = item.models.get(reason.about, "")
+            yield ToBeMarked(mark.word, name, points, str(entries[name]), model=model)
         if reason.code == "thirds-unknown" and scheme.not_assessable == "ask":
             yield ToBeMarked(mark.word, reason.about, mark.maximum, "")
     open_lines = (line for line in mark.steps if line.waits)

@@ -28,7 +28,8 @@ from sheetgen.marking.scheme import MarkingScheme
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.report.agreement_pages import agreement_page, calipers_page, plots_page
 from sheetgen.report.answers import answers_by_file
-from sheetgen.report.feedback import Feedback, feedback_bytes, feedback_zip
+from sheetgen.report.bundle import feedback_zip
+from sheetgen.report.feedback import Feedback, feedback_bytes
 from sheetgen.report.file_pages import data_page, findings_page, kinds_page, sheets_page, talk_page
 from sheetgen.report.marks_pages import marks_page
 from sheetgen.report.measurement_pages import results_page, retest_page, site_titles
@@ -230,6 +231,13 @@ def _write_feedback(
                 read.marks.adjusted.get(code),
                 settings.show_results != "never",
                 slips.get(code, ()),
+                built_with.settings,
+                read.scheme.total,
+                {
+                    one.name: comment_given((one,), code, one.name)
+                    for one in read.decisions.get(code, ())
+                    if one.kind == "comment" and one.name
+                },
             )
         )
     make = partial(_page_made, settings.language)

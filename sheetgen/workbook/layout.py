@@ -20,6 +20,7 @@ class Rule:
         maximum characters) or `custom` (formula).
     title, prompt : the input message. error : shown when the rule refuses.
     codes : the code word that each of `words` stands for; empty where every word is its own.
+    formula : of a list too long for a rule: the cells of its own tab that hold the words.
     refuses : whether what does not fit is refused; else it is only named by the sheet itself.
     """
 
@@ -144,6 +145,7 @@ class Tab:
     scale : per cent at which it prints; 0: as wide as the page. page_breaks : rows that begin a printed page;
         they hold with a scale, since fitting to a page makes a program leave them out.
     bare : no row and column headings on the screen, and no columns beyond the last.
+    filtered : the row of headings that carry filter buttons; 0: none. Nothing can be sorted.
     """
 
     key: str
@@ -163,6 +165,7 @@ class Tab:
     scale: int = 0
     page_breaks: tuple[int, ...] = ()
     bare: bool = False
+    filtered: int = 0
 
 
 @dataclass(frozen=True, slots=True)
