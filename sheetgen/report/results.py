@@ -48,6 +48,7 @@ from sheetgen.report.tables import (
     sites_table,
     slips_table,
 )
+from sheetgen.report.teaching_page import teaching_page
 from sheetgen.report.writing import Formats, workbook_bytes, write_page
 from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.returned.came_back import Awaited, Unusable
@@ -96,10 +97,12 @@ def _pages(results: SessionResults, protocols: Mapping[str, Protocol], texts: Te
     compared = () if isinstance(analysis.criterion, Undefined) else analysis.criterion
     plots = any(site.points for site in compared)
     change, earlier = analysis.retest, analysis.earlier
+    protocol = protocols.get(book.settings.protocol_id)
     pages = (
         class_summary_page(analysis, titles, texts),
         sheets_page(attempts, session, codes, texts),
         marks_page(book, results.marks, session, texts),
+        teaching_page(results.slips, results.markings, protocol, book.settings, session, texts),
         results_page(attempts, session, protocols, codes, texts),
         precision_page(analysis, titles, texts),
         agreement_page(analysis, titles, texts),
@@ -162,7 +165,7 @@ def write_results(
     session, book, attempts = read.session, read.book, read.attempts
     codes = [record.participant_code for record in read.handed_out]
     language = book.settings.language
-    texts = texts_in(language, "sheet", "findings", "report")
+    texts = texts_in(language, "sheet", "findings", "report", "marking", "feedback")
     analysis = class_analysis(attempts, book, session, read.earlier, book.declared, codes)
     kept = tuple(site for number, site in load_precision(folder) if number == session)
     sites = with_kept(analysis.sites, kept, bool(read.marks.gone))
@@ -174,11 +177,13 @@ def write_results(
     save_scores(folder, session, with_wholes(read.marks.scores, marks, load_scores(folder), session))
     found = sheet_slips(attempts, read.marks.markings, session)
     slips = save_slips(folder, session, found, read.marks.markings.keys())
+    slips = tuple(one for one in slips if one.copy_code not in read.marks.withdrawn)
     protocols = all_protocols(folder, language)
     of_class = class_findings(analysis, texts, site_titles(attempts, protocols))
     results = SessionResults(
-        book, attempts, session, read.handed_out, analysis, marks, of_class, read.unusable, read.strays
-    )
+        book, attempts, session, read.handed_out, analysis, marks, of_class, read.unusable, read.strays,
+        slips, read.marks.markings,
+    )  # fmt: skip
     tables = {
         folder.attempts(session): attempts_table(attempts, session, codes),
         folder.sites(session): sites_table(analysis.readings),
@@ -187,7 +192,7 @@ def write_results(
         folder.marks_by_item(session): items_table(
             one for one in read.marks.scores if one.sheet not in read.marks.withdrawn
         ),
-        folder.slips(session): slips_table(one for one in slips if one.copy_code not in read.marks.withdrawn),
+        folder.slips(session): slips_table(slips),
         folder.findings(session): findings_table(attempts, session, texts),
         folder.files(session): files_table(attempts, session),
         folder.description(session): datapackage_text(texts),
