@@ -1,6 +1,6 @@
 """Marking one sheet by a scheme: method and arithmetic, never a value of a body; reasons in words."""
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
@@ -155,7 +155,7 @@ def marked(
         tuple(
             one
             for item, mark in zip(items, marks, strict=True)
-            for one in _waiting(scheme, item, mark, seen.entries)
+            for one in _to_hundredths(_waiting(scheme, item, mark, seen.entries))
         ),
     )
 
@@ -167,7 +167,7 @@ def _waiting(
     for reason in mark.reasons:
         if reason.code == "to-be-marked":
             name = f"answer_{reason.about}"
-            points = round(mark.maximum / len(mark.reasons), 2)
+            points = mark.maximum / len(mark.reasons)
             model = item.models.get(reason.about, "")
             yield ToBeMarked(mark.word, name, points, str(entries[name]), model=model)
         if reason.code == "thirds-unknown" and scheme.not_assessable == "ask":
@@ -178,11 +178,19 @@ def _waiting(
         if code == "no-zero":
             # One question, however many sites there are.
             text = "; ".join(_as_typed(entries.get(name)) for _, name in waiting)
-            yield ToBeMarked(mark.word, "zero_mm", round(sum(line.waits for line, _ in waiting), 2), text)
+            yield ToBeMarked(mark.word, "zero_mm", sum(line.waits for line, _ in waiting), text)
             continue
         for line, name in waiting:
             text = _as_typed(entries.get(name))
-            yield ToBeMarked(mark.word, name, round(line.waits, 2), text, expected=line.from_readings)
+            yield ToBeMarked(mark.word, name, line.waits, text, expected=line.from_readings)
+
+
+def _to_hundredths(waiting: Iterable[ToBeMarked]) -> Iterator[ToBeMarked]:
+    """With points in hundredths that never add up to more than they did."""
+    whole = 0.0
+    for one in waiting:
+        before, whole = whole, whole + one.points
+        yield replace(one, points=round(round(whole, 2) - round(before, 2), 2))
 
 
 def _as_typed(value: str | float | None) -> str:

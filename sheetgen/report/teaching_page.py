@@ -46,7 +46,7 @@ def teaching_page(
 
 def _called(section: str, word: str, texts: Texts) -> str:
     if word == NONE_FITS:
-        return texts[f"report_teach.none_fits_{section}"]
+        return texts["report_teach.none_fits" if section == "slip" else "report_teach.none_fits_redo"]
     return sentence(texts[f"{section}.{word}"].replace(" ({detail})", ""))
 
 
