@@ -2,6 +2,7 @@
 
 SheetgenError
 ├── UsageError       the command was asked for something that cannot be done
+│   └── NobodyMatched    a gradebook that holds nobody of the class
 ├── FolderError      a class folder, or a file in it, that cannot be used
 ├── RosterError      a roster that cannot be used
 └── TemplateError    a protocol, a text or another template with a fault
@@ -19,6 +20,8 @@ class SheetgenError(Exception):
     remedy : one sentence on what to do.
     """
 
+    exit_code = 2
+
     def __init__(self, place: object, found: str, expected: str, remedy: str) -> None:
         self.place = str(place)
         self.found = found
@@ -32,6 +35,12 @@ class SheetgenError(Exception):
 
 class UsageError(SheetgenError):
     """The command was asked for something that cannot be done."""
+
+
+class NobodyMatched(UsageError):
+    """A gradebook that holds nobody of the class."""
+
+    exit_code = 1
 
 
 class FolderError(SheetgenError):

@@ -85,9 +85,9 @@ def typed_in_review(folder: ClassFolder) -> None:
     code = record_of(folder, "S01").copy_code
     typed(folder, "Review", {(code, "Comment"): "well held, dibbler", (code, "Adjusted mark"): 77.5})
     lines = (
-        {"Copy code": code, "Cell name": "mass_kg", "Value": "91.733", "Reason": "misread numbat"},
-        {"Copy code": code, "Cell name": "sentence of a name", "Value": "1"},
-        {"Copy code": "dunnart code", "Cell name": "mass_kg", "Value": "27.119"},
+        {"Copy code": code, "Entry": "mass_kg", "Value": "91.733", "Reason": "misread numbat"},
+        {"Copy code": code, "Entry": "sentence of a name", "Value": "1"},
+        {"Copy code": "dunnart code", "Entry": "mass_kg", "Value": "27.119"},
         {"Copy code": code, "Value": "2", "Reason": "unfinished bilby"},
     )
     book = openpyxl.load_workbook(folder.review(1))

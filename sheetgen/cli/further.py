@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 @click.option("--key", default="", help="Heading of the column that holds student ids or emails; else found.")
 @click.option("--column", default="", help="Heading of the column that takes the marks; #3: the third.")
 @click.option("--partial", is_flag=True, help="Also scores of which a part is still to be marked.")
+@click.option("--scale", is_flag=True, help="Scores out of what the column itself is out of.")
 @click.option("--oneroster", type=PATH, help="Also, or only, a OneRoster zip of results.")
 @click.option(
     "--oneroster-version",
@@ -59,7 +60,9 @@ def gradebook(
         raise click.UsageError("Name the gradebook export, or --oneroster with the zip to write.")
     opened = open_class_folder(folder)
     if file is not None:
-        wanted = Wanted(key=asked["key"], column=asked["column"], partial=asked["partial"])
+        wanted = Wanted(
+            key=asked["key"], column=asked["column"], partial=asked["partial"], scale=asked["scale"]
+        )
         marked = put_marks(opened, session, file, wanted, write)
         for line in _lines(file, marked, write):
             say(line)
@@ -80,6 +83,9 @@ def gradebook(
             )
     if not write:
         click.echo("Nothing was written. Add --write to do it.")
+    if file is not None and not marked.matched:
+        tell(f"{file}: nobody matched. Likely it holds another class, or other ids than the roster has.")
+        sys.exit(1)
 
 
 def _lines(file: Path, marked: "MarkedGradebook", write: bool) -> list[str]:

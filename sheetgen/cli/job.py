@@ -20,7 +20,7 @@ _SERIOUS = ("error", "warning")
 
 
 class _Group(click.Group):
-    """Every fault of ours or of the set-up becomes one clear line and exit code 2."""
+    """Every fault of ours or of the set-up becomes one clear line and its exit code."""
 
     def invoke(self, context: click.Context) -> Any:
         try:
@@ -28,7 +28,7 @@ class _Group(click.Group):
         except SheetgenError as fault:
             for line in str(fault).splitlines():
                 tell(f"sheetgen: {line}")
-            sys.exit(2)
+            sys.exit(fault.exit_code)
 
 
 @click.group(cls=_Group, context_settings=_SETTINGS)
@@ -202,6 +202,7 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
         if summary.message:
             say(f"{summary.message}: a message to each of those missing, ready to paste")
         click.echo(f"{summary.results}: report.xlsx, marks, feedback and the tables")
+        say(output.to_do_line(summary.answers, summary.decisions, summary.review))
     sys.exit(1 if any(attempt.status == "refused" for attempt in summary.attempts) else 0)
 
 

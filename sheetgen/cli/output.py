@@ -229,6 +229,20 @@ def print_roster_change(change: RosterChange) -> None:
             tell(f"{person.student_id} measures nobody yet. Type whom on the tab Pairs, then build.")
 
 
+def to_do_line(answers: int, decisions: int, review: str) -> str:
+    """Return what the teacher has to do next, and where.
+
+    Examples
+    --------
+    >>> to_do_line(75, 1, "review/session-1.xlsx")
+    '75 answers wait for points, 1 file waits for a decision: review/session-1.xlsx'
+    """
+    points = counted(answers, "answer waits", "answers wait")
+    files = counted(decisions, "file waits", "files wait")
+    parts = [f"{points} for points"] * bool(answers) + [f"{files} for a decision"] * bool(decisions)
+    return f"{', '.join(parts) or 'nothing waits for you'}: {review}"
+
+
 _MOST_ALIKE = 5
 
 

@@ -74,6 +74,9 @@ def export_oneroster(
     FolderError : there are no marks, or the zip cannot be written.
     UsageError : the marks cannot go into one assignment.
     """
+    if not asked.class_id:
+        remedy = "Give it with --oneroster-ids, with those of category and period."
+        raise UsageError("--oneroster", "no class", "what the school's system calls the class", remedy)
     marks = load_marks(folder, asked.session)
     book = load_book(folder)
     language = book.settings.language

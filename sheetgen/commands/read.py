@@ -62,6 +62,7 @@ class ReadSummary:
     unusable : files that cannot be used, and whose they are.
     elsewhere : other session to how many of its sheets lie in the folder of this one.
     alike : copy codes of each two sheets that hold the same numbers.
+    answers, decisions : how many answers wait for points and files for a decision, in the file `review`.
     """
 
     attempts: tuple[Attempt, ...]
@@ -77,6 +78,9 @@ class ReadSummary:
     reminder: str = ""
     alike: tuple[tuple[str, str], ...] = ()
     said: tuple[str, ...] = ()
+    answers: int = 0
+    decisions: int = 0
+    review: str = ""
 
 
 def read_returned(
@@ -169,6 +173,9 @@ def read_returned(
         reminder=delete_reminder(folder, book, today),
         alike=alike,
         said=(*said, *(f"{folder.book}: {line}" for line in off_the_roster(known.builds, book))),
+        answers=sum(len(marking.to_be_marked) for marking in marks.markings.values()),
+        decisions=sum(attempt.status == "review" for attempt in attempts),
+        review=str(folder.review(session)),
     )
 
 

@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from sheetgen.errors import UsageError
+from sheetgen.errors import NobodyMatched, UsageError
 from sheetgen.marking.marks import MarkRow
 from sheetgen.texts.csv_cells import (
     DELIMITERS,
@@ -24,6 +24,8 @@ from sheetgen.texts.languages import folded
 
 _ASSIGNMENT = "skinfold"
 _PLAIN_NUMBER = re.compile(r"[-+]?\d+(?:([.,])\d+)?")
+_EMPTY = ("", "-")
+"""What an export writes where there is no score yet."""
 _AGAIN = "Export the gradebook again."
 
 
@@ -33,12 +35,14 @@ class Wanted:
 
     title : of the class; a column that carries it is the score column where none is named.
     partial : scores that still wait for a person are put in as well.
+    scale : scores are put in out of what the column itself is out of.
     """
 
     title: str = ""
     key: str = ""
     column: str = ""
     partial: bool = False
+    scale: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +80,7 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class NotWritten:
-    """A student of both tables whose cell is left as it is. status : that of the mark."""
+    """A student of both tables whose cell is left as it is. status : that of the mark, or what stands in it."""
 
     line: int
     student_id: str
@@ -117,7 +121,8 @@ def with_marks(
     """Return a gradebook export with the marks in it.
 
     Any delimiter of comma, semicolon, tab and bar; UTF-8, UTF-16 or Windows-1252; rows whose key is not
-    known are left as they are. Marks that are missing or exempt leave the cell as it is, never 0.
+    known are left as they are. Marks that are missing or exempt leave the cell as it is, never 0; so does a
+    word in it, such as EX.
 
     place : the file, for messages. emails : address to student_id, as the roster has them.
 
@@ -153,6 +158,10 @@ def with_marks(
         )
     every = _decimal_marks(value for row in below for value in row.values)
     decimal_mark = _decimal_mark(own, every, table.delimiter)
+    out_of = _own_points(table.rows[header + 1 : min(mark_of, default=header)], score)
+    if wanted.scale and not out_of:
+        found = f"no points possible for {headings[score].value.strip()!r}"
+        raise UsageError(place, found, "a row of points above the students", "Leave --scale out.")
     changes, same, left, cells = [], [], [], []
     for number, mark in mark_of.items():
         row = table.rows[number]
@@ -160,8 +169,14 @@ def with_marks(
         if mark.score is None or mark.status not in ("final", *(("to be marked",) if wanted.partial else ())):
             left.append(NotWritten(row.line, mark.student_id, mark.status))
             continue
+        if old not in _EMPTY and isinstance(_as_number(old), str):
+            left.append(NotWritten(row.line, mark.student_id, f"it holds {old!r}"))
+            continue
+        stretched = out_of / mark.max_score if wanted.scale and out_of and mark.max_score else 1.0
         # Ten digits: what a sum of points adds in binary dust is not a mark.
-        new = f"{mark.score:.10g}".replace(".", decimal_mark)
+        new = f"{round(mark.score * stretched, 2) if wanted.scale else mark.score:.10g}".replace(
+            ".", decimal_mark
+        )
         if _as_number(old) == _as_number(new):
             same.append(mark.student_id)
         else:
@@ -182,7 +197,7 @@ def with_marks(
             if number not in mark_of and not row.blank
         ),
         not_in_file=tuple(mark.student_id for mark in marks if mark.student_id not in found_in_file),
-        notes=tuple(_notes(table.rows[header + 1 : min(mark_of, default=header)], score, marks)),
+        notes=(*_notes(out_of, marks, wanted.scale), *_loose_note(table, by_id)),
     )
 
 
@@ -206,6 +221,20 @@ def table_of(text: str, known: Mapping[str, Mapping[str, str]]) -> GradebookTabl
     ------
     CsvFault : quotes are out of place, and no other delimiter finds a student.
     """
+    ids = known["student_id"]
+    bare = Counter(plain.lstrip("0") for plain in ids)
+    loose = {
+        plain.lstrip("0"): student
+        for plain, student in ids.items()
+        if bare[plain.lstrip("0")] == 1 and plain.strip("0")
+    }
+    table = _cut_by(text, known)
+    # A program that takes ids for numbers drops their zeros.
+    return table if table.keys else _cut_by(text, {**known, "student_id": loose}, zeros=False)
+
+
+def _cut_by(text: str, known: Mapping[str, Mapping[str, str]], zeros: bool = True) -> GradebookTable:
+    """The cut that finds most; zeros : those that ids begin with count."""
     announced = announced_delimiter(text)
     tables, faults = [], []
     for delimiter in announced or DELIMITERS:
@@ -214,7 +243,7 @@ def table_of(text: str, known: Mapping[str, Mapping[str, str]]) -> GradebookTabl
         except CsvFault as fault:
             faults.append(fault)
             continue
-        keys = _keys(rows, known)
+        keys = _keys(rows, known, zeros)
         widest = max((len(row.cells) for row in rows), default=0)
         tables.append((len(keys[0].students) if keys else 0, widest, GradebookTable(delimiter, rows, keys)))
     found, _, best = max(tables, key=lambda each: each[:2], default=(0, 0, None))
@@ -223,12 +252,14 @@ def table_of(text: str, known: Mapping[str, Mapping[str, str]]) -> GradebookTabl
     return best
 
 
-def _keys(rows: Sequence[CsvRow], known: Mapping[str, Mapping[str, str]]) -> tuple[KeyColumn, ...]:
+def _keys(
+    rows: Sequence[CsvRow], known: Mapping[str, Mapping[str, str]], zeros: bool
+) -> tuple[KeyColumn, ...]:
     """Every column that finds someone: the one that finds most first, then ids, then from the left."""
     found: dict[tuple[int, str], dict[int, str]] = defaultdict(dict)
     for number, row in enumerate(rows):
         for column, cell in enumerate(row.cells):
-            value = plain_key(cell.value)
+            value = plain_key(cell.value) if zeros else plain_key(cell.value).lstrip("0")
             for kind, students in known.items():
                 if value in students:
                     found[column, kind][number] = students[value]
@@ -290,7 +321,8 @@ def key_column(place: object, table: GradebookTable, header: int, name: str) -> 
     if not table.keys:
         expected = f"one of {_shown(headings)} to hold the student_ids or emails of the class"
         remedy = "Export the gradebook with ids or emails, or bring the roster's into line with it."
-        raise UsageError(place, "no column with students of this class", expected, remedy)
+        found = "no column with students of this class; likely it has names only, or is of another class"
+        raise NobodyMatched(place, found, expected, remedy)
     best = table.keys[0]
     if best.column >= len(headings):
         found = f"student ids in column #{best.column + 1}, which has no heading"
@@ -376,10 +408,25 @@ def _as_number(text: str) -> float | str:
     return float(text.replace(",", ".")) if _PLAIN_NUMBER.fullmatch(text) else text
 
 
-def _notes(between: Sequence[CsvRow], score: int, marks: Sequence[MarkRow]) -> Iterator[str]:
-    most = Counter(mark.max_score for mark in marks if mark.max_score is not None)
-    for row in between:
-        text = "".join(row.values[score : score + 1]).strip()
-        points = _as_number(text)
-        if isinstance(points, float) and most and points not in most:
-            yield f"line {row.line} gives {text} for this column, and the marks are out of {max(most):g}"
+def _own_points(between: Sequence[CsvRow], score: int) -> float | None:
+    """What the score column is out of, as a row between the headings and the students says."""
+    texts = ("".join(row.values[score : score + 1]).strip() for row in between)
+    return next(
+        (points for points in map(_as_number, texts) if isinstance(points, float) and points > 0), None
+    )
+
+
+def _notes(out_of: float | None, marks: Sequence[MarkRow], scale: bool) -> Iterator[str]:
+    most = max((mark.max_score for mark in marks if mark.max_score is not None), default=None)
+    if out_of and most and out_of != most:
+        done = (
+            f"put in out of {out_of:g}" if scale else "put in as they are; --scale puts them in out of that"
+        )
+        yield f"this column is out of {out_of:g}, and the marks are out of {most:g}: {done}"
+
+
+def _loose_note(table: GradebookTable, by_id: Mapping[str, MarkRow]) -> Iterator[str]:
+    for key in table.keys[:1]:
+        cells = (plain_key(table.rows[row].values[key.column]) for row in key.students)
+        if key.kind == "student_id" and not by_id.keys() & set(cells):
+            yield "the file has the student ids without their leading zeros; they were matched all the same"

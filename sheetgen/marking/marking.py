@@ -1,6 +1,6 @@
 """Marking one sheet by a scheme: method and arithmetic, never a value of a body; reasons in words."""
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
@@ -152,17 +152,24 @@ def marked(
         marks,
         round(sum(mark.score for mark in marks), 2),
         round(sum(mark.maximum for mark in marks if not mark.exempt), 2),
-        tuple(one for mark in marks for one in _waiting(scheme, mark, seen.entries)),
+        tuple(
+            one
+            for item, mark in zip(items, marks, strict=True)
+            for one in _to_hundredths(_waiting(scheme, item, mark, seen.entries))
+        ),
     )
 
 
-def _waiting(scheme: MarkingScheme, mark: ItemMark, entries: Entries) -> Iterator[ToBeMarked]:
+def _waiting(
+    scheme: MarkingScheme, item: SchemeItem, mark: ItemMark, entries: Entries
+) -> Iterator[ToBeMarked]:
     """What a person has to mark: answers that stand there, and lines of which nobody can tell."""
     for reason in mark.reasons:
         if reason.code == "to-be-marked":
             name = f"answer_{reason.about}"
-            points = round(mark.maximum / len(mark.reasons), 2)
-            yield ToBeMarked(mark.word, name, points, str(entries[name]))
+            points = mark.maximum / len(mark.reasons)
+            model = item.models.get(reason.about, "")
+            yield ToBeMarked(mark.word, name, points, str(entries[name]), model=model)
         if reason.code == "thirds-unknown" and scheme.not_assessable == "ask":
             yield ToBeMarked(mark.word, reason.about, mark.maximum, "")
     open_lines = (line for line in mark.steps if line.waits)
@@ -171,11 +178,19 @@ def _waiting(scheme: MarkingScheme, mark: ItemMark, entries: Entries) -> Iterato
         if code == "no-zero":
             # One question, however many sites there are.
             text = "; ".join(_as_typed(entries.get(name)) for _, name in waiting)
-            yield ToBeMarked(mark.word, "zero_mm", round(sum(line.waits for line, _ in waiting), 2), text)
+            yield ToBeMarked(mark.word, "zero_mm", sum(line.waits for line, _ in waiting), text)
             continue
         for line, name in waiting:
             text = _as_typed(entries.get(name))
-            yield ToBeMarked(mark.word, name, round(line.waits, 2), text, expected=line.from_readings)
+            yield ToBeMarked(mark.word, name, line.waits, text, expected=line.from_readings)
+
+
+def _to_hundredths(waiting: Iterable[ToBeMarked]) -> Iterator[ToBeMarked]:
+    """With points in hundredths that never add up to more than they did."""
+    whole = 0.0
+    for one in waiting:
+        before, whole = whole, whole + one.points
+        yield replace(one, points=round(round(whole, 2) - round(before, 2), 2))
 
 
 def _as_typed(value: str | float | None) -> str:

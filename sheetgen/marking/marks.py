@@ -352,7 +352,7 @@ def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code
     and wait to be confirmed: the score stays a score so far.
     """
     latest, items = current(decisions), {item.word: item for item in marking.items}
-    waiting, added = [], 0.0
+    waiting, given = [], []
     for wanted in marking.to_be_marked:
         points = number_in(_given(latest, copy_code, "answer-mark", wanted.about))
         if points is None or not 0 <= points <= wanted.points:
@@ -364,9 +364,11 @@ def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code
             waiting.append(wanted)
             reasons += (Reason("other-answer", about.removeprefix("own_")),)
         items[wanted.item] = replace(item, score=round(item.score + points, 2), reasons=reasons)
-        added += points
-    score = round(marking.score + added, 2)
-    return replace(marking, items=tuple(items.values()), score=score, to_be_marked=tuple(waiting))
+        given.append((wanted, points))
+    score = round(marking.score + sum(points for _, points in given), 2)
+    return replace(
+        marking, items=tuple(items.values()), score=score, to_be_marked=tuple(waiting), given=tuple(given)
+    )
 
 
 def adjusted_mark(decisions: Iterable[Decision], copy_code: str, maximum: float = math.inf) -> float | None:
@@ -378,6 +380,6 @@ def adjusted_mark(decisions: Iterable[Decision], copy_code: str, maximum: float 
     return mark if mark is not None and 0 <= mark <= (maximum or math.inf) else None
 
 
-def comment_given(decisions: Iterable[Decision], copy_code: str) -> str:
-    """Return the teacher's comment on a sheet, or the empty text."""
-    return _given(current(decisions), copy_code, "comment")
+def comment_given(decisions: Iterable[Decision], copy_code: str, about: str = "") -> str:
+    """Return the teacher's comment on a sheet, or on one answer of it; the empty text where there is none."""
+    return _given(current(decisions), copy_code, "comment", about)

@@ -18,7 +18,7 @@ class SchemeItem:
     carry_forward : judged from the student's own line above; otherwise the correct answer only.
     same_slip : `each` line with the same slip costs, or `once` for all of them. In another item it never
         costs again.
-    answers : words of the short questions, which a person marks.
+    answers : words of the short questions, which a person marks. models : the teacher's own model answers.
     limit_mm, limit_percent : how far a site may be from the teacher's own value: the larger of the two.
     site_limits_mm : of sites that have another limit than limit_mm.
     """
@@ -35,6 +35,7 @@ class SchemeItem:
     carry_forward: bool = True
     same_slip: str = "each"
     answers: tuple[str, ...] = ()
+    models: Mapping[str, str] = field(default_factory=dict)
     limit_mm: float = 0.0
     limit_percent: float = 0.0
     site_limits_mm: Mapping[str, float] = field(default_factory=dict)
@@ -129,6 +130,7 @@ class ToBeMarked:
     about : entry name, or the check that nobody can tell about. text : what stands there.
     expected : what it would be from the readings, None where that cannot be told or it is no number.
     seal : keyed digest of name and text, empty without the class's secret.
+    model : the scheme's model answer; empty where the usual one stands.
     """
 
     item: str
@@ -137,6 +139,7 @@ class ToBeMarked:
     text: str
     seal: str = ""
     expected: float | None = None
+    model: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +147,7 @@ class Marking:
     """The marks of one sheet.
 
     score : so far, without what waits for a person. maximum : without what is exempt.
+    given : the points that a person gave, and for what.
     status : `final`, `to be marked`, or `exempt` where nothing could be marked at all.
     """
 
@@ -152,6 +156,7 @@ class Marking:
     score: float
     maximum: float
     to_be_marked: tuple[ToBeMarked, ...]
+    given: tuple[tuple[ToBeMarked, float], ...] = ()
 
     @property
     def status(self) -> str:

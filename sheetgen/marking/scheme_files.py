@@ -38,6 +38,11 @@ def _limits(value: Any) -> str:
     return "" if right else "{ site = limit in mm, ... }, each above 0"
 
 
+def _models(value: Any) -> str:
+    right = isinstance(value, dict) and not any(toml.text(1000)(text) for text in value.values())
+    return "" if right and value.keys() <= set(ANSWERS) else "{ question = model answer, ... }"
+
+
 _GROUPS = tuple(OWN_DECIMALS)
 
 _SCHEME: Mapping[str, Check] = {
@@ -64,7 +69,7 @@ _OF_KIND: Mapping[str, Mapping[str, Check]] = {
         "carry_forward": toml.truth,
         "same_slip": toml.one_of(("each", "once")),
     },
-    "answers": {"answers": toml.list_of(ANSWERS)},
+    "answers": {"answers": toml.list_of(ANSWERS), "models": _models},
     "precision": {
         "limit_mm": toml.positive,
         "limit_percent": toml.number_between(0, 100),
@@ -74,7 +79,7 @@ _OF_KIND: Mapping[str, Mapping[str, Check]] = {
 }
 _OPTIONAL = (
     "not_assessable", "tolerances", "slip_shares",
-    "off", "weights", "carry_forward", "same_slip", "limit_percent", "site_limits_mm",
+    "off", "weights", "carry_forward", "same_slip", "limit_percent", "site_limits_mm", "models",
 )  # fmt: skip
 
 

@@ -129,6 +129,14 @@ def recalculate(
     )
 
 
+def repeat_difference(entries: Entries, site: SiteResult) -> float | None:
+    """Return |round 1 - round 2| [mm] of the corrected readings, of the raw ones where the zero is missing,
+    worked out on whole hundredths; None where one of them is missing."""
+    raw = [number_of(entries, reading_name(number, site.site)) for number in (1, 2)]
+    first, second = raw if site.corrected[0] is None else site.corrected[:2]
+    return None if first is None or second is None else abs(hundredths(first) - hundredths(second)) / 100
+
+
 def live_values(results: Results) -> dict[str, float | str]:
     """Return the live results as the sheet's named cells hold them; empty text where there is no value."""
     names = ("midpoint_upper_arm_cm", "midpoint_thigh_cm", *SUM_AND_ESTIMATE)

@@ -1,11 +1,8 @@
-"""One feedback workbook a student, printable on one page, and all of them as one zip for bulk return."""
+"""One feedback workbook a student, printable on one page."""
 
-import re
-import unicodedata
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import partial
+from dataclasses import dataclass, field, replace
 from itertools import product
 from textwrap import wrap
 
@@ -13,16 +10,16 @@ from xlsxwriter.workbook import Workbook
 
 from sheetgen.finding import SEVERITIES, Finding
 from sheetgen.marking.marking import about_title, reason_text
-from sheetgen.marking.scheme import ItemMark, Marking, Reason, StepMark
-from sheetgen.measurement.numbers import hundredths
+from sheetgen.marking.scheme import ItemMark, Marking, Reason, StepMark, ToBeMarked
 from sheetgen.protocols.names import ROUNDS, own_decimals, reading_name
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.protocols.recalculation import SiteResult, number_of, text_of
-from sheetgen.report.page import Heading, Texts, Value, at, sentence, writable_text
+from sheetgen.protocols.recalculation import SiteResult, number_of, repeat_difference, text_of
+from sheetgen.protocols.settings import SheetSettings
+from sheetgen.report.page import Heading, Texts, Value, at, sentence
+from sheetgen.report.working_numbers import working_numbers
 from sheetgen.report.writing import POINTS_A_LINE, Formats, Tab, new_tab, workbook_bytes
 from sheetgen.returned.attempt import Attempt
 from sheetgen.texts.languages import with_decimal_sign
-from sheetgen.workbook.packages import packed
 
 Row = tuple[Value, ...]
 
@@ -32,6 +29,8 @@ _MOST_PLACES = 6
 
 _UNITS = {"_mm": "mm", "_cm": "cm", "_g_ml": "g/ml", "_kg": "kg", "_percent": "%"}
 
+_TO_REDO = ("wrong", "again", "blank", "formula")
+
 _SEVERAL_PEOPLE = "class-"
 """Findings of this family are about more than one student and stay with the teacher."""
 
@@ -39,11 +38,6 @@ _WIDTHS = (28, 11, 11, 12, 60)
 _FORMATS = ("wrap", "text", "text", "text", "wrap")
 _CHARACTERS_A_LINE = 132
 _LONGEST_PIECE = 900
-
-_READABLE = 0o100644 << 16
-"""Permissions of the files in the zip."""
-_NOT_IN_FILE_NAMES = re.compile(r'[<>:"|?*\x00-\x1f\x7f]')
-_DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +48,8 @@ class Feedback:
     with_body_values : False leaves out every value that was measured or follows from it: the lines of own
         working show their points, not their numbers.
     slips : sites where one of the two rounds looks mistyped, as the class's own readings tell.
+    settings : of the sheet; without them no numbers stand beside a line to redo.
+    total : of the scheme, to which a score is stretched. comments : answer or line to the teacher's comment.
     """
 
     attempt: Attempt
@@ -63,11 +59,19 @@ class Feedback:
     adjusted: float | None
     with_body_values: bool
     slips: tuple[str, ...] = ()
+    settings: SheetSettings | None = None
+    total: float = 0.0
+    comments: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def steps(self) -> list[StepMark]:
         """The lines of own working."""
         return [step for item in self.marking.items for step in item.steps]
+
+    @property
+    def to_redo(self) -> list[StepMark]:
+        """The lines that are not right."""
+        return [step for step in self.steps if step.state in _TO_REDO]
 
 
 def feedback_bytes(feedback: Feedback, texts: Texts, language: str) -> bytes:
@@ -104,7 +108,7 @@ def _written(tab: Tab, feedback: Feedback, texts: Texts) -> int:
     tab.write(0, 0, texts["feedback.title"], "title")
     tab.sheet.set_row(0, 22)
     tab.write(1, 0, header_line(feedback.attempt, texts), "line")
-    scores = score_lines(feedback.marking, feedback.adjusted, texts)
+    scores = score_lines(feedback.marking, feedback.adjusted, texts, feedback.total)
     for row, line in enumerate(scores, start=2):
         tab.write(row, 0, line, "label")
     row = _prose(tab, 2 + len(scores), [texts["feedback.never_marked"]])
@@ -141,9 +145,15 @@ def _sections(
         numbers = ("points", "maximum", "waits")
     hint = texts["feedback.steps_hint" if steps else "feedback.no_steps"]
     yield "steps", [hint], ("step", *numbers, "redo") if steps else (), step_rows(feedback, texts)
+    answers = answer_rows(feedback, texts)
+    if answers:
+        yield "answers", (), ("question", "points", "maximum", "waits", "teacher_says"), answers
     told = finding_lines(_told(attempt, feedback.slips), texts) + practice_lines(attempt, protocol, texts)
-    yield "findings", told or [texts["feedback.no_findings"]], (), ()
+    redo = len(feedback.to_redo)
+    key = "no_findings" if not redo else "no_findings_one_line" if redo == 1 else "no_findings_lines"
+    yield "findings", told or [texts[f"feedback.{key}"].format(count=redo)], (), ()
     to_practise = practise_lines(attempt, protocol, texts, feedback.slips)
+    to_practise = (*to_practise[: _MOST_TO_PRACTISE - bool(redo)], *arithmetic_lines(feedback, texts))
     yield "practise", to_practise or [texts["feedback.nothing_to_practise"]], (), ()
     repeated = repeat_rows(attempt, protocol, texts, feedback.slips)
     if repeated:
@@ -172,8 +182,19 @@ def header_line(attempt: Attempt, texts: Texts) -> str:
     )
 
 
-def score_lines(marking: Marking, adjusted: float | None, texts: Texts) -> tuple[str, ...]:
-    """Return the score so far or the score, and the mark the teacher decided on where there is one."""
+def score_lines(
+    marking: Marking, adjusted: float | None, texts: Texts, total: float = 0.0
+) -> tuple[str, ...]:
+    """Return the score so far or the score, and the mark the teacher decided on where there is one; where
+    the sheet has another maximum than the scheme, both as they are and as they are stretched to its total."""
+
+    def both(line: str, points: float) -> str:
+        if not total or not marking.maximum or total == marking.maximum:
+            return line
+        stretched = {"points": points / marking.maximum * total, "total": total}
+        shown = {name: _points(value, texts) for name, value in stretched.items()}
+        return f"{line.rstrip('.')}. {texts['feedback.stretched'].format(**shown)}"
+
     key = {"final": "score_final", "to be marked": "score_so_far", "exempt": "score_exempt"}[marking.status]
     maximum = _points(marking.maximum, texts)
     score = texts[f"feedback.{key}"].format(
@@ -182,11 +203,12 @@ def score_lines(marking: Marking, adjusted: float | None, texts: Texts) -> tuple
         waits=_points(sum(one.points for one in marking.to_be_marked), texts),
         count=len(marking.to_be_marked),
     )
+    score = both(score, marking.score)
     if adjusted is None:
         return (score,)
     decided = "adjusted" if marking.maximum else "adjusted_alone"
     mark = texts[f"feedback.{decided}"].format(mark=_points(adjusted, texts), maximum=maximum)
-    return (mark, score)
+    return (both(mark, adjusted), score)
 
 
 def item_rows(feedback: Feedback, texts: Texts) -> tuple[Row, ...]:
@@ -223,16 +245,47 @@ def step_rows(feedback: Feedback, texts: Texts) -> tuple[Row, ...]:
     """
     rows: list[Row] = []
     before = ""
+    attempt, numbers = feedback.attempt, dict[str, str]()
+    if feedback.with_body_values and feedback.settings and attempt.results:
+        protocol, settings = feedback.protocol, feedback.settings
+        numbers = working_numbers(protocol, settings, attempt.entries, attempt.results, texts)
     for step in feedback.steps:
         line = about_title(step.step, feedback.protocol, texts)
         said = _reason(step.reason, feedback, texts).removeprefix(f"{line}: ")
-        words = texts["feedback.as_above"] if said == before and step.state == "wrong" else said
+        words = texts["feedback.as_above"] if said == before and step.slips else said
         before = said
+        if step.step in numbers and step in feedback.to_redo:
+            words = f"{words.rstrip('.')}. {texts['feedback.numbers'].format(numbers=numbers[step.step])}"
         three: Row = (step.yours, step.from_line_above, step.from_readings)
         if not feedback.with_body_values:
             three = (round(step.score, 2), round(step.points, 2), round(step.waits, 2) or None)
         rows.append((sentence(f"{line}, {_unit(step.step)}"), *three, sentence(words)))
     return tuple(rows)
+
+
+def answer_rows(feedback: Feedback, texts: Texts) -> tuple[Row, ...]:
+    """Return (question, points, out of, to be marked, the teacher's comment) of all that a person marks."""
+    marks: list[tuple[ToBeMarked, float | None, float | None]]
+    marks = [(one, points, None) for one, points in feedback.marking.given]
+    given = {one.about for one, _, _ in marks}
+    marks += [(one, None, one.points) for one in feedback.marking.to_be_marked if one.about not in given]
+    rows = []
+    for one, points, waits in sorted(marks, key=lambda mark: mark[0].about):
+        title = one.about.removeprefix("answer_").removeprefix("own_")
+        question = texts.get(f"working.question_{title}") or about_title(title, feedback.protocol, texts)
+        rows.append((sentence(question), points, one.points, waits, feedback.comments.get(one.about, "")))
+    return tuple(rows)
+
+
+def arithmetic_lines(feedback: Feedback, texts: Texts) -> tuple[str, ...]:
+    """Return what to practise of the arithmetic: what redoes the commonest slip, else the lines to redo."""
+    redo = feedback.to_redo
+    slips = Counter(step.slips[0].word for step in redo if step.slips)
+    if slips:
+        ((word, _),) = slips.most_common(1)
+        return (texts["feedback.practise_arithmetic"].format(redo=texts[f"slip_redo.{word}"]),)
+    titles = [about_title(step.step, feedback.protocol, texts) for step in redo]
+    return (texts["feedback.practise_lines"].format(lines=", ".join(titles)),) if titles else ()
 
 
 def _reason(reason: Reason, feedback: Feedback, texts: Texts) -> str:
@@ -282,17 +335,24 @@ def _in_order(findings: Sequence[Finding]) -> list[Finding]:
 def practise_lines(
     attempt: Attempt, protocol: Protocol, texts: Texts, slips: Sequence[str] = ()
 ) -> tuple[str, ...]:
-    """Return at most three points to practise: slips, warnings, then the site that repeats least."""
+    """Return at most three points to practise: slips, warnings, then the site that repeats least. Practice
+    readings were taken at no body, so only typing is spoken of."""
     warnings_first = sorted(_in_order(_told(attempt, slips)), key=lambda one: one.severity != "warning")
     said = [texts.get(f"practise.{finding.code}", "") for finding in warnings_first]
-    if slips:
+    if attempt.is_practice:
+        kept = ("entry-missing", "procedure-third-missing", "procedure-third-not-needed")
+        typing = any(one.code.startswith("entry-") and one.code not in kept for one in warnings_first)
+        said = [texts[f"practise.{one.code}"] for one in warnings_first if one.code in kept]
+        said += [texts["feedback.practise_typing_list"]] * typing
+    elif slips:
         title = about_title(slips[0], protocol, texts)
         said.insert(0, texts["feedback.practise_typing"].format(site=title))
     points = [point for point in dict.fromkeys(said) if point]
     sites = at(attempt, "results.sites") or ()
     apart = [site for site in sites if site.third_needed == "yes" and site.site not in slips]
     if apart and not attempt.is_practice:
-        title = about_title(max(apart, key=partial(_gap, attempt)).site, protocol, texts)
+        widest = max(apart, key=lambda site: repeat_difference(attempt.entries, site) or 0.0)
+        title = about_title(widest.site, protocol, texts)
         points.append(texts["feedback.practise_site"].format(site=title))
     return tuple(points[:_MOST_TO_PRACTISE])
 
@@ -329,8 +389,7 @@ def repeat_rows(
 ) -> tuple[Row, ...]:
     """Return (site, repeat difference [mm], third needed, third taken, in words) in circuit order.
 
-    The difference is |round 1 - round 2| of the corrected readings, of the raw ones where the zero is
-    missing, worked out on whole hundredths.
+    The difference is `repeat_difference`. Practice readings were taken at no landmark.
     """
     yes_no = {True: texts["feedback.yes"], False: texts["feedback.no"]}
     rows: list[Row] = []
@@ -340,7 +399,7 @@ def repeat_rows(
         found: Row = (None, "", "")
         if site.third_needed:
             taken = yes_no[_third(attempt, site) is not None]
-            found = (_gap(attempt, site), yes_no[site.third_needed == "yes"], taken)
+            found = (repeat_difference(attempt.entries, site), yes_no[site.third_needed == "yes"], taken)
         rows.append((about_title(site.site, protocol, texts), *found, words))
     return tuple(rows)
 
@@ -353,69 +412,11 @@ def _repeat_word(attempt: Attempt, site: SiteResult) -> str:
     if not site.third_needed:
         return "left_out" if site.not_taken else "no_pair"
     if site.measure_again:
-        return "unsettled" if attempt.is_practice else "again"
+        return "none_agree" if attempt.is_practice else "again"
     if site.third_needed == "no":
         return "agree"
     return "third_missing" if _third(attempt, site) is None else "third_settled"
 
 
-def _gap(attempt: Attempt, site: SiteResult) -> float:
-    """|round 1 - round 2| [mm]; they are both there where it is known whether a third is needed."""
-    raw = (number_of(attempt.entries, reading_name(number, site.site)) for number in (1, 2))
-    both = raw if site.corrected[0] is None else site.corrected[:2]
-    first, second = (hundredths(reading or 0.0) for reading in both)
-    return abs(first - second) / 100
-
-
 def _points(value: float, texts: Texts) -> str:
     return with_decimal_sign(f"{round(value, 2):.15g}", texts)
-
-
-def feedback_zip(files: Mapping[str, bytes]) -> bytes:
-    """Return feedback workbooks as one zip under the names the sheets came in with.
-
-    Parameters
-    ----------
-    files : incoming file name, with folders where there were any, to the bytes of the feedback.
-
-    Notes
-    -----
-    A name can lead nowhere but below the place where the zip is unpacked, is fit for every usual system, ends
-    in `.xlsx`, and stands there once: a second one of the same name gets a number. Order and dates are fixed.
-    """
-    safe = {name: _safe_path(name) for name in sorted(files)}
-    taken = {_folded("/".join(path[:end])) for path in safe.values() for end in range(1, len(path))}
-    named = {}
-    for name, path in safe.items():
-        unique = _unique("/".join(path), taken)
-        taken.add(_folded(unique))
-        named[unique] = files[name]
-    return packed(named, _READABLE)
-
-
-def _safe_path(name: str) -> tuple[str, ...]:
-    parts = [_safe_part(part) for part in re.split(r"[/\\]", writable_text(name))]
-    kept = [part for part in parts if part] or ["feedback"]
-    if not kept[-1].casefold().endswith(".xlsx"):
-        kept[-1] += ".xlsx"
-    return tuple(kept)
-
-
-def _safe_part(part: str) -> str:
-    """One step of a path, empty where it is none: no `..`, no drive, nothing that a system refuses."""
-    clean = _NOT_IN_FILE_NAMES.sub("_", part).strip().rstrip(". ")
-    return f"_{clean}" if _DEVICES.match(clean) else clean
-
-
-def _folded(path: str) -> str:
-    """The same for names that some systems take for the same."""
-    return unicodedata.normalize("NFC", path).casefold()
-
-
-def _unique(path: str, taken: set[str]) -> str:
-    stem, ending = path[: -len(".xlsx")], path[-len(".xlsx") :]
-    number, unique = 1, path
-    while _folded(unique) in taken:
-        number += 1
-        unique = f"{stem} ({number}){ending}"
-    return unique

@@ -2,12 +2,14 @@
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
+from sheetgen.class_folder.kept_slips import LineSlip
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.finding import Worded
 from sheetgen.marking.marks import MarkRow
+from sheetgen.marking.scheme import Marking
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.came_back import Unusable
 from sheetgen.statistics.analysis import ClassAnalysis, reason_words
@@ -28,6 +30,7 @@ class SessionResults:
     class_findings : about the whole class, with severity and remedy.
     unusable : files that cannot be used, and whose they are.
     strays : how many sheets of other sessions lie in the folder of this one.
+    slips, markings : of the sheets that count, for the tab Teach again.
     """
 
     book: ClassBook
@@ -39,6 +42,8 @@ class SessionResults:
     class_findings: Sequence[Worded] = ()
     unusable: Sequence[Unusable] = ()
     strays: int = 0
+    slips: Sequence[LineSlip] = ()
+    markings: Mapping[str, Marking] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

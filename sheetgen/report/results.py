@@ -28,7 +28,8 @@ from sheetgen.marking.scheme import MarkingScheme
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.report.agreement_pages import agreement_page, calipers_page, plots_page
 from sheetgen.report.answers import answers_by_file
-from sheetgen.report.feedback import Feedback, feedback_bytes, feedback_zip
+from sheetgen.report.bundle import feedback_zip
+from sheetgen.report.feedback import Feedback, feedback_bytes
 from sheetgen.report.file_pages import data_page, findings_page, kinds_page, sheets_page, talk_page
 from sheetgen.report.marks_pages import marks_page
 from sheetgen.report.measurement_pages import results_page, retest_page, site_titles
@@ -47,6 +48,7 @@ from sheetgen.report.tables import (
     sites_table,
     slips_table,
 )
+from sheetgen.report.teaching_page import teaching_page
 from sheetgen.report.writing import Formats, workbook_bytes, write_page
 from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.returned.came_back import Awaited, Unusable
@@ -95,10 +97,12 @@ def _pages(results: SessionResults, protocols: Mapping[str, Protocol], texts: Te
     compared = () if isinstance(analysis.criterion, Undefined) else analysis.criterion
     plots = any(site.points for site in compared)
     change, earlier = analysis.retest, analysis.earlier
+    protocol = protocols.get(book.settings.protocol_id)
     pages = (
         class_summary_page(analysis, titles, texts),
         sheets_page(attempts, session, codes, texts),
         marks_page(book, results.marks, session, texts),
+        teaching_page(results.slips, results.markings, protocol, book.settings, session, texts),
         results_page(attempts, session, protocols, codes, texts),
         precision_page(analysis, titles, texts),
         agreement_page(analysis, titles, texts),
@@ -161,7 +165,7 @@ def write_results(
     session, book, attempts = read.session, read.book, read.attempts
     codes = [record.participant_code for record in read.handed_out]
     language = book.settings.language
-    texts = texts_in(language, "sheet", "findings", "report")
+    texts = texts_in(language, "sheet", "findings", "report", "marking", "feedback")
     analysis = class_analysis(attempts, book, session, read.earlier, book.declared, codes)
     kept = tuple(site for number, site in load_precision(folder) if number == session)
     sites = with_kept(analysis.sites, kept, bool(read.marks.gone))
@@ -173,11 +177,13 @@ def write_results(
     save_scores(folder, session, with_wholes(read.marks.scores, marks, load_scores(folder), session))
     found = sheet_slips(attempts, read.marks.markings, session)
     slips = save_slips(folder, session, found, read.marks.markings.keys())
+    slips = tuple(one for one in slips if one.copy_code not in read.marks.withdrawn)
     protocols = all_protocols(folder, language)
     of_class = class_findings(analysis, texts, site_titles(attempts, protocols))
     results = SessionResults(
-        book, attempts, session, read.handed_out, analysis, marks, of_class, read.unusable, read.strays
-    )
+        book, attempts, session, read.handed_out, analysis, marks, of_class, read.unusable, read.strays,
+        slips, read.marks.markings,
+    )  # fmt: skip
     tables = {
         folder.attempts(session): attempts_table(attempts, session, codes),
         folder.sites(session): sites_table(analysis.readings),
@@ -186,7 +192,7 @@ def write_results(
         folder.marks_by_item(session): items_table(
             one for one in read.marks.scores if one.sheet not in read.marks.withdrawn
         ),
-        folder.slips(session): slips_table(one for one in slips if one.copy_code not in read.marks.withdrawn),
+        folder.slips(session): slips_table(slips),
         folder.findings(session): findings_table(attempts, session, texts),
         folder.files(session): files_table(attempts, session),
         folder.description(session): datapackage_text(texts),
@@ -230,6 +236,13 @@ def _write_feedback(
                 read.marks.adjusted.get(code),
                 settings.show_results != "never",
                 slips.get(code, ()),
+                built_with.settings,
+                read.scheme.total,
+                {
+                    one.name: comment_given((one,), code, one.name)
+                    for one in read.decisions.get(code, ())
+                    if one.kind == "comment" and one.name
+                },
             )
         )
     make = partial(_page_made, settings.language)

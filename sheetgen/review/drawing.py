@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from sheetgen.class_folder.decisions import CONFIRM_WORDS, EMPTY_WORD, FILE_WORDS
+from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.cells import (
     heading_row,
     height_for,
@@ -20,7 +21,7 @@ HEADING_ROW = 3
 FIRST_ROW = 4
 RECORD_HEADING_ROW = 4
 CORRECTION_ROWS = 100
-MOST_ROWS = 3_800
+MOST_ROWS = 3_600
 """A tab; so all tabs stay below the rows and cells that are read back."""
 
 _HIGHEST_MARK = 1_000
@@ -63,12 +64,15 @@ TABS: Mapping[str, tuple[Column, ...]] = {
         _CHECK, _CONFIRM,
     ),
     "answers": (
-        _STUDENT, _COPY, Column("question", 28, "wrap"), Column("cell_name", 24), Column("typed", 60, "wrap"),
+        _STUDENT, _COPY, Column("question", 36, "wrap"), Column("cell_name", 16), Column("typed", 50, "wrap"),
+        Column("compare", 50, "wrap"),
         Column("possible", 10, "result_2"), Column("points", 12, "entry_number", kind="answer-mark"),
+        Column("comment", 36, "entry_long", 2_000, kind="comment"),
         _CHECK, _CONFIRM,
     ),
     "corrections": (
-        Column("copy_code", 14, "entry_text", 20), Column("cell_name", 24, "entry_text", 60),
+        Column("copy_code", 14, "entry_text", 20), Column("cell_name", 44, "entry_text", 120),
+        Column("typed", 18),
         Column("value", 18, "entry_text", 200, (EMPTY_WORD,), kind="correction"),
         Column("reason", 40, "entry_long", 500),
         _CHECK, _CONFIRM,
@@ -90,7 +94,7 @@ TABS: Mapping[str, tuple[Column, ...]] = {
 
 RECORD_COLUMNS = {
     "review": ("copy_code", "ground", "mark", "comment", "file_ground"),
-    "answers": ("copy_code", "cell_name", "ground", "points"),
+    "answers": ("copy_code", "cell_name", "ground", "points", "comment"),
     "corrections": ("copy_code", "cell_name", "ground", "value", "reason"),
     "files": ("file_id", "ground", "accept"),
     "marks": ("copy_code", "ground", "withdrawn"),
@@ -112,12 +116,16 @@ class ReviewRow:
 
 @dataclass(frozen=True, slots=True)
 class ReviewContents:
-    """Everything that is drawn: rows by tab key. drawn : the last sequence that is in it."""
+    """Everything that is drawn: rows by tab key. drawn : the last sequence that is in it.
+
+    entries : what a correction may be about, as the list shows it: place, words, name.
+    """
 
     class_code: str
     session: int
     drawn: int
     rows: Mapping[str, Sequence[ReviewRow]]
+    entries: Sequence[str] = ()
 
 
 def record_heading(key: str, column: str) -> str:
@@ -130,7 +138,7 @@ def review_layout(texts: Texts, contents: ReviewContents, language: str = "en") 
 
     texts : those of a language, and those of its review workbook with them.
     """
-    tabs = [_tab(texts, key, contents.rows.get(key, ())[:MOST_ROWS]) for key in TABS]
+    tabs = [_tab(texts, key, contents.rows.get(key, ())[:MOST_ROWS], contents.entries) for key in TABS]
     return Layout(
         title=texts["review.title"],
         subject=texts["review.subject"],
@@ -140,7 +148,7 @@ def review_layout(texts: Texts, contents: ReviewContents, language: str = "en") 
     )
 
 
-def _tab(texts: Texts, key: str, rows: Sequence[ReviewRow]) -> Tab:
+def _tab(texts: Texts, key: str, rows: Sequence[ReviewRow], entries: Sequence[str]) -> Tab:
     columns = TABS[key]
     headings = [texts[f"review_column.{column.key}"] for column in columns]
     cells = [
@@ -160,16 +168,26 @@ def _tab(texts: Texts, key: str, rows: Sequence[ReviewRow]) -> Tab:
                 name = f"{key}_{index + 1}_{column.key}"
                 limit = row.values.get("possible")
                 rule = _rule(texts, column, limit if isinstance(limit, float | int) else _HIGHEST_MARK)
+                if key == "corrections" and column.key == "cell_name" and entries:
+                    # Too long for a rule: it stands in a column that is not shown.
+                    block = (FIRST_ROW, len(columns)), (FIRST_ROW + len(entries) - 1, len(columns))
+                    source = "=" + ":".join(absolute(*corner) for corner in block)
+                    rule = Rule("list", rule.title, rule.prompt, texts["review.no_entry"], formula=source)
                 cell = replace(cell, role="entry", name=name, rule=rule)
             cells.append(cell)
-    widths = tuple(column.width for column in columns)
-    tallest = max(map(partial(lines_needed, bold=True), headings, widths))
+    shown = tuple(column.width for column in columns)
+    if key == "corrections":
+        cells += [label(FIRST_ROW + index, len(columns), text) for index, text in enumerate(entries)]
+        cells.sort(key=lambda cell: (cell.row, cell.column))
+    widths = (*shown, 0) if key == "corrections" else shown
+    tallest = max(map(partial(lines_needed, bold=True), headings, shown))
     heights = [(HEADING_ROW, height_for(tallest))]
     heights += [(FIRST_ROW + index, _height(columns, row)) for index, row in enumerate(rows)]
     first = next(number for number, column in enumerate(columns) if column.is_entry)
     return Tab(
         key, texts[f"review_tab.{key}"], tuple(cells), widths, tuple(heights),
         freeze=(FIRST_ROW, 0), landscape=True, first_entry=(FIRST_ROW, first),
+        filtered=HEADING_ROW,
     )  # fmt: skip
 
 

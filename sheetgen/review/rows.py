@@ -1,7 +1,7 @@
 """What a review workbook shows: one row a sheet, an answer, a correction and a file that needs a look."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sheetgen.class_folder.decisions import CONFIRM_WORDS, FILE_WORDS, Decision, Key, current, ground_of
@@ -13,11 +13,14 @@ from sheetgen.marking.marks import given_for, grounds_of, with_answer_marks
 from sheetgen.marking.scheme import Marking, ToBeMarked
 from sheetgen.protocols.names import entry_names, own_decimals
 from sheetgen.protocols.protocol import Protocol
+from sheetgen.protocols.recalculation import number_of, repeat_difference
 from sheetgen.returned.attempt import LATE_CODES, Attempt, file_id, is_late
 from sheetgen.returned.corrections import number_in
 from sheetgen.review.drawing import CORRECTION_ROWS, ReviewContents, ReviewRow
 from sheetgen.texts.findings import worded
-from sheetgen.workbook.layout import Value
+from sheetgen.texts.languages import shown_number
+from sheetgen.workbook.addresses import column_letters
+from sheetgen.workbook.layout import Layout, Value
 
 _LONGEST_TEXT = 4_000
 _ABOUT_SHEETS = ("mark", "comment", "answer-mark")
@@ -35,6 +38,7 @@ class Reviewed:
     markings : copy code to the marks of the file that counts, without points given by a person.
     people : for their names. scores : of the session, also of sheets whose files are gone.
     unusable_of : students of whom a file came that is no sheet, or that of another session.
+    entries : every entry of these sheets as `entries_listed` gives them.
     """
 
     session: int
@@ -44,6 +48,7 @@ class Reviewed:
     people: Sequence[Person] = ()
     scores: Sequence[Score] = ()
     unusable_of: Collection[str] = ()
+    entries: Sequence[str] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,10 +98,13 @@ def review_contents(
             _sheet_row(texts, sheet, names.get(sheet.student_id, ""), scores.get(sheet.copy_code))
             for sheet in sheets
         ],
-        # Those that wait first.
-        "answers": sorted(answers, key=lambda row: row.values["points"] is not None),
+        # Question by question; of each those that wait first.
+        "answers": sorted(
+            answers,
+            key=lambda row: (str(row.values["cell_name"]), row.values["points"] is not None),
+        ),
         "corrections": [
-            *_correction_rows(texts, by_code, latest),
+            *_correction_rows(texts, by_code, latest, reviewed.entries),
             *(ReviewRow(line) for line in incomplete[: CORRECTION_ROWS * 10]),
         ],
         "files": list(_file_rows(texts, reviewed.attempts, latest)),
@@ -105,7 +113,21 @@ def review_contents(
         ],
     }
     drawn = max((decision.sequence for decision in decisions), default=0)
-    return ReviewContents(class_code, reviewed.session, drawn, rows)
+    return ReviewContents(class_code, reviewed.session, drawn, rows, reviewed.entries)
+
+
+def entries_listed(layouts: Iterable[Layout]) -> tuple[str, ...]:
+    """Return every entry of some sheets by its place, its words and its name, as the list on the tab
+    Corrections offers them."""
+    return tuple(
+        dict.fromkeys(
+            f"{tab.title} {column_letters(cell.column)}{cell.row + 1}: {cell.rule.title} ({cell.name})"
+            for layout in layouts
+            for tab in layout.tabs
+            for cell in tab.cells
+            if cell.role == "entry" and cell.rule is not None
+        )
+    )
 
 
 def review_findings(contents: ReviewContents, texts: Texts) -> tuple[Finding, ...]:
@@ -122,6 +144,10 @@ def review_findings(contents: ReviewContents, texts: Texts) -> tuple[Finding, ..
         unused = values.get("check") == texts["review.unused"] or values.get("maximum", 0) is None
         if key == "review" and unused and (values["mark"] or values["comment"]):
             findings.append(Finding("class-review-value", {"about": about}, title, case="no-file"))
+        if key == "files" and str(values.get("check")).startswith(texts["review.not_used"].partition("{")[0]):
+            # The words are those of a screen; of a correction its own finding says as much.
+            refused: Values = {"about": about, "why": str(values["check"])}
+            findings.append(Finding("class-review-value", refused, title, case="not-used"))
         for column, value, wanted in _unusable(values):
             shown: Values = {"about": about, "value": typed(value, 40), "wanted": wanted}
             findings.append(Finding("class-review-value", shown, title, case=column))
@@ -260,22 +286,26 @@ def _answer_rows(texts: Texts, sheet: _Sheet) -> Iterator[ReviewRow]:
     """The answers that wait, and those with points of which the file is not there now."""
     asked = {answer.about: answer for answer in (sheet.marking.to_be_marked if sheet.marking else ())}
     decided = sheet.decided.values()
-    given = [decision.name for decision in decided if decision.kind == "answer-mark" and decision.value]
+    given = [one.name for one in decided if one.kind in ("answer-mark", "comment") and one.name and one.value]
     for about in dict.fromkeys((*asked, *given)):
         answer, points = asked.get(about), sheet.decision("answer-mark", about)
+        comment = sheet.decision("comment", about)
         title = about.removeprefix("answer_").removeprefix("own_")
+        called = about_title(title, sheet.protocol, texts) if sheet.protocol else title
         values: dict[str, Value] = {
             "student_id": sheet.student_id,
             "copy_code": sheet.copy_code,
-            "question": about_title(title, sheet.protocol, texts) if sheet.protocol else title,
+            "question": texts.get(f"working.question_{title}", called),
             "cell_name": about,
             "typed": _typed(texts, answer) if answer else texts["review.no_file"],
+            "compare": _to_compare(texts, sheet, answer, title) if answer else "",
             "possible": answer.points if answer else None,
             "points": _number(points),
+            "comment": comment.value if comment else "",
         }
         if answer is None:
             # The file is gone, not changed.
-            ground = (points.ground if points else "") or ground_of(about)
+            ground = next((one.ground for one in (points, comment) if one), "") or ground_of(about)
             yield ReviewRow({**values, "check": ""}, ground)
             continue
         changed = points is not None and points.value and not given_for(answer, points)
@@ -292,15 +322,37 @@ def _typed(texts: Texts, answer: ToBeMarked) -> str:
     return f"{answer.text[:_LONGEST_TEXT]} {shown}".strip()
 
 
+def _to_compare(texts: Texts, sheet: _Sheet, answer: ToBeMarked, title: str) -> str:
+    """The true fact of this sheet, where there is one, and the model answer."""
+    results = sheet.attempt.results if sheet.attempt else None
+    lines = [answer.model or texts.get(f"model_answer.{title}", "")]
+    if results and sheet.attempt and sheet.protocol:
+        entries, sites = sheet.attempt.entries, results.sites
+        apart = {site.site: repeat_difference(entries, site) for site in sites}
+        zero, counted = number_of(entries, "zero_mm"), sum(site.value_mm is not None for site in sites)
+        most = max((gap for gap in apart.values() if gap is not None), default=None)
+        if title == "repeat" and most is not None:
+            named = [about_title(site, sheet.protocol, texts) for site, gap in apart.items() if gap == most]
+            shown = {"sites": ", ".join(named), "value": shown_number(most, texts)}
+            lines.insert(0, texts["review.fact_repeat"].format(**shown))
+        if title == "zero" and zero is not None and counted:
+            numbers = {"zero": zero, "value": round(zero * counted, 2)}
+            shown = {name: shown_number(number, texts) for name, number in numbers.items()}
+            lines.insert(0, texts["review.fact_zero"].format(**shown, count=counted))
+    return "\n".join(filter(None, lines))
+
+
 def _correction_rows(
-    texts: Texts, by_code: Mapping[str, Attempt], latest: Mapping[Key, Decision]
+    texts: Texts, by_code: Mapping[str, Attempt], latest: Mapping[Key, Decision], entries: Sequence[str]
 ) -> Iterator[ReviewRow]:
+    listed = {entry.rpartition("(")[2].removesuffix(")"): entry for entry in reversed(entries)}
     for (code, kind, name), decision in latest.items():
         if kind == "correction" and decision.value:
             attempt = by_code.get(code)
             values = {
                 "copy_code": code,
-                "cell_name": name,
+                "cell_name": listed.get(name, name),
+                "typed": "",
                 "value": decision.value,
                 "reason": decision.reason,
             }
@@ -308,6 +360,13 @@ def _correction_rows(
                 values["check"] = texts["review.unknown_copy"]
             elif attempt.built_with and name not in entry_names(attempt.built_with.protocol):
                 values["check"] = texts["review.unknown_cell"]
+            for finding in attempt.findings if attempt else ():
+                place = f"{finding.tab} {finding.cell}:"
+                if finding.code == "entry-corrected" and place in values["cell_name"]:
+                    values["typed"] = worded(finding, texts).found
+                elif finding.code == "entry-correction-unusable" and place in values["cell_name"]:
+                    said = worded(finding, texts)
+                    values["check"] = texts["review.not_used"].format(found=said.found, wanted=said.expected)
             yield _row(texts, values, ground_of(file_id(attempt) if attempt else ""), decision)
 
 
@@ -331,6 +390,12 @@ def _file_rows(
         ]
         # What is said of another file is no ground: once one was chosen it is not said any more.
         codes = [finding.code for finding in attempt.findings if finding.code not in _ABOUT_ANOTHER]
+        yes_cannot_work = (
+            decision is not None
+            and decision.value == FILE_WORDS[0]
+            and attempt.status in ("refused", "superseded")
+        )
+        why = next((worded(one, texts, on_screen=True) for one in attempt.findings), None)
         values: dict[str, Value] = {
             "file": "\n".join(dict.fromkeys((attempt.file, attempt.came_as))),
             "copy_code": attempt.record.copy_code if attempt.record else "",
@@ -339,6 +404,9 @@ def _file_rows(
             "findings": "\n".join(worth_saying)[:_LONGEST_TEXT],
             "accept": decision.value if decision else None,
         }
+        if yes_cannot_work:
+            reason = {"found": why.found, "wanted": why.expected} if why else {"found": "", "wanted": ""}
+            values["check"] = texts["review.not_used"].format(**reason)
         yield _row(texts, values, ground_of(identifier, *codes), decision)
     for name, decision in answered.items():
         if name not in shown:

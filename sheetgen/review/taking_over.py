@@ -2,6 +2,7 @@
 anew beside, checked and swapped in."""
 
 import contextlib
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -10,7 +11,7 @@ from sheetgen.class_book.cells_read import Line, lines_of, tab_titled
 from sheetgen.class_folder.decisions import Decision, Key, append_decisions, current, read_decisions
 from sheetgen.class_folder.files import read_if_there, redrawn, sha256_of, write_beside
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.keep import class_code, load_secret
+from sheetgen.class_folder.keep import class_code, load_layout, load_secret
 from sheetgen.errors import FolderError
 from sheetgen.finding import Finding, Refusal, term
 from sheetgen.finding import typed as as_typed
@@ -24,7 +25,7 @@ from sheetgen.review.drawing import (
     record_heading,
     review_layout,
 )
-from sheetgen.review.rows import Reviewed, review_contents, review_findings
+from sheetgen.review.rows import Reviewed, entries_listed, review_contents, review_findings
 from sheetgen.texts.findings import completed, load_catalogue
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, Words, code_word, languages, list_words, texts_in
 from sheetgen.texts.templates import read_template
@@ -37,6 +38,9 @@ from sheetgen.workbook.snapshot import Snapshot, TabState, drawn_language
 UNKNOWN = -1
 """As the sequence a workbook was drawn with: its hidden tab is gone."""
 _CORRECTION = ("copy_code", "cell_name", "value", "reason")
+_ONLY_SHOWN = ("check", "confirm", "typed", "compare")
+_LISTED = re.compile(r"\((\w+)\)$")
+"""The name of an entry as the list of the tab Corrections shows it."""
 
 Drawn = tuple[str, str, str]
 """Value, reason and ground that an entry was drawn with."""
@@ -186,6 +190,9 @@ def redraw_review(
         if harvested.digest != ("" if data is None else sha256_of(data)):
             harvested = harvest_review(folder, session)
     texts = review_texts(language)
+    digests = dict.fromkeys(record.layout_digest for record in reviewed.records)
+    layouts = [layout for digest in digests if (layout := load_layout(folder, digest)) is not None]
+    reviewed = replace(reviewed, entries=entries_listed(layouts))
     contents = review_contents(texts, reviewed, _class_code(folder), harvested.journal, harvested.unplaced)
 
     def draw() -> bytes | None:
@@ -217,8 +224,14 @@ def harvest(state: Snapshot, texts: Mapping[str, str], words: Words | None = Non
         title = texts[f"review_tab.{key}"]
         tab = tab_titled(state, title)
         headings = {column.key: texts[f"review_column.{column.key}"] for column in columns}
-        lines, lacking = ([], "") if tab is None else _lines(tab, headings, words)
-        if tab is None and key == "marks" and not _drawn_with_marks(record):
+        drawn_with = _columns_drawn(record)
+        # An earlier form had fewer tabs and columns.
+        earlier = [
+            column.key for column in columns
+            if column.kind and drawn_with and record_heading(key, column.key) not in drawn_with
+        ]  # fmt: skip
+        lines, lacking = ([], "") if tab is None else _lines(tab, headings, words, earlier)
+        if tab is None and key == "marks" and earlier:
             continue
         if tab is None or lacking:
             case, values = ("gone", {}) if tab is None else ("headings", {"headings": lacking})
@@ -284,7 +297,9 @@ def decisions_from(found: Harvest, known: Sequence[Decision], session: int) -> t
     return tuple(new)
 
 
-def _lines(tab: TabState, headings: Mapping[str, str], words: Words | None) -> tuple[list[Line], str]:
+def _lines(
+    tab: TabState, headings: Mapping[str, str], words: Words | None, earlier: Sequence[str]
+) -> tuple[list[Line], str]:
     """The lines of a tab as far as its headings are there, and those headings that are not."""
     # A formula that no program has worked out stands for itself.
     cells = {
@@ -292,7 +307,7 @@ def _lines(tab: TabState, headings: Mapping[str, str], words: Words | None) -> t
         for place, state in tab.cells.items()
     }
     tab = replace(tab, cells=cells)
-    _, missing = lines_of(tab, headings, may_lack=("check", "confirm"))
+    _, missing = lines_of(tab, headings, may_lack=(*_ONLY_SHOWN, *earlier))
     lines, _ = lines_of(tab, headings, may_lack=tuple(headings), list_words=words)
     return lines, ", ".join(missing)
 
@@ -303,6 +318,8 @@ def _texts(key: str, line: Line) -> dict[str, str]:
     for column in TABS[key]:
         text = plain_text(line.cells[column.key].value)
         found[column.key] = code_word(text, column.words, line.list_words) or text
+        if column.key == "cell_name" and (named := _LISTED.search(text)):
+            found[column.key] = named[1]
     return found
 
 
@@ -332,10 +349,9 @@ def _rows(key: str, lines: Sequence[Line]) -> tuple[list[Typed], list[Mapping[st
     return typed, loose, findings
 
 
-def _drawn_with_marks(record: TabState | None) -> bool:
-    """Whether a workbook was drawn with the tab Marks; earlier ones have none."""
-    heading = record_heading("marks", "withdrawn")
-    return record is not None and any(cell.value == heading for cell in record.cells.values())
+def _columns_drawn(record: TabState | None) -> set[str]:
+    """The columns that the hidden tab keeps."""
+    return {str(cell.value) for cell in record.cells.values()} if record else set()
 
 
 def _unplaced(place: tuple[str, str], text: str) -> Finding:
@@ -358,6 +374,8 @@ def _recorded(record: TabState | None) -> tuple[int, int, dict[Key, Drawn], dict
     for key, columns in RECORD_COLUMNS.items():
         for line in lines:
             cells = {name: plain_text(line.cells[record_heading(key, name)].value) for name in columns}
+            if named := _LISTED.search(cells.get("cell_name", "")):
+                cells["cell_name"] = named[1]
             if not any(cells.values()):
                 continue
             if key == "review":

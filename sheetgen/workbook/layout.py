@@ -20,6 +20,7 @@ class Rule:
         maximum characters) or `custom` (formula).
     title, prompt : the input message. error : shown when the rule refuses.
     codes : the code word that each of `words` stands for; empty where every word is its own.
+    formula : of a list too long for a rule: the cells of its own tab that hold the words.
     refuses : whether what does not fit is refused; else it is only named by the sheet itself.
     """
 
@@ -148,6 +149,7 @@ class Tab:
         the last that shows something where rows scroll.
     pages : how many printed pages high it is fitted to; 0: as many as it takes. printed_from : the first row
         printed, below the one that is repeated.
+    filtered : the row of headings that carry filter buttons; 0: none. Nothing can be sorted.
     """
 
     key: str
@@ -169,6 +171,7 @@ class Tab:
     bare: bool = False
     pages: int = 0
     printed_from: int = 0
+    filtered: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -133,7 +133,12 @@ def _write_tab(
         sheet.set_selection(*tab.first_entry, *tab.first_entry)
     sheet.hide_gridlines(2)
     reachable = tab.bare or not any(cell.role == "entry" for cell in tab.cells)
-    sheet.protect("", {"select_locked_cells": reachable, "select_unlocked_cells": True})
+    options = {"select_locked_cells": reachable, "select_unlocked_cells": True}
+    if tab.filtered:
+        last = max(cell.row for cell in tab.cells)
+        sheet.autofilter(tab.filtered, 0, max(last, tab.filtered + 1), sum(map(bool, tab.widths)) - 1)
+        options["autofilter"] = True
+    sheet.protect("", options)
     _print_setup(sheet, tab)
     return sheet
 
@@ -175,7 +180,7 @@ def _write_cell(sheet: Worksheet, cell: Cell, values: Mapping[str, Value], shape
 def _validation(rule: Rule) -> dict[str, Any]:
     test: dict[str, Any] = {"criteria": "between", "minimum": rule.minimum, "maximum": rule.maximum}
     if rule.kind == "list":
-        test = {"source": list(rule.words)}
+        test = {"source": rule.formula or list(rule.words)}
     elif rule.kind == "custom":
         # With "ignore blank" on, a rule that looks at a blank cell would accept anything.
         test = {"value": rule.formula, "ignore_blank": False}

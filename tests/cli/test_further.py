@@ -45,7 +45,10 @@ def test_preview_lists_every_row_and_writes_nothing(folder: ClassFolder, tmp_pat
         "1 marks without a row",
         "Nothing was written. Add --write to do it.",
     ]
-    assert result.stderr == f"{book}: line 2 gives 100 for this column, and the marks are out of 20\n"
+    assert result.stderr == (
+        f"{book}: this column is out of 100, and the marks are out of 20: put in as they are; "
+        "--scale puts them in out of that\n"
+    )
     assert (result.exit_code, book.read_bytes(), (tmp_path / "book.csv.bak-1").exists()) == (0, BOOK, False)
 
 
@@ -105,9 +108,39 @@ def test_oneroster_alone(folder: ClassFolder, tmp_path: Path) -> None:
     assert target.read_bytes()[:2] == b"PK"
 
 
+def test_oneroster_asks_for_the_class_and_guesses_none(folder: ClassFolder, tmp_path: Path) -> None:
+    result = run("gradebook", folder.root, "--oneroster", tmp_path / "out.zip", "--write")
+    assert (result.exit_code, (tmp_path / "out.zip").exists()) == (2, False)
+    assert "found" not in only_line(result) and "--oneroster-ids" in only_line(result)
+
+
 def test_oneroster_without_a_category_says_so(folder: ClassFolder, tmp_path: Path) -> None:
-    result = run("gradebook", folder.root, "--oneroster", tmp_path / "out.zip")
-    assert "found no category or grading period" in result.stderr
+    options = ("--oneroster", tmp_path / "out.zip", "--oneroster-ids", "c", "", "")
+    assert "found no category or grading period" in run("gradebook", folder.root, *options).stderr
+
+
+@pytest.mark.parametrize(
+    ("text", "options"),
+    (("id,skinfold\n4411,\n", ()), ("id,skinfold\nS01,\n", ("--key", "skinfold", "--column", "id"))),
+)
+def test_nobody_matched_is_said_with_the_likely_reason(
+    folder: ClassFolder, tmp_path: Path, text: str, options: tuple[str, ...]
+) -> None:
+    book = tmp_path / "own.csv"
+    book.write_text(text, encoding="utf-8")
+    result = run("gradebook", folder.root, book, *options, "--write")
+    assert (result.exit_code, book.read_text(encoding="utf-8")) == (1, text)
+    assert "ikely it h" in result.stderr
+
+
+def test_scale_puts_scores_in_out_of_what_the_column_is_out_of(folder: ClassFolder, tmp_path: Path) -> None:
+    book = tmp_path / "book.csv"
+    result = run("gradebook", folder.root, book, "--scale", "--write")
+    assert (result.exit_code, book.read_bytes().splitlines()[2:4]) == (0, [b"S01,87.5", b"S02,60"])
+    assert (
+        result.stderr
+        == f"{book}: this column is out of 100, and the marks are out of 20: put in out of 100\n"
+    )
 
 
 EXAMPLE = read_template("protocol-example.toml")

@@ -208,3 +208,13 @@ def test_sheets_with_the_same_numbers_are_said_on_the_screen() -> None:
     assert lines[6].startswith("These sheets hold the same numbers. Ask for innocent causes first")
     assert len(lines) == 7
     assert output.alike_lines([]) == []
+
+
+def test_read_ends_with_what_waits_for_the_teacher() -> None:
+    place = "review/session-1.xlsx"
+    assert [output.to_do_line(*counts, place) for counts in ((75, 1), (1, 0), (0, 2), (0, 0))] == [
+        f"75 answers wait for points, 1 file waits for a decision: {place}",
+        f"1 answer waits for points: {place}",
+        f"2 files wait for a decision: {place}",
+        f"nothing waits for you: {place}",
+    ]

@@ -214,9 +214,48 @@ def test_rows_that_belong_to_nobody_may_have_any_length() -> None:
     assert marked(text).data == b"ID,Skinfold\nS01,17.5\n---\nx,y,z,w\n"
 
 
-def test_points_possible_that_differ_are_told() -> None:
-    text = "ID,Skinfold\nPoints possible,100\nS01,\n"
-    assert marked(text).notes == ("line 2 gives 100 for this column, and the marks are out of 20",)
+def test_points_possible_that_differ_are_told_and_used_only_where_asked() -> None:
+    text = "ID,Skinfold\nPoints,10\nS01,\nS02,7\n"
+    (note,) = marked(text).notes
+    assert note == (
+        "this column is out of 10, and the marks are out of 20: put in as they are; "
+        "--scale puts them in out of that"
+    )
+    assert [change.new for change in marked(text).changes] == ["17.5", "12"]
+    scaled = marked(text, Wanted(scale=True))
+    assert [change.new for change in scaled.changes] == ["8.75", "6"]
+    assert scaled.notes == ("this column is out of 10, and the marks are out of 20: put in out of 10",)
+    with pytest.raises(UsageError, match="no points possible for 'Skinfold'"):
+        marked("ID,Skinfold\nS01,\n", Wanted(scale=True))
+
+
+def test_a_word_in_a_cell_is_never_overwritten() -> None:
+    result = marked("ID,Skinfold\nS01,EX\nS02,ill, see note\n".replace("ill, see note", '"ill, see note"'))
+    assert (result.changes, [one.status for one in result.left]) == (
+        (), ["it holds 'EX'", "it holds 'ill, see note'"],
+    )  # fmt: skip
+
+
+def test_ids_without_their_leading_zeros_are_matched_and_said() -> None:
+    marks = (
+        MarkRow("00417", "Ada", "Fen", 17.5, 20.0, "final"),
+        MarkRow("00099", "Bo", "Heath", 12.0, 20.0, "final"),
+        MarkRow("000", "Cy", "Moor", 9.0, 20.0, "final"),
+    )
+    result = marked("ID,Skinfold\n417,\n99,\n,\n", marks=marks)
+    assert [(change.student_id, change.new) for change in result.changes] == [
+        ("00417", "17.5"), ("00099", "12"),
+    ]  # fmt: skip
+    assert result.notes == (
+        "the file has the student ids without their leading zeros; they were matched all the same",
+    )
+    assert marked("ID,Skinfold\n00417,\n", marks=marks).notes == ()
+
+
+def test_two_ids_that_differ_by_their_zeros_alone_are_not_guessed_at() -> None:
+    marks = tuple(MarkRow(who, "", "", 17.5, 20.0, "final") for who in ("07", "007"))
+    with pytest.raises(UsageError, match="no column with students"):
+        marked("ID,Skinfold\n7,\n", marks=marks)
 
 
 def test_utf16_without_a_byte_order_mark() -> None:
@@ -339,7 +378,7 @@ def test_key_column_beside_a_column_of_partners() -> None:
 @pytest.mark.parametrize(
     ("text", "name", "message"),
     (
-        ("id,name\n4411,Ada\n", "", "no column with students of this class; expected one of #1 'id', #2"),
+        ("id,name\n4411,Ada\n", "", "no column with students of this class; likely it has names only, or is of another class; expected one"),
         ("id,name\nS01,Ada\n", "mail", "--key 'mail', which no column has; expected one of #1 'id', #2"),
         ("id,name\nS01,Ada\n", "#3", "--key '#3', which no column has; expected one of #1 'id', #2 'name'"),
         ("id,ID\nS01,Ada\n", "Id", "--key 'Id', which 2 columns have; expected one of #1 'id', #2 'ID'"),

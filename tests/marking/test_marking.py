@@ -457,12 +457,22 @@ def test_two_slips_that_fit_are_both_in_the_reason_and_the_better_share_counts()
     assert line.score == pytest.approx(0.75 * 10 / 7)
 
 
+@pytest.mark.parametrize("points", [5.0, 10.0, 20.0, 0.05])
+def test_points_that_wait_never_exceed_those_of_the_item(points: float) -> None:
+    """Three answers, and the seven site values typed as words."""
+    words = {name: "about ten" for name in RIGHT if name.startswith("own_site_")}
+    for item in ("questions", "zero-correction"):
+        marking = mark_of({**RIGHT, **ANSWERED, **words}, changed(item, points=points))
+        waits = [one.points for one in marking.to_be_marked if one.item == item]
+        assert round(sum(waits), 9) == points
+
+
 def test_points_of_three_answers_are_rounded_to_hundredths() -> None:
     scheme = changed("questions", points=5.0)
     marking = mark_of({**RIGHT, **ANSWERED}, scheme)
     assert marking.to_be_marked == (
         ToBeMarked("questions", "answer_repeat", 1.67, "Thigh."),
-        ToBeMarked("questions", "answer_zero", 1.67, "More."),
+        ToBeMarked("questions", "answer_zero", 1.66, "More."),
         ToBeMarked("questions", "answer_error", 1.67, "Marks."),
     )
     assert item_of(marking, "questions") == ItemMark(

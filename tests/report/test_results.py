@@ -112,7 +112,7 @@ def test_adjusted_mark_and_comment_survive_ten_readings(folder: ClassFolder) -> 
 def test_points_for_short_answers_make_a_mark_final(folder: ClassFolder) -> None:
     code = record_of(folder, "S02").copy_code
     for name, points in (("answer_repeat", 5), ("answer_zero", 3), ("answer_error", 4)):
-        _typed(folder, "Answers", {"Copy code": code, "Cell name": name}, "Points given", points)
+        _typed(folder, "Answers", {"Copy code": code, "Entry": name}, "Points given", points)
     read_returned(folder, 1)
     assert _marks(folder)["S02"] == ("97.0", "final")
 
@@ -127,7 +127,7 @@ def test_correction_is_applied_before_anything_is_worked_out(folder: ClassFolder
     at = {str(cell.value): cell.column for cell in heading}
     for column, value in (
         ("Copy code", record.copy_code),
-        ("Cell name", "reading_1_thigh"),
+        ("Entry", "reading_1_thigh"),
         ("Value", 40),
         ("Reason", "misread"),
     ):  # fmt: skip
@@ -209,6 +209,7 @@ TITLES = {
     "For the class": "How we measured, session 1",
     "Sheets": "Returned files, session 1",
     "Marks": "Marks, session 1",
+    "Teach again": "What to teach again, session 1",
     "Results": "Results by code, session 1",
     "Precision by site": "Precision by site, session 1",
     "Agreement": "Agreement of measurers, session 1",

@@ -1,3 +1,7 @@
+import io
+
+import openpyxl
+
 from sheetgen.class_folder.decisions import CONFIRM_WORDS, EMPTY_WORD, FILE_WORDS
 from sheetgen.review.drawing import (
     CORRECTION_ROWS,
@@ -12,8 +16,10 @@ from sheetgen.review.drawing import (
 )
 from sheetgen.review.taking_over import review_texts
 from sheetgen.texts.languages import load_texts
-from sheetgen.workbook.layout import Layout
+from sheetgen.texts.templates import read_template
+from sheetgen.workbook.layout import Identity, Layout
 from sheetgen.workbook.read.parts import ROW_LIMIT
+from sheetgen.workbook.render import rendered
 
 
 def layout_of(**rows: list[ReviewRow]) -> Layout:
@@ -37,7 +43,7 @@ def test_every_tab_has_its_headings_and_only_its_entries_unlocked() -> None:
     }
     assert {key: columns[: len(set(columns))] for key, columns in entries.items()} == {
         "review": ["mark", "comment", "confirm"],
-        "answers": ["points", "confirm"],
+        "answers": ["points", "comment", "confirm"],
         "corrections": ["copy_code", "cell_name", "value", "reason", "confirm"],
         "files": ["accept", "confirm"],
         "marks": ["withdrawn", "confirm"],
@@ -92,3 +98,25 @@ def test_every_text_of_the_review_is_used_and_none_is_too_long() -> None:
     layout = layout_of(review=[row], answers=[row], files=[row], marks=[row])
     rules = [cell.rule for tab in layout.tabs for cell in tab.cells if cell.rule is not None]
     assert [one for one in rules if len(one.title) > 32 or max(len(one.prompt), len(one.error)) > 255] == []
+
+
+def test_rows_can_be_filtered_and_not_sorted() -> None:
+    data = rendered(
+        layout_of(answers=[ReviewRow({"copy_code": "K1"})]), Identity(), read_template("style.toml")
+    )
+    sheet = openpyxl.load_workbook(io.BytesIO(data))["Answers"]
+    # In the file a 1 forbids.
+    assert (sheet.auto_filter.ref, sheet.protection.autoFilter, sheet.protection.sort) == (
+        "A4:K5",
+        False,
+        True,
+    )
+
+
+def test_an_entry_to_be_corrected_is_chosen_from_a_list_of_cells() -> None:
+    contents = ReviewContents("CLASS2", 1, 7, {}, ("Start B6: Age (age_years)", "Start B8: Mass (mass_kg)"))
+    tab = review_layout(review_texts(), contents).tab("corrections")
+    (rule,) = {cell.rule for cell in tab.cells if cell.name.endswith("_cell_name")}
+    assert rule is not None and (rule.kind, rule.formula) == ("list", "=$H$5:$H$6")
+    assert [cell.value for cell in tab.cells if cell.column == 7] == list(contents.entries)
+    assert tab.widths[7] == 0

@@ -2,16 +2,17 @@ from dataclasses import replace
 
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.scores import WHOLE, Score
-from sheetgen.finding import Finding, Worded, measured
+from sheetgen.finding import Finding, Worded, measured, written
 from sheetgen.marking.scheme import ToBeMarked
 from sheetgen.returned.attempt import file_id, late_findings
 from sheetgen.review.drawing import ReviewContents, ReviewRow
-from sheetgen.review.rows import Reviewed, review_contents, review_findings
+from sheetgen.review.rows import Reviewed, entries_listed, review_contents, review_findings
 from sheetgen.review.taking_over import review_texts
 from sheetgen.texts.findings import completed, load_catalogue
 from sheetgen.workbook.layout import Value
 from tests.report.invented import BOOK
 from tests.reviews import attempt, marking, records
+from tests.sheets import sheet_of
 from tests.wording import in_english, said
 
 TEXTS = review_texts()
@@ -182,11 +183,14 @@ def test_every_cell_and_ground_of_a_class_nobody_decided_about() -> None:
     asked: dict[str, Value] = {
         "student_id": "1001",
         "copy_code": "K1",
-        "question": "question on sources of error",
+        "question": "Name two sources of error in what you did, and how you would make each smaller.",
         "cell_name": "answer_error",
         "typed": "hold the fold",
+        "compare": "Two of: the mark misplaced, the fold lifted elsewhere, reading too early or late, "
+        "the zero, reading the scale; each with a remedy.",
         "possible": 5.0,
         "points": None,
+        "comment": "",
         "check": "",
     }
     assert contents.rows == {
@@ -216,7 +220,8 @@ def test_every_cell_of_decisions_whose_grounds_have_changed() -> None:
     (answer,) = contents.rows["answers"]
     assert [answer.values[name] for name in ("points", "possible", "check")] == [4.0, 5.0, OTHER]
     correction = {
-        "copy_code": "K1", "cell_name": "mass_kg", "value": "61", "reason": "misread", "check": CHANGED,
+        "copy_code": "K1", "cell_name": "mass_kg", "typed": "", "value": "61",
+        "reason": "misread", "check": CHANGED,
     }  # fmt: skip
     assert contents.rows["corrections"] == [ReviewRow(correction, "d57ee80b4f9c")]
     assert said(review_findings(contents, TEXTS)) == tuple(
@@ -262,8 +267,10 @@ def test_every_cell_of_an_answer_and_a_comment_whose_files_are_gone() -> None:
         "question": "sum_mm",
         "cell_name": "own_sum_mm",
         "typed": "no file now",
+        "compare": "",
         "possible": None,
         "points": 3.0,
+        "comment": "",
         "check": "",
     }
     assert contents.rows["answers"][1:] == [ReviewRow(answer, "a32427d6a654")]
@@ -440,3 +447,73 @@ def test_a_row_tells_what_cannot_be_used_from_nothing() -> None:
         "what came cannot be used: see the tab Files",
         "nothing came back",
     ]
+
+
+def test_answers_stand_question_by_question_with_the_fact_of_the_sheet_and_the_model_answer() -> None:
+    asked = tuple(ToBeMarked("answers", f"answer_{word}", 5.0, "x") for word in ("zero", "repeat"))
+    own_model = replace(asked[0], model="Twice half a millimetre.")
+    marks = {
+        code: replace(marking(), to_be_marked=waiting)
+        for code, waiting in (("K1", asked), ("K2", (own_model, asked[1])))
+    }
+    given = Decision(1, 1, "K1", "answer-mark", "answer_repeat", "4")
+    comment = Decision(2, 1, "K1", "comment", "answer_repeat", "Say why.")
+    reviewed = Reviewed(1, records(1, 2), [attempt(1), attempt(2)], marks, BOOK.people)
+    rows = review_contents(TEXTS, reviewed, "CLASS2", (given, comment)).rows["answers"]
+    seen = [[row.values[name] for name in ("copy_code", "cell_name", "points", "comment")] for row in rows]
+    assert seen == [
+        ["K2", "answer_repeat", None, ""], ["K1", "answer_repeat", 4.0, "Say why."],
+        ["K1", "answer_zero", None, ""], ["K2", "answer_zero", None, ""],
+    ]  # fmt: skip
+    assert rows[0].values["question"] == (
+        "Which site gave you the largest difference between rounds, and why do you think so?"
+    )
+    # Corrected readings 20.0 and 23.0 mm; the zero of -0.5 mm stands in two sites.
+    assert [row.values["compare"] for row in rows[1:]] == [
+        "On this sheet: largest repeat difference Front thigh, 3 mm.\n"
+        "Names this site, and a reason to do with the fold, the mark or the reading of the scale.",
+        "On this sheet: zero -0.5 mm at 2 sites, so the sum would change by -1 mm.\n"
+        "The zero would stand in every reading, so the sum would be off by it once for each site.",
+        "On this sheet: zero -0.5 mm at 2 sites, so the sum would change by -1 mm.\nTwice half a millimetre.",
+    ]
+
+
+def test_a_yes_that_cannot_work_is_refused_with_the_reason() -> None:
+    torn = replace(
+        attempt(1, "b7", "refused"), record=None, findings=(Finding("file-empty", severity="error"),)
+    )
+    decision = Decision(1, 1, file_id(torn), "which-file", file_id(torn), "yes")
+    contents = review_contents(TEXTS, Reviewed(1, (), [torn], {}), "", (decision,))
+    (row,) = contents.rows["files"]
+    assert row.values["check"] == ("Not used: a file of 0 bytes. It would take: a workbook saved as .xlsx.")
+    (finding,) = said(review_findings(contents, TEXTS))
+    assert (finding.code, finding.expected) == ("class-review-value", "a choice that can work")
+
+
+def test_a_correction_shows_its_entry_by_place_and_words_and_what_was_typed() -> None:
+    listed = ("Start B6: Age (age_years)", "Start B8: Body mass (mass_kg)")
+    values = {"before": measured(61.5), "value": written("62"), "reason": written("")}
+    corrected = Finding("entry-corrected", values, "Start", "B8", severity="note")
+    came = replace(attempt(1), findings=(corrected,))
+    reviewed = Reviewed(1, records(1), [came], {"K1": marking()}, BOOK.people, entries=listed)
+    decision = Decision(1, 1, "K1", "correction", "mass_kg", "62")
+    (row,) = review_contents(TEXTS, reviewed, "CLASS2", (decision,)).rows["corrections"]
+    assert (row.values["cell_name"], row.values["typed"]) == ("Start B8: Body mass (mass_kg)", "61.5")
+
+
+def test_a_correction_that_cannot_stand_there_says_why_beside_it() -> None:
+    values = {"name": "mass_kg", "value": written("heavy")}
+    unusable = Finding("entry-correction-unusable", values, "Start", "B8", severity="warning")
+    came = replace(attempt(1), findings=(unusable,))
+    listed = ("Start B8: Body mass (mass_kg)",)
+    reviewed = Reviewed(1, records(1), [came], {"K1": marking()}, BOOK.people, entries=listed)
+    decision = Decision(1, 1, "K1", "correction", "mass_kg", "heavy")
+    (row,) = review_contents(TEXTS, reviewed, "CLASS2", (decision,)).rows["corrections"]
+    assert row.values["check"] == "Not used: mass_kg = heavy. It would take: a number, or the word empty."
+
+
+def test_entries_are_listed_once_by_place_words_and_name() -> None:
+    layout = sheet_of().layout
+    listed = entries_listed([layout, layout])
+    assert "Readings C5: Round 1: Chest (reading_1_chest)" in listed
+    assert len(listed) == len(set(listed))

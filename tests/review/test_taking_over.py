@@ -102,7 +102,7 @@ def test_everything_typed_survives_ten_readings_with_more_typed_each_time(folder
     typed(folder, "Answers", {("K2", "Points given"): 4})
     typed(
         folder, "Corrections",
-        {("new", "Cell name"): "mass_kg", ("mass_kg", "Copy code"): "K2", ("mass_kg", "Value"): 61},
+        {("new", "Entry"): "mass_kg", ("mass_kg", "Copy code"): "K2", ("mass_kg", "Value"): 61},
     )  # fmt: skip
     for number, coming in enumerate(COMINGS):
         typed(folder, "Review", {("K3", "Comment"): f"comment {number}"})
@@ -224,7 +224,7 @@ def test_lines_that_are_not_complete_stand_there_again(folder: ClassFolder) -> N
     for _ in range(3):
         assert read_again(folder, attempt(1, "b1"))[1] == ["class-review-unplaced"]
         assert shown(folder, "Corrections", "which one was it", "Value") == "61,5"
-    typed(folder, "Corrections", {("61,5", "Copy code"): "K1", ("61,5", "Cell name"): "mass_kg"})
+    typed(folder, "Corrections", {("61,5", "Copy code"): "K1", ("61,5", "Entry"): "mass_kg"})
     harvested, codes = read_again(folder, attempt(1, "b1"))
     assert codes == []
     assert [(one.subject, one.name, one.value) for one in harvested.decisions] == [("K1", "mass_kg", "61,5")]
@@ -504,6 +504,7 @@ def test_every_typed_cell_is_harvested_with_its_place() -> None:
         Typed(("K2", "mark", ""), "9", "", _place("review", 1, "mark")),
         Typed(("K2", "comment", ""), "", "", _place("review", 1, "comment")),
         Typed(("K1", "answer-mark", "answer_error"), "", "", _place("answers", 0, "points"), True),
+        Typed(("K1", "comment", "answer_error"), "", "", _place("answers", 0, "comment"), True),
         Typed(("K1", "correction", "mass_kg"), "61", "misread", _place("corrections", 0, "copy_code")),
         Typed(("id1", "which-file", "id1"), "", "", _place("files", 0, "accept")),
     )
@@ -513,6 +514,7 @@ def test_every_typed_cell_is_harvested_with_its_place() -> None:
         ("K2", "mark", ""): ("", "", "g2"),
         ("K2", "comment", ""): ("", "", "g2"),
         ("K1", "answer-mark", "answer_error"): ("", "", "a1"),
+        ("K1", "comment", "answer_error"): ("", "", "a1"),
         ("K1", "correction", "mass_kg"): ("61", "misread", "c1"),
         ("id1", "which-file", "id1"): ("", "", "l1"),
     }
@@ -578,7 +580,11 @@ def test_words_of_the_lists_in_another_language() -> None:
     words = {"es": {"yes": "sí", "no": "no", "empty": "vacío"}}
     state = with_value(with_value(drawn(), "files", 0, "accept", "Sí"), "corrections", 0, "value", "VACÍO")
     state = with_value(with_value(state, "review", 0, "confirm", "sí"), "corrections", 0, "confirm", "si")
-    typed = {one.key[1]: one for one in harvest(state, TEXTS, words).typed if one.key[0] != "K2"}
+    typed = {
+        one.key[1]: one
+        for one in harvest(state, TEXTS, words).typed
+        if (one.key[0], one.key[2]) != ("K1", "answer_error") and one.key[0] != "K2"
+    }
     assert (typed["which-file"].value, typed["correction"].value) == ("yes", "empty")
     assert [typed[kind].confirmed for kind in ("mark", "comment", "correction")] == [True, True, True]
     plain = {one.key[1]: one for one in harvest(state, TEXTS).typed if one.key[0] != "K2"}
@@ -610,6 +616,33 @@ def test_an_empty_cell_that_was_never_drawn_takes_nothing_back() -> None:
     """A row typed in by hand about a sheet of which something was decided elsewhere."""
     state = with_value(drawn(), "review", 2, "copy_code", "K5")
     assert new_in(state, (*KNOWN, Decision(4, 1, "K5", "mark", "", "7"))) == []
+
+
+def test_a_workbook_drawn_before_answers_had_comments_lacks_nothing(folder: ClassFolder) -> None:
+    read_again(folder, attempt(1))
+    typed(folder, "Answers", {("K1", "Points given"): 4})
+    book = openpyxl.load_workbook(folder.review(1))
+    for sheet, rest in ((book["Answers"], ("Comment", "Fact and model answer")), (book["Record"], ())):
+        for row in sheet.iter_rows(max_row=5):
+            for cell in row:
+                gone = cell.value in rest or str(cell.value) == "answers.comment"
+                cell.value = None if gone else cell.value
+    book.save(folder.review(1))
+    found = harvest_review(folder, 1)
+    assert found.findings == ()
+    assert [(one.kind, one.value) for one in found.decisions] == [("answer-mark", "4")]
+
+
+def test_an_entry_chosen_from_the_list_is_a_correction_of_its_name() -> None:
+    state = with_value(drawn(), "corrections", 0, "cell_name", "Start B6: Age (age_years)")
+    assert new_in(state) == [
+        ("K1", "correction", "age_years", "61", "misread"), ("K1", "correction", "mass_kg", "", ""),
+    ]  # fmt: skip
+
+
+def test_a_comment_on_an_answer_is_taken_over_with_its_question() -> None:
+    state = with_value(drawn(), "answers", 0, "comment", "Say how far.")
+    assert new_in(state) == [("K1", "comment", "answer_error", "Say how far.", "")]
 
 
 def test_a_workbook_drawn_before_there_was_a_tab_marks_lacks_nothing(folder: ClassFolder) -> None:
