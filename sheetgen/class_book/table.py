@@ -119,6 +119,7 @@ SETTINGS = (
     Entry("cover_round_1", "flag", ("no", "yes"), field="settings.cover_round_1", later=True),
     Entry("language", "choice", field="settings.language", later=True),
     Entry("delete_on", "day", most=10, field="delete_on", later=True),
+    Entry("narrow", "flag", ("no", "yes"), field="settings.narrow", later=True),
 )
 """The lines of the tab Class. One that is left empty holds what the record of a new class holds."""
 

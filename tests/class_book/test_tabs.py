@@ -75,7 +75,7 @@ def test_texts_of_the_class_book_are_its_own() -> None:
     assert not set(own) & set(load_texts("en"))
     for section, words in (
         ("book_tab", 6),
-        ("book_setting", 24),
+        ("book_setting", 25),
         ("book_roster", 13),
         ("book_caliper", 14),
         ("book_pair", 9),
@@ -135,6 +135,7 @@ def rule_of(name: str) -> Rule:
         ("seconds_a_reading", "decimal", ()),
         ("spare_sheets", "whole", ()),
         ("cover_round_1", "list", ("no", "yes")),
+        ("narrow", "list", ("no", "yes")),
     ],
 )
 def test_setting_rule(name: str, kind: str, words: tuple[str, ...]) -> None:

@@ -274,7 +274,7 @@ ONE_FINDING: tuple[tuple[dict[str, Value], str, str, str], ...] = (
     ({"sex_equation": "man"}, "entry-unknown-word", "Start", "B7"),
     ({"side": "both"}, "entry-unknown-word", "Start", "B17"),
     ({"data_source": "made up"}, "entry-unknown-word", "Start", "B5"),
-    ({"cautions_confirmed": "no"}, "entry-unknown-word", "Care", "C19"),
+    ({"cautions_confirmed": "no"}, "entry-unknown-word", "Care", "D19"),
     ({"not_taken_thigh": "late"}, "entry-unknown-word", "Readings", "I11"),
     ({"age_years": 111}, "entry-out-of-range", "Start", "B6"),
     ({"age_years": 24.5}, "entry-out-of-range", "Start", "B6"),
@@ -309,7 +309,7 @@ def test_practice_readings_are_not_to_be_measured_again() -> None:
 
 # entry left empty, tab, cell
 NEEDED = (
-    ("cautions_confirmed", "Care", "C19"),
+    ("cautions_confirmed", "Care", "D19"),
     ("age_years", "Start", "B6"),
     ("sex_equation", "Start", "B7"),
     ("caliper_id", "Start", "B9"),
