@@ -45,11 +45,11 @@ from sheetgen.workbook.layout import Cell, Rule, Tab
 
 _INLINE_LIST_LIMIT = 255
 _ROW = 25.5
-_CARE_WIDTHS = (5, 16, 43, 15, 32, 16, 0)
-_CARE_TEXT = 108.8
+_CARE_WIDTHS = (4, 15, 37, 14, 29, 16, 0)
+_CARE_TEXT = 97.1
 """Characters across the columns of a caution, from the second to the one before the last that shows."""
 _AGREED, _YES, _AGREED_HINT, _CARE_LINK, _CARE_NEXT = 2, 3, 4, 5, 6
-_START_WIDTHS = (36, 17, 45, 2, 50, 14, 0)
+_START_WIDTHS = (33, 15, 42, 2, 43, 14, 0)
 _LABEL, _VALUE, _HINT, _, _TODAY, _, _NEXT = range(7)
 
 Texts = Mapping[str, str]
