@@ -28,10 +28,10 @@ SMALL_SIZE = (48, 32)
 _NO_FIGURE = "none"
 
 _SITES_FIRST = COLUMN_HEADINGS + 1
-_SITES_WIDTHS = (15.3, 33.9, 1, 15.3, 33.9, 16)
+_SITES_WIDTHS = (15.3, 33.4, 1, 15.3, 33.4, 16)
 _CARDS, _LINK = (0, 3), 5
 """The first columns of the two cards; the last of the tab leads on."""
-_CARD, _PAGE = 49.9, 102.1
+_CARD, _PAGE = 49.4, 101.1
 """Characters across a card, and across both with what is between them."""
 _BESIDE = 2
 """Lines of a card that stand beside its figure."""

@@ -45,8 +45,8 @@ from sheetgen.workbook.layout import Cell, Rule, Tab
 
 _INLINE_LIST_LIMIT = 255
 _ROW = 25.5
-_CARE_WIDTHS = (4, 15, 37, 14, 29, 16, 0)
-_CARE_TEXT = 97.1
+_CARE_WIDTHS = (4, 15, 36, 14, 29, 16, 0)
+_CARE_TEXT = 96.1
 """Characters across the columns of a caution, from the second to the one before the last that shows."""
 _AGREED, _YES, _AGREED_HINT, _CARE_LINK, _CARE_NEXT = 2, 3, 4, 5, 6
 _START_WIDTHS = (33, 15, 42, 2, 43, 14, 0)

@@ -41,9 +41,9 @@ _STEP, _FROM, _ANSWER, _UNIT, _HOW, _, _NEXT = range(7)
 _RESULTS_COLUMNS = ("quantity", "value", "unit", "from_mean_1", "from_mean_2", "words")
 _RESULTS_WIDTHS = (31, 10, 10, 12, 12, 70, 16)
 _QUANTITY, _VALUE, _RESULT_UNIT, _FROM_MEAN_1, _FROM_MEAN_2, _WORDS = range(6)
-_RESULT_ROW = 19.0
+_RESULT_ROW = 18.5
 _LONG_WORDS = ("results.band", "state.percent-outside")
-_CHART_HEIGHT = 280
+_CHART_HEIGHT = 252
 _THICK_SUM_MM = 120
 _MOST_FOLDS_READ_LOW = 4
 """Adult equations on so many folds or fewer read low above the sum; for more it is an ordinary sum."""
