@@ -28,7 +28,7 @@ SMALL_SIZE = (48, 32)
 _NO_FIGURE = "none"
 
 _SITES_FIRST = COLUMN_HEADINGS + 1
-_SITES_WIDTHS = (15.3, 33.4, 1, 15.3, 33.4, 16)
+_SITES_WIDTHS = (15.3, 33.4, 1, 15.3, 33.4, 30)
 _CARDS, _LINK = (0, 3), 5
 """The first columns of the two cards; the last of the tab leads on."""
 _CARD, _PAGE = 49.4, 101.1
@@ -39,7 +39,7 @@ _AROUND = 4
 """Free on each side of a figure [px]."""
 _LINE_POINTS, _BETWEEN, _GAP = 14.4, 4.0, 6.0
 """Of a line of 12 points, free between the texts of a card, and below it [points]."""
-_ABOUT_WIDTHS = (28, 72, 16)
+_ABOUT_WIDTHS = (28, 72, 30)
 _ABOUT_SCALE = 84
 """Per cent: 12 points are 10 on paper, and both columns fit A4 in a wide typeface."""
 
@@ -194,7 +194,7 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         rows.append((texts["about.conversion"], f"{conversion.title}: {how}. {conversion.source}."))
     rows += [(texts["about.notes"], note) for note in protocol.notes]
     numbered = [(str(number), texts[key]) for number, key in enumerate(CAUTIONS, start=1)]
-    cells, heights = head("about", 3, 1, protocol, texts), [*HEAD_HEIGHTS]
+    cells, heights = head("about", 3, 1, protocol, texts, counted=False), [*HEAD_HEIGHTS]
     start = COLUMN_HEADINGS
     for key, part in (("rules", rows), ("cautions", numbered)):
         cells += [label(start, 0, texts[f"about.{key}"], "part"), label(start, 1, None, "part")]

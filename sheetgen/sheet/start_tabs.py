@@ -45,7 +45,7 @@ from sheetgen.workbook.layout import Cell, Rule, Tab
 
 _INLINE_LIST_LIMIT = 255
 _ROW = 25.5
-_CARE_WIDTHS = (4, 15, 36, 14, 29, 16, 0)
+_CARE_WIDTHS = (4, 15, 36, 14, 29, 30, 0)
 _CARE_TEXT = 96.1
 """Characters across the columns of a caution, from the second to the one before the last that shows."""
 _AGREED, _YES, _AGREED_HINT, _CARE_LINK, _CARE_NEXT = 2, 3, 4, 5, 6
@@ -57,7 +57,7 @@ Texts = Mapping[str, str]
 
 def care_tab(protocol: Protocol, texts: Texts) -> Tab:
     """Return the tab Care: the cautions of the person measured first and larger, both roles' yes below."""
-    cells, heights, row = head("care", _CARE_LINK + 1, 2, protocol, texts), [*HEAD_HEIGHTS], COLUMN_HEADINGS
+    cells, heights, row = head("care", _CARE_LINK + 1, 2, protocol, texts, counted=False), [*HEAD_HEIGHTS], COLUMN_HEADINGS
     parts = (("participant", CAUTIONS_OF_PARTICIPANT, 14.0), ("both", CAUTIONS_OF_BOTH, 12.0))
     number = 0
     for part, keys, points in parts:

@@ -508,7 +508,9 @@ def test_a_file_that_cannot_be_read_keeps_no_other_from_being_read(
     monkeypatch.setattr(Path, "read_bytes", closed)
     result = run("read", folder.root, downloads)
     assert result.exit_code == 1
-    assert result.stderr.startswith("unknown-1 (closed.xlsx): error file-unreadable: found Permission denied;")
+    assert result.stderr.startswith(
+        "unknown-1 (closed.xlsx): error file-unreadable: found Permission denied;"
+    )
     assert result.stdout.startswith("3 files: 2 accepted, 0 for review, 1 refused")
 
 
