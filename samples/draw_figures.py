@@ -2,7 +2,7 @@
 
 Each figure holds two pictures: the whole body with a frame, and what is inside that frame, large. On it stand
 the mark (a cross), the fold (a pale lens along its direction, the jaws beside it) and the landmarks, points
-with letters; words stand in the sheet, in its language. WORD-small.png is a piece without letters.
+without letters: the sheet says in its language where the mark is. WORD-small.png is a piece around the mark.
 Everything is drawn four times as large and reduced, in sixteen greys.
 """
 
@@ -40,7 +40,7 @@ class Figure:
 
     view : what the close-up shows. centre, width : of the close-up, in cm. mark : where the cross is.
     slope : of the fold, degrees from upright, clockwise.
-    landmarks : (letter, place, where its letter stands, hidden behind the body).
+    landmarks : (place, hidden behind the body).
     dashes : thin dashed lines. rules : thin whole lines. ring : another mark.
     notes : texts and where they stand. size : of the fold.
     whole : the body beside it. frame : on that body, where it is not the close-up itself.
@@ -51,7 +51,7 @@ class Figure:
     width: float
     mark: Point
     slope: float
-    landmarks: tuple[tuple[str, Point, Point, bool], ...]
+    landmarks: tuple[tuple[Point, bool], ...]
     dashes: tuple[tuple[Point, ...], ...] = ()
     rules: tuple[tuple[Point, ...], ...] = ()
     ring: Point | None = None
@@ -63,55 +63,55 @@ class Figure:
 
 FIGURES = {
     "chest": Figure(
-        FRONT, (-13.6, 46.6), 23, (-13.0, 46.1), -61,
-        (("A", (-16.4, 44.2), (-2.0, -0.4), False), ("B", (-9.6, 48.0), (1.9, 0.8), False)),
+        FRONT, (-13.0, 46.4), 13, (-13.0, 46.1), -61,
+        (((-16.4, 44.2), False), ((-9.6, 48.0), False)),
         dashes=(((-16.4, 44.2), (-9.6, 48.0)),),
-        ring=(-14.13, 45.47), notes=(("1/3", (-14.5, 42.8)), ("1/2", (-14.2, 50.2))),
+        ring=(-14.13, 45.47), size=0.62, notes=(("1/3", (-13.5, 43.3)), ("1/2", (-13.6, 49.2))),
     ),
     "midaxillary": Figure(
         SIDE, (1, 54), 36, (0.2, 55.0), 0,
-        (("A", (0.2, 44.6), (-2.8, -1.8), False), ("B", (9.9, 55.0), (3.0, 2.4), False)),
+        (((0.2, 44.6), False), ((9.9, 55.0), False)),
         dashes=(((0.2, 44.6), (0.2, 70)), ((9.9, 55.0), (-8.6, 55.0))),
     ),
     "triceps": Figure(
         BACK, (19, 48.5), 36, (21.65, 48.6), -10,
-        (("A", (18.9, 32.6), (2.4, -2.6), False), ("B", (24.4, 64.6), (-3.8, 1.2), False)),
+        (((18.9, 32.6), False), ((24.4, 64.6), False)),
         dashes=(((18.9, 32.6), (24.4, 64.6)),),
     ),
     "subscapular": Figure(
         BACK, (11.5, 45.5), 18.5, (10.3, 48.7), -45,
-        (("A", (9.2, 46.6), (-1.6, -0.2), False),),
+        (((9.2, 46.6), False),),
         size=0.85,
     ),
     "abdominal": Figure(
-        FRONT, (-7.4, 72), 19, (-2.0, 69.2), 0,
-        (("A", (0, 69.2), (0.2, -1.9), False),),
-        size=0.65, notes=(("2 cm", (-1, 73.6)),),
+        FRONT, (-4.4, 71), 14, (-2.0, 69.2), 0,
+        (((0, 69.2), False),),
+        size=0.62, notes=(("2 cm", (-1.2, 74.4)),),
         rules=(((-2, 71.4), (-2, 72.4), (0, 72.4), (0, 70.4)),),
     ),
     "suprailiac": Figure(
         SIDE, (1, 63.5), 34, (5.4, 72.9), -58,
-        (("A", (5.4, 47.2), (-2.6, -0.6), False), ("B", (-1.6, 74.2), (-1.6, 2.8), False)),
+        (((5.4, 47.2), False), ((-1.6, 74.2), False)),
         dashes=(((5.4, 47.2), (5.4, 72)),),
     ),
     "suprailiac-side": Figure(
         SIDE, (1, 63.5), 34, (0.2, 71.4), -58,
-        (("A", (0.2, 44.6), (-2.8, 0.6), False), ("B", (-4.4, 75.1), (-1.6, 2.8), False)),
+        (((0.2, 44.6), False), ((-4.4, 75.1), False)),
         dashes=(((0.2, 44.6), (0.2, 71)),),
     ),
     "thigh": Figure(
         FRONT, (-9, 106), 40, (-9.2, 103.4), 0,
-        (("A", (-9.0, 86.2), (3.0, -2.0), False), ("B", (-9.2, 120.6), (3.4, -1.4), False)),
+        (((-9.0, 86.2), False), ((-9.2, 120.6), False)),
         dashes=(((-9.0, 86.2), (-9.2, 120.6)), ((-16, 80.4), (-9.0, 86.2), (-2, 91.4))),
     ),
     "biceps": Figure(
         FRONT, (-19, 48.5), 36, (-21.2, 48.4), 10,
-        (("A", (-20.2, 32.8), (-2.4, -2.6), False), ("B", (-27.4, 64.4), (-3.2, -1.4), True)),
+        (((-20.2, 32.8), False), ((-27.4, 64.4), True)),
         dashes=(((-20.2, 32.8), (-24.6, 48.9), (-27.4, 64.4)), ((-24.6, 48.9), (-18.4, 47.9))),
     ),
     "calf": Figure(
         INNER_LEG, (10, 38), 50, (8.6, 30), 0,
-        (("A", (17.2, 30), (3.4, 0.4), False),),
+        (((17.2, 30), False),),
         dashes=(((1.0, 30), (17.2, 30)),),
         whole=FRONT, frame=(-17, 117, -1, 150),
     ),
@@ -237,7 +237,7 @@ def _ring(window: _Window, place: Point) -> None:
         window.draw.ellipse((x - size, y - size, x + size, y + size), fill=grey)
 
 
-def _words(window: _Window, text: str, place: Point, size: float = 27) -> None:
+def _words(window: _Window, text: str, place: Point, size: float = 38) -> None:
     font = ImageFont.load_default(size * OVERSIZE)
     window.draw.text(
         window.at(place), text, fill=INK, font=font, anchor="mm", stroke_width=4 * OVERSIZE, stroke_fill=PAPER
@@ -247,14 +247,13 @@ def _words(window: _Window, text: str, place: Point, size: float = 27) -> None:
 def _landmarks(window: _Window, figure: Figure) -> None:
     for dash in figure.dashes:
         _dashed(window, dash, 2.2 * OVERSIZE, 6 * OVERSIZE)
-    for letter, place, (right, down), hidden in figure.landmarks:
+    for place, hidden in figure.landmarks:
         _dot(window, place, hidden)
-        _words(window, letter, (place[0] + right, place[1] + down))
     for rule in figure.rules:
         for start, end in pairwise(rule):
             _stroke(window.draw, [window.at(start), window.at(end)], INK, 2 * OVERSIZE)
     for text, place in figure.notes:
-        _words(window, text, place, 22)
+        _words(window, text, place)
 
 
 def _blank(width: int, height: int) -> tuple[Image.Image, ImageDraw.ImageDraw]:
@@ -270,7 +269,7 @@ def _close_up(figure: Figure, width: int, height: int, of_width: float, plain: b
     _body(window, figure.view, (1.6 if plain else 2.6) * OVERSIZE)
     if not plain:
         _landmarks(window, figure)
-    _fold(window, figure.mark, figure.slope, (0.62 if plain else figure.size) * OVERSIZE)
+    _fold(window, figure.mark, figure.slope, (0.8 if plain else figure.size) * OVERSIZE)
     if figure.ring is not None and not plain:
         _ring(window, figure.ring)
     return image
@@ -311,8 +310,8 @@ def _frame(draw: ImageDraw.ImageDraw, box: list[float], width: int, grey: int = 
 
 
 def drawn_small(figure: Figure) -> Image.Image:
-    """Return a piece of the figure of a site around its mark, without letters."""
-    return _reduced(_close_up(figure, *SMALL, max(figure.width, 30) * 1.25, True), SMALL)
+    """Return a piece of the figure of a site around its mark."""
+    return _reduced(_close_up(figure, *SMALL, max(figure.width, 26), True), SMALL)
 
 
 def _reduced(image: Image.Image, size: tuple[int, int]) -> Image.Image:

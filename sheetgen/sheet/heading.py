@@ -22,10 +22,9 @@ COLUMN_HEADINGS = 3
 """The row of the column headings, and the last that stays when the others scroll."""
 HEADING_HEIGHT = 34.0
 """Two lines."""
-_WIDER_COLUMNS = 1.14
-"""A wide typeface makes columns wider too, since they count in its digits: by 1.08 in the program that stands
-in for it, where letters are 1.05 narrower than the table of widths says. In the typeface asked for, columns
-are as they are and text is narrower by 1.2."""
+_WIDER_COLUMNS = 1.18
+"""A wide typeface makes columns wider too, since they count in its digits: by 1.21 for the widest stand-in.
+In the typeface asked for, columns are as they are and text is narrower by 1.2."""
 
 
 def head(

@@ -8,11 +8,10 @@ from types import MappingProxyType
 
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError, TemplateError
-from sheetgen.protocols.names import CAUTIONS
 from sheetgen.protocols.protocol import Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.heading import COLUMN_HEADINGS, HEAD_HEIGHTS, head, wrapped_lines
-from sheetgen.sheet.working import conversion_text, equation_text, equation_title
+from sheetgen.sheet.working import cautions_of, conversion_text, equation_text, equation_title
 from sheetgen.texts.languages import shown_number
 from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.cells import height_for, label
@@ -28,10 +27,10 @@ SMALL_SIZE = (48, 32)
 _NO_FIGURE = "none"
 
 _SITES_FIRST = COLUMN_HEADINGS + 1
-_SITES_WIDTHS = (15.3, 39.4, 1, 15.3, 39.4, 16)
+_SITES_WIDTHS = (15.3, 33.4, 1, 15.3, 33.4, 30)
 _CARDS, _LINK = (0, 3), 5
 """The first columns of the two cards; the last of the tab leads on."""
-_CARD, _PAGE = 55.4, 113.2
+_CARD, _PAGE = 49.4, 101.1
 """Characters across a card, and across both with what is between them."""
 _BESIDE = 2
 """Lines of a card that stand beside its figure."""
@@ -39,7 +38,7 @@ _AROUND = 4
 """Free on each side of a figure [px]."""
 _LINE_POINTS, _BETWEEN, _GAP = 14.4, 4.0, 6.0
 """Of a line of 12 points, free between the texts of a card, and below it [points]."""
-_ABOUT_WIDTHS = (28, 82, 16)
+_ABOUT_WIDTHS = (28, 72, 30)
 _ABOUT_SCALE = 84
 """Per cent: 12 points are 10 on paper, and both columns fit A4 in a wide typeface."""
 
@@ -48,12 +47,11 @@ _ABOUT_SCALE = 84
 class Figure:
     """What a shipped figure shows.
 
-    direction : of the fold drawn. view, caption : keys of texts: from where, and what its letters mean.
+    direction : of the fold drawn. view : key of the text that says from where.
     """
 
     direction: str
     view: str
-    caption: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,16 +64,16 @@ class _Line:
 
 
 FIGURES = {
-    "chest": Figure("diagonal", "figure.front", "figure.chest"),
-    "midaxillary": Figure("vertical", "figure.side", "figure.midaxillary"),
-    "triceps": Figure("vertical", "figure.back", "figure.triceps"),
-    "subscapular": Figure("diagonal", "figure.back", "figure.subscapular"),
-    "abdominal": Figure("vertical", "figure.front", "figure.abdominal"),
-    "suprailiac": Figure("diagonal", "figure.side", "figure.suprailiac"),
-    "suprailiac-side": Figure("diagonal", "figure.side", "figure.suprailiac-side"),
-    "thigh": Figure("vertical", "figure.front", "figure.thigh"),
-    "biceps": Figure("vertical", "figure.front", "figure.biceps"),
-    "calf": Figure("vertical", "figure.inner", "figure.calf"),
+    "chest": Figure("diagonal", "figure.front"),
+    "midaxillary": Figure("vertical", "figure.side"),
+    "triceps": Figure("vertical", "figure.back"),
+    "subscapular": Figure("diagonal", "figure.back"),
+    "abdominal": Figure("vertical", "figure.front"),
+    "suprailiac": Figure("diagonal", "figure.side"),
+    "suprailiac-side": Figure("diagonal", "figure.side"),
+    "thigh": Figure("vertical", "figure.front"),
+    "biceps": Figure("vertical", "figure.front"),
+    "calf": Figure("vertical", "figure.inner"),
 }
 """By name: the file is templates/figures/NAME.png, and NAME-small.png beside it."""
 
@@ -129,8 +127,14 @@ def _card(site: Site, texts: Texts) -> list[_Line]:
     ]
     return [
         _Line(f"{site.title}: {texts[f'sites.{site.direction}']}", "card_title", beside),
-        _Line(caption(site, texts), "card_letters", beside),
-        *(_Line(f"{texts[f'sites.{name}']}: {text}" if text else "", f"card_{name}") for name, text in lines),
+        *(
+            _Line(
+                f"{texts[f'sites.{name}']}: {text}" if text else "",
+                f"card_{name}",
+                beside and name == "where",
+            )
+            for name, text in lines
+        ),
     ]
 
 
@@ -143,26 +147,26 @@ def _lifting(texts: Texts, below: bool) -> list[list[_Line]]:
         lines = [_Line(text, "card_where") for text in numbered]
         middle = (len(lines) + 1) // 2
         return [[title, *lines[:middle]], [_Line("", "card_title"), *lines[middle:]]]
-    # The long second step alone; the others two by two, as high as the lines of a card.
-    parts = [numbered[:1], numbered[1:2], *(numbered[at : at + 2] for at in range(2, len(numbered), 2))]
+    # About as high as the lines of the card beside it.
+    parts = (numbered[:2], numbered[2:4], numbered[4:5], numbered[5:])
     return [[title, *(_Line("\n".join(part), "card_where") for part in parts)]]
 
 
 def _placed(row: int, column: int, line: _Line | None) -> tuple[list[Cell], float]:
-    """The cells of a line of a card, and the points that it needs."""
+    """The cells of a line of a card, and the points that it needs; a title runs on to the right."""
     if line is None:
         return [], 0.0
+    width = _SITES_WIDTHS[column + 1] if line.beside else _CARD
+    high = _height("" if line.format == "card_title" else line.text, width)
     if line.beside:
         cells = [label(row, column, None, line.format), label(row, column + 1, line.text, line.format)]
-        return cells, _height(line.text, _SITES_WIDTHS[column + 1], line.format == "card_title")
-    return [replace(label(row, column, line.text, line.format), across=2)], _height(
-        line.text, _CARD, line.format == "card_title"
-    )
+        return cells, high
+    return [replace(label(row, column, line.text, line.format), across=2)], high
 
 
-def _height(text: str, width: float, bold: bool = False) -> float:
+def _height(text: str, width: float) -> float:
     """Points for a wrapped text in a place of so many characters."""
-    lines = sum(wrapped_lines(part, width, bold, indent=1) for part in text.split("\n"))
+    lines = sum(wrapped_lines(part, width, indent=1) for part in text.split("\n"))
     return _LINE_POINTS * lines + _BETWEEN
 
 
@@ -188,8 +192,9 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         how = conversion_text(conversion, texts)
         rows.append((texts["about.conversion"], f"{conversion.title}: {how}. {conversion.source}."))
     rows += [(texts["about.notes"], note) for note in protocol.notes]
-    numbered = [(str(number), texts[key]) for number, key in enumerate(CAUTIONS, start=1)]
-    cells, heights = head("about", 3, 1, protocol, texts), [*HEAD_HEIGHTS]
+    cautions = cautions_of(protocol, texts).values()
+    numbered = [(str(number), caution) for number, caution in enumerate(cautions, start=1)]
+    cells, heights = head("about", 3, 1, protocol, texts, counted=False), [*HEAD_HEIGHTS]
     start = COLUMN_HEADINGS
     for key, part in (("rules", rows), ("cautions", numbered)):
         cells += [label(start, 0, texts[f"about.{key}"], "part"), label(start, 1, None, "part")]
@@ -236,12 +241,6 @@ def _range_text(equation: Equation, texts: Texts) -> str:
     )
 
 
-def caption(site: Site, texts: Texts) -> str:
-    """Return what the letters in the figure of a site mean, nothing where it has no figure."""
-    figure = _figure_of(site)
-    return "" if figure is None else texts[figure.caption]
-
-
 def large_image(site: Site, row: int, column: int, texts: Texts) -> Image | None:
     """Return the figure of a site as it stands at the top of a cell, None where it has none.
 
@@ -255,7 +254,7 @@ def large_image(site: Site, row: int, column: int, texts: Texts) -> Image | None
 
 
 def small_image(site: Site, row: int, column: int, texts: Texts) -> Image | None:
-    """Return the small figure of a site, without letters, for a row of 26 points; None where it has none."""
+    """Return the small figure of a site for a row of 26 points; None where it has none."""
     return _image(site, row, column, texts, "-small", SMALL_SIZE, 1)
 
 
@@ -275,7 +274,6 @@ def _image(
         site=site.title,
         view=texts[figure.view],
         direction=texts[f"sites.{site.direction}"],
-        caption=texts[figure.caption],
         landmark=site.landmark,
     )
     return Image(row, column, (site.figure or site.word) + ending, *size, words, offset, offset)

@@ -30,7 +30,7 @@ from sheetgen.sheet.heading import (
     wrapped_lines,
 )
 from sheetgen.sheet.next_steps import WARNED
-from sheetgen.sheet.working import own_rule
+from sheetgen.sheet.working import cautions_of, own_rule
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import (
     chain,
@@ -45,11 +45,11 @@ from sheetgen.workbook.layout import Cell, Rule, Tab
 
 _INLINE_LIST_LIMIT = 255
 _ROW = 25.5
-_CARE_WIDTHS = (5, 16, 43, 15, 32, 16, 0)
-_CARE_TEXT = 108.8
+_CARE_WIDTHS = (4, 15, 36, 14, 29, 30, 0)
+_CARE_TEXT = 96.1
 """Characters across the columns of a caution, from the second to the one before the last that shows."""
 _AGREED, _YES, _AGREED_HINT, _CARE_LINK, _CARE_NEXT = 2, 3, 4, 5, 6
-_START_WIDTHS = (36, 17, 45, 2, 50, 14, 0)
+_START_WIDTHS = (33, 15, 42, 2, 43, 14, 0)
 _LABEL, _VALUE, _HINT, _, _TODAY, _, _NEXT = range(7)
 
 Texts = Mapping[str, str]
@@ -57,18 +57,22 @@ Texts = Mapping[str, str]
 
 def care_tab(protocol: Protocol, texts: Texts) -> Tab:
     """Return the tab Care: the cautions of the person measured first and larger, both roles' yes below."""
-    cells, heights, row = head("care", _CARE_LINK + 1, 2, protocol, texts), [*HEAD_HEIGHTS], COLUMN_HEADINGS
+    cells, heights, row = (
+        head("care", _CARE_LINK + 1, 2, protocol, texts, counted=False),
+        [*HEAD_HEIGHTS],
+        COLUMN_HEADINGS,
+    )
     parts = (("participant", CAUTIONS_OF_PARTICIPANT, 14.0), ("both", CAUTIONS_OF_BOTH, 12.0))
-    number = 0
+    said, number = cautions_of(protocol, texts), 0
     for part, keys, points in parts:
         format = f"care_{part}"
         cells.append(label(row, 1, texts[f"care.{part}"], "part"))
         heights.append((row, 24.0))
         for key in keys:
             row, number = row + 1, number + 1
-            caution = replace(label(row, 1, texts[key], format), across=_AGREED_HINT)
+            caution = replace(label(row, 1, said[key], format), across=_AGREED_HINT)
             cells += [label(row, 0, number, f"{format}_number"), caution]
-            lines = wrapped_lines(texts[key], _CARE_TEXT, indent=1, points=points)
+            lines = wrapped_lines(said[key], _CARE_TEXT, indent=1, points=points)
             heights.append((row, height_for(lines, points)))
         row += 1
     first = row

@@ -7,7 +7,7 @@ ranks anyone.
 from collections.abc import Mapping
 from decimal import Decimal
 
-from sheetgen.protocols.names import ANSWERS, MAJORITY, ROUNDS, own_steps, reading_name
+from sheetgen.protocols.names import ANSWERS, CAUTIONS, MAJORITY, ROUNDS, own_steps, reading_name
 from sheetgen.protocols.protocol import TERMS, Conversion, Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.heading import (
@@ -36,14 +36,14 @@ from sheetgen.workbook.layout import Cell, Chart, Rule, Series, Tab
 
 _FIRST_ROW = COLUMN_HEADINGS + 1
 _ROW = 24.0
-_WORKING_WIDTHS = (34, 22, 16, 22, 63, 20, 0)
+_WORKING_WIDTHS = (34, 22, 15, 20, 59, 20, 0)
 _STEP, _FROM, _ANSWER, _UNIT, _HOW, _, _NEXT = range(7)
 _RESULTS_COLUMNS = ("quantity", "value", "unit", "from_mean_1", "from_mean_2", "words")
-_RESULTS_WIDTHS = (32, 10, 11, 12, 12, 72, 16)
+_RESULTS_WIDTHS = (31, 10, 10, 12, 12, 70, 20)
 _QUANTITY, _VALUE, _RESULT_UNIT, _FROM_MEAN_1, _FROM_MEAN_2, _WORDS = range(6)
-_RESULT_ROW = 19.0
+_RESULT_ROW = 18.5
 _LONG_WORDS = ("results.band", "state.percent-outside")
-_CHART_HEIGHT = 280
+_CHART_HEIGHT = 252
 _THICK_SUM_MM = 120
 _MOST_FOLDS_READ_LOW = 4
 """Adult equations on so many folds or fewer read low above the sum; for more it is an ordinary sum."""
@@ -341,6 +341,18 @@ def equation_title(equation: Equation, texts: Texts) -> str:
     """Return whom an equation is for: sex and ages."""
     ages = f"{equation.age_minimum:g}-{equation.age_maximum:g}"
     return f"{texts[f'working.{equation.sex}']}, {ages} {texts['working.years']}"
+
+
+def cautions_of(protocol: Protocol, texts: Texts) -> dict[str, str]:
+    """Return every caution by its key; the first says by how much the protocol's own equations are out for
+    about one person in three: one standard error of the estimate."""
+    errors = sorted({equation.standard_error_percent for equation in protocol.equations})
+    said = {key: texts[key] for key in CAUTIONS}
+    if not errors:
+        return {**said, CAUTIONS[0]: texts["caution.c01_sum"]}
+    least, most = (shown_number(error, texts) for error in (errors[0], errors[-1]))
+    error = least if least == most else texts["caution.error_range"].format(least=least, most=most)
+    return {**said, CAUTIONS[0]: said[CAUTIONS[0]].format(error=error)}
 
 
 def conversion_text(conversion: Conversion, texts: Texts) -> str:

@@ -210,7 +210,7 @@ def _print_setup(sheet: Worksheet, tab: Tab) -> None:
     sheet.set_h_pagebreaks(list(tab.page_breaks))
     sheet.repeat_rows(tab.repeat)
     if tab.bare:
-        sheet.set_margins(left=0.35, right=0.35, top=0.45, bottom=0.55)
+        sheet.set_margins(left=0.35, right=0.35, top=0.35, bottom=0.5)
         sheet.center_horizontally()
         sheet.print_area(tab.printed_from, 0, *_printed_last(tab))
     else:

@@ -91,12 +91,15 @@ def test_first_line_of_steps_names_every_step_and_what_is_now() -> None:
 @pytest.mark.parametrize("narrow", [False, True], ids=["usual", "narrow"])
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_nothing_of_the_heading_is_cut_in_a_wide_typeface(language: str, narrow: bool) -> None:
-    """Title and steps run over empty cells to the right, up to the next cell that holds something."""
+    """Title and steps run over empty cells to the right, up to the next cell that holds something.
+
+    A digit of the widest stand-in for the typeface is 8.48 px wide where a column counts 7.
+    """
     sheet = sheet_in(language, narrow=narrow)
     around = 9 + 6  # an indent, and the room that a cell leaves at its sides
     for tab in (tab for tab in sheet.layout.tabs if not tab.hidden):
         at = {(cell.row, cell.column): cell for cell in tab.cells}
-        pixels = [column_pixels(width) if width else 0 for width in tab.widths]
+        pixels = [column_pixels(width) * 8.48 / 7 if width else 0 for width in tab.widths]
         codes_at = next(column for (row, column), cell in at.items() if row == 0 and cell.name)
         link_at = next(column for (row, column), cell in at.items() if cell.link)
         title, steps, link, first = (

@@ -28,7 +28,7 @@ def _rule(name: str) -> str:
 def test_columns_stand_in_the_order_of_the_contract() -> None:
     assert [AT[3, column].value for column in range(9)] == [
         "Site",
-        "",
+        "Figure",
         "Round 1",
         "Round 2",
         "Round 3",
@@ -65,39 +65,39 @@ def test_all_columns_fit_the_window(language: str, narrow: bool, widest: int) ->
 
 def test_scale_of_the_caliper_in_hand_stands_where_the_rules_can_see_it() -> None:
     names = ["division", "opening", "zero", "division_2", "opening_2", "zero_2", "change"]
-    assert [(AT[row, 11].name, AT[row, 11].format) for row in range(4, 11)] == [
+    assert [(AT[row, 12].name, AT[row, 12].format) for row in range(4, 11)] == [
         (f"shown_{name}", "unseen") for name in names
     ]
-    assert TAB.widths[9:] == (0, 0, 0)
-    assert AT[4, 11].formula == f"={LINE['caliper_division']}"
-    assert AT[9, 11].formula == f"={LINE['in_zero_2_mm']}"
-    assert AT[10, 11].formula == f"={LINE['change_row']}"
+    assert TAB.widths[9:] == (1, 0, 0, 0)
+    assert AT[4, 12].formula == f"={LINE['caliper_division']}"
+    assert AT[9, 12].formula == f"={LINE['in_zero_2_mm']}"
+    assert AT[10, 12].formula == f"={LINE['change_row']}"
 
 
 def test_rule_of_a_reading_asks_for_the_scale_in_hand_and_an_open_box() -> None:
     """From the first reading with a second caliper on, its zero, opening and division hold."""
     division, zero, opening = (
-        f"IF($L$11<=1,{second},{first})"
-        for first, second in (("$L$5", "$L$8"), ("$L$7", "$L$10"), ("$L$6", "$L$9"))
+        f"IF($M$11<=1,{second},{first})"
+        for first, second in (("$M$5", "$M$8"), ("$M$7", "$M$10"), ("$M$6", "$M$9"))
     )
     count = f"$C$5/{division}"
     assert _rule("reading_1_chest") == (
-        f"=AND(ISNUMBER($C$5),$C$5>{zero},$C$5<={opening},ABS({count}-ROUND({count},0))<0.001,$K$5>=1)"
+        f"=AND(ISNUMBER($C$5),$C$5>{zero},$C$5<={opening},ABS({count}-ROUND({count},0))<0.001,$L$5>=1)"
     )
 
 
 # entry, place in the circuit, cell that says which box is open, round
 OPEN = (
-    ("reading_2_chest", 8, "$K$5", 2),
-    ("reading_3_chest", 15, "$K$5", 3),
-    ("reading_1_thigh", 7, "$K$11", 1),
-    ("reading_3_thigh", 21, "$K$11", 3),
+    ("reading_2_chest", 8, "$L$5", 2),
+    ("reading_3_chest", 15, "$L$5", 3),
+    ("reading_1_thigh", 7, "$L$11", 1),
+    ("reading_3_thigh", 21, "$L$11", 3),
 )
 
 
 @pytest.mark.parametrize(("name", "place", "cell", "number"), OPEN)
 def test_rule_of_a_reading_waits_for_its_round(name: str, place: int, cell: str, number: int) -> None:
-    assert f"IF($L$11<={place}," in _rule(name)
+    assert f"IF($M$11<={place}," in _rule(name)
     assert _rule(name).endswith(f",{cell}>={number})")
     assert change_words(SHEET.source.protocol)[place - 1] == name.removeprefix("reading_")
 
@@ -126,14 +126,14 @@ def test_row_of_the_next_step_says_which_round() -> None:
 
 def test_next_box_is_lit_boxes_not_open_are_grey_and_the_row_is_lit() -> None:
     assert TAB.emphases == (
-        Emphasis(4, 2, 10, 2, "=$J5=1", "lit_entry"),
-        Emphasis(4, 2, 10, 2, "=$K5<1", "not_open"),
-        Emphasis(4, 3, 10, 3, "=$J5=2", "lit_entry"),
-        Emphasis(4, 3, 10, 3, "=$K5<2", "not_open"),
-        Emphasis(4, 4, 10, 4, "=$J5=3", "lit_entry"),
-        Emphasis(4, 4, 10, 4, "=$K5<3", "not_open"),
-        Emphasis(4, 0, 10, 1, "=$J5>0", "lit"),
-        Emphasis(4, 5, 10, 7, "=$J5>0", "lit"),
+        Emphasis(4, 2, 10, 2, "=$K5=1", "lit_entry"),
+        Emphasis(4, 2, 10, 2, "=$L5<1", "not_open"),
+        Emphasis(4, 3, 10, 3, "=$K5=2", "lit_entry"),
+        Emphasis(4, 3, 10, 3, "=$L5<2", "not_open"),
+        Emphasis(4, 4, 10, 4, "=$K5=3", "lit_entry"),
+        Emphasis(4, 4, 10, 4, "=$L5<3", "not_open"),
+        Emphasis(4, 0, 10, 1, "=$K5>0", "lit"),
+        Emphasis(4, 5, 10, 7, "=$K5>0", "lit"),
     )
 
 
@@ -141,7 +141,7 @@ def test_what_to_do_says_a_fault_first_then_what_to_type_then_the_note() -> None
     note = LINE["note_chest"]
     text = f"INDEX(Calculator!$M$3:$M$12,MATCH({note},Calculator!$L$3:$L$12,0))"
     formula = AT[4, 7].formula
-    assert formula.startswith(f'=IF(LEFT({note},5)="fault",{text},IF($J$5>0,"◀ "&')
+    assert formula.startswith(f'=IF(LEFT({note},5)="fault",{text},IF($K$5>0,"◀ "&')
     assert formula.endswith(f',IF({note}="","",{text})))')
 
 
@@ -159,7 +159,7 @@ def test_what_to_do_fits_its_row_in_a_wide_typeface(language: str, narrow: bool)
 
 def test_practice_readings_look_like_measuring_with_the_number_at_the_end() -> None:
     formula = AT[4, 7].formula
-    assert '="practice",": type "&IF($J$5=1,' in formula
+    assert '="practice",": type "&IF($K$5=1,' in formula
     assert ',": type what the scale shows")' in formula
     assert TEXTS["readings.here_type"].startswith(TEXTS["readings.here_measure"][:7])
     # Nothing else on the tab knows of practice: no column, no word.
@@ -243,8 +243,8 @@ def test_round_1_is_covered_until_round_2_is_in_where_the_class_says_so() -> Non
     tab = sheet.layout.tab("readings")
     at = {(cell.row, cell.column): cell for cell in tab.cells}
     lines = {cell.name: f"Calculator!$B${cell.row + 1}" for cell in sheet.layout.tab("calculator").cells}
-    assert tab.emphases[0] == Emphasis(4, 2, 10, 2, "=$L$12=1", "covered")
-    assert at[11, 11].formula == f'=IF({lines["covered"]}="yes",1,0)'
+    assert tab.emphases[0] == Emphasis(4, 2, 10, 2, "=$M$12=1", "covered")
+    assert at[11, 12].formula == f'=IF({lines["covered"]}="yes",1,0)'
     shut = f'=IF({lines["covered"]}="yes","",'
     assert [at[4, column].formula.startswith(shut) for column in (5, 6)] == [True] * 2
     said = f'=IF({lines["covered"]}="yes","Round 1 is covered until round 2 is in. ","")&'
@@ -261,7 +261,7 @@ def test_tab_of_fewer_sites_still_shows_the_whole_scale() -> None:
     """The seven lines that the rules look at go beyond the row of a single site."""
     source = sheet_of(settings_with(protocol_id="three-sites-men", under_18=True)).source
     tab = readings_tab(source.protocol, source.settings, source.texts)
-    assert [cell.row for cell in tab.cells if cell.format == "unseen" and cell.column == 11] == [
+    assert [cell.row for cell in tab.cells if cell.format == "unseen" and cell.column == 12] == [
         4, 5, 6, 7, 8, 9, 10,
     ]  # fmt: skip
-    assert len([cell for cell in tab.cells if cell.format == "site"]) == 1
+    assert len([cell for cell in tab.cells if cell.format == "site" and cell.value]) == 1

@@ -7,8 +7,9 @@ import pytest
 from sheetgen.protocols.names import CAUTIONS, CAUTIONS_OF_PARTICIPANT, ON_CARE, SELDOM, start_entries
 from sheetgen.protocols.settings import Caliper
 from sheetgen.sheet import next_steps
+from sheetgen.sheet.heading import wrapped_lines
 from sheetgen.sheet.start_tabs import care_tab, start_tab
-from sheetgen.workbook.cells import height_for, lines_needed
+from sheetgen.workbook.cells import height_for
 from sheetgen.workbook.layout import Cell, Rule, Tab
 from tests.sheet.variants import LANGUAGES, sheet_in
 from tests.sheets import SETTINGS, settings_with, sheet_of
@@ -60,16 +61,16 @@ def test_yes_of_both_roles_stands_below_the_last_caution() -> None:
         ("participant_agrees", last + 2, None),
     ]
     assert {_rule(name, CARE).words for name in ON_CARE} == {("yes",)}
-    assert CARE.first_entry == (last + 1, 2)
+    assert CARE.first_entry == (last + 1, 3)
 
 
 def test_care_lights_up_the_yes_of_the_measurer_alone() -> None:
     """The person measured may stay silent."""
     row = _at(CARE)
     confirmed = next(cell.row for cell in CARE.cells if cell.name == "cautions_confirmed")
-    assert row[confirmed, 5].name == "next_cautions_confirmed"
+    assert row[confirmed, 6].name == "next_cautions_confirmed"
     assert {(each.first_row, each.last_row, each.formula) for each in CARE.emphases} == {
-        (confirmed, confirmed, f"=$F{confirmed + 1}=1")
+        (confirmed, confirmed, f"=$G{confirmed + 1}=1")
     }
 
 
@@ -249,7 +250,7 @@ def test_warning_fits_the_row_of_its_entry(language: str) -> None:
         row = next(cell.row for cell in tab.cells if cell.name == name)
         for key in keys:
             said = texts["warning.check"] + texts[key].format(age=18) + ("-10" if "zero" in key else "")
-            assert dict(tab.heights)[row] >= height_for(lines_needed(said, tab.widths[2], indent=1))
+            assert dict(tab.heights)[row] >= height_for(wrapped_lines(said, tab.widths[2], indent=1))
 
 
 def test_sheet_that_asks_no_age_warns_of_none() -> None:

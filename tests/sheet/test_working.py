@@ -6,9 +6,10 @@ from dataclasses import replace
 import pytest
 
 from sheetgen.protocols.protocol import Equation
+from sheetgen.sheet.heading import wrapped_lines
 from sheetgen.sheet.working import conversion_text, equation_text, equation_title, own_rule
 from sheetgen.texts.languages import texts_in
-from sheetgen.workbook.cells import column_pixels, height_for, lines_needed
+from sheetgen.workbook.cells import column_pixels, height_for
 from sheetgen.workbook.layout import Cell, Emphasis, Tab
 from tests.sheet.variants import LANGUAGES, sheet_in
 from tests.sheets import settings_with, sheet_of
@@ -171,7 +172,7 @@ def test_row_has_room_for_its_equation(language: str, protocol_id: str) -> None:
     row = next(cell.row for cell in tab.cells if cell.name == name)
     lead = texts["working.percent_how" if protocol_id == "youth-two-sites" else "working.density_how"]
     longest = max(
-        lines_needed(lead + equation_text(each, texts), tab.widths[4], indent=1)
+        wrapped_lines(lead + equation_text(each, texts), tab.widths[4], indent=1)
         for each in sheet.source.protocol.equations
     )
     assert dict(tab.heights)[row] >= height_for(longest)
@@ -403,7 +404,7 @@ def test_band_is_one_sentence() -> None:
     """Rounded numbers are joined in, and no format text: each locale writes the decimal sign its way."""
     formula = _lines("always")["Fat, lower end of the band"][1].formula
     assert '"between "&ROUND(' in formula
-    assert ',1)&" %: for about two people in three like those in the study' in formula
+    assert ',1)&" %: for about two people in three like those studied' in formula
 
 
 def test_mass_line_says_that_there_is_no_body_mass() -> None:

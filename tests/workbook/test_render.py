@@ -12,6 +12,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 from openpyxl import Workbook, load_workbook
+from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from sheetgen.sheet.reference_tabs import shipped_figures
@@ -182,11 +183,42 @@ def test_lists_stand_in_the_rule_itself() -> None:
 
 def test_every_tab_prints_one_page_wide_with_its_first_row_repeated() -> None:
     for sheet in _book().worksheets:
-        if sheet.title != "Sites":
+        if sheet.title == "About":
+            assert (sheet.page_setup.scale, [each.id for each in sheet.row_breaks.brk]) == (84, [18])
+        else:
             assert sheet.sheet_properties.pageSetUpPr.fitToPage is True
-            assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) in ((1, 0), (None, 0))
+            # What is not said is 1.
+            high = 0 if sheet.title == "Calculator" else None
+            assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (None, high)
         assert sheet.print_title_rows == "$1:$1"
         assert sheet.oddFooter.center.text == "Page &P of &N"
+
+
+def test_tabs_are_printed_up_to_the_last_column_and_row_that_show_something() -> None:
+    """Not the column that leads on, nor hidden ones; Care, Sites and About without the lines of steps."""
+    areas = {sheet.title: sheet.print_area for sheet in _book().worksheets}
+    assert areas == {
+        "Care": "'Care'!$A$4:$E$20",
+        "Start": "'Start'!$A$1:$E$21",
+        "Sites": "'Sites'!$A$4:$E$21",
+        "Readings": "'Readings'!$A$1:$I$13",
+        "Working": "'Working'!$A$1:$E$20",
+        "Results": "'Results'!$A$1:$F$35",
+        "About": "'About'!$A$4:$B$32",
+        "Calculator": "",
+    }
+
+
+def test_cell_across_columns_is_one_cell() -> None:
+    (sites,) = (sheet for sheet in _book().worksheets if sheet.title == "Sites")
+    spans = {
+        f"{get_column_letter(cell.column + 1)}{cell.row + 1}:"
+        f"{get_column_letter(cell.column + cell.across)}{cell.row + 1}"
+        for cell in LAYOUT.tab("sites").cells
+        if cell.across > 1
+    }
+    assert {str(each) for each in sites.merged_cells.ranges} == spans
+    assert "A4:E4" in spans
 
 
 def test_tabs_print_the_way_the_layout_says() -> None:
