@@ -49,7 +49,8 @@ def _tab(sheet: Worksheet, results: Worksheet) -> TabState:
         text = getattr(cell.value, "text", cell.value)
         formula = str(text) if cell.data_type == "f" else ""
         value = result.value
-        is_date = result.is_date and value is not None and not isinstance(value, str)
+        # A cell within a merged block has no type of its own.
+        is_date = getattr(result, "is_date", False) and value is not None and not isinstance(value, str)
         if is_date:
             value = to_excel(value)
         if isinstance(value, int) and not isinstance(value, bool):

@@ -381,8 +381,8 @@ def test_key_column_beside_a_column_of_partners() -> None:
         (
             "id,name\n4411,Ada\n",
             "",
-            "no column with students of this class; likely it has names only, or is of another class; expected"
-            " one",
+            "no column with students of this class; likely it has names only, or is of another class; "
+            "expected one",
         ),
         ("id,name\nS01,Ada\n", "mail", "--key 'mail', which no column has; expected one of #1 'id', #2"),
         ("id,name\nS01,Ada\n", "#3", "--key '#3', which no column has; expected one of #1 'id', #2 'name'"),
