@@ -178,7 +178,7 @@ def test_sites_table_with_missing_sites() -> None:
         1, not_taken_triceps="declined", reading_2_front_thigh=None, reading_3_front_thigh=None
     )
     assert sites_table(readings_frame([attempt], BOOK)) == (
-        f"{SITES_HEADER}\n1,K1,a1,1001,P01,triceps,0,,,,declined\n1,K1,a1,1001,P01,front_thigh,1,,,,\n"
+        f"{SITES_HEADER}\n1,K1,a1,1001,P01,triceps,0,,,,left-out\n1,K1,a1,1001,P01,front_thigh,1,,,,\n"
     )
 
 
