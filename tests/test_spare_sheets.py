@@ -80,7 +80,10 @@ def test_all_adults_get_all_sites_and_a_class_with_minors_both_kinds(folder: Cla
     with_a_minor(folder)
     built = build_sheets(folder, 1)
     assert sites() == dict.fromkeys(SPARES, 7) | dict.fromkeys(LIMBS, 2)
-    assert built.unpaired == ("S05",)
+    assert built.unpaired == (
+        "S05 measures nobody, and nobody is left to pair with: no sheet. "
+        "Name a participant for this person on the tab Pairs.",
+    )
     assert [name.rpartition("_")[0] for name in built.spare] == [
         *(f"{name}_7-sites" for name in SPARES),
         *(f"{name}_triceps-thigh" for name in LIMBS),

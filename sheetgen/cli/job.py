@@ -135,8 +135,8 @@ def build(folder: Path, session: int, student: str, roster_is_right: bool) -> No
             f"{summary.folder}/{name}: found a sheet that the class book does not ask for; expected "
             "sheets as it is now. Do not hand it out; if it is out, it can still be read."
         )
-    for student_id in summary.unpaired:
-        tell(f"{student_id} measures nobody: no sheet. See the tab Pairs.")
+    for line in summary.unpaired:
+        tell(line)
     click.echo(f"{summary.folder}: {len(summary.written)} written, {len(summary.unchanged)} as they were")
     if summary.spare:
         click.echo(

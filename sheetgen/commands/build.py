@@ -77,7 +77,8 @@ _SITES_NAMED = 4
 class BuildSummary:
     """written, unchanged : file names of pairs' sheets. kept : files that are not as they were written.
 
-    unpaired : students who measure nobody. spare : names of the sheets for people who are not on the roster.
+    unpaired : on students who measure nobody, one sentence each.
+    spare : names of the sheets for people who are not on the roster.
     notes : about the class book, one sentence each. printed : names of the files for the printer.
     stale : names of sheets that lie there and that no pair asks for any more.
     """
@@ -228,7 +229,7 @@ def build_sheets(
         written=tuple(sheet.path.name for sheet in of_pairs if sheet.there != sheet.data),
         unchanged=tuple(sheet.path.name for sheet in of_pairs if sheet.there == sheet.data),
         kept=tuple(sheet.path.relative_to(folder.sheets(session)).as_posix() for sheet in kept),
-        unpaired=tuple(person.student_id for person in unpaired(book)),
+        unpaired=tuple(_measures_nobody(harvest, book)),
         spare=tuple(sheet.path.name for sheet in sheets if not sheet.record.participant_id),
         printed=printed_files(folder, session),
         stale=() if only else stale_sheets(folder, records, wanted, session),
@@ -299,6 +300,15 @@ def _pairs_written_back(folder: ClassFolder, harvest: Harvest, book: ClassBook) 
             f"{folder.book}: {reason}; expected a class book that can be drawn anew. The sheets are built; "
             "close the class book everywhere and build again, so that the pairs made now stand in it."
         )
+
+
+def _measures_nobody(harvest: Harvest, book: ClassBook) -> Iterable[str]:
+    """Who measures nobody, why that is, where it is known, and what to do."""
+    notes = [note for note in harvest.notes if note.code == "class-book-unpaired"]
+    for person in unpaired(book):
+        own = [note for note in notes if note.found.startswith(f"{person.student_id} ")]
+        told = (f"{note.found}: no sheet. {note.remedy}" for note in own)
+        yield next(told, f"{person.student_id} measures nobody: no sheet. See the tab Pairs.")
 
 
 def _notes(folder: ClassFolder, harvest: Harvest, records: Builds) -> Iterable[str]:

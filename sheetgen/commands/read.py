@@ -113,13 +113,8 @@ def read_returned(
     today = today or date.today().isoformat()
     remove_old_memory(folder)
     book, stale = book_that_holds(folder)
-    to_come = days_to_come(folder, today)
-    ahead = (
-        f"{folder.arrivals}: a clock was ahead: {to_come} files have a day of first reading still to come; "
-        "expected today or earlier. Those that are here count as read today; nothing is late by it."
-    )
-    said = tuple(filter(None, (stale, ahead if to_come else "")))
     secret = load_secret(folder)
+    said = _of_folder(folder, stale, secret, today)
     book = book if secret is None else coded(folder, book, secret)
     language = book.settings.language
     scheme = scheme_of(folder, language)
@@ -177,6 +172,20 @@ def read_returned(
         decisions=sum(attempt.status == "review" for attempt in attempts),
         review=str(folder.review(session)),
     )
+
+
+def _of_folder(folder: ClassFolder, stale: str, secret: str | None, today: str) -> tuple[str, ...]:
+    """What is to be said of the class folder before anything in it is read, one sentence each."""
+    to_come = days_to_come(folder, today)
+    ahead = (
+        f"{folder.arrivals}: a clock was ahead: days of first reading still to come: {to_come}; expected "
+        "today or earlier. Those that are here count as read today; nothing is late by it."
+    )
+    lost = (
+        f"{folder.secret}: nothing; expected what the class book was made with. Put back the folder keep "
+        "from a copy: until then nobody's sheet is proven, and scores of files that are gone are not known."
+    )
+    return tuple(filter(None, (stale, ahead if to_come else "", "" if secret else lost)))
 
 
 def _scored(

@@ -81,7 +81,10 @@ def test_a_sheet_that_no_pair_asks_for_any_more_is_named_while_it_lies_there(
     run("new", folder.root, "--roster", newer)
     result = run("build", folder.root)
     found = [line.partition(": found")[0] for line in result.stderr.splitlines()]
-    alone = "S01 measures nobody: no sheet. See the tab Pairs."
+    alone = (
+        "S01 measures nobody, and nobody is left to pair with: no sheet. "
+        "Name a participant for this person on the tab Pairs."
+    )
     assert found == [*(str(folder.sheets(1) / name) for name in stale), alone]
     for name in stale:
         (folder.sheets(1) / name).unlink()

@@ -301,7 +301,10 @@ def test_a_leaver_is_marked_the_partner_is_named_and_nothing_is_taken_out(
     assert [person.status for person in load_book(folder).people] == ["", "", "", "left"]
     built = run("build", folder.root, "--session", "2")
     assert built.exit_code == 0
-    assert built.stderr.splitlines() == ["S03 measures nobody: no sheet. See the tab Pairs."]
+    assert built.stderr.splitlines() == [
+        "S03 measures nobody, and nobody is left to pair with: no sheet. "
+        "Name a participant for this person on the tab Pairs."
+    ]
     assert run("build", folder.root, "--student", "S04").exit_code == 2
     assert record_of(folder, "S04").participant_id == "S03"
 

@@ -5,6 +5,7 @@ import os
 import re
 import shutil
 import zipfile
+from datetime import date
 from pathlib import Path
 
 import openpyxl
@@ -375,9 +376,22 @@ def test_without_keep_identity_is_not_proven_and_the_rest_works(folder: ClassFol
     shutil.rmtree(folder.keep)
     result = run("read", folder.root)
     assert result.exit_code == 0
+    (line,) = result.stderr.splitlines()
+    assert line.startswith(f"{folder.secret}: nothing; expected what the class book was made with.")
     assert codes_of(folder, "one.xlsx") == {"identity-not-proven"}
     (row,) = rows(folder.attempts(1))
     assert row == with_keep
+
+
+def test_a_clock_that_was_ahead_once_is_said_and_makes_nothing_late(folder: ClassFolder) -> None:
+    changed_setting(folder, "Due date", date.today().isoformat())
+    returned(folder, "one.xlsx", filled_sheet(folder, "S01"))
+    read_returned(folder, 1, today="2199-12-31")
+    result = run("read", folder.root)
+    (line,) = result.stderr.splitlines()
+    assert "a clock was ahead: days of first reading still to come: 1; expected today or earlier" in line
+    assert rows(folder.attempts(1))[0]["status"] == "accepted"
+    assert run("read", folder.root).stderr == ""
 
 
 def test_without_the_stored_layout_the_sheet_is_read_by_its_own_word(folder: ClassFolder) -> None:

@@ -349,7 +349,7 @@ def test_site_left_out_needs_no_readings() -> None:
 def test_site_left_out_with_readings() -> None:
     (finding,) = _findings({**PLAIN, "not_taken_thigh": "skin"})
     assert (finding.code, finding.cell) == ("entry-not-taken-with-readings", "I11")
-    assert finding.found == "a reason and 2 readings"
+    assert finding.found == "a site left out, with readings: 2"
 
 
 # Of the five trunk sites the first reading typed at each.
@@ -586,7 +586,7 @@ SAID: tuple[tuple[dict[str, Value], str, str], ...] = (
         "no two readings agree", "two readings within the tolerance",
     ),
     ({"zero_mm": 0.5}, "0.5 mm", "0 mm as registered"),
-    ({"not_taken_thigh": "skin"}, "a reason and 2 readings", "one or the other"),
+    ({"not_taken_thigh": "skin"}, "a site left out, with readings: 2", "one or the other"),
     (
         {"caliper_id_2": "C2", "zero_2_mm": -0.4, "changed_from_round": "2"},
         "nothing", "caliper, zero and first reading, all three",
@@ -602,11 +602,11 @@ def test_every_word_of_one_thing_to_remark(changes: dict[str, Value], found: str
 
 
 def test_every_word_of_what_is_missing() -> None:
-    """A reading may be left out with a reason, another entry may not."""
+    """A site may be left out, another entry may not."""
     entries = without(PLAIN, "age_years", "reading_1_chest")
     assert _findings(entries) == (
         Worded("entry-missing", "", "nothing", "age_years", "", "Start", "B6"),
-        Worded("entry-missing", "", "nothing", "reading_1_chest, or a reason why the site was not taken",
+        Worded("entry-missing", "", "nothing", "reading_1_chest, or the site left out",
                 "", "Readings", "C5"),
         Worded("procedure-round-2-without-round-1", "", "11 mm in round 2", "round 1 first", "",
                 "Readings", "D5"),

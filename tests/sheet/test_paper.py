@@ -89,7 +89,7 @@ def test_the_grid_has_a_row_a_site_in_circuit_order() -> None:
     assert boxes == [1, 2, 3, 5, 6]
     assert rows_of(layout)[row - 1] == {
         0: "Site", 1: "Round 1, mm", 2: "Round 2, mm", 3: "They differ by, mm", 4: "Third needed?",
-        5: "Round 3, mm", 6: "Not taken: letter",
+        5: "Round 3, mm", 6: "Left out: tick",
     }  # fmt: skip
 
 
