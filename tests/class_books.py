@@ -100,7 +100,6 @@ BOOK: ClassBook = replace(
     ),
     seconds_a_reading=40.0,
     spare_sheets=5,
-    delete_on="2027-07-31",
 )
 """Five students and a teacher, three calipers with one out of service, the last pair with a protocol and a
 spare sheet of its own. Settings are not at their defaults, but for pairs made two and two."""

@@ -155,11 +155,11 @@ def delete_reminder(folder: ClassFolder, book: ClassBook, today: str) -> str:
     """Return the line that reminds of the day to delete body values, empty where it has not come or nothing
     that came back is there any more; today : YYYY-MM-DD."""
     came_back = (path.is_file() for path in (folder.root / "returned").rglob("*"))
-    if not book.delete_on or today < book.delete_on or not any(came_back):
+    if not book.settings.delete_on or today < book.settings.delete_on or not any(came_back):
         return ""
     return (
-        f"{folder.book}: body values were to be deleted on {book.delete_on} (Delete on, tab Class); expected "
-        f"no returned files any more. `sheetgen forget {folder.root} --before {today}` says what would go."
+        f"{folder.book}: body values were to be deleted on {book.settings.delete_on} (Delete on, tab Class); "
+        f"expected no returned files any more. `sheetgen forget {folder.root} --before {today}` says what would go."
     )
 
 

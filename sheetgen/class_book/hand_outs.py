@@ -20,7 +20,6 @@ from sheetgen.class_folder.files import HANDED_OUT, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Person
 from sheetgen.errors import FolderError
-from sheetgen.protocols.names import CAUTION_HEALTH_DATA
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.sheet.paper import (
@@ -211,9 +210,7 @@ def _run_parts(lesson: Lesson, texts: Texts) -> dict[str, list[str]]:
         parts["late"].append(texts["run.late_limbs"])
     if book.due_date:
         parts["collect"][0] = texts["run.collect_due"].format(**words) + parts["collect"][0]
-    cautions = cautions_of(lesson.protocol, texts)
-    if book.delete_on:
-        cautions[CAUTION_HEALTH_DATA] += " " + texts["run.delete_on"].format(day=book.delete_on)
+    cautions = cautions_of(lesson.protocol, settings, texts)
     parts["care"] = [f"{number}. {said}" for number, said in enumerate(cautions.values(), start=1)]
     return parts
 

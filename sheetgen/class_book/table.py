@@ -118,7 +118,7 @@ SETTINGS = (
     Entry("spare_sheets", "whole", least=0.0, most=20.0, field="spare_sheets", later=True),
     Entry("cover_round_1", "flag", ("no", "yes"), field="settings.cover_round_1", later=True),
     Entry("language", "choice", field="settings.language", later=True),
-    Entry("delete_on", "day", most=10, field="delete_on", later=True),
+    Entry("delete_on", "day", most=10, field="settings.delete_on", later=True),
     Entry("narrow", "flag", ("no", "yes"), field="settings.narrow", later=True),
 )
 """The lines of the tab Class. One that is left empty holds what the record of a new class holds."""

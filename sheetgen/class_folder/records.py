@@ -91,8 +91,7 @@ class ClassBook:
     """What the class book says.
 
     minors : `none`, `some` or `all`: whether people under 18 are in the class.
-    due_date, feedback_given, delete_on : days as YYYY-MM-DD, empty where there is none; on the last one body
-        values are to go.
+    due_date, feedback_given : days as YYYY-MM-DD, empty where there is none.
     declared : groups of student_ids who may hold the same numbers.
     checks : the last check of each caliper.
     group_size : how many go round measuring each other where pairs are made: 2 to 6.
@@ -116,7 +115,6 @@ class ClassBook:
     demonstration: str = ""
     seconds_a_reading: float = SECONDS_A_READING
     spare_sheets: int = 3
-    delete_on: str = ""
     drawings: int = field(default=0, compare=False)
 
 

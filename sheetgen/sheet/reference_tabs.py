@@ -192,7 +192,7 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         how = conversion_text(conversion, texts)
         rows.append((texts["about.conversion"], f"{conversion.title}: {how}. {conversion.source}."))
     rows += [(texts["about.notes"], note) for note in protocol.notes]
-    cautions = cautions_of(protocol, texts).values()
+    cautions = cautions_of(protocol, settings, texts).values()
     numbered = [(str(number), caution) for number, caution in enumerate(cautions, start=1)]
     cells, heights = head("about", 3, 1, protocol, texts, counted=False), [*HEAD_HEIGHTS]
     start = COLUMN_HEADINGS

@@ -55,7 +55,7 @@ _LABEL, _VALUE, _HINT, _, _TODAY, _, _NEXT = range(7)
 Texts = Mapping[str, str]
 
 
-def care_tab(protocol: Protocol, texts: Texts) -> Tab:
+def care_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     """Return the tab Care: the cautions of the person measured first and larger, both roles' yes below."""
     cells, heights, row = (
         head("care", _CARE_LINK + 1, 2, protocol, texts, counted=False),
@@ -63,7 +63,7 @@ def care_tab(protocol: Protocol, texts: Texts) -> Tab:
         COLUMN_HEADINGS,
     )
     parts = (("participant", CAUTIONS_OF_PARTICIPANT, 14.0), ("both", CAUTIONS_OF_BOTH, 12.0))
-    said, number = cautions_of(protocol, texts), 0
+    said, number = cautions_of(protocol, settings, texts), 0
     for part, keys, points in parts:
         format = f"care_{part}"
         cells.append(label(row, 1, texts[f"care.{part}"], "part"))

@@ -46,7 +46,7 @@ def student_layout(
     KeyError : a text is missing, or the protocol has no conversion of the name in the settings.
     """
     visible = [
-        care_tab(protocol, texts),
+        care_tab(protocol, settings, texts),
         start_tab(protocol, settings, texts),
         sites_tab(protocol, texts),
         readings_tab(protocol, settings, texts),

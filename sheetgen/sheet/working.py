@@ -7,7 +7,15 @@ ranks anyone.
 from collections.abc import Mapping
 from decimal import Decimal
 
-from sheetgen.protocols.names import ANSWERS, CAUTIONS, MAJORITY, ROUNDS, own_steps, reading_name
+from sheetgen.protocols.names import (
+    ANSWERS,
+    CAUTION_HEALTH_DATA,
+    CAUTIONS,
+    MAJORITY,
+    ROUNDS,
+    own_steps,
+    reading_name,
+)
 from sheetgen.protocols.protocol import TERMS, Conversion, Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.heading import (
@@ -343,11 +351,14 @@ def equation_title(equation: Equation, texts: Texts) -> str:
     return f"{texts[f'working.{equation.sex}']}, {ages} {texts['working.years']}"
 
 
-def cautions_of(protocol: Protocol, texts: Texts) -> dict[str, str]:
-    """Return every caution by its key; the first says by how much the protocol's own equations are out for
-    about one person in three: one standard error of the estimate."""
+def cautions_of(protocol: Protocol, settings: SheetSettings, texts: Texts) -> dict[str, str]:
+    """Return every caution by its key. The first says by how much the protocol's own equations are out for
+    about one person in three: one standard error of the estimate; that on health data names the day to
+    delete them, where the class has one."""
     errors = sorted({equation.standard_error_percent for equation in protocol.equations})
     said = {key: texts[key] for key in CAUTIONS}
+    if settings.delete_on:
+        said[CAUTION_HEALTH_DATA] += " " + texts["caution.delete_on"].format(day=settings.delete_on)
     if not errors:
         return {**said, CAUTIONS[0]: texts["caution.c01_sum"]}
     least, most = (shown_number(error, texts) for error in (errors[0], errors[-1]))

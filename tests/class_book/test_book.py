@@ -394,12 +394,18 @@ def test_a_doubt_is_only_where_the_class_book_says_no() -> None:
 
 
 def test_delete_reminder_from_the_day_on_while_returned_files_are_there(tmp_path: Path) -> None:
-    folder, book = ClassFolder(tmp_path), replace(BOOK, delete_on="2027-07-31")
+    folder, book = (
+        ClassFolder(tmp_path),
+        replace(BOOK, settings=replace(BOOK.settings, delete_on="2027-07-31")),
+    )
     assert delete_reminder(folder, book, "2027-08-01") == ""
     folder.returned(1).mkdir(parents=True)
     (folder.returned(1) / "one.xlsx").write_bytes(b"x")
     assert delete_reminder(folder, book, "2027-07-30") == ""
-    assert delete_reminder(folder, replace(book, delete_on=""), "2027-07-31") == ""
+    assert (
+        delete_reminder(folder, replace(book, settings=replace(book.settings, delete_on="")), "2027-07-31")
+        == ""
+    )
     assert delete_reminder(folder, book, "2027-07-31") == (
         f"{folder.book}: body values were to be deleted on 2027-07-31 (Delete on, tab Class); expected "
         f"no returned files any more. `sheetgen forget {tmp_path} --before 2027-07-31` says what would go."

@@ -59,8 +59,8 @@ def meeting_of(number: int, turn: StationLine) -> Meeting:
 def layout_of(
     spares: Sequence[str] = SPARES, due_date: str = "2027-03-31", texts: object = TEXTS, times: int = 1
 ) -> Layout:
-    days = {"due_date": due_date, "delete_on": due_date and "2027-07-31"}
-    book = ClassBook("23456A", "Lighthouse", SETTINGS, PEOPLE_of_handouts, PAIRINGS, **days)
+    settings = replace(SETTINGS, delete_on=due_date and "2027-07-31")
+    book = ClassBook("23456A", "Lighthouse", settings, PEOPLE_of_handouts, PAIRINGS, due_date=due_date)
     protocol = find_protocol("seven-sites")
     plan = stations_plan(PAIRINGS, len(protocol.sites), book.seconds_a_reading)
     meetings = [meeting_of(number, line) for number, line in enumerate(plan.lines)] * times

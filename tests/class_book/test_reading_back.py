@@ -69,12 +69,11 @@ def test_class_book_from_one_made_before_there_were_stations() -> None:
     assert problems == ()
     assert book == replace(
         BOOK,
-        settings=replace(BOOK.settings, cover_round_1=False),
+        settings=replace(BOOK.settings, cover_round_1=False, delete_on=""),
         people=tuple(replace(person, partner="", apart=()) for person in BOOK.people),
         pairings=tuple(replace(pairing, spare="") for pairing in BOOK.pairings),
         due_date="",
         feedback_given="",
-        delete_on="",
         declared=(),
         checks=(),
         seconds_a_reading=45.0,
@@ -383,7 +382,7 @@ def test_class_tab_from_settings_left_empty() -> None:
     assert book.settings == replace(DEFAULTS, calipers=BOOK.settings.calipers)
     assert (book.settings.estimates, book.settings.youth_estimate, book.minors) == ("on", "off", "some")
     assert (book.title, book.due_date, book.feedback_given, book.declared) == ("", "", "", ())
-    assert book.delete_on == ""
+    assert book.settings.delete_on == ""
 
 
 @pytest.mark.parametrize(
@@ -442,7 +441,7 @@ def test_class_tab_from_days_typed_and_real() -> None:
     assert (book.due_date, book.feedback_given) == ("2027-02-28", "2027-03-31")
 
 
-@pytest.mark.parametrize("name", ["due_date", "feedback_given", "delete_on"])
+@pytest.mark.parametrize("name", ["due_date", "feedback_given"])
 def test_class_tab_from_a_book_made_before_days_were_asked_for(name: str) -> None:
     book, problems = read_back(without_line(name))
     assert problems == ()

@@ -241,7 +241,7 @@ def test_about_tab_of_an_equation_without_a_published_range() -> None:
 
 def test_about_tab_prints_every_caution() -> None:
     values = [cell.value for cell in SHEET.layout.tab("about").cells]
-    cautions = cautions_of(SHEET.source.protocol, SHEET.source.texts)
+    cautions = cautions_of(SHEET.source.protocol, SETTINGS, SHEET.source.texts)
     assert list(cautions) == [f"caution.c{number:02}" for number in range(1, 14)]
     assert set(cautions.values()) - set(values) == set()
 
@@ -253,7 +253,7 @@ ERRORS = (("seven-sites", "3.5 to 3.8"), ("four-sites", "3.5 to 5"), ("three-sit
 @pytest.mark.parametrize(("protocol_id", "error"), ERRORS)
 def test_first_caution_says_the_error_of_the_equations_of_this_sheet(protocol_id: str, error: str) -> None:
     source = sheet_of(settings_with(protocol_id=protocol_id)).source
-    assert cautions_of(source.protocol, source.texts)["caution.c01"] == (
+    assert cautions_of(source.protocol, SETTINGS, source.texts)["caution.c01"] == (
         "This is a teaching exercise. It estimates, it does not diagnose: for about one person in three the "
         f"estimate is out by more than {error} points of fat, and measuring error comes on top."
     )
@@ -261,7 +261,7 @@ def test_first_caution_says_the_error_of_the_equations_of_this_sheet(protocol_id
 
 def test_first_caution_of_a_protocol_without_equations_speaks_of_no_estimate() -> None:
     source = sheet_of(settings_with(protocol_id="folds-only")).source
-    assert "estimate" not in cautions_of(source.protocol, source.texts)["caution.c01"]
+    assert "estimate" not in cautions_of(source.protocol, SETTINGS, source.texts)["caution.c01"]
 
 
 def test_reference_tabs_hold_labels_and_the_heading_only() -> None:

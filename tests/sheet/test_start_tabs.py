@@ -77,7 +77,8 @@ def test_care_lights_up_the_yes_of_the_measurer_alone() -> None:
 def test_cautions_are_the_same_for_everyone() -> None:
     young = sheet_of(settings_with(protocol_id="folds-only", under_18=True)).source.protocol
     one, other = (
-        [cell for cell in care_tab(each, TEXTS).cells if cell.row >= 3] for each in (PROTOCOL, young)
+        [cell for cell in care_tab(each, SETTINGS, TEXTS).cells if cell.row >= 3]
+        for each in (PROTOCOL, young)
     )
     assert one == other
 
