@@ -233,9 +233,9 @@ def test_review_typed_in_spanish_is_taken_over_as_code_words(tmp_path: Path) -> 
     workbook = openpyxl.load_workbook(folder.review(1))
     sheet = workbook["Correcciones"]
     code = keep.copy_code(SECRET, "S01", load_book(folder).pairings[0].participant, 1)
-    for column, value in enumerate((code, "data_source", "Practica", "dicho en clase"), start=1):
+    for column, value in enumerate((code, "data_source", None, "Practica", "dicho en clase"), start=1):
         sheet.cell(5, column, value)
-    for column, value in enumerate((code, "mass_kg", "Vacía", "no se pidió"), start=1):
+    for column, value in enumerate((code, "mass_kg", None, "Vacía", "no se pidió"), start=1):
         sheet.cell(6, column, value)
     workbook.save(folder.review(1))
     (attempt,) = read_returned(folder, 1, today=DAY).attempts

@@ -153,7 +153,8 @@ def build(folder: Path, session: int, student: str, roster_is_right: bool) -> No
 @click.argument("paths", nargs=-1, type=PATH)
 @_SESSION
 @click.option("--json", "as_json", is_flag=True, help="Files, status and findings as JSON on stdout.")
-def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> None:
+@click.option("--second-marker", is_flag=True, help="A blind sample for a second marker; then compare.")
+def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool, second_marker: bool) -> None:
     """Read what came back and write the results; PATHS are copied into returned/ first.
 
     \b
@@ -166,7 +167,7 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
 
     opened = open_class_folder(folder)
     with OwnProcesses(os.cpu_count() or 1, tell) as pool:
-        summary = read_returned(opened, session, paths, output.progress_line(), executor=pool)
+        summary = read_returned(opened, session, paths, output.progress_line(), "", pool, second_marker)
     for line in summary.said:
         tell(line)
     output.print_findings(summary.attempts, summary.language, _SERIOUS)
@@ -174,7 +175,8 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool) -> 
     same_bytes = output.same_bytes_lines(summary.attempts)
     for line in (*same_bytes, *output.newer_lines(summary.attempts, summary.language)):
         tell(line)
-    tell(summary.reminder)
+    for line in (*summary.second, summary.reminder):
+        tell(line)
     if as_json:
         output.print_attempts_json([(one, summary.language) for one in summary.attempts])
     else:

@@ -36,6 +36,7 @@ from sheetgen.marking.scheme import Marking
 from sheetgen.report.answers import write_missing
 from sheetgen.report.page import session_of
 from sheetgen.report.results import Read, by_subject, write_results
+from sheetgen.report.second_marker import second_marked
 from sheetgen.returned.attempt import Attempt, named_by_copy, with_late_findings
 from sheetgen.returned.came_back import Awaited, Unusable, awaited, unusable_files
 from sheetgen.returned.corrections import files_answered
@@ -62,6 +63,7 @@ class ReadSummary:
     unusable : files that cannot be used, and whose they are.
     elsewhere : other session to how many of its sheets lie in the folder of this one.
     alike : copy codes of each two sheets that hold the same numbers.
+    second : about the second marker.
     answers, decisions : how many answers wait for points and files for a decision, in the file `review`.
     """
 
@@ -81,6 +83,7 @@ class ReadSummary:
     answers: int = 0
     decisions: int = 0
     review: str = ""
+    second: tuple[str, ...] = ()
 
 
 def read_returned(
@@ -90,6 +93,7 @@ def read_returned(
     progress: Callable[[int, int], None] | None = None,
     today: str = "",
     executor: Executor | None = None,
+    second_marker: bool = False,
 ) -> ReadSummary:
     """Read everything in returned/ of a session and write results/.
 
@@ -100,6 +104,7 @@ def read_returned(
     today : the day of this reading, YYYY-MM-DD; empty: as the clock says.
     executor : reads the files and makes the pages of feedback; its workers must see the class folder. None:
         this process.
+    second_marker : write a blind sample, or compare what came back of it.
 
     Notes
     -----
@@ -171,6 +176,7 @@ def read_returned(
         answers=sum(len(marking.to_be_marked) for marking in marks.markings.values()),
         decisions=sum(attempt.status == "review" for attempt in attempts),
         review=str(folder.review(session)),
+        second=second_marked(folder, session, attempts, marks.markings, language) if second_marker else (),
     )
 
 

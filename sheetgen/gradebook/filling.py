@@ -80,10 +80,7 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class NotWritten:
-    """A student of both tables whose cell is left as it is.
-
-    status : that of the mark, or what stands in the cell.
-    """
+    """A student of both tables whose cell is left as it is. status : of the mark, or what stands in it."""
 
     line: int
     student_id: str

@@ -256,6 +256,9 @@ def step_rows(feedback: Feedback, texts: Texts) -> tuple[Row, ...]:
         before = said
         if step.step in numbers and step in feedback.to_redo:
             words = f"{words.rstrip('.')}. {texts['feedback.numbers'].format(numbers=numbers[step.step])}"
+        if feedback.with_body_values and step in feedback.to_redo:
+            points = {"points": _points(step.score, texts), "possible": _points(step.points, texts)}
+            words = f"{words.rstrip('.')}. {texts['feedback.line_points'].format(**points)}"
         three: Row = (step.yours, step.from_line_above, step.from_readings)
         if not feedback.with_body_values:
             three = (round(step.score, 2), round(step.points, 2), round(step.waits, 2) or None)

@@ -57,23 +57,6 @@ def entry(row: int, column: int, name: str, rule: Rule, format: str, value: Valu
     return Cell(row, column, "entry", value, name=name, format=format, rule=rule, named=True)
 
 
-def list_entry(row: int, column: int, name: str, rule: Rule, value: str = "") -> Cell:
-    """Return an entry cell that takes one word of a list.
-
-    value : code word of the word filled in.
-
-    Notes
-    -----
-    Where the list shows other words than the code words, the cell's defined name is `typed_NAME`, and NAME
-    belongs to the cell of the hidden tab that holds the code word.
-    """
-    if not rule.codes:
-        return entry(row, column, name, rule, "entry_text", value or None)
-    shown = dict(zip(rule.codes, rule.words, strict=True)).get(value, value or None)
-    defined = f"typed_{name}"
-    return Cell(row, column, "entry", shown, name, "", "entry_text", rule, named=True, defined=defined)
-
-
 def formula(
     row: int,
     column: int,

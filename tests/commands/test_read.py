@@ -82,6 +82,7 @@ def test_good_sheets_are_accepted_and_every_result_is_written(folder: ClassFolde
     assert result.stdout.splitlines() == [
         "4 files: 4 accepted, 0 for review, 0 refused, 0 superseded",
         f"{folder.results(1)}: report.xlsx, marks, feedback and the tables",
+        f"12 answers wait for points: {folder.review(1)}",
     ]
     assert {path.name for path in folder.results(1).iterdir()} == FILES
     assert [row["status"] for row in rows(folder.attempts(1))] == ["accepted"] * 4

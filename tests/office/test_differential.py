@@ -65,7 +65,9 @@ def test_live_results_equal_the_core(
             conversion=conversion, show_results=shown,
         )
     )  # fmt: skip
-    assert _differences(office, tmp_path, sheet, f"{SEED} {variant}", _cases_a_run(count)) == []
+    dice = random.Random(f"{SEED} {variant}")
+    cases = [_case(dice, sheet) for _ in range(_cases_a_run(count))]
+    assert _differences(office, tmp_path, sheet, cases) == []
 
 
 @pytest.mark.parametrize(("protocol_id", "youth_estimate"), UNDER_18)
@@ -73,15 +75,39 @@ def test_live_results_of_a_sheet_under_18_equal_the_core(
     office: Office, tmp_path: Path, protocol_id: str, youth_estimate: str
 ) -> None:
     sheet = sheet_of(settings_with(protocol_id=protocol_id, under_18=True, youth_estimate=youth_estimate))
-    seed = f"{SEED} {protocol_id} {youth_estimate}"
-    assert _differences(office, tmp_path, sheet, seed, _cases_a_run(200)) == []
+    dice = random.Random(f"{SEED} {protocol_id} {youth_estimate}")
+    cases = [_case(dice, sheet) for _ in range(_cases_a_run(200))]
+    assert _differences(office, tmp_path, sheet, cases) == []
 
 
-def _differences(office: Office, folder: Path, sheet: Sheet, seed: str, count: int) -> list[str]:
+@pytest.mark.parametrize("protocol_id", ("seven-sites", "three-sites-men", "three-sites-women"))
+def test_sums_at_the_ends_of_the_published_range_have_an_estimate_in_the_sheet_too(
+    office: Office, tmp_path: Path, protocol_id: str
+) -> None:
+    """Exactly met, and one hundredth of a millimetre beyond."""
+    sheet = sheet_of(settings_with(protocol_id=protocol_id))
+    cases, states = [], []
+    for equation in sheet.source.protocol.equations:
+        assert equation.sum_minimum and equation.sum_maximum
+        low, high = round(equation.sum_minimum * 100), round(equation.sum_maximum * 100)
+        for whole, state in ((low, "ok"), (low - 1, "sum-below"), (high, "ok"), (high + 1, "sum-above")):
+            share, rest = divmod(whole, len(sheet.source.protocol.sites))
+            case: Case = {
+                "caliper_id": "C1", "cautions_confirmed": "yes", "zero_mm": 0,
+                "age_years": 25, "sex_equation": equation.sex, "mass_kg": 61.5,
+            }  # fmt: skip
+            for at, site in enumerate(sheet.source.protocol.sites):
+                case |= {f"reading_{number}_{site.word}": (share + (at < rest)) / 100 for number in (1, 2)}
+            cases.append(case)
+            states.append(state)
+    found = [recalculate(sheet.source.protocol, sheet.source.settings, case).estimate_state for case in cases]
+    assert found == states
+    assert _differences(office, tmp_path, sheet, cases) == []
+
+
+def _differences(office: Office, folder: Path, sheet: Sheet, cases: list[Case]) -> list[str]:
     path = folder / "sheet.xlsx"
     path.write_bytes(sheet.data)
-    dice = random.Random(seed)
-    cases = [_case(dice, sheet) for _ in range(count)]
     names = live_names(sheet.source.protocol)
     batch = [[[*sheet.place(name), value] for name, value in case.items()] for case in cases]
     with office.workbook(path) as handle:

@@ -153,7 +153,7 @@ def test_feedback_shows_three_numbers_a_line_and_what_to_redo() -> None:
     assert found["Sum of the sites, mm"] == (
         32.25, 31.25, 31.25,
         "The zero was deducted twice. Redo the corrected site values: deduct the zero only once from each "
-        "reading.",
+        "reading. 0 of 10 points.",
     )  # fmt: skip
     # 1.25 - 0.0078125 x 32.25
     assert found["Body density, g/ml"] == (0.998, 0.998046875, 1.005859375, "Right")
@@ -163,14 +163,14 @@ def test_feedback_names_a_slip_once_for_lines_that_follow_each_other() -> None:
     found = rows(feedback(sheet_back(own_site_triceps=10.5, own_site_front_thigh=19.75, own_sum_mm=30.25)))
     assert found["Corrected value, Triceps, mm"][3] == (
         "The zero of the caliper was not deducted. Redo the corrected site values: deduct the zero, with its "
-        "sign, from each reading."
+        "sign, from each reading. 0 of 5 points."
     )
-    assert found["Corrected value, Front thigh, mm"][3] == "As in the line above"
+    assert found["Corrected value, Front thigh, mm"][3] == "As in the line above. 0 of 5 points."
 
 
 def test_feedback_shows_a_line_left_empty_without_a_number() -> None:
     found = rows(feedback(sheet_back(own_sum_mm=None)))
-    assert found["Sum of the sites, mm"] == (None, 31.25, 31.25, "Left empty")
+    assert found["Sum of the sites, mm"] == (None, 31.25, 31.25, "Left empty. 0 of 10 points.")
 
 
 BODY_VALUES = (
@@ -401,7 +401,8 @@ def test_step_rows_name_the_age_and_the_equation_only_with_body_values() -> None
     shown = step_rows(page_of(steps_of(*steps)), TEXTS)
     assert shown[0] == (
         "Body density, g/ml", 1.5, 1.25, 1.0,
-        "The digits of the age were swapped (42). Redo the density with the age on the tab Start.",
+        "The digits of the age were swapped (42). Redo the density with the age on the tab Start. "
+        "0 of 2 points.",
     )  # fmt: skip
     assert step_rows(page_of(steps_of(*steps), False), TEXTS) == (
         (
@@ -611,7 +612,7 @@ def test_numbers_stand_beside_each_line_to_redo_and_no_other() -> None:
     texts = {**load_texts("en"), **TEXTS}
     told = {str(row[0]): str(row[4]) for row in step_rows(page, texts)}
     assert told["Corrected value, Triceps, mm"].endswith(
-        "Numbers: readings 9.5; 11.5; zero -0.5; readings less zero 10; 12."
+        "Numbers: readings 9.5; 11.5; zero -0.5; readings less zero 10; 12. 0 of 5 points."
     )
     assert [line for line, words in told.items() if "Numbers:" in words] == ["Corrected value, Triceps, mm"]
     hidden = replace(page, with_body_values=False)

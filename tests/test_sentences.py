@@ -1,0 +1,132 @@
+"""Every sentence about a number that is printed, with the test that shows it to be true.
+
+A new one that speaks of chance, an interval or the error of an equation has no proof until it stands here.
+"""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from sheetgen.protocols.loading import find_protocol, shipped_protocols
+from sheetgen.texts.languages import texts_in
+
+ROOT = Path(__file__).parent
+ABOUT_A_NUMBER = re.compile(
+    r"in three|by (more than )?chance|chance(,| alone| allows)|beyond chance|\d ?% interval|standard error|"
+    r"times the median|points? of fat|120 mm|a habit|Innocent pairs",
+)
+
+# text, file of its proof, name of its test
+PROOFS: dict[str, tuple[str, str]] = {
+    "results.band": ("protocols/test_loading.py", "test_notes_about_error_say_for_whom_how_much"),
+    "results.thick": ("protocols/test_loading.py", "test_the_note_about_large_sums_is_of"),
+    "about.range": ("protocols/test_loading.py", "test_equations_are_loaded_as_published"),
+    "caution.c01": ("test_sentences.py", "test_the_first_caution_spans_the_errors_of_all_equations"),
+    "report_results.band": ("protocols/test_loading.py", "test_notes_about_error_say_for_whom_how_much"),
+    "report_heading.interval": ("test_coverage.py", "test_intraclass_correlation"),
+    "report_heading.interval_mm": ("test_coverage.py", "test_technical_error"),
+    "report_column.tem_low_mm": ("test_coverage.py", "test_technical_error"),
+    "report_column.tem_high_mm": ("test_coverage.py", "test_technical_error"),
+    "report_calipers.rule": ("statistics/test_calipers.py", "test_the_family_wise_rule_is_in_the_interval"),
+    "report_retest.note": ("test_coverage.py", "test_band_of_the_retest_in_every_fifth_of_thickness"),
+    "report_talk.cause_5": ("statistics/test_chances.py", "test_chances_against_drawn_pairs"),
+    "report_words.far_apart": (
+        "statistics/test_readings_frame.py",
+        "test_a_pair_further_apart_than_the_class_allows_is_a_slip",
+    ),
+    "slip_redo.density-rounded-2": ("test_sentences.py", "test_what_rounding_the_density_can_cost"),
+    "slip_redo.density-rounded-3": ("test_sentences.py", "test_what_rounding_the_density_can_cost"),
+    "report_agreement.against_hint": ("test_coverage.py", "test_limits_of_agreement"),
+    "report_words.above_the_teacher": ("test_coverage.py", "test_limits_of_agreement"),
+    "report_words.below_the_teacher": ("test_coverage.py", "test_limits_of_agreement"),
+    "class-digit-preference.means": ("statistics/test_digits.py", "test_digit_test_against_scipy"),
+    "report_pile_up.hint": ("statistics/test_digits.py", "test_sign_test_is_the_exact_binomial_chance"),
+    "report_pile_up.expected_thinner": (
+        "statistics/test_digits.py",
+        "test_sign_test_is_the_exact_binomial_chance",
+    ),
+    "report_pile_up.expected_identical": (
+        "statistics/test_digits.py",
+        "test_all_pairs_identical_against_the_reference",
+    ),
+    "report_words.thinner_everywhere": (
+        "statistics/test_digits.py",
+        "test_sign_test_is_the_exact_binomial_chance",
+    ),
+    "report_words.identical_chance": (
+        "statistics/test_digits.py",
+        "test_all_pairs_identical_against_the_reference",
+    ),
+    "class-rounds-identical.means": (
+        "statistics/test_digits.py",
+        "test_all_pairs_identical_against_the_reference",
+    ),
+    "class-caliper-off.means": (
+        "statistics/test_calipers.py",
+        "test_the_standard_error_is_that_of_repeated_classes",
+    ),
+    "class-site-stands-out.means": ("statistics/test_precision.py", "test_worst_site"),
+    **dict.fromkeys(
+        ("report_talk.no_pair", "report_talk.thresholds", "report_talk.expected", "class-same-numbers.means"),
+        ("statistics/test_same_numbers.py", "test_all_kinds_together_stay_below_the_bound"),
+    ),
+    **dict.fromkeys(
+        (
+            "report_summary.worst_beyond_chance", "report_summary.worst_by_chance",
+            "report_words.worst_beyond_chance", "report_words.worst_by_chance",
+        ),
+        ("statistics/test_precision.py", "test_worst_site"),
+    ),
+    **dict.fromkeys(
+        (
+            "report_verdict.closer", "report_verdict.closer-by-chance", "report_verdict.less-closely",
+            "report_verdict.less-closely-by-chance",
+        ),
+        ("statistics/test_retest.py", "test_progress_of_the_measurer"),
+    ),
+    **{
+        f"protocol:{protocol}.{number}": ("protocols/test_loading.py", test)
+        for protocol, number, test in (
+            ("four-sites", 1, "test_notes_about_error_say_for_whom_how_much"),
+            ("seven-sites", 1, "test_notes_about_error_say_for_whom_how_much"),
+            ("three-sites-men", 1, "test_notes_about_error_say_for_whom_how_much"),
+            ("three-sites-women", 1, "test_notes_about_error_say_for_whom_how_much"),
+            ("youth-two-sites", 2, "test_notes_about_error_say_for_whom_how_much"),
+            ("four-sites", 2, "test_the_note_about_large_sums_is_of"),
+            ("three-sites-men", 2, "test_the_note_about_large_sums_is_of"),
+            ("three-sites-women", 2, "test_the_note_about_large_sums_is_of"),
+        )
+    },
+}  # fmt: skip
+
+
+def test_every_sentence_about_a_number_has_its_proof_and_every_proof_its_sentence() -> None:
+    texts = texts_in("en", "sheet", "report", "feedback", "marking", "review", "findings")
+    for protocol in shipped_protocols():
+        texts |= {f"protocol:{protocol}.{at}": note for at, note in enumerate(find_protocol(protocol).notes)}
+    spoken = {key for key, text in texts.items() if ABOUT_A_NUMBER.search(text)}
+    assert (sorted(spoken - set(PROOFS)), sorted(set(PROOFS) - set(texts))) == ([], [])
+
+
+@pytest.mark.parametrize("proof", sorted(set(PROOFS.values())))
+def test_the_proof_is_there(proof: tuple[str, str]) -> None:
+    path, name = proof
+    assert f"def {name}" in (ROOT / path).read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("language", ("en", "es"))
+def test_the_first_caution_spans_the_errors_of_all_equations(language: str) -> None:
+    """Standard errors: from 3.4 (men, three sites) to 5 points (men, four sites, from memory)."""
+    protocols = [find_protocol(name) for name in shipped_protocols()]
+    errors = [each.standard_error_percent for one in protocols for each in one.equations]
+    numbers = re.findall(r"\d+(?:[.,]\d+)?", texts_in(language, "sheet")["caution.c01"])
+    low, high = (float(number.replace(",", ".")) for number in numbers)
+    assert (low, high) == (min(errors), max(errors))
+
+
+@pytest.mark.parametrize(("decimals", "points", "within"), ((2, 2.0, 0.3), (3, 0.2, 0.03)))
+def test_what_rounding_the_density_can_cost(decimals: int, points: float, within: float) -> None:
+    """Half a unit of the last place at D = 1.05, by Siri 1961 (495 / D - 450): 2.24 and 0.224 points."""
+    half = 0.5 * 10**-decimals
+    assert 495 / (1.05 - half) - 495 / 1.05 == pytest.approx(points, abs=within)
