@@ -53,14 +53,14 @@ class Picture:
 
 
 PICTURES = (
-    Picture("start", "sheet", 1),
-    Picture("readings", "filled", 2),
-    Picture("results", "filled", 3),
-    Picture("sites", "filled", 5, 0.5),
+    Picture("start", "sheet", 2),
+    Picture("readings", "filled", 4),
+    Picture("results", "filled", 6),
+    Picture("sites", "filled", 3),
     Picture("paper-form", "paper", 1),
     Picture("report", "report", 1),
     Picture("class-book", "book", 1),
-    Picture("readings-es", "filled-es", 2),
+    Picture("readings-es", "filled-es", 4),
 )
 
 

@@ -159,7 +159,8 @@ def delete_reminder(folder: ClassFolder, book: ClassBook, today: str) -> str:
         return ""
     return (
         f"{folder.book}: body values were to be deleted on {book.settings.delete_on} (Delete on, tab Class); "
-        f"expected no returned files any more. `sheetgen forget {folder.root} --before {today}` says what would go."
+        "expected no returned files any more. "
+        f"`sheetgen forget {folder.root} --before {today}` says what would go."
     )
 
 

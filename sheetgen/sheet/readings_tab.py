@@ -27,7 +27,7 @@ _COLUMNS = (
     "site", "figure", "round_1", "round_2", "round_3", "difference", "site_value", "what_to_do", "left_out",
 )  # fmt: skip
 _SITE, _FIGURE, _ROUND_1, _, _, _DIFFERENCE, _VALUE, _TO_DO, _LEFT_OUT, _, _NEXT, _OPEN, _SHOWN = range(13)
-_WIDTHS = (19, 9, 12, 12, 12, 12, 12, 45, 16, 1, 0, 0, 0)
+_WIDTHS = (19, 9, 12, 12, 12, 12, 12, 44, 16, 1, 0, 0, 0)
 _NARROW_WIDTHS = (20, 0, 12, 12, 12, 12, 12, 36, 18, 1, 0, 0, 0)
 """A thin empty column stands between what shows and what is hidden: a program prints signs of a column too
 narrow where a hidden number is next to what is printed."""

@@ -142,7 +142,7 @@ def _lifting(texts: Texts, below: bool) -> list[list[_Line]]:
     """How a fold is lifted and read: one block beside the last card, or two blocks below the cards."""
     title = _Line(texts["sites.lifting"], "card_title")
     steps = [text for key, text in texts.items() if key.startswith("lifting.")]
-    numbered = [f"{number}  {text}" for number, text in enumerate(steps, start=1)]
+    numbered = [f"{number}. {text}" for number, text in enumerate(steps, start=1)]
     if below:
         lines = [_Line(text, "card_where") for text in numbered]
         middle = (len(lines) + 1) // 2

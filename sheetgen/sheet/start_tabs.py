@@ -57,11 +57,8 @@ Texts = Mapping[str, str]
 
 def care_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     """Return the tab Care: the cautions of the person measured first and larger, both roles' yes below."""
-    cells, heights, row = (
-        head("care", _CARE_LINK + 1, 2, protocol, texts, counted=False),
-        [*HEAD_HEIGHTS],
-        COLUMN_HEADINGS,
-    )
+    cells = head("care", _CARE_LINK + 1, 2, protocol, texts, counted=False)
+    heights, row = [*HEAD_HEIGHTS], COLUMN_HEADINGS
     parts = (("participant", CAUTIONS_OF_PARTICIPANT, 14.0), ("both", CAUTIONS_OF_BOTH, 12.0))
     said, number = cautions_of(protocol, settings, texts), 0
     for part, keys, points in parts:

@@ -61,7 +61,7 @@ def _points(pdf: Path) -> list[float]:
     for page in said.split("<page ")[1:]:
         words = re.findall(r'yMin="([\d.]+)" xMax="[\d.]+" yMax="([\d.]+)"', page)
         # A box of a word is 1.3 times as high as its letters are large.
-        heights = Counter(round((float(low) - float(high)) / 1.3, 2) for high, low in words)
+        heights = Counter(round((float(low) - float(high)) / 1.3, 1) for high, low in words)
         pages.append(heights.most_common(1)[0][0])
     return pages
 

@@ -110,7 +110,7 @@ def test_lifting_and_reading_is_said_step_by_step(language: str, protocol_id: st
         for cell in sorted(cells, key=lambda cell: (cell.column, cell.row))
         for line in str(cell.value).split("\n")
     ]
-    assert steps == [f"{number}  {texts[f'lifting.l{number}']}" for number in range(1, 9)]
+    assert steps == [f"{number}. {texts[f'lifting.l{number}']}" for number in range(1, 9)]
     assert {cell.column for cell in cells} == columns
 
 
