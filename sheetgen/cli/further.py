@@ -158,13 +158,13 @@ def show_protocol(identifier: str, as_json: bool) -> None:
       sheetgen protocols show four-sites
     """
     from sheetgen.commands.protocols import as_values, page_of
-    from sheetgen.protocols.loading import digits_of, find_protocol
+    from sheetgen.protocols.loading import find_protocol
 
-    protocol, digits = find_protocol(identifier), digits_of(identifier)
+    protocol = find_protocol(identifier)
     if as_json:
-        print_json(as_values(protocol, digits))
+        print_json(as_values(protocol))
         return
-    for line in page_of(protocol, digits):
+    for line in page_of(protocol):
         say(line)
 
 

@@ -1,16 +1,10 @@
 """What there is to say of the measuring protocols: a line each, a page each, and both as plain values."""
 
-from collections.abc import Mapping
 from dataclasses import asdict
 from decimal import Decimal
 from typing import Any
 
-from sheetgen.protocols.protocol import TERMS, Equation, Protocol
-
-Digits = Mapping[str, Mapping[str, str]]
-"""Equation to coefficient to its digits as published: `1.0970`, where a number says 1.097."""
-
-_UNKNOWN: Digits = {}
+from sheetgen.protocols.protocol import Equation, Protocol
 
 
 def summary_line(protocol: Protocol) -> str:
@@ -32,7 +26,7 @@ def summary_values(protocol: Protocol) -> dict[str, Any]:
     return {"identifier": protocol.identifier, "title": protocol.title, "sites": sites, "ages": ages}
 
 
-def page_of(protocol: Protocol, digits: Digits = _UNKNOWN) -> list[str]:
+def page_of(protocol: Protocol) -> list[str]:
     """Return the lines of a page: sites, equations with source, sample, error and range, notes."""
     lines = [f"{protocol.identifier}: {protocol.title}", f"Standard: {protocol.standard}", "", "Sites"]
     for number, site in enumerate(protocol.sites, start=1):
@@ -41,7 +35,7 @@ def page_of(protocol: Protocol, digits: Digits = _UNKNOWN) -> list[str]:
         lines += [f"      {cue}" for cue in site.cues]
     lines += ["", "Equations (S sum in mm, A age in years, D density in g/ml)"]
     for equation in protocol.equations:
-        lines += _equation_lines(equation, digits)
+        lines += _equation_lines(equation)
     if not protocol.equations:
         lines.append("  none: the sum only")
     if protocol.conversions:
@@ -53,35 +47,23 @@ def page_of(protocol: Protocol, digits: Digits = _UNKNOWN) -> list[str]:
     return [*lines, "", "Notes", *(f"  {note}" for note in protocol.notes)]
 
 
-def as_values(protocol: Protocol, digits: Digits = _UNKNOWN) -> dict[str, Any]:
+def as_values(protocol: Protocol) -> dict[str, Any]:
     """Return a whole protocol as plain values, each equation with its text."""
     values = asdict(protocol)
     for table, equation in zip(values["equations"], protocol.equations, strict=True):
         table["coefficients"] = dict(equation.coefficients)
-        table["text"] = equation_text(equation, digits.get(equation.identifier, {}))
+        table["text"] = equation_text(equation)
     return values
 
 
-def equation_text(equation: Equation, digits: Mapping[str, str]) -> str:
-    """Return an equation as a person writes it.
-
-    digits : its coefficients by name with all published digits, as far as they are known.
-    """
-    parts = []
-    for name, value in equation.coefficients:
-        text = digits.get(name) or _plain(value)
-        parts.append(f"{'-' if value < 0 else '+'} {text.lstrip('+-')}{TERMS[name].written}")
-    return f"{'D' if equation.gives_density else 'fat %'} = " + " ".join(parts).removeprefix("+ ")
-
-
-def _equation_lines(equation: Equation, digits: Digits) -> list[str]:
+def _equation_lines(equation: Equation) -> list[str]:
     ages = f"{_plain(equation.age_minimum)} to {_plain(equation.age_maximum)} years"
     error = f"{_plain(equation.standard_error_percent)} points of per cent fat"
     if equation.standard_error_density is not None:
         error = f"{_plain(equation.standard_error_density)} g/ml, about {error}"
     return [
         f"  {equation.identifier} ({equation.sex}, {ages}, {_sum_range(equation)}):",
-        f"      {equation_text(equation, digits.get(equation.identifier, {}))}",
+        f"      {equation_text(equation)}",
         f"      Standard error: {error}",
         f"      Sample: {equation.sample}",
         f"      Source: {equation.source}",

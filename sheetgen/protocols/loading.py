@@ -245,9 +245,11 @@ def load_protocol(path: Path) -> Protocol:
     """
     table = {"equations": (), "conversions": (), "default_conversion": "", **table_of(_KIND, path)}
     equations = [{**dict.fromkeys(_LEFT_OUT_AT_WILL["equations"]), **each} for each in table["equations"]]
-    for each in equations:
-        given = each["coefficients"]
-        each["coefficients"] = [(name, given[name]) for name in FORMS[each["form"]].coefficients]
+    texts = tomllib.loads(path.read_text(encoding="utf-8-sig"), parse_float=str).get("equations", ())
+    for each, text in zip(equations, texts, strict=True):
+        names, given = FORMS[each["form"]].coefficients, each["coefficients"]
+        each["coefficients"] = [(name, given[name]) for name in names]
+        each["digits"] = [f"{Decimal(text['coefficients'][name]).copy_abs():f}" for name in names]
     return msgspec.convert({**table, "equations": equations}, Protocol)
 
 
@@ -265,19 +267,6 @@ def find_protocol(identifier: str) -> Protocol:
     TemplateError : the file cannot be read, or has faults.
     """
     return load_protocol(path_of(_KIND, identifier))
-
-
-def digits_of(identifier: str) -> dict[str, dict[str, str]]:
-    """Return the coefficients of a protocol by equation and name, with all their digits: `1.0970`.
-
-    identifier : as for `find_protocol`.
-    """
-    text = path_of(_KIND, identifier).read_text(encoding="utf-8-sig")
-    equations = tomllib.loads(text, parse_float=str).get("equations", ())
-    return {
-        each["identifier"]: {name: f"{Decimal(digits):f}" for name, digits in each["coefficients"].items()}
-        for each in equations
-    }
 
 
 @lru_cache(maxsize=128)

@@ -132,6 +132,8 @@ class Equation:
     standard_error_density : g/ml, None where the equation gives per cent fat.
     standard_error_percent : points of per cent fat.
     sample, source : who it was built on, and where it is published.
+    digits : the coefficients as they are published, without sign, in the same order: `1.0970`; empty where
+        only the values are known, in sheets handed out earlier.
     """
 
     identifier: str
@@ -146,6 +148,7 @@ class Equation:
     standard_error_percent: float
     sample: str
     source: str
+    digits: tuple[str, ...] = ()
 
     @property
     def gives_density(self) -> bool:

@@ -328,7 +328,7 @@ def own_rule(title: str, texts: Texts) -> Rule:
 
 
 def equation_text(equation: Equation, texts: Texts | None = None) -> str:
-    """Return an equation as a person writes it, every coefficient to its last digit.
+    """Return an equation as a person writes it, every coefficient with all its published digits.
 
     Parameters
     ----------
@@ -337,11 +337,10 @@ def equation_text(equation: Equation, texts: Texts | None = None) -> str:
     texts = texts or {"working.fat": "fat %"}
     result = "D" if equation.gives_density else texts["working.fat"]
     parts = []
-    for key, value in equation.coefficients:
-        sign = "-" if value < 0 else "+"
-        # Never as a power of ten, and never cut: a teacher's own coefficient may have any number of digits.
-        digits = with_decimal_sign(f"{Decimal(repr(abs(value))):f}".removesuffix(".0"), texts)
-        parts.append(f"{sign} {digits}{TERMS[key].written}")
+    # Never as a power of ten, and never cut: a teacher's own coefficient may have any number of digits.
+    plain = [f"{Decimal(repr(abs(value))):f}".removesuffix(".0") for _, value in equation.coefficients]
+    for (key, value), digits in zip(equation.coefficients, equation.digits or plain, strict=True):
+        parts.append(f"{'-' if value < 0 else '+'} {with_decimal_sign(digits, texts)}{TERMS[key].written}")
     return f"{result} = " + " ".join(parts).removeprefix("+ ")
 
 

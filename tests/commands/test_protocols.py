@@ -3,7 +3,7 @@ from dataclasses import replace
 import pytest
 
 from sheetgen.commands.protocols import as_values, equation_text, page_of, summary_line, summary_values
-from sheetgen.protocols.loading import digits_of, find_protocol, shipped_protocols
+from sheetgen.protocols.loading import find_protocol, shipped_protocols
 
 
 def test_summary_line_of_a_protocol_without_equations() -> None:
@@ -71,9 +71,9 @@ def test_values_hold_the_whole_protocol() -> None:
     ],
 )
 def test_equations_are_shown_with_all_published_digits(name: str, identifier: str, written: str) -> None:
-    protocol, digits = find_protocol(name), digits_of(name)
-    assert f"      {written}" in page_of(protocol, digits)
-    texts = {each["identifier"]: each["text"] for each in as_values(protocol, digits)["equations"]}
+    protocol = find_protocol(name)
+    assert f"      {written}" in page_of(protocol)
+    texts = {each["identifier"]: each["text"] for each in as_values(protocol)["equations"]}
     assert texts[identifier] == written
 
 

@@ -38,7 +38,7 @@ def test_equation_text_of_men_to_the_last_digit() -> None:
 def test_equation_text_of_women_to_the_last_digit() -> None:
     """Coefficients: Jackson, Pollock & Ward 1980, Med Sci Sports Exerc 12:175-182."""
     women = next(one for one in SHEET.source.protocol.equations if one.sex == "female")
-    assert equation_text(women) == "D = 1.097 - 0.00046971 S + 0.00000056 S^2 - 0.00012828 A"
+    assert equation_text(women) == "D = 1.0970 - 0.00046971 S + 0.00000056 S^2 - 0.00012828 A"
 
 
 # protocol, equation, title, text; coefficients: Durnin & Womersley 1974, Br J Nutr 32:77-97, table 5;
