@@ -68,13 +68,17 @@ def test_title_of_every_tab_stands_in_its_first_cell(data: bytes) -> None:
 
 
 def test_no_cells_of_a_table_are_merged(data: bytes) -> None:
-    """A sentence may run over a whole row of its own, and over nothing else."""
+    """A sentence may run over a whole row of its own; the points of Care and the cards of Sites, which are
+    text from side to side, over columns of their row."""
     shared = [
         (tab.title, str(merged))
         for tab in _visible(data)
         for merged in tab.merged_cells.ranges
         if merged.min_row != merged.max_row
-        or [cell.column for cell in tab[merged.min_row] if cell.value is not None] != [1]
+        or (
+            tab.title not in ("Care", "Sites")
+            and [cell.column for cell in tab[merged.min_row] if cell.value is not None] != [1]
+        )
     ]
     assert shared == []
 

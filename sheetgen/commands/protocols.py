@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from sheetgen.protocols.protocol import Equation, Protocol
+from sheetgen.sheet.working import equation_text
 
 
 def summary_line(protocol: Protocol) -> str:

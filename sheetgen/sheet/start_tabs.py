@@ -138,8 +138,12 @@ def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         emphases=lit(rows, (_LABEL, _HINT), _VALUE, _NEXT),
         freeze=(COLUMN_HEADINGS, 0),
         landscape=True,
-        # What was filled in before stays, mostly.
-        first_entry=next((cell.row, _VALUE) for cell in cells if cell.role == "entry" and cell.value is None),
+        # What is filled in, here or for each copy, mostly stays.
+        first_entry=next(
+            (cell.row, _VALUE)
+            for cell in cells
+            if cell.role == "entry" and cell.value is None and cell.name != "caliper_id"
+        ),
         bare=True,
         pages=1,
     )

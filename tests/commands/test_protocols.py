@@ -2,8 +2,9 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.commands.protocols import as_values, equation_text, page_of, summary_line, summary_values
+from sheetgen.commands.protocols import as_values, page_of, summary_line, summary_values
 from sheetgen.protocols.loading import find_protocol, shipped_protocols
+from sheetgen.sheet.working import equation_text
 
 
 def test_summary_line_of_a_protocol_without_equations() -> None:
@@ -23,7 +24,7 @@ def test_page_names_every_source_sample_and_error() -> None:
         for equation in protocol.equations:
             assert f"Source: {equation.source}" in page
             assert f"Sample: {equation.sample}" in page
-            assert equation_text(equation, {}) in page
+            assert equation_text(equation) in page
         assert all(f"Source: {conversion.source}" in page for conversion in protocol.conversions)
         assert all(site.landmark in page for site in protocol.sites)
         assert all(note in page for note in protocol.notes)
@@ -54,7 +55,7 @@ def test_page_with_the_range_of_the_sum(low: float | None, high: float | None, t
 
 def test_values_hold_the_whole_protocol() -> None:
     values = as_values(find_protocol("youth-two-sites"))
-    assert values["equations"][0]["text"] == "fat % = 1 + 0.735 S"
+    assert values["equations"][0]["text"] == "fat % = 1.0 + 0.735 S"
     assert values["equations"][0]["coefficients"] == {"constant": 1.0, "sum_linear": 0.735}
     assert values["equations"][0]["standard_error_density"] is None
     assert [site["word"] for site in values["sites"]] == ["triceps", "calf"]
@@ -79,5 +80,5 @@ def test_equations_are_shown_with_all_published_digits(name: str, identifier: st
 
 def test_an_equation_whose_digits_are_not_known_is_shown_without_a_power_of_ten() -> None:
     men = find_protocol("seven-sites").equations[0]
-    turned = replace(men, coefficients=(("constant", -1.5), ("sum_squared", 5.5e-07)))
-    assert equation_text(turned, {}) == "D = - 1.5 + 0.00000055 S^2"
+    turned = replace(men, coefficients=(("constant", -1.5), ("sum_squared", 5.5e-07)), digits=())
+    assert equation_text(turned) == "D = - 1.5 + 0.00000055 S^2"
