@@ -1,6 +1,7 @@
 """The tabs Care and Start: what is read and agreed to, and what is typed before the first fold."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -9,6 +10,7 @@ from sheetgen.protocols.settings import Caliper
 from sheetgen.sheet import next_steps
 from sheetgen.sheet.heading import wrapped_lines
 from sheetgen.sheet.start_tabs import care_tab, start_tab
+from sheetgen.sheet.working import cautions_of
 from sheetgen.workbook.cells import height_for
 from sheetgen.workbook.layout import Cell, Rule, Tab
 from tests.sheet.variants import LANGUAGES, sheet_in
@@ -39,7 +41,8 @@ def test_every_caution_stands_on_care_once_those_of_the_person_measured_first_an
 ) -> None:
     sheet = sheet_in(language)
     cells = [cell for cell in sheet.layout.tab("care").cells if cell.column == 1 and cell.row >= 3]
-    keys = {text: key for key, text in sheet.source.texts.items() if key.startswith("caution.")}
+    said = cautions_of(sheet.source.protocol, sheet.source.settings, sheet.source.texts)
+    keys = {text: key for key, text in said.items()}
     shown = [(keys[str(cell.value)], cell.format) for cell in cells if cell.value in keys]
     assert sorted(key for key, _ in shown) == list(CAUTIONS)
     assert len(shown) == 13
@@ -74,13 +77,20 @@ def test_care_lights_up_the_yes_of_the_measurer_alone() -> None:
     }
 
 
-def test_cautions_are_the_same_for_everyone() -> None:
+def test_cautions_are_the_same_for_everyone_but_for_the_error_of_an_estimate() -> None:
     young = sheet_of(settings_with(protocol_id="folds-only", under_18=True)).source.protocol
     one, other = (
-        [cell for cell in care_tab(each, SETTINGS, TEXTS).cells if cell.row >= 3]
+        {cell.value for cell in care_tab(each, SETTINGS, TEXTS).cells if cell.format.startswith("care_")}
         for each in (PROTOCOL, young)
     )
-    assert one == other
+    assert other - one == {"This is a teaching exercise. It adds up folds; it does not diagnose."}
+    assert len(one) == len(other) == 26
+
+
+def test_day_to_delete_stands_with_the_caution_on_health_data() -> None:
+    cells = care_tab(PROTOCOL, replace(SETTINGS, delete_on="2027-07-31"), TEXTS).cells
+    (line,) = (str(cell.value) for cell in cells if "health data" in str(cell.value))
+    assert line.endswith("delete on the date your teacher names. In this class: 2027-07-31.")
 
 
 FIRST = ["data_source"]
@@ -294,6 +304,6 @@ def test_what_holds_today_stands_beside_the_entries_with_the_code_of_the_person_
     ]
 
 
-def test_cursor_waits_at_the_first_entry() -> None:
-    assert START.first_entry == (4, 1)
-    assert start_tab(PROTOCOL, SETTINGS, TEXTS).first_entry == (4, 1)
+def test_cursor_waits_at_the_age_below_what_is_filled_in() -> None:
+    assert START.first_entry == (5, 1)
+    assert start_tab(PROTOCOL, SETTINGS, TEXTS).first_entry == (5, 1)
