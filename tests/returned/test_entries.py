@@ -320,6 +320,11 @@ NEEDED = (
 )
 
 
+def test_a_zero_far_off_the_one_in_the_register_is_told_once() -> None:
+    found = _places({**PLAIN, "zero_mm": 15.0})
+    assert [(code, cell) for code, _, cell in found if cell == "B10"] == [("procedure-zero-differs", "B10")]
+
+
 @pytest.mark.parametrize(("name", "tab", "cell"), NEEDED)
 def test_entry_missing(name: str, tab: str, cell: str) -> None:
     assert _places(without(PLAIN, name)) == [("entry-missing", tab, cell)]
