@@ -66,7 +66,7 @@ def test_live_results_equal_the_core(
         )
     )  # fmt: skip
     dice = random.Random(f"{SEED} {variant}")
-    cases = [_case(dice, sheet) for _ in range(_cases_a_run(count))]
+    cases = [random_case(dice, sheet) for _ in range(_cases_a_run(count))]
     assert _differences(office, tmp_path, sheet, cases) == []
 
 
@@ -76,7 +76,7 @@ def test_live_results_of_a_sheet_under_18_equal_the_core(
 ) -> None:
     sheet = sheet_of(settings_with(protocol_id=protocol_id, under_18=True, youth_estimate=youth_estimate))
     dice = random.Random(f"{SEED} {protocol_id} {youth_estimate}")
-    cases = [_case(dice, sheet) for _ in range(_cases_a_run(200))]
+    cases = [random_case(dice, sheet) for _ in range(_cases_a_run(200))]
     assert _differences(office, tmp_path, sheet, cases) == []
 
 
@@ -115,9 +115,9 @@ def _differences(office: Office, folder: Path, sheet: Sheet, cases: list[Case]) 
     return [
         f"{name}: program {found!r}, core {expected[name]!r}, entries {case}"
         for case, answer in zip(cases, answers, strict=True)
-        for expected in [_expected(sheet, case)]
+        for expected in [expected_of(sheet, case)]
         for name, found in zip(names, answer, strict=True)
-        if not _equal(found, expected[name])
+        if not equal(found, expected[name])
     ]
 
 
@@ -136,14 +136,15 @@ def test_cases_reach_every_state_and_both_answers(protocol_id: str, states: set[
     sheet = sheet_of(settings_with(protocol_id=protocol_id))
     dice = random.Random(f"{SEED} {protocol_id}")
     results = [
-        recalculate(sheet.source.protocol, sheet.source.settings, _case(dice, sheet)) for _ in range(800)
+        recalculate(sheet.source.protocol, sheet.source.settings, random_case(dice, sheet))
+        for _ in range(800)
     ]
     assert {result.estimate_state for result in results} >= states
     assert {site.third_needed for result in results for site in result.sites} == {"yes", "no", ""}
     assert {site.measure_again for result in results for site in result.sites} == {True, False}
 
 
-def _expected(sheet: Sheet, case: Case) -> dict[str, float | str]:
+def expected_of(sheet: Sheet, case: Case) -> dict[str, float | str]:
     protocol, settings = sheet.source.protocol, sheet.source.settings
     typed = {name: value for name, value in case.items() if value is not None and str(value).strip()}
     entries: Case = {"data_source": "measured", "side": "right", **typed}
@@ -152,13 +153,13 @@ def _expected(sheet: Sheet, case: Case) -> dict[str, float | str]:
     return {**live_values(results), "ready": ready}
 
 
-def _equal(found: object, expected: float | str) -> bool:
+def equal(found: object, expected: float | str) -> bool:
     if isinstance(expected, str) or not isinstance(found, int | float):
         return found == expected
     return math.isclose(found, expected, rel_tol=1e-9, abs_tol=1e-9)
 
 
-def _case(dice: random.Random, sheet: Sheet) -> Case:
+def random_case(dice: random.Random, sheet: Sheet) -> Case:
     """One set of entries: mostly plausible, often on an edge, sometimes wrong."""
     tolerance = sheet.source.settings.tolerance
     sites = [site.word for site in sheet.source.protocol.sites]
