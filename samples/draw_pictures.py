@@ -31,7 +31,7 @@ WIDEST = 1200
 GREYS_AND_COLOURS = 64
 DOTS_PER_INCH = 150
 MARGIN = 16
-STUDENT = "L05"
+STUDENT = "L10"
 """Has a site that needed a third reading."""
 _SPANISH_BUILDS = (
     "plicómetro de resorte, ramas de metal", "plicómetro de resorte, ramas de plástico",
