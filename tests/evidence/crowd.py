@@ -128,7 +128,8 @@ def read_twice(folder: ClassFolder, bad: list[str]) -> Crowd:
     with folder.files(1).open(encoding="utf-8", newline="") as stream:
         called = {row["incoming_name"].lstrip("'"): row["file"] for row in csv.DictReader(stream)}
     # A file in a bundle has the bundle before its name.
-    files = [next(file for name, file in called.items() if name.startswith(one.lstrip("'"))) for one in bad]
+    shown = ["".join(sign if sign.isprintable() else "?" for sign in name) for name in bad]
+    files = [next(file for name, file in called.items() if name.startswith(one)) for one in shown]
     named = sum(sum(line.startswith((f"{file}:", f"{file} (")) for line in lines) == 1 for file in files)
     said = (first.exit_code, first.stdout, first.stderr) == (second.exit_code, second.stdout, second.stderr)
     return Crowd(
