@@ -66,7 +66,13 @@ def test_the_archive_of_the_source_holds_what_the_wheel_is_made_of(tmp_path: Pat
     (path,) = tmp_path.glob("*.tar.gz")
     with tarfile.open(path) as archive:
         inside = {name.partition("/")[2] for name in archive.getnames()}
-    wanted = ("sheetgen/LICENSE", "sheetgen/py.typed", "README.md", "templates/roster.toml", "samples/demo.py")
+    wanted = (
+        "sheetgen/LICENSE",
+        "sheetgen/py.typed",
+        "README.md",
+        "templates/roster.toml",
+        "samples/demo.py",
+    )
     assert [name for name in wanted if name not in inside] == []
 
 

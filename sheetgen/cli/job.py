@@ -31,9 +31,23 @@ class _Group(click.Group):
             sys.exit(fault.exit_code)
 
 
-@click.group(cls=_Group, context_settings=_SETTINGS)
+_STEPS = """\
+sheetgen makes protected skinfold workbooks for a class and reads them back. Five steps:
+
+  1  sheetgen new my-class --roster roster.csv     the class folder; then check my-class/class.xlsx
+  2  sheetgen build my-class                       the sheets, in my-class/sheets/session-1
+  3  hand them out by hand-out.csv; students measure, type and send them back
+  4  sheetgen read my-class downloads              marks, feedback and report, in my-class/results/session-1
+  5  sheetgen gradebook my-class export.csv        the marks into your gradebook
+
+A class to look at first: sheetgen demo demo-class. More: sheetgen handbook, sheetgen --help.
+"""
+
+
+@click.group(cls=_Group, context_settings=_SETTINGS, invoke_without_command=True)
 @click.version_option(__version__)
-def main() -> None:
+@click.pass_context
+def main(context: click.Context) -> None:
     """Protected skinfold workbooks for a class: hand them out, read them back, recompute every number.
 
     \b
@@ -46,6 +60,8 @@ def main() -> None:
         # A file name may hold what the terminal's encoding has no sign for.
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")
+    if context.invoked_subcommand is None:
+        click.echo(_STEPS, nl=False)
 
 
 main.add_command(protocols)
@@ -79,7 +95,14 @@ _SESSION = session_option("Which session.")
     default=None,
     help="Who is under 18 where the roster does not say; also of a class that is there. [default: some]",
 )
-def new(folder: Path, roster: Path | None, school_class: str, minors: str | None, **only_new: Any) -> None:
+@click.option(
+    "--heading",
+    "headings",
+    multiple=True,
+    metavar='"THEIRS=OURS"',
+    help='What a heading of the roster stands for, such as "Lamp=student_id".',
+)
+def new(folder: Path, roster: Path | None, headings: tuple[str, ...], **asked: Any) -> None:
     """Make a class folder with its class book, or bring the roster of one up to date.
 
     Run again with a newer roster: who joined is added, who left is marked, what you typed stays.
@@ -89,20 +112,31 @@ def new(folder: Path, roster: Path | None, school_class: str, minors: str | None
       sheetgen new my-class --roster roster.csv
       sheetgen new my-class --roster newer-roster.csv
       sheetgen new second-section --like my-class --roster second.csv
+      sheetgen new my-class --roster list.xlsx --heading "Lamp=student_id"
     """
     from sheetgen.class_folder.folder import ClassFolder
-    from sheetgen.commands.new import RosterFile, new_class, under_18_line, update_class, wants_update
+    from sheetgen.commands.new import (
+        RosterFile,
+        new_class,
+        under_18_line,
+        understood_lines,
+        update_class,
+        wants_update,
+    )
 
-    people = RosterFile(roster, school_class, tell, minors or "")
+    told: list[str] = []
+    school_class, minors = asked.pop("school_class"), asked.pop("minors") or ""
+    people = RosterFile(roster, school_class, tell, minors, headings, told.append)
+    only_new = asked
     if wants_update(folder, people, **only_new):
         change = update_class(ClassFolder(folder), people)
         output.print_roster_change(change)
         tell(under_18_line(ClassFolder(folder), change.book))
         return
     made = new_class(folder, people, only_new.pop("protocol"), **only_new)
-    check = "Check its tabs Class, Calipers and Pairs, then"
     tell(under_18_line(made))
-    say(f"{made.book}: the class book. {check}: sheetgen build {folder}")
+    for line in understood_lines(made, told):
+        say(line)
 
 
 @main.command()
