@@ -51,6 +51,7 @@ class ClassFolder:
     root: Path
 
     book = _At(BOOK_NAME)
+    read_me_first = _At("read-me-first.txt")
     # The workbooks to hand out, what is to be printed, and sheets for people who are not on the roster.
     sheets = _OfSession("sheets/session-{}")
     paper_forms = _OfSession("sheets/session-{}/paper-forms.xlsx")

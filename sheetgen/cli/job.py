@@ -290,6 +290,25 @@ def explain(code: str | None) -> None:
 
 
 @main.command()
+@click.argument("topic", required=False)
+def handbook(topic: str | None) -> None:
+    """Show a page of the handbook; without TOPIC, list the pages by the question each answers.
+
+    \b
+    Example:
+      sheetgen handbook
+      sheetgen handbook privacy
+    """
+    from sheetgen.commands.handbook import page, topics
+
+    if topic is None:
+        for name, question in topics().items():
+            click.echo(f"{name:18} {question}")
+        return
+    click.echo(page(topic))
+
+
+@main.command()
 @FOLDER
 def demo(folder: Path) -> None:
     """Make a whole invented class of 24, from set-up to report.

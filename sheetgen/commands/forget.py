@@ -30,6 +30,7 @@ _OF_SESSION = re.compile(r"(?:returned|results|review|sheets)/session-([1-9]\d?)
 _POINTS = re.compile(r"results/session-\d+/(marks|marks-by-item|slips)\.csv")
 _KEPT = (
     (r"class(\.kept-\d)?\.xlsx", "class.xlsx", "people and settings; no body values"),
+    (r"read-me-first\.txt", "read-me-first.txt", "one page to begin with"),
     (r"launchers/.*", "launchers/", "they start a command"),
     (r"keep/scores\.csv", "keep/scores.csv", "scores and their items, for method and arithmetic"),
     (r"keep/slips\.csv", "keep/slips.csv", "slips by line, for method and arithmetic"),

@@ -26,6 +26,7 @@ from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import HANDED_OUT_FOLDER, lock_file, make_folder, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder, open_class_folder, write_launchers
 from sheetgen.class_folder.records import ROLES, ClassBook
+from sheetgen.commands.handbook import read_me_first
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.protocols.loading import find_protocol
 from sheetgen.protocols.protocol import Protocol
@@ -124,6 +125,8 @@ def new_class(
     keep.save_roster(folder, people)
     keep.save_protection(folder, taken_over((), people))
     make_folder(folder.returned(1))
+    page = read_me_first(settings.language, root.resolve().name)
+    write_beside(folder.read_me_first, page.encode("utf-8"))
     write_launchers(folder, sys.executable)
     return folder
 

@@ -38,7 +38,7 @@ def test_a_new_folder_holds_book_secret_scheme_launchers_and_returned(tmp_path: 
     assert [name for name in made if not name.startswith("launchers/")] == [
         "class.xlsx", "keep", "keep/class-newest.txt", "keep/class-newest.xlsx", "keep/marking.toml",
         "keep/protection.json", "keep/roster.json", "keep/secret.txt", "launchers",
-        "returned", "returned/session-1",
+        "read-me-first.txt", "returned", "returned/session-1",
     ]  # fmt: skip
     assert len([name for name in made if name.startswith("launchers/")]) == 10
 
