@@ -331,6 +331,7 @@ def demo(folder: Path) -> None:
         ("results/session-1/findings.csv", "every finding"),
     ):
         click.echo(f"  {folder / place}: {what}")
+    click.echo("Your own class: sheetgen new my-class --roster roster.csv")
 
 
 @main.command()
