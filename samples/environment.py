@@ -162,9 +162,9 @@ def ensure_environment(extra: str = "") -> Path:
     command = [*install, *editable(), target]
     if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode != 0:
         raise SetupError(
-            f"{ENVIRONMENT}: pip could not install {target}; its own words stand above. Without network: on a"
-            f" computer of the same kind that has one, in a copy of this folder, type: {download_command(target)};"
-            " copy the folder .wheels from there to here, and start again."
+            f"{ENVIRONMENT}: pip could not install {target}; its own words stand above. Without network: on"
+            " a computer of the same kind that has one, in a copy of this folder, type:"
+            f" {download_command(target)}; copy the folder .wheels from there to here, and start again."
         )
     try:
         stamp.write_text(wanted, encoding="utf-8")

@@ -44,8 +44,8 @@ def missing_office() -> list[str]:
 
 
 def lacking_office() -> str:
-    """Install the spreadsheet program where it is missing; return nothing, or where that cannot be done what is
-    lacking and what to type, in one sentence."""
+    """Install the spreadsheet program where it is missing; where that cannot be done, return what is lacking
+    and what to type, in one sentence."""
     if not missing_office() or (install_system_packages(*DEBIAN_PACKAGES) and not missing_office()):
         return ""
     return (

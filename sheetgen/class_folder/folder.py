@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import reduce
 from pathlib import Path
@@ -161,11 +162,11 @@ _ACTIONS = (
     ("2 read returned", "read", "Read what came back"),
     ("3 open report", "open", "Open the report"),
 )
-# ending, template, program that opens a workbook, rights, line end
+# folder, ending, template, program that opens a workbook, rights, line end
 _SYSTEMS = (
-    (".cmd", "windows.cmd", "", HANDED_OUT, "\r\n"),
-    (".command", "unix.sh", "open", 0o777, "\n"),
-    (".sh", "unix.sh", "xdg-open", 0o777, "\n"),
+    ("windows", ".cmd", "windows.cmd", "", HANDED_OUT, "\r\n"),
+    ("mac", ".command", "unix.sh", "open", 0o777, "\n"),
+    ("linux", ".sh", "unix.sh", "xdg-open", 0o777, "\n"),
 )
 
 
@@ -173,13 +174,17 @@ def write_launchers(folder: ClassFolder, python: str) -> None:
     """Write the launchers for Windows, macOS and Linux, and the path of a Python that has sheetgen; empty:
     none is written down. FolderError : one cannot be written."""
     make_folder(folder.launchers, HANDED_OUT_FOLDER)
-    for ending, template, opener, mode, line_end in _SYSTEMS:
+    for system, ending, template, opener, mode, line_end in _SYSTEMS:
+        make_folder(folder.launchers / system, HANDED_OUT_FOLDER)
         text = read_template(f"launchers/{template}")
         for name, action, title in _ACTIONS:
             words = {"@title@": title, "@action@": action, "@opener@": opener, "\n": line_end}
             data = reduce(lambda written, mark: written.replace(*mark), words.items(), text).encode("utf-8")
-            path = folder.launchers / f"{name}{ending}"
+            path = folder.launchers / system / f"{name}{ending}"
             if read_if_there(path) != data:
                 write_beside(path, data, mode=mode)
+            # Earlier versions put those of all systems side by side.
+            with suppress(OSError):
+                (folder.launchers / path.name).unlink()
     if python:
         write_beside(folder.launchers / "python.txt", f"{python}\n".encode(), mode=HANDED_OUT)

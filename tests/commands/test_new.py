@@ -40,7 +40,7 @@ def test_a_new_folder_holds_book_secret_scheme_launchers_and_returned(tmp_path: 
         "keep/protection.json", "keep/roster.json", "keep/secret.txt", "launchers",
         "read-me-first.txt", "returned", "returned/session-1",
     ]  # fmt: skip
-    assert len([name for name in made if name.startswith("launchers/")]) == 10
+    assert len([name for name in made if name.startswith("launchers/")]) == 3 * 3 + 3 + 1
 
 
 def test_the_book_of_a_new_class_reads_back_with_pairs_in_roster_order(tmp_path: Path) -> None:
