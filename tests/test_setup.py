@@ -126,7 +126,7 @@ def test_demo_says_before_it_replaces_what_was_typed(
 ) -> None:
     demo = script("demo", "samples/demo.py")
     (tmp_path / "demo" / "keep").mkdir(parents=True)
-    with pytest.raises(environment.SetupError, match="found files without keep/demo.txt") as fault:
+    with pytest.raises(environment.SetupError, match=r"found files without keep/demo\.txt") as fault:
         (tmp_path / "demo" / "mine.txt").write_text("")
         demo.clear(tmp_path / "demo")
     assert "Move it elsewhere or remove it" in str(fault.value)
