@@ -159,7 +159,7 @@ def delete_reminder(folder: ClassFolder, book: ClassBook, today: str) -> str:
         return ""
     return (
         f"{folder.book}: body values were to be deleted on {book.delete_on} (Delete on, tab Class); expected "
-        f"no returned files any more. `sheetgen forget {folder.root} --before {today}` says what would go."
+        f"no returned files any more. `sheetgen forget {folder.typed} --before {today}` says what would go."
     )
 
 

@@ -100,6 +100,11 @@ class ClassFolder:
     # Small files that run a command with a double click.
     launchers = _At("launchers")
 
+    @property
+    def typed(self) -> str:
+        """The folder as it is typed in a command."""
+        return f'"{self.root}"' if " " in str(self.root) else str(self.root)
+
 
 def find_class_folder(start: Path) -> ClassFolder | None:
     """Return the nearest class folder: start itself, or one above it. None where there is none."""

@@ -116,7 +116,7 @@ def forget_before(
     touched = {number for number, session in sessions.items() if session.touched}
     for number in sorted(touched):
         if count := not_taken_over(folder, number):
-            remedy = f"Run `sheetgen read {folder.root} --session {number}` first, so that no score is lost."
+            remedy = f"Run `sheetgen read {folder.typed} --session {number}` first, so that no score is lost."
             found = f"entries typed since it was read: {count}"
             raise FolderError(folder.review(number), found, "a review workbook that was read", remedy)
     returned = [path for one in sessions.values() for path in (*one.old, *(one.loose if one.over else ()))]

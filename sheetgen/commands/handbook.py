@@ -39,9 +39,8 @@ def read_me_first(language: str, folder: str) -> str:
 
     Parameters
     ----------
-    language : a shipped one. folder : the name of the class folder.
+    language : a shipped one. folder : the class folder as it is typed in a command.
     """
-    folder = f'"{folder}"' if " " in folder else folder
     return read_template(f"{_FOLDER}/{_READ_ME}.{language}.md").replace("{folder}", folder)
 
 

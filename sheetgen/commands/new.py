@@ -125,7 +125,7 @@ def new_class(
     keep.save_roster(folder, people)
     keep.save_protection(folder, taken_over((), people))
     make_folder(folder.returned(1))
-    page = read_me_first(settings.language, root.resolve().name)
+    page = read_me_first(settings.language, ClassFolder(Path(root.resolve().name)).typed)
     write_beside(folder.read_me_first, page.encode("utf-8"))
     write_launchers(folder, sys.executable)
     return folder
@@ -197,9 +197,7 @@ def under_18_line(folder: ClassFolder, book: ClassBook | None = None) -> str:
     """
     book = book or load_book(folder)
     language = book.settings.language
-    return unsaid_line(
-        book, all_protocols(folder)[book.settings.protocol_id], book_texts(language), folder.root
-    )
+    return unsaid_line(book, all_protocols(folder)[book.settings.protocol_id], book_texts(language), folder)
 
 
 def understood_lines(folder: ClassFolder, headings: Sequence[str]) -> list[str]:
@@ -219,7 +217,7 @@ def understood_lines(folder: ClassFolder, headings: Sequence[str]) -> list[str]:
         *headings,
         *([f"count as under 18: {everybody or 'nobody'}"] if book.people else []),
         f"{folder.book}: the class book. Check its tabs {', '.join(tabs[:-1])} and {tabs[-1]}, then: "
-        f"sheetgen build {folder.root}",
+        f"sheetgen build {folder.typed}",
     ]
 
 

@@ -308,3 +308,7 @@ def test_a_folder_keep_that_cannot_be_read_stops_and_is_never_taken_for_empty(
     monkeypatch.setattr("os.listdir", no_right)
     with pytest.raises(FolderError, match="Permission denied"):
         open_class_folder(tmp_path)
+
+
+def test_a_folder_with_blanks_is_typed_in_quotes() -> None:
+    assert (ClassFolder(Path("a")).typed, ClassFolder(Path("a b")).typed) == ("a", '"a b"')

@@ -46,7 +46,7 @@ def test_a_topic_that_nothing_is_like() -> None:
 
 @pytest.mark.parametrize("language", languages())
 def test_read_me_first_is_one_page_in_every_language_and_names_the_folder(language: str) -> None:
-    text = read_me_first(language, "my class")
+    text = read_me_first(language, '"my class"')
     assert 'sheetgen read "my class"' in text
     assert (len(text.splitlines()) <= 45, "{" in text) == (True, False)
 
