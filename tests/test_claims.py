@@ -11,6 +11,7 @@
 | a sheet changed by hand is never written over | tests/commands/test_build.py::test_a_sheet_changed_by_hand_is_never_rewritten_and_is_named |
 | a print does not tell who only measures | tests/test_silent_practice.py::test_every_print_is_the_same_whoever_only_measures |
 | 98 keys from paper to sheet, 9 more than the values | tests/office/test_typing.py::test_keys_to_fill_a_sheet_from_its_paper_form |
+| of 50 slips 39 can be known, and all are pointed out | tests/office/test_typing.py::test_every_slip_that_a_sheet_can_know_is_pointed_out |
 | zips in zips are read | tests/returned/test_incoming.py::test_folders_and_zips_in_zips_are_walked_in_order_of_name |
 | the newest complete file counts | tests/returned/test_which_counts.py::test_a_complete_file_counts_before_a_newer_one_that_is_not |
 | exit codes | tests/cli/test_job.py::test_exit_codes_of_read |
@@ -134,6 +135,13 @@ def test_every_file_that_is_linked_is_there() -> None:
 def test_readme_names_every_page_of_the_handbook() -> None:
     pages = [name for name in PAGES if not name.startswith("read-me-first")]
     assert [name for name in pages if f"`{name}`" not in README] == []
+
+
+def test_slips_of_typing_are_those_counted_at_the_spreadsheet_program() -> None:
+    counted = (ROOT / "tests" / "office" / "test_typing.py").read_text(encoding="utf-8")
+    page = " ".join(PAGES["handing-out"].split())
+    known = re.findall(r"the sheet can know (\d+), and points out all (\d+)", page)
+    assert [f"knowable {first}, pointed out {second}" in counted for first, second in known] == [True]
 
 
 def test_every_test_that_the_table_names_is_there() -> None:
