@@ -4,6 +4,8 @@ setlocal DisableDelayedExpansion
 chcp 65001 >nul
 set "PYTHONUTF8=1"
 cd /d "%~dp0.." || goto no_folder
+rem Started inside the zip this file is alone.
+if not exist "samples\demo.py" goto no_folder
 set "python="
 call py -3 --version >nul 2>nul && set "python=py -3"
 if not defined python call python --version >nul 2>nul && set "python=python"

@@ -127,13 +127,12 @@ def new(folder: Path, roster: Path | None, headings: tuple[str, ...], **asked: A
     told: list[str] = []
     school_class, minors = asked.pop("school_class"), asked.pop("minors") or ""
     people = RosterFile(roster, school_class, tell, minors, headings, told.append)
-    only_new = asked
-    if wants_update(folder, people, **only_new):
+    if wants_update(folder, people, **asked):
         change = update_class(ClassFolder(folder), people)
         output.print_roster_change(change)
         tell(under_18_line(ClassFolder(folder), change.book))
         return
-    made = new_class(folder, people, only_new.pop("protocol"), **only_new)
+    made = new_class(folder, people, asked.pop("protocol"), **asked)
     tell(under_18_line(made))
     for line in understood_lines(made, told):
         say(line)
