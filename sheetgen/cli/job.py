@@ -1,5 +1,6 @@
 """The commands."""
 
+import difflib
 import os
 import sys
 from datetime import datetime
@@ -29,6 +30,14 @@ class _Group(click.Group):
             for line in str(fault).splitlines():
                 tell(f"sheetgen: {line}")
             sys.exit(fault.exit_code)
+
+    def resolve_command(self, context: click.Context, arguments: list[str]) -> Any:
+        try:
+            return super().resolve_command(context, arguments)
+        except click.UsageError as fault:
+            near = difflib.get_close_matches(arguments[0], self.list_commands(context), n=1)
+            way = f"Did you mean '{near[0]}'?" if near else "`sheetgen` alone says the steps."
+            raise click.UsageError(f"{fault.message} {way}", context) from fault
 
 
 _STEPS = """\
