@@ -125,9 +125,7 @@ def new_class(
     keep.save_roster(folder, people)
     keep.save_protection(folder, taken_over((), people))
     make_folder(folder.returned(1))
-    page = read_me_first(settings.language, ClassFolder(Path(root.resolve().name)).typed)
-    write_beside(folder.read_me_first, page.encode("utf-8"))
-    write_launchers(folder, sys.executable)
+    _start_here(folder, settings.language)
     return folder
 
 
@@ -184,7 +182,7 @@ def update_class(folder: ClassFolder, roster: RosterFile | Path) -> RosterChange
         keep.save_roster(folder, loaded.people)
     keep.save_protection(folder, taken_over(keep.load_protection(folder), loaded.people))
     _keep_told(folder, given)
-    write_launchers(folder, sys.executable)
+    _start_here(folder, book.settings.language)
     before = {(pair.measurer, pair.participant) for pair in harvest.book.pairings}
     paired = tuple(pair for pair in book.pairings if (pair.measurer, pair.participant) not in before)
     return replace(change, book=book, paired=paired)
@@ -310,6 +308,14 @@ def _like(book: ClassBook, pattern: ClassBook, settings: SheetSettings) -> Class
         seconds_a_reading=pattern.seconds_a_reading,
         spare_sheets=pattern.spare_sheets,
     )
+
+
+def _start_here(folder: ClassFolder, language: str) -> None:
+    """Write the launchers, and the first page where there is none: a teacher may have written into it."""
+    if not folder.read_me_first.exists():
+        typed = ClassFolder(Path(folder.root.resolve().name)).typed
+        write_beside(folder.read_me_first, read_me_first(language, typed).encode("utf-8"))
+    write_launchers(folder, sys.executable)
 
 
 def _keep_own(folder: ClassFolder, protocol_ids: Sequence[str], other: ClassFolder | None) -> None:

@@ -8,7 +8,7 @@ from sheetgen.commands.handbook import page, read_me_first, topics
 from sheetgen.commands.new import new_class
 from sheetgen.errors import UsageError
 from sheetgen.texts.languages import languages
-from tests.classes import only_line, run
+from tests.classes import ROSTER, only_line, run
 
 PAGES = (
     "for-departments", "gradebook", "handing-out", "languages", "lesson-and-term", "marks-and-review",
@@ -54,3 +54,14 @@ def test_read_me_first_is_one_page_in_every_language_and_names_the_folder(langua
 def test_a_new_folder_holds_the_page_in_the_language_of_its_class(tmp_path: Path) -> None:
     folder = new_class(tmp_path / "grupo", language="es")
     assert folder.read_me_first.read_text(encoding="utf-8") == read_me_first("es", "grupo")
+
+
+def test_a_page_that_the_teacher_wrote_into_stays_and_one_that_is_gone_comes_back(tmp_path: Path) -> None:
+    (tmp_path / "r.csv").write_text(ROSTER, encoding="utf-8")
+    page = new_class(tmp_path / "class", tmp_path / "r.csv").read_me_first
+    page.write_text("ours", encoding="utf-8")
+    assert run("new", tmp_path / "class", "--roster", tmp_path / "r.csv").exit_code == 0
+    assert page.read_text(encoding="utf-8") == "ours"
+    page.unlink()
+    assert run("new", tmp_path / "class", "--roster", tmp_path / "r.csv").exit_code == 0
+    assert page.read_text(encoding="utf-8") == read_me_first("en", "class")
