@@ -15,6 +15,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
 ENVIRONMENT = ROOT / ".venv"
+WHEELS = ROOT / ".wheels"
 OLDEST = (3, 11)
 
 
@@ -73,21 +74,65 @@ def install_system_packages(*names: str) -> bool:
 def make_environment() -> None:
     """Make .venv, or mend one that has no pip. Raises SetupError where this Python cannot."""
     say(f"making {ENVIRONMENT} ...")
-    command = [sys.executable, "-m", "venv", str(ENVIRONMENT)]
-    if works(*command):
+    try:
+        ENVIRONMENT.mkdir(exist_ok=True)
+    except OSError as fault:
+        raise SetupError(
+            f"{ROOT}: found no right to write here ({fault.strerror}); expected a folder of your own. Copy it"
+            f" into your own files and start again there: {copied_command()}"
+        ) from fault
+    # A moved folder leaves links in .venv that lead nowhere.
+    command = [sys.executable, "-m", "venv", "--clear", str(ENVIRONMENT)]
+    if works(*command) or without_ensurepip():
         return
     if sys.executable.startswith("/usr/bin/") and install_system_packages("python3-venv") and works(*command):
         return
+    package = f"python{sys.version_info[0]}.{sys.version_info[1]}-venv"
     raise SetupError(
-        f"{ENVIRONMENT}: {sys.executable} -m venv failed; expected a Python that makes environments."
-        " Install the system's package for it (Debian: python3-venv) and start again."
+        f"{ENVIRONMENT}: {sys.executable} -m venv failed; expected a Python that makes environments. Type:"
+        f" sudo apt-get install {package} (Debian, Ubuntu; elsewhere your system's package for it), and start"
+        f" again. Without an administrator: start {Path(sys.argv[0]).name} with another Python, such as one"
+        " that you installed into your own files."
     )
 
 
+def copied_command() -> str:
+    """What to type to start the same script from a copy of the folder in the home folder."""
+    script = Path(sys.argv[0]).resolve()
+    inside = script.relative_to(ROOT) if script.is_relative_to(ROOT) else Path("samples", "demo.py")
+    if os.name == "nt":
+        return f'xcopy /e /i "{ROOT}" "%USERPROFILE%\\sheetgen" && py "%USERPROFILE%\\sheetgen\\{inside}"'
+    return f'cp -R "{ROOT}" ~/sheetgen && python3 ~/sheetgen/{inside.as_posix()}'
+
+
+def without_ensurepip() -> bool:
+    """Make .venv by what else this Python may have: virtualenv, or a pip that fills other environments."""
+    if works(sys.executable, "-m", "virtualenv", "--clear", ENVIRONMENT):
+        return True
+    bare = (sys.executable, "-m", "venv", "--clear", "--without-pip", ENVIRONMENT)
+    pip = (sys.executable, "-m", "pip", "--python", program("python"), "install", *offline(), "pip")
+    return works(sys.executable, "-m", "pip", "--version") and works(*bare) and works(*pip)
+
+
+def offline() -> list[str]:
+    """What pip is told where packages were brought along in .wheels."""
+    return ["--no-index", "--find-links", str(WHEELS)] if WHEELS.is_dir() else []
+
+
 def fingerprint() -> str:
-    """Changes when the project's needs or its place change."""
+    """Changes when the project's needs or its place change; of an installed copy, when its files do."""
     text = (ROOT / "pyproject.toml").read_bytes() + str(ROOT).encode()
+    if not editable():
+        folders = (ROOT / "sheetgen", ROOT / "templates")
+        paths = sorted(path for folder in folders for path in folder.rglob("*.[ptm]*") if path.is_file())
+        text += b"".join(path.read_bytes() for path in paths if path.suffix != ".pyc")
     return hashlib.sha256(text).hexdigest()
+
+
+def editable() -> list[str]:
+    """The option that lets changes of the code take effect; not where the path of the folder has accents,
+    which some Pythons read back as other letters."""
+    return ["-e"] if str(ROOT).isascii() else []
 
 
 def ensure_environment(extra: str = "") -> Path:
@@ -112,9 +157,26 @@ def ensure_environment(extra: str = "") -> Path:
         return python
     target = f".[{extra}]" if extra else "."
     say(f"installing {target} into {ENVIRONMENT} ...")
-    install = [str(python), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "-e", target]
+    install = [str(python), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", *offline()]
     environment = {**os.environ, "PIP_ROOT_USER_ACTION": "ignore"}
-    if subprocess.run(install, cwd=ROOT, env=environment, check=False).returncode != 0:
-        raise SetupError(f"{ENVIRONMENT}: pip could not install {target}; its own words stand above.")
-    stamp.write_text(wanted, encoding="utf-8")
+    command = [*install, *editable(), target]
+    if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode != 0:
+        raise SetupError(
+            f"{ENVIRONMENT}: pip could not install {target}; its own words stand above. Without network: on"
+            " a computer of the same kind that has one, in a copy of this folder, type:"
+            f" {download_command(target)}; copy the folder .wheels from there to here, and start again."
+        )
+    try:
+        stamp.write_text(wanted, encoding="utf-8")
+    except OSError as fault:
+        raise SetupError(
+            f"{stamp}: found no right to write ({fault.strerror}); expected your own .venv. Start again in a"
+            f" copy of your own: {copied_command()}"
+        ) from fault
     return python
+
+
+def download_command(target: str) -> str:
+    """What to type to bring along everything that pip would fetch."""
+    python = "py" if os.name == "nt" else "python3"
+    return f'{python} -m pip wheel --wheel-dir .wheels "{target}" pip hatchling editables'

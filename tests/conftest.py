@@ -15,6 +15,14 @@ from tests.office.client import Office
 collect_ignore = ["run.py", "office/driver.py", "office/commands.py"]
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what drives the spreadsheet program, so that the rest can be run where there is none."""
+    for item in items:
+        if "office" in getattr(item, "fixturenames", ()):
+            item.add_marker("office")
+
+
 @pytest.fixture(scope="session")
 def office() -> Iterator[Office]:
     """A running spreadsheet program, one a test process. Fails where none is installed."""

@@ -29,7 +29,7 @@ def clicked(folder: ClassFolder, name: str) -> tuple[int, str, str]:
             (tools / program).symlink_to(str(shutil.which(program)))
     environment = {"PATH": str(tools), "SHEETGEN_NO_WAIT": "1", "LC_ALL": "C.UTF-8"}
     done = subprocess.run(
-        [str(folder.launchers / name)],
+        [str(folder.launchers / {".sh": "linux", ".command": "mac"}[Path(name).suffix] / name)],
         capture_output=True,
         text=True,
         encoding="utf-8",

@@ -203,6 +203,7 @@ def test_what_is_kept_is_listed_with_the_reason_and_what_is_left_is_named(folder
         "kept: keep/scores.csv: scores and their items, for method and arithmetic",
         "kept: keep/slips.csv: slips by line, for method and arithmetic",
         "kept: launchers/: they start a command",
+        "kept: read-me-first.txt: one page to begin with",
         "kept: results/: points and slips, for method and arithmetic",
         "kept: review/decisions.csv: points, marks, and which file counts",
         "kept: sheets/: as handed out: codes and invented practice readings",

@@ -11,7 +11,7 @@ from sheetgen.cli.job import main
 from tests.classes import run
 
 HEAVY = ("pandas", "numpy", "openpyxl", "xlsxwriter", "lxml", "msgspec")
-README = Path(__file__).resolve().parents[1] / "README.md"
+ROOT = Path(__file__).resolve().parents[1]
 
 
 def commands(group: click.Group, *before: str) -> list[str]:
@@ -55,5 +55,6 @@ def test_help_has_an_example_that_names_the_command(command: str, option: str) -
 
 
 @pytest.mark.parametrize("command", sorted(main.commands))
-def test_every_command_is_in_the_readme(command: str) -> None:
-    assert f"sheetgen {command}" in README.read_text(encoding="utf-8")
+def test_every_command_is_in_the_readme_or_the_handbook(command: str) -> None:
+    pages = [ROOT / "README.md", *(ROOT / "templates" / "handbook").glob("*.md")]
+    assert any(f"sheetgen {command}" in path.read_text(encoding="utf-8") for path in pages)

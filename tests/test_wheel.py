@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+import tarfile
 import zipfile
 from pathlib import Path
 
@@ -45,9 +46,34 @@ def test_every_template_and_module_is_in_the_wheel(wheel: Path) -> None:
         if path.is_file()
     }
     modules = {path.relative_to(ROOT).as_posix() for path in (ROOT / "sheetgen").rglob("*.py")}
-    assert sorted((templates | modules) - inside) == []
+    beside = {"sheetgen/LICENSE", "sheetgen/py.typed"}
+    assert sorted((templates | modules | beside) - inside) == []
     outside = [name for name in inside if not name.startswith(("sheetgen/", "skinfold_sheetgen-"))]
     assert outside == []
+
+
+def test_the_licence_is_mit_and_said_so_in_the_wheel(wheel: Path) -> None:
+    with zipfile.ZipFile(wheel) as archive:
+        (name,) = (name for name in archive.namelist() if name.endswith(".dist-info/METADATA"))
+        said = archive.read(name).decode("utf-8").splitlines()
+        text = archive.read("sheetgen/LICENSE").decode("ascii")
+    assert "License-Expression: MIT" in said
+    assert text.startswith("MIT License\n\nCopyright (c) 2026 the sheetgen authors\n")
+
+
+def test_the_archive_of_the_source_holds_what_the_wheel_is_made_of(tmp_path: Path) -> None:
+    call(sys.executable, "-m", "hatchling", "build", "-t", "sdist", "-d", tmp_path, cwd=ROOT)
+    (path,) = tmp_path.glob("*.tar.gz")
+    with tarfile.open(path) as archive:
+        inside = {name.partition("/")[2] for name in archive.getnames()}
+    wanted = (
+        "sheetgen/LICENSE",
+        "sheetgen/py.typed",
+        "README.md",
+        "templates/roster.toml",
+        "samples/demo.py",
+    )
+    assert [name for name in wanted if name not in inside] == []
 
 
 def test_an_installed_wheel_builds_a_class_from_another_folder(wheel: Path, tmp_path: Path) -> None:

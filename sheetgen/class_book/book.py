@@ -160,7 +160,7 @@ def delete_reminder(folder: ClassFolder, book: ClassBook, today: str) -> str:
     return (
         f"{folder.book}: body values were to be deleted on {book.settings.delete_on} (Delete on, tab Class); "
         "expected no returned files any more. "
-        f"`sheetgen forget {folder.root} --before {today}` says what would go."
+        f"`sheetgen forget {folder.typed} --before {today}` says what would go."
     )
 
 

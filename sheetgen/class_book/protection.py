@@ -7,10 +7,10 @@ standing columns, or a roster that lost its column, must lower it for nobody uns
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
 
 from sheetgen.class_book.cells_read import id_key
 from sheetgen.class_book.table import LEFT
+from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, Person, Protection
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.sheet.student import careful_protocol, counts_as_under_18
@@ -94,7 +94,7 @@ def other_than_came_in(book: ClassBook, roster: Sequence[Person] | None) -> Iter
         )
 
 
-def unsaid_line(book: ClassBook, protocol: Protocol, texts: Mapping[str, str], folder: Path) -> str:
+def unsaid_line(book: ClassBook, protocol: Protocol, texts: Mapping[str, str], folder: ClassFolder) -> str:
     """Return how many count as under 18 since nobody said, what their sheets leave out and the two cures, in
     one line; empty where there is nobody, or where nothing is left out.
 
@@ -108,7 +108,7 @@ def unsaid_line(book: ClassBook, protocol: Protocol, texts: Mapping[str, str], f
     number = "1 person counts" if len(unsaid) == 1 else f"{len(unsaid)} people count"
     return (
         f"{number} as under 18, since the roster does not say: their sheets leave out {', '.join(left_out)}. "
-        f"Where all are of age: sheetgen new {folder} --minors none, or {texts['book_word.none']} at "
+        f"Where all are of age: sheetgen new {folder.typed} --minors none, or {texts['book_word.none']} at "
         f"{texts['book_setting.minors']!r} on the tab {texts['book_tab.class']}."
     )
 

@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import reduce
 from pathlib import Path
@@ -51,6 +52,7 @@ class ClassFolder:
     root: Path
 
     book = _At(BOOK_NAME)
+    read_me_first = _At("read-me-first.txt")
     # The workbooks to hand out, what is to be printed, and sheets for people who are not on the roster.
     sheets = _OfSession("sheets/session-{}")
     paper_forms = _OfSession("sheets/session-{}/paper-forms.xlsx")
@@ -97,6 +99,11 @@ class ClassFolder:
     kept_marks = _OfSession("keep/marks/session-{}.csv")
     # Small files that run a command with a double click.
     launchers = _At("launchers")
+
+    @property
+    def typed(self) -> str:
+        """The folder as it is typed in a command."""
+        return f'"{self.root}"' if " " in str(self.root) else str(self.root)
 
 
 def find_class_folder(start: Path) -> ClassFolder | None:
@@ -160,11 +167,11 @@ _ACTIONS = (
     ("2 read returned", "read", "Read what came back"),
     ("3 open report", "open", "Open the report"),
 )
-# ending, template, program that opens a workbook, rights, line end
+# folder, ending, template, program that opens a workbook, rights, line end
 _SYSTEMS = (
-    (".cmd", "windows.cmd", "", HANDED_OUT, "\r\n"),
-    (".command", "unix.sh", "open", 0o777, "\n"),
-    (".sh", "unix.sh", "xdg-open", 0o777, "\n"),
+    ("windows", ".cmd", "windows.cmd", "", HANDED_OUT, "\r\n"),
+    ("mac", ".command", "unix.sh", "open", 0o777, "\n"),
+    ("linux", ".sh", "unix.sh", "xdg-open", 0o777, "\n"),
 )
 
 
@@ -172,13 +179,17 @@ def write_launchers(folder: ClassFolder, python: str) -> None:
     """Write the launchers for Windows, macOS and Linux, and the path of a Python that has sheetgen; empty:
     none is written down. FolderError : one cannot be written."""
     make_folder(folder.launchers, HANDED_OUT_FOLDER)
-    for ending, template, opener, mode, line_end in _SYSTEMS:
+    for system, ending, template, opener, mode, line_end in _SYSTEMS:
+        make_folder(folder.launchers / system, HANDED_OUT_FOLDER)
         text = read_template(f"launchers/{template}")
         for name, action, title in _ACTIONS:
             words = {"@title@": title, "@action@": action, "@opener@": opener, "\n": line_end}
             data = reduce(lambda written, mark: written.replace(*mark), words.items(), text).encode("utf-8")
-            path = folder.launchers / f"{name}{ending}"
+            path = folder.launchers / system / f"{name}{ending}"
             if read_if_there(path) != data:
                 write_beside(path, data, mode=mode)
+            # Earlier versions put those of all systems side by side.
+            with suppress(OSError):
+                (folder.launchers / path.name).unlink()
     if python:
         write_beside(folder.launchers / "python.txt", f"{python}\n".encode(), mode=HANDED_OUT)

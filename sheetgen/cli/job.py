@@ -1,5 +1,6 @@
 """The commands."""
 
+import difflib
 import os
 import sys
 from datetime import datetime
@@ -30,10 +31,32 @@ class _Group(click.Group):
                 tell(f"sheetgen: {line}")
             sys.exit(fault.exit_code)
 
+    def resolve_command(self, context: click.Context, arguments: list[str]) -> Any:
+        try:
+            return super().resolve_command(context, arguments)
+        except click.UsageError as fault:
+            near = difflib.get_close_matches(arguments[0], self.list_commands(context), n=1)
+            way = f"Did you mean '{near[0]}'?" if near else "`sheetgen` alone says the steps."
+            raise click.UsageError(f"{fault.message} {way}", context) from fault
 
-@click.group(cls=_Group, context_settings=_SETTINGS)
+
+_STEPS = """\
+sheetgen makes protected skinfold workbooks for a class and reads them back. Five steps:
+
+  1  sheetgen new my-class --roster roster.csv     the class folder; then check my-class/class.xlsx
+  2  sheetgen build my-class                       the sheets, in my-class/sheets/session-1
+  3  hand them out by hand-out.csv; students measure, type and send them back
+  4  sheetgen read my-class downloads              marks, feedback and report, in my-class/results/session-1
+  5  sheetgen gradebook my-class export.csv        the marks into your gradebook
+
+A class to look at first: sheetgen demo demo-class. More: sheetgen handbook, sheetgen --help.
+"""
+
+
+@click.group(cls=_Group, context_settings=_SETTINGS, invoke_without_command=True)
 @click.version_option(__version__)
-def main() -> None:
+@click.pass_context
+def main(context: click.Context) -> None:
     """Protected skinfold workbooks for a class: hand them out, read them back, recompute every number.
 
     \b
@@ -46,6 +69,8 @@ def main() -> None:
         # A file name may hold what the terminal's encoding has no sign for.
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")
+    if context.invoked_subcommand is None:
+        click.echo(_STEPS, nl=False)
 
 
 main.add_command(protocols)
@@ -79,7 +104,14 @@ _SESSION = session_option("Which session.")
     default=None,
     help="Who is under 18 where the roster does not say; also of a class that is there. [default: some]",
 )
-def new(folder: Path, roster: Path | None, school_class: str, minors: str | None, **only_new: Any) -> None:
+@click.option(
+    "--heading",
+    "headings",
+    multiple=True,
+    metavar='"THEIRS=OURS"',
+    help='What a heading of the roster stands for, such as "Lamp=student_id".',
+)
+def new(folder: Path, roster: Path | None, headings: tuple[str, ...], **asked: Any) -> None:
     """Make a class folder with its class book, or bring the roster of one up to date.
 
     Run again with a newer roster: who joined is added, who left is marked, what you typed stays.
@@ -89,20 +121,30 @@ def new(folder: Path, roster: Path | None, school_class: str, minors: str | None
       sheetgen new my-class --roster roster.csv
       sheetgen new my-class --roster newer-roster.csv
       sheetgen new second-section --like my-class --roster second.csv
+      sheetgen new my-class --roster list.xlsx --heading "Lamp=student_id"
     """
     from sheetgen.class_folder.folder import ClassFolder
-    from sheetgen.commands.new import RosterFile, new_class, under_18_line, update_class, wants_update
+    from sheetgen.commands.new import (
+        RosterFile,
+        new_class,
+        under_18_line,
+        understood_lines,
+        update_class,
+        wants_update,
+    )
 
-    people = RosterFile(roster, school_class, tell, minors or "")
-    if wants_update(folder, people, **only_new):
+    told: list[str] = []
+    school_class, minors = asked.pop("school_class"), asked.pop("minors") or ""
+    people = RosterFile(roster, school_class, tell, minors, headings, told.append)
+    if wants_update(folder, people, **asked):
         change = update_class(ClassFolder(folder), people)
         output.print_roster_change(change)
         tell(under_18_line(ClassFolder(folder), change.book))
         return
-    made = new_class(folder, people, only_new.pop("protocol"), **only_new)
-    check = "Check its tabs Class, Calipers and Pairs, then"
+    made = new_class(folder, people, asked.pop("protocol"), **asked)
     tell(under_18_line(made))
-    say(f"{made.book}: the class book. {check}: sheetgen build {folder}")
+    for line in understood_lines(made, told):
+        say(line)
 
 
 @main.command()
@@ -258,6 +300,25 @@ def explain(code: str | None) -> None:
 
 
 @main.command()
+@click.argument("topic", required=False)
+def handbook(topic: str | None) -> None:
+    """Show a page of the handbook; without TOPIC, list the pages by the question each answers.
+
+    \b
+    Example:
+      sheetgen handbook
+      sheetgen handbook privacy
+    """
+    from sheetgen.commands.handbook import page, topics
+
+    if topic is None:
+        for name, question in topics().items():
+            click.echo(f"{name:18} {question}")
+        return
+    click.echo(page(topic))
+
+
+@main.command()
 @FOLDER
 def demo(folder: Path) -> None:
     """Make a whole invented class of 24, from set-up to report.
@@ -280,6 +341,7 @@ def demo(folder: Path) -> None:
         ("results/session-1/findings.csv", "every finding"),
     ):
         click.echo(f"  {folder / place}: {what}")
+    click.echo("Your own class: sheetgen new my-class --roster roster.csv")
 
 
 @main.command()

@@ -23,7 +23,19 @@ if TYPE_CHECKING:
 A_FEW_DOZENS = 48
 
 PATH = click.Path(path_type=Path)
-DAY = click.DateTime(["%Y-%m-%d"])
+
+
+class _Day(click.DateTime):
+    """A day, and in words how one is written."""
+
+    def convert(self, value: Any, parameter: click.Parameter | None, context: click.Context | None) -> Any:
+        try:
+            return super().convert(value, parameter, context)
+        except click.BadParameter:
+            self.fail(f"{value!r} is no day; write year-month-day, such as 2027-01-31.", parameter, context)
+
+
+DAY = _Day(["%Y-%m-%d"])
 FOLDER = click.argument("folder", type=PATH)
 
 

@@ -336,7 +336,7 @@ def _same_protection(folder: ClassFolder, students: Sequence[str]) -> None:
 
 def _under_18_notes(folder: ClassFolder, book: ClassBook, protocols: Mapping[str, Protocol]) -> Iterable[str]:
     protocol, texts = protocols[book.settings.protocol_id], book_texts(book.settings.language)
-    if line := unsaid_line(book, protocol, texts, folder.root):
+    if line := unsaid_line(book, protocol, texts, folder):
         yield line
     for line in other_than_came_in(book, keep.load_roster_before(folder)):
         yield f"{folder.book}: {line}"

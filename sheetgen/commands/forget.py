@@ -30,6 +30,7 @@ _OF_SESSION = re.compile(r"(?:returned|results|review|sheets)/session-([1-9]\d?)
 _POINTS = re.compile(r"results/session-\d+/(marks|marks-by-item|slips)\.csv")
 _KEPT = (
     (r"class(\.kept-\d)?\.xlsx", "class.xlsx", "people and settings; no body values"),
+    (r"read-me-first\.txt", "read-me-first.txt", "one page to begin with"),
     (r"launchers/.*", "launchers/", "they start a command"),
     (r"keep/scores\.csv", "keep/scores.csv", "scores and their items, for method and arithmetic"),
     (r"keep/slips\.csv", "keep/slips.csv", "slips by line, for method and arithmetic"),
@@ -115,7 +116,7 @@ def forget_before(
     touched = {number for number, session in sessions.items() if session.touched}
     for number in sorted(touched):
         if count := not_taken_over(folder, number):
-            remedy = f"Run `sheetgen read {folder.root} --session {number}` first, so that no score is lost."
+            remedy = f"Run `sheetgen read {folder.typed} --session {number}` first, so that no score is lost."
             found = f"entries typed since it was read: {count}"
             raise FolderError(folder.review(number), found, "a review workbook that was read", remedy)
     returned = [path for one in sessions.values() for path in (*one.old, *(one.loose if one.over else ()))]

@@ -103,7 +103,7 @@ def load_marks(folder: ClassFolder, session: int) -> tuple[MarkRow, ...]:
     path = folder.marks(session)
     data = read_if_there(path)
     if data is None:
-        remedy = f"Run `sheetgen read {folder.root} --session {session}` first."
+        remedy = f"Run `sheetgen read {folder.typed} --session {session}` first."
         raise FolderError(path, "no such file", f"the marks of session {session}", remedy)
     return marks_from(data, path)
 

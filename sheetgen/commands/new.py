@@ -1,6 +1,8 @@
 """Make a class folder, and bring the class book of one up to date with a newer roster."""
 
+import json
 import sys
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,22 +19,23 @@ from sheetgen.class_book.book import (
     swapped_in,
     updated_book,
 )
-from sheetgen.class_book.protection import taken_over, unsaid_line
+from sheetgen.class_book.protection import named, taken_over, unsaid_line
 from sheetgen.class_book.table import LEFT, LONGEST_TITLE
 from sheetgen.class_book.tabs import default_class_book, default_settings
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import HANDED_OUT_FOLDER, lock_file, make_folder, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder, open_class_folder, write_launchers
-from sheetgen.class_folder.records import ClassBook
+from sheetgen.class_folder.records import ROLES, ClassBook
+from sheetgen.commands.handbook import read_me_first
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.protocols.loading import find_protocol
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import Caliper, SheetSettings
 from sheetgen.roster.any_file import load_roster
-from sheetgen.roster.headings import LEFT_OUT
+from sheetgen.roster.headings import COLUMNS, LEFT_OUT, shown
 from sheetgen.roster.people import Roster, roster_error
-from sheetgen.sheet.student import all_protocols
-from sheetgen.texts.languages import DEFAULT_LANGUAGE, languages
+from sheetgen.sheet.student import all_protocols, counts_as_under_18
+from sheetgen.texts.languages import DEFAULT_LANGUAGE, languages, plain_word
 from sheetgen.texts.templates import read_template
 
 
@@ -42,13 +45,16 @@ class RosterFile:
 
     path : None: no roster, only what follows. school_class : which class of one that holds several, by title
     or id. tell : is told each trouble of the roster, one line each. minors : `none`, `some` or `all` of them
-    are under 18; empty: as the class has it, a new one `some`.
+    are under 18; empty: as the class has it, a new one `some`. headings : what headings stand for, such as
+    `Lamp=student_id`. say : is told which headings were used and which not, one line each.
     """
 
     path: Path | None
     school_class: str = ""
     tell: Callable[[str], None] = lambda line: None
     minors: str = ""
+    headings: tuple[str, ...] = ()
+    say: Callable[[str], None] = lambda line: None
 
 
 def new_class(
@@ -86,16 +92,16 @@ def new_class(
     if language and language not in languages():
         found, expected = f"the language {language[:20]!r}", f"one of {', '.join(languages())}"
         raise UsageError("--language", found, expected, "Choose a shipped language.")
-    if root.exists() and (not root.is_dir() or any(root.iterdir())):
-        raise FolderError(root, "it holds something already", "a new or empty folder", "Choose another name.")
+    _check_empty(ClassFolder(root))
     other = None if like is None else open_class_folder(like)
     pattern = None if other is None else load_book(other)
     protocols = [find_protocol(name) for name in protocol_ids or (() if other else (DEFAULT_PROTOCOL,))]
     given = _given(roster)
-    people = _loaded(given, other).people
+    here = ClassFolder(root)
+    people = _loaded(given, here if other is None or here.roster_wording.is_file() else other).people
     settings = _settings(pattern, protocols, language)
     settings = replace(settings, calipers=calipers or settings.calipers)
-    folder = ClassFolder(root)
+    folder = here
     make_folder(root, HANDED_OUT_FOLDER)
     secret = keep.make_secret(folder, secret)
     with_codes = keep.with_participant_codes(secret, people)
@@ -108,6 +114,7 @@ def new_class(
         # Pairs follow from it: they are made where the book is drawn.
         book = replace(book, minors=given.minors, pairings=())
     _keep_own(folder, protocol_ids, other)
+    _keep_told(folder, given)
     book, data = drawn(folder, book)
     write_beside(folder.book, data)
     keep_newest(folder, book.drawings, data)
@@ -118,7 +125,7 @@ def new_class(
     keep.save_roster(folder, people)
     keep.save_protection(folder, taken_over((), people))
     make_folder(folder.returned(1))
-    write_launchers(folder, sys.executable)
+    _start_here(folder, settings.language)
     return folder
 
 
@@ -174,7 +181,8 @@ def update_class(folder: ClassFolder, roster: RosterFile | Path) -> RosterChange
     if complete:
         keep.save_roster(folder, loaded.people)
     keep.save_protection(folder, taken_over(keep.load_protection(folder), loaded.people))
-    write_launchers(folder, sys.executable)
+    _keep_told(folder, given)
+    _start_here(folder, book.settings.language)
     before = {(pair.measurer, pair.participant) for pair in harvest.book.pairings}
     paired = tuple(pair for pair in book.pairings if (pair.measurer, pair.participant) not in before)
     return replace(change, book=book, paired=paired)
@@ -187,9 +195,28 @@ def under_18_line(folder: ClassFolder, book: ClassBook | None = None) -> str:
     """
     book = book or load_book(folder)
     language = book.settings.language
-    return unsaid_line(
-        book, all_protocols(folder)[book.settings.protocol_id], book_texts(language), folder.root
-    )
+    return unsaid_line(book, all_protocols(folder)[book.settings.protocol_id], book_texts(language), folder)
+
+
+def understood_lines(folder: ClassFolder, headings: Sequence[str]) -> list[str]:
+    """Return what was understood of the roster of a new class, and the next step, one line each.
+
+    headings : the lines on headings.
+    """
+    book = load_book(folder)
+    texts = book_texts(book.settings.language)
+    roles = Counter(person.role for person in book.people)
+    counts = [f"{roles[role]} {role if roles[role] == 1 else f'{role}s'}" for role in ROLES if roles[role]]
+    young = [person.student_id for person in book.people if counts_as_under_18(person, book.minors)]
+    everybody = "everybody" if len(young) == len(book.people) else named(young)
+    tabs = [texts[f"book_tab.{name}"] for name in ("class", "calipers", "pairs")]
+    return [
+        f"people: {', '.join(counts) or 'none yet; type them on the tab ' + texts['book_tab.roster']}",
+        *headings,
+        *([f"count as under 18: {everybody or 'nobody'}"] if book.people else []),
+        f"{folder.book}: the class book. Check its tabs {', '.join(tabs[:-1])} and {tabs[-1]}, then: "
+        f"sheetgen build {folder.typed}",
+    ]
 
 
 def _open_elsewhere(folder: ClassFolder, reason: str) -> FolderError:
@@ -204,15 +231,56 @@ def _given(roster: RosterFile | Path | None) -> RosterFile:
     return roster if isinstance(roster, RosterFile) else RosterFile(roster)
 
 
-def _loaded(given: RosterFile, folder: ClassFolder | None) -> Roster:
+def _check_empty(folder: ClassFolder) -> None:
+    """Raise FolderError where there is something in a folder but a teacher's own wordings."""
+    root = folder.root
+    if not root.exists():
+        return
+    there = set(root.rglob("*")) if root.is_dir() else {root}
+    if there - {folder.keep, folder.roster_wording}:
+        found, remedy = "it holds something already", "Choose another name."
+        raise FolderError(root, found, "a new or empty folder", remedy)
+
+
+def _loaded(given: RosterFile, folder: ClassFolder) -> Roster:
     """The people, by the class's own wordings of headings before the shipped ones."""
+    told = _told(given)
     if given.path is None:
         return Roster(())
-    own = None if folder is None else folder.roster_wording
-    loaded = load_roster(given.path, given.school_class, own if own is not None and own.is_file() else None)
+    own = folder.roster_wording
+    loaded = load_roster(given.path, given.school_class, own if own.is_file() else None, told)
     for trouble in loaded.troubles:
         given.tell(f"{roster_error(given.path, [trouble])} ({trouble.outcome})")
+    if loaded.headings is not None:
+        read = (name if heading == name else f"{heading} ({name})" for heading, name in loaded.headings.used)
+        given.say(f"headings used: {', '.join(read)}")
+        given.say(f"headings not used: {', '.join(loaded.headings.not_used) or 'none'}")
     return loaded
+
+
+def _told(given: RosterFile) -> list[tuple[str, str]]:
+    """What headings stand for; UsageError where that is not said as it should be."""
+    told = []
+    for text in given.headings:
+        heading, sign, column = (part.strip() for part in text.rpartition("="))
+        if not sign or not plain_word(heading) or column not in COLUMNS:
+            expected = f"THEIRS=OURS in quotes, where OURS is one of {', '.join(COLUMNS)}"
+            remedy = 'Write it like --heading "Lamp=student_id".'
+            raise UsageError("--heading", shown(text), expected, remedy)
+        told.append((heading, column))
+    if told and given.path is None:
+        expected = "--roster with the list that has this heading"
+        raise UsageError("--heading", "no roster", expected, "Give both.")
+    return told
+
+
+def _keep_told(folder: ClassFolder, given: RosterFile) -> None:
+    """Write down what headings stand for, for the next roster; a file of the teacher's stays as it is."""
+    if (told := _told(given)) and not folder.roster_wording.is_file():
+        columns = dict.fromkeys(column for _, column in told)
+        headings = {name: [heading for heading, column in told if column == name] for name in columns}
+        lines = [f"{name} = {json.dumps(of_it, ensure_ascii=False)}" for name, of_it in headings.items()]
+        write_beside(folder.roster_wording, "\n".join(["[headings]", *lines, ""]).encode("utf-8"))
 
 
 def _settings(pattern: ClassBook | None, protocols: Sequence[Protocol], language: str) -> SheetSettings:
@@ -242,6 +310,14 @@ def _like(book: ClassBook, pattern: ClassBook, settings: SheetSettings) -> Class
     )
 
 
+def _start_here(folder: ClassFolder, language: str) -> None:
+    """Write the launchers, and the first page where there is none: a teacher may have written into it."""
+    if not folder.read_me_first.exists():
+        typed = ClassFolder(Path(folder.root.resolve().name)).typed
+        write_beside(folder.read_me_first, read_me_first(language, typed).encode("utf-8"))
+    write_launchers(folder, sys.executable)
+
+
 def _keep_own(folder: ClassFolder, protocol_ids: Sequence[str], other: ClassFolder | None) -> None:
     """Copy a teacher's own protocols and wordings: a class does not depend on a file elsewhere."""
     paths = [] if other is None else sorted(other.own_protocols.glob("*.toml"))
@@ -249,5 +325,5 @@ def _keep_own(folder: ClassFolder, protocol_ids: Sequence[str], other: ClassFold
     for path in paths:
         make_folder(folder.own_protocols)
         write_beside(folder.own_protocols / path.name, path.read_bytes())
-    if other is not None and other.roster_wording.is_file():
+    if other is not None and other.roster_wording.is_file() and not folder.roster_wording.is_file():
         write_beside(folder.roster_wording, other.roster_wording.read_bytes())

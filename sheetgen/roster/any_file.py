@@ -3,6 +3,7 @@
 import contextlib
 import io
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -50,13 +51,19 @@ _OTHER_FILES = (
 )
 
 
-def load_roster(path: Path, school_class: str = "", wording: Path | None = None) -> Roster:
+def load_roster(
+    path: Path,
+    school_class: str = "",
+    wording: Path | None = None,
+    told: Sequence[tuple[str, str]] = (),
+) -> Roster:
     """Return the people of a roster, with everything that was left out or mended.
 
     Parameters
     ----------
     school_class : title or sourcedId of a class in a OneRoster export; empty: the only one with people in it.
-    wording : a teacher's own table of headings and words, beside the shipped one.
+    wording : a teacher's own table of headings and words, beside the shipped one. told : headings with their
+        columns, which go before both.
 
     Raises
     ------
@@ -64,7 +71,7 @@ def load_roster(path: Path, school_class: str = "", wording: Path | None = None)
         not there or not the only one.
     TemplateError : the table of wordings has faults.
     """
-    words = load_wording(wording)
+    words = load_wording(wording, told)
     if path.is_dir() or holds_oneroster(path):
         return oneroster_roster(path, words, school_class)
     if school_class:
@@ -196,7 +203,7 @@ def _roster_in(path: Path, visible: Sequence[TabState], wording: RosterWording) 
         raise RosterError(place, found, "the list of one class", "Save the rows of one class alone.")
     roster = roster_from_rows(place, rows, wording)
     troubles = sorted((*roster.troubles, *_lost_digits(tab)), key=lambda trouble: trouble.line)
-    return Roster(roster.people, tuple(troubles))
+    return replace(roster, troubles=tuple(troubles))
 
 
 def _rows(tab: TabState) -> list[Row]:

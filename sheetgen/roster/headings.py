@@ -86,15 +86,33 @@ class RosterWording:
 class Headings:
     """The row of headings.
 
-    row : its number among the rows, from 0. places : column to its place. width : how many headings.
+    row : its number among the rows, from 0. places : column to its place. cells : as they stand.
     faults : the roster cannot be used. troubles : a column is left out.
     """
 
     row: int
     places: Mapping[str, int]
-    width: int
+    cells: Sequence[str]
     faults: Sequence[RosterTrouble]
     troubles: Sequence[RosterTrouble]
+
+    @property
+    def width(self) -> int:
+        """How many headings there are."""
+        return len(self.cells)
+
+    @property
+    def used(self) -> tuple[tuple[str, str], ...]:
+        """Each heading that is read, and the column it stands for."""
+        found = sorted((place, name) for name, place in self.places.items())
+        return tuple((self.cells[place].strip(), name) for place, name in found)
+
+    @property
+    def not_used(self) -> tuple[str, ...]:
+        """The headings that are not read."""
+        read = set(self.places.values())
+        others = (cell.strip() for place, cell in enumerate(self.cells) if place not in read)
+        return tuple(filter(None, others))
 
 
 def shown(text: str) -> str:
@@ -102,8 +120,10 @@ def shown(text: str) -> str:
     return repr(text if len(text) <= 40 else text[:37] + "...")
 
 
-def load_wording(own: Path | None = None) -> RosterWording:
+def load_wording(own: Path | None = None, told: Sequence[tuple[str, str]] = ()) -> RosterWording:
     """Return the shipped wordings; those of a teacher's own file go before them.
+
+    told : headings with their columns, which go before all others.
 
     Raises
     ------
@@ -111,7 +131,8 @@ def load_wording(own: Path | None = None) -> RosterWording:
     """
     kind = TemplateKind("roster wording", "", _wording_faults)
     paths = filter(None, (own, templates_folder() / "roster.toml"))
-    tables = [table_of(kind, path) for path in paths]
+    tables: list[Table] = [{"headings": {column: [heading]}} for heading, column in told]
+    tables += [table_of(kind, path) for path in paths]
     return RosterWording(*(_merged(tables, name) for name in _KEYS))
 
 
@@ -142,14 +163,28 @@ def find_headings(rows: Sequence[Row], wording: RosterWording) -> Headings:
     near = _near_misses(line, cells, places, wording)
     missing = _missing(places)
     if not missing:
-        return Headings(number, places, len(cells), twice, list(near.values()))
+        return Headings(number, places, cells, twice, list(near.values()))
+    unknown = [cell.strip() for cell in cells if cell.strip() and wording.column(cell) is None]
+    lost = [name for name in missing if name not in near]
+    if set(BOTH_NAMES) <= set(lost):
+        lost = [*lost[: -len(BOTH_NAMES)], "name"]
+    faults = [*twice, *near.values(), *([_unnamed(line, lost, cells, unknown)] if lost else [])]
+    return Headings(number, places, cells, faults, ())
+
+
+def answer(heading: str, column: str) -> str:
+    """Return the option that says which column a heading stands for."""
+    return f'--heading "{heading}={column}"'
+
+
+def _unnamed(line: int, lost: Sequence[str], cells: Sequence[str], unknown: Sequence[str]) -> RosterTrouble:
+    """The columns that no heading names, and how to say which they are."""
     found = f"no such column among {', '.join(map(shown, filter(str.strip, cells)))}"
-    faults = [
-        RosterTrouble(line, found, f"one with the heading {name}", f"Add the column {name}.")
-        for name in missing
-        if name not in near
-    ]
-    return Headings(number, places, len(cells), [*twice, *near.values(), *faults], ())
+    # Guessed by their order; whoever reads the line knows better.
+    asked = [*unknown, *["THEIRS"] * len(lost)]
+    answers = " ".join(answer(heading, name) for heading, name in zip(asked, lost, strict=False))
+    remedy = f"Add the column {' and '.join(lost)}, or say which heading it is: {answers}."
+    return RosterTrouble(line, found, f"one with the heading {' and one '.join(lost)}", remedy)
 
 
 def _merged(tables: Sequence[Table], name: str) -> dict[str, Wording]:
@@ -222,7 +257,10 @@ def _near_misses(
         if near is not None:
             expected = f"a heading that is known (did you mean '{near.text}'?)"
             near_misses[near.stands_for] = RosterTrouble(
-                line, f"the heading {shown(heading)}", expected, f"Write '{near.text}'."
+                line,
+                f"the heading {shown(heading)}",
+                expected,
+                f"Write '{near.text}', or {answer(heading.strip(), near.stands_for)}.",
             )
     return near_misses
 

@@ -46,10 +46,12 @@ class Roster:
     """The people of a class as a list from elsewhere has them, in its order.
 
     troubles : rows and columns left out, cells mended; in the order of the lines.
+    headings : of a list; None of an export whose form is fixed.
     """
 
     people: tuple[Person, ...]
     troubles: tuple[RosterTrouble, ...] = ()
+    headings: Headings | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +115,7 @@ def roster_from_rows(place: object, rows: Sequence[Row], wording: RosterWording)
         line = filled[headings.row][0]
         none = RosterTrouble(line, "no people below the headings", "a line for each", "Export it again.")
         raise roster_error(place, roster.troubles or [none])
-    return roster
+    return replace(roster, headings=headings)
 
 
 def _plain_words(cells: Sequence[str]) -> list[str]:

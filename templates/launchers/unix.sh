@@ -4,7 +4,7 @@ action=@action@
 opener=@opener@
 
 here=$(CDPATH= cd -- "$(dirname -- "$0")" && pwd -P) || exit 2
-class=$(dirname -- "$here")
+class=$(dirname -- "$(dirname -- "$here")")
 
 finish() {
     # The last line says how it went; the window stays until it was read.
@@ -23,7 +23,7 @@ find_program() {
     fi
     # The Python that made this folder; on another computer it may not be there.
     recorded=
-    [ -r "$here/python.txt" ] && IFS= read -r recorded <"$here/python.txt"
+    [ -r "$here/../python.txt" ] && IFS= read -r recorded <"$here/../python.txt"
     for python in "$recorded" python3 python; do
         if [ -n "$python" ] && "$python" -m sheetgen --version >/dev/null 2>&1; then
             program=$python
@@ -41,12 +41,23 @@ run() {
     fi
 }
 
+ask_session() {
+    while :; do
+        printf 'Which session? A number, or Enter for 1: '
+        session= ended=
+        read -r session || ended=yes
+        session=${session:-1}
+        case $session in
+            [1-9] | [1-9][0-9]) return ;;
+        esac
+        printf 'That is no session. Type a number from 1 to 99, such as 2.\n'
+        [ -z "$ended" ] || finish 2 "Not done: no session was chosen."
+    done
+}
+
 printf '%s\n' "@title@: $class"
-session=1
 if [ -z "${SHEETGEN_NO_WAIT:-}" ]; then
-    printf 'Which session? A number, or Enter for 1: '
-    read -r session || :
-    session=${session:-1}
+    ask_session
 else
     session=${SHEETGEN_SESSION:-1}
 fi
@@ -64,7 +75,10 @@ if [ "$action" = open ]; then
 fi
 
 if ! find_program; then
-    finish 2 "Not done: sheetgen was not found on this computer. Install it, or run this file on the computer that made the folder; 'sheetgen new' with a roster, run once here, sets it right."
+    if command -v python3 >/dev/null 2>&1 || command -v python >/dev/null 2>&1; then
+        finish 2 "Not done: sheetgen was not found on this computer. Open a terminal in the folder of the program and type: pipx install . Then run this file again."
+    fi
+    finish 2 "Not done: Python was not found on this computer. Install Python 3.11 or newer from python.org, open a terminal in the folder of the program and type: pipx install . Then run this file again."
 fi
 printf 'Working ...\n'
 run "$action" "$class" --session "$session"

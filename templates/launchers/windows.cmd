@@ -4,17 +4,29 @@ setlocal DisableDelayedExpansion
 chcp 65001 >nul
 set "PYTHONUTF8=1"
 set "action=@action@"
-for %%I in ("%~dp0..") do set "class=%%~fI"
+for %%I in ("%~dp0..\..") do set "class=%%~fI"
 echo @title@: "%class%"
 
+rem A shim is a batch file and needs call, which reads its line twice: so no path stands on such a line.
+pushd "%class%" || goto no_class
+
+:ask_session
 set "session="
 if defined SHEETGEN_NO_WAIT (set "session=%SHEETGEN_SESSION%") else (set /p "session=Which session? A number, or Enter for 1: ")
 if not defined session set "session=1"
 rem Digits only: anything else typed here would be run as part of the lines below.
 set "other="
 for /f "delims=0123456789 eol=" %%I in ("%session%") do set "other=1"
-if defined other set "session=1"
+if defined other goto no_session
+if "%session:~0,1%"=="0" goto no_session
+if "%session:~2%"=="" goto session_there
+:no_session
+echo That is no session. Type a number from 1 to 99, such as 2.
+set "code=2"
+if defined SHEETGEN_NO_WAIT goto finish
+goto ask_session
 
+:session_there
 if "%action%"=="open" goto open_report
 
 set "program="
@@ -22,23 +34,27 @@ where sheetgen >nul 2>nul && set "program=sheetgen"
 if defined program goto run_it
 rem The Python that made this folder; on another computer it may not be there.
 set "recorded="
-if exist "%~dp0python.txt" set /p "recorded=" <"%~dp0python.txt"
+if exist "%~dp0..\python.txt" set /p "recorded=" <"%~dp0..\python.txt"
 if defined recorded "%recorded%" -m sheetgen --version >nul 2>nul && set "program=recorded"
 if defined program goto run_it
-py -m sheetgen --version >nul 2>nul && set "program=py"
+call py -m sheetgen --version >nul 2>nul && set "program=py"
 if defined program goto run_it
-python -m sheetgen --version >nul 2>nul && set "program=python"
+call python -m sheetgen --version >nul 2>nul && set "program=python"
 if defined program goto run_it
-echo Not done: sheetgen was not found on this computer. Install it, or run this file on the computer that made the folder; "sheetgen new" with a roster, run once here, sets it right.
+set "python="
+call py --version >nul 2>nul && set "python=1"
+call python --version >nul 2>nul && set "python=1"
+if defined python echo Not done: sheetgen was not found on this computer. Open a terminal in the folder of the program and type: pipx install . Then run this file again.
+if not defined python echo Not done: Python was not found on this computer. Install Python 3.11 or newer from python.org and tick "Add to PATH", open a terminal in the folder of the program and type: pipx install . Then run this file again.
 set "code=2"
 goto finish
 
 :run_it
 echo Working ...
-if "%program%"=="sheetgen" sheetgen %action% "%class%" --session %session%
-if "%program%"=="recorded" "%recorded%" -m sheetgen %action% "%class%" --session %session%
-if "%program%"=="py" py -m sheetgen %action% "%class%" --session %session%
-if "%program%"=="python" python -m sheetgen %action% "%class%" --session %session%
+if "%program%"=="sheetgen" call sheetgen %action% . --session %session%
+if "%program%"=="recorded" "%recorded%" -m sheetgen %action% . --session %session%
+if "%program%"=="py" call py -m sheetgen %action% . --session %session%
+if "%program%"=="python" call python -m sheetgen %action% . --session %session%
 set "code=%errorlevel%"
 if "%action%-%code%"=="build-0" echo Done: the sheets are in the folder sheets, session-%session%.
 if "%action%-%code%"=="read-0" echo Done: the results are in the folder results, session-%session%.
@@ -58,6 +74,11 @@ goto finish
 :report_there
 start "" "%report%"
 echo Done: the report of session %session% is opened.
+goto finish
+
+:no_class
+echo Not done: the folder of the class cannot be opened. Copy it to this computer, then run the file there.
+set "code=2"
 
 :finish
 if not defined SHEETGEN_NO_WAIT pause

@@ -15,6 +15,7 @@ from sheetgen.class_book.protection import (
     taken_over,
     unsaid_line,
 )
+from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, Person, Protection
 from sheetgen.protocols.loading import find_protocol
 from tests.sheets import SETTINGS
@@ -31,13 +32,15 @@ def book_of(*said: str, minors: str = "some") -> ClassBook:
 
 def test_how_many_count_since_nobody_said_what_is_left_out_and_both_cures() -> None:
     seven = find_protocol("seven-sites")
-    line = unsaid_line(book_of("", "no", "", "yes"), seven, book_texts(), Path("evening"))
+    line = unsaid_line(book_of("", "no", "", "yes"), seven, book_texts(), ClassFolder(Path("evening")))
     assert line == (
         "2 people count as under 18, since the roster does not say: their sheets leave out Chest, "
         "Midaxillary, Subscapular, Abdominal, Suprailiac, the estimate. Where all are of age: sheetgen new "
         "evening --minors none, or none at 'People under 18' on the tab Class."
     )
-    one = unsaid_line(book_of("no", ""), find_protocol("four-sites"), book_texts(), Path("evening"))
+    one = unsaid_line(
+        book_of("no", ""), find_protocol("four-sites"), book_texts(), ClassFolder(Path("evening"))
+    )
     assert one.startswith("1 person counts as under 18")
     assert "leave out Subscapular, Suprailiac, the estimate." in one
 
@@ -54,7 +57,7 @@ def test_how_many_count_since_nobody_said_what_is_left_out_and_both_cures() -> N
 def test_nothing_is_said_where_everybody_is_said_or_nothing_is_left_out(
     book: ClassBook, protocol: str
 ) -> None:
-    assert unsaid_line(book, find_protocol(protocol), book_texts(), Path("evening")) == ""
+    assert unsaid_line(book, find_protocol(protocol), book_texts(), ClassFolder(Path("evening"))) == ""
 
 
 LOWERED = [

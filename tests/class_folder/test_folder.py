@@ -87,6 +87,7 @@ def test_open_class_folder_of_something_else(
 
 AWKWARD = '3rd form\'s "best" $HOME `id` Übung & 100% (new)'
 """A folder name with everything that a shell takes for something else."""
+SYSTEMS = {".cmd": "windows", ".command": "mac", ".sh": "linux"}
 SHOW = '#!/bin/sh\nprintf "%s\\n" "$@" >"$SEEN"\necho worked\nexit "${CODE:-0}"\n'
 """A program that writes down what it was asked."""
 
@@ -117,7 +118,7 @@ def launched(
     seen = path / "seen.txt"
     wait = {"SHEETGEN_NO_WAIT": "1"} if typed is None else {}
     done = subprocess.run(
-        [str(folder.launchers / name)],
+        [str(folder.launchers / SYSTEMS[Path(name).suffix] / name)],
         input=typed or "",
         capture_output=True,
         text=True,
@@ -129,18 +130,23 @@ def launched(
     return done.returncode, done.stdout.splitlines(), asked
 
 
-def test_each_system_has_the_three_and_only_shells_are_executable(folder: ClassFolder) -> None:
+def test_each_system_has_its_three_in_a_folder_and_only_shells_are_executable(folder: ClassFolder) -> None:
     names = ("1 build sheets", "2 read returned", "3 open report")
-    endings = (".cmd", ".command", ".sh")
-    there = {path.name: path for path in folder.launchers.iterdir()}
-    assert sorted(there) == sorted(name + ending for name in names for ending in endings)
-    assert {name for name, path in there.items() if os.access(path, os.X_OK)} == {
-        name + ending for name in names for ending in (".command", ".sh")
-    }
+    there = {path.relative_to(folder.launchers).as_posix(): path for path in folder.launchers.rglob("*.*")}
+    assert sorted(there) == sorted(f"{SYSTEMS[end]}/{name}{end}" for name in names for end in SYSTEMS)
+    executable = {name for name, path in there.items() if os.access(path, os.X_OK)}
+    assert executable == {name for name in there if not name.startswith("windows/")}
+
+
+def test_those_of_an_earlier_version_give_way(folder: ClassFolder) -> None:
+    (folder.launchers / "1 build sheets.sh").write_text("earlier")
+    (folder.launchers / "mine.sh").write_text("the teacher's")
+    write_launchers(folder, "")
+    assert sorted(path.name for path in folder.launchers.iterdir()) == ["linux", "mac", "mine.sh", "windows"]
 
 
 def test_what_windows_runs_ends_its_lines_its_own_way(folder: ClassFolder) -> None:
-    data = (folder.launchers / "1 build sheets.cmd").read_bytes()
+    data = (folder.launchers / "windows" / "1 build sheets.cmd").read_bytes()
     assert data.count(b"\r\n") == data.count(b"\n") > 40
     assert data.isascii()
 
@@ -149,7 +155,7 @@ def test_they_hold_no_path_of_the_machine_but_in_the_one_file(folder: ClassFolde
     write_launchers(folder, sys.executable)
     holding = [
         path.name
-        for path in folder.launchers.iterdir()
+        for path in folder.launchers.rglob("*.*")
         if sys.executable.encode() in path.read_bytes() or str(folder.root).encode() in path.read_bytes()
     ]
     assert holding == ["python.txt"]
@@ -182,6 +188,30 @@ def test_the_session_is_asked_for_and_the_window_waits(folder: ClassFolder, tmp_
         "Press Enter to close this window. ",
     ]
     assert launched(folder, "1 build sheets.sh", path, typed="\n\n")[2][-1] == "1"
+
+
+@pytest.mark.parametrize("wrong", ("0", "two", "-1", "100", "1; echo hacked", "$(echo 3)"))
+def test_a_wrong_session_is_asked_again(folder: ClassFolder, tmp_path: Path, wrong: str) -> None:
+    path = tools(tmp_path, "sheetgen")
+    code, lines, asked = launched(folder, "2 read returned.command", path, typed=f"{wrong}\n3\n\n")
+    assert (code, asked[-1]) == (0, "3")
+    assert "That is no session. Type a number from 1 to 99, such as 2." in lines[1]
+
+
+def test_a_wrong_session_and_nobody_there_to_ask_again(folder: ClassFolder, tmp_path: Path) -> None:
+    code, lines, asked = launched(folder, "1 build sheets.sh", tools(tmp_path, "sheetgen"), typed="two")
+    assert (code, asked) == (2, [])
+    assert lines[-2].endswith("Not done: no session was chosen.")
+
+
+def test_on_windows_what_may_be_a_shim_is_called_and_no_path_stands_on_that_line(folder: ClassFolder) -> None:
+    """Without `call` a batch file that runs another one ends with it; `call` reads percent signs twice."""
+    lines = (folder.launchers / "windows" / "2 read returned.cmd").read_text(encoding="ascii").splitlines()
+    runs = [line.partition(" && ")[0] for line in lines if "sheetgen " in line and "echo" not in line]
+    runs = [line for line in runs if not line.startswith(("rem", "where", 'if defined recorded "'))]
+    assert len(runs) == 6
+    assert [line for line in runs if '"%recorded%" -m' not in line and "call " not in line] == []
+    assert [line for line in runs if "%class%" in line or "%~dp0" in line] == []
 
 
 # launcher, exit code of the command, last line
@@ -222,7 +252,20 @@ def test_a_python_that_is_gone_gives_way_to_another(folder: ClassFolder, tmp_pat
 def test_without_any_program_the_last_line_says_what_to_do(folder: ClassFolder, tmp_path: Path) -> None:
     code, lines, _ = launched(folder, "1 build sheets.sh", tools(tmp_path))
     assert code == 2
-    assert lines[-1].startswith("Not done: sheetgen was not found on this computer. Install it, or ")
+    assert lines[-1].startswith(
+        "Not done: Python was not found on this computer. Install Python 3.11 or newer"
+    )
+
+
+def test_where_python_lacks_sheetgen_the_last_line_says_what_to_type(
+    folder: ClassFolder, tmp_path: Path
+) -> None:
+    path = tools(tmp_path)
+    (path / "python3").write_text("#!/bin/sh\nexit 1\n")
+    (path / "python3").chmod(0o755)
+    code, lines, _ = launched(folder, "1 build sheets.sh", path)
+    assert code == 2
+    assert lines[-1].startswith("Not done: sheetgen was not found on this computer. Open a terminal in the ")
 
 
 def test_the_report_is_opened_where_there_is_one(folder: ClassFolder, tmp_path: Path) -> None:
@@ -265,3 +308,7 @@ def test_a_folder_keep_that_cannot_be_read_stops_and_is_never_taken_for_empty(
     monkeypatch.setattr("os.listdir", no_right)
     with pytest.raises(FolderError, match="Permission denied"):
         open_class_folder(tmp_path)
+
+
+def test_a_folder_with_blanks_is_typed_in_quotes() -> None:
+    assert (ClassFolder(Path("a")).typed, ClassFolder(Path("a b")).typed) == ("a", '"a b"')

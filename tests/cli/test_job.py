@@ -134,3 +134,29 @@ def test_read_build_and_look_remind_of_the_day_to_delete(tmp_path: Path) -> None
     for arguments in (("read", folder.root), ("build", folder.root), ("look", path)):
         said = run(*arguments).stderr
         assert "body values were to be deleted on 2020-01-31" in said, arguments
+
+
+def test_the_command_alone_says_the_five_steps() -> None:
+    result = run()
+    assert (result.exit_code, result.stderr) == (0, "")
+    steps = [line.strip() for line in result.stdout.splitlines() if line.strip()[:1].isdigit()]
+    assert [line[0] for line in steps] == ["1", "2", "3", "4", "5"]
+    assert [line.split()[2] for line in steps if "sheetgen" in line] == ["new", "build", "read", "gradebook"]
+
+
+# arguments, the last line
+WAYS_OUT = (
+    (("biuld", "class"), "Error: No such command 'biuld'. Did you mean 'build'?"),
+    (("xyz",), "Error: No such command 'xyz'. `sheetgen` alone says the steps."),
+    (
+        ("forget", "class", "--before", "31.1.2027"),
+        "Error: Invalid value for '--before': '31.1.2027' is no day; write year-month-day, "
+        "such as 2027-01-31.",
+    ),
+)
+
+
+@pytest.mark.parametrize(("arguments", "last"), WAYS_OUT)
+def test_wrong_usage_says_the_way_out(arguments: tuple[str, ...], last: str) -> None:
+    result = run(*arguments)
+    assert (result.exit_code, result.stderr.splitlines()[-1]) == (2, last)

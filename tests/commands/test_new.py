@@ -38,9 +38,9 @@ def test_a_new_folder_holds_book_secret_scheme_launchers_and_returned(tmp_path: 
     assert [name for name in made if not name.startswith("launchers/")] == [
         "class.xlsx", "keep", "keep/class-newest.txt", "keep/class-newest.xlsx", "keep/marking.toml",
         "keep/protection.json", "keep/roster.json", "keep/secret.txt", "launchers",
-        "returned", "returned/session-1",
+        "read-me-first.txt", "returned", "returned/session-1",
     ]  # fmt: skip
-    assert len([name for name in made if name.startswith("launchers/")]) == 10
+    assert len([name for name in made if name.startswith("launchers/")]) == 3 * 3 + 3 + 1
 
 
 def test_the_book_of_a_new_class_reads_back_with_pairs_in_roster_order(tmp_path: Path) -> None:
@@ -84,7 +84,11 @@ BAD_ROSTERS = (
     (
         b"student_id,given_name\nS01,Ada\n",
         ":1",
-        ("no such column among 'student_id', 'given_name'", "family_name", "Add the column family_name."),
+        (
+            "no such column among 'student_id', 'given_name'",
+            "family_name",
+            "Add the column family_name, or say",
+        ),
     ),
     (
         f"{HEAD}S01,Ada,Fen\ns01,Bo,Heath\n".encode(),
@@ -514,3 +518,62 @@ def test_whoever_has_a_new_id_keeps_the_one_on_sheets_and_marks(folder: ClassFol
     ]
     told = run("new", folder.root, "--roster", newer).stdout
     assert "kept: S03 Cyril Moor, whom the roster calls X3 now: S03 is on sheets and marks." in told
+
+
+LAMPS = (
+    ROSTER.replace("student_id", "Lamp no. 7")
+    .replace("under_18", "under_18,Likes tea")
+    .replace(",no", ",no,x")
+)
+
+
+def lamps(root: Path) -> Path:
+    (root / "lamps.csv").write_text(LAMPS, encoding="utf-8")
+    return root / "lamps.csv"
+
+
+def test_an_unknown_heading_is_one_line_that_says_how_to_answer_it(tmp_path: Path) -> None:
+    result = run("new", tmp_path / "class", "--roster", lamps(tmp_path))
+    assert (result.exit_code, (tmp_path / "class").exists()) == (2, False)
+    assert only_line(result).endswith('or say which heading it is: --heading "Lamp no. 7=student_id".')
+
+
+def test_the_answer_works_at_the_first_try_and_is_kept_for_the_next_roster(tmp_path: Path) -> None:
+    answer = ("--heading", "Lamp no. 7=student_id")
+    result = run("new", tmp_path / "class", "--roster", lamps(tmp_path), *answer)
+    assert (result.exit_code, result.stderr) == (0, "")
+    root = tmp_path / "class"
+    assert result.stdout.splitlines() == [
+        "people: 4 students",
+        "headings used: Lamp no. 7 (student_id), given_name, family_name, under_18",
+        "headings not used: Likes tea",
+        "count as under 18: nobody",
+        f"{root / 'class.xlsx'}: the class book. Check its tabs Class, Calipers and Pairs, then: "
+        f"sheetgen build {root}",
+    ]
+    kept = ClassFolder(root).roster_wording.read_text(encoding="utf-8")
+    assert kept == '[headings]\nstudent_id = ["Lamp no. 7"]\n'
+    assert run("new", root, "--roster", lamps(tmp_path)).stdout == "0 joined, 0 left, 0 changed\n"
+
+
+def test_wordings_put_into_the_empty_folder_work_at_the_first_try(tmp_path: Path) -> None:
+    folder = ClassFolder(tmp_path / "class")
+    folder.keep.mkdir(parents=True)
+    folder.roster_wording.write_text('[headings]\nstudent_id = ["Lamp no. 7"] # ours\n', encoding="utf-8")
+    assert run("new", folder.root, "--roster", lamps(tmp_path)).exit_code == 0
+    assert folder.roster_wording.read_text(encoding="utf-8").endswith("# ours\n")
+
+
+@pytest.mark.parametrize("answer", ("Lamp", "=student_id", "Lamp=lamp_id"))
+def test_an_answer_that_says_nothing_is_told_how(tmp_path: Path, answer: str) -> None:
+    result = run("new", tmp_path / "class", "--roster", lamps(tmp_path), "--heading", answer)
+    assert (result.exit_code, (tmp_path / "class").exists()) == (2, False)
+    assert only_line(result).endswith('Write it like --heading "Lamp=student_id".')
+
+
+def test_an_answer_without_a_roster(tmp_path: Path) -> None:
+    result = run("new", tmp_path / "class", "--heading", "Lamp=student_id")
+    assert (result.exit_code, only_line(result)) == (
+        2, "sheetgen: --heading: no roster; expected --roster with the list that has this heading."
+        " Give both.",
+    )  # fmt: skip

@@ -268,7 +268,8 @@ CASES = [
         "student_id,given_name\n1,A\n",
         [
             "roster.csv:1: no such column among 'student_id', 'given_name'; "
-            "expected one with the heading family_name. Add the column family_name."
+            "expected one with the heading family_name. Add the column family_name, or say which heading "
+            'it is: --heading "THEIRS=family_name".'
         ],
     ),
     (
@@ -276,9 +277,10 @@ CASES = [
         [
             "roster.csv:1: the heading 'studnet_id'; "
             "expected a heading that is known (did you mean 'student_id'?). "
-            "Write 'student_id'.",
+            "Write 'student_id', or --heading \"studnet_id=student_id\".",
             "roster.csv:1: the heading 'emial'; "
-            "expected a heading that is known (did you mean 'email'?). Write 'email'.",
+            "expected a heading that is known (did you mean 'email'?). Write 'email', "
+            'or --heading "emial=email".',
         ],
     ),
     (
@@ -315,7 +317,8 @@ CASES = [
         "student_id,given_name,family_name,undr_18\n1,A,B,yes\n",
         [
             "roster.csv:1: the heading 'undr_18'; "
-            "expected a heading that is known (did you mean 'under_18'?). Write 'under_18'.",
+            "expected a heading that is known (did you mean 'under_18'?). Write 'under_18', "
+            'or --heading "undr_18=under_18".',
         ],
     ),
     (

@@ -24,7 +24,11 @@ def test_headings_below_title_lines() -> None:
 def test_headings_too_far_down_are_not_found() -> None:
     titles = [(line, ["about this class"]) for line in range(1, 12)]
     found = find_headings([*titles, (12, ["id", "name"])], WORDING)
-    assert [fault.found for fault in found.faults] == ["no such column among 'about this class'"] * 3
+    assert [fault.found for fault in found.faults] == ["no such column among 'about this class'"]
+    assert found.faults[0].remedy == (
+        "Add the column student_id and name, or say which heading it is: "
+        '--heading "about this class=student_id" --heading "THEIRS=name".'
+    )
 
 
 def test_the_better_of_two_headings_is_read() -> None:
@@ -57,7 +61,9 @@ def test_known_headings_counts_columns_once_and_not_those_never_read() -> None:
 def test_of_two_wordings_as_near_the_first_in_the_table_is_asked_about() -> None:
     """The German word is as near as the English one."""
     found = find_headings([(1, ["id", "name", "E-Mail adress"])], WORDING)
-    assert [one.remedy for one in found.troubles] == ["Write 'e-mail address'."]
+    assert [one.remedy for one in found.troubles] == [
+        "Write 'e-mail address', or --heading \"E-Mail adress=email\"."
+    ]
 
 
 def test_shown_shortens() -> None:

@@ -259,7 +259,7 @@ ERRORS = (
     ("participant_agrees", "Person measured: read and agreed: an error"),
     ("participant_today", "Person measured today: an error"),
     ("changed_from_round", SECOND),
-    ("not_taken_chest", "Chest, Left out?: an error"),
+    ("not_taken_chest", "Chest, Left out?: not in the list: an error"),
 )
 
 

@@ -139,7 +139,7 @@ def test_next_box_is_lit_boxes_not_open_are_grey_and_the_row_is_lit() -> None:
 
 def test_what_to_do_says_a_fault_first_then_what_to_type_then_the_note() -> None:
     note = LINE["note_chest"]
-    text = f"INDEX(Calculator!$M$3:$M$12,MATCH({note},Calculator!$L$3:$L$12,0))"
+    text = f"INDEX(Calculator!$M$3:$M$15,MATCH({note},Calculator!$L$3:$L$15,0))"
     formula = AT[4, 7].formula
     assert formula.startswith(f'=IF(LEFT({note},5)="fault",{text},IF($K$5>0,"◀ "&')
     assert formula.endswith(f',IF({note}="","",{text})))')

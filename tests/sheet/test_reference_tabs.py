@@ -204,7 +204,7 @@ def test_about_tab_prints_an_equation_to_per_cent_without_a_density() -> None:
     """The error of a cross-validation: Janz 1993, n = 122; the equation: Slaughter et al. 1988."""
     about = _about(protocol_id="youth-two-sites")
     equation, range_text = about["Equation, male, 8-17 years"]
-    assert equation == "fat % = 1 + 0.735 S"
+    assert equation == "fat % = 1.0 + 0.735 S"
     assert range_text.startswith(
         "Ages 8 to 17 years; no published range of the sum. Standard error about 4.6 % fat. Children"
     )

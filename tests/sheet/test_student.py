@@ -371,7 +371,8 @@ def test_no_fixed_text_is_cut_in_a_wide_typeface(layout: Layout) -> None:
                 continue
             bold, indent, points = look.get("bold", False), look.get("indent", 0), look["font_size"]
             if look.get("text_wrap"):
-                lines = lines_needed(cell.value, tab.widths[cell.column], bold, indent, points)
+                across = sum(tab.widths[cell.column : cell.column + cell.across])
+                lines = lines_needed(cell.value, across, bold, indent, points)
                 fits = lines * points * 1.25 <= heights[cell.row]
             else:
                 end = cell.column + 1
