@@ -49,7 +49,7 @@ _CARE_WIDTHS = (4, 15, 36, 14, 29, 30, 0)
 _CARE_TEXT = 96.1
 """Characters across the columns of a caution, from the second to the one before the last that shows."""
 _AGREED, _YES, _AGREED_HINT, _CARE_LINK, _CARE_NEXT = 2, 3, 4, 5, 6
-_START_WIDTHS = (33, 15, 42, 2, 43, 14, 0)
+_START_WIDTHS = (33, 18, 39, 2, 43, 14, 0)
 _LABEL, _VALUE, _HINT, _, _TODAY, _, _NEXT = range(7)
 
 Texts = Mapping[str, str]

@@ -21,7 +21,7 @@ from sheetgen.protocols.names import entry_names, live_names
 from sheetgen.protocols.recalculation import Results, recalculate
 from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings
 from sheetgen.sheet.calculator import practice_names
-from sheetgen.sheet.heading import COLUMN_HEADINGS, TABS
+from sheetgen.sheet.heading import COLUMN_HEADINGS, TABS, wrapped_lines
 from sheetgen.sheet.student import (
     LAYOUT_VERSION,
     SheetCopy,
@@ -35,7 +35,7 @@ from sheetgen.sheet.student import (
 )
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.addresses import absolute
-from sheetgen.workbook.cells import column_pixels, lines_needed, text_pixels
+from sheetgen.workbook.cells import column_pixels, text_pixels
 from sheetgen.workbook.layout import Cell, Layout, Tab, Value
 from sheetgen.workbook.read.guard import read_package
 from tests.classes import built_class, changed_setting
@@ -371,15 +371,23 @@ def test_no_fixed_text_is_cut_in_a_wide_typeface(layout: Layout) -> None:
                 continue
             bold, indent, points = look.get("bold", False), look.get("indent", 0), look["font_size"]
             if look.get("text_wrap"):
-                across = sum(tab.widths[cell.column : cell.column + cell.across])
-                lines = lines_needed(cell.value, across, bold, indent, points)
+                columns = tab.widths[cell.column : cell.column + cell.across]
+                across = (sum(map(column_pixels, columns)) - 5) / 7
+                lines = wrapped_lines(cell.value, across, bold, indent, points)
                 fits = lines * points * 1.25 <= heights[cell.row]
             else:
                 end = cell.column + 1
                 while end < len(tab.widths) and (cell.row, end) not in held:
                     end += 1
-                room = sum(column_pixels(width) for width in tab.widths[cell.column : end] if width)
-                fits = text_pixels(cell.value, bold, points) + 9 * indent + 6 <= room
+                # In the wide typeface a column that counts 7 pixels a digit has 8.48.
+                room = (
+                    8.48 / 7 * sum(column_pixels(width) for width in tab.widths[cell.column : end] if width)
+                )
+                # What is aligned to the right runs over the empty cell before it.
+                fits = (
+                    look.get("align") == "right"
+                    or text_pixels(cell.value, bold, points) + 9 * indent + 6 <= room
+                )
             if not fits:
                 cut.append((tab.key, cell.row, cell.column, cell.value))
     assert cut == []

@@ -327,7 +327,7 @@ def test_density_line_has_words_for_every_state() -> None:
     assert "2 to 60 %" in words["percent-outside"]
 
 
-ESTIMATE = ["Body density", "Fat, estimate", "Fat, lower end of the band", "Fat, upper end of the band"]
+ESTIMATE = ["Body density", "Fat, estimate", "Fat, lower end of band", "Fat, upper end of band"]
 MASSES = ["Fat mass", "Fat-free mass"]
 # settings, lines below the sites
 LINES: tuple[tuple[dict[str, object], list[str]], ...] = (
@@ -402,7 +402,7 @@ def test_site_line_is_covered_with_round_1() -> None:
 
 def test_band_is_one_sentence() -> None:
     """Rounded numbers are joined in, and no format text: each locale writes the decimal sign its way."""
-    formula = _lines("always")["Fat, lower end of the band"][1].formula
+    formula = _lines("always")["Fat, lower end of band"][1].formula
     assert '"between "&ROUND(' in formula
     assert ',1)&" %: for about two people in three like those studied' in formula
 
