@@ -10,7 +10,7 @@ import math
 import re
 import struct
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -113,15 +113,15 @@ def _write_tab(
         if cell.across > 1:
             last = cell.column + cell.across - 1
             sheet.merge_range(cell.row, cell.column, cell.row, last, "", formats[cell.format])
-        refused = _write_cell(sheet, cell, values, formats[cell.format])
+        if _write_cell(sheet, cell, values, formats[cell.format]):
+            raise ValueError(f"{_place_text(tab, cell)}: a text longer than the file format allows")
         if cell.link:
             target = f"internal:{in_tab(titles[cell.link], 'A1')}"
             sheet.write_url(cell.row, cell.column, target, formats[cell.format], str(cell.value))
-        if cell.rule is not None and not refused:
-            place = (cell.row, cell.column, cell.row, cell.column)
-            refused = sheet.data_validation(*place, _validation(cell.rule))
-        if refused:
-            raise ValueError(f"{_place_text(tab, cell)}: a text or rule longer than the file format allows")
+    for rule, (first, *others) in _blocks_by_rule(tab.cells).items():
+        if sheet.data_validation(*first, {**_validation(rule), "other_cells": others}):
+            place = in_tab(tab.title, absolute(*first[:2]))
+            raise ValueError(f"{place}: a rule longer than the file format allows")
     for emphasis in tab.emphases:
         sheet.conditional_format(
             emphasis.first_row, emphasis.first_column, emphasis.last_row, emphasis.last_column,
@@ -141,6 +141,22 @@ def _write_tab(
     sheet.protect("", options)
     _print_setup(sheet, tab)
     return sheet
+
+
+def _blocks_by_rule(cells: Iterable[Cell]) -> dict[Rule, list[list[int]]]:
+    """The blocks of cells that share a rule, the first cell first: written a cell each, thousands of rules
+    would make a program slow to open the file."""
+    blocks: dict[Rule, list[list[int]]] = {}
+    open_at: dict[tuple[Rule, int], list[int]] = {}
+    for cell in cells:
+        if cell.rule is not None:
+            block = open_at.get((cell.rule, cell.column))
+            if block is not None and block[2] == cell.row - 1:
+                block[2] = cell.row
+            else:
+                open_at[cell.rule, cell.column] = [cell.row, cell.column, cell.row, cell.column]
+                blocks.setdefault(cell.rule, []).append(open_at[cell.rule, cell.column])
+    return blocks
 
 
 def _place_text(tab: Tab, cell: Cell) -> str:

@@ -22,6 +22,7 @@ from sheetgen.commands.new import new_class
 from sheetgen.errors import FolderError
 from sheetgen.protocols.loading import find_protocol
 from sheetgen.sheet.paper import paper_forms_layout
+from sheetgen.sheet.typing_in import typing_in_layout
 from sheetgen.texts.languages import load_texts, texts_in
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.layout import Layout, Tab, Value
@@ -172,7 +173,8 @@ def test_every_text_of_what_is_printed_is_used_and_no_place_is_left_open() -> No
     texts = Recording(TEXTS)
     zeros = [form_of(caliper_id=caliper) for caliper in ("C1", "C2", "7")]
     forms = paper_forms_layout([*zeros, form_of(settings_with(under_18=True), spare=True)], "en", texts)
-    layouts = [forms, layout_of(texts=texts), layout_of((), "", texts)]
+    typing_in = typing_in_layout([(form_of(), "a1")], "CLASS2", "en", texts)
+    layouts = [forms, typing_in, layout_of(texts=texts), layout_of((), "", texts)]
     assert sorted(set(load_texts("paper.en")) - texts.asked) == []
     shown = [text for layout in layouts for tab in layout.tabs for text in texts_on(tab)]
     assert [text for text in shown if re.search(r"\{[a-z_]*\}", str(text))] == []
