@@ -35,6 +35,7 @@ from sheetgen.sheet.paper import (
     printed_tab,
     scale_for,
 )
+from sheetgen.sheet.reference_tabs import figures_of
 from sheetgen.sheet.student import all_protocols
 from sheetgen.sheet.typing_in import class_code_typed_in, typed_forms, typing_in_layout
 from sheetgen.sheet.working import cautions_of
@@ -290,10 +291,10 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
     forms, notes = _forms(folder, [*(meeting.record for meeting in meetings), *spare], built)
     if forms:
         printed = paper_forms_layout([form for form, _ in forms], language, texts)
-        notes += _written(folder.paper_forms(session), _drawn(printed))
+        notes += _written(folder.paper_forms(session), _drawn(folder, printed))
         notes += _typing_in(folder, session, typing_in_layout(forms, book.class_code, language, texts))
     notes += _written(folder.hand_out(session), _hand_out_list(folder, session, meetings))
-    return (*notes, *_written(folder.handouts(session), _drawn(layout)))
+    return (*notes, *_written(folder.handouts(session), _drawn(folder, layout)))
 
 
 def _hand_out_list(folder: ClassFolder, session: int, meetings: Sequence[Meeting]) -> bytes:
@@ -347,7 +348,7 @@ def _forms(
 
 def _typing_in(folder: ClassFolder, session: int, layout: Layout) -> list[str]:
     """Write the workbook that forms are typed into, unless something was typed into the one that is there."""
-    path, data = folder.typing_in(session), _drawn(layout)
+    path, data = folder.typing_in(session), _drawn(folder, layout)
     if read_if_there(path) not in (None, data):
         package = read_package(path)
         state = package if isinstance(package, Refusal) else snapshot(package)
@@ -360,8 +361,8 @@ def _typing_in(folder: ClassFolder, session: int, layout: Layout) -> list[str]:
     return _written(path, data)
 
 
-def _drawn(layout: Layout) -> bytes:
-    return rendered(layout, Identity({}), read_template("style.toml"))
+def _drawn(folder: ClassFolder, layout: Layout) -> bytes:
+    return rendered(layout, Identity({}), read_template("style.toml"), figures_of(layout, folder))
 
 
 def _written(path: Path, data: bytes) -> list[str]:
