@@ -42,7 +42,7 @@ from sheetgen.sheet.working import cautions_of
 from sheetgen.texts.csv_cells import harmless
 from sheetgen.texts.languages import shown_number, texts_in
 from sheetgen.texts.templates import read_template
-from sheetgen.workbook.cells import heading_row, label
+from sheetgen.workbook.cells import heading_row, label, title_bar
 from sheetgen.workbook.layout import Identity, Layout, Tab
 from sheetgen.workbook.read.guard import read_package
 from sheetgen.workbook.read.xlsx import snapshot
@@ -225,9 +225,9 @@ def _run_parts(lesson: Lesson, texts: Texts) -> dict[str, list[str]]:
 
 def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
     """By caliper and turn, so that each station's lines stand together."""
+    title = texts["station.title"].format(session=lesson.session)
     cells = [
-        label(0, 0, texts["station.title"].format(session=lesson.session), "title"),
-        label(1, 0, texts["station.names"], "step"),
+        *title_bar(title, texts["station.names"], len(_STATION_COLUMNS)),
         *heading_row(_STATION_HEADING, [texts[f"station.{name}"] for name in _STATION_COLUMNS]),
     ]
     meetings = sorted(lesson.meetings, key=lambda meeting: (meeting.turn.station, meeting.turn.wave))

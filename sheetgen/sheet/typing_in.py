@@ -14,7 +14,7 @@ from sheetgen.sheet.start_tabs import start_entry
 from sheetgen.sheet.working import own_rule
 from sheetgen.workbook.addresses import absolute, column_letters, in_tab
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import formula, label, text_rule
+from sheetgen.workbook.cells import BAR_HEIGHTS, formula, label, text_rule, title_bar
 from sheetgen.workbook.layout import Cell, Layout, Rule, Tab, Value
 from sheetgen.workbook.snapshot import Snapshot, TabState
 
@@ -113,9 +113,7 @@ def _tab(
     words = (f"{_MARK}{class_code}", *_CODES[1:], "round", *columns.of_round, *columns.once, *_HIDDEN)
     titles = [*(texts[f"typing.{name}"] for name in (*_CODES, "round")), *columns.titles]
     cells = [
-        label(0, 0, texts["typing.title"], "bar_title"),
-        *(label(0, column, None, "bar") for column in range(1, shown)),
-        label(1, 0, texts["typing.how"], "below"),
+        *title_bar(texts["typing.title"], texts["typing.how"], shown),
         label(2, 0, texts["typing.then"], "below"),
         *(label(_WORDS, column, word, "unseen") for column, word in enumerate(words)),
         *column_headings(titles, _HEADINGS),
@@ -131,7 +129,7 @@ def _tab(
         title,
         tuple(sorted(cells, key=lambda cell: (cell.row, cell.column))),
         widths=(*_WIDTHS, *[14.5] * len(columns.titles), *[0] * len(_HIDDEN)),
-        heights=((0, 30.0), (_WORDS, 0.0), (_HEADINGS, 51.0), *((row, 24.0) for row in rows)),
+        heights=(*BAR_HEIGHTS, (_WORDS, 0.0), (_HEADINGS, 51.0), *((row, 24.0) for row in rows)),
         freeze=(_HEADINGS + 1, _FIRST_SITE),
         landscape=True,
         first_entry=(_HEADINGS + 1, _FIRST_SITE),
