@@ -12,6 +12,7 @@ from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import read_if_there, sha256_of
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
+from sheetgen.errors import SheetgenError
 from sheetgen.finding import Finding, Refusal, typed
 from sheetgen.protocols.names import listed_words
 from sheetgen.protocols.recalculation import stored_results
@@ -100,7 +101,12 @@ def _sheet(form: TypedForm, known: OnRecord, folder: ClassFolder) -> bytes | Fin
     whole = {name: meant(name, value) for name, value in {**whole, **entries}.items()}
     results = stored_results(built_with.protocol, built_with.settings, whole)
     stored = {name: value for name, value in results.items() if name in places}
-    return filled(_handed_out(folder, build, layout), layout, entries, stored)
+    try:
+        data = _handed_out(folder, build, layout)
+    except (SheetgenError, KeyError, ValueError) as fault:
+        # Where the sheet is gone, today's style or figures may not be those of its Layout.
+        return Finding("file-unreadable", {"kind": type(fault).__name__}, case="contents")
+    return filled(data, layout, entries, stored)
 
 
 def _handed_out(folder: ClassFolder, build: CopyRecord, layout: Layout) -> bytes:
