@@ -20,10 +20,11 @@ import msgspec
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.build import build_sheets
-from sheetgen.commands.demo import DEMO_CALIPERS, sample_entries, stored_results
+from sheetgen.commands.demo import DEMO_CALIPERS, sample_entries
 from sheetgen.commands.new import new_class
 from sheetgen.errors import SheetgenError
 from sheetgen.finding import Refusal
+from sheetgen.protocols.recalculation import stored_results
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.layout import Value

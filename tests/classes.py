@@ -14,8 +14,9 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
 from sheetgen.cli.job import main
 from sheetgen.commands.build import build_sheets
-from sheetgen.commands.demo import sample_entries, stored_results
+from sheetgen.commands.demo import sample_entries
 from sheetgen.commands.new import new_class
+from sheetgen.protocols.recalculation import stored_results
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.workbook.layout import Value
 from sheetgen.workbook.packages import filled, with_parts_changed

@@ -13,9 +13,10 @@ import pytest
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.build import build_sheets
-from sheetgen.commands.demo import sample_entries, stored_results
+from sheetgen.commands.demo import sample_entries
 from sheetgen.commands.read import read_returned
 from sheetgen.finding import Finding, Refusal
+from sheetgen.protocols.recalculation import stored_results
 from sheetgen.returned.corrections import corrected_entries
 from sheetgen.returned.one_file import attempt_of, examined, minor_today_findings
 from sheetgen.returned.whose import OnRecord, on_record

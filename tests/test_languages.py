@@ -21,14 +21,16 @@ from sheetgen.marking.scheme_files import find_scheme
 from sheetgen.protocols.loading import find_protocol, in_language, protocol_texts, shipped_protocols
 from sheetgen.returned.one_file import attempt_of
 from sheetgen.returned.whose import OnRecord, on_record
-from sheetgen.review.drawing import ReviewContents, review_layout
+from sheetgen.review.drawing import TABS, ReviewContents, ReviewRow, review_layout
 from sheetgen.sheet.student import source_of, student_layout
+from sheetgen.sheet.typing_in import typing_in_layout
 from sheetgen.texts.findings import load_catalogue, template_of
 from sheetgen.texts.languages import languages, list_words, load_texts, texts_in
 from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.layout import Layout
 from tests import test_findings as samples
 from tests.classes import built_class, returned
+from tests.sheet.test_paper import form_of
 from tests.sheets import SETTINGS
 
 TEXTS = templates_folder() / "text"
@@ -112,16 +114,20 @@ def layouts(language: str) -> list[Layout]:
     book = default_class_book("23456A", "class", settings, people)
     texts = texts_in(language, "sheet", "class-book")
     review = texts_in(language, "sheet", "marking", "review")
+    paper = texts_in(language, "sheet", "paper")
+    rows = {key: [ReviewRow({"possible": 5.0})] for key in TABS}
     return [
         student_layout(source.protocol, settings, "{}", texts),
         class_book_layout(texts, book, [source.protocol], languages()),
-        review_layout(review, ReviewContents("23456A", 1, 0, {}), language),
+        review_layout(review, ReviewContents("23456A", 1, 0, rows), language),
+        typing_in_layout([(form_of(settings), "a1")], "23456A", language, paper),
     ]
 
 
 @pytest.mark.parametrize("language", languages())
 def test_no_text_is_longer_than_the_file_format_takes(language: str) -> None:
-    """Messages and formulas of rules 255 characters, titles 32, tab names 31 and without some signs."""
+    """Formulas of rules 255 characters, messages 225 since some dialogs show no more, titles 32, tab names 31
+    and without some signs."""
     for layout in layouts(language):
         titles = [tab.title for tab in layout.tabs]
         assert [title for title in titles if len(title) > 31 or re.search(r"[\[\]:*?/\\]", title)] == []
@@ -129,8 +135,10 @@ def test_no_text_is_longer_than_the_file_format_takes(language: str) -> None:
         cells = [cell for tab in layout.tabs for cell in tab.cells]
         rules = [cell.rule for cell in cells if cell.rule is not None]
         assert sorted({rule.title for rule in rules if len(rule.title) > 32}) == []
-        long = (rule for rule in rules if max(len(rule.prompt), len(rule.error), len(rule.formula)) > 255)
-        assert sorted({(rule.title, rule.prompt) for rule in long}) == []
+        long = (
+            rule for rule in rules if max(len(rule.prompt), len(rule.error)) > 225 or len(rule.formula) > 255
+        )
+        assert sorted({(rule.title, rule.prompt, rule.error) for rule in long}) == []
         assert [rule.words for rule in rules if len(",".join(rule.words)) > 255] == []
         assert [cell.name for cell in cells if len(cell.formula) > 8192] == []
         inside = {text for cell in cells for text in re.findall(r'"((?:[^"]|"")*)"', cell.formula)}

@@ -25,8 +25,8 @@ def sheet(request: pytest.FixtureRequest, protocol_id: str) -> Sheet:
 
 
 def test_words_of_lists_fit_their_entries(sheet: Sheet) -> None:
-    """An entry has a border and an indent, and its list a button beside it. In the wide typeface a column that
-    counts 7 pixels a digit has 8.48."""
+    """An entry has a border and an indent, and its list a button beside it. In the wide typeface a column
+    that counts 7 pixels a digit has 8.48."""
     cut = [
         (cell.name, word)
         for tab in sheet.layout.tabs

@@ -15,10 +15,11 @@ from sheetgen.class_book.book import load_book
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.build import build_sheets
-from sheetgen.commands.demo import sample_entries, stored_results
+from sheetgen.commands.demo import sample_entries
 from sheetgen.commands.new import new_class, update_class
 from sheetgen.commands.read import ReadSummary, read_returned
 from sheetgen.protocols.names import listed_words
+from sheetgen.protocols.recalculation import stored_results
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.returned.entries import entries_of
 from sheetgen.texts.languages import list_words, texts_in

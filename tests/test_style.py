@@ -3,7 +3,9 @@
 Contrast: WCAG 2.2, relative luminance and contrast ratio; 4.5 for text (1.4.3), 3 for borders (1.4.11).
 """
 
+import re
 import tomllib
+from pathlib import Path
 
 import pytest
 
@@ -11,7 +13,7 @@ from sheetgen.texts.templates import read_template
 
 STYLE = tomllib.loads(read_template("style.toml"))
 BASE = STYLE["base"]
-WORDS = {word: {**BASE, **table} for word, table in STYLE.items() if word != "base"}
+WORDS = {word: {**BASE, **table} for word, table in STYLE.items() if word not in ("base", "chart")}
 PAPER = "#FFFFFF"
 FOR_PAPER = ("paper_", "run_", "slip")
 """Words of what is printed and cut up: their sizes are those on paper."""
@@ -57,7 +59,7 @@ def test_text_that_stands_on_an_emphasis_is_readable_too() -> None:
 def test_entries_show_by_a_visible_border_and_not_by_a_colour(word: str) -> None:
     table = WORDS[word]
     assert contrast(table["border_color"], PAPER) >= 3
-    assert table["border"] in (1, 2)
+    assert table["border"] in (1, 2, 7)
     assert (table["bg_color"], table["locked"]) == (PAPER, False)
 
 
@@ -78,3 +80,24 @@ def test_letters_are_plain_and_large_enough_to_read_on_a_screen() -> None:
         word for word, table in WORDS.items() if table["font_size"] < 12 and not word.startswith(FOR_PAPER)
     }
     assert small == set()
+
+
+PALETTE = {
+    "#22312C", "#12343B", "#0B5563", "#4F5D60", "#6B7B7E", "#B9C4C3", "#7A4100", "#B45309", "#E6F2F1",
+    "#F3F6F5", "#FFF4D6", "#ECEFEE", "#FFFFFF",
+}  # fmt: skip
+"""Ink, bar, deep and muted tones, borders, amber for what is next, pale grounds, paper."""
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def test_workbooks_have_one_palette_and_the_code_has_none() -> None:
+    style = (ROOT / "templates" / "style.toml").read_text(encoding="utf-8")
+    assert set(re.findall(r"#[0-9A-Fa-f]{6}", style)) == PALETTE
+    sources = (ROOT / "sheetgen").rglob("*.py")
+    assert [path.name for path in sources if re.search(r"#[0-9A-Fa-f]{6}\b", path.read_text("utf-8"))] == []
+
+
+def test_bars_and_lines_of_charts_stand_out_from_the_paper() -> None:
+    chart = STYLE["chart"]
+    for name in ("bar", "line_1", "line_2", "ink"):
+        assert contrast(chart[name], chart["paper"]) >= 3, name

@@ -20,6 +20,7 @@ from sheetgen.class_folder.files import HANDED_OUT, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Person
 from sheetgen.errors import FolderError
+from sheetgen.finding import Refusal
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.sheet.paper import (
@@ -33,13 +34,17 @@ from sheetgen.sheet.paper import (
     printed_tab,
     scale_for,
 )
+from sheetgen.sheet.reference_tabs import figures_of
 from sheetgen.sheet.student import all_protocols
+from sheetgen.sheet.typing_in import class_code_typed_in, typed_forms, typing_in_layout
 from sheetgen.sheet.working import cautions_of
 from sheetgen.texts.csv_cells import harmless
 from sheetgen.texts.languages import shown_number, texts_in
 from sheetgen.texts.templates import read_template
-from sheetgen.workbook.cells import heading_row, label
+from sheetgen.workbook.cells import heading_row, label, title_bar
 from sheetgen.workbook.layout import Identity, Layout, Tab
+from sheetgen.workbook.read.guard import read_package
+from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.render import rendered
 
 SLIPS_A_PAGE = 8
@@ -217,9 +222,9 @@ def _run_parts(lesson: Lesson, texts: Texts) -> dict[str, list[str]]:
 
 def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
     """By caliper and turn, so that each station's lines stand together."""
+    title = texts["station.title"].format(session=lesson.session)
     cells = [
-        label(0, 0, texts["station.title"].format(session=lesson.session), "title"),
-        label(1, 0, texts["station.names"], "step"),
+        *title_bar(title, texts["station.names"], len(_STATION_COLUMNS)),
         *heading_row(_STATION_HEADING, [texts[f"station.{name}"] for name in _STATION_COLUMNS]),
     ]
     meetings = sorted(lesson.meetings, key=lambda meeting: (meeting.turn.station, meeting.turn.wave))
@@ -282,9 +287,11 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
     layout = handouts_layout(Lesson(session, book, protocol, plan, meetings, spare_files), texts)
     forms, notes = _forms(folder, [*(meeting.record for meeting in meetings), *spare], built)
     if forms:
-        notes += _written(folder.paper_forms(session), _drawn(paper_forms_layout(forms, language, texts)))
+        printed = paper_forms_layout([form for form, _ in forms], language, texts)
+        notes += _written(folder.paper_forms(session), _drawn(folder, printed))
+        notes += _typing_in(folder, session, typing_in_layout(forms, book.class_code, language, texts))
     notes += _written(folder.hand_out(session), _hand_out_list(folder, session, meetings))
-    return (*notes, *_written(folder.handouts(session), _drawn(layout)))
+    return (*notes, *_written(folder.handouts(session), _drawn(folder, layout)))
 
 
 def _hand_out_list(folder: ClassFolder, session: int, meetings: Sequence[Meeting]) -> bytes:
@@ -300,7 +307,7 @@ def _hand_out_list(folder: ClassFolder, session: int, meetings: Sequence[Meeting
 
 
 def printed_files(folder: ClassFolder, session: int) -> tuple[str, ...]:
-    """Return the names of those of the two files that lie beside the sheets of a session."""
+    """Return the names of those of the two files to print that lie beside the sheets of a session."""
     both = (folder.paper_forms(session), folder.handouts(session))
     return tuple(path.name for path in both if path.is_file())
 
@@ -316,8 +323,9 @@ def _site_titles(built_with: BuiltWith | None) -> tuple[str, ...]:
 
 def _forms(
     folder: ClassFolder, records: Sequence[CopyRecord], built: Mapping[str, BuiltWith | None]
-) -> tuple[list[PaperForm], list[str]]:
-    forms: list[PaperForm] = []
+) -> tuple[list[tuple[PaperForm, str]], list[str]]:
+    """Each with the digest of its sheet."""
+    forms: list[tuple[PaperForm, str]] = []
     notes: list[str] = []
     for record in records:
         built_with = built[record.copy_code]
@@ -330,12 +338,28 @@ def _forms(
         # A spare sheet that somebody claimed is printed with their id.
         codes = {"student_id": record.student_id, "participant_code": record.participant_code}
         identity = {**record.identity, **codes}
-        forms.append(PaperForm(identity, built_with.protocol, built_with.settings, is_spare(record)))
+        form = PaperForm(identity, built_with.protocol, built_with.settings, is_spare(record))
+        forms.append((form, record.file_sha256))
     return forms, notes
 
 
-def _drawn(layout: Layout) -> bytes:
-    return rendered(layout, Identity({}), read_template("style.toml"))
+def _typing_in(folder: ClassFolder, session: int, layout: Layout) -> list[str]:
+    """Write the workbook that forms are typed into, unless something was typed into the one that is there."""
+    path, data = folder.typing_in(session), _drawn(folder, layout)
+    if read_if_there(path) not in (None, data):
+        package = read_package(path)
+        state = package if isinstance(package, Refusal) else snapshot(package)
+        if isinstance(state, Refusal) or class_code_typed_in(state) is None or typed_forms(state):
+            return [
+                f"{path}: typed into, or not as it was made; expected one without entries. It is left "
+                "as it is: put it with what came back, then remove it here and build again for the newest "
+                "forms."
+            ]
+    return _written(path, data)
+
+
+def _drawn(folder: ClassFolder, layout: Layout) -> bytes:
+    return rendered(layout, Identity({}), read_template("style.toml"), figures_of(layout, folder))
 
 
 def _written(path: Path, data: bytes) -> list[str]:

@@ -6,6 +6,7 @@ is old is said when the class book is read; beside it stands the day by which to
 holds ids and given names, no readings, no family names.
 """
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import astuple
 from itertools import chain, count, repeat
@@ -23,6 +24,7 @@ from sheetgen.class_book.table import (
     HEADING_ROW,
     HIDDEN,
     HIDDEN_AT,
+    LEFT,
     PRINTED_SPARE,
     ZERO_LIMIT,
     Places,
@@ -32,7 +34,7 @@ from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import SECONDS_A_READING, Caliper
 from sheetgen.workbook.addresses import absolute
-from sheetgen.workbook.cells import formula, heading_row, label
+from sheetgen.workbook.cells import BAR_HEIGHTS, formula, heading_row, label, title_bar
 from sheetgen.workbook.layout import Cell, Tab, Value
 
 STATIONS_FIRST_ROW = 9
@@ -51,16 +53,18 @@ _STATION_COLUMNS: dict[str, tuple[float, str]] = {
 }
 """Heading to width and formula; where there is no station, nothing is shown."""
 
+_ROLES = ("measurer", "participant")
+
 Firsts = Mapping[str, Value]
 """Column to the first result of a formula of one line."""
 Counts = Mapping[str, tuple[str, Value]]
 """What is counted to its formula and first result."""
 
 
-def tab_head(places: Places, key: str, counts: Counts) -> list[Cell]:
+def tab_head(places: Places, key: str, counts: Counts, columns: int) -> list[Cell]:
     """Return what stands on top of a tab: its title, what it is for, and counts below each other."""
     texts = places.texts
-    cells = [label(0, 0, texts[f"book_tab.{key}"], "title"), label(1, 0, texts[f"book_line.{key}"], "step")]
+    cells = title_bar(texts[f"book_tab.{key}"], texts[f"book_line.{key}"], columns)
     for row, (word, (text, first)) in enumerate(counts.items(), start=2):
         cells += [label(row, 0, texts[f"book_count.{word}"], "label"), formula(row, 1, text, first, "words")]
     return cells
@@ -151,7 +155,10 @@ def stations_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol])
         "minutes": (f"={absolute(4, 1)}*{_MINUTES}", plan.minutes),
     }
     headings = [places.texts[f"book_station.{name}"] for name in _STATION_COLUMNS]
-    cells = [*tab_head(places, "stations", summary), *heading_row(_STATIONS_HEADING_ROW, headings)]
+    cells = [
+        *tab_head(places, "stations", summary, len(headings)),
+        *heading_row(_STATIONS_HEADING_ROW, headings),
+    ]
     given = {person.student_id: full_name(person.given_name) for person in book.people}
     firsts: dict[int, tuple[Value, ...]] = {}
     for pair, turn in zip(going, plan.lines, strict=True):
@@ -167,9 +174,9 @@ def stations_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol])
     return Tab(
         "stations",
         places.texts["book_tab.stations"],
-        tuple(cells),
+        tuple(sorted(cells, key=attrgetter("row", "column"))),
         tuple(width for width, _ in _STATION_COLUMNS.values()),
-        heights=((_STATIONS_HEADING_ROW, 32.0), *((row, _STATION_HEIGHT) for row in rows)),
+        heights=(*BAR_HEIGHTS, (_STATIONS_HEADING_ROW, 34.0), *((row, _STATION_HEIGHT) for row in rows)),
         freeze=(STATIONS_FIRST_ROW, 0),
         first_entry=(0, 0),
         repeat=_STATIONS_HEADING_ROW,
@@ -230,9 +237,32 @@ def first_caliper_check(texts: Mapping[str, str], caliper: Caliper, check: Calip
 
 def first_pair_check(texts: Mapping[str, str], book: ClassBook) -> dict[Pairing, str]:
     """Return what the live check says of each pairing of a book without errors."""
-    apart = kept_apart(book.people)
-    said = {
-        pair: texts["book_check.apart"] if pair.participant in apart.get(pair.measurer, ()) else ""
-        for pair in pairings_that_go(book)
-    }
+    apart, going = kept_apart(book.people), pairings_that_go(book)
+    turns = [turn.wave for turn in stations_plan(going, 0, 0.0).lines]
+    lines = Counter(
+        (wave, one)
+        for wave, pair in zip(turns, going, strict=True)
+        for one in (pair.measurer, pair.participant)
+        if not book.demonstration
+    )
+    said = {}
+    for wave, pair in zip(turns, going, strict=True):
+        twice = max(lines[wave, pair.measurer], lines[wave, pair.participant]) > 1
+        faults = {"apart": pair.participant in apart.get(pair.measurer, ()), "two_places": twice}
+        said[pair] = next((texts[f"book_check.{word}"] for word, holds in faults.items() if holds), "")
     return {pair: said.get(pair, texts["book_check.left"]) for pair in book.pairings}
+
+
+def first_roster_check(texts: Mapping[str, str], book: ClassBook) -> dict[str, str]:
+    """Return what the live check says of each person of a book without errors, by student_id."""
+    measurers, participants = ({getattr(pair, role) for pair in book.pairings} for role in _ROLES)
+    said = {}
+    for person in book.people:
+        word = ""
+        if person.student_id not in measurers:
+            word = "measures_nobody"
+        elif person.student_id not in participants and not book.demonstration:
+            word = "measured_by_nobody"
+        exempt = person.status == LEFT or person.role == "teacher"
+        said[person.student_id] = texts[f"book_check.{word}"] if word and not exempt else ""
+    return said

@@ -18,8 +18,9 @@ from sheetgen.workbook.cells import chain
 
 HEADING_ROW = 4
 FIRST_ROW = 5
-PRINTED_SPARE = 12
-"""Empty lines that are printed below the filled ones: all the spare ones would be pages of nothing."""
+PRINTED_SPARE = 10
+"""Empty lines with a grid that are printed below the filled ones: all the spare ones would be pages of
+nothing."""
 MEASURES_ONLY = "measures-only"
 """Takes part so far only: the sheet of their turn as participant is handed out with practice filled in."""
 LEFT = "left"
@@ -123,10 +124,17 @@ SETTINGS = (
 )
 """The lines of the tab Class. One that is left empty holds what the record of a new class holds."""
 
+_NOBODY = (
+    'IF(OR({is status=left},{is role=teacher}),"",'
+    "IF(ISNA(MATCH({line number},{all measurers_at},0)),{say measures_nobody},"
+    'IF(AND(TRIM({setting demonstration})="",ISNA(MATCH({line number},{all participants_at},0))),'
+    '{say measured_by_nobody},"")))'
+)
 _ROSTER_CHECK = (
     'IF({nth ids}="",IF({text given_name}&{text family_name}&{text email}="","",{say id_missing}),'
-    'IF(SUMPRODUCT(--({all ids}={nth ids}))>1,{say id_twice},IF({text partner}="","",'
-    'IF(OR({text partner}={nth ids},ISNA(MATCH({text partner},{all ids},0))),{say partner_unknown},""))))'
+    "IF(SUMPRODUCT(--({all ids}={nth ids}))>1,{say id_twice},"
+    'IF(AND({text partner}<>"",OR({text partner}={nth ids},ISNA(MATCH({text partner},{all ids},0)))),'
+    f"{{say partner_unknown}},{_NOBODY})))"
 )
 _BLOCK_OFF = "+".join(
     f"IF(ISNUMBER({{value block_{block:g}}}),"
@@ -149,6 +157,12 @@ _NAME = {
 }
 _STATES = [f"INDEX({{all states}},{{own {key}s_at}})" for key in _AT]
 _LEFT = f'OR({_STATES[0]}="{LEFT}",{_STATES[1]}="{LEFT}")'
+_SAME = "+".join(f"({{all {one}s_at}}={{own {other}s_at}})" for one in _AT for other in _AT)
+_TWO_PLACES = (
+    f'IF(OR({{own waves}}="",TRIM({{setting demonstration}})<>""),FALSE,'
+    f"SUMPRODUCT(({{all waves}}={{own waves}})*(({_SAME})>0))>1)"
+)
+"""Somebody of this line stands in another one of the same wave."""
 _PAIR_FAULTS = {
     "measurer_unknown": "{own measurers_at}=0",
     "participant_unknown": "{own participants_at}=0",
@@ -159,6 +173,7 @@ _PAIR_FAULTS = {
     "protocol_unknown": 'AND({text protocol}<>"",NOT(ISNUMBER(MATCH({text protocol},{all protocols},0))))',
     "spare_malformed": 'AND({text spare}<>"",LEN(SUBSTITUTE(SUBSTITUTE({text spare},"-","")," ",""))<>8)',
     "swap": '{text instead}<>""',
+    "two_places": _TWO_PLACES,
     "apart": 'OR(ISNUMBER(FIND(" "&LOWER({text participant})&" ",INDEX({all aparts},{own measurers_at}))),'
     'ISNUMBER(FIND(" "&LOWER({text measurer})&" ",INDEX({all aparts},{own participants_at}))))',
 }
@@ -171,34 +186,34 @@ _PAIR_CHECK = chain(
 
 _ROSTER = (
     # What a roster from elsewhere may bring.
-    Entry("student_id", "id", most=LONGEST_OF_PERSON["student_id"], width=16),
-    Entry("given_name", most=LONGEST_OF_PERSON["given_name"], width=18),
-    Entry("family_name", most=LONGEST_OF_PERSON["family_name"], width=20),
-    Entry("email", most=LONGEST_OF_PERSON["email"], width=30),
+    Entry("student_id", "id", most=LONGEST_OF_PERSON["student_id"], width=14),
+    Entry("given_name", most=LONGEST_OF_PERSON["given_name"], width=16),
+    Entry("family_name", most=LONGEST_OF_PERSON["family_name"], width=18),
+    Entry("email", most=LONGEST_OF_PERSON["email"], width=26),
     Entry("group", most=LONGEST_OF_PERSON["group"], width=10),
-    Entry("role", "word", ROLES, most=LONGEST_OF_PERSON["role"], width=11),
+    Entry("role", "word", ROLES, most=LONGEST_OF_PERSON["role"], width=10),
     Entry("under_18", "word", ("yes", "no"), most=LONGEST_OF_PERSON["under_18"], width=11),
     # What only the class book says of a person.
-    Entry("takes_part", "word", ("both", MEASURES_ONLY), width=17, later=True),
-    Entry("partner", most=40, width=15, later=True),
-    Entry("apart", "ids", most=200, width=24, later=True),
-    Entry("status", "word", (LEFT,), width=10, later=True),
+    Entry("takes_part", "word", ("both", MEASURES_ONLY), width=15, later=True),
+    Entry("partner", most=40, width=13, later=True),
+    Entry("apart", "ids", most=200, width=18, later=True),
+    Entry("status", "word", (LEFT,), width=9, later=True),
     Entry("participant_code", "formula", width=11, formula="{nth codes}"),
-    Entry("check", "formula", width=26, formula=_ROSTER_CHECK),
+    Entry("check", "formula", width=25, formula=_ROSTER_CHECK),
 )
 _CALIPERS = (
-    Entry("identifier", "label", most=12, width=19),
-    Entry("build", most=60, width=30),
-    Entry("division", "step", width=11),  # [mm], as everything here that is measured
-    Entry("opening", "number", least=10.0, most=120.0, width=11),
-    Entry("zero", "number", least=-10.0, most=10.0, width=10),
-    Entry("in_service", "flag", ("yes", "no"), width=10),
+    Entry("identifier", "label", most=12, width=14),
+    Entry("build", most=60, width=22),
+    Entry("division", "step", width=9),  # [mm], as everything here that is measured
+    Entry("opening", "number", least=10.0, most=120.0, width=9),
+    Entry("zero", "number", least=-10.0, most=10.0, width=8),
+    Entry("in_service", "flag", ("yes", "no"), width=9),
     # The last check.
-    *(Entry(f"block_{block:g}", "block", most=60.0, width=11, later=True) for block in BLOCKS),
-    Entry("checked_on", "day", most=10, width=14, later=True),
-    Entry("checked_by", most=40, width=18, later=True),
-    Entry("again", "formula", width=15, formula=_AGAIN),
-    Entry("check", "formula", width=44, formula=_CALIPER_CHECK),
+    *(Entry(f"block_{block:g}", "block", most=60.0, width=8, later=True) for block in BLOCKS),
+    Entry("checked_on", "day", most=10, width=12, later=True),
+    Entry("checked_by", most=40, width=14, later=True),
+    Entry("again", "formula", width=13, formula=_AGAIN),
+    Entry("check", "formula", width=41, formula=_CALIPER_CHECK),
 )
 _PAIRS = (
     Entry("measurer", "person", most=40, width=18),
@@ -318,7 +333,8 @@ class Places:
         template : with `{text KEY}` for what is typed there as text, `{value KEY}` for it as it is and
             `{is KEY=WORD}` for a word of a list; of a column of the hidden tab `{own KEY}` for the cell of
             the line, `{nth KEY}` for the same by its number, `{all KEY}`, `{top KEY}` for the first and
-            `{above KEY}` for the one above and a plus; `{line number}`, `{say WORD}` for what a check says.
+            `{above KEY}` for the one above and a plus; `{line number}`, `{setting KEY}`, and
+            `{say WORD}` for what a check says.
         """
         row = FIRST_ROW + index
 
@@ -335,6 +351,7 @@ class Places:
             "top": lambda key: absolute(FIRST_ROW, HIDDEN_AT[key]),
             "above": lambda key: f"{absolute(row - 1, HIDDEN_AT[key])}+" if index else "",
             "line": lambda number: str(index + 1),
+            "setting": self.setting,
             "say": lambda word: quoted(self.texts[f"book_check.{word}"]),
         }
         return "=" + _NAMED.sub(lambda match: named[match[1]](match[2]), template)

@@ -13,6 +13,7 @@ from sheetgen.class_book.live_tabs import (
     check_again_by,
     first_caliper_check,
     first_pair_check,
+    first_roster_check,
     full_name,
     stations_tab,
     tab_head,
@@ -38,6 +39,7 @@ from sheetgen.protocols.settings import Caliper, SheetSettings
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import (
+    BAR_HEIGHTS,
     Texts,
     entry,
     formula,
@@ -54,6 +56,8 @@ from sheetgen.workbook.layout import Cell, Emphasis, Layout, Rule, Tab, Value
 _WORDS = "book_word"
 """Section of the texts that show the code words of lists."""
 _SETTING_WIDTHS = (29, 30, 110)
+_LINE_HEIGHT = 20.0
+"""Of a line of a table [points]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +137,9 @@ def _lines(texts: Texts, book: ClassBook) -> dict[str, list[dict[str, Any]]]:
     for pair, said in first_pair_check(texts, book).items():
         live = {"measurer_name": names[pair.measurer], "participant_name": names[pair.participant]}
         pairs.append({**asdict(pair), **live, "check": said})
-    return {"roster": [asdict(person) for person in book.people], "calipers": calipers, "pairs": pairs}
+    checked = first_roster_check(texts, book)
+    people = [{**asdict(person), "check": checked[person.student_id]} for person in book.people]
+    return {"roster": people, "calipers": calipers, "pairs": pairs}
 
 
 def _rule(drawing: _Drawing, column: Entry, section: str, condition: str = "") -> Rule:
@@ -148,6 +154,12 @@ def _rule(drawing: _Drawing, column: Entry, section: str, condition: str = "") -
     if column.kind in ("number", "block", "whole"):
         kind = "whole" if column.kind == "whole" else "decimal"
         return number_rule(texts, kind, column.least, column.most, title, prompt.rstrip("."))
+    source = {"person": "ids", "caliper": "issued"}.get("person" if key == "partner" else column.kind)
+    if source:
+        # A partner who joins later may be typed already.
+        error = texts["book_pair.caliper_error" if source == "issued" else "book_pair.person_error"]
+        listed = f"={drawing.places.column(source)}"
+        return Rule("list", title, prompt, error, formula=listed, refuses=key != "partner")
     if condition:
         error = texts[f"book_{section}.{column.kind}_error"]
         return Rule("custom", title, prompt, error, formula=f"={condition}")
@@ -165,11 +177,6 @@ def _condition(places: Places, table: Table, column: Entry, row: int) -> str:
     if column.kind == "step":
         # Not a list: where a comma is the decimal sign, choosing 0.5 from one would enter a text or a date.
         return f"OR({','.join(f'{cell}={step:g}' for step in DIVISIONS)})"
-    if column.kind == "caliper":
-        return f"ISNUMBER(MATCH(TRIM({cell}),{places.column('issued')},0))"
-    if column.kind == "person":
-        other = absolute(row, table.at("participant" if column.key == "measurer" else "measurer"))
-        return f"AND(ISNUMBER(MATCH(TRIM({cell}),{places.column('ids')},0)),TRIM({cell})<>TRIM({other}))"
     return ""
 
 
@@ -197,7 +204,8 @@ def _class_tab(drawing: _Drawing) -> Tab:
         cells += [label(row, 0, texts[f"book_setting.{key}"], "label"), label(row, 2, hint, "hint")]
         heights.append((row, max(22.0, height_for(lines_needed(hint, _SETTING_WIDTHS[2], indent=1)))))
     for row, setting in enumerate(SETTINGS, start=FIRST_ROW):
-        shape, value = _shape(setting), _shown(texts, setting, values[setting.key])
+        shape = "entry_number" if setting.numeric else "entry_text"
+        value = _shown(texts, setting, values[setting.key])
         cells.append(entry(row, 1, setting.key, _rule(drawing, setting, "setting"), shape, value))
     cells.append(label(FIRST_ROW + len(SETTINGS), 1, book.class_code, "text", "class_code", named=True))
     headings = [texts[f"book_setting.{word}"] for word in ("what", "entry", "hint")]
@@ -209,6 +217,7 @@ def _table_tab(drawing: _Drawing, table: Table) -> Tab:
     """A tab with one line a record."""
     places = drawing.places
     lines, rows, check = drawing.lines[table.key], places.rows[table.key], table.at("check")
+    lined = len(lines) + PRINTED_SPARE
     cells: list[Cell] = []
     for index, values in zip(range(rows), chain(lines, repeat({})), strict=False):
         row = FIRST_ROW + index
@@ -221,19 +230,25 @@ def _table_tab(drawing: _Drawing, table: Table) -> Tab:
             name = f"{table.line}_{index + 1}_{column.key}"
             rule = _rule(drawing, column, table.line, _condition(places, table, column, row))
             value = _shown(places.texts, column, values.get(column.field or column.key))
-            cells.append(Cell(row, at, "entry", value, name=name, format=_shape(column), rule=rule))
+            shape = ("entry_line" if index < lined else "open") + ("_number" if column.numeric else "_text")
+            cells.append(Cell(row, at, "entry", value, name=name, format=shape, rule=rule))
     # The row goes along with the cell, the column does not.
     column_letter, _, row_number = absolute(FIRST_ROW, check).rpartition("$")
     wanted = f'={column_letter}{row_number}<>""'
     emphasis = Emphasis(FIRST_ROW, check, FIRST_ROW + rows - 1, check, wanted, "wanted")
     headings = [places.texts[f"book_{table.line}.{column.key}"] for column in table.columns]
     tab = _tab(drawing, table.key, headings, cells, [column.width for column in table.columns])
-    printed = 0 if table.key == "calipers" else FIRST_ROW + len(lines) + PRINTED_SPARE
-    return replace(tab, emphases=(emphasis,), printed_rows=printed)
-
-
-def _shape(column: Entry) -> str:
-    return "entry_number" if column.numeric else "entry_text"
+    # A longer list that is pasted gets its grid at once, and ten lines below it.
+    first, last = FIRST_ROW + lined, FIRST_ROW + rows - 1
+    below = f"=COUNTA($A{first - PRINTED_SPARE + 1}:$A${last + 1})>0"
+    grid = Emphasis(first, 0, last, table.width - 1, below, "grid")
+    heights = ((row, _LINE_HEIGHT) for row in range(FIRST_ROW, last + 1))
+    return replace(
+        tab,
+        heights=(*tab.heights, *heights),
+        emphases=(emphasis, grid),
+        printed_rows=FIRST_ROW + lined,
+    )
 
 
 def _counts(drawing: _Drawing) -> dict[str, Counts]:
@@ -257,7 +272,7 @@ def _tab(
     drawing: _Drawing, key: str, headings: Sequence[str], cells: Sequence[Cell], widths: Sequence[float]
 ) -> Tab:
     cells = [
-        *tab_head(drawing.places, key, _counts(drawing)[key]),
+        *tab_head(drawing.places, key, _counts(drawing)[key], len(widths)),
         *heading_row(HEADING_ROW, headings),
         *cells,
     ]
@@ -266,7 +281,7 @@ def _tab(
         drawing.places.texts[f"book_tab.{key}"],
         tuple(sorted(cells, key=attrgetter("row", "column"))),
         tuple(widths),
-        heights=((HEADING_ROW, 32.0),),
+        heights=(*BAR_HEIGHTS, (HEADING_ROW, 34.0)),
         freeze=(FIRST_ROW, 0),
         landscape=True,
         first_entry=(FIRST_ROW, 0),

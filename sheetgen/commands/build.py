@@ -42,6 +42,7 @@ from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import (
     HANDED_OUT,
     HANDED_OUT_FOLDER,
+    lock_file,
     make_folder,
     read_if_there,
     sha256_of,
@@ -68,6 +69,11 @@ from sheetgen.workbook.render import Master, master_of, stamped
 _TOLD_ELSEWHERE = ("class-book-unpaired", "class-book-check-missing")
 """The one in a sentence of its own; the other on the tab Calipers: most classes would hear it every time."""
 
+
+_OPEN = (
+    "{book}: another program has it open ({lock} beside it); expected one that is saved and closed. What was "
+    "typed and not saved yet is in no sheet: save it there, and build again."
+)
 
 _SITES_NAMED = 4
 """Sites that the name of a spare sheet lists; of more it says how many."""
@@ -197,7 +203,7 @@ def build_sheets(
     record. A file whose bytes are not the ones on record is never rewritten; it is named. Pairs made just now
     for people without one are written into the class book, so that the next session has the same.
     """
-    harvest = harvested(folder)
+    harvest, lock = harvested(folder), lock_file(folder.book)
     secret = _secret_of(folder, harvest.book)
     whole = coded(folder, harvest.book, secret)
     book = without_leavers(whole)
@@ -235,6 +241,7 @@ def build_sheets(
         stale=() if only else stale_sheets(folder, records, wanted, session),
         notes=(
             *notes,
+            *([_OPEN.format(book=folder.book, lock=lock)] if lock else []),
             *_notes(folder, harvest, records),
             *_under_18_notes(folder, book, press.protocols),
             *partners_without(book, press.secret, records, only, session),

@@ -3,7 +3,7 @@
 import contextlib
 import random
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
@@ -19,15 +19,13 @@ from sheetgen.commands.new import new_class
 from sheetgen.commands.read import ReadSummary, read_returned
 from sheetgen.errors import FolderError
 from sheetgen.protocols.names import (
-    FILLED_IN,
     entry_names,
-    live_names,
     own_decimals,
     own_steps,
     sex_words,
 )
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.protocols.recalculation import is_ready, live_values, recalculate
+from sheetgen.protocols.recalculation import live_values, recalculate, stored_results
 from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings
 from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.layout import Layout, Value
@@ -98,21 +96,6 @@ def with_own_working(protocol: Protocol, settings: SheetSettings, entries: Entri
         if not isinstance(value := live[answers], str)
     }
     return {**entries, **own}
-
-
-def stored_results(
-    protocol: Protocol, settings: SheetSettings, entries: Mapping[str, Value]
-) -> dict[str, Value]:
-    """Return the live results a spreadsheet program would store for these entries, by cell name."""
-    number = re.compile(r"(reading|own|length)_.*|.*_(mm|kg|years)")
-    seen = {
-        name: None if isinstance(value, str) and number.fullmatch(name) else value
-        for name, value in entries.items()
-    }
-    results = recalculate(protocol, settings, seen)
-    ready = "yes" if is_ready(protocol, settings, {**FILLED_IN, **seen}, results) else "no"
-    live = {**live_values(results), "ready": ready}
-    return {name: live[name] for name in live_names(protocol)}
 
 
 def _number(entries: Entries, name: str) -> float:

@@ -5,6 +5,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 from sheetgen.class_folder.decisions import (
@@ -21,9 +22,10 @@ from sheetgen.class_folder.records import CopyRecord
 from sheetgen.class_folder.scores import load_scores
 from sheetgen.errors import FolderError
 from sheetgen.returned.corrections import number_in
-from sheetgen.returned.incoming import PACKAGES, open_returned
+from sheetgen.returned.incoming import PACKAGES, Incoming, open_returned
 from sheetgen.returned.one_file import attempts_from
-from sheetgen.returned.whose import on_record
+from sheetgen.returned.typed_in import forms_in, with_typed_forms
+from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.review.taking_over import not_taken_over
 
 _OF_SESSION = re.compile(r"(?:returned|results|review|sheets)/session-([1-9]\d?)(?!\d)")
@@ -163,13 +165,13 @@ def _number(folder: ClassFolder, path: Path) -> int:
 
 def _sessions(folder: ClassFolder, before: str) -> dict[int, _Session]:
     """Every session there is something of, and whether the last file of it goes."""
-    days = arrival_days(folder)
+    days, known = arrival_days(folder), on_record(folder)
     scores = load_scores(folder)
     numbers = {_number(folder, path) for path in _files(folder.root)} | {one.session for one in scores}
     sessions = {number: _Session(number) for number in sorted(numbers - {0})}
     for session in sessions.values():
         for path in _files(folder.returned(session.number)):
-            read = _days_of(folder, path, session.number, days)
+            read = _days_of(folder, path, session.number, days, known)
             if not read:
                 session.loose.append(path)
             elif "" in read:
@@ -186,14 +188,24 @@ def _sessions(folder: ClassFolder, before: str) -> dict[int, _Session]:
     return sessions
 
 
-def _days_of(folder: ClassFolder, path: Path, session: int, days: Mapping[str, str]) -> list[str]:
+def _days_of(
+    folder: ClassFolder, path: Path, session: int, days: Mapping[str, str], known: OnRecord
+) -> list[str]:
     """The day each file in a file was first read, empty where it never was; nothing of a side-file."""
     label = path.relative_to(folder.returned(session)).as_posix()
     if path.is_symlink() or any(step.lower().endswith(PACKAGES) for step in label.split("/")[:-1]):
         return []
     with open_returned(path, label) as came:
-        contents = [data for data in (one.read() for one in came.files) if isinstance(data, bytes)]
-    return [days.get(sha256_of(data), "") for data in contents]
+        digests = [(one, sha256_of(data)) for one in came.files if isinstance(data := one.read(), bytes)]
+        return [day for one, digest in digests for day in _days_read(one, days.get(digest, ""), days, known)]
+
+
+def _days_read(file: Incoming, day: str, days: Mapping[str, str], known: OnRecord) -> list[str]:
+    """The day of a file, or of each form that was typed into it."""
+    forms = None if day else forms_in(file, known)
+    if forms is None:
+        return [day]
+    return [days.get(sha256_of(data), "") for form in forms if isinstance(data := form.read(), bytes)]
 
 
 def _goes(
@@ -232,7 +244,9 @@ def _sheets_in(folder: ClassFolder, number: int, paths: Iterable[Path]) -> Itera
     place, known = folder.returned(number), on_record(folder)
     for path in paths:
         with open_returned(path, path.relative_to(place).as_posix()) as came:
-            attempts = attempts_from(came.files, known)
+            pairs = zip(attempts_from(came.files, known), came.files, strict=True)
+            read = partial(attempts_from, known=known)
+            attempts = [attempt for attempt, _ in with_typed_forms(pairs, known, read)]
         yield from (attempt.record for attempt in attempts if attempt.record is not None)
 
 

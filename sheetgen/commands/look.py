@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from datetime import date
 from difflib import get_close_matches
+from functools import partial
 from pathlib import Path
 
 from sheetgen.class_book.book import class_language, delete_reminder, load_book
@@ -11,8 +12,9 @@ from sheetgen.class_folder.folder import ClassFolder, find_class_folder, open_cl
 from sheetgen.errors import SheetgenError, UsageError
 from sheetgen.finding import FindingKind
 from sheetgen.returned.attempt import Attempt
-from sheetgen.returned.incoming import is_bundle, open_returned
-from sheetgen.returned.one_file import attempt_of, attempt_of_incoming
+from sheetgen.returned.incoming import LARGEST_FILE, Incoming, file_bytes, is_bundle, open_returned
+from sheetgen.returned.one_file import attempt_of, attempt_of_incoming, attempts_from
+from sheetgen.returned.typed_in import with_typed_forms
 from sheetgen.returned.whose import on_record
 from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import DEFAULT_LANGUAGE
@@ -44,11 +46,13 @@ def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Att
         known = on_record(folder)
         if is_bundle(path):
             with open_returned(path, str(path)) as came:
-                looked = [attempt_of_incoming(one, known) for one in came.files]
+                looked = [(attempt_of_incoming(one, known), one) for one in came.files]
         else:
-            looked = [attempt_of(path, str(path), known)]
+            file = Incoming(str(path), partial(file_bytes, path, LARGEST_FILE))
+            looked = [(attempt_of(path, str(path), known), file)]
         language = class_language(folder)
-        attempts += [(one, language) for one in looked]
+        read = partial(attempts_from, known=known)
+        attempts += [(one, language) for one, _ in with_typed_forms(looked, known, read)]
     return tuple(attempts)
 
 

@@ -42,8 +42,9 @@ from sheetgen.returned.came_back import Awaited, Unusable, awaited, unusable_fil
 from sheetgen.returned.corrections import files_answered
 from sheetgen.returned.incoming import Incoming, file_bytes, files_below, open_returned
 from sheetgen.returned.one_file import attempts_from, refused_attempt
+from sheetgen.returned.typed_in import with_typed_forms
 from sheetgen.returned.which_counts import Arrival, told_apart, with_answers
-from sheetgen.returned.whose import on_record
+from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.review.rows import Reviewed
 from sheetgen.review.taking_over import harvest_review, redraw_review
 from sheetgen.sheet.student import counts_as_under_18
@@ -136,7 +137,7 @@ def read_returned(
         claims=claims_of(book),
     )
     read = partial(attempts_from, known=known, executor=executor)
-    found, strays, passed_over = _found(folder, session, read, progress)
+    found, strays, passed_over = _found(folder, session, read, known, progress)
     days = first_seen(folder, [attempt.sha256 for came in found.values() for attempt, _ in came], today)
     by_session = _settled(found, book, days, harvested.journal)
     attempts = [*named_by_copy(refused, {}, by_session[session]), *by_session[session]]
@@ -218,6 +219,7 @@ def _found(
     folder: ClassFolder,
     session: int,
     read: Callable[..., list[Attempt]],
+    known: OnRecord,
     progress: Callable[[int, int], None] | None,
 ) -> tuple[dict[int, _Found], list[Attempt], int]:
     """Every file that came back by the session it counts for, whatever folder it lies in; and in the folder
@@ -234,7 +236,8 @@ def _found(
     for number in sorted({session, *numbers}):
         with open_returned(folder.returned(number)) as came:
             attempts = read(came.files, progress=progress if number == session else None)
-            for attempt, file in zip(attempts, came.files, strict=True):
+            pairs = zip(attempts, came.files, strict=True)
+            for attempt, file in with_typed_forms(pairs, known, read):
                 if attempt.record is None or attempt.record.session == number:
                     own[number].append((attempt, file))
                 else:

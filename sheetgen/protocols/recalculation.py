@@ -1,6 +1,7 @@
 """Recompute everything that follows from the entries of one sheet, from the raw readings alone."""
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -10,6 +11,7 @@ from sheetgen.protocols.names import (
     ANSWERS,
     CONFIRM_WORDS,
     DATA_SOURCE_WORDS,
+    FILLED_IN,
     FORMER_LEFT_OUT,
     LEFT_OUT,
     MAJORITY,
@@ -21,6 +23,7 @@ from sheetgen.protocols.names import (
     TEXT_ENTRIES,
     change_words,
     entry_names,
+    live_names,
     midpoints_of,
     not_taken_names,
     own_steps,
@@ -146,6 +149,21 @@ def live_values(results: Results) -> dict[str, float | str]:
         values[f"third_{site.site}"] = site.third_needed
         values[f"again_{site.site}"] = "yes" if site.measure_again else "no"
     return {name: "" if value is None else value for name, value in values.items()}
+
+
+def stored_results(
+    protocol: Protocol, settings: SheetSettings, entries: Entries
+) -> dict[str, str | float | None]:
+    """Return the live results a spreadsheet program would store for these entries, by cell name."""
+    number = re.compile(r"(reading|own|length)_.*|.*_(mm|kg|years)")
+    seen = {
+        name: None if isinstance(value, str) and number.fullmatch(name) else value
+        for name, value in entries.items()
+    }
+    results = recalculate(protocol, settings, seen)
+    ready = "yes" if is_ready(protocol, settings, {**FILLED_IN, **seen}, results) else "no"
+    live = {**live_values(results), "ready": ready}
+    return {name: live[name] for name in live_names(protocol)}
 
 
 def is_ready(protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results) -> bool:

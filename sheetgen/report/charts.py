@@ -1,8 +1,9 @@
 """Native charts of the report: they follow the cells that they show."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from xlsxwriter.utility import quote_sheetname, xl_range_abs
@@ -10,12 +11,17 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from sheetgen.report.page import Chart, Heading, Texts, Value
+from sheetgen.texts.templates import read_template, style_tables
 
-_INK = "#22312C"
-_BAR = "#5A6B64"
-_LINES = (("#8A3B12", "dash"), ("#1F5FA8", "solid"), ("#8A3B12", "round_dot"))
+_LINES = (("line_1", "dash"), ("line_2", "solid"), ("line_1", "round_dot"))
 """Colour and dashes."""
 _SCATTERS_A_ROW = 4
+
+
+@lru_cache(maxsize=1)
+def _colours() -> Mapping[str, str]:
+    return style_tables(read_template("style.toml"))[1]
+
 
 _GAP_PIXELS = 8
 """Between neighbours."""
@@ -99,23 +105,25 @@ def _drawn(workbook: Workbook, chart: Chart, area: Area) -> Any:
             **look,
         }
 
-    look: dict[str, Any] = {"fill": {"color": _BAR}, "gap": 60}
+    colours = _colours()
+    look: dict[str, Any] = {"fill": {"color": colours["bar"]}, "gap": 60}
     if chart.kind == "scatter":
-        dot = {"color": _BAR}
+        dot = {"color": colours["bar"]}
         look = {"marker": {"type": "circle", "size": 4, "fill": dot, "border": dot}}
     elif chart.reach is not None:
         cells = f"={quote_sheetname(area.tab)}!{xl_range_abs(first, chart.reach, last, chart.reach)}"
         ends = {"type": "custom", "plus_values": cells, "minus_values": cells}
-        look["y_error_bars"] = {**ends, "line": {"color": _INK, "width": 1.5}}
+        look["y_error_bars"] = {**ends, "line": {"color": colours["ink"], "width": 1.5}}
     else:
         digits = {"num_format": "0.0"} if area.headings[chart.numbers].format == "result_1" else {}
-        look["data_labels"] = {"value": True, "font": {"color": _INK, "name": "Arial", "size": 10}, **digits}
+        font = {"color": colours["ink"], "name": "Arial", "size": 10}
+        look["data_labels"] = {"value": True, "font": font, **digits}
     drawn = workbook.add_chart({"type": chart.kind})
     drawn.add_series(series(chart.numbers, **look))
     apart = bool(chart.lines) and chart.kind != "scatter"
     lines = workbook.add_chart({"type": "line"}) if apart else drawn
     for column, (color, dash) in zip(chart.lines, _LINES, strict=False):
-        style = {"color": color, "width": 1.75 if apart else 1.5, "dash_type": dash}
+        style = {"color": colours[color], "width": 1.75 if apart else 1.5, "dash_type": dash}
         lines.add_series(series(column, line=style, marker={"type": "none"}))
     if apart:
         drawn.combine(lines)
@@ -124,7 +132,7 @@ def _drawn(workbook: Workbook, chart: Chart, area: Area) -> Any:
 
 def _dress(drawn: Any, chart: Chart, area: Area) -> None:
     """Give a chart its title, legend and axes."""
-    font = {"color": _INK, "name": "Arial", "size": area.font_size}
+    font = {"color": _colours()["ink"], "name": "Arial", "size": area.font_size}
     named = {"name_font": {**font, "bold": False}, "num_font": font}
     drawn.set_title(
         {"name": chart.title, "name_font": {**font, "size": area.font_size + 2}, "overlay": False}
@@ -136,7 +144,7 @@ def _dress(drawn: Any, chart: Chart, area: Area) -> None:
     y_axis: dict[str, Any] = {
         "name": numbers.text,
         **named,
-        "major_gridlines": {"visible": True, "line": {"color": "#D9DEDB", "width": 0.5}},
+        "major_gridlines": {"visible": True, "line": {"color": _colours()["grid"], "width": 0.5}},
         "num_format": "0" if numbers.format == "text" else "0.0",
     }
     if chart.kind == "bar":

@@ -1,7 +1,6 @@
 """How the tabs of the report are written: texts as texts, one page wide, quiet."""
 
 import io
-import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -16,7 +15,7 @@ from xlsxwriter.worksheet import Worksheet
 
 from sheetgen.report.charts import ROW_PIXELS, Area, Place, add_charts, places, rows_taken
 from sheetgen.report.page import Heading, Page, Section, Texts, Value, writable_text
-from sheetgen.texts.templates import read_template
+from sheetgen.texts.templates import read_template, style_tables
 from sheetgen.workbook.packages import with_language
 
 POINTS_A_LINE = 13.5
@@ -36,8 +35,6 @@ _LARGE = 1.6
 
 _LONGEST_TEXT = 1000
 """Longer texts are cut in the report; the CSV files hold them whole."""
-
-_ROW_LINE = "#B9C2BE"
 
 Formats = Mapping[str, Format]
 
@@ -67,10 +64,8 @@ def formats_of(workbook: Workbook) -> Formats:
 
 @lru_cache(maxsize=1)
 def _style() -> dict[str, dict[str, object]]:
-    style = tomllib.loads(read_template("style.toml"))
-    base = style.pop("base")
-    tables = {word: {**base, **table} for word, table in style.items()}
-    row = {"valign": "top", "bottom": 1, "bottom_color": _ROW_LINE, "font_size": 10}
+    tables, colours = style_tables(read_template("style.toml"))
+    row = {"valign": "top", "bottom": 1, "bottom_color": colours["row_line"], "font_size": 10}
     large = {"font_size": 16}
     tables["wall"] = tables["text"] | large
     for word in ("wrap", "label", "text", "result_1", "result_2", "result_4"):

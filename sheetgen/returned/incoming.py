@@ -30,7 +30,7 @@ from sheetgen.workbook.read.bounded_zip import (
     unique_label,
 )
 
-_LARGEST_FILE = 20_000_000
+LARGEST_FILE = 20_000_000
 """Bytes; a sheet has some 30,000, with pictures pasted in some millions."""
 _LARGEST_INNER = 200_000_000
 _MOST_HELD = 300_000_000
@@ -348,7 +348,7 @@ def _of_file(disk: _OnDisk, path: Path | Finding, steps: _Steps) -> Iterator[_Fo
     except OSError as fault:
         yield _unread(label, file_finding(fault))
         return
-    file = Incoming(label, partial(file_bytes, path, _LARGEST_FILE), time)
+    file = Incoming(label, partial(file_bytes, path, LARGEST_FILE), time)
     if is_side_file(steps, head):
         yield None
     elif begins_as_bundle(head):
@@ -411,7 +411,7 @@ def _of_entry(
         yield _unread(label, LINK)
         return
     notes = (Finding("file-name-climbs", {"name": label_of([name])[:120]}),) if climbs(name) else ()
-    read = partial(unpacked, archive.read, entry, _LARGEST_FILE)
+    read = partial(unpacked, archive.read, entry, LARGEST_FILE)
     file = Incoming(label, read, _time_of(entry), in_bundle=True, notes=notes)
     if isinstance(head, Finding) or not begins_as_bundle(head):
         yield file

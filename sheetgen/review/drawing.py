@@ -7,12 +7,14 @@ from functools import partial
 from sheetgen.class_folder.decisions import CONFIRM_WORDS, EMPTY_WORD, FILE_WORDS
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.cells import (
+    BAR_HEIGHTS,
     heading_row,
     height_for,
     label,
     lines_needed,
     number_rule,
     text_rule,
+    title_bar,
     words_rule,
 )
 from sheetgen.workbook.layout import Layout, Rule, Tab, Value
@@ -152,8 +154,7 @@ def _tab(texts: Texts, key: str, rows: Sequence[ReviewRow], entries: Sequence[st
     columns = TABS[key]
     headings = [texts[f"review_column.{column.key}"] for column in columns]
     cells = [
-        label(0, 0, texts[f"review_tab.{key}"], "title"),
-        label(1, 0, texts[f"review_line.{key}"], "step"),
+        *title_bar(texts[f"review_tab.{key}"], texts[f"review_line.{key}"], len(columns)),
         *heading_row(HEADING_ROW, headings),
     ]
     spare = max(CORRECTION_ROWS - len(rows), CORRECTION_ROWS // 5) if key == "corrections" else 0
@@ -181,13 +182,13 @@ def _tab(texts: Texts, key: str, rows: Sequence[ReviewRow], entries: Sequence[st
         cells.sort(key=lambda cell: (cell.row, cell.column))
     widths = (*shown, 0) if key == "corrections" else shown
     tallest = max(map(partial(lines_needed, bold=True), headings, shown))
-    heights = [(HEADING_ROW, height_for(tallest))]
+    heights = [*BAR_HEIGHTS, (HEADING_ROW, height_for(tallest))]
     heights += [(FIRST_ROW + index, _height(columns, row)) for index, row in enumerate(rows)]
     first = next(number for number, column in enumerate(columns) if column.is_entry)
     return Tab(
         key, texts[f"review_tab.{key}"], tuple(cells), widths, tuple(heights),
         freeze=(FIRST_ROW, 0), landscape=True, first_entry=(FIRST_ROW, first),
-        filtered=HEADING_ROW,
+        repeat=HEADING_ROW, filtered=HEADING_ROW,
     )  # fmt: skip
 
 

@@ -1,17 +1,18 @@
-"""What is printed: pages of rows one below the other, and the paper forms of a session, one page a sheet, to
-fill by hand and to type from afterwards.
+"""What is printed: pages of rows one below the other, and the paper forms of a session, two pages a sheet:
+one to fill by hand and to type from afterwards, and behind it one with care and practice readings.
 
 Codes only, no names. Practice readings stand on every form and no form asks who uses them, so that all papers
 look alike.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate, chain, zip_longest
 
 from sheetgen.protocols.names import PRACTISED, ROUNDS, listed_words, reading_name, sex_words, start_entries
-from sheetgen.protocols.protocol import Protocol
+from sheetgen.protocols.protocol import Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
+from sheetgen.sheet.reference_tabs import small_image
 from sheetgen.texts.languages import shown_number
 from sheetgen.workbook.cells import Texts, label, text_pixels
 from sheetgen.workbook.layout import Layout, Tab, Value
@@ -31,17 +32,21 @@ _PADDING = 12
 FORMS_A_TAB = 500
 """The file format takes about a thousand page breaks a tab."""
 
-SMALLEST_ROW = 26.0
-"""A row to write in: 9.2 mm [points]."""
+SMALLEST_ROW = 24.5
+"""A row to write in [points]: 8.1 mm at the largest scale."""
 
-_WIDTHS = (130, 82, 82, 72, 72, 82, 90)
+_WIDTHS = (122, 60, 74, 74, 66, 66, 74, 74)
 """Of the columns [px at 100 %]; together PAGE_WIDTH."""
-_GRID = ("site", "round_1", "round_2", "difference", "third_needed", "round_3", "not_taken")
+_GRID = ("site", "fold", "round_1", "round_2", "difference", "third_needed", "round_3", "not_taken")
+_SITE_ROW = 36.0
+"""Two lines, and the figure beside them [points]."""
 _RULES = ("circuit", "third", "scale")
 _CARE = ("choice", "worry", "screen", "quiet", "hygiene", "gentle")
-_FIELD_HEIGHT = 20.0
-_LINE_HEIGHT = 12.0
-_TEXT_POINTS = 9.0
+_LINE_HEIGHT = 14.5
+_TEXT_POINTS = 11.0
+"""More than 10 on paper, at the largest scale."""
+_ACROSS = {"paper_field": 2}
+"""Format word to the columns that it spans."""
 
 PaperCell = tuple[int, Value, str]
 """Column, value, format word."""
@@ -49,10 +54,11 @@ PaperCell = tuple[int, Value, str]
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row: its height [points] and its fixed cells."""
+    """One row: its height [points] and its fixed cells; the site whose small figure stands in the second."""
 
     height: float
     cells: tuple[PaperCell, ...] = ()
+    site: Site | None = None
 
 
 def printed_tab(
@@ -60,7 +66,7 @@ def printed_tab(
 ) -> Tab:
     """Return a tab of rows one below the other; widths in pixels, breaks before these rows."""
     cells = [
-        label(number, column, value, format)
+        replace(label(number, column, value, format), across=_ACROSS.get(format, 1))
         for number, row in enumerate(rows)
         for column, value, format in row.cells
     ]
@@ -144,37 +150,49 @@ def paper_forms_layout(forms: Sequence[PaperForm], language: str, texts: Texts) 
     """
     if not forms:
         raise ValueError("no form to print")
-    pages = [_page(form, number, len(forms), texts) for number, form in enumerate(forms, start=1)]
+    pages = [page for at, form in enumerate(forms, start=1) for page in _pages(form, at, len(forms), texts)]
     title = texts["paper.title"]
     head = Row(20.0, ((0, title, "paper_title"),))
     scale = min(scale_for((head.height, *(row.height for row in page))) for page in pages)
     tabs = []
-    for number, first in enumerate(range(0, len(pages), FORMS_A_TAB), start=1):
-        part = pages[first : first + FORMS_A_TAB]
+    for number, first in enumerate(range(0, len(pages), 2 * FORMS_A_TAB), start=1):
+        part = pages[first : first + 2 * FORMS_A_TAB]
+        rows = [head, *chain(*part)]
         tab_title = texts["paper.tab"] if number == 1 else f"{texts['paper.tab']} {number}"
         breaks = [*accumulate(map(len, part), initial=1)][1:-1]
-        tabs.append(printed_tab(f"forms_{number}", tab_title, [head, *chain(*part)], _WIDTHS, scale, breaks))
+        tab = printed_tab(f"forms_{number}", tab_title, rows, _WIDTHS, scale, breaks)
+        drawn = (small_image(row.site, at, 1, texts) for at, row in enumerate(rows) if row.site is not None)
+        images = (replace(image, x_offset=5, y_offset=6) for image in drawn if image is not None)
+        tabs.append(replace(tab, images=tuple(images)))
     return Layout(title, texts["paper.subject"], language, tuple(tabs), page_text=texts["sheet.page"])
 
 
-def _page(form: PaperForm, number: int, count: int, texts: Texts) -> list[Row]:
+def _pages(form: PaperForm, number: int, count: int, texts: Texts) -> tuple[list[Row], list[Row]]:
+    """The page to write on, and the one with care and practice readings."""
     settings = form.settings
     tolerance = shown_number(settings.tolerance, texts) + texts[f"about.tolerance_{settings.tolerance_kind}"]
     rules = (texts[f"paper.rule_{name}"].format(tolerance=tolerance) for name in _RULES)
-    second = {0: "second", 2: "second_zero", 4: "second_from"}
-    labels = ((at, texts[f"paper.{name}"], "paper_wrapped") for at, name in second.items())
-    return [
+    second = {0: "second", 2: "second_zero"}
+    labels = [(at, texts[f"paper.{name}"], "paper_wrapped") for at, name in second.items()]
+    labels.append((4, texts["paper.second_from"], "paper_field"))
+    front = [
         *_head(form, number, count, texts),
         *_fields(form, texts),
         _GAP,
         *_grid(form.protocol, texts),
         _GAP,
-        Row(30.0, (*labels, *((at, "", "paper_box") for at in (1, 3, 5, 6)))),
+        Row(34.0, (*labels, *((at, "", "paper_box") for at in (1, 3, 6, 7)))),
         _GAP,
         *_lines(texts["paper.rules"], rules),
+    ]
+    code, page, *_ = _head(form, number, count, texts)[0].cells
+    back = [
+        Row(21.0, (code, page)),
         *_lines(texts["paper.care"], (texts[f"paper.care_{name}"] for name in _CARE)),
+        _GAP,
         *_practice(form, texts),
     ]
+    return front, back
 
 
 def _head(form: PaperForm, number: int, count: int, texts: Texts) -> list[Row]:
@@ -185,7 +203,7 @@ def _head(form: PaperForm, number: int, count: int, texts: Texts) -> list[Row]:
     caliper = broken(_caliper_words(form, texts), LINE_WIDTH, 10.0)
     page = texts["paper.form"].format(number=number, count=count)
     return [
-        Row(21.0, ((0, texts["paper.sheet"].format(**words), "paper_code"), (5, page, "paper_line"))),
+        Row(21.0, ((0, texts["paper.sheet"].format(**words), "paper_code"), (6, page, "paper_line"))),
         *(Row(15.0, ((0, line, "paper_label"),)) for line in who),
         *(Row(15.0, ((0, line, "paper_line"),)) for line in caliper),
     ]
@@ -203,53 +221,55 @@ def _caliper_words(form: PaperForm, texts: Texts) -> str:
 def _fields(form: PaperForm, texts: Texts) -> list[Row]:
     """What is written down once, two a row; only what the sheet asks for."""
     asked = start_entries(form.protocol)
-    once = {"age_years": "age", "sex_equation": "equation", "mass_kg": "mass"}
+    once = {"age_years": "age", "mass_kg": "mass"}
     names = ["own_id", "participant_id"] if form.spare else []
-    names += ["date", "initials", "zero_today", "participant_today", "side"]
+    names += ["date", "initials", "zero_today", "participant_today", "side", "care_read"]
     names += [name for entry, name in once.items() if entry in asked]
     names += [""] * (len(names) % 2)
+    # Its words need the whole row.
+    names += ["equation", ""] if "sex_equation" in asked else []
     for part in ("upper_arm", "thigh"):
         if f"length_{part}_cm" in asked:
             names += [f"length_{part}", f"midpoint_{part}"]
     words = {
         "side": listed_words("side"),
         "equation": sex_words(form.protocol),
+        "care_read": listed_words("cautions_confirmed"),
     }
     fields = [(name, words.get(name, ())) for name in names]
     return [
-        Row(_FIELD_HEIGHT, (*_field(*left, (0, 1, 1), texts), *_field(*right, (3, 5, 4), texts)))
+        Row(SMALLEST_ROW, (*_field(*left, 0, texts), *_field(*right, 4, texts)))
         for left, right in zip(fields[::2], fields[1::2], strict=True)
     ]
 
 
-def _field(name: str, words: Sequence[str], places: tuple[int, int, int], texts: Texts) -> list[PaperCell]:
-    """What is asked for, and the words to tick or a box to write in; places: columns of label, box, words."""
+def _field(name: str, words: Sequence[str], column: int, texts: Texts) -> list[PaperCell]:
+    """What is asked for, and behind it the words to tick or a box to write in."""
     if not name:
         return []
-    label_at, box_at, words_at = places
     ticks = "   ".join(texts["paper.tick"].format(word=texts[f"word.{word}"]) for word in words)
-    answer = (words_at, ticks, "paper_choice") if words else (box_at, "", "paper_box")
-    # Shrunk where the next cell is taken; else it reaches over it.
-    shape = "paper_field" if answer[0] == label_at + 1 else "paper_label"
-    return [(label_at, texts[f"paper.{name}"], shape), answer]
+    answer = (column + 2, ticks, "paper_choice") if words else (column + 2, "", "paper_box")
+    return [(column, texts[f"paper.{name}"], "paper_field"), answer]
 
 
 def _grid(protocol: Protocol, texts: Texts) -> list[Row]:
     heading = tuple((at, texts[f"paper.{name}"], "paper_heading") for at, name in enumerate(_GRID))
-    boxes = tuple((at, "", "paper_box") for at in (1, 2, 3, 5, 6))
-    asked = (4, texts["paper.circle"], "paper_circle")
-    rows = [
-        Row(SMALLEST_ROW, ((0, site.title, "paper_site"), *boxes[:3], asked, *boxes[3:]))
-        for site in protocol.sites
-    ]
+    boxes = tuple((at, "", "paper_box") for at in (1, 2, 3, 4, 6, 7))
+    asked = (5, texts["paper.circle"], "paper_circle")
+    rows = []
+    for site in protocol.sites:
+        said = f"{site.title}\n{texts[f'sites.{site.direction}']}"
+        rows.append(Row(_SITE_ROW, ((0, said, "paper_site"), *boxes[:4], asked, *boxes[4:]), site))
     key = broken(texts["paper.reasons"], LINE_WIDTH, _TEXT_POINTS)
-    return [Row(28.0, heading), *rows, *(Row(_LINE_HEIGHT + 1, ((0, line, "paper_text"),)) for line in key)]
+    return [Row(40.0, heading), *rows, *(Row(_LINE_HEIGHT + 1, ((0, line, "paper_text"),)) for line in key)]
 
 
 def _lines(heading: str, sentences: Iterable[str]) -> list[Row]:
     """A heading, then each sentence from a new line on, indented below its first."""
-    titles = (heading, *[""] * (len(_WIDTHS) - 1))
+    *before, last = broken(heading, LINE_WIDTH, _TEXT_POINTS, bold=True)
+    titles = (last, *[""] * (len(_WIDTHS) - 1))
     return [
+        *(Row(_LINE_HEIGHT, ((0, line, "paper_label"),)) for line in before),
         Row(_LINE_HEIGHT + 1, tuple((at, title, "paper_part") for at, title in enumerate(titles))),
         *(
             Row(_LINE_HEIGHT, ((0, ("   " if number else "– ") + line, "paper_text"),))
@@ -262,20 +282,20 @@ def _lines(heading: str, sentences: Iterable[str]) -> list[Row]:
 def _practice(form: PaperForm, texts: Texts) -> list[Row]:
     """The invented readings of this sheet. A third stands at every site: whether it is needed is the
     measurer's to find out, here as with a caliper."""
-    names = ("site", "practice_1", "practice_2", "practice_3", "practice_details")
-    titles = [*(texts[f"paper.{name}"] for name in names), "", ""]
-    headings = tuple((at, title, "paper_practice_heading") for at, title in enumerate(titles))
+    names = {0: "site", 2: "practice_1", 3: "practice_2", 4: "practice_3"}
+    titles = [(at, texts[f"paper.{name}"], "paper_practice_heading") for at, name in names.items()]
+    headings = (*titles, (5, texts["paper.practice_details"], "paper_label"))
     details = [name for name in PRACTISED if f"practice_{name}" in form.identity]
-    rows = [*_lines(texts["paper.practice"], ()), Row(_LINE_HEIGHT, headings)]
+    rows = [*_lines(texts["paper.practice"], ()), Row(2 * _LINE_HEIGHT, headings)]
     for site, detail in zip_longest(form.protocol.sites, details):
         cells: list[PaperCell] = []
         if site:
             keys = {number: f"practice_{reading_name(number, site.word)}" for number in ROUNDS}
             cells.append((0, site.title, "paper_text"))
-            cells += [(number, form.identity.get(key), "paper_number") for number, key in keys.items()]
+            cells += [(number + 1, form.identity.get(key), "paper_number") for number, key in keys.items()]
         if detail:
             value = form.identity[f"practice_{detail}"]
             shown = shown_number(value, texts) if isinstance(value, int | float) else texts[f"word.{value}"]
-            cells += [(4, texts[f"paper.detail_{detail}"], "paper_detail"), (6, shown, "paper_text")]
+            cells += [(5, texts[f"paper.detail_{detail}"], "paper_detail"), (7, shown, "paper_text")]
         rows.append(Row(_LINE_HEIGHT, tuple(cells)))
     return rows

@@ -164,7 +164,10 @@ def _start_heights(cells: Sequence[Cell], last: int, texts: Texts) -> dict[int, 
 
 def _entry_row(row: int, name: str, protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[Cell]:
     title, known = texts[f"entry.{name}"], START_ENTRIES[name]
-    cells = [label(row, _LABEL, title, "line_label"), _entry(row, name, protocol, settings, texts)]
+    cells = [
+        label(row, _LABEL, title, "line_label"),
+        start_entry(row, _VALUE, name, protocol, settings, texts),
+    ]
     asked = name not in SELDOM or name in ("side", "zero_2_mm", "caliper_id_2")
     if asked:
         cells.append(next_here(row, _NEXT, name))
@@ -183,16 +186,19 @@ def _entry_row(row: int, name: str, protocol: Protocol, settings: SheetSettings,
     return [*cells, formula(row, _HINT, f"={shown}", hint, "hint", f"hint_{name}")]
 
 
-def _entry(row: int, name: str, protocol: Protocol, settings: SheetSettings, texts: Texts) -> Cell:
+def start_entry(
+    row: int, column: int, name: str, protocol: Protocol, settings: SheetSettings, texts: Texts
+) -> Cell:
+    """Return the entry of a name on Start."""
     title, known = texts[f"entry.{name}"], START_ENTRIES[name]
     if known.words:
         codes = sex_words(protocol) if name == "sex_equation" else known.words
         words = {code: texts[f"word.{code}"] for code in codes}
-        return words_entry(row, _VALUE, name, title, words, texts, FILLED_IN.get(name, ""))
+        return words_entry(row, column, name, title, words, texts, FILLED_IN.get(name, ""))
     if known.limits is not None:
-        return number_entry(row, _VALUE, name, title, texts)
+        return number_entry(row, column, name, title, texts)
     if name == "participant_today":
-        return entry(row, _VALUE, name, text_rule(texts, 12, title, ""), "entry_word")
+        return entry(row, column, name, text_rule(texts, 12, title, ""), "entry_word")
     if name.startswith("caliper_id"):
         # A list in a rule is one text with commas between the words, of at most 255 characters; other words
         # are looked up in the register.
@@ -201,13 +207,13 @@ def _entry(row: int, name: str, protocol: Protocol, settings: SheetSettings, tex
         if not plain or len(",".join(identifiers)) > _INLINE_LIST_LIMIT:
             match = f'MATCH({{{name}}}&"",{{register_identifier_first}}:{{register_identifier_last}},0)'
             rule = Rule("custom", title[:32], "", texts["hint.caliper_id"], formula=f"=ISNUMBER({match})")
-            return entry(row, _VALUE, name, rule, "entry_word")
+            return entry(row, column, name, rule, "entry_word")
         words = {identifier: identifier for identifier in identifiers}
     elif name == "changed_from_round":
         words = {str(number): str(number) for number in ROUNDS}
     else:
         words = {site.word: site.title for site in protocol.sites}
-    return words_entry(row, _VALUE, name, title, words, texts)
+    return words_entry(row, column, name, title, words, texts)
 
 
 def _midpoint_row(row: int, midpoint: str, texts: Texts) -> list[Cell]:

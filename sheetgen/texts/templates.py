@@ -8,6 +8,7 @@ import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from sheetgen.errors import TemplateError, UsageError
 from sheetgen.texts.toml_tables import Fault, FileFault, Table, line_of, lines_of, parsed
@@ -72,6 +73,16 @@ def read_tables(relative: str) -> Table:
         return tomllib.loads(read_template(relative))
     except tomllib.TOMLDecodeError as error:
         raise TemplateError(relative, str(error), "a TOML file of texts", "Mend the line named.") from error
+
+
+def style_tables(text: str) -> tuple[dict[str, dict[str, Any]], dict[str, str]]:
+    """Return the format words of a style with all their properties, and the colours of charts by name.
+
+    text : of templates/style.toml.
+    """
+    style = tomllib.loads(text)
+    base, colours = style.pop("base"), style.pop("chart", {})
+    return {word: {**base, **table} for word, table in style.items()}, colours
 
 
 def shipped(kind: TemplateKind) -> tuple[str, ...]:

@@ -75,6 +75,16 @@ def identity(row: int, column: int, name: str, format: str = "text", named: bool
     return Cell(row, column, "identity", None, name=name, format=format, named=named)
 
 
+def title_bar(title: str, line: str, columns: int) -> list[Cell]:
+    """Return the first two rows of a tab across its columns: its title, and what it is for."""
+    cells = [label(0, 0, title, "bar_title"), label(1, 0, line, "steps")]
+    return cells + [
+        label(row, column, None, format)
+        for row, format in enumerate(("bar", "steps"))
+        for column in range(1, columns)
+    ]
+
+
 def heading_row(row: int, titles: Sequence[str]) -> list[Cell]:
     """Return a row of table headings from column A on."""
     return [label(row, column, title, "heading") for column, title in enumerate(titles)]
@@ -103,6 +113,9 @@ def text_rule(texts: Texts, maximum: int, title: str, prompt: str) -> Rule:
     error = texts["rule.length"].format(maximum=maximum)
     return Rule("length", title, prompt, error, minimum=0, maximum=maximum)
 
+
+BAR_HEIGHTS = ((0, 30.0), (1, 22.5))
+"""Of the two rows on top of a tab [points]."""
 
 _PLAIN = {
     300: "'IJijl", 350: " ,./:;\\|", 400: "()-[]ft", 450: "!r", 500: '"*_`', 550: "?csz", 600: "FLkvxy",

@@ -20,7 +20,8 @@ class Rule:
         maximum characters) or `custom` (formula).
     title, prompt : the input message. error : shown when the rule refuses.
     codes : the code word that each of `words` stands for; empty where every word is its own.
-    formula : of a list too long for a rule: the cells of its own tab that hold the words.
+    formula : of a list too long for a rule: the cells of its own tab that hold the words. Where
+        cells of a tab share a rule, as it is for the first of them.
     refuses : whether what does not fit is refused; else it is only named by the sheet itself.
     """
 

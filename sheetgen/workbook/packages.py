@@ -55,20 +55,24 @@ def with_part_changed(data: bytes, name: str, change: Callable[[bytes], bytes]) 
     return with_parts_changed(data, {name: change})
 
 
-def language_said(language: str) -> dict[str, Callable[[bytes], bytes]]:
-    """Return the change by which a workbook says its language, a tag such as `en`; the writing library has no
-    call for it."""
-    end = b"</cp:coreProperties>"
-    named = f"<dc:language>{escape(language)}</dc:language>".encode()
-    return {_PROPERTIES: lambda part: part.replace(end, named + end, 1)}
+def with_language(
+    data: bytes, language: str, changes: Mapping[str, Callable[[bytes], bytes]] | None = None
+) -> bytes:
+    """Return a workbook that says its language, a tag such as `en`, and so do its charts; the writing library
+    has no call for it.
 
-
-def with_language(data: bytes, language: str) -> bytes:
-    """Return a workbook that says its language.
-
-    Raises KeyError: it has no part for the properties of a document.
+    changes : of other parts. Raises KeyError: it has no part for the properties of a document.
     """
-    return with_parts_changed(data, language_said(language))
+    end, tag = b"</cp:coreProperties>", escape(language).encode()
+
+    def named(part: bytes) -> bytes:
+        return part.replace(end, b"<dc:language>" + tag + b"</dc:language>" + end, 1)
+
+    def charted(part: bytes) -> bytes:
+        return part.replace(b'<c:lang val="en-US"/>', b'<c:lang val="' + tag + b'"/>', 1)
+
+    charts = {name: charted for name in parts_of(data) if name.startswith("xl/charts/chart")}
+    return with_parts_changed(data, {**charts, _PROPERTIES: named, **(changes or {})})
 
 
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"

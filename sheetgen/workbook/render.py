@@ -9,8 +9,7 @@ import io
 import math
 import re
 import struct
-import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -21,9 +20,10 @@ from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
+from sheetgen.texts.templates import style_tables
 from sheetgen.workbook.addresses import absolute, in_tab
 from sheetgen.workbook.layout import Cell, Chart, Identity, Image, Layout, Rule, Tab, Value
-from sheetgen.workbook.packages import language_said, packed, parts_of, with_parts_changed
+from sheetgen.workbook.packages import packed, parts_of, with_language
 
 _FIXED_DATE = datetime(2000, 1, 1)
 """The creation date in every file: a real one would make each run's bytes differ."""
@@ -37,15 +37,7 @@ _ROW_PIXELS = 20
 
 _PNG = b"\x89PNG\r\n\x1a\n"
 
-_INK = "#22312C"
-_PAPER = "#FFFFFF"
-_GRID = "#D9DEDB"
 _POINTS = 12
-_FONT = {"name": "Arial", "size": _POINTS, "color": _INK, "bold": False}
-_BARS: dict[str, dict[str, Any]] = {
-    "solid": {"fill": {"color": _INK}},
-    "striped": {"pattern": {"pattern": "wide_upward_diagonal", "fg_color": _INK, "bg_color": _PAPER}},
-}
 
 _FIRST_NUMBER = 7_310_000_000
 """Marks for numbers count from here; no entry, code or coefficient is as large."""
@@ -75,9 +67,8 @@ def rendered(
     workbook.set_properties({"title": layout.title, "subject": layout.subject, "created": _FIXED_DATE})
     workbook.set_custom_property("language", layout.language, "text")
     workbook.set_size(1366, 768)
-    style = tomllib.loads(style_text)
-    base = style.pop("base")
-    formats = {word: workbook.add_format({**base, **table}) for word, table in style.items()}
+    words, colours = style_tables(style_text)
+    formats = {word: workbook.add_format(table) for word, table in words.items()}
     titles = {tab.key: tab.title for tab in layout.tabs}
     for tab in layout.tabs:
         sheet = _write_tab(workbook, tab, identity.values, formats, titles)
@@ -86,7 +77,7 @@ def rendered(
         for image in tab.images:
             _place_image(sheet, image, (figures or {})[image.name])
         for chart in tab.charts:
-            _place_chart(workbook, sheet, tab, chart)
+            _place_chart(workbook, sheet, tab, chart, colours)
     for tab in layout.tabs:
         for cell in tab.cells:
             if cell.named:
@@ -113,15 +104,15 @@ def _write_tab(
         if cell.across > 1:
             last = cell.column + cell.across - 1
             sheet.merge_range(cell.row, cell.column, cell.row, last, "", formats[cell.format])
-        refused = _write_cell(sheet, cell, values, formats[cell.format])
+        if _write_cell(sheet, cell, values, formats[cell.format]):
+            raise ValueError(f"{_place_text(tab, cell)}: a text longer than the file format allows")
         if cell.link:
             target = f"internal:{in_tab(titles[cell.link], 'A1')}"
             sheet.write_url(cell.row, cell.column, target, formats[cell.format], str(cell.value))
-        if cell.rule is not None and not refused:
-            place = (cell.row, cell.column, cell.row, cell.column)
-            refused = sheet.data_validation(*place, _validation(cell.rule))
-        if refused:
-            raise ValueError(f"{_place_text(tab, cell)}: a text or rule longer than the file format allows")
+    for rule, (first, *others) in _blocks_by_rule(tab.cells).items():
+        if sheet.data_validation(*first, {**_validation(rule), "other_cells": others}):
+            place = in_tab(tab.title, absolute(*first[:2]))
+            raise ValueError(f"{place}: a rule longer than the file format allows")
     for emphasis in tab.emphases:
         sheet.conditional_format(
             emphasis.first_row, emphasis.first_column, emphasis.last_row, emphasis.last_column,
@@ -141,6 +132,22 @@ def _write_tab(
     sheet.protect("", options)
     _print_setup(sheet, tab)
     return sheet
+
+
+def _blocks_by_rule(cells: Iterable[Cell]) -> dict[Rule, list[list[int]]]:
+    """The blocks of cells that share a rule, the first cell first: written a cell each, thousands of rules
+    would make a program slow to open the file."""
+    blocks: dict[Rule, list[list[int]]] = {}
+    open_at: dict[tuple[Rule, int], list[int]] = {}
+    for cell in cells:
+        if cell.rule is not None:
+            block = open_at.get((cell.rule, cell.column))
+            if block is not None and block[2] == cell.row - 1:
+                block[2] = cell.row
+            else:
+                open_at[cell.rule, cell.column] = [cell.row, cell.column, cell.row, cell.column]
+                blocks.setdefault(cell.rule, []).append(open_at[cell.rule, cell.column])
+    return blocks
 
 
 def _place_text(tab: Tab, cell: Cell) -> str:
@@ -233,10 +240,15 @@ def _printed_last(tab: Tab) -> tuple[int, int]:
     return max(rows), max(columns)
 
 
-def _place_chart(workbook: Workbook, sheet: Worksheet, tab: Tab, chart: Chart) -> None:
+def _place_chart(
+    workbook: Workbook, sheet: Worksheet, tab: Tab, chart: Chart, colours: Mapping[str, str]
+) -> None:
     """Put a native bar chart in its place: it moves with its cell, follows the cells that it shows, and reads
     in grey. Bars are told apart by their filling, each with its number; one that is not there has none."""
-    drawn = workbook.add_chart({"type": "column"})
+    drawn, ink = workbook.add_chart({"type": "column"}), colours["ink"]
+    font = {"name": "Arial", "size": _POINTS, "color": ink, "bold": False}
+    striped = {"pattern": "wide_upward_diagonal", "fg_color": ink, "bg_color": colours["paper"]}
+    fills: dict[str, dict[str, Any]] = {"solid": {"fill": {"color": ink}}, "striped": {"pattern": striped}}
     first, last, words = chart.categories
     for series in chart.series:
         drawn.add_series(
@@ -244,21 +256,21 @@ def _place_chart(workbook: Workbook, sheet: Worksheet, tab: Tab, chart: Chart) -
                 "name": series.name,
                 "categories": [tab.title, first, words, last, words],
                 "values": [tab.title, first, series.column, last, series.column],
-                "border": {"color": _INK, "width": 1},
+                "border": {"color": ink, "width": 1},
                 "gap": 60,
                 "overlap": 0,
-                "data_labels": {"value": True, "num_format": "0.0#;-0.0#;", "font": _FONT},
-                **_BARS[series.fill],
+                "data_labels": {"value": True, "num_format": "0.0#;-0.0#;", "font": font},
+                **fills[series.fill],
             }
         )
-    axis, grid = {"name_font": _FONT, "num_font": _FONT}, {"color": _GRID, "width": 0.75}
-    drawn.set_title({"name": chart.title, "name_font": {**_FONT, "size": _POINTS + 2, "bold": True}})
+    axis, grid = {"name_font": font, "num_font": font}, {"color": colours["grid"], "width": 0.75}
+    drawn.set_title({"name": chart.title, "name_font": {**font, "size": _POINTS + 2, "bold": True}})
     # Below the lowest bar, not across the bars.
     drawn.set_x_axis({"name": chart.category_title, "label_position": "low", **axis})
     lines = {"major_gridlines": {"visible": True, "line": grid}}
     least: dict[str, Any] = {"num_format": "0.0"} if chart.signed else {"num_format": "0", "min": 0}
     drawn.set_y_axis({"name": chart.value_title, **axis, **least, **lines})
-    drawn.set_legend({"position": "bottom", "font": _FONT})
+    drawn.set_legend({"position": "bottom", "font": font})
     drawn.set_size({"width": chart.width, "height": chart.height})
     options = {"object_position": 2, "description": chart.alternative_text}
     sheet.insert_chart(chart.row, chart.column, drawn, options)
@@ -270,7 +282,7 @@ def _finished(data: bytes, language: str) -> bytes:
     def protect(part: bytes) -> bytes:
         return part.replace(b"<bookViews>", b'<workbookProtection lockStructure="1"/><bookViews>', 1)
 
-    return with_parts_changed(data, {"xl/workbook.xml": protect, **language_said(language)})
+    return with_language(data, language, {"xl/workbook.xml": protect})
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,8 +21,9 @@ from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
 from sheetgen.commands.build import build_sheets
-from sheetgen.commands.demo import sample_entries, stored_results, with_own_working
+from sheetgen.commands.demo import sample_entries, with_own_working
 from sheetgen.commands.new import new_class
+from sheetgen.protocols.recalculation import stored_results
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.layout import Layout, Value

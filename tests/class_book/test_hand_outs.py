@@ -22,6 +22,7 @@ from sheetgen.commands.new import new_class
 from sheetgen.errors import FolderError
 from sheetgen.protocols.loading import find_protocol
 from sheetgen.sheet.paper import paper_forms_layout
+from sheetgen.sheet.typing_in import typing_in_layout
 from sheetgen.texts.languages import load_texts, texts_in
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.layout import Layout, Tab, Value
@@ -172,7 +173,8 @@ def test_every_text_of_what_is_printed_is_used_and_no_place_is_left_open() -> No
     texts = Recording(TEXTS)
     zeros = [form_of(caliper_id=caliper) for caliper in ("C1", "C2", "7")]
     forms = paper_forms_layout([*zeros, form_of(settings_with(under_18=True), spare=True)], "en", texts)
-    layouts = [forms, layout_of(texts=texts), layout_of((), "", texts)]
+    typing_in = typing_in_layout([(form_of(), "a1")], "CLASS2", "en", texts)
+    layouts = [forms, typing_in, layout_of(texts=texts), layout_of((), "", texts)]
     assert sorted(set(load_texts("paper.en")) - texts.asked) == []
     shown = [text for layout in layouts for tab in layout.tabs for text in texts_on(tab)]
     assert [text for text in shown if re.search(r"\{[a-z_]*\}", str(text))] == []
@@ -190,7 +192,10 @@ def values_on(path: Path, tab: str) -> list[str]:
 
 def codes_on_forms(folder: ClassFolder) -> list[str]:
     shown = values_on(folder.paper_forms(1), "Forms")
-    return [text.removeprefix("Sheet ") for text in shown if re.fullmatch(r"Sheet \S{4}-\S{4}", text)]
+    codes = [text.removeprefix("Sheet ") for text in shown if re.fullmatch(r"Sheet \S{4}-\S{4}", text)]
+    # Each stands on both pages of its form.
+    assert codes[::2] == codes[1::2]
+    return codes[::2]
 
 
 def test_a_form_a_sheet_by_measurer_and_the_spare_ones_last(folder: ClassFolder) -> None:
@@ -211,7 +216,7 @@ def test_practice_readings_on_a_form_are_those_of_its_sheet(folder: ClassFolder)
     sheet = openpyxl.load_workbook(folder.paper_forms(1))["Forms"]
     rows = [row for row in sheet.iter_rows(values_only=True) if row[0] == "Thigh"]
     wanted = [record.identity[f"practice_reading_{number}_thigh"] for number in (1, 2, 3)]
-    assert list(rows[1][1:4]) == wanted
+    assert list(rows[0][2:5]) == wanted
 
 
 def test_one_student_built_alone_leaves_the_forms_of_all(folder: ClassFolder) -> None:
@@ -328,7 +333,7 @@ def test_pages_of_the_forms_have_a_scale_and_breaks_of_their_own(folder: ClassFo
     # A break stands below the row of its number, counted from 1.
     starts = [row[0].row for row in sheet.iter_rows() if re.match(r"Sheet \S{4}-", str(row[0].value))]
     assert [one.id for one in sheet.row_breaks.brk] == [row - 1 for row in starts[1:]]
-    assert sheet.merged_cells.ranges == set()
+    assert {(block.size["rows"], block.size["columns"]) for block in sheet.merged_cells.ranges} == {(1, 2)}
 
 
 def test_texts_of_what_is_printed_follow_the_language_of_the_class(folder: ClassFolder) -> None:
@@ -350,21 +355,22 @@ def squeezed(text: str) -> str:
 
 @pytest.mark.office
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_forms_print_one_page_each_and_no_word_is_cut(
+def test_forms_print_two_pages_each_and_no_word_is_cut(
     folder: ClassFolder, office: Office, tmp_path: Path, paper: str
 ) -> None:
     pages = pages_of(printed(folder.paper_forms(1), tmp_path / "forms.pdf", office, paper))
     records = [builds[-1] for builds in keep.load_records(folder).values()]
-    assert len(pages) == len(records) == 7
-    for number, (page, code) in enumerate(zip(pages, codes_on_forms(folder), strict=True), start=1):
+    assert len(records) == 7
+    codes = [code for code in codes_on_forms(folder) for _ in range(2)]
+    for number, (page, code) in enumerate(zip(pages, codes, strict=True), start=1):
         assert f"Sheet {code}" in page
-        assert f"Page {number} of 7" in page
+        assert f"Page {number} of 14" in page
     sheet = openpyxl.load_workbook(folder.paper_forms(1))["Forms"]
     on_paper = squeezed("".join(pages))
     lines = {str(cell.value) for row in sheet.iter_rows() for cell in row if isinstance(cell.value, str)}
     # A heading of two lines stands beside those of other columns.
-    whole = [line for line in lines if not line.startswith(("They differ", "Third needed", "Not taken: l"))]
-    whole = [line for line in whole if not line.startswith(("If replaced", "From round"))]
+    whole = [line for line in lines if not line.startswith(("They differ", "Third needed", "Left out: t"))]
+    whole = [line for line in whole if not line.startswith(("If replaced", "Its zero", "Round "))]
     assert [line for line in whole if squeezed(line) not in on_paper] == []
 
 

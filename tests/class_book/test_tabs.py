@@ -89,10 +89,36 @@ def test_texts_of_the_class_book_are_its_own() -> None:
         assert len(set(headings)) == len(headings) == words
 
 
-def test_roster_and_pairs_print_what_is_filled_and_a_dozen_lines_more() -> None:
+def test_tables_print_what_is_filled_and_ten_lines_more() -> None:
     printed = {tab.key: tab.printed_rows for tab in layout().tabs}
-    assert (printed["roster"], printed["pairs"]) == (FIRST_ROW + 6 + 12, FIRST_ROW + 5 + 12)
-    assert (printed["class"], printed["calipers"]) == (0, 0)
+    assert (printed["roster"], printed["pairs"]) == (FIRST_ROW + 6 + 10, FIRST_ROW + 5 + 10)
+    assert (printed["class"], printed["calipers"]) == (0, FIRST_ROW + 3 + 10)
+
+
+def test_no_row_of_a_table_is_hidden_and_the_grid_follows_what_is_typed() -> None:
+    for tab in layout().tabs[1:4]:
+        assert not tab.bare
+        assert 0.0 not in dict(tab.heights).values()
+        shapes = {cell.row: cell.format for cell in tab.cells if cell.role == "entry" and cell.column == 0}
+        lined = [row for row, shape in shapes.items() if shape.startswith("entry_line")]
+        assert lined == list(range(FIRST_ROW, tab.printed_rows))
+        (grid,) = (emphasis for emphasis in tab.emphases if emphasis.format == "grid")
+        first, last = tab.printed_rows, max(shapes)
+        assert (grid.first_row, grid.last_row) == (first, last)
+        assert grid.formula == f"=COUNTA($A{first - 9}:$A${last + 1})>0"
+
+
+def test_people_and_calipers_of_a_pair_are_chosen_from_lists() -> None:
+    rules = {cell.name: cell.rule for tab in layout().tabs for cell in tab.cells if cell.rule is not None}
+    people, calipers = "=Calculator!$A$6:$A$211", "=Calculator!$F$6:$F$47"
+    lists = {
+        "pair_1_measurer": people, "pair_9_participant": people, "pair_1_instead": people,
+        "roster_2_partner": people, "pair_1_caliper": calipers,
+    }  # fmt: skip
+    assert {name: (rules[name].kind, rules[name].formula) for name in lists} == {
+        name: ("list", source) for name, source in lists.items()
+    }
+    assert not rules["roster_2_partner"].refuses
 
 
 def test_rules_keep_the_limits_of_the_file_format() -> None:
@@ -203,8 +229,8 @@ ROSTER_CASES = [
     ({"roster_7_student_id": "s08"}, {2: "id used twice", 7: "id used twice"}, 2),
     ({"roster_7_student_id": "S08 "}, {2: "id used twice", 7: "id used twice"}, 2),
     ({"roster_7_student_id": 7, "roster_8_student_id": "7"}, {7: "id used twice", 8: "id used twice"}, 2),
-    ({"roster_7_student_id": 7}, {1: "", 7: ""}, 0),
-    ({"roster_206_student_id": "*"}, {206: ""}, 0),
+    ({"roster_7_student_id": 7}, {1: "", 7: "measures nobody yet"}, 0),
+    ({"roster_206_student_id": "*"}, {206: "measures nobody yet"}, 0),
     ({"roster_7_given_name": "Bo"}, {7: "id missing"}, 0),
     ({"roster_2_partner": "s99"}, {1: "", 2: "partner not on the roster"}, 0),
     ({"roster_2_partner": "S08"}, {2: "partner not on the roster"}, 0),
@@ -220,6 +246,19 @@ def test_roster_tab_checks_ids(
     places = [["Roster", FIRST_ROW + line - 1, ROSTER_CHECK] for line in checks]
     found = after(office, book, changes, [["Roster", 3, 1], *places])
     assert found == [twice, *checks.values()]
+
+
+@pytest.mark.office
+def test_who_is_measured_by_nobody_or_in_two_places_at_once_is_told(office: Office, book: int) -> None:
+    """The fifth pair measures the third person no more; the sixth has the fifth's measurer in its wave."""
+    changes = {
+        "pair_5_participant": "S11", "pair_6_measurer": "s12", "pair_6_participant": "007",
+        "pair_6_caliper": "C1",
+    }  # fmt: skip
+    places: list[list[object]] = [["Roster", FIRST_ROW + 2, ROSTER_CHECK]]
+    places += [["Pairs", FIRST_ROW + line, PAIR_CHECK] for line in (3, 4, 5)]
+    elsewhere = "one of the two is elsewhere in this wave"
+    assert after(office, book, changes, places) == ["measured by nobody yet", "", elsewhere, elsewhere]
 
 
 @pytest.mark.office

@@ -47,6 +47,16 @@ def test_one_sheet_a_student_each_on_record_by_its_bytes(folder: ClassFolder) ->
     }
 
 
+@pytest.mark.parametrize("lock", ("~$class.xlsx", ".~lock.class.xlsx#"))
+def test_building_while_the_class_book_is_open_says_so(folder: ClassFolder, lock: str) -> None:
+    assert not [note for note in build_sheets(folder, 1).notes if "has it open" in note]
+    folder.book.with_name(lock).touch()
+    assert build_sheets(folder, 1).notes[0] == (
+        f"{folder.book}: another program has it open ({lock} beside it); expected one that is saved and "
+        "closed. What was typed and not saved yet is in no sheet: save it there, and build again."
+    )
+
+
 def test_building_again_writes_nothing(folder: ClassFolder) -> None:
     before, on_record = bytes_in(folder.sheets(1)), folder.handed_out.read_bytes()
     times = {path: path.stat().st_mtime_ns for path in folder.sheets(1).iterdir()}

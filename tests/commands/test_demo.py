@@ -12,12 +12,13 @@ import openpyxl
 import pytest
 
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.commands.demo import FAULTS, fill_sheets, run_demo, sample_entries, stored_results
+from sheetgen.commands.demo import FAULTS, fill_sheets, run_demo, sample_entries
 from sheetgen.commands.forget import forget_before
 from sheetgen.commands.new import new_class
 from sheetgen.commands.read import ReadSummary, read_returned
 from sheetgen.errors import FolderError
 from sheetgen.finding import Refusal
+from sheetgen.protocols.recalculation import stored_results
 from sheetgen.protocols.settings import Caliper
 from sheetgen.returned.one_file import examined
 from sheetgen.workbook.packages import filled

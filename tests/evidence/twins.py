@@ -12,8 +12,9 @@ import msgspec
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.build import build_sheets
-from sheetgen.commands.demo import sample_entries, stored_results
+from sheetgen.commands.demo import sample_entries
 from sheetgen.commands.new import new_class
+from sheetgen.protocols.recalculation import stored_results
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.one_file import attempt_of_bytes

@@ -21,7 +21,7 @@ from sheetgen.sheet.paper import (
     scale_for,
 )
 from sheetgen.sheet.student import SheetCopy, sheet_identity, source_of
-from sheetgen.texts.languages import texts_in
+from sheetgen.texts.languages import languages, texts_in
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.cells import column_pixels, text_pixels
 from sheetgen.workbook.layout import Layout, Value
@@ -82,15 +82,22 @@ def test_the_sign_of_a_zero_is_said_in_words(caliper_id: str, words: str) -> Non
 
 def test_the_grid_has_a_row_a_site_in_circuit_order() -> None:
     layout = layout_of()
-    sites = [cell.value for cell in layout.tabs[0].cells if cell.format == "paper_site"]
-    assert sites == ["Chest", "Midaxillary", "Triceps", "Subscapular", "Abdominal", "Suprailiac", "Thigh"]
-    row = next(cell.row for cell in layout.tabs[0].cells if cell.value == "Chest")
+    sites = [str(cell.value) for cell in layout.tabs[0].cells if cell.format == "paper_site"]
+    assert [site.split("\n") for site in sites] == [
+        ["Chest", "diagonal fold"], ["Midaxillary", "vertical fold"], ["Triceps", "vertical fold"],
+        ["Subscapular", "diagonal fold"], ["Abdominal", "vertical fold"], ["Suprailiac", "diagonal fold"],
+        ["Thigh", "vertical fold"],
+    ]  # fmt: skip
+    row = next(cell.row for cell in layout.tabs[0].cells if cell.value == sites[0])
     boxes = [cell.column for cell in layout.tabs[0].cells if cell.row == row and cell.format == "paper_box"]
-    assert boxes == [1, 2, 3, 5, 6]
+    assert boxes == [1, 2, 3, 4, 6, 7]
     assert rows_of(layout)[row - 1] == {
-        0: "Site", 1: "Round 1, mm", 2: "Round 2, mm", 3: "They differ by, mm", 4: "Third needed?",
-        5: "Round 3, mm", 6: "Left out: tick",
+        0: "Site, fold", 1: "Figure", 2: "Round 1, mm", 3: "Round 2, mm", 4: "They differ by, mm",
+        5: "Third needed?", 6: "Round 3, mm", 7: "Left out: tick",
     }  # fmt: skip
+    figures = [(image.row, image.column, image.name) for image in layout.tabs[0].images]
+    assert figures[0] == (row, 1, "chest-small")
+    assert [at for at, _, _ in figures] == list(range(row, row + 7))
 
 
 def test_only_what_the_sheet_asks_for_is_asked_for() -> None:
@@ -107,8 +114,8 @@ def test_only_what_the_sheet_asks_for_is_asked_for() -> None:
 def test_a_form_for_someone_under_18_has_limb_sites_only() -> None:
     layout = layout_of(form_of(settings_with(under_18=True)))
     assert [cell.value for cell in layout.tabs[0].cells if cell.format == "paper_site"] == [
-        "Triceps",
-        "Thigh",
+        "Triceps\nvertical fold",
+        "Thigh\nvertical fold",
     ]
 
 
@@ -118,9 +125,36 @@ def test_practice_readings_stand_on_every_form_with_a_third_at_every_site() -> N
     layout = layout_of(form)
     chest = [values for values in rows_of(layout).values() if values.get(0) == "Chest"][-1]
     wanted = [form.identity[f"practice_reading_{number}_chest"] for number in (1, 2, 3)]
-    assert [chest[number] for number in (1, 2, 3)] == wanted
+    assert [chest[number + 1] for number in (1, 2, 3)] == wanted
     readings = [cell for cell in layout.tabs[0].cells if cell.format == "paper_number"]
     assert len(readings) == 3 * len(form.protocol.sites)
+
+
+def test_practice_stands_on_the_second_page_of_every_form_alike_and_no_box_tells_it_apart() -> None:
+    layout = layout_of(form_of(), form_of(spare=True))
+    _, second, third, fourth = 0, *layout.tabs[0].page_breaks
+    rows = {cell.row for cell in layout.tabs[0].cells if cell.format == "paper_number"}
+    assert rows
+    assert all(second < row < third or row > fourth for row in rows)
+    shown = [str(text) for text in texts_on(layout)]
+    assert not [text for text in shown if "measured" in text.casefold() and "practice" in text.casefold()]
+    shapes = {cell.format for cell in layout.tabs[0].cells if second <= cell.row < third}
+    assert shapes.isdisjoint({"paper_box", "paper_choice", "paper_circle"})
+
+
+@pytest.mark.parametrize("language", languages())
+def test_text_is_10_points_on_paper_and_9_in_tables(language: str) -> None:
+    texts = texts_in(language, "sheet", "paper")
+    form = form_of(settings_with(language=language), spare=True)
+    tab = paper_forms_layout([form], language, texts).tabs[0]
+    style = tomllib.loads(read_template("style.toml"))
+    tables = {"paper_heading", "paper_site", "paper_circle", "paper_wrapped", "paper_practice_heading"}
+    sizes = {
+        word: style[word].get("font_size", 12) * tab.scale / 100
+        for word in {cell.format for cell in tab.cells}
+    }
+    assert min(size for word, size in sizes.items() if word not in tables) >= 10
+    assert min(size for word, size in sizes.items() if word in tables) >= 9
 
 
 def test_a_form_tells_the_tolerance_of_its_class() -> None:
@@ -157,8 +191,8 @@ def test_many_forms_are_split_over_tabs() -> None:
     """The file format takes about a thousand page breaks a tab."""
     layout = layout_of(*([form_of(settings_with(under_18=True))] * (FORMS_A_TAB + 1)))
     assert [tab.title for tab in layout.tabs] == ["Forms", "Forms 2"]
-    assert len(layout.tabs[0].page_breaks) == FORMS_A_TAB - 1
-    assert layout.tabs[1].page_breaks == ()
+    assert len(layout.tabs[0].page_breaks) == 2 * FORMS_A_TAB - 1
+    assert len(layout.tabs[1].page_breaks) == 1
     assert "Form 501 of 501" in texts_on(layout, 1)
 
 

@@ -7,7 +7,7 @@ from openpyxl import load_workbook
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.layout import Value
 from sheetgen.workbook.packages import filled, with_language, with_part_changed, with_parts_changed
-from tests.sheets import sheet_of
+from tests.sheets import settings_with, sheet_of
 
 PROPERTIES = "docProps/core.xml"
 
@@ -60,6 +60,23 @@ def test_language_stands_among_the_properties_of_the_document() -> None:
     assert written == (
         b"<cp:coreProperties><dc:title>A</dc:title><dc:language>es</dc:language></cp:coreProperties>"
     )
+
+
+def test_charts_say_the_language_too() -> None:
+    stream, chart = io.BytesIO(), "xl/charts/chart1.xml"
+    with zipfile.ZipFile(stream, "w") as package:
+        package.writestr(PROPERTIES, b"<cp:coreProperties></cp:coreProperties>")
+        package.writestr(chart, b'<c:chartSpace><c:lang val="en-US"/></c:chartSpace>')
+    assert _parts(with_language(stream.getvalue(), "es"))[chart] == (
+        b'<c:chartSpace><c:lang val="es"/></c:chartSpace>'
+    )
+
+
+def test_chart_of_a_spanish_sheet_is_in_spanish() -> None:
+    sheet = sheet_of(settings_with(language="es"))
+    charts = [part for name, part in _parts(sheet.data).items() if name.startswith("xl/charts/chart")]
+    assert len(charts) == 1
+    assert b'<c:lang val="es"/>' in charts[0]
 
 
 def test_language_of_a_package_without_properties() -> None:

@@ -140,7 +140,21 @@ def test_defined_names_are_those_of_the_layout() -> None:
 
 def _validations(tab: Tab) -> dict[str, DataValidation]:
     found = _book()[tab.title].data_validations.dataValidation
-    return {place: rule for rule in found for place in str(rule.sqref).split()}
+    blocks = [(rule, block.bounds) for rule in found for block in rule.sqref.ranges]
+    return {
+        f"{get_column_letter(column)}{row}": rule
+        for rule, (left, top, right, bottom) in blocks
+        for row in range(top, bottom + 1)
+        for column in range(left, right + 1)
+    }
+
+
+def test_cells_that_share_a_rule_are_one_rule_of_the_file() -> None:
+    rule = Rule("whole", "Age", "", "A number.", minimum=1, maximum=9)
+    cells = [Cell(row, column, "entry", rule=rule) for row in (0, 1, 3) for column in (0, 2)]
+    data = rendered(Layout("t", "s", "en", (Tab("one", "One", tuple(cells)),)), Identity({}), STYLE)
+    (found,) = openpyxl.load_workbook(io.BytesIO(data))["One"].data_validations.dataValidation
+    assert sorted(str(found.sqref).split()) == ["A1:A2", "A4", "C1:C2", "C4"]
 
 
 def test_every_entry_has_its_rule_with_one_message() -> None:
@@ -273,7 +287,7 @@ def test_cell_with_an_unknown_format_word() -> None:
 
 def test_text_longer_than_a_cell_holds() -> None:
     """The writing library would cut it off and say nothing."""
-    with pytest.raises(ValueError, match=r"One!\$B\$3: a text or rule longer than the file format allows"):
+    with pytest.raises(ValueError, match=r"One!\$B\$3: a text longer than the file format allows"):
         _small(Cell(2, 1, "label", "x" * 32_768))
 
 
@@ -281,7 +295,7 @@ def test_text_longer_than_a_cell_holds() -> None:
 def test_rule_longer_than_the_file_format_allows() -> None:
     """The writing library would leave the rule out."""
     rule = Rule("list", "Word", "A word.", "No such word.", words=("x" * 200, "y" * 200))
-    with pytest.raises(ValueError, match=r"One!\$A\$1: a text or rule longer than the file format allows"):
+    with pytest.raises(ValueError, match=r"One!\$A\$1: a rule longer than the file format allows"):
         _small(Cell(0, 0, "entry", name="word", rule=rule, format="entry_text"))
 
 

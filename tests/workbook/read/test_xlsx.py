@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from lxml import etree
 
-from sheetgen.commands.demo import sample_entries, stored_results
+from sheetgen.commands.demo import sample_entries
 from sheetgen.finding import Refusal, RefusedError
+from sheetgen.protocols.recalculation import stored_results
 from sheetgen.workbook.packages import filled
 from sheetgen.workbook.read.guard import Package, read_package_bytes
 from sheetgen.workbook.read.parts import RuledPlaces
