@@ -24,7 +24,7 @@ PROOFS: dict[str, tuple[str, str]] = {
     "results.band": ("protocols/test_loading.py", "test_notes_about_error_say_for_whom_how_much"),
     "results.thick": ("protocols/test_loading.py", "test_the_note_about_large_sums_is_of"),
     "about.range": ("protocols/test_loading.py", "test_equations_are_loaded_as_published"),
-    "caution.c01": ("test_sentences.py", "test_the_first_caution_says_the_errors_of_the_equations_of_its_protocol"),
+    "caution.c01": ("test_sentences.py", "test_the_first_caution_says_the_errors_of_its_own_equations"),
     "report_results.band": ("protocols/test_loading.py", "test_notes_about_error_say_for_whom_how_much"),
     "report_heading.interval": ("test_coverage.py", "test_intraclass_correlation"),
     "report_heading.interval_mm": ("test_coverage.py", "test_technical_error"),
@@ -119,7 +119,7 @@ def test_the_proof_is_there(proof: tuple[str, str]) -> None:
 
 @pytest.mark.parametrize("language", ("en", "es"))
 @pytest.mark.parametrize("name", shipped_protocols())
-def test_the_first_caution_says_the_errors_of_the_equations_of_its_protocol(name: str, language: str) -> None:
+def test_the_first_caution_says_the_errors_of_its_own_equations(name: str, language: str) -> None:
     """Standard errors: from 3.4 (men, three sites) to 5 points (men, four sites, from memory)."""
     protocol = find_protocol(name)
     errors = [each.standard_error_percent for each in protocol.equations]
