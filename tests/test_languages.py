@@ -107,7 +107,7 @@ def test_own_protocol_of_a_teacher_stays_as_it_is_written() -> None:
 
 
 def layouts(language: str) -> list[Layout]:
-    """A sheet, a class book and a review in a language."""
+    """A sheet, a class book, a review and a workbook for forms in a language."""
     settings = replace(SETTINGS, language=language)
     source = source_of(settings)
     people = [Person("S01", "Ada", "Fen"), Person("S02", "Bo", "Heath")]
@@ -120,9 +120,7 @@ def layouts(language: str) -> list[Layout]:
         student_layout(source.protocol, settings, "{}", texts),
         class_book_layout(texts, book, [source.protocol], languages()),
         review_layout(review, ReviewContents("23456A", 1, 0, rows), language),
-        typing_in_layout(
-            [(form_of(settings), "a1")], "23456A", language, texts_in(language, "sheet", "paper")
-        ),
+        typing_in_layout([(form_of(settings), "a1")], "23456A", language, paper),
     ]
 
 
