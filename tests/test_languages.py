@@ -107,7 +107,7 @@ def test_own_protocol_of_a_teacher_stays_as_it_is_written() -> None:
 
 
 def layouts(language: str) -> list[Layout]:
-    """A sheet, a class book and a review in a language."""
+    """A sheet, a class book, a review and a workbook for forms in a language."""
     settings = replace(SETTINGS, language=language)
     source = source_of(settings)
     people = [Person("S01", "Ada", "Fen"), Person("S02", "Bo", "Heath")]

@@ -229,6 +229,9 @@ def build_sheets(
     for place in (folder.sheets(session), folder.spare(session)):
         sync_folder(place)
     of_pairs = [sheet for sheet in sheets if sheet.record.participant_id]
+    closed = [*_pairs_written_back(folder, harvest, whole)]
+    if lock and not closed:
+        closed = [_OPEN.format(book=folder.book, lock=lock)]
     wanted = {copy.copy_code for copy in copies}
     return BuildSummary(
         folder=str(folder.sheets(session)),
@@ -241,11 +244,10 @@ def build_sheets(
         stale=() if only else stale_sheets(folder, records, wanted, session),
         notes=(
             *notes,
-            *([_OPEN.format(book=folder.book, lock=lock)] if lock else []),
             *_notes(folder, harvest, records),
             *_under_18_notes(folder, book, press.protocols),
             *partners_without(book, press.secret, records, only, session),
-            *_pairs_written_back(folder, harvest, whole),
+            *closed,
             *filter(None, [delete_reminder(folder, book, date.today().isoformat())]),
         ),
     )

@@ -67,13 +67,14 @@ def forms_in(file: Incoming, known: OnRecord) -> tuple[Incoming, ...] | None:
         return (Incoming(file.label, lambda: fault, file.time, file.in_bundle, file.notes),)
     return tuple(
         Incoming(
-            f"{file.label}/{form.copy_code.replace('/', '_')}.xlsx",
+            # In the place of a code anything may stand that somebody wrote.
+            f"{file.label}/{form.copy_code if form.copy_code in known.builds else number}.xlsx",
             partial(_sheet, form, known, known.folder),
             file.time,
             file.in_bundle,
             file.notes,
         )
-        for form in typed_forms(state)
+        for number, form in enumerate(typed_forms(state), start=1)
     )
 
 

@@ -51,7 +51,7 @@ def test_one_sheet_a_student_each_on_record_by_its_bytes(folder: ClassFolder) ->
 def test_building_while_the_class_book_is_open_says_so(folder: ClassFolder, lock: str) -> None:
     assert not [note for note in build_sheets(folder, 1).notes if "has it open" in note]
     folder.book.with_name(lock).touch()
-    assert build_sheets(folder, 1).notes[0] == (
+    assert build_sheets(folder, 1).notes[-1] == (
         f"{folder.book}: another program has it open ({lock} beside it); expected one that is saved and "
         "closed. What was typed and not saved yet is in no sheet: save it there, and build again."
     )
