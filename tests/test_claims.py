@@ -46,7 +46,7 @@ import pytest
 
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.demo import fill_sheets
-from sheetgen.protocols.loading import digits_of, find_protocol, shipped_protocols
+from sheetgen.protocols.loading import find_protocol, shipped_protocols
 from sheetgen.texts.templates import templates_folder
 from tests.classes import run
 
@@ -225,10 +225,10 @@ def test_readings_that_count_give_the_error_of_the_table(said: dict[str, str]) -
 
 def test_equations_of_the_page_have_the_coefficients_of_the_protocols() -> None:
     shipped = {
-        digits.lstrip("+-")
+        digits
         for name in shipped_protocols()
-        for of_equation in digits_of(name).values()
-        for digits in of_equation.values()
+        for equation in find_protocol(name).equations
+        for digits in equation.digits
     }
     formulas = [
         row[1]
