@@ -159,6 +159,7 @@ def stored_results(
     seen = {
         name: None if isinstance(value, str) and number.fullmatch(name) else value
         for name, value in entries.items()
+        if value is not None
     }
     results = recalculate(protocol, settings, seen)
     ready = "yes" if is_ready(protocol, settings, {**FILLED_IN, **seen}, results) else "no"

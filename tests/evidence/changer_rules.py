@@ -4,6 +4,7 @@ import random
 from collections.abc import Callable
 
 from lxml import etree
+from openpyxl.utils.cell import rows_from_range
 
 from tests.evidence.changer_book import MAIN, Book, Change, Draft, Maker, parent
 from tests.evidence.changer_formulas import other_operator, other_reference, same_meaning
@@ -21,7 +22,9 @@ def _rule(kind: str, change: Callable[[etree._Element, random.Random], bool]) ->
         part, number = dice.choice(rules)
         draft = Draft(book)
         rule = list(draft.tree(part).iter(f"{MAIN}dataValidation"))[number]
-        cells = frozenset(str(rule.get("sqref")).split())
+        # Cells that share a rule are one block of the file.
+        blocks = (rows_from_range(block) for block in str(rule.get("sqref")).split())
+        cells = frozenset(cell for rows in blocks for row in rows for cell in row)
         if not change(rule, dice):
             return None
         return Change(kind, draft.parts(), book.titles[part], cells)
