@@ -17,9 +17,10 @@ from sheetgen.protocols.recalculation import SiteResult, number_of, repeat_diffe
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.report.page import Heading, Texts, Value, at, sentence
 from sheetgen.report.working_numbers import working_numbers
-from sheetgen.report.writing import POINTS_A_LINE, Formats, Tab, new_tab, workbook_bytes
+from sheetgen.report.writing import Formats, Tab, new_tab, workbook_bytes
 from sheetgen.returned.attempt import Attempt
 from sheetgen.texts.languages import with_decimal_sign
+from sheetgen.workbook.cells import height_for, lines_needed
 
 Row = tuple[Value, ...]
 
@@ -36,7 +37,6 @@ _SEVERAL_PEOPLE = "class-"
 
 _WIDTHS = (28, 11, 11, 12, 60)
 _FORMATS = ("wrap", "text", "text", "text", "wrap")
-_CHARACTERS_A_LINE = 132
 _LONGEST_PIECE = 900
 
 
@@ -166,7 +166,7 @@ def _prose(tab: Tab, row: int, lines: Sequence[str]) -> int:
     for line in lines:
         tab.sheet.merge_range(row, 0, row, len(_WIDTHS) - 1, "", tab.formats["wrap"])
         tab.write(row, 0, line, "wrap")
-        tab.sheet.set_row(row, POINTS_A_LINE * (len(wrap(line, _CHARACTERS_A_LINE)) or 1) + 2)
+        tab.sheet.set_row(row, height_for(lines_needed(line, sum(_WIDTHS))))
         row += 1
     return row
 
