@@ -216,7 +216,9 @@ def item_rows(feedback: Feedback, texts: Texts) -> tuple[Row, ...]:
     rows: list[Row] = []
     for item in feedback.marking.items:
         waits = sum(one.points for one in feedback.marking.to_be_marked if one.item == item.word)
-        points = (None,) * 3 if item.exempt else (item.score, item.maximum, round(waits, 2) or None)
+        # Nothing is nought that nobody has marked yet.
+        score = None if waits and round(waits, 2) == item.maximum else item.score
+        points = (None,) * 3 if item.exempt else (score, item.maximum, round(waits, 2) or None)
         rows.append((item.title, *points, _why(item, feedback, texts)))
     return tuple(rows)
 
@@ -315,7 +317,9 @@ def finding_lines(findings: Sequence[Finding], texts: Texts) -> tuple[str, ...]:
     for finding in _in_order(findings):
         said = texts.get(f"feedback_finding.{finding.code}", texts["feedback_finding.other"])
         if said and not finding.code.startswith(_SEVERAL_PEOPLE):
-            places[said] += [f"{finding.tab} {cell}".strip() for cell in finding.cells or ("",)]
+            entry = texts.get(f"entry.{finding.name}")
+            where = [f"{finding.tab} {cell}".strip() for cell in finding.cells or ("",)]
+            places[said] += [f"{entry}, {finding.tab}"] if entry else where
             untold[said] += finding.count - len(finding.cells) if finding.cells else 0
     lines = [_with_places(said, found, untold[said], texts) for said, found in places.items()]
     if len(lines) > _MOST_FINDINGS:

@@ -37,7 +37,7 @@ LINES = (
     ),
     (
         Finding("entry-missing", {"name": "age_years"}, "Start", "B7", severity="warning"),
-        "s.xlsx:Start!B7: warning entry-missing: found nothing; expected age_years. Ask the student for it.",
+        "s.xlsx:Start!B7: warning entry-missing: found nothing; expected age of the person measured. ",
     ),
 )
 
@@ -50,7 +50,7 @@ def test_a_finding_is_one_line_with_place_found_expected_and_remedy(one: Finding
 
 def test_a_finding_is_told_in_the_language_of_the_class() -> None:
     (told,) = output.finding_lines(attempt(LINES[2][0]), "es")
-    assert "found nada; expected age_years. Pedírsela al estudiante." in told
+    assert "found nada; expected edad de la persona medida. Preguntar al estudiante " in told
 
 
 def test_only_findings_of_the_severities_asked_for() -> None:
@@ -68,7 +68,7 @@ SHOWN = (
     ("sheet-formula-changed", {"found": written("=B9*1.05"), "formula": "=B9"}, "", "...", "=B9"),
     ("sheet-content-added", {"content": typed("61,5")}, "", "...", "an empty cell"),
     ("entry-number-as-text", {"typed": typed("61,5 kg"), "name": "mass_kg"}, "",
-     "...", "a number for mass_kg"),
+     "...", "a number for body mass"),
     ("entry-out-of-range", {"typed": measured(612), "low": 20.0, "high": 300.0}, "",
      "...", "a number from 20 to 300"),
     ("entry-off-scale", {"reading": measured(12.3), "division": 0.5}, "", "... mm", "steps of 0.5 mm"),

@@ -70,10 +70,10 @@ def test_third_readings_of_the_students() -> None:
     sheets.append(attempt_of("T1", "P01", entries))
     found = class_analysis(sheets, BOOK, 1).thirds
     by_site = {one.site: one for one in found}
-    assert by_site["chest"] == ThirdReadings("chest", 0, None, 0, 5)
-    assert by_site["thigh"] == ThirdReadings("thigh", 5, 0.5, 0, 0)
-    assert by_site["subscapular"] == ThirdReadings("subscapular", 5, 3.0, 5, 0)
-    assert by_site["triceps"] == ThirdReadings("triceps", 0, None, 0, 0)
+    assert by_site["chest"] == ThirdReadings("chest", 0, 0)
+    assert by_site["thigh"] == ThirdReadings("thigh", 5, 0)
+    assert by_site["subscapular"] == ThirdReadings("subscapular", 5, 5)
+    assert by_site["triceps"] == ThirdReadings("triceps", 0, 0)
 
 
 @pytest.mark.parametrize("attempts", [[], [attempt_of("S01", "P01", {"data_source": "practice"})]])
