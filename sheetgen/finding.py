@@ -79,9 +79,7 @@ def gathered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
             cells[key] += finding.cells
     return tuple(
         replace(
-            finding,
-            cell=_BETWEEN_CELLS.join(list(dict.fromkeys(cells[key]))[:_MOST_CELLS]),
-            count=count[key],
+            finding, cell=_BETWEEN_CELLS.join(list(dict.fromkeys(cells[key]))[:_MOST_CELLS]), count=count[key]
         )
         for key, finding in first.items()
     )

@@ -2,22 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 
-from sheetgen.report.page import (
-    Chart,
-    Column,
-    Section,
-    Texts,
-    counted,
-    site_column,
-    table,
-)
+from sheetgen.report.page import Chart, Column, Section, Texts, counted, site_column, table
 from sheetgen.statistics.agreement import Agreement
-from sheetgen.statistics.analysis import (
-    ClassAnalysis,
-    between_words,
-    caliper_words,
-    criterion_words,
-)
+from sheetgen.statistics.analysis import ClassAnalysis, between_words, caliper_words, criterion_words
 from sheetgen.statistics.calipers import CaliperOffset, CaliperReport
 from sheetgen.statistics.precision import CriterionAgreement
 from sheetgen.statistics.readings_frame import sheet_count

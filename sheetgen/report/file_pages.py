@@ -199,18 +199,9 @@ _STATISTICS = ("tem", "limits", "icc", "agreement", "change", "tests", "counts")
 
 
 def _data(texts: Texts) -> tuple[Section, ...]:
-    files = (
-        Column("report_heading.file", 26, lambda shape: f"{shape.name}.csv", "label"),
-        Column("", 12, lambda shape: None),
-        Column("report_data.named_by", 20, lambda shape: ", ".join(shape.key)),
-        Column("", 13, lambda shape: None),
-        Column("report_data.holds", 60, lambda shape: texts[f"report_table.{shape.name}_holds"]),
-    )
-    sources = tuple(
+    tables = (f"{shape.name}.csv: {texts[f'report_table.{shape.name}_holds']}" for shape in TABLES)
+    sources = (
         f"{texts[f'report_data.{word}']}: {texts[f'report_data.{word}_source']}." for word in _STATISTICS
     )
-    said = (texts["report_data.plain_tables"], texts["report_data.health_data"])
-    return (
-        Section(texts["report_data.title"], said, *table(files, TABLES, texts)),
-        Section(texts["report_data.sources"], sources),
-    )
+    said = (texts["report_data.plain_tables"], texts["report_data.health_data"], *tables)
+    return Section(texts["report_data.title"], said), Section(texts["report_data.sources"], tuple(sources))

@@ -6,15 +6,7 @@ No names; of a change, whether it is more than measurement error, and who of the
 from collections.abc import Mapping, Sequence
 
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.report.page import (
-    Column,
-    Page,
-    Section,
-    Texts,
-    code_of,
-    named,
-    table,
-)
+from sheetgen.report.page import Column, Page, Section, Texts, code_of, named, table
 from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.statistics.agreement import acceptable_limit
 from sheetgen.statistics.analysis import reason_words

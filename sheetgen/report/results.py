@@ -16,14 +16,7 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.kept_slips import save_slips
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import load_scores, save_scores
-from sheetgen.marking.marks import (
-    Marks,
-    comment_given,
-    mark_rows,
-    sheet_slips,
-    with_unusable,
-    with_wholes,
-)
+from sheetgen.marking.marks import Marks, comment_given, mark_rows, sheet_slips, with_unusable, with_wholes
 from sheetgen.marking.scheme import MarkingScheme
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.report.answers import answers_by_file

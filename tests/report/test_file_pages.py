@@ -120,18 +120,11 @@ def test_same_numbers_of_very_many_pairs_shows_the_first_side_by_side() -> None:
     assert "Pairs left out because they were declared: 2." in first.sentences
 
 
-def test_details_list_the_tables_with_their_keys_and_a_source_for_every_statistic() -> None:
+def test_details_list_the_tables_and_a_source_for_every_statistic() -> None:
     tables, sources = details_page([], 1, (), (), TEXTS).more
-    assert [(row[0], row[2]) for row in tables.rows] == [
-        ("attempts.csv", "session, file"),
-        ("sites.csv", "session, copy_code, sha256, site"),
-        ("readings.csv", "session, copy_code, sha256, site, round"),
-        ("findings.csv", ""),
-        ("precision.csv", "session, site"),
-        ("files.csv", "session, file"),
-        ("marks.csv", "student_id"),
-        ("marks-by-item.csv", "session, copy_code, item"),
-        ("slips.csv", "session, copy_code, line, slip"),
-    ]
+    assert [line.partition(":")[0] for line in tables.sentences[2:]] == [
+        "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "precision.csv", "files.csv",
+        "marks.csv", "marks-by-item.csv", "slips.csv",
+    ]  # fmt: skip
     assert [line for line in sources.sentences if line.partition(": ")[2] in ("", ".")] == []
     assert len(sources.sentences) == 7
