@@ -41,6 +41,7 @@ class Finding:
     tab, cell : the place in the workbook, empty where it is the whole file; of several places the first five.
     severity : as the catalogue of findings says for this code; empty until looked up there.
     count : how many places it stands for; the values are those of the first.
+    name : of the cell, where it has one; of several places that of the first.
     """
 
     code: str
@@ -50,6 +51,7 @@ class Finding:
     case: str = ""
     severity: str = ""
     count: int = 1
+    name: str = field(default="", compare=False)
 
     @property
     def cells(self) -> tuple[str, ...]:
@@ -77,9 +79,7 @@ def gathered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
             cells[key] += finding.cells
     return tuple(
         replace(
-            finding,
-            cell=_BETWEEN_CELLS.join(list(dict.fromkeys(cells[key]))[:_MOST_CELLS]),
-            count=count[key],
+            finding, cell=_BETWEEN_CELLS.join(list(dict.fromkeys(cells[key]))[:_MOST_CELLS]), count=count[key]
         )
         for key, finding in first.items()
     )

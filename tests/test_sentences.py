@@ -25,14 +25,16 @@ PROOFS: dict[str, tuple[str, str]] = {
     "results.thick": ("protocols/test_loading.py", "test_the_note_about_large_sums_is_of"),
     "about.range": ("protocols/test_loading.py", "test_equations_are_loaded_as_published"),
     "caution.c01": ("test_sentences.py", "test_the_first_caution_says_the_errors_of_its_own_equations"),
-    "report_results.band": ("protocols/test_loading.py", "test_notes_about_error_say_for_whom_how_much"),
-    "report_heading.interval": ("test_coverage.py", "test_intraclass_correlation"),
-    "report_heading.interval_mm": ("test_coverage.py", "test_technical_error"),
+    "report_precision.chart": ("test_coverage.py", "test_technical_error"),
+    "report_precision.below": ("test_coverage.py", "test_technical_error"),
+    "report_precision.above": ("test_coverage.py", "test_technical_error"),
+    "report_agreement.lower_interval": ("test_coverage.py", "test_limits_of_agreement"),
+    "report_agreement.upper_interval": ("test_coverage.py", "test_limits_of_agreement"),
     "report_column.tem_low_mm": ("test_coverage.py", "test_technical_error"),
     "report_column.tem_high_mm": ("test_coverage.py", "test_technical_error"),
     "report_calipers.rule": ("statistics/test_calipers.py", "test_the_family_wise_rule_is_in_the_interval"),
     "report_retest.note": ("test_coverage.py", "test_band_of_the_retest_in_every_fifth_of_thickness"),
-    "report_talk.cause_5": ("statistics/test_chances.py", "test_chances_against_drawn_pairs"),
+    "report_same_numbers.cause_5": ("statistics/test_chances.py", "test_chances_against_drawn_pairs"),
     "report_words.far_apart": (
         "statistics/test_readings_frame.py",
         "test_a_pair_further_apart_than_the_class_allows_is_a_slip",
@@ -70,7 +72,10 @@ PROOFS: dict[str, tuple[str, str]] = {
     ),
     "class-site-stands-out.means": ("statistics/test_precision.py", "test_worst_site"),
     **dict.fromkeys(
-        ("report_talk.no_pair", "report_talk.thresholds", "report_talk.expected", "class-same-numbers.means"),
+        (
+            "report_same_numbers.no_pair", "report_same_numbers.thresholds", "report_same_numbers.expected",
+            "class-same-numbers.means",
+        ),
         ("statistics/test_same_numbers.py", "test_all_kinds_together_stay_below_the_bound"),
     ),
     **dict.fromkeys(

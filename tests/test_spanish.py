@@ -221,7 +221,7 @@ def test_language_changed_in_the_class_book_holds_from_the_next_build_on(tmp_pat
     summary = read_returned(folder, 1, today=DAY)
     assert [one.status for one in summary.attempts] == ["accepted"]
     tabs = openpyxl.load_workbook(folder.report(1)).sheetnames
-    assert tabs[0] == texts_in("es", "report")["report_overview.tab"]
+    assert tabs[0] == texts_in("es", "report")["report_today.tab"]
 
 
 def test_review_typed_in_spanish_is_taken_over_as_code_words(tmp_path: Path) -> None:

@@ -17,7 +17,6 @@ from sheetgen.cli.output import DAY, FOLDER, PATH, counted, say, session_option,
 from sheetgen.errors import SheetgenError
 
 _SETTINGS = {"help_option_names": ["-h", "--help"], "max_content_width": 110}
-_SERIOUS = ("error", "warning")
 
 
 class _Group(click.Group):
@@ -163,7 +162,7 @@ def build(folder: Path, session: int, student: str, roster_is_right: bool) -> No
     from sheetgen.class_folder.folder import open_class_folder
     from sheetgen.commands.build import build_sheets
 
-    progress = output.progress_line("sheets", output.A_FEW_DOZENS)
+    progress = output.progress_line("sheets")
     summary = build_sheets(open_class_folder(folder), session, student, progress, roster_is_right)
     for name in summary.kept:
         tell(
@@ -194,9 +193,10 @@ def build(folder: Path, session: int, student: str, roster_is_right: bool) -> No
 @FOLDER
 @click.argument("paths", nargs=-1, type=PATH)
 @_SESSION
+@click.option("--verbose", is_flag=True, help="Every finding with its cell and code, and every repeat.")
 @click.option("--json", "as_json", is_flag=True, help="Files, status and findings as JSON on stdout.")
 @click.option("--second-marker", is_flag=True, help="A blind sample for a second marker; then compare.")
-def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool, second_marker: bool) -> None:
+def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool, **options: bool) -> None:
     """Read what came back and write the results; PATHS are copied into returned/ first.
 
     \b
@@ -209,44 +209,19 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool, sec
 
     opened = open_class_folder(folder)
     with OwnProcesses(os.cpu_count() or 1, tell) as pool:
-        summary = read_returned(opened, session, paths, output.progress_line(), "", pool, second_marker)
+        second = options["second_marker"]
+        summary = read_returned(opened, session, paths, output.progress_line(), "", pool, second)
     for line in summary.said:
         tell(line)
-    output.print_findings(summary.attempts, summary.language, _SERIOUS)
+    if options["verbose"]:
+        output.print_verbose(summary.attempts, summary.language)
     output.print_notes(summary.notes, summary.language)
-    same_bytes = output.same_bytes_lines(summary.attempts)
-    for line in (*same_bytes, *output.newer_lines(summary.attempts, summary.language)):
-        tell(line)
     for line in (*summary.second, summary.reminder):
         tell(line)
     if as_json:
         output.print_attempts_json([(one, summary.language) for one in summary.attempts])
     else:
-        files = counted(len(summary.attempts), "file", "files")
-        say(f"{files}: {output.status_line(summary.attempts)}")
-        if summary.passed_over:
-            say(f"{counted(summary.passed_over, 'side-file', 'side-files')} passed over")
-        if not summary.attempts:
-            say(f"{opened.returned(session)}: nothing to read. Put the files or the zip there.")
-        if summary.kept:
-            students = counted(summary.kept, "student", "students")
-            say(f"scores kept of files that are gone or cannot be used: {students}")
-        for line in output.alike_lines(summary.alike):
-            say(line)
-        for number, count in sorted(summary.elsewhere.items()):
-            sheets = counted(count, "sheet", "sheets")
-            say(f"{sheets} of session {number}: they count when that is read (--session {number})")
-        for unusable in summary.unusable:
-            if unusable.by_name:
-                say(f"{unusable.file}: seems to be from {unusable.student_id}, by its name")
-        for one in summary.missing:
-            said = f"handed in, cannot be used: {one.because}" if one.came else "nothing came"
-            said = "nothing typed yet" if one.because == "entry-nothing-typed" else said
-            say(f"missing: {one.record.student_id} ({one.record.file_name}): {said}")
-        if summary.message:
-            say(f"{summary.message}: a message to each of those missing, ready to paste")
-        click.echo(f"{summary.results}: report.xlsx, marks, feedback and the tables")
-        say(output.to_do_line(summary.answers, summary.decisions, summary.review))
+        output.print_read(summary, folder, session)
     sys.exit(1 if any(attempt.status == "refused" for attempt in summary.attempts) else 0)
 
 

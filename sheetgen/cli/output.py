@@ -8,19 +8,20 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from sheetgen.class_book.table import LEFT
+from sheetgen.finding import SEVERITIES
 
 # Records take time to make, and help does not need them.
 if TYPE_CHECKING:
     from sheetgen.class_book.book import RosterChange
+    from sheetgen.commands.read import ReadSummary
     from sheetgen.finding import Finding, Worded
     from sheetgen.returned.attempt import Attempt
-
-A_FEW_DOZENS = 48
 
 PATH = click.Path(path_type=Path)
 
@@ -82,9 +83,7 @@ def counted(number: int, one: str, several: str) -> str:
     return f"{number} {one if number == 1 else several}"
 
 
-def finding_lines(
-    attempt: Attempt, language: str, least: Sequence[str] = ("error", "warning", "note")
-) -> list[str]:
+def finding_lines(attempt: Attempt, language: str, least: Sequence[str] = SEVERITIES) -> list[str]:
     """Return one line a finding: file, place, severity, code, what was found, what was expected, what to do.
 
     A screen is read by others too: what was measured or typed stands in the tables only.
@@ -148,12 +147,15 @@ def _identity_once(findings: Sequence[Worded]) -> list[Worded]:
     return [*changed, *rest]
 
 
-def print_findings(attempts: Sequence[Attempt], language: str, least: Sequence[str]) -> None:
-    """Print findings on stderr; of a superseded file its errors only."""
+def print_verbose(attempts: Sequence[Attempt], language: str) -> None:
+    """Print every finding on stderr, and every file that gave way to another; of those errors only."""
     for attempt in attempts:
         # What is missing in a file that gave way to another needs nobody's answer.
-        for line in finding_lines(attempt, language, ("error",) if attempt.status == "superseded" else least):
-            click.echo(line, err=True)
+        least = ("error",) if attempt.status == "superseded" else SEVERITIES
+        for line in finding_lines(attempt, language, least):
+            say(line, err=True)
+    for line in (*same_bytes_lines(attempts), *newer_lines(attempts, language)):
+        say(line, err=True)
 
 
 def print_notes(notes: Sequence[Finding], language: str) -> None:
@@ -181,24 +183,30 @@ def print_attempts_json(attempts: Sequence[tuple[Attempt, str]]) -> None:
 
 
 def status_line(attempts: Sequence[Attempt]) -> str:
-    """Return the counts by status."""
+    """Return what became of the files, only what there is."""
     counts = Counter(attempt.status for attempt in attempts)
-    words = {"accepted": "accepted", "review": "for review", "refused": "refused", "superseded": "superseded"}
-    return ", ".join(f"{counts[status]} {word}" for status, word in words.items())
+    words = {
+        "accepted": "count", "review": "for you to decide", "refused": "cannot be used",
+        "superseded": "replaced by another file of the same sheet",
+    }  # fmt: skip
+    return ", ".join(f"{counts[status]} {word}" for status, word in words.items() if counts[status])
 
 
-def progress_line(what: str = "files", least: int = 1) -> Callable[[int, int], None] | None:
-    """Return a function that shows progress on one line of a terminal; None where stderr is piped.
+_SILENT_SECONDS = 1.0
 
-    Parameters
-    ----------
-    what : things that are counted. least : fewer of them are done too soon to be shown.
+
+def progress_line(what: str = "files") -> Callable[[int, int], None] | None:
+    """Return a function that shows progress on one line of a terminal, from the second second on; None where
+    stderr is piped.
+
+    what : things that are counted.
     """
     if not sys.stderr.isatty():
         return None
+    begun = monotonic()
 
     def show(done: int, total: int) -> None:
-        if total >= least:
+        if monotonic() - begun >= _SILENT_SECONDS:
             click.echo(f"\r{done} of {total} {what}", nl=done == total, err=True)
 
     return show
@@ -241,31 +249,89 @@ def print_roster_change(change: RosterChange) -> None:
             tell(f"{person.student_id} measures nobody yet. Type whom on the tab Pairs, then build.")
 
 
-def to_do_line(answers: int, decisions: int, review: str) -> str:
-    """Return what the teacher has to do next, and where.
+_LINES = 15
+"""Of what `read` says of a class where nothing is wrong with the class folder itself."""
+_MOST_NAMED = 12
 
-    Examples
-    --------
-    >>> to_do_line(75, 1, "review/session-1.xlsx")
-    '75 answers wait for points, 1 file waits for a decision: review/session-1.xlsx'
+
+def print_read(summary: ReadSummary, folder: Path, session: int) -> None:
+    """Print what a reading found, in some fifteen lines: numbers, who is missing, whom to talk to, what
+    waits, what to do next. People go by their ids; what was measured or typed is nowhere.
     """
-    points = counted(answers, "answer waits", "answers wait")
-    files = counted(decisions, "file waits", "files wait")
-    parts = [f"{points} for points"] * bool(answers) + [f"{files} for a decision"] * bool(decisions)
-    return f"{', '.join(parts) or 'nothing waits for you'}: {review}"
+    before, after = _numbers(summary), _to_do(summary, folder, session)
+    for line in before:
+        say(line)
+    if summary.talk:
+        most = max(_LINES - len(before) - len(after) - 2, 3)
+        say("Talk to:", err=True)
+        for line in summary.talk[:most]:
+            say(f"  {line}", err=True)
+        if len(summary.talk) > most:
+            say(f"  and {len(summary.talk) - most} more: the tab Today of the report", err=True)
+    for line in after[:-1]:
+        say(line)
+    # Bold on a terminal only, and in words without it.
+    click.secho(one_line(after[-1]), bold=True)
 
 
-_MOST_ALIKE = 5
-
-
-def alike_lines(pairs: Sequence[tuple[str, str]]) -> list[str]:
-    """Return a line a pair of sheets that hold the same numbers, by copy code, and what to ask first."""
-    lines = [f"needs a conversation: {first} and {second}" for first, second in pairs[:_MOST_ALIKE]]
-    if len(pairs) > _MOST_ALIKE:
-        lines.append(f"needs a conversation: {len(pairs) - _MOST_ALIKE} further pairs of sheets")
-    if lines:
-        lines.append(
-            "These sheets hold the same numbers. Ask for innocent causes first, such as one record for two "
-            "people or a wrong file: the tab To talk to of the report lists them. No mark changes."
-        )
+def _numbers(summary: ReadSummary) -> list[str]:
+    attempts = summary.attempts
+    lines = [
+        f"{counted(len(attempts), 'file', 'files')} came back: {status_line(attempts)}".removesuffix(": ")
+    ]
+    if summary.missing:
+        named = [f"{one.record.student_id}{_came(one.because)}" for one in summary.missing]
+        lines.append(f"Missing ({len(named)}): {_first(named)}")
+    if summary.message:
+        lines.append(f"A message to each of them, ready to paste: {summary.message}")
+    nobodys = [one.file for one in summary.unusable if not one.student_id]
+    if nobodys:
+        lines.append(f"Whose may this be? {_first(nobodys)}")
     return lines
+
+
+def _came(because: str) -> str:
+    """What came in place of a sheet, behind the student_id."""
+    if because == "entry-nothing-typed":
+        return " (nothing typed yet)"
+    return " (cannot be used)" if because else ""
+
+
+def _first(words: Sequence[str]) -> str:
+    more = len(words) - _MOST_NAMED
+    return f"{', '.join(words[:_MOST_NAMED])}{f' and {more} more' if more > 0 else ''}"
+
+
+def _to_do(summary: ReadSummary, folder: Path, session: int) -> list[str]:
+    """What need not be looked at, counted; what waits; where the report is; and last what to do next."""
+    notes = sum(one.severity == "note" for attempt in summary.attempts for one in attempt.findings)
+    elsewhere = "sheets of session {}, which count when that is read"
+    besides = {
+        "repeated with the same bytes": len(same_bytes_lines(summary.attempts)),
+        "notes that ask for nothing": notes,
+        "side-files passed over": summary.passed_over,
+        "scores kept of files that are gone or cannot be used": summary.kept,
+        **{elsewhere.format(number): count for number, count in sorted(summary.elsewhere.items())},
+    }
+    lines = []
+    if any(besides.values()):
+        said = ", ".join(f"{count} {what}" for what, count in besides.items() if count)
+        lines.append(f"Besides: {said} (--verbose lists them)")
+    waiting = [
+        counted(number, *words)
+        for number, *words in (
+            (summary.answers, "answer to be marked", "answers to be marked"),
+            (summary.decisions, "file to decide on", "files to decide on"),
+        )
+        if number
+    ]
+    if waiting:
+        lines.append(f"Waits for you: {', '.join(waiting)}")
+    lines.append(f"Report, marks and feedback: {summary.results}")
+    again = f"sheetgen read {folder}" + (f" --session {session}" if session > 1 else "")
+    if not summary.attempts:
+        back = folder / "returned" / f"session-{session}"
+        return [*lines, f"Next: put the files or the zip into {back}, then: {again}"]
+    if waiting:
+        return [*lines, f"Next: open {summary.review}, give points or decide, save, then: {again}"]
+    return [*lines, "Next: open report.xlsx, the tab Today."]

@@ -63,7 +63,7 @@ class ReadSummary:
     reminder : that the day to delete body values has come; empty where it has not.
     unusable : files that cannot be used, and whose they are.
     elsewhere : other session to how many of its sheets lie in the folder of this one.
-    alike : copy codes of each two sheets that hold the same numbers.
+    talk : a line about each person to talk to.
     second : about the second marker.
     answers, decisions : how many answers wait for points and files for a decision, in the file `review`.
     """
@@ -79,7 +79,7 @@ class ReadSummary:
     unusable: tuple[Unusable, ...] = ()
     elsewhere: Mapping[int, int] = field(default_factory=dict)
     reminder: str = ""
-    alike: tuple[tuple[str, str], ...] = ()
+    talk: tuple[str, ...] = ()
     said: tuple[str, ...] = ()
     answers: int = 0
     decisions: int = 0
@@ -159,7 +159,7 @@ def read_returned(
     waited = tuple(one for one in waited if one.record.copy_code not in marks.gone)
     whole = Read(session, book, attempts, earlier, handed_out, scheme, marks, decided, today)
     whole = replace(whole, waited=waited, unusable=unusable, strays=len(strays))
-    alike = write_results(folder, whole, executor)
+    talk = write_results(folder, whole, executor)
     return ReadSummary(
         attempts=tuple(attempts),
         missing=waited,
@@ -172,7 +172,7 @@ def read_returned(
         unusable=unusable,
         elsewhere=Counter(session_of(attempt, session) for attempt in strays),
         reminder=delete_reminder(folder, book, today),
-        alike=alike,
+        talk=talk,
         said=(*said, *(f"{folder.book}: {line}" for line in off_the_roster(known.builds, book))),
         answers=sum(len(marking.to_be_marked) for marking in marks.markings.values()),
         decisions=sum(attempt.status == "review" for attempt in attempts),

@@ -17,9 +17,10 @@ from sheetgen.protocols.recalculation import SiteResult, number_of, repeat_diffe
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.report.page import Heading, Texts, Value, at, sentence
 from sheetgen.report.working_numbers import working_numbers
-from sheetgen.report.writing import POINTS_A_LINE, Formats, Tab, new_tab, workbook_bytes
+from sheetgen.report.writing import Formats, Tab, new_tab, workbook_bytes
 from sheetgen.returned.attempt import Attempt
 from sheetgen.texts.languages import with_decimal_sign
+from sheetgen.workbook.cells import height_for, lines_needed
 
 Row = tuple[Value, ...]
 
@@ -36,7 +37,6 @@ _SEVERAL_PEOPLE = "class-"
 
 _WIDTHS = (28, 11, 11, 12, 60)
 _FORMATS = ("wrap", "text", "text", "text", "wrap")
-_CHARACTERS_A_LINE = 132
 _LONGEST_PIECE = 900
 
 
@@ -166,7 +166,7 @@ def _prose(tab: Tab, row: int, lines: Sequence[str]) -> int:
     for line in lines:
         tab.sheet.merge_range(row, 0, row, len(_WIDTHS) - 1, "", tab.formats["wrap"])
         tab.write(row, 0, line, "wrap")
-        tab.sheet.set_row(row, POINTS_A_LINE * (len(wrap(line, _CHARACTERS_A_LINE)) or 1) + 2)
+        tab.sheet.set_row(row, height_for(lines_needed(line, sum(_WIDTHS))))
         row += 1
     return row
 
@@ -216,7 +216,9 @@ def item_rows(feedback: Feedback, texts: Texts) -> tuple[Row, ...]:
     rows: list[Row] = []
     for item in feedback.marking.items:
         waits = sum(one.points for one in feedback.marking.to_be_marked if one.item == item.word)
-        points = (None,) * 3 if item.exempt else (item.score, item.maximum, round(waits, 2) or None)
+        # Nothing is nought that nobody has marked yet.
+        score = None if waits and round(waits, 2) == item.maximum else item.score
+        points = (None,) * 3 if item.exempt else (score, item.maximum, round(waits, 2) or None)
         rows.append((item.title, *points, _why(item, feedback, texts)))
     return tuple(rows)
 
@@ -315,7 +317,9 @@ def finding_lines(findings: Sequence[Finding], texts: Texts) -> tuple[str, ...]:
     for finding in _in_order(findings):
         said = texts.get(f"feedback_finding.{finding.code}", texts["feedback_finding.other"])
         if said and not finding.code.startswith(_SEVERAL_PEOPLE):
-            places[said] += [f"{finding.tab} {cell}".strip() for cell in finding.cells or ("",)]
+            entry = texts.get(f"entry.{finding.name}")
+            where = [f"{finding.tab} {cell}".strip() for cell in finding.cells or ("",)]
+            places[said] += [f"{entry}, {finding.tab}"] if entry else where
             untold[said] += finding.count - len(finding.cells) if finding.cells else 0
     lines = [_with_places(said, found, untold[said], texts) for said, found in places.items()]
     if len(lines) > _MOST_FINDINGS:

@@ -1,12 +1,10 @@
-"""The tabs about files: Sheets, Findings, Findings by kind, To talk to, Data."""
+"""The tabs about files: Sheets, and Details, which is for the screen."""
 
-from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from operator import attrgetter
 
 from sheetgen.finding import SEVERITIES, Worded
 from sheetgen.report.page import (
-    Chart,
     Column,
     Page,
     Section,
@@ -20,32 +18,21 @@ from sheetgen.report.page import (
     table,
 )
 from sheetgen.report.tables import TABLES
+from sheetgen.report.talk import NOTHING_TO_ASK, in_the_middle, place_of
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.analysis import ClassAnalysis, alike_words, pair_words
-from sheetgen.statistics.readings_frame import measured_code
 from sheetgen.statistics.same_numbers import EXPECTED, NumbersPair, SameNumbers
-from sheetgen.texts.findings import worded
+from sheetgen.texts.findings import ready_answer, worded
 from sheetgen.texts.languages import shown_number
 
 
-def sheets_page(
-    attempts: Sequence[Attempt], session: int, participant_codes: Collection[str], texts: Texts
-) -> Page:
-    """Return the tab Sheets: one row a returned file, with the first thing to do."""
-
-    def number(file: Attempt, severity: str) -> int:
-        return sum(finding.severity == severity for finding in file.findings)
-
+def sheets_page(attempts: Sequence[Attempt], session: int, texts: Texts) -> Page:
+    """Return the tab Sheets: one row a returned file, with the first thing to do, if any."""
     columns = (
-        Column("report_heading.file", 36, "file"),
-        Column("report_heading.sheet", 12, "record.copy_code"),
-        Column("report_heading.student_id", 13, "record.student_id"),
-        Column("report_heading.participant", 13, lambda file: measured_code(file, participant_codes)),
-        Column("report_heading.status", 14, lambda file: texts[f"report_status.{file.status}"], "label"),
-        Column("report_sheets.errors", 10, lambda file: number(file, "error"), "text"),
-        Column("report_sheets.warnings", 11, lambda file: number(file, "warning"), "text"),
-        Column("report_sheets.notes", 9, lambda file: number(file, "note"), "text"),
-        Column("report_sheets.first_to_do", 46, lambda file: _first_to_do(file, texts)),
+        Column("report_heading.file", 18, "file"),
+        Column("report_heading.student_id", 10, "record.student_id"),
+        Column("report_heading.status", 16, lambda file: texts[f"report_status.{file.status}"]),
+        Column("report_sheets.first_to_do", 40, lambda file: _first_to_do(file, texts)),
     )
     return Page(
         *named("report_sheets", texts, session=session),
@@ -58,19 +45,27 @@ def sheets_page(
 def _first_to_do(attempt: Attempt, texts: Texts) -> str:
     """The remedy of the gravest finding; a note asks for nothing unless the file waits for a decision."""
     if attempt.status == "superseded":
-        return texts["report_common.other_file_counts"]
+        return ""
     asking = SEVERITIES if attempt.status != "accepted" else SEVERITIES[:2]
-    found = [finding for finding in attempt.findings if finding.severity in asking]
+    found = [one for one in attempt.findings if one.severity in asking and one.code != NOTHING_TO_ASK]
     if found:
         gravest = min(found, key=lambda finding: asking.index(finding.severity))
-        return texts[f"{gravest.code}.remedy"]
-    return texts["report_common.nothing_to_do" if attempt.status == "accepted" else "report_sheets.decide"]
+        if ready_answer(gravest.code, texts):
+            return texts["report_sheets.answer"]
+        about, remedy = place_of(attempt, gravest, texts), texts[f"{gravest.code}.remedy"]
+        return f"{sentence(about)}: {in_the_middle(remedy)}" if about else remedy
+    return "" if attempt.status == "accepted" else texts["report_sheets.decide"]
 
 
-def findings_page(
-    attempts: Sequence[Attempt], session: int, of_class: Sequence[Worded], texts: Texts
+def details_page(
+    attempts: Sequence[Attempt],
+    session: int,
+    of_class: Sequence[Worded],
+    further: Sequence[Section],
+    texts: Texts,
 ) -> Page:
-    """Return the tab Findings: those about the class, then every finding of every file, in one table."""
+    """Return the tab Details, for the screen: the findings about the class, then every finding of every file,
+    in one table; further sections and the notes on the data below."""
     rows = [("", finding) for finding in of_class]
     for attempt in in_order(attempts, session):
         rows += [(attempt.file, worded(finding, texts)) for finding in attempt.findings]
@@ -96,30 +91,8 @@ def findings_page(
         (texts["report_findings.hint" if rows else "report_findings.nothing_in_files"],),
         *table(columns, rows, texts),
         filtered=True,
-    )
-
-
-def kinds_page(attempts: Sequence[Attempt], session: int, of_class: Sequence[Worded], texts: Texts) -> Page:
-    """Return the tab Findings by kind: how often each code came up, the most frequent first."""
-    totals = Counter((finding.code, finding.severity) for finding in of_class)
-    files: Counter[tuple[str, str]] = Counter()
-    for attempt in attempts:
-        files.update({(finding.code, finding.severity) for finding in attempt.findings})
-        for finding in attempt.findings:
-            totals[finding.code, finding.severity] += finding.count
-    columns = (
-        Column("report_heading.code", 46, "0"),
-        Column("report_heading.severity", 14, lambda kind: texts[f"report_severity.{kind[1]}"], "label"),
-        Column("report_heading.findings", 20, lambda kind: totals[kind], "text"),
-        Column("report_kinds.files", 20, lambda kind: files[kind] or None, "text"),
-    )
-    tab, title = named("report_kinds", texts, session=session)
-    return Page(
-        tab,
-        title,
-        (texts["report_kinds.hint" if totals else "report_kinds.nothing"],),
-        *table(columns, sorted(totals, key=lambda kind: (-totals[kind], kind)), texts),
-        charts=(Chart("bar", title, 0, 2),) if totals else (),
+        more=(*further, *_data(texts)),
+        printed=False,
     )
 
 
@@ -129,48 +102,58 @@ _CAUSES = 8
 """Innocent ones, of equal numbers."""
 
 
-def talk_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) -> Page:
-    """Return the tab To talk to; titles : of the sites, by code word."""
+def same_numbers_sections(
+    analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts
+) -> tuple[Section, ...]:
+    """Return what was compared and which sheets hold the same numbers, each pair side by side, for the tab
+    Details; titles : of the sites, by code word."""
     found = analysis.same
-    people = {True: texts["report_talk.same_person"], False: texts["report_talk.different_people"]}
+    people = {
+        True: texts["report_same_numbers.same_person"],
+        False: texts["report_same_numbers.different_people"],
+    }
     columns = (
-        Column("report_heading.first_sheet", 16, "first_copy_code", "label"),
-        Column("report_heading.second_sheet", 16, "second_copy_code", "label"),
-        Column("report_talk.about", 18, lambda pair: people[pair.same_participant]),
-        Column("report_talk.how", 24, lambda pair: alike_words(pair, texts)),
-        Column("report_talk.equal_readings", 14, "equal_readings", "text"),
-        Column("report_talk.of", 14, "compared", "text"),
-        Column("report_talk.equal_sites", 14, "equal_sites", "text"),
-        Column("report_talk.threshold", 12, "threshold", "text"),
-        Column("report_talk.expected", 14, lambda pair: short(pair.expected, texts)),
-        Column("report_heading.what_to_do", 28, lambda pair: texts["report_talk.conversation"]),
+        Column("report_heading.first_sheet", 26, "first_copy_code", "label"),
+        Column("report_heading.second_sheet", 12, "second_copy_code"),
+        Column("report_same_numbers.about", 20, lambda pair: people[pair.same_participant]),
+        Column(
+            "report_same_numbers.equal_readings", 13, lambda pair: f"{pair.equal_readings} / {pair.compared}"
+        ),
+        Column("report_same_numbers.equal_sites", 22, "equal_sites", "text"),
+        Column("report_same_numbers.expected", 22, lambda pair: short(pair.expected, texts)),
+        Column("report_same_numbers.how", 36, lambda pair: alike_words(pair, texts)),
     )
-    return Page(
-        *named("report_talk", texts, session=analysis.session),
-        _sentences(found, texts),
-        *table(columns if found.pairs else (), found.pairs, texts),
-        more=tuple(_side_by_side(pair, titles, texts) for pair in found.pairs[:_MOST_SIDE_BY_SIDE]),
+    shown = table(columns if found.pairs else (), found.pairs, texts)
+    return (
+        Section(texts["report_same_numbers.title"], _sentences(found, texts), *shown),
+        *(_side_by_side(pair, titles, texts) for pair in found.pairs[:_MOST_SIDE_BY_SIDE]),
     )
 
 
 def _sentences(found: SameNumbers, texts: Texts) -> tuple[str, ...]:
     count = len(found.pairs)
-    key = "report_talk.pairs" if count > 1 else "report_talk.one_pair" if count else "report_talk.no_pair"
+    key = (
+        "report_same_numbers.pairs"
+        if count > 1
+        else "report_same_numbers.one_pair"
+        if count
+        else "report_same_numbers.no_pair"
+    )
     expected = shown_number(EXPECTED, texts)
     always = (
         texts[key].format(count=count),
-        texts["report_talk.thresholds"].format(files=found.files, expected=expected),
+        texts["report_same_numbers.thresholds"].format(files=found.files, expected=expected),
         *(f"   {_threshold(word, found, texts)}" for word, kind in found.kinds.items() if kind.pairs),
-        *counted("report_talk.declared", found.declared_out, texts),
+        *counted("report_same_numbers.declared", found.declared_out, texts),
     )
     if not count:
         return always
-    first = texts["report_talk.first_pairs"].format(count=_MOST_SIDE_BY_SIDE)
+    first = texts["report_same_numbers.first_pairs"].format(count=_MOST_SIDE_BY_SIDE)
     return (
         *always,
-        texts["report_talk.innocent"],
-        *(f"   {number}. {texts[f'report_talk.cause_{number}']}" for number in range(1, _CAUSES + 1)),
-        texts["report_talk.which_file"],
+        texts["report_same_numbers.innocent"],
+        *(f"   {number}. {texts[f'report_same_numbers.cause_{number}']}" for number in range(1, _CAUSES + 1)),
+        texts["report_same_numbers.which_file"],
         *((first,) if count > _MOST_SIDE_BY_SIDE else ()),
     )
 
@@ -178,7 +161,7 @@ def _sentences(found: SameNumbers, texts: Texts) -> tuple[str, ...]:
 def _threshold(word: str, found: SameNumbers, texts: Texts) -> str:
     """From how many equal sites on two files of one kind are pointed out."""
     kind = found.kinds[word]
-    key = "report_talk.out_of_reach" if kind.threshold > found.sites else "report_talk.least"
+    key = "report_same_numbers.out_of_reach" if kind.threshold > found.sites else "report_same_numbers.least"
     return texts[key].format(
         kind=texts[f"report_same_kind.{word}"],
         least=kind.threshold,
@@ -192,16 +175,22 @@ def _side_by_side(pair: NumbersPair, titles: Mapping[str, str], texts: Texts) ->
         _, _, first, second = reading
         if first is None or second is None or abs(first - second - pair.shift_mm) > 0.005:
             return ""
-        return texts["report_talk.equal"]
+        return texts["report_same_numbers.equal"]
 
     columns = (
-        site_column(titles, 16, "0"),
-        Column("report_talk.reading", 16, lambda row: texts["report_talk.round"].format(number=row[1])),
-        Column("", 18, equal, "label"),
-        Column("report_common.in_mm", 14, "2", "result_2", pair.first_copy_code),
-        Column("report_common.in_mm", 14, "3", "result_2", pair.second_copy_code),
+        site_column(titles, 26, "0"),
+        Column(
+            "report_same_numbers.reading",
+            12,
+            lambda row: texts["report_same_numbers.round"].format(number=row[1]),
+        ),
+        Column("", 20, equal, "label"),
+        Column("report_common.in_mm", 13, "2", "result_2", pair.first_copy_code),
+        Column("report_common.in_mm", 22, "3", "result_2", pair.second_copy_code),
     )
-    title = texts["report_talk.side_by_side"].format(first=pair.first_copy_code, second=pair.second_copy_code)
+    title = texts["report_same_numbers.side_by_side"].format(
+        first=pair.first_copy_code, second=pair.second_copy_code
+    )
     words = f"{sentence(pair_words(pair, texts))}."
     return Section(title, (words,), *table(columns, pair.side_by_side, texts))
 
@@ -209,20 +198,10 @@ def _side_by_side(pair: NumbersPair, titles: Mapping[str, str], texts: Texts) ->
 _STATISTICS = ("tem", "limits", "icc", "agreement", "change", "tests", "counts")
 
 
-def data_page(session: int, texts: Texts) -> Page:
-    """Return the tab Data."""
-    files = (
-        Column("report_heading.file", 36, lambda shape: f"{shape.name}.csv", "label"),
-        Column("report_data.holds", 60, lambda shape: texts[f"report_table.{shape.name}_holds"]),
-        Column("report_data.named_by", 44, lambda shape: ", ".join(shape.key)),
-    )
+def _data(texts: Texts) -> tuple[Section, ...]:
+    tables = (f"{shape.name}.csv: {texts[f'report_table.{shape.name}_holds']}" for shape in TABLES)
     sources = (
-        Column("report_data.statistic", 36, lambda word: texts[f"report_data.{word}"]),
-        Column("report_data.published", 60, lambda word: texts[f"report_data.{word}_source"]),
+        f"{texts[f'report_data.{word}']}: {texts[f'report_data.{word}_source']}." for word in _STATISTICS
     )
-    return Page(
-        *named("report_data", texts, session=session),
-        (texts["report_data.plain_tables"], texts["report_data.health_data"]),
-        *table(files, TABLES, texts),
-        more=(Section(texts["report_data.sources"], (), *table(sources, _STATISTICS, texts)),),
-    )
+    said = (texts["report_data.plain_tables"], texts["report_data.health_data"], *tables)
+    return Section(texts["report_data.title"], said), Section(texts["report_data.sources"], tuple(sources))

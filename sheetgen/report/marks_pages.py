@@ -3,64 +3,64 @@
 import csv
 import io
 import math
+from collections import Counter, defaultdict
 from collections.abc import Sequence
-from itertools import pairwise
 
-from sheetgen.class_folder.records import ClassBook
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.marking.marks import MARK_STATUSES, MarkRow
-from sheetgen.report.page import Chart, Column, Page, Section, Texts, named, table
+from sheetgen.report.page import Column, Page, Section, SessionResults, Texts, named, table
 from sheetgen.report.tables import MARKS
 from sheetgen.texts.csv_cells import as_meant
 
-_BOUNDS = (50, 60, 70, 80, 90)
+_ON_ONE_PAGE = 30
+"""Students whose marks are printed on one page, with the items, in a type that can be read."""
 
 
-def marks_page(book: ClassBook, marks: Sequence[MarkRow], session: int, texts: Texts) -> Page:
-    """Return the tab Marks. Who is not on the roster stands at the end; nobody is ranked."""
+def marks_page(results: SessionResults, texts: Texts) -> Page:
+    """Return the tab Marks: by student, and by item of the scheme what the class has reached.
+
+    Who is not on the roster stands at the end; nobody is ranked.
+    """
     statuses = {status: texts[f"report_mark_status.{status.replace(' ', '-')}"] for status in MARK_STATUSES}
-    place = {person.student_id: number for number, person in enumerate(book.people)}
+    place = {person.student_id: number for number, person in enumerate(results.book.people)}
+    marks = sorted(results.marks, key=lambda mark: place.get(mark.student_id, len(place)))
     counts = ", ".join(
-        f"{sum(mark.status == status for mark in marks)} {word}" for status, word in statuses.items()
-    )
-    sentences = (texts["report_marks.never_body"], f"{counts}." if marks else texts["report_marks.nothing"])
+        f"{count} {word}" for status, word in statuses.items()
+        if (count := sum(mark.status == status for mark in marks))
+    )  # fmt: skip
     columns = (
-        Column("report_heading.student", 32, lambda mark: f"{mark.given_name} {mark.family_name}".strip()),
-        Column("report_heading.student_id", 18, "student_id"),
-        Column("report_marks.score", 15, "score", "result_2"),
-        Column("report_marks.of", 15, "max_score", "result_2"),
+        Column("report_heading.student", 30, lambda mark: f"{mark.given_name} {mark.family_name}".strip()),
+        Column("report_heading.student_id", 12, "student_id"),
+        Column("report_marks.score", 11, "score", "result_2"),
+        Column("report_marks.of", 11, "max_score", "result_2"),
         Column("report_heading.status", 20, lambda mark: statuses[mark.status], "label"),
-        Column("report_marks.scored_on", 14, "scored_on"),
     )
-    bands = (Column("report_marks.band", 32, "0"), Column("report_marks.students", 18, "1", "text"))
-    ordered = sorted(marks, key=lambda mark: place.get(mark.student_id, len(place)))
-    roster = table(columns if marks else (), ordered, texts)
-    name = named("report_marks", texts, session=session)
-    final = [
-        (mark.score, mark.max_score)
-        for mark in marks
-        if mark.status == "final" and mark.score is not None and mark.max_score
-    ]
-    if not final:
-        return Page(*name, sentences, *roster)
+    said = f"{texts['report_marks.never_body']} {counts}." if marks else texts["report_marks.nothing"]
     return Page(
-        *name,
-        sentences,
-        *table(bands, _bands(final, texts), texts),
-        charts=(Chart("column", texts["report_marks.chart"], 0, 1),),
-        more=(Section(texts["report_marks.roster"], (), *roster),),
+        *named("report_marks", texts, session=results.session),
+        (said,),
+        *table(columns if marks else (), marks, texts),
+        more=_by_item(results, texts),
+        single=len(marks) <= _ON_ONE_PAGE,
     )
 
 
-def _bands(final: Sequence[tuple[float, float]], texts: Texts) -> list[tuple[str, int]]:
-    # No quotient: it might miss a bound by its rounding.
-    reached = [len(final), *(sum(100 * score >= bound * of for score, of in final) for bound in _BOUNDS), 0]
-    words = [
-        texts["report_marks.below"].format(bound=_BOUNDS[0]),
-        *(texts["report_marks.between"].format(low=low, high=high) for low, high in pairwise(_BOUNDS)),
-        texts["report_marks.above"].format(bound=_BOUNDS[-1]),
-    ]
-    return [(word, more - fewer) for word, (more, fewer) in zip(words, pairwise(reached), strict=True)]
+def _by_item(results: SessionResults, texts: Texts) -> tuple[Section, ...]:
+    """What the class has reached of each item of the scheme; none where nothing is scored."""
+    scored = [one for one in results.scores if one.points is not None and one.item in results.items]
+    reached, possible = defaultdict[str, float](float), defaultdict[str, float](float)
+    for one in scored:
+        reached[one.item] += one.points or 0.0
+        possible[one.item] += one.out_of
+    sheets = Counter(one.item for one in scored)
+    columns = (
+        Column("report_marks.item", 30, lambda word: results.items[word]),
+        Column("report_heading.sheets", 12, lambda word: sheets[word], "text"),
+        Column("report_marks.mean", 11, lambda word: reached[word] / sheets[word], "result_1"),
+        Column("report_marks.of", 11, lambda word: possible[word] / sheets[word], "result_1"),
+    )
+    words = [word for word in results.items if sheets[word]]
+    return (Section(texts["report_marks.by_item"], (), *table(columns, words, texts)),) if words else ()
 
 
 _REMEDY = "Run `sheetgen read` again; it makes the file anew."

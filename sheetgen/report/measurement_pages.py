@@ -1,85 +1,18 @@
-"""The tabs that hold what was measured: Results by sheet, and Retest with both sessions side by side.
+"""The tab Over time, with both sessions side by side.
 
 No names; of a change, whether it is more than measurement error, and who of the measurers has come on.
 """
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.report.page import (
-    Column,
-    Page,
-    Section,
-    Texts,
-    at,
-    code_of,
-    in_mm,
-    in_order,
-    named,
-    table,
-)
+from sheetgen.report.page import Column, Page, Section, Texts, code_of, named, table
 from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.statistics.agreement import acceptable_limit
 from sheetgen.statistics.analysis import reason_words
-from sheetgen.statistics.readings_frame import measured_code
 from sheetgen.statistics.repeatability import Undefined
 from sheetgen.statistics.retest import BandSource, Change, Progress, RetestReport, RetestRow
 from sheetgen.texts.languages import shown_number
-
-
-def results_page(
-    attempts: Sequence[Attempt],
-    session: int,
-    protocols: Mapping[str, Protocol],
-    participant_codes: Collection[str],
-    texts: Texts,
-) -> Page:
-    """Return the tab Results: one row a sheet that counts, by copy code, never by value.
-
-    texts : those of `report.LANGUAGE`, and `state.WORD` for each `estimate_state`.
-
-    Notes
-    -----
-    The band is per cent fat plus and minus the standard error of the equation, in points of per cent fat.
-    """
-    counting = [attempt for attempt in in_order(attempts, session) if has_work(attempt)]
-
-    def fat(attempt: Attempt, errors: int) -> float | None:
-        """Per cent fat and some standard errors; None without an estimate, or without its equation."""
-        results, protocol = attempt.results, protocols.get(attempt.protocol_id)
-        if results is None or results.fat_percent is None or protocol is None:
-            return None
-        standard = {one.identifier: one.standard_error_percent for one in protocol.equations}
-        error = standard.get(results.equation_id)
-        return None if error is None else results.fat_percent + errors * error
-
-    def estimate(attempt: Attempt) -> str:
-        if attempt.results is None:
-            return texts["report_results.no_results"]
-        state = attempt.results.estimate_state
-        return texts.get(f"state.{state}", state) or texts["report_results.estimate_made"]
-
-    def at_site(word: str, title: str) -> Column:
-        def value(attempt: Attempt) -> float | None:
-            return {site.site: site.value_mm for site in at(attempt, "results.sites") or ()}.get(word)
-
-        return in_mm(title, value)
-
-    columns = (
-        Column("report_heading.sheet", 11, "record.copy_code"),
-        Column("report_heading.participant", 13, lambda one: measured_code(one, participant_codes)),
-        Column("report_results.sum", 10, "results.sum_mm", "result_2"),
-        Column("report_results.density", 14, "results.density_g_ml", "result_4"),
-        Column("report_results.fat_low", 13, lambda one: fat(one, -1), "result_1"),
-        Column("report_results.fat_high", 13, lambda one: fat(one, 1), "result_1"),
-        Column("report_results.estimate", 29, estimate),
-        *(at_site(word, title) for word, title in site_titles(counting, protocols).items()),
-    )
-    return Page(
-        *named("report_results", texts, session=session),
-        (texts["report_results.for_teaching"], texts["report_results.band"]),
-        *table(columns, counting, texts),
-    )
 
 
 def site_titles(attempts: Sequence[Attempt], protocols: Mapping[str, Protocol]) -> dict[str, str]:
@@ -102,20 +35,18 @@ def retest_page(
     codes: Mapping[str, str],
     texts: Texts,
 ) -> Page:
-    """Return the tab Retest.
+    """Return the tab Over time, without the sites: those are `retest_sites`.
 
     titles : of the sites, by code word. codes : what stands for each student_id.
     """
     one_session = texts["report_retest.one_session"].format(codes=", ".join(report.missing))
     columns = (
-        Column("report_heading.participant", 14, "participant_code", "label"),
-        Column("report_heading.first_sheet", 14, "first_copy_code"),
-        Column("report_heading.second_sheet", 14, "second_copy_code"),
-        Column("report_retest.sum_before", 12, "total.before", "result_2"),
-        Column("report_retest.sum_after", 12, "total.after", "result_2"),
-        Column("report_retest.sum_change", 12, "total.change", "result_2"),
-        Column("report_retest.sum_band", 12, "total.band", "result_2"),
-        Column("report_heading.in_words", 60, lambda one: _total_words(one, texts)),
+        Column("report_heading.participant", 10, "participant_code", "label"),
+        Column("report_retest.sum_before", 10, "total.before", "result_2"),
+        Column("report_retest.sum_after", 10, "total.after", "result_2"),
+        Column("report_retest.sum_change", 10, "total.change", "result_2"),
+        Column("report_retest.sum_band", 10, "total.band", "result_2"),
+        Column("report_heading.in_words", 34, lambda one: _total_words(one, texts)),
     )
     return Page(
         *named("report_retest", texts, session=session, earlier=earlier),
@@ -126,7 +57,7 @@ def retest_page(
             *((one_session,) if report.missing else ()),
         ),
         *table(columns, report.rows, texts),
-        more=(_sites(report, titles, texts), _progress(report.progress, codes, texts)),
+        more=(_progress(report.progress, codes, texts),),
     )
 
 
@@ -159,7 +90,9 @@ def _change_words(change: Change, texts: Texts) -> str:
     return texts["report_retest.more_than_error" if change.beyond else "report_retest.cannot_be_told"]
 
 
-def _sites(report: RetestReport, titles: Mapping[str, str], texts: Texts) -> Section:
+def retest_sites(report: RetestReport, titles: Mapping[str, str], texts: Texts) -> Section:
+    """Return both values of every site by participant code, for the tab Details."""
+
     def words(line: tuple[RetestRow, str, Change | None]) -> str:
         row, _, change = line
         if change is not None:
@@ -173,8 +106,7 @@ def _sites(report: RetestReport, titles: Mapping[str, str], texts: Texts) -> Sec
         for site in dict.fromkeys((*row.first_values, *row.second_values))
     ]
     columns = (
-        Column("report_heading.participant", 14, "0.participant_code", "label"),
-        Column("report_heading.first_sheet", 14, "0.first_copy_code"),
+        Column("report_heading.participant", 26, "0.participant_code", "label"),
         Column("report_heading.site", 14, lambda line: titles.get(line[1], line[1])),
         Column("report_retest.before", 12, lambda line: line[0].first_values.get(line[1]), "result_2"),
         Column("report_retest.after", 12, lambda line: line[0].second_values.get(line[1]), "result_2"),
@@ -190,14 +122,12 @@ def _progress(progress: tuple[Progress, ...], codes: Mapping[str, str], texts: T
         return code_of(one.student_id, one.after.copy_codes, codes, texts)
 
     columns = (
-        Column("report_heading.student_code", 14, code, "label"),
-        Column("report_retest.pairs_then", 14, "before.pairs", "text"),
-        Column("report_retest.pairs_now", 14, "after.pairs", "text"),
-        Column("report_retest.repeat_then", 12, "before.mean_mm", "result_2"),
-        Column("report_retest.repeat_now", 12, "after.mean_mm", "result_2"),
-        Column("report_retest.findings_then", 12, "findings_before", "text"),
-        Column("report_retest.findings_now", 12, "findings_after", "text"),
-        Column("report_heading.in_words", 60, lambda one: texts[f"report_verdict.{one.verdict}"]),
+        Column("report_heading.student_code", 10, code, "label"),
+        Column("report_retest.repeat_then", 10, "before.mean_mm", "result_2"),
+        Column("report_retest.repeat_now", 10, "after.mean_mm", "result_2"),
+        Column("report_retest.findings_then", 10, "findings_before", "text"),
+        Column("report_retest.findings_now", 10, "findings_after", "text"),
+        Column("report_heading.in_words", 34, lambda one: texts[f"report_verdict.{one.verdict}"]),
     )
     shown = table(columns, sorted(progress, key=code), texts)
     return Section(texts["report_retest.measurers"], (texts["report_retest.measurers_hint"],), *shown)

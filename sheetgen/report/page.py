@@ -7,6 +7,7 @@ from typing import Any
 
 from sheetgen.class_folder.kept_slips import LineSlip
 from sheetgen.class_folder.records import ClassBook, CopyRecord
+from sheetgen.class_folder.scores import Score
 from sheetgen.finding import Worded
 from sheetgen.marking.marks import MarkRow
 from sheetgen.marking.scheme import Marking
@@ -16,7 +17,16 @@ from sheetgen.statistics.analysis import ClassAnalysis, reason_words
 from sheetgen.statistics.repeatability import Interval, Undefined
 from sheetgen.texts.languages import with_decimal_sign
 
-Value = str | float | None
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A text that leads somewhere. target : `internal:'TAB'!A1`, or `external:PATH`, from the report."""
+
+    text: str
+    target: str
+
+
+Value = str | float | None | Link
 Texts = Mapping[str, str]
 """Those of `report.LANGUAGE`, by dotted key; every function that makes a tab takes them last."""
 
@@ -31,6 +41,7 @@ class SessionResults:
     unusable : files that cannot be used, and whose they are.
     strays : how many sheets of other sessions lie in the folder of this one.
     slips, markings : of the sheets that count, for the tab Teach again.
+    scores, items : kept scores of the session's sheets, and what each item of the scheme is called, by word.
     """
 
     book: ClassBook
@@ -44,6 +55,8 @@ class SessionResults:
     strays: int = 0
     slips: Sequence[LineSlip] = ()
     markings: Mapping[str, Marking] = field(default_factory=dict)
+    scores: Sequence[Score] = ()
+    items: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,20 +136,19 @@ def table(
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """A chart of some rows of one table; columns are counted from 0.
+    """A chart of columns of one table; columns are counted from 0.
 
-    kind : `bar`, `column`, or `scatter`: dots. words : of the categories, or of x. numbers : of the values.
+    words : of the categories. numbers : of the values.
     lines : columns drawn as lines across it, named by their headings.
-    reach : column of how far an interval reaches to both sides, drawn at each value.
+    reach : columns of how far an interval reaches below and above each value.
     rows : (first, last) of the table, counted from 0; None for all.
     """
 
-    kind: str
     title: str
     words: int
     numbers: int
     lines: tuple[int, ...] = ()
-    reach: int | None = None
+    reach: tuple[int, int] | None = None
     rows: tuple[int, int] | None = None
 
 
@@ -157,9 +169,8 @@ class Page:
 
     sentences : what to know or to do, below the title; they run over the cells beside them.
     filtered : the heading row carries filter buttons.
-    more : further tables below. above : the charts stand above the table, which is there for them and is not
-        printed.
-    wall : written large, on one printed page, to be projected.
+    more : further tables below. printed : False: for the screen, nothing of it is printed.
+    single : on one printed page. wall : that too, written large, to be projected.
     """
 
     tab: str
@@ -170,11 +181,12 @@ class Page:
     filtered: bool = False
     charts: tuple[Chart, ...] = ()
     more: tuple[Section, ...] = ()
-    above: bool = False
+    printed: bool = True
+    single: bool = False
     wall: bool = False
 
 
-def named(section: str, texts: Texts, **places: int) -> tuple[str, str]:
+def named(section: str, texts: Texts, **places: int | str) -> tuple[str, str]:
     """Return the name of a tab and its title, from the section of its texts; places : of the title."""
     return texts[f"{section}.tab"], texts[f"{section}.title"].format(**places)
 
@@ -182,20 +194,6 @@ def named(section: str, texts: Texts, **places: int) -> tuple[str, str]:
 def counted(key: str, count: int, texts: Texts) -> tuple[str, ...]:
     """Return the sentence with a count, none where there is nothing to be counted."""
     return (texts[key].format(count=count),) if count else ()
-
-
-def said_once(reasons: Sequence[str], texts: Texts) -> tuple[str, ...]:
-    """Return the sentence that stands for a reason which is the same at every site, none where it is not.
-
-    Examples
-    --------
-    >>> said_once(["too few people"] * 2, {"report_common.at_every_site": "At every site: {reason}."})
-    ('At every site: too few people.',)
-    >>> said_once(["too few people", ""], {})
-    ()
-    """
-    alike = len(set(reasons)) == 1 and reasons[0] != ""
-    return (texts["report_common.at_every_site"].format(reason=reasons[0]),) if alike else ()
 
 
 def short(value: float | Undefined, texts: Texts) -> str:

@@ -1,7 +1,8 @@
-"""The tabs about one measurer's readings: Precision by site, Repeat difference, Readings that pile up."""
+"""The tab How we measured: technical error by site, and whatever else the class's readings tell."""
 
 from collections.abc import Mapping
 
+from sheetgen.report.agreement_pages import LIMIT_COLUMNS, agreement_sections, caliper_sections
 from sheetgen.report.page import (
     Chart,
     Column,
@@ -10,8 +11,8 @@ from sheetgen.report.page import (
     Texts,
     code_of,
     counted,
-    in_mm,
     named,
+    sentence,
     short,
     site_column,
     table,
@@ -26,77 +27,83 @@ from sheetgen.statistics.analysis import (
     thinner_words,
     worst_words,
 )
-from sheetgen.statistics.digits import (
-    Compression,
-    CompressionReport,
-    DigitPreference,
-    DigitTest,
-    IdenticalRecord,
-    IdenticalReport,
-)
-from sheetgen.statistics.precision import RepeatDifference, ThirdReadings
+from sheetgen.statistics.digits import DigitPreference, DigitTest
+from sheetgen.statistics.precision import RepeatDifference, SitePrecision
 from sheetgen.statistics.readings_frame import LEAST_PEOPLE
 from sheetgen.statistics.repeatability import Undefined
-from sheetgen.texts.languages import shown_number
-
-LIMIT_COLUMNS = (
-    Column("report_precision.limit_beginner", 12, "limits.0.percent", "result_1"),
-    Column("report_precision.limit_skilled", 12, "limits.1.percent", "result_1"),
-)
-"""Published limits of the relative TEM, in their order in `ACCEPTABLE_LIMITS`."""
+from sheetgen.texts.languages import shown_number, with_decimal_sign
 
 
-def precision_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) -> Page:
-    """Return the tab Precision by site; titles : of the sites, by code word."""
+def measured_page(
+    analysis: ClassAnalysis, titles: Mapping[str, str], codes: Mapping[str, str], texts: Texts
+) -> Page | None:
+    """Return the tab How we measured, None where no site has an error: the technical error by site, what is
+    left out of it, then agreement, calipers and digits where they have something to say.
+
+    titles : of the sites, by code word. codes : what stands for each student_id.
+    """
+    sites = [one for one in analysis.sites if not isinstance(one.error, Undefined)]
+    if not sites:
+        return None
+    limits, source = texts["report_precision.limits"], texts["report_data.limits_source"]
+    days = sorted({site.kept_from for site in sites if site.kept_from})
+    columns = (
+        site_column(titles, 12),
+        Column("report_heading.people", 6, "people", "text"),
+        Column("report_precision.tem_mm", 7, "error.value", "result_2"),
+        Column("report_heading.tem_percent", 7, "relative", "result_1"),
+        Column("report_precision.below", 6, lambda one: _reach(one)[0], "result_1"),
+        Column("report_precision.above", 6, lambda one: _reach(one)[1], "result_1"),
+        *LIMIT_COLUMNS,
+        Column("report_heading.in_words", 26, lambda one: site_words(one, texts)),
+    )
+    drawn = (Chart(texts["report_precision.chart"], 0, 3, (6, 7), (4, 5)),)
     found = analysis.worst
     worst = reason_words(found, texts) if isinstance(found, Undefined) else worst_words(found, titles, texts)
-    limits, source = texts["report_precision.limits"], texts["report_data.limits_source"]
-    days = sorted({site.kept_from for site in analysis.sites if site.kept_from})
-    known = any(not isinstance(one.relative, Undefined) for one in analysis.sites)
-    columns = (
-        site_column(titles, 18),
-        Column("report_heading.sheets", 9, "sheets", "text"),
-        Column("report_heading.people", 9, "people", "text"),
-        Column("report_precision.tem_mm", 9, "error.value", "result_2"),
-        Column("report_precision.interval_from", 10, "interval.lower", "result_2"),
-        Column("report_precision.interval_to", 9, "interval.upper", "result_2"),
-        Column("report_heading.tem_percent", 12, "relative", "result_1"),
-        *LIMIT_COLUMNS,
-        Column("report_precision.whole", 12, "whole", "result_2"),
-        Column("report_heading.in_words", 44, lambda one: site_words(one, texts)),
-    )
     return Page(
         *named("report_precision", texts, session=analysis.session),
         (
-            texts["report_precision.worst"].format(words=worst),
+            f"{sentence(worst)}.",
             texts["report_precision.tem"],
             limits.format(source=source, least=LEAST_PEOPLE),
             *(texts["report_precision.kept"].format(day=day) for day in days),
-            texts["report_precision.left_out" if analysis.left_out else "report_precision.none_left_out"],
-            *(f"   {left_out_words(one, texts)}" for one in analysis.left_out),
         ),
-        *table(columns, analysis.sites, texts),
-        charts=(Chart("column", texts["report_precision.chart"], 0, 6, (7, 8)),) if known else (),
-        more=(_thirds(analysis.thirds, titles, texts),),
+        *table(columns, sites, texts),
+        charts=drawn if any(isinstance(one.relative, float) for one in sites) else (),
+        more=(
+            *_left_out(analysis, titles, texts),
+            *agreement_sections(analysis, titles, texts),
+            *caliper_sections(analysis, texts),
+            *_digits(analysis, codes, texts),
+        ),
     )
 
 
-def _thirds(thirds: tuple[ThirdReadings, ...], titles: Mapping[str, str], texts: Texts) -> Section:
-    columns = (
-        site_column(titles, 18),
-        Column("report_heading.sheets", 9, "sheets", "text"),
-        Column("report_heading.third_needed", 9, "needed", "text"),
-        Column("report_precision.unsettled", 12, "unsettled", "text"),
-        Column("report_precision.mean_gap", 10, "mean_difference", "result_2"),
-    )
-    sentences = (texts["report_precision.thirds_hint"],)
-    return Section(texts["report_precision.thirds"], sentences, *table(columns, thirds, texts))
+def _reach(one: SitePrecision) -> tuple[float | None, float | None]:
+    """How far the interval of a relative error reaches below and above it."""
+    if isinstance(one.relative, Undefined) or isinstance(one.relative_interval, Undefined):
+        return None, None
+    return one.relative - one.relative_interval.lower, one.relative_interval.upper - one.relative
 
 
-def repeat_page(
+def _left_out(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) -> tuple[Section, ...]:
+    """What is left out of the error, and what the error would be with it."""
+    said = [f"{sentence(left_out_words(one, texts))}." for one in analysis.left_out]
+    if not said:
+        return ()
+    whole = [
+        f"{titles.get(one.site, one.site)} {with_decimal_sign(f'{one.whole:.2f}', texts)}"
+        for one in analysis.sites
+        if one.whole is not None
+    ]
+    said += [texts["report_precision.whole"].format(sites=", ".join(whole))] * bool(whole)
+    return (Section(texts["report_precision.left_out"], tuple(said)),)
+
+
+def repeat_section(
     analysis: ClassAnalysis, titles: Mapping[str, str], codes: Mapping[str, str], texts: Texts
-) -> Page:
-    """Return the tab Repeat difference: one row a measurer by code, never by value.
+) -> Section:
+    """Return one row a measurer by code, never by value, for the tab Details.
 
     codes : what stands for each student_id; who has none goes by the code of a sheet.
     """
@@ -105,53 +112,60 @@ def repeat_page(
         found = code_of(one.student_id, one.copy_codes, codes, texts)
         return texts["report_repeat.teacher"].format(code=found) if one.is_teacher else found
 
-    def at_site(site: str) -> Column:
-        return in_mm(titles.get(site, site), lambda one: dict(one.by_site).get(site))
-
     columns = (
         Column("report_heading.student_code", 16, code, "label"),
-        Column("report_heading.sheets", 9, lambda one: len(one.copy_codes), "text"),
         Column("report_repeat.pairs", 10, "pairs", "text"),
         Column("report_heading.mean_difference", 12, "mean_mm", "result_2"),
-        Column("report_repeat.largest_at", 16, lambda one: titles.get(one.largest_site, one.largest_site)),
-        *(at_site(site) for site in analysis.rounds["site"].unique()),
+        Column("report_repeat.largest_at", 13, lambda one: titles.get(one.largest_site, one.largest_site)),
     )
-    return Page(
-        *named("report_repeat", texts, session=analysis.session),
-        (texts["report_repeat.hint"],),
-        *table(columns, sorted(analysis.repeats, key=code), texts),
-    )
+    rows = sorted((one for one in analysis.repeats if one.pairs), key=code)
+    title, hint = texts["report_repeat.title"], texts["report_repeat.hint"]
+    return Section(title, (hint,), *table(columns, rows, texts))
 
 
-def pile_up_page(analysis: ClassAnalysis, codes: Mapping[str, str], texts: Texts) -> Page:
-    """Return the tab Readings that pile up; codes : what stands for each student_id."""
+def _digits(analysis: ClassAnalysis, codes: Mapping[str, str], texts: Texts) -> tuple[Section, ...]:
+    """Final digits that pile up, second rounds thinner everywhere, equal rounds: each where there is one."""
     rows: list[tuple[DigitPreference, int, int]] = []
-    charts = []
-    for scale in analysis.digits:
+    charts, sections = [], []
+    scales = [scale for scale in analysis.digits if scale.piles_up]
+    for scale in scales:
         first = len(rows)
         rows += [
             (scale, digit, count)
             for digit, count in zip(scale.counts.digits, scale.counts.counts, strict=True)
         ]
         title = texts["report_pile_up.chart"].format(division=shown_number(scale.division_mm, texts))
-        charts.append(Chart("column", title, 1, 2, (3,), rows=(first, len(rows) - 1)))
+        charts.append(Chart(title, 1, 2, (3,), rows=(first, len(rows) - 1)))
 
     def expected(row: tuple[DigitPreference, int, int]) -> float:
         return sum(row[0].counts.counts) / len(row[0].counts.digits)
 
     columns = (
-        Column("report_pile_up.scale", 16, lambda row: f"{row[0].division_mm:g} mm"),
-        Column("report_pile_up.digit", 12, lambda row: str(row[1])),
-        Column("report_pile_up.readings", 12, "2", "text"),
-        Column("report_pile_up.expected", 14, expected, "result_1"),
+        Column("report_pile_up.scale", 12, lambda row: f"{row[0].division_mm:g} mm"),
+        Column("report_pile_up.digit", 6, lambda row: str(row[1])),
+        Column("report_pile_up.readings", 7, "2", "text"),
+        Column("report_pile_up.expected", 7, expected, "result_1"),
     )
-    return Page(
-        *named("report_pile_up", texts, session=analysis.session),
-        (texts["report_pile_up.hint"], *(_scale_words(scale, texts) for scale in analysis.digits)),
-        *table(columns, rows, texts),
-        charts=tuple(charts),
-        more=(_thinner(analysis.compression, codes, texts), _identical(analysis.identical, codes, texts)),
-    )
+    if scales:
+        said = (texts["report_pile_up.hint"], *(_scale_words(scale, texts) for scale in scales))
+        sections.append(
+            Section(texts["report_pile_up.digits"], said, *table(columns, rows, texts), tuple(charts))
+        )
+    thinner = [one for one in analysis.compression.students if one.everywhere]
+    by_code = sorted((code_of(one.student_id, one.copy_codes, codes, texts), one) for one in thinner)
+    said = tuple(f"{code}: {thinner_words(one, texts)}" for code, one in by_code)
+    if said:
+        expected_by_chance = short(analysis.compression.expected_everywhere, texts)
+        hint = texts["report_pile_up.expected_thinner"].format(expected=expected_by_chance)
+        sections.append(Section(texts["report_pile_up.thinner"], (*said, hint)))
+    equal = analysis.identical.records
+    if equal:
+        hint = texts["report_pile_up.expected_identical"].format(
+            expected=short(analysis.identical.expected, texts)
+        )
+        said = tuple(f"{one.copy_code}: {identical_words(one, texts)}" for one in equal)
+        sections.append(Section(texts["report_pile_up.identical"], (*said, hint)))
+    return tuple(sections)
 
 
 def _scale_words(scale: DigitPreference, texts: Texts) -> str:
@@ -164,52 +178,3 @@ def _scale_words(scale: DigitPreference, texts: Texts) -> str:
         chance=short(test.probability, texts) if isinstance(test, DigitTest) else "",
     )
     return " ".join((said, *counted("report_pile_up.off_scale", scale.counts.off_scale, texts)))
-
-
-def _thinner(report: CompressionReport, codes: Mapping[str, str], texts: Texts) -> Section:
-    whole = report.whole_class
-    if isinstance(whole, Undefined):
-        words = reason_words(whole, texts)
-    else:
-        words = texts["report_pile_up.whole_class_thinner"].format(
-            thinner=whole.lower, pairs=whole.lower + whole.higher, chance=short(whole.probability, texts)
-        )
-    expected = short(report.expected_everywhere, texts)
-
-    def code(one: Compression) -> str:
-        return code_of(one.student_id, one.copy_codes, codes, texts)
-
-    columns = (
-        Column("report_heading.student_code", 16, code, "label"),
-        Column("report_pile_up.thinner_pairs", 12, "test.lower", "text"),
-        Column("report_pile_up.equal_pairs", 12, "test.equal", "text"),
-        Column("", 14, lambda one: None, "text"),
-        Column("report_heading.in_words", 64, lambda one: thinner_words(one, texts)),
-    )
-    thinner = [one for one in report.students if one.everywhere]
-    sentences = (
-        texts["report_pile_up.whole_class"].format(words=words),
-        texts["report_pile_up.expected_thinner"].format(expected=expected),
-        *(() if thinner else (texts["report_pile_up.nobody_thinner"],)),
-    )
-    shown = table(columns if thinner else (), sorted(thinner, key=code), texts)
-    return Section(texts["report_pile_up.thinner"], sentences, *shown)
-
-
-def _identical(report: IdenticalReport, codes: Mapping[str, str], texts: Texts) -> Section:
-    def chance(one: IdenticalRecord) -> str | Undefined:
-        return one.chance if isinstance(one.chance, Undefined) else short(one.chance, texts)
-
-    columns = (
-        Column("report_heading.student_code", 16, lambda one: codes.get(one.student_id), "label"),
-        Column("report_heading.sheet", 12, "copy_code"),
-        Column("report_pile_up.sites", 12, "sites", "text"),
-        Column("report_pile_up.chance", 14, chance),
-        Column("report_heading.in_words", 64, lambda one: identical_words(one, texts)),
-    )
-    sentences = (
-        texts["report_pile_up.expected_identical"].format(expected=short(report.expected, texts)),
-        *(() if report.records else (texts["report_pile_up.none_identical"],)),
-    )
-    shown = table(columns if report.records else (), report.records, texts)
-    return Section(texts["report_pile_up.identical"], sentences, *shown)

@@ -16,26 +16,17 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.kept_slips import save_slips
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import load_scores, save_scores
-from sheetgen.marking.marks import (
-    Marks,
-    comment_given,
-    mark_rows,
-    sheet_slips,
-    with_unusable,
-    with_wholes,
-)
+from sheetgen.marking.marks import Marks, comment_given, mark_rows, sheet_slips, with_unusable, with_wholes
 from sheetgen.marking.scheme import MarkingScheme
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.report.agreement_pages import agreement_page, calipers_page, plots_page
 from sheetgen.report.answers import answers_by_file
 from sheetgen.report.bundle import feedback_zip
 from sheetgen.report.feedback import Feedback, feedback_bytes
-from sheetgen.report.file_pages import data_page, findings_page, kinds_page, sheets_page, talk_page
+from sheetgen.report.file_pages import details_page, same_numbers_sections, sheets_page
 from sheetgen.report.marks_pages import marks_page
-from sheetgen.report.measurement_pages import results_page, retest_page, site_titles
-from sheetgen.report.overview import class_summary_page, write_overview
+from sheetgen.report.measurement_pages import retest_page, retest_sites, site_titles
 from sheetgen.report.page import Page, SessionResults, Texts
-from sheetgen.report.precision_pages import pile_up_page, precision_page, repeat_page
+from sheetgen.report.precision_pages import measured_page, repeat_section
 from sheetgen.report.tables import (
     attempts_table,
     datapackage_text,
@@ -48,7 +39,9 @@ from sheetgen.report.tables import (
     sites_table,
     slips_table,
 )
+from sheetgen.report.talk import Talk, to_talk_to
 from sheetgen.report.teaching_page import teaching_page
+from sheetgen.report.today import class_summary_page, could_not, names_page, today_page
 from sheetgen.report.writing import Formats, workbook_bytes, write_page
 from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.returned.came_back import Awaited, Unusable
@@ -57,19 +50,20 @@ from sheetgen.sheet.student import all_protocols
 from sheetgen.statistics.analysis import class_analysis, class_findings
 from sheetgen.statistics.kept_precision import load_precision, save_precision, with_kept
 from sheetgen.statistics.precision import slip_sites, worst_site
-from sheetgen.statistics.repeatability import Undefined
 from sheetgen.texts.languages import texts_in
 
 _INSIDE_BUNDLE = re.compile(r"^(session-\d+/)?[^/]*\.zip/", re.IGNORECASE | re.DOTALL)
 
 
-def report_bytes(results: SessionResults, protocols: Mapping[str, Protocol], texts: Texts) -> bytes:
+def report_bytes(
+    results: SessionResults, talk: Sequence[Talk], protocols: Mapping[str, Protocol], texts: Texts
+) -> bytes:
     """Return the report on one session as a workbook.
 
     Parameters
     ----------
-    protocols : by identifier; without its own, an attempt's sites go by their code words, and it has no band.
-    texts : those of `report.LANGUAGE`, and `state.WORD` for each `estimate_state`.
+    talk : of `to_talk_to`. protocols : by identifier; without its own, an attempt's sites go by code words.
+    texts : those of the report, of a sheet, findings, marking, feedback and the review workbook.
 
     Raises
     ------
@@ -78,43 +72,37 @@ def report_bytes(results: SessionResults, protocols: Mapping[str, Protocol], tex
 
     def fill(workbook: Workbook, formats: Formats) -> None:
         workbook.set_size(1366 * 15, 768 * 15)
-        write_overview(workbook, formats, results, texts)
-        for page in _pages(results, protocols, texts):
+        for page in _pages(results, talk, protocols, texts):
             write_page(workbook, formats, page, texts)
 
     title = texts["report_common.title"].format(title=results.book.title, session=results.session)
     return workbook_bytes(title, results.book.settings.language, fill)
 
 
-def _pages(results: SessionResults, protocols: Mapping[str, Protocol], texts: Texts) -> list[Page]:
-    """The tabs after the overview, in their order."""
+def _pages(
+    results: SessionResults, talk: Sequence[Talk], protocols: Mapping[str, Protocol], texts: Texts
+) -> list[Page]:
+    """The tabs in their order; a page that has nothing to say is not made."""
     book, attempts, session, analysis = results.book, results.attempts, results.session, results.analysis
-    students = {
-        person.student_id: person.participant_code for person in book.people if person.participant_code
-    }
-    codes = {*students.values(), *(record.participant_code for record in results.handed_out)}
+    codes = {one.student_id: one.participant_code for one in book.people if one.participant_code}
     titles = site_titles(attempts, protocols)
-    compared = () if isinstance(analysis.criterion, Undefined) else analysis.criterion
-    plots = any(site.points for site in compared)
     change, earlier = analysis.retest, analysis.earlier
-    protocol = protocols.get(book.settings.protocol_id)
+    measured = measured_page(analysis, titles, codes, texts)
+    further = (
+        *same_numbers_sections(analysis, titles, texts),
+        *((repeat_section(analysis, titles, codes, texts),) if measured else ()),
+        *((retest_sites(change, titles, texts),) if change else ()),
+    )
     pages = (
+        today_page(results, talk, could_not(analysis, texts), texts),
+        marks_page(results, texts),
+        teaching_page(results, protocols.get(book.settings.protocol_id), texts),
+        measured,
+        sheets_page(attempts, session, texts) if attempts else None,
         class_summary_page(analysis, titles, texts),
-        sheets_page(attempts, session, codes, texts),
-        marks_page(book, results.marks, session, texts),
-        teaching_page(results.slips, results.markings, protocol, book.settings, session, texts),
-        results_page(attempts, session, protocols, codes, texts),
-        precision_page(analysis, titles, texts),
-        agreement_page(analysis, titles, texts),
-        plots_page(compared, session, titles, texts) if plots else None,
-        calipers_page(analysis, texts),
-        pile_up_page(analysis, students, texts),
-        repeat_page(analysis, titles, students, texts),
-        talk_page(analysis, titles, texts),
-        retest_page(change, earlier, session, titles, students, texts) if change and earlier else None,
-        findings_page(attempts, session, results.class_findings, texts),
-        kinds_page(attempts, session, results.class_findings, texts),
-        data_page(session, texts),
+        retest_page(change, earlier, session, titles, codes, texts) if change and earlier else None,
+        names_page(results, texts),
+        details_page(attempts, session, results.class_findings, further, texts),
     )
     return [page for page in pages if page is not None]
 
@@ -150,11 +138,9 @@ def by_subject(decisions: Iterable[Decision]) -> dict[str, list[Decision]]:
     return dict(grouped)
 
 
-def write_results(
-    folder: ClassFolder, read: Read, executor: Executor | None = None
-) -> tuple[tuple[str, str], ...]:
-    """Write results/ of a session, and the scores with the last three marks.csv into keep/; return the copy
-    codes of each two sheets that hold the same numbers.
+def write_results(folder: ClassFolder, read: Read, executor: Executor | None = None) -> tuple[str, ...]:
+    """Write results/ of a session, and the scores with the last three marks.csv into keep/; return a line
+    about each person to talk to, by student_id.
 
     executor : makes the pages of feedback; None: this process.
 
@@ -165,7 +151,7 @@ def write_results(
     session, book, attempts = read.session, read.book, read.attempts
     codes = [record.participant_code for record in read.handed_out]
     language = book.settings.language
-    texts = texts_in(language, "sheet", "findings", "report", "marking", "feedback")
+    texts = texts_in(language, "sheet", "findings", "report", "marking", "feedback", "review")
     analysis = class_analysis(attempts, book, session, read.earlier, book.declared, codes)
     kept = tuple(site for number, site in load_precision(folder) if number == session)
     sites = with_kept(analysis.sites, kept, bool(read.marks.gone))
@@ -183,7 +169,10 @@ def write_results(
     results = SessionResults(
         book, attempts, session, read.handed_out, analysis, marks, of_class, read.unusable, read.strays,
         slips, read.marks.markings,
+        [one for one in read.marks.scores if one.sheet and one.sheet not in read.marks.withdrawn],
+        {item.word: item.title for item in read.scheme.items},
     )  # fmt: skip
+    talk = to_talk_to(attempts, analysis, texts)
     tables = {
         folder.attempts(session): attempts_table(attempts, session, codes),
         folder.sites(session): sites_table(analysis.readings),
@@ -202,13 +191,13 @@ def write_results(
     outputs[folder.marks(session)] = marks_table(marks).encode("utf-8-sig")
     make_folder(folder.kept_marks(session).parent)
     keep_last_three(folder.kept_marks(session), outputs[folder.marks(session)])
-    outputs[folder.report(session)] = report_bytes(results, protocols, texts)
+    outputs[folder.report(session)] = report_bytes(results, talk, protocols, texts)
     make_folder(folder.results(session))
     for path, data in outputs.items():
         write_beside(path, data, sync=False)
     sync_folder(folder.results(session))
     _write_feedback(folder, read, slip_sites(analysis.rounds), executor)
-    return tuple((pair.first_copy_code, pair.second_copy_code) for pair in analysis.same.pairs)
+    return tuple(one.line(texts, " + ".join(one.people)) for one in talk)
 
 
 def _write_feedback(

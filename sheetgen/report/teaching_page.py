@@ -1,50 +1,72 @@
 """The tab Teach again: what the class gets wrong, without names, and an example to put on the board."""
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 
-from sheetgen.class_folder.kept_slips import NONE_FITS, LineSlip
+from sheetgen.class_folder.kept_slips import NONE_FITS
 from sheetgen.marking.marking import about_title
 from sheetgen.marking.scheme import Marking
 from sheetgen.protocols.names import own_decimals, reading_name
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import Entries, live_values, recalculate
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.report.page import Column, Page, Texts, named, sentence, table
+from sheetgen.report.page import Column, Page, Section, SessionResults, Texts, named, sentence, table
 from sheetgen.report.working_numbers import working_numbers
+from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.texts.languages import shown_number
 
 
-def teaching_page(
-    slips: Sequence[LineSlip],
-    markings: Mapping[str, Marking],
-    protocol: Protocol | None,
-    settings: SheetSettings,
-    session: int,
-    texts: Texts,
-) -> Page:
+def teaching_page(results: SessionResults, protocol: Protocol | None, texts: Texts) -> Page | None:
     """Return the tab: slips by kind with how many people made them, where most points were lost, the line
-    most often left empty, and the commonest slip's line worked out from an invented sheet."""
+    most often left empty, the commonest slip's line worked out from an invented sheet, and habits of
+    measuring; None where there is nothing to teach again."""
+    slips = results.slips
     people = Counter(slip for _, slip in {(one.student_id, one.slip) for one in slips})
     lines = Counter(one.slip for one in slips)
     commonest = [word for word, _ in people.most_common() if word != NONE_FITS]
     of_slip = Counter(one.line for one in slips if one.slip == (commonest or [NONE_FITS])[0])
-    said = [*_lost(markings, texts), *_left_empty(markings, protocol, texts)]
+    said = [*_lost(results.markings, texts), *_left_empty(results.markings, protocol, texts)]
     if of_slip and protocol:
-        said += _example(protocol, settings, of_slip.most_common(1)[0][0], texts)
+        said += _example(protocol, results.book.settings, of_slip.most_common(1)[0][0], texts)
     columns = (
-        Column("report_teach.slip", 60, lambda word: _called("slip", word, texts)),
-        Column("report_teach.people", 12, lambda word: people[word], "text"),
-        Column("report_teach.lines", 12, lambda word: lines[word], "text"),
-        Column("report_teach.redo", 60, lambda word: _called("slip_redo", word, texts)),
+        Column("report_teach.slip", 34, lambda word: slip_called("slip", word, texts)),
+        Column("report_heading.people", 8, lambda word: people[word], "text"),
+        Column("report_teach.redo", 34, lambda word: slip_called("slip_redo", word, texts)),
+        Column("report_teach.lines", 8, lambda word: lines[word], "text"),
     )
-    if not slips:
-        said.append(texts["report_teach.no_slips"])
     ordered = sorted(people, key=lambda word: (word == NONE_FITS, -people[word], word))
-    return Page(*named("report_teach", texts, session=session), tuple(said), *table(columns, ordered, texts))
+    noted = habits(results.attempts, texts)
+    of_habits = (
+        Column("report_teach.slip", 34, "0"),
+        Column("report_heading.people", 8, "1", "text"),
+        Column("report_teach.redo", 34, "2"),
+    )
+    more = (Section(texts["report_teach.habits"], (), *table(of_habits, noted, texts)),) if noted else ()
+    if not (said or slips or noted):
+        return None
+    shown = table(columns if slips else (), ordered, texts)
+    return Page(*named("report_teach", texts, session=results.session), tuple(said), *shown, more=more)
 
 
-def _called(section: str, word: str, texts: Texts) -> str:
+def habits(attempts: Iterable[Attempt], texts: Texts) -> list[tuple[str, int, str]]:
+    """Return (what, how many people, what to say) of what sheets that count show of measuring and typing."""
+    people: dict[str, set[str]] = defaultdict(set)
+    for attempt in attempts:
+        for finding in attempt.findings if attempt.record and has_work(attempt) else ():
+            if f"practise.{finding.code}" in texts and attempt.record:
+                people[finding.code].add(attempt.record.student_id)
+    ordered = sorted(people, key=lambda code: (-len(people[code]), code))
+    return [(_habit(code, texts), len(people[code]), texts[f"practise.{code}"]) for code in ordered]
+
+
+def _habit(code: str, texts: Texts) -> str:
+    """What a finding says of any sheet: its few words where they name no place and no number."""
+    said = texts.get(f"{code}.said", "{")
+    return sentence(said) if "{" not in said else texts[f"{code}.means"].partition(". ")[0].rstrip(".")
+
+
+def slip_called(section: str, word: str, texts: Texts) -> str:
+    """Return what a slip is called, or what redoes it; section : `slip` or `slip_redo`."""
     if word == NONE_FITS:
         return texts["report_teach.none_fits" if section == "slip" else "report_teach.none_fits_redo"]
     return sentence(texts[f"{section}.{word}"].replace(" ({detail})", ""))

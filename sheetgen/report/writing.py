@@ -13,25 +13,26 @@ from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from sheetgen.report.charts import ROW_PIXELS, Area, Place, add_charts, places, rows_taken
-from sheetgen.report.page import Heading, Page, Section, Texts, Value, writable_text
+from sheetgen.report.charts import CHART_ROWS, ROW_PIXELS, Area, add_charts
+from sheetgen.report.page import Heading, Link, Page, Section, Texts, Value, writable_text
 from sheetgen.texts.templates import read_template, style_tables
+from sheetgen.workbook.cells import column_pixels, height_for, lines_needed, text_pixels
 from sheetgen.workbook.packages import with_language
 
-POINTS_A_LINE = 13.5
-"""Height of a line of text in a cell."""
-_TALLEST = 409.0
-"""The tallest row the file format knows [points]."""
-
-_NARROWEST = 100.0
+_NARROWEST = 84.0
 """Characters across a tab; a narrower one would be printed in giant letters."""
 
-_PAGE_PIXELS = 630
-_PAGE_SHARE = 0.65
-"""Height of a printed page: of a tab that is not made smaller [px], and of a wide one, by its width."""
+_UPRIGHT, _LYING = (690.0, 950.0), (950.0, 690.0)
+"""Width and height of what A4 and Letter both hold between the margins [px]."""
+_LEAST_SCALE = 0.9
+"""Upright, a tab is made no smaller than this, so that tables keep 9 points; a wider one lies on its side."""
 
-_LARGE = 1.6
-"""How much larger a tab for the wall is written."""
+_NARROWER = 1.15
+"""How many letters of the report's type stand in the place of one of the type that widths are measured in."""
+
+_POINTS = 10
+_LARGE = 16
+"""Size of the type in tables, and on a tab for the wall [points]."""
 
 _LONGEST_TEXT = 1000
 """Longer texts are cut in the report; the CSV files hold them whole."""
@@ -45,7 +46,9 @@ def workbook_bytes(title: str, language: str, fill: Callable[[Workbook, Formats]
     language : of the texts, a tag such as `en`; it stands in the properties of the file.
     """
     stream = io.BytesIO()
-    workbook = xlsxwriter.Workbook(stream, {"in_memory": True})
+    # Widths of columns go by this type: in a wider one a page would be made smaller to fit.
+    typeface = {"font_name": "Arial", "font_size": _POINTS, "font_scheme": False}
+    workbook = xlsxwriter.Workbook(stream, {"in_memory": True, "default_format_properties": typeface})
     # A real date would make each run's bytes differ.
     workbook.set_properties({"title": writable_text(title), "created": datetime(2000, 1, 1)})
     workbook.set_custom_property("language", language, "text")
@@ -65,15 +68,24 @@ def formats_of(workbook: Workbook) -> Formats:
 @lru_cache(maxsize=1)
 def _style() -> dict[str, dict[str, object]]:
     tables, colours = style_tables(read_template("style.toml"))
-    row = {"valign": "top", "bottom": 1, "bottom_color": colours["row_line"], "font_size": 10}
-    large = {"font_size": 16}
+    row = {
+        "valign": "vcenter",
+        "bottom": 1,
+        "bottom_color": colours["row_line"],
+        "font_size": _POINTS,
+    }
+    large = {"font_size": _LARGE}
     tables["wall"] = tables["text"] | large
+    tables["sentence"] = tables["text"] | {"font_size": _POINTS + 1, "indent": 0}
+    tables["part_title"] = tables["part"] | {"indent": 0}
+    link = {"underline": 1, "font_color": tables["part"]["font_color"]}
     for word in ("wrap", "label", "text", "result_1", "result_2", "result_4"):
         side = {"align": "left", "indent": 1} if word in ("wrap", "label") else {"align": "right"}
         tables[f"row of {word}"] = {**tables[word], **row, **side}
-        tables[f"heading of {word}"] = {**tables["heading"], **side}
+        tables[f"heading of {word}"] = {**tables["heading"], **side, "font_size": _POINTS}
         for part in (f"row of {word}", f"heading of {word}"):
             tables[f"wall {part}"] = tables[part] | large
+    tables["row of link"] = tables["row of wrap"] | link
     return tables
 
 
@@ -90,20 +102,41 @@ class Tab:
         """Write a text as a text, whatever it begins with, and a number as a number; word : its format."""
         if value is None or value == "":
             self.sheet.write_blank(row, column, None, self.formats[word])
+        elif isinstance(value, Link):
+            self.sheet.write_url(row, column, value.target, self.formats["row of link"], _shown(value.text))
         elif isinstance(value, str):
             self.sheet.write_string(row, column, _shown(value), self.formats[word])
         else:
             self.sheet.write_number(row, column, value, self.formats[word])
 
+    @property
+    def points(self) -> int:
+        """The size of the type in tables."""
+        return _LARGE if self.wall else _POINTS
+
+    def lines(self, text: str) -> list[str]:
+        """Return a sentence broken where the tables end."""
+        room = sum(map(column_pixels, self.widths)) / max(text_pixels(text, points=self.points + 1), 1)
+        return wrap(text, max(int(_NARROWER * room * len(text)), 30)) or [""]
+
+    def height(self, headings: Sequence[Heading], values: Sequence[Value]) -> float:
+        """Return the points that a row needs: some programs fit no row to wrapped text by themselves."""
+        lines = [1]
+        for width, heading, value in zip(self.widths, headings, values, strict=False):
+            if text := value.text if isinstance(value, Link) else value if isinstance(value, str) else "":
+                bold = heading.text == text or heading.format == "label"
+                lines.append(_lines(_shown(text), width * _NARROWER, bold, self.points))
+        return height_for(max(lines), self.points)
+
     def write_table(self, top: int, headings: Sequence[Heading], rows: Sequence[Sequence[Value]]) -> int:
         """Write a table and return its last row."""
-        large, scale = ("wall ", _LARGE) if self.wall else ("", 1.0)
+        large = "wall " if self.wall else ""
         texts = [heading.text for heading in headings]
-        self.sheet.set_row(top, _height(self.widths, texts, 0.95 / scale) * scale)
+        self.sheet.set_row(top, self.height(headings, texts))
         for column, heading in enumerate(headings):
             self.write(top, column, heading.text, f"{large}heading of {heading.format}")
         for row, values in enumerate(rows, start=top + 1):
-            self.sheet.set_row(row, min(_height(self.widths, values, 1.15 / scale) * scale, _TALLEST))
+            self.sheet.set_row(row, self.height(headings, values))
             for column, (heading, value) in enumerate(zip(headings, values, strict=True)):
                 self.write(row, column, value, f"{large}row of {heading.format}")
         return top + len(rows)
@@ -121,7 +154,7 @@ def new_tab(workbook: Workbook, formats: Formats, name: str, widths: Sequence[fl
     sheet.set_landscape()
     sheet.set_paper(9)
     # 190 x 254 mm is what A4 and Letter share.
-    sheet.set_margins(left=0.6, right=0.6, top=0.6, bottom=0.8)
+    sheet.set_margins(left=0.5, right=0.5, top=0.4, bottom=0.6)
     sheet.fit_to_pages(1, 0)
     sheet.set_footer(f"&C{page_words.format(page='&P', pages='&N')}")
     # Student ids may be all digits: they stay texts, without a mark in the corner of each cell.
@@ -133,64 +166,62 @@ def write_page(workbook: Workbook, formats: Formats, page: Page, texts: Texts) -
     """Add a tab: title, sentences, tables, and the charts where any are asked for."""
     parts: tuple[Page | Section, ...] = (page, *page.more)
     widths = _widths(parts)
-    pixels = sum(int(width * 7 + 5) for width in widths)
-    page_rows = max(_PAGE_PIXELS, _PAGE_SHARE * pixels) / ROW_PIXELS
+    pixels = sum(column_pixels(width) for width in widths)
     tab = new_tab(workbook, formats, page.tab, widths, texts["report_common.page"])
-    if page.wall:
-        tab = replace(tab, wall=True)
-        tab.sheet.fit_to_pages(1, 1)
+    tab = replace(tab, wall=page.wall)
+    upright = pixels * _LEAST_SCALE <= _UPRIGHT[0] and not page.wall
+    if upright:
+        tab.sheet.set_portrait()
+    wide, tall = _UPRIGHT if upright else _LYING
+    room = tall / min(1.0, wide / pixels)
     tab.sheet.set_default_row(ROW_PIXELS * 0.75)
     tab.write(0, 0, page.title, "title")
-    row, breaks, used = 1, list[int](), 1.0
+    row, used, breaks = 1, 0.0, list[int]()
     for number, part in enumerate(parts):
+        needs = _pixels_tall(tab, part)
         if number:
-            row, used = row + 2, used + 2
-            if parts[number - 1].charts:
-                breaks.append(row - 1)
-                used = 1.0
-            tab.write(row - 1, 0, part.title, "label")
+            row += 1
+            # A table and its chart stand together.
+            if used + needs > room and needs <= room:
+                breaks.append(row)
+                used = 0.0
+            tab.write(row, 0, part.title, "part_title")
+            row += 1
+        used = (used + needs) % room
         row = _sentences(tab, row, part.sentences)
-        of_charts = rows_taken(part.charts, len(part.rows))
-        heading_row = row + 1 + (of_charts if page.above else 0)
-        last = tab.write_table(heading_row, part.headings, part.rows) if part.headings else row
-        if not number:
-            _hold(tab.sheet, heading_row, page)
-        area = Area(page.tab, heading_row, part.headings, part.rows, pixels, 14 if page.wall else 10)
-        top = row + 1 if page.above else last + 2
-        add_charts(workbook, tab.sheet, part.charts, top, area, texts)
-        used = (used + _rows_tall(part, widths)) % page_rows
-        row = last + 1
-        if part.charts and not page.above:
-            before, used = _breaks(places(part.charts, len(part.rows)), used, page_rows)
-            breaks += [top + first for first in before]
-            row += 1 + of_charts
-    tab.sheet.print_area(0, 0, heading_row - 1 if page.above else row, len(widths) - 1)
-    if breaks and not page.wall:
+        if part.headings:
+            heading_row = row
+            row = tab.write_table(row, part.headings, part.rows) + 1
+            if not number:
+                _hold(tab.sheet, heading_row, page)
+            area = Area(page.tab, heading_row, part.headings, part.rows, pixels, 14 if page.wall else 10)
+            add_charts(workbook, tab.sheet, part.charts, row, area, texts)
+            row += CHART_ROWS if part.charts else 0
+    if not page.printed:
+        # An empty cell: a program that prints the whole workbook passes the tab over.
+        tab.sheet.print_area(0, len(widths) + 1, 0, len(widths) + 1)
+        return
+    tab.sheet.print_area(0, 0, row - 1, len(widths) - 1)
+    if page.single or page.wall:
+        tab.sheet.fit_to_pages(1, 1)
+    elif breaks:
         # A program that keeps to the page width alone may pass them over; then nothing is lost.
         tab.sheet.set_h_pagebreaks(breaks)
 
 
-def _rows_tall(table: Page | Section, widths: Sequence[float]) -> float:
-    """How many usual rows the sentences and the table of a section are as tall as, with the gaps."""
-    points = sum(_height(widths, values, 1.15) for values in table.rows)
-    return len(table.sentences) + 4 + points / (ROW_PIXELS * 0.75)
-
-
-def _breaks(charts: Sequence[Place], used: float, page_rows: float) -> tuple[list[int], float]:
-    """Rows of charts before which a page ends, so that none is cut, and what is used of the last page."""
-    breaks, start = [], -used
-    for chart in charts:
-        if chart.row + chart.rows - start > page_rows and chart.row > start:
-            breaks.append(chart.row)
-            start = float(chart.row)
-    return breaks, max(chart.row + chart.rows for chart in charts) - start
+def _pixels_tall(tab: Tab, part: Page | Section) -> float:
+    """How tall the sentences, the table and the charts of a section are, with the gap above."""
+    of_table = (tuple(heading.text for heading in part.headings), *part.rows) if part.headings else ()
+    points = sum(tab.height(part.headings, values) for values in of_table)
+    rows = 2 + sum(len(tab.lines(one)) for one in part.sentences) + (CHART_ROWS if part.charts else 0)
+    return rows * ROW_PIXELS + points / 0.75
 
 
 def _hold(sheet: Worksheet, heading_row: int, page: Page) -> None:
     """Keep the heading row in sight and on every printed page, where it is the only one of the tab."""
     if page.filtered and page.rows:
         sheet.autofilter(heading_row, 0, heading_row + len(page.rows), len(page.headings) - 1)
-    if page.more or not page.headings:
+    if page.more:
         sheet.freeze_panes(1, 0)
     else:
         sheet.freeze_panes(heading_row + 1, 1)
@@ -212,29 +243,18 @@ def _sentences(tab: Tab, row: int, sentences: Sequence[str]) -> int:
     Not wrapped in their cell: in one narrow column a sentence would stand on ten lines; it runs over the
     empty cells, and is broken where the tables end.
     """
-    across = max(int(sum(tab.widths) * (0.72 if tab.wall else 0.95)), 30)
-    for line in (line for sentence in sentences for line in wrap(sentence, across) or [""]):
+    for line in (line for sentence in sentences for line in tab.lines(sentence)):
         if tab.wall:
             tab.sheet.set_row(row, 26)
-        tab.write(row, 0, line, "wall" if tab.wall else "text")
+        tab.write(row, 0, line, "wall" if tab.wall else "sentence")
         row += 1
     return row
 
 
-def _height(widths: Sequence[float], values: Sequence[Value], characters_per_width: float) -> float:
-    """Points that a row needs: some programs do not fit rows to wrapped text by themselves."""
-    lines = 1
-    for width, value in zip(widths, values, strict=False):
-        if isinstance(value, str):
-            in_one_line = max(1, int(width * characters_per_width) - 1)
-            lines = max(lines, _lines(value, in_one_line))
-    return min(POINTS_A_LINE * lines + 4, _TALLEST)
-
-
 @lru_cache(maxsize=4096)
-def _lines(text: str, in_one_line: int) -> int:
+def _lines(text: str, width: float, bold: bool, points: int) -> int:
     """Lines that a text takes; the same few sentences stand on the pages of a whole class."""
-    return sum(len(wrap(part, in_one_line)) or 1 for part in _shown(text).split("\n"))
+    return sum(lines_needed(piece, width, bold, 1, points) for piece in text.split("\n"))
 
 
 @lru_cache(maxsize=4096)

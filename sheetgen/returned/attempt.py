@@ -102,7 +102,8 @@ def named_cells(layout: Layout) -> dict[str, tuple[Tab, Cell]]:
 
 def about_cell(code: str, values: Values, tab: Tab, cell: Cell, case: str = "") -> Finding:
     """Return a finding about one cell of a sheet."""
-    return Finding(code, values, tab.title, f"{column_letters(cell.column)}{cell.row + 1}", case)
+    place = f"{column_letters(cell.column)}{cell.row + 1}"
+    return Finding(code, values, tab.title, place, case, name=cell.name.removeprefix("typed_"))
 
 
 def file_id(attempt: Attempt) -> str:

@@ -17,6 +17,7 @@ from sheetgen.protocols.recalculation import (
     caliper_of,
     is_under_18,
     number_of,
+    repeat_difference,
     text_of,
     zero_of,
 )
@@ -336,7 +337,7 @@ def _third(entries: Entries, results: Results) -> Iterator[_Found]:
     for site in results.sites:
         name = vocabulary.reading_name(3, site.site)
         if site.third_needed == "yes" and name not in entries:
-            yield "procedure-third-missing", "", name, {}
+            yield "procedure-third-missing", "", name, {"apart": repeat_difference(entries, site) or 0.0}
         if site.third_needed == "no" and name in entries:
             yield "procedure-third-not-needed", "", name, {}
         # Practice readings were taken at no landmark that could be marked anew.

@@ -104,10 +104,7 @@ def class_analysis(
     before = [attempt.record.session for attempt in earlier_attempts if attempt.record is not None]
     earlier = max((number for number in before if number < session), default=None)
     same = same_numbers(
-        rounds,
-        declared,
-        rounds_of(readings, practice=True),
-        rounds_of(of_all[of_all["session"] < session]),
+        rounds, declared, rounds_of(readings, practice=True), rounds_of(of_all[of_all["session"] < session])
     )
     apart, copied = without_pairs(rounds, same), copies(same)
     if earlier is not None:

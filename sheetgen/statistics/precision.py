@@ -80,16 +80,12 @@ class SitePrecision:
 class ThirdReadings:
     """One site over the students' sheets.
 
-    sheets : with rounds 1 and 2 that count. mean_difference : mean of |round 1 - round 2| [mm], None below
-        SMALL_CELL. needed : of those, where the first two readings ask for a third. unsettled : left out: the
-        third is missing, or no two of three are within the tolerance.
+    sheets : with rounds 1 and 2 that count. needed : of those, where the first two ask for a third.
     """
 
     site: str
     sheets: int
-    mean_difference: float | None
     needed: int
-    unsettled: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,15 +101,14 @@ class WorstSite:
 class RepeatDifference:
     """Your repeat difference: how far rounds 1 and 2 of one student lie apart, over all their sheets.
 
-    pairs : of readings. by_site : (site, mean of |round 1 - round 2| [mm]) in circuit order.
-    mean_mm : over all pairs; Undefined where there is none. largest_site : the first of the largest.
+    pairs : of readings. mean_mm : over all pairs; Undefined where there is none.
+    largest_site : the first of the largest.
     """
 
     student_id: str
     is_teacher: bool
     copy_codes: tuple[str, ...]
     pairs: int
-    by_site: tuple[tuple[str, float], ...]
     mean_mm: float | Undefined
     largest_site: str
 
@@ -140,23 +135,12 @@ class ObserverPrecision:
 
 
 @dataclass(frozen=True, slots=True)
-class AgreementPoint:
-    """One student's measurement beside the teacher's. mean_mm, difference_mm : student less teacher."""
-
-    copy_code: str
-    participant_code: str
-    mean_mm: float
-    difference_mm: float
-
-
-@dataclass(frozen=True, slots=True)
 class CriterionAgreement:
     """One site against the teacher's measure. people : measured by the teacher and by a student."""
 
     site: str
     people: int
     agreement: Agreement | Undefined
-    points: tuple[AgreementPoint, ...]
 
 
 def site_precision(
@@ -334,7 +318,7 @@ def repeat_differences(rounds: "DataFrame") -> tuple[RepeatDifference, ...]:
         own = tuple(by_site[student])
         largest, _ = max(own, key=itemgetter(1), default=("", 0.0))
         mean = means[student] if own else Undefined("no-site-twice")
-        found.append(RepeatDifference(student, is_teacher, codes, pairs.get(student, 0), own, mean, largest))
+        found.append(RepeatDifference(student, is_teacher, codes, pairs.get(student, 0), mean, largest))
     return tuple(found)
 
 
@@ -343,9 +327,7 @@ def third_readings(rounds: "DataFrame") -> tuple[ThirdReadings, ...]:
     found = []
     for site, own in rounds[~rounds["is_teacher"]].groupby("site", sort=False):
         both = own.dropna(subset="gap")
-        needed, unsettled = (both["third_needed"] == "yes").sum(), (own["why"] == "third-unsettled").sum()
-        mean = None if _too_few(_people(both)) else float(both["gap"].abs().mean()) / 100
-        found.append(ThirdReadings(site, len(both), mean, int(needed), int(unsettled)))
+        found.append(ThirdReadings(site, len(both), int((both["third_needed"] == "yes").sum())))
     return tuple(found)
 
 
@@ -405,23 +387,19 @@ def with_teacher(rounds: "DataFrame") -> tuple[CriterionAgreement, ...] | Undefi
     first = by_teacher.groupby("participant_code")["sheet"].transform("min")
     criterion = by_teacher[by_teacher["sheet"] == first].set_index(["participant_code", "site"])["mean_mm"]
     both = people[~people["is_teacher"]].join(criterion.rename("teacher"), on=criterion.index.names)
-    both = both.assign(
-        middle=(both["mean_mm"] + both["teacher"]) / 2, difference=both["mean_mm"] - both["teacher"]
-    ).dropna(subset="difference")
+    both = both.assign(difference=both["mean_mm"] - both["teacher"]).dropna(subset="difference")
     return tuple(_criterion(both[both["site"] == site], site) for site in rounds["site"].unique())
 
 
 def _criterion(own: "DataFrame", site: str) -> CriterionAgreement:
-    columns = ("copy_code", "participant_code", "middle", "difference")
-    points = tuple(map(AgreementPoint, *(own[column] for column in columns)))
-    people = int(own["participant_code"].nunique())
+    differences, people = own["difference"].tolist(), int(own["participant_code"].nunique())
     why = _too_few(people)
-    if len(points) < LEAST_DEGREES:
-        why = Undefined("few-beside-teacher", (("sheets", len(points)), ("needed", LEAST_DEGREES)))
+    if len(differences) < LEAST_DEGREES:
+        why = Undefined("few-beside-teacher", (("sheets", len(differences)), ("needed", LEAST_DEGREES)))
     if why is not None:
-        return CriterionAgreement(site, people, why, points)
-    found = agreement([point.difference_mm for point in points])
-    if people < len(points):
+        return CriterionAgreement(site, people, why)
+    found = agreement(differences)
+    if people < len(differences):
         shared = Undefined("shared-person")
         found = replace(found, mean_interval=shared, lower_interval=shared, upper_interval=shared)
-    return CriterionAgreement(site, people, found, points)
+    return CriterionAgreement(site, people, found)

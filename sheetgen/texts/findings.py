@@ -83,6 +83,21 @@ def worded(finding: Finding, texts: Texts, on_screen: bool = False) -> Worded:
     return Worded(finding.code, finding.severity, found, expected, remedy, *place, finding.count)
 
 
+def in_short(finding: Finding, texts: Texts) -> str:
+    """Return in a few words what a finding says, without what is private; they begin small, without a stop.
+
+    Examples
+    --------
+    >>> texts = {"a-b.said": "{apart} mm apart", "c-d.means": "A tab is not in the file. Ask for it."}
+    >>> in_short(Finding("a-b", {"apart": 4.0}), texts), in_short(Finding("c-d"), texts)
+    ('4 mm apart', 'a tab is not in the file')
+    """
+    if f"{finding.code}.said" in texts:
+        return _filled(f"{finding.code}.said", finding.values, texts, on_screen=True)
+    first = texts[f"{finding.code}.means"].partition(". ")[0].rstrip(".")
+    return first[:1].lower() + first[1:]
+
+
 _ANSWER = re.compile('["«](.+)["»]', re.DOTALL)
 
 
@@ -107,6 +122,9 @@ def template_of(key: str, texts: Texts) -> str:
 
 def _filled(key: str, values: Values, texts: Texts, on_screen: bool) -> str:
     shown = {name: _shown(value, texts, on_screen) for name, value in values.items()}
+    # An entry goes by its label on the sheet.
+    if label := texts.get(f"entry.{shown.get('name')}"):
+        shown["name"] = f"{label[:1].lower()}{label[1:]}"
     return template_of(key, texts).format(**shown)
 
 

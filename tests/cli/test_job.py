@@ -51,9 +51,15 @@ def test_exit_codes_of_read(folder: ClassFolder) -> None:
 def test_results_go_to_stdout_and_findings_to_stderr(folder: ClassFolder) -> None:
     returned(folder, "one.xlsx", filled_sheet(folder, "S01", {"reading_1_chest": 12.3}))
     result = run("read", folder.root)
-    assert "entry-off-scale" in result.stderr
-    assert "entry-off-scale" not in result.stdout
-    assert "1 file: 1 accepted" in result.stdout
+    assert "  S01, chest: a reading lies between two marks of the scale." in result.stderr.splitlines()
+    assert "lies between" not in result.stdout
+    assert "1 file came back: 1 count" in result.stdout.splitlines()
+
+
+def test_code_and_cell_are_said_on_demand_only(folder: ClassFolder) -> None:
+    returned(folder, "one.xlsx", filled_sheet(folder, "S01", {"reading_1_chest": 12.3}))
+    assert "entry-off-scale" not in run("read", folder.root).stderr
+    assert "!C5: warning entry-off-scale" in run("read", folder.root, "--verbose").stderr
 
 
 def test_json_of_read_is_json_alone_on_stdout(folder: ClassFolder) -> None:
@@ -79,7 +85,7 @@ def test_notes_are_left_to_the_tables_by_read(folder: ClassFolder) -> None:
 
 def test_a_name_with_control_characters_cannot_drive_the_terminal(folder: ClassFolder) -> None:
     returned(folder, "a\x1b[31m\nb.xlsx", b"")
-    result = run("read", folder.root)
+    result = run("read", folder.root, "--verbose")
     assert "\x1b" not in result.stdout + result.stderr
     (line,) = result.stderr.splitlines()
     assert line.startswith("unknown-1 (a?[31m?b.xlsx): error file-empty")
@@ -104,7 +110,8 @@ def test_reading_where_nothing_came_back_says_where_to_put_it(tmp_path: Path) ->
     folder = built_class(tmp_path / "class")
     result = run("read", folder.root)
     place = folder.root / "returned" / "session-1"
-    assert f"{place}: nothing to read. Put the files or the zip there." in result.stdout.splitlines()
+    last = result.stdout.splitlines()[-1]
+    assert last == f"Next: put the files or the zip into {place}, then: sheetgen read {folder.root}"
 
 
 def test_one_student_alone_has_nobody_to_measure(tmp_path: Path) -> None:

@@ -1,14 +1,20 @@
 """What commands print: one safe line a finding, and no body value."""
 
 import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
 
 import pytest
 
 from sheetgen.class_book.book import RosterChange
 from sheetgen.class_folder.records import ClassBook, Pairing, Person
 from sheetgen.cli import output
+from sheetgen.commands.read import ReadSummary
 from sheetgen.finding import Finding, Values, measured, quoted, typed, written
 from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.came_back import Awaited, Unusable
+from tests.report.invented import record
 from tests.sheets import SETTINGS
 
 
@@ -31,7 +37,7 @@ LINES = (
     ),
     (
         Finding("entry-missing", {"name": "age_years"}, "Start", "B7", severity="warning"),
-        "s.xlsx:Start!B7: warning entry-missing: found nothing; expected age_years. Ask the student for it.",
+        "s.xlsx:Start!B7: warning entry-missing: found nothing; expected age of the person measured. ",
     ),
 )
 
@@ -44,7 +50,7 @@ def test_a_finding_is_one_line_with_place_found_expected_and_remedy(one: Finding
 
 def test_a_finding_is_told_in_the_language_of_the_class() -> None:
     (told,) = output.finding_lines(attempt(LINES[2][0]), "es")
-    assert "found nada; expected age_years. Pedírsela al estudiante." in told
+    assert "found nada; expected edad de la persona medida. Preguntar al estudiante " in told
 
 
 def test_only_findings_of_the_severities_asked_for() -> None:
@@ -62,7 +68,7 @@ SHOWN = (
     ("sheet-formula-changed", {"found": written("=B9*1.05"), "formula": "=B9"}, "", "...", "=B9"),
     ("sheet-content-added", {"content": typed("61,5")}, "", "...", "an empty cell"),
     ("entry-number-as-text", {"typed": typed("61,5 kg"), "name": "mass_kg"}, "",
-     "...", "a number for mass_kg"),
+     "...", "a number for body mass"),
     ("entry-out-of-range", {"typed": measured(612), "low": 20.0, "high": 300.0}, "",
      "...", "a number from 20 to 300"),
     ("entry-off-scale", {"reading": measured(12.3), "division": 0.5}, "", "... mm", "steps of 0.5 mm"),
@@ -96,9 +102,9 @@ def test_a_changed_identity_is_told_once() -> None:
     )
 
 
-def test_status_line_counts_every_status() -> None:
+def test_status_line_counts_what_there_is_of_every_status() -> None:
     attempts = [attempt(status=status) for status in ("accepted", "accepted", "refused", "review")]
-    assert output.status_line(attempts) == "2 accepted, 1 for review, 1 refused, 0 superseded"
+    assert output.status_line(attempts) == "2 count, 1 for you to decide, 1 cannot be used"
 
 
 def test_a_file_with_the_bytes_of_another_names_it() -> None:
@@ -114,8 +120,8 @@ def test_a_file_that_gave_way_to_a_newer_one_says_which_and_why() -> None:
     ]
 
 
-def test_findings_are_printed_on_stderr(capsys: pytest.CaptureFixture[str]) -> None:
-    output.print_findings([attempt(EMPTY)], "en", ("error",))
+def test_what_is_verbose_is_printed_on_stderr(capsys: pytest.CaptureFixture[str]) -> None:
+    output.print_verbose([attempt(EMPTY)], "en")
     said = capsys.readouterr()
     assert (said.out, said.err[: len(EMPTY_LINE) + 8]) == ("", f"s.xlsx: {EMPTY_LINE}")
 
@@ -124,7 +130,7 @@ def test_what_is_missing_in_a_file_that_gave_way_to_another_is_not_asked_for(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     both = attempt(EMPTY, Finding("entry-missing", {"name": "side"}, severity="warning"), status="superseded")
-    output.print_findings([both], "en", ("error", "warning"))
+    output.print_verbose([both], "en")
     (line,) = capsys.readouterr().err.splitlines()
     assert line.startswith(f"s.xlsx: {EMPTY_LINE}")
 
@@ -133,26 +139,18 @@ def test_no_progress_is_shown_where_stderr_is_piped() -> None:
     assert output.progress_line() is None
 
 
-def test_progress_is_one_line_of_a_terminal(
+def test_progress_is_one_line_of_a_terminal_from_the_second_second_on(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    clock = iter((10.0, 10.9, 11.0, 12.5))
+    monkeypatch.setattr(output, "monotonic", lambda: next(clock))
     show = output.progress_line()
     assert show is not None
-    show(1, 2)
-    show(2, 2)
-    assert capsys.readouterr().err == "\r1 of 2 files\r2 of 2 files\n"
-
-
-def test_progress_of_few_things_is_not_shown(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
-    show = output.progress_line("sheets", 3)
-    assert show is not None
-    show(2, 2)
+    show(1, 3)
+    show(2, 3)
     show(3, 3)
-    assert capsys.readouterr().err == "\r3 of 3 sheets\n"
+    assert capsys.readouterr().err == "\r2 of 3 files\r3 of 3 files\n"
 
 
 def test_a_trouble_is_told_on_stderr_safe_for_the_terminal(capsys: pytest.CaptureFixture[str]) -> None:
@@ -200,21 +198,47 @@ def test_a_newer_roster_is_told_person_by_person(capsys: pytest.CaptureFixture[s
     ]  # fmt: skip
 
 
-def test_sheets_with_the_same_numbers_are_said_on_the_screen() -> None:
-    pairs = [(f"K{number}", f"L{number}") for number in range(7)]
-    lines = output.alike_lines(pairs)
-    assert lines[0] == "needs a conversation: K0 and L0"
-    assert lines[5] == "needs a conversation: 2 further pairs of sheets"
-    assert lines[6].startswith("These sheets hold the same numbers. Ask for innocent causes first")
-    assert len(lines) == 7
-    assert output.alike_lines([]) == []
+HERE = Path("class")
 
 
-def test_read_ends_with_what_waits_for_the_teacher() -> None:
-    place = "review/session-1.xlsx"
-    assert [output.to_do_line(*counts, place) for counts in ((75, 1), (1, 0), (0, 2), (0, 0))] == [
-        f"75 answers wait for points, 1 file waits for a decision: {place}",
-        f"1 answer waits for points: {place}",
-        f"2 files wait for a decision: {place}",
-        f"nothing waits for you: {place}",
+def summary(**changed: Any) -> ReadSummary:
+    named = replace(record(1), student_id="L19")
+    pdf = Finding("file-pdf", severity="error")
+    came = Unusable("mine.pdf", pdf, "L20")
+    missing = (Awaited(named, ()), Awaited(replace(named, student_id="L20"), (came,)))
+    made = ReadSummary(
+        (attempt(), attempt(status="review")), missing, 2, "results", message="missing.txt",
+        unusable=(came, Unusable("notes.pdf", pdf, "")), answers=75, decisions=1, review="review.xlsx",
+    )  # fmt: skip
+    return replace(made, **changed)
+
+
+def test_read_says_numbers_missing_talk_and_what_to_do_next(capsys: pytest.CaptureFixture[str]) -> None:
+    output.print_read(summary(talk=("L02, thigh: rounds 1 and 2 are 4 mm apart.",)), HERE, 2)
+    said = capsys.readouterr()
+    assert said.err.splitlines() == ["Talk to:", "  L02, thigh: rounds 1 and 2 are 4 mm apart."]
+    assert said.out.splitlines() == [
+        "2 files came back: 1 count, 1 for you to decide",
+        "Missing (2): L19, L20 (cannot be used)",
+        "A message to each of them, ready to paste: missing.txt",
+        "Whose may this be? notes.pdf",
+        "Besides: 2 side-files passed over (--verbose lists them)",
+        "Waits for you: 75 answers to be marked, 1 file to decide on",
+        "Report, marks and feedback: results",
+        "Next: open review.xlsx, give points or decide, save, then: sheetgen read class --session 2",
     ]
+
+
+def test_read_of_a_class_of_thirty_takes_fifteen_lines(capsys: pytest.CaptureFixture[str]) -> None:
+    everybody = summary(talk=tuple(f"L{number:02}: look." for number in range(30)))
+    everybody = replace(everybody, missing=everybody.missing * 15)
+    output.print_read(everybody, HERE, 1)
+    said = capsys.readouterr()
+    assert len([*said.out.splitlines(), *said.err.splitlines()]) == 15
+    assert said.err.splitlines()[-1] == "  and 25 more: the tab Today of the report"
+    assert said.out.splitlines()[1].endswith(" and 18 more")
+
+
+def test_read_where_nothing_waits_sends_to_the_report(capsys: pytest.CaptureFixture[str]) -> None:
+    output.print_read(summary(answers=0, decisions=0), HERE, 1)
+    assert capsys.readouterr().out.splitlines()[-1] == "Next: open report.xlsx, the tab Today."

@@ -12,6 +12,7 @@ import openpyxl
 import pytest
 
 from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.cli import output
 from sheetgen.commands.demo import FAULTS, fill_sheets, run_demo, sample_entries
 from sheetgen.commands.forget import forget_before
 from sheetgen.commands.new import new_class
@@ -174,6 +175,19 @@ def test_sheets_of_which_nothing_came_back_are_missing(summary: ReadSummary) -> 
     assert [one.record.student_id for one in summary.missing] == ["L19", "L20", "L24"]
 
 
+def test_the_screen_of_a_class_of_24_has_at_most_fifteen_lines(
+    summary: ReadSummary, capsys: pytest.CaptureFixture[str]
+) -> None:
+    output.print_read(summary, Path("class"), 1)
+    said = capsys.readouterr()
+    assert len([*said.out.splitlines(), *said.err.splitlines()]) <= 15
+    assert (
+        "  L02, thigh: rounds 1 and 2 are 4 mm apart and there is no third reading." in said.err.splitlines()
+    )
+    assert "Missing (3): L19, L20 (cannot be used), L24" in said.out.splitlines()
+    assert said.out.splitlines()[-1].startswith("Next: open ")
+
+
 def test_the_report_opens_in_another_library(summary: ReadSummary) -> None:
     report = openpyxl.load_workbook(Path(summary.results) / "report.xlsx")
     assert len(report.sheetnames) >= 3
@@ -270,6 +284,6 @@ def test_forget_keeps_precision_and_scores_and_shows_them_again(summary: ReadSum
         assert lines[1:] == [f"{line}2027-01-15" for line in before[1:]]
         assert (_scores(folder), folder.kept_precision.read_bytes()) == (marks, kept)
         assert (again.attempts, again.kept) == ((), 21)
-    page = openpyxl.load_workbook(folder.report(1))["Precision by site"]
+    page = openpyxl.load_workbook(folder.report(1))["How we measured"]
     said = [cell.value for row in page.iter_rows(max_row=12) for cell in row]
     assert "Sheets are gone since: figures as they were worked out on 2027-01-15." in said

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.commands.demo import sample_entries
+from sheetgen.commands.demo import run_demo, sample_entries
 from sheetgen.protocols.names import entry_names
 from sheetgen.texts.languages import languages
 from tests.office.client import Office
@@ -137,3 +137,19 @@ def test_copy_on_another_paper_differs_in_the_paper_only(tmp_path: Path) -> None
     other = on_paper(path, "Letter", tmp_path / "other.xlsx").read_bytes()
     assert same != other
     assert len(entry_names(sheet.source.protocol)) == 61
+
+
+def test_report_of_the_demo_is_eight_printed_pages_at_most_each_to_be_read(
+    office: Office, tmp_path: Path
+) -> None:
+    summary = run_demo(tmp_path / "class")
+    pdf = printed(Path(summary.results) / "report.xlsx", tmp_path / "report.pdf", office)
+    pages = _pdf_text(pdf)
+    assert len(pages) <= 8
+    titles = [page.split("\n", 1)[0].strip() for page in pages]
+    assert titles[:3] == ["Today: session 1, class", "Marks, session 1", "What to teach again, session 1"]
+    assert not any(page.startswith(("Details", "Codes and names")) for page in pages)
+    # Whole names: none is cut by a column.
+    marks = " ".join(pages[1].split())
+    assert [person for person in ("Ignác Šedivý-Loft", "Hana Brightwater") if person not in marks] == []
+    assert [points for points in _points(pdf) if points < 9] == []

@@ -23,9 +23,13 @@ TEXTS = {
     **load_texts("en"),
     **load_texts("report.en"),
     **load_texts("findings.en"),
+    **load_texts("marking.en"),
+    **load_texts("feedback.en"),
+    **load_texts("review.en"),
     **{f"{code}.found": "{found}" for code in _CODES},
     **{f"{code}.expected": "that" for code in _CODES},
     **{f"{code}.remedy": f"Do something about {code}." for code in _CODES},
+    **{f"{code}.means": f"That is {code}. It happens." for code in _CODES},
 }
 
 PROTOCOL = Protocol(

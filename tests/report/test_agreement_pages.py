@@ -1,80 +1,48 @@
 import pytest
 
-from sheetgen.report.agreement_pages import agreement_page, calipers_page, plots_page
-from sheetgen.statistics.agreement import Agreement
-from sheetgen.statistics.repeatability import Undefined
+from sheetgen.report.agreement_pages import agreement_sections, caliper_sections
 from tests.report.analysed import TITLES, alone, compared
 from tests.report.invented import TEXTS
 
 
-def test_calipers_page_finds_the_forgotten_zero() -> None:
-    page = calipers_page(compared()[2], TEXTS)
-    looks_forgotten = {row[0]: row[6] for row in page.rows if row[6] is not None}
-    assert looks_forgotten == {"C04": 1.0}
-    assert page.sentences[2] == "Each interval is one of 99.55 %."
-
-
-def test_calipers_page_lists_a_typed_zero_that_is_not_the_registered_one() -> None:
-    page = calipers_page(compared()[2], TEXTS)
-    assert page.more[0].rows == (("C02", "S01-P00-1", -0.5, 0.0),)
-    assert page.sentences[-1] == (
+def test_calipers_side_by_side_find_the_forgotten_zero() -> None:
+    offsets, _ = caliper_sections(compared()[2], TEXTS)
+    assert {row[0]: row[6] for row in offsets.rows if row[6] is not None} == {"C04": 1.0}
+    assert offsets.sentences[2] == "Each interval is one of 99.55 %."
+    assert offsets.sentences[-1] == (
         "Sheets left out: 1 with two calipers, one not registered, or a zero that is not the registered one; "
-        "2 with the same numbers as another, see To talk to."
+        "2 with the same numbers as another."
     )
 
 
-def test_calipers_page_says_that_they_cannot_be_told() -> None:
-    page = calipers_page(alone()[2], TEXTS)
-    assert page.sentences == (
-        "No participant was measured with two calipers: a caliper that reads off looks like a thicker or "
-        "thinner person, so the calipers cannot be told.",
-    )
-    assert (page.headings, page.rows, page.charts) == ((), (), ())
-    assert page.more[0].sentences == ("Every typed zero is the registered one.",)
+def test_calipers_list_a_typed_zero_that_is_not_the_registered_one() -> None:
+    said = caliper_sections(compared()[2], TEXTS)[1].sentences[0]
+    assert said == "S01-P00-1, caliper C02: typed -0.5 mm, on record 0 mm."
 
 
-def test_agreement_page_between_students() -> None:
-    page = agreement_page(compared()[2], TITLES, TEXTS)
-    assert page.sentences[-1] == "Sheets with the same numbers as another are left out: 2, see To talk to."
-    # At one fold a pair of readings is a slip, and left out.
-    assert [row[:3] for row in page.rows] == [
-        (title, 30, 87 if title == "Suprailiac" else 88) for title in TITLES.values()
-    ]
-    assert all(row[11] for row in page.rows)
-    assert {row[6:8] for row in page.rows} == {(10.0, 7.5)}
+def test_calipers_that_cannot_be_told_have_no_section() -> None:
+    assert caliper_sections(alone()[2], TEXTS) == ()
 
 
-def test_agreement_page_states_the_multiplier() -> None:
-    (against,) = agreement_page(compared()[2], TITLES, TEXTS).more
+def test_agreement_between_students() -> None:
+    between, _ = agreement_sections(compared()[2], TITLES, TEXTS)
+    assert between.sentences[-1] == ("Sheets left out because they hold the same numbers as another: 2.")
+    assert [row[:2] for row in between.rows] == [(title, 30) for title in TITLES.values()]
+    assert all(row[8] for row in between.rows)
+    assert {row[6:8] for row in between.rows} == {(10.0, 7.5)}
+
+
+def test_agreement_with_the_teacher_states_the_multiplier() -> None:
+    _, against = agreement_sections(compared()[2], TITLES, TEXTS)
     assert against.sentences[1] == (
         "Limits of agreement: mean difference minus and plus 1.96 standard deviations."
     )
     for row in against.rows:
-        mean, deviation, lower, upper = row[3], row[5], row[6], row[9]
+        deviation, mean, lower, upper = row[2:6]
         assert isinstance(mean, float)
         assert isinstance(deviation, float)
         assert (lower, upper) == pytest.approx((mean - 1.96 * deviation, mean + 1.96 * deviation))
 
 
-def test_agreement_page_of_single_measurers_says_why_there_is_none() -> None:
-    page = agreement_page(alone()[2], TITLES, TEXTS)
-    assert (page.headings, page.rows) == ((), ())
-    assert page.sentences[-1] == "At every site: no participant was measured by two students."
-    assert page.more[0].sentences == (
-        "It cannot be given: the teacher returned no sheet of their own, so there is no criterion measure.",
-    )
-
-
-def test_plots_page_has_a_chart_a_site_over_its_own_rows() -> None:
-    criterion = compared()[2].criterion
-    assert not isinstance(criterion, Undefined)
-    page = plots_page(criterion, 1, TITLES, TEXTS)
-    assert page.above
-    assert [chart.title for chart in page.charts] == list(TITLES.values())
-    for chart, one in zip(page.charts, criterion, strict=True):
-        assert chart.rows is not None
-        rows = page.rows[chart.rows[0] : chart.rows[1] + 1]
-        assert {row[0] for row in rows} == {chart.title}
-        assert isinstance(one.agreement, Agreement)
-        limits = (one.agreement.lower_limit, one.agreement.mean_difference, one.agreement.upper_limit)
-        assert {row[5:] for row in rows} == {limits}
+def test_agreement_of_single_measurers_has_no_section() -> None:
+    assert agreement_sections(alone()[2], TITLES, TEXTS) == ()

@@ -101,7 +101,7 @@ def test_feedback_says_whose_sheet_it_is_by_codes() -> None:
 def test_feedback_score_waits_for_a_person() -> None:
     found = everything(feedback(sheet_back()))
     assert found[2] == (
-        "Score so far, to be marked: 85 of 100 points. 15 more points wait for a person: 3 to be looked at."
+        "Your score so far: 85 of 100 points. Your teacher still marks 15 points (places: 3)."
     )
 
 
@@ -134,11 +134,11 @@ def test_feedback_holds_a_long_comment_to_its_end() -> None:
 
 def test_feedback_marks_by_item_with_the_reason() -> None:
     found = rows(feedback(sheet_back(own_density_g_ml=1.006)))
-    assert found["Item"] == ("Points", "Out of", "To be marked", "Why")
+    assert found["Item"] == ("Points", "Out of", "Your teacher marks", "Why")
     assert found["Setting up and zero"] == (6, 6, None, "All right")
     assert found["Density"] == (10.5, 15, None, "1 not right: see your own working below")
     assert found["Interpretation and sources of error"] == (
-        0, 15, 15,
+        None, 15, 15,
         "Question on repeating, question on the zero, question on sources of error: "
         "to be marked by the teacher",
     )  # fmt: skip
@@ -194,7 +194,7 @@ def test_feedback_without_body_values_holds_none_of_them() -> None:
 
 def test_feedback_without_body_values_shows_the_points_of_a_line() -> None:
     found = rows(feedback(sheet_back(own_sum_mm=None), with_body_values=False))
-    assert found["Line"] == ("Points", "Out of", "To be marked", "What happened, and what to redo")
+    assert found["Line"] == ("Points", "Out of", "Your teacher marks", "What happened, and what to redo")
     assert found["Sum of the sites, mm"] == (0, 10, None, "Left empty")
     assert found["Corrected value, Triceps, mm"] == (5, 5, None, "Right")
 
@@ -211,7 +211,7 @@ def test_feedback_says_what_was_noticed_in_plain_words() -> None:
     where, end = found.index("What was noticed"), found.index("What to practise")
     assert found[where + 1 : end] == [
         "Your teacher would like to look at one point of this file with you.",
-        "Rounds 1 and 2 disagree and there is no third reading; the mean of the two was taken. "
+        "Rounds 1 and 2 are too far apart and there is no third reading; the mean of the two was taken. "
         "(Readings E6, Readings E7)",
     ]
 
@@ -347,7 +347,7 @@ def test_score_lines_add_up_what_waits() -> None:
     waiting = (ToBeMarked("q", "answer_zero", 2.5, "x"), ToBeMarked("q", "answer_error", 2.5, "y"))
     item = ItemMark("q", "Questions", 0.0, 5.0, False, ())
     assert score_lines(marking_of(item, waiting=waiting), None, TEXTS) == (
-        "Score so far, to be marked: 0 of 5 points. 5 more points wait for a person: 2 to be looked at.",
+        "Your score so far: 0 of 5 points. Your teacher still marks 5 points (places: 2).",
     )
 
 
@@ -451,7 +451,7 @@ def test_finding_lines_tell_a_correction_without_its_value_or_reason() -> None:
 def test_finding_lines_name_six_places_at_most() -> None:
     many = [finding("entry-missing", "warning", "Start", f"B{row}") for row in range(2, 10)]
     assert finding_lines([*many, many[0]], TEXTS) == (
-        "An entry is empty that the result needs. "
+        "Missing, and the result needs it: "
         "(Start B2, Start B3, Start B4, Start B5, Start B6, Start B7, and 2 more)",
     )
     seven = [finding("procedure-third-missing", "warning", "Readings", f"F{row}") for row in range(8, 15)]
@@ -463,7 +463,7 @@ def test_finding_lines_stop_after_eight_kinds() -> None:
     kinds = [code for code in sorted(load_catalogue()) if TEXTS.get(f"feedback_finding.{code}")]
     lines = finding_lines([finding(code, "note") for code in kinds], TEXTS)
     assert len(lines) == 9
-    assert lines[-1] == "There is more of this kind of thing: ask your teacher for the whole list."
+    assert lines[-1] == "There is more of this kind: ask your teacher."
 
 
 def test_practise_lines_are_three_at_most_and_warnings_come_first() -> None:

@@ -1,11 +1,16 @@
 """marks.csv: its text, and the rows read back from it."""
 
+from collections.abc import Sequence
+
 import pytest
 
+from sheetgen.class_folder.scores import Score
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.marking.marks import MarkRow
 from sheetgen.report.marks_pages import marks_from, marks_page
+from sheetgen.report.page import Page, SessionResults
 from sheetgen.report.tables import marks_table
+from sheetgen.statistics.analysis import class_analysis
 from tests.report.invented import BOOK, TEXTS
 
 MARKS = (
@@ -16,37 +21,45 @@ MARKS = (
 )
 
 
-def test_marks_page_counts_final_scores_by_band() -> None:
-    """9.9, 10 and 18 of 20 are 49.5, 50 and 90 per cent: a bound belongs to the band above it."""
-    page = marks_page(BOOK, MARKS, 1, TEXTS)
-    assert page.rows == (
-        ("below 50 %", 1),
-        ("50 to below 60 %", 1),
-        ("60 to below 70 %", 0),
-        ("70 to below 80 %", 0),
-        ("80 to below 90 %", 0),
-        ("90 % and above", 1),
-    )
-    assert [(chart.words, chart.numbers) for chart in page.charts] == [(0, 1)]
+def page(marks: Sequence[MarkRow], scores: Sequence[Score] = ()) -> Page:
+    items = {"setting-up": "Setting up", "sum": "Sum", "precision": "Precision"}
+    analysis = class_analysis((), BOOK, 1)
+    return marks_page(SessionResults(BOOK, (), 1, (), analysis, marks, scores=scores, items=items), TEXTS)
 
 
 def test_marks_page_is_in_the_order_of_the_roster() -> None:
-    (roster,) = marks_page(BOOK, MARKS, 1, TEXTS).more
-    assert [row[1] for row in roster.rows] == ["1001", "1002", "1003", "9999"]
-    assert roster.rows[3] == ("Guest", "9999", None, 20.0, "missing", "")
-    assert roster.rows[0][5] == "2027-03-31"
+    rows = page(MARKS).rows
+    assert [row[1] for row in rows] == ["1001", "1002", "1003", "9999"]
+    assert rows[0] == ("Odile Marsh", "1001", 9.9, 20.0, "final")
+    assert rows[3] == ("Guest", "9999", None, 20.0, "missing")
 
 
-def test_marks_page_without_final_scores_has_no_bands() -> None:
-    page = marks_page(BOOK, [MarkRow("1001", "Odile", "Marsh", 3.0, 20.0, "to be marked")], 1, TEXTS)
-    assert page.rows == (("Odile Marsh", "1001", 3.0, 20.0, "to be marked", ""),)
-    assert page.sentences[1] == "0 final, 1 to be marked, 0 missing, 0 cannot be used, 0 exempt."
-    assert (page.charts, page.more) == ((), ())
+def test_marks_page_counts_the_statuses_that_there_are() -> None:
+    assert page(MARKS).sentences[0].endswith("nobody is ranked. 3 final, 1 missing.")
+    waiting = page([MarkRow("1001", "Odile", "Marsh", 3.0, 20.0, "to be marked")])
+    assert waiting.sentences[0].endswith(" 1 to be marked.")
+
+
+def test_marks_page_says_what_the_class_has_reached_of_each_item() -> None:
+    """4 and 6 of 10 are 5 on average; an exempt item and one that nobody has are left out."""
+    scores = [
+        Score(1, "1001", "sum", 4.0, 10.0, "final", "2027-03-31", "K1"),
+        Score(1, "1002", "sum", 6.0, 10.0, "final", "2027-03-31", "K2"),
+        Score(1, "1001", "setting-up", None, 5.0, "exempt", "2027-03-31", "K1"),
+        Score(1, "1001", "score", 4.0, 20.0, "final", "2027-03-31", "K1"),
+    ]
+    (by_item,) = page(MARKS, scores).more
+    assert by_item.rows == (("Sum", 2, 5.0, 10.0),)
+
+
+def test_marks_page_is_one_printed_page_for_thirty_people() -> None:
+    row = MarkRow("1001", "Odile", "Marsh", 3.0, 20.0, "to be marked")
+    assert [page([row] * count).single for count in (30, 31)] == [True, False]
 
 
 def test_marks_page_without_marks() -> None:
-    page = marks_page(BOOK, (), 1, TEXTS)
-    assert (page.headings, page.rows, page.sentences[1]) == ((), (), "Nothing is marked yet.")
+    empty = page(())
+    assert (empty.headings, empty.rows, empty.sentences) == ((), (), ("Nothing is marked yet.",))
 
 
 ROWS = (

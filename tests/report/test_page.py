@@ -5,7 +5,6 @@ from sheetgen.report.page import (
     code_of,
     counted,
     in_mm,
-    said_once,
     sentence,
     session_of,
     short,
@@ -17,12 +16,12 @@ from tests.report.invented import TEXTS, accepted, refused_without_record
 WHY = Undefined("few-sites")
 
 
-CELL = Column("report_heading.interval", 15, "0")
+CELL = Column("report_heading.in_words", 15, "0")
 
 
 def test_a_statistic_that_cannot_be_given_is_an_empty_cell() -> None:
     assert [CELL.cell((value,), TEXTS) for value in (WHY, None)] == [None, None]
-    assert Column("report_heading.interval", 15, "0.upper").cell((WHY,), TEXTS) is None
+    assert Column("report_heading.in_words", 15, "0.upper").cell((WHY,), TEXTS) is None
     assert short(WHY, TEXTS) == "fewer than two sites have enough readings to be compared"
 
 
@@ -36,11 +35,6 @@ def test_a_sentence_with_a_count_stands_only_where_there_is_one() -> None:
     key = "report_pile_up.off_scale"
     assert counted(key, 0, TEXTS) == ()
     assert counted(key, 2, TEXTS) == ("Readings that the scale cannot show: 2.",)
-
-
-def test_a_reason_is_said_once_where_it_holds_everywhere() -> None:
-    assert said_once(["too few people"] * 3, TEXTS) == ("At every site: too few people.",)
-    assert [said_once(reasons, TEXTS) for reasons in ([], ["", ""], ["too few people", ""])] == [(), (), ()]
 
 
 def test_who_has_no_code_goes_by_a_sheet() -> None:

@@ -1,94 +1,109 @@
+from collections.abc import Mapping
 from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
 
-from sheetgen.report.precision_pages import (
-    LIMIT_COLUMNS,
-    pile_up_page,
-    precision_page,
-    repeat_page,
-)
+from sheetgen.report.agreement_pages import LIMIT_COLUMNS
+from sheetgen.report.page import Page, Section
+from sheetgen.report.precision_pages import measured_page, repeat_section
 from sheetgen.statistics.agreement import ACCEPTABLE_LIMITS
+from sheetgen.statistics.analysis import ClassAnalysis
 from sheetgen.statistics.precision import LeftOut
+from sheetgen.statistics.repeatability import Interval
 from tests.class_samples import CLASSES
 from tests.report.analysed import CODES, TITLES, alone, compared
 from tests.report.invented import TEXTS
 
 
-def test_pile_up_page_of_an_honest_class() -> None:
-    page = pile_up_page(alone()[2], CODES, TEXTS)
-    assert [row[:2] for row in page.rows] == [("0.5 mm", "0"), ("0.5 mm", "5")]
-    assert [row[3] for row in page.rows] == [105.0, 105.0]
-    assert [chart.rows for chart in page.charts] == [(0, 1)]
-    thinner, identical = page.more
-    assert thinner.sentences[-1] == "No student is thinner everywhere."
-    assert identical.sentences[-1] == "No sheet is so."
+def measured(analysis: ClassAnalysis, codes: Mapping[str, str] = CODES) -> Page:
+    page = measured_page(analysis, TITLES, codes, TEXTS)
+    assert page is not None
+    return page
 
 
-def test_pile_up_page_of_rounded_readings() -> None:
-    page = pile_up_page(CLASSES["class-digit-preference"](), CODES, TEXTS)
-    assert "readings pile up on the digit 0: read what the scale shows, not rounder" in page.sentences[1]
-    assert [row[2] for row in page.rows] == [210, 0]
+def part(analysis: ClassAnalysis, title: str) -> Section:
+    (found,) = (one for one in measured(analysis).more if one.title == title)
+    return found
 
 
-def test_pile_up_page_counts_readings_that_the_scale_cannot_show() -> None:
-    analysis = alone()[2]
+def test_what_says_nothing_has_no_section() -> None:
+    assert [one.title for one in measured(alone()[2]).more] == []
+
+
+def test_digits_of_rounded_readings() -> None:
+    section = part(CLASSES["class-digit-preference"](), "Readings that pile up on a digit")
+    assert "readings pile up on the digit 0: read what the scale shows, not rounder" in section.sentences[1]
+    assert [row[:3] for row in section.rows] == [("0.5 mm", "0", 210), ("0.5 mm", "5", 0)]
+    assert [chart.rows for chart in section.charts] == [(0, 1)]
+
+
+def test_digits_count_readings_that_the_scale_cannot_show() -> None:
+    analysis = CLASSES["class-digit-preference"]()
     (scale,) = analysis.digits
     digits = (replace(scale, counts=replace(scale.counts, off_scale=1)),)
-    page = pile_up_page(replace(analysis, digits=digits), CODES, TEXTS)
-    assert page.sentences[1].endswith(" Readings that the scale cannot show: 1.")
+    section = part(replace(analysis, digits=digits), "Readings that pile up on a digit")
+    assert section.sentences[1].endswith(" Readings that the scale cannot show: 1.")
 
 
-def test_pile_up_page_names_a_student_by_code_whose_second_round_is_thinner() -> None:
-    (row,) = pile_up_page(CLASSES["class-second-round-thinner"](), CODES, TEXTS).more[0].rows
-    assert row[:3] == ("P01", 7, 0)
-    assert str(row[4]).startswith("round 2 thinner in 7 of 7 pairs that differ: by chance 1 in 128")
+def test_a_student_whose_second_round_is_thinner_goes_by_code() -> None:
+    section = part(CLASSES["class-second-round-thinner"](), "Second round thinner wherever the rounds differ")
+    assert section.sentences[0].startswith(
+        "P01: round 2 thinner in 7 of 7 pairs that differ: by chance 1 in 128"
+    )
 
 
-def test_pile_up_page_names_a_sheet_with_equal_rounds() -> None:
-    (row,) = pile_up_page(CLASSES["class-rounds-identical"](), CODES, TEXTS).more[1].rows
-    assert row[:3] == ("P01", "S01-P00-1", 7)
-    assert str(row[4]).startswith("round 2 equals round 1 at all 7 sites; a question only")
+def test_a_sheet_with_equal_rounds_goes_by_code() -> None:
+    section = part(CLASSES["class-rounds-identical"](), "Round 2 equal to round 1 at every site")
+    assert section.sentences[0].startswith(
+        "S01-P00-1: round 2 equals round 1 at all 7 sites; a question only"
+    )
 
 
-def test_precision_page_names_the_worst_site_and_the_source_of_the_limits() -> None:
-    page = precision_page(compared()[2], TITLES, TEXTS)
-    assert page.sentences[0].startswith("The worst site: Abdominal repeats worst, ")
+def test_how_we_measured_names_the_worst_site_and_the_source_of_the_limits() -> None:
+    page = measured(compared()[2])
+    assert page.sentences[0].startswith("Abdominal repeats worst, ")
     assert "Gore et al. in Norton & Olds 2000 (from memory)" in page.sentences[2]
     row = next(row for row in page.rows if row[0] == "Abdominal")
     # Two pairs are unsettled or a slip; the simulated error is 1.9 mm; 90 pairs tell it within 15 per cent.
-    assert row[1:3] == (88, 30)
-    assert (row[3], row[9]) == (pytest.approx(1.9, rel=0.15), pytest.approx(1.9, rel=0.15))
-    assert str(row[10]).endswith("): above 7.5 %, held acceptable of a beginner")
+    assert row[1] == 30
+    assert row[2] == pytest.approx(1.9, rel=0.15)
+    assert str(row[8]).endswith("): above 7.5 %, held acceptable of a beginner")
 
 
-def test_precision_page_names_sheets_left_out_and_counts_practice() -> None:
+def test_how_we_measured_names_sheets_left_out_and_counts_practice() -> None:
     told = (LeftOut("off-scale", 2, ("K1", "K2")), LeftOut("practice", 3, ("K3", "K4", "K5")))
-    page = precision_page(replace(compared()[2], left_out=told), TITLES, TEXTS)
-    assert page.sentences[4:] == (
-        "   off the scale of the caliper: 2 (K1, K2)",
-        "   practice sheets: 3",
+    section = measured(replace(compared()[2], left_out=told)).more[0]
+    assert section.sentences[-1].startswith("With all of that the error would be, in mm: Chest ")
+    assert section.sentences[:-1] == (
+        "Between two marks of the caliper's scale: 2 (K1, K2).",
+        "Sheets of practice readings: 3.",
     )
-    bare = precision_page(replace(compared()[2], left_out=()), TITLES, TEXTS)
-    assert bare.sentences[3:] == ("Nothing is left out of TEM, worst site and limits.",)
 
 
-def test_precision_page_chart_has_a_line_a_limit() -> None:
-    page = precision_page(compared()[2], TITLES, TEXTS)
+def test_how_we_measured_is_not_made_without_an_error() -> None:
+    assert measured_page(replace(compared()[2], sites=()), TITLES, CODES, TEXTS) is None
+
+
+def test_chart_of_the_error_has_its_interval_and_a_line_a_limit() -> None:
+    page = measured(compared()[2])
     (chart,) = page.charts
-    assert [page.headings[column].text for column in (chart.words, chart.numbers, *chart.lines)] == [
+    columns = (chart.words, chart.numbers, *chart.lines, *(chart.reach or ()))
+    assert [page.headings[column].text for column in columns] == [
         "Site",
-        "TEM, % of the fold",
-        "Limit, beginner measurer, %",
-        "Limit, skilled measurer, %",
+        "Error, % of fold",
+        "Limit: new, %",
+        "Limit: skilled, %",
+        "95 %: less",
+        "95 %: more",
     ]
-
-
-def test_precision_page_has_third_readings() -> None:
-    (thirds,) = precision_page(compared()[2], TITLES, TEXTS).more
-    assert [row[0] for row in thirds.rows] == list(TITLES.values())
-    assert {row[1] + row[3] for row in thirds.rows} <= {89, 90}
+    one = compared()[2].sites[0]
+    assert isinstance(one.relative, float)
+    assert isinstance(one.relative_interval, Interval)
+    assert page.rows[0][4:6] == (
+        pytest.approx(one.relative - one.relative_interval.lower),
+        pytest.approx(one.relative_interval.upper - one.relative),
+    )
 
 
 @pytest.mark.parametrize(("comparison", "percents"), [("within", [7.5, 5.0]), ("between", [10.0, 7.5])])
@@ -97,19 +112,18 @@ def test_limits_stand_under_their_headings(comparison: str, percents: list[float
     row = SimpleNamespace(limits=limits)
     assert [column.cell(row, TEXTS) for column in LIMIT_COLUMNS] == percents
     assert [column.heading(TEXTS).text for column in LIMIT_COLUMNS] == [
-        "Limit, beginner measurer, %",
-        "Limit, skilled measurer, %",
+        "Limit: new, %",
+        "Limit: skilled, %",
     ]
     assert [limit.experience for limit in limits] == ["beginner", "skilled"]
 
 
-def test_repeat_page_is_ordered_by_code_and_holds_no_student_id() -> None:
-    page = repeat_page(compared()[2], TITLES, CODES, TEXTS)
-    codes = [row[0] for row in page.rows]
+def test_repeat_differences_are_ordered_by_code_and_hold_no_student_id() -> None:
+    rows = repeat_section(compared()[2], TITLES, CODES, TEXTS).rows
+    codes = [row[0] for row in rows]
     assert codes == [*sorted(code for student, code in CODES.items() if student != "T1"), "PT1, teacher"]
-    assert page.rows[0][1:3] == (3, 21)
+    assert rows[0][1] == 21
 
 
-def test_repeat_page_of_someone_without_a_code() -> None:
-    page = repeat_page(compared()[2], TITLES, {}, TEXTS)
-    assert page.rows[0][0] == "sheet S00-P27-1"
+def test_repeat_difference_of_someone_without_a_code() -> None:
+    assert repeat_section(compared()[2], TITLES, {}, TEXTS).rows[0][0] == "sheet S00-P27-1"

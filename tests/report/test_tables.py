@@ -16,7 +16,7 @@ from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.marking.marks import MarkRow
 from sheetgen.protocols.names import change_words
 from sheetgen.protocols.recalculation import zero_of
-from sheetgen.report.precision_pages import precision_page
+from sheetgen.report.precision_pages import measured_page
 from sheetgen.report.tables import (
     attempts_table,
     datapackage_text,
@@ -290,7 +290,9 @@ def test_whoever_works_out_the_error_from_the_readings_that_count_gets_the_figur
         assert float(published[site]["tem_mm"]) == pytest.approx(
             math.sqrt(sum(values) / (2 * len(values))), abs=1e-9
         )
-    shown = {row[0]: row[3] for row in precision_page(analysis, TITLES, TEXTS).rows}
+    page = measured_page(analysis, TITLES, {}, TEXTS)
+    assert page is not None
+    shown = {row[0]: row[2] for row in page.rows}
     assert {round(float(row["tem_mm"]), 6) for row in published.values()} == {
         round(float(tem), 6)
         for tem in shown.values()  # type: ignore[arg-type]
