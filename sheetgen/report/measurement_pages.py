@@ -42,11 +42,11 @@ def retest_page(
     one_session = texts["report_retest.one_session"].format(codes=", ".join(report.missing))
     columns = (
         Column("report_heading.participant", 10, "participant_code", "label"),
-        Column("report_retest.sum_before", 10, "total.before", "result_2"),
-        Column("report_retest.sum_after", 10, "total.after", "result_2"),
-        Column("report_retest.sum_change", 10, "total.change", "result_2"),
-        Column("report_retest.sum_band", 10, "total.band", "result_2"),
-        Column("report_heading.in_words", 34, lambda one: _total_words(one, texts)),
+        Column("report_retest.sum_before", 8, "total.before", "result_2"),
+        Column("report_retest.sum_after", 8, "total.after", "result_2"),
+        Column("report_retest.sum_change", 8, "total.change", "result_2"),
+        Column("report_retest.sum_band", 8, "total.band", "result_2"),
+        Column("report_heading.in_words", 42, lambda one: _total_words(one, texts)),
     )
     return Page(
         *named("report_retest", texts, session=session, earlier=earlier),
@@ -123,11 +123,11 @@ def _progress(progress: tuple[Progress, ...], codes: Mapping[str, str], texts: T
 
     columns = (
         Column("report_heading.student_code", 10, code, "label"),
-        Column("report_retest.repeat_then", 10, "before.mean_mm", "result_2"),
-        Column("report_retest.repeat_now", 10, "after.mean_mm", "result_2"),
-        Column("report_retest.findings_then", 10, "findings_before", "text"),
-        Column("report_retest.findings_now", 10, "findings_after", "text"),
-        Column("report_heading.in_words", 34, lambda one: texts[f"report_verdict.{one.verdict}"]),
+        Column("report_retest.repeat_then", 8, "before.mean_mm", "result_2"),
+        Column("report_retest.repeat_now", 8, "after.mean_mm", "result_2"),
+        Column("report_retest.findings_then", 8, "findings_before", "text"),
+        Column("report_retest.findings_now", 8, "findings_after", "text"),
+        Column("report_heading.in_words", 42, lambda one: texts[f"report_verdict.{one.verdict}"]),
     )
     shown = table(columns, sorted(progress, key=code), texts)
     return Section(texts["report_retest.measurers"], (texts["report_retest.measurers_hint"],), *shown)

@@ -35,7 +35,7 @@ def test_a_file_without_a_class_folder_is_read_and_not_proven(folder: ClassFolde
     assert result.exit_code == 0
     assert result.stderr == (
         f"{path}: note identity-not-proven: found no record of this sheet; expected the folder keep/ of the"
-        " class. Keep the folder keep/ of the class in its place; everything else was read.\n"
+        " class. Put the folder keep of the class back; for a single file name the class: --class FOLDER.\n"
     )
     assert run("look", path, "--class", folder.root).stderr == ""
 
