@@ -122,8 +122,9 @@ def template_of(key: str, texts: Texts) -> str:
 
 def _filled(key: str, values: Values, texts: Texts, on_screen: bool) -> str:
     shown = {name: _shown(value, texts, on_screen) for name, value in values.items()}
-    # An entry goes by its label on the sheet.
-    if label := texts.get(f"entry.{shown.get('name')}"):
+    # An entry goes by its label on the sheet; a defined name of the file stays one.
+    label = texts.get(f"entry.{shown.get('name')}") if key.startswith("entry-") else ""
+    if label:
         shown["name"] = f"{label[:1].lower()}{label[1:]}"
     return template_of(key, texts).format(**shown)
 

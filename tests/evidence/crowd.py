@@ -120,13 +120,13 @@ def crowd_of(root: Path, good: int, bad: int, seed: int) -> tuple[ClassFolder, l
 def read_twice(folder: ClassFolder, bad: list[str]) -> Crowd:
     """Read a class twice from the command line."""
     came = contents_of(folder.returned(1))
-    first = run("read", folder.root)
+    first = run("read", folder.root, "--verbose")
     made = contents_of(folder.root)
-    second = run("read", folder.root)
+    second = run("read", folder.root, "--verbose")
     again = contents_of(folder.root)
-    lines = first.stderr.splitlines()
     with folder.files(1).open(encoding="utf-8", newline="") as stream:
         called = {row["incoming_name"].lstrip("'"): row["file"] for row in csv.DictReader(stream)}
+    lines = [line for line in first.stderr.splitlines() if line.startswith(tuple(called.values()))]
     # A file in a bundle has the bundle before its name.
     shown = ["".join(sign if sign.isprintable() else "?" for sign in name) for name in bad]
     files = [next(file for name, file in called.items() if name.startswith(one)) for one in shown]

@@ -165,7 +165,7 @@ def many_files(sizes: Sizes, seed: int) -> Iterator[Line]:
         seen = crowd.read_twice(made, bad)
     right = (
         seen.exit_code == 1 and seen.lines == seen.named == sizes.bad and seen.same and seen.returned_same
-        and f" {sizes.good} accepted" in seen.summary
+        and f" {sizes.good} count" in seen.summary
     )  # fmt: skip
     yield Line(
         "a folder of files, read twice",

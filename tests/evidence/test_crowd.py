@@ -14,7 +14,7 @@ def test_bad_files_are_one_line_each_and_keep_no_other_from_counting(tmp_path: P
     folder, bad = crowd_of(tmp_path, GOOD, WRONG, seed=3)
     crowd = read_twice(folder, bad)
     assert crowd.exit_code == 1
-    assert crowd.summary.startswith(f"{GOOD + WRONG} files: {GOOD} accepted, ")
+    assert crowd.summary.startswith(f"{GOOD + WRONG} files came back: {GOOD} count, ")
     assert (crowd.lines, crowd.named) == (WRONG, WRONG)
     assert crowd.same
     assert crowd.returned_same

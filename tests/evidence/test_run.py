@@ -13,7 +13,7 @@ def test_the_table_of_two_parts() -> None:
     text = table_of(lines)
     assert "| changes to locked parts | 40 of " in text
     assert "| 40 found, 0 missed |" in text
-    assert "| a folder of files, read twice | 7, 3 of them bad | 7 files: 4 accepted, " in text
+    assert "| a folder of files, read twice | 7, 3 of them bad | 7 files came back: 4 count, " in text
     assert [one.faults for one in lines] == [(), ()]
 
 

@@ -177,4 +177,4 @@ def test_a_class_reads_an_ods_beside_an_xlsx(office: Office, tmp_path: Path) -> 
         office.save_as(handle, filled.with_name("two.ods"), ODS)
     result = run("read", folder.root)
     assert (result.exit_code, result.stderr) == (0, "")
-    assert result.stdout.startswith("2 files: 2 accepted, 0 for review, 0 refused")
+    assert result.stdout.startswith("2 files came back: 2 count")

@@ -58,7 +58,7 @@ NO_ENTRY = "the name of an entry of this sheet"
 UNUSABLE = (
     ("sum_mm", "100", "no entry sum_mm", NO_ENTRY, "", ""),
     ("reading_1_toe", "9", "no entry reading_1_toe", NO_ENTRY, "", ""),
-    ("mass_kg", "sixty", "mass_kg = sixty", "a number, or the word empty", "Start", "B8"),
+    ("mass_kg", "sixty", "body mass = sixty", "a number, or the word empty", "Start", "B8"),
     ("n" * 130, "9", "no entry " + "n" * 111, NO_ENTRY, "", ""),
 )
 

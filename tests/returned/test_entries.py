@@ -118,18 +118,18 @@ def test_text_entry(state: CellState, seen: Value, meant: Value, code: str) -> N
 
 # name, typed, as meant, code, found, expected
 UNITS = (
-    ("mass_kg", "154 mm", None, "entry-other-unit", "'154 mm'", "a number for mass_kg"),
-    ("length_thigh_cm", "43 kg", None, "entry-other-unit", "'43 kg'", "a number for length_thigh_cm"),
+    ("mass_kg", "154 mm", None, "entry-other-unit", "'154 mm'", "a number for body mass"),
+    ("length_thigh_cm", "43 kg", None, "entry-other-unit", "'43 kg'", "a number for thigh, length"),
     (
         "length_thigh_cm", "430 mm", 43.0, "entry-number-as-text",
-        "'430 mm', taken as 43 cm", "a number for length_thigh_cm, in cm",
+        "'430 mm', taken as 43 cm", "a number for thigh, length, in cm",
     ),
     ("mass_kg", "154 lb", 69.85322498, "entry-number-as-text", "'154 lb', taken as 69.85322498 kg",
-     "a number for mass_kg, in kg"),
+     "a number for body mass, in kg"),
     ("reading_1_chest", "1.5 cm", 15.0, "entry-number-as-text", "'1.5 cm', taken as 15 mm",
      "a number for reading_1_chest, in mm"),
     ("age_years", "24 años", 24.0, "entry-number-as-text", "'24 años', taken as 24 years",
-     "a number for age_years, in years"),
+     "a number for age of the person measured, in years"),
     ("own_density_g_ml", "1.05 g/cm3", 1.05, "entry-number-as-text", "'1.05 g/cm3', taken as 1.05 g/ml",
      "a number for own_density_g_ml, in g/ml"),
     ("own_sum_mm", "about 90", "about 90", "working-not-a-number", "'about 90'", "a number for own_sum_mm"),
@@ -177,7 +177,7 @@ def test_findings_of_several_entries_are_all_told() -> None:
     read = entries_of(LAYOUT, {**TABS, key: start, key_2: readings})
     number = "a number for reading_1_chest"
     assert said(read.findings) == (
-        Worded("entry-not-a-number", "", "'none'", "a number for zero_mm", "", "Start", "B10"),
+        Worded("entry-not-a-number", "", "'none'", "a number for zero of this caliper", "", "Start", "B10"),
         Worded("entry-formula", "", "'=\"12,5\"'", number, "", "Readings", "C5"),
         Worded("entry-number-as-text", "", "'=\"12,5\"'", number, "", "Readings", "C5"),
     )
@@ -187,7 +187,7 @@ def test_finding_of_a_long_text_shows_the_start_of_it() -> None:
     (finding,) = _read("reading_1_chest", value="x" * 61)[2]
     assert finding.found == repr("x" * 60)
     (finding,) = _read("sex_equation", value=True)[2]
-    assert (finding.found, finding.expected) == ("'True'", "a word for sex_equation")
+    assert (finding.found, finding.expected) == ("'True'", "a word for equation")
 
 
 def test_a_formula_in_an_own_line_is_working_unless_it_takes_a_result() -> None:
@@ -229,7 +229,9 @@ def test_entries_of_a_tab_that_is_missing_are_empty() -> None:
 
 def test_finding_says_what_was_found_and_expected() -> None:
     (finding,) = _read("zero_mm", value="none")[2]
-    assert finding == Worded("entry-not-a-number", "", "'none'", "a number for zero_mm", "", "Start", "B10")
+    assert finding == Worded(
+        "entry-not-a-number", "", "'none'", "a number for zero of this caliper", "", "Start", "B10"
+    )
 
 
 def test_number_entries_are_told_by_their_format() -> None:
@@ -425,7 +427,7 @@ def test_entry_that_the_sheet_does_not_ask_for_is_not_missing(
     results = recalculate(issued.protocol, issued.settings, entries)
     findings = procedure_findings(issued, entries, results)
     assert {finding.code for finding in findings} == {"entry-missing"}
-    assert [finding.expected for finding in said(findings)][: len(names)] == names
+    assert [finding.values["name"] for finding in findings][: len(names)] == names
     assert len(findings) == len(names) + 2 * len(issued.protocol.sites)
 
 
@@ -584,7 +586,7 @@ SAID: tuple[tuple[dict[str, Value], str, str], ...] = (
     ({"reading_1_chest": 61, "reading_2_chest": 60}, "61 mm", "at most 60 mm"),
     ({"reading_1_chest": 10.3}, "10.3 mm", "steps of 0.5 mm"),
     ({"reading_1_chest": 0}, "0 mm", "more than the zero of 0 mm"),
-    ({"reading_2_chest": 13}, "no third reading", "a third, since rounds 1 and 2 disagree"),
+    ({"reading_2_chest": 13}, "rounds 1 and 2 too far apart, and no third reading", "a third reading"),
     ({"reading_3_chest": 11}, "a third reading", "none, since rounds 1 and 2 agree"),
     (
         {"reading_2_chest": 13, "reading_3_chest": 16},
@@ -610,7 +612,7 @@ def test_every_word_of_what_is_missing() -> None:
     """A site may be left out, another entry may not."""
     entries = without(PLAIN, "age_years", "reading_1_chest")
     assert _findings(entries) == (
-        Worded("entry-missing", "", "nothing", "age_years", "", "Start", "B6"),
+        Worded("entry-missing", "", "nothing", "age of the person measured", "", "Start", "B6"),
         Worded("entry-missing", "", "nothing", "reading_1_chest, or the site left out",
                 "", "Readings", "C5"),
         Worded("procedure-round-2-without-round-1", "", "11 mm in round 2", "round 1 first", "",

@@ -506,18 +506,18 @@ def test_a_file_that_cannot_be_read_keeps_no_other_from_being_read(
         return read_bytes(path)
 
     monkeypatch.setattr(Path, "read_bytes", closed)
-    result = run("read", folder.root, downloads)
+    result = run("read", folder.root, downloads, "--verbose")
     assert result.exit_code == 1
     found = "unknown-1 (closed.xlsx): error file-unreadable: found Permission denied;"
     assert result.stderr.startswith(found)
-    assert result.stdout.startswith("3 files: 2 accepted, 0 for review, 1 refused")
+    assert result.stdout.startswith("3 files came back: 2 count, 1 cannot be used")
 
 
 def test_a_film_among_the_downloads_is_not_taken_in(folder: ClassFolder, tmp_path: Path) -> None:
     path = tmp_path / "film.mp4"
     with path.open("wb") as stream:
         stream.truncate(500_000_001)
-    result = run("read", folder.root, path)
+    result = run("read", folder.root, path, "--verbose")
     assert result.exit_code == 1
     assert "unknown-1 (film.mp4): error file-too-large: found a file of 500,000,001 bytes;" in result.stderr
     assert not (folder.returned(1) / "film.mp4").exists()

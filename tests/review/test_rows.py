@@ -509,7 +509,7 @@ def test_a_correction_that_cannot_stand_there_says_why_beside_it() -> None:
     reviewed = Reviewed(1, records(1), [came], {"K1": marking()}, BOOK.people, entries=listed)
     decision = Decision(1, 1, "K1", "correction", "mass_kg", "heavy")
     (row,) = review_contents(TEXTS, reviewed, "CLASS2", (decision,)).rows["corrections"]
-    assert row.values["check"] == "Not used: mass_kg = heavy. It would take: a number, or the word empty."
+    assert row.values["check"] == "Not used: body mass = heavy. It would take: a number, or the word empty."
 
 
 def test_entries_are_listed_once_by_place_words_and_name() -> None:
