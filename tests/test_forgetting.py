@@ -173,7 +173,7 @@ def test_every_score_is_as_before_and_again(folder: ClassFolder) -> None:
     for _ in range(2):
         result = run("read", folder.root)
         assert (result.exit_code, scores(folder)) == (0, before)
-        assert "scores kept of files that are gone or cannot be used: 3 students" in result.stdout
+        assert "3 scores kept of files that are gone or cannot be used" in result.stdout
 
 
 def test_without_write_nothing_changes(folder: ClassFolder) -> None:

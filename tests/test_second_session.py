@@ -79,10 +79,10 @@ def test_another_caliper_in_the_second_session_refuses_the_change_score_in_words
     }
     assert "procedure-other-caliper" in codes["S01"]
     assert "procedure-other-caliper" not in codes["S03"]
-    tab = openpyxl.load_workbook(folder.report(2))["Retest"]
+    tab = openpyxl.load_workbook(folder.report(2))["Over time"]
     lines = [[cell for cell in row if cell is not None] for row in tab.iter_rows(values_only=True)]
     second = sheets_of(folder, 2)
-    (other,) = (line for line in lines if second["S01"].copy_code in line)
-    (same,) = (line for line in lines if second["S03"].copy_code in line)
-    assert other[3:] == ["no change score: another caliper: C1, then C3"]
-    assert [round(float(str(number)), 6) for number in same[3:6]] == [84.0, 91.0, 7.0]
+    other = next(line for line in lines if line[:1] == [second["S01"].participant_code])
+    same = next(line for line in lines if line[:1] == [second["S03"].participant_code])
+    assert other[1:] == ["no change score: another caliper: C1, then C3"]
+    assert [round(float(str(number)), 6) for number in same[1:4]] == [84.0, 91.0, 7.0]

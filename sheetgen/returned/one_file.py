@@ -20,7 +20,7 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError, SheetgenError
 from sheetgen.finding import Finding, Refusal, Values, term, written
 from sheetgen.protocols.names import ROUNDS, listed_words, live_names, reading_name
-from sheetgen.protocols.recalculation import Entries, Results, is_ready, live_values, recalculate, text_of
+from sheetgen.protocols.recalculation import Entries, Results, live_values, recalculate, text_of
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.returned.attempt import UNTOUCHED, Attempt, Issued, about_cell, named_cells, with_findings
 from sheetgen.returned.comparison import cached_findings, compared
@@ -83,11 +83,9 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
     entries = entries_of(layout, tabs, takers)
     limited, known = issued.form > _LAST_WITHOUT_LIMITS, layout.places()
     as_seen = recalculate(protocol, settings, entries.seen, within_limits=limited)
-    ready = is_ready(protocol, settings, entries.seen, as_seen)
-    live = {**live_values(as_seen), "ready": "yes" if ready else "no"}
-    # Whether a sheet is ready was told in another way before.
-    told = [name for name in live_names(protocol) if name in known and (limited or name != "ready")]
-    expected = {name: live[name] for name in told}
+    live = live_values(as_seen)
+    # Whether a sheet is ready was told in another way before, and nothing depends on it here.
+    expected = {name: live[name] for name in live_names(protocol) if name != "ready" and name in known}
     meant, corrected = corrected_entries(entries.meant, corrections, layout)
     results = as_seen if limited and meant == entries.seen else recalculate(protocol, settings, meant)
     results = with_raw_differences(protocol, settings, meant, results)

@@ -91,7 +91,9 @@ def _named_spots(book: Book, names: tuple[str, ...] | None = None) -> list[Spot]
 
 
 def _stored_result(book: Book, dice: random.Random) -> Change | None:
-    spots = [one for one in _named_spots(book) if one.formula and one.part in book.hidden]
+    # Nothing depends on what `ready` says in a file that came back.
+    names = tuple(name for name in book.names if name != "ready")
+    spots = [one for one in _named_spots(book, names) if one.formula and one.part in book.hidden]
     spot = chosen(dice, spots)
     if spot is None:
         return None
