@@ -180,7 +180,7 @@ def ground_of(*parts: object, secret: str = "") -> str:
     Examples
     --------
     >>> ground_of("a", 1), len(ground_of("a", 1, secret="00"))
-    ('e7ac0786668e', 17)
+    ('839e11a421d3', 17)
     """
     text = "\x1f".join(map(str, parts)).encode("utf-8", "replace")
     if secret:
