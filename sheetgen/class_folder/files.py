@@ -1,17 +1,22 @@
 """Files of a class: each is the old or the whole new one; what a person types into is drawn anew."""
 
 import contextlib
+import csv
 import errno
 import hashlib
+import io
 import os
 import secrets
 import stat
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, takewhile
 from pathlib import Path
+from typing import TypeVar
 
 from sheetgen.errors import FolderError
+
+_Row = TypeVar("_Row")
 
 _SHARING_VIOLATION = 32  # winerror
 
@@ -106,6 +111,35 @@ def read_if_there(path: Path) -> bytes | None:
     except OSError as fault:
         found = f"it cannot be read ({fault.strerror})"
         raise FolderError(path, found, "a file that can be read", "Check your right to read it.") from fault
+
+
+def kept_rows(path: Path, columns: Sequence[str], row_of: Callable[[list[str]], _Row]) -> tuple[_Row, ...]:
+    """Return the rows of a table in keep/, none where it is not there; FolderError where it cannot be read or
+    understood: its line is named.
+
+    row_of : of the cells of a line; TypeError or ValueError where they cannot be understood.
+    """
+    text = (read_if_there(path) or b"").decode("utf-8-sig", "replace")
+    rows = []
+    for number, cells in enumerate(csv.reader(io.StringIO(text, newline="")), start=1):
+        if number == 1 or not cells:
+            continue
+        try:
+            rows.append(row_of(cells))
+        except (TypeError, ValueError) as fault:
+            remedy = "Correct the line, or put the file back from a copy of the class folder."
+            raise FolderError(f"{path}:{number}", repr(cells)[:80], ", ".join(columns), remedy) from fault
+    return tuple(rows)
+
+
+def keep_rows(path: Path, columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
+    """Write a table of keep/ where it differs from the one there; FolderError where it cannot be written."""
+    stream = io.StringIO(newline="")
+    csv.writer(stream, lineterminator="\n").writerows([columns, *rows])
+    data = stream.getvalue().encode("utf-8")
+    if data != read_if_there(path):
+        make_folder(path.parent)
+        write_beside(path, data)
 
 
 def not_written(path: Path, fault: OSError) -> FolderError:

@@ -1,15 +1,12 @@
 """keep/slips.csv: which slip was made in which line of own working; like a score it outlives the files."""
 
-import csv
-import io
 import math
 from collections.abc import Collection, Iterable
 from dataclasses import astuple, dataclass, fields
 from operator import attrgetter
 
-from sheetgen.class_folder.files import make_folder, read_if_there, write_beside
+from sheetgen.class_folder.files import keep_rows, kept_rows
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.errors import FolderError
 
 NONE_FITS = "none-fits"
 """The slip of a wrong line that no known slip explains."""
@@ -38,21 +35,15 @@ _COLUMNS = tuple(column.name for column in fields(LineSlip))
 def load_slips(folder: ClassFolder) -> tuple[LineSlip, ...]:
     """Return every slip that is kept; FolderError where the file cannot be read or understood: its line is
     named."""
-    text = (read_if_there(folder.kept_slips) or b"").decode("utf-8-sig", "replace")
-    slips = []
-    for number, cells in enumerate(csv.reader(io.StringIO(text, newline="")), start=1):
-        if number == 1 or not cells:
-            continue
-        try:
-            session, student, line, slip, lost, copy_code = cells
-            kept = LineSlip(int(session), student, line, slip, float(lost), copy_code)
-        except ValueError:
-            kept = None
-        if kept is None or not math.isfinite(kept.points_lost):
-            remedy = "Correct the line, or put the file back from a copy of the class folder."
-            raise FolderError(f"{folder.kept_slips}:{number}", repr(cells)[:80], ", ".join(_COLUMNS), remedy)
-        slips.append(kept)
-    return tuple(slips)
+    return kept_rows(folder.kept_slips, _COLUMNS, _slip)
+
+
+def _slip(cells: list[str]) -> LineSlip:
+    session, student, line, slip, lost, copy_code = cells
+    kept = LineSlip(int(session), student, line, slip, float(lost), copy_code)
+    if not math.isfinite(kept.points_lost):
+        raise ValueError(lost)
+    return kept
 
 
 def save_slips(
@@ -67,10 +58,5 @@ def save_slips(
     stay = [slip for slip in every if slip.session != session or slip.copy_code not in marked]
     kept = sorted((*stay, *now), key=attrgetter("session"))
     if kept or every:
-        stream = io.StringIO(newline="")
-        csv.writer(stream, lineterminator="\n").writerows([_COLUMNS, *map(astuple, kept)])
-        data = stream.getvalue().encode("utf-8")
-        if data != read_if_there(folder.kept_slips):
-            make_folder(folder.keep)
-            write_beside(folder.kept_slips, data)
+        keep_rows(folder.kept_slips, _COLUMNS, map(astuple, kept))
     return tuple(slip for slip in kept if slip.session == session)

@@ -4,21 +4,17 @@ A line an item of a sheet, and under the item `score` one for the sheet and one 
 taken away by the teacher alone, on the tab Marks of the review workbook; its lines stay.
 """
 
-import csv
-import io
 import math
 from collections.abc import Iterable
 from dataclasses import astuple, dataclass, fields
 from operator import attrgetter
 
-from sheetgen.class_folder.files import make_folder, read_if_there, write_beside
+from sheetgen.class_folder.files import keep_rows, kept_rows
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.errors import FolderError
 
 WHOLE = "score"
 """The item under which the score of a sheet stands, out of its own maximum, and without a sheet that of a
 student, out of the scheme's total."""
-_REMEDY = "Correct the line, or put the file back from a copy of the class folder."
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,22 +41,16 @@ _COLUMNS = tuple(column.name for column in fields(Score))
 def load_scores(folder: ClassFolder) -> tuple[Score, ...]:
     """Return every score of the class, none where nothing was marked yet; FolderError where the file cannot
     be read or understood: its line is named."""
-    data = read_if_there(folder.scores) or b""
-    scores = []
-    rows = csv.reader(io.StringIO(data.decode("utf-8-sig", "replace"), newline=""))
-    for number, cells in enumerate(rows, start=1):
-        if number == 1 or not cells:
-            continue
-        try:
-            session, student, item, points, out_of, *rest = cells
-            given = float(points) if points else None
-            score = Score(int(session), student, item, given, float(out_of), *rest)
-        except (TypeError, ValueError):
-            score = None
-        if score is None or not math.isfinite((score.points or 0.0) + score.out_of):
-            raise FolderError(f"{folder.scores}:{number}", repr(cells)[:80], ", ".join(_COLUMNS), _REMEDY)
-        scores.append(score)
-    return tuple(scores)
+    return kept_rows(folder.scores, _COLUMNS, _score)
+
+
+def _score(cells: list[str]) -> Score:
+    session, student, item, points, out_of, *rest = cells
+    given = float(points) if points else None
+    score = Score(int(session), student, item, given, float(out_of), *rest)
+    if not math.isfinite((score.points or 0.0) + score.out_of):
+        raise ValueError(points)
+    return score
 
 
 def save_scores(folder: ClassFolder, session: int, scores: Iterable[Score]) -> None:
@@ -69,10 +59,6 @@ def save_scores(folder: ClassFolder, session: int, scores: Iterable[Score]) -> N
     FolderError where the file cannot be read, understood or written.
     """
     others = [score for score in load_scores(folder) if score.session != session]
-    stream = io.StringIO(newline="")
     every = sorted((*others, *scores), key=attrgetter("session"))
-    csv.writer(stream, lineterminator="\n").writerows([_COLUMNS, *map(astuple, every)])
-    data = stream.getvalue().encode("utf-8")
-    if data != read_if_there(folder.scores) and every:
-        make_folder(folder.keep)
-        write_beside(folder.scores, data)
+    if every:
+        keep_rows(folder.scores, _COLUMNS, map(astuple, every))

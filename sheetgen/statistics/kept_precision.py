@@ -1,14 +1,11 @@
 """keep/precision.csv: how the class measured, by site; it outlives the files it was worked out from."""
 
-import csv
-import io
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from sheetgen.class_folder.files import make_folder, read_if_there, write_beside
+from sheetgen.class_folder.files import keep_rows, kept_rows
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.errors import FolderError
 from sheetgen.statistics.precision import SitePrecision, precision_of
 from sheetgen.statistics.repeatability import TechnicalError
 
@@ -25,23 +22,16 @@ def load_precision(folder: ClassFolder) -> tuple[tuple[int, SitePrecision], ...]
 
     FolderError where the file cannot be read or understood: its line is named.
     """
-    text = (read_if_there(folder.kept_precision) or b"").decode("utf-8-sig", "replace")
-    sites = []
-    for number, cells in enumerate(csv.reader(io.StringIO(text, newline="")), start=1):
-        if number == 1 or not cells:
-            continue
-        try:
-            session, site, sheets, people, error, mean, degrees, left_out, day = cells
-            technical = TechnicalError(float(error), float(mean), int(sheets), int(degrees))
-            kept = precision_of(site, int(people), technical)
-            sites.append((int(session), replace(kept, left_out=int(left_out), kept_from=day)))
-        except ValueError:
-            technical = None
-        if technical is None or not math.isfinite(technical.value + technical.mean):
-            remedy = "Correct the line, or put the file back from a copy of the class folder."
-            place = f"{folder.kept_precision}:{number}"
-            raise FolderError(place, repr(cells)[:80], ", ".join(_COLUMNS), remedy)
-    return tuple(sites)
+    return kept_rows(folder.kept_precision, _COLUMNS, _site)
+
+
+def _site(cells: list[str]) -> tuple[int, SitePrecision]:
+    session, site, sheets, people, error, mean, degrees, left_out, day = cells
+    technical = TechnicalError(float(error), float(mean), int(sheets), int(degrees))
+    if not math.isfinite(technical.value + technical.mean):
+        raise ValueError(error)
+    kept = precision_of(site, int(people), technical)
+    return int(session), replace(kept, left_out=int(left_out), kept_from=day)
 
 
 def with_kept(
@@ -76,15 +66,13 @@ def save_precision(folder: ClassFolder, session: int, sites: Sequence[SitePrecis
         for site in sites
         if site.people >= FEWEST_PEOPLE and isinstance(site.error, TechnicalError)
     ]
-    stream = io.StringIO(newline="")
-    writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(_COLUMNS)
+    if lines or every:
+        keep_rows(folder.kept_precision, _COLUMNS, _rows(lines))
+
+
+def _rows(lines: Sequence[tuple[int, SitePrecision]]) -> Iterator[tuple[object, ...]]:
     for number, site in sorted(lines, key=lambda line: line[0]):
         error = site.error
         if isinstance(error, TechnicalError):
             figures = (error.value, error.mean, error.degrees_of_freedom, site.left_out)
-            writer.writerow((number, site.site, site.sheets, site.people, *figures, site.kept_from))
-    data = stream.getvalue().encode("utf-8")
-    if (lines or every) and data != read_if_there(folder.kept_precision):
-        make_folder(folder.keep)
-        write_beside(folder.kept_precision, data)
+            yield number, site.site, site.sheets, site.people, *figures, site.kept_from

@@ -11,6 +11,8 @@ import pytest
 
 from sheetgen.class_folder.files import (
     keep_last_three,
+    keep_rows,
+    kept_rows,
     lock_file,
     make_folder,
     read_if_there,
@@ -230,3 +232,27 @@ def test_what_keeps_a_workbook_as_it_is(
     assert str(redrawn(path, digest, draw)) == reason
     assert path.read_bytes() == b"1"
     assert list(tmp_path.glob("*.kept-*")) == []
+
+
+def test_rows_of_a_table_are_kept_and_read_back_without_their_heading(tmp_path: Path) -> None:
+    path = tmp_path / "keep" / "table.csv"
+    assert kept_rows(path, ("word", "number"), tuple) == ()
+    keep_rows(path, ("word", "number"), [("a, b", 1), ("ö", 2.5)])
+    assert path.read_text(encoding="utf-8") == 'word,number\n"a, b",1\nö,2.5\n'
+    assert kept_rows(path, ("word", "number"), tuple) == (("a, b", "1"), ("ö", "2.5"))
+
+
+def test_a_table_that_has_not_changed_is_not_written_again(tmp_path: Path) -> None:
+    path = tmp_path / "keep" / "table.csv"
+    keep_rows(path, ("word",), [("a",)])
+    before = path.stat().st_ino
+    keep_rows(path, ("word",), [("a",)])
+    assert path.stat().st_ino == before
+
+
+def test_a_line_of_a_table_that_cannot_be_understood_is_named(tmp_path: Path) -> None:
+    path = tmp_path / "table.csv"
+    path.write_text("number\n1\n\nmany\n", encoding="utf-8")
+    said = r"table.csv:4: .*many.*; expected number. Correct the line, or put"
+    with pytest.raises(FolderError, match=said):
+        kept_rows(path, ("number",), lambda cells: int(cells[0]))
