@@ -260,8 +260,8 @@ def _moment(protocol: Protocol, settings: SheetSettings, texts: Texts) -> str:
     thirds = ",".join(f"{{in_reading_3_{word}}}" for word in words)
     said = {key: quoted(texts[f"results.moment_{key}"]) for key in ("sites", "readings", "of", "end")}
     text = (
-        f"{{sites_open}}&{said['sites']}&({{readings_made}}+COUNT({thirds}))&{said['readings']}"
-        f"&({agreed})&{said['of']}&({compared})&{said['end']}"
+        f"{{sites_open}}&{said['sites']}&{{readings_made}}+COUNT({thirds})&{said['readings']}"
+        f"&{agreed}&{said['of']}&{compared}&{said['end']}"
     )
     return f'IF({{round_2_complete}}="yes",{text},"")'
 
