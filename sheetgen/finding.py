@@ -61,10 +61,13 @@ class Finding:
 
 _BETWEEN_CELLS = ", "
 _MOST_CELLS = 5
+_OF_SAVING = frozenset({"sheet-protection-off", "sheet-rules-lost"})
+"""What a program drops on saving, from every tab alike: one finding a file."""
 
 
 def gathered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Return findings, all of one code and tab as one with their count and first five places.
+    """Return findings, all of one code and tab as one with their count and first five places; of what a program
+    drops on saving one a file, without a place where it is more than one tab.
 
     So no file can flood a screen or a table. Entries keep a finding each, since a sheet has only so many.
     """
@@ -72,10 +75,12 @@ def gathered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     count: Counter[tuple[str, str, int]] = Counter()
     cells: dict[tuple[str, str, int], list[str]] = defaultdict(list)
     for number, finding in enumerate(findings, start=1):
-        key = (finding.code, finding.tab, number if finding.code.startswith("entry-") else 0)
-        first.setdefault(key, finding)
+        tab = "" if finding.code in _OF_SAVING else finding.tab
+        key = (finding.code, tab, number if finding.code.startswith("entry-") else 0)
+        if first.setdefault(key, finding).tab != finding.tab:
+            first[key], cells[key] = replace(finding, tab="", cell=""), []
         count[key] += finding.count
-        if len(cells[key]) < _MOST_CELLS:
+        if len(cells[key]) < _MOST_CELLS and first[key].tab == finding.tab:
             cells[key] += finding.cells
     return tuple(
         replace(
