@@ -177,8 +177,6 @@ def ground_of(*parts: object, secret: str = "") -> str:
     secret : of the class, in hexadecimal: then nobody without it can try what was seen until it fits. So the
         journal may tell for good whether an answer is another one, also where it was forgotten.
 
-    Examples
-    --------
     >>> ground_of("a", 1), len(ground_of("a", 1, secret="00"))
     ('839e11a421d3', 17)
     """

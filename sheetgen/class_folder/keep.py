@@ -58,8 +58,6 @@ def copy_code(secret: str, measurer: str, participant: str, session: int) -> str
 
     measurer, participant : their student_id.
 
-    Examples
-    --------
     >>> copy_code("00", "s01", "s02", 1) == copy_code("00", "s01", "s02", 1)
     True
     """
@@ -79,8 +77,6 @@ def participant_code(secret: str, student_id: str, attempt: int = 0) -> str:
 def distinct(taken: Collection[str], propose: Callable[[int], str]) -> str:
     """Return the first proposal that is not taken, counting attempts from 0; there are 800,000 codes.
 
-    Examples
-    --------
     >>> distinct({"P-A", "P-B"}, lambda attempt: "P-" + "ABC"[attempt])
     'P-C'
     """

@@ -48,8 +48,6 @@ def session_option(what: str) -> Callable[[Any], Any]:
 def one_line(text: str) -> str:
     """Return a text without line breaks and control characters, as a terminal may safely show it.
 
-    Examples
-    --------
     >>> one_line("a\\x1b[31mb\\nc")
     'a?[31mb?c'
     """
@@ -75,8 +73,6 @@ def print_json(content: Any) -> None:
 def counted(number: int, one: str, several: str) -> str:
     """Return a number with its noun.
 
-    Examples
-    --------
     >>> counted(1, "file", "files"), counted(0, "file", "files")
     ('1 file', '0 files')
     """

@@ -98,8 +98,6 @@ def read_returned(
 ) -> ReadSummary:
     """Read everything in returned/ of a session and write results/.
 
-    Parameters
-    ----------
     paths : files and folders that are copied into returned/ first.
     progress : is told how many files are done, of how many.
     today : the day of this reading, YYYY-MM-DD; empty: as the clock says.
@@ -107,12 +105,7 @@ def read_returned(
         this process.
     second_marker : write a blind sample, or compare what came back of it.
 
-    Notes
-    -----
     The results are the same to the byte whoever reads.
-
-    Raises
-    ------
     FolderError : the class book or the record cannot be used, or a result cannot be written.
     UsageError : a path is not there.
     """
@@ -284,12 +277,8 @@ def taken_in(folder: ClassFolder, session: int, paths: Iterable[Path]) -> list[A
     A file that is there with other bytes is never overwritten: the new one gets a number. Links inside a
     folder are not followed.
 
-    Returns
-    -------
     Those that cannot be read or are far too large, refused: one of them keeps no other from being taken in.
 
-    Raises
-    ------
     UsageError : a path is not there, or holds the class folder itself.
     FolderError : a copy cannot be written.
     """

@@ -126,14 +126,10 @@ def marked(
 ) -> Marking:
     """Return the marks of one sheet.
 
-    Parameters
-    ----------
     formula_names : own lines whose formula takes a result of the sheet. One that gives no value any more
         waits for a person.
     criterion : site values of the teacher for the same participant [mm], where there are any.
 
-    Notes
-    -----
     A mistake costs once: what follows is judged from the student's own line, and slips of one family in a
     later item cost nothing more. A line left empty costs its own marks alone. Practice data is marked the
     same, but not for precision.

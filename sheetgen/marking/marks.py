@@ -71,12 +71,7 @@ class Marks:
 def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingScheme:
     """Return the class's own marking scheme, else the usual one.
 
-    Parameters
-    ----------
     language : of the titles that the usual scheme gave; those that a teacher changed stay.
-
-    Raises
-    ------
     TemplateError : the scheme has faults; every one is named with its line.
     """
     path = folder.marking_scheme
@@ -184,8 +179,6 @@ def sheet_scores(
     """Return the scores of every sheet that counts: a line an item, and under WHOLE what the sheet was given
     out of its own maximum.
 
-    Parameters
-    ----------
     adjusted : copy code to the mark the teacher gave instead. today : YYYY-MM-DD.
     """
     scores = []
@@ -242,13 +235,9 @@ def mark_rows(
 ) -> tuple[MarkRow, ...]:
     """Return one row a student, in roster order.
 
-    Parameters
-    ----------
     scores : of the session, as `merged_scores` gives them. total : of the scheme.
     withdrawn : copy codes of sheets whose score the teacher took away.
 
-    Notes
-    -----
     What is exempt on a sheet is not in its maximum, so its score is stretched to the scheme's total, and a
     mark given instead with it: the review workbook and the feedback show it beside that maximum. Who
     measured several people gets the mean of their sheets. Nothing returned is `missing`, never 0; so is a

@@ -106,8 +106,6 @@ _KIND = TemplateKind("marking scheme", "marking", scheme_table_faults)
 def find_scheme(identifier: str) -> MarkingScheme:
     """Return a shipped marking scheme by its identifier, or a teacher's own by the path of its .toml file.
 
-    Raises
-    ------
     UsageError : there is none of that name.
     TemplateError : the file cannot be read, or has faults; the message lists every one.
     """

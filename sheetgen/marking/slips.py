@@ -260,8 +260,6 @@ def _digits_swapped(line: Line) -> Found:
 def swapped(value: float, decimals: int) -> tuple[float, ...]:
     """Return a number with two neighbouring digits changed for each other, in every way that makes another.
 
-    Examples
-    --------
     >>> swapped(12.4, 1)
     (21.4, 14.2)
     """

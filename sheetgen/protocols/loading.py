@@ -227,22 +227,14 @@ _KIND = TemplateKind("protocol", "protocols", lambda table: [*key_faults(table),
 
 
 def protocol_faults(path: Path) -> tuple[FileFault, ...]:
-    """Return every fault of a protocol file, in the order of its lines; none where it can be used.
-
-    Raises
-    ------
-    TemplateError : the file cannot be read.
-    """
+    """Return every fault of a protocol file, in the order of its lines; none where it can be used;
+    TemplateError where the file cannot be read."""
     return examined(_KIND, path)[1]
 
 
 def load_protocol(path: Path) -> Protocol:
-    """Return the protocol in a TOML file.
-
-    Raises
-    ------
-    TemplateError : the file cannot be read, or has faults; the message lists every one.
-    """
+    """Return the protocol in a TOML file; TemplateError where the file cannot be read, or has faults; the
+    message lists every one."""
     table = {"equations": (), "conversions": (), "default_conversion": "", **table_of(_KIND, path)}
     equations = [{**dict.fromkeys(_LEFT_OUT_AT_WILL["equations"]), **each} for each in table["equations"]]
     texts = tomllib.loads(path.read_text(encoding="utf-8-sig"), parse_float=str).get("equations", ())
@@ -261,8 +253,6 @@ def shipped_protocols() -> tuple[str, ...]:
 def find_protocol(identifier: str) -> Protocol:
     """Return a shipped protocol by its identifier, or a teacher's own by the path of its .toml file.
 
-    Raises
-    ------
     UsageError : there is none of that name.
     TemplateError : the file cannot be read, or has faults.
     """
@@ -271,14 +261,9 @@ def find_protocol(identifier: str) -> Protocol:
 
 @lru_cache(maxsize=128)
 def in_language(protocol: Protocol, language: str) -> Protocol:
-    """Return a shipped protocol with its texts in a language; a teacher's own, as it is written.
-
-    Numbers, words of sites, identifiers and sources stay: a protocol is known by its identifier.
-
-    Raises
-    ------
-    TemplateError : the texts are not as they should be.
-    """
+    """Return a shipped protocol with its texts in a language; a teacher's own, as it is written. Numbers,
+    words of sites, identifiers and sources stay: a protocol is known by its identifier; TemplateError where
+    the texts are not as they should be."""
     name = protocol.identifier
     if language == DEFAULT_LANGUAGE or name not in shipped_protocols() or protocol != find_protocol(name):
         return protocol
@@ -297,11 +282,7 @@ def in_language(protocol: Protocol, language: str) -> Protocol:
 
 @lru_cache(maxsize=8)
 def protocol_texts(language: str) -> Table:
-    """Return the texts of protocols in a language by identifier, none where there is no such file.
-
-    Raises
-    ------
-    TemplateError : the file is no TOML.
-    """
+    """Return the texts of protocols in a language by identifier, none where there is no such file;
+    TemplateError where the file is no TOML."""
     place = f"text/protocols.{language}.toml"
     return read_tables(place) if (templates_folder() / place).is_file() else {}

@@ -92,8 +92,6 @@ FILLED_IN = {name: entry.filled_in for name, entry in START_ENTRIES.items() if e
 def listed_words(name: str) -> tuple[str, ...]:
     """Return every code word that an entry may hold; none where it is chosen from no list of code words.
 
-    Examples
-    --------
     >>> listed_words("side"), listed_words("not_taken_chest")[0], listed_words("caliper_id")
     (('right', 'left'), 'left-out', ())
     """
@@ -107,8 +105,6 @@ def listed_words(name: str) -> tuple[str, ...]:
 def reading_name(round_number: int, site: str) -> str:
     """Return the name of a reading entry.
 
-    Examples
-    --------
     >>> reading_name(1, "chest")
     'reading_1_chest'
     """
@@ -162,8 +158,6 @@ def own_steps(protocol: Protocol) -> tuple[tuple[str, str], ...]:
 def step_group(live_name: str) -> str:
     """Return the group of steps of a live result, one of OWN_DECIMALS.
 
-    Examples
-    --------
     >>> step_group("site_chest"), step_group("midpoint_thigh_cm"), step_group("sum_mm")
     ('sites', 'midpoints', 'sum')
     """
@@ -175,8 +169,6 @@ def step_group(live_name: str) -> str:
 def own_decimals(live_name: str) -> int:
     """Return the decimals that the own working of a live result is asked for.
 
-    Examples
-    --------
     >>> own_decimals("density_g_ml")
     4
     """

@@ -86,18 +86,11 @@ def recalculate(
 ) -> Results:
     """Return every result of a sheet.
 
-    Parameters
-    ----------
     entries : entry name to number or text; a text in a number entry counts as missing.
     within_limits : an estimate outside the protocol's limits of per cent fat is none. Sheets of the first two
         forms did not know any.
 
-    Returns
-    -------
     Results with None where a value cannot be worked out, and the state of the estimate.
-
-    Raises
-    ------
     ValueError : the settings hold an unknown site rule or tolerance.
     """
     sites = tuple(_site_result(protocol, settings, entries, site) for site in protocol.sites)

@@ -167,8 +167,6 @@ def late_findings(day_seen: str, due_date: str, feedback_given: str) -> tuple[Fi
 
     day_seen, due_date, feedback_given : as YYYY-MM-DD; empty where nobody knows, or there is none.
 
-    Examples
-    --------
     >>> [one.code for one in late_findings("2027-03-05", "2027-03-04", "2027-03-05")]
     ['procedure-late']
     """

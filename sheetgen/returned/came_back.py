@@ -119,8 +119,6 @@ def person_named(name: str, people: Iterable[Person]) -> str:
 
     By the id, the email, or the given and the family name, each word of them; accents do not matter.
 
-    Examples
-    --------
     >>> people = [Person("L07", "Zoe", "de la Fen"), Person("12", "Al", "Rye", "al@lighthouse.example")]
     >>> [person_named(name, people) for name in ("de-la-fen_zo\u00eb_99.pdf", "l07 (1).pdf", "12.pdf")]
     ['L07', 'L07', '']

@@ -102,8 +102,6 @@ def same_formula(ours: str, theirs: str, titles: Mapping[str, str]) -> bool:
 
     titles : tab title as found, in lower case, to the title at hand-out, for tabs that were renamed.
 
-    Examples
-    --------
     >>> same_formula('=IF($B$9="","",SUM(B9,2.50))', '=if( b9 = "" ; "" ; sum(B$9;2.5))', {})
     True
     >>> same_formula("=B9+1", "=B10+1", {})
@@ -149,8 +147,6 @@ def cached_findings(
     handed_out : first results that this copy carried, by cell name.
     expected : live result name to what the core works out from the entries as the sheet saw them.
 
-    Notes
-    -----
     A program that writes entries without working out formulas drops the cached results, or leaves the first
     ones. Both are "never recalculated", told apart from a result that differs.
     """

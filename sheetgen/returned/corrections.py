@@ -16,8 +16,6 @@ from sheetgen.workbook.layout import Layout
 def number_in(text: str) -> float | None:
     """Return a number typed without a unit, None where it is none.
 
-    Examples
-    --------
     >>> number_in("12,5"), number_in("-0.4"), number_in("12 points")
     (12.5, -0.4, None)
     """

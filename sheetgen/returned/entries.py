@@ -140,8 +140,6 @@ def _typed(name: str, text: str, is_error: bool) -> tuple[_Entry, str, str]:
 def unit_of(name: str) -> str:
     """Return the unit that the number in an entry is in.
 
-    Examples
-    --------
     >>> unit_of("mass_kg"), unit_of("own_site_chest"), unit_of("own_density_g_ml")
     ('kg', 'mm', 'g/ml')
     """

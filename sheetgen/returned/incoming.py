@@ -128,8 +128,6 @@ def open_returned(path: Path, label: str = "") -> Iterator[Returned]:
 
     label : what goes before the names, for a path that is a file itself.
 
-    Notes
-    -----
     Zips are told by their contents, so a sheet that was named `.zip` is a sheet, and a bundle named `.xlsx`
     is opened. What cannot be read is one file whose `read` says why; it keeps no other from being read.
     """
@@ -204,13 +202,9 @@ def is_side_file(steps: Sequence[str], head: bytes) -> bool:
 
     steps : of its name, folders first. head : its first 1,024 bytes, fewer only where there are no more.
 
-    Notes
-    -----
     An empty file is passed over unless it is named like a sheet or a bundle: then it is an upload that broke
     off, and somebody would be missing without a word.
 
-    Examples
-    --------
     >>> [is_side_file([name], b"") for name in ("empty", "sheet.xlsx")]
     [True, False]
     >>> [is_side_file(steps, b"PK\\x03\\x04") for steps in (["__MACOSX", "s.xlsx"], ["~$s.xlsx"], ["s.txt"])]
@@ -258,8 +252,6 @@ def _is_part(name: str) -> bool:
 def open_bundle(source: Path | bytes) -> BoundedZip | Finding | None:
     """Open a zip of returned files.
 
-    Returns
-    -------
     The zip, to be closed by the caller; or why it is not opened; or None where it is a document of its own,
     such as a sheet that was named `.zip`.
     """

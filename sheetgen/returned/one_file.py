@@ -72,8 +72,6 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
 
     corrections : of entries, by the teacher; applied before anything is worked out.
 
-    Notes
-    -----
     Cached results are compared with what follows from the entries as the sheet saw them; the results
     returned follow from the entries as they were meant (a number typed as text is understood).
     """

@@ -78,8 +78,6 @@ class Choice:
 def newest(attempts: Sequence[Attempt], arrivals: Arrivals) -> Choice:
     """Return which of several files of one copy, with different bytes, counts.
 
-    Notes
-    -----
     One with something typed comes before an untouched one, and a complete one before one that is not. Then,
     as far as all that are left say it: when the file says that it was last saved; the day on which it was
     first read; a time or a number in its name; its time on the disk or in the zip. What is known of some of
@@ -191,8 +189,6 @@ _Steps = tuple[str, ...]
 def senders_of(attempts: Sequence[Attempt]) -> dict[str, str]:
     """Return file to who handed it in, only of files whose names, as they came, tell.
 
-    Notes
-    -----
     A folder is a person's where it stands beside others, most of which hold sheets of one copy only, and
     holds few itself. A prefix is a person's where the sheet's own name stands behind it and an underscore
     between; what comes before the first underscore is the person. Attempt numbers and times are left out.
@@ -247,8 +243,6 @@ def told_apart(
 
     answers : file id to whether the teacher said that it counts. people : of the class, for their names.
 
-    Notes
-    -----
     The same bytes twice count once. Of different files of one copy the newest complete one counts: of those
     that the teacher said yes to, else of those not said no to that are not late, else of those not said no
     to. The others are superseded, and say why. Where nothing tells which is the newest and they differ in

@@ -277,8 +277,6 @@ def layout_by_names(snapshot: Snapshot, protocol: Protocol, today: Layout) -> La
 
     Labels, formulas and rules of that time are not known any more, so nothing is compared with them.
 
-    Parameters
-    ----------
     today : the Layout as it would be made now.
     """
     names = snapshot.names

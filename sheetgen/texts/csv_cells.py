@@ -69,13 +69,8 @@ class CsvRow:
 
 def decoded(data: bytes) -> Decoded:
     """Return the text of some bytes: by byte-order mark, UTF-16 without one, UTF-8, Windows-1252, Latin-1.
-
-    Encoding the text again gives the same bytes.
-
-    Raises
-    ------
-    CsvFault : the bytes do not keep what their byte-order mark promises.
-    """
+    Encoding the text again gives the same bytes; CsvFault where the bytes do not keep what their byte-order
+    mark promises."""
     for mark, encoding in _MARKS:
         if data.startswith(mark):
             try:
@@ -111,11 +106,8 @@ def cut(text: str, delimiter: str) -> Iterator[CsvRow]:
     """Cut a text into rows, one after the other.
 
     A cell in quotes may have blanks around it; quotes inside are doubled. A row ends with a line feed, a
-    carriage return, or both.
-
-    Raises
-    ------
-    CsvFault : a quote that is not closed, text after a closing one, or a row without end.
+    carriage return, or both. CsvFault for a quote that is not closed, text after a closing one, or a row
+    without end.
     """
     separator = re.escape(delimiter)
     cell = rf'(?: *+("[^"]*+(?:""[^"]*+)*+") *+|([^{separator}\r\n]*+))({separator}|\r\n|\r|\n|\Z)'
@@ -182,8 +174,6 @@ _RUN_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 def harmless(text: str) -> str:
     """Return a text with an apostrophe in front where a spreadsheet program would run it.
 
-    Examples
-    --------
     >>> harmless("=1+1"), harmless("Ada")
     ("'=1+1", 'Ada')
     """
@@ -193,8 +183,6 @@ def harmless(text: str) -> str:
 def as_meant(text: str) -> str:
     """Return a text without the apostrophe that made it harmless.
 
-    Examples
-    --------
     >>> as_meant("'=1+1"), as_meant("'quoted'")
     ('=1+1', "'quoted'")
     """

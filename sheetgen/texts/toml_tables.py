@@ -136,8 +136,6 @@ def table_faults(
 ) -> Iterator[Fault]:
     """Find unknown and missing keys, and values that are not right.
 
-    Parameters
-    ----------
     checks : the keys allowed, in the order in which they are named. optional : keys that may be missing.
     """
     for key in content:

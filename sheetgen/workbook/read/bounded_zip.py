@@ -223,8 +223,6 @@ _DRIVE = re.compile(r"[A-Za-z]:")
 def steps_of(name: str) -> tuple[str, ...]:
     """Return the steps of a name inside a zip, either slash dividing them; `.` and empty ones are none.
 
-    Examples
-    --------
     >>> steps_of("./Ada\\\\sheet.xlsx"), steps_of("../sheet.xlsx")
     (('Ada', 'sheet.xlsx'), ('..', 'sheet.xlsx'))
     """
@@ -234,8 +232,6 @@ def steps_of(name: str) -> tuple[str, ...]:
 def climbs(name: str) -> bool:
     """Tell whether a name inside a zip leads out of it: absolute, on a drive, or upwards.
 
-    Examples
-    --------
     >>> [climbs(name) for name in ("a/b.xlsx", "/a.xlsx", "C:\\\\a.xlsx", "a/../../b.xlsx", "..b.xlsx")]
     [False, True, True, True, False]
     """
@@ -248,8 +244,6 @@ def label_of(steps: Sequence[str]) -> str:
     Letters that are written as letter and accent are put together, as most systems write them; signs that
     cannot be printed are shown as `?`.
 
-    Examples
-    --------
     >>> label_of(["Zoe\\u0308", "a\\x1b[31m\\u202e.xlsx"])
     'Zoë/a?[31m?.xlsx'
     """
@@ -262,8 +256,6 @@ def unique_label(label: str, taken: MutableMapping[str, int]) -> str:
     taken : label to the number from which the next one of that name is sought, so that thousands of one name
         take no longer than thousands of others.
 
-    Examples
-    --------
     >>> taken: dict[str, int] = {}
     >>> [unique_label("a.xlsx", taken) for _ in range(3)]
     ['a.xlsx', 'a [2].xlsx', 'a [3].xlsx']

@@ -118,8 +118,6 @@ def refusal_by_magic(data: bytes, name: str = "") -> Refusal | None:
 
     name : of the file; its end is asked only where the contents leave the kind open.
 
-    Examples
-    --------
     >>> refusal_by_magic(b"%PDF-1.7 ...").code
     'file-pdf'
     >>> refusal_by_magic(HEAD_OF_ZIP) is None
@@ -143,8 +141,6 @@ def refusal_by_magic(data: bytes, name: str = "") -> Refusal | None:
 def suffix_of(name: str) -> str:
     """Return the end of a file's name from its last full stop, in lower case; empty where it has none.
 
-    Examples
-    --------
     >>> suffix_of("Sheet of Ada.XLS"), suffix_of("sheet")
     ('.xls', '')
     """
@@ -193,8 +189,6 @@ def text_of(head: bytes) -> str | None:
 def text_kind(text: str, suffix: str = "") -> tuple[str, str]:
     """Return code and case of the finding about a text, from its beginning and the end of its file's name.
 
-    Examples
-    --------
     >>> text_kind("site;round 1;round 2")
     ('file-csv', '')
     """
@@ -237,8 +231,6 @@ def zip_kind(names: Collection[str], declared: str, suffix: str = "") -> str | F
     declared : the text of the part `mimetype`, empty where there is none.
     suffix : the end of the file's name.
 
-    Examples
-    --------
     >>> zip_kind(["xl/workbook.xml"], "")
     'xlsx'
     >>> zip_kind(["xl/workbook.bin"], "")
@@ -268,8 +260,6 @@ def kind_of_open_xml(content_types: bytes) -> str:
 def compound_names(data: bytes) -> frozenset[str]:
     """Return the names of streams and storages; none where the directory cannot be followed.
 
-    Notes
-    -----
     At most 2,000 entries are looked at, and a chain of sectors ends where it comes back to itself.
     """
     if len(data) < _HEADER.size or not data.startswith(COMPOUND_MAGIC):

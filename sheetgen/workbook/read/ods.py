@@ -63,8 +63,6 @@ _DEFAULT_STYLE = f"{TABLE}default-cell-style-name"
 def plain_address(text: str) -> str:
     """Return a cell or block of cells as the Open XML kind writes it; what is no such thing, as it stands.
 
-    Examples
-    --------
     >>> plain_address("$Readings.$B$9"), plain_address("$'Tab 2'.$A$1:.$B$2")
     ('Readings!$B$9', "'Tab 2'!$A$1:$B$2")
     """
@@ -78,8 +76,6 @@ def plain_address(text: str) -> str:
 def repeat_of(text: str | None) -> int:
     """Return how often a row, column or cell stands there: 1 where nothing usable is said.
 
-    Examples
-    --------
     >>> repeat_of(None), repeat_of("3"), repeat_of("-2"), repeat_of("9" * 5000)
     (1, 3, 1, 1000000000)
     """
@@ -144,8 +140,6 @@ def _inherited(name: str, own: Mapping[str, tuple[bool | None, str]], default: b
 def content_of(cell: etree._Element) -> CellContent:
     """Return what a cell holds; for a formula its stored result.
 
-    Notes
-    -----
     Dates are serial numbers counted from 30 December 1899, times parts of a day. A formula keeps its own
     syntax, such as `=SUM([.B9:.B15])`. What is no number where one should be is kept as its text.
     """

@@ -150,8 +150,6 @@ def _target(folder: str, target: str) -> str:
 def unescape(text: str) -> str:
     """Decode `_xHHHH_` escapes.
 
-    Examples
-    --------
     >>> unescape("a_x0009_b_x005F_x0009_")
     'a\\tb_x0009_'
     """
@@ -210,8 +208,6 @@ def read_styles(package: Package, part: str) -> Styles:
 def _is_date_code(code: str) -> bool:
     """Say whether a format code shows a date or a time; its first section counts.
 
-    Examples
-    --------
     >>> [_is_date_code(code) for code in ("dd/mm/yyyy", "[h]:mm", '0.0 "mm"', "[Red]0")]
     [True, True, False, False]
     """
