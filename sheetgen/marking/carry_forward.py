@@ -11,6 +11,7 @@ from sheetgen.protocols.recalculation import (
     LARGEST_ENTRY,
     Entries,
     Results,
+    lacks_zero,
     live_values,
     number_of,
     text_of,
@@ -240,7 +241,8 @@ def _basis(protocol: Protocol, entries: Entries, results: Results, step: str) ->
     if step in not_taken or (not_taken and group not in ("midpoints", "sites")):
         return "exempt"
     if group == "sites":
-        return _basis_of_site(protocol, entries, step.removeprefix("site_")) if missing else "asked"
+        no_zero = missing and lacks_zero(protocol, entries, step.removeprefix("site_"))
+        return "no-zero" if no_zero else "no-ground" if missing else "asked"
     if group in ("midpoints", "sum"):
         return "no-ground" if missing else "asked"
     without_mass = group in ("fat-mass", "fat-free-mass") and number_of(entries, "mass_kg") is None
@@ -251,12 +253,6 @@ def _basis(protocol: Protocol, entries: Entries, results: Results, step: str) ->
     if basis == "no-ground" and known and _equation(protocol, entries, results) is None:
         return "exempt"
     return "exempt" if basis == "asked" and missing else basis
-
-
-def _basis_of_site(protocol: Protocol, entries: Entries, site: str) -> str:
-    both = [number_of(entries, reading_name(number, site)) for number in (1, 2)]
-    zeros = [zero_of(protocol, entries, number, site) for number in (1, 2)]
-    return "no-zero" if None not in both and None in zeros else "no-ground"
 
 
 def _equation(protocol: Protocol, entries: Entries, results: Results) -> Equation | None:

@@ -7,15 +7,8 @@ from dataclasses import dataclass
 from lxml import etree
 
 from sheetgen.finding import Refusal, RefusedError, amount, quoted, too_large, unreadable
+from sheetgen.workbook.read import parts
 from sheetgen.workbook.read.guard import Package
-from sheetgen.workbook.read.parts import (
-    COLUMN_LIMIT,
-    ROW_LIMIT,
-    date_serial,
-    local_name,
-    number_or_text,
-    parse_part,
-)
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 
 OFFICE, TABLE, TEXT, STYLE, META = (
@@ -152,12 +145,12 @@ def content_of(cell: etree._Element) -> CellContent:
     value: str | float | bool | None = None
     is_date = False
     if kind in ("float", "percentage", "currency"):
-        value = number_or_text(cell.get(f"{OFFICE}value", ""))
+        value = parts.number_or_text(cell.get(f"{OFFICE}value", ""))
     elif kind == "boolean":
         value = cell.get(f"{OFFICE}boolean-value", "").strip().lower() == "true"
     elif kind in ("date", "time"):
         text = cell.get(f"{OFFICE}{kind}-value", "")
-        serial = date_serial(text) if kind == "date" else _part_of_day(text)
+        serial = parts.date_serial(text) if kind == "date" else _part_of_day(text)
         value, is_date = (text or None if serial is None else serial), serial is not None
     elif kind is not None:
         text = cell.get(f"{OFFICE}string-value")
@@ -225,11 +218,11 @@ def snapshot(package: Package) -> Snapshot | Refusal:
 def _read_workbook(package: Package) -> Snapshot:
     if package.parts.get("content.xml", b"").count(b"<") > _MOST_MARKS:
         raise RefusedError(too_large("elements", part=quoted("content.xml"), most=amount(_MOST_MARKS // 2)))
-    root = parse_part(package, "content.xml")
+    root = parts.parse_part(package, "content.xml")
     body = None if root is None else root.find(f"{OFFICE}body/{OFFICE}spreadsheet")
     if root is None or body is None:
         raise RefusedError(unreadable("no-tables"))
-    common = parse_part(package, "styles.xml")
+    common = parts.parse_part(package, "styles.xml")
     styles = read_ods_styles((root,) if common is None else (root, common))
     # A rule without a condition refuses nothing: it only shows a message.
     rules = frozenset(
@@ -260,11 +253,11 @@ def _names(body: etree._Element) -> dict[str, str]:
 
 
 def _properties(package: Package) -> dict[str, str]:
-    root = parse_part(package, "meta.xml")
+    root = parts.parse_part(package, "meta.xml")
     properties = {}
     for element in () if root is None else root.iterfind(f"{OFFICE}meta/*"):
         if not len(element):
-            properties[element.get(f"{META}name") or local_name(element)] = element.text or ""
+            properties[element.get(f"{META}name") or parts.local_name(element)] = element.text or ""
     if "date" in properties:
         # When it was last saved, under the word of the Open XML kind and to the second.
         properties["modified"] = properties["date"][:_SECONDS]
@@ -286,14 +279,14 @@ def _read_tab(table: etree._Element, book: _Book) -> TabState:
     # The style of cells that name none themselves, by column.
     columns: list[str] = []
     for column in _inside(table, f"{TABLE}table-column", _COLUMN_GROUPS):
-        repeat = min(_repeated(column, "columns"), COLUMN_LIMIT - len(columns))
+        repeat = min(_repeated(column, "columns"), parts.COLUMN_LIMIT - len(columns))
         columns += [column.get(_DEFAULT_STYLE, "")] * repeat
-    columns += [""] * (COLUMN_LIMIT - len(columns))
+    columns += [""] * (parts.COLUMN_LIMIT - len(columns))
     cells: dict[tuple[int, int], CellState] = {}
     start = 0
     for row in _inside(table, f"{TABLE}table-row", _ROW_GROUPS):
         end = start + _repeated(row, "rows")
-        cells.update(_cells_of(row, range(start, min(end, ROW_LIMIT)), columns, book))
+        cells.update(_cells_of(row, range(start, min(end, parts.ROW_LIMIT)), columns, book))
         start = end
     return TabState(
         table.get(f"{TABLE}name", ""),
@@ -314,14 +307,14 @@ def _cells_of(
     end = 0
     for cell in row.iterchildren(f"{TABLE}table-cell", f"{TABLE}covered-table-cell"):
         start, end = end, end + _repeated(cell, "columns")
-        if start >= COLUMN_LIMIT or not rows:
+        if start >= parts.COLUMN_LIMIT or not rows:
             break
         value, formula, is_error, is_date = content_of(cell)
         has_rule = cell.get(f"{TABLE}content-validation-name") in book.rules
         style = cell.get(f"{TABLE}style-name") or row.get(_DEFAULT_STYLE)
         holds = value is not None or bool(formula)
         kept = rows if holds else range(rows.start, min(rows.stop, _OPEN_ROWS))
-        for column in range(start, min(end, COLUMN_LIMIT if holds else _OPEN_COLUMNS)):
+        for column in range(start, min(end, parts.COLUMN_LIMIT if holds else _OPEN_COLUMNS)):
             locked = book.styles.locked(style or columns[column])
             if holds:
                 book.room -= len(kept)
