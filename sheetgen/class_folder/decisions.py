@@ -65,10 +65,8 @@ class Journal:
 
 
 def read_decisions(folder: ClassFolder) -> Journal:
-    """Return every decision; a line that cannot be understood is named and stays where it is.
-
-    FolderError where the journal is there and cannot be read.
-    """
+    """Return every decision; a line that cannot be understood is named and stays where it is. FolderError
+    where the journal is there and cannot be read."""
     data = read_if_there(folder.decisions) or b""
     texts = [_text(line) for line in re.split(rb"\r\n|\r|\n", data.removeprefix(b"\xef\xbb\xbf"))]
     lines = [
@@ -176,9 +174,6 @@ def ground_of(*parts: object, secret: str = "") -> str:
 
     secret : of the class, in hexadecimal: then nobody without it can try what was seen until it fits. So the
         journal may tell for good whether an answer is another one, also where it was forgotten.
-
-    >>> ground_of("a", 1), len(ground_of("a", 1, secret="00"))
-    ('839e11a421d3', 17)
     """
     text = "\x1f".join(map(str, parts)).encode("utf-8", "replace")
     if secret:

@@ -36,10 +36,8 @@ def load_secret(folder: ClassFolder) -> str | None:
 
 
 def make_secret(folder: ClassFolder, given: str = "") -> str:
-    """Return the class's secret, made now where there is none: the one given, else a random one.
-
-    FolderError where it cannot be read or written.
-    """
+    """Return the class's secret, made now where there is none: the one given, else a random one. FolderError
+    where it cannot be read or written."""
     secret = load_secret(folder)
     if secret is None:
         secret = given or secrets.token_hex(32)
@@ -57,9 +55,6 @@ def copy_code(secret: str, measurer: str, participant: str, session: int) -> str
     """Return the code of one sheet, as XXXX-XXXX. It belongs to measurer, participant and session for good.
 
     measurer, participant : their student_id.
-
-    >>> copy_code("00", "s01", "s02", 1) == copy_code("00", "s01", "s02", 1)
-    True
     """
     # The last part is of no meaning any more, and codes that are handed out were made with it.
     text = _code(secret, ("copy", measurer, participant, str(session), "0"), 8)
@@ -75,11 +70,7 @@ def participant_code(secret: str, student_id: str, attempt: int = 0) -> str:
 
 
 def distinct(taken: Collection[str], propose: Callable[[int], str]) -> str:
-    """Return the first proposal that is not taken, counting attempts from 0; there are 800,000 codes.
-
-    >>> distinct({"P-A", "P-B"}, lambda attempt: "P-" + "ABC"[attempt])
-    'P-C'
-    """
+    """Return the first proposal that is not taken, counting attempts from 0; there are 800,000 codes."""
     return next(code for code in map(propose, count()) if code not in taken)
 
 
@@ -104,10 +95,8 @@ def with_participant_codes(
 
 
 def load_records(folder: ClassFolder) -> dict[str, tuple[CopyRecord, ...]]:
-    """Return every build of every sheet that was handed out, the latest last, by copy code.
-
-    Nothing where there is no record; FolderError where it is there and cannot be used.
-    """
+    """Return every build of every sheet that was handed out, the latest last, by copy code. Nothing where
+    there is no record; FolderError where it is there and cannot be used."""
     builds: dict[str, tuple[CopyRecord, ...]] = {}
     for record in _decoded(folder.handed_out, tuple[CopyRecord, ...]) or ():
         builds[record.copy_code] = (*builds.get(record.copy_code, ()), record)
@@ -127,9 +116,7 @@ def load_roster_before(folder: ClassFolder) -> tuple[Person, ...] | None:
 
 def save_roster(folder: ClassFolder, people: Iterable[Person]) -> None:
     """Write down a roster as it was taken over, to tell later what the roster changed and what the teacher.
-
-    FolderError where it cannot be written.
-    """
+    FolderError where it cannot be written."""
     _write(folder.roster, tuple(people))
 
 
@@ -159,9 +146,7 @@ def _write(path: Path, records: Sequence[CopyRecord | Person | Protection]) -> N
 
 def store_layout(folder: ClassFolder, layout: Layout) -> str:
     """Store a Layout by its digest, 16 hexadecimal digits, unless it is there, and return the digest.
-
-    FolderError where it cannot be written.
-    """
+    FolderError where it cannot be written."""
     # Decoded once more, 1 and 1.0 are written the same: decoding makes a float of every number.
     data = msgspec.json.encode(msgspec.json.decode(msgspec.json.encode(layout), type=Layout))
     digest = _digest(data)
@@ -210,10 +195,8 @@ _MOST_FOLDERS = 300
 
 
 def class_folder_beside(folder: ClassFolder, code: str) -> str:
-    """Return the name of the folder beside a class folder whose class has a code; empty where none has.
-
-    A folder that cannot be looked into is passed over: this is a help, and nothing depends on it.
-    """
+    """Return the name of the folder beside a class folder whose class has a code; empty where none has. A
+    folder that cannot be looked into is passed over: this is a help, and nothing depends on it."""
     root = folder.root.absolute()
     with suppress(OSError):
         beside = sorted(path for path in root.parent.iterdir() if path != root and path.is_dir())

@@ -55,9 +55,7 @@ def _score(cells: list[str]) -> Score:
 
 def save_scores(folder: ClassFolder, session: int, scores: Iterable[Score]) -> None:
     """Put the scores of a session in place of those that stand there; other sessions stay as they are.
-
-    FolderError where the file cannot be read, understood or written.
-    """
+    FolderError where the file cannot be read, understood or written."""
     others = [score for score in load_scores(folder) if score.session != session]
     every = sorted((*others, *scores), key=attrgetter("session"))
     if every:

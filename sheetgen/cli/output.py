@@ -71,19 +71,13 @@ def print_json(content: Any) -> None:
 
 
 def counted(number: int, one: str, several: str) -> str:
-    """Return a number with its noun.
-
-    >>> counted(1, "file", "files"), counted(0, "file", "files")
-    ('1 file', '0 files')
-    """
+    """Return a number with its noun."""
     return f"{number} {one if number == 1 else several}"
 
 
 def finding_lines(attempt: Attempt, language: str, least: Sequence[str] = SEVERITIES) -> list[str]:
     """Return one line a finding: file, place, severity, code, what was found, what was expected, what to do.
-
-    A screen is read by others too: what was measured or typed stands in the tables only.
-    """
+    A screen is read by others too: what was measured or typed stands in the tables only."""
     findings = [finding for finding in attempt.findings if finding.severity in least]
     called = _called(attempt)
     return [

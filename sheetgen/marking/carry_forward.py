@@ -226,10 +226,8 @@ def _range(ground: Ground, step: Step, inputs: tuple[Interval, ...]) -> Interval
 
 
 def corners(inputs: tuple[Interval, ...]) -> tuple[tuple[float, ...], ...]:
-    """Return the lowest values of some intervals, the middle ones and the highest.
-
-    Every line rises or falls with all lines above it together, so that these span what it can be.
-    """
+    """Return the lowest values of some intervals, the middle ones and the highest. Every line rises or falls
+    with all lines above it together, so that these span what it can be."""
     middle = tuple((low + high) / 2 for low, high in inputs)
     return tuple(low for low, _ in inputs), middle, tuple(high for _, high in inputs)
 

@@ -220,10 +220,8 @@ def sheet_slips(
 
 
 def merged_scores(before: Iterable[Score], now: Sequence[Score], today: str) -> tuple[Score, ...]:
-    """Return the scores kept of a session with those of sheets that count now in their places.
-
-    Files may be forgotten, lost or unreadable: a score is not. What has not changed keeps its day.
-    """
+    """Return the scores kept of a session with those of sheets that count now in their places. Files may be
+    forgotten, lost or unreadable: a score is not. What has not changed keeps its day."""
     before, marked = tuple(before), {score.sheet for score in now}
     days = {replace(score, scored_on=today): score.scored_on for score in before}
     stay = (score for score in before if score.sheet not in marked)

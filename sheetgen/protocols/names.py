@@ -90,11 +90,7 @@ FILLED_IN = {name: entry.filled_in for name, entry in START_ENTRIES.items() if e
 
 
 def listed_words(name: str) -> tuple[str, ...]:
-    """Return every code word that an entry may hold; none where it is chosen from no list of code words.
-
-    >>> listed_words("side"), listed_words("not_taken_chest")[0], listed_words("caliper_id")
-    (('right', 'left'), 'left-out', ())
-    """
+    """Return every code word that an entry may hold; none where it is chosen from no list of code words."""
     return (
         (LEFT_OUT, *FORMER_LEFT_OUT)
         if name.startswith("not_taken_")
@@ -103,19 +99,13 @@ def listed_words(name: str) -> tuple[str, ...]:
 
 
 def reading_name(round_number: int, site: str) -> str:
-    """Return the name of a reading entry.
-
-    >>> reading_name(1, "chest")
-    'reading_1_chest'
-    """
+    """Return the name of a reading entry, such as `reading_1_chest`."""
     return f"reading_{round_number}_{site}"
 
 
 def change_words(protocol: Protocol) -> tuple[str, ...]:
-    """Return every reading as ROUND_SITE in the order of taking: round by round, site by site.
-
-    One of them is the first that was taken with a second caliper.
-    """
+    """Return every reading as ROUND_SITE in the order of taking: round by round, site by site. One of them is
+    the first that was taken with a second caliper."""
     return tuple(f"{number}_{site.word}" for number in ROUNDS for site in protocol.sites)
 
 
@@ -156,22 +146,14 @@ def own_steps(protocol: Protocol) -> tuple[tuple[str, str], ...]:
 
 
 def step_group(live_name: str) -> str:
-    """Return the group of steps of a live result, one of OWN_DECIMALS.
-
-    >>> step_group("site_chest"), step_group("midpoint_thigh_cm"), step_group("sum_mm")
-    ('sites', 'midpoints', 'sum')
-    """
+    """Return the group of steps of a live result, one of OWN_DECIMALS: `sites` of `site_chest`."""
     if live_name.startswith("site_"):
         return "sites"
     return "midpoints" if live_name.startswith("midpoint_") else _GROUPS[live_name]
 
 
 def own_decimals(live_name: str) -> int:
-    """Return the decimals that the own working of a live result is asked for.
-
-    >>> own_decimals("density_g_ml")
-    4
-    """
+    """Return the decimals that the own working of a live result is asked for."""
     return OWN_DECIMALS[step_group(live_name)]
 
 

@@ -213,9 +213,8 @@ def caliper_of(
     protocol: Protocol, settings: SheetSettings, entries: Entries, round_number: int, site: str
 ) -> Caliper | None:
     """Return the caliper of the register that a reading was taken with, None where it is not known."""
-    chosen = text_of(
-        entries, _of_caliper(protocol, entries, round_number, site, "caliper_id", "caliper_id_2")
-    )
+    second = _with_second(protocol, entries, round_number, site)
+    chosen = text_of(entries, "caliper_id_2" if second else "caliper_id")
     return next((each for each in settings.calipers if each.identifier.casefold() == chosen), None)
 
 
@@ -247,10 +246,8 @@ def _second_caliper_complete(protocol: Protocol, settings: SheetSettings, entrie
 
 
 def number_of(entries: Entries, name: str) -> float | None:
-    """Return a number entry to hundredths, None where it is empty, a text, or a million or more.
-
-    An age counts in whole years, as people count it: 17.996 is 17.
-    """
+    """Return a number entry to hundredths, None where it is empty, a text, or a million or more. An age
+    counts in whole years, as people count it: 17.996 is 17."""
     value = entries.get(name)
     if value is None or isinstance(value, str) or not abs(value) < LARGEST_ENTRY:
         return None
@@ -258,10 +255,8 @@ def number_of(entries: Entries, name: str) -> float | None:
 
 
 def text_of(entries: Entries, name: str) -> str:
-    """Return a text entry in lower case; a number as the text a person would write.
-
-    Spaces are taken away as the sheet does it: at both ends, and all but one within.
-    """
+    """Return a text entry in lower case; a number as the text a person would write. Spaces are taken away as
+    the sheet does it: at both ends, and all but one within."""
     value = entries.get(name)
     if value is None:
         return ""
@@ -272,7 +267,8 @@ def text_of(entries: Entries, name: str) -> str:
 
 def zero_of(protocol: Protocol, entries: Entries, round_number: int, site: str) -> float | None:
     """Return the zero [mm] of the caliper a reading was taken with."""
-    return number_of(entries, _of_caliper(protocol, entries, round_number, site, "zero_mm", "zero_2_mm"))
+    second = _with_second(protocol, entries, round_number, site)
+    return number_of(entries, "zero_2_mm" if second else "zero_mm")
 
 
 def lacks_zero(protocol: Protocol, entries: Entries, site: str) -> bool:
@@ -282,17 +278,15 @@ def lacks_zero(protocol: Protocol, entries: Entries, site: str) -> bool:
 
 
 def change_of(entries: Entries) -> str:
-    """Return the first reading with a second caliper as ROUND_SITE, empty where it is not told.
-
-    Round and site stand in two entries; in one, `changed_from`, on sheets of the first two layouts.
-    """
+    """Return the first reading with a second caliper as ROUND_SITE, empty where it is not told. Round and
+    site stand in two entries; in one, `changed_from`, on sheets of the first two layouts."""
     site = text_of(entries, "changed_from_site")
     return f"{text_of(entries, 'changed_from_round')}_{site}" if site else text_of(entries, "changed_from")
 
 
-def _of_caliper(protocol: Protocol, entries: Entries, round_number: int, site: str, *names: str) -> str:
-    """Of two entries, one about each caliper, the one about that with which a reading was taken."""
-    return names[_change_at(protocol, entries) <= change_words(protocol).index(f"{round_number}_{site}")]
+def _with_second(protocol: Protocol, entries: Entries, round_number: int, site: str) -> bool:
+    """Whether a reading was taken with the second caliper."""
+    return _change_at(protocol, entries) <= change_words(protocol).index(f"{round_number}_{site}")
 
 
 def _change_at(protocol: Protocol, entries: Entries) -> int:

@@ -166,9 +166,6 @@ def late_findings(day_seen: str, due_date: str, feedback_given: str) -> tuple[Fi
     """Return what is late about a file that was first read on a day.
 
     day_seen, due_date, feedback_given : as YYYY-MM-DD; empty where nobody knows, or there is none.
-
-    >>> [one.code for one in late_findings("2027-03-05", "2027-03-04", "2027-03-05")]
-    ['procedure-late']
     """
     days = zip(LATE_CODES, (due_date, feedback_given), strict=True)
     # Days written so sort as texts.

@@ -79,9 +79,7 @@ def _same_rule(expected: RuleState, found: RuleState, titles: Mapping[str, str])
 
 def _same(expected: Value, found: Value | bool, tolerance: float = 1e-12) -> bool:
     """Whether two values are equal: numbers within a tolerance, texts but for their spaces; none is empty.
-
-    Text that looks like a number is that number: two writers store it so.
-    """
+    Text that looks like a number is that number: two writers store it so."""
     one, other = _number(expected), _number(found)
     if one is not None and other is not None and not (isinstance(expected, str) and isinstance(found, str)):
         return math.isclose(one, other, rel_tol=tolerance, abs_tol=tolerance)
@@ -101,11 +99,6 @@ def same_formula(ours: str, theirs: str, titles: Mapping[str, str]) -> bool:
     """Tell whether two formulas mean the same.
 
     titles : tab title as found, in lower case, to the title at hand-out, for tabs that were renamed.
-
-    >>> same_formula('=IF($B$9="","",SUM(B9,2.50))', '=if( b9 = "" ; "" ; sum(B$9;2.5))', {})
-    True
-    >>> same_formula("=B9+1", "=B10+1", {})
-    False
     """
     return ours == theirs or canonical(ours, ()) == canonical(theirs, tuple(titles.items()))
 
@@ -113,9 +106,7 @@ def same_formula(ours: str, theirs: str, titles: Mapping[str, str]) -> bool:
 @lru_cache(maxsize=4096)
 def canonical(formula: str, titles: tuple[tuple[str, str], ...]) -> str:
     """Return a formula without spaces, `$`, quotes round tab titles and `_xlfn.`, in upper case, with commas.
-
-    Texts in quotes stay as they are. Numbers are written the shortest way.
-    """
+    Texts in quotes stay as they are. Numbers are written the shortest way."""
     renamed = dict(titles)
     parts = []
     for match in _TOKEN.finditer(formula.removeprefix("=")):
@@ -240,10 +231,8 @@ def _name_findings(layout: Layout, snapshot: Snapshot, titles: Mapping[str, str]
 def _of_its_cells(
     tab: Tab, state: TabState, values: Mapping[str, Value], same: Callable[[str, str], bool]
 ) -> Iterator[Finding]:
-    """What was changed in the cells of a tab that the Layout has, their rules aside.
-
-    Locks do nothing on a tab without protection, which is said once.
-    """
+    """What was changed in the cells of a tab that the Layout has, their rules aside. Locks do nothing on a
+    tab without protection, which is said once."""
     for cell in tab.cells:
         found = state.cells.get((cell.row, cell.column), _EMPTY)
         if cell.role == "formula":

@@ -14,11 +14,7 @@ from sheetgen.workbook.layout import Layout
 
 
 def number_in(text: str) -> float | None:
-    """Return a number typed without a unit, None where it is none.
-
-    >>> number_in("12,5"), number_in("-0.4"), number_in("12 points")
-    (12.5, -0.4, None)
-    """
+    """Return a number typed without a unit, None where it is none."""
     found = number_in_text(text)
     return float(found.number) if found and not found.unit else None
 

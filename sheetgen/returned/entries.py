@@ -297,10 +297,8 @@ def _readings(issued: Issued, entries: Entries) -> Iterator[_Found]:
 def with_raw_differences(
     protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results
 ) -> Results:
-    """Return results in which a missing zero takes away site values, but not what two readings tell.
-
-    The zero of one caliper cancels in a difference [mm]; in per cent of the fold it does not.
-    """
+    """Return results in which a missing zero takes away site values, but not what two readings tell. The zero
+    of one caliper cancels in a difference [mm]; in per cent of the fold it does not."""
     if settings.tolerance_kind != "mm":
         return results
     tolerance = readings.Tolerance("mm", hundredths(settings.tolerance))

@@ -193,13 +193,6 @@ def is_side_file(steps: Sequence[str], head: bytes) -> bool:
 
     An empty file is passed over unless it is named like a sheet or a bundle: then it is an upload that broke
     off, and somebody would be missing without a word.
-
-    >>> [is_side_file([name], b"") for name in ("empty", "sheet.xlsx")]
-    [True, False]
-    >>> [is_side_file(steps, b"PK\\x03\\x04") for steps in (["__MACOSX", "s.xlsx"], ["~$s.xlsx"], ["s.txt"])]
-    [True, True, False]
-    >>> [is_side_file(["x.csv"], head) for head in (b"Full name;Email address", b"Site,Round 1")]
-    [True, False]
     """
     *folders, name = map(str.casefold, steps)
     if any(step in _FOLDERS or (step.startswith(".") and step != "..") for step in folders):
@@ -241,11 +234,8 @@ def _is_part(name: str) -> bool:
 
 
 def open_bundle(source: Path | bytes) -> zips.BoundedZip | Finding | None:
-    """Open a zip of returned files.
-
-    The zip, to be closed by the caller; or why it is not opened; or None where it is a document of its own,
-    such as a sheet that was named `.zip`.
-    """
+    """Open a zip of returned files. The zip, to be closed by the caller; or why it is not opened; or None
+    where it is a document of its own, such as a sheet that was named `.zip`."""
     try:
         archive = zips.open_zip(source, zips.BUNDLE)
     except OSError as fault:

@@ -127,11 +127,8 @@ def _is_complete(attempt: Attempt) -> bool:
 
 
 def _moment(text: str, day_seen: str) -> str:
-    """The time of saving in words that sort, empty where it says nothing.
-
-    A clock may be wrong: nothing was saved after the day on which it was read here, give or take a day
-    between the zones of the earth.
-    """
+    """The time of saving in words that sort, empty where it says nothing. A clock may be wrong: nothing was
+    saved after the day on which it was read here, give or take a day between the zones of the earth."""
     try:
         moment = datetime.fromisoformat(text.strip())
         moment = moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)

@@ -133,10 +133,8 @@ def label_share(tab: Tab, state: TabState) -> float:
 
 
 def whose(snapshot: Snapshot, known: OnRecord) -> tuple[CopyRecord, Issued] | Finding:
-    """Return the record of the copy that a file is, with what it is compared with, or why it is none.
-
-    Where nothing is on record the file's own word counts; such a record names no stored Layout.
-    """
+    """Return the record of the copy that a file is, with what it is compared with, or why it is none. Where
+    nothing is on record the file's own word counts; such a record names no stored Layout."""
     codes, class_code = copy_codes_in(snapshot), class_code_in(snapshot)
     if not codes:
         return Finding("file-not-a-sheet")

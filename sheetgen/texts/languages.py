@@ -129,11 +129,6 @@ def code_word(text: str, codes: Iterable[str], words: Words) -> str | None:
     """Return the code word of a list that a text stands for in any language, None where it stands for none.
 
     codes : the code words of the list.
-
-    >>> code_word("PRACTICA", ("measured", "practice"), {"es": {"practice": "práctica"}})
-    'practice'
-    >>> code_word("left", ("measured", "practice"), {"en": {"left": "left"}}) is None
-    True
     """
     # Putting thousands of accents in order takes seconds, and no list has such a word.
     typed = plain_word(text) if len(text) <= _LONGEST_WORD else ""
@@ -160,18 +155,10 @@ DECIMAL_SIGN = "number.decimal"
 
 
 def with_decimal_sign(number: str, texts: Mapping[str, str]) -> str:
-    """Return a number written with a point as the language writes it.
-
-    >>> with_decimal_sign("-0.50", {"number.decimal": ","}), with_decimal_sign("1.2", {})
-    ('-0,50', '1.2')
-    """
+    """Return a number written with a point as the language writes it."""
     return number.replace(".", texts.get(DECIMAL_SIGN, "."))
 
 
 def shown_number(value: float, texts: Mapping[str, str]) -> str:
-    """Return a number as short as it can be written.
-
-    >>> shown_number(0.5, {"number.decimal": ","}), shown_number(60.0, {})
-    ('0,5', '60')
-    """
+    """Return a number as short as it can be written."""
     return with_decimal_sign(f"{value:g}", texts)

@@ -167,10 +167,8 @@ class BoundedZip:
 
 
 def open_zip(source: Path | bytes, bounds: Bounds) -> BoundedZip:
-    """Open a zip whose directory is not too large to be read; its contents are still to be checked.
-
-    Raises ZipFault: it is broken, or its directory is too large; OSError: the file cannot be read.
-    """
+    """Open a zip whose directory is not too large to be read; its contents are still to be checked. Raises
+    ZipFault: it is broken, or its directory is too large; OSError: the file cannot be read."""
     stream: IO[bytes] = source.open("rb") if isinstance(source, Path) else io.BytesIO(source)
     with ExitStack() as opened:
         opened.enter_context(stream)
@@ -221,20 +219,12 @@ _DRIVE = re.compile(r"[A-Za-z]:")
 
 
 def steps_of(name: str) -> tuple[str, ...]:
-    """Return the steps of a name inside a zip, either slash dividing them; `.` and empty ones are none.
-
-    >>> steps_of("./Ada\\\\sheet.xlsx"), steps_of("../sheet.xlsx")
-    (('Ada', 'sheet.xlsx'), ('..', 'sheet.xlsx'))
-    """
+    """Return the steps of a name inside a zip, either slash dividing them; `.` and empty ones are none."""
     return tuple(step for step in re.split(r"[/\\]", name) if step not in ("", "."))
 
 
 def climbs(name: str) -> bool:
-    """Tell whether a name inside a zip leads out of it: absolute, on a drive, or upwards.
-
-    >>> [climbs(name) for name in ("a/b.xlsx", "/a.xlsx", "C:\\\\a.xlsx", "a/../../b.xlsx", "..b.xlsx")]
-    [False, True, True, True, False]
-    """
+    """Tell whether a name inside a zip leads out of it: absolute, on a drive, or upwards."""
     return name.startswith(("/", "\\")) or _DRIVE.match(name) is not None or ".." in steps_of(name)
 
 
@@ -255,10 +245,6 @@ def unique_label(label: str, taken: MutableMapping[str, int]) -> str:
 
     taken : label to the number from which the next one of that name is sought, so that thousands of one name
         take no longer than thousands of others.
-
-    >>> taken: dict[str, int] = {}
-    >>> [unique_label("a.xlsx", taken) for _ in range(3)]
-    ['a.xlsx', 'a [2].xlsx', 'a [3].xlsx']
     """
     stem, point, ending = label.rpartition(".")
     if not point or "/" in ending:

@@ -54,11 +54,7 @@ _DEFAULT_STYLE = f"{TABLE}default-cell-style-name"
 
 
 def plain_address(text: str) -> str:
-    """Return a cell or block of cells as the Open XML kind writes it; what is no such thing, as it stands.
-
-    >>> plain_address("$Readings.$B$9"), plain_address("$'Tab 2'.$A$1:.$B$2")
-    ('Readings!$B$9', "'Tab 2'!$A$1:$B$2")
-    """
+    """Return a cell or block of cells as the Open XML kind writes it; what is no such thing, as it stands."""
     match = _ADDRESS.fullmatch(text)
     if match is None:
         return text
@@ -67,11 +63,7 @@ def plain_address(text: str) -> str:
 
 
 def repeat_of(text: str | None) -> int:
-    """Return how often a row, column or cell stands there: 1 where nothing usable is said.
-
-    >>> repeat_of(None), repeat_of("3"), repeat_of("-2"), repeat_of("9" * 5000)
-    (1, 3, 1, 1000000000)
-    """
+    """Return how often a row, column or cell stands there: 1 where nothing usable is said."""
     if text is None or not (text.isascii() and text.isdigit()):
         return 1
     return max(1, int(text)) if len(text) <= _MOST_DIGITS else 10**_MOST_DIGITS

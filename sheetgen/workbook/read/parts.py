@@ -182,10 +182,8 @@ def read_shared_strings(package: Package, part: str) -> dict[str, str]:
 
 
 def read_styles(package: Package, part: str) -> Styles:
-    """Return lock and date-ness of each cell format; an unknown format is locked and no date.
-
-    The cell format itself decides, as spreadsheet programs do; its parent style is not asked.
-    """
+    """Return lock and date-ness of each cell format; an unknown format is locked and no date. The cell format
+    itself decides, as spreadsheet programs do; its parent style is not asked."""
     root = parse_part(package, part)
     if root is None:
         return {}
