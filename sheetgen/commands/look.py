@@ -13,7 +13,7 @@ from sheetgen.errors import SheetgenError, UsageError
 from sheetgen.finding import FindingKind
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.incoming import LARGEST_FILE, Incoming, file_bytes, is_bundle, open_returned
-from sheetgen.returned.one_file import attempt_of, attempt_of_incoming, attempts_from
+from sheetgen.returned.one_file import attempt_of, attempts_from
 from sheetgen.returned.typed_in import with_typed_forms
 from sheetgen.returned.whose import on_record
 from sheetgen.texts.findings import load_catalogue
@@ -41,7 +41,7 @@ def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Att
         known = on_record(folder)
         if is_bundle(path):
             with open_returned(path, str(path)) as came:
-                looked = [(attempt_of_incoming(one, known), one) for one in came.files]
+                looked = list(zip(attempts_from(came.files, known), came.files, strict=True))
         else:
             file = Incoming(str(path), partial(file_bytes, path, LARGEST_FILE))
             looked = [(attempt_of(path, str(path), known), file)]

@@ -8,11 +8,13 @@ from dataclasses import dataclass, replace
 from sheetgen.class_folder.files import sha256_of
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.finding import Finding, Values, gathered
+from sheetgen.protocols.names import listed_words
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import Entries, Results, text_of
 from sheetgen.protocols.settings import BuiltWith, SheetSettings
 from sheetgen.sheet.student import LAYOUT_VERSION
 from sheetgen.texts.findings import completed, load_catalogue
+from sheetgen.texts.languages import code_word, list_words
 from sheetgen.workbook.addresses import column_letters
 from sheetgen.workbook.layout import Cell, Layout, Tab, Value
 
@@ -104,6 +106,12 @@ def about_cell(code: str, values: Values, tab: Tab, cell: Cell, case: str = "") 
     """Return a finding about one cell of a sheet."""
     place = f"{column_letters(cell.column)}{cell.row + 1}"
     return Finding(code, values, tab.title, place, case, name=cell.name.removeprefix("typed_"))
+
+
+def as_code_word(name: str, value: Value) -> Value:
+    """Return a word of the list of an entry, in any language, as its code word; anything else as it is."""
+    words = list_words("sheet")
+    return code_word(value, listed_words(name), words) or value if isinstance(value, str) else value
 
 
 def file_id(attempt: Attempt) -> str:

@@ -5,11 +5,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from sheetgen.class_folder.decisions import EMPTY_WORD, FILE_WORDS, Decision, current
 from sheetgen.finding import Finding, Shown, Values, measured, term, written
 from sheetgen.measurement.numbers import number_in_text
-from sheetgen.protocols.names import listed_words
 from sheetgen.protocols.recalculation import Entries
-from sheetgen.returned.attempt import about_cell, named_cells
+from sheetgen.returned.attempt import about_cell, as_code_word, named_cells
 from sheetgen.returned.entries import is_number_entry
-from sheetgen.texts.languages import code_word, list_words
 from sheetgen.workbook.layout import Layout
 
 
@@ -55,7 +53,7 @@ def corrected_entries(
                 findings.append(about_cell("entry-correction-unusable", unusable, tab, cell))
                 continue
         else:
-            value = code_word(one.value, listed_words(one.name), list_words("sheet")) or one.value
+            value = as_code_word(one.name, one.value)
         before = entries.get(one.name)
         changed.pop(one.name, None)
         if value is not None:

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from sheetgen.finding import Finding, amount
-from sheetgen.roster.headings import RosterWording, load_wording
+from sheetgen.roster.headings import load_wording
 from sheetgen.workbook.read import bounded_zip as zips
 
 LARGEST_FILE = 20_000_000
@@ -216,17 +216,14 @@ def _is_list_of_people(name: str, plain: bytes) -> bool:
     return name.startswith(_GRADES) or (len(columns) > 1 and not columns.isdisjoint(_OF_PEOPLE))
 
 
-@lru_cache(maxsize=1)
-def _wording() -> RosterWording:
-    return load_wording()
+_wording = lru_cache(maxsize=1)(load_wording)
 
 
 def begins_as_bundle(head: bytes) -> bool:
     """Tell from the first bytes of a file whether it is a zip whose first part is none of a document."""
     length = int.from_bytes(head[26:28], "little")
-    return head.startswith(zips.HEAD_OF_ZIP) and not _is_part(
-        head[30 : 30 + length].decode("utf-8", "replace")
-    )
+    name = head[30 : 30 + length].decode("utf-8", "replace")
+    return head.startswith(zips.HEAD_OF_ZIP) and not _is_part(name)
 
 
 def _is_part(name: str) -> bool:
@@ -236,18 +233,15 @@ def _is_part(name: str) -> bool:
 def open_bundle(source: Path | bytes) -> zips.BoundedZip | Finding | None:
     """Open a zip of returned files. The zip, to be closed by the caller; or why it is not opened; or None
     where it is a document of its own, such as a sheet that was named `.zip`."""
-    try:
-        archive = zips.open_zip(source, zips.BUNDLE)
-    except OSError as fault:
-        return file_finding(fault)
-    except zips.ZipFault as fault:
-        return _zip_finding(fault)
     with ExitStack() as closing:
-        closing.callback(archive.close)
-        if any(_is_part(entry_name(entry)) for entry in archive.entries):
-            return None
         try:
+            archive = zips.open_zip(source, zips.BUNDLE)
+            closing.callback(archive.close)
+            if any(_is_part(entry_name(entry)) for entry in archive.entries):
+                return None
             archive.check()
+        except OSError as fault:
+            return file_finding(fault)
         except zips.ZipFault as fault:
             return _zip_finding(fault)
         closing.pop_all()
@@ -349,9 +343,8 @@ def _opened(disk: _OnDisk, source: Path | bytes, file: Incoming, deep: int) -> I
 
 
 def _of_bundle(disk: _OnDisk, archive: zips.BoundedZip, label: str, deep: int) -> Iterator[_Found]:
-    entries = sorted(
-        (entry for entry in archive.entries if not entry_name(entry).endswith(("/", "\\"))), key=entry_name
-    )
+    files = (entry for entry in archive.entries if not entry_name(entry).endswith(("/", "\\")))
+    entries = sorted(files, key=entry_name)
     disk.files += len(entries)
     if disk.files > _MOST_FILES:
         values = {"count": amount(disk.files), "most": amount(_MOST_FILES)}
@@ -360,10 +353,9 @@ def _of_bundle(disk: _OnDisk, archive: zips.BoundedZip, label: str, deep: int) -
     if entries and all(map(zips.is_locked, entries)):
         yield _unread(label, Finding("file-bundle-locked"))
         return
-    files = (((label, *(zips.steps_of(entry_name(entry)) or ("no name",))), entry) for entry in entries)
-    found = [
-        one for steps, entry in _with_packages(files) for one in _of_entry(disk, archive, entry, steps, deep)
-    ]
+    below = (((label, *(zips.steps_of(entry_name(entry)) or ("no name",))), entry) for entry in entries)
+    whole = _with_packages(below)
+    found = [one for steps, entry in whole for one in _of_entry(disk, archive, entry, steps, deep)]
     yield from found or [_unread(label, Finding("file-archive", case="nothing-in-it"))]
 
 

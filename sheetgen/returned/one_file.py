@@ -19,10 +19,18 @@ from sheetgen.class_folder.files import read_if_there, sha256_of
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError, SheetgenError
 from sheetgen.finding import Finding, Refusal, Values, term, written
-from sheetgen.protocols.names import ROUNDS, listed_words, live_names, reading_name
+from sheetgen.protocols.names import ROUNDS, live_names, reading_name
 from sheetgen.protocols.recalculation import Entries, Results, live_values, recalculate, text_of
 from sheetgen.protocols.settings import BuiltWith
-from sheetgen.returned.attempt import UNTOUCHED, Attempt, Issued, about_cell, named_cells, with_findings
+from sheetgen.returned.attempt import (
+    UNTOUCHED,
+    Attempt,
+    Issued,
+    about_cell,
+    as_code_word,
+    named_cells,
+    with_findings,
+)
 from sheetgen.returned.comparison import cached_findings, compared
 from sheetgen.returned.corrections import corrected_entries, corrections_of
 from sheetgen.returned.entries import entries_of, procedure_findings, with_raw_differences
@@ -32,8 +40,6 @@ from sheetgen.returned.pool import mapped
 from sheetgen.returned.whose import OnRecord, matched_tabs, on_record, whose
 from sheetgen.sheet.student import LAYOUT_VERSION
 from sheetgen.texts.findings import of_refusal
-from sheetgen.texts.languages import code_word, list_words
-from sheetgen.workbook.layout import Value
 from sheetgen.workbook.read.guard import Package, read_package, read_package_bytes
 from sheetgen.workbook.read.ods import snapshot as ods_snapshot
 from sheetgen.workbook.read.xlsx import snapshot
@@ -102,13 +108,13 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
 
 def is_untouched(issued: Issued, entries: Entries) -> bool:
     """Tell whether nothing was typed into a sheet: its entries are those that it was handed out with."""
-    cells, words = named_cells(issued.layout), list_words("sheet")
-
-    def as_handed_out(name: str) -> Value:
-        first = issued.values.get(name, cells[name][1].value)
-        return code_word(first, listed_words(name), words) or first if isinstance(first, str) else first
-
-    return all(name in cells and value == as_handed_out(name) for name, value in entries.items())
+    handed_out = {name: cell.value for name, (_, cell) in named_cells(issued.layout).items()} | {
+        **issued.values
+    }
+    return all(
+        name in handed_out and value == as_code_word(name, handed_out[name])
+        for name, value in entries.items()
+    )
 
 
 def _other_participant(issued: Issued, entries: Entries) -> Iterator[Finding]:
@@ -234,11 +240,6 @@ def attempts_from(
         if progress is not None:
             progress(len(attempts), len(files))
     return attempts
-
-
-def attempt_of_incoming(one: Incoming, known: OnRecord) -> Attempt:
-    """Return everything there is to say about one file as it came back; a bad one never raises."""
-    return with_findings(_attempt((one.label, one.read()), known), one.notes, first=True)
 
 
 def reader(known: OnRecord) -> Callable[[File], Attempt]:

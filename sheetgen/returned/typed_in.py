@@ -14,17 +14,15 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
 from sheetgen.errors import SheetgenError
 from sheetgen.finding import Finding, Refusal, typed
-from sheetgen.protocols.names import listed_words
 from sheetgen.protocols.recalculation import stored_results
 from sheetgen.protocols.settings import BuiltWith
-from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.attempt import Attempt, as_code_word, named_cells
 from sheetgen.returned.incoming import Incoming
 from sheetgen.returned.whose import OnRecord
 from sheetgen.sheet.reference_tabs import figures_of
 from sheetgen.sheet.typing_in import TypedForm, class_code_typed_in, typed_forms
-from sheetgen.texts.languages import code_word, list_words
 from sheetgen.texts.templates import read_template
-from sheetgen.workbook.layout import Identity, Layout, Value
+from sheetgen.workbook.layout import Identity, Layout
 from sheetgen.workbook.packages import filled
 from sheetgen.workbook.read.guard import read_package_bytes
 from sheetgen.workbook.read.ods import snapshot as ods_snapshot
@@ -88,18 +86,11 @@ def _sheet(form: TypedForm, known: OnRecord, folder: ClassFolder) -> bytes | Fin
     places = layout.places()
     entries = {name: value for name, value in form.entries.items() if name in places}
     built_with = msgspec.json.decode(layout.settings_text, type=BuiltWith)
-    words = list_words("sheet")
-
-    def meant(name: str, value: Value) -> Value:
-        return code_word(value, listed_words(name), words) or value if isinstance(value, str) else value
-
     whole = {
-        cell.name: build.identity.get(cell.name, cell.value)
-        for tab in layout.tabs
-        for cell in tab.cells
+        name: as_code_word(name, entries.get(name, build.identity.get(name, cell.value)))
+        for name, (_, cell) in named_cells(layout).items()
         if cell.role == "entry"
     }
-    whole = {name: meant(name, value) for name, value in {**whole, **entries}.items()}
     results = stored_results(built_with.protocol, built_with.settings, whole)
     stored = {name: value for name, value in results.items() if name in places}
     try:
