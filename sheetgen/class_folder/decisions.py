@@ -171,10 +171,8 @@ def _unescaped(text: str) -> str:
 
 def ground_of(*parts: object, secret: str = "") -> str:
     """Return a short digest of what is seen when something is decided.
-
     secret : of the class, in hexadecimal: then nobody without it can try what was seen until it fits. So the
-        journal may tell for good whether an answer is another one, also where it was forgotten.
-    """
+    journal may tell for good whether an answer is another one, also where it was forgotten."""
     text = "\x1f".join(map(str, parts)).encode("utf-8", "replace")
     if secret:
         return "k" + hmac.digest(bytes.fromhex(secret), text, "sha256").hex()[:16]

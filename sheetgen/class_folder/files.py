@@ -116,9 +116,7 @@ def read_if_there(path: Path) -> bytes | None:
 def kept_rows(path: Path, columns: Sequence[str], row_of: Callable[[list[str]], _Row]) -> tuple[_Row, ...]:
     """Return the rows of a table in keep/, none where it is not there; FolderError where it cannot be read or
     understood: its line is named.
-
-    row_of : of the cells of a line; TypeError or ValueError where they cannot be understood.
-    """
+    row_of : of the cells of a line; TypeError or ValueError where they cannot be understood."""
     text = (read_if_there(path) or b"").decode("utf-8-sig", "replace")
     rows = []
     for number, cells in enumerate(csv.reader(io.StringIO(text, newline="")), start=1):

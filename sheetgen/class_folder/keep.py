@@ -53,9 +53,7 @@ def class_code(secret: str) -> str:
 
 def copy_code(secret: str, measurer: str, participant: str, session: int) -> str:
     """Return the code of one sheet, as XXXX-XXXX. It belongs to measurer, participant and session for good.
-
-    measurer, participant : their student_id.
-    """
+    measurer, participant : their student_id."""
     # The last part is of no meaning any more, and codes that are handed out were made with it.
     text = _code(secret, ("copy", measurer, participant, str(session), "0"), 8)
     return f"{text[:4]}-{text[4:]}"
@@ -63,9 +61,7 @@ def copy_code(secret: str, measurer: str, participant: str, session: int) -> str
 
 def participant_code(secret: str, student_id: str, attempt: int = 0) -> str:
     """Return the code that stands for a person wherever readings stand: P- and 4 characters.
-
-    attempt : counts on from 0 where the code is taken; see `distinct`.
-    """
+    attempt : counts on from 0 where the code is taken; see `distinct`."""
     return "P-" + _code(secret, ("participant", student_id, str(attempt)), 4)
 
 
@@ -78,10 +74,8 @@ def with_participant_codes(
     secret: str, people: Iterable[Person], taken: Collection[str] = ()
 ) -> tuple[Person, ...]:
     """Return the people with a participant code each; codes that are there already stay.
-
     Who comes first keeps the plain code where two would share one, so hand over people in roster order.
-    taken : codes that stand for someone else.
-    """
+    taken : codes that stand for someone else."""
     people = tuple(people)
     taken = {*taken, *(person.participant_code for person in people if person.participant_code)}
     coded = []

@@ -50,10 +50,8 @@ def save_slips(
     folder: ClassFolder, session: int, now: Iterable[LineSlip], marked: Collection[str]
 ) -> tuple[LineSlip, ...]:
     """Keep the slips of a session beside those of sheets that are not marked any more, and return both.
-
-    marked : copy codes of the sheets that are marked now, with slips or without.
-    FolderError where the file cannot be read, understood or written.
-    """
+    marked : copy codes of the sheets that are marked now, with slips or without. FolderError where the file
+    cannot be read, understood or written."""
     every = load_slips(folder)
     stay = [slip for slip in every if slip.session != session or slip.copy_code not in marked]
     kept = sorted((*stay, *now), key=attrgetter("session"))

@@ -188,9 +188,7 @@ _SILENT_SECONDS = 1.0
 def progress_line(what: str = "files") -> Callable[[int, int], None] | None:
     """Return a function that shows progress on one line of a terminal, from the second second on; None where
     stderr is piped.
-
-    what : things that are counted.
-    """
+    what : things that are counted."""
     if not sys.stderr.isatty():
         return None
     begun = monotonic()

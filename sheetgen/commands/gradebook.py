@@ -84,10 +84,8 @@ def export_oneroster(
 
 def load_marks(folder: ClassFolder, session: int) -> tuple[MarkRow, ...]:
     """Return the marks of a session.
-
-    FolderError : there are none, or they are not as the program wrote them.
-    UsageError : a student stands in them twice.
-    """
+    FolderError : there are none, or they are not as the program wrote them. UsageError : a student stands in
+    them twice."""
     path = folder.marks(session)
     data = read_if_there(path)
     if data is None:

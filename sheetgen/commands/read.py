@@ -249,9 +249,7 @@ def _settled(
     found: Mapping[int, _Found], book: ClassBook, days: Mapping[str, str], journal: Iterable[Decision]
 ) -> dict[int, list[Attempt]]:
     """The attempts of each session: what came late, which of several counts, what the teacher said of them.
-
-    days : digest of a file to the day on which it was first read.
-    """
+    days : digest of a file to the day on which it was first read."""
     settled: dict[int, list[Attempt]] = defaultdict(list)
     for session, came in sorted(found.items()):
         attempts = named_by_copy([attempt for attempt, _ in came], days)

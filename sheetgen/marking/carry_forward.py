@@ -191,9 +191,7 @@ def within(value: float, interval: Interval) -> bool:
 
 def worked(ground: Ground, step: str, above: Sequence[float]) -> float | None:
     """Return what a line is by the values of the lines above, None where they lead to nothing.
-
-    above : the site values for the sum [mm]; none for a midpoint or a site; else the one line above.
-    """
+    above : the site values for the sum [mm]; none for a midpoint or a site; else the one line above."""
     group = step_group(step)
     if group == "midpoints":
         return ground.midpoints.get(step)

@@ -70,10 +70,8 @@ class Marks:
 
 def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingScheme:
     """Return the class's own marking scheme, else the usual one.
-
     language : of the titles that the usual scheme gave; those that a teacher changed stay.
-    TemplateError : the scheme has faults; every one is named with its line.
-    """
+    TemplateError : the scheme has faults; every one is named with its line."""
     path = folder.marking_scheme
     scheme = find_scheme(str(path) if path.is_file() else "usual")
     usual, texts = texts_in(DEFAULT_LANGUAGE, "marking"), texts_in(language, "marking")
@@ -106,9 +104,7 @@ def marked_attempts(
     book: ClassBook, attempts: Sequence[Attempt], scheme: MarkingScheme, secret: str = ""
 ) -> dict[str, Marking]:
     """Return the marks of every sheet that counts, by copy code; a teacher's own sheets are not marked.
-
-    secret : of the class; with it what a person marks carries its seal.
-    """
+    secret : of the class; with it what a person marks carries its seal."""
     students = {person.student_id for person in book.people if person.role == "student"}
     criterion = criterion_measures(book, attempts)
     markings = {}
@@ -178,9 +174,7 @@ def sheet_scores(
 ) -> tuple[Score, ...]:
     """Return the scores of every sheet that counts: a line an item, and under WHOLE what the sheet was given
     out of its own maximum.
-
-    adjusted : copy code to the mark the teacher gave instead. today : YYYY-MM-DD.
-    """
+    adjusted : copy code to the mark the teacher gave instead. today : YYYY-MM-DD."""
     scores = []
     for record, _ in _counted(attempts):
         code = record.copy_code
@@ -263,9 +257,7 @@ def mark_rows(
 
 def with_unusable(rows: Iterable[MarkRow], because: Mapping[str, str]) -> tuple[MarkRow, ...]:
     """Return the rows, those `unusable` where nothing was ever scored and what came cannot be used.
-
-    because : student_id to the code of the reason.
-    """
+    because : student_id to the code of the reason."""
     return tuple(
         replace(row, status="unusable", unusable_because=because[row.student_id])
         if row.status == "missing" and not row.scored_on and row.student_id in because
@@ -278,10 +270,8 @@ def with_wholes(
     scores: Sequence[Score], rows: Iterable[MarkRow], before: Iterable[Score], session: int
 ) -> tuple[Score, ...]:
     """Return the scores of a session as they are kept: with a line a student, in the order of the rows.
-
     scores : as `merged_scores` gives them. before : what was kept so far; where a student has no score now,
-        or is not on the roster any more, their line stays as it was.
-    """
+    or is not on the roster any more, their line stays as it was."""
     wholes = {
         one.student_id: one for one in before if (one.session, one.item) == (session, WHOLE) and not one.sheet
     }
@@ -360,9 +350,7 @@ def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code
 
 def adjusted_mark(decisions: Iterable[Decision], copy_code: str, maximum: float = math.inf) -> float | None:
     """Return the mark that replaces the score of a sheet, None where there is none from 0 to the maximum.
-
-    maximum : of the sheet; 0 where nothing on it could be marked, and then there is no limit.
-    """
+    maximum : of the sheet; 0 where nothing on it could be marked, and then there is no limit."""
     mark = number_in(_given(current(decisions), copy_code, "mark"))
     return mark if mark is not None and 0 <= mark <= (maximum or math.inf) else None
 

@@ -246,10 +246,7 @@ def shipped_protocols() -> tuple[str, ...]:
 
 def find_protocol(identifier: str) -> Protocol:
     """Return a shipped protocol by its identifier, or a teacher's own by the path of its .toml file.
-
-    UsageError : there is none of that name.
-    TemplateError : the file cannot be read, or has faults.
-    """
+    UsageError : there is none of that name. TemplateError : the file cannot be read, or has faults."""
     return load_protocol(templates.path_of(_KIND, identifier))
 
 

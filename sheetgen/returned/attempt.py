@@ -172,9 +172,7 @@ LATE_CODES = ("procedure-late", "procedure-after-feedback")
 
 def late_findings(day_seen: str, due_date: str, feedback_given: str) -> tuple[Finding, ...]:
     """Return what is late about a file that was first read on a day.
-
-    day_seen, due_date, feedback_given : as YYYY-MM-DD; empty where nobody knows, or there is none.
-    """
+    day_seen, due_date, feedback_given : as YYYY-MM-DD; empty where nobody knows, or there is none."""
     days = zip(LATE_CODES, (due_date, feedback_given), strict=True)
     # Days written so sort as texts.
     return tuple(Finding(code, {"day": day_seen, "last": day}) for code, day in days if "" < day < day_seen)
@@ -195,10 +193,8 @@ def with_late_findings(
     attempts: Sequence[Attempt], days: Mapping[str, str], book: ClassBook
 ) -> list[Attempt]:
     """Return the attempts with what is late about them; those then wait for the teacher's yes.
-
     What is refused stays as it is, and so do the sheets of teachers: they are no work to be handed in.
-    days : digest of a file to the day on which it was first read.
-    """
+    days : digest of a file to the day on which it was first read."""
     teachers = {person.student_id for person in book.people if person.role == "teacher"}
 
     def judged(attempt: Attempt) -> Attempt:

@@ -50,9 +50,7 @@ def unusable_files(
     attempts: Iterable[Attempt], strays: Iterable[Attempt], book: ClassBook, session: int
 ) -> tuple[Unusable, ...]:
     """Return the files that were refused, untouched sheets, and sheets of other sessions.
-
-    attempts : of this session. strays : sheets of other sessions among its files.
-    """
+    attempts : of this session. strays : sheets of other sessions among its files."""
     people = [person for person in book.people if person.status != LEFT]
     found = []
     for attempt in attempts:
@@ -88,9 +86,7 @@ def awaited(
     unusable: Sequence[Unusable],
 ) -> tuple[Awaited, ...]:
     """Return the sheets of a session that are still waited for, with what came in their place.
-
-    handed_out : in this session.
-    """
+    handed_out : in this session."""
     here = {attempt.record.copy_code for attempt in attempts if attempt.record and has_work(attempt)}
     return tuple(
         Awaited(record, tuple(one for one in unusable if _is_in_place_of(record, one)))

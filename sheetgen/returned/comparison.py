@@ -37,10 +37,8 @@ _Part = tuple[str, Values, str]
 
 def loosened_rules(tab: Tab, state: TabState, titles: Mapping[str, str]) -> Iterator[Cell]:
     """Yield the entries whose rule was changed in what it lets through.
-
     A rule that only refuses blanks too is no change, and neither is one in a form that is not understood.
-    titles : tab title as found, in lower case, to the title at hand-out, for tabs that were renamed.
-    """
+    titles : tab title as found, in lower case, to the title at hand-out, for tabs that were renamed."""
     for cell in tab.cells:
         if cell.role == "entry" and cell.rule is not None:
             found = state.rule(cell.row, cell.column)
@@ -97,9 +95,7 @@ def _number(value: Value | bool) -> float | None:
 
 def same_formula(ours: str, theirs: str, titles: Mapping[str, str]) -> bool:
     """Tell whether two formulas mean the same.
-
-    titles : tab title as found, in lower case, to the title at hand-out, for tabs that were renamed.
-    """
+    titles : tab title as found, in lower case, to the title at hand-out, for tabs that were renamed."""
     return ours == theirs or canonical(ours, ()) == canonical(theirs, tuple(titles.items()))
 
 
@@ -166,9 +162,7 @@ def compared(
     layout: Layout, values: Mapping[str, Value], snapshot: Snapshot, tabs: Mapping[str, TabState]
 ) -> tuple[Finding, ...]:
     """Return what was found of locked parts that are not as they were handed out, gathered by code and tab.
-
-    values : what this copy carried, by cell name. tabs : tab key to the tab as it came back.
-    """
+    values : what this copy carried, by cell name. tabs : tab key to the tab as it came back."""
     titles = {tabs[tab.key].title.casefold(): tab.title for tab in layout.tabs if tab.key in tabs}
 
     def same(ours: str, theirs: str) -> bool:

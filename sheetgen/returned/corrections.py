@@ -30,10 +30,8 @@ def corrected_entries(
     entries: Entries, corrections: Sequence[Decision], layout: Layout
 ) -> tuple[Entries, tuple[Finding, ...]]:
     """Return the entries of a sheet with corrections applied, and a finding for each.
-
     entries : as they were meant. corrections : of this sheet; one that was taken back does nothing.
-    layout : of this sheet; a correction of anything but an entry is not applied.
-    """
+    layout : of this sheet; a correction of anything but an entry is not applied."""
     cells = named_cells(layout)
     changed = dict(entries)
     findings: list[Finding] = []

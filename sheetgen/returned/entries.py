@@ -61,10 +61,8 @@ def is_number_entry(cell: Cell) -> bool:
 
 def entries_of(layout: Layout, tabs: Mapping[str, TabState], takers: Collection[str] = ()) -> ReadEntries:
     """Return the entries by their fixed places.
-
-    tabs : tab key to the tab as it came back; entries of a tab that is missing are empty.
-    takers : own lines whose formula takes a result of the sheet; any other formula there is working.
-    """
+    tabs : tab key to the tab as it came back; entries of a tab that is missing are empty. takers : own lines
+    whose formula takes a result of the sheet; any other formula there is working."""
     seen: dict[str, _Entry] = {}
     meant: dict[str, _Entry] = {}
     findings: list[Finding] = []
@@ -167,9 +165,7 @@ _Found = tuple[str, str, str, Values]
 
 def procedure_findings(issued: Issued, entries: Entries, results: Results) -> tuple[Finding, ...]:
     """Return what is missing, off the scale or out of order in the entries of one sheet.
-
-    entries : as they were meant. results : from those entries.
-    """
+    entries : as they were meant. results : from those entries."""
     protocol = issued.protocol
     calipers = {caliper.identifier.casefold(): caliper for caliper in issued.settings.calipers}
     found = (

@@ -260,9 +260,8 @@ def unpacked(
     unpack: Callable[[zipfile.ZipInfo, int], bytes], entry: zipfile.ZipInfo, count: int
 ) -> bytes | Finding:
     """Return what the head or the whole of an entry holds, or why it is not read.
-
-    unpack : `head` or `read` of its zip. count : bytes of a head, or the most that a whole one may declare.
-    """
+    unpack : `head` or `read` of its zip. count : bytes of a head, or the most that a whole one may
+    declare."""
     try:
         return unpack(entry, count)
     except (zips.ZipFault, OSError) as fault:

@@ -130,9 +130,7 @@ def _other_participant(issued: Issued, entries: Entries) -> Iterator[Finding]:
 
 def minor_today_findings(issued: Issued, entries: Entries, minors: Collection[str]) -> tuple[Finding, ...]:
     """Return a finding where trunk sites of someone under 18 were measured on another person's sheet.
-
-    minors : participant codes, in lower case, of those who count as under 18.
-    """
+    minors : participant codes, in lower case, of those who count as under 18."""
     today = text_of(entries, "participant_today")
     for site in issued.protocol.sites:
         names = [reading_name(number, site.word) for number in ROUNDS]
@@ -144,9 +142,7 @@ def minor_today_findings(issued: Issued, entries: Entries, minors: Collection[st
 
 def attempt_of(path: Path, name: str, known: OnRecord) -> Attempt:
     """Return everything there is to say about one returned file; a bad file never raises.
-
-    name : how the file is called in results and messages.
-    """
+    name : how the file is called in results and messages."""
     package = read_package(path)
     return _of_package(package, name, _sha256(path) if isinstance(package, Refusal) else "", known)
 
@@ -229,10 +225,8 @@ def attempts_from(
     executor: Executor | None = None,
 ) -> list[Attempt]:
     """Return everything there is to say about each returned file, in order; a bad one never raises.
-
     progress : is told how many files are done, of how many. executor : who reads; None: this process.
-    FolderError where the record of what was handed out cannot be used.
-    """
+    FolderError where the record of what was handed out cannot be used."""
     attempts: list[Attempt] = []
     coming = ((one.label, one.read()) for one in files)
     for attempt in mapped(reader(known), coming, len(files), executor, _stopped):
@@ -253,10 +247,8 @@ def reader(known: OnRecord) -> Callable[[File], Attempt]:
 
 def attempt_elsewhere(known: OnRecord, record: str, file: File) -> Attempt:
     """Return everything there is to say about a file; a bad one never raises.
-
-    known : without the builds. record : digest of what keep/ holds of them.
-    FolderError where the record cannot be used, or is another one than when the reader was made.
-    """
+    known : without the builds. record : digest of what keep/ holds of them. FolderError where the record
+    cannot be used, or is another one than when the reader was made."""
     if known.folder is not None:
         known = replace(known, builds=_record(known.folder, record).builds)
     return _attempt(file, known)

@@ -57,9 +57,7 @@ def lines_that_take_a_result(
     layout: Layout, snapshot: Snapshot, tabs: Mapping[str, TabState]
 ) -> frozenset[str]:
     """Return the names of the own lines whose formula takes a result of the sheet.
-
-    tabs : tab key to the tab as it came back.
-    """
+    tabs : tab key to the tab as it came back."""
     known = [(tab, tabs[tab.key].title.casefold()) for tab in layout.tabs if tab.key in tabs]
     names: dict[_Place, str] = {
         (title, cell.row, cell.column): cell.name

@@ -37,9 +37,7 @@ def with_typed_forms(
     came: Iterable[Came], known: OnRecord, read: Callable[[Sequence[Incoming]], list[Attempt]]
 ) -> Iterator[Came]:
     """Give what came back, in place of a workbook that forms were typed into each of its forms.
-
-    came : attempts with their files. read : reads files.
-    """
+    came : attempts with their files. read : reads files."""
     for attempt, file in came:
         none = any(finding.code == _NO_SHEET for finding in attempt.findings)
         forms = forms_in(file, known) if none else None

@@ -30,10 +30,8 @@ def languages() -> tuple[str, ...]:
 
 def load_texts(language: str) -> dict[str, str]:
     """Return every text of a file of texts by `section.key`.
-
-    language : the file: `en` for those of a sheet, `report.en` for those of a report.
-    TemplateError : there is no such language, or the file is not as it should be.
-    """
+    language : the file: `en` for those of a sheet, `report.en` for those of a report. TemplateError : there
+    is no such language, or the file is not as it should be."""
     place = f"text/{language}.toml"
     texts = {
         f"{section}.{key}": text
@@ -49,10 +47,8 @@ def load_texts(language: str) -> dict[str, str]:
 
 def texts_in(language: str, *workbooks: str) -> dict[str, str]:
     """Return the texts of some workbooks in a language; where it lacks one, that text in English.
-
-    workbooks : `sheet`, `class-book`, `review`, `report` and so on.
-    TemplateError : the language is not shipped, or a file is not as it should be.
-    """
+    workbooks : `sheet`, `class-book`, `review`, `report` and so on. TemplateError : the language is not
+    shipped, or a file is not as it should be."""
     if language not in languages():
         expected = f"one of {', '.join(languages())}"
         place = f"text/{language}.toml"
@@ -71,10 +67,7 @@ def _one_workbook(language: str, workbook: str) -> Mapping[str, str]:
 @lru_cache(maxsize=8)
 def list_words(workbook: str) -> Mapping[str, Mapping[str, str]]:
     """Return the words of a workbook's lists: language, then code word, to the word shown.
-
-    workbook : `sheet`, `class-book` or `review`.
-    TemplateError : a file of texts is not as it should be.
-    """
+    workbook : `sheet`, `class-book` or `review`. TemplateError : a file of texts is not as it should be."""
     beginning = f"{_WORDS[workbook]}."
     return {
         language: {
@@ -127,9 +120,7 @@ def folded(text: str) -> str:
 
 def code_word(text: str, codes: Iterable[str], words: Words) -> str | None:
     """Return the code word of a list that a text stands for in any language, None where it stands for none.
-
-    codes : the code words of the list.
-    """
+    codes : the code words of the list."""
     # Putting thousands of accents in order takes seconds, and no list has such a word.
     typed = plain_word(text) if len(text) <= _LONGEST_WORD else ""
     for code in codes:

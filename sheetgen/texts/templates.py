@@ -62,9 +62,7 @@ def read_tables(relative: str) -> Table:
 
 def style_tables(text: str) -> tuple[dict[str, dict[str, Any]], dict[str, str]]:
     """Return the format words of a style with all their properties, and the colours of charts by name.
-
-    text : of templates/style.toml.
-    """
+    text : of templates/style.toml."""
     style = tomllib.loads(text)
     base, colours = style.pop("base"), style.pop("chart", {})
     return {word: {**base, **table} for word, table in style.items()}, colours

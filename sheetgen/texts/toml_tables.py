@@ -135,9 +135,7 @@ def table_faults(
     content: Table, checks: Mapping[str, Check], place: Place = (), optional: Collection[str] = ()
 ) -> Iterator[Fault]:
     """Find unknown and missing keys, and values that are not right.
-
-    checks : the keys allowed, in the order in which they are named. optional : keys that may be missing.
-    """
+    checks : the keys allowed, in the order in which they are named. optional : keys that may be missing."""
     for key in content:
         if key not in checks:
             yield Fault((*place, key), "unknown key", f"one of {', '.join(checks)}{near(key, tuple(checks))}")

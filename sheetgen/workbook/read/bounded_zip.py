@@ -118,10 +118,8 @@ class BoundedZip:
 
     def read(self, entry: zipfile.ZipInfo, most: int | None = None) -> bytes:
         """Return an entry: never more than it declares, and only if length and checksum agree.
-
         most : bytes it may declare; None: as the bounds have it, which `check` has told. ZipFault where it is
-        too large, locked, damaged, or packed in an unusual way.
-        """
+        too large, locked, damaged, or packed in an unusual way."""
         size = entry.file_size
         if most is not None and size > most:
             raise ZipFault("unpacked", count=amount(size), most=amount(most))
@@ -242,10 +240,8 @@ def label_of(steps: Sequence[str]) -> str:
 
 def unique_label(label: str, taken: MutableMapping[str, int]) -> str:
     """Return a label that is not taken yet, and take it; two files of one zip may have the same name.
-
     taken : label to the number from which the next one of that name is sought, so that thousands of one name
-        take no longer than thousands of others.
-    """
+    take no longer than thousands of others."""
     stem, point, ending = label.rpartition(".")
     if not point or "/" in ending:
         stem, point, ending = label, "", ""

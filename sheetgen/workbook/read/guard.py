@@ -120,9 +120,7 @@ def read_package(path: Path) -> Package | Refusal:
 
 def read_package_bytes(data: bytes, name: str = "") -> Package | Refusal:
     """Open the bytes of a returned file; nothing about them raises.
-
-    name : of the file; it matters only to what is said of one that is no workbook.
-    """
+    name : of the file; it matters only to what is said of one that is no workbook."""
     if len(data) > _LARGEST_FILE:
         return _file_too_large(len(data))
     try:

@@ -112,9 +112,7 @@ _SECTOR, _ENTRY = 512, 128
 
 def refusal_by_magic(data: bytes, name: str = "") -> Refusal | None:
     """Say why bytes cannot be a zip package; None where they begin like one.
-
-    name : of the file; its end is asked only where the contents leave the kind open.
-    """
+    name : of the file; its end is asked only where the contents leave the kind open."""
     if data.startswith(HEAD_OF_ZIP):
         return None
     if not data.strip(b" \t\r\n"):
@@ -207,11 +205,8 @@ def _markup_kind(start: str, suffix: str) -> tuple[str, str]:
 
 def zip_kind(names: Collection[str], declared: str, suffix: str = "") -> str | FileKind:
     """Return the kind of a package that can be read, or what one is that cannot.
-
-    names : of the parts, in lower case.
-    declared : the text of the part `mimetype`, empty where there is none.
-    suffix : the end of the file's name.
-    """
+    names : of the parts, in lower case. declared : the text of the part `mimetype`, empty where there is
+    none. suffix : the end of the file's name."""
     if declared.startswith(f"{_OPEN}.spreadsheet"):
         return OPEN_DOCUMENT
     for start, kind in _DECLARED:

@@ -407,9 +407,7 @@ def _formula(rule: etree._Element, name: str) -> str:
 
 def _limits(operator: str, first: str, second: str, step: int) -> tuple[float | None, float | None] | None:
     """Return the least and the most that is let through, None for a side that is open.
-
-    step : to the next number, where only whole ones count; 0 where there is no next one.
-    """
+    step : to the next number, where only whole ones count; 0 where there is no next one."""
     pair = operator in ("between", "notBetween")
     if not _NUMBER.fullmatch(first) or (pair and not _NUMBER.fullmatch(second)):
         return None
