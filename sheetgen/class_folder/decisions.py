@@ -196,5 +196,4 @@ def current(decisions: Iterable[Decision]) -> dict[Key, Decision]:
 
 CONFIRM_WORDS = ("yes",)
 FILE_WORDS = ("yes", "no")
-EMPTY_WORD = "empty"
-"""As the value of a correction: the entry is left empty."""
+EMPTY_WORD = "empty"  # As the value of a correction: the entry is left empty.

@@ -8,8 +8,7 @@ from operator import attrgetter
 from sheetgen.class_folder.files import keep_rows, kept_rows
 from sheetgen.class_folder.folder import ClassFolder
 
-NONE_FITS = "none-fits"
-"""The slip of a wrong line that no known slip explains."""
+NONE_FITS = "none-fits"  # The slip of a wrong line that no known slip explains.
 
 
 @dataclass(frozen=True, slots=True)

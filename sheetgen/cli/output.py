@@ -230,8 +230,7 @@ def print_roster_change(change: RosterChange) -> None:
             tell(f"{person.student_id} measures nobody yet. Type whom on the tab Pairs, then build.")
 
 
-_LINES = 15
-"""Of what `read` says of a class where nothing is wrong with the class folder itself."""
+_LINES = 15  # Of what `read` says of a class where nothing is wrong with the class folder itself.
 _MOST_NAMED = 12
 
 

@@ -139,10 +139,8 @@ DEMO_CALIPERS = (
 
 _MARKER = "This class is invented; the folder may be removed.\n"
 _SESSION = 1
-_DAY = "2027-01-15"
-"""Invented like the rest, so that the folder is the same whenever it is made."""
-_SECRET = "1d" * 32
-"""The invented class keeps no secrets, and its codes are the same in every run."""
+_DAY = "2027-01-15"  # Invented like the rest, so that the folder is the same whenever it is made.
+_SECRET = "1d" * 32  # The invented class keeps no secrets, and its codes are the same in every run.
 
 
 def run_demo(root: Path) -> ReadSummary:

@@ -265,8 +265,7 @@ def _settled(
 
 _LARGEST_TAKEN_IN = 500_000_000
 """Bytes: beyond the download of a whole course; a film among them would fill the memory."""
-_LONG_NAME = 240
-"""Bytes; most systems allow 255."""
+_LONG_NAME = 240  # Bytes; most systems allow 255.
 
 
 def taken_in(folder: ClassFolder, session: int, paths: Iterable[Path]) -> list[Attempt]:

@@ -19,8 +19,7 @@ from sheetgen.protocols.recalculation import (
 )
 from sheetgen.protocols.settings import SheetSettings
 
-Interval = tuple[float, float]
-"""Lowest and highest value."""
+Interval = tuple[float, float]  # Lowest and highest value.
 
 _BASES = {"ok": "asked", "sum-missing": "no-ground", "age-missing": "kept-back", "sex-missing": "kept-back"}
 """State of the estimate to the basis of what follows from it; in every other nobody is asked for one."""

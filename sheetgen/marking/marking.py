@@ -66,8 +66,7 @@ class Seen:
         )
 
 
-Count = tuple[int, int]
-"""Lapses, and how many there could have been."""
+Count = tuple[int, int]  # Lapses, and how many there could have been.
 
 
 def _missing(seen: Seen, *names: str) -> Count:

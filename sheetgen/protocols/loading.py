@@ -23,8 +23,7 @@ from sheetgen.texts.languages import DEFAULT_LANGUAGE
 # These alone are not allowed as a name in a workbook; `mm` would give a name that is taken: zero_2_mm.
 _RESERVED_WORDS = ("c", "false", "mm", "r", "rc", "true")
 
-FAT_MINIMUM, FAT_MAXIMUM = 2.0, 60.0
-"""Limits of an estimate [%] where a protocol says no others; of our own."""
+FAT_MINIMUM, FAT_MAXIMUM = 2.0, 60.0  # Limits of an estimate [%] where a protocol says no others; of our own.
 
 _SEXES = ("female", "male")
 _TRUNK_SITES = ("chest", "midaxillary", "subscapular", "abdominal", "suprailiac")

@@ -24,8 +24,7 @@ _GROUPS = {
     "fat_free_mass_kg": "fat-free-mass",
 }  # fmt: skip
 
-SUM_AND_ESTIMATE = tuple(_GROUPS)
-"""Names of the live results that follow from all sites together."""
+SUM_AND_ESTIMATE = tuple(_GROUPS)  # Names of the live results that follow from all sites together.
 
 STEPS = ("care", "start", "sites", "round-1", "round-2", "third", "working", "hand-in")
 """What the line of steps on every tab shows, in the order of the work."""
@@ -38,8 +37,7 @@ CAUTION_HEALTH_DATA = "caution.c11"
 """The one that speaks of deleting; the day stands beside it where the class has one."""
 """Keys of the texts that every sheet prints."""
 
-MAJORITY = 18
-"""Years. Below it trunk sites are closed and there is no estimate, whatever the protocol says."""
+MAJORITY = 18  # Years. Below it trunk sites are closed and there is no estimate, whatever the protocol says.
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +75,7 @@ START_ENTRIES = {
 }
 """By name, in the order of the tabs Care and Start."""
 
-ON_CARE = ("cautions_confirmed", "participant_agrees")
-"""Entries on the tab Care; the others are on Start."""
+ON_CARE = ("cautions_confirmed", "participant_agrees")  # Entries on the tab Care; the others are on Start.
 SELDOM = (
     "participant_today", "side", "caliper_id_2", "zero_2_mm", "changed_from_round", "changed_from_site",
 )  # fmt: skip

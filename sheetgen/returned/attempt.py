@@ -18,8 +18,7 @@ from sheetgen.texts.languages import code_word, list_words
 from sheetgen.workbook.addresses import column_letters
 from sheetgen.workbook.layout import Cell, Layout, Tab, Value
 
-COUNTED = ("accepted", "review")
-"""The statuses of files whose contents enter marks and statistics."""
+COUNTED = ("accepted", "review")  # The statuses of files whose contents enter marks and statistics.
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,8 +155,7 @@ def status_of(findings: Iterable[Finding]) -> str:
     return status
 
 
-UNTOUCHED = "entry-nothing-typed"
-"""Code of the finding about a sheet as it was handed out."""
+UNTOUCHED = "entry-nothing-typed"  # Code of the finding about a sheet as it was handed out.
 
 
 def has_work(attempt: Attempt) -> bool:

@@ -101,8 +101,7 @@ def _is_in_place_of(record: CopyRecord, unusable: Unusable) -> bool:
     return unusable.student_id == record.student_id
 
 
-_SHORTEST_ID = 4
-"""Of an id of digits alone: shorter ones stand in many names and mean something else."""
+_SHORTEST_ID = 4  # Of an id of digits alone: shorter ones stand in many names and mean something else.
 _TIMES = re.compile(
     r"(?<![a-z])attempt[ _-]?\d{1,3}(?!\d)|(?<!\d)20\d\d[-_.]?\d\d[-_.]?\d\d(?:[-_ T.]\d\d[-_.:\d]*)?",
     re.IGNORECASE,

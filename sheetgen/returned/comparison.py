@@ -31,8 +31,7 @@ _SAME_BEFORE = 8
 
 _EMPTY = CellState()
 
-_Part = tuple[str, Values, str]
-"""Code, values and case of a finding about one cell."""
+_Part = tuple[str, Values, str]  # Code, values and case of a finding about one cell.
 
 
 def loosened_rules(tab: Tab, state: TabState, titles: Mapping[str, str]) -> Iterator[Cell]:

@@ -159,8 +159,7 @@ def _is_blank(value: object) -> bool:
     return value is None or (isinstance(value, str) and not value.strip(" "))
 
 
-_Found = tuple[str, str, str, Values]
-"""Code, case, entry name and values."""
+_Found = tuple[str, str, str, Values]  # Code, case, entry name and values.
 
 
 def procedure_findings(issued: Issued, entries: Entries, results: Results) -> tuple[Finding, ...]:

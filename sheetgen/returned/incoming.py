@@ -19,22 +19,16 @@ from sheetgen.finding import Finding, amount
 from sheetgen.roster.headings import load_wording
 from sheetgen.workbook.read import bounded_zip as zips
 
-LARGEST_FILE = 20_000_000
-"""Bytes; a sheet has some 30,000, with pictures pasted in some millions."""
+LARGEST_FILE = 20_000_000  # Bytes; a sheet has some 30,000, with pictures pasted in some millions.
 _LARGEST_INNER = 200_000_000
-_MOST_HELD = 300_000_000
-"""Bytes of zips in zips that are held in memory while one bundle is read."""
+_MOST_HELD = 300_000_000  # Bytes of zips in zips that are held in memory while one bundle is read.
 _MOST_FILES = 20_000
-_MOST_DEEP = 4
-"""Zips in zips: a course, a class, a person, and what that person packed."""
-_HEAD = 1024
-"""Bytes of a file that are enough to tell."""
-_NO_TIME = 1980
-"""A zip cannot count from earlier, so programs without a clock write this year."""
+_MOST_DEEP = 4  # Zips in zips: a course, a class, a person, and what that person packed.
+_HEAD = 1024  # Bytes of a file that are enough to tell.
+_NO_TIME = 1980  # A zip cannot count from earlier, so programs without a clock write this year.
 _UNICODE_NAME = 0x800
 
-PACKAGES = (".numbers", ".pages", ".key")
-"""Documents that are folders."""
+PACKAGES = (".numbers", ".pages", ".key")  # Documents that are folders.
 _FOLDERS = ("__macosx", "$recycle.bin", "system volume information")
 _NAMES = ("thumbs.db", "ehthumbs.db", "desktop.ini", "icon\r")
 _STARTS = ("~$", "._", ".~lock.")
@@ -67,8 +61,7 @@ _FAULTS = {
 }
 """Faults of a zip or of an entry to code and case of the finding; any other is damage."""
 
-LINK = Finding("file-shortcut", case="link")
-"""A link that came back in place of a file."""
+LINK = Finding("file-shortcut", case="link")  # A link that came back in place of a file.
 
 _Steps = tuple[str, ...]
 _Source = TypeVar("_Source")
@@ -107,8 +100,7 @@ class _OnDisk:
     files: int = 0
 
 
-_Found = Incoming | None
-"""None: a side-file."""
+_Found = Incoming | None  # None: a side-file.
 
 
 @contextmanager

@@ -51,12 +51,10 @@ _OTHER_KINDS = {
     "xltm": Finding("file-template", case="macros"),
     "xltx": Finding("file-template"),
 }
-_LARGEST_TOLD = 50_000_000
-"""Bytes of a file that is no workbook, up to which its digest is told."""
+_LARGEST_TOLD = 50_000_000  # Bytes of a file that is no workbook, up to which its digest is told.
 
 
-_LAST_WITHOUT_LIMITS = 2
-"""The last form of sheets whose formulas give an estimate whatever it is."""
+_LAST_WITHOUT_LIMITS = 2  # The last form of sheets whose formulas give an estimate whatever it is.
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,8 +212,7 @@ def _sha256(path: Path) -> str:
     return ""
 
 
-File = tuple[str, bytes | Finding]
-"""What a file is called, and its bytes or why there are none."""
+File = tuple[str, bytes | Finding]  # What a file is called, and its bytes or why there are none.
 
 
 def attempts_from(

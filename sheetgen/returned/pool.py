@@ -23,14 +23,11 @@ from sheetgen.errors import SheetgenError
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 
-_MANY = 200
-"""Items from which processes of our own pay: they take about half a second to start."""
-_MOST_PROCESSES = 60
-"""A limit of one of the systems."""
+_MANY = 200  # Items from which processes of our own pay: they take about half a second to start.
+_MOST_PROCESSES = 60  # A limit of one of the systems.
 _MOST_SECONDS = 30.0
 """Of processor time for one item; an honest sheet takes milliseconds, the largest let in about one second."""
-_AHEAD = 64
-"""Items given away before the first one must be back: they are all that is held in memory."""
+_AHEAD = 64  # Items given away before the first one must be back: they are all that is held in memory.
 
 
 class OwnProcesses(Executor):

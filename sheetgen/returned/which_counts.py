@@ -20,8 +20,7 @@ from sheetgen.returned.attempt import (
 )
 from sheetgen.returned.came_back import person_named
 
-_FEWEST_FOLDERS = 3
-"""Folders beside one another; of two, one may as well be the older version of the other."""
+_FEWEST_FOLDERS = 3  # Folders beside one another; of two, one may as well be the older version of the other.
 _MOST_COPIES = 2
 """Of one person's folder: their own, and another one's that they handed in with it or instead."""
 _FILE_ENDING = re.compile(r"\.[A-Za-z]{2,5}$")
@@ -34,8 +33,7 @@ _VERSION = re.compile(
 
 _HANDED_OUT = "2000-01-01"
 """Every sheet is handed out with this day as its last saving, so that its bytes are the same each time."""
-_APART = 60
-"""Seconds; files that a download or a copy wrote one after the other are not told apart by it."""
+_APART = 60  # Seconds; files that a download or a copy wrote one after the other are not told apart by it.
 
 _STAMP = re.compile(
     r"(?<!\d)(20\d\d)[-_.]?(0[1-9]|1[0-2])[-_.]?(0[1-9]|[12]\d|3[01])"
@@ -58,10 +56,8 @@ class Arrival:
     in_bundle: bool = False
 
 
-Arrivals = Mapping[str, Arrival]
-"""By file."""
-Reason = tuple[str, Mapping[str, str | float]]
-"""Case of the finding about it, and its values."""
+Arrivals = Mapping[str, Arrival]  # By file.
+Reason = tuple[str, Mapping[str, str | float]]  # Case of the finding about it, and its values.
 
 
 @dataclass(frozen=True, slots=True)

@@ -262,8 +262,7 @@ def _source(built_with: BuiltWith) -> Source | None:
         return None
 
 
-FORMER_ENTRIES = ("changed_from",)
-"""Entries that sheets do not have any more."""
+FORMER_ENTRIES = ("changed_from",)  # Entries that sheets do not have any more.
 
 _IDENTITY = (
     "copy_code", "student_id", "participant_code", "protocol_id", "session_number", "caliper_zero_mm",

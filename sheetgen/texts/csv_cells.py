@@ -5,8 +5,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-DELIMITERS = ",;\t|"
-"""Those that a table may have."""
+DELIMITERS = ",;\t|"  # Those that a table may have.
 
 _MARKS = (
     (codecs.BOM_UTF32_LE, "utf-32-le"),
@@ -18,8 +17,7 @@ _MARKS = (
 _ANNOUNCED = re.compile(r"sep=([^\"\r\n])[ \t]*(?=[\r\n]|\Z)", re.IGNORECASE)
 _AS_TEXT = re.compile(r'="(.*)"', re.DOTALL)  # how some exports keep leading zeros
 _SAMPLE = 4096
-_MOST_CELLS = 16_384
-"""Of a row: what a workbook has columns."""
+_MOST_CELLS = 16_384  # Of a row: what a workbook has columns.
 
 
 class CsvFault(ValueError):

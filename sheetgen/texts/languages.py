@@ -82,8 +82,7 @@ def list_words(workbook: str) -> Mapping[str, Mapping[str, str]]:
 Words = Mapping[str, Mapping[str, str]]
 """Language, then code word, to the word that lists of that language show."""
 
-_LONGEST_WORD = 1_000
-"""Characters, spaces and accents included; list words have some dozens."""
+_LONGEST_WORD = 1_000  # Characters, spaces and accents included; list words have some dozens.
 
 
 def plain_word(text: str) -> str:
@@ -141,8 +140,7 @@ def shown_word(text: str, codes: Iterable[str], shown: Mapping[str, str]) -> str
     return next((code for code, word in known.items() if typed in (word, unaccented(word))), text)
 
 
-DECIMAL_SIGN = "number.decimal"
-"""Key of the sign among the texts."""
+DECIMAL_SIGN = "number.decimal"  # Key of the sign among the texts.
 
 
 def with_decimal_sign(number: str, texts: Mapping[str, str]) -> str:

@@ -39,8 +39,7 @@ class Bounds:
     small: int = _MEGABYTE
 
 
-WORKBOOK = Bounds(400, 200_000, 20 * _MEGABYTE, 40 * _MEGABYTE)
-"""Sheets pack about 10 to 30 to 1."""
+WORKBOOK = Bounds(400, 200_000, 20 * _MEGABYTE, 40 * _MEGABYTE)  # Sheets pack about 10 to 30 to 1.
 BUNDLE = Bounds(5_000, 4 * _MEGABYTE, None, 2_000 * _MEGABYTE)
 """A bundle of a thousand people has two or three entries for each; its reader says how large one may be."""
 
@@ -51,8 +50,7 @@ _LONGEST_END = 22 + 65_535 + 76
 """Bytes at the end of a zip that tell of its directory: with the longest comment, and of the large form."""
 _IN_LARGE_FORM = 0xFFFFFFFF
 _UNICODE_NAME = 0x800
-_HEAD_READ = 16_384
-"""Packed bytes that are read to unpack the first few of an entry."""
+_HEAD_READ = 16_384  # Packed bytes that are read to unpack the first few of an entry.
 BROKEN_ZIP = (
     zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, OSError, EOFError,
     ValueError, OverflowError, LookupError, struct.error, zlib.error,
@@ -209,8 +207,7 @@ _TRICKS = frozenset("\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u202e\u2066\u206
 """Signs that turn the direction of what follows: `fdp.xlsx` shown as `xslx.pdf`. Letters of a script that
 runs from right to left need none of them."""
 _NOT_PRINTED = frozenset(("Cc", "Cs", "Zl", "Zp", "Cn", "Co"))
-_LONGEST_STEP = 255
-"""Bytes; what usual file systems allow. A zip may hold names of 65,535."""
+_LONGEST_STEP = 255  # Bytes; what usual file systems allow. A zip may hold names of 65,535.
 _MOST_NORMALIZED = 500
 """Characters at each end: putting together thousands of accents on one letter takes seconds."""
 _DRIVE = re.compile(r"[A-Za-z]:")

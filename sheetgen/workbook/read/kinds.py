@@ -106,8 +106,7 @@ _CONTENT_TYPES = (
 
 COMPOUND_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 
-_SECTOR, _ENTRY = 512, 128
-"""Bytes of the head of a compound file, and of an entry of its directory."""
+_SECTOR, _ENTRY = 512, 128  # Bytes of the head of a compound file, and of an entry of its directory.
 
 
 def refusal_by_magic(data: bytes, name: str = "") -> Refusal | None:

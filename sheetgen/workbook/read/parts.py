@@ -19,14 +19,11 @@ from sheetgen.workbook.addresses import place_of, shift_formula
 from sheetgen.workbook.read.guard import Package
 from sheetgen.workbook.snapshot import Block, RuleState
 
-Style = tuple[bool, bool]
-"""Of one cell format: whether it is locked, and whether it shows numbers as dates."""
+Style = tuple[bool, bool]  # Of one cell format: whether it is locked, and whether it shows numbers as dates.
 
-UNKNOWN_STYLE: Style = (True, False)
-"""What a cell format means that the workbook does not define."""
+UNKNOWN_STYLE: Style = (True, False)  # What a cell format means that the workbook does not define.
 
-Styles = Mapping[str | None, Style]
-"""By the number in a cell's `s`; None stands for a cell without one."""
+Styles = Mapping[str | None, Style]  # By the number in a cell's `s`; None stands for a cell without one.
 
 _MAIN_NAMESPACES = {
     "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}",
