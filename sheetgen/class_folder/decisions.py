@@ -72,7 +72,7 @@ def read_decisions(folder: ClassFolder) -> Journal:
     lines = [
         (number, text, _decision(text))
         for number, text in enumerate(texts, start=1)
-        if text.strip(" ,;\t") and not _is_heading(text)
+        if text.strip(" ,;\t") and re.split("[,;\t]", text.replace('"', ""))[:2] != list(_COLUMNS[:2])
     ]
     return Journal(
         tuple(decision for _, _, decision in lines if decision is not None),
@@ -138,17 +138,15 @@ def _decision(text: str) -> Decision | None:
             (cells,) = csv.reader([text], delimiter=delimiter, strict=True)
             texts = dict(zip(_COLUMNS, cells, strict=True))
             values = {
-                name: "" if name in ("value", "reason") and text == FORGOTTEN else _unescaped(text)
+                name: ""
+                if name in ("value", "reason") and text == FORGOTTEN
+                else re.sub(r"\\(.)", lambda match: {"n": "\n", "r": "\r"}.get(match[1], match[1]), text)
                 for name, text in texts.items()
             }
             decision = msgspec.convert(values, Decision, strict=False)
             if decision.kind in DECISION_KINDS:
                 return decision
     return None
-
-
-def _is_heading(text: str) -> bool:
-    return re.split("[,;\t]", text.replace('"', ""))[:2] == list(_COLUMNS[:2])
 
 
 def _text(line: bytes) -> str:
@@ -163,10 +161,6 @@ def _escaped(text: str) -> str:
     """One line a decision, and no cell that a spreadsheet program would run as a formula."""
     text = text.translate(_ESCAPES)
     return f"\\{text}" if text.startswith(_HARMFUL) or text == FORGOTTEN else text
-
-
-def _unescaped(text: str) -> str:
-    return re.sub(r"\\(.)", lambda match: {"n": "\n", "r": "\r"}.get(match[1], match[1]), text)
 
 
 def ground_of(*parts: object, secret: str = "") -> str:

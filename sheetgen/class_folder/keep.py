@@ -214,13 +214,12 @@ def first_seen(folder: ClassFolder, digests: Iterable[str], today: str) -> dict[
         day still to come.
     FolderError where the record cannot be read, understood or written.
     """
-    data = read_if_there(folder.arrivals) or b""
-    known = _known(folder, data)
+    known = arrival_days(folder)
     days = {digest: min(known.get(digest, today), today) for digest in digests if digest}
     # Of two lines for one file the earlier day holds.
     new = [digest for digest in days if days[digest] != known.get(digest)]
     if new:
-        head = data or _HEADING
+        head = read_if_there(folder.arrivals) or _HEADING
         end = b"" if head.endswith((b"\n", b"\r")) else b"\n"
         lines = "".join(f"{digest},{today}\n" for digest in new)
         make_folder(folder.keep)
@@ -228,19 +227,16 @@ def first_seen(folder: ClassFolder, digests: Iterable[str], today: str) -> dict[
     return days
 
 
-def arrival_days(folder: ClassFolder) -> dict[str, str]:
-    """Return the digest of every file that was ever read to the day of the first time, YYYY-MM-DD."""
-    return _known(folder, read_if_there(folder.arrivals) or b"")
-
-
 def days_to_come(folder: ClassFolder, today: str) -> int:
     """Return of how many files the day of first reading is still to come: a clock was ahead."""
     return sum(day > today for day in arrival_days(folder).values())
 
 
-def _known(folder: ClassFolder, data: bytes) -> dict[str, str]:
-    """Digest to day; of two lines for one file the earlier day holds."""
+def arrival_days(folder: ClassFolder) -> dict[str, str]:
+    """Return the digest of every file that was ever read to the day of the first time, YYYY-MM-DD; of two
+    lines for one file the earlier day holds."""
     known: dict[str, str] = {}
+    data = read_if_there(folder.arrivals) or b""
     lines = data.removeprefix(b"\xef\xbb\xbf").decode("utf-8", "replace").splitlines()
     for number, line in enumerate(lines, start=1):
         if not line.strip(" ,;\t") or "sha256" in line:

@@ -90,14 +90,13 @@ def _counted(attempts: Iterable[Attempt]) -> Iterator[tuple[CopyRecord, Attempt]
 
 def _seen(attempt: Attempt, built_with: BuiltWith, results: Results) -> Seen:
     """What is looked at: a reading that points at another cell earns nothing until the teacher's yes."""
-    waiting = {name for name in attempt.formula_names if name.startswith("reading_")}
-    if attempt.status == "review" and waiting:
-        entries = {name: value for name, value in attempt.entries.items() if name not in waiting}
-        closed = {name.split("_", 2)[2] for name in waiting}
-        sites = (replace(site, third_needed="") if site.site in closed else site for site in results.sites)
-        results = replace(results, sites=tuple(sites))
-        return Seen(built_with.protocol, built_with.settings, entries, results, attempt.findings)
-    return Seen(built_with.protocol, built_with.settings, attempt.entries, results, attempt.findings)
+    readings = {name for name in attempt.formula_names if name.startswith("reading_")}
+    waiting = readings if attempt.status == "review" else set()
+    entries = {name: value for name, value in attempt.entries.items() if name not in waiting}
+    closed = {name.split("_", 2)[2] for name in waiting}
+    sites = (replace(site, third_needed="") if site.site in closed else site for site in results.sites)
+    results = replace(results, sites=tuple(sites))
+    return Seen(built_with.protocol, built_with.settings, entries, results, attempt.findings)
 
 
 def marked_attempts(

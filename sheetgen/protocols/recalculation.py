@@ -9,21 +9,18 @@ from sheetgen.measurement import composition, readings
 from sheetgen.measurement.numbers import hundredths, millimetres
 from sheetgen.protocols.names import (
     ANSWERS,
-    CONFIRM_WORDS,
-    DATA_SOURCE_WORDS,
     FILLED_IN,
-    FORMER_LEFT_OUT,
     LEFT_OUT,
     MAJORITY,
     ROUNDS,
     SEX_WORDS,
-    SIDE_WORDS,
     START_ENTRIES,
     SUM_AND_ESTIMATE,
     TEXT_ENTRIES,
     StartEntry,
     change_words,
     entry_names,
+    listed_words,
     live_names,
     midpoints_of,
     not_taken_names,
@@ -173,14 +170,9 @@ def is_ready(protocol: Protocol, settings: SheetSettings, entries: Entries, resu
     for site in results.sites:
         rounds = () if site.not_taken else ROUNDS if site.third_needed == "yes" else ROUNDS[:2]
         due |= {reading_name(number, site.site) for number in rounds}
-    lists = {
-        "cautions_confirmed": CONFIRM_WORDS,
-        "data_source": DATA_SOURCE_WORDS,
-        "sex_equation": SEX_WORDS,
-        "side": ("", *SIDE_WORDS),
-        "caliper_id": tuple(caliper.identifier.casefold() for caliper in settings.calipers),
-        **dict.fromkeys(not_taken_names(protocol), ("", LEFT_OUT, *FORMER_LEFT_OUT)),
-    }
+    lists = {name: listed_words(name) for name in ("cautions_confirmed", "data_source", "sex_equation")}
+    lists |= {name: ("", *listed_words(name)) for name in ("side", *not_taken_names(protocol))}
+    lists["caliper_id"] = tuple(caliper.identifier.casefold() for caliper in settings.calipers)
     return (
         all(number_of(entries, name) is not None for name in due)
         and all(text_of(entries, f"answer_{word}") for word in ANSWERS)

@@ -55,12 +55,10 @@ def unusable_files(
     found = []
     for attempt in attempts:
         if attempt.status == "refused" or (attempt.status == "review" and not has_work(attempt)):
-            record, finding = attempt.record, _reason(attempt)
-            if record is not None:
-                found.append(Unusable(attempt.came_as, finding, record.student_id, record.copy_code))
-            else:
-                named = person_named(attempt.came_as, people)
-                found.append(Unusable(attempt.came_as, finding, named, by_name=bool(named)))
+            record = attempt.record
+            whose = record.student_id if record else person_named(attempt.came_as, people)
+            code, by_name = record.copy_code if record else "", not record and bool(whose)
+            found.append(Unusable(attempt.came_as, _reason(attempt), whose, code, by_name))
     for attempt in strays:
         if attempt.record is not None and attempt.status != "refused":
             values = {"found": attempt.record.session, "own": session}

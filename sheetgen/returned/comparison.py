@@ -48,14 +48,9 @@ def loosened_rules(tab: Tab, state: TabState, titles: Mapping[str, str]) -> Iter
 def expected_rule(rule: Rule) -> RuleState:
     """Return what a rule of the Layout lets through, as it is written into a sheet."""
     words = ",".join(rule.words).split(",") if rule.words else ()
+    listed, custom = frozenset(map(str.strip, words)), rule.kind == "custom"
     return RuleState(
-        rule.kind,
-        rule.minimum,
-        rule.maximum,
-        frozenset(map(str.strip, words)),
-        rule.formula,
-        rule.refuses,
-        ignores_blank=rule.kind != "custom",
+        rule.kind, rule.minimum, rule.maximum, listed, rule.formula, rule.refuses, ignores_blank=not custom
     )
 
 
@@ -257,9 +252,8 @@ def _where_apart(theirs: str, ours: str) -> tuple[str, str]:
         return theirs, ours
     same = sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(theirs, ours, strict=False)))
     start = max(0, same - _SAME_BEFORE)
-    parts = (text[start : start + _LONGEST_SHOWN] for text in (theirs, ours))
-    first, second = (f"...{part}" if start else part for part in parts)
-    return first, second
+    first, second = (text[start : start + _LONGEST_SHOWN] for text in (theirs, ours))
+    return (f"...{first}", f"...{second}") if start else (first, second)
 
 
 def _printed(cell: Cell, found: CellState, values: Mapping[str, Value]) -> list[_Part]:

@@ -4,6 +4,7 @@ The sheet is the one that was handed out, so that what is said of an entry is wh
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 
 import msgspec
@@ -60,18 +61,13 @@ def forms_in(file: Incoming, known: OnRecord) -> tuple[Incoming, ...] | None:
         return None
     if known.class_code not in ("", class_code):
         fault = Finding("file-other-class", {"found": typed(class_code), "code": known.class_code})
-        return (Incoming(file.label, lambda: fault, file.time, file.in_bundle, file.notes),)
-    return tuple(
-        Incoming(
-            # In the place of a code anything may stand that somebody wrote.
-            f"{file.label}/{form.copy_code if form.copy_code in known.builds else number}.xlsx",
-            partial(_sheet, form, known, known.folder),
-            file.time,
-            file.in_bundle,
-            file.notes,
-        )
-        for number, form in enumerate(typed_forms(state), start=1)
-    )
+        return (replace(file, read=lambda: fault),)
+    forms = []
+    for number, form in enumerate(typed_forms(state), start=1):
+        # In the place of a code anything may stand that somebody wrote.
+        label = f"{file.label}/{form.copy_code if form.copy_code in known.builds else number}.xlsx"
+        forms.append(replace(file, label=label, read=partial(_sheet, form, known, known.folder)))
+    return tuple(forms)
 
 
 def _sheet(form: TypedForm, known: OnRecord, folder: ClassFolder) -> bytes | Finding:

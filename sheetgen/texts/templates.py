@@ -92,12 +92,10 @@ def table_of(kind: TemplateKind, path: Path) -> Table:
     message lists every one, with its line where that can be found."""
     table, faults = examined(kind, path)
     if faults:
-        lines = [f"line {fault.line}, " if fault.line else "" for fault in faults]
-        places = [f"{fault.place}: " if fault.place else "" for fault in faults]
-        listed = "".join(
-            f"\n  {line}{place}{fault.found}; expected {fault.expected}"
-            for line, place, fault in zip(lines, places, faults, strict=True)
-        )
+        listed = ""
+        for fault in faults:
+            line, place = f"line {fault.line}, " * bool(fault.line), f"{fault.place}: " * bool(fault.place)
+            listed += f"\n  {line}{place}{fault.found}; expected {fault.expected}"
         count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
         remedy = f"Correct what is named here:{listed}"
         raise TemplateError(path, count, f"a {kind.what} without faults", remedy)
