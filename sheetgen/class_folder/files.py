@@ -11,8 +11,9 @@ import stat
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, takewhile
+from operator import itemgetter
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from sheetgen.errors import FolderError
 
@@ -130,12 +131,15 @@ def kept_rows(path: Path, columns: Sequence[str], row_of: Callable[[list[str]], 
     return tuple(rows)
 
 
-def keep_rows(path: Path, columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
-    """Write a table of keep/ where it differs from the one there; FolderError where it cannot be written."""
+def keep_rows(path: Path, columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
+    """Write a table of keep/, by session, which is its first column, where it differs from the one there;
+    where nothing is kept there is no table. FolderError where it cannot be written."""
     stream = io.StringIO(newline="")
-    csv.writer(stream, lineterminator="\n").writerows([columns, *rows])
-    data = stream.getvalue().encode("utf-8")
-    if data != read_if_there(path):
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows(kept := sorted(rows, key=itemgetter(0)))
+    data, before = stream.getvalue().encode("utf-8"), read_if_there(path)
+    if data != before and (kept or before):
         make_folder(path.parent)
         write_beside(path, data)
 

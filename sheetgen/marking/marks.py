@@ -7,9 +7,8 @@ from dataclasses import dataclass, replace
 
 from sheetgen.class_folder.decisions import CONFIRM_WORDS, Decision, Key, current, ground_of
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.kept_slips import NONE_FITS, LineSlip
 from sheetgen.class_folder.records import ClassBook, CopyRecord
-from sheetgen.class_folder.scores import WHOLE, Score
+from sheetgen.class_folder.scores import NONE_FITS, WHOLE, LineSlip, Score
 from sheetgen.finding import Finding
 from sheetgen.marking.marking import Seen, marked
 from sheetgen.marking.scheme import Marking, MarkingScheme, Reason, ToBeMarked
