@@ -202,28 +202,28 @@ def print_roster_change(change: RosterChange) -> None:
     for word, students in (("joined", change.joined), ("left", change.left), ("back", change.back)):
         for student_id in students:
             say(f"{word}: {student_id} {names[student_id]}")
-    say(*(f"changed: {one} {column}: {was or 'nothing'}, now {now}" for one, column, was, now in change.changed))
-    say(
-        *(
+    for student_id, column, was, is_now in change.changed:
+        say(f"changed: {student_id} {column}: {was or 'nothing'}, now {is_now}")
+    for known, now in change.renamed:
+        say(
             f"kept: {known} {names[known]}, whom the roster calls {now} now: {known} is on sheets and marks. "
             "Where the gradebook has the new id, use --key with its column of emails."
-            for known, now in change.renamed
         )
-    )
-    say(*(f"pair taken out: {pair.measurer} measured {pair.participant}" for pair in change.unpaired))
-    say(*(f"pair made: {pair.measurer} measures {pair.participant}" for pair in change.paired))
+    for pair in change.unpaired:
+        say(f"pair taken out: {pair.measurer} measured {pair.participant}")
+    for pair in change.paired:
+        say(f"pair made: {pair.measurer} measures {pair.participant}")
     if change.demonstration:
         say(f"measured by everybody until now: {change.demonstration}")
-    say(*(f"in the class book only: {student_id} {names[student_id]}" for student_id in change.only_here))
-    tell(
-        *(
+    for student_id in change.only_here:
+        say(f"in the class book only: {student_id} {names[student_id]}")
+    for student_id in change.absent:
+        tell(
             f"{student_id}: not on the roster, and not marked as having left, since a line of the roster "
             "could not be used. Mend the roster, then run the command again."
-            for student_id in change.absent
         )
-    )
-    doubt = "the roster says under 18, the class book says not. See the tab Roster."
-    tell(*(f"{student_id}: {doubt}" for student_id in change.doubts))
+    for student_id in change.doubts:
+        tell(f"{student_id}: the roster says under 18, the class book says not. See the tab Roster.")
     measurers = {pair.measurer for pair in change.book.pairings}
     for person in change.book.people:
         if person.role == "student" and person.status != LEFT and person.student_id not in measurers:
