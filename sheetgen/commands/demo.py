@@ -139,19 +139,13 @@ DEMO_CALIPERS = (
 
 _MARKER = "This class is invented; the folder may be removed.\n"
 _SESSION = 1
-_DAY = "2027-01-15"
-"""Invented like the rest, so that the folder is the same whenever it is made."""
-_SECRET = "1d" * 32
-"""The invented class keeps no secrets, and its codes are the same in every run."""
+_DAY = "2027-01-15"  # Invented like the rest, so that the folder is the same whenever it is made.
+_SECRET = "1d" * 32  # The invented class keeps no secrets, and its codes are the same in every run.
 
 
 def run_demo(root: Path) -> ReadSummary:
-    """Make the class, its sheets and what comes back, and read it.
-
-    Raises
-    ------
-    FolderError : something stands in the folder already.
-    """
+    """Make the class, its sheets and what comes back, and read it; FolderError where something stands in the
+    folder already."""
     roster = templates_folder() / "demo" / "roster.csv"
     folder = new_class(root, roster, calipers=DEMO_CALIPERS, secret=_SECRET)
     make_folder(folder.keep)
@@ -162,12 +156,8 @@ def run_demo(root: Path) -> ReadSummary:
 
 
 def fill_sheets(folder: ClassFolder, session: int) -> int:
-    """Fill every sheet of a session with invented entries into returned/; return how many files that made.
-
-    Raises
-    ------
-    FolderError : no sheet was built.
-    """
+    """Fill every sheet of a session with invented entries into returned/; return how many files that made;
+    FolderError where no sheet was built."""
     newest = (builds[-1] for builds in keep.load_records(folder).values())
     records = [record for record in newest if record.session == session and not is_spare(record)]
     records.sort(key=lambda record: record.student_id)

@@ -98,17 +98,10 @@ def forget_before(
 ) -> Forgotten:
     """Remove what was first read before a day: returned files, and every body value and free text elsewhere.
 
-    Parameters
-    ----------
     before : files first read on an earlier day go. write : remove; without it only say what would go.
     keep_comments : comments to students stay in the journal.
-
-    Raises
-    ------
     FolderError : a review workbook was typed into since it was read; or a file cannot be removed or written.
 
-    Notes
-    -----
     A session that loses a file loses its results, which `read` makes anew from what is left, its review
     workbook with every copy, and in the journal the values that were typed about sheets whose files are
     gone. When its last file goes, so do sheets in sheets/ that are not as they were handed out. Later
@@ -318,12 +311,8 @@ def _remove_empty(folder: ClassFolder, touched: Collection[int]) -> None:
 
 
 def remove_old_memory(folder: ClassFolder) -> None:
-    """Remove what earlier versions remembered of returned files, of every session.
-
-    Raises
-    ------
-    FolderError : a file cannot be removed.
-    """
+    """Remove what earlier versions remembered of returned files, of every session; FolderError where a file
+    cannot be removed."""
     for path in (folder.root / "results").glob(_OLD_MEMORY):
         _removed(path)
 

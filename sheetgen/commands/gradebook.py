@@ -33,14 +33,9 @@ def put_marks(
 ) -> MarkedGradebook:
     """Return a gradebook export with the marks in it, and write it where asked.
 
-    Parameters
-    ----------
     wanted : what the teacher asks for; its title is that of the class where it gives none.
     write : swap the new file in; the old one is kept as FILE.bak-1, the last three in all. Nothing is
         written where nothing changes.
-
-    Raises
-    ------
     FolderError : there are no marks, or the file cannot be written.
     UsageError : the file cannot be used, a column cannot be told, or a student stands in it twice.
     """
@@ -63,14 +58,9 @@ def export_oneroster(
 ) -> OneRosterOut:
     """Return what goes into a OneRoster zip, and write it where asked.
 
-    Parameters
-    ----------
     asked : session, day, ids, version and whether partial scores go out; class, title and language are
         filled in.
     write : write the zip; one that is there is kept as for put_marks.
-
-    Raises
-    ------
     FolderError : there are no marks, or the zip cannot be written.
     UsageError : the marks cannot go into one assignment.
     """
@@ -94,12 +84,8 @@ def export_oneroster(
 
 def load_marks(folder: ClassFolder, session: int) -> tuple[MarkRow, ...]:
     """Return the marks of a session.
-
-    Raises
-    ------
-    FolderError : there are none, or they are not as the program wrote them.
-    UsageError : a student stands in them twice.
-    """
+    FolderError : there are none, or they are not as the program wrote them. UsageError : a student stands in
+    them twice."""
     path = folder.marks(session)
     data = read_if_there(path)
     if data is None:

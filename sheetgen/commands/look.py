@@ -13,7 +13,7 @@ from sheetgen.errors import SheetgenError, UsageError
 from sheetgen.finding import FindingKind
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.incoming import LARGEST_FILE, Incoming, file_bytes, is_bundle, open_returned
-from sheetgen.returned.one_file import attempt_of, attempt_of_incoming, attempts_from
+from sheetgen.returned.one_file import attempt_of, attempts_from
 from sheetgen.returned.typed_in import with_typed_forms
 from sheetgen.returned.whose import on_record
 from sheetgen.texts.findings import load_catalogue
@@ -24,13 +24,8 @@ def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Att
     """Return everything there is to say about some files, and about each file in a zip of them, each with the
     language of its class.
 
-    Parameters
-    ----------
     class_folder : the class they belong to; None: searched upward from each file, and without one the
         identity is not proven.
-
-    Raises
-    ------
     UsageError : a file is not there.
     FolderError : the class folder named is not one.
     """
@@ -46,7 +41,7 @@ def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Att
         known = on_record(folder)
         if is_bundle(path):
             with open_returned(path, str(path)) as came:
-                looked = [(attempt_of_incoming(one, known), one) for one in came.files]
+                looked = list(zip(attempts_from(came.files, known), came.files, strict=True))
         else:
             file = Incoming(str(path), partial(file_bytes, path, LARGEST_FILE))
             looked = [(attempt_of(path, str(path), known), file)]
@@ -69,12 +64,8 @@ def reminders(paths: Sequence[Path], class_folder: Path | None) -> tuple[str, ..
 
 
 def explained(code: str, language: str = DEFAULT_LANGUAGE) -> FindingKind:
-    """Return the catalogue's line of a finding, in a language.
-
-    Raises
-    ------
-    UsageError : there is no such code; a near miss is named.
-    """
+    """Return the catalogue's line of a finding, in a language; UsageError where there is no such code; a near
+    miss is named."""
     catalogue = load_catalogue(language)
     if code in catalogue:
         return catalogue[code]

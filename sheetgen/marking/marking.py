@@ -20,7 +20,7 @@ from sheetgen.marking.scheme import (
 from sheetgen.marking.slips import FAMILIES
 from sheetgen.protocols.names import ROUNDS, SIDE_WORDS, entry_names, reading_name
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.protocols.recalculation import Entries, Results, number_of, text_of, zero_of
+from sheetgen.protocols.recalculation import Entries, Results, lacks_zero, number_of, text_of
 from sheetgen.protocols.settings import SheetSettings
 
 _NOBODY_CAN_TELL = ("unreadable", "not-assessable")
@@ -59,18 +59,14 @@ class Seen:
     @property
     def thirds_unknown(self) -> bool:
         """Whether a missing zero keeps it dark whether both readings of a site disagree."""
-
-        def is_dark(site: str) -> bool:
-            both = [number_of(self.entries, reading_name(number, site)) for number in (1, 2)]
-            zeros = [zero_of(self.protocol, self.entries, number, site) for number in (1, 2)]
-            return None not in both and None in zeros
-
-        unknown = (site.site for site in self.results.sites if not (site.third_needed or site.not_taken))
-        return any(map(is_dark, unknown))
+        return any(
+            lacks_zero(self.protocol, self.entries, site.site)
+            for site in self.results.sites
+            if not (site.third_needed or site.not_taken)
+        )
 
 
-Count = tuple[int, int]
-"""Lapses, and how many there could have been."""
+Count = tuple[int, int]  # Lapses, and how many there could have been.
 
 
 def _missing(seen: Seen, *names: str) -> Count:
@@ -126,14 +122,10 @@ def marked(
 ) -> Marking:
     """Return the marks of one sheet.
 
-    Parameters
-    ----------
     formula_names : own lines whose formula takes a result of the sheet. One that gives no value any more
         waits for a person.
     criterion : site values of the teacher for the same participant [mm], where there are any.
 
-    Notes
-    -----
     A mistake costs once: what follows is judged from the student's own line, and slips of one family in a
     later item cost nothing more. A line left empty costs its own marks alone. Practice data is marked the
     same, but not for precision.

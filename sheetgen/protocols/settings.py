@@ -4,8 +4,7 @@ from dataclasses import dataclass
 
 from sheetgen.protocols.protocol import Protocol
 
-SECONDS_A_READING = 45.0
-"""What a reading takes where nobody said [s]. Common practice, no standard."""
+SECONDS_A_READING = 45.0  # What a reading takes where nobody said [s]. Common practice, no standard.
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,9 +13,8 @@ from xlsxwriter.workbook import Workbook
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import keep_last_three, make_folder, read_if_there, sync_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.kept_slips import save_slips
 from sheetgen.class_folder.records import ClassBook, CopyRecord
-from sheetgen.class_folder.scores import load_scores, save_scores
+from sheetgen.class_folder.scores import load_scores, save_scores, save_slips
 from sheetgen.marking.marks import Marks, comment_given, mark_rows, sheet_slips, with_unusable, with_wholes
 from sheetgen.marking.scheme import MarkingScheme
 from sheetgen.protocols.protocol import Protocol

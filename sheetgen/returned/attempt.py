@@ -8,16 +8,17 @@ from dataclasses import dataclass, replace
 from sheetgen.class_folder.files import sha256_of
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.finding import Finding, Values, gathered
+from sheetgen.protocols.names import listed_words
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import Entries, Results, text_of
 from sheetgen.protocols.settings import BuiltWith, SheetSettings
 from sheetgen.sheet.student import LAYOUT_VERSION
 from sheetgen.texts.findings import completed, load_catalogue
+from sheetgen.texts.languages import code_word, list_words
 from sheetgen.workbook.addresses import column_letters
 from sheetgen.workbook.layout import Cell, Layout, Tab, Value
 
-COUNTED = ("accepted", "review")
-"""The statuses of files whose contents enter marks and statistics."""
+COUNTED = ("accepted", "review")  # The statuses of files whose contents enter marks and statistics.
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +107,12 @@ def about_cell(code: str, values: Values, tab: Tab, cell: Cell, case: str = "") 
     return Finding(code, values, tab.title, place, case, name=cell.name.removeprefix("typed_"))
 
 
+def as_code_word(name: str, value: Value) -> Value:
+    """Return a word of the list of an entry, in any language, as its code word; anything else as it is."""
+    words = list_words("sheet")
+    return code_word(value, listed_words(name), words) or value if isinstance(value, str) else value
+
+
 def file_id(attempt: Attempt) -> str:
     """Return what a file is known by in decisions: the start of its digest, else of that of its name."""
     return (attempt.sha256 or sha256_of(os.fsencode(attempt.came_as)))[:16]
@@ -148,8 +155,7 @@ def status_of(findings: Iterable[Finding]) -> str:
     return status
 
 
-UNTOUCHED = "entry-nothing-typed"
-"""Code of the finding about a sheet as it was handed out."""
+UNTOUCHED = "entry-nothing-typed"  # Code of the finding about a sheet as it was handed out.
 
 
 def has_work(attempt: Attempt) -> bool:
@@ -164,14 +170,7 @@ LATE_CODES = ("procedure-late", "procedure-after-feedback")
 
 def late_findings(day_seen: str, due_date: str, feedback_given: str) -> tuple[Finding, ...]:
     """Return what is late about a file that was first read on a day.
-
-    day_seen, due_date, feedback_given : as YYYY-MM-DD; empty where nobody knows, or there is none.
-
-    Examples
-    --------
-    >>> [one.code for one in late_findings("2027-03-05", "2027-03-04", "2027-03-05")]
-    ['procedure-late']
-    """
+    day_seen, due_date, feedback_given : as YYYY-MM-DD; empty where nobody knows, or there is none."""
     days = zip(LATE_CODES, (due_date, feedback_given), strict=True)
     # Days written so sort as texts.
     return tuple(Finding(code, {"day": day_seen, "last": day}) for code, day in days if "" < day < day_seen)
@@ -192,10 +191,8 @@ def with_late_findings(
     attempts: Sequence[Attempt], days: Mapping[str, str], book: ClassBook
 ) -> list[Attempt]:
     """Return the attempts with what is late about them; those then wait for the teacher's yes.
-
     What is refused stays as it is, and so do the sheets of teachers: they are no work to be handed in.
-    days : digest of a file to the day on which it was first read.
-    """
+    days : digest of a file to the day on which it was first read."""
     teachers = {person.student_id for person in book.people if person.role == "teacher"}
 
     def judged(attempt: Attempt) -> Attempt:

@@ -14,8 +14,7 @@ from sheetgen.workbook.snapshot import Block, Snapshot, TabState
 
 _MAKERS = frozenset(("INDIRECT", "OFFSET", "CELL", "ADDRESS", "GETPIVOTDATA", "EVALUATE", "CALL", "DDE"))
 """Functions that find a cell which does not stand in the formula, or ask another program."""
-_MOST_LOOKED_AT = 200_000
-"""Cells for one line; what leads further is not followed."""
+_MOST_LOOKED_AT = 200_000  # Cells for one line; what leads further is not followed.
 _LAST_ROW, _LAST_COLUMN = 1_048_575, 16_383
 
 _TEXT_OR_ERROR = re.compile(r'"(?:[^"]|"")*"|#[A-Z]+[A-Z0-9/]*[!?]?')
@@ -31,12 +30,10 @@ _POINTER = re.compile(
     re.VERBOSE,
 )
 _SPACE = re.compile(r"\s*([:(!])\s*")
-_MADE_END = re.compile(r"\):|:[^\W\d][\w.]*\(")
-"""An area of which one end is what a function finds."""
+_MADE_END = re.compile(r"\):|:[^\W\d][\w.]*\(")  # An area of which one end is what a function finds.
 _END = re.compile(r"\$?([A-Za-z]*)\$?([0-9]*)")
 
-_Place = tuple[str, int, int]
-"""Title of a tab in lower case, row, column."""
+_Place = tuple[str, int, int]  # Title of a tab in lower case, row, column.
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,9 +54,7 @@ def lines_that_take_a_result(
     layout: Layout, snapshot: Snapshot, tabs: Mapping[str, TabState]
 ) -> frozenset[str]:
     """Return the names of the own lines whose formula takes a result of the sheet.
-
-    tabs : tab key to the tab as it came back.
-    """
+    tabs : tab key to the tab as it came back."""
     known = [(tab, tabs[tab.key].title.casefold()) for tab in layout.tabs if tab.key in tabs]
     names: dict[_Place, str] = {
         (title, cell.row, cell.column): cell.name
@@ -103,8 +98,7 @@ def _takes_a_result(sheet: _Sheet, line: _Place) -> bool:
     return False
 
 
-_NOWHERE: tuple[str, Block] = ("", (0, 0, 0, 0))
-"""No tab has an empty title."""
+_NOWHERE: tuple[str, Block] = ("", (0, 0, 0, 0))  # No tab has an empty title.
 
 
 def _areas(sheet: _Sheet, formula: str, tab: str, depth: int = 0) -> Iterator[tuple[str, Block]]:

@@ -133,10 +133,8 @@ def label_share(tab: Tab, state: TabState) -> float:
 
 
 def whose(snapshot: Snapshot, known: OnRecord) -> tuple[CopyRecord, Issued] | Finding:
-    """Return the record of the copy that a file is, with what it is compared with, or why it is none.
-
-    Where nothing is on record the file's own word counts; such a record names no stored Layout.
-    """
+    """Return the record of the copy that a file is, with what it is compared with, or why it is none. Where
+    nothing is on record the file's own word counts; such a record names no stored Layout."""
     codes, class_code = copy_codes_in(snapshot), class_code_in(snapshot)
     if not codes:
         return Finding("file-not-a-sheet")
@@ -264,8 +262,7 @@ def _source(built_with: BuiltWith) -> Source | None:
         return None
 
 
-FORMER_ENTRIES = ("changed_from",)
-"""Entries that sheets do not have any more."""
+FORMER_ENTRIES = ("changed_from",)  # Entries that sheets do not have any more.
 
 _IDENTITY = (
     "copy_code", "student_id", "participant_code", "protocol_id", "session_number", "caliper_zero_mm",
@@ -277,8 +274,6 @@ def layout_by_names(snapshot: Snapshot, protocol: Protocol, today: Layout) -> La
 
     Labels, formulas and rules of that time are not known any more, so nothing is compared with them.
 
-    Parameters
-    ----------
     today : the Layout as it would be made now.
     """
     names = snapshot.names

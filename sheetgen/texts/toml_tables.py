@@ -11,8 +11,7 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-Place = tuple[str | int, ...]
-"""Keys, and indices from 0, that lead to a value."""
+Place = tuple[str | int, ...]  # Keys, and indices from 0, that lead to a value.
 
 Table = Mapping[str, Any]
 
@@ -135,11 +134,7 @@ def table_faults(
     content: Table, checks: Mapping[str, Check], place: Place = (), optional: Collection[str] = ()
 ) -> Iterator[Fault]:
     """Find unknown and missing keys, and values that are not right.
-
-    Parameters
-    ----------
-    checks : the keys allowed, in the order in which they are named. optional : keys that may be missing.
-    """
+    checks : the keys allowed, in the order in which they are named. optional : keys that may be missing."""
     for key in content:
         if key not in checks:
             yield Fault((*place, key), "unknown key", f"one of {', '.join(checks)}{near(key, tuple(checks))}")
@@ -205,8 +200,7 @@ def _is_number(value: Any) -> bool:
 
 truth = _check(lambda value: isinstance(value, bool), "true or false")
 table = _check(lambda value: isinstance(value, dict), "a table")
-number = _number_check(_is_number, "a number")
-"""Of at most a million, as the others."""
+number = _number_check(_is_number, "a number")  # Of at most a million, as the others.
 positive = _number_check(lambda value: _is_number(value) and value > 0, "a number above 0")
 not_negative = _number_check(lambda value: _is_number(value) and value >= 0, "a number of at least 0")
 identifier = _check(

@@ -3,8 +3,8 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.class_folder.kept_slips import LineSlip
 from sheetgen.class_folder.records import ClassBook, CopyRecord
+from sheetgen.class_folder.scores import LineSlip
 from sheetgen.finding import Finding, Worded
 from sheetgen.marking.scheme import Marking, ToBeMarked
 from sheetgen.report.page import Section, SessionResults

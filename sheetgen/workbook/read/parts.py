@@ -19,14 +19,11 @@ from sheetgen.workbook.addresses import place_of, shift_formula
 from sheetgen.workbook.read.guard import Package
 from sheetgen.workbook.snapshot import Block, RuleState
 
-Style = tuple[bool, bool]
-"""Of one cell format: whether it is locked, and whether it shows numbers as dates."""
+Style = tuple[bool, bool]  # Of one cell format: whether it is locked, and whether it shows numbers as dates.
 
-UNKNOWN_STYLE: Style = (True, False)
-"""What a cell format means that the workbook does not define."""
+UNKNOWN_STYLE: Style = (True, False)  # What a cell format means that the workbook does not define.
 
-Styles = Mapping[str | None, Style]
-"""By the number in a cell's `s`; None stands for a cell without one."""
+Styles = Mapping[str | None, Style]  # By the number in a cell's `s`; None stands for a cell without one.
 
 _MAIN_NAMESPACES = {
     "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}",
@@ -150,8 +147,6 @@ def _target(folder: str, target: str) -> str:
 def unescape(text: str) -> str:
     """Decode `_xHHHH_` escapes.
 
-    Examples
-    --------
     >>> unescape("a_x0009_b_x005F_x0009_")
     'a\\tb_x0009_'
     """
@@ -184,10 +179,8 @@ def read_shared_strings(package: Package, part: str) -> dict[str, str]:
 
 
 def read_styles(package: Package, part: str) -> Styles:
-    """Return lock and date-ness of each cell format; an unknown format is locked and no date.
-
-    The cell format itself decides, as spreadsheet programs do; its parent style is not asked.
-    """
+    """Return lock and date-ness of each cell format; an unknown format is locked and no date. The cell format
+    itself decides, as spreadsheet programs do; its parent style is not asked."""
     root = parse_part(package, part)
     if root is None:
         return {}
@@ -210,8 +203,6 @@ def read_styles(package: Package, part: str) -> Styles:
 def _is_date_code(code: str) -> bool:
     """Say whether a format code shows a date or a time; its first section counts.
 
-    Examples
-    --------
     >>> [_is_date_code(code) for code in ("dd/mm/yyyy", "[h]:mm", '0.0 "mm"', "[Red]0")]
     [True, True, False, False]
     """
@@ -413,9 +404,7 @@ def _formula(rule: etree._Element, name: str) -> str:
 
 def _limits(operator: str, first: str, second: str, step: int) -> tuple[float | None, float | None] | None:
     """Return the least and the most that is let through, None for a side that is open.
-
-    step : to the next number, where only whole ones count; 0 where there is no next one.
-    """
+    step : to the next number, where only whole ones count; 0 where there is no next one."""
     pair = operator in ("between", "notBetween")
     if not _NUMBER.fullmatch(first) or (pair and not _NUMBER.fullmatch(second)):
         return None
