@@ -27,7 +27,7 @@ from sheetgen.statistics.analysis import (
     thinner_words,
     worst_words,
 )
-from sheetgen.statistics.digits import DigitPreference, DigitTest
+from sheetgen.statistics.digits import DigitPreference
 from sheetgen.statistics.precision import RepeatDifference, SitePrecision
 from sheetgen.statistics.readings_frame import LEAST_PEOPLE
 from sheetgen.statistics.repeatability import Undefined
@@ -151,30 +151,24 @@ def _digits(analysis: ClassAnalysis, codes: Mapping[str, str], texts: Texts) -> 
         sections.append(
             Section(texts["report_pile_up.digits"], said, *table(columns, rows, texts), tuple(charts))
         )
-    thinner = [one for one in analysis.compression.students if one.everywhere]
-    by_code = sorted((code_of(one.student_id, one.copy_codes, codes, texts), one) for one in thinner)
-    said = tuple(f"{code}: {thinner_words(one, texts)}" for code, one in by_code)
-    if said:
-        expected_by_chance = short(analysis.compression.expected_everywhere, texts)
-        hint = texts["report_pile_up.expected_thinner"].format(expected=expected_by_chance)
-        sections.append(Section(texts["report_pile_up.thinner"], (*said, hint)))
-    equal = analysis.identical.records
-    if equal:
-        hint = texts["report_pile_up.expected_identical"].format(
-            expected=short(analysis.identical.expected, texts)
-        )
-        said = tuple(f"{one.copy_code}: {identical_words(one, texts)}" for one in equal)
-        sections.append(Section(texts["report_pile_up.identical"], (*said, hint)))
+    thinner = analysis.compression
+    by_code = sorted((code_of(one.student_id, one.copy_codes, codes, texts), one) for one in thinner.students)
+    equal = analysis.identical
+    for word, lines, expected_lines in (
+        ("thinner", [f"{code}: {thinner_words(one, texts)}" for code, one in by_code], thinner.expected),
+        ("identical", [f"{one.copy_code}: {identical_words(one, texts)}" for one in equal.records],
+         equal.expected),
+    ):  # fmt: skip
+        hint = texts[f"report_pile_up.expected_{word}"].format(expected=short(expected_lines, texts))
+        sections += [Section(texts[f"report_pile_up.{word}"], (*lines, hint))] if lines else []
     return tuple(sections)
 
 
 def _scale_words(scale: DigitPreference, texts: Texts) -> str:
-    test = scale.test
-    tested = isinstance(test, DigitTest)
-    said = texts["report_pile_up.scale_chance" if tested else "report_pile_up.scale_sheets"].format(
+    said = texts["report_pile_up.scale_chance"].format(
         division=shown_number(scale.division_mm, texts),
         sheets=scale.sheets,
         words=digit_words(scale, texts),
-        chance=short(test.probability, texts) if isinstance(test, DigitTest) else "",
+        chance=short(scale.chance or 0.0, texts),
     )
     return " ".join((said, *counted("report_pile_up.off_scale", scale.counts.off_scale, texts)))

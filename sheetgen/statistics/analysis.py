@@ -15,7 +15,6 @@ from sheetgen.statistics.digits import (
     DigitPreference,
     IdenticalRecord,
     IdenticalReport,
-    SignTest,
     compression,
     digit_preference,
     identical_records,
@@ -228,22 +227,14 @@ def far_apart_words(one: FarApart, titles: Mapping[str, str], texts: Texts) -> s
 
 
 def digit_words(scale: DigitPreference, texts: Texts) -> str:
-    """Return whether readings pile up on a final digit, or why that cannot be said."""
-    if isinstance(scale.test, Undefined):
-        return reason_words(scale.test, texts)
-    if scale.piles_up:
-        return texts["report_words.digit_piles_up"].format(digit=scale.digit)
-    return texts["report_words.digit_none"]
+    """Return on which final digit readings pile up."""
+    return texts["report_words.digit_piles_up"].format(digit=scale.digit)
 
 
 def thinner_words(student: Compression, texts: Texts) -> str:
-    """Return how often round 2 of a student is the thinner one, or why that cannot be said."""
-    test = student.test
-    if not isinstance(test, SignTest):
-        return reason_words(test, texts)
-    differing = test.lower + test.higher
-    key = "report_words.thinner_everywhere" if student.everywhere else "report_words.thinner"
-    return texts[key].format(thinner=test.lower, pairs=differing, one_in=2**differing)
+    """Return in how many pairs round 2 of a student is the thinner one, and how often that is chance."""
+    said = texts["report_words.thinner_everywhere"]
+    return said.format(thinner=student.pairs, pairs=student.pairs, one_in=2**student.pairs)
 
 
 def identical_words(record: IdenticalRecord, texts: Texts) -> str:
@@ -330,9 +321,8 @@ def _found(
         found = f"{record.copy_code}: {identical_words(record, texts)}"
         yield "class-rounds-identical", found, texts["report_class.two_readings"]
     for student in analysis.compression.students:
-        if student.everywhere:
-            found = f"{', '.join(student.copy_codes)}: {thinner_words(student, texts)}"
-            yield "class-second-round-thinner", found, texts["report_class.some_thicker"]
+        found = f"{', '.join(student.copy_codes)}: {thinner_words(student, texts)}"
+        yield "class-second-round-thinner", found, texts["report_class.some_thicker"]
     offsets = analysis.calipers.offsets
     for offset in () if isinstance(offsets, Undefined) else offsets:
         if offset.beyond_chance:
