@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from sheetgen.report.page import Chart, Column, Section, Texts, counted, site_column, table
-from sheetgen.statistics.agreement import Agreement
+from sheetgen.statistics.agreement import Agreement, Comparison, acceptable_limit
 from sheetgen.statistics.analysis import ClassAnalysis, between_words, caliper_words, criterion_words
 from sheetgen.statistics.calipers import CaliperOffset, CaliperReport
 from sheetgen.statistics.precision import CriterionAgreement
@@ -11,11 +11,14 @@ from sheetgen.statistics.readings_frame import sheet_count
 from sheetgen.statistics.repeatability import Interval, Undefined
 from sheetgen.texts.languages import shown_number, with_decimal_sign
 
-LIMIT_COLUMNS = (
-    Column("report_precision.limit_beginner", 7, "limits.0.percent", "result_1"),
-    Column("report_precision.limit_skilled", 7, "limits.1.percent", "result_1"),
-)
-"""Published limits of the relative TEM, in their order in `ACCEPTABLE_LIMITS`."""
+
+def limit_columns(comparison: Comparison) -> tuple[Column, ...]:
+    """Return the columns of the published limits of the relative TEM."""
+    beginner, skilled = (acceptable_limit(comparison, who) for who in ("beginner", "skilled"))
+    return (
+        Column("report_precision.limit_beginner", 7, lambda one: beginner, "result_1"),
+        Column("report_precision.limit_skilled", 7, lambda one: skilled, "result_1"),
+    )
 
 
 def agreement_sections(
@@ -33,7 +36,7 @@ def agreement_sections(
         Column("report_heading.tem_percent", 7, "relative", "result_1"),
         Column("report_agreement.total_tem", 6, "total", "result_2"),
         Column("report_agreement.icc_heading", 6, "correlation.value", "result_2"),
-        *LIMIT_COLUMNS,
+        *limit_columns("between"),
         Column("report_heading.in_words", 26, lambda one: between_words(one, texts)),
     )
     said = (

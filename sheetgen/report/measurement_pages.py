@@ -64,7 +64,7 @@ def retest_page(
 def _source(source: BandSource, titles: Mapping[str, str], texts: Texts) -> str:
     """Where the errors come from; a published limit with its source."""
     return texts[f"report_retest.band_{source.kind}"].format(
-        limit=shown_number(acceptable_limit("within", "beginner").percent, texts),
+        limit=shown_number(acceptable_limit("within", "beginner"), texts),
         source=texts["report_data.limits_source"],
         sites=", ".join(titles.get(site, site) for site in source.sites),
     )

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from sheetgen.report.agreement_pages import LIMIT_COLUMNS, agreement_sections, caliper_sections
+from sheetgen.report.agreement_pages import agreement_sections, caliper_sections, limit_columns
 from sheetgen.report.page import (
     Chart,
     Column,
@@ -54,7 +54,7 @@ def measured_page(
         Column("report_heading.tem_percent", 7, "relative", "result_1"),
         Column("report_precision.below", 6, lambda one: _reach(one)[0], "result_1"),
         Column("report_precision.above", 6, lambda one: _reach(one)[1], "result_1"),
-        *LIMIT_COLUMNS,
+        *limit_columns("within"),
         Column("report_heading.in_words", 26, lambda one: site_words(one, texts)),
     )
     drawn = (Chart(texts["report_precision.chart"], 0, 3, (6, 7), (4, 5)),)

@@ -22,6 +22,7 @@ from sheetgen.report.teaching_page import habits, slip_called
 from sheetgen.returned.attempt import UNTOUCHED
 from sheetgen.returned.came_back import Unusable, awaited
 from sheetgen.statistics.analysis import ClassAnalysis, digit_words, reason_words
+from sheetgen.statistics.precision import third_readings
 from sheetgen.statistics.readings_frame import SMALL_CELL, sheet_count
 from sheetgen.statistics.repeatability import Undefined
 from sheetgen.texts.findings import in_short
@@ -229,13 +230,10 @@ def class_summary_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts
         words = texts["report_summary.too_few"].format(least=SMALL_CELL)
         return Page(tab, title, (words,), (), (), wall=True)
     relative = {one.site: one.relative for one in analysis.sites if isinstance(one.relative, float)}
-
     columns = (
-        site_column(titles, 34),
-        Column("report_summary.error", 38, lambda one: relative.get(one.site), "result_1"),
-        Column(
-            "report_summary.third_needed_sheets", 38, lambda one: count_words(one.needed, one.sheets, texts)
-        ),
+        site_column(titles, 34, "0"),
+        Column("report_summary.error", 38, lambda one: relative.get(one[0]), "result_1"),
+        Column("report_summary.third_needed_sheets", 38, lambda one: count_words(one[2], one[1], texts)),
     )
     return Page(
         tab,
@@ -245,7 +243,7 @@ def class_summary_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts
             _worst(analysis, titles, texts),
             *_digits(analysis, texts),
         ),
-        *table(columns, analysis.thirds, texts),
+        *table(columns, third_readings(rounds), texts),
         charts=(Chart(texts["report_summary.chart"], 0, 1),) if relative else (),
         wall=True,
     )

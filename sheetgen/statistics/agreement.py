@@ -144,39 +144,20 @@ def intraclass_correlation(table: Sequence[Sequence[float]]) -> IntraclassCorrel
 Comparison = Literal["within", "between"]
 Experience = Literal["beginner", "skilled"]
 
-
-@dataclass(frozen=True, slots=True)
-class AcceptableLimit:
-    """The largest relative TEM held acceptable.
-
-    comparison : `within` one measurer or `between` measurers. experience : of the measurer.
-    percent : of the mean reading [%].
-    """
-
-    comparison: Comparison
-    experience: Experience
-    percent: float
-    source: str = "Gore et al. in Norton & Olds 2000 (from memory)"
+LIMITS_SOURCE = "Gore et al. in Norton & Olds 2000 (from memory)"
+_LIMITS = {"within": {"beginner": 7.5, "skilled": 5.0}, "between": {"beginner": 10.0, "skilled": 7.5}}
 
 
-ACCEPTABLE_LIMITS = (
-    AcceptableLimit("within", "beginner", 7.5),
-    AcceptableLimit("within", "skilled", 5.0),
-    AcceptableLimit("between", "beginner", 10.0),
-    AcceptableLimit("between", "skilled", 7.5),
-)
-
-
-def acceptable_limit(comparison: Comparison, experience: Experience) -> AcceptableLimit:
-    """Return the acceptable relative TEM of skinfolds. Source: [Gore2000]_; about 20 people are needed.
+def acceptable_limit(comparison: Comparison, experience: Experience) -> float:
+    """Return the largest relative TEM of skinfolds held acceptable within one measurer or between measurers,
+    in per cent of the mean reading. Source: [Gore2000]_; about 20 people are needed.
 
     Examples
     --------
-    >>> acceptable_limit("within", "beginner").percent
+    >>> acceptable_limit("within", "beginner")
     7.5
     """
-    wanted = (comparison, experience)
-    return next(limit for limit in ACCEPTABLE_LIMITS if (limit.comparison, limit.experience) == wanted)
+    return _LIMITS[comparison][experience]
 
 
 def minimal_detectable_change(

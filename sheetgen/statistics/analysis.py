@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from sheetgen.class_folder.records import ClassBook
 from sheetgen.finding import Worded
 from sheetgen.returned.attempt import Attempt
-from sheetgen.statistics.agreement import Comparison, acceptable_limit
+from sheetgen.statistics.agreement import acceptable_limit
 from sheetgen.statistics.calipers import CaliperOffset, CaliperReport, caliper_report
 from sheetgen.statistics.digits import (
     Compression,
@@ -24,23 +24,21 @@ from sheetgen.statistics.precision import (
     FarApart,
     LeftOut,
     ObserverPrecision,
+    Precision,
     RepeatDifference,
     SitePrecision,
-    ThirdReadings,
     WorstSite,
     between_students,
     class_errors,
     far_apart,
-    judged,
     left_out,
     repeat_differences,
     site_precision,
-    third_readings,
     with_teacher,
     worst_site,
 )
 from sheetgen.statistics.readings_frame import FAR_APART, LEAST_PEOPLE, readings_frame, rounds_of
-from sheetgen.statistics.repeatability import Interval, Undefined, relative_interval
+from sheetgen.statistics.repeatability import Undefined
 from sheetgen.statistics.retest import RetestReport, retest
 from sheetgen.statistics.same_numbers import NumbersPair, SameNumbers, copies, same_numbers, without_pairs
 from sheetgen.texts.languages import shown_number, with_decimal_sign
@@ -68,7 +66,6 @@ class ClassAnalysis:
     worst: WorstSite | Undefined
     left_out: tuple[LeftOut, ...]
     slips: tuple[FarApart, ...]
-    thirds: tuple[ThirdReadings, ...]
     repeats: tuple[RepeatDifference, ...]
     between: tuple[ObserverPrecision, ...]
     criterion: tuple[CriterionAgreement, ...] | Undefined
@@ -121,7 +118,6 @@ def class_analysis(
         worst_site(sites),
         left_out(readings),
         far_apart(rounds),
-        third_readings(rounds),
         repeat_differences(rounds),
         between_students(apart, errors),
         with_teacher(apart),
@@ -153,31 +149,20 @@ def worst_words(worst: WorstSite, titles: Mapping[str, str], texts: Texts) -> st
     return texts[key].format(site=site, percent=with_decimal_sign(f"{worst.relative:.1f}", texts))
 
 
-def site_words(one: SitePrecision, texts: Texts) -> str:
+def site_words(one: Precision, texts: Texts) -> str:
     """Return how a site stands against the published limits, or why that cannot be said."""
-    for part in (one.error, one.relative):
-        if isinstance(part, Undefined):
-            return reason_words(part, texts)
-    if isinstance(one.relative_interval, Undefined):
-        return reason_words(one.relative_interval, texts)
-    return _judgement_words(one.judgement, one.relative, one.relative_interval, one.people, "within", texts)
-
-
-def _judgement_words(
-    judgement: str,
-    relative: float | Undefined,
-    interval: Interval,
-    people: int,
-    comparison: Comparison,
-    texts: Texts,
-) -> str:
-    limit = acceptable_limit(comparison, "skilled" if judgement.endswith("skilled") else "beginner")
+    relative, interval = one.relative, one.relative_interval
+    if isinstance(relative, Undefined):
+        return reason_words(relative, texts)
+    if isinstance(interval, Undefined):
+        return reason_words(interval, texts)
+    limit = acceptable_limit(one.comparison, "skilled" if one.judgement.endswith("skilled") else "beginner")
     percent, lower, upper = (
         with_decimal_sign(f"{number:.1f}", texts) for number in (relative, interval.lower, interval.upper)
     )
     figure = texts["report_words.percent_with_interval"].format(percent=percent, lower=lower, upper=upper)
-    words = texts[f"report_judgement.{judgement}"].format(
-        people=people, needed=LEAST_PEOPLE, limit=shown_number(limit.percent, texts)
+    words = texts[f"report_judgement.{one.judgement}"].format(
+        people=one.people, needed=LEAST_PEOPLE, limit=shown_number(limit, texts)
     )
     return f"{figure}: {words}"
 
@@ -185,17 +170,9 @@ def _judgement_words(
 def between_words(one: ObserverPrecision, texts: Texts) -> str:
     """Return how students who measured the same person stand against the published limits, and what of it
     cannot be given."""
-    if isinstance(one.error, Undefined):
-        return reason_words(one.error, texts)
-    interval = relative_interval(one.error, one.interval)
-    missing = [
-        reason_words(part, texts) for part in (one.total, one.correlation) if isinstance(part, Undefined)
-    ]
-    if isinstance(interval, Undefined):
-        return "; ".join([reason_words(interval, texts), *missing])
-    judgement = judged(interval, one.people, "between")
-    words = _judgement_words(judgement, one.relative, interval, one.people, "between", texts)
-    return "; ".join([words, *missing])
+    unknown = (part for part in (one.total, one.correlation) if isinstance(part, Undefined))
+    missing = (reason_words(part, texts) for part in unknown)
+    return "; ".join(dict.fromkeys((site_words(one, texts), *missing)))
 
 
 def criterion_words(one: CriterionAgreement, texts: Texts) -> str:

@@ -6,11 +6,10 @@ from dataclasses import replace
 
 from sheetgen.class_folder.files import keep_rows, kept_rows
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.statistics.precision import SitePrecision, precision_of
+from sheetgen.statistics.precision import SitePrecision
+from sheetgen.statistics.readings_frame import SMALL_CELL
 from sheetgen.statistics.repeatability import TechnicalError
 
-FEWEST_PEOPLE = 5
-"""Of a site that is kept: the spread of fewer people's folds would say something of each."""
 _COLUMNS = (
     "session", "site", "sheets", "people", "tem_mm", "mean_mm", "degrees_of_freedom", "left_out",
     "worked_out_on",
@@ -30,8 +29,8 @@ def _site(cells: list[str]) -> tuple[int, SitePrecision]:
     technical = TechnicalError(float(error), float(mean), int(sheets), int(degrees))
     if not math.isfinite(technical.value + technical.mean):
         raise ValueError(error)
-    kept = precision_of(site, int(people), technical)
-    return int(session), replace(kept, left_out=int(left_out), kept_from=day)
+    found = SitePrecision(site, int(people), technical, sheets=int(sheets), kept_from=day)
+    return int(session), replace(found, left_out=int(left_out))
 
 
 def with_kept(
@@ -55,7 +54,7 @@ def _figures(site: SitePrecision) -> tuple[object, ...]:
 def save_precision(folder: ClassFolder, session: int, sites: Sequence[SitePrecision], today: str) -> None:
     """Keep the precision of a session in place of the one kept before; what has not changed keeps its day.
 
-    sites : as `with_kept` gives them; of those with fewer than FEWEST_PEOPLE nothing is kept.
+    sites : as `with_kept` gives them; of those with fewer than SMALL_CELL nothing is kept.
     today : YYYY-MM-DD. FolderError where it cannot be written.
     """
     every = load_precision(folder)
@@ -64,7 +63,7 @@ def save_precision(folder: ClassFolder, session: int, sites: Sequence[SitePrecis
     lines += [
         (session, replace(site, kept_from=site.kept_from or days.get(_figures(site), today)))
         for site in sites
-        if site.people >= FEWEST_PEOPLE and isinstance(site.error, TechnicalError)
+        if site.people >= SMALL_CELL and isinstance(site.error, TechnicalError)
     ]
     if lines or every:
         keep_rows(folder.kept_precision, _COLUMNS, _rows(lines))

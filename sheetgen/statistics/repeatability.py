@@ -84,14 +84,16 @@ def technical_error(people: Sequence[Sequence[float]]) -> TechnicalError:
     )
 
 
-def technical_error_interval(error: TechnicalError) -> Interval | Undefined:
-    """Return the 95 % interval of a TEM [mm].
+def technical_error_interval(error: TechnicalError | Undefined) -> Interval | Undefined:
+    """Return the 95 % interval of a TEM [mm]; of one that is not known, why.
 
     The degrees of freedom times the square of TEM over true TEM are chi-square. Validity: normal errors of
     the same size for everyone.
     """
     from scipy.special import chdtri
 
+    if isinstance(error, Undefined):
+        return error
     if error.people < 2:
         return Undefined("interval-two-people")
     if error.value == 0:
@@ -101,21 +103,25 @@ def technical_error_interval(error: TechnicalError) -> Interval | Undefined:
     return Interval(lower, upper)
 
 
-def relative_technical_error(error: TechnicalError) -> float | Undefined:
+def relative_technical_error(error: TechnicalError | Undefined) -> float | Undefined:
     """Return the TEM as a percentage of the mean reading: 100 TEM / mean [%]. Source: [Perini2005]_.
 
     Undefined where the mean is not above the TEM: such a mean cannot be told from nought.
     """
+    if isinstance(error, Undefined):
+        return error
+    return 100 * error.value / error.mean if error.mean > error.value else Undefined("mean-below-error")
+
+
+def relative_interval(
+    error: TechnicalError | Undefined, interval: Interval | Undefined
+) -> Interval | Undefined:
+    """Return the interval of a relative TEM [%], the mean reading taken as known."""
+    if isinstance(error, Undefined) or isinstance(interval, Undefined):
+        return error if isinstance(error, Undefined) else interval
     if error.mean <= error.value:
         return Undefined("mean-below-error")
-    return 100 * error.value / error.mean
-
-
-def relative_interval(error: TechnicalError, interval: Interval | Undefined) -> Interval | Undefined:
-    """Return the interval of a relative TEM [%], the mean reading taken as known."""
-    if isinstance(interval, Undefined) or error.mean <= error.value:
-        return interval if isinstance(interval, Undefined) else Undefined("mean-below-error")
-    return Interval(*(100 * end / error.mean for end in (interval.lower, interval.upper)))
+    return Interval(100 * interval.lower / error.mean, 100 * interval.upper / error.mean)
 
 
 def total_technical_error(within: float, between: float) -> float:

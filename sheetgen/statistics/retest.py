@@ -96,7 +96,7 @@ class ErrorModel:
     def at(self, site: str, fold: float) -> tuple[float, float]:
         """Return the TEM at a fold [mm] and its degrees of freedom; the published limit for one not known."""
         if site not in self.scales:
-            return acceptable_limit("within", "beginner").percent / 100 * fold, math.inf
+            return acceptable_limit("within", "beginner") / 100 * fold, math.inf
         return self.scales[site] * fold**self.exponent, self.pairs[site]
 
 

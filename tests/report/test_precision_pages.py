@@ -1,13 +1,11 @@
 from collections.abc import Mapping
 from dataclasses import replace
-from types import SimpleNamespace
 
 import pytest
 
-from sheetgen.report.agreement_pages import LIMIT_COLUMNS
+from sheetgen.report.agreement_pages import limit_columns
 from sheetgen.report.page import Page, Section
 from sheetgen.report.precision_pages import measured_page, repeat_section
-from sheetgen.statistics.agreement import ACCEPTABLE_LIMITS
 from sheetgen.statistics.analysis import ClassAnalysis
 from sheetgen.statistics.precision import LeftOut
 from sheetgen.statistics.repeatability import Interval
@@ -108,14 +106,9 @@ def test_chart_of_the_error_has_its_interval_and_a_line_a_limit() -> None:
 
 @pytest.mark.parametrize(("comparison", "percents"), [("within", [7.5, 5.0]), ("between", [10.0, 7.5])])
 def test_limits_stand_under_their_headings(comparison: str, percents: list[float]) -> None:
-    limits = [limit for limit in ACCEPTABLE_LIMITS if limit.comparison == comparison]
-    row = SimpleNamespace(limits=limits)
-    assert [column.cell(row, TEXTS) for column in LIMIT_COLUMNS] == percents
-    assert [column.heading(TEXTS).text for column in LIMIT_COLUMNS] == [
-        "Limit: new, %",
-        "Limit: skilled, %",
-    ]
-    assert [limit.experience for limit in limits] == ["beginner", "skilled"]
+    columns = limit_columns(comparison)
+    assert [column.cell(None, TEXTS) for column in columns] == percents
+    assert [column.heading(TEXTS).text for column in columns] == ["Limit: new, %", "Limit: skilled, %"]
 
 
 def test_repeat_differences_are_ordered_by_code_and_hold_no_student_id() -> None:
