@@ -3,6 +3,7 @@
 import re
 import unicodedata
 from collections.abc import Mapping
+from itertools import chain, count
 
 from sheetgen.report.page import writable_text
 from sheetgen.workbook.packages import packed
@@ -16,20 +17,17 @@ _DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)", re.IGNORECAS
 def feedback_zip(files: Mapping[str, bytes]) -> bytes:
     """Return feedback workbooks as one zip under the names the sheets came in with.
 
-    Parameters
-    ----------
-    files : incoming file name, with folders where there were any, to the bytes of the feedback.
-
-    Notes
-    -----
-    A name can lead nowhere but below the place where the zip is unpacked, is fit for every usual system, ends
-    in `.xlsx`, and stands there once: a second one of the same name gets a number. Order and dates are fixed.
+    files : incoming file name, with folders where there were any, to the bytes of the feedback. A name can
+    lead nowhere but below the place where the zip is unpacked, is fit for every usual system, ends in
+    `.xlsx`, and stands there once: a second one of the same name gets a number. Order and dates are fixed.
     """
     safe = {name: _safe_path(name) for name in sorted(files)}
     taken = {_folded("/".join(path[:end])) for path in safe.values() for end in range(1, len(path))}
     named = {}
     for name, path in safe.items():
-        unique = _unique("/".join(path), taken)
+        stem, ending = "/".join(path)[:-5], path[-1][-5:]
+        numbered = (f"{stem} ({number}){ending}" for number in count(2))
+        unique = next(one for one in chain([stem + ending], numbered) if _folded(one) not in taken)
         taken.add(_folded(unique))
         named[unique] = files[name]
     return packed(named, _READABLE)
@@ -52,12 +50,3 @@ def _safe_part(part: str) -> str:
 def _folded(path: str) -> str:
     """The same for names that some systems take for the same."""
     return unicodedata.normalize("NFC", path).casefold()
-
-
-def _unique(path: str, taken: set[str]) -> str:
-    stem, ending = path[: -len(".xlsx")], path[-len(".xlsx") :]
-    number, unique = 1, path
-    while _folded(unique) in taken:
-        number += 1
-        unique = f"{stem} ({number}){ending}"
-    return unique

@@ -11,7 +11,7 @@ from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.statistics.agreement import acceptable_limit
 from sheetgen.statistics.analysis import reason_words
 from sheetgen.statistics.repeatability import Undefined
-from sheetgen.statistics.retest import BandSource, Change, Progress, RetestReport, RetestRow
+from sheetgen.statistics.retest import Change, Progress, RetestReport, RetestRow
 from sheetgen.texts.languages import shown_number
 
 
@@ -51,7 +51,7 @@ def retest_page(
     return Page(
         *named("report_retest", texts, session=session, earlier=earlier),
         (
-            texts["report_retest.band"].format(source=_source(report.source, titles, texts)),
+            texts["report_retest.band"].format(source=_source(report, titles, texts)),
             texts["report_retest.note"],
             texts["report_retest.not_health"],
             *((one_session,) if report.missing else ()),
@@ -61,12 +61,12 @@ def retest_page(
     )
 
 
-def _source(source: BandSource, titles: Mapping[str, str], texts: Texts) -> str:
+def _source(report: RetestReport, titles: Mapping[str, str], texts: Texts) -> str:
     """Where the errors come from; a published limit with its source."""
-    return texts[f"report_retest.band_{source.kind}"].format(
+    return texts[f"report_retest.band_{report.source}"].format(
         limit=shown_number(acceptable_limit("within", "beginner"), texts),
         source=texts["report_data.limits_source"],
-        sites=", ".join(titles.get(site, site) for site in source.sites),
+        sites=", ".join(titles.get(site, site) for site in report.limited),
     )
 
 

@@ -87,12 +87,9 @@ def class_analysis(
 ) -> ClassAnalysis:
     """Return what one session says.
 
-    Parameters
-    ----------
-    attempts : of this session; those of another are left out.
-    earlier_attempts : of earlier sessions; the last one before this is compared with it.
-    declared : groups of student_ids who may hold the same numbers, see `same_numbers`.
-    codes : what `participant_today` may name besides the codes of the class book.
+    attempts : of this session; those of another are left out. earlier_attempts : of earlier sessions; the
+    last one before this is compared with it. declared : groups of student_ids who may hold the same numbers,
+    see `same_numbers`. codes : what `participant_today` may name besides the codes of the class book.
     """
     of_all = readings_frame([*earlier_attempts, *attempts], book, codes)
     readings = of_all[of_all["session"] == session]
@@ -109,25 +106,13 @@ def class_analysis(
     sites = site_precision(rounds, counts.to_dict())
     errors = class_errors(sites)
     return ClassAnalysis(
-        session,
-        readings,
-        rounds,
-        apart,
-        same,
-        sites,
-        worst_site(sites),
-        left_out(readings),
-        far_apart(rounds),
-        repeat_differences(rounds),
-        between_students(apart, errors),
-        with_teacher(apart),
+        session, readings, rounds, apart, same, sites, worst_site(sites), left_out(readings),
+        far_apart(rounds), repeat_differences(rounds), between_students(apart, errors), with_teacher(apart),
         caliper_report(readings, apart, book.settings.calipers),
-        digit_preference(rounds[~rounds["in_question"]]),
-        compression(rounds),
+        digit_preference(rounds[~rounds["in_question"]]), compression(rounds),
         identical_records(rounds, errors),
-        None if earlier is None else retest(of_all, earlier, session, copied),
-        earlier,
-    )
+        None if earlier is None else retest(of_all, earlier, session, copied), earlier,
+    )  # fmt: skip
 
 
 _MOST_CODES = 12
@@ -196,13 +181,6 @@ def left_out_words(one: LeftOut, texts: Texts) -> str:
     return texts[f"report_left_out.{one.reason}"].format(count=one.count, codes=codes)
 
 
-def far_apart_words(one: FarApart, titles: Mapping[str, str], texts: Texts) -> str:
-    """Return how far two rounds lie apart, and what the class's own differences allow."""
-    apart, limit = (with_decimal_sign(f"{number:.1f}", texts) for number in (one.apart, one.limit))
-    site = titles.get(one.site, one.site)
-    return texts["report_words.far_apart"].format(site=site, apart=apart, limit=limit, multiple=FAR_APART)
-
-
 def digit_words(scale: DigitPreference, texts: Texts) -> str:
     """Return on which final digit readings pile up."""
     return texts["report_words.digit_piles_up"].format(digit=scale.digit)
@@ -229,13 +207,10 @@ def caliper_words(one: CaliperOffset, texts: Texts) -> str:
     if isinstance(one.interval, Undefined):
         return reason_words(one.interval, texts)
     if one.beyond_chance:
-        high = ("report_words.caliper_high", "report_words.caliper_high_zero")
-        low = ("report_words.caliper_low", "report_words.caliper_low_zero")
-        key = (high if one.offset > 0 else low)[one.near_mm is not None]
+        word = ("high" if one.offset > 0 else "low") + ("_zero" if one.near_mm is not None else "")
     else:
-        told = not one.interval.lower <= 0 <= one.interval.upper
-        key = "report_words.caliper_one_measurer" if told else "report_words.caliper_not_told"
-    return texts[key].format(
+        word = "not_told" if one.interval.lower <= 0 <= one.interval.upper else "one_measurer"
+    return texts[f"report_words.caliper_{word}"].format(
         size=with_decimal_sign(f"{abs(one.offset):.2f}", texts),
         offset=f"{one.offset:+.2f}",
         lower=f"{one.interval.lower:+.2f}",
@@ -286,14 +261,15 @@ def _found(
 ) -> Iterator[tuple[str, str, str]]:
     """Code, found and expected of every finding about a class."""
     for pair in analysis.same.pairs:
-        codes = texts["report_class.two_codes"].format(
-            first=pair.first_copy_code, second=pair.second_copy_code
-        )
+        both = {"first": pair.first_copy_code, "second": pair.second_copy_code}
+        codes = texts["report_class.two_codes"].format(**both)
         expected = texts["report_class.fewer_sites"].format(sites=pair.threshold)
         yield "class-same-numbers", f"{codes}: {pair_words(pair, texts)}", expected
     for slip in analysis.slips:
-        found = f"{slip.copy_code}, {far_apart_words(slip, titles, texts)}"
-        yield "class-far-apart", found, texts["report_class.rounds_near"]
+        apart, limit = (with_decimal_sign(f"{number:.1f}", texts) for number in (slip.apart, slip.limit))
+        told = {"site": titles.get(slip.site, slip.site), "apart": apart, "limit": limit}
+        found = texts["report_words.far_apart"].format(**told, multiple=FAR_APART)
+        yield "class-far-apart", f"{slip.copy_code}, {found}", texts["report_class.rounds_near"]
     for record in analysis.identical.records:
         found = f"{record.copy_code}: {identical_words(record, texts)}"
         yield "class-rounds-identical", found, texts["report_class.two_readings"]
@@ -309,9 +285,7 @@ def _found(
     if isinstance(analysis.worst, WorstSite) and analysis.worst.stands_out:
         found = worst_words(analysis.worst, titles, texts)
         yield "class-site-stands-out", found, texts["report_class.sites_alike"]
-    for scale in analysis.digits:
-        if scale.piles_up:
-            found = texts["report_class.scale"].format(
-                division=shown_number(scale.division_mm, texts), words=digit_words(scale, texts)
-            )
-            yield "class-digit-preference", found, texts["report_class.digits_alike"]
+    for scale in (one for one in analysis.digits if one.piles_up):
+        told = {"division": shown_number(scale.division_mm, texts), "words": digit_words(scale, texts)}
+        found = texts["report_class.scale"].format(**told)
+        yield "class-digit-preference", found, texts["report_class.digits_alike"]

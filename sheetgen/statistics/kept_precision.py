@@ -1,7 +1,7 @@
 """keep/precision.csv: how the class measured, by site; it outlives the files it was worked out from."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from sheetgen.class_folder.files import keep_rows, kept_rows
@@ -37,13 +37,9 @@ def with_kept(
     now: Sequence[SitePrecision], kept: Sequence[SitePrecision], files_gone: bool
 ) -> tuple[SitePrecision, ...]:
     """Return the precision of every site: the kept one where files are gone and fewer sheets are left."""
-    if not files_gone:
-        return tuple(now)
-    sites = {site.site: site for site in kept}
-    for site in now:
-        if site.site not in sites or site.sheets >= sites[site.site].sheets:
-            sites[site.site] = site
-    return tuple(sites.values())
+    sites = {site.site: site for site in kept} if files_gone else {}
+    fuller = {one.site: one for one in now if one.site not in sites or one.sheets >= sites[one.site].sheets}
+    return tuple((sites | fuller).values())
 
 
 def _figures(site: SitePrecision) -> tuple[object, ...]:
@@ -65,13 +61,11 @@ def save_precision(folder: ClassFolder, session: int, sites: Sequence[SitePrecis
         for site in sites
         if site.people >= SMALL_CELL and isinstance(site.error, TechnicalError)
     ]
+    rows = [
+        (number, site.site, site.sheets, site.people, error.value, error.mean, error.degrees_of_freedom,
+         site.left_out, site.kept_from)
+        for number, site in sorted(lines, key=lambda line: line[0])
+        if isinstance(error := site.error, TechnicalError)
+    ]  # fmt: skip
     if lines or every:
-        keep_rows(folder.kept_precision, _COLUMNS, _rows(lines))
-
-
-def _rows(lines: Sequence[tuple[int, SitePrecision]]) -> Iterator[tuple[object, ...]]:
-    for number, site in sorted(lines, key=lambda line: line[0]):
-        error = site.error
-        if isinstance(error, TechnicalError):
-            figures = (error.value, error.mean, error.degrees_of_freedom, site.left_out)
-            yield number, site.site, site.sheets, site.people, *figures, site.kept_from
+        keep_rows(folder.kept_precision, _COLUMNS, rows)

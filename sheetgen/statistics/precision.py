@@ -271,8 +271,6 @@ def class_errors(sites: Sequence[SitePrecision]) -> dict[str, float]:
 def worst_site(sites: Sequence[SitePrecision]) -> WorstSite | Undefined:
     """Return the site that repeats worst for its thickness.
 
-    Notes
-    -----
     It stands out where the square of its relative TEM, over that of the other sites pooled, is beyond F at
     0.05 divided by the number of sites: in a class where all sites are alike 5 % of reports name one.
     Validity: normal errors that grow with the fold.
@@ -357,8 +355,6 @@ def _correlation(rows: Sequence[Sequence[float]]) -> IntraclassCorrelation | Und
 def with_teacher(rounds: "DataFrame") -> tuple[CriterionAgreement, ...] | Undefined:
     """Return the agreement of students with the teacher by site, student less teacher.
 
-    Notes
-    -----
     Of several sheets of teachers about a person the first copy code counts. Where students share a person,
     their differences share the teacher's error too: the intervals would be too narrow and are not given.
     """

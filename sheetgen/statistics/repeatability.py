@@ -61,12 +61,8 @@ def technical_error(people: Sequence[Sequence[float]]) -> TechnicalError:
 
     TEM = sqrt(sum over people of [sum M^2 - (sum M)^2 / K] / sum over people of (K - 1))
 
-    Parameters
-    ----------
     people : one row a person, one at least: two or more readings of one site [mm], else ValueError.
 
-    Notes
-    -----
     With K readings from each of N people the denominator is N(K - 1), as published [UlijaszekKerr1999]_;
     with two it is sqrt(sum d^2 / 2N) [Perini2005]_. Where some have fewer readings each person counts with
     the K there are (the pooled variance within people).
@@ -79,9 +75,8 @@ def technical_error(people: Sequence[Sequence[float]]) -> TechnicalError:
     """
     degrees = sum(len(readings) - 1 for readings in people)
     squares = math.fsum(variance(readings) * (len(readings) - 1) for readings in people)
-    return TechnicalError(
-        math.sqrt(squares / degrees), fmean(chain.from_iterable(people)), len(people), degrees
-    )
+    mean = fmean(chain.from_iterable(people))
+    return TechnicalError(math.sqrt(squares / degrees), mean, len(people), degrees)
 
 
 def technical_error_interval(error: TechnicalError | Undefined) -> Interval | Undefined:
@@ -127,12 +122,9 @@ def relative_interval(
 def total_technical_error(within: float, between: float) -> float:
     """Return the total TEM [mm] of observers whose own two readings have one TEM `within`.
 
-    total = sqrt((TEM1^2 + TEM2^2) / 2 + TEMbetween^2), with TEM1 = TEM2
-
-    Notes
-    -----
-    Source: [UlijaszekKerr1999]_. A TEM between observers worked out from readings already holds a part of the
-    observers' own error, so the total is at its upper side.
+    total = sqrt((TEM1^2 + TEM2^2) / 2 + TEMbetween^2), with TEM1 = TEM2. Source: [UlijaszekKerr1999]_. A TEM
+    between observers worked out from readings already holds a part of the observers' own error, so the total
+    is at its upper side.
 
     Examples
     --------

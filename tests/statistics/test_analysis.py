@@ -223,7 +223,7 @@ def test_caliper_against_the_others(offset: CaliperOffset, words: str) -> None:
 
 
 def test_same_numbers() -> None:
-    pair = NumbersPair("a", "K1", "S1", "b", "K2", "S2", False, 5, 12, 14, 4, 0.000231, ())
+    pair = NumbersPair("K1", "S1", "K2", "S2", False, 5, 12, 14, 4, 0.000231, ())
     assert pair_words(pair, WORDS) == (
         "needs a conversation: 12 of 14 readings equal as they stand, 5 sites in both rounds; 4 sites or "
         "more are expected in 0.00023 honest pairs of this class"
