@@ -60,14 +60,8 @@ def report_bytes(
 ) -> bytes:
     """Return the report on one session as a workbook.
 
-    Parameters
-    ----------
     talk : of `to_talk_to`. protocols : by identifier; without its own, an attempt's sites go by code words.
     texts : those of the report, of a sheet, findings, marking, feedback and the review workbook.
-
-    Raises
-    ------
-    KeyError : a text or a format word is missing.
     """
 
     def fill(workbook: Workbook, formats: Formats) -> None:
@@ -142,11 +136,7 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     """Write results/ of a session, and the scores with the last three marks.csv into keep/; return a line
     about each person to talk to, by student_id.
 
-    executor : makes the pages of feedback; None: this process.
-
-    Raises
-    ------
-    FolderError : a result cannot be written.
+    executor : makes the pages of feedback; None: this process. FolderError where a result cannot be written.
     """
     session, book, attempts = read.session, read.book, read.attempts
     codes = [record.participant_code for record in read.handed_out]
@@ -158,19 +148,18 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     save_precision(folder, session, sites, read.today)
     analysis = replace(analysis, sites=sites, worst=worst_site(sites))
     because = {one.record.student_id: one.because for one in read.waited if one.because}
-    rows = mark_rows(book, read.marks.scores, read.scheme.total, read.marks.withdrawn)
-    marks = with_unusable(rows, because)
-    save_scores(folder, session, with_wholes(read.marks.scores, marks, load_scores(folder), session))
+    withdrawn, kept_scores = read.marks.withdrawn, read.marks.scores
+    marks = with_unusable(mark_rows(book, kept_scores, read.scheme.total, withdrawn), because)
+    save_scores(folder, session, with_wholes(kept_scores, marks, load_scores(folder), session))
     found = sheet_slips(attempts, read.marks.markings, session)
     slips = save_slips(folder, session, found, read.marks.markings.keys())
-    slips = tuple(one for one in slips if one.copy_code not in read.marks.withdrawn)
+    slips = tuple(one for one in slips if one.copy_code not in withdrawn)
+    scores = [one for one in kept_scores if one.sheet and one.sheet not in withdrawn]
     protocols = all_protocols(folder, language)
     of_class = class_findings(analysis, texts, site_titles(attempts, protocols))
     results = SessionResults(
         book, attempts, session, read.handed_out, analysis, marks, of_class, read.unusable, read.strays,
-        slips, read.marks.markings,
-        [one for one in read.marks.scores if one.sheet and one.sheet not in read.marks.withdrawn],
-        {item.word: item.title for item in read.scheme.items},
+        slips, read.marks.markings, scores, {item.word: item.title for item in read.scheme.items},
     )  # fmt: skip
     talk = to_talk_to(attempts, analysis, texts)
     tables = {
@@ -178,9 +167,7 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
         folder.sites(session): sites_table(analysis.readings),
         folder.readings(session): readings_table(analysis.readings),
         folder.precision(session): precision_table(analysis.sites, session),
-        folder.marks_by_item(session): items_table(
-            one for one in read.marks.scores if one.sheet not in read.marks.withdrawn
-        ),
+        folder.marks_by_item(session): items_table(scores),
         folder.slips(session): slips_table(slips),
         folder.findings(session): findings_table(attempts, session, texts),
         folder.files(session): files_table(attempts, session),
@@ -209,31 +196,18 @@ def _write_feedback(
     names, incoming, feedback = [], [], []
     for attempt in read.attempts:
         record, built_with = attempt.record, attempt.built_with
-        if record is None or built_with is None or not has_work(attempt):
+        if not (record and built_with and has_work(attempt) and record.copy_code in read.marks.markings):
             continue
-        code = record.copy_code
-        if code not in read.marks.markings:
-            continue
+        code, decided = record.copy_code, read.decisions.get(record.copy_code, ())
+        about = {one.name: one for one in decided if one.kind == "comment" and one.name}
         names.append(record.file_name or f"{code}.xlsx")
         incoming.append(attempt.came_as)
-        feedback.append(
-            Feedback(
-                replace(attempt, built_with=None),
-                read.marks.markings[code],
-                built_with.protocol,
-                comment_given(read.decisions.get(code, ()), code),
-                read.marks.adjusted.get(code),
-                settings.show_results != "never",
-                slips.get(code, ()),
-                built_with.settings,
-                read.scheme.total,
-                {
-                    one.name: comment_given((one,), code, one.name)
-                    for one in read.decisions.get(code, ())
-                    if one.kind == "comment" and one.name
-                },
-            )
-        )
+        feedback.append(Feedback(
+            replace(attempt, built_with=None), read.marks.markings[code], built_with.protocol,
+            comment_given(decided, code), read.marks.adjusted.get(code), settings.show_results != "never",
+            slips.get(code, ()), built_with.settings, read.scheme.total,
+            {name: comment_given((one,), code, name) for name, one in about.items()},
+        ))  # fmt: skip
     make = partial(_page_made, settings.language)
     made = list(mapped(make, feedback, len(feedback), executor, make))
     make_folder(place)

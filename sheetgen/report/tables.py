@@ -9,8 +9,8 @@ datapackage.json: Data Package and Table Schema, version 1 (specs.frictionlessda
 import json
 import math
 import re
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
@@ -118,9 +118,9 @@ def _body(name: str, kind: str = "string", unit: str = "") -> Field:
     return Field(name, kind, unit, lambda row: row.body.get(name))
 
 
-def _no_estimate(row: Returned) -> str:
-    state = at(row, "results.estimate_state")
-    return "" if state in (None, "ok") else str(state)
+def _no_estimate(row: Returned) -> str | None:
+    state: str | None = at(row, "results.estimate_state")
+    return None if state == "ok" else state
 
 
 _SESSION = Field("session", "integer", required=True)
@@ -255,22 +255,14 @@ def _name(name: str, holds: str = "", *, required: bool = False) -> Field:
     return Field(name, value=on_one_line, required=required, holds=holds)
 
 
-def _points(name: str) -> Field:
-    def points(row: MarkRow) -> float | None:
-        value = getattr(row, name)
-        return None if value is None else float(value)
-
-    return Field(name, "number", value=points)
-
-
 MARKS = TableShape(
     "marks",
     (
         _name("student_id", "report_column.mark_student", required=True),
         _name("given_name"),
         _name("family_name"),
-        _points("score"),
-        _points("max_score"),
+        Field("score", "number"),
+        Field("max_score", "number"),
         Field("status", words=MARK_STATUSES, required=True, holds="report_column.mark_status"),
         Field("scored_on"),
         Field("unusable_because"),
@@ -312,16 +304,15 @@ SLIPS = TableShape(
 def attempts_table(attempts: Sequence[Attempt], session: int, participant_codes: Collection[str] = ()) -> str:
     """Return attempts.csv: one row a returned file; a refused one and practice without body values.
 
-    Parameters
-    ----------
-    session : the session being read, for files that match no sheet on record.
-    participant_codes : codes that `participant_today` may name.
+    session : the session being read, for files that match no sheet on record. participant_codes : codes that
+    `participant_today` may name.
     """
-    rows = (
-        Returned(session_of(attempt, session), attempt, measured_code(attempt, participant_codes))
-        for attempt in in_order(attempts, session)
-    )
-    return _text(ATTEMPTS, rows)
+    return _text(ATTEMPTS, _came(attempts, session, participant_codes))
+
+
+def _came(attempts: Sequence[Attempt], session: int, codes: Collection[str] = ()) -> Iterator[Returned]:
+    for attempt in in_order(attempts, session):
+        yield Returned(session_of(attempt, session), attempt, measured_code(attempt, codes))
 
 
 def sites_table(readings: "DataFrame") -> str:
@@ -342,22 +333,15 @@ def precision_table(sites: Iterable[SitePrecision], session: int) -> str:
 
 
 def findings_table(attempts: Sequence[Attempt], session: int, texts: Mapping[str, str]) -> str:
-    """Return findings.csv: one row a finding, those of refused files included.
-
-    texts : of findings and numbers, in the language of the class.
-    """
-    rows = (
-        Returned(session_of(attempt, session), attempt, finding=worded(finding, texts))
-        for attempt in in_order(attempts, session)
-        for finding in attempt.findings
-    )
-    return _text(FINDINGS, rows)
+    """Return findings.csv: one row a finding, those of refused files included, in words of these texts."""
+    files = _came(attempts, session)
+    said = (replace(file, finding=worded(one, texts)) for file in files for one in file.attempt.findings)
+    return _text(FINDINGS, said)
 
 
 def files_table(attempts: Sequence[Attempt], session: int) -> str:
     """Return files.csv: one row a returned file, what it is called in the tables beside its incoming name."""
-    came = (Returned(session_of(attempt, session), attempt) for attempt in in_order(attempts, session))
-    return _text(FILES, came)
+    return _text(FILES, _came(attempts, session))
 
 
 def marks_table(rows: Iterable[MarkRow]) -> str:
@@ -387,6 +371,7 @@ def _text(shape: TableShape, rows: Iterable[Any], **same: int) -> str:
 
 TABLES = (ATTEMPTS, SITES, READINGS, FINDINGS, PRECISION, FILES, MARKS, MARKS_BY_ITEM, SLIPS)
 _DIALECT = {"delimiter": ",", "quoteChar": '"', "doubleQuote": True, "lineTerminator": "\n", "header": True}
+_FORMAT = {"format": "csv", "mediatype": "text/csv", "encoding": "utf-8", "dialect": _DIALECT}
 
 
 def datapackage_text(texts: Texts) -> str:
@@ -404,35 +389,23 @@ def datapackage_text(texts: Texts) -> str:
 def _resource(shape: TableShape, texts: Texts) -> dict[str, Any]:
     reference = {"resource": ATTEMPTS.name, "fields": shape.of_attempt}
     foreign = [{"fields": shape.of_attempt, "reference": reference}] if shape.of_attempt else []
-    schema = {
-        "fields": [_described(field, texts) for field in shape.fields],
-        "missingValues": [""],
-        "primaryKey": shape.key,
-        "foreignKeys": foreign,
-    }
+    fields = [
+        _said({
+            "name": field.name, "type": field.kind, "description": texts[field.text], "unit": field.unit,
+            "constraints": _said({"required": field.required, "enum": field.words}),
+        })
+        for field in shape.fields
+    ]  # fmt: skip
+    schema = {"fields": fields, "missingValues": [""], "primaryKey": shape.key, "foreignKeys": foreign}
     return {
         "profile": "tabular-data-resource",
         "name": shape.name,
         "title": texts[f"report_table.{shape.name}"],
         "description": texts[f"report_table.{shape.name}_holds"],
         "path": f"{shape.name}.csv",
-        "format": "csv",
-        "mediatype": "text/csv",
-        "encoding": "utf-8",
-        "dialect": _DIALECT,
+        **_FORMAT,
         "schema": _said(schema),
     }
-
-
-def _described(field: Field, texts: Texts) -> dict[str, Any]:
-    described = {
-        "name": field.name,
-        "type": field.kind,
-        "description": texts[field.text],
-        "unit": field.unit,
-        "constraints": _said({"required": field.required, "enum": field.words}),
-    }
-    return _said(described)
 
 
 def _said(properties: Mapping[str, Any]) -> dict[str, Any]:
