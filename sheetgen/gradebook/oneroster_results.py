@@ -121,14 +121,11 @@ def _line_item(marks: Sequence[MarkRow], frame: ResultsFrame) -> dict[str, str]:
         "sourcedId": _sourced_id(frame),
         "title": harmless(f"{frame.title or frame.class_code}, session {frame.session}"),
         "description": "Skinfold measurement: method and arithmetic",
-        "assignDate": frame.day.isoformat(),
-        "dueDate": frame.day.isoformat(),
-        "classSourcedId": frame.class_id or frame.class_code,
-        "categorySourcedId": frame.category_id,
+        "assignDate": frame.day.isoformat(), "dueDate": frame.day.isoformat(),
+        "classSourcedId": frame.class_id or frame.class_code, "categorySourcedId": frame.category_id,
         "gradingPeriodSourcedId": frame.period_id,
-        "resultValueMin": "0",
-        "resultValueMax": f"{most[0]:.10g}",
-    }
+        "resultValueMin": "0", "resultValueMax": f"{most[0]:.10g}",
+    }  # fmt: skip
 
 
 def _result(mark: MarkRow, frame: ResultsFrame) -> dict[str, str]:
@@ -136,16 +133,12 @@ def _result(mark: MarkRow, frame: ResultsFrame) -> dict[str, str]:
     reason = load_catalogue(frame.language).get(mark.unusable_because)
     scored = status in ("fully graded", "partially graded") and mark.score is not None
     return {
-        "sourcedId": _sourced_id(frame, mark.student_id),
-        "lineItemSourcedId": _sourced_id(frame),
-        "studentSourcedId": mark.student_id,
-        "scoreStatus": status,
-        "score": f"{mark.score:.10g}" if scored else "",
-        "scoreDate": frame.day.isoformat(),
-        "comment": reason.means if reason else "",
-        "classSourcedId": frame.class_id or frame.class_code,
+        "sourcedId": _sourced_id(frame, mark.student_id), "lineItemSourcedId": _sourced_id(frame),
+        "studentSourcedId": mark.student_id, "scoreStatus": status,
+        "score": f"{mark.score:.10g}" if scored else "", "scoreDate": frame.day.isoformat(),
+        "comment": reason.means if reason else "", "classSourcedId": frame.class_id or frame.class_code,
         "missing": "true" if status == "not submitted" else "false",
-    }
+    }  # fmt: skip
 
 
 def _sourced_id(frame: ResultsFrame, student_id: str = "") -> str:

@@ -48,17 +48,12 @@ def retest_page(
         Column("report_retest.sum_band", 8, "total.band", "result_2"),
         Column("report_heading.in_words", 42, lambda one: _total_words(one, texts)),
     )
-    return Page(
-        *named("report_retest", texts, session=session, earlier=earlier),
-        (
-            texts["report_retest.band"].format(source=_source(report, titles, texts)),
-            texts["report_retest.note"],
-            texts["report_retest.not_health"],
-            *((one_session,) if report.missing else ()),
-        ),
-        *table(columns, report.rows, texts),
-        more=(_progress(report.progress, codes, texts),),
-    )
+    band = texts["report_retest.band"].format(source=_source(report, titles, texts))
+    once = (one_session,) if report.missing else ()
+    said = (band, texts["report_retest.note"], texts["report_retest.not_health"], *once)
+    name = named("report_retest", texts, session=session, earlier=earlier)
+    more = (_progress(report.progress, codes, texts),)
+    return Page(*name, said, *table(columns, report.rows, texts), more=more)
 
 
 def _source(report: RetestReport, titles: Mapping[str, str], texts: Texts) -> str:

@@ -62,26 +62,21 @@ def measured_page(
         *limit_columns("within"),
         Column("report_heading.in_words", 26, lambda one: site_words(one, texts)),
     )
-    drawn = (Chart(texts["report_precision.chart"], 0, 3, (6, 7), (4, 5)),)
+    chart = Chart(texts["report_precision.chart"], 0, 3, (6, 7), (4, 5))
+    drawn = (chart,) if any(isinstance(one.relative, float) for one in sites) else ()
     found = analysis.worst
     worst = reason_words(found, texts) if isinstance(found, Undefined) else worst_words(found, titles, texts)
-    return Page(
-        *named("report_precision", texts, session=analysis.session),
-        (
-            f"{sentence(worst)}.",
-            texts["report_precision.tem"],
-            limits.format(source=source, least=LEAST_PEOPLE),
-            *(texts["report_precision.kept"].format(day=day) for day in days),
-        ),
-        *table(columns, sites, texts),
-        charts=drawn if any(isinstance(one.relative, float) for one in sites) else (),
-        more=(
-            *_left_out(analysis, titles, texts),
-            *agreement_sections(analysis, titles, texts),
-            *caliper_sections(analysis, texts),
-            *_digits(analysis, codes, texts),
-        ),
-    )
+    said = (
+        f"{sentence(worst)}.", texts["report_precision.tem"],
+        limits.format(source=source, least=LEAST_PEOPLE),
+        *(texts["report_precision.kept"].format(day=day) for day in days),
+    )  # fmt: skip
+    more = (
+        *_left_out(analysis, titles, texts), *agreement_sections(analysis, titles, texts),
+        *caliper_sections(analysis, texts), *_digits(analysis, codes, texts),
+    )  # fmt: skip
+    name = named("report_precision", texts, session=analysis.session)
+    return Page(*name, said, *table(columns, sites, texts), charts=drawn, more=more)
 
 
 def _reach(one: SitePrecision) -> tuple[float | None, float | None]:
@@ -96,11 +91,8 @@ def _left_out(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) 
     said = [f"{sentence(left_out_words(one, texts))}." for one in analysis.left_out]
     if not said:
         return ()
-    whole = [
-        f"{titles.get(one.site, one.site)} {with_decimal_sign(f'{one.whole:.2f}', texts)}"
-        for one in analysis.sites
-        if one.whole is not None
-    ]
+    known = ((titles.get(one.site, one.site), one.whole) for one in analysis.sites if one.whole is not None)
+    whole = [f"{title} {with_decimal_sign(f'{error:.2f}', texts)}" for title, error in known]
     said += [texts["report_precision.whole"].format(sites=", ".join(whole))] * bool(whole)
     return (Section(texts["report_precision.left_out"], tuple(said)),)
 
@@ -130,32 +122,26 @@ def repeat_section(
 
 def _digits(analysis: ClassAnalysis, codes: Mapping[str, str], texts: Texts) -> tuple[Section, ...]:
     """Final digits that pile up, second rounds thinner everywhere, equal rounds: each where there is one."""
-    rows: list[tuple[DigitPreference, int, int]] = []
+    rows: list[tuple[str, str, int, float]] = []
     charts, sections = [], []
     scales = [scale for scale in analysis.digits if scale.piles_up]
     for scale in scales:
-        first = len(rows)
-        rows += [
-            (scale, digit, count)
-            for digit, count in zip(scale.counts.digits, scale.counts.counts, strict=True)
-        ]
+        first, counted = len(rows), scale.counts
+        expected, division = sum(counted.counts) / len(counted.digits), f"{scale.division_mm:g} mm"
+        for digit, count in zip(counted.digits, counted.counts, strict=True):
+            rows.append((division, str(digit), count, expected))
         title = texts["report_pile_up.chart"].format(division=shown_number(scale.division_mm, texts))
         charts.append(Chart(title, 1, 2, (3,), rows=(first, len(rows) - 1)))
-
-    def expected(row: tuple[DigitPreference, int, int]) -> float:
-        return sum(row[0].counts.counts) / len(row[0].counts.digits)
-
     columns = (
-        Column("report_pile_up.scale", 12, lambda row: f"{row[0].division_mm:g} mm"),
-        Column("report_pile_up.digit", 6, lambda row: str(row[1])),
+        Column("report_pile_up.scale", 12, "0"),
+        Column("report_pile_up.digit", 6, "1"),
         Column("report_pile_up.readings", 7, "2", "text"),
-        Column("report_pile_up.expected", 7, expected, "result_1"),
+        Column("report_pile_up.expected", 7, "3", "result_1"),
     )
     if scales:
         said = (texts["report_pile_up.hint"], *(_scale_words(scale, texts) for scale in scales))
-        sections.append(
-            Section(texts["report_pile_up.digits"], said, *table(columns, rows, texts), tuple(charts))
-        )
+        shown = table(columns, rows, texts)
+        sections.append(Section(texts["report_pile_up.digits"], said, *shown, tuple(charts)))
     thinner = analysis.compression
     by_code = sorted((code_of(one.student_id, one.copy_codes, codes, texts), one) for one in thinner.students)
     equal = analysis.identical
@@ -206,12 +192,8 @@ def agreement_sections(
         *limit_columns("between"),
         Column("report_heading.in_words", 26, lambda one: between_words(one, texts)),
     )
-    said = (
-        texts["report_agreement.between"],
-        texts["report_agreement.total"],
-        texts["report_agreement.icc"],
-        *counted("report_agreement.left_out", _sheets_apart(analysis), texts),
-    )
+    said = tuple(texts[f"report_agreement.{word}"] for word in ("between", "total", "icc"))
+    said += counted("report_agreement.left_out", _sheets_apart(analysis), texts)
     between = Section(texts["report_agreement.title"], said, *table(columns, analysis.between, texts))
     return (between, *against)
 
@@ -266,22 +248,16 @@ def caliper_sections(analysis: ClassAnalysis, texts: Texts) -> tuple[Section, ..
     sections = []
     if offsets:
         said = _caliper_sentences(report, offsets, _sheets_apart(analysis), texts)
-        sections.append(
-            Section(texts["report_calipers.title"], said, *table(columns, offsets, texts), charts)
-        )
-    zeros = tuple(
-        texts["report_calipers.zero"].format(
-            sheet=one.copy_code,
-            caliper=one.caliper_id,
-            typed=shown_number(one.typed_mm, texts),
-            registered=shown_number(one.registered_mm, texts),
-        )
-        for one in report.zero_differences
-    )
+        shown = table(columns, offsets, texts)
+        sections.append(Section(texts["report_calipers.title"], said, *shown, charts))
+    zeros = []
+    for one in report.zero_differences:
+        typed, registered = (shown_number(zero, texts) for zero in (one.typed_mm, one.registered_mm))
+        told = {"sheet": one.copy_code, "caliper": one.caliper_id, "typed": typed, "registered": registered}
+        zeros.append(texts["report_calipers.zero"].format(**told))
     if zeros:
-        sections.append(
-            Section(texts["report_calipers.zeros"], (*zeros, texts["report_calipers.zeros_hint"]))
-        )
+        said = (*zeros, texts["report_calipers.zeros_hint"])
+        sections.append(Section(texts["report_calipers.zeros"], said))
     return tuple(sections)
 
 
@@ -290,14 +266,10 @@ def _caliper_sentences(
 ) -> tuple[str, ...]:
     sentences = [texts["report_calipers.compared"], texts["report_calipers.rule"]]
     confidence = {one.interval.confidence for one in offsets if isinstance(one.interval, Interval)}
-    sentences += [
-        texts["report_calipers.interval"].format(percent=with_decimal_sign(f"{100 * one:.4g}", texts))
-        for one in sorted(confidence)
-    ]
-    parts = (
-        *counted("report_calipers.left_out_unclear", report.left_out, texts),
-        *counted("report_calipers.left_out_far", report.far_off, texts),
-        *counted("report_calipers.left_out_same", same, texts),
-    )
-    left_out = texts["report_calipers.left_out"].format(parts="; ".join(parts))
-    return (*sentences, left_out) if parts else tuple(sentences)
+    percents = (with_decimal_sign(f"{100 * one:.4g}", texts) for one in sorted(confidence))
+    sentences += [texts["report_calipers.interval"].format(percent=percent) for percent in percents]
+    counts = {"unclear": report.left_out, "far": report.far_off, "same": same}.items()
+    key = "report_calipers.left_out"
+    parts = [part for word, count in counts for part in counted(f"{key}_{word}", count, texts)]
+    sentences += [texts[key].format(parts="; ".join(parts))] if parts else []
+    return tuple(sentences)

@@ -129,120 +129,61 @@ _STUDENT = Field("student_id", value="attempt.record.student_id")
 _FILE = Field("file", value="attempt.file", required=True)
 _SITE = Field("site", required=True)
 
-ATTEMPTS = TableShape(
-    "attempts",
-    (
-        _SESSION,
-        _COPY_CODE,
-        _STUDENT,
-        Field("participant_code"),
-        Field("protocol", value="attempt.protocol_id"),
-        _entry("caliper_id", holds="report_column.caliper_entered"),
-        _entry("data_source"),
-        _body("age_years", "number", "a"),
-        _body("sex_equation"),
-        _body("mass_kg", "number", "kg"),
-        _entry("zero_mm", "number", "mm", holds="report_column.zero_entered"),
-        Field("sum_mm", "number", "mm", "results.sum_mm"),
-        Field("density_g_ml", "number", "g/mL", "results.density_g_ml"),
-        Field("fat_percent", "number", "%", "results.fat_percent"),
-        Field("fat_mass_kg", "number", "kg", "results.fat_mass_kg"),
-        Field("fat_free_mass_kg", "number", "kg", "results.fat_free_mass_kg"),
-        Field("status", "string", "", "attempt.status", STATUSES, True, "report_column.file_status"),
-        _FILE,
-        Field("sha256", value="attempt.sha256", required=True),
-        Field("exercise", value=lambda row: row.attempt.record and "circuit", words=("circuit",)),
-        Field("no_estimate_because", value=_no_estimate),
-    ),
-    key=("session", "file"),
-)
+ATTEMPTS = TableShape("attempts", (
+    _SESSION, _COPY_CODE, _STUDENT, Field("participant_code"), Field("protocol", value="attempt.protocol_id"),
+    _entry("caliper_id", holds="report_column.caliper_entered"), _entry("data_source"),
+    _body("age_years", "number", "a"), _body("sex_equation"), _body("mass_kg", "number", "kg"),
+    _entry("zero_mm", "number", "mm", holds="report_column.zero_entered"),
+    Field("sum_mm", "number", "mm", "results.sum_mm"),
+    Field("density_g_ml", "number", "g/mL", "results.density_g_ml"),
+    Field("fat_percent", "number", "%", "results.fat_percent"),
+    Field("fat_mass_kg", "number", "kg", "results.fat_mass_kg"),
+    Field("fat_free_mass_kg", "number", "kg", "results.fat_free_mass_kg"),
+    Field("status", "string", "", "attempt.status", STATUSES, True, "report_column.file_status"),
+    _FILE, Field("sha256", value="attempt.sha256", required=True),
+    Field("exercise", value=lambda row: row.attempt.record and "circuit", words=("circuit",)),
+    Field("no_estimate_because", value=_no_estimate),
+), key=("session", "file"))  # fmt: skip
 
 _OF_SHEET = (
-    _SESSION,
-    Field("copy_code", required=True),
-    Field("sha256", required=True),
-    Field("student_id"),
-    Field("participant_code"),
-    _SITE,
-)
+    _SESSION, Field("copy_code", required=True), Field("sha256", required=True), Field("student_id"),
+    Field("participant_code"), _SITE,
+)  # fmt: skip
 _SHEET_KEY = ("session", "copy_code", "sha256")
 
-SITES = TableShape(
-    "sites",
-    (
-        *_OF_SHEET,
-        Field("rounds", "integer", required=True),
-        Field("site_mm", "number", "mm"),
-        Field("third_needed", words=("yes", "no")),
-        Field("kept_rounds"),
-        Field("not_taken"),
-    ),
-    key=(*_SHEET_KEY, "site"),
-    of_attempt=_SHEET_KEY,
-)
+SITES = TableShape("sites", (
+    *_OF_SHEET, Field("rounds", "integer", required=True), Field("site_mm", "number", "mm"),
+    Field("third_needed", words=("yes", "no")), Field("kept_rounds"), Field("not_taken"),
+), (*_SHEET_KEY, "site"), _SHEET_KEY)  # fmt: skip
 
-READINGS = TableShape(
-    "readings",
-    (
-        *_OF_SHEET,
-        Field("round", "integer", required=True),
-        Field("reading_mm", "number", "mm", required=True),
-        Field("caliper_id", holds="report_column.caliper_taken"),
-        Field("zero_mm", "number", "mm", holds="report_column.zero_taken"),
-        Field("counts", words=("yes", "third", "no"), required=True),
-        Field("left_out_because", words=LEFT_OUT_WORDS),
-    ),
-    key=(*_SHEET_KEY, "site", "round"),
-    of_attempt=_SHEET_KEY,
-)
+READINGS = TableShape("readings", (
+    *_OF_SHEET, Field("round", "integer", required=True), Field("reading_mm", "number", "mm", required=True),
+    Field("caliper_id", holds="report_column.caliper_taken"),
+    Field("zero_mm", "number", "mm", holds="report_column.zero_taken"),
+    Field("counts", words=("yes", "third", "no"), required=True),
+    Field("left_out_because", words=LEFT_OUT_WORDS),
+), (*_SHEET_KEY, "site", "round"), _SHEET_KEY)  # fmt: skip
 
-FINDINGS = TableShape(
-    "findings",
-    (
-        _SESSION,
-        _COPY_CODE,
-        _STUDENT,
-        _FILE,
-        Field("code", value="finding.code", required=True),
-        Field("severity", value="finding.severity", words=SEVERITIES, required=True),
-        *(Field(name, value=f"finding.{name}") for name in ("tab", "cell")),
-        Field("count", "integer", value="finding.count", required=True),
-        *(Field(name, value=f"finding.{name}") for name in ("found", "expected", "remedy")),
-    ),
-    of_attempt=("session", "file"),
-)
+FINDINGS = TableShape("findings", (
+    _SESSION, _COPY_CODE, _STUDENT, _FILE, Field("code", value="finding.code", required=True),
+    Field("severity", value="finding.severity", words=SEVERITIES, required=True),
+    *(Field(name, value=f"finding.{name}") for name in ("tab", "cell")),
+    Field("count", "integer", value="finding.count", required=True),
+    *(Field(name, value=f"finding.{name}") for name in ("found", "expected", "remedy")),
+), of_attempt=("session", "file"))  # fmt: skip
 
-FILES = TableShape(
-    "files",
-    (
-        _SESSION,
-        _COPY_CODE,
-        _STUDENT,
-        _FILE,
-        Field("incoming_name", value="attempt.came_as", required=True),
-        Field("status", "string", "", "attempt.status", STATUSES, True, "report_column.file_status"),
-        Field("sha256", value="attempt.sha256"),
-    ),
-    key=("session", "file"),
-    of_attempt=("session", "file"),
-)
+FILES = TableShape("files", (
+    _SESSION, _COPY_CODE, _STUDENT, _FILE, Field("incoming_name", value="attempt.came_as", required=True),
+    Field("status", "string", "", "attempt.status", STATUSES, True, "report_column.file_status"),
+    Field("sha256", value="attempt.sha256"),
+), ("session", "file"), ("session", "file"))  # fmt: skip
 
-PRECISION = TableShape(
-    "precision",
-    (
-        _SESSION,
-        _SITE,
-        Field("sheets", "integer", required=True),
-        Field("people", "integer", required=True),
-        Field("tem_mm", "number", "mm", "error.value"),
-        Field("tem_low_mm", "number", "mm", "interval.lower"),
-        Field("tem_high_mm", "number", "mm", "interval.upper"),
-        Field("tem_percent", "number", "%", "relative"),
-        Field("left_out", "integer", required=True),
-        Field("kept_from"),
-    ),
-    key=("session", "site"),
-)
+PRECISION = TableShape("precision", (
+    _SESSION, _SITE, *(Field(name, "integer", required=True) for name in ("sheets", "people")),
+    Field("tem_mm", "number", "mm", "error.value"), Field("tem_low_mm", "number", "mm", "interval.lower"),
+    Field("tem_high_mm", "number", "mm", "interval.upper"), Field("tem_percent", "number", "%", "relative"),
+    Field("left_out", "integer", required=True), Field("kept_from"),
+), key=("session", "site"))  # fmt: skip
 
 
 def _name(name: str, holds: str = "", *, required: bool = False) -> Field:
@@ -255,50 +196,27 @@ def _name(name: str, holds: str = "", *, required: bool = False) -> Field:
     return Field(name, value=on_one_line, required=required, holds=holds)
 
 
-MARKS = TableShape(
-    "marks",
-    (
-        _name("student_id", "report_column.mark_student", required=True),
-        _name("given_name"),
-        _name("family_name"),
-        Field("score", "number"),
-        Field("max_score", "number"),
-        Field("status", words=MARK_STATUSES, required=True, holds="report_column.mark_status"),
-        Field("scored_on"),
-        Field("unusable_because"),
-    ),
-    key=("student_id",),
-)
-
+MARKS = TableShape("marks", (
+    _name("student_id", "report_column.mark_student", required=True),
+    _name("given_name"), _name("family_name"), Field("score", "number"), Field("max_score", "number"),
+    Field("status", words=MARK_STATUSES, required=True, holds="report_column.mark_status"),
+    Field("scored_on"), Field("unusable_because"),
+), key=("student_id",))  # fmt: skip
 
 _MARKED = Field("student_id", required=True, holds="report_column.mark_student")
 
-MARKS_BY_ITEM = TableShape(
-    "marks-by-item",
-    (
-        _SESSION,
-        _MARKED,
-        Field("item", required=True),
-        Field("points", "number", holds="report_column.item_points"),
-        Field("out_of", "number", required=True),
-        Field("status", words=MARK_STATUSES, required=True, holds="report_column.mark_status"),
-        Field("copy_code", value="sheet", required=True),
-    ),
-    key=("session", "copy_code", "item"),
-)
+MARKS_BY_ITEM = TableShape("marks-by-item", (
+    _SESSION, _MARKED, Field("item", required=True),
+    Field("points", "number", holds="report_column.item_points"), Field("out_of", "number", required=True),
+    Field("status", words=MARK_STATUSES, required=True, holds="report_column.mark_status"),
+    Field("copy_code", value="sheet", required=True),
+), key=("session", "copy_code", "item"))  # fmt: skip
 
-SLIPS = TableShape(
-    "slips",
-    (
-        _SESSION,
-        _MARKED,
-        Field("line", required=True),
-        Field("slip", words=(*FAMILIES, NONE_FITS), required=True),
-        Field("points_lost", "number", required=True),
-        Field("copy_code", required=True),
-    ),
-    key=("session", "copy_code", "line", "slip"),
-)
+SLIPS = TableShape("slips", (
+    _SESSION, _MARKED, Field("line", required=True),
+    Field("slip", words=(*FAMILIES, NONE_FITS), required=True),
+    Field("points_lost", "number", required=True), Field("copy_code", required=True),
+), key=("session", "copy_code", "line", "slip"))  # fmt: skip
 
 
 def attempts_table(attempts: Sequence[Attempt], session: int, participant_codes: Collection[str] = ()) -> str:

@@ -347,13 +347,13 @@ def _file_rows(
             continue
         shown.add(identifier)
         # Names stand on this tab, so nothing that was measured or typed does.
-        said = [worded(finding, texts, on_screen=True) for finding in attempt.findings]
         telling = [
-            f"{one.code}: {one.found}" for one in said
+            f"{one.code}: {worded(one, texts, on_screen=True).found}"
+            for one in attempt.findings
             if one.severity != "note" or one.code in (*LATE_CODES, *_ABOUT_ANOTHER)
-        ]  # fmt: skip
+        ]
         # What is said of another file is no ground: once one was chosen it is not said any more.
-        codes = [one.code for one in said if one.code not in _ABOUT_ANOTHER]
+        codes = [one.code for one in attempt.findings if one.code not in _ABOUT_ANOTHER]
         values: dict[str, Value] = {
             "file": "\n".join(dict.fromkeys((attempt.file, attempt.came_as))),
             "copy_code": attempt.record.copy_code if attempt.record else "",
@@ -361,7 +361,8 @@ def _file_rows(
             "findings": "\n".join(telling)[:_LONGEST_TEXT], "accept": decision.value if decision else None,
         }  # fmt: skip
         if decision and decision.value == FILE_WORDS[0] and attempt.status in ("refused", "superseded"):
-            found, wanted = (said[0].found, said[0].expected) if said else ("", "")
+            why = [worded(one, texts, on_screen=True) for one in attempt.findings[:1]]
+            found, wanted = (why[0].found, why[0].expected) if why else ("", "")
             values["check"] = texts["review.not_used"].format(found=found, wanted=wanted)
         yield _row(texts, values, ground_of(identifier, *codes), decision)
     for name, decision in answered.items():

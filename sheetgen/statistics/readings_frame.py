@@ -199,23 +199,17 @@ def _returned(attempts: Sequence[Attempt]) -> list[tuple[CopyRecord, Results, At
 
 
 def _sheet_facts(attempt: Attempt, record: CopyRecord, codes: Collection[str]) -> dict[str, Any]:
-    today = text_of(attempt.entries, "participant_today")
+    today, printed = text_of(attempt.entries, "participant_today"), record.participant_code
     return {
-        "session": record.session,
-        "file": attempt.file,
-        "copy_code": record.copy_code,
-        "sha256": attempt.sha256,
-        "student_id": record.student_id,
-        "participant_code": measured_code(attempt, codes),
-        "printed_participant": record.participant_code,
-        "other_participant": today not in ("", record.participant_code.casefold()),
-        "protocol": attempt.protocol_id,
-        "side": text_of(attempt.entries, "side") or "right",
-        "status": attempt.status,
+        "session": record.session, "file": attempt.file, "copy_code": record.copy_code,
+        "sha256": attempt.sha256, "student_id": record.student_id,
+        "participant_code": measured_code(attempt, codes), "printed_participant": printed,
+        "other_participant": today not in ("", printed.casefold()), "protocol": attempt.protocol_id,
+        "side": text_of(attempt.entries, "side") or "right", "status": attempt.status,
         "practice": attempt.is_practice,
         "in_question": attempt.status == "review" and waits_for_an_answer(attempt),
         "findings": sum(finding.severity != "note" for finding in attempt.findings),
-    }
+    }  # fmt: skip
 
 
 def _scale(entries: Entries, calipers: Mapping[str, Caliper]) -> dict[str, Any]:
@@ -242,18 +236,13 @@ def _readings(
             used = _used(entries, "caliper_id_2", "zero_2_mm", calipers)
         name = reading_name(number, site.site)
         yield used | {
-            "site": site.site,
-            "rounds": sum(value is not None for value in site.corrected),
-            "site_mm": site.value_mm,
-            "third_needed": site.third_needed,
-            "kept_rounds": "+".join(map(str, site.kept_rounds)),
-            "measure_again": site.measure_again,
-            "not_taken": site.not_taken,
-            "round": number,
-            "reading_mm": _finite(entries.get(name)),
+            "site": site.site, "rounds": sum(value is not None for value in site.corrected),
+            "site_mm": site.value_mm, "third_needed": site.third_needed,
+            "kept_rounds": "+".join(map(str, site.kept_rounds)), "measure_again": site.measure_again,
+            "not_taken": site.not_taken, "round": number, "reading_mm": _finite(entries.get(name)),
             "raw": None if site.not_taken else _hundredths(number_of(entries, name)),
             "corrected": _hundredths(site.corrected[number - 1]),
-        }
+        }  # fmt: skip
 
 
 def _used(entries: Entries, caliper: str, zero: str, calipers: Mapping[str, Caliper]) -> dict[str, Any]:

@@ -155,16 +155,12 @@ def retest(
     sites = list(rounds["site"].unique())
     limited = tuple(site for site in sites if site not in errors.scales)
     source = "class" if not limited else "published" if len(limited) == len(sites) else "both"
-    return RetestReport(
-        tuple(
-            _row(facts[one], facts[other], values, errors, doubts)
-            for one, other in zip(chosen["sheet_then"], chosen["sheet_now"], strict=True)
-        ),
-        _progress(rounds, first, second),
-        tuple(sorted(set(then["printed_participant"]) ^ set(now["printed_participant"]))),
-        source,
-        limited,
+    rows = tuple(
+        _row(facts[one], facts[other], values, errors, doubts)
+        for one, other in zip(chosen["sheet_then"], chosen["sheet_now"], strict=True)
     )
+    once = sorted(set(then["printed_participant"]) ^ set(now["printed_participant"]))
+    return RetestReport(rows, _progress(rounds, first, second), tuple(once), source, limited)
 
 
 def _doubts(rounds: "DataFrame", copied: Collection[str]) -> dict[int, Undefined]:
