@@ -369,10 +369,8 @@ def _refuse_doubtful_rows(
 
 def _decimal_mark(own: set[str], every: set[str], delimiter: str) -> str:
     """That of the score column; else of all columns; else by the habit that goes with the delimiter."""
-    for seen in (own, every):
-        if len(seen) == 1:
-            return next(iter(seen))
-    return "," if delimiter == ";" else "."
+    seen = own if len(own) == 1 else every
+    return next(iter(seen)) if len(seen) == 1 else "," if delimiter == ";" else "."
 
 
 def _decimal_marks(values: Iterable[str]) -> set[str]:

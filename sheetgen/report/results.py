@@ -1,11 +1,13 @@
 """Everything that is derived from a session: report, feedback and its zip, tables, who is missing."""
 
 import re
+import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import chain, count
 from pathlib import Path
 
 from xlsxwriter.workbook import Workbook
@@ -19,26 +21,14 @@ from sheetgen.class_folder.scores import load_scores, save_scores
 from sheetgen.marking.marks import Marks, comment_given, mark_rows, sheet_slips, with_unusable, with_wholes
 from sheetgen.marking.scheme import MarkingScheme
 from sheetgen.protocols.protocol import Protocol
+from sheetgen.report import tables
 from sheetgen.report.answers import answers_by_file
-from sheetgen.report.bundle import feedback_zip
 from sheetgen.report.feedback import Feedback, feedback_bytes
 from sheetgen.report.file_pages import details_page, same_numbers_sections, sheets_page
 from sheetgen.report.marks_pages import marks_page
 from sheetgen.report.measurement_pages import retest_page, retest_sites, site_titles
-from sheetgen.report.page import Page, SessionResults, Texts
+from sheetgen.report.page import Page, SessionResults, Texts, writable_text
 from sheetgen.report.precision_pages import measured_page, repeat_section
-from sheetgen.report.tables import (
-    attempts_table,
-    datapackage_text,
-    files_table,
-    findings_table,
-    items_table,
-    marks_table,
-    precision_table,
-    readings_table,
-    sites_table,
-    slips_table,
-)
 from sheetgen.report.talk import Talk, to_talk_to
 from sheetgen.report.teaching_page import teaching_page
 from sheetgen.report.today import class_summary_page, could_not, names_page, today_page
@@ -51,8 +41,13 @@ from sheetgen.statistics.analysis import class_analysis, class_findings
 from sheetgen.statistics.kept_precision import load_precision, save_precision, with_kept
 from sheetgen.statistics.precision import slip_sites, worst_site
 from sheetgen.texts.languages import texts_in
+from sheetgen.workbook.packages import packed
 
 _INSIDE_BUNDLE = re.compile(r"^(session-\d+/)?[^/]*\.zip/", re.IGNORECASE | re.DOTALL)
+_READABLE = 0o100644 << 16
+"""Permissions of the files in the zip."""
+_NOT_IN_FILE_NAMES = re.compile(r'[<>:"|?*\x00-\x1f\x7f]')
+_DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)", re.IGNORECASE)
 
 
 def report_bytes(
@@ -162,20 +157,20 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
         slips, read.marks.markings, scores, {item.word: item.title for item in read.scheme.items},
     )  # fmt: skip
     talk = to_talk_to(attempts, analysis, texts)
-    tables = {
-        folder.attempts(session): attempts_table(attempts, session, codes),
-        folder.sites(session): sites_table(analysis.readings),
-        folder.readings(session): readings_table(analysis.readings),
-        folder.precision(session): precision_table(analysis.sites, session),
-        folder.marks_by_item(session): items_table(scores),
-        folder.slips(session): slips_table(slips),
-        folder.findings(session): findings_table(attempts, session, texts),
-        folder.files(session): files_table(attempts, session),
-        folder.description(session): datapackage_text(texts),
+    texts_of = {
+        folder.attempts(session): tables.attempts_table(attempts, session, codes),
+        folder.sites(session): tables.sites_table(analysis.readings),
+        folder.readings(session): tables.readings_table(analysis.readings),
+        folder.precision(session): tables.precision_table(analysis.sites, session),
+        folder.marks_by_item(session): tables.items_table(scores),
+        folder.slips(session): tables.slips_table(slips),
+        folder.findings(session): tables.findings_table(attempts, session, texts),
+        folder.files(session): tables.files_table(attempts, session),
+        folder.description(session): tables.datapackage_text(texts),
     }
-    outputs = {path: text.encode("utf-8") for path, text in tables.items()}
+    outputs = {path: text.encode("utf-8") for path, text in texts_of.items()}
     # It holds names and is opened by double click: without the mark a spreadsheet program spoils them.
-    outputs[folder.marks(session)] = marks_table(marks).encode("utf-8-sig")
+    outputs[folder.marks(session)] = tables.marks_table(marks).encode("utf-8-sig")
     make_folder(folder.kept_marks(session).parent)
     keep_last_three(folder.kept_marks(session), outputs[folder.marks(session)])
     outputs[folder.report(session)] = report_bytes(results, talk, protocols, texts)
@@ -214,7 +209,10 @@ def _write_feedback(
     for name, data in zip(names, made, strict=True):
         _write_where_new(place / name, data)
     answers = answers_by_file(read.unusable, read.waited, settings.language)
-    bundle = feedback_zip(_as_handed_over({**answers, **dict(zip(incoming, made, strict=True))}))
+    handed_over = {**answers, **dict(zip(incoming, made, strict=True))}
+    # The names inside the platform's bundle, as it wants them back; whole ones where two would clash.
+    inside = {_INSIDE_BUNDLE.sub("", name): data for name, data in handed_over.items()}
+    bundle = feedback_zip(inside if len(inside) == len(handed_over) else handed_over)
     if _write_where_new(folder.feedback_zip(read.session), bundle):
         sync_folder(place)
 
@@ -231,7 +229,39 @@ def _page_made(language: str, feedback: Feedback) -> bytes:
     return feedback_bytes(feedback, texts_in(language, "sheet", "marking", "feedback"), language)
 
 
-def _as_handed_over(incoming: Mapping[str, bytes]) -> Mapping[str, bytes]:
-    """The names inside the platform's bundle, as it wants them back; whole ones where two would clash."""
-    inside = {_INSIDE_BUNDLE.sub("", name): data for name, data in incoming.items()}
-    return inside if len(inside) == len(incoming) else incoming
+def feedback_zip(files: Mapping[str, bytes]) -> bytes:
+    """Return feedback workbooks as one zip under the names the sheets came in with.
+
+    files : incoming file name, with folders where there were any, to the bytes of the feedback. A name can
+    lead nowhere but below the place where the zip is unpacked, is fit for every usual system, ends in
+    `.xlsx`, and stands there once: a second one of the same name gets a number. Order and dates are fixed.
+    """
+    safe = {name: _safe_path(name) for name in sorted(files)}
+    taken = {_folded("/".join(path[:end])) for path in safe.values() for end in range(1, len(path))}
+    named = {}
+    for name, path in safe.items():
+        stem, ending = "/".join(path)[:-5], path[-1][-5:]
+        numbered = (f"{stem} ({number}){ending}" for number in count(2))
+        unique = next(one for one in chain([stem + ending], numbered) if _folded(one) not in taken)
+        taken.add(_folded(unique))
+        named[unique] = files[name]
+    return packed(named, _READABLE)
+
+
+def _safe_path(name: str) -> tuple[str, ...]:
+    parts = [_safe_part(part) for part in re.split(r"[/\\]", writable_text(name))]
+    kept = [part for part in parts if part] or ["feedback"]
+    if not kept[-1].casefold().endswith(".xlsx"):
+        kept[-1] += ".xlsx"
+    return tuple(kept)
+
+
+def _safe_part(part: str) -> str:
+    """One step of a path, empty where it is none: no `..`, no drive, nothing that a system refuses."""
+    clean = _NOT_IN_FILE_NAMES.sub("_", part).strip().rstrip(". ")
+    return f"_{clean}" if _DEVICES.match(clean) else clean
+
+
+def _folded(path: str) -> str:
+    """The same for names that some systems take for the same."""
+    return unicodedata.normalize("NFC", path).casefold()

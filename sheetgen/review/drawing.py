@@ -59,37 +59,31 @@ _CONFIRM = Column("confirm", 12, "entry_text", words=CONFIRM_WORDS)
 
 TABS: Mapping[str, tuple[Column, ...]] = {
     "review": (
-        _STUDENT, Column("name", 24), _COPY, Column("status", 20),
-        Column("score", 10, "result_2"), Column("maximum", 10, "result_2"), Column("reasons", 100, "wrap"),
+        _STUDENT, Column("name", 24), _COPY, Column("status", 20), Column("score", 10, "result_2"),
+        Column("maximum", 10, "result_2"), Column("reasons", 100, "wrap"),
         Column("mark", 12, "entry_number", kind="mark"),
-        Column("comment", 44, "entry_long", 2_000, kind="comment"),
-        _CHECK, _CONFIRM,
+        Column("comment", 44, "entry_long", 2_000, kind="comment"), _CHECK, _CONFIRM,
     ),
     "answers": (
         _STUDENT, _COPY, Column("question", 36, "wrap"), Column("cell_name", 16), Column("typed", 50, "wrap"),
-        Column("compare", 50, "wrap"),
-        Column("possible", 10, "result_2"), Column("points", 12, "entry_number", kind="answer-mark"),
-        Column("comment", 36, "entry_long", 2_000, kind="comment"),
-        _CHECK, _CONFIRM,
+        Column("compare", 50, "wrap"), Column("possible", 10, "result_2"),
+        Column("points", 12, "entry_number", kind="answer-mark"),
+        Column("comment", 36, "entry_long", 2_000, kind="comment"), _CHECK, _CONFIRM,
     ),
     "corrections": (
         Column("copy_code", 14, "entry_text", 20), Column("cell_name", 44, "entry_text", 120),
-        Column("typed", 18),
-        Column("value", 18, "entry_text", 200, (EMPTY_WORD,), kind="correction"),
-        Column("reason", 40, "entry_long", 500),
-        _CHECK, _CONFIRM,
+        Column("typed", 18), Column("value", 18, "entry_text", 200, (EMPTY_WORD,), kind="correction"),
+        Column("reason", 40, "entry_long", 500), _CHECK, _CONFIRM,
     ),
     "files": (
         Column("file", 40, "wrap"), _COPY, Column("file_id", 20), Column("status", 20),
         Column("findings", 60, "wrap"),
-        Column("accept", 12, "entry_text", words=FILE_WORDS, kind="which-file"),
-        _CHECK, _CONFIRM,
+        Column("accept", 12, "entry_text", words=FILE_WORDS, kind="which-file"), _CHECK, _CONFIRM,
     ),
     "marks": (
-        _STUDENT, Column("name", 24), _COPY,
-        Column("score", 10, "result_2"), Column("maximum", 10, "result_2"), Column("scored_on", 14),
-        Column("withdrawn", 12, "entry_text", words=CONFIRM_WORDS, kind="withdrawn"),
-        _CHECK, _CONFIRM,
+        _STUDENT, Column("name", 24), _COPY, Column("score", 10, "result_2"),
+        Column("maximum", 10, "result_2"), Column("scored_on", 14),
+        Column("withdrawn", 12, "entry_text", words=CONFIRM_WORDS, kind="withdrawn"), _CHECK, _CONFIRM,
     ),
 }  # fmt: skip
 """The columns of each tab."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from sheetgen.class_folder.records import ClassBook
 from sheetgen.finding import Worded
 from sheetgen.returned.attempt import Attempt
+from sheetgen.statistics import precision
 from sheetgen.statistics.agreement import acceptable_limit
 from sheetgen.statistics.calipers import CaliperOffset, CaliperReport, caliper_report
 from sheetgen.statistics.digits import (
@@ -18,24 +19,6 @@ from sheetgen.statistics.digits import (
     compression,
     digit_preference,
     identical_records,
-)
-from sheetgen.statistics.precision import (
-    CriterionAgreement,
-    FarApart,
-    LeftOut,
-    ObserverPrecision,
-    Precision,
-    RepeatDifference,
-    SitePrecision,
-    WorstSite,
-    between_students,
-    class_errors,
-    far_apart,
-    left_out,
-    repeat_differences,
-    site_precision,
-    with_teacher,
-    worst_site,
 )
 from sheetgen.statistics.readings_frame import FAR_APART, LEAST_PEOPLE, readings_frame, rounds_of
 from sheetgen.statistics.repeatability import Undefined
@@ -62,13 +45,13 @@ class ClassAnalysis:
     rounds: "DataFrame"
     apart: "DataFrame"
     same: SameNumbers
-    sites: tuple[SitePrecision, ...]
-    worst: WorstSite | Undefined
-    left_out: tuple[LeftOut, ...]
-    slips: tuple[FarApart, ...]
-    repeats: tuple[RepeatDifference, ...]
-    between: tuple[ObserverPrecision, ...]
-    criterion: tuple[CriterionAgreement, ...] | Undefined
+    sites: tuple[precision.SitePrecision, ...]
+    worst: precision.WorstSite | Undefined
+    left_out: tuple[precision.LeftOut, ...]
+    slips: tuple[precision.FarApart, ...]
+    repeats: tuple[precision.RepeatDifference, ...]
+    between: tuple[precision.ObserverPrecision, ...]
+    criterion: tuple[precision.CriterionAgreement, ...] | Undefined
     calipers: CaliperReport
     digits: tuple[DigitPreference, ...]
     compression: CompressionReport
@@ -103,11 +86,12 @@ def class_analysis(
     if earlier is not None:
         copied |= copies(same_numbers(rounds_of(of_all[of_all["session"] == earlier]), declared))
     counts = readings.loc[readings["left_out_because"] != "", "site"].value_counts()
-    sites = site_precision(rounds, counts.to_dict())
-    errors = class_errors(sites)
+    sites = precision.site_precision(rounds, counts.to_dict())
+    errors = precision.class_errors(sites)
     return ClassAnalysis(
-        session, readings, rounds, apart, same, sites, worst_site(sites), left_out(readings),
-        far_apart(rounds), repeat_differences(rounds), between_students(apart, errors), with_teacher(apart),
+        session, readings, rounds, apart, same, sites, precision.worst_site(sites),
+        precision.left_out(readings), precision.far_apart(rounds), precision.repeat_differences(rounds),
+        precision.between_students(apart, errors), precision.with_teacher(apart),
         caliper_report(readings, apart, book.settings.calipers),
         digit_preference(rounds[~rounds["in_question"]]), compression(rounds),
         identical_records(rounds, errors),
@@ -127,14 +111,14 @@ def reason_words(why: Undefined, texts: Texts) -> str:
     return texts[f"report_reason.{why.reason}"].format(**dict(why.values))
 
 
-def worst_words(worst: WorstSite, titles: Mapping[str, str], texts: Texts) -> str:
+def worst_words(worst: precision.WorstSite, titles: Mapping[str, str], texts: Texts) -> str:
     """Return which site repeats worst; titles : of the sites, by code word."""
     key = "report_words.worst_beyond_chance" if worst.stands_out else "report_words.worst_by_chance"
     site = titles.get(worst.site, worst.site)
     return texts[key].format(site=site, percent=with_decimal_sign(f"{worst.relative:.1f}", texts))
 
 
-def site_words(one: Precision, texts: Texts) -> str:
+def site_words(one: precision.Precision, texts: Texts) -> str:
     """Return how a site stands against the published limits, or why that cannot be said."""
     relative, interval = one.relative, one.relative_interval
     if isinstance(relative, Undefined):
@@ -152,7 +136,7 @@ def site_words(one: Precision, texts: Texts) -> str:
     return f"{figure}: {words}"
 
 
-def between_words(one: ObserverPrecision, texts: Texts) -> str:
+def between_words(one: precision.ObserverPrecision, texts: Texts) -> str:
     """Return how students who measured the same person stand against the published limits, and what of it
     cannot be given."""
     unknown = (part for part in (one.total, one.correlation) if isinstance(part, Undefined))
@@ -160,7 +144,7 @@ def between_words(one: ObserverPrecision, texts: Texts) -> str:
     return "; ".join(dict.fromkeys((site_words(one, texts), *missing)))
 
 
-def criterion_words(one: CriterionAgreement, texts: Texts) -> str:
+def criterion_words(one: precision.CriterionAgreement, texts: Texts) -> str:
     """Return whether students read otherwise than the teacher, or why that cannot be said."""
     found = one.agreement
     if isinstance(found, Undefined):
@@ -173,7 +157,7 @@ def criterion_words(one: CriterionAgreement, texts: Texts) -> str:
     return texts[key].format(size=with_decimal_sign(f"{abs(found.mean_difference):.2f}", texts))
 
 
-def left_out_words(one: LeftOut, texts: Texts) -> str:
+def left_out_words(one: precision.LeftOut, texts: Texts) -> str:
     """Return how much is left out for one reason, and of which sheets; practice sheets are counted alone."""
     codes = ", ".join(one.copy_codes[:_MOST_CODES])
     more = len(one.copy_codes) - _MOST_CODES
@@ -282,7 +266,7 @@ def _found(
             code = "class-caliper-off" if offset.near_mm is None else "class-zero-forgotten"
             found = f"{offset.caliper_id}: {caliper_words(offset, texts)}"
             yield code, found, texts["report_class.as_others"]
-    if isinstance(analysis.worst, WorstSite) and analysis.worst.stands_out:
+    if isinstance(analysis.worst, precision.WorstSite) and analysis.worst.stands_out:
         found = worst_words(analysis.worst, titles, texts)
         yield "class-site-stands-out", found, texts["report_class.sites_alike"]
     for scale in (one for one in analysis.digits if one.piles_up):
