@@ -45,10 +45,10 @@ PROOFS: dict[str, tuple[str, str]] = {
     "report_words.above_the_teacher": ("test_coverage.py", "test_limits_of_agreement"),
     "report_words.below_the_teacher": ("test_coverage.py", "test_limits_of_agreement"),
     "class-digit-preference.means": ("statistics/test_digits.py", "test_digit_test_against_scipy"),
-    "report_pile_up.hint": ("statistics/test_digits.py", "test_sign_test_is_the_exact_binomial_chance"),
+    "report_pile_up.hint": ("statistics/test_digits.py", "test_thinner_everywhere_by_chance"),
     "report_pile_up.expected_thinner": (
         "statistics/test_digits.py",
-        "test_sign_test_is_the_exact_binomial_chance",
+        "test_thinner_everywhere_by_chance",
     ),
     "report_pile_up.expected_identical": (
         "statistics/test_digits.py",
@@ -56,7 +56,7 @@ PROOFS: dict[str, tuple[str, str]] = {
     ),
     "report_words.thinner_everywhere": (
         "statistics/test_digits.py",
-        "test_sign_test_is_the_exact_binomial_chance",
+        "test_thinner_everywhere_by_chance",
     ),
     "report_words.identical_chance": (
         "statistics/test_digits.py",

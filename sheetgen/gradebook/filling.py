@@ -124,11 +124,8 @@ def with_marks(
     known are left as they are. Marks that are missing or exempt leave the cell as it is, never 0; so does a
     word in it, such as EX.
 
-    place : the file, for messages. emails : address to student_id, as the roster has them.
-
-    Raises
-    ------
-    UsageError : the file cannot be cut into cells, a column cannot be told, or a student stands in it twice.
+    place : the file, for messages. emails : address to student_id, as the roster has them. UsageError where
+    the file cannot be cut into cells, a column cannot be told, or a student stands in it twice.
     """
     if data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
         remedy = "Export the gradebook as CSV, and name that file."
@@ -151,22 +148,22 @@ def with_marks(
     _refuse_doubtful_rows(place, table.rows, key, score, len(headings))
     mark_of = {row: by_id[plain_key(who)] for row, who in key.students.items() if plain_key(who) in by_id}
     own = _decimal_marks(value for row in below for value in row.values[score : score + 1])
+    title = headings[score].value.strip()
     if len(own) == 2 and any(mark.score is not None and mark.score % 1 for mark in mark_of.values()):
-        found = f"decimal points and decimal commas in {headings[score].value.strip()!r}"
-        raise UsageError(
-            place, found, "one of the two", "Make them alike in the gradebook, and export again."
-        )
+        remedy = "Make them alike in the gradebook, and export again."
+        raise UsageError(place, f"decimal points and decimal commas in {title!r}", "one of the two", remedy)
     every = _decimal_marks(value for row in below for value in row.values)
     decimal_mark = _decimal_mark(own, every, table.delimiter)
     out_of = _own_points(table.rows[header + 1 : min(mark_of, default=header)], score)
     if wanted.scale and not out_of:
-        found = f"no points possible for {headings[score].value.strip()!r}"
-        raise UsageError(place, found, "a row of points above the students", "Leave --scale out.")
+        expected = "a row of points above the students"
+        raise UsageError(place, f"no points possible for {title!r}", expected, "Leave --scale out.")
+    written = ("final", "to be marked") if wanted.partial else ("final",)
     changes, same, left, cells = [], [], [], []
     for number, mark in mark_of.items():
         row = table.rows[number]
         old = row.cells[score].value.strip()
-        if mark.score is None or mark.status not in ("final", *(("to be marked",) if wanted.partial else ())):
+        if mark.score is None or mark.status not in written:
             left.append(NotWritten(row.line, mark.student_id, mark.status))
             continue
         if old not in _EMPTY and isinstance(_as_number(old), str):
@@ -174,31 +171,25 @@ def with_marks(
             continue
         stretched = out_of / mark.max_score if wanted.scale and out_of and mark.max_score else 1.0
         # Ten digits: what a sum of points adds in binary dust is not a mark.
-        new = f"{round(mark.score * stretched, 2) if wanted.scale else mark.score:.10g}".replace(
-            ".", decimal_mark
-        )
+        new = f"{round(mark.score * stretched, 2) if wanted.scale else mark.score:.10g}"
+        new = new.replace(".", decimal_mark)
         if _as_number(old) == _as_number(new):
             same.append(mark.student_id)
         else:
             changes.append(Change(row.line, mark.student_id, old, new))
             cells.append((row.cells[score], new))
     found_in_file = {mark.student_id for mark in mark_of.values()}
-    return MarkedGradebook(
-        data=encoded(with_value(source.text, cells, table.delimiter), source),
-        key_column=headings[key.column].value.strip(),
-        key_kind=key.kind,
-        score_column=headings[score].value.strip(),
-        changes=tuple(changes),
-        same=tuple(same),
-        left=tuple(left),
-        not_in_marks=tuple(
-            (row.line, "".join(row.values[key.column : key.column + 1]).strip())
-            for number, row in enumerate(below, header + 1)
-            if number not in mark_of and not row.blank
-        ),
-        not_in_file=tuple(mark.student_id for mark in marks if mark.student_id not in found_in_file),
-        notes=(*_notes(out_of, marks, wanted.scale), *_loose_note(table, by_id)),
+    not_in_marks = tuple(
+        (row.line, "".join(row.values[key.column : key.column + 1]).strip())
+        for number, row in enumerate(below, header + 1)
+        if number not in mark_of and not row.blank
     )
+    return MarkedGradebook(
+        encoded(with_value(source.text, cells, table.delimiter), source),
+        headings[key.column].value.strip(), key.kind, title, tuple(changes), tuple(same), tuple(left),
+        not_in_marks, tuple(mark.student_id for mark in marks if mark.student_id not in found_in_file),
+        (*_notes(out_of, marks, wanted.scale), *_loose_note(table, by_id)),
+    )  # fmt: skip
 
 
 def plain_key(key: str) -> str:
@@ -215,19 +206,12 @@ def plain_key(key: str) -> str:
 def table_of(text: str, known: Mapping[str, Mapping[str, str]]) -> GradebookTable:
     """Return the cut by which a column finds most students; between equals the one with most columns.
 
-    known : for each kind of key (`student_id`, `email`) its plain form to the student_id.
-
-    Raises
-    ------
-    CsvFault : quotes are out of place, and no other delimiter finds a student.
+    known : for each kind of key (`student_id`, `email`) its plain form to the student_id. CsvFault where
+    quotes are out of place, and no other delimiter finds a student.
     """
-    ids = known["student_id"]
-    bare = Counter(plain.lstrip("0") for plain in ids)
-    loose = {
-        plain.lstrip("0"): student
-        for plain, student in ids.items()
-        if bare[plain.lstrip("0")] == 1 and plain.strip("0")
-    }
+    ids = [(plain.lstrip("0"), student) for plain, student in known["student_id"].items()]
+    times = Counter(bare for bare, _ in ids)
+    loose = {bare: student for bare, student in ids if bare and times[bare] == 1}
     table = _cut_by(text, known)
     # A program that takes ids for numbers drops their zeros.
     return table if table.keys else _cut_by(text, {**known, "student_id": loose}, zeros=False)
@@ -270,9 +254,7 @@ def _keys(
 def header_row(place: object, table: GradebookTable, wanted: Wanted) -> int:
     """Return the number of the row of headings: with the columns named, else the fullest above the students.
 
-    Raises
-    ------
-    UsageError : there is no row above the students.
+    UsageError where there is no row above the students.
     """
     first = min((min(key.students) for key in table.keys[:1]), default=len(table.rows))
     above = [number for number in range(first) if not table.rows[number].blank]
@@ -310,9 +292,7 @@ def _shown(headings: Sequence[CsvCell], columns: Iterable[int] | None = None) ->
 def key_column(place: object, table: GradebookTable, header: int, name: str) -> KeyColumn:
     """Return the key column: the one named, or the one that finds most students.
 
-    Raises
-    ------
-    UsageError : no column finds any, two differ, or the name fits none or two; the columns are listed.
+    UsageError where no column finds any, two differ, or the name fits none or two; the columns are listed.
     """
     headings = table.rows[header].cells
     if name:
@@ -344,11 +324,8 @@ def key_column(place: object, table: GradebookTable, header: int, name: str) -> 
 def score_column(place: object, headings: Sequence[CsvCell], wanted: Wanted, key: int) -> int:
     """Return the place of the score column: the one named, or the only one that fits title or `skinfold`.
 
-    key : place of the key column, which cannot be it.
-
-    Raises
-    ------
-    UsageError : there is none, or more than one; the columns are listed.
+    key : place of the key column, which cannot be it. UsageError where there is none, or more than one; the
+    columns are listed.
     """
     if wanted.column:
         column = _named(place, headings, wanted.column, "--column")
@@ -392,10 +369,8 @@ def _refuse_doubtful_rows(
 
 def _decimal_mark(own: set[str], every: set[str], delimiter: str) -> str:
     """That of the score column; else of all columns; else by the habit that goes with the delimiter."""
-    for seen in (own, every):
-        if len(seen) == 1:
-            return next(iter(seen))
-    return "," if delimiter == ";" else "."
+    seen = own if len(own) == 1 else every
+    return next(iter(seen)) if len(seen) == 1 else "," if delimiter == ";" else "."
 
 
 def _decimal_marks(values: Iterable[str]) -> set[str]:
@@ -410,18 +385,15 @@ def _as_number(text: str) -> float | str:
 
 def _own_points(between: Sequence[CsvRow], score: int) -> float | None:
     """What the score column is out of, as a row between the headings and the students says."""
-    texts = ("".join(row.values[score : score + 1]).strip() for row in between)
-    return next(
-        (points for points in map(_as_number, texts) if isinstance(points, float) and points > 0), None
-    )
+    numbers = (_as_number("".join(row.values[score : score + 1]).strip()) for row in between)
+    return next((points for points in numbers if isinstance(points, float) and points > 0), None)
 
 
 def _notes(out_of: float | None, marks: Sequence[MarkRow], scale: bool) -> Iterator[str]:
     most = max((mark.max_score for mark in marks if mark.max_score is not None), default=None)
     if out_of and most and out_of != most:
-        done = (
-            f"put in out of {out_of:g}" if scale else "put in as they are; --scale puts them in out of that"
-        )
+        plain = "put in as they are; --scale puts them in out of that"
+        done = f"put in out of {out_of:g}" if scale else plain
         yield f"this column is out of {out_of:g}, and the marks are out of {most:g}: {done}"
 
 

@@ -84,12 +84,8 @@ def oneroster_zip(marks: Sequence[MarkRow], frame: ResultsFrame) -> bytes:
 
     Whose work never came is `not submitted`, who is exempt `exempt`; a score that waits for a person or was
     taken away is `submitted`, and so is what cannot be used, with the reason as the comment: all without a
-    score.
-    The student_id goes out as studentSourcedId, exactly as the roster has it.
-
-    Raises
-    ------
-    UsageError : the version is not one of VERSIONS, or the marks are not all out of the same score.
+    score. The student_id goes out as studentSourcedId, exactly as the roster has it. UsageError where the
+    version is not one of VERSIONS, or the marks are not all out of the same score.
     """
     if frame.version not in VERSIONS:
         found = f"version {frame.version!r}"
@@ -99,17 +95,13 @@ def oneroster_zip(marks: Sequence[MarkRow], frame: ResultsFrame) -> bytes:
     manifest = {"manifest.version": "1.0", "oneroster.version": frame.version, **files}
     manifest |= {"file.lineItems": "bulk", "file.results": "bulk"}
     manifest |= {"source.systemName": "sheetgen", "source.systemCode": "sheetgen"}
+    properties = [{"propertyName": name, "value": value} for name, value in manifest.items()]
+    of_line_item = (*_LINE_ITEM, *(_ADDED_TO_LINE_ITEM if newer else ()))
+    of_result = (*_RESULT, *(_ADDED_TO_RESULT if newer else ()))
     parts = {
-        "manifest.csv": _csv(
-            ("propertyName", "value"),
-            ({"propertyName": name, "value": value} for name, value in manifest.items()),
-        ),
-        "lineItems.csv": _csv(
-            (*_LINE_ITEM, *(_ADDED_TO_LINE_ITEM if newer else ())), [_line_item(marks, frame)]
-        ),
-        "results.csv": _csv(
-            (*_RESULT, *(_ADDED_TO_RESULT if newer else ())), (_result(mark, frame) for mark in marks)
-        ),
+        "manifest.csv": _csv(("propertyName", "value"), properties),
+        "lineItems.csv": _csv(of_line_item, [_line_item(marks, frame)]),
+        "results.csv": _csv(of_result, (_result(mark, frame) for mark in marks)),
     }
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w") as package:
@@ -129,33 +121,24 @@ def _line_item(marks: Sequence[MarkRow], frame: ResultsFrame) -> dict[str, str]:
         "sourcedId": _sourced_id(frame),
         "title": harmless(f"{frame.title or frame.class_code}, session {frame.session}"),
         "description": "Skinfold measurement: method and arithmetic",
-        "assignDate": frame.day.isoformat(),
-        "dueDate": frame.day.isoformat(),
-        "classSourcedId": frame.class_id or frame.class_code,
-        "categorySourcedId": frame.category_id,
+        "assignDate": frame.day.isoformat(), "dueDate": frame.day.isoformat(),
+        "classSourcedId": frame.class_id or frame.class_code, "categorySourcedId": frame.category_id,
         "gradingPeriodSourcedId": frame.period_id,
-        "resultValueMin": "0",
-        "resultValueMax": f"{most[0]:.10g}",
-    }
+        "resultValueMin": "0", "resultValueMax": f"{most[0]:.10g}",
+    }  # fmt: skip
 
 
 def _result(mark: MarkRow, frame: ResultsFrame) -> dict[str, str]:
-    status, reason = (
-        score_status(mark, frame.partial),
-        load_catalogue(frame.language).get(mark.unusable_because),
-    )
+    status = score_status(mark, frame.partial)
+    reason = load_catalogue(frame.language).get(mark.unusable_because)
     scored = status in ("fully graded", "partially graded") and mark.score is not None
     return {
-        "sourcedId": _sourced_id(frame, mark.student_id),
-        "lineItemSourcedId": _sourced_id(frame),
-        "studentSourcedId": mark.student_id,
-        "scoreStatus": status,
-        "score": f"{mark.score:.10g}" if scored else "",
-        "scoreDate": frame.day.isoformat(),
-        "comment": reason.means if reason else "",
-        "classSourcedId": frame.class_id or frame.class_code,
+        "sourcedId": _sourced_id(frame, mark.student_id), "lineItemSourcedId": _sourced_id(frame),
+        "studentSourcedId": mark.student_id, "scoreStatus": status,
+        "score": f"{mark.score:.10g}" if scored else "", "scoreDate": frame.day.isoformat(),
+        "comment": reason.means if reason else "", "classSourcedId": frame.class_id or frame.class_code,
         "missing": "true" if status == "not submitted" else "false",
-    }
+    }  # fmt: skip
 
 
 def _sourced_id(frame: ResultsFrame, student_id: str = "") -> str:

@@ -3,6 +3,7 @@
 Each answer is for one person, and names and quotes nobody else, nor another one's file.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from textwrap import wrap
 
@@ -55,30 +56,24 @@ def _page(answer: str, texts: Texts, language: str) -> bytes:
 def missing_text(missing: Sequence[Awaited], book: ClassBook, texts: Texts) -> str:
     """Return missing.txt: the addresses for a blind copy with a message to all, and one to each by name.
 
-    texts : those of findings and of `missing.LANGUAGE`, by dotted key.
-
-    Notes
-    -----
-    People who left the class are not written to, and neither are the teachers. Empty where nobody is left.
+    texts : those of findings and of `missing.LANGUAGE`, by dotted key. People who left the class are not
+    written to, and neither are the teachers. Empty where nobody is left.
     """
     apart = {one.student_id for one in book.people if one.status == LEFT or one.role == "teacher"}
     people = {one.student_id: one for one in book.people}
-    theirs: dict[str, list[Awaited]] = {}
+    theirs: dict[str, list[Awaited]] = defaultdict(list)
     for one in missing:
-        if one.record.student_id not in apart:
-            theirs.setdefault(one.record.student_id, []).append(one)
-    if not theirs:
+        theirs[one.record.student_id].append(one)
+    to = [people.get(student_id, Person(student_id, "", "")) for student_id in theirs.keys() - apart]
+    if not to:
         return ""
-    writing_to = sorted(
-        (people.get(student_id, Person(student_id, "", "")) for student_id in theirs),
-        key=lambda person: (_name(person).casefold(), person.student_id),
-    )
     session = missing[0].record.session
-    addresses = dict.fromkeys(person.email for person in writing_to if person.email)
+    to.sort(key=lambda person: (_name(person).casefold(), person.student_id))
+    addresses = dict.fromkeys(person.email for person in to if person.email)
     to_all = [texts["missing.greeting_all"], texts["missing.opening_all"].format(session=session)]
     blind_copy = (texts["missing.blind_copy"], ", ".join(addresses), _message(to_all, book, texts))
     blocks = ["\n\n".join(blind_copy)] if addresses else []
-    for person in writing_to:
+    for person in to:
         heading = ", ".join(filter(None, (f"{_name(person)} ({person.student_id})", person.email)))
         greeting = texts["missing.greeting"].format(name=person.given_name or _name(person))
         said = [line for one in theirs[person.student_id] for line in _said(one, texts)]
@@ -100,19 +95,14 @@ def _said(one: Awaited, texts: Texts) -> list[str]:
     values = {"session": one.record.session, "file": one.record.file_name}
     if not one.came:
         return [texts["missing.nothing"].format(**values)]
-    about = "by_name" if one.came[0].by_name else "about"
-    return [
-        texts[f"missing.{about}"].format(**values),
-        ready_answer(one.because, texts) or texts["missing.other"],
-    ]
+    about = texts["missing.by_name" if one.came[0].by_name else "missing.about"].format(**values)
+    return [about, ready_answer(one.because, texts) or texts["missing.other"]]
 
 
 def write_missing(folder: ClassFolder, session: int, missing: Sequence[Awaited], book: ClassBook) -> str:
     """Write missing.txt into results/, or take an old one away; return where it is, empty where none is.
 
-    Raises
-    ------
-    FolderError : it cannot be written or taken away.
+    FolderError where it cannot be written or taken away.
     """
     path = folder.missing(session)
     text = missing_text(missing, book, texts_in(book.settings.language, "findings", "missing"))

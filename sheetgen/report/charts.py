@@ -62,12 +62,9 @@ def _drawn(workbook: Workbook, chart: Chart, area: Area) -> Any:
     first, last = (area.heading_row + 1 + row for row in chart.rows or (0, len(area.rows) - 1))
 
     def series(column: int, **look: Any) -> dict[str, Any]:
-        return {
-            "name": area.headings[column].text,
-            "categories": [area.tab, first, chart.words, last, chart.words],
-            "values": [area.tab, first, column, last, column],
-            **look,
-        }
+        name, values = area.headings[column].text, [area.tab, first, column, last, column]
+        categories = [area.tab, first, chart.words, last, chart.words]
+        return {"name": name, "categories": categories, "values": values, **look}
 
     ink = _colours()["ink"]
     look: dict[str, Any] = {"fill": {"color": _colours()["line_2"]}, "gap": 70}
@@ -98,18 +95,11 @@ def _dress(drawn: Any, chart: Chart, area: Area) -> None:
     drawn.set_title(title)
     drawn.set_legend({"position": "bottom", "font": font} if chart.lines else {"none": True})
     drawn.set_chartarea({"border": {"none": True}})
-    numbers = area.headings[chart.numbers]
-    grid = {"color": _colours()["grid"], "width": 0.5}
+    shape = "0" if area.headings[chart.numbers].format == "text" else "0.0"
+    grid = {"visible": True, "line": {"color": _colours()["grid"], "width": 0.5}}
     drawn.set_x_axis({"num_font": font, "label_position": "low"})
-    drawn.set_y_axis(
-        {
-            "num_font": font,
-            "line": {"none": True},
-            "major_gridlines": {"visible": True, "line": grid},
-            "num_format": "0" if numbers.format == "text" else "0.0",
-            **_reached(chart, area),
-        }
-    )
+    axis = {"num_font": font, "line": {"none": True}, "major_gridlines": grid, "num_format": shape}
+    drawn.set_y_axis({**axis, **_reached(chart, area)})
 
 
 def _reached(chart: Chart, area: Area) -> dict[str, float]:

@@ -10,7 +10,7 @@ from xlsxwriter.workbook import Workbook
 
 from sheetgen.finding import SEVERITIES, Finding
 from sheetgen.marking.marking import about_title, reason_text
-from sheetgen.marking.scheme import ItemMark, Marking, Reason, StepMark, ToBeMarked
+from sheetgen.marking.scheme import ItemMark, Marking, Reason, StepMark
 from sheetgen.protocols.names import ROUNDS, own_decimals, reading_name
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import SiteResult, number_of, repeat_difference, text_of
@@ -77,18 +77,9 @@ class Feedback:
 def feedback_bytes(feedback: Feedback, texts: Texts, language: str) -> bytes:
     """Return the workbook with the feedback on one sheet, the same bytes for the same inputs.
 
-    Parameters
-    ----------
-    texts : those of `feedback.LANGUAGE` and of `marking.LANGUAGE`, by dotted key.
-    language : of the texts, a tag such as `en`; written into the properties of the file.
-
-    Raises
-    ------
-    KeyError : a text or a format word is missing.
-
-    Notes
-    -----
-    Practice readings are shown like any other. Nothing here tells who was measured but a code.
+    texts : those of `feedback.LANGUAGE` and of `marking.LANGUAGE`, by dotted key. language : of the texts, a
+    tag such as `en`. Practice readings are shown like any other. Nothing here tells who was measured but a
+    code.
     """
 
     def fill(workbook: Workbook, formats: Formats) -> None:
@@ -143,8 +134,8 @@ def _sections(
     numbers = ("yours", "from_line_above", "from_readings")
     if not feedback.with_body_values:
         numbers = ("points", "maximum", "waits")
-    hint = texts["feedback.steps_hint" if steps else "feedback.no_steps"]
-    yield "steps", [hint], ("step", *numbers, "redo") if steps else (), step_rows(feedback, texts)
+    hint, columns = texts["feedback.steps_hint" if steps else "feedback.no_steps"], ("step", *numbers, "redo")
+    yield "steps", [hint], columns if steps else (), step_rows(feedback, texts)
     answers = answer_rows(feedback, texts)
     if answers:
         yield "answers", (), ("question", "points", "maximum", "waits", "teacher_says"), answers
@@ -157,8 +148,8 @@ def _sections(
     yield "practise", to_practise or [texts["feedback.nothing_to_practise"]], (), ()
     repeated = repeat_rows(attempt, protocol, texts, feedback.slips)
     if repeated:
-        columns = ("site", "difference", "third_needed", "third_taken", "in_words")
-        yield "repeat", [texts["feedback.repeat_hint"]], columns, repeated
+        of_repeat = ("site", "difference", "third_needed", "third_taken", "in_words")
+        yield "repeat", [texts["feedback.repeat_hint"]], of_repeat, repeated
 
 
 def _prose(tab: Tab, row: int, lines: Sequence[str]) -> int:
@@ -177,9 +168,8 @@ def header_line(attempt: Attempt, texts: Texts) -> str:
         getattr(attempt.record, name, texts["feedback.unknown"])
         for name in ("student_id", "copy_code", "participant_code", "session")
     )
-    return texts["feedback.line"].format(
-        student=student, sheet=sheet, participant=participant, session=session
-    )
+    places = {"student": student, "sheet": sheet, "participant": participant, "session": session}
+    return texts["feedback.line"].format(**places)
 
 
 def score_lines(
@@ -197,13 +187,9 @@ def score_lines(
 
     key = {"final": "score_final", "to be marked": "score_so_far", "exempt": "score_exempt"}[marking.status]
     maximum = _points(marking.maximum, texts)
-    score = texts[f"feedback.{key}"].format(
-        score=_points(marking.score, texts),
-        maximum=maximum,
-        waits=_points(sum(one.points for one in marking.to_be_marked), texts),
-        count=len(marking.to_be_marked),
-    )
-    score = both(score, marking.score)
+    waits = _points(sum(one.points for one in marking.to_be_marked), texts)
+    numbers = {"score": _points(marking.score, texts), "waits": waits, "count": len(marking.to_be_marked)}
+    score = both(texts[f"feedback.{key}"].format(maximum=maximum, **numbers), marking.score)
     if adjusted is None:
         return (score,)
     decided = "adjusted" if marking.maximum else "adjusted_alone"
@@ -238,13 +224,8 @@ def _why(item: ItemMark, feedback: Feedback, texts: Texts) -> str:
 
 
 def step_rows(feedback: Feedback, texts: Texts) -> tuple[Row, ...]:
-    """Return a row for every line of own working.
-
-    Returns
-    -------
-    (line, yours, from the line above, from the readings, what to redo); without body values
-    (line, points, out of, to be marked, what to redo).
-    """
+    """Return a row for every line of own working: (line, yours, from the line above, from the readings, what
+    to redo); without body values (line, points, out of, to be marked, what to redo)."""
     rows: list[Row] = []
     before = ""
     attempt, numbers = feedback.attempt, dict[str, str]()
@@ -270,15 +251,15 @@ def step_rows(feedback: Feedback, texts: Texts) -> tuple[Row, ...]:
 
 def answer_rows(feedback: Feedback, texts: Texts) -> tuple[Row, ...]:
     """Return (question, points, out of, to be marked, the teacher's comment) of all that a person marks."""
-    marks: list[tuple[ToBeMarked, float | None, float | None]]
-    marks = [(one, points, None) for one, points in feedback.marking.given]
-    given = {one.about for one, _, _ in marks}
-    marks += [(one, None, one.points) for one in feedback.marking.to_be_marked if one.about not in given]
+    given = {one.about: points for one, points in feedback.marking.given}
+    marks = {one.about: one for one, _ in feedback.marking.given}
     rows = []
-    for one, points, waits in sorted(marks, key=lambda mark: mark[0].about):
-        title = one.about.removeprefix("answer_").removeprefix("own_")
+    for about, one in sorted(({one.about: one for one in feedback.marking.to_be_marked} | marks).items()):
+        title = about.removeprefix("answer_").removeprefix("own_")
         question = texts.get(f"working.question_{title}") or about_title(title, feedback.protocol, texts)
-        rows.append((sentence(question), points, one.points, waits, feedback.comments.get(one.about, "")))
+        waits = None if about in given else one.points
+        comment = feedback.comments.get(about, "")
+        rows.append((sentence(question), given.get(about), one.points, waits, comment))
     return tuple(rows)
 
 
@@ -379,14 +360,14 @@ def practice_lines(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[
     """
     if attempt.record is None or text_of(attempt.entries, "data_source") != "practice":
         return ()
-    listed, other, alike = attempt.record.identity, [], 0
+    both = []
     for number, site in product(ROUNDS, protocol.sites):
         name = reading_name(number, site.word)
-        reading, wanted = attempt.entries.get(name), listed.get(f"practice_{name}")
+        reading, wanted = attempt.entries.get(name), attempt.record.identity.get(f"practice_{name}")
         if isinstance(reading, float | int) and isinstance(wanted, float | int):
-            alike += abs(reading - wanted) < 0.005
-            other += [about_title(site.word, protocol, texts)] if abs(reading - wanted) >= 0.005 else []
-    if not other or len(other) >= alike:
+            both.append((site.word, abs(reading - wanted) < 0.005))
+    other = [about_title(word, protocol, texts) for word, alike in both if not alike]
+    if not other or 2 * len(other) >= len(both):
         return ()
     return (texts["feedback.practice_typing"].format(places=", ".join(dict.fromkeys(other))),)
 
@@ -401,28 +382,25 @@ def repeat_rows(
     yes_no = {True: texts["feedback.yes"], False: texts["feedback.no"]}
     rows: list[Row] = []
     for site in at(attempt, "results.sites") or ():
-        word = "slip" if site.site in slips else _repeat_word(attempt, site)
+        third = number_of(attempt.entries, reading_name(3, site.site))
+        word = "slip" if site.site in slips else _repeat_word(attempt, site, third)
         words = sentence(texts[f"feedback.{word}"])
         found: Row = (None, "", "")
         if site.third_needed:
-            taken = yes_no[_third(attempt, site) is not None]
-            found = (repeat_difference(attempt.entries, site), yes_no[site.third_needed == "yes"], taken)
+            needed, taken = yes_no[site.third_needed == "yes"], yes_no[third is not None]
+            found = (repeat_difference(attempt.entries, site), needed, taken)
         rows.append((about_title(site.site, protocol, texts), *found, words))
     return tuple(rows)
 
 
-def _third(attempt: Attempt, site: SiteResult) -> float | None:
-    return number_of(attempt.entries, reading_name(3, site.site))
-
-
-def _repeat_word(attempt: Attempt, site: SiteResult) -> str:
+def _repeat_word(attempt: Attempt, site: SiteResult, third: float | None) -> str:
     if not site.third_needed:
         return "left_out" if site.not_taken else "no_pair"
     if site.measure_again:
         return "none_agree" if attempt.is_practice else "again"
     if site.third_needed == "no":
         return "agree"
-    return "third_missing" if _third(attempt, site) is None else "third_settled"
+    return "third_missing" if third is None else "third_settled"
 
 
 def _points(value: float, texts: Texts) -> str:

@@ -75,11 +75,12 @@ def details_page(
         found = f"{finding.tab} {finding.cell}".strip()
         return (found or texts["report_findings.whole_file"]) if file else ""
 
+    def severity(row: tuple[str, Worded]) -> str:
+        return texts[f"report_severity.{row[1].severity}"]
+
     columns = (
         Column("report_heading.file", 26, lambda row: row[0] or texts["report_findings.whole_class"]),
-        Column(
-            "report_heading.severity", 12, lambda row: texts[f"report_severity.{row[1].severity}"], "label"
-        ),
+        Column("report_heading.severity", 12, severity, "label"),
         Column("report_heading.code", 20, "1.code"),
         Column("report_findings.place", 13, place),
         Column("report_findings.found", 22, "1.found"),
@@ -107,18 +108,19 @@ def same_numbers_sections(
 ) -> tuple[Section, ...]:
     """Return what was compared and which sheets hold the same numbers, each pair side by side, for the tab
     Details; titles : of the sites, by code word."""
-    found = analysis.same
-    people = {
-        True: texts["report_same_numbers.same_person"],
-        False: texts["report_same_numbers.different_people"],
-    }
+    found, words = analysis.same, ("different_people", "same_person")
+
+    def equal(pair: NumbersPair) -> str:
+        return f"{pair.equal_readings} / {pair.compared}"
+
+    def about(pair: NumbersPair) -> str:
+        return texts[f"report_same_numbers.{words[pair.same_participant]}"]
+
     columns = (
         Column("report_heading.first_sheet", 26, "first_copy_code", "label"),
         Column("report_heading.second_sheet", 12, "second_copy_code"),
-        Column("report_same_numbers.about", 20, lambda pair: people[pair.same_participant]),
-        Column(
-            "report_same_numbers.equal_readings", 13, lambda pair: f"{pair.equal_readings} / {pair.compared}"
-        ),
+        Column("report_same_numbers.about", 20, about),
+        Column("report_same_numbers.equal_readings", 13, equal),
         Column("report_same_numbers.equal_sites", 22, "equal_sites", "text"),
         Column("report_same_numbers.expected", 22, lambda pair: short(pair.expected, texts)),
         Column("report_same_numbers.how", 36, lambda pair: alike_words(pair, texts)),
@@ -132,16 +134,10 @@ def same_numbers_sections(
 
 def _sentences(found: SameNumbers, texts: Texts) -> tuple[str, ...]:
     count = len(found.pairs)
-    key = (
-        "report_same_numbers.pairs"
-        if count > 1
-        else "report_same_numbers.one_pair"
-        if count
-        else "report_same_numbers.no_pair"
-    )
+    key = "pairs" if count > 1 else "one_pair" if count else "no_pair"
     expected = shown_number(EXPECTED, texts)
     always = (
-        texts[key].format(count=count),
+        texts[f"report_same_numbers.{key}"].format(count=count),
         texts["report_same_numbers.thresholds"].format(files=found.files, expected=expected),
         *(f"   {_threshold(word, found, texts)}" for word, kind in found.kinds.items() if kind.pairs),
         *counted("report_same_numbers.declared", found.declared_out, texts),
@@ -177,20 +173,15 @@ def _side_by_side(pair: NumbersPair, titles: Mapping[str, str], texts: Texts) ->
             return ""
         return texts["report_same_numbers.equal"]
 
+    in_words, codes = texts["report_same_numbers.round"], (pair.first_copy_code, pair.second_copy_code)
     columns = (
         site_column(titles, 26, "0"),
-        Column(
-            "report_same_numbers.reading",
-            12,
-            lambda row: texts["report_same_numbers.round"].format(number=row[1]),
-        ),
+        Column("report_same_numbers.reading", 12, lambda row: in_words.format(number=row[1])),
         Column("", 20, equal, "label"),
-        Column("report_common.in_mm", 13, "2", "result_2", pair.first_copy_code),
-        Column("report_common.in_mm", 22, "3", "result_2", pair.second_copy_code),
+        Column("report_common.in_mm", 13, "2", "result_2", codes[0]),
+        Column("report_common.in_mm", 22, "3", "result_2", codes[1]),
     )
-    title = texts["report_same_numbers.side_by_side"].format(
-        first=pair.first_copy_code, second=pair.second_copy_code
-    )
+    title = texts["report_same_numbers.side_by_side"].format(first=codes[0], second=codes[1])
     words = f"{sentence(pair_words(pair, texts))}."
     return Section(title, (words,), *table(columns, pair.side_by_side, texts))
 
@@ -200,8 +191,7 @@ _STATISTICS = ("tem", "limits", "icc", "agreement", "change", "tests", "counts")
 
 def _data(texts: Texts) -> tuple[Section, ...]:
     tables = (f"{shape.name}.csv: {texts[f'report_table.{shape.name}_holds']}" for shape in TABLES)
-    sources = (
-        f"{texts[f'report_data.{word}']}: {texts[f'report_data.{word}_source']}." for word in _STATISTICS
-    )
+    named = ((texts[f"report_data.{word}"], texts[f"report_data.{word}_source"]) for word in _STATISTICS)
+    sources = (f"{statistic}: {source}." for statistic, source in named)
     said = (texts["report_data.plain_tables"], texts["report_data.health_data"], *tables)
     return Section(texts["report_data.title"], said), Section(texts["report_data.sources"], tuple(sources))

@@ -3,8 +3,9 @@
 import csv
 import io
 import math
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Sequence
+from statistics import fmean
 
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.marking.marks import MARK_STATUSES, MarkRow
@@ -24,10 +25,8 @@ def marks_page(results: SessionResults, texts: Texts) -> Page:
     statuses = {status: texts[f"report_mark_status.{status.replace(' ', '-')}"] for status in MARK_STATUSES}
     place = {person.student_id: number for number, person in enumerate(results.book.people)}
     marks = sorted(results.marks, key=lambda mark: place.get(mark.student_id, len(place)))
-    counts = ", ".join(
-        f"{count} {word}" for status, word in statuses.items()
-        if (count := sum(mark.status == status for mark in marks))
-    )  # fmt: skip
+    numbers = Counter(mark.status for mark in marks)
+    counts = ", ".join(f"{numbers[status]} {word}" for status, word in statuses.items() if numbers[status])
     columns = (
         Column("report_heading.student", 30, lambda mark: f"{mark.given_name} {mark.family_name}".strip()),
         Column("report_heading.student_id", 12, "student_id"),
@@ -47,20 +46,18 @@ def marks_page(results: SessionResults, texts: Texts) -> Page:
 
 def _by_item(results: SessionResults, texts: Texts) -> tuple[Section, ...]:
     """What the class has reached of each item of the scheme; none where nothing is scored."""
-    scored = [one for one in results.scores if one.points is not None and one.item in results.items]
-    reached, possible = defaultdict[str, float](float), defaultdict[str, float](float)
-    for one in scored:
-        reached[one.item] += one.points or 0.0
-        possible[one.item] += one.out_of
-    sheets = Counter(one.item for one in scored)
+    rows = []
+    for word, title in results.items.items():
+        scores = [(one.points, one.out_of) for one in results.scores if one.item == word]
+        own = [both for both in scores if both[0] is not None]
+        rows += [(title, len(own), *map(fmean, zip(*own, strict=True)))] if own else []
     columns = (
-        Column("report_marks.item", 30, lambda word: results.items[word]),
-        Column("report_heading.sheets", 12, lambda word: sheets[word], "text"),
-        Column("report_marks.mean", 11, lambda word: reached[word] / sheets[word], "result_1"),
-        Column("report_marks.of", 11, lambda word: possible[word] / sheets[word], "result_1"),
+        Column("report_marks.item", 30, "0"),
+        Column("report_heading.sheets", 12, "1", "text"),
+        Column("report_marks.mean", 11, "2", "result_1"),
+        Column("report_marks.of", 11, "3", "result_1"),
     )
-    words = [word for word in results.items if sheets[word]]
-    return (Section(texts["report_marks.by_item"], (), *table(columns, words, texts)),) if words else ()
+    return (Section(texts["report_marks.by_item"], (), *table(columns, rows, texts)),) if rows else ()
 
 
 _REMEDY = "Run `sheetgen read` again; it makes the file anew."
@@ -68,35 +65,25 @@ _NAMES = tuple(field.name for field in MARKS.fields)
 
 
 def marks_from(data: bytes, place: object) -> tuple[MarkRow, ...]:
-    """Return the rows of marks.csv, in its order.
+    """Return the rows of marks.csv, in its order; place : the file, for messages.
 
-    Parameters
-    ----------
-    place : the file, for messages.
-
-    Raises
-    ------
-    FolderError : it is not as `marks_table` writes it.
-    UsageError : a student stands in it twice.
+    FolderError where it is not as `marks_table` writes it, UsageError where a student stands in it twice.
     """
     try:
         records = list(csv.reader(io.StringIO(data.decode("utf-8-sig"), newline=""), strict=True))
     except (UnicodeDecodeError, csv.Error) as fault:
         raise FolderError(place, f"it cannot be read ({fault})", "CSV in UTF-8", _REMEDY) from fault
     if not records or tuple(records[0]) != _NAMES:
-        found = "no headings" if not records else f"the headings {', '.join(records[0])}"
+        found = f"the headings {', '.join(records[0])}" if records else "no headings"
         raise FolderError(f"{place}:1", found, ", ".join(_NAMES), _REMEDY)
-    rows: list[MarkRow] = []
+    rows = {line: _row(f"{place}:{line}", cells) for line, cells in enumerate(records[1:], start=2) if cells}
     first: dict[str, int] = {}
-    for line, cells in enumerate(records[1:], start=2):
-        if cells:
-            rows.append(_row(f"{place}:{line}", cells))
-            identifier = rows[-1].student_id
-            earlier = first.setdefault(identifier.casefold(), line)
-            if earlier != line:
-                found = f"student_id {identifier!r} on lines {earlier} and {line}"
-                raise UsageError(place, found, "each student once", _REMEDY)
-    return tuple(rows)
+    for line, row in rows.items():
+        earlier = first.setdefault(row.student_id.casefold(), line)
+        if earlier != line:
+            found = f"student_id {row.student_id!r} on lines {earlier} and {line}"
+            raise UsageError(place, found, "each student once", _REMEDY)
+    return tuple(rows.values())
 
 
 def _row(place: str, cells: Sequence[str]) -> MarkRow:

@@ -11,7 +11,7 @@ from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.statistics.agreement import acceptable_limit
 from sheetgen.statistics.analysis import reason_words
 from sheetgen.statistics.repeatability import Undefined
-from sheetgen.statistics.retest import BandSource, Change, Progress, RetestReport, RetestRow
+from sheetgen.statistics.retest import Change, Progress, RetestReport, RetestRow
 from sheetgen.texts.languages import shown_number
 
 
@@ -48,25 +48,20 @@ def retest_page(
         Column("report_retest.sum_band", 8, "total.band", "result_2"),
         Column("report_heading.in_words", 42, lambda one: _total_words(one, texts)),
     )
-    return Page(
-        *named("report_retest", texts, session=session, earlier=earlier),
-        (
-            texts["report_retest.band"].format(source=_source(report.source, titles, texts)),
-            texts["report_retest.note"],
-            texts["report_retest.not_health"],
-            *((one_session,) if report.missing else ()),
-        ),
-        *table(columns, report.rows, texts),
-        more=(_progress(report.progress, codes, texts),),
-    )
+    band = texts["report_retest.band"].format(source=_source(report, titles, texts))
+    once = (one_session,) if report.missing else ()
+    said = (band, texts["report_retest.note"], texts["report_retest.not_health"], *once)
+    name = named("report_retest", texts, session=session, earlier=earlier)
+    more = (_progress(report.progress, codes, texts),)
+    return Page(*name, said, *table(columns, report.rows, texts), more=more)
 
 
-def _source(source: BandSource, titles: Mapping[str, str], texts: Texts) -> str:
+def _source(report: RetestReport, titles: Mapping[str, str], texts: Texts) -> str:
     """Where the errors come from; a published limit with its source."""
-    return texts[f"report_retest.band_{source.kind}"].format(
-        limit=shown_number(acceptable_limit("within", "beginner").percent, texts),
+    return texts[f"report_retest.band_{report.source}"].format(
+        limit=shown_number(acceptable_limit("within", "beginner"), texts),
         source=texts["report_data.limits_source"],
-        sites=", ".join(titles.get(site, site) for site in source.sites),
+        sites=", ".join(titles.get(site, site) for site in report.limited),
     )
 
 

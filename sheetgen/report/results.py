@@ -1,11 +1,13 @@
 """Everything that is derived from a session: report, feedback and its zip, tables, who is missing."""
 
 import re
+import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import chain, count
 from pathlib import Path
 
 from xlsxwriter.workbook import Workbook
@@ -18,26 +20,14 @@ from sheetgen.class_folder.scores import load_scores, save_scores, save_slips
 from sheetgen.marking.marks import Marks, comment_given, mark_rows, sheet_slips, with_unusable, with_wholes
 from sheetgen.marking.scheme import MarkingScheme
 from sheetgen.protocols.protocol import Protocol
+from sheetgen.report import tables
 from sheetgen.report.answers import answers_by_file
-from sheetgen.report.bundle import feedback_zip
 from sheetgen.report.feedback import Feedback, feedback_bytes
 from sheetgen.report.file_pages import details_page, same_numbers_sections, sheets_page
 from sheetgen.report.marks_pages import marks_page
 from sheetgen.report.measurement_pages import retest_page, retest_sites, site_titles
-from sheetgen.report.page import Page, SessionResults, Texts
+from sheetgen.report.page import Page, SessionResults, Texts, writable_text
 from sheetgen.report.precision_pages import measured_page, repeat_section
-from sheetgen.report.tables import (
-    attempts_table,
-    datapackage_text,
-    files_table,
-    findings_table,
-    items_table,
-    marks_table,
-    precision_table,
-    readings_table,
-    sites_table,
-    slips_table,
-)
 from sheetgen.report.talk import Talk, to_talk_to
 from sheetgen.report.teaching_page import teaching_page
 from sheetgen.report.today import class_summary_page, could_not, names_page, today_page
@@ -50,8 +40,13 @@ from sheetgen.statistics.analysis import class_analysis, class_findings
 from sheetgen.statistics.kept_precision import load_precision, save_precision, with_kept
 from sheetgen.statistics.precision import slip_sites, worst_site
 from sheetgen.texts.languages import texts_in
+from sheetgen.workbook.packages import packed
 
 _INSIDE_BUNDLE = re.compile(r"^(session-\d+/)?[^/]*\.zip/", re.IGNORECASE | re.DOTALL)
+_READABLE = 0o100644 << 16
+"""Permissions of the files in the zip."""
+_NOT_IN_FILE_NAMES = re.compile(r'[<>:"|?*\x00-\x1f\x7f]')
+_DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)", re.IGNORECASE)
 
 
 def report_bytes(
@@ -59,14 +54,8 @@ def report_bytes(
 ) -> bytes:
     """Return the report on one session as a workbook.
 
-    Parameters
-    ----------
     talk : of `to_talk_to`. protocols : by identifier; without its own, an attempt's sites go by code words.
     texts : those of the report, of a sheet, findings, marking, feedback and the review workbook.
-
-    Raises
-    ------
-    KeyError : a text or a format word is missing.
     """
 
     def fill(workbook: Workbook, formats: Formats) -> None:
@@ -141,11 +130,7 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     """Write results/ of a session, and the scores with the last three marks.csv into keep/; return a line
     about each person to talk to, by student_id.
 
-    executor : makes the pages of feedback; None: this process.
-
-    Raises
-    ------
-    FolderError : a result cannot be written.
+    executor : makes the pages of feedback; None: this process. FolderError where a result cannot be written.
     """
     session, book, attempts = read.session, read.book, read.attempts
     codes = [record.participant_code for record in read.handed_out]
@@ -157,37 +142,34 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     save_precision(folder, session, sites, read.today)
     analysis = replace(analysis, sites=sites, worst=worst_site(sites))
     because = {one.record.student_id: one.because for one in read.waited if one.because}
-    rows = mark_rows(book, read.marks.scores, read.scheme.total, read.marks.withdrawn)
-    marks = with_unusable(rows, because)
-    save_scores(folder, session, with_wholes(read.marks.scores, marks, load_scores(folder), session))
+    withdrawn, kept_scores = read.marks.withdrawn, read.marks.scores
+    marks = with_unusable(mark_rows(book, kept_scores, read.scheme.total, withdrawn), because)
+    save_scores(folder, session, with_wholes(kept_scores, marks, load_scores(folder), session))
     found = sheet_slips(attempts, read.marks.markings, session)
     slips = save_slips(folder, session, found, read.marks.markings.keys())
-    slips = tuple(one for one in slips if one.copy_code not in read.marks.withdrawn)
+    slips = tuple(one for one in slips if one.copy_code not in withdrawn)
+    scores = [one for one in kept_scores if one.sheet and one.sheet not in withdrawn]
     protocols = all_protocols(folder, language)
     of_class = class_findings(analysis, texts, site_titles(attempts, protocols))
     results = SessionResults(
         book, attempts, session, read.handed_out, analysis, marks, of_class, read.unusable, read.strays,
-        slips, read.marks.markings,
-        [one for one in read.marks.scores if one.sheet and one.sheet not in read.marks.withdrawn],
-        {item.word: item.title for item in read.scheme.items},
+        slips, read.marks.markings, scores, {item.word: item.title for item in read.scheme.items},
     )  # fmt: skip
     talk = to_talk_to(attempts, analysis, texts)
-    tables = {
-        folder.attempts(session): attempts_table(attempts, session, codes),
-        folder.sites(session): sites_table(analysis.readings),
-        folder.readings(session): readings_table(analysis.readings),
-        folder.precision(session): precision_table(analysis.sites, session),
-        folder.marks_by_item(session): items_table(
-            one for one in read.marks.scores if one.sheet not in read.marks.withdrawn
-        ),
-        folder.slips(session): slips_table(slips),
-        folder.findings(session): findings_table(attempts, session, texts),
-        folder.files(session): files_table(attempts, session),
-        folder.description(session): datapackage_text(texts),
+    texts_of = {
+        folder.attempts(session): tables.attempts_table(attempts, session, codes),
+        folder.sites(session): tables.sites_table(analysis.readings),
+        folder.readings(session): tables.readings_table(analysis.readings),
+        folder.precision(session): tables.precision_table(analysis.sites, session),
+        folder.marks_by_item(session): tables.items_table(scores),
+        folder.slips(session): tables.slips_table(slips),
+        folder.findings(session): tables.findings_table(attempts, session, texts),
+        folder.files(session): tables.files_table(attempts, session),
+        folder.description(session): tables.datapackage_text(texts),
     }
-    outputs = {path: text.encode("utf-8") for path, text in tables.items()}
+    outputs = {path: text.encode("utf-8") for path, text in texts_of.items()}
     # It holds names and is opened by double click: without the mark a spreadsheet program spoils them.
-    outputs[folder.marks(session)] = marks_table(marks).encode("utf-8-sig")
+    outputs[folder.marks(session)] = tables.marks_table(marks).encode("utf-8-sig")
     make_folder(folder.kept_marks(session).parent)
     keep_last_three(folder.kept_marks(session), outputs[folder.marks(session)])
     outputs[folder.report(session)] = report_bytes(results, talk, protocols, texts)
@@ -208,38 +190,28 @@ def _write_feedback(
     names, incoming, feedback = [], [], []
     for attempt in read.attempts:
         record, built_with = attempt.record, attempt.built_with
-        if record is None or built_with is None or not has_work(attempt):
+        if not (record and built_with and has_work(attempt) and record.copy_code in read.marks.markings):
             continue
-        code = record.copy_code
-        if code not in read.marks.markings:
-            continue
+        code, decided = record.copy_code, read.decisions.get(record.copy_code, ())
+        about = {one.name: one for one in decided if one.kind == "comment" and one.name}
         names.append(record.file_name or f"{code}.xlsx")
         incoming.append(attempt.came_as)
-        feedback.append(
-            Feedback(
-                replace(attempt, built_with=None),
-                read.marks.markings[code],
-                built_with.protocol,
-                comment_given(read.decisions.get(code, ()), code),
-                read.marks.adjusted.get(code),
-                settings.show_results != "never",
-                slips.get(code, ()),
-                built_with.settings,
-                read.scheme.total,
-                {
-                    one.name: comment_given((one,), code, one.name)
-                    for one in read.decisions.get(code, ())
-                    if one.kind == "comment" and one.name
-                },
-            )
-        )
+        feedback.append(Feedback(
+            replace(attempt, built_with=None), read.marks.markings[code], built_with.protocol,
+            comment_given(decided, code), read.marks.adjusted.get(code), settings.show_results != "never",
+            slips.get(code, ()), built_with.settings, read.scheme.total,
+            {name: comment_given((one,), code, name) for name, one in about.items()},
+        ))  # fmt: skip
     make = partial(_page_made, settings.language)
     made = list(mapped(make, feedback, len(feedback), executor, make))
     make_folder(place)
     for name, data in zip(names, made, strict=True):
         _write_where_new(place / name, data)
     answers = answers_by_file(read.unusable, read.waited, settings.language)
-    bundle = feedback_zip(_as_handed_over({**answers, **dict(zip(incoming, made, strict=True))}))
+    handed_over = {**answers, **dict(zip(incoming, made, strict=True))}
+    # The names inside the platform's bundle, as it wants them back; whole ones where two would clash.
+    inside = {_INSIDE_BUNDLE.sub("", name): data for name, data in handed_over.items()}
+    bundle = feedback_zip(inside if len(inside) == len(handed_over) else handed_over)
     if _write_where_new(folder.feedback_zip(read.session), bundle):
         sync_folder(place)
 
@@ -256,7 +228,39 @@ def _page_made(language: str, feedback: Feedback) -> bytes:
     return feedback_bytes(feedback, texts_in(language, "sheet", "marking", "feedback"), language)
 
 
-def _as_handed_over(incoming: Mapping[str, bytes]) -> Mapping[str, bytes]:
-    """The names inside the platform's bundle, as it wants them back; whole ones where two would clash."""
-    inside = {_INSIDE_BUNDLE.sub("", name): data for name, data in incoming.items()}
-    return inside if len(inside) == len(incoming) else incoming
+def feedback_zip(files: Mapping[str, bytes]) -> bytes:
+    """Return feedback workbooks as one zip under the names the sheets came in with.
+
+    files : incoming file name, with folders where there were any, to the bytes of the feedback. A name can
+    lead nowhere but below the place where the zip is unpacked, is fit for every usual system, ends in
+    `.xlsx`, and stands there once: a second one of the same name gets a number. Order and dates are fixed.
+    """
+    safe = {name: _safe_path(name) for name in sorted(files)}
+    taken = {_folded("/".join(path[:end])) for path in safe.values() for end in range(1, len(path))}
+    named = {}
+    for name, path in safe.items():
+        stem, ending = "/".join(path)[:-5], path[-1][-5:]
+        numbered = (f"{stem} ({number}){ending}" for number in count(2))
+        unique = next(one for one in chain([stem + ending], numbered) if _folded(one) not in taken)
+        taken.add(_folded(unique))
+        named[unique] = files[name]
+    return packed(named, _READABLE)
+
+
+def _safe_path(name: str) -> tuple[str, ...]:
+    parts = [_safe_part(part) for part in re.split(r"[/\\]", writable_text(name))]
+    kept = [part for part in parts if part] or ["feedback"]
+    if not kept[-1].casefold().endswith(".xlsx"):
+        kept[-1] += ".xlsx"
+    return tuple(kept)
+
+
+def _safe_part(part: str) -> str:
+    """One step of a path, empty where it is none: no `..`, no drive, nothing that a system refuses."""
+    clean = _NOT_IN_FILE_NAMES.sub("_", part).strip().rstrip(". ")
+    return f"_{clean}" if _DEVICES.match(clean) else clean
+
+
+def _folded(path: str) -> str:
+    """The same for names that some systems take for the same."""
+    return unicodedata.normalize("NFC", path).casefold()

@@ -133,8 +133,8 @@ def compared(first: Sequence[MarkedLine], second: Mapping[tuple[str, str], float
 
 
 def _layout(lines: Sequence[MarkedLine], texts: Texts, language: str) -> Layout:
-    cells = [label(0, 0, texts["review.second_title"], "title")]
-    cells += [label(1, 0, texts["review.second_hint"], "step")]
+    title, name = texts["review.second_title"], texts["review.second_tab"]
+    cells = [label(0, 0, title, "title"), label(1, 0, texts["review.second_hint"], "step")]
     cells += heading_row(3, list(_headings(texts).values()))
     for row, line in enumerate(lines, start=4):
         cells += [label(row, column, value, "wrap") for column, value in enumerate(line.shown)]
@@ -142,6 +142,5 @@ def _layout(lines: Sequence[MarkedLine], texts: Texts, language: str) -> Layout:
         points = label(row, len(line.shown), None, "entry_number", f"points_{row}")
         cells.append(replace(points, role="entry", rule=rule))
     widths = tuple(map(float, _COLUMNS.values()))
-    title, name = texts["review.second_title"], texts["review.second_tab"]
     tab = Tab("second", name, tuple(cells), widths, freeze=(4, 0), landscape=True, filtered=3)
     return Layout(title, title, language, (tab,), page_text=texts["sheet.page"])

@@ -9,8 +9,8 @@ datapackage.json: Data Package and Table Schema, version 1 (specs.frictionlessda
 import json
 import math
 import re
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
@@ -117,9 +117,9 @@ def _body(name: str, kind: str = "string", unit: str = "") -> Field:
     return Field(name, kind, unit, lambda row: row.body.get(name))
 
 
-def _no_estimate(row: Returned) -> str:
-    state = at(row, "results.estimate_state")
-    return "" if state in (None, "ok") else str(state)
+def _no_estimate(row: Returned) -> str | None:
+    state: str | None = at(row, "results.estimate_state")
+    return None if state == "ok" else state
 
 
 _SESSION = Field("session", "integer", required=True)
@@ -128,120 +128,61 @@ _STUDENT = Field("student_id", value="attempt.record.student_id")
 _FILE = Field("file", value="attempt.file", required=True)
 _SITE = Field("site", required=True)
 
-ATTEMPTS = TableShape(
-    "attempts",
-    (
-        _SESSION,
-        _COPY_CODE,
-        _STUDENT,
-        Field("participant_code"),
-        Field("protocol", value="attempt.protocol_id"),
-        _entry("caliper_id", holds="report_column.caliper_entered"),
-        _entry("data_source"),
-        _body("age_years", "number", "a"),
-        _body("sex_equation"),
-        _body("mass_kg", "number", "kg"),
-        _entry("zero_mm", "number", "mm", holds="report_column.zero_entered"),
-        Field("sum_mm", "number", "mm", "results.sum_mm"),
-        Field("density_g_ml", "number", "g/mL", "results.density_g_ml"),
-        Field("fat_percent", "number", "%", "results.fat_percent"),
-        Field("fat_mass_kg", "number", "kg", "results.fat_mass_kg"),
-        Field("fat_free_mass_kg", "number", "kg", "results.fat_free_mass_kg"),
-        Field("status", "string", "", "attempt.status", STATUSES, True, "report_column.file_status"),
-        _FILE,
-        Field("sha256", value="attempt.sha256", required=True),
-        Field("exercise", value=lambda row: row.attempt.record and "circuit", words=("circuit",)),
-        Field("no_estimate_because", value=_no_estimate),
-    ),
-    key=("session", "file"),
-)
+ATTEMPTS = TableShape("attempts", (
+    _SESSION, _COPY_CODE, _STUDENT, Field("participant_code"), Field("protocol", value="attempt.protocol_id"),
+    _entry("caliper_id", holds="report_column.caliper_entered"), _entry("data_source"),
+    _body("age_years", "number", "a"), _body("sex_equation"), _body("mass_kg", "number", "kg"),
+    _entry("zero_mm", "number", "mm", holds="report_column.zero_entered"),
+    Field("sum_mm", "number", "mm", "results.sum_mm"),
+    Field("density_g_ml", "number", "g/mL", "results.density_g_ml"),
+    Field("fat_percent", "number", "%", "results.fat_percent"),
+    Field("fat_mass_kg", "number", "kg", "results.fat_mass_kg"),
+    Field("fat_free_mass_kg", "number", "kg", "results.fat_free_mass_kg"),
+    Field("status", "string", "", "attempt.status", STATUSES, True, "report_column.file_status"),
+    _FILE, Field("sha256", value="attempt.sha256", required=True),
+    Field("exercise", value=lambda row: row.attempt.record and "circuit", words=("circuit",)),
+    Field("no_estimate_because", value=_no_estimate),
+), key=("session", "file"))  # fmt: skip
 
 _OF_SHEET = (
-    _SESSION,
-    Field("copy_code", required=True),
-    Field("sha256", required=True),
-    Field("student_id"),
-    Field("participant_code"),
-    _SITE,
-)
+    _SESSION, Field("copy_code", required=True), Field("sha256", required=True), Field("student_id"),
+    Field("participant_code"), _SITE,
+)  # fmt: skip
 _SHEET_KEY = ("session", "copy_code", "sha256")
 
-SITES = TableShape(
-    "sites",
-    (
-        *_OF_SHEET,
-        Field("rounds", "integer", required=True),
-        Field("site_mm", "number", "mm"),
-        Field("third_needed", words=("yes", "no")),
-        Field("kept_rounds"),
-        Field("not_taken"),
-    ),
-    key=(*_SHEET_KEY, "site"),
-    of_attempt=_SHEET_KEY,
-)
+SITES = TableShape("sites", (
+    *_OF_SHEET, Field("rounds", "integer", required=True), Field("site_mm", "number", "mm"),
+    Field("third_needed", words=("yes", "no")), Field("kept_rounds"), Field("not_taken"),
+), (*_SHEET_KEY, "site"), _SHEET_KEY)  # fmt: skip
 
-READINGS = TableShape(
-    "readings",
-    (
-        *_OF_SHEET,
-        Field("round", "integer", required=True),
-        Field("reading_mm", "number", "mm", required=True),
-        Field("caliper_id", holds="report_column.caliper_taken"),
-        Field("zero_mm", "number", "mm", holds="report_column.zero_taken"),
-        Field("counts", words=("yes", "third", "no"), required=True),
-        Field("left_out_because", words=LEFT_OUT_WORDS),
-    ),
-    key=(*_SHEET_KEY, "site", "round"),
-    of_attempt=_SHEET_KEY,
-)
+READINGS = TableShape("readings", (
+    *_OF_SHEET, Field("round", "integer", required=True), Field("reading_mm", "number", "mm", required=True),
+    Field("caliper_id", holds="report_column.caliper_taken"),
+    Field("zero_mm", "number", "mm", holds="report_column.zero_taken"),
+    Field("counts", words=("yes", "third", "no"), required=True),
+    Field("left_out_because", words=LEFT_OUT_WORDS),
+), (*_SHEET_KEY, "site", "round"), _SHEET_KEY)  # fmt: skip
 
-FINDINGS = TableShape(
-    "findings",
-    (
-        _SESSION,
-        _COPY_CODE,
-        _STUDENT,
-        _FILE,
-        Field("code", value="finding.code", required=True),
-        Field("severity", value="finding.severity", words=SEVERITIES, required=True),
-        *(Field(name, value=f"finding.{name}") for name in ("tab", "cell")),
-        Field("count", "integer", value="finding.count", required=True),
-        *(Field(name, value=f"finding.{name}") for name in ("found", "expected", "remedy")),
-    ),
-    of_attempt=("session", "file"),
-)
+FINDINGS = TableShape("findings", (
+    _SESSION, _COPY_CODE, _STUDENT, _FILE, Field("code", value="finding.code", required=True),
+    Field("severity", value="finding.severity", words=SEVERITIES, required=True),
+    *(Field(name, value=f"finding.{name}") for name in ("tab", "cell")),
+    Field("count", "integer", value="finding.count", required=True),
+    *(Field(name, value=f"finding.{name}") for name in ("found", "expected", "remedy")),
+), of_attempt=("session", "file"))  # fmt: skip
 
-FILES = TableShape(
-    "files",
-    (
-        _SESSION,
-        _COPY_CODE,
-        _STUDENT,
-        _FILE,
-        Field("incoming_name", value="attempt.came_as", required=True),
-        Field("status", "string", "", "attempt.status", STATUSES, True, "report_column.file_status"),
-        Field("sha256", value="attempt.sha256"),
-    ),
-    key=("session", "file"),
-    of_attempt=("session", "file"),
-)
+FILES = TableShape("files", (
+    _SESSION, _COPY_CODE, _STUDENT, _FILE, Field("incoming_name", value="attempt.came_as", required=True),
+    Field("status", "string", "", "attempt.status", STATUSES, True, "report_column.file_status"),
+    Field("sha256", value="attempt.sha256"),
+), ("session", "file"), ("session", "file"))  # fmt: skip
 
-PRECISION = TableShape(
-    "precision",
-    (
-        _SESSION,
-        _SITE,
-        Field("sheets", "integer", required=True),
-        Field("people", "integer", required=True),
-        Field("tem_mm", "number", "mm", "error.value"),
-        Field("tem_low_mm", "number", "mm", "interval.lower"),
-        Field("tem_high_mm", "number", "mm", "interval.upper"),
-        Field("tem_percent", "number", "%", "relative"),
-        Field("left_out", "integer", required=True),
-        Field("kept_from"),
-    ),
-    key=("session", "site"),
-)
+PRECISION = TableShape("precision", (
+    _SESSION, _SITE, *(Field(name, "integer", required=True) for name in ("sheets", "people")),
+    Field("tem_mm", "number", "mm", "error.value"), Field("tem_low_mm", "number", "mm", "interval.lower"),
+    Field("tem_high_mm", "number", "mm", "interval.upper"), Field("tem_percent", "number", "%", "relative"),
+    Field("left_out", "integer", required=True), Field("kept_from"),
+), key=("session", "site"))  # fmt: skip
 
 
 def _name(name: str, holds: str = "", *, required: bool = False) -> Field:
@@ -254,73 +195,41 @@ def _name(name: str, holds: str = "", *, required: bool = False) -> Field:
     return Field(name, value=on_one_line, required=required, holds=holds)
 
 
-def _points(name: str) -> Field:
-    def points(row: MarkRow) -> float | None:
-        value = getattr(row, name)
-        return None if value is None else float(value)
-
-    return Field(name, "number", value=points)
-
-
-MARKS = TableShape(
-    "marks",
-    (
-        _name("student_id", "report_column.mark_student", required=True),
-        _name("given_name"),
-        _name("family_name"),
-        _points("score"),
-        _points("max_score"),
-        Field("status", words=MARK_STATUSES, required=True, holds="report_column.mark_status"),
-        Field("scored_on"),
-        Field("unusable_because"),
-    ),
-    key=("student_id",),
-)
-
+MARKS = TableShape("marks", (
+    _name("student_id", "report_column.mark_student", required=True),
+    _name("given_name"), _name("family_name"), Field("score", "number"), Field("max_score", "number"),
+    Field("status", words=MARK_STATUSES, required=True, holds="report_column.mark_status"),
+    Field("scored_on"), Field("unusable_because"),
+), key=("student_id",))  # fmt: skip
 
 _MARKED = Field("student_id", required=True, holds="report_column.mark_student")
 
-MARKS_BY_ITEM = TableShape(
-    "marks-by-item",
-    (
-        _SESSION,
-        _MARKED,
-        Field("item", required=True),
-        Field("points", "number", holds="report_column.item_points"),
-        Field("out_of", "number", required=True),
-        Field("status", words=MARK_STATUSES, required=True, holds="report_column.mark_status"),
-        Field("copy_code", value="sheet", required=True),
-    ),
-    key=("session", "copy_code", "item"),
-)
+MARKS_BY_ITEM = TableShape("marks-by-item", (
+    _SESSION, _MARKED, Field("item", required=True),
+    Field("points", "number", holds="report_column.item_points"), Field("out_of", "number", required=True),
+    Field("status", words=MARK_STATUSES, required=True, holds="report_column.mark_status"),
+    Field("copy_code", value="sheet", required=True),
+), key=("session", "copy_code", "item"))  # fmt: skip
 
-SLIPS = TableShape(
-    "slips",
-    (
-        _SESSION,
-        _MARKED,
-        Field("line", required=True),
-        Field("slip", words=(*FAMILIES, NONE_FITS), required=True),
-        Field("points_lost", "number", required=True),
-        Field("copy_code", required=True),
-    ),
-    key=("session", "copy_code", "line", "slip"),
-)
+SLIPS = TableShape("slips", (
+    _SESSION, _MARKED, Field("line", required=True),
+    Field("slip", words=(*FAMILIES, NONE_FITS), required=True),
+    Field("points_lost", "number", required=True), Field("copy_code", required=True),
+), key=("session", "copy_code", "line", "slip"))  # fmt: skip
 
 
 def attempts_table(attempts: Sequence[Attempt], session: int, participant_codes: Collection[str] = ()) -> str:
     """Return attempts.csv: one row a returned file; a refused one and practice without body values.
 
-    Parameters
-    ----------
-    session : the session being read, for files that match no sheet on record.
-    participant_codes : codes that `participant_today` may name.
+    session : the session being read, for files that match no sheet on record. participant_codes : codes that
+    `participant_today` may name.
     """
-    rows = (
-        Returned(session_of(attempt, session), attempt, measured_code(attempt, participant_codes))
-        for attempt in in_order(attempts, session)
-    )
-    return _text(ATTEMPTS, rows)
+    return _text(ATTEMPTS, _came(attempts, session, participant_codes))
+
+
+def _came(attempts: Sequence[Attempt], session: int, codes: Collection[str] = ()) -> Iterator[Returned]:
+    for attempt in in_order(attempts, session):
+        yield Returned(session_of(attempt, session), attempt, measured_code(attempt, codes))
 
 
 def sites_table(readings: "DataFrame") -> str:
@@ -341,22 +250,15 @@ def precision_table(sites: Iterable[SitePrecision], session: int) -> str:
 
 
 def findings_table(attempts: Sequence[Attempt], session: int, texts: Mapping[str, str]) -> str:
-    """Return findings.csv: one row a finding, those of refused files included.
-
-    texts : of findings and numbers, in the language of the class.
-    """
-    rows = (
-        Returned(session_of(attempt, session), attempt, finding=worded(finding, texts))
-        for attempt in in_order(attempts, session)
-        for finding in attempt.findings
-    )
-    return _text(FINDINGS, rows)
+    """Return findings.csv: one row a finding, those of refused files included, in words of these texts."""
+    files = _came(attempts, session)
+    said = (replace(file, finding=worded(one, texts)) for file in files for one in file.attempt.findings)
+    return _text(FINDINGS, said)
 
 
 def files_table(attempts: Sequence[Attempt], session: int) -> str:
     """Return files.csv: one row a returned file, what it is called in the tables beside its incoming name."""
-    came = (Returned(session_of(attempt, session), attempt) for attempt in in_order(attempts, session))
-    return _text(FILES, came)
+    return _text(FILES, _came(attempts, session))
 
 
 def marks_table(rows: Iterable[MarkRow]) -> str:
@@ -386,6 +288,7 @@ def _text(shape: TableShape, rows: Iterable[Any], **same: int) -> str:
 
 TABLES = (ATTEMPTS, SITES, READINGS, FINDINGS, PRECISION, FILES, MARKS, MARKS_BY_ITEM, SLIPS)
 _DIALECT = {"delimiter": ",", "quoteChar": '"', "doubleQuote": True, "lineTerminator": "\n", "header": True}
+_FORMAT = {"format": "csv", "mediatype": "text/csv", "encoding": "utf-8", "dialect": _DIALECT}
 
 
 def datapackage_text(texts: Texts) -> str:
@@ -403,35 +306,23 @@ def datapackage_text(texts: Texts) -> str:
 def _resource(shape: TableShape, texts: Texts) -> dict[str, Any]:
     reference = {"resource": ATTEMPTS.name, "fields": shape.of_attempt}
     foreign = [{"fields": shape.of_attempt, "reference": reference}] if shape.of_attempt else []
-    schema = {
-        "fields": [_described(field, texts) for field in shape.fields],
-        "missingValues": [""],
-        "primaryKey": shape.key,
-        "foreignKeys": foreign,
-    }
+    fields = [
+        _said({
+            "name": field.name, "type": field.kind, "description": texts[field.text], "unit": field.unit,
+            "constraints": _said({"required": field.required, "enum": field.words}),
+        })
+        for field in shape.fields
+    ]  # fmt: skip
+    schema = {"fields": fields, "missingValues": [""], "primaryKey": shape.key, "foreignKeys": foreign}
     return {
         "profile": "tabular-data-resource",
         "name": shape.name,
         "title": texts[f"report_table.{shape.name}"],
         "description": texts[f"report_table.{shape.name}_holds"],
         "path": f"{shape.name}.csv",
-        "format": "csv",
-        "mediatype": "text/csv",
-        "encoding": "utf-8",
-        "dialect": _DIALECT,
+        **_FORMAT,
         "schema": _said(schema),
     }
-
-
-def _described(field: Field, texts: Texts) -> dict[str, Any]:
-    described = {
-        "name": field.name,
-        "type": field.kind,
-        "description": texts[field.text],
-        "unit": field.unit,
-        "constraints": _said({"required": field.required, "enum": field.words}),
-    }
-    return _said(described)
 
 
 def _said(properties: Mapping[str, Any]) -> dict[str, Any]:

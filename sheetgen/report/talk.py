@@ -104,5 +104,4 @@ def _of_class(
     for record in analysis.identical.records:
         yield record.student_id, 2, "", identical_words(record, texts)
     for student in analysis.compression.students:
-        if student.everywhere:
-            yield student.student_id, 2, "", thinner_words(student, texts)
+        yield student.student_id, 2, "", thinner_words(student, texts)

@@ -1,6 +1,6 @@
 """The tabs Today, For the class and Codes and names: what waits for the teacher, what the class may see."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 
 from sheetgen.report.page import (
@@ -22,6 +22,7 @@ from sheetgen.report.teaching_page import habits, slip_called
 from sheetgen.returned.attempt import UNTOUCHED
 from sheetgen.returned.came_back import Unusable, awaited
 from sheetgen.statistics.analysis import ClassAnalysis, digit_words, reason_words
+from sheetgen.statistics.precision import third_readings
 from sheetgen.statistics.readings_frame import SMALL_CELL, sheet_count
 from sheetgen.statistics.repeatability import Undefined
 from sheetgen.texts.findings import in_short
@@ -37,8 +38,6 @@ _OF_ALL = ("class-site-stands-out", "class-digit-preference")
 def missing_sheets(results: SessionResults, texts: Texts) -> tuple[tuple[str, str, str], ...]:
     """Return (name, student_id, what came back) of the sheets without a file that counts.
 
-    Notes
-    -----
     Only people on the roster: a spare sheet is nobody's, and who has left the class is not asked; nor is a
     sheet of a pair that was changed since waited for where there is one of the pair as it is now.
     """
@@ -77,11 +76,8 @@ def came_back(results: SessionResults, texts: Texts) -> tuple[str, ...]:
     on_roster = {person.student_id for person in results.book.people}
     spare = sum(record.student_id not in on_roster for record in records)
     numbers = Counter(attempt.status for attempt in results.attempts)
-    parts = [
-        part
-        for status in ("accepted", "review", "refused", "superseded")
-        for part in counted(f"report_today.{status}", numbers[status], texts)
-    ]
+    statuses = ("accepted", "review", "refused", "superseded")
+    parts = [part for word in statuses for part in counted(f"report_today.{word}", numbers[word], texts)]
     files = texts["report_today.files"].format(files=numbers.total(), sheets=len(records) - spare)
     return (
         f"{files} {sentence('; '.join(parts))}." if parts else files,
@@ -106,23 +102,19 @@ def today_page(results: SessionResults, talks: Sequence[Talk], not_made: Sequenc
         for talk in talks
     ]
     teach = [(str(count), "", f"{what}. {say}") for what, count, say in to_teach(results, texts)]
+    waiting = _waiting(results, bool(missing), texts)
     parts = (
         ("missing", _columns("heading.student", "heading.student_id", "today.came_back"), missing),
-        (
-            "waiting",
-            _columns("today.what", "today.which", "today.where"),
-            _waiting(results, bool(missing), texts),
-        ),
+        ("waiting", _columns("today.what", "today.which", "today.where"), waiting),
         ("teach", _columns("heading.people", "", "today.what_and_say"), teach),
         ("talk", _columns("heading.student", "heading.student_id", "today.ask"), people),
     )
     sections = []
     for word, columns, rows in parts:
         most = _MOST.get(word, len(rows))
-        more = (
-            () if word == "teach" else counted(f"report_today.more_{word}", max(0, len(rows) - most), texts)
-        )
-        said = more if rows else (texts[f"report_today.no_{word}"],)
+        left = 0 if word == "teach" else max(0, len(rows) - most)
+        said = counted(f"report_today.more_{word}", left, texts)
+        said = said if rows else (texts[f"report_today.no_{word}"],)
         shown = table(columns if rows else (), rows[:most], texts)
         sections.append(Section(texts[f"report_today.{word}"], said, *shown))
     if not_made:
@@ -145,12 +137,8 @@ def _waiting(results: SessionResults, missing: bool, texts: Texts) -> list[tuple
         ("messages", int(missing), "", "external:missing.txt"),
     )
     return [
-        (
-            texts[f"report_today.{word}"].format(count=count),
-            which,
-            Link(texts[f"report_today.{word}_at"], target),
-        )
-        for word, count, which, target in rows
+        (texts[f"report_today.{word}"].format(count=count), which, Link(texts[f"report_today.{word}_at"], to))
+        for word, count, which, to in rows
         if count
     ]
 
@@ -181,15 +169,14 @@ def could_not(analysis: ClassAnalysis, texts: Texts) -> tuple[str, ...]:
 
 def names_page(results: SessionResults, texts: Texts) -> Page:
     """Return the tab Codes and names, for the teacher alone: whose the codes of other tabs are."""
-    sheets: dict[str, list[str]] = {}
-    for record in results.handed_out:
-        if record.session == results.session:
-            sheets.setdefault(record.student_id, []).append(record.copy_code)
+    sheets: dict[str, list[str]] = defaultdict(list)
+    for record in (one for one in results.handed_out if one.session == results.session):
+        sheets[record.student_id].append(record.copy_code)
     columns = (
         Column("report_heading.student", 34, lambda one: names[one.student_id], "label"),
         Column("report_heading.student_id", 14, "student_id"),
         Column("report_names.code", 18, "participant_code"),
-        Column("report_heading.sheets", 34, lambda one: ", ".join(sheets.get(one.student_id, ()))),
+        Column("report_heading.sheets", 34, lambda one: ", ".join(sheets[one.student_id])),
     )
     names = _names(results)
     title = named("report_names", texts, session=results.session)
@@ -215,13 +202,8 @@ def count_words(count: int, of: int, texts: Texts) -> str:
 
 
 def class_summary_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) -> Page:
-    """Return the tab For the class.
-
-    Notes
-    -----
-    Students only, without sheets that wait for the teacher. No number of those missing, so that nobody is
-    worked out by taking away.
-    """
+    """Return the tab For the class: students only, without sheets that wait for the teacher. No number of
+    those missing, so that nobody is worked out by taking away."""
     tab, title = named("report_summary", texts, session=analysis.session)
     rounds = analysis.rounds
     of_students = rounds[~rounds["is_teacher"] & ~rounds["in_question"]]
@@ -229,42 +211,24 @@ def class_summary_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts
         words = texts["report_summary.too_few"].format(least=SMALL_CELL)
         return Page(tab, title, (words,), (), (), wall=True)
     relative = {one.site: one.relative for one in analysis.sites if isinstance(one.relative, float)}
-
     columns = (
-        site_column(titles, 34),
-        Column("report_summary.error", 38, lambda one: relative.get(one.site), "result_1"),
-        Column(
-            "report_summary.third_needed_sheets", 38, lambda one: count_words(one.needed, one.sheets, texts)
-        ),
+        site_column(titles, 34, "0"),
+        Column("report_summary.error", 38, lambda one: relative.get(one[0]), "result_1"),
+        Column("report_summary.third_needed_sheets", 38, lambda one: count_words(one[2], one[1], texts)),
     )
-    return Page(
-        tab,
-        title,
-        (
-            texts["report_summary.sheets"].format(count=sheet_count(of_students)),
-            _worst(analysis, titles, texts),
-            *_digits(analysis, texts),
-        ),
-        *table(columns, analysis.thirds, texts),
-        charts=(Chart(texts["report_summary.chart"], 0, 1),) if relative else (),
-        wall=True,
-    )
-
-
-def _worst(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) -> str:
+    said = [texts["report_summary.sheets"].format(count=sheet_count(of_students))]
     worst = analysis.worst
-    if isinstance(worst, Undefined):
-        return texts["report_summary.no_worst"]
-    key = "report_summary.worst_beyond_chance" if worst.stands_out else "report_summary.worst_by_chance"
-    return texts[key].format(site=titles.get(worst.site, worst.site))
-
-
-def _digits(analysis: ClassAnalysis, texts: Texts) -> list[str]:
-    said = [
-        texts["report_summary.digits"].format(
-            division=shown_number(scale.division_mm, texts), words=digit_words(scale, texts)
-        )
+    if not isinstance(worst, Undefined):
+        key = "report_summary.worst_beyond_chance" if worst.stands_out else "report_summary.worst_by_chance"
+        said.append(texts[key].format(site=titles.get(worst.site, worst.site)))
+    else:
+        said.append(texts["report_summary.no_worst"])
+    digits = [
+        texts["report_summary.digits"].format(division=shown_number(scale.division_mm, texts), words=words)
         for scale in analysis.digits
-        if scale.piles_up and scale.sheets >= SMALL_CELL
+        if scale.piles_up and scale.sheets >= SMALL_CELL and (words := digit_words(scale, texts))
     ]
-    return said or [texts["report_summary.no_digit"]]
+    said += digits or [texts["report_summary.no_digit"]]
+    charts = (Chart(texts["report_summary.chart"], 0, 1),) if relative else ()
+    shown = table(columns, third_readings(rounds), texts)
+    return Page(tab, title, tuple(said), *shown, charts=charts, wall=True)

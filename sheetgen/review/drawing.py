@@ -59,37 +59,31 @@ _CONFIRM = Column("confirm", 12, "entry_text", words=CONFIRM_WORDS)
 
 TABS: Mapping[str, tuple[Column, ...]] = {
     "review": (
-        _STUDENT, Column("name", 24), _COPY, Column("status", 20),
-        Column("score", 10, "result_2"), Column("maximum", 10, "result_2"), Column("reasons", 100, "wrap"),
+        _STUDENT, Column("name", 24), _COPY, Column("status", 20), Column("score", 10, "result_2"),
+        Column("maximum", 10, "result_2"), Column("reasons", 100, "wrap"),
         Column("mark", 12, "entry_number", kind="mark"),
-        Column("comment", 44, "entry_long", 2_000, kind="comment"),
-        _CHECK, _CONFIRM,
+        Column("comment", 44, "entry_long", 2_000, kind="comment"), _CHECK, _CONFIRM,
     ),
     "answers": (
         _STUDENT, _COPY, Column("question", 36, "wrap"), Column("cell_name", 16), Column("typed", 50, "wrap"),
-        Column("compare", 50, "wrap"),
-        Column("possible", 10, "result_2"), Column("points", 12, "entry_number", kind="answer-mark"),
-        Column("comment", 36, "entry_long", 2_000, kind="comment"),
-        _CHECK, _CONFIRM,
+        Column("compare", 50, "wrap"), Column("possible", 10, "result_2"),
+        Column("points", 12, "entry_number", kind="answer-mark"),
+        Column("comment", 36, "entry_long", 2_000, kind="comment"), _CHECK, _CONFIRM,
     ),
     "corrections": (
         Column("copy_code", 14, "entry_text", 20), Column("cell_name", 44, "entry_text", 120),
-        Column("typed", 18),
-        Column("value", 18, "entry_text", 200, (EMPTY_WORD,), kind="correction"),
-        Column("reason", 40, "entry_long", 500),
-        _CHECK, _CONFIRM,
+        Column("typed", 18), Column("value", 18, "entry_text", 200, (EMPTY_WORD,), kind="correction"),
+        Column("reason", 40, "entry_long", 500), _CHECK, _CONFIRM,
     ),
     "files": (
         Column("file", 40, "wrap"), _COPY, Column("file_id", 20), Column("status", 20),
         Column("findings", 60, "wrap"),
-        Column("accept", 12, "entry_text", words=FILE_WORDS, kind="which-file"),
-        _CHECK, _CONFIRM,
+        Column("accept", 12, "entry_text", words=FILE_WORDS, kind="which-file"), _CHECK, _CONFIRM,
     ),
     "marks": (
-        _STUDENT, Column("name", 24), _COPY,
-        Column("score", 10, "result_2"), Column("maximum", 10, "result_2"), Column("scored_on", 14),
-        Column("withdrawn", 12, "entry_text", words=CONFIRM_WORDS, kind="withdrawn"),
-        _CHECK, _CONFIRM,
+        _STUDENT, Column("name", 24), _COPY, Column("score", 10, "result_2"),
+        Column("maximum", 10, "result_2"), Column("scored_on", 14),
+        Column("withdrawn", 12, "entry_text", words=CONFIRM_WORDS, kind="withdrawn"), _CHECK, _CONFIRM,
     ),
 }  # fmt: skip
 """The columns of each tab."""
@@ -141,23 +135,18 @@ def review_layout(texts: Texts, contents: ReviewContents, language: str = "en") 
     texts : those of a language, and those of its review workbook with them.
     """
     tabs = [_tab(texts, key, contents.rows.get(key, ())[:MOST_ROWS], contents.entries) for key in TABS]
-    return Layout(
-        title=texts["review.title"],
-        subject=texts["review.subject"],
-        language=language,
-        tabs=(*tabs, _record(texts, contents)),
-        page_text=texts["sheet.page"],
-    )
+    title, subject = texts["review.title"], texts["review.subject"]
+    every = (*tabs, _record(texts, contents))
+    return Layout(title, subject, language, every, page_text=texts["sheet.page"])
 
 
 def _tab(texts: Texts, key: str, rows: Sequence[ReviewRow], entries: Sequence[str]) -> Tab:
     columns = TABS[key]
     headings = [texts[f"review_column.{column.key}"] for column in columns]
-    cells = [
-        *title_bar(texts[f"review_tab.{key}"], texts[f"review_line.{key}"], len(columns)),
-        *heading_row(HEADING_ROW, headings),
-    ]
-    spare = max(CORRECTION_ROWS - len(rows), CORRECTION_ROWS // 5) if key == "corrections" else 0
+    cells = [*title_bar(texts[f"review_tab.{key}"], texts[f"review_line.{key}"], len(columns))]
+    cells += heading_row(HEADING_ROW, headings)
+    free = key == "corrections"
+    spare = max(CORRECTION_ROWS - len(rows), CORRECTION_ROWS // 5) if free else 0
     for index, row in enumerate((*rows, *[ReviewRow({})] * spare)):
         for number, column in enumerate(columns):
             value = row.values.get(column.key)
@@ -169,18 +158,18 @@ def _tab(texts: Texts, key: str, rows: Sequence[ReviewRow], entries: Sequence[st
                 name = f"{key}_{index + 1}_{column.key}"
                 limit = row.values.get("possible")
                 rule = _rule(texts, column, limit if isinstance(limit, float | int) else _HIGHEST_MARK)
-                if key == "corrections" and column.key == "cell_name" and entries:
+                if free and column.key == "cell_name" and entries:
                     # Too long for a rule: it stands in a column that is not shown.
-                    block = (FIRST_ROW, len(columns)), (FIRST_ROW + len(entries) - 1, len(columns))
-                    source = "=" + ":".join(absolute(*corner) for corner in block)
+                    last = absolute(FIRST_ROW + len(entries) - 1, len(columns))
+                    source = f"={absolute(FIRST_ROW, len(columns))}:{last}"
                     rule = Rule("list", rule.title, rule.prompt, texts["review.no_entry"], formula=source)
                 cell = replace(cell, role="entry", name=name, rule=rule)
             cells.append(cell)
     shown = tuple(column.width for column in columns)
-    if key == "corrections":
+    if free:
         cells += [label(FIRST_ROW + index, len(columns), text) for index, text in enumerate(entries)]
         cells.sort(key=lambda cell: (cell.row, cell.column))
-    widths = (*shown, 0) if key == "corrections" else shown
+    widths = (*shown, 0) if free else shown
     tallest = max(map(partial(lines_needed, bold=True), headings, shown))
     heights = [*BAR_HEIGHTS, (HEADING_ROW, height_for(tallest))]
     heights += [(FIRST_ROW + index, _height(columns, row)) for index, row in enumerate(rows)]

@@ -90,27 +90,20 @@ def review_contents(
     sheets = _sheets(reviewed, by_code, latest)
     names = {who.student_id: f"{who.given_name} {who.family_name}".strip() for who in reviewed.people}
     scores = {score.sheet: score for score in reviewed.scores if score.item == WHOLE and score.sheet}
-    withdrawn = {key[0]: None for key, one in latest.items() if key[1] == "withdrawn" and one.value}
+    withdrawn = (key[0] for key, one in latest.items() if key[1] == "withdrawn" and one.value)
+    scored = dict.fromkeys((*scores, *withdrawn))
     answers = [row for sheet in sheets for row in _answer_rows(texts, sheet)]
     incomplete = [{**line, "check": texts["review.incomplete"]} for line in unplaced]
+    corrections = [*_correction_rows(texts, by_code, latest, reviewed.entries)]
+    corrections += map(ReviewRow, incomplete[: CORRECTION_ROWS * 10])
+    # Question by question; of each those that wait first.
+    answers.sort(key=lambda row: (str(row.values["cell_name"]), row.values["points"] is not None))
     rows = {
-        "review": [
-            _sheet_row(texts, sheet, names.get(sheet.student_id, ""), scores.get(sheet.copy_code))
-            for sheet in sheets
-        ],
-        # Question by question; of each those that wait first.
-        "answers": sorted(
-            answers,
-            key=lambda row: (str(row.values["cell_name"]), row.values["points"] is not None),
-        ),
-        "corrections": [
-            *_correction_rows(texts, by_code, latest, reviewed.entries),
-            *(ReviewRow(line) for line in incomplete[: CORRECTION_ROWS * 10]),
-        ],
+        "review": [_sheet_row(texts, sheet, names, scores.get(sheet.copy_code)) for sheet in sheets],
+        "answers": answers,
+        "corrections": corrections,
         "files": list(_file_rows(texts, reviewed.attempts, latest)),
-        "marks": [
-            _mark_row(texts, code, scores.get(code), names, latest) for code in {**scores, **withdrawn}
-        ],
+        "marks": [_mark_row(texts, code, scores.get(code), names, latest) for code in scored],
     }
     drawn = max((decision.sequence for decision in decisions), default=0)
     return ReviewContents(class_code, reviewed.session, drawn, rows, reviewed.entries)
@@ -119,34 +112,31 @@ def review_contents(
 def entries_listed(layouts: Iterable[Layout]) -> tuple[str, ...]:
     """Return every entry of some sheets by its place, its words and its name, as the list on the tab
     Corrections offers them."""
-    return tuple(
-        dict.fromkeys(
-            f"{tab.title} {column_letters(cell.column)}{cell.row + 1}: {cell.rule.title} ({cell.name})"
-            for layout in layouts
-            for tab in layout.tabs
-            for cell in tab.cells
-            if cell.role == "entry" and cell.rule is not None
-        )
+    cells = ((tab, cell) for layout in layouts for tab in layout.tabs for cell in tab.cells)
+    entries = (
+        f"{tab.title} {column_letters(cell.column)}{cell.row + 1}: {cell.rule.title} ({cell.name})"
+        for tab, cell in cells
+        if cell.role == "entry" and cell.rule is not None
     )
+    return tuple(dict.fromkeys(entries))
 
 
 def review_findings(contents: ReviewContents, texts: Texts) -> tuple[Finding, ...]:
     """Return what has to be said of decisions: values that cannot be used, and grounds that have changed."""
     findings = []
     for key, row in ((key, row) for key, rows in contents.rows.items() for row in rows):
-        values, title = row.values, texts[f"review_tab.{key}"]
+        values, title, check = row.values, texts[f"review_tab.{key}"], str(row.values.get("check"))
         subject = (values.get(column) for column in ("copy_code", "cell_name", "file_id"))
         about = " ".join(str(value) for value in subject if value)
-        if values.get("check") == texts["review.changed"]:
-            findings.append(Finding("class-review-ground-changed", {"about": about}, title))
-        if values.get("check") == texts["review.other_answer"]:
-            findings.append(Finding("class-review-ground-changed", {"about": about}, title, case="answer"))
-        unused = values.get("check") == texts["review.unused"] or values.get("maximum", 0) is None
+        for word, case in (("changed", ""), ("other_answer", "answer")):
+            if check == texts[f"review.{word}"]:
+                findings.append(Finding("class-review-ground-changed", {"about": about}, title, case=case))
+        unused = check == texts["review.unused"] or values.get("maximum", 0) is None
         if key == "review" and unused and (values["mark"] or values["comment"]):
             findings.append(Finding("class-review-value", {"about": about}, title, case="no-file"))
-        if key == "files" and str(values.get("check")).startswith(texts["review.not_used"].partition("{")[0]):
+        if key == "files" and check.startswith(texts["review.not_used"].partition("{")[0]):
             # The words are those of a screen; of a correction its own finding says as much.
-            refused: Values = {"about": about, "why": str(values["check"])}
+            refused: Values = {"about": about, "why": check}
             findings.append(Finding("class-review-value", refused, title, case="not-used"))
         for column, value, wanted in _unusable(values):
             shown: Values = {"about": about, "value": typed(value, 40), "wanted": wanted}
@@ -164,12 +154,9 @@ def _unusable(values: Mapping[str, Value]) -> Iterator[tuple[str, str, Shown]]:
             continue
         bounded = term("number-between", low=0, high=highest)
         yield column, str(value), bounded if highest < float("inf") else term("number-from-0")
-    accept = values.get("accept")
-    if accept and accept not in FILE_WORDS:
-        yield "accept", str(accept), listed(FILE_WORDS, "or")
-    withdrawn = values.get("withdrawn")
-    if withdrawn and withdrawn not in CONFIRM_WORDS:
-        yield "withdrawn", str(withdrawn), listed(CONFIRM_WORDS, "or")
+    for column, words in (("accept", FILE_WORDS), ("withdrawn", CONFIRM_WORDS)):
+        if values.get(column) and values[column] not in words:
+            yield column, str(values[column]), listed(words, "or")
 
 
 def _counting(attempts: Sequence[Attempt]) -> dict[str, Attempt]:
@@ -193,16 +180,10 @@ def _sheets(
             owners[code] = attempt.record.student_id
     owners |= {record.copy_code: record.student_id for record in reviewed.records}
     return [
-        _Sheet(
-            code,
-            owner,
-            by_code.get(code),
-            reviewed.markings.get(code),
-            decided[code],
-            owner in reviewed.unusable_of,
-        )
+        _Sheet(code, owner, by_code.get(code), reviewed.markings.get(code), decided[code],
+               owner in reviewed.unusable_of)
         for code, owner in sorted(owners.items(), key=lambda pair: pair[::-1])
-    ]
+    ]  # fmt: skip
 
 
 def _row(texts: Texts, values: Mapping[str, Value], ground: str, *decisions: Decision | None) -> ReviewRow:
@@ -216,18 +197,14 @@ def _mark_row(
 ) -> ReviewRow:
     score, withdrawn = kept or Score(0, "", WHOLE, None, 0.0, "", ""), latest.get((code, "withdrawn", ""))
     values: dict[str, Value] = {
-        "student_id": score.student_id,
-        "name": names.get(score.student_id, ""),
-        "copy_code": code,
-        "score": score.points,
-        "maximum": score.out_of,
-        "scored_on": score.scored_on,
+        "student_id": score.student_id, "name": names.get(score.student_id, ""), "copy_code": code,
+        "score": score.points, "maximum": score.out_of, "scored_on": score.scored_on,
         "withdrawn": withdrawn.value if withdrawn else None,
-    }
+    }  # fmt: skip
     return _row(texts, values, ground_of(score.points, score.out_of), withdrawn)
 
 
-def _sheet_row(texts: Texts, sheet: _Sheet, name: str, kept: Score | None) -> ReviewRow:
+def _sheet_row(texts: Texts, sheet: _Sheet, names: Mapping[str, str], kept: Score | None) -> ReviewRow:
     """kept : the score of the sheet; where no file is there now it stands in place of the marks."""
     marking, attempt = sheet.marking, sheet.attempt
     digest = file_id(attempt) if attempt else ""
@@ -244,16 +221,11 @@ def _sheet_row(texts: Texts, sheet: _Sheet, name: str, kept: Score | None) -> Re
         status = _status(texts, *(word for word in words if word != "accepted"))
     mark, comment = sheet.decision("mark"), sheet.decision("comment")
     values: dict[str, Value] = {
-        "student_id": sheet.student_id,
-        "name": name,
-        "copy_code": sheet.copy_code,
-        "status": status,
-        "score": marking.score if marking else kept.points if kept else None,
-        "maximum": marking.maximum if marking else kept.out_of if kept else None,
-        "reasons": reasons,
-        "mark": _number(mark),
-        "comment": comment.value if comment else "",
-    }
+        "student_id": sheet.student_id, "name": names.get(sheet.student_id, ""), "copy_code": sheet.copy_code,
+        "status": status, "score": marking.score if marking else kept.points if kept else None,
+        "maximum": marking.maximum if marking else kept.out_of if kept else None, "reasons": reasons,
+        "mark": _number(mark), "comment": comment.value if comment else "",
+    }  # fmt: skip
     row = _row(texts, values, ground_of(digest, *seen), mark, comment)
     if kept and attempt is None:
         # The file is gone, not changed: only what is typed now comes too late.
@@ -293,16 +265,13 @@ def _answer_rows(texts: Texts, sheet: _Sheet) -> Iterator[ReviewRow]:
         title = about.removeprefix("answer_").removeprefix("own_")
         called = about_title(title, sheet.protocol, texts) if sheet.protocol else title
         values: dict[str, Value] = {
-            "student_id": sheet.student_id,
-            "copy_code": sheet.copy_code,
-            "question": texts.get(f"working.question_{title}", called),
-            "cell_name": about,
+            "student_id": sheet.student_id, "copy_code": sheet.copy_code,
+            "question": texts.get(f"working.question_{title}", called), "cell_name": about,
             "typed": _typed(texts, answer) if answer else texts["review.no_file"],
             "compare": _to_compare(texts, sheet, answer, title) if answer else "",
-            "possible": answer.points if answer else None,
-            "points": _number(points),
+            "possible": answer.points if answer else None, "points": _number(points),
             "comment": comment.value if comment else "",
-        }
+        }  # fmt: skip
         if answer is None:
             # The file is gone, not changed.
             ground = next((one.ground for one in (points, comment) if one), "") or ground_of(about)
@@ -333,12 +302,11 @@ def _to_compare(texts: Texts, sheet: _Sheet, answer: ToBeMarked, title: str) -> 
         most = max((gap for gap in apart.values() if gap is not None), default=None)
         if title == "repeat" and most is not None:
             named = [about_title(site, sheet.protocol, texts) for site, gap in apart.items() if gap == most]
-            shown = {"sites": ", ".join(named), "value": shown_number(most, texts)}
-            lines.insert(0, texts["review.fact_repeat"].format(**shown))
+            told = {"sites": ", ".join(named), "value": shown_number(most, texts)}
+            lines.insert(0, texts["review.fact_repeat"].format(**told))
         if title == "zero" and zero is not None and counted:
-            numbers = {"zero": zero, "value": round(zero * counted, 2)}
-            shown = {name: shown_number(number, texts) for name, number in numbers.items()}
-            lines.insert(0, texts["review.fact_zero"].format(**shown, count=counted))
+            told = {"zero": shown_number(zero, texts), "value": shown_number(round(zero * counted, 2), texts)}
+            lines.insert(0, texts["review.fact_zero"].format(**told, count=counted))
     return "\n".join(filter(None, lines))
 
 
@@ -347,27 +315,23 @@ def _correction_rows(
 ) -> Iterator[ReviewRow]:
     listed = {entry.rpartition("(")[2].removesuffix(")"): entry for entry in reversed(entries)}
     for (code, kind, name), decision in latest.items():
-        if kind == "correction" and decision.value:
-            attempt = by_code.get(code)
-            values = {
-                "copy_code": code,
-                "cell_name": listed.get(name, name),
-                "typed": "",
-                "value": decision.value,
-                "reason": decision.reason,
-            }
-            if attempt is None:
-                values["check"] = texts["review.unknown_copy"]
-            elif attempt.built_with and name not in entry_names(attempt.built_with.protocol):
-                values["check"] = texts["review.unknown_cell"]
-            for finding in attempt.findings if attempt else ():
-                place = f"{finding.tab} {finding.cell}:"
-                if finding.code == "entry-corrected" and place in values["cell_name"]:
-                    values["typed"] = worded(finding, texts).found
-                elif finding.code == "entry-correction-unusable" and place in values["cell_name"]:
-                    said = worded(finding, texts)
+        if kind != "correction" or not decision.value:
+            continue
+        attempt, entry = by_code.get(code), listed.get(name, name)
+        values = {"copy_code": code, "cell_name": entry, "typed": "", "value": decision.value}
+        values["reason"] = decision.reason
+        if attempt is None:
+            values["check"] = texts["review.unknown_copy"]
+        elif attempt.built_with and name not in entry_names(attempt.built_with.protocol):
+            values["check"] = texts["review.unknown_cell"]
+        for finding in attempt.findings if attempt else ():
+            if f"{finding.tab} {finding.cell}:" in entry:
+                said = worded(finding, texts)
+                if finding.code == "entry-corrected":
+                    values["typed"] = said.found
+                elif finding.code == "entry-correction-unusable":
                     values["check"] = texts["review.not_used"].format(found=said.found, wanted=said.expected)
-            yield _row(texts, values, ground_of(file_id(attempt) if attempt else ""), decision)
+        yield _row(texts, values, ground_of(file_id(attempt) if attempt else ""), decision)
 
 
 def _file_rows(
@@ -383,30 +347,23 @@ def _file_rows(
             continue
         shown.add(identifier)
         # Names stand on this tab, so nothing that was measured or typed does.
-        worth_saying = [
-            f"{finding.code}: {worded(finding, texts, on_screen=True).found}"
-            for finding in attempt.findings
-            if finding.severity != "note" or finding.code in (*LATE_CODES, *_ABOUT_ANOTHER)
+        telling = [
+            f"{one.code}: {worded(one, texts, on_screen=True).found}"
+            for one in attempt.findings
+            if one.severity != "note" or one.code in (*LATE_CODES, *_ABOUT_ANOTHER)
         ]
         # What is said of another file is no ground: once one was chosen it is not said any more.
-        codes = [finding.code for finding in attempt.findings if finding.code not in _ABOUT_ANOTHER]
-        yes_cannot_work = (
-            decision is not None
-            and decision.value == FILE_WORDS[0]
-            and attempt.status in ("refused", "superseded")
-        )
-        why = next((worded(one, texts, on_screen=True) for one in attempt.findings), None)
+        codes = [one.code for one in attempt.findings if one.code not in _ABOUT_ANOTHER]
         values: dict[str, Value] = {
             "file": "\n".join(dict.fromkeys((attempt.file, attempt.came_as))),
             "copy_code": attempt.record.copy_code if attempt.record else "",
-            "file_id": identifier,
-            "status": _status(texts, attempt.status),
-            "findings": "\n".join(worth_saying)[:_LONGEST_TEXT],
-            "accept": decision.value if decision else None,
-        }
-        if yes_cannot_work:
-            reason = {"found": why.found, "wanted": why.expected} if why else {"found": "", "wanted": ""}
-            values["check"] = texts["review.not_used"].format(**reason)
+            "file_id": identifier, "status": _status(texts, attempt.status),
+            "findings": "\n".join(telling)[:_LONGEST_TEXT], "accept": decision.value if decision else None,
+        }  # fmt: skip
+        if decision and decision.value == FILE_WORDS[0] and attempt.status in ("refused", "superseded"):
+            why = [worded(one, texts, on_screen=True) for one in attempt.findings[:1]]
+            found, wanted = (why[0].found, why[0].expected) if why else ("", "")
+            values["check"] = texts["review.not_used"].format(found=found, wanted=wanted)
         yield _row(texts, values, ground_of(identifier, *codes), decision)
     for name, decision in answered.items():
         if name not in shown:

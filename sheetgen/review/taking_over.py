@@ -122,18 +122,11 @@ def harvest_review(folder: ClassFolder, session: int) -> Harvested:
     """Take over what was typed into the review workbook of a session into the journal.
 
     A workbook that is damaged, or of another class or session, is set aside as a copy beside it. It may be
-    drawn in any language.
-
-    Raises
-    ------
-    FolderError : the journal cannot be read or written.
+    drawn in any language. FolderError where the journal cannot be read or written.
     """
-    journal = read_decisions(folder)
-    findings = [
-        Finding("file-journal-damaged", {"line": line, "text": as_typed(text)})
-        for line, text in journal.damaged
-    ]
-    path = folder.review(session)
+    journal, path = read_decisions(folder), folder.review(session)
+    code = "file-journal-damaged"
+    findings = [Finding(code, {"line": line, "text": as_typed(text)}) for line, text in journal.damaged]
     new: tuple[Decision, ...] = ()
     unplaced: tuple[Mapping[str, str], ...] = ()
     data = None
@@ -153,13 +146,9 @@ def harvest_review(folder: ClassFolder, session: int) -> Harvested:
         if (isinstance(found, Finding) or found.lost) and not aside.exists():
             write_beside(aside, data)
     every = (*journal.decisions, *new)
-    return Harvested(
-        journal=every,
-        decisions=tuple(decision for decision in every if decision.session == session),
-        unplaced=unplaced,
-        findings=completed(findings, load_catalogue()),
-        digest="" if data is None else sha256_of(data),
-    )
+    own = tuple(decision for decision in every if decision.session == session)
+    digest = "" if data is None else sha256_of(data)
+    return Harvested(every, own, unplaced, completed(findings, load_catalogue()), digest)
 
 
 def not_taken_over(folder: ClassFolder, session: int) -> int:
@@ -217,6 +206,7 @@ def harvest(state: Snapshot, texts: Mapping[str, str], words: Words | None = Non
     """
     record = tab_titled(state, texts["review_tab.record"])
     session, drawn, shown, file_grounds = _recorded(record)
+    drawn_with = {str(cell.value) for cell in record.cells.values()} if record else set()
     typed: list[Typed] = []
     unplaced: list[Mapping[str, str]] = []
     findings: list[Finding] = []
@@ -224,7 +214,6 @@ def harvest(state: Snapshot, texts: Mapping[str, str], words: Words | None = Non
         title = texts[f"review_tab.{key}"]
         tab = tab_titled(state, title)
         headings = {column.key: texts[f"review_column.{column.key}"] for column in columns}
-        drawn_with = _columns_drawn(record)
         # An earlier form had fewer tabs and columns.
         earlier = [
             column.key for column in columns
@@ -349,11 +338,6 @@ def _rows(key: str, lines: Sequence[Line]) -> tuple[list[Typed], list[Mapping[st
     return typed, loose, findings
 
 
-def _columns_drawn(record: TabState | None) -> set[str]:
-    """The columns that the hidden tab keeps."""
-    return {str(cell.value) for cell in record.cells.values()} if record else set()
-
-
 def _unplaced(place: tuple[str, str], text: str) -> Finding:
     return Finding("class-review-unplaced", {"typed": as_typed(text)}, *place)
 
@@ -407,8 +391,8 @@ def _class_code(folder: ClassFolder) -> str:
 def _usable(folder: ClassFolder, session: int, found: Harvest | Refusal) -> Harvest | Finding:
     """What is in a review workbook, or why nothing of it is taken over."""
     if isinstance(found, Refusal):
-        code, case, values = found.code, found.case, found.values
-        parts = {part: term(f"{code}.{part}-{case}", **values) for part in ("found", "expected")}
+        key = f"{found.code}.{{}}-{found.case}"
+        parts = {part: term(key.format(part), **found.values) for part in ("found", "expected")}
         return Finding("file-review-damaged", parts)
     own = _class_code(folder)
     if own and found.class_code and found.class_code != own:

@@ -48,13 +48,9 @@ class Agreement:
 def agreement(differences: Sequence[float], multiplier: float = _NORMAL) -> Agreement:
     """Return mean difference and limits of agreement with their 95 % intervals.
 
-    Parameters
-    ----------
     differences : of the two readings of each person, two people at least.
     multiplier : 1.96 for 95 % of differences; [BlandAltman1986]_ has 2.
 
-    Notes
-    -----
     Intervals by Student's t with n - 1 degrees of freedom: SD / sqrt(n) is the error of the mean difference,
     SD sqrt(1/n + m^2 / (2(n - 1))) that of a limit with multiplier m [BlandAltman1999]_; the 1986 paper has
     sqrt(3/n), which is nearly the same for m = 2.
@@ -94,18 +90,11 @@ def intraclass_correlation(table: Sequence[Sequence[float]]) -> IntraclassCorrel
 
     ICC = (B - W) / (B + (k - 1) W), B and W the mean squares between and within people, k raters
 
-    Parameters
-    ----------
     table : one row a person, one column a rater, two of each at least, no gaps; any unit.
 
-    Returns
-    -------
-    The ICC, or why there is none. It may be below 0: then the people cannot be told apart.
-
-    Notes
-    -----
-    Source: [ShroutFleiss1979]_, interval table 7 of [McGrawWong1996]_. An ICC rises with the spread of the
-    people measured; it is a statement on these raters with people like these.
+    It may be below 0: then the people cannot be told apart. Source: [ShroutFleiss1979]_, interval table 7 of
+    [McGrawWong1996]_. An ICC rises with the spread of the people measured; it is a statement on these raters
+    with people like these.
 
     Examples
     --------
@@ -134,49 +123,29 @@ def intraclass_correlation(table: Sequence[Sequence[float]]) -> IntraclassCorrel
     value = (between - within) / (between + (raters - 1) * within)
     if within == 0:
         return IntraclassCorrelation(value, Undefined("no-error-left"))
-    ratios = (
-        between / within / fdtri(above, below, _UPPER), between / within * fdtri(below, above, _UPPER),
-    )  # fmt: skip
-    lower, upper = (float((ratio - 1) / (ratio + raters - 1)) for ratio in ratios)
+    ratio = between / within
+    ends = (ratio / fdtri(above, below, _UPPER), ratio * fdtri(below, above, _UPPER))
+    lower, upper = (float((end - 1) / (end + raters - 1)) for end in ends)
     return IntraclassCorrelation(value, Interval(lower, upper))
 
 
 Comparison = Literal["within", "between"]
 Experience = Literal["beginner", "skilled"]
 
-
-@dataclass(frozen=True, slots=True)
-class AcceptableLimit:
-    """The largest relative TEM held acceptable.
-
-    comparison : `within` one measurer or `between` measurers. experience : of the measurer.
-    percent : of the mean reading [%].
-    """
-
-    comparison: Comparison
-    experience: Experience
-    percent: float
-    source: str = "Gore et al. in Norton & Olds 2000 (from memory)"
+LIMITS_SOURCE = "Gore et al. in Norton & Olds 2000 (from memory)"
+_LIMITS = {"within": {"beginner": 7.5, "skilled": 5.0}, "between": {"beginner": 10.0, "skilled": 7.5}}
 
 
-ACCEPTABLE_LIMITS = (
-    AcceptableLimit("within", "beginner", 7.5),
-    AcceptableLimit("within", "skilled", 5.0),
-    AcceptableLimit("between", "beginner", 10.0),
-    AcceptableLimit("between", "skilled", 7.5),
-)
-
-
-def acceptable_limit(comparison: Comparison, experience: Experience) -> AcceptableLimit:
-    """Return the acceptable relative TEM of skinfolds. Source: [Gore2000]_; about 20 people are needed.
+def acceptable_limit(comparison: Comparison, experience: Experience) -> float:
+    """Return the largest relative TEM of skinfolds held acceptable within one measurer or between measurers,
+    in per cent of the mean reading. Source: [Gore2000]_; about 20 people are needed.
 
     Examples
     --------
-    >>> acceptable_limit("within", "beginner").percent
+    >>> acceptable_limit("within", "beginner")
     7.5
     """
-    wanted = (comparison, experience)
-    return next(limit for limit in ACCEPTABLE_LIMITS if (limit.comparison, limit.experience) == wanted)
+    return _LIMITS[comparison][experience]
 
 
 def minimal_detectable_change(
@@ -186,15 +155,11 @@ def minimal_detectable_change(
 
     t sqrt(2) sqrt(sum TEM^2 / k), with t = 1.96 where the TEM are known
 
-    Parameters
-    ----------
     errors : TEM of each site [mm]; of one alone, the change is that of the site.
     readings : k, readings in each mean that is compared.
     degrees : of freedom of each TEM, infinite where it is known; empty: all of them are. t then is Student's
         with (sum TEM^2)^2 / sum(TEM^4 / degrees) [Satterthwaite1946]_.
 
-    Notes
-    -----
     Source: [Weir2005]_. With n sites of one TEM it is sqrt(n) times the change of one site. For a site value
     under the third-reading rule take k = 2: with normal errors and any tolerance its error is within 6 % of
     TEM / sqrt(2) where the median is taken, and up to 13 % above it where the closest pair is (simulated).

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from sheetgen.class_folder.records import ClassBook
 from sheetgen.finding import Worded
 from sheetgen.returned.attempt import Attempt
-from sheetgen.statistics.agreement import Comparison, acceptable_limit
+from sheetgen.statistics import precision
+from sheetgen.statistics.agreement import acceptable_limit
 from sheetgen.statistics.calipers import CaliperOffset, CaliperReport, caliper_report
 from sheetgen.statistics.digits import (
     Compression,
@@ -15,33 +16,12 @@ from sheetgen.statistics.digits import (
     DigitPreference,
     IdenticalRecord,
     IdenticalReport,
-    SignTest,
     compression,
     digit_preference,
     identical_records,
 )
-from sheetgen.statistics.precision import (
-    CriterionAgreement,
-    FarApart,
-    LeftOut,
-    ObserverPrecision,
-    RepeatDifference,
-    SitePrecision,
-    ThirdReadings,
-    WorstSite,
-    between_students,
-    class_errors,
-    far_apart,
-    judged,
-    left_out,
-    repeat_differences,
-    site_precision,
-    third_readings,
-    with_teacher,
-    worst_site,
-)
 from sheetgen.statistics.readings_frame import FAR_APART, LEAST_PEOPLE, readings_frame, rounds_of
-from sheetgen.statistics.repeatability import Interval, Undefined, relative_interval
+from sheetgen.statistics.repeatability import Undefined
 from sheetgen.statistics.retest import RetestReport, retest
 from sheetgen.statistics.same_numbers import NumbersPair, SameNumbers, copies, same_numbers, without_pairs
 from sheetgen.texts.languages import shown_number, with_decimal_sign
@@ -65,14 +45,13 @@ class ClassAnalysis:
     rounds: "DataFrame"
     apart: "DataFrame"
     same: SameNumbers
-    sites: tuple[SitePrecision, ...]
-    worst: WorstSite | Undefined
-    left_out: tuple[LeftOut, ...]
-    slips: tuple[FarApart, ...]
-    thirds: tuple[ThirdReadings, ...]
-    repeats: tuple[RepeatDifference, ...]
-    between: tuple[ObserverPrecision, ...]
-    criterion: tuple[CriterionAgreement, ...] | Undefined
+    sites: tuple[precision.SitePrecision, ...]
+    worst: precision.WorstSite | Undefined
+    left_out: tuple[precision.LeftOut, ...]
+    slips: tuple[precision.FarApart, ...]
+    repeats: tuple[precision.RepeatDifference, ...]
+    between: tuple[precision.ObserverPrecision, ...]
+    criterion: tuple[precision.CriterionAgreement, ...] | Undefined
     calipers: CaliperReport
     digits: tuple[DigitPreference, ...]
     compression: CompressionReport
@@ -91,12 +70,9 @@ def class_analysis(
 ) -> ClassAnalysis:
     """Return what one session says.
 
-    Parameters
-    ----------
-    attempts : of this session; those of another are left out.
-    earlier_attempts : of earlier sessions; the last one before this is compared with it.
-    declared : groups of student_ids who may hold the same numbers, see `same_numbers`.
-    codes : what `participant_today` may name besides the codes of the class book.
+    attempts : of this session; those of another are left out. earlier_attempts : of earlier sessions; the
+    last one before this is compared with it. declared : groups of student_ids who may hold the same numbers,
+    see `same_numbers`. codes : what `participant_today` may name besides the codes of the class book.
     """
     of_all = readings_frame([*earlier_attempts, *attempts], book, codes)
     readings = of_all[of_all["session"] == session]
@@ -110,29 +86,17 @@ def class_analysis(
     if earlier is not None:
         copied |= copies(same_numbers(rounds_of(of_all[of_all["session"] == earlier]), declared))
     counts = readings.loc[readings["left_out_because"] != "", "site"].value_counts()
-    sites = site_precision(rounds, counts.to_dict())
-    errors = class_errors(sites)
+    sites = precision.site_precision(rounds, counts.to_dict())
+    errors = precision.class_errors(sites)
     return ClassAnalysis(
-        session,
-        readings,
-        rounds,
-        apart,
-        same,
-        sites,
-        worst_site(sites),
-        left_out(readings),
-        far_apart(rounds),
-        third_readings(rounds),
-        repeat_differences(rounds),
-        between_students(apart, errors),
-        with_teacher(apart),
+        session, readings, rounds, apart, same, sites, precision.worst_site(sites),
+        precision.left_out(readings), precision.far_apart(rounds), precision.repeat_differences(rounds),
+        precision.between_students(apart, errors), precision.with_teacher(apart),
         caliper_report(readings, apart, book.settings.calipers),
-        digit_preference(rounds[~rounds["in_question"]]),
-        compression(rounds),
+        digit_preference(rounds[~rounds["in_question"]]), compression(rounds),
         identical_records(rounds, errors),
-        None if earlier is None else retest(of_all, earlier, session, copied),
-        earlier,
-    )
+        None if earlier is None else retest(of_all, earlier, session, copied), earlier,
+    )  # fmt: skip
 
 
 _MOST_CODES = 12
@@ -147,59 +111,40 @@ def reason_words(why: Undefined, texts: Texts) -> str:
     return texts[f"report_reason.{why.reason}"].format(**dict(why.values))
 
 
-def worst_words(worst: WorstSite, titles: Mapping[str, str], texts: Texts) -> str:
+def worst_words(worst: precision.WorstSite, titles: Mapping[str, str], texts: Texts) -> str:
     """Return which site repeats worst; titles : of the sites, by code word."""
     key = "report_words.worst_beyond_chance" if worst.stands_out else "report_words.worst_by_chance"
     site = titles.get(worst.site, worst.site)
     return texts[key].format(site=site, percent=with_decimal_sign(f"{worst.relative:.1f}", texts))
 
 
-def site_words(one: SitePrecision, texts: Texts) -> str:
+def site_words(one: precision.Precision, texts: Texts) -> str:
     """Return how a site stands against the published limits, or why that cannot be said."""
-    for part in (one.error, one.relative):
-        if isinstance(part, Undefined):
-            return reason_words(part, texts)
-    if isinstance(one.relative_interval, Undefined):
-        return reason_words(one.relative_interval, texts)
-    return _judgement_words(one.judgement, one.relative, one.relative_interval, one.people, "within", texts)
-
-
-def _judgement_words(
-    judgement: str,
-    relative: float | Undefined,
-    interval: Interval,
-    people: int,
-    comparison: Comparison,
-    texts: Texts,
-) -> str:
-    limit = acceptable_limit(comparison, "skilled" if judgement.endswith("skilled") else "beginner")
+    relative, interval = one.relative, one.relative_interval
+    if isinstance(relative, Undefined):
+        return reason_words(relative, texts)
+    if isinstance(interval, Undefined):
+        return reason_words(interval, texts)
+    limit = acceptable_limit(one.comparison, "skilled" if one.judgement.endswith("skilled") else "beginner")
     percent, lower, upper = (
         with_decimal_sign(f"{number:.1f}", texts) for number in (relative, interval.lower, interval.upper)
     )
     figure = texts["report_words.percent_with_interval"].format(percent=percent, lower=lower, upper=upper)
-    words = texts[f"report_judgement.{judgement}"].format(
-        people=people, needed=LEAST_PEOPLE, limit=shown_number(limit.percent, texts)
+    words = texts[f"report_judgement.{one.judgement}"].format(
+        people=one.people, needed=LEAST_PEOPLE, limit=shown_number(limit, texts)
     )
     return f"{figure}: {words}"
 
 
-def between_words(one: ObserverPrecision, texts: Texts) -> str:
+def between_words(one: precision.ObserverPrecision, texts: Texts) -> str:
     """Return how students who measured the same person stand against the published limits, and what of it
     cannot be given."""
-    if isinstance(one.error, Undefined):
-        return reason_words(one.error, texts)
-    interval = relative_interval(one.error, one.interval)
-    missing = [
-        reason_words(part, texts) for part in (one.total, one.correlation) if isinstance(part, Undefined)
-    ]
-    if isinstance(interval, Undefined):
-        return "; ".join([reason_words(interval, texts), *missing])
-    judgement = judged(interval, one.people, "between")
-    words = _judgement_words(judgement, one.relative, interval, one.people, "between", texts)
-    return "; ".join([words, *missing])
+    unknown = (part for part in (one.total, one.correlation) if isinstance(part, Undefined))
+    missing = (reason_words(part, texts) for part in unknown)
+    return "; ".join(dict.fromkeys((site_words(one, texts), *missing)))
 
 
-def criterion_words(one: CriterionAgreement, texts: Texts) -> str:
+def criterion_words(one: precision.CriterionAgreement, texts: Texts) -> str:
     """Return whether students read otherwise than the teacher, or why that cannot be said."""
     found = one.agreement
     if isinstance(found, Undefined):
@@ -212,7 +157,7 @@ def criterion_words(one: CriterionAgreement, texts: Texts) -> str:
     return texts[key].format(size=with_decimal_sign(f"{abs(found.mean_difference):.2f}", texts))
 
 
-def left_out_words(one: LeftOut, texts: Texts) -> str:
+def left_out_words(one: precision.LeftOut, texts: Texts) -> str:
     """Return how much is left out for one reason, and of which sheets; practice sheets are counted alone."""
     codes = ", ".join(one.copy_codes[:_MOST_CODES])
     more = len(one.copy_codes) - _MOST_CODES
@@ -220,30 +165,15 @@ def left_out_words(one: LeftOut, texts: Texts) -> str:
     return texts[f"report_left_out.{one.reason}"].format(count=one.count, codes=codes)
 
 
-def far_apart_words(one: FarApart, titles: Mapping[str, str], texts: Texts) -> str:
-    """Return how far two rounds lie apart, and what the class's own differences allow."""
-    apart, limit = (with_decimal_sign(f"{number:.1f}", texts) for number in (one.apart, one.limit))
-    site = titles.get(one.site, one.site)
-    return texts["report_words.far_apart"].format(site=site, apart=apart, limit=limit, multiple=FAR_APART)
-
-
 def digit_words(scale: DigitPreference, texts: Texts) -> str:
-    """Return whether readings pile up on a final digit, or why that cannot be said."""
-    if isinstance(scale.test, Undefined):
-        return reason_words(scale.test, texts)
-    if scale.piles_up:
-        return texts["report_words.digit_piles_up"].format(digit=scale.digit)
-    return texts["report_words.digit_none"]
+    """Return on which final digit readings pile up."""
+    return texts["report_words.digit_piles_up"].format(digit=scale.digit)
 
 
 def thinner_words(student: Compression, texts: Texts) -> str:
-    """Return how often round 2 of a student is the thinner one, or why that cannot be said."""
-    test = student.test
-    if not isinstance(test, SignTest):
-        return reason_words(test, texts)
-    differing = test.lower + test.higher
-    key = "report_words.thinner_everywhere" if student.everywhere else "report_words.thinner"
-    return texts[key].format(thinner=test.lower, pairs=differing, one_in=2**differing)
+    """Return in how many pairs round 2 of a student is the thinner one, and how often that is chance."""
+    said = texts["report_words.thinner_everywhere"]
+    return said.format(thinner=student.pairs, pairs=student.pairs, one_in=2**student.pairs)
 
 
 def identical_words(record: IdenticalRecord, texts: Texts) -> str:
@@ -261,13 +191,10 @@ def caliper_words(one: CaliperOffset, texts: Texts) -> str:
     if isinstance(one.interval, Undefined):
         return reason_words(one.interval, texts)
     if one.beyond_chance:
-        high = ("report_words.caliper_high", "report_words.caliper_high_zero")
-        low = ("report_words.caliper_low", "report_words.caliper_low_zero")
-        key = (high if one.offset > 0 else low)[one.near_mm is not None]
+        word = ("high" if one.offset > 0 else "low") + ("_zero" if one.near_mm is not None else "")
     else:
-        told = not one.interval.lower <= 0 <= one.interval.upper
-        key = "report_words.caliper_one_measurer" if told else "report_words.caliper_not_told"
-    return texts[key].format(
+        word = "not_told" if one.interval.lower <= 0 <= one.interval.upper else "one_measurer"
+    return texts[f"report_words.caliper_{word}"].format(
         size=with_decimal_sign(f"{abs(one.offset):.2f}", texts),
         offset=f"{one.offset:+.2f}",
         lower=f"{one.interval.lower:+.2f}",
@@ -318,33 +245,31 @@ def _found(
 ) -> Iterator[tuple[str, str, str]]:
     """Code, found and expected of every finding about a class."""
     for pair in analysis.same.pairs:
-        codes = texts["report_class.two_codes"].format(
-            first=pair.first_copy_code, second=pair.second_copy_code
-        )
+        both = {"first": pair.first_copy_code, "second": pair.second_copy_code}
+        codes = texts["report_class.two_codes"].format(**both)
         expected = texts["report_class.fewer_sites"].format(sites=pair.threshold)
         yield "class-same-numbers", f"{codes}: {pair_words(pair, texts)}", expected
     for slip in analysis.slips:
-        found = f"{slip.copy_code}, {far_apart_words(slip, titles, texts)}"
-        yield "class-far-apart", found, texts["report_class.rounds_near"]
+        apart, limit = (with_decimal_sign(f"{number:.1f}", texts) for number in (slip.apart, slip.limit))
+        told = {"site": titles.get(slip.site, slip.site), "apart": apart, "limit": limit}
+        found = texts["report_words.far_apart"].format(**told, multiple=FAR_APART)
+        yield "class-far-apart", f"{slip.copy_code}, {found}", texts["report_class.rounds_near"]
     for record in analysis.identical.records:
         found = f"{record.copy_code}: {identical_words(record, texts)}"
         yield "class-rounds-identical", found, texts["report_class.two_readings"]
     for student in analysis.compression.students:
-        if student.everywhere:
-            found = f"{', '.join(student.copy_codes)}: {thinner_words(student, texts)}"
-            yield "class-second-round-thinner", found, texts["report_class.some_thicker"]
+        found = f"{', '.join(student.copy_codes)}: {thinner_words(student, texts)}"
+        yield "class-second-round-thinner", found, texts["report_class.some_thicker"]
     offsets = analysis.calipers.offsets
     for offset in () if isinstance(offsets, Undefined) else offsets:
         if offset.beyond_chance:
             code = "class-caliper-off" if offset.near_mm is None else "class-zero-forgotten"
             found = f"{offset.caliper_id}: {caliper_words(offset, texts)}"
             yield code, found, texts["report_class.as_others"]
-    if isinstance(analysis.worst, WorstSite) and analysis.worst.stands_out:
+    if isinstance(analysis.worst, precision.WorstSite) and analysis.worst.stands_out:
         found = worst_words(analysis.worst, titles, texts)
         yield "class-site-stands-out", found, texts["report_class.sites_alike"]
-    for scale in analysis.digits:
-        if scale.piles_up:
-            found = texts["report_class.scale"].format(
-                division=shown_number(scale.division_mm, texts), words=digit_words(scale, texts)
-            )
-            yield "class-digit-preference", found, texts["report_class.digits_alike"]
+    for scale in (one for one in analysis.digits if one.piles_up):
+        told = {"division": shown_number(scale.division_mm, texts), "words": digit_words(scale, texts)}
+        found = texts["report_class.scale"].format(**told)
+        yield "class-digit-preference", found, texts["report_class.digits_alike"]

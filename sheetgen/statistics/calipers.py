@@ -181,13 +181,9 @@ def without_outliers(observations: "DataFrame") -> "DataFrame":
 def fit_offsets(observations: "DataFrame") -> OffsetFit | Undefined:
     """Fit the offsets of one connected group of calipers.
 
-    Parameters
-    ----------
     observations : one row a sheet: person, caliper, measurer, and value, its mean over the sites [mm] that
-        all sheets about this person have.
+    all sheets about this person have.
 
-    Notes
-    -----
     X: sheets by calipers, Z: sheets by measurers, both and y less the mean of each person.
     offsets: the shortest least squares solution, which adds up to nought; r = y - X offsets;
     A+ the pseudo-inverse of X'X; R = 1 - X A+ X'. The two variances follow from
@@ -213,13 +209,8 @@ def fit_offsets(observations: "DataFrame") -> OffsetFit | Undefined:
     weights = z.T @ x @ inverse
     residual = y - x @ offsets
     spread = z.T @ z - weights @ (x.T @ z)
-    error, habit = _variances(
-        float(residual @ residual),
-        float(((z.T @ residual) ** 2).sum()),
-        sheets_df,
-        float(spread.trace()),
-        float((spread**2).sum()),
-    )
+    squares = float(residual @ residual), float(((z.T @ residual) ** 2).sum())
+    error, habit = _variances(*squares, sheets_df, float(spread.trace()), float((spread**2).sum()))
     covariance = error * inverse + habit * weights.T @ weights
     return OffsetFit(offsets, covariance, u - c, math.sqrt(error), math.sqrt(habit))
 

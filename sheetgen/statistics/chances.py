@@ -6,9 +6,10 @@ to all sites of a sheet (a thick person is thick everywhere).
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 from sheetgen.statistics.digits import third_reading_chance_on_scale
 
@@ -26,12 +27,8 @@ class SiteSpread:
 def match_chances(sites: Sequence[SiteSpread], division: int, common: float) -> tuple[float, ...]:
     """Return P(K >= t) for t = 0 to the number of sites: K sites where both rounds of two sheets are equal.
 
-    Parameters
-    ----------
     division : D, of the scale [0.01 mm]. common : C, from 0 to 1.
 
-    Notes
-    -----
     Given the gap g = S sqrt(2 C) G between two sheets, G standard normal,
     q(g) = min(1, H D exp(-g^2 / 4v) / sqrt(4 pi v)), v = S^2 (1 - C) + TEM^2 / 2, H = sum over k of h(k)^2,
     with h(k) the chance that two readings of one fold lie k divisions apart, signed. It comes from
@@ -48,23 +45,27 @@ def match_chances(sites: Sequence[SiteSpread], division: int, common: float) -> 
 
     gaps = numpy.arange(-60, 61) / 10
     density = numpy.exp(-gaps * gaps / 2) / math.sqrt(math.tau) / 10
-    counts = numpy.zeros((len(sites) + 1, len(gaps)))
+    tails = _tails((_match(site, division, common) for site in sites), gaps) @ density
+    return tuple(numpy.minimum(tails, 1.0).tolist())
+
+
+def _tails(matches: Iterable[tuple[float, float]], gaps: Any) -> Any:
+    """P(K >= t) by t and gap g; matches : h and r of each site, its chance min(1, h exp(-r g^2))."""
+    import numpy
+
+    chances = [numpy.minimum(1.0, height * numpy.exp(-rate * gaps * gaps)) for height, rate in matches]
+    counts = numpy.zeros((len(chances) + 1, len(gaps)))
     counts[0] = 1.0
-    for site in sites:
-        height, rate = _match(site, division, common)
-        q = numpy.minimum(1.0, height * numpy.exp(-gaps * gaps * rate))
+    for q in chances:
         counts[1:] = counts[1:] * (1 - q) + counts[:-1] * q
         counts[0] *= 1 - q
-    tails = counts[::-1].cumsum(axis=0)[::-1] @ density
-    return tuple(numpy.minimum(tails, 1.0).tolist())
+    return counts[::-1].cumsum(axis=0)[::-1]
 
 
 def altered_chances(sites: Sequence[SiteSpread], division: int, common: float) -> tuple[float, ...]:
     """Return how many pairs of alterations, a shift and an order of the rounds, make t sites of two sheets
     equal, on average, for t = 0 to the number of sites; at the upper side.
 
-    Notes
-    -----
     As in `match_chances`, with the gap g less the shift: summed over all shifts by whole divisions D the
     gap's own spread drops out, 2 / D x integral of P(K >= t | g) dg, with 2 for the order of the rounds.
     """
@@ -74,14 +75,11 @@ def altered_chances(sites: Sequence[SiteSpread], division: int, common: float) -
         max(site.spread**2 * (1 - common) + site.error**2 / 2, (division / 200) ** 2) for site in sites
     ]
     gaps = numpy.linspace(-1, 1, 401) * 9 * math.sqrt(max(variances, default=1.0))
-    counts = numpy.zeros((len(sites) + 1, len(gaps)))
-    counts[0] = 1.0
-    for site, variance in zip(sites, variances, strict=True):
-        height = _same_gap(site.error, division) * division / 100 / math.sqrt(4 * math.pi * variance)
-        q = numpy.minimum(1.0, height * numpy.exp(-gaps * gaps / (4 * variance)))
-        counts[1:] = counts[1:] * (1 - q) + counts[:-1] * q
-        counts[0] *= 1 - q
-    tails = counts[::-1].cumsum(axis=0)[::-1].sum(axis=1)
+    matches = (
+        (_height(site.error, division, variance), 1 / (4 * variance))
+        for site, variance in zip(sites, variances, strict=True)
+    )
+    tails = _tails(matches, gaps).sum(axis=1)
     return tuple((2 * tails * (gaps[1] - gaps[0]) / (division / 100)).tolist())
 
 
@@ -123,11 +121,11 @@ def _match(site: SiteSpread, division: int, common: float) -> tuple[float, float
     variance = site.spread**2 * (1 - common) + site.error**2 / 2
     if variance <= 0:
         return 1.0, 0.0
-    height = _same_gap(site.error, division) * division / 100 / math.sqrt(4 * math.pi * variance)
-    return height, site.spread**2 * common / (2 * variance)
+    return _height(site.error, division, variance), site.spread**2 * common / (2 * variance)
 
 
-def _same_gap(error: float, division: int) -> float:
-    """H: the chance that two honest pairs of readings have the same signed gap."""
+def _height(error: float, division: int, variance: float) -> float:
+    """H D / sqrt(4 pi v), with H the chance that two honest pairs of readings have the same signed gap."""
     beyond = [third_reading_chance_on_scale(error, step * division, division) for step in range(_MOST_STEPS)]
-    return (1 - beyond[0]) ** 2 + sum((wider - further) ** 2 for wider, further in pairwise(beyond)) / 2
+    same = (1 - beyond[0]) ** 2 + sum((wider - further) ** 2 for wider, further in pairwise(beyond)) / 2
+    return same * division / 100 / math.sqrt(4 * math.pi * variance)

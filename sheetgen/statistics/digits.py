@@ -36,22 +36,13 @@ class DigitCounts:
 
 
 @dataclass(frozen=True, slots=True)
-class DigitTest:
-    """Chi-square test that all final digits are equally frequent."""
-
-    chi_square: float
-    degrees_of_freedom: int
-    probability: float
-
-
-@dataclass(frozen=True, slots=True)
 class DigitPreference:
-    """Final digits of round 1 on all scales of one division. piles_up : beyond chance."""
+    """Final digits of round 1 on all scales of one division; chance : of `digit_chance`."""
 
     division_mm: float
     sheets: int
     counts: DigitCounts
-    test: DigitTest | Undefined
+    chance: float | None
     piles_up: bool
 
     @property
@@ -61,33 +52,20 @@ class DigitPreference:
 
 
 @dataclass(frozen=True, slots=True)
-class SignTest:
-    """How many second readings are lower, higher, equal; the chance of so many lower or more."""
-
-    lower: int
-    higher: int
-    equal: int
-    probability: float
-
-
-@dataclass(frozen=True, slots=True)
 class Compression:
-    """The rounds of one student. everywhere : round 2 thinner wherever they differ, at five sites or more."""
+    """A student whose round 2 is thinner wherever the rounds differ. pairs : that differ, five or more."""
 
     student_id: str
     copy_codes: tuple[str, ...]
-    test: SignTest | Undefined
-    everywhere: bool
+    pairs: int
 
 
 @dataclass(frozen=True, slots=True)
 class CompressionReport:
-    """students : by student_id. whole_class : all pairs of all students.
-    expected_everywhere : how many students would be thinner everywhere by chance."""
+    """students : by student_id. expected : how many of the class would be so by chance."""
 
     students: tuple[Compression, ...]
-    whole_class: SignTest | Undefined
-    expected_everywhere: float
+    expected: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,14 +89,8 @@ class IdenticalReport:
 def digit_counts(readings: Sequence[int], division: int) -> DigitCounts:
     """Count the final digits of raw readings.
 
-    Parameters
-    ----------
-    readings : as read off the scale, zero not deducted [0.01 mm].
-    division : of the scale [0.01 mm]: 1, 2 or 5 times a power of ten.
-
-    Notes
-    -----
-    The final digit is that of the scale: tenths at 0.1, 0.2 and 0.5 mm, whole millimetres at 1 mm.
+    readings : as read off the scale, zero not deducted [0.01 mm]. division : of the scale [0.01 mm], 1, 2 or
+    5 times a power of ten. The final digit is tenths at 0.1, 0.2 and 0.5 mm, whole millimetres at 1 mm.
 
     Examples
     --------
@@ -133,29 +105,25 @@ def digit_counts(readings: Sequence[int], division: int) -> DigitCounts:
     )
 
 
-def digit_test(counted: DigitCounts) -> DigitTest | Undefined:
-    """Test whether the final digits are equally frequent: chi-square = sum (count - expected)^2 / expected.
+def digit_chance(counted: DigitCounts) -> float | None:
+    """Return how often digits that are equally frequent would be counted so unevenly or more: chi-square =
+    sum (count - expected)^2 / expected. None below five expected of each.
 
-    Notes
-    -----
     Validity: one reading a fold (two of one fold are not independent, so give the first round), and folds
     that spread over more than ten steps of the last digit: at a 1 mm scale thin folds keep to a few.
 
     Examples
     --------
-    >>> result = digit_test(DigitCounts((0, 5), (70, 30), 0))
-    >>> result.chi_square, result.degrees_of_freedom, f"{result.probability:.2e}"
-    (16.0, 1, '6.33e-05')
+    >>> f"{digit_chance(DigitCounts((0, 5), (70, 30), 0)):.2e}"
+    '6.33e-05'
     """
     from scipy.special import chdtrc
 
-    digits, there = len(counted.digits), sum(counted.counts)
-    expected = there / digits
+    expected = sum(counted.counts) / len(counted.digits)
     if expected < _LEAST_EXPECTED:
-        values = (("digits", digits), ("needed", _LEAST_EXPECTED * digits), ("there", there))
-        return Undefined("few-digits", values)
+        return None
     chi_square = math.fsum((count - expected) ** 2 for count in counted.counts) / expected
-    return DigitTest(chi_square, digits - 1, float(chdtrc(digits - 1, chi_square)))
+    return float(chdtrc(len(counted.digits) - 1, chi_square))
 
 
 def digit_preference(rounds: "DataFrame") -> tuple[DigitPreference, ...]:
@@ -167,59 +135,31 @@ def digit_preference(rounds: "DataFrame") -> tuple[DigitPreference, ...]:
     found = []
     for division, own in scales:
         counts = digit_counts(own["raw_1"].dropna().astype(int).tolist(), int(division))
-        test = digit_test(counts)
-        piles_up = isinstance(test, DigitTest) and test.probability < _FALSE_ALARMS / scales.ngroups
-        found.append(DigitPreference(division / 100, sheet_count(own), counts, test, piles_up))
+        chance = digit_chance(counts)
+        piles_up = chance is not None and chance < _FALSE_ALARMS / scales.ngroups
+        found.append(DigitPreference(division / 100, sheet_count(own), counts, chance, piles_up))
     return tuple(found)
 
 
-def sign_test(gaps: Iterable[float]) -> SignTest | Undefined:
-    """Test whether second readings are lower than the first more often than chance: a compressed fold.
-
-    Gaps are first less second reading, NaN where one is missing. The probability is the exact one-sided
-    binomial; equal pairs take no side and are left out of it.
-
-    Examples
-    --------
-    >>> sign_test([0.5] * 7)
-    SignTest(lower=7, higher=0, equal=0, probability=0.0078125)
-    """
-    from scipy.special import bdtrc
-
-    signs = Counter((gap > 0) - (gap < 0) for gap in gaps if gap == gap)
-    lower, higher = signs[1], signs[-1]
-    if lower + higher == 0:
-        return Undefined("no-pair-differs")
-    chance = float(bdtrc(lower - 1, lower + higher, 0.5)) if lower else 1.0
-    return SignTest(lower, higher, signs[0], chance)
-
-
 def compression(rounds: "DataFrame") -> CompressionReport:
-    """Return for each student, and for the class, whether round 2 is thinner more often than chance.
+    """Return the students whose round 2 is thinner wherever the rounds differ: a compressed fold, perhaps.
 
-    By `sign_test`. The number expected is the sum over students of (1/2)^(pairs that differ).
+    Either round is as likely the thinner one, so that chance is (1/2)^(pairs that differ); the number
+    expected is its sum over the students with five such pairs or more.
     """
-    of_students = rounds[~rounds["is_teacher"]]
-    codes = of_students.drop_duplicates("sheet").groupby("student_id")["copy_code"].agg(tuple)
-    students, expected = [], 0.0
-    for student, gaps in of_students.groupby("student_id")["own_gap"].agg(list).items():
-        test, everywhere = sign_test(gaps), False
-        if isinstance(test, SignTest) and test.lower + test.higher >= _LEAST_SITES:
-            everywhere = test.higher == 0
-            expected += 0.5 ** (test.lower + test.higher)
-        students.append(Compression(student, codes[student], test, everywhere))
-    return CompressionReport(tuple(students), sign_test(of_students["own_gap"]), expected)
+    own = rounds[~rounds["is_teacher"] & (rounds["own_gap"].abs() > 0)]
+    thinner = (own["own_gap"] > 0).groupby(own["student_id"]).agg(["size", "all"])
+    enough = thinner[thinner["size"] >= _LEAST_SITES]
+    codes = rounds.drop_duplicates("sheet").groupby("student_id")["copy_code"].agg(tuple)
+    students = (Compression(who, codes[who], pairs) for who, pairs, every in enough.itertuples() if every)
+    return CompressionReport(tuple(students), float((0.5 ** enough["size"]).sum()))
 
 
 def third_reading_chance_on_scale(error: float, rule: int, division: int) -> float:
     """Return how often two readings on a scale lie further apart than a rule; exactly met is within.
 
-    Parameters
-    ----------
     error : TEM [mm]. rule : the tolerance [0.01 mm], at least 0. division : of the scale [0.01 mm], above 0.
 
-    Notes
-    -----
     Two readings whose errors differ by d lie k divisions apart with chance max(0, 1 - |d / division - k|):
     the place of the fold between two divisions is even. Summed over all k that break the rule and over d,
     with D the division, s = sqrt(2) TEM, m divisions the widest gap within the rule, and E(z) the mean of

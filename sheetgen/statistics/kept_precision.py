@@ -1,16 +1,15 @@
 """keep/precision.csv: how the class measured, by site; it outlives the files it was worked out from."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from sheetgen.class_folder.files import keep_rows, kept_rows
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.statistics.precision import SitePrecision, precision_of
+from sheetgen.statistics.precision import SitePrecision
+from sheetgen.statistics.readings_frame import SMALL_CELL
 from sheetgen.statistics.repeatability import TechnicalError
 
-FEWEST_PEOPLE = 5
-"""Of a site that is kept: the spread of fewer people's folds would say something of each."""
 _COLUMNS = (
     "session", "site", "sheets", "people", "tem_mm", "mean_mm", "degrees_of_freedom", "left_out",
     "worked_out_on",
@@ -30,21 +29,17 @@ def _site(cells: list[str]) -> tuple[int, SitePrecision]:
     technical = TechnicalError(float(error), float(mean), int(sheets), int(degrees))
     if not math.isfinite(technical.value + technical.mean):
         raise ValueError(error)
-    kept = precision_of(site, int(people), technical)
-    return int(session), replace(kept, left_out=int(left_out), kept_from=day)
+    found = SitePrecision(site, int(people), technical, sheets=int(sheets), kept_from=day)
+    return int(session), replace(found, left_out=int(left_out))
 
 
 def with_kept(
     now: Sequence[SitePrecision], kept: Sequence[SitePrecision], files_gone: bool
 ) -> tuple[SitePrecision, ...]:
     """Return the precision of every site: the kept one where files are gone and fewer sheets are left."""
-    if not files_gone:
-        return tuple(now)
-    sites = {site.site: site for site in kept}
-    for site in now:
-        if site.site not in sites or site.sheets >= sites[site.site].sheets:
-            sites[site.site] = site
-    return tuple(sites.values())
+    sites = {site.site: site for site in kept} if files_gone else {}
+    fuller = {one.site: one for one in now if one.site not in sites or one.sheets >= sites[one.site].sheets}
+    return tuple((sites | fuller).values())
 
 
 def _figures(site: SitePrecision) -> tuple[object, ...]:
@@ -55,7 +50,7 @@ def _figures(site: SitePrecision) -> tuple[object, ...]:
 def save_precision(folder: ClassFolder, session: int, sites: Sequence[SitePrecision], today: str) -> None:
     """Keep the precision of a session in place of the one kept before; what has not changed keeps its day.
 
-    sites : as `with_kept` gives them; of those with fewer than FEWEST_PEOPLE nothing is kept.
+    sites : as `with_kept` gives them; of those with fewer than SMALL_CELL nothing is kept.
     today : YYYY-MM-DD. FolderError where it cannot be written.
     """
     every = load_precision(folder)
@@ -64,15 +59,13 @@ def save_precision(folder: ClassFolder, session: int, sites: Sequence[SitePrecis
     lines += [
         (session, replace(site, kept_from=site.kept_from or days.get(_figures(site), today)))
         for site in sites
-        if site.people >= FEWEST_PEOPLE and isinstance(site.error, TechnicalError)
+        if site.people >= SMALL_CELL and isinstance(site.error, TechnicalError)
     ]
+    rows = [
+        (number, site.site, site.sheets, site.people, error.value, error.mean, error.degrees_of_freedom,
+         site.left_out, site.kept_from)
+        for number, site in sorted(lines, key=lambda line: line[0])
+        if isinstance(error := site.error, TechnicalError)
+    ]  # fmt: skip
     if lines or every:
-        keep_rows(folder.kept_precision, _COLUMNS, _rows(lines))
-
-
-def _rows(lines: Sequence[tuple[int, SitePrecision]]) -> Iterator[tuple[object, ...]]:
-    for number, site in sorted(lines, key=lambda line: line[0]):
-        error = site.error
-        if isinstance(error, TechnicalError):
-            figures = (error.value, error.mean, error.degrees_of_freedom, site.left_out)
-            yield number, site.site, site.sheets, site.people, *figures, site.kept_from
+        keep_rows(folder.kept_precision, _COLUMNS, rows)

@@ -5,16 +5,14 @@ certificate of anything. The teacher's own sheets are the criterion and are left
 """
 
 import math
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from operator import itemgetter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from sheetgen.protocols.names import ROUNDS
 from sheetgen.statistics.agreement import (
-    ACCEPTABLE_LIMITS,
-    AcceptableLimit,
     Agreement,
     Comparison,
     IntraclassCorrelation,
@@ -42,50 +40,69 @@ _MOST_UNSETTLED = 0.1
 """Share of the pairs of a site without a settled third up to which an interval is given. Our choice."""
 
 
-def _limits(comparison: Comparison) -> tuple[AcceptableLimit, ...]:
-    return tuple(limit for limit in ACCEPTABLE_LIMITS if limit.comparison == comparison)
-
-
 @dataclass(frozen=True, slots=True)
-class SitePrecision:
-    """One site over the class.
+class Precision:
+    """The technical error of one site, and what follows from it.
 
-    sheets : with both rounds. people : different participants among them.
-    error : TEM within a measurer [mm]. interval : of the TEM. relative : 100 TEM / mean [%].
-    relative_interval : of the relative TEM, the mean taken as known [%].
-    judgement : the class against the published limits of the relative TEM. `skilled`, `beginner`: the whole
-        interval is within that limit; `above`: it is above a beginner's; `close-skilled`, `close-beginner`: a
-        limit lies inside it. `few-people` or `unsettled` where none is held against them, empty without a
-        relative TEM.
-    left_out : readings entered that do not count.
+    people : different participants behind it. error : TEM [mm], or why there is none.
+    unsettled : why no interval is given although there is an error; None where one is.
+    """
+
+    site: str
+    people: int
+    error: TechnicalError | Undefined
+    unsettled: Undefined | None = None
+    comparison: ClassVar[Comparison] = "within"
+
+    @property
+    def interval(self) -> Interval | Undefined:
+        """95 %, of the TEM [mm]."""
+        return self.unsettled or technical_error_interval(self.error)
+
+    @property
+    def relative(self) -> float | Undefined:
+        """100 TEM / mean [%]."""
+        return relative_technical_error(self.error)
+
+    @property
+    def relative_interval(self) -> Interval | Undefined:
+        """Of the relative TEM, the mean taken as known [%]."""
+        return relative_interval(self.error, self.interval)
+
+    @property
+    def judgement(self) -> str:
+        """Of `judged`; empty without a relative TEM."""
+        if isinstance(self.relative, Undefined):
+            return ""
+        return judged(self.relative_interval, self.people, self.comparison)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SitePrecision(Precision):
+    """One site over the class, within a measurer.
+
+    sheets : with both rounds. left_out : readings entered that do not count.
     whole : TEM with the pairs that are left out as flagged, far apart, unsettled or in question [mm].
     kept_from : the day these figures were worked out, where files they came from are gone since; else empty.
     """
 
-    site: str
     sheets: int
-    people: int
-    error: TechnicalError | Undefined
-    interval: Interval | Undefined
-    relative: float | Undefined
-    relative_interval: Interval | Undefined
-    judgement: str
     left_out: int = 0
     whole: float | None = None
-    limits: tuple[AcceptableLimit, ...] = _limits("within")
     kept_from: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class ThirdReadings:
-    """One site over the students' sheets.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ObserverPrecision(Precision):
+    """One site between students who measured the same person; people : measured by two students or more.
 
-    sheets : with rounds 1 and 2 that count. needed : of those, where the first two ask for a third.
+    total : total TEM [mm], within and between. correlation : ICC(1,1): the measurers differ from person to
+    person; of the people with the most common number of measurers.
     """
 
-    site: str
-    sheets: int
-    needed: int
+    total: float | Undefined
+    correlation: IntraclassCorrelation | Undefined
+    comparison = "between"
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,37 +118,15 @@ class WorstSite:
 class RepeatDifference:
     """Your repeat difference: how far rounds 1 and 2 of one student lie apart, over all their sheets.
 
-    pairs : of readings. mean_mm : over all pairs; Undefined where there is none.
-    largest_site : the first of the largest.
+    pairs : of readings. mean_mm : over all pairs; None where there is none. largest_site : the first of them.
     """
 
     student_id: str
     is_teacher: bool
     copy_codes: tuple[str, ...]
     pairs: int
-    mean_mm: float | Undefined
+    mean_mm: float | None
     largest_site: str
-
-
-@dataclass(frozen=True, slots=True)
-class ObserverPrecision:
-    """One site between students who measured the same person.
-
-    people : measured by two students or more. measurements : of those people.
-    error : TEM between students [mm]. relative : [%]. total : total TEM [mm], within and between.
-    correlation : ICC(1,1): the measurers differ from person to person; of the people with the most common
-        number of measurers.
-    """
-
-    site: str
-    people: int
-    measurements: int
-    error: TechnicalError | Undefined
-    interval: Interval | Undefined
-    relative: float | Undefined
-    total: float | Undefined
-    correlation: IntraclassCorrelation | Undefined
-    limits: tuple[AcceptableLimit, ...] = _limits("between")
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,33 +165,27 @@ def _too_few(people: int) -> Undefined | None:
 
 def _site(site: str, own: "DataFrame") -> SitePrecision:
     both, whole = own.dropna(subset="gap"), own["whole_gap"].dropna() / 100
-    unsettled = int((own["why"] == "third-unsettled").sum())
-    people, reason = _people(both), None
-    if len(both) < LEAST_DEGREES:
-        reason = Undefined("few-pairs", (("pairs", len(both)), ("needed", LEAST_DEGREES)))
-    why = reason or _too_few(people)
-    if why is not None:
-        return SitePrecision(site, len(both), people, why, why, why, why, "")
+    pairs, people = len(both), _people(both)
+    reason = _too_few(people)
+    if pairs < LEAST_DEGREES:
+        reason = Undefined("few-pairs", (("pairs", pairs), ("needed", LEAST_DEGREES)))
+    if reason is not None:
+        return SitePrecision(site, people, reason, sheets=pairs)
     error = technical_error((both[["first", "second"]] / 100).to_numpy().tolist())
-    found = precision_of(site, people, error)
-    if unsettled > _MOST_UNSETTLED * (len(both) + unsettled):
+    count, why = int((own["why"] == "third-unsettled").sum()), None
+    if count > _MOST_UNSETTLED * (pairs + count):
         # Without its widest pairs the error reads too small, and no interval round it would hold.
-        why = Undefined("many-unsettled", (("count", unsettled), ("pairs", len(both) + unsettled)))
-        judgement = found.judgement and judged(why, people)
-        found = replace(found, interval=why, relative_interval=why, judgement=judgement)
-    return replace(found, whole=math.sqrt(float((whole**2).mean()) / 2))
-
-
-def precision_of(site: str, people: int, error: TechnicalError) -> SitePrecision:
-    """Return what follows from the technical error of a site, a row of it a sheet."""
-    relative, interval = relative_technical_error(error), technical_error_interval(error)
-    spread = relative_interval(error, interval)
-    judgement = "" if isinstance(relative, Undefined) else judged(spread, people)
-    return SitePrecision(site, error.people, people, error, interval, relative, spread, judgement)
+        why = Undefined("many-unsettled", (("count", count), ("pairs", pairs + count)))
+    every = math.sqrt(float((whole**2).mean()) / 2)
+    return SitePrecision(site, people, error, why, sheets=pairs, whole=every)
 
 
 def judged(relative: Interval | Undefined, people: int, comparison: Comparison = "within") -> str:
-    """Return how a relative TEM stands against the published limits: see `SitePrecision`.
+    """Return how a relative TEM stands against the published limits.
+
+    `skilled`, `beginner` : the whole interval is within that limit; `above` : it is above a beginner's;
+    `close-skilled`, `close-beginner` : a limit lies inside it; `few-people` or `unsettled` where none is held
+    against them.
 
     relative : its interval [%]; one that cannot be given says why: `unsettled`, or all repeat exactly.
 
@@ -209,7 +198,7 @@ def judged(relative: Interval | Undefined, people: int, comparison: Comparison =
         return "few-people"
     if isinstance(relative, Undefined):
         return "skilled" if relative.reason == "all-repeat-exactly" else "unsettled"
-    skilled, beginner = (acceptable_limit(comparison, who).percent for who in ("skilled", "beginner"))
+    skilled, beginner = (acceptable_limit(comparison, who) for who in ("skilled", "beginner"))
     if relative.lower > beginner:
         return "above"
     if relative.upper > beginner:
@@ -282,8 +271,6 @@ def class_errors(sites: Sequence[SitePrecision]) -> dict[str, float]:
 def worst_site(sites: Sequence[SitePrecision]) -> WorstSite | Undefined:
     """Return the site that repeats worst for its thickness.
 
-    Notes
-    -----
     It stands out where the square of its relative TEM, over that of the other sites pooled, is beyond F at
     0.05 divided by the number of sites: in a class where all sites are alike 5 % of reports name one.
     Validity: normal errors that grow with the fold.
@@ -307,28 +294,23 @@ def worst_site(sites: Sequence[SitePrecision]) -> WorstSite | Undefined:
 
 def repeat_differences(rounds: "DataFrame") -> tuple[RepeatDifference, ...]:
     """Return the repeat difference of every measurer, by student_id; slips are left out."""
-    gaps, students = rounds["own_gap"].abs().dropna(), rounds["student_id"]
-    means, by_site = gaps.groupby(students).mean() / 100, defaultdict(list)
-    for (student, site), mean in (gaps.groupby([students, rounds["site"]], sort=False).mean() / 100).items():
-        by_site[student].append((site, mean))
-    pairs = gaps.groupby(students).size().to_dict()
+    apart = rounds["own_gap"].abs()
+    of_student = apart.groupby(rounds["student_id"]).agg(["count", "mean"])
+    by_site = apart.groupby([rounds["student_id"], rounds["site"]], sort=False).mean().dropna()
+    largest = dict(by_site.groupby("student_id", sort=False).idxmax().tolist())
     sheets = rounds.drop_duplicates("sheet").groupby("student_id")
-    found = []
-    for student, is_teacher, codes in sheets.agg({"is_teacher": "first", "copy_code": tuple}).itertuples():
-        own = tuple(by_site[student])
-        largest, _ = max(own, key=itemgetter(1), default=("", 0.0))
-        mean = means[student] if own else Undefined("no-site-twice")
-        found.append(RepeatDifference(student, is_teacher, codes, pairs.get(student, 0), mean, largest))
-    return tuple(found)
+    sheets = sheets.agg({"is_teacher": "first", "copy_code": tuple}).join(of_student)
+    return tuple(
+        RepeatDifference(who, teacher, codes, pairs, mean / 100 if pairs else None, largest.get(who, ""))
+        for who, teacher, codes, pairs, mean in sheets.itertuples()
+    )
 
 
-def third_readings(rounds: "DataFrame") -> tuple[ThirdReadings, ...]:
-    """Return how often a third reading was needed over the students' sheets, by site in circuit order."""
-    found = []
-    for site, own in rounds[~rounds["is_teacher"]].groupby("site", sort=False):
-        both = own.dropna(subset="gap")
-        found.append(ThirdReadings(site, len(both), int((both["third_needed"] == "yes").sum())))
-    return tuple(found)
+def third_readings(rounds: "DataFrame") -> list[tuple[str, int, int]]:
+    """Return site, pairs that count, and those of them that ask for a third, of the students' sheets."""
+    both = rounds[~rounds["is_teacher"]].assign(pairs=rounds["gap"].notna())
+    both = both.assign(needed=both["pairs"] & (both["third_needed"] == "yes"))
+    return list(both.groupby("site", sort=False)[["pairs", "needed"]].sum().itertuples(name=None))
 
 
 def first_goes(rounds: "DataFrame") -> "DataFrame":
@@ -349,18 +331,16 @@ def between_students(rounds: "DataFrame", within: Mapping[str, float]) -> tuple[
 def _observers(own: "DataFrame", site: str, within: float | None) -> ObserverPrecision:
     by_person = own.dropna(subset="mean_mm").groupby("participant_code")["mean_mm"].agg(list)
     rows = [means for means in by_person if len(means) >= 2]
-    counted, why = sum(map(len, rows)), None
-    if counted - len(rows) < LEAST_DEGREES:
-        few = Undefined("few-between", (("people", len(rows)), ("students", counted)))
+    counted, people = sum(map(len, rows)), len(rows)
+    why = _too_few(people)
+    if counted - people < LEAST_DEGREES:
+        few = Undefined("few-between", (("people", people), ("students", counted)))
         why = few if rows else Undefined("no-two-students")
-    why = why or _too_few(len(rows))
     if why is not None:
-        return ObserverPrecision(site, len(rows), counted, why, why, why, why, why)
+        return ObserverPrecision(site, people, why, total=why, correlation=why)
     error = technical_error(rows)
-    interval, relative = technical_error_interval(error), relative_technical_error(error)
-    unknown = Undefined("within-unknown")
-    total = unknown if within is None else total_technical_error(within, error.value)
-    return ObserverPrecision(site, len(rows), counted, error, interval, relative, total, _correlation(rows))
+    total = Undefined("within-unknown") if within is None else total_technical_error(within, error.value)
+    return ObserverPrecision(site, people, error, total=total, correlation=_correlation(rows))
 
 
 def _correlation(rows: Sequence[Sequence[float]]) -> IntraclassCorrelation | Undefined:
@@ -375,8 +355,6 @@ def _correlation(rows: Sequence[Sequence[float]]) -> IntraclassCorrelation | Und
 def with_teacher(rounds: "DataFrame") -> tuple[CriterionAgreement, ...] | Undefined:
     """Return the agreement of students with the teacher by site, student less teacher.
 
-    Notes
-    -----
     Of several sheets of teachers about a person the first copy code counts. Where students share a person,
     their differences share the teacher's error too: the intervals would be too narrow and are not given.
     """

@@ -100,11 +100,8 @@ def _with_reasons(frame: "DataFrame") -> "DataFrame":
     """The rows with whether a reading enters the technical error, and why not."""
     import numpy
 
-    pair, third, none = (
-        [frame["sheet"], frame["site"]],
-        frame["round"] == ROUNDS[-1],
-        frame["corrected"].isna(),
-    )
+    pair, third = [frame["sheet"], frame["site"]], frame["round"] == ROUNDS[-1]
+    none = frame["corrected"].isna()
     off_scale = (frame["raw"] % frame["step"]).fillna(0) != 0
     alone = (none | off_scale).mask(third, False).groupby(pair).transform("any")
     no_third = frame["corrected"].where(third).groupby(pair).transform("count") == 0
@@ -195,30 +192,24 @@ def _returned(attempts: Sequence[Attempt]) -> list[tuple[CopyRecord, Results, At
     kept: dict[tuple[int, str, str], tuple[CopyRecord, Results, Attempt]] = {}
     for attempt in sorted(attempts, key=lambda attempt: (attempt.status == "superseded", attempt.file)):
         record, results = attempt.record, attempt.results
-        if record is not None and results is not None and attempt.status != "refused":
+        if record and results and attempt.status != "refused":
             key = (record.session, record.copy_code, attempt.sha256)
             kept.setdefault(key, (record, results, attempt))
-    return [kept[key] for key in sorted(kept, key=lambda key: (*key[:2], kept[key][2].file))]
+    return sorted(kept.values(), key=lambda one: (one[0].session, one[0].copy_code, one[2].file))
 
 
 def _sheet_facts(attempt: Attempt, record: CopyRecord, codes: Collection[str]) -> dict[str, Any]:
-    today = text_of(attempt.entries, "participant_today")
+    today, printed = text_of(attempt.entries, "participant_today"), record.participant_code
     return {
-        "session": record.session,
-        "file": attempt.file,
-        "copy_code": record.copy_code,
-        "sha256": attempt.sha256,
-        "student_id": record.student_id,
-        "participant_code": measured_code(attempt, codes),
-        "printed_participant": record.participant_code,
-        "other_participant": today not in ("", record.participant_code.casefold()),
-        "protocol": attempt.protocol_id,
-        "side": text_of(attempt.entries, "side") or "right",
-        "status": attempt.status,
+        "session": record.session, "file": attempt.file, "copy_code": record.copy_code,
+        "sha256": attempt.sha256, "student_id": record.student_id,
+        "participant_code": measured_code(attempt, codes), "printed_participant": printed,
+        "other_participant": today not in ("", printed.casefold()), "protocol": attempt.protocol_id,
+        "side": text_of(attempt.entries, "side") or "right", "status": attempt.status,
         "practice": attempt.is_practice,
         "in_question": attempt.status == "review" and waits_for_an_answer(attempt),
         "findings": sum(finding.severity != "note" for finding in attempt.findings),
-    }
+    }  # fmt: skip
 
 
 def _scale(entries: Entries, calipers: Mapping[str, Caliper]) -> dict[str, Any]:
@@ -245,29 +236,20 @@ def _readings(
             used = _used(entries, "caliper_id_2", "zero_2_mm", calipers)
         name = reading_name(number, site.site)
         yield used | {
-            "site": site.site,
-            "rounds": sum(value is not None for value in site.corrected),
-            "site_mm": site.value_mm,
-            "third_needed": site.third_needed,
-            "kept_rounds": "+".join(map(str, site.kept_rounds)),
-            "measure_again": site.measure_again,
-            "not_taken": site.not_taken,
-            "round": number,
-            "reading_mm": _finite(entries.get(name)),
+            "site": site.site, "rounds": sum(value is not None for value in site.corrected),
+            "site_mm": site.value_mm, "third_needed": site.third_needed,
+            "kept_rounds": "+".join(map(str, site.kept_rounds)), "measure_again": site.measure_again,
+            "not_taken": site.not_taken, "round": number, "reading_mm": _finite(entries.get(name)),
             "raw": None if site.not_taken else _hundredths(number_of(entries, name)),
             "corrected": _hundredths(site.corrected[number - 1]),
-        }
+        }  # fmt: skip
 
 
 def _used(entries: Entries, caliper: str, zero: str, calipers: Mapping[str, Caliper]) -> dict[str, Any]:
-    registered = calipers.get(text_of(entries, caliper))
-    return {
-        "caliper_id": entries.get(caliper),
-        "zero_mm": _finite(entries.get(zero)),
-        "registered": "" if registered is None else registered.identifier,
-        "step": None if registered is None else hundredths(registered.division),
-        "zero": _hundredths(number_of(entries, zero)),
-    }
+    found = {"caliper_id": entries.get(caliper), "zero_mm": _finite(entries.get(zero)), "registered": ""}
+    if registered := calipers.get(text_of(entries, caliper)):
+        found |= {"registered": registered.identifier, "step": hundredths(registered.division)}
+    return {**found, "zero": _hundredths(number_of(entries, zero))}
 
 
 def _finite(value: str | float | None) -> float | None:

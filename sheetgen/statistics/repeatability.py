@@ -61,12 +61,8 @@ def technical_error(people: Sequence[Sequence[float]]) -> TechnicalError:
 
     TEM = sqrt(sum over people of [sum M^2 - (sum M)^2 / K] / sum over people of (K - 1))
 
-    Parameters
-    ----------
     people : one row a person, one at least: two or more readings of one site [mm], else ValueError.
 
-    Notes
-    -----
     With K readings from each of N people the denominator is N(K - 1), as published [UlijaszekKerr1999]_;
     with two it is sqrt(sum d^2 / 2N) [Perini2005]_. Where some have fewer readings each person counts with
     the K there are (the pooled variance within people).
@@ -79,19 +75,20 @@ def technical_error(people: Sequence[Sequence[float]]) -> TechnicalError:
     """
     degrees = sum(len(readings) - 1 for readings in people)
     squares = math.fsum(variance(readings) * (len(readings) - 1) for readings in people)
-    return TechnicalError(
-        math.sqrt(squares / degrees), fmean(chain.from_iterable(people)), len(people), degrees
-    )
+    mean = fmean(chain.from_iterable(people))
+    return TechnicalError(math.sqrt(squares / degrees), mean, len(people), degrees)
 
 
-def technical_error_interval(error: TechnicalError) -> Interval | Undefined:
-    """Return the 95 % interval of a TEM [mm].
+def technical_error_interval(error: TechnicalError | Undefined) -> Interval | Undefined:
+    """Return the 95 % interval of a TEM [mm]; of one that is not known, why.
 
     The degrees of freedom times the square of TEM over true TEM are chi-square. Validity: normal errors of
     the same size for everyone.
     """
     from scipy.special import chdtri
 
+    if isinstance(error, Undefined):
+        return error
     if error.people < 2:
         return Undefined("interval-two-people")
     if error.value == 0:
@@ -101,32 +98,33 @@ def technical_error_interval(error: TechnicalError) -> Interval | Undefined:
     return Interval(lower, upper)
 
 
-def relative_technical_error(error: TechnicalError) -> float | Undefined:
+def relative_technical_error(error: TechnicalError | Undefined) -> float | Undefined:
     """Return the TEM as a percentage of the mean reading: 100 TEM / mean [%]. Source: [Perini2005]_.
 
     Undefined where the mean is not above the TEM: such a mean cannot be told from nought.
     """
+    if isinstance(error, Undefined):
+        return error
+    return 100 * error.value / error.mean if error.mean > error.value else Undefined("mean-below-error")
+
+
+def relative_interval(
+    error: TechnicalError | Undefined, interval: Interval | Undefined
+) -> Interval | Undefined:
+    """Return the interval of a relative TEM [%], the mean reading taken as known."""
+    if isinstance(error, Undefined) or isinstance(interval, Undefined):
+        return error if isinstance(error, Undefined) else interval
     if error.mean <= error.value:
         return Undefined("mean-below-error")
-    return 100 * error.value / error.mean
-
-
-def relative_interval(error: TechnicalError, interval: Interval | Undefined) -> Interval | Undefined:
-    """Return the interval of a relative TEM [%], the mean reading taken as known."""
-    if isinstance(interval, Undefined) or error.mean <= error.value:
-        return interval if isinstance(interval, Undefined) else Undefined("mean-below-error")
-    return Interval(*(100 * end / error.mean for end in (interval.lower, interval.upper)))
+    return Interval(100 * interval.lower / error.mean, 100 * interval.upper / error.mean)
 
 
 def total_technical_error(within: float, between: float) -> float:
     """Return the total TEM [mm] of observers whose own two readings have one TEM `within`.
 
-    total = sqrt((TEM1^2 + TEM2^2) / 2 + TEMbetween^2), with TEM1 = TEM2
-
-    Notes
-    -----
-    Source: [UlijaszekKerr1999]_. A TEM between observers worked out from readings already holds a part of the
-    observers' own error, so the total is at its upper side.
+    total = sqrt((TEM1^2 + TEM2^2) / 2 + TEMbetween^2), with TEM1 = TEM2. Source: [UlijaszekKerr1999]_. A TEM
+    between observers worked out from readings already holds a part of the observers' own error, so the total
+    is at its upper side.
 
     Examples
     --------

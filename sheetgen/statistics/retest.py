@@ -1,7 +1,7 @@
 """Two sessions side by side: what is more than measurement error, and how the measurers have come on."""
 
 import math
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -12,18 +12,6 @@ from sheetgen.statistics.repeatability import Undefined
 
 if TYPE_CHECKING:
     from pandas import DataFrame, Series
-
-
-@dataclass(frozen=True, slots=True)
-class BandSource:
-    """Where the errors of the bands come from.
-
-    kind : `class`: its own, both sessions; `published`: the limit for a beginner, since the class has too few
-        pairs; `both`: that limit at some sites only. sites : those, of kind `both`.
-    """
-
-    kind: str
-    sites: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +30,11 @@ class Change:
 class RetestRow:
     """One participant measured by one measurer in both sessions, or why there is no change score.
 
-    first_*, second_* : the two sheets. reasons : empty where the changes are given.
+    copy_codes, first_values, second_values : of the two sheets. reasons : empty where the changes are given.
     """
 
     participant_code: str
-    first_copy_code: str
-    second_copy_code: str
+    copy_codes: tuple[str, str]
     first_values: Mapping[str, float]
     second_values: Mapping[str, float]
     reasons: tuple[Undefined, ...]
@@ -73,12 +60,17 @@ class Progress:
 
 @dataclass(frozen=True, slots=True)
 class RetestReport:
-    """rows : by participant. progress : by student_id. missing : participants of one session only."""
+    """rows : by participant. progress : by student_id. missing : participants of one session only.
+
+    source : of the errors behind the bands. `class`: its own, both sessions; `published`: the limit for a
+    beginner, since the class has too few pairs; `both`: that limit at some sites only, `limited`.
+    """
 
     rows: tuple[RetestRow, ...]
     progress: tuple[Progress, ...]
     missing: tuple[str, ...]
-    source: BandSource
+    source: str
+    limited: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,15 +88,13 @@ class ErrorModel:
     def at(self, site: str, fold: float) -> tuple[float, float]:
         """Return the TEM at a fold [mm] and its degrees of freedom; the published limit for one not known."""
         if site not in self.scales:
-            return acceptable_limit("within", "beginner").percent / 100 * fold, math.inf
+            return acceptable_limit("within", "beginner") / 100 * fold, math.inf
         return self.scales[site] * fold**self.exponent, self.pairs[site]
 
 
 def error_model(rounds: "DataFrame") -> ErrorModel:
     """Return how the students' errors grow with the fold, from the pairs of rounds that count.
 
-    Notes
-    -----
     Differences d of normal readings at folds m: the exponent of greatest likelihood on a grid of 0.05, one
     for all sites, log L(p) = - sum over sites of n/2 log(sum d^2 / m^2p) - p sum log m; then
     scale^2 = sum (d / m^p)^2 / 2n. With 20 pairs at each of seven sites the band of a site is crossed without
@@ -126,12 +116,9 @@ def error_model(rounds: "DataFrame") -> ErrorModel:
     def likelihood(exponent: float) -> float:
         return -float((known["count"] / 2 * numpy.log(sums(exponent))).sum() + exponent * folds.sum())
 
-    grid = [step / 20 for step in range(21)]
-    likelihoods = [likelihood(exponent) for exponent in grid]
+    likelihoods = {step / 20: likelihood(step / 20) for step in range(21)}
     # Where the folds of a site are all alike every exponent does.
-    exponent = next(
-        one for one, found in zip(grid, likelihoods, strict=True) if found > max(likelihoods) - 1e-6
-    )
+    exponent = next(one for one, found in likelihoods.items() if found > max(likelihoods.values()) - 1e-6)
     scales = numpy.sqrt(sums(exponent) / (2 * known["count"]))
     return ErrorModel(scales.to_dict(), known["count"].to_dict(), exponent)
 
@@ -141,19 +128,15 @@ def retest(
 ) -> RetestReport:
     """Return the change of every participant measured in both sessions, and the progress of the measurers.
 
-    Parameters
-    ----------
-    readings : of `readings_frame`, of both sessions. first, second : their numbers.
-    copied : copy codes of sheets that hold the same numbers as another; no change is claimed from one, nor
-        from a sheet with a flagged reading or a slip, or that waits for the teacher's word.
+    readings : of `readings_frame`, of both sessions. first, second : their numbers. copied : copy codes of
+    sheets that hold the same numbers as another; no change is claimed from one, nor from a sheet with a
+    flagged reading or a slip, or that waits for the teacher's word.
 
-    Notes
-    -----
     Band of a site: t sqrt(2) TEM / sqrt(2), for the mean of two readings; of the sum likewise over its sites.
     TEM: of the class at the mean of the two values, both sessions pooled, see `error_model`, t by its pairs;
     at a site with too few pairs the published limit of 7.5 % for a beginner (Gore et al. 2000, from memory)
-    and 1.96. Sites compared: those with a
-    value in both sessions; the sum only where they are all the sites of the sheet.
+    and 1.96. Sites compared: those with a value in both sessions; the sum only where they are all the sites
+    of the sheet.
     """
     rounds = rounds_of(readings[readings["session"].isin([first, second])])
     errors = error_model(rounds)
@@ -169,15 +152,15 @@ def retest(
     chosen = both[~both["another"] | ~both.duplicated("printed_participant")]
     chosen = chosen.sort_values(["printed_participant", "student_id_then"])
     facts = {sheet.sheet: sheet for sheet in sheets.itertuples()}
-    return RetestReport(
-        tuple(
-            _row(facts[one], facts[other], values, errors, doubts)
-            for one, other in zip(chosen["sheet_then"], chosen["sheet_now"], strict=True)
-        ),
-        _progress(rounds, first, second),
-        tuple(sorted(set(then["printed_participant"]) ^ set(now["printed_participant"]))),
-        _source(errors.scales, list(rounds["site"].unique())),
+    sites = list(rounds["site"].unique())
+    limited = tuple(site for site in sites if site not in errors.scales)
+    source = "class" if not limited else "published" if len(limited) == len(sites) else "both"
+    rows = tuple(
+        _row(facts[one], facts[other], values, errors, doubts)
+        for one, other in zip(chosen["sheet_then"], chosen["sheet_now"], strict=True)
     )
+    once = sorted(set(then["printed_participant"]) ^ set(now["printed_participant"]))
+    return RetestReport(rows, _progress(rounds, first, second), tuple(once), source, limited)
 
 
 def _doubts(rounds: "DataFrame", copied: Collection[str]) -> dict[int, Undefined]:
@@ -194,30 +177,19 @@ def _doubts(rounds: "DataFrame", copied: Collection[str]) -> dict[int, Undefined
     return found
 
 
-def _source(errors: Mapping[str, float], sites: Sequence[str]) -> BandSource:
-    missing = tuple(site for site in sites if site not in errors)
-    if not missing:
-        return BandSource("class")
-    return BandSource("published") if len(missing) == len(sites) else BandSource("both", missing)
-
-
 def _reasons(one: Any, other: Any) -> Iterator[Undefined]:
     if one.other_participant or other.other_participant:
         yield Undefined("someone-else")
     if one.student_id != other.student_id:
         yield Undefined("another-measurer")
-    if not one.caliper or not other.caliper:
+    known = one.caliper and other.caliper
+    if not known:
         yield Undefined("caliper-not-one")
-    elif one.caliper != other.caliper:
-        yield _then("another-caliper", one.caliper, other.caliper)
-    if one.protocol != other.protocol:
-        yield _then("another-protocol", one.protocol, other.protocol)
-    if one.side != other.side:
-        yield _then("other-side", one.side, other.side)
-
-
-def _then(reason: str, first: str, then: str) -> Undefined:
-    return Undefined(reason, (("first", first), ("then", then)))
+    others = {"caliper": "another-caliper", "protocol": "another-protocol", "side": "other-side"}
+    for name, reason in others.items():
+        first, then = getattr(one, name), getattr(other, name)
+        if first != then and (known or name != "caliper"):
+            yield Undefined(reason, (("first", first), ("then", then)))
 
 
 def _row(
@@ -233,7 +205,7 @@ def _row(
         {site: value for site, value in values[sheet.sheet].items() if value == value}
         for sheet in (one, other)
     )
-    codes = (one.printed_participant, one.copy_code, other.copy_code)
+    codes = (one.printed_participant, (one.copy_code, other.copy_code))
     # Values of someone else than printed are not shown under this code.
     shown = ({} if one.other_participant else before, {} if other.other_participant else after)
     if reasons:
@@ -269,15 +241,12 @@ def _progress(rounds: "DataFrame", first: int, second: int) -> tuple[Progress, .
     )
     return tuple(
         Progress(
-            student,
-            then[student],
-            now[student],
-            int(findings[first, student]),
+            student, then[student], now[student], int(findings[first, student]),
             int(findings[second, student]),
             _verdict(*squares.loc[(first, student)], *squares.loc[(second, student)]),
         )
         for student in sorted(then.keys() & now.keys())
-    )
+    )  # fmt: skip
 
 
 def _verdict(before: float, pairs_before: float, after: float, pairs_after: float) -> str:

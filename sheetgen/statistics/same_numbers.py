@@ -5,9 +5,9 @@ from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
-from operator import attrgetter, itemgetter
+from operator import itemgetter
 from statistics import median
-from typing import TYPE_CHECKING, Any, NamedTuple, cast
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sheetgen.statistics.chances import (
     SiteSpread,
@@ -46,10 +46,8 @@ class NumbersPair:
     reads more throughout.
     """
 
-    first_file: str
     first_copy_code: str
     first_student: str
-    second_file: str
     second_copy_code: str
     second_student: str
     same_participant: bool
@@ -102,17 +100,21 @@ all readings shifted by one constant; with a sheet of practice readings; with th
 the same person in an earlier session."""
 
 
-_Readings = Mapping[str, tuple[float | None, ...]]
+_Readings = dict[str, tuple[float | None, ...]]
 """Rounds 1 and 2 by site, as read off the scale [mm]."""
-_file = attrgetter("file", "copy_code", "student_id")
 
 
 class _Sheet(NamedTuple):
     """facts : its row. whole : raw rounds 1 and 2 [0.01 mm] by site, where both are there. shown : [mm]."""
 
     facts: Any
-    whole: Mapping[str, tuple[int, int]]
+    whole: dict[str, tuple[int, ...]]
     shown: _Readings
+
+    @property
+    def who(self) -> tuple[str, str]:
+        """Measurer and participant; nobody else's where it is not known who was measured."""
+        return self.facts.student_id, self.facts.participant_code or self.facts.copy_code
 
 
 def same_numbers(
@@ -126,8 +128,6 @@ def same_numbers(
     declared : groups of student_ids who may hold the same numbers: partners with one record, a trio.
     practice : rounds of the sheets of practice readings of this session. earlier : of those measured before.
 
-    Notes
-    -----
     A file is indexed by every three of its site pairs (site, round 1, round 2): no threshold is below three,
     so only files that share them are looked at; and by every four of them less their first reading, in both
     orders of the rounds, since no threshold for altered readings is below four. More than 30 files under one
@@ -142,19 +142,17 @@ def same_numbers(
     practised = {} if practice is None else _sheets(_with_a_whole_site(practice))
     own = defaultdict(list)
     for number, sheet in before.items():
-        own[_who(sheet)].append(number)
-    again = [(old, new) for new, sheet in measured.items() for old in own[_who(sheet)]]
+        own[sheet.who].append(number)
+    again = [(old, new) for new, sheet in measured.items() for old in own[sheet.who]]
     kinds = _kinds(used, division, len(practised), len(again))
     every, found, declared_out = {**before, **measured, **practised}, {}, 0
-    straight = _candidates(
-        {
-            number: combinations(sorted(sheet.whole.items()), _LEAST_SITES)
-            for number, sheet in {**measured, **practised}.items()
-        }
-    )
-    altered = _candidates({number: _altered_keys(sheet.whole) for number, sheet in measured.items()})
-    looked = [(pair, "") for pair in straight] + [(pair, "altered-") for pair in altered]
-    for (first, second), how in [*looked, *((pair, "again") for pair in again)]:
+    straight = {
+        number: combinations(sorted(sheet.whole.items()), _LEAST_SITES)
+        for number, sheet in {**measured, **practised}.items()
+    }
+    altered = {number: _altered_keys(sheet.whole) for number, sheet in measured.items()}
+    looked = (("", _candidates(straight)), ("altered-", _candidates(altered)), ("again", again))
+    for how, (first, second) in ((how, pair) for how, pairs in looked for pair in pairs):
         pair = _pair(every[first], every[second], how, kinds, practised.keys() & {first, second})
         if pair is None or (first, second) in found:
             continue
@@ -163,11 +161,12 @@ def same_numbers(
             declared_out += 1
         else:
             found[first, second] = pair
-    pairs = sorted(
-        found.values(), key=lambda pair: (-pair.equal_sites, pair.first_copy_code, pair.first_file)
-    )
-    sites = int(used["site"].nunique())
-    return SameNumbers(tuple(pairs), len(measured), sites, division / 100, kinds, declared_out)
+
+    def place(numbers: tuple[int, int]) -> tuple[int, str, str]:
+        return -found[numbers].equal_sites, found[numbers].first_copy_code, every[numbers[0]].facts.file
+
+    pairs, sites = tuple(found[numbers] for numbers in sorted(found, key=place)), int(used["site"].nunique())
+    return SameNumbers(pairs, len(measured), sites, division / 100, kinds, declared_out)
 
 
 def _with_a_whole_site(rounds: "DataFrame") -> "DataFrame":
@@ -178,16 +177,11 @@ def _sheets(rows: "DataFrame") -> dict[int, _Sheet]:
     found: dict[int, _Sheet] = {}
     for row in rows.itertuples():
         sheet = found.setdefault(row.sheet, _Sheet(row, {}, {}))
-        readings = [None if raw != raw else int(raw) for raw in (row.raw_1, row.raw_2)]
-        cast(dict[str, Any], sheet.shown)[row.site] = tuple(raw and raw / 100 for raw in readings)
-        if None not in readings:
-            cast(dict[str, Any], sheet.whole)[row.site] = tuple(readings)
+        raw = (row.raw_1, row.raw_2)
+        sheet.shown[row.site] = tuple(reading / 100 if reading == reading else None for reading in raw)
+        if None not in sheet.shown[row.site]:
+            sheet.whole[row.site] = tuple(map(int, raw))
     return found
-
-
-def _who(sheet: _Sheet) -> tuple[str, str]:
-    """Measurer and participant; nobody else's where it is not known who was measured."""
-    return sheet.facts.student_id, sheet.facts.participant_code or sheet.facts.copy_code
 
 
 def _pair(
@@ -221,12 +215,13 @@ def _pair(
     both = [(left, right) for *_, left, right in side_by_side if left is not None and right is not None]
     equal_readings = sum(round(100 * (left - right)) == shift for left, right in both)
     return NumbersPair(
-        *_file(one.facts), *_file(other.facts), alike, equal, equal_readings, len(both), kind.threshold,
-        kind.expected, side_by_side, word, swapped, shift / 100,
+        one.facts.copy_code, one.facts.student_id, other.facts.copy_code, other.facts.student_id, alike,
+        equal, equal_readings, len(both), kind.threshold, kind.expected, side_by_side, word, swapped,
+        shift / 100,
     )  # fmt: skip
 
 
-def _altered_keys(whole: Mapping[str, tuple[int, int]]) -> set[tuple[Any, ...]]:
+def _altered_keys(whole: Mapping[str, tuple[int, ...]]) -> set[tuple[Any, ...]]:
     """Every four site pairs less their first reading, in both orders of the rounds."""
     keys = set()
     for step in (1, -1):
@@ -261,26 +256,19 @@ def _kinds(used: "DataFrame", division: int, practised: int, again: int) -> dict
     gaps = used["gap"] / 100 * math.sqrt(math.pi) / 2
     errors = _mean_sizes(gaps, used["site"], _ASSUMED_ERROR)
     # From the mean |deviation| between people, which averages S sqrt(2 / pi).
-    deviations = (used["mean_mm"] - used.groupby("site")["mean_mm"].transform("mean")) * math.sqrt(
-        math.pi / 2
-    )
-    bodies = _mean_sizes(deviations, used["site"], _ASSUMED_SPREAD)
-    people = first_goes(used).dropna(subset="mean_mm")
+    deviations = used["mean_mm"] - used.groupby("site")["mean_mm"].transform("mean")
+    bodies = _mean_sizes(deviations * math.sqrt(math.pi / 2), used["site"], _ASSUMED_SPREAD)
+    people = dict(list(first_goes(used).dropna(subset="mean_mm").groupby("site")))
     body = [SiteSpread(errors[site], bodies[site]) for site in sites]
-    habit = [
-        SiteSpread(errors[site], _habit_spread(people[people["site"] == site], errors[site]))
-        for site in sites
-    ]
+    habit = [SiteSpread(errors[site], _habit_spread(people.get(site), errors[site])) for site in sites]
     own = [SiteSpread(errors[site], 0.0) for site in sites]
+    lists = practised * len(sheets) + math.comb(practised, 2)
     chances = {
         "different": (different, match_chances(body, division, _COMMON_BODY)),
         "same": (same, match_chances(habit, division, _COMMON_HABIT)),
         "altered-different": (different, altered_chances(body, division, _COMMON_BODY)),
         "altered-same": (same, altered_chances(habit, division, _COMMON_HABIT)),
-        "practice": (
-            practised * len(sheets) + math.comb(practised, 2),
-            practice_chances(len(sites), division),
-        ),
+        "practice": (lists, practice_chances(len(sites), division)),
         "again": (again, match_chances(own, division, 0.0)),
     }
     found: dict[str, PairKind] = {}
@@ -298,15 +286,14 @@ def _mean_sizes(values: "Series", sites: "Series", assumed: float) -> dict[str, 
     return dict(found["mean"].where(found["count"] >= _LEAST_SHEETS, assumed))
 
 
-def _habit_spread(own: "DataFrame", error: float) -> float:
+def _habit_spread(own: "DataFrame | None", error: float) -> float:
     """Standard deviation between measurers of one person, their own error taken off; 0 where nobody knows.
 
     From the median |difference| of two, 0.6745 sqrt(2) S, which a copied file does not carry away.
     """
-    of_person = own.groupby("participant_code")["mean_mm"].agg(list)
-    gaps = [
-        abs(one - other) for means in of_person for one, other in combinations(means[:_MOST_MEASURERS], 2)
-    ]
+    of_person = () if own is None else own.groupby("participant_code")["mean_mm"].agg(list)
+    pairs = (pair for means in of_person for pair in combinations(means[:_MOST_MEASURERS], 2))
+    gaps = [abs(one - other) for one, other in pairs]
     if len(gaps) < _LEAST_SHEETS:
         return 0.0
     return math.sqrt(max((median(gaps) / (0.6745 * math.sqrt(2))) ** 2 - error**2 / 2, 0.0))

@@ -28,7 +28,7 @@ from sheetgen.report.tables import (
     sites_table,
     slips_table,
 )
-from sheetgen.statistics.agreement import ACCEPTABLE_LIMITS
+from sheetgen.statistics.agreement import LIMITS_SOURCE
 from sheetgen.statistics.readings_frame import readings_frame
 from tests.report.analysed import TITLES, compared
 from tests.report.invented import (
@@ -312,7 +312,7 @@ def test_items_and_slips_go_by_codes_and_hold_no_body_value() -> None:
 
 
 def test_source_of_the_limits_is_the_one_beside_their_values() -> None:
-    assert {limit.source for limit in ACCEPTABLE_LIMITS} == {TEXTS["report_data.limits_source"]}
+    assert TEXTS["report_data.limits_source"] == LIMITS_SOURCE
 
 
 FILES = [

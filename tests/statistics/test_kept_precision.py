@@ -8,13 +8,13 @@ import pytest
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError
 from sheetgen.statistics.kept_precision import load_precision, save_precision, with_kept
-from sheetgen.statistics.precision import SitePrecision, precision_of
+from sheetgen.statistics.precision import SitePrecision
 from sheetgen.statistics.repeatability import TechnicalError, Undefined
 
-CHEST = replace(precision_of("chest", 23, TechnicalError(0.61, 12.4, 24, 24)), left_out=2)
-THIGH = precision_of("thigh", 4, TechnicalError(0.5, 20.0, 10, 10))
+CHEST = SitePrecision("chest", 23, TechnicalError(0.61, 12.4, 24, 24), sheets=24, left_out=2)
+THIGH = SitePrecision("thigh", 4, TechnicalError(0.5, 20.0, 10, 10), sheets=10)
 FEW = Undefined("few-pairs", (("pairs", 3), ("needed", 10)))
-BICEPS = SitePrecision("biceps", 3, 30, FEW, FEW, FEW, FEW, "")
+BICEPS = SitePrecision("biceps", 30, FEW, sheets=3)
 FIRST, NEXT = "2027-03-31", "2027-04-09"
 
 
@@ -42,8 +42,8 @@ def test_nothing_to_keep_makes_no_file(folder: ClassFolder) -> None:
 
 def test_kept_precision_stands_in_only_for_files_that_are_gone() -> None:
     kept = (replace(CHEST, kept_from=FIRST),)
-    left = precision_of("chest", 11, TechnicalError(0.7, 12.0, 12, 12))
-    more = precision_of("chest", 25, TechnicalError(0.6, 12.5, 26, 26))
+    left = SitePrecision("chest", 11, TechnicalError(0.7, 12.0, 12, 12), sheets=12)
+    more = SitePrecision("chest", 25, TechnicalError(0.6, 12.5, 26, 26), sheets=26)
     assert with_kept((), kept, True) == kept
     assert with_kept((left, THIGH), kept, True) == (*kept, THIGH)
     assert with_kept((more,), kept, True) == (more,)

@@ -7,7 +7,6 @@ from sheetgen.statistics.precision import (
     first_goes,
     repeat_differences,
     site_precision,
-    third_readings,
     with_teacher,
     worst_site,
 )
@@ -41,8 +40,6 @@ def test_technical_error_by_site() -> None:
     assert isinstance(thigh.relative_interval, Interval)
     assert (round(thigh.relative_interval.lower, 2), round(thigh.relative_interval.upper, 2)) == (2.7, 5.11)
     assert thigh.judgement == "close-skilled"
-    assert [limit.percent for limit in thigh.limits] == [7.5, 5.0]
-    assert "2000" in thigh.limits[0].source
 
 
 def test_technical_error_of_the_published_differences() -> None:
@@ -78,8 +75,6 @@ def test_a_site_of_fewer_than_five_people_has_no_statistics() -> None:
     (chest,) = site_precision(rounds(_four_people(3)))
     assert (chest.sheets, chest.people) == (12, 4)
     assert (chest.error, chest.interval, chest.relative) == (why, why, why)
-    (third,) = third_readings(rounds(_four_people(3)).assign(third_needed="no", measure_again=False))
-    assert third.sheets == 12
     (between,) = between_students(rounds(_four_people(4)), {})
     assert (between.error, between.correlation) == (why, why)
     criterion = with_teacher(rounds(_with_teacher(4, students=3)))
@@ -154,7 +149,7 @@ def test_repeat_difference_over_all_sheets_of_a_student() -> None:
 
 def test_repeat_difference_of_one_round() -> None:
     (found,) = repeat_differences(rounds([measured("S01", "P02", {"chest": (10, None)})]))
-    assert found.mean_mm == Undefined("no-site-twice")
+    assert found.mean_mm is None
     assert found.largest_site == ""
 
 
@@ -171,7 +166,7 @@ def _two_measurers(people: int, apart: float = 2.0) -> list[Sheet]:
 def test_between_students() -> None:
     """sqrt(sum d^2 / 2n) with d = 2; total sqrt(0.5 + 2) with an error within of sqrt(0.5)."""
     (chest,) = between_students(rounds(_two_measurers(12)), {"chest": 0.5**0.5})
-    assert (chest.people, chest.measurements) == (12, 24)
+    assert chest.people == 12
     assert isinstance(chest.error, TechnicalError) and isinstance(chest.total, float)
     assert (round(chest.error.value, 4), round(chest.total, 4)) == (1.4142, 1.5811)
     assert isinstance(chest.relative, float)
@@ -180,7 +175,6 @@ def test_between_students() -> None:
     assert isinstance(chest.correlation, IntraclassCorrelation)
     # Mean squares 2 x 13 between people and 2 within: (26 - 2) / (26 + 2).
     assert round(chest.correlation.value, 4) == 0.8571
-    assert [limit.percent for limit in chest.limits] == [10.0, 7.5]
 
 
 def test_between_four_observers_as_published() -> None:
@@ -280,9 +274,8 @@ def test_every_interval_of_students_who_share_a_person_says_why_it_is_not_given(
 def test_every_field_where_too_few_were_measured_between() -> None:
     (chest,) = between_students(rounds(_two_measurers(9)), {"chest": 0.7})
     why = Undefined("few-between", (("people", 9), ("students", 18)))
-    assert (chest.site, chest.people, chest.measurements) == ("chest", 9, 18)
+    assert (chest.site, chest.people) == ("chest", 9)
     assert (chest.error, chest.interval, chest.relative, chest.total, chest.correlation) == (why,) * 5
-    assert [limit.comparison for limit in chest.limits] == ["between", "between"]
 
 
 def test_ten_people_are_enough_between() -> None:

@@ -163,8 +163,8 @@ def test_every_field_of_a_pair_with_a_reading_missing() -> None:
     one = {**sites, "abdominal": (7.0, 7.5)}
     found = same_numbers(rounds([measured("S1", "P1", one), measured("S2", "P2", other)]))
     (pair,) = found.pairs
-    assert (pair.first_file, pair.first_copy_code, pair.first_student) == ("S1-P1.xlsx", "S1-P1", "S1")
-    assert (pair.second_file, pair.second_copy_code, pair.second_student) == ("S2-P2.xlsx", "S2-P2", "S2")
+    assert (pair.first_copy_code, pair.first_student) == ("S1-P1", "S1")
+    assert (pair.second_copy_code, pair.second_student) == ("S2-P2", "S2")
     assert (pair.same_participant, pair.equal_sites, pair.threshold) == (False, 3, 3)
     assert (pair.equal_readings, pair.compared) == (8, 9)
     assert pair.side_by_side == (
