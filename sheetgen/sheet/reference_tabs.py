@@ -78,11 +78,12 @@ FIGURES = {
 """By name: the file is templates/figures/NAME.png, and NAME-small.png beside it."""
 
 
-def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
+def sites_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     """Return the tab Sites: two cards beside each other, a site each with figure, fold, where, how and the
     usual fault; and how a fold is lifted and read, in the place that is left or below. One printed page."""
+    after = "drill" if settings.reading_drill else "readings"
     cells = [
-        *head("sites", len(_SITES_WIDTHS), 1, protocol, texts, counted=False),
+        *head("sites", len(_SITES_WIDTHS), 1, protocol, texts, False, after),
         replace(label(COLUMN_HEADINGS, 0, texts["sites.instruction"], "hint_line"), across=_LINK),
     ]
     heights, images, row = [(COLUMN_HEADINGS, _height(texts["sites.instruction"], _PAGE))], [], _SITES_FIRST
