@@ -14,8 +14,8 @@ READERS: dict[str, tuple[Reader, str]] = {
     "right": (lambda step, zero, shown: shown - zero, "10 of 10 within half a step. "),
     "zero": (lambda step, zero, shown: shown, "6 of 10 within half a step. Most misses are the zero"),
     "mark": (lambda step, zero, shown: shown - zero - step, "0 of 10 within half a step. Most misses are"),
-    "between": (lambda step, zero, shown: shown - zero + 0.3 * step, "10 of 10 within half a step. Often you"),
-    "half": (lambda step, zero, shown: shown - zero + 0.5 * step, "10 of 10 within half a step. Often you"),
+    "between": (lambda step, zero, shown: shown - zero + 0.3 * step, "10 of 10 within half a step. Often"),
+    "half": (lambda step, zero, shown: shown - zero + 0.5 * step, "10 of 10 within half a step. Often"),
     "other": (lambda step, zero, shown: shown + 7 * step, "0 of 10 within half a step. Most misses are far"),
     "nine": (lambda step, zero, shown: None if zero == 0 and step == 0.2 else shown, "9 of 10 typed."),
 }  # fmt: skip
