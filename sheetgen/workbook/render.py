@@ -43,6 +43,9 @@ _FIRST_NUMBER = 7_310_000_000
 """Marks for numbers count from here; no entry, code or coefficient is as large."""
 _MARK = re.compile(rb"\x7f\x7f([a-z0-9_]+)\x7f\x7f|(?<=[<:]v>)(731\d{7})(?=</)")
 
+_LAST_COLUMN = re.compile(rb'(<col min="\d+" max=")\d+(" width="0" hidden="1" customWidth="1"/></cols>)')
+"""Only the one after all columns of a bare tab has no style."""
+
 Formats = Mapping[str, Format]
 
 
@@ -100,7 +103,7 @@ def _write_tab(
         sheet.set_column(column, column, width, formats["text"], {"hidden": not width})
     if tab.bare:
         sheet.hide_row_col_headers()
-        sheet.set_column(len(tab.widths), 16_383, None, None, {"hidden": True})
+        sheet.set_column(len(tab.widths), len(tab.widths), None, None, {"hidden": True})
     for row, height in tab.heights:
         sheet.set_row(row, height)
     for cell in tab.cells:
@@ -311,12 +314,17 @@ def _place_plot(
 
 
 def _finished(data: bytes, language: str) -> bytes:
-    """Forbid to add, rename or move tabs, and say the language: the writing library has no call for it."""
+    """Forbid to add, rename or move tabs, and say the language: the writing library has no call for it. And
+    hide every column from the first hidden one of a bare tab on: it would go through each of them."""
 
     def protect(part: bytes) -> bytes:
         return part.replace(b"<bookViews>", b'<workbookProtection lockStructure="1"/><bookViews>', 1)
 
-    return with_language(data, language, {"xl/workbook.xml": protect})
+    def widened(part: bytes) -> bytes:
+        return _LAST_COLUMN.sub(rb"\g<1>16384\2", part)
+
+    sheets = (name for name in parts_of(data) if name.startswith("xl/worksheets/sheet"))
+    return with_language(data, language, {"xl/workbook.xml": protect, **dict.fromkeys(sheets, widened)})
 
 
 @dataclass(frozen=True, slots=True)
