@@ -7,7 +7,7 @@ import csv
 import io
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, astuple, dataclass
+from dataclasses import asdict, astuple, dataclass, replace
 from itertools import chain
 from pathlib import Path
 
@@ -35,7 +35,8 @@ from sheetgen.sheet.paper import (
     scale_for,
 )
 from sheetgen.sheet.reference_tabs import figures_of
-from sheetgen.sheet.student import all_protocols
+from sheetgen.sheet.site_cards import site_cards_layout
+from sheetgen.sheet.student import all_protocols, careful_protocol
 from sheetgen.sheet.typing_in import class_code_typed_in, typed_forms, typing_in_layout
 from sheetgen.sheet.working import cautions_of
 from sheetgen.texts.csv_cells import harmless
@@ -290,6 +291,11 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
         printed = paper_forms_layout([form for form, _ in forms], language, texts)
         notes += _written(folder.paper_forms(session), _drawn(folder, printed))
         notes += _typing_in(folder, session, typing_in_layout(forms, book.class_code, language, texts))
+    # Where all count as under 18, no trunk site stands on a wall.
+    shown = careful_protocol(protocol, replace(book.settings, under_18=book.minors == "all"))
+    if shown.sites:
+        cards = site_cards_layout(shown, language, texts)
+        notes += _written(folder.site_cards(session), _drawn(folder, cards))
     notes += _written(folder.hand_out(session), _hand_out_list(folder, session, meetings))
     return (*notes, *_written(folder.handouts(session), _drawn(folder, layout)))
 
@@ -307,9 +313,9 @@ def _hand_out_list(folder: ClassFolder, session: int, meetings: Sequence[Meeting
 
 
 def printed_files(folder: ClassFolder, session: int) -> tuple[str, ...]:
-    """Return the names of those of the two files to print that lie beside the sheets of a session."""
-    both = (folder.paper_forms(session), folder.handouts(session))
-    return tuple(path.name for path in both if path.is_file())
+    """Return the names of those of the files to print that lie beside the sheets of a session."""
+    files = (folder.paper_forms(session), folder.site_cards(session), folder.handouts(session))
+    return tuple(path.name for path in files if path.is_file())
 
 
 def _built_with(folder: ClassFolder, record: CopyRecord) -> BuiltWith | None:

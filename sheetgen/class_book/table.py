@@ -121,6 +121,7 @@ SETTINGS = (
     Entry("language", "choice", field="settings.language", later=True),
     Entry("delete_on", "day", most=10, field="settings.delete_on", later=True),
     Entry("narrow", "flag", ("no", "yes"), field="settings.narrow", later=True),
+    Entry("reading_drill", "flag", ("yes", "no"), field="settings.reading_drill", later=True),
 )
 """The lines of the tab Class. One that is left empty holds what the record of a new class holds."""
 

@@ -56,6 +56,7 @@ class ClassFolder:
     # The workbooks to hand out, what is to be printed, and sheets for people who are not on the roster.
     sheets = _OfSession("sheets/session-{}")
     paper_forms = _OfSession("sheets/session-{}/paper-forms.xlsx")
+    site_cards = _OfSession("sheets/session-{}/site-cards.xlsx")
     typing_in = _OfSession("sheets/session-{}/typing-in.xlsx")
     handouts = _OfSession("sheets/session-{}/for-the-teacher.xlsx")
     hand_out = _OfSession("sheets/session-{}/hand-out.csv")

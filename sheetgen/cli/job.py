@@ -181,7 +181,7 @@ def build(folder: Path, session: int, student: str, roster_is_right: bool) -> No
             "add the person to the tab Roster, and type its copy code beside their pair on the tab Pairs."
         )
     if summary.printed:
-        click.echo(f"{summary.folder}: to print: {' and '.join(summary.printed)}")
+        click.echo(f"{summary.folder}: to print: {', '.join(summary.printed)}")
     click.echo("Every sheet prints the cautions. School policy, local law and licensed practice come first.")
 
 

@@ -13,6 +13,11 @@ LEFT_OUT = "left-out"
 FORMER_LEFT_OUT = ("declined", "skin", "beyond-jaws", "no-fold")
 """Reasons that sheets of the first two layouts asked for; read as left out."""
 ANSWERS = ("repeat", "zero", "error")
+DRILL = tuple(f"drill_{number}" for number in range(1, 11))
+"""Entries of the reading drill, on sheets that have one: never due."""
+DRILL_SLIPS = ("between", "zero", "mark", "other")
+"""What can be wrong with a reading of a drawn scale: it lies between two marks; the zero of the caliper
+is forgotten, or taken off the wrong way; it is one mark off; anything else."""
 
 OWN_DECIMALS = {
     "midpoints": 1, "sites": 2, "sum": 2, "density": 4, "fat-percent": 1, "fat-mass": 1, "fat-free-mass": 1,

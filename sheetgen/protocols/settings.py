@@ -38,6 +38,7 @@ class SheetSettings:
     under_18 : made for someone under 18: limb sites and their sum only.
     youth_estimate : `on` or `off`: whether someone under 18 may get an estimate at all.
     cover_round_1 : round 1 is covered while round 2 is taken. narrow : for a small screen.
+    reading_drill : ten drawn scales to read stand on a tab of their own.
     delete_on : the last day of body values as YYYY-MM-DD, said with the caution on health data; may be empty.
     """
 
@@ -55,6 +56,7 @@ class SheetSettings:
     cover_round_1: bool = False
     narrow: bool = False
     delete_on: str = ""
+    reading_drill: bool = False
 
 
 @dataclass(frozen=True, slots=True)

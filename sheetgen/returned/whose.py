@@ -14,7 +14,7 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
 from sheetgen.errors import SheetgenError
 from sheetgen.finding import Finding, Values, listed, typed
-from sheetgen.protocols.names import TEXT_ENTRIES, entry_names, live_names
+from sheetgen.protocols.names import DRILL, TEXT_ENTRIES, entry_names, live_names
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.protocols.settings import BuiltWith
@@ -278,7 +278,7 @@ def layout_by_names(snapshot: Snapshot, protocol: Protocol, today: Layout) -> La
     """
     names = snapshot.names
     roles: Mapping[str, str] = {
-        **dict.fromkeys((*entry_names(protocol), *FORMER_ENTRIES), "entry"),
+        **dict.fromkeys((*entry_names(protocol), *DRILL, *FORMER_ENTRIES), "entry"),
         **dict.fromkeys(live_names(protocol), "formula"),
         **dict.fromkeys(_IDENTITY, "identity"),
     }

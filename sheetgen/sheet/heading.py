@@ -13,8 +13,8 @@ from sheetgen.workbook.layout import Cell, Emphasis, Rule
 
 Texts = Mapping[str, str]
 
-TABS = ("care", "start", "sites", "readings", "working", "results", "about")
-"""The visible tabs in the order of the work."""
+TABS = ("care", "start", "sites", "drill", "readings", "working", "results", "about")
+"""The visible tabs in the order of the work; Drill where the class has it."""
 
 HEAD_HEIGHTS = ((0, 30.0), (1, 22.5), (2, 33.0))
 """Of the heading [points]: 114 px together."""
@@ -28,7 +28,13 @@ In the typeface asked for, columns are as they are and text is narrower by 1.2."
 
 
 def head(
-    tab: str, columns: int, codes_at: int, protocol: Protocol, texts: Texts, counted: bool = True
+    tab: str,
+    columns: int,
+    codes_at: int,
+    protocol: Protocol,
+    texts: Texts,
+    counted: bool = True,
+    after: str = "",
 ) -> list[Cell]:
     """Return the heading of a tab.
 
@@ -36,13 +42,14 @@ def head(
     ----------
     columns : how many the tab shows; the heading runs across them. codes_at : the column of the codes.
     counted : whether the tab is wide enough to count the readings behind the steps.
+    after : the tab that comes next, where it is not the next of TABS.
     """
     line, first = (
         ("={counted_step_line}", first_step_line(texts, protocol))
         if counted
         else ("={step_line}", first_step_line(texts))
     )
-    after = TABS[(TABS.index(tab) + 1) % len(TABS)]
+    after = after or TABS[(TABS.index(tab) + 1) % len(TABS)]
     link = f"{texts[f'tab.{after}']} ▸" if tab != TABS[-1] else f"◂ {texts[f'tab.{after}']}"
     cells = [
         label(0, 0, texts[f"{tab}.title"], "bar_title"),

@@ -18,6 +18,7 @@ from sheetgen.protocols.names import ROUNDS, reading_name, sex_words
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings
 from sheetgen.sheet.calculator import calculator_tab, practice_names
+from sheetgen.sheet.drill_tab import drill_tab, drill_values
 from sheetgen.sheet.readings_tab import readings_tab
 from sheetgen.sheet.reference_tabs import about_tab, sites_tab
 from sheetgen.sheet.start_tabs import care_tab, start_tab
@@ -48,7 +49,8 @@ def student_layout(
     visible = [
         care_tab(protocol, settings, texts),
         start_tab(protocol, settings, texts),
-        sites_tab(protocol, texts),
+        sites_tab(protocol, settings, texts),
+        *([drill_tab(protocol, settings.calipers, texts)] if settings.reading_drill else []),
         readings_tab(protocol, settings, texts),
         working_tab(protocol, settings, texts),
         results_tab(protocol, settings, texts),
@@ -203,9 +205,9 @@ def sheet_identity(
     }
     lines = {"sheet_line": texts["sheet.line"], "today_line": texts["start.today_whom"]}
     printed = {name: text.format(**codes) for name, text in lines.items()}
-    return Identity(
-        {**codes, **from_caliper, **printed, **practice_values(protocol, caliper, copy.copy_code)}
-    )
+    drill = drill_values(settings.calipers, copy.copy_code, texts) if settings.reading_drill else {}
+    practice = practice_values(protocol, caliper, copy.copy_code)
+    return Identity({**codes, **from_caliper, **printed, **practice, **drill})
 
 
 def practice_values(protocol: Protocol, caliper: Caliper, copy_code: str) -> dict[str, Value]:
