@@ -66,8 +66,8 @@ _OF_SAVING = frozenset({"sheet-protection-off", "sheet-rules-lost"})
 
 
 def gathered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Return findings, all of one code and tab as one with their count and first five places; of what a program
-    drops on saving one a file, without a place where it is more than one tab.
+    """Return findings, all of one code and tab as one with their count and first five places; of what a
+    program drops on saving one a file, without a place where it is more than one tab.
 
     So no file can flood a screen or a table. Entries keep a finding each, since a sheet has only so many.
     """
