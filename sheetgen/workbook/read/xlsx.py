@@ -128,7 +128,7 @@ def _read_tab(
         return TabState(title, {}, protected, visibility)
     rules = parts.read_rules(root, namespace)
     cells = read_cells(sheet_data, namespace, book, rules)
-    return TabState(title, cells, protected, visibility, rules.rules, rules.wide_rules)
+    return TabState(title, cells, protected, visibility, rules.rules, rules.wide)
 
 
 def read_cells(
@@ -155,7 +155,7 @@ def read_cells(
             )
         elif formula or has_rule or not locked:
             cells[place] = CellState(None, formula, locked, has_rule)
-    for place in sorted(rules.places - cells.keys()):
+    for place in sorted(rules.rules.keys() - cells.keys()):
         cells[place] = CellState(None, "", True, True)
     return cells
 
