@@ -200,11 +200,9 @@ def lock_file(path: Path) -> str:
 
 
 def keep_last_three(path: Path, data: bytes) -> None:
-    """Keep what a workbook holds before it is drawn anew: `NAME.kept-1.xlsx`, the newest, to `kept-3`.
-
-    What a run that was broken off has kept already is not kept twice, so that no older one is pushed out.
-    FolderError where a kept one cannot be moved or written.
-    """
+    """Keep what a workbook holds before it is drawn anew: `NAME.kept-1.xlsx`, the newest, to `kept-3`. What a
+    run that was broken off has kept already is not kept twice, so that no older one is pushed out.
+    FolderError where a kept one cannot be moved or written."""
     kept = [path.with_name(f"{path.stem}.kept-{number}{path.suffix}") for number in (1, 2, 3)]
     if read_if_there(kept[0]) == data:
         return

@@ -57,13 +57,9 @@ def export_oneroster(
     folder: ClassFolder, target: Path, asked: ResultsFrame, write: bool = False
 ) -> OneRosterOut:
     """Return what goes into a OneRoster zip, and write it where asked.
-
-    asked : session, day, ids, version and whether partial scores go out; class, title and language are
-        filled in.
-    write : write the zip; one that is there is kept as for put_marks.
-    FolderError : there are no marks, or the zip cannot be written.
-    UsageError : the marks cannot go into one assignment.
-    """
+    asked : session, day, ids, version and whether partial scores go out; class, title and language are filled
+    in. write : write the zip; one that is there is kept as for put_marks. FolderError : there are no marks,
+    or the zip cannot be written. UsageError : the marks cannot go into one assignment."""
     if not asked.class_id:
         remedy = "Give it with --oneroster-ids, with those of category and period."
         raise UsageError("--oneroster", "no class", "what the school's system calls the class", remedy)

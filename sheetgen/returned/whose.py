@@ -61,11 +61,9 @@ def on_record(folder: ClassFolder | None) -> OnRecord:
 
 
 def copy_codes_in(snapshot: Snapshot) -> tuple[str, ...]:
-    """Return every copy code a file carries, the hidden tab's first, each once.
-
-    The code is printed on the first row of every tab, in a line of text and as the first of the codes there.
-    A cell with nothing but such a code is no such line: a tab for notes may hold a telephone number.
-    """
+    """Return every copy code a file carries, the hidden tab's first, each once. The code is printed on the
+    first row of every tab, in a line of text and as the first of the codes there. A cell with nothing but
+    such a code is no such line: a tab for notes may hold a telephone number."""
     named = named_text(snapshot, "copy_code")
     codes = [named] if _COPY_CODE.fullmatch(named) else []
     for tab in snapshot.tabs:

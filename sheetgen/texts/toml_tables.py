@@ -61,11 +61,9 @@ class ParsedToml:
 
 
 def parsed(toml: str) -> ParsedToml:
-    """Return the content of a TOML text, with every fault of its syntax that one line alone can hold.
-
-    A line `key = value` that is wrong by itself, or gives a key a second time, is left out and the rest read
-    on; a decimal comma is read as the point. After any other fault nothing further can be said.
-    """
+    """Return the content of a TOML text, with every fault of its syntax that one line alone can hold. A line
+    `key = value` that is wrong by itself, or gives a key a second time, is left out and the rest read on; a
+    decimal comma is read as the point. After any other fault nothing further can be said."""
     lines = toml.split("\n")
     faults: list[FileFault] = []
     while len(faults) < _MOST_FAULTS:

@@ -277,10 +277,8 @@ class RuledPlaces:
 
 def read_rules(root: etree._Element, namespace: str) -> RuledPlaces:
     """Return the places that a tab's validation covers, those in the extension list included, and the rules.
-
     A validation of type `none` only shows a message and refuses nothing, so it does not count. Where several
-    cover a place, the last one that is understood tells the rule.
-    """
+    cover a place, the last one that is understood tells the rule."""
     rules: dict[_Place, RuleState | None] = {}
     wide: list[tuple[Block, RuleState | None]] = []
     moves_left = _MOST_MOVED
@@ -361,10 +359,9 @@ def _block_of(text: str) -> Block | None:
 
 
 def rule_state(rule: etree._Element) -> RuleState | None:
-    """Return what a validation lets through; None where it is written in a form that is not understood.
-
-    A list that is no text of words but a reference has no words. A limit that is no number is not understood.
-    """
+    """Return what a validation lets through; None where it is written in a form that is not understood. A
+    list that is no text of words but a reference has no words. A limit that is no number is not
+    understood."""
     kind = _KINDS.get(rule.get("type", ""))
     first, second = _formula(rule, "formula1"), _formula(rule, "formula2")
     if kind is None or max(len(first), len(second)) > _LONGEST_FORMULA:

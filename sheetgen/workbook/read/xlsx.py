@@ -38,12 +38,9 @@ class BookContext:
 
 
 def snapshot(package: Package) -> Snapshot | Refusal:
-    """Return what a workbook holds; nothing about its contents raises.
-
-    Numbers are floats; a date is its serial number counted from 1900, whatever the workbook counts from.
-    Cells beyond row 5,000 or column 256 are left out, but count towards the bound of 200,000; a tab may have
-    60,000 rows.
-    """
+    """Return what a workbook holds; nothing about its contents raises. Numbers are floats; a date is its
+    serial number counted from 1900, whatever the workbook counts from. Cells beyond row 5,000 or column 256
+    are left out, but count towards the bound of 200,000; a tab may have 60,000 rows."""
     try:
         return _read_workbook(package)
     except RefusedError as refused:
