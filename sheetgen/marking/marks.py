@@ -273,10 +273,9 @@ def with_wholes(
     }
     for row in rows:
         if row.status not in NOTHING_MARKED:
-            whole = Score(
+            wholes[row.student_id] = Score(
                 session, row.student_id, WHOLE, row.score, row.max_score or 0.0, row.status, row.scored_on
             )
-            wholes[row.student_id] = whole
     order = {row.student_id: place for place, row in enumerate(rows)}
     of_sheets = (score for score in scores if score.sheet)
     return tuple(

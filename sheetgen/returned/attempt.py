@@ -24,9 +24,7 @@ COUNTED = ("accepted", "review")  # The statuses of files whose contents enter m
 @dataclass(frozen=True, slots=True)
 class Issued:
     """What a returned file is compared with: its Layout, what this copy carried, its protocol and rules.
-
-    form : the layout version of the sheet. by_names : its Layout is only what the names of its cells tell.
-    """
+    form : the layout version of the sheet. by_names : its Layout is only what the names of its cells tell."""
 
     layout: Layout
     values: Mapping[str, Value]

@@ -59,10 +59,8 @@ _LAST_WITHOUT_LIMITS = 2  # The last form of sheets whose formulas give an estim
 @dataclass(frozen=True, slots=True)
 class Examination:
     """What a returned workbook says.
-
     entries : as they were meant. results : from those entries. findings : without severity and remedy.
-    formula_names : own lines whose formula takes a result of the sheet.
-    """
+    formula_names : own lines whose formula takes a result of the sheet."""
 
     entries: Entries
     results: Results

@@ -221,15 +221,10 @@ def _by_its_own_word(
     values = {name: None if isinstance(value, bool) else value for name, value in found.items()}
     session = values.get("session_number")
     record = CopyRecord(
-        copy_code=code,
-        session=int(session) if isinstance(session, int | float) else 1,
-        student_id=_as_text(values.get("student_id")),
-        participant_id="",
+        code,
+        int(session) if isinstance(session, int | float) else 1,
+        _as_text(values.get("student_id")),
         participant_code=_as_text(values.get("participant_code")),
-        caliper_id="",
-        layout_digest="",
-        file_name="",
-        file_sha256="",
         identity=values,
     )
     return record, Issued(layout, values, source.protocol, source.settings, form, by_names)

@@ -37,10 +37,8 @@ class Fault:
 @dataclass(frozen=True, slots=True, order=True)
 class FileFault:
     """What is wrong in a file.
-
-    line : counted from 1; 0 where it has none, such as a key that is missing at the top.
-    place : keys that lead there, tables counted from 1: `sites 3 direction`; empty for the file itself.
-    """
+    line : counted from 1; 0 where it has none, such as a key that is missing at the top. place : keys that
+    lead there, tables counted from 1: `sites 3 direction`; empty for the file itself."""
 
     line: int
     place: str
@@ -51,10 +49,8 @@ class FileFault:
 @dataclass(frozen=True, slots=True)
 class ParsedToml:
     """What a file says, and what is wrong with its syntax.
-
-    table : the content without the lines that are at fault; None where it cannot be made out.
-    faults : in the order of the lines.
-    """
+    table : the content without the lines that are at fault; None where it cannot be made out. faults : in the
+    order of the lines."""
 
     table: Table | None
     faults: tuple[FileFault, ...]

@@ -256,13 +256,11 @@ def _properties(package: Package) -> dict[str, str]:
 
 def _inside(parent: etree._Element, wanted: str, groups: tuple[str, ...]) -> Iterator[etree._Element]:
     """Rows or columns in their order, those in groups too; not those of tables inside cells."""
-    waiting = list(reversed(parent))
-    while waiting:
-        element = waiting.pop()
+    for element in parent:
         if element.tag == wanted:
             yield element
         elif element.tag in groups:
-            waiting += reversed(element)
+            yield from _inside(element, wanted, groups)
 
 
 def _read_tab(table: etree._Element, book: _Book) -> TabState:

@@ -28,9 +28,7 @@ _Value = str | float | bool | None
 @dataclass(frozen=True, slots=True)
 class BookContext:
     """What the cells of every tab refer to.
-
-    starts_1904 : whether serial dates count from 1904; they are turned into those that count from 1900.
-    """
+    starts_1904 : whether serial dates count from 1904; they are turned into those that count from 1900."""
 
     strings: Mapping[str, str]
     styles: parts.Styles
