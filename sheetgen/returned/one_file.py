@@ -40,7 +40,6 @@ from sheetgen.returned.whose import OnRecord, matched_tabs, on_record, whose
 from sheetgen.sheet.student import LAYOUT_VERSION
 from sheetgen.texts.findings import of_refusal
 from sheetgen.workbook.read.guard import Package, read_package_bytes
-from sheetgen.workbook.read.ods import snapshot as ods_snapshot
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import Snapshot
 
@@ -154,7 +153,7 @@ def refused_attempt(name: str, sha256: str, *findings: Finding) -> Attempt:
 def _of_package(package: Package | Refusal, name: str, sha256: str, known: OnRecord) -> Attempt:
     if isinstance(package, Refusal):
         return refused_attempt(name, sha256, of_refusal(package))
-    state = ods_snapshot(package) if package.kind == "ods" else snapshot(package)
+    state = snapshot(package)
     if isinstance(state, Refusal):
         return refused_attempt(name, package.sha256, of_refusal(state))
     notes = [Finding("file-foreign-content", {"parts": package.foreign[:3]})] if package.foreign else []

@@ -10,6 +10,8 @@ from sheetgen.finding import Refusal, RefusedError, amount, quoted, too_large, t
 from sheetgen.workbook.addresses import place_of, shift_formula
 from sheetgen.workbook.read import parts
 from sheetgen.workbook.read.guard import Package
+from sheetgen.workbook.read.kinds import OPEN_DOCUMENT
+from sheetgen.workbook.read.ods import read_document
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 
 _MOST_CELLS = 200_000
@@ -36,11 +38,11 @@ class BookContext:
 
 
 def snapshot(package: Package) -> Snapshot | Refusal:
-    """Return what a workbook holds; nothing about its contents raises. Numbers are floats; a date is its
-    serial number counted from 1900, whatever the workbook counts from. Cells beyond row 5,000 or column 256
-    are left out, but count towards the bound of 200,000; a tab may have 60,000 rows."""
+    """Return what a workbook of either kind holds; nothing about its contents raises. Numbers are floats; a
+    date is its serial number counted from 1900, whatever the workbook counts from. Cells beyond row 5,000 or
+    column 256 are left out, but count towards the bound of 200,000; a tab may have 60,000 rows."""
     try:
-        return _read_workbook(package)
+        return read_document(package) if package.kind == OPEN_DOCUMENT else _read_workbook(package)
     except RefusedError as refused:
         return refused.refusal
 
