@@ -108,10 +108,8 @@ def append_decisions(folder: ClassFolder, decisions: Sequence[Decision]) -> None
 def forget_in_journal(folder: ClassFolder, forgets: Callable[[Decision], Sequence[str]], write: bool) -> int:
     """Write FORGOTTEN over what some lines hold, and return how many they are: the one thing that ever
     rewrites the journal. Every line stays, and is read as one that was taken back.
-
     forgets : the columns of a decision that are to go. write : do it; without it they are only counted.
-    FolderError where the journal cannot be read or written.
-    """
+    FolderError where the journal cannot be read or written."""
     data = read_if_there(folder.decisions)
     parts = re.split(rb"(\r\n|\r|\n)", data or b"")
     count = 0

@@ -199,13 +199,13 @@ def lock_file(path: Path) -> str:
     return next((name for name in names if path.with_name(name).exists()), "")
 
 
-def keep_last_three(path: Path, data: bytes) -> None:
-    """Keep what a workbook holds before it is drawn anew: `NAME.kept-1.xlsx`, the newest, to `kept-3`.
-
-    What a run that was broken off has kept already is not kept twice, so that no older one is pushed out.
-    FolderError where a kept one cannot be moved or written.
-    """
-    kept = [path.with_name(f"{path.stem}.kept-{number}{path.suffix}") for number in (1, 2, 3)]
+def keep_last_three(
+    path: Path, data: bytes, name: str = "{0.stem}.kept-{1}{0.suffix}", mode: int = OWNER_ONLY
+) -> None:
+    """Keep what a workbook holds before it is drawn anew: `NAME.kept-1.xlsx`, the newest, to `kept-3`. What a
+    run that was broken off has kept already is not kept twice, so that no older one is pushed out.
+    FolderError where a kept one cannot be moved or written."""
+    kept = [path.with_name(name.format(path, number)) for number in (1, 2, 3)]
     if read_if_there(kept[0]) == data:
         return
     # Up to the first gap: one that such a run has moved stays where it is.
@@ -216,4 +216,4 @@ def keep_last_three(path: Path, data: bytes) -> None:
         except OSError as fault:
             found = f"{newer.name} cannot be moved: {fault.strerror}"
             raise FolderError(newer, found, "a file that can be moved", "Close it elsewhere.") from fault
-    write_beside(kept[0], data)
+    write_beside(kept[0], data, mode=mode)

@@ -115,11 +115,9 @@ def find_class_folder(start: Path) -> ClassFolder | None:
 
 
 def open_class_folder(root: Path) -> ClassFolder:
-    """Return a class folder that is there.
-
-    FolderError where it is not one: a class folder just above or below is named. Also where keep/ cannot be
-    read: taken for empty, it would make every sheet a stranger's.
-    """
+    """Return a class folder that is there. FolderError where it is not one: a class folder just above or
+    below is named. Also where keep/ cannot be read: taken for empty, it would make every sheet a
+    stranger's."""
     if _is_class_folder(root):
         folder = ClassFolder(root)
         for path in (folder.keep, folder.layouts, folder.own_protocols):

@@ -208,12 +208,9 @@ _LINE = re.compile('"?([0-9a-f]{64})"?[,;\t]"?([0-9]{4}-[0-9]{2}-[0-9]{2})"?')
 
 def first_seen(folder: ClassFolder, digests: Iterable[str], today: str) -> dict[str, str]:
     """Return digest of each file to the day on which it was first read; those not known yet are added.
-
     digests : SHA-256, in hexadecimal; an empty one, of a file that could not be read, is passed over.
     today : the day, as YYYY-MM-DD, of files that are new, and of those to which a clock that was ahead gave a
-        day still to come.
-    FolderError where the record cannot be read, understood or written.
-    """
+    day still to come. FolderError where the record cannot be read, understood or written."""
     known = arrival_days(folder)
     days = {digest: min(known.get(digest, today), today) for digest in digests if digest}
     # Of two lines for one file the earlier day holds.

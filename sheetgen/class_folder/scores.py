@@ -21,10 +21,8 @@ NONE_FITS = "none-fits"  # The slip of a wrong line that no known slip explains.
 @dataclass(frozen=True, slots=True)
 class Score:
     """What was given for one item; the fields are the columns.
-
     points : None where the item is exempt. status : as in marks.csv. scored_on : the day, YYYY-MM-DD.
-    sheet : copy code; empty for the student's whole.
-    """
+    sheet : copy code; empty for the student's whole."""
 
     session: int
     student_id: str
@@ -39,11 +37,8 @@ class Score:
 @dataclass(frozen=True, slots=True)
 class LineSlip:
     """A wrong line of own working; the fields are the columns.
-
-    slip : code word, or NONE_FITS; of several that fit equally well each has a line.
-    points_lost : of several that fit each has its share; 0 where the mistake has cost already.
-    copy_code : of the sheet.
-    """
+    slip : code word, or NONE_FITS; of several that fit equally well each has a line. points_lost : of several
+    that fit each has its share; 0 where the mistake has cost already. copy_code : of the sheet."""
 
     session: int
     student_id: str

@@ -122,26 +122,19 @@ def new(folder: Path, roster: Path | None, headings: tuple[str, ...], **asked: A
       sheetgen new my-class --roster list.xlsx --heading "Lamp=student_id"
     """
     from sheetgen.class_folder.folder import ClassFolder
-    from sheetgen.commands.new import (
-        RosterFile,
-        new_class,
-        under_18_line,
-        understood_lines,
-        update_class,
-        wants_update,
-    )
+    from sheetgen.commands import new as making
 
     told: list[str] = []
     school_class, minors = asked.pop("school_class"), asked.pop("minors") or ""
-    people = RosterFile(roster, school_class, tell, minors, headings, told.append)
-    if wants_update(folder, people, **asked):
-        change = update_class(ClassFolder(folder), people)
+    people = making.RosterFile(roster, school_class, tell, minors, headings, told.append)
+    if making.wants_update(folder, people, **asked):
+        change = making.update_class(ClassFolder(folder), people)
         output.print_roster_change(change)
-        tell(under_18_line(ClassFolder(folder), change.book))
+        tell(making.under_18_line(ClassFolder(folder), change.book))
         return
-    made = new_class(folder, people, asked.pop("protocol"), **asked)
-    tell(under_18_line(made))
-    say(*understood_lines(made, told))
+    made = making.new_class(folder, people, asked.pop("protocol"), **asked)
+    tell(making.under_18_line(made))
+    say(*making.understood_lines(made, told))
 
 
 @main.command()

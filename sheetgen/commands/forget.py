@@ -8,13 +8,7 @@ from datetime import date
 from functools import partial
 from pathlib import Path
 
-from sheetgen.class_folder.decisions import (
-    CONFIRM_WORDS,
-    FILE_WORDS,
-    Decision,
-    forget_in_journal,
-    read_decisions,
-)
+from sheetgen.class_folder import decisions as journal
 from sheetgen.class_folder.files import sha256_of
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.keep import arrival_days, load_records
@@ -59,10 +53,8 @@ _PART = re.compile(r"\.[0-9a-f]{16}\.part")
 @dataclass(frozen=True, slots=True)
 class Forgotten:
     """Paths inside the class folder, removed or to be removed, and what stays with the reason.
-
-    returned : files that came back. derived : what was worked out of them or typed about them.
-    lines : of the journal whose values go. kept : of use and without body values. left : to be looked at.
-    """
+    returned : files that came back. derived : what was worked out of them or typed about them. lines : of the
+    journal whose values go. kept : of use and without body values. left : to be looked at."""
 
     returned: tuple[str, ...] = ()
     derived: tuple[str, ...] = ()
@@ -119,12 +111,12 @@ def forget_before(
     derived = [path for path in derived if path not in returned]
     staying = _staying(folder, sessions) if touched else set()
 
-    def forgets(decision: Decision) -> tuple[str, ...]:
+    def forgets(decision: journal.Decision) -> tuple[str, ...]:
         if decision.session not in touched or decision.subject in staying:
             return ()
         return _columns_forgotten(decision, keep_comments)
 
-    lines = forget_in_journal(folder, forgets, write)
+    lines = journal.forget_in_journal(folder, forgets, write)
     if write:
         for path in (*derived, *returned):
             _removed(path)
@@ -137,7 +129,7 @@ def forget_before(
     if touched:
         left |= {
             f"review/decisions.csv:{line}": "a line that cannot be understood; look at it yourself"
-            for line, _ in read_decisions(folder).damaged
+            for line, _ in journal.read_decisions(folder).damaged
         }
     came, made = (tuple(_inside(folder, path) for path in sorted(paths)) for paths in (returned, derived))
     return Forgotten(came, made, lines, tuple(kept.items()), tuple(left.items()))
@@ -253,7 +245,7 @@ def _staying(folder: ClassFolder, sessions: Mapping[int, _Session]) -> set[str]:
     }
 
 
-def _columns_forgotten(decision: Decision, keep_comments: bool) -> tuple[str, ...]:
+def _columns_forgotten(decision: journal.Decision, keep_comments: bool) -> tuple[str, ...]:
     """The columns of a line of the journal that may hold a body value or free text."""
     kind, value = decision.kind, decision.value
     usable = {
@@ -261,7 +253,7 @@ def _columns_forgotten(decision: Decision, keep_comments: bool) -> tuple[str, ..
         "correction": False,
         "mark": number_in(value) is not None,
         "answer-mark": number_in(value) is not None,
-    }.get(kind, value in (*FILE_WORDS, *CONFIRM_WORDS))
+    }.get(kind, value in (*journal.FILE_WORDS, *journal.CONFIRM_WORDS))
     by_hand = kind == "correction"
     goes = {
         "value": not usable,

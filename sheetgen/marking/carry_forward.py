@@ -30,10 +30,8 @@ _BINARY_NOISE = 1e-9
 @dataclass(frozen=True, slots=True)
 class SiteGround:
     """What a site value is worked out from.
-
-    value : the site value [mm]. zero : the mean of the zeros of the rounds kept [mm].
-    taken : (reading, zero) [mm] of every round that has both.
-    """
+    value : the site value [mm]. zero : the mean of the zeros of the rounds kept [mm]. taken : (reading, zero)
+    [mm] of every round that has both."""
 
     site: str
     value: float
@@ -50,9 +48,7 @@ class SiteGround:
 @dataclass(frozen=True, slots=True)
 class Ground:
     """What the lines of a sheet are worked out from, besides the line above.
-
-    sites : by name of the line. midpoints : by name of the line [cm]. zero : of the first caliper [mm].
-    """
+    sites : by name of the line. midpoints : by name of the line [cm]. zero : of the first caliper [mm]."""
 
     protocol: Protocol
     settings: SheetSettings

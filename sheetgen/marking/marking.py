@@ -29,10 +29,8 @@ _NOBODY_CAN_TELL = ("unreadable", "not-assessable")
 @dataclass(frozen=True, slots=True)
 class Seen:
     """Everything of a sheet that is looked at.
-
-    entries : as they were meant. results : what follows from them.
-    findings : about this sheet; their codes count, not their texts.
-    """
+    entries : as they were meant. results : what follows from them. findings : about this sheet; their codes
+    count, not their texts."""
 
     protocol: Protocol
     settings: SheetSettings

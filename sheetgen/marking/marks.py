@@ -128,10 +128,8 @@ def with_less_measured(
     attempts: Iterable[Attempt], markings: Mapping[str, Marking], scheme: MarkingScheme
 ) -> list[Attempt]:
     """Return the attempts with a finding where less was measured or worked out than the sheet has lines for.
-
     It says how many points that takes out of the maximum. What the set-up leaves out (minors, folds only) is
-    nothing to be told.
-    """
+    nothing to be told."""
     points = {item.word: item.points for item in scheme.items}
 
     def told(attempt: Attempt) -> Attempt:
@@ -275,10 +273,9 @@ def with_wholes(
     }
     for row in rows:
         if row.status not in NOTHING_MARKED:
-            whole = Score(
+            wholes[row.student_id] = Score(
                 session, row.student_id, WHOLE, row.score, row.max_score or 0.0, row.status, row.scored_on
             )
-            wholes[row.student_id] = whole
     order = {row.student_id: place for place, row in enumerate(rows)}
     of_sheets = (score for score in scores if score.sheet)
     return tuple(
@@ -321,11 +318,9 @@ def given_for(wanted: ToBeMarked, points: Decision) -> bool:
 
 
 def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code: str) -> Marking:
-    """Return the marks of one sheet with the points that the teacher gave; only the rest waits on.
-
-    Points that are no number from 0 to what is possible are not counted. Those given for another answer are,
-    and wait to be confirmed: the score stays a score so far.
-    """
+    """Return the marks of one sheet with the points that the teacher gave; only the rest waits on. Points
+    that are no number from 0 to what is possible are not counted. Those given for another answer are, and
+    wait to be confirmed: the score stays a score so far."""
     latest, items = current(decisions), {item.word: item for item in marking.items}
     waiting, given = [], []
     for wanted in marking.to_be_marked:

@@ -10,12 +10,8 @@ SECONDS_A_READING = 45.0  # What a reading takes where nobody said [s]. Common p
 @dataclass(frozen=True, slots=True)
 class Caliper:
     """One caliper of the register, described by its build.
-
-    identifier : as the label on it says.
-    division : smallest step of the scale [mm]. opening : widest opening [mm].
-    zero : what it reads when closed, with its sign [mm].
-    in_service : may be issued.
-    """
+    identifier : as the label on it says. division : smallest step of the scale [mm]. opening : widest opening
+    [mm]. zero : what it reads when closed, with its sign [mm]. in_service : may be issued."""
 
     identifier: str
     build: str
@@ -63,9 +59,7 @@ class SheetSettings:
 class BuiltWith:
     """What a sheet was built with. It is printed on the hidden tab as one line of JSON text, so that a sheet
     can be read where the class's own record is gone.
-
-    layout_version : the form of sheets at that time; see layout.student.LAYOUT_VERSION.
-    """
+    layout_version : the form of sheets at that time; see layout.student.LAYOUT_VERSION."""
 
     settings: SheetSettings
     protocol: Protocol

@@ -24,9 +24,7 @@ COUNTED = ("accepted", "review")  # The statuses of files whose contents enter m
 @dataclass(frozen=True, slots=True)
 class Issued:
     """What a returned file is compared with: its Layout, what this copy carried, its protocol and rules.
-
-    form : the layout version of the sheet. by_names : its Layout is only what the names of its cells tell.
-    """
+    form : the layout version of the sheet. by_names : its Layout is only what the names of its cells tell."""
 
     layout: Layout
     values: Mapping[str, Value]
@@ -78,10 +76,8 @@ def named_by_copy(
 ) -> list[Attempt]:
     """Return attempts called by their copy code with .xlsx, a second one of that copy with -2, a file of
     nobody unknown-1; so no table tells a person's name by way of one that a platform made.
-
     days : digest of a file to the day on which it was first read; what came first has the first number, so
-    that names stay when more comes. named : attempts that are called so already.
-    """
+    that names stay when more comes. named : attempts that are called so already."""
     codes = [attempt.record.copy_code if attempt.record else "" for attempt in attempts]
     numbers = Counter(attempt.record.copy_code if attempt.record else "" for attempt in named)
     renamed = list(attempts)
@@ -120,10 +116,8 @@ def file_id(attempt: Attempt) -> str:
 
 def with_findings(attempt: Attempt, findings: Iterable[Finding], *, first: bool = False) -> Attempt:
     """Return an attempt with further findings, behind those that are there or first, and the status that
-    follows from all of them.
-
-    A file that could not be read to the end has no results and is refused, whatever was found.
-    """
+    follows from all of them. A file that could not be read to the end has no results and is refused, whatever
+    was found."""
     more = completed(findings, load_catalogue())
     every = gathered((*more, *attempt.findings) if first else (*attempt.findings, *more))
     status = "refused" if attempt.results is None else status_of(every)

@@ -33,9 +33,7 @@ class Unusable:
 @dataclass(frozen=True, slots=True)
 class Awaited:
     """A sheet that somebody is to hand in and of which no file counts.
-
-    came : what came in its place; nothing where it is empty.
-    """
+    came : what came in its place; nothing where it is empty."""
 
     record: CopyRecord
     came: tuple[Unusable, ...]

@@ -113,13 +113,8 @@ def _one_entry(cell: Cell, found: CellState) -> tuple[_Entry, _Entry, str, str]:
         return None, None, "", ""
     if isinstance(value, str):
         return value, without_invisible(value), "", ""
-    kept = fifteen_digits(value) if number else value
-    return (
-        kept,
-        None if found.is_date and number else kept,
-        "entry-date" if found.is_date and number else "",
-        "",
-    )
+    kept, is_day = fifteen_digits(value) if number else value, found.is_date and number
+    return kept, None if is_day else kept, "entry-date" if is_day else "", ""
 
 
 def _typed(name: str, text: str, is_error: bool) -> tuple[_Entry, str, str]:
@@ -306,10 +301,8 @@ def with_raw_differences(
             return site
         names = [vocabulary.reading_name(number, site.site) for number in vocabulary.ROUNDS]
         taken = [number_of(entries, name) for name in names[: calipers.count(calipers[0])]]
-        first, second, third = (
-            *(None if reading is None else hundredths(reading) for reading in taken),
-            None,
-        )[:3]
+        raw = [None if reading is None else hundredths(reading) for reading in taken]
+        first, second, third = (*raw, None)[:3]
         needed = readings.third_needed(first, second, tolerance)
         again = needed == "yes" and readings.measure_again(first, second, third, tolerance)
         return replace(site, third_needed=needed, measure_again=again)

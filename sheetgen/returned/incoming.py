@@ -132,10 +132,8 @@ def is_bundle(path: Path) -> bool:
 
 def files_below(root: Path) -> Iterator[tuple[_Steps, Path | Finding]]:
     """Give the steps from a folder to each file below it, in order of name, with the file or why it is none.
-
     A folder that cannot be listed, a link and a device are given as findings; a folder that is not there
-    holds nothing.
-    """
+    holds nothing."""
     found: list[tuple[_Steps, Path | Finding]] = []
     waiting: list[_Steps] = [()]
     while waiting:
@@ -165,12 +163,15 @@ def files_below(root: Path) -> Iterator[tuple[_Steps, Path | Finding]]:
 def file_bytes(path: Path, most: int) -> bytes | Finding:
     """Return the bytes of a file, or why it is not read: one of more than `most` bytes is left alone."""
     try:
-        size = path.stat().st_size
-        if size <= most:
+        status = path.stat()
+        # A pipe or a device would wait for ever.
+        if not stat.S_ISREG(status.st_mode):
+            return Finding("file-unreadable", case="folder")
+        if status.st_size <= most:
             return path.read_bytes()
     except OSError as fault:
         return file_finding(fault)
-    return Finding("file-too-large", {"count": amount(size), "most": amount(most)})
+    return Finding("file-too-large", {"count": amount(status.st_size), "most": amount(most)})
 
 
 def file_finding(fault: OSError, case: str = "closed") -> Finding:

@@ -8,7 +8,6 @@ import hashlib
 import re
 from collections.abc import Callable, Collection, Iterator, Sequence
 from concurrent.futures import Executor
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from pathlib import Path
@@ -34,14 +33,13 @@ from sheetgen.returned.attempt import (
 from sheetgen.returned.comparison import cached_findings, compared
 from sheetgen.returned.corrections import corrected_entries, corrections_of
 from sheetgen.returned.entries import entries_of, procedure_findings, with_raw_differences
-from sheetgen.returned.incoming import Incoming
+from sheetgen.returned.incoming import Incoming, file_bytes
 from sheetgen.returned.own_formulas import lines_that_take_a_result
 from sheetgen.returned.pool import mapped
 from sheetgen.returned.whose import OnRecord, matched_tabs, on_record, whose
 from sheetgen.sheet.student import LAYOUT_VERSION
 from sheetgen.texts.findings import of_refusal
-from sheetgen.workbook.read.guard import Package, read_package, read_package_bytes
-from sheetgen.workbook.read.ods import snapshot as ods_snapshot
+from sheetgen.workbook.read.guard import Package, read_package_bytes
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import Snapshot
 
@@ -60,10 +58,8 @@ _LAST_WITHOUT_LIMITS = 2  # The last form of sheets whose formulas give an estim
 @dataclass(frozen=True, slots=True)
 class Examination:
     """What a returned workbook says.
-
     entries : as they were meant. results : from those entries. findings : without severity and remedy.
-    formula_names : own lines whose formula takes a result of the sheet.
-    """
+    formula_names : own lines whose formula takes a result of the sheet."""
 
     entries: Entries
     results: Results
@@ -141,8 +137,7 @@ def minor_today_findings(issued: Issued, entries: Entries, minors: Collection[st
 def attempt_of(path: Path, name: str, known: OnRecord) -> Attempt:
     """Return everything there is to say about one returned file; a bad file never raises.
     name : how the file is called in results and messages."""
-    package = read_package(path)
-    return _of_package(package, name, _sha256(path) if isinstance(package, Refusal) else "", known)
+    return _attempt((name, file_bytes(path, _LARGEST_TOLD)), known)
 
 
 def attempt_of_bytes(data: bytes, name: str, known: OnRecord) -> Attempt:
@@ -158,7 +153,7 @@ def refused_attempt(name: str, sha256: str, *findings: Finding) -> Attempt:
 def _of_package(package: Package | Refusal, name: str, sha256: str, known: OnRecord) -> Attempt:
     if isinstance(package, Refusal):
         return refused_attempt(name, sha256, of_refusal(package))
-    state = ods_snapshot(package) if package.kind == "ods" else snapshot(package)
+    state = snapshot(package)
     if isinstance(state, Refusal):
         return refused_attempt(name, package.sha256, of_refusal(state))
     notes = [Finding("file-foreign-content", {"parts": package.foreign[:3]})] if package.foreign else []
@@ -201,15 +196,6 @@ def _of_snapshot(state: Snapshot, name: str, sha256: str, known: OnRecord) -> At
         modified=state.properties.get("modified", ""),
     )
     return with_findings(attempt, (*proof, *examination.findings, *others))
-
-
-def _sha256(path: Path) -> str:
-    """The digest of a file that could not be opened as a package; empty where it cannot be read at all."""
-    with suppress(OSError):
-        # A pipe or a device would wait for ever.
-        if path.is_file() and path.stat().st_size <= _LARGEST_TOLD:
-            return sha256_of(path.read_bytes())
-    return ""
 
 
 File = tuple[str, bytes | Finding]  # What a file is called, and its bytes or why there are none.

@@ -39,10 +39,8 @@ _Place = tuple[str, int, int]  # Title of a tab in lower case, row, column.
 @dataclass(frozen=True, slots=True)
 class _Sheet:
     """A returned sheet; tabs by title in lower case.
-
     results : what the sheet works out. lines : own lines, by their number in the order of working.
-    formulas : of every cell that holds one. names : defined name to what it stands for.
-    """
+    formulas : of every cell that holds one. names : defined name to what it stands for."""
 
     results: Mapping[str, frozenset[tuple[int, int]]]
     lines: Mapping[_Place, int]

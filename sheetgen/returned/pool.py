@@ -31,9 +31,7 @@ _AHEAD = 64  # Items given away at a time: they are all that is held in memory.
 
 class OwnProcesses(Executor):
     """An executor of processes of our own, which start with the first work that is large enough.
-
-    count : of processes; with one, none is started. say : is told in one line where none can be.
-    """
+    count : of processes; with one, none is started. say : is told in one line where none can be."""
 
     def __init__(self, count: int, say: Callable[[str], None] = lambda line: None) -> None:
         self._count, self._say = min(count, _MOST_PROCESSES), say

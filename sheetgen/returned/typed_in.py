@@ -26,7 +26,6 @@ from sheetgen.texts.templates import read_template
 from sheetgen.workbook.layout import Identity, Layout
 from sheetgen.workbook.packages import filled
 from sheetgen.workbook.read.guard import read_package_bytes
-from sheetgen.workbook.read.ods import snapshot as ods_snapshot
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.render import rendered
 
@@ -55,7 +54,7 @@ def forms_in(file: Incoming, known: OnRecord) -> tuple[Incoming, ...] | None:
     package = data if isinstance(data, Finding) else read_package_bytes(data, file.label)
     if isinstance(package, Finding | Refusal) or known.folder is None:
         return None
-    state = ods_snapshot(package) if package.kind == "ods" else snapshot(package)
+    state = snapshot(package)
     class_code = None if isinstance(state, Refusal) else class_code_typed_in(state)
     if isinstance(state, Refusal) or class_code is None:
         return None

@@ -46,10 +46,8 @@ _COPY = re.compile(r"(?: ?\((\d{1,3})\)| ?\[(\d{1,3})\]|-(\d{1,2}))(?=(\.[A-Za-z
 @dataclass(frozen=True, slots=True)
 class Arrival:
     """How a file arrived.
-
-    day : on which it was first read, YYYY-MM-DD; empty where nobody knows.
-    time : when it was last changed [s], by the clock of the disk or, in_bundle, of a zip; None: not known.
-    """
+    day : on which it was first read, YYYY-MM-DD; empty where nobody knows. time : when it was last changed
+    [s], by the clock of the disk or, in_bundle, of a zip; None: not known."""
 
     day: str = ""
     time: float | None = None
@@ -63,9 +61,7 @@ Reason = tuple[str, Mapping[str, str | float]]  # Case of the finding about it, 
 @dataclass(frozen=True, slots=True)
 class Choice:
     """counts : the files that may count; more than one where nothing tells them apart.
-
-    reasons : every other file to what tells that it is older, with what the newest and it say.
-    """
+    reasons : every other file to what tells that it is older, with what the newest and it say."""
 
     counts: tuple[str, ...]
     reasons: Mapping[str, Reason]

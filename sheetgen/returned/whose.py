@@ -61,11 +61,9 @@ def on_record(folder: ClassFolder | None) -> OnRecord:
 
 
 def copy_codes_in(snapshot: Snapshot) -> tuple[str, ...]:
-    """Return every copy code a file carries, the hidden tab's first, each once.
-
-    The code is printed on the first row of every tab, in a line of text and as the first of the codes there.
-    A cell with nothing but such a code is no such line: a tab for notes may hold a telephone number.
-    """
+    """Return every copy code a file carries, the hidden tab's first, each once. The code is printed on the
+    first row of every tab, in a line of text and as the first of the codes there. A cell with nothing but
+    such a code is no such line: a tab for notes may hold a telephone number."""
     named = named_text(snapshot, "copy_code")
     codes = [named] if _COPY_CODE.fullmatch(named) else []
     for tab in snapshot.tabs:
@@ -223,15 +221,10 @@ def _by_its_own_word(
     values = {name: None if isinstance(value, bool) else value for name, value in found.items()}
     session = values.get("session_number")
     record = CopyRecord(
-        copy_code=code,
-        session=int(session) if isinstance(session, int | float) else 1,
-        student_id=_as_text(values.get("student_id")),
-        participant_id="",
+        code,
+        int(session) if isinstance(session, int | float) else 1,
+        _as_text(values.get("student_id")),
         participant_code=_as_text(values.get("participant_code")),
-        caliper_id="",
-        layout_digest="",
-        file_name="",
-        file_sha256="",
         identity=values,
     )
     return record, Issued(layout, values, source.protocol, source.settings, form, by_names)

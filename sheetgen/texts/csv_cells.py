@@ -101,12 +101,9 @@ def unwrapped(value: str) -> str:
 
 
 def cut(text: str, delimiter: str) -> Iterator[CsvRow]:
-    """Cut a text into rows, one after the other.
-
-    A cell in quotes may have blanks around it; quotes inside are doubled. A row ends with a line feed, a
-    carriage return, or both. CsvFault for a quote that is not closed, text after a closing one, or a row
-    without end.
-    """
+    """Cut a text into rows, one after the other. A cell in quotes may have blanks around it; quotes inside
+    are doubled. A row ends with a line feed, a carriage return, or both. CsvFault for a quote that is not
+    closed, text after a closing one, or a row without end."""
     separator = re.escape(delimiter)
     cell = rf'(?: *+("[^"]*+(?:""[^"]*+)*+") *+|([^{separator}\r\n]*+))({separator}|\r\n|\r|\n|\Z)'
     cells: list[CsvCell] = []

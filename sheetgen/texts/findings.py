@@ -16,11 +16,9 @@ def finding_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
 
 @lru_cache(maxsize=8)
 def load_catalogue(language: str = DEFAULT_LANGUAGE) -> dict[str, FindingKind]:
-    """Return every kind of finding by its code.
-
-    Severities and questions stand in English only: no language changes what becomes of a file. What a finding
-    means and its remedy are in English where the language has none.
-    """
+    """Return every kind of finding by its code. Severities and questions stand in English only: no language
+    changes what becomes of a file. What a finding means and its remedy are in English where the language has
+    none."""
     texts = texts_in(language, "findings")
     codes = [key.removesuffix(".severity") for key in texts if key.endswith(".severity")]
     return {

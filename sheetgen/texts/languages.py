@@ -132,10 +132,8 @@ def code_word(text: str, codes: Iterable[str], words: Words) -> str | None:
 def shown_word(text: str, codes: Iterable[str], shown: Mapping[str, str]) -> str:
     """Return what a sheet's own formulas take a text for: the code word of a word that its lists show, else
     the text itself.
-
     shown : code word to the word shown. The formulas leave out spaces at the ends, take no notice of case,
-        and know each word without its accents too; they know no other language.
-    """
+    and know each word without its accents too; they know no other language."""
     typed, known = text.strip(" ").casefold(), {code: shown.get(code, code).casefold() for code in codes}
     return next((code for code, word in known.items() if typed in (word, unaccented(word))), text)
 

@@ -20,10 +20,8 @@ _LARGEST_FILE = 200_000  # bytes
 @dataclass(frozen=True, slots=True)
 class TemplateKind:
     """A kind of template.
-
-    what : its name in messages. folder : of the shipped ones, in templates/.
-    faults : finds what is wrong in the table of a file.
-    """
+    what : its name in messages. folder : of the shipped ones, in templates/. faults : finds what is wrong in
+    the table of a file."""
 
     what: str
     folder: str

@@ -37,10 +37,8 @@ class Fault:
 @dataclass(frozen=True, slots=True, order=True)
 class FileFault:
     """What is wrong in a file.
-
-    line : counted from 1; 0 where it has none, such as a key that is missing at the top.
-    place : keys that lead there, tables counted from 1: `sites 3 direction`; empty for the file itself.
-    """
+    line : counted from 1; 0 where it has none, such as a key that is missing at the top. place : keys that
+    lead there, tables counted from 1: `sites 3 direction`; empty for the file itself."""
 
     line: int
     place: str
@@ -51,21 +49,17 @@ class FileFault:
 @dataclass(frozen=True, slots=True)
 class ParsedToml:
     """What a file says, and what is wrong with its syntax.
-
-    table : the content without the lines that are at fault; None where it cannot be made out.
-    faults : in the order of the lines.
-    """
+    table : the content without the lines that are at fault; None where it cannot be made out. faults : in the
+    order of the lines."""
 
     table: Table | None
     faults: tuple[FileFault, ...]
 
 
 def parsed(toml: str) -> ParsedToml:
-    """Return the content of a TOML text, with every fault of its syntax that one line alone can hold.
-
-    A line `key = value` that is wrong by itself, or gives a key a second time, is left out and the rest read
-    on; a decimal comma is read as the point. After any other fault nothing further can be said.
-    """
+    """Return the content of a TOML text, with every fault of its syntax that one line alone can hold. A line
+    `key = value` that is wrong by itself, or gives a key a second time, is left out and the rest read on; a
+    decimal comma is read as the point. After any other fault nothing further can be said."""
     lines = toml.split("\n")
     faults: list[FileFault] = []
     while len(faults) < _MOST_FAULTS:

@@ -26,10 +26,8 @@ _MEGABYTE = 1024 * 1024
 @dataclass(frozen=True, slots=True)
 class Bounds:
     """What a zip may hold.
-
-    largest_directory, largest_entry, largest_sum : bytes, the latter two unpacked.
-    largest_ratio : unpacked to packed; entries up to `small` bytes may be packed as tightly as they like.
-    """
+    largest_directory, largest_entry, largest_sum : bytes, the latter two unpacked. largest_ratio : unpacked
+    to packed; entries up to `small` bytes may be packed as tightly as they like."""
 
     most_entries: int
     largest_directory: int
@@ -74,9 +72,7 @@ class ZipFault(Exception):
 @dataclass(frozen=True, slots=True)
 class BoundedZip:
     """An open zip. Made by `open_zip`; close it.
-
-    directory_start : bytes before the directory.
-    """
+    directory_start : bytes before the directory."""
 
     entries: tuple[zipfile.ZipInfo, ...]
     directory_start: int

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from lxml import etree
 
-from sheetgen.finding import Refusal, RefusedError, amount, quoted, too_large, unreadable
+from sheetgen.finding import RefusedError, amount, quoted, too_large, unreadable
 from sheetgen.workbook.read import parts
 from sheetgen.workbook.read.guard import Package
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
@@ -123,11 +123,9 @@ def _inherited(name: str, own: Mapping[str, tuple[bool | None, str]], default: b
 
 
 def content_of(cell: etree._Element) -> CellContent:
-    """Return what a cell holds; for a formula its stored result.
-
-    Dates are serial numbers counted from 30 December 1899, times parts of a day. A formula keeps its own
-    syntax, such as `=SUM([.B9:.B15])`. What is no number where one should be is kept as its text.
-    """
+    """Return what a cell holds; for a formula its stored result. Dates are serial numbers counted from 30
+    December 1899, times parts of a day. A formula keeps its own syntax, such as `=SUM([.B9:.B15])`. What is
+    no number where one should be is kept as its text."""
     formula = _FORMULA_PREFIX.sub("", cell.get(f"{TABLE}formula", ""))
     if formula and not formula.startswith("="):
         formula = f"={formula}"
@@ -194,20 +192,10 @@ class _Book:
     open_room: int = _MOST_CELLS
 
 
-def snapshot(package: Package) -> Snapshot | Refusal:
-    """Return what a workbook holds; nothing about its contents raises.
-
-    Numbers are floats; a date is its serial number counted from 1900. Formulas are kept in their own
+def read_document(package: Package) -> Snapshot:
+    """Return what a document holds; RefusedError where it cannot be read. Formulas are kept in their own
     syntax, and the Snapshot says that they cannot be compared. Cells beyond row 5,000 or column 256 are left
-    out; more than 200,000 others are refused.
-    """
-    try:
-        return _read_workbook(package)
-    except RefusedError as refused:
-        return refused.refusal
-
-
-def _read_workbook(package: Package) -> Snapshot:
+    out; more than 200,000 others are refused."""
     if package.parts.get("content.xml", b"").count(b"<") > _MOST_MARKS:
         raise RefusedError(too_large("elements", part=quoted("content.xml"), most=amount(_MOST_MARKS // 2)))
     root = parts.parse_part(package, "content.xml")
@@ -258,13 +246,11 @@ def _properties(package: Package) -> dict[str, str]:
 
 def _inside(parent: etree._Element, wanted: str, groups: tuple[str, ...]) -> Iterator[etree._Element]:
     """Rows or columns in their order, those in groups too; not those of tables inside cells."""
-    waiting = list(reversed(parent))
-    while waiting:
-        element = waiting.pop()
+    for element in parent:
         if element.tag == wanted:
             yield element
         elif element.tag in groups:
-            waiting += reversed(element)
+            yield from _inside(element, wanted, groups)
 
 
 def _read_tab(table: etree._Element, book: _Book) -> TabState:

@@ -10,6 +10,8 @@ from sheetgen.finding import Refusal, RefusedError, amount, quoted, too_large, t
 from sheetgen.workbook.addresses import place_of, shift_formula
 from sheetgen.workbook.read import parts
 from sheetgen.workbook.read.guard import Package
+from sheetgen.workbook.read.kinds import OPEN_DOCUMENT
+from sheetgen.workbook.read.ods import read_document
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 
 _MOST_CELLS = 200_000
@@ -28,9 +30,7 @@ _Value = str | float | bool | None
 @dataclass(frozen=True, slots=True)
 class BookContext:
     """What the cells of every tab refer to.
-
-    starts_1904 : whether serial dates count from 1904; they are turned into those that count from 1900.
-    """
+    starts_1904 : whether serial dates count from 1904; they are turned into those that count from 1900."""
 
     strings: Mapping[str, str]
     styles: parts.Styles
@@ -38,14 +38,11 @@ class BookContext:
 
 
 def snapshot(package: Package) -> Snapshot | Refusal:
-    """Return what a workbook holds; nothing about its contents raises.
-
-    Numbers are floats; a date is its serial number counted from 1900, whatever the workbook counts from.
-    Cells beyond row 5,000 or column 256 are left out, but count towards the bound of 200,000; a tab may have
-    60,000 rows.
-    """
+    """Return what a workbook of either kind holds; nothing about its contents raises. Numbers are floats; a
+    date is its serial number counted from 1900, whatever the workbook counts from. Cells beyond row 5,000 or
+    column 256 are left out, but count towards the bound of 200,000; a tab may have 60,000 rows."""
     try:
-        return _read_workbook(package)
+        return read_document(package) if package.kind == OPEN_DOCUMENT else _read_workbook(package)
     except RefusedError as refused:
         return refused.refusal
 
@@ -128,7 +125,7 @@ def _read_tab(
         return TabState(title, {}, protected, visibility)
     rules = parts.read_rules(root, namespace)
     cells = read_cells(sheet_data, namespace, book, rules)
-    return TabState(title, cells, protected, visibility, rules.rules, rules.wide_rules)
+    return TabState(title, cells, protected, visibility, rules.rules, rules.wide)
 
 
 def read_cells(
@@ -155,7 +152,7 @@ def read_cells(
             )
         elif formula or has_rule or not locked:
             cells[place] = CellState(None, formula, locked, has_rule)
-    for place in sorted(rules.places - cells.keys()):
+    for place in sorted(rules.rules.keys() - cells.keys()):
         cells[place] = CellState(None, "", True, True)
     return cells
 
