@@ -11,10 +11,14 @@ import numpy
 import pandas
 import pytest
 
-from sheetgen.statistics.agreement import agreement, intraclass_correlation, minimal_detectable_change
 from sheetgen.statistics.precision import site_precision
 from sheetgen.statistics.readings_frame import readings_frame, rounds_of
-from sheetgen.statistics.repeatability import Interval
+from sheetgen.statistics.repeatability import (
+    Interval,
+    agreement,
+    intraclass_correlation,
+    minimal_detectable_change,
+)
 from sheetgen.statistics.retest import error_model
 from tests.simulation import ERRORS, FOLDS, Design, simulated_class
 

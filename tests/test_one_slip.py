@@ -13,6 +13,7 @@ from sheetgen.commands.demo import run_demo
 from sheetgen.protocols.recalculation import Entries, recalculate
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.analysis import ClassAnalysis, class_analysis, class_findings
+from sheetgen.statistics.precision import third_readings
 from sheetgen.texts.languages import texts_in
 
 TEXTS = texts_in("en", "findings", "report")
@@ -45,7 +46,7 @@ def _figures(analysis: ClassAnalysis) -> dict[str, object]:
     return {
         "sites": [replace(site, left_out=0, whole=None) for site in analysis.sites],
         "worst": analysis.worst,
-        "thirds": analysis.thirds,
+        "thirds": third_readings(analysis.rounds),
         "repeats": analysis.repeats,
         "between": analysis.between,
         "calipers": analysis.calipers,

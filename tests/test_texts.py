@@ -173,6 +173,12 @@ WORDS_OF = {
     "report_same_numbers.cause_": {"1", "2", "3", "4", "5", "6", "7", "8"},
     "report_same.": {"equal", "swapped", "shifted", "swapped-shifted", "practice", "again"},
     "report_same_kind.": set(KINDS),
+    "report_same_numbers.": {"different_people", "same_person", "no_pair", "one_pair", "pairs"},
+    "report_words.caliper_": {"high", "high_zero", "low", "low_zero", "not_told", "one_measurer"},
+    "report_agreement.": {"between", "total", "icc"},
+    "report_calipers.left_out_": {"unclear", "far", "same"},
+    "report_pile_up.": {"thinner", "expected_thinner", "identical", "expected_identical"},
+    "report_reason.": {"another-caliper", "another-protocol", "other-side"},
 }  # fmt: skip
 """Code words that the report looks up a text for, by the beginning of its key."""
 

@@ -18,7 +18,7 @@ from sheetgen.report.page import (
     table,
 )
 from sheetgen.report.tables import TABLES
-from sheetgen.report.talk import NOTHING_TO_ASK, in_the_middle, place_of
+from sheetgen.report.today import NOTHING_TO_ASK, in_the_middle, place_of
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.analysis import ClassAnalysis, alike_words, pair_words
 from sheetgen.statistics.same_numbers import EXPECTED, NumbersPair, SameNumbers
@@ -34,12 +34,9 @@ def sheets_page(attempts: Sequence[Attempt], session: int, texts: Texts) -> Page
         Column("report_heading.status", 16, lambda file: texts[f"report_status.{file.status}"]),
         Column("report_sheets.first_to_do", 40, lambda file: _first_to_do(file, texts)),
     )
-    return Page(
-        *named("report_sheets", texts, session=session),
-        (texts["report_sheets.hint"],),
-        *table(columns, sorted(attempts, key=attrgetter("file", "sha256")), texts),
-        filtered=True,
-    )
+    shown = table(columns, sorted(attempts, key=attrgetter("file", "sha256")), texts)
+    name = named("report_sheets", texts, session=session)
+    return Page(*name, (texts["report_sheets.hint"],), *shown, filtered=True)
 
 
 def _first_to_do(attempt: Attempt, texts: Texts) -> str:
@@ -87,14 +84,9 @@ def details_page(
         Column("report_findings.expected", 22, "1.expected"),
         Column("report_heading.what_to_do", 36, "1.remedy"),
     )
-    return Page(
-        *named("report_findings", texts, session=session),
-        (texts["report_findings.hint" if rows else "report_findings.nothing_in_files"],),
-        *table(columns, rows, texts),
-        filtered=True,
-        more=(*further, *_data(texts)),
-        printed=False,
-    )
+    said = (texts["report_findings.hint" if rows else "report_findings.nothing_in_files"],)
+    name, more = named("report_findings", texts, session=session), (*further, *_data(texts))
+    return Page(*name, said, *table(columns, rows, texts), filtered=True, more=more, printed=False)
 
 
 _MOST_SIDE_BY_SIDE = 40
@@ -158,12 +150,8 @@ def _threshold(word: str, found: SameNumbers, texts: Texts) -> str:
     """From how many equal sites on two files of one kind are pointed out."""
     kind = found.kinds[word]
     key = "report_same_numbers.out_of_reach" if kind.threshold > found.sites else "report_same_numbers.least"
-    return texts[key].format(
-        kind=texts[f"report_same_kind.{word}"],
-        least=kind.threshold,
-        sites=found.sites,
-        expected=short(kind.expected, texts),
-    )
+    told = {"kind": texts[f"report_same_kind.{word}"], "least": kind.threshold, "sites": found.sites}
+    return texts[key].format(**told, expected=short(kind.expected, texts))
 
 
 def _side_by_side(pair: NumbersPair, titles: Mapping[str, str], texts: Texts) -> Section:

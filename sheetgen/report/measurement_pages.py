@@ -8,9 +8,8 @@ from collections.abc import Mapping, Sequence
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.report.page import Column, Page, Section, Texts, code_of, named, table
 from sheetgen.returned.attempt import Attempt, has_work
-from sheetgen.statistics.agreement import acceptable_limit
 from sheetgen.statistics.analysis import reason_words
-from sheetgen.statistics.repeatability import Undefined
+from sheetgen.statistics.repeatability import Undefined, acceptable_limit
 from sheetgen.statistics.retest import Change, Progress, RetestReport, RetestRow
 from sheetgen.texts.languages import shown_number
 

@@ -17,7 +17,6 @@ from sheetgen.report.page import (
     site_column,
     table,
 )
-from sheetgen.statistics.agreement import Agreement, Comparison, acceptable_limit
 from sheetgen.statistics.analysis import (
     ClassAnalysis,
     between_words,
@@ -35,7 +34,7 @@ from sheetgen.statistics.calipers import CaliperOffset, CaliperReport
 from sheetgen.statistics.digits import DigitPreference
 from sheetgen.statistics.precision import CriterionAgreement, RepeatDifference, SitePrecision
 from sheetgen.statistics.readings_frame import LEAST_PEOPLE, sheet_count
-from sheetgen.statistics.repeatability import Interval, Undefined
+from sheetgen.statistics.repeatability import Agreement, Comparison, Interval, Undefined, acceptable_limit
 from sheetgen.texts.languages import shown_number, with_decimal_sign
 
 

@@ -28,9 +28,8 @@ from sheetgen.report.marks_pages import marks_page
 from sheetgen.report.measurement_pages import retest_page, retest_sites, site_titles
 from sheetgen.report.page import Page, SessionResults, Texts, writable_text
 from sheetgen.report.precision_pages import measured_page, repeat_section
-from sheetgen.report.talk import Talk, to_talk_to
 from sheetgen.report.teaching_page import teaching_page
-from sheetgen.report.today import class_summary_page, could_not, names_page, today_page
+from sheetgen.report.today import Talk, class_summary_page, could_not, names_page, to_talk_to, today_page
 from sheetgen.report.writing import Formats, workbook_bytes, write_page
 from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.returned.came_back import Awaited, Unusable

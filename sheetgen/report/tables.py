@@ -294,12 +294,10 @@ _FORMAT = {"format": "csv", "mediatype": "text/csv", "encoding": "utf-8", "diale
 def datapackage_text(texts: Texts) -> str:
     """Return the description of the CSV files as JSON, the same in every class of a language."""
     package = {
-        "profile": "tabular-data-package",
-        "name": "skinfold-session",
-        "title": texts["report_package.title"],
+        "profile": "tabular-data-package", "name": "skinfold-session", "title": texts["report_package.title"],
         "description": texts["report_package.description"],
         "resources": [_resource(shape, texts) for shape in TABLES],
-    }
+    }  # fmt: skip
     return json.dumps(package, indent=2, ensure_ascii=False) + "\n"
 
 
@@ -315,14 +313,10 @@ def _resource(shape: TableShape, texts: Texts) -> dict[str, Any]:
     ]  # fmt: skip
     schema = {"fields": fields, "missingValues": [""], "primaryKey": shape.key, "foreignKeys": foreign}
     return {
-        "profile": "tabular-data-resource",
-        "name": shape.name,
-        "title": texts[f"report_table.{shape.name}"],
-        "description": texts[f"report_table.{shape.name}_holds"],
-        "path": f"{shape.name}.csv",
-        **_FORMAT,
+        "profile": "tabular-data-resource", "name": shape.name, "title": texts[f"report_table.{shape.name}"],
+        "description": texts[f"report_table.{shape.name}_holds"], "path": f"{shape.name}.csv", **_FORMAT,
         "schema": _said(schema),
-    }
+    }  # fmt: skip
 
 
 def _said(properties: Mapping[str, Any]) -> dict[str, Any]:

@@ -68,12 +68,7 @@ def formats_of(workbook: Workbook) -> Formats:
 @lru_cache(maxsize=1)
 def _style() -> dict[str, dict[str, object]]:
     tables, colours = style_tables(read_template("style.toml"))
-    row = {
-        "valign": "vcenter",
-        "bottom": 1,
-        "bottom_color": colours["row_line"],
-        "font_size": _POINTS,
-    }
+    row = {"valign": "vcenter", "bottom": 1, "bottom_color": colours["row_line"], "font_size": _POINTS}
     large = {"font_size": _LARGE}
     tables["wall"] = tables["text"] | large
     tables["sentence"] = tables["text"] | {"font_size": _POINTS + 1, "indent": 0}

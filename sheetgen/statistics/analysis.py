@@ -8,7 +8,6 @@ from sheetgen.class_folder.records import ClassBook
 from sheetgen.finding import Worded
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics import precision
-from sheetgen.statistics.agreement import acceptable_limit
 from sheetgen.statistics.calipers import CaliperOffset, CaliperReport, caliper_report
 from sheetgen.statistics.digits import (
     Compression,
@@ -21,7 +20,7 @@ from sheetgen.statistics.digits import (
     identical_records,
 )
 from sheetgen.statistics.readings_frame import FAR_APART, LEAST_PEOPLE, readings_frame, rounds_of
-from sheetgen.statistics.repeatability import Undefined
+from sheetgen.statistics.repeatability import Undefined, acceptable_limit
 from sheetgen.statistics.retest import RetestReport, retest
 from sheetgen.statistics.same_numbers import NumbersPair, SameNumbers, copies, same_numbers, without_pairs
 from sheetgen.texts.languages import shown_number, with_decimal_sign
@@ -215,14 +214,10 @@ def alike_words(pair: NumbersPair, texts: Texts) -> str:
 
 def pair_words(pair: NumbersPair, texts: Texts) -> str:
     """Return how much two files share, and how often chance does so."""
-    return texts["report_words.same_numbers"].format(
-        equal=pair.equal_readings,
-        compared=pair.compared,
-        sites=pair.equal_sites,
-        how=alike_words(pair, texts),
-        threshold=pair.threshold,
-        expected=with_decimal_sign(f"{pair.expected:.2g}", texts),
-    )
+    counts = {"equal": pair.equal_readings, "compared": pair.compared, "sites": pair.equal_sites}
+    expected = with_decimal_sign(f"{pair.expected:.2g}", texts)
+    limit = {"threshold": pair.threshold, "expected": expected}
+    return texts["report_words.same_numbers"].format(**counts, **limit, how=alike_words(pair, texts))
 
 
 def class_findings(

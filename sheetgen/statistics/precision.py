@@ -12,19 +12,17 @@ from operator import itemgetter
 from typing import TYPE_CHECKING, ClassVar
 
 from sheetgen.protocols.names import ROUNDS
-from sheetgen.statistics.agreement import (
+from sheetgen.statistics.readings_frame import LEAST_DEGREES, LEAST_PEOPLE, SMALL_CELL
+from sheetgen.statistics.repeatability import (
     Agreement,
     Comparison,
+    Interval,
     IntraclassCorrelation,
+    TechnicalError,
+    Undefined,
     acceptable_limit,
     agreement,
     intraclass_correlation,
-)
-from sheetgen.statistics.readings_frame import LEAST_DEGREES, LEAST_PEOPLE, SMALL_CELL
-from sheetgen.statistics.repeatability import (
-    Interval,
-    TechnicalError,
-    Undefined,
     relative_interval,
     relative_technical_error,
     technical_error,

@@ -5,10 +5,9 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sheetgen.statistics.agreement import acceptable_limit, minimal_detectable_change
 from sheetgen.statistics.precision import RepeatDifference, repeat_differences
 from sheetgen.statistics.readings_frame import FLAGGED, LEAST_DEGREES, rounds_of
-from sheetgen.statistics.repeatability import Undefined
+from sheetgen.statistics.repeatability import Undefined, acceptable_limit, minimal_detectable_change
 
 if TYPE_CHECKING:
     from pandas import DataFrame, Series

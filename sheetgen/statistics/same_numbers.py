@@ -316,10 +316,6 @@ def _side_by_side(
 ) -> tuple[tuple[str, int, float | None, float | None], ...]:
     """With rounds that are swapped, round 1 of the first beside round 2 of the second."""
     none, step = (None, None), -1 if swapped else 1
-    return tuple(
-        (site, number, left, right)
-        for site in dict.fromkeys((*first, *second))
-        for number, left, right in zip(
-            (1, 2), first.get(site, none), second.get(site, none)[::step], strict=True
-        )
-    )
+    sites = dict.fromkeys((*first, *second))
+    sides = ((site, first.get(site, none), second.get(site, none)[::step]) for site in sites)
+    return tuple((site, at + 1, left[at], right[at]) for site, left, right in sides for at in (0, 1))

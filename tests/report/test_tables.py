@@ -28,8 +28,8 @@ from sheetgen.report.tables import (
     sites_table,
     slips_table,
 )
-from sheetgen.statistics.agreement import LIMITS_SOURCE
 from sheetgen.statistics.readings_frame import readings_frame
+from sheetgen.statistics.repeatability import LIMITS_SOURCE
 from tests.report.analysed import TITLES, compared
 from tests.report.invented import (
     BOOK,

@@ -1,6 +1,5 @@
 import pytest
 
-from sheetgen.statistics.agreement import Agreement, IntraclassCorrelation
 from sheetgen.statistics.precision import (
     between_students,
     class_errors,
@@ -10,7 +9,13 @@ from sheetgen.statistics.precision import (
     with_teacher,
     worst_site,
 )
-from sheetgen.statistics.repeatability import Interval, TechnicalError, Undefined
+from sheetgen.statistics.repeatability import (
+    Agreement,
+    Interval,
+    IntraclassCorrelation,
+    TechnicalError,
+    Undefined,
+)
 from tests.reference_values import rows
 from tests.statistics.measured import Sheet, measured, rounds
 

@@ -1,4 +1,6 @@
+import importlib
 import math
+import random
 
 import pytest
 from hypothesis import assume, given
@@ -6,9 +8,15 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from sheetgen.statistics.repeatability import (
+    LIMITS_SOURCE,
     Interval,
+    IntraclassCorrelation,
     TechnicalError,
     Undefined,
+    acceptable_limit,
+    agreement,
+    intraclass_correlation,
+    minimal_detectable_change,
     relative_technical_error,
     technical_error,
     technical_error_interval,
@@ -139,3 +147,290 @@ def test_relative_technical_error_has_no_unit(people: list[list[float]], scale: 
 def test_total_technical_error_of_two_observers(within: float, between: float, expected: float) -> None:
     """Whole numbers by hand; errors below 1 mm are the usual ones."""
     assert total_technical_error(within, between) == pytest.approx(expected, abs=1e-12)
+
+
+PEAK_FLOW = [(float(row["first"]), float(row["second"])) for row in rows("peak_flow")]
+PEAK_FLOW_DIFFERENCES = [first - second for first, second in PEAK_FLOW]
+
+JUDGES = [
+    [float(row[name]) for name in ("first", "second", "third", "fourth")] for row in rows("four_judges")
+]
+
+difference_lists = st.lists(
+    st.tuples(readings, readings).map(lambda pair: pair[0] - pair[1]), min_size=2, max_size=30
+)
+
+
+def ends(interval: Interval | Undefined) -> tuple[float, float]:
+    assert isinstance(interval, Interval)
+    return interval.lower, interval.upper
+
+
+@pytest.mark.parametrize(
+    "row", rows("peak_flow_agreement"), ids=lambda row: f"{row['quantity']}-{row['multiplier']}"
+)
+def test_agreement_of_two_meters(row: dict[str, str]) -> None:
+    """Bland & Altman 1986."""
+    result = agreement(PEAK_FLOW_DIFFERENCES, float(row["multiplier"]))
+    lower, upper = ends(result.mean_interval)
+    quantities = {
+        "mean_difference": result.mean_difference,
+        "standard_deviation": result.standard_deviation,
+        "lower_limit": result.lower_limit,
+        "upper_limit": result.upper_limit,
+        "mean_interval_lower": lower,
+        "mean_interval_upper": upper,
+    }
+    assert quantities[row["quantity"]] == pytest.approx(float(row["value"]), abs=float(row["tolerance"]))
+    assert (result.multiplier, result.pairs) == (float(row["multiplier"]), 17)
+
+
+def test_agreement_against_pingouin() -> None:
+    """The lines and bands it draws of its own data; its bands of the limits have 3/n as in 1986."""
+    pingouin = importlib.import_module("pingouin")
+    figure = importlib.import_module("matplotlib.figure").Figure()
+    data = pingouin.read_dataset("blandaltman")
+    axes = pingouin.plot_blandaltman(data["A"], data["B"], ax=figure.add_subplot())
+    zero, mean, upper, lower = (line.get_ydata()[0] for line in axes.lines)
+    bands = [(band.get_y(), band.get_y() + band.get_height()) for band in axes.patches]
+    complete = data.dropna()
+    result = agreement((complete["A"] - complete["B"]).tolist())
+    assert zero == 0
+    assert (result.mean_difference, result.upper_limit, result.lower_limit) == pytest.approx(
+        (mean, upper, lower), rel=1e-12
+    )
+    assert ends(result.mean_interval) == pytest.approx(bands[0], rel=1e-10)
+    count = result.pairs
+    ratio = math.sqrt((1 / count + 1.96**2 / (2 * (count - 1))) / (3 / count))
+    for interval, centre, band in ((result.upper_interval, upper, 1), (result.lower_interval, lower, 2)):
+        expected = [centre + ratio * (end - centre) for end in bands[band]]
+        assert ends(interval) == pytest.approx(expected, rel=1e-10)
+
+
+def test_agreement_against_statsmodels() -> None:
+    """The limits drawn by statsmodels for the same 17 people."""
+    plots = importlib.import_module("statsmodels.graphics.agreement")
+    axes = importlib.import_module("matplotlib.figure").Figure().add_subplot()
+    first, second = (importlib.import_module("numpy").array(side) for side in zip(*PEAK_FLOW, strict=True))
+    plots.mean_diff_plot(first, second, ax=axes, sd_limit=1.96)
+    drawn = sorted(line.get_ydata()[0] for line in axes.lines)
+    # statsmodels divides by n where the paper, and this project, divide by n - 1.
+    widths = [(value - drawn[1]) * math.sqrt(17 / 16) for value in drawn]
+    result = agreement(PEAK_FLOW_DIFFERENCES)
+    limits = [result.lower_limit, result.mean_difference, result.upper_limit]
+    assert limits == pytest.approx([drawn[1] + width for width in widths])
+
+
+def test_agreement_intervals_name_their_confidence() -> None:
+    result = agreement(PEAK_FLOW_DIFFERENCES)
+    intervals = (result.mean_interval, result.lower_interval, result.upper_interval)
+    assert [getattr(interval, "confidence", None) for interval in intervals] == [0.95, 0.95, 0.95]
+
+
+@given(difference_lists, st.floats(0, 3))
+def test_limits_lie_evenly_about_the_mean_difference(differences: list[float], multiplier: float) -> None:
+    result = agreement(differences, multiplier)
+    middle = (result.lower_limit + result.upper_limit) / 2
+    assert middle == pytest.approx(result.mean_difference, abs=1e-9)
+    if result.standard_deviation > 1e-6:
+        low, high = ends(result.lower_interval), ends(result.upper_interval)
+        assert low[0] + high[1] == pytest.approx(2 * result.mean_difference, abs=1e-7)
+        assert low[1] + high[0] == pytest.approx(2 * result.mean_difference, abs=1e-7)
+
+
+@given(difference_lists)
+def test_agreement_the_other_way_round(differences: list[float]) -> None:
+    result, turned = agreement(differences), agreement([-difference for difference in differences])
+    assert turned.mean_difference == pytest.approx(-result.mean_difference)
+    assert turned.lower_limit == pytest.approx(-result.upper_limit)
+    assert turned.standard_deviation == pytest.approx(result.standard_deviation)
+
+
+def test_agreement_of_differences_all_alike() -> None:
+    result = agreement([1, 1, 1])
+    assert (result.mean_difference, result.lower_limit, result.upper_limit) == (1, 1, 1)
+    for interval in (result.mean_interval, result.lower_interval, result.upper_interval):
+        assert interval == Undefined("differences-alike")
+
+
+ratings = st.integers(0, 60)
+rating_tables = st.integers(2, 5).flatmap(
+    lambda count: st.lists(st.lists(ratings, min_size=count, max_size=count), min_size=2, max_size=12)
+)
+
+
+def correlation(table: list[list[float]]) -> IntraclassCorrelation:
+    result = intraclass_correlation(table)
+    assert isinstance(result, IntraclassCorrelation)
+    return result
+
+
+@pytest.mark.parametrize("row", rows("four_judges_correlations"), ids=lambda row: row["form"])
+def test_intraclass_correlation_of_four_judges(row: dict[str, str]) -> None:
+    """Shrout & Fleiss 1979; intervals McGraw & Wong 1996."""
+    result = correlation(JUDGES)
+    assert f"{result.value:.2f}".removeprefix("0") == row["value"]
+    assert [f"{end:.4f}" for end in ends(result.interval)] == [row["lower"], row["upper"]]
+
+
+def test_intraclass_correlation_from_printed_mean_squares() -> None:
+    """Pederson & Gore in Norton & Olds: duplicates about means that give the printed square."""
+    printed = {row["quantity"]: float(row["value"]) for row in rows("duplicate_results")}
+    differences = [float(row["difference_mm"]) for row in rows("duplicate_differences")]
+    # Ten means one apart have squared deviations 82.5 in sum; the mean square is twice that over 9.
+    step = math.sqrt(printed["mean_square_between"] * 9 / 2 / 82.5)
+    table = [
+        [12 + step * place + difference / 2, 12 + step * place - difference / 2]
+        for place, difference in enumerate(differences)
+    ]
+    assert round(correlation(table).value, 2) == printed["intraclass_correlation"]
+
+
+@pytest.mark.parametrize(
+    ("name", "people", "rater", "wide"),
+    [
+        ("icc", "Wine", "Judge", ()),
+        ("pairwise_tests", "Subject", "Drug", ()),
+        ("rm_anova_wide", "Subject", "Time", ("Before", "1 week", "2 week", "3 week")),
+        ("cronbach_wide_missing", "Subject", "Item", ("Q1", "Q2", "Q3", "Q4", "Q5")),
+    ],
+)
+def test_intraclass_correlation_against_pingouin(
+    monkeypatch: pytest.MonkeyPatch, name: str, people: str, rater: str, wide: tuple[str, ...]
+) -> None:
+    """On the data sets that pingouin brings; people with a gap are left out on both sides."""
+    pingouin = importlib.import_module("pingouin")
+    monkeypatch.setitem(pingouin.options, "round.column.CI95", 12)
+    data = pingouin.read_dataset(name)
+    if wide:
+        data = data.reset_index(names=people)[[people, *wide]].melt(
+            id_vars=people, var_name=rater, value_name="Scores"
+        )
+    table = data.pivot_table(index=people, columns=rater, values="Scores").dropna().to_numpy().tolist()
+    lines = pingouin.intraclass_corr(data, people, rater, "Scores", nan_policy="omit").set_index("Type")
+    expected, result = lines.loc["ICC(1,1)"], correlation(table)
+    assert result.value == pytest.approx(expected["ICC"], abs=1e-10)
+    assert ends(result.interval) == pytest.approx(tuple(expected["CI95"]), abs=1e-9)
+
+
+@given(rating_tables, st.floats(0.01, 100), st.floats(-100, 100))
+def test_intraclass_correlation_in_another_unit(
+    table: list[list[float]], scale: float, origin: float
+) -> None:
+    plain = intraclass_correlation(table)
+    other = intraclass_correlation([[scale * value + origin for value in row] for row in table])
+    if isinstance(plain, IntraclassCorrelation) and abs(plain.value) > 1e-6:
+        assert isinstance(other, IntraclassCorrelation)
+        assert other.value == pytest.approx(plain.value, abs=1e-6)
+
+
+@given(rating_tables)
+def test_intraclass_correlation_within_its_bounds(table: list[list[float]]) -> None:
+    """Never above 1, never below -1 / (k - 1), the interval in order around the value."""
+    result = intraclass_correlation(table)
+    if isinstance(result, Undefined):
+        return
+    assert -1 / (len(table[0]) - 1) - 1e-9 <= result.value <= 1 + 1e-12
+    if isinstance(result.interval, Interval):
+        assert result.interval.lower - 1e-9 <= result.value <= result.interval.upper + 1e-9
+        assert result.interval.upper <= 1 + 1e-12
+
+
+def test_intraclass_correlation_of_ratings_far_from_nought() -> None:
+    """What all ratings have in common takes no digits from what they differ by."""
+    plain = correlation(JUDGES).value
+    far = correlation([[1e8 + value for value in row] for row in JUDGES]).value
+    close = correlation([[1 + value / 1e7 for value in row] for row in JUDGES]).value
+    assert far == pytest.approx(plain, abs=1e-12)
+    assert close == pytest.approx(plain, abs=1e-8)
+
+
+def test_raters_who_agree_exactly() -> None:
+    result = correlation([[10.1, 10.1], [12.3, 12.3], [20.7, 20.7]])
+    assert result.value == 1
+    assert result.interval == Undefined("no-error-left")
+
+
+@pytest.mark.parametrize("table", [[[0.1, 0.3], [0.1, 0.3], [0.1, 0.3]], [[7, 7], [7, 7]]])
+def test_people_who_do_not_differ(table: list[list[float]]) -> None:
+    assert intraclass_correlation(table) == Undefined("people-alike")
+
+
+errors = st.floats(0, 50)
+
+
+def test_acceptable_limits_against_the_reference() -> None:
+    """Gore et al. in Norton & Olds 2000, from memory."""
+    limits = rows("acceptable_error_limits")
+    assert len(limits) == 4
+    for row in limits:
+        assert acceptable_limit(row["comparison"], row["experience"]) == float(row["percent"])
+    assert LIMITS_SOURCE == "Gore et al. in Norton & Olds 2000 (from memory)"
+
+
+def test_minimal_detectable_change_of_a_site() -> None:
+    """1.96 sqrt(2) TEM, from memory: Weir 2005. 1.96 x 1.414214 = 2.771859."""
+    assert minimal_detectable_change([1.0]) == pytest.approx(2.771859, abs=5e-7)
+
+
+@given(errors, st.integers(1, 12))
+def test_minimal_detectable_change_of_n_like_sites(error: float, sites: int) -> None:
+    expected = math.sqrt(sites) * minimal_detectable_change([error])
+    assert minimal_detectable_change([error] * sites) == pytest.approx(expected)
+
+
+@given(errors, st.integers(1, 12))
+def test_minimal_detectable_change_of_a_mean(error: float, count: int) -> None:
+    expected = minimal_detectable_change([error]) / math.sqrt(count)
+    assert minimal_detectable_change([error], readings=count) == pytest.approx(expected)
+
+
+def test_minimal_detectable_change_of_two_sites() -> None:
+    """The root of 3 squared and 4 squared is 5; 1.96 sqrt(2) times that."""
+    assert minimal_detectable_change([3.0, 4.0]) == pytest.approx(13.859293, abs=5e-7)
+
+
+def test_minimal_detectable_change_in_a_simulation() -> None:
+    """Of 20,000 seeded retests without change 5 % lie beyond it, within 3 standard errors (0.5 points)."""
+    chance = random.Random(5)
+    sites = (0.4, 0.8, 1.2)
+    limit = minimal_detectable_change(sites, readings=2)
+
+    def total() -> float:
+        return sum((chance.gauss(0, site) + chance.gauss(0, site)) / 2 for site in sites)
+
+    beyond = sum(abs(total() - total()) > limit for _ in range(20_000))
+    assert beyond / 20_000 == pytest.approx(0.05, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("multiplier_of_rule", "rule", "lowest", "highest"),
+    [
+        (1.0, "median", 0.94, 1.06),
+        (2.0, "median", 0.94, 1.06),
+        (1.0, "closest-pair", 1.0, 1.14),
+        (2.0, "closest-pair", 1.0, 1.14),
+    ],
+)
+def test_error_of_a_site_value_under_the_third_reading_rule(
+    multiplier_of_rule: float, rule: str, lowest: float, highest: float
+) -> None:
+    """Against TEM / sqrt(2): what the docstring says of it, 20,000 seeded sites."""
+    chance = random.Random(7)
+    squares = 0.0
+    for _ in range(20_000):
+        first, second = chance.gauss(0, 1), chance.gauss(0, 1)
+        value = (first + second) / 2
+        if abs(first - second) > multiplier_of_rule:
+            low, middle, high = sorted((first, second, chance.gauss(0, 1)))
+            pair = (low, middle) if middle - low < high - middle else (middle, high)
+            value = middle if rule == "median" else sum(pair) / 2
+        squares += value * value
+    assert lowest < math.sqrt(squares / 20_000) / math.sqrt(1 / 2) < highest
+
+
+def test_a_change_beyond_an_error_that_is_estimated() -> None:
+    """Student's t at 97.5 %: 2.086 with 20 degrees of freedom, 2.021 with 40 of two equal errors."""
+    assert minimal_detectable_change([1.0], 2, [20]) == pytest.approx(2.086, abs=5e-4)
+    assert minimal_detectable_change([1.0, 1.0], 2, [20, 20]) == pytest.approx(2.021 * 2**0.5, abs=1e-3)
+    assert minimal_detectable_change([1.0], 2, [float("inf")]) == pytest.approx(1.96)
