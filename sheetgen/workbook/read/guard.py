@@ -20,7 +20,6 @@ _LARGEST_FILE = 20 * 1024 * 1024
 
 _ODS_LIST = "meta-inf/manifest.xml"
 _LONGEST_TYPE = 200
-_NO_PASSWORD = "Remove the password, save as .xlsx and return that copy."
 
 _FOREIGN = re.compile(
     r"vba(project|data)[^/]*$|(^|/)(externallinks|embeddings|activex|macrosheets|customui|webextensions)/"
@@ -90,14 +89,14 @@ def read_package(path: Path) -> Package | finding.Refusal:
         status = path.stat()
         # A pipe or a device would wait for ever.
         if not stat.S_ISREG(status.st_mode):
-            return finding.unreadable("folder", "Name the file itself.")
+            return finding.unreadable("folder")
         if status.st_size > _LARGEST_FILE:
             return _file_too_large(status.st_size)
         with path.open("rb") as stream:
             data = stream.read(_LARGEST_FILE + 1)
     except (OSError, ValueError) as error:
         found = getattr(error, "strerror", None) or str(error)
-        return finding.unreadable("closed", "Check that the file is there and may be read.", why=found)
+        return finding.unreadable("closed", why=found)
     return read_package_bytes(data, path.name)
 
 
@@ -140,7 +139,7 @@ def _open_document(data: bytes, archive: BoundedZip, by_name: Mapping[str, zipfi
     entry = by_name.get(_ODS_LIST)
     listed = b"" if entry is None else _plain_part(archive, entry)
     if b"encryption-data" in listed or "encrypted-package" in by_name:
-        raise finding.RefusedError(finding.other_kind("file-encrypted", "", _NO_PASSWORD))
+        raise finding.RefusedError(finding.other_kind("file-encrypted"))
     parts = {name: _plain_part(archive, by_name[name]) for name in ODS_PARTS if name in by_name}
     foreign = foreign_in_package([one.filename for one in by_name.values()], media_types(listed))
     content = parts.get("content.xml", b"")
@@ -200,7 +199,7 @@ def _plain_part(archive: BoundedZip, entry: zipfile.ZipInfo) -> bytes:
 
 def _refusal(fault: ZipFault) -> finding.Refusal:
     if fault.case == "locked":
-        return finding.other_kind("file-encrypted", "zip", _NO_PASSWORD)
+        return finding.other_kind("file-encrypted", "zip")
     refusal, case = _FAULTS.get(fault.case, (finding.too_large, fault.case))
     if fault.values.get("why") == "File is not a zip file":
         case = "no-zip"

@@ -13,7 +13,6 @@ FileKind = tuple[str, str, str]
 _HEAD = 4096
 # Pages that programs write begin with long lists of styles.
 _MARKUP_HEAD = 65_536
-_ASK_AGAIN = "Return the filled-in workbook itself."
 
 _OLD_XLS = (b"\x09\x08\x10\x00", b"\x09\x08\x08\x00", b"\x09\x04\x06\x00", b"\x09\x02\x06\x00")
 
@@ -44,17 +43,15 @@ _MAGIC: tuple[tuple[bytes, FileKind], ...] = (
 )
 
 _MAIL = "__substg1.0_"
-_ENCRYPTED = "Open it with its password, remove the password, save as .xlsx and return that copy."
-_SAVE_AS = "Open it in a spreadsheet program and save it as .xlsx."
-# name of a stream in a compound file, code, case and remedy of the finding; the first that is there counts
+# name of a stream in a compound file, code and case of the finding; the first that is there counts
 _STREAMS = (
     # First, for what hangs on a mail is in the file too.
-    (_MAIL, "file-mail", "", _ASK_AGAIN),
-    ("EncryptedPackage", "file-encrypted", "", _ENCRYPTED),
-    ("WordDocument", "file-document", "old", _ASK_AGAIN),
-    ("PowerPoint Document", "file-slides", "old", _ASK_AGAIN),
-    ("Workbook", "file-old-format", "", _SAVE_AS),
-    ("Book", "file-old-format", "", _SAVE_AS),
+    (_MAIL, "file-mail", ""),
+    ("EncryptedPackage", "file-encrypted", ""),
+    ("WordDocument", "file-document", "old"),
+    ("PowerPoint Document", "file-slides", "old"),
+    ("Workbook", "file-old-format", ""),
+    ("Book", "file-old-format", ""),
 )
 
 # What the end of a name says of bytes that say nothing themselves.
@@ -115,8 +112,7 @@ def refusal_by_magic(data: bytes, name: str = "") -> Refusal | None:
     if data.startswith(HEAD_OF_ZIP):
         return None
     if not data.strip(b" \t\r\n"):
-        case = "blanks" if data else ""
-        return other_kind("file-empty", case, "Save the filled-in workbook again and return that copy.")
+        return other_kind("file-empty", "blanks" if data else "")
     if data.startswith(COMPOUND_MAGIC):
         return _compound_refusal(data)
     if data.startswith(_OLD_XLS):
@@ -124,7 +120,7 @@ def refusal_by_magic(data: bytes, name: str = "") -> Refusal | None:
     if not data.strip(b"\x00"):
         return truncated("zeros")
     code, case, kind = _kind_of_bytes(data, suffix_of(name))
-    return other_kind(code, case, _ASK_AGAIN, kind=kind)
+    return other_kind(code, case, kind=kind)
 
 
 def suffix_of(name: str) -> str:
@@ -150,10 +146,10 @@ def _compound_refusal(data: bytes) -> Refusal:
     """Tell the kinds of compound file apart by the names in their directory, else by names anywhere."""
     # The streams of a mail have numbers behind their name.
     names = {_MAIL if name.startswith(_MAIL) else name for name in compound_names(data)}
-    for stream, code, case, remedy in _STREAMS:
+    for stream, code, case in _STREAMS:
         if stream in names or (not names and stream.encode("utf-16-le") in data):
-            return other_kind(code, case, remedy)
-    return other_kind("file-not-a-workbook", "compound", _ASK_AGAIN)
+            return other_kind(code, case)
+    return other_kind("file-not-a-workbook", "compound")
 
 
 def text_of(head: bytes) -> str | None:
