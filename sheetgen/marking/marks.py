@@ -11,6 +11,7 @@ from sheetgen.class_folder.kept_slips import NONE_FITS, LineSlip
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.finding import Finding
+from sheetgen.marking.drill import drill_result
 from sheetgen.marking.marking import Seen, marked
 from sheetgen.marking.scheme import Marking, MarkingScheme, Reason, ToBeMarked
 from sheetgen.marking.scheme_files import find_scheme
@@ -97,14 +98,17 @@ def _counted(attempts: Iterable[Attempt]) -> Iterator[tuple[CopyRecord, Attempt]
 
 def _seen(attempt: Attempt, built_with: BuiltWith, results: Results) -> Seen:
     """What is looked at: a reading that points at another cell earns nothing until the teacher's yes."""
-    waiting = {name for name in attempt.formula_names if name.startswith("reading_")}
+    entries, waiting = (
+        attempt.entries,
+        {name for name in attempt.formula_names if name.startswith("reading_")},
+    )
     if attempt.status == "review" and waiting:
         entries = {name: value for name, value in attempt.entries.items() if name not in waiting}
         closed = {name.split("_", 2)[2] for name in waiting}
         sites = (replace(site, third_needed="") if site.site in closed else site for site in results.sites)
         results = replace(results, sites=tuple(sites))
-        return Seen(built_with.protocol, built_with.settings, entries, results, attempt.findings)
-    return Seen(built_with.protocol, built_with.settings, attempt.entries, results, attempt.findings)
+    drill = drill_result(attempt)
+    return Seen(built_with.protocol, built_with.settings, entries, results, attempt.findings, drill)
 
 
 def marked_attempts(
