@@ -6,7 +6,7 @@ inside the column does not move, and which holds nothing that depends on it. Col
 holds it, column C the rank of a message; tables stand to the right.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from sheetgen.protocols.names import (
@@ -37,7 +37,7 @@ from sheetgen.sheet.working import equation_text
 from sheetgen.texts.languages import unaccented
 from sheetgen.workbook.addresses import absolute, in_tab
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import Line, chain, formula, identity, label
+from sheetgen.workbook.cells import Line, Texts, chain, formula, identity, label
 from sheetgen.workbook.layout import Cell, Tab, Value
 
 _IDENTITY = (
@@ -48,16 +48,12 @@ _FIRST_TABLE_ROW = 2
 _TABLE_COLUMNS = {"register": 4, "change": 9, "note": 11, "equation": 14}
 _REGISTER_FIELDS = ("identifier", "division", "opening", "zero")
 
-Texts = Mapping[str, str]
-
 
 def calculator_tab(
     protocol: Protocol, settings: SheetSettings, settings_text: str, texts: Texts, visible: Sequence[Tab]
 ) -> Tab:
     """Return the hidden tab, its formulas still with names in braces.
 
-    Parameters
-    ----------
     settings_text : the settings as one line of text, printed so that a sheet tells what it was built with.
     visible : the other tabs, whose entries it mirrors.
     """

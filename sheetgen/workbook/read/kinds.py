@@ -268,8 +268,6 @@ def kind_of_open_xml(content_types: bytes) -> str:
 def compound_names(data: bytes) -> frozenset[str]:
     """Return the names of streams and storages; none where the directory cannot be followed.
 
-    Notes
-    -----
     At most 2,000 entries are looked at, and a chain of sectors ends where it comes back to itself.
     """
     if len(data) < _HEADER.size or not data.startswith(COMPOUND_MAGIC):

@@ -144,8 +144,6 @@ def _inherited(name: str, own: Mapping[str, tuple[bool | None, str]], default: b
 def content_of(cell: etree._Element) -> CellContent:
     """Return what a cell holds; for a formula its stored result.
 
-    Notes
-    -----
     Dates are serial numbers counted from 30 December 1899, times parts of a day. A formula keeps its own
     syntax, such as `=SUM([.B9:.B15])`. What is no number where one should be is kept as its text.
     """
