@@ -49,11 +49,11 @@ _RANGES = {False: (-1.14, 1.14, -0.48, 0.62), True: (-1.4, 1.4, -0.75, 0.58)}
 _POINTER, _SHAPES = 40, {False: 42, True: 46}
 """Columns of the hidden tab: the pointers; marks and numbers of each shape."""
 _FIRST = 2
-_WIDTHS = (15.3, 23, 15, 2, 11, 27.3, 15)
+_WIDTHS = (15.3, 19, 14, 1, 10, 24.3, 14)
 """The first is as wide as the title of the tab."""
-_SIZE = (367, 172)
+_SIZE = (338, 148)
 """Of a drawn scale [px]."""
-_NOTE_ROW, _PLOT_ROW = 31.5, 136.0
+_NOTE_ROW, _PLOT_ROW = 31.5, 117.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,15 +100,17 @@ def drill_values(calipers: Sequence[Caliper], copy_code: str, texts: Texts) -> d
         mark = dice.choice(marks)
         zero = round(dice.choice(_ZERO_MARKS) * scale.division, 2) if scale.zeroed else 0.0
         number = scale.low + mark // NUMBERED * NUMBERED * scale.division
-        # A trailing nought where the scale has tenths, as a person reads it.
+        # A trailing nought where the scale has tenths; a sign that no line is broken behind.
         decimals = 0 if scale.division == int(scale.division) else 1
-        written = with_decimal_sign(f"{zero:+.{decimals}f}" if zero else "0", texts)
+        written = f"{zero:+.{decimals}f}".replace("-", "\N{MINUS SIGN}") if zero else "0"
         words = texts[f"drill.pointer_{'dial' if scale.dial else 'straight'}"].format(
             number=scale.number, count=mark % NUMBERED, past=shown_number(number, texts),
             first=shown_number(scale.low, texts),
             last=shown_number(scale.low + MARKS * scale.division, texts),
         )  # fmt: skip
-        said = texts["drill.note_zero" if zero else "drill.note"].format(zero=written)
+        said = texts["drill.note_zero" if zero else "drill.note"].format(
+            zero=with_decimal_sign(written, texts)
+        )
         values |= {
             f"drill_shown_{scale.number}": round(scale.low + mark * scale.division, 2),
             f"drill_zero_{scale.number}": zero,
@@ -180,7 +182,7 @@ def drill_tab(protocol: Protocol, calipers: Sequence[Caliper], texts: Texts) -> 
             label(row + 1, column, None, "plain"),
         ]
         plots.append(_plot(scale, row + 1, column, texts))
-    lines = (wrapped_lines(texts["drill.instruction"], sum(_WIDTHS)), 2, 2)
+    lines = (wrapped_lines(texts["drill.instruction"], sum(_WIDTHS)), 2, 1)
     heights = enumerate([*map(height_for, lines), *(_NOTE_ROW, _PLOT_ROW) * half], start=COLUMN_HEADINGS)
     more = {"first_entry": (top, 2), "plots": tuple(plots), "pages": 1}
     return sheet_tab("drill", cells, _WIDTHS, heights, texts, **more)
