@@ -23,7 +23,7 @@ from sheetgen.protocols.names import (
 )
 from sheetgen.protocols.protocol import TERMS, Equation, Protocol
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.sheet.drill_tab import drill_cells, drill_lines, scales_of
+from sheetgen.sheet.drill_tab import drill_cells, drill_lines
 from sheetgen.sheet.live_formulas import EQUATION_FIELDS, result_lines
 from sheetgen.sheet.next_steps import (
     NOTES,
@@ -59,16 +59,9 @@ def calculator_tab(
     """
     cells: list[Cell] = [label(0, 0, texts["calculator.title"], "plain")]
     row = _FIRST_TABLE_ROW
-    drill = [
-        f"drill_{what}_{scale.number}" for scale in scales_of(settings.calipers) for what in ("shown", "zero")
-    ]
-    of_copy = (
-        *_IDENTITY,
-        "issued_caliper",
-        *practice_names(protocol),
-        *(drill if settings.reading_drill else ()),
-    )
-    for name in of_copy:
+    drilled = DRILL if settings.reading_drill else ()
+    of_drill = [name.replace("_", f"_{what}_") for name in drilled for what in ("shown", "zero")]
+    for name in (*_IDENTITY, "issued_caliper", *practice_names(protocol), *of_drill):
         cells += [label(row, 0, name, "plain"), identity(row, 1, name, "plain", named=name in _IDENTITY)]
         row += 1
     cells += [
@@ -89,7 +82,7 @@ def calculator_tab(
         *note_lines(protocol),
     ]
     if settings.reading_drill:
-        lines += [Line(f"in_{name}", _mirror(name, typed[name], protocol, texts)) for name in DRILL]
+        lines += [Line(f"in_{name}", _mirror(name, typed[name], protocol, texts)) for name in drilled]
         lines += drill_lines(settings.calipers, texts)
         cells += drill_cells(settings.calipers)
     cells += _lines(lines, row + 1, protocol, texts)
