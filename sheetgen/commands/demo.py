@@ -19,6 +19,7 @@ from sheetgen.commands.new import new_class
 from sheetgen.commands.read import ReadSummary, read_returned
 from sheetgen.errors import FolderError
 from sheetgen.protocols.names import (
+    DRILL,
     entry_names,
     own_decimals,
     own_steps,
@@ -212,7 +213,18 @@ def _typed(data: bytes, layout: Layout, record: CopyRecord) -> bytes:
     full = {"caliper_id": record.caliper_id, "data_source": "measured", "side": "right", **entries}
     # L16 saved in a program that does not calculate.
     results = None if record.student_id == "L16" else stored_results(protocol, settings, full)
-    return filled(data, layout, entries, results)
+    return filled(data, layout, {**entries, **_drill_read(record)}, results)
+
+
+def _drill_read(record: CopyRecord) -> Entries:
+    """The drawn scales of a sheet as an invented student reads them; about one in three forgets the zero."""
+    forgets = random.Random(f"drill {record.student_id}").random() < 0.35
+    read: Entries = {}
+    for number, name in enumerate(DRILL, start=1):
+        shown, zero = (record.identity.get(f"drill_{what}_{number}") for what in ("shown", "zero"))
+        if isinstance(shown, int | float) and isinstance(zero, int | float):
+            read[name] = round(shown - (0.0 if forgets else zero), 2)
+    return read
 
 
 def _with_formula_replaced(data: bytes) -> bytes:

@@ -10,6 +10,7 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import NONE_FITS, WHOLE, LineSlip, Score
 from sheetgen.finding import Finding
+from sheetgen.marking.drill import drill_result
 from sheetgen.marking.marking import Seen, marked
 from sheetgen.marking.scheme import Marking, MarkingScheme, Reason, ToBeMarked
 from sheetgen.marking.scheme_files import find_scheme
@@ -95,7 +96,8 @@ def _seen(attempt: Attempt, built_with: BuiltWith, results: Results) -> Seen:
     closed = {name.split("_", 2)[2] for name in waiting}
     sites = (replace(site, third_needed="") if site.site in closed else site for site in results.sites)
     results = replace(results, sites=tuple(sites))
-    return Seen(built_with.protocol, built_with.settings, entries, results, attempt.findings)
+    drill = drill_result(attempt)
+    return Seen(built_with.protocol, built_with.settings, entries, results, attempt.findings, drill)
 
 
 def marked_attempts(

@@ -86,7 +86,7 @@ def _pages(
         teaching_page(results, protocols.get(book.settings.protocol_id), texts),
         measured,
         sheets_page(attempts, session, texts) if attempts else None,
-        class_summary_page(analysis, titles, texts),
+        class_summary_page(analysis, titles, texts, attempts),
         retest_page(change, earlier, session, titles, codes, texts) if change and earlier else None,
         names_page(results, texts),
         details_page(attempts, session, results.class_findings, further, texts),

@@ -7,17 +7,18 @@ mark. Half of what is drawn is the same for all scales of a shape, so the hidden
 
 import math
 import random
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from sheetgen.protocols.names import DRILL, DRILL_SLIPS
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import Caliper
-from sheetgen.sheet.heading import COLUMN_HEADINGS, HEAD_HEIGHTS, head, wrapped_lines
+from sheetgen.sheet.heading import COLUMN_HEADINGS, head, sheet_tab, wrapped_lines
 from sheetgen.texts.languages import shown_number, with_decimal_sign
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import (
     Line,
+    Texts,
     chain,
     counted,
     entry,
@@ -28,8 +29,6 @@ from sheetgen.workbook.cells import (
     number_rule,
 )
 from sheetgen.workbook.layout import Cell, Plot, PlotLine, Tab, Value
-
-Texts = Mapping[str, str]
 
 MARKS = 30
 """Small marks of a window, the first of them at its beginning and not counted."""
@@ -50,12 +49,11 @@ _RANGES = {False: (-1.14, 1.14, -0.48, 0.62), True: (-1.4, 1.4, -0.75, 0.58)}
 _POINTER, _SHAPES = 40, {False: 42, True: 46}
 """Columns of the hidden tab: the pointers; marks and numbers of each shape."""
 _FIRST = 2
-_WIDTHS = (15.3, 23, 15, 2, 11, 27.3, 15)
+_WIDTHS = (15.3, 19, 14, 1, 10, 24.3, 14)
 """The first is as wide as the title of the tab."""
-_SIZE = (367, 172)
+_SIZE = (338, 148)
 """Of a drawn scale [px]."""
-_PAGE = sum(_WIDTHS)
-_NOTE_ROW, _PLOT_ROW = 31.5, 136.0
+_NOTE_ROW, _PLOT_ROW = 31.5, 117.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,12 +73,11 @@ class Scale:
 def scales_of(calipers: Sequence[Caliper]) -> tuple[Scale, ...]:
     """Return the ten scales of a class: its kinds of caliper in turn, from thin folds to thick ones.
 
-    Parameters
-    ----------
     calipers : the register; what is out of service is not drawn while anything else is in it.
     """
     used = [caliper for caliper in calipers if caliper.in_service] or calipers
-    kinds = [*dict.fromkeys((caliper.division, _has_dial(caliper)) for caliper in used)]
+    dials = [any(word in caliper.build.casefold() for word in _DIAL_WORDS) for caliper in used]
+    kinds = [*dict.fromkeys(zip([caliper.division for caliper in used], dials, strict=True))]
     scales = []
     for number in range(1, len(DRILL) + 1):
         division, dial = kinds[(number - 1) % len(kinds)]
@@ -88,10 +85,6 @@ def scales_of(calipers: Sequence[Caliper]) -> tuple[Scale, ...]:
         low = between * max(1, round((4 + 2 * number) / between))
         scales.append(Scale(number, division, round(low, 2), dial, number in _WITH_ZERO))
     return tuple(scales)
-
-
-def _has_dial(caliper: Caliper) -> bool:
-    return any(word in caliper.build.casefold() for word in _DIAL_WORDS)
 
 
 def drill_values(calipers: Sequence[Caliper], copy_code: str, texts: Texts) -> dict[str, Value]:
@@ -107,15 +100,17 @@ def drill_values(calipers: Sequence[Caliper], copy_code: str, texts: Texts) -> d
         mark = dice.choice(marks)
         zero = round(dice.choice(_ZERO_MARKS) * scale.division, 2) if scale.zeroed else 0.0
         number = scale.low + mark // NUMBERED * NUMBERED * scale.division
-        # A trailing nought where the scale has tenths, as a person reads it.
+        # A trailing nought where the scale has tenths; a sign that no line is broken behind.
         decimals = 0 if scale.division == int(scale.division) else 1
-        written = with_decimal_sign(f"{zero:+.{decimals}f}" if zero else "0", texts)
+        written = f"{zero:+.{decimals}f}".replace("-", "\N{MINUS SIGN}") if zero else "0"
         words = texts[f"drill.pointer_{'dial' if scale.dial else 'straight'}"].format(
             number=scale.number, count=mark % NUMBERED, past=shown_number(number, texts),
             first=shown_number(scale.low, texts),
             last=shown_number(scale.low + MARKS * scale.division, texts),
         )  # fmt: skip
-        said = texts["drill.note_zero" if zero else "drill.note"].format(zero=written)
+        said = texts["drill.note_zero" if zero else "drill.note"].format(
+            zero=with_decimal_sign(written, texts)
+        )
         values |= {
             f"drill_shown_{scale.number}": round(scale.low + mark * scale.division, 2),
             f"drill_zero_{scale.number}": zero,
@@ -150,7 +145,7 @@ def drill_cells(calipers: Sequence[Caliper]) -> list[Cell]:
             row = _FIRST + 2 * (scale.number - 1) + at
             for column, axis in enumerate("xy", start=_POINTER):
                 cells.append(identity(row, column, f"drill_{end}_{axis}_{scale.number}", "plain"))
-    for dial in {scale.dial for scale in scales_of(calipers)}:
+    for dial in sorted({scale.dial for scale in scales_of(calipers)}):
         # Up from the line and back again at each mark, so that one stroke draws line and marks.
         comb = [_point(dial, mark, high) for mark in range(MARKS + 1) for high in (0.0, _height(mark), 0.0)]
         numbers = [_point(dial, mark, _NUMBERS_AT) for mark in range(0, MARKS + 1, NUMBERED)]
@@ -165,16 +160,13 @@ def drill_tab(protocol: Protocol, calipers: Sequence[Caliper], texts: Texts) -> 
     scales = scales_of(calipers)
     top = COLUMN_HEADINGS + 3
     headings = [texts[f"drill.{name}"] for name in ("scale", "closed", "answer")]
-    cells = [
-        *head("drill", len(_WIDTHS), 1, protocol, texts, counted=False),
-        replace(label(COLUMN_HEADINGS, 0, texts["drill.instruction"], "hint_line"), across=len(_WIDTHS)),
-        replace(
-            formula(
-                COLUMN_HEADINGS + 1, 0, "={drill_verdict}", _typed_so_far(0, texts), "moment", "drill_said"
-            ),
-            across=len(_WIDTHS),
-        ),
-    ]
+    none = texts["drill.typed"].format(0)
+    across = (
+        label(COLUMN_HEADINGS, 0, texts["drill.instruction"], "hint_line"),
+        formula(COLUMN_HEADINGS + 1, 0, "={drill_verdict}", none, "moment", "drill_said"),
+    )
+    cells = head("drill", len(_WIDTHS), 1, protocol, texts, counted=False)
+    cells += [replace(cell, across=len(_WIDTHS)) for cell in across]
     half, plots = len(scales) // 2, []
     for scale in scales:
         right, down = divmod(scale.number - 1, half)
@@ -190,24 +182,10 @@ def drill_tab(protocol: Protocol, calipers: Sequence[Caliper], texts: Texts) -> 
             label(row + 1, column, None, "plain"),
         ]
         plots.append(_plot(scale, row + 1, column, texts))
-    heights = [
-        (COLUMN_HEADINGS + at, height_for(lines))
-        for at, lines in enumerate((wrapped_lines(texts["drill.instruction"], _PAGE), 2, 2))
-    ]
-    rows = [(top + 2 * at + below, (_NOTE_ROW, _PLOT_ROW)[below]) for at in range(half) for below in (0, 1)]
-    return Tab(
-        "drill",
-        texts["tab.drill"],
-        tuple(cells),
-        widths=_WIDTHS,
-        heights=(*HEAD_HEIGHTS, *heights, *rows),
-        freeze=(COLUMN_HEADINGS, 0),
-        first_entry=(top, 2),
-        plots=tuple(plots),
-        bare=True,
-        pages=1,
-        printed_from=COLUMN_HEADINGS,
-    )
+    lines = (wrapped_lines(texts["drill.instruction"], sum(_WIDTHS)), 2, 1)
+    heights = enumerate([*map(height_for, lines), *(_NOTE_ROW, _PLOT_ROW) * half], start=COLUMN_HEADINGS)
+    more = {"first_entry": (top, 2), "plots": tuple(plots), "pages": 1}
+    return sheet_tab("drill", cells, _WIDTHS, heights, texts, **more)
 
 
 def _plot(scale: Scale, row: int, column: int, texts: Texts) -> Plot:
@@ -225,43 +203,34 @@ def _plot(scale: Scale, row: int, column: int, texts: Texts) -> Plot:
 def drill_lines(calipers: Sequence[Caliper], texts: Texts) -> Iterator[Line]:
     """Give the lines of the hidden tab that judge the readings: of each its slip, or `right`; how many are
     within half a step; the slip made most often, at least twice; and the verdict, after the tenth."""
-    numbers = [scale.number for scale in scales_of(calipers)]
-    for scale in scales_of(calipers):
-        read, shown, zero = (
-            f"{{{name}_{scale.number}}}" for name in ("in_drill", "drill_shown", "drill_zero")
-        )
-        step = f"{scale.division:g}"
+    scales = scales_of(calipers)
+    numbers = [scale.number for scale in scales]
+    for scale in scales:
+        names = ("in_drill", "drill_shown", "drill_zero")
+        read, shown, zero = (f"{{{name}_{scale.number}}}" for name in names)
+        step, near = f"{scale.division:g}", f"{scale.division / 2:g}"
         off = f"ROUND({read}-({shown}-{zero}),2)"
         tests = [
             (f"NOT(ISNUMBER({read}))", '""'),
             (f"ABS({read}/{step}-ROUND({read}/{step},0))>=0.001", '"between"'),
-            (f"ABS({off})<={scale.division / 2:g}", '"right"'),
+            (f"ABS({off})<={near}", '"right"'),
             (f"AND({zero}<>0,OR(ROUND({read}-{shown},2)=0,{off}=ROUND(2*{zero},2)))", '"zero"'),
             (f"ABS({off})={step}", '"mark"'),
         ]
         yield Line(f"drill_slip_{scale.number}", f"={chain(tests, quoted('other'))}")
-        near = f"IF(ISNUMBER({read}),IF(ABS({off})<={scale.division / 2:g},1,0),0)"
-        yield Line(f"drill_within_{scale.number}", f"={near}", 0)
-    first, last = numbers[0], numbers[-1]
+        within = f"=IF(ISNUMBER({read}),IF(ABS({off})<={near},1,0),0)"
+        yield Line(f"drill_within_{scale.number}", within, 0)
     yield Line("drill_typed", f"=COUNT({','.join(f'{{in_{name}}}' for name in DRILL)})", 0)
     yield Line("drill_within", f"=SUM({','.join(f'{{drill_within_{number}}}' for number in numbers)})", 0)
     for word in DRILL_SLIPS:
-        times = counted(f'{{drill_slip_{number}}}="{word}"' for number in range(first, last + 1))
+        times = counted(f'{{drill_slip_{number}}}="{word}"' for number in numbers)
         yield Line(f"drill_times_{word}", f"={times}", 0)
-    most = f"MAX({','.join(f'{{drill_times_{word}}}' for word in DRILL_SLIPS)})"
-    often = [("{drill_most}<2", '""')]
-    often += [(f"{{drill_times_{word}}}={{drill_most}}", f'"{word}"') for word in DRILL_SLIPS]
-    yield Line("drill_most", f"={most}", 0)
-    yield Line("drill_lean", f"={chain(often)}")
+    yield Line("drill_most", f"=MAX({','.join(f'{{drill_times_{word}}}' for word in DRILL_SLIPS)})", 0)
+    often = [(f"{{drill_times_{word}}}={{drill_most}}", f'"{word}"') for word in DRILL_SLIPS]
+    yield Line("drill_lean", f"={chain([('{drill_most}<2', quoted('')), *often])}")
     leans = [(f'{{drill_lean}}="{word}"', quoted(texts[f"drill.lean_{word}"])) for word in DRILL_SLIPS]
-    none = f'IF({{drill_within}}={len(numbers)},"",{quoted(texts["drill.lean_none"])})'
+    no_lean = f'IF({{drill_within}}={len(numbers)},"",{quoted(texts["drill.lean_none"])})'
     before, after = map(quoted, texts["drill.typed"].split("{}"))
-    said = f"{{drill_within}}&{quoted(texts['drill.within'])}&{chain(leans, none)}"
-    so_far = f"{before}&{{drill_typed}}&{after}"
-    yield Line(
-        "drill_verdict", f"=IF({{drill_typed}}<{len(numbers)},{so_far},{said})", _typed_so_far(0, texts)
-    )
-
-
-def _typed_so_far(count: int, texts: Texts) -> str:
-    return texts["drill.typed"].replace("{}", str(count))
+    tests = [(f"{{drill_typed}}<{len(numbers)}", f"{before}&{{drill_typed}}&{after}")]
+    said = f"{{drill_within}}&{quoted(texts['drill.within'])}&{chain(leans, no_lean)}"
+    yield Line("drill_verdict", f"={chain(tests, said)}", texts["drill.typed"].format(0))

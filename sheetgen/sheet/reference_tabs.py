@@ -10,14 +10,12 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError, TemplateError
 from sheetgen.protocols.protocol import Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.sheet.heading import COLUMN_HEADINGS, HEAD_HEIGHTS, head, wrapped_lines
+from sheetgen.sheet.heading import COLUMN_HEADINGS, HEAD_HEIGHTS, head, sheet_tab, wrapped_lines
 from sheetgen.sheet.working import cautions_of, conversion_text, equation_text, equation_title
 from sheetgen.texts.languages import shown_number
 from sheetgen.texts.templates import templates_folder
-from sheetgen.workbook.cells import column_pixels, height_for, label
+from sheetgen.workbook.cells import Texts, column_pixels, height_for, label
 from sheetgen.workbook.layout import Cell, Image, Layout, Tab
-
-Texts = Mapping[str, str]
 
 FIGURE_SIZE = (104, 84)
 """Width and height on the tab Sites [px]; the files hold a little more than twice as many dots."""
@@ -128,18 +126,15 @@ def sites_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     of_sites = HEAD_HEIGHTS[0][1] + sum(height for _, height in heights)
     title = replace(label(row, 0, texts["sites.lifting"], "card_title"), across=_LINK)
     steps, step_heights, step_images = fold_steps(row + 1, _STEPS_GRID, texts)
-    return Tab(
+    return sheet_tab(
         "sites",
-        texts["tab.sites"],
         (*cells, title, *steps),
         _SITES_WIDTHS,
-        (*HEAD_HEIGHTS, *heights, (row, _height("", _PAGE)), *step_heights),
-        freeze=(COLUMN_HEADINGS, 0),
+        (*heights, (row, _height("", _PAGE)), *step_heights),
+        texts,
         images=(*images, *step_images),
-        bare=True,
         scale=min(_REFERENCE_SCALE, int(100 * _PAGE_POINTS / of_sites)),
         page_breaks=(row,),
-        printed_from=COLUMN_HEADINGS,
     )
 
 
@@ -234,7 +229,7 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     rows += [(texts["about.notes"], note) for note in protocol.notes]
     cautions = cautions_of(protocol, settings, texts).values()
     numbered = [(str(number), caution) for number, caution in enumerate(cautions, start=1)]
-    cells, heights = head("about", 3, 1, protocol, texts, counted=False), [*HEAD_HEIGHTS]
+    cells, heights = head("about", 3, 1, protocol, texts, counted=False), list[tuple[int, float]]()
     start = COLUMN_HEADINGS
     for key, part in (("rules", rows), ("cautions", numbered)):
         cells += [label(start, 0, texts[f"about.{key}"], "part"), label(start, 1, None, "part")]
@@ -242,18 +237,9 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
             cells += [label(row, 0, name, "about_label"), label(row, 1, text, "wrap")]
             heights.append((row, _about_height(name, text)))
         start += len(part) + 1
-    freeze = (COLUMN_HEADINGS, 0)
-    return Tab(
-        "about",
-        texts["tab.about"],
-        tuple(cells),
-        _ABOUT_WIDTHS,
-        tuple(heights),
-        freeze=freeze,
-        bare=True,
-        scale=_REFERENCE_SCALE,
-        page_breaks=(start - len(numbered) - 1,),
-        printed_from=COLUMN_HEADINGS,
+    breaks = (start - len(numbered) - 1,)
+    return sheet_tab(
+        "about", cells, _ABOUT_WIDTHS, heights, texts, scale=_REFERENCE_SCALE, page_breaks=breaks
     )
 
 
@@ -329,9 +315,7 @@ _PNG = b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR"
 def shipped_figures() -> Mapping[str, bytes]:
     """Return every shipped figure as the bytes of its file, by its name without ending.
 
-    Raises
-    ------
-    TemplateError : a file cannot be read.
+    Raises TemplateError: a file cannot be read.
     """
     figures = {}
     for path in sorted((templates_folder() / "figures").glob("*.png")):
@@ -347,10 +331,8 @@ def shipped_figures() -> Mapping[str, bytes]:
 def figures_of(layout: Layout, folder: ClassFolder) -> dict[str, bytes]:
     """Return the figures that a Layout asks for, by name: shipped ones, others from the class folder.
 
-    Raises
-    ------
-    TemplateError : a shipped file cannot be read.
-    FolderError : the class's own is missing, too large, or no PNG file.
+    Raises TemplateError: a shipped file cannot be read.
+    FolderError: the class's own is missing, too large, or no PNG file.
     """
     shipped = shipped_figures()
     names = sorted({image.name for tab in layout.tabs for image in tab.images})
@@ -360,9 +342,7 @@ def figures_of(layout: Layout, folder: ClassFolder) -> dict[str, bytes]:
 def own_figure(folder: ClassFolder, name: str) -> bytes:
     """Return a figure of the class's own: keep/figures/NAME.png.
 
-    Raises
-    ------
-    FolderError : it is missing, too large, or no PNG file.
+    Raises FolderError: it is missing, too large, or no PNG file.
     """
     path = folder.keep / "figures" / f"{name}.png"
     data, found = b"", ""

@@ -2,16 +2,13 @@
 lifting and reading a fold; one printed page of A4 each."""
 
 import re
-from collections.abc import Mapping
 from dataclasses import replace
 
 from sheetgen.protocols.protocol import Protocol, Site
 from sheetgen.sheet.heading import wrapped_lines
 from sheetgen.sheet.reference_tabs import FIGURES, StepsGrid, card_lines, fold_steps, large_image
-from sheetgen.workbook.cells import height_for, label
+from sheetgen.workbook.cells import Texts, height_for, label
 from sheetgen.workbook.layout import Layout, Tab
-
-Texts = Mapping[str, str]
 
 _FIGURE = (567, 459)
 """Width and height [px]; the file holds not quite twice as many dots."""
@@ -25,8 +22,6 @@ _NOT_IN_A_TITLE = re.compile(r"[\[\]:*?/\\']")
 def site_cards_layout(protocol: Protocol, language: str, texts: Texts) -> Layout:
     """Return the Layout of the workbook: lifting and reading a fold, then a tab a site of the protocol.
 
-    Parameters
-    ----------
     texts : those of a sheet and of `paper.LANGUAGE`, by key.
     """
     cells, heights, images = fold_steps(1, _GRID, texts)

@@ -13,7 +13,7 @@ from sheetgen.sheet.reference_tabs import shipped_figures
 from sheetgen.sheet.student import SheetCopy, sheet_identity
 from sheetgen.texts.languages import texts_in
 from sheetgen.texts.templates import read_template
-from sheetgen.workbook.cells import lines_needed
+from sheetgen.workbook.cells import column_pixels, lines_needed
 from sheetgen.workbook.layout import Cell
 from sheetgen.workbook.packages import parts_of
 from sheetgen.workbook.render import master_of, stamped
@@ -137,10 +137,10 @@ def test_a_stamped_copy_holds_its_own_numbers_in_charts_and_its_own_words_beside
 def test_a_copy_says_what_each_closed_caliper_reads() -> None:
     values = sheet_of(SETTINGS).identity.values
     said = [str(values[f"drill_note_{number}"]) for number in range(1, 11)]
-    assert [number for number, text in enumerate(said, start=1) if "take that off" in text] == [3, 5, 8, 10]
+    assert [number for number, text in enumerate(said, start=1) if "take it off" in text] == [3, 5, 8, 10]
     assert said[0] == "closed it reads 0"
-    assert re.fullmatch(r"closed it reads [+-]\d: take that off", said[2])
-    assert re.fullmatch(r"closed it reads [+-]\d\.\d: take that off", said[4])
+    assert re.fullmatch("closed it reads [+\N{MINUS SIGN}]\\d: take it off", said[2])
+    assert re.fullmatch("closed it reads [+\N{MINUS SIGN}]\\d\\.\\d: take it off", said[4])
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -151,8 +151,22 @@ def test_what_is_said_fits_its_row(language: str) -> None:
     lean = max((texts[key] for key in texts if key.startswith("drill.lean_")), key=len)
     assert lines_needed(f"10{texts['drill.within']}{lean}", sum(tab.widths) * 1.18, bold=True, indent=1) <= 2
     for column in (1, 5):
-        said = texts["drill.note_zero"].format(zero="-0,6")
+        said = texts["drill.note_zero"].format(zero="\N{MINUS SIGN}0,6")
         assert lines_needed(said, tab.widths[column] * 1.18, indent=1) <= 2
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_drill_is_one_printed_page_of_10_points(language: str) -> None:
+    """Between the margins A4 is 545 points wide and Letter 730 high, the less of both; columns of the widest
+    stand-in for the typeface are 8.48 px a digit where they count 7. A drawing has its row."""
+    tab = drill_tab(sheet_of(SETTINGS).source.protocol, CALIPERS, texts_in(language, "sheet"))
+    wide = sum(map(column_pixels, tab.widths)) * 8.48 / 7 * 0.75
+    high = sum(height for row, height in tab.heights if row == 0 or row >= tab.printed_from)
+    assert 12 * min(545 / wide, 730 / high) >= 10
+    heights = dict(tab.heights)
+    for plot in tab.plots:
+        assert heights[plot.row] / 0.75 >= plot.height + 8
+        assert sum(map(column_pixels, tab.widths[plot.column : plot.column + 3])) >= plot.width + 8
 
 
 def test_drill_is_never_due() -> None:
