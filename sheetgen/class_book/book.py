@@ -99,9 +99,6 @@ def book_in(folder: ClassFolder, package: Package | Refusal, today: str = "") ->
     """Return what a class book says, and in words what does not keep it from being used.
 
     today : the day as YYYY-MM-DD; empty: nothing is said of caliper checks that are old.
-
-    Raises
-    ------
     FolderError : it cannot be read, or holds faults; every one is named.
     """
     state = package if isinstance(package, Refusal) else snapshot(package)
@@ -217,33 +214,19 @@ def _with_ids_on_record(book: ClassBook, records: Sequence[CopyRecord]) -> Class
         for student_id in (record.participant_id, record.student_id)
         if student_id
     }
-    ids = {
-        own: on_record[id_key(own)]
-        for own in (person.student_id for person in book.people)
-        if on_record.get(id_key(own), own) != own
-    }
-    if not ids:
-        return book
+    ids = {person.student_id: on_record.get(id_key(person.student_id), "") for person in book.people}
+    ids = {own: known for own, known in ids.items() if known not in (own, "")}
 
     def known(student_id: str) -> str:
         return ids.get(student_id, student_id)
 
-    people = [
-        replace(
-            person,
-            student_id=known(person.student_id),
-            partner=known(person.partner),
-            apart=tuple(map(known, person.apart)),
-        )
-        for person in book.people
-    ]
     pairings = [
         replace(pair, measurer=known(pair.measurer), participant=known(pair.participant))
         for pair in book.pairings
     ]
     return replace(
         book,
-        people=tuple(people),
+        people=tuple(_under_known_ids(book.people, ids)),
         pairings=tuple(pairings),
         declared=tuple(tuple(map(known, group)) for group in book.declared),
         demonstration=known(book.demonstration),

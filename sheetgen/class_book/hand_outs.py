@@ -254,9 +254,6 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
     The sheet of a pair that no longer stands in the class book gets no form.
 
     book : without those who left: nobody needs a form of theirs.
-
-    Raises
-    ------
     FolderError : the record of what was handed out cannot be used.
     TemplateError : a template has a fault.
     """

@@ -137,8 +137,6 @@ class Copy:
 def pairings_wanted(folder: ClassFolder, book: ClassBook, only: str) -> tuple[Pairing, ...]:
     """Return the pairings to build for: all, or those of one measurer.
 
-    Raises
-    ------
     UsageError : there is no such student, or they have left.
     FolderError : nobody measures anybody, or this student measures nobody.
     """

@@ -124,8 +124,6 @@ class _Press:
     def sheet(self, copy: Copy) -> _Sheet:
         """Make a sheet.
 
-        Raises
-        ------
         FolderError : nobody under 18 is measured by this protocol.
         """
         source, pairing = self._source(copy), copy.pairing
@@ -186,19 +184,12 @@ def build_sheets(
 ) -> BuildSummary:
     """Write one sheet for every pair of the class book, and the spare ones.
 
-    Parameters
-    ----------
     only : student_id of the one measurer whose sheets are wanted, empty for all. Spare sheets are then left.
     progress : is told how many sheets are done, of how many.
     roster_is_right : people who counted as under 18 and do not any more are meant to.
-
-    Raises
-    ------
     FolderError : the class book holds faults, or lowers somebody's protection, or a file cannot be written.
     UsageError : there is no such student, or nobody measures anybody.
 
-    Notes
-    -----
     The record of what is handed out is written before the sheets, so a sheet that exists is always on
     record. A file whose bytes are not the ones on record is never rewritten; it is named. Pairs made just now
     for people without one are written into the class book, so that the next session has the same.

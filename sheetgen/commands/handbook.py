@@ -19,8 +19,6 @@ def topics() -> dict[str, str]:
 def page(topic: str) -> str:
     """Return a page as plain Markdown, without its pictures, which a terminal cannot show.
 
-    Raises
-    ------
     UsageError : there is no such topic; a near one is named.
     """
     known = topics()
@@ -37,8 +35,6 @@ def page(topic: str) -> str:
 def read_me_first(language: str, folder: str) -> str:
     """Return the page that a new class folder begins with.
 
-    Parameters
-    ----------
     language : a shipped one. folder : the class folder as it is typed in a command.
     """
     return read_template(f"{_FOLDER}/{_READ_ME}.{language}.md").replace("{folder}", folder)

@@ -24,13 +24,8 @@ def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Att
     """Return everything there is to say about some files, and about each file in a zip of them, each with the
     language of its class.
 
-    Parameters
-    ----------
     class_folder : the class they belong to; None: searched upward from each file, and without one the
         identity is not proven.
-
-    Raises
-    ------
     UsageError : a file is not there.
     FolderError : the class folder named is not one.
     """
@@ -71,8 +66,6 @@ def reminders(paths: Sequence[Path], class_folder: Path | None) -> tuple[str, ..
 def explained(code: str, language: str = DEFAULT_LANGUAGE) -> FindingKind:
     """Return the catalogue's line of a finding, in a language.
 
-    Raises
-    ------
     UsageError : there is no such code; a near miss is named.
     """
     catalogue = load_catalogue(language)

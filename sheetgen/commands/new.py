@@ -68,8 +68,6 @@ def new_class(
 ) -> ClassFolder:
     """Make a class folder with its class book, pairs in roster order and one default caliper.
 
-    Parameters
-    ----------
     roster : of the people; None: an empty roster.
     protocol_ids : the protocol of the class, then others that pairs may choose: identifiers of shipped ones,
         or paths of a teacher's own, which are copied into the class folder. Empty: that of `like`, else the
@@ -80,9 +78,6 @@ def new_class(
     like : another class folder, of which calipers with their checks, settings, marking scheme and own
         protocols are taken; nobody's people, pairs, days or codes.
     language : tag of a shipped one, such as `es`; empty: that of `like`, else English.
-
-    Raises
-    ------
     FolderError : there is something in the folder already, or it cannot be written; the other class folder
         cannot be used.
     RosterError : the roster cannot be used.
@@ -132,12 +127,7 @@ def new_class(
 def wants_update(root: Path, roster: RosterFile | Path | None, **only_new: object) -> bool:
     """Tell whether a folder is a class folder already, so that only its roster can be brought up to date.
 
-    Parameters
-    ----------
     only_new : what is asked for that only a new folder takes, by the name of its option.
-
-    Raises
-    ------
     UsageError : it is one, and there is neither a roster nor a word on minors, or something else is asked for
         that only a new one takes.
     """
@@ -157,8 +147,6 @@ def wants_update(root: Path, roster: RosterFile | Path | None, **only_new: objec
 def update_class(folder: ClassFolder, roster: RosterFile | Path) -> RosterChange:
     """Add those who joined, mark those who left, and leave everything that the teacher typed.
 
-    Raises
-    ------
     FolderError : the class book holds faults, each named, or another program has it open. Nothing is changed.
     RosterError : the roster cannot be used.
     """

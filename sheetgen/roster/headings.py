@@ -124,9 +124,6 @@ def load_wording(own: Path | None = None, told: Sequence[tuple[str, str]] = ()) 
     """Return the shipped wordings; those of a teacher's own file go before them.
 
     told : headings with their columns, which go before all others.
-
-    Raises
-    ------
     TemplateError : a file has faults; every one is named with its line.
     """
     kind = TemplateKind("roster wording", "", _wording_faults)
@@ -144,8 +141,6 @@ def known_headings(cells: Sequence[str], wording: RosterWording) -> int:
 def find_headings(rows: Sequence[Row], wording: RosterWording) -> Headings:
     """Return the first row that names an id and names of people, else the likeliest one with its faults.
 
-    Parameters
-    ----------
     rows : at least one, none of them blank; the first few may be titles.
     """
     first = [cells for _, cells in rows[: _MOST_TITLE_ROWS + 1]]

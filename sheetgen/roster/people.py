@@ -76,12 +76,7 @@ def roster_error(place: object, faults: Sequence[RosterTrouble]) -> RosterError:
 def roster_from_rows(place: object, rows: Sequence[Row], wording: RosterWording) -> Roster:
     """Return the people of a table with a row of headings among its first rows.
 
-    Parameters
-    ----------
     place : for messages.
-
-    Raises
-    ------
     RosterError : no headings, no people, or two people with one id; one line a fault.
     """
     filled = [
@@ -181,12 +176,7 @@ def checked_people(
     Ids are text; two that differ in upper and lower case only are the same. Such a row again with the same
     content is left out.
 
-    Parameters
-    ----------
     place : for messages. earlier : troubles of the same list that are known already.
-
-    Raises
-    ------
     RosterError : such a row again with another content: nobody can tell who is who.
     """
     people: list[tuple[int, Person]] = []
