@@ -6,7 +6,8 @@ from datetime import date
 from typing import Any
 
 from sheetgen.class_book.cells_read import id_key
-from sheetgen.class_book.pairing import pairings_that_go, pairs_for_the_rest
+from sheetgen.class_book.lesson import pairings_that_go
+from sheetgen.class_book.pairing import pairs_for_the_rest
 from sheetgen.class_book.reading_back import BookKnown, class_book_from
 from sheetgen.class_book.sheets_wanted import is_spare
 from sheetgen.class_book.table import LEFT
@@ -230,6 +231,7 @@ def _with_ids_on_record(book: ClassBook, records: Sequence[CopyRecord]) -> Class
         pairings=tuple(pairings),
         declared=tuple(tuple(map(known, group)) for group in book.declared),
         demonstration=known(book.demonstration),
+        teacher_measures=tuple(map(known, book.teacher_measures)),
     )
 
 
@@ -370,7 +372,10 @@ def _news(person: Person, newer: Person, earlier: Person | None) -> dict[str, An
 
 
 def without_leavers(book: ClassBook) -> ClassBook:
-    """Return the book without pairs of which one has left, and without a demonstration by one who has."""
+    """Return the book without pairs of which one has left, without a demonstration by one who has, and
+    without those whom the teacher cannot measure any more."""
     gone = {person.student_id for person in book.people if person.status == LEFT}
     demonstration = "" if book.demonstration in gone else book.demonstration
-    return replace(book, pairings=tuple(pairings_that_go(book)), demonstration=demonstration)
+    there = tuple(student for student in book.teacher_measures if student not in gone)
+    pairings = tuple(pairings_that_go(book))
+    return replace(book, pairings=pairings, demonstration=demonstration, teacher_measures=there)

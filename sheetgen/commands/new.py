@@ -75,8 +75,8 @@ def new_class(
     calipers : the register; empty: that of `like`, else the default caliper.
     secret : 64 hexadecimal digits; empty: random ones. The sample class gives its own, so that its codes
         are the same each time.
-    like : another class folder, of which calipers with their checks, settings, marking scheme and own
-        protocols are taken; nobody's people, pairs, days or codes.
+    like : another class folder, of which calipers with their checks, settings, the plan of lessons and term,
+        marking scheme and own protocols are taken; nobody's people, pairs, days or codes.
     language : tag of a shipped one, such as `es`; empty: that of `like`, else English.
     FolderError : there is something in the folder already, or it cannot be written; the other class folder
         cannot be used.
@@ -292,10 +292,15 @@ def _like(book: ClassBook, pattern: ClassBook, settings: SheetSettings) -> Class
         pairings=(),
         minors="all" if pattern.minors == "all" else book.minors,
         checks=tuple(check for check in pattern.checks if check.identifier in known),
-        group_size=pattern.group_size,
-        seconds_a_reading=pattern.seconds_a_reading,
-        spare_sheets=pattern.spare_sheets,
+        **{name: getattr(pattern, name) for name in _OF_THE_TERM},
     )
+
+
+_OF_THE_TERM = (
+    "group_size", "seconds_a_reading", "spare_sheets", "lesson_minutes", "marking_minutes",
+    "changing_minutes", "circuit", "session_names", "make_ups",
+)  # fmt: skip
+"""Settings besides those of the sheets that hold of any class: no people and no days."""
 
 
 def _start_here(folder: ClassFolder, language: str) -> None:
