@@ -4,11 +4,18 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sheetgen.class_folder.records import ClassBook
+from sheetgen.class_book.sheets_wanted import stands_for
+from sheetgen.class_folder.records import EXERCISES, ClassBook
 from sheetgen.finding import Worded
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics import precision
-from sheetgen.statistics.calipers import CaliperOffset, CaliperReport, caliper_report
+from sheetgen.statistics.calipers import (
+    CaliperOffset,
+    CaliperReport,
+    SideBySide,
+    caliper_report,
+    side_by_side,
+)
 from sheetgen.statistics.digits import (
     Compression,
     CompressionReport,
@@ -33,8 +40,9 @@ if TYPE_CHECKING:
 class ClassAnalysis:
     """One session.
 
-    readings : of `readings_frame`. rounds : of the sheets that count, by `rounds_of`. apart : those without
-    both files of each pair with the same numbers, the base of `between`, `criterion` and `calipers`.
+    readings : of `readings_frame`. rounds : of the circuit sheets that count, by `rounds_of`.
+    apart : those without both files of each pair with the same numbers, the base of `between`,
+    `criterion` and `calipers`.
     left_out : of the class's error, by reason. slips : among those, what nothing else tells.
     retest : None without an earlier session. earlier : its number.
     """
@@ -57,6 +65,7 @@ class ClassAnalysis:
     identical: IdenticalReport
     retest: RetestReport | None
     earlier: int | None
+    side_by_side: tuple[SideBySide, ...] = ()
 
 
 def class_analysis(
@@ -73,28 +82,33 @@ def class_analysis(
     last one before this is compared with it. declared : groups of student_ids who may hold the same numbers,
     see `same_numbers`. codes : what `participant_today` may name besides the codes of the class book.
     """
-    of_all = readings_frame([*earlier_attempts, *attempts], book, codes)
-    readings = of_all[of_all["session"] == session]
+    whole = readings_frame([*earlier_attempts, *attempts], book, codes)
+    of_all = whole[whole["exercise"] == EXERCISES[0]]
+    own, readings = (frame[frame["session"] == session] for frame in (whole, of_all))
     rounds = rounds_of(readings)
-    before = [attempt.record.session for attempt in earlier_attempts if attempt.record is not None]
-    earlier = max((number for number in before if number < session), default=None)
+    # Who made a session up stands in it when a later one is compared with it.
+    made_up, number = stands_for(book), of_all["session"]
+    of_terms = of_all.assign(session=number.where(number == session, number.replace(made_up)))
+    before = of_terms.loc[of_terms["session"] < made_up.get(session, session), "session"]
+    earlier = None if before.empty else int(before.max())
     same = same_numbers(
         rounds, declared, rounds_of(readings, practice=True), rounds_of(of_all[of_all["session"] < session])
     )
     apart, copied = without_pairs(rounds, same), copies(same)
     if earlier is not None:
-        copied |= copies(same_numbers(rounds_of(of_all[of_all["session"] == earlier]), declared))
+        copied |= copies(same_numbers(rounds_of(of_terms[of_terms["session"] == earlier]), declared))
     counts = readings.loc[readings["left_out_because"] != "", "site"].value_counts()
     sites = precision.site_precision(rounds, counts.to_dict())
     errors = precision.class_errors(sites)
     return ClassAnalysis(
-        session, readings, rounds, apart, same, sites, precision.worst_site(sites),
+        session, own, rounds, apart, same, sites, precision.worst_site(sites),
         precision.left_out(readings), precision.far_apart(rounds), precision.repeat_differences(rounds),
         precision.between_students(apart, errors), precision.with_teacher(apart),
         caliper_report(readings, apart, book.settings.calipers),
         digit_preference(rounds[~rounds["in_question"]]), compression(rounds),
         identical_records(rounds, errors),
-        None if earlier is None else retest(of_all, earlier, session, copied), earlier,
+        None if earlier is None else retest(of_terms, earlier, session, copied), earlier,
+        side_by_side(rounds_of(own)),
     )  # fmt: skip
 
 
@@ -200,6 +214,22 @@ def caliper_words(one: CaliperOffset, texts: Texts) -> str:
         upper=f"{one.interval.upper:+.2f}",
         near="" if one.near_mm is None else shown_number(one.near_mm, texts),
     )
+
+
+def side_by_side_words(one: SideBySide, texts: Texts) -> str:
+    """Return by how much the second of two calipers reads higher or lower, or why that cannot be said."""
+    found = one.agreement
+    if isinstance(found, Undefined):
+        return reason_words(found, texts)
+    if isinstance(found.mean_interval, Undefined):
+        return reason_words(found.mean_interval, texts)
+    low, high = found.mean_interval.lower, found.mean_interval.upper
+    size, lower, upper = (
+        with_decimal_sign(f"{number:.2f}", texts) for number in (abs(found.mean_difference), low, high)
+    )
+    told = "report_side_by_side.higher" if low > 0 else "report_side_by_side.lower"
+    key = "report_side_by_side.alike" if low <= 0 <= high else told
+    return texts[key].format(first=one.first, second=one.second, size=size, lower=lower, upper=upper)
 
 
 def alike_words(pair: NumbersPair, texts: Texts) -> str:
