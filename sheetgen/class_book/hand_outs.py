@@ -42,7 +42,7 @@ from sheetgen.sheet.typing_in import class_code_typed_in, typed_forms, typing_in
 from sheetgen.texts.csv_cells import harmless
 from sheetgen.texts.languages import texts_in
 from sheetgen.texts.templates import read_template
-from sheetgen.workbook.cells import column_pixels, heading_row, label, title_bar
+from sheetgen.workbook.cells import BAR_HEIGHTS, column_pixels, heading_row, label, title_bar
 from sheetgen.workbook.layout import Identity, Layout, Tab
 from sheetgen.workbook.read.guard import read_package
 from sheetgen.workbook.read.xlsx import snapshot
@@ -190,7 +190,7 @@ def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
         texts["station.tab"],
         tuple(cells),
         tuple(_STATION_COLUMNS.values()),
-        ((_STATION_HEADING, 34.0), *heights),
+        (*BAR_HEIGHTS, (_STATION_HEADING, 34.0), *heights),
         freeze=(_STATION_HEADING + 1, 0),
         landscape=True,
         first_entry=(0, 0),

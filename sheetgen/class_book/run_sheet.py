@@ -145,4 +145,5 @@ def _split_words(plan: LessonPlan, texts: Texts) -> Iterator[str]:
     per = max(1, plan.waves_a_lesson)
     for number in range(plan.lessons):
         waves = {"first": number * per + 1, "last": min(plan.waves, (number + 1) * per)}
-        yield texts["run.fits_part"].format(lesson=number + 1, **waves)
+        word = "fits_wave" if waves["first"] == waves["last"] else "fits_waves"
+        yield texts[f"run.{word}"].format(lesson=number + 1, **waves)

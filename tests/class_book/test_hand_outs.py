@@ -162,7 +162,7 @@ def test_the_run_sheet_splits_what_does_not_fit_between_turns() -> None:
     layout = layout_of(lesson_minutes=50)
     run = " ".join(map(str, texts_on(layout.tab("run"))))
     assert "Not into one lesson of 50 minutes; one of 61 would do. It takes 2 lessons:" in run
-    assert "lesson 1 waves 1 to 1, lesson 2 waves 2 to 2 Split between turns only" in run
+    assert "lesson 1 wave 1, lesson 2 wave 2 Split between turns only" in run
     assert "lesson less" not in run
     assert "Minute 10 to 33:" in run
     slips = texts_on(layout.tab("slips"))
@@ -180,21 +180,21 @@ def test_whoever_waits_stands_at_the_foot_of_the_stations_with_something_to_do()
     pairings = tuple(replace(pair, caliper_id="C1") for pair in PAIRINGS)
     layout = layout_of(pairings=pairings, session_names=("week 3",))
     lines = [str(cell.value) for cell in layout.tab("stations").cells if cell.format == "paper_line"]
-    marking = "find and mark landmarks on each other, who both agree, and compare tape with eye:"
+    marking = "find and mark landmarks on each other, who both agree, and compare tape with eye"
     assert lines == [
-        f"Lesson 1, wave 1, {marking} S04",
-        f"Lesson 1, wave 2, {marking} =Cy (S03)",
+        f"Lesson 1, wave 1, {marking}: S04",
+        f"Lesson 1, wave 2, {marking}: =Cy (S03)",
         "Lesson 1, wave 3, own working of the turn before: Bo (S02)",
         "Lesson 2, wave 4, own working of the turn before: Ada (S01)",
     ]
     run = " ".join(map(str, texts_on(layout.tab("run"))))
-    assert f"What they do: {marking} own working of the turn before:" in run
+    assert f"What they do: {marking} own working of the turn before" in run
     assert layout.title == "Run sheet for whoever takes the lesson, session 1 (week 3)"
 
 
 def test_every_way_of_waiting_has_a_text() -> None:
     for task in {*BEFORE_A_TURN, *AFTER_A_TURN}:
-        assert TEXTS[f"run.wait_{task}"].endswith(":")
+        assert len(TEXTS[f"run.wait_{task}"]) > 10
 
 
 def test_the_run_sheet_carries_rules_cautions_spare_files_and_the_due_date() -> None:
@@ -263,14 +263,14 @@ def test_every_text_of_what_is_printed_is_used_and_no_place_is_left_open() -> No
     register = replace(SETTINGS, calipers=(C1, replace(C1, identifier="C2")))
     many = [
         layout_of((), "", texts, 1, pairings=one, settings=register, lesson_minutes=length)
-        for length in (30, 50, 61, 120)
+        for length in (30, 50, 70, 120)
     ]
     besides = handouts_layout(with_two_calipers_and_a_teacher(), texts)
     # Thirteen with one caliper: a second would save waves, and people wait several times.
     people = tuple(Person(f"s{number}", "", "") for number in range(13))
-    book = ClassBook("23456A", "Lighthouse", SETTINGS, people, ())
+    book = ClassBook("23456A", "Lighthouse", replace(SETTINGS, calipers=(C1,)), people, ())
     book = replace(book, pairings=pairs_for_the_rest(book).pairings)
-    plan = lesson_plan(replace(lesson_frame(book, 7), calipers=1))
+    plan = lesson_plan(lesson_frame(book, 7))
     large = handouts_layout(Lesson(1, book, find_protocol("seven-sites"), plan, (), ()), texts)
     layouts = [forms, typing_in, layout_of(texts=texts), layout_of((), "", texts), *many, besides, large]
     assert sorted(set(load_texts("paper.en")) - texts.asked) == []

@@ -9,7 +9,7 @@ import pytest
 from sheetgen.class_book.book import drawn, load_book
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.records import CaliperCheck, ClassBook
+from sheetgen.class_folder.records import CaliperCheck, ClassBook, Person
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.new import new_class, update_class, wants_update
 from sheetgen.errors import FolderError, UsageError
@@ -166,6 +166,7 @@ def first_section(root: Path) -> ClassFolder:
     changed = replace(
         book,
         settings=settings,
+        people=(*book.people, Person("T1", "Tea", "Cher", role="teacher")),
         minors="none",
         due_date="2027-03-31",
         feedback_given="2027-04-02",
