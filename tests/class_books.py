@@ -1,13 +1,13 @@
 """An invented class and its class book, for tests: rendered once, then typed into."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 
 from sheetgen.class_book.pairing import pairs_for_the_rest
 from sheetgen.class_book.reading_back import BookKnown, class_book_from
 from sheetgen.class_book.table import SETTINGS, TABLES
-from sheetgen.class_book.tabs import class_book_layout, default_class_book, default_settings
+from sheetgen.class_book.tabs import class_book_layout, default_settings
 from sheetgen.class_folder.records import CaliperCheck, ClassBook, Person
 from sheetgen.finding import Worded
 from sheetgen.protocols.loading import find_protocol, shipped_protocols
@@ -46,6 +46,15 @@ FOLDS_ONLY: Protocol = replace(
     default_conversion="",
 )
 DEFAULTS: SheetSettings = default_settings(find_protocol("seven-sites"), "en", "spring caliper")
+
+
+def default_class_book(
+    class_code: str, title: str, settings: SheetSettings, people: Sequence[Person]
+) -> ClassBook:
+    """The book of a new class, with pairs in roster order."""
+    book = ClassBook(class_code, title, settings, tuple(people), ())
+    return replace(book, pairings=pairs_for_the_rest(book).pairings)
+
 
 _PAIRED: ClassBook = default_class_book(
     "7H33NK",

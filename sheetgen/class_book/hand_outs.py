@@ -11,11 +11,7 @@ from pathlib import Path
 
 import msgspec
 
-from sheetgen.class_book.lesson import (
-    Turn,
-    lesson_frame,
-    lesson_plan,
-)
+from sheetgen.class_book.lesson import Turn, lesson_frame, lesson_plan
 from sheetgen.class_book.run_sheet import Lesson, Meeting, Texts, run_parts
 from sheetgen.class_book.sheets_wanted import handed_out_in, is_spare, second_sheets, session_words
 from sheetgen.class_folder import keep
@@ -270,12 +266,6 @@ def _hand_out_list(folder: ClassFolder, session: int, meetings: Sequence[Meeting
             path = f"spare/{name}" if (folder.spare(session) / name).is_file() else name
             rows.writerow(map(harmless, (meeting.measurer.student_id, meeting.measurer.email, path)))
     return stream.getvalue().encode("utf-8")
-
-
-def printed_files(folder: ClassFolder, session: int) -> tuple[str, ...]:
-    """Return the names of those of the two files to print that lie beside the sheets of a session."""
-    both = (folder.paper_forms(session), folder.handouts(session))
-    return tuple(path.name for path in both if path.is_file())
 
 
 def _built_with(folder: ClassFolder, record: CopyRecord) -> BuiltWith | None:

@@ -21,6 +21,7 @@ from sheetgen.class_book.lesson import (
     lesson_plan,
     pairings_that_go,
     pairs_in_turn,
+    takes_turns,
     waves_of,
 )
 from sheetgen.class_book.pairing import kept_apart
@@ -29,7 +30,6 @@ from sheetgen.class_book.table import (
     HEADING_ROW,
     HIDDEN,
     HIDDEN_AT,
-    LEFT,
     PRINTED_SPARE,
     ZERO_LIMIT,
     Places,
@@ -280,13 +280,10 @@ def first_pair_check(texts: Mapping[str, str], book: ClassBook) -> dict[Pairing,
 def first_roster_check(texts: Mapping[str, str], book: ClassBook) -> dict[str, str]:
     """Return what the live check says of each person of a book without errors, by student_id."""
     measurers, participants = ({getattr(pair, role) for pair in book.pairings} for role in _ROLES)
-    said = {}
-    for person in book.people:
-        word = ""
-        if person.student_id not in measurers:
-            word = "measures_nobody"
-        elif person.student_id not in participants and not book.demonstration:
-            word = "measured_by_nobody"
-        exempt = person.status == LEFT or person.role == "teacher"
-        said[person.student_id] = texts[f"book_check.{word}"] if word and not exempt else ""
+    said = dict.fromkeys((person.student_id for person in book.people), "")
+    for student in (person.student_id for person in book.people if takes_turns(person)):
+        if student not in measurers:
+            said[student] = texts["book_check.measures_nobody"]
+        elif student not in participants and not book.demonstration:
+            said[student] = texts["book_check.measured_by_nobody"]
     return said

@@ -48,16 +48,14 @@ class Pairs:
 def pairs_for_the_rest(book: ClassBook) -> Pairs:
     """Return pairings in which every student who measures nobody yet measures once, in their order.
 
-    Groups of the book's size go round, each measuring the next, the last the first: with 2, two and two
-    measure each other, and of an odd number three go round. Wishes for a partner are kept where they fit;
-    keeping apart always is, and so are people under 18 among themselves; what a pairing that is there meets
-    already counts as met. Whoever only measures is paired like everybody: the sheet of that turn holds
-    practice. With a demonstration participant everybody measures that one instead. Left out: teachers, those
-    who left or have no name, one student alone.
-    No more calipers in service are used than have a recorder each; they are shared out so that it takes the
-    fewest waves, and of pairs made later each group shares one; without any caliper, no pairings. Whom the
-    teacher measures, they measure with the caliper that person is measured with by a student, so that only
-    the hand differs. The same book gives the same.
+    Groups of the book's size go round, each measuring the next, the last the first. Wishes for a partner are
+    kept where they fit; keeping apart always is, and so are people under 18 among themselves; what a pairing
+    that is there meets counts as met. Whoever only measures is paired like everybody. With a demonstration
+    participant everybody measures that one instead. Left out: teachers, those who left or have no name, one
+    student alone. No more calipers are used than have a recorder each, shared out for the fewest waves; of
+    pairs made later each group shares one. Whom the teacher measures, they measure with the caliper that a
+    student uses on that person, so that only the hand differs. Without a caliper in service: nothing.
+    The same book gives the same.
     """
     issued = [caliper.identifier for caliper in book.settings.calipers if caliper.in_service]
     if not issued:

@@ -16,7 +16,7 @@ from sheetgen.class_book.book import (
     swapped_in,
     without_leavers,
 )
-from sheetgen.class_book.hand_outs import printed_files, write_handouts
+from sheetgen.class_book.hand_outs import write_handouts
 from sheetgen.class_book.lesson import in_circuit_order
 from sheetgen.class_book.pairing import unpaired
 from sheetgen.class_book.protection import (
@@ -228,6 +228,8 @@ def build_sheets(
         make_folder(place, HANDED_OUT_FOLDER)
     make_folder(folder.returned(session))
     made, notes = _made(press, copies, progress)
+    if missed:
+        notes.append(f"session {session} is for those who missed session {missed}: {len(pairings)}")
     kept = [sheet for sheet in made if not _ours(sheet, records)]
     sheets = [sheet for sheet in made if sheet not in kept]
     _write(folder, sheets, records)
@@ -241,6 +243,7 @@ def build_sheets(
     if lock and not closed:
         closed = [_OPEN.format(book=folder.book, lock=lock)]
     asked = {copy.copy_code for copy in copies}
+    printed = folder.paper_forms(session), folder.handouts(session)
     return BuildSummary(
         folder=str(folder.sheets(session)),
         written=tuple(sheet.path.name for sheet in of_pairs if sheet.there != sheet.data),
@@ -248,15 +251,10 @@ def build_sheets(
         kept=tuple(sheet.path.relative_to(folder.sheets(session)).as_posix() for sheet in kept),
         unpaired=tuple(_measures_nobody(harvest, book)),
         spare=tuple(sheet.path.name for sheet in sheets if not sheet.record.participant_id),
-        printed=printed_files(folder, session),
+        printed=tuple(path.name for path in printed if path.is_file()),
         stale=() if only else stale_sheets(folder, records, asked, session),
         notes=(
             *notes,
-            *(
-                [f"session {session} is for those who missed session {missed}: {len(pairings)}"]
-                if missed
-                else []
-            ),
             *_notes(folder, harvest, records),
             *_under_18_notes(folder, book, press.protocols),
             *partners_without(wanted, only),

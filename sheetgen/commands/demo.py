@@ -18,12 +18,7 @@ from sheetgen.commands.build import build_sheets
 from sheetgen.commands.new import new_class
 from sheetgen.commands.read import ReadSummary, read_returned
 from sheetgen.errors import FolderError
-from sheetgen.protocols.names import (
-    entry_names,
-    own_decimals,
-    own_steps,
-    sex_words,
-)
+from sheetgen.protocols.names import entry_names, own_decimals, own_steps, sex_words
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import live_values, recalculate, stored_results
 from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings

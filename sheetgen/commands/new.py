@@ -21,7 +21,7 @@ from sheetgen.class_book.book import (
 )
 from sheetgen.class_book.protection import named, taken_over, unsaid_line
 from sheetgen.class_book.table import LEFT, LONGEST_TITLE
-from sheetgen.class_book.tabs import default_class_book, default_settings
+from sheetgen.class_book.tabs import default_settings
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import HANDED_OUT_FOLDER, lock_file, make_folder, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder, open_class_folder, write_launchers
@@ -87,27 +87,25 @@ def new_class(
     if language and language not in languages():
         found, expected = f"the language {language[:20]!r}", f"one of {', '.join(languages())}"
         raise UsageError("--language", found, expected, "Choose a shipped language.")
-    _check_empty(ClassFolder(root))
+    folder = ClassFolder(root)
+    _check_empty(folder)
     other = None if like is None else open_class_folder(like)
     pattern = None if other is None else load_book(other)
     protocols = [find_protocol(name) for name in protocol_ids or (() if other else (DEFAULT_PROTOCOL,))]
     given = _given(roster)
-    here = ClassFolder(root)
-    people = _loaded(given, here if other is None or here.roster_wording.is_file() else other).people
+    people = _loaded(given, folder if other is None or folder.roster_wording.is_file() else other).people
     settings = _settings(pattern, protocols, language)
     settings = replace(settings, calipers=calipers or settings.calipers)
-    folder = here
     make_folder(root, HANDED_OUT_FOLDER)
     secret = keep.make_secret(folder, secret)
     with_codes = keep.with_participant_codes(secret, people)
     # The folder's name, as far as the class book takes it.
     title = "".join(filter(str.isprintable, root.resolve().name))[:LONGEST_TITLE].strip()
-    book = default_class_book(keep.class_code(secret), title, settings, with_codes)
+    # Pairs are made where it is drawn.
+    book = ClassBook(keep.class_code(secret), title, settings, with_codes, ())
     if pattern is not None:
-        book = _like(book, pattern, settings)
-    if given.minors:
-        # Pairs follow from it: they are made where the book is drawn.
-        book = replace(book, minors=given.minors, pairings=())
+        book = _like(book, pattern)
+    book = replace(book, minors=given.minors or book.minors)
     _keep_own(folder, protocol_ids, other)
     _keep_told(folder, given)
     book, data = drawn(folder, book)
@@ -283,13 +281,11 @@ def _settings(pattern: ClassBook | None, protocols: Sequence[Protocol], language
     return replace(settings, protocol_id=chosen.identifier, conversion=chosen.default_conversion)
 
 
-def _like(book: ClassBook, pattern: ClassBook, settings: SheetSettings) -> ClassBook:
+def _like(book: ClassBook, pattern: ClassBook) -> ClassBook:
     """The book with what the other class has set up. That nobody is under 18 is a fact about its people."""
-    known = {caliper.identifier for caliper in settings.calipers}
+    known = {caliper.identifier for caliper in book.settings.calipers}
     return replace(
         book,
-        # Made anew where they are drawn, by the size of group of the other class.
-        pairings=(),
         minors="all" if pattern.minors == "all" else book.minors,
         checks=tuple(check for check in pattern.checks if check.identifier in known),
         **{name: getattr(pattern, name) for name in _OF_THE_TERM},

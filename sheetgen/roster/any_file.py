@@ -52,10 +52,7 @@ _OTHER_FILES = (
 
 
 def load_roster(
-    path: Path,
-    school_class: str = "",
-    wording: Path | None = None,
-    told: Sequence[tuple[str, str]] = (),
+    path: Path, school_class: str = "", wording: Path | None = None, told: Sequence[tuple[str, str]] = ()
 ) -> Roster:
     """Return the people of a roster, with everything that was left out or mended.
 

@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 
 from sheetgen.class_book.table import FIRST_ROW
-from sheetgen.class_book.tabs import class_book_layout, default_class_book
+from sheetgen.class_book.tabs import class_book_layout
 from sheetgen.class_folder.records import Pairing, Person
 from sheetgen.workbook.layout import Rule
-from tests.class_books import BOOK, DEFAULTS, book_bytes, layout, protocols, texts
+from tests.class_books import BOOK, DEFAULTS, book_bytes, default_class_book, layout, protocols, texts
 from tests.office.client import Office
 
 
