@@ -243,8 +243,7 @@ class RosterChange:
     changed : (student_id, column, as it was, as it is now).
     only_here : students of the class book whom no roster ever named: typed by the teacher, they stay.
     absent : not on the roster, and not marked, since a line of the roster could not be used.
-    unpaired : pairs taken out because one of the two has left.
-    demonstration : who was measured by everybody and has left; nobody is, now.
+    unpaired : pairs taken out because one has left. demonstration : who was measured by everybody and left.
     doubts : student_ids of whom the roster says that they are under 18, and the class book that they are not.
     paired : pairs made since for who had none.
     renamed : (student_id as it stays, as the roster has it now) of people known by email or name.

@@ -6,7 +6,7 @@ Lengths of turns from experience with beginners, no standard: 20 to 25 minutes f
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
@@ -192,7 +192,7 @@ def lesson_plan(frame: LessonFrame) -> LessonPlan:
     last = max(waves, default=0)
     fitting = max(0, frame.length - OPENING - CLOSING) // minutes if minutes else last
     per = max(1, fitting)
-    recorders = _recorders(frame, waves)
+    recorders, waiting = _placed(frame, waves)
     turns = [
         Turn(station, (wave - 1) // per + 1, wave, (at := (wave - 1) % per * minutes), at + minutes, recorder)
         for (_, _, station), wave, recorder in zip(frame.turns, waves, recorders, strict=True)
@@ -211,10 +211,7 @@ def lesson_plan(frame: LessonFrame) -> LessonPlan:
         around + last * minutes,
         around + ceil(last / (lessons - 1)) * minutes if lessons > 1 else 0,
         0 if frame.one_by_one else fewest - with_more,
-        tuple(
-            Waiting((wave - 1) // per + 1, wave, task, people)
-            for (wave, task), people in _waiting(frame, waves, recorders)
-        ),
+        tuple(Waiting((wave - 1) // per + 1, wave, task, tuple(those)) for wave, task, those in waiting),
     )
 
 
@@ -231,24 +228,22 @@ def _groups(frame: LessonFrame) -> list[int]:
     return list(Counter(frozenset(group_of[measurer]) for measurer, _, _ in frame.turns).values())
 
 
-def _by_wave(frame: LessonFrame, waves: Sequence[int]) -> Mapping[int, list[int]]:
-    """Wave to the numbers of its turns, and in order."""
-    found: dict[int, list[int]] = defaultdict(list)
-    for number, wave in sorted(enumerate(waves), key=lambda turn: turn[1]):
-        found[wave].append(number)
-    return found
+def _placed(frame: LessonFrame, waves: Sequence[int]) -> tuple[list[str], list[tuple[int, str, list[str]]]]:
+    """Who records each turn, empty where everybody is busy; and wave, task and those who do it meanwhile.
 
-
-def _recorders(frame: LessonFrame, waves: Sequence[int]) -> list[str]:
-    """Who records each turn: whom the participant measures or whom the measurer is measured by, who are the
-    third of a group; else who waits and recorded least; empty where everybody is busy."""
+    The third of a group records, whom the participant measures or who measures the measurer; else who waits
+    and recorded least. Nobody does the same thing twice before there is something else.
+    """
     measured_by = {participant: measurer for measurer, participant, _ in frame.turns}
     measures = {measurer: participant for measurer, participant, _ in frame.turns}
+    recorders, waiting = [""] * len(waves), []
     recorded: Counter[str] = Counter()
-    recorders = [""] * len(waves)
-    for numbers in _by_wave(frame, waves).values():
-        busy = {person for number in numbers for person in frame.turns[number][:2]}
-        free = [person for person in _people(frame) if person not in busy]
+    waited: Counter[tuple[str, tuple[str, ...]]] = Counter()
+    had_a_turn: set[str] = set()
+    for wave in sorted(set(waves)):
+        numbers = [number for number, own in enumerate(waves) if own == wave]
+        standing = {person for number in numbers for person in frame.turns[number][:2]}
+        free = [person for person in _people(frame) if person not in standing]
         for number in numbers:
             measurer, participant, _ = frame.turns[number]
             near = (measures.get(participant), measured_by.get(measurer))
@@ -256,25 +251,14 @@ def _recorders(frame: LessonFrame, waves: Sequence[int]) -> list[str]:
             free = [person for person in free if person != recorders[number]]
         for number in numbers:
             if free and not recorders[number]:
-                recorders[number] = min(free, key=lambda person: recorded[person])
+                recorders[number] = min(free, key=recorded.__getitem__)
                 free.remove(recorders[number])
         recorded.update(recorders[number] for number in numbers)
-    return recorders
-
-
-def _waiting(
-    frame: LessonFrame, waves: Sequence[int], recorders: Sequence[str]
-) -> Iterator[tuple[tuple[int, str], tuple[str, ...]]]:
-    """Wave and task to those who do it: nobody does the same thing twice before there is something else."""
-    waited: Counter[tuple[str, tuple[str, ...]]] = Counter()
-    had_a_turn: set[str] = set()
-    for wave, numbers in _by_wave(frame, waves).items():
-        standing = {person for number in numbers for person in frame.turns[number][:2]}
-        busy = standing | {recorders[number] for number in numbers}
         doing: dict[str, list[str]] = defaultdict(list)
-        for person in (person for person in _people(frame) if person not in busy):
+        for person in free:
             tasks = AFTER_A_TURN if person in had_a_turn else BEFORE_A_TURN
             doing[tasks[min(waited[person, tasks], len(tasks) - 1)]].append(person)
             waited[person, tasks] += 1
         had_a_turn |= standing
-        yield from (((wave, task), tuple(people)) for task, people in doing.items())
+        waiting += [(wave, task, those) for task, those in doing.items()]
+    return recorders, waiting

@@ -6,7 +6,7 @@ Groups go round, wishes are kept where they fit, and no two are together who are
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import cycle, permutations
+from itertools import cycle, permutations, repeat
 
 from sheetgen.class_book.lesson import calipers_at_work, takes_turns, waves_needed
 from sheetgen.class_book.table import LEFT
@@ -98,17 +98,16 @@ def _of_one(
     """Everybody measures the demonstration participant, who measures nobody."""
     measured, apart = book.demonstration, kept_apart(book.people).get(book.demonstration, ())
     careful = any(person.student_id == measured and _is_minor(person, book) for person in book.people)
-    unmet: dict[str, Unmet] = {}
-    for person in rest:
-        if person.student_id in apart or (careful and not _is_minor(person, book)):
-            reason = "apart" if person.student_id in apart else "age"
-            unmet[person.student_id] = Unmet(person.student_id, reason, measured)
-    unmet.pop(measured, None)
-    kept = (person.student_id for person in rest if person.student_id not in {measured, *unmet})
-    pairings = [
-        Pairing(student, measured, caliper) for student, caliper in zip(kept, cycle(issued), strict=False)
+    others = [person for person in rest if person.student_id != measured]
+    of_age = {person.student_id for person in others if careful and not _is_minor(person, book)}
+    unmet = [
+        Unmet(person.student_id, "apart" if person.student_id in apart else "age", measured)
+        for person in others
+        if person.student_id in {*apart, *of_age}
     ]
-    return pairings, list(unmet.values())
+    without = {each.student_id for each in unmet}
+    kept = (person.student_id for person in others if person.student_id not in without)
+    return [Pairing(*turn) for turn in zip(kept, repeat(measured), cycle(issued), strict=False)], unmet
 
 
 def _of_teacher(book: ClassBook, made: Sequence[Pairing], issued: Sequence[str]) -> list[Pairing]:

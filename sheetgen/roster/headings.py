@@ -149,12 +149,9 @@ def find_headings(rows: Sequence[Row], wording: RosterWording) -> Headings:
     number = next(usable, likeliest)
     line, cells = rows[number]
     places, given_twice = _places(cells, wording)
-    twice = [
-        RosterTrouble(
-            line, f"the column {name} a second time", "each column once", "Take one of the two out."
-        )
-        for name in given_twice
-    ]
+    remedy = "Take one of the two out."
+    found = (f"the column {name} a second time" for name in given_twice)
+    twice = [RosterTrouble(line, name, "each column once", remedy) for name in found]
     near = _near_misses(line, cells, places, wording)
     missing = _missing(places)
     if not missing:
@@ -251,12 +248,9 @@ def _near_misses(
         near = wording.headings.get(_nearest(plain, candidates))
         if near is not None:
             expected = f"a heading that is known (did you mean '{near.text}'?)"
-            near_misses[near.stands_for] = RosterTrouble(
-                line,
-                f"the heading {shown(heading)}",
-                expected,
-                f"Write '{near.text}', or {answer(heading.strip(), near.stands_for)}.",
-            )
+            found, meant = f"the heading {shown(heading)}", answer(heading.strip(), near.stands_for)
+            remedy = f"Write '{near.text}', or {meant}."
+            near_misses[near.stands_for] = RosterTrouble(line, found, expected, remedy)
     return near_misses
 
 

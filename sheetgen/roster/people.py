@@ -99,10 +99,7 @@ def roster_from_rows(place: object, rows: Sequence[Row], wording: RosterWording)
     for line, cells in below:
         if _plain_words(cells) == again:
             # Lists that were put together, or a page of each.
-            expected = "one person in each line"
-            troubles.append(
-                RosterTrouble(line, "the headings again", expected, "Nothing: nobody is lost by it.")
-            )
+            troubles.append(RosterTrouble(line, "the headings again", "one person in each line", _NO_LOSS))
         elif row := _person_row(line, cells, headings, wording, troubles):
             people.append(row)
     roster = checked_people(place, people, wording, troubles)
@@ -215,9 +212,8 @@ def _plain(cell: str) -> str:
 def _person(row: PersonRow, wording: RosterWording, troubles: list[RosterTrouble]) -> Person | None:
     """The person, None where the row is left out; an answer not understood counts as the careful one."""
     if not row.cells["student_id"]:
-        troubles.append(
-            RosterTrouble(row.line, "no student_id", "one in every line", "Type the person's id.")
-        )
+        remedy = "Type the person's id."
+        troubles.append(RosterTrouble(row.line, "no student_id", "one in every line", remedy))
         return None
     found: list[RosterTrouble] = []
     texts: dict[str, Any] = {name: _text(row.line, name, cell, found) for name, cell in row.cells.items()}

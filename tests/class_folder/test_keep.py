@@ -78,6 +78,7 @@ def test_copy_code_differs_by_everything_it_belongs_to() -> None:
         keep.copy_code(SECRET, "s01", "s02", 2),
         keep.copy_code(SECRET, "s0", "1s02", 1),
         keep.copy_code("f" * 64, "s01", "s02", 1),
+        keep.copy_code(SECRET, "s01", "s02", 1, "second-caliper"),
     ]
     assert len(set(codes)) == len(codes)
 
