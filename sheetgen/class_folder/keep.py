@@ -53,9 +53,7 @@ def class_code(secret: str) -> str:
     return _code(secret, ("class",), 6)
 
 
-def copy_code(
-    secret: str, measurer: str, participant: str, session: int, exercise: str = EXERCISES[0]
-) -> str:
+def copy_code(secret: str, measurer: str, participant: str, session: int, exercise: str = "circuit") -> str:
     """Return the code of one sheet, as XXXX-XXXX: of measurer, participant, session and exercise for good.
 
     measurer, participant : their student_id. exercise : one of EXERCISES.

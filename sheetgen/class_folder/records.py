@@ -7,6 +7,8 @@ from sheetgen.protocols.settings import SECONDS_A_READING, SheetSettings
 
 EXERCISES = ("circuit", "second-caliper")
 """What a sheet is for. The circuit alone is marked, enters statistics, and is compared over sessions."""
+CIRCUITS = ("protocol", "fewest-turns")
+"""Orders of the sites: the protocol's own, or the one that turns the participant least."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,10 +92,6 @@ class Pairing:
     caliper_id: str
     protocol_id: str = ""
     spare: str = ""
-
-
-CIRCUITS = ("protocol", "fewest-turns")
-"""Orders of the sites: the protocol's own, or the one that turns the participant least."""
 
 
 @dataclass(frozen=True, slots=True)

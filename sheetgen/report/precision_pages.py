@@ -42,9 +42,8 @@ from sheetgen.texts.languages import shown_number, with_decimal_sign
 def measured_page(
     analysis: ClassAnalysis, titles: Mapping[str, str], codes: Mapping[str, str], texts: Texts
 ) -> Page | None:
-    """Return the tab How we measured, None where no site has an error and no two calipers were compared:
-    the technical error by site, what is left out of it, then agreement, calipers and digits where they have
-    something to say.
+    """Return the tab How we measured, None where neither an error nor two calipers can be told: the technical
+    error by site, what is left out of it, then agreement, calipers and digits where they say something.
 
     titles : of the sites, by code word. codes : what stands for each student_id.
     """

@@ -168,10 +168,7 @@ def layout_of(built_with: BuiltWith) -> Source:
 
 @dataclass(frozen=True, slots=True)
 class SheetCopy:
-    """One sheet to hand out: its code, who measures whom in which session, and with which caliper.
-
-    session_words : the number of the session, with its name where it has one.
-    """
+    """One sheet to hand out: its code, who measures whom in which session, in words too, which caliper."""
 
     copy_code: str
     class_code: str

@@ -9,13 +9,7 @@ from sheetgen.class_folder.records import EXERCISES, ClassBook
 from sheetgen.finding import Worded
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics import precision
-from sheetgen.statistics.calipers import (
-    CaliperOffset,
-    CaliperReport,
-    SideBySide,
-    caliper_report,
-    side_by_side,
-)
+from sheetgen.statistics.calipers import CaliperOffset, CaliperReport, SideBySide, caliper_report, in_one_hand
 from sheetgen.statistics.digits import (
     Compression,
     CompressionReport,
@@ -27,7 +21,7 @@ from sheetgen.statistics.digits import (
     identical_records,
 )
 from sheetgen.statistics.readings_frame import FAR_APART, LEAST_PEOPLE, readings_frame, rounds_of
-from sheetgen.statistics.repeatability import Undefined, acceptable_limit
+from sheetgen.statistics.repeatability import Agreement, Undefined, acceptable_limit
 from sheetgen.statistics.retest import RetestReport, retest
 from sheetgen.statistics.same_numbers import NumbersPair, SameNumbers, copies, same_numbers, without_pairs
 from sheetgen.texts.languages import shown_number, with_decimal_sign
@@ -108,7 +102,7 @@ def class_analysis(
         digit_preference(rounds[~rounds["in_question"]]), compression(rounds),
         identical_records(rounds, errors),
         None if earlier is None else retest(of_terms, earlier, session, copied), earlier,
-        side_by_side(rounds_of(own)),
+        in_one_hand(rounds_of(own)),
     )  # fmt: skip
 
 
@@ -159,15 +153,27 @@ def between_words(one: precision.ObserverPrecision, texts: Texts) -> str:
 
 def criterion_words(one: precision.CriterionAgreement, texts: Texts) -> str:
     """Return whether students read otherwise than the teacher, or why that cannot be said."""
-    found = one.agreement
+    keys = "report_words.below_the_teacher", "report_words.as_the_teacher", "report_words.above_the_teacher"
+    return _apart_words(one.agreement, keys, texts)
+
+
+def side_by_side_words(one: SideBySide, texts: Texts) -> str:
+    """Return by how much the second of two calipers reads higher or lower, or why that cannot be said."""
+    keys = "report_side_by_side.lower", "report_side_by_side.alike", "report_side_by_side.higher"
+    return _apart_words(one.agreement, keys, texts, first=one.first, second=one.second)
+
+
+def _apart_words(found: Agreement | Undefined, keys: tuple[str, str, str], texts: Texts, **names: str) -> str:
+    """keys : of the text for a mean difference below 0, one that cannot be told from 0, one above."""
     if isinstance(found, Undefined):
         return reason_words(found, texts)
-    if isinstance(found.mean_interval, Undefined):
-        return reason_words(found.mean_interval, texts)
-    if found.mean_interval.lower <= 0 <= found.mean_interval.upper:
-        return texts["report_words.as_the_teacher"]
-    key = "report_words.above_the_teacher" if found.mean_difference > 0 else "report_words.below_the_teacher"
-    return texts[key].format(size=with_decimal_sign(f"{abs(found.mean_difference):.2f}", texts))
+    interval = found.mean_interval
+    if isinstance(interval, Undefined):
+        return reason_words(interval, texts)
+    numbers = abs(found.mean_difference), interval.lower, interval.upper
+    size, lower, upper = (with_decimal_sign(f"{number:.2f}", texts) for number in numbers)
+    key = keys[1 + (interval.lower > 0) - (interval.upper < 0)]
+    return texts[key].format(size=size, lower=lower, upper=upper, **names)
 
 
 def left_out_words(one: precision.LeftOut, texts: Texts) -> str:
@@ -214,22 +220,6 @@ def caliper_words(one: CaliperOffset, texts: Texts) -> str:
         upper=f"{one.interval.upper:+.2f}",
         near="" if one.near_mm is None else shown_number(one.near_mm, texts),
     )
-
-
-def side_by_side_words(one: SideBySide, texts: Texts) -> str:
-    """Return by how much the second of two calipers reads higher or lower, or why that cannot be said."""
-    found = one.agreement
-    if isinstance(found, Undefined):
-        return reason_words(found, texts)
-    if isinstance(found.mean_interval, Undefined):
-        return reason_words(found.mean_interval, texts)
-    low, high = found.mean_interval.lower, found.mean_interval.upper
-    size, lower, upper = (
-        with_decimal_sign(f"{number:.2f}", texts) for number in (abs(found.mean_difference), low, high)
-    )
-    told = "report_side_by_side.higher" if low > 0 else "report_side_by_side.lower"
-    key = "report_side_by_side.alike" if low <= 0 <= high else told
-    return texts[key].format(first=one.first, second=one.second, size=size, lower=lower, upper=upper)
 
 
 def alike_words(pair: NumbersPair, texts: Texts) -> str:

@@ -118,7 +118,7 @@ class SideBySide:
     agreement: Agreement | Undefined
 
 
-def side_by_side(rounds: "DataFrame") -> tuple[SideBySide, ...]:
+def in_one_hand(rounds: "DataFrame") -> tuple[SideBySide, ...]:
     """Return by how much two calipers read apart, over all sites and by site, each two that were compared.
 
     rounds : of `rounds_of`, sheets of the circuit and of the second caliper. A sheet counts as the mean of
@@ -138,11 +138,11 @@ def side_by_side(rounds: "DataFrame") -> tuple[SideBySide, ...]:
     both["second"] = both["caliper_y"].where(~turned, both["caliper_x"])
     found = []
     for (one, other), own in both.groupby(["first", "second"]):
-        parts = [("", own), *((site, own[own["site"] == site]) for site in own["site"].unique())]
-        for site, rows in parts:
+        for site in ("", *own["site"].unique()):
+            rows = own[own["site"] == site] if site else own
             apart = rows.groupby("participant_code")["apart"].mean().tolist()
-            why = too_few(len(apart))
-            found.append(SideBySide(one, other, site, len(apart), why or agreement(apart)))
+            people = len(apart)
+            found.append(SideBySide(one, other, site, people, too_few(people) or agreement(apart)))
     return tuple(found)
 
 
