@@ -2,7 +2,9 @@
 
 Each figure holds two pictures: the whole body with a frame, and what is inside that frame, large. On it stand
 the mark (a cross), the fold (a pale lens along its direction, the jaws beside it) and the landmarks, points
-without letters: the sheet says in its language where the mark is. WORD-small.png is a piece around the mark.
+without letters: the sheet says in its language where the mark is. WORD-small.png is a piece around the mark,
+WORD-large.png the figure for a page of its own.
+fold-STEP.png is a step of lifting and reading a fold, drawn by draw_steps.py.
 Everything is drawn four times as large and reduced, in sixteen greys.
 """
 
@@ -18,11 +20,12 @@ from PIL import Image, ImageDraw, ImageFont
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
+import draw_steps
 from body_outlines import BACK, FRONT, INNER_LEG, SIDE, STATURE, Outline, Point
 
 ROOT = Path(__file__).resolve().parents[1]
 WIDTH, HEIGHT = 420, 340
-SMALL = (96, 64)
+SMALL, LARGE = (96, 64), (1050, 850)
 OVERSIZE = 4
 GREYS = 16
 PAPER, SKIN, CLOTH, THING = 255, 233, 203, 218
@@ -276,7 +279,7 @@ def _close_up(figure: Figure, width: int, height: int, of_width: float, plain: b
 
 
 def drawn(figure: Figure) -> Image.Image:
-    """Return the figure of a site, WIDTH x HEIGHT."""
+    """Return the figure of a site, OVERSIZE times WIDTH x HEIGHT."""
     image, draw = _blank(WIDTH, HEIGHT)
     left, top, right, bottom = CLOSE_BOX
     image.paste(
@@ -284,7 +287,7 @@ def drawn(figure: Figure) -> Image.Image:
     )
     _frame(draw, [side * OVERSIZE for side in CLOSE_BOX], 2 * OVERSIZE)
     _whole(draw, figure)
-    return _reduced(image, (WIDTH, HEIGHT))
+    return image
 
 
 def _whole(draw: ImageDraw.ImageDraw, figure: Figure) -> None:
@@ -331,15 +334,23 @@ def png_bytes(image: Image.Image) -> bytes:
     return stream.getvalue()
 
 
+def _write(path: Path, image: Image.Image) -> None:
+    path.write_bytes(png_bytes(image))
+    print(path, path.stat().st_size)
+
+
 def main(arguments: Sequence[str]) -> int:
     """Command line: [FOLDER]."""
     folder = Path(arguments[0]) if arguments else ROOT / "templates" / "figures"
     folder.mkdir(parents=True, exist_ok=True)
     for word, figure in FIGURES.items():
-        for name, image in ((word, drawn(figure)), (f"{word}-small", drawn_small(figure))):
-            path = folder / f"{name}.png"
-            path.write_bytes(png_bytes(image))
-            print(path, path.stat().st_size)
+        large = drawn(figure)
+        _write(folder / f"{word}.png", _reduced(large, (WIDTH, HEIGHT)))
+        _write(folder / f"{word}-large.png", _reduced(large, LARGE))
+        _write(folder / f"{word}-small.png", drawn_small(figure))
+    for step in draw_steps.STEPS:
+        image = _reduced(draw_steps.step_picture(step), draw_steps.SIZE)
+        _write(folder / f"fold-{step}.png", image)
     return 0
 
 

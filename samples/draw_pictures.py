@@ -54,13 +54,14 @@ class Picture:
 
 PICTURES = (
     Picture("start", "sheet", 2),
-    Picture("readings", "filled", 4),
-    Picture("results", "filled", 6),
+    Picture("readings", "filled", 6),
+    Picture("results", "filled", 8),
     Picture("sites", "filled", 3),
     Picture("paper-form", "paper", 1),
     Picture("report", "report", 1),
     Picture("class-book", "book", 1),
-    Picture("readings-es", "filled-es", 4),
+    Picture("drill", "sheet", 5),
+    Picture("readings-es", "filled-es", 6),
 )
 
 

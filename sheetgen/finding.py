@@ -61,10 +61,13 @@ class Finding:
 
 _BETWEEN_CELLS = ", "
 _MOST_CELLS = 5
+_OF_SAVING = frozenset({"sheet-protection-off", "sheet-rules-lost"})
+"""What a program drops on saving, from every tab alike: one finding a file."""
 
 
 def gathered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Return findings, all of one code and tab as one with their count and first five places.
+    """Return findings, all of one code and tab as one with their count and first five places; of what a
+    program drops on saving one a file, without a place where it is more than one tab.
 
     So no file can flood a screen or a table. Entries keep a finding each, since a sheet has only so many.
     """
@@ -72,10 +75,12 @@ def gathered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     count: Counter[tuple[str, str, int]] = Counter()
     cells: dict[tuple[str, str, int], list[str]] = defaultdict(list)
     for number, finding in enumerate(findings, start=1):
-        key = (finding.code, finding.tab, number if finding.code.startswith("entry-") else 0)
-        first.setdefault(key, finding)
+        tab = "" if finding.code in _OF_SAVING else finding.tab
+        key = (finding.code, tab, number if finding.code.startswith("entry-") else 0)
+        if first.setdefault(key, finding).tab != finding.tab:
+            first[key], cells[key] = replace(finding, tab="", cell=""), []
         count[key] += finding.count
-        if len(cells[key]) < _MOST_CELLS:
+        if len(cells[key]) < _MOST_CELLS and first[key].tab == finding.tab:
             cells[key] += finding.cells
     return tuple(
         replace(
@@ -157,21 +162,13 @@ def term(key: str, **values: Plain | Shown) -> Shown:
     return Shown("term", key if "." in key else f"term.{key}", values)
 
 
-_SAVE_AGAIN = "Open the file in a spreadsheet program, save it as .xlsx and return that copy."
-
-
 @dataclass(frozen=True, slots=True)
 class Refusal:
-    """A whole file that is not read.
-
-    code, case, values : those of the finding; the code is of the family `file`.
-    remedy : one sentence on what to do, where the file is one of the teacher's own.
-    """
+    """A whole file that is not read: code, of the family `file`, case and values of the finding about it."""
 
     code: str
     case: str
     values: Mapping[str, Plain | Shown]
-    remedy: str
 
 
 class RefusedError(Exception):
@@ -182,29 +179,26 @@ class RefusedError(Exception):
         super().__init__(refusal.code, refusal.case)
 
 
-def other_kind(code: str, case: str = "", remedy: str = _SAVE_AGAIN, **values: Plain | Shown) -> Refusal:
+def other_kind(code: str, case: str = "", **values: Plain | Shown) -> Refusal:
     """Return the refusal of a file that is not a workbook as it was handed out."""
-    return Refusal(code, case, values, remedy)
+    return Refusal(code, case, values)
 
 
-def unreadable(case: str, remedy: str = _SAVE_AGAIN, **values: Plain | Shown) -> Refusal:
+def unreadable(case: str, **values: Plain | Shown) -> Refusal:
     """Return the refusal of a file whose contents cannot be understood."""
-    return Refusal("file-unreadable", case, values, remedy)
+    return Refusal("file-unreadable", case, values)
 
 
 def too_large(case: str, **values: Plain | Shown) -> Refusal:
     """Return the refusal of a file that goes beyond a bound."""
-    remedy = "Return the sheet as it was handed out, without pictures, extra rows or other files inside."
-    return Refusal("file-too-large", case, values, remedy)
+    return Refusal("file-too-large", case, values)
 
 
 def truncated(case: str, **values: Plain | Shown) -> Refusal:
     """Return the refusal of a file of which a part was lost on the way."""
-    remedy = "Ask for the file again: the copy broke off or was damaged on the way."
-    return Refusal("file-truncated", case, values, remedy)
+    return Refusal("file-truncated", case, values)
 
 
 def unsafe(case: str, **values: Plain | Shown) -> Refusal:
     """Return the refusal of a file that could harm a reader."""
-    remedy = "Do not open it; ask for the sheet filled in again from a fresh copy."
-    return Refusal("file-unsafe", case, values, remedy)
+    return Refusal("file-unsafe", case, values)

@@ -1,5 +1,6 @@
 """Fixtures for all tests."""
 
+import os
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -16,8 +17,13 @@ collect_ignore = ["run.py", "office/driver.py", "office/commands.py"]
 
 
 @pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark what drives the spreadsheet program, so that the rest can be run where there is none."""
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Mark what drives the spreadsheet program, so that the rest can be run where there is none; leave slow
+    evidence to the nightly form."""
+    if not os.environ.get("SHEETGEN_NIGHTLY"):
+        later = [item for item in items if item.get_closest_marker("nightly")]
+        config.hook.pytest_deselected(items=later)
+        items[:] = [item for item in items if item not in later]
     for item in items:
         if "office" in getattr(item, "fixturenames", ()):
             item.add_marker("office")

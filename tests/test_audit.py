@@ -20,7 +20,16 @@ PROTOCOLS = (
     "seven-sites", "three-sites-men", "three-sites-women", "four-sites", "folds-only", "youth-two-sites",
 )  # fmt: skip
 STUDENT = tuple(f"{protocol} {language}" for protocol in PROTOCOLS for language in ("en", "es"))
-NAMES = (*STUDENT, "class book", "review", "report", "feedback", "paper-forms", "for-the-teacher")
+NAMES = (
+    *STUDENT,
+    "class book",
+    "review",
+    "report",
+    "feedback",
+    "paper-forms",
+    "site-cards",
+    "for-the-teacher",
+)
 
 
 @pytest.fixture(scope="module")
@@ -37,12 +46,14 @@ def paths(tmp_path_factory: pytest.TempPathFactory) -> Mapping[str, Path]:
         "report": folder.report(1),
         "feedback": min(folder.feedback(1).glob("*.xlsx")),
         "paper-forms": folder.paper_forms(1),
+        "site-cards": folder.site_cards(1),
         "for-the-teacher": folder.handouts(1),
     }
     for name in STUDENT:
         protocol_id, _, language = name.partition(" ")
         found[name] = root / f"{name}.xlsx"
-        found[name].write_bytes(sheet_of(settings_with(protocol_id=protocol_id, language=language)).data)
+        settings = settings_with(protocol_id=protocol_id, language=language, reading_drill=True)
+        found[name].write_bytes(sheet_of(settings).data)
     return found
 
 

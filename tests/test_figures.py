@@ -10,10 +10,11 @@ from PIL import Image, ImageChops
 
 from sheetgen.protocols.loading import find_protocol, shipped_protocols
 from sheetgen.protocols.protocol import Site
-from sheetgen.sheet.reference_tabs import FIGURE_SIZE, FIGURES, SMALL_SIZE, shipped_figures
+from sheetgen.sheet.reference_tabs import FIGURE_SIZE, FIGURES, FOLD_STEPS, SMALL_SIZE, shipped_figures
 
 ROOT = Path(__file__).resolve().parents[1]
-NAMES = sorted(name + ending for name in FIGURES for ending in ("", "-small"))
+STEPS = [f"fold-{step}" for step in FOLD_STEPS]
+NAMES = sorted([*(name + ending for name in FIGURES for ending in ("", "-small", "-large")), *STEPS])
 SITES = sorted({site for name in shipped_protocols() for site in find_protocol(name).sites}, key=str)
 
 
@@ -59,8 +60,8 @@ def test_file_shows_what_the_script_draws(name: str, drawn: Path) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_file_is_small_grey_and_has_the_shape_in_which_it_is_shown(name: str) -> None:
     data = shipped_figures()[name]
-    assert len(data) <= 25_000
-    width, height = SMALL_SIZE if name.endswith("-small") else FIGURE_SIZE
+    assert len(data) <= 30_000
+    width, height = SMALL_SIZE if name.endswith("-small") else (240, 180) if name in STEPS else FIGURE_SIZE
     with Image.open(io.BytesIO(data)) as image:
         assert image.size[0] >= 2 * width
         assert image.size[0] / image.size[1] == pytest.approx(width / height, rel=0.01)

@@ -26,7 +26,7 @@ def test_too_large_names_the_bound() -> None:
 
 
 def test_refused_error_keeps_its_refusal() -> None:
-    refusal = Refusal("file-empty", "", {}, "Send it again.")
+    refusal = Refusal("file-empty", "", {})
     assert RefusedError(refusal).refusal is refusal
 
 
@@ -53,8 +53,7 @@ def test_every_entry_keeps_its_finding() -> None:
     assert gathered(entries) == tuple(entries)
 
 
-def test_truncated_and_unsafe_say_what_to_do() -> None:
+def test_truncated_and_unsafe_say_what_was_expected() -> None:
     cut, harmful = truncated("header"), unsafe("twice", part="x")
     assert (cut.code, harmful.code) == ("file-truncated", "file-unsafe")
     assert (refused(cut).expected, refused(harmful).expected) == ("a whole .xlsx file", "each part once")
-    assert cut.remedy.endswith(".") and harmful.remedy.startswith("Do not open it")

@@ -87,6 +87,7 @@ def workbooks(folder: ClassFolder) -> Iterator[tuple[str, Path]]:
     yield "feedback", sorted(folder.feedback(1).glob("*.xlsx"))[1]
     yield "report", folder.report(1)
     yield "paper", folder.paper_forms(1)
+    yield "cards", folder.site_cards(1)
     yield "handouts", folder.handouts(1)
 
 

@@ -42,7 +42,7 @@ SOURCES = Path(__file__).resolve().parents[1] / "sheetgen"
 VARIANTS = (
     SETTINGS,
     replace(SETTINGS, tolerance_kind="percent", tolerance=10.0, show_results="always", conversion="brozek"),
-    replace(SETTINGS, site_rule="closest-pair", show_results="never"),
+    replace(SETTINGS, site_rule="closest-pair", show_results="never", reading_drill=True),
 )
 
 

@@ -105,7 +105,7 @@ def book_in(folder: ClassFolder, package: Package | Refusal, today: str = "") ->
     state = package if isinstance(package, Refusal) else snapshot(package)
     if isinstance(state, Refusal):
         told = refusal_in_words(state)
-        remedy = _NOTHING_MORE if state.code == "file-too-large" else state.remedy
+        remedy = _NOTHING_MORE if state.code == "file-too-large" else _SAVED_ANEW
         raise FolderError(folder.book, told.found, told.expected, remedy)
     # The language it was drawn in, whatever its cell of the language says by now.
     language = drawn_language(state, "book_tab", {each: texts_in(each, "class-book") for each in languages()})
@@ -131,6 +131,9 @@ def book_in(folder: ClassFolder, package: Package | Refusal, today: str = "") ->
     return Harvest(read.book, problems, read.added, "" if isinstance(package, Refusal) else package.sha256)
 
 
+_SAVED_ANEW = (
+    "Go back to the newest class.kept-1.xlsx beside it; or save it anew as .xlsx, without a password."
+)
 _NOTHING_MORE = "Take out pictures and pasted tables, or go back to the newest class.kept-1.xlsx beside it."
 
 

@@ -6,12 +6,12 @@ Names stand here and in the class book only. No readings.
 import csv
 import io
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, astuple
+from dataclasses import asdict, astuple, replace
 from pathlib import Path
 
 import msgspec
 
-from sheetgen.class_book.lesson import Turn, lesson_frame, lesson_plan
+from sheetgen.class_book.lesson import Turn, in_circuit_order, lesson_frame, lesson_plan
 from sheetgen.class_book.run_sheet import Lesson, Meeting, Texts, run_parts
 from sheetgen.class_book.sheets_wanted import handed_out_in, is_spare, second_sheets, session_words
 from sheetgen.class_folder import keep
@@ -33,7 +33,8 @@ from sheetgen.sheet.paper import (
     scale_for,
 )
 from sheetgen.sheet.reference_tabs import figures_of
-from sheetgen.sheet.student import all_protocols
+from sheetgen.sheet.site_cards import site_cards_layout
+from sheetgen.sheet.student import all_protocols, careful_protocol
 from sheetgen.sheet.typing_in import class_code_typed_in, typed_forms, typing_in_layout
 from sheetgen.texts.csv_cells import harmless
 from sheetgen.texts.languages import texts_in
@@ -64,10 +65,7 @@ _STATION_COLUMNS = {
 
 
 def handouts_layout(lesson: Lesson, texts: Texts) -> Layout:
-    """Return the Layout of the workbook for the teacher.
-
-    texts : those of a sheet and of `paper.LANGUAGE`, by key.
-    """
+    """Return the Layout of the workbook for the teacher; texts : those of a sheet and of `paper.LANGUAGE`."""
     tabs = (_slips_tab(lesson, texts), _run_tab(lesson, texts), _stations_tab(lesson, texts))
     title, language = _titled("run", lesson, texts), lesson.book.settings.language
     return Layout(title, texts["run.subject"], language, tabs, page_text=texts["sheet.page"])
@@ -206,7 +204,7 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
     """
     language = book.settings.language
     texts = texts_in(language, "sheet", "paper")
-    protocol = all_protocols(folder, language)[book.settings.protocol_id]
+    protocol = in_circuit_order(all_protocols(folder, language)[book.settings.protocol_id], book.circuit)
     frame = lesson_frame(book, len(protocol.sites))
     plan = lesson_plan(frame)
     turns: dict[tuple[str, str], Turn | None] = {
@@ -251,6 +249,11 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
         printed = paper_forms_layout([form for form, _ in forms], language, texts)
         notes += _written(folder.paper_forms(session), _drawn(folder, printed))
         notes += _typing_in(folder, session, typing_in_layout(forms, book.class_code, language, texts))
+    # Where all count as under 18, no trunk site stands on a wall.
+    shown = careful_protocol(protocol, replace(book.settings, under_18=book.minors == "all"))
+    if shown.sites:
+        cards = site_cards_layout(shown, language, texts)
+        notes += _written(folder.site_cards(session), _drawn(folder, cards))
     notes += _written(folder.hand_out(session), _hand_out_list(folder, session, meetings))
     return (*notes, *_written(folder.handouts(session), _drawn(folder, layout)))
 

@@ -48,7 +48,7 @@ class LessonFrame:
     turns : measurer, participant and caliper, in their order. calipers : how many are in service.
     readings : of one circuit. seconds_a_reading : [s].
     marking, changing : finding and marking landmarks; undressing, dressing and changing places [min a turn].
-    length : of a lesson [min]. one_by_one : everybody measures the same person.
+    length : of a lesson [min]. one_by_one : everybody measures the same person. drill : sheets have one.
     """
 
     turns: tuple[tuple[str, str, str], ...]
@@ -59,6 +59,7 @@ class LessonFrame:
     changing: float
     length: int
     one_by_one: bool = False
+    drill: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +165,7 @@ def lesson_frame(book: ClassBook, readings: int) -> LessonFrame:
         book.changing_minutes,
         book.lesson_minutes,
         bool(book.demonstration),
+        book.settings.reading_drill,
     )
 
 
@@ -256,7 +258,7 @@ def _placed(frame: LessonFrame, waves: Sequence[int]) -> tuple[list[str], list[t
         recorded.update(recorders[number] for number in numbers)
         doing: dict[str, list[str]] = defaultdict(list)
         for person in free:
-            tasks = AFTER_A_TURN if person in had_a_turn else BEFORE_A_TURN
+            tasks = (AFTER_A_TURN if person in had_a_turn else BEFORE_A_TURN)[: 3 if frame.drill else 2]
             doing[tasks[min(waited[person, tasks], len(tasks) - 1)]].append(person)
             waited[person, tasks] += 1
         had_a_turn |= standing

@@ -122,6 +122,7 @@ SETTINGS = (
     Entry("language", "choice", field="settings.language", later=True),
     Entry("delete_on", "day", most=10, field="settings.delete_on", later=True),
     Entry("narrow", "flag", ("no", "yes"), field="settings.narrow", later=True),
+    Entry("reading_drill", "flag", ("yes", "no"), field="settings.reading_drill", later=True),
     # [min]
     Entry("lesson_minutes", "whole", least=20.0, most=300.0, field="lesson_minutes", later=True),
     Entry("marking_minutes", "number", most=30.0, field="marking_minutes", later=True),

@@ -84,6 +84,7 @@ def default_settings(protocol: Protocol, language: str, caliper_build: str) -> S
         conversion=protocol.default_conversion,
         show_results="after-working",
         calipers=(Caliper("C1", caliper_build, 0.5, 60.0, 0.0),),
+        reading_drill=True,
     )
 
 

@@ -65,16 +65,14 @@ class Journal:
 
 
 def read_decisions(folder: ClassFolder) -> Journal:
-    """Return every decision; a line that cannot be understood is named and stays where it is.
-
-    FolderError where the journal is there and cannot be read.
-    """
+    """Return every decision; a line that cannot be understood is named and stays where it is. FolderError
+    where the journal is there and cannot be read."""
     data = read_if_there(folder.decisions) or b""
     texts = [_text(line) for line in re.split(rb"\r\n|\r|\n", data.removeprefix(b"\xef\xbb\xbf"))]
     lines = [
         (number, text, _decision(text))
         for number, text in enumerate(texts, start=1)
-        if text.strip(" ,;\t") and not _is_heading(text)
+        if text.strip(" ,;\t") and re.split("[,;\t]", text.replace('"', ""))[:2] != list(_COLUMNS[:2])
     ]
     return Journal(
         tuple(decision for _, _, decision in lines if decision is not None),
@@ -110,10 +108,8 @@ def append_decisions(folder: ClassFolder, decisions: Sequence[Decision]) -> None
 def forget_in_journal(folder: ClassFolder, forgets: Callable[[Decision], Sequence[str]], write: bool) -> int:
     """Write FORGOTTEN over what some lines hold, and return how many they are: the one thing that ever
     rewrites the journal. Every line stays, and is read as one that was taken back.
-
     forgets : the columns of a decision that are to go. write : do it; without it they are only counted.
-    FolderError where the journal cannot be read or written.
-    """
+    FolderError where the journal cannot be read or written."""
     data = read_if_there(folder.decisions)
     parts = re.split(rb"(\r\n|\r|\n)", data or b"")
     count = 0
@@ -140,17 +136,15 @@ def _decision(text: str) -> Decision | None:
             (cells,) = csv.reader([text], delimiter=delimiter, strict=True)
             texts = dict(zip(_COLUMNS, cells, strict=True))
             values = {
-                name: "" if name in ("value", "reason") and text == FORGOTTEN else _unescaped(text)
+                name: ""
+                if name in ("value", "reason") and text == FORGOTTEN
+                else re.sub(r"\\(.)", lambda match: {"n": "\n", "r": "\r"}.get(match[1], match[1]), text)
                 for name, text in texts.items()
             }
             decision = msgspec.convert(values, Decision, strict=False)
             if decision.kind in DECISION_KINDS:
                 return decision
     return None
-
-
-def _is_heading(text: str) -> bool:
-    return re.split("[,;\t]", text.replace('"', ""))[:2] == list(_COLUMNS[:2])
 
 
 def _text(line: bytes) -> str:
@@ -167,21 +161,10 @@ def _escaped(text: str) -> str:
     return f"\\{text}" if text.startswith(_HARMFUL) or text == FORGOTTEN else text
 
 
-def _unescaped(text: str) -> str:
-    return re.sub(r"\\(.)", lambda match: {"n": "\n", "r": "\r"}.get(match[1], match[1]), text)
-
-
 def ground_of(*parts: object, secret: str = "") -> str:
     """Return a short digest of what is seen when something is decided.
-
     secret : of the class, in hexadecimal: then nobody without it can try what was seen until it fits. So the
-        journal may tell for good whether an answer is another one, also where it was forgotten.
-
-    Examples
-    --------
-    >>> ground_of("a", 1), len(ground_of("a", 1, secret="00"))
-    ('839e11a421d3', 17)
-    """
+    journal may tell for good whether an answer is another one, also where it was forgotten."""
     text = "\x1f".join(map(str, parts)).encode("utf-8", "replace")
     if secret:
         return "k" + hmac.digest(bytes.fromhex(secret), text, "sha256").hex()[:16]
@@ -205,5 +188,4 @@ def current(decisions: Iterable[Decision]) -> dict[Key, Decision]:
 
 CONFIRM_WORDS = ("yes",)
 FILE_WORDS = ("yes", "no")
-EMPTY_WORD = "empty"
-"""As the value of a correction: the entry is left empty."""
+EMPTY_WORD = "empty"  # As the value of a correction: the entry is left empty.

@@ -11,8 +11,9 @@ import stat
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, takewhile
+from operator import itemgetter
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from sheetgen.errors import FolderError
 
@@ -116,9 +117,7 @@ def read_if_there(path: Path) -> bytes | None:
 def kept_rows(path: Path, columns: Sequence[str], row_of: Callable[[list[str]], _Row]) -> tuple[_Row, ...]:
     """Return the rows of a table in keep/, none where it is not there; FolderError where it cannot be read or
     understood: its line is named.
-
-    row_of : of the cells of a line; TypeError or ValueError where they cannot be understood.
-    """
+    row_of : of the cells of a line; TypeError or ValueError where they cannot be understood."""
     text = (read_if_there(path) or b"").decode("utf-8-sig", "replace")
     rows = []
     for number, cells in enumerate(csv.reader(io.StringIO(text, newline="")), start=1):
@@ -132,12 +131,15 @@ def kept_rows(path: Path, columns: Sequence[str], row_of: Callable[[list[str]], 
     return tuple(rows)
 
 
-def keep_rows(path: Path, columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
-    """Write a table of keep/ where it differs from the one there; FolderError where it cannot be written."""
+def keep_rows(path: Path, columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
+    """Write a table of keep/, by session, which is its first column, where it differs from the one there;
+    where nothing is kept there is no table. FolderError where it cannot be written."""
     stream = io.StringIO(newline="")
-    csv.writer(stream, lineterminator="\n").writerows([columns, *rows])
-    data = stream.getvalue().encode("utf-8")
-    if data != read_if_there(path):
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows(kept := sorted(rows, key=itemgetter(0)))
+    data, before = stream.getvalue().encode("utf-8"), read_if_there(path)
+    if data != before and (kept or before):
         make_folder(path.parent)
         write_beside(path, data)
 
@@ -197,13 +199,13 @@ def lock_file(path: Path) -> str:
     return next((name for name in names if path.with_name(name).exists()), "")
 
 
-def keep_last_three(path: Path, data: bytes) -> None:
-    """Keep what a workbook holds before it is drawn anew: `NAME.kept-1.xlsx`, the newest, to `kept-3`.
-
-    What a run that was broken off has kept already is not kept twice, so that no older one is pushed out.
-    FolderError where a kept one cannot be moved or written.
-    """
-    kept = [path.with_name(f"{path.stem}.kept-{number}{path.suffix}") for number in (1, 2, 3)]
+def keep_last_three(
+    path: Path, data: bytes, name: str = "{0.stem}.kept-{1}{0.suffix}", mode: int = OWNER_ONLY
+) -> None:
+    """Keep what a workbook holds before it is drawn anew: `NAME.kept-1.xlsx`, the newest, to `kept-3`. What a
+    run that was broken off has kept already is not kept twice, so that no older one is pushed out.
+    FolderError where a kept one cannot be moved or written."""
+    kept = [path.with_name(name.format(path, number)) for number in (1, 2, 3)]
     if read_if_there(kept[0]) == data:
         return
     # Up to the first gap: one that such a run has moved stays where it is.
@@ -214,4 +216,4 @@ def keep_last_three(path: Path, data: bytes) -> None:
         except OSError as fault:
             found = f"{newer.name} cannot be moved: {fault.strerror}"
             raise FolderError(newer, found, "a file that can be moved", "Close it elsewhere.") from fault
-    write_beside(kept[0], data)
+    write_beside(kept[0], data, mode=mode)

@@ -56,6 +56,7 @@ class ClassFolder:
     # The workbooks to hand out, what is to be printed, and sheets for people who are not on the roster.
     sheets = _OfSession("sheets/session-{}")
     paper_forms = _OfSession("sheets/session-{}/paper-forms.xlsx")
+    site_cards = _OfSession("sheets/session-{}/site-cards.xlsx")
     typing_in = _OfSession("sheets/session-{}/typing-in.xlsx")
     handouts = _OfSession("sheets/session-{}/for-the-teacher.xlsx")
     hand_out = _OfSession("sheets/session-{}/hand-out.csv")
@@ -114,13 +115,9 @@ def find_class_folder(start: Path) -> ClassFolder | None:
 
 
 def open_class_folder(root: Path) -> ClassFolder:
-    """Return a class folder that is there.
-
-    Raises
-    ------
-    FolderError : it is not one; a class folder just above or below is named. Or keep/ is there and cannot be
-        read: taken for empty, it would make every sheet a stranger's.
-    """
+    """Return a class folder that is there. FolderError where it is not one: a class folder just above or
+    below is named. Also where keep/ cannot be read: taken for empty, it would make every sheet a
+    stranger's."""
     if _is_class_folder(root):
         folder = ClassFolder(root)
         for path in (folder.keep, folder.layouts, folder.own_protocols):

@@ -36,10 +36,8 @@ def load_secret(folder: ClassFolder) -> str | None:
 
 
 def make_secret(folder: ClassFolder, given: str = "") -> str:
-    """Return the class's secret, made now where there is none: the one given, else a random one.
-
-    FolderError where it cannot be read or written.
-    """
+    """Return the class's secret, made now where there is none: the one given, else a random one. FolderError
+    where it cannot be read or written."""
     secret = load_secret(folder)
     if secret is None:
         secret = given or secrets.token_hex(32)
@@ -55,14 +53,7 @@ def class_code(secret: str) -> str:
 
 def copy_code(secret: str, measurer: str, participant: str, session: int, exercise: str = "circuit") -> str:
     """Return the code of one sheet, as XXXX-XXXX: of measurer, participant, session and exercise for good.
-
-    measurer, participant : their student_id. exercise : one of EXERCISES.
-
-    Examples
-    --------
-    >>> copy_code("00", "s01", "s02", 1) == copy_code("00", "s01", "s02", 1)
-    True
-    """
+    measurer, participant : their student_id. exercise : one of EXERCISES."""
     # Codes that were handed out before there was a second exercise were made with 0.
     last = "0" if exercise == EXERCISES[0] else exercise
     text = _code(secret, ("copy", measurer, participant, str(session), last), 8)
@@ -71,20 +62,12 @@ def copy_code(secret: str, measurer: str, participant: str, session: int, exerci
 
 def participant_code(secret: str, student_id: str, attempt: int = 0) -> str:
     """Return the code that stands for a person wherever readings stand: P- and 4 characters.
-
-    attempt : counts on from 0 where the code is taken; see `distinct`.
-    """
+    attempt : counts on from 0 where the code is taken; see `distinct`."""
     return "P-" + _code(secret, ("participant", student_id, str(attempt)), 4)
 
 
 def distinct(taken: Collection[str], propose: Callable[[int], str]) -> str:
-    """Return the first proposal that is not taken, counting attempts from 0; there are 800,000 codes.
-
-    Examples
-    --------
-    >>> distinct({"P-A", "P-B"}, lambda attempt: "P-" + "ABC"[attempt])
-    'P-C'
-    """
+    """Return the first proposal that is not taken, counting attempts from 0; there are 800,000 codes."""
     return next(code for code in map(propose, count()) if code not in taken)
 
 
@@ -92,10 +75,8 @@ def with_participant_codes(
     secret: str, people: Iterable[Person], taken: Collection[str] = ()
 ) -> tuple[Person, ...]:
     """Return the people with a participant code each; codes that are there already stay.
-
     Who comes first keeps the plain code where two would share one, so hand over people in roster order.
-    taken : codes that stand for someone else.
-    """
+    taken : codes that stand for someone else."""
     people = tuple(people)
     taken = {*taken, *(person.participant_code for person in people if person.participant_code)}
     coded = []
@@ -109,10 +90,8 @@ def with_participant_codes(
 
 
 def load_records(folder: ClassFolder) -> dict[str, tuple[CopyRecord, ...]]:
-    """Return every build of every sheet that was handed out, the latest last, by copy code.
-
-    Nothing where there is no record; FolderError where it is there and cannot be used.
-    """
+    """Return every build of every sheet that was handed out, the latest last, by copy code. Nothing where
+    there is no record; FolderError where it is there and cannot be used."""
     builds: dict[str, tuple[CopyRecord, ...]] = {}
     for record in _decoded(folder.handed_out, tuple[CopyRecord, ...]) or ():
         builds[record.copy_code] = (*builds.get(record.copy_code, ()), record)
@@ -132,9 +111,7 @@ def load_roster_before(folder: ClassFolder) -> tuple[Person, ...] | None:
 
 def save_roster(folder: ClassFolder, people: Iterable[Person]) -> None:
     """Write down a roster as it was taken over, to tell later what the roster changed and what the teacher.
-
-    FolderError where it cannot be written.
-    """
+    FolderError where it cannot be written."""
     _write(folder.roster, tuple(people))
 
 
@@ -164,9 +141,7 @@ def _write(path: Path, records: Sequence[CopyRecord | Person | Protection]) -> N
 
 def store_layout(folder: ClassFolder, layout: Layout) -> str:
     """Store a Layout by its digest, 16 hexadecimal digits, unless it is there, and return the digest.
-
-    FolderError where it cannot be written.
-    """
+    FolderError where it cannot be written."""
     # Decoded once more, 1 and 1.0 are written the same: decoding makes a float of every number.
     data = msgspec.json.encode(msgspec.json.decode(msgspec.json.encode(layout), type=Layout))
     digest = _digest(data)
@@ -215,10 +190,8 @@ _MOST_FOLDERS = 300
 
 
 def class_folder_beside(folder: ClassFolder, code: str) -> str:
-    """Return the name of the folder beside a class folder whose class has a code; empty where none has.
-
-    A folder that cannot be looked into is passed over: this is a help, and nothing depends on it.
-    """
+    """Return the name of the folder beside a class folder whose class has a code; empty where none has. A
+    folder that cannot be looked into is passed over: this is a help, and nothing depends on it."""
     root = folder.root.absolute()
     with suppress(OSError):
         beside = sorted(path for path in root.parent.iterdir() if path != root and path.is_dir())
@@ -236,19 +209,15 @@ _LINE = re.compile('"?([0-9a-f]{64})"?[,;\t]"?([0-9]{4}-[0-9]{2}-[0-9]{2})"?')
 
 def first_seen(folder: ClassFolder, digests: Iterable[str], today: str) -> dict[str, str]:
     """Return digest of each file to the day on which it was first read; those not known yet are added.
-
     digests : SHA-256, in hexadecimal; an empty one, of a file that could not be read, is passed over.
     today : the day, as YYYY-MM-DD, of files that are new, and of those to which a clock that was ahead gave a
-        day still to come.
-    FolderError where the record cannot be read, understood or written.
-    """
-    data = read_if_there(folder.arrivals) or b""
-    known = _known(folder, data)
+    day still to come. FolderError where the record cannot be read, understood or written."""
+    known = arrival_days(folder)
     days = {digest: min(known.get(digest, today), today) for digest in digests if digest}
     # Of two lines for one file the earlier day holds.
     new = [digest for digest in days if days[digest] != known.get(digest)]
     if new:
-        head = data or _HEADING
+        head = read_if_there(folder.arrivals) or _HEADING
         end = b"" if head.endswith((b"\n", b"\r")) else b"\n"
         lines = "".join(f"{digest},{today}\n" for digest in new)
         make_folder(folder.keep)
@@ -256,19 +225,16 @@ def first_seen(folder: ClassFolder, digests: Iterable[str], today: str) -> dict[
     return days
 
 
-def arrival_days(folder: ClassFolder) -> dict[str, str]:
-    """Return the digest of every file that was ever read to the day of the first time, YYYY-MM-DD."""
-    return _known(folder, read_if_there(folder.arrivals) or b"")
-
-
 def days_to_come(folder: ClassFolder, today: str) -> int:
     """Return of how many files the day of first reading is still to come: a clock was ahead."""
     return sum(day > today for day in arrival_days(folder).values())
 
 
-def _known(folder: ClassFolder, data: bytes) -> dict[str, str]:
-    """Digest to day; of two lines for one file the earlier day holds."""
+def arrival_days(folder: ClassFolder) -> dict[str, str]:
+    """Return the digest of every file that was ever read to the day of the first time, YYYY-MM-DD; of two
+    lines for one file the earlier day holds."""
     known: dict[str, str] = {}
+    data = read_if_there(folder.arrivals) or b""
     lines = data.removeprefix(b"\xef\xbb\xbf").decode("utf-8", "replace").splitlines()
     for number, line in enumerate(lines, start=1):
         if not line.strip(" ,;\t") or "sha256" in line:

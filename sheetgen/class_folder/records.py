@@ -18,23 +18,21 @@ class CopyRecord:
     copy_code: str
     session: int
     student_id: str
-    participant_id: str
-    participant_code: str
-    caliper_id: str
-    layout_digest: str
-    file_name: str
-    file_sha256: str
-    identity: Mapping[str, str | float | None]
+    participant_id: str = ""
+    participant_code: str = ""
+    caliper_id: str = ""
+    layout_digest: str = ""
+    file_name: str = ""
+    file_sha256: str = ""
+    identity: Mapping[str, str | float | None] = field(default_factory=dict)
     exercise: str = "circuit"
 
 
 @dataclass(frozen=True, slots=True)
 class CaliperCheck:
     """The last check of one caliper. It stands apart from the caliper, so that a new check changes no sheet.
-
-    blocks : gauge block to what the caliper read on it [mm], those that were read.
-    checked_on : the day as YYYY-MM-DD, empty where nobody said. checked_by : who did it.
-    """
+    blocks : gauge block to what the caliper read on it [mm], those that were read. checked_on : the day as
+    YYYY-MM-DD, empty where nobody said. checked_by : who did it."""
 
     identifier: str
     blocks: tuple[tuple[float, float], ...] = ()
@@ -82,10 +80,8 @@ class Protection:
 @dataclass(frozen=True, slots=True)
 class Pairing:
     """Who measures whom, with which caliper, by which protocol. participant is a student_id.
-
-    protocol_id : empty: the protocol of the class.
-    spare : copy code of the spare sheet that was used for this pair, empty where theirs was.
-    """
+    protocol_id : empty: the protocol of the class. spare : copy code of the spare sheet that was used for
+    this pair, empty where theirs was."""
 
     measurer: str
     participant: str

@@ -64,10 +64,8 @@ def gradebook(
             key=asked["key"], column=asked["column"], partial=asked["partial"], scale=asked["scale"]
         )
         marked = put_marks(opened, session, file, wanted, write)
-        for line in _lines(file, marked, write):
-            say(line)
-        for note in marked.notes:
-            tell(f"{file}: {note}")
+        say(*_lines(file, marked, write))
+        tell(*(f"{file}: {note}" for note in marked.notes))
     if oneroster is not None:
         day = (asked["day"] or datetime.now()).date()
         how = {"version": asked["version"], "partial": asked["partial"]}
@@ -141,8 +139,7 @@ def list_protocols(as_json: bool) -> None:
     if as_json:
         print_json([summary_values(protocol) for protocol in shipped])
         return
-    for protocol in shipped:
-        say(summary_line(protocol))
+    say(*map(summary_line, shipped))
 
 
 @protocols.command("show")
@@ -164,8 +161,7 @@ def show_protocol(identifier: str, as_json: bool) -> None:
     if as_json:
         print_json(as_values(protocol))
         return
-    for line in page_of(protocol):
-        say(line)
+    say(*page_of(protocol))
 
 
 @protocols.command("check")

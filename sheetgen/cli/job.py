@@ -26,8 +26,7 @@ class _Group(click.Group):
         try:
             return super().invoke(context)
         except SheetgenError as fault:
-            for line in str(fault).splitlines():
-                tell(f"sheetgen: {line}")
+            tell(*(f"sheetgen: {line}" for line in str(fault).splitlines()))
             sys.exit(fault.exit_code)
 
     def resolve_command(self, context: click.Context, arguments: list[str]) -> Any:
@@ -123,27 +122,19 @@ def new(folder: Path, roster: Path | None, headings: tuple[str, ...], **asked: A
       sheetgen new my-class --roster list.xlsx --heading "Lamp=student_id"
     """
     from sheetgen.class_folder.folder import ClassFolder
-    from sheetgen.commands.new import (
-        RosterFile,
-        new_class,
-        under_18_line,
-        understood_lines,
-        update_class,
-        wants_update,
-    )
+    from sheetgen.commands import new as making
 
     told: list[str] = []
     school_class, minors = asked.pop("school_class"), asked.pop("minors") or ""
-    people = RosterFile(roster, school_class, tell, minors, headings, told.append)
-    if wants_update(folder, people, **asked):
-        change = update_class(ClassFolder(folder), people)
+    people = making.RosterFile(roster, school_class, tell, minors, headings, told.append)
+    if making.wants_update(folder, people, **asked):
+        change = making.update_class(ClassFolder(folder), people)
         output.print_roster_change(change)
-        tell(under_18_line(ClassFolder(folder), change.book))
+        tell(making.under_18_line(ClassFolder(folder), change.book))
         return
-    made = new_class(folder, people, asked.pop("protocol"), **asked)
-    tell(under_18_line(made))
-    for line in understood_lines(made, told):
-        say(line)
+    made = making.new_class(folder, people, asked.pop("protocol"), **asked)
+    tell(making.under_18_line(made))
+    say(*making.understood_lines(made, told))
 
 
 @main.command()
@@ -172,15 +163,13 @@ def build(folder: Path, session: int, student: str, calipers: str, roster_is_rig
             f"{summary.folder}/{name}: found other bytes than were written; expected the sheet as built. "
             "It was left as it is; move it away to have it built again."
         )
-    for note in summary.notes:
-        tell(note)
+    tell(*summary.notes)
     for name in summary.stale:
         tell(
             f"{summary.folder}/{name}: found a sheet that the class book does not ask for; expected "
             "sheets as it is now. Do not hand it out; if it is out, it can still be read."
         )
-    for line in summary.unpaired:
-        tell(line)
+    tell(*summary.unpaired)
     click.echo(f"{summary.folder}: {len(summary.written)} written, {len(summary.unchanged)} as they were")
     if summary.spare:
         click.echo(
@@ -188,7 +177,7 @@ def build(folder: Path, session: int, student: str, calipers: str, roster_is_rig
             "add the person to the tab Roster, and type its copy code beside their pair on the tab Pairs."
         )
     if summary.printed:
-        click.echo(f"{summary.folder}: to print: {' and '.join(summary.printed)}")
+        click.echo(f"{summary.folder}: to print: {', '.join(summary.printed)}")
     click.echo("Every sheet prints the cautions. School policy, local law and licensed practice come first.")
 
 
@@ -214,13 +203,11 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool, **o
     with OwnProcesses(os.cpu_count() or 1, tell) as pool:
         second = options["second_marker"]
         summary = read_returned(opened, session, paths, output.progress_line(), "", pool, second)
-    for line in summary.said:
-        tell(line)
+    tell(*summary.said)
     if options["verbose"]:
         output.print_verbose(summary.attempts, summary.language)
     output.print_notes(summary.notes, summary.language)
-    for line in (*summary.second, summary.reminder):
-        tell(line)
+    tell(*summary.second, summary.reminder)
     if as_json:
         output.print_attempts_json([(one, summary.language) for one in summary.attempts])
     else:
@@ -245,12 +232,10 @@ def look(files: tuple[Path, ...], class_folder: Path | None, as_json: bool) -> N
     if as_json:
         output.print_attempts_json(looked)
     for attempt, language in looked:
-        for line in output.finding_lines(attempt, language):
-            tell(line)
+        tell(*output.finding_lines(attempt, language))
         if not as_json:
             say(f"{attempt.file}: {attempt.status}, {counted(len(attempt.findings), 'finding', 'findings')}")
-    for line in reminders(files, class_folder):
-        tell(line)
+    tell(*reminders(files, class_folder))
     worst = any(finding.severity == "error" for attempt, _ in looked for finding in attempt.findings)
     sys.exit(1 if worst else 0)
 
@@ -339,11 +324,10 @@ def forget(folder: Path, before: datetime, keep_comments: bool, write: bool) -> 
     from sheetgen.commands.forget import forget_before
 
     gone = forget_before(open_class_folder(folder), before.date(), write, keep_comments)
-    for path in (*gone.returned, *gone.derived):
-        say(f"{'removed' if write else 'would remove'}: {path}")
-    for what, entries in (("kept", gone.kept), ("left", gone.left)):
-        for path, reason in entries:
-            say(f"{what}: {path}: {reason}")
+    done = "removed" if write else "would remove"
+    say(*(f"{done}: {path}" for path in (*gone.returned, *gone.derived)))
+    say(*(f"kept: {path}: {reason}" for path, reason in gone.kept))
+    say(*(f"left: {path}: {reason}" for path, reason in gone.left))
     returned = counted(len(gone.returned), "returned file", "returned files")
     derived = counted(len(gone.derived), "derived one", "derived ones")
     count = f"{returned}, {derived} and {counted(gone.lines, 'entry', 'entries')} of the journal"

@@ -48,23 +48,21 @@ def session_option(what: str) -> Callable[[Any], Any]:
 def one_line(text: str) -> str:
     """Return a text without line breaks and control characters, as a terminal may safely show it.
 
-    Examples
-    --------
     >>> one_line("a\\x1b[31mb\\nc")
     'a?[31mb?c'
     """
     return "".join(sign if sign.isprintable() else "?" for sign in text)
 
 
-def say(text: str, err: bool = False) -> None:
-    """Print one line."""
-    click.echo(one_line(text), err=err)
+def say(*lines: str, err: bool = False) -> None:
+    """Print lines."""
+    for line in lines:
+        click.echo(one_line(line), err=err)
 
 
-def tell(text: str) -> None:
-    """Print on stderr what has to be said, one line or several."""
-    for line in text.splitlines():
-        say(line, err=True)
+def tell(*texts: str) -> None:
+    """Print on stderr what has to be said, each text of one line or several."""
+    say(*(line for text in texts for line in text.splitlines()), err=True)
 
 
 def print_json(content: Any) -> None:
@@ -73,23 +71,17 @@ def print_json(content: Any) -> None:
 
 
 def counted(number: int, one: str, several: str) -> str:
-    """Return a number with its noun.
-
-    Examples
-    --------
-    >>> counted(1, "file", "files"), counted(0, "file", "files")
-    ('1 file', '0 files')
-    """
+    """Return a number with its noun."""
     return f"{number} {one if number == 1 else several}"
 
 
 def finding_lines(attempt: Attempt, language: str, least: Sequence[str] = SEVERITIES) -> list[str]:
     """Return one line a finding: file, place, severity, code, what was found, what was expected, what to do.
-
-    A screen is read by others too: what was measured or typed stands in the tables only.
-    """
+    A screen is read by others too: what was measured or typed stands in the tables only."""
     findings = [finding for finding in attempt.findings if finding.severity in least]
-    called = _called(attempt)
+    # In the tables too; a file of nobody goes by the name it came under besides.
+    nobodys = attempt.record is None and attempt.incoming_name
+    called = f"{attempt.file} ({attempt.incoming_name})" if nobodys else attempt.file
     return [
         one_line(
             f"{':'.join(filter(None, (called, finding.place)))}: {finding.severity} {finding.code}: "
@@ -99,22 +91,12 @@ def finding_lines(attempt: Attempt, language: str, least: Sequence[str] = SEVERI
     ]
 
 
-def _called(attempt: Attempt) -> str:
-    """What a file is called in the tables; a file of nobody also by the name it came under."""
-    if attempt.record is None and attempt.incoming_name:
-        return f"{attempt.file} ({attempt.incoming_name})"
-    return attempt.file
-
-
 def same_bytes_lines(attempts: Sequence[Attempt]) -> list[str]:
     """Return one line for every file that has the bytes of another and so does not count."""
     counted = {attempt.sha256: attempt.file for attempt in attempts if attempt.status != "superseded"}
     return [
-        one_line(
-            f"{attempt.file}: found the same bytes as in {counted[attempt.sha256]};"
-            " expected one file a sheet. It was counted once; if two students handed it in,"
-            " ask whose work it is."
-        )
+        f"{attempt.file}: found the same bytes as in {counted[attempt.sha256]}; expected one file a sheet."
+        " It was counted once; if two students handed it in, ask whose work it is."
         for attempt in attempts
         if attempt.status == "superseded" and attempt.sha256 in counted
     ]
@@ -123,7 +105,7 @@ def same_bytes_lines(attempts: Sequence[Attempt]) -> list[str]:
 def newer_lines(attempts: Sequence[Attempt], language: str) -> list[str]:
     """Return one line for every file that gave way to a newer one of the same sheet: which, and why."""
     return [
-        one_line(f"{attempt.file}: superseded: {finding.found}.")
+        f"{attempt.file}: superseded: {finding.found}."
         for attempt in attempts
         for finding in _in_words(attempt.findings, language)
         if finding.code == "identity-newer-counts"
@@ -149,13 +131,13 @@ def _identity_once(findings: Sequence[Worded]) -> list[Worded]:
 
 def print_verbose(attempts: Sequence[Attempt], language: str) -> None:
     """Print every finding on stderr, and every file that gave way to another; of those errors only."""
+    lines = []
     for attempt in attempts:
         # What is missing in a file that gave way to another needs nobody's answer.
-        least = ("error",) if attempt.status == "superseded" else SEVERITIES
-        for line in finding_lines(attempt, language, least):
-            say(line, err=True)
-    for line in (*same_bytes_lines(attempts), *newer_lines(attempts, language)):
-        say(line, err=True)
+        lines += finding_lines(
+            attempt, language, ("error",) if attempt.status == "superseded" else SEVERITIES
+        )
+    say(*lines, *same_bytes_lines(attempts), *newer_lines(attempts, language), err=True)
 
 
 def print_notes(notes: Sequence[Finding], language: str) -> None:
@@ -167,19 +149,20 @@ def print_notes(notes: Sequence[Finding], language: str) -> None:
 
 def print_attempts_json(attempts: Sequence[tuple[Attempt, str]]) -> None:
     """Print file, status and findings of attempts with their language as JSON on stdout; nothing private."""
-    shown = [
-        {
-            "file": attempt.file,
-            "incoming_name": attempt.came_as,
-            "sha256": attempt.sha256,
-            "status": attempt.status,
-            "copy_code": attempt.record.copy_code if attempt.record else None,
-            "student_id": attempt.record.student_id if attempt.record else None,
-            "findings": [asdict(finding) for finding in _in_words(attempt.findings, language)],
-        }
-        for attempt, language in attempts
-    ]
-    print_json(shown)
+    print_json(
+        [
+            {
+                "file": attempt.file,
+                "incoming_name": attempt.came_as,
+                "sha256": attempt.sha256,
+                "status": attempt.status,
+                "copy_code": attempt.record.copy_code if attempt.record else None,
+                "student_id": attempt.record.student_id if attempt.record else None,
+                "findings": [asdict(finding) for finding in _in_words(attempt.findings, language)],
+            }
+            for attempt, language in attempts
+        ]
+    )
 
 
 def status_line(attempts: Sequence[Attempt]) -> str:
@@ -198,9 +181,7 @@ _SILENT_SECONDS = 1.0
 def progress_line(what: str = "files") -> Callable[[int, int], None] | None:
     """Return a function that shows progress on one line of a terminal, from the second second on; None where
     stderr is piped.
-
-    what : things that are counted.
-    """
+    what : things that are counted."""
     if not sys.stderr.isatty():
         return None
     begun = monotonic()
@@ -249,8 +230,7 @@ def print_roster_change(change: RosterChange) -> None:
             tell(f"{person.student_id} measures nobody yet. Type whom on the tab Pairs, then build.")
 
 
-_LINES = 15
-"""Of what `read` says of a class where nothing is wrong with the class folder itself."""
+_LINES = 15  # Of what `read` says of a class where nothing is wrong with the class folder itself.
 _MOST_NAMED = 12
 
 
@@ -259,17 +239,13 @@ def print_read(summary: ReadSummary, folder: Path, session: int) -> None:
     waits, what to do next. People go by their ids; what was measured or typed is nowhere.
     """
     before, after = _numbers(summary), _to_do(summary, folder, session)
-    for line in before:
-        say(line)
+    say(*before)
     if summary.talk:
         most = max(_LINES - len(before) - len(after) - 2, 3)
-        say("Talk to:", err=True)
-        for line in summary.talk[:most]:
-            say(f"  {line}", err=True)
+        say("Talk to:", *(f"  {line}" for line in summary.talk[:most]), err=True)
         if len(summary.talk) > most:
             say(f"  and {len(summary.talk) - most} more: the tab Today of the report", err=True)
-    for line in after[:-1]:
-        say(line)
+    say(*after[:-1])
     # Bold on a terminal only, and in words without it.
     click.secho(one_line(after[-1]), bold=True)
 
@@ -280,7 +256,10 @@ def _numbers(summary: ReadSummary) -> list[str]:
         f"{counted(len(attempts), 'file', 'files')} came back: {status_line(attempts)}".removesuffix(": ")
     ]
     if summary.missing:
-        named = [f"{one.record.student_id}{_came(one.because)}" for one in summary.missing]
+        came = {"": "", "entry-nothing-typed": " (nothing typed yet)"}
+        named = [
+            f"{one.record.student_id}{came.get(one.because, ' (cannot be used)')}" for one in summary.missing
+        ]
         lines.append(f"Missing ({len(named)}): {_first(named)}")
     if summary.message:
         lines.append(f"A message to each of them, ready to paste: {summary.message}")
@@ -288,13 +267,6 @@ def _numbers(summary: ReadSummary) -> list[str]:
     if nobodys:
         lines.append(f"Whose may this be? {_first(nobodys)}")
     return lines
-
-
-def _came(because: str) -> str:
-    """What came in place of a sheet, behind the student_id."""
-    if because == "entry-nothing-typed":
-        return " (nothing typed yet)"
-    return " (cannot be used)" if because else ""
 
 
 def _first(words: Sequence[str]) -> str:

@@ -128,10 +128,7 @@ class _Press:
     masters: dict[tuple[str, ...], tuple[Master, str]] = field(default_factory=dict)
 
     def sheet(self, copy: Copy) -> _Sheet:
-        """Make a sheet.
-
-        FolderError : nobody under 18 is measured by this protocol.
-        """
+        """Make a sheet; FolderError where nobody under 18 is measured by this protocol."""
         source, pairing = self._source(copy), copy.pairing
         class_code, caliper = keep.class_code(self.secret), pairing.caliper_id
         who = pairing.measurer, copy.participant.participant_code
@@ -243,7 +240,7 @@ def build_sheets(
     if lock and not closed:
         closed = [_OPEN.format(book=folder.book, lock=lock)]
     asked = {copy.copy_code for copy in copies}
-    printed = folder.paper_forms(session), folder.handouts(session)
+    printed = folder.paper_forms(session), folder.site_cards(session), folder.handouts(session)
     return BuildSummary(
         folder=str(folder.sheets(session)),
         written=tuple(sheet.path.name for sheet in of_pairs if sheet.there != sheet.data),

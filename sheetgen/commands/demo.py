@@ -18,7 +18,7 @@ from sheetgen.commands.build import build_sheets
 from sheetgen.commands.new import new_class
 from sheetgen.commands.read import ReadSummary, read_returned
 from sheetgen.errors import FolderError
-from sheetgen.protocols.names import entry_names, own_decimals, own_steps, sex_words
+from sheetgen.protocols.names import DRILL, entry_names, own_decimals, own_steps, sex_words
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import live_values, recalculate, stored_results
 from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings
@@ -134,19 +134,13 @@ DEMO_CALIPERS = (
 
 _MARKER = "This class is invented; the folder may be removed.\n"
 _SESSION = 1
-_DAY = "2027-01-15"
-"""Invented like the rest, so that the folder is the same whenever it is made."""
-_SECRET = "1d" * 32
-"""The invented class keeps no secrets, and its codes are the same in every run."""
+_DAY = "2027-01-15"  # Invented like the rest, so that the folder is the same whenever it is made.
+_SECRET = "1d" * 32  # The invented class keeps no secrets, and its codes are the same in every run.
 
 
 def run_demo(root: Path) -> ReadSummary:
-    """Make the class, its sheets and what comes back, and read it.
-
-    Raises
-    ------
-    FolderError : something stands in the folder already.
-    """
+    """Make the class, its sheets and what comes back, and read it; FolderError where something stands in the
+    folder already."""
     roster = templates_folder() / "demo" / "roster.csv"
     folder = new_class(root, roster, calipers=DEMO_CALIPERS, secret=_SECRET)
     make_folder(folder.keep)
@@ -157,12 +151,8 @@ def run_demo(root: Path) -> ReadSummary:
 
 
 def fill_sheets(folder: ClassFolder, session: int) -> int:
-    """Fill every sheet of a session with invented entries into returned/; return how many files that made.
-
-    Raises
-    ------
-    FolderError : no sheet was built.
-    """
+    """Fill every sheet of a session with invented entries into returned/; return how many files that made;
+    FolderError where no sheet was built."""
     newest = (builds[-1] for builds in keep.load_records(folder).values())
     records = [record for record in newest if record.session == session and not is_spare(record)]
     records.sort(key=lambda record: record.student_id)
@@ -217,7 +207,18 @@ def _typed(data: bytes, layout: Layout, record: CopyRecord) -> bytes:
     full = {"caliper_id": record.caliper_id, "data_source": "measured", "side": "right", **entries}
     # L16 saved in a program that does not calculate.
     results = None if record.student_id == "L16" else stored_results(protocol, settings, full)
-    return filled(data, layout, entries, results)
+    return filled(data, layout, {**entries, **_drill_read(record)}, results)
+
+
+def _drill_read(record: CopyRecord) -> Entries:
+    """The drawn scales of a sheet as an invented student reads them; about one in three forgets the zero."""
+    forgets = random.Random(f"drill {record.student_id}").random() < 0.35
+    read: Entries = {}
+    for number, name in enumerate(DRILL, start=1):
+        shown, zero = (record.identity.get(f"drill_{what}_{number}") for what in ("shown", "zero"))
+        if isinstance(shown, int | float) and isinstance(zero, int | float):
+            read[name] = round(shown - (0.0 if forgets else zero), 2)
+    return read
 
 
 def _with_formula_replaced(data: bytes) -> bytes:

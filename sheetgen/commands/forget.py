@@ -8,13 +8,7 @@ from datetime import date
 from functools import partial
 from pathlib import Path
 
-from sheetgen.class_folder.decisions import (
-    CONFIRM_WORDS,
-    FILE_WORDS,
-    Decision,
-    forget_in_journal,
-    read_decisions,
-)
+from sheetgen.class_folder import decisions as journal
 from sheetgen.class_folder.files import sha256_of
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.keep import arrival_days, load_records
@@ -59,10 +53,8 @@ _PART = re.compile(r"\.[0-9a-f]{16}\.part")
 @dataclass(frozen=True, slots=True)
 class Forgotten:
     """Paths inside the class folder, removed or to be removed, and what stays with the reason.
-
-    returned : files that came back. derived : what was worked out of them or typed about them.
-    lines : of the journal whose values go. kept : of use and without body values. left : to be looked at.
-    """
+    returned : files that came back. derived : what was worked out of them or typed about them. lines : of the
+    journal whose values go. kept : of use and without body values. left : to be looked at."""
 
     returned: tuple[str, ...] = ()
     derived: tuple[str, ...] = ()
@@ -98,17 +90,10 @@ def forget_before(
 ) -> Forgotten:
     """Remove what was first read before a day: returned files, and every body value and free text elsewhere.
 
-    Parameters
-    ----------
     before : files first read on an earlier day go. write : remove; without it only say what would go.
     keep_comments : comments to students stay in the journal.
-
-    Raises
-    ------
     FolderError : a review workbook was typed into since it was read; or a file cannot be removed or written.
 
-    Notes
-    -----
     A session that loses a file loses its results, which `read` makes anew from what is left, its review
     workbook with every copy, and in the journal the values that were typed about sheets whose files are
     gone. When its last file goes, so do sheets in sheets/ that are not as they were handed out. Later
@@ -126,12 +111,12 @@ def forget_before(
     derived = [path for path in derived if path not in returned]
     staying = _staying(folder, sessions) if touched else set()
 
-    def forgets(decision: Decision) -> tuple[str, ...]:
+    def forgets(decision: journal.Decision) -> tuple[str, ...]:
         if decision.session not in touched or decision.subject in staying:
             return ()
         return _columns_forgotten(decision, keep_comments)
 
-    lines = forget_in_journal(folder, forgets, write)
+    lines = journal.forget_in_journal(folder, forgets, write)
     if write:
         for path in (*derived, *returned):
             _removed(path)
@@ -144,7 +129,7 @@ def forget_before(
     if touched:
         left |= {
             f"review/decisions.csv:{line}": "a line that cannot be understood; look at it yourself"
-            for line, _ in read_decisions(folder).damaged
+            for line, _ in journal.read_decisions(folder).damaged
         }
     came, made = (tuple(_inside(folder, path) for path in sorted(paths)) for paths in (returned, derived))
     return Forgotten(came, made, lines, tuple(kept.items()), tuple(left.items()))
@@ -260,7 +245,7 @@ def _staying(folder: ClassFolder, sessions: Mapping[int, _Session]) -> set[str]:
     }
 
 
-def _columns_forgotten(decision: Decision, keep_comments: bool) -> tuple[str, ...]:
+def _columns_forgotten(decision: journal.Decision, keep_comments: bool) -> tuple[str, ...]:
     """The columns of a line of the journal that may hold a body value or free text."""
     kind, value = decision.kind, decision.value
     usable = {
@@ -268,7 +253,7 @@ def _columns_forgotten(decision: Decision, keep_comments: bool) -> tuple[str, ..
         "correction": False,
         "mark": number_in(value) is not None,
         "answer-mark": number_in(value) is not None,
-    }.get(kind, value in (*FILE_WORDS, *CONFIRM_WORDS))
+    }.get(kind, value in (*journal.FILE_WORDS, *journal.CONFIRM_WORDS))
     by_hand = kind == "correction"
     goes = {
         "value": not usable,
@@ -318,12 +303,8 @@ def _remove_empty(folder: ClassFolder, touched: Collection[int]) -> None:
 
 
 def remove_old_memory(folder: ClassFolder) -> None:
-    """Remove what earlier versions remembered of returned files, of every session.
-
-    Raises
-    ------
-    FolderError : a file cannot be removed.
-    """
+    """Remove what earlier versions remembered of returned files, of every session; FolderError where a file
+    cannot be removed."""
     for path in (folder.root / "results").glob(_OLD_MEMORY):
         _removed(path)
 

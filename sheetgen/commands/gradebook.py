@@ -3,11 +3,10 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from pathlib import Path
 
 from sheetgen.class_book.book import load_book
-from sheetgen.class_folder.files import read_if_there, write_beside
+from sheetgen.class_folder.files import keep_last_three, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import Person
 from sheetgen.errors import FolderError, UsageError
@@ -17,7 +16,6 @@ from sheetgen.marking.marks import MarkRow
 from sheetgen.report.marks_pages import marks_from
 
 _LARGEST_FILE = 20_000_000  # bytes
-_KEPT = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,14 +31,9 @@ def put_marks(
 ) -> MarkedGradebook:
     """Return a gradebook export with the marks in it, and write it where asked.
 
-    Parameters
-    ----------
     wanted : what the teacher asks for; its title is that of the class where it gives none.
     write : swap the new file in; the old one is kept as FILE.bak-1, the last three in all. Nothing is
         written where nothing changes.
-
-    Raises
-    ------
     FolderError : there are no marks, or the file cannot be written.
     UsageError : the file cannot be used, a column cannot be told, or a student stands in it twice.
     """
@@ -62,18 +55,9 @@ def export_oneroster(
     folder: ClassFolder, target: Path, asked: ResultsFrame, write: bool = False
 ) -> OneRosterOut:
     """Return what goes into a OneRoster zip, and write it where asked.
-
-    Parameters
-    ----------
-    asked : session, day, ids, version and whether partial scores go out; class, title and language are
-        filled in.
-    write : write the zip; one that is there is kept as for put_marks.
-
-    Raises
-    ------
-    FolderError : there are no marks, or the zip cannot be written.
-    UsageError : the marks cannot go into one assignment.
-    """
+    asked : session, day, ids, version and whether partial scores go out; class, title and language are filled
+    in. write : write the zip; one that is there is kept as for put_marks. FolderError : there are no marks,
+    or the zip cannot be written. UsageError : the marks cannot go into one assignment."""
     if not asked.class_id:
         remedy = "Give it with --oneroster-ids, with those of category and period."
         raise UsageError("--oneroster", "no class", "what the school's system calls the class", remedy)
@@ -94,12 +78,8 @@ def export_oneroster(
 
 def load_marks(folder: ClassFolder, session: int) -> tuple[MarkRow, ...]:
     """Return the marks of a session.
-
-    Raises
-    ------
-    FolderError : there are none, or they are not as the program wrote them.
-    UsageError : a student stands in them twice.
-    """
+    FolderError : there are none, or they are not as the program wrote them. UsageError : a student stands in
+    them twice."""
     path = folder.marks(session)
     data = read_if_there(path)
     if data is None:
@@ -132,9 +112,5 @@ def _swapped_in(path: Path, old: bytes, new: bytes) -> None:
     """Write the new file; the old one becomes .bak-1, and those before it move on, up to the third."""
     path = path.resolve()
     mode = path.stat().st_mode & 0o777
-    backups = [path.with_name(f"{path.name}.bak-{number}") for number in range(1, _KEPT + 1)]
-    for newer, older in reversed(list(pairwise(backups))):
-        if (before := read_if_there(newer)) is not None:
-            write_beside(older, before, mode=mode)
-    write_beside(backups[0], old, mode=mode)
+    keep_last_three(path, old, "{0.name}.bak-{1}", mode)
     write_beside(path, new, mode=mode)

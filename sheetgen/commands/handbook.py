@@ -17,10 +17,8 @@ def topics() -> dict[str, str]:
 
 
 def page(topic: str) -> str:
-    """Return a page as plain Markdown, without its pictures, which a terminal cannot show.
-
-    UsageError : there is no such topic; a near one is named.
-    """
+    """Return a page as plain Markdown, without its pictures, which a terminal cannot show; UsageError where
+    there is no such topic; a near one is named."""
     known = topics()
     if topic not in known:
         near = difflib.get_close_matches(topic, known, n=1)

@@ -1,7 +1,7 @@
 """Findings for single files, and what one means."""
 
 from collections.abc import Sequence
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from datetime import date
 from difflib import get_close_matches
 from functools import partial
@@ -13,7 +13,7 @@ from sheetgen.errors import SheetgenError, UsageError
 from sheetgen.finding import FindingKind
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.incoming import LARGEST_FILE, Incoming, file_bytes, is_bundle, open_returned
-from sheetgen.returned.one_file import attempt_of, attempt_of_incoming, attempts_from
+from sheetgen.returned.one_file import attempts_from
 from sheetgen.returned.typed_in import with_typed_forms
 from sheetgen.returned.whose import on_record
 from sheetgen.texts.findings import load_catalogue
@@ -39,15 +39,13 @@ def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Att
         found = find_class_folder(path.absolute().parent)
         folder = found if class_folder is None else open_class_folder(class_folder)
         known = on_record(folder)
-        if is_bundle(path):
-            with open_returned(path, str(path)) as came:
-                looked = [(attempt_of_incoming(one, known), one) for one in came.files]
-        else:
-            file = Incoming(str(path), partial(file_bytes, path, LARGEST_FILE))
-            looked = [(attempt_of(path, str(path), known), file)]
-        language = class_language(folder)
-        read = partial(attempts_from, known=known)
-        attempts += [(one, language) for one, _ in with_typed_forms(looked, known, read)]
+        language, read = class_language(folder), partial(attempts_from, known=known)
+        with ExitStack() as opened:
+            files: tuple[Incoming, ...] = (Incoming(str(path), partial(file_bytes, path, LARGEST_FILE)),)
+            if is_bundle(path):
+                files = opened.enter_context(open_returned(path, str(path))).files
+            looked = zip(read(files), files, strict=True)
+            attempts += [(one, language) for one, _ in with_typed_forms(looked, known, read)]
     return tuple(attempts)
 
 
@@ -64,10 +62,8 @@ def reminders(paths: Sequence[Path], class_folder: Path | None) -> tuple[str, ..
 
 
 def explained(code: str, language: str = DEFAULT_LANGUAGE) -> FindingKind:
-    """Return the catalogue's line of a finding, in a language.
-
-    UsageError : there is no such code; a near miss is named.
-    """
+    """Return the catalogue's line of a finding, in a language; UsageError where there is no such code; a near
+    miss is named."""
     catalogue = load_catalogue(language)
     if code in catalogue:
         return catalogue[code]

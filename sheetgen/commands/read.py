@@ -98,8 +98,6 @@ def read_returned(
 ) -> ReadSummary:
     """Read everything in returned/ of a session and write results/.
 
-    Parameters
-    ----------
     paths : files and folders that are copied into returned/ first.
     progress : is told how many files are done, of how many.
     today : the day of this reading, YYYY-MM-DD; empty: as the clock says.
@@ -107,12 +105,7 @@ def read_returned(
         this process.
     second_marker : write a blind sample, or compare what came back of it.
 
-    Notes
-    -----
     The results are the same to the byte whoever reads.
-
-    Raises
-    ------
     FolderError : the class book or the record cannot be used, or a result cannot be written.
     UsageError : a path is not there.
     """
@@ -256,9 +249,7 @@ def _settled(
     found: Mapping[int, _Found], book: ClassBook, days: Mapping[str, str], journal: Iterable[Decision]
 ) -> dict[int, list[Attempt]]:
     """The attempts of each session: what came late, which of several counts, what the teacher said of them.
-
-    days : digest of a file to the day on which it was first read.
-    """
+    days : digest of a file to the day on which it was first read."""
     settled: dict[int, list[Attempt]] = defaultdict(list)
     for session, came in sorted(found.items()):
         attempts = named_by_copy([attempt for attempt, _ in came], days)
@@ -274,8 +265,7 @@ def _settled(
 
 _LARGEST_TAKEN_IN = 500_000_000
 """Bytes: beyond the download of a whole course; a film among them would fill the memory."""
-_LONG_NAME = 240
-"""Bytes; most systems allow 255."""
+_LONG_NAME = 240  # Bytes; most systems allow 255.
 
 
 def taken_in(folder: ClassFolder, session: int, paths: Iterable[Path]) -> list[Attempt]:
@@ -284,12 +274,8 @@ def taken_in(folder: ClassFolder, session: int, paths: Iterable[Path]) -> list[A
     A file that is there with other bytes is never overwritten: the new one gets a number. Links inside a
     folder are not followed.
 
-    Returns
-    -------
     Those that cannot be read or are far too large, refused: one of them keeps no other from being taken in.
 
-    Raises
-    ------
     UsageError : a path is not there, or holds the class folder itself.
     FolderError : a copy cannot be written.
     """

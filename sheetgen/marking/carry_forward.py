@@ -11,6 +11,7 @@ from sheetgen.protocols.recalculation import (
     LARGEST_ENTRY,
     Entries,
     Results,
+    lacks_zero,
     live_values,
     number_of,
     text_of,
@@ -18,8 +19,7 @@ from sheetgen.protocols.recalculation import (
 )
 from sheetgen.protocols.settings import SheetSettings
 
-Interval = tuple[float, float]
-"""Lowest and highest value."""
+Interval = tuple[float, float]  # Lowest and highest value.
 
 _BASES = {"ok": "asked", "sum-missing": "no-ground", "age-missing": "kept-back", "sex-missing": "kept-back"}
 """State of the estimate to the basis of what follows from it; in every other nobody is asked for one."""
@@ -30,10 +30,8 @@ _BINARY_NOISE = 1e-9
 @dataclass(frozen=True, slots=True)
 class SiteGround:
     """What a site value is worked out from.
-
-    value : the site value [mm]. zero : the mean of the zeros of the rounds kept [mm].
-    taken : (reading, zero) [mm] of every round that has both.
-    """
+    value : the site value [mm]. zero : the mean of the zeros of the rounds kept [mm]. taken : (reading, zero)
+    [mm] of every round that has both."""
 
     site: str
     value: float
@@ -50,9 +48,7 @@ class SiteGround:
 @dataclass(frozen=True, slots=True)
 class Ground:
     """What the lines of a sheet are worked out from, besides the line above.
-
-    sites : by name of the line. midpoints : by name of the line [cm]. zero : of the first caliper [mm].
-    """
+    sites : by name of the line. midpoints : by name of the line [cm]. zero : of the first caliper [mm]."""
 
     protocol: Protocol
     settings: SheetSettings
@@ -190,9 +186,7 @@ def within(value: float, interval: Interval) -> bool:
 
 def worked(ground: Ground, step: str, above: Sequence[float]) -> float | None:
     """Return what a line is by the values of the lines above, None where they lead to nothing.
-
-    above : the site values for the sum [mm]; none for a midpoint or a site; else the one line above.
-    """
+    above : the site values for the sum [mm]; none for a midpoint or a site; else the one line above."""
     group = step_group(step)
     if group == "midpoints":
         return ground.midpoints.get(step)
@@ -225,10 +219,8 @@ def _range(ground: Ground, step: Step, inputs: tuple[Interval, ...]) -> Interval
 
 
 def corners(inputs: tuple[Interval, ...]) -> tuple[tuple[float, ...], ...]:
-    """Return the lowest values of some intervals, the middle ones and the highest.
-
-    Every line rises or falls with all lines above it together, so that these span what it can be.
-    """
+    """Return the lowest values of some intervals, the middle ones and the highest. Every line rises or falls
+    with all lines above it together, so that these span what it can be."""
     middle = tuple((low + high) / 2 for low, high in inputs)
     return tuple(low for low, _ in inputs), middle, tuple(high for _, high in inputs)
 
@@ -240,7 +232,8 @@ def _basis(protocol: Protocol, entries: Entries, results: Results, step: str) ->
     if step in not_taken or (not_taken and group not in ("midpoints", "sites")):
         return "exempt"
     if group == "sites":
-        return _basis_of_site(protocol, entries, step.removeprefix("site_")) if missing else "asked"
+        no_zero = missing and lacks_zero(protocol, entries, step.removeprefix("site_"))
+        return "no-zero" if no_zero else "no-ground" if missing else "asked"
     if group in ("midpoints", "sum"):
         return "no-ground" if missing else "asked"
     without_mass = group in ("fat-mass", "fat-free-mass") and number_of(entries, "mass_kg") is None
@@ -251,12 +244,6 @@ def _basis(protocol: Protocol, entries: Entries, results: Results, step: str) ->
     if basis == "no-ground" and known and _equation(protocol, entries, results) is None:
         return "exempt"
     return "exempt" if basis == "asked" and missing else basis
-
-
-def _basis_of_site(protocol: Protocol, entries: Entries, site: str) -> str:
-    both = [number_of(entries, reading_name(number, site)) for number in (1, 2)]
-    zeros = [zero_of(protocol, entries, number, site) for number in (1, 2)]
-    return "no-zero" if None not in both and None in zeros else "no-ground"
 
 
 def _equation(protocol: Protocol, entries: Entries, results: Results) -> Equation | None:

@@ -13,8 +13,6 @@ def explained(ground: Ground, step: Step, extra: float = 0.0) -> tuple[tuple[Sli
 
     extra : what the scheme allows beyond the rounding.
 
-    Returns
-    -------
     Every slip that fits equally well, by the line above if one does, else by the chain behind it; and whether
     only slips fit that lead to the same value as no slip, so that nobody can tell.
     """
@@ -36,13 +34,9 @@ def not_contradicted(
 ) -> dict[str, tuple[SlipFit, ...]]:
     """Return the slips of each line that the other lines of its group leave standing.
 
-    Parameters
-    ----------
     steps : of one group. fits : what explains each of them that is wrong, by its name.
     extra : what the scheme allows beyond the rounding.
 
-    Notes
-    -----
     A way of working is named only where more lines show it than could show it and do not. Of several slips
     that explain a line, those stay that explain the most lines.
     """

@@ -6,6 +6,7 @@ from itertools import groupby
 
 from sheetgen.finding import Finding
 from sheetgen.marking.carry_forward import Ground, Step, steps_of, typed_number, widened, within
+from sheetgen.marking.drill import DrillResult
 from sheetgen.marking.explanations import explained, not_contradicted
 from sheetgen.marking.scheme import (
     ItemMark,
@@ -18,27 +19,28 @@ from sheetgen.marking.scheme import (
     ToBeMarked,
 )
 from sheetgen.marking.slips import FAMILIES
-from sheetgen.protocols.names import ROUNDS, SIDE_WORDS, entry_names, reading_name
+from sheetgen.protocols.names import DRILL, ROUNDS, SIDE_WORDS, entry_names, reading_name
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.protocols.recalculation import Entries, Results, number_of, text_of, zero_of
+from sheetgen.protocols.recalculation import Entries, Results, lacks_zero, number_of, text_of
 from sheetgen.protocols.settings import SheetSettings
 
+_DRILL_READ = "drill-read"
+"""The check that looks at a tab which not every sheet has."""
 _NOBODY_CAN_TELL = ("unreadable", "not-assessable")
 
 
 @dataclass(frozen=True, slots=True)
 class Seen:
     """Everything of a sheet that is looked at.
-
-    entries : as they were meant. results : what follows from them.
-    findings : about this sheet; their codes count, not their texts.
-    """
+    entries : as they were meant. results : what follows from them. findings : about this sheet; their codes
+    count, not their texts. drill : what was read of its drawn scales; None where nothing was."""
 
     protocol: Protocol
     settings: SheetSettings
     entries: Entries
     results: Results
     findings: Sequence[Finding]
+    drill: DrillResult | None = None
 
     @property
     def open_sites(self) -> tuple[str, ...]:
@@ -59,18 +61,14 @@ class Seen:
     @property
     def thirds_unknown(self) -> bool:
         """Whether a missing zero keeps it dark whether both readings of a site disagree."""
-
-        def is_dark(site: str) -> bool:
-            both = [number_of(self.entries, reading_name(number, site)) for number in (1, 2)]
-            zeros = [zero_of(self.protocol, self.entries, number, site) for number in (1, 2)]
-            return None not in both and None in zeros
-
-        unknown = (site.site for site in self.results.sites if not (site.third_needed or site.not_taken))
-        return any(map(is_dark, unknown))
+        return any(
+            lacks_zero(self.protocol, self.entries, site.site)
+            for site in self.results.sites
+            if not (site.third_needed or site.not_taken)
+        )
 
 
-Count = tuple[int, int]
-"""Lapses, and how many there could have been."""
+Count = tuple[int, int]  # Lapses, and how many there could have been.
 
 
 def _missing(seen: Seen, *names: str) -> Count:
@@ -114,6 +112,11 @@ CHECKS: Mapping[str, Callable[[Seen], Count]] = {
     "change-complete": lambda seen: _found(seen, min(seen.readings, 1), "procedure-change-incomplete"),
     "third-where-needed": lambda seen: _found(seen, seen.thirds, "procedure-third-missing"),
     "third-only-there": lambda seen: _found(seen, seen.thirds, "procedure-third-not-needed"),
+    _DRILL_READ: lambda seen: (
+        (len(DRILL) - (seen.drill.within if seen.drill else 0), len(DRILL))
+        if seen.settings.reading_drill
+        else (0, 0)
+    ),
 }
 """What a procedure item can look at. No check looks at how large a value of a body is."""
 
@@ -126,14 +129,10 @@ def marked(
 ) -> Marking:
     """Return the marks of one sheet.
 
-    Parameters
-    ----------
     formula_names : own lines whose formula takes a result of the sheet. One that gives no value any more
         waits for a person.
     criterion : site values of the teacher for the same participant [mm], where there are any.
 
-    Notes
-    -----
     A mistake costs once: what follows is judged from the student's own line, and slips of one family in a
     later item cost nothing more. A line left empty costs its own marks alone. Practice data is marked the
     same, but not for precision.
@@ -325,7 +324,8 @@ def _procedure(scheme: MarkingScheme, item: SchemeItem, seen: Seen) -> ItemMark:
             maximum = 0.0 if scheme.not_assessable == "leave-out" else item.points
             return _mark(item, maximum, reasons=[Reason("thirds-unknown", item.checks[0])])
         # Nothing measured because nothing was to be measured costs nothing; nothing recorded gives nothing.
-        maximum, code = (item.points, "nothing-seen") if seen.open_sites else (0.0, "exempt")
+        due = seen.open_sites and item.checks != (_DRILL_READ,)
+        maximum, code = (item.points, "nothing-seen") if due else (0.0, "exempt")
         return _mark(item, maximum, reasons=[Reason(code)])
     reasons = [Reason("lapses", check, (), lapses, possible) for check, lapses, possible in counted if lapses]
     share = _share(item, sum(lapses for _, lapses, _ in counted))

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 from sheetgen.class_folder.decisions import CONFIRM_WORDS, Decision, Key, current, ground_of
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.kept_slips import NONE_FITS, LineSlip
 from sheetgen.class_folder.records import EXERCISES, ClassBook, CopyRecord
-from sheetgen.class_folder.scores import WHOLE, Score
+from sheetgen.class_folder.scores import NONE_FITS, WHOLE, LineSlip, Score
 from sheetgen.finding import Finding
+from sheetgen.marking.drill import drill_result
 from sheetgen.marking.marking import Seen, marked
 from sheetgen.marking.scheme import Marking, MarkingScheme, Reason, ToBeMarked
 from sheetgen.marking.scheme_files import find_scheme
@@ -70,15 +70,8 @@ class Marks:
 
 def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingScheme:
     """Return the class's own marking scheme, else the usual one.
-
-    Parameters
-    ----------
     language : of the titles that the usual scheme gave; those that a teacher changed stay.
-
-    Raises
-    ------
-    TemplateError : the scheme has faults; every one is named with its line.
-    """
+    TemplateError : the scheme has faults; every one is named with its line."""
     path = folder.marking_scheme
     scheme = find_scheme(str(path) if path.is_file() else "usual")
     usual, texts = texts_in(DEFAULT_LANGUAGE, "marking"), texts_in(language, "marking")
@@ -97,23 +90,21 @@ def _counted(attempts: Iterable[Attempt]) -> Iterator[tuple[CopyRecord, Attempt]
 
 def _seen(attempt: Attempt, built_with: BuiltWith, results: Results) -> Seen:
     """What is looked at: a reading that points at another cell earns nothing until the teacher's yes."""
-    waiting = {name for name in attempt.formula_names if name.startswith("reading_")}
-    if attempt.status == "review" and waiting:
-        entries = {name: value for name, value in attempt.entries.items() if name not in waiting}
-        closed = {name.split("_", 2)[2] for name in waiting}
-        sites = (replace(site, third_needed="") if site.site in closed else site for site in results.sites)
-        results = replace(results, sites=tuple(sites))
-        return Seen(built_with.protocol, built_with.settings, entries, results, attempt.findings)
-    return Seen(built_with.protocol, built_with.settings, attempt.entries, results, attempt.findings)
+    readings = {name for name in attempt.formula_names if name.startswith("reading_")}
+    waiting = readings if attempt.status == "review" else set()
+    entries = {name: value for name, value in attempt.entries.items() if name not in waiting}
+    closed = {name.split("_", 2)[2] for name in waiting}
+    sites = (replace(site, third_needed="") if site.site in closed else site for site in results.sites)
+    results = replace(results, sites=tuple(sites))
+    drill = drill_result(attempt)
+    return Seen(built_with.protocol, built_with.settings, entries, results, attempt.findings, drill)
 
 
 def marked_attempts(
     book: ClassBook, attempts: Sequence[Attempt], scheme: MarkingScheme, secret: str = ""
 ) -> dict[str, Marking]:
     """Return the marks of every sheet that counts, by copy code; a teacher's own sheets are not marked.
-
-    secret : of the class; with it what a person marks carries its seal.
-    """
+    secret : of the class; with it what a person marks carries its seal."""
     students = {person.student_id for person in book.people if person.role == "student"}
     criterion = criterion_measures(book, attempts)
     markings = {}
@@ -139,10 +130,8 @@ def with_less_measured(
     attempts: Iterable[Attempt], markings: Mapping[str, Marking], scheme: MarkingScheme
 ) -> list[Attempt]:
     """Return the attempts with a finding where less was measured or worked out than the sheet has lines for.
-
     It says how many points that takes out of the maximum. What the set-up leaves out (minors, folds only) is
-    nothing to be told.
-    """
+    nothing to be told."""
     points = {item.word: item.points for item in scheme.items}
 
     def told(attempt: Attempt) -> Attempt:
@@ -183,11 +172,7 @@ def sheet_scores(
 ) -> tuple[Score, ...]:
     """Return the scores of every sheet that counts: a line an item, and under WHOLE what the sheet was given
     out of its own maximum.
-
-    Parameters
-    ----------
-    adjusted : copy code to the mark the teacher gave instead. today : YYYY-MM-DD.
-    """
+    adjusted : copy code to the mark the teacher gave instead. today : YYYY-MM-DD."""
     scores = []
     for record, _ in _counted(attempts):
         code = record.copy_code
@@ -227,10 +212,8 @@ def sheet_slips(
 
 
 def merged_scores(before: Iterable[Score], now: Sequence[Score], today: str) -> tuple[Score, ...]:
-    """Return the scores kept of a session with those of sheets that count now in their places.
-
-    Files may be forgotten, lost or unreadable: a score is not. What has not changed keeps its day.
-    """
+    """Return the scores kept of a session with those of sheets that count now in their places. Files may be
+    forgotten, lost or unreadable: a score is not. What has not changed keeps its day."""
     before, marked = tuple(before), {score.sheet for score in now}
     days = {replace(score, scored_on=today): score.scored_on for score in before}
     stay = (score for score in before if score.sheet not in marked)
@@ -242,13 +225,9 @@ def mark_rows(
 ) -> tuple[MarkRow, ...]:
     """Return one row a student, in roster order.
 
-    Parameters
-    ----------
     scores : of the session, as `merged_scores` gives them. total : of the scheme.
     withdrawn : copy codes of sheets whose score the teacher took away.
 
-    Notes
-    -----
     What is exempt on a sheet is not in its maximum, so its score is stretched to the scheme's total, and a
     mark given instead with it: the review workbook and the feedback show it beside that maximum. Who
     measured several people gets the mean of their sheets. Nothing returned is `missing`, never 0; so is a
@@ -276,9 +255,7 @@ def mark_rows(
 
 def with_unusable(rows: Iterable[MarkRow], because: Mapping[str, str]) -> tuple[MarkRow, ...]:
     """Return the rows, those `unusable` where nothing was ever scored and what came cannot be used.
-
-    because : student_id to the code of the reason.
-    """
+    because : student_id to the code of the reason."""
     return tuple(
         replace(row, status="unusable", unusable_because=because[row.student_id])
         if row.status == "missing" and not row.scored_on and row.student_id in because
@@ -291,19 +268,16 @@ def with_wholes(
     scores: Sequence[Score], rows: Iterable[MarkRow], before: Iterable[Score], session: int
 ) -> tuple[Score, ...]:
     """Return the scores of a session as they are kept: with a line a student, in the order of the rows.
-
     scores : as `merged_scores` gives them. before : what was kept so far; where a student has no score now,
-        or is not on the roster any more, their line stays as it was.
-    """
+    or is not on the roster any more, their line stays as it was."""
     wholes = {
         one.student_id: one for one in before if (one.session, one.item) == (session, WHOLE) and not one.sheet
     }
     for row in rows:
         if row.status not in NOTHING_MARKED:
-            whole = Score(
+            wholes[row.student_id] = Score(
                 session, row.student_id, WHOLE, row.score, row.max_score or 0.0, row.status, row.scored_on
             )
-            wholes[row.student_id] = whole
     order = {row.student_id: place for place, row in enumerate(rows)}
     of_sheets = (score for score in scores if score.sheet)
     return tuple(
@@ -346,11 +320,9 @@ def given_for(wanted: ToBeMarked, points: Decision) -> bool:
 
 
 def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code: str) -> Marking:
-    """Return the marks of one sheet with the points that the teacher gave; only the rest waits on.
-
-    Points that are no number from 0 to what is possible are not counted. Those given for another answer are,
-    and wait to be confirmed: the score stays a score so far.
-    """
+    """Return the marks of one sheet with the points that the teacher gave; only the rest waits on. Points
+    that are no number from 0 to what is possible are not counted. Those given for another answer are, and
+    wait to be confirmed: the score stays a score so far."""
     latest, items = current(decisions), {item.word: item for item in marking.items}
     waiting, given = [], []
     for wanted in marking.to_be_marked:
@@ -373,9 +345,7 @@ def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code
 
 def adjusted_mark(decisions: Iterable[Decision], copy_code: str, maximum: float = math.inf) -> float | None:
     """Return the mark that replaces the score of a sheet, None where there is none from 0 to the maximum.
-
-    maximum : of the sheet; 0 where nothing on it could be marked, and then there is no limit.
-    """
+    maximum : of the sheet; 0 where nothing on it could be marked, and then there is no limit."""
     mark = number_in(_given(current(decisions), copy_code, "mark"))
     return mark if mark is not None and 0 <= mark <= (maximum or math.inf) else None
 

@@ -13,7 +13,6 @@ from sheetgen.marking.slips import FAMILIES
 from sheetgen.protocols.names import ANSWERS, OWN_DECIMALS
 from sheetgen.texts import toml_tables as toml
 from sheetgen.texts.templates import TemplateKind, path_of, table_of
-from sheetgen.texts.toml_tables import Check, Fault, Place, Table, number_in, table_faults, tables_of
 
 
 def _weights(value: Any) -> str:
@@ -45,7 +44,7 @@ def _models(value: Any) -> str:
 
 _GROUPS = tuple(OWN_DECIMALS)
 
-_SCHEME: Mapping[str, Check] = {
+_SCHEME: Mapping[str, toml.Check] = {
     "identifier": toml.identifier,
     "title": toml.text(200),
     "total": toml.positive,
@@ -54,14 +53,14 @@ _SCHEME: Mapping[str, Check] = {
     "slip_shares": toml.table,
     "items": toml.tables(1, 40),
 }
-_EVERY_ITEM: Mapping[str, Check] = {
+_EVERY_ITEM: Mapping[str, toml.Check] = {
     "word": toml.identifier,
     "title": toml.text(200),
     "points": toml.positive,
     "kind": toml.one_of(ITEM_KINDS),
     "off": toml.truth,
 }
-_OF_KIND: Mapping[str, Mapping[str, Check]] = {
+_OF_KIND: Mapping[str, Mapping[str, toml.Check]] = {
     "procedure": {"checks": toml.list_of(tuple(CHECKS)), "bands": _bands},
     "steps": {
         "steps": toml.list_of(_GROUPS),
@@ -83,17 +82,17 @@ _OPTIONAL = (
 )  # fmt: skip
 
 
-def scheme_table_faults(scheme: Table) -> Iterator[Fault]:
+def scheme_table_faults(scheme: toml.Table) -> Iterator[toml.Fault]:
     """Find every fault of a marking scheme."""
-    yield from table_faults(scheme, _SCHEME, (), _OPTIONAL)
+    yield from toml.table_faults(scheme, _SCHEME, (), _OPTIONAL)
     for key, words, check in (
         ("tolerances", _GROUPS, toml.number_between(0, 1000)),
         ("slip_shares", tuple(FAMILIES), toml.number_between(0, 1)),
     ):
         inside = scheme.get(key)
         if isinstance(inside, dict):
-            yield from table_faults(inside, dict.fromkeys(words, check), (key,), words)
-    items = tables_of(scheme, "items")
+            yield from toml.table_faults(inside, dict.fromkeys(words, check), (key,), words)
+    items = toml.tables_of(scheme, "items")
     for index, item in enumerate(items):
         yield from _item_faults(item, ("items", index))
     yield from _used_twice(items)
@@ -105,28 +104,26 @@ _KIND = TemplateKind("marking scheme", "marking", scheme_table_faults)
 
 def find_scheme(identifier: str) -> MarkingScheme:
     """Return a shipped marking scheme by its identifier, or a teacher's own by the path of its .toml file.
-
-    Raises
-    ------
-    UsageError : there is none of that name.
-    TemplateError : the file cannot be read, or has faults; the message lists every one.
-    """
+    UsageError : there is none of that name. TemplateError : the file cannot be read, or has faults; the
+    message lists every one."""
     return msgspec.convert(table_of(_KIND, path_of(_KIND, identifier)), MarkingScheme)
 
 
-def _item_faults(item: Table, place: Place) -> Iterator[Fault]:
+def _item_faults(item: toml.Table, place: toml.Place) -> Iterator[toml.Fault]:
     kind = item.get("kind")
     of_kind = _OF_KIND.get(kind) if isinstance(kind, str) else None
     if of_kind is None:
         # Which keys belong cannot be said; what stands under known ones can.
         of_kind = {key: check for checks in _OF_KIND.values() for key, check in checks.items() if key in item}
-    yield from table_faults(item, {**_EVERY_ITEM, **of_kind}, place, _OPTIONAL)
+    yield from toml.table_faults(item, {**_EVERY_ITEM, **of_kind}, place, _OPTIONAL)
     steps, weights = item.get("steps"), item.get("weights")
     if isinstance(steps, list) and isinstance(weights, list) and len(steps) != len(weights):
-        yield Fault((*place, "weights"), f"{len(weights)} weights", f"{len(steps)}, one for each of steps")
+        yield toml.Fault(
+            (*place, "weights"), f"{len(weights)} weights", f"{len(steps)}, one for each of steps"
+        )
 
 
-def _used_twice(items: Sequence[Table]) -> Iterator[Fault]:
+def _used_twice(items: Sequence[toml.Table]) -> Iterator[toml.Fault]:
     """An item's word, a line and a question belong to one item only, so that nothing costs twice."""
     seen: set[tuple[str, str]] = set()
     for index, item in enumerate(items):
@@ -138,12 +135,14 @@ def _used_twice(items: Sequence[Table]) -> Iterator[Fault]:
             # A word twice in one list is named there.
             for word in dict.fromkeys(word for word in words if isinstance(word, str)):
                 if (key, word) in seen:
-                    yield Fault(("items", index, key), f"'{word}' a second time", "each in one item only")
+                    yield toml.Fault(
+                        ("items", index, key), f"'{word}' a second time", "each in one item only"
+                    )
                 seen.add((key, word))
 
 
-def _total_faults(scheme: Table, items: Sequence[Table]) -> Iterator[Fault]:
-    total = number_in(scheme, "total")
+def _total_faults(scheme: toml.Table, items: Sequence[toml.Table]) -> Iterator[toml.Fault]:
+    total = toml.number_in(scheme, "total")
     counted = [item for item in items if item.get("off") is not True]
     unclear = any(toml.positive(item.get("points")) for item in counted)
     if total is None or not items or unclear or any(toml.truth(item.get("off", False)) for item in items):
@@ -151,4 +150,4 @@ def _total_faults(scheme: Table, items: Sequence[Table]) -> Iterator[Fault]:
     added = math.fsum(item["points"] for item in counted)
     if not math.isclose(added, total, abs_tol=1e-9):
         expected = f"{added:g}, what the points of the {len(counted)} items that are not off add up to"
-        yield Fault(("total",), f"{total:g}", expected)
+        yield toml.Fault(("total",), f"{total:g}", expected)

@@ -12,12 +12,7 @@ from functools import partial
 from itertools import pairwise
 from typing import Any
 
-from sheetgen.marking.carry_forward import (
-    Ground,
-    SiteGround,
-    Step,
-    worked,
-)
+from sheetgen.marking.carry_forward import Ground, SiteGround, Step, worked
 from sheetgen.measurement import readings
 from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.names import OWN_DECIMALS, own_decimals
@@ -126,8 +121,7 @@ def _cut(value: float, decimals: int, rounding: str = ROUND_DOWN) -> float:
     return float(Decimal(repr(round(value, 9))).quantize(Decimal(1).scaleb(-decimals), rounding=rounding))
 
 
-_FEWEST_DECIMALS = {"density": 2}
-"""Of a line, in other groups 0."""
+_FEWEST_DECIMALS = {"density": 2}  # Of a line, in other groups 0.
 
 
 def _truncated(line: Line) -> Found:
@@ -260,8 +254,6 @@ def _digits_swapped(line: Line) -> Found:
 def swapped(value: float, decimals: int) -> tuple[float, ...]:
     """Return a number with two neighbouring digits changed for each other, in every way that makes another.
 
-    Examples
-    --------
     >>> swapped(12.4, 1)
     (21.4, 14.2)
     """
@@ -347,5 +339,4 @@ SLIPS = (
 """A slip that shows in another way in another line has a row for each. Density rounded to four places is no
 slip: that is what the sheet asks for."""
 
-FAMILIES = {known.word: known.family for known in SLIPS}
-"""The family of every slip, by its word."""
+FAMILIES = {known.word: known.family for known in SLIPS}  # The family of every slip, by its word.

@@ -13,6 +13,11 @@ LEFT_OUT = "left-out"
 FORMER_LEFT_OUT = ("declined", "skin", "beyond-jaws", "no-fold")
 """Reasons that sheets of the first two layouts asked for; read as left out."""
 ANSWERS = ("repeat", "zero", "error")
+DRILL = tuple(f"drill_{number}" for number in range(1, 11))
+"""Entries of the reading drill, on sheets that have one: never due."""
+DRILL_SLIPS = ("between", "zero", "mark", "other")
+"""What can be wrong with a reading of a drawn scale: it lies between two marks; the zero of the caliper
+is forgotten, or taken off the wrong way; it is one mark off; anything else."""
 
 OWN_DECIMALS = {
     "midpoints": 1, "sites": 2, "sum": 2, "density": 4, "fat-percent": 1, "fat-mass": 1, "fat-free-mass": 1,
@@ -24,8 +29,7 @@ _GROUPS = {
     "fat_free_mass_kg": "fat-free-mass",
 }  # fmt: skip
 
-SUM_AND_ESTIMATE = tuple(_GROUPS)
-"""Names of the live results that follow from all sites together."""
+SUM_AND_ESTIMATE = tuple(_GROUPS)  # Names of the live results that follow from all sites together.
 
 STEPS = ("care", "start", "sites", "round-1", "round-2", "third", "working", "hand-in")
 """What the line of steps on every tab shows, in the order of the work."""
@@ -38,8 +42,7 @@ CAUTION_HEALTH_DATA = "caution.c11"
 """The one that speaks of deleting; the day stands beside it where the class has one."""
 """Keys of the texts that every sheet prints."""
 
-MAJORITY = 18
-"""Years. Below it trunk sites are closed and there is no estimate, whatever the protocol says."""
+MAJORITY = 18  # Years. Below it trunk sites are closed and there is no estimate, whatever the protocol says.
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +80,7 @@ START_ENTRIES = {
 }
 """By name, in the order of the tabs Care and Start."""
 
-ON_CARE = ("cautions_confirmed", "participant_agrees")
-"""Entries on the tab Care; the others are on Start."""
+ON_CARE = ("cautions_confirmed", "participant_agrees")  # Entries on the tab Care; the others are on Start.
 SELDOM = (
     "participant_today", "side", "caliper_id_2", "zero_2_mm", "changed_from_round", "changed_from_site",
 )  # fmt: skip
@@ -90,13 +92,7 @@ FILLED_IN = {name: entry.filled_in for name, entry in START_ENTRIES.items() if e
 
 
 def listed_words(name: str) -> tuple[str, ...]:
-    """Return every code word that an entry may hold; none where it is chosen from no list of code words.
-
-    Examples
-    --------
-    >>> listed_words("side"), listed_words("not_taken_chest")[0], listed_words("caliper_id")
-    (('right', 'left'), 'left-out', ())
-    """
+    """Return every code word that an entry may hold; none where it is chosen from no list of code words."""
     return (
         (LEFT_OUT, *FORMER_LEFT_OUT)
         if name.startswith("not_taken_")
@@ -105,21 +101,13 @@ def listed_words(name: str) -> tuple[str, ...]:
 
 
 def reading_name(round_number: int, site: str) -> str:
-    """Return the name of a reading entry.
-
-    Examples
-    --------
-    >>> reading_name(1, "chest")
-    'reading_1_chest'
-    """
+    """Return the name of a reading entry, such as `reading_1_chest`."""
     return f"reading_{round_number}_{site}"
 
 
 def change_words(protocol: Protocol) -> tuple[str, ...]:
-    """Return every reading as ROUND_SITE in the order of taking: round by round, site by site.
-
-    One of them is the first that was taken with a second caliper.
-    """
+    """Return every reading as ROUND_SITE in the order of taking: round by round, site by site. One of them is
+    the first that was taken with a second caliper."""
     return tuple(f"{number}_{site.word}" for number in ROUNDS for site in protocol.sites)
 
 
@@ -160,26 +148,14 @@ def own_steps(protocol: Protocol) -> tuple[tuple[str, str], ...]:
 
 
 def step_group(live_name: str) -> str:
-    """Return the group of steps of a live result, one of OWN_DECIMALS.
-
-    Examples
-    --------
-    >>> step_group("site_chest"), step_group("midpoint_thigh_cm"), step_group("sum_mm")
-    ('sites', 'midpoints', 'sum')
-    """
+    """Return the group of steps of a live result, one of OWN_DECIMALS: `sites` of `site_chest`."""
     if live_name.startswith("site_"):
         return "sites"
     return "midpoints" if live_name.startswith("midpoint_") else _GROUPS[live_name]
 
 
 def own_decimals(live_name: str) -> int:
-    """Return the decimals that the own working of a live result is asked for.
-
-    Examples
-    --------
-    >>> own_decimals("density_g_ml")
-    4
-    """
+    """Return the decimals that the own working of a live result is asked for."""
     return OWN_DECIMALS[step_group(live_name)]
 
 

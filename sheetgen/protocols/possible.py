@@ -68,13 +68,9 @@ class _Case:
 def impossible(protocol: Table, fat: tuple[float, float]) -> Iterator[Fault]:
     """Find equations, conversions and highest sums from which something follows that cannot be true.
 
-    Parameters
-    ----------
     protocol : as it stands in the file, where every value may be wrong; what is no number is named elsewhere.
     fat : limits of per cent fat.
 
-    Notes
-    -----
     Every form is a straight line in the age, and falls or rises with the sum: the ends of the ranges tell.
     """
     sites, equations = len(tables_of(protocol, "sites")), tables_of(protocol, "equations")

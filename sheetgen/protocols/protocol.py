@@ -24,8 +24,7 @@ TERMS = {
 }
 """By coefficient, in the order of a sheet's table; S sum of folds in mm, A age in years."""
 
-Fault = tuple[str, str]
-"""What was found; what was expected."""
+Fault = tuple[str, str]  # What was found; what was expected.
 
 FaultOf = Callable[[Mapping[str, float], float, float], Fault | None]
 """What makes no sense about the coefficients for sums from the lowest to the highest [mm]."""

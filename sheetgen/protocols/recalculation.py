@@ -9,20 +9,18 @@ from sheetgen.measurement import composition, readings
 from sheetgen.measurement.numbers import hundredths, millimetres
 from sheetgen.protocols.names import (
     ANSWERS,
-    CONFIRM_WORDS,
-    DATA_SOURCE_WORDS,
     FILLED_IN,
-    FORMER_LEFT_OUT,
     LEFT_OUT,
     MAJORITY,
     ROUNDS,
     SEX_WORDS,
-    SIDE_WORDS,
     START_ENTRIES,
     SUM_AND_ESTIMATE,
     TEXT_ENTRIES,
+    StartEntry,
     change_words,
     entry_names,
+    listed_words,
     live_names,
     midpoints_of,
     not_taken_names,
@@ -60,10 +58,8 @@ class SiteResult:
 @dataclass(frozen=True, slots=True)
 class Results:
     """Everything that follows from the entries of one sheet.
-
-    estimate_state : `ok`, or the code word of the reason why there is no estimate.
-    equation_id : the equation that fits sex and age, empty where none does.
-    """
+    estimate_state : `ok`, or the code word of the reason why there is no estimate. equation_id : the equation
+    that fits sex and age, empty where none does."""
 
     sites: tuple[SiteResult, ...]
     midpoint_upper_arm_cm: float | None
@@ -86,18 +82,11 @@ def recalculate(
 ) -> Results:
     """Return every result of a sheet.
 
-    Parameters
-    ----------
     entries : entry name to number or text; a text in a number entry counts as missing.
     within_limits : an estimate outside the protocol's limits of per cent fat is none. Sheets of the first two
         forms did not know any.
 
-    Returns
-    -------
     Results with None where a value cannot be worked out, and the state of the estimate.
-
-    Raises
-    ------
     ValueError : the settings hold an unknown site rule or tolerance.
     """
     sites = tuple(_site_result(protocol, settings, entries, site) for site in protocol.sites)
@@ -179,74 +168,62 @@ def is_ready(protocol: Protocol, settings: SheetSettings, entries: Entries, resu
     for site in results.sites:
         rounds = () if site.not_taken else ROUNDS if site.third_needed == "yes" else ROUNDS[:2]
         due |= {reading_name(number, site.site) for number in rounds}
-    lists = {
-        "cautions_confirmed": CONFIRM_WORDS,
-        "data_source": DATA_SOURCE_WORDS,
-        "sex_equation": SEX_WORDS,
-        "side": ("", *SIDE_WORDS),
-        "caliper_id": tuple(caliper.identifier.casefold() for caliper in settings.calipers),
-        **dict.fromkeys(not_taken_names(protocol), ("", LEFT_OUT, *FORMER_LEFT_OUT)),
-    }
+    lists = {name: listed_words(name) for name in ("cautions_confirmed", "data_source", "sex_equation")}
+    lists |= {name: ("", *listed_words(name)) for name in ("side", *not_taken_names(protocol))}
+    lists["caliper_id"] = tuple(caliper.identifier.casefold() for caliper in settings.calipers)
     return (
         all(number_of(entries, name) is not None for name in due)
         and all(text_of(entries, f"answer_{word}") for word in ANSWERS)
         and all(
             text_of(entries, name) in words for name, words in lists.items() if name in entry_names(protocol)
         )
-        and not any(_is_fault(protocol, settings, entries, name) for name in entry_names(protocol))
+        and not any(_is_no_number(entries, name) for name in entry_names(protocol))
+        and not any(
+            reading_faults(protocol, settings, entries, number, site.site)
+            for site in results.sites
+            for number in (() if site.not_taken else ROUNDS)
+        )
         and not any(entries.get(name, "") is None for name in (*TEXT_ENTRIES, *not_taken_names(protocol)))
         and _second_caliper_complete(protocol, settings, entries)
     )
 
 
-def _is_fault(protocol: Protocol, settings: SheetSettings, entries: Entries, name: str) -> bool:
-    """Whether what stands in a number entry is none, out of its range, or a reading off the scale."""
-    known = START_ENTRIES.get(name)
-    if name not in entries or (
-        (known is None or known.limits is None) and not name.startswith(("own_", "reading_"))
-    ):
+def _is_no_number(entries: Entries, name: str) -> bool:
+    """Whether what stands in a number entry is none, or out of its range."""
+    limits = START_ENTRIES.get(name, StartEntry()).limits
+    if name not in entries or not (limits or name.startswith(("own_", "reading_"))):
         return False
     value = number_of(entries, name)
     if value is None:
         return not (name.startswith("own_") and isinstance(entries[name], float | int))
-    if known is not None and known.limits is not None:
-        return not known.limits[1] <= value <= known.limits[2]
-    if name.startswith("own_"):
-        return False
-    number, site = int(name[8]), name[10:]
-    if text_of(entries, f"not_taken_{site}") or any(
-        each.word == site and each.trunk and is_under_18(protocol, entries) for each in protocol.sites
-    ):
-        return False
-    return bool(reading_fault(protocol, settings, entries, number, site))
+    return limits is not None and not limits[1] <= value <= limits[2]
 
 
 def caliper_of(
     protocol: Protocol, settings: SheetSettings, entries: Entries, round_number: int, site: str
 ) -> Caliper | None:
     """Return the caliper of the register that a reading was taken with, None where it is not known."""
-    second = _change_at(protocol, entries) <= change_words(protocol).index(f"{round_number}_{site}")
+    second = _with_second(protocol, entries, round_number, site)
     chosen = text_of(entries, "caliper_id_2" if second else "caliper_id")
     return next((each for each in settings.calipers if each.identifier.casefold() == chosen), None)
 
 
-def reading_fault(
+def reading_faults(
     protocol: Protocol, settings: SheetSettings, entries: Entries, round_number: int, site: str
-) -> str:
-    """Return what is wrong with a reading: `zero` not above it, `opening` beyond it, between two marks of the
-    scale `step`; empty where it can be read on the caliper in hand, or that is not known."""
+) -> dict[str, float]:
+    """Return the limits [mm] that a reading breaks, as far as zero and caliper in hand are known: it is not
+    above the `zero`, beyond the `opening`, or between two marks of the scale, a `division` apart."""
     reading = number_of(entries, reading_name(round_number, site))
-    zero, caliper = zero_of(protocol, entries, round_number, site), None
-    if reading is not None:
-        caliper = caliper_of(protocol, settings, entries, round_number, site)
-    if reading is None or zero is None or caliper is None:
-        return ""
-    if hundredths(reading) <= hundredths(zero):
-        return "zero"
-    if hundredths(reading) > hundredths(caliper.opening):
-        return "opening"
-    step = hundredths(caliper.division)
-    return "step" if step > 0 and hundredths(reading) % step else ""
+    if reading is None:
+        return {}
+    zero = zero_of(protocol, entries, round_number, site)
+    caliper = caliper_of(protocol, settings, entries, round_number, site)
+    faults = {} if zero is None or hundredths(reading) > hundredths(zero) else {"zero": zero}
+    if caliper is not None and hundredths(reading) > hundredths(caliper.opening):
+        faults["opening"] = caliper.opening
+    elif caliper is not None and (step := hundredths(caliper.division)) > 0 and hundredths(reading) % step:
+        faults["division"] = caliper.division
+    return faults
 
 
 def _second_caliper_complete(protocol: Protocol, settings: SheetSettings, entries: Entries) -> bool:
@@ -259,10 +236,8 @@ def _second_caliper_complete(protocol: Protocol, settings: SheetSettings, entrie
 
 
 def number_of(entries: Entries, name: str) -> float | None:
-    """Return a number entry to hundredths, None where it is empty, a text, or a million or more.
-
-    An age counts in whole years, as people count it: 17.996 is 17.
-    """
+    """Return a number entry to hundredths, None where it is empty, a text, or a million or more. An age
+    counts in whole years, as people count it: 17.996 is 17."""
     value = entries.get(name)
     if value is None or isinstance(value, str) or not abs(value) < LARGEST_ENTRY:
         return None
@@ -270,10 +245,8 @@ def number_of(entries: Entries, name: str) -> float | None:
 
 
 def text_of(entries: Entries, name: str) -> str:
-    """Return a text entry in lower case; a number as the text a person would write.
-
-    Spaces are taken away as the sheet does it: at both ends, and all but one within.
-    """
+    """Return a text entry in lower case; a number as the text a person would write. Spaces are taken away as
+    the sheet does it: at both ends, and all but one within."""
     value = entries.get(name)
     if value is None:
         return ""
@@ -284,17 +257,26 @@ def text_of(entries: Entries, name: str) -> str:
 
 def zero_of(protocol: Protocol, entries: Entries, round_number: int, site: str) -> float | None:
     """Return the zero [mm] of the caliper a reading was taken with."""
-    second = _change_at(protocol, entries) <= change_words(protocol).index(f"{round_number}_{site}")
+    second = _with_second(protocol, entries, round_number, site)
     return number_of(entries, "zero_2_mm" if second else "zero_mm")
 
 
-def change_of(entries: Entries) -> str:
-    """Return the first reading with a second caliper as ROUND_SITE, empty where it is not told.
+def lacks_zero(protocol: Protocol, entries: Entries, site: str) -> bool:
+    """Tell whether the two first readings of a site are there and a zero of theirs is not."""
+    both = [number_of(entries, reading_name(number, site)) for number in (1, 2)]
+    return None not in both and None in [zero_of(protocol, entries, number, site) for number in (1, 2)]
 
-    Round and site stand in two entries; in one, `changed_from`, on sheets of the first two layouts.
-    """
+
+def change_of(entries: Entries) -> str:
+    """Return the first reading with a second caliper as ROUND_SITE, empty where it is not told. Round and
+    site stand in two entries; in one, `changed_from`, on sheets of the first two layouts."""
     site = text_of(entries, "changed_from_site")
     return f"{text_of(entries, 'changed_from_round')}_{site}" if site else text_of(entries, "changed_from")
+
+
+def _with_second(protocol: Protocol, entries: Entries, round_number: int, site: str) -> bool:
+    """Whether a reading was taken with the second caliper."""
+    return _change_at(protocol, entries) <= change_words(protocol).index(f"{round_number}_{site}")
 
 
 def _change_at(protocol: Protocol, entries: Entries) -> int:

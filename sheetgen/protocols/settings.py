@@ -4,19 +4,14 @@ from dataclasses import dataclass
 
 from sheetgen.protocols.protocol import Protocol
 
-SECONDS_A_READING = 45.0
-"""What a reading takes where nobody said [s]. Common practice, no standard."""
+SECONDS_A_READING = 45.0  # What a reading takes where nobody said [s]. Common practice, no standard.
 
 
 @dataclass(frozen=True, slots=True)
 class Caliper:
     """One caliper of the register, described by its build.
-
-    identifier : as the label on it says.
-    division : smallest step of the scale [mm]. opening : widest opening [mm].
-    zero : what it reads when closed, with its sign [mm].
-    in_service : may be issued.
-    """
+    identifier : as the label on it says. division : smallest step of the scale [mm]. opening : widest opening
+    [mm]. zero : what it reads when closed, with its sign [mm]. in_service : may be issued."""
 
     identifier: str
     build: str
@@ -39,6 +34,7 @@ class SheetSettings:
     under_18 : made for someone under 18: limb sites and their sum only.
     youth_estimate : `on` or `off`: whether someone under 18 may get an estimate at all.
     cover_round_1 : round 1 is covered while round 2 is taken. narrow : for a small screen.
+    reading_drill : ten drawn scales to read stand on a tab of their own.
     delete_on : the last day of body values as YYYY-MM-DD, said with the caution on health data; may be empty.
     """
 
@@ -56,15 +52,14 @@ class SheetSettings:
     cover_round_1: bool = False
     narrow: bool = False
     delete_on: str = ""
+    reading_drill: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class BuiltWith:
     """What a sheet was built with. It is printed on the hidden tab as one line of JSON text, so that a sheet
     can be read where the class's own record is gone.
-
-    layout_version : the form of sheets at that time; see layout.student.LAYOUT_VERSION.
-    """
+    layout_version : the form of sheets at that time; see layout.student.LAYOUT_VERSION."""
 
     settings: SheetSettings
     protocol: Protocol

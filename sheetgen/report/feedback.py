@@ -9,6 +9,7 @@ from textwrap import wrap
 from xlsxwriter.workbook import Workbook
 
 from sheetgen.finding import SEVERITIES, Finding
+from sheetgen.marking.drill import drill_result
 from sheetgen.marking.marking import about_title, reason_text
 from sheetgen.marking.scheme import ItemMark, Marking, Reason, StepMark
 from sheetgen.protocols.names import ROUNDS, own_decimals, reading_name
@@ -145,11 +146,22 @@ def _sections(
     yield "findings", told or [texts[f"feedback.{key}"].format(count=redo)], (), ()
     to_practise = practise_lines(attempt, protocol, texts, feedback.slips)
     to_practise = (*to_practise[: _MOST_TO_PRACTISE - bool(redo)], *arithmetic_lines(feedback, texts))
-    yield "practise", to_practise or [texts["feedback.nothing_to_practise"]], (), ()
+    drill = drill_lines(attempt, texts)
+    yield "practise", [*(to_practise or [texts["feedback.nothing_to_practise"]]), *drill], (), ()
     repeated = repeat_rows(attempt, protocol, texts, feedback.slips)
     if repeated:
         of_repeat = ("site", "difference", "third_needed", "third_taken", "in_words")
         yield "repeat", [texts["feedback.repeat_hint"]], of_repeat, repeated
+
+
+def drill_lines(attempt: Attempt, texts: Texts) -> tuple[str, ...]:
+    """Return the one line on the drawn scales of a sheet; none where nothing was read of them."""
+    drill = drill_result(attempt)
+    if drill is None:
+        return ()
+    said = texts["feedback.drill_lean" if drill.lean else "feedback.drill"]
+    slip = texts[f"drill_slip.{drill.lean}"] if drill.lean else ""
+    return (said.format(within=drill.within, typed=drill.typed, slip=slip),)
 
 
 def _prose(tab: Tab, row: int, lines: Sequence[str]) -> int:

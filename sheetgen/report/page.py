@@ -5,9 +5,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from sheetgen.class_folder.kept_slips import LineSlip
 from sheetgen.class_folder.records import ClassBook, CopyRecord
-from sheetgen.class_folder.scores import Score
+from sheetgen.class_folder.scores import LineSlip, Score
 from sheetgen.finding import Worded
 from sheetgen.marking.marks import MarkRow
 from sheetgen.marking.scheme import Marking

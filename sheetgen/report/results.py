@@ -16,9 +16,8 @@ from sheetgen.class_book.sheets_wanted import session_words
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import keep_last_three, make_folder, read_if_there, sync_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.kept_slips import save_slips
 from sheetgen.class_folder.records import ClassBook, CopyRecord
-from sheetgen.class_folder.scores import load_scores, save_scores
+from sheetgen.class_folder.scores import load_scores, save_scores, save_slips
 from sheetgen.marking.marks import Marks, comment_given, mark_rows, sheet_slips, with_unusable, with_wholes
 from sheetgen.marking.scheme import MarkingScheme
 from sheetgen.protocols.protocol import Protocol
@@ -89,7 +88,7 @@ def _pages(
         teaching_page(results, protocols.get(book.settings.protocol_id), texts),
         measured,
         sheets_page(attempts, session, texts) if attempts else None,
-        class_summary_page(analysis, titles, texts),
+        class_summary_page(analysis, titles, texts, attempts),
         retest_page(change, earlier, session, titles, codes, texts) if change and earlier else None,
         names_page(results, texts),
         details_page(attempts, session, results.class_findings, further, texts),

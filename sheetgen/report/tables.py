@@ -14,9 +14,8 @@ from dataclasses import dataclass, replace
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
-from sheetgen.class_folder.kept_slips import NONE_FITS, LineSlip
 from sheetgen.class_folder.records import EXERCISES
-from sheetgen.class_folder.scores import WHOLE, Score
+from sheetgen.class_folder.scores import NONE_FITS, WHOLE, LineSlip, Score
 from sheetgen.finding import SEVERITIES, Worded
 from sheetgen.marking.marks import MARK_STATUSES, MarkRow
 from sheetgen.marking.slips import FAMILIES

@@ -3,7 +3,7 @@
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 
-from sheetgen.class_folder.kept_slips import NONE_FITS
+from sheetgen.class_folder.scores import NONE_FITS
 from sheetgen.marking.marking import about_title
 from sheetgen.marking.scheme import Marking
 from sheetgen.protocols.names import own_decimals, reading_name

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from sheetgen.class_book.sheets_wanted import session_words
 from sheetgen.finding import SEVERITIES, Finding
+from sheetgen.marking.drill import ScaleRead, drill_result
 from sheetgen.marking.marking import about_title
 from sheetgen.report.page import (
     Chart,
@@ -305,15 +306,17 @@ def count_words(count: int, of: int, texts: Texts) -> str:
     return str(count) if of - count >= SMALL_CELL else texts["report_summary.nearly_all"]
 
 
-def class_summary_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) -> Page:
+def class_summary_page(
+    analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts, attempts: Sequence[Attempt] = ()
+) -> Page:
     """Return the tab For the class: students only, without sheets that wait for the teacher. No number of
-    those missing, so that nobody is worked out by taking away."""
+    those missing, so that nobody is worked out. Of attempts the drill alone is looked at."""
     tab, title = named("report_summary", texts, session=analysis.session)
-    rounds = analysis.rounds
+    rounds, drill = analysis.rounds, drill_sections(attempts, texts)
     of_students = rounds[~rounds["is_teacher"] & ~rounds["in_question"]]
     if of_students["student_id"].nunique() < SMALL_CELL:
         words = texts["report_summary.too_few"].format(least=SMALL_CELL)
-        return Page(tab, title, (words,), (), (), wall=True)
+        return Page(tab, title, (words,), (), (), more=drill, wall=True)
     relative = {one.site: one.relative for one in analysis.sites if isinstance(one.relative, float)}
     columns = (
         site_column(titles, 34, "0"),
@@ -335,4 +338,46 @@ def class_summary_page(analysis: ClassAnalysis, titles: Mapping[str, str], texts
     said += digits or [texts["report_summary.no_digit"]]
     charts = (Chart(texts["report_summary.chart"], 0, 1),) if relative else ()
     shown = table(columns, third_readings(rounds), texts)
-    return Page(tab, title, tuple(said), *shown, charts=charts, wall=True)
+    return Page(tab, title, tuple(said), *shown, charts=charts, more=drill, wall=True)
+
+
+def drill_sections(attempts: Sequence[Attempt], texts: Texts) -> tuple[Section, ...]:
+    """Return the table of the drawn scales: of each division, with and without a zero to take off, how many
+    readings there are, how many are more than half a mark off or between two marks, and what most of those
+    are; only of what at least five people read."""
+    read: dict[tuple[float, bool], list[tuple[str, ScaleRead]]] = defaultdict(list)
+    for attempt in attempts:
+        drill = drill_result(attempt) if has_work(attempt) else None
+        for scale in drill.scales if drill and attempt.record else ():
+            if scale.slip and attempt.record:
+                read[scale.division, scale.zero != 0].append((attempt.record.student_id, scale))
+    lines = [
+        (kind, [scale for _, scale in readings])
+        for kind, readings in sorted(read.items())
+        if len({student for student, _ in readings}) >= SMALL_CELL
+    ]
+
+    def called(line: tuple[tuple[float, bool], list[ScaleRead]]) -> str:
+        (division, zeroed), _ = line
+        words = texts["report_drill.zeroed" if zeroed else "report_drill.steps"]
+        return words.format(division=shown_number(division, texts))
+
+    columns = (
+        Column("report_drill.scale", 34, called),
+        Column("report_drill.read", 16, lambda line: len(line[1]), "text"),
+        Column("report_drill.missed", 16, lambda line: sum(one.slip != "right" for one in line[1]), "text"),
+        Column("report_drill.mostly", 44, lambda line: _mostly(line[1], texts)),
+    )
+    return (Section(texts["report_drill.title"], (), *table(columns, lines, texts)),) if lines else ()
+
+
+def _mostly(readings: Sequence[ScaleRead], texts: Texts) -> str:
+    """The commonest slip, and which way it leans where it leans at all."""
+    slips = Counter(scale.slip for scale in readings if scale.slip != "right")
+    if not slips:
+        return ""
+    ((word, _),) = slips.most_common(1)
+    off = [scale.off or 0.0 for scale in readings if scale.slip == word]
+    way = sum(one > 0 for one in off) - sum(one < 0 for one in off)
+    said = sentence(texts[f"drill_slip.{word}"])
+    return texts["report_drill.high" if way > 0 else "report_drill.low"].format(slip=said) if way else said

@@ -8,24 +8,23 @@ from dataclasses import dataclass, replace
 from sheetgen.class_folder.files import sha256_of
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.finding import Finding, Values, gathered
+from sheetgen.protocols.names import listed_words
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import Entries, Results, text_of
 from sheetgen.protocols.settings import BuiltWith, SheetSettings
 from sheetgen.sheet.student import LAYOUT_VERSION
 from sheetgen.texts.findings import completed, load_catalogue
+from sheetgen.texts.languages import code_word, list_words
 from sheetgen.workbook.addresses import column_letters
 from sheetgen.workbook.layout import Cell, Layout, Tab, Value
 
-COUNTED = ("accepted", "review")
-"""The statuses of files whose contents enter marks and statistics."""
+COUNTED = ("accepted", "review")  # The statuses of files whose contents enter marks and statistics.
 
 
 @dataclass(frozen=True, slots=True)
 class Issued:
     """What a returned file is compared with: its Layout, what this copy carried, its protocol and rules.
-
-    form : the layout version of the sheet. by_names : its Layout is only what the names of its cells tell.
-    """
+    form : the layout version of the sheet. by_names : its Layout is only what the names of its cells tell."""
 
     layout: Layout
     values: Mapping[str, Value]
@@ -77,10 +76,8 @@ def named_by_copy(
 ) -> list[Attempt]:
     """Return attempts called by their copy code with .xlsx, a second one of that copy with -2, a file of
     nobody unknown-1; so no table tells a person's name by way of one that a platform made.
-
     days : digest of a file to the day on which it was first read; what came first has the first number, so
-    that names stay when more comes. named : attempts that are called so already.
-    """
+    that names stay when more comes. named : attempts that are called so already."""
     codes = [attempt.record.copy_code if attempt.record else "" for attempt in attempts]
     numbers = Counter(attempt.record.copy_code if attempt.record else "" for attempt in named)
     renamed = list(attempts)
@@ -106,6 +103,12 @@ def about_cell(code: str, values: Values, tab: Tab, cell: Cell, case: str = "") 
     return Finding(code, values, tab.title, place, case, name=cell.name.removeprefix("typed_"))
 
 
+def as_code_word(name: str, value: Value) -> Value:
+    """Return a word of the list of an entry, in any language, as its code word; anything else as it is."""
+    words = list_words("sheet")
+    return code_word(value, listed_words(name), words) or value if isinstance(value, str) else value
+
+
 def file_id(attempt: Attempt) -> str:
     """Return what a file is known by in decisions: the start of its digest, else of that of its name."""
     return (attempt.sha256 or sha256_of(os.fsencode(attempt.came_as)))[:16]
@@ -113,10 +116,8 @@ def file_id(attempt: Attempt) -> str:
 
 def with_findings(attempt: Attempt, findings: Iterable[Finding], *, first: bool = False) -> Attempt:
     """Return an attempt with further findings, behind those that are there or first, and the status that
-    follows from all of them.
-
-    A file that could not be read to the end has no results and is refused, whatever was found.
-    """
+    follows from all of them. A file that could not be read to the end has no results and is refused, whatever
+    was found."""
     more = completed(findings, load_catalogue())
     every = gathered((*more, *attempt.findings) if first else (*attempt.findings, *more))
     status = "refused" if attempt.results is None else status_of(every)
@@ -148,8 +149,7 @@ def status_of(findings: Iterable[Finding]) -> str:
     return status
 
 
-UNTOUCHED = "entry-nothing-typed"
-"""Code of the finding about a sheet as it was handed out."""
+UNTOUCHED = "entry-nothing-typed"  # Code of the finding about a sheet as it was handed out.
 
 
 def has_work(attempt: Attempt) -> bool:
@@ -164,14 +164,7 @@ LATE_CODES = ("procedure-late", "procedure-after-feedback")
 
 def late_findings(day_seen: str, due_date: str, feedback_given: str) -> tuple[Finding, ...]:
     """Return what is late about a file that was first read on a day.
-
-    day_seen, due_date, feedback_given : as YYYY-MM-DD; empty where nobody knows, or there is none.
-
-    Examples
-    --------
-    >>> [one.code for one in late_findings("2027-03-05", "2027-03-04", "2027-03-05")]
-    ['procedure-late']
-    """
+    day_seen, due_date, feedback_given : as YYYY-MM-DD; empty where nobody knows, or there is none."""
     days = zip(LATE_CODES, (due_date, feedback_given), strict=True)
     # Days written so sort as texts.
     return tuple(Finding(code, {"day": day_seen, "last": day}) for code, day in days if "" < day < day_seen)
@@ -192,10 +185,8 @@ def with_late_findings(
     attempts: Sequence[Attempt], days: Mapping[str, str], book: ClassBook
 ) -> list[Attempt]:
     """Return the attempts with what is late about them; those then wait for the teacher's yes.
-
     What is refused stays as it is, and so do the sheets of teachers: they are no work to be handed in.
-    days : digest of a file to the day on which it was first read.
-    """
+    days : digest of a file to the day on which it was first read."""
     teachers = {person.student_id for person in book.people if person.role == "teacher"}
     own = {person.student_id: person.due_date for person in book.people if person.due_date}
 

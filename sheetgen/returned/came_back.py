@@ -33,9 +33,7 @@ class Unusable:
 @dataclass(frozen=True, slots=True)
 class Awaited:
     """A sheet that somebody is to hand in and of which no file counts.
-
-    came : what came in its place; nothing where it is empty.
-    """
+    came : what came in its place; nothing where it is empty."""
 
     record: CopyRecord
     came: tuple[Unusable, ...]
@@ -50,19 +48,15 @@ def unusable_files(
     attempts: Iterable[Attempt], strays: Iterable[Attempt], book: ClassBook, session: int
 ) -> tuple[Unusable, ...]:
     """Return the files that were refused, untouched sheets, and sheets of other sessions.
-
-    attempts : of this session. strays : sheets of other sessions among its files.
-    """
+    attempts : of this session. strays : sheets of other sessions among its files."""
     people = [person for person in book.people if person.status != LEFT]
     found = []
     for attempt in attempts:
         if attempt.status == "refused" or (attempt.status == "review" and not has_work(attempt)):
-            record, finding = attempt.record, _reason(attempt)
-            if record is not None:
-                found.append(Unusable(attempt.came_as, finding, record.student_id, record.copy_code))
-            else:
-                named = person_named(attempt.came_as, people)
-                found.append(Unusable(attempt.came_as, finding, named, by_name=bool(named)))
+            record = attempt.record
+            whose = record.student_id if record else person_named(attempt.came_as, people)
+            code, by_name = record.copy_code if record else "", not record and bool(whose)
+            found.append(Unusable(attempt.came_as, _reason(attempt), whose, code, by_name))
     for attempt in strays:
         if attempt.record is not None and attempt.status != "refused":
             values = {"found": attempt.record.session, "own": session}
@@ -88,9 +82,7 @@ def awaited(
     unusable: Sequence[Unusable],
 ) -> tuple[Awaited, ...]:
     """Return the sheets of a session that are still waited for, with what came in their place.
-
-    handed_out : in this session.
-    """
+    handed_out : in this session."""
     here = {attempt.record.copy_code for attempt in attempts if attempt.record and has_work(attempt)}
     return tuple(
         Awaited(record, tuple(one for one in unusable if _is_in_place_of(record, one)))
@@ -105,8 +97,7 @@ def _is_in_place_of(record: CopyRecord, unusable: Unusable) -> bool:
     return unusable.student_id == record.student_id
 
 
-_SHORTEST_ID = 4
-"""Of an id of digits alone: shorter ones stand in many names and mean something else."""
+_SHORTEST_ID = 4  # Of an id of digits alone: shorter ones stand in many names and mean something else.
 _TIMES = re.compile(
     r"(?<![a-z])attempt[ _-]?\d{1,3}(?!\d)|(?<!\d)20\d\d[-_.]?\d\d[-_.]?\d\d(?:[-_ T.]\d\d[-_.:\d]*)?",
     re.IGNORECASE,
@@ -119,8 +110,6 @@ def person_named(name: str, people: Iterable[Person]) -> str:
 
     By the id, the email, or the given and the family name, each word of them; accents do not matter.
 
-    Examples
-    --------
     >>> people = [Person("L07", "Zoe", "de la Fen"), Person("12", "Al", "Rye", "al@lighthouse.example")]
     >>> [person_named(name, people) for name in ("de-la-fen_zo\u00eb_99.pdf", "l07 (1).pdf", "12.pdf")]
     ['L07', 'L07', '']

@@ -31,16 +31,13 @@ _SAME_BEFORE = 8
 
 _EMPTY = CellState()
 
-_Part = tuple[str, Values, str]
-"""Code, values and case of a finding about one cell."""
+_Part = tuple[str, Values, str]  # Code, values and case of a finding about one cell.
 
 
 def loosened_rules(tab: Tab, state: TabState, titles: Mapping[str, str]) -> Iterator[Cell]:
     """Yield the entries whose rule was changed in what it lets through.
-
     A rule that only refuses blanks too is no change, and neither is one in a form that is not understood.
-    titles : tab title as found, in lower case, to the title at hand-out, for tabs that were renamed.
-    """
+    titles : tab title as found, in lower case, to the title at hand-out, for tabs that were renamed."""
     for cell in tab.cells:
         if cell.role == "entry" and cell.rule is not None:
             found = state.rule(cell.row, cell.column)
@@ -51,14 +48,9 @@ def loosened_rules(tab: Tab, state: TabState, titles: Mapping[str, str]) -> Iter
 def expected_rule(rule: Rule) -> RuleState:
     """Return what a rule of the Layout lets through, as it is written into a sheet."""
     words = ",".join(rule.words).split(",") if rule.words else ()
+    listed, custom = frozenset(map(str.strip, words)), rule.kind == "custom"
     return RuleState(
-        rule.kind,
-        rule.minimum,
-        rule.maximum,
-        frozenset(map(str.strip, words)),
-        rule.formula,
-        rule.refuses,
-        ignores_blank=rule.kind != "custom",
+        rule.kind, rule.minimum, rule.maximum, listed, rule.formula, rule.refuses, ignores_blank=not custom
     )
 
 
@@ -79,9 +71,7 @@ def _same_rule(expected: RuleState, found: RuleState, titles: Mapping[str, str])
 
 def _same(expected: Value, found: Value | bool, tolerance: float = 1e-12) -> bool:
     """Whether two values are equal: numbers within a tolerance, texts but for their spaces; none is empty.
-
-    Text that looks like a number is that number: two writers store it so.
-    """
+    Text that looks like a number is that number: two writers store it so."""
     one, other = _number(expected), _number(found)
     if one is not None and other is not None and not (isinstance(expected, str) and isinstance(found, str)):
         return math.isclose(one, other, rel_tol=tolerance, abs_tol=tolerance)
@@ -99,25 +89,14 @@ def _number(value: Value | bool) -> float | None:
 
 def same_formula(ours: str, theirs: str, titles: Mapping[str, str]) -> bool:
     """Tell whether two formulas mean the same.
-
-    titles : tab title as found, in lower case, to the title at hand-out, for tabs that were renamed.
-
-    Examples
-    --------
-    >>> same_formula('=IF($B$9="","",SUM(B9,2.50))', '=if( b9 = "" ; "" ; sum(B$9;2.5))', {})
-    True
-    >>> same_formula("=B9+1", "=B10+1", {})
-    False
-    """
+    titles : tab title as found, in lower case, to the title at hand-out, for tabs that were renamed."""
     return ours == theirs or canonical(ours, ()) == canonical(theirs, tuple(titles.items()))
 
 
 @lru_cache(maxsize=4096)
 def canonical(formula: str, titles: tuple[tuple[str, str], ...]) -> str:
     """Return a formula without spaces, `$`, quotes round tab titles and `_xlfn.`, in upper case, with commas.
-
-    Texts in quotes stay as they are. Numbers are written the shortest way.
-    """
+    Texts in quotes stay as they are. Numbers are written the shortest way."""
     renamed = dict(titles)
     parts = []
     for match in _TOKEN.finditer(formula.removeprefix("=")):
@@ -149,8 +128,6 @@ def cached_findings(
     handed_out : first results that this copy carried, by cell name.
     expected : live result name to what the core works out from the entries as the sheet saw them.
 
-    Notes
-    -----
     A program that writes entries without working out formulas drops the cached results, or leaves the first
     ones. Both are "never recalculated", told apart from a result that differs.
     """
@@ -179,9 +156,7 @@ def compared(
     layout: Layout, values: Mapping[str, Value], snapshot: Snapshot, tabs: Mapping[str, TabState]
 ) -> tuple[Finding, ...]:
     """Return what was found of locked parts that are not as they were handed out, gathered by code and tab.
-
-    values : what this copy carried, by cell name. tabs : tab key to the tab as it came back.
-    """
+    values : what this copy carried, by cell name. tabs : tab key to the tab as it came back."""
     titles = {tabs[tab.key].title.casefold(): tab.title for tab in layout.tabs if tab.key in tabs}
 
     def same(ours: str, theirs: str) -> bool:
@@ -244,10 +219,8 @@ def _name_findings(layout: Layout, snapshot: Snapshot, titles: Mapping[str, str]
 def _of_its_cells(
     tab: Tab, state: TabState, values: Mapping[str, Value], same: Callable[[str, str], bool]
 ) -> Iterator[Finding]:
-    """What was changed in the cells of a tab that the Layout has, their rules aside.
-
-    Locks do nothing on a tab without protection, which is said once.
-    """
+    """What was changed in the cells of a tab that the Layout has, their rules aside. Locks do nothing on a
+    tab without protection, which is said once."""
     for cell in tab.cells:
         found = state.cells.get((cell.row, cell.column), _EMPTY)
         if cell.role == "formula":
@@ -279,9 +252,8 @@ def _where_apart(theirs: str, ours: str) -> tuple[str, str]:
         return theirs, ours
     same = sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(theirs, ours, strict=False)))
     start = max(0, same - _SAME_BEFORE)
-    parts = (text[start : start + _LONGEST_SHOWN] for text in (theirs, ours))
-    first, second = (f"...{part}" if start else part for part in parts)
-    return first, second
+    first, second = (text[start : start + _LONGEST_SHOWN] for text in (theirs, ours))
+    return (f"...{first}", f"...{second}") if start else (first, second)
 
 
 def _printed(cell: Cell, found: CellState, values: Mapping[str, Value]) -> list[_Part]:

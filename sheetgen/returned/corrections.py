@@ -5,22 +5,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from sheetgen.class_folder.decisions import EMPTY_WORD, FILE_WORDS, Decision, current
 from sheetgen.finding import Finding, Shown, Values, measured, term, written
 from sheetgen.measurement.numbers import number_in_text
-from sheetgen.protocols.names import listed_words
 from sheetgen.protocols.recalculation import Entries
-from sheetgen.returned.attempt import about_cell, named_cells
+from sheetgen.returned.attempt import about_cell, as_code_word, named_cells
 from sheetgen.returned.entries import is_number_entry
-from sheetgen.texts.languages import code_word, list_words
 from sheetgen.workbook.layout import Layout
 
 
 def number_in(text: str) -> float | None:
-    """Return a number typed without a unit, None where it is none.
-
-    Examples
-    --------
-    >>> number_in("12,5"), number_in("-0.4"), number_in("12 points")
-    (12.5, -0.4, None)
-    """
+    """Return a number typed without a unit, None where it is none."""
     found = number_in_text(text)
     return float(found.number) if found and not found.unit else None
 
@@ -38,10 +30,8 @@ def corrected_entries(
     entries: Entries, corrections: Sequence[Decision], layout: Layout
 ) -> tuple[Entries, tuple[Finding, ...]]:
     """Return the entries of a sheet with corrections applied, and a finding for each.
-
     entries : as they were meant. corrections : of this sheet; one that was taken back does nothing.
-    layout : of this sheet; a correction of anything but an entry is not applied.
-    """
+    layout : of this sheet; a correction of anything but an entry is not applied."""
     cells = named_cells(layout)
     changed = dict(entries)
     findings: list[Finding] = []
@@ -61,7 +51,7 @@ def corrected_entries(
                 findings.append(about_cell("entry-correction-unusable", unusable, tab, cell))
                 continue
         else:
-            value = code_word(one.value, listed_words(one.name), list_words("sheet")) or one.value
+            value = as_code_word(one.name, one.value)
         before = entries.get(one.name)
         changed.pop(one.name, None)
         if value is not None:

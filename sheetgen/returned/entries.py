@@ -14,9 +14,9 @@ from sheetgen.protocols.recalculation import (
     Entries,
     Results,
     SiteResult,
-    caliper_of,
     is_under_18,
     number_of,
+    reading_faults,
     repeat_difference,
     text_of,
     zero_of,
@@ -61,10 +61,8 @@ def is_number_entry(cell: Cell) -> bool:
 
 def entries_of(layout: Layout, tabs: Mapping[str, TabState], takers: Collection[str] = ()) -> ReadEntries:
     """Return the entries by their fixed places.
-
-    tabs : tab key to the tab as it came back; entries of a tab that is missing are empty.
-    takers : own lines whose formula takes a result of the sheet; any other formula there is working.
-    """
+    tabs : tab key to the tab as it came back; entries of a tab that is missing are empty. takers : own lines
+    whose formula takes a result of the sheet; any other formula there is working."""
     seen: dict[str, _Entry] = {}
     meant: dict[str, _Entry] = {}
     findings: list[Finding] = []
@@ -115,13 +113,8 @@ def _one_entry(cell: Cell, found: CellState) -> tuple[_Entry, _Entry, str, str]:
         return None, None, "", ""
     if isinstance(value, str):
         return value, without_invisible(value), "", ""
-    kept = fifteen_digits(value) if number else value
-    return (
-        kept,
-        None if found.is_date and number else kept,
-        "entry-date" if found.is_date and number else "",
-        "",
-    )
+    kept, is_day = fifteen_digits(value) if number else value, found.is_date and number
+    return kept, None if is_day else kept, "entry-date" if is_day else "", ""
 
 
 def _typed(name: str, text: str, is_error: bool) -> tuple[_Entry, str, str]:
@@ -140,8 +133,6 @@ def _typed(name: str, text: str, is_error: bool) -> tuple[_Entry, str, str]:
 def unit_of(name: str) -> str:
     """Return the unit that the number in an entry is in.
 
-    Examples
-    --------
     >>> unit_of("mass_kg"), unit_of("own_site_chest"), unit_of("own_density_g_ml")
     ('kg', 'mm', 'g/ml')
     """
@@ -163,19 +154,16 @@ def _is_blank(value: object) -> bool:
     return value is None or (isinstance(value, str) and not value.strip(" "))
 
 
-_Found = tuple[str, str, str, Values]
-"""Code, case, entry name and values."""
+_Found = tuple[str, str, str, Values]  # Code, case, entry name and values.
 
 
 def procedure_findings(issued: Issued, entries: Entries, results: Results) -> tuple[Finding, ...]:
     """Return what is missing, off the scale or out of order in the entries of one sheet.
-
-    entries : as they were meant. results : from those entries.
-    """
+    entries : as they were meant. results : from those entries."""
     protocol = issued.protocol
     calipers = {caliper.identifier.casefold(): caliper for caliper in issued.settings.calipers}
     found = (
-        *_missing(protocol, entries),
+        *_missing(protocol, entries, results),
         *_words(issued, entries),
         *_out_of_place(protocol, entries),
         *_ranges(issued.layout, entries),
@@ -194,7 +182,7 @@ def procedure_findings(issued: Issued, entries: Entries, results: Results) -> tu
     )
 
 
-def _missing(protocol: Protocol, entries: Entries) -> Iterator[_Found]:
+def _missing(protocol: Protocol, entries: Entries, results: Results) -> Iterator[_Found]:
     asked = vocabulary.start_entries(protocol)
     needed = ["cautions_confirmed", "sex_equation", "caliper_id", "zero_mm"]
     needed += ["length_upper_arm_cm", "length_thigh_cm"]
@@ -203,12 +191,9 @@ def _missing(protocol: Protocol, entries: Entries) -> Iterator[_Found]:
     for name in needed:
         if name in asked and name not in entries:
             yield "entry-missing", "", name, {"name": name}
-    closed = is_under_18(protocol, entries)
-    for site in protocol.sites:
-        if text_of(entries, f"not_taken_{site.word}") or (closed and site.trunk):
-            continue
-        for name in (vocabulary.reading_name(number, site.word) for number in (1, 2)):
-            if name not in entries:
+    for site in results.sites:
+        for name in (vocabulary.reading_name(number, site.site) for number in (1, 2)):
+            if name not in entries and not site.not_taken:
                 yield "entry-missing", "site", name, {"name": name}
 
 
@@ -276,6 +261,11 @@ def _second_caliper(layout: Layout, entries: Entries) -> Iterator[_Found]:
         yield from (("procedure-change-incomplete", "", name, {}) for name in absent)
 
 
+_OFF_SCALE = {
+    "zero": "entry-not-above-zero", "opening": "entry-beyond-opening", "division": "entry-off-scale"
+}  # fmt: skip
+
+
 def _readings(issued: Issued, entries: Entries) -> Iterator[_Found]:
     protocol = issued.protocol
     for word in vocabulary.change_words(protocol):
@@ -290,26 +280,15 @@ def _readings(issued: Issued, entries: Entries) -> Iterator[_Found]:
         shown: Values = {"reading": measured(reading)}
         if number == 2 and vocabulary.reading_name(1, site) not in entries:
             yield "procedure-round-2-without-round-1", "", name, shown
-        zero = zero_of(protocol, entries, number, site)
-        if zero is not None and hundredths(reading) <= hundredths(zero):
-            yield "entry-not-above-zero", "", name, {**shown, "zero": measured(zero)}
-        caliper = caliper_of(protocol, issued.settings, entries, number, site)
-        if caliper is None:
-            continue
-        step = hundredths(caliper.division)
-        if hundredths(reading) > hundredths(caliper.opening):
-            yield "entry-beyond-opening", "", name, {**shown, "opening": caliper.opening}
-        elif step > 0 and hundredths(reading) % step:
-            yield "entry-off-scale", "", name, {**shown, "division": caliper.division}
+        for limit, size in reading_faults(protocol, issued.settings, entries, number, site).items():
+            yield _OFF_SCALE[limit], "", name, {**shown, limit: measured(size) if limit == "zero" else size}
 
 
 def with_raw_differences(
     protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results
 ) -> Results:
-    """Return results in which a missing zero takes away site values, but not what two readings tell.
-
-    The zero of one caliper cancels in a difference [mm]; in per cent of the fold it does not.
-    """
+    """Return results in which a missing zero takes away site values, but not what two readings tell. The zero
+    of one caliper cancels in a difference [mm]; in per cent of the fold it does not."""
     if settings.tolerance_kind != "mm":
         return results
     tolerance = readings.Tolerance("mm", hundredths(settings.tolerance))
@@ -322,10 +301,8 @@ def with_raw_differences(
             return site
         names = [vocabulary.reading_name(number, site.site) for number in vocabulary.ROUNDS]
         taken = [number_of(entries, name) for name in names[: calipers.count(calipers[0])]]
-        first, second, third = (
-            *(None if reading is None else hundredths(reading) for reading in taken),
-            None,
-        )[:3]
+        raw = [None if reading is None else hundredths(reading) for reading in taken]
+        first, second, third = (*raw, None)[:3]
         needed = readings.third_needed(first, second, tolerance)
         again = needed == "yes" and readings.measure_again(first, second, third, tolerance)
         return replace(site, third_needed=needed, measure_again=again)

@@ -16,36 +16,19 @@ from pathlib import Path
 from typing import TypeVar
 
 from sheetgen.finding import Finding, amount
-from sheetgen.roster.headings import RosterWording, load_wording
-from sheetgen.workbook.read.bounded_zip import (
-    BUNDLE,
-    HEAD_OF_ZIP,
-    BoundedZip,
-    ZipFault,
-    climbs,
-    is_locked,
-    label_of,
-    open_zip,
-    steps_of,
-    unique_label,
-)
+from sheetgen.roster.headings import load_wording
+from sheetgen.workbook.read import bounded_zip as zips
 
-LARGEST_FILE = 20_000_000
-"""Bytes; a sheet has some 30,000, with pictures pasted in some millions."""
+LARGEST_FILE = 20_000_000  # Bytes; a sheet has some 30,000, with pictures pasted in some millions.
 _LARGEST_INNER = 200_000_000
-_MOST_HELD = 300_000_000
-"""Bytes of zips in zips that are held in memory while one bundle is read."""
+_MOST_HELD = 300_000_000  # Bytes of zips in zips that are held in memory while one bundle is read.
 _MOST_FILES = 20_000
-_MOST_DEEP = 4
-"""Zips in zips: a course, a class, a person, and what that person packed."""
-_HEAD = 1024
-"""Bytes of a file that are enough to tell."""
-_NO_TIME = 1980
-"""A zip cannot count from earlier, so programs without a clock write this year."""
+_MOST_DEEP = 4  # Zips in zips: a course, a class, a person, and what that person packed.
+_HEAD = 1024  # Bytes of a file that are enough to tell.
+_NO_TIME = 1980  # A zip cannot count from earlier, so programs without a clock write this year.
 _UNICODE_NAME = 0x800
 
-PACKAGES = (".numbers", ".pages", ".key")
-"""Documents that are folders."""
+PACKAGES = (".numbers", ".pages", ".key")  # Documents that are folders.
 _FOLDERS = ("__macosx", "$recycle.bin", "system volume information")
 _NAMES = ("thumbs.db", "ehthumbs.db", "desktop.ini", "icon\r")
 _STARTS = ("~$", "._", ".~lock.")
@@ -55,7 +38,7 @@ _GRADES = ("grade", "calificaciones")
 _OF_PEOPLE = ("student_id", "email")
 """Columns of which a list of people has at least one, and others besides."""
 _OF_SHEETS = (".xlsx", ".xlsm", ".ods", ".xls", ".numbers", ".zip")
-_NO_TEXT = (HEAD_OF_ZIP, b"\xd0\xcf\x11\xe0")
+_NO_TEXT = (zips.HEAD_OF_ZIP, b"\xd0\xcf\x11\xe0")
 _SHEET_IN_XML = (b"office:spreadsheet", b"excel.sheet", b"opendocument")
 """A spreadsheet in one piece of XML: somebody's work in a wrong format, whatever it is called."""
 
@@ -78,8 +61,7 @@ _FAULTS = {
 }
 """Faults of a zip or of an entry to code and case of the finding; any other is damage."""
 
-LINK = Finding("file-shortcut", case="link")
-"""A link that came back in place of a file."""
+LINK = Finding("file-shortcut", case="link")  # A link that came back in place of a file.
 
 _Steps = tuple[str, ...]
 _Source = TypeVar("_Source")
@@ -118,8 +100,7 @@ class _OnDisk:
     files: int = 0
 
 
-_Found = Incoming | None
-"""None: a side-file."""
+_Found = Incoming | None  # None: a side-file.
 
 
 @contextmanager
@@ -128,8 +109,6 @@ def open_returned(path: Path, label: str = "") -> Iterator[Returned]:
 
     label : what goes before the names, for a path that is a file itself.
 
-    Notes
-    -----
     Zips are told by their contents, so a sheet that was named `.zip` is a sheet, and a bundle named `.xlsx`
     is opened. What cannot be read is one file whose `read` says why; it keeps no other from being read.
     """
@@ -139,7 +118,7 @@ def open_returned(path: Path, label: str = "") -> Iterator[Returned]:
             files = _with_packages(files_below(path))
         found = [one for steps, file in files for one in _of_file(_OnDisk(stack), file, steps)]
         taken: dict[str, int] = {}
-        came = [replace(one, label=unique_label(one.label, taken)) for one in found if one is not None]
+        came = [replace(one, label=zips.unique_label(one.label, taken)) for one in found if one is not None]
         yield Returned(tuple(came), len(found) - len(came))
 
 
@@ -153,10 +132,8 @@ def is_bundle(path: Path) -> bool:
 
 def files_below(root: Path) -> Iterator[tuple[_Steps, Path | Finding]]:
     """Give the steps from a folder to each file below it, in order of name, with the file or why it is none.
-
     A folder that cannot be listed, a link and a device are given as findings; a folder that is not there
-    holds nothing.
-    """
+    holds nothing."""
     found: list[tuple[_Steps, Path | Finding]] = []
     waiting: list[_Steps] = [()]
     while waiting:
@@ -186,12 +163,15 @@ def files_below(root: Path) -> Iterator[tuple[_Steps, Path | Finding]]:
 def file_bytes(path: Path, most: int) -> bytes | Finding:
     """Return the bytes of a file, or why it is not read: one of more than `most` bytes is left alone."""
     try:
-        size = path.stat().st_size
-        if size <= most:
+        status = path.stat()
+        # A pipe or a device would wait for ever.
+        if not stat.S_ISREG(status.st_mode):
+            return Finding("file-unreadable", case="folder")
+        if status.st_size <= most:
             return path.read_bytes()
     except OSError as fault:
         return file_finding(fault)
-    return Finding("file-too-large", {"count": amount(size), "most": amount(most)})
+    return Finding("file-too-large", {"count": amount(status.st_size), "most": amount(most)})
 
 
 def file_finding(fault: OSError, case: str = "closed") -> Finding:
@@ -204,19 +184,8 @@ def is_side_file(steps: Sequence[str], head: bytes) -> bool:
 
     steps : of its name, folders first. head : its first 1,024 bytes, fewer only where there are no more.
 
-    Notes
-    -----
     An empty file is passed over unless it is named like a sheet or a bundle: then it is an upload that broke
     off, and somebody would be missing without a word.
-
-    Examples
-    --------
-    >>> [is_side_file([name], b"") for name in ("empty", "sheet.xlsx")]
-    [True, False]
-    >>> [is_side_file(steps, b"PK\\x03\\x04") for steps in (["__MACOSX", "s.xlsx"], ["~$s.xlsx"], ["s.txt"])]
-    [True, True, False]
-    >>> [is_side_file(["x.csv"], head) for head in (b"Full name;Email address", b"Site,Round 1")]
-    [True, False]
     """
     *folders, name = map(str.casefold, steps)
     if any(step in _FOLDERS or (step.startswith(".") and step != "..") for step in folders):
@@ -240,42 +209,33 @@ def _is_list_of_people(name: str, plain: bytes) -> bool:
     return name.startswith(_GRADES) or (len(columns) > 1 and not columns.isdisjoint(_OF_PEOPLE))
 
 
-@lru_cache(maxsize=1)
-def _wording() -> RosterWording:
-    return load_wording()
+_wording = lru_cache(maxsize=1)(load_wording)
 
 
 def begins_as_bundle(head: bytes) -> bool:
     """Tell from the first bytes of a file whether it is a zip whose first part is none of a document."""
     length = int.from_bytes(head[26:28], "little")
-    return head.startswith(HEAD_OF_ZIP) and not _is_part(head[30 : 30 + length].decode("utf-8", "replace"))
+    name = head[30 : 30 + length].decode("utf-8", "replace")
+    return head.startswith(zips.HEAD_OF_ZIP) and not _is_part(name)
 
 
 def _is_part(name: str) -> bool:
     return _PART.fullmatch(name.replace("\\", "/").lstrip("/").lower()) is not None
 
 
-def open_bundle(source: Path | bytes) -> BoundedZip | Finding | None:
-    """Open a zip of returned files.
-
-    Returns
-    -------
-    The zip, to be closed by the caller; or why it is not opened; or None where it is a document of its own,
-    such as a sheet that was named `.zip`.
-    """
-    try:
-        archive = open_zip(source, BUNDLE)
-    except OSError as fault:
-        return file_finding(fault)
-    except ZipFault as fault:
-        return _zip_finding(fault)
+def open_bundle(source: Path | bytes) -> zips.BoundedZip | Finding | None:
+    """Open a zip of returned files. The zip, to be closed by the caller; or why it is not opened; or None
+    where it is a document of its own, such as a sheet that was named `.zip`."""
     with ExitStack() as closing:
-        closing.callback(archive.close)
-        if any(_is_part(entry_name(entry)) for entry in archive.entries):
-            return None
         try:
+            archive = zips.open_zip(source, zips.BUNDLE)
+            closing.callback(archive.close)
+            if any(_is_part(entry_name(entry)) for entry in archive.entries):
+                return None
             archive.check()
-        except ZipFault as fault:
+        except OSError as fault:
+            return file_finding(fault)
+        except zips.ZipFault as fault:
             return _zip_finding(fault)
         closing.pop_all()
     return archive
@@ -293,16 +253,15 @@ def unpacked(
     unpack: Callable[[zipfile.ZipInfo, int], bytes], entry: zipfile.ZipInfo, count: int
 ) -> bytes | Finding:
     """Return what the head or the whole of an entry holds, or why it is not read.
-
-    unpack : `head` or `read` of its zip. count : bytes of a head, or the most that a whole one may declare.
-    """
+    unpack : `head` or `read` of its zip. count : bytes of a head, or the most that a whole one may
+    declare."""
     try:
         return unpack(entry, count)
-    except (ZipFault, OSError) as fault:
+    except (zips.ZipFault, OSError) as fault:
         return _zip_finding(fault)
 
 
-def _zip_finding(fault: ZipFault | OSError) -> Finding:
+def _zip_finding(fault: zips.ZipFault | OSError) -> Finding:
     if isinstance(fault, OSError):
         return Finding("file-bundle-damaged", {"why": str(fault)[:120]})
     if fault.case in _FAULTS:
@@ -339,7 +298,7 @@ def _unread(label: str, fault: Finding) -> Incoming:
 
 def _of_file(disk: _OnDisk, path: Path | Finding, steps: _Steps) -> Iterator[_Found]:
     """One file on the disk, or the files in it."""
-    label = label_of(steps)
+    label = zips.label_of(steps)
     if isinstance(path, Finding):
         yield _unread(label, path)
         return
@@ -364,7 +323,7 @@ def _opened(disk: _OnDisk, source: Path | bytes, file: Incoming, deep: int) -> I
         yield _unread(file.label, Finding("file-bundle-too-large", values, case="deep"))
         return
     archive = open_bundle(source)
-    if isinstance(archive, BoundedZip):
+    if isinstance(archive, zips.BoundedZip):
         disk.stack.callback(archive.close)
         yield from _of_bundle(disk, archive, file.label, deep)
     elif archive is None or (
@@ -375,42 +334,40 @@ def _opened(disk: _OnDisk, source: Path | bytes, file: Incoming, deep: int) -> I
         yield _unread(file.label, archive)
 
 
-def _of_bundle(disk: _OnDisk, archive: BoundedZip, label: str, deep: int) -> Iterator[_Found]:
-    entries = sorted(
-        (entry for entry in archive.entries if not entry_name(entry).endswith(("/", "\\"))), key=entry_name
-    )
+def _of_bundle(disk: _OnDisk, archive: zips.BoundedZip, label: str, deep: int) -> Iterator[_Found]:
+    files = (entry for entry in archive.entries if not entry_name(entry).endswith(("/", "\\")))
+    entries = sorted(files, key=entry_name)
     disk.files += len(entries)
     if disk.files > _MOST_FILES:
         values = {"count": amount(disk.files), "most": amount(_MOST_FILES)}
         yield _unread(label, Finding("file-bundle-too-large", values, case="files"))
         return
-    if entries and all(map(is_locked, entries)):
+    if entries and all(map(zips.is_locked, entries)):
         yield _unread(label, Finding("file-bundle-locked"))
         return
-    files = (((label, *(steps_of(entry_name(entry)) or ("no name",))), entry) for entry in entries)
-    found = [
-        one for steps, entry in _with_packages(files) for one in _of_entry(disk, archive, entry, steps, deep)
-    ]
+    below = (((label, *(zips.steps_of(entry_name(entry)) or ("no name",))), entry) for entry in entries)
+    whole = _with_packages(below)
+    found = [one for steps, entry in whole for one in _of_entry(disk, archive, entry, steps, deep)]
     yield from found or [_unread(label, Finding("file-archive", case="nothing-in-it"))]
 
 
 def _of_entry(
-    disk: _OnDisk, archive: BoundedZip, entry: zipfile.ZipInfo | Finding, steps: _Steps, deep: int
+    disk: _OnDisk, archive: zips.BoundedZip, entry: zipfile.ZipInfo | Finding, steps: _Steps, deep: int
 ) -> Iterator[_Found]:
     """One file in a bundle, or the files in it. steps : to it, behind the label of the bundle."""
     if isinstance(entry, Finding):
-        yield _unread(label_of(steps), entry)
+        yield _unread(zips.label_of(steps), entry)
         return
-    label, name = f"{steps[0]}/{label_of(steps[1:])}", entry_name(entry)
+    label, name = f"{steps[0]}/{zips.label_of(steps[1:])}", entry_name(entry)
     # Of a locked file only the name tells; a side-file is passed over all the same.
-    head = b"?" if is_locked(entry) else unpacked(archive.head, entry, _HEAD)
+    head = b"?" if zips.is_locked(entry) else unpacked(archive.head, entry, _HEAD)
     if is_side_file(steps[1:], b"?" if isinstance(head, Finding) else head):
         yield None
         return
     if stat.S_ISLNK(entry.external_attr >> 16):
         yield _unread(label, LINK)
         return
-    notes = (Finding("file-name-climbs", {"name": label_of([name])[:120]}),) if climbs(name) else ()
+    notes = (Finding("file-name-climbs", {"name": zips.label_of([name])[:120]}),) if zips.climbs(name) else ()
     read = partial(unpacked, archive.read, entry, LARGEST_FILE)
     file = Incoming(label, read, _time_of(entry), in_bundle=True, notes=notes)
     if isinstance(head, Finding) or not begins_as_bundle(head):

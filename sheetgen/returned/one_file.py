@@ -8,7 +8,6 @@ import hashlib
 import re
 from collections.abc import Callable, Collection, Iterator, Sequence
 from concurrent.futures import Executor
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from pathlib import Path
@@ -19,23 +18,28 @@ from sheetgen.class_folder.files import read_if_there, sha256_of
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError, SheetgenError
 from sheetgen.finding import Finding, Refusal, Values, term, written
-from sheetgen.protocols.names import ROUNDS, listed_words, live_names, reading_name
+from sheetgen.protocols.names import ROUNDS, live_names, reading_name
 from sheetgen.protocols.recalculation import Entries, Results, live_values, recalculate, text_of
 from sheetgen.protocols.settings import BuiltWith
-from sheetgen.returned.attempt import UNTOUCHED, Attempt, Issued, about_cell, named_cells, with_findings
+from sheetgen.returned.attempt import (
+    UNTOUCHED,
+    Attempt,
+    Issued,
+    about_cell,
+    as_code_word,
+    named_cells,
+    with_findings,
+)
 from sheetgen.returned.comparison import cached_findings, compared
 from sheetgen.returned.corrections import corrected_entries, corrections_of
 from sheetgen.returned.entries import entries_of, procedure_findings, with_raw_differences
-from sheetgen.returned.incoming import Incoming
+from sheetgen.returned.incoming import Incoming, file_bytes
 from sheetgen.returned.own_formulas import lines_that_take_a_result
 from sheetgen.returned.pool import mapped
 from sheetgen.returned.whose import OnRecord, matched_tabs, on_record, whose
 from sheetgen.sheet.student import LAYOUT_VERSION
 from sheetgen.texts.findings import of_refusal
-from sheetgen.texts.languages import code_word, list_words
-from sheetgen.workbook.layout import Value
-from sheetgen.workbook.read.guard import Package, read_package, read_package_bytes
-from sheetgen.workbook.read.ods import snapshot as ods_snapshot
+from sheetgen.workbook.read.guard import Package, read_package_bytes
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import Snapshot
 
@@ -45,21 +49,17 @@ _OTHER_KINDS = {
     "xltm": Finding("file-template", case="macros"),
     "xltx": Finding("file-template"),
 }
-_LARGEST_TOLD = 50_000_000
-"""Bytes of a file that is no workbook, up to which its digest is told."""
+_LARGEST_TOLD = 50_000_000  # Bytes of a file that is no workbook, up to which its digest is told.
 
 
-_LAST_WITHOUT_LIMITS = 2
-"""The last form of sheets whose formulas give an estimate whatever it is."""
+_LAST_WITHOUT_LIMITS = 2  # The last form of sheets whose formulas give an estimate whatever it is.
 
 
 @dataclass(frozen=True, slots=True)
 class Examination:
     """What a returned workbook says.
-
     entries : as they were meant. results : from those entries. findings : without severity and remedy.
-    formula_names : own lines whose formula takes a result of the sheet.
-    """
+    formula_names : own lines whose formula takes a result of the sheet."""
 
     entries: Entries
     results: Results
@@ -72,8 +72,6 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
 
     corrections : of entries, by the teacher; applied before anything is worked out.
 
-    Notes
-    -----
     Cached results are compared with what follows from the entries as the sheet saw them; the results
     returned follow from the entries as they were meant (a number typed as text is understood).
     """
@@ -104,13 +102,13 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
 
 def is_untouched(issued: Issued, entries: Entries) -> bool:
     """Tell whether nothing was typed into a sheet: its entries are those that it was handed out with."""
-    cells, words = named_cells(issued.layout), list_words("sheet")
-
-    def as_handed_out(name: str) -> Value:
-        first = issued.values.get(name, cells[name][1].value)
-        return code_word(first, listed_words(name), words) or first if isinstance(first, str) else first
-
-    return all(name in cells and value == as_handed_out(name) for name, value in entries.items())
+    handed_out = {name: cell.value for name, (_, cell) in named_cells(issued.layout).items()} | {
+        **issued.values
+    }
+    return all(
+        name in handed_out and value == as_code_word(name, handed_out[name])
+        for name, value in entries.items()
+    )
 
 
 def _other_participant(issued: Issued, entries: Entries) -> Iterator[Finding]:
@@ -126,9 +124,7 @@ def _other_participant(issued: Issued, entries: Entries) -> Iterator[Finding]:
 
 def minor_today_findings(issued: Issued, entries: Entries, minors: Collection[str]) -> tuple[Finding, ...]:
     """Return a finding where trunk sites of someone under 18 were measured on another person's sheet.
-
-    minors : participant codes, in lower case, of those who count as under 18.
-    """
+    minors : participant codes, in lower case, of those who count as under 18."""
     today = text_of(entries, "participant_today")
     for site in issued.protocol.sites:
         names = [reading_name(number, site.word) for number in ROUNDS]
@@ -140,11 +136,8 @@ def minor_today_findings(issued: Issued, entries: Entries, minors: Collection[st
 
 def attempt_of(path: Path, name: str, known: OnRecord) -> Attempt:
     """Return everything there is to say about one returned file; a bad file never raises.
-
-    name : how the file is called in results and messages.
-    """
-    package = read_package(path)
-    return _of_package(package, name, _sha256(path) if isinstance(package, Refusal) else "", known)
+    name : how the file is called in results and messages."""
+    return _attempt((name, file_bytes(path, _LARGEST_TOLD)), known)
 
 
 def attempt_of_bytes(data: bytes, name: str, known: OnRecord) -> Attempt:
@@ -160,7 +153,7 @@ def refused_attempt(name: str, sha256: str, *findings: Finding) -> Attempt:
 def _of_package(package: Package | Refusal, name: str, sha256: str, known: OnRecord) -> Attempt:
     if isinstance(package, Refusal):
         return refused_attempt(name, sha256, of_refusal(package))
-    state = ods_snapshot(package) if package.kind == "ods" else snapshot(package)
+    state = snapshot(package)
     if isinstance(state, Refusal):
         return refused_attempt(name, package.sha256, of_refusal(state))
     notes = [Finding("file-foreign-content", {"parts": package.foreign[:3]})] if package.foreign else []
@@ -205,17 +198,7 @@ def _of_snapshot(state: Snapshot, name: str, sha256: str, known: OnRecord) -> At
     return with_findings(attempt, (*proof, *examination.findings, *others))
 
 
-def _sha256(path: Path) -> str:
-    """The digest of a file that could not be opened as a package; empty where it cannot be read at all."""
-    with suppress(OSError):
-        # A pipe or a device would wait for ever.
-        if path.is_file() and path.stat().st_size <= _LARGEST_TOLD:
-            return sha256_of(path.read_bytes())
-    return ""
-
-
-File = tuple[str, bytes | Finding]
-"""What a file is called, and its bytes or why there are none."""
+File = tuple[str, bytes | Finding]  # What a file is called, and its bytes or why there are none.
 
 
 def attempts_from(
@@ -225,10 +208,8 @@ def attempts_from(
     executor: Executor | None = None,
 ) -> list[Attempt]:
     """Return everything there is to say about each returned file, in order; a bad one never raises.
-
     progress : is told how many files are done, of how many. executor : who reads; None: this process.
-    FolderError where the record of what was handed out cannot be used.
-    """
+    FolderError where the record of what was handed out cannot be used."""
     attempts: list[Attempt] = []
     coming = ((one.label, one.read()) for one in files)
     for attempt in mapped(reader(known), coming, len(files), executor, _stopped):
@@ -236,11 +217,6 @@ def attempts_from(
         if progress is not None:
             progress(len(attempts), len(files))
     return attempts
-
-
-def attempt_of_incoming(one: Incoming, known: OnRecord) -> Attempt:
-    """Return everything there is to say about one file as it came back; a bad one never raises."""
-    return with_findings(_attempt((one.label, one.read()), known), one.notes, first=True)
 
 
 def reader(known: OnRecord) -> Callable[[File], Attempt]:
@@ -254,10 +230,8 @@ def reader(known: OnRecord) -> Callable[[File], Attempt]:
 
 def attempt_elsewhere(known: OnRecord, record: str, file: File) -> Attempt:
     """Return everything there is to say about a file; a bad one never raises.
-
-    known : without the builds. record : digest of what keep/ holds of them.
-    FolderError where the record cannot be used, or is another one than when the reader was made.
-    """
+    known : without the builds. record : digest of what keep/ holds of them. FolderError where the record
+    cannot be used, or is another one than when the reader was made."""
     if known.folder is not None:
         known = replace(known, builds=_record(known.folder, record).builds)
     return _attempt(file, known)

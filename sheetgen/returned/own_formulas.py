@@ -14,8 +14,7 @@ from sheetgen.workbook.snapshot import Block, Snapshot, TabState
 
 _MAKERS = frozenset(("INDIRECT", "OFFSET", "CELL", "ADDRESS", "GETPIVOTDATA", "EVALUATE", "CALL", "DDE"))
 """Functions that find a cell which does not stand in the formula, or ask another program."""
-_MOST_LOOKED_AT = 200_000
-"""Cells for one line; what leads further is not followed."""
+_MOST_LOOKED_AT = 200_000  # Cells for one line; what leads further is not followed.
 _LAST_ROW, _LAST_COLUMN = 1_048_575, 16_383
 
 _TEXT_OR_ERROR = re.compile(r'"(?:[^"]|"")*"|#[A-Z]+[A-Z0-9/]*[!?]?')
@@ -31,21 +30,17 @@ _POINTER = re.compile(
     re.VERBOSE,
 )
 _SPACE = re.compile(r"\s*([:(!])\s*")
-_MADE_END = re.compile(r"\):|:[^\W\d][\w.]*\(")
-"""An area of which one end is what a function finds."""
+_MADE_END = re.compile(r"\):|:[^\W\d][\w.]*\(")  # An area of which one end is what a function finds.
 _END = re.compile(r"\$?([A-Za-z]*)\$?([0-9]*)")
 
-_Place = tuple[str, int, int]
-"""Title of a tab in lower case, row, column."""
+_Place = tuple[str, int, int]  # Title of a tab in lower case, row, column.
 
 
 @dataclass(frozen=True, slots=True)
 class _Sheet:
     """A returned sheet; tabs by title in lower case.
-
     results : what the sheet works out. lines : own lines, by their number in the order of working.
-    formulas : of every cell that holds one. names : defined name to what it stands for.
-    """
+    formulas : of every cell that holds one. names : defined name to what it stands for."""
 
     results: Mapping[str, frozenset[tuple[int, int]]]
     lines: Mapping[_Place, int]
@@ -57,9 +52,7 @@ def lines_that_take_a_result(
     layout: Layout, snapshot: Snapshot, tabs: Mapping[str, TabState]
 ) -> frozenset[str]:
     """Return the names of the own lines whose formula takes a result of the sheet.
-
-    tabs : tab key to the tab as it came back.
-    """
+    tabs : tab key to the tab as it came back."""
     known = [(tab, tabs[tab.key].title.casefold()) for tab in layout.tabs if tab.key in tabs]
     names: dict[_Place, str] = {
         (title, cell.row, cell.column): cell.name
@@ -103,8 +96,7 @@ def _takes_a_result(sheet: _Sheet, line: _Place) -> bool:
     return False
 
 
-_NOWHERE: tuple[str, Block] = ("", (0, 0, 0, 0))
-"""No tab has an empty title."""
+_NOWHERE: tuple[str, Block] = ("", (0, 0, 0, 0))  # No tab has an empty title.
 
 
 def _areas(sheet: _Sheet, formula: str, tab: str, depth: int = 0) -> Iterator[tuple[str, Block]]:

@@ -10,12 +10,11 @@ import os
 import signal
 import sys
 import threading
-from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import ExitStack, nullcontext
 from functools import partial
-from itertools import chain
+from itertools import chain, islice
 from typing import Any, TypeVar
 
 from sheetgen.errors import SheetgenError
@@ -23,21 +22,16 @@ from sheetgen.errors import SheetgenError
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 
-_MANY = 200
-"""Items from which processes of our own pay: they take about half a second to start."""
-_MOST_PROCESSES = 60
-"""A limit of one of the systems."""
+_MANY = 200  # Items from which processes of our own pay: they take about half a second to start.
+_MOST_PROCESSES = 60  # A limit of one of the systems.
 _MOST_SECONDS = 30.0
 """Of processor time for one item; an honest sheet takes milliseconds, the largest let in about one second."""
-_AHEAD = 64
-"""Items given away before the first one must be back: they are all that is held in memory."""
+_AHEAD = 64  # Items given away at a time: they are all that is held in memory.
 
 
 class OwnProcesses(Executor):
     """An executor of processes of our own, which start with the first work that is large enough.
-
-    count : of processes; with one, none is started. say : is told in one line where none can be.
-    """
+    count : of processes; with one, none is started. say : is told in one line where none can be."""
 
     def __init__(self, count: int, say: Callable[[str], None] = lambda line: None) -> None:
         self._count, self._say = min(count, _MOST_PROCESSES), say
@@ -83,32 +77,24 @@ def mapped(
         yield from map(function, items)
         return
     coming = iter(items)
-    given: deque[Item] = deque()
-    futures: deque[Future[Result]] = deque()
-
-    def first() -> Result:
-        result = futures[0].result()
-        futures.popleft()
-        given.popleft()
-        return result
-
-    try:
-        for item in coming:
-            given.append(item)
-            futures.append(executor.submit(function, item))
-            if len(futures) >= _AHEAD:
-                yield first()
-        while futures:
-            yield first()
-    except SheetgenError:
-        raise
-    except Exception:
-        # Executors have faults of their own for a worker that died, and one may run out of memory; one that
-        # broke meanwhile takes nothing more.
-        yield from _one_by_one(function, chain(given, coming), given_up)
-    finally:
-        for future in futures:
-            future.cancel()
+    while batch := list(islice(coming, _AHEAD)):
+        futures: list[Future[Result]] = []
+        done = 0
+        try:
+            futures += [executor.submit(function, item) for item in batch]
+            for future in futures:
+                result = future.result()
+                done += 1
+                yield result
+        except SheetgenError:
+            raise
+        except Exception:
+            # Executors have faults of their own for a worker that died, and one may run out of memory; one
+            # that broke meanwhile takes nothing more.
+            yield from _one_by_one(function, chain(batch[done:], coming), given_up)
+        finally:
+            for future in futures:
+                future.cancel()
 
 
 def _one_by_one(

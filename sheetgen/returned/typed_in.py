@@ -4,6 +4,7 @@ The sheet is the one that was handed out, so that what is said of an entry is wh
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 
 import msgspec
@@ -14,20 +15,17 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
 from sheetgen.errors import SheetgenError
 from sheetgen.finding import Finding, Refusal, typed
-from sheetgen.protocols.names import listed_words
 from sheetgen.protocols.recalculation import stored_results
 from sheetgen.protocols.settings import BuiltWith
-from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.attempt import Attempt, as_code_word, named_cells
 from sheetgen.returned.incoming import Incoming
 from sheetgen.returned.whose import OnRecord
 from sheetgen.sheet.reference_tabs import figures_of
 from sheetgen.sheet.typing_in import TypedForm, class_code_typed_in, typed_forms
-from sheetgen.texts.languages import code_word, list_words
 from sheetgen.texts.templates import read_template
-from sheetgen.workbook.layout import Identity, Layout, Value
+from sheetgen.workbook.layout import Identity, Layout
 from sheetgen.workbook.packages import filled
 from sheetgen.workbook.read.guard import read_package_bytes
-from sheetgen.workbook.read.ods import snapshot as ods_snapshot
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.render import rendered
 
@@ -39,9 +37,7 @@ def with_typed_forms(
     came: Iterable[Came], known: OnRecord, read: Callable[[Sequence[Incoming]], list[Attempt]]
 ) -> Iterator[Came]:
     """Give what came back, in place of a workbook that forms were typed into each of its forms.
-
-    came : attempts with their files. read : reads files.
-    """
+    came : attempts with their files. read : reads files."""
     for attempt, file in came:
         none = any(finding.code == _NO_SHEET for finding in attempt.findings)
         forms = forms_in(file, known) if none else None
@@ -58,24 +54,19 @@ def forms_in(file: Incoming, known: OnRecord) -> tuple[Incoming, ...] | None:
     package = data if isinstance(data, Finding) else read_package_bytes(data, file.label)
     if isinstance(package, Finding | Refusal) or known.folder is None:
         return None
-    state = ods_snapshot(package) if package.kind == "ods" else snapshot(package)
+    state = snapshot(package)
     class_code = None if isinstance(state, Refusal) else class_code_typed_in(state)
     if isinstance(state, Refusal) or class_code is None:
         return None
     if known.class_code not in ("", class_code):
         fault = Finding("file-other-class", {"found": typed(class_code), "code": known.class_code})
-        return (Incoming(file.label, lambda: fault, file.time, file.in_bundle, file.notes),)
-    return tuple(
-        Incoming(
-            # In the place of a code anything may stand that somebody wrote.
-            f"{file.label}/{form.copy_code if form.copy_code in known.builds else number}.xlsx",
-            partial(_sheet, form, known, known.folder),
-            file.time,
-            file.in_bundle,
-            file.notes,
-        )
-        for number, form in enumerate(typed_forms(state), start=1)
-    )
+        return (replace(file, read=lambda: fault),)
+    forms = []
+    for number, form in enumerate(typed_forms(state), start=1):
+        # In the place of a code anything may stand that somebody wrote.
+        label = f"{file.label}/{form.copy_code if form.copy_code in known.builds else number}.xlsx"
+        forms.append(replace(file, label=label, read=partial(_sheet, form, known, known.folder)))
+    return tuple(forms)
 
 
 def _sheet(form: TypedForm, known: OnRecord, folder: ClassFolder) -> bytes | Finding:
@@ -88,18 +79,11 @@ def _sheet(form: TypedForm, known: OnRecord, folder: ClassFolder) -> bytes | Fin
     places = layout.places()
     entries = {name: value for name, value in form.entries.items() if name in places}
     built_with = msgspec.json.decode(layout.settings_text, type=BuiltWith)
-    words = list_words("sheet")
-
-    def meant(name: str, value: Value) -> Value:
-        return code_word(value, listed_words(name), words) or value if isinstance(value, str) else value
-
     whole = {
-        cell.name: build.identity.get(cell.name, cell.value)
-        for tab in layout.tabs
-        for cell in tab.cells
+        name: as_code_word(name, entries.get(name, build.identity.get(name, cell.value)))
+        for name, (_, cell) in named_cells(layout).items()
         if cell.role == "entry"
     }
-    whole = {name: meant(name, value) for name, value in {**whole, **entries}.items()}
     results = stored_results(built_with.protocol, built_with.settings, whole)
     stored = {name: value for name, value in results.items() if name in places}
     try:

@@ -20,8 +20,7 @@ from sheetgen.returned.attempt import (
 )
 from sheetgen.returned.came_back import person_named
 
-_FEWEST_FOLDERS = 3
-"""Folders beside one another; of two, one may as well be the older version of the other."""
+_FEWEST_FOLDERS = 3  # Folders beside one another; of two, one may as well be the older version of the other.
 _MOST_COPIES = 2
 """Of one person's folder: their own, and another one's that they handed in with it or instead."""
 _FILE_ENDING = re.compile(r"\.[A-Za-z]{2,5}$")
@@ -34,8 +33,7 @@ _VERSION = re.compile(
 
 _HANDED_OUT = "2000-01-01"
 """Every sheet is handed out with this day as its last saving, so that its bytes are the same each time."""
-_APART = 60
-"""Seconds; files that a download or a copy wrote one after the other are not told apart by it."""
+_APART = 60  # Seconds; files that a download or a copy wrote one after the other are not told apart by it.
 
 _STAMP = re.compile(
     r"(?<!\d)(20\d\d)[-_.]?(0[1-9]|1[0-2])[-_.]?(0[1-9]|[12]\d|3[01])"
@@ -48,28 +46,22 @@ _COPY = re.compile(r"(?: ?\((\d{1,3})\)| ?\[(\d{1,3})\]|-(\d{1,2}))(?=(\.[A-Za-z
 @dataclass(frozen=True, slots=True)
 class Arrival:
     """How a file arrived.
-
-    day : on which it was first read, YYYY-MM-DD; empty where nobody knows.
-    time : when it was last changed [s], by the clock of the disk or, in_bundle, of a zip; None: not known.
-    """
+    day : on which it was first read, YYYY-MM-DD; empty where nobody knows. time : when it was last changed
+    [s], by the clock of the disk or, in_bundle, of a zip; None: not known."""
 
     day: str = ""
     time: float | None = None
     in_bundle: bool = False
 
 
-Arrivals = Mapping[str, Arrival]
-"""By file."""
-Reason = tuple[str, Mapping[str, str | float]]
-"""Case of the finding about it, and its values."""
+Arrivals = Mapping[str, Arrival]  # By file.
+Reason = tuple[str, Mapping[str, str | float]]  # Case of the finding about it, and its values.
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
     """counts : the files that may count; more than one where nothing tells them apart.
-
-    reasons : every other file to what tells that it is older, with what the newest and it say.
-    """
+    reasons : every other file to what tells that it is older, with what the newest and it say."""
 
     counts: tuple[str, ...]
     reasons: Mapping[str, Reason]
@@ -78,8 +70,6 @@ class Choice:
 def newest(attempts: Sequence[Attempt], arrivals: Arrivals) -> Choice:
     """Return which of several files of one copy, with different bytes, counts.
 
-    Notes
-    -----
     One with something typed comes before an untouched one, and a complete one before one that is not. Then,
     as far as all that are left say it: when the file says that it was last saved; the day on which it was
     first read; a time or a number in its name; its time on the disk or in the zip. What is known of some of
@@ -129,11 +119,8 @@ def _is_complete(attempt: Attempt) -> bool:
 
 
 def _moment(text: str, day_seen: str) -> str:
-    """The time of saving in words that sort, empty where it says nothing.
-
-    A clock may be wrong: nothing was saved after the day on which it was read here, give or take a day
-    between the zones of the earth.
-    """
+    """The time of saving in words that sort, empty where it says nothing. A clock may be wrong: nothing was
+    saved after the day on which it was read here, give or take a day between the zones of the earth."""
     try:
         moment = datetime.fromisoformat(text.strip())
         moment = moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
@@ -191,8 +178,6 @@ _Steps = tuple[str, ...]
 def senders_of(attempts: Sequence[Attempt]) -> dict[str, str]:
     """Return file to who handed it in, only of files whose names, as they came, tell.
 
-    Notes
-    -----
     A folder is a person's where it stands beside others, most of which hold sheets of one copy only, and
     holds few itself. A prefix is a person's where the sheet's own name stands behind it and an underscore
     between; what comes before the first underscore is the person. Attempt numbers and times are left out.
@@ -247,8 +232,6 @@ def told_apart(
 
     answers : file id to whether the teacher said that it counts. people : of the class, for their names.
 
-    Notes
-    -----
     The same bytes twice count once. Of different files of one copy the newest complete one counts: of those
     that the teacher said yes to, else of those not said no to that are not late, else of those not said no
     to. The others are superseded, and say why. Where nothing tells which is the newest and they differ in

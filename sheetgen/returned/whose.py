@@ -14,7 +14,7 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
 from sheetgen.errors import SheetgenError
 from sheetgen.finding import Finding, Values, listed, typed
-from sheetgen.protocols.names import TEXT_ENTRIES, entry_names, live_names
+from sheetgen.protocols.names import DRILL, TEXT_ENTRIES, entry_names, live_names
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.protocols.settings import BuiltWith
@@ -61,11 +61,9 @@ def on_record(folder: ClassFolder | None) -> OnRecord:
 
 
 def copy_codes_in(snapshot: Snapshot) -> tuple[str, ...]:
-    """Return every copy code a file carries, the hidden tab's first, each once.
-
-    The code is printed on the first row of every tab, in a line of text and as the first of the codes there.
-    A cell with nothing but such a code is no such line: a tab for notes may hold a telephone number.
-    """
+    """Return every copy code a file carries, the hidden tab's first, each once. The code is printed on the
+    first row of every tab, in a line of text and as the first of the codes there. A cell with nothing but
+    such a code is no such line: a tab for notes may hold a telephone number."""
     named = named_text(snapshot, "copy_code")
     codes = [named] if _COPY_CODE.fullmatch(named) else []
     for tab in snapshot.tabs:
@@ -133,10 +131,8 @@ def label_share(tab: Tab, state: TabState) -> float:
 
 
 def whose(snapshot: Snapshot, known: OnRecord) -> tuple[CopyRecord, Issued] | Finding:
-    """Return the record of the copy that a file is, with what it is compared with, or why it is none.
-
-    Where nothing is on record the file's own word counts; such a record names no stored Layout.
-    """
+    """Return the record of the copy that a file is, with what it is compared with, or why it is none. Where
+    nothing is on record the file's own word counts; such a record names no stored Layout."""
     codes, class_code = copy_codes_in(snapshot), class_code_in(snapshot)
     if not codes:
         return Finding("file-not-a-sheet")
@@ -225,15 +221,10 @@ def _by_its_own_word(
     values = {name: None if isinstance(value, bool) else value for name, value in found.items()}
     session = values.get("session_number")
     record = CopyRecord(
-        copy_code=code,
-        session=int(session) if isinstance(session, int | float) else 1,
-        student_id=_as_text(values.get("student_id")),
-        participant_id="",
+        code,
+        int(session) if isinstance(session, int | float) else 1,
+        _as_text(values.get("student_id")),
         participant_code=_as_text(values.get("participant_code")),
-        caliper_id="",
-        layout_digest="",
-        file_name="",
-        file_sha256="",
         identity=values,
     )
     return record, Issued(layout, values, source.protocol, source.settings, form, by_names)
@@ -264,8 +255,7 @@ def _source(built_with: BuiltWith) -> Source | None:
         return None
 
 
-FORMER_ENTRIES = ("changed_from",)
-"""Entries that sheets do not have any more."""
+FORMER_ENTRIES = ("changed_from",)  # Entries that sheets do not have any more.
 
 _IDENTITY = (
     "copy_code", "student_id", "participant_code", "protocol_id", "session_number", "caliper_zero_mm",
@@ -277,13 +267,11 @@ def layout_by_names(snapshot: Snapshot, protocol: Protocol, today: Layout) -> La
 
     Labels, formulas and rules of that time are not known any more, so nothing is compared with them.
 
-    Parameters
-    ----------
     today : the Layout as it would be made now.
     """
     names = snapshot.names
     roles: Mapping[str, str] = {
-        **dict.fromkeys((*entry_names(protocol), *FORMER_ENTRIES), "entry"),
+        **dict.fromkeys((*entry_names(protocol), *DRILL, *FORMER_ENTRIES), "entry"),
         **dict.fromkeys(live_names(protocol), "formula"),
         **dict.fromkeys(_IDENTITY, "identity"),
     }

@@ -22,9 +22,8 @@ from sheetgen.roster.oneroster_people import holds_oneroster, oneroster_roster
 from sheetgen.roster.people import Roster, roster_error, roster_from_rows
 from sheetgen.texts.csv_cells import DELIMITERS, CsvFault, announced_delimiter, cut, decoded
 from sheetgen.texts.findings import refusal_in_words
-from sheetgen.workbook.read.guard import Package, read_package
+from sheetgen.workbook.read.guard import read_package
 from sheetgen.workbook.read.kinds import COMPOUND_MAGIC
-from sheetgen.workbook.read.ods import snapshot as ods_snapshot
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import CellState, TabState
 
@@ -137,8 +136,7 @@ def _delimiter(text: str, wording: RosterWording) -> str:
 def _tabs(path: Path) -> list[TabState]:
     """The visible tabs of a workbook."""
     package = read_package(path)
-    read = ods_snapshot if isinstance(package, Package) and package.kind == "ods" else snapshot
-    state = package if isinstance(package, Refusal) else read(package)
+    state = package if isinstance(package, Refusal) else snapshot(package)
     if isinstance(state, Refusal):
         remedy = "Open it in a spreadsheet program, save it as .xlsx without a password, and name that file."
         raise RosterError(path, refusal_in_words(state).found, "a roster as .xlsx, CSV or OneRoster", remedy)

@@ -74,11 +74,8 @@ def roster_error(place: object, faults: Sequence[RosterTrouble]) -> RosterError:
 
 
 def roster_from_rows(place: object, rows: Sequence[Row], wording: RosterWording) -> Roster:
-    """Return the people of a table with a row of headings among its first rows.
-
-    place : for messages.
-    RosterError : no headings, no people, or two people with one id; one line a fault.
-    """
+    """Return the people of a table with a row of headings among its first rows; RosterError where there are
+    no headings, no people, or two people with one id; one line a fault. place : for messages."""
     filled = [
         (line, [unwrapped(cell) for cell in cells]) for line, cells in rows if any(map(str.strip, cells))
     ]

@@ -6,10 +6,11 @@ inside the column does not move, and which holds nothing that depends on it. Col
 holds it, column C the rank of a message; tables stand to the right.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from sheetgen.protocols.names import (
+    DRILL,
     FILLED_IN,
     LEFT_OUT,
     PRACTISED,
@@ -22,6 +23,7 @@ from sheetgen.protocols.names import (
 )
 from sheetgen.protocols.protocol import TERMS, Equation, Protocol
 from sheetgen.protocols.settings import SheetSettings
+from sheetgen.sheet.drill_tab import drill_cells, drill_lines
 from sheetgen.sheet.live_formulas import EQUATION_FIELDS, result_lines
 from sheetgen.sheet.next_steps import (
     NOTES,
@@ -35,7 +37,7 @@ from sheetgen.sheet.working import equation_text
 from sheetgen.texts.languages import unaccented
 from sheetgen.workbook.addresses import absolute, in_tab
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import Line, chain, formula, identity, label
+from sheetgen.workbook.cells import Line, Texts, chain, formula, identity, label
 from sheetgen.workbook.layout import Cell, Tab, Value
 
 _IDENTITY = (
@@ -46,22 +48,20 @@ _FIRST_TABLE_ROW = 2
 _TABLE_COLUMNS = {"register": 4, "change": 9, "note": 11, "equation": 14}
 _REGISTER_FIELDS = ("identifier", "division", "opening", "zero")
 
-Texts = Mapping[str, str]
-
 
 def calculator_tab(
     protocol: Protocol, settings: SheetSettings, settings_text: str, texts: Texts, visible: Sequence[Tab]
 ) -> Tab:
     """Return the hidden tab, its formulas still with names in braces.
 
-    Parameters
-    ----------
     settings_text : the settings as one line of text, printed so that a sheet tells what it was built with.
     visible : the other tabs, whose entries it mirrors.
     """
     cells: list[Cell] = [label(0, 0, texts["calculator.title"], "plain")]
     row = _FIRST_TABLE_ROW
-    for name in (*_IDENTITY, "issued_caliper", *practice_names(protocol)):
+    drilled = DRILL if settings.reading_drill else ()
+    of_drill = [name.replace("_", f"_{what}_") for name in drilled for what in ("shown", "zero")]
+    for name in (*_IDENTITY, "issued_caliper", *practice_names(protocol), *of_drill):
         cells += [label(row, 0, name, "plain"), identity(row, 1, name, "plain", named=name in _IDENTITY)]
         row += 1
     cells += [
@@ -81,6 +81,10 @@ def calculator_tab(
         Line("covered", _covered(settings), "no"),
         *note_lines(protocol),
     ]
+    if settings.reading_drill:
+        lines += [Line(f"in_{name}", _mirror(name, typed[name], protocol, texts)) for name in drilled]
+        lines += drill_lines(settings.calipers, texts)
+        cells += drill_cells(settings.calipers)
     cells += _lines(lines, row + 1, protocol, texts)
     row += 1 + len(lines)
     for rank, message in enumerate(asked, start=1):

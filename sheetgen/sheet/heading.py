@@ -1,20 +1,19 @@
 """What every tab of a sheet has in common: the heading with codes, the line of steps, the next step and the
 way to the next tab; and how its entries look."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 from sheetgen.protocols.names import START_ENTRIES
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.sheet.next_steps import first_step_line
 from sheetgen.texts.languages import unaccented
 from sheetgen.workbook.addresses import column_letters
-from sheetgen.workbook.cells import entry, formula, identity, label, lines_needed, number_rule
-from sheetgen.workbook.layout import Cell, Emphasis, Rule
+from sheetgen.workbook.cells import Texts, entry, formula, identity, label, lines_needed, number_rule
+from sheetgen.workbook.layout import Cell, Emphasis, Rule, Tab
 
-Texts = Mapping[str, str]
-
-TABS = ("care", "start", "sites", "readings", "working", "results", "about")
-"""The visible tabs in the order of the work."""
+TABS = ("care", "start", "sites", "drill", "readings", "working", "results", "about")
+"""The visible tabs in the order of the work; Drill where the class has it."""
 
 HEAD_HEIGHTS = ((0, 30.0), (1, 22.5), (2, 33.0))
 """Of the heading [points]: 114 px together."""
@@ -28,21 +27,26 @@ In the typeface asked for, columns are as they are and text is narrower by 1.2."
 
 
 def head(
-    tab: str, columns: int, codes_at: int, protocol: Protocol, texts: Texts, counted: bool = True
+    tab: str,
+    columns: int,
+    codes_at: int,
+    protocol: Protocol,
+    texts: Texts,
+    counted: bool = True,
+    after: str = "",
 ) -> list[Cell]:
     """Return the heading of a tab.
 
-    Parameters
-    ----------
     columns : how many the tab shows; the heading runs across them. codes_at : the column of the codes.
     counted : whether the tab is wide enough to count the readings behind the steps.
+    after : the tab that comes next, where it is not the next of TABS.
     """
     line, first = (
         ("={counted_step_line}", first_step_line(texts, protocol))
         if counted
         else ("={step_line}", first_step_line(texts))
     )
-    after = TABS[(TABS.index(tab) + 1) % len(TABS)]
+    after = after or TABS[(TABS.index(tab) + 1) % len(TABS)]
     link = f"{texts[f'tab.{after}']} ▸" if tab != TABS[-1] else f"◂ {texts[f'tab.{after}']}"
     cells = [
         label(0, 0, texts[f"{tab}.title"], "bar_title"),
@@ -57,6 +61,26 @@ def head(
     for row, format in enumerate(("bar", "steps", "next")):
         cells += [label(row, column, None, format) for column in range(columns) if (row, column) not in taken]
     return cells
+
+
+def sheet_tab(
+    key: str,
+    cells: Iterable[Cell],
+    widths: tuple[float, ...],
+    heights: Iterable[tuple[int, float]],
+    texts: Texts,
+    **more: Any,
+) -> Tab:
+    """Return a tab of a sheet: below the heading, which stays in sight, a text to scroll through and to print
+    without the heading; or, where it is lying, a table with its column headings, on one printed page.
+
+    heights : of the rows below the heading. more : what else a Tab has, or has otherwise.
+    """
+    table = more.get("landscape", False)
+    usual: dict[str, Any] = {"freeze": (COLUMN_HEADINGS + table, 0), "bare": True}
+    usual |= {"pages": 1} if table else {"printed_from": COLUMN_HEADINGS}
+    fixed = (key, texts[f"tab.{key}"], tuple(cells), widths, (*HEAD_HEIGHTS, *heights))
+    return Tab(*fixed, **{**usual, **more})
 
 
 def wrapped_lines(text: str, width: float, bold: bool = False, indent: int = 0, points: float = 12.0) -> int:
@@ -82,12 +106,8 @@ def words_entry(
 ) -> Cell:
     """Return an entry that takes one word of a list.
 
-    Parameters
-    ----------
     shown : code word to the word shown. filled_in : code word at hand-out.
 
-    Notes
-    -----
     Where the list shows other words than the code words, the cell's defined name is `typed_NAME`, and NAME
     belongs to the cell of the hidden tab that holds the code word. A list whose words have accents refuses
     nothing: the sheet knows them without, and names what it does not know.
@@ -104,8 +124,6 @@ def words_entry(
 def lit(rows: Sequence[int], columns: tuple[int, int], entry_column: int, at: int) -> tuple[Emphasis, ...]:
     """Return the emphases that light the row of the next step, and its entry.
 
-    Parameters
-    ----------
     columns : first and last that light up. at : the hidden column that tells.
     """
     first, last = min(rows), max(rows)

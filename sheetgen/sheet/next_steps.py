@@ -27,9 +27,7 @@ from sheetgen.protocols.names import (
 from sheetgen.protocols.protocol import Protocol, Site
 from sheetgen.texts.languages import shown_number
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import Line, chain
-
-Texts = Mapping[str, str]
+from sheetgen.workbook.cells import Line, Texts, chain
 
 FAR_APART_MM = 5
 """Beyond this a slip of typing is likelier than a hard fold: a hint only, common practice."""
@@ -56,8 +54,6 @@ class Message:
 def messages(protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> list[Message]:
     """Return every message of a sheet, in the order of the work.
 
-    Parameters
-    ----------
     cells : entry name to the formula text that gives the cell as it was typed.
     """
     care = texts["ask.cautions_confirmed"]
@@ -128,8 +124,6 @@ def next_step_lines(found: list[Message], protocol: Protocol, texts: Texts) -> l
 def first_step_line(texts: Texts, protocol: Protocol | None = None) -> str:
     """Return the line of steps as it stands in a sheet that is handed out.
 
-    Parameters
-    ----------
     protocol : to say how many readings there will be; None: they are not counted.
     """
     signs = ("▶", *("○" for _ in STEPS[1:]))
@@ -187,8 +181,6 @@ def fault_lines(protocol: Protocol, cells: Mapping[str, str]) -> Iterator[Line]:
 def in_hand(what: str, place: int) -> str:
     """Return a formula text of a thing of the caliper that the reading at a place of the taking was read on.
 
-    Parameters
-    ----------
     what : `opening`, `division` or `identifier`. place : counted from 1.
     """
     first, second = (

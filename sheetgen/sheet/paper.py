@@ -86,8 +86,6 @@ def printed_tab(
 def broken(text: str, pixels: float, points: float, bold: bool = False) -> tuple[str, ...]:
     """Return a text as lines that fit a width, broken at its spaces; a word wider than that stays whole.
 
-    Parameters
-    ----------
     pixels : what a line may take [px at 100 %]. points : size of the type.
 
     Examples
@@ -139,14 +137,10 @@ class PaperForm:
 def paper_forms_layout(forms: Sequence[PaperForm], language: str, texts: Texts) -> Layout:
     """Return the Layout of the paper forms: one printed page a form, in the order given.
 
-    Parameters
-    ----------
     texts : those of a sheet and of `paper.LANGUAGE`, by key.
 
-    Raises
-    ------
-    ValueError : there is no form.
-    KeyError : a text is missing.
+    Raises ValueError: there is no form.
+    KeyError: a text is missing.
     """
     if not forms:
         raise ValueError("no form to print")

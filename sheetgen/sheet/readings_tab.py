@@ -1,7 +1,6 @@
 """The tab Readings: a row a site in the order of the circuit, a column a round, so that Enter follows the
 circuit."""
 
-from collections.abc import Mapping
 from dataclasses import replace
 
 from sheetgen.protocols.names import LEFT_OUT, ROUNDS, change_words, reading_name
@@ -9,17 +8,17 @@ from sheetgen.protocols.protocol import Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.heading import (
     COLUMN_HEADINGS,
-    HEAD_HEIGHTS,
     HEADING_HEIGHT,
     column_headings,
     head,
+    sheet_tab,
     words_entry,
 )
 from sheetgen.sheet.live_formulas import difference_text, shown_site, uncovered
 from sheetgen.sheet.reference_tabs import small_image
 from sheetgen.workbook.addresses import column_letters
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import chain, entry, formula, label
+from sheetgen.workbook.cells import Texts, chain, entry, formula, label
 from sheetgen.workbook.layout import Cell, Emphasis, Rule, Tab
 
 _FIRST_ROW = COLUMN_HEADINGS + 1
@@ -35,14 +34,10 @@ _ROW = 31.5
 _SHOWN_LINES = ("division", "opening", "zero", "division_2", "opening_2", "zero_2", "change")
 """What the rules of the readings look at: a rule looks at its own tab."""
 
-Texts = Mapping[str, str]
-
 
 def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     """Return the tab Readings.
 
-    Notes
-    -----
     Where the class covers round 1, its readings, and all that would tell how close round 2 comes, are not
     shown from the end of round 1 to the end of round 2. A limit: the input line still shows a reading whose
     own cell is chosen. Nothing that is worked out changes.
@@ -71,18 +66,17 @@ def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> T
     if settings.cover_round_1:
         shown = '=IF({covered}="yes",1,0)'
         cells.append(formula(_FIRST_ROW + len(_SHOWN_LINES), _SHOWN, shown, 0, "unseen", "shown_covered"))
-    return Tab(
+    return sheet_tab(
         "readings",
-        texts["tab.readings"],
-        tuple(cells),
-        widths=_NARROW_WIDTHS if settings.narrow else _WIDTHS,
-        heights=(
-            *HEAD_HEIGHTS,
+        cells,
+        _NARROW_WIDTHS if settings.narrow else _WIDTHS,
+        (
             (COLUMN_HEADINGS, HEADING_HEIGHT),
             *((row, _ROW) for row in rows),
             (last + 1, 24.0),
             (last + 2, 20.0),
         ),
+        texts,
         emphases=tuple(_emphases(last, settings)),
         freeze=(_FIRST_ROW, 1 if settings.narrow else 0),
         landscape=True,
@@ -92,8 +86,6 @@ def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> T
             for row, site in rows.items()
             if not settings.narrow and (image := small_image(site, row, _FIGURE, texts))
         ),
-        bare=True,
-        pages=1,
     )
 
 

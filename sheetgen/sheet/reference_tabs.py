@@ -1,4 +1,4 @@
-"""The tabs Sites and About: what to look up; and the drawn figures of the sites."""
+"""The tabs Sites and About: what to look up; and the drawn figures of sites and steps."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -10,14 +10,12 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError, TemplateError
 from sheetgen.protocols.protocol import Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.sheet.heading import COLUMN_HEADINGS, HEAD_HEIGHTS, head, wrapped_lines
+from sheetgen.sheet.heading import COLUMN_HEADINGS, HEAD_HEIGHTS, head, sheet_tab, wrapped_lines
 from sheetgen.sheet.working import cautions_of, conversion_text, equation_text, equation_title
 from sheetgen.texts.languages import shown_number
 from sheetgen.texts.templates import templates_folder
-from sheetgen.workbook.cells import height_for, label
+from sheetgen.workbook.cells import Texts, column_pixels, height_for, label
 from sheetgen.workbook.layout import Cell, Image, Layout, Tab
-
-Texts = Mapping[str, str]
 
 FIGURE_SIZE = (104, 84)
 """Width and height on the tab Sites [px]; the files hold a little more than twice as many dots."""
@@ -39,8 +37,10 @@ _AROUND = 4
 _LINE_POINTS, _BETWEEN, _GAP = 14.4, 4.0, 6.0
 """Of a line of 12 points, free between the texts of a card, and below it [points]."""
 _ABOUT_WIDTHS = (28, 72, 30)
-_ABOUT_SCALE = 84
-"""Per cent: 12 points are 10 on paper, and both columns fit A4 in a wide typeface."""
+_REFERENCE_SCALE = 84
+"""Per cent: 12 points are 10 on paper, and the columns fit A4 in a wide typeface."""
+_PAGE_POINTS = 728.0
+"""What a page of Letter, the lower one, holds between its margins."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +54,23 @@ class Figure:
     view: str
 
 
+FOLD_STEPS = ("mark", "lift", "jaws", "hold", "read", "open")
+"""In the order of the work; each has a text `lifting.STEP` and a drawing templates/figures/fold-STEP.png."""
+
+
+@dataclass(frozen=True, slots=True)
+class StepsGrid:
+    """Where the drawn steps stand. columns : the first of each step; across : how many one takes, of `width`
+    characters together. size : of a drawing [px]. format : of the words, and points : their size."""
+
+    columns: tuple[int, ...]
+    across: int
+    width: float
+    size: tuple[int, int]
+    format: str
+    points: float
+
+
 @dataclass(frozen=True, slots=True)
 class _Line:
     """A text of a card with its format word. beside : whether the figure stands beside it."""
@@ -62,6 +79,8 @@ class _Line:
     format: str
     beside: bool = False
 
+
+_STEPS_GRID = StepsGrid(_CARDS, 2, _CARD, (240, 180), "card_where", 12.0)
 
 FIGURES = {
     "chest": Figure("diagonal", "figure.front"),
@@ -75,19 +94,20 @@ FIGURES = {
     "biceps": Figure("vertical", "figure.front"),
     "calf": Figure("vertical", "figure.inner"),
 }
-"""By name: the file is templates/figures/NAME.png, and NAME-small.png beside it."""
+"""By name: the file is templates/figures/NAME.png, and NAME-small.png and NAME-large.png beside it."""
 
 
-def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
+def sites_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     """Return the tab Sites: two cards beside each other, a site each with figure, fold, where, how and the
-    usual fault; and how a fold is lifted and read, in the place that is left or below. One printed page."""
+    usual fault, on one printed page; on the next, how a fold is lifted and read."""
+    after = "drill" if settings.reading_drill else "readings"
     cells = [
-        *head("sites", len(_SITES_WIDTHS), 1, protocol, texts, counted=False),
+        *head("sites", len(_SITES_WIDTHS), 1, protocol, texts, False, after),
         replace(label(COLUMN_HEADINGS, 0, texts["sites.instruction"], "hint_line"), across=_LINK),
     ]
     heights, images, row = [(COLUMN_HEADINGS, _height(texts["sites.instruction"], _PAGE))], [], _SITES_FIRST
     blocks = [_card(site, texts) for site in protocol.sites]
-    blocks += _lifting(texts, below=len(blocks) % 2 == 0)
+    blocks += [[]] * (len(blocks) % 2)
     for at, pair in enumerate(zip(blocks[::2], blocks[1::2], strict=True)):
         for column, site in zip(_CARDS, protocol.sites[2 * at : 2 * at + 2], strict=False):
             image = large_image(site, row, column, texts)
@@ -103,53 +123,68 @@ def sites_tab(protocol: Protocol, texts: Texts) -> Tab:
                 heights[-1] = (row, heights[-1][1] + max(missing, 0))
             row += 1
         heights[-1] = (row - 1, heights[-1][1] + _GAP)
-    return Tab(
+    of_sites = HEAD_HEIGHTS[0][1] + sum(height for _, height in heights)
+    title = replace(label(row, 0, texts["sites.lifting"], "card_title"), across=_LINK)
+    steps, step_heights, step_images = fold_steps(row + 1, _STEPS_GRID, texts)
+    return sheet_tab(
         "sites",
-        texts["tab.sites"],
-        tuple(cells),
+        (*cells, title, *steps),
         _SITES_WIDTHS,
-        (*HEAD_HEIGHTS, *heights),
-        freeze=(COLUMN_HEADINGS, 0),
-        images=tuple(images),
-        bare=True,
-        pages=1,
-        printed_from=COLUMN_HEADINGS,
+        (*heights, (row, _height("", _PAGE)), *step_heights),
+        texts,
+        images=(*images, *step_images),
+        scale=min(_REFERENCE_SCALE, int(100 * _PAGE_POINTS / of_sites)),
+        page_breaks=(row,),
     )
 
 
-def _card(site: Site, texts: Texts) -> list[_Line]:
-    """The lines of a site's card, the first of them beside its figure."""
-    beside = large_image(site, 0, 0, texts) is not None
+def card_lines(site: Site, texts: Texts) -> list[tuple[str, str]]:
+    """Return the texts of a site's card, each with what it is: `title`, `where`, `how`, `fault`."""
     lines = [
         ("where", site.landmark),
         ("how", " ".join(site.cues)),
         ("fault", texts.get(f"site_fault.{site.word}", "")),
     ]
-    return [
-        _Line(f"{site.title}: {texts[f'sites.{site.direction}']}", "card_title", beside),
-        *(
-            _Line(
-                f"{texts[f'sites.{name}']}: {text}" if text else "",
-                f"card_{name}",
-                beside and name == "where",
-            )
-            for name, text in lines
-        ),
-    ]
+    said = [(f"{texts[f'sites.{name}']}: {text}" if text else "", name) for name, text in lines]
+    return [(f"{site.title}: {texts[f'sites.{site.direction}']}", "title"), *said]
 
 
-def _lifting(texts: Texts, below: bool) -> list[list[_Line]]:
-    """How a fold is lifted and read: one block beside the last card, or two blocks below the cards."""
-    title = _Line(texts["sites.lifting"], "card_title")
-    steps = [text for key, text in texts.items() if key.startswith("lifting.")]
-    numbered = [f"{number}. {text}" for number, text in enumerate(steps, start=1)]
-    if below:
-        lines = [_Line(text, "card_where") for text in numbered]
-        middle = (len(lines) + 1) // 2
-        return [[title, *lines[:middle]], [_Line("", "card_title"), *lines[middle:]]]
-    # About as high as the lines of the card beside it.
-    parts = (numbered[:2], numbered[2:4], numbered[4:5], numbered[5:])
-    return [[title, *(_Line("\n".join(part), "card_where") for part in parts)]]
+def _card(site: Site, texts: Texts) -> list[_Line]:
+    """The lines of a site's card, the first of them beside its figure."""
+    beside = large_image(site, 0, 0, texts) is not None
+    lines = card_lines(site, texts)
+    return [_Line(text, f"card_{word}", beside and at < _BESIDE) for at, (text, word) in enumerate(lines)]
+
+
+def fold_steps(
+    row: int, grid: StepsGrid, texts: Texts
+) -> tuple[list[Cell], list[tuple[int, float]], list[Image]]:
+    """Return how a fold is lifted and read, from a row on: what goes before, the drawn steps side by side,
+    each with its words below it, and a word on springs. Cells, heights of rows [points], images."""
+    whole = grid.width * len(grid.columns)
+
+    def line(at: int, column: int, text: str, across: int) -> Cell:
+        return replace(label(at, column, text, grid.format), across=across)
+
+    def high(text: str, width: float) -> float:
+        return height_for(wrapped_lines(text, width, indent=1, points=grid.points), grid.points)
+
+    cells, images = [line(row, 0, texts["lifting.ask"], grid.columns[-1] + grid.across)], []
+    heights = [(row, high(texts["lifting.ask"], whole))]
+    margin = max((column_pixels(grid.width) - grid.size[0]) // 2, 0)
+    for first in range(0, len(FOLD_STEPS), len(grid.columns)):
+        steps = FOLD_STEPS[first : first + len(grid.columns)]
+        said = [f"{first + at}. {texts[f'lifting.{step}']}" for at, step in enumerate(steps, start=1)]
+        for column, step, text in zip(grid.columns, steps, said, strict=True):
+            words = texts[f"figure.fold_{step}"]
+            images.append(Image(row + 1, column, f"fold-{step}", *grid.size, words, margin, _AROUND))
+            cells += [label(row + 1, column, None, "plain"), line(row + 2, column, text, grid.across)]
+        heights.append((row + 1, (grid.size[1] + 2 * _AROUND) * 0.75))
+        row += 2
+        heights.append((row, max(high(text, grid.width) for text in said) + _GAP))
+    row += 1
+    cells.append(line(row, 0, texts["lifting.springs"], grid.columns[-1] + grid.across))
+    return cells, [*heights, (row, high(texts["lifting.springs"], whole))], images
 
 
 def _placed(row: int, column: int, line: _Line | None) -> tuple[list[Cell], float]:
@@ -194,7 +229,7 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     rows += [(texts["about.notes"], note) for note in protocol.notes]
     cautions = cautions_of(protocol, settings, texts).values()
     numbered = [(str(number), caution) for number, caution in enumerate(cautions, start=1)]
-    cells, heights = head("about", 3, 1, protocol, texts, counted=False), [*HEAD_HEIGHTS]
+    cells, heights = head("about", 3, 1, protocol, texts, counted=False), list[tuple[int, float]]()
     start = COLUMN_HEADINGS
     for key, part in (("rules", rows), ("cautions", numbered)):
         cells += [label(start, 0, texts[f"about.{key}"], "part"), label(start, 1, None, "part")]
@@ -202,18 +237,9 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
             cells += [label(row, 0, name, "about_label"), label(row, 1, text, "wrap")]
             heights.append((row, _about_height(name, text)))
         start += len(part) + 1
-    freeze = (COLUMN_HEADINGS, 0)
-    return Tab(
-        "about",
-        texts["tab.about"],
-        tuple(cells),
-        _ABOUT_WIDTHS,
-        tuple(heights),
-        freeze=freeze,
-        bare=True,
-        scale=_ABOUT_SCALE,
-        page_breaks=(start - len(numbered) - 1,),
-        printed_from=COLUMN_HEADINGS,
+    breaks = (start - len(numbered) - 1,)
+    return sheet_tab(
+        "about", cells, _ABOUT_WIDTHS, heights, texts, scale=_REFERENCE_SCALE, page_breaks=breaks
     )
 
 
@@ -289,9 +315,7 @@ _PNG = b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR"
 def shipped_figures() -> Mapping[str, bytes]:
     """Return every shipped figure as the bytes of its file, by its name without ending.
 
-    Raises
-    ------
-    TemplateError : a file cannot be read.
+    Raises TemplateError: a file cannot be read.
     """
     figures = {}
     for path in sorted((templates_folder() / "figures").glob("*.png")):
@@ -307,10 +331,8 @@ def shipped_figures() -> Mapping[str, bytes]:
 def figures_of(layout: Layout, folder: ClassFolder) -> dict[str, bytes]:
     """Return the figures that a Layout asks for, by name: shipped ones, others from the class folder.
 
-    Raises
-    ------
-    TemplateError : a shipped file cannot be read.
-    FolderError : the class's own is missing, too large, or no PNG file.
+    Raises TemplateError: a shipped file cannot be read.
+    FolderError: the class's own is missing, too large, or no PNG file.
     """
     shipped = shipped_figures()
     names = sorted({image.name for tab in layout.tabs for image in tab.images})
@@ -320,9 +342,7 @@ def figures_of(layout: Layout, folder: ClassFolder) -> dict[str, bytes]:
 def own_figure(folder: ClassFolder, name: str) -> bytes:
     """Return a figure of the class's own: keep/figures/NAME.png.
 
-    Raises
-    ------
-    FolderError : it is missing, too large, or no PNG file.
+    Raises FolderError: it is missing, too large, or no PNG file.
     """
     path = folder.keep / "figures" / f"{name}.png"
     data, found = b"", ""

@@ -1,6 +1,6 @@
 """The tabs Care and Start: the cautions with both roles' yes, and what is typed before the first fold."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from sheetgen.protocols.names import (
@@ -21,11 +21,11 @@ from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.heading import (
     COLUMN_HEADINGS,
-    HEAD_HEIGHTS,
     head,
     lit,
     next_here,
     number_entry,
+    sheet_tab,
     words_entry,
     wrapped_lines,
 )
@@ -33,6 +33,7 @@ from sheetgen.sheet.next_steps import WARNED
 from sheetgen.sheet.working import cautions_of, own_rule
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import (
+    Texts,
     chain,
     entry,
     formula,
@@ -52,13 +53,11 @@ _AGREED, _YES, _AGREED_HINT, _CARE_LINK, _CARE_NEXT = 2, 3, 4, 5, 6
 _START_WIDTHS = (33, 18, 39, 2, 43, 14, 0)
 _LABEL, _VALUE, _HINT, _, _TODAY, _, _NEXT = range(7)
 
-Texts = Mapping[str, str]
-
 
 def care_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     """Return the tab Care: the cautions of the person measured first and larger, both roles' yes below."""
     cells = head("care", _CARE_LINK + 1, 2, protocol, texts, counted=False)
-    heights, row = [*HEAD_HEIGHTS], COLUMN_HEADINGS
+    heights, row = list[tuple[int, float]](), COLUMN_HEADINGS
     parts = (("participant", CAUTIONS_OF_PARTICIPANT, 14.0), ("both", CAUTIONS_OF_BOTH, 12.0))
     said, number = cautions_of(protocol, settings, texts), 0
     for part, keys, points in parts:
@@ -84,18 +83,10 @@ def care_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         lines = wrapped_lines(texts[f"hint.{name}"], _CARE_WIDTHS[_AGREED_HINT], indent=1)
         heights.append((row, max(_ROW, height_for(lines))))
     cells.append(next_here(first, _CARE_NEXT, "cautions_confirmed"))
-    return Tab(
-        "care",
-        texts["tab.care"],
-        tuple(cells),
-        widths=_CARE_WIDTHS,
-        heights=tuple(heights),
-        emphases=lit([first], (1, _AGREED_HINT), _YES, _CARE_NEXT),
-        freeze=(COLUMN_HEADINGS, 0),
-        first_entry=(first, _YES),
-        bare=True,
-        pages=1,
-        printed_from=COLUMN_HEADINGS,
+    emphases = lit([first], (1, _AGREED_HINT), _YES, _CARE_NEXT)
+    entry_at = (first, _YES)
+    return sheet_tab(
+        "care", cells, _CARE_WIDTHS, heights, texts, emphases=emphases, first_entry=entry_at, pages=1
     )
 
 
@@ -129,12 +120,12 @@ def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         )
         cells.append(label(at, _TODAY + 1, None, "today"))
     heights = _start_heights(cells, row, texts)
-    return Tab(
+    return sheet_tab(
         "start",
-        texts["tab.start"],
-        tuple(cells),
-        widths=_START_WIDTHS,
-        heights=(*HEAD_HEIGHTS, (COLUMN_HEADINGS, 21.0), *heights.items()),
+        cells,
+        _START_WIDTHS,
+        ((COLUMN_HEADINGS, 21.0), *heights.items()),
+        texts,
         emphases=lit(rows, (_LABEL, _HINT), _VALUE, _NEXT),
         freeze=(COLUMN_HEADINGS, 0),
         landscape=True,
@@ -144,8 +135,6 @@ def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
             for cell in cells
             if cell.role == "entry" and cell.value is None and cell.name != "caliper_id"
         ),
-        bare=True,
-        pages=1,
     )
 
 

@@ -18,6 +18,7 @@ from sheetgen.protocols.names import ROUNDS, reading_name, sex_words
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings
 from sheetgen.sheet.calculator import calculator_tab, practice_names
+from sheetgen.sheet.drill_tab import drill_tab, drill_values
 from sheetgen.sheet.readings_tab import readings_tab
 from sheetgen.sheet.reference_tabs import about_tab, sites_tab
 from sheetgen.sheet.start_tabs import care_tab, start_tab
@@ -36,19 +37,16 @@ def student_layout(
 ) -> Layout:
     """Return the Layout of a student workbook.
 
-    Parameters
-    ----------
     settings_text : the settings as one line of text, printed on the hidden tab.
     texts : every text a person reads, by key.
 
-    Raises
-    ------
-    KeyError : a text is missing, or the protocol has no conversion of the name in the settings.
+    Raises KeyError: a text is missing, or the protocol has no conversion of the name in the settings.
     """
     visible = [
         care_tab(protocol, settings, texts),
         start_tab(protocol, settings, texts),
-        sites_tab(protocol, texts),
+        sites_tab(protocol, settings, texts),
+        *([drill_tab(protocol, settings.calipers, texts)] if settings.reading_drill else []),
         readings_tab(protocol, settings, texts),
         working_tab(protocol, settings, texts),
         results_tab(protocol, settings, texts),
@@ -65,8 +63,6 @@ def student_layout(
 def counts_as_under_18(person: Person, minors: str) -> bool:
     """Tell whether a person's sheet is made for someone under 18.
 
-    Parameters
-    ----------
     minors : what the class says: `all` everyone; `some` everyone not said to be of age; `none` only those
         said to be under 18.
 
@@ -83,8 +79,6 @@ def counts_as_under_18(person: Person, minors: str) -> bool:
 def careful_protocol(protocol: Protocol, settings: SheetSettings) -> Protocol:
     """Return the protocol as a sheet may ask for it.
 
-    Notes
-    -----
     Under 18 there are no trunk sites, and no estimate unless the class turned it on and the protocol needs no
     trunk site for it. With `sums-only` nobody gets an estimate. Care beats a protocol's own range of ages.
     Where a protocol has trunk sites only, no site is left, and no sheet can be made of it.
@@ -125,13 +119,9 @@ class Source:
 def all_protocols(folder: ClassFolder | None = None, language: str = DEFAULT_LANGUAGE) -> dict[str, Protocol]:
     """Return every protocol a class may use, by identifier: the shipped ones, and the class's own.
 
-    Parameters
-    ----------
     language : of the shipped ones; a teacher's own stays as it is written.
 
-    Raises
-    ------
-    TemplateError : a protocol of the class has faults; every one is named.
+    Raises TemplateError: a protocol of the class has faults; every one is named.
     """
     own = [] if folder is None else sorted(folder.own_protocols.glob("*.toml"))
     protocols = [in_language(find_protocol(identifier), language) for identifier in shipped_protocols()]
@@ -142,14 +132,10 @@ def all_protocols(folder: ClassFolder | None = None, language: str = DEFAULT_LAN
 def source_of(settings: SheetSettings, protocol: Protocol | None = None) -> Source:
     """Return the Layout that follows from settings: by their protocol, careful where they ask for it.
 
-    Parameters
-    ----------
     protocol : that of the settings; None: the shipped one of its name.
 
-    Raises
-    ------
-    UsageError : the protocol is not known.
-    TemplateError : a template has a fault.
+    Raises UsageError: the protocol is not known.
+    TemplateError: a template has a fault.
     """
     whole = find_protocol(settings.protocol_id) if protocol is None else protocol
     whole = in_language(whole, settings.language)
@@ -184,9 +170,7 @@ def sheet_identity(
 ) -> Identity:
     """Return what one copy carries: its identity, its practice readings, and the caliper issued.
 
-    Raises
-    ------
-    KeyError : the caliper is not in the register.
+    Raises KeyError: the caliper is not in the register.
     """
     register = {caliper.identifier: (at, caliper) for at, caliper in enumerate(settings.calipers, start=1)}
     row, caliper = register[copy.issued_caliper]
@@ -205,16 +189,14 @@ def sheet_identity(
     }
     lines = {"sheet_line": texts["sheet.line"], "today_line": texts["start.today_whom"]}
     printed = {name: text.format(**{**codes, "session_number": session}) for name, text in lines.items()}
-    return Identity(
-        {**codes, **from_caliper, **printed, **practice_values(protocol, caliper, copy.copy_code)}
-    )
+    drill = drill_values(settings.calipers, copy.copy_code, texts) if settings.reading_drill else {}
+    practice = practice_values(protocol, caliper, copy.copy_code)
+    return Identity({**codes, **from_caliper, **printed, **practice, **drill})
 
 
 def practice_values(protocol: Protocol, caliper: Caliper, copy_code: str) -> dict[str, Value]:
     """Return an invented set of entries on the scale of a caliper, the same for the same copy code.
 
-    Notes
-    -----
     Ages 19 to 50, folds 8 to 28 mm: inside the range of the adult equations. Where no equation takes the age
     drawn, it becomes the nearest age that one takes. Two sites have readings more than 3 mm apart. Every site
     has a third reading, for a class with a narrow tolerance. The seed is a text, so the numbers are the same

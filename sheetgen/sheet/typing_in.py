@@ -14,7 +14,7 @@ from sheetgen.sheet.start_tabs import start_entry
 from sheetgen.sheet.working import own_rule
 from sheetgen.workbook.addresses import absolute, column_letters, in_tab
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import BAR_HEIGHTS, formula, label, text_rule, title_bar
+from sheetgen.workbook.cells import BAR_HEIGHTS, Texts, formula, label, text_rule, title_bar
 from sheetgen.workbook.layout import Cell, Layout, Rule, Tab, Value
 from sheetgen.workbook.snapshot import Snapshot, TabState
 
@@ -27,8 +27,6 @@ _FIRST_SITE = _ROUND + 1
 _HIDDEN = ("build", "division", "opening", "division_2", "opening_2", "zero")
 _WIDTHS = (14, 13, 10, 9)
 _REGISTER = "Register"
-
-Texts = Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,14 +59,10 @@ def typing_in_layout(
 ) -> Layout:
     """Return the Layout of the workbook: a tab for each set of sites, three rows a form.
 
-    Parameters
-    ----------
     forms : each with the digest of its sheet. texts : those of a sheet and of `paper.LANGUAGE`, by key.
 
-    Raises
-    ------
-    ValueError : there is no form.
-    KeyError : a text is missing.
+    Raises ValueError: there is no form.
+    KeyError: a text is missing.
     """
     if not forms:
         raise ValueError("no form to type in")

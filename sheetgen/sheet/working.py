@@ -4,7 +4,6 @@ Results only displays, in numbers, in words and as a chart of how far the rounds
 ranks anyone.
 """
 
-from collections.abc import Mapping
 from decimal import Decimal
 
 from sheetgen.protocols.names import (
@@ -20,18 +19,19 @@ from sheetgen.protocols.protocol import TERMS, Conversion, Equation, Protocol, S
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.heading import (
     COLUMN_HEADINGS,
-    HEAD_HEIGHTS,
     HEADING_HEIGHT,
     column_headings,
     head,
     lit,
     next_here,
+    sheet_tab,
     wrapped_lines,
 )
 from sheetgen.sheet.live_formulas import shown_site, uncovered
 from sheetgen.texts.languages import shown_number, with_decimal_sign
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import (
+    Texts,
     chain,
     column_pixels,
     entry,
@@ -75,8 +75,6 @@ _HOWS = {
 _ANSWER_LENGTH = 500
 _ANSWER_LINES = 4
 
-Texts = Mapping[str, str]
-
 
 def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     """Return the tab Working: each step beside what it needs, and the short questions."""
@@ -108,21 +106,16 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         heights[row] = height_for(max(_ANSWER_LINES, lines))
     asked = range(_FIRST_ROW, _FIRST_ROW + len(steps))
     questions = range(row - len(ANSWERS) + 1, row + 1)
-    return Tab(
+    emphases = lit(asked, (_STEP, _HOW), _ANSWER, _NEXT) + lit(questions, (_STEP, _UNIT), _HOW, _NEXT)
+    return sheet_tab(
         "working",
-        texts["tab.working"],
-        tuple(cells),
-        widths=_WORKING_WIDTHS,
-        heights=(*HEAD_HEIGHTS, (COLUMN_HEADINGS, HEADING_HEIGHT), *heights.items()),
-        emphases=(
-            *lit(asked, (_STEP, _HOW), _ANSWER, _NEXT),
-            *lit(questions, (_STEP, _UNIT), _HOW, _NEXT),
-        ),
-        freeze=(_FIRST_ROW, 0),
+        cells,
+        _WORKING_WIDTHS,
+        ((COLUMN_HEADINGS, HEADING_HEIGHT), *heights.items()),
+        texts,
+        emphases=emphases,
         landscape=True,
         first_entry=(_FIRST_ROW, _ANSWER),
-        bare=True,
-        pages=1,
     )
 
 
@@ -202,22 +195,9 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
     long = max(wrapped_lines(texts[key], _RESULTS_WIDTHS[_WORDS], indent=1) for key in _LONG_WORDS)
     heights = {cell.row: height_for(long) for cell in lines if cell.format == "words_wrapped"}
     high = max(map(wrapped_lines, headings, _RESULTS_WIDTHS[:-1], [True] * len(headings)))
-    return Tab(
-        "results",
-        texts["tab.results"],
-        tuple(cells),
-        widths=_RESULTS_WIDTHS,
-        heights=(
-            *HEAD_HEIGHTS,
-            (COLUMN_HEADINGS, height_for(high)),
-            *((at, heights.get(at, _RESULT_ROW)) for at in range(row, last + 2)),
-        ),
-        freeze=(_FIRST_ROW, 0),
-        landscape=True,
-        charts=(chart,),
-        bare=True,
-        pages=1,
-    )
+    rows = ((at, heights.get(at, _RESULT_ROW)) for at in range(row, last + 2))
+    high_rows = ((COLUMN_HEADINGS, height_for(high)), *rows)
+    return sheet_tab("results", cells, _RESULTS_WIDTHS, high_rows, texts, landscape=True, charts=(chart,))
 
 
 def _line(row: int, title: str, text: str, unit: str, shape: str) -> list[Cell]:
@@ -260,8 +240,8 @@ def _moment(protocol: Protocol, settings: SheetSettings, texts: Texts) -> str:
     thirds = ",".join(f"{{in_reading_3_{word}}}" for word in words)
     said = {key: quoted(texts[f"results.moment_{key}"]) for key in ("sites", "readings", "of", "end")}
     text = (
-        f"{{sites_open}}&{said['sites']}&({{readings_made}}+COUNT({thirds}))&{said['readings']}"
-        f"&({agreed})&{said['of']}&({compared})&{said['end']}"
+        f"{{sites_open}}&{said['sites']}&{{readings_made}}+COUNT({thirds})&{said['readings']}"
+        f"&{agreed}&{said['of']}&{compared}&{said['end']}"
     )
     return f'IF({{round_2_complete}}="yes",{text},"")'
 
@@ -330,8 +310,6 @@ def own_rule(title: str, texts: Texts) -> Rule:
 def equation_text(equation: Equation, texts: Texts | None = None) -> str:
     """Return an equation as a person writes it, every coefficient with all its published digits.
 
-    Parameters
-    ----------
     texts : of the language; None: English.
     """
     texts = texts or {"working.fat": "fat %"}

@@ -5,8 +5,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-DELIMITERS = ",;\t|"
-"""Those that a table may have."""
+DELIMITERS = ",;\t|"  # Those that a table may have.
 
 _MARKS = (
     (codecs.BOM_UTF32_LE, "utf-32-le"),
@@ -18,8 +17,7 @@ _MARKS = (
 _ANNOUNCED = re.compile(r"sep=([^\"\r\n])[ \t]*(?=[\r\n]|\Z)", re.IGNORECASE)
 _AS_TEXT = re.compile(r'="(.*)"', re.DOTALL)  # how some exports keep leading zeros
 _SAMPLE = 4096
-_MOST_CELLS = 16_384
-"""Of a row: what a workbook has columns."""
+_MOST_CELLS = 16_384  # Of a row: what a workbook has columns.
 
 
 class CsvFault(ValueError):
@@ -69,13 +67,8 @@ class CsvRow:
 
 def decoded(data: bytes) -> Decoded:
     """Return the text of some bytes: by byte-order mark, UTF-16 without one, UTF-8, Windows-1252, Latin-1.
-
-    Encoding the text again gives the same bytes.
-
-    Raises
-    ------
-    CsvFault : the bytes do not keep what their byte-order mark promises.
-    """
+    Encoding the text again gives the same bytes; CsvFault where the bytes do not keep what their byte-order
+    mark promises."""
     for mark, encoding in _MARKS:
         if data.startswith(mark):
             try:
@@ -108,15 +101,9 @@ def unwrapped(value: str) -> str:
 
 
 def cut(text: str, delimiter: str) -> Iterator[CsvRow]:
-    """Cut a text into rows, one after the other.
-
-    A cell in quotes may have blanks around it; quotes inside are doubled. A row ends with a line feed, a
-    carriage return, or both.
-
-    Raises
-    ------
-    CsvFault : a quote that is not closed, text after a closing one, or a row without end.
-    """
+    """Cut a text into rows, one after the other. A cell in quotes may have blanks around it; quotes inside
+    are doubled. A row ends with a line feed, a carriage return, or both. CsvFault for a quote that is not
+    closed, text after a closing one, or a row without end."""
     separator = re.escape(delimiter)
     cell = rf'(?: *+("[^"]*+(?:""[^"]*+)*+") *+|([^{separator}\r\n]*+))({separator}|\r\n|\r|\n|\Z)'
     cells: list[CsvCell] = []
@@ -180,22 +167,10 @@ _RUN_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def harmless(text: str) -> str:
-    """Return a text with an apostrophe in front where a spreadsheet program would run it.
-
-    Examples
-    --------
-    >>> harmless("=1+1"), harmless("Ada")
-    ("'=1+1", 'Ada')
-    """
+    """Return a text with an apostrophe in front where a spreadsheet program would run it."""
     return "'" + text if text.startswith(_RUN_AS_FORMULA) else text
 
 
 def as_meant(text: str) -> str:
-    """Return a text without the apostrophe that made it harmless.
-
-    Examples
-    --------
-    >>> as_meant("'=1+1"), as_meant("'quoted'")
-    ('=1+1', "'quoted'")
-    """
+    """Return a text without the apostrophe that made it harmless."""
     return text[1:] if text.startswith("'") and text[1:].startswith(_RUN_AS_FORMULA) else text

@@ -16,11 +16,9 @@ def finding_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
 
 @lru_cache(maxsize=8)
 def load_catalogue(language: str = DEFAULT_LANGUAGE) -> dict[str, FindingKind]:
-    """Return every kind of finding by its code.
-
-    Severities and questions stand in English only: no language changes what becomes of a file. What a finding
-    means and its remedy are in English where the language has none.
-    """
+    """Return every kind of finding by its code. Severities and questions stand in English only: no language
+    changes what becomes of a file. What a finding means and its remedy are in English where the language has
+    none."""
     texts = texts_in(language, "findings")
     codes = [key.removesuffix(".severity") for key in texts if key.endswith(".severity")]
     return {
@@ -44,30 +42,19 @@ _LONGEST_QUOTED = 80
 
 
 def completed(findings: Iterable[Finding], catalogue: Catalogue) -> tuple[Finding, ...]:
-    """Return findings with the severity of their code.
-
-    Raises
-    ------
-    KeyError : a code is not in the catalogue.
-    """
+    """Return findings with the severity of their code; KeyError where a code is not in the catalogue."""
     return tuple(replace(finding, severity=catalogue[finding.code].severity) for finding in findings)
 
 
 def worded(finding: Finding, texts: Texts, on_screen: bool = False) -> Worded:
     """Return a finding in words: the templates of its code, with its values as the language writes them.
 
-    Parameters
-    ----------
     texts : of a language, with those of findings and of numbers.
     on_screen : others may look on, or names stand beside it, so what is private is left out.
 
-    Notes
-    -----
     Of several templates the one of the finding's case is taken, such as `CODE.found-CASE`; where there is
     none for it, `CODE.found`; where there is none of the code, that of its family.
 
-    Examples
-    --------
     >>> texts = {"a-b.found": "{reading} mm", "a-b.expected": "at most {most} mm", "a-b.remedy": "Look."}
     >>> one = Finding("a-b", {"reading": Shown("measured", 61.5), "most": 60.0})
     >>> worded(one, texts).found, worded(one, texts, on_screen=True).found, worded(one, texts).expected
@@ -86,8 +73,6 @@ def worded(finding: Finding, texts: Texts, on_screen: bool = False) -> Worded:
 def in_short(finding: Finding, texts: Texts) -> str:
     """Return in a few words what a finding says, without what is private; they begin small, without a stop.
 
-    Examples
-    --------
     >>> texts = {"a-b.said": "{apart} mm apart", "c-d.means": "A tab is not in the file. Ask for it."}
     >>> in_short(Finding("a-b", {"apart": 4.0}), texts), in_short(Finding("c-d"), texts)
     ('4 mm apart', 'a tab is not in the file')
@@ -104,8 +89,6 @@ _ANSWER = re.compile('["«](.+)["»]', re.DOTALL)
 def ready_answer(code: str, texts: Texts) -> str:
     """Return what to answer the student, which stands in quotes in the remedy; empty where nothing does.
 
-    Examples
-    --------
     >>> ready_answer("a-b", {"a-b.remedy": 'Answer: "Please send it again."'})
     'Please send it again.'
     """

@@ -30,15 +30,8 @@ def languages() -> tuple[str, ...]:
 
 def load_texts(language: str) -> dict[str, str]:
     """Return every text of a file of texts by `section.key`.
-
-    Parameters
-    ----------
-    language : the file: `en` for those of a sheet, `report.en` for those of a report.
-
-    Raises
-    ------
-    TemplateError : there is no such language, or the file is not as it should be.
-    """
+    language : the file: `en` for those of a sheet, `report.en` for those of a report. TemplateError : there
+    is no such language, or the file is not as it should be."""
     place = f"text/{language}.toml"
     texts = {
         f"{section}.{key}": text
@@ -54,15 +47,8 @@ def load_texts(language: str) -> dict[str, str]:
 
 def texts_in(language: str, *workbooks: str) -> dict[str, str]:
     """Return the texts of some workbooks in a language; where it lacks one, that text in English.
-
-    Parameters
-    ----------
-    workbooks : `sheet`, `class-book`, `review`, `report` and so on.
-
-    Raises
-    ------
-    TemplateError : the language is not shipped, or a file is not as it should be.
-    """
+    workbooks : `sheet`, `class-book`, `review`, `report` and so on. TemplateError : the language is not
+    shipped, or a file is not as it should be."""
     if language not in languages():
         expected = f"one of {', '.join(languages())}"
         place = f"text/{language}.toml"
@@ -81,15 +67,7 @@ def _one_workbook(language: str, workbook: str) -> Mapping[str, str]:
 @lru_cache(maxsize=8)
 def list_words(workbook: str) -> Mapping[str, Mapping[str, str]]:
     """Return the words of a workbook's lists: language, then code word, to the word shown.
-
-    Parameters
-    ----------
-    workbook : `sheet`, `class-book` or `review`.
-
-    Raises
-    ------
-    TemplateError : a file of texts is not as it should be.
-    """
+    workbook : `sheet`, `class-book` or `review`. TemplateError : a file of texts is not as it should be."""
     beginning = f"{_WORDS[workbook]}."
     return {
         language: {
@@ -104,15 +82,12 @@ def list_words(workbook: str) -> Mapping[str, Mapping[str, str]]:
 Words = Mapping[str, Mapping[str, str]]
 """Language, then code word, to the word that lists of that language show."""
 
-_LONGEST_WORD = 1_000
-"""Characters, spaces and accents included; list words have some dozens."""
+_LONGEST_WORD = 1_000  # Characters, spaces and accents included; list words have some dozens.
 
 
 def plain_word(text: str) -> str:
     """Return a word without case, accents, spaces and hyphens.
 
-    Examples
-    --------
     >>> plain_word(" Práctica "), plain_word("SÍ"), plain_word("Sum only") == plain_word("sum-only")
     ('practica', 'si', True)
     >>> plain_word("N.º de  MATRÍCULA") == plain_word("no_de_matricula")
@@ -124,8 +99,6 @@ def plain_word(text: str) -> str:
 def unaccented(text: str) -> str:
     """Return a text without its accents.
 
-    Examples
-    --------
     >>> unaccented("sí"), unaccented("práctica")
     ('si', 'practica')
     """
@@ -138,8 +111,6 @@ def folded(text: str) -> str:
 
     Ids, titles and addresses are compared so: their accents and hyphens count.
 
-    Examples
-    --------
     >>> folded(" Zoe\\u0308  FEN "), folded("S-01") == folded("s01")
     ('zoë fen', False)
     """
@@ -148,18 +119,7 @@ def folded(text: str) -> str:
 
 def code_word(text: str, codes: Iterable[str], words: Words) -> str | None:
     """Return the code word of a list that a text stands for in any language, None where it stands for none.
-
-    Parameters
-    ----------
-    codes : the code words of the list.
-
-    Examples
-    --------
-    >>> code_word("PRACTICA", ("measured", "practice"), {"es": {"practice": "práctica"}})
-    'practice'
-    >>> code_word("left", ("measured", "practice"), {"en": {"left": "left"}}) is None
-    True
-    """
+    codes : the code words of the list."""
     # Putting thousands of accents in order takes seconds, and no list has such a word.
     typed = plain_word(text) if len(text) <= _LONGEST_WORD else ""
     for code in codes:
@@ -172,37 +132,20 @@ def code_word(text: str, codes: Iterable[str], words: Words) -> str | None:
 def shown_word(text: str, codes: Iterable[str], shown: Mapping[str, str]) -> str:
     """Return what a sheet's own formulas take a text for: the code word of a word that its lists show, else
     the text itself.
-
-    Parameters
-    ----------
     shown : code word to the word shown. The formulas leave out spaces at the ends, take no notice of case,
-        and know each word without its accents too; they know no other language.
-    """
+    and know each word without its accents too; they know no other language."""
     typed, known = text.strip(" ").casefold(), {code: shown.get(code, code).casefold() for code in codes}
     return next((code for code, word in known.items() if typed in (word, unaccented(word))), text)
 
 
-DECIMAL_SIGN = "number.decimal"
-"""Key of the sign among the texts."""
+DECIMAL_SIGN = "number.decimal"  # Key of the sign among the texts.
 
 
 def with_decimal_sign(number: str, texts: Mapping[str, str]) -> str:
-    """Return a number written with a point as the language writes it.
-
-    Examples
-    --------
-    >>> with_decimal_sign("-0.50", {"number.decimal": ","}), with_decimal_sign("1.2", {})
-    ('-0,50', '1.2')
-    """
+    """Return a number written with a point as the language writes it."""
     return number.replace(".", texts.get(DECIMAL_SIGN, "."))
 
 
 def shown_number(value: float, texts: Mapping[str, str]) -> str:
-    """Return a number as short as it can be written.
-
-    Examples
-    --------
-    >>> shown_number(0.5, {"number.decimal": ","}), shown_number(60.0, {})
-    ('0,5', '60')
-    """
+    """Return a number as short as it can be written."""
     return with_decimal_sign(f"{value:g}", texts)

@@ -20,10 +20,8 @@ _LARGEST_FILE = 200_000  # bytes
 @dataclass(frozen=True, slots=True)
 class TemplateKind:
     """A kind of template.
-
-    what : its name in messages. folder : of the shipped ones, in templates/.
-    faults : finds what is wrong in the table of a file.
-    """
+    what : its name in messages. folder : of the shipped ones, in templates/. faults : finds what is wrong in
+    the table of a file."""
 
     what: str
     folder: str
@@ -31,14 +29,8 @@ class TemplateKind:
 
 
 def templates_folder() -> Path:
-    """Return the folder of the shipped templates.
-
-    Installed it lies inside the package, in a checkout beside it.
-
-    Raises
-    ------
-    TemplateError : it is in neither place.
-    """
+    """Return the folder of the shipped templates. Installed it lies inside the package, in a checkout beside
+    it; TemplateError where it is in neither place."""
     for place in (_PACKAGE / "templates", _PACKAGE.parent / "templates"):
         # Beside an installed package a folder of this name may belong to something else.
         if (place / "protocols").is_dir():
@@ -48,12 +40,8 @@ def templates_folder() -> Path:
 
 
 def read_template(relative: str) -> str:
-    """Return the text of a shipped template by its path below the templates folder, with forward slashes.
-
-    Raises
-    ------
-    TemplateError : there is no such file, or it is not UTF-8.
-    """
+    """Return the text of a shipped template by its path below the templates folder, with forward slashes;
+    TemplateError where there is no such file, or it is not UTF-8."""
     path = templates_folder() / relative
     try:
         return path.read_text(encoding="utf-8")
@@ -63,12 +51,7 @@ def read_template(relative: str) -> str:
 
 
 def read_tables(relative: str) -> Table:
-    """Return the tables of a shipped file of texts.
-
-    Raises
-    ------
-    TemplateError : as for `read_template`, or it is no TOML.
-    """
+    """Return the tables of a shipped file of texts; TemplateError where it cannot be read or is no TOML."""
     try:
         return tomllib.loads(read_template(relative))
     except tomllib.TOMLDecodeError as error:
@@ -77,9 +60,7 @@ def read_tables(relative: str) -> Table:
 
 def style_tables(text: str) -> tuple[dict[str, dict[str, Any]], dict[str, str]]:
     """Return the format words of a style with all their properties, and the colours of charts by name.
-
-    text : of templates/style.toml.
-    """
+    text : of templates/style.toml."""
     style = tomllib.loads(text)
     base, colours = style.pop("base"), style.pop("chart", {})
     return {word: {**base, **table} for word, table in style.items()}, colours
@@ -91,12 +72,8 @@ def shipped(kind: TemplateKind) -> tuple[str, ...]:
 
 
 def path_of(kind: TemplateKind, identifier: str) -> Path:
-    """Return the file of a shipped template by its identifier, or of a teacher's own by its path.
-
-    Raises
-    ------
-    UsageError : there is none of that name; a near miss is named.
-    """
+    """Return the file of a shipped template by its identifier, or of a teacher's own by its path; UsageError
+    where there is none of that name; a near miss is named."""
     if identifier.endswith(".toml"):
         return Path(identifier)
     known = shipped(kind)
@@ -109,21 +86,14 @@ def path_of(kind: TemplateKind, identifier: str) -> Path:
 
 
 def table_of(kind: TemplateKind, path: Path) -> Table:
-    """Return the table in a template file.
-
-    Raises
-    ------
-    TemplateError : the file cannot be read, or has faults; the message lists every one, with its line where
-        that can be found.
-    """
+    """Return the table in a template file; TemplateError where the file cannot be read, or has faults; the
+    message lists every one, with its line where that can be found."""
     table, faults = examined(kind, path)
     if faults:
-        lines = [f"line {fault.line}, " if fault.line else "" for fault in faults]
-        places = [f"{fault.place}: " if fault.place else "" for fault in faults]
-        listed = "".join(
-            f"\n  {line}{place}{fault.found}; expected {fault.expected}"
-            for line, place, fault in zip(lines, places, faults, strict=True)
-        )
+        listed = ""
+        for fault in faults:
+            line, place = f"line {fault.line}, " * bool(fault.line), f"{fault.place}: " * bool(fault.place)
+            listed += f"\n  {line}{place}{fault.found}; expected {fault.expected}"
         count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
         remedy = f"Correct what is named here:{listed}"
         raise TemplateError(path, count, f"a {kind.what} without faults", remedy)
@@ -131,12 +101,8 @@ def table_of(kind: TemplateKind, path: Path) -> Table:
 
 
 def examined(kind: TemplateKind, path: Path) -> tuple[Table, tuple[FileFault, ...]]:
-    """Return what a template file says, and its faults in the order of its lines.
-
-    Raises
-    ------
-    TemplateError : the file cannot be read.
-    """
+    """Return what a template file says, and its faults in the order of its lines; TemplateError where the
+    file cannot be read."""
     text = _read(kind, path)
     if isinstance(text, FileFault):
         return {}, (text,)

@@ -11,8 +11,7 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-Place = tuple[str | int, ...]
-"""Keys, and indices from 0, that lead to a value."""
+Place = tuple[str | int, ...]  # Keys, and indices from 0, that lead to a value.
 
 Table = Mapping[str, Any]
 
@@ -38,10 +37,8 @@ class Fault:
 @dataclass(frozen=True, slots=True, order=True)
 class FileFault:
     """What is wrong in a file.
-
-    line : counted from 1; 0 where it has none, such as a key that is missing at the top.
-    place : keys that lead there, tables counted from 1: `sites 3 direction`; empty for the file itself.
-    """
+    line : counted from 1; 0 where it has none, such as a key that is missing at the top. place : keys that
+    lead there, tables counted from 1: `sites 3 direction`; empty for the file itself."""
 
     line: int
     place: str
@@ -52,21 +49,17 @@ class FileFault:
 @dataclass(frozen=True, slots=True)
 class ParsedToml:
     """What a file says, and what is wrong with its syntax.
-
-    table : the content without the lines that are at fault; None where it cannot be made out.
-    faults : in the order of the lines.
-    """
+    table : the content without the lines that are at fault; None where it cannot be made out. faults : in the
+    order of the lines."""
 
     table: Table | None
     faults: tuple[FileFault, ...]
 
 
 def parsed(toml: str) -> ParsedToml:
-    """Return the content of a TOML text, with every fault of its syntax that one line alone can hold.
-
-    A line `key = value` that is wrong by itself, or gives a key a second time, is left out and the rest read
-    on; a decimal comma is read as the point. After any other fault nothing further can be said.
-    """
+    """Return the content of a TOML text, with every fault of its syntax that one line alone can hold. A line
+    `key = value` that is wrong by itself, or gives a key a second time, is left out and the rest read on; a
+    decimal comma is read as the point. After any other fault nothing further can be said."""
     lines = toml.split("\n")
     faults: list[FileFault] = []
     while len(faults) < _MOST_FAULTS:
@@ -135,11 +128,7 @@ def table_faults(
     content: Table, checks: Mapping[str, Check], place: Place = (), optional: Collection[str] = ()
 ) -> Iterator[Fault]:
     """Find unknown and missing keys, and values that are not right.
-
-    Parameters
-    ----------
-    checks : the keys allowed, in the order in which they are named. optional : keys that may be missing.
-    """
+    checks : the keys allowed, in the order in which they are named. optional : keys that may be missing."""
     for key in content:
         if key not in checks:
             yield Fault((*place, key), "unknown key", f"one of {', '.join(checks)}{near(key, tuple(checks))}")
@@ -205,8 +194,7 @@ def _is_number(value: Any) -> bool:
 
 truth = _check(lambda value: isinstance(value, bool), "true or false")
 table = _check(lambda value: isinstance(value, dict), "a table")
-number = _number_check(_is_number, "a number")
-"""Of at most a million, as the others."""
+number = _number_check(_is_number, "a number")  # Of at most a million, as the others.
 positive = _number_check(lambda value: _is_number(value) and value > 0, "a number above 0")
 not_negative = _number_check(lambda value: _is_number(value) and value >= 0, "a number of at least 0")
 identifier = _check(

@@ -133,6 +133,39 @@ class Chart:
 
 
 @dataclass(frozen=True, slots=True)
+class PlotLine:
+    """A line through points: x in a column, y in the next, from a row to a last one.
+
+    look : a colour of templates/style.toml, or `none`. words : one at each point.
+    """
+
+    column: int
+    first: int
+    last: int
+    look: str
+    words: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """Lines in a plane without axes, through cells of a tab; it follows them.
+
+    row, column : of the cell whose upper left corner it stands at. width, height : [px].
+    tab : key of the tab with the points. ranges : least and largest x and y that are seen.
+    alternative : name of the value by which each copy says what it shows.
+    """
+
+    row: int
+    column: int
+    width: int
+    height: int
+    tab: str
+    ranges: tuple[float, float, float, float]
+    lines: tuple[PlotLine, ...]
+    alternative: str
+
+
+@dataclass(frozen=True, slots=True)
 class Tab:
     """One tab.
 
@@ -143,7 +176,7 @@ class Tab:
     first_entry : where the cursor waits.
     hidden : not shown at all, not even in the list of hidden tabs.
     repeat : the row that stands on top of every printed page. printed_rows : how many are printed; 0: all.
-    images, charts : over the cells.
+    images, charts, plots : over the cells.
     scale : per cent at which it prints; 0: as wide as the page. page_breaks : rows that begin a printed page;
         they hold with a scale, since fitting to a page makes a program leave them out.
     bare : no row and column headings on the screen, and no columns beyond the last. Columns are printed up to
@@ -173,6 +206,7 @@ class Tab:
     pages: int = 0
     printed_from: int = 0
     filtered: int = 0
+    plots: tuple[Plot, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,15 +57,15 @@ class TabState:
 
     cells : by (row, column), only those that hold something or are unlocked.
     visibility : `visible`, `hidden` or `veryHidden`.
-    rules : by (row, column), only those that are understood. wide_rules : those of whole columns and such.
+    rules : by (row, column), None where one is not understood. wide_rules : those of whole columns and such.
     """
 
     title: str
     cells: Mapping[tuple[int, int], CellState]
     protected: bool
     visibility: str
-    rules: Mapping[tuple[int, int], RuleState] = field(default_factory=dict)
-    wide_rules: tuple[tuple[Block, RuleState], ...] = ()
+    rules: Mapping[tuple[int, int], RuleState | None] = field(default_factory=dict)
+    wide_rules: tuple[tuple[Block, RuleState | None], ...] = ()
 
     def value(self, row: int, column: int) -> str | float | bool | None:
         """Return the value at a place, None where the cell is empty."""
@@ -77,7 +77,7 @@ class TabState:
         wide = (
             rule
             for (top, left, bottom, right), rule in self.wide_rules
-            if top <= row <= bottom and left <= column <= right
+            if rule and top <= row <= bottom and left <= column <= right
         )
         return self.rules.get((row, column)) or next(wide, None)
 

@@ -6,7 +6,7 @@ import pytest
 
 from tests.bench.run import main
 
-pytestmark = pytest.mark.office
+pytestmark = [pytest.mark.office, pytest.mark.nightly]
 
 
 def test_table_of_a_tiny_class(tmp_path: Path) -> None:

@@ -24,6 +24,7 @@ from sheetgen.errors import FolderError
 from sheetgen.protocols.loading import find_protocol
 from sheetgen.protocols.settings import Caliper
 from sheetgen.sheet.paper import paper_forms_layout
+from sheetgen.sheet.site_cards import site_cards_layout
 from sheetgen.sheet.typing_in import typing_in_layout
 from sheetgen.texts.languages import load_texts, texts_in
 from sheetgen.texts.templates import read_template
@@ -210,6 +211,7 @@ def test_every_text_of_what_is_printed_is_used_and_no_place_is_left_open() -> No
     plan = lesson_plan(lesson_frame(book, 7))
     large = handouts_layout(Lesson(1, book, find_protocol("seven-sites"), plan, (), ()), texts)
     layouts = [forms, typing_in, layout_of(texts=texts), layout_of((), "", texts), *many, besides, large]
+    layouts.append(site_cards_layout(find_protocol("four-sites"), "en", texts))
     assert sorted(set(load_texts("paper.en")) - texts.asked) == []
     shown = [text for layout in layouts for tab in layout.tabs for text in texts_on(tab)]
     assert [text for text in shown if re.search(r"\{[a-z_]*\}", str(text))] == []
@@ -303,7 +305,7 @@ def test_slips_and_run_sheet_of_a_built_class_name_the_sites_of_each_sheet(tmp_p
 
 
 def test_written_again_only_where_something_changed(folder: ClassFolder) -> None:
-    paths = (folder.paper_forms(1), folder.handouts(1))
+    paths = (folder.paper_forms(1), folder.site_cards(1), folder.handouts(1))
     before = [(path.read_bytes(), path.stat().st_mtime_ns) for path in paths]
     build_sheets(folder, 1)
     assert [(path.read_bytes(), path.stat().st_mtime_ns) for path in paths] == before
@@ -419,3 +421,15 @@ def test_slips_run_sheet_and_stations_print_one_page_each(
     for words, page in zip(("Pair slips", "Run sheet", "Stations"), pages, strict=True):
         assert words in page
     assert "13. Local law, school policy and licensed practice" in " ".join(pages[1].split())
+
+
+@pytest.mark.parametrize(("minors", "tabs"), [("none", 8), ("all", 3)])
+def test_site_cards_show_what_the_class_measures(tmp_path: Path, minors: str, tabs: int) -> None:
+    """The seven sites and the fold; where all count as under 18 the two limb sites."""
+    folder = built_class(tmp_path / "class")
+    changed_setting(folder, "People under 18", minors)
+    build_sheets(folder, 1)
+    workbook = openpyxl.load_workbook(folder.site_cards(1))
+    assert len(workbook.sheetnames) == tabs
+    assert workbook.sheetnames[0] == "The fold"
+    assert all(len(sheet._images) == (6 if sheet.title == "The fold" else 1) for sheet in workbook.worksheets)

@@ -139,6 +139,14 @@ def test_a_lesson_too_short_for_a_turn() -> None:
     assert plan.turns[1] == Turn("C1", 2, 2, 0, 23, "")
 
 
+def test_without_a_drill_on_the_sheets_nobody_is_sent_to_it() -> None:
+    """Ten with one caliper wait often."""
+    frame = frame_of(10, 1, 90)
+    for drill in (True, False):
+        tasks = {waiting.task for waiting in lesson_plan(replace(frame, drill=drill)).waiting}
+        assert tasks == {"landmarks", "halving", "working", "questions", *(["drill"] if drill else [])}
+
+
 def test_one_person_for_everyone_to_measure_makes_a_wave_each() -> None:
     """Three measure the fourth with two calipers: one after the other all the same."""
     turns = (("a", "d", "C1"), ("b", "d", "C2"), ("c", "d", "C1"))

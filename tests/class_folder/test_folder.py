@@ -24,14 +24,15 @@ def test_class_folder_paths() -> None:
     """These places are promised to other people's scripts."""
     folder = ClassFolder(Path("c"))
     paths = [
-        folder.book, folder.sheets(1), folder.paper_forms(1), folder.spare(1), folder.returned(2),
-        folder.review(1),
+        folder.book, folder.sheets(1), folder.paper_forms(1), folder.site_cards(1),
+        folder.spare(1), folder.returned(2), folder.review(1),
         folder.decisions, folder.results(2), folder.report(1), folder.feedback(1), folder.marks(1),
         folder.attempts(1), folder.sites(1), folder.readings(1), folder.findings(1), folder.description(1),
         folder.keep,
     ]  # fmt: skip
     assert [path.as_posix() for path in paths] == [
         "c/class.xlsx", "c/sheets/session-1", "c/sheets/session-1/paper-forms.xlsx",
+        "c/sheets/session-1/site-cards.xlsx",
         "c/sheets/session-1/spare",
         "c/returned/session-2", "c/review/session-1.xlsx", "c/review/decisions.csv", "c/results/session-2",
         "c/results/session-1/report.xlsx", "c/results/session-1/feedback", "c/results/session-1/marks.csv",

@@ -101,7 +101,8 @@ def test_build_and_new_say_what_comes_next(tmp_path: Path) -> None:
         f"{tmp_path / 'class' / 'sheets' / 'session-1'}: 2 written, 0 as they were",
         f"{tmp_path / 'class' / 'sheets' / 'session-1'}/spare: 6 for people not on the roster. When one is "
         "used, add the person to the tab Roster, and type its copy code beside their pair on the tab Pairs.",
-        f"{tmp_path / 'class' / 'sheets' / 'session-1'}: to print: paper-forms.xlsx and for-the-teacher.xlsx",
+        f"{tmp_path / 'class' / 'sheets' / 'session-1'}: to print: paper-forms.xlsx, site-cards.xlsx, "
+        "for-the-teacher.xlsx",
         "Every sheet prints the cautions. School policy, local law and licensed practice come first.",
     ]
 

@@ -6,8 +6,11 @@ import zipfile
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
+import ironcalc
 import openpyxl
+import xlsxwriter
 from lxml import etree
 
 from tests.evidence.honest_by_hand import mixed
@@ -107,12 +110,46 @@ def by_openpyxl_tabs(twin: Twin) -> Saved:
     return Saved("openpyxl, tabs about", _saved(book))
 
 
+def by_ironcalc(twin: Twin, _: random.Random) -> Saved:
+    """Loaded, worked out and saved by an engine of another make."""
+    with TemporaryDirectory() as name:
+        path, back = Path(name) / "sheet.xlsx", Path(name) / "back.xlsx"
+        path.write_bytes(twin.data)
+        model = ironcalc.load_from_xlsx(str(path), "en", "UTC", "en")
+        model.evaluate()
+        model.save_to_xlsx(str(back))
+        return Saved("ironcalc", back.read_bytes())
+
+
+def by_bare_writer(twin: Twin, _: random.Random) -> Saved:
+    """As writers for web pages save: values, formulas with their results, tabs and names, nothing else."""
+    formulas = openpyxl.load_workbook(io.BytesIO(twin.data))
+    results = openpyxl.load_workbook(io.BytesIO(twin.data), data_only=True)
+    target = io.BytesIO()
+    with xlsxwriter.Workbook(target, {"in_memory": True}) as book:
+        for tab in formulas.worksheets:
+            written = book.add_worksheet(tab.title)
+            for row in tab.iter_rows():
+                for cell in row:
+                    place = cell.row - 1, cell.column - 1
+                    if cell.data_type == "f":
+                        result = results[tab.title][cell.coordinate].value
+                        written.write_formula(*place, cell.value, None, "" if result is None else result)
+                    elif cell.value is not None:
+                        written.write(*place, cell.value)
+        for title, name in formulas.defined_names.items():
+            book.define_name(title, f"={name.attr_text}")
+    return Saved("a bare writer", target.getvalue())
+
+
 BY_LIBRARY: dict[str, Callable[[Twin, random.Random], Saved]] = {
     "mixed": mixed,
     "comma numbers": comma_numbers,
     "dates made of numbers": dates,
     "dates counted from 1904": lambda twin, dice: dates(twin, dice, from_1904=True),
     "openpyxl": lambda twin, _: by_openpyxl(twin),
+    "ironcalc": by_ironcalc,
+    "a bare writer": by_bare_writer,
     "openpyxl, tabs about": lambda twin, _: by_openpyxl_tabs(twin),
 }
 """Other ways that need no spreadsheet program, each to what makes it of a filled sheet."""

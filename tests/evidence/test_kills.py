@@ -17,15 +17,15 @@ def stage(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
 
 
 def test_a_killed_command_leaves_old_or_new_and_the_next_run_mends_it(stage: Stage) -> None:
-    one = killed(stage, 100 if NIGHTLY else 3, seed=6)
+    one = killed(stage, 100 if NIGHTLY else 1, seed=6)
     assert (one.halves, one.other, one.touched) == ((), (), ())
 
 
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_fault_of_the_disk_is_one_sentence_and_nothing_half_written(stage: Stage, fault: str) -> None:
-    one = faulty_runs(stage, fault, 1_000 if NIGHTLY else 2, seed=6)
+    one = faulty_runs(stage, fault, 1_000 if NIGHTLY else 1, seed=6)
     assert one.wrong == ()
-    assert one.runs >= 2
+    assert one.runs >= 1
 
 
 def test_half_a_file_would_be_seen() -> None:

@@ -8,6 +8,7 @@ from tests.evidence.run import Line, Sizes, main, measured, table_of
 TINY = Sizes(changes=40, people=2, packages=27, kills=1, writes=1, good=4, bad=3)
 
 
+@pytest.mark.nightly
 def test_the_table_of_two_parts() -> None:
     lines = measured(TINY, 1, ("changes", "crowd"))
     text = table_of(lines)

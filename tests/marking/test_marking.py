@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 
 from sheetgen.finding import Finding, gathered
+from sheetgen.marking.drill import DrillResult
 from sheetgen.marking.marking import CHECKS, Seen, about_title, marked, reason_text
-from sheetgen.marking.scheme import ItemMark, Reason, SlipFit, StepMark, ToBeMarked
+from sheetgen.marking.scheme import ItemMark, Reason, SchemeItem, SlipFit, StepMark, ToBeMarked
 from sheetgen.marking.slips import FAMILIES
 from sheetgen.protocols.names import ANSWERS, entry_names, own_steps
 from sheetgen.protocols.recalculation import recalculate
@@ -33,7 +34,7 @@ def seen(entries: dict[str, Value], *codes: str) -> Seen:
     return Seen(PROTOCOL, SETTINGS, entries, results, [Finding(code) for code in codes])
 
 
-@pytest.mark.parametrize("check", CHECKS)
+@pytest.mark.parametrize("check", [check for check in CHECKS if check != "drill-read"])
 def test_a_sheet_without_a_fault_has_no_lapse(check: str) -> None:
     lapses, chances = CHECKS[check](seen(RIGHT))
     assert (lapses, chances > 0) == (0, True)
@@ -586,3 +587,27 @@ def test_every_reason_has_a_text_and_every_text_a_reason() -> None:
     quoted = set(re.findall(r'"([a-z-]+)"', code))
     assert keys("mark_reason") - quoted == set()
     assert set(re.findall(r'Reason\(\s*"([a-z-]+)"', code)) <= keys("mark_reason")
+
+
+# Within half a mark, whether the sheet has a drill, score, exempt. Bands: up to 2 lapses all, up to 5 half.
+DRILLED: tuple[tuple[int | None, bool, float, bool], ...] = (
+    (10, True, 8.0, False),
+    (8, True, 8.0, False),
+    (6, True, 4.0, False),
+    (4, True, 0.0, False),
+    (None, True, 0.0, False),
+    (None, False, 0.0, True),
+)
+
+
+@pytest.mark.parametrize(("within", "on", "score", "exempt"), DRILLED)
+def test_drill_is_marked_only_where_the_scheme_says_so(
+    within: int | None, on: bool, score: float, exempt: bool
+) -> None:
+    item = SchemeItem("drill", "Drill", 8.0, "procedure", checks=("drill-read",), bands=((2, 1.0), (5, 0.5)))
+    drill = None if within is None else DrillResult("7K3F-9QXM", (), within, 10, "")
+    whole = replace(seen(RIGHT), settings=replace(SETTINGS, reading_drill=on), drill=drill)
+    mark = marked(replace(SCHEME, items=(*SCHEME.items, item)), whole).items[-1]
+    assert (mark.word, mark.score, mark.exempt) == ("drill", score, exempt)
+    usual = [one.word for one in SCHEME.items if not one.off]
+    assert [one.word for one in marked(SCHEME, whole).items] == usual

@@ -12,8 +12,7 @@ from sheetgen.returned.one_file import attempt_of
 from sheetgen.returned.whose import OnRecord
 from sheetgen.workbook.layout import Cell
 from sheetgen.workbook.read.guard import Package, read_package
-from sheetgen.workbook.read.ods import snapshot as ods_snapshot
-from sheetgen.workbook.read.xlsx import snapshot as xlsx_snapshot
+from sheetgen.workbook.read.xlsx import snapshot
 from tests.classes import built_class, filled_sheet, returned, run
 from tests.office.client import ODS, Office
 from tests.office.test_round_trip import entries_of, typed, written
@@ -76,7 +75,7 @@ def test_both_formats_give_the_same_cells_names_and_protection(saved: dict[str, 
     ods, xlsx = packages
     assert isinstance(ods, Package)
     assert isinstance(xlsx, Package)
-    one, other = ods_snapshot(ods), xlsx_snapshot(xlsx)
+    one, other = snapshot(ods), snapshot(xlsx)
     assert not isinstance(one, Refusal)
     assert not isinstance(other, Refusal)
     assert one.names == other.names

@@ -14,6 +14,7 @@ from sheetgen.report.feedback import (
     Feedback,
     answer_rows,
     arithmetic_lines,
+    drill_lines,
     feedback_bytes,
     finding_lines,
     header_line,
@@ -29,7 +30,10 @@ from sheetgen.returned.entries import with_raw_differences
 from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import load_texts
 from sheetgen.workbook.layout import Value
+from tests.marking.test_drill import SETTINGS as DRILL_SETTINGS
+from tests.marking.test_drill import attempt_of as attempt_with_drill
 from tests.report.invented import PROTOCOL, SETTINGS, accepted, finding, refused_without_record, returned
+from tests.sheets import sheet_of
 
 TEXTS = {**load_texts("marking.en"), **load_texts("feedback.en")}
 ANSWERED = {"answer_repeat": "Thigh.", "answer_zero": "More.", "answer_error": "Marks."}
@@ -631,3 +635,15 @@ def test_practice_sheets_are_told_of_typing_and_never_of_a_landmark() -> None:
     assert "landmark" not in str(everything(feedback(attempt))) and "mark the site" not in str(
         everything(feedback(attempt))
     )
+
+
+def test_drill_is_one_line_with_the_slip_made_most_often() -> None:
+    sheet = sheet_of(DRILL_SETTINGS)
+    forgets = attempt_with_drill(sheet, lambda step, zero, shown: shown)
+    right = attempt_with_drill(sheet, lambda step, zero, shown: shown - zero)
+    assert drill_lines(forgets, TEXTS) == (
+        "Reading drill: 6 of 10 scales within half a step. Most often: the zero forgotten, or taken off the "
+        "wrong way.",
+    )
+    assert drill_lines(right, TEXTS) == ("Reading drill: 10 of 10 scales within half a step.",)
+    assert drill_lines(accepted(1), TEXTS) == ()

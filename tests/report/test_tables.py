@@ -11,8 +11,7 @@ from typing import Any
 import pytest
 from frictionless import Package
 
-from sheetgen.class_folder.kept_slips import LineSlip
-from sheetgen.class_folder.scores import WHOLE, Score
+from sheetgen.class_folder.scores import WHOLE, LineSlip, Score
 from sheetgen.marking.marks import MarkRow
 from sheetgen.protocols.names import change_words
 from sheetgen.protocols.recalculation import zero_of

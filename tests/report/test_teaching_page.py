@@ -1,6 +1,6 @@
 from collections.abc import Mapping, Sequence
 
-from sheetgen.class_folder.kept_slips import NONE_FITS, LineSlip
+from sheetgen.class_folder.scores import NONE_FITS, LineSlip
 from sheetgen.marking.scheme import ItemMark, Marking, Reason, StepMark, ToBeMarked
 from sheetgen.report.page import Page, SessionResults
 from sheetgen.report.teaching_page import teaching_page

@@ -3,8 +3,8 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.class_folder.kept_slips import LineSlip
 from sheetgen.class_folder.records import ClassBook, CopyRecord
+from sheetgen.class_folder.scores import LineSlip
 from sheetgen.finding import Finding, Worded
 from sheetgen.marking.scheme import Marking, ToBeMarked
 from sheetgen.protocols.settings import BuiltWith
@@ -15,6 +15,7 @@ from sheetgen.report.today import (
     class_summary_page,
     could_not,
     count_words,
+    drill_sections,
     missing_sheets,
     names_page,
     place_of,
@@ -26,6 +27,9 @@ from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.came_back import unusable_files
 from sheetgen.statistics.analysis import class_analysis
 from tests.class_samples import CLASSES
+from tests.marking.test_drill import CODES, Reader
+from tests.marking.test_drill import SETTINGS as DRILL_SETTINGS
+from tests.marking.test_drill import attempt_of as attempt_with_drill
 from tests.report.analysed import TITLES, alone, compared
 from tests.report.invented import (
     BOOK,
@@ -38,6 +42,7 @@ from tests.report.invented import (
     refused_without_record,
     returned,
 )
+from tests.sheets import sheet_of
 from tests.simulation import BOOK as BOOK_of_class_summary
 from tests.simulation import attempt_of
 
@@ -303,3 +308,48 @@ def test_place_of_a_finding_in_words(name: str, place: str) -> None:
 
 def test_place_of_a_finding_about_the_whole_file_is_empty() -> None:
     assert place_of(accepted(1), Finding("file-template"), TEXTS) == ""
+
+
+def _drilled(people: int, reader: Reader) -> list[Attempt]:
+    attempts = [
+        attempt_with_drill(sheet_of(DRILL_SETTINGS, copy_code=CODES[at % 3]), reader) for at in range(people)
+    ]
+    return [
+        replace(attempt, record=replace(attempt.record, student_id=f"S{at:02}"))
+        for at, attempt in enumerate(attempts)
+        if attempt.record is not None
+    ]
+
+
+def test_class_summary_tells_which_drawn_scale_is_misread_and_which_way() -> None:
+    """Everybody forgets the zero of 0.2 mm scales and reads one mark too far where steps are 1 mm; the scales
+    with a zero are 3 (1 mm), 5 and 8 (0.2 mm), and 10 (0.5 mm)."""
+
+    def reader(step: float, zero: float, shown: float) -> float:
+        return {0.5: shown - zero, 0.2: shown, 1.0: shown - zero + 1.0}[step]
+
+    (section,) = drill_sections(_drilled(6, reader), TEXTS)
+    assert section.title == "Reading drill: which scale is misread"
+    assert [row[:3] for row in section.rows] == [
+        ("steps of 0.2 mm", 6, 0),
+        ("steps of 0.2 mm, with a zero to take off", 12, 12),
+        ("steps of 0.5 mm", 18, 0),
+        ("steps of 0.5 mm, with a zero to take off", 6, 0),
+        ("steps of 1 mm", 12, 12),
+        ("steps of 1 mm, with a zero to take off", 6, 6),
+    ]
+    words = [row[3] for row in section.rows]
+    assert str(words[1]).startswith("The zero forgotten, or taken off the wrong way")
+    assert (words[0], words[2], words[3]) == ("", "", "")
+    assert words[4:] == ["One mark off, too high"] * 2
+    page = class_summary_page(
+        class_analysis([], BOOK_of_class_summary, 1), TITLES, TEXTS, _drilled(6, reader)
+    )
+    assert page.more == (section,)
+    assert page.wall
+
+
+def test_class_summary_of_a_drill_of_four_people_or_none_has_no_table() -> None:
+    assert drill_sections(_drilled(4, lambda step, zero, shown: shown), TEXTS) == ()
+    assert drill_sections(_drilled(5, lambda step, zero, shown: None), TEXTS) == ()
+    assert len(drill_sections(_drilled(5, lambda step, zero, shown: shown), TEXTS)) == 1

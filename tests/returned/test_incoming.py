@@ -326,7 +326,7 @@ def test_files_that_lie_over_one_another_are_not_opened() -> None:
 
 
 def test_what_unpacks_to_too_much_is_not_opened(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(incoming, "BUNDLE", replace(incoming.BUNDLE, largest_sum=100))
+    monkeypatch.setattr(incoming.zips, "BUNDLE", replace(incoming.zips.BUNDLE, largest_sum=100))
     assert fault(zip_of({"a": b"x" * 101})) == ("file-bundle-too-large", "101 bytes when unpacked")
 
 

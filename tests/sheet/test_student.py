@@ -49,6 +49,8 @@ VARIANTS = (
     settings_with(site_rule="closest-pair", tolerance_kind="percent", tolerance=7.5, conversion="brozek"),
     settings_with(show_results="always", site_rule="closest-pair"),
     settings_with(show_results="never", calipers=REGISTER_OF_40),
+    settings_with(reading_drill=True),
+    settings_with(language="es", reading_drill=True),
 )
 OTHERS = (
     settings_with(under_18=True),
@@ -61,7 +63,16 @@ OTHERS = (
     settings_with(language="es", protocol_id="four-sites", conversion=""),
     settings_with(language="es", protocol_id="folds-only", conversion=""),
 )
-IDS = ["usual", "Spanish", "narrow and covered", "percent", "always", "register of 40"]
+IDS = [
+    "usual",
+    "Spanish",
+    "narrow and covered",
+    "percent",
+    "always",
+    "register of 40",
+    "drill",
+    "Spanish drill",
+]
 OTHER_IDS = [
     "under 18", "sums only", "three sites", "four sites", "folds only", "youth estimate",
     "Spanish under 18", "Spanish four sites", "Spanish folds only",
@@ -124,8 +135,10 @@ def _formulas(layout: Layout) -> set[str]:
 
 def test_tabs_stand_in_the_order_of_the_work_and_the_calculator_is_hidden(layout: Layout) -> None:
     keys = ["care", "start", "sites", "readings", "working", "results", "about", "calculator"]
+    if any(tab.key == "drill" for tab in layout.tabs):
+        keys.insert(keys.index("readings"), "drill")
     assert [tab.key for tab in layout.tabs] == keys
-    assert [tab.hidden for tab in layout.tabs] == [False] * 7 + [True]
+    assert [tab.key for tab in layout.tabs if tab.hidden] == ["calculator"]
 
 
 def test_titles_of_the_tabs() -> None:
@@ -138,6 +151,8 @@ def test_names_are_those_of_the_contract(seven_sites: Layout) -> None:
     defined = {cell.defined_name for _, cell in _cells(seven_sites) if cell.named}
     wanted = {*IDENTITY_NAMES, *ENTRY_NAMES, *OWN_NAMES, *LIVE_NAMES, "class_code", "settings"}
     answers = {"answer_repeat", "answer_zero", "answer_error"}
+    if any(tab.key == "drill" for tab in seven_sites.tabs):
+        wanted |= {f"drill_{number}" for number in range(1, 11)}
     assert named <= wanted | answers
     assert {name for name in defined if not name.startswith("typed_")} == wanted | answers
 
@@ -345,7 +360,8 @@ def test_visible_formulas_point_at_no_entry(layout: Layout) -> None:
 
 def test_first_line_of_every_visible_tab_tells_whose_copy_it_is(layout: Layout) -> None:
     rows = {tab.key: cell.row for tab, cell in _cells(layout) if cell.name == "sheet_line"}
-    assert rows == dict.fromkeys(TABS, 0)
+    drill = msgspec.json.decode(layout.settings_text, type=BuiltWith).settings.reading_drill
+    assert rows == dict.fromkeys([tab for tab in TABS if drill or tab != "drill"], 0)
 
 
 def test_tabs_are_shown_without_rulers_and_fit_a_window_of_1366_pixels(layout: Layout) -> None:

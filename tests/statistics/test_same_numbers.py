@@ -131,6 +131,7 @@ def test_without_pairs_leaves_both_files_out() -> None:
     assert [sheet.student_id for sheet in sheets if sheet.student_id not in kept] == ["S00003", "S00020"]
 
 
+@pytest.mark.nightly
 def test_ten_thousand_files_are_not_compared_pair_by_pair() -> None:
     """Of 50 million pairs only those that share three site pairs are looked at."""
     sheets = _copied(_class(10_000), 17, 9_000)

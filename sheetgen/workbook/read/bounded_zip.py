@@ -26,10 +26,8 @@ _MEGABYTE = 1024 * 1024
 @dataclass(frozen=True, slots=True)
 class Bounds:
     """What a zip may hold.
-
-    largest_directory, largest_entry, largest_sum : bytes, the latter two unpacked.
-    largest_ratio : unpacked to packed; entries up to `small` bytes may be packed as tightly as they like.
-    """
+    largest_directory, largest_entry, largest_sum : bytes, the latter two unpacked. largest_ratio : unpacked
+    to packed; entries up to `small` bytes may be packed as tightly as they like."""
 
     most_entries: int
     largest_directory: int
@@ -39,8 +37,7 @@ class Bounds:
     small: int = _MEGABYTE
 
 
-WORKBOOK = Bounds(400, 200_000, 20 * _MEGABYTE, 40 * _MEGABYTE)
-"""Sheets pack about 10 to 30 to 1."""
+WORKBOOK = Bounds(400, 200_000, 20 * _MEGABYTE, 40 * _MEGABYTE)  # Sheets pack about 10 to 30 to 1.
 BUNDLE = Bounds(5_000, 4 * _MEGABYTE, None, 2_000 * _MEGABYTE)
 """A bundle of a thousand people has two or three entries for each; its reader says how large one may be."""
 
@@ -51,8 +48,7 @@ _LONGEST_END = 22 + 65_535 + 76
 """Bytes at the end of a zip that tell of its directory: with the longest comment, and of the large form."""
 _IN_LARGE_FORM = 0xFFFFFFFF
 _UNICODE_NAME = 0x800
-_HEAD_READ = 16_384
-"""Packed bytes that are read to unpack the first few of an entry."""
+_HEAD_READ = 16_384  # Packed bytes that are read to unpack the first few of an entry.
 BROKEN_ZIP = (
     zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, OSError, EOFError,
     ValueError, OverflowError, LookupError, struct.error, zlib.error,
@@ -76,9 +72,7 @@ class ZipFault(Exception):
 @dataclass(frozen=True, slots=True)
 class BoundedZip:
     """An open zip. Made by `open_zip`; close it.
-
-    directory_start : bytes before the directory.
-    """
+    directory_start : bytes before the directory."""
 
     entries: tuple[zipfile.ZipInfo, ...]
     directory_start: int
@@ -118,10 +112,8 @@ class BoundedZip:
 
     def read(self, entry: zipfile.ZipInfo, most: int | None = None) -> bytes:
         """Return an entry: never more than it declares, and only if length and checksum agree.
-
         most : bytes it may declare; None: as the bounds have it, which `check` has told. ZipFault where it is
-        too large, locked, damaged, or packed in an unusual way.
-        """
+        too large, locked, damaged, or packed in an unusual way."""
         size = entry.file_size
         if most is not None and size > most:
             raise ZipFault("unpacked", count=amount(size), most=amount(most))
@@ -167,10 +159,8 @@ class BoundedZip:
 
 
 def open_zip(source: Path | bytes, bounds: Bounds) -> BoundedZip:
-    """Open a zip whose directory is not too large to be read; its contents are still to be checked.
-
-    Raises ZipFault: it is broken, or its directory is too large; OSError: the file cannot be read.
-    """
+    """Open a zip whose directory is not too large to be read; its contents are still to be checked. Raises
+    ZipFault: it is broken, or its directory is too large; OSError: the file cannot be read."""
     stream: IO[bytes] = source.open("rb") if isinstance(source, Path) else io.BytesIO(source)
     with ExitStack() as opened:
         opened.enter_context(stream)
@@ -213,32 +203,19 @@ _TRICKS = frozenset("\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u202e\u2066\u206
 """Signs that turn the direction of what follows: `fdp.xlsx` shown as `xslx.pdf`. Letters of a script that
 runs from right to left need none of them."""
 _NOT_PRINTED = frozenset(("Cc", "Cs", "Zl", "Zp", "Cn", "Co"))
-_LONGEST_STEP = 255
-"""Bytes; what usual file systems allow. A zip may hold names of 65,535."""
+_LONGEST_STEP = 255  # Bytes; what usual file systems allow. A zip may hold names of 65,535.
 _MOST_NORMALIZED = 500
 """Characters at each end: putting together thousands of accents on one letter takes seconds."""
 _DRIVE = re.compile(r"[A-Za-z]:")
 
 
 def steps_of(name: str) -> tuple[str, ...]:
-    """Return the steps of a name inside a zip, either slash dividing them; `.` and empty ones are none.
-
-    Examples
-    --------
-    >>> steps_of("./Ada\\\\sheet.xlsx"), steps_of("../sheet.xlsx")
-    (('Ada', 'sheet.xlsx'), ('..', 'sheet.xlsx'))
-    """
+    """Return the steps of a name inside a zip, either slash dividing them; `.` and empty ones are none."""
     return tuple(step for step in re.split(r"[/\\]", name) if step not in ("", "."))
 
 
 def climbs(name: str) -> bool:
-    """Tell whether a name inside a zip leads out of it: absolute, on a drive, or upwards.
-
-    Examples
-    --------
-    >>> [climbs(name) for name in ("a/b.xlsx", "/a.xlsx", "C:\\\\a.xlsx", "a/../../b.xlsx", "..b.xlsx")]
-    [False, True, True, True, False]
-    """
+    """Tell whether a name inside a zip leads out of it: absolute, on a drive, or upwards."""
     return name.startswith(("/", "\\")) or _DRIVE.match(name) is not None or ".." in steps_of(name)
 
 
@@ -248,8 +225,6 @@ def label_of(steps: Sequence[str]) -> str:
     Letters that are written as letter and accent are put together, as most systems write them; signs that
     cannot be printed are shown as `?`.
 
-    Examples
-    --------
     >>> label_of(["Zoe\\u0308", "a\\x1b[31m\\u202e.xlsx"])
     'Zoë/a?[31m?.xlsx'
     """
@@ -258,16 +233,8 @@ def label_of(steps: Sequence[str]) -> str:
 
 def unique_label(label: str, taken: MutableMapping[str, int]) -> str:
     """Return a label that is not taken yet, and take it; two files of one zip may have the same name.
-
     taken : label to the number from which the next one of that name is sought, so that thousands of one name
-        take no longer than thousands of others.
-
-    Examples
-    --------
-    >>> taken: dict[str, int] = {}
-    >>> [unique_label("a.xlsx", taken) for _ in range(3)]
-    ['a.xlsx', 'a [2].xlsx', 'a [3].xlsx']
-    """
+    take no longer than thousands of others."""
     stem, point, ending = label.rpartition(".")
     if not point or "/" in ending:
         stem, point, ending = label, "", ""

@@ -12,32 +12,14 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from sheetgen.finding import (
-    Refusal,
-    RefusedError,
-    amount,
-    other_kind,
-    quoted,
-    too_large,
-    truncated,
-    unreadable,
-    unsafe,
-)
+from sheetgen import finding
+from sheetgen.workbook.read import kinds
 from sheetgen.workbook.read.bounded_zip import WORKBOOK, BoundedZip, ZipFault, open_zip, steps_of
-from sheetgen.workbook.read.kinds import (
-    OPEN_DOCUMENT,
-    OPEN_XML,
-    kind_of_open_xml,
-    refusal_by_magic,
-    suffix_of,
-    zip_kind,
-)
 
 _LARGEST_FILE = 20 * 1024 * 1024
 
 _ODS_LIST = "meta-inf/manifest.xml"
 _LONGEST_TYPE = 200
-_NO_PASSWORD = "Remove the password, save as .xlsx and return that copy."
 
 _FOREIGN = re.compile(
     r"vba(project|data)[^/]*$|(^|/)(externallinks|embeddings|activex|macrosheets|customui|webextensions)/"
@@ -72,16 +54,16 @@ _LINKS = (
 )
 
 # fault of a zip: what says it, case of the refusal; every other one is too large in the case of its own name
-_FAULTS: dict[str, tuple[Callable[..., Refusal], str]] = {
-    "broken": (truncated, ""),
-    "damaged": (truncated, "part"),
-    "header": (truncated, "header"),
-    "beyond-end": (truncated, "beyond-end"),
-    "overlap": (unsafe, "overlap"),
-    "two-names": (unsafe, "two-names"),
-    "method": (unreadable, "method"),
-    "bytes": (too_large, "parts"),
-    "ratio": (too_large, "part-ratio"),
+_FAULTS: dict[str, tuple[Callable[..., finding.Refusal], str]] = {
+    "broken": (finding.truncated, ""),
+    "damaged": (finding.truncated, "part"),
+    "header": (finding.truncated, "header"),
+    "beyond-end": (finding.truncated, "beyond-end"),
+    "overlap": (finding.unsafe, "overlap"),
+    "two-names": (finding.unsafe, "two-names"),
+    "method": (finding.unreadable, "method"),
+    "bytes": (finding.too_large, "parts"),
+    "ratio": (finding.too_large, "part-ratio"),
 }
 
 
@@ -98,43 +80,41 @@ class Package:
     parts: Mapping[str, bytes]
     sha256: str
     foreign: tuple[str, ...] = ()
-    kind: str = OPEN_XML
+    kind: str = kinds.OPEN_XML
 
 
-def read_package(path: Path) -> Package | Refusal:
+def read_package(path: Path) -> Package | finding.Refusal:
     """Open a returned file read-only; nothing about its contents raises."""
     try:
         status = path.stat()
         # A pipe or a device would wait for ever.
         if not stat.S_ISREG(status.st_mode):
-            return unreadable("folder", "Name the file itself.")
+            return finding.unreadable("folder")
         if status.st_size > _LARGEST_FILE:
             return _file_too_large(status.st_size)
         with path.open("rb") as stream:
             data = stream.read(_LARGEST_FILE + 1)
     except (OSError, ValueError) as error:
         found = getattr(error, "strerror", None) or str(error)
-        return unreadable("closed", "Check that the file is there and may be read.", why=found)
+        return finding.unreadable("closed", why=found)
     return read_package_bytes(data, path.name)
 
 
-def read_package_bytes(data: bytes, name: str = "") -> Package | Refusal:
+def read_package_bytes(data: bytes, name: str = "") -> Package | finding.Refusal:
     """Open the bytes of a returned file; nothing about them raises.
-
-    name : of the file; it matters only to what is said of one that is no workbook.
-    """
+    name : of the file; it matters only to what is said of one that is no workbook."""
     if len(data) > _LARGEST_FILE:
         return _file_too_large(len(data))
     try:
-        return refusal_by_magic(data, name) or _read_zip(data, suffix_of(name))
-    except RefusedError as refused:
+        return kinds.refusal_by_magic(data, name) or _read_zip(data, kinds.suffix_of(name))
+    except finding.RefusedError as refused:
         return refused.refusal
     except ZipFault as fault:
         return _refusal(fault)
 
 
-def _file_too_large(count: int) -> Refusal:
-    return too_large("", count=amount(count), most=amount(_LARGEST_FILE))
+def _file_too_large(count: int) -> finding.Refusal:
+    return finding.too_large("", count=finding.amount(count), most=finding.amount(_LARGEST_FILE))
 
 
 def _read_zip(data: bytes, suffix: str) -> Package:
@@ -142,7 +122,7 @@ def _read_zip(data: bytes, suffix: str) -> Package:
     archive.check()
     by_name = _entries_by_name(archive.entries)
     kind = _kind_of(archive, by_name, suffix)
-    if kind == OPEN_DOCUMENT:
+    if kind == kinds.OPEN_DOCUMENT:
         return _open_document(data, archive, by_name)
     others = {name: entry.filename for name, entry in by_name.items() if _FOREIGN.search(name)}
     parts = {
@@ -151,7 +131,7 @@ def _read_zip(data: bytes, suffix: str) -> Package:
         if name.endswith((".xml", ".rels")) and name not in others and not _NOT_NEEDED.search(name)
     }
     foreign = tuple(shown for name, shown in others.items() if not name.endswith(".rels"))
-    kind = kind_of_open_xml(parts.get("[content_types].xml", b""))
+    kind = kinds.kind_of_open_xml(parts.get("[content_types].xml", b""))
     return Package(parts, hashlib.sha256(data).hexdigest(), foreign, kind)
 
 
@@ -159,12 +139,12 @@ def _open_document(data: bytes, archive: BoundedZip, by_name: Mapping[str, zipfi
     entry = by_name.get(_ODS_LIST)
     listed = b"" if entry is None else _plain_part(archive, entry)
     if b"encryption-data" in listed or "encrypted-package" in by_name:
-        raise RefusedError(other_kind("file-encrypted", "", _NO_PASSWORD))
+        raise finding.RefusedError(finding.other_kind("file-encrypted"))
     parts = {name: _plain_part(archive, by_name[name]) for name in ODS_PARTS if name in by_name}
     foreign = foreign_in_package([one.filename for one in by_name.values()], media_types(listed))
     content = parts.get("content.xml", b"")
     foreign += tuple(dict.fromkeys(words for mark, words in _LINKS if mark in content))
-    return Package(parts, hashlib.sha256(data).hexdigest(), foreign, OPEN_DOCUMENT)
+    return Package(parts, hashlib.sha256(data).hexdigest(), foreign, kinds.OPEN_DOCUMENT)
 
 
 def _entries_by_name(entries: Iterable[zipfile.ZipInfo]) -> dict[str, zipfile.ZipInfo]:
@@ -175,7 +155,7 @@ def _entries_by_name(entries: Iterable[zipfile.ZipInfo]) -> dict[str, zipfile.Zi
         if not name or name.endswith(("/", ".ds_store")) or name.startswith("__macosx/"):
             continue
         if name in by_name:
-            raise RefusedError(unsafe("twice", part=quoted(name)))
+            raise finding.RefusedError(finding.unsafe("twice", part=finding.quoted(name)))
         by_name[name] = entry
     return by_name
 
@@ -186,7 +166,7 @@ def _part_name(raw: str) -> str:
     steps = name.split("/")
     climbs = ".." in steps or name.startswith("//") or ":" in steps[0]
     if climbs or any(character < " " for character in name):
-        raise RefusedError(unsafe("climbs", part=quoted(raw[:80])))
+        raise finding.RefusedError(finding.unsafe("climbs", part=finding.quoted(raw[:80])))
     return "/".join(steps_of(name)) + ("/" if name.endswith("/") else "")
 
 
@@ -198,10 +178,10 @@ def _kind_of(archive: BoundedZip, by_name: Mapping[str, zipfile.ZipInfo], suffix
     elif "content.xml" in by_name and _ODS_LIST in by_name:
         # Packed anew by hand, a document may lose the part that says its type; the list says it too.
         declared = media_types(_plain_part(archive, by_name[_ODS_LIST])).get("/", "")
-    kind = zip_kind(by_name, declared, suffix)
+    kind = kinds.zip_kind(by_name, declared, suffix)
     if not isinstance(kind, str):
         code, case, what = kind
-        raise RefusedError(other_kind(code, case, kind=what))
+        raise finding.RefusedError(finding.other_kind(code, case, kind=what))
     return kind
 
 
@@ -211,16 +191,16 @@ def _plain_part(archive: BoundedZip, entry: zipfile.ZipInfo) -> bytes:
     plain = part.replace(b"\x00", b"")
     declared = _ENCODING.search(plain, 0, 200)
     if declared and declared[1].strip().lower() not in _ENCODINGS:
-        raise RefusedError(unsafe("encoding", part=quoted(entry.filename)))
+        raise finding.RefusedError(finding.unsafe("encoding", part=finding.quoted(entry.filename)))
     if b"<!DOCTYPE" in plain or b"<!ENTITY" in plain:
-        raise RefusedError(unsafe("declaration", part=quoted(entry.filename)))
+        raise finding.RefusedError(finding.unsafe("declaration", part=finding.quoted(entry.filename)))
     return part
 
 
-def _refusal(fault: ZipFault) -> Refusal:
+def _refusal(fault: ZipFault) -> finding.Refusal:
     if fault.case == "locked":
-        return other_kind("file-encrypted", "zip", _NO_PASSWORD)
-    refusal, case = _FAULTS.get(fault.case, (too_large, fault.case))
+        return finding.other_kind("file-encrypted", "zip")
+    refusal, case = _FAULTS.get(fault.case, (finding.too_large, fault.case))
     if fault.values.get("why") == "File is not a zip file":
         case = "no-zip"
     return refusal(case, **fault.values)

@@ -1,7 +1,6 @@
 """What a file is that is no zip package: by its first bytes, and by its name where those leave it open."""
 
 import re
-import struct
 from codecs import getincrementaldecoder
 from collections.abc import Collection
 
@@ -14,7 +13,6 @@ FileKind = tuple[str, str, str]
 _HEAD = 4096
 # Pages that programs write begin with long lists of styles.
 _MARKUP_HEAD = 65_536
-_ASK_AGAIN = "Return the filled-in workbook itself."
 
 _OLD_XLS = (b"\x09\x08\x10\x00", b"\x09\x08\x08\x00", b"\x09\x04\x06\x00", b"\x09\x02\x06\x00")
 
@@ -45,16 +43,15 @@ _MAGIC: tuple[tuple[bytes, FileKind], ...] = (
 )
 
 _MAIL = "__substg1.0_"
-_ENCRYPTED = "Open it with its password, remove the password, save as .xlsx and return that copy."
-_SAVE_AS = "Open it in a spreadsheet program and save it as .xlsx."
-# name of a stream in a compound file, code, case and remedy of the finding; the first that is there counts
+# name of a stream in a compound file, code and case of the finding; the first that is there counts
 _STREAMS = (
-    ("EncryptedPackage", "file-encrypted", "", _ENCRYPTED),
-    ("WordDocument", "file-document", "old", _ASK_AGAIN),
-    ("PowerPoint Document", "file-slides", "old", _ASK_AGAIN),
-    ("Workbook", "file-old-format", "", _SAVE_AS),
-    ("Book", "file-old-format", "", _SAVE_AS),
-    (_MAIL, "file-mail", "", _ASK_AGAIN),
+    # First, for what hangs on a mail is in the file too.
+    (_MAIL, "file-mail", ""),
+    ("EncryptedPackage", "file-encrypted", ""),
+    ("WordDocument", "file-document", "old"),
+    ("PowerPoint Document", "file-slides", "old"),
+    ("Workbook", "file-old-format", ""),
+    ("Book", "file-old-format", ""),
 )
 
 # What the end of a name says of bytes that say nothing themselves.
@@ -106,30 +103,16 @@ _CONTENT_TYPES = (
 
 COMPOUND_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 
-_HEADER = struct.Struct("<30xH16xL24x109L")
-"""Sector size as a power of two, first sector of the directory, first 109 sectors of the sector table."""
-_ENTRY_SIZE = 128
-_MOST_ENTRIES = 2_000
-_SECTOR_POWERS = (9, 12)
+_SECTOR, _ENTRY = 512, 128  # Bytes of the head of a compound file, and of an entry of its directory.
 
 
 def refusal_by_magic(data: bytes, name: str = "") -> Refusal | None:
     """Say why bytes cannot be a zip package; None where they begin like one.
-
-    name : of the file; its end is asked only where the contents leave the kind open.
-
-    Examples
-    --------
-    >>> refusal_by_magic(b"%PDF-1.7 ...").code
-    'file-pdf'
-    >>> refusal_by_magic(HEAD_OF_ZIP) is None
-    True
-    """
+    name : of the file; its end is asked only where the contents leave the kind open."""
     if data.startswith(HEAD_OF_ZIP):
         return None
     if not data.strip(b" \t\r\n"):
-        case = "blanks" if data else ""
-        return other_kind("file-empty", case, "Save the filled-in workbook again and return that copy.")
+        return other_kind("file-empty", "blanks" if data else "")
     if data.startswith(COMPOUND_MAGIC):
         return _compound_refusal(data)
     if data.startswith(_OLD_XLS):
@@ -137,17 +120,11 @@ def refusal_by_magic(data: bytes, name: str = "") -> Refusal | None:
     if not data.strip(b"\x00"):
         return truncated("zeros")
     code, case, kind = _kind_of_bytes(data, suffix_of(name))
-    return other_kind(code, case, _ASK_AGAIN, kind=kind)
+    return other_kind(code, case, kind=kind)
 
 
 def suffix_of(name: str) -> str:
-    """Return the end of a file's name from its last full stop, in lower case; empty where it has none.
-
-    Examples
-    --------
-    >>> suffix_of("Sheet of Ada.XLS"), suffix_of("sheet")
-    ('.xls', '')
-    """
+    """Return the end of a file's name from its last full stop, in lower case; empty where it has none."""
     _, stop, end = name.rpartition(".")
     return f".{end.strip().lower()}" if stop else ""
 
@@ -166,16 +143,13 @@ def _kind_of_bytes(data: bytes, suffix: str) -> FileKind:
 
 
 def _compound_refusal(data: bytes) -> Refusal:
-    """Tell the kinds of compound file apart by the names in their directory.
-
-    Where the directory cannot be followed, the names are looked for anywhere in the file.
-    """
+    """Tell the kinds of compound file apart by the names in their directory, else by names anywhere."""
     # The streams of a mail have numbers behind their name.
     names = {_MAIL if name.startswith(_MAIL) else name for name in compound_names(data)}
-    for stream, code, case, remedy in _STREAMS:
+    for stream, code, case in _STREAMS:
         if stream in names or (not names and stream.encode("utf-16-le") in data):
-            return other_kind(code, case, remedy)
-    return other_kind("file-not-a-workbook", "compound", _ASK_AGAIN)
+            return other_kind(code, case)
+    return other_kind("file-not-a-workbook", "compound")
 
 
 def text_of(head: bytes) -> str | None:
@@ -191,13 +165,7 @@ def text_of(head: bytes) -> str | None:
 
 
 def text_kind(text: str, suffix: str = "") -> tuple[str, str]:
-    """Return code and case of the finding about a text, from its beginning and the end of its file's name.
-
-    Examples
-    --------
-    >>> text_kind("site;round 1;round 2")
-    ('file-csv', '')
-    """
+    """Return code and case of the finding about a text, from its beginning and the end of its file's name."""
     start = text.lstrip("\ufeff \t\r\n").lower()
     if start.startswith("<"):
         return _markup_kind(start, suffix)
@@ -232,18 +200,8 @@ def _markup_kind(start: str, suffix: str) -> tuple[str, str]:
 
 def zip_kind(names: Collection[str], declared: str, suffix: str = "") -> str | FileKind:
     """Return the kind of a package that can be read, or what one is that cannot.
-
-    names : of the parts, in lower case.
-    declared : the text of the part `mimetype`, empty where there is none.
-    suffix : the end of the file's name.
-
-    Examples
-    --------
-    >>> zip_kind(["xl/workbook.xml"], "")
-    'xlsx'
-    >>> zip_kind(["xl/workbook.bin"], "")
-    ('file-binary-workbook', '', '')
-    """
+    names : of the parts, in lower case. declared : the text of the part `mimetype`, empty where there is
+    none. suffix : the end of the file's name."""
     if declared.startswith(f"{_OPEN}.spreadsheet"):
         return OPEN_DOCUMENT
     for start, kind in _DECLARED:
@@ -266,39 +224,15 @@ def kind_of_open_xml(content_types: bytes) -> str:
 
 
 def compound_names(data: bytes) -> frozenset[str]:
-    """Return the names of streams and storages; none where the directory cannot be followed.
-
-    Notes
-    -----
-    At most 2,000 entries are looked at, and a chain of sectors ends where it comes back to itself.
-    """
-    if len(data) < _HEADER.size or not data.startswith(COMPOUND_MAGIC):
-        return frozenset()
-    power, number, *table_sectors = _HEADER.unpack_from(data)
-    if power not in _SECTOR_POWERS:
-        return frozenset()
-    size = 1 << power
-
-    def sector(number: int) -> bytes:
-        return data[(number + 1) * size : (number + 2) * size]
-
-    names: set[str] = set()
-    seen: set[int] = set()
-    while number not in seen and len(seen) * size < _MOST_ENTRIES * _ENTRY_SIZE:
-        seen.add(number)
-        content = sector(number)
-        starts = range(0, len(content) - _ENTRY_SIZE + 1, _ENTRY_SIZE)
-        names.update(_entry_name(content[start : start + _ENTRY_SIZE]) for start in starts)
-        # The sector that follows in its chain; one beyond the file where the chain ends or is broken.
-        block, place = divmod(number, size // 4)
-        table = sector(table_sectors[block]) if block < len(table_sectors) else b""
-        following = table[place * 4 : place * 4 + 4]
-        number = int.from_bytes(following, "little") if len(following) == 4 else len(data)
-    return frozenset(names - {""})
+    """Return the names of streams and storages: what looks like an entry of a directory, wherever it stands,
+    for sectors may follow one another in any order; none of what is no compound file."""
+    starts = range(_SECTOR, len(data) - _ENTRY + 1, _ENTRY) if data.startswith(COMPOUND_MAGIC) else ()
+    return frozenset(_entry_name(data[start : start + _ENTRY]) for start in starts) - {""}
 
 
 def _entry_name(entry: bytes) -> str:
     length = int.from_bytes(entry[64:66], "little")
-    if not entry[66] or not 2 <= length <= 64:
+    # A storage, a stream or the root, and behind the name only zeros.
+    if entry[66] not in (1, 2, 5) or not 2 <= length <= 64 or entry[length - 2 : 64].strip(b"\0"):
         return ""
     return entry[: length - 2].decode("utf-16-le", "replace")

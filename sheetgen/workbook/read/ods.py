@@ -6,16 +6,9 @@ from dataclasses import dataclass
 
 from lxml import etree
 
-from sheetgen.finding import Refusal, RefusedError, amount, quoted, too_large, unreadable
+from sheetgen.finding import RefusedError, amount, quoted, too_large, unreadable
+from sheetgen.workbook.read import parts
 from sheetgen.workbook.read.guard import Package
-from sheetgen.workbook.read.parts import (
-    COLUMN_LIMIT,
-    ROW_LIMIT,
-    date_serial,
-    local_name,
-    number_or_text,
-    parse_part,
-)
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 
 OFFICE, TABLE, TEXT, STYLE, META = (
@@ -61,13 +54,7 @@ _DEFAULT_STYLE = f"{TABLE}default-cell-style-name"
 
 
 def plain_address(text: str) -> str:
-    """Return a cell or block of cells as the Open XML kind writes it; what is no such thing, as it stands.
-
-    Examples
-    --------
-    >>> plain_address("$Readings.$B$9"), plain_address("$'Tab 2'.$A$1:.$B$2")
-    ('Readings!$B$9', "'Tab 2'!$A$1:$B$2")
-    """
+    """Return a cell or block of cells as the Open XML kind writes it; what is no such thing, as it stands."""
     match = _ADDRESS.fullmatch(text)
     if match is None:
         return text
@@ -76,13 +63,7 @@ def plain_address(text: str) -> str:
 
 
 def repeat_of(text: str | None) -> int:
-    """Return how often a row, column or cell stands there: 1 where nothing usable is said.
-
-    Examples
-    --------
-    >>> repeat_of(None), repeat_of("3"), repeat_of("-2"), repeat_of("9" * 5000)
-    (1, 3, 1, 1000000000)
-    """
+    """Return how often a row, column or cell stands there: 1 where nothing usable is said."""
     if text is None or not (text.isascii() and text.isdigit()):
         return 1
     return max(1, int(text)) if len(text) <= _MOST_DIGITS else 10**_MOST_DIGITS
@@ -142,13 +123,9 @@ def _inherited(name: str, own: Mapping[str, tuple[bool | None, str]], default: b
 
 
 def content_of(cell: etree._Element) -> CellContent:
-    """Return what a cell holds; for a formula its stored result.
-
-    Notes
-    -----
-    Dates are serial numbers counted from 30 December 1899, times parts of a day. A formula keeps its own
-    syntax, such as `=SUM([.B9:.B15])`. What is no number where one should be is kept as its text.
-    """
+    """Return what a cell holds; for a formula its stored result. Dates are serial numbers counted from 30
+    December 1899, times parts of a day. A formula keeps its own syntax, such as `=SUM([.B9:.B15])`. What is
+    no number where one should be is kept as its text."""
     formula = _FORMULA_PREFIX.sub("", cell.get(f"{TABLE}formula", ""))
     if formula and not formula.startswith("="):
         formula = f"={formula}"
@@ -158,12 +135,12 @@ def content_of(cell: etree._Element) -> CellContent:
     value: str | float | bool | None = None
     is_date = False
     if kind in ("float", "percentage", "currency"):
-        value = number_or_text(cell.get(f"{OFFICE}value", ""))
+        value = parts.number_or_text(cell.get(f"{OFFICE}value", ""))
     elif kind == "boolean":
         value = cell.get(f"{OFFICE}boolean-value", "").strip().lower() == "true"
     elif kind in ("date", "time"):
         text = cell.get(f"{OFFICE}{kind}-value", "")
-        serial = date_serial(text) if kind == "date" else _part_of_day(text)
+        serial = parts.date_serial(text) if kind == "date" else _part_of_day(text)
         value, is_date = (text or None if serial is None else serial), serial is not None
     elif kind is not None:
         text = cell.get(f"{OFFICE}string-value")
@@ -215,27 +192,17 @@ class _Book:
     open_room: int = _MOST_CELLS
 
 
-def snapshot(package: Package) -> Snapshot | Refusal:
-    """Return what a workbook holds; nothing about its contents raises.
-
-    Numbers are floats; a date is its serial number counted from 1900. Formulas are kept in their own
+def read_document(package: Package) -> Snapshot:
+    """Return what a document holds; RefusedError where it cannot be read. Formulas are kept in their own
     syntax, and the Snapshot says that they cannot be compared. Cells beyond row 5,000 or column 256 are left
-    out; more than 200,000 others are refused.
-    """
-    try:
-        return _read_workbook(package)
-    except RefusedError as refused:
-        return refused.refusal
-
-
-def _read_workbook(package: Package) -> Snapshot:
+    out; more than 200,000 others are refused."""
     if package.parts.get("content.xml", b"").count(b"<") > _MOST_MARKS:
         raise RefusedError(too_large("elements", part=quoted("content.xml"), most=amount(_MOST_MARKS // 2)))
-    root = parse_part(package, "content.xml")
+    root = parts.parse_part(package, "content.xml")
     body = None if root is None else root.find(f"{OFFICE}body/{OFFICE}spreadsheet")
     if root is None or body is None:
         raise RefusedError(unreadable("no-tables"))
-    common = parse_part(package, "styles.xml")
+    common = parts.parse_part(package, "styles.xml")
     styles = read_ods_styles((root,) if common is None else (root, common))
     # A rule without a condition refuses nothing: it only shows a message.
     rules = frozenset(
@@ -266,11 +233,11 @@ def _names(body: etree._Element) -> dict[str, str]:
 
 
 def _properties(package: Package) -> dict[str, str]:
-    root = parse_part(package, "meta.xml")
+    root = parts.parse_part(package, "meta.xml")
     properties = {}
     for element in () if root is None else root.iterfind(f"{OFFICE}meta/*"):
         if not len(element):
-            properties[element.get(f"{META}name") or local_name(element)] = element.text or ""
+            properties[element.get(f"{META}name") or parts.local_name(element)] = element.text or ""
     if "date" in properties:
         # When it was last saved, under the word of the Open XML kind and to the second.
         properties["modified"] = properties["date"][:_SECONDS]
@@ -279,27 +246,25 @@ def _properties(package: Package) -> dict[str, str]:
 
 def _inside(parent: etree._Element, wanted: str, groups: tuple[str, ...]) -> Iterator[etree._Element]:
     """Rows or columns in their order, those in groups too; not those of tables inside cells."""
-    waiting = list(reversed(parent))
-    while waiting:
-        element = waiting.pop()
+    for element in parent:
         if element.tag == wanted:
             yield element
         elif element.tag in groups:
-            waiting += reversed(element)
+            yield from _inside(element, wanted, groups)
 
 
 def _read_tab(table: etree._Element, book: _Book) -> TabState:
     # The style of cells that name none themselves, by column.
     columns: list[str] = []
     for column in _inside(table, f"{TABLE}table-column", _COLUMN_GROUPS):
-        repeat = min(_repeated(column, "columns"), COLUMN_LIMIT - len(columns))
+        repeat = min(_repeated(column, "columns"), parts.COLUMN_LIMIT - len(columns))
         columns += [column.get(_DEFAULT_STYLE, "")] * repeat
-    columns += [""] * (COLUMN_LIMIT - len(columns))
+    columns += [""] * (parts.COLUMN_LIMIT - len(columns))
     cells: dict[tuple[int, int], CellState] = {}
     start = 0
     for row in _inside(table, f"{TABLE}table-row", _ROW_GROUPS):
         end = start + _repeated(row, "rows")
-        cells.update(_cells_of(row, range(start, min(end, ROW_LIMIT)), columns, book))
+        cells.update(_cells_of(row, range(start, min(end, parts.ROW_LIMIT)), columns, book))
         start = end
     return TabState(
         table.get(f"{TABLE}name", ""),
@@ -320,14 +285,14 @@ def _cells_of(
     end = 0
     for cell in row.iterchildren(f"{TABLE}table-cell", f"{TABLE}covered-table-cell"):
         start, end = end, end + _repeated(cell, "columns")
-        if start >= COLUMN_LIMIT or not rows:
+        if start >= parts.COLUMN_LIMIT or not rows:
             break
         value, formula, is_error, is_date = content_of(cell)
         has_rule = cell.get(f"{TABLE}content-validation-name") in book.rules
         style = cell.get(f"{TABLE}style-name") or row.get(_DEFAULT_STYLE)
         holds = value is not None or bool(formula)
         kept = rows if holds else range(rows.start, min(rows.stop, _OPEN_ROWS))
-        for column in range(start, min(end, COLUMN_LIMIT if holds else _OPEN_COLUMNS)):
+        for column in range(start, min(end, parts.COLUMN_LIMIT if holds else _OPEN_COLUMNS)):
             locked = book.styles.locked(style or columns[column])
             if holds:
                 book.room -= len(kept)

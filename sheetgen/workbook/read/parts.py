@@ -6,7 +6,7 @@ Both namespaces of the standard are read (transitional and strict), under any pr
 import posixpath
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache
 from itertools import chain, product
@@ -19,14 +19,11 @@ from sheetgen.workbook.addresses import place_of, shift_formula
 from sheetgen.workbook.read.guard import Package
 from sheetgen.workbook.snapshot import Block, RuleState
 
-Style = tuple[bool, bool]
-"""Of one cell format: whether it is locked, and whether it shows numbers as dates."""
+Style = tuple[bool, bool]  # Of one cell format: whether it is locked, and whether it shows numbers as dates.
 
-UNKNOWN_STYLE: Style = (True, False)
-"""What a cell format means that the workbook does not define."""
+UNKNOWN_STYLE: Style = (True, False)  # What a cell format means that the workbook does not define.
 
-Styles = Mapping[str | None, Style]
-"""By the number in a cell's `s`; None stands for a cell without one."""
+Styles = Mapping[str | None, Style]  # By the number in a cell's `s`; None stands for a cell without one.
 
 _MAIN_NAMESPACES = {
     "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}",
@@ -150,8 +147,6 @@ def _target(folder: str, target: str) -> str:
 def unescape(text: str) -> str:
     """Decode `_xHHHH_` escapes.
 
-    Examples
-    --------
     >>> unescape("a_x0009_b_x005F_x0009_")
     'a\\tb_x0009_'
     """
@@ -184,10 +179,8 @@ def read_shared_strings(package: Package, part: str) -> dict[str, str]:
 
 
 def read_styles(package: Package, part: str) -> Styles:
-    """Return lock and date-ness of each cell format; an unknown format is locked and no date.
-
-    The cell format itself decides, as spreadsheet programs do; its parent style is not asked.
-    """
+    """Return lock and date-ness of each cell format; an unknown format is locked and no date. The cell format
+    itself decides, as spreadsheet programs do; its parent style is not asked."""
     root = parse_part(package, part)
     if root is None:
         return {}
@@ -210,8 +203,6 @@ def read_styles(package: Package, part: str) -> Styles:
 def _is_date_code(code: str) -> bool:
     """Say whether a format code shows a date or a time; its first section counts.
 
-    Examples
-    --------
     >>> [_is_date_code(code) for code in ("dd/mm/yyyy", "[h]:mm", '0.0 "mm"', "[Red]0")]
     [True, True, False, False]
     """
@@ -270,34 +261,26 @@ _WORDS = re.compile(r'"((?:[^"]|"")*)"')
 
 @dataclass(frozen=True, slots=True)
 class RuledPlaces:
-    """Places that a validation covers: small blocks place by place, wide ones as blocks.
+    """Places that a validation covers with its rule, None where it is not understood: small blocks place by
+    place, wide ones as blocks."""
 
-    rules, wide_rules : of those whose rule is understood.
-    """
-
-    places: frozenset[_Place]
-    wide: tuple[Block, ...]
-    rules: Mapping[_Place, RuleState] = field(default_factory=dict)
-    wide_rules: tuple[tuple[Block, RuleState], ...] = ()
+    rules: Mapping[_Place, RuleState | None]
+    wide: tuple[tuple[Block, RuleState | None], ...]
 
     def covers(self, place: _Place) -> bool:
         """Say whether any validation covers a place."""
         row, column = place
-        return place in self.places or any(
-            top <= row <= bottom and left <= column <= right for top, left, bottom, right in self.wide
+        return place in self.rules or any(
+            top <= row <= bottom and left <= column <= right for (top, left, bottom, right), _ in self.wide
         )
 
 
 def read_rules(root: etree._Element, namespace: str) -> RuledPlaces:
     """Return the places that a tab's validation covers, those in the extension list included, and the rules.
-
     A validation of type `none` only shows a message and refuses nothing, so it does not count. Where several
-    cover a place, the last one that is understood tells the rule.
-    """
-    places: set[_Place] = set()
-    wide: list[Block] = []
-    rules: dict[_Place, RuleState] = {}
-    wide_rules: list[tuple[Block, RuleState]] = []
+    cover a place, the last one that is understood tells the rule."""
+    rules: dict[_Place, RuleState | None] = {}
+    wide: list[tuple[Block, RuleState | None]] = []
     moves_left = _MOST_MOVED
     for text, (rule, base) in _by_block(root, namespace).items():
         block = _block_of(text)
@@ -305,22 +288,16 @@ def read_rules(root: etree._Element, namespace: str) -> RuledPlaces:
             continue
         top, left, bottom, right = block
         size = (bottom - top + 1) * (right - left + 1)
-        if base is not None:
-            moves_left -= size
-            if moves_left < 0:
-                rule = None
+        moves_left -= 0 if base is None else size
+        understood = None if base is not None and moves_left < 0 else rule
         if size > _LARGEST_SPREAD_BLOCK:
-            wide.append(block)
-            if rule is not None:
-                wide_rules.append((block, rule))
+            wide.append((block, understood))
         else:
-            spread = list(product(range(top, bottom + 1), range(left, right + 1)))
-            places.update(spread)
-            if rule is not None:
-                rules.update((place, _at(place, rule, base)) for place in spread)
-        if len(places) > _MOST_SPREAD_PLACES or len(wide) > _MOST_WIDE_BLOCKS:
+            for place in product(range(top, bottom + 1), range(left, right + 1)):
+                rules[place] = _at(place, understood, base) if understood else rules.get(place)
+        if len(rules) > _MOST_SPREAD_PLACES or len(wide) > _MOST_WIDE_BLOCKS:
             raise RefusedError(too_large("rules", most=_MOST_WIDE_BLOCKS))
-    return RuledPlaces(frozenset(places), tuple(dict.fromkeys(wide)), rules, tuple(wide_rules))
+    return RuledPlaces(rules, tuple(wide))
 
 
 def _at(place: _Place, rule: RuleState, base: _Place | None) -> RuleState:
@@ -382,10 +359,9 @@ def _block_of(text: str) -> Block | None:
 
 
 def rule_state(rule: etree._Element) -> RuleState | None:
-    """Return what a validation lets through; None where it is written in a form that is not understood.
-
-    A list that is no text of words but a reference has no words. A limit that is no number is not understood.
-    """
+    """Return what a validation lets through; None where it is written in a form that is not understood. A
+    list that is no text of words but a reference has no words. A limit that is no number is not
+    understood."""
     kind = _KINDS.get(rule.get("type", ""))
     first, second = _formula(rule, "formula1"), _formula(rule, "formula2")
     if kind is None or max(len(first), len(second)) > _LONGEST_FORMULA:
@@ -413,9 +389,7 @@ def _formula(rule: etree._Element, name: str) -> str:
 
 def _limits(operator: str, first: str, second: str, step: int) -> tuple[float | None, float | None] | None:
     """Return the least and the most that is let through, None for a side that is open.
-
-    step : to the next number, where only whole ones count; 0 where there is no next one.
-    """
+    step : to the next number, where only whole ones count; 0 where there is no next one."""
     pair = operator in ("between", "notBetween")
     if not _NUMBER.fullmatch(first) or (pair and not _NUMBER.fullmatch(second)):
         return None

@@ -8,30 +8,10 @@ from lxml import etree
 
 from sheetgen.finding import Refusal, RefusedError, amount, quoted, too_large, typed, unreadable
 from sheetgen.workbook.addresses import place_of, shift_formula
+from sheetgen.workbook.read import parts
 from sheetgen.workbook.read.guard import Package
-from sheetgen.workbook.read.parts import (
-    COLUMN_LIMIT,
-    ROW_LIMIT,
-    UNKNOWN_STYLE,
-    Relation,
-    RuledPlaces,
-    Styles,
-    attribute_true,
-    date_serial,
-    defined_names,
-    namespace_of,
-    number_or_text,
-    parse_bytes,
-    parse_part,
-    part_bytes,
-    read_properties,
-    read_relations,
-    read_rules,
-    read_shared_strings,
-    read_styles,
-    rich_text,
-    unescape,
-)
+from sheetgen.workbook.read.kinds import OPEN_DOCUMENT
+from sheetgen.workbook.read.ods import read_document
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 
 _MOST_CELLS = 200_000
@@ -50,41 +30,38 @@ _Value = str | float | bool | None
 @dataclass(frozen=True, slots=True)
 class BookContext:
     """What the cells of every tab refer to.
-
-    starts_1904 : whether serial dates count from 1904; they are turned into those that count from 1900.
-    """
+    starts_1904 : whether serial dates count from 1904; they are turned into those that count from 1900."""
 
     strings: Mapping[str, str]
-    styles: Styles
+    styles: parts.Styles
     starts_1904: bool
 
 
 def snapshot(package: Package) -> Snapshot | Refusal:
-    """Return what a workbook holds; nothing about its contents raises.
-
-    Numbers are floats; a date is its serial number counted from 1900, whatever the workbook counts from.
-    Cells beyond row 5,000 or column 256 are left out, but count towards the bound of 200,000; a tab may have
-    60,000 rows.
-    """
+    """Return what a workbook of either kind holds; nothing about its contents raises. Numbers are floats; a
+    date is its serial number counted from 1900, whatever the workbook counts from. Cells beyond row 5,000 or
+    column 256 are left out, but count towards the bound of 200,000; a tab may have 60,000 rows."""
     try:
-        return _read_workbook(package)
+        return read_document(package) if package.kind == OPEN_DOCUMENT else _read_workbook(package)
     except RefusedError as refused:
         return refused.refusal
 
 
 def _read_workbook(package: Package) -> Snapshot:
-    own = read_relations(package, "")
+    own = parts.read_relations(package, "")
     part = _target(own, "officedocument", "xl/workbook.xml")
-    root = parse_part(package, part)
+    root = parts.parse_part(package, part)
     if root is None:
         raise RefusedError(unreadable("no-workbook"))
-    namespace = namespace_of(root, part)
-    relations = read_relations(package, part)
+    namespace = parts.namespace_of(root, part)
+    relations = parts.read_relations(package, part)
     folder = part.rpartition("/")[0]
     book = BookContext(
-        read_shared_strings(package, _target(relations, "sharedstrings", f"{folder}/sharedstrings.xml")),
-        read_styles(package, _target(relations, "styles", f"{folder}/styles.xml")),
-        attribute_true(root.find(f"{namespace}workbookPr"), "date1904"),
+        parts.read_shared_strings(
+            package, _target(relations, "sharedstrings", f"{folder}/sharedstrings.xml")
+        ),
+        parts.read_styles(package, _target(relations, "styles", f"{folder}/styles.xml")),
+        parts.attribute_true(root.find(f"{namespace}workbookPr"), "date1904"),
     )
     # Custom properties last: they are the ones that a sheet handed out relies on.
     properties = (
@@ -95,32 +72,32 @@ def _read_workbook(package: Package) -> Snapshot:
     listed = root.findall(f"{namespace}sheets/{namespace}sheet")
     return Snapshot(
         _read_tabs(package, listed, relations, book),
-        defined_names(root, namespace),
-        read_properties(package, properties),
-        attribute_true(root.find(f"{namespace}workbookProtection"), "lockStructure"),
+        parts.defined_names(root, namespace),
+        parts.read_properties(package, properties),
+        parts.attribute_true(root.find(f"{namespace}workbookProtection"), "lockStructure"),
     )
 
 
-def _target(relations: Sequence[Relation], kind: str, default: str) -> str:
+def _target(relations: Sequence[parts.Relation], kind: str, default: str) -> str:
     return next((relation.target for relation in relations if relation.kind == kind), default)
 
 
 def _read_tabs(
-    package: Package, listed: Sequence[etree._Element], relations: Sequence[Relation], book: BookContext
+    package: Package, listed: Sequence[etree._Element], relations: Sequence[parts.Relation], book: BookContext
 ) -> tuple[TabState, ...]:
     by_key = {relation.key: relation for relation in relations}
     tabs: list[TabState] = []
     parts_read: set[str] = set()
     room = _MOST_CELLS
     for sheet in listed:
-        title, visibility = unescape(sheet.get("name", "")), sheet.get("state", "visible")
+        title, visibility = parts.unescape(sheet.get("name", "")), sheet.get("state", "visible")
         key = next((text for name, text in sheet.items() if name.endswith("relationships}id")), "")
         relation = by_key.get(key)
         if relation is not None and relation.kind != "worksheet":
             # Chart tabs and the like hold no cells.
             tabs.append(TabState(title, {}, False, visibility))
             continue
-        data = None if relation is None else part_bytes(package, relation.target)
+        data = None if relation is None else parts.part_bytes(package, relation.target)
         if relation is None or relation.target in parts_read or data is None:
             case = "empty-tab" if relation is None else "lost-tab" if data is None else "shared-tab"
             raise RefusedError(unreadable(case, title=typed(title, 80)))
@@ -129,11 +106,11 @@ def _read_tabs(
         # or four bytes a sign the bytes between are zeros.
         if sum(1 for _ in _ROW.finditer(data.replace(b"\0", b""))) > _MOST_ROWS:
             raise RefusedError(too_large("rows", most=amount(_MOST_ROWS)))
-        root = parse_bytes(data, relation.target)
+        root = parts.parse_bytes(data, relation.target)
         room -= sum(len(row) for sheet_data in root.iterfind("{*}sheetData") for row in sheet_data)
         if room < 0:
             raise RefusedError(too_large("cells", most=amount(_MOST_CELLS)))
-        tabs.append(_read_tab(root, namespace_of(root, relation.target), title, visibility, book))
+        tabs.append(_read_tab(root, parts.namespace_of(root, relation.target), title, visibility, book))
     if not tabs:
         raise RefusedError(unreadable("no-tabs"))
     return tuple(tabs)
@@ -142,17 +119,17 @@ def _read_tabs(
 def _read_tab(
     root: etree._Element, namespace: str, title: str, visibility: str, book: BookContext
 ) -> TabState:
-    protected = attribute_true(root.find(f"{namespace}sheetProtection"), "sheet")
+    protected = parts.attribute_true(root.find(f"{namespace}sheetProtection"), "sheet")
     sheet_data = root.find(f"{namespace}sheetData")
     if sheet_data is None:
         return TabState(title, {}, protected, visibility)
-    rules = read_rules(root, namespace)
+    rules = parts.read_rules(root, namespace)
     cells = read_cells(sheet_data, namespace, book, rules)
-    return TabState(title, cells, protected, visibility, rules.rules, rules.wide_rules)
+    return TabState(title, cells, protected, visibility, rules.rules, rules.wide)
 
 
 def read_cells(
-    sheet_data: etree._Element, namespace: str, book: BookContext, rules: RuledPlaces
+    sheet_data: etree._Element, namespace: str, book: BookContext, rules: parts.RuledPlaces
 ) -> dict[_Place, CellState]:
     """Return the cells that hold something, are unlocked or have a rule."""
     value_tag, formula_tag, inline_tag = f"{namespace}v", f"{namespace}f", f"{namespace}is"
@@ -161,19 +138,21 @@ def read_cells(
     for place, cell in _placed(sheet_data, namespace):
         inside = {child.tag: child for child in cell}
         formula = shared.text_of(inside[formula_tag], place) if formula_tag in inside else ""
-        if place[0] >= ROW_LIMIT or place[1] >= COLUMN_LIMIT:
+        if place[0] >= parts.ROW_LIMIT or place[1] >= parts.COLUMN_LIMIT:
             continue
-        locked, is_date = book.styles.get(cell.get("s"), UNKNOWN_STYLE)
+        locked, is_date = book.styles.get(cell.get("s"), parts.UNKNOWN_STYLE)
         has_rule = rules.covers(place)
         kind = cell.get("t", "n")
         if value_tag in inside:
             value, is_date = _value(inside[value_tag].text or "", kind, is_date, book)
             cells[place] = CellState(value, formula, locked, has_rule, kind == "e", is_date)
         elif kind == "inlineStr" and inline_tag in inside:
-            cells[place] = CellState(rich_text(inside[inline_tag], namespace), formula, locked, has_rule)
+            cells[place] = CellState(
+                parts.rich_text(inside[inline_tag], namespace), formula, locked, has_rule
+            )
         elif formula or has_rule or not locked:
             cells[place] = CellState(None, formula, locked, has_rule)
-    for place in sorted(rules.places - cells.keys()):
+    for place in sorted(rules.rules.keys() - cells.keys()):
         cells[place] = CellState(None, "", True, True)
     return cells
 
@@ -214,8 +193,8 @@ def _value(text: str, kind: str, shows_date: bool, book: BookContext) -> tuple[_
         serial = _serial(text.strip())
         return (text, False) if serial is None else (serial, True)
     if kind != "n":
-        return unescape(text), False
-    number = number_or_text(text)
+        return parts.unescape(text), False
+    number = parts.number_or_text(text)
     if not shows_date or not isinstance(number, float):
         return number, False
     # Below one day it is a time of day, which no start of counting moves.
@@ -236,9 +215,9 @@ def _serial(text: str) -> float | None:
     """Return the serial number of an ISO date, date with time, or time of day."""
     clock = _CLOCK.fullmatch(text)
     if clock is None:
-        return date_serial(text)
+        return parts.date_serial(text)
     hours, minutes, seconds = (int(part or 0) for part in clock.groups())
-    return date_serial(f"1899-12-30T{hours:02}:{minutes:02}:{seconds:02}")
+    return parts.date_serial(f"1899-12-30T{hours:02}:{minutes:02}:{seconds:02}")
 
 
 @dataclass(slots=True)
@@ -265,4 +244,4 @@ class _SharedFormulas:
                 if len(text) > _LONGEST_SHARED_FORMULA or self.room < 0:
                     raise RefusedError(too_large("shared", most=amount(_LONGEST_SHARED_FORMULA)))
                 text = shift_formula(text, place[0] - row, place[1] - column)
-        return f"={unescape(text)}" if text else ""
+        return f"={parts.unescape(text)}" if text else ""

@@ -210,24 +210,27 @@ def _entry(name: str) -> bytes:
     return (raw.ljust(64, b"\0") + struct.pack("<HB", len(raw), 2)).ljust(128, b"\0")
 
 
-def _compound(*names: str, after: int = _END, body: bytes = b"") -> bytes:
+def _compound(*names: str, body: bytes = b"") -> bytes:
     """A file of four sectors: sector table, two of the directory, one of contents."""
     header = bytearray(COMPOUND_MAGIC.ljust(512, b"\0"))
     struct.pack_into("<H", header, 30, 9)
     struct.pack_into("<L", header, 48, 1)
     struct.pack_into("<109L", header, 76, 0, *[_FREE] * 108)
-    table = struct.pack("<4L", 0xFFFFFFFD, 2, after, _END).ljust(512, b"\xff")
+    table = struct.pack("<4L", 0xFFFFFFFD, 2, _END, _END).ljust(512, b"\xff")
     entries = b"".join(map(_entry, names)).ljust(1024, b"\0")
     return bytes(header) + table + entries + body.ljust(512, b"\0")
 
 
-def test_compound_names_follow_the_chain_of_the_directory() -> None:
+def test_compound_names_of_a_directory() -> None:
     names = ("Root Entry", "Workbook", "\x05SummaryInformation", "one", "two", "three")
     assert compound_names(_compound(*names)) == frozenset(names)
 
 
-def test_compound_names_of_a_chain_that_loops_end() -> None:
-    assert compound_names(_compound("Root Entry", "Workbook", after=1)) == {"Root Entry", "Workbook"}
+def test_compound_names_of_a_mail_with_a_workbook_hung_on() -> None:
+    hung_on = b"".join(map(_entry, ("Root Entry", "Workbook")))
+    refusal = refusal_by_magic(_compound("Root Entry", "__substg1.0_0037001F", body=hung_on))
+    assert refusal is not None
+    assert refusal.code == "file-mail"
 
 
 @pytest.mark.parametrize("data", [b"", COMPOUND_MAGIC, COMPOUND_MAGIC + bytes(504), b"x" * 600])

@@ -13,8 +13,8 @@ from sheetgen.workbook.read.ods import (
     plain_address,
     read_ods_styles,
     repeat_of,
-    snapshot,
 )
+from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 from tests.wording import refused
 

@@ -36,7 +36,7 @@ _STYLES = {
     "2": (True, True),
     "3": (False, True),
 }
-_NO_RULES = RuledPlaces(frozenset(), ())
+_NO_RULES = RuledPlaces({}, ())
 
 
 def _parts(
@@ -442,7 +442,7 @@ def test_read_cells_addresses_beyond_the_bounds_left_out() -> None:
 
 
 def test_read_cells_with_rules() -> None:
-    rules = RuledPlaces(frozenset({(0, 0), (0, 1), (9, 9)}), ((0, 2, 4999, 2),))
+    rules = RuledPlaces(dict.fromkeys(((0, 0), (0, 1), (9, 9))), (((0, 2, 4999, 2), None),))
     cells = _cells("<row><c><v>1</v></c><c/><c/><c s='1'/><c/></row>", rules)
     assert cells == {
         (0, 0): CellState(1.0, has_rule=True),
