@@ -92,7 +92,11 @@ def test_two_calipers_side_by_side_are_compared_and_only_the_circuit_is_marked(f
     theirs = readings[~readings["copy_code"].isin(circuit)]
     assert set(zip(theirs["counts"], theirs["left_out_because"], strict=True)) == {("no", "second-caliper")}
     assert pandas.read_csv(folder.precision(1))["sheets"].tolist() == [6] * 7
-    page = openpyxl.load_workbook(folder.report(1))["How we measured"]
+    report = openpyxl.load_workbook(folder.report(1))
+    names = [[cell.value for cell in row] for row in report["Codes and names"].iter_rows()]
+    codes = [str(row[3]).split(", ") for row in names if row[1] == "S01"]
+    assert [sorted(of_one) for of_one in codes] == [sorted(one.copy_code for one in sheets[:2])]
+    page = report["How we measured"]
     said = [str(cell.value) for row in page.iter_rows() for cell in row if cell.value is not None]
     # All sites, and each of the seven.
     assert said.count("C2 reads 1.00 mm higher than C1 (between 0.43 and 1.57)") == 8
@@ -118,6 +122,15 @@ def test_calipers_that_cannot_be_compared_give_one_line(folder: ClassFolder) -> 
         done = run("build", folder.root, "--calipers", calipers)
         assert done.exit_code == 2
         assert f"--calipers {calipers}: nothing to compare; expected two calipers in" in only_line(done)
+
+
+def test_a_second_sheet_is_not_waited_for(folder: ClassFolder) -> None:
+    build_sheets(folder, 1, calipers=["C1", "C2"])
+    for record in newest(folder, 1):
+        if record.exercise == "circuit":
+            comes_back(folder, record)
+    assert read_returned(folder, 1, today="2027-03-05").missing == ()
+    assert not folder.missing(1).exists()
 
 
 def test_a_second_sheet_enters_no_comparison_over_time(folder: ClassFolder) -> None:

@@ -13,11 +13,11 @@ import msgspec
 
 from sheetgen.class_book.lesson import Turn, in_circuit_order, lesson_frame, lesson_plan
 from sheetgen.class_book.run_sheet import Lesson, Meeting, Texts, run_parts
-from sheetgen.class_book.sheets_wanted import handed_out_in, is_spare, second_sheets, session_words
+from sheetgen.class_book.sheets_wanted import handed_out_in, is_spare, session_words
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import HANDED_OUT, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.records import ClassBook, CopyRecord, Person
+from sheetgen.class_folder.records import EXERCISES, ClassBook, CopyRecord, Person
 from sheetgen.errors import FolderError
 from sheetgen.finding import Refusal
 from sheetgen.protocols.settings import BuiltWith
@@ -211,16 +211,16 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
         **{(pair.measurer, pair.participant): None for pair in book.pairings},
         **dict(zip((turn[:2] for turn in frame.turns), plan.turns, strict=True)),
     }
-    builds = keep.load_records(folder)
-    seconds = second_sheets(builds, session)
     # By measurer, the spare ones last.
-    records = sorted(
-        handed_out_in(builds, book, session),
+    every = sorted(
+        handed_out_in(keep.load_records(folder), book, session),
         key=lambda record: (is_spare(record), record.student_id, record.participant_id),
     )
+    records = [record for record in every if record.exercise == EXERCISES[0]]
+    seconds = {(one.student_id, one.participant_id): one for one in every if one not in records}
     people = {person.student_id: person for person in book.people}
     spare = [record for record in records if is_spare(record)]
-    built = {record.copy_code: _built_with(folder, record) for record in (*records, *seconds.values())}
+    built = {record.copy_code: _built_with(folder, record) for record in every}
     meetings = []
     for record in records:
         pair = record.student_id, record.participant_id

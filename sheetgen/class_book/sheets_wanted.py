@@ -75,29 +75,18 @@ def spare_findings(record: CopyRecord, claims: Mapping[str, Claim]) -> tuple[Fin
 
 
 def handed_out_in(builds: Builds, book: ClassBook, session: int) -> tuple[CopyRecord, ...]:
-    """Return the sheets of a session for the circuit under the names of those who have them, by file name.
+    """Return the sheets of a session under the names of those who have them, by file name.
 
     The own sheet of a pair that used a spare one is left out: nobody has it.
     """
     claims = claims_of(book)
     newest = [made[-1] for made in builds.values() if made and made[-1].session == session]
-    newest = [record for record in newest if record.exercise == EXERCISES[0]]
     pairs = [(claimed(record, claims), record) for record in newest]
     by_spare = {(now.student_id, now.participant_id) for now, made in pairs if now is not made}
     held = [
         now for now, made in pairs if now is not made or (now.student_id, now.participant_id) not in by_spare
     ]
     return tuple(sorted(held, key=lambda record: record.file_name))
-
-
-def second_sheets(builds: Builds, session: int) -> dict[tuple[str, str], CopyRecord]:
-    """Return the sheets of a session for a second caliper, by measurer and participant."""
-    newest = (made[-1] for made in builds.values() if made)
-    return {
-        (record.student_id, record.participant_id): record
-        for record in newest
-        if record.session == session and record.exercise != EXERCISES[0]
-    }
 
 
 def session_words(book: ClassBook, session: int) -> str:
@@ -112,14 +101,16 @@ def stands_for(book: ClassBook) -> dict[int, int]:
 
 
 def expected_back(handed_out: Iterable[CopyRecord], book: ClassBook) -> tuple[CopyRecord, ...]:
-    """Return the sheets that somebody is to hand in: no unclaimed spare ones, none of people who left.
+    """Return the sheets that somebody is to hand in: no unclaimed spare ones, none for a second caliper, none
+    of people who left.
 
     A sheet of a pair that was changed since is not waited for where the measurer has one of a pair that
     stands; where they have no other, it stays, so that nobody is lost.
     """
     left = {person.student_id for person in book.people if person.status == LEFT}
     pairs = {(pair.measurer, pair.participant) for pair in book.pairings}
-    theirs = [record for record in handed_out if not is_spare(record) and record.student_id not in left]
+    of_circuit = (record for record in handed_out if record.exercise == EXERCISES[0])
+    theirs = [record for record in of_circuit if not is_spare(record) and record.student_id not in left]
     standing = {record.student_id for record in theirs if (record.student_id, record.participant_id) in pairs}
     return tuple(
         record
