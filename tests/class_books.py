@@ -1,13 +1,13 @@
 """An invented class and its class book, for tests: rendered once, then typed into."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 
 from sheetgen.class_book.pairing import pairs_for_the_rest
 from sheetgen.class_book.reading_back import BookKnown, class_book_from
 from sheetgen.class_book.table import SETTINGS, TABLES
-from sheetgen.class_book.tabs import class_book_layout, default_class_book, default_settings
+from sheetgen.class_book.tabs import class_book_layout, default_settings
 from sheetgen.class_folder.records import CaliperCheck, ClassBook, Person
 from sheetgen.finding import Worded
 from sheetgen.protocols.loading import find_protocol, shipped_protocols
@@ -47,6 +47,15 @@ FOLDS_ONLY: Protocol = replace(
 )
 DEFAULTS: SheetSettings = default_settings(find_protocol("seven-sites"), "en", "spring caliper")
 
+
+def default_class_book(
+    class_code: str, title: str, settings: SheetSettings, people: Sequence[Person]
+) -> ClassBook:
+    """The book of a new class, with pairs in roster order."""
+    book = ClassBook(class_code, title, settings, tuple(people), ())
+    return replace(book, pairings=pairs_for_the_rest(book).pairings)
+
+
 _PAIRED: ClassBook = default_class_book(
     "7H33NK",
     "Harbour school, evening class",
@@ -79,14 +88,17 @@ _PAIRED: ClassBook = default_class_book(
             partner="s08",
             apart=("S11", "s12"),
         ),
-        Person("s08", "Bo", "", "", "", "student", "P-9H64", "yes"),
+        Person("s08", "Bo", "", "", "", "student", "P-9H64", "yes", due_date="2027-04-01"),
         Person("=1+1", "<Ada & Co>", 'says "hi"', "", "b", "student", "P-8Q22"),
         Person("t1", "Tea", "Cher", "", "", "teacher", "P-FT8S"),
         Person("S11", "New", "Comer"),
         Person("s12", "Last", "One", "", "", "student", "P-K673"),
     ],
 )
-_PAIRS = pairs_for_the_rest(replace(_PAIRED, pairings=(), minors="all")).pairings
+_MADE = pairs_for_the_rest(replace(_PAIRED, pairings=(), minors="all", group_size=2)).pairings
+_PAIRS = tuple(
+    replace(pair, caliper_id=caliper) for pair, caliper in zip(_MADE, ["C1"] * 2 + ["C 2"] * 3, strict=True)
+)
 BOOK: ClassBook = replace(
     _PAIRED,
     pairings=(*_PAIRS[:-1], replace(_PAIRS[-1], protocol_id="two-folds", spare="2345-6789")),
@@ -100,9 +112,16 @@ BOOK: ClassBook = replace(
     ),
     seconds_a_reading=40.0,
     spare_sheets=5,
+    group_size=2,
+    lesson_minutes=60,
+    marking_minutes=5.5,
+    changing_minutes=2.0,
+    circuit="fewest-turns",
+    session_names=("week 3", "week 9"),
+    make_ups=("2=1",),
 )
 """Five students and a teacher, three calipers with one out of service, the last pair with a protocol and a
-spare sheet of its own. Settings are not at their defaults, but for pairs made two and two."""
+spare sheet of its own. Settings are not at their defaults, but that the teacher measures nobody."""
 
 
 @cache

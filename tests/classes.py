@@ -1,6 +1,7 @@
 """Class folders for tests: an invented class, built and filled, and commands run in this process."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -9,6 +10,7 @@ import msgspec
 import openpyxl
 from click.testing import CliRunner, Result
 
+from sheetgen.class_book.book import drawn, load_book
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
@@ -58,7 +60,10 @@ def _built(secret: str) -> dict[str, bytes]:
         root = Path(name) / "class"
         roster = Path(name) / "roster.csv"
         roster.write_text(ROSTER, encoding="utf-8")
-        build_sheets(new_class(root, roster, secret=secret), 1)
+        folder = new_class(root, roster, secret=secret)
+        in_pairs = replace(load_book(folder), group_size=2, pairings=())
+        folder.book.write_bytes(drawn(folder, in_pairs)[1])
+        build_sheets(folder, 1)
         files = [path for path in root.rglob("*") if path.is_file()]
         return {path.relative_to(root).as_posix(): path.read_bytes() for path in files}
 

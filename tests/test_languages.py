@@ -10,7 +10,7 @@ import pytest
 import sheetgen
 from sheetgen.class_book.table import ROSTER
 from sheetgen.class_book.table import SETTINGS as CLASS_SETTINGS
-from sheetgen.class_book.tabs import class_book_layout, default_class_book
+from sheetgen.class_book.tabs import class_book_layout
 from sheetgen.class_folder.decisions import EMPTY_WORD, FILE_WORDS
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import Person
@@ -29,6 +29,7 @@ from sheetgen.texts.languages import languages, list_words, load_texts, texts_in
 from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.layout import Layout
 from tests import test_findings as samples
+from tests.class_books import default_class_book
 from tests.classes import built_class, returned
 from tests.sheet.test_paper import form_of
 from tests.sheets import SETTINGS

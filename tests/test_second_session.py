@@ -1,11 +1,13 @@
 """The second session: the same pairs with the same calipers, and no change score with another one."""
 
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
 import pytest
 
+from sheetgen.class_book.book import drawn, load_book
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
@@ -27,6 +29,10 @@ CALIPERS = (
 def folder(tmp_path: Path) -> ClassFolder:
     (tmp_path / "r.csv").write_text(ROSTER, encoding="utf-8")
     folder = new_class(tmp_path / "class", tmp_path / "r.csv", calipers=CALIPERS, secret="0a" * 32)
+    book = load_book(folder)
+    calipers = {"S01": "C1", "S02": "C1", "S03": "C2", "S04": "C2"}
+    pairs = tuple(replace(pair, caliper_id=calipers[pair.measurer]) for pair in book.pairings)
+    folder.book.write_bytes(drawn(folder, replace(book, pairings=pairs))[1])
     for session in (1, 2):
         build_sheets(folder, session)
     return folder

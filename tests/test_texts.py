@@ -9,7 +9,7 @@ import pytest
 
 from sheetgen.class_book.book import book_texts
 from sheetgen.class_book.reading_back import BookKnown, class_book_from
-from sheetgen.class_book.tabs import class_book_layout, default_class_book
+from sheetgen.class_book.tabs import class_book_layout
 from sheetgen.class_folder.records import Person
 from sheetgen.finding import SEVERITIES
 from sheetgen.marking.marks import MARK_STATUSES
@@ -35,6 +35,7 @@ from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import load_texts
 from sheetgen.workbook.layout import Layout
 from sheetgen.workbook.snapshot import Snapshot
+from tests.class_books import default_class_book
 from tests.sheets import SETTINGS
 
 SOURCES = Path(__file__).resolve().parents[1] / "sheetgen"

@@ -6,7 +6,8 @@ from datetime import date
 from typing import Any
 
 from sheetgen.class_book.cells_read import id_key
-from sheetgen.class_book.pairing import pairings_that_go, pairs_for_the_rest
+from sheetgen.class_book.lesson import pairings_that_go
+from sheetgen.class_book.pairing import pairs_for_the_rest
 from sheetgen.class_book.reading_back import BookKnown, class_book_from
 from sheetgen.class_book.sheets_wanted import is_spare
 from sheetgen.class_book.table import LEFT
@@ -99,9 +100,6 @@ def book_in(folder: ClassFolder, package: Package | Refusal, today: str = "") ->
     """Return what a class book says, and in words what does not keep it from being used.
 
     today : the day as YYYY-MM-DD; empty: nothing is said of caliper checks that are old.
-
-    Raises
-    ------
     FolderError : it cannot be read, or holds faults; every one is named.
     """
     state = package if isinstance(package, Refusal) else snapshot(package)
@@ -220,36 +218,23 @@ def _with_ids_on_record(book: ClassBook, records: Sequence[CopyRecord]) -> Class
         for student_id in (record.participant_id, record.student_id)
         if student_id
     }
-    ids = {
-        own: on_record[id_key(own)]
-        for own in (person.student_id for person in book.people)
-        if on_record.get(id_key(own), own) != own
-    }
-    if not ids:
-        return book
+    ids = {person.student_id: on_record.get(id_key(person.student_id), "") for person in book.people}
+    ids = {own: known for own, known in ids.items() if known not in (own, "")}
 
     def known(student_id: str) -> str:
         return ids.get(student_id, student_id)
 
-    people = [
-        replace(
-            person,
-            student_id=known(person.student_id),
-            partner=known(person.partner),
-            apart=tuple(map(known, person.apart)),
-        )
-        for person in book.people
-    ]
     pairings = [
         replace(pair, measurer=known(pair.measurer), participant=known(pair.participant))
         for pair in book.pairings
     ]
     return replace(
         book,
-        people=tuple(people),
+        people=tuple(_under_known_ids(book.people, ids)),
         pairings=tuple(pairings),
         declared=tuple(tuple(map(known, group)) for group in book.declared),
         demonstration=known(book.demonstration),
+        teacher_measures=tuple(map(known, book.teacher_measures)),
     )
 
 
@@ -261,8 +246,7 @@ class RosterChange:
     changed : (student_id, column, as it was, as it is now).
     only_here : students of the class book whom no roster ever named: typed by the teacher, they stay.
     absent : not on the roster, and not marked, since a line of the roster could not be used.
-    unpaired : pairs taken out because one of the two has left.
-    demonstration : who was measured by everybody and has left; nobody is, now.
+    unpaired : pairs taken out because one has left. demonstration : who was measured by everybody and left.
     doubts : student_ids of whom the roster says that they are under 18, and the class book that they are not.
     paired : pairs made since for who had none.
     renamed : (student_id as it stays, as the roster has it now) of people known by email or name.
@@ -390,7 +374,10 @@ def _news(person: Person, newer: Person, earlier: Person | None) -> dict[str, An
 
 
 def without_leavers(book: ClassBook) -> ClassBook:
-    """Return the book without pairs of which one has left, and without a demonstration by one who has."""
+    """Return the book without pairs of which one has left, without a demonstration by one who has, and
+    without those whom the teacher cannot measure any more."""
     gone = {person.student_id for person in book.people if person.status == LEFT}
     demonstration = "" if book.demonstration in gone else book.demonstration
-    return replace(book, pairings=tuple(pairings_that_go(book)), demonstration=demonstration)
+    there = tuple(student for student in book.teacher_measures if student not in gone)
+    pairings = tuple(pairings_that_go(book))
+    return replace(book, pairings=pairings, demonstration=demonstration, teacher_measures=there)

@@ -29,6 +29,7 @@ _DAY_0 = date(1899, 12, 30)
 _DAYS = (61, 2_958_465)
 """1 March 1900 to 31 December 9999."""
 _CALIPER_LABEL = re.compile(r'[^,;"\s]([^,;"]*[^,;"\s])?')
+_MAKE_UP = re.compile(r"([1-9][0-9]?)\s*=\s*([1-9][0-9]?)")
 _COPY_CODE = re.compile("[0-9A-Z]{8}")
 
 
@@ -202,6 +203,10 @@ def value_of(reading: Reading, line: Line, entry: Entry, default: Any = None, co
     if entry.kind == "groups":
         groups = (tuple(filter(None, map(str.strip, group.split(",")))) for group in text.split(";"))
         return tuple(filter(None, groups))
+    if entry.kind == "names":
+        return tuple(map(str.strip, text.rstrip("; ").split(";"))) if text else ()
+    if entry.kind == "make-ups":
+        return _make_ups(reading, line, column, text)
     return text
 
 
@@ -232,6 +237,18 @@ def _copy_code(reading: Reading, line: Line, column: str, text: str) -> str:
         return f"{signs[:4]}-{signs[4:]}"
     reading.say("class-book-spare", line, column, typed=quoted(text))
     return ""
+
+
+def _make_ups(reading: Reading, line: Line, column: str, text: str) -> tuple[str, ...]:
+    """Sessions for those who missed an earlier one, each as `3=1`."""
+    found = []
+    for piece in filter(None, map(str.strip, text.split(";"))):
+        match = _MAKE_UP.fullmatch(piece)
+        if match is None or int(match[1]) <= int(match[2]):
+            reading.say("class-book-number", line, column, typed=quoted(piece[:40]), wanted="3=1")
+        else:
+            found.append(f"{match[1]}={match[2]}")
+    return tuple(found)
 
 
 def _word_of(reading: Reading, line: Line, column: str, words: Sequence[str], default: str) -> str:

@@ -5,23 +5,21 @@ Names stand here and in the class book only. No readings.
 
 import csv
 import io
-from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, astuple, dataclass, replace
-from itertools import chain
+from dataclasses import asdict, astuple, replace
 from pathlib import Path
 
 import msgspec
 
-from sheetgen.class_book.pairing import StationLine, StationsPlan, stations_plan
-from sheetgen.class_book.sheets_wanted import handed_out_in, is_spare
+from sheetgen.class_book.lesson import Turn, in_circuit_order, lesson_frame, lesson_plan
+from sheetgen.class_book.run_sheet import Lesson, Meeting, Texts, run_parts
+from sheetgen.class_book.sheets_wanted import handed_out_in, is_spare, session_words
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import HANDED_OUT, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.records import ClassBook, CopyRecord, Person
+from sheetgen.class_folder.records import EXERCISES, ClassBook, CopyRecord, Person
 from sheetgen.errors import FolderError
 from sheetgen.finding import Refusal
-from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.sheet.paper import (
     LARGEST_SCALE,
@@ -38,20 +36,16 @@ from sheetgen.sheet.reference_tabs import figures_of
 from sheetgen.sheet.site_cards import site_cards_layout
 from sheetgen.sheet.student import all_protocols, careful_protocol
 from sheetgen.sheet.typing_in import class_code_typed_in, typed_forms, typing_in_layout
-from sheetgen.sheet.working import cautions_of
 from sheetgen.texts.csv_cells import harmless
-from sheetgen.texts.languages import shown_number, texts_in
+from sheetgen.texts.languages import texts_in
 from sheetgen.texts.templates import read_template
-from sheetgen.workbook.cells import heading_row, label, title_bar
+from sheetgen.workbook.cells import BAR_HEIGHTS, column_pixels, heading_row, label, title_bar
 from sheetgen.workbook.layout import Identity, Layout, Tab
 from sheetgen.workbook.read.guard import read_package
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.render import rendered
 
 SLIPS_A_PAGE = 8
-OPENING, TYPING, CLOSING = 10, 15, 5
-"""Minutes before, after and at the end of the measuring. From experience with lessons, no standard."""
-
 _SLIP_WIDTHS = (295, 20, 295)
 _SLIP_FIRST, _SLIP_LINE = 24.0, 15.0
 """Heights [points]."""
@@ -61,95 +55,59 @@ _RUN_WIDTHS = (125, 590)
 """More than a page at full scale: what stands here fits one page only where it is smaller."""
 _RUN_POINTS = 10.0
 _RUN_LINE = 12.5
-_RUN_PARTS = {
-    "lesson": ("lesson_text",),
-    "numbers": ("numbers_text",),
-    "sites": (),
-    "before": ("before_text",),
-    "order": ("order_1", "order_2", "order_3", "order_4"),
-    "rules": ("rule_circuit", "rule_zero", "rule_third", "rule_value", "rule_missing"),
-    "out": ("out_text",),
-    "swap": ("swap_text",),
-    "absent": ("absent_text",),
-    "broken": ("broken_text",),
-    "late": ("late_text",),
-    "collect": ("collect_text",),
-}
-"""Heading to its sentences."""
 _STATION_HEADING = 3
+_WAITING_POINTS = 12.0
 _STATION_COLUMNS = {
-    "caliper": 14, "wave": 9, "from_minute": 14, "to_minute": 14, "measurer_id": 18, "measurer": 24,
-    "participant_id": 18, "participant": 24, "copy_code": 16,
+    "caliper": 13, "lesson": 9, "wave": 9, "from_minute": 11, "to_minute": 11, "measurer": 28,
+    "participant": 28, "participant_code": 13, "recorder": 28, "copy_code": 14,
 }  # fmt: skip
 """Heading to width."""
 
-Texts = Mapping[str, str]
-
-
-@dataclass(frozen=True, slots=True)
-class Meeting:
-    """Who measures whom in this session, when and at which caliper, and on which sheet.
-
-    sites : their titles, as that sheet asks for them; none where its Layout is gone.
-    """
-
-    measurer: Person
-    participant: Person
-    record: CopyRecord
-    turn: StationLine
-    sites: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Lesson:
-    """What the teacher's workbook of one session is made from.
-
-    meetings : in the order of the slips. spare_files : names of the spare sheets.
-    """
-
-    session: int
-    book: ClassBook
-    protocol: Protocol
-    plan: StationsPlan
-    meetings: Sequence[Meeting]
-    spare_files: Sequence[str]
-
 
 def handouts_layout(lesson: Lesson, texts: Texts) -> Layout:
-    """Return the Layout of the workbook for the teacher.
-
-    texts : those of a sheet and of `paper.LANGUAGE`, by key.
-    """
+    """Return the Layout of the workbook for the teacher; texts : those of a sheet and of `paper.LANGUAGE`."""
     tabs = (_slips_tab(lesson, texts), _run_tab(lesson, texts), _stations_tab(lesson, texts))
-    title, language = texts["run.title"].format(session=lesson.session), lesson.book.settings.language
+    title, language = _titled("run", lesson, texts), lesson.book.settings.language
     return Layout(title, texts["run.subject"], language, tabs, page_text=texts["sheet.page"])
 
 
+def _titled(tab: str, lesson: Lesson, texts: Texts) -> str:
+    return texts[f"{tab}.title"].format(session=session_words(lesson.book, lesson.session))
+
+
 def _name(person: Person) -> str:
-    return " ".join(person.given_name.split()) or person.student_id
+    name = " ".join(person.given_name.split())
+    return f"{name} ({person.student_id})" if name else person.student_id
 
 
-def _slip(meeting: Meeting, texts: Texts) -> list[str]:
+def _slip(meeting: Meeting, lessons: int, texts: Texts) -> list[str]:
     """Its lines; nothing tells whose sheet has practice filled in."""
-    shown = {
-        "measurer": {"name": _name(meeting.measurer), "student_id": meeting.measurer.student_id},
-        "participant": {"name": _name(meeting.participant), "student_id": meeting.participant.student_id},
-        "turn": {"caliper": meeting.record.caliper_id, **asdict(meeting.turn)},
-        "sheet": {"copy_code": meeting.record.copy_code},
-        "file": {"file": meeting.record.file_name},
-        **({"sites": {"sites": ", ".join(meeting.sites)}} if meeting.sites else {}),
-        "swap": {},
+    record, second, turn = meeting.record, meeting.second, meeting.turn
+    when = "turn_besides" if turn is None else "turn" if lessons < 2 else "turn_of_lesson"
+    shown: dict[str, dict[str, object]] = {
+        "measurer": {"name": _name(meeting.measurer)},
+        "participant": {"name": _name(meeting.participant)},
+        when: {"caliper": record.caliper_id, **(asdict(turn) if turn else {})},
+        **({"recorder": {"name": _name(meeting.recorder)}} if meeting.recorder else {}),
+        "sheet": {"copy_code": record.copy_code},
+        "file": {"file": record.file_name},
     }
+    if second is not None:
+        first, then = (second, record) if meeting.second_first else (record, second)
+        shown["calipers"] = {"first": first.caliper_id, "then": then.caliper_id, "file": second.file_name}
+    if meeting.sites:
+        shown["sites"] = {"sites": ", ".join(meeting.sites)}
+    shown["swap"] = {}
     said = (texts[f"slip.{line}"].format(**values) for line, values in shown.items())
     return [part for text in said for part in broken(text, _SLIP_WIDTHS[0], _SLIP_POINTS)]
 
 
 def _slips_tab(lesson: Lesson, texts: Texts) -> Tab:
-    slips = [_slip(meeting, texts) for meeting in lesson.meetings]
+    slips = [_slip(meeting, lesson.plan.lessons, texts) for meeting in lesson.meetings]
     lines = max(map(len, slips), default=1)
     shapes = [("slip_first", _SLIP_FIRST), *[("slip", _SLIP_LINE)] * (lines - 2), ("slip_last", _SLIP_LINE)]
     notice = broken(texts["slip.names"], LINE_WIDTH, 10.0)
-    rows = [Row(22.0, ((0, texts["slip.title"].format(session=lesson.session), "paper_title"),))]
+    rows = [Row(22.0, ((0, _titled("slip", lesson, texts), "paper_title"),))]
     rows += [*(Row(14.0, ((0, line, "paper_line"),)) for line in notice), Row(_SLIP_GAP)]
     pair = [*(Row(height) for _, height in shapes), Row(_SLIP_GAP)]
     page = [*rows, *pair * (SLIPS_A_PAGE // 2)]
@@ -168,8 +126,8 @@ def _slips_tab(lesson: Lesson, texts: Texts) -> Tab:
 
 def _run_tab(lesson: Lesson, texts: Texts) -> Tab:
     """One page: the scale gives way where a class needs more words."""
-    rows = [Row(20.0, ((0, texts["run.title"].format(session=lesson.session), "paper_title"),))]
-    for part, sentences in _run_parts(lesson, texts).items():
+    rows = [Row(20.0, ((0, _titled("run", lesson, texts), "paper_title"),))]
+    for part, sentences in run_parts(lesson, texts).items():
         for number, sentence in enumerate(sentences):
             beside, more = ("", "_more") if number else (texts[f"run.{part}"], "")
             lines = max(
@@ -182,65 +140,51 @@ def _run_tab(lesson: Lesson, texts: Texts) -> Tab:
     return printed_tab("run", texts["run.tab"], rows, _RUN_WIDTHS, scale)
 
 
-def _run_parts(lesson: Lesson, texts: Texts) -> dict[str, list[str]]:
-    """What stands on the run sheet: the key of a heading and its sentences."""
-    book, plan, settings = lesson.book, lesson.plan, lesson.book.settings
-    names = sorted({line.station for line in plan.lines})
-    limit = shown_number(settings.tolerance, texts)
-    words = {
-        "class_title": book.title,
-        "protocol": lesson.protocol.title,
-        "pairs": len(plan.lines),
-        "calipers": len(names),
-        "caliper_names": ", ".join(names),
-        **asdict(plan),
-        "seconds": shown_number(book.seconds_a_reading, texts),
-        "opening": OPENING,
-        "measured": OPENING + plan.minutes,
-        "typed": OPENING + plan.minutes + TYPING,
-        "end": OPENING + plan.minutes + TYPING + CLOSING,
-        "spare_files": ", ".join(lesson.spare_files),
-        "session": lesson.session,
-        "due_date": book.due_date,
-        "tolerance": limit + texts[f"about.tolerance_{settings.tolerance_kind}"],
-        "zero_rule": texts["about.zero_rule"],
-        "site_rule": texts[f"about.site_rule_{settings.site_rule}"],
-        "missing_rule": texts["about.missing_rule"],
-    }
-    parts = {part: [texts[f"run.{key}"].format(**words) for key in keys] for part, keys in _RUN_PARTS.items()}
-    sheets = Counter(meeting.sites for meeting in lesson.meetings if meeting.sites).most_common()
-    parts["sites"] = [texts["run.sites_text"].format(count=n, sites=", ".join(sites)) for sites, n in sheets]
-    if not lesson.spare_files:
-        parts["late"] = [texts["run.late_none"].format(**words)]
-    elif any("limbs" in name for name in lesson.spare_files):
-        parts["late"].append(texts["run.late_limbs"])
-    if book.due_date:
-        parts["collect"][0] = texts["run.collect_due"].format(**words) + parts["collect"][0]
-    cautions = cautions_of(lesson.protocol, settings, texts)
-    parts["care"] = [f"{number}. {said}" for number, said in enumerate(cautions.values(), start=1)]
-    return parts
-
-
 def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
-    """By caliper and turn, so that each station's lines stand together."""
-    title = texts["station.title"].format(session=lesson.session)
+    """By caliper and turn, so that each station's lines stand together; then whom the teacher measures, then
+    who waits and what they do. Codes stand here, since somebody else may come to be measured."""
     cells = [
-        *title_bar(title, texts["station.names"], len(_STATION_COLUMNS)),
+        *title_bar(_titled("station", lesson, texts), texts["station.names"], len(_STATION_COLUMNS)),
         *heading_row(_STATION_HEADING, [texts[f"station.{name}"] for name in _STATION_COLUMNS]),
     ]
-    meetings = sorted(lesson.meetings, key=lambda meeting: (meeting.turn.station, meeting.turn.wave))
-    for row, meeting in enumerate(meetings, start=_STATION_HEADING + 1):
-        people = (meeting.measurer, meeting.participant)
-        names = chain.from_iterable((person.student_id, _name(person)) for person in people)
-        format = "station_first" if meeting.turn.wave == 1 else "station"
-        values = (*astuple(meeting.turn), *names, meeting.record.copy_code)
+    rows = sorted(
+        lesson.meetings,
+        key=lambda one: (one.turn is None, one.record.caliper_id, one.turn.wave if one.turn else 0),
+    )
+    for row, meeting in enumerate(rows, start=_STATION_HEADING + 1):
+        when = (texts["station.besides"], "", "", "")
+        values = (
+            meeting.record.caliper_id,
+            *(astuple(meeting.turn)[1:5] if meeting.turn else when),
+            _name(meeting.measurer),
+            _name(meeting.participant),
+            meeting.record.participant_code,
+            _name(meeting.recorder) if meeting.recorder else texts["station.adult"],
+            meeting.record.copy_code,
+        )
+        format = "station_first" if meeting.turn is None or meeting.turn.wave == 1 else "station"
         cells += [label(row, column, value, format) for column, value in enumerate(values)]
+    people = {person.student_id: _name(person) for person in lesson.book.people}
+    said = (
+        texts["station.waiting"].format(
+            lesson=waiting.lesson,
+            wave=waiting.wave,
+            task=texts[f"run.wait_{waiting.task}"],
+            people=", ".join(people[one] for one in waiting.people),
+        )
+        for waiting in lesson.plan.waiting
+    )
+    width = sum(map(column_pixels, _STATION_COLUMNS.values()))
+    lines = [line for text in said for line in broken(text, width, _WAITING_POINTS)]
+    first = _STATION_HEADING + 2 + len(rows)
+    cells += [label(row, 0, line, "paper_line") for row, line in enumerate(lines, start=first)]
+    heights = [(row, 24.0) for row in range(_STATION_HEADING + 1, _STATION_HEADING + 1 + len(rows))]
     return Tab(
         "stations",
         texts["station.tab"],
         tuple(cells),
         tuple(_STATION_COLUMNS.values()),
-        ((_STATION_HEADING, 34.0), *((row, 24.0) for row in range(4, 4 + len(meetings)))),
+        (*BAR_HEIGHTS, (_STATION_HEADING, 34.0), *heights),
         freeze=(_STATION_HEADING + 1, 0),
         landscape=True,
         first_entry=(0, 0),
@@ -255,38 +199,52 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
     The sheet of a pair that no longer stands in the class book gets no form.
 
     book : without those who left: nobody needs a form of theirs.
-
-    Raises
-    ------
     FolderError : the record of what was handed out cannot be used.
     TemplateError : a template has a fault.
     """
     language = book.settings.language
     texts = texts_in(language, "sheet", "paper")
-    protocol = all_protocols(folder, language)[book.settings.protocol_id]
-    plan = stations_plan(book.pairings, len(protocol.sites), book.seconds_a_reading)
-    turns = {
-        (pairing.measurer, pairing.participant): line
-        for pairing, line in zip(book.pairings, plan.lines, strict=True)
+    protocol = in_circuit_order(all_protocols(folder, language)[book.settings.protocol_id], book.circuit)
+    frame = lesson_frame(book, len(protocol.sites))
+    plan = lesson_plan(frame)
+    turns: dict[tuple[str, str], Turn | None] = {
+        **{(pair.measurer, pair.participant): None for pair in book.pairings},
+        **dict(zip((turn[:2] for turn in frame.turns), plan.turns, strict=True)),
     }
     # By measurer, the spare ones last.
-    records = sorted(
+    every = sorted(
         handed_out_in(keep.load_records(folder), book, session),
         key=lambda record: (is_spare(record), record.student_id, record.participant_id),
     )
+    records = [record for record in every if record.exercise == EXERCISES[0]]
+    seconds = {(one.student_id, one.participant_id): one for one in every if one not in records}
     people = {person.student_id: person for person in book.people}
     spare = [record for record in records if is_spare(record)]
-    built = {record.copy_code: _built_with(folder, record) for record in records}
-    meetings = [
-        Meeting(people[measurer], people[participant], record, turns[measurer, participant], sites)
-        for record in records
-        for measurer, participant in [(record.student_id, record.participant_id)]
-        if (measurer, participant) in turns
-        for sites in [_site_titles(built[record.copy_code])]
-    ]
+    built = {record.copy_code: _built_with(folder, record) for record in every}
+    meetings = []
+    for record in records:
+        pair = record.student_id, record.participant_id
+        if pair not in turns:
+            continue
+        turn, second, own = turns[pair], seconds.get(pair), built[record.copy_code]
+        # Half of those with two calipers begin with the one, half with the other.
+        first = second and sorted((record.caliper_id, second.caliper_id))[sorted(seconds).index(pair) % 2]
+        meetings.append(
+            Meeting(
+                people[record.student_id],
+                people[record.participant_id],
+                record,
+                turn,
+                tuple(site.title for site in own.protocol.sites) if own else (),
+                people.get(turn.recorder) if turn else None,
+                second,
+                second is not None and first == second.caliper_id,
+            )
+        )
     spare_files = [f"spare/{record.file_name}" for record in spare]
     layout = handouts_layout(Lesson(session, book, protocol, plan, meetings, spare_files), texts)
-    forms, notes = _forms(folder, [*(meeting.record for meeting in meetings), *spare], built)
+    sheets = [one for meeting in meetings for one in (meeting.record, meeting.second) if one]
+    forms, notes = _forms(folder, [*sheets, *spare], built)
     if forms:
         printed = paper_forms_layout([form for form, _ in forms], language, texts)
         notes += _written(folder.paper_forms(session), _drawn(folder, printed))
@@ -306,25 +264,16 @@ def _hand_out_list(folder: ClassFolder, session: int, meetings: Sequence[Meeting
     rows = csv.writer(stream, lineterminator="\n")
     rows.writerow(("student_id", "email", "file"))
     for meeting in meetings:
-        name = meeting.record.file_name
-        path = f"spare/{name}" if (folder.spare(session) / name).is_file() else name
-        rows.writerow(map(harmless, (meeting.measurer.student_id, meeting.measurer.email, path)))
+        for record in filter(None, (meeting.record, meeting.second)):
+            name = record.file_name
+            path = f"spare/{name}" if (folder.spare(session) / name).is_file() else name
+            rows.writerow(map(harmless, (meeting.measurer.student_id, meeting.measurer.email, path)))
     return stream.getvalue().encode("utf-8")
-
-
-def printed_files(folder: ClassFolder, session: int) -> tuple[str, ...]:
-    """Return the names of those of the files to print that lie beside the sheets of a session."""
-    files = (folder.paper_forms(session), folder.site_cards(session), folder.handouts(session))
-    return tuple(path.name for path in files if path.is_file())
 
 
 def _built_with(folder: ClassFolder, record: CopyRecord) -> BuiltWith | None:
     layout = keep.load_layout(folder, record.layout_digest)
     return None if layout is None else msgspec.json.decode(layout.settings_text, type=BuiltWith)
-
-
-def _site_titles(built_with: BuiltWith | None) -> tuple[str, ...]:
-    return () if built_with is None else tuple(site.title for site in built_with.protocol.sites)
 
 
 def _forms(

@@ -8,23 +8,28 @@ holds ids and given names, no readings, no family names.
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import astuple
+from dataclasses import astuple, fields
 from itertools import chain, count, repeat
 from operator import attrgetter
 
-from sheetgen.class_book.pairing import (
+from sheetgen.class_book.lesson import (
+    CLOSING,
+    OPENING,
     ROUNDS,
     THIRD_READINGS,
-    kept_apart,
+    lesson_frame,
+    lesson_plan,
     pairings_that_go,
-    stations_plan,
+    pairs_in_turn,
+    takes_turns,
+    waves_of,
 )
+from sheetgen.class_book.pairing import kept_apart
 from sheetgen.class_book.table import (
     FIRST_ROW,
     HEADING_ROW,
     HIDDEN,
     HIDDEN_AT,
-    LEFT,
     PRINTED_SPARE,
     ZERO_LIMIT,
     Places,
@@ -32,21 +37,23 @@ from sheetgen.class_book.table import (
 from sheetgen.class_folder.records import CaliperCheck, ClassBook, Pairing
 from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.protocols.settings import SECONDS_A_READING, Caliper
+from sheetgen.protocols.settings import Caliper
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.cells import BAR_HEIGHTS, formula, heading_row, label, title_bar
 from sheetgen.workbook.layout import Cell, Tab, Value
 
-STATIONS_FIRST_ROW = 9
-_STATIONS_HEADING_ROW = 8
+STATIONS_FIRST_ROW = 11
+_STATIONS_HEADING_ROW = 10
 _STATION_HEIGHT = 24.0
 """To be read from a few steps away [pt]."""
-_MINUTES = absolute(5, 1)
+_MINUTES, _IN_A_LESSON = absolute(5, 1), f"MAX(1,{absolute(7, 1)})"
+_FROM = f"MOD({{own waves}}-1,{_IN_A_LESSON})*{_MINUTES}"
 _STATION_COLUMNS: dict[str, tuple[float, str]] = {
     "station": (24, "{own stations}"),
+    "lesson": (10, f"INT(({{own waves}}-1)/{_IN_A_LESSON})+1"),
     "wave": (10, "{own waves}"),
-    "from": (12, f"({{own waves}}-1)*{_MINUTES}"),
-    "to": (12, f"{{own waves}}*{_MINUTES}"),
+    "from": (12, _FROM),
+    "to": (12, f"{_FROM}+{_MINUTES}"),
     "measurer": (18, "INDEX({all ids},{own measurers_at})"),
     "measurer_name": (24, "INDEX({all given_names},{own measurers_at})"),
     "participant_name": (24, "INDEX({all given_names},{own participants_at})"),
@@ -113,7 +120,7 @@ def _people(book: ClassBook) -> Iterator[Firsts]:
             "names": full_name(person.given_name, person.family_name),
             "codes": person.participant_code,
             "given_names": full_name(person.given_name),
-            "states": person.status,
+            "states": person.status or ("teacher" if person.role == "teacher" else ""),
             "aparts": f" {apart} " if person.apart else "",
         }
 
@@ -127,32 +134,42 @@ def _calipers(book: ClassBook) -> Iterator[Firsts]:
 
 def _pairs(book: ClassBook) -> Iterator[Firsts]:
     lines = {person.student_id: line for line, person in enumerate(book.people, start=1)}
-    going = pairings_that_go(book)
-    turns = dict(zip(going, stations_plan(going, 0, 0.0).lines, strict=True))
+    waves = _waves(book)
     for number, pair in enumerate(book.pairings, start=1):
-        turn = turns.get(pair)
         yield {
             "pair_keys": f"{pair.measurer}/{pair.participant}",
             "pair_numbers": number,
             "measurers_at": lines[pair.measurer],
             "participants_at": lines[pair.participant],
-            "stations": turn.station if turn else "",
-            "waves": turn.wave if turn else "",
+            "stations": pair.caliper_id if pair in waves else "",
+            "waves": waves.get(pair, ""),
         }
 
 
+def _waves(book: ClassBook) -> dict[Pairing, int]:
+    going = pairs_in_turn(book)
+    stations = (pair.caliper_id for pair in going)
+    return dict(zip(going, waves_of(stations, bool(book.demonstration)), strict=True))
+
+
 def stations_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol]) -> Tab:
-    """Return the tab Stations: how many waves and minutes it takes, then one line a pair in their order."""
+    """Return the tab Stations: how many waves, minutes and lessons it takes, then one line a pair in their
+    order; the teacher's pairs stand in no wave."""
     sites = {protocol.identifier: len(protocol.sites) for protocol in protocols}
     readings = sites.get(book.settings.protocol_id, 0)
-    going = pairings_that_go(book)
-    plan = stations_plan(going, readings, book.seconds_a_reading)
+    going, plan = pairs_in_turn(book), lesson_plan(lesson_frame(book, readings))
+    length = _number(places, "lesson_minutes")
     summary: Counts = {
         "in_service": (places.filled("issued"), sum(each.in_service for each in book.settings.calipers)),
         "pairs": (places.filled("stations"), len(going)),
         "waves": (f"=MAX({places.column('waves')})", plan.waves),
         "minutes_a_wave": (_minutes(places, readings), plan.minutes_a_wave),
         "minutes": (f"={absolute(4, 1)}*{_MINUTES}", plan.minutes),
+        "waves_a_lesson": (
+            f"=INT(MAX(0,{length}-{OPENING + CLOSING})/MAX(1,{_MINUTES}))",
+            plan.waves_a_lesson,
+        ),
+        "lessons": (f"=ROUNDUP({absolute(4, 1)}/{_IN_A_LESSON},0)", plan.lessons),
     }
     headings = [places.texts[f"book_station.{name}"] for name in _STATION_COLUMNS]
     cells = [
@@ -161,9 +178,9 @@ def stations_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol])
     ]
     given = {person.student_id: full_name(person.given_name) for person in book.people}
     firsts: dict[int, tuple[Value, ...]] = {}
-    for pair, turn in zip(going, plan.lines, strict=True):
+    for pair, turn in zip(going, plan.turns, strict=True):
         people = (pair.measurer, given[pair.measurer], given[pair.participant])
-        firsts[book.pairings.index(pair)] = (*astuple(turn), *people)
+        firsts[book.pairings.index(pair)] = (*astuple(turn)[:5], *people)
     for index in range(places.rows["pairs"]):
         first = firsts.get(index, ("",) * len(_STATION_COLUMNS))
         for column, (_, text) in enumerate(_STATION_COLUMNS.values()):
@@ -186,11 +203,19 @@ def stations_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol])
 
 def _minutes(places: Places, readings: int) -> str:
     """The formula of minutes_of_a_wave; readings where the tab Class names no protocol."""
-    seconds = places.setting("seconds_a_reading")
+    seconds, *besides = (
+        _number(places, key) for key in ("seconds_a_reading", "marking_minutes", "changing_minutes")
+    )
     at = f"MATCH(TRIM({places.setting('protocol')}),{places.column('protocols')},0)"
     taken = f"IF(ISNUMBER({at}),INDEX({places.column('site_counts')},{at}),{readings})"
-    lasting = f"IF(ISNUMBER({seconds}),{seconds},{SECONDS_A_READING:g})"
-    return f"=ROUNDUP(ROUND({taken}*{ROUNDS}*{lasting}*{THIRD_READINGS:g}/60,6),0)"
+    reading = f"{taken}*{ROUNDS}*{seconds}*{THIRD_READINGS:g}/60"
+    return f"=ROUNDUP(ROUND({'+'.join([reading, *besides])},6),0)"
+
+
+def _number(places: Places, key: str) -> str:
+    """A formula for a setting that is a number; where nothing is typed, as a new class has it."""
+    typed, usual = places.setting(key), next(one.default for one in fields(ClassBook) if one.name == key)
+    return f"IF(ISNUMBER({typed}),{typed},{usual:g})"
 
 
 def full_name(*names: str) -> str:
@@ -237,17 +262,16 @@ def first_caliper_check(texts: Mapping[str, str], caliper: Caliper, check: Calip
 
 def first_pair_check(texts: Mapping[str, str], book: ClassBook) -> dict[Pairing, str]:
     """Return what the live check says of each pairing of a book without errors."""
-    apart, going = kept_apart(book.people), pairings_that_go(book)
-    turns = [turn.wave for turn in stations_plan(going, 0, 0.0).lines]
+    apart, waves = kept_apart(book.people), _waves(book)
     lines = Counter(
         (wave, one)
-        for wave, pair in zip(turns, going, strict=True)
+        for pair, wave in waves.items()
         for one in (pair.measurer, pair.participant)
         if not book.demonstration
     )
     said = {}
-    for wave, pair in zip(turns, going, strict=True):
-        twice = max(lines[wave, pair.measurer], lines[wave, pair.participant]) > 1
+    for pair in pairings_that_go(book):
+        twice = any(lines[waves.get(pair, 0), one] > 1 for one in (pair.measurer, pair.participant))
         faults = {"apart": pair.participant in apart.get(pair.measurer, ()), "two_places": twice}
         said[pair] = next((texts[f"book_check.{word}"] for word, holds in faults.items() if holds), "")
     return {pair: said.get(pair, texts["book_check.left"]) for pair in book.pairings}
@@ -256,13 +280,10 @@ def first_pair_check(texts: Mapping[str, str], book: ClassBook) -> dict[Pairing,
 def first_roster_check(texts: Mapping[str, str], book: ClassBook) -> dict[str, str]:
     """Return what the live check says of each person of a book without errors, by student_id."""
     measurers, participants = ({getattr(pair, role) for pair in book.pairings} for role in _ROLES)
-    said = {}
-    for person in book.people:
-        word = ""
-        if person.student_id not in measurers:
-            word = "measures_nobody"
-        elif person.student_id not in participants and not book.demonstration:
-            word = "measured_by_nobody"
-        exempt = person.status == LEFT or person.role == "teacher"
-        said[person.student_id] = texts[f"book_check.{word}"] if word and not exempt else ""
+    said = dict.fromkeys((person.student_id for person in book.people), "")
+    for student in (person.student_id for person in book.people if takes_turns(person)):
+        if student not in measurers:
+            said[student] = texts["book_check.measures_nobody"]
+        elif student not in participants and not book.demonstration:
+            said[student] = texts["book_check.measured_by_nobody"]
     return said

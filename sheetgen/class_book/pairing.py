@@ -1,4 +1,4 @@
-"""Who measures whom where nobody has said so, and who is at which caliper when.
+"""Who measures whom, with which caliper, where nobody has said so.
 
 Groups go round, wishes are kept where they fit, and no two are together who are to be kept apart.
 """
@@ -6,16 +6,13 @@ Groups go round, wishes are kept where they fit, and no two are together who are
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import cycle, permutations
-from math import ceil
+from itertools import cycle, permutations, repeat
 
+from sheetgen.class_book.lesson import calipers_at_work, takes_turns, waves_needed
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.records import ClassBook, Pairing, Person
 from sheetgen.sheet.student import counts_as_under_18
 
-ROUNDS = 2
-THIRD_READINGS = 1.3
-"""Third readings take about 30 per cent more. Common practice, no standard."""
 _MOST_TRIALS = 20_000
 """Places tried before a search is given up; a class of 30 needs about 30."""
 
@@ -51,14 +48,14 @@ class Pairs:
 def pairs_for_the_rest(book: ClassBook) -> Pairs:
     """Return pairings in which every student who measures nobody yet measures once, in their order.
 
-    Groups of the book's size go round, each measuring the next, the last the first: with 2, two and two
-    measure each other, and of an odd number three go round. Wishes for a partner are kept where they fit;
-    keeping apart always is, and so are people under 18 among themselves; what a pairing that is there meets
-    already counts as met. Whoever only measures is paired like everybody: the sheet of that turn holds
-    practice. With a demonstration participant everybody measures that one instead. Left out: teachers, those
-    who left or have no name, one student alone.
-    The calipers in service go round by group, so that who measure each other share one; without any, no
-    pairings. The same book gives the same.
+    Groups of the book's size go round, each measuring the next, the last the first. Wishes for a partner are
+    kept where they fit; keeping apart always is, and so are people under 18 among themselves; what a pairing
+    that is there meets counts as met. Whoever only measures is paired like everybody. With a demonstration
+    participant everybody measures that one instead. Left out: teachers, those who left or have no name, one
+    student alone. No more calipers are used than have a recorder each, shared out for the fewest waves; of
+    pairs made later each group shares one. Whom the teacher measures, they measure with the caliper that a
+    student uses on that person, so that only the hand differs. Without a caliper in service: nothing.
+    The same book gives the same.
     """
     issued = [caliper.identifier for caliper in book.settings.calipers if caliper.in_service]
     if not issued:
@@ -68,6 +65,7 @@ def pairs_for_the_rest(book: ClassBook) -> Pairs:
     pairings, unmet = make(book, [one for one in rest if one.student_id not in nameless], issued)
     unmet += [Unmet(one.student_id, "nameless") for one in rest if one.student_id in nameless]
     together = {frozenset((each.measurer, each.participant)) for each in (*book.pairings, *pairings)}
+    pairings += _of_teacher(book, pairings, issued)
     still = (wish for wish in unmet if frozenset((wish.student_id, wish.other)) not in together)
     return Pairs(tuple(pairings), tuple(still))
 
@@ -75,11 +73,7 @@ def pairs_for_the_rest(book: ClassBook) -> Pairs:
 def unpaired(book: ClassBook) -> list[Person]:
     """Return the students of the class who measure nobody."""
     measurers = {pairing.measurer for pairing in book.pairings}
-    return [
-        person
-        for person in book.people
-        if person.role != "teacher" and person.status != LEFT and person.student_id not in measurers
-    ]
+    return [person for person in book.people if takes_turns(person) and person.student_id not in measurers]
 
 
 def _nameless(book: ClassBook) -> set[str]:
@@ -104,17 +98,30 @@ def _of_one(
     """Everybody measures the demonstration participant, who measures nobody."""
     measured, apart = book.demonstration, kept_apart(book.people).get(book.demonstration, ())
     careful = any(person.student_id == measured and _is_minor(person, book) for person in book.people)
-    unmet: dict[str, Unmet] = {}
-    for person in rest:
-        if person.student_id in apart or (careful and not _is_minor(person, book)):
-            reason = "apart" if person.student_id in apart else "age"
-            unmet[person.student_id] = Unmet(person.student_id, reason, measured)
-    unmet.pop(measured, None)
-    kept = (person.student_id for person in rest if person.student_id not in {measured, *unmet})
-    pairings = [
-        Pairing(student, measured, caliper) for student, caliper in zip(kept, cycle(issued), strict=False)
+    others = [person for person in rest if person.student_id != measured]
+    of_age = {person.student_id for person in others if careful and not _is_minor(person, book)}
+    unmet = [
+        Unmet(person.student_id, "apart" if person.student_id in apart else "age", measured)
+        for person in others
+        if person.student_id in {*apart, *of_age}
     ]
-    return pairings, list(unmet.values())
+    without = {each.student_id for each in unmet}
+    kept = (person.student_id for person in others if person.student_id not in without)
+    return [Pairing(*turn) for turn in zip(kept, repeat(measured), cycle(issued), strict=False)], unmet
+
+
+def _of_teacher(book: ClassBook, made: Sequence[Pairing], issued: Sequence[str]) -> list[Pairing]:
+    """Those whom the teacher measures, by the first teacher, as far as there is no such pair yet."""
+    teachers = [one.student_id for one in book.people if one.role == "teacher" and one.status != LEFT]
+    every = (*book.pairings, *made)
+    with_caliper = {pair.participant: pair.caliper_id for pair in reversed(every)}
+    apart, there = kept_apart(book.people), {(pair.measurer, pair.participant) for pair in every}
+    return [
+        Pairing(teacher, measured, with_caliper.get(measured, issued[0]))
+        for teacher in teachers[:1]
+        for measured in book.teacher_measures
+        if (teacher, measured) not in there and measured not in (teacher, *apart.get(teacher, ()))
+    ]
 
 
 def _is_minor(person: Person, book: ClassBook) -> bool:
@@ -126,7 +133,7 @@ def _in_groups(
     book: ClassBook, rest: Sequence[Person], issued: Sequence[str]
 ) -> tuple[list[Pairing], list[Unmet]]:
     """Unmet: every wish of those who measure somebody, met or not."""
-    apart, calipers = kept_apart(book.people), cycle(issued)
+    apart = kept_apart(book.people)
     partner = {person.student_id: person.partner for person in rest if person.partner}
     both = [person.student_id for person in rest]
     # Those that two have for each other first.
@@ -144,16 +151,32 @@ def _in_groups(
     order = {student: place for place, student in enumerate(both)}
     groups.sort(key=lambda group: order[group[0]])
     unmet.sort(key=lambda one: order[one.student_id])
-    pairings = [
-        Pairing(measurer, participant, caliper)
-        for group, caliper in zip(groups, calipers, strict=False)
-        for measurer, participant in _round(circle(group, partner))
-    ]
+    turns = [turn for group in groups for turn in _round(circle(group, partner))]
+    calipers = _calipers_for(list(map(len, groups)), book, issued)
+    pairings = [Pairing(*turn, caliper) for turn, caliper in zip(turns, calipers, strict=True)]
     without = {each.student_id for each in unmet}
     wished = [
         Unmet(student, "partner", other) for student, other in partner.items() if student not in without
     ]
     return pairings, [*unmet, *wished]
+
+
+def _calipers_for(groups: Sequence[int], book: ClassBook, issued: Sequence[str]) -> list[str]:
+    """The caliper of each turn of groups that measure one after another."""
+    people = sum(map(takes_turns, book.people))
+    used = issued[: calipers_at_work(people, len(issued))]
+    if not book.pairings:
+        # Each caliper is filled up before the next: a group on two of them has the last waves of the one and
+        # the first of the other.
+        waves = waves_needed(groups, people, len(used))
+        return [used[turn // waves] for turn in range(sum(groups))]
+    taken = Counter(pair.caliper_id for pair in book.pairings)
+    calipers: list[str] = []
+    for size in groups:
+        least = min(used, key=lambda caliper: taken[caliper])
+        taken[least] += size
+        calipers += [least] * size
+    return calipers
 
 
 def group_sizes(count: int, size: int) -> tuple[int, ...]:
@@ -302,60 +325,3 @@ def circle(group: Sequence[str], partner: Mapping[str, str]) -> tuple[str, ...]:
 
 def _round(order: Sequence[str]) -> Iterator[tuple[str, str]]:
     return zip(order, (*order[1:], order[0]), strict=True)
-
-
-@dataclass(frozen=True, slots=True)
-class StationLine:
-    """One pairing's turn: station is a caliper, wave counts from 1, the minutes from the beginning."""
-
-    station: str
-    wave: int
-    from_minute: int
-    to_minute: int
-
-
-@dataclass(frozen=True, slots=True)
-class StationsPlan:
-    """Every turn in the order of the pairings, how many waves there are, and minutes for one and for all."""
-
-    lines: tuple[StationLine, ...]
-    waves: int
-    minutes_a_wave: int
-    minutes: int
-
-
-def minutes_of_a_wave(readings: int, seconds_a_reading: float) -> int:
-    """Return whole minutes, rounded up, for one measurer to take every reading.
-
-    readings : of one circuit; there are two, and third readings on top. seconds_a_reading : [s].
-
-    Examples
-    --------
-    >>> minutes_of_a_wave(7, 45)
-    14
-    """
-    return ceil(round(readings * ROUNDS * seconds_a_reading * THIRD_READINGS / 60, 6))
-
-
-def stations_plan(pairings: Sequence[Pairing], readings: int, seconds_a_reading: float) -> StationsPlan:
-    """Return the turns: each caliper is a station, and those who share it follow each other in their order.
-
-    So who measure each other swap roles from one wave to the next. Stations work side by side.
-
-    pairings : each with its caliper. readings : of one circuit. seconds_a_reading : [s].
-    """
-    minutes = minutes_of_a_wave(readings, seconds_a_reading)
-    turns: Counter[str] = Counter()
-    lines: list[StationLine] = []
-    for station in (pairing.caliper_id for pairing in pairings):
-        before = turns[station]
-        turns[station] += 1
-        lines.append(StationLine(station, before + 1, before * minutes, (before + 1) * minutes))
-    waves = max(turns.values(), default=0)
-    return StationsPlan(tuple(lines), waves, minutes, waves * minutes)
-
-
-def pairings_that_go(book: ClassBook) -> list[Pairing]:
-    """Return the pairings of a book of which nobody has left."""
-    left = {person.student_id for person in book.people if person.status == LEFT}
-    return [pairing for pairing in book.pairings if not {pairing.measurer, pairing.participant} & left]

@@ -21,15 +21,12 @@ _COMPARED = ("given_name", "family_name", "email", "group", "under_18")
 
 def protections_of(book: ClassBook) -> tuple[Protection, ...]:
     """Return what holds of everybody in a class book."""
-    return tuple(
-        Protection(
-            person.student_id,
-            " ".join(f"{person.given_name} {person.family_name}".split()),
-            person.under_18,
-            counts_as_under_18(person, book.minors),
-        )
-        for person in book.people
-    )
+    return tuple(_protection(person, counts_as_under_18(person, book.minors)) for person in book.people)
+
+
+def _protection(person: Person, counted: bool) -> Protection:
+    name = " ".join(f"{person.given_name} {person.family_name}".split())
+    return Protection(person.student_id, name, person.under_18, counted)
 
 
 def remembered(before: Sequence[Protection], now: Sequence[Protection]) -> tuple[Protection, ...]:
@@ -43,12 +40,8 @@ def taken_over(before: Sequence[Protection], roster: Sequence[Person]) -> tuple[
     were; silence protects nobody before there is a sheet."""
     known = {id_key(each.student_id): each for each in before}
     for person in roster:
-        name = " ".join(f"{person.given_name} {person.family_name}".split())
-        told = Protection(person.student_id, name, person.under_18, person.under_18 == "yes")
-        if told.counted:
-            known[id_key(person.student_id)] = told
-        else:
-            known.setdefault(id_key(person.student_id), told)
+        key, told = id_key(person.student_id), _protection(person, person.under_18 == "yes")
+        known[key] = told if told.counted else known.get(key, told)
     return tuple(known.values())
 
 

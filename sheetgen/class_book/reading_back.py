@@ -1,6 +1,6 @@
 """Reading the class book back: what the teacher typed, and everything in it that cannot be used."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 
 from sheetgen.class_book.cells_read import (
@@ -33,6 +33,7 @@ from sheetgen.class_book.table import (
     choices_of,
     setting_values,
 )
+from sheetgen.class_folder.keep import distinct
 from sheetgen.class_folder.records import CaliperCheck, ClassBook, Pairing, Person
 from sheetgen.finding import Finding, listed, quoted
 from sheetgen.protocols.protocol import Protocol
@@ -97,10 +98,11 @@ def class_book_from(snapshot: Snapshot, known: BookKnown, today: str = "") -> Bo
     book = replace(
         book,
         settings=replace(book.settings, calipers=calipers),
-        people=tuple(people),
+        people=(*people, *_teacher_to_be(book, people)),
         checks=checks,
         drawings=_drawings(snapshot, known.texts),
         demonstration=_demonstration(reading, book.demonstration, people, settings_at),
+        teacher_measures=_teacher_measures(reading, "".join(book.teacher_measures), people, settings_at),
     )
     added = False
     if not reading.faulty:
@@ -194,7 +196,7 @@ def _people(reading: Reading, lines: Sequence[Line], codes: Mapping[str, str]) -
     return people
 
 
-def _split(text: str, ids: Mapping[str, str]) -> list[str]:
+def _split(text: str, ids: Collection[str]) -> list[str]:
     """Ids with semicolons, commas or blanks between; an id that has a blank or comma in it is taken whole
     between semicolons."""
     found: list[str] = []
@@ -245,14 +247,33 @@ def _say_of_caliper(reading: Reading, line: Line, caliper: Caliper, check: Calip
 
 def _demonstration(reading: Reading, typed: str, people: People, settings_at: Mapping[str, Line]) -> str:
     """The id as the roster writes it; nobody who left is measured by everybody."""
-    if not typed:
-        return ""
     person = next((each for each in people if id_key(each.student_id) == id_key(typed)), None)
     fault = "unknown" if person is None else person.status
-    if person is not None and not fault:
-        return person.student_id
-    reading.say("class-book-demonstration", settings_at["demonstration"], "entry", fault, id=quoted(typed))
-    return ""
+    if typed and fault:
+        who = quoted(typed)
+        reading.say("class-book-demonstration", settings_at["demonstration"], "entry", fault, id=who)
+    return "" if person is None or fault else person.student_id
+
+
+def _teacher_measures(
+    reading: Reading, typed: str, people: People, settings_at: Mapping[str, Line]
+) -> tuple[str, ...]:
+    """The ids of those whom the teacher measures, named by id or code; nobody who left."""
+    known = {id_key(code): one for one in people for code in (one.participant_code, one.student_id) if code}
+    found = {wished: known.get(id_key(wished)) for wished in _split(typed, known)}
+    for stray in (wished for wished, person in found.items() if person is None):
+        line, who = settings_at["teacher_measures"], quoted(stray[:40])
+        reading.say("class-book-demonstration", line, "entry", "unknown", id=who)
+    there = (person.student_id for person in found.values() if person and person.status != LEFT)
+    return tuple(dict.fromkeys(there))
+
+
+def _teacher_to_be(book: ClassBook, people: People) -> list[Person]:
+    """A teacher, where one is to measure and the roster has none."""
+    if not book.teacher_measures or any(one.role == "teacher" for one in people):
+        return []
+    ids = {id_key(one.student_id) for one in people}
+    return [Person(distinct(ids, lambda number: f"teacher{number or ''}"), "", "", role="teacher")]
 
 
 def _with_pairings(

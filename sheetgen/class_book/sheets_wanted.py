@@ -12,11 +12,13 @@ from functools import partial
 from pathlib import Path
 
 from sheetgen.class_book.cells_read import id_key
+from sheetgen.class_book.lesson import takes_turns
 from sheetgen.class_book.protection import named
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.records import ClassBook, CopyRecord, Pairing, Person
+from sheetgen.class_folder.records import EXERCISES, ClassBook, CopyRecord, Pairing, Person
+from sheetgen.class_folder.scores import load_scores
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.finding import Finding
 from sheetgen.sheet.student import counts_as_under_18
@@ -87,15 +89,28 @@ def handed_out_in(builds: Builds, book: ClassBook, session: int) -> tuple[CopyRe
     return tuple(sorted(held, key=lambda record: record.file_name))
 
 
+def session_words(book: ClassBook, session: int) -> str:
+    """Return the number of a session, with its name where it has one."""
+    name = "".join(book.session_names[session - 1 : session])
+    return f"{session} ({name})" if name else str(session)
+
+
+def stands_for(book: ClassBook) -> dict[int, int]:
+    """Return make-up session to the one that it is for those who missed."""
+    return {int(make_up): int(missed) for make_up, missed in (each.split("=") for each in book.make_ups)}
+
+
 def expected_back(handed_out: Iterable[CopyRecord], book: ClassBook) -> tuple[CopyRecord, ...]:
-    """Return the sheets that somebody is to hand in: no unclaimed spare ones, none of people who left.
+    """Return the sheets that somebody is to hand in: no unclaimed spare ones, none for a second caliper, none
+    of people who left.
 
     A sheet of a pair that was changed since is not waited for where the measurer has one of a pair that
     stands; where they have no other, it stays, so that nobody is lost.
     """
     left = {person.student_id for person in book.people if person.status == LEFT}
     pairs = {(pair.measurer, pair.participant) for pair in book.pairings}
-    theirs = [record for record in handed_out if not is_spare(record) and record.student_id not in left]
+    of_circuit = (record for record in handed_out if record.exercise == EXERCISES[0])
+    theirs = [record for record in of_circuit if not is_spare(record) and record.student_id not in left]
     standing = {record.student_id for record in theirs if (record.student_id, record.participant_id) in pairs}
     return tuple(
         record
@@ -124,7 +139,7 @@ def stray_claims(builds: Builds, book: ClassBook) -> list[tuple[str, str]]:
 class Copy:
     """One sheet to be made: who measures whom, the sheet's code, and the folder it goes into.
 
-    under_18 : whether it is made as for someone under 18.
+    under_18 : whether it is made as for someone under 18. exercise : one of EXERCISES.
     """
 
     pairing: Pairing
@@ -132,84 +147,120 @@ class Copy:
     copy_code: str
     place: Path
     under_18: bool = False
+    exercise: str = EXERCISES[0]
 
 
 def pairings_wanted(folder: ClassFolder, book: ClassBook, only: str) -> tuple[Pairing, ...]:
     """Return the pairings to build for: all, or those of one measurer.
 
-    Raises
-    ------
     UsageError : there is no such student, or they have left.
     FolderError : nobody measures anybody, or this student measures nobody.
     """
     person = next((person for person in book.people if id_key(person.student_id) == id_key(only)), None)
-    only = person.student_id if person else only
-    pairings = tuple(pairing for pairing in book.pairings if not only or pairing.measurer == only)
     if only and person is None:
-        found, expected, remedy = (
-            "no such student_id in the roster",
-            "one of the roster",
-            "Check the tab Roster.",
-        )
-        raise UsageError(f"--student {only}", found, expected, remedy)
+        found = "no such student_id in the roster"
+        raise UsageError(f"--student {only}", found, "one of the roster", "Check the tab Roster.")
     if person is not None and person.status == LEFT:
         found, expected = "someone who has left the class", "someone who is in it"
         remedy = "Empty the column status of this line on the tab Roster if they are back."
-        raise UsageError(f"--student {only}", found, expected, remedy)
-    if only and not pairings:
-        found, expected = f"{only} measures nobody", "a line with them as measurer on the tab Pairs"
-        raise FolderError(folder.book, found, expected, "Type the pair there, and save the class book.")
+        raise UsageError(f"--student {person.student_id}", found, expected, remedy)
+    pairings = book.pairings
+    found, expected = "nobody measures anybody", "at least two people on the tab Roster"
+    remedy = "Add them to the roster, or pairs to the tab Pairs, and save the class book."
+    if person is not None:
+        pairings = tuple(pairing for pairing in pairings if pairing.measurer == person.student_id)
+        found = f"{person.student_id} measures nobody"
+        expected = "a line with them as measurer on the tab Pairs"
+        remedy = "Type the pair there, and save the class book."
     if not pairings:
-        found, expected = "nobody measures anybody", "at least two people on the tab Roster"
-        remedy = "Add them to the roster, or pairs to the tab Pairs, and save the class book."
         raise FolderError(folder.book, found, expected, remedy)
     return pairings
 
 
-def copies_of_pairs(
-    folder: ClassFolder,
-    book: ClassBook,
-    secret: str,
-    records: Builds,
-    pairings: Iterable[Pairing],
-    session: int,
-) -> list[Copy]:
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What sheets are made for: the class, its secret, what is on record, the session."""
+
+    folder: ClassFolder
+    book: ClassBook
+    secret: str
+    records: Builds
+    session: int
+
+    def copy_of(self, pairing: Pairing, exercise: str = EXERCISES[0]) -> Copy:
+        """Return the sheet of a pair."""
+        person = next(one for one in self.book.people if one.student_id == pairing.participant)
+        code = keep.copy_code(self.secret, pairing.measurer, pairing.participant, self.session, exercise)
+        careful = counts_as_under_18(person, self.book.minors)
+        return Copy(pairing, person, code, self.folder.sheets(self.session), careful, exercise)
+
+
+def copies_of_pairs(wanted: Wanted, pairings: Iterable[Pairing]) -> list[Copy]:
     """Return the sheets of pairs; one who used a spare sheet in this session needs no other."""
-    people = {person.student_id: person for person in book.people}
-    return [
-        Copy(
-            pairing,
-            people[pairing.participant],
-            keep.copy_code(secret, pairing.measurer, pairing.participant, session),
-            folder.sheets(session),
-            counts_as_under_18(people[pairing.participant], book.minors),
-        )
-        for pairing in pairings
-        if own_sheet_wanted(records, pairing.spare, session)
+    own = (pair for pair in pairings if own_sheet_wanted(wanted.records, pair.spare, wanted.session))
+    return [wanted.copy_of(pair) for pair in own]
+
+
+def pairings_missed(
+    folder: ClassFolder, book: ClassBook, secret: str, pairings: Iterable[Pairing], missed: int
+) -> tuple[Pairing, ...]:
+    """Return the pairings of students of whose sheet of an earlier session no score stands; FolderError where
+    that session was not read, or nobody missed it."""
+    scored = {score.sheet for score in load_scores(folder) if score.session == missed} - {""}
+    students = {person.student_id for person in book.people if takes_turns(person)}
+    left_over = tuple(
+        pair
+        for pair in pairings
+        if pair.measurer in students
+        and not scored & {keep.copy_code(secret, pair.measurer, pair.participant, missed), pair.spare}
+    )
+    if not (scored and left_over):
+        found = f"session {missed}, which nobody missed" if scored else f"session {missed}, not read yet"
+        remedy = "Read what came back of it first, or correct the make-up sessions on the tab Class."
+        raise FolderError(folder.book, found, "a session that was read, and that somebody missed", remedy)
+    return left_over
+
+
+def second_copies(wanted: Wanted, pairings: Iterable[Pairing], calipers: Sequence[str]) -> list[Copy]:
+    """Return a second sheet for each pair that measures with one of two calipers: with the other one.
+
+    UsageError where these are not two in service, or no pair measures with either.
+    """
+    issued = {caliper.identifier for caliper in wanted.book.settings.calipers if caliper.in_service}
+    other = dict(zip(calipers, reversed(calipers), strict=True))
+    copies = [
+        wanted.copy_of(replace(pair, caliper_id=other[pair.caliper_id]), EXERCISES[1])
+        for pair in pairings
+        if pair.caliper_id in other
     ]
+    if len(other) != 2 or not copies or not issued.issuperset(other):
+        expected = "two calipers in service, C1,C2, and pairs that measure with one of them"
+        remedy = "Look on the tabs Calipers and Pairs."
+        raise UsageError(f"--calipers {','.join(calipers)}"[:60], "nothing to compare", expected, remedy)
+    return copies
 
 
-def spare_copies(
-    folder: ClassFolder, book: ClassBook, secret: str, records: Builds, session: int
-) -> list[Copy]:
+def spare_copies(wanted: Wanted) -> list[Copy]:
     """Return sheets for people who are not on the roster: with all sites, and in a class that may have people
     under 18 as many with what their sheets ask for, `spare-limbs-1` and so on; where everybody counts as one,
     these alone."""
+    book, records, session = wanted.book, wanted.records, wanted.session
     issued = next((caliper.identifier for caliper in book.settings.calipers if caliper.in_service), "")
     taken = {person.participant_code for person in book.people}
     taken |= {record.participant_code for builds in records.values() for record in builds}
     copies: list[Copy] = []
-    kinds = [kind for kind, wanted in spare_kinds(book).items() if wanted and issued]
+    kinds = [kind for kind, asked in spare_kinds(book).items() if asked and issued]
     numbers = range(1, book.spare_sheets + 1)
     for kind, name in ((kind, f"spare-{kind}{number}") for kind in kinds for number in numbers):
-        code = keep.copy_code(secret, name, "", session)
+        code = keep.copy_code(wanted.secret, name, "", session)
         # Of one session only: two who use spares in two sessions are not one person.
-        propose = partial(keep.participant_code, secret, f"{name}/session-{session}")
+        propose = partial(keep.participant_code, wanted.secret, f"{name}/session-{session}")
         builds = records.get(code, ())
         shown = builds[-1].participant_code if builds else keep.distinct(taken, propose)
         taken.add(shown)
         nobody = Person("", "", "", participant_code=shown)
-        copies.append(Copy(Pairing(name, "", issued), nobody, code, folder.spare(session), kind != ""))
+        place = wanted.folder.spare(session)
+        copies.append(Copy(Pairing(name, "", issued), nobody, code, place, kind != ""))
     return copies
 
 
@@ -220,14 +271,14 @@ def spare_kinds(book: ClassBook) -> dict[str, bool]:
     return {"": book.minors != "all", "limbs-": careful or not (students or book.minors == "none")}
 
 
-def partners_without(book: ClassBook, secret: str, records: Builds, only: str, session: int) -> Iterable[str]:
+def partners_without(wanted: Wanted, only: str) -> Iterable[str]:
     """Tell who is to measure the one whose sheet is built alone, and has no sheet for it yet."""
-    for pair in (pair for pair in book.pairings if only and id_key(pair.participant) == id_key(only)):
-        code = keep.copy_code(secret, pair.measurer, only, session)
-        if code not in records and own_sheet_wanted(records, pair.spare, session):
+    for pair in (each for each in wanted.book.pairings if only and id_key(each.participant) == id_key(only)):
+        made = wanted.copy_of(pair).copy_code in wanted.records
+        if not made and own_sheet_wanted(wanted.records, pair.spare, wanted.session):
             yield (
-                f"{pair.measurer} measures {only} and has no sheet for it in session {session}: build it "
-                f"with --student {pair.measurer}."
+                f"{pair.measurer} measures {only} and has no sheet for it in session {wanted.session}: build "
+                f"it with --student {pair.measurer}."
             )
 
 
@@ -243,7 +294,7 @@ def stale_sheets(
         record.file_name if record.participant_id else f"spare/{record.file_name}"
         for several in records.values()
         for record in several
-        if record.session == session and record.file_name not in asked
+        if record.session == session and record.exercise == EXERCISES[0] and record.file_name not in asked
     }
     return tuple(sorted(name for name in names if (folder.sheets(session) / name).is_file()))
 

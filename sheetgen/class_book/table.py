@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from operator import attrgetter
 from typing import Any
 
-from sheetgen.class_folder.records import LONGEST_OF_PERSON, ROLES, ClassBook
+from sheetgen.class_folder.records import CIRCUITS, LONGEST_OF_PERSON, ROLES, ClassBook
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.workbook.addresses import absolute, in_tab
 from sheetgen.workbook.addresses import text_literal as quoted
@@ -42,9 +42,10 @@ class Entry:
     key : its name among the texts and in the name of its cell.
     kind : `text`, of at most `most` characters; among texts `id` and `label` (each once in its column),
         `person`, `caliper` (who and what stands on another tab), `ids`, `groups` (several ids), `code` (of a
-        copy), `day`. `word`, one of `words`; `flag`, yes or no; `choice`, one of words that differ by class.
-        `number` and `whole`, from `least` to `most`; `step`, one of DIVISIONS; `block`, a number or nothing.
-        `formula`: shown beside the entries, typed by nobody.
+        copy), `day`, `names` and `make-ups` (several; of the latter each as `3=1`). `word`,
+        one of `words`; `flag`, yes or no; `choice`, one of words that differ by class. `number` and `whole`,
+        from `least` to `most`; `step`, one of DIVISIONS; `block`, a number or nothing. `formula`: shown
+        beside the entries, typed by nobody.
     formula : of such a column, as Places.formula takes it.
     field : of a setting, where its value stands in the record ClassBook; of a column, in its own record where
         that is not `key`.
@@ -122,6 +123,14 @@ SETTINGS = (
     Entry("delete_on", "day", most=10, field="settings.delete_on", later=True),
     Entry("narrow", "flag", ("no", "yes"), field="settings.narrow", later=True),
     Entry("reading_drill", "flag", ("yes", "no"), field="settings.reading_drill", later=True),
+    # [min]
+    Entry("lesson_minutes", "whole", least=20.0, most=300.0, field="lesson_minutes", later=True),
+    Entry("marking_minutes", "number", most=30.0, field="marking_minutes", later=True),
+    Entry("changing_minutes", "number", most=30.0, field="changing_minutes", later=True),
+    Entry("teacher_measures", most=200, field="teacher_measures", later=True),
+    Entry("circuit", "word", CIRCUITS, field="circuit", later=True),
+    Entry("session_names", "names", most=400, field="session_names", later=True),
+    Entry("make_ups", "make-ups", most=60, field="make_ups", later=True),
 )
 """The lines of the tab Class. One that is left empty holds what the record of a new class holds."""
 
@@ -199,6 +208,7 @@ _ROSTER = (
     Entry("partner", most=40, width=13, later=True),
     Entry("apart", "ids", most=200, width=18, later=True),
     Entry("status", "word", (LEFT,), width=9, later=True),
+    Entry("due_date", "day", most=10, width=12, may_lack=True),
     Entry("participant_code", "formula", width=11, formula="{nth codes}"),
     Entry("check", "formula", width=25, formula=_ROSTER_CHECK),
 )
@@ -253,7 +263,8 @@ def setting_values(book: ClassBook) -> dict[str, Any]:
 _CODE_AT = "MATCH({own ids},{all coded_ids},0)"
 _NEXT = "MATCH(MOD({own pair_numbers}-1,MAX({all issued_numbers}))+1,{all issued_numbers},0)"
 _STATION = (
-    f'IF(OR({{own measurers_at}}=0,{{own participants_at}}=0),"",IF({_LEFT},"",IF({{text caliper}}<>"",'
+    f'IF(OR({{own measurers_at}}=0,{{own participants_at}}=0),"",'
+    f'IF(OR({_LEFT},{_STATES[0]}="teacher"),"",IF({{text caliper}}<>"",'
     f'{{text caliper}},IF(MAX({{all issued_numbers}})=0,"",INDEX({{all issued}},{_NEXT})))))'
 )
 HIDDEN = {
@@ -274,7 +285,7 @@ HIDDEN = {
     "protocols": ("protocols", "protocol", ""),
     "given_names": ("roster", "given name", "{text given_name}"),
     "states": (
-        "roster", "state", 'IF({is status=left},"left","")',
+        "roster", "state", 'IF({is status=left},"left",IF({is role=teacher},"teacher",""))',
     ),
     # The ids to be kept apart from, each between blanks.
     "aparts": (
@@ -291,11 +302,14 @@ HIDDEN = {
         f"{key}s_at": ("pairs", f"{key} at", f'IF({{text {key}}}="",0,IF(ISNUMBER({at}),{at},0))')
         for key, at in _AT.items()
     },
-    # A pair's caliper, the next in turn where none is named, nothing where someone left; and its turn there.
+    # A pair's caliper, the next in turn where none is named, nothing where someone left or the teacher
+    # measures, and its turn there: of all turns, where everybody measures the same person.
     "stations": ("pairs", "station", _STATION),
     "waves": (
         "pairs", "wave",
-        'IF({own stations}="","",SUMPRODUCT(--({top stations}:{own stations}={own stations})))',
+        'IF({own stations}="","",IF(TRIM({setting demonstration})<>"",'
+        'SUMPRODUCT(--({top stations}:{own stations}<>"")),'
+        "SUMPRODUCT(--({top stations}:{own stations}={own stations}))))",
     ),
     "site_counts": ("protocols", "sites", ""),
     "drawings": ("protocols", "drawn", ""),

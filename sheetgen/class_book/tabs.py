@@ -18,7 +18,6 @@ from sheetgen.class_book.live_tabs import (
     stations_tab,
     tab_head,
 )
-from sheetgen.class_book.pairing import pairs_for_the_rest
 from sheetgen.class_book.table import (
     DIVISIONS,
     FIRST_ROW,
@@ -33,7 +32,7 @@ from sheetgen.class_book.table import (
     choices_of,
     setting_values,
 )
-from sheetgen.class_folder.records import CaliperCheck, ClassBook, Person
+from sheetgen.class_folder.records import CaliperCheck, ClassBook
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import Caliper, SheetSettings
 from sheetgen.workbook.addresses import absolute
@@ -87,14 +86,6 @@ def default_settings(protocol: Protocol, language: str, caliper_build: str) -> S
         calipers=(Caliper("C1", caliper_build, 0.5, 60.0, 0.0),),
         reading_drill=True,
     )
-
-
-def default_class_book(
-    class_code: str, title: str, settings: SheetSettings, people: Sequence[Person]
-) -> ClassBook:
-    """Return the book of a new class, with pairs in roster order."""
-    book = ClassBook(class_code, title, settings, tuple(people), ())
-    return replace(book, pairings=pairs_for_the_rest(book).pairings)
 
 
 def class_book_layout(
@@ -245,10 +236,7 @@ def _table_tab(drawing: _Drawing, table: Table) -> Tab:
     grid = Emphasis(first, 0, last, table.width - 1, below, "grid")
     heights = ((row, _LINE_HEIGHT) for row in range(FIRST_ROW, last + 1))
     return replace(
-        tab,
-        heights=(*tab.heights, *heights),
-        emphases=(emphasis, grid),
-        printed_rows=FIRST_ROW + lined,
+        tab, heights=(*tab.heights, *heights), emphases=(emphasis, grid), printed_rows=FIRST_ROW + lined
     )
 
 

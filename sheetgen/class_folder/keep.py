@@ -15,7 +15,7 @@ import msgspec
 
 from sheetgen.class_folder.files import make_folder, read_if_there, sha256_of, write_beside
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.records import CopyRecord, Person, Protection
+from sheetgen.class_folder.records import EXERCISES, CopyRecord, Person, Protection
 from sheetgen.errors import FolderError
 from sheetgen.workbook.layout import Layout
 
@@ -51,11 +51,12 @@ def class_code(secret: str) -> str:
     return _code(secret, ("class",), 6)
 
 
-def copy_code(secret: str, measurer: str, participant: str, session: int) -> str:
-    """Return the code of one sheet, as XXXX-XXXX. It belongs to measurer, participant and session for good.
-    measurer, participant : their student_id."""
-    # The last part is of no meaning any more, and codes that are handed out were made with it.
-    text = _code(secret, ("copy", measurer, participant, str(session), "0"), 8)
+def copy_code(secret: str, measurer: str, participant: str, session: int, exercise: str = "circuit") -> str:
+    """Return the code of one sheet, as XXXX-XXXX: of measurer, participant, session and exercise for good.
+    measurer, participant : their student_id. exercise : one of EXERCISES."""
+    # Codes that were handed out before there was a second exercise were made with 0.
+    last = "0" if exercise == EXERCISES[0] else exercise
+    text = _code(secret, ("copy", measurer, participant, str(session), last), 8)
     return f"{text[:4]}-{text[4:]}"
 
 

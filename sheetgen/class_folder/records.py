@@ -5,10 +5,15 @@ from dataclasses import dataclass, field
 
 from sheetgen.protocols.settings import SECONDS_A_READING, SheetSettings
 
+EXERCISES = ("circuit", "second-caliper")
+"""What a sheet is for. The circuit alone is marked, enters statistics, and is compared over sessions."""
+CIRCUITS = ("protocol", "fewest-turns")
+"""Orders of the sites: the protocol's own, or the one that turns the participant least."""
+
 
 @dataclass(frozen=True, slots=True)
 class CopyRecord:
-    """What is on record of one sheet that was handed out."""
+    """What is on record of one sheet that was handed out. exercise : one of EXERCISES."""
 
     copy_code: str
     session: int
@@ -20,6 +25,7 @@ class CopyRecord:
     file_name: str = ""
     file_sha256: str = ""
     identity: Mapping[str, str | float | None] = field(default_factory=dict)
+    exercise: str = "circuit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +49,7 @@ class Person:
     takes_part : `both`, or `measures-only`: is measured by nobody.
     partner : student_id of the partner wished for. apart : student_ids never to be paired with.
     status : empty, or `left`: no longer in the class; what they returned stays.
+    due_date : of their own, YYYY-MM-DD; empty: that of the class.
     """
 
     student_id: str
@@ -57,6 +64,7 @@ class Person:
     partner: str = ""
     apart: tuple[str, ...] = ()
     status: str = ""
+    due_date: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,10 +98,14 @@ class ClassBook:
     due_date, feedback_given : days as YYYY-MM-DD, empty where there is none.
     declared : groups of student_ids who may hold the same numbers.
     checks : the last check of each caliper.
-    group_size : how many go round measuring each other where pairs are made: 2 to 6.
+    group_size : how many go round measuring each other where pairs are made: 2 to 6; of 3 the third records.
     demonstration : student_id of the one participant whom everybody measures, empty where there is none.
-    seconds_a_reading : what a reading takes, for the plan of the stations [s].
+    seconds_a_reading : what a reading takes, for the plan of the lesson [s].
+    lesson_minutes : how long a lesson is. marking_minutes, changing_minutes : of each turn, see LessonFrame.
+    teacher_measures : student_ids of those whom the teacher measures too.
     spare_sheets : how many sheets a session for people who are not on the roster.
+    circuit : order of the sites, one of CIRCUITS. session_names : of the first session, the second and so on.
+    make_ups : such as `3=1`: session 3 is for those who missed session 1.
     drawings : how often it was drawn: an older one that was saved over a newer one tells itself by it.
     """
 
@@ -107,10 +119,17 @@ class ClassBook:
     feedback_given: str = ""
     declared: tuple[tuple[str, ...], ...] = ()
     checks: tuple[CaliperCheck, ...] = ()
-    group_size: int = 2
+    group_size: int = 3
     demonstration: str = ""
     seconds_a_reading: float = SECONDS_A_READING
     spare_sheets: int = 3
+    lesson_minutes: int = 90
+    marking_minutes: float = 6.0
+    changing_minutes: float = 3.0
+    teacher_measures: tuple[str, ...] = ()
+    circuit: str = CIRCUITS[0]
+    session_names: tuple[str, ...] = ()
+    make_ups: tuple[str, ...] = ()
     drawings: int = field(default=0, compare=False)
 
 

@@ -141,20 +141,23 @@ def new(folder: Path, roster: Path | None, headings: tuple[str, ...], **asked: A
 @FOLDER
 @_SESSION
 @click.option("--student", default="", help="Only the sheets of this student_id.")
+@click.option("--calipers", default="", metavar="A,B", help="A second sheet a pair, to compare two calipers.")
 @click.option("--roster-is-right", is_flag=True, help="Whoever no longer counts as under 18 is meant to.")
-def build(folder: Path, session: int, student: str, roster_is_right: bool) -> None:
+def build(folder: Path, session: int, student: str, calipers: str, roster_is_right: bool) -> None:
     """Write one sheet for every pair of the class book, and spare ones for people not on the roster.
 
     \b
     Example:
       sheetgen build my-class --session 1
       sheetgen build my-class --student S07
+      sheetgen build my-class --session 2 --calipers C1,C2
     """
     from sheetgen.class_folder.folder import open_class_folder
     from sheetgen.commands.build import build_sheets
 
     progress = output.progress_line("sheets")
-    summary = build_sheets(open_class_folder(folder), session, student, progress, roster_is_right)
+    two = [name.strip() for name in calipers.split(",")] if calipers else []
+    summary = build_sheets(open_class_folder(folder), session, student, progress, roster_is_right, two)
     for name in summary.kept:
         tell(
             f"{summary.folder}/{name}: found other bytes than were written; expected the sheet as built. "

@@ -16,7 +16,8 @@ from sheetgen.class_book.book import (
     swapped_in,
     without_leavers,
 )
-from sheetgen.class_book.hand_outs import printed_files, write_handouts
+from sheetgen.class_book.hand_outs import write_handouts
+from sheetgen.class_book.lesson import in_circuit_order
 from sheetgen.class_book.pairing import unpaired
 from sheetgen.class_book.protection import (
     lowered,
@@ -29,12 +30,17 @@ from sheetgen.class_book.protection import (
 from sheetgen.class_book.sheets_wanted import (
     Builds,
     Copy,
+    Wanted,
     copies_of_pairs,
     off_the_roster,
+    pairings_missed,
     pairings_wanted,
     partners_without,
+    second_copies,
+    session_words,
     spare_copies,
     stale_sheets,
+    stands_for,
     stray_claims,
 )
 from sheetgen.class_book.table import MEASURES_ONLY
@@ -50,7 +56,7 @@ from sheetgen.class_folder.files import (
     write_beside,
 )
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.records import ClassBook, CopyRecord
+from sheetgen.class_folder.records import EXERCISES, ClassBook, CopyRecord
 from sheetgen.errors import FolderError
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.sheet.reference_tabs import figures_of
@@ -122,16 +128,12 @@ class _Press:
     masters: dict[tuple[str, ...], tuple[Master, str]] = field(default_factory=dict)
 
     def sheet(self, copy: Copy) -> _Sheet:
-        """Make a sheet.
-
-        Raises
-        ------
-        FolderError : nobody under 18 is measured by this protocol.
-        """
+        """Make a sheet; FolderError where nobody under 18 is measured by this protocol."""
         source, pairing = self._source(copy), copy.pairing
         class_code, caliper = keep.class_code(self.secret), pairing.caliper_id
         who = pairing.measurer, copy.participant.participant_code
-        sheet = SheetCopy(copy.copy_code, class_code, *who, self.session, caliper)
+        words = session_words(self.book, self.session)
+        sheet = SheetCopy(copy.copy_code, class_code, *who, self.session, caliper, words)
         identity = sheet_identity(source.protocol, source.settings, source.texts, sheet)
         if copy.participant.takes_part == MEASURES_ONLY:
             identity = Identity({**identity.values, **_practice_filled_in(source.layout)})
@@ -148,6 +150,7 @@ class _Press:
             file_name=_file_name(copy, source.protocol),
             file_sha256=sha256_of(data),
             identity=identity.values,
+            exercise=copy.exercise,
         )
         path = copy.place / record.file_name
         return _Sheet(record, data, path, read_if_there(path))
@@ -168,7 +171,7 @@ class _Press:
             protocol_id=copy.pairing.protocol_id or self.book.settings.protocol_id,
             under_18=copy.under_18,
         )
-        protocol = self.protocols[settings.protocol_id]
+        protocol = in_circuit_order(self.protocols[settings.protocol_id], self.book.circuit)
         if not careful_protocol(protocol, settings).sites:
             who = copy.pairing.participant or copy.pairing.measurer
             found = f"{settings.protocol_id} for {who}, who counts as under 18"
@@ -183,22 +186,17 @@ def build_sheets(
     only: str = "",
     progress: Callable[[int, int], None] | None = None,
     roster_is_right: bool = False,
+    calipers: Sequence[str] = (),
 ) -> BuildSummary:
     """Write one sheet for every pair of the class book, and the spare ones.
 
-    Parameters
-    ----------
     only : student_id of the one measurer whose sheets are wanted, empty for all. Spare sheets are then left.
     progress : is told how many sheets are done, of how many.
     roster_is_right : people who counted as under 18 and do not any more are meant to.
-
-    Raises
-    ------
+    calipers : two to compare: pairs that measure with one of them get a second sheet, for the other.
     FolderError : the class book holds faults, or lowers somebody's protection, or a file cannot be written.
     UsageError : there is no such student, or nobody measures anybody.
 
-    Notes
-    -----
     The record of what is handed out is written before the sheets, so a sheet that exists is always on
     record. A file whose bytes are not the ones on record is never rewritten; it is named. Pairs made just now
     for people without one are written into the class book, so that the next session has the same.
@@ -211,15 +209,24 @@ def build_sheets(
     if not roster_is_right:
         _same_protection(folder, lowered(before, now))
     pairings = pairings_wanted(folder, book, only)
-    press = _Press(folder, book, secret, session, all_protocols(folder))
+    missed = stands_for(book).get(session)
+    if missed:
+        pairings = pairings_missed(folder, book, secret, pairings, missed)
+        book = replace(book, pairings=pairings)
+    press = _Press(folder, book, secret, session, all_protocols(folder, book.settings.language))
     records = dict(keep.load_records(folder))
-    copies = copies_of_pairs(folder, book, press.secret, records, pairings, session)
+    wanted = Wanted(folder, book, secret, records, session)
+    copies = copies_of_pairs(wanted, pairings)
+    if calipers:
+        copies += second_copies(wanted, pairings, calipers)
     if not only:
-        copies += spare_copies(folder, book, press.secret, records, session)
+        copies += spare_copies(wanted)
     for place in (folder.sheets(session), folder.spare(session)):
         make_folder(place, HANDED_OUT_FOLDER)
     make_folder(folder.returned(session))
     made, notes = _made(press, copies, progress)
+    if missed:
+        notes.append(f"session {session} is for those who missed session {missed}: {len(pairings)}")
     kept = [sheet for sheet in made if not _ours(sheet, records)]
     sheets = [sheet for sheet in made if sheet not in kept]
     _write(folder, sheets, records)
@@ -232,7 +239,8 @@ def build_sheets(
     closed = [*_pairs_written_back(folder, harvest, whole)]
     if lock and not closed:
         closed = [_OPEN.format(book=folder.book, lock=lock)]
-    wanted = {copy.copy_code for copy in copies}
+    asked = {copy.copy_code for copy in copies}
+    printed = folder.paper_forms(session), folder.site_cards(session), folder.handouts(session)
     return BuildSummary(
         folder=str(folder.sheets(session)),
         written=tuple(sheet.path.name for sheet in of_pairs if sheet.there != sheet.data),
@@ -240,13 +248,13 @@ def build_sheets(
         kept=tuple(sheet.path.relative_to(folder.sheets(session)).as_posix() for sheet in kept),
         unpaired=tuple(_measures_nobody(harvest, book)),
         spare=tuple(sheet.path.name for sheet in sheets if not sheet.record.participant_id),
-        printed=printed_files(folder, session),
-        stale=() if only else stale_sheets(folder, records, wanted, session),
+        printed=tuple(path.name for path in printed if path.is_file()),
+        stale=() if only else stale_sheets(folder, records, asked, session),
         notes=(
             *notes,
             *_notes(folder, harvest, records),
             *_under_18_notes(folder, book, press.protocols),
-            *partners_without(book, press.secret, records, only, session),
+            *partners_without(wanted, only),
             *closed,
             *filter(None, [delete_reminder(folder, book, date.today().isoformat())]),
         ),
@@ -381,6 +389,7 @@ def _file_name(copy: Copy, protocol: Protocol) -> str:
     words = [site.word for site in protocol.sites]
     sites = "-".join(words) if len(words) <= _SITES_NAMED else f"{len(words)}-sites"
     parts = [_safe_name(copy.pairing.measurer), *([] if copy.pairing.participant else [sites])]
+    parts += [copy.exercise] if copy.exercise != EXERCISES[0] else []
     return "_".join([*parts, copy.copy_code]) + ".xlsx"
 
 

@@ -18,13 +18,7 @@ from sheetgen.commands.build import build_sheets
 from sheetgen.commands.new import new_class
 from sheetgen.commands.read import ReadSummary, read_returned
 from sheetgen.errors import FolderError
-from sheetgen.protocols.names import (
-    DRILL,
-    entry_names,
-    own_decimals,
-    own_steps,
-    sex_words,
-)
+from sheetgen.protocols.names import DRILL, entry_names, own_decimals, own_steps, sex_words
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import live_values, recalculate, stored_results
 from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings
@@ -112,7 +106,7 @@ FAULTS: dict[str, Callable[[Entries], Entries]] = {
     "L02": lambda typed: {"reading_2_thigh": _number(typed, "reading_1_thigh") + 4, "reading_3_thigh": None},
     "L03": lambda typed: dict.fromkeys(("reading_2_chest", "reading_3_chest"), typed["reading_1_chest"]),
     # two digits swapped
-    "L05": lambda typed: {"reading_1_triceps": 12.5, "reading_2_triceps": 21.5, "reading_3_triceps": 13.0},
+    "L05": lambda typed: {"reading_1_triceps": 12.5, "reading_2_triceps": 15.2, "reading_3_triceps": 13.0},
     "L06": lambda typed: {
         "reading_1_subscapular": f"{_number(typed, 'reading_1_subscapular'):.1f}".replace(".", ",")
     },

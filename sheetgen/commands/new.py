@@ -21,7 +21,7 @@ from sheetgen.class_book.book import (
 )
 from sheetgen.class_book.protection import named, taken_over, unsaid_line
 from sheetgen.class_book.table import LEFT, LONGEST_TITLE
-from sheetgen.class_book.tabs import default_class_book, default_settings
+from sheetgen.class_book.tabs import default_settings
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import HANDED_OUT_FOLDER, lock_file, make_folder, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder, open_class_folder, write_launchers
@@ -68,8 +68,6 @@ def new_class(
 ) -> ClassFolder:
     """Make a class folder with its class book, pairs in roster order and one default caliper.
 
-    Parameters
-    ----------
     roster : of the people; None: an empty roster.
     protocol_ids : the protocol of the class, then others that pairs may choose: identifiers of shipped ones,
         or paths of a teacher's own, which are copied into the class folder. Empty: that of `like`, else the
@@ -77,12 +75,9 @@ def new_class(
     calipers : the register; empty: that of `like`, else the default caliper.
     secret : 64 hexadecimal digits; empty: random ones. The sample class gives its own, so that its codes
         are the same each time.
-    like : another class folder, of which calipers with their checks, settings, marking scheme and own
-        protocols are taken; nobody's people, pairs, days or codes.
+    like : another class folder, of which calipers with their checks, settings, the plan of lessons and term,
+        marking scheme and own protocols are taken; nobody's people, pairs, days or codes.
     language : tag of a shipped one, such as `es`; empty: that of `like`, else English.
-
-    Raises
-    ------
     FolderError : there is something in the folder already, or it cannot be written; the other class folder
         cannot be used.
     RosterError : the roster cannot be used.
@@ -92,27 +87,25 @@ def new_class(
     if language and language not in languages():
         found, expected = f"the language {language[:20]!r}", f"one of {', '.join(languages())}"
         raise UsageError("--language", found, expected, "Choose a shipped language.")
-    _check_empty(ClassFolder(root))
+    folder = ClassFolder(root)
+    _check_empty(folder)
     other = None if like is None else open_class_folder(like)
     pattern = None if other is None else load_book(other)
     protocols = [find_protocol(name) for name in protocol_ids or (() if other else (DEFAULT_PROTOCOL,))]
     given = _given(roster)
-    here = ClassFolder(root)
-    people = _loaded(given, here if other is None or here.roster_wording.is_file() else other).people
+    people = _loaded(given, folder if other is None or folder.roster_wording.is_file() else other).people
     settings = _settings(pattern, protocols, language)
     settings = replace(settings, calipers=calipers or settings.calipers)
-    folder = here
     make_folder(root, HANDED_OUT_FOLDER)
     secret = keep.make_secret(folder, secret)
     with_codes = keep.with_participant_codes(secret, people)
     # The folder's name, as far as the class book takes it.
     title = "".join(filter(str.isprintable, root.resolve().name))[:LONGEST_TITLE].strip()
-    book = default_class_book(keep.class_code(secret), title, settings, with_codes)
+    # Pairs are made where it is drawn.
+    book = ClassBook(keep.class_code(secret), title, settings, with_codes, ())
     if pattern is not None:
-        book = _like(book, pattern, settings)
-    if given.minors:
-        # Pairs follow from it: they are made where the book is drawn.
-        book = replace(book, minors=given.minors, pairings=())
+        book = _like(book, pattern)
+    book = replace(book, minors=given.minors or book.minors)
     _keep_own(folder, protocol_ids, other)
     _keep_told(folder, given)
     book, data = drawn(folder, book)
@@ -132,12 +125,7 @@ def new_class(
 def wants_update(root: Path, roster: RosterFile | Path | None, **only_new: object) -> bool:
     """Tell whether a folder is a class folder already, so that only its roster can be brought up to date.
 
-    Parameters
-    ----------
     only_new : what is asked for that only a new folder takes, by the name of its option.
-
-    Raises
-    ------
     UsageError : it is one, and there is neither a roster nor a word on minors, or something else is asked for
         that only a new one takes.
     """
@@ -157,8 +145,6 @@ def wants_update(root: Path, roster: RosterFile | Path | None, **only_new: objec
 def update_class(folder: ClassFolder, roster: RosterFile | Path) -> RosterChange:
     """Add those who joined, mark those who left, and leave everything that the teacher typed.
 
-    Raises
-    ------
     FolderError : the class book holds faults, each named, or another program has it open. Nothing is changed.
     RosterError : the roster cannot be used.
     """
@@ -295,19 +281,22 @@ def _settings(pattern: ClassBook | None, protocols: Sequence[Protocol], language
     return replace(settings, protocol_id=chosen.identifier, conversion=chosen.default_conversion)
 
 
-def _like(book: ClassBook, pattern: ClassBook, settings: SheetSettings) -> ClassBook:
+def _like(book: ClassBook, pattern: ClassBook) -> ClassBook:
     """The book with what the other class has set up. That nobody is under 18 is a fact about its people."""
-    known = {caliper.identifier for caliper in settings.calipers}
+    known = {caliper.identifier for caliper in book.settings.calipers}
     return replace(
         book,
-        # Made anew where they are drawn, by the size of group of the other class.
-        pairings=(),
         minors="all" if pattern.minors == "all" else book.minors,
         checks=tuple(check for check in pattern.checks if check.identifier in known),
-        group_size=pattern.group_size,
-        seconds_a_reading=pattern.seconds_a_reading,
-        spare_sheets=pattern.spare_sheets,
+        **{name: getattr(pattern, name) for name in _OF_THE_TERM},
     )
+
+
+_OF_THE_TERM = (
+    "group_size", "seconds_a_reading", "spare_sheets", "lesson_minutes", "marking_minutes",
+    "changing_minutes", "circuit", "session_names", "make_ups",
+)  # fmt: skip
+"""Settings besides those of the sheets that hold of any class: no people and no days."""
 
 
 def _start_here(folder: ClassFolder, language: str) -> None:

@@ -16,7 +16,7 @@ from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import make_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.keep import days_to_come, first_seen, load_secret
-from sheetgen.class_folder.records import ClassBook
+from sheetgen.class_folder.records import EXERCISES, ClassBook
 from sheetgen.class_folder.scores import load_scores
 from sheetgen.commands.forget import remove_old_memory
 from sheetgen.errors import UsageError
@@ -140,7 +140,9 @@ def read_returned(
     handed_out = handed_out_in(known.builds, book, session)
     teachers = {person.student_id for person in book.people if person.role == "teacher"}
     marked_sheets = [
-        record for record in handed_out if record.student_id not in teachers and not is_spare(record)
+        record
+        for record in handed_out
+        if record.exercise == EXERCISES[0] and record.student_id not in teachers and not is_spare(record)
     ]
     decided = by_subject(harvested.decisions)
     marks = _scored(folder, session, attempts, markings, decided, today)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from sheetgen.class_folder.decisions import CONFIRM_WORDS, Decision, Key, current, ground_of
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.records import ClassBook, CopyRecord
+from sheetgen.class_folder.records import EXERCISES, ClassBook, CopyRecord
 from sheetgen.class_folder.scores import NONE_FITS, WHOLE, LineSlip, Score
 from sheetgen.finding import Finding
 from sheetgen.marking.drill import drill_result
@@ -84,7 +84,7 @@ def scheme_of(folder: ClassFolder, language: str = DEFAULT_LANGUAGE) -> MarkingS
 
 def _counted(attempts: Iterable[Attempt]) -> Iterator[tuple[CopyRecord, Attempt]]:
     for attempt in attempts:
-        if attempt.record is not None and has_work(attempt):
+        if attempt.record is not None and attempt.record.exercise == EXERCISES[0] and has_work(attempt):
             yield attempt.record, attempt
 
 

@@ -9,6 +9,7 @@ from textwrap import wrap
 
 from xlsxwriter.workbook import Workbook
 
+from sheetgen.class_book.sheets_wanted import session_words
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.files import make_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
@@ -67,17 +68,18 @@ def missing_text(missing: Sequence[Awaited], book: ClassBook, texts: Texts) -> s
     to = [people.get(student_id, Person(student_id, "", "")) for student_id in theirs.keys() - apart]
     if not to:
         return ""
-    session = missing[0].record.session
+    session = session_words(book, missing[0].record.session)
     to.sort(key=lambda person: (_name(person).casefold(), person.student_id))
     addresses = dict.fromkeys(person.email for person in to if person.email)
     to_all = [texts["missing.greeting_all"], texts["missing.opening_all"].format(session=session)]
-    blind_copy = (texts["missing.blind_copy"], ", ".join(addresses), _message(to_all, book, texts))
+    blind_copy = (texts["missing.blind_copy"], ", ".join(addresses), _message(to_all, book.due_date, texts))
     blocks = ["\n\n".join(blind_copy)] if addresses else []
     for person in to:
         heading = ", ".join(filter(None, (f"{_name(person)} ({person.student_id})", person.email)))
         greeting = texts["missing.greeting"].format(name=person.given_name or _name(person))
-        said = [line for one in theirs[person.student_id] for line in _said(one, texts)]
-        blocks.append(f"{heading}\n\n{_message([greeting, *said], book, texts)}")
+        said = [line for one in theirs[person.student_id] for line in _said(one, session, texts)]
+        message = _message([greeting, *said], person.due_date or book.due_date, texts)
+        blocks.append(f"{heading}\n\n{message}")
     return f"\n\n{_LINE}\n".join(blocks) + "\n"
 
 
@@ -85,14 +87,14 @@ def _name(person: Person) -> str:
     return f"{person.given_name} {person.family_name}".strip() or person.student_id
 
 
-def _message(paragraphs: Sequence[str], book: ClassBook, texts: Texts) -> str:
-    due = texts["missing.due"].format(due_date=book.due_date) if book.due_date else ""
+def _message(paragraphs: Sequence[str], due_date: str, texts: Texts) -> str:
+    due = texts["missing.due"].format(due_date=due_date) if due_date else ""
     return "\n\n".join(filter(None, (*paragraphs, due, texts["missing.end"])))
 
 
-def _said(one: Awaited, texts: Texts) -> list[str]:
+def _said(one: Awaited, session: str, texts: Texts) -> list[str]:
     """What is said of one sheet: that nothing came, or the answer to what came in its place."""
-    values = {"session": one.record.session, "file": one.record.file_name}
+    values = {"session": session, "file": one.record.file_name}
     if not one.came:
         return [texts["missing.nothing"].format(**values)]
     about = texts["missing.by_name" if one.came[0].by_name else "missing.about"].format(**values)

@@ -26,6 +26,7 @@ from sheetgen.statistics.analysis import (
     identical_words,
     left_out_words,
     reason_words,
+    side_by_side_words,
     site_words,
     thinner_words,
     worst_words,
@@ -41,13 +42,13 @@ from sheetgen.texts.languages import shown_number, with_decimal_sign
 def measured_page(
     analysis: ClassAnalysis, titles: Mapping[str, str], codes: Mapping[str, str], texts: Texts
 ) -> Page | None:
-    """Return the tab How we measured, None where no site has an error: the technical error by site, what is
-    left out of it, then agreement, calipers and digits where they have something to say.
+    """Return the tab How we measured, None where neither an error nor two calipers can be told: the technical
+    error by site, what is left out of it, then agreement, calipers and digits where they say something.
 
     titles : of the sites, by code word. codes : what stands for each student_id.
     """
     sites = [one for one in analysis.sites if not isinstance(one.error, Undefined)]
-    if not sites:
+    if not (sites or analysis.side_by_side):
         return None
     limits, source = texts["report_precision.limits"], texts["report_data.limits_source"]
     days = sorted({site.kept_from for site in sites if site.kept_from})
@@ -72,7 +73,8 @@ def measured_page(
     )  # fmt: skip
     more = (
         *_left_out(analysis, titles, texts), *agreement_sections(analysis, titles, texts),
-        *caliper_sections(analysis, texts), *_digits(analysis, codes, texts),
+        *caliper_sections(analysis, texts), *_side_by_side(analysis, titles, texts),
+        *_digits(analysis, codes, texts),
     )  # fmt: skip
     name = named("report_precision", texts, session=analysis.session)
     return Page(*name, said, *table(columns, sites, texts), charts=drawn, more=more)
@@ -258,6 +260,22 @@ def caliper_sections(analysis: ClassAnalysis, texts: Texts) -> tuple[Section, ..
         said = (*zeros, texts["report_calipers.zeros_hint"])
         sections.append(Section(texts["report_calipers.zeros"], said))
     return tuple(sections)
+
+
+def _side_by_side(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) -> tuple[Section, ...]:
+    """Return two calipers in the same hands, over all sites and by site, where they were compared."""
+    columns = (
+        site_column({**titles, "": texts["report_side_by_side.all"]}, 12),
+        Column("report_heading.people", 6, "people", "text"),
+        Column("report_heading.mean_difference", 7, "agreement.mean_difference", "result_2"),
+        *(Column("", width, lambda one: None) for width in (7, 6, 6, 7, 7)),
+        Column("report_heading.in_words", 26, lambda one: side_by_side_words(one, texts)),
+    )
+    if not analysis.side_by_side:
+        return ()
+    said = texts["report_side_by_side.hint"], texts["report_side_by_side.springs"]
+    shown = table(columns, analysis.side_by_side, texts)
+    return (Section(texts["report_side_by_side.title"], said, *shown),)
 
 
 def _caliper_sentences(

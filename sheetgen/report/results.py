@@ -12,6 +12,7 @@ from pathlib import Path
 
 from xlsxwriter.workbook import Workbook
 
+from sheetgen.class_book.sheets_wanted import session_words
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import keep_last_three, make_folder, read_if_there, sync_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
@@ -62,7 +63,8 @@ def report_bytes(
         for page in _pages(results, talk, protocols, texts):
             write_page(workbook, formats, page, texts)
 
-    title = texts["report_common.title"].format(title=results.book.title, session=results.session)
+    session = session_words(results.book, results.session)
+    title = texts["report_common.title"].format(title=results.book.title, session=session)
     return workbook_bytes(title, results.book.settings.language, fill)
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
+from sheetgen.class_folder.records import EXERCISES
 from sheetgen.class_folder.scores import NONE_FITS, WHOLE, LineSlip, Score
 from sheetgen.finding import SEVERITIES, Worded
 from sheetgen.marking.marks import MARK_STATUSES, MarkRow
@@ -140,7 +141,7 @@ ATTEMPTS = TableShape("attempts", (
     Field("fat_free_mass_kg", "number", "kg", "results.fat_free_mass_kg"),
     Field("status", "string", "", "attempt.status", STATUSES, True, "report_column.file_status"),
     _FILE, Field("sha256", value="attempt.sha256", required=True),
-    Field("exercise", value=lambda row: row.attempt.record and "circuit", words=("circuit",)),
+    Field("exercise", value="attempt.record.exercise", words=EXERCISES),
     Field("no_estimate_because", value=_no_estimate),
 ), key=("session", "file"))  # fmt: skip
 

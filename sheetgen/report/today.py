@@ -5,6 +5,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from sheetgen.class_book.sheets_wanted import session_words
 from sheetgen.finding import SEVERITIES, Finding
 from sheetgen.marking.drill import ScaleRead, drill_result
 from sheetgen.marking.marking import about_title
@@ -222,7 +223,8 @@ def today_page(results: SessionResults, talks: Sequence[Talk], not_made: Sequenc
         sections.append(Section(texts[f"report_today.{word}"], said, *shown))
     if not_made:
         sections.append(Section(texts["report_today.not_made"], tuple(not_made)))
-    name = named("report_today", texts, session=results.session, title=results.book.title)
+    session = session_words(results.book, results.session)
+    name = named("report_today", texts, session=session, title=results.book.title)
     return Page(*name, (" ".join(came_back(results, texts)),), (), (), more=tuple(sections), single=True)
 
 

@@ -188,11 +188,13 @@ def with_late_findings(
     What is refused stays as it is, and so do the sheets of teachers: they are no work to be handed in.
     days : digest of a file to the day on which it was first read."""
     teachers = {person.student_id for person in book.people if person.role == "teacher"}
+    own = {person.student_id: person.due_date for person in book.people if person.due_date}
 
     def judged(attempt: Attempt) -> Attempt:
         if attempt.record is None or attempt.status == "refused" or attempt.record.student_id in teachers:
             return attempt
         day_seen = days.get(attempt.sha256, "")
-        return with_findings(attempt, late_findings(day_seen, book.due_date, book.feedback_given))
+        due = own.get(attempt.record.student_id, book.due_date)
+        return with_findings(attempt, late_findings(day_seen, due, book.feedback_given))
 
     return [judged(attempt) for attempt in attempts]

@@ -51,21 +51,13 @@ _OTHER_FILES = (
 
 
 def load_roster(
-    path: Path,
-    school_class: str = "",
-    wording: Path | None = None,
-    told: Sequence[tuple[str, str]] = (),
+    path: Path, school_class: str = "", wording: Path | None = None, told: Sequence[tuple[str, str]] = ()
 ) -> Roster:
     """Return the people of a roster, with everything that was left out or mended.
 
-    Parameters
-    ----------
     school_class : title or sourcedId of a class in a OneRoster export; empty: the only one with people in it.
     wording : a teacher's own table of headings and words, beside the shipped one. told : headings with their
         columns, which go before both.
-
-    Raises
-    ------
     RosterError : it cannot be used: not readable, no ids, no people, two people with one id, a class that is
         not there or not the only one.
     TemplateError : the table of wordings has faults.

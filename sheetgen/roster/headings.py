@@ -124,9 +124,6 @@ def load_wording(own: Path | None = None, told: Sequence[tuple[str, str]] = ()) 
     """Return the shipped wordings; those of a teacher's own file go before them.
 
     told : headings with their columns, which go before all others.
-
-    Raises
-    ------
     TemplateError : a file has faults; every one is named with its line.
     """
     kind = TemplateKind("roster wording", "", _wording_faults)
@@ -144,8 +141,6 @@ def known_headings(cells: Sequence[str], wording: RosterWording) -> int:
 def find_headings(rows: Sequence[Row], wording: RosterWording) -> Headings:
     """Return the first row that names an id and names of people, else the likeliest one with its faults.
 
-    Parameters
-    ----------
     rows : at least one, none of them blank; the first few may be titles.
     """
     first = [cells for _, cells in rows[: _MOST_TITLE_ROWS + 1]]
@@ -154,12 +149,9 @@ def find_headings(rows: Sequence[Row], wording: RosterWording) -> Headings:
     number = next(usable, likeliest)
     line, cells = rows[number]
     places, given_twice = _places(cells, wording)
-    twice = [
-        RosterTrouble(
-            line, f"the column {name} a second time", "each column once", "Take one of the two out."
-        )
-        for name in given_twice
-    ]
+    remedy = "Take one of the two out."
+    found = (f"the column {name} a second time" for name in given_twice)
+    twice = [RosterTrouble(line, name, "each column once", remedy) for name in found]
     near = _near_misses(line, cells, places, wording)
     missing = _missing(places)
     if not missing:
@@ -256,12 +248,9 @@ def _near_misses(
         near = wording.headings.get(_nearest(plain, candidates))
         if near is not None:
             expected = f"a heading that is known (did you mean '{near.text}'?)"
-            near_misses[near.stands_for] = RosterTrouble(
-                line,
-                f"the heading {shown(heading)}",
-                expected,
-                f"Write '{near.text}', or {answer(heading.strip(), near.stands_for)}.",
-            )
+            found, meant = f"the heading {shown(heading)}", answer(heading.strip(), near.stands_for)
+            remedy = f"Write '{near.text}', or {meant}."
+            near_misses[near.stands_for] = RosterTrouble(line, found, expected, remedy)
     return near_misses
 
 

@@ -70,9 +70,6 @@ def oneroster_files(path: Path) -> dict[str, bytes]:
     """Return the contents of the files that are read by name, those that are there.
 
     They may lie at the top or in one folder below it; capitals in their names do not matter.
-
-    Raises
-    ------
     RosterError : no table of users, or several; larger than a roster is; a path that climbs out of the zip;
         damaged or locked.
     """
@@ -143,12 +140,7 @@ def oneroster_roster(path: Path, wording: RosterWording, school_class: str = "")
     Rows whose status is neither empty nor active are passed over. A preferred given or family name stands for
     the other one.
 
-    Parameters
-    ----------
     path : folder or zip. school_class : title or sourcedId; empty: the only class with people in it.
-
-    Raises
-    ------
     RosterError : not such an export, or damaged; no class of that name, or several that may be meant, which
         are listed by title and id; nobody in it; two people with one id.
     """

@@ -74,16 +74,8 @@ def roster_error(place: object, faults: Sequence[RosterTrouble]) -> RosterError:
 
 
 def roster_from_rows(place: object, rows: Sequence[Row], wording: RosterWording) -> Roster:
-    """Return the people of a table with a row of headings among its first rows.
-
-    Parameters
-    ----------
-    place : for messages.
-
-    Raises
-    ------
-    RosterError : no headings, no people, or two people with one id; one line a fault.
-    """
+    """Return the people of a table with a row of headings among its first rows; RosterError where there are
+    no headings, no people, or two people with one id; one line a fault. place : for messages."""
     filled = [
         (line, [unwrapped(cell) for cell in cells]) for line, cells in rows if any(map(str.strip, cells))
     ]
@@ -104,10 +96,7 @@ def roster_from_rows(place: object, rows: Sequence[Row], wording: RosterWording)
     for line, cells in below:
         if _plain_words(cells) == again:
             # Lists that were put together, or a page of each.
-            expected = "one person in each line"
-            troubles.append(
-                RosterTrouble(line, "the headings again", expected, "Nothing: nobody is lost by it.")
-            )
+            troubles.append(RosterTrouble(line, "the headings again", "one person in each line", _NO_LOSS))
         elif row := _person_row(line, cells, headings, wording, troubles):
             people.append(row)
     roster = checked_people(place, people, wording, troubles)
@@ -181,12 +170,7 @@ def checked_people(
     Ids are text; two that differ in upper and lower case only are the same. Such a row again with the same
     content is left out.
 
-    Parameters
-    ----------
     place : for messages. earlier : troubles of the same list that are known already.
-
-    Raises
-    ------
     RosterError : such a row again with another content: nobody can tell who is who.
     """
     people: list[tuple[int, Person]] = []
@@ -225,9 +209,8 @@ def _plain(cell: str) -> str:
 def _person(row: PersonRow, wording: RosterWording, troubles: list[RosterTrouble]) -> Person | None:
     """The person, None where the row is left out; an answer not understood counts as the careful one."""
     if not row.cells["student_id"]:
-        troubles.append(
-            RosterTrouble(row.line, "no student_id", "one in every line", "Type the person's id.")
-        )
+        remedy = "Type the person's id."
+        troubles.append(RosterTrouble(row.line, "no student_id", "one in every line", remedy))
         return None
     found: list[RosterTrouble] = []
     texts: dict[str, Any] = {name: _text(row.line, name, cell, found) for name, cell in row.cells.items()}

@@ -154,7 +154,7 @@ def layout_of(built_with: BuiltWith) -> Source:
 
 @dataclass(frozen=True, slots=True)
 class SheetCopy:
-    """One sheet to hand out: its code, who measures whom in which session, and with which caliper."""
+    """One sheet to hand out: its code, who measures whom in which session, in words too, which caliper."""
 
     copy_code: str
     class_code: str
@@ -162,6 +162,7 @@ class SheetCopy:
     participant_code: str
     session_number: int
     issued_caliper: str
+    session_words: str = ""
 
 
 def sheet_identity(
@@ -174,6 +175,7 @@ def sheet_identity(
     register = {caliper.identifier: (at, caliper) for at, caliper in enumerate(settings.calipers, start=1)}
     row, caliper = register[copy.issued_caliper]
     codes = {**asdict(copy), "protocol_id": protocol.identifier, "caliper_zero_mm": caliper.zero}
+    session = codes.pop("session_words") or copy.session_number
     said = {key: texts[f"readings.scale_{key}"] for key in ("steps", "opening", "example", "end")}
     division, opening, example = (shown_number(n, texts) for n in (caliper.division, caliper.opening, 12.5))
     scale = f"{caliper.identifier}{said['steps']}{division}{said['opening']}{opening}"
@@ -186,7 +188,7 @@ def sheet_identity(
         "shown_scale": f"{scale}{said['example']}{example}{said['end']}",
     }
     lines = {"sheet_line": texts["sheet.line"], "today_line": texts["start.today_whom"]}
-    printed = {name: text.format(**codes) for name, text in lines.items()}
+    printed = {name: text.format(**{**codes, "session_number": session}) for name, text in lines.items()}
     drill = drill_values(settings.calipers, copy.copy_code, texts) if settings.reading_drill else {}
     practice = practice_values(protocol, caliper, copy.copy_code)
     return Identity({**codes, **from_caliper, **printed, **practice, **drill})

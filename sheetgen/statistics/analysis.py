@@ -4,11 +4,12 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sheetgen.class_folder.records import ClassBook
+from sheetgen.class_book.sheets_wanted import stands_for
+from sheetgen.class_folder.records import EXERCISES, ClassBook
 from sheetgen.finding import Worded
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics import precision
-from sheetgen.statistics.calipers import CaliperOffset, CaliperReport, caliper_report
+from sheetgen.statistics.calipers import CaliperOffset, CaliperReport, SideBySide, caliper_report, in_one_hand
 from sheetgen.statistics.digits import (
     Compression,
     CompressionReport,
@@ -20,7 +21,7 @@ from sheetgen.statistics.digits import (
     identical_records,
 )
 from sheetgen.statistics.readings_frame import FAR_APART, LEAST_PEOPLE, readings_frame, rounds_of
-from sheetgen.statistics.repeatability import Undefined, acceptable_limit
+from sheetgen.statistics.repeatability import Agreement, Undefined, acceptable_limit
 from sheetgen.statistics.retest import RetestReport, retest
 from sheetgen.statistics.same_numbers import NumbersPair, SameNumbers, copies, same_numbers, without_pairs
 from sheetgen.texts.languages import shown_number, with_decimal_sign
@@ -33,8 +34,9 @@ if TYPE_CHECKING:
 class ClassAnalysis:
     """One session.
 
-    readings : of `readings_frame`. rounds : of the sheets that count, by `rounds_of`. apart : those without
-    both files of each pair with the same numbers, the base of `between`, `criterion` and `calipers`.
+    readings : of `readings_frame`. rounds : of the circuit sheets that count, by `rounds_of`.
+    apart : those without both files of each pair with the same numbers, the base of `between`,
+    `criterion` and `calipers`.
     left_out : of the class's error, by reason. slips : among those, what nothing else tells.
     retest : None without an earlier session. earlier : its number.
     """
@@ -57,6 +59,7 @@ class ClassAnalysis:
     identical: IdenticalReport
     retest: RetestReport | None
     earlier: int | None
+    side_by_side: tuple[SideBySide, ...] = ()
 
 
 def class_analysis(
@@ -73,28 +76,33 @@ def class_analysis(
     last one before this is compared with it. declared : groups of student_ids who may hold the same numbers,
     see `same_numbers`. codes : what `participant_today` may name besides the codes of the class book.
     """
-    of_all = readings_frame([*earlier_attempts, *attempts], book, codes)
-    readings = of_all[of_all["session"] == session]
+    whole = readings_frame([*earlier_attempts, *attempts], book, codes)
+    of_all = whole[whole["exercise"] == EXERCISES[0]]
+    own, readings = (frame[frame["session"] == session] for frame in (whole, of_all))
     rounds = rounds_of(readings)
-    before = [attempt.record.session for attempt in earlier_attempts if attempt.record is not None]
-    earlier = max((number for number in before if number < session), default=None)
+    # Who made a session up stands in it when a later one is compared with it.
+    made_up, number = stands_for(book), of_all["session"]
+    of_terms = of_all.assign(session=number.where(number == session, number.replace(made_up)))
+    before = of_terms.loc[of_terms["session"] < made_up.get(session, session), "session"]
+    earlier = None if before.empty else int(before.max())
     same = same_numbers(
         rounds, declared, rounds_of(readings, practice=True), rounds_of(of_all[of_all["session"] < session])
     )
     apart, copied = without_pairs(rounds, same), copies(same)
     if earlier is not None:
-        copied |= copies(same_numbers(rounds_of(of_all[of_all["session"] == earlier]), declared))
+        copied |= copies(same_numbers(rounds_of(of_terms[of_terms["session"] == earlier]), declared))
     counts = readings.loc[readings["left_out_because"] != "", "site"].value_counts()
     sites = precision.site_precision(rounds, counts.to_dict())
     errors = precision.class_errors(sites)
     return ClassAnalysis(
-        session, readings, rounds, apart, same, sites, precision.worst_site(sites),
+        session, own, rounds, apart, same, sites, precision.worst_site(sites),
         precision.left_out(readings), precision.far_apart(rounds), precision.repeat_differences(rounds),
         precision.between_students(apart, errors), precision.with_teacher(apart),
         caliper_report(readings, apart, book.settings.calipers),
         digit_preference(rounds[~rounds["in_question"]]), compression(rounds),
         identical_records(rounds, errors),
-        None if earlier is None else retest(of_all, earlier, session, copied), earlier,
+        None if earlier is None else retest(of_terms, earlier, session, copied), earlier,
+        in_one_hand(rounds_of(own)),
     )  # fmt: skip
 
 
@@ -145,15 +153,27 @@ def between_words(one: precision.ObserverPrecision, texts: Texts) -> str:
 
 def criterion_words(one: precision.CriterionAgreement, texts: Texts) -> str:
     """Return whether students read otherwise than the teacher, or why that cannot be said."""
-    found = one.agreement
+    keys = "report_words.below_the_teacher", "report_words.as_the_teacher", "report_words.above_the_teacher"
+    return _apart_words(one.agreement, keys, texts)
+
+
+def side_by_side_words(one: SideBySide, texts: Texts) -> str:
+    """Return by how much the second of two calipers reads higher or lower, or why that cannot be said."""
+    keys = "report_side_by_side.lower", "report_side_by_side.alike", "report_side_by_side.higher"
+    return _apart_words(one.agreement, keys, texts, first=one.first, second=one.second)
+
+
+def _apart_words(found: Agreement | Undefined, keys: tuple[str, str, str], texts: Texts, **names: str) -> str:
+    """keys : of the text for a mean difference below 0, one that cannot be told from 0, one above."""
     if isinstance(found, Undefined):
         return reason_words(found, texts)
-    if isinstance(found.mean_interval, Undefined):
-        return reason_words(found.mean_interval, texts)
-    if found.mean_interval.lower <= 0 <= found.mean_interval.upper:
-        return texts["report_words.as_the_teacher"]
-    key = "report_words.above_the_teacher" if found.mean_difference > 0 else "report_words.below_the_teacher"
-    return texts[key].format(size=with_decimal_sign(f"{abs(found.mean_difference):.2f}", texts))
+    interval = found.mean_interval
+    if isinstance(interval, Undefined):
+        return reason_words(interval, texts)
+    numbers = abs(found.mean_difference), interval.lower, interval.upper
+    size, lower, upper = (with_decimal_sign(f"{number:.2f}", texts) for number in numbers)
+    key = keys[1 + (interval.lower > 0) - (interval.upper < 0)]
+    return texts[key].format(size=size, lower=lower, upper=upper, **names)
 
 
 def left_out_words(one: precision.LeftOut, texts: Texts) -> str:

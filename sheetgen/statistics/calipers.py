@@ -10,11 +10,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from sheetgen.class_folder.records import EXERCISES
 from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.settings import Caliper
-from sheetgen.statistics.precision import first_goes
+from sheetgen.statistics.precision import first_goes, too_few
 from sheetgen.statistics.readings_frame import sheet_count
-from sheetgen.statistics.repeatability import Interval, Undefined
+from sheetgen.statistics.repeatability import Agreement, Interval, Undefined, agreement
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -101,6 +102,48 @@ class OffsetFit:
         from scipy.special import stdtrit
 
         return float(stdtrit(self.degrees_of_freedom, (1 + confidence) / 2))
+
+
+@dataclass(frozen=True, slots=True)
+class SideBySide:
+    """Two calipers in the same hands on the same people, second less first [mm].
+
+    site : empty: the mean over the sites of each person. people : a difference each.
+    """
+
+    first: str
+    second: str
+    site: str
+    people: int
+    agreement: Agreement | Undefined
+
+
+def in_one_hand(rounds: "DataFrame") -> tuple[SideBySide, ...]:
+    """Return by how much two calipers read apart, over all sites and by site, each two that were compared.
+
+    rounds : of `rounds_of`, sheets of the circuit and of the second caliper. A sheet counts as the mean of
+    rounds 1 and 2 at each site. Of somebody measured so by several the mean of their differences counts,
+    since the interval asks for one difference a person; of fewer than five people nothing is given.
+    """
+    import numpy
+
+    known = rounds[(rounds["caliper"] != "") & (rounds["participant_code"] != "") & ~rounds["in_question"]]
+    known = known.dropna(subset="mean_mm")
+    circuit, second = (known[known["exercise"] == exercise] for exercise in EXERCISES)
+    both = circuit.merge(second, on=["student_id", "participant_code", "site"])
+    both = both[both["caliper_x"] != both["caliper_y"]]
+    turned = both["caliper_x"] > both["caliper_y"]
+    both["apart"] = (both["mean_mm_y"] - both["mean_mm_x"]) * numpy.where(turned, -1, 1)
+    both["first"] = both["caliper_x"].where(~turned, both["caliper_y"])
+    both["second"] = both["caliper_y"].where(~turned, both["caliper_x"])
+    found = []
+    for (one, other), own in both.groupby(["first", "second"]):
+        for site in ("", *own["site"].unique()):
+            rows = own[own["site"] == site] if site else own
+            apart = rows.groupby("participant_code")["apart"].mean().tolist()
+            people = len(apart)
+            found.append(SideBySide(one, other, site, people, too_few(people) or agreement(apart)))
+    return tuple(found)
 
 
 def caliper_report(readings: "DataFrame", rounds: "DataFrame", register: Sequence[Caliper]) -> CaliperReport:

@@ -155,8 +155,8 @@ def _people(rows: "DataFrame") -> int:
     return int(rows["participant_code"].mask(unknown, "sheet " + rows["copy_code"]).nunique())
 
 
-def _too_few(people: int) -> Undefined | None:
-    """Why a statistic of so many people is not given, None where it may be."""
+def too_few(people: int) -> Undefined | None:
+    """Return why a statistic of so many people is not given, None where it may be."""
     values = (("people", people), ("needed", SMALL_CELL))
     return Undefined("small-cell", values) if people < SMALL_CELL else None
 
@@ -164,7 +164,7 @@ def _too_few(people: int) -> Undefined | None:
 def _site(site: str, own: "DataFrame") -> SitePrecision:
     both, whole = own.dropna(subset="gap"), own["whole_gap"].dropna() / 100
     pairs, people = len(both), _people(both)
-    reason = _too_few(people)
+    reason = too_few(people)
     if pairs < LEAST_DEGREES:
         reason = Undefined("few-pairs", (("pairs", pairs), ("needed", LEAST_DEGREES)))
     if reason is not None:
@@ -330,7 +330,7 @@ def _observers(own: "DataFrame", site: str, within: float | None) -> ObserverPre
     by_person = own.dropna(subset="mean_mm").groupby("participant_code")["mean_mm"].agg(list)
     rows = [means for means in by_person if len(means) >= 2]
     counted, people = sum(map(len, rows)), len(rows)
-    why = _too_few(people)
+    why = too_few(people)
     if counted - people < LEAST_DEGREES:
         few = Undefined("few-between", (("people", people), ("students", counted)))
         why = few if rows else Undefined("no-two-students")
@@ -369,7 +369,7 @@ def with_teacher(rounds: "DataFrame") -> tuple[CriterionAgreement, ...] | Undefi
 
 def _criterion(own: "DataFrame", site: str) -> CriterionAgreement:
     differences, people = own["difference"].tolist(), int(own["participant_code"].nunique())
-    why = _too_few(people)
+    why = too_few(people)
     if len(differences) < LEAST_DEGREES:
         why = Undefined("few-beside-teacher", (("sheets", len(differences)), ("needed", LEAST_DEGREES)))
     if why is not None:

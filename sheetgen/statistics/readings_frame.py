@@ -5,7 +5,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import product
 from typing import TYPE_CHECKING, Any
 
-from sheetgen.class_folder.records import ClassBook, CopyRecord
+from sheetgen.class_folder.records import EXERCISES, ClassBook, CopyRecord
 from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.names import ROUNDS, reading_name
 from sheetgen.protocols.recalculation import Entries, Results, SiteResult, change_of, number_of, text_of
@@ -25,7 +25,7 @@ SMALL_CELL = 5
 telling of one. Common in official statistics, no one source."""
 LEFT_OUT_WORDS = (
     "superseded", "practice", "in-question", "site-left-out", "beyond-opening", "off-scale", "no-zero",
-    "not-above-zero", "one-round", "far-apart", "third-unsettled", "teacher",
+    "not-above-zero", "one-round", "far-apart", "third-unsettled", "teacher", "second-caliper",
 )  # fmt: skip
 """Why a reading does not enter the class's technical error; the first that holds is said.
 
@@ -42,8 +42,9 @@ to the division keeps the others."""
 
 _COLUMNS = {
     # of the sheet
-    "sheet": "int64", "session": "int64", "file": object, "copy_code": object, "sha256": object,
-    "student_id": object, "is_teacher": bool, "participant_code": object, "printed_participant": object,
+    "sheet": "int64", "session": "int64", "exercise": object, "file": object, "copy_code": object,
+    "sha256": object, "student_id": object, "is_teacher": bool, "participant_code": object,
+    "printed_participant": object,
     "other_participant": bool, "protocol": object, "side": object, "caliper": object, "division": "float64",
     "opening": "float64", "status": object, "practice": bool, "in_question": bool, "findings": "int64",
     # of the site
@@ -105,12 +106,14 @@ def _with_reasons(frame: "DataFrame") -> "DataFrame":
     off_scale = (frame["raw"] % frame["step"]).fillna(0) != 0
     alone = (none | off_scale).mask(third, False).groupby(pair).transform("any")
     no_third = frame["corrected"].where(third).groupby(pair).transform("count") == 0
+    second = frame["exercise"] != EXERCISES[0]
+    apart = frame["is_teacher"] | second
     holds = {
         "superseded": frame["status"] == "superseded",
         "practice": frame["practice"],
         "in-question": frame["in_question"],
         "site-left-out": frame["not_taken"] != "",
-        "third": third & ~frame["is_teacher"],
+        "third": third & ~apart,
         # A number too large for any entry has no raw value either.
         "beyond-opening": frame["raw"].isna(),
         "off-scale": off_scale,
@@ -121,11 +124,12 @@ def _with_reasons(frame: "DataFrame") -> "DataFrame":
     signed = frame["corrected"].where(~third).mask(frame["round"] == 2, -frame["corrected"])
     gap = signed.groupby(pair).transform("sum").abs()
     usable = ~numpy.logical_or.reduce(list(holds.values()))
-    frame = frame.assign(far_limit=_far_limit(frame, gap.where(usable & ~frame["is_teacher"])))
+    frame = frame.assign(far_limit=_far_limit(frame, gap.where(usable & ~apart)))
     holds |= {
         "far-apart": gap > frame["far_limit"],
         "third-unsettled": (frame["third_needed"] == "yes") & (no_third | frame["measure_again"]),
         "teacher": frame["is_teacher"],
+        "second-caliper": second,
     }
     entered = frame["reading_mm"].notna()
     why = numpy.select([entered & holds[word] for word in holds], list(holds), "")
@@ -158,7 +162,7 @@ def rounds_of(readings: "DataFrame", practice: bool = False) -> "DataFrame":
     wide["raw_2"], wide["second"] = second["raw"], second["corrected"]
     wide["why"] = wide["why"].mask(wide["why"].isin(["", "one-round"]), second["left_out_because"])
     wide["whole_gap"] = wide["first"] - wide["second"]
-    own = wide["why"].isin(["", "teacher", "third-unsettled", "off-scale"])
+    own = wide["why"].isin(["", "teacher", "second-caliper", "third-unsettled", "off-scale"])
     own &= ~(wide["whole_gap"].abs() > wide["far_limit"])
     wide["own_gap"] = wide["whole_gap"].where(own)
     wide["mean_mm"] = ((wide["first"] + wide["second"]) / 200).where(own)
@@ -201,8 +205,8 @@ def _returned(attempts: Sequence[Attempt]) -> list[tuple[CopyRecord, Results, At
 def _sheet_facts(attempt: Attempt, record: CopyRecord, codes: Collection[str]) -> dict[str, Any]:
     today, printed = text_of(attempt.entries, "participant_today"), record.participant_code
     return {
-        "session": record.session, "file": attempt.file, "copy_code": record.copy_code,
-        "sha256": attempt.sha256, "student_id": record.student_id,
+        "session": record.session, "exercise": record.exercise, "file": attempt.file,
+        "copy_code": record.copy_code, "sha256": attempt.sha256, "student_id": record.student_id,
         "participant_code": measured_code(attempt, codes), "printed_participant": printed,
         "other_participant": today not in ("", printed.casefold()), "protocol": attempt.protocol_id,
         "side": text_of(attempt.entries, "side") or "right", "status": attempt.status,

@@ -13,7 +13,8 @@ import pytest
 from sheetgen.class_book import hand_outs as handouts
 from sheetgen.class_book.book import load_book
 from sheetgen.class_book.hand_outs import Lesson, Meeting, handouts_layout, write_handouts
-from sheetgen.class_book.pairing import StationLine, stations_plan
+from sheetgen.class_book.lesson import Turn, lesson_frame, lesson_plan
+from sheetgen.class_book.pairing import pairs_for_the_rest
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Pairing, Person
@@ -21,6 +22,7 @@ from sheetgen.commands.build import build_sheets
 from sheetgen.commands.new import new_class
 from sheetgen.errors import FolderError
 from sheetgen.protocols.loading import find_protocol
+from sheetgen.protocols.settings import Caliper
 from sheetgen.sheet.paper import paper_forms_layout
 from sheetgen.sheet.site_cards import site_cards_layout
 from sheetgen.sheet.typing_in import typing_in_layout
@@ -35,6 +37,7 @@ from tests.sheets import SETTINGS, settings_with
 from tests.test_texts import Recording
 
 TEXTS = texts_in("en", "sheet", "paper")
+C1 = Caliper("C1", "", 0.5, 60.0, 0.0)
 PEOPLE_of_handouts = tuple(
     Person(f"S{number:02}", name, "Fen", participant_code=f"P-222{number}")
     for number, name in enumerate(("Ada", "Bo", "=Cy", ""), start=1)
@@ -46,7 +49,7 @@ PAIRINGS = (
 SPARES = ("spare/spare-1_2222-3333.xlsx", "spare/spare-limbs-1_2222-4444.xlsx")
 
 
-def meeting_of(number: int, turn: StationLine) -> Meeting:
+def meeting_of(number: int, turn: Turn) -> Meeting:
     pairing = PAIRINGS[number]
     people = {person.student_id: person for person in PEOPLE_of_handouts}
     code = f"2345-678{number}"
@@ -55,18 +58,54 @@ def meeting_of(number: int, turn: StationLine) -> Meeting:
         pairing.caliper_id, "", f"{pairing.measurer}_{code}.xlsx", "", {},
     )  # fmt: skip
     sites = ("Triceps", "Thigh") if number else ("Chest", "Abdominal", "Thigh")
-    return Meeting(people[pairing.measurer], people[pairing.participant], record, turn, sites)
+    recorder = people.get(turn.recorder)
+    return Meeting(people[pairing.measurer], people[pairing.participant], record, turn, sites, recorder)
 
 
 def layout_of(
-    spares: Sequence[str] = SPARES, due_date: str = "2027-03-31", texts: object = TEXTS, times: int = 1
+    spares: Sequence[str] = SPARES,
+    due_date: str = "2027-03-31",
+    texts: object = TEXTS,
+    times: int = 1,
+    **settings_of_class: object,
 ) -> Layout:
     settings = replace(SETTINGS, delete_on=due_date and "2027-07-31")
     book = ClassBook("23456A", "Lighthouse", settings, PEOPLE_of_handouts, PAIRINGS, due_date=due_date)
+    book = replace(book, **settings_of_class)  # type: ignore[arg-type]
     protocol = find_protocol("seven-sites")
-    plan = stations_plan(PAIRINGS, len(protocol.sites), book.seconds_a_reading)
-    meetings = [meeting_of(number, line) for number, line in enumerate(plan.lines)] * times
+    plan = lesson_plan(lesson_frame(book, len(protocol.sites)))
+    meetings = [meeting_of(number, turn) for number, turn in enumerate(plan.turns)] * times
     return handouts_layout(Lesson(1, book, protocol, plan, meetings, spares), texts)  # type: ignore[arg-type]
+
+
+def with_two_calipers_and_a_teacher() -> Lesson:
+    """The first pair with a second caliper, taken first; and S04 measured by the teacher too."""
+    teacher = Person("T1", "Tea", "Cher", role="teacher")
+    book = ClassBook("23456A", "Lighthouse", SETTINGS, (*PEOPLE_of_handouts, teacher), PAIRINGS)
+    plan = lesson_plan(lesson_frame(book, 7))
+    first = meeting_of(0, plan.turns[0])
+    second = replace(first.record, caliper_id="C2", file_name="S01_second-caliper_2345-6789.xlsx")
+    besides = Meeting(teacher, PEOPLE_of_handouts[3], replace(first.record, copy_code="2345-6799"), None)
+    meetings = [replace(first, second=second, second_first=True), besides]
+    return Lesson(1, book, find_protocol("seven-sites"), plan, meetings, ())
+
+
+def test_a_slip_says_in_which_order_two_calipers_are_taken() -> None:
+    slips = " ".join(
+        map(str, texts_on(handouts_layout(with_two_calipers_and_a_teacher(), TEXTS).tab("slips")))
+    )
+    assert "Two calipers: first C2, then C1," in slips
+    assert "Caliper C1, besides the waves" in slips
+
+
+def test_the_teacher_measures_besides_the_waves() -> None:
+    layout = handouts_layout(with_two_calipers_and_a_teacher(), TEXTS)
+    rows: dict[int, list[Value]] = {}
+    for cell in layout.tab("stations").cells:
+        rows.setdefault(cell.row, []).append(cell.value)
+    assert rows[5][:7] == ["C1", "besides", "", "", "", "Tea (T1)", "S04"]
+    assert "You measure too" in texts_on(layout.tab("run"))
+    assert "You measure too" not in texts_on(layout_of().tab("run"))
 
 
 def texts_on(tab: Tab) -> list[Value]:
@@ -79,7 +118,7 @@ def test_a_slip_says_who_measures_whom_where_and_on_which_sheet() -> None:
     assert first[:8] == [
         "Ada (S01)",
         "measures Bo (S02)",
-        "Caliper C1, wave 1: minute 0 to 14",
+        "Caliper C1, wave 1: minute 0 to 23",
         "Sheet 2345-6780",
         "File S01_2345-6780.xlsx",
         "Sites: Chest, Abdominal, Thigh",
@@ -87,11 +126,11 @@ def test_a_slip_says_who_measures_whom_where_and_on_which_sheet() -> None:
         "your teacher.",
     ]
     second = [cell.value for cell in slips.cells if cell.column == 2 and cell.format.startswith("slip")]
-    assert second[:3] == ["Bo (S02)", "measures Ada (S01)", "Caliper C1, wave 2: minute 14 to 28"]
+    assert second[:3] == ["Bo (S02)", "measures Ada (S01)", "Caliper C1, wave 2: minute 23 to 46"]
 
 
 def test_a_person_without_a_given_name_is_called_by_the_id() -> None:
-    assert "measures S04 (S04)" in texts_on(layout_of().tab("slips"))
+    assert "measures S04" in texts_on(layout_of().tab("slips"))
 
 
 def test_slips_that_hold_names_say_so_and_eight_stand_on_a_page() -> None:
@@ -102,39 +141,22 @@ def test_slips_that_hold_names_say_so_and_eight_stand_on_a_page() -> None:
     assert tab.scale >= 90
 
 
-def test_the_run_sheet_counts_pairs_calipers_waves_and_minutes() -> None:
-    """Worked out by hand: two pairs at two calipers, so 4 lines and 2 waves; 14 readings of 45 s are 10.5
-    minutes, with third readings 13.65, rounded up 14: 28 minutes; 10 before, 15 and 5 after."""
-    run = " ".join(map(str, texts_on(layout_of().tab("run"))))
-    assert "Measurements: 4. Calipers: 2 (C1, C2). Waves: 2, of 14 minutes each." in run
-    assert "Measuring in all: 28 minutes" in run
-    assert "Minute 10 to 38:" in run
-    assert "Minute 38 to 53:" in run
-    assert "Minute 53 to 58:" in run
-
-
-def test_the_run_sheet_carries_rules_cautions_spare_files_and_the_due_date() -> None:
-    run = texts_on(layout_of().tab("run"))
-    cautions = [text for text in run if re.match(r"\d+\. ", str(text))]
-    assert len(cautions) == 13
-    assert str(cautions[10]).endswith("delete on the date your teacher names. In this class: 2027-07-31.")
-    joined = " ".join(map(str, run))
-    assert "Third reading where two differ by more than 2 mm." in joined
-    assert "spare/spare-1_2222-3333.xlsx" in joined
-    assert "Whoever is under 18, or may be, gets one with limbs in its name" in joined
-    alone = layout_of(SPARES[:1]).tab("run")
-    assert "limbs" not in " ".join(map(str, texts_on(alone)))
-    assert "Due on 2027-03-31." in joined
-    without = " ".join(map(str, texts_on(layout_of((), "").tab("run"))))
-    assert "There is no spare sheet" in without
-    assert "Due on" not in without
-    assert "In this class" not in without
-
-
-def test_the_run_sheet_names_the_sites_that_are_really_on_the_sheets() -> None:
-    run = texts_on(layout_of().tab("run"))
-    assert "On 3 of the sheets: Triceps, Thigh." in run
-    assert "On 1 of the sheets: Chest, Abdominal, Thigh." in run
+def test_whoever_waits_stands_at_the_foot_of_the_stations_with_something_to_do() -> None:
+    """One caliper for four: in wave 1 S01 and S02 stand there, S03 records and S04 waits; in wave 2 S04
+    records, and S03 waits for the first time; then S01 and S02 do, after a turn of their own."""
+    pairings = tuple(replace(pair, caliper_id="C1") for pair in PAIRINGS)
+    layout = layout_of(pairings=pairings, session_names=("week 3",))
+    lines = [str(cell.value) for cell in layout.tab("stations").cells if cell.format == "paper_line"]
+    marking = "find and mark landmarks on each other, who both agree, and compare tape with eye"
+    assert lines == [
+        f"Lesson 1, wave 1, {marking}: S04",
+        f"Lesson 1, wave 2, {marking}: =Cy (S03)",
+        "Lesson 1, wave 3, own working of the turn before: Bo (S02)",
+        "Lesson 2, wave 4, own working of the turn before: Ada (S01)",
+    ]
+    run = " ".join(map(str, texts_on(layout.tab("run"))))
+    assert f"What they do: {marking} own working of the turn before" in run
+    assert layout.title == "Run sheet for whoever takes the lesson, session 1 (week 3)"
 
 
 def test_the_run_sheet_is_one_page() -> None:
@@ -150,8 +172,8 @@ def test_stations_stand_together_by_caliper_and_wave() -> None:
     rows: dict[int, list[Value]] = {}
     for cell in tab.cells:
         rows.setdefault(cell.row, []).append(cell.value)
-    assert rows[4] == ["C1", 1, 0, 14, "S01", "Ada", "S02", "Bo", "2345-6780"]
-    assert [rows[row][:3] for row in (5, 6, 7)] == [["C1", 2, 14], ["C2", 1, 0], ["C2", 2, 14]]
+    assert rows[4] == ["C1", 1, 1, 0, 23, "Ada (S01)", "Bo (S02)", "P-2222", "another adult", "2345-6780"]
+    assert [rows[row][:4] for row in (5, 6, 7)] == [["C1", 1, 2, 23], ["C2", 1, 1, 0], ["C2", 1, 2, 23]]
 
 
 def test_every_tab_has_its_title_in_the_first_cell_and_the_document_has_one() -> None:
@@ -175,7 +197,20 @@ def test_every_text_of_what_is_printed_is_used_and_no_place_is_left_open() -> No
     zeros = [form_of(caliper_id=caliper) for caliper in ("C1", "C2", "7")]
     forms = paper_forms_layout([*zeros, form_of(settings_with(under_18=True), spare=True)], "en", texts)
     typing_in = typing_in_layout([(form_of(), "a1")], "CLASS2", "en", texts)
-    layouts = [forms, typing_in, layout_of(texts=texts), layout_of((), "", texts)]
+    one = tuple(replace(pair, caliper_id="C1") for pair in PAIRINGS)
+    register = replace(SETTINGS, calipers=(C1, replace(C1, identifier="C2")))
+    many = [
+        layout_of((), "", texts, 1, pairings=one, settings=register, lesson_minutes=length)
+        for length in (30, 50, 70, 120)
+    ]
+    besides = handouts_layout(with_two_calipers_and_a_teacher(), texts)
+    # Thirteen with one caliper: a second would save waves, and people wait several times.
+    people = tuple(Person(f"s{number}", "", "") for number in range(13))
+    book = ClassBook("23456A", "Lighthouse", replace(SETTINGS, calipers=(C1,)), people, ())
+    book = replace(book, pairings=pairs_for_the_rest(book).pairings)
+    plan = lesson_plan(lesson_frame(book, 7))
+    large = handouts_layout(Lesson(1, book, find_protocol("seven-sites"), plan, (), ()), texts)
+    layouts = [forms, typing_in, layout_of(texts=texts), layout_of((), "", texts), *many, besides, large]
     layouts.append(site_cards_layout(find_protocol("four-sites"), "en", texts))
     assert sorted(set(load_texts("paper.en")) - texts.asked) == []
     shown = [text for layout in layouts for tab in layout.tabs for text in texts_on(tab)]

@@ -118,26 +118,27 @@ def test_checks_know_no_clock() -> None:
     assert max(map(len, made)) < 8192
 
 
-SUMMARY: list[list[object]] = [["Stations", row, 1] for row in range(2, 7)]
+SUMMARY: list[list[object]] = [["Stations", row, 1] for row in range(2, 9)]
 
 
 def shown(values: Mapping[tuple[int, int], object], line: int) -> list[object]:
-    return [values[STATIONS_FIRST_ROW + line, column] for column in range(7)]
+    return [values[STATIONS_FIRST_ROW + line, column] for column in range(8)]
 
 
 def test_stations_tab_of_five_people_with_two_calipers() -> None:
     """Two measure each other with C1, three go round with C 2: 3 waves. Seven sites at 40 s are 14 readings,
-    9.33 minutes, with third readings 12.13, rounded up 13. No family name stands there."""
+    9.33 minutes, with third readings 12.13, with marking and changing 19.63, rounded up 20: 60 in all. Of a
+    lesson of 60 minutes 45 are left, 2 waves; 2 lessons. No family name stands there."""
     tab = layout().tab("stations")
     values = {(cell.row, cell.column): cell.value for cell in tab.cells}
-    assert [values[row, 1] for row in range(2, 7)] == [2, 5, 3, 13, 39]
+    assert [values[row, 1] for row in range(2, 9)] == [2, 5, 3, 20, 60, 2, 2]
     assert [shown(values, line) for line in range(6)] == [
-        ["C1", 1, 0, 13, "007", "Zoë", "Bo"],
-        ["C1", 2, 13, 26, "s08", "Bo", "Zoë"],
-        ["C 2", 1, 0, 13, "=1+1", "<Ada & Co>", "New"],
-        ["C 2", 2, 13, 26, "S11", "New", "Last"],
-        ["C 2", 3, 26, 39, "s12", "Last", "<Ada & Co>"],
-        [""] * 7,
+        ["C1", 1, 1, 0, 20, "007", "Zoë", "Bo"],
+        ["C1", 1, 2, 20, 40, "s08", "Bo", "Zoë"],
+        ["C 2", 1, 1, 0, 20, "=1+1", "<Ada & Co>", "New"],
+        ["C 2", 1, 2, 20, 40, "S11", "New", "Last"],
+        ["C 2", 2, 3, 0, 20, "s12", "Last", "<Ada & Co>"],
+        [""] * 8,
     ]
     assert not {"Müller", "Comer", "One"} & {str(value) for value in values.values()}
 
@@ -147,7 +148,7 @@ def test_stations_tab_is_to_be_printed() -> None:
     tab = layout().tab("stations")
     headings = [cell.value for cell in tab.cells if cell.row == tab.repeat]
     assert headings == [
-        "Station (caliper)", "Wave", "From, min", "To, min", "Measurer id", "Measurer", "Measures",
+        "Station (caliper)", "Lesson", "Wave", "From, min", "To, min", "Measurer id", "Measurer", "Measures",
     ]  # fmt: skip
     assert tab.printed_rows == STATIONS_FIRST_ROW + 5 + 10
     assert {cell.role for cell in tab.cells} == {"label", "formula"}
@@ -162,25 +163,38 @@ def book(office: Office, tmp_path_factory: pytest.TempPathFactory) -> Iterator[i
 
 
 CASES = [
-    # what is typed, summary (calipers, pairs, waves, minutes a wave, minutes), a line and what stands there
-    ({"seconds_a_reading": None}, [2, 5, 3, 14, 42], 1, ["C1", 2, 14, 28, "s08", "Bo", "Zoë"]),
-    ({"protocol": "two-folds"}, [2, 5, 3, 4, 12], 1, ["C1", 2, 4, 8, "s08", "Bo", "Zoë"]),
-    ({"protocol": None}, [2, 5, 3, 13, 39], 0, ["C1", 1, 0, 13, "007", "Zoë", "Bo"]),
-    ({"roster_2_status": "left"}, [2, 3, 3, 13, 39], 0, [""] * 7),
+    # what is typed, summary (calipers, pairs, waves, minutes of one, of all, waves a lesson, lessons), a line
+    # and what stands there
+    ({"seconds_a_reading": None}, [2, 5, 3, 22, 66, 2, 2], 1, ["C1", 1, 2, 22, 44, "s08", "Bo", "Zoë"]),
+    ({"protocol": "two-folds"}, [2, 5, 3, 11, 33, 4, 1], 1, ["C1", 1, 2, 11, 22, "s08", "Bo", "Zoë"]),
+    ({"protocol": None}, [2, 5, 3, 20, 60, 2, 2], 0, ["C1", 1, 1, 0, 20, "007", "Zoë", "Bo"]),
+    # As a new class has them: 6 and 3 minutes, 12.13 + 9 = 21.13; 90 minutes.
+    (
+        {"marking_minutes": None, "changing_minutes": None, "lesson_minutes": None},
+        [2, 5, 3, 22, 66, 3, 1], 4, ["C 2", 1, 3, 44, 66, "s12", "Last", "<Ada & Co>"],
+    ),
+    ({"lesson_minutes": 30}, [2, 5, 3, 20, 60, 0, 3], 1, ["C1", 2, 2, 0, 20, "s08", "Bo", "Zoë"]),
+    (
+        {"demonstration": "s08"},
+        [2, 5, 5, 20, 100, 2, 3], 4, ["C 2", 3, 5, 0, 20, "s12", "Last", "<Ada & Co>"],
+    ),
+    ({"roster_2_status": "left"}, [2, 3, 3, 20, 60, 2, 2], 0, [""] * 8),
     # Line 6 without a caliper gets the next in turn by line: of two, the second.
     (
-        {"pair_6_measurer": "t1", "pair_6_participant": "s08"},
-        [2, 6, 4, 13, 52], 5, ["C 2", 4, 39, 52, "t1", "Tea", "Bo"],
+        {"pair_6_measurer": "s08", "pair_6_participant": "S11"},
+        [2, 6, 4, 20, 80, 2, 2], 5, ["C 2", 2, 4, 20, 40, "s08", "Bo", "New"],
     ),
     (
-        {"pair_6_measurer": "t1", "pair_6_participant": "s08", "caliper_3_in_service": "yes"},
-        [3, 6, 3, 13, 39], 5, ["C3", 1, 0, 13, "t1", "Tea", "Bo"],
+        {"pair_6_measurer": "s08", "pair_6_participant": "S11", "caliper_3_in_service": "yes"},
+        [3, 6, 3, 20, 60, 2, 2], 5, ["C3", 1, 1, 0, 20, "s08", "Bo", "New"],
     ),
     (
-        {"pair_6_measurer": "t1", "pair_6_participant": "s08", "pair_6_caliper": "c1"},
-        [2, 6, 3, 13, 39], 5, ["c1", 3, 26, 39, "t1", "Tea", "Bo"],
+        {"pair_6_measurer": "s08", "pair_6_participant": "S11", "pair_6_caliper": "c1"},
+        [2, 6, 3, 20, 60, 2, 2], 5, ["c1", 2, 3, 0, 20, "s08", "Bo", "New"],
     ),
-    ({"pair_6_measurer": "t1", "pair_6_participant": "s99"}, [2, 5, 3, 13, 39], 5, [""] * 7),
+    # The teacher measures besides.
+    ({"pair_6_measurer": "t1", "pair_6_participant": "s08"}, [2, 5, 3, 20, 60, 2, 2], 5, [""] * 8),
+    ({"pair_6_measurer": "t1", "pair_6_participant": "s99"}, [2, 5, 3, 20, 60, 2, 2], 5, [""] * 8),
 ]  # fmt: skip
 
 
@@ -189,14 +203,14 @@ CASES = [
 def test_stations_tab_follows_what_is_typed(
     office: Office,
     book: int,
-    changes: dict[str, str | None],
+    changes: dict[str, str | int | None],
     summary: list[float],
     line: int,
     expected: list[object],
 ) -> None:
     titles = {tab.key: tab.title for tab in layout().tabs}
     at = {name: [titles[key], row, column] for name, (key, row, column) in layout().places().items()}
-    places = [*SUMMARY, *(["Stations", STATIONS_FIRST_ROW + line, column] for column in range(7))]
+    places = [*SUMMARY, *(["Stations", STATIONS_FIRST_ROW + line, column] for column in range(8))]
     found = office.cases(book, places, [[[*at[name], value] for name, value in changes.items()]])[0]
     before = {cell.name: cell.value for tab in layout().tabs for cell in tab.cells if cell.role == "entry"}
     office.set(book, [[*at[name], before[name]] for name in changes])
@@ -205,8 +219,8 @@ def test_stations_tab_follows_what_is_typed(
 
 def test_stations_tab_prints_its_headings_on_every_page_and_no_spare_pages() -> None:
     workbook = openpyxl.load_workbook(io.BytesIO(book_bytes()))
-    assert workbook["Stations"].print_title_rows == "$9:$9"
-    assert workbook["Stations"].print_area == "'Stations'!$A$1:$G$24"
+    assert workbook["Stations"].print_title_rows == "$11:$11"
+    assert workbook["Stations"].print_area == "'Stations'!$A$1:$H$26"
     assert workbook["Roster"].print_title_rows == "$5:$5"
-    assert workbook["Roster"].print_area == "'Roster'!$A$1:$M$21"
+    assert workbook["Roster"].print_area == "'Roster'!$A$1:$N$21"
     assert workbook["Calipers"].print_area == "'Calipers'!$A$1:$N$18"

@@ -8,15 +8,12 @@ from hypothesis import strategies as st
 
 from sheetgen.class_book.pairing import (
     Pairs,
-    StationLine,
     Unmet,
     circle,
     group_sizes,
     groups_of,
     kept_apart,
-    minutes_of_a_wave,
     pairs_for_the_rest,
-    stations_plan,
     unpaired,
 )
 from sheetgen.class_folder.records import ClassBook, Pairing, Person
@@ -70,8 +67,9 @@ CASES = [
     ("ab", [C1], 2, "ab1 ba1"),
     ("atb", [BROKEN, C1], 2, "ab1 ba1"),
     ("abc", [C1, C2], 2, "ab1 bc1 ca1"),
-    ("abcde", [C1, C2], 2, "ab1 ba1 cd2 de2 ec2"),
-    ("abcdef", [C1, C2], 2, "ab1 ba1 cd2 dc2 ef1 fe1"),
+    # Of five people a second caliper would have no recorder.
+    ("abcde", [C1, C2], 2, "ab1 ba1 cd1 de1 ec1"),
+    ("abcdef", [C1, C2], 2, "ab1 ba1 cd1 dc2 ef2 fe2"),
     ("abcdef", [C1, C2], 3, "ab1 bc1 ca1 de2 ef2 fd2"),
     ("abcde", [C1, C2], 4, "ab1 bc1 cd1 de1 ea1"),
     ("abcdef", [C1, C2], 4, "ab1 bc1 ca1 de2 ef2 fd2"),
@@ -152,10 +150,10 @@ def test_nobody_of_age_measures_a_demonstration_participant_under_18() -> None:
 
 
 def test_pairs_for_the_rest_leaves_what_is_there() -> None:
-    """Late joiners are paired among themselves."""
+    """Late joiners are paired among themselves, at the caliper with the fewest turns."""
     first = make_pairs(people("abcd"), [C1, C2]).pairings
     later = make_pairs(people("abcdefg", "g>c"), [C1, C2], there=first)
-    assert short(later) == "ef1 fg1 ge1"
+    assert short(later) == "ef2 fg2 ge2"
     assert later.unmet == (Unmet("g", "partner", "c"),)
 
 
@@ -231,17 +229,23 @@ def test_make_pairs_of_any_class(everybody: list[Person], size: int) -> None:
 @settings(max_examples=100, deadline=None)
 @given(st.integers(2, 40), st.integers(2, 6))
 def test_make_pairs_makes_groups_of_about_one_size(count: int, size: int) -> None:
-    """No group is smaller than the others by more than one, and each goes round at one caliper."""
+    """No group is smaller than the others by more than one, and each goes round; no caliper has more turns
+    than it takes."""
     many = [replace(C1, identifier=f"C{number}") for number in range(20)]
     made = make_pairs([Person(f"s{number}", "", "") for number in range(count)], many, size)
-    groups: dict[str, list[Pairing]] = {}
+    groups: list[list[Pairing]] = [[]]
     for each in made.pairings:
-        groups.setdefault(each.caliper_id, []).append(each)
-    sizes = {len(group) for group in groups.values()}
+        groups[-1].append(each)
+        if each.participant == groups[-1][0].measurer:
+            groups.append([])
+    assert groups.pop() == []
+    sizes = {len(group) for group in groups}
+    turns = Counter(each.caliper_id for each in made.pairings)
+    assert max(turns.values()) == max(max(sizes), -(-count // max(1, min(20, count // 3))))
     assert max(sizes) - min(sizes) <= 1
     assert min(sizes) >= 2
     assert max(sizes) <= max(size + 1, 3)
-    for group in groups.values():
+    for group in groups:
         assert {each.measurer for each in group} == {each.participant for each in group}
 
 
@@ -326,36 +330,6 @@ def test_circle(group: str, partner: dict[str, str], expected: str) -> None:
     assert "".join(circle(group, partner)) == expected
 
 
-MINUTES = [
-    # readings a circuit, seconds, minutes: readings x 2 x seconds x 1.3 / 60, rounded up
-    (7, 45, 14),  # 13.65
-    (10, 60, 26),  # 26 exactly
-    (3, 30, 4),  # 3.9
-    (4, 45, 8),  # 7.8
-]
-
-
-@pytest.mark.parametrize(("readings", "seconds", "minutes"), MINUTES)
-def test_minutes_of_a_wave(readings: int, seconds: float, minutes: int) -> None:
-    assert minutes_of_a_wave(readings, seconds) == minutes
-
-
-def test_stations_plan_of_30_students_with_10_calipers() -> None:
-    """Worked out by hand: 30 students are 15 pairs, 30 lines. Ten calipers go round by pair: pairs 1 to 10
-    get one each, pairs 11 to 15 get C1 to C5 again. So C1 to C5 have 2 pairs, 4 turns, and C6 to C10 have
-    1 pair, 2 turns: 4 waves. Seven sites at 45 s are 14 readings, 10.5 minutes, with third readings 13.65,
-    rounded up 14: in all 56 minutes. Pair 11 begins in wave 3, at minute 28.
-    """
-    students = [Person(f"s{number}", "", "") for number in range(1, 31)]
-    calipers = [Caliper(f"C{number}", "", 0.5, 60.0, 0.0) for number in range(1, 11)]
-    plan = stations_plan(make_pairs(students, calipers).pairings, 7, 45.0)
-    assert (plan.waves, plan.minutes_a_wave, plan.minutes) == (4, 14, 56)
-    turns = Counter(line.station for line in plan.lines)
-    assert turns == {f"C{number}": 4 if number < 6 else 2 for number in range(1, 11)}
-    assert plan.lines[:2] == (StationLine("C1", 1, 0, 14), StationLine("C1", 2, 14, 28))
-    assert plan.lines[20:22] == (StationLine("C1", 3, 28, 42), StationLine("C1", 4, 42, 56))
-
-
 def test_a_student_without_a_name_is_not_paired_where_others_have_one() -> None:
     four = people("abcd")
     nameless = [replace(one, given_name="", family_name="") if one.student_id == "b" else one for one in four]
@@ -367,15 +341,24 @@ def test_a_student_without_a_name_is_not_paired_where_others_have_one() -> None:
     assert short(make_pairs(codes, [C1])) == short(make_pairs(people("abcd"), [C1]))
 
 
-def test_stations_plan_of_no_pairs() -> None:
-    plan = stations_plan([], 7, 45.0)
-    assert (plan.lines, plan.waves, plan.minutes) == ((), 0, 0)
+def test_whom_the_teacher_measures_has_a_pair_with_the_caliper_of_the_student() -> None:
+    """Of nine in threes with three calipers: a, b, c with C1, d, e, f with C2, g, h, i with C3."""
+    calipers = [C1, C2, replace(C1, identifier="C3")]
+    settings = replace(SETTINGS, calipers=tuple(calipers))
+    book = ClassBook("CODE23", "Class", settings, (*people("abcdefghi"), *people("t")), ())
+    book = replace(book, teacher_measures=("f", "a"))
+    made = pairs_for_the_rest(book)
+    assert short(made).split()[-2:] == ["tf2", "ta1"]
+    assert len(made.pairings) == 9 + 2
+    there = replace(book, pairings=made.pairings)
+    assert pairs_for_the_rest(there).pairings == ()
+    # Who joins the list later gets a pair; the teacher measures neither themselves nor whom to keep apart.
+    apart = (*people("abcdefghi", "i|t"), *people("t"))
+    later = replace(there, people=apart, teacher_measures=("f", "a", "h", "t", "i"))
+    assert short(pairs_for_the_rest(later)) == "th3"
 
 
-@given(st.lists(st.sampled_from(["C1", "C2", "C3"])))
-def test_stations_plan_has_one_turn_at_a_caliper_a_wave(calipers: list[str]) -> None:
-    plan = stations_plan([Pairing("a", "b", one) for one in calipers], 7, 45.0)
-    turns = [(line.station, line.wave) for line in plan.lines]
-    assert len(set(turns)) == len(turns)
-    assert [line.station for line in plan.lines] == calipers
-    assert plan.waves == max([calipers.count(one) for one in calipers], default=0)
+def test_a_teacher_who_left_measures_nobody() -> None:
+    book = ClassBook("CODE23", "Class", SETTINGS, tuple(people("abct", left="t")), ())
+    made = pairs_for_the_rest(replace(book, teacher_measures=("a",)))
+    assert [pair.measurer for pair in made.pairings] == ["a", "b", "c"]

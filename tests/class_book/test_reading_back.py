@@ -70,7 +70,7 @@ def test_class_book_from_one_made_before_there_were_stations() -> None:
     assert book == replace(
         BOOK,
         settings=replace(BOOK.settings, cover_round_1=False, delete_on=""),
-        people=tuple(replace(person, partner="", apart=()) for person in BOOK.people),
+        people=tuple(replace(person, partner="", apart=(), due_date="") for person in BOOK.people),
         pairings=tuple(replace(pairing, spare="") for pairing in BOOK.pairings),
         due_date="",
         feedback_given="",
@@ -78,6 +78,13 @@ def test_class_book_from_one_made_before_there_were_stations() -> None:
         checks=(),
         seconds_a_reading=45.0,
         spare_sheets=3,
+        group_size=3,
+        lesson_minutes=90,
+        marking_minutes=6.0,
+        changing_minutes=3.0,
+        circuit="protocol",
+        session_names=(),
+        make_ups=(),
     )
 
 
@@ -342,6 +349,11 @@ def class_books(draw: st.DrawFn) -> ClassBook:
         demonstration=demonstration,
         seconds_a_reading=draw(st.sampled_from([10.0, 45.0, 52.5])),
         spare_sheets=draw(st.integers(0, 20)),
+        lesson_minutes=draw(st.integers(20, 300)),
+        marking_minutes=draw(st.sampled_from([0.0, 6.5, 30.0])),
+        circuit=draw(st.sampled_from(["protocol", "fewest-turns"])),
+        session_names=draw(st.sampled_from([(), ("week 3",), ("", "week 9, again")])),
+        make_ups=draw(st.sampled_from([(), ("2=1",), ("12=1", "13=12")])),
     )
     return replace(book, pairings=(*typed_pairs, *pairs_for_the_rest(book).pairings))
 
@@ -497,10 +509,20 @@ def test_class_tab_from_the_settings_of_pairs_and_stations() -> None:
 
 
 def test_class_tab_from_the_settings_of_pairs_and_stations_left_empty() -> None:
-    names = ("group_size", "demonstration", "seconds_a_reading", "spare_sheets", "cover_round_1")
+    names = (
+        "group_size", "demonstration", "seconds_a_reading", "spare_sheets", "cover_round_1", "lesson_minutes",
+        "marking_minutes", "changing_minutes", "teacher_measures", "circuit", "session_names", "make_ups",
+    )  # fmt: skip
     book, problems = read_back(typed(dict.fromkeys(names)))
     assert problems == ()
-    assert (book.group_size, book.demonstration) == (2, "")
+    assert (book.group_size, book.demonstration) == (3, "")
+    assert (book.lesson_minutes, book.marking_minutes, book.changing_minutes) == (90, 6.0, 3.0)
+    assert (book.teacher_measures, book.circuit, book.session_names, book.make_ups) == (
+        (),
+        "protocol",
+        (),
+        (),
+    )
     assert (book.seconds_a_reading, book.spare_sheets) == (45.0, 3)
     assert not book.settings.cover_round_1
 
@@ -539,6 +561,11 @@ EXPECTED = [
     ({"group_size": 2.5}, "a whole number from 2 to 6"),
     ({"seconds_a_reading": 5.0}, "a number from 10 to 300"),
     ({"spare_sheets": 21.0}, "a whole number from 0 to 20"),
+    ({"lesson_minutes": 19.0}, "a whole number from 20 to 300"),
+    ({"make_ups": "2=1; 1=2"}, "3=1"),
+    ({"make_ups": "3 for 1"}, "3=1"),
+    ({"make_ups": "100=1"}, "3=1"),
+    ({"teacher_measures": "s08; s99"}, "someone who takes part"),
 ]
 
 
@@ -546,6 +573,31 @@ EXPECTED = [
 def test_class_tab_says_what_is_expected(changes: dict[str, str | float], expected: str) -> None:
     (problem,) = read_back(typed(changes))[1]
     assert problem.expected == expected
+
+
+def test_sessions_have_names_and_make_ups_as_they_were_typed() -> None:
+    book, problems = read_back(typed({"session_names": "week 3 ; ; week 9;", "make_ups": " 3 = 1;4=2 "}))
+    assert problems == ()
+    assert book.session_names == ("week 3", "", "week 9")
+    assert book.make_ups == ("3=1", "4=2")
+
+
+def test_whom_the_teacher_measures_is_named_by_id_or_code_and_gets_pairs() -> None:
+    """The calipers are those with which students measure them; who left is passed over."""
+    changes = {"teacher_measures": "S08, p-8q22; s12", "roster_6_status": "left"}
+    book, problems = read_back(typed(changes))
+    assert [problem.code for problem in problems if problem.severity == "error"] == []
+    assert book.teacher_measures == ("s08", "=1+1")
+    of_teacher = [pair for pair in book.pairings if pair.measurer == "t1"]
+    assert [(pair.participant, pair.caliper_id) for pair in of_teacher] == [("s08", "C1"), ("=1+1", "C1")]
+
+
+def test_a_teacher_is_made_where_one_is_to_measure_and_the_roster_has_none() -> None:
+    changes = {"teacher_measures": "007", "roster_4_role": "student", "roster_4_student_id": "Teacher"}
+    read = class_book_from(typed(changes), known())
+    assert read.added
+    assert [one.student_id for one in read.book.people if one.role == "teacher"] == ["teacher1"]
+    assert read.book.pairings[-1] == Pairing("teacher1", "007", "C1")
 
 
 def test_class_tab_with_numbers_at_the_ends_of_their_ranges() -> None:
@@ -789,7 +841,8 @@ def pairs(changes: dict[str, str | None]) -> list[str]:
 
 
 def test_pairings_from_an_empty_tab() -> None:
-    assert pairs({}) == [f"{each.measurer}>{each.participant} {each.caliper_id}" for each in BOOK.pairings]
+    """Five people and two calipers: at a second one nobody would be left to record."""
+    assert pairs({}) == [f"{each.measurer}>{each.participant} C1" for each in BOOK.pairings]
 
 
 def test_pairings_from_a_tab_that_leaves_some_out() -> None:
@@ -805,7 +858,7 @@ def test_pairings_from_a_tab_that_leaves_some_out() -> None:
         "roster_1_partner": None,
     }
     assert pairs(changes) == [
-        "t1>007 C1", "s08>=1+1 C1", "s08>t1 C1", "007>=1+1 C1", "=1+1>007 C1", "S11>s12 C 2", "s12>S11 C 2",
+        "t1>007 C1", "s08>=1+1 C1", "s08>t1 C1", "007>=1+1 C1", "=1+1>007 C1", "S11>s12 C1", "s12>S11 C1",
     ]  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from sheetgen.class_book.sheets_wanted import (
+    Wanted,
     claimed,
     claims_of,
     copies_of_pairs,
@@ -16,8 +17,10 @@ from sheetgen.class_book.sheets_wanted import (
     own_sheet_wanted,
     pairings_wanted,
     partners_without,
+    session_words,
     spare_copies,
     spare_findings,
+    stands_for,
     stray_claims,
 )
 from sheetgen.class_folder import keep
@@ -177,7 +180,7 @@ def test_a_pair_that_used_a_spare_sheet_needs_none_in_that_session() -> None:
     )
     records = {"9999-AAAA": (record_WANTED("9999-AAAA", "spare-1", "", "P-9999"),)}
     for session, wanted in ((1, ["S01"]), (2, ["S01", "S02"])):
-        copies = copies_of_pairs(FOLDER, book, SECRET, records, book.pairings, session)
+        copies = copies_of_pairs(Wanted(FOLDER, book, SECRET, records, session), book.pairings)
         assert [copy.pairing.measurer for copy in copies] == wanted
 
 
@@ -185,16 +188,16 @@ def test_a_spare_sheet_has_the_first_caliper_in_service_and_a_code_of_nobody_els
     calipers = (Caliper("C0", "", 0.5, 60.0, 0.0, False), Caliper("C7", "", 0.5, 60.0, 0.0))
     settings = replace(SETTINGS, calipers=calipers)
     book = replace(BOOK_WANTED, settings=settings, spare_sheets=2, minors="none")
-    copies = spare_copies(FOLDER, book, SECRET, {}, 1)
+    copies = spare_copies(Wanted(FOLDER, book, SECRET, {}, 1))
     assert [(copy.pairing.measurer, copy.pairing.caliper_id) for copy in copies] == [
         ("spare-1", "C7"), ("spare-2", "C7"),
     ]  # fmt: skip
     first, second = (copy.participant.participant_code for copy in copies)
     assert first != second
     on_record = {copies[0].copy_code: (record_WANTED(copies[0].copy_code, "spare-1", "", first),)}
-    assert spare_copies(FOLDER, book, SECRET, on_record, 1) == copies
+    assert spare_copies(Wanted(FOLDER, book, SECRET, on_record, 1)) == copies
     people = (*PEOPLE_WANTED, Person("S05", "Ed", "Reef", participant_code=second))
-    taken = spare_copies(FOLDER, replace(book, people=people), SECRET, {}, 1)
+    taken = spare_copies(Wanted(FOLDER, replace(book, people=people), SECRET, {}, 1))
     assert taken[1].participant.participant_code not in (first, second)
 
 
@@ -216,23 +219,23 @@ def test_spare_sheets_are_of_the_kinds_that_the_class_may_need(
 ) -> None:
     people = tuple(Person(f"S{number}", "", "", under_18=word) for number, word in enumerate(said))
     book = replace(BOOK_WANTED, people=people, pairings=(), minors=minors, spare_sheets=1)
-    copies = spare_copies(FOLDER, book, SECRET, {}, 1)
+    copies = spare_copies(Wanted(FOLDER, book, SECRET, {}, 1))
     assert [copy.pairing.measurer for copy in copies] == expected
     assert [copy.under_18 for copy in copies] == ["limbs" in name for name in expected]
 
 
 def test_without_a_caliper_in_service_there_is_no_spare_sheet() -> None:
     book = replace(BOOK_WANTED, settings=replace(SETTINGS, calipers=()))
-    assert spare_copies(FOLDER, book, SECRET, {}, 1) == []
+    assert spare_copies(Wanted(FOLDER, book, SECRET, {}, 1)) == []
 
 
 def test_whoever_measures_the_one_built_alone_and_has_no_sheet_is_named() -> None:
-    assert list(partners_without(BOOK_WANTED, SECRET, {}, "", 1)) == []
-    assert list(partners_without(BOOK_WANTED, SECRET, {}, "S02", 2)) == [
+    assert list(partners_without(Wanted(FOLDER, BOOK_WANTED, SECRET, {}, 1), "")) == []
+    assert list(partners_without(Wanted(FOLDER, BOOK_WANTED, SECRET, {}, 2), "S02")) == [
         "S01 measures S02 and has no sheet for it in session 2: build it with --student S01."
     ]
     code = keep.copy_code(SECRET, "S01", "S02", 2)
-    assert list(partners_without(BOOK_WANTED, SECRET, {code: ()}, "S02", 2)) == []
+    assert list(partners_without(Wanted(FOLDER, BOOK_WANTED, SECRET, {code: ()}, 2), "S02")) == []
 
 
 def test_an_id_on_sheets_that_is_not_on_the_roster_any_more_is_named() -> None:
@@ -241,3 +244,21 @@ def test_an_id_on_sheets_that_is_not_on_the_roster_any_more_is_named() -> None:
     people = tuple(person for person in BOOK_WANTED.people if person.student_id != "S02")
     (line,) = off_the_roster(records, replace(BOOK_WANTED, people=people))
     assert line.startswith("S02: on sheets and marks, and not on the tab Roster")
+
+
+def test_a_session_has_its_name_beside_its_number() -> None:
+    book = replace(BOOK, session_names=("week 3", "", "week 9"))
+    assert [session_words(book, number) for number in (1, 2, 3, 4)] == ["1 (week 3)", "2", "3 (week 9)", "4"]
+
+
+def test_a_make_up_session_stands_for_the_one_that_was_missed() -> None:
+    assert stands_for(replace(BOOK, make_ups=("3=1", "12=10"))) == {3: 1, 12: 10}
+    assert stands_for(BOOK) == {}
+
+
+def test_a_sheet_for_a_second_caliper_is_handed_out_beside_and_not_waited_for() -> None:
+    second = replace(record("CCCC-2222", "S01", "S02"), exercise="second-caliper")
+    builds = {**BUILDS, second.copy_code: (second,)}
+    handed_out = handed_out_in(builds, BOOK, 1)
+    assert set(handed_out) - set(handed_out_in(BUILDS, BOOK, 1)) == {second}
+    assert expected_back(handed_out, BOOK) == expected_back(handed_out_in(BUILDS, BOOK, 1), BOOK)

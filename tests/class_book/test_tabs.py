@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 
 from sheetgen.class_book.table import FIRST_ROW
-from sheetgen.class_book.tabs import class_book_layout, default_class_book
+from sheetgen.class_book.tabs import class_book_layout
 from sheetgen.class_folder.records import Pairing, Person
 from sheetgen.workbook.layout import Rule
-from tests.class_books import BOOK, DEFAULTS, book_bytes, layout, protocols, texts
+from tests.class_books import BOOK, DEFAULTS, book_bytes, default_class_book, layout, protocols, texts
 from tests.office.client import Office
 
 
@@ -75,11 +75,11 @@ def test_texts_of_the_class_book_are_its_own() -> None:
     assert not set(own) & set(load_texts("en"))
     for section, words in (
         ("book_tab", 6),
-        ("book_setting", 25),
-        ("book_roster", 13),
+        ("book_setting", 32),
+        ("book_roster", 14),
         ("book_caliper", 14),
         ("book_pair", 9),
-        ("book_station", 7),
+        ("book_station", 8),
     ):
         headings = [
             text
@@ -162,6 +162,13 @@ def rule_of(name: str) -> Rule:
         ("spare_sheets", "whole", ()),
         ("cover_round_1", "list", ("no", "yes")),
         ("narrow", "list", ("no", "yes")),
+        ("lesson_minutes", "whole", ()),
+        ("marking_minutes", "decimal", ()),
+        ("changing_minutes", "decimal", ()),
+        ("teacher_measures", "length", ()),
+        ("circuit", "list", ("protocol", "fewest-turns")),
+        ("session_names", "length", ()),
+        ("make_ups", "length", ()),
     ],
 )
 def test_setting_rule(name: str, kind: str, words: tuple[str, ...]) -> None:
@@ -192,7 +199,7 @@ def test_caliper_rule_of_the_scale_step_is_no_list() -> None:
     assert cell.rule.formula == "=OR($C$6=1,$C$6=0.5,$C$6=0.2,$C$6=0.1)"
 
 
-ROSTER_CODE, ROSTER_CHECK, PAIR_CHECK, CALIPER_AGAIN, CALIPER_CHECK = 11, 12, 8, 12, 13
+ROSTER_CODE, ROSTER_CHECK, PAIR_CHECK, CALIPER_AGAIN, CALIPER_CHECK = 12, 13, 8, 12, 13
 
 
 @pytest.fixture(scope="module")

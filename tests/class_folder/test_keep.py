@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.class_book.tabs import class_book_layout, default_class_book, default_settings
+from sheetgen.class_book.tabs import class_book_layout, default_settings
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.keep import class_code, class_folder_beside, first_seen
@@ -18,6 +18,7 @@ from sheetgen.protocols.loading import find_protocol
 from sheetgen.sheet.student import student_layout
 from sheetgen.texts.languages import load_texts
 from sheetgen.workbook.layout import Cell, Layout, Tab
+from tests.class_books import default_class_book
 
 SECRET = "0123456789abcdef" * 4
 RECORD = CopyRecord(
@@ -77,6 +78,7 @@ def test_copy_code_differs_by_everything_it_belongs_to() -> None:
         keep.copy_code(SECRET, "s01", "s02", 2),
         keep.copy_code(SECRET, "s0", "1s02", 1),
         keep.copy_code("f" * 64, "s01", "s02", 1),
+        keep.copy_code(SECRET, "s01", "s02", 1, "second-caliper"),
     ]
     assert len(set(codes)) == len(codes)
 

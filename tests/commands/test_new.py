@@ -9,7 +9,7 @@ import pytest
 from sheetgen.class_book.book import drawn, load_book
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.records import CaliperCheck, ClassBook
+from sheetgen.class_folder.records import CaliperCheck, ClassBook, Person
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.new import new_class, update_class, wants_update
 from sheetgen.errors import FolderError, UsageError
@@ -52,9 +52,9 @@ def test_the_book_of_a_new_class_reads_back_with_pairs_in_roster_order(tmp_path:
     assert book.class_code == keep.class_code(keep.load_secret(folder) or "")
     assert [(pair.measurer, pair.participant, pair.caliper_id) for pair in book.pairings] == [
         ("S01", "S02", "C1"),
-        ("S02", "S01", "C1"),
+        ("S02", "S03", "C1"),
         ("S03", "S04", "C1"),
-        ("S04", "S03", "C1"),
+        ("S04", "S01", "C1"),
     ]
 
 
@@ -166,14 +166,22 @@ def first_section(root: Path) -> ClassFolder:
     changed = replace(
         book,
         settings=settings,
+        people=(*book.people, Person("T1", "Tea", "Cher", role="teacher")),
         minors="none",
         due_date="2027-03-31",
         feedback_given="2027-04-02",
         declared=(("S01", "S02"),),
         checks=(CaliperCheck("C1", ((10.0, 10.2), (20.0, 20.0)), "2027-01-10", "the keeper"),),
-        group_size=3,
+        group_size=4,
         seconds_a_reading=60.0,
         spare_sheets=1,
+        lesson_minutes=45,
+        marking_minutes=8.0,
+        changing_minutes=4.0,
+        teacher_measures=("S01",),
+        circuit="fewest-turns",
+        session_names=("week 3", "week 9"),
+        make_ups=("3=1",),
     )
     folder.book.write_bytes(drawn(folder, changed)[1])
     scheme = folder.marking_scheme.read_text(encoding="utf-8")
@@ -190,8 +198,12 @@ def test_the_next_section_takes_what_was_set_up_and_nothing_of_the_people(tmp_pa
     folder = ClassFolder(tmp_path / "second")
     book, pattern = load_book(folder), load_book(first)
     assert book.settings == pattern.settings
-    assert (book.checks, book.group_size) == (pattern.checks, 3)
+    assert (book.checks, book.group_size) == (pattern.checks, 4)
     assert (book.seconds_a_reading, book.spare_sheets) == (60.0, 1)
+    assert (book.lesson_minutes, book.marking_minutes, book.changing_minutes) == (45, 8.0, 4.0)
+    assert (book.circuit, book.session_names) == ("fewest-turns", ("week 3", "week 9"))
+    assert book.make_ups == ("3=1",)
+    assert (pattern.teacher_measures, book.teacher_measures) == (("S01",), ())
     assert folder.marking_scheme.read_bytes() == first.marking_scheme.read_bytes()
     assert [path.name for path in folder.own_protocols.iterdir()] == ["own.toml"]
     assert [person.student_id for person in book.people] == ["Q1", "Q2", "Q3"]

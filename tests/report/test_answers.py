@@ -74,6 +74,19 @@ def test_one_line_of_addresses_then_one_message_a_person_in_order_of_name(
     ]
 
 
+def test_a_message_says_the_due_date_of_ones_own_and_the_name_of_the_session(
+    folder: ClassFolder, book: ClassBook
+) -> None:
+    people = [replace(one, due_date="2027-03-11" if one.student_id == "S02" else "") for one in book.people]
+    text = missing_text(
+        nothing(folder, "S01", "S02"), replace(book, people=tuple(people), session_names=("week 3",)), TEXTS
+    )
+    to_all, ada, bo = blocks(text)
+    assert ["The sheets are due on 2027-03-04." in one for one in (to_all, ada, bo)] == [True, True, False]
+    assert "The sheets are due on 2027-03-11." in bo
+    assert all("your sheet of session 1 (week 3)" in one for one in (to_all, ada, bo))
+
+
 def test_no_message_names_anybody_else(folder: ClassFolder, book: ClassBook) -> None:
     waited = [
         *nothing(folder, "S01"),

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from sheetgen.class_folder.records import Person
 from sheetgen.finding import Finding
 from sheetgen.returned.attempt import (
     Attempt,
@@ -176,6 +177,20 @@ def test_late_findings(
 def judged(one: Attempt, day: str) -> Attempt:
     (told,) = with_late_findings([one], {one.sha256: day}, DUE)
     return told
+
+
+def test_a_due_date_of_ones_own_goes_before_that_of_the_class() -> None:
+    one = returned(1, "accepted")
+    assert one.record is not None
+    person = Person(one.record.student_id, "", "", due_date="2027-03-09")
+    late = {
+        (due, day): is_late(with_late_findings([one], {one.sha256: day}, replace(DUE, people=(own,)))[0])
+        for due, own in (("own", person), ("class", replace(person, due_date="")))
+        for day in ("2027-03-04", "2027-03-09", "2027-03-10")
+    }
+    assert [case for case, found in late.items() if found] == [
+        ("own", "2027-03-10"), ("class", "2027-03-09"), ("class", "2027-03-10"),
+    ]  # fmt: skip
 
 
 # status of a file, day on which it was first read, status then, whether it is late

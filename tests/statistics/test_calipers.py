@@ -14,9 +14,10 @@ from sheetgen.statistics.calipers import (
     caliper_report,
     connected_groups,
     fit_offsets,
+    in_one_hand,
     without_outliers,
 )
-from sheetgen.statistics.repeatability import Interval, Undefined
+from sheetgen.statistics.repeatability import Agreement, Interval, Undefined
 from tests.statistics.measured import Sheet, measured, readings, rounds
 
 REGISTER = [Caliper(name, "spring", 0.5, 60.0, 0.0) for name in ("A", "B", "C", "D")]
@@ -323,3 +324,52 @@ def test_outliers_go_one_after_the_other() -> None:
         one = honest[at]
         sheets[at] = Observation(one.person, one.caliper, one.measurer, one.value + more)
     assert _without_outliers(sheets) == tuple(one for at, one in enumerate(honest) if at not in (4, 31))
+
+
+def _both(people: int, more: Sequence[float], measurers: Sequence[str] = ("S1",)) -> pandas.DataFrame:
+    """Everybody measured with A in the circuit and with B besides, or the other way round in turn; B reads
+    higher by `more` at the chest, in turn, and by 0.4 mm more than that at the thigh."""
+    parts = []
+    for exercise in (0, 1):
+        sheets = []
+        for number in range(people):
+            for which, student in enumerate(measurers):
+                caliper = "AB"[(number + exercise) % 2]
+                higher = more[(number + which) % len(more)] * (caliper == "B")
+                extra = 0.4 * (caliper == "B")
+                folds = {"chest": (12 + higher,) * 2, "thigh": (20 + higher + extra,) * 2}
+                sheets.append(measured(student, f"P{number}", folds, caliper=caliper))
+        word = ("circuit", "second-caliper")[exercise]
+        parts.append(rounds(sheets).assign(exercise=word, in_question=False))
+    return pandas.concat(parts)
+
+
+def test_two_calipers_in_one_hand_by_hand() -> None:
+    """Six people, 0.5 and 1.5 mm in turn: mean 1.0, deviation sqrt(6 x 0.25 / 5) = 0.5477; t(5) is 2.5706
+    (tables), so the mean is out by up to 2.5706 x 0.5477 / sqrt(6) = 0.5748. At the thigh 0.4 more, over both
+    sites 0.2 more. Whichever was used first, it is B less A."""
+    found = in_one_hand(_both(6, (0.5, 1.5)))
+    assert [(one.first, one.second, one.site, one.people) for one in found] == [
+        ("A", "B", "", 6), ("A", "B", "chest", 6), ("A", "B", "thigh", 6),
+    ]  # fmt: skip
+    for one, mean in zip(found, (1.2, 1.0, 1.4), strict=True):
+        assert isinstance(one.agreement, Agreement)
+        assert one.agreement.mean_difference == pytest.approx(mean)
+        interval = one.agreement.mean_interval
+        assert isinstance(interval, Interval)
+        assert (interval.lower, interval.upper) == pytest.approx((mean - 0.5748, mean + 0.5748), abs=1e-3)
+
+
+def test_one_difference_a_person_however_many_measured_them() -> None:
+    """Two measurers of each person, one finds 0.5 and one 1.5 mm: six differences of 1.0, not twelve."""
+    chest = in_one_hand(_both(6, (0.5, 1.5), ("S1", "S2")))[1]
+    assert isinstance(chest.agreement, Agreement)
+    assert (chest.agreement.pairs, chest.agreement.mean_difference) == (6, pytest.approx(1.0))
+
+
+def test_of_fewer_than_five_people_nothing_is_told() -> None:
+    found = in_one_hand(_both(4, (0.5, 1.5)))
+    assert {one.agreement for one in found} == {Undefined("small-cell", (("people", 4), ("needed", 5)))}
+    alone = _both(6, (1.0,))
+    assert in_one_hand(alone[alone["exercise"] == "circuit"]) == ()
+    assert in_one_hand(alone.assign(in_question=True)) == ()

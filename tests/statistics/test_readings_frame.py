@@ -148,7 +148,8 @@ def test_every_field_of_a_row() -> None:
     attempt = _attempt(side="LEFT")
     row = readings_frame([attempt], BOOK).iloc[0].to_dict()
     assert {name: None if value != value else value for name, value in row.items()} == {
-        "sheet": 0, "session": 1, "file": attempt.file, "copy_code": "S01-P02-1", "sha256": attempt.sha256,
+        "sheet": 0, "session": 1, "exercise": "circuit", "file": attempt.file, "copy_code": "S01-P02-1",
+        "sha256": attempt.sha256,
         "student_id": "S01", "is_teacher": False, "participant_code": "P02", "printed_participant": "P02",
         "other_participant": False, "protocol": "seven-sites", "side": "left", "caliper": "C01",
         "division": 50, "opening": 6000, "status": "accepted", "practice": False, "sheet_counts": True,
