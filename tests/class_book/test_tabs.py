@@ -75,7 +75,7 @@ def test_texts_of_the_class_book_are_its_own() -> None:
     assert not set(own) & set(load_texts("en"))
     for section, words in (
         ("book_tab", 6),
-        ("book_setting", 25),
+        ("book_setting", 26),
         ("book_roster", 13),
         ("book_caliper", 14),
         ("book_pair", 9),
