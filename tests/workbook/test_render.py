@@ -418,8 +418,8 @@ def test_stamped_copy_carries_the_images_and_the_chart_of_a_rendered_one() -> No
     data = stamped(_master(first), copy.identity)
     with zipfile.ZipFile(io.BytesIO(data)) as ours, zipfile.ZipFile(io.BytesIO(copy.data)) as plain:
         names = [name for name in plain.namelist() if "drawing" in name or "media" in name or "chart" in name]
-        # Drawings of three tabs with their relations, seven large pictures, seven small ones, six of the steps
-        # of a fold, one chart.
+        # Drawings of three tabs with their relations, seven large pictures, seven small ones, six of the
+        # steps of a fold, one chart.
         assert len(names) == 6 + 14 + 6 + 1
         assert [ours.read(name) for name in names] == [plain.read(name) for name in names]
 
