@@ -16,6 +16,7 @@ import msgspec
 from sheetgen.class_book.pairing import StationLine, StationsPlan, stations_plan
 from sheetgen.class_book.sheets_wanted import handed_out_in, is_spare
 from sheetgen.class_folder import keep
+from sheetgen.class_folder.decisions import OBSERVED_STEPS
 from sheetgen.class_folder.files import HANDED_OUT, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Person
@@ -118,9 +119,10 @@ class Lesson:
 def handouts_layout(lesson: Lesson, texts: Texts) -> Layout:
     """Return the Layout of the workbook for the teacher.
 
-    texts : those of a sheet and of `paper.LANGUAGE`, by key.
+    texts : those of a sheet, of `paper.LANGUAGE` and of `review.LANGUAGE`, by key.
     """
-    tabs = (_slips_tab(lesson, texts), _run_tab(lesson, texts), _stations_tab(lesson, texts))
+    made = (_slips_tab, _run_tab, _stations_tab, _observed_tab)
+    tabs = tuple(tab(lesson, texts) for tab in made)
     title, language = texts["run.title"].format(session=lesson.session), lesson.book.settings.language
     return Layout(title, texts["run.subject"], language, tabs, page_text=texts["sheet.page"])
 
@@ -248,6 +250,24 @@ def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
     )
 
 
+def _observed_tab(lesson: Lesson, texts: Texts) -> Tab:
+    """A line a student, a column a step to be ticked on paper; the review workbook has the same tab."""
+    keys = ("student_id", "name", *OBSERVED_STEPS, "signed_off")
+    widths = (10.0, 26.0, *(10.5 for _ in OBSERVED_STEPS), 13.0)
+    cells = [*title_bar(texts["observed.title"], texts["observed.hint"], len(widths))]
+    cells += heading_row(_STATION_HEADING, [texts[f"review_column.{key}"] for key in keys])
+    people = [person for person in lesson.book.people if person.role != "teacher"]
+    for row, person in enumerate(people, start=_STATION_HEADING + 1):
+        named = (person.student_id, f"{person.given_name} {person.family_name}".strip())
+        values = (*named, *[None] * (len(keys) - len(named)))
+        cells += [label(row, column, value, "station") for column, value in enumerate(values)]
+    heights = [(_STATION_HEADING, 48.0), *((_STATION_HEADING + 1 + row, 24.0) for row in range(len(people)))]
+    return Tab(
+        "observed", texts["review_tab.observed"], tuple(cells), widths, tuple(heights),
+        freeze=(_STATION_HEADING + 1, 0), landscape=True, first_entry=(0, 0), repeat=_STATION_HEADING,
+    )  # fmt: skip
+
+
 def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[str, ...]:
     """Write what goes beside the sheets of a session, and return what has to be said, one sentence each.
 
@@ -262,7 +282,7 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
     TemplateError : a template has a fault.
     """
     language = book.settings.language
-    texts = texts_in(language, "sheet", "paper")
+    texts = texts_in(language, "sheet", "paper", "review")
     protocol = all_protocols(folder, language)[book.settings.protocol_id]
     plan = stations_plan(book.pairings, len(protocol.sites), book.seconds_a_reading)
     turns = {
