@@ -209,13 +209,12 @@ def build_sheets(
     if not roster_is_right:
         _same_protection(folder, lowered(before, now))
     pairings = pairings_wanted(folder, book, only)
-    missed = stands_for(book).get(session)
-    if missed:
-        pairings = pairings_missed(folder, book, secret, pairings, missed)
-        book = replace(book, pairings=pairings)
-    press = _Press(folder, book, secret, session, all_protocols(folder, book.settings.language))
     records = dict(keep.load_records(folder))
     wanted = Wanted(folder, book, secret, records, session)
+    if missed := stands_for(book).get(session):
+        pairings = pairings_missed(wanted, pairings)
+        book = replace(book, pairings=pairings)
+    press = _Press(folder, book, secret, session, all_protocols(folder, book.settings.language))
     copies = copies_of_pairs(wanted, pairings)
     if calipers:
         copies += second_copies(wanted, pairings, calipers)
