@@ -205,8 +205,8 @@ def copies_of_pairs(wanted: Wanted, pairings: Iterable[Pairing]) -> list[Copy]:
 
 
 def pairings_missed(wanted: Wanted, pairings: Iterable[Pairing]) -> tuple[Pairing, ...]:
-    """Return the pairings of students of whose sheet of the session made up no score stands, nor of an earlier
-    make-up of it; FolderError where that session was not read, or nobody missed it."""
+    """Return the pairings of students of whose sheet of the session made up no score stands, nor of an
+    earlier make-up of it; FolderError where that session was not read, or nobody missed it."""
     others = stands_for(wanted.book)
     missed = others[wanted.session]
     sessions = {missed, *(one for one, own in others.items() if own == missed and one < wanted.session)}
