@@ -15,7 +15,7 @@ from PIL import Image, ImageDraw, ImageFont
 SIZE = (480, 360)
 OVERSIZE = 4
 CM = 26.0
-"""Pixels of the finished picture."""
+"""Pixels of the finished picture to a centimetre."""
 PAPER, HAND, NAIL, BODY, METAL = 255, 255, 238, 204, 170
 EDGE, INK, SOFT = 60, 16, 132
 

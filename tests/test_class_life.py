@@ -45,11 +45,11 @@ COMINGS = st.sampled_from(
     )
 )
 BODIES = ("83.217", "13.37", "13.43", "46.93")
-FREE_TEXT = ("wombat answer", "Mark first;")
+FREE_TEXT = ("wombat answer", "Numbat first;")
 """Nothing else in a class folder looks like one of these."""
 NAMES = re.compile(r"\b(Fen|Heath|Moor|Wold|Brook|Crag)\b")
 DAYS = st.sampled_from(("2027-03-31", "2027-04-01", "2027-04-09", "2026-12-01"))
-COMMENTS = st.sampled_from(("Well held.", '=1+1, "quoted"', "Mark first;\nthen lift.", "é ñ 漢"))
+COMMENTS = st.sampled_from(("Well held.", '=1+1, "quoted"', "Numbat first;\nthen lift.", "é ñ 漢"))
 
 
 class ClassLife(RuleBasedStateMachine):

@@ -2,6 +2,7 @@
 
 import io
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import openpyxl
@@ -12,11 +13,13 @@ from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
 from sheetgen.commands.build import build_sheets
+from sheetgen.commands.forget import forget_before
 from sheetgen.commands.new import new_class
 from sheetgen.commands.read import read_returned
 from sheetgen.protocols.settings import Caliper
 from sheetgen.workbook.packages import filled
 from tests.classes import ROSTER
+from tests.reviews import typed
 
 CALIPERS = (
     Caliper("C1", "spring caliper", 0.5, 60.0, 0.0),
@@ -92,3 +95,45 @@ def test_another_caliper_in_the_second_session_refuses_the_change_score_in_words
     same = next(line for line in lines if line[:1] == [second["S03"].participant_code])
     assert other[1:] == ["no change score: another caliper: C1, then C3"]
     assert [round(float(str(number)), 6) for number in same[1:4]] == [84.0, 91.0, 7.0]
+
+
+def tabs_of(path: Path) -> dict[str, list[tuple[object, ...]]]:
+    return {tab.title: list(tab.values) for tab in openpyxl.load_workbook(path).worksheets}
+
+
+def test_the_record_of_the_measurers_grows_and_outlives_their_files(
+    folder: ClassFolder,
+) -> None:
+    """S01 and S03 twice, S02 once: a page from session 2 on, a block in their feedback, all of it after
+    `forget`; what the teacher saw in session 1 still counts."""
+    for session in (1, 2):
+        comes_back(folder, session, "S01", "C1", session / 2)
+        comes_back(folder, session, "S03", "C2", session / 2)
+    comes_back(folder, 2, "S02", "C1", 0.5)
+    read_returned(folder, 1, today="2027-03-31")
+    typed(folder, "Observed", {("S01", "Asks first"): "yes", ("S01", "Signed off on"): "2027-04-01"})
+    read_returned(folder, 1, today="2027-04-01")
+    assert "Measurers" not in tabs_of(folder.report(1))
+    read_returned(folder, 2, today="2027-04-07")
+    page = tabs_of(folder.report(2))["Measurers"]
+    codes = {one.participant_id: one.participant_code for one in sheets_of(folder, 2).values()}
+    lines = [row for row in page if row[1] in (1, 2)]
+    assert [row[:2] for row in lines] == [
+        (codes[who], session) for who in ("S01", "S03") for session in (1, 2)
+    ]
+    assert all(row[9] is not None for row in lines)
+    assert "1 so far" in str(lines[1][-1]) and "Signed off on 2027-04-01." in str(lines[1][-1])
+    (feedback,) = folder.feedback(2).glob("S01_*.xlsx")
+    assert [row[0] for row in tabs_of(feedback)["Feedback"] if str(row[0]).startswith("Session ")] == [
+        "Session 1",
+        "Session 2",
+    ]
+    (once,) = folder.feedback(2).glob("S02_*.xlsx")
+    assert not any(str(row[0]).startswith("Session ") for row in tabs_of(once)["Feedback"])
+    kept = folder.measurers.read_bytes(), folder.observed.read_bytes()
+    assert folder.observed.read_text(encoding="utf-8").splitlines()[1:] == ["S01,1,asks,2027-04-01"]
+    forgotten = forget_before(folder, date(2027, 5, 1), write=True)
+    assert "the measurers' record" in dict(forgotten.kept)["keep/"]
+    read_returned(folder, 2, today="2027-05-02")
+    assert (folder.measurers.read_bytes(), folder.observed.read_bytes()) == kept
+    assert tabs_of(folder.report(2))["Measurers"] == page

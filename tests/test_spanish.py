@@ -38,7 +38,7 @@ FILES = {
     "feedback": ("sheet", "marking", "feedback"),
     "report": ("sheet", "report"),
     "paper": ("sheet", "paper"),
-    "handouts": ("sheet", "paper"),
+    "handouts": ("sheet", "paper", "review"),
 }
 """Workbook to the files of texts it is made of."""
 

@@ -15,6 +15,7 @@ from sheetgen.class_book.lesson import Turn, in_circuit_order, lesson_frame, les
 from sheetgen.class_book.run_sheet import Lesson, Meeting, Texts, run_parts
 from sheetgen.class_book.sheets_wanted import handed_out_in, is_spare, session_words
 from sheetgen.class_folder import keep
+from sheetgen.class_folder.decisions import OBSERVED_STEPS
 from sheetgen.class_folder.files import HANDED_OUT, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import EXERCISES, ClassBook, CopyRecord, Person
@@ -65,8 +66,9 @@ _STATION_COLUMNS = {
 
 
 def handouts_layout(lesson: Lesson, texts: Texts) -> Layout:
-    """Return the Layout of the workbook for the teacher; texts : those of a sheet and of `paper.LANGUAGE`."""
-    tabs = (_slips_tab(lesson, texts), _run_tab(lesson, texts), _stations_tab(lesson, texts))
+    """Return the Layout of the workbook for the teacher; texts : those of a sheet, of `paper.LANGUAGE` and of
+    `review.LANGUAGE`."""
+    tabs = tuple(tab(lesson, texts) for tab in (_slips_tab, _run_tab, _stations_tab, _observed_tab))
     title, language = _titled("run", lesson, texts), lesson.book.settings.language
     return Layout(title, texts["run.subject"], language, tabs, page_text=texts["sheet.page"])
 
@@ -192,6 +194,24 @@ def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
     )
 
 
+def _observed_tab(lesson: Lesson, texts: Texts) -> Tab:
+    """A line a student, a column a step to be ticked on paper; the review workbook has the same tab."""
+    keys = ("student_id", "name", *OBSERVED_STEPS, "signed_off")
+    widths = (10.0, 26.0, *(10.5 for _ in OBSERVED_STEPS), 13.0)
+    cells = [*title_bar(texts["observed.title"], texts["observed.hint"], len(widths))]
+    cells += heading_row(_STATION_HEADING, [texts[f"review_column.{key}"] for key in keys])
+    people = [person for person in lesson.book.people if person.role != "teacher"]
+    for row, person in enumerate(people, start=_STATION_HEADING + 1):
+        named = (person.student_id, f"{person.given_name} {person.family_name}".strip())
+        values = (*named, *[None] * (len(keys) - len(named)))
+        cells += [label(row, column, value, "station") for column, value in enumerate(values)]
+    heights = [(_STATION_HEADING, 48.0), *((_STATION_HEADING + 1 + row, 24.0) for row in range(len(people)))]
+    return Tab(
+        "observed", texts["review_tab.observed"], tuple(cells), widths, tuple(heights),
+        freeze=(_STATION_HEADING + 1, 0), landscape=True, first_entry=(0, 0), repeat=_STATION_HEADING,
+    )  # fmt: skip
+
+
 def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[str, ...]:
     """Write what goes beside the sheets of a session, and return what has to be said, one sentence each.
 
@@ -203,7 +223,7 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
     TemplateError : a template has a fault.
     """
     language = book.settings.language
-    texts = texts_in(language, "sheet", "paper")
+    texts = texts_in(language, "sheet", "paper", "review")
     protocol = in_circuit_order(all_protocols(folder, language)[book.settings.protocol_id], book.circuit)
     frame = lesson_frame(book, len(protocol.sites))
     plan = lesson_plan(frame)

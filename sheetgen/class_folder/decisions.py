@@ -9,6 +9,7 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import astuple, dataclass, fields
+from datetime import date
 from functools import partial
 
 import msgspec
@@ -16,7 +17,12 @@ import msgspec
 from sheetgen.class_folder.files import OWNER_ONLY, make_folder, not_written, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 
-DECISION_KINDS = ("mark", "comment", "answer-mark", "correction", "accept-late", "which-file", "withdrawn")
+DECISION_KINDS = (
+    "mark", "comment", "answer-mark", "correction", "accept-late", "which-file", "withdrawn", "observed",
+    "signed-off",
+)  # fmt: skip
+OBSERVED_STEPS = ("asks", "marks", "above", "square", "holds", "reads", "says", "cares")
+"""Of lifting and reading a fold, what the teacher watches for; common practice, no single source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +32,7 @@ class Decision:
     sequence : counts up through the whole journal, from 1.
     subject : copy code or student id; the id of the file where it is about a file.
     kind : one of DECISION_KINDS.
-    name : entry name of an answer or a correction, id of a file, empty for a mark or comment.
+    name : entry name of an answer or a correction, id of a file, a step that was observed; else empty.
     value : as typed; empty: taken back.
     reason : of a correction.
     ground : a short digest of what was seen when it was decided; empty where nothing was.
@@ -184,6 +190,13 @@ def current(decisions: Iterable[Decision]) -> dict[Key, Decision]:
         else (one.subject, one.kind, one.name): one
         for one in decisions
     }
+
+
+def is_day(text: str) -> bool:
+    """Return whether a text is a day written as 2027-03-31."""
+    with suppress(ValueError):
+        return date.fromisoformat(text).isoformat() == text
+    return False
 
 
 CONFIRM_WORDS = ("yes",)

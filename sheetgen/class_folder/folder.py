@@ -98,6 +98,8 @@ class ClassFolder:
     scores = _At("keep/scores.csv")
     kept_slips = _At("keep/slips.csv")
     kept_precision = _At("keep/precision.csv")
+    measurers = _At("keep/measurers.csv")
+    observed = _At("keep/observed.csv")
     kept_marks = _OfSession("keep/marks/session-{}.csv")
     # Small files that run a command with a double click.
     launchers = _At("launchers")

@@ -253,6 +253,7 @@ def _columns_forgotten(decision: journal.Decision, keep_comments: bool) -> tuple
         "correction": False,
         "mark": number_in(value) is not None,
         "answer-mark": number_in(value) is not None,
+        "signed-off": journal.is_day(value),
     }.get(kind, value in (*journal.FILE_WORDS, *journal.CONFIRM_WORDS))
     by_hand = kind == "correction"
     goes = {

@@ -16,10 +16,12 @@ from sheetgen.protocols.names import ROUNDS, own_decimals, reading_name
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import SiteResult, number_of, repeat_difference, text_of
 from sheetgen.protocols.settings import SheetSettings
+from sheetgen.report.measurers_page import record_lines, record_rows
 from sheetgen.report.page import Heading, Texts, Value, at, sentence
 from sheetgen.report.working_numbers import working_numbers
 from sheetgen.report.writing import Formats, Tab, new_tab, workbook_bytes
 from sheetgen.returned.attempt import Attempt
+from sheetgen.statistics.measurers import MeasurerRecord
 from sheetgen.texts.languages import with_decimal_sign
 from sheetgen.workbook.cells import height_for, lines_needed
 
@@ -51,6 +53,7 @@ class Feedback:
     slips : sites where one of the two rounds looks mistyped, as the class's own readings tell.
     settings : of the sheet; without them no numbers stand beside a line to redo.
     total : of the scheme, to which a score is stretched. comments : answer or line to the teacher's comment.
+    record : of the measurer, over two sessions or more; else None.
     """
 
     attempt: Attempt
@@ -63,6 +66,7 @@ class Feedback:
     settings: SheetSettings | None = None
     total: float = 0.0
     comments: Mapping[str, str] = field(default_factory=dict)
+    record: MeasurerRecord | None = None
 
     @property
     def steps(self) -> list[StepMark]:
@@ -152,6 +156,11 @@ def _sections(
     if repeated:
         of_repeat = ("site", "difference", "third_needed", "third_taken", "in_words")
         yield "repeat", [texts["feedback.repeat_hint"]], of_repeat, repeated
+    if feedback.record:
+        titles = {site.word: site.title for site in protocol.sites}
+        of_record = ("session", "repeat_error", "thirds", "scales_right", "in_words")
+        rows = tuple(record_rows(feedback.record, titles, texts))
+        yield "record", record_lines(feedback.record, titles, texts), of_record, rows
 
 
 def drill_lines(attempt: Attempt, texts: Texts) -> tuple[str, ...]:

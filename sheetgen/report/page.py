@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import LineSlip, Score
 from sheetgen.finding import Worded
@@ -13,6 +14,7 @@ from sheetgen.marking.scheme import Marking
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.came_back import Unusable
 from sheetgen.statistics.analysis import ClassAnalysis, reason_words
+from sheetgen.statistics.measurers import MeasurerRecord
 from sheetgen.statistics.repeatability import Interval, Undefined
 from sheetgen.texts.languages import with_decimal_sign
 
@@ -41,6 +43,7 @@ class SessionResults:
     strays : how many sheets of other sessions lie in the folder of this one.
     slips, markings : of the sheets that count, for the tab Teach again.
     scores, items : kept scores of the session's sheets, and what each item of the scheme is called, by word.
+    records : of the measurers up to this session, by student_id.
     """
 
     book: ClassBook
@@ -56,6 +59,14 @@ class SessionResults:
     markings: Mapping[str, Marking] = field(default_factory=dict)
     scores: Sequence[Score] = ()
     items: Mapping[str, str] = field(default_factory=dict)
+    records: Mapping[str, MeasurerRecord] = field(default_factory=dict)
+
+    @property
+    def records_to_show(self) -> dict[str, MeasurerRecord]:
+        """The records over two sessions or more of who is in the class, in its order."""
+        present = (person.student_id for person in self.book.people if person.status != LEFT)
+        own = {student: self.records[student] for student in present if student in self.records}
+        return {student: record for student, record in own.items() if len(record.sessions) > 1}
 
 
 @dataclass(frozen=True, slots=True)

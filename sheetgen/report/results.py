@@ -18,6 +18,7 @@ from sheetgen.class_folder.files import keep_last_three, make_folder, read_if_th
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import load_scores, save_scores, save_slips
+from sheetgen.marking.drill import drill_result
 from sheetgen.marking.marks import Marks, comment_given, mark_rows, sheet_slips, with_unusable, with_wholes
 from sheetgen.marking.scheme import MarkingScheme
 from sheetgen.protocols.protocol import Protocol
@@ -27,6 +28,7 @@ from sheetgen.report.feedback import Feedback, feedback_bytes
 from sheetgen.report.file_pages import details_page, same_numbers_sections, sheets_page
 from sheetgen.report.marks_pages import marks_page
 from sheetgen.report.measurement_pages import retest_page, retest_sites, site_titles
+from sheetgen.report.measurers_page import measurers_page
 from sheetgen.report.page import Page, SessionResults, Texts, writable_text
 from sheetgen.report.precision_pages import measured_page, repeat_section
 from sheetgen.report.teaching_page import teaching_page
@@ -36,8 +38,15 @@ from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.returned.came_back import Awaited, Unusable
 from sheetgen.returned.pool import mapped
 from sheetgen.sheet.student import all_protocols
-from sheetgen.statistics.analysis import class_analysis, class_findings
+from sheetgen.statistics.analysis import ClassAnalysis, class_analysis, class_findings
 from sheetgen.statistics.kept_precision import load_precision, save_precision, with_kept
+from sheetgen.statistics.measurers import (
+    MeasurerRecord,
+    measurer_records,
+    save_measurers,
+    save_observed,
+    site_records,
+)
 from sheetgen.statistics.precision import slip_sites, worst_site
 from sheetgen.texts.languages import texts_in
 from sheetgen.workbook.packages import packed
@@ -75,6 +84,8 @@ def _pages(
     book, attempts, session, analysis = results.book, results.attempts, results.session, results.analysis
     codes = {one.student_id: one.participant_code for one in book.people if one.participant_code}
     titles = site_titles(attempts, protocols)
+    # The files of the sheets may be gone.
+    every_title = {site.word: site.title for one in protocols.values() for site in one.sites} | titles
     change, earlier = analysis.retest, analysis.earlier
     measured = measured_page(analysis, titles, codes, texts)
     further = (
@@ -90,6 +101,7 @@ def _pages(
         sheets_page(attempts, session, texts) if attempts else None,
         class_summary_page(analysis, titles, texts, attempts),
         retest_page(change, earlier, session, titles, codes, texts) if change and earlier else None,
+        measurers_page(results.records_to_show.values(), session, every_title, codes, texts),
         names_page(results, texts),
         details_page(attempts, session, results.class_findings, further, texts),
     )
@@ -150,11 +162,12 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     slips = save_slips(folder, session, found, read.marks.markings.keys())
     slips = tuple(one for one in slips if one.copy_code not in withdrawn)
     scores = [one for one in kept_scores if one.sheet and one.sheet not in withdrawn]
+    records = _measurers(folder, read, analysis)
     protocols = all_protocols(folder, language)
     of_class = class_findings(analysis, texts, site_titles(attempts, protocols))
     results = SessionResults(
         book, attempts, session, read.handed_out, analysis, marks, of_class, read.unusable, read.strays,
-        slips, read.marks.markings, scores, {item.word: item.title for item in read.scheme.items},
+        slips, read.marks.markings, scores, {item.word: item.title for item in read.scheme.items}, records,
     )  # fmt: skip
     talk = to_talk_to(attempts, analysis, texts)
     texts_of = {
@@ -178,16 +191,27 @@ def write_results(folder: ClassFolder, read: Read, executor: Executor | None = N
     for path, data in outputs.items():
         write_beside(path, data, sync=False)
     sync_folder(folder.results(session))
-    _write_feedback(folder, read, slip_sites(analysis.rounds), executor)
+    _write_feedback(folder, read, results, executor)
     return tuple(one.line(texts, " + ".join(one.people)) for one in talk)
 
 
+def _measurers(folder: ClassFolder, read: Read, analysis: ClassAnalysis) -> dict[str, MeasurerRecord]:
+    """Keep what this session says of the measurers, and return their records so far."""
+    drills = [drill for one in read.attempts if has_work(one) and (drill := drill_result(one))]
+    read_off = {drill.copy_code: (drill.within, drill.typed) for drill in drills}
+    now = site_records(analysis.rounds, analysis.apart, read.today, read_off)
+    kept = save_measurers(folder, read.session, now, read.marks.gone.values())
+    decisions = (one for decided in read.decisions.values() for one in decided)
+    return measurer_records(kept, save_observed(folder, read.session, decisions), read.session)
+
+
 def _write_feedback(
-    folder: ClassFolder, read: Read, slips: Mapping[str, tuple[str, ...]], executor: Executor | None
+    folder: ClassFolder, read: Read, results: SessionResults, executor: Executor | None
 ) -> None:
     """Write the pages of the sheets that count and are marked, and the zip of all of them, with an answer to
     each file that cannot be used."""
     settings, place = read.book.settings, folder.feedback(read.session)
+    slips = slip_sites(results.analysis.rounds)
     names, incoming, feedback = [], [], []
     for attempt in read.attempts:
         record, built_with = attempt.record, attempt.built_with
@@ -202,6 +226,7 @@ def _write_feedback(
             comment_given(decided, code), read.marks.adjusted.get(code), settings.show_results != "never",
             slips.get(code, ()), built_with.settings, read.scheme.total,
             {name: comment_given((one,), code, name) for name, one in about.items()},
+            results.records_to_show.get(record.student_id),
         ))  # fmt: skip
     make = partial(_page_made, settings.language)
     made = list(mapped(make, feedback, len(feedback), executor, make))

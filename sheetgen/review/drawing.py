@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from sheetgen.class_folder.decisions import CONFIRM_WORDS, EMPTY_WORD, FILE_WORDS
+from sheetgen.class_folder.decisions import CONFIRM_WORDS, EMPTY_WORD, FILE_WORDS, OBSERVED_STEPS
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.cells import (
     BAR_HEIGHTS,
@@ -23,8 +23,8 @@ HEADING_ROW = 3
 FIRST_ROW = 4
 RECORD_HEADING_ROW = 4
 CORRECTION_ROWS = 100
-MOST_ROWS = 3_600
-"""A tab; so all tabs stay below the rows and cells that are read back."""
+MOST_ROWS, MOST_STUDENTS = 3_300, 600
+"""Rows a tab, and on the tab Observed; so all tabs stay below the rows and cells that are read back."""
 
 _HIGHEST_MARK = 1_000
 
@@ -80,6 +80,11 @@ TABS: Mapping[str, tuple[Column, ...]] = {
         Column("findings", 60, "wrap"),
         Column("accept", 12, "entry_text", words=FILE_WORDS, kind="which-file"), _CHECK, _CONFIRM,
     ),
+    "observed": (
+        _STUDENT, Column("name", 24), Column("seen", 30, "wrap"),
+        *(Column(step, 13, "entry_text", words=CONFIRM_WORDS, kind="observed") for step in OBSERVED_STEPS),
+        Column("signed_off", 14, "entry_text", 10, kind="signed-off"), _CHECK, _CONFIRM,
+    ),
     "marks": (
         _STUDENT, Column("name", 24), _COPY, Column("score", 10, "result_2"),
         Column("maximum", 10, "result_2"), Column("scored_on", 14),
@@ -93,6 +98,7 @@ RECORD_COLUMNS = {
     "answers": ("copy_code", "cell_name", "ground", "points", "comment"),
     "corrections": ("copy_code", "cell_name", "ground", "value", "reason"),
     "files": ("file_id", "ground", "accept"),
+    "observed": ("student_id", "ground", *OBSERVED_STEPS, "signed_off"),
     "marks": ("copy_code", "ground", "withdrawn"),
 }
 """What the hidden tab keeps: what every decision was drawn as, and the ground that was shown with it."""
@@ -129,12 +135,17 @@ def record_heading(key: str, column: str) -> str:
     return f"{key}.{column}"
 
 
+def most_rows(key: str) -> int:
+    """Return how many rows a tab may have."""
+    return MOST_STUDENTS if key == "observed" else MOST_ROWS
+
+
 def review_layout(texts: Texts, contents: ReviewContents, language: str = "en") -> Layout:
-    """Return the Layout of a review workbook; rows beyond MOST_ROWS are left out.
+    """Return the Layout of a review workbook; rows beyond `most_rows` are left out.
 
     texts : those of a language, and those of its review workbook with them.
     """
-    tabs = [_tab(texts, key, contents.rows.get(key, ())[:MOST_ROWS], contents.entries) for key in TABS]
+    tabs = [_tab(texts, key, contents.rows.get(key, ())[: most_rows(key)], contents.entries) for key in TABS]
     title, subject = texts["review.title"], texts["review.subject"]
     every = (*tabs, _record(texts, contents))
     return Layout(title, subject, language, every, page_text=texts["sheet.page"])
@@ -196,7 +207,7 @@ def _record(texts: Texts, contents: ReviewContents) -> Tab:
     kept = [(key, column) for key, columns in RECORD_COLUMNS.items() for column in columns]
     for number, (key, column) in enumerate(kept):
         cells.append(label(RECORD_HEADING_ROW, number, record_heading(key, column)))
-        for at, row in enumerate(contents.rows.get(key, ())[:MOST_ROWS], start=RECORD_HEADING_ROW + 1):
+        for at, row in enumerate(contents.rows.get(key, ())[: most_rows(key)], start=RECORD_HEADING_ROW + 1):
             value = getattr(row, column) if column.endswith("ground") else row.values.get(column)
             if value not in (None, ""):
                 cells.append(label(at, number, value))
@@ -205,7 +216,8 @@ def _record(texts: Texts, contents: ReviewContents) -> Tab:
 
 
 def _rule(texts: Texts, column: Column, highest: float) -> Rule:
-    title, prompt = texts[f"review_column.{column.key}"], texts[f"review_prompt.{column.key}"]
+    about = "observed" if column.kind == "observed" else column.key
+    title, prompt = texts[f"review_column.{column.key}"], texts[f"review_prompt.{about}"]
     if column.format == "entry_number":
         return number_rule(texts, "decimal", 0, highest, title, prompt)
     if column.longest:

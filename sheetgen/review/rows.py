@@ -4,7 +4,17 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from sheetgen.class_folder.decisions import CONFIRM_WORDS, FILE_WORDS, Decision, Key, current, ground_of
+from sheetgen.class_book.table import LEFT
+from sheetgen.class_folder.decisions import (
+    CONFIRM_WORDS,
+    FILE_WORDS,
+    OBSERVED_STEPS,
+    Decision,
+    Key,
+    current,
+    ground_of,
+    is_day,
+)
 from sheetgen.class_folder.records import CopyRecord, Person
 from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.finding import Finding, Shown, Values, listed, term, typed
@@ -103,6 +113,7 @@ def review_contents(
         "answers": answers,
         "corrections": corrections,
         "files": list(_file_rows(texts, reviewed.attempts, latest)),
+        "observed": list(_observed_rows(texts, reviewed, decisions, latest)),
         "marks": [_mark_row(texts, code, scores.get(code), names, latest) for code in scored],
     }
     drawn = max((decision.sequence for decision in decisions), default=0)
@@ -126,7 +137,8 @@ def review_findings(contents: ReviewContents, texts: Texts) -> tuple[Finding, ..
     findings = []
     for key, row in ((key, row) for key, rows in contents.rows.items() for row in rows):
         values, title, check = row.values, texts[f"review_tab.{key}"], str(row.values.get("check"))
-        subject = (values.get(column) for column in ("copy_code", "cell_name", "file_id"))
+        named = ("student_id",) if key == "observed" else ("copy_code", "cell_name", "file_id")
+        subject = (values.get(column) for column in named)
         about = " ".join(str(value) for value in subject if value)
         for word, case in (("changed", ""), ("other_answer", "answer")):
             if check == texts[f"review.{word}"]:
@@ -154,6 +166,11 @@ def _unusable(values: Mapping[str, Value]) -> Iterator[tuple[str, str, Shown]]:
             continue
         bounded = term("number-between", low=0, high=highest)
         yield column, str(value), bounded if highest < float("inf") else term("number-from-0")
+    if not is_day(signed := str(values.get("signed_off") or "")) and signed:
+        yield "signed-off", signed, term("day-written")
+    for value in (values.get(step) for step in OBSERVED_STEPS):
+        if value and value not in CONFIRM_WORDS:
+            yield "observed", str(value), listed(CONFIRM_WORDS, "or")
     for column, words in (("accept", FILE_WORDS), ("withdrawn", CONFIRM_WORDS)):
         if values.get(column) and values[column] not in words:
             yield column, str(values[column]), listed(words, "or")
@@ -375,6 +392,33 @@ def _waits(attempt: Attempt) -> bool:
     """Whether the teacher may say yes to a file, also to one that gave way to another in time, or newer."""
     gave_way = is_late(attempt) or any(finding.code in _ABOUT_ANOTHER for finding in attempt.findings)
     return attempt.status in ("review", "refused") or (attempt.status == "superseded" and gave_way)
+
+
+def _observed_rows(
+    texts: Texts, reviewed: Reviewed, decisions: Sequence[Decision], latest: Mapping[Key, Decision]
+) -> Iterator[ReviewRow]:
+    """A row a student of the class, or decided about, with what was seen in earlier sessions."""
+    names = {
+        who.student_id: f"{who.given_name} {who.family_name}".strip()
+        for who in reviewed.people
+        if who.role != "teacher" and who.status != LEFT
+    }
+    decided = [key[0] for key, one in latest.items() if key[1] in ("observed", "signed-off") and one.value]
+    before = current(one for one in decisions if one.session < reviewed.session and one.kind == "observed")
+    for student in dict.fromkeys((*names, *decided)):
+        seen = [step for step in OBSERVED_STEPS if _value(before, student, "observed", step)]
+        values = {step: _value(latest, student, "observed", step) or None for step in OBSERVED_STEPS}
+        about: dict[str, Value] = {
+            "student_id": student, "name": names.get(student, ""), "check": "",
+            "seen": ", ".join(texts[f"review_column.{step}"] for step in seen),
+            "signed_off": _value(latest, student, "signed-off"),
+        }  # fmt: skip
+        yield ReviewRow(about | values)
+
+
+def _value(decided: Mapping[Key, Decision], subject: str, kind: str, name: str = "") -> str:
+    found = decided.get((subject, kind, name))
+    return found.value if found else ""
 
 
 def _number(decision: Decision | None) -> Value:

@@ -17,11 +17,12 @@ from sheetgen.finding import Finding, Refusal, term
 from sheetgen.finding import typed as as_typed
 from sheetgen.returned.whose import class_code_in
 from sheetgen.review.drawing import (
-    MOST_ROWS,
     RECORD_COLUMNS,
     RECORD_HEADING_ROW,
     TABS,
+    Column,
     ReviewContents,
+    most_rows,
     record_heading,
     review_layout,
 )
@@ -38,7 +39,9 @@ from sheetgen.workbook.snapshot import Snapshot, TabState, drawn_language
 UNKNOWN = -1
 """As the sequence a workbook was drawn with: its hidden tab is gone."""
 _CORRECTION = ("copy_code", "cell_name", "value", "reason")
-_ONLY_SHOWN = ("check", "confirm", "typed", "compare")
+_ONLY_SHOWN = ("check", "confirm", "typed", "compare", "seen")
+_WORDS_ALONE = ("files", "observed", "marks")
+"""Tabs whose entries hold code words."""
 _LISTED = re.compile(r"\((\w+)\)$")
 """The name of an entry as the list of the tab Corrections shows it."""
 
@@ -220,7 +223,7 @@ def harvest(state: Snapshot, texts: Mapping[str, str], words: Words | None = Non
             if column.kind and drawn_with and record_heading(key, column.key) not in drawn_with
         ]  # fmt: skip
         lines, lacking = ([], "") if tab is None else _lines(tab, headings, words, earlier)
-        if tab is None and key == "marks" and earlier:
+        if tab is None and key in ("marks", "observed") and earlier:
             continue
         if tab is None or lacking:
             case, values = ("gone", {}) if tab is None else ("headings", {"headings": lacking})
@@ -320,15 +323,13 @@ def _rows(key: str, lines: Sequence[Line]) -> tuple[list[Typed], list[Mapping[st
     free = key == "corrections"
     for line in lines:
         cells = _texts(key, line)
-        name = cells.get("file_id", cells.get("cell_name", ""))
-        subject = name if key == "files" else cells["copy_code"].upper()
         for column in TABS[key]:
             if not column.kind or column.key not in line.columns:
                 continue
-            value = cells[column.key].casefold() if key in ("files", "marks") else cells[column.key]
+            subject, _, name = about = _about(key, column, cells)
+            value = cells[column.key].casefold() if key in _WORDS_ALONE else cells[column.key]
             place = (line.tab, line.place("copy_code" if free else column.key))
-            if subject and (name or key in ("review", "marks")) and (value or not free):
-                about = (subject, column.kind, name.casefold() if free else name)
+            if subject and (name or key in ("review", "marks", "observed")) and (value or not free):
                 typed.append(Typed(about, value, cells.get("reason", ""), place, cells["confirm"] == "yes"))
                 continue
             said = {each: cells[each] for each in (_CORRECTION if free else (column.key,))}
@@ -336,6 +337,15 @@ def _rows(key: str, lines: Sequence[Line]) -> tuple[list[Typed], list[Mapping[st
                 findings.append(_unplaced(place, ", ".join(filter(None, said.values()))))
                 loose += [said] if free else []
     return typed, loose, findings
+
+
+def _about(key: str, column: Column, cells: Mapping[str, str]) -> Key:
+    """What a decision in a row of a tab is about: a student and a step, a file, else a sheet and an entry."""
+    if key == "observed":
+        return cells["student_id"], column.kind, column.key if column.kind == "observed" else ""
+    name = cells.get("file_id", cells.get("cell_name", ""))
+    subject = name if key == "files" else cells["copy_code"].upper()
+    return subject, column.kind, name.casefold() if key == "corrections" else name
 
 
 def _unplaced(place: tuple[str, str], text: str) -> Finding:
@@ -364,10 +374,8 @@ def _recorded(record: TabState | None) -> tuple[int, int, dict[Key, Drawn], dict
                 continue
             if key == "review":
                 file_grounds[cells["copy_code"]] = cells["file_ground"]
-            name = cells.get("file_id", cells.get("cell_name", ""))
-            subject = cells.get("copy_code", name)
             for column in TABS[key]:
-                about = (subject, column.kind, name)
+                about = _about(key, column, cells)
                 if column.kind and (cells[column.key] or about not in shown):
                     shown[about] = (cells[column.key], cells.get("reason", ""), cells["ground"])
     return session, drawn, shown, file_grounds
@@ -413,5 +421,5 @@ def _reads_back(drawn: bytes, contents: ReviewContents, harvested: Harvested, se
         return False
     held = {typed.key for typed in found.typed if typed.value}
     due = {key for key, decision in current(harvested.decisions).items() if decision.value}
-    whole = all(len(rows) <= MOST_ROWS for rows in contents.rows.values())
+    whole = all(len(rows) <= most_rows(key) for key, rows in contents.rows.items())
     return found.unplaced == harvested.unplaced and (due <= held or not whole)

@@ -44,10 +44,10 @@ from sheetgen.workbook.layout import Cell, Chart, Rule, Series, Tab
 
 _FIRST_ROW = COLUMN_HEADINGS + 1
 _ROW = 24.0
-_WORKING_WIDTHS = (34, 22, 15, 20, 59, 20, 0)
+_WORKING_WIDTHS = (31, 27, 14, 19, 55, 12, 0)
 _STEP, _FROM, _ANSWER, _UNIT, _HOW, _, _NEXT = range(7)
 _RESULTS_COLUMNS = ("quantity", "value", "unit", "from_mean_1", "from_mean_2", "words")
-_RESULTS_WIDTHS = (31, 10, 10, 12, 12, 70, 20)
+_RESULTS_WIDTHS = (31, 10, 10, 12, 12, 62, 12)
 _QUANTITY, _VALUE, _RESULT_UNIT, _FROM_MEAN_1, _FROM_MEAN_2, _WORDS = range(6)
 _RESULT_ROW = 18.5
 _LONG_WORDS = ("results.band", "state.percent-outside")

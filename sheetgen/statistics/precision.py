@@ -356,15 +356,20 @@ def with_teacher(rounds: "DataFrame") -> tuple[CriterionAgreement, ...] | Undefi
     Of several sheets of teachers about a person the first copy code counts. Where students share a person,
     their differences share the teacher's error too: the intervals would be too narrow and are not given.
     """
+    if first_goes(rounds[rounds["is_teacher"]]).empty:
+        return Undefined("no-teacher-sheet")
+    both = beside_teacher(rounds)
+    return tuple(_criterion(both[both["site"] == site], site) for site in rounds["site"].unique())
+
+
+def beside_teacher(rounds: "DataFrame") -> "DataFrame":
+    """Return the students' rows about people whom the teacher measured too, with the `difference` [mm]."""
     people = first_goes(rounds)
     by_teacher = people[people["is_teacher"]]
-    if by_teacher.empty:
-        return Undefined("no-teacher-sheet")
     first = by_teacher.groupby("participant_code")["sheet"].transform("min")
     criterion = by_teacher[by_teacher["sheet"] == first].set_index(["participant_code", "site"])["mean_mm"]
     both = people[~people["is_teacher"]].join(criterion.rename("teacher"), on=criterion.index.names)
-    both = both.assign(difference=both["mean_mm"] - both["teacher"]).dropna(subset="difference")
-    return tuple(_criterion(both[both["site"] == site], site) for site in rounds["site"].unique())
+    return both.assign(difference=both["mean_mm"] - both["teacher"]).dropna(subset="difference")
 
 
 def _criterion(own: "DataFrame", site: str) -> CriterionAgreement:

@@ -314,6 +314,8 @@ def _place_plot(
     drawn.set_x_axis({"min": left, "max": right, **plain})
     drawn.set_y_axis({"min": bottom, "max": top, **plain})
     drawn.set_legend({"none": True})
+    # The points stand on a tab that nobody sees.
+    drawn.show_hidden_data()
     drawn.set_plotarea({"layout": {"x": 0.02, "y": 0.02, "width": 0.96, "height": 0.96}})
     drawn.set_chartarea({"border": {"color": colours["grid"]}})
     drawn.set_size({"width": plot.width, "height": plot.height})

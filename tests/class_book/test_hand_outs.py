@@ -36,7 +36,7 @@ from tests.sheet.test_paper import form_of
 from tests.sheets import SETTINGS, settings_with
 from tests.test_texts import Recording
 
-TEXTS = texts_in("en", "sheet", "paper")
+TEXTS = texts_in("en", "sheet", "paper", "review")
 C1 = Caliper("C1", "", 0.5, 60.0, 0.0)
 PEOPLE_of_handouts = tuple(
     Person(f"S{number:02}", name, "Fen", participant_code=f"P-222{number}")
@@ -179,7 +179,7 @@ def test_stations_stand_together_by_caliper_and_wave() -> None:
 def test_every_tab_has_its_title_in_the_first_cell_and_the_document_has_one() -> None:
     layout = layout_of()
     assert layout.title == "Run sheet for whoever takes the lesson, session 1"
-    assert [tab.title for tab in layout.tabs] == ["Pair slips", "Run sheet", "Stations"]
+    assert [tab.title for tab in layout.tabs] == ["Pair slips", "Run sheet", "Stations", "Observed"]
     for tab in layout.tabs:
         assert (tab.cells[0].row, tab.cells[0].column) == (0, 0)
         assert tab.cells[0].value
@@ -419,8 +419,8 @@ def test_slips_run_sheet_and_stations_print_one_page_each(
     folder: ClassFolder, office: Office, tmp_path: Path, paper: str
 ) -> None:
     pages = pages_of(printed(folder.handouts(1), tmp_path / "handouts.pdf", office, paper))
-    assert len(pages) == 3
-    for words, page in zip(("Pair slips", "Run sheet", "Stations"), pages, strict=True):
+    assert len(pages) == 4
+    for words, page in zip(("Pair slips", "Run sheet", "Stations", "What you saw"), pages, strict=True):
         assert words in page
     assert "13. Local law, school policy and licensed practice" in " ".join(pages[1].split())
 

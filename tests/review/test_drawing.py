@@ -2,7 +2,7 @@ import io
 
 import openpyxl
 
-from sheetgen.class_folder.decisions import CONFIRM_WORDS, EMPTY_WORD, FILE_WORDS
+from sheetgen.class_folder.decisions import CONFIRM_WORDS, EMPTY_WORD, FILE_WORDS, OBSERVED_STEPS
 from sheetgen.review.drawing import (
     CORRECTION_ROWS,
     FIRST_ROW,
@@ -11,6 +11,7 @@ from sheetgen.review.drawing import (
     TABS,
     ReviewContents,
     ReviewRow,
+    most_rows,
     record_heading,
     review_layout,
 )
@@ -28,12 +29,13 @@ def layout_of(**rows: list[ReviewRow]) -> Layout:
 
 def test_every_tab_has_its_headings_and_only_its_entries_unlocked() -> None:
     row = ReviewRow({"copy_code": "K1", "cell_name": "sum_mm", "file_id": "a1", "possible": 5.0}, "g1")
-    layout = layout_of(review=[row], answers=[row], files=[row], marks=[row])
+    layout = layout_of(review=[row], answers=[row], files=[row], observed=[row], marks=[row])
     assert [tab.key for tab in layout.tabs] == [
         "review",
         "answers",
         "corrections",
         "files",
+        "observed",
         "marks",
         "record",
     ]
@@ -46,6 +48,7 @@ def test_every_tab_has_its_headings_and_only_its_entries_unlocked() -> None:
         "answers": ["points", "comment", "confirm"],
         "corrections": ["copy_code", "cell_name", "value", "reason", "confirm"],
         "files": ["accept", "confirm"],
+        "observed": [*OBSERVED_STEPS, "signed_off", "confirm"],
         "marks": ["withdrawn", "confirm"],
     }
 
@@ -80,8 +83,8 @@ def test_the_hidden_tab_keeps_what_was_drawn() -> None:
 
 def test_a_full_tab_is_read_back_whole() -> None:
     assert FIRST_ROW + MOST_ROWS + CORRECTION_ROWS <= ROW_LIMIT
-    widths = sum(len(columns) for columns in (*TABS.values(), *RECORD_COLUMNS.values()))
-    assert MOST_ROWS * (widths - len(TABS["corrections"]) - len(RECORD_COLUMNS["corrections"])) < 200_000
+    cells = {key: (len(TABS[key]) + len(RECORD_COLUMNS[key])) * most_rows(key) for key in TABS}
+    assert sum(cells.values()) - cells["corrections"] < 200_000
 
 
 def test_every_text_of_the_review_is_used_and_none_is_too_long() -> None:
@@ -89,13 +92,14 @@ def test_every_text_of_the_review_is_used_and_none_is_too_long() -> None:
     texts = load_texts("review.en")
     columns = [column for columns in TABS.values() for column in columns]
     used = {f"review_column.{column.key}" for column in columns}
-    used |= {f"review_prompt.{column.key}" for column in columns if column.is_entry}
+    prompted = {"observed" if one.kind == "observed" else one.key for one in columns if one.is_entry}
+    used |= {f"review_prompt.{key}" for key in prompted}
     used |= {f"review_tab.{key}" for key in (*TABS, "record")} | {f"review_line.{key}" for key in TABS}
     elsewhere = ("review.", "review_status.")
     used |= {f"review_word.{word}" for word in (*CONFIRM_WORDS, *FILE_WORDS, EMPTY_WORD)}
     assert {key for key in texts if not key.startswith(elsewhere)} == used
     row = ReviewRow({"possible": 5.0})
-    layout = layout_of(review=[row], answers=[row], files=[row], marks=[row])
+    layout = layout_of(review=[row], answers=[row], files=[row], observed=[row], marks=[row])
     rules = [cell.rule for tab in layout.tabs for cell in tab.cells if cell.rule is not None]
     assert [one for one in rules if len(one.title) > 32 or max(len(one.prompt), len(one.error)) > 255] == []
 

@@ -1,6 +1,6 @@
 from dataclasses import replace
 
-from sheetgen.class_folder.decisions import Decision
+from sheetgen.class_folder.decisions import OBSERVED_STEPS, Decision
 from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.finding import Finding, Worded, measured, written
 from sheetgen.marking.scheme import ToBeMarked
@@ -201,8 +201,47 @@ def test_every_cell_and_ground_of_a_class_nobody_decided_about() -> None:
         "answers": [ReviewRow(asked, "c6637592b8ef")],
         "corrections": [],
         "files": [],
+        "observed": [
+            ReviewRow(_observed(who.student_id, f"{who.given_name} {who.family_name}")) for who in BOOK.people
+        ],
         "marks": [],
     }
+
+
+def _observed(student: str, name: str, **told: Value) -> dict[str, Value]:
+    empty = {"seen": "", "signed_off": "", "check": "", **dict.fromkeys(OBSERVED_STEPS)}
+    return {"student_id": student, "name": name, **empty, **told}
+
+
+def test_what_was_observed_stands_beside_what_was_seen_in_earlier_sessions() -> None:
+    """Of somebody who is not on the roster too, as long as something is decided."""
+    contents = review_contents(
+        TEXTS, Reviewed(2, [], [], {}, BOOK.people[:1]), "CLASS2",
+        [
+            Decision(1, 1, "1001", "observed", "reads", "yes"),
+            Decision(2, 1, "1001", "observed", "asks", "yes"),
+            Decision(3, 1, "1001", "observed", "cares", ""),
+            Decision(4, 2, "1001", "observed", "holds", "yes"),
+            Decision(5, 2, "2002", "signed-off", "", "2027-03-31"),
+        ],
+    )  # fmt: skip
+    seen = "Asks first, Reads on the count, eye level"
+    assert contents.rows["observed"] == [
+        ReviewRow(_observed("1001", "Odile Marsh", seen=seen, holds="yes")),
+        ReviewRow(_observed("2002", "", signed_off="2027-03-31")),
+    ]
+
+
+def test_a_step_or_a_day_that_cannot_be_used_is_named() -> None:
+    contents = contents_of(
+        Decision(1, 1, "1001", "observed", "holds", "half"),
+        Decision(2, 1, "1001", "signed-off", "", "31 March"),
+    )
+    found = said(review_findings(contents, TEXTS))
+    assert [(one.found, one.expected) for one in found] == [
+        ("1001: signed off on '31 March'", "a day as 2027-03-31"),
+        ("1001: observed 'half'", "yes"),
+    ]
 
 
 def test_every_cell_of_decisions_whose_grounds_have_changed() -> None:

@@ -26,6 +26,7 @@ from sheetgen.review.taking_over import (
 )
 from sheetgen.workbook.packages import with_part_changed
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
+from tests.report.invented import BOOK
 from tests.reviews import attempt, marking, records, typed
 from tests.wording import said
 
@@ -125,6 +126,24 @@ def test_a_mark_taken_back_stays_taken_back(folder: ClassFolder) -> None:
     assert adjusted_mark(harvested.decisions, "K1") is None
     assert [one.value for one in harvested.journal] == ["41.5", ""]
     assert read_again(folder, attempt(1))[0].journal == harvested.journal
+
+
+def test_steps_ticked_and_a_day_signed_off_survive_readings(folder: ClassFolder) -> None:
+    reviewed = Reviewed(1, records(1), [attempt(1)], {"K1": marking()}, BOOK.people)
+    redraw_review(folder, reviewed, harvest_review(folder, 1))
+    typed(folder, "Observed", {("1001", "Asks first"): "yes", ("1001", "Cares for the person"): "Yes"})
+    typed(folder, "Observed", {("1002", "Signed off on"): "2027-03-31"})
+    harvested = harvest_review(folder, 1)
+    told = [
+        ("1001", "observed", "asks", "yes"), ("1001", "observed", "cares", "yes"),
+        ("1002", "signed-off", "", "2027-03-31"),
+    ]  # fmt: skip
+    assert [(one.subject, one.kind, one.name, one.value) for one in harvested.journal] == told
+    redraw_review(folder, reviewed, harvested)
+    assert harvest_review(folder, 1).journal == harvested.journal
+    assert shown(folder, "Observed", "1001", "Cares for the person") == "yes"
+    typed(folder, "Observed", {("1001", "Asks first"): None})
+    assert harvest_review(folder, 1).journal[-1].value == ""
 
 
 def test_reading_again_without_a_change_leaves_every_file_as_it_is(folder: ClassFolder) -> None:

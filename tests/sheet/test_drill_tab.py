@@ -199,3 +199,12 @@ def test_identity_of_a_copy_without_a_drill_holds_none_of_it() -> None:
     copy = SheetCopy("7K3F-9QXM", "CLASS2", "S01", "P-2A3B", 1, "C1")
     values = sheet_identity(sheet.source.protocol, settings_with(), sheet.source.texts, copy).values
     assert [name for name in values if "drill" in name] == []
+
+
+def test_sheet_of_someone_under_18_has_the_same_drill() -> None:
+    adult, young = (
+        sheet_of(settings_with(reading_drill=True, under_18=under_18)) for under_18 in (False, True)
+    )
+    assert young.layout.tab("drill").plots == adult.layout.tab("drill").plots
+    shown = [f"drill_shown_{number}" for number in range(1, 11)]
+    assert [young.identity.values[name] for name in shown] == [adult.identity.values[name] for name in shown]

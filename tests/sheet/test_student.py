@@ -365,12 +365,11 @@ def test_first_line_of_every_visible_tab_tells_whose_copy_it_is(layout: Layout) 
 
 
 def test_tabs_are_shown_without_rulers_and_fit_a_window_of_1366_pixels(layout: Layout) -> None:
-    """What the program itself takes at the edges is about 60 px."""
+    """The program takes 60 px at the edges, and some draw a column an eighth wider than its pixels say."""
     shown = [tab for tab in layout.tabs if not tab.hidden]
     assert {tab.bare for tab in shown} == {True}
     wide = {tab.key: sum(column_pixels(width) for width in tab.widths if width) for tab in shown}
-    assert max(wide.values()) <= 1300
-    assert wide["readings"] <= 1160
+    assert max(wide.values()) <= 1160
     assert [tab.key for tab in shown if max(cell.column for cell in tab.cells) >= len(tab.widths)] == []
 
 
