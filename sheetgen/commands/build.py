@@ -279,10 +279,8 @@ def _made(
 
 
 def _ours(sheet: _Sheet, records: Builds) -> bool:
-    """Whether what lies in the place of a sheet was made here, as far as is known.
-
-    The very bytes that would be written are nobody's change, whatever became of their record.
-    """
+    """Whether what lies in the place of a sheet was made here, as far as is known: the bytes that would be
+    written are nobody's change."""
     if sheet.there is None or sheet.there == sheet.data:
         return True
     return sha256_of(sheet.there) in {build.file_sha256 for build in records.get(sheet.record.copy_code, ())}
