@@ -121,8 +121,8 @@ def shown(text: str) -> str:
 
 
 def load_wording(own: Path | None = None, told: Sequence[tuple[str, str]] = ()) -> RosterWording:
-    """Return the shipped wordings; those of a teacher's own file go before them, and those told, headings with
-    their columns, before all. TemplateError : a file has faults; every one is named with its line."""
+    """Return the shipped wordings; those of a teacher's own file go before them, and those told, headings
+    with their columns, before all. TemplateError : a file has faults; every one is named with its line."""
     kind = TemplateKind("roster wording", "", _wording_faults)
     paths = filter(None, (own, templates_folder() / "roster.toml"))
     tables: list[Table] = [{"headings": {column: [heading]}} for heading, column in told]
