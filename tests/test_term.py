@@ -66,6 +66,18 @@ def comes_back(folder: ClassFolder, record: CopyRecord, more_mm: float = 0.0) ->
     place.write_bytes(filled(data, layout, entries, None))
 
 
+def changes_in(folder: ClassFolder, session: int) -> list[float]:
+    """The change of the sum of every participant, from the first table of the tab Over time."""
+    page = openpyxl.load_workbook(folder.report(session))["Over time"]
+    codes = {one.participant_code for one in load_book(folder).people}
+    changes: dict[str, float] = {}
+    for cells in page.iter_rows(values_only=True):
+        row = [cell for cell in cells if cell is not None]
+        if row and row[0] in codes:
+            changes.setdefault(str(row[0]), float(str(row[3])))
+    return list(changes.values())
+
+
 def test_two_calipers_side_by_side_are_compared_and_only_the_circuit_is_marked(folder: ClassFolder) -> None:
     """Six people; C2 reads 0.5 and 1.5 mm higher in turn: mean 1.00, standard deviation 0.548, Student's t
     with 5 degrees of freedom 2.571: 2.571 x 0.548 / sqrt(6) = 0.57, so between 0.43 and 1.57."""
@@ -141,10 +153,7 @@ def test_a_second_sheet_enters_no_comparison_over_time(folder: ClassFolder) -> N
     for record in newest(folder, 2):
         comes_back(folder, record)
     read_returned(folder, 2, today="2027-03-05")
-    page = openpyxl.load_workbook(folder.report(2))["Over time"]
-    rows = [[cell for cell in row if cell is not None] for row in page.iter_rows(values_only=True)]
-    codes = {one.participant_code for one in load_book(folder).people}
-    changes = [row[3] for row in rows if row and row[0] in codes]
+    changes = changes_in(folder, 2)
     # Seven sites, and 9 mm at each would be 63.
     assert (len(changes), max(map(abs, changes)) < 7) == (6, True)
 
@@ -181,10 +190,7 @@ def test_a_make_up_session_is_for_those_who_missed_and_counts_as_the_one_they_mi
     for record in newest(folder, 3):
         comes_back(folder, record, 1.0)
     read_returned(folder, 3, today="2027-04-20")
-    page = openpyxl.load_workbook(folder.report(3))["Over time"]
-    rows = [[cell for cell in row if cell is not None] for row in page.iter_rows(values_only=True)]
-    codes = {one.participant_code for one in load_book(folder).people}
-    changes = [row[3] for row in rows if row and row[0] in codes]
+    changes = changes_in(folder, 3)
     # 1 mm more at each of seven sites, and what the day brings.
     assert (len(changes), max(abs(change - 7.0) for change in changes) < 7) == (6, True)
 

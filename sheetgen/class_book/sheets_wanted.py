@@ -96,8 +96,11 @@ def session_words(book: ClassBook, session: int) -> str:
 
 
 def stands_for(book: ClassBook) -> dict[int, int]:
-    """Return make-up session to the one that it is for those who missed."""
-    return {int(make_up): int(missed) for make_up, missed in (each.split("=") for each in book.make_ups)}
+    """Return make-up session to the one that it is for those who missed; that of a make-up to the first."""
+    found: dict[int, int] = {}
+    for make_up, missed in sorted(tuple(map(int, each.split("="))) for each in book.make_ups):
+        found[make_up] = found.get(missed, missed)
+    return found
 
 
 def expected_back(handed_out: Iterable[CopyRecord], book: ClassBook) -> tuple[CopyRecord, ...]:
@@ -201,23 +204,24 @@ def copies_of_pairs(wanted: Wanted, pairings: Iterable[Pairing]) -> list[Copy]:
     return [wanted.copy_of(pair) for pair in own]
 
 
-def pairings_missed(
-    folder: ClassFolder, book: ClassBook, secret: str, pairings: Iterable[Pairing], missed: int
-) -> tuple[Pairing, ...]:
-    """Return the pairings of students of whose sheet of an earlier session no score stands; FolderError where
-    that session was not read, or nobody missed it."""
-    scored = {score.sheet for score in load_scores(folder) if score.session == missed} - {""}
-    students = {person.student_id for person in book.people if takes_turns(person)}
-    left_over = tuple(
-        pair
-        for pair in pairings
-        if pair.measurer in students
-        and not scored & {keep.copy_code(secret, pair.measurer, pair.participant, missed), pair.spare}
-    )
+def pairings_missed(wanted: Wanted, pairings: Iterable[Pairing]) -> tuple[Pairing, ...]:
+    """Return the pairings of students of whose sheet of the session made up no score stands, nor of an
+    earlier make-up of it; FolderError where that session was not read, or nobody missed it."""
+    others = stands_for(wanted.book)
+    missed = others[wanted.session]
+    sessions = {missed, *(one for one, own in others.items() if own == missed and one < wanted.session)}
+    scored = {score.sheet for score in load_scores(wanted.folder) if score.session in sessions} - {""}
+    students = {person.student_id for person in wanted.book.people if takes_turns(person)}
+
+    def came(pair: Pairing) -> bool:
+        who = wanted.secret, pair.measurer, pair.participant
+        return bool(scored & {pair.spare, *(keep.copy_code(*who, session) for session in sessions)})
+
+    left_over = tuple(pair for pair in pairings if pair.measurer in students and not came(pair))
     if not (scored and left_over):
         found = f"session {missed}, which nobody missed" if scored else f"session {missed}, not read yet"
         remedy = "Read what came back of it first, or correct the make-up sessions on the tab Class."
-        raise FolderError(folder.book, found, "a session that was read, and that somebody missed", remedy)
+        raise FolderError(wanted.folder.book, found, "one that was read, and that somebody missed", remedy)
     return left_over
 
 

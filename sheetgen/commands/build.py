@@ -209,13 +209,12 @@ def build_sheets(
     if not roster_is_right:
         _same_protection(folder, lowered(before, now))
     pairings = pairings_wanted(folder, book, only)
-    missed = stands_for(book).get(session)
-    if missed:
-        pairings = pairings_missed(folder, book, secret, pairings, missed)
-        book = replace(book, pairings=pairings)
-    press = _Press(folder, book, secret, session, all_protocols(folder, book.settings.language))
     records = dict(keep.load_records(folder))
     wanted = Wanted(folder, book, secret, records, session)
+    if missed := stands_for(book).get(session):
+        pairings = pairings_missed(wanted, pairings)
+        book = replace(book, pairings=pairings)
+    press = _Press(folder, book, secret, session, all_protocols(folder, book.settings.language))
     copies = copies_of_pairs(wanted, pairings)
     if calipers:
         copies += second_copies(wanted, pairings, calipers)
@@ -280,10 +279,8 @@ def _made(
 
 
 def _ours(sheet: _Sheet, records: Builds) -> bool:
-    """Whether what lies in the place of a sheet was made here, as far as is known.
-
-    The very bytes that would be written are nobody's change, whatever became of their record.
-    """
+    """Whether what lies in the place of a sheet was made here, as far as is known: the bytes that would be
+    written are nobody's change."""
     if sheet.there is None or sheet.there == sheet.data:
         return True
     return sha256_of(sheet.there) in {build.file_sha256 for build in records.get(sheet.record.copy_code, ())}

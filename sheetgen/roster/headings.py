@@ -121,11 +121,8 @@ def shown(text: str) -> str:
 
 
 def load_wording(own: Path | None = None, told: Sequence[tuple[str, str]] = ()) -> RosterWording:
-    """Return the shipped wordings; those of a teacher's own file go before them.
-
-    told : headings with their columns, which go before all others.
-    TemplateError : a file has faults; every one is named with its line.
-    """
+    """Return the shipped wordings; those of a teacher's own file go before them, and those told, headings
+    with their columns, before all. TemplateError : a file has faults; every one is named with its line."""
     kind = TemplateKind("roster wording", "", _wording_faults)
     paths = filter(None, (own, templates_folder() / "roster.toml"))
     tables: list[Table] = [{"headings": {column: [heading]}} for heading, column in told]
@@ -139,10 +136,8 @@ def known_headings(cells: Sequence[str], wording: RosterWording) -> int:
 
 
 def find_headings(rows: Sequence[Row], wording: RosterWording) -> Headings:
-    """Return the first row that names an id and names of people, else the likeliest one with its faults.
-
-    rows : at least one, none of them blank; the first few may be titles.
-    """
+    """Return the first row that names an id and names of people, else the likeliest one with its faults;
+    rows : at least one, none of them blank; the first few may be titles."""
     first = [cells for _, cells in rows[: _MOST_TITLE_ROWS + 1]]
     usable = (number for number, cells in enumerate(first) if not _missing(_places(cells, wording)[0]))
     likeliest = max(range(len(first)), key=lambda number: known_headings(first[number], wording))

@@ -135,10 +135,8 @@ def _contents(path: Path, parts: Iterable[_Part]) -> dict[str, bytes]:
 
 
 def oneroster_roster(path: Path, wording: RosterWording, school_class: str = "") -> Roster:
-    """Return the people of one class; their student_id is the sourcedId of the user.
-
-    Rows whose status is neither empty nor active are passed over. A preferred given or family name stands for
-    the other one.
+    """Return the people of one class; their student_id is the sourcedId of the user. Rows whose status is
+    neither empty nor active are passed over. A preferred given or family name stands for the other one.
 
     path : folder or zip. school_class : title or sourcedId; empty: the only class with people in it.
     RosterError : not such an export, or damaged; no class of that name, or several that may be meant, which

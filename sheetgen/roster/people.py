@@ -165,14 +165,9 @@ def _cut_name(line: int, whole: str, troubles: list[RosterTrouble]) -> tuple[str
 def checked_people(
     place: object, rows: Sequence[PersonRow], wording: RosterWording, earlier: Sequence[RosterTrouble] = ()
 ) -> Roster:
-    """Return the people of some rows, in their order.
-
-    Ids are text; two that differ in upper and lower case only are the same. Such a row again with the same
-    content is left out.
-
-    place : for messages. earlier : troubles of the same list that are known already.
-    RosterError : such a row again with another content: nobody can tell who is who.
-    """
+    """Return the people of some rows, in their order. Ids are text; two that differ in upper and lower case
+    only are the same. Such a row again with the same content is left out; RosterError for another content:
+    nobody can tell who is who. place : for messages. earlier : troubles of the same list known already."""
     people: list[tuple[int, Person]] = []
     troubles = list(earlier)
     faults: list[RosterTrouble] = []

@@ -206,7 +206,9 @@ def test_every_text_of_what_is_printed_is_used_and_no_place_is_left_open() -> No
     besides = handouts_layout(with_two_calipers_and_a_teacher(), texts)
     # Thirteen with one caliper: a second would save waves, and people wait several times.
     people = tuple(Person(f"s{number}", "", "") for number in range(13))
-    book = ClassBook("23456A", "Lighthouse", replace(SETTINGS, calipers=(C1,)), people, ())
+    book = ClassBook(
+        "23456A", "Lighthouse", replace(SETTINGS, calipers=(C1,), reading_drill=True), people, ()
+    )
     book = replace(book, pairings=pairs_for_the_rest(book).pairings)
     plan = lesson_plan(lesson_frame(book, 7))
     large = handouts_layout(Lesson(1, book, find_protocol("seven-sites"), plan, (), ()), texts)

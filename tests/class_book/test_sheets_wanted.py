@@ -15,6 +15,7 @@ from sheetgen.class_book.sheets_wanted import (
     is_spare,
     off_the_roster,
     own_sheet_wanted,
+    pairings_missed,
     pairings_wanted,
     partners_without,
     session_words,
@@ -26,6 +27,7 @@ from sheetgen.class_book.sheets_wanted import (
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Pairing, Person
+from sheetgen.class_folder.scores import WHOLE, Score, save_scores
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.finding import Worded
 from sheetgen.protocols.settings import Caliper
@@ -254,11 +256,40 @@ def test_a_session_has_its_name_beside_its_number() -> None:
 def test_a_make_up_session_stands_for_the_one_that_was_missed() -> None:
     assert stands_for(replace(BOOK, make_ups=("3=1", "12=10"))) == {3: 1, 12: 10}
     assert stands_for(BOOK) == {}
+    # Who missed the make-up too: it stands for the first, in whatever order they were typed.
+    assert stands_for(replace(BOOK, make_ups=("4=3", "3=1", "10=9"))) == {3: 1, 4: 1, 10: 9}
+
+
+def test_who_missed_a_session_and_its_make_ups_gets_a_sheet(tmp_path: Path) -> None:
+    """S01 came in session 1, S02 in its make-up, session 2; S05 used a spare sheet in session 1."""
+    folder = ClassFolder(tmp_path)
+    codes = [keep.copy_code(SECRET, *pair) for pair in (("S01", "S02", 1), ("S02", "S01", 2))]
+    scores = [
+        Score(session, student, WHOLE, 1.0, 1.0, "final", "2027-03-01", code)
+        for session, student, code in ((1, "S01", codes[0]), (2, "S02", codes[1]), (1, "S05", "9999-AAAA"))
+    ]
+    late = (*BOOK.pairings, Pairing("S05", "S02", "C1"))
+    book = replace(BOOK, pairings=late, make_ups=("2=1", "3=1"))
+
+    def missed(session: int) -> list[tuple[str, str]]:
+        pairs = pairings_missed(Wanted(folder, book, SECRET, {}, session), book.pairings)
+        return [(pair.measurer, pair.participant) for pair in pairs]
+
+    with pytest.raises(FolderError, match="session 1, not read yet"):
+        missed(2)
+    for session in (1, 2):
+        save_scores(folder, session, [score for score in scores if score.session == session])
+    # Building session 2 again makes the sheets that it had.
+    assert missed(2) == [("S02", "S01"), ("S05", "S02")]
+    assert missed(3) == [("S05", "S02")]
+    with pytest.raises(FolderError, match="session 1, which nobody missed"):
+        book = replace(book, pairings=BOOK.pairings)
+        missed(3)
 
 
 def test_a_sheet_for_a_second_caliper_is_handed_out_beside_and_not_waited_for() -> None:
     second = replace(record("CCCC-2222", "S01", "S02"), exercise="second-caliper")
     builds = {**BUILDS, second.copy_code: (second,)}
     handed_out = handed_out_in(builds, BOOK, 1)
-    assert set(handed_out) - set(handed_out_in(BUILDS, BOOK, 1)) == {second}
+    assert [one for one in handed_out if one not in handed_out_in(BUILDS, BOOK, 1)] == [second]
     assert expected_back(handed_out, BOOK) == expected_back(handed_out_in(BUILDS, BOOK, 1), BOOK)

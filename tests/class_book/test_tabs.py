@@ -75,7 +75,7 @@ def test_texts_of_the_class_book_are_its_own() -> None:
     assert not set(own) & set(load_texts("en"))
     for section, words in (
         ("book_tab", 6),
-        ("book_setting", 32),
+        ("book_setting", 33),
         ("book_roster", 14),
         ("book_caliper", 14),
         ("book_pair", 9),
