@@ -4,6 +4,7 @@ From keep/ alone, so that it is the same after `forget`. No names, no bodies; no
 with fewer than five people.
 """
 
+import io
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -11,21 +12,17 @@ from itertools import groupby
 from operator import attrgetter
 from pathlib import Path
 
-from xlsxwriter.workbook import Workbook
-
 from sheetgen.class_folder.decisions import current, read_decisions
 from sheetgen.class_folder.files import write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.scores import WHOLE, load_scores
 from sheetgen.errors import UsageError
 from sheetgen.marking.marks import scheme_of
-from sheetgen.report.page import Heading, Page, Value
-from sheetgen.report.writing import Formats, workbook_bytes, write_page
 from sheetgen.sheet.student import all_protocols
 from sheetgen.statistics.kept_precision import load_precision
 from sheetgen.statistics.readings_frame import SMALL_CELL
 from sheetgen.texts.csv_cells import harmless
-from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
+from sheetgen.texts.languages import DEFAULT_LANGUAGE
 
 _PARTS = ("people", "sheets", "repeat error, %", "marks, %")
 """The repeat error is the class's technical error in per cent of the fold; marks are in per cent of the
@@ -37,12 +34,12 @@ class Summary:
     """headings : session, what, of which site or item, then a section each. rows : in that order."""
 
     headings: tuple[str, ...]
-    rows: tuple[tuple[Value, ...], ...]
+    rows: tuple[tuple[str | float | None, ...], ...]
 
 
 def summary_of(folders: Mapping[str, ClassFolder]) -> Summary:
     """Return the sections side by side, by what they are called; FolderError where keep/ cannot be read."""
-    cells: dict[tuple[int, int, str], dict[str, Value]] = defaultdict(dict)
+    cells: dict[tuple[int, int, str], dict[str, str | float | None]] = defaultdict(dict)
     for name, folder in folders.items():
         for session, part, about, value in _section(folder):
             cells[session, part, about][name] = value
@@ -53,7 +50,7 @@ def summary_of(folders: Mapping[str, ClassFolder]) -> Summary:
     return Summary(("session", "what", "of", *folders), rows)
 
 
-def _section(folder: ClassFolder) -> Iterator[tuple[int, int, str, Value]]:
+def _section(folder: ClassFolder) -> Iterator[tuple[int, int, str, str | float | None]]:
     """Session, place in _PARTS, site or item, and the figure."""
     protocols = all_protocols(folder, DEFAULT_LANGUAGE).values()
     sites = {site.word: site.title for protocol in protocols for site in protocol.sites}
@@ -88,19 +85,15 @@ def write_summary(summary: Summary, path: Path) -> None:
         raise UsageError(path, f"the ending {path.suffix!r}", ".csv or .xlsx", "Choose one of these.")
     if path.exists():
         raise UsageError(path, "a file is there", "a new name", "Name another file, or move this one away.")
-    if path.suffix.lower() == ".csv":
-        import pandas
+    import pandas
 
+    stream = io.BytesIO()
+    if path.suffix.lower() == ".csv":
         lines = (summary.headings, *summary.rows)
         rows = [[harmless(cell) if isinstance(cell, str) else cell for cell in line] for line in lines]
-        text = pandas.DataFrame(rows).to_csv(index=False, header=False, lineterminator="\n")
-        write_beside(path, text.encode("utf-8-sig"))
-        return
-    texts = texts_in(DEFAULT_LANGUAGE, "report")
-    headings = tuple(Heading(name, 24 if name == "of" else 14) for name in summary.headings)
-    page = Page("Summary", "Sections side by side", (), headings, summary.rows)
-
-    def fill(workbook: Workbook, formats: Formats) -> None:
-        write_page(workbook, formats, page, texts)
-
-    write_beside(path, workbook_bytes(page.title, DEFAULT_LANGUAGE, fill))
+        pandas.DataFrame(rows).to_csv(stream, index=False, header=False, encoding="utf-8-sig")
+    else:
+        plain = {"options": {"strings_to_formulas": False, "strings_to_urls": False}}
+        frame = pandas.DataFrame(summary.rows, columns=summary.headings)
+        frame.to_excel(stream, index=False, engine="xlsxwriter", engine_kwargs=plain)
+    write_beside(path, stream.getvalue())

@@ -76,18 +76,16 @@ def site_records(
     found = own.groupby(["student_id", "site"], sort=False).agg(
         pairs=("square", "size"), square=("square", "mean"), thirds=("third", "sum")
     )
-    differences = beside_teacher(apart).groupby(["student_id", "site"])["difference"].mean().to_dict()
+    differences = beside_teacher(apart).groupby(["student_id", "site"])["difference"].mean().round(2)
     read: dict[str, list[tuple[int, int]]] = defaultdict(list)
     for row in students.drop_duplicates("sheet").itertuples():
         read[row.student_id] += [drill[row.copy_code]] if row.copy_code in drill else []
     session = int(rounds["session"].iloc[0]) if len(rounds) else 0
     records = []
     for (who, site), pairs, square, thirds in found.itertuples():
-        apart_mm = differences.get((who, site))
         drilled = [sum(part) for part in zip(*read[who], strict=True)] or [None, None]
-        percent = round(math.sqrt(square))
-        near = None if apart_mm is None else round(apart_mm, 2)
-        records.append(SiteRecord(who, session, site, day, int(pairs), percent, int(thirds), near, *drilled))
+        numbers = int(pairs), round(math.sqrt(square)), int(thirds), differences.get((who, site))
+        records.append(SiteRecord(who, session, site, day, *numbers, *drilled))
     return records
 
 
@@ -188,12 +186,11 @@ class SessionRecord:
 def _session_record(session: int, own: Iterable[SiteRecord]) -> SessionRecord:
     sites = {one.site: one for one in own}
     records = list(sites.values())
-    pairs = sum(one.pairs for one in records)
+    pairs, thirds = sum(one.pairs for one in records), sum(one.thirds for one in records)
     square = math.fsum(one.pairs * one.percent**2 for one in records) / pairs
     near = [one.from_teacher for one in records if one.from_teacher is not None]
     within, typed = records[0].drill_within, records[0].drill_typed
     drill = None if within is None or typed is None else (within, typed)
-    thirds = sum(one.thirds for one in records)
     teacher = fmean(near) if near else None
     return SessionRecord(session, sites, pairs, thirds, max(square, _ROUNDED_AWAY), teacher, drill)
 
