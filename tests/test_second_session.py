@@ -131,7 +131,7 @@ def test_the_record_of_the_measurers_grows_and_outlives_their_files(
     (once,) = folder.feedback(2).glob("S02_*.xlsx")
     assert not any(str(row[0]).startswith("Session ") for row in tabs_of(once)["Feedback"])
     kept = folder.measurers.read_bytes(), folder.observed.read_bytes()
-    assert folder.observed.read_text(encoding="utf-8").splitlines()[1:] == ["S01,1,asks,2027-04-01"]
+    assert folder.observed.read_text(encoding="utf-8").splitlines()[1:] == ["1,S01,asks,2027-04-01"]
     forgotten = forget_before(folder, date(2027, 5, 1), write=True)
     assert "the measurers' record" in dict(forgotten.kept)["keep/"]
     read_returned(folder, 2, today="2027-05-02")

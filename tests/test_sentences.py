@@ -34,7 +34,7 @@ PROOFS: dict[str, tuple[str, str]] = {
     "report_column.tem_high_mm": ("test_coverage.py", "test_technical_error"),
     "report_calipers.rule": ("statistics/test_calipers.py", "test_the_family_wise_rule_is_in_the_interval"),
     "report_retest.note": ("test_coverage.py", "test_band_of_the_retest_in_every_fifth_of_thickness"),
-    "report_same_numbers.cause_5": ("statistics/test_chances.py", "test_chances_against_drawn_pairs"),
+    "report_same_numbers.cause_5": ("statistics/test_same_numbers.py", "test_chances_against_drawn_pairs"),
     "report_words.far_apart": (
         "statistics/test_readings_frame.py",
         "test_a_pair_further_apart_than_the_class_allows_is_a_slip",
@@ -84,13 +84,6 @@ PROOFS: dict[str, tuple[str, str]] = {
             "report_words.worst_beyond_chance", "report_words.worst_by_chance",
         ),
         ("statistics/test_precision.py", "test_worst_site"),
-    ),
-    **dict.fromkeys(
-        (
-            "report_verdict.closer", "report_verdict.closer-by-chance", "report_verdict.less-closely",
-            "report_verdict.less-closely-by-chance",
-        ),
-        ("statistics/test_retest.py", "test_progress_of_the_measurer"),
     ),
     **{
         f"protocol:{protocol}.{number}": ("protocols/test_loading.py", test)

@@ -155,10 +155,6 @@ WORDS_OF = {
     },
     "report_left_out.": set(LEFT_OUT_TOLD),
     "report_retest.band_": {"class", "published", "both"},
-    "report_verdict.": {
-        "closer", "closer-by-chance", "less-closely", "less-closely-by-chance", "as-before", "few-pairs",
-        "no-pairs",
-    },
     "report_today.": {
         *STATUSES, "missing", "no_missing", "more_missing", "waiting", "no_waiting", "teach", "no_teach",
         "talk", "no_talk", "more_talk", "came_back", "what", "which", "where", "ask", "what_and_say",

@@ -203,11 +203,11 @@ def _observed_tab(lesson: Lesson, texts: Texts) -> Tab:
     people = [person for person in lesson.book.people if person.role != "teacher"]
     for row, person in enumerate(people, start=_STATION_HEADING + 1):
         named = (person.student_id, f"{person.given_name} {person.family_name}".strip())
-        values = (*named, *[None] * (len(keys) - len(named)))
-        cells += [label(row, column, value, "station") for column, value in enumerate(values)]
-    heights = [(_STATION_HEADING, 48.0), *((_STATION_HEADING + 1 + row, 24.0) for row in range(len(people)))]
+        cells += [label(row, column, value, "station") for column, value in enumerate(named)]
+        cells += [label(row, column, "", "paper_box") for column in range(len(named), len(keys))]
+    heights = [(_STATION_HEADING, 60.0), *((_STATION_HEADING + 1 + row, 24.0) for row in range(len(people)))]
     return Tab(
-        "observed", texts["review_tab.observed"], tuple(cells), widths, tuple(heights),
+        "observed", texts["review_tab.observed"], tuple(cells), widths, (*BAR_HEIGHTS, *heights),
         freeze=(_STATION_HEADING + 1, 0), landscape=True, first_entry=(0, 0), repeat=_STATION_HEADING,
     )  # fmt: skip
 

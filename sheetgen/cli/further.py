@@ -111,6 +111,31 @@ def _lines(file: Path, marked: "MarkedGradebook", write: bool) -> list[str]:
 _JSON = click.option("--json", "as_json", is_flag=True, help="The same as JSON on stdout.")
 
 
+@click.command()
+@click.argument("folders", nargs=-1, required=True, type=PATH)
+@click.option("--out", type=PATH, help="Also write it into a new file, .csv or .xlsx.")
+def summary(folders: tuple[Path, ...], out: Path | None) -> None:
+    """Put sections side by side: people, sheets, precision by site, marks by item; no names, no bodies.
+
+    Works after `forget`. Of a site or an item nothing is said where fewer than five people stand behind it.
+
+    \b
+    Example:
+      sheetgen summary section-a section-b
+      sheetgen summary section-a section-b --out department.xlsx
+    """
+    from sheetgen.class_folder.folder import open_class_folder
+    from sheetgen.commands.summary import summary_of, write_summary
+
+    found = summary_of({str(folder): open_class_folder(folder) for folder in folders})
+    lines = [["" if cell is None else str(cell) for cell in row] for row in (found.headings, *found.rows)]
+    widths = [max(map(len, column)) for column in zip(*lines, strict=True)]
+    say(*("  ".join(map(str.ljust, line, widths)).rstrip() for line in lines))
+    if out:
+        write_summary(found, out)
+        say(f"{out}: written")
+
+
 @click.group()
 def protocols() -> None:
     """List, show and check measuring protocols.

@@ -12,7 +12,7 @@ import click
 
 from sheetgen import __version__
 from sheetgen.cli import output
-from sheetgen.cli.further import gradebook, protocols
+from sheetgen.cli.further import gradebook, protocols, summary
 from sheetgen.cli.output import DAY, FOLDER, PATH, counted, say, session_option, tell
 from sheetgen.errors import SheetgenError
 
@@ -73,6 +73,7 @@ def main(context: click.Context) -> None:
 
 main.add_command(protocols)
 main.add_command(gradebook)
+main.add_command(summary)
 _SESSION = session_option("Which session.")
 
 

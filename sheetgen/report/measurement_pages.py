@@ -1,16 +1,13 @@
-"""The tab Over time, with both sessions side by side.
-
-No names; of a change, whether it is more than measurement error, and who of the measurers has come on.
-"""
+"""The tab Over time, with both sessions side by side: no names, and which change is more than error."""
 
 from collections.abc import Mapping, Sequence
 
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.report.page import Column, Page, Section, Texts, code_of, named, table
+from sheetgen.report.page import Column, Page, Section, Texts, named, table
 from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.statistics.analysis import reason_words
 from sheetgen.statistics.repeatability import Undefined, acceptable_limit
-from sheetgen.statistics.retest import Change, Progress, RetestReport, RetestRow
+from sheetgen.statistics.retest import Change, RetestReport, RetestRow
 from sheetgen.texts.languages import shown_number
 
 
@@ -27,17 +24,9 @@ def site_titles(attempts: Sequence[Attempt], protocols: Mapping[str, Protocol]) 
 
 
 def retest_page(
-    report: RetestReport,
-    earlier: int,
-    session: int,
-    titles: Mapping[str, str],
-    codes: Mapping[str, str],
-    texts: Texts,
+    report: RetestReport, earlier: int, session: int, titles: Mapping[str, str], texts: Texts
 ) -> Page:
-    """Return the tab Over time, without the sites: those are `retest_sites`.
-
-    titles : of the sites, by code word. codes : what stands for each student_id.
-    """
+    """Return the tab Over time, without the sites: those are `retest_sites`."""
     one_session = texts["report_retest.one_session"].format(codes=", ".join(report.missing))
     columns = (
         Column("report_heading.participant", 10, "participant_code", "label"),
@@ -51,8 +40,7 @@ def retest_page(
     once = (one_session,) if report.missing else ()
     said = (band, texts["report_retest.note"], texts["report_retest.not_health"], *once)
     name = named("report_retest", texts, session=session, earlier=earlier)
-    more = (_progress(report.progress, codes, texts),)
-    return Page(*name, said, *table(columns, report.rows, texts), more=more)
+    return Page(*name, said, *table(columns, report.rows, texts))
 
 
 def _source(report: RetestReport, titles: Mapping[str, str], texts: Texts) -> str:
@@ -109,19 +97,3 @@ def retest_sites(report: RetestReport, titles: Mapping[str, str], texts: Texts) 
         Column("report_heading.in_words", 60, words),
     )
     return Section(texts["report_retest.by_site"], (), *table(columns, lines, texts))
-
-
-def _progress(progress: tuple[Progress, ...], codes: Mapping[str, str], texts: Texts) -> Section:
-    def code(one: Progress) -> str:
-        return code_of(one.student_id, one.after.copy_codes, codes, texts)
-
-    columns = (
-        Column("report_heading.student_code", 10, code, "label"),
-        Column("report_retest.repeat_then", 8, "before.mean_mm", "result_2"),
-        Column("report_retest.repeat_now", 8, "after.mean_mm", "result_2"),
-        Column("report_retest.findings_then", 8, "findings_before", "text"),
-        Column("report_retest.findings_now", 8, "findings_after", "text"),
-        Column("report_heading.in_words", 42, lambda one: texts[f"report_verdict.{one.verdict}"]),
-    )
-    shown = table(columns, sorted(progress, key=code), texts)
-    return Section(texts["report_retest.measurers"], (texts["report_retest.measurers_hint"],), *shown)

@@ -37,7 +37,7 @@ def measurers_page(
         *(_of_site(site, titles) for site in sites),
         Column("report_measurers.all_sites", 7, "1.percent", "result_1"),
         Column("report_measurers.within", 10, _within, "text"),
-        Column("report_measurers.thirds", 7, "1.thirds", "text"),
+        Column("report_measurers.thirds", 9, "1.thirds", "text"),
         Column("report_measurers.from_teacher", 9, "1.from_teacher", "result_2"),
         Column("report_measurers.drill", 7, lambda row: drill_words(row[1]), "text"),
         Column("report_heading.in_words", 40, lambda row: _in_words(row, titles, texts)),

@@ -100,7 +100,7 @@ def _pages(
         measured,
         sheets_page(attempts, session, texts) if attempts else None,
         class_summary_page(analysis, titles, texts, attempts),
-        retest_page(change, earlier, session, titles, codes, texts) if change and earlier else None,
+        retest_page(change, earlier, session, titles, texts) if change and earlier else None,
         measurers_page(results.records_to_show.values(), session, every_title, codes, texts),
         names_page(results, texts),
         details_page(attempts, session, results.class_findings, further, texts),

@@ -40,8 +40,8 @@ class SiteRecord:
     drill_within, drill_typed : of the drawn scales of this session; None where none was read.
     """
 
-    student_id: str
     session: int
+    student_id: str
     site: str
     day: str
     pairs: int
@@ -56,8 +56,8 @@ class SiteRecord:
 class Observed:
     """What the teacher saw a measurer do in one session; steps : of OBSERVED_STEPS. signed_off : a day."""
 
-    student_id: str
     session: int
+    student_id: str
     steps: tuple[str, ...]
     signed_off: str
 
@@ -76,18 +76,16 @@ def site_records(
     found = own.groupby(["student_id", "site"], sort=False).agg(
         pairs=("square", "size"), square=("square", "mean"), thirds=("third", "sum")
     )
-    differences = beside_teacher(apart).groupby(["student_id", "site"])["difference"].mean().to_dict()
+    differences = beside_teacher(apart).groupby(["student_id", "site"])["difference"].mean().round(2)
     read: dict[str, list[tuple[int, int]]] = defaultdict(list)
     for row in students.drop_duplicates("sheet").itertuples():
         read[row.student_id] += [drill[row.copy_code]] if row.copy_code in drill else []
     session = int(rounds["session"].iloc[0]) if len(rounds) else 0
     records = []
     for (who, site), pairs, square, thirds in found.itertuples():
-        apart_mm = differences.get((who, site))
         drilled = [sum(part) for part in zip(*read[who], strict=True)] or [None, None]
-        percent = round(math.sqrt(square))
-        near = None if apart_mm is None else round(apart_mm, 2)
-        records.append(SiteRecord(who, session, site, day, int(pairs), percent, int(thirds), near, *drilled))
+        numbers = int(pairs), round(math.sqrt(square)), int(thirds), differences.get((who, site))
+        records.append(SiteRecord(session, who, site, day, *numbers, *drilled))
     return records
 
 
@@ -101,10 +99,10 @@ def _columns(record: type) -> tuple[str, ...]:
 
 
 def _site_record(cells: list[str]) -> SiteRecord:
-    student, session, site, day, pairs, percent, thirds, near, *drill = cells
+    session, student, site, day, pairs, percent, thirds, near, *drill = cells
     numbers = int(pairs), int(percent), int(thirds), float(near) if near else None
     within, typed = (int(cell) if cell else None for cell in drill)
-    return SiteRecord(student, int(session), site, day, *numbers, within, typed)
+    return SiteRecord(int(session), student, site, day, *numbers, within, typed)
 
 
 def save_measurers(
@@ -120,9 +118,8 @@ def save_measurers(
     left = set(gone) - {one.student_id for one in now}
     kept = [one for one in every if one.session != session or one.student_id in left]
     kept += [replace(one, day=days.get(one.student_id, one.day)) for one in now]
-    kept.sort(key=attrgetter("session", "student_id"))
-    if kept or every:
-        keep_rows(folder.measurers, _columns(SiteRecord), map(astuple, kept))
+    kept.sort(key=attrgetter("student_id"))
+    keep_rows(folder.measurers, _columns(SiteRecord), map(astuple, kept))
     return tuple(kept)
 
 
@@ -142,20 +139,19 @@ def save_observed(folder: ClassFolder, session: int, decisions: Iterable[Decisio
     now = []
     for who in dict.fromkeys((*steps, *signed)):
         in_order = tuple(step for step in OBSERVED_STEPS if step in steps[who])
-        now.append(Observed(who, session, in_order, signed.get(who, "")))
+        now.append(Observed(session, who, in_order, signed.get(who, "")))
     told = {one.student_id for one in now}
     kept = [one for one in every if one.session != session or one.student_id not in told]
     kept += [one for one in now if one.steps or one.signed_off]
     kept.sort(key=attrgetter("student_id", "session"))
-    if kept or every:
-        rows = ((one.student_id, one.session, " ".join(one.steps), one.signed_off) for one in kept)
-        keep_rows(folder.observed, _columns(Observed), rows)
+    rows = ((one.session, one.student_id, " ".join(one.steps), one.signed_off) for one in kept)
+    keep_rows(folder.observed, _columns(Observed), rows)
     return tuple(kept)
 
 
 def _observed(cells: list[str]) -> Observed:
-    student, session, steps, signed_off = cells
-    return Observed(student, int(session), tuple(steps.split()), signed_off)
+    session, student, steps, signed_off = cells
+    return Observed(int(session), student, tuple(steps.split()), signed_off)
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,12 +184,11 @@ class SessionRecord:
 def _session_record(session: int, own: Iterable[SiteRecord]) -> SessionRecord:
     sites = {one.site: one for one in own}
     records = list(sites.values())
-    pairs = sum(one.pairs for one in records)
+    pairs, thirds = sum(one.pairs for one in records), sum(one.thirds for one in records)
     square = math.fsum(one.pairs * one.percent**2 for one in records) / pairs
     near = [one.from_teacher for one in records if one.from_teacher is not None]
     within, typed = records[0].drill_within, records[0].drill_typed
     drill = None if within is None or typed is None else (within, typed)
-    thirds = sum(one.thirds for one in records)
     teacher = fmean(near) if near else None
     return SessionRecord(session, sites, pairs, thirds, max(square, _ROUNDED_AWAY), teacher, drill)
 

@@ -46,7 +46,7 @@ _COLUMNS = {
     "sha256": object, "student_id": object, "is_teacher": bool, "participant_code": object,
     "printed_participant": object,
     "other_participant": bool, "protocol": object, "side": object, "caliper": object, "division": "float64",
-    "opening": "float64", "status": object, "practice": bool, "in_question": bool, "findings": "int64",
+    "opening": "float64", "status": object, "practice": bool, "in_question": bool,
     # of the site
     "site": object, "rounds": "int64", "site_mm": "float64", "third_needed": object, "kept_rounds": object,
     "measure_again": bool, "not_taken": object,
@@ -68,7 +68,7 @@ def readings_frame(attempts: Sequence[Attempt], book: ClassBook, codes: Collecti
     caliper : the one registered caliper used, else empty. division, opening : the largest of the calipers
     used [0.01 mm]; NaN where one is not registered. practice : the readings are the practice set.
     sheet_counts : accepted or for review, not practice. in_question : it waits for the teacher's word, for
-    another reason than that it came late. findings : notes left out.
+    another reason than that it came late.
 
     Of the site: as in `SiteResult`. Of the reading:
 
@@ -212,7 +212,6 @@ def _sheet_facts(attempt: Attempt, record: CopyRecord, codes: Collection[str]) -
         "side": text_of(attempt.entries, "side") or "right", "status": attempt.status,
         "practice": attempt.is_practice,
         "in_question": attempt.status == "review" and waits_for_an_answer(attempt),
-        "findings": sum(finding.severity != "note" for finding in attempt.findings),
     }  # fmt: skip
 
 

@@ -1,11 +1,10 @@
-"""Two sessions side by side: what is more than measurement error, and how the measurers have come on."""
+"""Two sessions side by side: what is more than measurement error."""
 
 import math
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sheetgen.statistics.precision import RepeatDifference, repeat_differences
 from sheetgen.statistics.readings_frame import FLAGGED, LEAST_DEGREES, rounds_of
 from sheetgen.statistics.repeatability import Undefined, acceptable_limit, minimal_detectable_change
 
@@ -42,31 +41,14 @@ class RetestRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Progress:
-    """A measurer then and now: repeat difference, and findings, notes left out.
-
-    verdict : `closer` or `less-closely`, by more than chance; the same with `-by-chance`, by no more;
-        `as-before`, `few-pairs`, `no-pairs`.
-    """
-
-    student_id: str
-    before: RepeatDifference
-    after: RepeatDifference
-    findings_before: int
-    findings_after: int
-    verdict: str
-
-
-@dataclass(frozen=True, slots=True)
 class RetestReport:
-    """rows : by participant. progress : by student_id. missing : participants of one session only.
+    """rows : by participant. missing : participants of one session only.
 
     source : of the errors behind the bands. `class`: its own, both sessions; `published`: the limit for a
     beginner, since the class has too few pairs; `both`: that limit at some sites only, `limited`.
     """
 
     rows: tuple[RetestRow, ...]
-    progress: tuple[Progress, ...]
     missing: tuple[str, ...]
     source: str
     limited: tuple[str, ...] = ()
@@ -125,7 +107,7 @@ def error_model(rounds: "DataFrame") -> ErrorModel:
 def retest(
     readings: "DataFrame", first: int = 1, second: int = 2, copied: Collection[str] = ()
 ) -> RetestReport:
-    """Return the change of every participant measured in both sessions, and the progress of the measurers.
+    """Return the change of every participant measured in both sessions.
 
     readings : of `readings_frame`, of both sessions. first, second : their numbers. copied : copy codes of
     sheets that hold the same numbers as another; no change is claimed from one, nor from a sheet with a
@@ -159,7 +141,7 @@ def retest(
         for one, other in zip(chosen["sheet_then"], chosen["sheet_now"], strict=True)
     )
     once = sorted(set(then["printed_participant"]) ^ set(now["printed_participant"]))
-    return RetestReport(rows, _progress(rounds, first, second), tuple(once), source, limited)
+    return RetestReport(rows, tuple(once), source, limited)
 
 
 def _doubts(rounds: "DataFrame", copied: Collection[str]) -> dict[int, Undefined]:
@@ -228,39 +210,3 @@ def _change(
     tems, degrees = zip(*errors.values(), strict=True)
     band = minimal_detectable_change(tems, readings=2, degrees=degrees)
     return Change(what, first, then, then - first, band, abs(then - first) > band)
-
-
-def _progress(rounds: "DataFrame", first: int, second: int) -> tuple[Progress, ...]:
-    keys = ["session", "student_id"]
-    findings = rounds.drop_duplicates("sheet").groupby(keys)["findings"].sum()
-    squares = rounds.assign(square=rounds["own_gap"] ** 2).groupby(keys)["square"].agg(["mean", "count"])
-    then, now = (
-        {repeat.student_id: repeat for repeat in repeat_differences(rounds[rounds["session"] == session])}
-        for session in (first, second)
-    )
-    return tuple(
-        Progress(
-            student, then[student], now[student], int(findings[first, student]),
-            int(findings[second, student]),
-            _verdict(*squares.loc[(first, student)], *squares.loc[(second, student)]),
-        )
-        for student in sorted(then.keys() & now.keys())
-    )  # fmt: skip
-
-
-def _verdict(before: float, pairs_before: float, after: float, pairs_after: float) -> str:
-    """From mean squares of the gaps, and how many there are: variance ratio test at 5 %, both sides.
-
-    Normal errors of one size are assumed at all sites.
-    """
-    from scipy.special import fdtri
-
-    if not pairs_before or not pairs_after:
-        return "no-pairs"
-    if before == after:
-        return "as-before"
-    (smaller, fewer), (larger, more) = sorted(((before, pairs_before), (after, pairs_after)))
-    word = "closer" if after < before else "less-closely"
-    if smaller > 0:
-        return word if larger / smaller > fdtri(more, fewer, 0.975) else f"{word}-by-chance"
-    return word if min(pairs_before, pairs_after) >= 5 else "few-pairs"

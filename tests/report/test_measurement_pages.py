@@ -5,7 +5,7 @@ import pytest
 from sheetgen.report.measurement_pages import retest_page, retest_sites, site_titles
 from sheetgen.report.page import Page
 from sheetgen.statistics.repeatability import Undefined
-from tests.report.analysed import CODES, TITLES, retested
+from tests.report.analysed import TITLES, retested
 from tests.report.invented import PROTOCOLS, TEXTS, returned
 
 
@@ -14,7 +14,7 @@ def page(*source: object) -> Page:
     assert report is not None
     if source:
         report = replace(report, source=source[0], limited=source[1])
-    return retest_page(report, 1, 2, TITLES, CODES, TEXTS)
+    return retest_page(report, 1, 2, TITLES, TEXTS)
 
 
 def test_retest_page_says_in_words_what_is_change() -> None:
@@ -75,15 +75,8 @@ def test_retest_page_says_why_there_is_no_change_score(reason: Undefined, words:
     report = retested()[2].retest
     assert report is not None
     row = replace(report.rows[0], reasons=(Undefined("someone-else"), reason))
-    shown = retest_page(replace(report, rows=(row,)), 1, 2, TITLES, CODES, TEXTS).rows[0][5]
+    shown = retest_page(replace(report, rows=(row,)), 1, 2, TITLES, TEXTS).rows[0][5]
     assert shown == (f"no change score: someone else than printed was measured in one session; {words}")
-
-
-def test_retest_page_has_the_progress_of_each_measurer_by_code() -> None:
-    (section,) = page().more
-    progress = section.rows
-    assert [row[0] for row in progress] == [f"P{number:02}" for number in range(30)]
-    assert {row[5] for row in progress} == {"repeats as before"}
 
 
 def test_site_titles_are_in_circuit_order() -> None:

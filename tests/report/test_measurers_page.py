@@ -9,11 +9,11 @@ TITLES = {"chest": "Chest", "thigh": "Thigh"}
 def record(*percents: tuple[int, int], observed: tuple[str, ...] = ()) -> MeasurerRecord:
     """Chest and thigh, one pair each a session; 0.25 mm above the teacher, nine scales of ten right."""
     kept = [
-        SiteRecord("S1", session, site, "2027-03-31", 1, percent, int(percent > 8), 0.25, 9, 10)
+        SiteRecord(session, "S1", site, "2027-03-31", 1, percent, int(percent > 8), 0.25, 9, 10)
         for session, both in enumerate(percents, start=1)
         for site, percent in zip(TITLES, both, strict=True)
     ]
-    seen = [Observed("S1", 1, observed, "2027-04-07" if observed else "")]
+    seen = [Observed(1, "S1", observed, "2027-04-07" if observed else "")]
     return measurer_records(kept, seen, len(percents))["S1"]
 
 

@@ -23,11 +23,11 @@ from tests.simulation import BOOK, FOLDS, attempt_of
 from tests.statistics.measured import Sheet, measured, rounds
 
 DAY = "2027-03-31"
-ALL = Observed("S1", 1, OBSERVED_STEPS, DAY)
+ALL = Observed(1, "S1", OBSERVED_STEPS, DAY)
 
 
 def _one(session: int, site: str = "chest", percent: int = 5, student: str = "S1") -> SiteRecord:
-    return SiteRecord(student, session, site, DAY, 1, percent, 0)
+    return SiteRecord(session, student, site, DAY, 1, percent, 0)
 
 
 def _found(sheets: list[Sheet]) -> list[SiteRecord]:
@@ -42,7 +42,7 @@ def test_the_record_of_a_session_worked_out_by_hand() -> None:
         measured("S1", "P1", {"chest": (9.5, 10.5), "thigh": (20.0, None)}),
         measured("S1", "P2", {"chest": (20.5, 19.5)}),
     ]
-    assert _found([*sheets, teacher]) == [SiteRecord("S1", 1, "chest", DAY, 2, 6, 0, 1.0, 15, 19)]
+    assert _found([*sheets, teacher]) == [SiteRecord(1, "S1", "chest", DAY, 2, 6, 0, 1.0, 15, 19)]
 
 
 def test_who_measured_no_site_twice_has_no_record() -> None:
@@ -55,32 +55,31 @@ def test_the_record_holds_no_participant_and_no_body_value(tmp_path: Path) -> No
     folder = ClassFolder(tmp_path)
     save_measurers(folder, 1, found, ())
     assert folder.measurers.read_text(encoding="utf-8") == (
-        "student_id,session,site,day,pairs,percent,thirds,from_teacher,drill_within,drill_typed\n"
-        "S1,1,chest,2027-03-31,1,3,0,,,\n"
-        "S1,1,thigh,2027-03-31,1,3,0,,,\n"
+        "session,student_id,site,day,pairs,percent,thirds,from_teacher,drill_within,drill_typed\n"
+        "1,S1,chest,2027-03-31,1,3,0,,,\n"
+        "1,S1,thigh,2027-03-31,1,3,0,,,\n"
     )
 
 
 def test_a_record_is_read_back_keeps_its_day_and_outlives_its_files(tmp_path: Path) -> None:
     folder = ClassFolder(tmp_path)
     first = replace(_one(1), from_teacher=-0.25, drill_within=9, drill_typed=10)
-    assert save_measurers(folder, 1, [first, _one(1, student="S2")], ()) == load_measurers(folder)
-    later = replace(_one(1, percent=7), day="2027-05-01")
+    second, another = replace(_one(2), day="2027-05-01"), _one(1, student="S2")
+    save_measurers(folder, 2, [second], ())
+    save_measurers(folder, 1, [first, another], ())
+    assert load_measurers(folder) == (first, another, second)
     # S2 sent another file, S1 none: whose file is gone stays as it was; without a mark nothing stays.
-    assert save_measurers(folder, 1, [replace(later, student_id="S2")], ["S1"]) == (
-        first, replace(later, student_id="S2", day=DAY),
-    )  # fmt: skip
-    assert save_measurers(folder, 2, [replace(_one(2), day="2027-05-01")], ()) == load_measurers(folder)
-    assert [(one.session, one.student_id) for one in load_measurers(folder)] == [
-        (1, "S1"), (1, "S2"), (2, "S1"),
-    ]  # fmt: skip
-    assert [one.student_id for one in save_measurers(folder, 1, [], ())] == ["S1"]
+    later = replace(another, percent=7, day="2027-06-01")
+    save_measurers(folder, 1, [later], ["S1"])
+    assert load_measurers(folder) == (first, replace(later, day=DAY), second)
+    save_measurers(folder, 1, [], ())
+    assert load_measurers(folder) == (second,)
 
 
 def test_a_damaged_line_is_named(tmp_path: Path) -> None:
     folder = ClassFolder(tmp_path)
     folder.measurers.parent.mkdir()
-    folder.measurers.write_text("student_id\nS1,1,chest,day,one,3,0,,,\n", encoding="utf-8")
+    folder.measurers.write_text("session\n1,S1,chest,day,one,3,0,,,\n", encoding="utf-8")
     with pytest.raises(FolderError, match=r"measurers\.csv:2"):
         load_measurers(folder)
 
@@ -98,7 +97,7 @@ def test_what_was_observed_is_kept_and_taken_back(tmp_path: Path) -> None:
         ("observed", "holds", "yes"), ("observed", "asks", "yes"), ("observed", "says", "perhaps"),
         ("signed-off", "", DAY), ("mark", "", "8"),
     )  # fmt: skip
-    kept = (Observed("S1", 1, ("asks", "holds"), DAY),)
+    kept = (Observed(1, "S1", ("asks", "holds"), DAY),)
     assert save_observed(folder, 1, decisions) == kept
     # Nothing was decided in another session, and the journal may be lost: what is kept stays.
     assert (save_observed(folder, 2, []), save_observed(folder, 1, [])) == (kept, kept)
@@ -115,7 +114,7 @@ def test_ready_where_two_sessions_are_within_and_every_step_was_observed() -> No
     record = measurer_records(kept, [ALL], 3)["S1"]
     assert (record.within, record.practise) == (("chest",), ("thigh", "calf"))
     assert (record.all_observed, record.signed_off) == (True, DAY)
-    some = [Observed("S1", 1, OBSERVED_STEPS[:4], ""), Observed("S1", 2, ("cares",), "")]
+    some = [Observed(1, "S1", OBSERVED_STEPS[:4], ""), Observed(2, "S1", ("cares",), "")]
     seen = measurer_records(kept, some, 3)["S1"]
     assert (seen.all_observed, len(seen.observed), seen.signed_off) == (False, 5, "")
 

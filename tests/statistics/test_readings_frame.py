@@ -154,7 +154,7 @@ def test_every_field_of_a_row() -> None:
         "other_participant": False, "protocol": "seven-sites", "side": "left", "caliper": "C01",
         "division": 50, "opening": 6000, "status": "accepted", "practice": False, "sheet_counts": True,
         "in_question": False, "step": 50, "far_limit": None,
-        "findings": 0, "site": "chest", "rounds": 2, "site_mm": 11.5,
+        "site": "chest", "rounds": 2, "site_mm": 11.5,
         "third_needed": "no", "kept_rounds": "1+2", "measure_again": False, "not_taken": "", "round": 1,
         "reading_mm": 11.0, "caliper_id": "c01", "zero_mm": -0.5, "registered": "C01", "zero": -50,
         "raw": 1100, "corrected": 1150, "beyond_opening": False, "counts": "yes", "left_out_because": "",

@@ -2,7 +2,6 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.finding import Finding
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.readings_frame import readings_frame
 from sheetgen.statistics.repeatability import Undefined
@@ -115,38 +114,9 @@ def test_practice_in_the_second_session_is_no_retest() -> None:
     assert (report.missing, len(report.rows)) == (("P00",), 9)
 
 
-# gap of the rounds in session 2, what it is
-PROGRESS = (
-    (1.0, "as-before"),
-    (0.5, "closer-by-chance"),
-    (0.1, "closer"),
-    (0.0, "closer"),
-    (2.0, "less-closely-by-chance"),
-    (3.0, "less-closely"),
-)
-
-
-@pytest.mark.parametrize(("gap", "verdict"), PROGRESS)
-def test_progress_of_the_measurer(gap: float, verdict: str) -> None:
-    """F with 7 and 7 degrees of freedom is 4.99 at 97.5 %."""
-    one = retest(readings_frame(_class(10, gap=gap), BOOK)).progress[0]
-    assert (one.student_id, one.before.mean_mm, one.after.mean_mm) == ("S00", 1.0, gap)
-    assert one.verdict == verdict
-
-
-def test_findings_then_and_now() -> None:
-    def finding(severity: str) -> Finding:
-        return Finding("entry-off-scale", severity=severity)
-
-    attempts = _class(10)
-    attempts[0] = replace(attempts[0], findings=(finding("error"), finding("warning"), finding("note")))
-    one = retest(readings_frame(attempts, BOOK)).progress[0]
-    assert (one.findings_before, one.findings_after) == (2, 0)
-
-
 def test_no_second_session() -> None:
     report = retest(readings_frame(_class(10)[:10], BOOK))
-    assert (report.rows, report.progress, len(report.missing)) == ((), (), 10)
+    assert (report.rows, len(report.missing)) == ((), 10)
 
 
 def test_the_error_of_both_sessions_is_pooled() -> None:
@@ -229,17 +199,6 @@ def test_values_of_someone_else_the_first_time_are_not_shown() -> None:
     row = _row(attempts)
     assert (row.first_values, len(row.second_values)) == ({}, 7)
     assert row.reasons == (Undefined("someone-else"),)
-
-
-def test_progress_with_no_or_few_pairs() -> None:
-    """Of rounds without a second one nothing is known; of fewer than five equal pairs next to nothing."""
-    sites = list(FOLDS)
-    none = {f"reading_2_{site}": None for site in sites}
-    few = {f"reading_2_{site}": None for site in sites[4:]}
-    five = {f"reading_2_{site}": None for site in sites[5:]}
-    for changed, verdict in ((none, "no-pairs"), (few, "few-pairs"), (five, "closer")):
-        one = retest(readings_frame(_class(10, gap=0.0, **changed), BOOK)).progress[0]
-        assert (one.after.pairs, one.verdict) == (len(sites) - len(changed), verdict)
 
 
 def test_no_change_is_claimed_from_a_sheet_that_is_flagged_in_question_or_copied() -> None:
