@@ -467,7 +467,7 @@ def test_names_stand_in_no_table_or_tab_with_a_body_value(folder: ClassFolder) -
             cells = [str(cell) for row in tab.iter_rows(values_only=True) for cell in row if cell is not None]
             with_names |= {tab.title} if names.search("\n".join(cells)) else set()
             assert not with_names & {tab.title} or not any("71.5" in cell for cell in cells)
-    assert with_names == {"Today", "Marks", "Codes and names", "Review", "Files"}
+    assert with_names == {"Today", "Marks", "Codes and names", "Review", "Observed", "Files"}
 
 
 def test_what_is_made_of_names_and_bodies_is_its_owners_alone(folder: ClassFolder, tmp_path: Path) -> None:
