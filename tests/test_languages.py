@@ -201,10 +201,10 @@ def provoked(tmp_path_factory: pytest.TempPathFactory) -> list[Finding]:
         patch.setattr(Finding, "__init__", recorded)
         for code, data in samples.FILES.items():
             path = returned(folder, "s.xlsx", data(folder))
-            attempt_of(path, code, on_record(folder))
+            attempt_of(path, f"{code}.xlsx", on_record(folder))
         for code, data in samples.UNKNOWN.items():
             path = returned(folder, "s.xlsx", data(folder))
-            attempt_of(path, code, OnRecord(None, "", {}))
+            attempt_of(path, f"{code}.xlsx", OnRecord(None, "", {}))
         for code, (prepare, session) in samples.RUNS.items():
             one = built_class(root / code)
             prepare(one)
