@@ -285,15 +285,17 @@ def handbook(topic: str | None) -> None:
 @main.command()
 @FOLDER
 def demo(folder: Path) -> None:
-    """Make a whole invented class of 24, from set-up to report.
+    """Make a whole invented class of 24, from set-up to the report of the third session.
 
     \b
     Example:
       sheetgen demo demo-class
     """
-    from sheetgen.commands.demo import run_demo
+    from sheetgen.class_folder.folder import ClassFolder
+    from sheetgen.commands.demo import run_demo, run_term
 
     summary = run_demo(folder)
+    run_term(ClassFolder(folder))
     click.echo(f"{len(summary.attempts)} files came back: {output.status_line(summary.attempts)}")
     for place, what in (
         ("class.xlsx", "the class book"),
@@ -303,6 +305,10 @@ def demo(folder: Path) -> None:
         ("results/session-1/feedback", "one page of feedback a student"),
         ("review/session-1.xlsx", "what the teacher decides"),
         ("results/session-1/findings.csv", "every finding"),
+        (
+            "results/session-3/report.xlsx",
+            "two sessions later: measurers over time, your own measure, two calipers",
+        ),
     ):
         click.echo(f"  {folder / place}: {what}")
     click.echo("Your own class: sheetgen new my-class --roster roster.csv")

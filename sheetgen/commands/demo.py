@@ -1,19 +1,21 @@
-"""A whole invented class, from set-up to report: an evening school in a lighthouse, 24 people."""
+"""A whole invented class, from set-up to report: an evening school in a lighthouse, 24 people, three sessions."""
 
 import contextlib
 import random
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 import msgspec
 
+from sheetgen.class_book.book import drawn, keep_newest, load_book
 from sheetgen.class_book.sheets_wanted import is_spare
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import make_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.class_folder.records import CopyRecord
+from sheetgen.class_folder.records import EXERCISES, CopyRecord, Person
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.new import new_class
 from sheetgen.commands.read import ReadSummary, read_returned
@@ -33,22 +35,36 @@ _TYPICAL_FOLD_MM = {
     "thigh": 20,
 }  # fmt: skip
 _REPEAT_ERROR_MM = 0.6
+_LEARNS, _DOES_NOT = "L01", "L04"
+_TERM_ERROR_MM = {(_LEARNS, 2): 0.3, (_LEARNS, 3): 0.15, (_DOES_NOT, 2): 0.7, (_DOES_NOT, 3): 0.7}
+"""Of one who gets better from session to session and of one who does not."""
+_TEACHERS_ERROR_MM = 0.25
+_SECOND_PRESSES = 0.94
+"""Part of a fold that is left between the jaws of a second caliper, whose spring is stronger."""
 
 
 def sample_entries(
-    protocol: Protocol, settings: SheetSettings, caliper: Caliper, seed: str, session: int = 1
+    protocol: Protocol,
+    settings: SheetSettings,
+    caliper: Caliper,
+    seed: str,
+    session: int = 1,
+    error_mm: float = _REPEAT_ERROR_MM,
+    hand: str = "",
 ) -> Entries:
     """Return a full set of entries without a fault, the same for the same seed; the same person measured anew
-    in another session.
+    in another session, or by another hand.
 
-    Readings are a fold of the person, an error of repeating of 0.6 mm, and the caliper's zero, on its scale.
+    Readings are a fold of the person, an error of repeating, and the caliper's zero, on its scale; a second
+    caliper leaves less of the fold.
     """
     dice = random.Random(f"sample {seed}")
-    errors = dice if session == 1 else random.Random(f"sample {seed} {session}")
+    errors = dice if (session, hand) == (1, "") else random.Random(f"sample {seed} {session}{hand}")
     step = caliper.division
+    left = _SECOND_PRESSES if hand == _SECOND else 1.0
 
     def read(fold: float) -> float:
-        return round(round((fold + errors.gauss(0, _REPEAT_ERROR_MM) + caliper.zero) / step) * step, 2)
+        return round(round((fold * left + errors.gauss(0, error_mm) + caliper.zero) / step) * step, 2)
 
     sex = dice.choice(sex_words(protocol)[:-1] or ("sum-only",))
     entries: Entries = {
@@ -135,6 +151,10 @@ DEMO_CALIPERS = (
 _MARKER = "This class is invented; the folder may be removed.\n"
 _SESSION = 1
 _DAY = "2027-01-15"  # Invented like the rest, so that the folder is the same whenever it is made.
+_LATER = {2: "2027-02-12", 3: "2027-03-19"}
+_TEACHER = "teacher"
+_TEACHER_MEASURES = tuple(f"L{number:02}" for number in range(1, 13))
+_SECOND = EXERCISES[1]
 _SECRET = "1d" * 32  # The invented class keeps no secrets, and its codes are the same in every run.
 
 
@@ -150,6 +170,21 @@ def run_demo(root: Path) -> ReadSummary:
     return read_returned(folder, _SESSION, today=_DAY)
 
 
+def run_term(folder: ClassFolder) -> ReadSummary:
+    """Bring the class through two more sessions, and return the last reading: the teacher measures twelve
+    people too, and in the third session those with the first two calipers are measured with both."""
+    book = load_book(folder)
+    people = (*book.people, Person(_TEACHER, "", "", role="teacher"))
+    book, data = drawn(folder, replace(book, people=people, teacher_measures=_TEACHER_MEASURES))
+    write_beside(folder.book, data)
+    keep_newest(folder, book.drawings, data)
+    for session, day in _LATER.items():
+        build_sheets(folder, session, calipers=("C1", "C2") if session == max(_LATER) else ())
+        fill_sheets(folder, session)
+        summary = read_returned(folder, session, today=day)
+    return summary
+
+
 def fill_sheets(folder: ClassFolder, session: int) -> int:
     """Fill every sheet of a session with invented entries into returned/; return how many files that made;
     FolderError where no sheet was built."""
@@ -160,19 +195,21 @@ def fill_sheets(folder: ClassFolder, session: int) -> int:
         remedy = "Run `sheetgen build` first."
         raise FolderError(folder.sheets(session), "no sheet on record", "built sheets", remedy)
     make_folder(folder.returned(session))
-    files = [file for record in records for file in _returned(folder, record)]
+    # Who is measured is called by who measures them in the circuit, so that every hand finds the same folds.
+    bodies = {record.participant_id: record.student_id for record in records if record.student_id != _TEACHER}
+    files = [file for record in records for file in _returned(folder, record, bodies)]
     for name, data in files:
         write_beside(folder.returned(session) / name, data, sync=False)
     return len(files)
 
 
-def _returned(folder: ClassFolder, record: CopyRecord) -> list[tuple[str, bytes]]:
+def _returned(folder: ClassFolder, record: CopyRecord, bodies: Mapping[str, str]) -> list[tuple[str, bytes]]:
     """What comes back of one sheet, name and bytes: one file, two, or none."""
     layout = keep.load_layout(folder, record.layout_digest)
     if layout is None or record.student_id == "L24":
         return []
     name = record.file_name
-    done = _typed((folder.sheets(record.session) / name).read_bytes(), layout, record)
+    done = _typed((folder.sheets(record.session) / name).read_bytes(), layout, record, bodies)
     special = {
         "L19": [("photo of my sheet.xlsx", b"\x89PNG\r\n\x1a\n" + b"\0" * 64)],
         "L20": [(name, done[: len(done) // 2])],
@@ -182,11 +219,17 @@ def _returned(folder: ClassFolder, record: CopyRecord) -> list[tuple[str, bytes]
     return special.get(record.student_id, [(name, done)])
 
 
-def _typed(data: bytes, layout: Layout, record: CopyRecord) -> bytes:
+def _typed(data: bytes, layout: Layout, record: CopyRecord, bodies: Mapping[str, str]) -> bytes:
     built_with = msgspec.json.decode(layout.settings_text, type=BuiltWith)
     settings, protocol = built_with.settings, built_with.protocol
     caliper = next(one for one in settings.calipers if one.identifier == record.caliper_id)
-    entries = sample_entries(protocol, settings, caliper, record.student_id, record.session)
+    hand, error_mm = "", _TERM_ERROR_MM.get((record.student_id, record.session), _REPEAT_ERROR_MM)
+    seed = record.student_id
+    if seed == _TEACHER:
+        seed, hand, error_mm = bodies[record.participant_id], _TEACHER, _TEACHERS_ERROR_MM
+    elif record.exercise == _SECOND:
+        hand = _SECOND
+    entries = sample_entries(protocol, settings, caliper, seed, record.session, error_mm, hand)
     if record.student_id == "L10":
         practised = [name for name in record.identity if name.startswith("practice_")]
         entries |= {name.removeprefix("practice_"): record.identity[name] for name in practised}
