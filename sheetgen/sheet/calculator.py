@@ -53,10 +53,8 @@ def calculator_tab(
     protocol: Protocol, settings: SheetSettings, settings_text: str, texts: Texts, visible: Sequence[Tab]
 ) -> Tab:
     """Return the hidden tab, its formulas still with names in braces.
-
     settings_text : the settings as one line of text, printed so that a sheet tells what it was built with.
-    visible : the other tabs, whose entries it mirrors.
-    """
+    visible : the other tabs, whose entries it mirrors."""
     cells: list[Cell] = [label(0, 0, texts["calculator.title"], "plain")]
     row = _FIRST_TABLE_ROW
     drilled = DRILL if settings.reading_drill else ()

@@ -59,9 +59,7 @@ _NOTE_ROW, _PLOT_ROW = 31.5, 117.0
 @dataclass(frozen=True, slots=True)
 class Scale:
     """A drawn scale. number : from 1. division : between two marks [mm]. low : where the window begins [mm].
-
-    zeroed : whether the closed caliper reads something else than 0.
-    """
+    zeroed : whether the closed caliper reads something else than 0."""
 
     number: int
     division: float
@@ -72,9 +70,7 @@ class Scale:
 
 def scales_of(calipers: Sequence[Caliper]) -> tuple[Scale, ...]:
     """Return the ten scales of a class: its kinds of caliper in turn, from thin folds to thick ones.
-
-    calipers : the register; what is out of service is not drawn while anything else is in it.
-    """
+    calipers : the register; what is out of service is not drawn while anything else is in it."""
     used = [caliper for caliper in calipers if caliper.in_service] or calipers
     dials = [any(word in caliper.build.casefold() for word in _DIAL_WORDS) for caliper in used]
     kinds = [*dict.fromkeys(zip([caliper.division for caliper in used], dials, strict=True))]
@@ -89,10 +85,8 @@ def scales_of(calipers: Sequence[Caliper]) -> tuple[Scale, ...]:
 
 def drill_values(calipers: Sequence[Caliper], copy_code: str, texts: Texts) -> dict[str, Value]:
     """Return what the drill of a copy holds of its own: the same for the same copy code on every machine.
-
     Of each scale `drill_shown_N`, where its pointer stands, and `drill_zero_N`, what the closed caliper reads
-    [mm]; both in words; and the ends of the pointer as drawn.
-    """
+    [mm]; both in words; and the ends of the pointer as drawn."""
     dice = random.Random(f"drill {copy_code}")
     marks = [mark for mark in range(MARKS) if mark % NUMBERED >= 2]
     values: dict[str, Value] = {}

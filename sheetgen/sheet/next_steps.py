@@ -41,9 +41,7 @@ _PRACTICE = '{in_data_source}="practice"'
 @dataclass(frozen=True, slots=True)
 class Message:
     """What is asked for, or what is wrong, at one entry.
-
-    step : one of STEPS. formula : its text, or empty. first : what it says in a sheet that is handed out.
-    """
+    step : one of STEPS. formula : its text, or empty. first : what it says in a sheet that is handed out."""
 
     entry: str
     step: str
@@ -53,9 +51,7 @@ class Message:
 
 def messages(protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> list[Message]:
     """Return every message of a sheet, in the order of the work.
-
-    cells : entry name to the formula text that gives the cell as it was typed.
-    """
+    cells : entry name to the formula text that gives the cell as it was typed."""
     care = texts["ask.cautions_confirmed"]
     found = [
         Message("cautions_confirmed", "care", _unless('{in_cautions_confirmed}="yes"', quoted(care)), care)
@@ -123,9 +119,7 @@ def next_step_lines(found: list[Message], protocol: Protocol, texts: Texts) -> l
 
 def first_step_line(texts: Texts, protocol: Protocol | None = None) -> str:
     """Return the line of steps as it stands in a sheet that is handed out.
-
-    protocol : to say how many readings there will be; None: they are not counted.
-    """
+    protocol : to say how many readings there will be; None: they are not counted."""
     signs = ("▶", *("○" for _ in STEPS[1:]))
     words = "".join(f"{sign} {texts[f'step.{step}']} " for sign, step in zip(signs, STEPS, strict=True))
     if protocol is None:
@@ -160,9 +154,7 @@ def _steps(found: list[Message], texts: Texts) -> Iterator[str]:
 
 def fault_lines(protocol: Protocol, cells: Mapping[str, str]) -> Iterator[Line]:
     """Give the lines that tell what is wrong with a reading: `text`, `zero`, `opening`, `step`, or nothing.
-
-    Typing is stopped by the rule of the cell; pasting and some devices pass it by.
-    """
+    Typing is stopped by the rule of the cell; pasting and some devices pass it by."""
     for place, name in enumerate(change_words(protocol), start=1):
         cell, reading, zero = cells[f"reading_{name}"], f"{{in_reading_{name}}}", f"{{zero_{name}}}"
         opening, step = in_hand("opening", place), in_hand("division", place)
@@ -180,9 +172,7 @@ def fault_lines(protocol: Protocol, cells: Mapping[str, str]) -> Iterator[Line]:
 
 def in_hand(what: str, place: int) -> str:
     """Return a formula text of a thing of the caliper that the reading at a place of the taking was read on.
-
-    what : `opening`, `division` or `identifier`. place : counted from 1.
-    """
+    what : `opening`, `division` or `identifier`. place : counted from 1."""
     first, second = (
         ("{in_caliper_id}", "{in_caliper_id_2}")
         if what == "identifier"

@@ -85,11 +85,8 @@ def printed_tab(
 
 def broken(text: str, pixels: float, points: float, bold: bool = False) -> tuple[str, ...]:
     """Return a text as lines that fit a width, broken at its spaces; a word wider than that stays whole.
-
     pixels : what a line may take [px at 100 %]. points : size of the type.
 
-    Examples
-    --------
     >>> broken("one two three", 80, 12)
     ('one two', 'three')
     """
@@ -105,11 +102,8 @@ def broken(text: str, pixels: float, points: float, bold: bool = False) -> tuple
 
 def scale_for(heights: Iterable[float]) -> int:
     """Return the per cent at which rows of these heights [points] fit on one page, at least 10.
-
     A page of A4 as well as one of Letter.
 
-    Examples
-    --------
     >>> scale_for([300.0, 300.0]), scale_for([690.0, 310.0])
     (94, 69)
     """
@@ -123,10 +117,8 @@ _GAP = Row(5.0)
 @dataclass(frozen=True, slots=True)
 class PaperForm:
     """One sheet, as its form needs it.
-
     identity : values of its identity cells and practice readings, by cell name.
-    protocol, settings : what the sheet was built with. spare : made for nobody yet.
-    """
+    protocol, settings : what the sheet was built with. spare : made for nobody yet."""
 
     identity: Mapping[str, Value]
     protocol: Protocol
@@ -136,12 +128,8 @@ class PaperForm:
 
 def paper_forms_layout(forms: Sequence[PaperForm], language: str, texts: Texts) -> Layout:
     """Return the Layout of the paper forms: one printed page a form, in the order given.
-
     texts : those of a sheet and of `paper.LANGUAGE`, by key.
-
-    Raises ValueError: there is no form.
-    KeyError: a text is missing.
-    """
+    Raises ValueError: there is no form. KeyError: a text is missing."""
     if not forms:
         raise ValueError("no form to print")
     pages = [page for at, form in enumerate(forms, start=1) for page in _pages(form, at, len(forms), texts)]

@@ -37,11 +37,9 @@ _SHOWN_LINES = ("division", "opening", "zero", "division_2", "opening_2", "zero_
 
 def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     """Return the tab Readings.
-
     Where the class covers round 1, its readings, and all that would tell how close round 2 comes, are not
     shown from the end of round 1 to the end of round 2. A limit: the input line still shows a reading whose
-    own cell is chosen. Nothing that is worked out changes.
-    """
+    own cell is chosen. Nothing that is worked out changes."""
     rows = dict(enumerate(protocol.sites, start=_FIRST_ROW))
     last = max(rows)
     codes_at = _ROUND_1 + 1 if settings.narrow else _ROUND_1

@@ -46,9 +46,7 @@ _PAGE_POINTS = 728.0
 @dataclass(frozen=True, slots=True)
 class Figure:
     """What a shipped figure shows.
-
-    direction : of the fold drawn. view : key of the text that says from where.
-    """
+    direction : of the fold drawn. view : key of the text that says from where."""
 
     direction: str
     view: str
@@ -269,9 +267,7 @@ def _range_text(equation: Equation, texts: Texts) -> str:
 
 def large_image(site: Site, row: int, column: int, texts: Texts) -> Image | None:
     """Return the figure of a site as it stands at the top of a cell, None where it has none.
-
-    A name that is not a shipped one stands for a drawing of the class's own.
-    """
+    A name that is not a shipped one stands for a drawing of the class's own."""
     if _figure_of(site) is None and site.figure not in ("", _NO_FIGURE, *FIGURES):
         direction = texts[f"sites.{site.direction}"]
         words = texts["figure.own"].format(site=site.title, direction=direction, landmark=site.landmark)
@@ -314,9 +310,7 @@ _PNG = b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR"
 @lru_cache(maxsize=1)
 def shipped_figures() -> Mapping[str, bytes]:
     """Return every shipped figure as the bytes of its file, by its name without ending.
-
-    Raises TemplateError: a file cannot be read.
-    """
+    Raises TemplateError: a file cannot be read."""
     figures = {}
     for path in sorted((templates_folder() / "figures").glob("*.png")):
         try:
@@ -330,10 +324,8 @@ def shipped_figures() -> Mapping[str, bytes]:
 
 def figures_of(layout: Layout, folder: ClassFolder) -> dict[str, bytes]:
     """Return the figures that a Layout asks for, by name: shipped ones, others from the class folder.
-
-    Raises TemplateError: a shipped file cannot be read.
-    FolderError: the class's own is missing, too large, or no PNG file.
-    """
+    Raises TemplateError: a shipped file cannot be read. FolderError: the class's own is missing, too large,
+    or no PNG file."""
     shipped = shipped_figures()
     names = sorted({image.name for tab in layout.tabs for image in tab.images})
     return {name: shipped[name] if name in shipped else own_figure(folder, name) for name in names}
@@ -341,9 +333,7 @@ def figures_of(layout: Layout, folder: ClassFolder) -> dict[str, bytes]:
 
 def own_figure(folder: ClassFolder, name: str) -> bytes:
     """Return a figure of the class's own: keep/figures/NAME.png.
-
-    Raises FolderError: it is missing, too large, or no PNG file.
-    """
+    Raises FolderError: it is missing, too large, or no PNG file."""
     path = folder.keep / "figures" / f"{name}.png"
     data, found = b"", ""
     try:

@@ -309,9 +309,7 @@ def own_rule(title: str, texts: Texts) -> Rule:
 
 def equation_text(equation: Equation, texts: Texts | None = None) -> str:
     """Return an equation as a person writes it, every coefficient with all its published digits.
-
-    texts : of the language; None: English.
-    """
+    texts : of the language; None: English."""
     texts = texts or {"working.fat": "fat %"}
     result = "D" if equation.gives_density else texts["working.fat"]
     parts = []

@@ -61,16 +61,12 @@ def rendered(
     layout: Layout, identity: Identity, style_text: str, figures: Mapping[str, bytes] | None = None
 ) -> bytes:
     """Return the workbook of one copy.
-
-    identity : values of the identity cells, of entries handed out filled in, and of first results that
-        follow from them, by cell name.
-    style_text : the text of templates/style.toml.
-    figures : PNG files by name, at least those that the Layout asks for.
-
+    identity : values of the identity cells, of entries handed out filled in, and of first results that follow
+    from them, by cell name. style_text : the text of templates/style.toml. figures : PNG files by name, at
+    least those that the Layout asks for.
     Raises KeyError: a cell asks for a format word that the style does not have, or the Layout for a figure
-        that is not given. ValueError: a figure is no PNG file, or a text or a rule is longer than
-        the file format allows: it would be left out unseen.
-    """
+    that is not given. ValueError: a figure is no PNG file, or a text or a rule is longer than the file format
+    allows: it would be left out unseen."""
     stream = io.BytesIO()
     scaled = any(tab.scale or tab.bare for tab in layout.tabs)
     typeface = {"default_format_properties": _TYPEFACE_OF_PAGES} if scaled else {}
@@ -340,10 +336,8 @@ def _finished(data: bytes, language: str) -> bytes:
 @dataclass(frozen=True, slots=True)
 class Master:
     """A rendered workbook, cut at the marks.
-
     parts : by name, each as pieces of text and the value names between them; none where it has no mark.
-    kinds : value name to whether it is a number.
-    """
+    kinds : value name to whether it is a number."""
 
     parts: Mapping[str, tuple[tuple[bytes, ...], tuple[str, ...]]]
     kinds: Mapping[str, bool]
@@ -353,13 +347,10 @@ def master_of(
     layout: Layout, example: Identity, style_text: str, figures: Mapping[str, bytes] | None = None
 ) -> Master:
     """Return the master of a Layout.
-
     example : the identity of any copy; every other copy has the same names, and a number where it has one.
     figures : PNG files by name, at least those that the Layout asks for.
-
     Raises KeyError: a cell asks for a format word that the style does not have, or the Layout for a figure
-        that is not given.
-    """
+    that is not given."""
     names = sorted(name for name, value in example.values.items() if value is not None)
     kinds = {name: not isinstance(example.values[name], str) for name in names}
     marks: dict[str, Value] = {
@@ -382,7 +373,6 @@ def master_of(
 
 def stamped(master: Master, identity: Identity) -> bytes:
     """Return the workbook of one copy.
-
     Raises ValueError: a value is missing, or is a text where the master has a number, or the other way round.
     """
     texts = {name: _text(name, identity.values.get(name), number) for name, number in master.kinds.items()}
