@@ -25,14 +25,7 @@ from sheetgen.protocols.protocol import TERMS, Equation, Protocol
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.drill_tab import drill_cells, drill_lines
 from sheetgen.sheet.live_formulas import EQUATION_FIELDS, result_lines
-from sheetgen.sheet.next_steps import (
-    NOTES,
-    fault_lines,
-    messages,
-    next_step_lines,
-    note_lines,
-    warning_lines,
-)
+from sheetgen.sheet.next_steps import NOTES, fault_lines, messages, next_step_lines, note_lines, warning_lines
 from sheetgen.sheet.working import equation_text
 from sheetgen.texts.languages import unaccented
 from sheetgen.workbook.addresses import absolute, in_tab

@@ -9,13 +9,7 @@ from itertools import combinations
 from typing import Literal
 
 from sheetgen.measurement.numbers import hundredths
-from sheetgen.protocols.names import (
-    MAJORITY,
-    ROUNDS,
-    own_steps,
-    sex_words,
-    start_entries,
-)
+from sheetgen.protocols.names import MAJORITY, ROUNDS, own_steps, sex_words, start_entries
 from sheetgen.protocols.protocol import FORMS, TERMS, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.workbook.cells import Line, chain, counted
@@ -152,17 +146,12 @@ def estimate_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
         '=IF(ISNUMBER({fat_mass_kg}),{in_mass_kg}-{fat_mass_kg},"")',
     )
     lines = [Line(name, text) for name, text in zip(_ESTIMATE, formulas, strict=True)]
-    raw = [
-        Line(
-            "raw_density", f'=IF({{equation_state}}<>"ok","",IF({_gives("percent")},"",{_terms("density")}))'
-        )
-    ]
+    density = f'IF({_gives("percent")},"",{_terms("density")})'
+    raw = [Line("raw_density", f'=IF({{equation_state}}<>"ok","",{density})')]
     if protocol.conversions:
         conversion = protocol.conversion(settings.conversion)
-        raw += [
-            Line("conversion_numerator", "", conversion.numerator),
-            Line("conversion_offset", "", conversion.offset),
-        ]
+        numbers = {name: getattr(conversion, name) for name in ("numerator", "offset")}
+        raw += [Line(f"conversion_{name}", "", number) for name, number in numbers.items()]
     raw.append(Line("raw_percent", _percent(protocol)))
     within = f"AND({{raw_percent}}>={low:g},{{raw_percent}}<={high:g})"
     state = f'IF(ISNUMBER({{raw_percent}}),IF({within},"ok","percent-outside"),"percent-outside")'
@@ -240,10 +229,9 @@ def progress_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
     steps = own_steps(protocol)
     own_due = ",".join(f"{{{live}}}" for _, live in steps)
     own_done = counted(f"AND(ISNUMBER({{{live}}}),ISNUMBER({{in_{own}}}))" for own, live in steps)
-    show, first = {
-        "always": ('"yes"', "yes"),
-        "never": ('"no"', "no"),
-    }.get(settings.show_results, ('IF(AND({working_complete}="yes",ISNUMBER({sum_mm})),"yes","no")', "no"))
+    after_working = 'IF(AND({working_complete}="yes",ISNUMBER({sum_mm})),"yes","no")'
+    show = {"always": '"yes"', "never": '"no"'}.get(settings.show_results, after_working)
+    first = "yes" if settings.show_results == "always" else "no"
     return [
         Line("round_1_complete", f'=IF({done[0]}={len(words)},"yes","no")', "no"),
         Line("round_2_complete", f'=IF({done[1]}={len(words)},"yes","no")', "no"),

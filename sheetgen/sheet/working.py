@@ -30,16 +30,7 @@ from sheetgen.sheet.heading import (
 from sheetgen.sheet.live_formulas import shown_site, uncovered
 from sheetgen.texts.languages import shown_number, with_decimal_sign
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import (
-    Texts,
-    chain,
-    column_pixels,
-    entry,
-    formula,
-    height_for,
-    label,
-    text_rule,
-)
+from sheetgen.workbook.cells import Texts, chain, column_pixels, entry, formula, height_for, label, text_rule
 from sheetgen.workbook.layout import Cell, Chart, Rule, Series, Tab
 
 _FIRST_ROW = COLUMN_HEADINGS + 1
@@ -125,7 +116,6 @@ def _step_row(
     sites = {f"site_{site.word}": site for site in protocol.sites}
     site = sites.get(live)
     title = texts[f"results.{live}"] if site is None else texts["working.site"] + site.title
-    kind = live if site is None else "site"
     cells = [
         label(row, _STEP, title, "line_label"),
         entry(row, _ANSWER, own, own_rule(title, texts), "entry_own"),
@@ -141,19 +131,15 @@ def _step_row(
         cells.append(formula(row, _FROM, f"={readings}&{zero}", "", "from"))
     how = texts[f"working.{_HOWS[live]}" if site is None else "working.site_how"]
     if live == "fat_percent" and protocol.conversions:
-        how = texts["working.fat_percent_how"].format(
-            **_conversion_numbers(protocol.conversion(settings.conversion), texts)
-        )
+        numbers = _conversion_numbers(protocol.conversion(settings.conversion), texts)
+        how = texts["working.fat_percent_how"].format(**numbers)
     shown = ""
-    if kind == "sum_mm":
+    if live == "sum_mm":
         shown = f"IF({{sites_open}}<{len(protocol.sites)},{quoted(texts['working.sum_none'])},{quoted(how)})"
-    elif (kind == "density_g_ml" or kind == "fat_percent") and how in (
-        texts["working.density_how"],
-        texts["working.percent_how"],
-    ):
+    elif live == "density_g_ml" or (live == "fat_percent" and not protocol.conversions):
         chosen = "INDEX({equation_text_first}:{equation_text_last},{equation_row})"
         shown = f'IF({{equation_row}}="",{quoted(texts["working.density_choose"])},{quoted(how)}&{chosen})'
-    first = texts["working.density_choose"] if shown and kind != "sum_mm" else how
+    first = texts["working.density_choose"] if shown and live != "sum_mm" else how
     cells.append(formula(row, _HOW, f"={shown}", first, "hint") if shown else label(row, _HOW, how, "hint"))
     return cells
 
