@@ -61,6 +61,8 @@ def calculator_tab(
     ]
     typed = {cell.name: _typed(tab, cell) for tab in visible for cell in tab.cells if cell.role == "entry"}
     asked = messages(protocol, texts, typed)
+    while_round_2 = 'IF(AND({round_1_complete}="yes",{round_2_complete}="no"),"yes","no")'
+    covered = while_round_2 if settings.cover_round_1 else '"no"'
     lines = [
         *(
             Line(f"in_{name}", _mirror(name, typed[name], protocol, texts), FILLED_IN.get(name, ""))
@@ -69,7 +71,7 @@ def calculator_tab(
         *result_lines(protocol, settings),
         *fault_lines(protocol, typed),
         *warning_lines(protocol, texts),
-        Line("covered", _covered(settings), "no"),
+        Line("covered", f"={covered}", "no"),
         *note_lines(protocol),
     ]
     if settings.reading_drill:
@@ -119,12 +121,6 @@ def practice_names(protocol: Protocol) -> tuple[str, ...]:
     return tuple(f"practice_{name}" for name in (*details, *readings))
 
 
-def _covered(settings: SheetSettings) -> str:
-    if not settings.cover_round_1:
-        return '="no"'
-    return '=IF(AND({round_1_complete}="yes",{round_2_complete}="no"),"yes","no")'
-
-
 def _typed(tab: Tab, cell: Cell) -> str:
     """The cell of an entry, by its place in its column of entries."""
     rows = [other.row for other in tab.cells if other.role == "entry" and other.column == cell.column]
@@ -158,10 +154,8 @@ def _mirror(name: str, cell: str, protocol: Protocol, texts: Texts) -> str:
     """An entry as it counts: a text trimmed, and as its code word; a number to hundredths."""
     if name in TEXT_ENTRIES or name.startswith(("not_taken_", "answer_")):
         found = f'TRIM({cell}&"")'
-        words = [
-            (f"{found}={quoted(word)}", f'"{code}"')
-            for word, code in _translated(name, protocol, texts).items()
-        ]
+        codes = _translated(name, protocol, texts)
+        words = [(f"{found}={quoted(word)}", f'"{code}"') for word, code in codes.items()]
         return f'=IF(OR(ISTEXT({cell}),ISNUMBER({cell})),{chain(words, found)},"")'
     if name.startswith("own_"):
         return f'=IF(ISNUMBER({cell}),{cell},"")'

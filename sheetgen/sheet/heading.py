@@ -39,21 +39,16 @@ def head(
     columns : how many the tab shows; the heading runs across them. codes_at : the column of the codes.
     counted : whether the tab is wide enough to count the readings behind the steps. after : the tab that
     comes next, where it is not the next of TABS."""
-    line, first = (
-        ("={counted_step_line}", first_step_line(texts, protocol))
-        if counted
-        else ("={step_line}", first_step_line(texts))
-    )
+    line = "={counted_step_line}" if counted else "={step_line}"
+    begun = f"▶  {texts['ask.cautions_confirmed']}"
     after = after or TABS[(TABS.index(tab) + 1) % len(TABS)]
     link = f"{texts[f'tab.{after}']} ▸" if tab != TABS[-1] else f"◂ {texts[f'tab.{after}']}"
     cells = [
         label(0, 0, texts[f"{tab}.title"], "bar_title"),
         identity(0, codes_at, "sheet_line", "bar"),
         Cell(1, columns - 1, "label", link, format="steps_link", link=after),
-        formula(1, 0, line, first, "steps"),
-        formula(
-            2, 0, '="▶  "&{next_step}', f"▶  {texts['ask.cautions_confirmed']}", "next", f"shown_next_{tab}"
-        ),
+        formula(1, 0, line, first_step_line(texts, protocol if counted else None), "steps"),
+        formula(2, 0, '="▶  "&{next_step}', begun, "next", f"shown_next_{tab}"),
     ]
     taken = {(cell.row, cell.column) for cell in cells}
     for row, format in enumerate(("bar", "steps", "next")):

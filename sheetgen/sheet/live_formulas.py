@@ -200,11 +200,9 @@ def _state(protocol: Protocol, settings: SheetSettings) -> str:
     """`ok`, or the first reason against an estimate."""
     rounded_sum = "ROUND({sum_mm},3)"
     outside = [word for word in ("male", "female") if word not in sex_words(protocol)]
-    young = (
-        [] if settings.under_18 and settings.youth_estimate == "on" else [('{under_18}="yes"', "under-18")]
-    )
+    youth = settings.under_18 and settings.youth_estimate == "on"
     tests = [
-        *young,
+        *([] if youth else [('{under_18}="yes"', "under-18")]),
         ('{sum_mm}=""', "sum-missing"),
         (f'{_SEX}="sum-only"', "sum-only"),
         (f'AND({_SEX}<>"female",{_SEX}<>"male")', "sex-missing"),

@@ -45,8 +45,7 @@ _CARE = ("choice", "worry", "screen", "quiet", "hygiene", "gentle")
 _LINE_HEIGHT = 14.5
 _TEXT_POINTS = 11.0
 """More than 10 on paper, at the largest scale."""
-_ACROSS = {"paper_field": 2}
-"""Format word to the columns that it spans."""
+
 
 PaperCell = tuple[int, Value, str]
 """Column, value, format word."""
@@ -66,7 +65,7 @@ def printed_tab(
 ) -> Tab:
     """Return a tab of rows one below the other; widths in pixels, breaks before these rows."""
     cells = [
-        replace(label(number, column, value, format), across=_ACROSS.get(format, 1))
+        replace(label(number, column, value, format), across=2 if format == "paper_field" else 1)
         for number, row in enumerate(rows)
         for column, value, format in row.cells
     ]

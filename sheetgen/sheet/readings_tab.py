@@ -44,17 +44,11 @@ def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> T
     last = max(rows)
     codes_at = _ROUND_1 + 1 if settings.narrow else _ROUND_1
     own = "" if settings.show_results == "always" else texts["readings.own_values"]
+    scale_line = f"={_scale_line(settings, texts)}"
     cells = [
         *head("readings", _LEFT_OUT + 1, codes_at, protocol, texts, counted=not settings.narrow),
         *column_headings([texts[f"readings.{name}"] for name in _COLUMNS]),
-        formula(
-            last + 1,
-            0,
-            f"={_scale_line(settings, texts)}",
-            texts["readings.choose_caliper"],
-            "below",
-            "shown_scale",
-        ),
+        formula(last + 1, 0, scale_line, texts["readings.choose_caliper"], "below", "shown_scale"),
         label(last + 2, 0, texts["readings.grey"] + own, "below"),
     ]
     for row, site in rows.items():
@@ -64,16 +58,12 @@ def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> T
     if settings.cover_round_1:
         shown = '=IF({covered}="yes",1,0)'
         cells.append(formula(_FIRST_ROW + len(_SHOWN_LINES), _SHOWN, shown, 0, "unseen", "shown_covered"))
+    heights = {COLUMN_HEADINGS: HEADING_HEIGHT, **dict.fromkeys(rows, _ROW), last + 1: 24.0, last + 2: 20.0}
     return sheet_tab(
         "readings",
         cells,
         _NARROW_WIDTHS if settings.narrow else _WIDTHS,
-        (
-            (COLUMN_HEADINGS, HEADING_HEIGHT),
-            *((row, _ROW) for row in rows),
-            (last + 1, 24.0),
-            (last + 2, 20.0),
-        ),
+        heights.items(),
         texts,
         emphases=tuple(_emphases(last, settings)),
         freeze=(_FIRST_ROW, 1 if settings.narrow else 0),
@@ -106,15 +96,12 @@ def _emphases(last: int, settings: SheetSettings) -> list[Emphasis]:
 
 def _scale_line(settings: SheetSettings, texts: Texts) -> str:
     """What the caliper in hand can show, in the program's own decimal sign."""
-    steps, opening, zero, example = (
-        quoted(texts[f"readings.scale_{key}"]) for key in ("steps", "opening", "zero", "example")
-    )
+    keys = ("steps", "opening", "zero", "example", "end")
+    steps, opening, zero, example, end = (quoted(texts[f"readings.scale_{key}"]) for key in keys)
     caliper = ("{in_caliper_id}", steps, "{caliper_division}", opening, "{caliper_opening}")
     typed = f'IF(ISNUMBER({{in_zero_mm}}),{zero}&{{in_zero_mm}},"")'
-    parts = (*caliper, typed, example, "12.5")
-    end = quoted(texts["readings.scale_end"])
     choose = quoted(texts["readings.choose_caliper"])
-    line = f'IF({{caliper_row}}="",{choose},{"&".join(parts)}&{end})'
+    line = f'IF({{caliper_row}}="",{choose},{"&".join((*caliper, typed, example, "12.5", end))})'
     if settings.cover_round_1:
         line = f'IF({{covered}}="yes",{quoted(texts["readings.covered"] + " ")},"")&{line}'
     return line
@@ -161,14 +148,14 @@ def _to_do(row: int, word: str, texts: Texts) -> str:
     note = f"INDEX({{note_text_first}}:{{note_text_last}},{found})"
     at = f"{{next_round_{word}}}"
     last = ROUNDS[-1]
-    value = chain(
-        [(f"{at}={number}", f"{{practice_{reading_name(number, word)}}}") for number in ROUNDS[:-1]],
-        f"{{practice_{reading_name(last, word)}}}",
+    practice = {number: f"{{practice_{reading_name(number, word)}}}" for number in ROUNDS}
+    titles = {number: quoted(texts[f"readings.round_{number}"]) for number in ROUNDS}
+    value, rounds = (
+        chain([(f"{at}={number}", said[number]) for number in ROUNDS[:-1]], said[last])
+        for said in (practice, titles)
     )
-    titles = [quoted(texts[f"readings.round_{number}"]) for number in ROUNDS]
-    rounds = chain([(f"{at}={number}", titles[number - 1]) for number in ROUNDS[:-1]], titles[-1])
-    practice = f"{quoted(texts['readings.here_type'])}&{value}"
-    how = f'IF({{in_data_source}}="practice",{practice},{quoted(texts["readings.here_measure"])})'
+    typed = f"{quoted(texts['readings.here_type'])}&{value}"
+    how = f'IF({{in_data_source}}="practice",{typed},{quoted(texts["readings.here_measure"])})'
     here = f"{quoted(texts['readings.here'])}&{rounds}&{how}"
     fault = f'LEFT({{note_{word}}},5)="fault"'
     return f'IF({fault},{note},IF({at}>0,{here},IF({{note_{word}}}="","",{note})))'

@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import zip_longest
 from types import MappingProxyType
 
 from sheetgen.class_folder.folder import ClassFolder
@@ -69,15 +68,6 @@ class StepsGrid:
     points: float
 
 
-@dataclass(frozen=True, slots=True)
-class _Line:
-    """A text of a card with its format word. beside : whether the figure stands beside it."""
-
-    text: str
-    format: str
-    beside: bool = False
-
-
 _STEPS_GRID = StepsGrid(_CARDS, 2, _CARD, (240, 180), "card_where", 12.0)
 
 FIGURES = {
@@ -104,16 +94,20 @@ def sites_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         replace(label(COLUMN_HEADINGS, 0, texts["sites.instruction"], "hint_line"), across=_LINK),
     ]
     heights, images, row = [(COLUMN_HEADINGS, _height(texts["sites.instruction"], _PAGE))], [], _SITES_FIRST
-    blocks = [_card(site, texts) for site in protocol.sites]
-    blocks += [[]] * (len(blocks) % 2)
-    for at, pair in enumerate(zip(blocks[::2], blocks[1::2], strict=True)):
-        for column, site in zip(_CARDS, protocol.sites[2 * at : 2 * at + 2], strict=False):
-            image = large_image(site, row, column, texts)
-            images += [image] if image is not None else []
-        for number, texts_beside in enumerate(zip_longest(*pair)):
-            high = [_placed(row, column, line) for column, line in zip(_CARDS, texts_beside, strict=True)]
-            cells += [cell for placed, _ in high for cell in placed]
-            heights.append((row, max(needed for _, needed in high)))
+    for at in range(0, len(protocol.sites), 2):
+        pair = dict(zip(_CARDS, protocol.sites[at : at + 2], strict=False))
+        drawn = {column: large_image(site, row, column, texts) for column, site in pair.items()}
+        images += [image for image in drawn.values() if image is not None]
+        for number, lines in enumerate(
+            zip(*(card_lines(site, texts) for site in pair.values()), strict=True)
+        ):
+            high = []
+            for column, (text, word) in zip(pair, lines, strict=True):
+                has_figure = number < _BESIDE and drawn[column] is not None
+                placed, needed = _placed(row, column, text, f"card_{word}", has_figure)
+                cells += placed
+                high.append(needed)
+            heights.append((row, max(high)))
             if number == _BESIDE - 1:
                 # The figure stands beside the first lines of its card.
                 beside = sum(height for _, height in heights[-_BESIDE:])
@@ -147,13 +141,6 @@ def card_lines(site: Site, texts: Texts) -> list[tuple[str, str]]:
     return [(f"{site.title}: {texts[f'sites.{site.direction}']}", "title"), *said]
 
 
-def _card(site: Site, texts: Texts) -> list[_Line]:
-    """The lines of a site's card, the first of them beside its figure."""
-    beside = large_image(site, 0, 0, texts) is not None
-    lines = card_lines(site, texts)
-    return [_Line(text, f"card_{word}", beside and at < _BESIDE) for at, (text, word) in enumerate(lines)]
-
-
 def fold_steps(
     row: int, grid: StepsGrid, texts: Texts
 ) -> tuple[list[Cell], list[tuple[int, float]], list[Image]]:
@@ -185,16 +172,13 @@ def fold_steps(
     return cells, [*heights, (row, high(texts["lifting.springs"], whole))], images
 
 
-def _placed(row: int, column: int, line: _Line | None) -> tuple[list[Cell], float]:
-    """The cells of a line of a card, and the points that it needs; a title runs on to the right."""
-    if line is None:
-        return [], 0.0
-    width = _SITES_WIDTHS[column + 1] if line.beside else _CARD
-    high = _height("" if line.format == "card_title" else line.text, width)
-    if line.beside:
-        cells = [label(row, column, None, line.format), label(row, column + 1, line.text, line.format)]
-        return cells, high
-    return [replace(label(row, column, line.text, line.format), across=2)], high
+def _placed(row: int, column: int, text: str, format: str, beside: bool) -> tuple[list[Cell], float]:
+    """The cells of a line of a card, beside its figure or not, and the points that it needs; a title runs on
+    to the right."""
+    high = _height("" if format == "card_title" else text, _SITES_WIDTHS[column + 1] if beside else _CARD)
+    if beside:
+        return [label(row, column, None, format), label(row, column + 1, text, format)], high
+    return [replace(label(row, column, text, format), across=2)], high
 
 
 def _height(text: str, width: float) -> float:
@@ -233,19 +217,12 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         cells += [label(start, 0, texts[f"about.{key}"], "part"), label(start, 1, None, "part")]
         for row, (name, text) in enumerate(part, start=start + 1):
             cells += [label(row, 0, name, "about_label"), label(row, 1, text, "wrap")]
-            heights.append((row, _about_height(name, text)))
+            of_name = wrapped_lines(name, _ABOUT_WIDTHS[0], bold=True, indent=1)
+            heights.append((row, height_for(max(of_name, wrapped_lines(text, _ABOUT_WIDTHS[1])))))
         start += len(part) + 1
     breaks = (start - len(numbered) - 1,)
     return sheet_tab(
         "about", cells, _ABOUT_WIDTHS, heights, texts, scale=_REFERENCE_SCALE, page_breaks=breaks
-    )
-
-
-def _about_height(name: str, text: str) -> float:
-    """Points for a name and its text, both wrapped."""
-    widths = _ABOUT_WIDTHS
-    return height_for(
-        max(wrapped_lines(name, widths[0], bold=True, indent=1), wrapped_lines(text, widths[1]))
     )
 
 

@@ -187,8 +187,10 @@ def practice_values(protocol: Protocol, caliper: Caliper, copy_code: str) -> dic
     step = caliper.division
     age = dice.randint(19, 50)
     sex = dice.choice(sex_words(protocol)[:-1] or ("sum-only",))
+    of_sex = [equation for equation in protocol.equations if equation.sex == sex]
+    taken = [min(max(age, math.ceil(one.age_minimum)), math.floor(one.age_maximum)) for one in of_sex]
     values: dict[str, Value] = {
-        "age_years": _age_with_equation(protocol, sex, age),
+        "age_years": min(taken, key=lambda other: abs(other - age), default=age),
         "sex_equation": sex,
         "mass_kg": dice.randint(560, 860) / 10,
         "zero_mm": caliper.zero,
@@ -204,13 +206,3 @@ def practice_values(protocol: Protocol, caliper: Caliper, copy_code: str) -> dic
             values[reading_name(number, site.word)] = on_scale
     of_use = practice_names(protocol)
     return {f"practice_{name}": value for name, value in values.items() if f"practice_{name}" in of_use}
-
-
-def _age_with_equation(protocol: Protocol, sex: str, age: int) -> int:
-    """The nearest whole age that an equation for this sex takes; the age itself where there is none."""
-    taken = [
-        min(max(age, math.ceil(equation.age_minimum)), math.floor(equation.age_maximum))
-        for equation in protocol.equations
-        if equation.sex == sex
-    ]
-    return min(taken, key=lambda other: abs(other - age), default=age)
