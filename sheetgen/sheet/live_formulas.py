@@ -9,7 +9,7 @@ from itertools import combinations
 from typing import Literal
 
 from sheetgen.measurement.numbers import hundredths
-from sheetgen.protocols.names import MAJORITY, ROUNDS, own_steps, sex_words, start_entries
+from sheetgen.protocols.names import MAJORITY, ROUNDS, midpoints_of, own_steps, sex_words, start_entries
 from sheetgen.protocols.protocol import FORMS, TERMS, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.workbook.cells import Line, chain, counted
@@ -18,7 +18,7 @@ EQUATION_FIELDS = ("form", *TERMS, "sum_minimum", "sum_maximum", "standard_error
 """What the table of equations holds of each; a coefficient that a form does not have is 0."""
 
 _AGE, _SEX = "{in_age_years}", "{in_sex_equation}"
-_NO_AGE = f"NOT(ISNUMBER({_AGE}))"
+
 _ESTIMATE = ("density_g_ml", "fat_percent", "fat_low", "fat_high", "fat_mass_kg", "fat_free_mass_kg")
 
 
@@ -65,11 +65,9 @@ def _lookup_line(name: str, entry: str, table: str) -> Line:
 
 
 def _midpoint_lines(protocol: Protocol) -> Iterator[Line]:
-    for name in start_entries(protocol):
-        if name.startswith("length_"):
-            length = f"{{in_{name}}}"
-            text = f'=IF(ISNUMBER({length}),IF({length}>0,{length}/2,""),"")'
-            yield Line(name.replace("length_", "midpoint_"), text)
+    for name, midpoint in midpoints_of(protocol).items():
+        length = f"{{in_{name}}}"
+        yield Line(midpoint, f'=IF(ISNUMBER({length}),IF({length}>0,{length}/2,""),"")')
 
 
 def _under_18_line(protocol: Protocol) -> Line:
@@ -207,7 +205,7 @@ def _state(protocol: Protocol, settings: SheetSettings) -> str:
         (f'{_SEX}="sum-only"', "sum-only"),
         (f'AND({_SEX}<>"female",{_SEX}<>"male")', "sex-missing"),
         *((f'{_SEX}="{word}"', "sex-outside") for word in outside),
-        (_NO_AGE, "age-missing"),
+        (f"NOT(ISNUMBER({_AGE}))", "age-missing"),
         ('{equation_row}=""', "age-outside"),
         (f"AND(ISNUMBER({{equation_sum_minimum}}),{rounded_sum}<{{equation_sum_minimum}})", "sum-below"),
         (f"AND(ISNUMBER({{equation_sum_maximum}}),{rounded_sum}>{{equation_sum_maximum}})", "sum-above"),

@@ -31,8 +31,12 @@ _NARROW_WIDTHS = (20, 0, 12, 12, 12, 12, 12, 36, 18, 1, 0, 0, 0)
 """A thin empty column stands between what shows and what is hidden: a program prints signs of a column too
 narrow where a hidden number is next to what is printed."""
 _ROW = 31.5
-_SHOWN_LINES = ("division", "opening", "zero", "division_2", "opening_2", "zero_2", "change")
-"""What the rules of the readings look at: a rule looks at its own tab."""
+_LOOKED_AT = {
+    "division": "caliper_division", "opening": "caliper_opening", "zero": "in_zero_mm",
+    "division_2": "caliper_2_division", "opening_2": "caliper_2_opening", "zero_2": "in_zero_2_mm",
+    "change": "change_row",
+}  # fmt: skip
+"""What the rules of the readings look at, and the line that tells it: a rule looks at its own tab."""
 
 
 def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
@@ -53,11 +57,11 @@ def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> T
     ]
     for row, site in rows.items():
         cells += _site_row(row, site, protocol, settings, texts)
-    for row, what in enumerate(_SHOWN_LINES, start=_FIRST_ROW):
-        cells.append(formula(row, _SHOWN, f"={_looked_at(what)}", "", "unseen", f"shown_{what}"))
+    for row, (what, line) in enumerate(_LOOKED_AT.items(), start=_FIRST_ROW):
+        cells.append(formula(row, _SHOWN, f"={{{line}}}", "", "unseen", f"shown_{what}"))
     if settings.cover_round_1:
         shown = '=IF({covered}="yes",1,0)'
-        cells.append(formula(_FIRST_ROW + len(_SHOWN_LINES), _SHOWN, shown, 0, "unseen", "shown_covered"))
+        cells.append(formula(_FIRST_ROW + len(_LOOKED_AT), _SHOWN, shown, 0, "unseen", "shown_covered"))
     heights = {COLUMN_HEADINGS: HEADING_HEIGHT, **dict.fromkeys(rows, _ROW), last + 1: 24.0, last + 2: 20.0}
     return sheet_tab(
         "readings",
@@ -107,21 +111,11 @@ def _scale_line(settings: SheetSettings, texts: Texts) -> str:
     return line
 
 
-def _looked_at(what: str) -> str:
-    if what == "change":
-        return "{change_row}"
-    name, second = what.removesuffix("_2"), what.endswith("_2")
-    if name == "zero":
-        return "{in_zero_2_mm}" if second else "{in_zero_mm}"
-    return f"{{caliper{'_2' if second else ''}_{name}}}"
-
-
 def _site_row(row: int, site: Site, protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[Cell]:
     word, value = site.word, f"shown_site_{site.word}"
     left_out = {LEFT_OUT: texts[f"word.{LEFT_OUT}"]}
-    ranks = [f"{{rank_{reading_name(number, word)}}}" for number in ROUNDS]
-    here = "".join(f"IF({rank}={{next_rank}},{number}," for number, rank in zip(ROUNDS, ranks, strict=True))
-    next_round = f"=IF({{next_rank}}=0,0,{here}0))))"
+    tests = [(f"{{rank_{reading_name(number, word)}}}={{next_rank}}", str(number)) for number in ROUNDS]
+    next_round = f"={chain([('{next_rank}=0', '0'), *tests], '0')}"
     third = f'IF({{third_{word}}}="yes",3,2)'
     begun = '{in_cautions_confirmed}="yes",ISNUMBER({caliper_row}),ISNUMBER({in_zero_mm})'
     is_open = f'=IF({{left_out_{word}}}="yes",0,IF(AND({begun}),IF({{round_1_complete}}="yes",{third},1),0))'

@@ -75,10 +75,8 @@ def care_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         heights.append((row, max(_ROW, height_for(lines))))
     cells.append(next_here(first, _CARE_NEXT, "cautions_confirmed"))
     emphases = lit([first], (1, _AGREED_HINT), _YES, _CARE_NEXT)
-    entry_at = (first, _YES)
-    return sheet_tab(
-        "care", cells, _CARE_WIDTHS, heights, texts, emphases=emphases, first_entry=entry_at, pages=1
-    )
+    more = {"emphases": emphases, "first_entry": (first, _YES), "pages": 1}
+    return sheet_tab("care", cells, _CARE_WIDTHS, heights, texts, **more)
 
 
 def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
@@ -102,11 +100,9 @@ def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     cells.append(label(COLUMN_HEADINGS, _TODAY, texts["start.today"], "part"))
     lines = [key for key in texts if key.startswith("start.today_")]
     for at, key in enumerate(lines, start=COLUMN_HEADINGS + 1):
-        whom = key == "start.today_whom"
-        cells.append(
-            identity(at, _TODAY, "today_line", "today") if whom else label(at, _TODAY, texts[key], "today")
-        )
-        cells.append(label(at, _TODAY + 1, None, "today"))
+        said = label(at, _TODAY, texts[key], "today")
+        said = identity(at, _TODAY, "today_line", "today") if key == "start.today_whom" else said
+        cells += [said, label(at, _TODAY + 1, None, "today")]
     heights = _start_heights(cells, row, texts)
     return sheet_tab(
         "start",

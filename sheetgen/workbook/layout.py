@@ -215,12 +215,8 @@ class Layout:
 
     def places(self) -> dict[str, Place]:
         """Return the place of every named cell."""
-        return {
-            cell.name: (tab.key, cell.row, cell.column)
-            for tab in self.tabs
-            for cell in tab.cells
-            if cell.name
-        }
+        named = ((tab.key, cell) for tab in self.tabs for cell in tab.cells if cell.name)
+        return {cell.name: (key, cell.row, cell.column) for key, cell in named}
 
 
 @dataclass(frozen=True, slots=True)

@@ -85,13 +85,14 @@ def filled(
         name: (key, absolute(row, column).replace("$", ""))
         for name, (key, row, column) in layout.places().items()
     }
-    shown: dict[str, dict[Value, str]] = {
-        cell.name: dict(zip(cell.rule.codes, cell.rule.words, strict=True))
+    shown: dict[tuple[str, Value], str] = {
+        (cell.name, code): word
         for tab in layout.tabs
         for cell in tab.cells
-        if cell.rule is not None and cell.rule.codes
+        if cell.rule and cell.rule.codes
+        for code, word in zip(cell.rule.codes, cell.rule.words, strict=True)
     }
-    typed = {places[name]: shown.get(name, {}).get(value, value) for name, value in entries.items()}
+    typed = {places[name]: shown.get((name, value), value) for name, value in entries.items()}
     stored = {places[name]: value for name, value in (results or {}).items()}
 
     def changed(key: str, part: bytes) -> bytes:

@@ -88,10 +88,8 @@ def rendered(
         for plot in tab.plots:
             said = str(identity.values[plot.alternative])
             _place_plot(workbook, sheet, plot, titles[plot.tab], said, colours)
-    for tab in layout.tabs:
-        for cell in tab.cells:
-            if cell.named:
-                workbook.define_name(cell.defined_name, f"={_place_text(tab, cell)}")
+        for cell in (cell for cell in tab.cells if cell.named):
+            workbook.define_name(cell.defined_name, f"={in_tab(tab.title, absolute(cell.row, cell.column))}")
     workbook.get_worksheet_by_name(layout.tabs[0].title).activate()
     workbook.close()
     return _finished(stream.getvalue(), layout.language)
@@ -115,14 +113,13 @@ def _write_tab(
             last = cell.column + cell.across - 1
             sheet.merge_range(cell.row, cell.column, cell.row, last, "", formats[cell.format])
         if _write_cell(sheet, cell, values, formats[cell.format]):
-            raise ValueError(f"{_place_text(tab, cell)}: a text longer than the file format allows")
+            raise _too_long("text", tab, cell.row, cell.column)
         if cell.link:
             target = f"internal:{in_tab(titles[cell.link], 'A1')}"
             sheet.write_url(cell.row, cell.column, target, formats[cell.format], str(cell.value))
     for rule, (first, *others) in _blocks_by_rule(tab.cells).items():
         if sheet.data_validation(*first, {**_validation(rule), "other_cells": others}):
-            place = in_tab(tab.title, absolute(*first[:2]))
-            raise ValueError(f"{place}: a rule longer than the file format allows")
+            raise _too_long("rule", tab, *first[:2])
     for emphasis in tab.emphases:
         sheet.conditional_format(
             emphasis.first_row, emphasis.first_column, emphasis.last_row, emphasis.last_column,
@@ -150,18 +147,19 @@ def _blocks_by_rule(cells: Iterable[Cell]) -> dict[Rule, list[list[int]]]:
     blocks: dict[Rule, list[list[int]]] = {}
     open_at: dict[tuple[Rule, int], list[int]] = {}
     for cell in cells:
-        if cell.rule is not None:
-            block = open_at.get((cell.rule, cell.column))
-            if block is not None and block[2] == cell.row - 1:
-                block[2] = cell.row
-            else:
-                open_at[cell.rule, cell.column] = [cell.row, cell.column, cell.row, cell.column]
-                blocks.setdefault(cell.rule, []).append(open_at[cell.rule, cell.column])
+        if cell.rule is None:
+            continue
+        block = open_at.get((cell.rule, cell.column))
+        if block is None or block[2] != cell.row - 1:
+            block = open_at[cell.rule, cell.column] = [cell.row, cell.column, cell.row, cell.column]
+            blocks.setdefault(cell.rule, []).append(block)
+        block[2] = cell.row
     return blocks
 
 
-def _place_text(tab: Tab, cell: Cell) -> str:
-    return in_tab(tab.title, absolute(cell.row, cell.column))
+def _too_long(what: str, tab: Tab, row: int, column: int) -> ValueError:
+    place = in_tab(tab.title, absolute(row, column))
+    return ValueError(f"{place}: a {what} longer than the file format allows")
 
 
 def _place_image(sheet: Worksheet, image: Image, data: bytes) -> None:
@@ -169,15 +167,8 @@ def _place_image(sheet: Worksheet, image: Image, data: bytes) -> None:
     # The header of the format begins with width and height in dots.
     width, height = struct.unpack(">2L", data[16:24]) if data[:8] == _PNG and len(data) >= 24 else (0, 0)
     scale = min(image.width / width, image.height / height) if width and height else 0
-    options = {
-        "image_data": io.BytesIO(data),
-        "x_offset": image.x_offset,
-        "y_offset": image.y_offset,
-        "x_scale": scale,
-        "y_scale": scale,
-        "object_position": 2,
-        "description": image.alternative_text,
-    }
+    options = {"image_data": io.BytesIO(data), "object_position": 2, "description": image.alternative_text}
+    options |= {"x_offset": image.x_offset, "y_offset": image.y_offset, "x_scale": scale, "y_scale": scale}
     if not scale or sheet.insert_image(image.row, image.column, f"{image.name}.png", options):
         raise ValueError(f"figure {image.name}: not a PNG file")
 

@@ -47,6 +47,12 @@ Block = tuple[int, int, int, int]
 """First row, first column, last row, last column."""
 
 
+def holds(block: Block, row: int, column: int) -> bool:
+    """Tell whether a place lies in a block."""
+    top, left, bottom, right = block
+    return top <= row <= bottom and left <= column <= right
+
+
 @dataclass(frozen=True, slots=True)
 class TabState:
     """One tab as it came back.
@@ -69,11 +75,7 @@ class TabState:
 
     def rule(self, row: int, column: int) -> RuleState | None:
         """Return the rule at a place, None where there is none or none that is understood."""
-        wide = (
-            rule
-            for (top, left, bottom, right), rule in self.wide_rules
-            if rule and top <= row <= bottom and left <= column <= right
-        )
+        wide = (rule for block, rule in self.wide_rules if rule and holds(block, row, column))
         return self.rules.get((row, column)) or next(wide, None)
 
 
