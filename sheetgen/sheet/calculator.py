@@ -48,17 +48,14 @@ def calculator_tab(
     """Return the hidden tab, its formulas still with names in braces.
     settings_text : the settings as one line of text, printed so that a sheet tells what it was built with.
     visible : the other tabs, whose entries it mirrors."""
-    cells: list[Cell] = [label(0, 0, texts["calculator.title"], "plain")]
-    row = _FIRST_TABLE_ROW
+    cells, row = [label(0, 0, texts["calculator.title"], "plain")], _FIRST_TABLE_ROW
     drilled = DRILL if settings.reading_drill else ()
     of_drill = [name.replace("_", f"_{what}_") for name in drilled for what in ("shown", "zero")]
     for name in (*_IDENTITY, "issued_caliper", *practice_names(protocol), *of_drill):
         cells += [label(row, 0, name, "plain"), identity(row, 1, name, "plain", named=name in _IDENTITY)]
         row += 1
-    cells += [
-        label(row, 0, "settings", "plain"),
-        label(row, 1, settings_text, "plain", name="settings", named=True),
-    ]
+    printed = label(row, 1, settings_text, "plain", name="settings", named=True)
+    cells += [label(row, 0, "settings", "plain"), printed]
     typed = {cell.name: _typed(tab, cell) for tab in visible for cell in tab.cells if cell.role == "entry"}
     asked = messages(protocol, texts, typed)
     while_round_2 = 'IF(AND({round_1_complete}="yes",{round_2_complete}="no"),"yes","no")'

@@ -9,6 +9,7 @@ import math
 import random
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 from sheetgen.protocols.names import DRILL, DRILL_SLIPS
 from sheetgen.protocols.protocol import Protocol
@@ -102,9 +103,8 @@ def drill_values(calipers: Sequence[Caliper], copy_code: str, texts: Texts) -> d
             first=shown_number(scale.low, texts),
             last=shown_number(scale.low + MARKS * scale.division, texts),
         )  # fmt: skip
-        said = texts["drill.note_zero" if zero else "drill.note"].format(
-            zero=with_decimal_sign(written, texts)
-        )
+        note = texts["drill.note_zero" if zero else "drill.note"]
+        said = note.format(zero=with_decimal_sign(written, texts))
         values |= {
             f"drill_shown_{scale.number}": round(scale.low + mark * scale.division, 2),
             f"drill_zero_{scale.number}": zero,
@@ -134,11 +134,10 @@ def drill_cells(calipers: Sequence[Caliper]) -> list[Cell]:
     """Return what the drawings of the scales follow, on the hidden tab: each copy's pointers, and the marks
     and numbers of each shape."""
     cells = []
-    for scale in scales_of(calipers):
-        for at, end in enumerate(("from", "to")):
-            row = _FIRST + 2 * (scale.number - 1) + at
-            for column, axis in enumerate("xy", start=_POINTER):
-                cells.append(identity(row, column, f"drill_{end}_{axis}_{scale.number}", "plain"))
+    ends = product(scales_of(calipers), ("from", "to"))
+    for row, (scale, end) in enumerate(ends, start=_FIRST):
+        for column, axis in enumerate("xy", start=_POINTER):
+            cells.append(identity(row, column, f"drill_{end}_{axis}_{scale.number}", "plain"))
     for dial in sorted({scale.dial for scale in scales_of(calipers)}):
         # Up from the line and back again at each mark, so that one stroke draws line and marks.
         comb = [_point(dial, mark, high) for mark in range(MARKS + 1) for high in (0.0, _height(mark), 0.0)]

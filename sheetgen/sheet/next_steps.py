@@ -150,11 +150,8 @@ def fault_lines(protocol: Protocol, cells: Mapping[str, str]) -> Iterator[Line]:
         opening, step = in_hand("opening", place), in_hand("division", place)
         known = f"AND(ISNUMBER({opening}),ISNUMBER({zero}))"
         off_step = f"ABS({reading}/{step}-ROUND({reading}/{step},0))>=0.001"
-        tests = [
-            (f"{reading}<={zero}", '"zero"'),
-            (f"{reading}>{opening}", '"opening"'),
-            (off_step, '"step"'),
-        ]
+        above = (f"{reading}>{opening}", '"opening"')
+        tests = [(f"{reading}<={zero}", '"zero"'), above, (off_step, '"step"')]
         number = f'IF({known},{chain(tests)},"")'
         fault = chain([(f"ISNUMBER({reading})", number), (_blank(cell), '""')], '"text"')
         yield Line(f"fault_{name}", f"={fault}")
@@ -163,11 +160,9 @@ def fault_lines(protocol: Protocol, cells: Mapping[str, str]) -> Iterator[Line]:
 def in_hand(what: str, place: int) -> str:
     """Return a formula text of a thing of the caliper that the reading at a place of the taking was read on.
     what : `opening`, `division` or `identifier`. place : counted from 1."""
-    first, second = (
-        ("{in_caliper_id}", "{in_caliper_id_2}")
-        if what == "identifier"
-        else (f"{{caliper_{what}}}", f"{{caliper_2_{what}}}")
-    )
+    first, second = f"{{caliper_{what}}}", f"{{caliper_2_{what}}}"
+    if what == "identifier":
+        first, second = "{in_caliper_id}", "{in_caliper_id_2}"
     return f"IF(AND(ISNUMBER({{change_row}}),{{change_row}}<={place}),{second},{first})"
 
 
@@ -179,10 +174,8 @@ def warning_lines(protocol: Protocol, texts: Texts) -> Iterator[Line]:
 
     issued = f'IF({{in_caliper_id}}={{issued_caliper}},"",{said("caliper")}&{{issued_caliper}})'
     yield Line("warning_caliper_id", f'=IF(ISNUMBER({{caliper_row}}),{issued},"")')
-    words = (
-        f"IF({{in_zero_mm}}=-{{caliper_zero}},{said('zero_sign')},{said('zero_differs')})&{{caliper_zero}}"
-    )
-    differs = f'IF({{zero_difference}}=0,"",{words})'
+    words = f"IF({{in_zero_mm}}=-{{caliper_zero}},{said('zero_sign')},{said('zero_differs')})"
+    differs = f'IF({{zero_difference}}=0,"",{words}&{{caliper_zero}})'
     yield Line("warning_zero_mm", f'=IF(ISNUMBER({{zero_difference}}),{differs},"")')
     names = [reading_name(number, site.word) for number in ROUNDS for site in protocol.sites]
     typed = ",".join(f"{{in_{name}}}" for name in names)

@@ -153,9 +153,8 @@ def _pages(form: PaperForm, number: int, count: int, texts: Texts) -> tuple[list
     settings = form.settings
     tolerance = shown_number(settings.tolerance, texts) + texts[f"about.tolerance_{settings.tolerance_kind}"]
     rules = (texts[f"paper.rule_{name}"].format(tolerance=tolerance) for name in _RULES)
-    second = {0: "second", 2: "second_zero"}
-    labels = [(at, texts[f"paper.{name}"], "paper_wrapped") for at, name in second.items()]
-    labels.append((4, texts["paper.second_from"], "paper_field"))
+    second = ((0, "second", "wrapped"), (2, "second_zero", "wrapped"), (4, "second_from", "field"))
+    labels = ((at, texts[f"paper.{name}"], f"paper_{format}") for at, name, format in second)
     front = [
         *_head(form, number, count, texts),
         *_fields(form, texts),
@@ -212,11 +211,8 @@ def _fields(form: PaperForm, texts: Texts) -> list[Row]:
     for part in ("upper_arm", "thigh"):
         if f"length_{part}_cm" in asked:
             names += [f"length_{part}", f"midpoint_{part}"]
-    words = {
-        "side": listed_words("side"),
-        "equation": sex_words(form.protocol),
-        "care_read": listed_words("cautions_confirmed"),
-    }
+    words = {"side": listed_words("side"), "care_read": listed_words("cautions_confirmed")}
+    words["equation"] = sex_words(form.protocol)
     fields = [(name, words.get(name, ())) for name in names]
     return [
         Row(SMALLEST_ROW, (*_field(*left, 0, texts), *_field(*right, 4, texts)))

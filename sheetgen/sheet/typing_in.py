@@ -221,8 +221,8 @@ def typed_forms(snapshot: Snapshot) -> tuple[TypedForm, ...]:
             for (row, column), state in tab.cells.items()
             if row == _WORDS and isinstance(word := state.value, str) and _mark_of(tab)
         }
-        for (row, column), state in sorted(tab.cells.items(), key=lambda cell: cell[0]):
-            value, word = state.value, words.get(column, "")
+        for row, column in sorted(tab.cells):
+            value, word = tab.value(row, column), words.get(column, "")
             code, number = tab.value(row, 0), tab.value(row, _ROUND)
             if row <= _HEADINGS or column <= _ROUND or value in (None, "") or not isinstance(code, str):
                 continue

@@ -225,10 +225,8 @@ def _moment(protocol: Protocol, settings: SheetSettings, texts: Texts) -> str:
     compared = "+".join(f'IF({{third_{word}}}<>"",1,0)' for word in words)
     thirds = ",".join(f"{{in_reading_3_{word}}}" for word in words)
     said = {key: quoted(texts[f"results.moment_{key}"]) for key in ("sites", "readings", "of", "end")}
-    text = (
-        f"{{sites_open}}&{said['sites']}&{{readings_made}}+COUNT({thirds})&{said['readings']}"
-        f"&{agreed}&{said['of']}&{compared}&{said['end']}"
-    )
+    taken = f"{{sites_open}}&{said['sites']}&{{readings_made}}+COUNT({thirds})&{said['readings']}"
+    text = f"{taken}&{agreed}&{said['of']}&{compared}&{said['end']}"
     return f'IF({{round_2_complete}}="yes",{text},"")'
 
 
@@ -244,8 +242,7 @@ def _quantity_lines(row: int, protocol: Protocol, settings: SheetSettings, texts
         shown = f'=IF({{show_results}}="yes",{{{name}}},"")'
         cells += _line(at, texts[f"results.{name}"], shown, unit, shape)
         words, first = _words(protocol, name, name == reason_line, texts)
-        if settings.show_results != "always":
-            first = hidden
+        first = first if settings.show_results == "always" else hidden
         text = f'IF({{show_results}}="yes",{words},{quoted(hidden)})'
         if name == "sum_mm":
             # A site left out is told at once: nobody waits for a sum that does not come.
@@ -289,8 +286,7 @@ def _words(protocol: Protocol, name: str, is_reason_line: bool, texts: Texts) ->
 
 def own_rule(title: str, texts: Texts) -> Rule:
     """Return the rule of a line of own working: any number."""
-    error = texts["rule.own_error"]
-    return Rule("decimal", title[:32], "", error, minimum=-100000, maximum=100000)
+    return Rule("decimal", title[:32], "", texts["rule.own_error"], minimum=-100000, maximum=100000)
 
 
 def equation_text(equation: Equation, texts: Texts | None = None) -> str:

@@ -46,9 +46,9 @@ _OPEN_ROWS = 500
 _OPEN_COLUMNS = 64
 _SECONDS = len("2000-01-01T00:00:00")
 
-_ROW_GROUPS = tuple(f"{TABLE}{name}" for name in ("table-header-rows", "table-row-group", "table-rows"))
-_COLUMN_GROUPS = tuple(
-    f"{TABLE}{name}" for name in ("table-header-columns", "table-column-group", "table-columns")
+_ROW_GROUPS, _COLUMN_GROUPS = (
+    (f"{TABLE}table-header-{line}s", f"{TABLE}table-{line}-group", f"{TABLE}table-{line}s")
+    for line in ("row", "column")
 )
 _DEFAULT_STYLE = f"{TABLE}default-cell-style-name"
 
