@@ -25,14 +25,7 @@ from sheetgen.protocols.protocol import TERMS, Equation, Protocol
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.drill_tab import drill_cells, drill_lines
 from sheetgen.sheet.live_formulas import EQUATION_FIELDS, result_lines
-from sheetgen.sheet.next_steps import (
-    NOTES,
-    fault_lines,
-    messages,
-    next_step_lines,
-    note_lines,
-    warning_lines,
-)
+from sheetgen.sheet.next_steps import NOTES, fault_lines, messages, next_step_lines, note_lines, warning_lines
 from sheetgen.sheet.working import equation_text
 from sheetgen.texts.languages import unaccented
 from sheetgen.workbook.addresses import absolute, in_tab
@@ -53,23 +46,20 @@ def calculator_tab(
     protocol: Protocol, settings: SheetSettings, settings_text: str, texts: Texts, visible: Sequence[Tab]
 ) -> Tab:
     """Return the hidden tab, its formulas still with names in braces.
-
     settings_text : the settings as one line of text, printed so that a sheet tells what it was built with.
-    visible : the other tabs, whose entries it mirrors.
-    """
-    cells: list[Cell] = [label(0, 0, texts["calculator.title"], "plain")]
-    row = _FIRST_TABLE_ROW
+    visible : the other tabs, whose entries it mirrors."""
+    cells, row = [label(0, 0, texts["calculator.title"], "plain")], _FIRST_TABLE_ROW
     drilled = DRILL if settings.reading_drill else ()
     of_drill = [name.replace("_", f"_{what}_") for name in drilled for what in ("shown", "zero")]
     for name in (*_IDENTITY, "issued_caliper", *practice_names(protocol), *of_drill):
         cells += [label(row, 0, name, "plain"), identity(row, 1, name, "plain", named=name in _IDENTITY)]
         row += 1
-    cells += [
-        label(row, 0, "settings", "plain"),
-        label(row, 1, settings_text, "plain", name="settings", named=True),
-    ]
+    printed = label(row, 1, settings_text, "plain", name="settings", named=True)
+    cells += [label(row, 0, "settings", "plain"), printed]
     typed = {cell.name: _typed(tab, cell) for tab in visible for cell in tab.cells if cell.role == "entry"}
     asked = messages(protocol, texts, typed)
+    while_round_2 = 'IF(AND({round_1_complete}="yes",{round_2_complete}="no"),"yes","no")'
+    covered = while_round_2 if settings.cover_round_1 else '"no"'
     lines = [
         *(
             Line(f"in_{name}", _mirror(name, typed[name], protocol, texts), FILLED_IN.get(name, ""))
@@ -78,7 +68,7 @@ def calculator_tab(
         *result_lines(protocol, settings),
         *fault_lines(protocol, typed),
         *warning_lines(protocol, texts),
-        Line("covered", _covered(settings), "no"),
+        Line("covered", f"={covered}", "no"),
         *note_lines(protocol),
     ]
     if settings.reading_drill:
@@ -128,12 +118,6 @@ def practice_names(protocol: Protocol) -> tuple[str, ...]:
     return tuple(f"practice_{name}" for name in (*details, *readings))
 
 
-def _covered(settings: SheetSettings) -> str:
-    if not settings.cover_round_1:
-        return '="no"'
-    return '=IF(AND({round_1_complete}="yes",{round_2_complete}="no"),"yes","no")'
-
-
 def _typed(tab: Tab, cell: Cell) -> str:
     """The cell of an entry, by its place in its column of entries."""
     rows = [other.row for other in tab.cells if other.role == "entry" and other.column == cell.column]
@@ -167,10 +151,8 @@ def _mirror(name: str, cell: str, protocol: Protocol, texts: Texts) -> str:
     """An entry as it counts: a text trimmed, and as its code word; a number to hundredths."""
     if name in TEXT_ENTRIES or name.startswith(("not_taken_", "answer_")):
         found = f'TRIM({cell}&"")'
-        words = [
-            (f"{found}={quoted(word)}", f'"{code}"')
-            for word, code in _translated(name, protocol, texts).items()
-        ]
+        codes = _translated(name, protocol, texts)
+        words = [(f"{found}={quoted(word)}", f'"{code}"') for word, code in codes.items()]
         return f'=IF(OR(ISTEXT({cell}),ISNUMBER({cell})),{chain(words, found)},"")'
     if name.startswith("own_"):
         return f'=IF(ISNUMBER({cell}),{cell},"")'

@@ -9,6 +9,7 @@ import math
 import random
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 from sheetgen.protocols.names import DRILL, DRILL_SLIPS
 from sheetgen.protocols.protocol import Protocol
@@ -59,9 +60,7 @@ _NOTE_ROW, _PLOT_ROW = 31.5, 117.0
 @dataclass(frozen=True, slots=True)
 class Scale:
     """A drawn scale. number : from 1. division : between two marks [mm]. low : where the window begins [mm].
-
-    zeroed : whether the closed caliper reads something else than 0.
-    """
+    zeroed : whether the closed caliper reads something else than 0."""
 
     number: int
     division: float
@@ -72,9 +71,7 @@ class Scale:
 
 def scales_of(calipers: Sequence[Caliper]) -> tuple[Scale, ...]:
     """Return the ten scales of a class: its kinds of caliper in turn, from thin folds to thick ones.
-
-    calipers : the register; what is out of service is not drawn while anything else is in it.
-    """
+    calipers : the register; what is out of service is not drawn while anything else is in it."""
     used = [caliper for caliper in calipers if caliper.in_service] or calipers
     dials = [any(word in caliper.build.casefold() for word in _DIAL_WORDS) for caliper in used]
     kinds = [*dict.fromkeys(zip([caliper.division for caliper in used], dials, strict=True))]
@@ -89,10 +86,8 @@ def scales_of(calipers: Sequence[Caliper]) -> tuple[Scale, ...]:
 
 def drill_values(calipers: Sequence[Caliper], copy_code: str, texts: Texts) -> dict[str, Value]:
     """Return what the drill of a copy holds of its own: the same for the same copy code on every machine.
-
     Of each scale `drill_shown_N`, where its pointer stands, and `drill_zero_N`, what the closed caliper reads
-    [mm]; both in words; and the ends of the pointer as drawn.
-    """
+    [mm]; both in words; and the ends of the pointer as drawn."""
     dice = random.Random(f"drill {copy_code}")
     marks = [mark for mark in range(MARKS) if mark % NUMBERED >= 2]
     values: dict[str, Value] = {}
@@ -108,9 +103,8 @@ def drill_values(calipers: Sequence[Caliper], copy_code: str, texts: Texts) -> d
             first=shown_number(scale.low, texts),
             last=shown_number(scale.low + MARKS * scale.division, texts),
         )  # fmt: skip
-        said = texts["drill.note_zero" if zero else "drill.note"].format(
-            zero=with_decimal_sign(written, texts)
-        )
+        note = texts["drill.note_zero" if zero else "drill.note"]
+        said = note.format(zero=with_decimal_sign(written, texts))
         values |= {
             f"drill_shown_{scale.number}": round(scale.low + mark * scale.division, 2),
             f"drill_zero_{scale.number}": zero,
@@ -140,11 +134,10 @@ def drill_cells(calipers: Sequence[Caliper]) -> list[Cell]:
     """Return what the drawings of the scales follow, on the hidden tab: each copy's pointers, and the marks
     and numbers of each shape."""
     cells = []
-    for scale in scales_of(calipers):
-        for at, end in enumerate(("from", "to")):
-            row = _FIRST + 2 * (scale.number - 1) + at
-            for column, axis in enumerate("xy", start=_POINTER):
-                cells.append(identity(row, column, f"drill_{end}_{axis}_{scale.number}", "plain"))
+    ends = product(scales_of(calipers), ("from", "to"))
+    for row, (scale, end) in enumerate(ends, start=_FIRST):
+        for column, axis in enumerate("xy", start=_POINTER):
+            cells.append(identity(row, column, f"drill_{end}_{axis}_{scale.number}", "plain"))
     for dial in sorted({scale.dial for scale in scales_of(calipers)}):
         # Up from the line and back again at each mark, so that one stroke draws line and marks.
         comb = [_point(dial, mark, high) for mark in range(MARKS + 1) for high in (0.0, _height(mark), 0.0)]

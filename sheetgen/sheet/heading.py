@@ -36,26 +36,19 @@ def head(
     after: str = "",
 ) -> list[Cell]:
     """Return the heading of a tab.
-
     columns : how many the tab shows; the heading runs across them. codes_at : the column of the codes.
-    counted : whether the tab is wide enough to count the readings behind the steps.
-    after : the tab that comes next, where it is not the next of TABS.
-    """
-    line, first = (
-        ("={counted_step_line}", first_step_line(texts, protocol))
-        if counted
-        else ("={step_line}", first_step_line(texts))
-    )
+    counted : whether the tab is wide enough to count the readings behind the steps. after : the tab that
+    comes next, where it is not the next of TABS."""
+    line = "={counted_step_line}" if counted else "={step_line}"
+    begun = f"▶  {texts['ask.cautions_confirmed']}"
     after = after or TABS[(TABS.index(tab) + 1) % len(TABS)]
     link = f"{texts[f'tab.{after}']} ▸" if tab != TABS[-1] else f"◂ {texts[f'tab.{after}']}"
     cells = [
         label(0, 0, texts[f"{tab}.title"], "bar_title"),
         identity(0, codes_at, "sheet_line", "bar"),
         Cell(1, columns - 1, "label", link, format="steps_link", link=after),
-        formula(1, 0, line, first, "steps"),
-        formula(
-            2, 0, '="▶  "&{next_step}', f"▶  {texts['ask.cautions_confirmed']}", "next", f"shown_next_{tab}"
-        ),
+        formula(1, 0, line, first_step_line(texts, protocol if counted else None), "steps"),
+        formula(2, 0, '="▶  "&{next_step}', begun, "next", f"shown_next_{tab}"),
     ]
     taken = {(cell.row, cell.column) for cell in cells}
     for row, format in enumerate(("bar", "steps", "next")):
@@ -73,9 +66,7 @@ def sheet_tab(
 ) -> Tab:
     """Return a tab of a sheet: below the heading, which stays in sight, a text to scroll through and to print
     without the heading; or, where it is lying, a table with its column headings, on one printed page.
-
-    heights : of the rows below the heading. more : what else a Tab has, or has otherwise.
-    """
+    heights : of the rows below the heading. more : what else a Tab has, or has otherwise."""
     table = more.get("landscape", False)
     usual: dict[str, Any] = {"freeze": (COLUMN_HEADINGS + table, 0), "bare": True}
     usual |= {"pages": 1} if table else {"printed_from": COLUMN_HEADINGS}
@@ -105,13 +96,10 @@ def words_entry(
     row: int, column: int, name: str, title: str, shown: Mapping[str, str], texts: Texts, filled_in: str = ""
 ) -> Cell:
     """Return an entry that takes one word of a list.
-
-    shown : code word to the word shown. filled_in : code word at hand-out.
-
-    Where the list shows other words than the code words, the cell's defined name is `typed_NAME`, and NAME
-    belongs to the cell of the hidden tab that holds the code word. A list whose words have accents refuses
-    nothing: the sheet knows them without, and names what it does not know.
-    """
+    shown : code word to the word shown. filled_in : code word at hand-out. Where the list shows other words
+    than the code words, the cell's defined name is `typed_NAME`, and NAME belongs to the cell of the hidden
+    tab that holds the code word. A list whose words have accents refuses nothing: the sheet knows them
+    without, and names what it does not know."""
     codes, words = tuple(shown), tuple(shown.values())
     error = texts["rule.list"].format(words=", ".join(words))[:255]
     plain = all(unaccented(word) == word for word in words)
@@ -123,9 +111,7 @@ def words_entry(
 
 def lit(rows: Sequence[int], columns: tuple[int, int], entry_column: int, at: int) -> tuple[Emphasis, ...]:
     """Return the emphases that light the row of the next step, and its entry.
-
-    columns : first and last that light up. at : the hidden column that tells.
-    """
+    columns : first and last that light up. at : the hidden column that tells."""
     first, last = min(rows), max(rows)
     test = f"=${column_letters(at)}{first + 1}=1"
     return (

@@ -9,13 +9,7 @@ from itertools import combinations
 from typing import Literal
 
 from sheetgen.measurement.numbers import hundredths
-from sheetgen.protocols.names import (
-    MAJORITY,
-    ROUNDS,
-    own_steps,
-    sex_words,
-    start_entries,
-)
+from sheetgen.protocols.names import MAJORITY, ROUNDS, midpoints_of, own_steps, sex_words, start_entries
 from sheetgen.protocols.protocol import FORMS, TERMS, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.workbook.cells import Line, chain, counted
@@ -24,7 +18,7 @@ EQUATION_FIELDS = ("form", *TERMS, "sum_minimum", "sum_maximum", "standard_error
 """What the table of equations holds of each; a coefficient that a form does not have is 0."""
 
 _AGE, _SEX = "{in_age_years}", "{in_sex_equation}"
-_NO_AGE = f"NOT(ISNUMBER({_AGE}))"
+
 _ESTIMATE = ("density_g_ml", "fat_percent", "fat_low", "fat_high", "fat_mass_kg", "fat_free_mass_kg")
 
 
@@ -71,11 +65,9 @@ def _lookup_line(name: str, entry: str, table: str) -> Line:
 
 
 def _midpoint_lines(protocol: Protocol) -> Iterator[Line]:
-    for name in start_entries(protocol):
-        if name.startswith("length_"):
-            length = f"{{in_{name}}}"
-            text = f'=IF(ISNUMBER({length}),IF({length}>0,{length}/2,""),"")'
-            yield Line(name.replace("length_", "midpoint_"), text)
+    for name, midpoint in midpoints_of(protocol).items():
+        length = f"{{in_{name}}}"
+        yield Line(midpoint, f'=IF(ISNUMBER({length}),IF({length}>0,{length}/2,""),"")')
 
 
 def _under_18_line(protocol: Protocol) -> Line:
@@ -152,17 +144,12 @@ def estimate_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
         '=IF(ISNUMBER({fat_mass_kg}),{in_mass_kg}-{fat_mass_kg},"")',
     )
     lines = [Line(name, text) for name, text in zip(_ESTIMATE, formulas, strict=True)]
-    raw = [
-        Line(
-            "raw_density", f'=IF({{equation_state}}<>"ok","",IF({_gives("percent")},"",{_terms("density")}))'
-        )
-    ]
+    density = f'IF({_gives("percent")},"",{_terms("density")})'
+    raw = [Line("raw_density", f'=IF({{equation_state}}<>"ok","",{density})')]
     if protocol.conversions:
         conversion = protocol.conversion(settings.conversion)
-        raw += [
-            Line("conversion_numerator", "", conversion.numerator),
-            Line("conversion_offset", "", conversion.offset),
-        ]
+        numbers = {name: getattr(conversion, name) for name in ("numerator", "offset")}
+        raw += [Line(f"conversion_{name}", "", number) for name, number in numbers.items()]
     raw.append(Line("raw_percent", _percent(protocol)))
     within = f"AND({{raw_percent}}>={low:g},{{raw_percent}}<={high:g})"
     state = f'IF(ISNUMBER({{raw_percent}}),IF({within},"ok","percent-outside"),"percent-outside")'
@@ -211,16 +198,14 @@ def _state(protocol: Protocol, settings: SheetSettings) -> str:
     """`ok`, or the first reason against an estimate."""
     rounded_sum = "ROUND({sum_mm},3)"
     outside = [word for word in ("male", "female") if word not in sex_words(protocol)]
-    young = (
-        [] if settings.under_18 and settings.youth_estimate == "on" else [('{under_18}="yes"', "under-18")]
-    )
+    youth = settings.under_18 and settings.youth_estimate == "on"
     tests = [
-        *young,
+        *([] if youth else [('{under_18}="yes"', "under-18")]),
         ('{sum_mm}=""', "sum-missing"),
         (f'{_SEX}="sum-only"', "sum-only"),
         (f'AND({_SEX}<>"female",{_SEX}<>"male")', "sex-missing"),
         *((f'{_SEX}="{word}"', "sex-outside") for word in outside),
-        (_NO_AGE, "age-missing"),
+        (f"NOT(ISNUMBER({_AGE}))", "age-missing"),
         ('{equation_row}=""', "age-outside"),
         (f"AND(ISNUMBER({{equation_sum_minimum}}),{rounded_sum}<{{equation_sum_minimum}})", "sum-below"),
         (f"AND(ISNUMBER({{equation_sum_maximum}}),{rounded_sum}>{{equation_sum_maximum}})", "sum-above"),
@@ -240,10 +225,9 @@ def progress_lines(protocol: Protocol, settings: SheetSettings) -> list[Line]:
     steps = own_steps(protocol)
     own_due = ",".join(f"{{{live}}}" for _, live in steps)
     own_done = counted(f"AND(ISNUMBER({{{live}}}),ISNUMBER({{in_{own}}}))" for own, live in steps)
-    show, first = {
-        "always": ('"yes"', "yes"),
-        "never": ('"no"', "no"),
-    }.get(settings.show_results, ('IF(AND({working_complete}="yes",ISNUMBER({sum_mm})),"yes","no")', "no"))
+    after_working = 'IF(AND({working_complete}="yes",ISNUMBER({sum_mm})),"yes","no")'
+    show = {"always": '"yes"', "never": '"no"'}.get(settings.show_results, after_working)
+    first = "yes" if settings.show_results == "always" else "no"
     return [
         Line("round_1_complete", f'=IF({done[0]}={len(words)},"yes","no")', "no"),
         Line("round_2_complete", f'=IF({done[1]}={len(words)},"yes","no")', "no"),

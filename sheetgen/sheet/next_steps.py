@@ -41,9 +41,7 @@ _PRACTICE = '{in_data_source}="practice"'
 @dataclass(frozen=True, slots=True)
 class Message:
     """What is asked for, or what is wrong, at one entry.
-
-    step : one of STEPS. formula : its text, or empty. first : what it says in a sheet that is handed out.
-    """
+    step : one of STEPS. formula : its text, or empty. first : what it says in a sheet that is handed out."""
 
     entry: str
     step: str
@@ -53,15 +51,12 @@ class Message:
 
 def messages(protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> list[Message]:
     """Return every message of a sheet, in the order of the work.
-
-    cells : entry name to the formula text that gives the cell as it was typed.
-    """
+    cells : entry name to the formula text that gives the cell as it was typed."""
     care = texts["ask.cautions_confirmed"]
     found = [
         Message("cautions_confirmed", "care", _unless('{in_cautions_confirmed}="yes"', quoted(care)), care)
     ]
-    agrees = texts["entry.participant_agrees"]
-    found.append(Message("participant_agrees", "care", _error(agrees, cells["participant_agrees"], texts)))
+    found.append(Message("participant_agrees", "care", _error("participant_agrees", texts, cells)))
     for name in start_entries(protocol):
         if name not in (*ON_CARE, *SELDOM):
             first = "" if name in (*FILLED_IN, "mass_kg", "caliper_id") else texts[f"ask.{name}"]
@@ -91,17 +86,15 @@ def messages(protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> list
 def _seldom(texts: Texts, cells: Mapping[str, str]) -> Iterator[Message]:
     """What is seldom needed is asked for only where it is begun or wrong."""
     yield Message("zero_2_mm", "start", _number_fault("zero_2_mm", texts, cells, '""'))
-    words = "{in_caliper_id_2}&{in_changed_from_round}&{in_changed_from_site}"
-    errors = ",".join(
-        f"ISERROR({cells[name]})" for name in ("caliper_id_2", "changed_from_round", "changed_from_site")
-    )
+    names = ("caliper_id_2", "changed_from_round", "changed_from_site")
+    words = "&".join(f"{{in_{name}}}" for name in names)
+    errors = ",".join(f"ISERROR({cells[name]})" for name in names)
     none = f'AND({words}="",NOT(ISNUMBER({{in_zero_2_mm}})),NOT(OR({errors})))'
     whole = "AND(ISNUMBER({caliper_2_row}),ISNUMBER({in_zero_2_mm}),ISNUMBER({change_row}))"
     second = quoted(f"{texts['entry.caliper_id_2']}: {texts['fault.second']}")
     yield Message("caliper_id_2", "start", _unless(f"OR({none},{whole})", second))
     yield Message("side", "start", _seldom_listed("side", texts["entry.side"], texts, cells))
-    today = texts["entry.participant_today"]
-    yield Message("participant_today", "start", _error(today, cells["participant_today"], texts))
+    yield Message("participant_today", "start", _error("participant_today", texts, cells))
 
 
 def next_step_lines(found: list[Message], protocol: Protocol, texts: Texts) -> list[Line]:
@@ -112,20 +105,20 @@ def next_step_lines(found: list[Message], protocol: Protocol, texts: Texts) -> l
     chosen = f"INDEX({{message_{first}}}:{{message_{last}}},{{next_rank}})"
     done = quoted(texts["step.done"])
     begun = texts["ask.cautions_confirmed"]
+    of, readings = quoted(texts["step.of"]), quoted(texts["step.readings"])
+    count = f'"  "&{{readings_made}}&{of}&2*{{sites_open}}&{readings}'
     return [
         Line("next_rank", f"=MIN({ranks})", 1),
         Line("next_step", f"=IF({{next_rank}}=0,{done},{chosen})", begun),
         Line("step_line", "=" + "&".join(_steps(found, texts)), first_step_line(texts)),
-        Line("counted_step_line", f"={{step_line}}&{_count(texts)}", first_step_line(texts, protocol)),
+        Line("counted_step_line", f"={{step_line}}&{count}", first_step_line(texts, protocol)),
         Line("ready", '=IF({next_rank}=0,"yes","no")', "no"),
     ]
 
 
 def first_step_line(texts: Texts, protocol: Protocol | None = None) -> str:
     """Return the line of steps as it stands in a sheet that is handed out.
-
-    protocol : to say how many readings there will be; None: they are not counted.
-    """
+    protocol : to say how many readings there will be; None: they are not counted."""
     signs = ("▶", *("○" for _ in STEPS[1:]))
     words = "".join(f"{sign} {texts[f'step.{step}']} " for sign, step in zip(signs, STEPS, strict=True))
     if protocol is None:
@@ -133,23 +126,14 @@ def first_step_line(texts: Texts, protocol: Protocol | None = None) -> str:
     return f"{words}  0{texts['step.of']}{2 * len(protocol.sites)}{texts['step.readings']}"
 
 
-def _count(texts: Texts) -> str:
-    of, readings = quoted(texts["step.of"]), quoted(texts["step.readings"])
-    return f'"  "&{{readings_made}}&{of}&2*{{sites_open}}&{readings}'
-
-
 def _steps(found: list[Message], texts: Texts) -> Iterator[str]:
     for step in STEPS:
-        places = [at for at, message in enumerate(found) if message.step == step]
-        if places:
-            first, last = places[0], places[-1]
-            ranks = f"{{rank_{found[first].entry}}}:{{rank_{found[last].entry}}}"
-            now = f"AND({{next_rank}}>={first + 1},{{next_rank}}<={last + 1})"
-            over = (
-                f'AND(COUNT({ranks})=0,{{round_2_complete}}="yes")'
-                if step == "third"
-                else f"COUNT({ranks})=0"
-            )
+        of_step = [(rank, message.entry) for rank, message in enumerate(found, 1) if message.step == step]
+        if of_step:
+            (first, entry), (last, last_entry) = of_step[0], of_step[-1]
+            now = f"AND({{next_rank}}>={first},{{next_rank}}<={last})"
+            over = f"COUNT({{rank_{entry}}}:{{rank_{last_entry}}})=0"
+            over = f'AND({over},{{round_2_complete}}="yes")' if step == "third" else over
             sign = f'IF({now},"▶",IF({over},"✓","○"))'
         else:
             tests = {"sites": "{readings_made}>0", "hand-in": "{next_rank}=0"}
@@ -160,19 +144,14 @@ def _steps(found: list[Message], texts: Texts) -> Iterator[str]:
 
 def fault_lines(protocol: Protocol, cells: Mapping[str, str]) -> Iterator[Line]:
     """Give the lines that tell what is wrong with a reading: `text`, `zero`, `opening`, `step`, or nothing.
-
-    Typing is stopped by the rule of the cell; pasting and some devices pass it by.
-    """
+    Typing is stopped by the rule of the cell; pasting and some devices pass it by."""
     for place, name in enumerate(change_words(protocol), start=1):
         cell, reading, zero = cells[f"reading_{name}"], f"{{in_reading_{name}}}", f"{{zero_{name}}}"
         opening, step = in_hand("opening", place), in_hand("division", place)
         known = f"AND(ISNUMBER({opening}),ISNUMBER({zero}))"
         off_step = f"ABS({reading}/{step}-ROUND({reading}/{step},0))>=0.001"
-        tests = [
-            (f"{reading}<={zero}", '"zero"'),
-            (f"{reading}>{opening}", '"opening"'),
-            (off_step, '"step"'),
-        ]
+        above = (f"{reading}>{opening}", '"opening"')
+        tests = [(f"{reading}<={zero}", '"zero"'), above, (off_step, '"step"')]
         number = f'IF({known},{chain(tests)},"")'
         fault = chain([(f"ISNUMBER({reading})", number), (_blank(cell), '""')], '"text"')
         yield Line(f"fault_{name}", f"={fault}")
@@ -180,14 +159,10 @@ def fault_lines(protocol: Protocol, cells: Mapping[str, str]) -> Iterator[Line]:
 
 def in_hand(what: str, place: int) -> str:
     """Return a formula text of a thing of the caliper that the reading at a place of the taking was read on.
-
-    what : `opening`, `division` or `identifier`. place : counted from 1.
-    """
-    first, second = (
-        ("{in_caliper_id}", "{in_caliper_id_2}")
-        if what == "identifier"
-        else (f"{{caliper_{what}}}", f"{{caliper_2_{what}}}")
-    )
+    what : `opening`, `division` or `identifier`. place : counted from 1."""
+    first, second = f"{{caliper_{what}}}", f"{{caliper_2_{what}}}"
+    if what == "identifier":
+        first, second = "{in_caliper_id}", "{in_caliper_id_2}"
     return f"IF(AND(ISNUMBER({{change_row}}),{{change_row}}<={place}),{second},{first})"
 
 
@@ -199,10 +174,8 @@ def warning_lines(protocol: Protocol, texts: Texts) -> Iterator[Line]:
 
     issued = f'IF({{in_caliper_id}}={{issued_caliper}},"",{said("caliper")}&{{issued_caliper}})'
     yield Line("warning_caliper_id", f'=IF(ISNUMBER({{caliper_row}}),{issued},"")')
-    words = (
-        f"IF({{in_zero_mm}}=-{{caliper_zero}},{said('zero_sign')},{said('zero_differs')})&{{caliper_zero}}"
-    )
-    differs = f'IF({{zero_difference}}=0,"",{words})'
+    words = f"IF({{in_zero_mm}}=-{{caliper_zero}},{said('zero_sign')},{said('zero_differs')})"
+    differs = f'IF({{zero_difference}}=0,"",{words}&{{caliper_zero}})'
     yield Line("warning_zero_mm", f'=IF(ISNUMBER({{zero_difference}}),{differs},"")')
     names = [reading_name(number, site.word) for number in ROUNDS for site in protocol.sites]
     typed = ",".join(f"{{in_{name}}}" for name in names)
@@ -282,28 +255,30 @@ def _blank(cell: str) -> str:
     return f'IF(ISBLANK({cell}),TRUE(),IF(ISTEXT({cell}),TRIM({cell})="",FALSE()))'
 
 
-def _typed(cell: str, texts: Texts) -> str:
-    return f"IF(ISERROR({cell}),{quoted(texts['fault.error'])},{cell})"
-
-
-def _error(title: str, cell: str, texts: Texts) -> str:
+def _error(name: str, texts: Texts, cells: Mapping[str, str]) -> str:
     """For an entry that takes anything or nothing."""
-    return f'IF(ISERROR({cell}),{quoted(f"{title}: " + texts["fault.error"])},"")'
+    said = quoted(f"{texts[f'entry.{name}']}: {texts['fault.error']}")
+    return f'IF(ISERROR({cells[name]}),{said},"")'
 
 
-def _not_a_number(title: str, cell: str, texts: Texts) -> str:
-    return f"{quoted(f'{title}: ' + texts['fault.not-a-number'])}&{_typed(cell, texts)}"
-
-
-def _listed_fault(name: str, title: str, texts: Texts, cells: Mapping[str, str]) -> str:
-    return f"{quoted(f'{title}: ' + texts['fault.not-in-list'])}&{_typed(cells[name], texts)}"
+def _wrong(fault: str, title: str, cell: str, texts: Texts) -> str:
+    """What is wrong with an entry, `not-a-number` or `not-in-list`, and what stands there."""
+    typed = f"IF(ISERROR({cell}),{quoted(texts['fault.error'])},{cell})"
+    return f"{quoted(f'{title}: ' + texts[f'fault.{fault}'])}&{typed}"
 
 
 def _seldom_listed(name: str, title: str, texts: Texts, cells: Mapping[str, str]) -> str:
     """For an entry that takes a word of its list, or nothing."""
     words = ",".join(f'{{in_{name}}}="{word}"' for word in ("", *listed_words(name)))
     known = f"AND(OR({words}),NOT(ISERROR({cells[name]})))"
-    return _unless(known, _listed_fault(name, title, texts, cells))
+    return _unless(known, _wrong("not-in-list", title, cells[name], texts))
+
+
+def practice_shown(name: str, texts: Texts) -> str:
+    """Return a formula text of the practice value of an entry on Start, a code word as its word."""
+    value = f"{{practice_{name}}}"
+    words = [(f'{value}="{code}"', quoted(texts[f"word.{code}"])) for code in listed_words(name)]
+    return chain(words, value)
 
 
 def _asked(title: str, how: str, practice: str, texts: Texts) -> str:
@@ -323,16 +298,12 @@ def _number_fault(name: str, texts: Texts, cells: Mapping[str, str], empty: str)
     shown = texts["fault.range"].format(minimum=shown_number(low, texts), maximum=shown_number(high, texts))
     outside = f'IF(OR({typed}<{low:g},{typed}>{high:g}),{quoted(f"{title}: {shown}")}&{typed},"")'
     tests = [(f"ISNUMBER({typed})", outside), (_blank(cells[name]), empty)]
-    return chain(tests, _not_a_number(title, cells[name], texts))
+    return chain(tests, _wrong("not-a-number", title, cells[name], texts))
 
 
 def _start(name: str, protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> str:
     title, typed = texts[f"entry.{name}"], f"{{in_{name}}}"
-    practice = ""
-    if name in PRACTISED:
-        value = f"{{practice_{name}}}"
-        words = [(f'{value}="{code}"', quoted(texts[f"word.{code}"])) for code in listed_words(name)]
-        practice = chain(words, value) if words else value
+    practice = practice_shown(name, texts) if name in PRACTISED else ""
     ask = "" if name == "mass_kg" else _asked(title, texts[f"ask.{name}"], practice, texts)
     if START_ENTRIES[name].limits is not None:
         empty = ask or '""'
@@ -342,7 +313,8 @@ def _start(name: str, protocol: Protocol, texts: Texts, cells: Mapping[str, str]
     known = "ISNUMBER({caliper_row})"
     if name != "caliper_id":
         known = "OR({})".format(",".join(f'{typed}="{word}"' for word in listed_words(name)))
-    return chain([(known, '""'), (f'{typed}=""', ask)], _listed_fault(name, title, texts, cells))
+    wrong = _wrong("not-in-list", title, cells[name], texts)
+    return chain([(known, '""'), (f'{typed}=""', ask)], wrong)
 
 
 def _reading(number: int, site: Site, protocol: Protocol, texts: Texts, cells: Mapping[str, str]) -> Message:
@@ -363,7 +335,7 @@ def _reading(number: int, site: Site, protocol: Protocol, texts: Texts, cells: M
         ask = f'IF({{third_{site.word}}}="yes",{ask},"")'
     tests = [
         (f'{{left_out_{site.word}}}="yes"', '""'),
-        (f'{fault}="text"', _not_a_number(title, cells[name], texts)),
+        (f'{fault}="text"', _wrong("not-a-number", title, cells[name], texts)),
         (f'{fault}="zero"', said("zero")),
         (f'{fault}="opening"', said("opening", caliper, "opening_to", opening, "opening_end")),
         (f'{fault}="step"', said("step", caliper, "step_of", step, "step_end")),
@@ -378,4 +350,4 @@ def _own(own: str, title: str, ask: str, texts: Texts, cells: Mapping[str, str])
     live = own.removeprefix("own_")
     asked = f'IF(ISNUMBER({{{live}}}),{quoted(f"{title}: {texts[ask]}")},"")'
     tests = [(f"ISNUMBER({{in_{own}}})", '""'), (_blank(cells[own]), asked)]
-    return chain(tests, _not_a_number(title, cells[own], texts))
+    return chain(tests, _wrong("not-a-number", title, cells[own], texts))

@@ -45,8 +45,7 @@ _CARE = ("choice", "worry", "screen", "quiet", "hygiene", "gentle")
 _LINE_HEIGHT = 14.5
 _TEXT_POINTS = 11.0
 """More than 10 on paper, at the largest scale."""
-_ACROSS = {"paper_field": 2}
-"""Format word to the columns that it spans."""
+
 
 PaperCell = tuple[int, Value, str]
 """Column, value, format word."""
@@ -66,7 +65,7 @@ def printed_tab(
 ) -> Tab:
     """Return a tab of rows one below the other; widths in pixels, breaks before these rows."""
     cells = [
-        replace(label(number, column, value, format), across=_ACROSS.get(format, 1))
+        replace(label(number, column, value, format), across=2 if format == "paper_field" else 1)
         for number, row in enumerate(rows)
         for column, value, format in row.cells
     ]
@@ -85,11 +84,8 @@ def printed_tab(
 
 def broken(text: str, pixels: float, points: float, bold: bool = False) -> tuple[str, ...]:
     """Return a text as lines that fit a width, broken at its spaces; a word wider than that stays whole.
-
     pixels : what a line may take [px at 100 %]. points : size of the type.
 
-    Examples
-    --------
     >>> broken("one two three", 80, 12)
     ('one two', 'three')
     """
@@ -105,11 +101,8 @@ def broken(text: str, pixels: float, points: float, bold: bool = False) -> tuple
 
 def scale_for(heights: Iterable[float]) -> int:
     """Return the per cent at which rows of these heights [points] fit on one page, at least 10.
-
     A page of A4 as well as one of Letter.
 
-    Examples
-    --------
     >>> scale_for([300.0, 300.0]), scale_for([690.0, 310.0])
     (94, 69)
     """
@@ -123,10 +116,8 @@ _GAP = Row(5.0)
 @dataclass(frozen=True, slots=True)
 class PaperForm:
     """One sheet, as its form needs it.
-
     identity : values of its identity cells and practice readings, by cell name.
-    protocol, settings : what the sheet was built with. spare : made for nobody yet.
-    """
+    protocol, settings : what the sheet was built with. spare : made for nobody yet."""
 
     identity: Mapping[str, Value]
     protocol: Protocol
@@ -136,12 +127,8 @@ class PaperForm:
 
 def paper_forms_layout(forms: Sequence[PaperForm], language: str, texts: Texts) -> Layout:
     """Return the Layout of the paper forms: one printed page a form, in the order given.
-
     texts : those of a sheet and of `paper.LANGUAGE`, by key.
-
-    Raises ValueError: there is no form.
-    KeyError: a text is missing.
-    """
+    Raises ValueError: there is no form. KeyError: a text is missing."""
     if not forms:
         raise ValueError("no form to print")
     pages = [page for at, form in enumerate(forms, start=1) for page in _pages(form, at, len(forms), texts)]
@@ -166,9 +153,8 @@ def _pages(form: PaperForm, number: int, count: int, texts: Texts) -> tuple[list
     settings = form.settings
     tolerance = shown_number(settings.tolerance, texts) + texts[f"about.tolerance_{settings.tolerance_kind}"]
     rules = (texts[f"paper.rule_{name}"].format(tolerance=tolerance) for name in _RULES)
-    second = {0: "second", 2: "second_zero"}
-    labels = [(at, texts[f"paper.{name}"], "paper_wrapped") for at, name in second.items()]
-    labels.append((4, texts["paper.second_from"], "paper_field"))
+    second = ((0, "second", "wrapped"), (2, "second_zero", "wrapped"), (4, "second_from", "field"))
+    labels = ((at, texts[f"paper.{name}"], f"paper_{format}") for at, name, format in second)
     front = [
         *_head(form, number, count, texts),
         *_fields(form, texts),
@@ -225,11 +211,8 @@ def _fields(form: PaperForm, texts: Texts) -> list[Row]:
     for part in ("upper_arm", "thigh"):
         if f"length_{part}_cm" in asked:
             names += [f"length_{part}", f"midpoint_{part}"]
-    words = {
-        "side": listed_words("side"),
-        "equation": sex_words(form.protocol),
-        "care_read": listed_words("cautions_confirmed"),
-    }
+    words = {"side": listed_words("side"), "care_read": listed_words("cautions_confirmed")}
+    words["equation"] = sex_words(form.protocol)
     fields = [(name, words.get(name, ())) for name in names]
     return [
         Row(SMALLEST_ROW, (*_field(*left, 0, texts), *_field(*right, 4, texts)))

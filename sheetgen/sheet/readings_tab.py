@@ -31,51 +31,43 @@ _NARROW_WIDTHS = (20, 0, 12, 12, 12, 12, 12, 36, 18, 1, 0, 0, 0)
 """A thin empty column stands between what shows and what is hidden: a program prints signs of a column too
 narrow where a hidden number is next to what is printed."""
 _ROW = 31.5
-_SHOWN_LINES = ("division", "opening", "zero", "division_2", "opening_2", "zero_2", "change")
-"""What the rules of the readings look at: a rule looks at its own tab."""
+_LOOKED_AT = {
+    "division": "caliper_division", "opening": "caliper_opening", "zero": "in_zero_mm",
+    "division_2": "caliper_2_division", "opening_2": "caliper_2_opening", "zero_2": "in_zero_2_mm",
+    "change": "change_row",
+}  # fmt: skip
+"""What the rules of the readings look at, and the line that tells it: a rule looks at its own tab."""
 
 
 def readings_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     """Return the tab Readings.
-
     Where the class covers round 1, its readings, and all that would tell how close round 2 comes, are not
     shown from the end of round 1 to the end of round 2. A limit: the input line still shows a reading whose
-    own cell is chosen. Nothing that is worked out changes.
-    """
+    own cell is chosen. Nothing that is worked out changes."""
     rows = dict(enumerate(protocol.sites, start=_FIRST_ROW))
     last = max(rows)
     codes_at = _ROUND_1 + 1 if settings.narrow else _ROUND_1
     own = "" if settings.show_results == "always" else texts["readings.own_values"]
+    scale_line = f"={_scale_line(settings, texts)}"
     cells = [
         *head("readings", _LEFT_OUT + 1, codes_at, protocol, texts, counted=not settings.narrow),
         *column_headings([texts[f"readings.{name}"] for name in _COLUMNS]),
-        formula(
-            last + 1,
-            0,
-            f"={_scale_line(settings, texts)}",
-            texts["readings.choose_caliper"],
-            "below",
-            "shown_scale",
-        ),
+        formula(last + 1, 0, scale_line, texts["readings.choose_caliper"], "below", "shown_scale"),
         label(last + 2, 0, texts["readings.grey"] + own, "below"),
     ]
     for row, site in rows.items():
         cells += _site_row(row, site, protocol, settings, texts)
-    for row, what in enumerate(_SHOWN_LINES, start=_FIRST_ROW):
-        cells.append(formula(row, _SHOWN, f"={_looked_at(what)}", "", "unseen", f"shown_{what}"))
+    for row, (what, line) in enumerate(_LOOKED_AT.items(), start=_FIRST_ROW):
+        cells.append(formula(row, _SHOWN, f"={{{line}}}", "", "unseen", f"shown_{what}"))
     if settings.cover_round_1:
         shown = '=IF({covered}="yes",1,0)'
-        cells.append(formula(_FIRST_ROW + len(_SHOWN_LINES), _SHOWN, shown, 0, "unseen", "shown_covered"))
+        cells.append(formula(_FIRST_ROW + len(_LOOKED_AT), _SHOWN, shown, 0, "unseen", "shown_covered"))
+    heights = {COLUMN_HEADINGS: HEADING_HEIGHT, **dict.fromkeys(rows, _ROW), last + 1: 24.0, last + 2: 20.0}
     return sheet_tab(
         "readings",
         cells,
         _NARROW_WIDTHS if settings.narrow else _WIDTHS,
-        (
-            (COLUMN_HEADINGS, HEADING_HEIGHT),
-            *((row, _ROW) for row in rows),
-            (last + 1, 24.0),
-            (last + 2, 20.0),
-        ),
+        heights.items(),
         texts,
         emphases=tuple(_emphases(last, settings)),
         freeze=(_FIRST_ROW, 1 if settings.narrow else 0),
@@ -108,35 +100,22 @@ def _emphases(last: int, settings: SheetSettings) -> list[Emphasis]:
 
 def _scale_line(settings: SheetSettings, texts: Texts) -> str:
     """What the caliper in hand can show, in the program's own decimal sign."""
-    steps, opening, zero, example = (
-        quoted(texts[f"readings.scale_{key}"]) for key in ("steps", "opening", "zero", "example")
-    )
+    keys = ("steps", "opening", "zero", "example", "end")
+    steps, opening, zero, example, end = (quoted(texts[f"readings.scale_{key}"]) for key in keys)
     caliper = ("{in_caliper_id}", steps, "{caliper_division}", opening, "{caliper_opening}")
     typed = f'IF(ISNUMBER({{in_zero_mm}}),{zero}&{{in_zero_mm}},"")'
-    parts = (*caliper, typed, example, "12.5")
-    end = quoted(texts["readings.scale_end"])
     choose = quoted(texts["readings.choose_caliper"])
-    line = f'IF({{caliper_row}}="",{choose},{"&".join(parts)}&{end})'
+    line = f'IF({{caliper_row}}="",{choose},{"&".join((*caliper, typed, example, "12.5", end))})'
     if settings.cover_round_1:
         line = f'IF({{covered}}="yes",{quoted(texts["readings.covered"] + " ")},"")&{line}'
     return line
 
 
-def _looked_at(what: str) -> str:
-    if what == "change":
-        return "{change_row}"
-    name, second = what.removesuffix("_2"), what.endswith("_2")
-    if name == "zero":
-        return "{in_zero_2_mm}" if second else "{in_zero_mm}"
-    return f"{{caliper{'_2' if second else ''}_{name}}}"
-
-
 def _site_row(row: int, site: Site, protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[Cell]:
     word, value = site.word, f"shown_site_{site.word}"
     left_out = {LEFT_OUT: texts[f"word.{LEFT_OUT}"]}
-    ranks = [f"{{rank_{reading_name(number, word)}}}" for number in ROUNDS]
-    here = "".join(f"IF({rank}={{next_rank}},{number}," for number, rank in zip(ROUNDS, ranks, strict=True))
-    next_round = f"=IF({{next_rank}}=0,0,{here}0))))"
+    tests = [(f"{{rank_{reading_name(number, word)}}}={{next_rank}}", str(number)) for number in ROUNDS]
+    next_round = f"={chain([('{next_rank}=0', '0'), *tests], '0')}"
     third = f'IF({{third_{word}}}="yes",3,2)'
     begun = '{in_cautions_confirmed}="yes",ISNUMBER({caliper_row}),ISNUMBER({in_zero_mm})'
     is_open = f'=IF({{left_out_{word}}}="yes",0,IF(AND({begun}),IF({{round_1_complete}}="yes",{third},1),0))'
@@ -163,14 +142,14 @@ def _to_do(row: int, word: str, texts: Texts) -> str:
     note = f"INDEX({{note_text_first}}:{{note_text_last}},{found})"
     at = f"{{next_round_{word}}}"
     last = ROUNDS[-1]
-    value = chain(
-        [(f"{at}={number}", f"{{practice_{reading_name(number, word)}}}") for number in ROUNDS[:-1]],
-        f"{{practice_{reading_name(last, word)}}}",
+    practice = {number: f"{{practice_{reading_name(number, word)}}}" for number in ROUNDS}
+    titles = {number: quoted(texts[f"readings.round_{number}"]) for number in ROUNDS}
+    value, rounds = (
+        chain([(f"{at}={number}", said[number]) for number in ROUNDS[:-1]], said[last])
+        for said in (practice, titles)
     )
-    titles = [quoted(texts[f"readings.round_{number}"]) for number in ROUNDS]
-    rounds = chain([(f"{at}={number}", titles[number - 1]) for number in ROUNDS[:-1]], titles[-1])
-    practice = f"{quoted(texts['readings.here_type'])}&{value}"
-    how = f'IF({{in_data_source}}="practice",{practice},{quoted(texts["readings.here_measure"])})'
+    typed = f"{quoted(texts['readings.here_type'])}&{value}"
+    how = f'IF({{in_data_source}}="practice",{typed},{quoted(texts["readings.here_measure"])})'
     here = f"{quoted(texts['readings.here'])}&{rounds}&{how}"
     fault = f'LEFT({{note_{word}}},5)="fault"'
     return f'IF({fault},{note},IF({at}>0,{here},IF({{note_{word}}}="","",{note})))'

@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import zip_longest
 from types import MappingProxyType
 
 from sheetgen.class_folder.folder import ClassFolder
@@ -46,9 +45,7 @@ _PAGE_POINTS = 728.0
 @dataclass(frozen=True, slots=True)
 class Figure:
     """What a shipped figure shows.
-
-    direction : of the fold drawn. view : key of the text that says from where.
-    """
+    direction : of the fold drawn. view : key of the text that says from where."""
 
     direction: str
     view: str
@@ -69,15 +66,6 @@ class StepsGrid:
     size: tuple[int, int]
     format: str
     points: float
-
-
-@dataclass(frozen=True, slots=True)
-class _Line:
-    """A text of a card with its format word. beside : whether the figure stands beside it."""
-
-    text: str
-    format: str
-    beside: bool = False
 
 
 _STEPS_GRID = StepsGrid(_CARDS, 2, _CARD, (240, 180), "card_where", 12.0)
@@ -106,16 +94,20 @@ def sites_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         replace(label(COLUMN_HEADINGS, 0, texts["sites.instruction"], "hint_line"), across=_LINK),
     ]
     heights, images, row = [(COLUMN_HEADINGS, _height(texts["sites.instruction"], _PAGE))], [], _SITES_FIRST
-    blocks = [_card(site, texts) for site in protocol.sites]
-    blocks += [[]] * (len(blocks) % 2)
-    for at, pair in enumerate(zip(blocks[::2], blocks[1::2], strict=True)):
-        for column, site in zip(_CARDS, protocol.sites[2 * at : 2 * at + 2], strict=False):
-            image = large_image(site, row, column, texts)
-            images += [image] if image is not None else []
-        for number, texts_beside in enumerate(zip_longest(*pair)):
-            high = [_placed(row, column, line) for column, line in zip(_CARDS, texts_beside, strict=True)]
-            cells += [cell for placed, _ in high for cell in placed]
-            heights.append((row, max(needed for _, needed in high)))
+    for at in range(0, len(protocol.sites), 2):
+        pair = dict(zip(_CARDS, protocol.sites[at : at + 2], strict=False))
+        drawn = {column: large_image(site, row, column, texts) for column, site in pair.items()}
+        images += [image for image in drawn.values() if image is not None]
+        for number, lines in enumerate(
+            zip(*(card_lines(site, texts) for site in pair.values()), strict=True)
+        ):
+            high = []
+            for column, (text, word) in zip(pair, lines, strict=True):
+                has_figure = number < _BESIDE and drawn[column] is not None
+                placed, needed = _placed(row, column, text, f"card_{word}", has_figure)
+                cells += placed
+                high.append(needed)
+            heights.append((row, max(high)))
             if number == _BESIDE - 1:
                 # The figure stands beside the first lines of its card.
                 beside = sum(height for _, height in heights[-_BESIDE:])
@@ -149,13 +141,6 @@ def card_lines(site: Site, texts: Texts) -> list[tuple[str, str]]:
     return [(f"{site.title}: {texts[f'sites.{site.direction}']}", "title"), *said]
 
 
-def _card(site: Site, texts: Texts) -> list[_Line]:
-    """The lines of a site's card, the first of them beside its figure."""
-    beside = large_image(site, 0, 0, texts) is not None
-    lines = card_lines(site, texts)
-    return [_Line(text, f"card_{word}", beside and at < _BESIDE) for at, (text, word) in enumerate(lines)]
-
-
 def fold_steps(
     row: int, grid: StepsGrid, texts: Texts
 ) -> tuple[list[Cell], list[tuple[int, float]], list[Image]]:
@@ -187,16 +172,13 @@ def fold_steps(
     return cells, [*heights, (row, high(texts["lifting.springs"], whole))], images
 
 
-def _placed(row: int, column: int, line: _Line | None) -> tuple[list[Cell], float]:
-    """The cells of a line of a card, and the points that it needs; a title runs on to the right."""
-    if line is None:
-        return [], 0.0
-    width = _SITES_WIDTHS[column + 1] if line.beside else _CARD
-    high = _height("" if line.format == "card_title" else line.text, width)
-    if line.beside:
-        cells = [label(row, column, None, line.format), label(row, column + 1, line.text, line.format)]
-        return cells, high
-    return [replace(label(row, column, line.text, line.format), across=2)], high
+def _placed(row: int, column: int, text: str, format: str, beside: bool) -> tuple[list[Cell], float]:
+    """The cells of a line of a card, beside its figure or not, and the points that it needs; a title runs on
+    to the right."""
+    high = _height("" if format == "card_title" else text, _SITES_WIDTHS[column + 1] if beside else _CARD)
+    if beside:
+        return [label(row, column, None, format), label(row, column + 1, text, format)], high
+    return [replace(label(row, column, text, format), across=2)], high
 
 
 def _height(text: str, width: float) -> float:
@@ -235,19 +217,12 @@ def about_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         cells += [label(start, 0, texts[f"about.{key}"], "part"), label(start, 1, None, "part")]
         for row, (name, text) in enumerate(part, start=start + 1):
             cells += [label(row, 0, name, "about_label"), label(row, 1, text, "wrap")]
-            heights.append((row, _about_height(name, text)))
+            of_name = wrapped_lines(name, _ABOUT_WIDTHS[0], bold=True, indent=1)
+            heights.append((row, height_for(max(of_name, wrapped_lines(text, _ABOUT_WIDTHS[1])))))
         start += len(part) + 1
     breaks = (start - len(numbered) - 1,)
     return sheet_tab(
         "about", cells, _ABOUT_WIDTHS, heights, texts, scale=_REFERENCE_SCALE, page_breaks=breaks
-    )
-
-
-def _about_height(name: str, text: str) -> float:
-    """Points for a name and its text, both wrapped."""
-    widths = _ABOUT_WIDTHS
-    return height_for(
-        max(wrapped_lines(name, widths[0], bold=True, indent=1), wrapped_lines(text, widths[1]))
     )
 
 
@@ -269,9 +244,7 @@ def _range_text(equation: Equation, texts: Texts) -> str:
 
 def large_image(site: Site, row: int, column: int, texts: Texts) -> Image | None:
     """Return the figure of a site as it stands at the top of a cell, None where it has none.
-
-    A name that is not a shipped one stands for a drawing of the class's own.
-    """
+    A name that is not a shipped one stands for a drawing of the class's own."""
     if _figure_of(site) is None and site.figure not in ("", _NO_FIGURE, *FIGURES):
         direction = texts[f"sites.{site.direction}"]
         words = texts["figure.own"].format(site=site.title, direction=direction, landmark=site.landmark)
@@ -314,9 +287,7 @@ _PNG = b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR"
 @lru_cache(maxsize=1)
 def shipped_figures() -> Mapping[str, bytes]:
     """Return every shipped figure as the bytes of its file, by its name without ending.
-
-    Raises TemplateError: a file cannot be read.
-    """
+    Raises TemplateError: a file cannot be read."""
     figures = {}
     for path in sorted((templates_folder() / "figures").glob("*.png")):
         try:
@@ -330,10 +301,8 @@ def shipped_figures() -> Mapping[str, bytes]:
 
 def figures_of(layout: Layout, folder: ClassFolder) -> dict[str, bytes]:
     """Return the figures that a Layout asks for, by name: shipped ones, others from the class folder.
-
-    Raises TemplateError: a shipped file cannot be read.
-    FolderError: the class's own is missing, too large, or no PNG file.
-    """
+    Raises TemplateError: a shipped file cannot be read. FolderError: the class's own is missing, too large,
+    or no PNG file."""
     shipped = shipped_figures()
     names = sorted({image.name for tab in layout.tabs for image in tab.images})
     return {name: shipped[name] if name in shipped else own_figure(folder, name) for name in names}
@@ -341,9 +310,7 @@ def figures_of(layout: Layout, folder: ClassFolder) -> dict[str, bytes]:
 
 def own_figure(folder: ClassFolder, name: str) -> bytes:
     """Return a figure of the class's own: keep/figures/NAME.png.
-
-    Raises FolderError: it is missing, too large, or no PNG file.
-    """
+    Raises FolderError: it is missing, too large, or no PNG file."""
     path = folder.keep / "figures" / f"{name}.png"
     data, found = b"", ""
     try:

@@ -29,19 +29,10 @@ from sheetgen.sheet.heading import (
     words_entry,
     wrapped_lines,
 )
-from sheetgen.sheet.next_steps import WARNED
+from sheetgen.sheet.next_steps import WARNED, practice_shown
 from sheetgen.sheet.working import cautions_of, own_rule
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import (
-    Texts,
-    chain,
-    entry,
-    formula,
-    height_for,
-    identity,
-    label,
-    text_rule,
-)
+from sheetgen.workbook.cells import Texts, entry, formula, height_for, identity, label, text_rule
 from sheetgen.workbook.layout import Cell, Rule, Tab
 
 _INLINE_LIST_LIMIT = 255
@@ -84,10 +75,8 @@ def care_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         heights.append((row, max(_ROW, height_for(lines))))
     cells.append(next_here(first, _CARE_NEXT, "cautions_confirmed"))
     emphases = lit([first], (1, _AGREED_HINT), _YES, _CARE_NEXT)
-    entry_at = (first, _YES)
-    return sheet_tab(
-        "care", cells, _CARE_WIDTHS, heights, texts, emphases=emphases, first_entry=entry_at, pages=1
-    )
+    more = {"emphases": emphases, "first_entry": (first, _YES), "pages": 1}
+    return sheet_tab("care", cells, _CARE_WIDTHS, heights, texts, **more)
 
 
 def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
@@ -95,30 +84,25 @@ def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     is seldom needed."""
     cells = [*head("start", 6, 1, protocol, texts)]
     cells += [label(COLUMN_HEADINGS, column, None, "plain") for column in (_LABEL, _VALUE)]
-    row, rows = COLUMN_HEADINGS + 1, []
+    row = COLUMN_HEADINGS + 1
     for name in start_entries(protocol):
         if name in (*ON_CARE, *SELDOM):
             continue
         cells += _entry_row(row, name, protocol, settings, texts)
-        rows.append(row)
         row += 1
         if name in midpoints_of(protocol):
             cells += _midpoint_row(row, midpoints_of(protocol)[name], texts)
-            rows.append(row)
             row += 1
     cells.append(label(row, _LABEL, texts["start.seldom"], "part"))
     for name in SELDOM:
         row += 1
         cells += _entry_row(row, name, protocol, settings, texts)
-        rows.append(row)
     cells.append(label(COLUMN_HEADINGS, _TODAY, texts["start.today"], "part"))
     lines = [key for key in texts if key.startswith("start.today_")]
     for at, key in enumerate(lines, start=COLUMN_HEADINGS + 1):
-        whom = key == "start.today_whom"
-        cells.append(
-            identity(at, _TODAY, "today_line", "today") if whom else label(at, _TODAY, texts[key], "today")
-        )
-        cells.append(label(at, _TODAY + 1, None, "today"))
+        said = label(at, _TODAY, texts[key], "today")
+        said = identity(at, _TODAY, "today_line", "today") if key == "start.today_whom" else said
+        cells += [said, label(at, _TODAY + 1, None, "today")]
     heights = _start_heights(cells, row, texts)
     return sheet_tab(
         "start",
@@ -126,7 +110,7 @@ def start_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         _START_WIDTHS,
         ((COLUMN_HEADINGS, 21.0), *heights.items()),
         texts,
-        emphases=lit(rows, (_LABEL, _HINT), _VALUE, _NEXT),
+        emphases=lit((COLUMN_HEADINGS + 1, row), (_LABEL, _HINT), _VALUE, _NEXT),
         freeze=(COLUMN_HEADINGS, 0),
         landscape=True,
         # What is filled in, here or for each copy, mostly stays.
@@ -152,22 +136,18 @@ def _start_heights(cells: Sequence[Cell], last: int, texts: Texts) -> dict[int, 
 
 
 def _entry_row(row: int, name: str, protocol: Protocol, settings: SheetSettings, texts: Texts) -> list[Cell]:
-    title, known = texts[f"entry.{name}"], START_ENTRIES[name]
     cells = [
-        label(row, _LABEL, title, "line_label"),
+        label(row, _LABEL, texts[f"entry.{name}"], "line_label"),
         start_entry(row, _VALUE, name, protocol, settings, texts),
     ]
-    asked = name not in SELDOM or name in ("side", "zero_2_mm", "caliper_id_2")
-    if asked:
+    if name not in SELDOM or name in ("side", "zero_2_mm", "caliper_id_2"):
         cells.append(next_here(row, _NEXT, name))
     hint = texts[f"hint.{name}"]
     shown = quoted(hint)
     if name in PRACTISED:
-        value = f"{{practice_{name}}}"
         # From a step away a hint with a number looks like any other.
-        words = [(f'{value}="{code}"', quoted(texts[f"word.{code}"])) for code in known.words]
-        number = chain(words, value) if words else value
-        shown = f'IF({{in_data_source}}="practice",{quoted(texts["ask.type"])}&{number},{shown})'
+        typed = f"{quoted(texts['ask.type'])}&{practice_shown(name, texts)}"
+        shown = f'IF({{in_data_source}}="practice",{typed},{shown})'
     if name in WARNED and not (name == "age_years" and "age_years" not in start_entries(protocol)):
         shown = f'IF({{warning_{name}}}<>"",{{warning_{name}}},{shown})'
     if shown == quoted(hint):
@@ -210,11 +190,7 @@ def _midpoint_row(row: int, midpoint: str, texts: Texts) -> list[Cell]:
     own = f"own_{midpoint}"
     before, after = texts["start.midpoint"].split("{}")
     hint = texts[f"hint.{own}"]
-    answer = (
-        f"{quoted(before)}&ROUND({{{midpoint}}},2)&{quoted(after)}"
-        if before
-        else f"ROUND({{{midpoint}}},2)&{quoted(after)}"
-    )
+    answer = f"{quoted(before) + '&' if before else ''}ROUND({{{midpoint}}},2)&{quoted(after)}"
     shown = f"=IF(AND(ISNUMBER({{in_{own}}}),ISNUMBER({{{midpoint}}})),{answer},{quoted(hint)})"
     return [
         label(row, _LABEL, texts[f"entry.{own}"], "label_under"),

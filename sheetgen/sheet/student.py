@@ -36,12 +36,9 @@ def student_layout(
     protocol: Protocol, settings: SheetSettings, settings_text: str, texts: Mapping[str, str]
 ) -> Layout:
     """Return the Layout of a student workbook.
-
-    settings_text : the settings as one line of text, printed on the hidden tab.
-    texts : every text a person reads, by key.
-
-    Raises KeyError: a text is missing, or the protocol has no conversion of the name in the settings.
-    """
+    settings_text : the settings as one line of text, printed on the hidden tab. texts : every text a person
+    reads, by key.
+    Raises KeyError: a text is missing, or the protocol has no conversion of the name in the settings."""
     visible = [
         care_tab(protocol, settings, texts),
         start_tab(protocol, settings, texts),
@@ -62,12 +59,9 @@ def student_layout(
 
 def counts_as_under_18(person: Person, minors: str) -> bool:
     """Tell whether a person's sheet is made for someone under 18.
-
     minors : what the class says: `all` everyone; `some` everyone not said to be of age; `none` only those
-        said to be under 18.
+    said to be under 18.
 
-    Examples
-    --------
     >>> counts_as_under_18(Person("1", "A", "B"), "some"), counts_as_under_18(Person("1", "A", "B"), "none")
     (True, False)
     """
@@ -78,11 +72,9 @@ def counts_as_under_18(person: Person, minors: str) -> bool:
 
 def careful_protocol(protocol: Protocol, settings: SheetSettings) -> Protocol:
     """Return the protocol as a sheet may ask for it.
-
     Under 18 there are no trunk sites, and no estimate unless the class turned it on and the protocol needs no
     trunk site for it. With `sums-only` nobody gets an estimate. Care beats a protocol's own range of ages.
-    Where a protocol has trunk sites only, no site is left, and no sheet can be made of it.
-    """
+    Where a protocol has trunk sites only, no site is left, and no sheet can be made of it."""
     sites = tuple(site for site in protocol.sites if not (settings.under_18 and site.trunk))
     whole = len(sites) == len(protocol.sites)
     allowed = not settings.under_18 or (settings.youth_estimate == "on" and whole)
@@ -118,11 +110,8 @@ class Source:
 
 def all_protocols(folder: ClassFolder | None = None, language: str = DEFAULT_LANGUAGE) -> dict[str, Protocol]:
     """Return every protocol a class may use, by identifier: the shipped ones, and the class's own.
-
     language : of the shipped ones; a teacher's own stays as it is written.
-
-    Raises TemplateError: a protocol of the class has faults; every one is named.
-    """
+    Raises TemplateError: a protocol of the class has faults; every one is named."""
     own = [] if folder is None else sorted(folder.own_protocols.glob("*.toml"))
     protocols = [in_language(find_protocol(identifier), language) for identifier in shipped_protocols()]
     return {protocol.identifier: protocol for protocol in [*protocols, *map(load_protocol, own)]}
@@ -131,12 +120,8 @@ def all_protocols(folder: ClassFolder | None = None, language: str = DEFAULT_LAN
 @lru_cache(maxsize=64)
 def source_of(settings: SheetSettings, protocol: Protocol | None = None) -> Source:
     """Return the Layout that follows from settings: by their protocol, careful where they ask for it.
-
     protocol : that of the settings; None: the shipped one of its name.
-
-    Raises UsageError: the protocol is not known.
-    TemplateError: a template has a fault.
-    """
+    Raises UsageError: the protocol is not known. TemplateError: a template has a fault."""
     whole = find_protocol(settings.protocol_id) if protocol is None else protocol
     whole = in_language(whole, settings.language)
     if settings.conversion not in {conversion.identifier for conversion in whole.conversions}:
@@ -169,9 +154,7 @@ def sheet_identity(
     protocol: Protocol, settings: SheetSettings, texts: Mapping[str, str], copy: SheetCopy
 ) -> Identity:
     """Return what one copy carries: its identity, its practice readings, and the caliper issued.
-
-    Raises KeyError: the caliper is not in the register.
-    """
+    Raises KeyError: the caliper is not in the register."""
     register = {caliper.identifier: (at, caliper) for at, caliper in enumerate(settings.calipers, start=1)}
     row, caliper = register[copy.issued_caliper]
     codes = {**asdict(copy), "protocol_id": protocol.identifier, "caliper_zero_mm": caliper.zero}
@@ -196,18 +179,18 @@ def sheet_identity(
 
 def practice_values(protocol: Protocol, caliper: Caliper, copy_code: str) -> dict[str, Value]:
     """Return an invented set of entries on the scale of a caliper, the same for the same copy code.
-
     Ages 19 to 50, folds 8 to 28 mm: inside the range of the adult equations. Where no equation takes the age
     drawn, it becomes the nearest age that one takes. Two sites have readings more than 3 mm apart. Every site
     has a third reading, for a class with a narrow tolerance. The seed is a text, so the numbers are the same
-    on every machine.
-    """
+    on every machine."""
     dice = random.Random(f"practice {copy_code}")
     step = caliper.division
     age = dice.randint(19, 50)
     sex = dice.choice(sex_words(protocol)[:-1] or ("sum-only",))
+    of_sex = [equation for equation in protocol.equations if equation.sex == sex]
+    taken = [min(max(age, math.ceil(one.age_minimum)), math.floor(one.age_maximum)) for one in of_sex]
     values: dict[str, Value] = {
-        "age_years": _age_with_equation(protocol, sex, age),
+        "age_years": min(taken, key=lambda other: abs(other - age), default=age),
         "sex_equation": sex,
         "mass_kg": dice.randint(560, 860) / 10,
         "zero_mm": caliper.zero,
@@ -223,13 +206,3 @@ def practice_values(protocol: Protocol, caliper: Caliper, copy_code: str) -> dic
             values[reading_name(number, site.word)] = on_scale
     of_use = practice_names(protocol)
     return {f"practice_{name}": value for name, value in values.items() if f"practice_{name}" in of_use}
-
-
-def _age_with_equation(protocol: Protocol, sex: str, age: int) -> int:
-    """The nearest whole age that an equation for this sex takes; the age itself where there is none."""
-    taken = [
-        min(max(age, math.ceil(equation.age_minimum)), math.floor(equation.age_maximum))
-        for equation in protocol.equations
-        if equation.sex == sex
-    ]
-    return min(taken, key=lambda other: abs(other - age), default=age)

@@ -41,9 +41,7 @@ class TypedForm:
 @dataclass(frozen=True, slots=True)
 class _Columns:
     """of_round : names of the entries of a round, with ROUND in its place. once : of those in the first row.
-
-    titles : of all of them.
-    """
+    titles : of all of them."""
 
     of_round: tuple[str, ...]
     once: tuple[str, ...]
@@ -58,12 +56,8 @@ def typing_in_layout(
     forms: Sequence[tuple[PaperForm, str]], class_code: str, language: str, texts: Texts
 ) -> Layout:
     """Return the Layout of the workbook: a tab for each set of sites, three rows a form.
-
     forms : each with the digest of its sheet. texts : those of a sheet and of `paper.LANGUAGE`, by key.
-
-    Raises ValueError: there is no form.
-    KeyError: a text is missing.
-    """
+    Raises ValueError: there is no form. KeyError: a text is missing."""
     if not forms:
         raise ValueError("no form to type in")
     alike: dict[tuple[str, ...], list[tuple[PaperForm, str]]] = {}
@@ -227,8 +221,8 @@ def typed_forms(snapshot: Snapshot) -> tuple[TypedForm, ...]:
             for (row, column), state in tab.cells.items()
             if row == _WORDS and isinstance(word := state.value, str) and _mark_of(tab)
         }
-        for (row, column), state in sorted(tab.cells.items(), key=lambda cell: cell[0]):
-            value, word = state.value, words.get(column, "")
+        for row, column in sorted(tab.cells):
+            value, word = tab.value(row, column), words.get(column, "")
             code, number = tab.value(row, 0), tab.value(row, _ROUND)
             if row <= _HEADINGS or column <= _ROUND or value in (None, "") or not isinstance(code, str):
                 continue

@@ -30,16 +30,7 @@ from sheetgen.sheet.heading import (
 from sheetgen.sheet.live_formulas import shown_site, uncovered
 from sheetgen.texts.languages import shown_number, with_decimal_sign
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import (
-    Texts,
-    chain,
-    column_pixels,
-    entry,
-    formula,
-    height_for,
-    label,
-    text_rule,
-)
+from sheetgen.workbook.cells import Texts, chain, column_pixels, entry, formula, height_for, label, text_rule
 from sheetgen.workbook.layout import Cell, Chart, Rule, Series, Tab
 
 _FIRST_ROW = COLUMN_HEADINGS + 1
@@ -125,7 +116,6 @@ def _step_row(
     sites = {f"site_{site.word}": site for site in protocol.sites}
     site = sites.get(live)
     title = texts[f"results.{live}"] if site is None else texts["working.site"] + site.title
-    kind = live if site is None else "site"
     cells = [
         label(row, _STEP, title, "line_label"),
         entry(row, _ANSWER, own, own_rule(title, texts), "entry_own"),
@@ -141,19 +131,15 @@ def _step_row(
         cells.append(formula(row, _FROM, f"={readings}&{zero}", "", "from"))
     how = texts[f"working.{_HOWS[live]}" if site is None else "working.site_how"]
     if live == "fat_percent" and protocol.conversions:
-        how = texts["working.fat_percent_how"].format(
-            **_conversion_numbers(protocol.conversion(settings.conversion), texts)
-        )
+        numbers = _conversion_numbers(protocol.conversion(settings.conversion), texts)
+        how = texts["working.fat_percent_how"].format(**numbers)
     shown = ""
-    if kind == "sum_mm":
+    if live == "sum_mm":
         shown = f"IF({{sites_open}}<{len(protocol.sites)},{quoted(texts['working.sum_none'])},{quoted(how)})"
-    elif (kind == "density_g_ml" or kind == "fat_percent") and how in (
-        texts["working.density_how"],
-        texts["working.percent_how"],
-    ):
+    elif live == "density_g_ml" or (live == "fat_percent" and not protocol.conversions):
         chosen = "INDEX({equation_text_first}:{equation_text_last},{equation_row})"
         shown = f'IF({{equation_row}}="",{quoted(texts["working.density_choose"])},{quoted(how)}&{chosen})'
-    first = texts["working.density_choose"] if shown and kind != "sum_mm" else how
+    first = texts["working.density_choose"] if shown and live != "sum_mm" else how
     cells.append(formula(row, _HOW, f"={shown}", first, "hint") if shown else label(row, _HOW, how, "hint"))
     return cells
 
@@ -239,10 +225,8 @@ def _moment(protocol: Protocol, settings: SheetSettings, texts: Texts) -> str:
     compared = "+".join(f'IF({{third_{word}}}<>"",1,0)' for word in words)
     thirds = ",".join(f"{{in_reading_3_{word}}}" for word in words)
     said = {key: quoted(texts[f"results.moment_{key}"]) for key in ("sites", "readings", "of", "end")}
-    text = (
-        f"{{sites_open}}&{said['sites']}&{{readings_made}}+COUNT({thirds})&{said['readings']}"
-        f"&{agreed}&{said['of']}&{compared}&{said['end']}"
-    )
+    taken = f"{{sites_open}}&{said['sites']}&{{readings_made}}+COUNT({thirds})&{said['readings']}"
+    text = f"{taken}&{agreed}&{said['of']}&{compared}&{said['end']}"
     return f'IF({{round_2_complete}}="yes",{text},"")'
 
 
@@ -258,8 +242,7 @@ def _quantity_lines(row: int, protocol: Protocol, settings: SheetSettings, texts
         shown = f'=IF({{show_results}}="yes",{{{name}}},"")'
         cells += _line(at, texts[f"results.{name}"], shown, unit, shape)
         words, first = _words(protocol, name, name == reason_line, texts)
-        if settings.show_results != "always":
-            first = hidden
+        first = first if settings.show_results == "always" else hidden
         text = f'IF({{show_results}}="yes",{words},{quoted(hidden)})'
         if name == "sum_mm":
             # A site left out is told at once: nobody waits for a sum that does not come.
@@ -303,15 +286,12 @@ def _words(protocol: Protocol, name: str, is_reason_line: bool, texts: Texts) ->
 
 def own_rule(title: str, texts: Texts) -> Rule:
     """Return the rule of a line of own working: any number."""
-    error = texts["rule.own_error"]
-    return Rule("decimal", title[:32], "", error, minimum=-100000, maximum=100000)
+    return Rule("decimal", title[:32], "", texts["rule.own_error"], minimum=-100000, maximum=100000)
 
 
 def equation_text(equation: Equation, texts: Texts | None = None) -> str:
     """Return an equation as a person writes it, every coefficient with all its published digits.
-
-    texts : of the language; None: English.
-    """
+    texts : of the language; None: English."""
     texts = texts or {"working.fat": "fat %"}
     result = "D" if equation.gives_density else texts["working.fat"]
     parts = []

@@ -31,8 +31,6 @@ _PART_OF_REFERENCE = re.compile(r"\$?(?:[A-Za-z]+|[0-9]+)")
 def column_letters(column: int) -> str:
     """Return the letters of a column.
 
-    Examples
-    --------
     >>> column_letters(0), column_letters(25), column_letters(26)
     ('A', 'Z', 'AA')
     """
@@ -43,8 +41,6 @@ def column_letters(column: int) -> str:
 def column_number(letters: str) -> int:
     """Return a column counted from 0.
 
-    Examples
-    --------
     >>> column_number("A"), column_number("XFD")
     (0, 16383)
     """
@@ -55,8 +51,6 @@ def column_number(letters: str) -> int:
 def place_of(reference: str) -> tuple[int, int] | None:
     """Return row and column of a cell reference, from 0; None where it is not one.
 
-    Examples
-    --------
     >>> place_of("B9"), place_of("9B")
     ((8, 1), None)
     """
@@ -67,8 +61,6 @@ def place_of(reference: str) -> tuple[int, int] | None:
 def absolute(row: int, column: int) -> str:
     """Return an absolute address.
 
-    Examples
-    --------
     >>> absolute(8, 1)
     '$B$9'
     """
@@ -78,8 +70,6 @@ def absolute(row: int, column: int) -> str:
 def in_tab(tab_title: str, address: str) -> str:
     """Return an address with its tab in front, quoted where the title needs it.
 
-    Examples
-    --------
     >>> in_tab("Readings", "$B$9"), in_tab("Lecturas 1", "$B$9")
     ('Readings!$B$9', "'Lecturas 1'!$B$9")
     """
@@ -91,11 +81,8 @@ def in_tab(tab_title: str, address: str) -> str:
 
 def text_literal(text: str) -> str:
     """Return a text as it stands inside a formula.
-
     Raises ValueError: the text is longer than the 255 characters a formula may hold.
 
-    Examples
-    --------
     >>> text_literal('say "no" twice')
     '"say ""no"" twice"'
     """
@@ -108,15 +95,10 @@ def text_literal(text: str) -> str:
 
 def resolved(template: str, tab: str, places: Mapping[str, Place], titles: Mapping[str, str]) -> str:
     """Return a formula with every `{name}` and `{first}:{last}` replaced by its address, as seen from a tab.
-
-    template : formula text, such as `={sum_mm}/2`.
-    tab : key of the tab the formula stands on; addresses on it go without a tab in front.
-    places : name to place. titles : tab key to tab title.
-
+    template : formula text, such as `={sum_mm}/2`. tab : key of the tab the formula stands on; addresses on
+    it go without a tab in front. places : name to place. titles : tab key to tab title.
     Raises KeyError: a name has no place.
 
-    Examples
-    --------
     >>> at = {"low": ("calculator", 2, 3), "high": ("calculator", 5, 3), "sum_mm": ("results", 8, 1)}
     >>> resolved("=SUM({low}:{high})-{sum_mm}", "results", at, {"calculator": "Calculator"})
     '=SUM(Calculator!$D$3:$D$6)-$B$9'
@@ -136,8 +118,6 @@ def resolved(template: str, tab: str, places: Mapping[str, Place], titles: Mappi
 def shift_formula(formula: str, rows: int, columns: int) -> str:
     """Return a formula with its relative references moved; a reference moved off the sheet is `#REF!`.
 
-    Examples
-    --------
     >>> shift_formula('A1+$B$2&"C3"', 1, 2)
     'C2+$B$2&"C3"'
     """

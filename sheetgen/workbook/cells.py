@@ -23,8 +23,6 @@ class Line:
 def chain(tests: Sequence[tuple[str, str]], otherwise: str = '""') -> str:
     """Return a formula text that gives what belongs to the first test that holds.
 
-    Examples
-    --------
     >>> chain([("A1>1", "1"), ("A1>0", "2")])
     'IF(A1>1,1,IF(A1>0,2,""))'
     """
@@ -37,8 +35,6 @@ def chain(tests: Sequence[tuple[str, str]], otherwise: str = '""') -> str:
 def counted(tests: Iterable[str]) -> str:
     """Return a formula text that gives how many tests hold.
 
-    Examples
-    --------
     >>> counted(["A1>1", "A2>1"])
     'IF(A1>1,1,0)+IF(A2>1,1,0)'
     """
@@ -92,7 +88,6 @@ def heading_row(row: int, titles: Sequence[str]) -> list[Cell]:
 
 def words_rule(texts: Texts, words: tuple[str, ...], title: str, prompt: str, section: str = "") -> Rule:
     """Return a rule that takes one of some words, offered as a list.
-
     section : of the texts that show these code words; empty: they are no code words, but names and the like.
     """
     shown = tuple(texts[f"{section}.{word}"] for word in words) if section else words
@@ -148,8 +143,6 @@ _WIDTHS = {
 def text_pixels(text: str, bold: bool = False, points: float = _FONT_POINTS) -> float:
     """Return the width of a text in one line [px at 100 %].
 
-    Examples
-    --------
     >>> round(text_pixels("mm", points=12.0))
     32
     """
@@ -161,8 +154,6 @@ def text_pixels(text: str, bold: bool = False, points: float = _FONT_POINTS) -> 
 def column_pixels(width: float) -> int:
     """Return how wide a column of so many characters is [px at 100 %].
 
-    Examples
-    --------
     >>> column_pixels(10)
     75
     """
@@ -173,11 +164,8 @@ def lines_needed(
     text: str, width: float, bold: bool = False, indent: int = 0, points: float = _FONT_POINTS
 ) -> int:
     """Return the lines of a text that is wrapped at its spaces in a column of so many characters.
-
     indent : steps of indentation, as a format says them. points : size of the type.
 
-    Examples
-    --------
     >>> lines_needed("one two", 5), lines_needed("one two", 20)
     (2, 1)
     """
@@ -197,8 +185,6 @@ def lines_needed(
 def height_for(lines: int, points: float = _FONT_POINTS) -> float:
     """Return the height of a row that holds so many lines of a type of this size [points].
 
-    Examples
-    --------
     >>> height_for(2)
     34.0
     """

@@ -15,15 +15,13 @@ Place = tuple[str, int, int]
 @dataclass(frozen=True, slots=True)
 class Rule:
     """A validation rule on an entry cell.
-
     kind : `list` (one of words), `whole` or `decimal` (minimum to maximum), `length` (text of at most
         maximum characters) or `custom` (formula).
     title, prompt : the input message. error : shown when the rule refuses.
     codes : the code word that each of `words` stands for; empty where every word is its own.
     formula : of a list too long for a rule: the cells of its own tab that hold the words. Where
         cells of a tab share a rule, as it is for the first of them.
-    refuses : whether what does not fit is refused; else it is only named by the sheet itself.
-    """
+    refuses : whether what does not fit is refused; else it is only named by the sheet itself."""
 
     kind: str
     title: str
@@ -40,15 +38,13 @@ class Rule:
 @dataclass(frozen=True, slots=True)
 class Cell:
     """One cell.
-
     role : `label` (fixed), `entry` (the only unlocked role), `formula`, or `identity` (differs by copy).
     name : the defined name, or for identity cells without one the key of its value; may be empty.
     value : text or number of a label, first value of an entry, first cached result of a formula.
     formula : starts with `=` where the role is formula.
     format : a format word of templates/style.toml.
     named : whether the cell has a defined name of the workbook. defined : that name, where it is not `name`.
-    link : key of the tab that a click leads to. across : how many columns it spans.
-    """
+    link : key of the tab that a click leads to. across : how many columns it spans."""
 
     row: int
     column: int
@@ -84,7 +80,6 @@ class Emphasis:
 @dataclass(frozen=True, slots=True)
 class Image:
     """A drawing on a tab.
-
     row, column : of the cell whose upper left corner it stands at, x_offset and y_offset away [px].
     name : which drawing; whoever renders the Layout gives its bytes.
     width, height : what it is fitted into, its shape kept [px]. alternative_text : what it shows, in words.
@@ -112,12 +107,10 @@ class Series:
 @dataclass(frozen=True, slots=True)
 class Chart:
     """A bar chart of cells of its own tab; it follows them.
-
     row, column : of the cell whose upper left corner it stands at. width, height : [px].
     categories : first row, last row and column of the words below the bars; every series has those rows.
     category_title, value_title : of the axes. alternative_text : what it shows, in words.
-    signed : bars go up and down from 0.
-    """
+    signed : bars go up and down from 0."""
 
     row: int
     column: int
@@ -135,9 +128,7 @@ class Chart:
 @dataclass(frozen=True, slots=True)
 class PlotLine:
     """A line through points: x in a column, y in the next, from a row to a last one.
-
-    look : a colour of templates/style.toml, or `none`. words : one at each point.
-    """
+    look : a colour of templates/style.toml, or `none`. words : one at each point."""
 
     column: int
     first: int
@@ -149,11 +140,9 @@ class PlotLine:
 @dataclass(frozen=True, slots=True)
 class Plot:
     """Lines in a plane without axes, through cells of a tab; it follows them.
-
     row, column : of the cell whose upper left corner it stands at. width, height : [px].
     tab : key of the tab with the points. ranges : least and largest x and y that are seen.
-    alternative : name of the value by which each copy says what it shows.
-    """
+    alternative : name of the value by which each copy says what it shows."""
 
     row: int
     column: int
@@ -168,7 +157,6 @@ class Plot:
 @dataclass(frozen=True, slots=True)
 class Tab:
     """One tab.
-
     key : fixed word (`readings`). title : the name on the tab.
     cells : sorted by row and column, at most one a place.
     widths : column widths in characters; 0: hidden. heights : (row, points) where not the default.
@@ -183,8 +171,7 @@ class Tab:
         the last that shows something where rows scroll.
     pages : how many printed pages high it is fitted to; 0: as many as it takes. printed_from : the first row
         printed, below the one that is repeated.
-    filtered : the row of headings that carry filter buttons; 0: none. Nothing can be sorted.
-    """
+    filtered : the row of headings that carry filter buttons; 0: none. Nothing can be sorted."""
 
     key: str
     title: str
@@ -212,10 +199,8 @@ class Tab:
 @dataclass(frozen=True, slots=True)
 class Layout:
     """All tabs of a workbook, and the settings they were made from as one line of JSON text.
-
     subject, title : document properties. language : tag such as `en`.
-    page_text : what stands below each printed page, with places for {page} and {pages}.
-    """
+    page_text : what stands below each printed page, with places for {page} and {pages}."""
 
     title: str
     subject: str
@@ -230,12 +215,8 @@ class Layout:
 
     def places(self) -> dict[str, Place]:
         """Return the place of every named cell."""
-        return {
-            cell.name: (tab.key, cell.row, cell.column)
-            for tab in self.tabs
-            for cell in tab.cells
-            if cell.name
-        }
+        named = ((tab.key, cell) for tab in self.tabs for cell in tab.cells if cell.name)
+        return {cell.name: (key, cell.row, cell.column) for key, cell in named}
 
 
 @dataclass(frozen=True, slots=True)

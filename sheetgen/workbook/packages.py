@@ -27,9 +27,7 @@ def parts_of(data: bytes) -> dict[str, bytes]:
 
 def packed(parts: Mapping[str, bytes], permissions: int = 0) -> bytes:
     """Return a package of named parts, without anything of the day or of the machine it is made on.
-
-    permissions : what each part carries as its Unix permissions; 0: none, as sheets that are handed out.
-    """
+    permissions : what each part carries as its Unix permissions; 0: none, as sheets that are handed out."""
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w") as package:
         for name, part in parts.items():
@@ -43,9 +41,7 @@ def packed(parts: Mapping[str, bytes], permissions: int = 0) -> bytes:
 
 def with_parts_changed(data: bytes, changes: Mapping[str, Callable[[bytes], bytes]]) -> bytes:
     """Return a package in which some parts went through their change.
-
-    Raises KeyError: a part to change is not in the package.
-    """
+    Raises KeyError: a part to change is not in the package."""
     parts = parts_of(data)
     return packed({**parts, **{name: change(parts[name]) for name, change in changes.items()}}, _OWNER_ONLY)
 
@@ -60,9 +56,7 @@ def with_language(
 ) -> bytes:
     """Return a workbook that says its language, a tag such as `en`, and so do its charts; the writing library
     has no call for it.
-
-    changes : of other parts. Raises KeyError: it has no part for the properties of a document.
-    """
+    changes : of other parts. Raises KeyError: it has no part for the properties of a document."""
     end, tag = b"</cp:coreProperties>", escape(language).encode()
 
     def named(part: bytes) -> bytes:
@@ -82,25 +76,23 @@ def filled(
     data: bytes, layout: Layout, entries: Mapping[str, Value], results: Mapping[str, Value] | None = None
 ) -> bytes:
     """Return a copy of a rendered sheet with entries typed in.
-
-    data : a file made by `rendered` from this layout.
-    entries : entry name to number, text or None (emptied). Code words are typed as the lists show them.
-    results : cell name to what a spreadsheet program would store as its result. Every other formula loses its
-        stored result, as it is out of date. None: no program worked anything out, all stored results go.
-
-    Raises KeyError: a name has no place.
-    """
+    data : a file made by `rendered` from this layout. entries : entry name to number, text or None (emptied).
+    Code words are typed as the lists show them. results : cell name to what a spreadsheet program would store
+    as its result. Every other formula loses its stored result, as it is out of date. None: no program worked
+    anything out, all stored results go.
+    Raises KeyError: a name has no place."""
     places = {
         name: (key, absolute(row, column).replace("$", ""))
         for name, (key, row, column) in layout.places().items()
     }
-    shown: dict[str, dict[Value, str]] = {
-        cell.name: dict(zip(cell.rule.codes, cell.rule.words, strict=True))
+    shown: dict[tuple[str, Value], str] = {
+        (cell.name, code): word
         for tab in layout.tabs
         for cell in tab.cells
-        if cell.rule is not None and cell.rule.codes
+        if cell.rule and cell.rule.codes
+        for code, word in zip(cell.rule.codes, cell.rule.words, strict=True)
     }
-    typed = {places[name]: shown.get(name, {}).get(value, value) for name, value in entries.items()}
+    typed = {places[name]: shown.get((name, value), value) for name, value in entries.items()}
     stored = {places[name]: value for name, value in (results or {}).items()}
 
     def changed(key: str, part: bytes) -> bytes:

@@ -61,16 +61,12 @@ def rendered(
     layout: Layout, identity: Identity, style_text: str, figures: Mapping[str, bytes] | None = None
 ) -> bytes:
     """Return the workbook of one copy.
-
-    identity : values of the identity cells, of entries handed out filled in, and of first results that
-        follow from them, by cell name.
-    style_text : the text of templates/style.toml.
-    figures : PNG files by name, at least those that the Layout asks for.
-
+    identity : values of the identity cells, of entries handed out filled in, and of first results that follow
+    from them, by cell name. style_text : the text of templates/style.toml. figures : PNG files by name, at
+    least those that the Layout asks for.
     Raises KeyError: a cell asks for a format word that the style does not have, or the Layout for a figure
-        that is not given. ValueError: a figure is no PNG file, or a text or a rule is longer than
-        the file format allows: it would be left out unseen.
-    """
+    that is not given. ValueError: a figure is no PNG file, or a text or a rule is longer than the file format
+    allows: it would be left out unseen."""
     stream = io.BytesIO()
     scaled = any(tab.scale or tab.bare for tab in layout.tabs)
     typeface = {"default_format_properties": _TYPEFACE_OF_PAGES} if scaled else {}
@@ -92,10 +88,8 @@ def rendered(
         for plot in tab.plots:
             said = str(identity.values[plot.alternative])
             _place_plot(workbook, sheet, plot, titles[plot.tab], said, colours)
-    for tab in layout.tabs:
-        for cell in tab.cells:
-            if cell.named:
-                workbook.define_name(cell.defined_name, f"={_place_text(tab, cell)}")
+        for cell in (cell for cell in tab.cells if cell.named):
+            workbook.define_name(cell.defined_name, f"={in_tab(tab.title, absolute(cell.row, cell.column))}")
     workbook.get_worksheet_by_name(layout.tabs[0].title).activate()
     workbook.close()
     return _finished(stream.getvalue(), layout.language)
@@ -119,14 +113,13 @@ def _write_tab(
             last = cell.column + cell.across - 1
             sheet.merge_range(cell.row, cell.column, cell.row, last, "", formats[cell.format])
         if _write_cell(sheet, cell, values, formats[cell.format]):
-            raise ValueError(f"{_place_text(tab, cell)}: a text longer than the file format allows")
+            raise _too_long("text", tab, cell.row, cell.column)
         if cell.link:
             target = f"internal:{in_tab(titles[cell.link], 'A1')}"
             sheet.write_url(cell.row, cell.column, target, formats[cell.format], str(cell.value))
     for rule, (first, *others) in _blocks_by_rule(tab.cells).items():
         if sheet.data_validation(*first, {**_validation(rule), "other_cells": others}):
-            place = in_tab(tab.title, absolute(*first[:2]))
-            raise ValueError(f"{place}: a rule longer than the file format allows")
+            raise _too_long("rule", tab, *first[:2])
     for emphasis in tab.emphases:
         sheet.conditional_format(
             emphasis.first_row, emphasis.first_column, emphasis.last_row, emphasis.last_column,
@@ -154,18 +147,19 @@ def _blocks_by_rule(cells: Iterable[Cell]) -> dict[Rule, list[list[int]]]:
     blocks: dict[Rule, list[list[int]]] = {}
     open_at: dict[tuple[Rule, int], list[int]] = {}
     for cell in cells:
-        if cell.rule is not None:
-            block = open_at.get((cell.rule, cell.column))
-            if block is not None and block[2] == cell.row - 1:
-                block[2] = cell.row
-            else:
-                open_at[cell.rule, cell.column] = [cell.row, cell.column, cell.row, cell.column]
-                blocks.setdefault(cell.rule, []).append(open_at[cell.rule, cell.column])
+        if cell.rule is None:
+            continue
+        block = open_at.get((cell.rule, cell.column))
+        if block is None or block[2] != cell.row - 1:
+            block = open_at[cell.rule, cell.column] = [cell.row, cell.column, cell.row, cell.column]
+            blocks.setdefault(cell.rule, []).append(block)
+        block[2] = cell.row
     return blocks
 
 
-def _place_text(tab: Tab, cell: Cell) -> str:
-    return in_tab(tab.title, absolute(cell.row, cell.column))
+def _too_long(what: str, tab: Tab, row: int, column: int) -> ValueError:
+    place = in_tab(tab.title, absolute(row, column))
+    return ValueError(f"{place}: a {what} longer than the file format allows")
 
 
 def _place_image(sheet: Worksheet, image: Image, data: bytes) -> None:
@@ -173,15 +167,8 @@ def _place_image(sheet: Worksheet, image: Image, data: bytes) -> None:
     # The header of the format begins with width and height in dots.
     width, height = struct.unpack(">2L", data[16:24]) if data[:8] == _PNG and len(data) >= 24 else (0, 0)
     scale = min(image.width / width, image.height / height) if width and height else 0
-    options = {
-        "image_data": io.BytesIO(data),
-        "x_offset": image.x_offset,
-        "y_offset": image.y_offset,
-        "x_scale": scale,
-        "y_scale": scale,
-        "object_position": 2,
-        "description": image.alternative_text,
-    }
+    options = {"image_data": io.BytesIO(data), "object_position": 2, "description": image.alternative_text}
+    options |= {"x_offset": image.x_offset, "y_offset": image.y_offset, "x_scale": scale, "y_scale": scale}
     if not scale or sheet.insert_image(image.row, image.column, f"{image.name}.png", options):
         raise ValueError(f"figure {image.name}: not a PNG file")
 
@@ -340,10 +327,8 @@ def _finished(data: bytes, language: str) -> bytes:
 @dataclass(frozen=True, slots=True)
 class Master:
     """A rendered workbook, cut at the marks.
-
     parts : by name, each as pieces of text and the value names between them; none where it has no mark.
-    kinds : value name to whether it is a number.
-    """
+    kinds : value name to whether it is a number."""
 
     parts: Mapping[str, tuple[tuple[bytes, ...], tuple[str, ...]]]
     kinds: Mapping[str, bool]
@@ -353,13 +338,10 @@ def master_of(
     layout: Layout, example: Identity, style_text: str, figures: Mapping[str, bytes] | None = None
 ) -> Master:
     """Return the master of a Layout.
-
     example : the identity of any copy; every other copy has the same names, and a number where it has one.
     figures : PNG files by name, at least those that the Layout asks for.
-
     Raises KeyError: a cell asks for a format word that the style does not have, or the Layout for a figure
-        that is not given.
-    """
+    that is not given."""
     names = sorted(name for name, value in example.values.items() if value is not None)
     kinds = {name: not isinstance(example.values[name], str) for name in names}
     marks: dict[str, Value] = {
@@ -382,7 +364,6 @@ def master_of(
 
 def stamped(master: Master, identity: Identity) -> bytes:
     """Return the workbook of one copy.
-
     Raises ValueError: a value is missing, or is a text where the master has a number, or the other way round.
     """
     texts = {name: _text(name, identity.values.get(name), number) for name, number in master.kinds.items()}

@@ -9,14 +9,12 @@ from sheetgen.texts.languages import plain_word
 @dataclass(frozen=True, slots=True)
 class CellState:
     """One cell as it came back.
-
     value : text, number, True/False, or None; for a formula its cached result. An error value is kept as
         its text (`#REF!`) with is_error set.
     formula : text with a leading `=`, or empty.
     locked : whether sheet protection covers it.
     has_rule : whether any validation covers it.
-    is_date : a number shown as a date by its format.
-    """
+    is_date : a number shown as a date by its format."""
 
     value: str | float | bool | None = None
     formula: str = ""
@@ -29,14 +27,12 @@ class CellState:
 @dataclass(frozen=True, slots=True)
 class RuleState:
     """What a validation lets through.
-
     kind : as in a Rule of the Layout, or `date` or `time`.
     minimum, maximum : of a number or a length; None where that side is open.
     words : of a list; none where it names cells instead.
     formula : of a custom rule, with a leading `=`, as it is for this very cell.
     stops : whether what does not fit is refused, not only told.
-    ignores_blank : whether a custom rule lets anything through while a cell it looks at is blank.
-    """
+    ignores_blank : whether a custom rule lets anything through while a cell it looks at is blank."""
 
     kind: str
     minimum: float | None = None
@@ -51,10 +47,15 @@ Block = tuple[int, int, int, int]
 """First row, first column, last row, last column."""
 
 
+def holds(block: Block, row: int, column: int) -> bool:
+    """Tell whether a place lies in a block."""
+    top, left, bottom, right = block
+    return top <= row <= bottom and left <= column <= right
+
+
 @dataclass(frozen=True, slots=True)
 class TabState:
     """One tab as it came back.
-
     cells : by (row, column), only those that hold something or are unlocked.
     visibility : `visible`, `hidden` or `veryHidden`.
     rules : by (row, column), None where one is not understood. wide_rules : those of whole columns and such.
@@ -74,23 +75,17 @@ class TabState:
 
     def rule(self, row: int, column: int) -> RuleState | None:
         """Return the rule at a place, None where there is none or none that is understood."""
-        wide = (
-            rule
-            for (top, left, bottom, right), rule in self.wide_rules
-            if rule and top <= row <= bottom and left <= column <= right
-        )
+        wide = (rule for block, rule in self.wide_rules if rule and holds(block, row, column))
         return self.rules.get((row, column)) or next(wide, None)
 
 
 @dataclass(frozen=True, slots=True)
 class Snapshot:
     """A returned workbook.
-
     names : defined name to its target text, such as `Readings!$B$9`.
     properties : document properties, custom ones included.
     structure_protected : whether tabs are protected against adding, renaming and moving.
-    formulas_comparable : whether formulas are written in the syntax of the sheets handed out.
-    """
+    formulas_comparable : whether formulas are written in the syntax of the sheets handed out."""
 
     tabs: tuple[TabState, ...]
     names: Mapping[str, str]
@@ -101,11 +96,8 @@ class Snapshot:
 
 def drawn_language(snapshot: Snapshot, section: str, texts: Mapping[str, Mapping[str, str]]) -> str:
     """Return the language of which most tab titles are there; the first where none is.
-
     section : of the texts that hold the titles, such as `book_tab`. texts : by language.
 
-    Examples
-    --------
     >>> drawn_language(Snapshot((), {}, {}, True), "book_tab", {"en": {}, "es": {}})
     'en'
     """

@@ -70,12 +70,10 @@ _FAULTS: dict[str, tuple[Callable[..., finding.Refusal], str]] = {
 @dataclass(frozen=True, slots=True)
 class Package:
     """The parts of a workbook that are read.
-
     parts : XML bytes by part name in lower case, without a leading slash.
     sha256 : of the file's bytes, in hexadecimal.
     foreign : names of macros, links to other files and embedded objects; never opened.
-    kind : `xlsx`, `xlsm`, `xltx`, `xltm` (all of the Open XML kind) or `ods`.
-    """
+    kind : `xlsx`, `xlsm`, `xltx`, `xltm` (all of the Open XML kind) or `ods`."""
 
     parts: Mapping[str, bytes]
     sha256: str

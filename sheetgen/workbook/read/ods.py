@@ -46,9 +46,9 @@ _OPEN_ROWS = 500
 _OPEN_COLUMNS = 64
 _SECONDS = len("2000-01-01T00:00:00")
 
-_ROW_GROUPS = tuple(f"{TABLE}{name}" for name in ("table-header-rows", "table-row-group", "table-rows"))
-_COLUMN_GROUPS = tuple(
-    f"{TABLE}{name}" for name in ("table-header-columns", "table-column-group", "table-columns")
+_ROW_GROUPS, _COLUMN_GROUPS = (
+    (f"{TABLE}table-header-{line}s", f"{TABLE}table-{line}-group", f"{TABLE}table-{line}s")
+    for line in ("row", "column")
 )
 _DEFAULT_STYLE = f"{TABLE}default-cell-style-name"
 
@@ -88,7 +88,8 @@ def read_ods_styles(roots: Iterable[etree._Element]) -> OdsStyles:
     own: dict[str, tuple[bool | None, str]] = {}
     hidden: set[str] = set()
     default = True
-    for style in (style for root in roots for style in _styles_in(root)):
+    groups = (f"{OFFICE}automatic-styles", f"{OFFICE}styles")
+    for style in (style for root in roots for group in root.iterchildren(*groups) for style in group):
         family, name = style.get(f"{STYLE}family"), style.get(f"{STYLE}name", "")
         if family == "table" and "false" in _said(style, "table-properties", f"{TABLE}display"):
             hidden.add(name)
@@ -100,11 +101,6 @@ def read_ods_styles(roots: Iterable[etree._Element]) -> OdsStyles:
             elif name:
                 own.setdefault(name, (locked, style.get(f"{STYLE}parent-style-name", "")))
     return OdsStyles({name: _inherited(name, own, default) for name in own}, frozenset(hidden), default)
-
-
-def _styles_in(root: etree._Element) -> Iterator[etree._Element]:
-    for group in root.iterchildren(f"{OFFICE}automatic-styles", f"{OFFICE}styles"):
-        yield from group
 
 
 def _said(style: etree._Element, properties: str, attribute: str) -> list[str]:

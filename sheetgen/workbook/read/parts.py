@@ -17,7 +17,7 @@ from lxml import etree
 from sheetgen.finding import RefusedError, amount, quoted, too_large, unreadable, unsafe
 from sheetgen.workbook.addresses import place_of, shift_formula
 from sheetgen.workbook.read.guard import Package
-from sheetgen.workbook.snapshot import Block, RuleState
+from sheetgen.workbook.snapshot import Block, RuleState, holds
 
 Style = tuple[bool, bool]  # Of one cell format: whether it is locked, and whether it shows numbers as dates.
 
@@ -269,10 +269,7 @@ class RuledPlaces:
 
     def covers(self, place: _Place) -> bool:
         """Say whether any validation covers a place."""
-        row, column = place
-        return place in self.rules or any(
-            top <= row <= bottom and left <= column <= right for (top, left, bottom, right), _ in self.wide
-        )
+        return place in self.rules or any(holds(block, *place) for block, _ in self.wide)
 
 
 def read_rules(root: etree._Element, namespace: str) -> RuledPlaces:
@@ -319,10 +316,8 @@ def _by_block(root: etree._Element, namespace: str) -> dict[str, _Understood]:
 
 def _validations(root: etree._Element, namespace: str) -> Iterator[tuple[etree._Element, list[str]]]:
     """Every validation that refuses something, and the texts of its blocks."""
-    plain = (
-        (rule, rule.get("sqref", ""))
-        for rule in root.iterfind(f"{namespace}dataValidations/{namespace}dataValidation")
-    )
+    listed = root.iterfind(f"{namespace}dataValidations/{namespace}dataValidation")
+    plain = ((rule, rule.get("sqref", "")) for rule in listed)
     extended = (
         (rule, " ".join(child.text or "" for child in rule if local_name(child) == "sqref"))
         for extensions in root.iterchildren(f"{namespace}extLst")

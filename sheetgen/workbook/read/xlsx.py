@@ -56,19 +56,17 @@ def _read_workbook(package: Package) -> Snapshot:
     namespace = parts.namespace_of(root, part)
     relations = parts.read_relations(package, part)
     folder = part.rpartition("/")[0]
+    strings, styles = (
+        _target(relations, kind, f"{folder}/{kind}.xml") for kind in ("sharedstrings", "styles")
+    )
     book = BookContext(
-        parts.read_shared_strings(
-            package, _target(relations, "sharedstrings", f"{folder}/sharedstrings.xml")
-        ),
-        parts.read_styles(package, _target(relations, "styles", f"{folder}/styles.xml")),
+        parts.read_shared_strings(package, strings),
+        parts.read_styles(package, styles),
         parts.attribute_true(root.find(f"{namespace}workbookPr"), "date1904"),
     )
     # Custom properties last: they are the ones that a sheet handed out relies on.
-    properties = (
-        _target(own, "extendedproperties", "docprops/app.xml"),
-        _target(own, "coreproperties", "docprops/core.xml"),
-        _target(own, "customproperties", "docprops/custom.xml"),
-    )
+    kinds = {"extended": "app", "core": "core", "custom": "custom"}
+    properties = [_target(own, f"{kind}properties", f"docprops/{name}.xml") for kind, name in kinds.items()]
     listed = root.findall(f"{namespace}sheets/{namespace}sheet")
     return Snapshot(
         _read_tabs(package, listed, relations, book),
@@ -147,9 +145,8 @@ def read_cells(
             value, is_date = _value(inside[value_tag].text or "", kind, is_date, book)
             cells[place] = CellState(value, formula, locked, has_rule, kind == "e", is_date)
         elif kind == "inlineStr" and inline_tag in inside:
-            cells[place] = CellState(
-                parts.rich_text(inside[inline_tag], namespace), formula, locked, has_rule
-            )
+            text = parts.rich_text(inside[inline_tag], namespace)
+            cells[place] = CellState(text, formula, locked, has_rule)
         elif formula or has_rule or not locked:
             cells[place] = CellState(None, formula, locked, has_rule)
     for place in sorted(rules.rules.keys() - cells.keys()):
