@@ -1,4 +1,4 @@
-"""A whole invented class, from set-up to report: an evening school in a lighthouse, 24 people, three sessions."""
+"""A whole invented class, from set-up to report: an evening school in a lighthouse, 24 people, one term."""
 
 import contextlib
 import random
@@ -39,8 +39,8 @@ _LEARNS, _DOES_NOT = "L01", "L04"
 _TERM_ERROR_MM = {(_LEARNS, 2): 0.3, (_LEARNS, 3): 0.15, (_DOES_NOT, 2): 0.7, (_DOES_NOT, 3): 0.7}
 """Of one who gets better from session to session and of one who does not."""
 _TEACHERS_ERROR_MM = 0.25
-_SECOND_PRESSES = 0.94
-"""Part of a fold that is left between the jaws of a second caliper, whose spring is stronger."""
+_C2_PRESSES = 0.94
+"""Part of a fold that is left between the jaws of C2 beside C1, whose spring is weaker."""
 
 
 def sample_entries(
@@ -61,7 +61,7 @@ def sample_entries(
     dice = random.Random(f"sample {seed}")
     errors = dice if (session, hand) == (1, "") else random.Random(f"sample {seed} {session}{hand}")
     step = caliper.division
-    left = _SECOND_PRESSES if hand == _SECOND else 1.0
+    left = 1.0 if hand != _SECOND else _C2_PRESSES if caliper.identifier == "C2" else 1 / _C2_PRESSES
 
     def read(fold: float) -> float:
         return round(round((fold * left + errors.gauss(0, error_mm) + caliper.zero) / step) * step, 2)

@@ -1,5 +1,6 @@
 """The tab Over time, with both sessions side by side: no names, and which change is more than error."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from sheetgen.protocols.protocol import Protocol
@@ -28,13 +29,20 @@ def retest_page(
 ) -> Page:
     """Return the tab Over time, without the sites: those are `retest_sites`."""
     one_session = texts["report_retest.one_session"].format(codes=", ".join(report.missing))
+    rows = Counter(row.participant_code for row in report.rows)
+
+    def called(row: RetestRow) -> str:
+        """The participant, and which sheet where two people measured them."""
+        several = rows[row.participant_code] > 1
+        return f"{row.participant_code}, {row.copy_codes[1]}" if several else row.participant_code
+
     columns = (
-        Column("report_heading.participant", 10, "participant_code", "label"),
+        Column("report_heading.participant", 17, called, "label"),
         Column("report_retest.sum_before", 8, "total.before", "result_2"),
         Column("report_retest.sum_after", 8, "total.after", "result_2"),
         Column("report_retest.sum_change", 8, "total.change", "result_2"),
         Column("report_retest.sum_band", 8, "total.band", "result_2"),
-        Column("report_heading.in_words", 42, lambda one: _total_words(one, texts)),
+        Column("report_heading.in_words", 38, lambda one: _total_words(one, texts)),
     )
     band = texts["report_retest.band"].format(source=_source(report, titles, texts))
     once = (one_session,) if report.missing else ()

@@ -264,7 +264,8 @@ def to_teach(results: SessionResults, texts: Texts) -> list[tuple[str, int, str]
 def could_not(analysis: ClassAnalysis, texts: Texts) -> tuple[str, ...]:
     """Return the one line on what could not be given, and why; none where nothing is left out."""
     between = {reason_words(one.error, texts) for one in analysis.between if isinstance(one.error, Undefined)}
-    whole = {"worst": analysis.worst, "teacher": analysis.criterion, "calipers": analysis.calipers.offsets}
+    offsets = () if analysis.side_by_side else analysis.calipers.offsets
+    whole = {"worst": analysis.worst, "teacher": analysis.criterion, "calipers": offsets}
     reasons = {word: reason_words(one, texts) for word, one in whole.items() if isinstance(one, Undefined)}
     if between and not any(one.people for one in analysis.between):
         reasons["between"] = between.pop()
