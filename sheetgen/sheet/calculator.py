@@ -69,7 +69,7 @@ def calculator_tab(
         label(row, 1, settings_text, "plain", name="settings", named=True),
     ]
     typed = {cell.name: _typed(tab, cell) for tab in visible for cell in tab.cells if cell.role == "entry"}
-    asked = messages(protocol, texts, typed)
+    asked, readings = messages(protocol, texts, typed), texts["tab.readings"]
     lines = [
         *(
             Line(f"in_{name}", _mirror(name, typed[name], protocol, texts), FILLED_IN.get(name, ""))
@@ -93,6 +93,7 @@ def calculator_tab(
             label(row, 0, name, "plain"),
             formula(row, 1, f"={message.formula}", message.first, "plain", name),
             formula(row, 2, f'=IF({{{name}}}="","",{rank})', first_rank, "plain", f"rank_{message.entry}"),
+            label(row, 3, texts.get(f"tab.{message.step}", readings), "plain", name=f"tab_{message.entry}"),
         ]
         row += 1
     cells += _lines(next_step_lines(asked, protocol, texts), row, protocol, texts)
