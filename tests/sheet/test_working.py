@@ -105,7 +105,7 @@ STEPS = (
         "own_site_chest",
         "Site value: Chest",
         "mm, 2 decimals",
-        "take the zero off; mean of two, middle one of three",
+        "take the zero off; mean of two, middle of three",
     ),
     ("own_sum_mm", "Sum of the sites", "mm, 2 decimals", "add your site values above"),
     ("own_density_g_ml", "Body density", "g/ml, 4 decimals", "choose the equation and type the age on Start"),
