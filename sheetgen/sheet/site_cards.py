@@ -12,7 +12,7 @@ from sheetgen.workbook.layout import Layout, Tab
 
 _FIGURE = (567, 459)
 """Width and height [px]; the file holds not quite twice as many dots."""
-_TITLE_HEIGHT = 48.0
+_TITLE_HEIGHT, _LEGEND_HEIGHT = 48.0, 30.0
 _WIDTHS = (82, 58)
 _POINTS = 20.0
 _GRID = StepsGrid((0, 1, 2), 1, 46.0, (300, 225), "poster_step", 16.0)
@@ -51,6 +51,7 @@ def _card(number: int, site: Site, texts: Texts) -> Tab:
     cells = [replace(label(0, 0, title[0], "poster_title"), across=2)]
     for row, (text, word) in enumerate(lines, start=1):
         cells += [label(row, 0, None, "plain"), label(row, 1, text, f"poster_{word}")]
+    cells.append(replace(label(len(heights) + 1, 0, texts["sites.instruction"], "poster_step"), across=2))
     image = large_image(site, 1, 0, texts)
     if image is not None:
         name = f"{image.name}-large" if image.name in FIGURES else image.name
@@ -60,7 +61,7 @@ def _card(number: int, site: Site, texts: Texts) -> Tab:
         f"{number} {_NOT_IN_A_TITLE.sub(' ', site.title)}"[:31],
         tuple(cells),
         _WIDTHS,
-        ((0, _TITLE_HEIGHT), *enumerate(heights, start=1)),
+        ((0, _TITLE_HEIGHT), *enumerate((*heights, _LEGEND_HEIGHT), start=1)),
         landscape=True,
         images=(image,) if image is not None else (),
         bare=True,
