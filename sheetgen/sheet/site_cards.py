@@ -3,6 +3,7 @@ lifting and reading a fold; one printed page of A4 each."""
 
 import re
 from dataclasses import replace
+from functools import partial
 
 from sheetgen.protocols.protocol import Protocol, Site
 from sheetgen.sheet.heading import wrapped_lines
@@ -16,6 +17,7 @@ _TITLE_HEIGHT, _LEGEND_HEIGHT = 48.0, 30.0
 _WIDTHS = (82, 58)
 _POINTS = 20.0
 _GRID = StepsGrid((0, 1, 2), 1, 46.0, (300, 225), "poster_step", 16.0)
+_page = partial(Tab, landscape=True, bare=True, pages=1)
 _NOT_IN_A_TITLE = re.compile(r"[\[\]:*?/\\']")
 
 
@@ -26,17 +28,8 @@ def site_cards_layout(protocol: Protocol, language: str, texts: Texts) -> Layout
     """
     cells, heights, images = fold_steps(1, _GRID, texts)
     title = replace(label(0, 0, texts["sites.lifting"], "poster_title"), across=len(_GRID.columns))
-    steps = Tab(
-        "steps",
-        texts["cards.steps"],
-        (title, *cells),
-        (_GRID.width,) * len(_GRID.columns),
-        ((0, _TITLE_HEIGHT), *heights),
-        landscape=True,
-        images=tuple(images),
-        bare=True,
-        pages=1,
-    )
+    widths, rows = (_GRID.width,) * len(_GRID.columns), ((0, _TITLE_HEIGHT), *heights)
+    steps = _page("steps", texts["cards.steps"], (title, *cells), widths, rows, images=tuple(images))
     tabs = [_card(number, site, texts) for number, site in enumerate(protocol.sites, start=1)]
     subject = texts["cards.subject"].format(protocol=protocol.title)
     return Layout(texts["cards.title"], subject, language, (steps, *tabs), page_text=texts["sheet.page"])
@@ -56,14 +49,7 @@ def _card(number: int, site: Site, texts: Texts) -> Tab:
     if image is not None:
         name = f"{image.name}-large" if image.name in FIGURES else image.name
         image = replace(image, name=name, width=_FIGURE[0], height=_FIGURE[1])
-    return Tab(
-        f"site_{number}",
-        f"{number} {_NOT_IN_A_TITLE.sub(' ', site.title)}"[:31],
-        tuple(cells),
-        _WIDTHS,
-        ((0, _TITLE_HEIGHT), *enumerate((*heights, _LEGEND_HEIGHT), start=1)),
-        landscape=True,
-        images=(image,) if image is not None else (),
-        bare=True,
-        pages=1,
-    )
+    images = (image,) if image is not None else ()
+    name = f"{number} {_NOT_IN_A_TITLE.sub(' ', site.title)}"[:31]
+    rows = ((0, _TITLE_HEIGHT), *enumerate((*heights, _LEGEND_HEIGHT), start=1))
+    return _page(f"site_{number}", name, tuple(cells), _WIDTHS, rows, images=images)
