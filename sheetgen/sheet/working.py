@@ -131,7 +131,10 @@ def _step_row(
         label(row, _UNIT, texts[f"working.{live}" if site is None else "working.site_unit"], "hint"),
         next_here(row, _NEXT, own),
     ]
-    if site is None:
+    if live == "density_g_ml":
+        age = 'IF(ISNUMBER({in_age_years}),"A = "&{in_age_years},"")'
+        cells.append(formula(row, _FROM, f"={age}", "", "from"))
+    elif site is None:
         cells.append(label(row, _FROM, None, "plain"))
     else:
         names = [f"{{in_{reading_name(number, site.word)}}}" for number in ROUNDS]

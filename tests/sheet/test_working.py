@@ -139,6 +139,12 @@ def test_step_of_the_density_shows_the_one_equation_that_fits() -> None:
     assert how.endswith(f",{line['equation_row']}))")
 
 
+def test_step_of_the_density_has_the_age_beside_it() -> None:
+    line = {cell.name: f"Calculator!$B${cell.row + 1}" for cell in SHEET.layout.tab("calculator").cells}
+    age = line["in_age_years"]
+    assert _row("own_density_g_ml")[1].formula == f'=IF(ISNUMBER({age}),"A = "&{age},"")'
+
+
 def test_step_of_the_sum_says_that_none_is_asked_for_where_a_site_is_left_out() -> None:
     assert (
         '<7,"not asked for: a site is left out","add your site values above")'
@@ -239,7 +245,7 @@ def test_working_gives_no_result_away() -> None:
     }
     others = {name for name in seen if not name.startswith(("in_reading_", "rank_"))}
     assert others == {
-        "counted_step_line", "next_step", "next_rank", "next_tab", "in_mass_kg", "in_zero_mm",
+        "counted_step_line", "next_step", "next_rank", "next_tab", "in_age_years", "in_mass_kg", "in_zero_mm",
         "sites_open", "equation_row",
     }  # fmt: skip
 
