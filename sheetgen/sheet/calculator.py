@@ -57,7 +57,7 @@ def calculator_tab(
     printed = label(row, 1, settings_text, "plain", name="settings", named=True)
     cells += [label(row, 0, "settings", "plain"), printed]
     typed = {cell.name: _typed(tab, cell) for tab in visible for cell in tab.cells if cell.role == "entry"}
-    asked = messages(protocol, texts, typed)
+    asked, readings = messages(protocol, texts, typed), texts["tab.readings"]
     while_round_2 = 'IF(AND({round_1_complete}="yes",{round_2_complete}="no"),"yes","no")'
     covered = while_round_2 if settings.cover_round_1 else '"no"'
     lines = [
@@ -83,6 +83,7 @@ def calculator_tab(
             label(row, 0, name, "plain"),
             formula(row, 1, f"={message.formula}", message.first, "plain", name),
             formula(row, 2, f'=IF({{{name}}}="","",{rank})', first_rank, "plain", f"rank_{message.entry}"),
+            label(row, 3, texts.get(f"tab.{message.step}", readings), "plain", name=f"tab_{message.entry}"),
         ]
         row += 1
     cells += _lines(next_step_lines(asked, protocol, texts), row, protocol, texts)

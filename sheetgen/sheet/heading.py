@@ -9,6 +9,7 @@ from sheetgen.protocols.protocol import Protocol
 from sheetgen.sheet.next_steps import first_step_line
 from sheetgen.texts.languages import unaccented
 from sheetgen.workbook.addresses import column_letters
+from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import Texts, entry, formula, identity, label, lines_needed, number_rule
 from sheetgen.workbook.layout import Cell, Emphasis, Rule, Tab
 
@@ -40,15 +41,19 @@ def head(
     counted : whether the tab is wide enough to count the readings behind the steps. after : the tab that
     comes next, where it is not the next of TABS."""
     line = "={counted_step_line}" if counted else "={step_line}"
-    begun = f"▶  {texts['ask.cautions_confirmed']}"
     after = after or TABS[(TABS.index(tab) + 1) % len(TABS)]
     link = f"{texts[f'tab.{after}']} ▸" if tab != TABS[-1] else f"◂ {texts[f'tab.{after}']}"
+    # The tab of the next step on every other tab: on Drill, too, one types what a scale shows.
+    here = f'OR({{next_tab}}="",{{next_tab}}={quoted(texts[f"tab.{tab}"])})'
+    text = f'="▶  "&IF({here},"",{{next_tab}}&" ▸ ")&{{next_step}}'
+    first_tab = "" if tab == TABS[0] else f"{texts[f'tab.{TABS[0]}']} ▸ "
+    begun = f"▶  {first_tab}{texts['ask.cautions_confirmed']}"
     cells = [
         label(0, 0, texts[f"{tab}.title"], "bar_title"),
         identity(0, codes_at, "sheet_line", "bar"),
         Cell(1, columns - 1, "label", link, format="steps_link", link=after),
         formula(1, 0, line, first_step_line(texts, protocol if counted else None), "steps"),
-        formula(2, 0, '="▶  "&{next_step}', begun, "next", f"shown_next_{tab}"),
+        formula(2, 0, text, begun, "next", f"shown_next_{tab}"),
     ]
     taken = {(cell.row, cell.column) for cell in cells}
     for row, format in enumerate(("bar", "steps", "next")):

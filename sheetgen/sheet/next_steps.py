@@ -103,12 +103,14 @@ def next_step_lines(found: list[Message], protocol: Protocol, texts: Texts) -> l
     first, last = found[0].entry, found[-1].entry
     ranks = f"{{rank_{first}}}:{{rank_{last}}}"
     chosen = f"INDEX({{message_{first}}}:{{message_{last}}},{{next_rank}})"
+    tab = f"INDEX({{tab_{first}}}:{{tab_{last}}},{{next_rank}})"
     done = quoted(texts["step.done"])
     begun = texts["ask.cautions_confirmed"]
     of, readings = quoted(texts["step.of"]), quoted(texts["step.readings"])
     count = f'"  "&{{readings_made}}&{of}&2*{{sites_open}}&{readings}'
     return [
         Line("next_rank", f"=MIN({ranks})", 1),
+        Line("next_tab", f'=IF({{next_rank}}=0,"",{tab})', texts["tab.care"]),
         Line("next_step", f"=IF({{next_rank}}=0,{done},{chosen})", begun),
         Line("step_line", "=" + "&".join(_steps(found, texts)), first_step_line(texts)),
         Line("counted_step_line", f"={{step_line}}&{count}", first_step_line(texts, protocol)),

@@ -35,10 +35,10 @@ from sheetgen.workbook.layout import Cell, Chart, Rule, Series, Tab
 
 _FIRST_ROW = COLUMN_HEADINGS + 1
 _ROW = 24.0
-_WORKING_WIDTHS = (31, 27, 14, 19, 55, 12, 0)
+_WORKING_WIDTHS = (31, 27, 14, 19, 51, 16, 0)
 _STEP, _FROM, _ANSWER, _UNIT, _HOW, _, _NEXT = range(7)
 _RESULTS_COLUMNS = ("quantity", "value", "unit", "from_mean_1", "from_mean_2", "words")
-_RESULTS_WIDTHS = (31, 10, 10, 12, 12, 62, 12)
+_RESULTS_WIDTHS = (31, 10, 10, 12, 12, 62, 17)
 _QUANTITY, _VALUE, _RESULT_UNIT, _FROM_MEAN_1, _FROM_MEAN_2, _WORDS = range(6)
 _RESULT_ROW = 18.5
 _LONG_WORDS = ("results.band", "state.percent-outside")
@@ -79,7 +79,7 @@ def working_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
     for cell in cells:
         if cell.row in heights and cell.column == _HOW:
             longest = max((equation_text(each, texts) for each in protocol.equations), key=len, default="")
-            text = f"{cell.value or ''} {longest if cell.role == 'formula' else ''}"
+            text = f"{cell.value or ''} {longest if cell.value == texts['working.density_choose'] else ''}"
             heights[cell.row] = max(_ROW, height_for(wrapped_lines(text, _WORKING_WIDTHS[_HOW], indent=1)))
     cells.append(label(row, 0, texts["working.questions"], "part"))
     heights[row] = 30.0
@@ -122,24 +122,30 @@ def _step_row(
         label(row, _UNIT, texts[f"working.{live}" if site is None else "working.site_unit"], "hint"),
         next_here(row, _NEXT, own),
     ]
-    if site is None:
+    if live == "density_g_ml":
+        age = 'IF(ISNUMBER({in_age_years}),"A = "&{in_age_years},"")'
+        cells.append(formula(row, _FROM, f"={age}", "", "from"))
+    elif site is None:
         cells.append(label(row, _FROM, None, "plain"))
     else:
         names = [f"{{in_{reading_name(number, site.word)}}}" for number in ROUNDS]
         readings = "&".join(f'IF(ISNUMBER({name}),{name}&"   ","")' for name in names)
         zero = f'IF(ISNUMBER({{in_zero_mm}}),{quoted(texts["working.zero"])}&{{in_zero_mm}},"")'
         cells.append(formula(row, _FROM, f"={readings}&{zero}", "", "from"))
-    how = texts[f"working.{_HOWS[live]}" if site is None else "working.site_how"]
+    how = texts[f"working.{_HOWS[live]}" if site is None else f"working.site_how_{settings.site_rule}"]
     if live == "fat_percent" and protocol.conversions:
         numbers = _conversion_numbers(protocol.conversion(settings.conversion), texts)
         how = texts["working.fat_percent_how"].format(**numbers)
-    shown = ""
+    shown, first = "", how
     if live == "sum_mm":
         shown = f"IF({{sites_open}}<{len(protocol.sites)},{quoted(texts['working.sum_none'])},{quoted(how)})"
+    elif live in ("fat_mass_kg", "fat_free_mass_kg"):
+        first = texts["working.mass_none"]
+        shown = f"IF(ISNUMBER({{in_mass_kg}}),{quoted(how)},{quoted(first)})"
     elif live == "density_g_ml" or (live == "fat_percent" and not protocol.conversions):
+        first = texts["working.density_choose"]
         chosen = "INDEX({equation_text_first}:{equation_text_last},{equation_row})"
-        shown = f'IF({{equation_row}}="",{quoted(texts["working.density_choose"])},{quoted(how)}&{chosen})'
-    first = texts["working.density_choose"] if shown and live != "sum_mm" else how
+        shown = f'IF({{equation_row}}="",{quoted(first)},{quoted(how)}&{chosen})'
     cells.append(formula(row, _HOW, f"={shown}", first, "hint") if shown else label(row, _HOW, how, "hint"))
     return cells
 

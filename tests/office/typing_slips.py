@@ -137,7 +137,7 @@ SLIPS = (
     _refused("second caliper from an unknown site", "changed_from_site", "elbow", _SECOND),
     # who is measured
     Slip("cautions not answered", emptied=("cautions_confirmed",), place="next_step",
-         text="Read the points below, then choose yes at the foot of the tab Care"),
+         text="Read the points below, then choose yes at the foot"),
     Slip("age missing", emptied=("age_years",), place="next_step",
          text="Age of the person measured: type the whole years"),
     Slip("age under 18", (("age_years", "17"),), place="hint_age_years",

@@ -61,7 +61,8 @@ def test_heading_says_title_codes_steps_and_next_step(tab: str) -> None:
     assert (cells[0, 0].value, cells[0, 0].format) == (TEXTS[f"{tab}.title"], "bar_title")
     assert (cells[0, 2].role, cells[0, 2].name) == ("identity", "sheet_line")
     assert cells[1, 0].formula == "={counted_step_line}"
-    assert cells[2, 0].formula == '="▶  "&{next_step}'
+    here = f'OR({{next_tab}}="",{{next_tab}}="{TEXTS[f"tab.{tab}"]}")'
+    assert cells[2, 0].formula == f'="▶  "&IF({here},"",{{next_tab}}&" ▸ ")&{{next_step}}'
     formats = [{cells[row, column].format for column in range(5)} for row in range(3)]
     assert formats == [{"bar_title", "bar"}, {"steps", "steps_link"}, {"next"}]
 
@@ -85,7 +86,7 @@ def test_first_line_of_steps_names_every_step_and_what_is_now() -> None:
         "▶ Care ○ Start ○ Sites ○ Round 1 ○ Round 2 ○ Thirds ○ Working ○ Hand in   0 of 14 readings"
     )
     assert str(cells[1, 0].value).count("○") == len(STEPS) - 1
-    assert cells[2, 0].value == "▶  Read the points below, then choose yes at the foot of the tab Care"
+    assert cells[2, 0].value == "▶  Read the points below, then choose yes at the foot"
 
 
 @pytest.mark.parametrize("narrow", [False, True], ids=["usual", "narrow"])

@@ -81,6 +81,9 @@ def test_next_step_is_the_first_message_and_ready_means_none() -> None:
     found = [Message(step.replace("-", "_"), step, "") for step in steps]
     lines = {line.name: line for line in next_step_lines(found, PROTOCOL, TEXTS)}
     assert lines["next_rank"] == Line("next_rank", "=MIN({rank_care}:{rank_working})", 1)
+    assert lines["next_tab"] == Line(
+        "next_tab", '=IF({next_rank}=0,"",INDEX({tab_care}:{tab_working},{next_rank}))', "Care"
+    )
     assert lines["next_step"].formula == (
         '=IF({next_rank}=0,"Done. Save this file, close it and hand it in.",'
         "INDEX({message_care}:{message_working},{next_rank}))"
@@ -93,8 +96,13 @@ def test_each_message_has_its_rank_beside_it_in_one_column() -> None:
     names = [message.entry for message in _messages()]
     rows = [cells[f"message_{name}"].row for name in names]
     assert rows == list(range(rows[0], rows[0] + len(names)))
+    entries = {
+        (cell.name, tab.title) for tab in SHEET.layout.tabs for cell in tab.cells if cell.role == "entry"
+    }
     for rank, name in enumerate(names, start=1):
-        message, beside = cells[f"message_{name}"], cells[f"rank_{name}"]
+        message, beside, tab = (cells[f"{what}_{name}"] for what in ("message", "rank", "tab"))
+        assert (tab.row, tab.column) == (message.row, 3)
+        assert (name, tab.value) in entries
         assert (message.column, beside.column, beside.row) == (1, 2, message.row)
         assert beside.formula == f'=IF($B${message.row + 1}="","",{rank})'
 
@@ -143,7 +151,7 @@ COMPLETE: Entries = {
     **{f"answer_{word}": "Because." for word in ANSWERS},
 }
 DONE = "Done. Save this file, close it and hand it in."
-CARE = "Read the points below, then choose yes at the foot of the tab Care"
+CARE = "Read the points below, then choose yes at the foot"
 SECOND = "Second caliper: fill in all four lines of the second caliper, or none"
 FROM_2_CHEST: Entries = {"changed_from_round": "2", "changed_from_site": "Chest"}
 MEASURE = "type what the scale shows"
@@ -324,7 +332,8 @@ def test_one_thing_at_a_time_comes_next(office: Office, typed: int) -> None:
     cells = [(tab.title, cell) for tab in SHEET.layout.tabs for cell in tab.cells]
     at = [[title, cell.row, cell.column] for title, cell in cells if cell.name.startswith("next_")]
     named = [cell.name for _, cell in cells if cell.name.startswith("next_")]
-    telling = [at for at, name in zip(at, named, strict=True) if name not in ("next_rank", "next_step")]
+    lines = ("next_rank", "next_tab", "next_step")
+    telling = [at for at, name in zip(at, named, strict=True) if name not in lines]
     batch = [
         [[*SHEET.place(name), value] for name, value in {**COMPLETE, **changes}.items()]
         for changes, _ in SAID

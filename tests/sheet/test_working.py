@@ -105,13 +105,13 @@ STEPS = (
         "own_site_chest",
         "Site value: Chest",
         "mm, 2 decimals",
-        "take the zero off each reading, then the site value",
+        "take the zero off; mean of two, middle of three",
     ),
     ("own_sum_mm", "Sum of the sites", "mm, 2 decimals", "add your site values above"),
     ("own_density_g_ml", "Body density", "g/ml, 4 decimals", "choose the equation and type the age on Start"),
     ("own_fat_percent", "Fat, estimate", "%, 1 decimal", "your density D into: fat % = 495 / D - 450"),
-    ("own_fat_mass_kg", "Fat mass", "kg, 1 decimal", "body mass x your fat % / 100"),
-    ("own_fat_free_mass_kg", "Fat-free mass", "kg, 1 decimal", "body mass - your fat mass"),
+    ("own_fat_mass_kg", "Fat mass", "kg, 1 decimal", "not asked for: no body mass on Start"),
+    ("own_fat_free_mass_kg", "Fat-free mass", "kg, 1 decimal", "not asked for: no body mass on Start"),
 )
 
 
@@ -139,11 +139,36 @@ def test_step_of_the_density_shows_the_one_equation_that_fits() -> None:
     assert how.endswith(f",{line['equation_row']}))")
 
 
+def test_step_of_the_density_has_the_age_beside_it() -> None:
+    line = {cell.name: f"Calculator!$B${cell.row + 1}" for cell in SHEET.layout.tab("calculator").cells}
+    age = line["in_age_years"]
+    assert _row("own_density_g_ml")[1].formula == f'=IF(ISNUMBER({age}),"A = "&{age},"")'
+
+
 def test_step_of_the_sum_says_that_none_is_asked_for_where_a_site_is_left_out() -> None:
     assert (
         '<7,"not asked for: a site is left out","add your site values above")'
         in _row("own_sum_mm")[4].formula
     )
+
+
+@pytest.mark.parametrize(
+    ("name", "how"),
+    [
+        ("own_fat_mass_kg", "body mass x your fat % / 100"),
+        ("own_fat_free_mass_kg", "body mass - your fat mass"),
+    ],
+)
+def test_step_of_a_mass_says_that_none_is_asked_for_without_a_body_mass(name: str, how: str) -> None:
+    assert _row(name)[4].formula.endswith(f'),"{how}","not asked for: no body mass on Start")')
+
+
+def test_step_of_a_site_says_the_rule_of_the_class_for_three_readings() -> None:
+    tab = sheet_of(settings_with(site_rule="closest-pair")).layout.tab("working")
+    row = next(cell.row for cell in tab.cells if cell.name == "own_site_chest")
+    assert [cell.value for cell in tab.cells if (cell.row, cell.column) == (row, 4)] == [
+        "take the zero off; mean of two, or closest two"
+    ]
 
 
 def test_step_follows_the_conversion_of_the_class() -> None:
@@ -190,7 +215,9 @@ def test_own_rule_takes_any_number_and_says_that_the_unit_stays_away() -> None:
     rule = own_rule("A title that is longer than a title may be", TEXTS)
     assert (rule.kind, rule.minimum, rule.maximum, rule.prompt) == ("decimal", -100000, 100000, "")
     assert rule.title == "A title that is longer than a ti"
-    assert rule.error == "Type a number only, without the unit."
+    assert rule.error == (
+        "Type a number only, without the unit. If a decimal is refused, swap point and comma."
+    )
 
 
 def test_row_and_box_of_the_next_step_are_lit() -> None:
@@ -218,7 +245,8 @@ def test_working_gives_no_result_away() -> None:
     }
     others = {name for name in seen if not name.startswith(("in_reading_", "rank_"))}
     assert others == {
-        "counted_step_line", "next_step", "next_rank", "in_zero_mm", "sites_open", "equation_row",
+        "counted_step_line", "next_step", "next_rank", "next_tab", "in_age_years", "in_mass_kg", "in_zero_mm",
+        "sites_open", "equation_row",
     }  # fmt: skip
 
 
