@@ -11,12 +11,9 @@ from sheetgen.sheet.drill_tab import scales_of
 
 @dataclass(frozen=True, slots=True)
 class ScaleRead:
-    """One drawn scale and what was typed of it.
-
-    division : between two marks. zero : what the closed caliper reads. shown : where the pointer stands.
-    read : None where nothing was typed, or no number. All in mm.
-    slip : one of DRILL_SLIPS, `right`, or empty where nothing was read.
-    """
+    """One drawn scale and what was typed of it. division : between two marks. zero : what the closed caliper
+    reads. shown : where the pointer stands. read : None where nothing was typed, or no number. All in mm.
+    slip : one of DRILL_SLIPS, `right`, or empty where nothing was read."""
 
     division: float
     zero: float
@@ -34,11 +31,8 @@ class ScaleRead:
 
 @dataclass(frozen=True, slots=True)
 class DrillResult:
-    """The drill of one sheet.
-
-    within : readings at most half a mark off. typed : readings there are.
-    lean : the slip made most often, at least twice; empty where there is none.
-    """
+    """The drill of one sheet. within : readings at most half a mark off. typed : readings there are.
+    lean : the slip made most often, at least twice; empty where there is none."""
 
     copy_code: str
     scales: tuple[ScaleRead, ...]
@@ -48,10 +42,8 @@ class DrillResult:
 
 
 def drill_result(attempt: Attempt) -> DrillResult | None:
-    """Return what was read of the scales of a sheet; None where it has none, or nothing was typed there.
-
-    What each pointer shows is what the copy was handed out with.
-    """
+    """Return what was read of the scales of a sheet; None where it has none, or nothing was typed there. What
+    each pointer shows is what the copy was handed out with."""
     if attempt.record is None or attempt.built_with is None:
         return None
     given, scales = attempt.record.identity, []
@@ -79,8 +71,6 @@ def drill_result(attempt: Attempt) -> DrillResult | None:
 def slip_of(division: float, zero: float, shown: float, read: float) -> str:
     """Return what is wrong with a reading, all in mm; `right` within half a mark.
 
-    Examples
-    --------
     >>> [slip_of(0.5, 1.0, 12.5, read) for read in (11.5, 12.5, 13.5, 12.0, 11.3, 16.5)]
     ['right', 'zero', 'zero', 'mark', 'between', 'other']
     """

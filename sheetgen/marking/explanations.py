@@ -9,13 +9,9 @@ from sheetgen.marking.slips import SLIPS, Line
 
 
 def explained(ground: Ground, step: Step, extra: float = 0.0) -> tuple[tuple[SlipFit, ...], bool]:
-    """Return the slips that explain a line which is not right.
-
-    extra : what the scheme allows beyond the rounding.
-
-    Every slip that fits equally well, by the line above if one does, else by the chain behind it; and whether
-    only slips fit that lead to the same value as no slip, so that nobody can tell.
-    """
+    """Return the slips that explain a line which is not right. extra : what the scheme allows beyond the
+    rounding. Every slip that fits equally well, by the line above if one does, else by the chain behind it;
+    and whether only slips fit that lead to the same value as no slip, so that nobody can tell."""
     allowed = step.half_unit + extra
     cannot_tell = False
     for inputs in step.inputs:
@@ -32,14 +28,10 @@ def explained(ground: Ground, step: Step, extra: float = 0.0) -> tuple[tuple[Sli
 def not_contradicted(
     ground: Ground, steps: Sequence[Step], fits: Mapping[str, Sequence[SlipFit]], extra: float = 0.0
 ) -> dict[str, tuple[SlipFit, ...]]:
-    """Return the slips of each line that the other lines of its group leave standing.
-
-    steps : of one group. fits : what explains each of them that is wrong, by its name.
-    extra : what the scheme allows beyond the rounding.
-
-    A way of working is named only where more lines show it than could show it and do not. Of several slips
-    that explain a line, those stay that explain the most lines.
-    """
+    """Return the slips of each line that the other lines of its group leave standing. steps : of one group.
+    fits : what explains each of them that is wrong, by its name. extra : what the scheme allows beyond the
+    rounding. A way of working is named only where more lines show it than could show it and do not. Of
+    several slips that explain a line, those stay that explain the most lines."""
     shown = Counter(word for line in fits.values() for word in {fit.word for fit in line})
 
     def stands(word: str) -> bool:

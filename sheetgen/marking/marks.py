@@ -27,14 +27,10 @@ NOTHING_MARKED = ("missing", "unusable")
 
 @dataclass(frozen=True, slots=True)
 class MarkRow:
-    """One row of marks.csv; the fields are its columns.
-
-    score : None where nothing came back or the student is exempt, never 0 for that.
-    max_score : the points that can be had.
-    status : one of MARK_STATUSES; `to be marked`: the score is the score so far.
-    scored_on : the day the score is of, YYYY-MM-DD; without a score: it was taken away.
-    unusable_because : code of the finding for which what came cannot be used.
-    """
+    """One row of marks.csv; the fields are its columns. score : None where nothing came back or the student
+    is exempt, never 0 for that. max_score : the points that can be had. status : one of MARK_STATUSES; `to be
+    marked`: the score is the score so far. scored_on : the day the score is of, YYYY-MM-DD; without a score:
+    it was taken away. unusable_because : code of the finding for which what came cannot be used."""
 
     student_id: str
     given_name: str
@@ -48,12 +44,9 @@ class MarkRow:
 
 @dataclass(frozen=True, slots=True)
 class Marks:
-    """The marks of a session.
-
-    markings : by copy code, of the sheets that count, with points given by a person.
-    adjusted : copy code to the mark the teacher gave instead. withdrawn : sheets whose score was taken away.
-    scores : as `merged_scores` gives them, also of sheets whose files are gone.
-    """
+    """The marks of a session. markings : by copy code, of the sheets that count, with points given by a
+    person. adjusted : copy code to the mark the teacher gave instead. withdrawn : sheets whose score was
+    taken away. scores : as `merged_scores` gives them, also of sheets whose files are gone."""
 
     markings: Mapping[str, Marking]
     adjusted: Mapping[str, float]
@@ -171,8 +164,7 @@ def sheet_scores(
     today: str,
 ) -> tuple[Score, ...]:
     """Return the scores of every sheet that counts: a line an item, and under WHOLE what the sheet was given
-    out of its own maximum.
-    adjusted : copy code to the mark the teacher gave instead. today : YYYY-MM-DD."""
+    out of its own maximum. adjusted : copy code to the mark the teacher gave instead. today : YYYY-MM-DD."""
     scores = []
     for record, _ in _counted(attempts):
         code = record.copy_code

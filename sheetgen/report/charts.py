@@ -29,10 +29,8 @@ def _colours() -> Mapping[str, str]:
 
 @dataclass(frozen=True, slots=True)
 class Area:
-    """Where a table stands.
-
-    heading_row : counted from 0. pixels : width of the tab's tables. font_size : of what is around a chart.
-    """
+    """Where a table stands. heading_row : counted from 0. pixels : width of the tab's tables. font_size : of
+    what is around a chart."""
 
     tab: str
     heading_row: int

@@ -36,13 +36,11 @@ Texts = Mapping[str, str]
 class SessionResults:
     """Everything that is reported of a session.
 
-    handed_out : what is on record of the sheets that went out, of every session.
-    analysis : of this session, and the change since an earlier one.
-    class_findings : about the whole class, with severity and remedy.
-    unusable : files that cannot be used, and whose they are.
-    strays : how many sheets of other sessions lie in the folder of this one.
-    slips, markings : of the sheets that count, for the tab Teach again.
-    scores, items : kept scores of the session's sheets, and what each item of the scheme is called, by word.
+    handed_out : what is on record of the sheets that went out, of every session. analysis : of this session,
+    and the change since an earlier one. class_findings : about the whole class, with severity and remedy.
+    unusable : files that cannot be used, and whose they are. strays : how many sheets of other sessions lie
+    in the folder of this one. slips, markings : of the sheets that count, for the tab Teach again. scores,
+    items : kept scores of the session's sheets, and what each item of the scheme is called, by word.
     records : of the measurers up to this session, by student_id.
     """
 
@@ -80,12 +78,9 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column of a table.
-
-    key : of its heading, empty where none stands above it. width : None: as its heading needs it.
-    value : what stands in it for a row: what a path leads to, see `at`, or a function of the row.
-    format : a format word of templates/style.toml. title : what fills a place in the heading.
-    """
+    """A column of a table. key : of its heading, empty where none stands above it. width : None: as its
+    heading needs it. value : what stands in it for a row: what a path leads to, see `at`, or a function of
+    the row. format : a format word of templates/style.toml. title : what fills a place in the heading."""
 
     key: str
     width: float | None
@@ -108,12 +103,9 @@ class Column:
 
 
 def at(row: Any, path: str) -> Any:
-    """Return what a path of attributes and of places in a tuple leads to.
+    """Return what a path of attributes and of places in a tuple leads to. None or an `Undefined` on the way
+    is the end of it.
 
-    None or an `Undefined` on the way is the end of it.
-
-    Examples
-    --------
     >>> at((Interval(0.5, 1.25, 0.95), Undefined("few-sites")), "0.upper")
     1.25
     >>> at((Interval(0.5, 1.25, 0.95), Undefined("few-sites")), "1.upper")
@@ -146,13 +138,10 @@ def table(
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """A chart of columns of one table; columns are counted from 0.
-
-    words : of the categories. numbers : of the values.
-    lines : columns drawn as lines across it, named by their headings.
-    reach : columns of how far an interval reaches below and above each value.
-    rows : (first, last) of the table, counted from 0; None for all.
-    """
+    """A chart of columns of one table; columns are counted from 0. words : of the categories. numbers : of
+    the values. lines : columns drawn as lines across it, named by their headings. reach : columns of how far
+    an interval reaches below and above each value. rows : (first, last) of the table, counted from 0; None
+    for all."""
 
     title: str
     words: int
@@ -175,13 +164,10 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """One tab.
-
-    sentences : what to know or to do, below the title; they run over the cells beside them.
-    filtered : the heading row carries filter buttons.
-    more : further tables below. printed : False: for the screen, nothing of it is printed.
-    single : on one printed page. wall : that too, written large, to be projected.
-    """
+    """One tab. sentences : what to know or to do, below the title; they run over the cells beside them.
+    filtered : the heading row carries filter buttons. more : further tables below. printed : False: for the
+    screen, nothing of it is printed. single : on one printed page. wall : that too, written large, to be
+    projected."""
 
     tab: str
     title: str
@@ -209,8 +195,6 @@ def counted(key: str, count: int, texts: Texts) -> tuple[str, ...]:
 def short(value: float | Undefined, texts: Texts) -> str:
     """Return a small number with two digits, however small, or the reason why there is none.
 
-    Examples
-    --------
     >>> short(0.00042, {}), short(1.25, {})
     ('0.00042', '1.2')
     """
@@ -222,8 +206,6 @@ def short(value: float | Undefined, texts: Texts) -> str:
 def sentence(text: str) -> str:
     """Return a text with a capital at its beginning.
 
-    Examples
-    --------
     >>> sentence("no pair differs.")
     'No pair differs.'
     """

@@ -41,10 +41,8 @@ Formats = Mapping[str, Format]
 
 
 def workbook_bytes(title: str, language: str, fill: Callable[[Workbook, Formats], None]) -> bytes:
-    """Return a workbook that a function fills, the same bytes for the same inputs.
-
-    language : of the texts, a tag such as `en`; it stands in the properties of the file.
-    """
+    """Return a workbook that a function fills, the same bytes for the same inputs. language : of the texts, a
+    tag such as `en`; it stands in the properties of the file."""
     stream = io.BytesIO()
     # Widths of columns go by this type: in a wider one a page would be made smaller to fit.
     typeface = {"font_name": "Arial", "font_size": _POINTS, "font_scheme": False}
@@ -58,10 +56,8 @@ def workbook_bytes(title: str, language: str, fill: Callable[[Workbook, Formats]
 
 
 def formats_of(workbook: Workbook) -> Formats:
-    """Return the format words of the style, and of each `row of WORD` and `heading of WORD` for tables.
-
-    In tables numbers keep to the right and texts stand off the line, so that neighbours never touch.
-    """
+    """Return the format words of the style, and of each `row of WORD` and `heading of WORD` for tables. In
+    tables numbers keep to the right and texts stand off the line, so that neighbours never touch."""
     return {word: workbook.add_format(table) for word, table in _style().items()}
 
 
@@ -138,10 +134,8 @@ class Tab:
 
 
 def new_tab(workbook: Workbook, formats: Formats, name: str, widths: Sequence[float], page_words: str) -> Tab:
-    """Add an empty tab that prints one page wide.
-
-    page_words : what stands below each page, with places for `page` and `pages`.
-    """
+    """Add an empty tab that prints one page wide. page_words : what stands below each page, with places for
+    `page` and `pages`."""
     sheet = workbook.add_worksheet(name)
     for column, width in enumerate(widths):
         sheet.set_column(column, column, width, formats["text"])
@@ -233,11 +227,9 @@ def _widths(tables: Sequence[Page | Section]) -> list[float]:
 
 
 def _sentences(tab: Tab, row: int, sentences: Sequence[str]) -> int:
-    """Write sentences from a row on and return the row after them.
-
-    Not wrapped in their cell: in one narrow column a sentence would stand on ten lines; it runs over the
-    empty cells, and is broken where the tables end.
-    """
+    """Write sentences from a row on and return the row after them. Not wrapped in their cell: in one narrow
+    column a sentence would stand on ten lines; it runs over the empty cells, and is broken where the tables
+    end."""
     for line in (line for sentence in sentences for line in tab.lines(sentence)):
         if tab.wall:
             tab.sheet.set_row(row, 26)

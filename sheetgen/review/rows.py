@@ -44,11 +44,10 @@ Texts = Mapping[str, str]
 class Reviewed:
     """What came back in a session, for a person to look at.
 
-    records : sheets handed out in this session, none of the teacher's own.
-    markings : copy code to the marks of the file that counts, without points given by a person.
-    people : for their names. scores : of the session, also of sheets whose files are gone.
-    unusable_of : students of whom a file came that is no sheet, or that of another session.
-    entries : every entry of these sheets as `entries_listed` gives them.
+    records : sheets handed out in this session, none of the teacher's own. markings : copy code to the marks
+    of the file that counts, without points given by a person. people : for their names. scores : of the
+    session, also of sheets whose files are gone. unusable_of : students of whom a file came that is no sheet,
+    or that of another session. entries : every entry of these sheets as `entries_listed` gives them.
     """
 
     session: int
@@ -63,10 +62,8 @@ class Reviewed:
 
 @dataclass(frozen=True, slots=True)
 class _Sheet:
-    """One sheet: whose, the file that counts, its marks, and what was decided about it.
-
-    attempt : where none counts yet, the first that may. unusable : something else came in its place.
-    """
+    """One sheet: whose, the file that counts, its marks, and what was decided about it. attempt : where none
+    counts yet, the first that may. unusable : something else came in its place."""
 
     copy_code: str
     student_id: str
@@ -91,10 +88,8 @@ def review_contents(
     unplaced: Sequence[Mapping[str, str]] = (),
 ) -> ReviewContents:
     """Return what is drawn; whatever was decided stands in it, also about a file that is not there any more.
-
-    texts : those of the review workbook and of marks.
-    decisions : the whole journal. unplaced : lines of the tab Corrections that are not complete.
-    """
+    texts : those of the review workbook and of marks. decisions : the whole journal. unplaced : lines of the
+    tab Corrections that are not complete."""
     latest = current(decision for decision in decisions if decision.session == reviewed.session)
     by_code = _counting(reviewed.attempts)
     sheets = _sheets(reviewed, by_code, latest)

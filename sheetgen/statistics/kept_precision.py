@@ -17,10 +17,8 @@ _COLUMNS = (
 
 
 def load_precision(folder: ClassFolder) -> tuple[tuple[int, SitePrecision], ...]:
-    """Return session and precision of every site that is kept, each with its day.
-
-    FolderError where the file cannot be read or understood: its line is named.
-    """
+    """Return session and precision of every site that is kept, each with its day. FolderError where the file
+    cannot be read or understood: its line is named."""
     return kept_rows(folder.kept_precision, _COLUMNS, _site)
 
 
@@ -49,10 +47,8 @@ def _figures(site: SitePrecision) -> tuple[object, ...]:
 
 def save_precision(folder: ClassFolder, session: int, sites: Sequence[SitePrecision], today: str) -> None:
     """Keep the precision of a session in place of the one kept before; what has not changed keeps its day.
-
     sites : as `with_kept` gives them; of those with fewer than SMALL_CELL nothing is kept.
-    today : YYYY-MM-DD. FolderError where it cannot be written.
-    """
+    today : YYYY-MM-DD. FolderError where it cannot be written."""
     every = load_precision(folder)
     days = {_figures(site): site.kept_from for number, site in every if number == session}
     lines = [(number, site) for number, site in every if number != session]

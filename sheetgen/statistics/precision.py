@@ -40,11 +40,9 @@ _MOST_UNSETTLED = 0.1
 
 @dataclass(frozen=True, slots=True)
 class Precision:
-    """The technical error of one site, and what follows from it.
-
-    people : different participants behind it. error : TEM [mm], or why there is none.
-    unsettled : why no interval is given although there is an error; None where one is.
-    """
+    """The technical error of one site, and what follows from it. people : different participants behind it.
+    error : TEM [mm], or why there is none. unsettled : why no interval is given although there is an error;
+    None where one is."""
 
     site: str
     people: int
@@ -77,12 +75,10 @@ class Precision:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SitePrecision(Precision):
-    """One site over the class, within a measurer.
-
-    sheets : with both rounds. left_out : readings entered that do not count.
-    whole : TEM with the pairs that are left out as flagged, far apart, unsettled or in question [mm].
-    kept_from : the day these figures were worked out, where files they came from are gone since; else empty.
-    """
+    """One site over the class, within a measurer. sheets : with both rounds. left_out : readings entered that
+    do not count. whole : TEM with the pairs that are left out as flagged, far apart, unsettled or in question
+    [mm]. kept_from : the day these figures were worked out, where files they came from are gone since; else
+    empty."""
 
     sheets: int
     left_out: int = 0
@@ -93,10 +89,8 @@ class SitePrecision(Precision):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ObserverPrecision(Precision):
     """One site between students who measured the same person; people : measured by two students or more.
-
     total : total TEM [mm], within and between. correlation : ICC(1,1): the measurers differ from person to
-    person; of the people with the most common number of measurers.
-    """
+    person; of the people with the most common number of measurers."""
 
     total: float | Undefined
     correlation: IntraclassCorrelation | Undefined
@@ -115,7 +109,6 @@ class WorstSite:
 @dataclass(frozen=True, slots=True)
 class RepeatDifference:
     """Your repeat difference: how far rounds 1 and 2 of one student lie apart, over all their sheets.
-
     pairs : of readings. mean_mm : over all pairs; None where there is none. largest_site : the first of them.
     """
 
@@ -140,9 +133,7 @@ def site_precision(
     rounds: "DataFrame", left_out: Mapping[str, int] | None = None
 ) -> tuple[SitePrecision, ...]:
     """Return the precision of every site over the students' sheets of one session, in circuit order.
-
-    left_out : readings by site that do not count.
-    """
+    left_out : readings by site that do not count."""
     return tuple(
         replace(_site(site, own), left_out=(left_out or {}).get(site, 0))
         for site, own in rounds[~rounds["is_teacher"]].groupby("site", sort=False)
@@ -179,16 +170,11 @@ def _site(site: str, own: "DataFrame") -> SitePrecision:
 
 
 def judged(relative: Interval | Undefined, people: int, comparison: Comparison = "within") -> str:
-    """Return how a relative TEM stands against the published limits.
+    """Return how a relative TEM stands against the published limits. `skilled`, `beginner` : the whole
+    interval is within that limit; `above` : it is above a beginner's; `close-skilled`, `close-beginner` : a
+    limit lies inside it; `few-people` or `unsettled` where none is held against them. relative : its interval
+    [%]; one that cannot be given says why: `unsettled`, or all repeat exactly.
 
-    `skilled`, `beginner` : the whole interval is within that limit; `above` : it is above a beginner's;
-    `close-skilled`, `close-beginner` : a limit lies inside it; `few-people` or `unsettled` where none is held
-    against them.
-
-    relative : its interval [%]; one that cannot be given says why: `unsettled`, or all repeat exactly.
-
-    Examples
-    --------
     >>> judged(Interval(3.0, 4.9), 24), judged(Interval(3.9, 5.9), 24), judged(Interval(8.0, 9.9), 24)
     ('skilled', 'close-skilled', 'above')
     """
@@ -208,10 +194,8 @@ def judged(relative: Interval | Undefined, people: int, comparison: Comparison =
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """What is left out of the class's error for one reason.
-
-    count : pairs of readings; of the reasons `practice` and `in-question` sheets. copy_codes : theirs.
-    """
+    """What is left out of the class's error for one reason. count : pairs of readings; of the reasons
+    `practice` and `in-question` sheets. copy_codes : theirs."""
 
     reason: str
     count: int
@@ -267,12 +251,9 @@ def class_errors(sites: Sequence[SitePrecision]) -> dict[str, float]:
 
 
 def worst_site(sites: Sequence[SitePrecision]) -> WorstSite | Undefined:
-    """Return the site that repeats worst for its thickness.
-
-    It stands out where the square of its relative TEM, over that of the other sites pooled, is beyond F at
-    0.05 divided by the number of sites: in a class where all sites are alike 5 % of reports name one.
-    Validity: normal errors that grow with the fold.
-    """
+    """Return the site that repeats worst for its thickness. It stands out where the square of its relative
+    TEM, over that of the other sites pooled, is beyond F at 0.05 divided by the number of sites: in a class
+    where all sites are alike 5 % of reports name one. Validity: normal errors that grow with the fold."""
     from scipy.special import fdtri
 
     known = [
@@ -351,11 +332,9 @@ def _correlation(rows: Sequence[Sequence[float]]) -> IntraclassCorrelation | Und
 
 
 def with_teacher(rounds: "DataFrame") -> tuple[CriterionAgreement, ...] | Undefined:
-    """Return the agreement of students with the teacher by site, student less teacher.
-
-    Of several sheets of teachers about a person the first copy code counts. Where students share a person,
-    their differences share the teacher's error too: the intervals would be too narrow and are not given.
-    """
+    """Return the agreement of students with the teacher by site, student less teacher. Of several sheets of
+    teachers about a person the first copy code counts. Where students share a person, their differences share
+    the teacher's error too: the intervals would be too narrow and are not given."""
     if first_goes(rounds[rounds["is_teacher"]]).empty:
         return Undefined("no-teacher-sheet")
     both = beside_teacher(rounds)
