@@ -7,7 +7,6 @@ from itertools import groupby
 from sheetgen.finding import Finding
 from sheetgen.marking.carry_forward import Ground, Step, steps_of, typed_number, widened, within
 from sheetgen.marking.drill import DrillResult
-from sheetgen.marking.explanations import explained, not_contradicted
 from sheetgen.marking.scheme import (
     ItemMark,
     Marking,
@@ -18,7 +17,7 @@ from sheetgen.marking.scheme import (
     StepMark,
     ToBeMarked,
 )
-from sheetgen.marking.slips import FAMILIES
+from sheetgen.marking.slips import FAMILIES, explained, not_contradicted
 from sheetgen.protocols.names import DRILL, ROUNDS, SIDE_WORDS, entry_names, reading_name
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import Entries, Results, lacks_zero, number_of, text_of

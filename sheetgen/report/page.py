@@ -123,11 +123,6 @@ def site_column(titles: Mapping[str, str], width: float, path: str = "site") -> 
     return Column("report_heading.site", width, lambda row: titles.get(at(row, path), at(row, path)))
 
 
-def in_mm(title: str, value: str | Callable[[Any], Any]) -> Column:
-    """Return a column of values in mm, named after a site."""
-    return Column("report_common.in_mm", None, value, "result_2", title)
-
-
 def table(
     columns: Sequence[Column], rows: Iterable[Any], texts: Texts
 ) -> tuple[tuple[Heading, ...], tuple[tuple[Value, ...], ...]]:

@@ -39,7 +39,6 @@ from sheetgen.returned.came_back import Awaited, Unusable
 from sheetgen.returned.pool import mapped
 from sheetgen.sheet.student import all_protocols
 from sheetgen.statistics.analysis import ClassAnalysis, class_analysis, class_findings
-from sheetgen.statistics.kept_precision import load_precision, save_precision, with_kept
 from sheetgen.statistics.measurers import (
     MeasurerRecord,
     measurer_records,
@@ -47,7 +46,7 @@ from sheetgen.statistics.measurers import (
     save_observed,
     site_records,
 )
-from sheetgen.statistics.precision import slip_sites, worst_site
+from sheetgen.statistics.precision import load_precision, save_precision, slip_sites, with_kept, worst_site
 from sheetgen.texts.languages import texts_in
 from sheetgen.workbook.packages import packed
 
