@@ -260,22 +260,13 @@ def _ground(protocol: Protocol, settings: SheetSettings, entries: Entries, resul
             taken = [number_of(entries, reading_name(number, site.site)) for number in ROUNDS]
             zeros = [zero_of(protocol, entries, number, site.site) for number in ROUNDS]
             both = zip(taken, zeros, strict=True)
-            sites[f"site_{site.site}"] = SiteGround(
-                site.site,
-                site.value_mm,
-                sum(zeros[number - 1] or 0.0 for number in site.kept_rounds) / len(site.kept_rounds),
-                tuple((reading, zero) for reading, zero in both if reading is not None and zero is not None),
-                site.third_needed == "yes",
-            )
+            kept = [zeros[number - 1] or 0.0 for number in site.kept_rounds]
+            pairs = ((reading, zero) for reading, zero in both if reading is not None and zero is not None)
+            facts = site.value_mm, sum(kept) / len(kept), tuple(pairs), site.third_needed == "yes"
+            sites[f"site_{site.site}"] = SiteGround(site.site, *facts)
     lengths = {part: typed_number(entries, f"length_{part}_cm") or 0.0 for part in ("upper_arm", "thigh")}
-    return Ground(
-        protocol,
-        settings,
-        sites,
-        {f"midpoint_{part}_cm": readings.midpoint(length) for part, length in lengths.items() if length > 0},
-        number_of(entries, "zero_mm") or 0.0,
-        number_of(entries, "age_years"),
-        typed_number(entries, "mass_kg"),
-        _equation(protocol, entries, results),
-        next((one for one in protocol.conversions if one.identifier == settings.conversion), None),
-    )
+    midpoints = {f"midpoint_{part}_cm": readings.midpoint(cm) for part, cm in lengths.items() if cm > 0}
+    zero, age = number_of(entries, "zero_mm") or 0.0, number_of(entries, "age_years")
+    mass, equation = typed_number(entries, "mass_kg"), _equation(protocol, entries, results)
+    conversion = next((one for one in protocol.conversions if one.identifier == settings.conversion), None)
+    return Ground(protocol, settings, sites, midpoints, zero, age, mass, equation, conversion)

@@ -59,13 +59,11 @@ def drill_result(attempt: Attempt) -> DrillResult | None:
         return None
     slips = [scale.slip for scale in scales]
     often = max(DRILL_SLIPS, key=slips.count)
-    return DrillResult(
-        attempt.record.copy_code,
-        tuple(scales),
+    within, lean = (
         sum(abs(scale.off or 0.0) <= 0.5 for scale in typed),
-        len(typed),
         often if slips.count(often) > 1 else "",
     )
+    return DrillResult(attempt.record.copy_code, tuple(scales), within, len(typed), lean)
 
 
 def slip_of(division: float, zero: float, shown: float, read: float) -> str:

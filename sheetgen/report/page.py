@@ -78,12 +78,12 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column of a table. key : of its heading, empty where none stands above it. width : None: as its
-    heading needs it. value : what stands in it for a row: what a path leads to, see `at`, or a function of
+    """A column of a table. key : of its heading, empty where none stands above it. width : in
+    characters. value : what stands in it for a row: what a path leads to, see `at`, or a function of
     the row. format : a format word of templates/style.toml. title : what fills a place in the heading."""
 
     key: str
-    width: float | None
+    width: float
     value: str | Callable[[Any], Any]
     format: str = "wrap"
     title: str = ""
@@ -91,7 +91,7 @@ class Column:
     def heading(self, texts: Texts) -> Heading:
         """Return what stands above it."""
         text = texts[self.key].format(title=self.title) if self.key else ""
-        return Heading(text, _width(text) if self.width is None else self.width, self.format)
+        return Heading(text, self.width, self.format)
 
     def cell(self, row: Any, texts: Texts) -> Value:
         """Return what stands in it: an interval in words, nothing for what cannot be given."""
@@ -205,11 +205,6 @@ def sentence(text: str) -> str:
     'No pair differs.'
     """
     return text[:1].upper() + text[1:]
-
-
-def _width(heading: str) -> float:
-    """Return the characters that the longest word of a heading needs; its words stand below each other."""
-    return max(10.0, 2.0 + 1.1 * max(len(word) for word in heading.split()))
 
 
 def code_of(student_id: str, copy_codes: Sequence[str], codes: Mapping[str, str], texts: Texts) -> str:

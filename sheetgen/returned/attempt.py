@@ -80,9 +80,8 @@ def named_by_copy(
     codes = [attempt.record.copy_code if attempt.record else "" for attempt in attempts]
     numbers = Counter(attempt.record.copy_code if attempt.record else "" for attempt in named)
     renamed = list(attempts)
-    for at in sorted(
-        range(len(renamed)), key=lambda at: (days.get(attempts[at].sha256, "9"), attempts[at].file)
-    ):
+    order = [(days.get(one.sha256, "9"), one.file, at) for at, one in enumerate(attempts)]
+    for _, _, at in sorted(order):
         code = codes[at]
         numbers[code] += 1
         of_copy = f"{code}-{numbers[code]}.xlsx" if numbers[code] > 1 else f"{code}.xlsx"

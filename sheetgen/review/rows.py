@@ -19,7 +19,7 @@ from sheetgen.class_folder.records import CopyRecord, Person
 from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.finding import Finding, Shown, Values, listed, term, typed
 from sheetgen.marking.marking import about_title, reason_text
-from sheetgen.marking.marks import given_for, grounds_of, with_answer_marks
+from sheetgen.marking.marks import decided_value, given_for, grounds_of, with_answer_marks
 from sheetgen.marking.scheme import Marking, ToBeMarked
 from sheetgen.protocols.names import entry_names, own_decimals
 from sheetgen.protocols.protocol import Protocol
@@ -401,19 +401,14 @@ def _observed_rows(
     decided = [key[0] for key, one in latest.items() if key[1] in ("observed", "signed-off") and one.value]
     before = current(one for one in decisions if one.session < reviewed.session and one.kind == "observed")
     for student in dict.fromkeys((*names, *decided)):
-        seen = [step for step in OBSERVED_STEPS if _value(before, student, "observed", step)]
-        values = {step: _value(latest, student, "observed", step) or None for step in OBSERVED_STEPS}
+        seen = [step for step in OBSERVED_STEPS if decided_value(before, student, "observed", step)]
+        values = {step: decided_value(latest, student, "observed", step) or None for step in OBSERVED_STEPS}
         about: dict[str, Value] = {
             "student_id": student, "name": names.get(student, ""), "check": "",
             "seen": ", ".join(texts[f"review_column.{step}"] for step in seen),
-            "signed_off": _value(latest, student, "signed-off"),
+            "signed_off": decided_value(latest, student, "signed-off"),
         }  # fmt: skip
         yield ReviewRow(about | values)
-
-
-def _value(decided: Mapping[Key, Decision], subject: str, kind: str, name: str = "") -> str:
-    found = decided.get((subject, kind, name))
-    return found.value if found else ""
 
 
 def _number(decision: Decision | None) -> Value:
