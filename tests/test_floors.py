@@ -19,7 +19,6 @@ WITHOUT_TEST: dict[str, str] = {
     "sheetgen.class_folder.records": "records without behaviour",
     "sheetgen.marking.scheme": "records; the tests of scheme files and of marks read them",
     "sheetgen.protocols.settings": "records without behaviour",
-    "sheetgen.report.writing": "draws pages; the report's tests read the drawn workbook back",
     "sheetgen.workbook.layout": "records; the renderer's and the reader's tests go through them",
     "sheetgen.errors": "records without behaviour; the commands' tests read their sentence",
 }

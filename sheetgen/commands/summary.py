@@ -19,7 +19,7 @@ from sheetgen.class_folder.scores import WHOLE, load_scores
 from sheetgen.errors import UsageError
 from sheetgen.marking.marks import scheme_of
 from sheetgen.sheet.student import all_protocols
-from sheetgen.statistics.kept_precision import load_precision
+from sheetgen.statistics.precision import load_precision
 from sheetgen.statistics.readings_frame import SMALL_CELL
 from sheetgen.texts.csv_cells import harmless
 from sheetgen.texts.languages import DEFAULT_LANGUAGE

@@ -31,11 +31,9 @@ _AGAIN = "Export the gradebook again."
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What the teacher asks for. Columns are named by heading, or by place as `#3`; empty: found.
-
-    title : of the class; a column that carries it is the score column where none is named.
-    partial : scores that still wait for a person are put in as well.
-    scale : scores are put in out of what the column itself is out of.
+    """What the teacher asks for. Columns are named by heading, or by place as `#3`; empty: found. title : of
+    the class; a column that carries it is the score column where none is named. partial : scores that still
+    wait for a person are put in as well. scale : scores are put in out of what the column itself is out of.
     """
 
     title: str = ""
@@ -89,14 +87,10 @@ class NotWritten:
 
 @dataclass(frozen=True, slots=True)
 class MarkedGradebook:
-    """What became of a gradebook.
-
-    data : the whole new file. key_kind : `student_id` or `email`.
-    changes : cells that get another content. same : students whose cell says so already.
-    left : cells left as they are, by the status of the mark.
-    not_in_marks : (line, key) of rows that no mark belongs to. not_in_file : students without a row.
-    notes : what the teacher should know before writing.
-    """
+    """What became of a gradebook. data : the whole new file. key_kind : `student_id` or `email`.
+    changes : cells that get another content. same : students whose cell says so already. left : cells left as
+    they are, by the status of the mark. not_in_marks : (line, key) of rows that no mark belongs to.
+    not_in_file : students without a row. notes : what the teacher should know before writing."""
 
     data: bytes
     key_column: str
@@ -120,12 +114,11 @@ def with_marks(
 ) -> MarkedGradebook:
     """Return a gradebook export with the marks in it.
 
-    Any delimiter of comma, semicolon, tab and bar; UTF-8, UTF-16 or Windows-1252; rows whose key is not
-    known are left as they are. Marks that are missing or exempt leave the cell as it is, never 0; so does a
-    word in it, such as EX.
-
-    place : the file, for messages. emails : address to student_id, as the roster has them. UsageError where
-    the file cannot be cut into cells, a column cannot be told, or a student stands in it twice.
+    Any delimiter of comma, semicolon, tab and bar; UTF-8, UTF-16 or Windows-1252; rows whose key is not known
+    are left as they are. Marks that are missing or exempt leave the cell as it is, never 0; so does a word in
+    it, such as EX. place : the file, for messages. emails : address to student_id, as the roster has them.
+    UsageError where the file cannot be cut into cells, a column cannot be told, or a student stands in it
+    twice.
     """
     if data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
         remedy = "Export the gradebook as CSV, and name that file."
@@ -195,8 +188,6 @@ def with_marks(
 def plain_key(key: str) -> str:
     """Return a key without what exports put around it, and without case.
 
-    Examples
-    --------
     >>> plain_key(' ="S01" ')
     's01'
     """
@@ -205,10 +196,8 @@ def plain_key(key: str) -> str:
 
 def table_of(text: str, known: Mapping[str, Mapping[str, str]]) -> GradebookTable:
     """Return the cut by which a column finds most students; between equals the one with most columns.
-
     known : for each kind of key (`student_id`, `email`) its plain form to the student_id. CsvFault where
-    quotes are out of place, and no other delimiter finds a student.
-    """
+    quotes are out of place, and no other delimiter finds a student."""
     ids = [(plain.lstrip("0"), student) for plain, student in known["student_id"].items()]
     times = Counter(bare for bare, _ in ids)
     loose = {bare: student for bare, student in ids if bare and times[bare] == 1}
@@ -253,9 +242,7 @@ def _keys(
 
 def header_row(place: object, table: GradebookTable, wanted: Wanted) -> int:
     """Return the number of the row of headings: with the columns named, else the fullest above the students.
-
-    UsageError where there is no row above the students.
-    """
+    UsageError where there is no row above the students."""
     first = min((min(key.students) for key in table.keys[:1]), default=len(table.rows))
     above = [number for number in range(first) if not table.rows[number].blank]
     if not above:
@@ -290,10 +277,8 @@ def _shown(headings: Sequence[CsvCell], columns: Iterable[int] | None = None) ->
 
 
 def key_column(place: object, table: GradebookTable, header: int, name: str) -> KeyColumn:
-    """Return the key column: the one named, or the one that finds most students.
-
-    UsageError where no column finds any, two differ, or the name fits none or two; the columns are listed.
-    """
+    """Return the key column: the one named, or the one that finds most students. UsageError where no column
+    finds any, two differ, or the name fits none or two; the columns are listed."""
     headings = table.rows[header].cells
     if name:
         column = _named(place, headings, name, "--key")
@@ -323,10 +308,8 @@ def key_column(place: object, table: GradebookTable, header: int, name: str) -> 
 
 def score_column(place: object, headings: Sequence[CsvCell], wanted: Wanted, key: int) -> int:
     """Return the place of the score column: the one named, or the only one that fits title or `skinfold`.
-
     key : place of the key column, which cannot be it. UsageError where there is none, or more than one; the
-    columns are listed.
-    """
+    columns are listed."""
     if wanted.column:
         column = _named(place, headings, wanted.column, "--column")
         if column == key:
@@ -350,9 +333,7 @@ def _refuse_doubtful_rows(
     place: object, rows: Sequence[CsvRow], key: KeyColumn, score: int, columns: int
 ) -> None:
     """Raise UsageError where a student stands twice, or where a student's cells may have shifted.
-
-    score : place of the score column. columns : how many headings there are.
-    """
+    score : place of the score column. columns : how many headings there are."""
     lines: dict[str, list[str]] = defaultdict(list)
     for number, student in key.students.items():
         lines[student].append(str(rows[number].line))

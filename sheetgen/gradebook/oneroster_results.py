@@ -41,14 +41,10 @@ _ADDED_FILES = (
 
 @dataclass(frozen=True, slots=True)
 class ResultsFrame:
-    """What the results belong to.
-
-    class_code, session : the sourcedIds are derived from these and the student_id.
-    title : of the class. day : of the assignment and of the scores.
-    class_id, category_id, period_id : sourcedIds of the school's system; empty class_id: the class code.
-    version : one of VERSIONS. partial : scores of which a part is still to be marked go out too.
-    language : of comments.
-    """
+    """What the results belong to. class_code, session : the sourcedIds are derived from these and the
+    student_id. title : of the class. day : of the assignment and of the scores. class_id, category_id,
+    period_id : sourcedIds of the school's system; empty class_id: the class code. version : one of VERSIONS.
+    partial : scores of which a part is still to be marked go out too. language : of comments."""
 
     class_code: str
     session: int
@@ -63,12 +59,9 @@ class ResultsFrame:
 
 
 def score_status(mark: MarkRow, partial: bool) -> str:
-    """Return the scoreStatus of a mark, one of SCORE_STATUSES.
+    """Return the scoreStatus of a mark, one of SCORE_STATUSES. Work that was ever scored was submitted, also
+    where its score waits or was taken away.
 
-    Work that was ever scored was submitted, also where its score waits or was taken away.
-
-    Examples
-    --------
     >>> score_status(MarkRow("S01", "", "", None, 20.0, "missing", "2027-03-31"), False)
     'submitted'
     """

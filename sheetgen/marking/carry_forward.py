@@ -29,9 +29,8 @@ _BINARY_NOISE = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class SiteGround:
-    """What a site value is worked out from.
-    value : the site value [mm]. zero : the mean of the zeros of the rounds kept [mm]. taken : (reading, zero)
-    [mm] of every round that has both."""
+    """What a site value is worked out from. value : the site value [mm]. zero : the mean of the zeros of the
+    rounds kept [mm]. taken : (reading, zero) [mm] of every round that has both."""
 
     site: str
     value: float
@@ -67,12 +66,11 @@ class Step:
 
     step : the live result. yours : None where nothing usable was typed; `unreadable` where something was.
     basis : `asked`; `exempt` where nobody is asked for it; `no-ground` where an entry behind it is missing,
-        `no-zero` where it is a zero; `kept-back` where it is one that only the participant can give. A line
-        that was typed is asked for as soon as it follows from the lines above, whatever is missing.
-    as_fraction : per cent below 1, as the % sign makes of 10.9 %: yours is a hundred times what was typed.
-    inputs : values of the lines above, each as an interval: as written first, then the chains behind.
-    expected : what each of the inputs leads to, unrounded.
-    correct : from the readings, every line above rounded as asked for.
+    `no-zero` where it is a zero; `kept-back` where it is one that only the participant can give. A line that
+    was typed is asked for as soon as it follows from the lines above, whatever is missing. as_fraction : per
+    cent below 1, as the % sign makes of 10.9 %: yours is a hundred times what was typed. inputs : values of
+    the lines above, each as an interval: as written first, then the chains behind. expected : what each of
+    the inputs leads to, unrounded. correct : from the readings, every line above rounded as asked for.
     from_line_above, from_readings : None where those carry nothing.
     """
 
@@ -107,12 +105,10 @@ class Step:
 def steps_of(
     protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results
 ) -> tuple[Ground, tuple[Step, ...]]:
-    """Return every line of own working of a sheet, in the order of working.
-
-    A line may follow from the line above as written, from any value that was rounded to what is written
-    there, or from the chain behind it: it is right where it is within half a unit of the last decimal asked
-    for of f(x), for some x within half a unit of the line above, or x unrounded from the lines before that.
-    """
+    """Return every line of own working of a sheet, in the order of working. A line may follow from the line
+    above as written, from any value that was rounded to what is written there, or from the chain behind it:
+    it is right where it is within half a unit of the last decimal asked for of f(x), for some x within half a
+    unit of the line above, or x unrounded from the lines before that."""
     ground, live = _ground(protocol, settings, entries, results), live_values(results)
     steps: dict[str, Step] = {}
     for own, name in own_steps(protocol):
@@ -264,22 +260,13 @@ def _ground(protocol: Protocol, settings: SheetSettings, entries: Entries, resul
             taken = [number_of(entries, reading_name(number, site.site)) for number in ROUNDS]
             zeros = [zero_of(protocol, entries, number, site.site) for number in ROUNDS]
             both = zip(taken, zeros, strict=True)
-            sites[f"site_{site.site}"] = SiteGround(
-                site.site,
-                site.value_mm,
-                sum(zeros[number - 1] or 0.0 for number in site.kept_rounds) / len(site.kept_rounds),
-                tuple((reading, zero) for reading, zero in both if reading is not None and zero is not None),
-                site.third_needed == "yes",
-            )
+            kept = [zeros[number - 1] or 0.0 for number in site.kept_rounds]
+            pairs = ((reading, zero) for reading, zero in both if reading is not None and zero is not None)
+            facts = site.value_mm, sum(kept) / len(kept), tuple(pairs), site.third_needed == "yes"
+            sites[f"site_{site.site}"] = SiteGround(site.site, *facts)
     lengths = {part: typed_number(entries, f"length_{part}_cm") or 0.0 for part in ("upper_arm", "thigh")}
-    return Ground(
-        protocol,
-        settings,
-        sites,
-        {f"midpoint_{part}_cm": readings.midpoint(length) for part, length in lengths.items() if length > 0},
-        number_of(entries, "zero_mm") or 0.0,
-        number_of(entries, "age_years"),
-        typed_number(entries, "mass_kg"),
-        _equation(protocol, entries, results),
-        next((one for one in protocol.conversions if one.identifier == settings.conversion), None),
-    )
+    midpoints = {f"midpoint_{part}_cm": readings.midpoint(cm) for part, cm in lengths.items() if cm > 0}
+    zero, age = number_of(entries, "zero_mm") or 0.0, number_of(entries, "age_years")
+    mass, equation = typed_number(entries, "mass_kg"), _equation(protocol, entries, results)
+    conversion = next((one for one in protocol.conversions if one.identifier == settings.conversion), None)
+    return Ground(protocol, settings, sites, midpoints, zero, age, mass, equation, conversion)

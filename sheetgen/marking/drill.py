@@ -11,9 +11,8 @@ from sheetgen.sheet.drill_tab import scales_of
 
 @dataclass(frozen=True, slots=True)
 class ScaleRead:
-    """One drawn scale and what was typed of it.
-    division : between two marks. zero : what the closed caliper reads. shown : where the pointer stands.
-    read : None where nothing was typed, or no number. All in mm.
+    """One drawn scale and what was typed of it. division : between two marks. zero : what the closed caliper
+    reads. shown : where the pointer stands. read : None where nothing was typed, or no number. All in mm.
     slip : one of DRILL_SLIPS, `right`, or empty where nothing was read."""
 
     division: float
@@ -32,8 +31,7 @@ class ScaleRead:
 
 @dataclass(frozen=True, slots=True)
 class DrillResult:
-    """The drill of one sheet.
-    within : readings at most half a mark off. typed : readings there are.
+    """The drill of one sheet. within : readings at most half a mark off. typed : readings there are.
     lean : the slip made most often, at least twice; empty where there is none."""
 
     copy_code: str
@@ -44,8 +42,8 @@ class DrillResult:
 
 
 def drill_result(attempt: Attempt) -> DrillResult | None:
-    """Return what was read of the scales of a sheet; None where it has none, or nothing was typed there.
-    What each pointer shows is what the copy was handed out with."""
+    """Return what was read of the scales of a sheet; None where it has none, or nothing was typed there. What
+    each pointer shows is what the copy was handed out with."""
     if attempt.record is None or attempt.built_with is None:
         return None
     given, scales = attempt.record.identity, []
@@ -61,13 +59,11 @@ def drill_result(attempt: Attempt) -> DrillResult | None:
         return None
     slips = [scale.slip for scale in scales]
     often = max(DRILL_SLIPS, key=slips.count)
-    return DrillResult(
-        attempt.record.copy_code,
-        tuple(scales),
+    within, lean = (
         sum(abs(scale.off or 0.0) <= 0.5 for scale in typed),
-        len(typed),
         often if slips.count(often) > 1 else "",
     )
+    return DrillResult(attempt.record.copy_code, tuple(scales), within, len(typed), lean)
 
 
 def slip_of(division: float, zero: float, shown: float, read: float) -> str:

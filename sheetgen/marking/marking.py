@@ -2,12 +2,11 @@
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
+from itertools import chain, groupby
 
 from sheetgen.finding import Finding
 from sheetgen.marking.carry_forward import Ground, Step, steps_of, typed_number, widened, within
 from sheetgen.marking.drill import DrillResult
-from sheetgen.marking.explanations import explained, not_contradicted
 from sheetgen.marking.scheme import (
     ItemMark,
     Marking,
@@ -18,7 +17,7 @@ from sheetgen.marking.scheme import (
     StepMark,
     ToBeMarked,
 )
-from sheetgen.marking.slips import FAMILIES
+from sheetgen.marking.slips import FAMILIES, explained, not_contradicted
 from sheetgen.protocols.names import DRILL, ROUNDS, SIDE_WORDS, entry_names, reading_name
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import Entries, Results, lacks_zero, number_of, text_of
@@ -146,17 +145,11 @@ def marked(
         "precision": lambda item: _precision(item, seen, criterion or {}),
     }
     marks = tuple(by_kind[item.kind](item) for item in items)
-    return Marking(
-        scheme.identifier,
-        marks,
-        round(sum(mark.score for mark in marks), 2),
-        round(sum(mark.maximum for mark in marks if not mark.exempt), 2),
-        tuple(
-            one
-            for item, mark in zip(items, marks, strict=True)
-            for one in _to_hundredths(_waiting(scheme, item, mark, seen.entries))
-        ),
-    )
+    score = round(sum(mark.score for mark in marks), 2)
+    maximum = round(sum(mark.maximum for mark in marks if not mark.exempt), 2)
+    waiting = (_waiting(scheme, item, mark, seen.entries) for item, mark in zip(items, marks, strict=True))
+    to_be_marked = chain.from_iterable(map(_to_hundredths, waiting))
+    return Marking(scheme.identifier, marks, score, maximum, tuple(to_be_marked))
 
 
 def _waiting(

@@ -27,14 +27,10 @@ NOTHING_MARKED = ("missing", "unusable")
 
 @dataclass(frozen=True, slots=True)
 class MarkRow:
-    """One row of marks.csv; the fields are its columns.
-
-    score : None where nothing came back or the student is exempt, never 0 for that.
-    max_score : the points that can be had.
-    status : one of MARK_STATUSES; `to be marked`: the score is the score so far.
-    scored_on : the day the score is of, YYYY-MM-DD; without a score: it was taken away.
-    unusable_because : code of the finding for which what came cannot be used.
-    """
+    """One row of marks.csv; the fields are its columns. score : None where nothing came back or the student
+    is exempt, never 0 for that. max_score : the points that can be had. status : one of MARK_STATUSES; `to be
+    marked`: the score is the score so far. scored_on : the day the score is of, YYYY-MM-DD; without a score:
+    it was taken away. unusable_because : code of the finding for which what came cannot be used."""
 
     student_id: str
     given_name: str
@@ -48,12 +44,9 @@ class MarkRow:
 
 @dataclass(frozen=True, slots=True)
 class Marks:
-    """The marks of a session.
-
-    markings : by copy code, of the sheets that count, with points given by a person.
-    adjusted : copy code to the mark the teacher gave instead. withdrawn : sheets whose score was taken away.
-    scores : as `merged_scores` gives them, also of sheets whose files are gone.
-    """
+    """The marks of a session. markings : by copy code, of the sheets that count, with points given by a
+    person. adjusted : copy code to the mark the teacher gave instead. withdrawn : sheets whose score was
+    taken away. scores : as `merged_scores` gives them, also of sheets whose files are gone."""
 
     markings: Mapping[str, Marking]
     adjusted: Mapping[str, float]
@@ -171,8 +164,7 @@ def sheet_scores(
     today: str,
 ) -> tuple[Score, ...]:
     """Return the scores of every sheet that counts: a line an item, and under WHOLE what the sheet was given
-    out of its own maximum.
-    adjusted : copy code to the mark the teacher gave instead. today : YYYY-MM-DD."""
+    out of its own maximum. adjusted : copy code to the mark the teacher gave instead. today : YYYY-MM-DD."""
     scores = []
     for record, _ in _counted(attempts):
         code = record.copy_code
@@ -279,13 +271,8 @@ def with_wholes(
                 session, row.student_id, WHOLE, row.score, row.max_score or 0.0, row.status, row.scored_on
             )
     order = {row.student_id: place for place, row in enumerate(rows)}
-    of_sheets = (score for score in scores if score.sheet)
-    return tuple(
-        sorted(
-            (*wholes.values(), *of_sheets),
-            key=lambda one: (order.get(one.student_id, len(order)), one.student_id),
-        )
-    )
+    every, last = (*wholes.values(), *(score for score in scores if score.sheet)), len(order)
+    return tuple(sorted(every, key=lambda one: (order.get(one.student_id, last), one.student_id)))
 
 
 def adjusted_marks(
@@ -303,8 +290,9 @@ def withdrawn_sheets(decisions: Iterable[Decision]) -> frozenset[str]:
     return frozenset(code for code, word in words if word in CONFIRM_WORDS)
 
 
-def _given(latest: Mapping[Key, Decision], copy_code: str, kind: str, name: str = "") -> str:
-    decision = latest.get((copy_code, kind, name))
+def decided_value(latest: Mapping[Key, Decision], subject: str, kind: str, name: str = "") -> str:
+    """Return what holds of all decisions about something, the empty text where none was made."""
+    decision = latest.get((subject, kind, name))
     return decision.value if decision else ""
 
 
@@ -326,7 +314,7 @@ def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code
     latest, items = current(decisions), {item.word: item for item in marking.items}
     waiting, given = [], []
     for wanted in marking.to_be_marked:
-        points = number_in(_given(latest, copy_code, "answer-mark", wanted.about))
+        points = number_in(decided_value(latest, copy_code, "answer-mark", wanted.about))
         if points is None or not 0 <= points <= wanted.points:
             waiting.append(wanted)
             continue
@@ -346,10 +334,10 @@ def with_answer_marks(marking: Marking, decisions: Iterable[Decision], copy_code
 def adjusted_mark(decisions: Iterable[Decision], copy_code: str, maximum: float = math.inf) -> float | None:
     """Return the mark that replaces the score of a sheet, None where there is none from 0 to the maximum.
     maximum : of the sheet; 0 where nothing on it could be marked, and then there is no limit."""
-    mark = number_in(_given(current(decisions), copy_code, "mark"))
+    mark = number_in(decided_value(current(decisions), copy_code, "mark"))
     return mark if mark is not None and 0 <= mark <= (maximum or math.inf) else None
 
 
 def comment_given(decisions: Iterable[Decision], copy_code: str, about: str = "") -> str:
     """Return the teacher's comment on a sheet, or on one answer of it; the empty text where there is none."""
-    return _given(current(decisions), copy_code, "comment", about)
+    return decided_value(current(decisions), copy_code, "comment", about)

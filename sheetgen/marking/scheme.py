@@ -10,17 +10,15 @@ ITEM_KINDS = ("procedure", "steps", "answers", "precision")
 class SchemeItem:
     """One item of a marking scheme.
 
-    word : unique in the scheme. kind : one of ITEM_KINDS. off : neither marked nor in the total.
-    checks : of a procedure item: what is looked at.
-    bands : (limit, share of the points) with rising limits; beyond the last limit the share is 0. Of a
-        procedure item the limit is a number of lapses, of a precision item a multiple of the site's limit.
-    steps, weights : of a steps item: groups of lines of the own working, and how they share the points.
-    carry_forward : judged from the student's own line above; otherwise the correct answer only.
-    same_slip : `each` line with the same slip costs, or `once` for all of them. In another item it never
-        costs again.
-    answers : words of the short questions, which a person marks. models : the teacher's own model answers.
-    limit_mm, limit_percent : how far a site may be from the teacher's own value: the larger of the two.
-    site_limits_mm : of sites that have another limit than limit_mm.
+    word : unique in the scheme. kind : one of ITEM_KINDS. off : neither marked nor in the total. checks : of
+    a procedure item: what is looked at. bands : (limit, share of the points) with rising limits; beyond the
+    last limit the share is 0. Of a procedure item the limit is a number of lapses, of a precision item a
+    multiple of the site's limit. steps, weights : of a steps item: groups of lines of the own working, and
+    how they share the points. carry_forward : judged from the student's own line above; otherwise the correct
+    answer only. same_slip : `each` line with the same slip costs, or `once` for all of them. In another item
+    it never costs again. answers : words of the short questions, which a person marks. models : the teacher's
+    own model answers. limit_mm, limit_percent : how far a site may be from the teacher's own value: the
+    larger of the two. site_limits_mm : of sites that have another limit than limit_mm.
     """
 
     word: str
@@ -43,14 +41,10 @@ class SchemeItem:
 
 @dataclass(frozen=True, slots=True)
 class MarkingScheme:
-    """A marking scheme.
-
-    total : what the points of all items that are not off add up to.
-    not_assessable : what becomes of the points of a line that cannot be assessed: `ask` a person,
-        `leave-out` of the maximum, or `no-marks`.
-    tolerances : group of steps to what is allowed beyond the rounding, in the step's unit.
-    slip_shares : slip to the share of the line's points that is given all the same.
-    """
+    """A marking scheme. total : what the points of all items that are not off add up to.
+    not_assessable : what becomes of the points of a line that cannot be assessed: `ask` a person, `leave-out`
+    of the maximum, or `no-marks`. tolerances : group of steps to what is allowed beyond the rounding, in the
+    step's unit. slip_shares : slip to the share of the line's points that is given all the same."""
 
     identifier: str
     title: str
@@ -71,12 +65,9 @@ class SlipFit:
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """Why marks were given or not.
-
-    code : its text stands under `mark_reason.CODE`.
-    about : a live result, a check, a short question or a site; empty where it is about the whole item.
-    count, chances : lapses, and how many there could have been.
-    """
+    """Why marks were given or not. code : its text stands under `mark_reason.CODE`. about : a live result, a
+    check, a short question or a site; empty where it is about the whole item. count, chances : lapses, and
+    how many there could have been."""
 
     code: str
     about: str = ""
@@ -89,12 +80,10 @@ class Reason:
 class StepMark:
     """One line of own working.
 
-    step : the live result it answers.
-    state : `right`, `wrong`, `again` (a mistake that has cost already), `blank`, `formula`, `unreadable` or
-        `not-assessable`.
-    yours, from_line_above, from_readings : the three numbers, None where there is none.
-    tolerance : what was allowed around from_line_above, in the step's unit.
-    score, points : given, and possible. waits : the points that wait for a person.
+    step : the live result it answers. state : `right`, `wrong`, `again` (a mistake that has cost already),
+    `blank`, `formula`, `unreadable` or `not-assessable`. yours, from_line_above, from_readings : the three
+    numbers, None where there is none. tolerance : what was allowed around from_line_above, in the step's
+    unit. score, points : given, and possible. waits : the points that wait for a person.
     """
 
     step: str
@@ -125,13 +114,10 @@ class ItemMark:
 
 @dataclass(frozen=True, slots=True)
 class ToBeMarked:
-    """What a person has to mark.
-
-    about : entry name, or the check that nobody can tell about. text : what stands there.
-    expected : what it would be from the readings, None where that cannot be told or it is no number.
-    seal : keyed digest of name and text, empty without the class's secret.
-    model : the scheme's model answer; empty where the usual one stands.
-    """
+    """What a person has to mark. about : entry name, or the check that nobody can tell about. text : what
+    stands there. expected : what it would be from the readings, None where that cannot be told or it is no
+    number. seal : keyed digest of name and text, empty without the class's secret. model : the scheme's model
+    answer; empty where the usual one stands."""
 
     item: str
     about: str
@@ -144,12 +130,9 @@ class ToBeMarked:
 
 @dataclass(frozen=True, slots=True)
 class Marking:
-    """The marks of one sheet.
-
-    score : so far, without what waits for a person. maximum : without what is exempt.
-    given : the points that a person gave, and for what.
-    status : `final`, `to be marked`, or `exempt` where nothing could be marked at all.
-    """
+    """The marks of one sheet. score : so far, without what waits for a person. maximum : without what is
+    exempt. given : the points that a person gave, and for what. status : `final`, `to be marked`, or `exempt`
+    where nothing could be marked at all."""
 
     scheme: str
     items: tuple[ItemMark, ...]

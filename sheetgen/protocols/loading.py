@@ -121,11 +121,8 @@ def sense_faults(protocol: toml.Table) -> Iterator[toml.Fault]:
     fat = (FAT_MINIMUM if low is None else low, FAT_MAXIMUM if high is None else high)
     if fat[0] >= fat[1]:
         key = "fat_minimum" if high is None else "fat_maximum"
-        yield toml.Fault(
-            (key,),
-            toml.shown(protocol[key]),
-            f"fat_minimum below fat_maximum, {fat[0]:g} and {fat[1]:g} here",
-        )
+        expected = f"fat_minimum below fat_maximum, {fat[0]:g} and {fat[1]:g} here"
+        yield toml.Fault((key,), toml.shown(protocol[key]), expected)
     else:
         yield from impossible(protocol, fat)
 

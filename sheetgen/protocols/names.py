@@ -47,12 +47,9 @@ MAJORITY = 18  # Years. Below it trunk sites are closed and there is no estimate
 
 @dataclass(frozen=True, slots=True)
 class StartEntry:
-    """One entry on Start.
-
-    words : code words it may hold, none where it is chosen from no list of them.
-    limits : kind of number and its range, None for a text.
-    practised : the practice set of a sheet has a value for it. filled_in : code word at hand-out.
-    """
+    """One entry on Start. words : code words it may hold, none where it is chosen from no list of them.
+    limits : kind of number and its range, None for a text. practised : the practice set of a sheet has a
+    value for it. filled_in : code word at hand-out."""
 
     words: tuple[str, ...] = ()
     limits: tuple[str, float, float] | None = None

@@ -39,12 +39,9 @@ _OF_LOGARITHMS = ("2.302585", "0.4342945")
 
 @dataclass(frozen=True, slots=True)
 class _Case:
-    """An equation with everything its estimates follow from.
-
-    sums, ages : lowest and highest [mm, years]. highest_falling : up to which sum it must fall [mm].
-    pairs : numerator and offset of the conversions that make sense, the one filled in first.
-    fat : limits of per cent fat.
-    """
+    """An equation with everything its estimates follow from. sums, ages : lowest and highest [mm, years].
+    highest_falling : up to which sum it must fall [mm]. pairs : numerator and offset of the conversions that
+    make sense, the one filled in first. fat : limits of per cent fat."""
 
     form: EquationForm
     coefficients: Mapping[str, float]
@@ -67,12 +64,9 @@ class _Case:
 
 def impossible(protocol: Table, fat: tuple[float, float]) -> Iterator[Fault]:
     """Find equations, conversions and highest sums from which something follows that cannot be true.
-
     protocol : as it stands in the file, where every value may be wrong; what is no number is named elsewhere.
-    fat : limits of per cent fat.
-
-    Every form is a straight line in the age, and falls or rises with the sum: the ends of the ranges tell.
-    """
+    fat : limits of per cent fat. Every form is a straight line in the age, and falls or rises with the sum:
+    the ends of the ranges tell."""
     sites, equations = len(tables_of(protocol, "sites")), tables_of(protocol, "equations")
     cases = {index: case for index, table in enumerate(equations) if (case := _case(table, sites, fat))}
     pairs: list[tuple[float, float]] = []

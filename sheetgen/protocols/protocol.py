@@ -32,13 +32,10 @@ FaultOf = Callable[[Mapping[str, float], float, float], Fault | None]
 
 @dataclass(frozen=True, slots=True)
 class EquationForm:
-    """A form of equation: a sum of terms that gives density [g/ml] or per cent fat.
-
-    coefficients : those that a protocol file has for it, keys of TERMS; a sheet adds up their terms.
-    value : the same in the core's way, from sum [mm], age [years] and coefficients by name, so that sheet and
-        core prove each other.
-    fault : what makes no sense about its coefficients.
-    """
+    """A form of equation: a sum of terms that gives density [g/ml] or per cent fat. coefficients : those that
+    a protocol file has for it, keys of TERMS; a sheet adds up their terms. value : the same in the core's
+    way, from sum [mm], age [years] and coefficients by name, so that sheet and core prove each other.
+    fault : what makes no sense about its coefficients."""
 
     gives: Literal["density", "percent"]
     coefficients: tuple[str, ...]
@@ -99,15 +96,10 @@ record here (with a term where it has a new one), and its description in templat
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """One skinfold site.
-
-    word : the code word in names (`chest`), lower case letters and underscores.
-    title : what a person reads.
-    direction : of the fold: `vertical`, `diagonal` or `horizontal`.
-    trunk : on the trunk, not on a limb.
-    landmark, cues : where the mark goes and how the fold is taken.
-    figure : name of the drawing that shows it; empty: the one of its word.
-    """
+    """One skinfold site. word : the code word in names (`chest`), lower case letters and underscores.
+    title : what a person reads. direction : of the fold: `vertical`, `diagonal` or `horizontal`. trunk : on
+    the trunk, not on a limb. landmark, cues : where the mark goes and how the fold is taken. figure : name of
+    the drawing that shows it; empty: the one of its word."""
 
     word: str
     title: str
@@ -122,17 +114,13 @@ class Site:
 class Equation:
     """One equation, for one sex and one range of ages.
 
-    identifier : unique in the protocol.
-    sex : `female` or `male`: which answer of `sex_equation` picks it.
-    form : one of FORMS.
-    coefficients : (name, signed value) in the order of the form.
-    age_minimum, age_maximum : years, both inclusive.
-    sum_minimum, sum_maximum : mm, both inclusive; None where no range is published.
-    standard_error_density : g/ml, None where the equation gives per cent fat.
-    standard_error_percent : points of per cent fat.
-    sample, source : who it was built on, and where it is published.
-    digits : the coefficients as they are published, without sign, in the same order: `1.0970`; empty where
-        only the values are known, in sheets handed out earlier.
+    identifier : unique in the protocol. sex : `female` or `male`: which answer of `sex_equation` picks it.
+    form : one of FORMS. coefficients : (name, signed value) in the order of the form. age_minimum,
+    age_maximum : years, both inclusive. sum_minimum, sum_maximum : mm, both inclusive; None where no range is
+    published. standard_error_density : g/ml, None where the equation gives per cent fat.
+    standard_error_percent : points of per cent fat. sample, source : who it was built on, and where it is
+    published. digits : the coefficients as they are published, without sign, in the same order: `1.0970`;
+    empty where only the values are known, in sheets handed out earlier.
     """
 
     identifier: str
@@ -177,11 +165,9 @@ class Conversion:
 @dataclass(frozen=True, slots=True)
 class Protocol:
     """A measuring protocol; `sites` are in circuit order and every one of them is in the sum.
-
-    equations : none: folds only, sum and no estimate.
-    conversions, default_conversion : none and empty where no equation gives a density.
-    fat_minimum, fat_maximum : per cent fat within which an estimate can be true; limits of our own.
-    """
+    equations : none: folds only, sum and no estimate. conversions, default_conversion : none and empty where
+    no equation gives a density. fat_minimum, fat_maximum : per cent fat within which an estimate can be true;
+    limits of our own."""
 
     identifier: str
     title: str

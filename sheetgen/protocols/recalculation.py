@@ -38,13 +38,10 @@ Entries = Mapping[str, str | float | None]
 
 @dataclass(frozen=True, slots=True)
 class SiteResult:
-    """What follows from the readings of one site.
-
-    corrected : the three readings with the zero deducted [mm], None where there is none.
-    value_mm : the site value. kept_rounds : the rounds it came from.
+    """What follows from the readings of one site. corrected : the three readings with the zero deducted [mm],
+    None where there is none. value_mm : the site value. kept_rounds : the rounds it came from.
     third_needed : `yes`, `no` or empty. measure_again : no two of three within the tolerance.
-    not_taken : `left-out`, `under-18` for a trunk site of someone under 18, or empty.
-    """
+    not_taken : `left-out`, `under-18` for a trunk site of someone under 18, or empty."""
 
     site: str
     corrected: tuple[float | None, float | None, float | None]
@@ -80,15 +77,10 @@ LARGEST_ENTRY = 1_000_000
 def recalculate(
     protocol: Protocol, settings: SheetSettings, entries: Entries, *, within_limits: bool = True
 ) -> Results:
-    """Return every result of a sheet.
-
-    entries : entry name to number or text; a text in a number entry counts as missing.
-    within_limits : an estimate outside the protocol's limits of per cent fat is none. Sheets of the first two
-        forms did not know any.
-
-    Results with None where a value cannot be worked out, and the state of the estimate.
-    ValueError : the settings hold an unknown site rule or tolerance.
-    """
+    """Return every result of a sheet. entries : entry name to number or text; a text in a number entry counts
+    as missing. within_limits : an estimate outside the protocol's limits of per cent fat is none. Sheets of
+    the first two forms did not know any. Results with None where a value cannot be worked out, and the state
+    of the estimate. ValueError : the settings hold an unknown site rule or tolerance."""
     sites = tuple(_site_result(protocol, settings, entries, site) for site in protocol.sites)
     values = [None if site.value_mm is None else round(site.value_mm * 1000) for site in sites]
     sum_thousandths = composition.sum_of_sites(values)

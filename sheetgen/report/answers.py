@@ -31,10 +31,8 @@ def answers_by_file(
     unusable: Iterable[Unusable], waited: Iterable[Awaited], language: str
 ) -> dict[str, bytes]:
     """Return an answer, as a workbook of one page, to each file that cannot be used, by its incoming name.
-
     waited : the sheets still waited for. Whose work is here gets no answer to what came besides; and where
-    nobody knows whose a file is, only a file of which the answer is plain gets one.
-    """
+    nobody knows whose a file is, only a file of which the answer is plain gets one."""
     texts = texts_in(language, "findings", "missing", "feedback")
     waiting = {one.record.student_id for one in waited}
     answers = {}
@@ -56,10 +54,8 @@ def _page(answer: str, texts: Texts, language: str) -> bytes:
 
 def missing_text(missing: Sequence[Awaited], book: ClassBook, texts: Texts) -> str:
     """Return missing.txt: the addresses for a blind copy with a message to all, and one to each by name.
-
     texts : those of findings and of `missing.LANGUAGE`, by dotted key. People who left the class are not
-    written to, and neither are the teachers. Empty where nobody is left.
-    """
+    written to, and neither are the teachers. Empty where nobody is left."""
     apart = {one.student_id for one in book.people if one.status == LEFT or one.role == "teacher"}
     people = {one.student_id: one for one in book.people}
     theirs: dict[str, list[Awaited]] = defaultdict(list)
@@ -103,9 +99,7 @@ def _said(one: Awaited, session: str, texts: Texts) -> list[str]:
 
 def write_missing(folder: ClassFolder, session: int, missing: Sequence[Awaited], book: ClassBook) -> str:
     """Write missing.txt into results/, or take an old one away; return where it is, empty where none is.
-
-    FolderError where it cannot be written or taken away.
-    """
+    FolderError where it cannot be written or taken away."""
     path = folder.missing(session)
     text = missing_text(missing, book, texts_in(book.settings.language, "findings", "missing"))
     if text:

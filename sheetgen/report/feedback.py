@@ -49,11 +49,10 @@ class Feedback:
 
     comment : of the teacher, or empty. adjusted : the mark the teacher decided on, or None.
     with_body_values : False leaves out every value that was measured or follows from it: the lines of own
-        working show their points, not their numbers.
-    slips : sites where one of the two rounds looks mistyped, as the class's own readings tell.
-    settings : of the sheet; without them no numbers stand beside a line to redo.
-    total : of the scheme, to which a score is stretched. comments : answer or line to the teacher's comment.
-    record : of the measurer, over two sessions or more; else None.
+    working show their points, not their numbers. slips : sites where one of the two rounds looks mistyped, as
+    the class's own readings tell. settings : of the sheet; without them no numbers stand beside a line to
+    redo. total : of the scheme, to which a score is stretched. comments : answer or line to the teacher's
+    comment. record : of the measurer, over two sessions or more; else None.
     """
 
     attempt: Attempt
@@ -80,12 +79,9 @@ class Feedback:
 
 
 def feedback_bytes(feedback: Feedback, texts: Texts, language: str) -> bytes:
-    """Return the workbook with the feedback on one sheet, the same bytes for the same inputs.
-
-    texts : those of `feedback.LANGUAGE` and of `marking.LANGUAGE`, by dotted key. language : of the texts, a
-    tag such as `en`. Practice readings are shown like any other. Nothing here tells who was measured but a
-    code.
-    """
+    """Return the workbook with the feedback on one sheet, the same bytes for the same inputs. texts : those
+    of `feedback.LANGUAGE` and of `marking.LANGUAGE`, by dotted key. language : of the texts, a tag such as
+    `en`. Practice readings are shown like any other. Nothing here tells who was measured but a code."""
 
     def fill(workbook: Workbook, formats: Formats) -> None:
         tab = new_tab(workbook, formats, texts["feedback.tab"], _WIDTHS, texts["feedback.page"])
@@ -310,10 +306,8 @@ def _unit(step: str) -> str:
 
 
 def finding_lines(findings: Sequence[Finding], texts: Texts) -> tuple[str, ...]:
-    """Return what was noticed, each kind once with its places; never what was found there.
-
-    Kinds with an empty text, and those about more than one student, are left out.
-    """
+    """Return what was noticed, each kind once with its places; never what was found there. Kinds with an
+    empty text, and those about more than one student, are left out."""
     places: dict[str, list[str]] = defaultdict(list)
     untold: Counter[str] = Counter()
     for finding in _in_order(findings):
@@ -374,11 +368,8 @@ def _told(attempt: Attempt, slips: Sequence[str]) -> Sequence[Finding]:
 
 
 def practice_lines(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[str, ...]:
-    """Return what was mistyped of a practice list, the one on record for this build of the sheet.
-
-    Only where most readings are those of the list: else somebody changed their mind, which is nobody's
-    business.
-    """
+    """Return what was mistyped of a practice list, the one on record for this build of the sheet. Only where
+    most readings are those of the list: else somebody changed their mind, which is nobody's business."""
     if attempt.record is None or text_of(attempt.entries, "data_source") != "practice":
         return ()
     both = []
@@ -396,10 +387,8 @@ def practice_lines(attempt: Attempt, protocol: Protocol, texts: Texts) -> tuple[
 def repeat_rows(
     attempt: Attempt, protocol: Protocol, texts: Texts, slips: Collection[str] = ()
 ) -> tuple[Row, ...]:
-    """Return (site, repeat difference [mm], third needed, third taken, in words) in circuit order.
-
-    The difference is `repeat_difference`. Practice readings were taken at no landmark.
-    """
+    """Return (site, repeat difference [mm], third needed, third taken, in words) in circuit order. The
+    difference is `repeat_difference`. Practice readings were taken at no landmark."""
     yes_no = {True: texts["feedback.yes"], False: texts["feedback.no"]}
     rows: list[Row] = []
     for site in at(attempt, "results.sites") or ():

@@ -18,10 +18,8 @@ _ON_ONE_PAGE = 30
 
 
 def marks_page(results: SessionResults, texts: Texts) -> Page:
-    """Return the tab Marks: by student, and by item of the scheme what the class has reached.
-
-    Who is not on the roster stands at the end; nobody is ranked.
-    """
+    """Return the tab Marks: by student, and by item of the scheme what the class has reached. Who is not on
+    the roster stands at the end; nobody is ranked."""
     statuses = {status: texts[f"report_mark_status.{status.replace(' ', '-')}"] for status in MARK_STATUSES}
     place = {person.student_id: number for number, person in enumerate(results.book.people)}
     marks = sorted(results.marks, key=lambda mark: place.get(mark.student_id, len(place)))
@@ -61,10 +59,8 @@ _NAMES = tuple(field.name for field in MARKS.fields)
 
 
 def marks_from(data: bytes, place: object) -> tuple[MarkRow, ...]:
-    """Return the rows of marks.csv, in its order; place : the file, for messages.
-
-    FolderError where it is not as `marks_table` writes it, UsageError where a student stands in it twice.
-    """
+    """Return the rows of marks.csv, in its order; place : the file, for messages. FolderError where it is not
+    as `marks_table` writes it, UsageError where a student stands in it twice."""
     try:
         records = list(csv.reader(io.StringIO(data.decode("utf-8-sig"), newline=""), strict=True))
     except (UnicodeDecodeError, csv.Error) as fault:

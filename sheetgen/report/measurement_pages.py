@@ -13,10 +13,8 @@ from sheetgen.texts.languages import shown_number
 
 
 def site_titles(attempts: Sequence[Attempt], protocols: Mapping[str, Protocol]) -> dict[str, str]:
-    """Return code word to title of every site of the files that count, in the order of the circuits.
-
-    A site that a teacher has since taken out of the protocol goes by its code word.
-    """
+    """Return code word to title of every site of the files that count, in the order of the circuits. A site
+    that a teacher has since taken out of the protocol goes by its code word."""
     counting = [attempt for attempt in attempts if has_work(attempt)]
     used = dict.fromkeys(one.protocol_id for one in counting if one.protocol_id in protocols)
     titles = {site.word: site.title for identifier in used for site in protocols[identifier].sites}

@@ -19,10 +19,8 @@ def measurers_page(
     texts: Texts,
 ) -> Page | None:
     """Return the tab Measurers: a line a session of everybody, what it comes to on the last; None of nobody.
-
     records : over two sessions or more. titles : of the sites, by code word. codes : what stands for each
-    student_id; else it stands there itself.
-    """
+    student_id; else it stands there itself."""
     rows = [(record, one) for record in records for one in record.sessions]
     if not rows:
         return None
@@ -79,9 +77,7 @@ def _in_words(row: _Row, titles: Mapping[str, str], texts: Texts) -> str:
 
 def record_lines(record: MeasurerRecord, titles: Mapping[str, str], texts: Texts) -> tuple[str, ...]:
     """Return what the record of two sessions or more comes to: the trend, where ready, what to practise.
-
-    texts : those of `feedback.LANGUAGE`.
-    """
+    texts : those of `feedback.LANGUAGE`."""
     lines = []
     if record.ratio is not None:
         first, last = record.sessions[0], record.sessions[-1]

@@ -36,13 +36,11 @@ Texts = Mapping[str, str]
 class SessionResults:
     """Everything that is reported of a session.
 
-    handed_out : what is on record of the sheets that went out, of every session.
-    analysis : of this session, and the change since an earlier one.
-    class_findings : about the whole class, with severity and remedy.
-    unusable : files that cannot be used, and whose they are.
-    strays : how many sheets of other sessions lie in the folder of this one.
-    slips, markings : of the sheets that count, for the tab Teach again.
-    scores, items : kept scores of the session's sheets, and what each item of the scheme is called, by word.
+    handed_out : what is on record of the sheets that went out, of every session. analysis : of this session,
+    and the change since an earlier one. class_findings : about the whole class, with severity and remedy.
+    unusable : files that cannot be used, and whose they are. strays : how many sheets of other sessions lie
+    in the folder of this one. slips, markings : of the sheets that count, for the tab Teach again. scores,
+    items : kept scores of the session's sheets, and what each item of the scheme is called, by word.
     records : of the measurers up to this session, by student_id.
     """
 
@@ -80,15 +78,12 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column of a table.
-
-    key : of its heading, empty where none stands above it. width : None: as its heading needs it.
-    value : what stands in it for a row: what a path leads to, see `at`, or a function of the row.
-    format : a format word of templates/style.toml. title : what fills a place in the heading.
-    """
+    """A column of a table. key : of its heading, empty where none stands above it. width : in
+    characters. value : what stands in it for a row: what a path leads to, see `at`, or a function of
+    the row. format : a format word of templates/style.toml. title : what fills a place in the heading."""
 
     key: str
-    width: float | None
+    width: float
     value: str | Callable[[Any], Any]
     format: str = "wrap"
     title: str = ""
@@ -96,7 +91,7 @@ class Column:
     def heading(self, texts: Texts) -> Heading:
         """Return what stands above it."""
         text = texts[self.key].format(title=self.title) if self.key else ""
-        return Heading(text, _width(text) if self.width is None else self.width, self.format)
+        return Heading(text, self.width, self.format)
 
     def cell(self, row: Any, texts: Texts) -> Value:
         """Return what stands in it: an interval in words, nothing for what cannot be given."""
@@ -108,12 +103,9 @@ class Column:
 
 
 def at(row: Any, path: str) -> Any:
-    """Return what a path of attributes and of places in a tuple leads to.
+    """Return what a path of attributes and of places in a tuple leads to. None or an `Undefined` on the way
+    is the end of it.
 
-    None or an `Undefined` on the way is the end of it.
-
-    Examples
-    --------
     >>> at((Interval(0.5, 1.25, 0.95), Undefined("few-sites")), "0.upper")
     1.25
     >>> at((Interval(0.5, 1.25, 0.95), Undefined("few-sites")), "1.upper")
@@ -131,11 +123,6 @@ def site_column(titles: Mapping[str, str], width: float, path: str = "site") -> 
     return Column("report_heading.site", width, lambda row: titles.get(at(row, path), at(row, path)))
 
 
-def in_mm(title: str, value: str | Callable[[Any], Any]) -> Column:
-    """Return a column of values in mm, named after a site."""
-    return Column("report_common.in_mm", None, value, "result_2", title)
-
-
 def table(
     columns: Sequence[Column], rows: Iterable[Any], texts: Texts
 ) -> tuple[tuple[Heading, ...], tuple[tuple[Value, ...], ...]]:
@@ -146,13 +133,10 @@ def table(
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """A chart of columns of one table; columns are counted from 0.
-
-    words : of the categories. numbers : of the values.
-    lines : columns drawn as lines across it, named by their headings.
-    reach : columns of how far an interval reaches below and above each value.
-    rows : (first, last) of the table, counted from 0; None for all.
-    """
+    """A chart of columns of one table; columns are counted from 0. words : of the categories. numbers : of
+    the values. lines : columns drawn as lines across it, named by their headings. reach : columns of how far
+    an interval reaches below and above each value. rows : (first, last) of the table, counted from 0; None
+    for all."""
 
     title: str
     words: int
@@ -175,13 +159,10 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """One tab.
-
-    sentences : what to know or to do, below the title; they run over the cells beside them.
-    filtered : the heading row carries filter buttons.
-    more : further tables below. printed : False: for the screen, nothing of it is printed.
-    single : on one printed page. wall : that too, written large, to be projected.
-    """
+    """One tab. sentences : what to know or to do, below the title; they run over the cells beside them.
+    filtered : the heading row carries filter buttons. more : further tables below. printed : False: for the
+    screen, nothing of it is printed. single : on one printed page. wall : that too, written large, to be
+    projected."""
 
     tab: str
     title: str
@@ -209,8 +190,6 @@ def counted(key: str, count: int, texts: Texts) -> tuple[str, ...]:
 def short(value: float | Undefined, texts: Texts) -> str:
     """Return a small number with two digits, however small, or the reason why there is none.
 
-    Examples
-    --------
     >>> short(0.00042, {}), short(1.25, {})
     ('0.00042', '1.2')
     """
@@ -222,17 +201,10 @@ def short(value: float | Undefined, texts: Texts) -> str:
 def sentence(text: str) -> str:
     """Return a text with a capital at its beginning.
 
-    Examples
-    --------
     >>> sentence("no pair differs.")
     'No pair differs.'
     """
     return text[:1].upper() + text[1:]
-
-
-def _width(heading: str) -> float:
-    """Return the characters that the longest word of a heading needs; its words stand below each other."""
-    return max(10.0, 2.0 + 1.1 * max(len(word) for word in heading.split()))
 
 
 def code_of(student_id: str, copy_codes: Sequence[str], codes: Mapping[str, str], texts: Texts) -> str:

@@ -44,9 +44,7 @@ def measured_page(
 ) -> Page | None:
     """Return the tab How we measured, None where neither an error nor two calipers can be told: the technical
     error by site, what is left out of it, then agreement, calipers and digits where they say something.
-
-    titles : of the sites, by code word. codes : what stands for each student_id.
-    """
+    titles : of the sites, by code word. codes : what stands for each student_id."""
     sites = [one for one in analysis.sites if not isinstance(one.error, Undefined)]
     if not (sites or analysis.side_by_side):
         return None
@@ -101,10 +99,8 @@ def _left_out(analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts) 
 def repeat_section(
     analysis: ClassAnalysis, titles: Mapping[str, str], codes: Mapping[str, str], texts: Texts
 ) -> Section:
-    """Return one row a measurer by code, never by value, for the tab Details.
-
-    codes : what stands for each student_id; who has none goes by the code of a sheet.
-    """
+    """Return one row a measurer by code, never by value, for the tab Details. codes : what stands for each
+    student_id; who has none goes by the code of a sheet."""
 
     def code(one: RepeatDifference) -> str:
         found = code_of(one.student_id, one.copy_codes, codes, texts)

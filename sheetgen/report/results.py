@@ -39,7 +39,6 @@ from sheetgen.returned.came_back import Awaited, Unusable
 from sheetgen.returned.pool import mapped
 from sheetgen.sheet.student import all_protocols
 from sheetgen.statistics.analysis import ClassAnalysis, class_analysis, class_findings
-from sheetgen.statistics.kept_precision import load_precision, save_precision, with_kept
 from sheetgen.statistics.measurers import (
     MeasurerRecord,
     measurer_records,
@@ -47,7 +46,7 @@ from sheetgen.statistics.measurers import (
     save_observed,
     site_records,
 )
-from sheetgen.statistics.precision import slip_sites, worst_site
+from sheetgen.statistics.precision import load_precision, save_precision, slip_sites, with_kept, worst_site
 from sheetgen.texts.languages import texts_in
 from sheetgen.workbook.packages import packed
 
@@ -61,11 +60,9 @@ _DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)", re.IGNORECAS
 def report_bytes(
     results: SessionResults, talk: Sequence[Talk], protocols: Mapping[str, Protocol], texts: Texts
 ) -> bytes:
-    """Return the report on one session as a workbook.
-
-    talk : of `to_talk_to`. protocols : by identifier; without its own, an attempt's sites go by code words.
-    texts : those of the report, of a sheet, findings, marking, feedback and the review workbook.
-    """
+    """Return the report on one session as a workbook. talk : of `to_talk_to`. protocols : by identifier;
+    without its own, an attempt's sites go by code words. texts : those of the report, of a sheet, findings,
+    marking, feedback and the review workbook."""
 
     def fill(workbook: Workbook, formats: Formats) -> None:
         workbook.set_size(1366 * 15, 768 * 15)
@@ -110,12 +107,9 @@ def _pages(
 
 @dataclass(frozen=True, slots=True)
 class Read:
-    """What is known of a session once everything in it was read.
-
-    earlier : attempts of earlier sessions. decisions : of the teacher on this session, by subject.
-    today : the day of this reading, YYYY-MM-DD. waited : the sheets still waited for.
-    unusable, strays : as SessionResults has them.
-    """
+    """What is known of a session once everything in it was read. earlier : attempts of earlier sessions.
+    decisions : of the teacher on this session, by subject. today : the day of this reading, YYYY-MM-DD.
+    waited : the sheets still waited for. unusable, strays : as SessionResults has them."""
 
     session: int
     book: ClassBook
@@ -141,10 +135,8 @@ def by_subject(decisions: Iterable[Decision]) -> dict[str, list[Decision]]:
 
 def write_results(folder: ClassFolder, read: Read, executor: Executor | None = None) -> tuple[str, ...]:
     """Write results/ of a session, and the scores with the last three marks.csv into keep/; return a line
-    about each person to talk to, by student_id.
-
-    executor : makes the pages of feedback; None: this process. FolderError where a result cannot be written.
-    """
+    about each person to talk to, by student_id. executor : makes the pages of feedback; None: this process.
+    FolderError where a result cannot be written."""
     session, book, attempts = read.session, read.book, read.attempts
     codes = [record.participant_code for record in read.handed_out]
     language = book.settings.language
@@ -255,12 +247,10 @@ def _page_made(language: str, feedback: Feedback) -> bytes:
 
 
 def feedback_zip(files: Mapping[str, bytes]) -> bytes:
-    """Return feedback workbooks as one zip under the names the sheets came in with.
-
-    files : incoming file name, with folders where there were any, to the bytes of the feedback. A name can
-    lead nowhere but below the place where the zip is unpacked, is fit for every usual system, ends in
-    `.xlsx`, and stands there once: a second one of the same name gets a number. Order and dates are fixed.
-    """
+    """Return feedback workbooks as one zip under the names the sheets came in with. files : incoming file
+    name, with folders where there were any, to the bytes of the feedback. A name can lead nowhere but below
+    the place where the zip is unpacked, is fit for every usual system, ends in `.xlsx`, and stands there
+    once: a second one of the same name gets a number. Order and dates are fixed."""
     safe = {name: _safe_path(name) for name in sorted(files)}
     taken = {_folded("/".join(path[:end])) for path in safe.values() for end in range(1, len(path))}
     named = {}

@@ -37,9 +37,7 @@ Texts = Mapping[str, str]
 @dataclass(frozen=True, slots=True)
 class MarkedLine:
     """One line or answer of a sheet. points : of the first marker, None where none were given yet.
-
-    shown : what stands in the columns before the last.
-    """
+    shown : what stands in the columns before the last."""
 
     shown: tuple[str | float, ...]
     points: float | None
@@ -64,10 +62,8 @@ def second_marked(
     language: str,
 ) -> tuple[str, ...]:
     """Write the sample where there is none yet, else compare what was typed into it; return what is to be
-    said. The file is never written again: it is the second marker's.
-
-    FolderError where it cannot be read or written.
-    """
+    said. The file is never written again: it is the second marker's. FolderError where it cannot be read or
+    written."""
     path = folder.review(session).with_name(f"session-{session}-second-marker.xlsx")
     texts = texts_in(language, "sheet", "marking", "feedback", "review")
     sheets = {one.record.copy_code: one for one in attempts if one.record is not None and has_work(one)}

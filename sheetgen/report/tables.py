@@ -35,13 +35,10 @@ STATUSES = ("accepted", "review", "refused", "superseded")
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One column of a CSV file.
-
-    kind : `string`, `number` or `integer`. unit : a UCUM code, empty where there is none.
-    value : the cell of a row, by a path, see `at`, or a function; empty: what the row has under the name.
-    words : the only words allowed, empty where the text is free. required : never empty.
-    holds : key of what it holds, in the texts of `report.LANGUAGE`; empty: `report_column.NAME`.
-    """
+    """One column of a CSV file. kind : `string`, `number` or `integer`. unit : a UCUM code, empty where there
+    is none. value : the cell of a row, by a path, see `at`, or a function; empty: what the row has under the
+    name. words : the only words allowed, empty where the text is free. required : never empty. holds : key of
+    what it holds, in the texts of `report.LANGUAGE`; empty: `report_column.NAME`."""
 
     name: str
     kind: str = "string"
@@ -57,10 +54,8 @@ class Field:
         return self.holds or f"report_column.{self.name}"
 
     def cell(self, row: Any) -> str | float | None:
-        """Return a text that no spreadsheet program takes for a formula, or a number in full precision.
-
-        Empty for what is no number: a text typed for one has its finding.
-        """
+        """Return a text that no spreadsheet program takes for a formula, or a number in full precision. Empty
+        for what is no number: a text typed for one has its finding."""
         value = self.value(row) if callable(self.value) else at(row, self.value or self.name)
         number = isinstance(value, int | float) and not isinstance(value, bool)
         if number and not math.isfinite(value):
@@ -74,11 +69,9 @@ class Field:
 
 @dataclass(frozen=True, slots=True)
 class TableShape:
-    """One CSV file; `report_table.NAME` is its title, `report_table.NAME_holds` what it holds.
-
-    key : fields that name a row, empty where nothing does.
-    of_attempt : fields that name the row of attempts.csv, there under the same names, that a row belongs to.
-    """
+    """One CSV file; `report_table.NAME` is its title, `report_table.NAME_holds` what it holds. key : fields
+    that name a row, empty where nothing does. of_attempt : fields that name the row of attempts.csv, there
+    under the same names, that a row belongs to."""
 
     name: str
     fields: tuple[Field, ...]
@@ -221,10 +214,8 @@ SLIPS = TableShape("slips", (
 
 def attempts_table(attempts: Sequence[Attempt], session: int, participant_codes: Collection[str] = ()) -> str:
     """Return attempts.csv: one row a returned file; a refused one and practice without body values.
-
     session : the session being read, for files that match no sheet on record. participant_codes : codes that
-    `participant_today` may name.
-    """
+    `participant_today` may name."""
     return _text(ATTEMPTS, _came(attempts, session, participant_codes))
 
 

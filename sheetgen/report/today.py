@@ -50,11 +50,9 @@ NOTHING_TO_ASK = "procedure-less-measured"
 
 @dataclass(frozen=True, slots=True)
 class Talk:
-    """What to ask one person, or two whose sheets hold the same numbers.
-
-    people : student_ids. place : site or entry, empty where it is the whole sheet. words : begin small.
-    more : further things to ask the same person.
-    """
+    """What to ask one person, or two whose sheets hold the same numbers. people : student_ids. place : site
+    or entry, empty where it is the whole sheet. words : begin small. more : further things to ask the same
+    person."""
 
     people: tuple[str, ...]
     place: str
@@ -71,8 +69,6 @@ class Talk:
 def in_the_middle(text: str) -> str:
     """Return a text as it stands in the middle of a sentence.
 
-    Examples
-    --------
     >>> in_the_middle("Thigh")
     'thigh'
     """
@@ -92,10 +88,8 @@ def place_of(attempt: Attempt, finding: Finding, texts: Texts) -> str:
 
 
 def to_talk_to(attempts: Sequence[Attempt], analysis: ClassAnalysis, texts: Texts) -> tuple[Talk, ...]:
-    """Return a line a person: sheets with the same numbers first, then by how grave the first thing is.
-
-    Only about sheets that count or wait: to whom nothing usable came from, the message is in missing.txt.
-    """
+    """Return a line a person: sheets with the same numbers first, then by how grave the first thing is. Only
+    about sheets that count or wait: to whom nothing usable came from, the message is in missing.txt."""
     whole = texts["report_talk.same_numbers"]
     pairs = [
         Talk(tuple(dict.fromkeys((pair.first_student, pair.second_student))), "",
@@ -140,11 +134,9 @@ def _of_class(
 
 
 def missing_sheets(results: SessionResults, texts: Texts) -> tuple[tuple[str, str, str], ...]:
-    """Return (name, student_id, what came back) of the sheets without a file that counts.
-
-    Only people on the roster: a spare sheet is nobody's, and who has left the class is not asked; nor is a
-    sheet of a pair that was changed since waited for where there is one of the pair as it is now.
-    """
+    """Return (name, student_id, what came back) of the sheets without a file that counts. Only people on the
+    roster: a spare sheet is nobody's, and who has left the class is not asked; nor is a sheet of a pair that
+    was changed since waited for where there is one of the pair as it is now."""
     names = _names(results)
     of_session = (record for record in results.handed_out if record.session == results.session)
     missing = awaited(of_session, results.book, results.attempts, results.unusable)
@@ -196,10 +188,8 @@ def _columns(first: str, second: str, third: str) -> tuple[Column, ...]:
 
 
 def today_page(results: SessionResults, talks: Sequence[Talk], not_made: Sequence[str], texts: Texts) -> Page:
-    """Return the tab Today: what to do first, on one page.
-
-    not_made : what could not be given, and what it would need.
-    """
+    """Return the tab Today: what to do first, on one page. not_made : what could not be given, and what it
+    would need."""
     missing, names = missing_sheets(results, texts), _names(results)
     people = [
         (" + ".join(names.get(one, one) for one in talk.people), ", ".join(talk.people), talk.line(texts))
@@ -293,8 +283,6 @@ def names_page(results: SessionResults, texts: Texts) -> Page:
 def count_words(count: int, of: int, texts: Texts) -> str:
     """Return a count that gives nobody away, neither those counted nor the rest.
 
-    Examples
-    --------
     >>> count_words(12, 30, {})
     '12'
     >>> count_words(3, 30, {"report_summary.fewer_than": "fewer than {least}"})

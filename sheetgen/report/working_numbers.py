@@ -16,10 +16,8 @@ def working_numbers(
     protocol: Protocol, settings: SheetSettings, entries: Entries, results: Results, texts: Texts
 ) -> dict[str, str]:
     """Return line of own working to the numbers that go into it, as a person writes them; what a line is
-    worked out from is the line above as it was typed, else as it follows from the readings.
-
-    texts : those of `feedback.LANGUAGE` with those of a sheet. Lines that nothing leads to are left out.
-    """
+    worked out from is the line above as it was typed, else as it follows from the readings. texts : those of
+    `feedback.LANGUAGE` with those of a sheet. Lines that nothing leads to are left out."""
     ground, steps = steps_of(protocol, settings, entries, results)
     numbers = {step.step: _numbers(ground, step, texts) for step in steps if step.inputs}
     return {line: text for line, text in numbers.items() if text}

@@ -1,20 +1,23 @@
-"""How the tabs of the report are written: texts as texts, one page wide, quiet."""
+"""How the tabs of the report are written: texts as texts, one page wide, quiet; with native charts, which
+follow the cells that they show, in the colours of the sheets."""
 
 import io
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import lru_cache
 from itertools import zip_longest
 from textwrap import wrap
+from typing import Any
 
 import xlsxwriter
 from xlsxwriter.format import Format
+from xlsxwriter.utility import quote_sheetname, xl_range_abs
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from sheetgen.report.charts import CHART_ROWS, ROW_PIXELS, Area, add_charts
-from sheetgen.report.page import Heading, Link, Page, Section, Texts, Value, writable_text
+from sheetgen.report.page import Chart, Heading, Link, Page, Section, Texts, Value, writable_text
 from sheetgen.texts.templates import read_template, style_tables
 from sheetgen.workbook.cells import column_pixels, height_for, lines_needed, text_pixels
 from sheetgen.workbook.packages import with_language
@@ -36,15 +39,20 @@ _LARGE = 16
 
 _LONGEST_TEXT = 1000
 """Longer texts are cut in the report; the CSV files hold them whole."""
+_CHART_ROWS = 13
+"""Rows of cells that the charts of a table take up, side by side."""
+_ROW_PIXELS = 21
+"""Height of a row in which nothing is written."""
+_GAP_PIXELS = 8
+"""Between neighbours."""
+_DASHES = ("dash", "round_dot")
 
 Formats = Mapping[str, Format]
 
 
 def workbook_bytes(title: str, language: str, fill: Callable[[Workbook, Formats], None]) -> bytes:
-    """Return a workbook that a function fills, the same bytes for the same inputs.
-
-    language : of the texts, a tag such as `en`; it stands in the properties of the file.
-    """
+    """Return a workbook that a function fills, the same bytes for the same inputs. language : of the texts, a
+    tag such as `en`; it stands in the properties of the file."""
     stream = io.BytesIO()
     # Widths of columns go by this type: in a wider one a page would be made smaller to fit.
     typeface = {"font_name": "Arial", "font_size": _POINTS, "font_scheme": False}
@@ -58,10 +66,8 @@ def workbook_bytes(title: str, language: str, fill: Callable[[Workbook, Formats]
 
 
 def formats_of(workbook: Workbook) -> Formats:
-    """Return the format words of the style, and of each `row of WORD` and `heading of WORD` for tables.
-
-    In tables numbers keep to the right and texts stand off the line, so that neighbours never touch.
-    """
+    """Return the format words of the style, and of each `row of WORD` and `heading of WORD` for tables. In
+    tables numbers keep to the right and texts stand off the line, so that neighbours never touch."""
     return {word: workbook.add_format(table) for word, table in _style().items()}
 
 
@@ -138,10 +144,8 @@ class Tab:
 
 
 def new_tab(workbook: Workbook, formats: Formats, name: str, widths: Sequence[float], page_words: str) -> Tab:
-    """Add an empty tab that prints one page wide.
-
-    page_words : what stands below each page, with places for `page` and `pages`.
-    """
+    """Add an empty tab that prints one page wide. page_words : what stands below each page, with places for
+    `page` and `pages`."""
     sheet = workbook.add_worksheet(name)
     for column, width in enumerate(widths):
         sheet.set_column(column, column, width, formats["text"])
@@ -169,7 +173,7 @@ def write_page(workbook: Workbook, formats: Formats, page: Page, texts: Texts) -
         tab.sheet.set_portrait()
     wide, tall = _UPRIGHT if upright else _LYING
     room = tall / min(1.0, wide / pixels)
-    tab.sheet.set_default_row(ROW_PIXELS * 0.75)
+    tab.sheet.set_default_row(_ROW_PIXELS * 0.75)
     tab.write(0, 0, page.title, "title")
     row, used, breaks = 1, 0.0, list[int]()
     for number, part in enumerate(parts):
@@ -191,7 +195,7 @@ def write_page(workbook: Workbook, formats: Formats, page: Page, texts: Texts) -
                 _hold(tab.sheet, heading_row, page)
             area = Area(page.tab, heading_row, part.headings, part.rows, pixels, 14 if page.wall else 10)
             add_charts(workbook, tab.sheet, part.charts, row, area, texts)
-            row += CHART_ROWS if part.charts else 0
+            row += _CHART_ROWS if part.charts else 0
     if not page.printed:
         # An empty cell: a program that prints the whole workbook passes the tab over.
         tab.sheet.print_area(0, len(widths) + 1, 0, len(widths) + 1)
@@ -208,8 +212,8 @@ def _pixels_tall(tab: Tab, part: Page | Section) -> float:
     """How tall the sentences, the table and the charts of a section are, with the gap above."""
     of_table = (tuple(heading.text for heading in part.headings), *part.rows) if part.headings else ()
     points = sum(tab.height(part.headings, values) for values in of_table)
-    rows = 2 + sum(len(tab.lines(one)) for one in part.sentences) + (CHART_ROWS if part.charts else 0)
-    return rows * ROW_PIXELS + points / 0.75
+    rows = 2 + sum(len(tab.lines(one)) for one in part.sentences) + (_CHART_ROWS if part.charts else 0)
+    return rows * _ROW_PIXELS + points / 0.75
 
 
 def _hold(sheet: Worksheet, heading_row: int, page: Page) -> None:
@@ -233,11 +237,9 @@ def _widths(tables: Sequence[Page | Section]) -> list[float]:
 
 
 def _sentences(tab: Tab, row: int, sentences: Sequence[str]) -> int:
-    """Write sentences from a row on and return the row after them.
-
-    Not wrapped in their cell: in one narrow column a sentence would stand on ten lines; it runs over the
-    empty cells, and is broken where the tables end.
-    """
+    """Write sentences from a row on and return the row after them. Not wrapped in their cell: in one narrow
+    column a sentence would stand on ten lines; it runs over the empty cells, and is broken where the tables
+    end."""
     for line in (line for sentence in sentences for line in tab.lines(sentence)):
         if tab.wall:
             tab.sheet.set_row(row, 26)
@@ -256,3 +258,93 @@ def _lines(text: str, width: float, bold: bool, points: int) -> int:
 def _shown(text: str) -> str:
     clean = writable_text(text)
     return clean if len(clean) <= _LONGEST_TEXT else clean[: _LONGEST_TEXT - 1] + "…"
+
+
+@lru_cache(maxsize=1)
+def _colours() -> Mapping[str, str]:
+    return style_tables(read_template("style.toml"))[1]
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """Where a table stands. heading_row : counted from 0. pixels : width of the tab's tables. font_size : of
+    what is around a chart."""
+
+    tab: str
+    heading_row: int
+    headings: Sequence[Heading]
+    rows: Sequence[Sequence[Value]]
+    pixels: int
+    font_size: int = 10
+
+
+def add_charts(
+    workbook: Workbook, sheet: Worksheet, charts: Sequence[Chart], top: int, area: Area, texts: Texts
+) -> None:
+    """Put the charts of a table side by side from a row on."""
+    for place, chart in enumerate(charts):
+        drawn = _drawn(workbook, chart, area)
+        _dress(drawn, chart, area)
+        width = area.pixels // len(charts)
+        drawn.set_size({"width": width - _GAP_PIXELS, "height": _CHART_ROWS * _ROW_PIXELS - _GAP_PIXELS})
+        description = texts["report_common.chart"].format(title=chart.title)
+        # Off the line between two rows: a page that ends there would show the edge of the chart on the next.
+        shown = {"object_position": 2, "description": description, "y_offset": _GAP_PIXELS // 2}
+        sheet.insert_chart(top, 0, drawn, {**shown, "x_offset": place * width})
+
+
+def _drawn(workbook: Workbook, chart: Chart, area: Area) -> Any:
+    """The chart with its values, intervals and lines, and nothing around them."""
+    first, last = (area.heading_row + 1 + row for row in chart.rows or (0, len(area.rows) - 1))
+
+    def series(column: int, **look: Any) -> dict[str, Any]:
+        name, values = area.headings[column].text, [area.tab, first, column, last, column]
+        categories = [area.tab, first, chart.words, last, chart.words]
+        return {"name": name, "categories": categories, "values": values, **look}
+
+    ink = _colours()["ink"]
+    look: dict[str, Any] = {"fill": {"color": _colours()["line_2"]}, "gap": 70}
+    if chart.reach:
+        tab = quote_sheetname(area.tab)
+        below, above = (f"={tab}!{xl_range_abs(first, column, last, column)}" for column in chart.reach)
+        bars = {"type": "custom", "plus_values": above, "minus_values": below}
+        look["y_error_bars"] = {**bars, "line": {"color": ink, "width": 1.5}}
+    else:
+        digits = {"num_format": "0.0"} if area.headings[chart.numbers].format == "result_1" else {}
+        look["data_labels"] = {"value": True, "font": {"color": ink, "name": "Arial", "size": 10}, **digits}
+    drawn = workbook.add_chart({"type": "column"})
+    drawn.add_series(series(chart.numbers, **look))
+    if chart.lines:
+        lines = workbook.add_chart({"type": "line"})
+        colours = (_colours()["line_1"], ink)
+        for column, color, dash in zip(chart.lines, colours, _DASHES, strict=False):
+            line = {"color": color, "width": 1.75, "dash_type": dash}
+            lines.add_series(series(column, line=line, marker={"type": "none"}))
+        drawn.combine(lines)
+    return drawn
+
+
+def _dress(drawn: Any, chart: Chart, area: Area) -> None:
+    """Give a chart its title, legend and axes."""
+    font = {"color": _colours()["ink"], "name": "Arial", "size": area.font_size}
+    title = {"name": chart.title, "name_font": {**font, "size": area.font_size + 1}, "overlay": False}
+    drawn.set_title(title)
+    drawn.set_legend({"position": "bottom", "font": font} if chart.lines else {"none": True})
+    drawn.set_chartarea({"border": {"none": True}})
+    shape = "0" if area.headings[chart.numbers].format == "text" else "0.0"
+    grid = {"visible": True, "line": {"color": _colours()["grid"], "width": 0.5}}
+    drawn.set_x_axis({"num_font": font, "label_position": "low"})
+    axis = {"num_font": font, "line": {"none": True}, "major_gridlines": grid, "num_format": shape}
+    drawn.set_y_axis({**axis, **_reached(chart, area)})
+
+
+def _reached(chart: Chart, area: Area) -> dict[str, float]:
+    """The ends of an axis that holds every interval: programs make room for the values alone."""
+    ends = []
+    for row in area.rows if chart.reach else ():
+        value, (below, above) = row[chart.numbers], (row[column] for column in chart.reach or ())
+        if isinstance(value, float) and isinstance(below, float) and isinstance(above, float):
+            ends += [value - below, value + above]
+    if not ends:
+        return {"min": 0}
+    return {"min": min(math.floor(2 * min(ends)) / 2, 0), "max": math.ceil(2 * max(ends)) / 2}

@@ -41,10 +41,9 @@ class Attempt:
     file : what it is called in results, see `named_by_copy`; the path of one that is looked at by itself.
     incoming_name : what it was called when it came back, which may tell a person's name; empty: as `file`.
     built_with : protocol and settings of this very sheet; None where it could not be told.
-    formula_names : own lines whose formula takes a result of the sheet.
-    modified : when the file says that it was last saved, as it says it; empty where it does not.
-    status : `accepted`, `review`, `refused` or `superseded`.
-    record : None where the sheet could not be matched with one that was handed out.
+    formula_names : own lines whose formula takes a result of the sheet. modified : when the file says that it
+    was last saved, as it says it; empty where it does not. status : `accepted`, `review`, `refused` or
+    `superseded`. record : None where the sheet could not be matched with one that was handed out.
     """
 
     file: str
@@ -81,9 +80,8 @@ def named_by_copy(
     codes = [attempt.record.copy_code if attempt.record else "" for attempt in attempts]
     numbers = Counter(attempt.record.copy_code if attempt.record else "" for attempt in named)
     renamed = list(attempts)
-    for at in sorted(
-        range(len(renamed)), key=lambda at: (days.get(attempts[at].sha256, "9"), attempts[at].file)
-    ):
+    order = [(days.get(one.sha256, "9"), one.file, at) for at, one in enumerate(attempts)]
+    for _, _, at in sorted(order):
         code = codes[at]
         numbers[code] += 1
         of_copy = f"{code}-{numbers[code]}.xlsx" if numbers[code] > 1 else f"{code}.xlsx"

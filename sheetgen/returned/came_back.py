@@ -16,12 +16,9 @@ from sheetgen.texts.languages import folded
 
 @dataclass(frozen=True, slots=True)
 class Unusable:
-    """A file that came back and cannot be used as it is.
-
-    file : its name as it came in. finding : the reason. student_id : whose it is, empty where nobody knows.
-    copy_code : of its sheet, empty where it is none of this session.
-    by_name : only its name tells whose it is.
-    """
+    """A file that came back and cannot be used as it is. file : its name as it came in. finding : the reason.
+    student_id : whose it is, empty where nobody knows. copy_code : of its sheet, empty where it is none of
+    this session. by_name : only its name tells whose it is."""
 
     file: str
     finding: Finding

@@ -123,14 +123,10 @@ def cached_findings(
     tabs: Mapping[str, TabState],
     expected: Mapping[str, float | str],
 ) -> tuple[Finding, ...]:
-    """Return what the cached live results tell.
-
-    handed_out : first results that this copy carried, by cell name.
-    expected : live result name to what the core works out from the entries as the sheet saw them.
-
-    A program that writes entries without working out formulas drops the cached results, or leaves the first
-    ones. Both are "never recalculated", told apart from a result that differs.
-    """
+    """Return what the cached live results tell. handed_out : first results that this copy carried, by cell
+    name. expected : live result name to what the core works out from the entries as the sheet saw them. A
+    program that writes entries without working out formulas drops the cached results, or leaves the first
+    ones. Both are "never recalculated", told apart from a result that differs."""
     named = named_cells(layout)
     cells = {name: named[name] for name in expected}
     if any(tab.key not in tabs for tab, _ in cells.values()):

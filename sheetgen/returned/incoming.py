@@ -69,12 +69,9 @@ _Source = TypeVar("_Source")
 
 @dataclass(frozen=True, slots=True)
 class Incoming:
-    """One file that came back, not read yet.
-
-    label : what it is called in results. read : gives its bytes, or why there are none.
-    time : when it was last changed [s], by the clock of the disk or, in_bundle, of the zip; None: not known.
-    notes : what has to be said about its name.
-    """
+    """One file that came back, not read yet. label : what it is called in results. read : gives its bytes, or
+    why there are none. time : when it was last changed [s], by the clock of the disk or, in_bundle, of the
+    zip; None: not known. notes : what has to be said about its name."""
 
     label: str
     read: Callable[[], bytes | Finding]
@@ -105,13 +102,10 @@ _Found = Incoming | None  # None: a side-file.
 
 @contextmanager
 def open_returned(path: Path, label: str = "") -> Iterator[Returned]:
-    """Give everything below a folder, or in a file, in order of name; zips stay open meanwhile.
-
-    label : what goes before the names, for a path that is a file itself.
-
-    Zips are told by their contents, so a sheet that was named `.zip` is a sheet, and a bundle named `.xlsx`
-    is opened. What cannot be read is one file whose `read` says why; it keeps no other from being read.
-    """
+    """Give everything below a folder, or in a file, in order of name; zips stay open meanwhile. label : what
+    goes before the names, for a path that is a file itself. Zips are told by their contents, so a sheet that
+    was named `.zip` is a sheet, and a bundle named `.xlsx` is opened. What cannot be read is one file whose
+    `read` says why; it keeps no other from being read."""
     with ExitStack() as stack:
         files: Iterable[tuple[_Steps, Path | Finding]] = [(tuple(label.split("/")), path)]
         if not label:
@@ -180,13 +174,9 @@ def file_finding(fault: OSError, case: str = "closed") -> Finding:
 
 
 def is_side_file(steps: Sequence[str], head: bytes) -> bool:
-    """Tell whether a file is passed over.
-
-    steps : of its name, folders first. head : its first 1,024 bytes, fewer only where there are no more.
-
-    An empty file is passed over unless it is named like a sheet or a bundle: then it is an upload that broke
-    off, and somebody would be missing without a word.
-    """
+    """Tell whether a file is passed over. steps : of its name, folders first. head : its first 1,024 bytes,
+    fewer only where there are no more. An empty file is passed over unless it is named like a sheet or a
+    bundle: then it is an upload that broke off, and somebody would be missing without a word."""
     *folders, name = map(str.casefold, steps)
     if any(step in _FOLDERS or (step.startswith(".") and step != "..") for step in folders):
         return True
@@ -252,9 +242,8 @@ def entry_name(entry: zipfile.ZipInfo) -> str:
 def unpacked(
     unpack: Callable[[zipfile.ZipInfo, int], bytes], entry: zipfile.ZipInfo, count: int
 ) -> bytes | Finding:
-    """Return what the head or the whole of an entry holds, or why it is not read.
-    unpack : `head` or `read` of its zip. count : bytes of a head, or the most that a whole one may
-    declare."""
+    """Return what the head or the whole of an entry holds, or why it is not read. unpack : `head` or `read`
+    of its zip. count : bytes of a head, or the most that a whole one may declare."""
     try:
         return unpack(entry, count)
     except (zips.ZipFault, OSError) as fault:

@@ -68,13 +68,10 @@ class Examination:
 
 
 def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision] = ()) -> Examination:
-    """Return entries, results and findings of one returned workbook.
-
-    corrections : of entries, by the teacher; applied before anything is worked out.
-
-    Cached results are compared with what follows from the entries as the sheet saw them; the results
-    returned follow from the entries as they were meant (a number typed as text is understood).
-    """
+    """Return entries, results and findings of one returned workbook. corrections : of entries, by the
+    teacher; applied before anything is worked out. Cached results are compared with what follows from the
+    entries as the sheet saw them; the results returned follow from the entries as they were meant (a number
+    typed as text is understood)."""
     layout, protocol, settings = issued.layout, issued.protocol, issued.settings
     tabs = matched_tabs(layout, snapshot)
     takers = lines_that_take_a_result(layout, snapshot, tabs)
@@ -102,13 +99,9 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
 
 def is_untouched(issued: Issued, entries: Entries) -> bool:
     """Tell whether nothing was typed into a sheet: its entries are those that it was handed out with."""
-    handed_out = {name: cell.value for name, (_, cell) in named_cells(issued.layout).items()} | {
-        **issued.values
-    }
-    return all(
-        name in handed_out and value == as_code_word(name, handed_out[name])
-        for name, value in entries.items()
-    )
+    printed = {name: cell.value for name, (_, cell) in named_cells(issued.layout).items()}
+    handed_out = {name: as_code_word(name, value) for name, value in {**printed, **issued.values}.items()}
+    return all(name in handed_out and value == handed_out[name] for name, value in entries.items())
 
 
 def _other_participant(issued: Issued, entries: Entries) -> Iterator[Finding]:

@@ -66,13 +66,9 @@ def mapped(
     executor: Executor | None,
     given_up: Callable[[Item], Result],
 ) -> Iterator[Result]:
-    """Give the result of a function for each item, in order.
-
-    count : of the items. executor : None: this process works alone.
-    given_up : what becomes of an item that ended two processes.
-
-    A SheetgenError of the function is raised; whatever else comes back is taken for a fault of the executor.
-    """
+    """Give the result of a function for each item, in order. count : of the items. executor : None: this
+    process works alone. given_up : what becomes of an item that ended two processes. A SheetgenError of the
+    function is raised; whatever else comes back is taken for a fault of the executor."""
     if executor is None or (isinstance(executor, OwnProcesses) and not executor.take(count)):
         yield from map(function, items)
         return

@@ -45,9 +45,8 @@ _COPY = re.compile(r"(?: ?\((\d{1,3})\)| ?\[(\d{1,3})\]|-(\d{1,2}))(?=(\.[A-Za-z
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """How a file arrived.
-    day : on which it was first read, YYYY-MM-DD; empty where nobody knows. time : when it was last changed
-    [s], by the clock of the disk or, in_bundle, of a zip; None: not known."""
+    """How a file arrived. day : on which it was first read, YYYY-MM-DD; empty where nobody knows. time : when
+    it was last changed [s], by the clock of the disk or, in_bundle, of a zip; None: not known."""
 
     day: str = ""
     time: float | None = None
@@ -176,12 +175,10 @@ _Steps = tuple[str, ...]
 
 
 def senders_of(attempts: Sequence[Attempt]) -> dict[str, str]:
-    """Return file to who handed it in, only of files whose names, as they came, tell.
-
-    A folder is a person's where it stands beside others, most of which hold sheets of one copy only, and
-    holds few itself. A prefix is a person's where the sheet's own name stands behind it and an underscore
-    between; what comes before the first underscore is the person. Attempt numbers and times are left out.
-    """
+    """Return file to who handed it in, only of files whose names, as they came, tell. A folder is a person's
+    where it stands beside others, most of which hold sheets of one copy only, and holds few itself. A prefix
+    is a person's where the sheet's own name stands behind it and an underscore between; what comes before the
+    first underscore is the person. Attempt numbers and times are left out."""
     records = [(attempt, attempt.record) for attempt in attempts if attempt.record is not None]
     copies: dict[_Steps, set[str]] = defaultdict(set)
     for attempt, record in records:

@@ -107,9 +107,7 @@ RECORD_COLUMNS = {
 @dataclass(frozen=True, slots=True)
 class ReviewRow:
     """values : column to what stands there, decisions included. ground : digest of what is shown.
-
-    file_ground : digest of the file alone.
-    """
+    file_ground : digest of the file alone."""
 
     values: Mapping[str, Value]
     ground: str = ""
@@ -118,10 +116,8 @@ class ReviewRow:
 
 @dataclass(frozen=True, slots=True)
 class ReviewContents:
-    """Everything that is drawn: rows by tab key. drawn : the last sequence that is in it.
-
-    entries : what a correction may be about, as the list shows it: place, words, name.
-    """
+    """Everything that is drawn: rows by tab key. drawn : the last sequence that is in it. entries : what a
+    correction may be about, as the list shows it: place, words, name."""
 
     class_code: str
     session: int
@@ -141,10 +137,8 @@ def most_rows(key: str) -> int:
 
 
 def review_layout(texts: Texts, contents: ReviewContents, language: str = "en") -> Layout:
-    """Return the Layout of a review workbook; rows beyond `most_rows` are left out.
-
-    texts : those of a language, and those of its review workbook with them.
-    """
+    """Return the Layout of a review workbook; rows beyond `most_rows` are left out. texts : those of a
+    language, and those of its review workbook with them."""
     tabs = [_tab(texts, key, contents.rows.get(key, ())[: most_rows(key)], contents.entries) for key in TABS]
     title, subject = texts["review.title"], texts["review.subject"]
     every = (*tabs, _record(texts, contents))

@@ -19,7 +19,7 @@ from sheetgen.class_folder.records import CopyRecord, Person
 from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.finding import Finding, Shown, Values, listed, term, typed
 from sheetgen.marking.marking import about_title, reason_text
-from sheetgen.marking.marks import given_for, grounds_of, with_answer_marks
+from sheetgen.marking.marks import decided_value, given_for, grounds_of, with_answer_marks
 from sheetgen.marking.scheme import Marking, ToBeMarked
 from sheetgen.protocols.names import entry_names, own_decimals
 from sheetgen.protocols.protocol import Protocol
@@ -44,11 +44,10 @@ Texts = Mapping[str, str]
 class Reviewed:
     """What came back in a session, for a person to look at.
 
-    records : sheets handed out in this session, none of the teacher's own.
-    markings : copy code to the marks of the file that counts, without points given by a person.
-    people : for their names. scores : of the session, also of sheets whose files are gone.
-    unusable_of : students of whom a file came that is no sheet, or that of another session.
-    entries : every entry of these sheets as `entries_listed` gives them.
+    records : sheets handed out in this session, none of the teacher's own. markings : copy code to the marks
+    of the file that counts, without points given by a person. people : for their names. scores : of the
+    session, also of sheets whose files are gone. unusable_of : students of whom a file came that is no sheet,
+    or that of another session. entries : every entry of these sheets as `entries_listed` gives them.
     """
 
     session: int
@@ -63,10 +62,8 @@ class Reviewed:
 
 @dataclass(frozen=True, slots=True)
 class _Sheet:
-    """One sheet: whose, the file that counts, its marks, and what was decided about it.
-
-    attempt : where none counts yet, the first that may. unusable : something else came in its place.
-    """
+    """One sheet: whose, the file that counts, its marks, and what was decided about it. attempt : where none
+    counts yet, the first that may. unusable : something else came in its place."""
 
     copy_code: str
     student_id: str
@@ -91,10 +88,8 @@ def review_contents(
     unplaced: Sequence[Mapping[str, str]] = (),
 ) -> ReviewContents:
     """Return what is drawn; whatever was decided stands in it, also about a file that is not there any more.
-
-    texts : those of the review workbook and of marks.
-    decisions : the whole journal. unplaced : lines of the tab Corrections that are not complete.
-    """
+    texts : those of the review workbook and of marks. decisions : the whole journal. unplaced : lines of the
+    tab Corrections that are not complete."""
     latest = current(decision for decision in decisions if decision.session == reviewed.session)
     by_code = _counting(reviewed.attempts)
     sheets = _sheets(reviewed, by_code, latest)
@@ -406,19 +401,14 @@ def _observed_rows(
     decided = [key[0] for key, one in latest.items() if key[1] in ("observed", "signed-off") and one.value]
     before = current(one for one in decisions if one.session < reviewed.session and one.kind == "observed")
     for student in dict.fromkeys((*names, *decided)):
-        seen = [step for step in OBSERVED_STEPS if _value(before, student, "observed", step)]
-        values = {step: _value(latest, student, "observed", step) or None for step in OBSERVED_STEPS}
+        seen = [step for step in OBSERVED_STEPS if decided_value(before, student, "observed", step)]
+        values = {step: decided_value(latest, student, "observed", step) or None for step in OBSERVED_STEPS}
         about: dict[str, Value] = {
             "student_id": student, "name": names.get(student, ""), "check": "",
             "seen": ", ".join(texts[f"review_column.{step}"] for step in seen),
-            "signed_off": _value(latest, student, "signed-off"),
+            "signed_off": decided_value(latest, student, "signed-off"),
         }  # fmt: skip
         yield ReviewRow(about | values)
-
-
-def _value(decided: Mapping[Key, Decision], subject: str, kind: str, name: str = "") -> str:
-    found = decided.get((subject, kind, name))
-    return found.value if found else ""
 
 
 def _number(decision: Decision | None) -> Value:

@@ -51,10 +51,8 @@ Drawn = tuple[str, str, str]
 
 @dataclass(frozen=True, slots=True)
 class Typed:
-    """What stands in one entry cell, or one line of the tab Corrections.
-
-    place : tab and address. confirmed : it was said that the decision still holds.
-    """
+    """What stands in one entry cell, or one line of the tab Corrections. place : tab and address.
+    confirmed : it was said that the decision still holds."""
 
     key: Key
     value: str
@@ -65,13 +63,10 @@ class Typed:
 
 @dataclass(frozen=True, slots=True)
 class Harvest:
-    """Everything in a review workbook.
-
-    session, drawn : UNKNOWN where the workbook does not say.
-    shown : what each entry was drawn with. file_grounds : copy code to the digest of its file.
-    unplaced : lines of the tab Corrections that are not complete, as column to text.
-    damaged : a tab or column is not there. lost : that, or something typed will not be drawn again.
-    """
+    """Everything in a review workbook. session, drawn : UNKNOWN where the workbook does not say. shown : what
+    each entry was drawn with. file_grounds : copy code to the digest of its file. unplaced : lines of the tab
+    Corrections that are not complete, as column to text. damaged : a tab or column is not there. lost : that,
+    or something typed will not be drawn again."""
 
     class_code: str
     session: int
@@ -87,10 +82,8 @@ class Harvest:
 
 @dataclass(frozen=True, slots=True)
 class Harvested:
-    """What the teacher has decided so far.
-
-    journal : every decision of every session. decisions : those of this session, oldest first.
-    unplaced : lines of the tab Corrections that are not complete.
+    """What the teacher has decided so far. journal : every decision of every session. decisions : those of
+    this session, oldest first. unplaced : lines of the tab Corrections that are not complete.
     findings : about the workbook and the journal. digest : of the workbook that was read, empty without one.
     """
 
@@ -104,8 +97,6 @@ class Harvested:
 def plain_text(value: object) -> str:
     """Return what stands in a cell as text.
 
-    Examples
-    --------
     >>> plain_text(12.5), plain_text(7.0), plain_text(None), plain_text(" yes ")
     ('12.5', '7', '', 'yes')
     """
@@ -122,11 +113,9 @@ def review_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
 
 
 def harvest_review(folder: ClassFolder, session: int) -> Harvested:
-    """Take over what was typed into the review workbook of a session into the journal.
-
-    A workbook that is damaged, or of another class or session, is set aside as a copy beside it. It may be
-    drawn in any language. FolderError where the journal cannot be read or written.
-    """
+    """Take over what was typed into the review workbook of a session into the journal. A workbook that is
+    damaged, or of another class or session, is set aside as a copy beside it. It may be drawn in any
+    language. FolderError where the journal cannot be read or written."""
     journal, path = read_decisions(folder), folder.review(session)
     code = "file-journal-damaged"
     findings = [Finding(code, {"line": line, "text": as_typed(text)}) for line, text in journal.damaged]
@@ -155,10 +144,8 @@ def harvest_review(folder: ClassFolder, session: int) -> Harvested:
 
 
 def not_taken_over(folder: ClassFolder, session: int) -> int:
-    """Return how many decisions stand in a review workbook that were not taken over yet.
-
-    None of a workbook that cannot be used. FolderError where it or the journal cannot be read.
-    """
+    """Return how many decisions stand in a review workbook that were not taken over yet. None of a workbook
+    that cannot be used. FolderError where it or the journal cannot be read."""
     data = read_if_there(folder.review(session))
     found = None if data is None else _usable(folder, session, _in_workbook(data))
     if found is None or isinstance(found, Finding):
@@ -169,12 +156,9 @@ def not_taken_over(folder: ClassFolder, session: int) -> int:
 def redraw_review(
     folder: ClassFolder, reviewed: Reviewed, harvested: Harvested, language: str = DEFAULT_LANGUAGE
 ) -> tuple[Finding, ...]:
-    """Draw the review workbook anew from the journal, and return what has to be said about it.
-
-    It stays as it is where another program has it open, or where a decision does not read back.
-
-    harvested : from `harvest_review`; typed into since then, the workbook is read once more.
-    language : that it is drawn in.
+    """Draw the review workbook anew from the journal, and return what has to be said about it. It stays as it
+    is where another program has it open, or where a decision does not read back. harvested : from
+    `harvest_review`; typed into since then, the workbook is read once more. language : that it is drawn in.
     """
     path, session = folder.review(reviewed.session), reviewed.session
     with contextlib.suppress(FolderError):
@@ -200,13 +184,10 @@ def redraw_review(
 
 
 def harvest(state: Snapshot, texts: Mapping[str, str], words: Words | None = None) -> Harvest:
-    """Return everything typed into a review workbook.
-
-    Tabs are found by title, columns by heading, and a row by what it says it is about, so rows may be moved,
-    sorted and added. What an entry was drawn with comes from the hidden tab.
-
-    texts : those of the review workbook's language. words : of its lists, in every language.
-    """
+    """Return everything typed into a review workbook. Tabs are found by title, columns by heading, and a row
+    by what it says it is about, so rows may be moved, sorted and added. What an entry was drawn with comes
+    from the hidden tab. texts : those of the review workbook's language. words : of its lists, in every
+    language."""
     record = tab_titled(state, texts["review_tab.record"])
     session, drawn, shown, file_grounds = _recorded(record)
     drawn_with = {str(cell.value) for cell in record.cells.values()} if record else set()
@@ -257,13 +238,9 @@ def harvest(state: Snapshot, texts: Mapping[str, str], words: Words | None = Non
 
 
 def decisions_from(found: Harvest, known: Sequence[Decision], session: int) -> tuple[Decision, ...]:
-    """Return the decisions that are new, counted on from those known.
-
-    A cell is a decision where it differs from what it was drawn with, and from what was already taken over
-    from this very drawing. So a cell emptied is one, and an older copy of the workbook takes nothing back.
-
-    known : the whole journal.
-    """
+    """Return the decisions that are new, counted on from those known. A cell is a decision where it differs
+    from what it was drawn with, and from what was already taken over from this very drawing. So a cell
+    emptied is one, and an older copy of the workbook takes nothing back. known : the whole journal."""
     last = max((decision.sequence for decision in known), default=0)
     of_session = [decision for decision in known if decision.session == session]
     latest = current(of_session)

@@ -32,14 +32,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class ClassAnalysis:
-    """One session.
-
-    readings : of `readings_frame`. rounds : of the circuit sheets that count, by `rounds_of`.
-    apart : those without both files of each pair with the same numbers, the base of `between`,
-    `criterion` and `calipers`.
-    left_out : of the class's error, by reason. slips : among those, what nothing else tells.
-    retest : None without an earlier session. earlier : its number.
-    """
+    """One session. readings : of `readings_frame`. rounds : of the circuit sheets that count, by `rounds_of`.
+    apart : those without both files of each pair with the same numbers, the base of `between`, `criterion`
+    and `calipers`. left_out : of the class's error, by reason. slips : among those, what nothing else tells.
+    retest : None without an earlier session. earlier : its number."""
 
     session: int
     readings: "DataFrame"
@@ -70,12 +66,10 @@ def class_analysis(
     declared: Sequence[Collection[str]] = (),
     codes: Collection[str] = (),
 ) -> ClassAnalysis:
-    """Return what one session says.
-
-    attempts : of this session; those of another are left out. earlier_attempts : of earlier sessions; the
-    last one before this is compared with it. declared : groups of student_ids who may hold the same numbers,
-    see `same_numbers`. codes : what `participant_today` may name besides the codes of the class book.
-    """
+    """Return what one session says. attempts : of this session; those of another are left out.
+    earlier_attempts : of earlier sessions; the last one before this is compared with it. declared : groups of
+    student_ids who may hold the same numbers, see `same_numbers`. codes : what `participant_today` may name
+    besides the codes of the class book."""
     whole = readings_frame([*earlier_attempts, *attempts], book, codes)
     of_all = whole[whole["exercise"] == EXERCISES[0]]
     own, readings = (frame[frame["session"] == session] for frame in (whole, of_all))
@@ -243,12 +237,9 @@ def pair_words(pair: NumbersPair, texts: Texts) -> str:
 def class_findings(
     analysis: ClassAnalysis, texts: Texts, titles: Mapping[str, str] | None = None
 ) -> tuple[Worded, ...]:
-    """Return the findings about a class in words, the conversations first.
-
-    Sheets and people go by their codes: the words stand beside numbers that were measured.
-
-    texts : those of the report and of findings. titles : of the sites; one without goes by its code word.
-    """
+    """Return the findings about a class in words, the conversations first. Sheets and people go by their
+    codes: the words stand beside numbers that were measured. texts : those of the report and of findings.
+    titles : of the sites; one without goes by its code word."""
     return tuple(
         Worded(code, texts[f"{code}.severity"], found, expected, texts[f"{code}.remedy"])
         for code, found, expected in _found(analysis, texts, titles or {})

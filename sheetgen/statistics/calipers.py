@@ -41,10 +41,9 @@ class ZeroDifference:
 class CaliperOffset:
     """One caliper against the others used on the same people.
 
-    sheets, people, measurers : with this caliper, of people measured with another one too.
-    offset : reads higher by [mm], against the mean of the calipers that are not off. interval : of it, 95 %
-        for all calipers of the group together. beyond_chance : the interval does not hold 0, and two
-        measurers or more used it.
+    sheets, people, measurers : with this caliper, of people measured with another one too. offset : reads
+    higher by [mm], against the mean of the calipers that are not off. interval : of it, 95 % for all calipers
+    of the group together. beyond_chance : the interval does not hold 0, and two measurers or more used it.
     near_mm : the forgotten zero that the offset looks like, None where there is none.
     """
 
@@ -60,12 +59,9 @@ class CaliperOffset:
 
 @dataclass(frozen=True, slots=True)
 class CaliperReport:
-    """What the class says about its calipers.
-
-    zero_differences : exact. offsets : by caliper, or why none can be told.
-    left_out : sheets with two calipers, one not registered, or a zero that is not the registered one.
-    far_off : sheets too far from the others about their person to be reading error; left out as well.
-    """
+    """What the class says about its calipers. zero_differences : exact. offsets : by caliper, or why none can
+    be told. left_out : sheets with two calipers, one not registered, or a zero that is not the registered
+    one. far_off : sheets too far from the others about their person to be reading error; left out as well."""
 
     zero_differences: tuple[ZeroDifference, ...]
     offsets: tuple[CaliperOffset, ...] | Undefined
@@ -76,10 +72,8 @@ class CaliperReport:
 @dataclass(frozen=True, slots=True)
 class OffsetFit:
     """Offsets that add up to nought and their covariance, in the order of the sorted calipers, as arrays.
-
-    degrees_of_freedom : measurers less calipers.
-    error, habit : standard deviations of a sheet, and of a measurer over all sheets [mm].
-    """
+    degrees_of_freedom : measurers less calipers. error, habit : standard deviations of a sheet, and of a
+    measurer over all sheets [mm]."""
 
     offsets: Any
     covariance: Any
@@ -106,10 +100,8 @@ class OffsetFit:
 
 @dataclass(frozen=True, slots=True)
 class SideBySide:
-    """Two calipers in the same hands on the same people, second less first [mm].
-
-    site : empty: the mean over the sites of each person. people : a difference each.
-    """
+    """Two calipers in the same hands on the same people, second less first [mm]. site : empty: the mean over
+    the sites of each person. people : a difference each."""
 
     first: str
     second: str
@@ -120,11 +112,9 @@ class SideBySide:
 
 def in_one_hand(rounds: "DataFrame") -> tuple[SideBySide, ...]:
     """Return by how much two calipers read apart, over all sites and by site, each two that were compared.
-
     rounds : of `rounds_of`, sheets of the circuit and of the second caliper. A sheet counts as the mean of
     rounds 1 and 2 at each site. Of somebody measured so by several the mean of their differences counts,
-    since the interval asks for one difference a person; of fewer than five people nothing is given.
-    """
+    since the interval asks for one difference a person; of fewer than five people nothing is given."""
     import numpy
 
     known = rounds[(rounds["caliper"] != "") & (rounds["participant_code"] != "") & ~rounds["in_question"]]
@@ -202,11 +192,9 @@ def connected_groups(observations: "DataFrame") -> tuple[tuple[str, ...], ...]:
 
 
 def without_outliers(observations: "DataFrame") -> "DataFrame":
-    """Return the sheets without those that lie far from the others about their person, worst first.
-
-    A sheet about someone else, or copied from one, would hide every caliper. With only two sheets about a
-    person it is not known which is wrong: both are left out. Offsets of calipers are taken off before.
-    """
+    """Return the sheets without those that lie far from the others about their person, worst first. A sheet
+    about someone else, or copied from one, would hide every caliper. With only two sheets about a person it
+    is not known which is wrong: both are left out. Offsets of calipers are taken off before."""
     import numpy
 
     kept = observations
@@ -308,9 +296,7 @@ def _offsets(group: "DataFrame", registered: Mapping[str, Caliper]) -> list[Cali
 
 def _not_off(fit: OffsetFit, measurers: Sequence[int]) -> set[int]:
     """The calipers but those beyond chance, taken out one by one, the clearest first; two at least are left.
-
-    One in a single measurer's hands is never called off: it may be the measurer.
-    """
+    One in a single measurer's hands is never called off: it may be the measurer."""
     left = set(range(len(measurers)))
     quantile = fit.quantile(1 - _FALSE_ALARMS / len(measurers))
     while len(left) > 2:

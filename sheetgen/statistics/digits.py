@@ -25,10 +25,8 @@ _LEAST_SITES = 5
 
 @dataclass(frozen=True, slots=True)
 class DigitCounts:
-    """How often each final digit that the scale can show was written.
-
-    digits, counts : side by side. off_scale : readings the scale cannot show, not among the counts.
-    """
+    """How often each final digit that the scale can show was written. digits, counts : side by side.
+    off_scale : readings the scale cannot show, not among the counts."""
 
     digits: tuple[int, ...]
     counts: tuple[int, ...]
@@ -87,13 +85,10 @@ class IdenticalReport:
 
 
 def digit_counts(readings: Sequence[int], division: int) -> DigitCounts:
-    """Count the final digits of raw readings.
+    """Count the final digits of raw readings. readings : as read off the scale, zero not deducted [0.01 mm].
+    division : of the scale [0.01 mm], 1, 2 or 5 times a power of ten. The final digit is tenths at 0.1, 0.2
+    and 0.5 mm, whole millimetres at 1 mm.
 
-    readings : as read off the scale, zero not deducted [0.01 mm]. division : of the scale [0.01 mm], 1, 2 or
-    5 times a power of ten. The final digit is tenths at 0.1, 0.2 and 0.5 mm, whole millimetres at 1 mm.
-
-    Examples
-    --------
     >>> digit_counts([1200, 1250, 1300, 1320], 50)
     DigitCounts(digits=(0, 5), counts=(2, 1), off_scale=1)
     """
@@ -112,8 +107,6 @@ def digit_chance(counted: DigitCounts) -> float | None:
     Validity: one reading a fold (two of one fold are not independent, so give the first round), and folds
     that spread over more than ten steps of the last digit: at a 1 mm scale thin folds keep to a few.
 
-    Examples
-    --------
     >>> f"{digit_chance(DigitCounts((0, 5), (70, 30), 0)):.2e}"
     '6.33e-05'
     """
@@ -127,10 +120,8 @@ def digit_chance(counted: DigitCounts) -> float | None:
 
 
 def digit_preference(rounds: "DataFrame") -> tuple[DigitPreference, ...]:
-    """Return the final digits of the class by scale division, students' sheets only.
-
-    One reading a fold, the first round. Beyond chance: below 0.05 divided by the number of scales.
-    """
+    """Return the final digits of the class by scale division, students' sheets only. One reading a fold, the
+    first round. Beyond chance: below 0.05 divided by the number of scales."""
     scales = rounds[~rounds["is_teacher"] & (rounds["caliper"] != "")].groupby("division")
     found = []
     for division, own in scales:
@@ -143,10 +134,8 @@ def digit_preference(rounds: "DataFrame") -> tuple[DigitPreference, ...]:
 
 def compression(rounds: "DataFrame") -> CompressionReport:
     """Return the students whose round 2 is thinner wherever the rounds differ: a compressed fold, perhaps.
-
     Either round is as likely the thinner one, so that chance is (1/2)^(pairs that differ); the number
-    expected is its sum over the students with five such pairs or more.
-    """
+    expected is its sum over the students with five such pairs or more."""
     own = rounds[~rounds["is_teacher"] & (rounds["own_gap"].abs() > 0)]
     thinner = (own["own_gap"] > 0).groupby(own["student_id"]).agg(["size", "all"])
     enough = thinner[thinner["size"] >= _LEAST_SITES]
@@ -165,8 +154,6 @@ def third_reading_chance_on_scale(error: float, rule: int, division: int) -> flo
     with D the division, s = sqrt(2) TEM, m divisions the widest gap within the rule, and E(z) the mean of
     max(Z - z, 0): 2 s/D [E(m D / s) - E((m + 1) D / s)].
 
-    Examples
-    --------
     >>> round(third_reading_chance_on_scale(0.5, 100, 100), 3)
     0.049
     """
@@ -184,12 +171,9 @@ def _mean_excess(z: float) -> float:
 
 
 def all_pairs_identical_chance(errors: Iterable[float], division: int) -> float:
-    """Return the chance that an honest record, TEM of each site [mm], has two equal readings at every site.
+    """Return the chance that an honest record, TEM of each site [mm], has two equal readings at every site. 1
+    less the chance of a third reading at a rule of 0, site by site; their errors are taken as independent.
 
-    1 less the chance of a third reading at a rule of 0, site by site; their errors are taken as independent.
-
-    Examples
-    --------
     >>> round(100 * all_pairs_identical_chance([0.4] * 7, 100), 1)
     1.9
     """
@@ -197,10 +181,8 @@ def all_pairs_identical_chance(errors: Iterable[float], division: int) -> float:
 
 
 def identical_records(rounds: "DataFrame", errors: Mapping[str, float]) -> IdenticalReport:
-    """Return the students' sheets with two equal readings at every site, five sites or more.
-
-    The class's TEM by site [mm] holds these sheets too, so the chance comes out at its upper side, in the
-    students' favour.
+    """Return the students' sheets with two equal readings at every site, five sites or more. The class's TEM
+    by site [mm] holds these sheets too, so the chance comes out at its upper side, in the students' favour.
     """
     records, chances = [], []
     both = rounds[~rounds["is_teacher"]].dropna(subset="own_gap")

@@ -65,11 +65,9 @@ class Observed:
 def site_records(
     rounds: "DataFrame", apart: "DataFrame", day: str, drill: Mapping[str, tuple[int, int]]
 ) -> list[SiteRecord]:
-    """Return what one session says of each student's measuring, by student and site in circuit order.
-
-    rounds, apart : as `ClassAnalysis` has them; slips are left out as they are of the repeat difference.
-    drill : copy code to readings of drawn scales that are right, and all of them.
-    """
+    """Return what one session says of each student's measuring, by student and site in circuit order. rounds,
+    apart : as `ClassAnalysis` has them; slips are left out as they are of the repeat difference. drill : copy
+    code to readings of drawn scales that are right, and all of them."""
     students = rounds[~rounds["is_teacher"]]
     own = students[students["own_gap"].notna()]
     own = own.assign(square=(own["own_gap"] / own["mean_mm"]) ** 2 / 2, third=own["third_needed"] == "yes")
@@ -108,11 +106,9 @@ def _site_record(cells: list[str]) -> SiteRecord:
 def save_measurers(
     folder: ClassFolder, session: int, now: Sequence[SiteRecord], gone: Collection[str]
 ) -> tuple[SiteRecord, ...]:
-    """Keep what a session says in place of what was kept of it, and return all that is kept.
-
-    gone : students of whom a sheet was marked whose file is gone since: without a file what is kept of them
-    stays, and whoever was kept before keeps the day. FolderError where it cannot be read or written.
-    """
+    """Keep what a session says in place of what was kept of it, and return all that is kept. gone : students
+    of whom a sheet was marked whose file is gone since: without a file what is kept of them stays, and
+    whoever was kept before keeps the day. FolderError where it cannot be read or written."""
     every = load_measurers(folder)
     days = {one.student_id: one.day for one in every if one.session == session}
     left = set(gone) - {one.student_id for one in now}
@@ -125,9 +121,7 @@ def save_measurers(
 
 def save_observed(folder: ClassFolder, session: int, decisions: Iterable[Decision]) -> tuple[Observed, ...]:
     """Keep what the teacher saw in a session, and return what is kept of all sessions, by student.
-
-    decisions : of this session. What is kept of somebody stays until another decision about them is made.
-    """
+    decisions : of this session. What is kept of somebody stays until another decision about them is made."""
     every = kept_rows(folder.observed, _columns(Observed), _observed)
     steps: dict[str, list[str]] = defaultdict(list)
     signed: dict[str, str] = {}
@@ -195,12 +189,10 @@ def _session_record(session: int, own: Iterable[SiteRecord]) -> SessionRecord:
 
 @dataclass(frozen=True, slots=True)
 class MeasurerRecord:
-    """One measurer over all sessions, each with a pair at least.
-
-    ratio : repeat error of the last session over that of the first, 95 %; None of one session.
-    within : sites within a beginner's limit in the last two sessions. practise : the others.
-    observed : steps that the teacher ever ticked. signed_off : when, last.
-    """
+    """One measurer over all sessions, each with a pair at least. ratio : repeat error of the last session
+    over that of the first, 95 %; None of one session. within : sites within a beginner's limit in the last
+    two sessions. practise : the others. observed : steps that the teacher ever ticked. signed_off : when,
+    last."""
 
     student_id: str
     sessions: tuple[SessionRecord, ...]

@@ -11,6 +11,8 @@ from dataclasses import dataclass, replace
 from operator import itemgetter
 from typing import TYPE_CHECKING, ClassVar
 
+from sheetgen.class_folder.files import keep_rows, kept_rows
+from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.protocols.names import ROUNDS
 from sheetgen.statistics.readings_frame import LEAST_DEGREES, LEAST_PEOPLE, SMALL_CELL
 from sheetgen.statistics.repeatability import (
@@ -40,11 +42,9 @@ _MOST_UNSETTLED = 0.1
 
 @dataclass(frozen=True, slots=True)
 class Precision:
-    """The technical error of one site, and what follows from it.
-
-    people : different participants behind it. error : TEM [mm], or why there is none.
-    unsettled : why no interval is given although there is an error; None where one is.
-    """
+    """The technical error of one site, and what follows from it. people : different participants behind it.
+    error : TEM [mm], or why there is none. unsettled : why no interval is given although there is an error;
+    None where one is."""
 
     site: str
     people: int
@@ -77,12 +77,10 @@ class Precision:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SitePrecision(Precision):
-    """One site over the class, within a measurer.
-
-    sheets : with both rounds. left_out : readings entered that do not count.
-    whole : TEM with the pairs that are left out as flagged, far apart, unsettled or in question [mm].
-    kept_from : the day these figures were worked out, where files they came from are gone since; else empty.
-    """
+    """One site over the class, within a measurer. sheets : with both rounds. left_out : readings entered that
+    do not count. whole : TEM with the pairs that are left out as flagged, far apart, unsettled or in question
+    [mm]. kept_from : the day these figures were worked out, where files they came from are gone since; else
+    empty."""
 
     sheets: int
     left_out: int = 0
@@ -93,10 +91,8 @@ class SitePrecision(Precision):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ObserverPrecision(Precision):
     """One site between students who measured the same person; people : measured by two students or more.
-
     total : total TEM [mm], within and between. correlation : ICC(1,1): the measurers differ from person to
-    person; of the people with the most common number of measurers.
-    """
+    person; of the people with the most common number of measurers."""
 
     total: float | Undefined
     correlation: IntraclassCorrelation | Undefined
@@ -115,7 +111,6 @@ class WorstSite:
 @dataclass(frozen=True, slots=True)
 class RepeatDifference:
     """Your repeat difference: how far rounds 1 and 2 of one student lie apart, over all their sheets.
-
     pairs : of readings. mean_mm : over all pairs; None where there is none. largest_site : the first of them.
     """
 
@@ -140,9 +135,7 @@ def site_precision(
     rounds: "DataFrame", left_out: Mapping[str, int] | None = None
 ) -> tuple[SitePrecision, ...]:
     """Return the precision of every site over the students' sheets of one session, in circuit order.
-
-    left_out : readings by site that do not count.
-    """
+    left_out : readings by site that do not count."""
     return tuple(
         replace(_site(site, own), left_out=(left_out or {}).get(site, 0))
         for site, own in rounds[~rounds["is_teacher"]].groupby("site", sort=False)
@@ -179,16 +172,11 @@ def _site(site: str, own: "DataFrame") -> SitePrecision:
 
 
 def judged(relative: Interval | Undefined, people: int, comparison: Comparison = "within") -> str:
-    """Return how a relative TEM stands against the published limits.
+    """Return how a relative TEM stands against the published limits. `skilled`, `beginner` : the whole
+    interval is within that limit; `above` : it is above a beginner's; `close-skilled`, `close-beginner` : a
+    limit lies inside it; `few-people` or `unsettled` where none is held against them. relative : its interval
+    [%]; one that cannot be given says why: `unsettled`, or all repeat exactly.
 
-    `skilled`, `beginner` : the whole interval is within that limit; `above` : it is above a beginner's;
-    `close-skilled`, `close-beginner` : a limit lies inside it; `few-people` or `unsettled` where none is held
-    against them.
-
-    relative : its interval [%]; one that cannot be given says why: `unsettled`, or all repeat exactly.
-
-    Examples
-    --------
     >>> judged(Interval(3.0, 4.9), 24), judged(Interval(3.9, 5.9), 24), judged(Interval(8.0, 9.9), 24)
     ('skilled', 'close-skilled', 'above')
     """
@@ -208,10 +196,8 @@ def judged(relative: Interval | Undefined, people: int, comparison: Comparison =
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """What is left out of the class's error for one reason.
-
-    count : pairs of readings; of the reasons `practice` and `in-question` sheets. copy_codes : theirs.
-    """
+    """What is left out of the class's error for one reason. count : pairs of readings; of the reasons
+    `practice` and `in-question` sheets. copy_codes : theirs."""
 
     reason: str
     count: int
@@ -267,12 +253,9 @@ def class_errors(sites: Sequence[SitePrecision]) -> dict[str, float]:
 
 
 def worst_site(sites: Sequence[SitePrecision]) -> WorstSite | Undefined:
-    """Return the site that repeats worst for its thickness.
-
-    It stands out where the square of its relative TEM, over that of the other sites pooled, is beyond F at
-    0.05 divided by the number of sites: in a class where all sites are alike 5 % of reports name one.
-    Validity: normal errors that grow with the fold.
-    """
+    """Return the site that repeats worst for its thickness. It stands out where the square of its relative
+    TEM, over that of the other sites pooled, is beyond F at 0.05 divided by the number of sites: in a class
+    where all sites are alike 5 % of reports name one. Validity: normal errors that grow with the fold."""
     from scipy.special import fdtri
 
     known = [
@@ -351,11 +334,9 @@ def _correlation(rows: Sequence[Sequence[float]]) -> IntraclassCorrelation | Und
 
 
 def with_teacher(rounds: "DataFrame") -> tuple[CriterionAgreement, ...] | Undefined:
-    """Return the agreement of students with the teacher by site, student less teacher.
-
-    Of several sheets of teachers about a person the first copy code counts. Where students share a person,
-    their differences share the teacher's error too: the intervals would be too narrow and are not given.
-    """
+    """Return the agreement of students with the teacher by site, student less teacher. Of several sheets of
+    teachers about a person the first copy code counts. Where students share a person, their differences share
+    the teacher's error too: the intervals would be too narrow and are not given."""
     if first_goes(rounds[rounds["is_teacher"]]).empty:
         return Undefined("no-teacher-sheet")
     both = beside_teacher(rounds)
@@ -384,3 +365,60 @@ def _criterion(own: "DataFrame", site: str) -> CriterionAgreement:
         shared = Undefined("shared-person")
         found = replace(found, mean_interval=shared, lower_interval=shared, upper_interval=shared)
     return CriterionAgreement(site, people, found)
+
+
+_KEPT = (
+    "session", "site", "sheets", "people", "tem_mm", "mean_mm", "degrees_of_freedom", "left_out",
+    "worked_out_on",
+)  # fmt: skip
+
+
+def load_precision(folder: ClassFolder) -> tuple[tuple[int, SitePrecision], ...]:
+    """Return session and precision of every site in keep/precision.csv, each with its day; it outlives the
+    files it was worked out from. FolderError where it cannot be read or understood: its line is named."""
+    return kept_rows(folder.kept_precision, _KEPT, _kept_site)
+
+
+def _kept_site(cells: list[str]) -> tuple[int, SitePrecision]:
+    session, site, sheets, people, error, mean, degrees, left_out, day = cells
+    technical = TechnicalError(float(error), float(mean), int(sheets), int(degrees))
+    if not math.isfinite(technical.value + technical.mean):
+        raise ValueError(error)
+    found = SitePrecision(site, int(people), technical, sheets=int(sheets), kept_from=day)
+    return int(session), replace(found, left_out=int(left_out))
+
+
+def with_kept(
+    now: Sequence[SitePrecision], kept: Sequence[SitePrecision], files_gone: bool
+) -> tuple[SitePrecision, ...]:
+    """Return the precision of every site: the kept one where files are gone and fewer sheets are left."""
+    sites = {site.site: site for site in kept} if files_gone else {}
+    fuller = {one.site: one for one in now if one.site not in sites or one.sheets >= sites[one.site].sheets}
+    return tuple((sites | fuller).values())
+
+
+def _figures(site: SitePrecision) -> tuple[object, ...]:
+    """What is written of a site but its day."""
+    return site.site, site.sheets, site.people, site.error, site.left_out
+
+
+def save_precision(folder: ClassFolder, session: int, sites: Sequence[SitePrecision], today: str) -> None:
+    """Keep the precision of a session in place of the one kept before; what has not changed keeps its day.
+    sites : as `with_kept` gives them; of those with fewer than SMALL_CELL nothing is kept.
+    today : YYYY-MM-DD. FolderError where it cannot be written."""
+    every = load_precision(folder)
+    days = {_figures(site): site.kept_from for number, site in every if number == session}
+    lines = [(number, site) for number, site in every if number != session]
+    lines += [
+        (session, replace(site, kept_from=site.kept_from or days.get(_figures(site), today)))
+        for site in sites
+        if site.people >= SMALL_CELL and isinstance(site.error, TechnicalError)
+    ]
+    rows = [
+        (number, site.site, site.sheets, site.people, error.value, error.mean, error.degrees_of_freedom,
+         site.left_out, site.kept_from)
+        for number, site in sorted(lines, key=lambda line: line[0])
+        if isinstance(error := site.error, TechnicalError)
+    ]  # fmt: skip
+    if lines or every:
+        keep_rows(folder.kept_precision, _KEPT, rows)

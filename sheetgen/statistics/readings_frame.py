@@ -60,22 +60,18 @@ def readings_frame(attempts: Sequence[Attempt], book: ClassBook, codes: Collecti
     """Return one row a sheet, site and round, entered or not, in the order of taking.
 
     Of every returned file of ours that was not refused, of any session, by session, copy code and file; the
-    same bytes under two names once. codes : what `participant_today` may name besides those of the book.
-    Of the sheet:
-
-    sheet : its number. participant_code : whose readings these are; empty where someone else was measured and
-    no code says who. other_participant : someone else than `printed_participant` was measured.
+    same bytes under two names once. codes : what `participant_today` may name besides those of the book. Of
+    the sheet: `sheet`, its number. participant_code : whose readings these are; empty where someone else was
+    measured and no code says who. other_participant : someone else than `printed_participant` was measured.
     caliper : the one registered caliper used, else empty. division, opening : the largest of the calipers
     used [0.01 mm]; NaN where one is not registered. practice : the readings are the practice set.
     sheet_counts : accepted or for review, not practice. in_question : it waits for the teacher's word, for
     another reason than that it came late.
 
-    Of the site: as in `SiteResult`. Of the reading:
-
-    reading_mm, caliper_id, zero_mm : as entered; NaN where there is no number. registered : that caliper as
-    registered, else empty; step : a division of it. zero, raw, corrected : in whole hundredths of a
-    millimetre [0.01 mm], as read off and with the zero deducted; NaN where there is none. beyond_opening : no
-    caliper used can show it; then raw and corrected are NaN.
+    Of the site: as in `SiteResult`. Of the reading: reading_mm, caliper_id, zero_mm : as entered; NaN where
+    there is no number. registered : that caliper as registered, else empty; step : a division of it. zero,
+    raw, corrected : in whole hundredths of a millimetre [0.01 mm], as read off and with the zero deducted;
+    NaN where there is none. beyond_opening : no caliper used can show it; then raw and corrected are NaN.
     counts : `yes` where it enters the class's technical error; `third`; `no`, with `left_out_because`.
     far_limit : what makes a pair of rounds at this site a slip, see `FAR_APART` [0.01 mm]; NaN where the
     class has too few pairs to say.
@@ -146,14 +142,13 @@ def _far_limit(frame: "DataFrame", gap: "Series") -> "Series":
 
 
 def rounds_of(readings: "DataFrame", practice: bool = False) -> "DataFrame":
-    """Return one row a site of every sheet that counts: its rounds 1 and 2 side by side.
-
-    practice : those of practice readings instead.
-    raw_1, raw_2 : raw rounds [0.01 mm]. whole_gap : corrected round 1 less round 2 [0.01 mm].
-    first, second, gap : corrected rounds and their difference [0.01 mm] where both enter the technical
-    error, or would but for the teacher's hand; else NaN. why : why they do not, empty where they do; of two
-    reasons the one that is not `one-round`. own_gap, mean_mm : difference [0.01 mm] and mean [mm] also of a
-    pair off the scale, or whose third reading settled nothing: no slip, so part of the measurer's measuring.
+    """Return one row a site of every sheet that counts: its rounds 1 and 2 side by side. practice : those of
+    practice readings instead. raw_1, raw_2 : raw rounds [0.01 mm]. whole_gap : corrected round 1 less round 2
+    [0.01 mm]. first, second, gap : corrected rounds and their difference [0.01 mm] where both enter the
+    technical error, or would but for the teacher's hand; else NaN. why : why they do not, empty where they
+    do; of two reasons the one that is not `one-round`. own_gap, mean_mm : difference [0.01 mm] and mean [mm]
+    also of a pair off the scale, or whose third reading settled nothing: no slip, so part of the measurer's
+    measuring.
     """
     kept = readings["practice"] & readings["status"].isin(COUNTED) if practice else readings["sheet_counts"]
     counting = readings[kept]
@@ -178,10 +173,8 @@ def sheet_count(rows: "DataFrame") -> int:
 
 def measured_code(attempt: Attempt, participant_codes: Collection[str]) -> str:
     """Return the code of the person whose readings these are: the one printed on the sheet, the one typed
-    where someone else was measured, empty where nobody knows.
-
-    participant_codes : of the class; another text in `participant_today` may be a name, never passed on.
-    """
+    where someone else was measured, empty where nobody knows. participant_codes : of the class; another text
+    in `participant_today` may be a name, never passed on."""
     if attempt.record is None:
         return ""
     printed = attempt.record.participant_code

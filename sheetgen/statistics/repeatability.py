@@ -37,10 +37,8 @@ _ROUNDING = 1e-13
 
 @dataclass(frozen=True, slots=True)
 class Undefined:
-    """A result that cannot be given.
-
-    reason : why, a code word that the texts have a sentence for. values : what fills the places of that.
-    """
+    """A result that cannot be given. reason : why, a code word that the texts have a sentence for.
+    values : what fills the places of that."""
 
     reason: str
     values: tuple[tuple[str, str | int | float], ...] = ()
@@ -57,11 +55,8 @@ class Interval:
 
 @dataclass(frozen=True, slots=True)
 class TechnicalError:
-    """A technical error of measurement.
-
-    value : TEM [mm]. mean : of all readings used, error and all [mm].
-    degrees_of_freedom : readings less people.
-    """
+    """A technical error of measurement. value : TEM [mm]. mean : of all readings used, error and all [mm].
+    degrees_of_freedom : readings less people."""
 
     value: float
     mean: float
@@ -80,8 +75,6 @@ def technical_error(people: Sequence[Sequence[float]]) -> TechnicalError:
     with two it is sqrt(sum d^2 / 2N) [Perini2005]_. Where some have fewer readings each person counts with
     the K there are (the pooled variance within people).
 
-    Examples
-    --------
     >>> error = technical_error([(10.0, 11.0, 12.0), (20.0, 20.0)])
     >>> round(error.value, 3), error.mean, error.people, error.degrees_of_freedom
     (0.816, 14.6, 2, 3)
@@ -93,11 +86,8 @@ def technical_error(people: Sequence[Sequence[float]]) -> TechnicalError:
 
 
 def technical_error_interval(error: TechnicalError | Undefined) -> Interval | Undefined:
-    """Return the 95 % interval of a TEM [mm]; of one that is not known, why.
-
-    The degrees of freedom times the square of TEM over true TEM are chi-square. Validity: normal errors of
-    the same size for everyone.
-    """
+    """Return the 95 % interval of a TEM [mm]; of one that is not known, why. The degrees of freedom times the
+    square of TEM over true TEM are chi-square. Validity: normal errors of the same size for everyone."""
     from scipy.special import chdtri
 
     if isinstance(error, Undefined):
@@ -113,9 +103,7 @@ def technical_error_interval(error: TechnicalError | Undefined) -> Interval | Un
 
 def relative_technical_error(error: TechnicalError | Undefined) -> float | Undefined:
     """Return the TEM as a percentage of the mean reading: 100 TEM / mean [%]. Source: [Perini2005]_.
-
-    Undefined where the mean is not above the TEM: such a mean cannot be told from nought.
-    """
+    Undefined where the mean is not above the TEM: such a mean cannot be told from nought."""
     if isinstance(error, Undefined):
         return error
     return 100 * error.value / error.mean if error.mean > error.value else Undefined("mean-below-error")
@@ -139,8 +127,6 @@ def total_technical_error(within: float, between: float) -> float:
     between observers worked out from readings already holds a part of the observers' own error, so the total
     is at its upper side.
 
-    Examples
-    --------
     >>> total_technical_error(3.0, 4.0)
     5.0
     """
@@ -177,8 +163,6 @@ def agreement(differences: Sequence[float], multiplier: float = _NORMAL) -> Agre
     sqrt(3/n), which is nearly the same for m = 2.
     Validity: one pair a person, differences about normal and of the same size for thin and thick folds.
 
-    Examples
-    --------
     >>> result = agreement([1.0, 0.0, 2.0], multiplier=2)
     >>> result.mean_difference, result.lower_limit, result.upper_limit
     (1.0, -1.0, 3.0)
@@ -261,8 +245,6 @@ def acceptable_limit(comparison: Comparison, experience: Experience) -> float:
     """Return the largest relative TEM of skinfolds held acceptable within one measurer or between measurers,
     in per cent of the mean reading. Source: [Gore2000]_; about 20 people are needed.
 
-    Examples
-    --------
     >>> acceptable_limit("within", "beginner")
     7.5
     """

@@ -26,10 +26,8 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class RetestRow:
-    """One participant measured by one measurer in both sessions, or why there is no change score.
-
-    copy_codes, first_values, second_values : of the two sheets. reasons : empty where the changes are given.
-    """
+    """One participant measured by one measurer in both sessions, or why there is no change score. copy_codes,
+    first_values, second_values : of the two sheets. reasons : empty where the changes are given."""
 
     participant_code: str
     copy_codes: tuple[str, str]
@@ -42,11 +40,9 @@ class RetestRow:
 
 @dataclass(frozen=True, slots=True)
 class RetestReport:
-    """rows : by participant. missing : participants of one session only.
-
-    source : of the errors behind the bands. `class`: its own, both sessions; `published`: the limit for a
-    beginner, since the class has too few pairs; `both`: that limit at some sites only, `limited`.
-    """
+    """rows : by participant. missing : participants of one session only. source : of the errors behind the
+    bands. `class`: its own, both sessions; `published`: the limit for a beginner, since the class has too few
+    pairs; `both`: that limit at some sites only, `limited`."""
 
     rows: tuple[RetestRow, ...]
     missing: tuple[str, ...]

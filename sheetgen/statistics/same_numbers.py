@@ -55,8 +55,6 @@ def match_chances(sites: Sequence[SiteSpread], division: int, common: float) -> 
     sites are then independent; K is their Poisson-binomial number, averaged over G.
     Validity: v above about (D / 2)^2; below that q is at its upper side, so a threshold too.
 
-    Examples
-    --------
     >>> [round(chance, 3) for chance in match_chances([SiteSpread(0.7, 5.0)] * 2, 100, 0.0)]
     [1.0, 0.029, 0.0]
     """
@@ -108,8 +106,6 @@ def practice_chances(sites: int, division: int) -> tuple[float, ...]:
     Binomial with q = D / 60 mm: the folds of a list lie evenly over 20 mm, and it has each difference of the
     rounds in a third of the sites or fewer.
 
-    Examples
-    --------
     >>> [round(chance, 4) for chance in practice_chances(2, 100)]
     [1.0, 0.0331, 0.0003]
     """
@@ -123,8 +119,6 @@ def least_matches(chances: Sequence[float], pairs: int, expected: float, floor: 
     fewer pairs than `expected`, and how many it does; one more than there are sites, and 0, where none is
     enough.
 
-    Examples
-    --------
     >>> least_matches((1.0, 0.04, 0.0002), 100, 0.05)
     (2, 0.02)
     >>> least_matches((1.0, 0.04, 0.0002), 1000, 0.05)
@@ -178,11 +172,8 @@ class NumbersPair:
 
 
 class PairKind(NamedTuple):
-    """One kind of pairs of files.
-
-    pairs : of this kind. threshold, expected : the equal sites that make a flag, and the innocent pairs
-    expected to have them.
-    """
+    """One kind of pairs of files. pairs : of this kind. threshold, expected : the equal sites that make a
+    flag, and the innocent pairs expected to have them."""
 
     pairs: int
     threshold: int
@@ -191,11 +182,9 @@ class PairKind(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class SameNumbers:
-    """What was compared, how, and which pairs need a conversation.
-
-    files : measured in this session. sites : the most a file has. division_mm : coarsest scale.
-    kinds : by one of KINDS. declared_out : pairs that reached a threshold and were declared.
-    """
+    """What was compared, how, and which pairs need a conversation. files : measured in this session.
+    sites : the most a file has. division_mm : coarsest scale. kinds : by one of KINDS. declared_out : pairs
+    that reached a threshold and were declared."""
 
     pairs: tuple[NumbersPair, ...]
     files: int
@@ -302,10 +291,8 @@ def _sheets(rows: "DataFrame") -> dict[int, _Sheet]:
 def _pair(
     one: _Sheet, other: _Sheet, how: str, kinds: Mapping[str, PairKind], practice: Collection[int]
 ) -> NumbersPair | None:
-    """Two sheets that reach the threshold of their kind; None of all others.
-
-    how : `altered-`, `again`, or empty. practice : those of the two that are practice sheets.
-    """
+    """Two sheets that reach the threshold of their kind; None of all others. how : `altered-`, `again`, or
+    empty. practice : those of the two that are practice sheets."""
     people = {one.facts.participant_code, other.facts.participant_code}
     alike = not practice and (len(people) == 1 or "" in people)
     own = one.facts.student_id == other.facts.student_id
@@ -352,10 +339,8 @@ def copies(found: SameNumbers) -> set[str]:
 
 
 def without_pairs(rounds: "DataFrame", found: SameNumbers) -> "DataFrame":
-    """Return the rows without both files of each pair: which of them holds its own readings nobody knows.
-
-    For the precision between measurers and the calipers, which one such file would spoil.
-    """
+    """Return the rows without both files of each pair: which of them holds its own readings nobody knows. For
+    the precision between measurers and the calipers, which one such file would spoil."""
     return rounds[~rounds["copy_code"].isin(copies(found))]
 
 

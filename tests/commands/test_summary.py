@@ -10,8 +10,7 @@ from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.scores import WHOLE, Score, save_scores
 from sheetgen.commands.summary import Summary, summary_of, write_summary
 from sheetgen.errors import UsageError
-from sheetgen.statistics.kept_precision import save_precision
-from sheetgen.statistics.precision import SitePrecision
+from sheetgen.statistics.precision import SitePrecision, save_precision
 from sheetgen.statistics.repeatability import TechnicalError
 from tests.classes import built_class, run
 

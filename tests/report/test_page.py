@@ -4,7 +4,6 @@ from sheetgen.report.page import (
     Column,
     code_of,
     counted,
-    in_mm,
     sentence,
     session_of,
     short,
@@ -44,14 +43,6 @@ def test_who_has_no_code_goes_by_a_sheet() -> None:
 
 def test_a_sentence_begins_with_a_capital() -> None:
     assert (sentence("no pair differs."), sentence("")) == ("No pair differs.", "")
-
-
-def test_a_column_of_a_site_is_as_wide_as_the_longest_word_above_it() -> None:
-    headings = [in_mm(title, "value").heading(TEXTS) for title in ("Calf", "Subscapular")]
-    assert [(one.text, round(one.width, 1)) for one in headings] == [
-        ("Calf, mm", 10.0),
-        ("Subscapular, mm", 15.2),
-    ]
 
 
 def test_session_of_a_file_without_record_is_the_one_being_read() -> None:

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 import openpyxl
 import xlsxwriter
 
-from sheetgen.report.charts import Area, add_charts
 from sheetgen.report.page import Chart, Heading
+from sheetgen.report.writing import Area, add_charts
 from tests.report.invented import TEXTS
 
 HEADINGS = (Heading("Site", 10), Heading("Value", 10, "result_1"), Heading("Limit", 10), Heading("Reach", 10))
