@@ -214,12 +214,9 @@ def _observed_tab(lesson: Lesson, texts: Texts) -> Tab:
 
 def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[str, ...]:
     """Write what goes beside the sheets of a session, and return what has to be said, one sentence each;
-    FolderError where the record of what was handed out cannot be used.
-
-    A file that another program holds open is left as it is and named: the sheets are built all the same.
-    The sheet of a pair that no longer stands in the class book gets no form.
-    book : without those who left: nobody needs a form of theirs.
-    """
+    FolderError where the record of what was handed out cannot be used. A file that another program holds open
+    is left as it is and named: the sheets are built all the same. The sheet of a pair that no longer stands
+    in the class book gets no form. book : without those who left: nobody needs a form of theirs."""
     language = book.settings.language
     texts = texts_in(language, "sheet", "paper", "review")
     protocol = in_circuit_order(all_protocols(folder, language)[book.settings.protocol_id], book.circuit)

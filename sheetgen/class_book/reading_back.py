@@ -52,13 +52,10 @@ People = Mapping[Person, Line]
 
 @dataclass(frozen=True, slots=True)
 class BookKnown:
-    """What a class book is read by.
-
-    defaults : settings that hold where a cell is empty; their language is the one the book was drawn in.
-    texts : those of the class book in that language. kinds : the catalogue of findings.
-    protocols : those that the class may choose from, the one of the defaults among them.
-    words : of the lists, in every language that may be chosen; none: code words, and no other language.
-    """
+    """What a class book is read by. defaults : settings that hold where a cell is empty; their language is
+    the one the book was drawn in. texts : those of the class book in that language. kinds : the catalogue of
+    findings. protocols : those that the class may choose from, the one of the defaults among them. words : of
+    the lists, in every language that may be chosen; none: code words, and no other language."""
 
     defaults: SheetSettings
     texts: Mapping[str, str]
@@ -70,9 +67,7 @@ class BookKnown:
 @dataclass(frozen=True, slots=True)
 class BookRead:
     """A class book, and findings with severity and remedy; with an error among them it is not to be used.
-
-    added : pairs, or calipers for pairs, that were not typed: they stand in no cell of the class book yet.
-    """
+    added : pairs, or calipers for pairs, that were not typed: they stand in no cell of the class book yet."""
 
     book: ClassBook
     findings: tuple[Finding, ...]
@@ -80,15 +75,12 @@ class BookRead:
 
 
 def class_book_from(snapshot: Snapshot, known: BookKnown, today: str = "") -> BookRead:
-    """Return what a class book says, and the faults in it.
-
-    Tabs are found by title and columns by heading, so tabs and lines may be moved and sorted. Where the tab
-    Pairs does not name a student as a measurer, pairs are made of those left, in roster order, and stand
-    behind those typed. A heading or line of care that is not found is a fault, never taken for an empty one;
-    only a class book made before there was a tab Stations may lack the columns that came with it.
-
-    today : the day as YYYY-MM-DD; empty: nothing is said of caliper checks that are old or missing.
-    """
+    """Return what a class book says, and the faults in it. Tabs are found by title and columns by heading, so
+    tabs and lines may be moved and sorted. Where the tab Pairs does not name a student as a measurer, pairs
+    are made of those left, in roster order, and stand behind those typed. A heading or line of care that is
+    not found is a fault, never taken for an empty one; only a class book made before there was a tab Stations
+    may lack the columns that came with it. today : the day as YYYY-MM-DD; empty: nothing is said of caliper
+    checks that are old or missing."""
     choices = choices_of(known.protocols, tuple(known.words) or (known.defaults.language,))
     reading = Reading(known.texts, known.kinds, choices)
     lines = {table.key: _lines(reading, snapshot, known, table) for table in (CLASS_TAB, *TABLES.values())}
@@ -280,11 +272,9 @@ def _with_pairings(
     reading: Reading, lines: Sequence[Line], book: ClassBook, people: People
 ) -> tuple[ClassBook, bool]:
     """The book with the pairings typed, then those made for students who measure nobody yet; and whether a
-    pair or its caliper was not typed.
-
-    A line without a caliper gets the next one in service, in turn by line. A line that names someone who left
-    is left out and said so. A line that names another measurer changes places with theirs.
-    """
+    pair or its caliper was not typed. A line without a caliper gets the next one in service, in turn by line.
+    A line that names someone who left is left out and said so. A line that names another measurer changes
+    places with theirs."""
     issued = [caliper.identifier for caliper in book.settings.calipers if caliper.in_service]
     apart, by_id = kept_apart(book.people), {id_key(person.student_id): person for person in people}
     lines_read: list[tuple[Row, Pairing]] = []

@@ -34,12 +34,10 @@ Texts = Mapping[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Meeting:
-    """Who measures whom in this session, when and at which caliper, and on which sheet.
-
-    turn : None of a teacher, who measures besides. recorder : None where everybody else is busy.
-    sites : their titles, as that sheet asks for them; none where its Layout is gone.
-    second : sheet for a second caliper; second_first : that caliper is taken first.
-    """
+    """Who measures whom in this session, when and at which caliper, and on which sheet. turn : None of a
+    teacher, who measures besides. recorder : None where everybody else is busy. sites : their titles, as that
+    sheet asks for them; none where its Layout is gone. second : sheet for a second caliper;
+    second_first : that caliper is taken first."""
 
     measurer: Person
     participant: Person
@@ -53,10 +51,8 @@ class Meeting:
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """What the teacher's workbook of one session is made from.
-
-    meetings : in the order of the slips. spare_files : names of the spare sheets.
-    """
+    """What the teacher's workbook of one session is made from. meetings : in the order of the slips.
+    spare_files : names of the spare sheets."""
 
     session: int
     book: ClassBook

@@ -75,10 +75,8 @@ def spare_findings(record: CopyRecord, claims: Mapping[str, Claim]) -> tuple[Fin
 
 
 def handed_out_in(builds: Builds, book: ClassBook, session: int) -> tuple[CopyRecord, ...]:
-    """Return the sheets of a session under the names of those who have them, by file name.
-
-    The own sheet of a pair that used a spare one is left out: nobody has it.
-    """
+    """Return the sheets of a session under the names of those who have them, by file name. The own sheet of a
+    pair that used a spare one is left out: nobody has it."""
     claims = claims_of(book)
     newest = [made[-1] for made in builds.values() if made and made[-1].session == session]
     pairs = [(claimed(record, claims), record) for record in newest]
@@ -105,11 +103,8 @@ def stands_for(book: ClassBook) -> dict[int, int]:
 
 def expected_back(handed_out: Iterable[CopyRecord], book: ClassBook) -> tuple[CopyRecord, ...]:
     """Return the sheets that somebody is to hand in: no unclaimed spare ones, none for a second caliper, none
-    of people who left.
-
-    A sheet of a pair that was changed since is not waited for where the measurer has one of a pair that
-    stands; where they have no other, it stays, so that nobody is lost.
-    """
+    of people who left. A sheet of a pair that was changed since is not waited for where the measurer has one
+    of a pair that stands; where they have no other, it stays, so that nobody is lost."""
     left = {person.student_id for person in book.people if person.status == LEFT}
     pairs = {(pair.measurer, pair.participant) for pair in book.pairings}
     of_circuit = (record for record in handed_out if record.exercise == EXERCISES[0])
@@ -124,10 +119,8 @@ def expected_back(handed_out: Iterable[CopyRecord], book: ClassBook) -> tuple[Co
 
 def own_sheet_wanted(builds: Builds, spare: str, session: int) -> bool:
     """Tell whether a pair needs a sheet of its own in a session: one who used a spare one needs none in that
-    session; in every other one the pair gets its own sheet.
-
-    spare : copy code of the spare sheet that was used, empty where none was.
-    """
+    session; in every other one the pair gets its own sheet. spare : copy code of the spare sheet that was
+    used, empty where none was."""
     several = builds.get(spare, ())
     return not (several and is_spare(several[-1]) and several[-1].session == session)
 
@@ -141,9 +134,7 @@ def stray_claims(builds: Builds, book: ClassBook) -> list[tuple[str, str]]:
 @dataclass(frozen=True, slots=True)
 class Copy:
     """One sheet to be made: who measures whom, the sheet's code, and the folder it goes into.
-
-    under_18 : whether it is made as for someone under 18. exercise : one of EXERCISES.
-    """
+    under_18 : whether it is made as for someone under 18. exercise : one of EXERCISES."""
 
     pairing: Pairing
     participant: Person
@@ -154,11 +145,8 @@ class Copy:
 
 
 def pairings_wanted(folder: ClassFolder, book: ClassBook, only: str) -> tuple[Pairing, ...]:
-    """Return the pairings to build for: all, or those of one measurer.
-
-    UsageError : there is no such student, or they have left.
-    FolderError : nobody measures anybody, or this student measures nobody.
-    """
+    """Return the pairings to build for: all, or those of one measurer. UsageError : there is no such student,
+    or they have left. FolderError : nobody measures anybody, or this student measures nobody."""
     person = next((person for person in book.people if id_key(person.student_id) == id_key(only)), None)
     if only and person is None:
         found = "no such student_id in the roster"
@@ -227,9 +215,7 @@ def pairings_missed(wanted: Wanted, pairings: Iterable[Pairing]) -> tuple[Pairin
 
 def second_copies(wanted: Wanted, pairings: Iterable[Pairing], calipers: Sequence[str]) -> list[Copy]:
     """Return a second sheet for each pair that measures with one of two calipers: with the other one.
-
-    UsageError where these are not two in service, or no pair measures with either.
-    """
+    UsageError where these are not two in service, or no pair measures with either."""
     issued = {caliper.identifier for caliper in wanted.book.settings.calipers if caliper.in_service}
     other = dict(zip(calipers, reversed(calipers), strict=True))
     copies = [
@@ -289,10 +275,8 @@ def partners_without(wanted: Wanted, only: str) -> Iterable[str]:
 def stale_sheets(
     folder: ClassFolder, records: Builds, wanted: Collection[str], session: int
 ) -> tuple[str, ...]:
-    """Return the names of a session's sheets that were built and are wanted no more.
-
-    wanted : copy codes of the sheets that are. A sheet that was moved away, to hand it out, is not named.
-    """
+    """Return the names of a session's sheets that were built and are wanted no more. wanted : copy codes of
+    the sheets that are. A sheet that was moved away, to hand it out, is not named."""
     asked = {records[code][-1].file_name for code in wanted if code in records}
     names = {
         record.file_name if record.participant_id else f"spare/{record.file_name}"

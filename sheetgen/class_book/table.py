@@ -72,11 +72,8 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A tab with one line a person, caliper or pair.
-
-    key : of the tab. line : section of its texts, and how the names of its cells begin.
-    spare : how many empty lines it has. columns : every one from A on.
-    """
+    """A tab with one line a person, caliper or pair. key : of the tab. line : section of its texts, and how
+    the names of its cells begin. spare : how many empty lines it has. columns : every one from A on."""
 
     key: str
     line: str
@@ -323,10 +320,8 @@ _NAMED = re.compile(r"\{(\w+) ([\w=-]+)\}")
 
 @dataclass(frozen=True, slots=True)
 class Places:
-    """The addresses of a class book.
-
-    texts : with the titles of the tabs. rows : table to how many lines it has, `protocols` among them.
-    """
+    """The addresses of a class book. texts : with the titles of the tabs. rows : table to how many lines it
+    has, `protocols` among them."""
 
     texts: Mapping[str, str]
     rows: Mapping[str, int]
@@ -344,13 +339,10 @@ class Places:
 
     def formula(self, template: str, table: str, index: int, inside: bool = False) -> str:
         """Return a formula of a line, from 0, of a table, as seen from another tab or inside the hidden one.
-
-        template : with `{text KEY}` for what is typed there as text, `{value KEY}` for it as it is and
-            `{is KEY=WORD}` for a word of a list; of a column of the hidden tab `{own KEY}` for the cell of
-            the line, `{nth KEY}` for the same by its number, `{all KEY}`, `{top KEY}` for the first and
-            `{above KEY}` for the one above and a plus; `{line number}`, `{setting KEY}`, and
-            `{say WORD}` for what a check says.
-        """
+        template : with `{text KEY}` for what is typed there as text, `{value KEY}` for it as it is and `{is
+        KEY=WORD}` for a word of a list; of a column of the hidden tab `{own KEY}` for the cell of the line,
+        `{nth KEY}` for the same by its number, `{all KEY}`, `{top KEY}` for the first and `{above KEY}` for
+        the one above and a plus; `{line number}`, `{setting KEY}`, and `{say WORD}` for what a check says."""
         row = FIRST_ROW + index
 
         def text(key: str) -> str:

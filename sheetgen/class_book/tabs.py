@@ -61,11 +61,8 @@ _LINE_HEIGHT = 20.0
 
 @dataclass(frozen=True, slots=True)
 class _Drawing:
-    """What every tab is drawn from.
-
-    lines : table to what stands on each of its lines, by field of the record, first results among them.
-    choices : what may be chosen, by key of the setting or column.
-    """
+    """What every tab is drawn from. lines : table to what stands on each of its lines, by field of the
+    record, first results among them. choices : what may be chosen, by key of the setting or column."""
 
     places: Places
     book: ClassBook
@@ -91,13 +88,10 @@ def default_settings(protocol: Protocol, language: str, caliper_build: str) -> S
 def class_book_layout(
     texts: Texts, book: ClassBook, protocols: Sequence[Protocol], languages: Sequence[str] = ("en",)
 ) -> Layout:
-    """Return the Layout of a class book with spare rows, everything of `book` filled in.
-
-    texts : those of a language, and those of its class book with them.
-    book : without errors; first results are what follows from it. Pairings of people who left may be among
-        its own: they stay on the tab Pairs and are said to be left out.
-    protocols, languages : those that the class may choose from.
-    """
+    """Return the Layout of a class book with spare rows, everything of `book` filled in. texts : those of a
+    language, and those of its class book with them. book : without errors; first results are what follows
+    from it. Pairings of people who left may be among its own: they stay on the tab Pairs and are said to be
+    left out. protocols, languages : those that the class may choose from."""
     lines = _lines(texts, book)
     rows = {key: len(lines[key]) + table.spare for key, table in TABLES.items()}
     places = Places(texts, {**rows, "protocols": len(protocols)})

@@ -180,8 +180,7 @@ _SILENT_SECONDS = 1.0
 
 def progress_line(what: str = "files") -> Callable[[int, int], None] | None:
     """Return a function that shows progress on one line of a terminal, from the second second on; None where
-    stderr is piped.
-    what : things that are counted."""
+    stderr is piped. what : things that are counted."""
     if not sys.stderr.isatty():
         return None
     begun = monotonic()
@@ -236,8 +235,7 @@ _MOST_NAMED = 12
 
 def print_read(summary: ReadSummary, folder: Path, session: int) -> None:
     """Print what a reading found, in some fifteen lines: numbers, who is missing, whom to talk to, what
-    waits, what to do next. People go by their ids; what was measured or typed is nowhere.
-    """
+    waits, what to do next. People go by their ids; what was measured or typed is nowhere."""
     before, after = _numbers(summary), _to_do(summary, folder, session)
     say(*before)
     if summary.talk:

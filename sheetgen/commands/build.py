@@ -88,12 +88,9 @@ _SITES_NAMED = 4
 @dataclass(frozen=True, slots=True)
 class BuildSummary:
     """written, unchanged : file names of pairs' sheets. kept : files that are not as they were written.
-
-    unpaired : on students who measure nobody, one sentence each.
-    spare : names of the sheets for people who are not on the roster.
-    notes : about the class book, one sentence each. printed : names of the files for the printer.
-    stale : names of sheets that lie there and that no pair asks for any more.
-    """
+    unpaired : on students who measure nobody, one sentence each. spare : names of the sheets for people who
+    are not on the roster. notes : about the class book, one sentence each. printed : names of the files for
+    the printer. stale : names of sheets that lie there and that no pair asks for any more."""
 
     folder: str
     written: tuple[str, ...]
@@ -188,19 +185,15 @@ def build_sheets(
     roster_is_right: bool = False,
     calipers: Sequence[str] = (),
 ) -> BuildSummary:
-    """Write one sheet for every pair of the class book, and the spare ones.
-
-    only : student_id of the one measurer whose sheets are wanted, empty for all. Spare sheets are then left.
-    progress : is told how many sheets are done, of how many.
-    roster_is_right : people who counted as under 18 and do not any more are meant to.
-    calipers : two to compare: pairs that measure with one of them get a second sheet, for the other.
-    FolderError : the class book holds faults, or lowers somebody's protection, or a file cannot be written.
-    UsageError : there is no such student, or nobody measures anybody.
-
-    The record of what is handed out is written before the sheets, so a sheet that exists is always on
-    record. A file whose bytes are not the ones on record is never rewritten; it is named. Pairs made just now
-    for people without one are written into the class book, so that the next session has the same.
-    """
+    """Write one sheet for every pair of the class book, and the spare ones. only : student_id of the one
+    measurer whose sheets are wanted, empty for all. Spare sheets are then left. progress : is told how many
+    sheets are done, of how many. roster_is_right : people who counted as under 18 and do not any more are
+    meant to. calipers : two to compare: pairs that measure with one of them get a second sheet, for the
+    other. FolderError : the class book holds faults, or lowers somebody's protection, or a file cannot be
+    written. UsageError : there is no such student, or nobody measures anybody. The record of what is handed
+    out is written before the sheets, so a sheet that exists is always on record. A file whose bytes are not
+    the ones on record is never rewritten; it is named. Pairs made just now for people without one are written
+    into the class book, so that the next session has the same."""
     harvest, lock = harvested(folder), lock_file(folder.book)
     secret = _secret_of(folder, harvest.book)
     whole = coded(folder, harvest.book, secret)

@@ -65,12 +65,9 @@ class Forgotten:
 
 @dataclass(slots=True)
 class _Session:
-    """What came back in a session.
-
-    old, recent : first read before the day, or not. unread : never read. loose : side-files and what has no
-    bytes that could be known: they go with the last file. elsewhere : a sheet of it that lies in the folder
-    of another session goes.
-    """
+    """What came back in a session. old, recent : first read before the day, or not. unread : never read.
+    loose : side-files and what has no bytes that could be known: they go with the last file. elsewhere : a
+    sheet of it that lies in the folder of another session goes."""
 
     number: int
     old: list[Path] = field(default_factory=list)
@@ -89,16 +86,13 @@ def forget_before(
     folder: ClassFolder, before: date, write: bool = False, keep_comments: bool = False
 ) -> Forgotten:
     """Remove what was first read before a day: returned files, and every body value and free text elsewhere.
-
     before : files first read on an earlier day go. write : remove; without it only say what would go.
-    keep_comments : comments to students stay in the journal.
-    FolderError : a review workbook was typed into since it was read; or a file cannot be removed or written.
-
-    A session that loses a file loses its results, which `read` makes anew from what is left, its review
-    workbook with every copy, and in the journal the values that were typed about sheets whose files are
-    gone. When its last file goes, so do sheets in sheets/ that are not as they were handed out. Later
-    sessions lose their results too: they tell the change since this one.
-    """
+    keep_comments : comments to students stay in the journal. FolderError : a review workbook was typed into
+    since it was read; or a file cannot be removed or written. A session that loses a file loses its results,
+    which `read` makes anew from what is left, its review workbook with every copy, and in the journal the
+    values that were typed about sheets whose files are gone. When its last file goes, so do sheets in sheets/
+    that are not as they were handed out. Later sessions lose their results too: they tell the change since
+    this one."""
     sessions, handed_out = _sessions(folder, before.isoformat()), _as_handed_out(folder)
     touched = {number for number, session in sessions.items() if session.touched}
     for number in sorted(touched):

@@ -41,13 +41,11 @@ from sheetgen.texts.templates import read_template
 
 @dataclass(frozen=True, slots=True)
 class RosterFile:
-    """A roster of people: a file, folder or zip.
-
-    path : None: no roster, only what follows. school_class : which class of one that holds several, by title
-    or id. tell : is told each trouble of the roster, one line each. minors : `none`, `some` or `all` of them
-    are under 18; empty: as the class has it, a new one `some`. headings : what headings stand for, such as
-    `Lamp=student_id`. say : is told which headings were used and which not, one line each.
-    """
+    """A roster of people: a file, folder or zip. path : None: no roster, only what follows.
+    school_class : which class of one that holds several, by title or id. tell : is told each trouble of the
+    roster, one line each. minors : `none`, `some` or `all` of them are under 18; empty: as the class has it,
+    a new one `some`. headings : what headings stand for, such as `Lamp=student_id`. say : is told which
+    headings were used and which not, one line each."""
 
     path: Path | None
     school_class: str = ""
@@ -124,11 +122,9 @@ def new_class(
 
 def wants_update(root: Path, roster: RosterFile | Path | None, **only_new: object) -> bool:
     """Tell whether a folder is a class folder already, so that only its roster can be brought up to date.
-
-    only_new : what is asked for that only a new folder takes, by the name of its option.
-    UsageError : it is one, and there is neither a roster nor a word on minors, or something else is asked for
-        that only a new one takes.
-    """
+    only_new : what is asked for that only a new folder takes, by the name of its option. UsageError : it is
+    one, and there is neither a roster nor a word on minors, or something else is asked for that only a new
+    one takes."""
     if not ClassFolder(root).book.is_file():
         return False
     tabs = "Change calipers, settings and protocols in the class book."
@@ -144,10 +140,8 @@ def wants_update(root: Path, roster: RosterFile | Path | None, **only_new: objec
 
 def update_class(folder: ClassFolder, roster: RosterFile | Path) -> RosterChange:
     """Add those who joined, mark those who left, and leave everything that the teacher typed.
-
     FolderError : the class book holds faults, each named, or another program has it open. Nothing is changed.
-    RosterError : the roster cannot be used.
-    """
+    RosterError : the roster cannot be used."""
     if lock := lock_file(folder.book):
         raise _open_elsewhere(folder, f"another program has it open ({lock})")
     harvest = harvested(folder)
@@ -176,9 +170,7 @@ def update_class(folder: ClassFolder, roster: RosterFile | Path) -> RosterChange
 
 def under_18_line(folder: ClassFolder, book: ClassBook | None = None) -> str:
     """Return how many count as under 18 since nobody said, with the cures; empty where there is nobody.
-
-    book : of the class; None: as its class book says.
-    """
+    book : of the class; None: as its class book says."""
     book = book or load_book(folder)
     language = book.settings.language
     return unsaid_line(book, all_protocols(folder)[book.settings.protocol_id], book_texts(language), folder)
@@ -186,9 +178,7 @@ def under_18_line(folder: ClassFolder, book: ClassBook | None = None) -> str:
 
 def understood_lines(folder: ClassFolder, headings: Sequence[str]) -> list[str]:
     """Return what was understood of the roster of a new class, and the next step, one line each.
-
-    headings : the lines on headings.
-    """
+    headings : the lines on headings."""
     book = load_book(folder)
     texts = book_texts(book.settings.language)
     roles = Counter(person.role for person in book.people)

@@ -96,19 +96,12 @@ def read_returned(
     executor: Executor | None = None,
     second_marker: bool = False,
 ) -> ReadSummary:
-    """Read everything in returned/ of a session and write results/.
-
-    paths : files and folders that are copied into returned/ first.
-    progress : is told how many files are done, of how many.
-    today : the day of this reading, YYYY-MM-DD; empty: as the clock says.
-    executor : reads the files and makes the pages of feedback; its workers must see the class folder. None:
-        this process.
-    second_marker : write a blind sample, or compare what came back of it.
-
-    The results are the same to the byte whoever reads.
-    FolderError : the class book or the record cannot be used, or a result cannot be written.
-    UsageError : a path is not there.
-    """
+    """Read everything in returned/ of a session and write results/. paths : files and folders that are copied
+    into returned/ first. progress : is told how many files are done, of how many. today : the day of this
+    reading, YYYY-MM-DD; empty: as the clock says. executor : reads the files and makes the pages of feedback;
+    its workers must see the class folder. None: this process. second_marker : write a blind sample, or
+    compare what came back of it. The results are the same to the byte whoever reads. FolderError : the class
+    book or the record cannot be used, or a result cannot be written. UsageError : a path is not there."""
     today = today or date.today().isoformat()
     remove_old_memory(folder)
     book, stale = book_that_holds(folder)
@@ -218,11 +211,9 @@ def _found(
     progress: Callable[[int, int], None] | None,
 ) -> tuple[dict[int, _Found], list[Attempt], int]:
     """Every file that came back by the session it counts for, whatever folder it lies in; and in the folder
-    of the session being read the sheets of other sessions, and how many side-files were passed over.
-
-    A file that is no sheet belongs to the session of its folder. A sheet in the folder of another session
-    bears that in its name; where its own folder holds the same bytes, it is left out.
-    """
+    of the session being read the sheets of other sessions, and how many side-files were passed over. A file
+    that is no sheet belongs to the session of its folder. A sheet in the folder of another session bears that
+    in its name; where its own folder holds the same bytes, it is left out."""
     names = [path.name for path in folder.returned(session).parent.glob("session-*")]
     numbers = {int(match[1]) for match in map(_SESSION_FOLDER.fullmatch, names) if match}
     own: dict[int, _Found] = defaultdict(list)
@@ -271,16 +262,11 @@ _LONG_NAME = 240  # Bytes; most systems allow 255.
 
 
 def taken_in(folder: ClassFolder, session: int, paths: Iterable[Path]) -> list[Attempt]:
-    """Copy files and folders into returned/, bytes and times kept; zips are not unpacked.
-
-    A file that is there with other bytes is never overwritten: the new one gets a number. Links inside a
-    folder are not followed.
-
-    Those that cannot be read or are far too large, refused: one of them keeps no other from being taken in.
-
-    UsageError : a path is not there, or holds the class folder itself.
-    FolderError : a copy cannot be written.
-    """
+    """Copy files and folders into returned/, bytes and times kept; zips are not unpacked. A file that is
+    there with other bytes is never overwritten: the new one gets a number. Links inside a folder are not
+    followed. Those that cannot be read or are far too large, refused: one of them keeps no other from being
+    taken in. UsageError : a path is not there, or holds the class folder itself. FolderError : a copy cannot
+    be written."""
     refused: list[Attempt] = []
     target = folder.returned(session)
     make_folder(target)

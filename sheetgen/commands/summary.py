@@ -78,9 +78,7 @@ def _section(folder: ClassFolder) -> Iterator[tuple[int, int, str, str | float |
 
 def write_summary(summary: Summary, path: Path) -> None:
     """Write it as a CSV or a workbook, as the name ends; a file that is there is never written over.
-
-    UsageError for another ending or a file that is there, FolderError where it cannot be written.
-    """
+    UsageError for another ending or a file that is there, FolderError where it cannot be written."""
     if path.suffix.lower() not in (".csv", ".xlsx"):
         raise UsageError(path, f"the ending {path.suffix!r}", ".csv or .xlsx", "Choose one of these.")
     if path.exists():

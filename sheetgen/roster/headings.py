@@ -42,11 +42,9 @@ BOTH_NAMES = ("given_name", "family_name")
 
 @dataclass(frozen=True, slots=True)
 class RosterTrouble:
-    """Something of a roster that could not be taken as it stands.
-
-    line : counted from 1. remedy : one sentence on what to do.
-    outcome : `left out` (the row, or a column of that heading) or `mended` (the rest of the row counts).
-    """
+    """Something of a roster that could not be taken as it stands. line : counted from 1. remedy : one
+    sentence on what to do. outcome : `left out` (the row, or a column of that heading) or `mended` (the rest
+    of the row counts)."""
 
     line: int
     found: str
@@ -66,10 +64,8 @@ class Wording:
 
 @dataclass(frozen=True, slots=True)
 class RosterWording:
-    """By plain wording what it stands for: a column, a role, a way to take part, yes or no.
-
-    totals : by plain first words of a row that counts the others.
-    """
+    """By plain wording what it stands for: a column, a role, a way to take part, yes or no. totals : by plain
+    first words of a row that counts the others."""
 
     headings: Mapping[str, Wording]
     role: Mapping[str, Wording]
@@ -84,11 +80,8 @@ class RosterWording:
 
 @dataclass(frozen=True, slots=True)
 class Headings:
-    """The row of headings.
-
-    row : its number among the rows, from 0. places : column to its place. cells : as they stand.
-    faults : the roster cannot be used. troubles : a column is left out.
-    """
+    """The row of headings. row : its number among the rows, from 0. places : column to its place. cells : as
+    they stand. faults : the roster cannot be used. troubles : a column is left out."""
 
     row: int
     places: Mapping[str, int]
