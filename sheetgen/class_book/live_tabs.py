@@ -12,18 +12,7 @@ from dataclasses import astuple, fields
 from itertools import chain, count, repeat
 from operator import attrgetter
 
-from sheetgen.class_book.lesson import (
-    CLOSING,
-    OPENING,
-    ROUNDS,
-    THIRD_READINGS,
-    lesson_frame,
-    lesson_plan,
-    pairings_that_go,
-    pairs_in_turn,
-    takes_turns,
-    waves_of,
-)
+from sheetgen.class_book import lesson
 from sheetgen.class_book.pairing import kept_apart
 from sheetgen.class_book.table import (
     FIRST_ROW,
@@ -147,9 +136,9 @@ def _pairs(book: ClassBook) -> Iterator[Firsts]:
 
 
 def _waves(book: ClassBook) -> dict[Pairing, int]:
-    going = pairs_in_turn(book)
+    going = lesson.pairs_in_turn(book)
     stations = (pair.caliper_id for pair in going)
-    return dict(zip(going, waves_of(stations, bool(book.demonstration)), strict=True))
+    return dict(zip(going, lesson.waves_of(stations, bool(book.demonstration)), strict=True))
 
 
 def stations_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol]) -> Tab:
@@ -157,7 +146,7 @@ def stations_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol])
     order; the teacher's pairs stand in no wave."""
     sites = {protocol.identifier: len(protocol.sites) for protocol in protocols}
     readings = sites.get(book.settings.protocol_id, 0)
-    going, plan = pairs_in_turn(book), lesson_plan(lesson_frame(book, readings))
+    going, plan = lesson.pairs_in_turn(book), lesson.lesson_plan(lesson.lesson_frame(book, readings))
     length = _number(places, "lesson_minutes")
     summary: Counts = {
         "in_service": (places.filled("issued"), sum(each.in_service for each in book.settings.calipers)),
@@ -166,7 +155,7 @@ def stations_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol])
         "minutes_a_wave": (_minutes(places, readings), plan.minutes_a_wave),
         "minutes": (f"={absolute(4, 1)}*{_MINUTES}", plan.minutes),
         "waves_a_lesson": (
-            f"=INT(MAX(0,{length}-{OPENING + CLOSING})/MAX(1,{_MINUTES}))",
+            f"=INT(MAX(0,{length}-{lesson.OPENING + lesson.CLOSING})/MAX(1,{_MINUTES}))",
             plan.waves_a_lesson,
         ),
         "lessons": (f"=ROUNDUP({absolute(4, 1)}/{_IN_A_LESSON},0)", plan.lessons),
@@ -208,7 +197,7 @@ def _minutes(places: Places, readings: int) -> str:
     )
     at = f"MATCH(TRIM({places.setting('protocol')}),{places.column('protocols')},0)"
     taken = f"IF(ISNUMBER({at}),INDEX({places.column('site_counts')},{at}),{readings})"
-    reading = f"{taken}*{ROUNDS}*{seconds}*{THIRD_READINGS:g}/60"
+    reading = f"{taken}*{lesson.ROUNDS}*{seconds}*{lesson.THIRD_READINGS:g}/60"
     return f"=ROUNDUP(ROUND({'+'.join([reading, *besides])},6),0)"
 
 
@@ -270,7 +259,7 @@ def first_pair_check(texts: Mapping[str, str], book: ClassBook) -> dict[Pairing,
         if not book.demonstration
     )
     said = {}
-    for pair in pairings_that_go(book):
+    for pair in lesson.pairings_that_go(book):
         twice = any(lines[waves.get(pair, 0), one] > 1 for one in (pair.measurer, pair.participant))
         faults = {"apart": pair.participant in apart.get(pair.measurer, ()), "two_places": twice}
         said[pair] = next((texts[f"book_check.{word}"] for word, holds in faults.items() if holds), "")
@@ -281,7 +270,7 @@ def first_roster_check(texts: Mapping[str, str], book: ClassBook) -> dict[str, s
     """Return what the live check says of each person of a book without errors, by student_id."""
     measurers, participants = ({getattr(pair, role) for pair in book.pairings} for role in _ROLES)
     said = dict.fromkeys((person.student_id for person in book.people), "")
-    for student in (person.student_id for person in book.people if takes_turns(person)):
+    for student in (person.student_id for person in book.people if lesson.takes_turns(person)):
         if student not in measurers:
             said[student] = texts["book_check.measures_nobody"]
         elif student not in participants and not book.demonstration:

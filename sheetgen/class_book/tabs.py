@@ -7,17 +7,7 @@ from itertools import chain, repeat
 from operator import attrgetter
 from typing import Any
 
-from sheetgen.class_book.live_tabs import (
-    Counts,
-    calculator_tab,
-    check_again_by,
-    first_caliper_check,
-    first_pair_check,
-    first_roster_check,
-    full_name,
-    stations_tab,
-    tab_head,
-)
+from sheetgen.class_book import live_tabs
 from sheetgen.class_book.table import (
     DIVISIONS,
     FIRST_ROW,
@@ -104,8 +94,8 @@ def class_book_layout(
         tabs=(
             _class_tab(drawing),
             *(_table_tab(drawing, table) for table in TABLES.values()),
-            stations_tab(places, book, protocols),
-            calculator_tab(places, book, protocols),
+            live_tabs.stations_tab(places, book, protocols),
+            live_tabs.calculator_tab(places, book, protocols),
         ),
     )
 
@@ -116,14 +106,20 @@ def _lines(texts: Texts, book: ClassBook) -> dict[str, list[dict[str, Any]]]:
     for caliper in book.settings.calipers:
         check = checks.get(caliper.identifier, CaliperCheck(""))
         blocks = {f"block_{block:g}": reading for block, reading in check.blocks}
-        live = {"again": check_again_by(check), "check": first_caliper_check(texts, caliper, check)}
+        live = {
+            "again": live_tabs.check_again_by(check),
+            "check": live_tabs.first_caliper_check(texts, caliper, check),
+        }
         calipers.append({**asdict(check), **blocks, **asdict(caliper), **live})
-    names = {person.student_id: full_name(person.given_name, person.family_name) for person in book.people}
+    names = {
+        person.student_id: live_tabs.full_name(person.given_name, person.family_name)
+        for person in book.people
+    }
     pairs = []
-    for pair, said in first_pair_check(texts, book).items():
+    for pair, said in live_tabs.first_pair_check(texts, book).items():
         live = {"measurer_name": names[pair.measurer], "participant_name": names[pair.participant]}
         pairs.append({**asdict(pair), **live, "check": said})
-    checked = first_roster_check(texts, book)
+    checked = live_tabs.first_roster_check(texts, book)
     people = [{**asdict(person), "check": checked[person.student_id]} for person in book.people]
     return {"roster": people, "calipers": calipers, "pairs": pairs}
 
@@ -234,15 +230,15 @@ def _table_tab(drawing: _Drawing, table: Table) -> Tab:
     )
 
 
-def _counts(drawing: _Drawing) -> dict[str, Counts]:
+def _counts(drawing: _Drawing) -> dict[str, live_tabs.Counts]:
     """What is counted on top of each tab."""
     places, book = drawing.places, drawing.book
     checks = {key: block(places.rows[key], table.at("check")) for key, table in TABLES.items()}
     twice = quoted(places.texts["book_check.id_twice"])
     in_service = sum(caliper.in_service for caliper in book.settings.calipers)
     wrong = sum(bool(line["check"]) for line in drawing.lines["pairs"])
-    people: Counts = {"people": (places.filled("ids"), len(book.people))}
-    pairs: Counts = {"pairs": (places.filled("pair_keys"), len(book.pairings))}
+    people: live_tabs.Counts = {"people": (places.filled("ids"), len(book.people))}
+    pairs: live_tabs.Counts = {"pairs": (places.filled("pair_keys"), len(book.pairings))}
     return {
         "class": {**people, **pairs},
         "roster": {**people, "twice": (f"=SUMPRODUCT(--({checks['roster']}={twice}))", 0)},
@@ -255,7 +251,7 @@ def _tab(
     drawing: _Drawing, key: str, headings: Sequence[str], cells: Sequence[Cell], widths: Sequence[float]
 ) -> Tab:
     cells = [
-        *tab_head(drawing.places, key, _counts(drawing)[key], len(widths)),
+        *live_tabs.tab_head(drawing.places, key, _counts(drawing)[key], len(widths)),
         *heading_row(HEADING_ROW, headings),
         *cells,
     ]
