@@ -1,8 +1,5 @@
 """Cells of the class book as values of their rows in the table of settings and columns, and tables found by
-their headings.
-
-What cannot be used is said on the way, under its code and with its place.
-"""
+their headings. What cannot be used is said on the way, under its code and with its place."""
 
 import difflib
 import re

@@ -1,7 +1,5 @@
 """What the teacher prints besides the forms: pair slips, a run sheet for a substitute, and the stations.
-
-Names stand here and in the class book only. No readings.
-"""
+Names stand here and in the class book only. No readings."""
 
 import csv
 import io

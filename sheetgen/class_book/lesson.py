@@ -1,9 +1,7 @@
 """The plan of a lesson: who measures, is measured and records in which wave, what the others do meanwhile,
 whether it fits, and what would help. A turn is one person measured by one other with one caliper, both rounds
-of it: it never falls on two days.
-
-Lengths of turns from experience with beginners, no standard: 20 to 25 minutes for seven sites.
-"""
+of it: it never falls on two days. Lengths of turns from experience with beginners, no standard: 20 to 25
+minutes for seven sites."""
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence

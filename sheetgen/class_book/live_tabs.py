@@ -1,10 +1,8 @@
-"""What the class book works out by itself: the hidden tab, the tab Stations, and checks in words.
-
-Entries are mirrored on the hidden tab by fixed place, as text, and every check reads the mirror: what is cut,
-sorted or pasted on a visible tab breaks no formula. There is no clock in a formula: whether a caliper's check
-is old is said when the class book is read; beside it stands the day by which to check again. The tab Stations
-holds ids and given names, no readings, no family names.
-"""
+"""What the class book works out by itself: the hidden tab, the tab Stations, and checks in words. Entries are
+mirrored on the hidden tab by fixed place, as text, and every check reads the mirror: what is cut, sorted or
+pasted on a visible tab breaks no formula. There is no clock in a formula: whether a caliper's check is old is
+said when the class book is read; beside it stands the day by which to check again. The tab Stations holds ids
+and given names, no readings, no family names."""
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence

@@ -1,7 +1,5 @@
-"""Who measures whom, with which caliper, where nobody has said so.
-
-Groups go round, wishes are kept where they fit, and no two are together who are to be kept apart.
-"""
+"""Who measures whom, with which caliper, where nobody has said so. Groups go round, wishes are kept where
+they fit, and no two are together who are to be kept apart."""
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence

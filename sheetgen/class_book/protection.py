@@ -1,8 +1,6 @@
 """Who counts as under 18, what is said of it before sheets are made, and what keeps a person's protection.
-
 Protection belongs to the person, not to a line of the tab Roster: ids and names that were sorted over
-standing columns, or a roster that lost its column, must lower it for nobody unseen.
-"""
+standing columns, or a roster that lost its column, must lower it for nobody unseen."""
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence

@@ -1,9 +1,7 @@
-"""Spare sheets: made for nobody, claimed afterwards by a line of the tab Pairs.
-
-A claimed sheet counts for the pair of that line. Its readings stand under the participant's usual code, not
-under the one printed on the spare: the next session's sheet carries the usual one, and a change can only be
-told, and a person under 18 only be known, where both say the same.
-"""
+"""Spare sheets: made for nobody, claimed afterwards by a line of the tab Pairs. A claimed sheet counts for
+the pair of that line. Its readings stand under the participant's usual code, not under the one printed on the
+spare: the next session's sheet carries the usual one, and a change can only be told, and a person under 18
+only be known, where both say the same."""
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence

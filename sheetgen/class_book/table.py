@@ -1,8 +1,6 @@
-"""What the class book asks for: one row a setting of the tab Class, one row a column of every other table.
-
-A row drives the label or heading, the rule of the cell with its message, what stands there at first, and the
-reading back. A new setting is a field of its record, a row here, and its texts.
-"""
+"""What the class book asks for: one row a setting of the tab Class, one row a column of every other table. A
+row drives the label or heading, the rule of the cell with its message, what stands there at first, and the
+reading back. A new setting is a field of its record, a row here, and its texts."""
 
 import re
 from collections.abc import Callable, Mapping, Sequence

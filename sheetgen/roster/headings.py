@@ -1,7 +1,5 @@
-"""The headings of a roster: how its columns may be called, and which row of a list names them.
-
-The words are a table, roster.toml: the shipped one, and a teacher's own before it.
-"""
+"""The headings of a roster: how its columns may be called, and which row of a list names them. The words are
+a table, roster.toml: the shipped one, and a teacher's own before it."""
 
 import difflib
 from collections.abc import Iterator, Mapping, Sequence

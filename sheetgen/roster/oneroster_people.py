@@ -1,10 +1,8 @@
-"""A roster out of an export in the OneRoster CSV format (1EdTech), 1.1 or 1.2: one class and its people.
-
-Read are users.csv, enrollments.csv, classes.csv and, of 1.2, roles.csv, out of a folder or a zip; no other
-file is opened, so that birth dates and the like stay where they are. The columns that 1.2 adds, and the roles
-of an enrollment, are from memory of the standard. Columns are found by name in any order; an optional one may
-be missing.
-"""
+"""A roster out of an export in the OneRoster CSV format (1EdTech), 1.1 or 1.2: one class and its people. Read
+are users.csv, enrollments.csv, classes.csv and, of 1.2, roles.csv, out of a folder or a zip; no other file is
+opened, so that birth dates and the like stay where they are. The columns that 1.2 adds, and the roles of an
+enrollment, are from memory of the standard. Columns are found by name in any order; an optional one may be
+missing."""
 
 import difflib
 import io
