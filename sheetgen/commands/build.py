@@ -6,17 +6,8 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
+from sheetgen.class_book import book as class_book
 from sheetgen.class_book import protection, sheets_wanted
-from sheetgen.class_book.book import (
-    Harvest,
-    book_texts,
-    coded,
-    delete_reminder,
-    drawn,
-    harvested,
-    swapped_in,
-    without_leavers,
-)
 from sheetgen.class_book.hand_outs import write_handouts
 from sheetgen.class_book.lesson import in_circuit_order
 from sheetgen.class_book.pairing import unpaired
@@ -154,10 +145,10 @@ def build_sheets(
     out is written before the sheets, so a sheet that exists is always on record. A file whose bytes are not
     the ones on record is never rewritten; it is named. Pairs made just now for people without one are written
     into the class book, so that the next session has the same."""
-    harvest, lock = harvested(folder), files.lock_file(folder.book)
+    harvest, lock = class_book.harvested(folder), files.lock_file(folder.book)
     secret = _secret_of(folder, harvest.book)
-    whole = coded(folder, harvest.book, secret)
-    book = without_leavers(whole)
+    whole = class_book.coded(folder, harvest.book, secret)
+    book = class_book.without_leavers(whole)
     before, now = keep.load_protection(folder), protection.protections_of(whole)
     if not roster_is_right:
         _same_protection(folder, protection.lowered(before, now))
@@ -204,11 +195,10 @@ def build_sheets(
         stale=() if only else sheets_wanted.stale_sheets(folder, records, asked, session),
         notes=(
             *notes,
-            *_notes(folder, harvest, records),
-            *_under_18_notes(folder, book, press.protocols),
+            *_notes(press, harvest, records),
             *sheets_wanted.partners_without(wanted, only),
             *closed,
-            *filter(None, [delete_reminder(folder, book, date.today().isoformat())]),
+            *filter(None, [class_book.delete_reminder(folder, book, date.today().isoformat())]),
         ),
     )
 
@@ -256,12 +246,12 @@ def _write(folder: ClassFolder, sheets: Sequence[_Sheet], records: dict[str, tup
             files.write_beside(sheet.path, sheet.data, mode=files.HANDED_OUT, sync=False)
 
 
-def _pairs_written_back(folder: ClassFolder, harvest: Harvest, book: ClassBook) -> Iterable[str]:
+def _pairs_written_back(folder: ClassFolder, harvest: class_book.Harvest, book: ClassBook) -> Iterable[str]:
     """Draw the class book anew where pairs were made that it does not hold; else it is left alone."""
     if not harvest.added:
         return
     try:
-        reason = swapped_in(folder, harvest, drawn(folder, book)[1])
+        reason = class_book.swapped_in(folder, harvest, class_book.drawn(folder, book)[1])
     except FolderError as fault:
         reason = fault.found
     if reason:
@@ -271,7 +261,7 @@ def _pairs_written_back(folder: ClassFolder, harvest: Harvest, book: ClassBook) 
         )
 
 
-def _measures_nobody(harvest: Harvest, book: ClassBook) -> Iterable[str]:
+def _measures_nobody(harvest: class_book.Harvest, book: ClassBook) -> Iterable[str]:
     """Who measures nobody, why that is, where it is known, and what to do."""
     notes = [note for note in harvest.notes if note.code == "class-book-unpaired"]
     for person in unpaired(book):
@@ -280,7 +270,8 @@ def _measures_nobody(harvest: Harvest, book: ClassBook) -> Iterable[str]:
         yield next(told, f"{person.student_id} measures nobody: no sheet. See the tab Pairs.")
 
 
-def _notes(folder: ClassFolder, harvest: Harvest, records: sheets_wanted.Builds) -> Iterable[str]:
+def _notes(press: _Press, harvest: class_book.Harvest, records: sheets_wanted.Builds) -> Iterable[str]:
+    folder, book = press.folder, press.book
     for note in harvest.notes:
         if note.code not in _TOLD_ELSEWHERE:
             yield f"{folder.book}:{note.place}: {note.found}; expected {note.expected}. {note.remedy}"
@@ -290,6 +281,11 @@ def _notes(folder: ClassFolder, harvest: Harvest, records: sheets_wanted.Builds)
             f"{folder.book}: the pair of {measurer} claims {code}: no spare sheet on record; expected the "
             "copy code of a spare sheet. Correct it on the tab Pairs."
         )
+    protocol = press.protocols[book.settings.protocol_id]
+    texts = class_book.book_texts(book.settings.language)
+    yield from filter(None, [protection.unsaid_line(book, protocol, texts, folder)])
+    for line in protection.other_than_came_in(book, keep.load_roster_before(folder)):
+        yield f"{folder.book}: {line}"
 
 
 def _same_protection(folder: ClassFolder, students: Sequence[str]) -> None:
@@ -301,14 +297,6 @@ def _same_protection(folder: ClassFolder, students: Sequence[str]) -> None:
             "Look whether ids and names still stand on their own lines of the tab Roster, and correct Under "
             "18 there. Where the tab is right, build with --roster-is-right.",
         )
-
-
-def _under_18_notes(folder: ClassFolder, book: ClassBook, protocols: Mapping[str, Protocol]) -> Iterable[str]:
-    protocol, texts = protocols[book.settings.protocol_id], book_texts(book.settings.language)
-    if line := protection.unsaid_line(book, protocol, texts, folder):
-        yield line
-    for line in protection.other_than_came_in(book, keep.load_roster_before(folder)):
-        yield f"{folder.book}: {line}"
 
 
 def _secret_of(folder: ClassFolder, book: ClassBook) -> str:

@@ -103,7 +103,12 @@ def forget_before(
     returned = [path for one in sessions.values() for path in (*one.old, *(one.loose if one.over else ()))]
     derived = [path for path in _files(folder.root) if _goes(folder, path, sessions, handed_out)]
     derived = [path for path in derived if path not in returned]
-    staying = _staying(folder, sessions) if touched else set()
+    # What was decided about files that are not forgotten stays, whatever folder they lie in.
+    staying = {
+        record.copy_code
+        for number, session in (sessions.items() if touched else ())
+        for record in _sheets_in(folder, number, (*session.recent, *session.unread))
+    }
 
     def forgets(decision: journal.Decision) -> tuple[str, ...]:
         if decision.session not in touched or decision.subject in staying:
@@ -227,16 +232,6 @@ def _sheets_in(folder: ClassFolder, number: int, paths: Iterable[Path]) -> Itera
             read = partial(attempts_from, known=known)
             attempts = [attempt for attempt, _ in with_typed_forms(pairs, known, read)]
         yield from (attempt.record for attempt in attempts if attempt.record is not None)
-
-
-def _staying(folder: ClassFolder, sessions: Mapping[int, _Session]) -> set[str]:
-    """The copy codes of files that are not forgotten, whatever folder they lie in; what was decided about
-    them stays."""
-    return {
-        record.copy_code
-        for number, session in sessions.items()
-        for record in _sheets_in(folder, number, (*session.recent, *session.unread))
-    }
 
 
 def _columns_forgotten(decision: journal.Decision, keep_comments: bool) -> tuple[str, ...]:
