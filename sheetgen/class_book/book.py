@@ -209,20 +209,19 @@ def _with_ids_on_record(book: ClassBook, records: Sequence[CopyRecord]) -> Class
         for student_id in (record.participant_id, record.student_id)
         if student_id
     }
-    ids = {person.student_id: on_record.get(id_key(person.student_id), "") for person in book.people}
-    ids = {own: known for own, known in ids.items() if known not in (own, "")}
+    own = [person.student_id for person in book.people]
+    ids = {student_id: on_record.get(id_key(student_id), student_id) for student_id in own}
 
     def known(student_id: str) -> str:
         return ids.get(student_id, student_id)
 
-    pairings = [
-        replace(pair, measurer=known(pair.measurer), participant=known(pair.participant))
-        for pair in book.pairings
-    ]
     return replace(
         book,
         people=tuple(_under_known_ids(book.people, ids)),
-        pairings=tuple(pairings),
+        pairings=tuple(
+            replace(pair, measurer=known(pair.measurer), participant=known(pair.participant))
+            for pair in book.pairings
+        ),
         declared=tuple(tuple(map(known, group)) for group in book.declared),
         demonstration=known(book.demonstration),
         teacher_measures=tuple(map(known, book.teacher_measures)),
@@ -231,17 +230,13 @@ def _with_ids_on_record(book: ClassBook, records: Sequence[CopyRecord]) -> Class
 
 @dataclass(frozen=True, slots=True)
 class RosterChange:
-    """What a newer roster changes in a class book.
-
-    joined, left, back : student_ids; back: who had left and is on the roster again.
-    changed : (student_id, column, as it was, as it is now).
-    only_here : students of the class book whom no roster ever named: typed by the teacher, they stay.
-    absent : not on the roster, and not marked, since a line of the roster could not be used.
-    unpaired : pairs taken out because one has left. demonstration : who was measured by everybody and left.
-    doubts : student_ids of whom the roster says that they are under 18, and the class book that they are not.
-    paired : pairs made since for who had none.
-    renamed : (student_id as it stays, as the roster has it now) of people known by email or name.
-    """
+    """What a newer roster changes in a class book. joined, left, back : student_ids; back: who had left and
+    is on the roster again. changed : (student_id, column, as it was, as it is now). only_here : students of
+    the class book whom no roster ever named: typed by the teacher, they stay. absent : not on the roster, and
+    not marked, since a line of the roster could not be used. unpaired : pairs taken out because one has left.
+    demonstration : who was measured by everybody and left. doubts : student_ids of whom the roster says that
+    they are under 18, and the class book that they are not. paired : pairs made since for who had none.
+    renamed : (student_id as it stays, as the roster has it now) of people known by email or name."""
 
     book: ClassBook
     joined: tuple[str, ...]

@@ -23,7 +23,6 @@ BEFORE_A_TURN = ("landmarks", "halving", "drill")
 AFTER_A_TURN = ("working", "questions", "drill")
 """What somebody does who waits for the first, second, third time, before and after a turn of their own."""
 
-
 _SIDES = {
     "chest": 0, "abdominal": 0, "thigh": 0, "biceps": 0, "calf": 0,
     "midaxillary": 1, "suprailiac": 1, "triceps": 2, "subscapular": 2,

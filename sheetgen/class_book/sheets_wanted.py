@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from sheetgen.class_book.cells_read import id_key
 from sheetgen.class_book.lesson import takes_turns
@@ -26,14 +27,8 @@ _SPARE = re.compile("spare-(limbs-)?[0-9]{1,3}")
 Builds = Mapping[str, Sequence[CopyRecord]]
 """Copy code to every build of that copy, oldest first."""
 
-
-@dataclass(frozen=True, slots=True)
-class Claim:
-    """Whose a spare sheet is. participant_code : empty where the participant has none yet."""
-
-    measurer: str
-    participant: str
-    participant_code: str
+Claim = Mapping[str, Any]
+"""Whose a spare sheet is: what its record says instead."""
 
 
 def is_spare(record: CopyRecord) -> bool:
@@ -44,24 +39,18 @@ def is_spare(record: CopyRecord) -> bool:
 def claims_of(book: ClassBook) -> dict[str, Claim]:
     """Return the claims of the tab Pairs by copy code; no two lines claim one sheet."""
     codes = {person.student_id: person.participant_code for person in book.people}
-    return {
-        pair.spare: Claim(pair.measurer, pair.participant, codes.get(pair.participant, ""))
-        for pair in book.pairings
-        if pair.spare
-    }
+    claims: dict[str, Claim] = {}
+    for pair in (each for each in book.pairings if each.spare):
+        who = {"student_id": pair.measurer, "participant_id": pair.participant}
+        code = codes.get(pair.participant)
+        claims[pair.spare] = {**who, "participant_code": code} if code else who
+    return claims
 
 
 def claimed(record: CopyRecord, claims: Mapping[str, Claim]) -> CopyRecord:
     """Return the record as whoever claimed the sheet has it; any other record as it is."""
     claim = claims.get(record.copy_code)
-    if claim is None or not is_spare(record):
-        return record
-    return replace(
-        record,
-        student_id=claim.measurer,
-        participant_id=claim.participant,
-        participant_code=claim.participant_code or record.participant_code,
-    )
+    return replace(record, **claim) if claim and is_spare(record) else record
 
 
 def spare_findings(record: CopyRecord, claims: Mapping[str, Claim]) -> tuple[Finding, ...]:
@@ -125,8 +114,8 @@ def own_sheet_wanted(builds: Builds, spare: str, session: int) -> bool:
 
 def stray_claims(builds: Builds, book: ClassBook) -> list[tuple[str, str]]:
     """Return measurer and copy code of the claims of which no spare sheet is on record."""
-    claims = claims_of(book).items()
-    return [(claim.measurer, code) for code, claim in claims if not any(map(is_spare, builds.get(code, ())))]
+    claimed = ((pair.measurer, pair.spare) for pair in book.pairings if pair.spare)
+    return [(who, code) for who, code in claimed if not any(map(is_spare, builds.get(code, ())))]
 
 
 @dataclass(frozen=True, slots=True)

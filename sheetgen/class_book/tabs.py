@@ -4,14 +4,12 @@ be typed into each cell, the message before and the message after."""
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from itertools import chain, repeat
-from operator import attrgetter
 from typing import Any
 
 from sheetgen.class_book import live_tabs
 from sheetgen.class_book.table import (
     DIVISIONS,
     FIRST_ROW,
-    HEADING_ROW,
     PRINTED_SPARE,
     SETTINGS,
     TABLES,
@@ -28,11 +26,9 @@ from sheetgen.protocols.settings import Caliper, SheetSettings
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import (
-    BAR_HEIGHTS,
     Texts,
     entry,
     formula,
-    heading_row,
     height_for,
     label,
     lines_needed,
@@ -86,18 +82,14 @@ def class_book_layout(
     rows = {key: len(lines[key]) + table.spare for key, table in TABLES.items()}
     places = Places(texts, {**rows, "protocols": len(protocols)})
     drawing = _Drawing(places, book, lines, choices_of(protocols, languages))
-    return Layout(
-        title=texts["book.title"],
-        subject=texts["book.subject"],
-        language=book.settings.language,
-        page_text=texts["sheet.page"],
-        tabs=(
-            _class_tab(drawing),
-            *(_table_tab(drawing, table) for table in TABLES.values()),
-            live_tabs.stations_tab(places, book, protocols),
-            live_tabs.calculator_tab(places, book, protocols),
-        ),
+    tabs = (
+        _class_tab(drawing),
+        *(_table_tab(drawing, table) for table in TABLES.values()),
+        live_tabs.stations_tab(places, book, protocols),
+        live_tabs.calculator_tab(places, book, protocols),
     )
+    title, language = texts["book.title"], book.settings.language
+    return Layout(title, texts["book.subject"], language, tabs, page_text=texts["sheet.page"])
 
 
 def _lines(texts: Texts, book: ClassBook) -> dict[str, list[dict[str, Any]]]:
@@ -191,7 +183,8 @@ def _class_tab(drawing: _Drawing) -> Tab:
         cells.append(entry(row, 1, setting.key, _rule(drawing, setting, "setting"), shape, value))
     cells.append(label(FIRST_ROW + len(SETTINGS), 1, book.class_code, "text", "class_code", named=True))
     headings = [texts[f"book_setting.{word}"] for word in ("what", "entry", "hint")]
-    tab = _tab(drawing, "class", headings, cells, _SETTING_WIDTHS)
+    counts = _counts(drawing)["class"]
+    tab = live_tabs.headed_tab(drawing.places, "class", counts, headings, _SETTING_WIDTHS, cells)
     return replace(tab, heights=(*tab.heights, *heights), first_entry=(FIRST_ROW, 1))
 
 
@@ -219,7 +212,8 @@ def _table_tab(drawing: _Drawing, table: Table) -> Tab:
     wanted = f'={column_letter}{row_number}<>""'
     emphasis = Emphasis(FIRST_ROW, check, FIRST_ROW + rows - 1, check, wanted, "wanted")
     headings = [places.texts[f"book_{table.line}.{column.key}"] for column in table.columns]
-    tab = _tab(drawing, table.key, headings, cells, [column.width for column in table.columns])
+    widths, counts = [column.width for column in table.columns], _counts(drawing)[table.key]
+    tab = live_tabs.headed_tab(places, table.key, counts, headings, widths, cells)
     # A longer list that is pasted gets its grid at once, and ten lines below it.
     first, last = FIRST_ROW + lined, FIRST_ROW + rows - 1
     below = f"=COUNTA($A{first - PRINTED_SPARE + 1}:$A${last + 1})>0"
@@ -245,24 +239,3 @@ def _counts(drawing: _Drawing) -> dict[str, live_tabs.Counts]:
         "calipers": {"in_service": (places.filled("issued"), in_service)},
         "pairs": {**pairs, "faults": (f'=SUMPRODUCT(--({checks["pairs"]}<>""))', wrong)},
     }
-
-
-def _tab(
-    drawing: _Drawing, key: str, headings: Sequence[str], cells: Sequence[Cell], widths: Sequence[float]
-) -> Tab:
-    cells = [
-        *live_tabs.tab_head(drawing.places, key, _counts(drawing)[key], len(widths)),
-        *heading_row(HEADING_ROW, headings),
-        *cells,
-    ]
-    return Tab(
-        key,
-        drawing.places.texts[f"book_tab.{key}"],
-        tuple(sorted(cells, key=attrgetter("row", "column"))),
-        tuple(widths),
-        heights=(*BAR_HEIGHTS, (HEADING_ROW, 34.0)),
-        freeze=(FIRST_ROW, 0),
-        landscape=True,
-        first_entry=(FIRST_ROW, 0),
-        repeat=HEADING_ROW,
-    )
