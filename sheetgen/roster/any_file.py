@@ -39,15 +39,13 @@ _SAMPLE = 100_000
 _LAST_ROW_READ = 4_999  # from 0: a snapshot ends there
 _LOST_DIGITS = 1e15
 """A spreadsheet keeps 15 digits of a number."""
-_OTHER_FILES = (
-    (b"\xd0\xcf\x11\xe0", "a workbook"),
-    (b"%PDF", "a PDF"),
-    (b"\x89PNG", "a picture"),
-    (b"\xff\xd8\xff", "a picture"),
-    (b"{\\rtf", "a text document"),
-    (b"<", "a web page or XML"),
-    (b"\xef\xbb\xbf<", "a web page or XML"),
-)
+_OTHER_FILES: dict[str, bytes | tuple[bytes, ...]] = {
+    "a workbook": b"\xd0\xcf\x11\xe0",
+    "a PDF": b"%PDF",
+    "a picture": (b"\x89PNG", b"\xff\xd8\xff"),
+    "a text document": b"{\\rtf",
+    "a web page or XML": (b"<", b"\xef\xbb\xbf<"),
+}
 
 
 def load_roster(
@@ -83,7 +81,7 @@ def _csv_rows(path: Path, data: bytes, wording: RosterWording) -> Sequence[Row]:
     by a line `sep=;` or found by the headings."""
     if len(data) > _LARGEST_CSV:
         raise RosterError(path, f"more than {_LARGEST_CSV:,} bytes", "a roster", "Export one class only.")
-    for magic, kind in _OTHER_FILES:
+    for kind, magic in _OTHER_FILES.items():
         if data.startswith(magic):
             raise RosterError(path, kind, "a CSV file", "Save it as CSV, UTF-8, and name that file.")
     text = _decoded(path, data)

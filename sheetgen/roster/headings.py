@@ -88,11 +88,6 @@ class Headings:
     troubles: Sequence[RosterTrouble]
 
     @property
-    def width(self) -> int:
-        """How many headings there are."""
-        return len(self.cells)
-
-    @property
     def used(self) -> tuple[tuple[str, str], ...]:
         """Each heading that is read, and the column it stands for."""
         found = sorted((place, name) for name, place in self.places.items())
@@ -191,12 +186,14 @@ def _wording_faults(table: Table) -> Iterator[Fault]:
 
 
 def _wordings(value: Any) -> str:
-    right = isinstance(value, list) and len(value) <= _MOST_WORDINGS and all(map(_is_wording, value))
+    right = (
+        isinstance(value, list)
+        and len(value) <= _MOST_WORDINGS
+        and all(
+            isinstance(text, str) and len(text) <= _LONGEST_WORDING and plain_word(text) for text in value
+        )
+    )
     return "" if right else f"a list of at most {_MOST_WORDINGS} texts of 1 to {_LONGEST_WORDING} characters"
-
-
-def _is_wording(text: object) -> bool:
-    return isinstance(text, str) and len(text) <= _LONGEST_WORDING and plain_word(text) != ""
 
 
 def _missing(places: Mapping[str, int]) -> list[str]:
