@@ -241,11 +241,10 @@ def _word_of(reading: Reading, line: Line, column: str, words: Sequence[str], de
     code = own.get(text.casefold()) or code_word(text, words, line.list_words)
     if code is not None:
         return code
-    near = difflib.get_close_matches(text.casefold(), [word.casefold() for word in shown], 1)
+    by_folded = {word.casefold(): word for word in shown}
     wanted = listed(tuple(shown), "or")
-    if near:
-        meant = next(word for word in shown if word.casefold() == near[0])
-        wanted = term("did-you-mean", words=wanted, near=meant)
+    for near in difflib.get_close_matches(text.casefold(), by_folded, 1):
+        wanted = term("did-you-mean", words=wanted, near=by_folded[near])
     reading.say("class-book-word", line, column, typed=quoted(text[:60]), words=wanted)
     return default
 

@@ -154,17 +154,14 @@ def stations_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol])
     sites = {protocol.identifier: len(protocol.sites) for protocol in protocols}
     readings = sites.get(book.settings.protocol_id, 0)
     going, plan = lesson.pairs_in_turn(book), lesson.lesson_plan(lesson.lesson_frame(book, readings))
-    length = _number(places, "lesson_minutes")
+    room = f"MAX(0,{_number(places, 'lesson_minutes')}-{lesson.OPENING + lesson.CLOSING})"
     summary: Counts = {
         "in_service": (places.filled("issued"), sum(each.in_service for each in book.settings.calipers)),
         "pairs": (places.filled("stations"), len(going)),
         "waves": (f"=MAX({places.column('waves')})", plan.waves),
         "minutes_a_wave": (_minutes(places, readings), plan.minutes_a_wave),
         "minutes": (f"={absolute(4, 1)}*{_MINUTES}", plan.minutes),
-        "waves_a_lesson": (
-            f"=INT(MAX(0,{length}-{lesson.OPENING + lesson.CLOSING})/MAX(1,{_MINUTES}))",
-            plan.waves_a_lesson,
-        ),
+        "waves_a_lesson": (f"=INT({room}/MAX(1,{_MINUTES}))", plan.waves_a_lesson),
         "lessons": (f"=ROUNDUP({absolute(4, 1)}/{_IN_A_LESSON},0)", plan.lessons),
     }
     cells: list[Cell] = []
@@ -190,9 +187,8 @@ def stations_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol])
 
 def _minutes(places: Places, readings: int) -> str:
     """The formula of minutes_of_a_wave; readings where the tab Class names no protocol."""
-    seconds, *besides = (
-        _number(places, key) for key in ("seconds_a_reading", "marking_minutes", "changing_minutes")
-    )
+    asked = "seconds_a_reading", "marking_minutes", "changing_minutes"
+    seconds, *besides = (_number(places, key) for key in asked)
     at = f"MATCH(TRIM({places.setting('protocol')}),{places.column('protocols')},0)"
     taken = f"IF(ISNUMBER({at}),INDEX({places.column('site_counts')},{at}),{readings})"
     reading = f"{taken}*{lesson.ROUNDS}*{seconds}*{lesson.THIRD_READINGS:g}/60"

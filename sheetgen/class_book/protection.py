@@ -102,9 +102,8 @@ def unsaid_line(book: ClassBook, protocol: Protocol, texts: Mapping[str, str], f
 
 def left_out_under_18(book: ClassBook, protocol: Protocol) -> list[str]:
     """Return what the sheet of somebody under 18 leaves out of a protocol: sites, and the estimate."""
-    asked, careful = (
-        careful_protocol(protocol, replace(book.settings, under_18=under_18)) for under_18 in (False, True)
-    )
+    settings = (replace(book.settings, under_18=under_18) for under_18 in (False, True))
+    asked, careful = (careful_protocol(protocol, each) for each in settings)
     kept = {site.word for site in careful.sites}
     sites = [site.title for site in asked.sites if site.word not in kept]
     return [*sites, *(["the estimate"] if asked.equations and not careful.equations else [])]

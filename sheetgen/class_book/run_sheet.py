@@ -112,9 +112,8 @@ def _sentences(lesson: Lesson) -> dict[str, tuple[str, ...]]:
         fits = (*fits, "fits_fewer")
     alone = any(not turn.recorder for turn in plan.turns)
     saves = "saves" if plan.saved > 0 else "saves_nothing"
-    typing = (
-        "order_3" if lesson.book.lesson_minutes > plan.minutes_a_wave + OPENING + CLOSING else "order_home"
-    )
+    room = lesson.book.lesson_minutes - OPENING - CLOSING
+    typing = "order_3" if room > plan.minutes_a_wave else "order_home"
     tasks = dict.fromkeys(waiting.task for waiting in plan.waiting)
     return {
         "fits": (*fits, saves, *(("alone",) if alone else ())),

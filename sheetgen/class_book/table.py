@@ -35,16 +35,21 @@ ZERO_LIMIT = 1.0
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A setting, or a column of a table. key : its name among the texts and in the name of its cell.
+    """A setting, or a column of a table.
+
+    key : its name among the texts and in the name of its cell.
     kind : `text`, of at most `most` characters; among texts `id` and `label` (each once in its column),
-    `person`, `caliper` (who and what stands on another tab), `ids`, `groups` (several ids), `code` (of a
-    copy), `day`, `names` and `make-ups` (several; of the latter each as `3=1`). `word`, one of `words`;
-    `flag`, yes or no; `choice`, one of words that differ by class. `number` and `whole`, from `least` to
-    `most`; `step`, one of DIVISIONS; `block`, a number or nothing. `formula`: shown beside the entries, typed
-    by nobody. formula : of such a column, as Places.formula takes it. field : of a setting, where its value
-    stands in the record ClassBook; of a column, in its own record where that is not `key`. width : of a
-    column. later : class books made before this was asked for have no such line or column. may_lack : a class
-    book that has no such column asks for nothing by it, whenever it was made."""
+        `person`, `caliper` (who and what stands on another tab), `ids`, `groups` (several ids), `code` (of a
+        copy), `day`, `names` and `make-ups` (several; of the latter each as `3=1`). `word`,
+        one of `words`; `flag`, yes or no; `choice`, one of words that differ by class. `number` and `whole`,
+        from `least` to `most`; `step`, one of DIVISIONS; `block`, a number or nothing. `formula`: shown
+        beside the entries, typed by nobody.
+    formula : of such a column, as Places.formula takes it.
+    field : of a setting, where its value stands in the record ClassBook; of a column, in its own record where
+        that is not `key`.
+    width : of a column. later : class books made before this was asked for have no such line or column.
+    may_lack : a class book that has no such column asks for nothing by it, whenever it was made.
+    """
 
     key: str
     kind: str = "text"
