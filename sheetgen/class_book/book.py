@@ -34,11 +34,8 @@ DEFAULT_PROTOCOL = "seven-sites"
 
 @dataclass(frozen=True, slots=True)
 class Harvest:
-    """The class book as it stands.
-
-    notes : what has to be said about it that keeps nobody from using it. digest : of its bytes.
-    added : pairs, or calipers for pairs, stand in no cell of it yet.
-    """
+    """The class book as it stands. notes : what has to be said about it that keeps nobody from using it.
+    digest : of its bytes. added : pairs, or calipers for pairs, stand in no cell of it yet."""
 
     book: ClassBook
     notes: tuple[Worded, ...]
@@ -64,9 +61,7 @@ def book_that_holds(folder: ClassFolder) -> tuple[ClassBook, str]:
 
 def harvested(folder: ClassFolder) -> Harvest:
     """Return the class book as it stands today, as load_book; one saved by another program serves as well.
-
-    FolderError also where it is an older one, saved over a newer one.
-    """
+    FolderError also where it is an older one, saved over a newer one."""
     harvest = book_in(folder, read_package(folder.book), date.today().isoformat())
     if harvest.book.drawings < _drawings(folder):
         raise _stale(folder)
@@ -97,11 +92,9 @@ def _stale(folder: ClassFolder) -> FolderError:
 
 
 def book_in(folder: ClassFolder, package: Package | Refusal, today: str = "") -> Harvest:
-    """Return what a class book says, and in words what does not keep it from being used.
-
-    today : the day as YYYY-MM-DD; empty: nothing is said of caliper checks that are old.
-    FolderError : it cannot be read, or holds faults; every one is named.
-    """
+    """Return what a class book says, and in words what does not keep it from being used. today : the day as
+    YYYY-MM-DD; empty: nothing is said of caliper checks that are old. FolderError : it cannot be read, or
+    holds faults; every one is named."""
     state = package if isinstance(package, Refusal) else snapshot(package)
     if isinstance(state, Refusal):
         told = refusal_in_words(state)
@@ -195,11 +188,9 @@ def swapped_in(folder: ClassFolder, harvest: Harvest, data: bytes) -> str:
 
 def coded(folder: ClassFolder, book: ClassBook, secret: str) -> ClassBook:
     """Return the book with the code of each person: the one on a sheet already handed out, else a new one;
-    FolderError where the record of what was handed out cannot be used.
-
-    An id that differs from the one on record in upper and lower case only is written as there: codes are made
-    from it, and scores stand under it.
-    """
+    FolderError where the record of what was handed out cannot be used. An id that differs from the one on
+    record in upper and lower case only is written as there: codes are made from it, and scores stand under
+    it."""
     records = [record for builds in keep.load_records(folder).values() for record in builds]
     book = _with_ids_on_record(book, records)
     codes = {record.participant_id: record.participant_code for record in records if record.participant_id}
@@ -218,20 +209,19 @@ def _with_ids_on_record(book: ClassBook, records: Sequence[CopyRecord]) -> Class
         for student_id in (record.participant_id, record.student_id)
         if student_id
     }
-    ids = {person.student_id: on_record.get(id_key(person.student_id), "") for person in book.people}
-    ids = {own: known for own, known in ids.items() if known not in (own, "")}
+    own = [person.student_id for person in book.people]
+    ids = {student_id: on_record.get(id_key(student_id), student_id) for student_id in own}
 
     def known(student_id: str) -> str:
         return ids.get(student_id, student_id)
 
-    pairings = [
-        replace(pair, measurer=known(pair.measurer), participant=known(pair.participant))
-        for pair in book.pairings
-    ]
     return replace(
         book,
         people=tuple(_under_known_ids(book.people, ids)),
-        pairings=tuple(pairings),
+        pairings=tuple(
+            replace(pair, measurer=known(pair.measurer), participant=known(pair.participant))
+            for pair in book.pairings
+        ),
         declared=tuple(tuple(map(known, group)) for group in book.declared),
         demonstration=known(book.demonstration),
         teacher_measures=tuple(map(known, book.teacher_measures)),
@@ -240,17 +230,13 @@ def _with_ids_on_record(book: ClassBook, records: Sequence[CopyRecord]) -> Class
 
 @dataclass(frozen=True, slots=True)
 class RosterChange:
-    """What a newer roster changes in a class book.
-
-    joined, left, back : student_ids; back: who had left and is on the roster again.
-    changed : (student_id, column, as it was, as it is now).
-    only_here : students of the class book whom no roster ever named: typed by the teacher, they stay.
-    absent : not on the roster, and not marked, since a line of the roster could not be used.
-    unpaired : pairs taken out because one has left. demonstration : who was measured by everybody and left.
-    doubts : student_ids of whom the roster says that they are under 18, and the class book that they are not.
-    paired : pairs made since for who had none.
-    renamed : (student_id as it stays, as the roster has it now) of people known by email or name.
-    """
+    """What a newer roster changes in a class book. joined, left, back : student_ids; back: who had left and
+    is on the roster again. changed : (student_id, column, as it was, as it is now). only_here : students of
+    the class book whom no roster ever named: typed by the teacher, they stay. absent : not on the roster, and
+    not marked, since a line of the roster could not be used. unpaired : pairs taken out because one has left.
+    demonstration : who was measured by everybody and left. doubts : student_ids of whom the roster says that
+    they are under 18, and the class book that they are not. paired : pairs made since for who had none.
+    renamed : (student_id as it stays, as the roster has it now) of people known by email or name."""
 
     book: ClassBook
     joined: tuple[str, ...]
@@ -269,18 +255,14 @@ class RosterChange:
 def updated_book(
     book: ClassBook, roster: Sequence[Person], earlier: Sequence[Person] | None, complete: bool = True
 ) -> RosterChange:
-    """Return the class book brought up to date with a newer roster.
-
-    Joiners stand at the end. Who is not on the roster any more is marked as having left, and no line is taken
-    out. Whom the roster has under another id, with the same email or name, keeps the one on sheets and marks.
-    Names, email and group follow the roster where the roster itself changed; a correction of the
-    teacher's stays while the roster repeats what it said. Every other column stays as typed; an empty
-    under_18 is filled in. Pairs with a leaver are taken out, so that the partner can be paired anew.
-
-    earlier : the roster taken over last; None where that is not known: then the newer one holds.
-    complete : every line of the newer roster could be used; else nobody is marked as having left, since the
-        line left out may be theirs.
-    """
+    """Return the class book brought up to date with a newer roster. Joiners stand at the end. Who is not on
+    the roster any more is marked as having left, and no line is taken out. Whom the roster has under another
+    id, with the same email or name, keeps the one on sheets and marks. Names, email and group follow the
+    roster where the roster itself changed; a correction of the teacher's stays while the roster repeats what
+    it said. Every other column stays as typed; an empty under_18 is filled in. Pairs with a leaver are taken
+    out, so that the partner can be paired anew. earlier : the roster taken over last; None where that is not
+    known: then the newer one holds. complete : every line of the newer roster could be used; else nobody is
+    marked as having left, since the line left out may be theirs."""
     renamed = _renamed(book.people, roster)
     roster, earlier = _under_known_ids(roster, renamed), earlier and _under_known_ids(earlier, renamed)
     newer = {id_key(person.student_id): person for person in roster}

@@ -1,8 +1,5 @@
 """Cells of the class book as values of their rows in the table of settings and columns, and tables found by
-their headings.
-
-What cannot be used is said on the way, under its code and with its place.
-"""
+their headings. What cannot be used is said on the way, under its code and with its place."""
 
 import difflib
 import re
@@ -35,10 +32,8 @@ _COPY_CODE = re.compile("[0-9A-Z]{8}")
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of a table: row from 0, and the column and contents of each of its words.
-
-    list_words : of the lists, in every language.
-    """
+    """One line of a table: row from 0, and the column and contents of each of its words. list_words : of the
+    lists, in every language."""
 
     tab: str
     row: int
@@ -57,11 +52,8 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A class book being read.
-
-    texts : with the decimal sign. kinds : severity and remedy of every code.
-    choices : what a setting or column of kind `choice` takes. problems : what has been found so far.
-    """
+    """A class book being read. texts : with the decimal sign. kinds : severity and remedy of every code.
+    choices : what a setting or column of kind `choice` takes. problems : what has been found so far."""
 
     texts: Mapping[str, str]
     kinds: Catalogue
@@ -69,11 +61,8 @@ class Reading:
     problems: list[Finding] = field(default_factory=list)
 
     def say(self, code: str, place: Line | str, column: str = "", case: str = "", /, **values: Value) -> None:
-        """Add a finding.
-
-        place : line, with a column, or title of a tab.
-        case : which situation of the code; empty: the plain one. values : what its templates name.
-        """
+        """Add a finding. place : line, with a column, or title of a tab. case : which situation of the code;
+        empty: the plain one. values : what its templates name."""
         tab, cell = (place, "") if isinstance(place, str) else (place.tab, place.place(column))
         self.problems.append(Finding(code, values, tab, cell, case, self.kinds[code].severity))
 
@@ -85,10 +74,8 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A line of a table as the values of its columns.
-
-    faulty : columns that could not be read. before : how many problems there were before it was read.
-    """
+    """A line of a table as the values of its columns. faulty : columns that could not be read. before : how
+    many problems there were before it was read."""
 
     line: Line
     values: dict[str, Any]
@@ -118,11 +105,8 @@ def lines_of(
     list_words: Words | None = None,
 ) -> tuple[list[Line], list[str]]:
     """Return the lines of a table that hold something, wherever its headings stand, and headings not found.
-
-    headings : word of each column to its heading.
-    may_lack : words whose column need not be there; their cells are then empty.
-    list_words : of the lists, in every language.
-    """
+    headings : word of each column to its heading. may_lack : words whose column need not be there; their
+    cells are then empty. list_words : of the lists, in every language."""
     rows: dict[int, dict[int, CellState]] = defaultdict(dict)
     for (row, column), state in sorted(tab.cells.items(), key=lambda cell: cell[0]):
         if not _is_empty(state):
@@ -153,11 +137,8 @@ def rows_of(
     reading: Reading, lines: Sequence[Line], table: Table, defaults: Mapping[str, Any]
 ) -> Iterator[Row]:
     """Yield the values of every line of a table. Where its first column holds ids, a line without one of its
-    own is left out and said.
-
-    defaults : column to what an empty cell stands for; without one a text is empty, and a number has to be
-        there.
-    """
+    own is left out and said. defaults : column to what an empty cell stands for; without one a text is empty,
+    and a number has to be there."""
     above: dict[str, str] = {}
     first = table.entries[0]
     for line in lines:
@@ -182,9 +163,7 @@ def rows_of(
 
 def value_of(reading: Reading, line: Line, entry: Entry, default: Any = None, column: str = "") -> Any:
     """Return what a cell holds by the row of its setting or column; the default where it is empty or faulty.
-
-    default : of a number that may not be left empty, None. column : where it stands, if not under its key.
-    """
+    default : of a number that may not be left empty, None. column : where it stands, if not under its key."""
     column = column or entry.key
     if entry.kind in ("word", "choice"):
         return _word_of(reading, line, column, entry.words or reading.choices[entry.key], default or "")
@@ -262,11 +241,10 @@ def _word_of(reading: Reading, line: Line, column: str, words: Sequence[str], de
     code = own.get(text.casefold()) or code_word(text, words, line.list_words)
     if code is not None:
         return code
-    near = difflib.get_close_matches(text.casefold(), [word.casefold() for word in shown], 1)
+    by_folded = {word.casefold(): word for word in shown}
     wanted = listed(tuple(shown), "or")
-    if near:
-        meant = next(word for word in shown if word.casefold() == near[0])
-        wanted = term("did-you-mean", words=wanted, near=meant)
+    for near in difflib.get_close_matches(text.casefold(), by_folded, 1):
+        wanted = term("did-you-mean", words=wanted, near=by_folded[near])
     reading.say("class-book-word", line, column, typed=quoted(text[:60]), words=wanted)
     return default
 

@@ -1,7 +1,5 @@
 """What the teacher prints besides the forms: pair slips, a run sheet for a substitute, and the stations.
-
-Names stand here and in the class book only. No readings.
-"""
+Names stand here and in the class book only. No readings."""
 
 import csv
 import io
@@ -41,7 +39,7 @@ from sheetgen.texts.csv_cells import harmless
 from sheetgen.texts.languages import texts_in
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.cells import BAR_HEIGHTS, column_pixels, heading_row, label, title_bar
-from sheetgen.workbook.layout import Identity, Layout, Tab
+from sheetgen.workbook.layout import Cell, Identity, Layout, Tab
 from sheetgen.workbook.read.guard import read_package
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.render import rendered
@@ -50,12 +48,10 @@ SLIPS_A_PAGE = 8
 _SLIP_WIDTHS = (295, 20, 295)
 _SLIP_FIRST, _SLIP_LINE = 24.0, 15.0
 """Heights [points]."""
-_SLIP_POINTS = 10.0
-_SLIP_GAP = 10.0
+_SLIP_POINTS, _SLIP_GAP = 10.0, 10.0
 _RUN_WIDTHS = (125, 590)
 """More than a page at full scale: what stands here fits one page only where it is smaller."""
-_RUN_POINTS = 10.0
-_RUN_LINE = 12.5
+_RUN_POINTS, _RUN_LINE = 10.0, 12.5
 _STATION_HEADING = 3
 _WAITING_POINTS = 12.0
 _STATION_COLUMNS = {
@@ -180,18 +176,17 @@ def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
     lines = [line for text in said for line in broken(text, width, _WAITING_POINTS)]
     first = _STATION_HEADING + 2 + len(rows)
     cells += [label(row, 0, line, "paper_line") for row, line in enumerate(lines, start=first)]
-    heights = [(row, 24.0) for row in range(_STATION_HEADING + 1, _STATION_HEADING + 1 + len(rows))]
+    heights = [(_STATION_HEADING, 34.0), *((_STATION_HEADING + 1 + row, 24.0) for row in range(len(rows)))]
+    return _list_tab("stations", texts["station.tab"], cells, tuple(_STATION_COLUMNS.values()), heights)
+
+
+def _list_tab(
+    key: str, title: str, cells: Sequence[Cell], widths: Sequence[float], heights: Sequence[tuple[int, float]]
+) -> Tab:
     return Tab(
-        "stations",
-        texts["station.tab"],
-        tuple(cells),
-        tuple(_STATION_COLUMNS.values()),
-        (*BAR_HEIGHTS, (_STATION_HEADING, 34.0), *heights),
-        freeze=(_STATION_HEADING + 1, 0),
-        landscape=True,
-        first_entry=(0, 0),
-        repeat=_STATION_HEADING,
-    )
+        key, title, tuple(cells), tuple(widths), (*BAR_HEIGHTS, *heights), freeze=(_STATION_HEADING + 1, 0),
+        landscape=True, first_entry=(0, 0), repeat=_STATION_HEADING,
+    )  # fmt: skip
 
 
 def _observed_tab(lesson: Lesson, texts: Texts) -> Tab:
@@ -206,20 +201,14 @@ def _observed_tab(lesson: Lesson, texts: Texts) -> Tab:
         cells += [label(row, column, value, "station") for column, value in enumerate(named)]
         cells += [label(row, column, "", "paper_box") for column in range(len(named), len(keys))]
     heights = [(_STATION_HEADING, 60.0), *((_STATION_HEADING + 1 + row, 24.0) for row in range(len(people)))]
-    return Tab(
-        "observed", texts["review_tab.observed"], tuple(cells), widths, (*BAR_HEIGHTS, *heights),
-        freeze=(_STATION_HEADING + 1, 0), landscape=True, first_entry=(0, 0), repeat=_STATION_HEADING,
-    )  # fmt: skip
+    return _list_tab("observed", texts["review_tab.observed"], cells, widths, heights)
 
 
 def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[str, ...]:
     """Write what goes beside the sheets of a session, and return what has to be said, one sentence each;
-    FolderError where the record of what was handed out cannot be used.
-
-    A file that another program holds open is left as it is and named: the sheets are built all the same.
-    The sheet of a pair that no longer stands in the class book gets no form.
-    book : without those who left: nobody needs a form of theirs.
-    """
+    FolderError where the record of what was handed out cannot be used. A file that another program holds open
+    is left as it is and named: the sheets are built all the same. The sheet of a pair that no longer stands
+    in the class book gets no form. book : without those who left: nobody needs a form of theirs."""
     language = book.settings.language
     texts = texts_in(language, "sheet", "paper", "review")
     protocol = in_circuit_order(all_protocols(folder, language)[book.settings.protocol_id], book.circuit)

@@ -1,9 +1,7 @@
 """The plan of a lesson: who measures, is measured and records in which wave, what the others do meanwhile,
 whether it fits, and what would help. A turn is one person measured by one other with one caliper, both rounds
-of it: it never falls on two days.
-
-Lengths of turns from experience with beginners, no standard: 20 to 25 minutes for seven sites.
-"""
+of it: it never falls on two days. Lengths of turns from experience with beginners, no standard: 20 to 25
+minutes for seven sites."""
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
@@ -25,7 +23,6 @@ BEFORE_A_TURN = ("landmarks", "halving", "drill")
 AFTER_A_TURN = ("working", "questions", "drill")
 """What somebody does who waits for the first, second, third time, before and after a turn of their own."""
 
-
 _SIDES = {
     "chest": 0, "abdominal": 0, "thigh": 0, "biceps": 0, "calf": 0,
     "midaxillary": 1, "suprailiac": 1, "triceps": 2, "subscapular": 2,
@@ -43,13 +40,10 @@ def in_circuit_order(protocol: Protocol, circuit: str) -> Protocol:
 
 @dataclass(frozen=True, slots=True)
 class LessonFrame:
-    """What a lesson is planned from.
-
-    turns : measurer, participant and caliper, in their order. calipers : how many are in service.
-    readings : of one circuit. seconds_a_reading : [s].
-    marking, changing : finding and marking landmarks; undressing, dressing and changing places [min a turn].
-    length : of a lesson [min]. one_by_one : everybody measures the same person. drill : sheets have one.
-    """
+    """What a lesson is planned from. turns : measurer, participant and caliper, in their order.
+    calipers : how many are in service. readings : of one circuit. seconds_a_reading : [s]. marking,
+    changing : finding and marking landmarks; undressing, dressing and changing places [min a turn].
+    length : of a lesson [min]. one_by_one : everybody measures the same person. drill : sheets have one."""
 
     turns: tuple[tuple[str, str, str], ...]
     calipers: int
@@ -87,13 +81,10 @@ class Waiting:
 
 @dataclass(frozen=True, slots=True)
 class LessonPlan:
-    """Turns in the order of the frame, and what follows from them. Minutes are whole.
-
-    minutes : of measuring in all. waves_a_lesson : 0 where a lesson is too short for one.
-    lessons : how many it takes; where not one wave fits, as if one did. needed : minutes that a lesson would
-    need to hold everything; needed_split : to do with one lesson less, 0 where that leaves none.
-    saved : waves that one more caliper would save.
-    """
+    """Turns in the order of the frame, and what follows from them. Minutes are whole. minutes : of measuring
+    in all. waves_a_lesson : 0 where a lesson is too short for one. lessons : how many it takes; where not one
+    wave fits, as if one did. needed : minutes that a lesson would need to hold everything; needed_split : to
+    do with one lesson less, 0 where that leaves none. saved : waves that one more caliper would save."""
 
     turns: tuple[Turn, ...]
     waves: int
@@ -133,10 +124,9 @@ def waves_of(stations: Iterable[str], one_by_one: bool = False) -> list[int]:
 
 
 def waves_needed(groups: Sequence[int], people: int, calipers: int) -> int:
-    """Return the fewest waves for groups of whom one measures at a time.
-
-    max(turns / calipers at work, rounded up; turns of the largest group); at most people / 3 calipers are at
-    work at once, or somebody would have no recorder.
+    """Return the fewest waves for groups of whom one measures at a time. max(turns / calipers at work,
+    rounded up; turns of the largest group); at most people / 3 calipers are at work at once, or somebody
+    would have no recorder.
 
     Examples
     --------
@@ -152,10 +142,8 @@ def calipers_at_work(people: int, calipers: int) -> int:
 
 
 def lesson_frame(book: ClassBook, readings: int) -> LessonFrame:
-    """Return what the lesson of a class is planned from. Teachers measure besides, in no wave.
-
-    readings : of one circuit.
-    """
+    """Return what the lesson of a class is planned from. Teachers measure besides, in no wave. readings : of
+    one circuit."""
     return LessonFrame(
         tuple((pair.measurer, pair.participant, pair.caliper_id) for pair in pairs_in_turn(book)),
         sum(caliper.in_service for caliper in book.settings.calipers),
@@ -231,11 +219,9 @@ def _groups(frame: LessonFrame) -> list[int]:
 
 
 def _placed(frame: LessonFrame, waves: Sequence[int]) -> tuple[list[str], list[tuple[int, str, list[str]]]]:
-    """Who records each turn, empty where everybody is busy; and wave, task and those who do it meanwhile.
-
-    The third of a group records, whom the participant measures or who measures the measurer; else who waits
-    and recorded least. Nobody does the same thing twice before there is something else.
-    """
+    """Who records each turn, empty where everybody is busy; and wave, task and those who do it meanwhile. The
+    third of a group records, whom the participant measures or who measures the measurer; else who waits and
+    recorded least. Nobody does the same thing twice before there is something else."""
     measured_by = {participant: measurer for measurer, participant, _ in frame.turns}
     measures = {measurer: participant for measurer, participant, _ in frame.turns}
     recorders, waiting = [""] * len(waves), []

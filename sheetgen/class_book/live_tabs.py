@@ -1,29 +1,16 @@
-"""What the class book works out by itself: the hidden tab, the tab Stations, and checks in words.
-
-Entries are mirrored on the hidden tab by fixed place, as text, and every check reads the mirror: what is cut,
-sorted or pasted on a visible tab breaks no formula. There is no clock in a formula: whether a caliper's check
-is old is said when the class book is read; beside it stands the day by which to check again. The tab Stations
-holds ids and given names, no readings, no family names.
-"""
+"""What the class book works out by itself: the hidden tab, the tab Stations, and checks in words. Entries are
+mirrored on the hidden tab by fixed place, as text, and every check reads the mirror: what is cut, sorted or
+pasted on a visible tab breaks no formula. There is no clock in a formula: whether a caliper's check is old is
+said when the class book is read; beside it stands the day by which to check again. The tab Stations holds ids
+and given names, no readings, no family names."""
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import astuple, fields
+from dataclasses import astuple, fields, replace
 from itertools import chain, count, repeat
 from operator import attrgetter
 
-from sheetgen.class_book.lesson import (
-    CLOSING,
-    OPENING,
-    ROUNDS,
-    THIRD_READINGS,
-    lesson_frame,
-    lesson_plan,
-    pairings_that_go,
-    pairs_in_turn,
-    takes_turns,
-    waves_of,
-)
+from sheetgen.class_book import lesson
 from sheetgen.class_book.pairing import kept_apart
 from sheetgen.class_book.table import (
     FIRST_ROW,
@@ -68,13 +55,28 @@ Counts = Mapping[str, tuple[str, Value]]
 """What is counted to its formula and first result."""
 
 
-def tab_head(places: Places, key: str, counts: Counts, columns: int) -> list[Cell]:
-    """Return what stands on top of a tab: its title, what it is for, and counts below each other."""
-    texts = places.texts
-    cells = title_bar(texts[f"book_tab.{key}"], texts[f"book_line.{key}"], columns)
+def headed_tab(
+    places: Places,
+    key: str,
+    counts: Counts,
+    headings: Sequence[str],
+    widths: Sequence[float],
+    cells: Sequence[Cell],
+    heading_at: int = HEADING_ROW,
+) -> Tab:
+    """Return a tab with its title, what it is for, and counts below each other on top, then its headings and
+    the cells below them."""
+    texts, below = places.texts, heading_at + 1
+    title = texts[f"book_tab.{key}"]
+    head = [*title_bar(title, texts[f"book_line.{key}"], len(widths)), *heading_row(heading_at, headings)]
     for row, (word, (text, first)) in enumerate(counts.items(), start=2):
-        cells += [label(row, 0, texts[f"book_count.{word}"], "label"), formula(row, 1, text, first, "words")]
-    return cells
+        head += [label(row, 0, texts[f"book_count.{word}"], "label"), formula(row, 1, text, first, "words")]
+    in_order = tuple(sorted([*head, *cells], key=attrgetter("row", "column")))
+    heights = (*BAR_HEIGHTS, (heading_at, 34.0))
+    return Tab(
+        key, title, in_order, tuple(widths), heights, freeze=(below, 0), landscape=True,
+        first_entry=(below, 0), repeat=heading_at,
+    )  # fmt: skip
 
 
 def calculator_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol]) -> Tab:
@@ -98,15 +100,9 @@ def calculator_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol
     for table, firsts in lines.items():
         columns = {key: text for key, (of, _, text) in HIDDEN.items() if of == table and text}
         for index, first in zip(range(places.rows[table]), firsts, strict=False):
-            cells += [
-                formula(
-                    FIRST_ROW + index,
-                    HIDDEN_AT[key],
-                    places.formula(text, table, index, True),
-                    first.get(key, ""),
-                )
-                for key, text in columns.items()
-            ]
+            for key, text in columns.items():
+                shown = places.formula(text, table, index, True)
+                cells.append(formula(FIRST_ROW + index, HIDDEN_AT[key], shown, first.get(key, "")))
     for key, values in fixed.items():
         cells += [label(row, HIDDEN_AT[key], value) for row, value in enumerate(values, start=FIRST_ROW)]
     return Tab("calculator", title, tuple(sorted(cells, key=attrgetter("row", "column"))), hidden=True)
@@ -128,8 +124,8 @@ def _people(book: ClassBook) -> Iterator[Firsts]:
 def _calipers(book: ClassBook) -> Iterator[Firsts]:
     numbers = count(1)
     for caliper in book.settings.calipers:
-        used = caliper.in_service
-        yield {"issued": caliper.identifier, "issued_numbers": next(numbers)} if used else {}
+        issued = caliper.in_service
+        yield {"issued": caliper.identifier, "issued_numbers": next(numbers)} if issued else {}
 
 
 def _pairs(book: ClassBook) -> Iterator[Firsts]:
@@ -147,9 +143,9 @@ def _pairs(book: ClassBook) -> Iterator[Firsts]:
 
 
 def _waves(book: ClassBook) -> dict[Pairing, int]:
-    going = pairs_in_turn(book)
+    going = lesson.pairs_in_turn(book)
     stations = (pair.caliper_id for pair in going)
-    return dict(zip(going, waves_of(stations, bool(book.demonstration)), strict=True))
+    return dict(zip(going, lesson.waves_of(stations, bool(book.demonstration)), strict=True))
 
 
 def stations_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol]) -> Tab:
@@ -157,25 +153,18 @@ def stations_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol])
     order; the teacher's pairs stand in no wave."""
     sites = {protocol.identifier: len(protocol.sites) for protocol in protocols}
     readings = sites.get(book.settings.protocol_id, 0)
-    going, plan = pairs_in_turn(book), lesson_plan(lesson_frame(book, readings))
-    length = _number(places, "lesson_minutes")
+    going, plan = lesson.pairs_in_turn(book), lesson.lesson_plan(lesson.lesson_frame(book, readings))
+    room = f"MAX(0,{_number(places, 'lesson_minutes')}-{lesson.OPENING + lesson.CLOSING})"
     summary: Counts = {
         "in_service": (places.filled("issued"), sum(each.in_service for each in book.settings.calipers)),
         "pairs": (places.filled("stations"), len(going)),
         "waves": (f"=MAX({places.column('waves')})", plan.waves),
         "minutes_a_wave": (_minutes(places, readings), plan.minutes_a_wave),
         "minutes": (f"={absolute(4, 1)}*{_MINUTES}", plan.minutes),
-        "waves_a_lesson": (
-            f"=INT(MAX(0,{length}-{OPENING + CLOSING})/MAX(1,{_MINUTES}))",
-            plan.waves_a_lesson,
-        ),
+        "waves_a_lesson": (f"=INT({room}/MAX(1,{_MINUTES}))", plan.waves_a_lesson),
         "lessons": (f"=ROUNDUP({absolute(4, 1)}/{_IN_A_LESSON},0)", plan.lessons),
     }
-    headings = [places.texts[f"book_station.{name}"] for name in _STATION_COLUMNS]
-    cells = [
-        *tab_head(places, "stations", summary, len(headings)),
-        *heading_row(_STATIONS_HEADING_ROW, headings),
-    ]
+    cells: list[Cell] = []
     given = {person.student_id: full_name(person.given_name) for person in book.people}
     firsts: dict[int, tuple[Value, ...]] = {}
     for pair, turn in zip(going, plan.turns, strict=True):
@@ -187,28 +176,22 @@ def stations_tab(places: Places, book: ClassBook, protocols: Sequence[Protocol])
             shown = f'IF({{own stations}}="","",{text})' if column else text
             shown = places.formula(shown, "pairs", index)
             cells.append(formula(STATIONS_FIRST_ROW + index, column, shown, first[column], "words"))
+    headings = [places.texts[f"book_station.{name}"] for name in _STATION_COLUMNS]
+    widths = [width for width, _ in _STATION_COLUMNS.values()]
+    tab = headed_tab(places, "stations", summary, headings, widths, cells, _STATIONS_HEADING_ROW)
     rows = range(STATIONS_FIRST_ROW, STATIONS_FIRST_ROW + places.rows["pairs"])
-    return Tab(
-        "stations",
-        places.texts["book_tab.stations"],
-        tuple(sorted(cells, key=attrgetter("row", "column"))),
-        tuple(width for width, _ in _STATION_COLUMNS.values()),
-        heights=(*BAR_HEIGHTS, (_STATIONS_HEADING_ROW, 34.0), *((row, _STATION_HEIGHT) for row in rows)),
-        freeze=(STATIONS_FIRST_ROW, 0),
-        first_entry=(0, 0),
-        repeat=_STATIONS_HEADING_ROW,
-        printed_rows=STATIONS_FIRST_ROW + len(book.pairings) + PRINTED_SPARE,
-    )
+    heights = (*tab.heights, *((row, _STATION_HEIGHT) for row in rows))
+    printed = STATIONS_FIRST_ROW + len(book.pairings) + PRINTED_SPARE
+    return replace(tab, heights=heights, landscape=False, first_entry=(0, 0), printed_rows=printed)
 
 
 def _minutes(places: Places, readings: int) -> str:
     """The formula of minutes_of_a_wave; readings where the tab Class names no protocol."""
-    seconds, *besides = (
-        _number(places, key) for key in ("seconds_a_reading", "marking_minutes", "changing_minutes")
-    )
+    asked = "seconds_a_reading", "marking_minutes", "changing_minutes"
+    seconds, *besides = (_number(places, key) for key in asked)
     at = f"MATCH(TRIM({places.setting('protocol')}),{places.column('protocols')},0)"
     taken = f"IF(ISNUMBER({at}),INDEX({places.column('site_counts')},{at}),{readings})"
-    reading = f"{taken}*{ROUNDS}*{seconds}*{THIRD_READINGS:g}/60"
+    reading = f"{taken}*{lesson.ROUNDS}*{seconds}*{lesson.THIRD_READINGS:g}/60"
     return f"=ROUNDUP(ROUND({'+'.join([reading, *besides])},6),0)"
 
 
@@ -262,15 +245,10 @@ def first_caliper_check(texts: Mapping[str, str], caliper: Caliper, check: Calip
 
 def first_pair_check(texts: Mapping[str, str], book: ClassBook) -> dict[Pairing, str]:
     """Return what the live check says of each pairing of a book without errors."""
-    apart, waves = kept_apart(book.people), _waves(book)
-    lines = Counter(
-        (wave, one)
-        for pair, wave in waves.items()
-        for one in (pair.measurer, pair.participant)
-        if not book.demonstration
-    )
+    apart, waves = kept_apart(book.people), {} if book.demonstration else _waves(book)
+    lines = Counter((wave, one) for pair, wave in waves.items() for one in (pair.measurer, pair.participant))
     said = {}
-    for pair in pairings_that_go(book):
+    for pair in lesson.pairings_that_go(book):
         twice = any(lines[waves.get(pair, 0), one] > 1 for one in (pair.measurer, pair.participant))
         faults = {"apart": pair.participant in apart.get(pair.measurer, ()), "two_places": twice}
         said[pair] = next((texts[f"book_check.{word}"] for word, holds in faults.items() if holds), "")
@@ -281,7 +259,7 @@ def first_roster_check(texts: Mapping[str, str], book: ClassBook) -> dict[str, s
     """Return what the live check says of each person of a book without errors, by student_id."""
     measurers, participants = ({getattr(pair, role) for pair in book.pairings} for role in _ROLES)
     said = dict.fromkeys((person.student_id for person in book.people), "")
-    for student in (person.student_id for person in book.people if takes_turns(person)):
+    for student in (person.student_id for person in book.people if lesson.takes_turns(person)):
         if student not in measurers:
             said[student] = texts["book_check.measures_nobody"]
         elif student not in participants and not book.demonstration:

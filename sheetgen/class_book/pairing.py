@@ -1,7 +1,5 @@
-"""Who measures whom, with which caliper, where nobody has said so.
-
-Groups go round, wishes are kept where they fit, and no two are together who are to be kept apart.
-"""
+"""Who measures whom, with which caliper, where nobody has said so. Groups go round, wishes are kept where
+they fit, and no two are together who are to be kept apart."""
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
@@ -24,13 +22,11 @@ Wishes = Sequence[tuple[str, str]]
 
 @dataclass(frozen=True, slots=True)
 class Unmet:
-    """A wish that could not be met, or someone who measures nobody.
-
-    reason : `partner`: is not paired with `other`, whom they wished for. `apart`: measures nobody, since
-        everybody left is to be kept apart from them. `alone`: measures nobody, since nobody is left; `age`:
-        since everybody left is of age and they count as under 18, or the other way round.
-        `nameless`: measures nobody, since others have a name and they have none.
-    """
+    """A wish that could not be met, or someone who measures nobody. reason : `partner`: is not paired with
+    `other`, whom they wished for. `apart`: measures nobody, since everybody left is to be kept apart from
+    them. `alone`: measures nobody, since nobody is left; `age`: since everybody left is of age and they count
+    as under 18, or the other way round. `nameless`: measures nobody, since others have a name and they have
+    none."""
 
     student_id: str
     reason: str
@@ -46,17 +42,15 @@ class Pairs:
 
 
 def pairs_for_the_rest(book: ClassBook) -> Pairs:
-    """Return pairings in which every student who measures nobody yet measures once, in their order.
-
-    Groups of the book's size go round, each measuring the next, the last the first. Wishes for a partner are
-    kept where they fit; keeping apart always is, and so are people under 18 among themselves; what a pairing
-    that is there meets counts as met. Whoever only measures is paired like everybody. With a demonstration
+    """Return pairings in which every student who measures nobody yet measures once, in their order. Groups of
+    the book's size go round, each measuring the next, the last the first. Wishes for a partner are kept where
+    they fit; keeping apart always is, and so are people under 18 among themselves; what a pairing that is
+    there meets counts as met. Whoever only measures is paired like everybody. With a demonstration
     participant everybody measures that one instead. Left out: teachers, those who left or have no name, one
     student alone. No more calipers are used than have a recorder each, shared out for the fewest waves; of
     pairs made later each group shares one. Whom the teacher measures, they measure with the caliper that a
-    student uses on that person, so that only the hand differs. Without a caliper in service: nothing.
-    The same book gives the same.
-    """
+    student uses on that person, so that only the hand differs. Without a caliper in service: nothing. The
+    same book gives the same."""
     issued = [caliper.identifier for caliper in book.settings.calipers if caliper.in_service]
     if not issued:
         return Pairs()
@@ -199,13 +193,10 @@ def group_sizes(count: int, size: int) -> tuple[int, ...]:
 def groups_of(
     people: Sequence[str], size: int, wishes: Wishes, apart: Apart
 ) -> tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]:
-    """Return the groups in the order of their first people, and those for whom there is no group.
-
-    Keeping apart comes before wishes: where no groups can be found, whoever is to be kept apart from most is
-    left out, then the next. The same people give the same groups.
-
-    people : in the order in which they go into groups where nobody wished for anything. size : at least 2.
-    """
+    """Return the groups in the order of their first people, and those for whom there is no group. Keeping
+    apart comes before wishes: where no groups can be found, whoever is to be kept apart from most is left
+    out, then the next. The same people give the same groups. people : in the order in which they go into
+    groups where nobody wished for anything. size : at least 2."""
     order = {person: place for place, person in enumerate(people)}
     inside, alone = list(people), list[str]()
     while True:
@@ -259,10 +250,8 @@ def _clash(first: Sequence[str], second: Collection[str], apart: Apart) -> bool:
 def _packed(
     clusters: Sequence[tuple[str, ...]], sizes: Sequence[int], apart: Apart
 ) -> list[list[str]] | None:
-    """Return one group of each size, every cluster whole in one of them; None where none was found.
-
-    Single people whom nobody is to be kept apart from fit anywhere; the search is for the others.
-    """
+    """Return one group of each size, every cluster whole in one of them; None where none was found. Single
+    people whom nobody is to be kept apart from fit anywhere; the search is for the others."""
     hard = [cluster for cluster in clusters if len(cluster) > 1 or cluster[0] in apart]
     hard.sort(key=lambda cluster: -len(cluster))
     groups: list[list[str]] = [[] for _ in sizes]
@@ -307,11 +296,9 @@ def _places(
 
 
 def circle(group: Sequence[str], partner: Mapping[str, str]) -> tuple[str, ...]:
-    """Return a group in the order in which each measures the next, the last the first.
-
-    The first stays first; of the others' orders, the one in which most who wished for each other are
-    neighbours, then most measure whom they wished for, then the given one.
-    """
+    """Return a group in the order in which each measures the next, the last the first. The first stays first;
+    of the others' orders, the one in which most who wished for each other are neighbours, then most measure
+    whom they wished for, then the given one."""
     inside = set(group)
     wishes = [(one, partner[one]) for one in group if partner.get(one) in inside]
 

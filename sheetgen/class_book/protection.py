@@ -1,8 +1,6 @@
 """Who counts as under 18, what is said of it before sheets are made, and what keeps a person's protection.
-
 Protection belongs to the person, not to a line of the tab Roster: ids and names that were sorted over
-standing columns, or a roster that lost its column, must lower it for nobody unseen.
-"""
+standing columns, or a roster that lost its column, must lower it for nobody unseen."""
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
@@ -47,10 +45,8 @@ def taken_over(before: Sequence[Protection], roster: Sequence[Person]) -> tuple[
 
 def lowered(before: Sequence[Protection], now: Sequence[Protection]) -> tuple[str, ...]:
     """Return the student_ids of those whose own line lowers their protection: who counted as under 18 and
-    does not any more, known by the id, or by a name that stands at another id now.
-
-    What the tab Class says of everybody is a decision about the class, and not looked at here.
-    """
+    does not any more, known by the id, or by a name that stands at another id now. What the tab Class says of
+    everybody is a decision about the class, and not looked at here."""
     by_id = {id_key(each.student_id): each for each in before}
     by_name: dict[str, list[Protection]] = defaultdict(list)
     for each in before:
@@ -89,10 +85,8 @@ def other_than_came_in(book: ClassBook, roster: Sequence[Person] | None) -> Iter
 
 def unsaid_line(book: ClassBook, protocol: Protocol, texts: Mapping[str, str], folder: ClassFolder) -> str:
     """Return how many count as under 18 since nobody said, what their sheets leave out and the two cures, in
-    one line; empty where there is nobody, or where nothing is left out.
-
-    texts : of the class book, for what its tab and line are called.
-    """
+    one line; empty where there is nobody, or where nothing is left out. texts : of the class book, for what
+    its tab and line are called."""
     people = [person for person in book.people if person.role == "student" and person.status != LEFT]
     unsaid = [person for person in people if not person.under_18]
     left_out = left_out_under_18(book, protocol)
@@ -108,9 +102,8 @@ def unsaid_line(book: ClassBook, protocol: Protocol, texts: Mapping[str, str], f
 
 def left_out_under_18(book: ClassBook, protocol: Protocol) -> list[str]:
     """Return what the sheet of somebody under 18 leaves out of a protocol: sites, and the estimate."""
-    asked, careful = (
-        careful_protocol(protocol, replace(book.settings, under_18=under_18)) for under_18 in (False, True)
-    )
+    settings = (replace(book.settings, under_18=under_18) for under_18 in (False, True))
+    asked, careful = (careful_protocol(protocol, each) for each in settings)
     kept = {site.word for site in careful.sites}
     sites = [site.title for site in asked.sites if site.word not in kept]
     return [*sites, *(["the estimate"] if asked.equations and not careful.equations else [])]

@@ -3,6 +3,7 @@
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 
+from sheetgen.class_book import table
 from sheetgen.class_book.cells_read import (
     Line,
     Reading,
@@ -16,23 +17,6 @@ from sheetgen.class_book.cells_read import (
 )
 from sheetgen.class_book.live_tabs import blocks_off, check_again_by, zero_is_large
 from sheetgen.class_book.pairing import kept_apart, pairs_for_the_rest, unpaired
-from sheetgen.class_book.table import (
-    BLOCKS,
-    CALIPERS,
-    CLASS_TAB,
-    FIRST_ROW,
-    HIDDEN_AT,
-    LEFT,
-    PAIRS,
-    ROSTER,
-    SETTINGS,
-    TABLES,
-    ZERO_LIMIT,
-    Entry,
-    Table,
-    choices_of,
-    setting_values,
-)
 from sheetgen.class_folder.keep import distinct
 from sheetgen.class_folder.records import CaliperCheck, ClassBook, Pairing, Person
 from sheetgen.finding import Finding, listed, quoted
@@ -42,9 +26,9 @@ from sheetgen.texts.findings import Catalogue
 from sheetgen.texts.languages import Words
 from sheetgen.workbook.snapshot import Snapshot
 
-_CLASS_CODE = Entry("class_code", most=20)
+_CLASS_CODE = table.Entry("class_code", most=20)
 _NOBODY = Person("", "", "")
-_PERSON_DEFAULTS = {entry.key: getattr(_NOBODY, entry.key) for entry in ROSTER.entries}
+_PERSON_DEFAULTS = {entry.key: getattr(_NOBODY, entry.key) for entry in table.ROSTER.entries}
 
 People = Mapping[Person, Line]
 """The people of the roster with their lines."""
@@ -52,13 +36,10 @@ People = Mapping[Person, Line]
 
 @dataclass(frozen=True, slots=True)
 class BookKnown:
-    """What a class book is read by.
-
-    defaults : settings that hold where a cell is empty; their language is the one the book was drawn in.
-    texts : those of the class book in that language. kinds : the catalogue of findings.
-    protocols : those that the class may choose from, the one of the defaults among them.
-    words : of the lists, in every language that may be chosen; none: code words, and no other language.
-    """
+    """What a class book is read by. defaults : settings that hold where a cell is empty; their language is
+    the one the book was drawn in. texts : those of the class book in that language. kinds : the catalogue of
+    findings. protocols : those that the class may choose from, the one of the defaults among them. words : of
+    the lists, in every language that may be chosen; none: code words, and no other language."""
 
     defaults: SheetSettings
     texts: Mapping[str, str]
@@ -70,9 +51,7 @@ class BookKnown:
 @dataclass(frozen=True, slots=True)
 class BookRead:
     """A class book, and findings with severity and remedy; with an error among them it is not to be used.
-
-    added : pairs, or calipers for pairs, that were not typed: they stand in no cell of the class book yet.
-    """
+    added : pairs, or calipers for pairs, that were not typed: they stand in no cell of the class book yet."""
 
     book: ClassBook
     findings: tuple[Finding, ...]
@@ -80,27 +59,26 @@ class BookRead:
 
 
 def class_book_from(snapshot: Snapshot, known: BookKnown, today: str = "") -> BookRead:
-    """Return what a class book says, and the faults in it.
-
-    Tabs are found by title and columns by heading, so tabs and lines may be moved and sorted. Where the tab
-    Pairs does not name a student as a measurer, pairs are made of those left, in roster order, and stand
-    behind those typed. A heading or line of care that is not found is a fault, never taken for an empty one;
-    only a class book made before there was a tab Stations may lack the columns that came with it.
-
-    today : the day as YYYY-MM-DD; empty: nothing is said of caliper checks that are old or missing.
-    """
-    choices = choices_of(known.protocols, tuple(known.words) or (known.defaults.language,))
+    """Return what a class book says, and the faults in it. Tabs are found by title and columns by heading, so
+    tabs and lines may be moved and sorted. Where the tab Pairs does not name a student as a measurer, pairs
+    are made of those left, in roster order, and stand behind those typed. A heading or line of care that is
+    not found is a fault, never taken for an empty one; only a class book made before there was a tab Stations
+    may lack the columns that came with it. today : the day as YYYY-MM-DD; empty: nothing is said of caliper
+    checks that are old or missing."""
+    choices = table.choices_of(known.protocols, tuple(known.words) or (known.defaults.language,))
     reading = Reading(known.texts, known.kinds, choices)
-    lines = {table.key: _lines(reading, snapshot, known, table) for table in (CLASS_TAB, *TABLES.values())}
+    tables = table.CLASS_TAB, *table.TABLES.values()
+    lines = {each.key: _lines(reading, snapshot, known, each) for each in tables}
     book, settings_at = _class_tab(reading, lines["class"], known)
-    people = _people(reading, lines["roster"], _codes(snapshot, known.texts))
+    codes, drawings = _hidden(snapshot, known.texts)
+    people = _people(reading, lines["roster"], codes)
     calipers, checks = _calipers(reading, lines["calipers"], today)
     book = replace(
         book,
         settings=replace(book.settings, calipers=calipers),
         people=(*people, *_teacher_to_be(book, people)),
         checks=checks,
-        drawings=_drawings(snapshot, known.texts),
+        drawings=drawings,
         demonstration=_demonstration(reading, book.demonstration, people, settings_at),
         teacher_measures=_teacher_measures(reading, "".join(book.teacher_measures), people, settings_at),
     )
@@ -115,51 +93,47 @@ def class_book_from(snapshot: Snapshot, known: BookKnown, today: str = "") -> Bo
     return BookRead(book, tuple(reading.problems), added)
 
 
-def _lines(reading: Reading, snapshot: Snapshot, known: BookKnown, table: Table) -> list[Line]:
-    title = known.texts[f"book_tab.{table.key}"]
+def _lines(reading: Reading, snapshot: Snapshot, known: BookKnown, asked: table.Table) -> list[Line]:
+    title = known.texts[f"book_tab.{asked.key}"]
     tab = tab_titled(snapshot, title)
     if tab is None:
         there = ", ".join(tab.title for tab in snapshot.tabs)
         reading.say("class-book-tab-missing", title, titles=there, title=title)
         return []
     earlier = tab_titled(snapshot, known.texts["book_tab.stations"]) is None
-    may_lack = [entry.key for entry in table.entries if entry.may_lack or (entry.later and earlier)]
-    headings = {entry.key: known.texts[f"book_{table.line}.{entry.key}"] for entry in table.entries}
+    may_lack = [entry.key for entry in asked.entries if entry.may_lack or (entry.later and earlier)]
+    headings = {entry.key: known.texts[f"book_{asked.line}.{entry.key}"] for entry in asked.entries}
     lines, missing = lines_of(tab, headings, may_lack, known.words)
     if missing:
         reading.say("class-book-column-missing", title, headings=", ".join(missing))
     return lines
 
 
-def _codes(snapshot: Snapshot, texts: Mapping[str, str]) -> dict[str, str]:
-    """Return the participant codes given out, by id, from the hidden tab: there nothing is moved or typed."""
+def _hidden(snapshot: Snapshot, texts: Mapping[str, str]) -> tuple[dict[str, str], int]:
+    """From the hidden tab, where nothing is moved or typed: the participant codes given out, by the key of
+    the id, and how often the class book was drawn, 0 where it does not say."""
     tab = tab_titled(snapshot, texts["book_tab.calculator"])
     if tab is None:
-        return {}
-    columns = HIDDEN_AT["coded_ids"], HIDDEN_AT["given_codes"]
+        return {}, 0
+    columns = table.HIDDEN_AT["coded_ids"], table.HIDDEN_AT["given_codes"]
     pairs = (tuple(tab.value(row, column) for column in columns) for row, _ in tab.cells)
-    return {id_key(own): code for own, code in pairs if isinstance(own, str) and isinstance(code, str)}
-
-
-def _drawings(snapshot: Snapshot, texts: Mapping[str, str]) -> int:
-    """How often it was drawn; 0 where it does not say."""
-    tab = tab_titled(snapshot, texts["book_tab.calculator"])
-    number = None if tab is None else tab.value(FIRST_ROW, HIDDEN_AT["drawings"])
-    return int(number) if isinstance(number, int | float) else 0
+    codes = {id_key(own): code for own, code in pairs if isinstance(own, str) and isinstance(code, str)}
+    drawn = tab.value(table.FIRST_ROW, table.HIDDEN_AT["drawings"])
+    return codes, int(drawn) if isinstance(drawn, int | float) else 0
 
 
 def _class_tab(
     reading: Reading, lines: Sequence[Line], known: BookKnown
 ) -> tuple[ClassBook, Mapping[str, Line]]:
     """What the tab Class says, one setting a line, found by its label; and the lines by setting."""
-    labels = {entry.key: known.texts[f"book_setting.{entry.key}"] for entry in (*SETTINGS, _CLASS_CODE)}
+    labels = {entry.key: known.texts[f"book_setting.{entry.key}"] for entry in (*table.SETTINGS, _CLASS_CODE)}
     labelled = {plain(str(line.cells["what"].value)): line for line in reversed(lines)}
     at = {key: labelled[plain(label)] for key, label in labels.items() if plain(label) in labelled}
-    missing = [labels[entry.key] for entry in SETTINGS if not entry.later and entry.key not in at]
+    missing = [labels[entry.key] for entry in table.SETTINGS if not entry.later and entry.key not in at]
     if lines and missing:
         reading.say("class-book-column-missing", lines[0].tab, "", "setting", settings=", ".join(missing))
-    values = setting_values(ClassBook("", "", known.defaults, (), ()))
-    for setting in SETTINGS:
+    values = table.setting_values(ClassBook("", "", known.defaults, (), ()))
+    for setting in table.SETTINGS:
         key = setting.key
         if key == "conversion":
             # With a protocol that has none, any of another may stay: nothing on a sheet follows from it, and
@@ -171,7 +145,7 @@ def _class_tab(
         if key in at:
             values[key] = value_of(reading, at[key], setting, values[key], "entry")
     code = value_of(reading, at["class_code"], _CLASS_CODE, column="entry") if "class_code" in at else ""
-    of_book = {setting.field: values[setting.key] for setting in SETTINGS}
+    of_book = {setting.field: values[setting.key] for setting in table.SETTINGS}
     of_sheet = {name.removeprefix("settings."): of_book.pop(name) for name in list(of_book) if "." in name}
     settings = replace(known.defaults, **of_sheet)
     return ClassBook(code, settings=settings, people=(), pairings=(), **of_book), at
@@ -179,7 +153,7 @@ def _class_tab(
 
 def _people(reading: Reading, lines: Sequence[Line], codes: Mapping[str, str]) -> dict[Person, Line]:
     """codes : participant codes given out, by the key of the id."""
-    rows = list(rows_of(reading, lines, ROSTER, _PERSON_DEFAULTS))
+    rows = list(rows_of(reading, lines, table.ROSTER, _PERSON_DEFAULTS))
     ids = {id_key(row.values["student_id"]): row.values["student_id"] for row in rows}
     people: dict[Person, Line] = {}
     for row in rows:
@@ -211,38 +185,33 @@ def _calipers(
     """The register, and the checks on record; what a check says is a warning."""
     calipers: list[Caliper] = []
     checks: list[CaliperCheck] = []
-    for row in rows_of(reading, lines, CALIPERS, {"in_service": True}):
+    for row in rows_of(reading, lines, table.CALIPERS, {"in_service": True}):
         values = {each.name: row.values[each.name] for each in fields(Caliper)}
         if None in values.values():
             continue
-        calipers.append(Caliper(**values))
-        blocks = ((block, row.values[f"block_{block:g}"]) for block in BLOCKS)
-        check = CaliperCheck(
-            calipers[-1].identifier,
-            tuple((block, number) for block, number in blocks if number is not None),
-            row.values["checked_on"],
-            row.values["checked_by"],
-        )
-        if check != CaliperCheck(check.identifier):
-            checks.append(check)
-        if calipers[-1].in_service:
-            _say_of_caliper(reading, row.line, calipers[-1], check, today)
+        caliper, line = Caliper(**values), row.line
+        calipers.append(caliper)
+        name, zero, day = caliper.identifier, caliper.zero, row.values["checked_on"]
+        read = ((block, row.values[f"block_{block:g}"]) for block in table.BLOCKS)
+        blocks = tuple((block, number) for block, number in read if number is not None)
+        check = CaliperCheck(name, blocks, day, row.values["checked_by"])
+        checks += [check] if check != CaliperCheck(name) else []
+        if not caliper.in_service:
+            continue
+        if zero_is_large(caliper):
+            reading.say(
+                "class-book-caliper-zero", line, "zero", caliper=name, zero=zero, limit=table.ZERO_LIMIT
+            )
+        for block, number in blocks_off(caliper, check):
+            reading.say(
+                "class-book-caliper-block", line, f"block_{block:g}", caliper=name, reading=number,
+                block=block, zero=zero, division=caliper.division,
+            )  # fmt: skip
+        if today and not day:
+            reading.say("class-book-check-missing", line, "checked_on", caliper=name)
+        elif today and check_again_by(check) < today:
+            reading.say("class-book-check-old", line, "checked_on", caliper=name, day=day)
     return tuple(calipers), tuple(checks)
-
-
-def _say_of_caliper(reading: Reading, line: Line, caliper: Caliper, check: CaliperCheck, today: str) -> None:
-    name, zero = caliper.identifier, caliper.zero
-    if zero_is_large(caliper):
-        reading.say("class-book-caliper-zero", line, "zero", caliper=name, zero=zero, limit=ZERO_LIMIT)
-    for block, number in blocks_off(caliper, check):
-        reading.say(
-            "class-book-caliper-block", line, f"block_{block:g}", caliper=name, reading=number, block=block,
-            zero=zero, division=caliper.division,
-        )  # fmt: skip
-    if today and not check.checked_on:
-        reading.say("class-book-check-missing", line, "checked_on", caliper=name)
-    elif today and check_again_by(check) < today:
-        reading.say("class-book-check-old", line, "checked_on", caliper=name, day=check.checked_on)
 
 
 def _demonstration(reading: Reading, typed: str, people: People, settings_at: Mapping[str, Line]) -> str:
@@ -264,7 +233,7 @@ def _teacher_measures(
     for stray in (wished for wished, person in found.items() if person is None):
         line, who = settings_at["teacher_measures"], quoted(stray[:40])
         reading.say("class-book-demonstration", line, "entry", "unknown", id=who)
-    there = (person.student_id for person in found.values() if person and person.status != LEFT)
+    there = (person.student_id for person in found.values() if person and person.status != table.LEFT)
     return tuple(dict.fromkeys(there))
 
 
@@ -280,17 +249,15 @@ def _with_pairings(
     reading: Reading, lines: Sequence[Line], book: ClassBook, people: People
 ) -> tuple[ClassBook, bool]:
     """The book with the pairings typed, then those made for students who measure nobody yet; and whether a
-    pair or its caliper was not typed.
-
-    A line without a caliper gets the next one in service, in turn by line. A line that names someone who left
-    is left out and said so. A line that names another measurer changes places with theirs.
-    """
+    pair or its caliper was not typed. A line without a caliper gets the next one in service, in turn by line.
+    A line that names someone who left is left out and said so. A line that names another measurer changes
+    places with theirs."""
     issued = [caliper.identifier for caliper in book.settings.calipers if caliper.in_service]
     apart, by_id = kept_apart(book.people), {id_key(person.student_id): person for person in people}
     lines_read: list[tuple[Row, Pairing]] = []
     above: dict[tuple[str, ...], int] = {}
     chosen = False
-    for number, row in enumerate(rows_of(reading, lines, PAIRS, {})):
+    for number, row in enumerate(rows_of(reading, lines, table.PAIRS, {})):
         pairing = _pairing(reading, row, book, by_id, issued[number % len(issued)] if issued else "")
         if pairing is None:
             continue
@@ -369,7 +336,7 @@ def _pairing(
             reading.say("class-book-pair-incomplete", line, key, key)
     if values["measurer"] and id_key(values["measurer"]) == id_key(values["participant"]):
         reading.say("class-book-pair-self", line, "participant")
-    left = {key: person.student_id for key, person in named.items() if person.status == LEFT}
+    left = {key: person.student_id for key, person in named.items() if person.status == table.LEFT}
     if left and len(reading.problems) == before:
         # Nothing else that stands on the line is looked at.
         del reading.problems[row.before :]

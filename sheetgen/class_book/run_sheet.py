@@ -10,36 +10,22 @@ from sheetgen.protocols.protocol import Protocol
 from sheetgen.sheet.working import cautions_of
 from sheetgen.texts.languages import shown_number
 
-_RUN_PARTS = {
-    "lesson": ("lesson_text",),
-    "numbers": ("numbers_text",),
-    "fits": (),
-    "sites": (),
-    "before": ("before_text",),
-    "order": ("order_1", "order_2", "order_3", "order_4"),
-    "wait": (),
-    "teacher": (),
-    "rules": ("rule_circuit", "rule_zero", "rule_third", "rule_value", "rule_missing"),
-    "out": ("out_text",),
-    "swap": ("swap_text",),
-    "absent": ("absent_text",),
-    "broken": ("broken_text",),
-    "late": ("late_text",),
-    "collect": ("collect_text",),
-}
-"""Heading to its sentences; what has none is left out."""
+_RUN_PARTS = (
+    "lesson", "numbers", "fits", "sites", "before", "order", "wait", "teacher", "rules", "out", "swap",
+    "absent", "broken", "late", "collect",
+)  # fmt: skip
+"""Headings in their order. One has the sentence of its name, where `_sentences` says no other; one without
+any is left out."""
 
 Texts = Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
 class Meeting:
-    """Who measures whom in this session, when and at which caliper, and on which sheet.
-
-    turn : None of a teacher, who measures besides. recorder : None where everybody else is busy.
-    sites : their titles, as that sheet asks for them; none where its Layout is gone.
-    second : sheet for a second caliper; second_first : that caliper is taken first.
-    """
+    """Who measures whom in this session, when and at which caliper, and on which sheet. turn : None of a
+    teacher, who measures besides. recorder : None where everybody else is busy. sites : their titles, as that
+    sheet asks for them; none where its Layout is gone. second : sheet for a second caliper;
+    second_first : that caliper is taken first."""
 
     measurer: Person
     participant: Person
@@ -53,10 +39,8 @@ class Meeting:
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """What the teacher's workbook of one session is made from.
-
-    meetings : in the order of the slips. spare_files : names of the spare sheets.
-    """
+    """What the teacher's workbook of one session is made from. meetings : in the order of the slips.
+    spare_files : names of the spare sheets."""
 
     session: int
     book: ClassBook
@@ -99,10 +83,10 @@ def run_parts(lesson: Lesson, texts: Texts) -> dict[str, list[str]]:
         "site_rule": texts[f"about.site_rule_{settings.site_rule}"],
         "missing_rule": texts["about.missing_rule"],
     }
-    of_plan = _plan_parts(lesson, texts)
+    others = _sentences(lesson)
     parts = {
-        part: [texts[f"run.{key}"].format(**words) for key in of_plan.get(part, keys)]
-        for part, keys in _RUN_PARTS.items()
+        part: [texts[f"run.{key}"].format(**words) for key in others.get(part, (f"{part}_text",))]
+        for part in _RUN_PARTS
     }
     parts["fits"][1:1] = [", ".join(_split_words(plan, texts))] if plan.lessons > 1 else []
     sheets = Counter(meeting.sites for meeting in lesson.meetings if meeting.sites).most_common()
@@ -118,8 +102,8 @@ def run_parts(lesson: Lesson, texts: Texts) -> dict[str, list[str]]:
     return {part: sentences for part, sentences in parts.items() if sentences}
 
 
-def _plan_parts(lesson: Lesson, texts: Texts) -> dict[str, tuple[str, ...]]:
-    """The sentences of the parts that depend on the plan, by the keys of their texts."""
+def _sentences(lesson: Lesson) -> dict[str, tuple[str, ...]]:
+    """The sentences of the parts that have several or depend on the plan, by the keys of their texts."""
     plan = lesson.plan
     fits = ("fits_one",) if plan.lessons < 2 else ("fits_not", "fits_turns")
     if not plan.waves_a_lesson:
@@ -128,15 +112,16 @@ def _plan_parts(lesson: Lesson, texts: Texts) -> dict[str, tuple[str, ...]]:
         fits = (*fits, "fits_fewer")
     alone = any(not turn.recorder for turn in plan.turns)
     saves = "saves" if plan.saved > 0 else "saves_nothing"
-    typing = (
-        "order_3" if lesson.book.lesson_minutes > plan.minutes_a_wave + OPENING + CLOSING else "order_home"
-    )
+    room = lesson.book.lesson_minutes - OPENING - CLOSING
+    typing = "order_3" if room > plan.minutes_a_wave else "order_home"
     tasks = dict.fromkeys(waiting.task for waiting in plan.waiting)
     return {
         "fits": (*fits, saves, *(("alone",) if alone else ())),
         "order": ("order_1", "order_2", typing, "order_4"),
         "wait": ("wait_text", *(f"wait_{task}" for task in tasks)) if tasks else ("wait_nobody",),
         "teacher": ("teacher_text",) if any(meeting.turn is None for meeting in lesson.meetings) else (),
+        "rules": ("rule_circuit", "rule_zero", "rule_third", "rule_value", "rule_missing"),
+        "sites": (),
     }
 
 

@@ -1,15 +1,14 @@
-"""Spare sheets: made for nobody, claimed afterwards by a line of the tab Pairs.
-
-A claimed sheet counts for the pair of that line. Its readings stand under the participant's usual code, not
-under the one printed on the spare: the next session's sheet carries the usual one, and a change can only be
-told, and a person under 18 only be known, where both say the same.
-"""
+"""Spare sheets: made for nobody, claimed afterwards by a line of the tab Pairs. A claimed sheet counts for
+the pair of that line. Its readings stand under the participant's usual code, not under the one printed on the
+spare: the next session's sheet carries the usual one, and a change can only be told, and a person under 18
+only be known, where both say the same."""
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from sheetgen.class_book.cells_read import id_key
 from sheetgen.class_book.lesson import takes_turns
@@ -28,14 +27,8 @@ _SPARE = re.compile("spare-(limbs-)?[0-9]{1,3}")
 Builds = Mapping[str, Sequence[CopyRecord]]
 """Copy code to every build of that copy, oldest first."""
 
-
-@dataclass(frozen=True, slots=True)
-class Claim:
-    """Whose a spare sheet is. participant_code : empty where the participant has none yet."""
-
-    measurer: str
-    participant: str
-    participant_code: str
+Claim = Mapping[str, Any]
+"""Whose a spare sheet is: what its record says instead."""
 
 
 def is_spare(record: CopyRecord) -> bool:
@@ -46,24 +39,18 @@ def is_spare(record: CopyRecord) -> bool:
 def claims_of(book: ClassBook) -> dict[str, Claim]:
     """Return the claims of the tab Pairs by copy code; no two lines claim one sheet."""
     codes = {person.student_id: person.participant_code for person in book.people}
-    return {
-        pair.spare: Claim(pair.measurer, pair.participant, codes.get(pair.participant, ""))
-        for pair in book.pairings
-        if pair.spare
-    }
+    claims: dict[str, Claim] = {}
+    for pair in (each for each in book.pairings if each.spare):
+        who = {"student_id": pair.measurer, "participant_id": pair.participant}
+        code = codes.get(pair.participant)
+        claims[pair.spare] = {**who, "participant_code": code} if code else who
+    return claims
 
 
 def claimed(record: CopyRecord, claims: Mapping[str, Claim]) -> CopyRecord:
     """Return the record as whoever claimed the sheet has it; any other record as it is."""
     claim = claims.get(record.copy_code)
-    if claim is None or not is_spare(record):
-        return record
-    return replace(
-        record,
-        student_id=claim.measurer,
-        participant_id=claim.participant,
-        participant_code=claim.participant_code or record.participant_code,
-    )
+    return replace(record, **claim) if claim and is_spare(record) else record
 
 
 def spare_findings(record: CopyRecord, claims: Mapping[str, Claim]) -> tuple[Finding, ...]:
@@ -75,10 +62,8 @@ def spare_findings(record: CopyRecord, claims: Mapping[str, Claim]) -> tuple[Fin
 
 
 def handed_out_in(builds: Builds, book: ClassBook, session: int) -> tuple[CopyRecord, ...]:
-    """Return the sheets of a session under the names of those who have them, by file name.
-
-    The own sheet of a pair that used a spare one is left out: nobody has it.
-    """
+    """Return the sheets of a session under the names of those who have them, by file name. The own sheet of a
+    pair that used a spare one is left out: nobody has it."""
     claims = claims_of(book)
     newest = [made[-1] for made in builds.values() if made and made[-1].session == session]
     pairs = [(claimed(record, claims), record) for record in newest]
@@ -105,11 +90,8 @@ def stands_for(book: ClassBook) -> dict[int, int]:
 
 def expected_back(handed_out: Iterable[CopyRecord], book: ClassBook) -> tuple[CopyRecord, ...]:
     """Return the sheets that somebody is to hand in: no unclaimed spare ones, none for a second caliper, none
-    of people who left.
-
-    A sheet of a pair that was changed since is not waited for where the measurer has one of a pair that
-    stands; where they have no other, it stays, so that nobody is lost.
-    """
+    of people who left. A sheet of a pair that was changed since is not waited for where the measurer has one
+    of a pair that stands; where they have no other, it stays, so that nobody is lost."""
     left = {person.student_id for person in book.people if person.status == LEFT}
     pairs = {(pair.measurer, pair.participant) for pair in book.pairings}
     of_circuit = (record for record in handed_out if record.exercise == EXERCISES[0])
@@ -124,26 +106,22 @@ def expected_back(handed_out: Iterable[CopyRecord], book: ClassBook) -> tuple[Co
 
 def own_sheet_wanted(builds: Builds, spare: str, session: int) -> bool:
     """Tell whether a pair needs a sheet of its own in a session: one who used a spare one needs none in that
-    session; in every other one the pair gets its own sheet.
-
-    spare : copy code of the spare sheet that was used, empty where none was.
-    """
+    session; in every other one the pair gets its own sheet. spare : copy code of the spare sheet that was
+    used, empty where none was."""
     several = builds.get(spare, ())
     return not (several and is_spare(several[-1]) and several[-1].session == session)
 
 
 def stray_claims(builds: Builds, book: ClassBook) -> list[tuple[str, str]]:
     """Return measurer and copy code of the claims of which no spare sheet is on record."""
-    claims = claims_of(book).items()
-    return [(claim.measurer, code) for code, claim in claims if not any(map(is_spare, builds.get(code, ())))]
+    claimed = ((pair.measurer, pair.spare) for pair in book.pairings if pair.spare)
+    return [(who, code) for who, code in claimed if not any(map(is_spare, builds.get(code, ())))]
 
 
 @dataclass(frozen=True, slots=True)
 class Copy:
     """One sheet to be made: who measures whom, the sheet's code, and the folder it goes into.
-
-    under_18 : whether it is made as for someone under 18. exercise : one of EXERCISES.
-    """
+    under_18 : whether it is made as for someone under 18. exercise : one of EXERCISES."""
 
     pairing: Pairing
     participant: Person
@@ -154,11 +132,8 @@ class Copy:
 
 
 def pairings_wanted(folder: ClassFolder, book: ClassBook, only: str) -> tuple[Pairing, ...]:
-    """Return the pairings to build for: all, or those of one measurer.
-
-    UsageError : there is no such student, or they have left.
-    FolderError : nobody measures anybody, or this student measures nobody.
-    """
+    """Return the pairings to build for: all, or those of one measurer. UsageError : there is no such student,
+    or they have left. FolderError : nobody measures anybody, or this student measures nobody."""
     person = next((person for person in book.people if id_key(person.student_id) == id_key(only)), None)
     if only and person is None:
         found = "no such student_id in the roster"
@@ -227,9 +202,7 @@ def pairings_missed(wanted: Wanted, pairings: Iterable[Pairing]) -> tuple[Pairin
 
 def second_copies(wanted: Wanted, pairings: Iterable[Pairing], calipers: Sequence[str]) -> list[Copy]:
     """Return a second sheet for each pair that measures with one of two calipers: with the other one.
-
-    UsageError where these are not two in service, or no pair measures with either.
-    """
+    UsageError where these are not two in service, or no pair measures with either."""
     issued = {caliper.identifier for caliper in wanted.book.settings.calipers if caliper.in_service}
     other = dict(zip(calipers, reversed(calipers), strict=True))
     copies = [
@@ -289,10 +262,8 @@ def partners_without(wanted: Wanted, only: str) -> Iterable[str]:
 def stale_sheets(
     folder: ClassFolder, records: Builds, wanted: Collection[str], session: int
 ) -> tuple[str, ...]:
-    """Return the names of a session's sheets that were built and are wanted no more.
-
-    wanted : copy codes of the sheets that are. A sheet that was moved away, to hand it out, is not named.
-    """
+    """Return the names of a session's sheets that were built and are wanted no more. wanted : copy codes of
+    the sheets that are. A sheet that was moved away, to hand it out, is not named."""
     asked = {records[code][-1].file_name for code in wanted if code in records}
     names = {
         record.file_name if record.participant_id else f"spare/{record.file_name}"

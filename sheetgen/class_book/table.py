@@ -1,8 +1,6 @@
-"""What the class book asks for: one row a setting of the tab Class, one row a column of every other table.
-
-A row drives the label or heading, the rule of the cell with its message, what stands there at first, and the
-reading back. A new setting is a field of its record, a row here, and its texts.
-"""
+"""What the class book asks for: one row a setting of the tab Class, one row a column of every other table. A
+row drives the label or heading, the rule of the cell with its message, what stands there at first, and the
+reading back. A new setting is a field of its record, a row here, and its texts."""
 
 import re
 from collections.abc import Callable, Mapping, Sequence
@@ -72,11 +70,8 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A tab with one line a person, caliper or pair.
-
-    key : of the tab. line : section of its texts, and how the names of its cells begin.
-    spare : how many empty lines it has. columns : every one from A on.
-    """
+    """A tab with one line a person, caliper or pair. key : of the tab. line : section of its texts, and how
+    the names of its cells begin. spare : how many empty lines it has. columns : every one from A on."""
 
     key: str
     line: str
@@ -317,16 +312,13 @@ HIDDEN = {
 """Columns of the hidden tab in their order: the table that each follows, its heading, and its formula."""
 HIDDEN_AT = {key: column for column, key in enumerate(HIDDEN)}
 
-
 _NAMED = re.compile(r"\{(\w+) ([\w=-]+)\}")
 
 
 @dataclass(frozen=True, slots=True)
 class Places:
-    """The addresses of a class book.
-
-    texts : with the titles of the tabs. rows : table to how many lines it has, `protocols` among them.
-    """
+    """The addresses of a class book. texts : with the titles of the tabs. rows : table to how many lines it
+    has, `protocols` among them."""
 
     texts: Mapping[str, str]
     rows: Mapping[str, int]
@@ -344,13 +336,10 @@ class Places:
 
     def formula(self, template: str, table: str, index: int, inside: bool = False) -> str:
         """Return a formula of a line, from 0, of a table, as seen from another tab or inside the hidden one.
-
-        template : with `{text KEY}` for what is typed there as text, `{value KEY}` for it as it is and
-            `{is KEY=WORD}` for a word of a list; of a column of the hidden tab `{own KEY}` for the cell of
-            the line, `{nth KEY}` for the same by its number, `{all KEY}`, `{top KEY}` for the first and
-            `{above KEY}` for the one above and a plus; `{line number}`, `{setting KEY}`, and
-            `{say WORD}` for what a check says.
-        """
+        template : with `{text KEY}` for what is typed there as text, `{value KEY}` for it as it is and `{is
+        KEY=WORD}` for a word of a list; of a column of the hidden tab `{own KEY}` for the cell of the line,
+        `{nth KEY}` for the same by its number, `{all KEY}`, `{top KEY}` for the first and `{above KEY}` for
+        the one above and a plus; `{line number}`, `{setting KEY}`, and `{say WORD}` for what a check says."""
         row = FIRST_ROW + index
 
         def text(key: str) -> str:

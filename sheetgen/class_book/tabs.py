@@ -4,24 +4,12 @@ be typed into each cell, the message before and the message after."""
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from itertools import chain, repeat
-from operator import attrgetter
 from typing import Any
 
-from sheetgen.class_book.live_tabs import (
-    Counts,
-    calculator_tab,
-    check_again_by,
-    first_caliper_check,
-    first_pair_check,
-    first_roster_check,
-    full_name,
-    stations_tab,
-    tab_head,
-)
+from sheetgen.class_book import live_tabs
 from sheetgen.class_book.table import (
     DIVISIONS,
     FIRST_ROW,
-    HEADING_ROW,
     PRINTED_SPARE,
     SETTINGS,
     TABLES,
@@ -38,11 +26,9 @@ from sheetgen.protocols.settings import Caliper, SheetSettings
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import (
-    BAR_HEIGHTS,
     Texts,
     entry,
     formula,
-    heading_row,
     height_for,
     label,
     lines_needed,
@@ -61,11 +47,8 @@ _LINE_HEIGHT = 20.0
 
 @dataclass(frozen=True, slots=True)
 class _Drawing:
-    """What every tab is drawn from.
-
-    lines : table to what stands on each of its lines, by field of the record, first results among them.
-    choices : what may be chosen, by key of the setting or column.
-    """
+    """What every tab is drawn from. lines : table to what stands on each of its lines, by field of the
+    record, first results among them. choices : what may be chosen, by key of the setting or column."""
 
     places: Places
     book: ClassBook
@@ -91,29 +74,22 @@ def default_settings(protocol: Protocol, language: str, caliper_build: str) -> S
 def class_book_layout(
     texts: Texts, book: ClassBook, protocols: Sequence[Protocol], languages: Sequence[str] = ("en",)
 ) -> Layout:
-    """Return the Layout of a class book with spare rows, everything of `book` filled in.
-
-    texts : those of a language, and those of its class book with them.
-    book : without errors; first results are what follows from it. Pairings of people who left may be among
-        its own: they stay on the tab Pairs and are said to be left out.
-    protocols, languages : those that the class may choose from.
-    """
+    """Return the Layout of a class book with spare rows, everything of `book` filled in. texts : those of a
+    language, and those of its class book with them. book : without errors; first results are what follows
+    from it. Pairings of people who left may be among its own: they stay on the tab Pairs and are said to be
+    left out. protocols, languages : those that the class may choose from."""
     lines = _lines(texts, book)
     rows = {key: len(lines[key]) + table.spare for key, table in TABLES.items()}
     places = Places(texts, {**rows, "protocols": len(protocols)})
     drawing = _Drawing(places, book, lines, choices_of(protocols, languages))
-    return Layout(
-        title=texts["book.title"],
-        subject=texts["book.subject"],
-        language=book.settings.language,
-        page_text=texts["sheet.page"],
-        tabs=(
-            _class_tab(drawing),
-            *(_table_tab(drawing, table) for table in TABLES.values()),
-            stations_tab(places, book, protocols),
-            calculator_tab(places, book, protocols),
-        ),
+    tabs = (
+        _class_tab(drawing),
+        *(_table_tab(drawing, table) for table in TABLES.values()),
+        live_tabs.stations_tab(places, book, protocols),
+        live_tabs.calculator_tab(places, book, protocols),
     )
+    title, language = texts["book.title"], book.settings.language
+    return Layout(title, texts["book.subject"], language, tabs, page_text=texts["sheet.page"])
 
 
 def _lines(texts: Texts, book: ClassBook) -> dict[str, list[dict[str, Any]]]:
@@ -122,14 +98,20 @@ def _lines(texts: Texts, book: ClassBook) -> dict[str, list[dict[str, Any]]]:
     for caliper in book.settings.calipers:
         check = checks.get(caliper.identifier, CaliperCheck(""))
         blocks = {f"block_{block:g}": reading for block, reading in check.blocks}
-        live = {"again": check_again_by(check), "check": first_caliper_check(texts, caliper, check)}
+        live = {
+            "again": live_tabs.check_again_by(check),
+            "check": live_tabs.first_caliper_check(texts, caliper, check),
+        }
         calipers.append({**asdict(check), **blocks, **asdict(caliper), **live})
-    names = {person.student_id: full_name(person.given_name, person.family_name) for person in book.people}
+    names = {
+        person.student_id: live_tabs.full_name(person.given_name, person.family_name)
+        for person in book.people
+    }
     pairs = []
-    for pair, said in first_pair_check(texts, book).items():
+    for pair, said in live_tabs.first_pair_check(texts, book).items():
         live = {"measurer_name": names[pair.measurer], "participant_name": names[pair.participant]}
         pairs.append({**asdict(pair), **live, "check": said})
-    checked = first_roster_check(texts, book)
+    checked = live_tabs.first_roster_check(texts, book)
     people = [{**asdict(person), "check": checked[person.student_id]} for person in book.people]
     return {"roster": people, "calipers": calipers, "pairs": pairs}
 
@@ -201,7 +183,8 @@ def _class_tab(drawing: _Drawing) -> Tab:
         cells.append(entry(row, 1, setting.key, _rule(drawing, setting, "setting"), shape, value))
     cells.append(label(FIRST_ROW + len(SETTINGS), 1, book.class_code, "text", "class_code", named=True))
     headings = [texts[f"book_setting.{word}"] for word in ("what", "entry", "hint")]
-    tab = _tab(drawing, "class", headings, cells, _SETTING_WIDTHS)
+    counts = _counts(drawing)["class"]
+    tab = live_tabs.headed_tab(drawing.places, "class", counts, headings, _SETTING_WIDTHS, cells)
     return replace(tab, heights=(*tab.heights, *heights), first_entry=(FIRST_ROW, 1))
 
 
@@ -229,7 +212,8 @@ def _table_tab(drawing: _Drawing, table: Table) -> Tab:
     wanted = f'={column_letter}{row_number}<>""'
     emphasis = Emphasis(FIRST_ROW, check, FIRST_ROW + rows - 1, check, wanted, "wanted")
     headings = [places.texts[f"book_{table.line}.{column.key}"] for column in table.columns]
-    tab = _tab(drawing, table.key, headings, cells, [column.width for column in table.columns])
+    widths, counts = [column.width for column in table.columns], _counts(drawing)[table.key]
+    tab = live_tabs.headed_tab(places, table.key, counts, headings, widths, cells)
     # A longer list that is pasted gets its grid at once, and ten lines below it.
     first, last = FIRST_ROW + lined, FIRST_ROW + rows - 1
     below = f"=COUNTA($A{first - PRINTED_SPARE + 1}:$A${last + 1})>0"
@@ -240,39 +224,18 @@ def _table_tab(drawing: _Drawing, table: Table) -> Tab:
     )
 
 
-def _counts(drawing: _Drawing) -> dict[str, Counts]:
+def _counts(drawing: _Drawing) -> dict[str, live_tabs.Counts]:
     """What is counted on top of each tab."""
     places, book = drawing.places, drawing.book
     checks = {key: block(places.rows[key], table.at("check")) for key, table in TABLES.items()}
     twice = quoted(places.texts["book_check.id_twice"])
     in_service = sum(caliper.in_service for caliper in book.settings.calipers)
     wrong = sum(bool(line["check"]) for line in drawing.lines["pairs"])
-    people: Counts = {"people": (places.filled("ids"), len(book.people))}
-    pairs: Counts = {"pairs": (places.filled("pair_keys"), len(book.pairings))}
+    people: live_tabs.Counts = {"people": (places.filled("ids"), len(book.people))}
+    pairs: live_tabs.Counts = {"pairs": (places.filled("pair_keys"), len(book.pairings))}
     return {
         "class": {**people, **pairs},
         "roster": {**people, "twice": (f"=SUMPRODUCT(--({checks['roster']}={twice}))", 0)},
         "calipers": {"in_service": (places.filled("issued"), in_service)},
         "pairs": {**pairs, "faults": (f'=SUMPRODUCT(--({checks["pairs"]}<>""))', wrong)},
     }
-
-
-def _tab(
-    drawing: _Drawing, key: str, headings: Sequence[str], cells: Sequence[Cell], widths: Sequence[float]
-) -> Tab:
-    cells = [
-        *tab_head(drawing.places, key, _counts(drawing)[key], len(widths)),
-        *heading_row(HEADING_ROW, headings),
-        *cells,
-    ]
-    return Tab(
-        key,
-        drawing.places.texts[f"book_tab.{key}"],
-        tuple(sorted(cells, key=attrgetter("row", "column"))),
-        tuple(widths),
-        heights=(*BAR_HEIGHTS, (HEADING_ROW, 34.0)),
-        freeze=(FIRST_ROW, 0),
-        landscape=True,
-        first_entry=(FIRST_ROW, 0),
-        repeat=HEADING_ROW,
-    )

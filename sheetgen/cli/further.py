@@ -60,9 +60,7 @@ def gradebook(
         raise click.UsageError("Name the gradebook export, or --oneroster with the zip to write.")
     opened = open_class_folder(folder)
     if file is not None:
-        wanted = Wanted(
-            key=asked["key"], column=asked["column"], partial=asked["partial"], scale=asked["scale"]
-        )
+        wanted = Wanted(**{name: asked[name] for name in ("key", "column", "partial", "scale")})
         marked = put_marks(opened, session, file, wanted, write)
         say(*_lines(file, marked, write))
         tell(*(f"{file}: {note}" for note in marked.notes))

@@ -134,9 +134,8 @@ def print_verbose(attempts: Sequence[Attempt], language: str) -> None:
     lines = []
     for attempt in attempts:
         # What is missing in a file that gave way to another needs nobody's answer.
-        lines += finding_lines(
-            attempt, language, ("error",) if attempt.status == "superseded" else SEVERITIES
-        )
+        least = ("error",) if attempt.status == "superseded" else SEVERITIES
+        lines += finding_lines(attempt, language, least)
     say(*lines, *same_bytes_lines(attempts), *newer_lines(attempts, language), err=True)
 
 
@@ -180,8 +179,7 @@ _SILENT_SECONDS = 1.0
 
 def progress_line(what: str = "files") -> Callable[[int, int], None] | None:
     """Return a function that shows progress on one line of a terminal, from the second second on; None where
-    stderr is piped.
-    what : things that are counted."""
+    stderr is piped. what : things that are counted."""
     if not sys.stderr.isatty():
         return None
     begun = monotonic()
@@ -195,9 +193,8 @@ def progress_line(what: str = "files") -> Callable[[int, int], None] | None:
 
 def print_roster_change(change: RosterChange) -> None:
     """Print what a newer roster changed in the class book, and on stderr what the teacher has to look at."""
-    counts = [f"{len(change.joined)} joined", f"{len(change.left)} left"]
-    counts += [f"{len({student_id for student_id, *_ in change.changed})} changed"]
-    click.echo(", ".join(counts))
+    changed = {student_id for student_id, *_ in change.changed}
+    click.echo(f"{len(change.joined)} joined, {len(change.left)} left, {len(changed)} changed")
     names = {person.student_id: f"{person.given_name} {person.family_name}" for person in change.book.people}
     for word, students in (("joined", change.joined), ("left", change.left), ("back", change.back)):
         for student_id in students:
@@ -231,13 +228,11 @@ def print_roster_change(change: RosterChange) -> None:
 
 
 _LINES = 15  # Of what `read` says of a class where nothing is wrong with the class folder itself.
-_MOST_NAMED = 12
 
 
 def print_read(summary: ReadSummary, folder: Path, session: int) -> None:
     """Print what a reading found, in some fifteen lines: numbers, who is missing, whom to talk to, what
-    waits, what to do next. People go by their ids; what was measured or typed is nowhere.
-    """
+    waits, what to do next. People go by their ids; what was measured or typed is nowhere."""
     before, after = _numbers(summary), _to_do(summary, folder, session)
     say(*before)
     if summary.talk:
@@ -251,27 +246,23 @@ def print_read(summary: ReadSummary, folder: Path, session: int) -> None:
 
 
 def _numbers(summary: ReadSummary) -> list[str]:
+    from sheetgen.class_book.protection import named
+
     attempts = summary.attempts
-    lines = [
-        f"{counted(len(attempts), 'file', 'files')} came back: {status_line(attempts)}".removesuffix(": ")
-    ]
+    files = counted(len(attempts), "file", "files")
+    lines = [f"{files} came back: {status_line(attempts)}".removesuffix(": ")]
     if summary.missing:
         came = {"": "", "entry-nothing-typed": " (nothing typed yet)"}
-        named = [
+        missing = [
             f"{one.record.student_id}{came.get(one.because, ' (cannot be used)')}" for one in summary.missing
         ]
-        lines.append(f"Missing ({len(named)}): {_first(named)}")
+        lines.append(f"Missing ({len(missing)}): {named(missing)}")
     if summary.message:
         lines.append(f"A message to each of them, ready to paste: {summary.message}")
     nobodys = [one.file for one in summary.unusable if not one.student_id]
     if nobodys:
-        lines.append(f"Whose may this be? {_first(nobodys)}")
+        lines.append(f"Whose may this be? {named(nobodys)}")
     return lines
-
-
-def _first(words: Sequence[str]) -> str:
-    more = len(words) - _MOST_NAMED
-    return f"{', '.join(words[:_MOST_NAMED])}{f' and {more} more' if more > 0 else ''}"
 
 
 def _to_do(summary: ReadSummary, folder: Path, session: int) -> list[str]:
@@ -289,14 +280,10 @@ def _to_do(summary: ReadSummary, folder: Path, session: int) -> list[str]:
     if any(besides.values()):
         said = ", ".join(f"{count} {what}" for what, count in besides.items() if count)
         lines.append(f"Besides: {said} (--verbose lists them)")
-    waiting = [
-        counted(number, *words)
-        for number, *words in (
-            (summary.answers, "answer to be marked", "answers to be marked"),
-            (summary.decisions, "file to decide on", "files to decide on"),
-        )
-        if number
-    ]
+    answers = counted(summary.answers, "answer to be marked", "answers to be marked")
+    decisions = counted(summary.decisions, "file to decide on", "files to decide on")
+    waiting = [answers] if summary.answers else []
+    waiting += [decisions] if summary.decisions else []
     if waiting:
         lines.append(f"Waits for you: {', '.join(waiting)}")
     lines.append(f"Report, marks and feedback: {summary.results}")

@@ -6,68 +6,19 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
-from sheetgen.class_book.book import (
-    Harvest,
-    book_texts,
-    coded,
-    delete_reminder,
-    drawn,
-    harvested,
-    swapped_in,
-    without_leavers,
-)
+from sheetgen.class_book import book as class_book
+from sheetgen.class_book import protection, sheets_wanted
 from sheetgen.class_book.hand_outs import write_handouts
 from sheetgen.class_book.lesson import in_circuit_order
 from sheetgen.class_book.pairing import unpaired
-from sheetgen.class_book.protection import (
-    lowered,
-    named,
-    other_than_came_in,
-    protections_of,
-    remembered,
-    unsaid_line,
-)
-from sheetgen.class_book.sheets_wanted import (
-    Builds,
-    Copy,
-    Wanted,
-    copies_of_pairs,
-    off_the_roster,
-    pairings_missed,
-    pairings_wanted,
-    partners_without,
-    second_copies,
-    session_words,
-    spare_copies,
-    stale_sheets,
-    stands_for,
-    stray_claims,
-)
 from sheetgen.class_book.table import MEASURES_ONLY
-from sheetgen.class_folder import keep
-from sheetgen.class_folder.files import (
-    HANDED_OUT,
-    HANDED_OUT_FOLDER,
-    lock_file,
-    make_folder,
-    read_if_there,
-    sha256_of,
-    sync_folder,
-    write_beside,
-)
+from sheetgen.class_folder import files, keep
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import EXERCISES, ClassBook, CopyRecord
 from sheetgen.errors import FolderError
 from sheetgen.protocols.protocol import Protocol
+from sheetgen.sheet import student
 from sheetgen.sheet.reference_tabs import figures_of
-from sheetgen.sheet.student import (
-    SheetCopy,
-    Source,
-    all_protocols,
-    careful_protocol,
-    sheet_identity,
-    source_of,
-)
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.layout import Identity, Layout, Value
 from sheetgen.workbook.render import Master, master_of, stamped
@@ -88,12 +39,9 @@ _SITES_NAMED = 4
 @dataclass(frozen=True, slots=True)
 class BuildSummary:
     """written, unchanged : file names of pairs' sheets. kept : files that are not as they were written.
-
-    unpaired : on students who measure nobody, one sentence each.
-    spare : names of the sheets for people who are not on the roster.
-    notes : about the class book, one sentence each. printed : names of the files for the printer.
-    stale : names of sheets that lie there and that no pair asks for any more.
-    """
+    unpaired : on students who measure nobody, one sentence each. spare : names of the sheets for people who
+    are not on the roster. notes : about the class book, one sentence each. printed : names of the files for
+    the printer. stale : names of sheets that lie there and that no pair asks for any more."""
 
     folder: str
     written: tuple[str, ...]
@@ -127,14 +75,14 @@ class _Press:
     protocols: Mapping[str, Protocol]
     masters: dict[tuple[str, ...], tuple[Master, str]] = field(default_factory=dict)
 
-    def sheet(self, copy: Copy) -> _Sheet:
+    def sheet(self, copy: sheets_wanted.Copy) -> _Sheet:
         """Make a sheet; FolderError where nobody under 18 is measured by this protocol."""
         source, pairing = self._source(copy), copy.pairing
         class_code, caliper = keep.class_code(self.secret), pairing.caliper_id
         who = pairing.measurer, copy.participant.participant_code
-        words = session_words(self.book, self.session)
-        sheet = SheetCopy(copy.copy_code, class_code, *who, self.session, caliper, words)
-        identity = sheet_identity(source.protocol, source.settings, source.texts, sheet)
+        words = sheets_wanted.session_words(self.book, self.session)
+        sheet = student.SheetCopy(copy.copy_code, class_code, *who, self.session, caliper, words)
+        identity = student.sheet_identity(source.protocol, source.settings, source.texts, sheet)
         if copy.participant.takes_part == MEASURES_ONLY:
             identity = Identity({**identity.values, **_practice_filled_in(source.layout)})
         master, layout_digest = self._master(source, identity)
@@ -148,14 +96,14 @@ class _Press:
             caliper_id=pairing.caliper_id,
             layout_digest=layout_digest,
             file_name=_file_name(copy, source.protocol),
-            file_sha256=sha256_of(data),
+            file_sha256=files.sha256_of(data),
             identity=identity.values,
             exercise=copy.exercise,
         )
         path = copy.place / record.file_name
-        return _Sheet(record, data, path, read_if_there(path))
+        return _Sheet(record, data, path, files.read_if_there(path))
 
-    def _master(self, source: Source, example: Identity) -> tuple[Master, str]:
+    def _master(self, source: student.Source, example: Identity) -> tuple[Master, str]:
         # A copy with practice filled in has other values of its own.
         key = source.layout.settings_text, *example.values
         if key not in self.masters:
@@ -164,7 +112,7 @@ class _Press:
             self.masters[key] = master_of(source.layout, example, style, figures), digest
         return self.masters[key]
 
-    def _source(self, copy: Copy) -> Source:
+    def _source(self, copy: sheets_wanted.Copy) -> student.Source:
         """The Layout for one pair: by its protocol, and careful where the participant counts as under 18."""
         settings = replace(
             self.book.settings,
@@ -172,12 +120,12 @@ class _Press:
             under_18=copy.under_18,
         )
         protocol = in_circuit_order(self.protocols[settings.protocol_id], self.book.circuit)
-        if not careful_protocol(protocol, settings).sites:
+        if not student.careful_protocol(protocol, settings).sites:
             who = copy.pairing.participant or copy.pairing.measurer
             found = f"{settings.protocol_id} for {who}, who counts as under 18"
             remedy = "Choose another protocol for this pair on the tab Pairs."
             raise FolderError(self.folder.book, found, "a protocol with at least one limb site", remedy)
-        return source_of(settings, protocol)
+        return student.source_of(settings, protocol)
 
 
 def build_sheets(
@@ -188,52 +136,48 @@ def build_sheets(
     roster_is_right: bool = False,
     calipers: Sequence[str] = (),
 ) -> BuildSummary:
-    """Write one sheet for every pair of the class book, and the spare ones.
-
-    only : student_id of the one measurer whose sheets are wanted, empty for all. Spare sheets are then left.
-    progress : is told how many sheets are done, of how many.
-    roster_is_right : people who counted as under 18 and do not any more are meant to.
-    calipers : two to compare: pairs that measure with one of them get a second sheet, for the other.
-    FolderError : the class book holds faults, or lowers somebody's protection, or a file cannot be written.
-    UsageError : there is no such student, or nobody measures anybody.
-
-    The record of what is handed out is written before the sheets, so a sheet that exists is always on
-    record. A file whose bytes are not the ones on record is never rewritten; it is named. Pairs made just now
-    for people without one are written into the class book, so that the next session has the same.
-    """
-    harvest, lock = harvested(folder), lock_file(folder.book)
+    """Write one sheet for every pair of the class book, and the spare ones. only : student_id of the one
+    measurer whose sheets are wanted, empty for all. Spare sheets are then left. progress : is told how many
+    sheets are done, of how many. roster_is_right : people who counted as under 18 and do not any more are
+    meant to. calipers : two to compare: pairs that measure with one of them get a second sheet, for the
+    other. FolderError : the class book holds faults, or lowers somebody's protection, or a file cannot be
+    written. UsageError : there is no such student, or nobody measures anybody. The record of what is handed
+    out is written before the sheets, so a sheet that exists is always on record. A file whose bytes are not
+    the ones on record is never rewritten; it is named. Pairs made just now for people without one are written
+    into the class book, so that the next session has the same."""
+    harvest, lock = class_book.harvested(folder), files.lock_file(folder.book)
     secret = _secret_of(folder, harvest.book)
-    whole = coded(folder, harvest.book, secret)
-    book = without_leavers(whole)
-    before, now = keep.load_protection(folder), protections_of(whole)
+    whole = class_book.coded(folder, harvest.book, secret)
+    book = class_book.without_leavers(whole)
+    before, now = keep.load_protection(folder), protection.protections_of(whole)
     if not roster_is_right:
-        _same_protection(folder, lowered(before, now))
-    pairings = pairings_wanted(folder, book, only)
+        _same_protection(folder, protection.lowered(before, now))
+    pairings = sheets_wanted.pairings_wanted(folder, book, only)
     records = dict(keep.load_records(folder))
-    wanted = Wanted(folder, book, secret, records, session)
-    if missed := stands_for(book).get(session):
-        pairings = pairings_missed(wanted, pairings)
+    wanted = sheets_wanted.Wanted(folder, book, secret, records, session)
+    if missed := sheets_wanted.stands_for(book).get(session):
+        pairings = sheets_wanted.pairings_missed(wanted, pairings)
         book = replace(book, pairings=pairings)
-    press = _Press(folder, book, secret, session, all_protocols(folder, book.settings.language))
-    copies = copies_of_pairs(wanted, pairings)
+    press = _Press(folder, book, secret, session, student.all_protocols(folder, book.settings.language))
+    copies = sheets_wanted.copies_of_pairs(wanted, pairings)
     if calipers:
-        copies += second_copies(wanted, pairings, calipers)
+        copies += sheets_wanted.second_copies(wanted, pairings, calipers)
     if not only:
-        copies += spare_copies(wanted)
+        copies += sheets_wanted.spare_copies(wanted)
     for place in (folder.sheets(session), folder.spare(session)):
-        make_folder(place, HANDED_OUT_FOLDER)
-    make_folder(folder.returned(session))
+        files.make_folder(place, files.HANDED_OUT_FOLDER)
+    files.make_folder(folder.returned(session))
     made, notes = _made(press, copies, progress)
     if missed:
         notes.append(f"session {session} is for those who missed session {missed}: {len(pairings)}")
     kept = [sheet for sheet in made if not _ours(sheet, records)]
     sheets = [sheet for sheet in made if sheet not in kept]
     _write(folder, sheets, records)
-    if (kept_now := remembered(before, now)) != before:
+    if (kept_now := protection.remembered(before, now)) != before:
         keep.save_protection(folder, kept_now)
     notes += write_handouts(folder, book, session)
     for place in (folder.sheets(session), folder.spare(session)):
-        sync_folder(place)
+        files.sync_folder(place)
     of_pairs = [sheet for sheet in sheets if sheet.record.participant_id]
     closed = [*_pairs_written_back(folder, harvest, whole)]
     if lock and not closed:
@@ -248,20 +192,19 @@ def build_sheets(
         unpaired=tuple(_measures_nobody(harvest, book)),
         spare=tuple(sheet.path.name for sheet in sheets if not sheet.record.participant_id),
         printed=tuple(path.name for path in printed if path.is_file()),
-        stale=() if only else stale_sheets(folder, records, asked, session),
+        stale=() if only else sheets_wanted.stale_sheets(folder, records, asked, session),
         notes=(
             *notes,
-            *_notes(folder, harvest, records),
-            *_under_18_notes(folder, book, press.protocols),
-            *partners_without(wanted, only),
+            *_notes(press, harvest, records),
+            *sheets_wanted.partners_without(wanted, only),
             *closed,
-            *filter(None, [delete_reminder(folder, book, date.today().isoformat())]),
+            *filter(None, [class_book.delete_reminder(folder, book, date.today().isoformat())]),
         ),
     )
 
 
 def _made(
-    press: _Press, copies: Sequence[Copy], progress: Callable[[int, int], None] | None
+    press: _Press, copies: Sequence[sheets_wanted.Copy], progress: Callable[[int, int], None] | None
 ) -> tuple[list[_Sheet], list[str]]:
     """Every sheet but spare ones that cannot be made, and what is to be said of those: nobody asked for
     them, and they keep back no other."""
@@ -278,12 +221,14 @@ def _made(
     return sheets, notes
 
 
-def _ours(sheet: _Sheet, records: Builds) -> bool:
+def _ours(sheet: _Sheet, records: sheets_wanted.Builds) -> bool:
     """Whether what lies in the place of a sheet was made here, as far as is known: the bytes that would be
     written are nobody's change."""
     if sheet.there is None or sheet.there == sheet.data:
         return True
-    return sha256_of(sheet.there) in {build.file_sha256 for build in records.get(sheet.record.copy_code, ())}
+    return files.sha256_of(sheet.there) in {
+        build.file_sha256 for build in records.get(sheet.record.copy_code, ())
+    }
 
 
 def _write(folder: ClassFolder, sheets: Sequence[_Sheet], records: dict[str, tuple[CopyRecord, ...]]) -> None:
@@ -298,15 +243,15 @@ def _write(folder: ClassFolder, sheets: Sequence[_Sheet], records: dict[str, tup
     keep.save_records(folder, {**keep.load_records(folder), **made})
     for sheet in sheets:
         if sheet.there != sheet.data:
-            write_beside(sheet.path, sheet.data, mode=HANDED_OUT, sync=False)
+            files.write_beside(sheet.path, sheet.data, mode=files.HANDED_OUT, sync=False)
 
 
-def _pairs_written_back(folder: ClassFolder, harvest: Harvest, book: ClassBook) -> Iterable[str]:
+def _pairs_written_back(folder: ClassFolder, harvest: class_book.Harvest, book: ClassBook) -> Iterable[str]:
     """Draw the class book anew where pairs were made that it does not hold; else it is left alone."""
     if not harvest.added:
         return
     try:
-        reason = swapped_in(folder, harvest, drawn(folder, book)[1])
+        reason = class_book.swapped_in(folder, harvest, class_book.drawn(folder, book)[1])
     except FolderError as fault:
         reason = fault.found
     if reason:
@@ -316,7 +261,7 @@ def _pairs_written_back(folder: ClassFolder, harvest: Harvest, book: ClassBook) 
         )
 
 
-def _measures_nobody(harvest: Harvest, book: ClassBook) -> Iterable[str]:
+def _measures_nobody(harvest: class_book.Harvest, book: ClassBook) -> Iterable[str]:
     """Who measures nobody, why that is, where it is known, and what to do."""
     notes = [note for note in harvest.notes if note.code == "class-book-unpaired"]
     for person in unpaired(book):
@@ -325,35 +270,33 @@ def _measures_nobody(harvest: Harvest, book: ClassBook) -> Iterable[str]:
         yield next(told, f"{person.student_id} measures nobody: no sheet. See the tab Pairs.")
 
 
-def _notes(folder: ClassFolder, harvest: Harvest, records: Builds) -> Iterable[str]:
+def _notes(press: _Press, harvest: class_book.Harvest, records: sheets_wanted.Builds) -> Iterable[str]:
+    folder, book = press.folder, press.book
     for note in harvest.notes:
         if note.code not in _TOLD_ELSEWHERE:
             yield f"{folder.book}:{note.place}: {note.found}; expected {note.expected}. {note.remedy}"
-    yield from (f"{folder.book}: {line}" for line in off_the_roster(records, harvest.book))
-    for measurer, code in stray_claims(records, harvest.book):
+    yield from (f"{folder.book}: {line}" for line in sheets_wanted.off_the_roster(records, harvest.book))
+    for measurer, code in sheets_wanted.stray_claims(records, harvest.book):
         yield (
             f"{folder.book}: the pair of {measurer} claims {code}: no spare sheet on record; expected the "
             "copy code of a spare sheet. Correct it on the tab Pairs."
         )
+    protocol = press.protocols[book.settings.protocol_id]
+    texts = class_book.book_texts(book.settings.language)
+    yield from filter(None, [protection.unsaid_line(book, protocol, texts, folder)])
+    for line in protection.other_than_came_in(book, keep.load_roster_before(folder)):
+        yield f"{folder.book}: {line}"
 
 
 def _same_protection(folder: ClassFolder, students: Sequence[str]) -> None:
     if students:
         raise FolderError(
             folder.book,
-            f"{named(students)} counted as under 18 until now, and would not any more",
+            f"{protection.named(students)} counted as under 18 until now, and would not any more",
             "the same protection for the same person",
             "Look whether ids and names still stand on their own lines of the tab Roster, and correct Under "
             "18 there. Where the tab is right, build with --roster-is-right.",
         )
-
-
-def _under_18_notes(folder: ClassFolder, book: ClassBook, protocols: Mapping[str, Protocol]) -> Iterable[str]:
-    protocol, texts = protocols[book.settings.protocol_id], book_texts(book.settings.language)
-    if line := unsaid_line(book, protocol, texts, folder):
-        yield line
-    for line in other_than_came_in(book, keep.load_roster_before(folder)):
-        yield f"{folder.book}: {line}"
 
 
 def _secret_of(folder: ClassFolder, book: ClassBook) -> str:
@@ -381,7 +324,7 @@ def _practice_filled_in(layout: Layout) -> dict[str, Value]:
     return {"data_source": words.get("practice", "practice"), **followed}
 
 
-def _file_name(copy: Copy, protocol: Protocol) -> str:
+def _file_name(copy: sheets_wanted.Copy, protocol: Protocol) -> str:
     """The measurer, of a spare sheet its sites too, and the copy code."""
     words = [site.word for site in protocol.sites]
     sites = "-".join(words) if len(words) <= _SITES_NAMED else f"{len(words)}-sites"

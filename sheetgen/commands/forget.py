@@ -65,12 +65,9 @@ class Forgotten:
 
 @dataclass(slots=True)
 class _Session:
-    """What came back in a session.
-
-    old, recent : first read before the day, or not. unread : never read. loose : side-files and what has no
-    bytes that could be known: they go with the last file. elsewhere : a sheet of it that lies in the folder
-    of another session goes.
-    """
+    """What came back in a session. old, recent : first read before the day, or not. unread : never read.
+    loose : side-files and what has no bytes that could be known: they go with the last file. elsewhere : a
+    sheet of it that lies in the folder of another session goes."""
 
     number: int
     old: list[Path] = field(default_factory=list)
@@ -89,16 +86,13 @@ def forget_before(
     folder: ClassFolder, before: date, write: bool = False, keep_comments: bool = False
 ) -> Forgotten:
     """Remove what was first read before a day: returned files, and every body value and free text elsewhere.
-
     before : files first read on an earlier day go. write : remove; without it only say what would go.
-    keep_comments : comments to students stay in the journal.
-    FolderError : a review workbook was typed into since it was read; or a file cannot be removed or written.
-
-    A session that loses a file loses its results, which `read` makes anew from what is left, its review
-    workbook with every copy, and in the journal the values that were typed about sheets whose files are
-    gone. When its last file goes, so do sheets in sheets/ that are not as they were handed out. Later
-    sessions lose their results too: they tell the change since this one.
-    """
+    keep_comments : comments to students stay in the journal. FolderError : a review workbook was typed into
+    since it was read; or a file cannot be removed or written. A session that loses a file loses its results,
+    which `read` makes anew from what is left, its review workbook with every copy, and in the journal the
+    values that were typed about sheets whose files are gone. When its last file goes, so do sheets in sheets/
+    that are not as they were handed out. Later sessions lose their results too: they tell the change since
+    this one."""
     sessions, handed_out = _sessions(folder, before.isoformat()), _as_handed_out(folder)
     touched = {number for number, session in sessions.items() if session.touched}
     for number in sorted(touched):
@@ -109,7 +103,12 @@ def forget_before(
     returned = [path for one in sessions.values() for path in (*one.old, *(one.loose if one.over else ()))]
     derived = [path for path in _files(folder.root) if _goes(folder, path, sessions, handed_out)]
     derived = [path for path in derived if path not in returned]
-    staying = _staying(folder, sessions) if touched else set()
+    # What was decided about files that are not forgotten stays, whatever folder they lie in.
+    staying = {
+        record.copy_code
+        for number, session in (sessions.items() if touched else ())
+        for record in _sheets_in(folder, number, (*session.recent, *session.unread))
+    }
 
     def forgets(decision: journal.Decision) -> tuple[str, ...]:
         if decision.session not in touched or decision.subject in staying:
@@ -233,16 +232,6 @@ def _sheets_in(folder: ClassFolder, number: int, paths: Iterable[Path]) -> Itera
             read = partial(attempts_from, known=known)
             attempts = [attempt for attempt, _ in with_typed_forms(pairs, known, read)]
         yield from (attempt.record for attempt in attempts if attempt.record is not None)
-
-
-def _staying(folder: ClassFolder, sessions: Mapping[int, _Session]) -> set[str]:
-    """The copy codes of files that are not forgotten, whatever folder they lie in; what was decided about
-    them stays."""
-    return {
-        record.copy_code
-        for number, session in sessions.items()
-        for record in _sheets_in(folder, number, (*session.recent, *session.unread))
-    }
 
 
 def _columns_forgotten(decision: journal.Decision, keep_comments: bool) -> tuple[str, ...]:

@@ -29,14 +29,11 @@ class OneRosterOut:
 def put_marks(
     folder: ClassFolder, session: int, file: Path, wanted: Wanted | None = None, write: bool = False
 ) -> MarkedGradebook:
-    """Return a gradebook export with the marks in it, and write it where asked.
-
-    wanted : what the teacher asks for; its title is that of the class where it gives none.
-    write : swap the new file in; the old one is kept as FILE.bak-1, the last three in all. Nothing is
-        written where nothing changes.
-    FolderError : there are no marks, or the file cannot be written.
-    UsageError : the file cannot be used, a column cannot be told, or a student stands in it twice.
-    """
+    """Return a gradebook export with the marks in it, and write it where asked. wanted : what the teacher
+    asks for; its title is that of the class where it gives none. write : swap the new file in; the old one is
+    kept as FILE.bak-1, the last three in all. Nothing is written where nothing changes. FolderError : there
+    are no marks, or the file cannot be written. UsageError : the file cannot be used, a column cannot be
+    told, or a student stands in it twice."""
     marks = load_marks(folder, session)
     book = load_book(folder)
     wanted = wanted or Wanted()
@@ -77,9 +74,8 @@ def export_oneroster(
 
 
 def load_marks(folder: ClassFolder, session: int) -> tuple[MarkRow, ...]:
-    """Return the marks of a session.
-    FolderError : there are none, or they are not as the program wrote them. UsageError : a student stands in
-    them twice."""
+    """Return the marks of a session. FolderError : there are none, or they are not as the program wrote them.
+    UsageError : a student stands in them twice."""
     path = folder.marks(session)
     data = read_if_there(path)
     if data is None:

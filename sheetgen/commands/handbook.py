@@ -31,10 +31,8 @@ def page(topic: str) -> str:
 
 
 def read_me_first(language: str, folder: str) -> str:
-    """Return the page that a new class folder begins with.
-
-    language : a shipped one. folder : the class folder as it is typed in a command.
-    """
+    """Return the page that a new class folder begins with. language : a shipped one. folder : the class
+    folder as it is typed in a command."""
     return read_template(f"{_FOLDER}/{_READ_ME}.{language}.md").replace("{folder}", folder)
 
 

@@ -22,13 +22,9 @@ from sheetgen.texts.languages import DEFAULT_LANGUAGE
 
 def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Attempt, str], ...]:
     """Return everything there is to say about some files, and about each file in a zip of them, each with the
-    language of its class.
-
-    class_folder : the class they belong to; None: searched upward from each file, and without one the
-        identity is not proven.
-    UsageError : a file is not there.
-    FolderError : the class folder named is not one.
-    """
+    language of its class. class_folder : the class they belong to; None: searched upward from each file, and
+    without one the identity is not proven. UsageError : a file is not there. FolderError : the class folder
+    named is not one."""
     attempts: list[tuple[Attempt, str]] = []
     for path in paths:
         if not path.exists():

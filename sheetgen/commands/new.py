@@ -7,18 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetgen.class_book.book import (
-    DEFAULT_PROTOCOL,
-    RosterChange,
-    book_texts,
-    coded,
-    drawn,
-    harvested,
-    keep_newest,
-    load_book,
-    swapped_in,
-    updated_book,
-)
+from sheetgen.class_book import book as class_book
 from sheetgen.class_book.protection import named, taken_over, unsaid_line
 from sheetgen.class_book.table import LEFT, LONGEST_TITLE
 from sheetgen.class_book.tabs import default_settings
@@ -41,13 +30,11 @@ from sheetgen.texts.templates import read_template
 
 @dataclass(frozen=True, slots=True)
 class RosterFile:
-    """A roster of people: a file, folder or zip.
-
-    path : None: no roster, only what follows. school_class : which class of one that holds several, by title
-    or id. tell : is told each trouble of the roster, one line each. minors : `none`, `some` or `all` of them
-    are under 18; empty: as the class has it, a new one `some`. headings : what headings stand for, such as
-    `Lamp=student_id`. say : is told which headings were used and which not, one line each.
-    """
+    """A roster of people: a file, folder or zip. path : None: no roster, only what follows.
+    school_class : which class of one that holds several, by title or id. tell : is told each trouble of the
+    roster, one line each. minors : `none`, `some` or `all` of them are under 18; empty: as the class has it,
+    a new one `some`. headings : what headings stand for, such as `Lamp=student_id`. say : is told which
+    headings were used and which not, one line each."""
 
     path: Path | None
     school_class: str = ""
@@ -66,32 +53,26 @@ def new_class(
     like: Path | None = None,
     language: str = "",
 ) -> ClassFolder:
-    """Make a class folder with its class book, pairs in roster order and one default caliper.
-
-    roster : of the people; None: an empty roster.
-    protocol_ids : the protocol of the class, then others that pairs may choose: identifiers of shipped ones,
-        or paths of a teacher's own, which are copied into the class folder. Empty: that of `like`, else the
-        default.
-    calipers : the register; empty: that of `like`, else the default caliper.
-    secret : 64 hexadecimal digits; empty: random ones. The sample class gives its own, so that its codes
-        are the same each time.
-    like : another class folder, of which calipers with their checks, settings, the plan of lessons and term,
-        marking scheme and own protocols are taken; nobody's people, pairs, days or codes.
-    language : tag of a shipped one, such as `es`; empty: that of `like`, else English.
+    """Make a class folder with its class book, pairs in roster order and one default caliper. roster : of the
+    people; None: an empty roster. protocol_ids : the protocol of the class, then others that pairs may
+    choose: identifiers of shipped ones, or paths of a teacher's own, which are copied into the class folder.
+    Empty: that of `like`, else the default. calipers : the register; empty: that of `like`, else the default
+    caliper. secret : 64 hexadecimal digits; empty: random ones. The sample class gives its own, so that its
+    codes are the same each time. like : another class folder, of which calipers with their checks, settings,
+    the plan of lessons and term, marking scheme and own protocols are taken; nobody's people, pairs, days or
+    codes. language : tag of a shipped one, such as `es`; empty: that of `like`, else English.
     FolderError : there is something in the folder already, or it cannot be written; the other class folder
-        cannot be used.
-    RosterError : the roster cannot be used.
-    UsageError : a protocol or the language is not known.
-    TemplateError : a protocol of the teacher's has faults; every one is named.
-    """
+    cannot be used. RosterError : the roster cannot be used. UsageError : a protocol or the language is not
+    known. TemplateError : a protocol of the teacher's has faults; every one is named."""
     if language and language not in languages():
         found, expected = f"the language {language[:20]!r}", f"one of {', '.join(languages())}"
         raise UsageError("--language", found, expected, "Choose a shipped language.")
     folder = ClassFolder(root)
     _check_empty(folder)
     other = None if like is None else open_class_folder(like)
-    pattern = None if other is None else load_book(other)
-    protocols = [find_protocol(name) for name in protocol_ids or (() if other else (DEFAULT_PROTOCOL,))]
+    pattern = None if other is None else class_book.load_book(other)
+    names = protocol_ids or (() if other else (class_book.DEFAULT_PROTOCOL,))
+    protocols = [find_protocol(name) for name in names]
     given = _given(roster)
     people = _loaded(given, folder if other is None or folder.roster_wording.is_file() else other).people
     settings = _settings(pattern, protocols, language)
@@ -108,9 +89,9 @@ def new_class(
     book = replace(book, minors=given.minors or book.minors)
     _keep_own(folder, protocol_ids, other)
     _keep_told(folder, given)
-    book, data = drawn(folder, book)
+    book, data = class_book.drawn(folder, book)
     write_beside(folder.book, data)
-    keep_newest(folder, book.drawings, data)
+    class_book.keep_newest(folder, book.drawings, data)
     # A copy for the teacher to edit; `read` marks by it.
     usual = read_template("marking/usual.toml").replace('identifier = "usual"', 'identifier = "own"')
     scheme = None if other is None else read_if_there(other.marking_scheme)
@@ -124,11 +105,9 @@ def new_class(
 
 def wants_update(root: Path, roster: RosterFile | Path | None, **only_new: object) -> bool:
     """Tell whether a folder is a class folder already, so that only its roster can be brought up to date.
-
-    only_new : what is asked for that only a new folder takes, by the name of its option.
-    UsageError : it is one, and there is neither a roster nor a word on minors, or something else is asked for
-        that only a new one takes.
-    """
+    only_new : what is asked for that only a new folder takes, by the name of its option. UsageError : it is
+    one, and there is neither a roster nor a word on minors, or something else is asked for that only a new
+    one takes."""
     if not ClassFolder(root).book.is_file():
         return False
     tabs = "Change calipers, settings and protocols in the class book."
@@ -142,27 +121,25 @@ def wants_update(root: Path, roster: RosterFile | Path | None, **only_new: objec
     return True
 
 
-def update_class(folder: ClassFolder, roster: RosterFile | Path) -> RosterChange:
+def update_class(folder: ClassFolder, roster: RosterFile | Path) -> class_book.RosterChange:
     """Add those who joined, mark those who left, and leave everything that the teacher typed.
-
     FolderError : the class book holds faults, each named, or another program has it open. Nothing is changed.
-    RosterError : the roster cannot be used.
-    """
+    RosterError : the roster cannot be used."""
     if lock := lock_file(folder.book):
         raise _open_elsewhere(folder, f"another program has it open ({lock})")
-    harvest = harvested(folder)
+    harvest = class_book.harvested(folder)
     given = _given(roster)
     loaded = _loaded(given, folder)
     complete = given.path is not None and all(trouble.outcome != LEFT_OUT for trouble in loaded.troubles)
     there = tuple(person for person in harvest.book.people if person.status != LEFT)
     people = there if given.path is None else loaded.people
-    change = updated_book(harvest.book, people, keep.load_roster_before(folder), complete)
+    change = class_book.updated_book(harvest.book, people, keep.load_roster_before(folder), complete)
     change = replace(change, book=replace(change.book, minors=given.minors or change.book.minors))
     secret = keep.load_secret(folder)
-    book = change.book if secret is None else coded(folder, change.book, secret)
+    book = change.book if secret is None else class_book.coded(folder, change.book, secret)
     if book != harvest.book or harvest.added:
-        book, data = drawn(folder, book)
-        if reason := swapped_in(folder, harvest, data):
+        book, data = class_book.drawn(folder, book)
+        if reason := class_book.swapped_in(folder, harvest, data):
             raise _open_elsewhere(folder, reason)
     if complete:
         keep.save_roster(folder, loaded.people)
@@ -176,21 +153,17 @@ def update_class(folder: ClassFolder, roster: RosterFile | Path) -> RosterChange
 
 def under_18_line(folder: ClassFolder, book: ClassBook | None = None) -> str:
     """Return how many count as under 18 since nobody said, with the cures; empty where there is nobody.
-
-    book : of the class; None: as its class book says.
-    """
-    book = book or load_book(folder)
-    language = book.settings.language
-    return unsaid_line(book, all_protocols(folder)[book.settings.protocol_id], book_texts(language), folder)
+    book : of the class; None: as its class book says."""
+    book = book or class_book.load_book(folder)
+    protocol = all_protocols(folder)[book.settings.protocol_id]
+    return unsaid_line(book, protocol, class_book.book_texts(book.settings.language), folder)
 
 
 def understood_lines(folder: ClassFolder, headings: Sequence[str]) -> list[str]:
     """Return what was understood of the roster of a new class, and the next step, one line each.
-
-    headings : the lines on headings.
-    """
-    book = load_book(folder)
-    texts = book_texts(book.settings.language)
+    headings : the lines on headings."""
+    book = class_book.load_book(folder)
+    texts = class_book.book_texts(book.settings.language)
     roles = Counter(person.role for person in book.people)
     counts = [f"{roles[role]} {role if roles[role] == 1 else f'{role}s'}" for role in ROLES if roles[role]]
     young = [person.student_id for person in book.people if counts_as_under_18(person, book.minors)]
@@ -273,7 +246,8 @@ def _settings(pattern: ClassBook | None, protocols: Sequence[Protocol], language
     """Those of another class, else the default ones; by the first of the protocols asked for."""
     if pattern is None:
         language = language or DEFAULT_LANGUAGE
-        return default_settings(protocols[0], language, book_texts(language)["book_caliper.default_build"])
+        build = class_book.book_texts(language)["book_caliper.default_build"]
+        return default_settings(protocols[0], language, build)
     settings = replace(pattern.settings, language=language or pattern.settings.language)
     if not protocols:
         return settings

@@ -21,17 +21,7 @@ from sheetgen.class_folder.scores import load_scores
 from sheetgen.commands.forget import remove_old_memory
 from sheetgen.errors import UsageError
 from sheetgen.finding import Finding
-from sheetgen.marking.marks import (
-    Marks,
-    adjusted_marks,
-    marked_attempts,
-    merged_scores,
-    scheme_of,
-    sheet_scores,
-    with_answer_marks,
-    with_less_measured,
-    withdrawn_sheets,
-)
+from sheetgen.marking import marks
 from sheetgen.marking.scheme import Marking
 from sheetgen.report.answers import write_missing
 from sheetgen.report.page import session_of
@@ -55,18 +45,13 @@ from sheetgen.workbook.read.bounded_zip import label_of, unique_label
 @dataclass(frozen=True, slots=True)
 class ReadSummary:
     """attempts : in order of file. missing : sheets handed out of which no file counts, with what came.
-
-    notes : about the review workbook and the journal of decisions.
-    message : the file with a message to those whose sheets are missing; empty where none is.
-    said : about the class folder, one sentence each.
-    language : of the class. kept : students whose score is kept and no file counts any more.
-    reminder : that the day to delete body values has come; empty where it has not.
-    unusable : files that cannot be used, and whose they are.
-    elsewhere : other session to how many of its sheets lie in the folder of this one.
-    talk : a line about each person to talk to.
-    second : about the second marker.
-    answers, decisions : how many answers wait for points and files for a decision, in the file `review`.
-    """
+    notes : about the review workbook and the journal of decisions. message : the file with a message to those
+    whose sheets are missing; empty where none is. said : about the class folder, one sentence each.
+    language : of the class. kept : students whose score is kept and no file counts any more. reminder : that
+    the day to delete body values has come; empty where it has not. unusable : files that cannot be used, and
+    whose they are. elsewhere : other session to how many of its sheets lie in the folder of this one.
+    talk : a line about each person to talk to. second : about the second marker. answers, decisions : how
+    many answers wait for points and files for a decision, in the file `review`."""
 
     attempts: tuple[Attempt, ...]
     missing: tuple[Awaited, ...]
@@ -96,19 +81,12 @@ def read_returned(
     executor: Executor | None = None,
     second_marker: bool = False,
 ) -> ReadSummary:
-    """Read everything in returned/ of a session and write results/.
-
-    paths : files and folders that are copied into returned/ first.
-    progress : is told how many files are done, of how many.
-    today : the day of this reading, YYYY-MM-DD; empty: as the clock says.
-    executor : reads the files and makes the pages of feedback; its workers must see the class folder. None:
-        this process.
-    second_marker : write a blind sample, or compare what came back of it.
-
-    The results are the same to the byte whoever reads.
-    FolderError : the class book or the record cannot be used, or a result cannot be written.
-    UsageError : a path is not there.
-    """
+    """Read everything in returned/ of a session and write results/. paths : files and folders that are copied
+    into returned/ first. progress : is told how many files are done, of how many. today : the day of this
+    reading, YYYY-MM-DD; empty: as the clock says. executor : reads the files and makes the pages of feedback;
+    its workers must see the class folder. None: this process. second_marker : write a blind sample, or
+    compare what came back of it. The results are the same to the byte whoever reads. FolderError : the class
+    book or the record cannot be used, or a result cannot be written. UsageError : a path is not there."""
     today = today or date.today().isoformat()
     remove_old_memory(folder)
     book, stale = book_that_holds(folder)
@@ -116,27 +94,20 @@ def read_returned(
     said = _of_folder(folder, stale, secret, today)
     book = book if secret is None else coded(folder, book, secret)
     language = book.settings.language
-    scheme = scheme_of(folder, language)
+    scheme = marks.scheme_of(folder, language)
     refused = list(taken_in(folder, session, paths))
     harvested = harvest_review(folder, session)
-    known = replace(
-        on_record(folder),
-        decisions=harvested.journal,
-        minors=frozenset(
-            person.participant_code.casefold()
-            for person in book.people
-            if counts_as_under_18(person, book.minors)
-        ),
-        claims=claims_of(book),
-    )
+    young = (person for person in book.people if counts_as_under_18(person, book.minors))
+    minors = frozenset(person.participant_code.casefold() for person in young)
+    known = replace(on_record(folder), decisions=harvested.journal, minors=minors, claims=claims_of(book))
     read = partial(attempts_from, known=known, executor=executor)
     found, strays, passed_over = _found(folder, session, read, known, progress)
     days = first_seen(folder, [attempt.sha256 for came in found.values() for attempt, _ in came], today)
     by_session = _settled(found, book, days, harvested.journal)
     attempts = [*named_by_copy(refused, {}, by_session[session]), *by_session[session]]
     earlier = [attempt for number in range(1, session) for attempt in by_session[number]]
-    markings = marked_attempts(book, attempts, scheme, secret or "")
-    attempts = with_less_measured(attempts, markings, scheme)
+    markings = marks.marked_attempts(book, attempts, scheme, secret or "")
+    attempts = marks.with_less_measured(attempts, markings, scheme)
     handed_out = handed_out_in(known.builds, book, session)
     teachers = {person.student_id for person in book.people if person.role == "teacher"}
     marked_sheets = [
@@ -145,14 +116,14 @@ def read_returned(
         if record.exercise == EXERCISES[0] and record.student_id not in teachers and not is_spare(record)
     ]
     decided = by_subject(harvested.decisions)
-    marks = _scored(folder, session, attempts, markings, decided, today)
+    scored = _scored(folder, session, attempts, markings, decided, today)
     unusable = unusable_files(attempts, strays, book, session)
     of_nothing = {one.student_id for one in unusable if not one.copy_code}
-    reviewed = Reviewed(session, marked_sheets, attempts, markings, book.people, marks.scores, of_nothing)
+    reviewed = Reviewed(session, marked_sheets, attempts, markings, book.people, scored.scores, of_nothing)
     notes = redraw_review(folder, reviewed, harvested, language)
     waited = awaited(handed_out, book, attempts, unusable)
-    waited = tuple(one for one in waited if one.record.copy_code not in marks.gone)
-    whole = Read(session, book, attempts, earlier, handed_out, scheme, marks, decided, today)
+    waited = tuple(one for one in waited if one.record.copy_code not in scored.gone)
+    whole = Read(session, book, attempts, earlier, handed_out, scheme, scored, decided, today)
     whole = replace(whole, waited=waited, unusable=unusable, strays=len(strays))
     talk = write_results(folder, whole, executor)
     return ReadSummary(
@@ -163,16 +134,16 @@ def read_returned(
         notes=notes,
         message=write_missing(folder, session, waited, book),
         language=language,
-        kept=len(set(marks.gone.values())),
+        kept=len(set(scored.gone.values())),
         unusable=unusable,
         elsewhere=Counter(session_of(attempt, session) for attempt in strays),
         reminder=delete_reminder(folder, book, today),
         talk=talk,
         said=(*said, *(f"{folder.book}: {line}" for line in off_the_roster(known.builds, book))),
-        answers=sum(len(marking.to_be_marked) for marking in marks.markings.values()),
+        answers=sum(len(marking.to_be_marked) for marking in scored.markings.values()),
         decisions=sum(attempt.status == "review" for attempt in attempts),
         review=str(folder.review(session)),
-        second=second_marked(folder, session, attempts, marks.markings, language) if second_marker else (),
+        second=second_marked(folder, session, attempts, scored.markings, language) if second_marker else (),
     )
 
 
@@ -197,13 +168,15 @@ def _scored(
     markings: Mapping[str, Marking],
     decided: Mapping[str, Sequence[Decision]],
     today: str,
-) -> Marks:
-    given = {code: with_answer_marks(one, decided.get(code, ()), code) for code, one in markings.items()}
-    adjusted = adjusted_marks(given, decided)
-    withdrawn = withdrawn_sheets(one for decisions in decided.values() for one in decisions)
-    now = sheet_scores(attempts, given, adjusted, session, today)
+) -> marks.Marks:
+    given = {
+        code: marks.with_answer_marks(one, decided.get(code, ()), code) for code, one in markings.items()
+    }
+    adjusted = marks.adjusted_marks(given, decided)
+    withdrawn = marks.withdrawn_sheets(one for decisions in decided.values() for one in decisions)
+    now = marks.sheet_scores(attempts, given, adjusted, session, today)
     before = [score for score in load_scores(folder) if score.session == session]
-    return Marks(given, adjusted, merged_scores(before, now, today), withdrawn)
+    return marks.Marks(given, adjusted, marks.merged_scores(before, now, today), withdrawn)
 
 
 _Found = list[tuple[Attempt, Incoming]]
@@ -218,11 +191,9 @@ def _found(
     progress: Callable[[int, int], None] | None,
 ) -> tuple[dict[int, _Found], list[Attempt], int]:
     """Every file that came back by the session it counts for, whatever folder it lies in; and in the folder
-    of the session being read the sheets of other sessions, and how many side-files were passed over.
-
-    A file that is no sheet belongs to the session of its folder. A sheet in the folder of another session
-    bears that in its name; where its own folder holds the same bytes, it is left out.
-    """
+    of the session being read the sheets of other sessions, and how many side-files were passed over. A file
+    that is no sheet belongs to the session of its folder. A sheet in the folder of another session bears that
+    in its name; where its own folder holds the same bytes, it is left out."""
     names = [path.name for path in folder.returned(session).parent.glob("session-*")]
     numbers = {int(match[1]) for match in map(_SESSION_FOLDER.fullmatch, names) if match}
     own: dict[int, _Found] = defaultdict(list)
@@ -271,16 +242,11 @@ _LONG_NAME = 240  # Bytes; most systems allow 255.
 
 
 def taken_in(folder: ClassFolder, session: int, paths: Iterable[Path]) -> list[Attempt]:
-    """Copy files and folders into returned/, bytes and times kept; zips are not unpacked.
-
-    A file that is there with other bytes is never overwritten: the new one gets a number. Links inside a
-    folder are not followed.
-
-    Those that cannot be read or are far too large, refused: one of them keeps no other from being taken in.
-
-    UsageError : a path is not there, or holds the class folder itself.
-    FolderError : a copy cannot be written.
-    """
+    """Copy files and folders into returned/, bytes and times kept; zips are not unpacked. A file that is
+    there with other bytes is never overwritten: the new one gets a number. Links inside a folder are not
+    followed. Those that cannot be read or are far too large, refused: one of them keeps no other from being
+    taken in. UsageError : a path is not there, or holds the class folder itself. FolderError : a copy cannot
+    be written."""
     refused: list[Attempt] = []
     target = folder.returned(session)
     make_folder(target)

@@ -1,8 +1,6 @@
-"""Sections side by side for the head of a department: people, sheets, precision by site, marks by item.
-
-From keep/ alone, so that it is the same after `forget`. No names, no bodies; nothing of a site or an item
-with fewer than five people.
-"""
+"""Sections side by side for the head of a department: people, sheets, precision by site, marks by item. From
+keep/ alone, so that it is the same after `forget`. No names, no bodies; nothing of a site or an item with
+fewer than five people."""
 
 import io
 from collections import defaultdict
@@ -78,9 +76,7 @@ def _section(folder: ClassFolder) -> Iterator[tuple[int, int, str, str | float |
 
 def write_summary(summary: Summary, path: Path) -> None:
     """Write it as a CSV or a workbook, as the name ends; a file that is there is never written over.
-
-    UsageError for another ending or a file that is there, FolderError where it cannot be written.
-    """
+    UsageError for another ending or a file that is there, FolderError where it cannot be written."""
     if path.suffix.lower() not in (".csv", ".xlsx"):
         raise UsageError(path, f"the ending {path.suffix!r}", ".csv or .xlsx", "Choose one of these.")
     if path.exists():

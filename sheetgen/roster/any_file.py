@@ -39,29 +39,23 @@ _SAMPLE = 100_000
 _LAST_ROW_READ = 4_999  # from 0: a snapshot ends there
 _LOST_DIGITS = 1e15
 """A spreadsheet keeps 15 digits of a number."""
-_OTHER_FILES = (
-    (b"\xd0\xcf\x11\xe0", "a workbook"),
-    (b"%PDF", "a PDF"),
-    (b"\x89PNG", "a picture"),
-    (b"\xff\xd8\xff", "a picture"),
-    (b"{\\rtf", "a text document"),
-    (b"<", "a web page or XML"),
-    (b"\xef\xbb\xbf<", "a web page or XML"),
-)
+_OTHER_FILES: dict[str, bytes | tuple[bytes, ...]] = {
+    "a workbook": b"\xd0\xcf\x11\xe0",
+    "a PDF": b"%PDF",
+    "a picture": (b"\x89PNG", b"\xff\xd8\xff"),
+    "a text document": b"{\\rtf",
+    "a web page or XML": (b"<", b"\xef\xbb\xbf<"),
+}
 
 
 def load_roster(
     path: Path, school_class: str = "", wording: Path | None = None, told: Sequence[tuple[str, str]] = ()
 ) -> Roster:
-    """Return the people of a roster, with everything that was left out or mended.
-
-    school_class : title or sourcedId of a class in a OneRoster export; empty: the only one with people in it.
-    wording : a teacher's own table of headings and words, beside the shipped one. told : headings with their
-        columns, which go before both.
-    RosterError : it cannot be used: not readable, no ids, no people, two people with one id, a class that is
-        not there or not the only one.
-    TemplateError : the table of wordings has faults.
-    """
+    """Return the people of a roster, with everything that was left out or mended. school_class : title or
+    sourcedId of a class in a OneRoster export; empty: the only one with people in it. wording : a teacher's
+    own table of headings and words, beside the shipped one. told : headings with their columns, which go
+    before both. RosterError : it cannot be used: not readable, no ids, no people, two people with one id, a
+    class that is not there or not the only one. TemplateError : the table of wordings has faults."""
     words = load_wording(wording, told)
     if path.is_dir() or holds_oneroster(path):
         return oneroster_roster(path, words, school_class)
@@ -83,14 +77,11 @@ def load_roster(
 
 
 def _csv_rows(path: Path, data: bytes, wording: RosterWording) -> Sequence[Row]:
-    """The rows of a CSV file.
-
-    UTF-8, UTF-16 or Windows-1252; comma, semicolon, tab or upright line, announced by a line `sep=;` or
-    found by the headings.
-    """
+    """The rows of a CSV file. UTF-8, UTF-16 or Windows-1252; comma, semicolon, tab or upright line, announced
+    by a line `sep=;` or found by the headings."""
     if len(data) > _LARGEST_CSV:
         raise RosterError(path, f"more than {_LARGEST_CSV:,} bytes", "a roster", "Export one class only.")
-    for magic, kind in _OTHER_FILES:
+    for kind, magic in _OTHER_FILES.items():
         if data.startswith(magic):
             raise RosterError(path, kind, "a CSV file", "Save it as CSV, UTF-8, and name that file.")
     text = _decoded(path, data)
@@ -145,10 +136,8 @@ def _tabs(path: Path) -> list[TabState]:
 
 def _old_tabs(data: bytes) -> list[TabState] | None:
     """The visible tabs of a workbook in the binary format from before Open XML; None where it is another
-    compound file, or damaged, encrypted or too large: the reader of CSV says what it is.
-
-    The format ends at 65,536 rows and 256 columns, which bounds what is read.
-    """
+    compound file, or damaged, encrypted or too large: the reader of CSV says what it is. The format ends at
+    65,536 rows and 256 columns, which bounds what is read."""
     import xlrd
 
     if len(data) > _LARGEST_OLD:

@@ -1,7 +1,5 @@
-"""The headings of a roster: how its columns may be called, and which row of a list names them.
-
-The words are a table, roster.toml: the shipped one, and a teacher's own before it.
-"""
+"""The headings of a roster: how its columns may be called, and which row of a list names them. The words are
+a table, roster.toml: the shipped one, and a teacher's own before it."""
 
 import difflib
 from collections.abc import Iterator, Mapping, Sequence
@@ -42,11 +40,9 @@ BOTH_NAMES = ("given_name", "family_name")
 
 @dataclass(frozen=True, slots=True)
 class RosterTrouble:
-    """Something of a roster that could not be taken as it stands.
-
-    line : counted from 1. remedy : one sentence on what to do.
-    outcome : `left out` (the row, or a column of that heading) or `mended` (the rest of the row counts).
-    """
+    """Something of a roster that could not be taken as it stands. line : counted from 1. remedy : one
+    sentence on what to do. outcome : `left out` (the row, or a column of that heading) or `mended` (the rest
+    of the row counts)."""
 
     line: int
     found: str
@@ -66,10 +62,8 @@ class Wording:
 
 @dataclass(frozen=True, slots=True)
 class RosterWording:
-    """By plain wording what it stands for: a column, a role, a way to take part, yes or no.
-
-    totals : by plain first words of a row that counts the others.
-    """
+    """By plain wording what it stands for: a column, a role, a way to take part, yes or no. totals : by plain
+    first words of a row that counts the others."""
 
     headings: Mapping[str, Wording]
     role: Mapping[str, Wording]
@@ -84,22 +78,14 @@ class RosterWording:
 
 @dataclass(frozen=True, slots=True)
 class Headings:
-    """The row of headings.
-
-    row : its number among the rows, from 0. places : column to its place. cells : as they stand.
-    faults : the roster cannot be used. troubles : a column is left out.
-    """
+    """The row of headings. row : its number among the rows, from 0. places : column to its place. cells : as
+    they stand. faults : the roster cannot be used. troubles : a column is left out."""
 
     row: int
     places: Mapping[str, int]
     cells: Sequence[str]
     faults: Sequence[RosterTrouble]
     troubles: Sequence[RosterTrouble]
-
-    @property
-    def width(self) -> int:
-        """How many headings there are."""
-        return len(self.cells)
 
     @property
     def used(self) -> tuple[tuple[str, str], ...]:
@@ -200,12 +186,14 @@ def _wording_faults(table: Table) -> Iterator[Fault]:
 
 
 def _wordings(value: Any) -> str:
-    right = isinstance(value, list) and len(value) <= _MOST_WORDINGS and all(map(_is_wording, value))
+    right = (
+        isinstance(value, list)
+        and len(value) <= _MOST_WORDINGS
+        and all(
+            isinstance(text, str) and len(text) <= _LONGEST_WORDING and plain_word(text) for text in value
+        )
+    )
     return "" if right else f"a list of at most {_MOST_WORDINGS} texts of 1 to {_LONGEST_WORDING} characters"
-
-
-def _is_wording(text: object) -> bool:
-    return isinstance(text, str) and len(text) <= _LONGEST_WORDING and plain_word(text) != ""
 
 
 def _missing(places: Mapping[str, int]) -> list[str]:

@@ -1,10 +1,8 @@
-"""A roster out of an export in the OneRoster CSV format (1EdTech), 1.1 or 1.2: one class and its people.
-
-Read are users.csv, enrollments.csv, classes.csv and, of 1.2, roles.csv, out of a folder or a zip; no other
-file is opened, so that birth dates and the like stay where they are. The columns that 1.2 adds, and the roles
-of an enrollment, are from memory of the standard. Columns are found by name in any order; an optional one may
-be missing.
-"""
+"""A roster out of an export in the OneRoster CSV format (1EdTech), 1.1 or 1.2: one class and its people. Read
+are users.csv, enrollments.csv, classes.csv and, of 1.2, roles.csv, out of a folder or a zip; no other file is
+opened, so that birth dates and the like stay where they are. The columns that 1.2 adds, and the roles of an
+enrollment, are from memory of the standard. Columns are found by name in any order; an optional one may be
+missing."""
 
 import difflib
 import io
@@ -67,12 +65,9 @@ def holds_oneroster(path: Path) -> bool:
 
 
 def oneroster_files(path: Path) -> dict[str, bytes]:
-    """Return the contents of the files that are read by name, those that are there.
-
-    They may lie at the top or in one folder below it; capitals in their names do not matter.
-    RosterError : no table of users, or several; larger than a roster is; a path that climbs out of the zip;
-        damaged or locked.
-    """
+    """Return the contents of the files that are read by name, those that are there. They may lie at the top
+    or in one folder below it; capitals in their names do not matter. RosterError : no table of users, or
+    several; larger than a roster is; a path that climbs out of the zip; damaged or locked."""
     try:
         if path.is_dir():
             files = sorted(file for file in (*path.iterdir(), *path.glob("*/*")) if file.is_file())
@@ -137,11 +132,9 @@ def _contents(path: Path, parts: Iterable[_Part]) -> dict[str, bytes]:
 def oneroster_roster(path: Path, wording: RosterWording, school_class: str = "") -> Roster:
     """Return the people of one class; their student_id is the sourcedId of the user. Rows whose status is
     neither empty nor active are passed over. A preferred given or family name stands for the other one.
-
     path : folder or zip. school_class : title or sourcedId; empty: the only class with people in it.
     RosterError : not such an export, or damaged; no class of that name, or several that may be meant, which
-        are listed by title and id; nobody in it; two people with one id.
-    """
+    are listed by title and id; nobody in it; two people with one id."""
     active = {name: _active(f"{path}/{name}", name, data) for name, data in oneroster_files(path).items()}
     if "enrollments.csv" not in active:
         raise RosterError(path, "no enrollments.csv in it", "the people of each class", _EXPORT)

@@ -43,11 +43,9 @@ _LIKE_A_DATE = re.compile(r"\d(\D*\d){2}")
 
 @dataclass(frozen=True, slots=True)
 class Roster:
-    """The people of a class as a list from elsewhere has them, in its order.
-
-    troubles : rows and columns left out, cells mended; in the order of the lines.
-    headings : of a list; None of an export whose form is fixed.
-    """
+    """The people of a class as a list from elsewhere has them, in its order. troubles : rows and columns left
+    out, cells mended; in the order of the lines. headings : of a list; None of an export whose form is
+    fixed."""
 
     people: tuple[Person, ...]
     troubles: tuple[RosterTrouble, ...] = ()
@@ -124,8 +122,8 @@ def _person_row(
         troubles.append(RosterTrouble(line, found, expected, _NO_LOSS))
         return None
     last_needed = max(place for name, place in headings.places.items() if name in ("name", *_NAMES))
-    if len(cells) <= last_needed or any(map(str.strip, cells[headings.width :])):
-        expected = f"{headings.width}, as many as there are headings"
+    if len(cells) <= last_needed or any(map(str.strip, cells[len(headings.cells) :])):
+        expected = f"{len(headings.cells)}, as many as there are headings"
         remedy = "Put a cell that holds the separating mark in quotes; leave none out."
         troubles.append(RosterTrouble(line, f"{len(cells)} cells", expected, remedy))
         return None
@@ -173,7 +171,8 @@ def checked_people(
     faults: list[RosterTrouble] = []
     first: dict[str, PersonRow] = {}
     for raw in rows:
-        row = PersonRow(raw.line, {name: _plain(cell) for name, cell in raw.cells.items()})
+        plain = {name: cell.strip().removeprefix("\ufeff") for name, cell in raw.cells.items()}
+        row = PersonRow(raw.line, {name: unicodedata.normalize("NFC", cell) for name, cell in plain.items()})
         identifier = row.cells["student_id"]
         same = first.setdefault(folded(identifier), row) if identifier else row
         if same is not row and same.cells == row.cells:
@@ -195,10 +194,6 @@ def checked_people(
     if faults:
         raise roster_error(place, told)
     return Roster(wished, told)
-
-
-def _plain(cell: str) -> str:
-    return unicodedata.normalize("NFC", cell.strip().removeprefix("\ufeff"))
 
 
 def _person(row: PersonRow, wording: RosterWording, troubles: list[RosterTrouble]) -> Person | None:

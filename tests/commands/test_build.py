@@ -275,14 +275,14 @@ def test_sheets_that_are_as_they_would_be_written_come_back_on_record(folder: Cl
 def test_what_another_run_puts_on_record_meanwhile_stays(
     folder: ClassFolder, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    make_folder = build.make_folder
+    make_folder = build.files.make_folder
 
     def meanwhile(path: Path, mode: int) -> None:
         make_folder(path, mode)
-        monkeypatch.setattr(build, "make_folder", make_folder)
+        monkeypatch.setattr(build.files, "make_folder", make_folder)
         build_sheets(folder, 2)
 
-    monkeypatch.setattr(build, "make_folder", meanwhile)
+    monkeypatch.setattr(build.files, "make_folder", meanwhile)
     build_sheets(folder, 3)
     sessions = [one.session for builds in keep.load_records(folder).values() for one in builds]
     assert sorted(sessions) == [1] * 7 + [2] * 7 + [3] * 7

@@ -17,7 +17,7 @@ def test_headings_below_title_lines() -> None:
         (5, ["7", "Fen", "Ada"]),
     ]
     found = find_headings(rows, WORDING)
-    assert (found.row, found.width, found.faults) == (2, 3, [])
+    assert (found.row, len(found.cells), found.faults) == (2, 3, [])
     assert found.places == {"student_id": 0, "family_name": 1, "given_name": 2}
 
 
