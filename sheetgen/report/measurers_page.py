@@ -38,7 +38,7 @@ def measurers_page(
         Column("report_measurers.thirds", 9, "1.thirds", "text"),
         Column("report_measurers.from_teacher", 9, "1.from_teacher", "result_2"),
         Column("report_measurers.drill", 7, lambda row: drill_words(row[1]), "text"),
-        Column("report_heading.in_words", 40, lambda row: _in_words(row, titles, texts)),
+        Column("report_heading.in_words", 52, lambda row: _in_words(row, titles, texts)),
     )
     limits = {who: shown_number(acceptable_limit("within", who), texts) for who in ("beginner", "skilled")}
     said = (texts["report_measurers.hint"].format(**limits), texts["report_measurers.ready"])
@@ -72,30 +72,33 @@ def drill_words(one: SessionRecord) -> str:
 
 def _in_words(row: _Row, titles: Mapping[str, str], texts: Texts) -> str:
     record, one = row
-    return " ".join(record_lines(record, titles, texts)) if one is record.sessions[-1] else ""
+    lines = record_lines(record, titles, texts, "record_short") if one is record.sessions[-1] else ()
+    return " ".join(lines)
 
 
-def record_lines(record: MeasurerRecord, titles: Mapping[str, str], texts: Texts) -> tuple[str, ...]:
+def record_lines(
+    record: MeasurerRecord, titles: Mapping[str, str], texts: Texts, words: str = "record"
+) -> tuple[str, ...]:
     """Return what the record of two sessions or more comes to: the trend, where ready, what to practise.
-    texts : those of `feedback.LANGUAGE`."""
+    texts : those of `feedback.LANGUAGE`. words : `record`, or `record_short` for the teacher."""
     lines = []
     if record.ratio is not None:
         first, last = record.sessions[0], record.sessions[-1]
         numbers = (last.percent / first.percent, record.ratio.lower, record.ratio.upper)
         ratio, lower, upper = (with_decimal_sign(f"{number:.1f}", texts) for number in numbers)
-        said = texts[f"record.trend_{record.trend}"]
+        said = texts[f"{words}.trend_{record.trend}"]
         lines.append(said.format(first=first.session, ratio=ratio, lower=lower, upper=upper))
     called = {site: titles.get(site, site).lower() for site in (*record.within, *record.practise)}
     both = (record.within, record.practise)
     within, practise = (", ".join(called[site] for site in sites) for sites in both)
-    seen = {"seen": len(record.observed), "steps": len(OBSERVED_STEPS)}
+    seen = {"seen": len(record.observed), "steps": len(OBSERVED_STEPS), "count": len(record.within)}
     if within:
         word = "ready" if record.all_observed else "within"
-        lines.append(texts[f"record.{word}"].format(sites=within, **seen))
+        lines.append(texts[f"{words}.{word}"].format(sites=within, **seen))
     if practise:
-        lines.append(texts["record.practise"].format(sites=practise))
+        lines.append(texts[f"{words}.practise"].format(sites=practise))
     if record.signed_off:
-        lines.append(texts["record.signed_off"].format(day=record.signed_off))
+        lines.append(texts[f"{words}.signed_off"].format(day=record.signed_off))
     return tuple(lines)
 
 

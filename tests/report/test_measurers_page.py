@@ -29,7 +29,7 @@ def test_a_line_a_session_and_what_it_comes_to_on_the_last() -> None:
     assert first[5:] == ("1 / 0 / 2", 1, 0.25, "9 / 10", "")
     assert last[:4] == ("P7", 2, 5, 8)
     assert last[5] == "1 / 1 / 2"
-    assert str(last[-1]).startswith("Whether the repeat error has changed since session 1 cannot be told yet")
+    assert str(last[-1]).startswith("No change told (")
 
 
 def test_nobody_with_two_sessions_has_no_page() -> None:
