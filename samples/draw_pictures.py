@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.build import build_sheets
-from sheetgen.commands.demo import DEMO_CALIPERS, fill_sheets, run_demo
+from sheetgen.commands.demo import DEMO_CALIPERS, fill_sheets, run_demo, run_term
 from sheetgen.commands.new import new_class
 from sheetgen.commands.read import read_returned
 from sheetgen.texts.templates import templates_folder
@@ -83,6 +83,7 @@ def _workbooks(work: Path) -> Mapping[str, Path]:
     """The classes are made, and their workbooks found."""
     english, spanish = ClassFolder(work / "evening school"), work / "escuela nocturna"
     run_demo(english.root)
+    run_term(english)
     calipers = tuple(
         replace(one, build=build) for one, build in zip(DEMO_CALIPERS, _SPANISH_BUILDS, strict=True)
     )
@@ -97,6 +98,9 @@ def _workbooks(work: Path) -> Mapping[str, Path]:
         "paper": english.paper_forms(1),
         "report": english.report(1),
         "book": english.book,
+        "cards": english.site_cards(3),
+        "teacher": english.handouts(3),
+        "term": english.report(3),
         "filled-es": _one(folder.returned(1)),
     }
 

@@ -123,9 +123,11 @@ def _slips_tab(lesson: Lesson, texts: Texts) -> Tab:
 
 
 def _run_tab(lesson: Lesson, texts: Texts) -> Tab:
-    """One page: the scale gives way where a class needs more words."""
+    """A page of the lesson and one of its cautions; the scale gives way where a class needs more words."""
+    cautions = 0
     rows = [Row(20.0, ((0, _titled("run", lesson, texts), "paper_title"),))]
     for part, sentences in run_parts(lesson, texts).items():
+        cautions = len(rows) if part == "care" else cautions
         for number, sentence in enumerate(sentences):
             beside, more = ("", "_more") if number else (texts[f"run.{part}"], "")
             lines = max(
@@ -134,8 +136,10 @@ def _run_tab(lesson: Lesson, texts: Texts) -> Tab:
             )
             cells = ((0, beside, f"run_label{more}"), (1, sentence, f"run_text{more}"))
             rows.append(Row(_RUN_LINE * lines + 2.0, cells))
-    scale = min(scale_for(row.height for row in rows), LARGEST_SCALE * PAGE_WIDTH // sum(_RUN_WIDTHS))
-    return printed_tab("run", texts["run.tab"], rows, _RUN_WIDTHS, scale)
+    heights = [row.height for row in rows]
+    scales = (scale_for(heights[:cautions]), scale_for(heights[cautions:]))
+    scale = min(*scales, LARGEST_SCALE * PAGE_WIDTH // sum(_RUN_WIDTHS))
+    return printed_tab("run", texts["run.tab"], rows, _RUN_WIDTHS, scale, (cautions,))
 
 
 def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
