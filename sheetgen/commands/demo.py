@@ -150,8 +150,8 @@ DEMO_CALIPERS = (
 
 _MARKER = "This class is invented; the folder may be removed.\n"
 _SESSION = 1
-_DAY = "2027-01-15"  # Invented like the rest, so that the folder is the same whenever it is made.
-_LATER = {2: "2027-02-12", 3: "2027-03-19"}
+_DAY = "2026-01-16"  # Invented like the rest, so that the folder is the same whenever it is made.
+_LATER = {2: "2026-02-13", 3: "2026-03-20"}
 _TEACHER = "teacher"
 _TEACHER_MEASURES = tuple(f"L{number:02}" for number in range(1, 13))
 _SECOND = EXERCISES[1]

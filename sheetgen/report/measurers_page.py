@@ -38,7 +38,7 @@ def measurers_page(
         Column("report_measurers.thirds", 9, "1.thirds", "text"),
         Column("report_measurers.from_teacher", 9, "1.from_teacher", "result_2"),
         Column("report_measurers.drill", 7, lambda row: drill_words(row[1]), "text"),
-        Column("report_heading.in_words", 52, lambda row: _in_words(row, titles, texts)),
+        Column("report_heading.in_words", 44, lambda row: _in_words(row, titles, texts)),
     )
     limits = {who: shown_number(acceptable_limit("within", who), texts) for who in ("beginner", "skilled")}
     said = (texts["report_measurers.hint"].format(**limits), texts["report_measurers.ready"])
@@ -51,7 +51,7 @@ def _of_site(site: str, titles: Mapping[str, str]) -> Column:
         one = row[1].sites.get(site)
         return None if one is None else one.percent
 
-    return Column("report_measurers.site", 7, percent, "text", titles.get(site, site))
+    return Column("report_measurers.site", 10.5, percent, "text", titles.get(site, site))
 
 
 def _within(row: _Row) -> str:

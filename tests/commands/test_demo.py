@@ -281,9 +281,9 @@ def test_forget_keeps_precision_and_scores_and_shows_them_again(summary: ReadSum
         again = read_returned(folder, 1, today="2098-01-01")
         lines = folder.precision(1).read_text(encoding="utf-8").splitlines()
         # The figures, with the day they were worked out.
-        assert lines[1:] == [f"{line}2027-01-15" for line in before[1:]]
+        assert lines[1:] == [f"{line}2026-01-16" for line in before[1:]]
         assert (_scores(folder), folder.kept_precision.read_bytes()) == (marks, kept)
         assert (again.attempts, again.kept) == ((), 21)
     page = openpyxl.load_workbook(folder.report(1))["How we measured"]
     said = [cell.value for row in page.iter_rows(max_row=12) for cell in row]
-    assert "Sheets are gone since: figures as they were worked out on 2027-01-15." in said
+    assert "Sheets are gone since: figures as they were worked out on 2026-01-16." in said
