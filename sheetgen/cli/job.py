@@ -75,6 +75,7 @@ main.add_command(protocols)
 main.add_command(gradebook)
 main.add_command(summary)
 _SESSION = session_option("Which session.")
+_VERBOSE = click.option("--verbose", is_flag=True, help="Every finding with its cell and code, every repeat.")
 
 
 @main.command()
@@ -186,7 +187,7 @@ def build(folder: Path, session: int, student: str, calipers: str, roster_is_rig
 @FOLDER
 @click.argument("paths", nargs=-1, type=PATH)
 @_SESSION
-@click.option("--verbose", is_flag=True, help="Every finding with its cell and code, and every repeat.")
+@_VERBOSE
 @click.option("--json", "as_json", is_flag=True, help="Files, status and findings as JSON on stdout.")
 @click.option("--second-marker", is_flag=True, help="A blind sample for a second marker; then compare.")
 def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool, **options: bool) -> None:
@@ -219,23 +220,27 @@ def read(folder: Path, paths: tuple[Path, ...], session: int, as_json: bool, **o
 @main.command()
 @click.argument("files", nargs=-1, required=True, type=PATH)
 @click.option("--class", "class_folder", type=PATH, help="The class folder; else searched upward.")
+@_VERBOSE
 @click.option("--json", "as_json", is_flag=True, help="Findings as JSON on stdout.")
-def look(files: tuple[Path, ...], class_folder: Path | None, as_json: bool) -> None:
-    """Show the findings for single files.
+def look(files: tuple[Path, ...], class_folder: Path | None, verbose: bool, as_json: bool) -> None:
+    """Say what there is to say of single files, and what to do.
 
     \b
     Example:
       sheetgen look my-class/returned/session-1/L02_7K3F-9QXM.xlsx
     """
-    from sheetgen.commands.look import look_at, reminders
+    from sheetgen.commands.look import look_at, reminders, said_of
 
     looked = look_at(files, class_folder)
     if as_json:
         output.print_attempts_json(looked)
     for attempt, language in looked:
-        tell(*output.finding_lines(attempt, language))
+        status, *lines = said_of(attempt, language)
         if not as_json:
-            say(f"{attempt.file}: {attempt.status}, {counted(len(attempt.findings), 'finding', 'findings')}")
+            say(f"{attempt.file}: {status}")
+        if verbose or not as_json:
+            told = output.finding_lines(attempt, language) if verbose else (f"  {line}" for line in lines)
+            say(*told, err=True)
     tell(*reminders(files, class_folder))
     worst = any(finding.severity == "error" for attempt, _ in looked for finding in attempt.findings)
     sys.exit(1 if worst else 0)
@@ -256,8 +261,7 @@ def explain(code: str | None) -> None:
     from sheetgen.texts.findings import load_catalogue
 
     if code is None:
-        for kind in load_catalogue().values():
-            click.echo(f"{kind.severity:8} {kind.code}")
+        say(*(f"{kind.severity:8} {kind.code}" for kind in load_catalogue().values()))
         return
     kind = explained(code, class_language(find_class_folder(Path.cwd())))
     click.echo(f"{kind.code} ({kind.severity})\n{kind.means}\nWhat to do: {kind.remedy}")
@@ -276,8 +280,7 @@ def handbook(topic: str | None) -> None:
     from sheetgen.commands.handbook import page, topics
 
     if topic is None:
-        for name, question in topics().items():
-            click.echo(f"{name:18} {question}")
+        say(*(f"{name:18} {question}" for name, question in topics().items()))
         return
     click.echo(page(topic))
 
@@ -305,10 +308,7 @@ def demo(folder: Path) -> None:
         ("results/session-1/feedback", "one page of feedback a student"),
         ("review/session-1.xlsx", "what the teacher decides"),
         ("results/session-1/findings.csv", "every finding"),
-        (
-            "results/session-3/report.xlsx",
-            "two sessions later: measurers over time, your own measure, two calipers",
-        ),
+        ("results/session-3/report.xlsx", "two sessions later: over time, your own measure, two calipers"),
     ):
         click.echo(f"  {folder / place}: {what}")
     click.echo("Your own class: sheetgen new my-class --roster roster.csv")

@@ -6,7 +6,7 @@ import json
 import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Any
@@ -15,12 +15,13 @@ import click
 
 from sheetgen.class_book.table import LEFT
 from sheetgen.finding import SEVERITIES
+from sheetgen.texts.findings import in_words
 
 # Records take time to make, and help does not need them.
 if TYPE_CHECKING:
     from sheetgen.class_book.book import RosterChange
     from sheetgen.commands.read import ReadSummary
-    from sheetgen.finding import Finding, Worded
+    from sheetgen.finding import Finding
     from sheetgen.returned.attempt import Attempt
 
 PATH = click.Path(path_type=Path)
@@ -75,19 +76,19 @@ def counted(number: int, one: str, several: str) -> str:
     return f"{number} {one if number == 1 else several}"
 
 
-def finding_lines(attempt: Attempt, language: str, least: Sequence[str] = SEVERITIES) -> list[str]:
+def finding_lines(attempt: Attempt, language: str) -> list[str]:
     """Return one line a finding: file, place, severity, code, what was found, what was expected, what to do.
     A screen is read by others too: what was measured or typed stands in the tables only."""
-    findings = [finding for finding in attempt.findings if finding.severity in least]
+    # What is missing in a file that gave way to another needs nobody's answer.
+    asked = SEVERITIES if attempt.status != "superseded" else SEVERITIES[:1]
+    findings = [finding for finding in attempt.said if finding.severity in asked]
     # In the tables too; a file of nobody goes by the name it came under besides.
     nobodys = attempt.record is None and attempt.incoming_name
     called = f"{attempt.file} ({attempt.incoming_name})" if nobodys else attempt.file
     return [
-        one_line(
-            f"{':'.join(filter(None, (called, finding.place)))}: {finding.severity} {finding.code}: "
-            f"found {finding.found}; expected {finding.expected}. {finding.remedy}"
-        )
-        for finding in _identity_once(_in_words(findings, language))
+        f"{':'.join(filter(None, (called, finding.place)))}: {finding.severity} {finding.code}: "
+        f"found {finding.found}; expected {finding.expected}. {finding.remedy}"
+        for finding in in_words(findings, language)
     ]
 
 
@@ -107,41 +108,20 @@ def newer_lines(attempts: Sequence[Attempt], language: str) -> list[str]:
     return [
         f"{attempt.file}: superseded: {finding.found}."
         for attempt in attempts
-        for finding in _in_words(attempt.findings, language)
+        for finding in in_words(attempt.findings, language)
         if finding.code == "identity-newer-counts"
     ]
 
 
-def _in_words(findings: Sequence[Finding], language: str) -> tuple[Worded, ...]:
-    # Help is printed without the texts.
-    from sheetgen.texts.findings import in_words
-
-    return in_words(findings, language)
-
-
-def _identity_once(findings: Sequence[Worded]) -> list[Worded]:
-    """The findings, a changed identity told once: it is printed at the top of every tab."""
-    changed = [finding for finding in findings if finding.code == "identity-changed"]
-    rest = [finding for finding in findings if finding.code != "identity-changed"]
-    if len(changed) > 1:
-        found = f"{changed[0].found} and {counted(len(changed) - 1, 'more place', 'more places')}"
-        changed = [replace(changed[0], found=found)]
-    return [*changed, *rest]
-
-
 def print_verbose(attempts: Sequence[Attempt], language: str) -> None:
     """Print every finding on stderr, and every file that gave way to another; of those errors only."""
-    lines = []
-    for attempt in attempts:
-        # What is missing in a file that gave way to another needs nobody's answer.
-        least = ("error",) if attempt.status == "superseded" else SEVERITIES
-        lines += finding_lines(attempt, language, least)
+    lines = [line for attempt in attempts for line in finding_lines(attempt, language)]
     say(*lines, *same_bytes_lines(attempts), *newer_lines(attempts, language), err=True)
 
 
 def print_notes(notes: Sequence[Finding], language: str) -> None:
     """Print what has to be said about the review workbook on stderr."""
-    for note in _in_words(notes, language):
+    for note in in_words(notes, language):
         told = f"found {note.found}; expected {note.expected}. {note.remedy}"
         tell(f"review: {note.severity} {note.code}: {told}")
 
@@ -157,7 +137,7 @@ def print_attempts_json(attempts: Sequence[tuple[Attempt, str]]) -> None:
                 "status": attempt.status,
                 "copy_code": attempt.record.copy_code if attempt.record else None,
                 "student_id": attempt.record.student_id if attempt.record else None,
-                "findings": [asdict(finding) for finding in _in_words(attempt.findings, language)],
+                "findings": [asdict(finding) for finding in in_words(attempt.findings, language)],
             }
             for attempt, language in attempts
         ]
@@ -267,7 +247,7 @@ def _numbers(summary: ReadSummary) -> list[str]:
 
 def _to_do(summary: ReadSummary, folder: Path, session: int) -> list[str]:
     """What need not be looked at, counted; what waits; where the report is; and last what to do next."""
-    notes = sum(one.severity == "note" for attempt in summary.attempts for one in attempt.findings)
+    notes = sum(one.severity == "note" for attempt in summary.attempts for one in attempt.said)
     elsewhere = "sheets of session {}, which count when that is read"
     besides = {
         "repeated with the same bytes": len(same_bytes_lines(summary.attempts)),

@@ -5,19 +5,22 @@ from contextlib import ExitStack, suppress
 from datetime import date
 from difflib import get_close_matches
 from functools import partial
+from itertools import groupby
+from operator import attrgetter
 from pathlib import Path
 
 from sheetgen.class_book.book import class_language, delete_reminder, load_book
 from sheetgen.class_folder.folder import ClassFolder, find_class_folder, open_class_folder
 from sheetgen.errors import SheetgenError, UsageError
-from sheetgen.finding import FindingKind
+from sheetgen.finding import SEVERITIES, FindingKind
+from sheetgen.report.today import Talk, place_of
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.incoming import LARGEST_FILE, Incoming, file_bytes, is_bundle, open_returned
 from sheetgen.returned.one_file import attempts_from
 from sheetgen.returned.typed_in import with_typed_forms
 from sheetgen.returned.whose import on_record
-from sheetgen.texts.findings import load_catalogue
-from sheetgen.texts.languages import DEFAULT_LANGUAGE
+from sheetgen.texts.findings import in_short, load_catalogue
+from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
 
 
 def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Attempt, str], ...]:
@@ -43,6 +46,21 @@ def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Att
             looked = zip(read(files), files, strict=True)
             attempts += [(one, language) for one, _ in with_typed_forms(looked, known, read)]
     return tuple(attempts)
+
+
+def said_of(attempt: Attempt, language: str) -> tuple[str, ...]:
+    """Return in plain words what became of a file, then a line a finding, the gravest first: where, what, and
+    once a kind what to do. Nothing that was measured or typed is in it."""
+    texts = texts_in(language, "sheet", "findings", "marking", "report")
+    said = [texts[f"report_status.{attempt.status}"]]
+    found = sorted(attempt.said, key=lambda one: (SEVERITIES.index(one.severity), one.code))
+    for code, alike in groupby(found, key=attrgetter("code")):
+        # A changed identity is printed at the top of every tab, and told once.
+        places = ((one, "" if "identity-" in code else place_of(attempt, one, texts)) for one in alike)
+        lines = (Talk((), place, in_short(one, texts)).line(texts) for one, place in places)
+        first, *more = dict.fromkeys(lines)
+        said += [f"{first} {texts[f'{code}.remedy']}", *more]
+    return tuple(said)
 
 
 def reminders(paths: Sequence[Path], class_folder: Path | None) -> tuple[str, ...]:

@@ -44,7 +44,7 @@ def _first_to_do(attempt: Attempt, texts: Texts) -> str:
     if attempt.status == "superseded":
         return ""
     asking = SEVERITIES if attempt.status != "accepted" else SEVERITIES[:2]
-    found = [one for one in attempt.findings if one.severity in asking and one.code != NOTHING_TO_ASK]
+    found = [one for one in attempt.said if one.severity in asking and one.code != NOTHING_TO_ASK]
     if found:
         gravest = min(found, key=lambda finding: asking.index(finding.severity))
         if ready_answer(gravest.code, texts):
@@ -65,19 +65,18 @@ def details_page(
     in one table; further sections and the notes on the data below."""
     rows = [("", finding) for finding in of_class]
     for attempt in in_order(attempts, session):
-        rows += [(attempt.file, worded(finding, texts)) for finding in attempt.findings]
+        rows += [(attempt.file, worded(finding, texts)) for finding in attempt.said]
 
     def place(row: tuple[str, Worded]) -> str:
         file, finding = row
         found = f"{finding.tab} {finding.cell}".strip()
         return (found or texts["report_findings.whole_file"]) if file else ""
 
-    def severity(row: tuple[str, Worded]) -> str:
-        return texts[f"report_severity.{row[1].severity}"]
-
     columns = (
         Column("report_heading.file", 26, lambda row: row[0] or texts["report_findings.whole_class"]),
-        Column("report_heading.severity", 12, severity, "label"),
+        Column(
+            "report_heading.severity", 12, lambda row: texts[f"report_severity.{row[1].severity}"], "label"
+        ),
         Column("report_heading.code", 20, "1.code"),
         Column("report_findings.place", 13, place),
         Column("report_findings.found", 22, "1.found"),
@@ -102,9 +101,6 @@ def same_numbers_sections(
     Details; titles : of the sites, by code word."""
     found, words = analysis.same, ("different_people", "same_person")
 
-    def equal(pair: NumbersPair) -> str:
-        return f"{pair.equal_readings} / {pair.compared}"
-
     def about(pair: NumbersPair) -> str:
         return texts[f"report_same_numbers.{words[pair.same_participant]}"]
 
@@ -112,7 +108,9 @@ def same_numbers_sections(
         Column("report_heading.first_sheet", 26, "first_copy_code", "label"),
         Column("report_heading.second_sheet", 12, "second_copy_code"),
         Column("report_same_numbers.about", 20, about),
-        Column("report_same_numbers.equal_readings", 13, equal),
+        Column(
+            "report_same_numbers.equal_readings", 13, lambda pair: f"{pair.equal_readings} / {pair.compared}"
+        ),
         Column("report_same_numbers.equal_sites", 22, "equal_sites", "text"),
         Column("report_same_numbers.expected", 22, lambda pair: short(pair.expected, texts)),
         Column("report_same_numbers.how", 36, lambda pair: alike_words(pair, texts)),

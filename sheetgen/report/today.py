@@ -113,9 +113,8 @@ def _of_files(attempts: Sequence[Attempt], texts: Texts) -> Iterator[tuple[str, 
             continue
         for finding in attempt.findings:
             if finding.severity in SEVERITIES[:2] and finding.code != NOTHING_TO_ASK:
-                rank = SEVERITIES.index(finding.severity)
-                words = in_short(finding, texts)
-                yield attempt.record.student_id, rank, place_of(attempt, finding, texts), words
+                rank, place = SEVERITIES.index(finding.severity), place_of(attempt, finding, texts)
+                yield attempt.record.student_id, rank, place, in_short(finding, texts)
 
 
 def _of_class(

@@ -65,6 +65,11 @@ class Attempt:
         return self.incoming_name or self.file
 
     @property
+    def said(self) -> tuple[Finding, ...]:
+        """The findings but one that nobody can act on: programs drop that lock. The tables alone have it."""
+        return tuple(finding for finding in self.findings if finding.code != "sheet-structure-open")
+
+    @property
     def is_practice(self) -> bool:
         """Whether the readings are the practice set: of no body, and in no statistic."""
         return text_of(self.entries, "data_source") == "practice"

@@ -53,10 +53,14 @@ def test_a_finding_is_told_in_the_language_of_the_class() -> None:
     assert "found nada; expected edad de la persona medida. Preguntar al estudiante " in told
 
 
-def test_only_findings_of_the_severities_asked_for() -> None:
-    both = attempt(EMPTY, Finding("sheet-names-lost", {"name": "sum_mm"}, severity="note"))
-    assert len(output.finding_lines(both, "en")) == 2
-    assert [line.split()[1] for line in output.finding_lines(both, "en", ("note",))] == ["note"]
+def test_a_finding_that_nobody_can_act_on_is_in_the_json_alone(capsys: pytest.CaptureFixture[str]) -> None:
+    one = attempt(Finding("sheet-structure-open", severity="note"))
+    assert output.finding_lines(one, "en") == []
+    output.print_read(summary(attempts=(one,), passed_over=0), HERE, 1)
+    assert "Besides" not in capsys.readouterr().out
+    output.print_attempts_json([(one, "en")])
+    (told,) = json.loads(capsys.readouterr().out)
+    assert [finding["code"] for finding in told["findings"]] == ["sheet-structure-open"]
 
 
 # code, values, case, found and expected as shown
@@ -90,16 +94,6 @@ def test_what_is_measured_or_typed_is_not_shown(
     output.print_attempts_json([(one, "en")])
     (told,) = json.loads(capsys.readouterr().out)
     assert (told["findings"][0]["found"], told["findings"][0]["expected"]) == (found, expected)
-
-
-def test_a_changed_identity_is_told_once() -> None:
-    tabs = ("Start", "Readings", "Results")
-    printed = {"found": quoted("S02"), "printed": quoted("S01")}
-    found = [Finding("identity-changed", printed, tab, "B1", severity="error") for tab in tabs]
-    (line,) = output.finding_lines(attempt(*found), "en")
-    assert line.startswith(
-        "s.xlsx:Start!B1: error identity-changed: found 'S02' and 2 more places; expected 'S01'."
-    )
 
 
 def test_status_line_counts_what_there_is_of_every_status() -> None:

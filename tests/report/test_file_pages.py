@@ -61,6 +61,13 @@ def test_findings_page_has_every_finding() -> None:
     ]
 
 
+def test_a_finding_that_nobody_can_act_on_is_on_neither_page() -> None:
+    unlocked = finding("sheet-structure-open", "note")
+    waiting = returned(1, "review", unlocked)
+    assert details_page([waiting], 1, (), (), TEXTS).rows == ()
+    assert sheets_page([waiting], 1, TEXTS) == sheets_page([returned(1, "review")], 1, TEXTS)
+
+
 def test_findings_page_without_findings_says_so() -> None:
     page = details_page([accepted(1)], 1, (), (), TEXTS)
     assert (page.rows, page.sentences) == ((), ("Nothing was found in any file.",))
