@@ -53,15 +53,15 @@ class Picture:
 
 
 PICTURES = (
-    Picture("start", "sheet", 2),
-    Picture("readings", "filled", 6),
-    Picture("results", "filled", 8),
-    Picture("sites", "filled", 3),
     Picture("paper-form", "paper", 1),
     Picture("report", "report", 1),
     Picture("class-book", "book", 1),
-    Picture("drill", "sheet", 5),
     Picture("readings-es", "filled-es", 6),
+    Picture("steps", "cards", 1),
+    Picture("site-card", "cards", 4),
+    Picture("run-sheet", "teacher", 6),
+    Picture("two-calipers", "term", 6),
+    Picture("measurers", "term", 12),
 )
 
 
@@ -93,8 +93,6 @@ def _workbooks(work: Path) -> Mapping[str, Path]:
     fill_sheets(folder, 1)
     read_returned(folder, 1, today="2027-01-15")
     return {
-        "sheet": _one(english.sheets(1)),
-        "filled": _one(english.returned(1)),
         "paper": english.paper_forms(1),
         "report": english.report(1),
         "book": english.book,
