@@ -3,7 +3,7 @@ they fit, and no two are together who are to be kept apart."""
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import cycle, permutations, repeat
 
 from sheetgen.class_book.lesson import calipers_at_work, takes_turns, waves_needed
@@ -62,6 +62,19 @@ def pairs_for_the_rest(book: ClassBook) -> Pairs:
     pairings += _of_teacher(book, pairings, issued)
     still = (wish for wish in unmet if frozenset((wish.student_id, wish.other)) not in together)
     return Pairs(tuple(pairings), tuple(still))
+
+
+def better_anew(book: ClassBook) -> list[str]:
+    """Return what is odd about the pairs that are there and would not be, were they made anew: calipers that
+    nobody measures with, and pairs of which one alone counts as under 18."""
+    anew = pairs_for_the_rest(replace(book, pairings=())).pairings
+    in_use, would = ({pair.caliper_id for pair in pairs} for pairs in (book.pairings, anew))
+    odd = [f"nobody measures with {', '.join(sorted(would - in_use))}"] if len(would) > len(in_use) else []
+    minors = {one.student_id for one in book.people if _is_minor(one, book)}
+    students = {one.student_id for one in book.people if takes_turns(one)}
+    pairs = ({pair.measurer: 0, pair.participant: 1} for pair in book.pairings)
+    mixed = [" and ".join(two) for two in pairs if two.keys() <= students and len(two.keys() & minors) == 1]
+    return [*odd, *([f"one of two alone counts as under 18: {', '.join(mixed)}"] if mixed else [])]
 
 
 def unpaired(book: ClassBook) -> list[Person]:

@@ -75,10 +75,11 @@ def other_than_came_in(book: ClassBook, roster: Sequence[Person] | None) -> Iter
         for person in book.people
         if (known := came.get(id_key(person.student_id))) is not None and person.status != LEFT
     }
-    told = [f"{student} ({', '.join(names)})" for student, names in others.items() if names]
+    of_column = {name: [one for one, names in others.items() if name in names] for name in _COMPARED}
+    told = "; ".join(f"{name} of {named(students)}" for name, students in of_column.items() if students)
     if told:
         yield (
-            f"otherwise on the tab Roster than on the roster as it came in: {named(told)}. Nothing to do "
+            f"otherwise on the tab Roster than on the roster as it came in: {told}. Nothing to do "
             "where you typed it; else put it back."
         )
 
@@ -96,7 +97,8 @@ def unsaid_line(book: ClassBook, protocol: Protocol, texts: Mapping[str, str], f
     return (
         f"{number} as under 18, since the roster does not say: their sheets leave out {', '.join(left_out)}. "
         f"Where all are of age: sheetgen new {folder.typed} --minors none, or {texts['book_word.none']} at "
-        f"{texts['book_setting.minors']!r} on the tab {texts['book_tab.class']}."
+        f"{texts['book_setting.minors']!r} on the tab {texts['book_tab.class']}; where some are: "
+        f"{texts['book_word.no']} at {texts['book_roster.under_18']!r} on the tab {texts['book_tab.roster']}."
     )
 
 
