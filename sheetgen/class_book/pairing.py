@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import cycle, permutations, repeat
 
-from sheetgen.class_book.lesson import calipers_at_work, takes_turns, waves_needed
+from sheetgen.class_book.lesson import calipers_at_work, pairs_in_turn, takes_turns, waves_needed
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.records import ClassBook, Pairing, Person
 from sheetgen.sheet.student import counts_as_under_18
@@ -71,9 +71,8 @@ def better_anew(book: ClassBook) -> list[str]:
     in_use, would = ({pair.caliper_id for pair in pairs} for pairs in (book.pairings, anew))
     odd = [f"nobody measures with {', '.join(sorted(would - in_use))}"] if len(would) > len(in_use) else []
     minors = {one.student_id for one in book.people if _is_minor(one, book)}
-    students = {one.student_id for one in book.people if takes_turns(one)}
-    pairs = ({pair.measurer: 0, pair.participant: 1} for pair in book.pairings)
-    mixed = [" and ".join(two) for two in pairs if two.keys() <= students and len(two.keys() & minors) == 1]
+    pairs = [] if book.demonstration else [(one.measurer, one.participant) for one in pairs_in_turn(book)]
+    mixed = [" and ".join(pair) for pair in pairs if len(minors.intersection(pair)) == 1]
     return [*odd, *([f"one of two alone counts as under 18: {', '.join(mixed)}"] if mixed else [])]
 
 
@@ -162,10 +161,8 @@ def _in_groups(
     calipers = _calipers_for(list(map(len, groups)), book, issued)
     pairings = [Pairing(*turn, caliper) for turn, caliper in zip(turns, calipers, strict=True)]
     without = {each.student_id for each in unmet}
-    wished = [
-        Unmet(student, "partner", other) for student, other in partner.items() if student not in without
-    ]
-    return pairings, [*unmet, *wished]
+    wishes_of = ((student, other) for student, other in partner.items() if student not in without)
+    return pairings, [*unmet, *(Unmet(student, "partner", other) for student, other in wishes_of)]
 
 
 def _calipers_for(groups: Sequence[int], book: ClassBook, issued: Sequence[str]) -> list[str]:

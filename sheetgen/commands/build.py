@@ -333,11 +333,8 @@ def _file_name(copy: sheets_wanted.Copy, protocol: Protocol) -> str:
     """The measurer, of a spare sheet its sites too, and the copy code."""
     words = [site.word for site in protocol.sites]
     sites = "-".join(words) if len(words) <= _SITES_NAMED else f"{len(words)}-sites"
-    parts = [_safe_name(copy.pairing.measurer), *([] if copy.pairing.participant else [sites])]
+    # Every system takes it as part of a file name.
+    safe = re.sub(r"[^\w.-]|_", "-", copy.pairing.measurer)[:60].strip(".-") or "sheet"
+    parts = [safe, *([] if copy.pairing.participant else [sites])]
     parts += [copy.exercise] if copy.exercise != EXERCISES[0] else []
     return "_".join([*parts, copy.copy_code]) + ".xlsx"
-
-
-def _safe_name(student_id: str) -> str:
-    """A student_id as part of a file name that every system takes."""
-    return re.sub(r"[^\w.-]|_", "-", student_id)[:60].strip(".-") or "sheet"

@@ -120,9 +120,7 @@ def matched_tabs(layout: Layout, snapshot: Snapshot) -> dict[str, TabState]:
 
 def label_share(tab: Tab, state: TabState) -> float:
     """Return the share [0 to 1] of a tab's printed labels that stand at their place."""
-    labels = [
-        cell for cell in tab.cells if cell.role == "label" and isinstance(cell.value, str) and cell.value
-    ]
+    labels = [one for one in tab.cells if one.role == "label" and isinstance(one.value, str) and one.value]
     there = sum(state.value(cell.row, cell.column) == cell.value for cell in labels)
     return there / len(labels) if labels else float(tab.title == state.title)
 

@@ -137,7 +137,6 @@ def find_headings(rows: Sequence[Row], wording: RosterWording) -> Headings:
     missing = _missing(places)
     if not missing:
         return Headings(number, places, cells, twice, list(near.values()))
-    # One heading is not offered for two columns.
     asked = {trouble.found for trouble in near.values()}
     left = (cell for cell in cells if cell.strip() and f"the heading {shown(cell)}" not in asked)
     unknown = [cell.strip() for cell in left if wording.column(cell) is None]
