@@ -19,7 +19,7 @@ from sheetgen.finding import Finding
 from sheetgen.marking.marks import scheme_of
 from sheetgen.marking.scheme_files import find_scheme
 from sheetgen.protocols.loading import find_protocol, in_language, protocol_texts, shipped_protocols
-from sheetgen.returned.one_file import attempt_of_bytes
+from sheetgen.returned.one_file import attempt_of
 from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.review.drawing import TABS, ReviewContents, ReviewRow, review_layout
 from sheetgen.sheet.student import source_of, student_layout
@@ -201,10 +201,10 @@ def provoked(tmp_path_factory: pytest.TempPathFactory) -> list[Finding]:
         patch.setattr(Finding, "__init__", recorded)
         for code, data in samples.FILES.items():
             path = returned(folder, "s.xlsx", data(folder))
-            attempt_of_bytes(path.read_bytes(), f"{code}.xlsx", on_record(folder))
+            attempt_of(path, f"{code}.xlsx", on_record(folder))
         for code, data in samples.UNKNOWN.items():
             path = returned(folder, "s.xlsx", data(folder))
-            attempt_of_bytes(path.read_bytes(), f"{code}.xlsx", OnRecord(None, "", {}))
+            attempt_of(path, f"{code}.xlsx", OnRecord(None, "", {}))
         for code, (prepare, session) in samples.RUNS.items():
             one = built_class(root / code)
             prepare(one)

@@ -10,6 +10,7 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
+from pathlib import Path
 
 from sheetgen.class_book.sheets_wanted import claimed, spare_findings
 from sheetgen.class_folder.decisions import Decision
@@ -32,7 +33,7 @@ from sheetgen.returned.attempt import (
 from sheetgen.returned.comparison import cached_findings, compared
 from sheetgen.returned.corrections import corrected_entries, corrections_of
 from sheetgen.returned.entries import entries_of, procedure_findings, with_raw_differences
-from sheetgen.returned.incoming import Incoming
+from sheetgen.returned.incoming import Incoming, file_bytes
 from sheetgen.returned.own_formulas import lines_that_take_a_result
 from sheetgen.returned.pool import mapped
 from sheetgen.returned.whose import OnRecord, matched_tabs, on_record, whose
@@ -48,6 +49,7 @@ _OTHER_KINDS = {
     "xltm": Finding("file-template", case="macros"),
     "xltx": Finding("file-template"),
 }
+_LARGEST_TOLD = 50_000_000  # Bytes of a file that is no workbook, up to which its digest is told.
 _LAST_WITHOUT_LIMITS = 2  # The last form of sheets whose formulas give an estimate whatever it is.
 
 
@@ -120,6 +122,12 @@ def minor_today_findings(issued: Issued, entries: Entries, minors: Collection[st
             values = {"site": site.title, "code": today.upper()}
             return (about_cell("procedure-minor-today", values, *named_cells(issued.layout)[names[0]]),)
     return ()
+
+
+def attempt_of(path: Path, name: str, known: OnRecord) -> Attempt:
+    """Return everything there is to say about one returned file; a bad file never raises.
+    name : how the file is called in results and messages."""
+    return _attempt((name, file_bytes(path, _LARGEST_TOLD)), known)
 
 
 def attempt_of_bytes(data: bytes, name: str, known: OnRecord) -> Attempt:
@@ -216,6 +224,10 @@ def attempt_elsewhere(known: OnRecord, record: str, file: File) -> Attempt:
     cannot be used, or is another one than when the reader was made."""
     if known.folder is not None:
         known = replace(known, builds=_record(known.folder, record).builds)
+    return _attempt(file, known)
+
+
+def _attempt(file: File, known: OnRecord) -> Attempt:
     label, data = file
     if isinstance(data, Finding):
         return refused_attempt(label, "", data)

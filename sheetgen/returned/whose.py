@@ -162,9 +162,7 @@ def _on_tabs_of_sheets(snapshot: Snapshot, codes: Sequence[str], known: OnRecord
     built_with = _decoded(settings_text_in(snapshot))
     source = _source(built_with) if built_with is not None and not layouts else None
     tabs = [tab for layout in (*layouts, *([source.layout] if source else ())) for tab in layout.tabs]
-    theirs = tuple(
-        state for state in snapshot.tabs if any(label_share(tab, state) >= _ENOUGH for tab in tabs)
-    )
+    theirs = tuple(one for one in snapshot.tabs if any(label_share(tab, one) >= _ENOUGH for tab in tabs))
     return copy_codes_in(replace(snapshot, tabs=theirs)) or tuple(codes)
 
 

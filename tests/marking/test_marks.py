@@ -28,7 +28,7 @@ from sheetgen.marking.marks import (
 from sheetgen.marking.scheme import ItemMark, Marking, Reason, SlipFit, StepMark, ToBeMarked
 from sheetgen.report.tables import MARKS
 from sheetgen.returned.attempt import Attempt
-from sheetgen.returned.one_file import attempt_of_bytes
+from sheetgen.returned.one_file import attempt_of
 from sheetgen.returned.whose import on_record
 from sheetgen.workbook.layout import Value
 from tests.classes import PEOPLE, built_class, filled_sheet, returned
@@ -45,7 +45,7 @@ def session(tmp_path_factory: pytest.TempPathFactory) -> tuple[ClassFolder, Clas
     attempts = []
     for student in PEOPLE[:3]:
         path = returned(folder, f"{student}.xlsx", filled_sheet(folder, student))
-        attempts.append(attempt_of_bytes(path.read_bytes(), path.name, known))
+        attempts.append(attempt_of(path, path.name, known))
     return folder, book, attempts
 
 
@@ -190,7 +190,7 @@ def test_the_teacher_is_told_what_less_measuring_takes_out(
     folder = built_class(tmp_path / "class")
     book, scheme = load_book(folder), scheme_of(folder)
     path = returned(folder, "S01.xlsx", filled_sheet(folder, "S01", changes))
-    attempts = [attempt_of_bytes(path.read_bytes(), path.name, on_record(folder))]
+    attempts = [attempt_of(path, path.name, on_record(folder))]
     told = with_less_measured(attempts, marked_attempts(book, attempts, scheme), scheme)
     (finding,) = [one for one in said(told[0].findings) if one.code == "procedure-less-measured"]
     assert (finding.severity, finding.found, finding.expected) == ("warning", found, expected)
