@@ -53,6 +53,20 @@ def test_a_finding_is_told_in_the_language_of_the_class() -> None:
     assert "found nada; expected edad de la persona medida. Preguntar al estudiante " in told
 
 
+def test_what_the_review_cannot_use_is_said_once_a_row_by_its_tab_without_a_code(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    values: Values = {"about": "S01", "value": typed("x", 40), "wanted": quoted("yes")}
+    once = Finding("class-review-value", {**values, "about": "S02"}, "Observed", case="observed")
+    twice = Finding("class-review-value", values, "Observed", case="observed")
+    output.print_notes([twice, once, twice], "en")
+    told = capsys.readouterr().err.splitlines()
+    assert [line.partition(";")[0] for line in told] == [
+        "review, Observed: found S01: observed ... (2 times)",
+        "review, Observed: found S02: observed ...",
+    ]
+
+
 def test_only_findings_of_the_severities_asked_for() -> None:
     both = attempt(EMPTY, Finding("sheet-names-lost", {"name": "sum_mm"}, severity="note"))
     assert len(output.finding_lines(both, "en")) == 2
