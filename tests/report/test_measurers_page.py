@@ -29,7 +29,7 @@ def test_a_line_a_session_and_what_it_comes_to_on_the_last() -> None:
     assert first[5:] == ("1 / 0 / 2", 1, 0.25, "9 / 10", "")
     assert last[:4] == ("P7", 2, 5, 8)
     assert last[5] == "1 / 1 / 2"
-    assert str(last[-1]).startswith("Whether the repeat error has changed since session 1 cannot be told yet")
+    assert str(last[-1]).startswith("Change of the repeat error since session 1 cannot be told yet: ")
 
 
 def test_nobody_with_two_sessions_has_no_page() -> None:
@@ -39,13 +39,13 @@ def test_nobody_with_two_sessions_has_no_page() -> None:
 def test_where_ready_and_what_to_practise() -> None:
     some = record_lines(record((5, 9), (5, 5), observed=("asks", "reads")), TITLES, TEXTS)
     assert some[1:] == (
-        "Within a beginner's limit in both of the last sessions: chest; ready there once all 8 steps were "
-        "observed, 2 so far.",
+        "Within a beginner's limit in both of the last sessions: chest. For ready: 2 of 8 steps "
+        "observed so far.",
         "Practise: thigh.",
         "Signed off on 2027-04-07.",
     )
     ready = record_lines(record((5, 7), (5, 5), observed=OBSERVED_STEPS), TITLES, TEXTS)
-    assert ready[1:] == ("Ready at: chest, thigh.", "Signed off on 2027-04-07.")
+    assert ready[1:] == ("Ready at: every site.", "Signed off on 2027-04-07.")
 
 
 def test_the_trend_in_words_as_far_as_its_interval_allows() -> None:
