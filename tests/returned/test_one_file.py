@@ -14,7 +14,6 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from sheetgen.class_book.sheets_wanted import Claim
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.folder import ClassFolder
@@ -349,7 +348,7 @@ def test_a_reader_gives_the_same_attempt_after_a_journey(known: OnRecord) -> Non
     )
     other = record_of(known.folder, "S03").participant_code
     known = replace(
-        known, decisions=decisions, minors=frozenset({other.casefold()}), claims={"": Claim("S01", "S02", "")}
+        known, decisions=decisions, minors=frozenset({other.casefold()}), claims={"": {"student_id": "S01"}}
     )
     data = filled_sheet(known.folder, "S01", {"participant_today": other})
     sent = pickle.dumps(reader(known))
