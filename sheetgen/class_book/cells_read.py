@@ -143,9 +143,7 @@ def rows_of(
     first = table.entries[0]
     for line in lines:
         before = len(reading.problems)
-        values = {
-            entry.key: value_of(reading, line, entry, defaults.get(entry.key)) for entry in table.entries
-        }
+        values = {one.key: value_of(reading, line, one, defaults.get(one.key)) for one in table.entries}
         cells = {problem.cell for problem in reading.problems[before:]}
         faulty = frozenset(key for key in line.columns if line.place(key) in cells)
         if first.kind in ("id", "label"):

@@ -3,10 +3,10 @@ they fit, and no two are together who are to be kept apart."""
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import cycle, permutations, repeat
 
-from sheetgen.class_book.lesson import calipers_at_work, takes_turns, waves_needed
+from sheetgen.class_book.lesson import calipers_at_work, pairs_in_turn, takes_turns, waves_needed
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.records import ClassBook, Pairing, Person
 from sheetgen.sheet.student import counts_as_under_18
@@ -62,6 +62,18 @@ def pairs_for_the_rest(book: ClassBook) -> Pairs:
     pairings += _of_teacher(book, pairings, issued)
     still = (wish for wish in unmet if frozenset((wish.student_id, wish.other)) not in together)
     return Pairs(tuple(pairings), tuple(still))
+
+
+def better_anew(book: ClassBook) -> list[str]:
+    """Return what is odd about the pairs that are there and would not be, were they made anew: calipers that
+    nobody measures with, and pairs of which one alone counts as under 18."""
+    anew = pairs_for_the_rest(replace(book, pairings=())).pairings
+    in_use, would = ({pair.caliper_id for pair in pairs} for pairs in (book.pairings, anew))
+    odd = [f"nobody measures with {', '.join(sorted(would - in_use))}"] if len(would) > len(in_use) else []
+    minors = {one.student_id for one in book.people if _is_minor(one, book)}
+    pairs = [] if book.demonstration else [(one.measurer, one.participant) for one in pairs_in_turn(book)]
+    mixed = [" and ".join(pair) for pair in pairs if len(minors.intersection(pair)) == 1]
+    return [*odd, *([f"one of two alone counts as under 18: {', '.join(mixed)}"] if mixed else [])]
 
 
 def unpaired(book: ClassBook) -> list[Person]:
@@ -149,10 +161,8 @@ def _in_groups(
     calipers = _calipers_for(list(map(len, groups)), book, issued)
     pairings = [Pairing(*turn, caliper) for turn, caliper in zip(turns, calipers, strict=True)]
     without = {each.student_id for each in unmet}
-    wished = [
-        Unmet(student, "partner", other) for student, other in partner.items() if student not in without
-    ]
-    return pairings, [*unmet, *wished]
+    wishes_of = ((student, other) for student, other in partner.items() if student not in without)
+    return pairings, [*unmet, *(Unmet(student, "partner", other) for student, other in wishes_of)]
 
 
 def _calipers_for(groups: Sequence[int], book: ClassBook, issued: Sequence[str]) -> list[str]:

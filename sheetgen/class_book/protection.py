@@ -70,17 +70,19 @@ def named(students: Sequence[str]) -> str:
 def other_than_came_in(book: ClassBook, roster: Sequence[Person] | None) -> Iterator[str]:
     """Tell, in one line, of whom the tab Roster says something else than the roster as it last came in."""
     came = {id_key(person.student_id): person for person in roster or ()}
-    others = {
-        person.student_id: [name for name in _COMPARED if getattr(person, name) != getattr(known, name)]
+    both = [
+        (person, came.get(id_key(person.student_id), person))
         for person in book.people
-        if (known := came.get(id_key(person.student_id))) is not None and person.status != LEFT
+        if person.status != LEFT
+    ]
+    of_column = {
+        name: [now.student_id for now, was in both if getattr(now, name) != getattr(was, name)]
+        for name in _COMPARED
     }
-    told = [f"{student} ({', '.join(names)})" for student, names in others.items() if names]
+    told = "; ".join(f"{name} of {named(students)}" for name, students in of_column.items() if students)
     if told:
-        yield (
-            f"otherwise on the tab Roster than on the roster as it came in: {named(told)}. Nothing to do "
-            "where you typed it; else put it back."
-        )
+        came_in = "otherwise on the tab Roster than on the roster as it came in"
+        yield f"{came_in}: {told}. Nothing to do where you typed it; else put it back."
 
 
 def unsaid_line(book: ClassBook, protocol: Protocol, texts: Mapping[str, str], folder: ClassFolder) -> str:
@@ -96,7 +98,8 @@ def unsaid_line(book: ClassBook, protocol: Protocol, texts: Mapping[str, str], f
     return (
         f"{number} as under 18, since the roster does not say: their sheets leave out {', '.join(left_out)}. "
         f"Where all are of age: sheetgen new {folder.typed} --minors none, or {texts['book_word.none']} at "
-        f"{texts['book_setting.minors']!r} on the tab {texts['book_tab.class']}."
+        f"{texts['book_setting.minors']!r} on the tab {texts['book_tab.class']}; where some are: "
+        f"{texts['book_word.no']} at {texts['book_roster.under_18']!r} on the tab {texts['book_tab.roster']}."
     )
 
 

@@ -67,10 +67,8 @@ def handed_out_in(builds: Builds, book: ClassBook, session: int) -> tuple[CopyRe
     claims = claims_of(book)
     newest = [made[-1] for made in builds.values() if made and made[-1].session == session]
     pairs = [(claimed(record, claims), record) for record in newest]
-    by_spare = {(now.student_id, now.participant_id) for now, made in pairs if now is not made}
-    held = [
-        now for now, made in pairs if now is not made or (now.student_id, now.participant_id) not in by_spare
-    ]
+    used = {(now.student_id, now.participant_id) for now, made in pairs if now is not made}
+    held = [now for now, made in pairs if now is not made or (now.student_id, now.participant_id) not in used]
     return tuple(sorted(held, key=lambda record: record.file_name))
 
 

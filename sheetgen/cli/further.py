@@ -96,7 +96,8 @@ def _lines(file: Path, marked: "MarkedGradebook", write: bool) -> list[str]:
         lines.append(f"line {change.line}: {change.student_id}: {what}")
     lines += [f"line {one.line}: {one.student_id}: left as it is ({one.status})" for one in marked.left]
     lines += [f"in the file, not in the marks: line {line}: {who}" for line, who in marked.not_in_marks]
-    lines += [f"in the marks, not in the file: {student_id}" for student_id in marked.not_in_file]
+    if marked.not_in_file:
+        lines.append(f"in the marks, not in the file: {', '.join(marked.not_in_file)}")
     replaced = sum(bool(change.old) for change in marked.changes)
     lines.append(
         f"{file}: {len(marked.changes) - replaced} filled in, {replaced} overwritten, "

@@ -121,9 +121,10 @@ def print_verbose(attempts: Sequence[Attempt], language: str) -> None:
 
 def print_notes(notes: Sequence[Finding], language: str) -> None:
     """Print what has to be said about the review workbook on stderr."""
-    for note in in_words(notes, language):
-        told = f"found {note.found}; expected {note.expected}. {note.remedy}"
-        tell(f"review: {note.severity} {note.code}: {told}")
+    told = Counter((one.place, one.found, one.expected, one.remedy) for one in in_words(notes, language))
+    for (place, found, expected, remedy), times in told.items():
+        again = f" ({times} times)" if times > 1 else ""
+        tell(f"review, {place}: found {found}{again}; expected {expected}. {remedy}")
 
 
 def print_attempts_json(attempts: Sequence[tuple[Attempt, str]]) -> None:

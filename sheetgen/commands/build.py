@@ -10,7 +10,7 @@ from sheetgen.class_book import book as class_book
 from sheetgen.class_book import protection, sheets_wanted
 from sheetgen.class_book.hand_outs import write_handouts
 from sheetgen.class_book.lesson import in_circuit_order
-from sheetgen.class_book.pairing import unpaired
+from sheetgen.class_book.pairing import better_anew, unpaired
 from sheetgen.class_book.table import MEASURES_ONLY
 from sheetgen.class_folder import files, keep
 from sheetgen.class_folder.folder import ClassFolder
@@ -284,6 +284,11 @@ def _notes(press: _Press, harvest: class_book.Harvest, records: sheets_wanted.Bu
     protocol = press.protocols[book.settings.protocol_id]
     texts = class_book.book_texts(book.settings.language)
     yield from filter(None, [protection.unsaid_line(book, protocol, texts, folder)])
+    if press.session == 1 and (odd := better_anew(harvest.book)):
+        yield (
+            f"{folder.book}: on the tab Pairs {'; '.join(odd)}. Where that is not meant, empty its lines, "
+            "save and build again: pairs and calipers are then shared out anew."
+        )
     for line in protection.other_than_came_in(book, keep.load_roster_before(folder)):
         yield f"{folder.book}: {line}"
 
@@ -328,11 +333,8 @@ def _file_name(copy: sheets_wanted.Copy, protocol: Protocol) -> str:
     """The measurer, of a spare sheet its sites too, and the copy code."""
     words = [site.word for site in protocol.sites]
     sites = "-".join(words) if len(words) <= _SITES_NAMED else f"{len(words)}-sites"
-    parts = [_safe_name(copy.pairing.measurer), *([] if copy.pairing.participant else [sites])]
+    # Every system takes it as part of a file name.
+    safe = re.sub(r"[^\w.-]|_", "-", copy.pairing.measurer)[:60].strip(".-") or "sheet"
+    parts = [safe, *([] if copy.pairing.participant else [sites])]
     parts += [copy.exercise] if copy.exercise != EXERCISES[0] else []
     return "_".join([*parts, copy.copy_code]) + ".xlsx"
-
-
-def _safe_name(student_id: str) -> str:
-    """A student_id as part of a file name that every system takes."""
-    return re.sub(r"[^\w.-]|_", "-", student_id)[:60].strip(".-") or "sheet"

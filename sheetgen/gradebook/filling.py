@@ -373,8 +373,9 @@ def _own_points(between: Sequence[CsvRow], score: int) -> float | None:
 def _notes(out_of: float | None, marks: Sequence[MarkRow], scale: bool) -> Iterator[str]:
     most = max((mark.max_score for mark in marks if mark.max_score is not None), default=None)
     if out_of and most and out_of != most:
-        plain = "put in as they are; --scale puts them in out of that"
-        done = f"put in out of {out_of:g}" if scale else plain
+        done = (
+            f"put in out of {out_of:g}" if scale else "put in as they are; --scale puts them in out of that"
+        )
         yield f"this column is out of {out_of:g}, and the marks are out of {most:g}: {done}"
 
 

@@ -23,9 +23,7 @@ def _weights(value: Any) -> str:
 def _bands(value: Any) -> str:
     expected = "[[limit, share], ...] with limits of at least 0 that rise and shares from 0 to 1 that fall"
     each = value if isinstance(value, list) else []
-    pairs = all(
-        isinstance(band, list) and len(band) == 2 and not any(map(toml.number, band)) for band in each
-    )
+    pairs = all(isinstance(one, list) and len(one) == 2 and not any(map(toml.number, one)) for one in each)
     if not each or not pairs or not all(limit >= 0 and 0 <= share <= 1 for limit, share in each):
         return expected
     falling = all(lower[0] < upper[0] and lower[1] >= upper[1] for lower, upper in pairwise(each))

@@ -415,9 +415,7 @@ def _fits(
     for known in SLIPS:
         if yours is None or step.group not in known.groups:
             continue
-        low, middle, high = (
-            list(known.values(Line(ground, step, yours, above))) for above in corners(inputs)
-        )
+        low, middle, high = (list(known.values(Line(ground, step, yours, one))) for one in corners(inputs))
         if known.match == "exact":
             for at, (value, detail) in enumerate((*middle, *low, *high)):
                 if value is not None and within(yours, (value, value)):

@@ -91,6 +91,7 @@ def record_lines(
     called = {site: titles.get(site, site).lower() for site in (*record.within, *record.practise)}
     both = (record.within, record.practise)
     within, practise = (", ".join(called[site] for site in sites) for sites in both)
+    within = texts["record.every_site"] if len(record.within) == len(record.sessions[-1].sites) else within
     seen = {"seen": len(record.observed), "steps": len(OBSERVED_STEPS), "count": len(record.within)}
     if within:
         word = "ready" if record.all_observed else "within"

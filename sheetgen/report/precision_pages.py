@@ -206,7 +206,7 @@ def _against_section(found: Sequence[CriterionAgreement], titles: Mapping[str, s
     columns = (
         site_column(titles, 12),
         Column("report_heading.people", 6, "people", "text"),
-        Column("report_agreement.standard_deviation", 7, "agreement.standard_deviation", "result_2"),
+        Column("report_agreement.standard_deviation", 9, "agreement.standard_deviation", "result_2"),
         Column("report_heading.mean_difference", 7, "agreement.mean_difference", "result_2"),
         Column("report_heading.lower_limit", 6, "agreement.lower_limit", "result_2"),
         Column("report_heading.upper_limit", 6, "agreement.upper_limit", "result_2"),

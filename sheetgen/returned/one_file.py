@@ -50,8 +50,6 @@ _OTHER_KINDS = {
     "xltx": Finding("file-template"),
 }
 _LARGEST_TOLD = 50_000_000  # Bytes of a file that is no workbook, up to which its digest is told.
-
-
 _LAST_WITHOUT_LIMITS = 2  # The last form of sheets whose formulas give an estimate whatever it is.
 
 
@@ -110,9 +108,8 @@ def _other_participant(issued: Issued, entries: Entries) -> Iterator[Finding]:
         code = re.fullmatch(r"p-[0-9a-z]{2,8}", today)
         # Anything else may be a name, which is passed on to no table.
         values: Values = {"typed": written(today.upper()) if code else term("no-code"), "printed": printed}
-        yield about_cell(
-            "identity-other-participant", values, *named_cells(issued.layout)["participant_today"]
-        )
+        cell = named_cells(issued.layout)["participant_today"]
+        yield about_cell("identity-other-participant", values, *cell)
 
 
 def minor_today_findings(issued: Issued, entries: Entries, minors: Collection[str]) -> tuple[Finding, ...]:

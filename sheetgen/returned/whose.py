@@ -120,9 +120,7 @@ def matched_tabs(layout: Layout, snapshot: Snapshot) -> dict[str, TabState]:
 
 def label_share(tab: Tab, state: TabState) -> float:
     """Return the share [0 to 1] of a tab's printed labels that stand at their place."""
-    labels = [
-        cell for cell in tab.cells if cell.role == "label" and isinstance(cell.value, str) and cell.value
-    ]
+    labels = [one for one in tab.cells if one.role == "label" and isinstance(one.value, str) and one.value]
     there = sum(state.value(cell.row, cell.column) == cell.value for cell in labels)
     return there / len(labels) if labels else float(tab.title == state.title)
 
@@ -164,9 +162,7 @@ def _on_tabs_of_sheets(snapshot: Snapshot, codes: Sequence[str], known: OnRecord
     built_with = _decoded(settings_text_in(snapshot))
     source = _source(built_with) if built_with is not None and not layouts else None
     tabs = [tab for layout in (*layouts, *([source.layout] if source else ())) for tab in layout.tabs]
-    theirs = tuple(
-        state for state in snapshot.tabs if any(label_share(tab, state) >= _ENOUGH for tab in tabs)
-    )
+    theirs = tuple(one for one in snapshot.tabs if any(label_share(tab, one) >= _ENOUGH for tab in tabs))
     return copy_codes_in(replace(snapshot, tabs=theirs)) or tuple(codes)
 
 

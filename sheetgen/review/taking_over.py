@@ -260,9 +260,8 @@ def decisions_from(found: Harvest, known: Sequence[Decision], session: int) -> t
         holds = before and before.value and before.ground != ground and typed.confirmed and typed.value
         if changed or holds:
             number = last + len(new) + 1
-            new.append(
-                Decision(number, session, *typed.key, *(pair if changed else now), ground, found.drawn)
-            )
+            said = pair if changed else now
+            new.append(Decision(number, session, *typed.key, *said, ground, found.drawn))
     return tuple(new)
 
 

@@ -137,7 +137,9 @@ def find_headings(rows: Sequence[Row], wording: RosterWording) -> Headings:
     missing = _missing(places)
     if not missing:
         return Headings(number, places, cells, twice, list(near.values()))
-    unknown = [cell.strip() for cell in cells if cell.strip() and wording.column(cell) is None]
+    asked = {trouble.found for trouble in near.values()}
+    left = (cell for cell in cells if cell.strip() and f"the heading {shown(cell)}" not in asked)
+    unknown = [cell.strip() for cell in left if wording.column(cell) is None]
     lost = [name for name in missing if name not in near]
     if set(BOTH_NAMES) <= set(lost):
         lost = [*lost[: -len(BOTH_NAMES)], "name"]

@@ -74,9 +74,7 @@ def roster_error(place: object, faults: Sequence[RosterTrouble]) -> RosterError:
 def roster_from_rows(place: object, rows: Sequence[Row], wording: RosterWording) -> Roster:
     """Return the people of a table with a row of headings among its first rows; RosterError where there are
     no headings, no people, or two people with one id; one line a fault. place : for messages."""
-    filled = [
-        (line, [unwrapped(cell) for cell in cells]) for line, cells in rows if any(map(str.strip, cells))
-    ]
+    filled = [(line, [unwrapped(one) for one in cells]) for line, cells in rows if any(map(str.strip, cells))]
     if not filled:
         empty = RosterTrouble(1, "an empty file", "a line of headings", "Export the roster again.")
         raise roster_error(place, [empty])

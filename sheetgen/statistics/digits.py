@@ -95,9 +95,7 @@ def digit_counts(readings: Sequence[int], division: int) -> DigitCounts:
     unit = 10 ** (len(str(division)) - 1)
     digits = range(0, 10, division // unit)
     counts = Counter(abs(reading) // unit % 10 for reading in readings if reading % division == 0)
-    return DigitCounts(
-        tuple(digits), tuple(counts[digit] for digit in digits), len(readings) - counts.total()
-    )
+    return DigitCounts(tuple(digits), tuple(counts[one] for one in digits), len(readings) - counts.total())
 
 
 def digit_chance(counted: DigitCounts) -> float | None:

@@ -336,11 +336,14 @@ def _correlation(rows: Sequence[Sequence[float]]) -> IntraclassCorrelation | Und
 def with_teacher(rounds: "DataFrame") -> tuple[CriterionAgreement, ...] | Undefined:
     """Return the agreement of students with the teacher by site, student less teacher. Of several sheets of
     teachers about a person the first copy code counts. Where students share a person, their differences share
-    the teacher's error too: the intervals would be too narrow and are not given."""
+    the teacher's error too: the intervals would be too narrow and are not given. Undefined where no site has
+    one."""
     if first_goes(rounds[rounds["is_teacher"]]).empty:
         return Undefined("no-teacher-sheet")
     both = beside_teacher(rounds)
-    return tuple(_criterion(both[both["site"] == site], site) for site in rounds["site"].unique())
+    found = tuple(_criterion(both[both["site"] == site], site) for site in rounds["site"].unique())
+    reasons = [one.agreement for one in found if isinstance(one.agreement, Undefined)]
+    return reasons[0] if reasons and len(reasons) == len(found) else found
 
 
 def beside_teacher(rounds: "DataFrame") -> "DataFrame":

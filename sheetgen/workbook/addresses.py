@@ -87,9 +87,7 @@ def text_literal(text: str) -> str:
     '"say ""no"" twice"'
     """
     if len(text) > 255:
-        raise ValueError(
-            f"a text inside a formula has at most 255 characters, not {len(text)}: {text[:40]}..."
-        )
+        raise ValueError(f"a text inside a formula: at most 255 characters, not {len(text)}: {text[:40]}...")
     return '"' + text.replace('"', '""') + '"'
 
 

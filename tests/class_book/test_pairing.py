@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from sheetgen.class_book.pairing import (
     Pairs,
     Unmet,
+    better_anew,
     circle,
     group_sizes,
     groups_of,
@@ -356,6 +357,27 @@ def test_whom_the_teacher_measures_has_a_pair_with_the_caliper_of_the_student() 
     apart = (*people("abcdefghi", "i|t"), *people("t"))
     later = replace(there, people=apart, teacher_measures=("f", "a", "h", "t", "i"))
     assert short(pairs_for_the_rest(later)) == "th3"
+
+
+def test_calipers_added_once_pairs_were_made_are_told_of_until_pairs_are_made_anew() -> None:
+    """Six in threes: of three calipers two are at work, a recorder each."""
+    made = make_pairs(people("abcdef"), [C1], size=3).pairings
+    calipers = (C1, C2, replace(C1, identifier="C4"))
+    settings = replace(SETTINGS, calipers=calipers)
+    book = ClassBook("CODE23", "Class", settings, tuple(people("abcdef")), made, group_size=3, minors="none")
+    assert better_anew(book) == ["nobody measures with C2"]
+    anew = pairs_for_the_rest(replace(book, pairings=())).pairings
+    assert better_anew(replace(book, pairings=anew)) == []
+
+
+def test_a_pair_of_which_one_alone_counts_as_under_18_is_told_of() -> None:
+    """Pairs were made before it was typed who is of age; whom a teacher measures is left out."""
+    everybody = [replace(one, under_18="no" if one.student_id in "abd" else "yes") for one in people("abcdt")]
+    there = tuple(Pairing(*pair, "C1") for pair in ("ab", "bc", "cd", "da", "tc"))
+    settings = replace(SETTINGS, calipers=(C1,))
+    book = ClassBook("CODE23", "Class", settings, tuple(everybody), there, minors="some")
+    assert better_anew(book) == ["one of two alone counts as under 18: b and c, c and d"]
+    assert better_anew(replace(book, minors="all")) == []
 
 
 def test_a_teacher_who_left_measures_nobody() -> None:

@@ -36,7 +36,8 @@ def test_how_many_count_since_nobody_said_what_is_left_out_and_both_cures() -> N
     assert line == (
         "2 people count as under 18, since the roster does not say: their sheets leave out Chest, "
         "Midaxillary, Subscapular, Abdominal, Suprailiac, the estimate. Where all are of age: sheetgen new "
-        "evening --minors none, or none at 'People under 18' on the tab Class."
+        "evening --minors none, or none at 'People under 18' on the tab Class; where some are: no at "
+        "'Under 18' on the tab Roster."
     )
     one = unsaid_line(
         book_of("no", ""), find_protocol("four-sites"), book_texts(), ClassFolder(Path("evening"))
@@ -130,7 +131,8 @@ def test_what_differs_from_the_roster_as_it_came_in_is_one_line() -> None:
     )
     (line,) = other_than_came_in(book, came)
     assert line.startswith(
-        "otherwise on the tab Roster than on the roster as it came in: S1 (email), S2 (given_name, under_18)."
+        "otherwise on the tab Roster than on the roster as it came in: given_name of S2; email of S1; "
+        "under_18 of S2."
     )
     assert list(other_than_came_in(book, book.people)) == []
     assert list(other_than_came_in(book, None)) == []

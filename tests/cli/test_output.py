@@ -63,6 +63,20 @@ def test_a_finding_that_nobody_can_act_on_is_in_the_json_alone(capsys: pytest.Ca
     assert [finding["code"] for finding in told["findings"]] == ["sheet-structure-open"]
 
 
+def test_what_the_review_cannot_use_is_said_once_a_row_by_its_tab_without_a_code(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    values: Values = {"about": "S01", "value": typed("x", 40), "wanted": quoted("yes")}
+    once = Finding("class-review-value", {**values, "about": "S02"}, "Observed", case="observed")
+    twice = Finding("class-review-value", values, "Observed", case="observed")
+    output.print_notes([twice, once, twice], "en")
+    told = capsys.readouterr().err.splitlines()
+    assert [line.partition(";")[0] for line in told] == [
+        "review, Observed: found S01: observed ... (2 times)",
+        "review, Observed: found S02: observed ...",
+    ]
+
+
 # code, values, case, found and expected as shown
 SHOWN = (
     ("sheet-result-differs", {"name": "density_g_ml", "stored": typed(1.0543), "result": typed(1.0612)}, "",

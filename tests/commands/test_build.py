@@ -57,6 +57,26 @@ def test_building_while_the_class_book_is_open_says_so(folder: ClassFolder, lock
     )
 
 
+def test_a_caliper_added_after_the_pairs_is_at_work_once_their_lines_are_emptied(tmp_path: Path) -> None:
+    (tmp_path / "r.csv").write_text("id,name\n" + "".join(f"S{one},Person {one}\n" for one in range(1, 7)))
+    folder = ClassFolder(tmp_path / "class")
+    run("new", folder.root, "--roster", tmp_path / "r.csv", "--minors", "none")
+    for empty in (False, True):
+        book = openpyxl.load_workbook(folder.book)
+        for column, value in zip("ABCDEF", ("C2", "spring caliper", 0.5, 60, 0, "yes"), strict=True):
+            book["Calipers"][f"{column}7"] = value
+        for line in range(6, 12 if empty else 6):
+            for column in "ACE":
+                book["Pairs"][f"{column}{line}"] = None
+        book.save(folder.book)
+        result = run("build", folder.root)
+        told = (
+            "class.xlsx: on the tab Pairs nobody measures with C2. Where that is not meant, empty its lines"
+        )
+        assert (result.exit_code, told in result.stderr) == (0, not empty)
+    assert {pairing.caliper_id for pairing in load_book(folder).pairings} == {"C1", "C2"}
+
+
 def test_building_again_writes_nothing(folder: ClassFolder) -> None:
     before, on_record = bytes_in(folder.sheets(1)), folder.handed_out.read_bytes()
     times = {path: path.stat().st_mtime_ns for path in folder.sheets(1).iterdir()}
@@ -325,7 +345,7 @@ def test_nobodys_protection_is_lowered_unless_the_teacher_says_so(
     assert "S04, S03 counted as under 18 until now, and would not any more" in only_line(result)
     result = run("build", folder.root, "--roster-is-right")
     assert result.exit_code == 0
-    assert "otherwise on the tab Roster than on the roster as it came in: S04 (under_18)" in result.stderr
+    assert "otherwise on the tab Roster than on the roster as it came in: under_18 of S04" in result.stderr
     assert run("build", folder.root).exit_code == 0
 
 

@@ -39,13 +39,13 @@ def test_nobody_with_two_sessions_has_no_page() -> None:
 def test_where_ready_and_what_to_practise() -> None:
     some = record_lines(record((5, 9), (5, 5), observed=("asks", "reads")), TITLES, TEXTS)
     assert some[1:] == (
-        "Within a beginner's limit in both of the last sessions: chest; ready there once all 8 steps were "
-        "observed, 2 so far.",
+        "Within a beginner's limit in both of the last sessions: chest. For ready: 2 of 8 steps "
+        "observed so far.",
         "Practise: thigh.",
         "Signed off on 2027-04-07.",
     )
     ready = record_lines(record((5, 7), (5, 5), observed=OBSERVED_STEPS), TITLES, TEXTS)
-    assert ready[1:] == ("Ready at: chest, thigh.", "Signed off on 2027-04-07.")
+    assert ready[1:] == ("Ready at: every site.", "Signed off on 2027-04-07.")
 
 
 def test_the_trend_in_words_as_far_as_its_interval_allows() -> None:

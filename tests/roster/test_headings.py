@@ -54,6 +54,15 @@ def test_a_near_miss_of_a_needed_column_is_a_fault() -> None:
     ]
 
 
+def test_a_heading_asked_about_for_one_column_is_offered_for_no_other() -> None:
+    found = find_headings([(1, ["Matrikel-Nr.", "Vorname", "Family name in the passport"])], WORDING)
+    assert [fault.remedy for fault in found.faults] == [
+        "Write 'Matrikelnummer', or --heading \"Matrikel-Nr.=student_id\".",
+        "Add the column family_name, or say which heading it is: "
+        '--heading "Family name in the passport=family_name".',
+    ]
+
+
 def test_known_headings_counts_columns_once_and_not_those_never_read() -> None:
     assert known_headings(["id", "student id", "name", "dob", "other"], WORDING) == 2
 

@@ -93,8 +93,7 @@ def read_package(path: Path) -> Package | finding.Refusal:
         with path.open("rb") as stream:
             data = stream.read(_LARGEST_FILE + 1)
     except (OSError, ValueError) as error:
-        found = getattr(error, "strerror", None) or str(error)
-        return finding.unreadable("closed", why=found)
+        return finding.unreadable("closed", why=getattr(error, "strerror", None) or str(error))
     return read_package_bytes(data, path.name)
 
 

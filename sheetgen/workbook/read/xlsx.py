@@ -56,9 +56,8 @@ def _read_workbook(package: Package) -> Snapshot:
     namespace = parts.namespace_of(root, part)
     relations = parts.read_relations(package, part)
     folder = part.rpartition("/")[0]
-    strings, styles = (
-        _target(relations, kind, f"{folder}/{kind}.xml") for kind in ("sharedstrings", "styles")
-    )
+    tables = "sharedstrings", "styles"
+    strings, styles = (_target(relations, kind, f"{folder}/{kind}.xml") for kind in tables)
     book = BookContext(
         parts.read_shared_strings(package, strings),
         parts.read_styles(package, styles),
