@@ -122,7 +122,7 @@ def test_the_record_of_the_measurers_grows_and_outlives_their_files(
         (codes[who], session) for who in ("S01", "S03") for session in (1, 2)
     ]
     assert all(row[9] is not None for row in lines)
-    assert "1 so far" in str(lines[1][-1]) and "Signed off on 2027-04-01." in str(lines[1][-1])
+    assert "steps seen: 1 of 8. Signed off 2027-04-01." in str(lines[1][-1])
     (feedback,) = folder.feedback(2).glob("S01_*.xlsx")
     assert [row[0] for row in tabs_of(feedback)["Feedback"] if str(row[0]).startswith("Session ")] == [
         "Session 1",

@@ -82,6 +82,9 @@ def finding_lines(attempt: Attempt, language: str) -> list[str]:
     # What is missing in a file that gave way to another needs nobody's answer.
     asked = SEVERITIES if attempt.status != "superseded" else SEVERITIES[:1]
     findings = [finding for finding in attempt.said if finding.severity in asked]
+    # Whose a sheet is stands on every tab; said once.
+    whose = [finding for finding in findings if finding.code == "identity-changed"]
+    findings = [finding for finding in findings if finding not in whose[1:]]
     # In the tables too; a file of nobody goes by the name it came under besides.
     nobodys = attempt.record is None and attempt.incoming_name
     called = f"{attempt.file} ({attempt.incoming_name})" if nobodys else attempt.file

@@ -185,7 +185,7 @@ def test_a_copy_with_the_student_id_retyped_is_refused_in_one_line(folder: Class
     result = run("read", folder.root, "--verbose")
     assert result.exit_code == 1
     (line,) = result.stderr.splitlines()
-    assert line.startswith(f"{called(folder, 'S01')}:Care!C1: error identity-changed: found ... and ")
+    assert line.startswith(f"{called(folder, 'S01')}:Care!C1: error identity-changed: found ...; expected ")
     assert "Measurer S01" in line
     (printed, *_) = (row["found"] for row in rows(folder.findings(1)))
     assert "Measurer S02" in printed
