@@ -74,7 +74,14 @@ def _drawings(folder: ClassFolder) -> int:
     return int(number) if number.isdigit() and folder.newest_book.is_file() else 0
 
 
-def keep_newest(folder: ClassFolder, drawings: int, data: bytes) -> None:
+def write_book(folder: ClassFolder, book: ClassBook) -> None:
+    """Draw a class book into its place, and keep it as the newest; FolderError where `drawn` says so."""
+    book, data = drawn(folder, book)
+    write_beside(folder.book, data)
+    _keep_newest(folder, book.drawings, data)
+
+
+def _keep_newest(folder: ClassFolder, drawings: int, data: bytes) -> None:
     """Keep a class book as it was drawn, against an older one saved over it; FolderError where it cannot be
     written."""
     write_beside(folder.newest_book, data)
@@ -182,7 +189,7 @@ def swapped_in(folder: ClassFolder, harvest: Harvest, data: bytes) -> str:
     the reason why it was left as it is, empty where the new one is in its place."""
     reason = str(redrawn(folder.book, harvest.digest, lambda: data) or "")
     if not reason:
-        keep_newest(folder, max(harvest.book.drawings, _drawings(folder)) + 1, data)
+        _keep_newest(folder, max(harvest.book.drawings, _drawings(folder)) + 1, data)
     return reason
 
 

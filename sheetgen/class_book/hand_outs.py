@@ -201,7 +201,7 @@ def _observed_tab(lesson: Lesson, texts: Texts) -> Tab:
     cells += heading_row(_STATION_HEADING, [texts[f"review_column.{key}"] for key in keys])
     people = [person for person in lesson.book.people if person.role != "teacher"]
     for row, person in enumerate(people, start=_STATION_HEADING + 1):
-        named = (person.student_id, f"{person.given_name} {person.family_name}".strip())
+        named = (person.student_id, person.full_name)
         cells += [label(row, column, value, "station") for column, value in enumerate(named)]
         cells += [label(row, column, "", "paper_box") for column in range(len(named), len(keys))]
     heights = [(_STATION_HEADING, 60.0), *((_STATION_HEADING + 1 + row, 24.0) for row in range(len(people)))]

@@ -158,7 +158,7 @@ def lesson_frame(book: ClassBook, readings: int) -> LessonFrame:
 
 
 def takes_turns(person: Person) -> bool:
-    """Tell whether somebody stands in the waves of a lesson: neither a teacher nor one who left."""
+    """Tell whether somebody is a student of the class as it is now: neither a teacher nor one who left."""
     return person.role != "teacher" and person.status != LEFT
 
 
@@ -170,7 +170,7 @@ def pairings_that_go(book: ClassBook) -> list[Pairing]:
 
 def pairs_in_turn(book: ClassBook) -> list[Pairing]:
     """Return those of them that stand in the waves of a lesson: no teacher measures there."""
-    teachers = {person.student_id for person in book.people if person.role == "teacher"}
+    teachers = book.teachers
     return [pairing for pairing in pairings_that_go(book) if pairing.measurer not in teachers]
 
 

@@ -25,7 +25,7 @@ class CopyRecord:
     file_name: str = ""
     file_sha256: str = ""
     identity: Mapping[str, str | float | None] = field(default_factory=dict)
-    exercise: str = "circuit"
+    exercise: str = EXERCISES[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +65,11 @@ class Person:
     apart: tuple[str, ...] = ()
     status: str = ""
     due_date: str = ""
+
+    @property
+    def full_name(self) -> str:
+        """Given and family name as typed; empty where there is neither."""
+        return f"{self.given_name} {self.family_name}".strip()
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +136,11 @@ class ClassBook:
     session_names: tuple[str, ...] = ()
     make_ups: tuple[str, ...] = ()
     drawings: int = field(default=0, compare=False)
+
+    @property
+    def teachers(self) -> frozenset[str]:
+        """Their student_ids."""
+        return frozenset(person.student_id for person in self.people if person.role == "teacher")
 
 
 MOST_PEOPLE = 2_000

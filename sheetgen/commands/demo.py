@@ -3,14 +3,14 @@
 import contextlib
 import random
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 import msgspec
 
-from sheetgen.class_book.book import drawn, keep_newest, load_book
+from sheetgen.class_book.book import load_book, write_book
 from sheetgen.class_book.sheets_wanted import is_spare
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import make_folder, write_beside
@@ -149,9 +149,7 @@ DEMO_CALIPERS = (
 )
 
 _MARKER = "This class is invented; the folder may be removed.\n"
-_SESSION = 1
-_DAY = "2026-01-16"  # Invented like the rest, so that the folder is the same whenever it is made.
-_LATER = {2: "2026-02-13", 3: "2026-03-20"}
+_DAYS = {1: "2026-01-16", 2: "2026-02-13", 3: "2026-03-20"}  # Invented: the folder is always the same.
 _TEACHER = "teacher"
 _TEACHER_MEASURES = tuple(f"L{number:02}" for number in range(1, 13))
 _SECOND = EXERCISES[1]
@@ -165,9 +163,7 @@ def run_demo(root: Path) -> ReadSummary:
     folder = new_class(root, roster, calipers=DEMO_CALIPERS, secret=_SECRET)
     make_folder(folder.keep)
     write_beside(folder.keep / "demo.txt", _MARKER.encode("utf-8"))
-    build_sheets(folder, _SESSION)
-    fill_sheets(folder, _SESSION)
-    return read_returned(folder, _SESSION, today=_DAY)
+    return _session_of(folder, 1)
 
 
 def run_term(folder: ClassFolder) -> ReadSummary:
@@ -175,14 +171,15 @@ def run_term(folder: ClassFolder) -> ReadSummary:
     people too, and in the third session those with the first two calipers are measured with both."""
     book = load_book(folder)
     people = (*book.people, Person(_TEACHER, "", "", role="teacher"))
-    book, data = drawn(folder, replace(book, people=people, teacher_measures=_TEACHER_MEASURES))
-    write_beside(folder.book, data)
-    keep_newest(folder, book.drawings, data)
-    for session, day in _LATER.items():
-        build_sheets(folder, session, calipers=("C1", "C2") if session == max(_LATER) else ())
-        fill_sheets(folder, session)
-        summary = read_returned(folder, session, today=day)
-    return summary
+    write_book(folder, replace(book, people=people, teacher_measures=_TEACHER_MEASURES))
+    _session_of(folder, 2)
+    return _session_of(folder, 3, ("C1", "C2"))
+
+
+def _session_of(folder: ClassFolder, session: int, calipers: Sequence[str] = ()) -> ReadSummary:
+    build_sheets(folder, session, calipers=calipers)
+    fill_sheets(folder, session)
+    return read_returned(folder, session, today=_DAYS[session])
 
 
 def fill_sheets(folder: ClassFolder, session: int) -> int:

@@ -89,9 +89,7 @@ def new_class(
     book = replace(book, minors=given.minors or book.minors)
     _keep_own(folder, protocol_ids, other)
     _keep_told(folder, given)
-    book, data = class_book.drawn(folder, book)
-    write_beside(folder.book, data)
-    class_book.keep_newest(folder, book.drawings, data)
+    class_book.write_book(folder, book)
     # A copy for the teacher to edit; `read` marks by it.
     usual = read_template("marking/usual.toml").replace('identifier = "usual"', 'identifier = "own"')
     scheme = None if other is None else read_if_there(other.marking_scheme)

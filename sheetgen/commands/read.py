@@ -109,7 +109,7 @@ def read_returned(
     markings = marks.marked_attempts(book, attempts, scheme, secret or "")
     attempts = marks.with_less_measured(attempts, markings, scheme)
     handed_out = handed_out_in(known.builds, book, session)
-    teachers = {person.student_id for person in book.people if person.role == "teacher"}
+    teachers = book.teachers
     marked_sheets = [
         record
         for record in handed_out

@@ -59,10 +59,8 @@ def drill_result(attempt: Attempt) -> DrillResult | None:
         return None
     slips = [scale.slip for scale in scales]
     often = max(DRILL_SLIPS, key=slips.count)
-    within, lean = (
-        sum(abs(scale.off or 0.0) <= 0.5 for scale in typed),
-        often if slips.count(often) > 1 else "",
-    )
+    within = sum(abs(scale.off or 0.0) <= 0.5 for scale in typed)
+    lean = often if slips.count(often) > 1 else ""
     return DrillResult(attempt.record.copy_code, tuple(scales), within, len(typed), lean)
 
 

@@ -145,7 +145,7 @@ def with_less_measured(
 
 def criterion_measures(book: ClassBook, attempts: Sequence[Attempt]) -> dict[str, dict[str, float]]:
     """Return the teacher's own site values [mm] by participant code and site; practice readings are none."""
-    teachers = {person.student_id for person in book.people if person.role == "teacher"}
+    teachers = book.teachers
     values: dict[str, dict[str, float]] = defaultdict(dict)
     for record, attempt in _counted(attempts):
         as_planned = ("", record.participant_code.casefold())

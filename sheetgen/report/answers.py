@@ -9,8 +9,8 @@ from textwrap import wrap
 
 from xlsxwriter.workbook import Workbook
 
+from sheetgen.class_book.lesson import takes_turns
 from sheetgen.class_book.sheets_wanted import session_words
-from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.files import make_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, Person
@@ -56,7 +56,7 @@ def missing_text(missing: Sequence[Awaited], book: ClassBook, texts: Texts) -> s
     """Return missing.txt: the addresses for a blind copy with a message to all, and one to each by name.
     texts : those of findings and of `missing.LANGUAGE`, by dotted key. People who left the class are not
     written to, and neither are the teachers. Empty where nobody is left."""
-    apart = {one.student_id for one in book.people if one.status == LEFT or one.role == "teacher"}
+    apart = {one.student_id for one in book.people if not takes_turns(one)}
     people = {one.student_id: one for one in book.people}
     theirs: dict[str, list[Awaited]] = defaultdict(list)
     for one in missing:
@@ -80,7 +80,7 @@ def missing_text(missing: Sequence[Awaited], book: ClassBook, texts: Texts) -> s
 
 
 def _name(person: Person) -> str:
-    return f"{person.given_name} {person.family_name}".strip() or person.student_id
+    return person.full_name or person.student_id
 
 
 def _message(paragraphs: Sequence[str], due_date: str, texts: Texts) -> str:

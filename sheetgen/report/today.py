@@ -151,10 +151,7 @@ def missing_sheets(results: SessionResults, texts: Texts) -> tuple[tuple[str, st
 
 
 def _names(results: SessionResults) -> dict[str, str]:
-    return {
-        one.student_id: f"{one.given_name} {one.family_name}".strip() or one.student_id
-        for one in results.book.people
-    }
+    return {one.student_id: one.full_name or one.student_id for one in results.book.people}
 
 
 def _came(file: Unusable, texts: Texts) -> str:

@@ -190,7 +190,7 @@ def with_late_findings(
     """Return the attempts with what is late about them; those then wait for the teacher's yes.
     What is refused stays as it is, and so do the sheets of teachers: they are no work to be handed in.
     days : digest of a file to the day on which it was first read."""
-    teachers = {person.student_id for person in book.people if person.role == "teacher"}
+    teachers = book.teachers
     own = {person.student_id: person.due_date for person in book.people if person.due_date}
 
     def judged(attempt: Attempt) -> Attempt:

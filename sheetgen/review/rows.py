@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from sheetgen.class_book.table import LEFT
+from sheetgen.class_book.lesson import takes_turns
 from sheetgen.class_folder.decisions import (
     CONFIRM_WORDS,
     FILE_WORDS,
@@ -93,7 +93,7 @@ def review_contents(
     latest = current(decision for decision in decisions if decision.session == reviewed.session)
     by_code = _counting(reviewed.attempts)
     sheets = _sheets(reviewed, by_code, latest)
-    names = {who.student_id: f"{who.given_name} {who.family_name}".strip() for who in reviewed.people}
+    names = {who.student_id: who.full_name for who in reviewed.people}
     scores = {score.sheet: score for score in reviewed.scores if score.item == WHOLE and score.sheet}
     withdrawn = (key[0] for key, one in latest.items() if key[1] == "withdrawn" and one.value)
     scored = dict.fromkeys((*scores, *withdrawn))
@@ -393,11 +393,7 @@ def _observed_rows(
     texts: Texts, reviewed: Reviewed, decisions: Sequence[Decision], latest: Mapping[Key, Decision]
 ) -> Iterator[ReviewRow]:
     """A row a student of the class, or decided about, with what was seen in earlier sessions."""
-    names = {
-        who.student_id: f"{who.given_name} {who.family_name}".strip()
-        for who in reviewed.people
-        if who.role != "teacher" and who.status != LEFT
-    }
+    names = {who.student_id: who.full_name for who in reviewed.people if takes_turns(who)}
     decided = [key[0] for key, one in latest.items() if key[1] in ("observed", "signed-off") and one.value]
     before = current(one for one in decisions if one.session < reviewed.session and one.kind == "observed")
     for student in dict.fromkeys((*names, *decided)):

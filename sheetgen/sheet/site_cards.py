@@ -23,9 +23,7 @@ _NOT_IN_A_TITLE = re.compile(r"[\[\]:*?/\\']")
 
 def site_cards_layout(protocol: Protocol, language: str, texts: Texts) -> Layout:
     """Return the Layout of the workbook: lifting and reading a fold, then a tab a site of the protocol.
-
-    texts : those of a sheet and of `paper.LANGUAGE`, by key.
-    """
+    texts : those of a sheet and of `paper.LANGUAGE`, by key."""
     cells, heights, images = fold_steps(1, _GRID, texts)
     title = replace(label(0, 0, texts["sites.lifting"], "poster_title"), across=len(_GRID.columns))
     widths, rows = (_GRID.width,) * len(_GRID.columns), ((0, _TITLE_HEIGHT), *heights)

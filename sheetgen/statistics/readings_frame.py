@@ -80,7 +80,7 @@ def readings_frame(attempts: Sequence[Attempt], book: ClassBook, codes: Collecti
 
     codes = {*codes, *(person.participant_code for person in book.people)}
     calipers = {caliper.identifier.casefold(): caliper for caliper in book.settings.calipers}
-    teachers = {person.student_id for person in book.people if person.role == "teacher"}
+    teachers = book.teachers
     rows = []
     for sheet, (record, results, attempt) in enumerate(_returned(attempts)):
         facts = {"sheet": sheet, "is_teacher": record.student_id in teachers}

@@ -20,13 +20,13 @@ if __name__ == "__main__":
     sys.path.insert(0, str(ROOT))
 
 import formualizer  # noqa: E402
-import ironcalc  # noqa: E402
 import openpyxl  # noqa: E402
 import python_calamine  # noqa: E402
 
 from sheetgen.returned.attempt import Attempt  # noqa: E402
 from tests.evidence.honest import accused  # noqa: E402
 from tests.evidence.honest_cells import without_results  # noqa: E402
+from tests.evidence.honest_programs import save_by_ironcalc  # noqa: E402
 from tests.evidence.honest_saved import Saved, for_tabs  # noqa: E402
 from tests.evidence.twins import PROTOCOLS, Twin, parts_of, twins_of, zipped  # noqa: E402
 from tests.office.client import ODS, Office  # noqa: E402
@@ -49,12 +49,6 @@ class Line:
     read_back: int | None = 0
     notes: tuple[str, ...] = ()
     wrong: tuple[str, ...] = ()
-
-
-def by_ironcalc(path: Path, back: Path) -> None:
-    model = ironcalc.load_from_xlsx(str(path), "en", "UTC", "en")
-    model.evaluate()
-    model.save_to_xlsx(str(back))
 
 
 def by_formualizer(path: Path, back: Path) -> None:
@@ -138,7 +132,7 @@ def lines(office: Office, twins: tuple[Twin, ...]) -> list[Line]:
         for suffix in (".xlsx", ".ods")
     ]
     made += [
-        line_of("IronCalc", by_ironcalc, ".xlsx", twins),
+        line_of("IronCalc", save_by_ironcalc, ".xlsx", twins),
         line_of("formualizer", by_formualizer, ".xlsx", twins),
     ]
     return [*made, line_of("openpyxl", by_openpyxl, ".xlsx", twins, calculates=False), by_calamine(twins)]

@@ -110,14 +110,19 @@ def by_openpyxl_tabs(twin: Twin) -> Saved:
     return Saved("openpyxl, tabs about", _saved(book))
 
 
+def save_by_ironcalc(path: Path, back: Path) -> None:
+    """Open the first file, work it out, and save it as the second."""
+    model = ironcalc.load_from_xlsx(str(path), "en", "UTC", "en")
+    model.evaluate()
+    model.save_to_xlsx(str(back))
+
+
 def by_ironcalc(twin: Twin, _: random.Random) -> Saved:
     """Loaded, worked out and saved by an engine of another make."""
     with TemporaryDirectory() as name:
         path, back = Path(name) / "sheet.xlsx", Path(name) / "back.xlsx"
         path.write_bytes(twin.data)
-        model = ironcalc.load_from_xlsx(str(path), "en", "UTC", "en")
-        model.evaluate()
-        model.save_to_xlsx(str(back))
+        save_by_ironcalc(path, back)
         return Saved("ironcalc", back.read_bytes())
 
 
