@@ -176,12 +176,11 @@ def results_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Ta
         alternative_text=texts["results.chart_alternative"].format(count=len(protocol.sites)),
         categories=(row, quantities - 1, _QUANTITY),
         series=(
-            Series(texts["results.chart_first"], _FROM_MEAN_1, "solid"),
-            Series(texts["results.chart_second"], _FROM_MEAN_2, "striped"),
+            Series(texts["results.chart_first"], _FROM_MEAN_1, "solid", "0.0#;-0.0#;"),
+            Series(texts["results.chart_second"], _FROM_MEAN_2, "striped", "0.0#;-0.0#;"),
         ),
         category_title=texts["results.chart_sites"],
         value_title=texts["results.chart_scale"],
-        signed=True,
     )
     # The two lines that may say the most; with a percentage one of them is long.
     long = max(wrapped_lines(texts[key], _RESULTS_WIDTHS[_WORDS], indent=1) for key in _LONG_WORDS)

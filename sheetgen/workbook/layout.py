@@ -97,20 +97,24 @@ class Image:
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """One row of bars: its name in the legend, the column of its numbers, and `solid` or `striped`."""
+    """Bars or a line of one column. name : in the legend. look : `solid`, `striped` or `plain` bars, or a
+    `dashed` or `dotted` line across them. number : each bar has its number, so formatted. reach : columns of
+    how far an interval reaches below and above each bar."""
 
     name: str
     column: int
-    fill: str
+    look: str
+    number: str = ""
+    reach: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Chart:
     """A bar chart of cells of its own tab; it follows them.
-    row, column : of the cell whose upper left corner it stands at. width, height : [px].
+    row, column : of the cell whose upper left corner it stands at. width, height, x_offset, y_offset : [px].
     categories : first row, last row and column of the words below the bars; every series has those rows.
-    category_title, value_title : of the axes. alternative_text : what it shows, in words.
-    signed : bars go up and down from 0."""
+    category_title, value_title : of the axes. alternative_text : what it shows, in words. value_format : of
+    the numbers at the axis. ends : of that axis, None where the program may choose. points : of the type."""
 
     row: int
     column: int
@@ -120,9 +124,13 @@ class Chart:
     alternative_text: str
     categories: tuple[int, int, int]
     series: tuple[Series, ...]
-    category_title: str
-    value_title: str
-    signed: bool = False
+    category_title: str = ""
+    value_title: str = ""
+    value_format: str = "0.0"
+    ends: tuple[float | None, float | None] = (None, None)
+    points: int = 12
+    x_offset: int = 0
+    y_offset: int = 0
 
 
 @dataclass(frozen=True, slots=True)

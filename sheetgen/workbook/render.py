@@ -22,7 +22,8 @@ from xlsxwriter.worksheet import Worksheet
 
 from sheetgen.texts.templates import style_tables
 from sheetgen.workbook.addresses import absolute, in_tab
-from sheetgen.workbook.layout import Cell, Chart, Identity, Image, Layout, Plot, Rule, Tab, Value
+from sheetgen.workbook.charts import place_chart, place_plot
+from sheetgen.workbook.layout import Cell, Identity, Image, Layout, Rule, Tab, Value
 from sheetgen.workbook.packages import packed, parts_of, with_language
 
 _FIXED_DATE = datetime(2000, 1, 1)
@@ -36,8 +37,6 @@ _ROW_PIXELS = 20
 """Of a row whose height nobody set [px at 100 %]."""
 
 _PNG = b"\x89PNG\r\n\x1a\n"
-
-_POINTS = 12
 
 _FIRST_NUMBER = 7_310_000_000
 """Marks for numbers count from here; no entry, code or coefficient is as large."""
@@ -84,10 +83,10 @@ def rendered(
         for image in tab.images:
             _place_image(sheet, image, (figures or {})[image.name])
         for chart in tab.charts:
-            _place_chart(workbook, sheet, tab, chart, colours)
+            place_chart(workbook, sheet, tab.title, chart, colours)
         for plot in tab.plots:
             said = str(identity.values[plot.alternative])
-            _place_plot(workbook, sheet, plot, titles[plot.tab], said, colours)
+            place_plot(workbook, sheet, plot, titles[plot.tab], said, colours)
         for cell in (cell for cell in tab.cells if cell.named):
             workbook.define_name(cell.defined_name, f"={in_tab(tab.title, absolute(cell.row, cell.column))}")
     workbook.get_worksheet_by_name(layout.tabs[0].title).activate()
@@ -239,75 +238,6 @@ def _printed_last(tab: Tab) -> tuple[int, int]:
         if cell.role != "label" or cell.value is not None
     ]
     return max(rows), max(columns)
-
-
-def _place_chart(
-    workbook: Workbook, sheet: Worksheet, tab: Tab, chart: Chart, colours: Mapping[str, str]
-) -> None:
-    """Put a native bar chart in its place: it moves with its cell, follows the cells that it shows, and reads
-    in grey. Bars are told apart by their filling, each with its number; one that is not there has none."""
-    drawn, ink = workbook.add_chart({"type": "column"}), colours["ink"]
-    font = {"name": "Arial", "size": _POINTS, "color": ink, "bold": False}
-    striped = {"pattern": "wide_upward_diagonal", "fg_color": ink, "bg_color": colours["paper"]}
-    fills: dict[str, dict[str, Any]] = {"solid": {"fill": {"color": ink}}, "striped": {"pattern": striped}}
-    first, last, words = chart.categories
-    for series in chart.series:
-        drawn.add_series(
-            {
-                "name": series.name,
-                "categories": [tab.title, first, words, last, words],
-                "values": [tab.title, first, series.column, last, series.column],
-                "border": {"color": ink, "width": 1},
-                "gap": 60,
-                "overlap": 0,
-                "data_labels": {"value": True, "num_format": "0.0#;-0.0#;", "font": font},
-                **fills[series.fill],
-            }
-        )
-    axis, grid = {"name_font": font, "num_font": font}, {"color": colours["grid"], "width": 0.75}
-    drawn.set_title({"name": chart.title, "name_font": {**font, "size": _POINTS + 2, "bold": True}})
-    # Below the lowest bar, not across the bars.
-    drawn.set_x_axis({"name": chart.category_title, "label_position": "low", **axis})
-    lines = {"major_gridlines": {"visible": True, "line": grid}}
-    least: dict[str, Any] = {"num_format": "0.0"} if chart.signed else {"num_format": "0", "min": 0}
-    drawn.set_y_axis({"name": chart.value_title, **axis, **least, **lines})
-    drawn.set_legend({"position": "bottom", "font": font})
-    drawn.set_size({"width": chart.width, "height": chart.height})
-    options = {"object_position": 2, "description": chart.alternative_text}
-    sheet.insert_chart(chart.row, chart.column, drawn, options)
-
-
-def _place_plot(
-    workbook: Workbook, sheet: Worksheet, plot: Plot, tab: str, words: str, colours: Mapping[str, str]
-) -> None:
-    """Put lines in their place, with nothing around them."""
-    drawn = workbook.add_chart({"type": "scatter", "subtype": "straight"})
-    font = {"name": "Arial", "size": _POINTS, "color": colours["ink"]}
-    for line in plot.lines:
-        labels = {"value": True, "position": "center", "font": font}
-        labels["custom"] = [{"value": word, "font": font} for word in line.words]
-        colour = {"color": colours.get(line.look), "width": 1.0 if line.look == "ink" else 1.75}
-        drawn.add_series(
-            {
-                "categories": [tab, line.first, line.column, line.last, line.column],
-                "values": [tab, line.first, line.column + 1, line.last, line.column + 1],
-                "line": colour if line.look in colours else {"none": True},
-                "marker": {"type": "none"},
-                **({"data_labels": labels} if line.words else {}),
-            }
-        )
-    left, right, bottom, top = plot.ranges
-    plain = {"visible": False, "major_gridlines": {"visible": False}}
-    drawn.set_x_axis({"min": left, "max": right, **plain})
-    drawn.set_y_axis({"min": bottom, "max": top, **plain})
-    drawn.set_legend({"none": True})
-    # The points stand on a tab that nobody sees.
-    drawn.show_hidden_data()
-    drawn.set_plotarea({"layout": {"x": 0.02, "y": 0.02, "width": 0.96, "height": 0.96}})
-    drawn.set_chartarea({"border": {"color": colours["grid"]}})
-    drawn.set_size({"width": plot.width, "height": plot.height})
-    options = {"object_position": 2, "description": words, "x_offset": 4, "y_offset": 4}
-    sheet.insert_chart(plot.row, plot.column, drawn, options)
 
 
 def _finished(data: bytes, language: str) -> bytes:

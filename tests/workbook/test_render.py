@@ -476,7 +476,7 @@ def _seen(data: bytes) -> object:
 
 CHART = Chart(
     row=4, column=0, width=600, height=300, title="Folds", alternative_text='Bars for "two" sites.',
-    categories=(1, 2, 0), series=(Series("Value", 1, "solid"), Series("Gap", 3, "striped")),
+    categories=(1, 2, 0), series=(Series("Value", 1, "solid", "0.0"), Series("Gap", 3, "striped", "0.0")),
     category_title="Site", value_title="mm",
 )  # fmt: skip
 
