@@ -45,6 +45,16 @@ def sha256_of(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
+def remove_file(path: Path) -> None:
+    """Remove a file that may be there; FolderError where it cannot be."""
+    try:
+        path.unlink(missing_ok=True)
+    except OSError as fault:
+        found = f"it cannot be removed ({fault.strerror})"
+        remedy = "Close it in other programs, or ask for the right to remove it, and run the command again."
+        raise FolderError(path, found, "a file of yours", remedy) from fault
+
+
 def write_beside(
     path: Path, data: bytes, *, mode: int = OWNER_ONLY, sync: bool = True, copy_of: Path | None = None
 ) -> None:

@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 
 from sheetgen.class_folder import decisions as journal
-from sheetgen.class_folder.files import sha256_of
+from sheetgen.class_folder.files import remove_file, sha256_of
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.keep import arrival_days, load_records
 from sheetgen.class_folder.records import CopyRecord
@@ -118,7 +118,7 @@ def forget_before(
     lines = journal.forget_in_journal(folder, forgets, write)
     if write:
         for path in (*derived, *returned):
-            _removed(path)
+            remove_file(path)
         _remove_empty(folder, touched)
     gone = {*returned, *derived}
     paths = [path for path in _files(folder.root) if path not in gone]
@@ -296,13 +296,4 @@ def remove_old_memory(folder: ClassFolder) -> None:
     """Remove what earlier versions remembered of returned files, of every session; FolderError where a file
     cannot be removed."""
     for path in (folder.root / "results").glob(_OLD_MEMORY):
-        _removed(path)
-
-
-def _removed(path: Path) -> None:
-    try:
-        path.unlink(missing_ok=True)
-    except OSError as fault:
-        found = f"it cannot be removed ({fault.strerror})"
-        remedy = "Close it in other programs, or ask for the right to remove it, and run the command again."
-        raise FolderError(path, found, "a file of yours", remedy) from fault
+        remove_file(path)

@@ -11,10 +11,9 @@ from xlsxwriter.workbook import Workbook
 
 from sheetgen.class_book.lesson import takes_turns
 from sheetgen.class_book.sheets_wanted import session_words
-from sheetgen.class_folder.files import make_folder, write_beside
+from sheetgen.class_folder.files import make_folder, remove_file, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, Person
-from sheetgen.errors import FolderError
 from sheetgen.report.page import Texts
 from sheetgen.report.writing import Formats, new_tab, workbook_bytes
 from sheetgen.returned.came_back import Awaited, Unusable
@@ -106,9 +105,5 @@ def write_missing(folder: ClassFolder, session: int, missing: Sequence[Awaited],
         make_folder(path.parent)
         write_beside(path, text.encode("utf-8"), sync=False)
         return str(path)
-    try:
-        path.unlink(missing_ok=True)
-    except OSError as fault:
-        found = f"it cannot be removed ({fault.strerror})"
-        raise FolderError(path, found, "a file of yours", "Close it in other programs.") from fault
+    remove_file(path)
     return ""
