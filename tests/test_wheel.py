@@ -88,7 +88,17 @@ def test_an_installed_wheel_builds_a_class_from_another_folder(wheel: Path, tmp_
     sheets = sorted((tmp_path / "work" / "F" / "sheets" / "session-1").glob("S*.xlsx"))
     assert [path.name[:4] for path in sheets] == ["S01_", "S02_", "S03_", "S04_"]
     tabs = openpyxl.load_workbook(sheets[0]).sheetnames
-    assert tabs == ["Care", "Start", "Sites", "Readings", "Working", "Results", "About", "Calculator"]
+    assert tabs == [
+        "Care",
+        "Start",
+        "Sites",
+        "Drill",
+        "Readings",
+        "Working",
+        "Results",
+        "About",
+        "Calculator",
+    ]
     place = call(
         programs / "python",
         "-c",
