@@ -1,4 +1,4 @@
-"""How the program is installed and where it then works, in one table: `python tests/evidence/installs.py [PYTHON ...]`.
+"""How the program is installed and where it then works: `python tests/evidence/installs.py [PYTHON ...]`.
 
 Wheel and source archive are made from what git holds, installed by each PYTHON (this one without an argument)
 with the newest and, by the first, with the lowest versions that pyproject.toml allows, in a folder whose name
@@ -110,9 +110,8 @@ def main(pythons: list[str]) -> int:
             for kind, package in packages.items():
                 for pinned in ([], lowest(project)) if number == 0 else ([],):
                     lines.append(installed(python, kind, package, pinned, folder))
-    print(
-        "| Python | package | versions | demo | no right to write, no network, no /dev/shm |\n|---|---|---|---|---|"
-    )
+    print("| Python | package | versions | demo | no right to write, no network, no /dev/shm |")
+    print("|---|---|---|---|---|")
     for line in lines:
         bare = "-" if line.bare is None else "yes" if line.bare else "no"
         print(
