@@ -15,12 +15,13 @@ from sheetgen.errors import SheetgenError, UsageError
 from sheetgen.finding import SEVERITIES, FindingKind
 from sheetgen.report.today import Talk, place_of
 from sheetgen.returned.attempt import Attempt
-from sheetgen.returned.incoming import LARGEST_FILE, Incoming, file_bytes, is_bundle, open_returned
+from sheetgen.returned.incoming import Incoming, file_bytes, is_bundle, open_returned
 from sheetgen.returned.one_file import attempts_from
 from sheetgen.returned.typed_in import with_typed_forms
 from sheetgen.returned.whose import on_record
 from sheetgen.texts.findings import in_short, load_catalogue
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in
+from sheetgen.workbook.read.guard import LARGEST_FILE
 
 
 def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Attempt, str], ...]:

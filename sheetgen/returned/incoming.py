@@ -18,8 +18,8 @@ from typing import TypeVar
 from sheetgen.finding import Finding, amount
 from sheetgen.roster.headings import load_wording
 from sheetgen.workbook.read import bounded_zip as zips
+from sheetgen.workbook.read.guard import LARGEST_FILE
 
-LARGEST_FILE = 20_000_000  # Bytes; a sheet has some 30,000, with pictures pasted in some millions.
 _LARGEST_INNER = 200_000_000
 _MOST_HELD = 300_000_000  # Bytes of zips in zips that are held in memory while one bundle is read.
 _MOST_FILES = 20_000

@@ -16,7 +16,7 @@ from sheetgen import finding
 from sheetgen.workbook.read import kinds
 from sheetgen.workbook.read.bounded_zip import WORKBOOK, BoundedZip, ZipFault, open_zip, steps_of
 
-_LARGEST_FILE = 20 * 1024 * 1024
+LARGEST_FILE = 20_000_000  # Bytes; a sheet has some 200,000, with pictures pasted in some millions.
 
 _ODS_LIST = "meta-inf/manifest.xml"
 _LONGEST_TYPE = 200
@@ -88,10 +88,10 @@ def read_package(path: Path) -> Package | finding.Refusal:
         # A pipe or a device would wait for ever.
         if not stat.S_ISREG(status.st_mode):
             return finding.unreadable("folder")
-        if status.st_size > _LARGEST_FILE:
+        if status.st_size > LARGEST_FILE:
             return _file_too_large(status.st_size)
         with path.open("rb") as stream:
-            data = stream.read(_LARGEST_FILE + 1)
+            data = stream.read(LARGEST_FILE + 1)
     except (OSError, ValueError) as error:
         return finding.unreadable("closed", why=getattr(error, "strerror", None) or str(error))
     return read_package_bytes(data, path.name)
@@ -100,7 +100,7 @@ def read_package(path: Path) -> Package | finding.Refusal:
 def read_package_bytes(data: bytes, name: str = "") -> Package | finding.Refusal:
     """Open the bytes of a returned file; nothing about them raises.
     name : of the file; it matters only to what is said of one that is no workbook."""
-    if len(data) > _LARGEST_FILE:
+    if len(data) > LARGEST_FILE:
         return _file_too_large(len(data))
     try:
         return kinds.refusal_by_magic(data, name) or _read_zip(data, kinds.suffix_of(name))
@@ -111,7 +111,7 @@ def read_package_bytes(data: bytes, name: str = "") -> Package | finding.Refusal
 
 
 def _file_too_large(count: int) -> finding.Refusal:
-    return finding.too_large("", count=finding.amount(count), most=finding.amount(_LARGEST_FILE))
+    return finding.too_large("", count=finding.amount(count), most=finding.amount(LARGEST_FILE))
 
 
 def _read_zip(data: bytes, suffix: str) -> Package:

@@ -119,7 +119,7 @@ def test_read_package_huge_file_is_not_read(tmp_path: Path) -> None:
 
 
 def test_read_package_bytes_above_the_bound() -> None:
-    assert _refused(b"PK\x03\x04" + bytes(20 * 1024 * 1024)).code == "file-too-large"
+    assert _refused(b"PK\x03\x04" + bytes(20_000_000)).code == "file-too-large"
 
 
 @pytest.mark.parametrize(
