@@ -1,7 +1,6 @@
 """The tabs about files: Sheets, and Details, which is for the screen."""
 
 from collections.abc import Mapping, Sequence
-from operator import attrgetter
 
 from sheetgen.finding import SEVERITIES, Worded
 from sheetgen.report.page import (
@@ -27,16 +26,19 @@ from sheetgen.texts.languages import shown_number
 
 
 def sheets_page(attempts: Sequence[Attempt], session: int, texts: Texts) -> Page:
-    """Return the tab Sheets: one row a returned file, with the first thing to do, if any."""
+    """Return the tab Sheets: one row a returned file, printed where there is something to do."""
+    asked = [(_first_to_do(attempt, texts), attempt) for attempt in attempts]
     columns = (
-        Column("report_heading.file", 18, "file"),
-        Column("report_heading.student_id", 10, "record.student_id"),
-        Column("report_heading.status", 16, lambda file: texts[f"report_status.{file.status}"]),
-        Column("report_sheets.first_to_do", 40, lambda file: _first_to_do(file, texts)),
+        Column("report_heading.file", 18, "1.file"),
+        Column("report_heading.student_id", 10, "1.record.student_id"),
+        Column("report_heading.status", 16, lambda row: texts[f"report_status.{row[1].status}"]),
+        Column("report_sheets.first_to_do", 40, "0"),
     )
-    shown = table(columns, sorted(attempts, key=attrgetter("file", "sha256")), texts)
+    rows = sorted(asked, key=lambda row: (not row[0], row[1].file, row[1].sha256))
     name = named("report_sheets", texts, session=session)
-    return Page(*name, (texts["report_sheets.hint"],), *shown, filtered=True)
+    unprinted = sum(not to_do for to_do, _ in rows)
+    hint = (texts["report_sheets.hint"],)
+    return Page(*name, hint, *table(columns, rows, texts), filtered=True, unprinted=unprinted)
 
 
 def _first_to_do(attempt: Attempt, texts: Texts) -> str:

@@ -35,12 +35,12 @@ def retest_page(
         return f"{row.participant_code}, {row.copy_codes[1]}" if several else row.participant_code
 
     columns = (
-        Column("report_heading.participant", 17, called, "label"),
+        Column("report_heading.participant", 20, called, "label"),
         Column("report_retest.sum_before", 8, "total.before", "result_2"),
         Column("report_retest.sum_after", 8, "total.after", "result_2"),
         Column("report_retest.sum_change", 8, "total.change", "result_2"),
         Column("report_retest.sum_band", 8, "total.band", "result_2"),
-        Column("report_heading.in_words", 38, lambda one: _total_words(one, texts)),
+        Column("report_heading.in_words", 36, lambda one: _total_words(one, texts)),
     )
     band = texts["report_retest.band"].format(source=_source(report, titles, texts))
     once = (one_session,) if report.missing else ()

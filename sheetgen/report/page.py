@@ -161,8 +161,8 @@ class Section:
 class Page:
     """One tab. sentences : what to know or to do, below the title; they run over the cells beside them.
     filtered : the heading row carries filter buttons. more : further tables below. printed : False: for the
-    screen, nothing of it is printed. single : on one printed page. wall : that too, written large, to be
-    projected."""
+    screen, nothing of it is printed. unprinted : so many rows at its end are for the screen too. single : on
+    one printed page. wall : that too, written large, to be projected."""
 
     tab: str
     title: str
@@ -173,6 +173,7 @@ class Page:
     charts: tuple[Chart, ...] = ()
     more: tuple[Section, ...] = ()
     printed: bool = True
+    unprinted: int = 0
     single: bool = False
     wall: bool = False
 

@@ -200,7 +200,7 @@ def write_page(workbook: Workbook, formats: Formats, page: Page, texts: Texts) -
         # An empty cell: a program that prints the whole workbook passes the tab over.
         tab.sheet.print_area(0, len(widths) + 1, 0, len(widths) + 1)
         return
-    tab.sheet.print_area(0, 0, row - 1, len(widths) - 1)
+    tab.sheet.print_area(0, 0, row - 1 - page.unprinted, len(widths) - 1)
     if page.single or page.wall:
         tab.sheet.fit_to_pages(1, 1)
     elif breaks:

@@ -11,24 +11,26 @@ WARNING = finding("procedure-third-missing", "warning", "Readings", "E9")
 ERROR = finding("sheet-formula-changed", "error", "Readings", "G12", "=B9*2")
 
 
-def test_sheets_page_is_ordered_by_file_and_says_what_to_do_first() -> None:
+def test_sheets_page_has_those_with_something_to_do_first_by_file_and_prints_them_alone() -> None:
     attempts = [
         refused_without_record(),
         returned(3, "accepted", NOTE),
         returned(2, "review", NOTE, WARNING, ERROR),
         returned(1, "superseded", WARNING),
     ]
-    assert sheets_page(attempts, 1, TEXTS).rows == (
-        ("1001.xlsx", "1001", "other file counts", ""),
+    page = sheets_page(attempts, 1, TEXTS)
+    assert page.unprinted == 2
+    assert page.rows == (
         (
             "1002.xlsx", "1002", "waits for you",
             "Tab Readings: do something about sheet-formula-changed.",
         ),
-        ("1003.xlsx", "1003", "counts", ""),
         (
             "holiday.xlsx", None, "cannot be used",
             "Do something about file-not-ours.",
         ),
+        ("1001.xlsx", "1001", "other file counts", ""),
+        ("1003.xlsx", "1003", "counts", ""),
     )  # fmt: skip
 
 

@@ -317,6 +317,13 @@ def test_report_prints_nothing_of_what_is_for_the_screen() -> None:
         assert sheet[area].column > sheet.max_column - 1
 
 
+def test_report_prints_of_the_tab_sheets_what_asks_for_something() -> None:
+    """Of three sheets the one that counts stands last, below what is printed."""
+    sheet = opened()["Sheets"]
+    assert [line[2] for line in lines(sheet)[3:]] == ["waits for you", "cannot be used", "counts"]
+    assert str(sheet.print_area).rpartition("!")[2] == "$A$1:$D$5"
+
+
 def test_report_repeats_the_only_headings_of_a_tab_and_freezes_them() -> None:
     found = {
         sheet.title: (sheet.print_title_rows, sheet.freeze_panes, sheet.auto_filter.ref) for sheet in opened()
