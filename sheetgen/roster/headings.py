@@ -16,7 +16,8 @@ LEFT_OUT, MENDED = "left out", "mended"
 
 COLUMNS = (
     "student_id", "given_name", "family_name", "second_family_name", "name", "preferred_given_name",
-    "preferred_family_name", "email", "group", "role", "under_18", "takes_part", "partner", "apart",
+    "preferred_family_name", "email", "group", "role", "under_18", "over_18", "takes_part", "partner",
+    "apart",
 )  # fmt: skip
 NEVER_READ = "never_read"
 _KEYS = {
