@@ -92,7 +92,8 @@ HEADINGS = [
     ("E-mail address", "email"), ("Correo electrónico", "email"), ("Courriel", "email"),
     ("Sección", "group"), ("Klasse", "group"), ("Rol", "role"), ("Menor de edad", "under_18"),
     ("under 18", "under_18"), ("Over 18?", "over_18"), ("Volljährig?", "over_18"),
-    ("Mayor de edad", "over_18"), ("Takes part", "takes_part"), ("Pareja", "partner"), ("Keep apart", "apart"),
+    ("Mayor de edad", "over_18"), ("Takes part", "takes_part"), ("Pareja", "partner"),
+    ("Keep apart", "apart"),
     ("Date of birth", "never_read"), ("Fecha de nacimiento", "never_read"), ("Geburtsdatum", "never_read"),
 ]  # fmt: skip
 
