@@ -28,7 +28,7 @@ from sheetgen.report.page import session_of
 from sheetgen.report.results import Read, by_subject, write_results
 from sheetgen.report.second_marker import second_marked
 from sheetgen.returned.attempt import Attempt, named_by_copy, with_late_findings
-from sheetgen.returned.came_back import Awaited, Unusable, awaited, unusable_files
+from sheetgen.returned.came_back import Awaited, Unusable, awaited, in_nobodys_place, unusable_files
 from sheetgen.returned.corrections import files_answered
 from sheetgen.returned.incoming import Incoming, file_bytes, files_below, open_returned
 from sheetgen.returned.one_file import attempts_from, refused_attempt
@@ -106,9 +106,11 @@ def read_returned(
     by_session = _settled(found, book, days, harvested.journal)
     attempts = [*named_by_copy(refused, {}, by_session[session]), *by_session[session]]
     earlier = [attempt for number in range(1, session) for attempt in by_session[number]]
+    handed_out = handed_out_in(known.builds, book, session)
+    beside = in_nobodys_place(attempts, handed_out, book)
+    attempts = [attempt for attempt in attempts if attempt not in beside]
     markings = marks.marked_attempts(book, attempts, scheme, secret or "")
     attempts = marks.with_less_measured(attempts, markings, scheme)
-    handed_out = handed_out_in(known.builds, book, session)
     teachers = book.teachers
     marked_sheets = [
         record
@@ -139,7 +141,11 @@ def read_returned(
         elsewhere=Counter(session_of(attempt, session) for attempt in strays),
         reminder=delete_reminder(folder, book, today),
         talk=talk,
-        said=(*said, *(f"{folder.book}: {line}" for line in off_the_roster(known.builds, book))),
+        said=(
+            *said,
+            *(f"{folder.book}: {line}" for line in off_the_roster(known.builds, book)),
+            *_beside(folder.returned(session), len(beside)),
+        ),
         answers=sum(len(marking.to_be_marked) for marking in scored.markings.values()),
         decisions=sum(attempt.status == "review" for attempt in attempts),
         review=str(folder.review(session)),
@@ -159,6 +165,14 @@ def _of_folder(folder: ClassFolder, stale: str, secret: str | None, today: str) 
         "from a copy: until then nobody's sheet is proven, and scores of files that are gone are not known."
     )
     return tuple(filter(None, (stale, ahead if to_come else "", "" if secret else lost)))
+
+
+def _beside(place: Path, count: int) -> Iterable[str]:
+    if count:
+        yield (
+            f"{place}: documents that are no sheet: {count}; expected sheets alone. Passed over, since no "
+            "sheet is missing that they could stand for."
+        )
 
 
 def _scored(

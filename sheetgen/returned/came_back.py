@@ -62,6 +62,25 @@ def unusable_files(
     return tuple(found)
 
 
+_DOCUMENTS = ("file-document", "file-slides", "file-pdf", "file-picture", "file-recording")
+
+
+def in_nobodys_place(
+    attempts: Sequence[Attempt], handed_out: Sequence[CopyRecord], book: ClassBook
+) -> tuple[Attempt, ...]:
+    """Return the documents that are plainly no sheet and stand for none: of somebody whose sheets are all
+    here, of nobody only while nobody's is missing. handed_out : in this session; of none nobody can tell."""
+    missing = {one.record.student_id for one in awaited(handed_out, book, attempts, ())}
+
+    def stands_for_none(attempt: Attempt) -> bool:
+        whose = person_named(attempt.came_as, book.people)
+        return whose not in missing if whose else not missing
+
+    refused = (one for one in attempts if one.status == "refused" and handed_out)
+    documents = (one for one in refused if any(found.code in _DOCUMENTS for found in one.findings))
+    return tuple(filter(stands_for_none, documents))
+
+
 def _reason(attempt: Attempt) -> Finding:
     """The finding for which a file cannot be used: an error about file or identity, else the question that it
     waits with or was answered no to."""

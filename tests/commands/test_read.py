@@ -150,6 +150,27 @@ def test_a_bad_file_gives_one_line_and_never_stops_the_run(
     assert codes_of(folder, name) == {code}
 
 
+def test_a_document_beside_the_sheets_of_everybody_is_told_once_and_refuses_nothing(
+    folder: ClassFolder,
+) -> None:
+    """While S01 is missing it may be theirs; then it is in nobody's place, and in no table."""
+    folder.returned(1).mkdir(parents=True, exist_ok=True)
+    with zipfile.ZipFile(folder.returned(1) / "bundle.zip", "w") as bundle:
+        bundle.writestr("notes.docx", b"{\\rtf1 What I saw}")
+        for student in ("S02", "S03", "S04"):
+            bundle.writestr(f"{student}.xlsx", filled_sheet(folder, student))
+    assert run("read", folder.root).exit_code == 1
+    returned(folder, "S01.xlsx", filled_sheet(folder, "S01"))
+    result = run("read", folder.root)
+    assert result.exit_code == 0
+    assert "4 files came back: 4 count" in result.stdout.splitlines()
+    assert [line for line in result.stderr.splitlines() if "document" in line] == [
+        f"{folder.returned(1)}: documents that are no sheet: 1; expected sheets alone. "
+        "Passed over, since no sheet is missing that they could stand for."
+    ]
+    assert "notes.docx" not in folder.files(1).read_text(encoding="utf-8")
+
+
 def test_a_sheet_of_another_class_is_refused_in_one_line(folder: ClassFolder, tmp_path: Path) -> None:
     other = built_class(tmp_path / "other", secret="0b" * 32)
     returned(folder, "s.xlsx", filled_sheet(other, "S01"))
