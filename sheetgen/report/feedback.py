@@ -166,7 +166,9 @@ def drill_lines(attempt: Attempt, texts: Texts) -> tuple[str, ...]:
         return ()
     said = texts["feedback.drill_lean" if drill.lean else "feedback.drill"]
     slip = texts[f"drill_slip.{drill.lean}"] if drill.lean else ""
-    return (said.format(within=drill.within, typed=drill.typed, slip=slip),)
+    missed = [str(number) for number, one in enumerate(drill.scales, 1) if one.slip not in ("", "right")]
+    again = " " + texts["feedback.drill_again"].format(scales=", ".join(missed)) if missed else ""
+    return (said.format(within=drill.within, typed=drill.typed, slip=slip) + again,)
 
 
 def _prose(tab: Tab, row: int, lines: Sequence[str]) -> int:

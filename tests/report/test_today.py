@@ -184,6 +184,24 @@ def test_to_teach_is_what_most_people_need() -> None:
     ]
 
 
+def test_to_teach_names_the_kind_of_drawn_scale_that_most_people_misread() -> None:
+    """Two read one mark too far where steps are 1 mm, one forgets every zero: at the zeroed scale of 1 mm
+    all three are wrong, and most of them one mark too far."""
+
+    def too_far(step: float, zero: float, shown: float) -> float:
+        return shown - zero + (1.0 if step == 1.0 else 0.0)
+
+    _, two, three = _drilled(3, too_far)
+    forgets, _, _ = _drilled(3, lambda step, zero, shown: shown)
+    (row,) = to_teach(results_of([forgets, two, three], HANDED_OUT), TEXTS)
+    assert row == (
+        "Reading drill, steps of 1 mm, with a zero to take off: One mark off, too high", 3,
+        "Draw such a scale on the board and read it together.",
+    )  # fmt: skip
+    right, _, _ = _drilled(3, lambda step, zero, shown: shown - zero)
+    assert to_teach(results_of([right], HANDED_OUT), TEXTS) == []
+
+
 def test_could_not_says_in_one_line_what_is_not_given_and_why() -> None:
     (line,) = could_not(alone()[2], TEXTS)
     assert line.startswith("Agreement with the teacher (the teacher handed in no sheet of their own ")
