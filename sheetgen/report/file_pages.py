@@ -9,7 +9,6 @@ from sheetgen.report.page import (
     Section,
     Texts,
     counted,
-    in_order,
     named,
     sentence,
     short,
@@ -25,7 +24,7 @@ from sheetgen.texts.findings import ready_answer, worded
 from sheetgen.texts.languages import shown_number
 
 
-def sheets_page(attempts: Sequence[Attempt], session: int, texts: Texts) -> Page:
+def sheets_page(attempts: Sequence[Attempt], session: str, texts: Texts) -> Page:
     """Return the tab Sheets: one row a returned file, printed where there is something to do."""
     asked = [(_first_to_do(attempt, texts), attempt) for attempt in attempts]
     columns = (
@@ -58,15 +57,15 @@ def _first_to_do(attempt: Attempt, texts: Texts) -> str:
 
 def details_page(
     attempts: Sequence[Attempt],
-    session: int,
+    session: str,
     of_class: Sequence[Worded],
     further: Sequence[Section],
     texts: Texts,
 ) -> Page:
     """Return the tab Details, for the screen: the findings about the class, then every finding of every file,
-    in one table; further sections and the notes on the data below."""
+    in one table, in their order; further sections and the notes on the data below."""
     rows = [("", finding) for finding in of_class]
-    for attempt in in_order(attempts, session):
+    for attempt in attempts:
         rows += [(attempt.file, worded(finding, texts)) for finding in attempt.said]
 
     def place(row: tuple[str, Worded]) -> str:

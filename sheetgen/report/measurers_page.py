@@ -13,7 +13,7 @@ _Row = tuple[MeasurerRecord, SessionRecord]
 
 def measurers_page(
     records: Iterable[MeasurerRecord],
-    session: int,
+    session: str,
     titles: Mapping[str, str],
     codes: Mapping[str, str],
     texts: Texts,

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from sheetgen.class_book.sheets_wanted import session_words
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import LineSlip, Score
@@ -58,6 +59,11 @@ class SessionResults:
     scores: Sequence[Score] = ()
     items: Mapping[str, str] = field(default_factory=dict)
     records: Mapping[str, MeasurerRecord] = field(default_factory=dict)
+
+    @property
+    def called(self) -> str:
+        """The number of the session, with its name where it has one."""
+        return session_words(self.book, self.session)
 
     @property
     def records_to_show(self) -> dict[str, MeasurerRecord]:

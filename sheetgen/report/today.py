@@ -5,7 +5,6 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from sheetgen.class_book.sheets_wanted import session_words
 from sheetgen.finding import SEVERITIES, Finding
 from sheetgen.marking.drill import ScaleRead, drill_result
 from sheetgen.marking.marking import about_title
@@ -209,8 +208,7 @@ def today_page(results: SessionResults, talks: Sequence[Talk], not_made: Sequenc
         sections.append(Section(texts[f"report_today.{word}"], said, *shown))
     if not_made:
         sections.append(Section(texts["report_today.not_made"], tuple(not_made)))
-    session = session_words(results.book, results.session)
-    name = named("report_today", texts, session=session, title=results.book.title)
+    name = named("report_today", texts, session=results.called, title=results.book.title)
     return Page(*name, (" ".join(came_back(results, texts)),), (), (), more=tuple(sections), single=True)
 
 
@@ -272,7 +270,7 @@ def names_page(results: SessionResults, texts: Texts) -> Page:
         Column("report_heading.sheets", 34, lambda one: ", ".join(sheets[one.student_id])),
     )
     names = _names(results)
-    title = named("report_names", texts, session=results.session)
+    title = named("report_names", texts, session=results.called)
     shown = table(columns, results.book.people, texts)
     return Page(*title, (texts["report_names.hint"],), *shown, printed=False)
 
@@ -293,11 +291,15 @@ def count_words(count: int, of: int, texts: Texts) -> str:
 
 
 def class_summary_page(
-    analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts, attempts: Sequence[Attempt] = ()
+    analysis: ClassAnalysis,
+    session: str,
+    titles: Mapping[str, str],
+    texts: Texts,
+    attempts: Sequence[Attempt] = (),
 ) -> Page:
     """Return the tab For the class: students only, without sheets that wait for the teacher. No number of
     those missing, so that nobody is worked out. Of attempts the drill alone is looked at."""
-    tab, title = named("report_summary", texts, session=analysis.session)
+    tab, title = named("report_summary", texts, session=session)
     rounds, drill = analysis.rounds, drill_sections(attempts, texts)
     of_students = rounds[~rounds["is_teacher"] & ~rounds["in_question"]]
     if of_students["student_id"].nunique() < SMALL_CELL:

@@ -19,7 +19,7 @@ def record(*percents: tuple[int, int], observed: tuple[str, ...] = ()) -> Measur
 
 def test_a_line_a_person_with_the_numbers_of_the_last_session() -> None:
     """Over all sites sqrt(mean of squares): of 10 and 6 per cent 8.2, of 5 and 8 per cent 6.7."""
-    page = measurers_page([record((10, 6), (5, 8))], 2, TITLES, {"S1": "P7"}, TEXTS)
+    page = measurers_page([record((10, 6), (5, 8))], "2", TITLES, {"S1": "P7"}, TEXTS)
     assert page is not None
     assert (page.tab, page.title) == ("Measurers", "Measurers up to session 2")
     assert [heading.text for heading in page.headings[:5]] == [
@@ -31,7 +31,7 @@ def test_a_line_a_person_with_the_numbers_of_the_last_session() -> None:
 
 
 def test_nobody_with_two_sessions_has_no_page() -> None:
-    assert measurers_page([], 1, TITLES, {}, TEXTS) is None
+    assert measurers_page([], "1", TITLES, {}, TEXTS) is None
 
 
 def test_where_ready_and_what_to_practise() -> None:

@@ -249,6 +249,15 @@ def test_report_tabs_have_a_title_and_no_merged_cells() -> None:
     assert [sheet.merged_cells.ranges for sheet in workbook] == [set()] * len(TABS)
 
 
+def test_every_tab_says_the_name_of_its_session_where_it_has_one() -> None:
+    book, attempts, analysis = retested()
+    named = replace(book, session_names=("week 3", "week 9"))
+    workbook = class_report((named, attempts, analysis))
+    titles = {sheet.title: str(sheet["A1"].value) for sheet in workbook}
+    assert titles["Over time"] == "Over time: session 2 (week 9) against session 1 (week 3)"
+    assert [tab for tab, title in titles.items() if "session 2 (week 9)" not in title] == []
+
+
 def test_report_lists_missing_people_first() -> None:
     found = lines(opened()["Today"])
     at = [line[0] for line in found].index("Student")

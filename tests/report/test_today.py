@@ -225,7 +225,7 @@ def test_count_words(count: int, of: int, words: str) -> None:
 
 
 def test_class_summary_names_the_site_to_work_on() -> None:
-    page = class_summary_page(compared()[2], TITLES, TEXTS)
+    page = class_summary_page(compared()[2], "1", TITLES, TEXTS)
     assert page.wall
     assert page.sentences == (
         "90 sheets are in this picture.",
@@ -235,7 +235,7 @@ def test_class_summary_names_the_site_to_work_on() -> None:
 
 
 def test_class_summary_holds_no_code_and_no_small_count() -> None:
-    page = class_summary_page(compared()[2], TITLES, TEXTS)
+    page = class_summary_page(compared()[2], "1", TITLES, TEXTS)
     assert {row[0] for row in page.rows} == set(TITLES.values())
     counts = [row[2] for row in page.rows]
     assert "fewer than 5" in counts
@@ -243,7 +243,7 @@ def test_class_summary_holds_no_code_and_no_small_count() -> None:
 
 
 def test_class_summary_tells_digits_that_pile_up() -> None:
-    page = class_summary_page(CLASSES["class-digit-preference"](), TITLES, TEXTS)
+    page = class_summary_page(CLASSES["class-digit-preference"](), "1", TITLES, TEXTS)
     assert page.sentences[-1] == (
         "Scales of 0.5 mm: readings pile up on the digit 0: read what the scale shows, not rounder."
     )
@@ -251,7 +251,7 @@ def test_class_summary_tells_digits_that_pile_up() -> None:
 
 def test_class_summary_of_few_students_shows_nothing() -> None:
     sheets = [attempt_of(f"S{number:02}", "P20", {"reading_1_chest": 10.0}) for number in range(4)]
-    page = class_summary_page(class_analysis(sheets, BOOK_of_class_summary, 1), TITLES, TEXTS)
+    page = class_summary_page(class_analysis(sheets, BOOK_of_class_summary, 1), "1", TITLES, TEXTS)
     assert page.sentences == ("Fewer than 5 students handed in a sheet that counts: nothing is shown.",)
     assert (page.headings, page.rows, page.charts) == ((), (), ())
 
@@ -361,7 +361,7 @@ def test_class_summary_tells_which_drawn_scale_is_misread_and_which_way() -> Non
     assert (words[0], words[2], words[3]) == ("", "", "")
     assert words[4:] == ["One mark off, too high"] * 2
     page = class_summary_page(
-        class_analysis([], BOOK_of_class_summary, 1), TITLES, TEXTS, _drilled(6, reader)
+        class_analysis([], BOOK_of_class_summary, 1), "1", TITLES, TEXTS, _drilled(6, reader)
     )
     assert page.more == (section,)
     assert page.wall
