@@ -14,7 +14,7 @@ from typing import Any
 
 from sheetgen.class_book.table import DIVISIONS, Entry, Table
 from sheetgen.finding import Finding, Value, listed, quoted, term
-from sheetgen.roster.headings import Wording, load_wording
+from sheetgen.roster.headings import load_wording
 from sheetgen.texts.findings import Catalogue
 from sheetgen.texts.languages import Words, code_word, plain_word
 from sheetgen.workbook.addresses import column_letters
@@ -30,7 +30,7 @@ _DAYS = (61, 2_958_465)
 _CALIPER_LABEL = re.compile(r'[^,;"\s]([^,;"]*[^,;"\s])?')
 _MAKE_UP = re.compile(r"([1-9][0-9]?)\s*=\s*([1-9][0-9]?)")
 _COPY_CODE = re.compile("[0-9A-Z]{8}")
-_TICKS = "✓✔☑√"
+_TICKS = ("✓", "✔", "☑", "√")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,20 +91,17 @@ def plain(text: str) -> str:
     return re.sub(r"[\W_]+", "", text.casefold())
 
 
-@lru_cache(maxsize=1)
-def _answers() -> Mapping[str, Wording]:
-    return load_wording().under_18
+_wording = lru_cache(maxsize=1)(load_wording)
 
 
 def listed_word(text: str, words: Sequence[str], in_languages: Words) -> str | None:
     """Return the code word that a teacher's text stands for, in any language of the lists; where yes is one,
     a tick and what a roster takes for yes or no count too."""
-    short = text.strip()[:40]
-    answer = (
-        _answers().get("x" if short and short in _TICKS else plain_word(short)) if "yes" in words else None
-    )
-    said = answer.stands_for if answer else ""
-    return code_word(text, words, in_languages) or (said if said in words else None)
+    code = code_word(text, words, in_languages)
+    if code or "yes" not in words:
+        return code
+    known = _wording().under_18.get("x" if text.strip() in _TICKS else plain_word(text[:40]))
+    return known.stands_for if known and known.stands_for in words else None
 
 
 def id_key(text: str) -> str:

@@ -131,7 +131,7 @@ def read_returned(
     return ReadSummary(
         attempts=tuple(attempts),
         missing=waited,
-        passed_over=passed_over,
+        passed_over=passed_over + len(beside),
         results=str(folder.results(session)),
         notes=notes,
         message=write_missing(folder, session, waited, book),
@@ -141,11 +141,7 @@ def read_returned(
         elsewhere=Counter(session_of(attempt, session) for attempt in strays),
         reminder=delete_reminder(folder, book, today),
         talk=talk,
-        said=(
-            *said,
-            *(f"{folder.book}: {line}" for line in off_the_roster(known.builds, book)),
-            *_beside(folder.returned(session), len(beside)),
-        ),
+        said=(*said, *(f"{folder.book}: {line}" for line in off_the_roster(known.builds, book))),
         answers=sum(len(marking.to_be_marked) for marking in scored.markings.values()),
         decisions=sum(attempt.status == "review" for attempt in attempts),
         review=str(folder.review(session)),
@@ -165,14 +161,6 @@ def _of_folder(folder: ClassFolder, stale: str, secret: str | None, today: str) 
         "from a copy: until then nobody's sheet is proven, and scores of files that are gone are not known."
     )
     return tuple(filter(None, (stale, ahead if to_come else "", "" if secret else lost)))
-
-
-def _beside(place: Path, count: int) -> Iterable[str]:
-    if count:
-        yield (
-            f"{place}: documents that are no sheet: {count}; expected sheets alone. Passed over, since no "
-            "sheet is missing that they could stand for."
-        )
 
 
 def _scored(

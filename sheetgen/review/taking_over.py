@@ -8,14 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sheetgen.class_book.cells_read import Line, lines_of, listed_word, tab_titled
-from sheetgen.class_folder.decisions import (
-    CONFIRM_WORDS,
-    Decision,
-    Key,
-    append_decisions,
-    current,
-    read_decisions,
-)
+from sheetgen.class_folder.decisions import Decision, Key, append_decisions, current, read_decisions
 from sheetgen.class_folder.files import read_if_there, redrawn, sha256_of, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.keep import class_code, load_layout, load_secret
@@ -293,7 +286,7 @@ def _texts(key: str, line: Line) -> dict[str, str]:
     for column in TABS[key]:
         text = plain_text(line.cells[column.key].value)
         # Where no may be meant too, a cross is no answer.
-        read = listed_word if column.words == CONFIRM_WORDS else code_word
+        read = code_word if "no" in column.words else listed_word
         found[column.key] = read(text, column.words, line.list_words) or text
         if column.key == "cell_name" and (named := _LISTED.search(text)):
             found[column.key] = named[1]

@@ -11,6 +11,7 @@ from sheetgen.class_folder.records import LONGEST_OF_PERSON, MOST_PEOPLE, ROLES,
 from sheetgen.errors import RosterError
 from sheetgen.roster.headings import (
     BOTH_NAMES,
+    COLUMNS,
     LEFT_OUT,
     MENDED,
     Headings,
@@ -25,17 +26,7 @@ from sheetgen.texts.languages import folded, plain_word
 
 _MOST_NAMED = 30
 _NAMES = ("student_id", *BOTH_NAMES)
-_AS_THEY_STAND = (
-    "student_id",
-    "email",
-    "group",
-    "role",
-    "under_18",
-    "over_18",
-    "takes_part",
-    "partner",
-    "apart",
-)
+_AS_THEY_STAND = tuple(column for column in COLUMNS if not column.endswith("name"))
 _LONGEST_OTHER = 200
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufffe\uffff]")
 """Signs that no cell can hold: line ends, control signs, what XML has no place for."""
