@@ -124,8 +124,7 @@ def _written(tab: Tab, feedback: Feedback, texts: Texts) -> int:
 def _sections(
     feedback: Feedback, texts: Texts
 ) -> Iterator[tuple[str, Sequence[str], tuple[str, ...], Sequence[Row]]]:
-    """Key of the title, sentences, keys of the headings, and rows of each part of the page; none of a part
-    that is left out."""
+    """Key of the title, sentences, keys of the headings, and rows of each part of the page that has any."""
     attempt, protocol, steps = feedback.attempt, feedback.protocol, feedback.steps
     if feedback.comment.strip():
         # The longest paragraphs are cut where a word ends: a row is only so tall.

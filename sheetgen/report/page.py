@@ -141,8 +141,7 @@ def table(
 class Chart:
     """A chart of columns of one table; columns are counted from 0. words : of the categories. numbers : of
     the values. lines : columns drawn as lines across it, named by their headings. reach : columns of how far
-    an interval reaches below and above each value. rows : (first, last) of the table, counted from 0; None
-    for all."""
+    an interval reaches below and above each value. rows : (first, last), from 0; None: all."""
 
     title: str
     words: int

@@ -1,5 +1,4 @@
-"""The tab How we measured: technical error by site; measurers of the same person, with the teacher,
-calipers."""
+"""The tab How we measured: technical error by site; between measurers, with the teacher, of calipers."""
 
 from collections.abc import Mapping, Sequence
 

@@ -199,8 +199,7 @@ def _measurers(folder: ClassFolder, read: Read, analysis: ClassAnalysis) -> dict
 def _write_feedback(
     folder: ClassFolder, read: Read, results: SessionResults, executor: Executor | None
 ) -> None:
-    """Write the pages of the sheets that count and are marked, and the zip of all of them, with an answer to
-    each file that cannot be used."""
+    """Write the pages of the sheets that are marked, and the zip of all, with the answers to other files."""
     settings, place = read.book.settings, folder.feedback(read.session)
     slips = slip_sites(results.analysis.rounds)
     names, incoming, feedback = [], [], []

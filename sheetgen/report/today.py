@@ -50,8 +50,7 @@ NOTHING_TO_ASK = "procedure-less-measured"
 @dataclass(frozen=True, slots=True)
 class Talk:
     """What to ask one person, or two whose sheets hold the same numbers. people : student_ids. place : site
-    or entry, empty where it is the whole sheet. words : begin small. more : further things to ask the same
-    person."""
+    or entry, empty: the whole sheet. words : begin small. more : further things to ask that person."""
 
     people: tuple[str, ...]
     place: str
@@ -183,8 +182,7 @@ def _columns(first: str, second: str, third: str) -> tuple[Column, ...]:
 
 
 def today_page(results: SessionResults, talks: Sequence[Talk], not_made: Sequence[str], texts: Texts) -> Page:
-    """Return the tab Today: what to do first, on one page. not_made : what could not be given, and what it
-    would need."""
+    """Return the tab Today: what to do first, on one page. not_made : what could not be given, and why."""
     missing, names = missing_sheets(results, texts), _names(results)
     people = [
         (" + ".join(names.get(one, one) for one in talk.people), ", ".join(talk.people), talk.line(texts))

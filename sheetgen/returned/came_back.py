@@ -97,8 +97,7 @@ def awaited(
     attempts: Iterable[Attempt],
     unusable: Sequence[Unusable],
 ) -> tuple[Awaited, ...]:
-    """Return the sheets of a session that are still waited for, with what came in their place.
-    handed_out : in this session."""
+    """Return the sheets handed out that are still waited for, with what came in their place."""
     here = {attempt.record.copy_code for attempt in attempts if attempt.record and has_work(attempt)}
     return tuple(
         Awaited(record, tuple(one for one in unusable if _is_in_place_of(record, one)))

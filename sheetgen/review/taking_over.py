@@ -186,8 +186,7 @@ def redraw_review(
 def harvest(state: Snapshot, texts: Mapping[str, str], words: Words | None = None) -> Harvest:
     """Return everything typed into a review workbook. Tabs are found by title, columns by heading, and a row
     by what it says it is about, so rows may be moved, sorted and added. What an entry was drawn with comes
-    from the hidden tab. texts : those of the review workbook's language. words : of its lists, in every
-    language."""
+    from the hidden tab. texts : in the workbook's language. words : of its lists, in every language."""
     record = tab_titled(state, texts["review_tab.record"])
     session, drawn, shown, file_grounds = _recorded(record)
     drawn_with = {str(cell.value) for cell in record.cells.values()} if record else set()

@@ -47,8 +47,7 @@ _LIKE_A_DATE = re.compile(r"\d(\D*\d){2}")
 @dataclass(frozen=True, slots=True)
 class Roster:
     """The people of a class as a list from elsewhere has them, in its order. troubles : rows and columns left
-    out, cells mended; in the order of the lines. headings : of a list; None of an export whose form is
-    fixed."""
+    out, cells mended; by line. headings : of a list; None of an export whose form is fixed."""
 
     people: tuple[Person, ...]
     troubles: tuple[RosterTrouble, ...] = ()
