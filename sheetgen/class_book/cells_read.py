@@ -9,12 +9,14 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from functools import lru_cache
 from typing import Any
 
 from sheetgen.class_book.table import DIVISIONS, Entry, Table
 from sheetgen.finding import Finding, Value, listed, quoted, term
+from sheetgen.roster.headings import load_wording
 from sheetgen.texts.findings import Catalogue
-from sheetgen.texts.languages import Words, code_word
+from sheetgen.texts.languages import Words, code_word, plain_word
 from sheetgen.workbook.addresses import column_letters
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 
@@ -28,6 +30,7 @@ _DAYS = (61, 2_958_465)
 _CALIPER_LABEL = re.compile(r'[^,;"\s]([^,;"]*[^,;"\s])?')
 _MAKE_UP = re.compile(r"([1-9][0-9]?)\s*=\s*([1-9][0-9]?)")
 _COPY_CODE = re.compile("[0-9A-Z]{8}")
+_TICKS = ("✓", "✔", "☑", "√")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +89,19 @@ class Row:
 def plain(text: str) -> str:
     """Return a heading without case, spaces and marks."""
     return re.sub(r"[\W_]+", "", text.casefold())
+
+
+_wording = lru_cache(maxsize=1)(load_wording)
+
+
+def listed_word(text: str, words: Sequence[str], in_languages: Words) -> str | None:
+    """Return the code word that a teacher's text stands for, in any language of the lists; where yes is one,
+    a tick and what a roster takes for yes or no count too."""
+    code = code_word(text, words, in_languages)
+    if code or "yes" not in words:
+        return code
+    known = _wording().under_18.get("x" if text.strip() in _TICKS else plain_word(text[:40]))
+    return known.stands_for if known and known.stands_for in words else None
 
 
 def id_key(text: str) -> str:
@@ -236,7 +252,7 @@ def _word_of(reading: Reading, line: Line, column: str, words: Sequence[str], de
         return default
     shown = [reading.texts.get(f"book_word.{word}", word) for word in words]
     own = {known.casefold(): word for known, word in zip((*shown, *words), (*words, *words), strict=True)}
-    code = own.get(text.casefold()) or code_word(text, words, line.list_words)
+    code = own.get(text.casefold()) or listed_word(text, words, line.list_words)
     if code is not None:
         return code
     by_folded = {word.casefold(): word for word in shown}

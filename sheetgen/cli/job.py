@@ -166,10 +166,12 @@ def build(folder: Path, session: int, student: str, calipers: str, roster_is_rig
             "It was left as it is; move it away to have it built again."
         )
     tell(*summary.notes)
-    for name in summary.stale:
+    if stale := summary.stale:
+        more = f" and {len(stale) - 3} more" if len(stale) > 3 else ""
         tell(
-            f"{summary.folder}/{name}: found a sheet that the class book does not ask for; expected "
-            "sheets as it is now. Do not hand it out; if it is out, it can still be read."
+            f"{summary.folder}: sheets that the class book does not ask for: {', '.join(stale[:3])}"
+            f"{more}; expected those of its pairs. Move them out of this folder and do not hand them out; "
+            "one that is out can still be read."
         )
     tell(*summary.unpaired)
     click.echo(f"{summary.folder}: {len(summary.written)} written, {len(summary.unchanged)} as they were")

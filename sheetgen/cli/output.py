@@ -256,7 +256,7 @@ def _to_do(summary: ReadSummary, folder: Path, session: int) -> list[str]:
     besides = {
         "repeated with the same bytes": len(same_bytes_lines(summary.attempts)),
         "notes that ask for nothing": notes,
-        "side-files passed over": summary.passed_over,
+        "side-files and documents in nobody's place passed over": summary.passed_over,
         "scores kept of files that are gone or cannot be used": summary.kept,
         **{elsewhere.format(number): count for number, count in sorted(summary.elsewhere.items())},
     }

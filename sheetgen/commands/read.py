@@ -28,7 +28,7 @@ from sheetgen.report.page import session_of
 from sheetgen.report.results import Read, by_subject, write_results
 from sheetgen.report.second_marker import second_marked
 from sheetgen.returned.attempt import Attempt, named_by_copy, with_late_findings
-from sheetgen.returned.came_back import Awaited, Unusable, awaited, unusable_files
+from sheetgen.returned.came_back import Awaited, Unusable, awaited, in_nobodys_place, unusable_files
 from sheetgen.returned.corrections import files_answered
 from sheetgen.returned.incoming import Incoming, file_bytes, files_below, open_returned
 from sheetgen.returned.one_file import attempts_from, refused_attempt
@@ -106,9 +106,11 @@ def read_returned(
     by_session = _settled(found, book, days, harvested.journal)
     attempts = [*named_by_copy(refused, {}, by_session[session]), *by_session[session]]
     earlier = [attempt for number in range(1, session) for attempt in by_session[number]]
+    handed_out = handed_out_in(known.builds, book, session)
+    beside = in_nobodys_place(attempts, handed_out, book)
+    attempts = [attempt for attempt in attempts if attempt not in beside]
     markings = marks.marked_attempts(book, attempts, scheme, secret or "")
     attempts = marks.with_less_measured(attempts, markings, scheme)
-    handed_out = handed_out_in(known.builds, book, session)
     teachers = book.teachers
     marked_sheets = [
         record
@@ -129,7 +131,7 @@ def read_returned(
     return ReadSummary(
         attempts=tuple(attempts),
         missing=waited,
-        passed_over=passed_over,
+        passed_over=passed_over + len(beside),
         results=str(folder.results(session)),
         notes=notes,
         message=write_missing(folder, session, waited, book),

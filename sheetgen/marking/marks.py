@@ -123,8 +123,7 @@ def with_less_measured(
     attempts: Iterable[Attempt], markings: Mapping[str, Marking], scheme: MarkingScheme
 ) -> list[Attempt]:
     """Return the attempts with a finding where less was measured or worked out than the sheet has lines for.
-    It says how many points that takes out of the maximum. What the set-up leaves out (minors, folds only) is
-    nothing to be told."""
+    It says how many points that takes out. What the set-up leaves out (minors, folds only) is not told."""
     points = {item.word: item.points for item in scheme.items}
 
     def told(attempt: Attempt) -> Attempt:

@@ -66,8 +66,7 @@ class SlipFit:
 @dataclass(frozen=True, slots=True)
 class Reason:
     """Why marks were given or not. code : its text stands under `mark_reason.CODE`. about : a live result, a
-    check, a short question or a site; empty where it is about the whole item. count, chances : lapses, and
-    how many there could have been."""
+    check, a short question or a site; empty: the whole item. count, chances : lapses, of how many."""
 
     code: str
     about: str = ""

@@ -102,8 +102,7 @@ _KIND = TemplateKind("marking scheme", "marking", scheme_table_faults)
 
 def find_scheme(identifier: str) -> MarkingScheme:
     """Return a shipped marking scheme by its identifier, or a teacher's own by the path of its .toml file.
-    UsageError : there is none of that name. TemplateError : the file cannot be read, or has faults; the
-    message lists every one."""
+    UsageError : there is none of that name. TemplateError : it cannot be read, or has faults, all listed."""
     return msgspec.convert(table_of(_KIND, path_of(_KIND, identifier)), MarkingScheme)
 
 

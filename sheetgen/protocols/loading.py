@@ -1,5 +1,4 @@
-"""Measuring protocols as TOML files: every fault of one, its record, and the shipped ones with their texts in
-another language."""
+"""Measuring protocols as TOML files: every fault of one, its record, and the shipped ones in any language."""
 
 import re
 import tomllib
@@ -223,8 +222,7 @@ def protocol_faults(path: Path) -> tuple[toml.FileFault, ...]:
 
 
 def load_protocol(path: Path) -> Protocol:
-    """Return the protocol in a TOML file; TemplateError where the file cannot be read, or has faults; the
-    message lists every one."""
+    """Return the protocol in a TOML file; TemplateError: it cannot be read, or has faults, all listed."""
     table = {"equations": (), "conversions": (), "default_conversion": "", **templates.table_of(_KIND, path)}
     equations = [{**dict.fromkeys(_LEFT_OUT_AT_WILL["equations"]), **each} for each in table["equations"]]
     texts = tomllib.loads(path.read_text(encoding="utf-8-sig"), parse_float=str).get("equations", ())

@@ -65,8 +65,7 @@ class _Case:
 def impossible(protocol: Table, fat: tuple[float, float]) -> Iterator[Fault]:
     """Find equations, conversions and highest sums from which something follows that cannot be true.
     protocol : as it stands in the file, where every value may be wrong; what is no number is named elsewhere.
-    fat : limits of per cent fat. Every form is a straight line in the age, and falls or rises with the sum:
-    the ends of the ranges tell."""
+    fat : its limits [%]. Every form is straight in the age and rises or falls with the sum: ends tell."""
     sites, equations = len(tables_of(protocol, "sites")), tables_of(protocol, "equations")
     cases = {index: case for index, table in enumerate(equations) if (case := _case(table, sites, fat))}
     pairs: list[tuple[float, float]] = []

@@ -166,8 +166,7 @@ class Conversion:
 class Protocol:
     """A measuring protocol; `sites` are in circuit order and every one of them is in the sum.
     equations : none: folds only, sum and no estimate. conversions, default_conversion : none and empty where
-    no equation gives a density. fat_minimum, fat_maximum : per cent fat within which an estimate can be true;
-    limits of our own."""
+    no equation gives a density. fat_minimum, fat_maximum : limits of our own of an estimate [%]."""
 
     identifier: str
     title: str

@@ -124,8 +124,7 @@ def _written(tab: Tab, feedback: Feedback, texts: Texts) -> int:
 def _sections(
     feedback: Feedback, texts: Texts
 ) -> Iterator[tuple[str, Sequence[str], tuple[str, ...], Sequence[Row]]]:
-    """Key of the title, sentences, keys of the headings, and rows of each part of the page; none of a part
-    that is left out."""
+    """Key of the title, sentences, keys of the headings, and rows of each part of the page that has any."""
     attempt, protocol, steps = feedback.attempt, feedback.protocol, feedback.steps
     if feedback.comment.strip():
         # The longest paragraphs are cut where a word ends: a row is only so tall.
@@ -166,7 +165,9 @@ def drill_lines(attempt: Attempt, texts: Texts) -> tuple[str, ...]:
         return ()
     said = texts["feedback.drill_lean" if drill.lean else "feedback.drill"]
     slip = texts[f"drill_slip.{drill.lean}"] if drill.lean else ""
-    return (said.format(within=drill.within, typed=drill.typed, slip=slip),)
+    missed = [str(number) for number, one in enumerate(drill.scales, 1) if one.slip not in ("", "right")]
+    again = " " + texts["feedback.drill_again"].format(scales=", ".join(missed)) if missed else ""
+    return (said.format(within=drill.within, typed=drill.typed, slip=slip) + again,)
 
 
 def _prose(tab: Tab, row: int, lines: Sequence[str]) -> int:

@@ -1,7 +1,6 @@
 """The tabs about files: Sheets, and Details, which is for the screen."""
 
 from collections.abc import Mapping, Sequence
-from operator import attrgetter
 
 from sheetgen.finding import SEVERITIES, Worded
 from sheetgen.report.page import (
@@ -10,7 +9,6 @@ from sheetgen.report.page import (
     Section,
     Texts,
     counted,
-    in_order,
     named,
     sentence,
     short,
@@ -26,17 +24,20 @@ from sheetgen.texts.findings import ready_answer, worded
 from sheetgen.texts.languages import shown_number
 
 
-def sheets_page(attempts: Sequence[Attempt], session: int, texts: Texts) -> Page:
-    """Return the tab Sheets: one row a returned file, with the first thing to do, if any."""
+def sheets_page(attempts: Sequence[Attempt], session: str, texts: Texts) -> Page:
+    """Return the tab Sheets: one row a returned file, printed where there is something to do."""
+    asked = [(_first_to_do(attempt, texts), attempt) for attempt in attempts]
     columns = (
-        Column("report_heading.file", 18, "file"),
-        Column("report_heading.student_id", 10, "record.student_id"),
-        Column("report_heading.status", 16, lambda file: texts[f"report_status.{file.status}"]),
-        Column("report_sheets.first_to_do", 40, lambda file: _first_to_do(file, texts)),
+        Column("report_heading.file", 18, "1.file"),
+        Column("report_heading.student_id", 10, "1.record.student_id"),
+        Column("report_heading.status", 16, lambda row: texts[f"report_status.{row[1].status}"]),
+        Column("report_sheets.first_to_do", 40, "0"),
     )
-    shown = table(columns, sorted(attempts, key=attrgetter("file", "sha256")), texts)
+    rows = sorted(asked, key=lambda row: (not row[0], row[1].file, row[1].sha256))
     name = named("report_sheets", texts, session=session)
-    return Page(*name, (texts["report_sheets.hint"],), *shown, filtered=True)
+    unprinted = sum(not to_do for to_do, _ in rows)
+    hint = (texts["report_sheets.hint"],)
+    return Page(*name, hint, *table(columns, rows, texts), filtered=True, unprinted=unprinted)
 
 
 def _first_to_do(attempt: Attempt, texts: Texts) -> str:
@@ -56,15 +57,15 @@ def _first_to_do(attempt: Attempt, texts: Texts) -> str:
 
 def details_page(
     attempts: Sequence[Attempt],
-    session: int,
+    session: str,
     of_class: Sequence[Worded],
     further: Sequence[Section],
     texts: Texts,
 ) -> Page:
     """Return the tab Details, for the screen: the findings about the class, then every finding of every file,
-    in one table; further sections and the notes on the data below."""
+    in one table, in their order; further sections and the notes on the data below."""
     rows = [("", finding) for finding in of_class]
-    for attempt in in_order(attempts, session):
+    for attempt in attempts:
         rows += [(attempt.file, worded(finding, texts)) for finding in attempt.said]
 
     def place(row: tuple[str, Worded]) -> str:

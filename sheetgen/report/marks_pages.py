@@ -33,7 +33,7 @@ def marks_page(results: SessionResults, texts: Texts) -> Page:
         Column("report_heading.status", 20, lambda mark: statuses[mark.status], "label"),
     )
     said = f"{texts['report_marks.never_body']} {counts}." if marks else texts["report_marks.nothing"]
-    name, shown = named("report_marks", texts, session=results.session), columns if marks else ()
+    name, shown = named("report_marks", texts, session=results.called), columns if marks else ()
     more, single = _by_item(results, texts), len(marks) <= _ON_ONE_PAGE
     return Page(*name, (said,), *table(shown, marks, texts), more=more, single=single)
 

@@ -23,9 +23,9 @@ def site_titles(attempts: Sequence[Attempt], protocols: Mapping[str, Protocol]) 
 
 
 def retest_page(
-    report: RetestReport, earlier: int, session: int, titles: Mapping[str, str], texts: Texts
+    report: RetestReport, sessions: tuple[str, str], titles: Mapping[str, str], texts: Texts
 ) -> Page:
-    """Return the tab Over time, without the sites: those are `retest_sites`."""
+    """Return the tab Over time; the sites are `retest_sites`. sessions : this one and the earlier."""
     one_session = texts["report_retest.one_session"].format(codes=", ".join(report.missing))
     rows = Counter(row.participant_code for row in report.rows)
 
@@ -35,17 +35,17 @@ def retest_page(
         return f"{row.participant_code}, {row.copy_codes[1]}" if several else row.participant_code
 
     columns = (
-        Column("report_heading.participant", 17, called, "label"),
+        Column("report_heading.participant", 20, called, "label"),
         Column("report_retest.sum_before", 8, "total.before", "result_2"),
         Column("report_retest.sum_after", 8, "total.after", "result_2"),
         Column("report_retest.sum_change", 8, "total.change", "result_2"),
         Column("report_retest.sum_band", 8, "total.band", "result_2"),
-        Column("report_heading.in_words", 38, lambda one: _total_words(one, texts)),
+        Column("report_heading.in_words", 36, lambda one: _total_words(one, texts)),
     )
     band = texts["report_retest.band"].format(source=_source(report, titles, texts))
     once = (one_session,) if report.missing else ()
     said = (band, texts["report_retest.note"], texts["report_retest.not_health"], *once)
-    name = named("report_retest", texts, session=session, earlier=earlier)
+    name = named("report_retest", texts, session=sessions[0], earlier=sessions[1])
     return Page(*name, said, *table(columns, report.rows, texts))
 
 

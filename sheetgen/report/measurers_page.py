@@ -13,15 +13,15 @@ _Row = tuple[MeasurerRecord, SessionRecord]
 
 def measurers_page(
     records: Iterable[MeasurerRecord],
-    session: int,
+    session: str,
     titles: Mapping[str, str],
     codes: Mapping[str, str],
     texts: Texts,
 ) -> Page | None:
-    """Return the tab Measurers: a line a session of everybody, what it comes to on the last; None of nobody.
+    """Return the tab Measurers: a line a person, with the numbers of their last session; None of nobody.
     records : over two sessions or more. titles : of the sites, by code word. codes : what stands for each
     student_id; else it stands there itself."""
-    rows = [(record, one) for record in records for one in record.sessions]
+    rows = [(record, record.sessions[-1]) for record in records]
     if not rows:
         return None
     sites = dict.fromkeys(site for _, one in rows for site in one.sites)
@@ -29,16 +29,18 @@ def measurers_page(
     def code(row: _Row) -> str:
         return codes.get(row[0].student_id, row[0].student_id)
 
+    def in_words(row: _Row) -> str:
+        return " ".join(record_lines(row[0], titles, texts, "record_short"))
+
     columns = (
         Column("report_heading.student_code", 10, code, "label"),
-        Column("report_measurers.session", 8, "1.session", "text"),
         *(_of_site(site, titles) for site in sites),
-        Column("report_measurers.all_sites", 7, "1.percent", "result_1"),
+        Column("report_measurers.all_sites", 20, lambda row: _each_session(row[0], texts)),
         Column("report_measurers.within", 10, _within, "text"),
         Column("report_measurers.thirds", 9, "1.thirds", "text"),
         Column("report_measurers.from_teacher", 9, "1.from_teacher", "result_2"),
         Column("report_measurers.drill", 7, lambda row: drill_words(row[1]), "text"),
-        Column("report_heading.in_words", 44, lambda row: _in_words(row, titles, texts)),
+        Column("report_heading.in_words", 44, in_words),
     )
     limits = {who: shown_number(acceptable_limit("within", who), texts) for who in ("beginner", "skilled")}
     said = (texts["report_measurers.hint"].format(**limits), texts["report_measurers.ready"])
@@ -70,10 +72,9 @@ def drill_words(one: SessionRecord) -> str:
     return "" if one.drill is None else f"{one.drill[0]} / {one.drill[1]}"
 
 
-def _in_words(row: _Row, titles: Mapping[str, str], texts: Texts) -> str:
-    record, one = row
-    lines = record_lines(record, titles, texts, "record_short") if one is record.sessions[-1] else ()
-    return " ".join(lines)
+def _each_session(record: MeasurerRecord, texts: Texts) -> str:
+    percents = ((one.session, with_decimal_sign(f"{one.percent:.1f}", texts)) for one in record.sessions)
+    return "; ".join(f"{session}: {percent}" for session, percent in percents)
 
 
 def record_lines(

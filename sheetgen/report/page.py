@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from sheetgen.class_book.sheets_wanted import session_words
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import LineSlip, Score
@@ -58,6 +59,11 @@ class SessionResults:
     scores: Sequence[Score] = ()
     items: Mapping[str, str] = field(default_factory=dict)
     records: Mapping[str, MeasurerRecord] = field(default_factory=dict)
+
+    @property
+    def called(self) -> str:
+        """The number of the session, with its name where it has one."""
+        return session_words(self.book, self.session)
 
     @property
     def records_to_show(self) -> dict[str, MeasurerRecord]:
@@ -135,8 +141,7 @@ def table(
 class Chart:
     """A chart of columns of one table; columns are counted from 0. words : of the categories. numbers : of
     the values. lines : columns drawn as lines across it, named by their headings. reach : columns of how far
-    an interval reaches below and above each value. rows : (first, last) of the table, counted from 0; None
-    for all."""
+    an interval reaches below and above each value. rows : (first, last), from 0; None: all."""
 
     title: str
     words: int
@@ -161,8 +166,8 @@ class Section:
 class Page:
     """One tab. sentences : what to know or to do, below the title; they run over the cells beside them.
     filtered : the heading row carries filter buttons. more : further tables below. printed : False: for the
-    screen, nothing of it is printed. single : on one printed page. wall : that too, written large, to be
-    projected."""
+    screen, nothing of it is printed. unprinted : so many rows at its end are for the screen too. single : on
+    one printed page. wall : that too, written large, to be projected."""
 
     tab: str
     title: str
@@ -173,6 +178,7 @@ class Page:
     charts: tuple[Chart, ...] = ()
     more: tuple[Section, ...] = ()
     printed: bool = True
+    unprinted: int = 0
     single: bool = False
     wall: bool = False
 

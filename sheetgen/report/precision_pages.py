@@ -1,5 +1,4 @@
-"""The tab How we measured: technical error by site; measurers of the same person, with the teacher,
-calipers."""
+"""The tab How we measured: technical error by site; between measurers, with the teacher, of calipers."""
 
 from collections.abc import Mapping, Sequence
 
@@ -40,7 +39,7 @@ from sheetgen.texts.languages import shown_number, with_decimal_sign
 
 
 def measured_page(
-    analysis: ClassAnalysis, titles: Mapping[str, str], codes: Mapping[str, str], texts: Texts
+    analysis: ClassAnalysis, session: str, titles: Mapping[str, str], codes: Mapping[str, str], texts: Texts
 ) -> Page | None:
     """Return the tab How we measured, None where neither an error nor two calipers can be told: the technical
     error by site, what is left out of it, then agreement, calipers and digits where they say something.
@@ -74,7 +73,7 @@ def measured_page(
         *caliper_sections(analysis, texts), *_side_by_side(analysis, titles, texts),
         *_digits(analysis, codes, texts),
     )  # fmt: skip
-    name = named("report_precision", texts, session=analysis.session)
+    name = named("report_precision", texts, session=session)
     return Page(*name, said, *table(columns, sites, texts), charts=drawn, more=more)
 
 

@@ -29,7 +29,7 @@ from sheetgen.report.file_pages import details_page, same_numbers_sections, shee
 from sheetgen.report.marks_pages import marks_page
 from sheetgen.report.measurement_pages import retest_page, retest_sites, site_titles
 from sheetgen.report.measurers_page import measurers_page
-from sheetgen.report.page import Page, SessionResults, Texts, writable_text
+from sheetgen.report.page import Page, SessionResults, Texts, in_order, writable_text
 from sheetgen.report.precision_pages import measured_page, repeat_section
 from sheetgen.report.teaching_page import teaching_page
 from sheetgen.report.today import Talk, class_summary_page, could_not, names_page, to_talk_to, today_page
@@ -69,8 +69,7 @@ def report_bytes(
         for page in _pages(results, talk, protocols, texts):
             write_page(workbook, formats, page, texts)
 
-    session = session_words(results.book, results.session)
-    title = texts["report_common.title"].format(title=results.book.title, session=session)
+    title = texts["report_common.title"].format(title=results.book.title, session=results.called)
     return workbook_bytes(title, results.book.settings.language, fill)
 
 
@@ -78,13 +77,13 @@ def _pages(
     results: SessionResults, talk: Sequence[Talk], protocols: Mapping[str, Protocol], texts: Texts
 ) -> list[Page]:
     """The tabs in their order; a page that has nothing to say is not made."""
-    book, attempts, session, analysis = results.book, results.attempts, results.session, results.analysis
+    book, attempts, session, analysis = results.book, results.attempts, results.called, results.analysis
     codes = {one.student_id: one.participant_code for one in book.people if one.participant_code}
     titles = site_titles(attempts, protocols)
     # The files of the sheets may be gone.
     every_title = {site.word: site.title for one in protocols.values() for site in one.sites} | titles
-    change, earlier = analysis.retest, analysis.earlier
-    measured = measured_page(analysis, titles, codes, texts)
+    change, earlier = analysis.retest, session_words(book, analysis.earlier) if analysis.earlier else ""
+    measured = measured_page(analysis, session, titles, codes, texts)
     further = (
         *same_numbers_sections(analysis, titles, texts),
         *((repeat_section(analysis, titles, codes, texts),) if measured else ()),
@@ -96,11 +95,11 @@ def _pages(
         teaching_page(results, protocols.get(book.settings.protocol_id), texts),
         measured,
         sheets_page(attempts, session, texts) if attempts else None,
-        class_summary_page(analysis, titles, texts, attempts),
-        retest_page(change, earlier, session, titles, texts) if change and earlier else None,
+        class_summary_page(analysis, session, titles, texts, attempts),
+        retest_page(change, (session, earlier), titles, texts) if change and earlier else None,
         measurers_page(results.records_to_show.values(), session, every_title, codes, texts),
         names_page(results, texts),
-        details_page(attempts, session, results.class_findings, further, texts),
+        details_page(in_order(attempts, results.session), session, results.class_findings, further, texts),
     )
     return [page for page in pages if page is not None]
 
@@ -200,8 +199,7 @@ def _measurers(folder: ClassFolder, read: Read, analysis: ClassAnalysis) -> dict
 def _write_feedback(
     folder: ClassFolder, read: Read, results: SessionResults, executor: Executor | None
 ) -> None:
-    """Write the pages of the sheets that count and are marked, and the zip of all of them, with an answer to
-    each file that cannot be used."""
+    """Write the pages of the sheets that are marked, and the zip of all, with the answers to other files."""
     settings, place = read.book.settings, folder.feedback(read.session)
     slips = slip_sites(results.analysis.rounds)
     names, incoming, feedback = [], [], []

@@ -62,8 +62,7 @@ def second_marked(
     language: str,
 ) -> tuple[str, ...]:
     """Write the sample where there is none yet, else compare what was typed into it; return what is to be
-    said. The file is never written again: it is the second marker's. FolderError where it cannot be read or
-    written."""
+    said. The file, the second marker's, is never written again. FolderError: it cannot be read or written."""
     path = folder.review(session).with_name(f"session-{session}-second-marker.xlsx")
     texts = texts_in(language, "sheet", "marking", "feedback", "review")
     sheets = {one.record.copy_code: one for one in attempts if one.record is not None and has_work(one)}

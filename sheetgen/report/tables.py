@@ -214,8 +214,7 @@ SLIPS = TableShape("slips", (
 
 def attempts_table(attempts: Sequence[Attempt], session: int, participant_codes: Collection[str] = ()) -> str:
     """Return attempts.csv: one row a returned file; a refused one and practice without body values.
-    session : the session being read, for files that match no sheet on record. participant_codes : codes that
-    `participant_today` may name."""
+    session : that of files that match no sheet on record. participant_codes : that may have been typed."""
     return _text(ATTEMPTS, _came(attempts, session, participant_codes))
 
 

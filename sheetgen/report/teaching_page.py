@@ -45,7 +45,7 @@ def teaching_page(results: SessionResults, protocol: Protocol | None, texts: Tex
     if not (said or slips or noted):
         return None
     shown = table(columns if slips else (), ordered, texts)
-    return Page(*named("report_teach", texts, session=results.session), tuple(said), *shown, more=more)
+    return Page(*named("report_teach", texts, session=results.called), tuple(said), *shown, more=more)
 
 
 def habits(attempts: Iterable[Attempt], texts: Texts) -> list[tuple[str, int, str]]:

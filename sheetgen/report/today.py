@@ -5,7 +5,6 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from sheetgen.class_book.sheets_wanted import session_words
 from sheetgen.finding import SEVERITIES, Finding
 from sheetgen.marking.drill import ScaleRead, drill_result
 from sheetgen.marking.marking import about_title
@@ -51,8 +50,7 @@ NOTHING_TO_ASK = "procedure-less-measured"
 @dataclass(frozen=True, slots=True)
 class Talk:
     """What to ask one person, or two whose sheets hold the same numbers. people : student_ids. place : site
-    or entry, empty where it is the whole sheet. words : begin small. more : further things to ask the same
-    person."""
+    or entry, empty: the whole sheet. words : begin small. more : further things to ask that person."""
 
     people: tuple[str, ...]
     place: str
@@ -184,8 +182,7 @@ def _columns(first: str, second: str, third: str) -> tuple[Column, ...]:
 
 
 def today_page(results: SessionResults, talks: Sequence[Talk], not_made: Sequence[str], texts: Texts) -> Page:
-    """Return the tab Today: what to do first, on one page. not_made : what could not be given, and what it
-    would need."""
+    """Return the tab Today: what to do first, on one page. not_made : what could not be given, and why."""
     missing, names = missing_sheets(results, texts), _names(results)
     people = [
         (" + ".join(names.get(one, one) for one in talk.people), ", ".join(talk.people), talk.line(texts))
@@ -209,8 +206,7 @@ def today_page(results: SessionResults, talks: Sequence[Talk], not_made: Sequenc
         sections.append(Section(texts[f"report_today.{word}"], said, *shown))
     if not_made:
         sections.append(Section(texts["report_today.not_made"], tuple(not_made)))
-    session = session_words(results.book, results.session)
-    name = named("report_today", texts, session=session, title=results.book.title)
+    name = named("report_today", texts, session=results.called, title=results.book.title)
     return Page(*name, (" ".join(came_back(results, texts)),), (), (), more=tuple(sections), single=True)
 
 
@@ -244,7 +240,8 @@ def to_teach(results: SessionResults, texts: Texts) -> list[tuple[str, int, str]
         for word, count in sorted(people.items())
         if f"slip.{word}" in texts and (called := slip_called("slip", word, texts))
     ]
-    return sorted((*found, *habits(results.attempts, texts)), key=lambda one: (-one[1], one[0]))
+    found += [*habits(results.attempts, texts), *_drill_to_teach(results.attempts, texts)]
+    return sorted(found, key=lambda one: (-one[1], one[0]))
 
 
 def could_not(analysis: ClassAnalysis, texts: Texts) -> tuple[str, ...]:
@@ -271,7 +268,7 @@ def names_page(results: SessionResults, texts: Texts) -> Page:
         Column("report_heading.sheets", 34, lambda one: ", ".join(sheets[one.student_id])),
     )
     names = _names(results)
-    title = named("report_names", texts, session=results.session)
+    title = named("report_names", texts, session=results.called)
     shown = table(columns, results.book.people, texts)
     return Page(*title, (texts["report_names.hint"],), *shown, printed=False)
 
@@ -292,11 +289,15 @@ def count_words(count: int, of: int, texts: Texts) -> str:
 
 
 def class_summary_page(
-    analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts, attempts: Sequence[Attempt] = ()
+    analysis: ClassAnalysis,
+    session: str,
+    titles: Mapping[str, str],
+    texts: Texts,
+    attempts: Sequence[Attempt] = (),
 ) -> Page:
     """Return the tab For the class: students only, without sheets that wait for the teacher. No number of
     those missing, so that nobody is worked out. Of attempts the drill alone is looked at."""
-    tab, title = named("report_summary", texts, session=analysis.session)
+    tab, title = named("report_summary", texts, session=session)
     rounds, drill = analysis.rounds, drill_sections(attempts, texts)
     of_students = rounds[~rounds["is_teacher"] & ~rounds["in_question"]]
     if of_students["student_id"].nunique() < SMALL_CELL:
@@ -330,30 +331,49 @@ def drill_sections(attempts: Sequence[Attempt], texts: Texts) -> tuple[Section, 
     """Return the table of the drawn scales: of each division, with and without a zero to take off, how many
     readings there are, how many are more than half a mark off or between two marks, and what most of those
     are; only of what at least five people read."""
-    read: dict[tuple[float, bool], list[tuple[str, ScaleRead]]] = defaultdict(list)
-    for attempt in attempts:
-        drill = drill_result(attempt) if has_work(attempt) else None
-        for scale in drill.scales if drill and attempt.record else ():
-            if scale.slip and attempt.record:
-                read[scale.division, scale.zero != 0].append((attempt.record.student_id, scale))
     lines = [
         (kind, [scale for _, scale in readings])
-        for kind, readings in sorted(read.items())
+        for kind, readings in sorted(_scales_read(attempts).items())
         if len({student for student, _ in readings}) >= SMALL_CELL
     ]
-
-    def called(line: tuple[tuple[float, bool], list[ScaleRead]]) -> str:
-        (division, zeroed), _ = line
-        words = texts["report_drill.zeroed" if zeroed else "report_drill.steps"]
-        return words.format(division=shown_number(division, texts))
-
     columns = (
-        Column("report_drill.scale", 34, called),
+        Column("report_drill.scale", 34, lambda line: _scale_called(line[0], texts)),
         Column("report_drill.read", 16, lambda line: len(line[1]), "text"),
         Column("report_drill.missed", 16, lambda line: sum(one.slip != "right" for one in line[1]), "text"),
         Column("report_drill.mostly", 44, lambda line: _mostly(line[1], texts)),
     )
     return (Section(texts["report_drill.title"], (), *table(columns, lines, texts)),) if lines else ()
+
+
+_Kind = tuple[float, bool]
+"""Of a drawn scale: between two marks [mm], and whether there is a zero to take off."""
+
+
+def _scales_read(attempts: Sequence[Attempt]) -> dict[_Kind, list[tuple[str, ScaleRead]]]:
+    read = defaultdict(list)
+    for attempt in attempts:
+        drill = drill_result(attempt) if has_work(attempt) else None
+        for scale in drill.scales if drill and attempt.record else ():
+            if scale.slip and attempt.record:
+                read[scale.division, scale.zero != 0].append((attempt.record.student_id, scale))
+    return read
+
+
+def _scale_called(kind: _Kind, texts: Texts) -> str:
+    words = texts["report_drill.zeroed" if kind[1] else "report_drill.steps"]
+    return words.format(division=shown_number(kind[0], texts))
+
+
+def _drill_to_teach(attempts: Sequence[Attempt], texts: Texts) -> list[tuple[str, int, str]]:
+    """The kind of drawn scale that most people misread, as `to_teach` has it; none where all is right."""
+    missed = [
+        (len({student for student, scale in readings if scale.slip != "right"}), kind, readings)
+        for kind, readings in sorted(_scales_read(attempts).items())
+    ]
+    people, kind, readings = max(missed, key=lambda one: one[0], default=(0, (0.0, False), []))
+    called, mostly = _scale_called(kind, texts), _mostly([scale for _, scale in readings], texts)
+    what = texts["report_drill.to_teach"].format(scale=called, mostly=mostly)
+    return [(what, people, texts["report_drill.to_say"])] if people else []
 
 
 def _mostly(readings: Sequence[ScaleRead], texts: Texts) -> str:

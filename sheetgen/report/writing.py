@@ -144,8 +144,7 @@ class Tab:
 
 
 def new_tab(workbook: Workbook, formats: Formats, name: str, widths: Sequence[float], page_words: str) -> Tab:
-    """Add an empty tab that prints one page wide. page_words : what stands below each page, with places for
-    `page` and `pages`."""
+    """Add an empty tab that prints one page wide. page_words : below each page, of `page` and `pages`."""
     sheet = workbook.add_worksheet(name)
     for column, width in enumerate(widths):
         sheet.set_column(column, column, width, formats["text"])
@@ -200,7 +199,7 @@ def write_page(workbook: Workbook, formats: Formats, page: Page, texts: Texts) -
         # An empty cell: a program that prints the whole workbook passes the tab over.
         tab.sheet.print_area(0, len(widths) + 1, 0, len(widths) + 1)
         return
-    tab.sheet.print_area(0, 0, row - 1, len(widths) - 1)
+    tab.sheet.print_area(0, 0, row - 1 - page.unprinted, len(widths) - 1)
     if page.single or page.wall:
         tab.sheet.fit_to_pages(1, 1)
     elif breaks:
@@ -237,9 +236,8 @@ def _widths(tables: Sequence[Page | Section]) -> list[float]:
 
 
 def _sentences(tab: Tab, row: int, sentences: Sequence[str]) -> int:
-    """Write sentences from a row on and return the row after them. Not wrapped in their cell: in one narrow
-    column a sentence would stand on ten lines; it runs over the empty cells, and is broken where the tables
-    end."""
+    """Write sentences from a row on and return the row after them. Not wrapped in their cell, where
+    one would stand on ten lines: it runs over the empty cells, and is broken where the tables end."""
     for line in (line for sentence in sentences for line in tab.lines(sentence)):
         if tab.wall:
             tab.sheet.set_row(row, 26)
@@ -267,8 +265,7 @@ def _colours() -> Mapping[str, str]:
 
 @dataclass(frozen=True, slots=True)
 class Area:
-    """Where a table stands. heading_row : counted from 0. pixels : width of the tab's tables. font_size : of
-    what is around a chart."""
+    """Where a table stands. heading_row : counted from 0. pixels : of the tables. font_size : of a chart."""
 
     tab: str
     heading_row: int

@@ -119,8 +119,7 @@ def file_id(attempt: Attempt) -> str:
 
 def with_findings(attempt: Attempt, findings: Iterable[Finding], *, first: bool = False) -> Attempt:
     """Return an attempt with further findings, behind those that are there or first, and the status that
-    follows from all of them. A file that could not be read to the end has no results and is refused, whatever
-    was found."""
+    follows from all of them. A file that could not be read to the end has no results and is refused."""
     more = completed(findings, load_catalogue())
     every = gathered((*more, *attempt.findings) if first else (*attempt.findings, *more))
     status = "refused" if attempt.results is None else status_of(every)
@@ -140,8 +139,7 @@ def answered(attempt: Attempt, counts: bool | None) -> Attempt:
 
 
 def status_of(findings: Iterable[Finding]) -> str:
-    """Return `refused` for an error about file or identity, `review` for an error about the sheet or an open
-    question, else `accepted`."""
+    """Return `refused` (error of file or identity), `review` (of the sheet; open question) or `accepted`."""
     status = "accepted"
     for finding in findings:
         family = finding.code.partition("-")[0]

@@ -62,6 +62,25 @@ def unusable_files(
     return tuple(found)
 
 
+_DOCUMENTS = ("file-document", "file-slides", "file-pdf", "file-picture", "file-recording")
+
+
+def in_nobodys_place(
+    attempts: Sequence[Attempt], handed_out: Sequence[CopyRecord], book: ClassBook
+) -> tuple[Attempt, ...]:
+    """Return the documents that are plainly no sheet and stand for none: of somebody whose sheets are all
+    here, of nobody only while nobody's is missing. handed_out : in this session; of none nobody can tell."""
+    missing = {one.record.student_id for one in awaited(handed_out, book, attempts, ())}
+
+    def stands_for_none(attempt: Attempt) -> bool:
+        whose = person_named(attempt.came_as, book.people)
+        return whose not in missing if whose else not missing
+
+    refused = (one for one in attempts if one.status == "refused" and handed_out)
+    documents = (one for one in refused if any(found.code in _DOCUMENTS for found in one.findings))
+    return tuple(filter(stands_for_none, documents))
+
+
 def _reason(attempt: Attempt) -> Finding:
     """The finding for which a file cannot be used: an error about file or identity, else the question that it
     waits with or was answered no to."""
@@ -78,8 +97,7 @@ def awaited(
     attempts: Iterable[Attempt],
     unusable: Sequence[Unusable],
 ) -> tuple[Awaited, ...]:
-    """Return the sheets of a session that are still waited for, with what came in their place.
-    handed_out : in this session."""
+    """Return the sheets handed out that are still waited for, with what came in their place."""
     here = {attempt.record.copy_code for attempt in attempts if attempt.record and has_work(attempt)}
     return tuple(
         Awaited(record, tuple(one for one in unusable if _is_in_place_of(record, one)))

@@ -44,8 +44,7 @@ _Entry = str | float | None
 class ReadEntries:
     """seen : as the sheet's formulas saw them. meant : with numbers typed as text understood, and list words
     of every language as their code words. An empty entry is absent. One that holds something of no use is
-    None, and has a finding; of a line of own working, which a person then marks, `meant` keeps what was
-    typed."""
+    None, and has a finding; of a line of own working, for a person to mark, `meant` keeps the text."""
 
     seen: Entries
     meant: Entries

@@ -126,8 +126,7 @@ def is_bundle(path: Path) -> bool:
 
 def files_below(root: Path) -> Iterator[tuple[_Steps, Path | Finding]]:
     """Give the steps from a folder to each file below it, in order of name, with the file or why it is none.
-    A folder that cannot be listed, a link and a device are given as findings; a folder that is not there
-    holds nothing."""
+    A folder that cannot be listed, a link and a device are findings; one that is not there holds nothing."""
     found: list[tuple[_Steps, Path | Finding]] = []
     waiting: list[_Steps] = [()]
     while waiting:

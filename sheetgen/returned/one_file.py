@@ -68,8 +68,7 @@ class Examination:
 def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision] = ()) -> Examination:
     """Return entries, results and findings of one returned workbook. corrections : of entries, by the
     teacher; applied before anything is worked out. Cached results are compared with what follows from the
-    entries as the sheet saw them; the results returned follow from the entries as they were meant (a number
-    typed as text is understood)."""
+    entries as the sheet saw them; the results returned follow from the entries as they were meant."""
     layout, protocol, settings = issued.layout, issued.protocol, issued.settings
     tabs = matched_tabs(layout, snapshot)
     takers = lines_that_take_a_result(layout, snapshot, tabs)

@@ -96,8 +96,7 @@ def mapped(
 def _one_by_one(
     function: Callable[[Item], Result], items: Iterable[Item], given_up: Callable[[Item], Result]
 ) -> Iterator[Result]:
-    """The same by one process, and a new one for each that dies; by this one where none can be started, which
-    is no item's fault."""
+    """The same by one process, and a new one for each that dies; by this one where none can be started."""
     process: Executor | None = None
     with ExitStack() as processes:
         for item in items:

@@ -38,8 +38,7 @@ _ENOUGH = 0.5
 class OnRecord:
     """What a class knows of its sheets; everything is empty where keep/ is missing. builds : copy code to
     every build of that copy, oldest first. decisions : of the teacher, on this session. minors : participant
-    codes, in lower case, of those who count as under 18. claims : of spare sheets, by copy code; None where
-    the class book was not asked."""
+    codes, in lower case, of those who count as under 18. claims : of spare sheets; None: not asked."""
 
     folder: ClassFolder | None
     class_code: str
@@ -257,8 +256,7 @@ _IDENTITY = (
 
 def layout_by_names(snapshot: Snapshot, protocol: Protocol, today: Layout) -> Layout:
     """Return a Layout with a cell for every name that is known: entries, live results and identity. Labels,
-    formulas and rules of that time are not known any more, so nothing is compared with them. today : the
-    Layout as it would be made now."""
+    formulas and rules of that time are not known, so nothing is compared with them. today : as made now."""
     names = snapshot.names
     roles: Mapping[str, str] = {
         **dict.fromkeys((*entry_names(protocol), *DRILL, *FORMER_ENTRIES), "entry"),

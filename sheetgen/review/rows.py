@@ -116,8 +116,7 @@ def review_contents(
 
 
 def entries_listed(layouts: Iterable[Layout]) -> tuple[str, ...]:
-    """Return every entry of some sheets by its place, its words and its name, as the list on the tab
-    Corrections offers them."""
+    """Return every entry of some sheets: place, words and name, as the tab Corrections lists them."""
     cells = ((tab, cell) for layout in layouts for tab in layout.tabs for cell in tab.cells)
     entries = (
         f"{tab.title} {column_letters(cell.column)}{cell.row + 1}: {cell.rule.title} ({cell.name})"

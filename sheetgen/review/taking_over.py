@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sheetgen.class_book.cells_read import Line, lines_of, tab_titled
+from sheetgen.class_book.cells_read import Line, lines_of, listed_word, tab_titled
 from sheetgen.class_folder.decisions import Decision, Key, append_decisions, current, read_decisions
 from sheetgen.class_folder.files import read_if_there, redrawn, sha256_of, write_beside
 from sheetgen.class_folder.folder import ClassFolder
@@ -186,8 +186,7 @@ def redraw_review(
 def harvest(state: Snapshot, texts: Mapping[str, str], words: Words | None = None) -> Harvest:
     """Return everything typed into a review workbook. Tabs are found by title, columns by heading, and a row
     by what it says it is about, so rows may be moved, sorted and added. What an entry was drawn with comes
-    from the hidden tab. texts : those of the review workbook's language. words : of its lists, in every
-    language."""
+    from the hidden tab. texts : in the workbook's language. words : of its lists, in every language."""
     record = tab_titled(state, texts["review_tab.record"])
     session, drawn, shown, file_grounds = _recorded(record)
     drawn_with = {str(cell.value) for cell in record.cells.values()} if record else set()
@@ -285,7 +284,9 @@ def _texts(key: str, line: Line) -> dict[str, str]:
     found = {}
     for column in TABS[key]:
         text = plain_text(line.cells[column.key].value)
-        found[column.key] = code_word(text, column.words, line.list_words) or text
+        # Where no may be meant too, a cross is no answer.
+        read = code_word if "no" in column.words else listed_word
+        found[column.key] = read(text, column.words, line.list_words) or text
         if column.key == "cell_name" and (named := _LISTED.search(text)):
             found[column.key] = named[1]
     return found

@@ -16,7 +16,8 @@ LEFT_OUT, MENDED = "left out", "mended"
 
 COLUMNS = (
     "student_id", "given_name", "family_name", "second_family_name", "name", "preferred_given_name",
-    "preferred_family_name", "email", "group", "role", "under_18", "takes_part", "partner", "apart",
+    "preferred_family_name", "email", "group", "role", "under_18", "over_18", "takes_part", "partner",
+    "apart",
 )  # fmt: skip
 NEVER_READ = "never_read"
 _KEYS = {
@@ -41,8 +42,7 @@ BOTH_NAMES = ("given_name", "family_name")
 @dataclass(frozen=True, slots=True)
 class RosterTrouble:
     """Something of a roster that could not be taken as it stands. line : counted from 1. remedy : one
-    sentence on what to do. outcome : `left out` (the row, or a column of that heading) or `mended` (the rest
-    of the row counts)."""
+    sentence on what to do. outcome : `left out` (the row, or a column) or `mended` (the rest counts)."""
 
     line: int
     found: str

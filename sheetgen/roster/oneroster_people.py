@@ -1,8 +1,7 @@
 """A roster out of an export in the OneRoster CSV format (1EdTech), 1.1 or 1.2: one class and its people. Read
 are users.csv, enrollments.csv, classes.csv and, of 1.2, roles.csv, out of a folder or a zip; no other file is
 opened, so that birth dates and the like stay where they are. The columns that 1.2 adds, and the roles of an
-enrollment, are from memory of the standard. Columns are found by name in any order; an optional one may be
-missing."""
+enrollment, are from memory of the standard. Columns are found by name."""
 
 import difflib
 import io
@@ -103,8 +102,7 @@ def _opened_zip(path: Path) -> zipfile.ZipFile:
 
 
 def _name(steps: Sequence[str]) -> str:
-    """Which file that is read this is; none for what lies deeper than in one folder, and for the shadows
-    that a re-zipping desktop adds."""
+    """Which file that is read this is; none for what lies deeper than one folder, or a desktop's shadows."""
     name = steps[-1].lower() if 1 <= len(steps) <= 2 and "__MACOSX" not in steps else ""
     return name if name in _NEEDED else ""
 

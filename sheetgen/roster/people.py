@@ -11,6 +11,7 @@ from sheetgen.class_folder.records import LONGEST_OF_PERSON, MOST_PEOPLE, ROLES,
 from sheetgen.errors import RosterError
 from sheetgen.roster.headings import (
     BOTH_NAMES,
+    COLUMNS,
     LEFT_OUT,
     MENDED,
     Headings,
@@ -25,7 +26,7 @@ from sheetgen.texts.languages import folded, plain_word
 
 _MOST_NAMED = 30
 _NAMES = ("student_id", *BOTH_NAMES)
-_AS_THEY_STAND = ("student_id", "email", "group", "role", "under_18", "takes_part", "partner", "apart")
+_AS_THEY_STAND = tuple(column for column in COLUMNS if not column.endswith("name"))
 _LONGEST_OTHER = 200
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufffe\uffff]")
 """Signs that no cell can hold: line ends, control signs, what XML has no place for."""
@@ -35,17 +36,18 @@ _WHO = "Ask who that is, and type the name on the tab Roster; until then nobody 
 _ANSWERS = {
     "role": (f"{' or '.join(ROLES)}, or nothing", "student", "student"),
     "under_18": ("yes or no, or nothing", "", "yes"),
+    "over_18": ("yes or no, or nothing", "", "no"),
     "takes_part": ("both or measures-only, or nothing", "both", "measures-only"),
 }
 """What is expected, what an empty cell stands for, and the careful answer: for one that is not understood."""
+_UNDER_18_BY_OVER_18 = {"": "", "yes": "no", "no": "yes"}
 _LIKE_A_DATE = re.compile(r"\d(\D*\d){2}")
 
 
 @dataclass(frozen=True, slots=True)
 class Roster:
     """The people of a class as a list from elsewhere has them, in its order. troubles : rows and columns left
-    out, cells mended; in the order of the lines. headings : of a list; None of an export whose form is
-    fixed."""
+    out, cells mended; by line. headings : of a list; None of an export whose form is fixed."""
 
     people: tuple[Person, ...]
     troubles: tuple[RosterTrouble, ...] = ()
@@ -204,7 +206,7 @@ def _person(row: PersonRow, wording: RosterWording, troubles: list[RosterTrouble
     texts: dict[str, Any] = {name: _text(row.line, name, cell, found) for name, cell in row.cells.items()}
     for name, (_, empty, careful) in _ANSWERS.items():
         text = texts.get(name, "")
-        known = getattr(wording, name).get(plain_word(text))
+        known = getattr(wording, name.replace("over_18", "under_18")).get(plain_word(text))
         texts[name] = careful if text else empty
         if known is not None and known.stands_for != _NO_PART:
             texts[name] = known.stands_for.replace("_", "-")
@@ -213,6 +215,8 @@ def _person(row: PersonRow, wording: RosterWording, troubles: list[RosterTrouble
     troubles += found
     if any(trouble.outcome == LEFT_OUT for trouble in found):
         return None
+    said = texts["under_18"], _UNDER_18_BY_OVER_18[texts.pop("over_18")]
+    texts["under_18"] = "yes" if "yes" in said else max(said)
     texts["apart"] = tuple(filter(None, re.split(r"[\s,;|]+", texts.get("apart", ""))))
     return Person(**texts)
 
@@ -225,8 +229,8 @@ def _not_understood(line: int, name: str, text: str, no_part: bool) -> RosterTro
         found = f"the role {shown(text)}"
         expected += f" (did you mean {near[0]}?)" if near else ""
     # A date of birth is nobody's business, not even in a message.
-    elif name == "under_18" and _LIKE_A_DATE.search(text):
-        found = "under_18 that looks like a date"
+    elif name.endswith("_18") and _LIKE_A_DATE.search(text):
+        found = f"{name} that looks like a date"
     remedy = "Correct it, or leave it empty."
     return RosterTrouble(line, found, expected, remedy, LEFT_OUT if no_part else MENDED)
 

@@ -138,8 +138,7 @@ def site_words(one: precision.Precision, texts: Texts) -> str:
 
 
 def between_words(one: precision.ObserverPrecision, texts: Texts) -> str:
-    """Return how students who measured the same person stand against the published limits, and what of it
-    cannot be given."""
+    """Return how measurers of the same person stand against the published limits, and what is not given."""
     unknown = (part for part in (one.total, one.correlation) if isinstance(part, Undefined))
     missing = (reason_words(part, texts) for part in unknown)
     return "; ".join(dict.fromkeys((site_words(one, texts), *missing)))

@@ -72,8 +72,7 @@ class CaliperReport:
 @dataclass(frozen=True, slots=True)
 class OffsetFit:
     """Offsets that add up to nought and their covariance, in the order of the sorted calipers, as arrays.
-    degrees_of_freedom : measurers less calipers. error, habit : standard deviations of a sheet, and of a
-    measurer over all sheets [mm]."""
+    degrees_of_freedom : measurers less calipers. error, habit : deviations of a sheet, of a measurer [mm]."""
 
     offsets: Any
     covariance: Any

@@ -191,8 +191,7 @@ def _session_record(session: int, own: Iterable[SiteRecord]) -> SessionRecord:
 class MeasurerRecord:
     """One measurer over all sessions, each with a pair at least. ratio : repeat error of the last session
     over that of the first, 95 %; None of one session. within : sites within a beginner's limit in the last
-    two sessions. practise : the others. observed : steps that the teacher ever ticked. signed_off : when,
-    last."""
+    two sessions. practise : the others. observed : steps ever ticked. signed_off : the last day."""
 
     student_id: str
     sessions: tuple[SessionRecord, ...]

@@ -43,8 +43,7 @@ _MOST_UNSETTLED = 0.1
 @dataclass(frozen=True, slots=True)
 class Precision:
     """The technical error of one site, and what follows from it. people : different participants behind it.
-    error : TEM [mm], or why there is none. unsettled : why no interval is given although there is an error;
-    None where one is."""
+    error : TEM [mm], or why there is none. unsettled : why no interval is given with it, if none is."""
 
     site: str
     people: int
@@ -79,8 +78,7 @@ class Precision:
 class SitePrecision(Precision):
     """One site over the class, within a measurer. sheets : with both rounds. left_out : readings entered that
     do not count. whole : TEM with the pairs that are left out as flagged, far apart, unsettled or in question
-    [mm]. kept_from : the day these figures were worked out, where files they came from are gone since; else
-    empty."""
+    [mm]. kept_from : the day these figures were worked out, where their files are gone since."""
 
     sheets: int
     left_out: int = 0
@@ -230,8 +228,7 @@ def left_out(readings: "DataFrame") -> tuple[LeftOut, ...]:
 
 
 def far_apart(rounds: "DataFrame") -> tuple[FarApart, ...]:
-    """Return the pairs that are slips and have no finding of their own, by copy code: a third reading that
-    is missing has one."""
+    """Return the pairs that are slips, by copy code, but those with a third reading missing, a finding."""
     rows = rounds[(rounds["why"] == "far-apart") & (rounds["rounds"] == len(ROUNDS))]
     rows = rows.sort_values("copy_code", kind="stable")
     return tuple(
@@ -336,8 +333,7 @@ def _correlation(rows: Sequence[Sequence[float]]) -> IntraclassCorrelation | Und
 def with_teacher(rounds: "DataFrame") -> tuple[CriterionAgreement, ...] | Undefined:
     """Return the agreement of students with the teacher by site, student less teacher. Of several sheets of
     teachers about a person the first copy code counts. Where students share a person, their differences share
-    the teacher's error too: the intervals would be too narrow and are not given. Undefined where no site has
-    one."""
+    the teacher's error too: the intervals would be too narrow and are not given. Undefined: of no site."""
     if first_goes(rounds[rounds["is_teacher"]]).empty:
         return Undefined("no-teacher-sheet")
     both = beside_teacher(rounds)

@@ -230,7 +230,7 @@ def test_read_says_numbers_missing_talk_and_what_to_do_next(capsys: pytest.Captu
         "Missing (2): L19, L20 (cannot be used)",
         "A message to each of them, ready to paste: missing.txt",
         "Whose may this be? notes.pdf",
-        "Besides: 2 side-files passed over (--verbose lists them)",
+        "Besides: 2 side-files and documents in nobody's place passed over (--verbose lists them)",
         "Waits for you: 75 answers to be marked, 1 file to decide on",
         "Report, marks and feedback: results",
         "Next: open review.xlsx, give points or decide, save, then: sheetgen read class --session 2",

@@ -102,7 +102,7 @@ def test_a_sheet_changed_by_hand_is_never_rewritten_and_is_named(folder: ClassFo
     assert "3 written, 0 as they were" in result.stdout
 
 
-def test_a_sheet_that_no_pair_asks_for_any_more_is_named_while_it_lies_there(
+def test_sheets_that_no_pair_asks_for_any_more_are_one_line_while_they_lie_there(
     folder: ClassFolder, tmp_path: Path
 ) -> None:
     newer = tmp_path / "newer.csv"
@@ -110,15 +110,38 @@ def test_a_sheet_that_no_pair_asks_for_any_more_is_named_while_it_lies_there(
     stale = [record_of(folder, student).file_name for student in ("S01", "S02")]
     run("new", folder.root, "--roster", newer)
     result = run("build", folder.root)
-    found = [line.partition(": found")[0] for line in result.stderr.splitlines()]
     alone = (
         "S01 measures nobody, and nobody is left to pair with: no sheet. "
         "Name a participant for this person on the tab Pairs."
     )
-    assert found == [*(str(folder.sheets(1) / name) for name in stale), alone]
+    named = (
+        f"{folder.sheets(1)}: sheets that the class book does not ask for: {', '.join(sorted(stale))}; "
+        "expected those of its pairs. Move them out of this folder and do not hand them out; "
+        "one that is out can still be read."
+    )
+    assert result.stderr.splitlines() == [named, alone]
     for name in stale:
         (folder.sheets(1) / name).unlink()
     assert run("build", folder.root).stderr == f"{alone}\n"
+
+
+def test_sheets_of_emptied_pairs_are_three_names_and_a_number(tmp_path: Path) -> None:
+    """In a group of three everybody measured the next one; in twos, typed anew, nobody does any more."""
+    (tmp_path / "r.csv").write_text("id,name\n" + "".join(f"S{one},Person {one}\n" for one in range(1, 7)))
+    folder = ClassFolder(tmp_path / "class")
+    run("new", folder.root, "--roster", tmp_path / "r.csv", "--minors", "none")
+    run("build", folder.root)
+    before = {(pair.participant, pair.measurer) for pair in load_book(folder).pairings}
+    book = openpyxl.load_workbook(folder.book)
+    for line, (measurer, participant) in enumerate(sorted(before), start=6):
+        book["Pairs"][f"A{line}"], book["Pairs"][f"C{line}"] = measurer, participant
+    book.save(folder.book)
+    result = run("build", folder.root)
+    assert "6 written, 0 as they were" in result.stdout
+    (line,) = (line for line in result.stderr.splitlines() if "does not ask for" in line)
+    assert line.startswith(f"{folder.sheets(1)}: sheets that the class book does not ask for: S1_")
+    assert " and 3 more; expected" in line
+    assert len(list(folder.sheets(1).glob("S*.xlsx"))) == 12
 
 
 def test_a_sheet_taken_away_is_built_again_the_same(folder: ClassFolder) -> None:

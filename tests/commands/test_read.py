@@ -150,6 +150,24 @@ def test_a_bad_file_gives_one_line_and_never_stops_the_run(
     assert codes_of(folder, name) == {code}
 
 
+def test_a_document_beside_the_sheets_of_everybody_is_told_once_and_refuses_nothing(
+    folder: ClassFolder,
+) -> None:
+    """While S01 is missing it may be theirs; then it is in nobody's place, and in no table."""
+    folder.returned(1).mkdir(parents=True, exist_ok=True)
+    with zipfile.ZipFile(folder.returned(1) / "bundle.zip", "w") as bundle:
+        bundle.writestr("notes.docx", b"{\\rtf1 What I saw}")
+        for student in ("S02", "S03", "S04"):
+            bundle.writestr(f"{student}.xlsx", filled_sheet(folder, student))
+    assert run("read", folder.root).exit_code == 1
+    returned(folder, "S01.xlsx", filled_sheet(folder, "S01"))
+    result = run("read", folder.root)
+    assert result.exit_code == 0
+    assert "4 files came back: 4 count" in result.stdout.splitlines()
+    assert "1 side-files and documents in nobody's place passed over" in result.stdout
+    assert "notes.docx" not in folder.files(1).read_text(encoding="utf-8")
+
+
 def test_a_sheet_of_another_class_is_refused_in_one_line(folder: ClassFolder, tmp_path: Path) -> None:
     other = built_class(tmp_path / "other", secret="0b" * 32)
     returned(folder, "s.xlsx", filled_sheet(other, "S01"))
@@ -443,7 +461,7 @@ def test_a_bundle_is_read_where_it_is_and_stays_whole(folder: ClassFolder, tmp_p
     assert [row["incoming_name"] for row in rows(folder.files(1)) if row["student_id"] == "S02"] == [
         "download.zip/more.zip/Bo/sheet.xlsx"
     ]
-    assert "1 side-files passed over" in result.stdout
+    assert "1 side-files and documents in nobody's place passed over" in result.stdout
     assert state(folder.returned(1)).keys() == {"download.zip"}
     assert (folder.returned(1) / "download.zip").read_bytes() == data
 

@@ -135,6 +135,31 @@ def test_number_in_text_of_what_cannot_be_read(typed: str) -> None:
     assert number_in_text(typed) is None
 
 
+# typed, the unit asked for, the number in it
+@pytest.mark.parametrize(
+    ("typed", "unit", "number"),
+    [
+        # metric prefixes
+        ("1.5 cm", "mm", 15.0),
+        ("350 mm", "cm", 35.0),
+        ("0.35 m", "cm", 35.0),
+        ("61500 g", "kg", 61.5),
+        ("1050 kg/m3", "g/ml", 1.05),
+        # an inch is 25.4 mm and a pound 0.45359237 kg, both exactly: yard and pound agreement, 1959
+        ("2 in", "mm", 50.8),
+        ("10 inches", "cm", 25.4),
+        ("150 lb", "kg", 68.0388555),
+        # without a unit it is the one that is asked for
+        ("12", "mm", 12.0),
+        ("61.5", "kg", 61.5),
+    ],
+)
+def test_number_in_text_in_the_unit_that_is_asked_for(typed: str, unit: str, number: float) -> None:
+    found = number_in_text(typed)
+    assert found is not None
+    assert found.in_unit(unit) == number
+
+
 def test_a_unit_of_another_kind_cannot_be_turned_into_one() -> None:
     found = number_in_text("43 kg")
     assert found is not None

@@ -643,7 +643,7 @@ def test_drill_is_one_line_with_the_slip_made_most_often() -> None:
     right = attempt_with_drill(sheet, lambda step, zero, shown: shown - zero)
     assert drill_lines(forgets, TEXTS) == (
         "Reading drill: 6 of 10 scales within half a step. Most often: the zero forgotten, or taken off the "
-        "wrong way.",
+        "wrong way. Look again at scale 3, 5, 8, 10.",
     )
     assert drill_lines(right, TEXTS) == ("Reading drill: 10 of 10 scales within half a step.",)
     assert drill_lines(accepted(1), TEXTS) == ()

@@ -2,6 +2,7 @@ from dataclasses import replace
 
 from sheetgen.finding import Worded
 from sheetgen.report.file_pages import details_page, same_numbers_sections, sheets_page
+from sheetgen.report.page import in_order
 from sheetgen.statistics.same_numbers import PairKind
 from tests.report.analysed import TITLES, alone, compared
 from tests.report.invented import TEXTS, accepted, finding, refused_without_record, returned
@@ -11,48 +12,51 @@ WARNING = finding("procedure-third-missing", "warning", "Readings", "E9")
 ERROR = finding("sheet-formula-changed", "error", "Readings", "G12", "=B9*2")
 
 
-def test_sheets_page_is_ordered_by_file_and_says_what_to_do_first() -> None:
+def test_sheets_page_has_those_with_something_to_do_first_by_file_and_prints_them_alone() -> None:
     attempts = [
         refused_without_record(),
         returned(3, "accepted", NOTE),
         returned(2, "review", NOTE, WARNING, ERROR),
         returned(1, "superseded", WARNING),
     ]
-    assert sheets_page(attempts, 1, TEXTS).rows == (
-        ("1001.xlsx", "1001", "other file counts", ""),
+    page = sheets_page(attempts, "1", TEXTS)
+    assert page.unprinted == 2
+    assert page.rows == (
         (
             "1002.xlsx", "1002", "waits for you",
             "Tab Readings: do something about sheet-formula-changed.",
         ),
-        ("1003.xlsx", "1003", "counts", ""),
         (
             "holiday.xlsx", None, "cannot be used",
             "Do something about file-not-ours.",
         ),
+        ("1001.xlsx", "1001", "other file counts", ""),
+        ("1003.xlsx", "1003", "counts", ""),
     )  # fmt: skip
 
 
 def test_sheets_page_points_to_an_answer_that_is_ready() -> None:
     texts = {**TEXTS, "file-pdf.remedy": 'Answer the student: "Please send the sheet."'}
     attempt = returned(1, "refused", finding("file-pdf", "error"))
-    assert sheets_page([attempt], 1, texts).rows[0][-1] == (
+    assert sheets_page([attempt], "1", texts).rows[0][-1] == (
         "Send the answer that is ready in feedback.zip and missing.txt."
     )
 
 
 def test_sheets_page_of_a_file_for_review_without_findings() -> None:
-    assert sheets_page([returned(1, "review")], 1, TEXTS).rows[0][-1] == (
+    assert sheets_page([returned(1, "review")], "1", TEXTS).rows[0][-1] == (
         "Look at the file and decide (review workbook, tab Files)."
     )
 
 
 def test_sheets_page_does_not_tell_practice() -> None:
-    practice = sheets_page([accepted(1, data_source="practice")], 1, TEXTS)
-    assert practice == sheets_page([accepted(1)], 1, TEXTS)
+    practice = sheets_page([accepted(1, data_source="practice")], "1", TEXTS)
+    assert practice == sheets_page([accepted(1)], "1", TEXTS)
 
 
 def test_findings_page_has_every_finding() -> None:
-    page = details_page([returned(1, "review", ERROR, WARNING), refused_without_record()], 1, (), (), TEXTS)
+    attempts = in_order([returned(1, "review", ERROR, WARNING), refused_without_record()], 1)
+    page = details_page(attempts, "1", (), (), TEXTS)
     assert (page.filtered, page.printed) == (True, False)
     assert [row[:5] for row in page.rows] == [
         ("holiday.xlsx", "error", "file-not-ours", "whole file", "this"),
@@ -64,18 +68,18 @@ def test_findings_page_has_every_finding() -> None:
 def test_a_finding_that_nobody_can_act_on_is_on_neither_page() -> None:
     unlocked = finding("sheet-structure-open", "note")
     waiting = returned(1, "review", unlocked)
-    assert details_page([waiting], 1, (), (), TEXTS).rows == ()
-    assert sheets_page([waiting], 1, TEXTS) == sheets_page([returned(1, "review")], 1, TEXTS)
+    assert details_page([waiting], "1", (), (), TEXTS).rows == ()
+    assert sheets_page([waiting], "1", TEXTS) == sheets_page([returned(1, "review")], "1", TEXTS)
 
 
 def test_findings_page_without_findings_says_so() -> None:
-    page = details_page([accepted(1)], 1, (), (), TEXTS)
+    page = details_page([accepted(1)], "1", (), (), TEXTS)
     assert (page.rows, page.sentences) == ((), ("Nothing was found in any file.",))
 
 
 def test_findings_about_the_class_come_first() -> None:
     of_class = Worded("class-zero-forgotten", "warning", "C04 reads high", "that", "Look.")
-    row = details_page([returned(1, "review", ERROR)], 1, [of_class], (), TEXTS).rows[0]
+    row = details_page([returned(1, "review", ERROR)], "1", [of_class], (), TEXTS).rows[0]
     assert row[:5] == ("whole class", "warning", "class-zero-forgotten", "", "C04 reads high")
 
 
@@ -128,7 +132,7 @@ def test_same_numbers_of_very_many_pairs_shows_the_first_side_by_side() -> None:
 
 
 def test_details_list_the_tables_and_a_source_for_every_statistic() -> None:
-    tables, sources = details_page([], 1, (), (), TEXTS).more
+    tables, sources = details_page([], "1", (), (), TEXTS).more
     assert [line.partition(":")[0] for line in tables.sentences[2:]] == [
         "attempts.csv", "sites.csv", "readings.csv", "findings.csv", "precision.csv", "files.csv",
         "marks.csv", "marks-by-item.csv", "slips.csv",

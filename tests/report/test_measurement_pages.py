@@ -14,7 +14,7 @@ def page(*source: object) -> Page:
     assert report is not None
     if source:
         report = replace(report, source=source[0], limited=source[1])
-    return retest_page(report, 1, 2, TITLES, TEXTS)
+    return retest_page(report, ("2", "1"), TITLES, TEXTS)
 
 
 def test_retest_page_says_in_words_what_is_change() -> None:
@@ -75,7 +75,7 @@ def test_retest_page_says_why_there_is_no_change_score(reason: Undefined, words:
     report = retested()[2].retest
     assert report is not None
     row = replace(report.rows[0], reasons=(Undefined("someone-else"), reason))
-    shown = retest_page(replace(report, rows=(row,)), 1, 2, TITLES, TEXTS).rows[0][5]
+    shown = retest_page(replace(report, rows=(row,)), ("2", "1"), TITLES, TEXTS).rows[0][5]
     assert shown == (f"no change score: someone else than printed was measured in one session; {words}")
 
 

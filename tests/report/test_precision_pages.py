@@ -20,7 +20,7 @@ from tests.report.invented import TEXTS
 
 
 def measured(analysis: ClassAnalysis, codes: Mapping[str, str] = CODES) -> Page:
-    page = measured_page(analysis, TITLES, codes, TEXTS)
+    page = measured_page(analysis, "1", TITLES, codes, TEXTS)
     assert page is not None
     return page
 
@@ -85,7 +85,7 @@ def test_how_we_measured_names_sheets_left_out_and_counts_practice() -> None:
 
 
 def test_how_we_measured_is_not_made_without_an_error() -> None:
-    assert measured_page(replace(compared()[2], sites=()), TITLES, CODES, TEXTS) is None
+    assert measured_page(replace(compared()[2], sites=()), "1", TITLES, CODES, TEXTS) is None
 
 
 def test_chart_of_the_error_has_its_interval_and_a_line_a_limit() -> None:

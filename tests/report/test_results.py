@@ -249,6 +249,15 @@ def test_report_tabs_have_a_title_and_no_merged_cells() -> None:
     assert [sheet.merged_cells.ranges for sheet in workbook] == [set()] * len(TABS)
 
 
+def test_every_tab_says_the_name_of_its_session_where_it_has_one() -> None:
+    book, attempts, analysis = retested()
+    named = replace(book, session_names=("week 3", "week 9"))
+    workbook = class_report((named, attempts, analysis))
+    titles = {sheet.title: str(sheet["A1"].value) for sheet in workbook}
+    assert titles["Over time"] == "Over time: session 2 (week 9) against session 1 (week 3)"
+    assert [tab for tab, title in titles.items() if "session 2 (week 9)" not in title] == []
+
+
 def test_report_lists_missing_people_first() -> None:
     found = lines(opened()["Today"])
     at = [line[0] for line in found].index("Student")
@@ -315,6 +324,13 @@ def test_report_prints_nothing_of_what_is_for_the_screen() -> None:
         area = str(sheet.print_area).rpartition("!")[2].replace("$", "").partition(":")[0]
         assert sheet[area].value is None
         assert sheet[area].column > sheet.max_column - 1
+
+
+def test_report_prints_of_the_tab_sheets_what_asks_for_something() -> None:
+    """Of three sheets the one that counts stands last, below what is printed."""
+    sheet = opened()["Sheets"]
+    assert [line[2] for line in lines(sheet)[3:]] == ["waits for you", "cannot be used", "counts"]
+    assert str(sheet.print_area).rpartition("!")[2] == "$A$1:$D$5"
 
 
 def test_report_repeats_the_only_headings_of_a_tab_and_freezes_them() -> None:

@@ -289,7 +289,7 @@ def test_whoever_works_out_the_error_from_the_readings_that_count_gets_the_figur
         assert float(published[site]["tem_mm"]) == pytest.approx(
             math.sqrt(sum(values) / (2 * len(values))), abs=1e-9
         )
-    page = measured_page(analysis, TITLES, {}, TEXTS)
+    page = measured_page(analysis, "1", TITLES, {}, TEXTS)
     assert page is not None
     shown = {row[0]: row[2] for row in page.rows}
     assert {round(float(row["tem_mm"]), 6) for row in published.values()} == {

@@ -184,6 +184,24 @@ def test_to_teach_is_what_most_people_need() -> None:
     ]
 
 
+def test_to_teach_names_the_kind_of_drawn_scale_that_most_people_misread() -> None:
+    """Two read one mark too far where steps are 1 mm, one forgets every zero: at the zeroed scale of 1 mm
+    all three are wrong, and most of them one mark too far."""
+
+    def too_far(step: float, zero: float, shown: float) -> float:
+        return shown - zero + (1.0 if step == 1.0 else 0.0)
+
+    _, two, three = _drilled(3, too_far)
+    forgets, _, _ = _drilled(3, lambda step, zero, shown: shown)
+    (row,) = to_teach(results_of([forgets, two, three], HANDED_OUT), TEXTS)
+    assert row == (
+        "Reading drill, steps of 1 mm, with a zero to take off: One mark off, too high", 3,
+        "Draw such a scale on the board and read it together.",
+    )  # fmt: skip
+    right, _, _ = _drilled(3, lambda step, zero, shown: shown - zero)
+    assert to_teach(results_of([right], HANDED_OUT), TEXTS) == []
+
+
 def test_could_not_says_in_one_line_what_is_not_given_and_why() -> None:
     (line,) = could_not(alone()[2], TEXTS)
     assert line.startswith("Agreement with the teacher (the teacher handed in no sheet of their own ")
@@ -207,7 +225,7 @@ def test_count_words(count: int, of: int, words: str) -> None:
 
 
 def test_class_summary_names_the_site_to_work_on() -> None:
-    page = class_summary_page(compared()[2], TITLES, TEXTS)
+    page = class_summary_page(compared()[2], "1", TITLES, TEXTS)
     assert page.wall
     assert page.sentences == (
         "90 sheets are in this picture.",
@@ -217,7 +235,7 @@ def test_class_summary_names_the_site_to_work_on() -> None:
 
 
 def test_class_summary_holds_no_code_and_no_small_count() -> None:
-    page = class_summary_page(compared()[2], TITLES, TEXTS)
+    page = class_summary_page(compared()[2], "1", TITLES, TEXTS)
     assert {row[0] for row in page.rows} == set(TITLES.values())
     counts = [row[2] for row in page.rows]
     assert "fewer than 5" in counts
@@ -225,7 +243,7 @@ def test_class_summary_holds_no_code_and_no_small_count() -> None:
 
 
 def test_class_summary_tells_digits_that_pile_up() -> None:
-    page = class_summary_page(CLASSES["class-digit-preference"](), TITLES, TEXTS)
+    page = class_summary_page(CLASSES["class-digit-preference"](), "1", TITLES, TEXTS)
     assert page.sentences[-1] == (
         "Scales of 0.5 mm: readings pile up on the digit 0: read what the scale shows, not rounder."
     )
@@ -233,7 +251,7 @@ def test_class_summary_tells_digits_that_pile_up() -> None:
 
 def test_class_summary_of_few_students_shows_nothing() -> None:
     sheets = [attempt_of(f"S{number:02}", "P20", {"reading_1_chest": 10.0}) for number in range(4)]
-    page = class_summary_page(class_analysis(sheets, BOOK_of_class_summary, 1), TITLES, TEXTS)
+    page = class_summary_page(class_analysis(sheets, BOOK_of_class_summary, 1), "1", TITLES, TEXTS)
     assert page.sentences == ("Fewer than 5 students handed in a sheet that counts: nothing is shown.",)
     assert (page.headings, page.rows, page.charts) == ((), (), ())
 
@@ -343,7 +361,7 @@ def test_class_summary_tells_which_drawn_scale_is_misread_and_which_way() -> Non
     assert (words[0], words[2], words[3]) == ("", "", "")
     assert words[4:] == ["One mark off, too high"] * 2
     page = class_summary_page(
-        class_analysis([], BOOK_of_class_summary, 1), TITLES, TEXTS, _drilled(6, reader)
+        class_analysis([], BOOK_of_class_summary, 1), "1", TITLES, TEXTS, _drilled(6, reader)
     )
     assert page.more == (section,)
     assert page.wall

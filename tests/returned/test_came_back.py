@@ -7,7 +7,7 @@ import pytest
 from sheetgen.class_folder.records import Person
 from sheetgen.finding import Finding
 from sheetgen.returned.attempt import Attempt
-from sheetgen.returned.came_back import awaited, person_named, unusable_files
+from sheetgen.returned.came_back import awaited, in_nobodys_place, person_named, unusable_files
 from tests.report.invented import BOOK, record, returned
 
 PEOPLE = (
@@ -89,6 +89,30 @@ def test_unusable_files(attempt: Attempt, expected: tuple[str, str, bool] | None
         (one.finding.code, one.student_id, one.by_name) for one in unusable_files([attempt], (), BOOK, 1)
     ]
     assert found == ([expected] if expected else [])
+
+
+DOCUMENT = Finding("file-document", severity="error")
+# what came, which documents stand for no sheet; 1001 to 1003 are to hand one in
+BESIDE: tuple[tuple[tuple[Attempt, ...], list[str]], ...] = (
+    ((came(1, "accepted"), came(2, "accepted"), came(3, "review"), no_sheet("s.docx", DOCUMENT)), ["s.docx"]),
+    ((came(1, "accepted"), came(2, "accepted"), came(3, "review"), no_sheet("s.xlsx", CHANGED)), []),
+    # one is missing, and it may be theirs
+    ((came(1, "accepted"), came(2, "accepted"), no_sheet("s.docx", DOCUMENT)), []),
+    ((came(1, "accepted"), came(2, "accepted"), no_sheet("Ines Holt/s.docx", DOCUMENT)), []),
+    (
+        (came(1, "accepted"), came(3, "accepted"), no_sheet("Ines Holt/s.docx", DOCUMENT)),
+        ["Ines Holt/s.docx"],
+    ),
+)
+
+
+@pytest.mark.parametrize(("attempts", "names"), BESIDE)
+def test_a_document_stands_for_no_sheet_while_none_is_missing_that_it_may_be(
+    attempts: tuple[Attempt, ...], names: list[str]
+) -> None:
+    found = in_nobodys_place(attempts, [record(1), record(2), record(3)], BOOK)
+    assert [one.file for one in found] == names
+    assert in_nobodys_place(attempts, [], BOOK) == ()
 
 
 def test_a_sheet_of_another_session_is_unusable_for_this_one() -> None:

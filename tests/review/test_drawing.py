@@ -96,7 +96,7 @@ def test_every_text_of_the_review_is_used_and_none_is_too_long() -> None:
     used |= {f"review_prompt.{key}" for key in prompted}
     used |= {f"review_tab.{key}" for key in (*TABS, "record")} | {f"review_line.{key}" for key in TABS}
     elsewhere = ("review.", "review_status.")
-    used |= {f"review_word.{word}" for word in (*CONFIRM_WORDS, *FILE_WORDS, EMPTY_WORD)}
+    used |= {f"review_word.{word}" for word in (*CONFIRM_WORDS, *FILE_WORDS, EMPTY_WORD, "x")}
     assert {key for key in texts if not key.startswith(elsewhere)} == used
     row = ReviewRow({"possible": 5.0})
     layout = layout_of(review=[row], answers=[row], files=[row], observed=[row], marks=[row])

@@ -131,11 +131,12 @@ def test_a_mark_taken_back_stays_taken_back(folder: ClassFolder) -> None:
 def test_steps_ticked_and_a_day_signed_off_survive_readings(folder: ClassFolder) -> None:
     reviewed = Reviewed(1, records(1), [attempt(1)], {"K1": marking()}, BOOK.people)
     redraw_review(folder, reviewed, harvest_review(folder, 1))
-    typed(folder, "Observed", {("1001", "Asks first"): "yes", ("1001", "Cares for the person"): "Yes"})
-    typed(folder, "Observed", {("1002", "Signed off on"): "2027-03-31"})
+    typed(folder, "Observed", {("1001", "Asks first"): "x", ("1001", "Cares for the person"): "✓"})
+    typed(folder, "Observed", {("1001", "Finds and marks"): "Yes", ("1002", "Signed off on"): "2027-03-31"})
     harvested = harvest_review(folder, 1)
     told = [
-        ("1001", "observed", "asks", "yes"), ("1001", "observed", "cares", "yes"),
+        ("1001", "observed", "asks", "yes"), ("1001", "observed", "marks", "yes"),
+        ("1001", "observed", "cares", "yes"),
         ("1002", "signed-off", "", "2027-03-31"),
     ]  # fmt: skip
     assert [(one.subject, one.kind, one.name, one.value) for one in harvested.journal] == told
@@ -607,7 +608,14 @@ def test_words_of_the_lists_in_another_language() -> None:
     assert (typed["which-file"].value, typed["correction"].value) == ("yes", "empty")
     assert [typed[kind].confirmed for kind in ("mark", "comment", "correction")] == [True, True, True]
     plain = {one.key[1]: one for one in harvest(state, TEXTS).typed if one.key[0] != "K2"}
-    assert (plain["which-file"].value, plain["mark"].confirmed) == ("sí", False)
+    assert plain["which-file"].value == "sí"
+
+
+def test_a_cross_is_a_yes_only_where_no_is_no_answer() -> None:
+    """A file crossed out may be meant as one that does not count."""
+    state = with_value(with_value(drawn(), "files", 0, "accept", "x"), "review", 0, "confirm", "X")
+    typed = {one.key[1]: one for one in harvest(state, TEXTS).typed if one.key[0] != "K2"}
+    assert (typed["which-file"].value, typed["mark"].confirmed) == ("x", True)
 
 
 def test_a_cell_that_no_drawing_shows_and_that_was_taken_back_before() -> None:

@@ -91,7 +91,9 @@ HEADINGS = [
     ("Known as", "preferred_given_name"), ("Nombre preferido", "preferred_given_name"),
     ("E-mail address", "email"), ("Correo electrónico", "email"), ("Courriel", "email"),
     ("Sección", "group"), ("Klasse", "group"), ("Rol", "role"), ("Menor de edad", "under_18"),
-    ("under 18", "under_18"), ("Takes part", "takes_part"), ("Pareja", "partner"), ("Keep apart", "apart"),
+    ("under 18", "under_18"), ("Over 18?", "over_18"), ("Volljährig?", "over_18"),
+    ("Mayor de edad", "over_18"), ("Takes part", "takes_part"), ("Pareja", "partner"),
+    ("Keep apart", "apart"),
     ("Date of birth", "never_read"), ("Fecha de nacimiento", "never_read"), ("Geburtsdatum", "never_read"),
 ]  # fmt: skip
 
