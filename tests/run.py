@@ -86,7 +86,7 @@ def main(arguments: list[str]) -> int:
     possible = ["-m", "not office"] if lacking else []
     tests = [python, "-m", "pytest", "-n", "2", "--dist", "worksteal", *possible, *passed_on]
     with ThreadPoolExecutor(1) as beside:
-        # Tests wait for the spreadsheet program, and one of two processes ends first: there is time for these.
+        # Tests wait for the spreadsheet program, and one of the two ends first: there is time for these.
         begun = {title: beside.submit(run, command, unseen=True) for title, command in checks.items()}
         print("== pytest", flush=True)
         codes = {"pytest": run(tests, **nightly).returncode}
