@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
+from shutil import copytree
 from tempfile import TemporaryDirectory
 
 import msgspec
@@ -66,6 +67,11 @@ def _built(secret: str) -> dict[str, bytes]:
         build_sheets(folder, 1)
         files = [path for path in root.rglob("*") if path.is_file()]
         return {path.relative_to(root).as_posix(): path.read_bytes() for path in files}
+
+
+def copied(folder: ClassFolder, root: Path) -> ClassFolder:
+    """Return a copy of a class in another folder, for a test of its own; times stay."""
+    return ClassFolder(copytree(folder.root, root))
 
 
 def record_of(folder: ClassFolder, student_id: str, build: int = -1, session: int = 1) -> CopyRecord:
