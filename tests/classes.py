@@ -4,10 +4,10 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
+from shutil import copytree
 from tempfile import TemporaryDirectory
 
 import msgspec
-import openpyxl
 from click.testing import CliRunner, Result
 
 from sheetgen.class_book.book import drawn, load_book
@@ -22,6 +22,7 @@ from sheetgen.protocols.recalculation import stored_results
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.workbook.layout import Value
 from sheetgen.workbook.packages import filled, with_parts_changed
+from tests.typed_cells import Place, with_typed
 
 PEOPLE = ("S01", "S02", "S03", "S04")
 ROSTER = """student_id,given_name,family_name,under_18
@@ -66,6 +67,11 @@ def _built(secret: str) -> dict[str, bytes]:
         build_sheets(folder, 1)
         files = [path for path in root.rglob("*") if path.is_file()]
         return {path.relative_to(root).as_posix(): path.read_bytes() for path in files}
+
+
+def copied(folder: ClassFolder, root: Path) -> ClassFolder:
+    """Return a copy of a class in another folder, for a test of its own; times stay."""
+    return ClassFolder(copytree(folder.root, root))
 
 
 def record_of(folder: ClassFolder, student_id: str, build: int = -1, session: int = 1) -> CopyRecord:
@@ -119,11 +125,13 @@ def returned(folder: ClassFolder, name: str, data: bytes) -> Path:
 
 
 def changed_setting(folder: ClassFolder, label: str, value: Value) -> None:
-    """Change a setting in the class book, as a teacher does at a spreadsheet program."""
-    book = openpyxl.load_workbook(folder.book)
-    (cell,) = (row[1] for row in book["Class"].iter_rows() if row[0].value == label)
-    cell.value = value
-    book.save(folder.book)
+    """Change a setting in the class book."""
+
+    def beside(shown: Mapping[Place, str]) -> dict[Place, Value]:
+        ((row, _),) = (place for place, text in shown.items() if text == label and place[1] == 0)
+        return {(row, 1): value}
+
+    folder.book.write_bytes(with_typed(folder.book.read_bytes(), "Class", beside))
 
 
 def with_text_replaced(data: bytes, old: str, new: str) -> bytes:

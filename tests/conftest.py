@@ -1,5 +1,6 @@
 """Fixtures for all tests."""
 
+import gc
 import os
 import sys
 from collections.abc import Iterator
@@ -27,6 +28,21 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     for item in items:
         if "office" in getattr(item, "fixturenames", ()):
             item.add_marker("office")
+
+
+def pytest_collection_finish() -> None:
+    """What thousands of collected tests hold lives to the end: no use in looking through it again."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
+
+
+@pytest.fixture(autouse=True, scope="session")
+def no_wait_for_the_disk() -> Iterator[None]:
+    """Nothing that a test writes has to outlive a loss of power. Tests of that waiting put their own in."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(os, "fsync", lambda _: None)
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -1,10 +1,7 @@
 """A review workbook for tests: an invented class, its marks, and a teacher who types into the file."""
 
-import io
 from collections.abc import Mapping
 from dataclasses import replace
-
-import openpyxl
 
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord
@@ -13,6 +10,7 @@ from sheetgen.protocols.settings import BuiltWith
 from sheetgen.returned.attempt import Attempt
 from sheetgen.workbook.layout import Value
 from tests.report.invented import PROTOCOL, SETTINGS, accepted, record
+from tests.typed_cells import Place, with_typed
 
 
 def attempt(number: int, sha256: str = "", status: str = "accepted") -> Attempt:
@@ -38,21 +36,23 @@ def marking(score: float = 30.0, answer: str = "hold the fold") -> Marking:
 
 
 def typed(folder: ClassFolder, tab: str, changes: Mapping[tuple[str, str], Value]) -> None:
-    """Type into the review workbook of session 1, as a teacher does at a spreadsheet program.
+    """Type into the review workbook of session 1, as a teacher does.
 
     changes : (what the row is about, heading) to the value. The row is found by any cell of it; `new` is the
         first row that is empty.
     """
     path = folder.review(1)
-    book = openpyxl.load_workbook(io.BytesIO(path.read_bytes()))
-    sheet = book[tab]
-    headings = {cell.value: cell.column for cell in sheet[4]}
-    for (about, heading), value in changes.items():
-        row = next(
-            row[0].row
-            for row in sheet.iter_rows(min_row=5)
-            if (about == "new" and not any(cell.value for cell in row[:2]))
-            or any(cell.value == about for cell in row)
-        )
-        sheet.cell(row, headings[heading]).value = value
-    book.save(path)
+
+    def in_its_row(shown: Mapping[Place, str]) -> dict[Place, Value]:
+        headings = {text: column for (row, column), text in shown.items() if row == 3}
+        below = {place: text for place, text in shown.items() if place[0] > 3}
+        taken = {row for row, column in below if column < 2}
+        free = next(row for row in range(4, 10_000) if row not in taken)
+        rows = {text: row for (row, _), text in sorted(below.items(), reverse=True)} | {"new": free}
+        cells: dict[Place, Value] = {}
+        for (about, heading), value in changes.items():
+            cells[rows[about], headings[heading]] = value
+            rows.setdefault(str(value), rows[about])
+        return cells
+
+    path.write_bytes(with_typed(path.read_bytes(), tab, in_its_row))

@@ -11,6 +11,7 @@ import os
 import shutil
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -57,10 +58,12 @@ def lacking_office() -> str:
     )
 
 
-def run(title: str, command: list[str], **settings: str) -> int:
-    """Run one check with the project's folder as the current one."""
-    print(f"== {title}", flush=True)
-    return subprocess.run(command, cwd=ROOT, env={**os.environ, **settings}, check=False).returncode
+def run(command: list[str], unseen: bool = False, **settings: str) -> subprocess.CompletedProcess[str]:
+    """Run one check with the project's folder as the current one. unseen : keep what it prints for later."""
+    # Many tests start Pythons of their own: without compiled files each compiles the whole package anew.
+    kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    output = {"stdout": subprocess.PIPE, "stderr": subprocess.STDOUT} if unseen else {}
+    return subprocess.run(command, cwd=ROOT, env=kept | settings, text=True, check=False, **output)
 
 
 def main(arguments: list[str]) -> int:
@@ -75,21 +78,29 @@ def main(arguments: list[str]) -> int:
     nightly = {"SHEETGEN_NIGHTLY": "1"} if "--nightly" in arguments else {}
     passed_on = [argument for argument in arguments if argument != "--nightly"]
     checks = {
-        "ruff": run("ruff", [python, "-m", "ruff", "check", "."]),
-        "ruff format": run("ruff format", [python, "-m", "ruff", "format", "--check", "."]),
-        "import-linter": run("import-linter", [str(program("lint-imports"))]),
-        "mypy": run("mypy", [python, "-m", "mypy"]),
+        "ruff": [python, "-m", "ruff", "check", "."],
+        "ruff format": [python, "-m", "ruff", "format", "--check", "."],
+        "import-linter": [str(program("lint-imports"))],
+        "mypy": [python, "-m", "mypy"],
     }
     possible = ["-m", "not office"] if lacking else []
-    tested = run("pytest", [python, "-m", "pytest", "-n", "2", *possible, *passed_on], **nightly)
-    failed = [name for name, code in {**checks, "pytest": tested}.items() if code != 0]
+    tests = [python, "-m", "pytest", "-n", "2", "--dist", "worksteal", *possible, *passed_on]
+    with ThreadPoolExecutor(1) as beside:
+        # Tests wait for the spreadsheet program, and one of the two ends first: there is time for these.
+        begun = {title: beside.submit(run, command, unseen=True) for title, command in checks.items()}
+        print("== pytest", flush=True)
+        codes = {"pytest": run(tests, **nightly).returncode}
+    for title, check in begun.items():
+        print(f"== {title}\n{check.result().stdout}", end="", flush=True)
+        codes[title] = check.result().returncode
+    failed = [title for title, code in codes.items() if code != 0]
     if failed:
         print(f"== failed: {', '.join(failed)}", flush=True)
     if lacking:
         print(f"== not everything was tested: {lacking}", flush=True)
     elif not failed:
         print("== all passed", flush=True)
-    return tested or int(bool(failed or lacking))
+    return codes["pytest"] or int(bool(failed or lacking))
 
 
 if __name__ == "__main__":

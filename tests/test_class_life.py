@@ -8,6 +8,7 @@ import io
 import os
 import re
 import shutil
+from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -50,6 +51,16 @@ FREE_TEXT = ("wombat answer", "Numbat first;")
 NAMES = re.compile(r"\b(Fen|Heath|Moor|Wold|Brook|Crag)\b")
 DAYS = st.sampled_from(("2027-03-31", "2027-04-01", "2027-04-09", "2026-12-01"))
 COMMENTS = st.sampled_from(("Well held.", '=1+1, "quoted"', "Numbat first;\nthen lift.", "é ñ 漢"))
+
+
+@lru_cache(maxsize=256)
+def tabs_of(data: bytes) -> list[tuple[str, str]]:
+    """Title and text of each tab of a workbook."""
+    book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+    return [
+        (tab.title, "\n".join(str(value) for row in tab.values for value in row if value))
+        for tab in book.worksheets
+    ]
 
 
 class ClassLife(RuleBasedStateMachine):
@@ -232,9 +243,8 @@ class ClassLife(RuleBasedStateMachine):
         for top in ("results", "review", "sheets", "keep"):
             for name, data in contents(self.folder.root / top):
                 if name.endswith(".xlsx") and data:
-                    for tab in openpyxl.load_workbook(io.BytesIO(data), data_only=True).worksheets:
-                        cells = [str(cell.value) for row in tab.iter_rows() for cell in row if cell.value]
-                        self._apart(f"{name} {tab.title}", "\n".join(cells))
+                    for title, text in tabs_of(data):
+                        self._apart(f"{name} {title}", text)
                 elif data and not data.startswith(b"PK") and ".xlsx/" not in name:
                     self._apart(name, data.decode("utf-8", "replace"))
 

@@ -5,6 +5,7 @@ import re
 import zipfile
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import cache, partial
 from pathlib import Path
 
 import openpyxl
@@ -23,8 +24,8 @@ from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.review.rows import Reviewed
 from sheetgen.review.taking_over import harvest_review, redraw_review
 from sheetgen.statistics.analysis import class_findings
-from sheetgen.texts.findings import load_catalogue
-from sheetgen.texts.languages import texts_in
+from sheetgen.texts.findings import load_catalogue, template_of
+from sheetgen.texts.languages import languages, texts_in
 from sheetgen.workbook.layout import Cell, Tab, Value
 from sheetgen.workbook.packages import filled, with_part_changed
 from sheetgen.workbook.read.guard import read_package_bytes
@@ -45,11 +46,10 @@ from tests.sheets import CALIPERS, sheet_of
 
 ROOT = Path(__file__).resolve().parents[1]
 CODE = re.compile(r'"((?:file|identity|sheet|entry|procedure|working|class)-[a-z0-9-]+)"')
+PLACE = re.compile(r"\{([a-z_0-9]*)\}")
 
-
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> ClassFolder:
-    return built_class(tmp_path_factory.mktemp("findings") / "class")
+Codes = list[str]
+Ran = Callable[[str], tuple[Codes, list[Finding]]]
 
 
 def sheet_entries() -> dict[str, Value]:
@@ -72,8 +72,14 @@ def returned_state(
     return state
 
 
-def codes_of(state: Snapshot) -> set[str]:
-    return {finding.code for finding in examined(sheet_of().issued, state).findings}
+@cache
+def untouched() -> Snapshot:
+    """A sheet that was filled in well."""
+    return returned_state()
+
+
+def codes_of(state: Snapshot) -> Codes:
+    return [finding.code for finding in examined(sheet_of().issued, state).findings]
 
 
 # One returned file each: code, bytes from a class folder that holds four built sheets.
@@ -187,16 +193,21 @@ UNKNOWN: dict[str, Callable[[ClassFolder], bytes]] = {
 }
 
 
+def of_file(data: Callable[[ClassFolder], bytes], root: Path, on_its_record: bool = True) -> Codes:
+    folder = built_class(root / "class")
+    path = returned(folder, "s.xlsx", data(folder))
+    record = on_record(folder) if on_its_record else OnRecord(None, "", {})
+    return [finding.code for finding in attempt_of(path, "s.xlsx", record).findings]
+
+
 @pytest.mark.parametrize("code", FILES)
-def test_a_file_that_provokes_it(folder: ClassFolder, code: str) -> None:
-    path = returned(folder, "s.xlsx", FILES[code](folder))
-    assert {finding.code for finding in attempt_of(path, "s.xlsx", on_record(folder)).findings} == {code}
+def test_a_file_that_provokes_it(ran: Ran, code: str) -> None:
+    assert set(ran(code)[0]) == {code}
 
 
 @pytest.mark.parametrize("code", UNKNOWN)
-def test_a_file_of_which_nothing_is_on_record_provokes_it(folder: ClassFolder, code: str) -> None:
-    path = returned(folder, "s.xlsx", UNKNOWN[code](folder))
-    codes = {finding.code for finding in attempt_of(path, "s.xlsx", OnRecord(None, "", {})).findings}
+def test_a_file_of_which_nothing_is_on_record_provokes_it(ran: Ran, code: str) -> None:
+    codes = set(ran(code)[0])
     assert codes - {"identity-not-proven"} == {code} - {"identity-not-proven"}
     assert ("identity-not-proven" in codes) is (code not in NOT_THE_STUDENTS)
 
@@ -244,25 +255,33 @@ RUNS: dict[str, tuple[Callable[[ClassFolder], None], int]] = {
 }
 
 
-@pytest.mark.parametrize("code", RUNS)
-def test_a_run_that_provokes_it(tmp_path: Path, code: str) -> None:
-    prepare, session = RUNS[code]
-    folder = built_class(tmp_path / "class")
+def of_run(prepare: Callable[[ClassFolder], None], session: int, root: Path) -> Codes:
+    folder = built_class(root / "class")
     prepare(folder)
     attempts = read_returned(folder, session).attempts
-    assert attempts
-    assert all({finding.code for finding in one.findings} == {code} for one in attempts)
+    assert all(one.findings for one in attempts)
+    return [finding.code for one in attempts for finding in one.findings]
 
 
-STRAYS = ("file-other-session",)
+@pytest.mark.parametrize("code", RUNS)
+def test_a_run_that_provokes_it(ran: Ran, code: str) -> None:
+    assert set(ran(code)[0]) == {code}
 
 
-def test_a_sheet_in_the_folder_of_another_session_provokes_it(tmp_path: Path) -> None:
-    folder = built_class(tmp_path / "class")
+def of_a_stray(root: Path) -> Codes:
+    folder = built_class(root / "class")
     read_other_session(folder)
     summary = read_returned(folder, 2)
     assert summary.attempts == ()
-    assert tuple(one.finding.code for one in summary.unusable) == STRAYS
+    return [one.finding.code for one in summary.unusable]
+
+
+STRAYS: dict[str, Callable[[Path], Codes]] = {"file-other-session": of_a_stray}
+
+
+@pytest.mark.parametrize("code", STRAYS)
+def test_a_sheet_in_the_folder_of_another_session_provokes_it(ran: Ran, code: str) -> None:
+    assert ran(code)[0] == [code]
 
 
 # Found in a bundle, or of one of several files: one run in which nothing else is found.
@@ -286,12 +305,15 @@ BUNDLES: dict[str, Callable[[ClassFolder], None]] = {
 }
 
 
+def of_bundle(bundle: Callable[[ClassFolder], None], root: Path) -> Codes:
+    folder = built_class(root / "class")
+    bundle(folder)
+    return [finding.code for one in read_returned(folder, 1).attempts for finding in one.findings]
+
+
 @pytest.mark.parametrize("code", BUNDLES)
-def test_a_bundle_that_provokes_it(tmp_path: Path, code: str) -> None:
-    folder = built_class(tmp_path / "class")
-    BUNDLES[code](folder)
-    attempts = read_returned(folder, 1).attempts
-    assert [finding.code for one in attempts for finding in one.findings] == [code]
+def test_a_bundle_that_provokes_it(ran: Ran, code: str) -> None:
+    assert ran(code)[0] == [code]
 
 
 # Entries that provoke it, in a sheet that is otherwise filled in well; None: left empty.
@@ -326,8 +348,8 @@ BESIDE = {
 
 
 @pytest.mark.parametrize("code", ENTRIES)
-def test_entries_that_provoke_it(code: str) -> None:
-    found = codes_of(returned_state(ENTRIES[code]))
+def test_entries_that_provoke_it(ran: Ran, code: str) -> None:
+    found = set(ran(code)[0])
     assert code in found
     assert found - {code} <= BESIDE.get(code, set())
 
@@ -449,28 +471,28 @@ SNAPSHOTS: dict[str, Callable[[Snapshot], Snapshot]] = {
 
 
 @pytest.mark.parametrize("code", SNAPSHOTS)
-def test_a_sheet_that_provokes_it(code: str) -> None:
-    untouched = returned_state()
-    assert codes_of(untouched) == set()
-    assert codes_of(SNAPSHOTS[code](untouched)) == {code}
+def test_a_sheet_that_provokes_it(ran: Ran, code: str) -> None:
+    assert set(ran(code)[0]) == {code}
+
+
+def test_a_sheet_filled_in_well_provokes_nothing() -> None:
+    assert codes_of(untouched()) == []
 
 
 # What a teacher did in the review, and the codes that are said of it.
 
 
-def corrected(name: str, value: str) -> set[str]:
+def corrected(name: str, value: str) -> Codes:
     one = Decision(1, 1, "K1", "correction", name, value, "misread")
-    return {finding.code for finding in corrected_entries(sheet_entries(), [one], sheet_of().layout)[1]}
+    return [finding.code for finding in corrected_entries(sheet_entries(), [one], sheet_of().layout)[1]]
 
 
-def review_codes(
-    root: Path, tab: str, changes: Mapping[tuple[str, str], Value], sha256: str = "a1"
-) -> set[str]:
+def review_codes(root: Path, tab: str, changes: Mapping[tuple[str, str], Value], sha256: str = "a1") -> Codes:
     """The codes of a review that is drawn, typed into, and read with a file of another digest."""
     return reviewed(root, lambda folder: reviews.typed(folder, tab, changes), sha256)
 
 
-def reviewed(root: Path, change: Callable[[ClassFolder], object], sha256: str = "a1") -> set[str]:
+def reviewed(root: Path, change: Callable[[ClassFolder], object], sha256: str = "a1") -> Codes:
     folder = built_class(root)
     findings: tuple[Finding, ...] = ()
     for digest in ("a1", sha256):
@@ -484,7 +506,7 @@ def reviewed(root: Path, change: Callable[[ClassFolder], object], sha256: str = 
     said = redraw_review(
         folder, Reviewed(1, (), [reviews.attempt(1, sha256)], {"K1": reviews.marking()}), harvested
     )
-    return {finding.code for finding in (*findings, *said)}
+    return [finding.code for finding in (*findings, *said)]
 
 
 def cut_off(folder: ClassFolder) -> None:
@@ -506,7 +528,7 @@ def journal_torn(folder: ClassFolder) -> None:
     folder.decisions.write_text("7,1,K1,com", encoding="utf-8")
 
 
-REVIEWS: dict[str, Callable[[Path], set[str]]] = {
+REVIEWS: dict[str, Callable[[Path], Codes]] = {
     "entry-corrected": lambda _: corrected("mass_kg", "61,5"),
     "entry-correction-unusable": lambda _: corrected("mass_kg", "sixty"),
     "file-review-damaged": lambda root: reviewed(root, cut_off),
@@ -522,8 +544,8 @@ REVIEWS: dict[str, Callable[[Path], set[str]]] = {
 
 
 @pytest.mark.parametrize("code", REVIEWS)
-def test_a_review_that_provokes_it(tmp_path: Path, code: str) -> None:
-    assert REVIEWS[code](tmp_path / "class") == {code}
+def test_a_review_that_provokes_it(ran: Ran, code: str) -> None:
+    assert set(ran(code)[0]) == {code}
 
 
 # A simulated class that provokes it.
@@ -547,26 +569,65 @@ MINOR_TODAY: dict[str, Mapping[str, Value]] = {
 }
 
 
+def of_a_minor(entries: Mapping[str, Value]) -> Codes:
+    return [finding.code for finding in minor_today_findings(sheet_of().issued, entries, ["p-9q22"])]
+
+
 @pytest.mark.parametrize("code", MINOR_TODAY)
-def test_a_minor_today_that_provokes_it(code: str) -> None:
-    findings = minor_today_findings(sheet_of().issued, MINOR_TODAY[code], ["p-9q22"])
-    assert [finding.code for finding in findings] == [code]
+def test_a_minor_today_that_provokes_it(ran: Ran, code: str) -> None:
+    assert ran(code)[0] == [code]
 
 
-def test_every_finding_has_a_sample() -> None:
-    samples = [
-        *FILES,
-        *UNKNOWN,
-        *RUNS,
-        *STRAYS,
-        *BUNDLES,
-        *ENTRIES,
-        *SNAPSHOTS,
-        *REVIEWS,
-        *MINOR_TODAY,
-        *CLASSES,
-    ]
-    assert sorted(samples) == sorted(OF_RETURNED_FILES)
+SAMPLES: dict[str, Callable[[Path], Codes]] = {
+    **{code: partial(of_file, data) for code, data in FILES.items()},
+    **{code: partial(of_file, data, on_its_record=False) for code, data in UNKNOWN.items()},
+    **{code: partial(of_run, *run_of) for code, run_of in RUNS.items()},
+    **STRAYS,
+    **{code: partial(of_bundle, bundle) for code, bundle in BUNDLES.items()},
+    **{code: lambda _, given=given: codes_of(returned_state(given)) for code, given in ENTRIES.items()},
+    **{code: lambda _, change=change: codes_of(change(untouched())) for code, change in SNAPSHOTS.items()},
+    **{code: lambda root, review=review: review(root / "class") for code, review in REVIEWS.items()},
+    **{code: lambda _, given=given: of_a_minor(given) for code, given in MINOR_TODAY.items()},
+}
+
+
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory: pytest.TempPathFactory) -> Ran:
+    """The codes that a sample gives, and every finding that is made meanwhile; each is run once."""
+    initial = Finding.__init__
+
+    @cache
+    def once(code: str) -> tuple[Codes, list[Finding]]:
+        made: list[Finding] = []
+
+        def recorded(self: Finding, *arguments: str, **named: str) -> None:
+            initial(self, *arguments, **named)
+            made.append(self)
+
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(Finding, "__init__", recorded)
+            return SAMPLES[code](tmp_path_factory.mktemp(code)), made
+
+    return once
+
+
+def test_every_finding_has_one_sample() -> None:
+    kinds = (FILES, UNKNOWN, RUNS, STRAYS, BUNDLES, ENTRIES, SNAPSHOTS, REVIEWS, MINOR_TODAY, CLASSES)
+    assert sorted(code for samples in kinds for code in samples) == sorted(OF_RETURNED_FILES)
+
+
+def test_every_value_that_a_template_names_is_given_by_its_code(ran: Ran) -> None:
+    """In every language; a value that no template names would be lost."""
+    lost = {}
+    made = [finding for code in SAMPLES for finding in ran(code)[1]]
+    for language in languages():
+        texts = texts_in(language, "findings")
+        for finding in made:
+            keys = [f"{finding.code}.{part}-{finding.case}" for part in ("found", "expected")]
+            named = {name for key in keys for name in PLACE.findall(template_of(key, texts))}
+            if not named <= set(finding.values):
+                lost[language, finding.code, finding.case] = sorted(named - set(finding.values))
+    assert lost == {}
 
 
 def test_every_fault_of_a_class_book_has_a_test() -> None:

@@ -8,18 +8,23 @@ import pytest
 from sheetgen.class_folder.decisions import read_decisions
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.read import ReadSummary, read_returned
-from tests.classes import built_class, filled_sheet, record_of, returned
+from tests.classes import built_class, copied, filled_sheet, record_of, returned
 from tests.reviews import typed
 
 FIRST, NEXT = "2027-03-31", "2027-04-09"
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> ClassFolder:
-    folder = built_class(tmp_path / "class")
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> ClassFolder:
+    folder = built_class(tmp_path_factory.mktemp("made") / "class")
     returned(folder, "S01.xlsx", filled_sheet(folder, "S01"))
     read_returned(folder, 1, today=FIRST)
     return folder
+
+
+@pytest.fixture
+def folder(made: ClassFolder, tmp_path: Path) -> ClassFolder:
+    return copied(made, tmp_path / "class")
 
 
 def marks(folder: ClassFolder) -> tuple[str, ...]:

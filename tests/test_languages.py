@@ -14,23 +14,17 @@ from sheetgen.class_book.tabs import class_book_layout
 from sheetgen.class_folder.decisions import EMPTY_WORD, FILE_WORDS
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import Person
-from sheetgen.commands.read import read_returned
-from sheetgen.finding import Finding
 from sheetgen.marking.marks import scheme_of
 from sheetgen.marking.scheme_files import find_scheme
 from sheetgen.protocols.loading import find_protocol, in_language, protocol_texts, shipped_protocols
-from sheetgen.returned.one_file import attempt_of
-from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.review.drawing import TABS, ReviewContents, ReviewRow, review_layout
 from sheetgen.sheet.student import source_of, student_layout
 from sheetgen.sheet.typing_in import typing_in_layout
-from sheetgen.texts.findings import load_catalogue, template_of
+from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import languages, list_words, load_texts, texts_in
 from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.layout import Layout
-from tests import test_findings as samples
 from tests.class_books import default_class_book
-from tests.classes import built_class, returned
 from tests.sheet.test_paper import form_of
 from tests.sheets import SETTINGS
 
@@ -183,65 +177,6 @@ def test_titles_of_the_usual_scheme_are_those_that_are_translated(tmp_path: Path
 SOURCES = Path(sheetgen.__file__).parent
 NO_CODES = {"term", "file"}
 """Sections of words in values, and of what is expected of every file."""
-
-
-@pytest.fixture(scope="module")
-def provoked(tmp_path_factory: pytest.TempPathFactory) -> list[Finding]:
-    """Every finding that is made while each sample runs."""
-    made: list[Finding] = []
-    initial = Finding.__init__
-
-    def recorded(self: Finding, *arguments: str, **named: str) -> None:
-        initial(self, *arguments, **named)
-        made.append(self)
-
-    root = tmp_path_factory.mktemp("samples")
-    folder = built_class(root / "class")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Finding, "__init__", recorded)
-        for code, data in samples.FILES.items():
-            path = returned(folder, "s.xlsx", data(folder))
-            attempt_of(path, f"{code}.xlsx", on_record(folder))
-        for code, data in samples.UNKNOWN.items():
-            path = returned(folder, "s.xlsx", data(folder))
-            attempt_of(path, f"{code}.xlsx", OnRecord(None, "", {}))
-        for code, (prepare, session) in samples.RUNS.items():
-            one = built_class(root / code)
-            prepare(one)
-            read_returned(one, session)
-        samples.test_a_sheet_in_the_folder_of_another_session_provokes_it(root / "strays")
-        for code, bundle in samples.BUNDLES.items():
-            one = built_class(root / code)
-            bundle(one)
-            read_returned(one, 1)
-        for entries in samples.ENTRIES.values():
-            samples.codes_of(samples.returned_state(entries))
-        untouched = samples.returned_state()
-        for change in samples.SNAPSHOTS.values():
-            samples.codes_of(change(untouched))
-        for code, review in samples.REVIEWS.items():
-            review(root / code)
-        samples.test_a_minor_today_that_provokes_it("procedure-minor-today")
-    return made
-
-
-def test_a_sample_of_every_finding_of_one_file_was_run(provoked: list[Finding]) -> None:
-    """Those of the class as a whole are worded by the texts of the report."""
-    codes = {code for code in load_catalogue() if not code.startswith("class-")}
-    assert sorted(codes - {finding.code for finding in provoked}) == []
-
-
-def test_every_value_that_a_template_names_is_given_by_its_code(provoked: list[Finding]) -> None:
-    """In every language; a value that no template names would be lost."""
-    lost = {}
-    for language in languages():
-        texts = texts_in(language, "findings")
-        for finding in provoked:
-            keys = [f"{finding.code}.{part}-{finding.case}" for part in ("found", "expected")]
-            named = {name.strip("{}") for key in keys for name in places_of(template_of(key, texts))}
-            if not named <= set(finding.values):
-                lost[language, finding.code, finding.case] = sorted(named - set(finding.values))
-    assert lost == {}
 
 
 def test_every_template_of_a_case_is_used_by_the_sources() -> None:

@@ -18,7 +18,7 @@ from sheetgen.commands.new import new_class
 from sheetgen.commands.read import read_returned
 from sheetgen.protocols.settings import Caliper
 from sheetgen.workbook.packages import filled
-from tests.classes import ROSTER
+from tests.classes import ROSTER, copied
 from tests.reviews import typed
 
 CALIPERS = (
@@ -28,8 +28,9 @@ CALIPERS = (
 )
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> ClassFolder:
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> ClassFolder:
+    tmp_path = tmp_path_factory.mktemp("made")
     (tmp_path / "r.csv").write_text(ROSTER, encoding="utf-8")
     folder = new_class(tmp_path / "class", tmp_path / "r.csv", calipers=CALIPERS, secret="0a" * 32)
     book = load_book(folder)
@@ -39,6 +40,11 @@ def folder(tmp_path: Path) -> ClassFolder:
     for session in (1, 2):
         build_sheets(folder, session)
     return folder
+
+
+@pytest.fixture
+def folder(made: ClassFolder, tmp_path: Path) -> ClassFolder:
+    return copied(made, tmp_path / "class")
 
 
 def sheets_of(folder: ClassFolder, session: int) -> dict[str, CopyRecord]:

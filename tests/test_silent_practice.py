@@ -98,6 +98,11 @@ def test_the_sheet_of_their_turn_has_practice_filled_in_and_nothing_else(
         names = [folder.sheets(1) / record.file_name for folder in (quiet, usual)]
         if not record.participant_id:
             names = [folder.spare(1) / record.file_name for folder in (quiet, usual)]
+        wanted = {("practice", "measured")} if record.participant_id in MEASURES_ONLY else set()
+        same = names[0].read_bytes() == names[1].read_bytes()
+        assert same is (not wanted)
+        if same:
+            continue
         ours, theirs = (openpyxl.load_workbook(name, data_only=True) for name in names)
         differences = {
             (mine.value, other.value)
@@ -106,9 +111,7 @@ def test_the_sheet_of_their_turn_has_practice_filled_in_and_nothing_else(
             for mine, other in zip(row, beside, strict=True)
             if mine.value != other.value
         }
-        wanted = {("practice", "measured")} if record.participant_id in MEASURES_ONLY else set()
         assert differences == wanted
-        assert (names[0].read_bytes() == names[1].read_bytes()) is (not wanted)
 
 
 def test_practice_has_no_body_values_in_the_tables(both: list[tuple[ClassFolder, Said, Said]]) -> None:

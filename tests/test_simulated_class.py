@@ -7,7 +7,7 @@ import pytest
 from tests.simulation import Design, found_in, rates
 
 NIGHTLY = bool(os.environ.get("SHEETGEN_NIGHTLY"))
-SEEDS = range(200 if NIGHTLY else 25)
+SEEDS = range(200 if NIGHTLY else 12)
 
 # design, least rates; of seeds 1000 to 1199 a caliper was found in 0.955, 0.595, 0 and 0.58 of classes
 LEAST: tuple[tuple[str, Design, dict[str, float]], ...] = (
@@ -69,9 +69,10 @@ def test_detection_falls_with_fewer_measurers() -> None:
 
 
 def test_a_class_without_fault_is_left_alone() -> None:
-    found = rates(Design(3, off_mm=0.0, shared=False), range(500, 525))
+    found = rates(Design(3, off_mm=0.0, shared=False), range(500, 525 if NIGHTLY else 512))
     assert found["caliper found"] <= 0.08
-    assert found["another caliper blamed"] <= 0.16
+    # One class in twenty may blame one: more than two of twelve would be a chance of one in fifty.
+    assert found["another caliper blamed"] <= 0.17
     assert (found["shared pair flagged"], found["honest pair left alone"]) == (0.0, 1.0)
 
 

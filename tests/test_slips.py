@@ -3,6 +3,7 @@
 And a correct answer is never accused.
 """
 
+import os
 import random
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -258,7 +259,7 @@ def test_every_slip_of_the_library_has_a_case_for_each_way_it_shows() -> None:
     assert {word for word in several if len({item for name, item in tried if name == word}) < 2} == set()
 
 
-CORRECT_SETS = 1000
+CORRECT_SETS = 1_000 if os.environ.get("SHEETGEN_NIGHTLY") else 200
 _CALIPERS = (
     Caliper("C1", "spring caliper", 0.5, 60.0, 0.5),
     Caliper("C2", "dial caliper", 0.2, 80.0, -0.4),
@@ -356,7 +357,7 @@ def find_protocol_once(identifier: str) -> Protocol:
     return find_protocol(identifier)
 
 
-def test_a_thousand_correct_sheets_have_full_marks_and_no_accusation() -> None:
+def test_correct_sheets_have_full_marks_and_no_accusation() -> None:
     accused = []
     for number in range(CORRECT_SETS):
         protocol, settings, entries = correct_entries(number)

@@ -18,19 +18,25 @@ from sheetgen.commands.new import new_class
 from sheetgen.commands.read import read_returned
 from sheetgen.protocols.settings import Caliper
 from sheetgen.workbook.packages import filled
-from tests.classes import changed_setting, only_line, run
+from tests.classes import changed_setting, copied, only_line, run
 
 CALIPERS = tuple(Caliper(f"C{number}", "spring caliper", 0.5, 60.0, 0.0) for number in (1, 2, 3))
 STUDENTS = tuple(f"S{number:02}" for number in range(1, 7))
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> ClassFolder:
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> ClassFolder:
     """Two threes: S01 to S03 with C1, S04 to S06 with C2."""
+    tmp_path = tmp_path_factory.mktemp("made")
     lines = [f"{student},{student},Fen,no" for student in STUDENTS]
     roster = tmp_path / "r.csv"
     roster.write_text("\n".join(["student_id,given_name,family_name,under_18", *lines]), encoding="utf-8")
     return new_class(tmp_path / "class", roster, calipers=CALIPERS, secret="0a" * 32)
+
+
+@pytest.fixture
+def folder(made: ClassFolder, tmp_path: Path) -> ClassFolder:
+    return copied(made, tmp_path / "class")
 
 
 def newest(folder: ClassFolder, session: int) -> list[CopyRecord]:

@@ -12,7 +12,7 @@ from sheetgen.class_folder.scores import Score, load_scores, save_scores
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.forget import forget_before
 from sheetgen.commands.read import read_returned
-from tests.classes import built_class, filled_sheet, record_of, returned
+from tests.classes import built_class, copied, filled_sheet, record_of, returned
 from tests.reviews import typed
 from tests.zips import zip_of
 
@@ -20,16 +20,21 @@ OLD, RECENT = "2026-09-14", "2026-11-02"
 BEFORE = date(2026, 10, 1)
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> ClassFolder:
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> ClassFolder:
     """S01 first read before the day, S02 after it, whatever their clocks say."""
-    folder = built_class(tmp_path / "class")
+    folder = built_class(tmp_path_factory.mktemp("made") / "class")
     old = returned(folder, "Ada/one.xlsx", filled_sheet(folder, "S01"))
     read_returned(folder, 1, today=OLD)
     os.utime(old, (2_000_000_000, 2_000_000_000))
     os.utime(returned(folder, "two.xlsx", filled_sheet(folder, "S02")), (0, 0))
     read_returned(folder, 1, today=RECENT)
     return folder
+
+
+@pytest.fixture
+def folder(made: ClassFolder, tmp_path: Path) -> ClassFolder:
+    return copied(made, tmp_path / "class")
 
 
 def _left(folder: ClassFolder, below: str) -> list[str]:

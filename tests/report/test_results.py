@@ -25,7 +25,7 @@ from sheetgen.returned import pool
 from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.pool import OwnProcesses
 from sheetgen.statistics.analysis import ClassAnalysis, class_analysis, class_findings
-from tests.classes import PEOPLE, built_class, filled_sheet, record_of, returned
+from tests.classes import PEOPLE, built_class, copied, filled_sheet, record_of, returned
 from tests.report.analysed import alone, compared, retested
 from tests.report.invented import (
     BOOK,
@@ -43,13 +43,18 @@ from tests.reviews import typed
 from tests.simulation import protocol
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> ClassFolder:
-    folder = built_class(tmp_path / "class")
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> ClassFolder:
+    folder = built_class(tmp_path_factory.mktemp("made") / "class")
     for student in ("S01", "S02", "S03"):
         returned(folder, f"{student}_upload.xlsx", filled_sheet(folder, student))
     read_returned(folder, 1)
     return folder
+
+
+@pytest.fixture
+def folder(made: ClassFolder, tmp_path: Path) -> ClassFolder:
+    return copied(made, tmp_path / "class")
 
 
 def _marks(folder: ClassFolder) -> dict[str, tuple[str, str]]:
@@ -89,12 +94,12 @@ def test_feedback_is_one_workbook_a_sheet_and_a_zip_under_the_incoming_names(fol
         assert sorted(package.namelist()) == ["S01_upload.xlsx", "S02_upload.xlsx", "S03_upload.xlsx"]
 
 
-def test_adjusted_mark_and_comment_survive_ten_readings(folder: ClassFolder) -> None:
+def test_adjusted_mark_and_comment_survive_every_reading(folder: ClassFolder) -> None:
     """Files are added, replaced and removed in between."""
     code = record_of(folder, "S01").copy_code
     _typed(folder, "Review", {"Copy code": code}, "Adjusted mark", 91.5)
     _typed(folder, "Review", {"Copy code": code}, "Comment", "Well marked sites.")
-    for number in range(10):
+    for number in range(4):
         path = folder.returned(1) / "S04_upload.xlsx"
         if number % 3 == 0:
             returned(folder, path.name, filled_sheet(folder, "S04"))
@@ -141,12 +146,18 @@ def test_correction_is_applied_before_anything_is_worked_out(folder: ClassFolder
     assert path.read_bytes() == before
 
 
-@pytest.fixture
-def read_class(tmp_path: Path) -> ClassFolder:
-    read_class = built_class(tmp_path / "class")
+@pytest.fixture(scope="module")
+def made_and_read(tmp_path_factory: pytest.TempPathFactory) -> ClassFolder:
+    read_class = built_class(tmp_path_factory.mktemp("read") / "class")
     for student in PEOPLE:
         returned(read_class, f"{student}.xlsx", filled_sheet(read_class, student))
+    read(read_class)
     return read_class
+
+
+@pytest.fixture
+def read_class(made_and_read: ClassFolder, tmp_path: Path) -> ClassFolder:
+    return copied(made_and_read, tmp_path / "class")
 
 
 def results(read_class: ClassFolder) -> dict[str, bytes]:
@@ -176,7 +187,6 @@ def test_a_new_file_changes_no_page_of_feedback_but_its_own(read_class: ClassFol
 def test_a_comment_or_a_hand_on_a_page_of_feedback_makes_that_page_anew(
     read_class: ClassFolder,
 ) -> None:
-    read(read_class)
     before, whole = times(read_class), results(read_class)
     code, name = (
         record_of(read_class, "S01").copy_code,
@@ -195,7 +205,6 @@ def test_a_comment_or_a_hand_on_a_page_of_feedback_makes_that_page_anew(
 def test_pages_are_the_same_whoever_makes_them(
     read_class: ClassFolder, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    read(read_class)
     before = results(read_class)
     shutil.rmtree(read_class.results(1))
     monkeypatch.setattr(pool, "_MANY", 1)
