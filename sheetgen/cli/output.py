@@ -13,11 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from sheetgen.class_book.table import LEFT
-from sheetgen.finding import SEVERITIES
-from sheetgen.texts.findings import in_words
-
-# Records take time to make, and help does not need them.
+# Records and texts take time to load, and help does not need them: functions import what they use.
 if TYPE_CHECKING:
     from sheetgen.class_book.book import RosterChange
     from sheetgen.commands.read import ReadSummary
@@ -79,6 +75,9 @@ def counted(number: int, one: str, several: str) -> str:
 def finding_lines(attempt: Attempt, language: str) -> list[str]:
     """Return one line a finding: file, place, severity, code, what was found, what was expected, what to do.
     A screen is read by others too: what was measured or typed stands in the tables only."""
+    from sheetgen.finding import SEVERITIES
+    from sheetgen.texts.findings import in_words
+
     # What is missing in a file that gave way to another needs nobody's answer.
     asked = SEVERITIES if attempt.status != "superseded" else SEVERITIES[:1]
     findings = [finding for finding in attempt.said if finding.severity in asked]
@@ -108,6 +107,8 @@ def same_bytes_lines(attempts: Sequence[Attempt]) -> list[str]:
 
 def newer_lines(attempts: Sequence[Attempt], language: str) -> list[str]:
     """Return one line for every file that gave way to a newer one of the same sheet: which, and why."""
+    from sheetgen.texts.findings import in_words
+
     return [
         f"{attempt.file}: superseded: {finding.found}."
         for attempt in attempts
@@ -124,6 +125,8 @@ def print_verbose(attempts: Sequence[Attempt], language: str) -> None:
 
 def print_notes(notes: Sequence[Finding], language: str) -> None:
     """Print what has to be said about the review workbook on stderr."""
+    from sheetgen.texts.findings import in_words
+
     told = Counter((one.place, one.found, one.expected, one.remedy) for one in in_words(notes, language))
     for (place, found, expected, remedy), times in told.items():
         again = f" ({times} times)" if times > 1 else ""
@@ -132,6 +135,8 @@ def print_notes(notes: Sequence[Finding], language: str) -> None:
 
 def print_attempts_json(attempts: Sequence[tuple[Attempt, str]]) -> None:
     """Print file, status and findings of attempts with their language as JSON on stdout; nothing private."""
+    from sheetgen.texts.findings import in_words
+
     print_json(
         [
             {
@@ -177,6 +182,8 @@ def progress_line(what: str = "files") -> Callable[[int, int], None] | None:
 
 def print_roster_change(change: RosterChange) -> None:
     """Print what a newer roster changed in the class book, and on stderr what the teacher has to look at."""
+    from sheetgen.class_book.table import LEFT
+
     changed = {student_id for student_id, *_ in change.changed}
     click.echo(f"{len(change.joined)} joined, {len(change.left)} left, {len(changed)} changed")
     names = {person.student_id: f"{person.given_name} {person.family_name}" for person in change.book.people}

@@ -20,7 +20,7 @@ from xlsxwriter.worksheet import Worksheet
 from sheetgen.report.page import Chart, Heading, Link, Page, Section, Texts, Value, writable_text
 from sheetgen.texts.templates import read_template, style_tables
 from sheetgen.workbook.cells import column_pixels, height_for, lines_needed, text_pixels
-from sheetgen.workbook.packages import with_language
+from sheetgen.workbook.packages import OWNER_ONLY, packed, parts_of, with_language
 
 _NARROWEST = 84.0
 """Characters across a tab; a narrower one would be printed in giant letters."""
@@ -62,7 +62,7 @@ def workbook_bytes(title: str, language: str, fill: Callable[[Workbook, Formats]
     workbook.set_custom_property("language", language, "text")
     fill(workbook, formats_of(workbook))
     workbook.close()
-    return with_language(stream.getvalue(), language)
+    return packed(with_language(parts_of(stream.getvalue()), language), OWNER_ONLY)
 
 
 def formats_of(workbook: Workbook) -> Formats:
