@@ -68,7 +68,17 @@ def workbook_bytes(title: str, language: str, fill: Callable[[Workbook, Formats]
 def formats_of(workbook: Workbook) -> Formats:
     """Return the format words of the style, and of each `row of WORD` and `heading of WORD` for tables. In
     tables numbers keep to the right and texts stand off the line, so that neighbours never touch."""
-    return {word: workbook.add_format(table) for word, table in _style().items()}
+    return _Formats(workbook)
+
+
+class _Formats(dict[str, Format]):
+    """Word to format, made when it is first asked for: a page uses a tenth of them."""
+
+    def __init__(self, workbook: Workbook) -> None:
+        self.workbook = workbook
+
+    def __missing__(self, word: str) -> Format:
+        return self.setdefault(word, self.workbook.add_format(_style()[word]))
 
 
 @lru_cache(maxsize=1)

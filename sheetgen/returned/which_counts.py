@@ -78,7 +78,7 @@ def newest(attempts: Sequence[Attempt], arrivals: Arrivals) -> Choice:
     left = [(attempt, arrivals.get(attempt.file, Arrival())) for attempt in attempts]
     reasons: dict[str, Reason] = {}
     for case, values_of in _TESTS:
-        values = values_of(left)
+        values = values_of(left) if len(left) > 1 else ()
         if not values or "" in values:
             continue
         best = max(values)
