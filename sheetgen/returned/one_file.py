@@ -100,7 +100,9 @@ def is_untouched(issued: Issued, entries: Entries) -> bool:
     printed = {name: cell.value for name, (_, cell) in named_cells(issued.layout).items()}
     handed_out = {**printed, **issued.values}
     # The first that differs ends it: of all the others no word is looked up.
-    return all(one in handed_out and typed == as_code_word(one, handed_out[one]) for one, typed in entries.items())
+    return all(
+        one in handed_out and typed == as_code_word(one, handed_out[one]) for one, typed in entries.items()
+    )
 
 
 def _other_participant(issued: Issued, entries: Entries) -> Iterator[Finding]:

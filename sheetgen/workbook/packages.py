@@ -14,8 +14,8 @@ from sheetgen.workbook.layout import Layout, Value
 _PROPERTIES = "docProps/core.xml"
 """The part that holds title and language of a document."""
 
-_LEVEL = 3
-"""Of compression: a sheet is 4 % larger than with the usual 6, and packed in half the time."""
+_LEVEL = 4
+"""Of compression: a sheet is 2 % larger than with the usual 6, and packed in two thirds of the time."""
 _FIXED_DATE = (1980, 1, 1, 0, 0, 0)
 _UNIX = 3
 OWNER_ONLY = 0o600 << 16
@@ -48,11 +48,6 @@ def with_parts_changed(data: bytes, changes: Mapping[str, Callable[[bytes], byte
     Raises KeyError: a part to change is not in the package."""
     parts = parts_of(data)
     return packed({**parts, **{name: change(parts[name]) for name, change in changes.items()}}, OWNER_ONLY)
-
-
-def with_part_changed(data: bytes, name: str, change: Callable[[bytes], bytes]) -> bytes:
-    """Return a package in which one part went through `change`."""
-    return with_parts_changed(data, {name: change})
 
 
 def with_language(parts: Mapping[str, bytes], language: str) -> dict[str, bytes]:

@@ -13,6 +13,7 @@ import struct
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain
 from typing import Any
 
 import xlsxwriter
@@ -22,7 +23,7 @@ from xlsxwriter.worksheet import Worksheet
 
 from sheetgen.texts.templates import style_tables
 from sheetgen.workbook.addresses import absolute, in_tab
-from sheetgen.workbook.layout import Cell, Chart, Identity, Image, Layout, Plot, Rule, Tab, Value
+from sheetgen.workbook.layout import Cell, Chart, Emphasis, Identity, Image, Layout, Plot, Rule, Tab, Value
 from sheetgen.workbook.packages import OWNER_ONLY, packed, parts_of, with_language
 
 _FIXED_DATE = datetime(2000, 1, 1)
@@ -81,7 +82,7 @@ def _rendered_parts(
     workbook.set_custom_property("language", layout.language, "text")
     workbook.set_size(1366, 768)
     words, colours = style_tables(style_text)
-    used = {cell.format for tab in layout.tabs for cell in (*tab.cells, *tab.emphases)}
+    used = {each.format for tab in layout.tabs for each in chain[Cell | Emphasis](tab.cells, tab.emphases)}
     formats = {word: workbook.add_format(words[word]) for word in sorted({"text", *used})}
     titles = {tab.key: tab.title for tab in layout.tabs}
     for tab in layout.tabs:
@@ -387,4 +388,5 @@ def _text(name: str, value: Value, number: bool) -> bytes:
     """A value as it stands in a part."""
     if value is None or isinstance(value, str) == number:
         raise ValueError(f"{name} must be {'a number' if number else 'a text'} in every copy, not {value!r}")
-    return (f"{value:.16G}" if not isinstance(value, str) else html.escape(value, quote=False).replace('"', "&quot;")).encode("utf-8")
+    text = html.escape(value, quote=False) if isinstance(value, str) else f"{value:.16G}"
+    return text.replace('"', "&quot;").encode("utf-8")

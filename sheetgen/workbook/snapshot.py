@@ -9,7 +9,7 @@ from sheetgen.texts.languages import plain_word
 
 
 class CellState(msgspec.Struct, frozen=True):
-    """One cell as it came back; there are thousands, which such a record holds ready in an eighth of the time.
+    """One cell as it came back. A file has thousands, and such a record takes an eighth of the time to make.
     value : text, number, True/False, or None; for a formula its cached result. An error value is kept as
         its text (`#REF!`) with is_error set.
     formula : text with a leading `=`, or empty.
