@@ -10,6 +10,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from msgspec import structs
 
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.folder import ClassFolder
@@ -383,7 +384,7 @@ def with_tab(state: Snapshot, key: str, **changes: object) -> Snapshot:
 
 def with_cell(state: Snapshot, key: str, row: int, column: int, **changes: object) -> Snapshot:
     (tab,) = (tab for tab in state.tabs if tab.title == tab_of(key).title)
-    cell = replace(tab.cells.get((row, column), CellState()), **changes)  # type: ignore[arg-type]
+    cell = structs.replace(tab.cells.get((row, column), CellState()), **changes)  # type: ignore[arg-type]
     return with_tab(state, key, cells={**tab.cells, (row, column): cell})
 
 

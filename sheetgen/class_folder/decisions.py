@@ -28,7 +28,6 @@ OBSERVED_STEPS = ("asks", "marks", "above", "square", "holds", "reads", "says", 
 @dataclass(frozen=True, slots=True)
 class Decision:
     """One decision; a later one about the same subject, kind and name takes its place.
-
     sequence : counts up through the whole journal, from 1.
     subject : copy code or student id; the id of the file where it is about a file.
     kind : one of DECISION_KINDS.
@@ -36,8 +35,7 @@ class Decision:
     value : as typed; empty: taken back.
     reason : of a correction.
     ground : a short digest of what was seen when it was decided; empty where nothing was.
-    drawn : the last sequence that the workbook it was typed into knew of.
-    """
+    drawn : the last sequence that the workbook it was typed into knew of."""
 
     sequence: int
     session: int

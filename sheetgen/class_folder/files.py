@@ -59,15 +59,13 @@ def write_beside(
     path: Path, data: bytes, *, mode: int = OWNER_ONLY, sync: bool = True, copy_of: Path | None = None
 ) -> None:
     """Write a file beside its place, then swap it in.
-
     mode : rights of a file that was not there, before the user's mask; rights that stand are kept.
     sync : wait until the bytes are on the disk. Where many files are written, leave it out and call
         `sync_folder` once.
     copy_of : a file whose times the new one has from the moment it is there. Some network disks take none;
         then the bytes are there without them.
 
-    FolderError where it cannot be written: the old file stays as it was, and nothing is left beside it.
-    """
+    FolderError where it cannot be written: the old file stays as it was, and nothing is left beside it."""
     # A name may be as long as the system allows, so nothing can be added to it.
     beside = path.with_name(f".{secrets.token_hex(8)}.part")
     try:
@@ -177,11 +175,9 @@ class LeftAlone:
 def redrawn(path: Path, digest: str, draw: Callable[[], bytes | None]) -> LeftAlone | None:
     """Put a workbook drawn anew in the place of the one that was read, keep the last three, and return None;
     or why it was left as it is: another program has it open, it was saved meanwhile, or it cannot be drawn.
-
     digest : SHA-256 of the workbook whose contents were taken over, empty where there was none.
     draw : returns the new workbook once it has read it back; None where that holds less than it should. It
-        says by a FolderError or a ValueError that the workbook cannot be drawn.
-    """
+        says by a FolderError or a ValueError that the workbook cannot be drawn."""
     try:
         before = read_if_there(path)
         if before is not None and (lock := lock_file(path)):

@@ -43,14 +43,12 @@ class CaliperCheck:
 @dataclass(frozen=True, slots=True)
 class Person:
     """One row of the roster.
-
     participant_code : stands for the name wherever readings stand.
     under_18 : `yes`, `no`, or empty where nobody said.
     takes_part : `both`, or `measures-only`: is measured by nobody.
     partner : student_id of the partner wished for. apart : student_ids never to be paired with.
     status : empty, or `left`: no longer in the class; what they returned stays.
-    due_date : of their own, YYYY-MM-DD; empty: that of the class.
-    """
+    due_date : of their own, YYYY-MM-DD; empty: that of the class."""
 
     student_id: str
     given_name: str
@@ -98,7 +96,6 @@ class Pairing:
 @dataclass(frozen=True, slots=True)
 class ClassBook:
     """What the class book says.
-
     minors : `none`, `some` or `all`: whether people under 18 are in the class.
     due_date, feedback_given : days as YYYY-MM-DD, empty where there is none.
     declared : groups of student_ids who may hold the same numbers.
@@ -111,8 +108,7 @@ class ClassBook:
     spare_sheets : how many sheets a session for people who are not on the roster.
     circuit : order of the sites, one of CIRCUITS. session_names : of the first session, the second and so on.
     make_ups : such as `3=1`: session 3 is for those who missed session 1.
-    drawings : how often it was drawn: an older one that was saved over a newer one tells itself by it.
-    """
+    drawings : how often it was drawn: an older one that was saved over a newer one tells itself by it."""
 
     class_code: str
     title: str

@@ -1,6 +1,5 @@
 """The commands."""
 
-import difflib
 import os
 import sys
 from datetime import datetime
@@ -33,6 +32,8 @@ class _Group(click.Group):
         try:
             return super().resolve_command(context, arguments)
         except click.UsageError as fault:
+            import difflib
+
             near = difflib.get_close_matches(arguments[0], self.list_commands(context), n=1)
             way = f"Did you mean '{near[0]}'?" if near else "`sheetgen` alone says the steps."
             raise click.UsageError(f"{fault.message} {way}", context) from fault

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from time import monotonic
@@ -13,15 +13,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from sheetgen.class_book.table import LEFT
-from sheetgen.finding import SEVERITIES
-from sheetgen.texts.findings import in_words
-
-# Records take time to make, and help does not need them.
+# Records and texts take time to load, and help does not need them: functions import what they use.
 if TYPE_CHECKING:
     from sheetgen.class_book.book import RosterChange
     from sheetgen.commands.read import ReadSummary
-    from sheetgen.finding import Finding
+    from sheetgen.finding import Finding, Worded
     from sheetgen.returned.attempt import Attempt
 
 PATH = click.Path(path_type=Path)
@@ -76,9 +72,17 @@ def counted(number: int, one: str, several: str) -> str:
     return f"{number} {one if number == 1 else several}"
 
 
+def _in_words(findings: Iterable[Finding], language: str) -> tuple[Worded, ...]:
+    from sheetgen.texts.findings import in_words
+
+    return in_words(findings, language)
+
+
 def finding_lines(attempt: Attempt, language: str) -> list[str]:
     """Return one line a finding: file, place, severity, code, what was found, what was expected, what to do.
     A screen is read by others too: what was measured or typed stands in the tables only."""
+    from sheetgen.finding import SEVERITIES
+
     # What is missing in a file that gave way to another needs nobody's answer.
     asked = SEVERITIES if attempt.status != "superseded" else SEVERITIES[:1]
     findings = [finding for finding in attempt.said if finding.severity in asked]
@@ -91,7 +95,7 @@ def finding_lines(attempt: Attempt, language: str) -> list[str]:
     return [
         f"{':'.join(filter(None, (called, finding.place)))}: {finding.severity} {finding.code}: "
         f"found {finding.found}; expected {finding.expected}. {finding.remedy}"
-        for finding in in_words(findings, language)
+        for finding in _in_words(findings, language)
     ]
 
 
@@ -111,7 +115,7 @@ def newer_lines(attempts: Sequence[Attempt], language: str) -> list[str]:
     return [
         f"{attempt.file}: superseded: {finding.found}."
         for attempt in attempts
-        for finding in in_words(attempt.findings, language)
+        for finding in _in_words(attempt.findings, language)
         if finding.code == "identity-newer-counts"
     ]
 
@@ -124,7 +128,7 @@ def print_verbose(attempts: Sequence[Attempt], language: str) -> None:
 
 def print_notes(notes: Sequence[Finding], language: str) -> None:
     """Print what has to be said about the review workbook on stderr."""
-    told = Counter((one.place, one.found, one.expected, one.remedy) for one in in_words(notes, language))
+    told = Counter((one.place, one.found, one.expected, one.remedy) for one in _in_words(notes, language))
     for (place, found, expected, remedy), times in told.items():
         again = f" ({times} times)" if times > 1 else ""
         tell(f"review, {place}: found {found}{again}; expected {expected}. {remedy}")
@@ -141,7 +145,7 @@ def print_attempts_json(attempts: Sequence[tuple[Attempt, str]]) -> None:
                 "status": attempt.status,
                 "copy_code": attempt.record.copy_code if attempt.record else None,
                 "student_id": attempt.record.student_id if attempt.record else None,
-                "findings": [asdict(finding) for finding in in_words(attempt.findings, language)],
+                "findings": [asdict(finding) for finding in _in_words(attempt.findings, language)],
             }
             for attempt, language in attempts
         ]
@@ -177,6 +181,8 @@ def progress_line(what: str = "files") -> Callable[[int, int], None] | None:
 
 def print_roster_change(change: RosterChange) -> None:
     """Print what a newer roster changed in the class book, and on stderr what the teacher has to look at."""
+    from sheetgen.class_book.table import LEFT
+
     changed = {student_id for student_id, *_ in change.changed}
     click.echo(f"{len(change.joined)} joined, {len(change.left)} left, {len(changed)} changed")
     names = {person.student_id: f"{person.given_name} {person.family_name}" for person in change.book.people}

@@ -26,7 +26,7 @@ from sheetgen.protocols.recalculation import live_values, recalculate, stored_re
 from sheetgen.protocols.settings import BuiltWith, Caliper, SheetSettings
 from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.layout import Layout, Value
-from sheetgen.workbook.packages import filled, with_part_changed
+from sheetgen.workbook.packages import filled, with_parts_changed
 
 Entries = dict[str, Value]
 
@@ -264,4 +264,4 @@ def _drill_read(record: CopyRecord) -> Entries:
 def _with_formula_replaced(data: bytes) -> bytes:
     """A number typed over the first result on the tab Results, protection taken off."""
     change = partial(re.compile(rb"<f>Calculator![^<]*</f>").sub, b"<v>17.5</v>", count=1)
-    return with_part_changed(data, "xl/worksheets/sheet3.xml", change)
+    return with_parts_changed(data, {"xl/worksheets/sheet3.xml": change})

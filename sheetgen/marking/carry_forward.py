@@ -63,7 +63,6 @@ class Ground:
 @dataclass(frozen=True, slots=True)
 class Step:
     """One line of own working and what it may be.
-
     step : the live result. yours : None where nothing usable was typed; `unreadable` where something was.
     basis : `asked`; `exempt` where nobody is asked for it; `no-ground` where an entry behind it is missing,
     `no-zero` where it is a zero; `kept-back` where it is one that only the participant can give. A line that
@@ -71,8 +70,7 @@ class Step:
     cent below 1, as the % sign makes of 10.9 %: yours is a hundred times what was typed. inputs : values of
     the lines above, each as an interval: as written first, then the chains behind. expected : what each of
     the inputs leads to, unrounded. correct : from the readings, every line above rounded as asked for.
-    from_line_above, from_readings : None where those carry nothing.
-    """
+    from_line_above, from_readings : None where those carry nothing."""
 
     step: str
     group: str

@@ -127,15 +127,13 @@ def marked(
     criterion: Mapping[str, float] | None = None,
 ) -> Marking:
     """Return the marks of one sheet.
-
     formula_names : own lines whose formula takes a result of the sheet. One that gives no value any more
         waits for a person.
     criterion : site values of the teacher for the same participant [mm], where there are any.
 
     A mistake costs once: what follows is judged from the student's own line, and slips of one family in a
     later item cost nothing more. A line left empty costs its own marks alone. Practice data is marked the
-    same, but not for precision.
-    """
+    same, but not for precision."""
     items = [item for item in scheme.items if not item.off]
     lines = _lines(scheme, items, seen, formula_names)
     by_kind: Mapping[str, Callable[[SchemeItem], ItemMark]] = {

@@ -215,15 +215,13 @@ def mark_rows(
     book: ClassBook, scores: Iterable[Score], total: float, withdrawn: Collection[str] = ()
 ) -> tuple[MarkRow, ...]:
     """Return one row a student, in roster order.
-
     scores : of the session, as `merged_scores` gives them. total : of the scheme.
     withdrawn : copy codes of sheets whose score the teacher took away.
 
     What is exempt on a sheet is not in its maximum, so its score is stretched to the scheme's total, and a
     mark given instead with it: the review workbook and the feedback show it beside that maximum. Who
     measured several people gets the mean of their sheets. Nothing returned is `missing`, never 0; so is a
-    score that was taken away, whose day stays.
-    """
+    score that was taken away, whose day stays."""
     sheets: dict[str, list[Score]] = defaultdict(list)
     for score in scores:
         if score.item == WHOLE and score.sheet:

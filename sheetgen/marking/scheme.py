@@ -9,7 +9,6 @@ ITEM_KINDS = ("procedure", "steps", "answers", "precision")
 @dataclass(frozen=True, slots=True)
 class SchemeItem:
     """One item of a marking scheme.
-
     word : unique in the scheme. kind : one of ITEM_KINDS. off : neither marked nor in the total. checks : of
     a procedure item: what is looked at. bands : (limit, share of the points) with rising limits; beyond the
     last limit the share is 0. Of a procedure item the limit is a number of lapses, of a precision item a
@@ -18,8 +17,7 @@ class SchemeItem:
     answer only. same_slip : `each` line with the same slip costs, or `once` for all of them. In another item
     it never costs again. answers : words of the short questions, which a person marks. models : the teacher's
     own model answers. limit_mm, limit_percent : how far a site may be from the teacher's own value: the
-    larger of the two. site_limits_mm : of sites that have another limit than limit_mm.
-    """
+    larger of the two. site_limits_mm : of sites that have another limit than limit_mm."""
 
     word: str
     title: str
@@ -78,12 +76,10 @@ class Reason:
 @dataclass(frozen=True, slots=True)
 class StepMark:
     """One line of own working.
-
     step : the live result it answers. state : `right`, `wrong`, `again` (a mistake that has cost already),
     `blank`, `formula`, `unreadable` or `not-assessable`. yours, from_line_above, from_readings : the three
     numbers, None where there is none. tolerance : what was allowed around from_line_above, in the step's
-    unit. score, points : given, and possible. waits : the points that wait for a person.
-    """
+    unit. score, points : given, and possible. waits : the points that wait for a person."""
 
     step: str
     state: str

@@ -283,14 +283,12 @@ def swapped(value: float, decimals: int) -> tuple[float, ...]:
 @dataclass(frozen=True, slots=True)
 class Slip:
     """A known slip.
-
     word : its code word; titles stand in the texts under `slip.WORD`, what to redo under `slip_redo.WORD`.
     groups : the groups of lines where it can happen. values : what such a line would be with it.
     family : slips of one family are one mistake, also when they show in several lines; empty: each counts.
     match : `band` (anywhere between the values that allowed rounding leads to), `each` (at one of them), or
     `exact` (digit by digit). throughout : a way of working that shows in every line of its group that it can
-    show in; a slip of the hand happens in one line.
-    """
+    show in; a slip of the hand happens in one line."""
 
     word: str
     groups: tuple[str, ...]

@@ -241,7 +241,11 @@ def shipped_protocols() -> tuple[str, ...]:
 def find_protocol(identifier: str) -> Protocol:
     """Return a shipped protocol by its identifier, or a teacher's own by the path of its .toml file.
     UsageError : there is none of that name. TemplateError : the file cannot be read, or has faults."""
-    return load_protocol(templates.path_of(_KIND, identifier))
+    path = templates.path_of(_KIND, identifier)
+    return load_protocol(path) if identifier.endswith(".toml") else _shipped_protocol(path)
+
+
+_shipped_protocol = lru_cache(maxsize=32)(load_protocol)
 
 
 @lru_cache(maxsize=128)

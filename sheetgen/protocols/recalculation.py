@@ -268,6 +268,8 @@ def change_of(entries: Entries) -> str:
 
 def _with_second(protocol: Protocol, entries: Entries, round_number: int, site: str) -> bool:
     """Whether a reading was taken with the second caliper."""
+    if not change_of(entries):
+        return False
     return _change_at(protocol, entries) <= change_words(protocol).index(f"{round_number}_{site}")
 
 

@@ -46,14 +46,12 @@ _LONGEST_PIECE = 900
 @dataclass(frozen=True, slots=True)
 class Feedback:
     """All that one page follows from.
-
     comment : of the teacher, or empty. adjusted : the mark the teacher decided on, or None.
     with_body_values : False leaves out every value that was measured or follows from it: the lines of own
     working show their points, not their numbers. slips : sites where one of the two rounds looks mistyped, as
     the class's own readings tell. settings : of the sheet; without them no numbers stand beside a line to
     redo. total : of the scheme, to which a score is stretched. comments : answer or line to the teacher's
-    comment. record : of the measurer, over two sessions or more; else None.
-    """
+    comment. record : of the measurer, over two sessions or more; else None."""
 
     attempt: Attempt
     marking: Marking

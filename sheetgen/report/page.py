@@ -36,14 +36,12 @@ Texts = Mapping[str, str]
 @dataclass(frozen=True, slots=True)
 class SessionResults:
     """Everything that is reported of a session.
-
     handed_out : what is on record of the sheets that went out, of every session. analysis : of this session,
     and the change since an earlier one. class_findings : about the whole class, with severity and remedy.
     unusable : files that cannot be used, and whose they are. strays : how many sheets of other sessions lie
     in the folder of this one. slips, markings : of the sheets that count, for the tab Teach again. scores,
     items : kept scores of the session's sheets, and what each item of the scheme is called, by word.
-    records : of the measurers up to this session, by student_id.
-    """
+    records : of the measurers up to this session, by student_id."""
 
     book: ClassBook
     attempts: Sequence[Attempt]

@@ -21,7 +21,7 @@ from sheetgen.workbook import layout
 from sheetgen.workbook.cells import column_pixels, height_for, lines_needed, text_pixels
 from sheetgen.workbook.charts import place_chart
 from sheetgen.workbook.layout import Series
-from sheetgen.workbook.packages import with_language
+from sheetgen.workbook.packages import OWNER_ONLY, packed, parts_of, with_language
 
 _NARROWEST = 84.0
 """Characters across a tab; a narrower one would be printed in giant letters."""
@@ -62,13 +62,23 @@ def workbook_bytes(title: str, language: str, fill: Callable[[Workbook, Formats]
     workbook.set_custom_property("language", language, "text")
     fill(workbook, formats_of(workbook))
     workbook.close()
-    return with_language(stream.getvalue(), language)
+    return packed(with_language(parts_of(stream.getvalue()), language), OWNER_ONLY)
 
 
 def formats_of(workbook: Workbook) -> Formats:
     """Return the format words of the style, and of each `row of WORD` and `heading of WORD` for tables. In
     tables numbers keep to the right and texts stand off the line, so that neighbours never touch."""
-    return {word: workbook.add_format(table) for word, table in _style().items()}
+    return _Formats(workbook)
+
+
+class _Formats(dict[str, Format]):
+    """Word to format, made when it is first asked for: a page uses a tenth of them."""
+
+    def __init__(self, workbook: Workbook) -> None:
+        self.workbook = workbook
+
+    def __missing__(self, word: str) -> Format:
+        return self.setdefault(word, self.workbook.add_format(_style()[word]))
 
 
 @lru_cache(maxsize=1)

@@ -37,14 +37,12 @@ class Issued:
 @dataclass(frozen=True, slots=True)
 class Attempt:
     """One returned file, read, recomputed and checked.
-
     file : what it is called in results, see `named_by_copy`; the path of one that is looked at by itself.
     incoming_name : what it was called when it came back, which may tell a person's name; empty: as `file`.
     built_with : protocol and settings of this very sheet; None where it could not be told.
     formula_names : own lines whose formula takes a result of the sheet. modified : when the file says that it
     was last saved, as it says it; empty where it does not. status : `accepted`, `review`, `refused` or
-    `superseded`. record : None where the sheet could not be matched with one that was handed out.
-    """
+    `superseded`. record : None where the sheet could not be matched with one that was handed out."""
 
     file: str
     sha256: str

@@ -97,8 +97,11 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
 def is_untouched(issued: Issued, entries: Entries) -> bool:
     """Tell whether nothing was typed into a sheet: its entries are those that it was handed out with."""
     printed = {name: cell.value for name, (_, cell) in named_cells(issued.layout).items()}
-    handed_out = {name: as_code_word(name, value) for name, value in {**printed, **issued.values}.items()}
-    return all(name in handed_out and value == handed_out[name] for name, value in entries.items())
+    handed_out = {**printed, **issued.values}
+    # The first that differs ends it: of all the others no word is looked up.
+    return all(
+        one in handed_out and typed == as_code_word(one, handed_out[one]) for one, typed in entries.items()
+    )
 
 
 def _other_participant(issued: Issued, entries: Entries) -> Iterator[Finding]:

@@ -73,12 +73,11 @@ def newest(attempts: Sequence[Attempt], arrivals: Arrivals) -> Choice:
     as far as all that are left say it: when the file says that it was last saved; the day on which it was
     first read; a time or a number in its name; its time on the disk or in the zip. What is known of some of
     them only tells nothing. Of files that nothing tells apart but that hold the same entries the first by
-    name counts.
-    """
+    name counts."""
     left = [(attempt, arrivals.get(attempt.file, Arrival())) for attempt in attempts]
     reasons: dict[str, Reason] = {}
     for case, values_of in _TESTS:
-        values = values_of(left)
+        values = values_of(left) if len(left) > 1 else ()
         if not values or "" in values:
             continue
         best = max(values)
@@ -226,7 +225,6 @@ def told_apart(
     people: Sequence[Person] = (),
 ) -> list[Attempt]:
     """Return the attempts with at most one that counts for each copy.
-
     answers : file id to whether the teacher said that it counts. people : of the class, for their names.
 
     The same bytes twice count once. Of different files of one copy the newest complete one counts: of those
@@ -234,8 +232,7 @@ def told_apart(
     to. The others are superseded, and say why. Where nothing tells which is the newest and they differ in
     what was entered, these are refused, and wait. So are those that came from different people, as far as
     names tell: somebody may have changed a copy of another one's sheet, and time does not tell whose it is.
-    But a blank or half-filled copy of somebody else takes nothing from a complete one.
-    """
+    But a blank or half-filled copy of somebody else takes nothing from a complete one."""
     different: dict[str, dict[str, Attempt]] = defaultdict(dict)
     told: dict[str, Attempt] = {}
     for attempt in attempts:

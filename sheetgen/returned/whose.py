@@ -110,10 +110,13 @@ def matched_tabs(layout: Layout, snapshot: Snapshot) -> dict[str, TabState]:
     matched: dict[str, TabState] = {}
     left = list(snapshot.tabs)
     for tab in layout.tabs:
-        shares = [(label_share(tab, state), state.title == tab.title) for state in left]
+        # Most tabs come back as they were, and none can fit better than one with its title and every label.
+        whole = [state for state in left if state.title == tab.title and label_share(tab, state) == 1]
+        shares = [(label_share(tab, state), state.title == tab.title) for state in whole or left]
         best = max(shares, default=(0.0, False))
         if best[0] >= _ENOUGH:
-            matched[tab.key] = left.pop(shares.index(best))
+            matched[tab.key] = (whole or left)[shares.index(best)]
+            left.remove(matched[tab.key])
     return matched
 
 

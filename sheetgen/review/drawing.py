@@ -34,12 +34,10 @@ Texts = Mapping[str, str]
 @dataclass(frozen=True, slots=True)
 class Column:
     """A column of a tab; its heading stands under `review_column.KEY`, its prompt under `review_prompt.KEY`.
-
     width : in characters. format : a format word of the style; one that begins with `entry` is typed into.
     longest : of a text that may be typed. words : code words, shown in the language; the list of
         an entry that takes no other text.
-    kind : of the decision that is typed here, empty where it belongs to that of another column.
-    """
+    kind : of the decision that is typed here, empty where it belongs to that of another column."""
 
     key: str
     width: float

@@ -43,12 +43,10 @@ Texts = Mapping[str, str]
 @dataclass(frozen=True, slots=True)
 class Reviewed:
     """What came back in a session, for a person to look at.
-
     records : sheets handed out in this session, none of the teacher's own. markings : copy code to the marks
     of the file that counts, without points given by a person. people : for their names. scores : of the
     session, also of sheets whose files are gone. unusable_of : students of whom a file came that is no sheet,
-    or that of another session. entries : every entry of these sheets as `entries_listed` gives them.
-    """
+    or that of another session. entries : every entry of these sheets as `entries_listed` gives them."""
 
     session: int
     records: Sequence[CopyRecord]

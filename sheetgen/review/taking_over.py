@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from msgspec import structs
+
 from sheetgen.class_book.cells_read import Line, lines_of, listed_word, tab_titled
 from sheetgen.class_folder.decisions import Decision, Key, append_decisions, current, read_decisions
 from sheetgen.class_folder.files import read_if_there, redrawn, sha256_of, write_beside
@@ -270,7 +272,7 @@ def _lines(
     """The lines of a tab as far as its headings are there, and those headings that are not."""
     # A formula that no program has worked out stands for itself.
     cells = {
-        place: replace(state, value=state.formula) if state.formula and state.value is None else state
+        place: structs.replace(state, value=state.formula) if state.formula and state.value is None else state
         for place, state in tab.cells.items()
     }
     tab = replace(tab, cells=cells)

@@ -90,6 +90,8 @@ def _resolved_tab(tab: Tab, places: Mapping[str, Place], titles: Mapping[str, st
         return resolved(template, tab.key, places, titles)
 
     def cell_resolved(cell: Cell) -> Cell:
+        if not cell.formula and cell.rule is None:
+            return cell
         rule = cell.rule and replace(cell.rule, formula=address(cell.rule.formula))
         return replace(cell, formula=address(cell.formula), rule=rule)
 

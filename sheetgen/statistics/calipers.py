@@ -40,12 +40,10 @@ class ZeroDifference:
 @dataclass(frozen=True, slots=True)
 class CaliperOffset:
     """One caliper against the others used on the same people.
-
     sheets, people, measurers : with this caliper, of people measured with another one too. offset : reads
     higher by [mm], against the mean of the calipers that are not off. interval : of it, 95 % for all calipers
     of the group together. beyond_chance : the interval does not hold 0, and two measurers or more used it.
-    near_mm : the forgotten zero that the offset looks like, None where there is none.
-    """
+    near_mm : the forgotten zero that the offset looks like, None where there is none."""
 
     caliper_id: str
     sheets: int
@@ -143,8 +141,7 @@ def caliper_report(readings: "DataFrame", rounds: "DataFrame", register: Sequenc
     the sheets about one person. With C calipers in a group each has its own interval at 1 - 0.05 / C
     (Bonferroni), from the class's own differences between measurers: at most 5 % of classes in which no
     caliper is off have one flagged. The clearest is taken out first and the others are judged without it.
-    A caliper that one measurer alone used is never called off.
-    """
+    A caliper that one measurer alone used is never called off."""
     registered = {caliper.identifier: caliper for caliper in register}
     zeros = {caliper.identifier: hundredths(caliper.zero) for caliper in register}
     typed = readings[readings["sheet"].isin(rounds["sheet"]) & (readings["registered"] != "")]
@@ -210,7 +207,6 @@ def without_outliers(observations: "DataFrame") -> "DataFrame":
 
 def fit_offsets(observations: "DataFrame") -> OffsetFit | Undefined:
     """Fit the offsets of one connected group of calipers.
-
     observations : one row a sheet: person, caliper, measurer, and value, its mean over the sites [mm] that
     all sheets about this person have.
 
@@ -218,8 +214,7 @@ def fit_offsets(observations: "DataFrame") -> OffsetFit | Undefined:
     offsets: the shortest least squares solution, which adds up to nought; r = y - X offsets;
     A+ the pseudo-inverse of X'X; R = 1 - X A+ X'. The two variances follow from
     E[r'r] = error^2 df + habit^2 tr(Z'RZ) and E[(Z'r)'(Z'r)] = error^2 tr(Z'RZ) + habit^2 |Z'RZ|^2,
-    habit^2 from 0 up. Covariance: error^2 A+ + habit^2 A+ X'Z Z'X A+.
-    """
+    habit^2 from 0 up. Covariance: error^2 A+ + habit^2 A+ X'Z Z'X A+."""
     import numpy
 
     people, calipers = observations["person"], observations["caliper"]

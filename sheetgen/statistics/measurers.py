@@ -32,13 +32,11 @@ _SESSIONS = 2
 @dataclass(frozen=True, slots=True)
 class SiteRecord:
     """A measurer at one site in one session; the fields are the columns of keep/measurers.csv.
-
     day : it was first worked out, YYYY-MM-DD. pairs : of rounds 1 and 2.
     percent : repeat error, sqrt(mean (d / m)^2 / 2) over pairs with difference d and mean m [whole %].
     thirds : pairs that asked for a third reading.
     from_teacher : mean reading less the teacher's on the same people [mm]; None without the teacher's sheet.
-    drill_within, drill_typed : of the drawn scales of this session; None where none was read.
-    """
+    drill_within, drill_typed : of the drawn scales of this session; None where none was read."""
 
     session: int
     student_id: str
@@ -151,11 +149,9 @@ def _observed(cells: list[str]) -> Observed:
 @dataclass(frozen=True, slots=True)
 class SessionRecord:
     """One session of one measurer.
-
     sites : by site. pairs, thirds : of all of them. square : mean square of the repeat error over all pairs
     [%^2]. from_teacher : mean over the sites of the difference from the teacher's measure [mm], or None.
-    drill : readings of drawn scales that are right, and all of them, or None.
-    """
+    drill : readings of drawn scales that are right, and all of them, or None."""
 
     session: int
     sites: Mapping[str, SiteRecord]
@@ -221,8 +217,7 @@ def measurer_records(
 
     Ratio: sqrt of that of the mean squares, its interval by F with as many degrees of freedom as pairs.
     Validity: errors of pairs are independent, normal, and in proportion to the fold. Ready is judged by the
-    error as it was found: of one pair a session it says what was, see tests/statistics/test_measurers.py.
-    """
+    error as it was found: of one pair a session it says what was, see tests/statistics/test_measurers.py."""
     by_student: dict[str, list[SiteRecord]] = defaultdict(list)
     for one in kept:
         if one.session <= session:

@@ -74,8 +74,7 @@ def readings_frame(attempts: Sequence[Attempt], book: ClassBook, codes: Collecti
     NaN where there is none. beyond_opening : no caliper used can show it; then raw and corrected are NaN.
     counts : `yes` where it enters the class's technical error; `third`; `no`, with `left_out_because`.
     far_limit : what makes a pair of rounds at this site a slip, see `FAR_APART` [0.01 mm]; NaN where the
-    class has too few pairs to say.
-    """
+    class has too few pairs to say."""
     import pandas
 
     codes = {*codes, *(person.participant_code for person in book.people)}
@@ -148,8 +147,7 @@ def rounds_of(readings: "DataFrame", practice: bool = False) -> "DataFrame":
     technical error, or would but for the teacher's hand; else NaN. why : why they do not, empty where they
     do; of two reasons the one that is not `one-round`. own_gap, mean_mm : difference [0.01 mm] and mean [mm]
     also of a pair off the scale, or whose third reading settled nothing: no slip, so part of the measurer's
-    measuring.
-    """
+    measuring."""
     kept = readings["practice"] & readings["status"].isin(COUNTED) if practice else readings["sheet_counts"]
     counting = readings[kept]
     first, second = (counting[counting["round"] == number].reset_index(drop=True) for number in (1, 2))

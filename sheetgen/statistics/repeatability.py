@@ -136,10 +136,8 @@ def total_technical_error(within: float, between: float) -> float:
 @dataclass(frozen=True, slots=True)
 class Agreement:
     """Mean difference and limits of agreement, in the unit of the readings.
-
     multiplier : limits = mean difference -+ multiplier x standard deviation of the differences.
-    *_interval : of the mean difference and of each limit.
-    """
+    *_interval : of the mean difference and of each limit."""
 
     pairs: int
     mean_difference: float

@@ -53,10 +53,8 @@ class RetestReport:
 @dataclass(frozen=True, slots=True)
 class ErrorModel:
     """How the class's error within a measurer grows with the fold: TEM = scale x fold^exponent [mm].
-
     scales : by site; a site with too few pairs has none. pairs : of readings behind each scale.
-    exponent : from 0, the same for thin and thick folds, to 1, in proportion to the fold.
-    """
+    exponent : from 0, the same for thin and thick folds, to 1, in proportion to the fold."""
 
     scales: Mapping[str, float]
     pairs: Mapping[str, int]
@@ -75,8 +73,7 @@ def error_model(rounds: "DataFrame") -> ErrorModel:
     Differences d of normal readings at folds m: the exponent of greatest likelihood on a grid of 0.05, one
     for all sites, log L(p) = - sum over sites of n/2 log(sum d^2 / m^2p) - p sum log m; then
     scale^2 = sum (d / m^p)^2 / 2n. With 20 pairs at each of seven sites the band of a site is crossed without
-    a change in 4 to 6.5 % of cases in every fifth of thickness, for exponents 0, 0.5 and 1 (simulated).
-    """
+    a change in 4 to 6.5 % of cases in every fifth of thickness, for exponents 0, 0.5 and 1 (simulated)."""
     import numpy
 
     used = rounds[~rounds["is_teacher"]].dropna(subset="gap")
@@ -104,7 +101,6 @@ def retest(
     readings: "DataFrame", first: int = 1, second: int = 2, copied: Collection[str] = ()
 ) -> RetestReport:
     """Return the change of every participant measured in both sessions.
-
     readings : of `readings_frame`, of both sessions. first, second : their numbers. copied : copy codes of
     sheets that hold the same numbers as another; no change is claimed from one, nor from a sheet with a
     flagged reading or a slip, or that waits for the teacher's word.
@@ -113,8 +109,7 @@ def retest(
     TEM: of the class at the mean of the two values, both sessions pooled, see `error_model`, t by its pairs;
     at a site with too few pairs the published limit of 7.5 % for a beginner (Gore et al. 2000, from memory)
     and 1.96. Sites compared: those with a value in both sessions; the sum only where they are all the sites
-    of the sheet.
-    """
+    of the sheet."""
     rounds = rounds_of(readings[readings["session"].isin([first, second])])
     errors = error_model(rounds)
     doubts = _doubts(rounds, copied)

@@ -84,8 +84,7 @@ def altered_chances(sites: Sequence[SiteSpread], division: int, common: float) -
     equal, on average, for t = 0 to the number of sites; at the upper side.
 
     As in `match_chances`, with the gap g less the shift: summed over all shifts by whole divisions D the
-    gap's own spread drops out, 2 / D x integral of P(K >= t | g) dg, with 2 for the order of the rounds.
-    """
+    gap's own spread drops out, 2 / D x integral of P(K >= t | g) dg, with 2 for the order of the rounds."""
     import numpy
 
     variances = [
@@ -147,13 +146,11 @@ def _height(error: float, division: int, variance: float) -> float:
 @dataclass(frozen=True, slots=True)
 class NumbersPair:
     """Two files that need a conversation.
-
     equal_sites : sites with rounds 1 and 2 both equal, as read off the scale. equal_readings : of compared.
     threshold, expected : the sites that make a flag in this kind of pair, and the innocent pairs expected.
     side_by_side : (site, round, reading in the first file, in the second) [mm].
     kind : one of KINDS. swapped : the rounds of the second file in the other order. shift_mm : what the first
-    reads more throughout.
-    """
+    reads more throughout."""
 
     first_copy_code: str
     first_student: str
@@ -228,7 +225,6 @@ def same_numbers(
     earlier: "DataFrame | None" = None,
 ) -> SameNumbers:
     """Return the pairs of files of one session with more equal sites than chance allows.
-
     declared : groups of student_ids who may hold the same numbers: partners with one record, a trio.
     practice : rounds of the sheets of practice readings of this session. earlier : of those measured before.
 
@@ -238,8 +234,7 @@ def same_numbers(
     key are chained, each with the one before, so that one record handed in by hundreds stays quick.
     Two sheets of one student about one person are a second go, not a pair. Where it is not known who was
     measured, the higher threshold holds. Source of the chances: `match_chances`, `altered_chances`,
-    `practice_chances`, from the class's own spread.
-    """
+    `practice_chances`, from the class's own spread."""
     used = _with_a_whole_site(rounds)
     division = int(used["division"].fillna(100).max()) if len(used) else 100
     measured, before = _sheets(used), {} if earlier is None else _sheets(_with_a_whole_site(earlier))
@@ -389,8 +384,7 @@ def _mean_sizes(values: "Series", sites: "Series", assumed: float) -> dict[str, 
 def _habit_spread(own: "DataFrame | None", error: float) -> float:
     """Standard deviation between measurers of one person, their own error taken off; 0 where nobody knows.
 
-    From the median |difference| of two, 0.6745 sqrt(2) S, which a copied file does not carry away.
-    """
+    From the median |difference| of two, 0.6745 sqrt(2) S, which a copied file does not carry away."""
     of_person = () if own is None else own.groupby("participant_code")["mean_mm"].agg(list)
     pairs = (pair for means in of_person for pair in combinations(means[:_MOST_MEASURERS], 2))
     gaps = [abs(one - other) for one, other in pairs]

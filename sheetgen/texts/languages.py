@@ -85,6 +85,7 @@ Words = Mapping[str, Mapping[str, str]]
 _LONGEST_WORD = 1_000  # Characters, spaces and accents included; list words have some dozens.
 
 
+@lru_cache(maxsize=1024)
 def plain_word(text: str) -> str:
     """Return a word without case, accents, spaces and hyphens.
 

@@ -113,6 +113,7 @@ def resolved(template: str, tab: str, places: Mapping[str, Place], titles: Mappi
     return _PLACEHOLDER.sub(address, template)
 
 
+@lru_cache(maxsize=1024)
 def shift_formula(formula: str, rows: int, columns: int) -> str:
     """Return a formula with its relative references moved; a reference moved off the sheet is `#REF!`.
 

@@ -134,8 +134,16 @@ _CELL_PADDING = 6
 _TALLEST = 409.0
 """The tallest row the file format knows [points]."""
 
+
+class _Widths(dict[str, int]):
+    """Letter to its width; one with an accent is as wide as the letter."""
+
+    def __missing__(self, letter: str) -> int:
+        return self.get(unicodedata.normalize("NFD", letter)[0], _OTHER)
+
+
 _WIDTHS = {
-    bold: {letter: width for width, letters in table.items() for letter in letters}
+    bold: _Widths((letter, width) for width, letters in table.items() for letter in letters)
     for bold, table in ((False, _PLAIN), (True, _BOLD))
 }
 
@@ -146,9 +154,7 @@ def text_pixels(text: str, bold: bool = False, points: float = _FONT_POINTS) -> 
     >>> round(text_pixels("mm", points=12.0))
     32
     """
-    # A letter with an accent is as wide as the letter.
-    plain = (unicodedata.normalize("NFD", letter)[0] for letter in text)
-    return sum(_WIDTHS[bold].get(letter, _OTHER) for letter in plain) / 1000 * points * _DOTS_A_POINT
+    return sum(map(_WIDTHS[bold].__getitem__, text)) / 1000 * points * _DOTS_A_POINT
 
 
 def column_pixels(width: float) -> int:

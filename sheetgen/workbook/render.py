@@ -5,6 +5,7 @@ are cut at the marks. A copy is the pieces joined with its own values between th
 a workbook rendered on its own.
 """
 
+import html
 import io
 import math
 import re
@@ -12,8 +13,8 @@ import struct
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain
 from typing import Any
-from xml.sax.saxutils import escape
 
 import xlsxwriter
 from xlsxwriter.format import Format
@@ -23,8 +24,8 @@ from xlsxwriter.worksheet import Worksheet
 from sheetgen.texts.templates import style_tables
 from sheetgen.workbook.addresses import absolute, in_tab
 from sheetgen.workbook.charts import place_chart, place_plot
-from sheetgen.workbook.layout import Cell, Identity, Image, Layout, Rule, Tab, Value
-from sheetgen.workbook.packages import packed, parts_of, with_language
+from sheetgen.workbook.layout import Cell, Emphasis, Identity, Image, Layout, Rule, Tab, Value
+from sheetgen.workbook.packages import OWNER_ONLY, packed, parts_of, with_language
 
 _FIXED_DATE = datetime(2000, 1, 1)
 """The creation date in every file: a real one would make each run's bytes differ."""
@@ -66,6 +67,12 @@ def rendered(
     Raises KeyError: a cell asks for a format word that the style does not have, or the Layout for a figure
     that is not given. ValueError: a figure is no PNG file, or a text or a rule is longer than the file format
     allows: it would be left out unseen."""
+    return packed(_rendered_parts(layout, identity, style_text, figures or {}), OWNER_ONLY)
+
+
+def _rendered_parts(
+    layout: Layout, identity: Identity, style_text: str, figures: Mapping[str, bytes]
+) -> dict[str, bytes]:
     stream = io.BytesIO()
     scaled = any(tab.scale or tab.bare for tab in layout.tabs)
     typeface = {"default_format_properties": _TYPEFACE_OF_PAGES} if scaled else {}
@@ -74,14 +81,15 @@ def rendered(
     workbook.set_custom_property("language", layout.language, "text")
     workbook.set_size(1366, 768)
     words, colours = style_tables(style_text)
-    formats = {word: workbook.add_format(table) for word, table in words.items()}
+    used = {each.format for tab in layout.tabs for each in chain[Cell | Emphasis](tab.cells, tab.emphases)}
+    formats = {word: workbook.add_format(words[word]) for word in sorted({"text", *used})}
     titles = {tab.key: tab.title for tab in layout.tabs}
     for tab in layout.tabs:
         sheet = _write_tab(workbook, tab, identity.values, formats, titles)
         # Page numbers only: what differs by copy must not stand in a part of its own tab.
         sheet.set_footer("&C" + layout.page_text.format(page="&P", pages="&N"))
         for image in tab.images:
-            _place_image(sheet, image, (figures or {})[image.name])
+            _place_image(sheet, image, figures[image.name])
         for chart in tab.charts:
             place_chart(workbook, sheet, tab.title, chart, colours)
         for plot in tab.plots:
@@ -91,7 +99,7 @@ def rendered(
             workbook.define_name(cell.defined_name, f"={in_tab(tab.title, absolute(cell.row, cell.column))}")
     workbook.get_worksheet_by_name(layout.tabs[0].title).activate()
     workbook.close()
-    return _finished(stream.getvalue(), layout.language)
+    return _finished(parts_of(stream.getvalue()), layout.language)
 
 
 def _write_tab(
@@ -240,26 +248,26 @@ def _printed_last(tab: Tab) -> tuple[int, int]:
     return max(rows), max(columns)
 
 
-def _finished(data: bytes, language: str) -> bytes:
+def _finished(parts: Mapping[str, bytes], language: str) -> dict[str, bytes]:
     """Forbid to add, rename or move tabs, and say the language: the writing library has no call for it. And
     hide every column from the first hidden one of a bare tab on: it would go through each of them."""
-
-    def protect(part: bytes) -> bytes:
-        return part.replace(b"<bookViews>", b'<workbookProtection lockStructure="1"/><bookViews>', 1)
-
-    def widened(part: bytes) -> bytes:
-        return _LAST_COLUMN.sub(rb"\g<1>16384\2", part)
-
-    sheets = (name for name in parts_of(data) if name.startswith("xl/worksheets/sheet"))
-    return with_language(data, language, {"xl/workbook.xml": protect, **dict.fromkeys(sheets, widened)})
+    book, views = "xl/workbook.xml", b"<bookViews>"
+    protected = parts[book].replace(views, b'<workbookProtection lockStructure="1"/>' + views, 1)
+    widened = {
+        name: _LAST_COLUMN.sub(rb"\g<1>16384\2", part)
+        for name, part in parts.items()
+        if name.startswith("xl/worksheets/sheet")
+    }
+    return with_language({**parts, **widened, book: protected}, language)
 
 
 @dataclass(frozen=True, slots=True)
 class Master:
     """A rendered workbook, cut at the marks.
-    parts : by name, each as pieces of text and the value names between them; none where it has no mark.
-    kinds : value name to whether it is a number."""
+    same : the parts without a mark, packed. parts : the others by name, each as pieces of text and the value
+    names between them. kinds : value name to whether it is a number."""
 
+    same: bytes
     parts: Mapping[str, tuple[tuple[bytes, ...], tuple[str, ...]]]
     kinds: Mapping[str, bool]
 
@@ -278,9 +286,8 @@ def master_of(
         name: _FIRST_NUMBER + index if kinds[name] else f"\x7f\x7f{name}\x7f\x7f"
         for index, name in enumerate(names)
     }
-    data = rendered(layout, Identity(marks), style_text, figures)
-    cut = {}
-    for part_name, part in parts_of(data).items():
+    same, cut = {}, {}
+    for part_name, part in _rendered_parts(layout, Identity(marks), style_text, figures or {}).items():
         # A mark in the dots of a picture would be chance.
         pieces = _MARK.split(part) if part_name.endswith((".xml", ".rels")) else [part]
         # The pattern has two groups, of which one is empty at each mark.
@@ -288,8 +295,11 @@ def master_of(
             text.decode("ascii") if text else names[int(number) - _FIRST_NUMBER]
             for text, number in zip(pieces[1::3], pieces[2::3], strict=True)
         )
-        cut[part_name] = (tuple(pieces[::3]), found)
-    return Master(cut, kinds)
+        if found:
+            cut[part_name] = (tuple(pieces[::3]), found)
+        else:
+            same[part_name] = part
+    return Master(packed(same), cut, kinds)
 
 
 def stamped(master: Master, identity: Identity) -> bytes:
@@ -301,11 +311,12 @@ def stamped(master: Master, identity: Identity) -> bytes:
     for part, (pieces, names) in master.parts.items():
         between = (texts[name] + piece for name, piece in zip(names, pieces[1:], strict=True))
         parts[part] = b"".join((pieces[0], *between))
-    return packed(parts)
+    return packed(parts, first=master.same)
 
 
 def _text(name: str, value: Value, number: bool) -> bytes:
     """A value as it stands in a part."""
     if value is None or isinstance(value, str) == number:
         raise ValueError(f"{name} must be {'a number' if number else 'a text'} in every copy, not {value!r}")
-    return (f"{value:.16G}" if not isinstance(value, str) else escape(value, {'"': "&quot;"})).encode("utf-8")
+    text = html.escape(value, quote=False) if isinstance(value, str) else f"{value:.16G}"
+    return text.replace('"', "&quot;").encode("utf-8")

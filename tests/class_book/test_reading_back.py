@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from msgspec import structs
 
 from sheetgen.class_book import tabs as class_book_tabs
 from sheetgen.class_book.pairing import pairs_for_the_rest
@@ -218,7 +219,9 @@ def test_class_book_with_a_heading_of_care_retyped_is_a_fault(tab_title: str, la
 
     def retyped(tab: TabState) -> TabState:
         cells = {
-            place: replace(state, value="Minor") if tab.title == tab_title and state.value == label else state
+            place: structs.replace(state, value="Minor")
+            if tab.title == tab_title and state.value == label
+            else state
             for place, state in tab.cells.items()
         }
         assert tab.title != tab_title or cells != dict(tab.cells)

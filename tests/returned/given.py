@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
 
+from msgspec import structs
+
 from sheetgen.workbook.layout import Value
 from sheetgen.workbook.packages import filled
 from sheetgen.workbook.read.guard import Package, read_package_bytes
@@ -115,5 +117,5 @@ def with_tab(state: Snapshot, tab_title: str, **changes: object) -> Snapshot:
 
 def with_cell(tab: TabState, row: int, column: int, **changes: object) -> TabState:
     """Return a tab with something of one cell changed."""
-    state = replace(tab.cells.get((row, column), CellState()), **changes)  # type: ignore[arg-type]
+    state = structs.replace(tab.cells.get((row, column), CellState()), **changes)  # type: ignore[arg-type]
     return replace(tab, cells={**tab.cells, (row, column): state})

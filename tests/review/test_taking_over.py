@@ -24,7 +24,7 @@ from sheetgen.review.taking_over import (
     redraw_review,
     review_texts,
 )
-from sheetgen.workbook.packages import with_part_changed
+from sheetgen.workbook.packages import with_parts_changed
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 from tests.report.invented import BOOK
 from tests.reviews import attempt, marking, records, typed
@@ -299,9 +299,8 @@ def test_a_new_workbook_that_does_not_hold_every_decision_is_not_swapped_in(
 
     def lossy(*given: object) -> bytes:
         data = rendered(*given)  # type: ignore[arg-type]
-        return with_part_changed(
-            data, "xl/sharedStrings.xml", lambda part: part.replace(b"<t>well held</t>", b"<t></t>")
-        )
+        change = {"xl/sharedStrings.xml": lambda part: part.replace(b"<t>well held</t>", b"<t></t>")}
+        return with_parts_changed(data, change)
 
     monkeypatch.setattr(review, "rendered", lossy)
     harvested, codes = read_again(folder, attempt(1))

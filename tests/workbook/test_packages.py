@@ -6,7 +6,7 @@ from openpyxl import load_workbook
 
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.layout import Value
-from sheetgen.workbook.packages import filled, with_language, with_part_changed, with_parts_changed
+from sheetgen.workbook.packages import filled, packed, with_language, with_parts_changed
 from tests.sheets import settings_with, sheet_of
 
 PROPERTIES = "docProps/core.xml"
@@ -26,7 +26,7 @@ def _parts(data: bytes) -> dict[str, bytes]:
 
 
 def test_one_part_changed_and_the_others_kept_in_order() -> None:
-    changed = _parts(with_part_changed(_package(), "b.xml", lambda part: part.replace(b"b", b"c")))
+    changed = _parts(with_parts_changed(_package(), {"b.xml": lambda part: part.replace(b"b", b"c")}))
     assert list(changed.items()) == [("b.xml", b"<c/>"), ("a.xml", b"<a/>")]
 
 
@@ -49,27 +49,28 @@ def test_same_package_gives_the_same_bytes() -> None:
 
 def test_part_that_is_not_in_the_package() -> None:
     with pytest.raises(KeyError, match=r"c\.xml"):
-        with_part_changed(_package(), "c.xml", bytes.upper)
+        with_parts_changed(_package(), {"c.xml": bytes.upper})
+
+
+def test_parts_behind_those_of_another_package() -> None:
+    """What all copies share is packed once, and every copy is the same package as one packed anew."""
+    shared = packed({"a.xml": b"<a/>", "b.xml": b"<b/>"})
+    behind = packed({"c.xml": b"<c/>"}, first=shared)
+    assert list(_parts(behind).items()) == [("a.xml", b"<a/>"), ("b.xml", b"<b/>"), ("c.xml", b"<c/>")]
+    assert behind == packed({"a.xml": b"<a/>", "b.xml": b"<b/>", "c.xml": b"<c/>"})
 
 
 def test_language_stands_among_the_properties_of_the_document() -> None:
-    stream = io.BytesIO()
-    with zipfile.ZipFile(stream, "w") as package:
-        package.writestr(PROPERTIES, b"<cp:coreProperties><dc:title>A</dc:title></cp:coreProperties>")
-    written = _parts(with_language(stream.getvalue(), "es"))[PROPERTIES]
-    assert written == (
+    properties = b"<cp:coreProperties><dc:title>A</dc:title></cp:coreProperties>"
+    assert with_language({PROPERTIES: properties}, "es")[PROPERTIES] == (
         b"<cp:coreProperties><dc:title>A</dc:title><dc:language>es</dc:language></cp:coreProperties>"
     )
 
 
 def test_charts_say_the_language_too() -> None:
-    stream, chart = io.BytesIO(), "xl/charts/chart1.xml"
-    with zipfile.ZipFile(stream, "w") as package:
-        package.writestr(PROPERTIES, b"<cp:coreProperties></cp:coreProperties>")
-        package.writestr(chart, b'<c:chartSpace><c:lang val="en-US"/></c:chartSpace>')
-    assert _parts(with_language(stream.getvalue(), "es"))[chart] == (
-        b'<c:chartSpace><c:lang val="es"/></c:chartSpace>'
-    )
+    chart = "xl/charts/chart1.xml"
+    parts = {PROPERTIES: b"", chart: b'<c:chartSpace><c:lang val="en-US"/></c:chartSpace>'}
+    assert with_language(parts, "es")[chart] == b'<c:chartSpace><c:lang val="es"/></c:chartSpace>'
 
 
 def test_chart_of_a_spanish_sheet_is_in_spanish() -> None:
@@ -81,7 +82,7 @@ def test_chart_of_a_spanish_sheet_is_in_spanish() -> None:
 
 def test_language_of_a_package_without_properties() -> None:
     with pytest.raises(KeyError, match=r"docProps/core\.xml"):
-        with_language(_package(), "es")
+        with_language({"a.xml": b"<a/>"}, "es")
 
 
 SHEET = sheet_of()

@@ -58,11 +58,9 @@ BROKEN_ZIP = (
 
 class ZipFault(Exception):
     """Why a zip or an entry is not read.
-
     case : `broken`, `directory`, `entries`, `bytes`, `overlap` or `beyond-end` of a zip; `unpacked`, `ratio`,
         `declared`, `damaged`, `header`, `two-names`, `method` or `locked` of an entry.
-    values : what the templates of a finding name.
-    """
+    values : what the templates of a finding name."""
 
     def __init__(self, case: str, **values: Plain | Shown) -> None:
         self.case, self.values = case, values

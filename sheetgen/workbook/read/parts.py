@@ -357,12 +357,22 @@ def rule_state(rule: etree._Element) -> RuleState | None:
     """Return what a validation lets through; None where it is written in a form that is not understood. A
     list that is no text of words but a reference has no words. A limit that is no number is not
     understood."""
-    kind = _KINDS.get(rule.get("type", ""))
     first, second = _formula(rule, "formula1"), _formula(rule, "formula2")
-    if kind is None or max(len(first), len(second)) > _LONGEST_FORMULA:
+    if max(len(first), len(second)) > _LONGEST_FORMULA:
         return None
     stops = rule.get("errorStyle", "stop") == "stop" and attribute_true(rule, "showErrorMessage")
-    state = RuleState(kind, stops=stops, ignores_blank=attribute_true(rule, "allowBlank"))
+    kind, operator = _KINDS.get(rule.get("type", ""), ""), rule.get("operator", "between")
+    return _state(kind, operator, first, second, stops, attribute_true(rule, "allowBlank"))
+
+
+@lru_cache(maxsize=1024)
+def _state(
+    kind: str, operator: str, first: str, second: str, stops: bool, ignores_blank: bool
+) -> RuleState | None:
+    """The sheets of a class have the same few dozen rules."""
+    state = RuleState(kind, stops=stops, ignores_blank=ignores_blank)
+    if not kind:
+        return None
     if kind == "custom":
         return replace(state, formula=f"={first}")
     if kind == "list":
@@ -372,7 +382,7 @@ def rule_state(rule: etree._Element) -> RuleState | None:
     if kind in ("date", "time"):
         return state
     step = 1 if kind in ("whole", "length") else 0
-    limits = _limits(rule.get("operator", "between"), first, second, step)
+    limits = _limits(operator, first, second, step)
     return None if limits is None else replace(state, minimum=limits[0], maximum=limits[1])
 
 

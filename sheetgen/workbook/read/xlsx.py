@@ -101,7 +101,8 @@ def _read_tabs(
         parts_read.add(relation.target)
         # Far too many rows are refused before a tree is made of them, under any prefix; of an encoding of two
         # or four bytes a sign the bytes between are zeros.
-        if sum(1 for _ in _ROW.finditer(data.replace(b"\0", b""))) > _MOST_ROWS:
+        plain = data.replace(b"\0", b"")
+        if plain.count(b"row") > _MOST_ROWS and sum(1 for _ in _ROW.finditer(plain)) > _MOST_ROWS:
             raise RefusedError(too_large("rows", most=amount(_MOST_ROWS)))
         root = parts.parse_bytes(data, relation.target)
         room -= sum(len(row) for sheet_data in root.iterfind("{*}sheetData") for row in sheet_data)
@@ -138,7 +139,7 @@ def read_cells(
         if place[0] >= parts.ROW_LIMIT or place[1] >= parts.COLUMN_LIMIT:
             continue
         locked, is_date = book.styles.get(cell.get("s"), parts.UNKNOWN_STYLE)
-        has_rule = rules.covers(place)
+        has_rule = place in rules.rules or (bool(rules.wide) and rules.covers(place))
         kind = cell.get("t", "n")
         if value_tag in inside:
             value, is_date = _value(inside[value_tag].text or "", kind, is_date, book)
