@@ -1,6 +1,7 @@
 """Two more spreadsheet engines work out filled sheets as the core does: every live result, to 1e-9.
 
-Each engine reads the file that is handed out, takes the entries as a person types them, and recalculates.
+Each engine reads the file that is handed out, takes the entries as a person types them, words of lists in the
+sheet's language too, and recalculates.
 Nothing is left out: no bug of either engine is known that a sheet meets.
 """
 
@@ -33,7 +34,8 @@ RULES = (
     ("closest-pair", "percent", 7.5, "brozek", "always"),
     ("closest-pair", "mm", 1.0, "siri", "never"),
 )
-VARIANTS = [
+Variant = tuple[str, str, tuple[str, str, float, str, str]]
+VARIANTS: list[Variant] = [
     (protocol_id, language, RULES[(number + turn) % len(RULES)])
     for number, protocol_id in enumerate(shipped_protocols())
     for turn, language in enumerate(languages())
@@ -77,30 +79,44 @@ def by_formualizer(path: Path, sheet: Sheet, cases: list[Case]) -> Iterator[list
 
 
 def cases_of(sheet: Sheet) -> list[Case]:
-    """Entries of every sheet, those filled with care first; the same each time."""
+    """Entries of every sheet in code words, those filled with care first; the same each time."""
     protocol, settings = sheet.source.protocol, sheet.source.settings
     seed = f"engines {protocol.identifier} {settings.language}"
     dice = random.Random(seed)
-    handed_out: Case = dict.fromkeys(entry_names(protocol)) | {
-        "data_source": "measured",
-        "side": "right",
-        "caliper_id": "C1",
-    }
+    handed_out: Case = {"data_source": "measured", "side": "right", "caliper_id": "C1"}
     young = [{"age_years": 8 + number % 10} if settings.under_18 else {} for number in range(FILLED)]
     with_care = [
         sample_entries(protocol, settings, settings.calipers[0], f"{seed} {number}") | age
         for number, age in enumerate(young)
     ]
-    return [{**handed_out, **case} for case in (*with_care, *(random_case(dice, sheet) for _ in range(ODD)))]
+    odd = [random_case(dice, sheet) for _ in range(ODD)]
+    return [{**dict.fromkeys(entry_names(protocol)), **handed_out, **case} for case in (*with_care, *odd)]
 
 
-@pytest.fixture(
-    scope="module",
-    params=VARIANTS,
-    ids=lambda variant: f"{variant[0]}-{variant[1]}",
-)
-def sheet(request: pytest.FixtureRequest) -> Sheet:
-    protocol_id, language, (rule, kind, tolerance, conversion, shown) = request.param
+def as_typed(sheet: Sheet, case: Case) -> Case:
+    """The words that the sheet's lists show in place of code words."""
+    shown = {
+        (cell.name, code): word
+        for tab in sheet.layout.tabs
+        for cell in tab.cells
+        if cell.rule and cell.rule.codes
+        for code, word in zip(cell.rule.codes, cell.rule.words, strict=True)
+    }
+    return {name: shown.get((name, str(value)), value) for name, value in case.items()}
+
+
+def different(sheet: Sheet, case: Case, answer: list[Value]) -> list[str]:
+    """Every live result that is not the core's, with the entries."""
+    expected = expected_of(sheet, case)
+    return [
+        f"{name}: engine {found!r}, core {expected[name]!r}, entries {case}"
+        for name, found in zip(live_names(sheet.source.protocol), answer, strict=True)
+        if not equal("" if found is None else found, expected[name])
+    ]
+
+
+def sheet_of_variant(variant: Variant) -> Sheet:
+    protocol_id, language, (rule, kind, tolerance, conversion, shown) = variant
     youth = {"under_18": True, "youth_estimate": "on"} if protocol_id == "youth-two-sites" else {}
     return sheet_of(
         settings_with(
@@ -110,20 +126,19 @@ def sheet(request: pytest.FixtureRequest) -> Sheet:
     )  # fmt: skip
 
 
+@pytest.fixture(scope="module", params=VARIANTS, ids=lambda variant: "-".join(variant[:2]))
+def sheet(request: pytest.FixtureRequest) -> Sheet:
+    return sheet_of_variant(request.param)
+
+
 @pytest.mark.parametrize("answers", [by_ironcalc, by_formualizer])
 def test_filled_sheets_equal_the_core(tmp_path: Path, answers: Answers, sheet: Sheet) -> None:
     path = tmp_path / "sheet.xlsx"
     path.write_bytes(sheet.data)
     cases = cases_of(sheet)
-    names = live_names(sheet.source.protocol)
-    differences = [
-        f"{name}: engine {found!r}, core {expected[name]!r}, entries {case}"
-        for case, answer in zip(cases, answers(path, sheet, cases), strict=True)
-        for expected in [expected_of(sheet, case)]
-        for name, found in zip(names, answer, strict=True)
-        if not equal("" if found is None else found, expected[name])
-    ]
-    assert differences == []
+    typed = [as_typed(sheet, case) for case in cases]
+    answered = zip(cases, answers(path, sheet, typed), strict=True)
+    assert [one for case, answer in answered for one in different(sheet, case, answer)] == []
 
 
 def test_sheets_filled_with_care_have_what_their_protocol_can_give(sheet: Sheet) -> None:
