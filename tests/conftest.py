@@ -1,6 +1,7 @@
 """Fixtures for all tests."""
 
 import os
+import shutil
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -18,15 +19,15 @@ collect_ignore = ["run.py", "office/driver.py", "office/commands.py"]
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Mark what drives the spreadsheet program, so that the rest can be run where there is none; leave slow
+    """Mark what drives a spreadsheet program, so that the rest can be run where there is none; leave slow
     evidence to the nightly form."""
     if not os.environ.get("SHEETGEN_NIGHTLY"):
         later = [item for item in items if item.get_closest_marker("nightly")]
         config.hook.pytest_deselected(items=later)
         items[:] = [item for item in items if item not in later]
     for item in items:
-        if "office" in getattr(item, "fixturenames", ()):
-            item.add_marker("office")
+        for program in {"office", "gnumeric"}.intersection(getattr(item, "fixturenames", ())):
+            item.add_marker(program)
 
 
 @pytest.fixture(scope="session")
@@ -34,3 +35,12 @@ def office() -> Iterator[Office]:
     """A running spreadsheet program, one a test process. Fails where none is installed."""
     with Office.start() as running:
         yield running
+
+
+@pytest.fixture(scope="session")
+def gnumeric() -> None:
+    """Fails where Gnumeric is not installed."""
+    if shutil.which("ssconvert") is None:
+        pytest.fail(
+            "found no ssconvert; expected Gnumeric: run python3 tests/run.py --nightly, which installs it"
+        )

@@ -32,7 +32,8 @@ SETTINGS = SheetSettings(
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A rendered workbook with everything it was made from. places : tab title, row, column by the cell's name."""
+    """A rendered workbook with everything it was made from.
+    places : tab title, row, column by the name of a cell."""
 
     source: Source
     identity: Identity
