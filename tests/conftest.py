@@ -13,8 +13,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from tests.office.client import Office
 
-# Scripts: the one runs the tests, the other runs in another Python.
-collect_ignore = ["run.py", "office/driver.py", "office/commands.py"]
+# Scripts: one runs the tests, others run in another Python or need packages that no test needs.
+collect_ignore = ["run.py", "office/driver.py", "office/commands.py", "reference/freeze.py"]
 
 
 @pytest.hookimpl(tryfirst=True)
