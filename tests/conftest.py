@@ -2,6 +2,7 @@
 
 import gc
 import os
+import shutil
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,21 +14,21 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from tests.office.client import Office
 
-# Scripts: the one runs the tests, the other runs in another Python.
-collect_ignore = ["run.py", "office/driver.py", "office/commands.py"]
+# Scripts: one runs the tests, others run in another Python or need packages that no test needs.
+collect_ignore = ["run.py", "office/driver.py", "office/commands.py", "reference/freeze.py"]
 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Mark what drives the spreadsheet program, so that the rest can be run where there is none; leave slow
+    """Mark what drives a spreadsheet program, so that the rest can be run where there is none; leave slow
     evidence to the nightly form."""
     if not os.environ.get("SHEETGEN_NIGHTLY"):
         later = [item for item in items if item.get_closest_marker("nightly")]
         config.hook.pytest_deselected(items=later)
         items[:] = [item for item in items if item not in later]
     for item in items:
-        if "office" in getattr(item, "fixturenames", ()):
-            item.add_marker("office")
+        for program in {"office", "gnumeric"}.intersection(getattr(item, "fixturenames", ())):
+            item.add_marker(program)
 
 
 def pytest_collection_finish() -> None:
@@ -50,3 +51,12 @@ def office() -> Iterator[Office]:
     """A running spreadsheet program, one a test process. Fails where none is installed."""
     with Office.start() as running:
         yield running
+
+
+@pytest.fixture(scope="session")
+def gnumeric() -> None:
+    """Fails where Gnumeric is not installed."""
+    if shutil.which("ssconvert") is None:
+        pytest.fail(
+            "found no ssconvert; expected Gnumeric: run python3 tests/run.py --nightly, which installs it"
+        )

@@ -1,6 +1,7 @@
 """Sheets for tests: settings, a Layout and a rendered workbook of an invented class."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from sheetgen.protocols.settings import Caliper, SheetSettings
@@ -31,11 +32,13 @@ SETTINGS = SheetSettings(
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A rendered workbook with everything it was made from."""
+    """A rendered workbook with everything it was made from.
+    places : tab title, row, column by the name of a cell."""
 
     source: Source
     identity: Identity
     data: bytes
+    places: Mapping[str, Place] = field(repr=False, compare=False)
 
     @property
     def layout(self) -> Layout:
@@ -47,7 +50,7 @@ class Sheet:
 
     def place(self, name: str) -> list[str | int]:
         """Tab title, row, column, as the spreadsheet program is asked."""
-        return list(_titled(self.layout)[name])
+        return list(self.places[name])
 
 
 @lru_cache(maxsize=32)
@@ -59,7 +62,7 @@ def sheet_of(
     copy = SheetCopy(copy_code, "CLASS2", "S01", "P-2A3B", 1, caliper_id)
     identity = sheet_identity(source.protocol, settings, source.texts, copy)
     data = rendered(source.layout, identity, read_template("style.toml"), shipped_figures())
-    return Sheet(source, identity, data)
+    return Sheet(source, identity, data, _titled(source.layout))
 
 
 def settings_with(**changes: object) -> SheetSettings:
@@ -67,7 +70,6 @@ def settings_with(**changes: object) -> SheetSettings:
     return replace(SETTINGS, **changes)  # type: ignore[arg-type]
 
 
-@lru_cache(maxsize=32)
 def _titled(layout: Layout) -> dict[str, Place]:
     titles = {tab.key: tab.title for tab in layout.tabs}
     return {name: (titles[key], row, column) for name, (key, row, column) in layout.places().items()}

@@ -166,6 +166,26 @@ def test_without_a_spreadsheet_program_the_rest_is_run_and_one_sentence_says_so(
     )
 
 
+def test_without_the_second_program_the_nightly_form_alone_leaves_its_tests_out_and_says_so(
+    environment: ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    tests = script("run_tests", "tests/run.py")
+    commands: list[list[str]] = []
+    monkeypatch.setattr(tests, "ensure_environment", lambda extra: Path("python"))
+    monkeypatch.setattr(tests, "missing_office", list)
+    monkeypatch.setattr(tests.shutil, "which", lambda name: None)
+    monkeypatch.setattr(tests, "install_system_packages", lambda *names: False)
+    monkeypatch.setattr(tests, "run", lambda title, command, **settings: commands.append(command) or 0)
+    assert tests.main([]) == 0
+    assert "-m" not in commands[-1][3:]
+    assert capsys.readouterr().out == "== all passed\n"
+    assert tests.main(["--nightly"]) == 1
+    assert commands[-1][-2:] == ["-m", "not gnumeric"]
+    assert capsys.readouterr().out.startswith(
+        "== not everything was tested: some nightly tests drive Gnumeric: found no ssconvert; install it"
+    )
+
+
 def test_double_click_for_windows_is_ascii_with_its_own_line_ends_and_stays_open() -> None:
     data = (ROOT / "samples" / "start-windows.cmd").read_bytes()
     assert data.isascii()

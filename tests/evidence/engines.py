@@ -6,11 +6,10 @@ which works everything out anew: a result that differs, or is not there, is a fi
 """
 
 import io
-import shutil
 import subprocess
 import sys
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -122,10 +121,8 @@ def by_calamine(twins: tuple[Twin, ...]) -> Line:
 
 
 def lines(office: Office, twins: tuple[Twin, ...]) -> list[Line]:
-    """Every program at hand, in the order of the table."""
-    programs: Mapping[str, Save] = {"LibreOffice": by_office(office), "Gnumeric": by_gnumeric}
-    if shutil.which("ssconvert") is None:
-        programs = {"LibreOffice": by_office(office)}
+    """Every program, in the order of the table; one that is not installed opens nothing."""
+    programs: dict[str, Save] = {"LibreOffice": by_office(office), "Gnumeric": by_gnumeric}
     made = [
         line_of(program, save, suffix, twins)
         for program, save in programs.items()

@@ -1,4 +1,3 @@
-import importlib
 import math
 import random
 
@@ -185,40 +184,45 @@ def test_agreement_of_two_meters(row: dict[str, str]) -> None:
     assert (result.multiplier, result.pairs) == (float(row["multiplier"]), 17)
 
 
-def test_agreement_against_pingouin() -> None:
-    """The lines and bands it draws of its own data; its bands of the limits have 3/n as in 1986."""
-    pingouin = importlib.import_module("pingouin")
-    figure = importlib.import_module("matplotlib.figure").Figure()
-    data = pingouin.read_dataset("blandaltman")
-    axes = pingouin.plot_blandaltman(data["A"], data["B"], ax=figure.add_subplot())
-    zero, mean, upper, lower = (line.get_ydata()[0] for line in axes.lines)
-    bands = [(band.get_y(), band.get_y() + band.get_height()) for band in axes.patches]
-    complete = data.dropna()
-    result = agreement((complete["A"] - complete["B"]).tolist())
-    assert zero == 0
-    assert (result.mean_difference, result.upper_limit, result.lower_limit) == pytest.approx(
-        (mean, upper, lower), rel=1e-12
-    )
-    assert ends(result.mean_interval) == pytest.approx(bands[0], rel=1e-10)
+RATERS = ("first", "second", "third", "fourth", "fifth")
+INTERVALS = {
+    "mean_difference": "mean_interval",
+    "lower_limit": "lower_interval",
+    "upper_limit": "upper_interval",
+}
+
+
+def ratings_of(table: str) -> list[list[float]]:
+    """Everybody without a gap."""
+    if table == "four_judges":
+        return JUDGES
+    people = [row for row in rows("invented_ratings") if row["table"] == table]
+    raters = [rater for rater in RATERS if any(row[rater] for row in people)]
+    return [[float(row[rater]) for rater in raters] for row in people if all(row[rater] for rater in raters)]
+
+
+@pytest.mark.parametrize("data", ["peak_flow", "close"])
+def test_agreement_against_two_other_packages(data: str) -> None:
+    """Frozen numbers; the one's bands of the limits have 3/n as in 1986, the other divides by n."""
+    pairs = PEAK_FLOW if data == "peak_flow" else ratings_of(data)
+    result = agreement([first - second for first, second in pairs])
     count = result.pairs
-    ratio = math.sqrt((1 / count + 1.96**2 / (2 * (count - 1))) / (3 / count))
-    for interval, centre, band in ((result.upper_interval, upper, 1), (result.lower_interval, lower, 2)):
-        expected = [centre + ratio * (end - centre) for end in bands[band]]
-        assert ends(interval) == pytest.approx(expected, rel=1e-10)
-
-
-def test_agreement_against_statsmodels() -> None:
-    """The limits drawn by statsmodels for the same 17 people."""
-    plots = importlib.import_module("statsmodels.graphics.agreement")
-    axes = importlib.import_module("matplotlib.figure").Figure().add_subplot()
-    first, second = (importlib.import_module("numpy").array(side) for side in zip(*PEAK_FLOW, strict=True))
-    plots.mean_diff_plot(first, second, ax=axes, sd_limit=1.96)
-    drawn = sorted(line.get_ydata()[0] for line in axes.lines)
-    # statsmodels divides by n where the paper, and this project, divide by n - 1.
-    widths = [(value - drawn[1]) * math.sqrt(17 / 16) for value in drawn]
-    result = agreement(PEAK_FLOW_DIFFERENCES)
-    limits = [result.lower_limit, result.mean_difference, result.upper_limit]
-    assert limits == pytest.approx([drawn[1] + width for width in widths])
+    lines = {
+        (row["package"], row["quantity"]): row for row in rows("package_agreement") if row["data"] == data
+    }
+    assert len(lines) == 6
+    wider = math.sqrt(count / (count - 1))
+    narrower = math.sqrt((1 / count + 1.96**2 / (2 * (count - 1))) / (3 / count))
+    for quantity in ("mean_difference", "lower_limit", "upper_limit"):
+        row, found = lines["pingouin", quantity], getattr(result, quantity)
+        value, lower, upper = (float(row[name]) for name in ("value", "lower", "upper"))
+        assert found == pytest.approx(value, rel=1e-12)
+        ratio = 1 if quantity == "mean_difference" else narrower
+        expected = [value + ratio * (end - value) for end in (lower, upper)]
+        assert ends(getattr(result, INTERVALS[quantity])) == pytest.approx(expected, rel=1e-10)
+        drawn = float(lines["statsmodels", quantity]["value"])
+        middle = float(lines["statsmodels", "mean_difference"]["value"])
+        assert found == pytest.approx(middle + wider * (drawn - middle), rel=1e-10)
 
 
 def test_agreement_intervals_name_their_confidence() -> None:
@@ -286,31 +290,12 @@ def test_intraclass_correlation_from_printed_mean_squares() -> None:
     assert round(correlation(table).value, 2) == printed["intraclass_correlation"]
 
 
-@pytest.mark.parametrize(
-    ("name", "people", "rater", "wide"),
-    [
-        ("icc", "Wine", "Judge", ()),
-        ("pairwise_tests", "Subject", "Drug", ()),
-        ("rm_anova_wide", "Subject", "Time", ("Before", "1 week", "2 week", "3 week")),
-        ("cronbach_wide_missing", "Subject", "Item", ("Q1", "Q2", "Q3", "Q4", "Q5")),
-    ],
-)
-def test_intraclass_correlation_against_pingouin(
-    monkeypatch: pytest.MonkeyPatch, name: str, people: str, rater: str, wide: tuple[str, ...]
-) -> None:
-    """On the data sets that pingouin brings; people with a gap are left out on both sides."""
-    pingouin = importlib.import_module("pingouin")
-    monkeypatch.setitem(pingouin.options, "round.column.CI95", 12)
-    data = pingouin.read_dataset(name)
-    if wide:
-        data = data.reset_index(names=people)[[people, *wide]].melt(
-            id_vars=people, var_name=rater, value_name="Scores"
-        )
-    table = data.pivot_table(index=people, columns=rater, values="Scores").dropna().to_numpy().tolist()
-    lines = pingouin.intraclass_corr(data, people, rater, "Scores", nan_policy="omit").set_index("Type")
-    expected, result = lines.loc["ICC(1,1)"], correlation(table)
-    assert result.value == pytest.approx(expected["ICC"], abs=1e-10)
-    assert ends(result.interval) == pytest.approx(tuple(expected["CI95"]), abs=1e-9)
+@pytest.mark.parametrize("row", rows("package_correlations"), ids=lambda row: row["table"])
+def test_intraclass_correlation_against_another_package(row: dict[str, str]) -> None:
+    """Frozen numbers of five tables; people with a gap are left out on both sides."""
+    result = correlation(ratings_of(row["table"]))
+    assert result.value == pytest.approx(float(row["value"]), abs=1e-10)
+    assert ends(result.interval) == pytest.approx((float(row["lower"]), float(row["upper"])), abs=1e-9)
 
 
 @given(rating_tables, st.floats(0.01, 100), st.floats(-100, 100))
