@@ -28,7 +28,7 @@ from sheetgen.protocols.recalculation import stored_results
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.layout import Value
-from sheetgen.workbook.packages import filled, with_part_changed
+from sheetgen.workbook.packages import filled, with_parts_changed
 from sheetgen.workbook.read.guard import read_package_bytes
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import CellState, TabState
@@ -198,7 +198,7 @@ def _saved(data: bytes, moment: str) -> bytes:
         opening = part[start : part.index(b">", start) + 1]
         return part[:start] + opening + moment.encode("ascii") + part[end:]
 
-    return with_part_changed(data, "docProps/core.xml", changed)
+    return with_parts_changed(data, {"docProps/core.xml": changed})
 
 
 def _as_ods(data: bytes) -> bytes:

@@ -18,10 +18,16 @@ from sheetgen.cli.job import main
 from sheetgen.commands.build import build_sheets
 from sheetgen.commands.demo import sample_entries
 from sheetgen.commands.new import new_class
+from sheetgen.finding import Finding
 from sheetgen.protocols.recalculation import stored_results
 from sheetgen.protocols.settings import BuiltWith
+from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.incoming import file_bytes
+from sheetgen.returned.one_file import attempt_of_bytes, refused_attempt
+from sheetgen.returned.whose import OnRecord
 from sheetgen.workbook.layout import Value
 from sheetgen.workbook.packages import filled, with_parts_changed
+from sheetgen.workbook.read.guard import LARGEST_FILE
 from tests.typed_cells import Place, with_typed
 
 PEOPLE = ("S01", "S02", "S03", "S04")
@@ -142,3 +148,11 @@ def with_text_replaced(data: bytes, old: str, new: str) -> bytes:
         return part.replace(old.encode(), new.encode())
 
     return with_parts_changed(data, dict.fromkeys(parts, change))
+
+
+def attempt_of(path: Path, name: str, known: OnRecord) -> Attempt:
+    """What is read of one returned file, called by a name."""
+    data = file_bytes(path, LARGEST_FILE)
+    return (
+        refused_attempt(name, "", data) if isinstance(data, Finding) else attempt_of_bytes(data, name, known)
+    )

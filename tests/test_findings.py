@@ -20,7 +20,7 @@ from sheetgen.commands.read import read_returned
 from sheetgen.finding import Finding, Refusal
 from sheetgen.protocols.recalculation import stored_results
 from sheetgen.returned.corrections import corrected_entries
-from sheetgen.returned.one_file import attempt_of, examined, minor_today_findings
+from sheetgen.returned.one_file import examined, minor_today_findings
 from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.review.rows import Reviewed
 from sheetgen.review.taking_over import harvest_review, redraw_review
@@ -28,13 +28,14 @@ from sheetgen.statistics.analysis import class_findings
 from sheetgen.texts.findings import load_catalogue, template_of
 from sheetgen.texts.languages import languages, texts_in
 from sheetgen.workbook.layout import Cell, Tab, Value
-from sheetgen.workbook.packages import filled, with_part_changed
+from sheetgen.workbook.packages import filled, with_parts_changed
 from sheetgen.workbook.read.guard import read_package_bytes
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import CellState, Snapshot, TabState
 from tests import reviews, zips
 from tests.class_samples import CLASSES
 from tests.classes import (
+    attempt_of,
     built_class,
     changed_setting,
     filled_sheet,
@@ -121,7 +122,7 @@ def with_two_codes(folder: ClassFolder) -> bytes:
         text = b'<c r="B1" t="inlineStr"><is><t>Sheet 2345-6789</t></is></c>'
         return re.sub(rb'<c r="B1"(?: s="\d+")? t="s"><v>\d+</v></c>', text, part)
 
-    return with_part_changed(filled_sheet(folder, "S01"), "xl/worksheets/sheet2.xml", inline)
+    return with_parts_changed(filled_sheet(folder, "S01"), {"xl/worksheets/sheet2.xml": inline})
 
 
 def good(folder: ClassFolder) -> bytes:
@@ -129,14 +130,14 @@ def good(folder: ClassFolder) -> bytes:
 
 
 def not_well_formed(folder: ClassFolder) -> bytes:
-    return with_part_changed(good(folder), "xl/workbook.xml", lambda _: b"<workbook")
+    return with_parts_changed(good(folder), {"xl/workbook.xml": lambda _: b"<workbook"})
 
 
 def of_content_type(folder: ClassFolder, kind: bytes) -> bytes:
     """The sheet as a program saves it that is asked for another kind of workbook."""
     plain = b"application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"
-    return with_part_changed(
-        good(folder), "[Content_Types].xml", lambda part: part.replace(plain, b"application/" + kind)
+    return with_parts_changed(
+        good(folder), {"[Content_Types].xml": lambda part: part.replace(plain, b"application/" + kind)}
     )
 
 

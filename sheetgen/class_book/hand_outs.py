@@ -10,7 +10,7 @@ from pathlib import Path
 import msgspec
 
 from sheetgen.class_book.lesson import Turn, in_circuit_order, lesson_frame, lesson_plan
-from sheetgen.class_book.run_sheet import Lesson, Meeting, Texts, run_parts
+from sheetgen.class_book.run_sheet import Lesson, Meeting, run_parts
 from sheetgen.class_book.sheets_wanted import handed_out_in, is_spare, session_words
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.decisions import OBSERVED_STEPS
@@ -36,7 +36,7 @@ from sheetgen.sheet.site_cards import site_cards_layout
 from sheetgen.sheet.student import all_protocols, careful_protocol
 from sheetgen.sheet.typing_in import class_code_typed_in, typed_forms, typing_in_layout
 from sheetgen.texts.csv_cells import harmless
-from sheetgen.texts.languages import texts_in
+from sheetgen.texts.languages import Texts, texts_in
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.cells import BAR_HEIGHTS, column_pixels, heading_row, label, title_bar
 from sheetgen.workbook.layout import Cell, Identity, Layout, Tab

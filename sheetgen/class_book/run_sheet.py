@@ -1,14 +1,14 @@
 """The run sheet of a lesson in sentences, for whoever takes it: whether it fits, who does what, what if."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 
 from sheetgen.class_book.lesson import CLOSING, OPENING, LessonPlan, Turn
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Person
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.sheet.working import cautions_of
-from sheetgen.texts.languages import shown_number
+from sheetgen.texts.languages import Texts, shown_number
 
 _RUN_PARTS = (
     "lesson", "numbers", "fits", "sites", "before", "order", "wait", "teacher", "rules", "out", "swap",
@@ -16,8 +16,6 @@ _RUN_PARTS = (
 )  # fmt: skip
 """Headings in their order. One has the sentence of its name, where `_sentences` says no other; one without
 any is left out."""
-
-Texts = Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,10 +23,10 @@ from sheetgen.class_book.table import (
 from sheetgen.class_folder.records import CaliperCheck, ClassBook
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import Caliper, SheetSettings
+from sheetgen.texts.languages import Texts
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import (
-    Texts,
     entry,
     formula,
     height_for,

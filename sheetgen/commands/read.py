@@ -27,13 +27,13 @@ from sheetgen.report.answers import write_missing
 from sheetgen.report.page import session_of
 from sheetgen.report.results import Read, by_subject, write_results
 from sheetgen.report.second_marker import second_marked
-from sheetgen.returned.attempt import Attempt, named_by_copy, with_late_findings
+from sheetgen.returned.attempt import Attempt, answered, file_id, named_by_copy, with_late_findings
 from sheetgen.returned.came_back import Awaited, Unusable, awaited, in_nobodys_place, unusable_files
 from sheetgen.returned.corrections import files_answered
 from sheetgen.returned.incoming import Incoming, file_bytes, files_below, open_returned
 from sheetgen.returned.one_file import attempts_from, refused_attempt
 from sheetgen.returned.typed_in import with_typed_forms
-from sheetgen.returned.which_counts import Arrival, told_apart, with_answers
+from sheetgen.returned.which_counts import Arrival, told_apart
 from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.review.rows import Reviewed
 from sheetgen.review.taking_over import harvest_review, redraw_review
@@ -234,7 +234,8 @@ def _settled(
         }
         answers = files_answered(one for one in journal if one.session == session)
         attempts = with_late_findings(attempts, days, book)
-        settled[session] = with_answers(told_apart(attempts, answers, arrivals, book.people), answers)
+        told = told_apart(attempts, answers, arrivals, book.people)
+        settled[session] = [answered(attempt, answers.get(file_id(attempt))) for attempt in told]
     return settled
 
 

@@ -22,6 +22,7 @@ from sheetgen.protocols.names import DRILL, ROUNDS, SIDE_WORDS, entry_names, rea
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import Entries, Results, lacks_zero, number_of, text_of
 from sheetgen.protocols.settings import SheetSettings
+from sheetgen.texts.languages import Texts
 
 _DRILL_READ = "drill-read"
 """The check that looks at a tab which not every sheet has."""
@@ -350,9 +351,6 @@ def _answers(item: SchemeItem, entries: Entries) -> ItemMark:
     given = {word: text_of(entries, f"answer_{word}").strip() for word in item.answers}
     reasons = [Reason("to-be-marked" if text else "no-answer", word) for word, text in given.items()]
     return _mark(item, item.points, reasons=reasons)
-
-
-Texts = Mapping[str, str]
 
 
 def reason_text(reason: Reason, protocol: Protocol, texts: Texts) -> str:

@@ -14,11 +14,10 @@ from sheetgen.class_book.sheets_wanted import session_words
 from sheetgen.class_folder.files import make_folder, remove_file, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, Person
-from sheetgen.report.page import Texts
 from sheetgen.report.writing import Formats, new_tab, workbook_bytes
 from sheetgen.returned.came_back import Awaited, Unusable
 from sheetgen.texts.findings import ready_answer
-from sheetgen.texts.languages import texts_in
+from sheetgen.texts.languages import Texts, texts_in
 
 _WIDTH = 90
 _OF_BUNDLES = ("file-bundle-damaged", "file-bundle-locked", "file-bundle-too-large")

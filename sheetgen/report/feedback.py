@@ -17,12 +17,12 @@ from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import SiteResult, number_of, repeat_difference, text_of
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.report.measurers_page import record_lines, record_rows
-from sheetgen.report.page import Heading, Texts, Value, at, sentence
+from sheetgen.report.page import Heading, Value, at, sentence
 from sheetgen.report.working_numbers import working_numbers
 from sheetgen.report.writing import Formats, Tab, new_tab, workbook_bytes
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.measurers import MeasurerRecord
-from sheetgen.texts.languages import with_decimal_sign
+from sheetgen.texts.languages import Texts, with_decimal_sign
 from sheetgen.workbook.cells import height_for, lines_needed
 
 Row = tuple[Value, ...]

@@ -7,7 +7,6 @@ from sheetgen.report.page import (
     Column,
     Page,
     Section,
-    Texts,
     counted,
     named,
     sentence,
@@ -21,7 +20,7 @@ from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.analysis import ClassAnalysis, alike_words, pair_words
 from sheetgen.statistics.same_numbers import EXPECTED, NumbersPair, SameNumbers
 from sheetgen.texts.findings import ready_answer, worded
-from sheetgen.texts.languages import shown_number
+from sheetgen.texts.languages import Texts, shown_number
 
 
 def sheets_page(attempts: Sequence[Attempt], session: str, texts: Texts) -> Page:

@@ -9,9 +9,10 @@ from statistics import fmean
 
 from sheetgen.errors import FolderError, UsageError
 from sheetgen.marking.marks import MARK_STATUSES, MarkRow
-from sheetgen.report.page import Column, Page, Section, SessionResults, Texts, named, table
+from sheetgen.report.page import Column, Page, Section, SessionResults, named, table
 from sheetgen.report.tables import MARKS
 from sheetgen.texts.csv_cells import as_meant
+from sheetgen.texts.languages import Texts
 
 _ON_ONE_PAGE = 30
 """Students whose marks are printed on one page, with the items, in a type that can be read."""

@@ -4,12 +4,12 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from sheetgen.protocols.protocol import Protocol
-from sheetgen.report.page import Column, Page, Section, Texts, named, table
+from sheetgen.report.page import Column, Page, Section, named, table
 from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.statistics.analysis import reason_words
 from sheetgen.statistics.repeatability import Undefined, acceptable_limit
 from sheetgen.statistics.retest import Change, RetestReport, RetestRow
-from sheetgen.texts.languages import shown_number
+from sheetgen.texts.languages import Texts, shown_number
 
 
 def site_titles(attempts: Sequence[Attempt], protocols: Mapping[str, Protocol]) -> dict[str, str]:

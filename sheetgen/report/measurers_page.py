@@ -3,10 +3,10 @@
 from collections.abc import Iterable, Iterator, Mapping
 
 from sheetgen.class_folder.decisions import OBSERVED_STEPS
-from sheetgen.report.page import Column, Page, Texts, Value, named, sentence, table
+from sheetgen.report.page import Column, Page, Value, named, sentence, table
 from sheetgen.statistics.measurers import MeasurerRecord, SessionRecord
 from sheetgen.statistics.repeatability import acceptable_limit
-from sheetgen.texts.languages import shown_number, with_decimal_sign
+from sheetgen.texts.languages import Texts, shown_number, with_decimal_sign
 
 _Row = tuple[MeasurerRecord, SessionRecord]
 

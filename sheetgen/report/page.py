@@ -17,7 +17,7 @@ from sheetgen.returned.came_back import Unusable
 from sheetgen.statistics.analysis import ClassAnalysis, reason_words
 from sheetgen.statistics.measurers import MeasurerRecord
 from sheetgen.statistics.repeatability import Interval, Undefined
-from sheetgen.texts.languages import with_decimal_sign
+from sheetgen.texts.languages import Texts, with_decimal_sign
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,8 +29,6 @@ class Link:
 
 
 Value = str | float | None | Link
-Texts = Mapping[str, str]
-"""Those of `report.LANGUAGE`, by dotted key; every function that makes a tab takes them last."""
 
 
 @dataclass(frozen=True, slots=True)

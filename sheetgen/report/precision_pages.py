@@ -7,7 +7,6 @@ from sheetgen.report.page import (
     Column,
     Page,
     Section,
-    Texts,
     code_of,
     counted,
     named,
@@ -35,7 +34,7 @@ from sheetgen.statistics.digits import DigitPreference
 from sheetgen.statistics.precision import CriterionAgreement, RepeatDifference, SitePrecision
 from sheetgen.statistics.readings_frame import LEAST_PEOPLE, sheet_count
 from sheetgen.statistics.repeatability import Agreement, Comparison, Interval, Undefined, acceptable_limit
-from sheetgen.texts.languages import shown_number, with_decimal_sign
+from sheetgen.texts.languages import Texts, shown_number, with_decimal_sign
 
 
 def measured_page(

@@ -29,7 +29,7 @@ from sheetgen.report.file_pages import details_page, same_numbers_sections, shee
 from sheetgen.report.marks_pages import marks_page
 from sheetgen.report.measurement_pages import retest_page, retest_sites, site_titles
 from sheetgen.report.measurers_page import measurers_page
-from sheetgen.report.page import Page, SessionResults, Texts, in_order, writable_text
+from sheetgen.report.page import Page, SessionResults, in_order, writable_text
 from sheetgen.report.precision_pages import measured_page, repeat_section
 from sheetgen.report.teaching_page import teaching_page
 from sheetgen.report.today import Talk, class_summary_page, could_not, names_page, to_talk_to, today_page
@@ -47,7 +47,7 @@ from sheetgen.statistics.measurers import (
     site_records,
 )
 from sheetgen.statistics.precision import load_precision, save_precision, slip_sites, with_kept, worst_site
-from sheetgen.texts.languages import texts_in
+from sheetgen.texts.languages import Texts, texts_in
 from sheetgen.workbook.packages import packed
 
 _INSIDE_BUNDLE = re.compile(r"^(session-\d+/)?[^/]*\.zip/", re.IGNORECASE | re.DOTALL)

@@ -16,7 +16,7 @@ from sheetgen.marking.scheme import Marking
 from sheetgen.report.working_numbers import working_numbers
 from sheetgen.returned.attempt import Attempt, has_work
 from sheetgen.returned.corrections import number_in
-from sheetgen.texts.languages import texts_in
+from sheetgen.texts.languages import Texts, texts_in
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.cells import heading_row, label, number_rule
 from sheetgen.workbook.layout import Identity, Layout, Tab
@@ -30,8 +30,6 @@ _COLUMNS = {
 }  # fmt: skip
 """Key of the heading to its width in characters; the last is typed into."""
 _LEAST = 5
-
-Texts = Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)

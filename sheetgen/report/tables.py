@@ -20,12 +20,13 @@ from sheetgen.finding import SEVERITIES, Worded
 from sheetgen.marking.marks import MARK_STATUSES, MarkRow
 from sheetgen.marking.slips import FAMILIES
 from sheetgen.protocols.recalculation import Entries, Results
-from sheetgen.report.page import Texts, at, in_order, session_of, writable_text
+from sheetgen.report.page import at, in_order, session_of, writable_text
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.precision import SitePrecision
 from sheetgen.statistics.readings_frame import LEFT_OUT_WORDS, measured_code
 from sheetgen.texts.csv_cells import harmless
 from sheetgen.texts.findings import worded
+from sheetgen.texts.languages import Texts
 
 if TYPE_CHECKING:
     from pandas import DataFrame

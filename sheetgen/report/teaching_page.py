@@ -10,10 +10,10 @@ from sheetgen.protocols.names import own_decimals, reading_name
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import Entries, live_values, recalculate
 from sheetgen.protocols.settings import SheetSettings
-from sheetgen.report.page import Column, Page, Section, SessionResults, Texts, named, sentence, table
+from sheetgen.report.page import Column, Page, Section, SessionResults, named, sentence, table
 from sheetgen.report.working_numbers import working_numbers
 from sheetgen.returned.attempt import Attempt, has_work
-from sheetgen.texts.languages import shown_number
+from sheetgen.texts.languages import Texts, shown_number
 
 
 def teaching_page(results: SessionResults, protocol: Protocol | None, texts: Texts) -> Page | None:

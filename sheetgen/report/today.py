@@ -15,7 +15,6 @@ from sheetgen.report.page import (
     Page,
     Section,
     SessionResults,
-    Texts,
     counted,
     named,
     sentence,
@@ -36,7 +35,7 @@ from sheetgen.statistics.precision import third_readings
 from sheetgen.statistics.readings_frame import SMALL_CELL, sheet_count
 from sheetgen.statistics.repeatability import Undefined
 from sheetgen.texts.findings import in_short
-from sheetgen.texts.languages import shown_number, with_decimal_sign
+from sheetgen.texts.languages import Texts, shown_number, with_decimal_sign
 
 _WIDTHS = (22, 12, 50)
 _MOST = {"missing": 24, "teach": 3, "talk": 8}

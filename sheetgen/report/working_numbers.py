@@ -1,15 +1,13 @@
 """The numbers that go into a line of own working: raw readings, zero, coefficients, the line above."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
 from sheetgen.marking.carry_forward import Ground, Step, corners, steps_of
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import Entries, Results
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.working import conversion_text, equation_text
-from sheetgen.texts.languages import with_decimal_sign
-
-Texts = Mapping[str, str]
+from sheetgen.texts.languages import Texts, with_decimal_sign
 
 
 def working_numbers(

@@ -15,7 +15,8 @@ from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from sheetgen.report.page import Chart, Heading, Link, Page, Section, Texts, Value, writable_text
+from sheetgen.report.page import Chart, Heading, Link, Page, Section, Value, writable_text
+from sheetgen.texts.languages import Texts
 from sheetgen.texts.templates import read_template, style_tables
 from sheetgen.workbook import layout
 from sheetgen.workbook.cells import column_pixels, height_for, lines_needed, text_pixels

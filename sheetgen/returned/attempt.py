@@ -151,10 +151,15 @@ def status_of(findings: Iterable[Finding]) -> str:
 UNTOUCHED = "entry-nothing-typed"  # Code of the finding about a sheet as it was handed out.
 
 
+def is_untouched(attempt: Attempt) -> bool:
+    """Tell whether a file was found to be a sheet as it was handed out."""
+    return any(finding.code == UNTOUCHED for finding in attempt.findings)
+
+
 def has_work(attempt: Attempt) -> bool:
     """Tell whether the contents of a file count: a sheet of ours, neither refused nor superseded, in which
     something was typed or of which the teacher said that it counts all the same."""
-    untouched = attempt.status == "review" and any(one.code == UNTOUCHED for one in attempt.findings)
+    untouched = attempt.status == "review" and is_untouched(attempt)
     return attempt.record is not None and attempt.status in COUNTED and not untouched
 
 

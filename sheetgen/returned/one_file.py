@@ -10,7 +10,6 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
-from pathlib import Path
 
 from sheetgen.class_book.sheets_wanted import claimed, spare_findings
 from sheetgen.class_folder.decisions import Decision
@@ -33,7 +32,7 @@ from sheetgen.returned.attempt import (
 from sheetgen.returned.comparison import cached_findings, compared
 from sheetgen.returned.corrections import corrected_entries, corrections_of
 from sheetgen.returned.entries import entries_of, procedure_findings, with_raw_differences
-from sheetgen.returned.incoming import Incoming, file_bytes
+from sheetgen.returned.incoming import Incoming
 from sheetgen.returned.own_formulas import lines_that_take_a_result
 from sheetgen.returned.pool import mapped
 from sheetgen.returned.whose import OnRecord, matched_tabs, on_record, whose
@@ -49,7 +48,6 @@ _OTHER_KINDS = {
     "xltm": Finding("file-template", case="macros"),
     "xltx": Finding("file-template"),
 }
-_LARGEST_TOLD = 50_000_000  # Bytes of a file that is no workbook, up to which its digest is told.
 _LAST_WITHOUT_LIMITS = 2  # The last form of sheets whose formulas give an estimate whatever it is.
 
 
@@ -81,7 +79,7 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
     meant, corrected = corrected_entries(entries.meant, corrections, layout)
     results = as_seen if limited and meant == entries.seen else recalculate(protocol, settings, meant)
     results = with_raw_differences(protocol, settings, meant, results)
-    untouched = len(tabs) == len(layout.tabs) and is_untouched(issued, meant)
+    untouched = len(tabs) == len(layout.tabs) and holds_nothing_typed(issued, meant)
     findings = (
         *(() if issued.by_names else compared(layout, issued.values, snapshot, tabs)),
         *cached_findings(layout, issued.values, tabs, expected),
@@ -94,7 +92,7 @@ def examined(issued: Issued, snapshot: Snapshot, corrections: Sequence[Decision]
     return Examination(meant, results, findings, tuple(sorted(takers)))
 
 
-def is_untouched(issued: Issued, entries: Entries) -> bool:
+def holds_nothing_typed(issued: Issued, entries: Entries) -> bool:
     """Tell whether nothing was typed into a sheet: its entries are those that it was handed out with."""
     printed = {name: cell.value for name, (_, cell) in named_cells(issued.layout).items()}
     handed_out = {**printed, **issued.values}
@@ -124,12 +122,6 @@ def minor_today_findings(issued: Issued, entries: Entries, minors: Collection[st
             values = {"site": site.title, "code": today.upper()}
             return (about_cell("procedure-minor-today", values, *named_cells(issued.layout)[names[0]]),)
     return ()
-
-
-def attempt_of(path: Path, name: str, known: OnRecord) -> Attempt:
-    """Return everything there is to say about one returned file; a bad file never raises.
-    name : how the file is called in results and messages."""
-    return _attempt((name, file_bytes(path, _LARGEST_TOLD)), known)
 
 
 def attempt_of_bytes(data: bytes, name: str, known: OnRecord) -> Attempt:
@@ -226,10 +218,6 @@ def attempt_elsewhere(known: OnRecord, record: str, file: File) -> Attempt:
     cannot be used, or is another one than when the reader was made."""
     if known.folder is not None:
         known = replace(known, builds=_record(known.folder, record).builds)
-    return _attempt(file, known)
-
-
-def _attempt(file: File, known: OnRecord) -> Attempt:
     label, data = file
     if isinstance(data, Finding):
         return refused_attempt(label, "", data)

@@ -10,11 +10,10 @@ from sheetgen.class_folder.records import Person
 from sheetgen.finding import Finding, Values, listed
 from sheetgen.protocols.recalculation import is_ready
 from sheetgen.returned.attempt import (
-    UNTOUCHED,
     Attempt,
-    answered,
     file_id,
     is_late,
+    is_untouched,
     superseded,
     with_findings,
 )
@@ -156,12 +155,8 @@ def _last_changed(came: _Came) -> _Told:
     return [f"{datetime(1970, 1, 1) + timedelta(seconds=second):%Y-%m-%d %H:%M}" for second in seconds]
 
 
-def _is_untouched(attempt: Attempt) -> bool:
-    return any(finding.code == UNTOUCHED for finding in attempt.findings)
-
-
 _TESTS: tuple[tuple[str, Callable[[_Came], _Told]], ...] = (
-    ("typed", lambda came: [float(not _is_untouched(attempt)) for attempt, _ in came]),
+    ("typed", lambda came: [float(not is_untouched(attempt)) for attempt, _ in came]),
     ("complete", lambda came: [float(_is_complete(attempt)) for attempt, _ in came]),
     ("saved", lambda came: [_moment(attempt.modified, arrival.day) for attempt, arrival in came]),
     ("read", lambda came: [arrival.day for _, arrival in came]),
@@ -289,7 +284,7 @@ def _one_has_done_more(
 ) -> bool:
     """Whether one sender alone has a complete sheet, or one in which anything is typed; and whether no other
     sender bears the name of the one whose sheet it is: what a classmate completed is not theirs."""
-    done = {attempt.file: 2 * _is_complete(attempt) or 1 - _is_untouched(attempt) for attempt in attempts}
+    done = {attempt.file: 2 * _is_complete(attempt) or 1 - is_untouched(attempt) for attempt in attempts}
     leading = {senders.get(file, file) for file, much in done.items() if much == max(done.values())}
     owners = {
         senders[attempt.file]
@@ -305,8 +300,3 @@ def _that_may_count(attempts: Sequence[Attempt], answers: Mapping[str, bool]) ->
     chosen = [attempt for attempt in attempts if answers.get(file_id(attempt)) is True]
     left = [attempt for attempt in attempts if answers.get(file_id(attempt)) is not False] or attempts
     return chosen or [attempt for attempt in left if not is_late(attempt)] or left
-
-
-def with_answers(attempts: Sequence[Attempt], answers: Mapping[str, bool]) -> list[Attempt]:
-    """Return the attempts with the teacher's word on those for review: yes accepts, no refuses."""
-    return [answered(attempt, answers.get(file_id(attempt))) for attempt in attempts]

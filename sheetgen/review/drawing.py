@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from sheetgen.class_folder.decisions import CONFIRM_WORDS, EMPTY_WORD, FILE_WORDS, OBSERVED_STEPS
+from sheetgen.texts.languages import Texts
 from sheetgen.workbook.addresses import absolute
 from sheetgen.workbook.cells import (
     BAR_HEIGHTS,
@@ -27,8 +28,6 @@ MOST_ROWS, MOST_STUDENTS = 3_300, 600
 """Rows a tab, and on the tab Observed; so all tabs stay below the rows and cells that are read back."""
 
 _HIGHEST_MARK = 1_000
-
-Texts = Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)

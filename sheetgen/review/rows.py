@@ -28,7 +28,7 @@ from sheetgen.returned.attempt import LATE_CODES, Attempt, file_id, is_late
 from sheetgen.returned.corrections import number_in
 from sheetgen.review.drawing import CORRECTION_ROWS, ReviewContents, ReviewRow
 from sheetgen.texts.findings import worded
-from sheetgen.texts.languages import shown_number
+from sheetgen.texts.languages import Texts, shown_number
 from sheetgen.workbook.addresses import column_letters
 from sheetgen.workbook.layout import Layout, Value
 
@@ -36,8 +36,6 @@ _LONGEST_TEXT = 4_000
 _ABOUT_SHEETS = ("mark", "comment", "answer-mark")
 """Kinds of decisions that keep a sheet in the review, also when its files are gone."""
 _ABOUT_ANOTHER = ("identity-copy-twice", "identity-newer-counts")
-
-Texts = Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)

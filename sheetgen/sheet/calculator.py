@@ -27,10 +27,10 @@ from sheetgen.sheet.drill_tab import drill_cells, drill_lines
 from sheetgen.sheet.live_formulas import EQUATION_FIELDS, result_lines
 from sheetgen.sheet.next_steps import NOTES, fault_lines, messages, next_step_lines, note_lines, warning_lines
 from sheetgen.sheet.working import equation_text
-from sheetgen.texts.languages import unaccented
+from sheetgen.texts.languages import Texts, unaccented
 from sheetgen.workbook.addresses import absolute, in_tab
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import Line, Texts, chain, formula, identity, label
+from sheetgen.workbook.cells import Line, chain, formula, identity, label
 from sheetgen.workbook.layout import Cell, Tab, Value
 
 _IDENTITY = (

@@ -15,11 +15,10 @@ from sheetgen.protocols.names import DRILL, DRILL_SLIPS
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import Caliper
 from sheetgen.sheet.heading import COLUMN_HEADINGS, head, sheet_tab, wrapped_lines
-from sheetgen.texts.languages import shown_number, with_decimal_sign
+from sheetgen.texts.languages import Texts, shown_number, with_decimal_sign
 from sheetgen.workbook.addresses import text_literal as quoted
 from sheetgen.workbook.cells import (
     Line,
-    Texts,
     chain,
     counted,
     entry,

@@ -7,10 +7,10 @@ from typing import Any
 from sheetgen.protocols.names import START_ENTRIES
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.sheet.next_steps import first_step_line
-from sheetgen.texts.languages import unaccented
+from sheetgen.texts.languages import Texts, unaccented
 from sheetgen.workbook.addresses import column_letters
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import Texts, entry, formula, identity, label, lines_needed, number_rule
+from sheetgen.workbook.cells import entry, formula, identity, label, lines_needed, number_rule
 from sheetgen.workbook.layout import Cell, Emphasis, Rule, Tab
 
 TABS = ("care", "start", "sites", "drill", "readings", "working", "results", "about")

@@ -25,9 +25,9 @@ from sheetgen.protocols.names import (
     start_entries,
 )
 from sheetgen.protocols.protocol import Protocol, Site
-from sheetgen.texts.languages import shown_number
+from sheetgen.texts.languages import Texts, shown_number
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import Line, Texts, chain
+from sheetgen.workbook.cells import Line, chain
 
 FAR_APART_MM = 5
 """Beyond this a slip of typing is likelier than a hard fold: a hint only, common practice."""

@@ -13,8 +13,8 @@ from sheetgen.protocols.names import PRACTISED, ROUNDS, listed_words, reading_na
 from sheetgen.protocols.protocol import Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.reference_tabs import small_image
-from sheetgen.texts.languages import shown_number
-from sheetgen.workbook.cells import Texts, label, text_pixels
+from sheetgen.texts.languages import Texts, shown_number
+from sheetgen.workbook.cells import label, text_pixels
 from sheetgen.workbook.layout import Layout, Tab, Value
 
 PAGE_WIDTH = 610

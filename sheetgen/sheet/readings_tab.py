@@ -16,9 +16,10 @@ from sheetgen.sheet.heading import (
 )
 from sheetgen.sheet.live_formulas import difference_text, shown_site, uncovered
 from sheetgen.sheet.reference_tabs import small_image
+from sheetgen.texts.languages import Texts
 from sheetgen.workbook.addresses import column_letters
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import Texts, chain, entry, formula, label
+from sheetgen.workbook.cells import chain, entry, formula, label
 from sheetgen.workbook.layout import Cell, Emphasis, Rule, Tab
 
 _FIRST_ROW = COLUMN_HEADINGS + 1

@@ -11,9 +11,9 @@ from sheetgen.protocols.protocol import Equation, Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.heading import COLUMN_HEADINGS, HEAD_HEIGHTS, head, sheet_tab, wrapped_lines
 from sheetgen.sheet.working import cautions_of, conversion_text, equation_text, equation_title
-from sheetgen.texts.languages import shown_number
+from sheetgen.texts.languages import Texts, shown_number
 from sheetgen.texts.templates import templates_folder
-from sheetgen.workbook.cells import Texts, column_pixels, height_for, label
+from sheetgen.workbook.cells import column_pixels, height_for, label
 from sheetgen.workbook.layout import Cell, Image, Layout, Tab
 
 FIGURE_SIZE = (104, 84)

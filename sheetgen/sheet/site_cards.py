@@ -8,7 +8,8 @@ from functools import partial
 from sheetgen.protocols.protocol import Protocol, Site
 from sheetgen.sheet.heading import wrapped_lines
 from sheetgen.sheet.reference_tabs import FIGURES, StepsGrid, card_lines, fold_steps, large_image
-from sheetgen.workbook.cells import Texts, height_for, label
+from sheetgen.texts.languages import Texts
+from sheetgen.workbook.cells import height_for, label
 from sheetgen.workbook.layout import Layout, Tab
 
 _FIGURE = (567, 459)

@@ -31,8 +31,9 @@ from sheetgen.sheet.heading import (
 )
 from sheetgen.sheet.next_steps import WARNED, practice_shown
 from sheetgen.sheet.working import cautions_of, own_rule
+from sheetgen.texts.languages import Texts
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import Texts, entry, formula, height_for, identity, label, text_rule
+from sheetgen.workbook.cells import entry, formula, height_for, identity, label, text_rule
 from sheetgen.workbook.layout import Cell, Rule, Tab
 
 _INLINE_LIST_LIMIT = 255

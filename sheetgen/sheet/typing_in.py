@@ -12,9 +12,10 @@ from sheetgen.sheet.heading import column_headings, words_entry
 from sheetgen.sheet.paper import PaperForm
 from sheetgen.sheet.start_tabs import start_entry
 from sheetgen.sheet.working import own_rule
+from sheetgen.texts.languages import Texts
 from sheetgen.workbook.addresses import absolute, column_letters, in_tab
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import BAR_HEIGHTS, Texts, formula, label, text_rule, title_bar
+from sheetgen.workbook.cells import BAR_HEIGHTS, formula, label, text_rule, title_bar
 from sheetgen.workbook.layout import Cell, Layout, Rule, Tab, Value
 from sheetgen.workbook.snapshot import Snapshot, TabState
 

@@ -28,9 +28,9 @@ from sheetgen.sheet.heading import (
     wrapped_lines,
 )
 from sheetgen.sheet.live_formulas import shown_site, uncovered
-from sheetgen.texts.languages import shown_number, with_decimal_sign
+from sheetgen.texts.languages import Texts, shown_number, with_decimal_sign
 from sheetgen.workbook.addresses import text_literal as quoted
-from sheetgen.workbook.cells import Texts, chain, column_pixels, entry, formula, height_for, label, text_rule
+from sheetgen.workbook.cells import chain, column_pixels, entry, formula, height_for, label, text_rule
 from sheetgen.workbook.layout import Cell, Chart, Rule, Series, Tab
 
 _FIRST_ROW = COLUMN_HEADINGS + 1

@@ -24,7 +24,7 @@ from sheetgen.statistics.readings_frame import FAR_APART, LEAST_PEOPLE, readings
 from sheetgen.statistics.repeatability import Agreement, Undefined, acceptable_limit
 from sheetgen.statistics.retest import RetestReport, retest
 from sheetgen.statistics.same_numbers import NumbersPair, SameNumbers, copies, same_numbers, without_pairs
-from sheetgen.texts.languages import shown_number, with_decimal_sign
+from sheetgen.texts.languages import Texts, shown_number, with_decimal_sign
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -102,9 +102,6 @@ def class_analysis(
 
 _MOST_CODES = 12
 """Sheets named in one sentence."""
-
-Texts = Mapping[str, str]
-"""Those of `report.LANGUAGE`, by dotted key. Sentences made of them begin small and have no full stop."""
 
 
 def reason_words(why: Undefined, texts: Texts) -> str:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from sheetgen.finding import PRIVATE, Finding, FindingKind, Plain, Refusal, Shown, Values, Worded
-from sheetgen.texts.languages import DEFAULT_LANGUAGE, texts_in, with_decimal_sign
+from sheetgen.texts.languages import DEFAULT_LANGUAGE, Texts, texts_in, with_decimal_sign
 
 
 def finding_texts(language: str = DEFAULT_LANGUAGE) -> dict[str, str]:
@@ -34,7 +34,6 @@ def load_catalogue(language: str = DEFAULT_LANGUAGE) -> dict[str, FindingKind]:
 
 
 Catalogue = Mapping[str, FindingKind]
-Texts = Mapping[str, str]
 
 _HIDDEN = "..."
 _FIRST_OF = "first-of"

@@ -14,6 +14,9 @@ from sheetgen.texts.templates import read_tables, templates_folder
 
 DEFAULT_LANGUAGE = "en"
 
+Texts = Mapping[str, str]
+"""Texts of one language by dotted key; a function that words something takes them last."""
+
 _LANGUAGE = re.compile(r"[a-z]{2,3}")
 _SHEET = "sheet"
 _WORDS = {_SHEET: "word", "class-book": "book_word", "review": "review_word"}

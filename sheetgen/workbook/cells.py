@@ -2,13 +2,11 @@
 
 import math
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from sheetgen.texts.languages import shown_number
+from sheetgen.texts.languages import Texts, shown_number
 from sheetgen.workbook.layout import Cell, Rule, Value
-
-Texts = Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,7 @@ from sheetgen.commands.build import build_sheets  # noqa: E402
 from sheetgen.commands.read import read_returned  # noqa: E402
 from sheetgen.report.tables import attempts_table, findings_table, readings_table, sites_table  # noqa: E402
 from sheetgen.returned.incoming import open_returned  # noqa: E402
-from sheetgen.returned.one_file import attempt_of, attempts_from  # noqa: E402
+from sheetgen.returned.one_file import attempt_of_bytes, attempts_from  # noqa: E402
 from sheetgen.returned.pool import OwnProcesses  # noqa: E402
 from sheetgen.returned.whose import on_record  # noqa: E402
 from sheetgen.sheet.reference_tabs import figures_of  # noqa: E402
@@ -95,7 +95,7 @@ def read_tables(folder: Path, limit: int) -> int:
     count = 0
     for one in _classes(folder):
         known = on_record(one)
-        attempts = [attempt_of(path, path.name, known) for path in files_of(one)]
+        attempts = [attempt_of_bytes(path.read_bytes(), path.name, known) for path in files_of(one)]
         if any(attempt.status != "accepted" for attempt in attempts):
             raise ValueError("only files that are read to the end tell how long reading takes")
         codes = [record.participant_code for record in newest_records(one)]

@@ -3,12 +3,12 @@
 import pytest
 
 from sheetgen.class_folder.folder import ClassFolder
-from sheetgen.returned.one_file import attempt_of
 from sheetgen.returned.whose import on_record
 from sheetgen.workbook.read.guard import Package, read_package
 from sheetgen.workbook.read.xlsx import snapshot
 from sheetgen.workbook.snapshot import Snapshot
 from tests.bench.corpus import class_with_sheets, files_of, fill_class
+from tests.classes import attempt_of
 from tests.referee import comparable, referee_snapshot
 
 pytestmark = pytest.mark.office

@@ -18,8 +18,8 @@ if __name__ == "__main__":
     # As a script it is one child process that reads one file.
     sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from sheetgen.returned.one_file import attempt_of
 from sheetgen.returned.whose import OnRecord
+from tests.classes import attempt_of
 from tests.evidence.twins import parts_of, zipped
 
 NOBODY = OnRecord(None, "", {})

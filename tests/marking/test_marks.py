@@ -28,10 +28,9 @@ from sheetgen.marking.marks import (
 from sheetgen.marking.scheme import ItemMark, Marking, Reason, SlipFit, StepMark, ToBeMarked
 from sheetgen.report.tables import MARKS
 from sheetgen.returned.attempt import Attempt
-from sheetgen.returned.one_file import attempt_of
 from sheetgen.returned.whose import on_record
 from sheetgen.workbook.layout import Value
-from tests.classes import PEOPLE, built_class, filled_sheet, returned
+from tests.classes import PEOPLE, attempt_of, built_class, filled_sheet, returned
 from tests.wording import said
 
 WAITING = ToBeMarked("interpretation", "answer_zero", 5, "It would be off.")

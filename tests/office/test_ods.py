@@ -8,12 +8,11 @@ import pytest
 
 from sheetgen.finding import Finding, Refusal
 from sheetgen.returned.attempt import Attempt
-from sheetgen.returned.one_file import attempt_of
 from sheetgen.returned.whose import OnRecord
 from sheetgen.workbook.layout import Cell
 from sheetgen.workbook.read.guard import Package, read_package
 from sheetgen.workbook.read.xlsx import snapshot
-from tests.classes import built_class, filled_sheet, returned, run
+from tests.classes import attempt_of, built_class, filled_sheet, returned, run
 from tests.office.client import ODS, Office
 from tests.office.test_round_trip import entries_of, typed, written
 from tests.sheets import Sheet, sheet_of

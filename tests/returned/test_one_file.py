@@ -29,7 +29,6 @@ from sheetgen.returned.attempt import Attempt
 from sheetgen.returned.incoming import Incoming
 from sheetgen.returned.one_file import (
     Examination,
-    attempt_of,
     attempt_of_bytes,
     attempts_from,
     examined,
@@ -40,11 +39,12 @@ from sheetgen.returned.pool import OwnProcesses
 from sheetgen.returned.whose import OnRecord, on_record
 from sheetgen.texts.templates import templates_folder
 from sheetgen.workbook.layout import Value
-from sheetgen.workbook.packages import filled, with_part_changed
+from sheetgen.workbook.packages import filled, with_parts_changed
 from sheetgen.workbook.snapshot import Snapshot
 from tests.classes import (
     PEOPLE,
     ROSTER,
+    attempt_of,
     built_class,
     changed_setting,
     filled_sheet,
@@ -176,7 +176,7 @@ def test_two_copy_codes_in_one_file_are_refused(folder: ClassFolder) -> None:
         text = f'<c r="B1"{(cell[1] or b"").decode()} t="inlineStr"><is><t>Sheet {friend}</t></is></c>'
         return part.replace(cell[0], text.encode())
 
-    attempt = seen(folder, with_part_changed(data, "xl/worksheets/sheet2.xml", inline))
+    attempt = seen(folder, with_parts_changed(data, {"xl/worksheets/sheet2.xml": inline}))
     assert (attempt.status, codes(attempt)) == ("refused", {"identity-two-codes"})
     assert {code, friend} == set(in_english(attempt.findings)[0].found.split(" and "))
 
@@ -288,7 +288,9 @@ def test_values_of_any_kind_in_any_cell_never_raise(folder: ClassFolder, known: 
 
             return re.sub(rb'(<c r="[A-Z]+\d+"(?: s="\d+")?)[^>]*?(?:/>|>.*?</c>)', cell, part)
 
-        attempt = seen(folder, with_part_changed(data, f"xl/worksheets/sheet{number}.xml", spoiled), record)
+        attempt = seen(
+            folder, with_parts_changed(data, {f"xl/worksheets/sheet{number}.xml": spoiled}), record
+        )
         unread = [finding for finding in attempt.findings if finding.case == "contents"]
         assert unread == []
 

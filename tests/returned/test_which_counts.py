@@ -10,7 +10,7 @@ from sheetgen.finding import Finding, Worded
 from sheetgen.protocols.recalculation import recalculate
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.returned.attempt import Attempt, late_findings
-from sheetgen.returned.which_counts import Arrival, newest, senders_of, told_apart, with_answers
+from sheetgen.returned.which_counts import Arrival, newest, senders_of, told_apart
 from sheetgen.texts.findings import load_catalogue
 from tests.sheets import CALIPERS, sheet_of
 from tests.wording import in_english
@@ -103,24 +103,6 @@ def test_told_apart_names_the_other_file() -> None:
     assert [[(one.code, one.found) for one in in_english(attempt.findings)] for attempt in told] == [
         [("identity-copy-twice", "copy code 7K3F-9QXM also in b.xlsx")],
         [("identity-copy-twice", "copy code 7K3F-9QXM also in a.xlsx")],
-    ]
-
-
-# status, the teacher's answer, status after it
-ANSWERS = (
-    ("review", True, "accepted"),
-    ("review", False, "refused"),
-    ("review", None, "review"),
-    ("accepted", False, "accepted"),
-    ("refused", True, "refused"),
-)
-
-
-@pytest.mark.parametrize(("status", "answer", "expected"), ANSWERS)
-def test_answered(status: str, answer: bool | None, expected: str) -> None:
-    answers = {} if answer is None else {"aa": answer}
-    assert [one.status for one in with_answers([_attempt("a.xlsx", "7K3F-9QXM", "aa", status)], answers)] == [
-        expected
     ]
 
 
