@@ -11,7 +11,7 @@ import msgspec
 
 from sheetgen.class_book.lesson import Turn, in_circuit_order, lesson_frame, lesson_plan
 from sheetgen.class_book.run_sheet import Lesson, Meeting, run_parts
-from sheetgen.class_book.sheets_wanted import handed_out_in, is_spare, session_words
+from sheetgen.class_book.sheets_wanted import handed_out_in, is_spare
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.decisions import OBSERVED_STEPS
 from sheetgen.class_folder.files import HANDED_OUT, read_if_there, write_beside
@@ -70,7 +70,7 @@ def handouts_layout(lesson: Lesson, texts: Texts) -> Layout:
 
 
 def _titled(tab: str, lesson: Lesson, texts: Texts) -> str:
-    return texts[f"{tab}.title"].format(session=session_words(lesson.book, lesson.session))
+    return texts[f"{tab}.title"].format(session=lesson.book.session_words(lesson.session))
 
 
 def _name(person: Person) -> str:

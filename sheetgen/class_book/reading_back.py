@@ -61,10 +61,9 @@ class BookRead:
 def class_book_from(snapshot: Snapshot, known: BookKnown, today: str = "") -> BookRead:
     """Return what a class book says, and the faults in it. Tabs are found by title and columns by heading, so
     tabs and lines may be moved and sorted. Where the tab Pairs does not name a student as a measurer, pairs
-    are made of those left, in roster order, and stand behind those typed. A heading or line of care that is
-    not found is a fault, never taken for an empty one; only a class book made before there was a tab Stations
-    may lack the columns that came with it. today : the day as YYYY-MM-DD; empty: nothing is said of caliper
-    checks that are old or missing."""
+    are made of those left, in roster order, and stand behind those typed. A heading or line that is not found
+    is a fault, never taken for an empty one, but for those that came later (`Entry`). today : the day as
+    YYYY-MM-DD; empty: nothing is said of caliper checks that are old or missing."""
     choices = table.choices_of(known.protocols, tuple(known.words) or (known.defaults.language,))
     reading = Reading(known.texts, known.kinds, choices)
     tables = table.CLASS_TAB, *table.TABLES.values()

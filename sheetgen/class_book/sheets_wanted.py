@@ -1,7 +1,7 @@
-"""Spare sheets: made for nobody, claimed afterwards by a line of the tab Pairs. A claimed sheet counts for
-the pair of that line. Its readings stand under the participant's usual code, not under the one printed on the
-spare: the next session's sheet carries the usual one, and a change can only be told, and a person under 18
-only be known, where both say the same."""
+"""Which sheets a session wants, and whose they are; spare ones too: made for nobody, claimed afterwards by a
+line of the tab Pairs. A claimed sheet counts for the pair of that line, and its readings stand under the
+participant's usual code: a change can only be told, and a person under 18 only be known, where the next
+session's sheet says the same."""
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
@@ -70,20 +70,6 @@ def handed_out_in(builds: Builds, book: ClassBook, session: int) -> tuple[CopyRe
     used = {(now.student_id, now.participant_id) for now, made in pairs if now is not made}
     held = [now for now, made in pairs if now is not made or (now.student_id, now.participant_id) not in used]
     return tuple(sorted(held, key=lambda record: record.file_name))
-
-
-def session_words(book: ClassBook, session: int) -> str:
-    """Return the number of a session, with its name where it has one."""
-    name = "".join(book.session_names[session - 1 : session])
-    return f"{session} ({name})" if name else str(session)
-
-
-def stands_for(book: ClassBook) -> dict[int, int]:
-    """Return make-up session to the one that it is for those who missed; that of a make-up to the first."""
-    found: dict[int, int] = {}
-    for make_up, missed in sorted(tuple(map(int, each.split("="))) for each in book.make_ups):
-        found[make_up] = found.get(missed, missed)
-    return found
 
 
 def expected_back(handed_out: Iterable[CopyRecord], book: ClassBook) -> tuple[CopyRecord, ...]:
@@ -180,7 +166,7 @@ def copies_of_pairs(wanted: Wanted, pairings: Iterable[Pairing]) -> list[Copy]:
 def pairings_missed(wanted: Wanted, pairings: Iterable[Pairing]) -> tuple[Pairing, ...]:
     """Return the pairings of students of whose sheet of the session made up no score stands, nor of an
     earlier make-up of it; FolderError where that session was not read, or nobody missed it."""
-    others = stands_for(wanted.book)
+    others = wanted.book.stands_for
     missed = others[wanted.session]
     sessions = {missed, *(one for one, own in others.items() if own == missed and one < wanted.session)}
     scored = {score.sheet for score in load_scores(wanted.folder) if score.session in sessions} - {""}

@@ -138,6 +138,19 @@ class ClassBook:
         """Their student_ids."""
         return frozenset(person.student_id for person in self.people if person.role == "teacher")
 
+    @property
+    def stands_for(self) -> dict[int, int]:
+        """Make-up session to the one that it is for those who missed; that of a make-up to the first."""
+        found: dict[int, int] = {}
+        for make_up, missed in sorted(tuple(map(int, each.split("="))) for each in self.make_ups):
+            found[make_up] = found.get(missed, missed)
+        return found
+
+    def session_words(self, session: int) -> str:
+        """Return the number of a session, with its name where it has one."""
+        name = "".join(self.session_names[session - 1 : session])
+        return f"{session} ({name})" if name else str(session)
+
 
 MOST_PEOPLE = 2_000
 """Of a class, those who left too: a class book of so many is read back within the bounds of any workbook."""

@@ -80,7 +80,7 @@ class _Press:
         source, pairing = self._source(copy), copy.pairing
         class_code, caliper = keep.class_code(self.secret), pairing.caliper_id
         who = pairing.measurer, copy.participant.participant_code
-        words = sheets_wanted.session_words(self.book, self.session)
+        words = self.book.session_words(self.session)
         sheet = student.SheetCopy(copy.copy_code, class_code, *who, self.session, caliper, words)
         identity = student.sheet_identity(source.protocol, source.settings, source.texts, sheet)
         if copy.participant.takes_part == MEASURES_ONLY:
@@ -155,7 +155,7 @@ def build_sheets(
     pairings = sheets_wanted.pairings_wanted(folder, book, only)
     records = dict(keep.load_records(folder))
     wanted = sheets_wanted.Wanted(folder, book, secret, records, session)
-    if missed := sheets_wanted.stands_for(book).get(session):
+    if missed := book.stands_for.get(session):
         pairings = sheets_wanted.pairings_missed(wanted, pairings)
         book = replace(book, pairings=pairings)
     press = _Press(folder, book, secret, session, student.all_protocols(folder, book.settings.language))

@@ -40,7 +40,6 @@ CAUTIONS_OF_BOTH = tuple(f"caution.c{number:02}" for number in (1, 7, 8, 9, 11, 
 CAUTIONS = tuple(sorted((*CAUTIONS_OF_PARTICIPANT, *CAUTIONS_OF_BOTH)))
 CAUTION_HEALTH_DATA = "caution.c11"
 """The one that speaks of deleting; the day stands beside it where the class has one."""
-"""Keys of the texts that every sheet prints."""
 
 MAJORITY = 18  # Years. Below it trunk sites are closed and there is no estimate, whatever the protocol says.
 

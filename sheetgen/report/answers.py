@@ -10,7 +10,6 @@ from textwrap import wrap
 from xlsxwriter.workbook import Workbook
 
 from sheetgen.class_book.lesson import takes_turns
-from sheetgen.class_book.sheets_wanted import session_words
 from sheetgen.class_folder.files import make_folder, remove_file, write_beside
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook, Person
@@ -62,7 +61,7 @@ def missing_text(missing: Sequence[Awaited], book: ClassBook, texts: Texts) -> s
     to = [people.get(student_id, Person(student_id, "", "")) for student_id in theirs.keys() - apart]
     if not to:
         return ""
-    session = session_words(book, missing[0].record.session)
+    session = book.session_words(missing[0].record.session)
     to.sort(key=lambda person: (_name(person).casefold(), person.student_id))
     addresses = dict.fromkeys(person.email for person in to if person.email)
     to_all = [texts["missing.greeting_all"], texts["missing.opening_all"].format(session=session)]

@@ -5,7 +5,6 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from sheetgen.class_book.sheets_wanted import session_words
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.records import ClassBook, CopyRecord
 from sheetgen.class_folder.scores import LineSlip, Score
@@ -59,7 +58,7 @@ class SessionResults:
     @property
     def called(self) -> str:
         """The number of the session, with its name where it has one."""
-        return session_words(self.book, self.session)
+        return self.book.session_words(self.session)
 
     @property
     def records_to_show(self) -> dict[str, MeasurerRecord]:

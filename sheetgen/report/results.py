@@ -1,4 +1,4 @@
-"""Everything that is derived from a session: report, feedback and its zip, tables, who is missing."""
+"""Everything that is derived from a session: report, feedback and its zip, tables; and what of it is kept."""
 
 import re
 import unicodedata
@@ -12,7 +12,6 @@ from pathlib import Path
 
 from xlsxwriter.workbook import Workbook
 
-from sheetgen.class_book.sheets_wanted import session_words
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.files import keep_last_three, make_folder, read_if_there, sync_folder, write_beside
 from sheetgen.class_folder.folder import ClassFolder
@@ -27,8 +26,8 @@ from sheetgen.report.answers import answers_by_file
 from sheetgen.report.feedback import Feedback, feedback_bytes
 from sheetgen.report.file_pages import details_page, same_numbers_sections, sheets_page
 from sheetgen.report.marks_pages import marks_page
-from sheetgen.report.measurement_pages import retest_page, retest_sites, site_titles
 from sheetgen.report.measurers_page import measurers_page
+from sheetgen.report.over_time import retest_page, retest_sites, site_titles
 from sheetgen.report.page import Page, SessionResults, in_order, writable_text
 from sheetgen.report.precision_pages import measured_page, repeat_section
 from sheetgen.report.teaching_page import teaching_page
@@ -82,7 +81,7 @@ def _pages(
     titles = site_titles(attempts, protocols)
     # The files of the sheets may be gone.
     every_title = {site.word: site.title for one in protocols.values() for site in one.sites} | titles
-    change, earlier = analysis.retest, session_words(book, analysis.earlier) if analysis.earlier else ""
+    change, earlier = analysis.retest, book.session_words(analysis.earlier) if analysis.earlier else ""
     measured = measured_page(analysis, session, titles, codes, texts)
     further = (
         *same_numbers_sections(analysis, titles, texts),

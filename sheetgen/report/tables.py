@@ -21,7 +21,7 @@ from sheetgen.marking.marks import MARK_STATUSES, MarkRow
 from sheetgen.marking.slips import FAMILIES
 from sheetgen.protocols.recalculation import Entries, Results
 from sheetgen.report.page import at, in_order, session_of, writable_text
-from sheetgen.returned.attempt import Attempt
+from sheetgen.returned.attempt import STATUSES, Attempt
 from sheetgen.statistics.precision import SitePrecision
 from sheetgen.statistics.readings_frame import LEFT_OUT_WORDS, measured_code
 from sheetgen.texts.csv_cells import harmless
@@ -30,8 +30,6 @@ from sheetgen.texts.languages import Texts
 
 if TYPE_CHECKING:
     from pandas import DataFrame
-
-STATUSES = ("accepted", "review", "refused", "superseded")
 
 
 @dataclass(frozen=True, slots=True)

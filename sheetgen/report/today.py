@@ -22,7 +22,7 @@ from sheetgen.report.page import (
     table,
 )
 from sheetgen.report.teaching_page import habits, slip_called
-from sheetgen.returned.attempt import UNTOUCHED, Attempt, has_work
+from sheetgen.returned.attempt import STATUSES, UNTOUCHED, Attempt, has_work
 from sheetgen.returned.came_back import Unusable, awaited
 from sheetgen.statistics.analysis import (
     ClassAnalysis,
@@ -165,8 +165,7 @@ def came_back(results: SessionResults, texts: Texts) -> tuple[str, ...]:
     on_roster = {person.student_id for person in results.book.people}
     spare = sum(record.student_id not in on_roster for record in records)
     numbers = Counter(attempt.status for attempt in results.attempts)
-    statuses = ("accepted", "review", "refused", "superseded")
-    parts = [part for word in statuses for part in counted(f"report_today.{word}", numbers[word], texts)]
+    parts = [part for word in STATUSES for part in counted(f"report_today.{word}", numbers[word], texts)]
     files = texts["report_today.files"].format(files=numbers.total(), sheets=len(records) - spare)
     return (
         f"{files} {sentence('; '.join(parts))}." if parts else files,

@@ -79,11 +79,12 @@ class _Formats(dict[str, Format]):
         self.workbook = workbook
 
     def __missing__(self, word: str) -> Format:
-        return self.setdefault(word, self.workbook.add_format(_style()[word]))
+        return self.setdefault(word, self.workbook.add_format(_style()[0][word]))
 
 
 @lru_cache(maxsize=1)
-def _style() -> dict[str, dict[str, object]]:
+def _style() -> tuple[dict[str, dict[str, object]], Mapping[str, str]]:
+    """The format words of the style with those of tables, and the colours of charts."""
     tables, colours = style_tables(read_template("style.toml"))
     row = {"valign": "vcenter", "bottom": 1, "bottom_color": colours["row_line"], "font_size": _POINTS}
     large = {"font_size": _LARGE}
@@ -98,7 +99,7 @@ def _style() -> dict[str, dict[str, object]]:
         for part in (f"row of {word}", f"heading of {word}"):
             tables[f"wall {part}"] = tables[part] | large
     tables["row of link"] = tables["row of wrap"] | link
-    return tables
+    return tables, colours
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,11 +270,6 @@ def _shown(text: str) -> str:
     return clean if len(clean) <= _LONGEST_TEXT else clean[: _LONGEST_TEXT - 1] + "…"
 
 
-@lru_cache(maxsize=1)
-def _colours() -> Mapping[str, str]:
-    return style_tables(read_template("style.toml"))[1]
-
-
 @dataclass(frozen=True, slots=True)
 class Area:
     """Where a table stands. heading_row : counted from 0. pixels : of the tables. font_size : of a chart."""
@@ -313,7 +309,7 @@ def add_charts(
             # Off the line between two rows: a page that ends there would show the edge on the next.
             y_offset=_GAP_PIXELS // 2,
         )
-        place_chart(workbook, sheet, area.tab, native, _colours())
+        place_chart(workbook, sheet, area.tab, native, _style()[1])
 
 
 def _reached(chart: Chart, area: Area) -> tuple[float, float | None]:

@@ -18,7 +18,8 @@ from sheetgen.texts.languages import code_word, list_words
 from sheetgen.workbook.addresses import column_letters
 from sheetgen.workbook.layout import Cell, Layout, Tab, Value
 
-COUNTED = ("accepted", "review")  # The statuses of files whose contents enter marks and statistics.
+STATUSES = ("accepted", "review", "refused", "superseded")
+COUNTED = STATUSES[:2]  # Of files whose contents may count, until the teacher says no.
 
 
 @dataclass(frozen=True, slots=True)

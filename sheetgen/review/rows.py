@@ -24,7 +24,7 @@ from sheetgen.marking.scheme import Marking, ToBeMarked
 from sheetgen.protocols.names import entry_names, own_decimals
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.recalculation import number_of, repeat_difference
-from sheetgen.returned.attempt import LATE_CODES, Attempt, file_id, is_late
+from sheetgen.returned.attempt import LATE_CODES, STATUSES, Attempt, file_id, is_late
 from sheetgen.returned.corrections import number_in
 from sheetgen.review.drawing import CORRECTION_ROWS, ReviewContents, ReviewRow
 from sheetgen.texts.findings import worded
@@ -168,8 +168,7 @@ def _unusable(values: Mapping[str, Value]) -> Iterator[tuple[str, str, Shown]]:
 
 def _counting(attempts: Sequence[Attempt]) -> dict[str, Attempt]:
     """Copy code to the file that counts; where none does yet, to the first that may."""
-    order = ("accepted", "review", "refused", "superseded")
-    ordered = sorted(attempts, key=lambda one: (order.index(one.status), one.file, one.sha256))
+    ordered = sorted(attempts, key=lambda one: (STATUSES.index(one.status), one.file, one.sha256))
     return {one.record.copy_code: one for one in reversed(ordered) if one.record is not None}
 
 

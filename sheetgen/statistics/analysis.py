@@ -4,7 +4,6 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sheetgen.class_book.sheets_wanted import stands_for
 from sheetgen.class_folder.records import EXERCISES, ClassBook
 from sheetgen.finding import Worded
 from sheetgen.returned.attempt import Attempt
@@ -75,7 +74,7 @@ def class_analysis(
     own, readings = (frame[frame["session"] == session] for frame in (whole, of_all))
     rounds = rounds_of(readings)
     # Who made a session up stands in it when a later one is compared with it.
-    made_up, number = stands_for(book), of_all["session"]
+    made_up, number = book.stands_for, of_all["session"]
     of_terms = of_all.assign(session=number.where(number == session, number.replace(made_up)))
     before = of_terms.loc[of_terms["session"] < made_up.get(session, session), "session"]
     earlier = None if before.empty else int(before.max())

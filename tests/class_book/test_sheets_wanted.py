@@ -18,10 +18,8 @@ from sheetgen.class_book.sheets_wanted import (
     pairings_missed,
     pairings_wanted,
     partners_without,
-    session_words,
     spare_copies,
     spare_findings,
-    stands_for,
     stray_claims,
 )
 from sheetgen.class_folder import keep
@@ -250,14 +248,14 @@ def test_an_id_on_sheets_that_is_not_on_the_roster_any_more_is_named() -> None:
 
 def test_a_session_has_its_name_beside_its_number() -> None:
     book = replace(BOOK, session_names=("week 3", "", "week 9"))
-    assert [session_words(book, number) for number in (1, 2, 3, 4)] == ["1 (week 3)", "2", "3 (week 9)", "4"]
+    assert [book.session_words(number) for number in (1, 2, 3, 4)] == ["1 (week 3)", "2", "3 (week 9)", "4"]
 
 
 def test_a_make_up_session_stands_for_the_one_that_was_missed() -> None:
-    assert stands_for(replace(BOOK, make_ups=("3=1", "12=10"))) == {3: 1, 12: 10}
-    assert stands_for(BOOK) == {}
+    assert replace(BOOK, make_ups=("3=1", "12=10")).stands_for == {3: 1, 12: 10}
+    assert BOOK.stands_for == {}
     # Who missed the make-up too: it stands for the first, in whatever order they were typed.
-    assert stands_for(replace(BOOK, make_ups=("4=3", "3=1", "10=9"))) == {3: 1, 4: 1, 10: 9}
+    assert replace(BOOK, make_ups=("4=3", "3=1", "10=9")).stands_for == {3: 1, 4: 1, 10: 9}
 
 
 def test_who_missed_a_session_and_its_make_ups_gets_a_sheet(tmp_path: Path) -> None:

@@ -2,7 +2,7 @@ from dataclasses import replace
 
 import pytest
 
-from sheetgen.report.measurement_pages import retest_page, retest_sites, site_titles
+from sheetgen.report.over_time import retest_page, retest_sites, site_titles
 from sheetgen.report.page import Page
 from sheetgen.statistics.repeatability import Undefined
 from tests.report.analysed import TITLES, retested
