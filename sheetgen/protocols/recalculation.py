@@ -55,7 +55,7 @@ class SiteResult:
 @dataclass(frozen=True, slots=True)
 class Results:
     """Everything that follows from the entries of one sheet.
-    estimate_state : `ok`, or the code word of why there is none. equation_id : the one that fits, or empty."""
+    estimate_state : `ok`, or the code word of why there is none. equation_id : what fits, or empty."""
 
     sites: tuple[SiteResult, ...]
     midpoint_upper_arm_cm: float | None
