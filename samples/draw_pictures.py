@@ -61,7 +61,7 @@ PICTURES = (
     Picture("site-card", "cards", 4),
     Picture("run-sheet", "teacher", 6),
     Picture("two-calipers", "term", 6),
-    Picture("measurers", "term", 12),
+    Picture("measurers", "term", 11),
 )
 
 

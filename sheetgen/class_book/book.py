@@ -44,8 +44,7 @@ class Harvest:
 
 
 def load_book(folder: ClassFolder) -> ClassBook:
-    """Return what the class book says, as book_that_holds; FolderError where it cannot be read, or holds
-    faults, each named."""
+    """Return what the class book says, as book_that_holds; FolderError: faults, each named."""
     return book_that_holds(folder)[0]
 
 
@@ -196,8 +195,7 @@ def swapped_in(folder: ClassFolder, harvest: Harvest, data: bytes) -> str:
 def coded(folder: ClassFolder, book: ClassBook, secret: str) -> ClassBook:
     """Return the book with the code of each person: the one on a sheet already handed out, else a new one;
     FolderError where the record of what was handed out cannot be used. An id that differs from the one on
-    record in upper and lower case only is written as there: codes are made from it, and scores stand under
-    it."""
+    record in upper and lower case only is written as there: codes and scores hang on it."""
     records = [record for builds in keep.load_records(folder).values() for record in builds]
     book = _with_ids_on_record(book, records)
     codes = {record.participant_id: record.participant_code for record in records if record.participant_id}

@@ -62,8 +62,7 @@ _STATION_COLUMNS = {
 
 
 def handouts_layout(lesson: Lesson, texts: Texts) -> Layout:
-    """Return the Layout of the workbook for the teacher; texts : those of a sheet, of `paper.LANGUAGE` and of
-    `review.LANGUAGE`."""
+    """Return the Layout of the workbook for the teacher; texts : of a sheet, paper and review."""
     tabs = tuple(tab(lesson, texts) for tab in (_slips_tab, _run_tab, _stations_tab, _observed_tab))
     title, language = _titled("run", lesson, texts), lesson.book.settings.language
     return Layout(title, texts["run.subject"], language, tabs, page_text=texts["sheet.page"])

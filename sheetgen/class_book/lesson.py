@@ -142,8 +142,7 @@ def calipers_at_work(people: int, calipers: int) -> int:
 
 
 def lesson_frame(book: ClassBook, readings: int) -> LessonFrame:
-    """Return what the lesson of a class is planned from. Teachers measure besides, in no wave. readings : of
-    one circuit."""
+    """Return what the lesson of a class is planned from. Teachers are in no wave. readings : of a circuit."""
     return LessonFrame(
         tuple((pair.measurer, pair.participant, pair.caliper_id) for pair in pairs_in_turn(book)),
         sum(caliper.in_service for caliper in book.settings.calipers),

@@ -64,8 +64,7 @@ def headed_tab(
     cells: Sequence[Cell],
     heading_at: int = HEADING_ROW,
 ) -> Tab:
-    """Return a tab with its title, what it is for, and counts below each other on top, then its headings and
-    the cells below them."""
+    """Return a tab with its title, what it is for, counts below each other, headings and their cells."""
     texts, below = places.texts, heading_at + 1
     title = texts[f"book_tab.{key}"]
     head = [*title_bar(title, texts[f"book_line.{key}"], len(widths)), *heading_row(heading_at, headings)]

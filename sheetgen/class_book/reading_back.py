@@ -170,8 +170,7 @@ def _people(reading: Reading, lines: Sequence[Line], codes: Mapping[str, str]) -
 
 
 def _split(text: str, ids: Collection[str]) -> list[str]:
-    """Ids with semicolons, commas or blanks between; an id that has a blank or comma in it is taken whole
-    between semicolons."""
+    """Ids with semicolons, commas or blanks between; one that holds a blank or comma between semicolons."""
     found: list[str] = []
     for piece in map(str.strip, text.split(";")):
         found += [piece] if id_key(piece) in ids else piece.replace(",", " ").split()

@@ -259,8 +259,7 @@ def stale_sheets(
 
 
 def off_the_roster(records: Builds, book: ClassBook) -> tuple[str, ...]:
-    """Tell, in one line, of ids that are on sheets and not on the tab Roster: one typed anew takes a person's
-    work away."""
+    """Tell, in one line, of ids that are on sheets and not on the tab Roster: a new one takes work away."""
     there = {id_key(person.student_id) for person in book.people}
     every = [build for builds in records.values() for build in builds]
     known = {one.student_id for one in every if not is_spare(one)} | {one.participant_id for one in every}

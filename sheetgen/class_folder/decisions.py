@@ -85,8 +85,7 @@ def read_decisions(folder: ClassFolder) -> Journal:
 
 
 def append_decisions(folder: ClassFolder, decisions: Sequence[Decision]) -> None:
-    """Add decisions at the end of the journal and wait until they are on the disk; FolderError where they
-    cannot be written."""
+    """Add decisions at the end of the journal, on the disk; FolderError where they cannot be written."""
     if not decisions:
         return
     path = folder.decisions

@@ -111,8 +111,7 @@ def sync_folder(path: Path) -> None:
 
 
 def read_if_there(path: Path) -> bytes | None:
-    """Return the bytes of a file of the class folder, None where there is none; FolderError where it cannot
-    be read."""
+    """Return the bytes of a file of the class folder, None where there is none; FolderError: unreadable."""
     try:
         return path.read_bytes()
     except FileNotFoundError:

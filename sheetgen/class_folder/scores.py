@@ -79,8 +79,7 @@ def save_scores(folder: ClassFolder, session: int, scores: Iterable[Score]) -> N
 
 
 def load_slips(folder: ClassFolder) -> tuple[LineSlip, ...]:
-    """Return every slip that is kept; FolderError where the file cannot be read or understood: its line is
-    named."""
+    """Return every slip that is kept; FolderError where the file cannot be used: its line is named."""
     return kept_rows(folder.kept_slips, _SLIP, _slip)
 
 

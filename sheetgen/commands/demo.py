@@ -157,8 +157,7 @@ _SECRET = "1d" * 32  # The invented class keeps no secrets, and its codes are th
 
 
 def run_demo(root: Path) -> ReadSummary:
-    """Make the class, its sheets and what comes back, and read it; FolderError where something stands in the
-    folder already."""
+    """Make the class, its sheets and what comes back, and read it; FolderError: the folder is not empty."""
     roster = templates_folder() / "demo" / "roster.csv"
     folder = new_class(root, roster, calipers=DEMO_CALIPERS, secret=_SECRET)
     make_folder(folder.keep)

@@ -293,7 +293,6 @@ def _remove_empty(folder: ClassFolder, touched: Collection[int]) -> None:
 
 
 def remove_old_memory(folder: ClassFolder) -> None:
-    """Remove what earlier versions remembered of returned files, of every session; FolderError where a file
-    cannot be removed."""
+    """Remove what earlier versions remembered of returned files, of every session; FolderError: it stays."""
     for path in (folder.root / "results").glob(_OLD_MEMORY):
         remove_file(path)

@@ -26,9 +26,8 @@ from sheetgen.workbook.read.guard import LARGEST_FILE
 
 def look_at(paths: Sequence[Path], class_folder: Path | None) -> tuple[tuple[Attempt, str], ...]:
     """Return everything there is to say about some files, and about each file in a zip of them, each with the
-    language of its class. class_folder : the class they belong to; None: searched upward from each file, and
-    without one the identity is not proven. UsageError : a file is not there. FolderError : the class folder
-    named is not one."""
+    language of its class. class_folder : theirs; None: searched upward from each file, and without one the
+    identity is not proven. UsageError : a file is not there. FolderError : the folder named is none."""
     attempts: list[tuple[Attempt, str]] = []
     for path in paths:
         if not path.exists():
@@ -77,8 +76,7 @@ def reminders(paths: Sequence[Path], class_folder: Path | None) -> tuple[str, ..
 
 
 def explained(code: str, language: str = DEFAULT_LANGUAGE) -> FindingKind:
-    """Return the catalogue's line of a finding, in a language; UsageError where there is no such code; a near
-    miss is named."""
+    """Return the catalogue's line of a finding, in a language; UsageError: none; a near miss is named."""
     catalogue = load_catalogue(language)
     if code in catalogue:
         return catalogue[code]

@@ -1,6 +1,5 @@
 """Sections side by side for the head of a department: people, sheets, precision by site, marks by item. From
-keep/ alone, so that it is the same after `forget`. No names, no bodies; nothing of a site or an item with
-fewer than five people."""
+keep/ alone, so that it is the same after `forget`. No names, no bodies; nothing of fewer than five people."""
 
 import io
 from collections import defaultdict

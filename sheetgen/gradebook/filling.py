@@ -308,8 +308,7 @@ def key_column(place: object, table: GradebookTable, header: int, name: str) -> 
 
 def score_column(place: object, headings: Sequence[CsvCell], wanted: Wanted, key: int) -> int:
     """Return the place of the score column: the one named, or the only one that fits title or `skinfold`.
-    key : place of the key column, which cannot be it. UsageError where there is none, or more than one; the
-    columns are listed."""
+    key : place of the key column, which cannot be it. UsageError: none or several; the columns are listed."""
     if wanted.column:
         column = _named(place, headings, wanted.column, "--column")
         if column == key:

@@ -111,8 +111,7 @@ class ItemMark:
 class ToBeMarked:
     """What a person has to mark. about : entry name, or the check that nobody can tell about. text : what
     stands there. expected : what it would be from the readings, None where that cannot be told or it is no
-    number. seal : keyed digest of name and text, empty without the class's secret. model : the scheme's model
-    answer; empty where the usual one stands."""
+    number. seal : keyed digest of name and text, empty without a secret. model : the scheme's answer."""
 
     item: str
     about: str
@@ -126,8 +125,7 @@ class ToBeMarked:
 @dataclass(frozen=True, slots=True)
 class Marking:
     """The marks of one sheet. score : so far, without what waits for a person. maximum : without what is
-    exempt. given : the points that a person gave, and for what. status : `final`, `to be marked`, or `exempt`
-    where nothing could be marked at all."""
+    exempt. given : points by a person, and for what. status : `final`, `to be marked`, or `exempt`."""
 
     scheme: str
     items: tuple[ItemMark, ...]

@@ -216,8 +216,7 @@ _KIND = templates.TemplateKind(
 
 
 def protocol_faults(path: Path) -> tuple[toml.FileFault, ...]:
-    """Return every fault of a protocol file, in the order of its lines; none where it can be used;
-    TemplateError where the file cannot be read."""
+    """Return every fault of a protocol file, in the order of its lines; TemplateError: it cannot be read."""
     return templates.examined(_KIND, path)[1]
 
 
@@ -271,7 +270,6 @@ def in_language(protocol: Protocol, language: str) -> Protocol:
 
 @lru_cache(maxsize=8)
 def protocol_texts(language: str) -> toml.Table:
-    """Return the texts of protocols in a language by identifier, none where there is no such file;
-    TemplateError where the file is no TOML."""
+    """Return the texts of protocols in a language by identifier, if any; TemplateError: they are no TOML."""
     place = f"text/protocols.{language}.toml"
     return templates.read_tables(place) if (templates.templates_folder() / place).is_file() else {}

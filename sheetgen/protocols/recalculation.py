@@ -55,8 +55,7 @@ class SiteResult:
 @dataclass(frozen=True, slots=True)
 class Results:
     """Everything that follows from the entries of one sheet.
-    estimate_state : `ok`, or the code word of the reason why there is no estimate. equation_id : the equation
-    that fits sex and age, empty where none does."""
+    estimate_state : `ok`, or the code word of why there is none. equation_id : what fits, or empty."""
 
     sites: tuple[SiteResult, ...]
     midpoint_upper_arm_cm: float | None

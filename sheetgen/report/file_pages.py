@@ -97,8 +97,7 @@ _CAUSES = 8
 def same_numbers_sections(
     analysis: ClassAnalysis, titles: Mapping[str, str], texts: Texts
 ) -> tuple[Section, ...]:
-    """Return what was compared and which sheets hold the same numbers, each pair side by side, for the tab
-    Details; titles : of the sites, by code word."""
+    """Return what was compared and which sheets hold the same numbers, pairs side by side, for Details."""
     found, words = analysis.same, ("different_people", "same_person")
 
     def about(pair: NumbersPair) -> str:

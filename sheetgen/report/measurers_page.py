@@ -19,24 +19,25 @@ def measurers_page(
     texts: Texts,
 ) -> Page | None:
     """Return the tab Measurers: a line a person, with the numbers of their last session; None of nobody.
-    records : over two sessions or more. titles : of the sites, by code word. codes : what stands for each
-    student_id; else it stands there itself."""
+    records : over two sessions or more. titles : of the sites, by code word. codes : by student_id."""
     rows = [(record, record.sessions[-1]) for record in records]
     if not rows:
         return None
     sites = dict.fromkeys(site for _, one in rows for site in one.sites)
 
-    def code(row: _Row) -> str:
-        return codes.get(row[0].student_id, row[0].student_id)
+    def within(row: _Row) -> str:
+        return " / ".join(map(str, (*within_limits(row[1]), len(row[1].sites))))
 
     def in_words(row: _Row) -> str:
         return " ".join(record_lines(row[0], titles, texts, "record_short"))
 
     columns = (
-        Column("report_heading.student_code", 10, code, "label"),
+        Column(
+            "report_heading.student_code", 10, lambda row: codes.get(who := row[0].student_id, who), "label"
+        ),
         *(_of_site(site, titles) for site in sites),
         Column("report_measurers.all_sites", 20, lambda row: _each_session(row[0], texts)),
-        Column("report_measurers.within", 10, _within, "text"),
+        Column("report_measurers.within", 10, within, "text"),
         Column("report_measurers.thirds", 9, "1.thirds", "text"),
         Column("report_measurers.from_teacher", 9, "1.from_teacher", "result_2"),
         Column("report_measurers.drill", 7, lambda row: drill_words(row[1]), "text"),
@@ -54,11 +55,6 @@ def _of_site(site: str, titles: Mapping[str, str]) -> Column:
         return None if one is None else one.percent
 
     return Column("report_measurers.site", 10.5, percent, "text", titles.get(site, site))
-
-
-def _within(row: _Row) -> str:
-    beginner, skilled = within_limits(row[1])
-    return f"{beginner} / {skilled} / {len(row[1].sites)}"
 
 
 def within_limits(one: SessionRecord) -> tuple[int, int]:

@@ -60,8 +60,7 @@ def report_bytes(
     results: SessionResults, talk: Sequence[Talk], protocols: Mapping[str, Protocol], texts: Texts
 ) -> bytes:
     """Return the report on one session as a workbook. talk : of `to_talk_to`. protocols : by identifier;
-    without its own, an attempt's sites go by code words. texts : those of the report, of a sheet, findings,
-    marking, feedback and the review workbook."""
+    without its own, an attempt's sites go by code words. texts : those of `write_results`."""
 
     def fill(workbook: Workbook, formats: Formats) -> None:
         workbook.set_size(1366 * 15, 768 * 15)

@@ -69,8 +69,7 @@ class Field:
 @dataclass(frozen=True, slots=True)
 class TableShape:
     """One CSV file; `report_table.NAME` is its title, `report_table.NAME_holds` what it holds. key : fields
-    that name a row, empty where nothing does. of_attempt : fields that name the row of attempts.csv, there
-    under the same names, that a row belongs to."""
+    that name a row, empty where nothing does. of_attempt : fields that name its row of attempts.csv."""
 
     name: str
     fields: tuple[Field, ...]
@@ -223,8 +222,7 @@ def _came(attempts: Sequence[Attempt], session: int, codes: Collection[str] = ()
 
 
 def sites_table(readings: "DataFrame") -> str:
-    """Return sites.csv: one row a site of every file that was not refused, without a value where it is
-    practice; readings : of `readings_frame`."""
+    """Return sites.csv: one row a site of every file that was not refused; practice has no value."""
     rows = readings[readings["round"] == 1]
     return _text(SITES, rows.assign(site_mm=rows["site_mm"].mask(rows["practice"])).itertuples())
 

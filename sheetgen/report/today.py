@@ -327,8 +327,7 @@ def class_summary_page(
 
 def drill_sections(attempts: Sequence[Attempt], texts: Texts) -> tuple[Section, ...]:
     """Return the table of the drawn scales: of each division, with and without a zero to take off, how many
-    readings there are, how many are more than half a mark off or between two marks, and what most of those
-    are; only of what at least five people read."""
+    readings there are, how many are wrong, and what most of those are; of what at least five people read."""
     lines = [
         (kind, [scale for _, scale in readings])
         for kind, readings in sorted(_scales_read(attempts).items())

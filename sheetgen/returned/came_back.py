@@ -82,8 +82,7 @@ def in_nobodys_place(
 
 
 def _reason(attempt: Attempt) -> Finding:
-    """The finding for which a file cannot be used: an error about file or identity, else the question that it
-    waits with or was answered no to."""
+    """The finding for which a file cannot be used: an error of file or identity, else the open question."""
     for one in attempt.findings:
         if one.severity == "error" and one.code.startswith(("file-", "identity-")):
             return one

@@ -217,8 +217,7 @@ def _name_findings(layout: Layout, snapshot: Snapshot, titles: Mapping[str, str]
 def _of_its_cells(
     tab: Tab, state: TabState, values: Mapping[str, Value], same: Callable[[str, str], bool]
 ) -> Iterator[Finding]:
-    """What was changed in the cells of a tab that the Layout has, their rules aside. Locks do nothing on a
-    tab without protection, which is said once."""
+    """What was changed in the cells of a tab that the Layout has, rules aside; locks only where protected."""
     for cell in tab.cells:
         found = state.cells.get((cell.row, cell.column), _EMPTY)
         if cell.role == "formula":

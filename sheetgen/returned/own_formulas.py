@@ -51,8 +51,7 @@ class _Sheet:
 def lines_that_take_a_result(
     layout: Layout, snapshot: Snapshot, tabs: Mapping[str, TabState]
 ) -> frozenset[str]:
-    """Return the names of the own lines whose formula takes a result of the sheet.
-    tabs : tab key to the tab as it came back."""
+    """Return the own lines whose formula takes a result of the sheet. tabs : by key, as they came back."""
     known = [(tab, tabs[tab.key].title.casefold()) for tab in layout.tabs if tab.key in tabs]
     names: dict[_Place, str] = {
         (title, cell.row, cell.column): cell.name

@@ -126,8 +126,7 @@ def _started(count: int) -> ProcessPoolExecutor | None:
 
 
 def _end_with_parent() -> None:
-    """A process would wait for work for ever where whoever gave it was killed; of an interruption from the
-    keyboard it hears through its parent."""
+    """A process whose parent was killed would wait for ever; an interruption it hears of through it."""
 
     def wait() -> None:
         parent = multiprocessing.parent_process()

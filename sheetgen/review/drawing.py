@@ -103,8 +103,7 @@ RECORD_COLUMNS = {
 
 @dataclass(frozen=True, slots=True)
 class ReviewRow:
-    """values : column to what stands there, decisions included. ground : digest of what is shown.
-    file_ground : digest of the file alone."""
+    """values : column to what stands there, decisions included. ground, file_ground : of it, of the file."""
 
     values: Mapping[str, Value]
     ground: str = ""

@@ -84,8 +84,7 @@ def review_contents(
     unplaced: Sequence[Mapping[str, str]] = (),
 ) -> ReviewContents:
     """Return what is drawn; whatever was decided stands in it, also about a file that is not there any more.
-    texts : those of the review workbook and of marks. decisions : the whole journal. unplaced : lines of the
-    tab Corrections that are not complete."""
+    texts : of review workbook and marks. decisions : the whole journal. unplaced : incomplete corrections."""
     latest = current(decision for decision in decisions if decision.session == reviewed.session)
     by_code = _counting(reviewed.attempts)
     sheets = _sheets(reviewed, by_code, latest)

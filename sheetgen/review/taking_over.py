@@ -1,5 +1,4 @@
-"""The teacher's review: what was typed into it is taken over into the journal, then the workbook is drawn
-anew beside, checked and swapped in."""
+"""The teacher's review: what was typed into it is taken over, then it is drawn anew and swapped in."""
 
 import contextlib
 import re
@@ -66,9 +65,8 @@ class Typed:
 @dataclass(frozen=True, slots=True)
 class Harvest:
     """Everything in a review workbook. session, drawn : UNKNOWN where the workbook does not say. shown : what
-    each entry was drawn with. file_grounds : copy code to the digest of its file. unplaced : lines of the tab
-    Corrections that are not complete, as column to text. damaged : a tab or column is not there. lost : that,
-    or something typed will not be drawn again."""
+    each entry was drawn with. file_grounds : copy code to the digest of its file. unplaced : incomplete
+    corrections, column to text. damaged : a tab or column is not there. lost : that, or what was typed is."""
 
     class_code: str
     session: int

@@ -77,8 +77,7 @@ def load_roster(
 
 
 def _csv_rows(path: Path, data: bytes, wording: RosterWording) -> Sequence[Row]:
-    """The rows of a CSV file. UTF-8, UTF-16 or Windows-1252; comma, semicolon, tab or upright line, announced
-    by a line `sep=;` or found by the headings."""
+    """The rows of a CSV file. UTF-8, UTF-16 or Windows-1252; the delimiter is announced or found."""
     if len(data) > _LARGEST_CSV:
         raise RosterError(path, f"more than {_LARGEST_CSV:,} bytes", "a roster", "Export one class only.")
     for kind, magic in _OTHER_FILES.items():

@@ -62,8 +62,7 @@ class Wording:
 
 @dataclass(frozen=True, slots=True)
 class RosterWording:
-    """By plain wording what it stands for: a column, a role, a way to take part, yes or no. totals : by plain
-    first words of a row that counts the others."""
+    """By plain wording what it stands for: a column, a role, a way to take part, yes or no, totals."""
 
     headings: Mapping[str, Wording]
     role: Mapping[str, Wording]

@@ -37,8 +37,7 @@ _ROUNDING = 1e-13
 
 @dataclass(frozen=True, slots=True)
 class Undefined:
-    """A result that cannot be given. reason : why, a code word that the texts have a sentence for.
-    values : what fills the places of that."""
+    """A result that cannot be given. reason : why, by the code word of its sentence. values : its places."""
 
     reason: str
     values: tuple[tuple[str, str | int | float], ...] = ()

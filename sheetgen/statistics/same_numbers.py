@@ -180,8 +180,7 @@ class PairKind(NamedTuple):
 @dataclass(frozen=True, slots=True)
 class SameNumbers:
     """What was compared, how, and which pairs need a conversation. files : measured in this session.
-    sites : the most a file has. division_mm : coarsest scale. kinds : by one of KINDS. declared_out : pairs
-    that reached a threshold and were declared."""
+    sites : most of a file. division_mm : coarsest scale. kinds : of KINDS. declared_out : pairs declared."""
 
     pairs: tuple[NumbersPair, ...]
     files: int
