@@ -33,7 +33,8 @@ def with_typed(data: bytes, tab: str, typed: Callable[[Mapping[Place, str]], Map
         target = next(one.get("Target") for one in relations if one.get("Id") == number)
         part = target[1:] if target.startswith("/") else join("xl", target)
         root = etree.fromstring(package.read(part))
-        items = etree.fromstring(package.read("xl/sharedStrings.xml"))
+        names = [name for name in package.namelist() if name.casefold() == "xl/sharedstrings.xml"]
+        items = [item for name in names for item in etree.fromstring(package.read(name))]
     texts = ["".join(text.text or "" for text in item.iter(f"{_MAIN}t")) for item in items]
     cells = {place_of(cell.get("r")): cell for cell in root.iter(f"{_MAIN}c")}
     shown = {place: _text(cell, texts) for place, cell in cells.items()}
