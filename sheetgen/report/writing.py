@@ -83,7 +83,8 @@ class _Formats(dict[str, Format]):
 
 @lru_cache(maxsize=1)
 def _style() -> dict[str, dict[str, object]]:
-    tables, colours = style_tables(read_template("style.toml"))
+    shared, colours = style_tables(read_template("style.toml"))
+    tables: dict[str, dict[str, object]] = dict(shared)
     row = {"valign": "vcenter", "bottom": 1, "bottom_color": colours["row_line"], "font_size": _POINTS}
     large = {"font_size": _LARGE}
     tables["wall"] = tables["text"] | large
@@ -270,7 +271,6 @@ def _shown(text: str) -> str:
     return clean if len(clean) <= _LONGEST_TEXT else clean[: _LONGEST_TEXT - 1] + "…"
 
 
-@lru_cache(maxsize=1)
 def _colours() -> Mapping[str, str]:
     return style_tables(read_template("style.toml"))[1]
 
