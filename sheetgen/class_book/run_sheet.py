@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, fields
 
 from sheetgen.class_book.lesson import CLOSING, OPENING, LessonPlan, Turn
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Person
@@ -61,7 +61,7 @@ def run_parts(lesson: Lesson, texts: Texts) -> dict[str, list[str]]:
         "pairs": len(plan.turns),
         "calipers": len(names),
         "caliper_names": ", ".join(names),
-        **asdict(plan),
+        **{each.name: getattr(plan, each.name) for each in fields(plan)},
         "length": book.lesson_minutes,
         "left": end - CLOSING - measured,
         "room": max(0, book.lesson_minutes - OPENING - CLOSING),

@@ -36,7 +36,6 @@ ZERO_LIMIT = 1.0
 @dataclass(frozen=True, slots=True)
 class Entry:
     """A setting, or a column of a table.
-
     key : its name among the texts and in the name of its cell.
     kind : `text`, of at most `most` characters; among texts `id` and `label` (each once in its column),
         `person`, `caliper` (who and what stands on another tab), `ids`, `groups` (several ids), `code` (of a
@@ -48,8 +47,7 @@ class Entry:
     field : of a setting, where its value stands in the record ClassBook; of a column, in its own record where
         that is not `key`.
     width : of a column. later : class books made before this was asked for have no such line or column.
-    may_lack : a class book that has no such column asks for nothing by it, whenever it was made.
-    """
+    may_lack : a class book that has no such column asks for nothing by it, whenever it was made."""
 
     key: str
     kind: str = "text"

@@ -56,8 +56,7 @@ def sample_entries(
     in another session, or by another hand.
 
     Readings are a fold of the person, an error of repeating, and the caliper's zero, on its scale; a second
-    caliper leaves less of the fold.
-    """
+    caliper leaves less of the fold."""
     dice = random.Random(f"sample {seed}")
     errors = dice if (session, hand) == (1, "") else random.Random(f"sample {seed} {session}{hand}")
     step = caliper.division

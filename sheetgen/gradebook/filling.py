@@ -118,8 +118,7 @@ def with_marks(
     are left as they are. Marks that are missing or exempt leave the cell as it is, never 0; so does a word in
     it, such as EX. place : the file, for messages. emails : address to student_id, as the roster has them.
     UsageError where the file cannot be cut into cells, a column cannot be told, or a student stands in it
-    twice.
-    """
+    twice."""
     if data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
         remedy = "Export the gradebook as CSV, and name that file."
         raise UsageError(place, "a workbook", "a CSV file", remedy)

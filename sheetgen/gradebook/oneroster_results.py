@@ -78,8 +78,7 @@ def oneroster_zip(marks: Sequence[MarkRow], frame: ResultsFrame) -> bytes:
     Whose work never came is `not submitted`, who is exempt `exempt`; a score that waits for a person or was
     taken away is `submitted`, and so is what cannot be used, with the reason as the comment: all without a
     score. The student_id goes out as studentSourcedId, exactly as the roster has it. UsageError where the
-    version is not one of VERSIONS, or the marks are not all out of the same score.
-    """
+    version is not one of VERSIONS, or the marks are not all out of the same score."""
     if frame.version not in VERSIONS:
         found = f"version {frame.version!r}"
         raise UsageError("OneRoster", found, " or ".join(VERSIONS), "Choose one of these.")

@@ -113,15 +113,13 @@ class Site:
 @dataclass(frozen=True, slots=True)
 class Equation:
     """One equation, for one sex and one range of ages.
-
     identifier : unique in the protocol. sex : `female` or `male`: which answer of `sex_equation` picks it.
     form : one of FORMS. coefficients : (name, signed value) in the order of the form. age_minimum,
     age_maximum : years, both inclusive. sum_minimum, sum_maximum : mm, both inclusive; None where no range is
     published. standard_error_density : g/ml, None where the equation gives per cent fat.
     standard_error_percent : points of per cent fat. sample, source : who it was built on, and where it is
     published. digits : the coefficients as they are published, without sign, in the same order: `1.0970`;
-    empty where only the values are known, in sheets handed out earlier.
-    """
+    empty where only the values are known, in sheets handed out earlier."""
 
     identifier: str
     sex: str

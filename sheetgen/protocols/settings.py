@@ -24,7 +24,6 @@ class Caliper:
 @dataclass(frozen=True, slots=True)
 class SheetSettings:
     """Everything besides the protocol that shapes a sheet; the same value gives the same Layout.
-
     site_rule : `median` or `closest-pair`. tolerance_kind : `mm` or `percent`. tolerance : in that unit.
     conversion : identifier of one of the protocol's conversions. show_results : live sum, density and
     estimate: `always`, `after-working` or `never`. calipers : the class's whole register. estimates : `on`,
@@ -32,8 +31,7 @@ class SheetSettings:
     their sum only. youth_estimate : `on` or `off`: whether someone under 18 may get an estimate at all.
     cover_round_1 : round 1 is covered while round 2 is taken. narrow : for a small screen.
     reading_drill : ten drawn scales to read stand on a tab of their own. delete_on : the last day of body
-    values as YYYY-MM-DD, said with the caution on health data; may be empty.
-    """
+    values as YYYY-MM-DD, said with the caution on health data; may be empty."""
 
     protocol_id: str
     language: str

@@ -85,7 +85,8 @@ class _Formats(dict[str, Format]):
 @lru_cache(maxsize=1)
 def _style() -> tuple[dict[str, dict[str, object]], Mapping[str, str]]:
     """The format words of the style with those of tables, and the colours of charts."""
-    tables, colours = style_tables(read_template("style.toml"))
+    shared, colours = style_tables(read_template("style.toml"))
+    tables: dict[str, dict[str, object]] = dict(shared)
     row = {"valign": "vcenter", "bottom": 1, "bottom_color": colours["row_line"], "font_size": _POINTS}
     large = {"font_size": _LARGE}
     tables["wall"] = tables["text"] | large

@@ -7,6 +7,7 @@ look alike.
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import accumulate, chain, zip_longest
 
 from sheetgen.protocols.names import PRACTISED, ROUNDS, listed_words, reading_name, sex_words, start_entries
@@ -14,8 +15,8 @@ from sheetgen.protocols.protocol import Protocol, Site
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.reference_tabs import small_image
 from sheetgen.texts.languages import Texts, shown_number
-from sheetgen.workbook.cells import label, text_pixels
-from sheetgen.workbook.layout import Layout, Tab, Value
+from sheetgen.workbook.cells import text_pixels
+from sheetgen.workbook.layout import Cell, Layout, Tab, Value
 
 PAGE_WIDTH = 610
 """What all columns together may take [px at 100 %]. Where a program has not got the typeface, a wider one
@@ -65,7 +66,7 @@ def printed_tab(
 ) -> Tab:
     """Return a tab of rows one below the other; widths in pixels, breaks before these rows."""
     cells = [
-        replace(label(number, column, value, format), across=2 if format == "paper_field" else 1)
+        Cell(number, column, "label", value, format=format, across=2 if format == "paper_field" else 1)
         for number, row in enumerate(rows)
         for column, value, format in row.cells
     ]
@@ -82,6 +83,7 @@ def printed_tab(
     )
 
 
+@lru_cache(maxsize=1024)
 def broken(text: str, pixels: float, points: float, bold: bool = False) -> tuple[str, ...]:
     """Return a text as lines that fit a width, broken at its spaces; a word wider than that stays whole.
     pixels : what a line may take [px at 100 %]. points : size of the type.
@@ -90,12 +92,14 @@ def broken(text: str, pixels: float, points: float, bold: bool = False) -> tuple
     ('one two', 'three')
     """
     lines: list[str] = []
+    space, filled = text_pixels(" ", bold, points), 0.0
     for word in text.split():
-        longer = f"{lines[-1]} {word}" if lines else word
-        if lines and text_pixels(longer, bold, points) <= pixels - _PADDING:
-            lines[-1] = longer
+        wide = text_pixels(word, bold, points)
+        if lines and filled + space + wide <= pixels - _PADDING:
+            lines[-1], filled = f"{lines[-1]} {word}", filled + space + wide
         else:
             lines.append(word)
+            filled = wide
     return tuple(lines)
 
 

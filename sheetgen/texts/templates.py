@@ -7,6 +7,7 @@ import difflib
 import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -58,6 +59,7 @@ def read_tables(relative: str) -> Table:
         raise TemplateError(relative, str(error), "a TOML file of texts", "Mend the line named.") from error
 
 
+@lru_cache(maxsize=2)
 def style_tables(text: str) -> tuple[dict[str, dict[str, Any]], dict[str, str]]:
     """Return the format words of a style with all their properties, and the colours of charts by name.
     text : of templates/style.toml."""
