@@ -1,0 +1,114 @@
+"""One workbook of every kind that is made, by name: student sheets of every protocol and language, and all
+that a class of five in each language makes in two sessions."""
+
+import zipfile
+from collections.abc import Mapping
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from sheetgen.class_book.book import load_book, write_book
+from sheetgen.class_folder.folder import ClassFolder
+from sheetgen.class_folder.records import Person
+from sheetgen.commands.build import build_sheets
+from sheetgen.commands.demo import DEMO_CALIPERS, fill_sheets
+from sheetgen.commands.new import new_class
+from sheetgen.commands.read import read_returned
+from sheetgen.commands.summary import summary_of, write_summary
+from sheetgen.protocols.loading import shipped_protocols
+from sheetgen.texts.languages import languages
+from tests.sheets import settings_with, sheet_of
+
+# The sample fills them by number: L20's file is damaged.
+ROSTER = """student_id,given_name,family_name,under_18
+L01,Ada,Fen,no
+L02,Bo,Heath,no
+L07,Cy,Moor,no
+L10,Di,Wold,no
+L20,Ed,Dale,no
+"""
+
+# what a sheet is made for, over the usual settings
+SHEETS: Mapping[str, Mapping[str, object]] = {
+    "sheet": {"reading_drill": True},
+    "sheet without results": {"show_results": "never", "site_rule": "closest-pair"},
+    "sheet of somebody under 18": {"under_18": True, "youth_estimate": "on", "tolerance_kind": "percent"},
+}
+
+# kind, where the class folder has it; the first of several
+OF_A_CLASS = {
+    "class book": "class.xlsx",
+    "sheet built": "sheets/session-1/L01_*.xlsx",
+    "sheet filled": "returned/session-1/L01_*.xlsx",
+    "sheet of a second session": "sheets/session-2/L01_*.xlsx",
+    "sheet for a second caliper": "sheets/session-2/L01_second-caliper_*.xlsx",
+    "sheet of the teacher's": "sheets/session-2/teacher_*.xlsx",
+    "spare sheet": "sheets/session-1/spare/*.xlsx",
+    "paper forms": "sheets/session-1/paper-forms.xlsx",
+    "site cards": "sheets/session-1/site-cards.xlsx",
+    "typing-in book": "sheets/session-1/typing-in.xlsx",
+    "slips, run sheet and stations": "sheets/session-1/for-the-teacher.xlsx",
+    "review": "review/session-2.xlsx",
+    "second marker's sample": "review/session-2-second-marker.xlsx",
+    "report": "results/session-1/report.xlsx",
+    "report of a second session": "results/session-2/report.xlsx",
+    "feedback": "results/session-2/feedback/L01_*.xlsx",
+    "answer to a file that cannot be used": "answers/L20_*",
+    "summary": "summary.xlsx",
+}
+
+KINDS = (
+    *(
+        f"{kind}, {protocol_id}, {language}"
+        for kind in SHEETS
+        for protocol_id in shipped_protocols()
+        for language in languages()
+        if kind == "sheet" or (protocol_id in ("seven-sites", "youth-two-sites"))
+    ),
+    *(f"{kind}, {language}" for kind in OF_A_CLASS for language in languages()),
+)
+
+
+def workbook(kind: str) -> bytes:
+    """Return the workbook of one of KINDS."""
+    name, *protocol_ids, language = kind.split(", ") if kind.startswith("sheet") else kind.rsplit(", ", 1)
+    if protocol_ids:
+        settings = settings_with(protocol_id=protocol_ids[0], language=language, **SHEETS[name])
+        return sheet_of(settings).data
+    return _class_of(language)[name]
+
+
+@cache
+def _class_of(language: str) -> Mapping[str, bytes]:
+    with TemporaryDirectory() as name:
+        folder = _lived(Path(name), language)
+        return {kind: _first(folder.root, pattern).read_bytes() for kind, pattern in OF_A_CLASS.items()}
+
+
+def _lived(root: Path, language: str) -> ClassFolder:
+    """A class after two sessions; in the second two calipers are compared, and the teacher measures."""
+    roster = root / "roster.csv"
+    roster.write_text(ROSTER, encoding="utf-8")
+    folder = new_class(
+        root / "class", roster, calipers=DEMO_CALIPERS[:2], secret="0b" * 32, language=language
+    )
+    build_sheets(folder, 1)
+    fill_sheets(folder, 1)
+    read_returned(folder, 1, today="2027-01-15")
+    book = load_book(folder)
+    people = (*book.people, Person("teacher", "", "", role="teacher"))
+    write_book(folder, replace(book, people=people, teacher_measures=("L01",)))
+    build_sheets(folder, 2, calipers=("C1", "C2"))
+    fill_sheets(folder, 2)
+    for second_marker in (False, True):
+        read_returned(folder, 2, today="2027-02-15", second_marker=second_marker)
+    # Nowhere but in the zip for a platform.
+    with zipfile.ZipFile(folder.root / "results/session-2/feedback.zip") as answers:
+        answers.extractall(folder.root / "answers")
+    write_summary(summary_of({"evening": folder}), folder.root / "summary.xlsx")
+    return folder
+
+
+def _first(root: Path, pattern: str) -> Path:
+    return min(path for path in root.glob(pattern) if path.is_file())
