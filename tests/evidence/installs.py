@@ -2,9 +2,9 @@
 
 Wheel and source archive are made from what git holds, installed by each PYTHON (this one without an argument)
 with the newest and, by the first, with the lowest versions that pyproject.toml allows, in a folder whose name
-has a space and accents. Then the demo, which builds, fills and reads three sessions, is run as it is; and with
-an installation nobody can write into, without a network and without /dev/shm, where this system can make that
-so (Linux, as root). Exit code 1 where anything failed.
+has a space and accents. Then the demo, which builds, fills and reads three sessions, is run as it is; and
+with an installation nobody can write into, without a network and without /dev/shm, where this system can make
+that so (Linux, as root). Exit code 1 where anything failed.
 """
 
 import os
@@ -24,7 +24,8 @@ if __name__ == "__main__":
 from tests.office.client import clean_environment  # noqa: E402
 
 FOLDER = "Übungen im März"
-_BARE = """mount -t tmpfs -o ro none /dev/shm && mount --bind "$1" "$1" && mount -o remount,bind,ro "$1" || exit 1
+_BARE = """mount -t tmpfs -o ro none /dev/shm || exit 1
+mount --bind "$1" "$1" && mount -o remount,bind,ro "$1" || exit 1
 shift
 exec "$@"
 """
