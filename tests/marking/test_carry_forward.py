@@ -17,7 +17,7 @@ from sheetgen.texts.languages import load_texts
 from sheetgen.workbook.layout import Value
 from tests.marking.marking_given import PROTOCOL, RIGHT
 from tests.returned.given import without
-from tests.sheets import SETTINGS
+from tests.sheets import SETTINGS, settings_with
 
 
 def steps(entries: dict[str, Value]) -> dict[str, Step]:
@@ -78,11 +78,49 @@ def test_a_line_above_that_leads_to_nothing_counts_as_empty() -> None:
         ({"age_years": None, "own_density_g_ml": None}, "fat_mass_kg", "asked"),
         ({"mass_kg": None}, "fat_mass_kg", "exempt"),
         ({"mass_kg": None}, "fat_percent", "asked"),
+        # what a line is not asked for goes before what only the participant can give
+        ({"mass_kg": None, "age_years": None}, "fat_mass_kg", "exempt"),
+        ({"mass_kg": None, "age_years": None}, "fat_free_mass_kg", "exempt"),
         ({"length_thigh_cm": None}, "midpoint_thigh_cm", "no-ground"),
     ],
 )
 def test_basis(changes: dict[str, Value], line: str, basis: str) -> None:
     assert steps({**RIGHT, **changes})[line].basis == basis
+
+
+def test_per_cent_straight_from_the_sum_where_this_equation_gives_no_density() -> None:
+    """A protocol of a teacher's own, whose equation for women is 5 + 0.1 S: 16.85 % of 118.5 mm. Density is a
+    line of its sheet for men alone."""
+    direct = replace(PROTOCOL.equations[0], identifier="women-direct", sex="female", form="linear-percent",
+                     coefficients=(("constant", 5.0), ("sum_linear", 0.1)))  # fmt: skip
+    men = next(one for one in PROTOCOL.equations if one.sex == "male")
+    protocol = replace(PROTOCOL, equations=(direct, men))
+    entries = without(RIGHT, "own_density_g_ml")
+    results = recalculate(protocol, SETTINGS, entries)
+    found = {step.step: step for step in steps_of(protocol, SETTINGS, entries, results)[1]}
+    assert found["density_g_ml"].basis == "exempt"
+    assert found["fat_percent"].basis == "asked"
+    assert found["fat_percent"].from_line_above == pytest.approx(16.85)
+
+
+def test_zero_of_a_site_is_that_of_the_calipers_behind_it() -> None:
+    """Rounds 1 and 2 with -0.5 mm and round 3 with 1 mm: where 2 and 3 lie closest, 0.25 mm on average."""
+    entries: dict[str, Value] = {
+        **RIGHT, "caliper_id_2": "C2", "zero_2_mm": 1.0, "changed_from_round": "3",
+        "changed_from_site": "chest", "reading_1_triceps": 12, "reading_2_triceps": 18,
+        "reading_3_triceps": 19.5,
+    }  # fmt: skip
+    closest = settings_with(site_rule="closest-pair")
+    ground, _ = steps_of(PROTOCOL, closest, entries, recalculate(PROTOCOL, closest, entries))
+    # corrected: 12.5, 18.5 and 18.5
+    assert (ground.sites["site_triceps"].value, ground.sites["site_triceps"].zero) == (18.5, 0.25)
+    assert ground.sites["site_chest"].zero == -0.5
+
+
+def test_a_caliper_that_closes_at_nothing_has_a_zero_of_nothing() -> None:
+    entries: dict[str, Value] = {**RIGHT, "zero_mm": 0}
+    ground, _ = steps_of(PROTOCOL, SETTINGS, entries, recalculate(PROTOCOL, SETTINGS, entries))
+    assert (ground.zero, ground.sites["site_chest"].zero) == (0.0, 0.0)
 
 
 def test_worked_by_the_line_above() -> None:

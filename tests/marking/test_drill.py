@@ -1,11 +1,12 @@
 """What simulated readers with a known lean are found to have, on scales of copies as they are handed out."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
 from sheetgen.class_folder.records import CopyRecord
-from sheetgen.marking.drill import DrillResult, drill_result
+from sheetgen.marking.drill import DrillResult, drill_result, slip_of
 from sheetgen.protocols.names import DRILL
 from sheetgen.protocols.settings import BuiltWith
 from sheetgen.returned.attempt import Attempt
@@ -63,6 +64,35 @@ def read_by(reader: Reader, code: str = CODES[0]) -> DrillResult:
 def test_drill_result_of_a_reader_with_a_lean(code: str, reader: Reader, within: int, lean: str) -> None:
     result = read_by(reader, code)
     assert (result.copy_code, result.typed, result.within, result.lean) == (code, 10, within, lean)
+
+
+# division, zero, shown, read [mm], what is wrong; with a zero of 1 mm and the pointer at 12.5, 11.5 is right
+@pytest.mark.parametrize(
+    ("division", "zero", "shown", "read", "slip"),
+    [
+        (0.5, 1.0, 12.5, 11.5, "right"),
+        (0.5, 1.0, 12.5, 12.5, "zero"),
+        (0.5, 1.0, 12.5, 13.5, "zero"),
+        (0.5, 1.0, 12.5, 12.0, "mark"),
+        (0.5, 1.0, 12.5, 11.0, "mark"),
+        (0.5, 1.0, 12.5, 11.3, "between"),
+        (0.5, 1.0, 12.5, 16.5, "other"),
+        # nothing to take off, so nothing is forgotten
+        (0.5, 0.0, 12.5, 12.5, "right"),
+        (0.5, 0.0, 12.5, 13.0, "mark"),
+        (0.5, 0.0, 12.5, 14.5, "other"),
+    ],
+)
+def test_slip_of_a_reading(division: float, zero: float, shown: float, read: float, slip: str) -> None:
+    assert slip_of(division, zero, shown, read) == slip
+
+
+@pytest.mark.parametrize("gone", ["drill_shown_4", "drill_zero_4"])
+def test_drill_result_of_a_sheet_that_is_not_known_whole_is_none(gone: str) -> None:
+    attempt = attempt_of(sheet_of(SETTINGS), lambda step, zero, shown: shown - zero)
+    assert attempt.record is not None
+    identity = {name: value for name, value in attempt.record.identity.items() if name != gone}
+    assert drill_result(replace(attempt, record=replace(attempt.record, identity=identity))) is None
 
 
 def test_drill_result_one_slip_is_no_lean() -> None:

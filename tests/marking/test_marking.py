@@ -468,6 +468,18 @@ def test_points_that_wait_never_exceed_those_of_the_item(points: float) -> None:
         assert round(sum(waits), 9) == points
 
 
+def test_a_line_left_empty_says_so() -> None:
+    marking = mark_of(without(RIGHT, "own_sum_mm"))
+    assert step_of(marking, "sum_mm").reason == Reason("blank", "sum_mm")
+    assert item_of(marking, "sum").reasons == (Reason("blank", "sum_mm"),)
+
+
+def test_points_of_three_answers_add_up_to_what_they_are_in_hundredths() -> None:
+    """0.625 each: 0.62, then 1.25 and 1.875 in all."""
+    marking = mark_of({**RIGHT, **ANSWERED}, changed("questions", points=1.875))
+    assert [one.points for one in marking.to_be_marked] == [0.62, 0.63, 0.63]
+
+
 def test_points_of_three_answers_are_rounded_to_hundredths() -> None:
     scheme = changed("questions", points=5.0)
     marking = mark_of({**RIGHT, **ANSWERED}, scheme)

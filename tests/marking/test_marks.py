@@ -6,13 +6,16 @@ from pathlib import Path
 import pytest
 
 from sheetgen.class_book.book import load_book
-from sheetgen.class_folder.decisions import Decision
+from sheetgen.class_folder.decisions import Decision, ground_of
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook
 from sheetgen.class_folder.scores import WHOLE, Score
 from sheetgen.errors import TemplateError
 from sheetgen.marking.marks import (
     MarkRow,
+    adjusted_mark,
+    adjusted_marks,
+    comment_given,
     criterion_measures,
     mark_rows,
     marked_attempts,
@@ -20,6 +23,7 @@ from sheetgen.marking.marks import (
     scheme_of,
     sheet_scores,
     sheet_slips,
+    with_answer_marks,
     with_less_measured,
     with_unusable,
     with_wholes,
@@ -283,6 +287,13 @@ def test_with_wholes_adds_a_line_a_student() -> None:
     )
 
 
+def test_with_wholes_keeps_the_order_of_the_roster() -> None:
+    """S02 stands before S01 there; S09 is not on it any more."""
+    rows = [MarkRow(student, "", "", 50.0, 100.0, "final", "2027-04-02") for student in ("S02", "S01")]
+    gone = Score(1, "S09", WHOLE, 12.0, 100.0, "final", "2027-03-01")
+    assert [one.student_id for one in with_wholes((), rows, [gone], 1)] == ["S02", "S01", "S09"]
+
+
 def test_sheet_scores_hold_every_item_of_a_sheet_and_the_sheet(
     session: tuple[ClassFolder, ClassBook, list[Attempt]],
 ) -> None:
@@ -298,6 +309,119 @@ def test_sheet_scores_hold_every_item_of_a_sheet_and_the_sheet(
     given = [item.score for item in marking.items if not item.exempt]
     assert [score.points for score in items if score.status != "exempt"] == [*given, 85.0]
     assert (items[-1].out_of, items[-1].status) == (100.0, "to be marked")
+
+
+def test_a_mark_given_instead_of_the_score_is_final(
+    session: tuple[ClassFolder, ClassBook, list[Attempt]],
+) -> None:
+    folder, book, attempts = session
+    markings = marked_attempts(book, attempts, scheme_of(folder))
+    code = next(iter(markings))
+    scores = sheet_scores(attempts, markings, {code: 41.5}, 1, "2027-04-09")
+    (whole,) = (one for one in scores if (one.item, one.sheet) == (WHOLE, code))
+    assert (whole.points, whole.out_of, whole.status) == (41.5, 100.0, "final")
+
+
+def test_what_a_person_marks_is_sealed_with_the_secret_of_the_class(
+    session: tuple[ClassFolder, ClassBook, list[Attempt]],
+) -> None:
+    """By name and text, so that another answer has another seal; without a secret there is none."""
+    folder, book, attempts = session
+    secret = "0a" * 32
+    for given in ("", secret):
+        markings = marked_attempts(book, attempts, scheme_of(folder), given)
+        waiting = [one for marking in markings.values() for one in marking.to_be_marked]
+        sealed = [ground_of(one.about, one.text, secret=secret) if given else "" for one in waiting]
+        assert len(waiting) == 9
+        assert [one.seal for one in waiting] == sealed
+
+
+CODE = "7K3F-9QXM"
+SEALED = ToBeMarked("questions", "answer_zero", 5.0, "More.", seal="k0123456789abcdef")
+LINE = ToBeMarked("sum", "own_sum_mm", 10.0, "=A1")
+OPEN = Marking(
+    "usual",
+    (
+        ItemMark("questions", "Questions", 5.0, 15.0, False,
+                 (Reason("to-be-marked", "zero"), Reason("no-answer", "error"))),
+        ItemMark("sum", "Sum", 0.0, 10.0, False, (Reason("formula", "sum_mm"),)),
+    ),
+    5.0, 25.0, (SEALED, LINE),
+)  # fmt: skip
+"""5 of 25 points so far; an answer and a line wait."""
+
+
+def decision(kind: str, value: str, name: str = "", ground: str = "") -> Decision:
+    return Decision(1, 1, CODE, kind, name, value, "", ground)
+
+
+def test_points_for_an_answer_count_in_its_item_and_no_longer_wait() -> None:
+    marking = with_answer_marks(OPEN, [decision("answer-mark", "4", "answer_zero")], CODE)
+    assert (marking.score, marking.to_be_marked, marking.given) == (9.0, (LINE,), ((SEALED, 4.0),))
+    questions, total = marking.items
+    assert (questions.score, questions.reasons) == (9.0, (Reason("no-answer", "error"),))
+    assert total == OPEN.items[1]
+    assert with_answer_marks(OPEN, [decision("answer-mark", "4", "answer_zero")], "another") == OPEN
+
+
+# what was typed as points out of 5, the score of the sheet
+@pytest.mark.parametrize(
+    ("typed", "score"),
+    [("0", 5.0), ("5", 10.0), ("2.5", 7.5), ("5.5", 5.0), ("-1", 5.0), ("many", 5.0), ("", 5.0)],
+)
+def test_points_for_an_answer_are_from_nothing_to_what_is_possible(typed: str, score: float) -> None:
+    marking = with_answer_marks(OPEN, [decision("answer-mark", typed, "answer_zero")], CODE)
+    assert marking.score == score
+    assert (SEALED in marking.to_be_marked) == (typed not in ("0", "5", "2.5"))
+
+
+def test_points_for_another_answer_count_and_wait_to_be_confirmed() -> None:
+    decided = [
+        decision("answer-mark", "4", "answer_zero", ground_of("answer_zero", "Less.", 5.0)),
+        replace(decision("answer-mark", "10", "own_sum_mm", "kfedcba9876543210"), sequence=2),
+    ]
+    marking = with_answer_marks(OPEN, decided, CODE)
+    assert (marking.score, marking.to_be_marked) == (19.0, (SEALED, LINE))
+    assert [item.reasons for item in marking.items] == [
+        (Reason("no-answer", "error"), Reason("other-answer", "zero")),
+        (Reason("formula", "sum_mm"), Reason("other-answer", "sum_mm")),
+    ]
+
+
+# the ground of points given before there were seals, the seal, and none
+@pytest.mark.parametrize("ground", [ground_of("answer_zero", "More.", 5.0), SEALED.seal, ""])
+def test_points_for_this_very_answer_need_no_confirmation(ground: str) -> None:
+    marking = with_answer_marks(OPEN, [decision("answer-mark", "4", "answer_zero", ground)], CODE)
+    assert marking.to_be_marked == (LINE,)
+
+
+# what was typed, maximum of the sheet, mark
+@pytest.mark.parametrize(
+    ("typed", "maximum", "mark"),
+    [
+        ("41.5", 100.0, 41.5),
+        ("0", 100.0, 0.0),
+        ("100", 100.0, 100.0),
+        ("100.5", 100.0, None),
+        ("-1", 100.0, None),
+        ("good", 100.0, None),
+        # nothing on the sheet could be marked, so there is no limit
+        ("120", 0.0, 120.0),
+    ],
+)
+def test_adjusted_mark_is_from_nothing_to_the_maximum(typed: str, maximum: float, mark: float | None) -> None:
+    decided = [decision("mark", typed)]
+    assert adjusted_mark(decided, CODE, maximum) == mark
+    assert adjusted_mark(decided, "another", maximum) is None
+    markings = {CODE: _marking(10.0, maximum), "another": _marking(20.0, maximum)}
+    assert adjusted_marks(markings, {CODE: decided}) == ({} if mark is None else {CODE: mark})
+
+
+def test_comment_on_a_sheet_is_not_one_on_an_answer() -> None:
+    decided = [decision("comment", "Well read."), decision("comment", "Which way?", "answer_zero")]
+    assert comment_given(decided, CODE) == "Well read."
+    assert comment_given(decided, CODE, "answer_zero") == "Which way?"
+    assert comment_given(decided, CODE, "answer_error") == ""
 
 
 def test_slips_of_a_sheet_share_what_a_line_lost(

@@ -167,6 +167,7 @@ def test_the_usual_scheme_has_no_fault() -> None:
         (0, "checks", ["zero-read", "zero-read"]),
         (0, "checks", [1]),
         (0, "bands", []),
+        (0, "bands", 0.5),
         (0, "bands", [[0, 1.0, 2]]),
         (0, "bands", [[0, "all"]]),
         (0, "bands", [[0, 1.5]]),
@@ -178,6 +179,10 @@ def test_the_usual_scheme_has_no_fault() -> None:
         (7, "weights", [1, 1]),
         (7, "weights", [1, 1, 0]),
         (8, "answers", ["weight"]),
+        (8, "models", ["More."]),
+        (8, "models", {"weight": "More."}),
+        (8, "models", {"zero": ""}),
+        (8, "models", {"zero": "M" * 1001}),
         (10, "off", "no"),
         (10, "limit_mm", -2),
         (10, "limit_percent", 101),
@@ -229,6 +234,18 @@ def test_a_line_and_a_word_belong_to_one_item() -> None:
     scheme["items"][6]["steps"] = ["density", "sum"]
     scheme["items"][9]["word"] = "sum"
     assert places_of(scheme) == [("items", 6, "steps"), ("items", 9, "word")]
+
+
+def test_model_answers_are_texts_of_at_most_a_thousand_characters() -> None:
+    scheme = usual()
+    scheme["items"][8]["models"] = {"zero": "M" * 1000, "error": "Marks."}
+    assert places_of(scheme) == []
+
+
+def test_a_word_that_is_a_list_is_one_fault() -> None:
+    scheme = usual()
+    scheme["items"][0]["word"] = ["sum"]
+    assert places_of(scheme) == [("items", 0, "word")]
 
 
 def test_points_of_an_item_that_is_off_are_not_in_the_total() -> None:

@@ -150,6 +150,13 @@ def values_of(slip: str, line: str, above: float, **changes: object) -> list[tup
     return [(None if value is None else round(value, 6), detail) for value, detail in found]
 
 
+def test_a_reading_with_a_decimal_is_swapped_in_the_digits_that_stand_there() -> None:
+    """12.5 and 21, less 3 mm: 21.5 or 15.2 for 12.5; 12 or 20.1 for 21. Nobody reads 12.05."""
+    site = replace(ground_of().sites["site_triceps"], taken=((12.5, 3.0), (21.0, 3.0)))
+    found = values_of("reading-swapped", "site_triceps", 0.0, sites={"site_triceps": site})
+    assert [detail for _, detail in found] == ["21.5", "15.2", "12", "20.1"]
+
+
 def test_values_by_the_equation_of_the_other_sex() -> None:
     """1.097 - 0.00046971 x 178 + 0.00000056 x 178^2 - 0.00012828 x 34; it holds from 18 to 55 years."""
     women = (1.026773, "women-seven-sites")

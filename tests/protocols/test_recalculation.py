@@ -9,9 +9,12 @@ from sheetgen.protocols.recalculation import (
     SiteResult,
     is_ready,
     is_under_18,
+    lacks_zero,
     live_values,
     number_of,
     recalculate,
+    repeat_difference,
+    stored_results,
     text_of,
     zero_of,
 )
@@ -260,6 +263,51 @@ def test_masses_need_a_body_mass(mass: Value) -> None:
     results = _results({**WOMAN, "mass_kg": mass})
     assert results.fat_percent is not None
     assert (results.fat_mass_kg, results.fat_free_mass_kg) == (None, None)
+
+
+def test_midpoint_of_a_length_below_a_centimetre_is_its_half() -> None:
+    """A length typed in metres is a question about the entry; the sheet halves it all the same."""
+    assert _results({**WOMAN, "length_upper_arm_cm": 0.33}).midpoint_upper_arm_cm == 0.165
+
+
+# entries, |round 1 - round 2| [mm] of the triceps: 15.5 and 18 as read
+DIFFERENCES: tuple[tuple[dict[str, Value], float | None], ...] = (
+    ({}, 2.5),
+    # each with the zero of its caliper: 15.5 - 0 and 18 - 0.4
+    ({"zero_mm": 0, "zero_2_mm": 0.4, **FROM_2_TRICEPS}, 2.1),
+    # without a zero as read
+    ({"zero_mm": None}, 2.5),
+    ({"zero_mm": None, "zero_2_mm": 0.4, **FROM_2_TRICEPS}, 2.5),
+    ({"zero_mm": None, "reading_2_triceps": None}, None),
+    ({"reading_1_triceps": None}, None),
+    ({"reading_2_triceps": "eighteen"}, None),
+)
+
+
+@pytest.mark.parametrize(("changes", "difference"), DIFFERENCES)
+def test_repeat_difference_of_a_site(changes: dict[str, Value], difference: float | None) -> None:
+    entries = {**WOMAN, **changes}
+    assert repeat_difference(entries, _site(_results(entries), "triceps")) == difference
+
+
+# entries, whether the first two readings of the triceps are there and a zero of theirs is not
+LACKING: tuple[tuple[dict[str, Value], bool], ...] = (
+    ({}, False),
+    ({"zero_mm": None}, True),
+    ({"zero_mm": "half"}, True),
+    ({"zero_mm": None, "reading_1_triceps": None}, False),
+    ({"zero_mm": None, "reading_2_triceps": None}, False),
+    ({"zero_mm": None, "reading_3_triceps": None}, True),
+    # the second caliper is in hand from its second reading on
+    (FROM_2_TRICEPS, True),
+    ({"zero_2_mm": 0.4, **FROM_2_TRICEPS}, False),
+    ({"changed_from_round": "2", "changed_from_site": "thigh"}, False),
+)
+
+
+@pytest.mark.parametrize(("changes", "lacks"), LACKING)
+def test_site_without_the_zero_of_its_readings(changes: dict[str, Value], lacks: bool) -> None:
+    assert lacks_zero(PROTOCOL, {**WOMAN, **changes}, "triceps") == lacks
 
 
 @pytest.mark.parametrize("length", [None, 0, -1, "33"])
@@ -571,6 +619,10 @@ NOT_READY: tuple[dict[str, Value], ...] = (
     {"answer_zero": None},
     {"answer_zero": "  "},
     {"caliper_id_2": "C2"},
+    {"zero_2_mm": 0.5},
+    {"changed_from_round": "2"},
+    {"changed_from_site": "triceps"},
+    {"changed_from": "2_triceps"},
     {"caliper_id_2": "C2", "zero_2_mm": 0.5},
     {"caliper_id_2": "C2", "zero_2_mm": 0.5, "changed_from_round": "2", "changed_from_site": "nose"},
 )
@@ -581,6 +633,23 @@ def test_sheet_is_not_ready_while_something_is_missing_or_wrong(changes: dict[st
     empty = [name for name, value in changes.items() if value is None]
     assert _ready(COMPLETE)
     assert not _ready(without({**COMPLETE, **changes}, *empty))
+
+
+def test_stored_results_are_what_the_cells_of_the_sheet_hold() -> None:
+    """A number typed as text is none for a formula: 18 as text leaves the triceps one reading, and no sum."""
+    whole = stored_results(PROTOCOL, SETTINGS, COMPLETE)
+    assert (whole["sum_mm"], whole["site_triceps"], whole["ready"]) == (118.5, 17.5, "yes")
+    assert stored_results(PROTOCOL, SETTINGS, without(COMPLETE, "answer_zero"))["ready"] == "no"
+    as_text = stored_results(PROTOCOL, SETTINGS, {**COMPLETE, "reading_2_triceps": "18"})
+    assert (as_text["sum_mm"], as_text["site_triceps"], as_text["ready"]) == ("", "", "no")
+    # a word stays a word, and an empty entry is none
+    sum_only = {**without(COMPLETE, "age_years"), "sex_equation": "sum-only", "reading_3_chest": None}
+    assert stored_results(PROTOCOL, SETTINGS, sum_only)["sum_mm"] == 118.5
+    assert stored_results(PROTOCOL, SETTINGS, sum_only)["fat_percent"] == ""
+
+
+def test_stored_results_count_what_is_filled_in_when_a_sheet_is_handed_out() -> None:
+    assert stored_results(PROTOCOL, SETTINGS, without(COMPLETE, "data_source", "side"))["ready"] == "yes"
 
 
 def test_sheet_is_ready_without_what_may_stay_empty() -> None:
@@ -675,6 +744,15 @@ def test_estimate_that_cannot_be_true_is_none() -> None:
     assert results.estimate_state == "percent-outside"
     before = recalculate(source.protocol, source.settings, entries, within_limits=False)
     assert before.fat_percent is not None and before.fat_percent < 0
+
+
+def test_estimate_at_the_highest_that_can_be_true_is_given() -> None:
+    """The woman's own 23.175 % as the limit of a protocol."""
+    percent = recalculate(PROTOCOL, SETTINGS, WOMAN).fat_percent
+    assert percent is not None
+    for limits in ({"fat_maximum": percent}, {"fat_minimum": percent}):
+        results = recalculate(replace(PROTOCOL, **limits), SETTINGS, WOMAN)
+        assert (results.estimate_state, results.fat_percent) == ("ok", percent)
 
 
 @pytest.mark.parametrize(("low", "high", "state"), ((2.0, 60.0, "ok"), (30.0, 60.0, "percent-outside")))
