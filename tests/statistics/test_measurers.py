@@ -163,7 +163,7 @@ def _simulated(first: float, last: float, seed: int) -> list[MeasurerRecord]:
     return list(measurer_records(kept, [], 2).values())
 
 
-# repeat errors [%] of session 1 and 2, the verdict, its least and largest share of 60 measurers (nightly: 120)
+# repeat errors [%] of session 1 and 2, the verdict, its least and largest share of 60 measurers, nightly 120
 TRENDS = (
     (12.0, 3.0, "smaller", 0.80, 0.98),
     (3.0, 12.0, "larger", 0.80, 0.98),
