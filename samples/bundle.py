@@ -63,12 +63,12 @@ class _Entry:
 
 
 def make_classes(root: Path) -> tuple[ClassFolder, ClassFolder]:
-    """Return the sample class, built, and last term's, in the folders beside one another."""
+    """Return the sample class, built, and last term's with one sheet, in the folders beside one another."""
     made = []
-    for name, secret in (("class", SECRET), ("last-term", OTHER_SECRET)):
+    for name, secret, student in (("class", SECRET, ""), ("last-term", OTHER_SECRET, "L17")):
         roster = templates_folder() / "demo" / "roster.csv"
         folder = new_class(root / name, roster, calipers=DEMO_CALIPERS, secret=secret)
-        build_sheets(folder, 1)
+        build_sheets(folder, 1, student)
         made.append(folder)
     return made[0], made[1]
 

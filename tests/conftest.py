@@ -12,6 +12,8 @@ import pytest
 # `tests.office.client` has to be importable whichever way pytest was started.
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from sheetgen.commands.demo import run_demo
+from sheetgen.commands.read import ReadSummary
 from tests.office.client import Office
 
 # Scripts: one runs the tests, others run in another Python or need packages that no test needs.
@@ -44,6 +46,12 @@ def no_wait_for_the_disk() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(os, "fsync", lambda _: None)
         yield
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> ReadSummary:
+    """What reading the first session of the sample class says. A test that changes its folder copies it."""
+    return run_demo(tmp_path_factory.mktemp("demo") / "class")
 
 
 @pytest.fixture(scope="session")

@@ -22,8 +22,7 @@ from tests.sheets import settings_with, sheet_of
 PROTOCOLS = (
     "seven-sites", "three-sites-men", "three-sites-women", "four-sites", "folds-only", "youth-two-sites",
 )  # fmt: skip
-STUDENT = {protocol: sheet_of(settings_with(protocol_id=protocol)).data for protocol in PROTOCOLS}
-TYPED_INTO = (*STUDENT, "class book", "review")
+TYPED_INTO = (*PROTOCOLS, "class book", "review")
 """Workbooks with entries; the others are read only."""
 
 NAMES = (*TYPED_INTO, "report", "feedback")
@@ -38,7 +37,7 @@ def workbooks(tmp_path_factory: pytest.TempPathFactory) -> Mapping[str, bytes]:
     assert run("read", folder.root).exit_code == 0
     feedback = sorted(folder.feedback(1).glob("*.xlsx"))
     return {
-        **STUDENT,
+        **{protocol: sheet_of(settings_with(protocol_id=protocol)).data for protocol in PROTOCOLS},
         "class book": folder.book.read_bytes(),
         "review": folder.review(1).read_bytes(),
         "report": folder.report(1).read_bytes(),
@@ -137,13 +136,15 @@ def test_everything_can_be_reached_and_the_cursor_waits_on_an_entry(
             continue
         assert tab.protection.sheet is True
         # The class book and the review are filled in by Tab from entry to entry.
-        assert tab.protection.selectLockedCells is (name not in STUDENT), tab.title
+        assert tab.protection.selectLockedCells is (name not in PROTOCOLS), tab.title
         assert tab[tab.sheet_view.selection[-1].activeCell] in entries, tab.title
 
 
 @pytest.mark.parametrize("protocol", PROTOCOLS)
-def test_cursor_waits_on_the_first_empty_entry_of_a_sheet(protocol: str) -> None:
-    care, start, _, readings, working, *_ = _visible(STUDENT[protocol])
+def test_cursor_waits_on_the_first_empty_entry_of_a_sheet(
+    workbooks: Mapping[str, bytes], protocol: str
+) -> None:
+    care, start, _, readings, working, *_ = _visible(workbooks[protocol])
     for tab in (care, start, readings, working):
         entries = [cell for row in tab.iter_rows() for cell in row if not cell.protection.locked]
         first = next(cell.coordinate for cell in entries if cell.value is None)

@@ -9,7 +9,7 @@ import pytest
 from sheetgen.class_book.book import load_book
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import ClassBook
-from sheetgen.commands.demo import run_demo
+from sheetgen.commands.read import ReadSummary
 from sheetgen.protocols.recalculation import Entries, recalculate
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.analysis import ClassAnalysis, class_analysis, class_findings
@@ -28,10 +28,8 @@ SLIPS = (
 
 
 @pytest.fixture(scope="module")
-def sample(tmp_path_factory: pytest.TempPathFactory) -> tuple[ClassBook, list[Attempt]]:
-    root: Path = tmp_path_factory.mktemp("slip") / "demo"
-    attempts = list(run_demo(root).attempts)
-    return load_book(ClassFolder(root)), attempts
+def sample(demo: ReadSummary) -> tuple[ClassBook, list[Attempt]]:
+    return load_book(ClassFolder(Path(demo.results).parents[1])), list(demo.attempts)
 
 
 def _changed(attempt: Attempt, entries: Entries) -> Attempt:

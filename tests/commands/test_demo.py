@@ -13,7 +13,7 @@ import pytest
 
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.cli import output
-from sheetgen.commands.demo import FAULTS, fill_sheets, run_demo, sample_entries
+from sheetgen.commands.demo import FAULTS, fill_sheets, sample_entries
 from sheetgen.commands.forget import forget_before
 from sheetgen.commands.new import new_class
 from sheetgen.commands.read import ReadSummary, read_returned
@@ -29,11 +29,6 @@ from tests.classes import only_line, run
 from tests.sheets import CALIPERS, SETTINGS, sheet_of
 
 SITES = 7
-
-
-@pytest.fixture(scope="module")
-def summary(tmp_path_factory: pytest.TempPathFactory) -> ReadSummary:
-    return run_demo(tmp_path_factory.mktemp("demo") / "class")
 
 
 def rows(summary: ReadSummary, name: str) -> list[dict[str, str]]:
@@ -70,10 +65,10 @@ def values_by_hand(summary: ReadSummary) -> dict[str, dict[str, float]]:
     return values
 
 
-def test_every_density_equals_a_hand_calculation(summary: ReadSummary) -> None:
-    values = values_by_hand(summary)
+def test_every_density_equals_a_hand_calculation(demo: ReadSummary) -> None:
+    values = values_by_hand(demo)
     compared = 0
-    for row in rows(summary, "attempts.csv"):
+    for row in rows(demo, "attempts.csv"):
         sites = values.get(row["copy_code"], {})
         if row["sum_mm"]:
             # L23 measures somebody under 18.
@@ -88,10 +83,10 @@ def test_every_density_equals_a_hand_calculation(summary: ReadSummary) -> None:
     assert compared == 17
 
 
-def test_every_estimate_equals_a_hand_calculation(summary: ReadSummary) -> None:
+def test_every_estimate_equals_a_hand_calculation(demo: ReadSummary) -> None:
     """Siri 1961: fat % = 495 / D - 450."""
     compared = 0
-    for row in rows(summary, "attempts.csv"):
+    for row in rows(demo, "attempts.csv"):
         if not row["fat_percent"]:
             continue
         percent = 495 / float(row["density_g_ml"]) - 450
@@ -105,10 +100,10 @@ def test_every_estimate_equals_a_hand_calculation(summary: ReadSummary) -> None:
     assert compared == 17
 
 
-def test_a_site_value_equals_the_hand_calculation_or_is_missing(summary: ReadSummary) -> None:
-    values = values_by_hand(summary)
-    practice = {row["copy_code"] for row in rows(summary, "attempts.csv") if row["data_source"] == "practice"}
-    for row in rows(summary, "sites.csv"):
+def test_a_site_value_equals_the_hand_calculation_or_is_missing(demo: ReadSummary) -> None:
+    values = values_by_hand(demo)
+    practice = {row["copy_code"] for row in rows(demo, "attempts.csv") if row["data_source"] == "practice"}
+    for row in rows(demo, "sites.csv"):
         by_hand = values[row["copy_code"]].get(row["site"])
         if row["site_mm"]:
             assert by_hand is not None
@@ -144,12 +139,10 @@ EXPECTED: tuple[tuple[str, str, set[str]], ...] = (
 
 
 @pytest.mark.parametrize(("student", "status", "codes"), EXPECTED)
-def test_each_fault_gives_its_finding(
-    summary: ReadSummary, student: str, status: str, codes: set[str]
-) -> None:
+def test_each_fault_gives_its_finding(demo: ReadSummary, student: str, status: str, codes: set[str]) -> None:
     attempt = next(
         one
-        for one in summary.attempts
+        for one in demo.attempts
         if one.record is not None and one.record.student_id == student and one.status != "superseded"
     )
     assert attempt.status == status
@@ -158,27 +151,27 @@ def test_each_fault_gives_its_finding(
     assert found - {"procedure-measure-again"} == codes
 
 
-def test_what_is_no_sheet_is_refused_and_a_copy_counts_once(summary: ReadSummary) -> None:
+def test_what_is_no_sheet_is_refused_and_a_copy_counts_once(demo: ReadSummary) -> None:
     refused = {
         one.came_as: {finding.code for finding in one.findings}
-        for one in summary.attempts
+        for one in demo.attempts
         if one.status == "refused"
     }
     assert sorted(map(sorted, refused.values())) == [["file-picture"], ["file-truncated"]]
     assert "photo of my sheet.xlsx" in refused
-    (superseded,) = (one for one in summary.attempts if one.status == "superseded")
+    (superseded,) = (one for one in demo.attempts if one.status == "superseded")
     assert superseded.record is not None
     assert superseded.record.student_id == "L21"
 
 
-def test_sheets_of_which_nothing_came_back_are_missing(summary: ReadSummary) -> None:
-    assert [one.record.student_id for one in summary.missing] == ["L19", "L20", "L24"]
+def test_sheets_of_which_nothing_came_back_are_missing(demo: ReadSummary) -> None:
+    assert [one.record.student_id for one in demo.missing] == ["L19", "L20", "L24"]
 
 
 def test_the_screen_of_a_class_of_24_has_at_most_fifteen_lines(
-    summary: ReadSummary, capsys: pytest.CaptureFixture[str]
+    demo: ReadSummary, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    output.print_read(summary, Path("class"), 1)
+    output.print_read(demo, Path("class"), 1)
     said = capsys.readouterr()
     assert len([*said.out.splitlines(), *said.err.splitlines()]) <= 15
     assert (
@@ -188,8 +181,8 @@ def test_the_screen_of_a_class_of_24_has_at_most_fifteen_lines(
     assert said.out.splitlines()[-1].startswith("Next: open ")
 
 
-def test_the_report_opens_in_another_library(summary: ReadSummary) -> None:
-    report = openpyxl.load_workbook(Path(summary.results) / "report.xlsx")
+def test_the_report_opens_in_another_library(demo: ReadSummary) -> None:
+    report = openpyxl.load_workbook(Path(demo.results) / "report.xlsx")
     assert len(report.sheetnames) >= 3
 
 
@@ -272,8 +265,8 @@ def _scores(folder: ClassFolder) -> list[tuple[str, ...]]:
     return [tuple(line[key] for key in ("student_id", "score", "max_score", "scored_on")) for line in lines]
 
 
-def test_forget_keeps_precision_and_scores_and_shows_them_again(summary: ReadSummary, tmp_path: Path) -> None:
-    folder = ClassFolder(shutil.copytree(Path(summary.results).parents[1], tmp_path / "class"))
+def test_forget_keeps_precision_and_scores_and_shows_them_again(demo: ReadSummary, tmp_path: Path) -> None:
+    folder = ClassFolder(shutil.copytree(Path(demo.results).parents[1], tmp_path / "class"))
     before, marks = folder.precision(1).read_text(encoding="utf-8").splitlines(), _scores(folder)
     kept = folder.kept_precision.read_bytes()
     forget_before(folder, date(2099, 1, 1), write=True)

@@ -113,7 +113,7 @@ def test_the_last_three_marks_are_kept(tmp_path: Path) -> None:
     seen = []
     for student in ("S01", "S02", "S03", "S04"):
         returned(folder, f"{student}.xlsx", filled_sheet(folder, student))
-        for _ in range(2):
+        for _ in range(2 if student in ("S02", "S04") else 1):
             read_returned(folder, 1, today="2027-03-31")
         seen.append(folder.marks(1).read_bytes())
     kept = sorted(folder.kept_marks(1).parent.iterdir())

@@ -18,7 +18,7 @@ from pathlib import Path
 from tests.evidence.twins import Twin, twins_of
 
 ROOT = Path(__file__).resolve().parents[2]
-_PEOPLE = 8
+_PEOPLE = 4
 _MEMORY = "known-files"
 """Part of the name of what only saves time: it may be half written, and is then passed over."""
 
@@ -64,7 +64,7 @@ class Killed:
 
 
 def stage_of(folder: Path, command: str) -> Stage:
-    """Return a class of eight before and after a command.
+    """Return a class of four before and after a command.
 
     Parameters
     ----------

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from sheetgen.commands.demo import run_demo, sample_entries
+from sheetgen.commands.demo import sample_entries
+from sheetgen.commands.read import ReadSummary
 from sheetgen.protocols.names import entry_names
 from sheetgen.texts.languages import languages
 from tests.office.client import Office
@@ -142,10 +143,9 @@ def test_copy_on_another_paper_differs_in_the_paper_only(tmp_path: Path) -> None
 
 
 def test_report_of_the_demo_is_eight_printed_pages_at_most_each_to_be_read(
-    office: Office, tmp_path: Path
+    office: Office, demo: ReadSummary, tmp_path: Path
 ) -> None:
-    summary = run_demo(tmp_path / "class")
-    pdf = printed(Path(summary.results) / "report.xlsx", tmp_path / "report.pdf", office)
+    pdf = printed(Path(demo.results) / "report.xlsx", tmp_path / "report.pdf", office)
     pages = _pdf_text(pdf)
     assert len(pages) <= 8
     titles = [page.split("\n", 1)[0].strip() for page in pages]

@@ -1,6 +1,7 @@
 """A sheet goes through a real spreadsheet program and comes back: honest, changed, and damaged by a cut."""
 
 import math
+import os
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -23,7 +24,7 @@ from tests.sheets import CALIPERS, SETTINGS, Sheet, sheet_of
 
 pytestmark = pytest.mark.office
 
-CHANGED_FORMULAS = 34
+CHANGED_FORMULAS = 34 if os.environ.get("SHEETGEN_NIGHTLY") else 12
 
 
 def entries_of(sheet: Sheet) -> dict[str, object]:
@@ -153,7 +154,7 @@ def test_any_one_changed_formula_is_found(office: Office, tmp_path: Path) -> Non
             (one.code, one.tab) for one in examination_of(sheet, tmp_path / "back.xlsx").findings
         } == before
     assert missed == []
-    assert len(chosen) >= 40
+    assert len(chosen) >= CHANGED_FORMULAS + 6
 
 
 def address(cell: Cell) -> str:

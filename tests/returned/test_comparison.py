@@ -337,13 +337,13 @@ def test_empty_cells_unlocked_are_one_finding() -> None:
 
 
 def test_stray_numbers_are_one_finding_however_many() -> None:
-    """192,000 of them in a file of 490 kB once gave as many lines."""
+    """Thousands of them in a small file once gave as many lines."""
     state = untouched()
-    strays = {(row, column): CellState(value=12.5) for row in range(60, 4060) for column in range(48)}
+    strays = {(row, column): CellState(value=12.5) for row in range(60, 560) for column in range(48)}
     (finding,) = _compared(with_tab(state, "Start", cells={**_tab(state, "Start").cells, **strays}))
     assert (finding.code, finding.count, finding.cell) == (
         "sheet-content-added",
-        192_000,
+        24_000,
         "A61, B61, C61, D61, E61",
     )
 

@@ -10,7 +10,7 @@ from sheetgen.protocols.names import DRILL
 from sheetgen.protocols.settings import Caliper
 from sheetgen.sheet.drill_tab import drill_tab, drill_values, scales_of
 from sheetgen.sheet.reference_tabs import shipped_figures
-from sheetgen.sheet.student import SheetCopy, sheet_identity
+from sheetgen.sheet.student import SheetCopy, sheet_identity, source_of
 from sheetgen.texts.languages import texts_in
 from sheetgen.texts.templates import read_template
 from sheetgen.workbook.cells import column_pixels, lines_needed
@@ -24,7 +24,7 @@ SETTINGS = settings_with(reading_drill=True)
 CODES = ("7K3F-9QXM", "2B4D-6FGH", "9XYZ-3CDE", "AAAA-2222")
 CHART = "{http://schemas.openxmlformats.org/drawingml/2006/chart}"
 TEXTS = texts_in("en", "sheet")
-CELLS = {cell.name: cell for cell in sheet_of(SETTINGS).layout.tab("calculator").cells if cell.name}
+CELLS = {cell.name: cell for cell in source_of(SETTINGS).layout.tab("calculator").cells if cell.name}
 
 
 def test_scales_of_a_register_with_three_kinds() -> None:
