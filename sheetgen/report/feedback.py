@@ -244,8 +244,8 @@ def step_rows(feedback: Feedback, texts: Texts) -> tuple[Row, ...]:
     to redo); without body values (line, points, out of, to be marked, what to redo)."""
     rows: list[Row] = []
     before = ""
-    attempt, numbers = feedback.attempt, dict[str, str]()
-    if feedback.with_body_values and feedback.settings and attempt.results:
+    attempt, redo, numbers = feedback.attempt, feedback.to_redo, dict[str, str]()
+    if redo and feedback.with_body_values and feedback.settings and attempt.results:
         protocol, settings = feedback.protocol, feedback.settings
         numbers = working_numbers(protocol, settings, attempt.entries, attempt.results, texts)
     for step in feedback.steps:
@@ -253,9 +253,9 @@ def step_rows(feedback: Feedback, texts: Texts) -> tuple[Row, ...]:
         said = _reason(step.reason, feedback, texts).removeprefix(f"{line}: ")
         words = texts["feedback.as_above"] if said == before and step.slips else said
         before = said
-        if step.step in numbers and step in feedback.to_redo:
+        if step.step in numbers and step in redo:
             words = f"{words.rstrip('.')}. {texts['feedback.numbers'].format(numbers=numbers[step.step])}"
-        if feedback.with_body_values and step in feedback.to_redo:
+        if feedback.with_body_values and step in redo:
             points = {"points": _points(step.score, texts), "possible": _points(step.points, texts)}
             words = f"{words.rstrip('.')}. {texts['feedback.line_points'].format(**points)}"
         three: Row = (step.yours, step.from_line_above, step.from_readings)

@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from operator import itemgetter
 
 import msgspec
 
@@ -110,13 +111,16 @@ def matched_tabs(layout: Layout, snapshot: Snapshot) -> dict[str, TabState]:
     matched: dict[str, TabState] = {}
     left = list(snapshot.tabs)
     for tab in layout.tabs:
-        # Most tabs come back as they were, and none can fit better than one with its title and every label.
-        whole = [state for state in left if state.title == tab.title and label_share(tab, state) == 1]
-        shares = [(label_share(tab, state), state.title == tab.title) for state in whole or left]
-        best = max(shares, default=(0.0, False))
-        if best[0] >= _ENOUGH:
-            matched[tab.key] = (whole or left)[shares.index(best)]
-            left.remove(matched[tab.key])
+        shares = []
+        for state in sorted(left, key=lambda state: state.title != tab.title):
+            shares.append((label_share(tab, state), state.title == tab.title, state))
+            # Most come back as they were, and none fits better than one with its title and every label.
+            if shares[-1][:2] == (1, True):
+                break
+        best = max(shares, key=itemgetter(0, 1), default=None)
+        if best is not None and best[0] >= _ENOUGH:
+            matched[tab.key] = best[2]
+            left.remove(best[2])
     return matched
 
 
