@@ -2,8 +2,8 @@
 
 Changes made to locked parts, honest re-saves, damaged packages and bombs, commands killed at a random moment,
 faults of the disk, a crowd of files, and every test that has a nightly form. Every number is of this run.
-`--write` keeps each part in README.md with the day, in place of the last of it. Exit code 1 where anything was
-missed, accused, raised, half written or failed.
+`--write` keeps each part in README.md with the day, in place of the last of it. Exit code 1 where anything
+was missed, accused, raised, half written or failed.
 """
 
 import argparse
@@ -268,10 +268,9 @@ def main(arguments: Sequence[str]) -> int:
         faults += faults_of(lines)
         print(*rows[part], sep="\n", flush=True)
         if given.write:
-            kept_below(
-                HEADING, "\n".join([_LINE, "", *_HEAD, *merged(tuple(PARTS), rows_below(HEADING), rows)])
-            )
-    print(*faults, sep="\n")
+            kept = merged(tuple(PARTS), rows_below(HEADING), rows)
+            kept_below(HEADING, "\n".join([_LINE, "", *_HEAD, *kept]))
+    print("".join(f"{fault}\n" for fault in faults), end="")
     return 1 if faults else 0
 
 
