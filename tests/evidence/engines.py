@@ -160,9 +160,10 @@ def main(arguments: list[str]) -> int:
         made = lines(office, twins)
     print(table_of(made))
     if "--write" in arguments:
-        command = "`python tests/evidence/engines.py --write`"
-        line = f"{command}, {date.today().isoformat()}: {len(twins)} filled sheets of six protocols, each without"
-        kept_below(HEADING, f"{line} one\nstored result.\n\n{table_of(made)}")
+        line = f"`python tests/evidence/engines.py --write`, {date.today().isoformat()}: {len(twins)} filled"
+        kept_below(
+            HEADING, f"{line} sheets of six protocols,\neach without one stored result.\n\n{table_of(made)}"
+        )
     faults = [fault for line in made for fault in line.wrong]
     print("\n".join(faults))
     return int(bool(faults))
