@@ -7,8 +7,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from tests.zips import zip_of
-
 BASE = "sheet, seven-sites, en"
 
 _SHEET, _DRAWN, _JOINED = "xl/worksheets/sheet5.xml", "xl/worksheets/sheet3.xml", "xl/worksheets/sheet1.xml"
@@ -32,8 +30,8 @@ class Break:
     new: str
     gone: str = ""
 
-    def made(self, parts: Mapping[str, bytes]) -> bytes:
-        """The broken workbook; AssertionError where there is nothing to break."""
+    def made(self, parts: Mapping[str, bytes]) -> Mapping[str, bytes]:
+        """The parts of a broken workbook; AssertionError where there is nothing to break."""
         changed = {name: part for name, part in parts.items() if name != self.gone}
         if self.old:
             text, count = re.subn(self.old, lambda _: self.new, parts[self.part].decode("latin-1"), count=1)
@@ -41,7 +39,7 @@ class Break:
             changed[self.part] = text.encode("latin-1")
         elif self.part:
             changed[self.part] = self.new.encode("latin-1")
-        return zip_of(changed)
+        return changed
 
 
 def formula_of(text: str) -> Break:

@@ -1,6 +1,7 @@
 """One workbook of every kind that is made, by name: student sheets of every protocol and language, and all
 that a class of five in each language makes in two sessions."""
 
+import os
 import zipfile
 from collections.abc import Mapping
 from dataclasses import replace
@@ -36,6 +37,8 @@ SHEETS: Mapping[str, Mapping[str, object]] = {
     "sheet of somebody under 18": {"under_18": True, "youth_estimate": "on", "tolerance_kind": "percent"},
 }
 
+NIGHTLY = bool(os.environ.get("SHEETGEN_NIGHTLY"))
+
 # kind, where the class folder has it; the first of several
 OF_A_CLASS = {
     "class book": "class.xlsx",
@@ -48,14 +51,19 @@ OF_A_CLASS = {
     "paper forms": "sheets/session-1/paper-forms.xlsx",
     "site cards": "sheets/session-1/site-cards.xlsx",
     "typing-in book": "sheets/session-1/typing-in.xlsx",
-    "slips, run sheet and stations": "sheets/session-1/for-the-teacher.xlsx",
-    "review": "review/session-2.xlsx",
-    "second marker's sample": "review/session-2-second-marker.xlsx",
+    "slips and run sheet": "sheets/session-1/for-the-teacher.xlsx",
+    "review": "review/session-1.xlsx",
+    "second marker's sample": "review/session-1-second-marker.xlsx",
     "report": "results/session-1/report.xlsx",
     "report of a second session": "results/session-2/report.xlsx",
-    "feedback": "results/session-2/feedback/L01_*.xlsx",
+    "feedback": "results/session-1/feedback/L01_*.xlsx",
     "answer to a file that cannot be used": "answers/L20_*",
     "summary": "summary.xlsx",
+}
+
+# Kinds that take one reading of a class more: in the ordinary form in one language only.
+LATER = {kind: "en" for kind, place in OF_A_CLASS.items() if "session-2" in place} | {
+    "second marker's sample": "es"
 }
 
 KINDS = (
@@ -66,7 +74,12 @@ KINDS = (
         for language in languages()
         if kind == "sheet" or (protocol_id in ("seven-sites", "youth-two-sites"))
     ),
-    *(f"{kind}, {language}" for kind in OF_A_CLASS for language in languages()),
+    *(
+        f"{kind}, {language}"
+        for kind in OF_A_CLASS
+        for language in languages()
+        if NIGHTLY or LATER.get(kind, language) == language
+    ),
 )
 
 
@@ -83,11 +96,12 @@ def workbook(kind: str) -> bytes:
 def _class_of(language: str) -> Mapping[str, bytes]:
     with TemporaryDirectory() as name:
         folder = _lived(Path(name), language)
-        return {kind: _first(folder.root, pattern).read_bytes() for kind, pattern in OF_A_CLASS.items()}
+        wanted = [kind for kind in OF_A_CLASS if f"{kind}, {language}" in KINDS]
+        return {kind: _first(folder.root, OF_A_CLASS[kind]).read_bytes() for kind in wanted}
 
 
 def _lived(root: Path, language: str) -> ClassFolder:
-    """A class after two sessions; in the second two calipers are compared, and the teacher measures."""
+    """A class after one session, marked by a second marker, or after two, as far as its kinds need."""
     roster = root / "roster.csv"
     roster.write_text(ROSTER, encoding="utf-8")
     folder = new_class(
@@ -96,18 +110,25 @@ def _lived(root: Path, language: str) -> ClassFolder:
     build_sheets(folder, 1)
     fill_sheets(folder, 1)
     read_returned(folder, 1, today="2027-01-15")
+    if f"second marker's sample, {language}" in KINDS:
+        read_returned(folder, 1, today="2027-01-16", second_marker=True)
+    if f"report of a second session, {language}" in KINDS:
+        _second_session(folder)
+    # Nowhere but in the zip for a platform.
+    with zipfile.ZipFile(folder.root / "results/session-1/feedback.zip") as answers:
+        answers.extractall(folder.root / "answers")
+    write_summary(summary_of({"evening": folder}), folder.root / "summary.xlsx")
+    return folder
+
+
+def _second_session(folder: ClassFolder) -> None:
+    """Two calipers are compared, and the teacher measures."""
     book = load_book(folder)
     people = (*book.people, Person("teacher", "", "", role="teacher"))
     write_book(folder, replace(book, people=people, teacher_measures=("L01",)))
     build_sheets(folder, 2, calipers=("C1", "C2"))
     fill_sheets(folder, 2)
-    for second_marker in (False, True):
-        read_returned(folder, 2, today="2027-02-15", second_marker=second_marker)
-    # Nowhere but in the zip for a platform.
-    with zipfile.ZipFile(folder.root / "results/session-2/feedback.zip") as answers:
-        answers.extractall(folder.root / "answers")
-    write_summary(summary_of({"evening": folder}), folder.root / "summary.xlsx")
-    return folder
+    read_returned(folder, 2, today="2027-02-15")
 
 
 def _first(root: Path, pattern: str) -> Path:

@@ -47,12 +47,17 @@ class Tab:
 
 
 class Package:
-    """Parts by name, and what they say of each other."""
+    """Parts by name, and what they say of each other. names : in the order of the zip; one may be twice."""
 
-    def __init__(self, data: bytes) -> None:
+    def __init__(self, parts: Mapping[str, bytes], names: tuple[str, ...] = ()) -> None:
+        self.parts = parts
+        self.names = names or tuple(parts)
+
+    @classmethod
+    def read(cls, data: bytes) -> "Package":
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            self.names = tuple(archive.namelist())
-            self.parts: Mapping[str, bytes] = {name: archive.read(name) for name in self.names}
+            names = archive.namelist()
+            return cls({name: archive.read(name) for name in names}, tuple(names))
 
     @cached_property
     def roots(self) -> Mapping[str, Element]:

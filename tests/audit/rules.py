@@ -37,5 +37,5 @@ RULES: Mapping[str, Callable[[Package], Iterator[str]]] = {
 
 def found_in(data: bytes) -> list[str]:
     """Everything that the rules find in a workbook, each with its rule."""
-    package = Package(data)
+    package = Package.read(data)
     return [f"{name}: {said}" for name, rule in RULES.items() for said in rule(package)]

@@ -1,5 +1,6 @@
 """Which program opens a filled sheet, works it out, saves it, and how that is read back, in one table:
-`python tests/evidence/engines.py [SHEETS]`. Exit code 1 where something is not as hoped for.
+`python tests/evidence/engines.py [--write]`. `--write` keeps it in README.md. Exit code 1 where something is
+not as hoped for.
 
 Each program gets the same filled sheets without one stored result. What it saves goes through the reader,
 which works everything out anew: a result that differs, or is not there, is a finding.
@@ -11,6 +12,7 @@ import sys
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -27,11 +29,13 @@ from tests.evidence.honest import accused  # noqa: E402
 from tests.evidence.honest_cells import without_results  # noqa: E402
 from tests.evidence.honest_programs import save_by_ironcalc  # noqa: E402
 from tests.evidence.honest_saved import Saved, for_tabs  # noqa: E402
+from tests.evidence.kept import kept_below  # noqa: E402
 from tests.evidence.twins import PROTOCOLS, Twin, parts_of, twins_of, zipped  # noqa: E402
 from tests.office.client import ODS, Office  # noqa: E402
 
 Save = Callable[[Path, Path], None]
 """Opens the first file, works it out and saves it as the second."""
+HEADING = "Which programs open, work out and save a filled sheet"
 _NOT_WORKED_OUT = ("sheet-not-recalculated", "sheet-result-differs")
 
 
@@ -153,8 +157,13 @@ def table_of(made: list[Line]) -> str:
 def main(arguments: list[str]) -> int:
     with TemporaryDirectory() as name, Office.start() as office:
         twins = twins_of(Path(name), PROTOCOLS, 2)
-        made = lines(office, twins[: int(arguments[0])] if arguments else twins)
+        made = lines(office, twins)
     print(table_of(made))
+    if "--write" in arguments:
+        line = f"`python tests/evidence/engines.py --write`, {date.today().isoformat()}: {len(twins)} filled"
+        kept_below(
+            HEADING, f"{line} sheets of six protocols,\neach without one stored result.\n\n{table_of(made)}"
+        )
     faults = [fault for line in made for fault in line.wrong]
     print("\n".join(faults))
     return int(bool(faults))

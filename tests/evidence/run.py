@@ -1,19 +1,24 @@
 """What the reader withstands, in numbers: `python tests/evidence/run.py [--quick] [--seed N] [--only PART]`.
 
 Changes made to locked parts, honest re-saves, damaged packages and bombs, commands killed at a random moment,
-faults of the disk, and a crowd of files. Every number is of this run. Exit code 1 where anything was missed,
-accused, raised or half written.
+faults of the disk, a crowd of files, and every test that has a nightly form. Every number is of this run.
+`--write` keeps each part in README.md with the day, in place of the last of it. Exit code 1 where anything
+was missed, accused, raised, half written or failed.
 """
 
 import argparse
+import os
 import random
+import re
 import shutil
+import subprocess
 import sys
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -24,6 +29,7 @@ if __name__ == "__main__":
 from tests.evidence import crowd, disk, honest, kills, packages  # noqa: E402
 from tests.evidence.bombs import bombs_written, read_alone  # noqa: E402
 from tests.evidence.detection import detections  # noqa: E402
+from tests.evidence.kept import kept_below, merged, rows_below  # noqa: E402
 from tests.evidence.twins import PROTOCOLS, Twin, twins_of  # noqa: E402
 from tests.office.client import Office  # noqa: E402
 
@@ -41,6 +47,10 @@ class Sizes:
     good: int
     bad: int
 
+
+HEADING = "What is withstood"
+_LINE = "`python tests/evidence/run.py --write`, each part on its day; faults would stand in its row."
+_HEAD = ("| part | what | how many | outcome | time and memory | day |", "|---|---|---|---|---|---|")
 
 FULL = Sizes(5_200, 8, 20_000, 100, 60, 240, 60)
 QUICK = Sizes(260, 2, 540, 6, 3, 48, 12)
@@ -177,6 +187,29 @@ def many_files(sizes: Sizes, seed: int) -> Iterator[Line]:
     )
 
 
+def nightly_tests(sizes: Sizes, seed: int) -> Iterator[Line]:
+    """Every file of tests that has a nightly form; none in the quick one."""
+    every = sorted((ROOT / "tests").rglob("test_*.py"))
+    paths = [path for path in every if _NIGHTLY.search(path.read_text(encoding="utf-8"))]
+    settings = {**os.environ, "SHEETGEN_NIGHTLY": "1"}
+    for path in paths if sizes == FULL else ():
+        begun = time.perf_counter()
+        command = [sys.executable, "-m", "pytest", "-q", str(path)]
+        done = subprocess.run(command, cwd=ROOT, env=settings, capture_output=True, text=True, check=False)
+        said = done.stdout.splitlines() or [""]
+        counts = ", ".join(re.findall(r"\d+ (?:passed|failed|errors?)\b", said[-1])) or "none ran"
+        failed = tuple(line for line in said if line.startswith(("FAILED", "ERROR")))
+        yield Line(
+            "tests in their nightly form",
+            path.relative_to(ROOT / "tests").as_posix(),
+            counts,
+            f"{time.perf_counter() - begun:.0f} s",
+            failed or ((counts,) if done.returncode else ()),
+        )
+
+
+_NIGHTLY = re.compile(r"SHEETGEN_NIGHTLY\"|mark\.nightly")
+
 PARTS: dict[str, Callable[[Sizes, int], Iterator[Line]]] = {
     "changes": changes,
     "re-saves": re_saves,
@@ -184,27 +217,35 @@ PARTS: dict[str, Callable[[Sizes, int], Iterator[Line]]] = {
     "bombs": bombs,
     "kills": cut_off,
     "crowd": many_files,
+    "tests": nightly_tests,
 }
 
 
-def measured(sizes: Sizes, seed: int, only: Sequence[str] = ()) -> list[Line]:
-    """Return every line of the table, parts in turn."""
-    lines = []
+def measured(sizes: Sizes, seed: int, only: Sequence[str] = ()) -> dict[str, list[Line]]:
+    """Return the lines of the table by their part, parts in turn."""
+    lines = {}
     for name, part in PARTS.items():
         if only and name not in only:
             continue
         begun = time.perf_counter()
-        lines += list(part(sizes, seed))
+        lines[name] = list(part(sizes, seed))
         print(f"{name}: {time.perf_counter() - begun:.0f} s", file=sys.stderr, flush=True)
     return lines
 
 
-def table_of(lines: Sequence[Line]) -> str:
-    """Return the table as Markdown, and below it what should not have been, at most 20 of a line."""
-    rows = [f"| {one.what} | {one.many} | {one.outcome} | {one.limits} |" for one in lines]
-    faults = [f"- {one.what}: {fault}" for one in lines for fault in one.faults[:20]]
-    head = ["| what | how many | outcome | time and memory |", "|---|---|---|---|"]
-    return "\n".join([*head, *rows, *(["", *faults] if faults else [])])
+def rows_of(lines: Mapping[str, Sequence[Line]], day: str) -> dict[str, list[str]]:
+    """Return the rows of the table as Markdown, by their part."""
+    return {part: [_row(part, one, day) for one in found] for part, found in lines.items()}
+
+
+def _row(part: str, line: Line, day: str) -> str:
+    return f"| {part} | {line.what} | {line.many} | {line.outcome} | {line.limits or '-'} | {day} |"
+
+
+def faults_of(lines: Mapping[str, Sequence[Line]]) -> list[str]:
+    """Return what should not have been, at most 20 of a line."""
+    every = (one for found in lines.values() for one in found)
+    return [f"- {one.what}: {fault}" for one in every for fault in one.faults[:20]]
 
 
 def main(arguments: Sequence[str]) -> int:
@@ -213,12 +254,24 @@ def main(arguments: Sequence[str]) -> int:
     parser.add_argument("--quick", action="store_true", help="a small number of each")
     parser.add_argument("--seed", type=int, default=1, help="other numbers make other changes")
     parser.add_argument("--only", nargs="*", choices=list(PARTS), default=[], help="these parts")
+    parser.add_argument("--write", action="store_true", help="keep the table in README.md")
     given = parser.parse_args(arguments)
+    if given.write and given.quick:
+        parser.error("--quick with --write: expected the full numbers; leave one of them out")
     if not shutil.which("soffice"):
         print("re-saves and packages need LibreOffice: run python3 tests/run.py first", file=sys.stderr)
-    lines = measured(QUICK if given.quick else FULL, given.seed, given.only)
-    print(table_of(lines))
-    return 1 if any(one.faults for one in lines) else 0
+    faults = []
+    print(*_HEAD, sep="\n")
+    for part in given.only or PARTS:
+        lines = measured(QUICK if given.quick else FULL, given.seed, [part])
+        rows = rows_of(lines, date.today().isoformat())
+        faults += faults_of(lines)
+        print(*rows[part], sep="\n", flush=True)
+        if given.write:
+            kept = merged(tuple(PARTS), rows_below(HEADING), rows)
+            kept_below(HEADING, "\n".join([_LINE, "", *_HEAD, *kept]))
+    print("".join(f"{fault}\n" for fault in faults), end="")
+    return 1 if faults else 0
 
 
 if __name__ == "__main__":
