@@ -1,7 +1,6 @@
 """Recompute everything that follows from the entries of one sheet, from the raw readings alone."""
 
 import math
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -135,12 +134,7 @@ def stored_results(
     protocol: Protocol, settings: SheetSettings, entries: Entries
 ) -> dict[str, str | float | None]:
     """Return the live results a spreadsheet program would store for these entries, by cell name."""
-    number = re.compile(r"(reading|own|length)_.*|.*_(mm|kg|years)")
-    seen = {
-        name: None if isinstance(value, str) and number.fullmatch(name) else value
-        for name, value in entries.items()
-        if value is not None
-    }
+    seen = {name: value for name, value in entries.items() if value is not None}
     results = recalculate(protocol, settings, seen)
     ready = "yes" if is_ready(protocol, settings, {**FILLED_IN, **seen}, results) else "no"
     live = {**live_values(results), "ready": ready}

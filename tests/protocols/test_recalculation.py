@@ -7,11 +7,13 @@ from sheetgen.protocols.names import ANSWERS, own_steps
 from sheetgen.protocols.recalculation import (
     Results,
     SiteResult,
+    caliper_of,
     is_ready,
     is_under_18,
     lacks_zero,
     live_values,
     number_of,
+    reading_faults,
     recalculate,
     repeat_difference,
     stored_results,
@@ -290,6 +292,32 @@ def test_repeat_difference_of_a_site(changes: dict[str, Value], difference: floa
     assert repeat_difference(entries, _site(_results(entries), "triceps")) == difference
 
 
+def test_caliper_of_a_reading_is_the_one_in_hand() -> None:
+    entries: dict[str, Value] = {"caliper_id": "C1", "caliper_id_2": " 7 ", **FROM_2_TRICEPS}
+    found = [caliper_of(PROTOCOL, SETTINGS, entries, number, "triceps") for number in (1, 2)]
+    assert [one.identifier for one in found if one is not None] == ["C1", "7"]
+    assert caliper_of(PROTOCOL, SETTINGS, {"caliper_id": "C9"}, 1, "triceps") is None
+
+
+# reading [mm] with a caliper of 0.5 mm steps that opens 60 mm and reads 1 mm when closed, limits broken
+BROKEN: tuple[tuple[Value, dict[str, float]], ...] = (
+    (12.5, {}),
+    (60.0, {}),
+    (60.5, {"opening": 60.0}),
+    (12.2, {"division": 0.5}),
+    (1.0, {"zero": 1.0}),
+    (0.7, {"zero": 1.0, "division": 0.5}),
+    (None, {}),
+    ("12.2", {}),
+)
+
+
+@pytest.mark.parametrize(("reading", "faults"), BROKEN)
+def test_limits_that_a_reading_breaks(reading: Value, faults: dict[str, float]) -> None:
+    entries: dict[str, Value] = {"caliper_id": "C1", "zero_mm": 1.0, "reading_1_chest": reading}
+    assert reading_faults(PROTOCOL, SETTINGS, entries, 1, "chest") == faults
+
+
 # entries, whether the first two readings of the triceps are there and a zero of theirs is not
 LACKING: tuple[tuple[dict[str, Value], bool], ...] = (
     ({}, False),
@@ -298,6 +326,8 @@ LACKING: tuple[tuple[dict[str, Value], bool], ...] = (
     ({"zero_mm": None, "reading_1_triceps": None}, False),
     ({"zero_mm": None, "reading_2_triceps": None}, False),
     ({"zero_mm": None, "reading_3_triceps": None}, True),
+    # the first round with a caliper whose zero is not there, the second with one whose zero is
+    ({"zero_mm": None, "zero_2_mm": 0.4, **FROM_2_TRICEPS}, True),
     # the second caliper is in hand from its second reading on
     (FROM_2_TRICEPS, True),
     ({"zero_2_mm": 0.4, **FROM_2_TRICEPS}, False),
