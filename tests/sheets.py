@@ -50,7 +50,7 @@ class Sheet:
         return list(_titled(self.layout)[name])
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=256)
 def sheet_of(
     settings: SheetSettings = SETTINGS, caliper_id: str = "C1", copy_code: str = "7K3F-9QXM"
 ) -> Sheet:
@@ -67,7 +67,7 @@ def settings_with(**changes: object) -> SheetSettings:
     return replace(SETTINGS, **changes)  # type: ignore[arg-type]
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=256)
 def _titled(layout: Layout) -> dict[str, Place]:
     titles = {tab.key: tab.title for tab in layout.tabs}
     return {name: (titles[key], row, column) for name, (key, row, column) in layout.places().items()}
