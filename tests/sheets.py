@@ -53,7 +53,7 @@ class Sheet:
         return list(self.places[name])
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=256)
 def sheet_of(
     settings: SheetSettings = SETTINGS, caliper_id: str = "C1", copy_code: str = "7K3F-9QXM"
 ) -> Sheet:

@@ -105,7 +105,7 @@ def test_another_caliper_in_the_second_session_refuses_the_change_score_in_words
 
 
 def tabs_of(path: Path) -> dict[str, list[tuple[object, ...]]]:
-    return {tab.title: list(tab.values) for tab in openpyxl.load_workbook(path).worksheets}
+    return {tab.title: list(tab.values) for tab in openpyxl.load_workbook(path, read_only=True).worksheets}
 
 
 def test_the_record_of_the_measurers_grows_and_outlives_their_files(

@@ -24,7 +24,7 @@ Said = dict[str, object]
 
 
 def cells_of(path: Path, tab: str) -> list[tuple[str, object]]:
-    sheet = openpyxl.load_workbook(path)[tab]
+    sheet = openpyxl.load_workbook(path, read_only=True)[tab]
     return [(cell.coordinate, cell.value) for row in sheet.iter_rows() for cell in row if cell.value]
 
 

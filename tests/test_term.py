@@ -74,7 +74,7 @@ def comes_back(folder: ClassFolder, record: CopyRecord, more_mm: float = 0.0) ->
 
 def changes_in(folder: ClassFolder, session: int) -> list[float]:
     """The change of the sum of every participant, from the first table of the tab Over time."""
-    page = openpyxl.load_workbook(folder.report(session))["Over time"]
+    page = openpyxl.load_workbook(folder.report(session), read_only=True)["Over time"]
     codes = {one.participant_code for one in load_book(folder).people}
     changes: dict[str, float] = {}
     for cells in page.iter_rows(values_only=True):

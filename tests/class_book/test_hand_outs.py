@@ -226,7 +226,7 @@ def folder(tmp_path: Path) -> ClassFolder:
 
 
 def values_on(path: Path, tab: str) -> list[str]:
-    sheet = openpyxl.load_workbook(path)[tab]
+    sheet = openpyxl.load_workbook(path, read_only=True)[tab]
     return [str(cell.value) for row in sheet.iter_rows() for cell in row if cell.value is not None]
 
 
