@@ -12,12 +12,10 @@ PRIVATE = ("measured", "typed", "written")
 @dataclass(frozen=True, slots=True)
 class Shown:
     """A value that is not worded as it stands; made by the functions below.
-
     kind : `quoted` a name, in quotes; `amount` a large count; `listed` words with `and` or `or`;
         `term` words of the language; `measured` a number of a body; `typed` what a cell holds, in quotes;
         `written` the same without quotes.
-    content : for a term its key among the texts. values : of a term. joint : `and`, `or` of a list.
-    """
+    content : for a term its key among the texts. values : of a term. joint : `and`, `or` of a list."""
 
     kind: str
     content: str | int | float | bool | tuple[str, ...] | None
@@ -34,15 +32,13 @@ Values = Mapping[str, Value]
 @dataclass(frozen=True, slots=True)
 class Finding:
     """One finding.
-
     code : stable words; the first is the family (`file`, `identity`, `sheet`, `entry`, `procedure`,
         `working`, `class`).
     values : what the templates of this code name. case : which of several situations of this code it is.
     tab, cell : the place in the workbook, empty where it is the whole file; of several places the first five.
     severity : as the catalogue of findings says for this code; empty until looked up there.
     count : how many places it stands for; the values are those of the first.
-    name : of the cell, where it has one; of several places that of the first.
-    """
+    name : of the cell, where it has one; of several places that of the first."""
 
     code: str
     values: Values = field(default_factory=dict)
@@ -69,8 +65,7 @@ def gathered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Return findings, all of one code and tab as one with their count and first five places; of what a
     program drops on saving one a file, without a place where it is more than one tab.
 
-    So no file can flood a screen or a table. Entries keep a finding each, since a sheet has only so many.
-    """
+    So no file can flood a screen or a table. Entries keep a finding each, since a sheet has only so many."""
     first: dict[tuple[str, str, int], Finding] = {}
     count: Counter[tuple[str, str, int]] = Counter()
     cells: dict[tuple[str, str, int], list[str]] = defaultdict(list)
@@ -93,9 +88,7 @@ def gathered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 @dataclass(frozen=True, slots=True)
 class Worded:
     """A finding in the words of a language. found, expected : what stands there and what should.
-
-    cell, count : as in `Finding`.
-    """
+    cell, count : as in `Finding`."""
 
     code: str
     severity: str
@@ -115,10 +108,8 @@ class Worded:
 @dataclass(frozen=True, slots=True)
 class FindingKind:
     """One line of the catalogue of findings.
-
     severity : one of SEVERITIES. question : the file waits for a person's answer.
-    means : what the finding says. remedy : one sentence on what to do.
-    """
+    means : what the finding says. remedy : one sentence on what to do."""
 
     code: str
     severity: str

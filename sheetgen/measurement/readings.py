@@ -12,10 +12,8 @@ ThirdNeeded = Literal["yes", "no", ""]
 @dataclass(frozen=True, slots=True)
 class Tolerance:
     """How far two readings of one site may lie apart before a third is needed.
-
     kind : `mm`, or `percent` of the mean of the two corrected readings.
-    hundredths : the limit in hundredths of its unit [0.01 mm] or [0.01 %]; at least 0.
-    """
+    hundredths : the limit in hundredths of its unit [0.01 mm] or [0.01 %]; at least 0."""
 
     kind: str
     hundredths: int
@@ -32,10 +30,8 @@ class Tolerance:
 @dataclass(frozen=True, slots=True)
 class SiteValue:
     """The value of one site.
-
     thousandths : the value [0.001 mm], exact for a mean of two readings kept to hundredths.
-    kept_rounds : the rounds it was worked out from, 1 to 3.
-    """
+    kept_rounds : the rounds it was worked out from, 1 to 3."""
 
     thousandths: int
     kept_rounds: tuple[int, ...]

@@ -9,6 +9,7 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations, pairwise
 from operator import itemgetter
 from statistics import median
@@ -137,10 +138,15 @@ def _match(site: SiteSpread, division: int, common: float) -> tuple[float, float
 
 
 def _height(error: float, division: int, variance: float) -> float:
-    """H D / sqrt(4 pi v), with H the chance that two honest pairs of readings have the same signed gap."""
+    """H D / sqrt(4 pi v)."""
+    return _alike(error, division) * division / 100 / math.sqrt(4 * math.pi * variance)
+
+
+@lru_cache(maxsize=64)
+def _alike(error: float, division: int) -> float:
+    """H, the chance that two honest pairs of readings have the same signed gap; the same for all kinds."""
     beyond = [third_reading_chance_on_scale(error, step * division, division) for step in range(_MOST_STEPS)]
-    same = (1 - beyond[0]) ** 2 + sum((wider - further) ** 2 for wider, further in pairwise(beyond)) / 2
-    return same * division / 100 / math.sqrt(4 * math.pi * variance)
+    return (1 - beyond[0]) ** 2 + sum((wider - further) ** 2 for wider, further in pairwise(beyond)) / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -319,11 +325,12 @@ def _pair(
 
 def _altered_keys(whole: Mapping[str, tuple[int, ...]]) -> set[tuple[Any, ...]]:
     """Every four site pairs less their first reading, in both orders of the rounds."""
-    keys = set()
+    keys: set[tuple[Any, ...]] = set()
     for step in (1, -1):
-        for four in combinations(sorted(whole.items()), _LEAST_ALTERED):
-            base = four[0][1][::step][0]
-            keys.add(tuple((site, *(reading - base for reading in pair[::step])) for site, pair in four))
+        pairs = [(site, pair[::step]) for site, pair in sorted(whole.items())]
+        for at, (_, (base, _)) in enumerate(pairs):
+            first, *rest = [(site, one - base, other - base) for site, (one, other) in pairs[at:]]
+            keys.update((first, *three) for three in combinations(rest, _LEAST_ALTERED - 1))
     return keys
 
 
