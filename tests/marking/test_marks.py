@@ -60,6 +60,13 @@ def test_scheme_of_a_class_without_its_own(tmp_path: Path) -> None:
     assert scheme_of(ClassFolder(tmp_path)).identifier == "usual"
 
 
+def test_titles_of_the_usual_scheme_are_in_the_language_of_the_class(tmp_path: Path) -> None:
+    items = scheme_of(ClassFolder(tmp_path), "es").items
+    assert [item.title for item in items][-3:] == [
+        "Interpretación y fuentes de error", "Cuidado de la persona", "Precisión frente al profesorado",
+    ]  # fmt: skip
+
+
 def test_scheme_of_a_class_with_faults_names_its_line(tmp_path: Path) -> None:
     folder = ClassFolder(tmp_path)
     folder.keep.mkdir()
@@ -92,6 +99,8 @@ def test_a_reading_that_points_elsewhere_earns_nothing_until_the_teacher_says_ye
     lost = {word for word, score in scores["accepted"].items() if scores["review"][word] < score}
     assert scores["review"]["recording"] == 0
     assert "recording" in lost
+    # Where no pair can be judged, nobody has shown when a third reading is taken.
+    assert (scores["review"]["third-reading"], scores["accepted"]["third-reading"]) == (0, 10)
 
 
 def test_marked_attempts_leave_out_teachers_and_refused_files(
@@ -119,6 +128,30 @@ def test_criterion_measures_are_those_of_teachers_only(
     practice = replace(first, entries={**first.entries, "data_source": "practice"})
     assert criterion_measures(replace(book, people=people), [practice]) == {}
     assert criterion_measures(book, attempts) == {}
+
+
+def test_mark_rows_are_made_of_whole_sheets_alone(
+    session: tuple[ClassFolder, ClassBook, list[Attempt]],
+) -> None:
+    """Lines of items, and the line of a student over all sheets, are no sheet besides."""
+    _, book, _ = session
+    student = book.people[0].student_id
+    scores = [
+        Score(1, student, "sum", 5.0, 10.0, "final", "2027-04-02", "K1"),
+        Score(1, student, WHOLE, 40.0, 80.0, "final", "2027-04-02", "K1"),
+        Score(1, student, WHOLE, 99.0, 100.0, "final", "2027-04-02"),
+    ]
+    row = mark_rows(book, scores, 100.0)[0]
+    assert (row.score, row.status) == (50.0, "final")
+
+
+def test_sheet_on_which_nothing_could_be_marked_is_out_of_nothing(
+    session: tuple[ClassFolder, ClassBook, list[Attempt]],
+) -> None:
+    _, _, attempts = session
+    assert attempts[0].record is not None
+    (whole,) = sheet_scores(attempts[:1], {attempts[0].record.copy_code: _marking(0, 0)}, {}, 1, "2027-04-09")
+    assert (whole.item, whole.points, whole.out_of, whole.status) == (WHOLE, None, 0.0, "exempt")
 
 
 # markings of the three sheets, adjusted marks by number of sheet, (score, status) of the first three people

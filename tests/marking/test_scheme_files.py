@@ -238,7 +238,7 @@ def test_a_line_and_a_word_belong_to_one_item() -> None:
 
 def test_model_answers_are_texts_of_at_most_a_thousand_characters() -> None:
     scheme = usual()
-    scheme["items"][8]["models"] = {"zero": "M" * 1000, "error": "Marks."}
+    scheme["items"][8]["models"] = {"zero": "M" * 1000, "error": "Marks.", "repeat": "Thigh."}
     assert places_of(scheme) == []
 
 
