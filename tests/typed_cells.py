@@ -12,7 +12,7 @@ from lxml import etree
 
 from sheetgen.workbook.addresses import column_letters, place_of
 from sheetgen.workbook.layout import Value
-from sheetgen.workbook.packages import with_part_changed
+from sheetgen.workbook.packages import with_parts_changed
 
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _ID = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
@@ -40,7 +40,7 @@ def with_typed(data: bytes, tab: str, typed: Callable[[Mapping[Place, str]], Map
     shown = {place: _text(cell, texts) for place, cell in cells.items()}
     for place, value in typed({place: text for place, text in shown.items() if text}).items():
         _set(cells[place] if place in cells else _new_cell(root, *place), value)
-    return with_part_changed(data, part, lambda _: etree.tostring(root, xml_declaration=True))
+    return with_parts_changed(data, {part: lambda _: etree.tostring(root, xml_declaration=True)})
 
 
 def _text(cell: etree._Element, texts: list[str]) -> str:
