@@ -98,8 +98,14 @@ def fill_class(folder: ClassFolder, saved: int = SAVED) -> None:
 def _words(record: CopyRecord) -> tuple[str, ...]:
     """The texts of a copy that others have too: a file is made only from one with the same."""
     own = (record.copy_code, record.student_id, record.participant_code)
-    texts = (value for value in record.identity.values() if isinstance(value, str))
+    texts = (value for name, value in record.identity.items() if isinstance(value, str) and not _drawn(name))
     return tuple(text for text in texts if not any(one in text for one in own))
+
+
+def _drawn(name: str) -> bool:
+    """Whether a value belongs to a drawn scale. No two copies have the same; these texts stand in their cells
+    instead of in the shared list, where one may serve several scales."""
+    return name.startswith("drill_")
 
 
 def _saved_by_the_program(
@@ -137,9 +143,10 @@ def _for_another(model: _Saved, record: CopyRecord, layout: Layout) -> bytes:
     texts = {
         _item(str(old[name])): _item(str(value))
         for name, value in new.items()
-        if isinstance(value, str) and value != old[name]
+        if isinstance(value, str) and value != old[name] and not _drawn(name)
     }
-    typed = {name: value for name, value in {**new, **entries}.items() if not isinstance(value, str)}
+    both = {**new, **entries}.items()
+    typed = {name: value for name, value in both if not isinstance(value, str) or _drawn(name)}
     places = _places(layout)
     cells: dict[str, dict[bytes, Value]] = {}
     for name, value in {**typed, **results}.items():
