@@ -29,7 +29,7 @@ from tests.bench.corpus import class_with_sheets, fill_class  # noqa: E402
 
 _MANY = 200
 """Files from which processes are started, see `returned/pool.py`."""
-LARGEST_CLASS = 2_500
+LARGEST_CLASS = 1_500
 """People in one class; a larger number is read class after class in one process."""
 SIZES = (30, 500, 3_000)
 COHORT = 100_000

@@ -15,4 +15,4 @@ def test_table_of_a_tiny_class(tmp_path: Path) -> None:
     text = out.read_text(encoding="utf-8")
     assert "| whole read by one process, beside two openpyxl loads | at least 5 at 500 |" in text
     assert text.count("| 3 people |") == 1
-    assert "100,000 people in classes of at most 2,500" in text
+    assert "100,000 people in classes of at most 1,500" in text
