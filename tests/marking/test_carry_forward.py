@@ -53,6 +53,7 @@ def test_a_line_above_that_leads_to_nothing_counts_as_empty() -> None:
 @pytest.mark.parametrize(
     ("changes", "line", "basis"),
     [
+        ({"own_site_chest": None}, "site_chest", "asked"),
         ({"reading_1_chest": None}, "site_chest", "no-ground"),
         # from the seven site values that were typed
         ({"reading_1_chest": None}, "sum_mm", "asked"),

@@ -468,6 +468,12 @@ def test_points_that_wait_never_exceed_those_of_the_item(points: float) -> None:
         assert round(sum(waits), 9) == points
 
 
+def test_a_slip_that_the_other_lines_contradict_is_not_named() -> None:
+    """10.5 mm is the chest with the zero left in; the six other sites have it deducted."""
+    line = step_of(mark_of({**RIGHT, "own_site_chest": 10.5}), "site_chest")
+    assert (line.state, line.slips, line.reason.code) == ("wrong", (), "not-recognised")
+
+
 def test_a_line_left_empty_says_so() -> None:
     marking = mark_of(without(RIGHT, "own_sum_mm"))
     assert step_of(marking, "sum_mm").reason == Reason("blank", "sum_mm")

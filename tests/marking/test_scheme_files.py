@@ -242,6 +242,17 @@ def test_model_answers_are_texts_of_at_most_a_thousand_characters() -> None:
     assert places_of(scheme) == []
 
 
+def test_bands_of_one_share_are_allowed() -> None:
+    scheme = usual()
+    scheme["items"][0]["bands"] = [[0, 1.0], [1, 1.0], [2, 0.5]]
+    assert places_of(scheme) == []
+
+
+@pytest.mark.parametrize("total", [99.5, 100.5, 100.01])
+def test_a_total_that_is_a_fraction_of_a_point_off(total: float) -> None:
+    assert places_of({**usual(), "total": total}) == [("total",)]
+
+
 def test_a_word_that_is_a_list_is_one_fault() -> None:
     scheme = usual()
     scheme["items"][0]["word"] = ["sum"]

@@ -73,6 +73,8 @@ def values_in(
         ("truncated", "site_chest", (), [21.0]),
         ("truncated", "density_g_ml", (178.0,), [1.0421]),
         ("truncated", "density_g_ml", (178.5,), [1.042]),
+        # 1.05208; a density is never written as 1.0
+        ("truncated", "density_g_ml", (140.0,), [1.052]),
         ("rounded-early", "site_chest", (), [22.0, 21.5]),
         ("rounded-early", "fat_percent", (1.0422,), [25.0]),
     ],
