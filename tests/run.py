@@ -69,12 +69,16 @@ def lacking_gnumeric() -> str:
     )
 
 
-def run(command: list[str], unseen: bool = False, **settings: str) -> subprocess.CompletedProcess[str]:
+def run(command: list[str], unseen: bool = False, **settings: str) -> subprocess.CompletedProcess[bytes]:
     """Run one check with the project's folder as the current one. unseen : keep what it prints for later."""
     # Many tests start Pythons of their own: without compiled files each compiles the whole package anew.
     kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
-    output = {"stdout": subprocess.PIPE, "stderr": subprocess.STDOUT} if unseen else {}
-    return subprocess.run(command, cwd=ROOT, env=kept | settings, text=True, check=False, **output)
+    if not unseen:
+        return subprocess.run(command, cwd=ROOT, env=kept | settings, check=False)
+    # What does not go to a terminal is in the letters of the system, and some have too few for a drawn frame.
+    kept["PYTHONUTF8"] = "1"
+    output = {"stdout": subprocess.PIPE, "stderr": subprocess.STDOUT}
+    return subprocess.run(command, cwd=ROOT, env=kept | settings, check=False, **output)
 
 
 def main(arguments: list[str]) -> int:
@@ -103,7 +107,9 @@ def main(arguments: list[str]) -> int:
         print("== pytest", flush=True)
         codes = {"pytest": run(tests, **nightly).returncode}
     for title, check in begun.items():
-        print(f"== {title}\n{check.result().stdout}", end="", flush=True)
+        print(f"== {title}", flush=True)
+        sys.stdout.buffer.write(check.result().stdout)
+        sys.stdout.flush()
         codes[title] = check.result().returncode
     failed = [title for title, code in codes.items() if code != 0]
     if failed:

@@ -147,9 +147,9 @@ def test_without_a_spreadsheet_program_the_rest_is_run_and_one_sentence_says_so(
     monkeypatch.setattr(tests, "missing_office", lambda: ["LibreOffice Calc (soffice)", "pdftoppm"])
     monkeypatch.setattr(tests, "install_system_packages", lambda *names: False)
 
-    def passing(command: list[str], **settings: object) -> subprocess.CompletedProcess[str]:
+    def passing(command: list[str], **settings: object) -> subprocess.CompletedProcess[bytes]:
         commands.append(command)
-        return subprocess.CompletedProcess(command, 0, "")
+        return subprocess.CompletedProcess(command, 0, b"")
 
     monkeypatch.setattr(tests, "run", passing)
     assert tests.main(["-k", "zero"]) == 1
