@@ -260,6 +260,13 @@ def test_estimate_of_coefficients_that_lead_to_no_density() -> None:
     assert results.estimate_state == "percent-outside"
 
 
+def test_masses_of_a_kilogram_are_the_parts_of_it() -> None:
+    """23.1751 per cent of 1 kg."""
+    results = _results({**WOMAN, "mass_kg": 1})
+    assert results.fat_mass_kg == pytest.approx(0.231751, abs=1e-6)
+    assert results.fat_free_mass_kg == pytest.approx(0.768249, abs=1e-6)
+
+
 @pytest.mark.parametrize("mass", [None, 0, -60, "60"])
 def test_masses_need_a_body_mass(mass: Value) -> None:
     results = _results({**WOMAN, "mass_kg": mass})
