@@ -24,7 +24,7 @@ def folder(tmp_path: Path) -> ClassFolder:
         returned(folder, f"{student}.xlsx", filled_sheet(folder, student))
     bundle = {f"{student}/sheet.xlsx": filled_sheet(folder, student) for student in PEOPLE[2:]}
     returned(folder, "download.zip", zip_of(bundle))
-    returned(folder, "photo.png", b"\x89PNG\r\n\x1a\n" + b"\0" * 64)
+    returned(folder, "torn.xlsx", b"PK\x03\x04 broken")
     return folder
 
 

@@ -21,15 +21,15 @@ def place_chart(
     in grey. Bars are told apart by their filling, each with its number; one that is not there has none."""
     ink = colours["ink"]
     font = {"name": "Arial", "size": chart.points, "color": ink, "bold": False}
-    bars = [series for series in chart.series if series.look not in _LINES]
-    lines = [series for series in chart.series if series.look in _LINES]
+    bars = [series for series in chart.series if series.fill not in _LINES]
+    lines = [series for series in chart.series if series.fill in _LINES]
     drawn = workbook.add_chart({"type": "column"})
     for series in bars:
         drawn.add_series(_series(tab, chart, series) | _bars(tab, chart, series, colours))
     if lines:
         across = workbook.add_chart({"type": "line"})
         for series in lines:
-            colour, dash = _LINES[series.look]
+            colour, dash = _LINES[series.fill]
             line = {"color": colours[colour], "width": 1.75, "dash_type": dash}
             across.add_series(_series(tab, chart, series) | {"line": line, "marker": {"type": "none"}})
         drawn.combine(across)
@@ -69,7 +69,7 @@ def _bars(tab: str, chart: Chart, series: Series, colours: Mapping[str, str]) ->
         "border": {"color": ink, "width": 1},
         "gap": 60,
         "overlap": 0,
-        **fills[series.look],
+        **fills[series.fill],
     }
     if series.number:
         font = {"name": "Arial", "size": min(chart.points, _POINTS), "color": ink, "bold": False}

@@ -97,13 +97,13 @@ class Image:
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """Bars or a line of one column. name : in the legend. look : `solid`, `striped` or `plain` bars, or a
+    """Bars or a line of one column. name : in the legend. fill : `solid`, `striped` or `plain` bars, or a
     `dashed` or `dotted` line across them. number : each bar has its number, so formatted. reach : columns of
     how far an interval reaches below and above each bar."""
 
     name: str
     column: int
-    look: str
+    fill: str
     number: str = ""
     reach: tuple[int, int] | None = None
 

@@ -452,7 +452,7 @@ def test_chart_shows_distances_from_the_mean_and_no_folds_side_by_side() -> None
         "Chest", "Midaxillary", "Triceps", "Subscapular", "Abdominal", "Suprailiac", "Thigh",
     ]  # fmt: skip
     assert [(series.column, series.fill) for series in chart.series] == [(3, "solid"), (4, "striped")]
-    assert chart.signed
+    assert [series.number for series in chart.series] == ["0.0#;-0.0#;"] * 2
 
 
 def test_chart_stands_below_the_table_within_its_width() -> None:
