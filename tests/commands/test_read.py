@@ -185,8 +185,8 @@ def test_a_sheet_of_another_class_is_refused_in_one_line(folder: ClassFolder, tm
 def test_different_files_of_one_copy_are_refused_where_nothing_tells_which_is_newer(
     folder: ClassFolder,
 ) -> None:
-    returned(folder, "mine.xlsx", filled_sheet(folder, "S01"))
-    returned(folder, "friend.xlsx", filled_sheet(folder, "S01", {"mass_kg": 71.5}))
+    for name, change in (("mine.xlsx", {}), ("friend.xlsx", {"mass_kg": 71.5})):
+        os.utime(returned(folder, name, filled_sheet(folder, "S01", change)), (1_790_000_000,) * 2)
     result = run("read", folder.root, "--verbose")
     assert result.exit_code == 1
     code = record_of(folder, "S01").copy_code
