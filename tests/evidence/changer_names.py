@@ -91,8 +91,8 @@ def _named_spots(book: Book, names: tuple[str, ...] | None = None) -> list[Spot]
 
 
 def _stored_result(book: Book, dice: random.Random) -> Change | None:
-    # Nothing depends on what `ready` says in a file that came back.
-    names = tuple(name for name in book.names if name != "ready")
+    # Nothing depends on what `ready` says in a file that came back, nor on an entry's mirror in other words.
+    names = tuple(name for name in book.names if name != "ready" and f"typed_{name}" not in book.names)
     spots = [one for one in _named_spots(book, names) if one.formula and one.part in book.hidden]
     spot = chosen(dice, spots)
     if spot is None:
