@@ -7,7 +7,7 @@ from tests.evidence.crowd import BAD, crowd_of, read_twice
 
 NIGHTLY = bool(os.environ.get("SHEETGEN_NIGHTLY"))
 # 300 files in the nightly form; else every way of being bad once.
-GOOD, WRONG = (240, 60) if NIGHTLY else (30, len(BAD))
+GOOD, WRONG = (240, 60) if NIGHTLY else (8, len(BAD))
 
 
 def test_bad_files_are_one_line_each_and_keep_no_other_from_counting(tmp_path: Path) -> None:
