@@ -6,7 +6,6 @@ import os
 import shutil
 import subprocess
 import sys
-from functools import partial
 from pathlib import Path
 from types import ModuleType
 
@@ -139,22 +138,27 @@ def test_demo_says_before_it_replaces_what_was_typed(
     )
 
 
-def _passing(
-    commands: list[list[str]], command: list[str], **settings: object
-) -> subprocess.CompletedProcess[bytes]:
-    commands.append(command)
-    return subprocess.CompletedProcess(command, 0, b"")
+def _run_script(monkeypatch: pytest.MonkeyPatch, missing: list[str]) -> tuple[ModuleType, list[list[str]]]:
+    """tests/run.py where so much of the spreadsheet program is missing, nothing can be installed and every
+    check passes; and the commands that it ran."""
+    tests = script("run_tests", "tests/run.py")
+    commands: list[list[str]] = []
+
+    def passing(command: list[str], **settings: object) -> subprocess.CompletedProcess[bytes]:
+        commands.append(command)
+        return subprocess.CompletedProcess(command, 0, b"")
+
+    monkeypatch.setattr(tests, "ensure_environment", lambda extra: Path("python"))
+    monkeypatch.setattr(tests, "missing_office", lambda: missing)
+    monkeypatch.setattr(tests, "install_system_packages", lambda *names: False)
+    monkeypatch.setattr(tests, "run", passing)
+    return tests, commands
 
 
 def test_without_a_spreadsheet_program_the_rest_is_run_and_one_sentence_says_so(
     environment: ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    tests = script("run_tests", "tests/run.py")
-    commands: list[list[str]] = []
-    monkeypatch.setattr(tests, "ensure_environment", lambda extra: Path("python"))
-    monkeypatch.setattr(tests, "missing_office", lambda: ["LibreOffice Calc (soffice)", "pdftoppm"])
-    monkeypatch.setattr(tests, "install_system_packages", lambda *names: False)
-    monkeypatch.setattr(tests, "run", partial(_passing, commands))
+    tests, commands = _run_script(monkeypatch, ["LibreOffice Calc (soffice)", "pdftoppm"])
     assert tests.main(["-k", "zero"]) == 1
     (of_pytest,) = (command for command in commands if "pytest" in command)
     assert of_pytest[-4:] == ["-m", "not office", "-k", "zero"]
@@ -172,13 +176,8 @@ def test_without_a_spreadsheet_program_the_rest_is_run_and_one_sentence_says_so(
 def test_without_the_second_program_the_nightly_form_alone_leaves_its_tests_out_and_says_so(
     environment: ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    tests = script("run_tests", "tests/run.py")
-    commands: list[list[str]] = []
-    monkeypatch.setattr(tests, "ensure_environment", lambda extra: Path("python"))
-    monkeypatch.setattr(tests, "missing_office", list)
+    tests, commands = _run_script(monkeypatch, [])
     monkeypatch.setattr(tests.shutil, "which", lambda name: None)
-    monkeypatch.setattr(tests, "install_system_packages", lambda *names: False)
-    monkeypatch.setattr(tests, "run", partial(_passing, commands))
     assert tests.main([]) == 0
     assert [command for command in commands if "pytest" in command and "-m" in command[3:]] == []
     assert capsys.readouterr().out.splitlines()[-1] == "== all passed"

@@ -9,12 +9,11 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from functools import lru_cache
 from typing import Any
 
 from sheetgen.class_book.table import DIVISIONS, Entry, Table
 from sheetgen.finding import Finding, Value, listed, quoted, term
-from sheetgen.roster.headings import load_wording
+from sheetgen.roster.headings import shipped_wording
 from sheetgen.texts.findings import Catalogue
 from sheetgen.texts.languages import Words, code_word, plain_word
 from sheetgen.workbook.addresses import column_letters
@@ -91,16 +90,13 @@ def plain(text: str) -> str:
     return re.sub(r"[\W_]+", "", text.casefold())
 
 
-_wording = lru_cache(maxsize=1)(load_wording)
-
-
 def listed_word(text: str, words: Sequence[str], in_languages: Words) -> str | None:
     """Return the code word that a teacher's text stands for, in any language of the lists; where yes is one,
     a tick and what a roster takes for yes or no count too."""
     code = code_word(text, words, in_languages)
     if code or "yes" not in words:
         return code
-    known = _wording().under_18.get("x" if text.strip() in _TICKS else plain_word(text[:40]))
+    known = shipped_wording().under_18.get("x" if text.strip() in _TICKS else plain_word(text[:40]))
     return known.stands_for if known and known.stands_for in words else None
 
 

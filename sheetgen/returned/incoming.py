@@ -11,12 +11,12 @@ import zipfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, replace
-from functools import lru_cache, partial
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
 from sheetgen.finding import Finding, amount
-from sheetgen.roster.headings import load_wording
+from sheetgen.roster.headings import shipped_wording
 from sheetgen.workbook.read import bounded_zip as zips
 from sheetgen.workbook.read.guard import LARGEST_FILE
 
@@ -194,11 +194,8 @@ def _is_list_of_people(name: str, plain: bytes) -> bool:
         return False
     first_line = plain.decode("utf-8", "replace").lstrip("\ufeff\ufffd").splitlines()[:1]
     cells = [cell.strip('" ') for line in first_line for cell in re.split("[,;\t]", line)]
-    columns = {known.stands_for for cell in cells if (known := _wording().column(cell)) is not None}
+    columns = {known.stands_for for cell in cells if (known := shipped_wording().column(cell)) is not None}
     return name.startswith(_GRADES) or (len(columns) > 1 and not columns.isdisjoint(_OF_PEOPLE))
-
-
-_wording = lru_cache(maxsize=1)(load_wording)
 
 
 def begins_as_bundle(head: bytes) -> bool:

@@ -4,6 +4,7 @@ a table, roster.toml: the shipped one, and a teacher's own before it."""
 import difflib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -113,6 +114,12 @@ def load_wording(own: Path | None = None, told: Sequence[tuple[str, str]] = ()) 
     tables: list[Table] = [{"headings": {column: [heading]}} for heading, column in told]
     tables += [table_of(kind, path) for path in paths]
     return RosterWording(*(_merged(tables, name) for name in _KEYS))
+
+
+@lru_cache(maxsize=1)
+def shipped_wording() -> RosterWording:
+    """Return the wordings without a teacher's own."""
+    return load_wording()
 
 
 def known_headings(cells: Sequence[str], wording: RosterWording) -> int:

@@ -11,7 +11,7 @@ from sheetgen.workbook.layout import Chart, Plot, Series
 
 _POINTS = 12
 _LINES = {"dashed": ("line_1", "dash"), "dotted": ("ink", "round_dot")}
-"""Look of a line to its colour and its dashes."""
+"""Fill of a series that is a line to its colour and its dashes."""
 
 
 def place_chart(
