@@ -2,15 +2,16 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 SEVERITIES = ("error", "warning", "note")
 PRIVATE = ("measured", "typed", "written")
 """Kinds of value that no screen shows: they may be what was measured of a body, or what a person wrote."""
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
+class Shown(Struct, frozen=True):
     """A value that is not worded as it stands; made by the functions below.
     kind : `quoted` a name, in quotes; `amount` a large count; `listed` words with `and` or `or`;
         `term` words of the language; `measured` a number of a body; `typed` what a cell holds, in quotes;
@@ -29,8 +30,7 @@ Value = Plain | Shown | tuple[str | Shown, ...]
 Values = Mapping[str, Value]
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True):
     """One finding.
     code : stable words; the first is the family (`file`, `identity`, `sheet`, `entry`, `procedure`,
         `working`, `class`).
@@ -47,7 +47,7 @@ class Finding:
     case: str = ""
     severity: str = ""
     count: int = 1
-    name: str = field(default="", compare=False)
+    name: str = ""
 
     @property
     def cells(self) -> tuple[str, ...]:
@@ -85,8 +85,7 @@ def gathered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Worded:
+class Worded(Struct, frozen=True):
     """A finding in the words of a language. found, expected : what stands there and what should.
     cell, count : as in `Finding`."""
 
@@ -105,8 +104,7 @@ class Worded:
         return f"{self.tab}!{self.cell}" if self.cell else self.tab
 
 
-@dataclass(frozen=True, slots=True)
-class FindingKind:
+class FindingKind(Struct, frozen=True):
     """One line of the catalogue of findings.
     severity : one of SEVERITIES. question : the file waits for a person's answer.
     means : what the finding says. remedy : one sentence on what to do."""
@@ -153,8 +151,7 @@ def term(key: str, **values: Plain | Shown) -> Shown:
     return Shown("term", key if "." in key else f"term.{key}", values)
 
 
-@dataclass(frozen=True, slots=True)
-class Refusal:
+class Refusal(Struct, frozen=True):
     """A whole file that is not read: code, of the family `file`, case and values of the finding about it."""
 
     code: str

@@ -1,8 +1,9 @@
 """An invented class and its class book, for tests: rendered once, then typed into."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from functools import cache
+
+from msgspec.structs import replace
 
 from sheetgen.class_book.pairing import pairs_for_the_rest
 from sheetgen.class_book.reading_back import BookKnown, class_book_from

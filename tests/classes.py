@@ -1,7 +1,6 @@
 """Class folders for tests: an invented class, built and filled, and commands run in this process."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from shutil import copytree
@@ -9,6 +8,7 @@ from tempfile import TemporaryDirectory
 
 import msgspec
 from click.testing import CliRunner, Result
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import drawn, load_book
 from sheetgen.class_folder import keep

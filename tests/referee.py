@@ -2,9 +2,9 @@
 
 import io
 from collections.abc import Iterator
-from dataclasses import replace
 
 import openpyxl
+from msgspec.structs import replace
 from openpyxl.formula.translate import Translator
 from openpyxl.utils import get_column_letter
 from openpyxl.utils.datetime import to_excel

@@ -1,7 +1,8 @@
 """A review workbook for tests: an invented class, its marks, and a teacher who types into the file."""
 
 from collections.abc import Mapping
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import CopyRecord

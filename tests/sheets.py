@@ -1,8 +1,10 @@
 """Sheets for tests: settings, a Layout and a rendered workbook of an invented class."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import lru_cache
+
+from msgspec.structs import replace
 
 from sheetgen.protocols.settings import Caliper, SheetSettings
 from sheetgen.returned.attempt import Issued

@@ -3,8 +3,10 @@
 import random
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
+
+from msgspec.structs import replace
 
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Person
 from sheetgen.protocols.loading import find_protocol

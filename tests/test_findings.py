@@ -5,13 +5,13 @@ import os
 import re
 import zipfile
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from functools import cache, partial
 from pathlib import Path
 
 import openpyxl
 import pytest
 from msgspec import structs
+from msgspec.structs import replace
 
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.class_folder.folder import ClassFolder

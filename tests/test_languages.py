@@ -2,10 +2,10 @@
 
 import re
 import tomllib
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 import sheetgen
 from sheetgen.class_book.table import ROSTER

@@ -1,10 +1,10 @@
 """One slip in one sheet of the sample class: what the report says before and after."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import load_book
 from sheetgen.class_folder.folder import ClassFolder

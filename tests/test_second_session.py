@@ -2,12 +2,12 @@
 
 import io
 import re
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import openpyxl
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import drawn, load_book
 from sheetgen.class_folder import keep

@@ -6,11 +6,12 @@ And a correct answer is never accused.
 import os
 import random
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.commands.demo import sample_entries
 from sheetgen.marking.marking import Seen, marked

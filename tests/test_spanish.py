@@ -2,7 +2,6 @@
 
 import csv
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from tempfile import mkdtemp
@@ -10,6 +9,7 @@ from tempfile import mkdtemp
 import msgspec
 import openpyxl
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import load_book
 from sheetgen.class_folder import keep

@@ -2,10 +2,10 @@
 
 import csv
 import json
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import drawn, load_book
 from sheetgen.class_folder import keep

@@ -2,10 +2,10 @@
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import book_texts
 from sheetgen.class_book.reading_back import BookKnown, class_book_from

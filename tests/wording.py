@@ -1,7 +1,8 @@
 """Findings in English words, as tests compare them."""
 
 from collections.abc import Iterable
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from sheetgen.finding import Finding, Refusal, Worded
 from sheetgen.texts.findings import finding_texts, refusal_in_words, worded

@@ -1,9 +1,11 @@
 """The class book as a file: read, drawn anew, and brought up to date with a newer roster."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_book.cells_read import id_key
 from sheetgen.class_book.lesson import pairings_that_go
@@ -32,8 +34,7 @@ from sheetgen.workbook.snapshot import drawn_language
 DEFAULT_PROTOCOL = "seven-sites"
 
 
-@dataclass(frozen=True, slots=True)
-class Harvest:
+class Harvest(Struct, frozen=True):
     """The class book as it stands. notes : what has to be said about it that keeps nobody from using it.
     digest : of its bytes. added : pairs, or calipers for pairs, stand in no cell of it yet."""
 
@@ -233,8 +234,7 @@ def _with_ids_on_record(book: ClassBook, records: Sequence[CopyRecord]) -> Class
     )
 
 
-@dataclass(frozen=True, slots=True)
-class RosterChange:
+class RosterChange(Struct, frozen=True):
     """What a newer roster changes in a class book. joined, left, back : student_ids; back: who had left and
     is on the roster again. changed : (student_id, column, as it was, as it is now). only_here : students of
     the class book whom no roster ever named: typed by the teacher, they stay. absent : not on the roster, and

@@ -7,9 +7,10 @@ import unicodedata
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
+
+from msgspec import Struct, field
 
 from sheetgen.class_book.table import DIVISIONS, Entry, Table
 from sheetgen.finding import Finding, Value, listed, quoted, term
@@ -32,8 +33,7 @@ _COPY_CODE = re.compile("[0-9A-Z]{8}")
 _TICKS = ("✓", "✔", "☑", "√")
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """One line of a table: row from 0, and the column and contents of each of its words. list_words : of the
     lists, in every language."""
 
@@ -52,8 +52,7 @@ class Line:
         return _is_empty(self.cells[word])
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """A class book being read. texts : with the decimal sign. kinds : severity and remedy of every code.
     choices : what a setting or column of kind `choice` takes. problems : what has been found so far."""
 
@@ -74,8 +73,7 @@ class Reading:
         return any(problem.severity == "error" for problem in self.problems)
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """A line of a table as the values of its columns. faulty : columns that could not be read. before : how
     many problems there were before it was read."""
 

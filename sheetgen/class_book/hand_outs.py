@@ -4,10 +4,10 @@ Names stand here and in the class book only. No readings."""
 import csv
 import io
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, astuple, replace
 from pathlib import Path
 
 import msgspec
+from msgspec.structs import asdict, astuple, replace
 
 from sheetgen.class_book.lesson import Turn, in_circuit_order, lesson_frame, lesson_plan
 from sheetgen.class_book.run_sheet import Lesson, Meeting, run_parts

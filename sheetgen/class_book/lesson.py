@@ -5,8 +5,10 @@ minutes for seven sites."""
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 from math import ceil
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.records import CIRCUITS, ClassBook, Pairing, Person
@@ -38,8 +40,7 @@ def in_circuit_order(protocol: Protocol, circuit: str) -> Protocol:
     return replace(protocol, sites=tuple(sites))
 
 
-@dataclass(frozen=True, slots=True)
-class LessonFrame:
+class LessonFrame(Struct, frozen=True):
     """What a lesson is planned from. turns : measurer, participant and caliper, in their order.
     calipers : how many are in service. readings : of one circuit. seconds_a_reading : [s]. marking,
     changing : finding and marking landmarks; undressing, dressing and changing places [min a turn].
@@ -56,8 +57,7 @@ class LessonFrame:
     drill: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Turn:
+class Turn(Struct, frozen=True):
     """One turn: station is a caliper; lesson and wave count from 1, waves on over all lessons; minutes from
     where the measuring begins in its lesson. recorder : empty where everybody else is busy."""
 
@@ -69,8 +69,7 @@ class Turn:
     recorder: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Waiting:
+class Waiting(Struct, frozen=True):
     """Who waits in a wave and does the same meanwhile; task : one of BEFORE_A_TURN or AFTER_A_TURN."""
 
     lesson: int
@@ -79,8 +78,7 @@ class Waiting:
     people: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class LessonPlan:
+class LessonPlan(Struct, frozen=True):
     """Turns in the order of the frame, and what follows from them. Minutes are whole. minutes : of measuring
     in all. waves_a_lesson : 0 where a lesson is too short for one. lessons : how many it takes; where not one
     wave fits, as if one did. needed : minutes that a lesson would need to hold everything; needed_split : to

@@ -6,9 +6,10 @@ and given names, no readings, no family names."""
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import astuple, fields, replace
 from itertools import chain, count, repeat
 from operator import attrgetter
+
+from msgspec.structs import astuple, fields, replace
 
 from sheetgen.class_book import lesson
 from sheetgen.class_book.pairing import kept_apart

@@ -3,8 +3,10 @@ they fit, and no two are together who are to be kept apart."""
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import cycle, permutations, repeat
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_book.lesson import calipers_at_work, pairs_in_turn, takes_turns, waves_needed
 from sheetgen.class_book.table import LEFT
@@ -20,8 +22,7 @@ Wishes = Sequence[tuple[str, str]]
 """Who wished for whom, the strongest wish first."""
 
 
-@dataclass(frozen=True, slots=True)
-class Unmet:
+class Unmet(Struct, frozen=True):
     """A wish that could not be met, or someone who measures nobody. reason : `partner`: is not paired with
     `other`, whom they wished for. `apart`: measures nobody, since everybody left is to be kept apart from
     them. `alone`: measures nobody, since nobody is left; `age`: since everybody left is of age and they count
@@ -33,8 +34,7 @@ class Unmet:
     other: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Pairs:
+class Pairs(Struct, frozen=True):
     """Pairings, and what could not be met. Nobody is paired with someone they are to be kept apart from."""
 
     pairings: tuple[Pairing, ...] = ()

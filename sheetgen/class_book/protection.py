@@ -4,7 +4,8 @@ standing columns, or a roster that lost its column, must lower it for nobody uns
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from sheetgen.class_book.cells_read import id_key
 from sheetgen.class_book.table import LEFT

@@ -1,7 +1,9 @@
 """Reading the class book back: what the teacher typed, and everything in it that cannot be used."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from sheetgen.class_book import table
 from sheetgen.class_book.cells_read import (
@@ -34,8 +36,7 @@ People = Mapping[Person, Line]
 """The people of the roster with their lines."""
 
 
-@dataclass(frozen=True, slots=True)
-class BookKnown:
+class BookKnown(Struct, frozen=True):
     """What a class book is read by. defaults : settings that hold where a cell is empty; their language is
     the one the book was drawn in. texts : those of the class book in that language. kinds : the catalogue of
     findings. protocols : those that the class may choose from, the one of the defaults among them. words : of
@@ -48,8 +49,7 @@ class BookKnown:
     words: Words = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class BookRead:
+class BookRead(Struct, frozen=True):
     """A class book, and findings with severity and remedy; with an error among them it is not to be used.
     added : pairs, or calipers for pairs, that were not typed: they stand in no cell of the class book yet."""
 
@@ -184,7 +184,7 @@ def _calipers(
     calipers: list[Caliper] = []
     checks: list[CaliperCheck] = []
     for row in rows_of(reading, lines, table.CALIPERS, {"in_service": True}):
-        values = {each.name: row.values[each.name] for each in fields(Caliper)}
+        values = {name: row.values[name] for name in Caliper.__struct_fields__}
         if None in values.values():
             continue
         caliper, line = Caliper(**values), row.line

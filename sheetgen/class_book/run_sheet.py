@@ -2,7 +2,9 @@
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+
+from msgspec import Struct
+from msgspec.structs import asdict
 
 from sheetgen.class_book.lesson import CLOSING, OPENING, LessonPlan, Turn
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Person
@@ -18,8 +20,7 @@ _RUN_PARTS = (
 any is left out."""
 
 
-@dataclass(frozen=True, slots=True)
-class Meeting:
+class Meeting(Struct, frozen=True):
     """Who measures whom in this session, when and at which caliper, and on which sheet. turn : None of a
     teacher, who measures besides. recorder : None where everybody else is busy. sites : their titles, as that
     sheet asks for them; none where its Layout is gone. second : sheet for a second caliper;
@@ -35,8 +36,7 @@ class Meeting:
     second_first: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Lesson:
+class Lesson(Struct, frozen=True):
     """What the teacher's workbook of one session is made from. meetings : in the order of the slips.
     spare_files : names of the spare sheets."""
 
@@ -61,7 +61,7 @@ def run_parts(lesson: Lesson, texts: Texts) -> dict[str, list[str]]:
         "pairs": len(plan.turns),
         "calipers": len(names),
         "caliper_names": ", ".join(names),
-        **{each.name: getattr(plan, each.name) for each in fields(plan)},
+        **asdict(plan),
         "length": book.lesson_minutes,
         "left": end - CLOSING - measured,
         "room": max(0, book.lesson_minutes - OPENING - CLOSING),

@@ -5,10 +5,12 @@ session's sheet says the same."""
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_book.cells_read import id_key
 from sheetgen.class_book.lesson import takes_turns
@@ -102,8 +104,7 @@ def stray_claims(builds: Builds, book: ClassBook) -> list[tuple[str, str]]:
     return [(who, code) for who, code in claimed if not any(map(is_spare, builds.get(code, ())))]
 
 
-@dataclass(frozen=True, slots=True)
-class Copy:
+class Copy(Struct, frozen=True):
     """One sheet to be made: who measures whom, the sheet's code, and the folder it goes into.
     under_18 : whether it is made as for someone under 18. exercise : one of EXERCISES."""
 
@@ -139,8 +140,7 @@ def pairings_wanted(folder: ClassFolder, book: ClassBook, only: str) -> tuple[Pa
     return pairings
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(Struct, frozen=True):
     """What sheets are made for: the class, its secret, what is on record, the session."""
 
     folder: ClassFolder

@@ -4,9 +4,10 @@ reading back. A new setting is a field of its record, a row here, and its texts.
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from operator import attrgetter
 from typing import Any
+
+from msgspec import Struct
 
 from sheetgen.class_folder.records import CIRCUITS, LONGEST_OF_PERSON, ROLES, ClassBook
 from sheetgen.protocols.protocol import Protocol
@@ -33,8 +34,7 @@ ZERO_LIMIT = 1.0
 """A caliper that reads further from 0 when closed is for practice only [mm]. Common practice, no standard."""
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Struct, frozen=True):
     """A setting, or a column of a table.
     key : its name among the texts and in the name of its cell.
     kind : `text`, of at most `most` characters; among texts `id` and `label` (each once in its column),
@@ -66,8 +66,7 @@ class Entry:
         return self.kind in ("number", "whole", "step", "block")
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """A tab with one line a person, caliper or pair. key : of the tab. line : section of its texts, and how
     the names of its cells begin. spare : how many empty lines it has. columns : every one from A on."""
 
@@ -313,8 +312,7 @@ HIDDEN_AT = {key: column for column, key in enumerate(HIDDEN)}
 _NAMED = re.compile(r"\{(\w+) ([\w=-]+)\}")
 
 
-@dataclass(frozen=True, slots=True)
-class Places:
+class Places(Struct, frozen=True):
     """The addresses of a class book. texts : with the titles of the tabs. rows : table to how many lines it
     has, `protocols` among them."""
 

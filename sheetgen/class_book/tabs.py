@@ -2,9 +2,11 @@
 be typed into each cell, the message before and the message after."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
 from itertools import chain, repeat
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import asdict, replace
 
 from sheetgen.class_book import live_tabs
 from sheetgen.class_book.table import (
@@ -45,8 +47,7 @@ _LINE_HEIGHT = 20.0
 """Of a line of a table [points]."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Drawing:
+class _Drawing(Struct, frozen=True):
     """What every tab is drawn from. lines : table to what stands on each of its lines, by field of the
     record, first results among them. choices : what may be chosen, by key of the setting or column."""
 

@@ -8,11 +8,12 @@ import os
 import re
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
-from dataclasses import astuple, dataclass, fields
 from datetime import date
 from functools import partial
 
 import msgspec
+from msgspec import Struct
+from msgspec.structs import astuple
 
 from sheetgen.class_folder.files import OWNER_ONLY, make_folder, not_written, read_if_there, write_beside
 from sheetgen.class_folder.folder import ClassFolder
@@ -25,8 +26,7 @@ OBSERVED_STEPS = ("asks", "marks", "above", "square", "holds", "reads", "says", 
 """Of lifting and reading a fold, what the teacher watches for; common practice, no single source."""
 
 
-@dataclass(frozen=True, slots=True)
-class Decision:
+class Decision(Struct, frozen=True):
     """One decision; a later one about the same subject, kind and name takes its place.
     sequence : counts up through the whole journal, from 1.
     subject : copy code or student id; the id of the file where it is about a file.
@@ -48,15 +48,14 @@ class Decision:
     drawn: int = 0
 
 
-_COLUMNS = tuple(column.name for column in fields(Decision))
+_COLUMNS = Decision.__struct_fields__
 FORGOTTEN = "forgotten"
 """Stands in the journal for what was removed from it; typed by somebody, the word is escaped."""
 _ESCAPES = str.maketrans({"\\": "\\\\", "\n": "\\n", "\r": "\\r"})
 _HARMFUL = ("=", "+", "-", "@", "\t")
 
 
-@dataclass(frozen=True, slots=True)
-class Journal:
+class Journal(Struct, frozen=True):
     """decisions : in the order of the file. damaged : (line counted from 1, what stands there)."""
 
     decisions: tuple[Decision, ...]

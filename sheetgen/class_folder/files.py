@@ -9,11 +9,12 @@ import os
 import secrets
 import stat
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from itertools import pairwise, takewhile
 from operator import itemgetter
 from pathlib import Path
 from typing import Any, TypeVar
+
+from msgspec import Struct
 
 from sheetgen.errors import FolderError
 
@@ -159,8 +160,7 @@ def not_written(path: Path, fault: OSError) -> FolderError:
     return FolderError(path, f"it cannot be written: {reason}", "a place that can be written to", remedy)
 
 
-@dataclass(frozen=True, slots=True)
-class LeftAlone:
+class LeftAlone(Struct, frozen=True):
     """Why a workbook was not drawn anew. case : `open`, `meanwhile`, `lost`, or empty: the detail."""
 
     case: str

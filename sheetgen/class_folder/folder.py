@@ -3,9 +3,10 @@
 import os
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
 from functools import reduce
 from pathlib import Path
+
+from msgspec import Struct
 
 from sheetgen.class_folder.files import (
     HANDED_OUT,
@@ -20,8 +21,7 @@ from sheetgen.texts.templates import read_template
 BOOK_NAME = "class.xlsx"
 
 
-@dataclass(frozen=True, slots=True)
-class _At:
+class _At(Struct, frozen=True):
     """A path of a class folder."""
 
     below: str
@@ -30,8 +30,7 @@ class _At:
         return folder.root / self.below
 
 
-@dataclass(frozen=True, slots=True)
-class _OfSession:
+class _OfSession(Struct, frozen=True):
     """A path of a session, which counts from 1."""
 
     below: str
@@ -45,8 +44,7 @@ class _OfSession:
         return path
 
 
-@dataclass(frozen=True, slots=True)
-class ClassFolder:
+class ClassFolder(Struct, frozen=True):
     """Every path of a class folder."""
 
     root: Path

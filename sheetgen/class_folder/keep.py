@@ -5,13 +5,13 @@ import re
 import secrets
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import replace
 from functools import lru_cache, partial
 from itertools import count
 from pathlib import Path
 from typing import TypeVar
 
 import msgspec
+from msgspec.structs import replace
 
 from sheetgen.class_folder.files import make_folder, read_if_there, sha256_of, write_beside
 from sheetgen.class_folder.folder import ClassFolder

@@ -1,7 +1,8 @@
 """Who is in a class, who measures whom, what the class book says, what is on record of a sheet."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from sheetgen.protocols.settings import SECONDS_A_READING, SheetSettings
 
@@ -11,8 +12,7 @@ CIRCUITS = ("protocol", "fewest-turns")
 """Orders of the sites: the protocol's own, or the one that turns the participant least."""
 
 
-@dataclass(frozen=True, slots=True)
-class CopyRecord:
+class CopyRecord(Struct, frozen=True):
     """What is on record of one sheet that was handed out. exercise : one of EXERCISES."""
 
     copy_code: str
@@ -28,8 +28,7 @@ class CopyRecord:
     exercise: str = EXERCISES[0]
 
 
-@dataclass(frozen=True, slots=True)
-class CaliperCheck:
+class CaliperCheck(Struct, frozen=True):
     """The last check of one caliper. It stands apart from the caliper, so that a new check changes no sheet.
     blocks : gauge block to what the caliper read on it [mm], those that were read. checked_on : the day as
     YYYY-MM-DD, empty where nobody said. checked_by : who did it."""
@@ -40,8 +39,7 @@ class CaliperCheck:
     checked_by: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Person:
+class Person(Struct, frozen=True):
     """One row of the roster.
     participant_code : stands for the name wherever readings stand.
     under_18 : `yes`, `no`, or empty where nobody said.
@@ -70,8 +68,7 @@ class Person:
         return f"{self.given_name} {self.family_name}".strip()
 
 
-@dataclass(frozen=True, slots=True)
-class Protection:
+class Protection(Struct, frozen=True):
     """Whether a person counted as under 18 when sheets were last made. said : their `under_18` then."""
 
     student_id: str
@@ -80,8 +77,7 @@ class Protection:
     counted: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Pairing:
+class Pairing(Struct, frozen=True):
     """Who measures whom, with which caliper, by which protocol. participant is a student_id.
     protocol_id : empty: the protocol of the class. spare : copy code of the spare sheet that was used for
     this pair, empty where theirs was."""
@@ -93,8 +89,7 @@ class Pairing:
     spare: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class ClassBook:
+class ClassBook(Struct, frozen=True):
     """What the class book says.
     minors : `none`, `some` or `all`: whether people under 18 are in the class.
     due_date, feedback_given : days as YYYY-MM-DD, empty where there is none.
@@ -131,7 +126,7 @@ class ClassBook:
     circuit: str = CIRCUITS[0]
     session_names: tuple[str, ...] = ()
     make_ups: tuple[str, ...] = ()
-    drawings: int = field(default=0, compare=False)
+    drawings: int = 0
 
     @property
     def teachers(self) -> frozenset[str]:

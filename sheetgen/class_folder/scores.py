@@ -7,7 +7,9 @@ taken away by the teacher alone, on the tab Marks of the review workbook; its li
 
 import math
 from collections.abc import Collection, Iterable
-from dataclasses import astuple, dataclass, fields
+
+from msgspec import Struct
+from msgspec.structs import astuple
 
 from sheetgen.class_folder.files import keep_rows, kept_rows
 from sheetgen.class_folder.folder import ClassFolder
@@ -18,8 +20,7 @@ student, out of the scheme's total."""
 NONE_FITS = "none-fits"  # The slip of a wrong line that no known slip explains.
 
 
-@dataclass(frozen=True, slots=True)
-class Score:
+class Score(Struct, frozen=True):
     """What was given for one item; the fields are the columns.
     points : None where the item is exempt. status : as in marks.csv. scored_on : the day, YYYY-MM-DD.
     sheet : copy code; empty for the student's whole."""
@@ -34,8 +35,7 @@ class Score:
     sheet: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class LineSlip:
+class LineSlip(Struct, frozen=True):
     """A wrong line of own working; the fields are the columns.
     slip : code word, or NONE_FITS; of several that fit equally well each has a line. points_lost : of several
     that fit each has its share; 0 where the mistake has cost already. copy_code : of the sheet."""
@@ -48,8 +48,8 @@ class LineSlip:
     copy_code: str
 
 
-_SCORE = tuple(column.name for column in fields(Score))
-_SLIP = tuple(column.name for column in fields(LineSlip))
+_SCORE = Score.__struct_fields__
+_SLIP = LineSlip.__struct_fields__
 
 
 def load_scores(folder: ClassFolder) -> tuple[Score, ...]:

@@ -1,12 +1,12 @@
 """The commands on the gradebook and on measuring protocols."""
 
 import sys
-from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+from msgspec.structs import asdict
 
 from sheetgen.cli.output import DAY, FOLDER, PATH, counted, print_json, say, session_option, tell
 

@@ -6,12 +6,12 @@ import json
 import sys
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import asdict
 from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 import click
+from msgspec.structs import asdict
 
 # Records and texts take time to load, and help does not need them: functions import what they use.
 if TYPE_CHECKING:

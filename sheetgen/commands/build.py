@@ -2,9 +2,11 @@
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from sheetgen.class_book import book as class_book
 from sheetgen.class_book import protection, sheets_wanted
@@ -36,8 +38,7 @@ _SITES_NAMED = 4
 """Sites that the name of a spare sheet lists; of more it says how many."""
 
 
-@dataclass(frozen=True, slots=True)
-class BuildSummary:
+class BuildSummary(Struct, frozen=True):
     """written, unchanged : file names of pairs' sheets. kept : files that are not as they were written.
     unpaired : on students who measure nobody, one sentence each. spare : names of the sheets for people who
     are not on the roster. notes : about the class book, one sentence each. printed : names of the files for
@@ -54,8 +55,7 @@ class BuildSummary:
     stale: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class _Sheet:
+class _Sheet(Struct, frozen=True):
     """A sheet as it should lie in its place. there : what lies there; None where nothing does."""
 
     record: CopyRecord
@@ -64,8 +64,7 @@ class _Sheet:
     there: bytes | None
 
 
-@dataclass(frozen=True, slots=True)
-class _Press:
+class _Press(Struct, frozen=True):
     """What the sheets of a session are made with. masters : by settings, with the digest of the Layout."""
 
     folder: ClassFolder

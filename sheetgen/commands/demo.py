@@ -4,11 +4,11 @@ import contextlib
 import random
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 import msgspec
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import load_book, write_book
 from sheetgen.class_book.sheets_wanted import is_spare

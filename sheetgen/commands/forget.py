@@ -3,10 +3,11 @@
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
 from datetime import date
 from functools import partial
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from sheetgen.class_folder import decisions as journal
 from sheetgen.class_folder.files import remove_file, sha256_of
@@ -50,8 +51,7 @@ _LOCK = re.compile(r"~\$.*|\.~lock\..*#")
 _PART = re.compile(r"\.[0-9a-f]{16}\.part")
 
 
-@dataclass(frozen=True, slots=True)
-class Forgotten:
+class Forgotten(Struct, frozen=True):
     """Paths inside the class folder, removed or to be removed, and what stays with the reason.
     returned : files that came back. derived : what was worked out of them or typed about them. lines : of the
     journal whose values go. kept : of use and without body values. left : to be looked at."""
@@ -63,8 +63,7 @@ class Forgotten:
     left: tuple[tuple[str, str], ...] = ()
 
 
-@dataclass(slots=True)
-class _Session:
+class _Session(Struct):
     """What came back in a session. old, recent : first read before the day, or not. unread : never read.
     loose : side-files and what has no bytes that could be known: they go with the last file. elsewhere : a
     sheet of it that lies in the folder of another session goes."""

@@ -2,8 +2,10 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import load_book
 from sheetgen.class_folder.files import keep_last_three, read_if_there, write_beside
@@ -18,8 +20,7 @@ from sheetgen.report.marks_pages import marks_from
 _LARGEST_FILE = 20_000_000  # bytes
 
 
-@dataclass(frozen=True, slots=True)
-class OneRosterOut:
+class OneRosterOut(Struct, frozen=True):
     """counts : how many students by scoreStatus. frame : what the results belong to."""
 
     counts: dict[str, int]

@@ -4,8 +4,10 @@ import json
 import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_book import book as class_book
 from sheetgen.class_book.protection import named, taken_over, unsaid_line
@@ -28,8 +30,7 @@ from sheetgen.texts.languages import DEFAULT_LANGUAGE, languages, plain_word
 from sheetgen.texts.templates import read_template
 
 
-@dataclass(frozen=True, slots=True)
-class RosterFile:
+class RosterFile(Struct, frozen=True):
     """A roster of people: a file, folder or zip. path : None: no roster, only what follows.
     school_class : which class of one that holds several, by title or id. tell : is told each trouble of the
     roster, one line each. minors : `none`, `some` or `all` of them are under 18; empty: as the class has it,

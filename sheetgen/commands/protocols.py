@@ -1,8 +1,9 @@
 """What there is to say of the measuring protocols: a line each, a page each, and both as plain values."""
 
-from dataclasses import asdict
 from decimal import Decimal
 from typing import Any
+
+import msgspec
 
 from sheetgen.protocols.protocol import Equation, Protocol
 from sheetgen.sheet.working import equation_text
@@ -50,7 +51,7 @@ def page_of(protocol: Protocol) -> list[str]:
 
 def as_values(protocol: Protocol) -> dict[str, Any]:
     """Return a whole protocol as plain values, each equation with its text."""
-    values = asdict(protocol)
+    values: dict[str, Any] = msgspec.to_builtins(protocol)
     for table, equation in zip(values["equations"], protocol.equations, strict=True):
         table["coefficients"] = dict(equation.coefficients)
         table["text"] = equation_text(equation)

@@ -5,10 +5,12 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
 from pathlib import Path
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import book_that_holds, coded, delete_reminder
 from sheetgen.class_book.sheets_wanted import claims_of, handed_out_in, is_spare, off_the_roster
@@ -42,8 +44,7 @@ from sheetgen.texts.languages import DEFAULT_LANGUAGE
 from sheetgen.workbook.read.bounded_zip import label_of, unique_label
 
 
-@dataclass(frozen=True, slots=True)
-class ReadSummary:
+class ReadSummary(Struct, frozen=True):
     """attempts : in order of file. missing : sheets handed out of which no file counts, with what came.
     notes : about the review workbook and the journal of decisions. message : the file with a message to those
     whose sheets are missing; empty where none is. said : about the class folder, one sentence each.

@@ -4,10 +4,11 @@ keep/ alone, so that it is the same after `forget`. No names, no bodies; nothing
 import io
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from itertools import groupby
 from operator import attrgetter
 from pathlib import Path
+
+from msgspec import Struct
 
 from sheetgen.class_folder.decisions import current, read_decisions
 from sheetgen.class_folder.files import write_beside
@@ -26,8 +27,7 @@ _PARTS = ("people", "sheets", "repeat error, %", "marks, %")
 points, without those that wait for a person."""
 
 
-@dataclass(frozen=True, slots=True)
-class Summary:
+class Summary(Struct, frozen=True):
     """headings : session, what, of which site or item, then a section each. rows : in that order."""
 
     headings: tuple[str, ...]

@@ -4,7 +4,8 @@ takes the marks. That column changes, every other byte stays."""
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from sheetgen.errors import NobodyMatched, UsageError
 from sheetgen.marking.marks import MarkRow
@@ -29,8 +30,7 @@ _EMPTY = ("", "-")
 _AGAIN = "Export the gradebook again."
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(Struct, frozen=True):
     """What the teacher asks for. Columns are named by heading, or by place as `#3`; empty: found. title : of
     the class; a column that carries it is the score column where none is named. partial : scores that still
     wait for a person are put in as well. scale : scores are put in out of what the column itself is out of.
@@ -43,8 +43,7 @@ class Wanted:
     scale: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class KeyColumn:
+class KeyColumn(Struct, frozen=True):
     """A column that tells students apart: `students` by row number, as far as they are known."""
 
     column: int
@@ -57,8 +56,7 @@ class KeyColumn:
         return len(set(self.students.values()))
 
 
-@dataclass(frozen=True, slots=True)
-class GradebookTable:
+class GradebookTable(Struct, frozen=True):
     """One way to cut the file: its delimiter, its rows, and the keys by how many students they find."""
 
     delimiter: str
@@ -66,8 +64,7 @@ class GradebookTable:
     keys: tuple[KeyColumn, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """One cell: what stands in it and what is put there. old : empty where the cell is."""
 
     line: int
@@ -76,8 +73,7 @@ class Change:
     new: str
 
 
-@dataclass(frozen=True, slots=True)
-class NotWritten:
+class NotWritten(Struct, frozen=True):
     """A student of both tables whose cell is left as it is. status : of the mark, or what stands in it."""
 
     line: int
@@ -85,8 +81,7 @@ class NotWritten:
     status: str
 
 
-@dataclass(frozen=True, slots=True)
-class MarkedGradebook:
+class MarkedGradebook(Struct, frozen=True):
     """What became of a gradebook. data : the whole new file. key_kind : `student_id` or `email`.
     changes : cells that get another content. same : students whose cell says so already. left : cells left as
     they are, by the status of the mark. not_in_marks : (line, key) of rows that no mark belongs to.

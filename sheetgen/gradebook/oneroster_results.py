@@ -5,8 +5,9 @@ import io
 import uuid
 import zipfile
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from sheetgen.errors import UsageError
 from sheetgen.marking.marks import MarkRow
@@ -39,8 +40,7 @@ _ADDED_FILES = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class ResultsFrame:
+class ResultsFrame(Struct, frozen=True):
     """What the results belong to. class_code, session : the sourcedIds are derived from these and the
     student_id. title : of the class. day : of the assignment and of the scores. class_id, category_id,
     period_id : sourcedIds of the school's system; empty class_id: the class code. version : one of VERSIONS.

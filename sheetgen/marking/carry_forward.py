@@ -2,7 +2,9 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.measurement import readings
 from sheetgen.protocols.names import ROUNDS, own_decimals, own_steps, reading_name, step_group
@@ -27,8 +29,7 @@ _BASES = {"ok": "asked", "sum-missing": "no-ground", "age-missing": "kept-back",
 _BINARY_NOISE = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
-class SiteGround:
+class SiteGround(Struct, frozen=True):
     """What a site value is worked out from. value : the site value [mm]. zero : the mean of the zeros of the
     rounds kept [mm]. taken : (reading, zero) [mm] of every round that has both."""
 
@@ -44,8 +45,7 @@ class SiteGround:
         return tuple(reading - zero for reading, zero in self.taken)
 
 
-@dataclass(frozen=True, slots=True)
-class Ground:
+class Ground(Struct, frozen=True):
     """What the lines of a sheet are worked out from, besides the line above.
     sites : by name of the line. midpoints : by name of the line [cm]. zero : of the first caliper [mm]."""
 
@@ -60,8 +60,7 @@ class Ground:
     conversion: Conversion | None
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """One line of own working and what it may be.
     step : the live result. yours : None where nothing usable was typed; `unreadable` where something was.
     basis : `asked`; `exempt` where nobody is asked for it; `no-ground` where an entry behind it is missing,

@@ -1,6 +1,6 @@
 """What a measurer read of the ten drawn scales of a sheet: which were misread, and which way."""
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from sheetgen.measurement.numbers import hundredths
 from sheetgen.protocols.names import DRILL, DRILL_SLIPS
@@ -9,8 +9,7 @@ from sheetgen.returned.attempt import Attempt
 from sheetgen.sheet.drill_tab import scales_of
 
 
-@dataclass(frozen=True, slots=True)
-class ScaleRead:
+class ScaleRead(Struct, frozen=True):
     """One drawn scale and what was typed of it. division : between two marks. zero : what the closed caliper
     reads. shown : where the pointer stands. read : None where nothing was typed, or no number. All in mm.
     slip : one of DRILL_SLIPS, `right`, or empty where nothing was read."""
@@ -29,8 +28,7 @@ class ScaleRead:
         return hundredths(self.read - (self.shown - self.zero)) / hundredths(self.division)
 
 
-@dataclass(frozen=True, slots=True)
-class DrillResult:
+class DrillResult(Struct, frozen=True):
     """The drill of one sheet. within : readings at most half a mark off. typed : readings there are.
     lean : the slip made most often, at least twice; empty where there is none."""
 

@@ -1,8 +1,10 @@
 """Marking one sheet by a scheme: method and arithmetic, never a value of a body; reasons in words."""
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import chain, groupby
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.finding import Finding
 from sheetgen.marking.carry_forward import Ground, Step, steps_of, typed_number, widened, within
@@ -29,8 +31,7 @@ _DRILL_READ = "drill-read"
 _NOBODY_CAN_TELL = ("unreadable", "not-assessable")
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(Struct, frozen=True):
     """Everything of a sheet that is looked at.
     entries : as they were meant. results : what follows from them. findings : about this sheet; their codes
     count, not their texts. drill : what was read of its drawn scales; None where nothing was."""

@@ -3,7 +3,9 @@
 import math
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_folder.decisions import CONFIRM_WORDS, Decision, Key, current, ground_of
 from sheetgen.class_folder.folder import ClassFolder
@@ -25,8 +27,7 @@ NOTHING_MARKED = ("missing", "unusable")
 """The statuses of who has no work that could be marked: nothing came, or what came cannot be used."""
 
 
-@dataclass(frozen=True, slots=True)
-class MarkRow:
+class MarkRow(Struct, frozen=True):
     """One row of marks.csv; the fields are its columns. score : None where nothing came back or the student
     is exempt, never 0 for that. max_score : the points that can be had. status : one of MARK_STATUSES; `to be
     marked`: the score is the score so far. scored_on : the day the score is of, YYYY-MM-DD; without a score:
@@ -42,8 +43,7 @@ class MarkRow:
     unusable_because: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Marks:
+class Marks(Struct, frozen=True):
     """The marks of a session. markings : by copy code, of the sheets that count, with points given by a
     person. adjusted : copy code to the mark the teacher gave instead. withdrawn : sheets whose score was
     taken away. scores : as `merged_scores` gives them, also of sheets whose files are gone."""

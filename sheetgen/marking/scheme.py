@@ -1,13 +1,13 @@
 """Marking: the scheme a teacher edits, and what a sheet was given for what."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 ITEM_KINDS = ("procedure", "steps", "answers", "precision")
 
 
-@dataclass(frozen=True, slots=True)
-class SchemeItem:
+class SchemeItem(Struct, frozen=True):
     """One item of a marking scheme.
     word : unique in the scheme. kind : one of ITEM_KINDS. off : neither marked nor in the total. checks : of
     a procedure item: what is looked at. bands : (limit, share of the points) with rising limits; beyond the
@@ -37,8 +37,7 @@ class SchemeItem:
     site_limits_mm: Mapping[str, float] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class MarkingScheme:
+class MarkingScheme(Struct, frozen=True):
     """A marking scheme. total : what the points of all items that are not off add up to.
     not_assessable : what becomes of the points of a line that cannot be assessed: `ask` a person, `leave-out`
     of the maximum, or `no-marks`. tolerances : group of steps to what is allowed beyond the rounding, in the
@@ -53,16 +52,14 @@ class MarkingScheme:
     slip_shares: Mapping[str, float] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class SlipFit:
+class SlipFit(Struct, frozen=True):
     """A slip that explains a line. detail : which site, equation or conversion, or empty."""
 
     word: str
     detail: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(Struct, frozen=True):
     """Why marks were given or not. code : its text stands under `mark_reason.CODE`. about : a live result, a
     check, a short question or a site; empty: the whole item. count, chances : lapses, of how many."""
 
@@ -73,8 +70,7 @@ class Reason:
     chances: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class StepMark:
+class StepMark(Struct, frozen=True):
     """One line of own working.
     step : the live result it answers. state : `right`, `wrong`, `again` (a mistake that has cost already),
     `blank`, `formula`, `unreadable` or `not-assessable`. yours, from_line_above, from_readings : the three
@@ -94,8 +90,7 @@ class StepMark:
     reason: Reason
 
 
-@dataclass(frozen=True, slots=True)
-class ItemMark:
+class ItemMark(Struct, frozen=True):
     """One item. exempt : there was nothing to judge and nobody's fault; it is not in the maximum."""
 
     word: str
@@ -107,8 +102,7 @@ class ItemMark:
     steps: tuple[StepMark, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class ToBeMarked:
+class ToBeMarked(Struct, frozen=True):
     """What a person has to mark. about : entry name, or the check that nobody can tell about. text : what
     stands there. expected : what it would be from the readings, None where that cannot be told or it is no
     number. seal : keyed digest of name and text, empty without a secret. model : the scheme's answer."""
@@ -122,8 +116,7 @@ class ToBeMarked:
     model: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Marking:
+class Marking(Struct, frozen=True):
     """The marks of one sheet. score : so far, without what waits for a person. maximum : without what is
     exempt. given : points by a person, and for what. status : `final`, `to be marked`, or `exempt`."""
 

@@ -8,11 +8,13 @@ templates/text/marking.*.toml, and a case in the tests.
 import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from decimal import ROUND_DOWN, ROUND_HALF_UP, Decimal
 from functools import partial
 from itertools import pairwise
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.marking.carry_forward import (
     Ground,
@@ -34,8 +36,7 @@ POUNDS_A_KILOGRAM = 2.2046226218
 CENTIMETRES_AN_INCH = 2.54
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """A line of own working and what was typed there, with values of the lines above it."""
 
     ground: Ground
@@ -280,8 +281,7 @@ def swapped(value: float, decimals: int) -> tuple[float, ...]:
     return tuple(found)
 
 
-@dataclass(frozen=True, slots=True)
-class Slip:
+class Slip(Struct, frozen=True):
     """A known slip.
     word : its code word; titles stand in the texts under `slip.WORD`, what to redo under `slip_redo.WORD`.
     groups : the groups of lines where it can happen. values : what such a line would be with it.

@@ -3,7 +3,6 @@
 import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict
 from decimal import Decimal
 from functools import lru_cache
 from itertools import combinations, pairwise
@@ -256,7 +255,7 @@ def in_language(protocol: Protocol, language: str) -> Protocol:
     if language == DEFAULT_LANGUAGE or name not in shipped_protocols() or protocol != find_protocol(name):
         return protocol
     texts = protocol_texts(language).get(name, {})
-    values = asdict(protocol)
+    values = msgspec.to_builtins(protocol)
     try:
         for site in values["sites"]:
             site |= texts.get("sites", {}).get(site["word"], {})

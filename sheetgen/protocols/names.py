@@ -1,6 +1,6 @@
 """The fixed words of a student workbook: entry names, list words, and their order. One fact, one table."""
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from sheetgen.protocols.protocol import Protocol
 
@@ -44,8 +44,7 @@ CAUTION_HEALTH_DATA = "caution.c11"
 MAJORITY = 18  # Years. Below it trunk sites are closed and there is no estimate, whatever the protocol says.
 
 
-@dataclass(frozen=True, slots=True)
-class StartEntry:
+class StartEntry(Struct, frozen=True):
     """One entry on Start. words : code words it may hold, none where it is chosen from no list of them.
     limits : kind of number and its range, None for a text. practised : the practice set of a sheet has a
     value for it. filled_in : code word at hand-out."""

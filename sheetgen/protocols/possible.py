@@ -5,9 +5,11 @@ Limits of our own: wide enough for every published equation, narrow enough for a
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import combinations, pairwise, product
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.measurement import composition
 from sheetgen.protocols.protocol import FORMS, EquationForm
@@ -37,8 +39,7 @@ _FACTORS = {
 _OF_LOGARITHMS = ("2.302585", "0.4342945")
 
 
-@dataclass(frozen=True, slots=True)
-class _Case:
+class _Case(Struct, frozen=True):
     """An equation with everything its estimates follow from. sums, ages : lowest and highest [mm, years].
     highest_falling : up to which sum it must fall [mm]. pairs : numerator and offset of the conversions that
     make sense, the one filled in first. fat : limits of per cent fat."""

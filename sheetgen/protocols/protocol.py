@@ -1,14 +1,14 @@
 """A measuring protocol as data: sites in circuit order, equations, conversions, sources."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from sheetgen.measurement import composition
 
 
-@dataclass(frozen=True, slots=True)
-class Term:
+class Term(Struct, frozen=True):
     """What a coefficient is multiplied with: as a person writes it, and as the formula of a sheet has it."""
 
     written: str
@@ -30,8 +30,7 @@ FaultOf = Callable[[Mapping[str, float], float, float], Fault | None]
 """What makes no sense about the coefficients for sums from the lowest to the highest [mm]."""
 
 
-@dataclass(frozen=True, slots=True)
-class EquationForm:
+class EquationForm(Struct, frozen=True):
     """A form of equation: a sum of terms that gives density [g/ml] or per cent fat. coefficients : those that
     a protocol file has for it, keys of TERMS; a sheet adds up their terms. value : the same in the core's
     way, from sum [mm], age [years] and coefficients by name, so that sheet and core prove each other.
@@ -94,8 +93,7 @@ FORMS = {
 record here (with a term where it has a new one), and its description in templates/protocol-example.toml."""
 
 
-@dataclass(frozen=True, slots=True)
-class Site:
+class Site(Struct, frozen=True):
     """One skinfold site. word : the code word in names (`chest`), lower case letters and underscores.
     title : what a person reads. direction : of the fold: `vertical`, `diagonal` or `horizontal`. trunk : on
     the trunk, not on a limb. landmark, cues : where the mark goes and how the fold is taken. figure : name of
@@ -110,8 +108,7 @@ class Site:
     figure: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Equation:
+class Equation(Struct, frozen=True):
     """One equation, for one sex and one range of ages.
     identifier : unique in the protocol. sex : `female` or `male`: which answer of `sex_equation` picks it.
     form : one of FORMS. coefficients : (name, signed value) in the order of the form. age_minimum,
@@ -145,8 +142,7 @@ class Equation:
         return FORMS[self.form].value(sum_mm, age_years, **dict(self.coefficients))
 
 
-@dataclass(frozen=True, slots=True)
-class Conversion:
+class Conversion(Struct, frozen=True):
     """A conversion of density to per cent fat: numerator / D - offset."""
 
     identifier: str
@@ -160,8 +156,7 @@ class Conversion:
         return composition.fat_percent(density_g_ml, numerator=self.numerator, offset=self.offset)
 
 
-@dataclass(frozen=True, slots=True)
-class Protocol:
+class Protocol(Struct, frozen=True):
     """A measuring protocol; `sites` are in circuit order and every one of them is in the sum.
     equations : none: folds only, sum and no estimate. conversions, default_conversion : none and empty where
     no equation gives a density. fat_minimum, fat_maximum : limits of our own of an estimate [%]."""

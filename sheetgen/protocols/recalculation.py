@@ -2,7 +2,8 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from sheetgen.measurement import composition, readings
 from sheetgen.measurement.numbers import hundredths, millimetres
@@ -35,8 +36,7 @@ Entries = Mapping[str, str | float | None]
 """Entry name to what was entered; a name that is absent counts as empty."""
 
 
-@dataclass(frozen=True, slots=True)
-class SiteResult:
+class SiteResult(Struct, frozen=True):
     """What follows from the readings of one site. corrected : the three readings with the zero deducted [mm],
     None where there is none. value_mm : the site value. kept_rounds : the rounds it came from.
     third_needed : `yes`, `no` or empty. measure_again : no two of three within the tolerance.
@@ -51,8 +51,7 @@ class SiteResult:
     not_taken: str
 
 
-@dataclass(frozen=True, slots=True)
-class Results:
+class Results(Struct, frozen=True):
     """Everything that follows from the entries of one sheet.
     estimate_state : `ok`, or the code word of why there is none. equation_id : what fits, or empty."""
 

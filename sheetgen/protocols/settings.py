@@ -1,14 +1,13 @@
 """What shapes a sheet besides its protocol: rules of measurement, calipers, what it was built with."""
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from sheetgen.protocols.protocol import Protocol
 
 SECONDS_A_READING = 45.0  # What a reading takes where nobody said [s]. Common practice, no standard.
 
 
-@dataclass(frozen=True, slots=True)
-class Caliper:
+class Caliper(Struct, frozen=True):
     """One caliper of the register, described by its build.
     identifier : as the label on it says. division : smallest step of the scale [mm]. opening : widest opening
     [mm]. zero : what it reads when closed, with its sign [mm]. in_service : may be issued."""
@@ -21,8 +20,7 @@ class Caliper:
     in_service: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class SheetSettings:
+class SheetSettings(Struct, frozen=True):
     """Everything besides the protocol that shapes a sheet; the same value gives the same Layout.
     site_rule : `median` or `closest-pair`. tolerance_kind : `mm` or `percent`. tolerance : in that unit.
     conversion : identifier of one of the protocol's conversions. show_results : live sum, density and
@@ -50,8 +48,7 @@ class SheetSettings:
     reading_drill: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class BuiltWith:
+class BuiltWith(Struct, frozen=True):
     """What a sheet was built with. It is printed on the hidden tab as one line of JSON text, so that a sheet
     can be read where the class's own record is gone.
     layout_version : the form of sheets at that time; see layout.student.LAYOUT_VERSION."""

@@ -2,10 +2,11 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from itertools import product
 from textwrap import wrap
 
+from msgspec import Struct, field
+from msgspec.structs import replace
 from xlsxwriter.workbook import Workbook
 
 from sheetgen.finding import SEVERITIES, Finding
@@ -43,8 +44,7 @@ _FORMATS = ("wrap", "text", "text", "text", "wrap")
 _LONGEST_PIECE = 900
 
 
-@dataclass(frozen=True, slots=True)
-class Feedback:
+class Feedback(Struct, frozen=True):
     """All that one page follows from.
     comment : of the teacher, or empty. adjusted : the mark the teacher decided on, or None.
     with_body_values : False leaves out every value that was measured or follows from it: the lines of own

@@ -2,8 +2,9 @@
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any
+
+from msgspec import Struct, field
 
 from sheetgen.class_book.table import LEFT
 from sheetgen.class_folder.records import ClassBook, CopyRecord
@@ -19,8 +20,7 @@ from sheetgen.statistics.repeatability import Interval, Undefined
 from sheetgen.texts.languages import Texts, with_decimal_sign
 
 
-@dataclass(frozen=True, slots=True)
-class Link:
+class Link(Struct, frozen=True):
     """A text that leads somewhere. target : `internal:'TAB'!A1`, or `external:PATH`, from the report."""
 
     text: str
@@ -30,8 +30,7 @@ class Link:
 Value = str | float | None | Link
 
 
-@dataclass(frozen=True, slots=True)
-class SessionResults:
+class SessionResults(Struct, frozen=True):
     """Everything that is reported of a session.
     handed_out : what is on record of the sheets that went out, of every session. analysis : of this session,
     and the change since an earlier one. class_findings : about the whole class, with severity and remedy.
@@ -68,8 +67,7 @@ class SessionResults:
         return {student: record for student, record in own.items() if len(record.sessions) > 1}
 
 
-@dataclass(frozen=True, slots=True)
-class Heading:
+class Heading(Struct, frozen=True):
     """A column: what stands above it, its width in characters, a format word of templates/style.toml."""
 
     text: str
@@ -77,8 +75,7 @@ class Heading:
     format: str = "wrap"
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(Struct, frozen=True):
     """A column of a table. key : of its heading, empty where none stands above it. width : in
     characters. value : what stands in it for a row: what a path leads to, see `at`, or a function of
     the row. format : a format word of templates/style.toml. title : what fills a place in the heading."""
@@ -132,8 +129,7 @@ def table(
     return headings, tuple(tuple(column.cell(row, texts) for column in columns) for row in rows)
 
 
-@dataclass(frozen=True, slots=True)
-class Chart:
+class Chart(Struct, frozen=True):
     """A chart of columns of one table; columns are counted from 0. words : of the categories. numbers : of
     the values. lines : columns drawn as lines across it, named by their headings. reach : columns of how far
     an interval reaches below and above each value. rows : (first, last), from 0; None: all."""
@@ -146,8 +142,7 @@ class Chart:
     rows: tuple[int, int] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(Struct, frozen=True):
     """A further table of a tab, below the others."""
 
     title: str
@@ -157,8 +152,7 @@ class Section:
     charts: tuple[Chart, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Page:
+class Page(Struct, frozen=True):
     """One tab. sentences : what to know or to do, below the title; they run over the cells beside them.
     filtered : the heading row carries filter buttons. more : further tables below. printed : False: for the
     screen, nothing of it is printed. unprinted : so many rows at its end are for the screen too. single : on

@@ -5,11 +5,12 @@ import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain, count
 from pathlib import Path
 
+from msgspec import Struct
+from msgspec.structs import replace
 from xlsxwriter.workbook import Workbook
 
 from sheetgen.class_folder.decisions import Decision
@@ -102,8 +103,7 @@ def _pages(
     return [page for page in pages if page is not None]
 
 
-@dataclass(frozen=True, slots=True)
-class Read:
+class Read(Struct, frozen=True):
     """What is known of a session once everything in it was read. earlier : attempts of earlier sessions.
     decisions : of the teacher on this session, by subject. today : the day of this reading, YYYY-MM-DD.
     waited : the sheets still waited for. unusable, strays : as SessionResults has them."""

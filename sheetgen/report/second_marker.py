@@ -4,7 +4,9 @@ import math
 import random
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_book.cells_read import lines_of, tab_titled
 from sheetgen.class_folder.files import make_folder, read_if_there, write_beside
@@ -32,8 +34,7 @@ _COLUMNS = {
 _LEAST = 5
 
 
-@dataclass(frozen=True, slots=True)
-class MarkedLine:
+class MarkedLine(Struct, frozen=True):
     """One line or answer of a sheet. points : of the first marker, None where none were given yet.
     shown : what stands in the columns before the last."""
 

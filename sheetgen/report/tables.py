@@ -10,9 +10,11 @@ import json
 import math
 import re
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_folder.records import EXERCISES
 from sheetgen.class_folder.scores import NONE_FITS, WHOLE, LineSlip, Score
@@ -32,8 +34,7 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
 
-@dataclass(frozen=True, slots=True)
-class Field:
+class Field(Struct, frozen=True):
     """One column of a CSV file. kind : `string`, `number` or `integer`. unit : a UCUM code, empty where there
     is none. value : the cell of a row, by a path, see `at`, or a function; empty: what the row has under the
     name. words : the only words allowed, empty where the text is free. required : never empty. holds : key of
@@ -66,8 +67,7 @@ class Field:
         return harmless(text).replace("\r\n", "\n").replace("\r", "\n")
 
 
-@dataclass(frozen=True, slots=True)
-class TableShape:
+class TableShape(Struct, frozen=True):
     """One CSV file; `report_table.NAME` is its title, `report_table.NAME_holds` what it holds. key : fields
     that name a row, empty where nothing does. of_attempt : fields that name its row of attempts.csv."""
 
@@ -77,8 +77,7 @@ class TableShape:
     of_attempt: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Returned:
+class Returned(Struct, frozen=True):
     """A returned file as a row, or one finding of it. participant_code : whose readings these are."""
 
     session: int

@@ -3,7 +3,8 @@ class may see. Nothing that was measured stands in what is said of one person.""
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from sheetgen.finding import SEVERITIES, Finding
 from sheetgen.marking.drill import ScaleRead, drill_result
@@ -46,8 +47,7 @@ NOTHING_TO_ASK = "procedure-less-measured"
 """A warning that is nobody's fault and needs no answer."""
 
 
-@dataclass(frozen=True, slots=True)
-class Talk:
+class Talk(Struct, frozen=True):
     """What to ask one person, or two whose sheets hold the same numbers. people : student_ids. place : site
     or entry, empty: the whole sheet. words : begin small. more : further things to ask that person."""
 

@@ -4,13 +4,14 @@ follow the cells that they show, in the colours of the sheets."""
 import io
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import lru_cache
 from itertools import zip_longest
 from textwrap import wrap
 
 import xlsxwriter
+from msgspec import Struct
+from msgspec.structs import replace
 from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
@@ -103,8 +104,7 @@ def _style() -> tuple[dict[str, dict[str, object]], Mapping[str, str]]:
     return tables, colours
 
 
-@dataclass(frozen=True, slots=True)
-class Tab:
+class Tab(Struct, frozen=True):
     """A tab that is being written. widths : of its columns [characters]. wall : it is written large."""
 
     sheet: Worksheet
@@ -271,8 +271,7 @@ def _shown(text: str) -> str:
     return clean if len(clean) <= _LONGEST_TEXT else clean[: _LONGEST_TEXT - 1] + "…"
 
 
-@dataclass(frozen=True, slots=True)
-class Area:
+class Area(Struct, frozen=True):
     """Where a table stands. heading_row : counted from 0. pixels : of the tables. font_size : of a chart."""
 
     tab: str

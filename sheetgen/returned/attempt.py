@@ -3,7 +3,9 @@
 import os
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_folder.files import sha256_of
 from sheetgen.class_folder.records import ClassBook, CopyRecord
@@ -22,8 +24,7 @@ STATUSES = ("accepted", "review", "refused", "superseded")
 COUNTED = STATUSES[:2]  # Of files whose contents may count, until the teacher says no.
 
 
-@dataclass(frozen=True, slots=True)
-class Issued:
+class Issued(Struct, frozen=True):
     """What a returned file is compared with: its Layout, what this copy carried, its protocol and rules.
     form : the layout version of the sheet. by_names : its Layout is only what the names of its cells tell."""
 
@@ -35,8 +36,7 @@ class Issued:
     by_names: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Attempt:
+class Attempt(Struct, frozen=True):
     """One returned file, read, recomputed and checked.
     file : what it is called in results, see `named_by_copy`; the path of one that is looked at by itself.
     incoming_name : what it was called when it came back, which may tell a person's name; empty: as `file`.

@@ -3,7 +3,8 @@
 import re
 import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from sheetgen.class_book.sheets_wanted import expected_back
 from sheetgen.class_book.table import LEFT
@@ -14,8 +15,7 @@ from sheetgen.texts.findings import load_catalogue
 from sheetgen.texts.languages import folded
 
 
-@dataclass(frozen=True, slots=True)
-class Unusable:
+class Unusable(Struct, frozen=True):
     """A file that came back and cannot be used as it is. file : its name as it came in. finding : the reason.
     student_id : whose it is, empty where nobody knows. copy_code : of its sheet, empty where it is none of
     this session. by_name : only its name tells whose it is."""
@@ -27,8 +27,7 @@ class Unusable:
     by_name: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Awaited:
+class Awaited(Struct, frozen=True):
     """A sheet that somebody is to hand in and of which no file counts.
     came : what came in its place; nothing where it is empty."""
 

@@ -2,7 +2,9 @@
 
 import re
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.finding import Finding, Values, amount, measured, typed, written
 from sheetgen.measurement import readings
@@ -40,8 +42,7 @@ _NUMBER_FORMATS = ("entry_number", "entry_reading", "entry_whole", "entry_own")
 _Entry = str | float | None
 
 
-@dataclass(frozen=True, slots=True)
-class ReadEntries:
+class ReadEntries(Struct, frozen=True):
     """seen : as the sheet's formulas saw them. meant : with numbers typed as text understood, and list words
     of every language as their code words. An empty entry is absent. One that holds something of no use is
     None, and has a finding; of a line of own working, for a person to mark, `meant` keeps the text."""

@@ -10,10 +10,12 @@ import stat
 import zipfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
-from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TypeVar
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.finding import Finding, amount
 from sheetgen.roster.headings import shipped_wording
@@ -67,8 +69,7 @@ _Steps = tuple[str, ...]
 _Source = TypeVar("_Source")
 
 
-@dataclass(frozen=True, slots=True)
-class Incoming:
+class Incoming(Struct, frozen=True):
     """One file that came back, not read yet. label : what it is called in results. read : gives its bytes, or
     why there are none. time : when it was last changed [s], by the clock of the disk or, in_bundle, of the
     zip; None: not known. notes : what has to be said about its name."""
@@ -80,16 +81,14 @@ class Incoming:
     notes: tuple[Finding, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Returned:
+class Returned(Struct, frozen=True):
     """Everything that came back; passed_over : side-files and empty files."""
 
     files: tuple[Incoming, ...]
     passed_over: int
 
 
-@dataclass(slots=True)
-class _OnDisk:
+class _OnDisk(Struct):
     """What one file on the disk has cost so far, zips in it included; its zips stay open."""
 
     stack: ExitStack

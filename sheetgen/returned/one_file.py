@@ -8,8 +8,10 @@ import hashlib
 import re
 from collections.abc import Callable, Collection, Iterator, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
 from functools import lru_cache, partial
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_book.sheets_wanted import claimed, spare_findings
 from sheetgen.class_folder.decisions import Decision
@@ -51,8 +53,7 @@ _OTHER_KINDS = {
 _LAST_WITHOUT_LIMITS = 2  # The last form of sheets whose formulas give an estimate whatever it is.
 
 
-@dataclass(frozen=True, slots=True)
-class Examination:
+class Examination(Struct, frozen=True):
     """What a returned workbook says.
     entries : as they were meant. results : from those entries. findings : without severity and remedy.
     formula_names : own lines whose formula takes a result of the sheet."""

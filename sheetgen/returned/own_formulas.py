@@ -6,7 +6,8 @@ not, nor a way there that cannot be followed: a reference made from a text, anot
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from sheetgen.workbook.addresses import column_number
 from sheetgen.workbook.layout import Layout
@@ -36,8 +37,7 @@ _END = re.compile(r"\$?([A-Za-z]*)\$?([0-9]*)")
 _Place = tuple[str, int, int]  # Title of a tab in lower case, row, column.
 
 
-@dataclass(frozen=True, slots=True)
-class _Sheet:
+class _Sheet(Struct, frozen=True):
     """A returned sheet; tabs by title in lower case.
     results : what the sheet works out. lines : own lines, by their number in the order of working.
     formulas : of every cell that holds one. names : defined name to what it stands for."""

@@ -4,10 +4,10 @@ The sheet is the one that was handed out, so that what is said of an entry is wh
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import replace
 from functools import partial
 
 import msgspec
+from msgspec.structs import replace
 
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.files import read_if_there, sha256_of

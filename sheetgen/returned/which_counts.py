@@ -3,8 +3,9 @@
 import re
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+
+from msgspec import Struct
 
 from sheetgen.class_folder.records import Person
 from sheetgen.finding import Finding, Values, listed
@@ -42,8 +43,7 @@ _ATTEMPT = re.compile(r"(?<![a-z])attempt[ _-]?(\d{1,3})(?!\d)", re.IGNORECASE)
 _COPY = re.compile(r"(?: ?\((\d{1,3})\)| ?\[(\d{1,3})\]|-(\d{1,2}))(?=(\.[A-Za-z]{2,5})?$)")
 
 
-@dataclass(frozen=True, slots=True)
-class Arrival:
+class Arrival(Struct, frozen=True):
     """How a file arrived. day : on which it was first read, YYYY-MM-DD; empty where nobody knows. time : when
     it was last changed [s], by the clock of the disk or, in_bundle, of a zip; None: not known."""
 
@@ -56,8 +56,7 @@ Arrivals = Mapping[str, Arrival]  # By file.
 Reason = tuple[str, Mapping[str, str | float]]  # Case of the finding about it, and its values.
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(Struct, frozen=True):
     """counts : the files that may count; more than one where nothing tells them apart.
     reasons : every other file to what tells that it is older, with what the newest and it say."""
 

@@ -2,11 +2,12 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from operator import itemgetter
 
 import msgspec
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_book.sheets_wanted import Claim
 from sheetgen.class_folder import keep
@@ -35,8 +36,7 @@ _PLACE = re.compile(r"^'?(?P<tab>.*?)'?!\$?(?P<column>[A-Z]{1,2})\$?(?P<row>[0-9
 _ENOUGH = 0.5
 
 
-@dataclass(frozen=True, slots=True)
-class OnRecord:
+class OnRecord(Struct, frozen=True):
     """What a class knows of its sheets; everything is empty where keep/ is missing. builds : copy code to
     every build of that copy, oldest first. decisions : of the teacher, on this session. minors : participant
     codes, in lower case, of those who count as under 18. claims : of spare sheets; None: not asked."""

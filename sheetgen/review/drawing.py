@@ -1,8 +1,10 @@
 """The Layout of the review workbook: what is known in fixed cells, what the teacher decides beside it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import partial
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_folder.decisions import CONFIRM_WORDS, EMPTY_WORD, FILE_WORDS, OBSERVED_STEPS
 from sheetgen.texts.languages import Texts
@@ -30,8 +32,7 @@ MOST_ROWS, MOST_STUDENTS = 3_300, 600
 _HIGHEST_MARK = 1_000
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(Struct, frozen=True):
     """A column of a tab; its heading stands under `review_column.KEY`, its prompt under `review_prompt.KEY`.
     width : in characters. format : a format word of the style; one that begins with `entry` is typed into.
     longest : of a text that may be typed. words : code words, shown in the language; the list of
@@ -101,8 +102,7 @@ RECORD_COLUMNS = {
 """What the hidden tab keeps: what every decision was drawn as, and the ground that was shown with it."""
 
 
-@dataclass(frozen=True, slots=True)
-class ReviewRow:
+class ReviewRow(Struct, frozen=True):
     """values : column to what stands there, decisions included. ground, file_ground : of it, of the file."""
 
     values: Mapping[str, Value]
@@ -110,8 +110,7 @@ class ReviewRow:
     file_ground: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class ReviewContents:
+class ReviewContents(Struct, frozen=True):
     """Everything that is drawn: rows by tab key. drawn : the last sequence that is in it. entries : what a
     correction may be about, as the list shows it: place, words, name."""
 

@@ -2,7 +2,9 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_book.lesson import takes_turns
 from sheetgen.class_folder.decisions import (
@@ -38,8 +40,7 @@ _ABOUT_SHEETS = ("mark", "comment", "answer-mark")
 _ABOUT_ANOTHER = ("identity-copy-twice", "identity-newer-counts")
 
 
-@dataclass(frozen=True, slots=True)
-class Reviewed:
+class Reviewed(Struct, frozen=True):
     """What came back in a session, for a person to look at.
     records : sheets handed out in this session, none of the teacher's own. markings : copy code to the marks
     of the file that counts, without points given by a person. people : for their names. scores : of the
@@ -56,8 +57,7 @@ class Reviewed:
     entries: Sequence[str] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class _Sheet:
+class _Sheet(Struct, frozen=True):
     """One sheet: whose, the file that counts, its marks, and what was decided about it. attempt : where none
     counts yet, the first that may. unusable : something else came in its place."""
 

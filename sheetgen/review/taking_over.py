@@ -3,10 +3,10 @@
 import contextlib
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 
-from msgspec import structs
+from msgspec import Struct, structs
+from msgspec.structs import replace
 
 from sheetgen.class_book.cells_read import Line, lines_of, listed_word, tab_titled
 from sheetgen.class_folder.decisions import Decision, Key, append_decisions, current, read_decisions
@@ -50,8 +50,7 @@ Drawn = tuple[str, str, str]
 """Value, reason and ground that an entry was drawn with."""
 
 
-@dataclass(frozen=True, slots=True)
-class Typed:
+class Typed(Struct, frozen=True):
     """What stands in one entry cell, or one line of the tab Corrections. place : tab and address.
     confirmed : it was said that the decision still holds."""
 
@@ -62,8 +61,7 @@ class Typed:
     confirmed: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Harvest:
+class Harvest(Struct, frozen=True):
     """Everything in a review workbook. session, drawn : UNKNOWN where the workbook does not say. shown : what
     each entry was drawn with. file_grounds : copy code to the digest of its file. unplaced : incomplete
     corrections, column to text. damaged : a tab or column is not there. lost : that, or what was typed is."""
@@ -80,8 +78,7 @@ class Harvest:
     lost: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Harvested:
+class Harvested(Struct, frozen=True):
     """What the teacher has decided so far. journal : every decision of every session. decisions : those of
     this session, oldest first. unplaced : lines of the tab Corrections that are not complete.
     findings : about the workbook and the journal. digest : of the workbook that was read, empty without one.

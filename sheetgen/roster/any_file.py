@@ -3,9 +3,10 @@
 import contextlib
 import io
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
 
 from sheetgen.errors import RosterError
 from sheetgen.finding import Refusal

@@ -3,10 +3,11 @@ a table, roster.toml: the shipped one, and a teacher's own before it."""
 
 import difflib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from sheetgen.texts import toml_tables as toml
 from sheetgen.texts.languages import plain_word
@@ -40,8 +41,7 @@ _SHORTEST_NEAR, _LONGEST_NEAR = 4, 100
 BOTH_NAMES = ("given_name", "family_name")
 
 
-@dataclass(frozen=True, slots=True)
-class RosterTrouble:
+class RosterTrouble(Struct, frozen=True):
     """Something of a roster that could not be taken as it stands. line : counted from 1. remedy : one
     sentence on what to do. outcome : `left out` (the row, or a column) or `mended` (the rest counts)."""
 
@@ -52,8 +52,7 @@ class RosterTrouble:
     outcome: str = LEFT_OUT
 
 
-@dataclass(frozen=True, slots=True)
-class Wording:
+class Wording(Struct, frozen=True):
     """What a wording stands for. rank : the lower goes before. text : as the table has it."""
 
     stands_for: str
@@ -61,8 +60,7 @@ class Wording:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class RosterWording:
+class RosterWording(Struct, frozen=True):
     """By plain wording what it stands for: a column, a role, a way to take part, yes or no, totals."""
 
     headings: Mapping[str, Wording]
@@ -76,8 +74,7 @@ class RosterWording:
         return self.headings.get(plain_word(heading)) if len(heading) <= 2 * _LONGEST_WORDING else None
 
 
-@dataclass(frozen=True, slots=True)
-class Headings:
+class Headings(Struct, frozen=True):
     """The row of headings. row : its number among the rows, from 0. places : column to its place. cells : as
     they stand. faults : the roster cannot be used. troubles : a column is left out."""
 

@@ -9,10 +9,12 @@ import unicodedata
 import zipfile
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import IO
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_folder.records import MOST_PEOPLE, ROLES
 from sheetgen.errors import RosterError
@@ -43,8 +45,7 @@ _Part = tuple[tuple[str, ...], Callable[[], IO[bytes]]]
 """A file of the export: the steps of its path, and what opens it."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Record:
+class _Record(Struct, frozen=True):
     """One row of a table: its line and its cells by plain heading."""
 
     line: int

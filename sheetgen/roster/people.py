@@ -4,8 +4,10 @@ import difflib
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_folder.records import LONGEST_OF_PERSON, MOST_PEOPLE, ROLES, Person
 from sheetgen.errors import RosterError
@@ -44,8 +46,7 @@ _UNDER_18_BY_OVER_18 = {"": "", "yes": "no", "no": "yes"}
 _LIKE_A_DATE = re.compile(r"\d(\D*\d){2}")
 
 
-@dataclass(frozen=True, slots=True)
-class Roster:
+class Roster(Struct, frozen=True):
     """The people of a class as a list from elsewhere has them, in its order. troubles : rows and columns left
     out, cells mended; by line. headings : of a list; None of an export whose form is fixed."""
 
@@ -54,8 +55,7 @@ class Roster:
     headings: Headings | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class PersonRow:
+class PersonRow(Struct, frozen=True):
     """One person's cells by the names of Person's fields, and the line they begin on."""
 
     line: int

@@ -7,7 +7,8 @@ holds it, column C the rank of a message; tables stand to the right.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from sheetgen.protocols.names import (
     DRILL,

@@ -8,8 +8,10 @@ mark. Half of what is drawn is the same for all scales of a shape, so the hidden
 import math
 import random
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from itertools import product
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.protocols.names import DRILL, DRILL_SLIPS
 from sheetgen.protocols.protocol import Protocol
@@ -56,8 +58,7 @@ _SIZE = (338, 148)
 _NOTE_ROW, _PLOT_ROW = 31.5, 117.0
 
 
-@dataclass(frozen=True, slots=True)
-class Scale:
+class Scale(Struct, frozen=True):
     """A drawn scale. number : from 1. division : between two marks [mm]. low : where the window begins [mm].
     zeroed : whether the closed caliper reads something else than 0."""
 

@@ -5,7 +5,8 @@ Each message is a line of the hidden tab, empty where its entry is as it should 
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from sheetgen.protocols.names import (
     ANSWERS,
@@ -38,8 +39,7 @@ PRACTICE_FROM = 4
 _PRACTICE = '{in_data_source}="practice"'
 
 
-@dataclass(frozen=True, slots=True)
-class Message:
+class Message(Struct, frozen=True):
     """What is asked for, or what is wrong, at one entry.
     step : one of STEPS. formula : its text, or empty. first : what it says in a sheet that is handed out."""
 

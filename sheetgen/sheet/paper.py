@@ -6,9 +6,11 @@ look alike.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import accumulate, chain, zip_longest
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.protocols.names import PRACTISED, ROUNDS, listed_words, reading_name, sex_words, start_entries
 from sheetgen.protocols.protocol import Protocol, Site
@@ -52,8 +54,7 @@ PaperCell = tuple[int, Value, str]
 """Column, value, format word."""
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One row: its height [points] and its fixed cells; the site whose small figure stands in the second."""
 
     height: float
@@ -117,8 +118,7 @@ def scale_for(heights: Iterable[float]) -> int:
 _GAP = Row(5.0)
 
 
-@dataclass(frozen=True, slots=True)
-class PaperForm:
+class PaperForm(Struct, frozen=True):
     """One sheet, as its form needs it.
     identity : values of its identity cells and practice readings, by cell name.
     protocol, settings : what the sheet was built with. spare : made for nobody yet."""

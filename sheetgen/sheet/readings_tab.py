@@ -1,7 +1,7 @@
 """The tab Readings: a row a site in the order of the circuit, a column a round, so that Enter follows the
 circuit."""
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from sheetgen.protocols.names import LEFT_OUT, ROUNDS, change_words, reading_name
 from sheetgen.protocols.protocol import Protocol, Site

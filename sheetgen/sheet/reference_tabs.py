@@ -1,9 +1,11 @@
 """The tabs Sites and About: what to look up; and the drawn figures of sites and steps."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError, TemplateError
@@ -42,8 +44,7 @@ _PAGE_POINTS = 728.0
 """What a page of Letter, the lower one, holds between its margins."""
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(Struct, frozen=True):
     """What a shipped figure shows.
     direction : of the fold drawn. view : key of the text that says from where."""
 
@@ -55,8 +56,7 @@ FOLD_STEPS = ("mark", "lift", "jaws", "hold", "read", "open")
 """In the order of the work; each has a text `lifting.STEP` and a drawing templates/figures/fold-STEP.png."""
 
 
-@dataclass(frozen=True, slots=True)
-class StepsGrid:
+class StepsGrid(Struct, frozen=True):
     """Where the drawn steps stand. columns : the first of each step; across : how many one takes, of `width`
     characters together. size : of a drawing [px]. format : of the words, and points : their size."""
 

@@ -2,8 +2,9 @@
 lifting and reading a fold; one printed page of A4 each."""
 
 import re
-from dataclasses import replace
 from functools import partial
+
+from msgspec.structs import replace
 
 from sheetgen.protocols.protocol import Protocol, Site
 from sheetgen.sheet.heading import wrapped_lines

@@ -1,7 +1,8 @@
 """The tabs Care and Start: the cautions with both roles' yes, and what is typed before the first fold."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from sheetgen.protocols.names import (
     CAUTIONS_OF_BOTH,

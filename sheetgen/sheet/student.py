@@ -5,11 +5,12 @@ practice readings made from its copy code."""
 import math
 import random
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 from operator import attrgetter
 
 import msgspec
+from msgspec import Struct
+from msgspec.structs import asdict, replace
 
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.class_folder.records import Person
@@ -100,8 +101,7 @@ def _resolved_tab(tab: Tab, places: Mapping[str, Place], titles: Mapping[str, st
     return replace(tab, cells=tuple(map(cell_resolved, cells)), emphases=tuple(emphases))
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(Struct, frozen=True):
     """The Layout of a class's sheets, with what it was made from."""
 
     layout: Layout
@@ -139,8 +139,7 @@ def layout_of(built_with: BuiltWith) -> Source:
     return Source(student_layout(protocol, settings, text, texts), protocol, settings, texts)
 
 
-@dataclass(frozen=True, slots=True)
-class SheetCopy:
+class SheetCopy(Struct, frozen=True):
     """One sheet to hand out: its code, who measures whom in which session, in words too, which caliper."""
 
     copy_code: str

@@ -5,7 +5,9 @@ A row of words that nobody sees says what each column is, so that it is read whe
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.protocols.names import LEFT_OUT, ROUNDS, not_taken_names, reading_name, start_entries
 from sheetgen.sheet.heading import column_headings, words_entry
@@ -30,8 +32,7 @@ _WIDTHS = (14, 13, 10, 9)
 _REGISTER = "Register"
 
 
-@dataclass(frozen=True, slots=True)
-class TypedForm:
+class TypedForm(Struct, frozen=True):
     """What was typed of one form. build : digest of the sheet it stands for. entries : by name, as typed."""
 
     copy_code: str
@@ -39,8 +40,7 @@ class TypedForm:
     entries: Mapping[str, Value]
 
 
-@dataclass(frozen=True, slots=True)
-class _Columns:
+class _Columns(Struct, frozen=True):
     """of_round : names of the entries of a round, with ROUND in its place. once : of those in the first row.
     titles : of all of them."""
 

@@ -1,8 +1,9 @@
 """Everything that one session says about how the class measured; its findings, and its words."""
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from sheetgen.class_folder.records import EXERCISES, ClassBook
 from sheetgen.finding import Worded
@@ -29,8 +30,7 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
 
-@dataclass(frozen=True, slots=True)
-class ClassAnalysis:
+class ClassAnalysis(Struct, frozen=True):
     """One session. readings : of `readings_frame`. rounds : of the circuit sheets that count, by `rounds_of`.
     apart : those without both files of each pair with the same numbers, the base of `between`, `criterion`
     and `calipers`. left_out : of the class's error, by reason. slips : among those, what nothing else tells.

@@ -7,8 +7,9 @@ several used it.
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
 
 from sheetgen.class_folder.records import EXERCISES
 from sheetgen.measurement.numbers import hundredths
@@ -27,8 +28,7 @@ _ROUNDING = 1e-9
 """[mm] Residuals below are nought but for rounding."""
 
 
-@dataclass(frozen=True, slots=True)
-class ZeroDifference:
+class ZeroDifference(Struct, frozen=True):
     """A typed zero that is not the registered one: exact, whatever the readings. Both [mm]."""
 
     copy_code: str
@@ -37,8 +37,7 @@ class ZeroDifference:
     registered_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class CaliperOffset:
+class CaliperOffset(Struct, frozen=True):
     """One caliper against the others used on the same people.
     sheets, people, measurers : with this caliper, of people measured with another one too. offset : reads
     higher by [mm], against the mean of the calipers that are not off. interval : of it, 95 % for all calipers
@@ -55,8 +54,7 @@ class CaliperOffset:
     near_mm: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class CaliperReport:
+class CaliperReport(Struct, frozen=True):
     """What the class says about its calipers. zero_differences : exact. offsets : by caliper, or why none can
     be told. left_out : sheets with two calipers, one not registered, or a zero that is not the registered
     one. far_off : sheets too far from the others about their person to be reading error; left out as well."""
@@ -67,8 +65,7 @@ class CaliperReport:
     far_off: int
 
 
-@dataclass(frozen=True, slots=True)
-class OffsetFit:
+class OffsetFit(Struct, frozen=True):
     """Offsets that add up to nought and their covariance, in the order of the sorted calipers, as arrays.
     degrees_of_freedom : measurers less calipers. error, habit : deviations of a sheet, of a measurer [mm]."""
 
@@ -95,8 +92,7 @@ class OffsetFit:
         return float(stdtrit(self.degrees_of_freedom, (1 + confidence) / 2))
 
 
-@dataclass(frozen=True, slots=True)
-class SideBySide:
+class SideBySide(Struct, frozen=True):
     """Two calipers in the same hands on the same people, second less first [mm]. site : empty: the mean over
     the sites of each person. people : a difference each."""
 

@@ -7,8 +7,9 @@ Questions only. Divisions and gaps are whole hundredths of a millimetre; a regis
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from sheetgen.statistics.readings_frame import sheet_count
 from sheetgen.statistics.repeatability import Undefined
@@ -23,8 +24,7 @@ _LEAST_SITES = 5
 """Sites, or pairs that differ, before 'everywhere' is said: by chance 1 in 32."""
 
 
-@dataclass(frozen=True, slots=True)
-class DigitCounts:
+class DigitCounts(Struct, frozen=True):
     """How often each final digit that the scale can show was written. digits, counts : side by side.
     off_scale : readings the scale cannot show, not among the counts."""
 
@@ -33,8 +33,7 @@ class DigitCounts:
     off_scale: int
 
 
-@dataclass(frozen=True, slots=True)
-class DigitPreference:
+class DigitPreference(Struct, frozen=True):
     """Final digits of round 1 on all scales of one division; chance : of `digit_chance`."""
 
     division_mm: float
@@ -49,8 +48,7 @@ class DigitPreference:
         return self.counts.digits[self.counts.counts.index(max(self.counts.counts))]
 
 
-@dataclass(frozen=True, slots=True)
-class Compression:
+class Compression(Struct, frozen=True):
     """A student whose round 2 is thinner wherever the rounds differ. pairs : that differ, five or more."""
 
     student_id: str
@@ -58,16 +56,14 @@ class Compression:
     pairs: int
 
 
-@dataclass(frozen=True, slots=True)
-class CompressionReport:
+class CompressionReport(Struct, frozen=True):
     """students : by student_id. expected : how many of the class would be so by chance."""
 
     students: tuple[Compression, ...]
     expected: float
 
 
-@dataclass(frozen=True, slots=True)
-class IdenticalRecord:
+class IdenticalRecord(Struct, frozen=True):
     """A sheet on which round 2 equals round 1 at every site. chance : that an honest sheet does so."""
 
     copy_code: str
@@ -76,8 +72,7 @@ class IdenticalRecord:
     chance: float | Undefined
 
 
-@dataclass(frozen=True, slots=True)
-class IdenticalReport:
+class IdenticalReport(Struct, frozen=True):
     """records : by copy code. expected : how many honest sheets of this class would be so by chance."""
 
     records: tuple[IdenticalRecord, ...]

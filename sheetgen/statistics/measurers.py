@@ -8,11 +8,13 @@ cent, since with the digits behind a thickness could be worked back from it.
 import math
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import astuple, dataclass, fields, replace
 from itertools import groupby
 from operator import attrgetter
 from statistics import fmean
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
+from msgspec.structs import astuple, replace
 
 from sheetgen.class_folder.decisions import CONFIRM_WORDS, OBSERVED_STEPS, Decision, current, is_day
 from sheetgen.class_folder.files import keep_rows, kept_rows
@@ -29,8 +31,7 @@ _SESSIONS = 2
 """In which a site must be within the limit before somebody is ready there. Common practice, no source."""
 
 
-@dataclass(frozen=True, slots=True)
-class SiteRecord:
+class SiteRecord(Struct, frozen=True):
     """A measurer at one site in one session; the fields are the columns of keep/measurers.csv.
     day : it was first worked out, YYYY-MM-DD. pairs : of rounds 1 and 2.
     percent : repeat error, sqrt(mean (d / m)^2 / 2) over pairs with difference d and mean m [whole %].
@@ -50,8 +51,7 @@ class SiteRecord:
     drill_typed: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Observed:
+class Observed(Struct, frozen=True):
     """What the teacher saw a measurer do in one session; steps : of OBSERVED_STEPS. signed_off : a day."""
 
     session: int
@@ -87,11 +87,7 @@ def site_records(
 
 def load_measurers(folder: ClassFolder) -> tuple[SiteRecord, ...]:
     """Return what is kept of every session; FolderError where the file cannot be read: its line is named."""
-    return kept_rows(folder.measurers, _columns(SiteRecord), _site_record)
-
-
-def _columns(record: type) -> tuple[str, ...]:
-    return tuple(column.name for column in fields(record))
+    return kept_rows(folder.measurers, SiteRecord.__struct_fields__, _site_record)
 
 
 def _site_record(cells: list[str]) -> SiteRecord:
@@ -113,14 +109,14 @@ def save_measurers(
     kept = [one for one in every if one.session != session or one.student_id in left]
     kept += [replace(one, day=days.get(one.student_id, one.day)) for one in now]
     kept.sort(key=attrgetter("student_id"))
-    keep_rows(folder.measurers, _columns(SiteRecord), map(astuple, kept))
+    keep_rows(folder.measurers, SiteRecord.__struct_fields__, map(astuple, kept))
     return tuple(kept)
 
 
 def save_observed(folder: ClassFolder, session: int, decisions: Iterable[Decision]) -> tuple[Observed, ...]:
     """Keep what the teacher saw in a session, and return what is kept of all sessions, by student.
     decisions : of this session. What is kept of somebody stays until another decision about them is made."""
-    every = kept_rows(folder.observed, _columns(Observed), _observed)
+    every = kept_rows(folder.observed, Observed.__struct_fields__, _observed)
     steps: dict[str, list[str]] = defaultdict(list)
     signed: dict[str, str] = {}
     for (student, kind, name), one in current(decisions).items():
@@ -137,7 +133,7 @@ def save_observed(folder: ClassFolder, session: int, decisions: Iterable[Decisio
     kept += [one for one in now if one.steps or one.signed_off]
     kept.sort(key=attrgetter("student_id", "session"))
     rows = ((one.session, one.student_id, " ".join(one.steps), one.signed_off) for one in kept)
-    keep_rows(folder.observed, _columns(Observed), rows)
+    keep_rows(folder.observed, Observed.__struct_fields__, rows)
     return tuple(kept)
 
 
@@ -146,8 +142,7 @@ def _observed(cells: list[str]) -> Observed:
     return Observed(int(session), student, tuple(steps.split()), signed_off)
 
 
-@dataclass(frozen=True, slots=True)
-class SessionRecord:
+class SessionRecord(Struct, frozen=True):
     """One session of one measurer.
     sites : by site. pairs, thirds : of all of them. square : mean square of the repeat error over all pairs
     [%^2]. from_teacher : mean over the sites of the difference from the teacher's measure [mm], or None.
@@ -183,8 +178,7 @@ def _session_record(session: int, own: Iterable[SiteRecord]) -> SessionRecord:
     return SessionRecord(session, sites, pairs, thirds, max(square, _ROUNDED_AWAY), teacher, drill)
 
 
-@dataclass(frozen=True, slots=True)
-class MeasurerRecord:
+class MeasurerRecord(Struct, frozen=True):
     """One measurer over all sessions, each with a pair at least. ratio : repeat error of the last session
     over that of the first, 95 %; None of one session. within : sites within a beginner's limit in the last
     two sessions. practise : the others. observed : steps ever ticked. signed_off : the last day."""

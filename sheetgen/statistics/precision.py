@@ -7,9 +7,11 @@ certificate of anything. The teacher's own sheets are the criterion and are left
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from operator import itemgetter
 from typing import TYPE_CHECKING, ClassVar
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.class_folder.files import keep_rows, kept_rows
 from sheetgen.class_folder.folder import ClassFolder
@@ -40,8 +42,7 @@ _MOST_UNSETTLED = 0.1
 """Share of the pairs of a site without a settled third up to which an interval is given. Our choice."""
 
 
-@dataclass(frozen=True, slots=True)
-class Precision:
+class Precision(Struct, frozen=True):
     """The technical error of one site, and what follows from it. people : different participants behind it.
     error : TEM [mm], or why there is none. unsettled : why no interval is given with it, if none is."""
 
@@ -74,8 +75,7 @@ class Precision:
         return judged(self.relative_interval, self.people, self.comparison)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SitePrecision(Precision):
+class SitePrecision(Precision, frozen=True, kw_only=True):
     """One site over the class, within a measurer. sheets : with both rounds. left_out : readings entered that
     do not count. whole : TEM with the pairs that are left out as flagged, far apart, unsettled or in question
     [mm]. kept_from : the day these figures were worked out, where their files are gone since."""
@@ -86,8 +86,7 @@ class SitePrecision(Precision):
     kept_from: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ObserverPrecision(Precision):
+class ObserverPrecision(Precision, frozen=True, kw_only=True):
     """One site between students who measured the same person; people : measured by two students or more.
     total : total TEM [mm], within and between. correlation : ICC(1,1): the measurers differ from person to
     person; of the people with the most common number of measurers."""
@@ -97,8 +96,7 @@ class ObserverPrecision(Precision):
     comparison = "between"
 
 
-@dataclass(frozen=True, slots=True)
-class WorstSite:
+class WorstSite(Struct, frozen=True):
     """The site with the largest relative TEM. stands_out : by more than chance."""
 
     site: str
@@ -106,8 +104,7 @@ class WorstSite:
     stands_out: bool
 
 
-@dataclass(frozen=True, slots=True)
-class RepeatDifference:
+class RepeatDifference(Struct, frozen=True):
     """Your repeat difference: how far rounds 1 and 2 of one student lie apart, over all their sheets.
     pairs : of readings. mean_mm : over all pairs; None where there is none. largest_site : the first of them.
     """
@@ -120,8 +117,7 @@ class RepeatDifference:
     largest_site: str
 
 
-@dataclass(frozen=True, slots=True)
-class CriterionAgreement:
+class CriterionAgreement(Struct, frozen=True):
     """One site against the teacher's measure. people : measured by the teacher and by a student."""
 
     site: str
@@ -192,8 +188,7 @@ def judged(relative: Interval | Undefined, people: int, comparison: Comparison =
     return "close-skilled" if relative.lower <= skilled else "beginner"
 
 
-@dataclass(frozen=True, slots=True)
-class LeftOut:
+class LeftOut(Struct, frozen=True):
     """What is left out of the class's error for one reason. count : pairs of readings; of the reasons
     `practice` and `in-question` sheets. copy_codes : theirs."""
 
@@ -202,8 +197,7 @@ class LeftOut:
     copy_codes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class FarApart:
+class FarApart(Struct, frozen=True):
     """Two rounds further apart than the class's own differences allow: a slip. apart, limit : [mm]."""
 
     copy_code: str

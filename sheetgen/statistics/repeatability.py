@@ -21,10 +21,11 @@ References
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import chain
 from statistics import fmean, stdev, variance
 from typing import Any, Literal
+
+from msgspec import Struct
 
 CONFIDENCE = 0.95
 """Of every interval but those of calipers, which share their chance of a false alarm."""
@@ -35,16 +36,14 @@ _NORMAL = 1.96
 _ROUNDING = 1e-13
 
 
-@dataclass(frozen=True, slots=True)
-class Undefined:
+class Undefined(Struct, frozen=True):
     """A result that cannot be given. reason : why, by the code word of its sentence. values : its places."""
 
     reason: str
     values: tuple[tuple[str, str | int | float], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Interval:
+class Interval(Struct, frozen=True):
     """A confidence interval. confidence : share of such intervals that hold the true value, from 0 to 1."""
 
     lower: float
@@ -52,8 +51,7 @@ class Interval:
     confidence: float = CONFIDENCE
 
 
-@dataclass(frozen=True, slots=True)
-class TechnicalError:
+class TechnicalError(Struct, frozen=True):
     """A technical error of measurement. value : TEM [mm]. mean : of all readings used, error and all [mm].
     degrees_of_freedom : readings less people."""
 
@@ -132,8 +130,7 @@ def total_technical_error(within: float, between: float) -> float:
     return math.hypot(within, between)
 
 
-@dataclass(frozen=True, slots=True)
-class Agreement:
+class Agreement(Struct, frozen=True):
     """Mean difference and limits of agreement, in the unit of the readings.
     multiplier : limits = mean difference -+ multiplier x standard deviation of the differences.
     *_interval : of the mean difference and of each limit."""
@@ -179,8 +176,7 @@ def agreement(differences: Sequence[float], multiplier: float = _NORMAL) -> Agre
     return Agreement(count, mean, deviation, multiplier, lower, upper, *intervals)
 
 
-@dataclass(frozen=True, slots=True)
-class IntraclassCorrelation:
+class IntraclassCorrelation(Struct, frozen=True):
     """ICC(1,1) with its interval."""
 
     value: float

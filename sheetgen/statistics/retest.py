@@ -2,8 +2,9 @@
 
 import math
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
 
 from sheetgen.statistics.readings_frame import FLAGGED, LEAST_DEGREES, rounds_of
 from sheetgen.statistics.repeatability import Undefined, acceptable_limit, minimal_detectable_change
@@ -12,8 +13,7 @@ if TYPE_CHECKING:
     from pandas import DataFrame, Series
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """One change [mm]. what : a site, or `sum`. band : minimal detectable change. beyond : it is larger."""
 
     what: str
@@ -24,8 +24,7 @@ class Change:
     beyond: bool
 
 
-@dataclass(frozen=True, slots=True)
-class RetestRow:
+class RetestRow(Struct, frozen=True):
     """One participant measured by one measurer in both sessions, or why there is no change score. copy_codes,
     first_values, second_values : of the two sheets. reasons : empty where the changes are given."""
 
@@ -38,8 +37,7 @@ class RetestRow:
     sites: tuple[Change, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class RetestReport:
+class RetestReport(Struct, frozen=True):
     """rows : by participant. missing : participants of one session only. source : of the errors behind the
     bands. `class`: its own, both sessions; `published`: the limit for a beginner, since the class has too few
     pairs; `both`: that limit at some sites only, `limited`."""
@@ -50,8 +48,7 @@ class RetestReport:
     limited: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class ErrorModel:
+class ErrorModel(Struct, frozen=True):
     """How the class's error within a measurer grows with the fold: TEM = scale x fold^exponent [mm].
     scales : by site; a site with too few pairs has none. pairs : of readings behind each scale.
     exponent : from 0, the same for thin and thick folds, to 1, in proportion to the fold."""

@@ -8,12 +8,13 @@ S, a share C of its variance common to all sites of a sheet (a thick person is t
 import math
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, pairwise
 from operator import itemgetter
 from statistics import median
 from typing import TYPE_CHECKING, Any, NamedTuple
+
+from msgspec import Struct
 
 from sheetgen.statistics.digits import third_reading_chance_on_scale
 from sheetgen.statistics.precision import first_goes
@@ -36,8 +37,7 @@ _FULL_BUCKET = 30
 _MOST_MEASURERS = 30
 
 
-@dataclass(frozen=True, slots=True)
-class SiteSpread:
+class SiteSpread(Struct, frozen=True):
     """One site. error : TEM within a measurer. spread : S, between the sheets compared. Both [mm]."""
 
     error: float
@@ -149,8 +149,7 @@ def _alike(error: float, division: int) -> float:
     return (1 - beyond[0]) ** 2 + sum((wider - further) ** 2 for wider, further in pairwise(beyond)) / 2
 
 
-@dataclass(frozen=True, slots=True)
-class NumbersPair:
+class NumbersPair(Struct, frozen=True):
     """Two files that need a conversation.
     equal_sites : sites with rounds 1 and 2 both equal, as read off the scale. equal_readings : of compared.
     threshold, expected : the sites that make a flag in this kind of pair, and the innocent pairs expected.
@@ -183,8 +182,7 @@ class PairKind(NamedTuple):
     expected: float
 
 
-@dataclass(frozen=True, slots=True)
-class SameNumbers:
+class SameNumbers(Struct, frozen=True):
     """What was compared, how, and which pairs need a conversation. files : measured in this session.
     sites : most of a file. division_mm : coarsest scale. kinds : of KINDS. declared_out : pairs declared."""
 

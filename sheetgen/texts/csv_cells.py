@@ -3,7 +3,8 @@
 import codecs
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 DELIMITERS = ",;\t|"  # Those that a table may have.
 
@@ -28,8 +29,7 @@ class CsvFault(ValueError):
         super().__init__(f"line {line}: {found}")
 
 
-@dataclass(frozen=True, slots=True)
-class Decoded:
+class Decoded(Struct, frozen=True):
     """mark : the byte-order mark, empty where there is none."""
 
     text: str
@@ -37,8 +37,7 @@ class Decoded:
     mark: bytes
 
 
-@dataclass(frozen=True, slots=True)
-class CsvCell:
+class CsvCell(Struct, frozen=True):
     """start, end : where the cell stands in the text, quotes and blanks around it included."""
 
     start: int
@@ -47,8 +46,7 @@ class CsvCell:
     quoted: bool
 
 
-@dataclass(frozen=True, slots=True)
-class CsvRow:
+class CsvRow(Struct, frozen=True):
     """line : counted from 1, where the row begins. A blank line is a row of one empty cell."""
 
     line: int

@@ -2,8 +2,9 @@
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from functools import lru_cache
+
+from msgspec.structs import replace
 
 from sheetgen.finding import PRIVATE, Finding, FindingKind, Plain, Refusal, Shown, Values, Worded
 from sheetgen.texts.languages import DEFAULT_LANGUAGE, Texts, texts_in, with_decimal_sign

@@ -6,10 +6,11 @@ Every fault of a teacher's own is named at once, with its line.
 import difflib
 import tomllib
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from sheetgen.errors import TemplateError, UsageError
 from sheetgen.texts.toml_tables import Fault, FileFault, Table, line_of, lines_of, parsed
@@ -18,8 +19,7 @@ _PACKAGE = Path(__file__).resolve().parent.parent
 _LARGEST_FILE = 200_000  # bytes
 
 
-@dataclass(frozen=True, slots=True)
-class TemplateKind:
+class TemplateKind(Struct, frozen=True):
     """A kind of template.
     what : its name in messages. folder : of the shipped ones, in templates/. faults : finds what is wrong in
     the table of a file."""

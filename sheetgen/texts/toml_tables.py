@@ -8,8 +8,9 @@ import difflib
 import re
 import tomllib
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 Place = tuple[str | int, ...]  # Keys, and indices from 0, that lead to a value.
 
@@ -25,8 +26,7 @@ _LARGEST_NUMBER = 1e6
 _MOST_SHOWN = 10**60
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(Struct, frozen=True):
     """What is wrong at one place of a table."""
 
     place: Place
@@ -34,8 +34,7 @@ class Fault:
     expected: str
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class FileFault:
+class FileFault(Struct, frozen=True, order=True):
     """What is wrong in a file.
     line : counted from 1; 0 where it has none, such as a key that is missing at the top. place : keys that
     lead there, tables counted from 1: `sites 3 direction`; empty for the file itself."""
@@ -46,8 +45,7 @@ class FileFault:
     expected: str
 
 
-@dataclass(frozen=True, slots=True)
-class ParsedToml:
+class ParsedToml(Struct, frozen=True):
     """What a file says, and what is wrong with its syntax.
     table : the content without the lines that are at fault; None where it cannot be made out. faults : in the
     order of the lines."""

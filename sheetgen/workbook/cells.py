@@ -3,14 +3,14 @@
 import math
 import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from sheetgen.texts.languages import Texts, shown_number
 from sheetgen.workbook.layout import Cell, Rule, Value
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """A line of the hidden tab. formula : empty for a fixed value. first : value at hand-out."""
 
     name: str

@@ -3,7 +3,7 @@
 Rows and columns count from 0. The writer renders a Layout, the reader compares with it, the filler fills it.
 """
 
-from dataclasses import dataclass, field
+from msgspec import Struct, field
 
 Value = str | float | None
 """What a cell holds: text, a number, or nothing."""
@@ -12,8 +12,7 @@ Place = tuple[str, int, int]
 """Tab key, row, column."""
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(Struct, frozen=True):
     """A validation rule on an entry cell.
     kind : `list` (one of words), `whole` or `decimal` (minimum to maximum), `length` (text of at most
         maximum characters) or `custom` (formula).
@@ -35,8 +34,7 @@ class Rule:
     refuses: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
+class Cell(Struct, frozen=True):
     """One cell.
     role : `label` (fixed), `entry` (the only unlocked role), `formula`, or `identity` (differs by copy).
     name : the defined name, or for identity cells without one the key of its value; may be empty.
@@ -65,8 +63,7 @@ class Cell:
         return (self.defined or self.name) if self.named else ""
 
 
-@dataclass(frozen=True, slots=True)
-class Emphasis:
+class Emphasis(Struct, frozen=True):
     """A conditional format: the cells of a block look like `format` where the formula holds."""
 
     first_row: int
@@ -77,8 +74,7 @@ class Emphasis:
     format: str
 
 
-@dataclass(frozen=True, slots=True)
-class Image:
+class Image(Struct, frozen=True):
     """A drawing on a tab.
     row, column : of the cell whose upper left corner it stands at, x_offset and y_offset away [px].
     name : which drawing; whoever renders the Layout gives its bytes.
@@ -95,8 +91,7 @@ class Image:
     y_offset: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Series:
+class Series(Struct, frozen=True):
     """Bars or a line of one column. name : in the legend. fill : `solid`, `striped` or `plain` bars, or a
     `dashed` or `dotted` line across them. number : each bar has its number, so formatted. reach : columns of
     how far an interval reaches below and above each bar."""
@@ -108,8 +103,7 @@ class Series:
     reach: tuple[int, int] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Chart:
+class Chart(Struct, frozen=True):
     """A bar chart of cells of its own tab; it follows them.
     row, column : of the cell whose upper left corner it stands at. width, height, x_offset, y_offset : [px].
     categories : first row, last row and column of the words below the bars; every series has those rows.
@@ -133,8 +127,7 @@ class Chart:
     y_offset: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class PlotLine:
+class PlotLine(Struct, frozen=True):
     """A line through points: x in a column, y in the next, from a row to a last one.
     look : a colour of templates/style.toml, or `none`. words : one at each point."""
 
@@ -145,8 +138,7 @@ class PlotLine:
     words: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Plot:
+class Plot(Struct, frozen=True):
     """Lines in a plane without axes, through cells of a tab; it follows them.
     row, column : of the cell whose upper left corner it stands at. width, height : [px].
     tab : key of the tab with the points. ranges : least and largest x and y that are seen.
@@ -162,8 +154,7 @@ class Plot:
     alternative: str
 
 
-@dataclass(frozen=True, slots=True)
-class Tab:
+class Tab(Struct, frozen=True):
     """One tab.
     key : fixed word (`readings`). title : the name on the tab.
     cells : sorted by row and column, at most one a place.
@@ -204,8 +195,7 @@ class Tab:
     plots: tuple[Plot, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Layout:
+class Layout(Struct, frozen=True):
     """All tabs of a workbook, and the settings they were made from as one line of JSON text.
     subject, title : document properties. language : tag such as `en`.
     page_text : what stands below each printed page, with places for {page} and {pages}."""
@@ -227,8 +217,7 @@ class Layout:
         return {cell.name: (key, cell.row, cell.column) for key, cell in named}
 
 
-@dataclass(frozen=True, slots=True)
-class Identity:
+class Identity(Struct, frozen=True):
     """What differs between the copies of one Layout: the value of every identity cell and of the entries
     that are handed out filled in, by name."""
 

@@ -11,12 +11,12 @@ import math
 import re
 import struct
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import chain
 from typing import Any
 
 import xlsxwriter
+from msgspec import Struct
 from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
@@ -261,8 +261,7 @@ def _finished(parts: Mapping[str, bytes], language: str) -> dict[str, bytes]:
     return with_language({**parts, **widened, book: protected}, language)
 
 
-@dataclass(frozen=True, slots=True)
-class Master:
+class Master(Struct, frozen=True):
     """A rendered workbook, cut at the marks.
     same : the parts without a mark, packed. parts : the others by name, each as pieces of text and the value
     names between them. kinds : value name to whether it is a number."""

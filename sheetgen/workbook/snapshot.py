@@ -1,9 +1,9 @@
 """The Snapshot: what a returned workbook holds, whatever read it, from row and column 0; its language."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 
 import msgspec
+from msgspec import Struct, field
 
 from sheetgen.texts.languages import plain_word
 
@@ -25,8 +25,7 @@ class CellState(msgspec.Struct, frozen=True):
     is_date: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class RuleState:
+class RuleState(Struct, frozen=True):
     """What a validation lets through.
     kind : as in a Rule of the Layout, or `date` or `time`.
     minimum, maximum : of a number or a length; None where that side is open.
@@ -54,8 +53,7 @@ def holds(block: Block, row: int, column: int) -> bool:
     return top <= row <= bottom and left <= column <= right
 
 
-@dataclass(frozen=True, slots=True)
-class TabState:
+class TabState(Struct, frozen=True):
     """One tab as it came back.
     cells : by (row, column), only those that hold something or are unlocked.
     visibility : `visible`, `hidden` or `veryHidden`.
@@ -80,8 +78,7 @@ class TabState:
         return self.rules.get((row, column)) or next(wide, None)
 
 
-@dataclass(frozen=True, slots=True)
-class Snapshot:
+class Snapshot(Struct, frozen=True):
     """A returned workbook.
     names : defined name to its target text, such as `Readings!$B$9`.
     properties : document properties, custom ones included.

@@ -4,10 +4,11 @@ that a class of five in each language makes in two sessions."""
 import os
 import zipfile
 from collections.abc import Mapping
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
+
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import load_book, write_book
 from sheetgen.class_folder.folder import ClassFolder

@@ -3,11 +3,11 @@
 import io
 import os
 import zipfile
-from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import (
     RosterChange,

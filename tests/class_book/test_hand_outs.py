@@ -4,11 +4,11 @@ import re
 import subprocess
 import tomllib
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_book import hand_outs as handouts
 from sheetgen.class_book.book import load_book

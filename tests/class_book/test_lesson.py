@@ -1,11 +1,11 @@
 """The plan of a lesson against lessons worked out by hand."""
 
 from collections import Counter
-from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from sheetgen.class_book.lesson import (
     LessonFrame,

@@ -3,11 +3,11 @@ of the checks are worked out in test_tabs."""
 
 import io
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_book.live_tabs import (
     STATIONS_FIRST_ROW,

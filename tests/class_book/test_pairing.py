@@ -1,10 +1,10 @@
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from sheetgen.class_book.pairing import (
     Pairs,

@@ -1,9 +1,9 @@
 """Who counts as under 18: what is said before sheets are made, and that no line lowers it unseen."""
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import book_texts
 from sheetgen.class_book.protection import (

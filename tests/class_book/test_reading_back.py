@@ -1,11 +1,10 @@
 """The class book read back: its tabs, then the tab Class, the roster, the calipers and the pairs."""
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from msgspec import structs
+from msgspec.structs import replace
 
 from sheetgen.class_book import tabs as class_book_tabs
 from sheetgen.class_book.pairing import pairs_for_the_rest

@@ -1,9 +1,9 @@
 """Spare sheets: whose they are once a line of the tab Pairs claims them, and what is said until then."""
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_book.sheets_wanted import (
     Wanted,

@@ -1,7 +1,7 @@
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_folder.decisions import (
     DECISION_KINDS,

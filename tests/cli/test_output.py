@@ -1,11 +1,11 @@
 """What commands print: one safe line a finding, and no body value."""
 
 import json
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import RosterChange
 from sheetgen.class_folder.records import ClassBook, Pairing, Person

@@ -1,11 +1,11 @@
 """`sheetgen build`: the same sheets again, never a changed one over, and what is on record of each."""
 
 import shutil
-from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import drawn, load_book
 from sheetgen.class_folder import keep

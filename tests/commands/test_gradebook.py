@@ -2,11 +2,11 @@
 
 import os
 import zipfile
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.gradebook import export_oneroster, load_marks, put_marks

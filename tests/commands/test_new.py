@@ -1,10 +1,10 @@
 """`sheetgen new`: what it makes, and what it says of a roster or a folder that cannot be used."""
 
-from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import drawn, load_book
 from sheetgen.class_folder import keep

@@ -1,6 +1,5 @@
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.commands.protocols import as_values, page_of, summary_line, summary_values
 from sheetgen.protocols.loading import find_protocol, shipped_protocols

@@ -4,7 +4,6 @@ import io
 import random
 import zipfile
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -12,6 +11,7 @@ import ironcalc
 import openpyxl
 import xlsxwriter
 from lxml import etree
+from msgspec.structs import replace
 
 from tests.evidence.honest_by_hand import mixed
 from tests.evidence.honest_cells import without_results

@@ -3,10 +3,10 @@
 import csv
 import io
 import zipfile
-from dataclasses import replace
 from datetime import date
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.errors import UsageError
 from sheetgen.gradebook.oneroster_results import ResultsFrame, oneroster_zip

@@ -1,7 +1,8 @@
 """A sheet with right own working, for the tests of marking: seven sites, zero -0.5 mm, sum 118.5 mm."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from sheetgen.finding import Finding
 from sheetgen.marking.marking import Seen, marked

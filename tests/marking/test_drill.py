@@ -1,9 +1,9 @@
 """What simulated readers with a known lean are found to have, on scales of copies as they are handed out."""
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_folder.records import CopyRecord
 from sheetgen.marking.drill import DrillResult, drill_result, slip_of

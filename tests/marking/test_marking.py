@@ -1,9 +1,9 @@
 import random
 import re
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.finding import Finding, gathered
 from sheetgen.marking.drill import DrillResult

@@ -1,9 +1,9 @@
 """Marks of a session: by copy, and one row a student."""
 
-from dataclasses import fields, replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import fields, replace
 
 from sheetgen.class_book.book import load_book
 from sheetgen.class_folder.decisions import Decision, ground_of

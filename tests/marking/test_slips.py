@@ -1,7 +1,7 @@
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.marking.carry_forward import Ground, Step, steps_of
 from sheetgen.marking.scheme import SlipFit

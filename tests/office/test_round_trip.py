@@ -3,10 +3,10 @@
 import math
 import os
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.commands.demo import sample_entries
 from sheetgen.finding import Finding, Refusal

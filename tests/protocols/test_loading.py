@@ -1,12 +1,12 @@
 """Protocol files: their faults one by one, what is loaded, and the shipped ones in another language."""
 
 import tomllib
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.errors import TemplateError, UsageError
 from sheetgen.measurement.composition import density_log10, fat_percent

@@ -2,9 +2,9 @@
 
 import math
 from collections import defaultdict
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.measurement.composition import density_log10, density_quadratic, percent_linear
 from sheetgen.protocols.loading import find_protocol, shipped_protocols

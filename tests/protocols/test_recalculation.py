@@ -1,7 +1,7 @@
 from collections.abc import Mapping
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.protocols.names import ANSWERS, own_steps
 from sheetgen.protocols.recalculation import (

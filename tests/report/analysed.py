@@ -1,7 +1,8 @@
 """Simulated classes and what they say, worked out once for all tests of the report."""
 
-from dataclasses import replace
 from functools import lru_cache
+
+from msgspec.structs import replace
 
 from sheetgen.class_folder.records import ClassBook
 from sheetgen.returned.attempt import Attempt

@@ -1,6 +1,6 @@
 """An invented protocol of two sites, and invented sheets that came back. Nobody in here is real."""
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Pairing, Person
 from sheetgen.finding import Finding

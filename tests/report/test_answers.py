@@ -1,11 +1,11 @@
 """What is said to those whose work has not come: each one alone, and never of anybody else."""
 
 import io
-from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import load_book
 from sheetgen.class_folder.folder import ClassFolder

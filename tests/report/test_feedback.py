@@ -1,8 +1,8 @@
 import io
-from dataclasses import replace
 
 import openpyxl
 import pytest
+from msgspec.structs import replace
 from openpyxl.worksheet.worksheet import Worksheet
 
 from sheetgen.finding import Finding, gathered

@@ -1,4 +1,4 @@
-from dataclasses import replace
+from msgspec.structs import replace
 
 from sheetgen.finding import Worded
 from sheetgen.report.file_pages import details_page, same_numbers_sections, sheets_page

@@ -1,6 +1,5 @@
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.report.over_time import retest_page, retest_sites, site_titles
 from sheetgen.report.page import Page

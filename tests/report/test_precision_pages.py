@@ -1,7 +1,7 @@
 from collections.abc import Mapping
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.report.page import Page, Section
 from sheetgen.report.precision_pages import (

@@ -6,12 +6,12 @@ import re
 import shutil
 import zipfile
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
 import pytest
 import xlsxwriter
+from msgspec.structs import replace
 from openpyxl.worksheet.worksheet import Worksheet
 
 from sheetgen.class_folder.folder import ClassFolder

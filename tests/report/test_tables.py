@@ -4,12 +4,12 @@ import json
 import math
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 from frictionless import Package
+from msgspec.structs import replace
 
 from sheetgen.class_folder.scores import WHOLE, LineSlip, Score
 from sheetgen.marking.marks import MarkRow

@@ -1,10 +1,10 @@
 """Entries worked out by hand, and Snapshots of sheets that came back, for the tests of this floor."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from functools import lru_cache
 
 from msgspec import structs
+from msgspec.structs import replace
 
 from sheetgen.workbook.layout import Value
 from sheetgen.workbook.packages import filled

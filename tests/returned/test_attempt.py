@@ -1,8 +1,7 @@
 """What came in late waits for a person; it is never refused and never costs by itself."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_folder.records import Person
 from sheetgen.finding import Finding

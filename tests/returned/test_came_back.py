@@ -1,8 +1,7 @@
 """Whom the name of a file names, and what came of the sheets that are waited for."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_folder.records import Person
 from sheetgen.finding import Finding

@@ -1,11 +1,11 @@
 """Every locked cell, changed in every way a person or a program can change it."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from functools import lru_cache
 
 import pytest
 from msgspec import structs
+from msgspec.structs import replace
 
 from sheetgen.finding import Worded
 from sheetgen.protocols.names import live_names

@@ -1,6 +1,5 @@
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_folder.decisions import Decision
 from sheetgen.finding import Worded

@@ -1,7 +1,7 @@
 from collections.abc import Mapping
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.finding import Worded
 from sheetgen.protocols.recalculation import recalculate

@@ -4,11 +4,11 @@ import io
 import os
 import struct
 import zipfile
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.commands.read import taken_in

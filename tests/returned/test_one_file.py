@@ -7,12 +7,12 @@ import re
 import shutil
 import zipfile
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 import openpyxl
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.decisions import Decision

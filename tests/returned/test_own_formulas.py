@@ -1,8 +1,8 @@
 from collections.abc import Mapping
-from dataclasses import replace
 
 import pytest
 from msgspec import structs
+from msgspec.structs import replace
 
 from sheetgen.returned.own_formulas import lines_that_take_a_result
 from sheetgen.returned.whose import matched_tabs

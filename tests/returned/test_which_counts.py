@@ -1,8 +1,7 @@
 """Which of several files of one copy counts."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_folder.records import CopyRecord, Person
 from sheetgen.commands.demo import sample_entries

@@ -1,6 +1,5 @@
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_folder.keep import ALPHABET
 from sheetgen.finding import Finding

@@ -1,4 +1,4 @@
-from dataclasses import replace
+from msgspec.structs import replace
 
 from sheetgen.class_folder.decisions import OBSERVED_STEPS, Decision
 from sheetgen.class_folder.scores import WHOLE, Score

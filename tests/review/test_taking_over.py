@@ -1,9 +1,9 @@
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_folder.decisions import Decision, current, read_decisions
 from sheetgen.class_folder.folder import ClassFolder

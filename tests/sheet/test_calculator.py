@@ -1,10 +1,10 @@
 """The hidden tab: entries as they count, the tables, and what a sheet holds before anything is typed."""
 
 import re
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.protocols.names import entry_names
 from sheetgen.protocols.settings import BuiltWith, SheetSettings

@@ -2,9 +2,9 @@
 
 import re
 import tomllib
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.paper import (

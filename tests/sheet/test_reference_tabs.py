@@ -1,10 +1,10 @@
 """The tabs Sites and About; which figure a site gets, and what is said about it."""
 
-from dataclasses import replace
 from operator import attrgetter
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_folder.folder import ClassFolder
 from sheetgen.errors import FolderError, TemplateError

@@ -1,8 +1,7 @@
 """The cards for the wall: a page a site, large, in every language, and the page on lifting a fold."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.protocols.loading import find_protocol
 from sheetgen.protocols.protocol import Protocol

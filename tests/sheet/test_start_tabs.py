@@ -1,9 +1,9 @@
 """The tabs Care and Start: what is read and agreed to, and what is typed before the first fold."""
 
 import re
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.protocols.names import CAUTIONS, CAUTIONS_OF_PARTICIPANT, ON_CARE, SELDOM, start_entries
 from sheetgen.protocols.settings import Caliper

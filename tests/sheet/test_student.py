@@ -6,11 +6,11 @@ Practice readings are the same every time, on the scale, and an estimate follows
 import re
 import tomllib
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import msgspec
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_book.book import book_in, drawn, load_book
 from sheetgen.class_folder.records import CaliperCheck, Person

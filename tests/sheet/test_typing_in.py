@@ -2,10 +2,10 @@
 
 import io
 import tomllib
-from dataclasses import replace
 
 import openpyxl
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.finding import Refusal
 from sheetgen.sheet.typing_in import TypedForm, class_code_typed_in, typed_forms, typing_in_layout

@@ -1,9 +1,9 @@
 """The tabs Working and Results, and equations as a person writes them."""
 
 import re
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.protocols.protocol import Equation
 from sheetgen.sheet.heading import wrapped_lines

@@ -1,7 +1,7 @@
-from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.statistics.analysis import (
     caliper_words,

@@ -1,10 +1,11 @@
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy
 import pandas
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.protocols.settings import Caliper
 from sheetgen.statistics.calipers import (

@@ -1,10 +1,10 @@
 import os
 import random
 from collections import Counter
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.class_folder.decisions import OBSERVED_STEPS, Decision
 from sheetgen.class_folder.folder import ClassFolder

@@ -1,7 +1,6 @@
-from dataclasses import replace
-
 import pandas
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.finding import Finding
 from sheetgen.returned.attempt import Attempt

@@ -1,6 +1,5 @@
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.returned.attempt import Attempt
 from sheetgen.statistics.readings_frame import readings_frame

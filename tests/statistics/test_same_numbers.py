@@ -1,8 +1,8 @@
 import random
-from dataclasses import replace
 
 import pandas
 import pytest
+from msgspec.structs import replace
 
 from sheetgen.statistics.same_numbers import (
     EXPECTED,

@@ -5,12 +5,12 @@ import re
 import struct
 import zipfile
 import zlib
-from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
 import openpyxl
 import pytest
+from msgspec.structs import replace
 from openpyxl import Workbook, load_workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation

@@ -11,10 +11,11 @@ import zipfile
 import zlib
 from collections.abc import MutableMapping, Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass
 from operator import attrgetter
 from pathlib import Path
 from typing import IO
+
+from msgspec import Struct
 
 from sheetgen.finding import Plain, Shown, amount, quoted
 
@@ -23,8 +24,7 @@ HEAD_OF_ZIP = b"PK\x03\x04"
 _MEGABYTE = 1024 * 1024
 
 
-@dataclass(frozen=True, slots=True)
-class Bounds:
+class Bounds(Struct, frozen=True):
     """What a zip may hold.
     largest_directory, largest_entry, largest_sum : bytes, the latter two unpacked. largest_ratio : unpacked
     to packed; entries up to `small` bytes may be packed as tightly as they like."""
@@ -67,8 +67,7 @@ class ZipFault(Exception):
         super().__init__(case)
 
 
-@dataclass(frozen=True, slots=True)
-class BoundedZip:
+class BoundedZip(Struct, frozen=True):
     """An open zip. Made by `open_zip`; close it.
     directory_start : bytes before the directory."""
 

@@ -9,8 +9,9 @@ import re
 import stat
 import zipfile
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from sheetgen import finding
 from sheetgen.workbook.read import kinds
@@ -67,8 +68,7 @@ _FAULTS: dict[str, tuple[Callable[..., finding.Refusal], str]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Package:
+class Package(Struct, frozen=True):
     """The parts of a workbook that are read.
     parts : XML bytes by part name in lower case, without a leading slash.
     sha256 : of the file's bytes, in hexadecimal.

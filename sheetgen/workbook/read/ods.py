@@ -2,9 +2,9 @@
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 
 from lxml import etree
+from msgspec import Struct
 
 from sheetgen.finding import RefusedError, amount, quoted, too_large, unreadable
 from sheetgen.workbook.read import parts
@@ -69,8 +69,7 @@ def repeat_of(text: str | None) -> int:
     return max(1, int(text)) if len(text) <= _MOST_DIGITS else 10**_MOST_DIGITS
 
 
-@dataclass(frozen=True, slots=True)
-class OdsStyles:
+class OdsStyles(Struct, frozen=True):
     """Whether each cell style locks its cells, which tab styles hide their tab, and whether cells are locked
     of which no style says anything."""
 
@@ -178,8 +177,7 @@ def _spaced(text: str | None) -> str:
     return re.sub(r"[ \t\r\n]+", " ", text or "")
 
 
-@dataclass(slots=True)
-class _Book:
+class _Book(Struct):
     """What the cells of every tab refer to, and how many more may be kept."""
 
     styles: OdsStyles

@@ -6,13 +6,14 @@ Both namespaces of the standard are read (transitional and strict), under any pr
 import posixpath
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache
 from itertools import chain, product
 from urllib.parse import unquote
 
 from lxml import etree
+from msgspec import Struct
+from msgspec.structs import replace
 
 from sheetgen.finding import RefusedError, amount, quoted, too_large, unreadable, unsafe
 from sheetgen.workbook.addresses import place_of, shift_formula
@@ -49,8 +50,7 @@ _DATE_LETTER = re.compile(r"[dmyhs]", re.IGNORECASE)
 _DAY_ZERO = date(1899, 12, 30)
 
 
-@dataclass(frozen=True, slots=True)
-class Relation:
+class Relation(Struct, frozen=True):
     """A relation of one part to another: its key, the last word of its type, the other part's name."""
 
     key: str
@@ -259,8 +259,7 @@ _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?")
 _WORDS = re.compile(r'"((?:[^"]|"")*)"')
 
 
-@dataclass(frozen=True, slots=True)
-class RuledPlaces:
+class RuledPlaces(Struct, frozen=True):
     """Places that a validation covers with its rule, None where it is not understood: small blocks place by
     place, wide ones as blocks."""
 

@@ -2,9 +2,9 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 
 from lxml import etree
+from msgspec import Struct, field
 
 from sheetgen.finding import Refusal, RefusedError, amount, quoted, too_large, typed, unreadable
 from sheetgen.workbook.addresses import place_of, shift_formula
@@ -27,8 +27,7 @@ _Place = tuple[int, int]
 _Value = str | float | bool | None
 
 
-@dataclass(frozen=True, slots=True)
-class BookContext:
+class BookContext(Struct, frozen=True):
     """What the cells of every tab refer to.
     starts_1904 : whether serial dates count from 1904; they are turned into those that count from 1900."""
 
@@ -217,8 +216,7 @@ def _serial(text: str) -> float | None:
     return parts.date_serial(f"1899-12-30T{hours:02}:{minutes:02}:{seconds:02}")
 
 
-@dataclass(slots=True)
-class _SharedFormulas:
+class _SharedFormulas(Struct):
     """The shared formulas of one tab: masters by their number, and how much text may still be made."""
 
     masters: dict[str, tuple[str, _Place]] = field(default_factory=dict)
