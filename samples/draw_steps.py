@@ -7,10 +7,9 @@ the right, y down, the mark at (0, 0), the fold upright, the fingers above it.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from msgspec.structs import replace
 from PIL import Image, ImageDraw, ImageFont
 
 SIZE = (480, 360)

@@ -3,9 +3,9 @@
 import random
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from sheetgen.class_folder.records import ClassBook, CopyRecord, Person
@@ -39,8 +39,7 @@ HONEST_PAIR = ("S11", "S12")
 """Both measure the person of S10 from the same marks, so that only their reading error differs."""
 
 
-@dataclass(frozen=True, slots=True)
-class Design:
+class Design(Struct, frozen=True):
     """How a class is simulated.
 
     measurers : students who measure each person. teacher : measures everyone too, with another caliper.
