@@ -1,17 +1,16 @@
 """Measured sheets for tests, written down directly."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import pandas
+from msgspec import Struct
 
 from sheetgen.measurement.numbers import hundredths
 
 Pair = tuple[int | None, int | None]
 
 
-@dataclass(frozen=True)
-class Sheet:
+class Sheet(Struct, frozen=True):
     """One sheet that counts. raw, corrected : rounds 1 and 2 by site [0.01 mm].
 
     calipers : (identifier, typed zero [0.01 mm]) in the order of use.
