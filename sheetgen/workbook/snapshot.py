@@ -2,14 +2,13 @@
 
 from collections.abc import Mapping
 
-import msgspec
 from msgspec import Struct, field
 
 from sheetgen.texts.languages import plain_word
 
 
-class CellState(msgspec.Struct, frozen=True):
-    """One cell as it came back. A file has thousands, and such a record takes an eighth of the time to make.
+class CellState(Struct, frozen=True):
+    """One cell as it came back.
     value : text, number, True/False, or None; for a formula its cached result. An error value is kept as
         its text (`#REF!`) with is_error set.
     formula : text with a leading `=`, or empty.
