@@ -8,6 +8,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
+from functools import lru_cache
 
 _LARGEST = 1e9
 
@@ -27,6 +28,7 @@ _FULL_WIDTH = {letter: letter - 0xFEE0 for letter in range(0xFF01, 0xFF5F)}
 _WRITTEN_OTHERWISE: dict[int, str | int] = {**_FULL_WIDTH, **_SIGNS, **_SQUARED}
 
 
+@lru_cache(maxsize=4096, typed=True)
 def hundredths(value: float) -> int:
     """Return a length as whole hundredths, rounded half away from zero from its decimal text.
 

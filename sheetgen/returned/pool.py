@@ -5,19 +5,21 @@ ends nothing else: the executor is given up, the items that are left go one at a
 their own, and the one that ends a second process is given up, too.
 """
 
-import multiprocessing
 import os
 import signal
 import sys
 import threading
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from concurrent.futures import Executor, Future
 from contextlib import ExitStack, nullcontext
 from functools import partial
 from itertools import chain, islice
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from sheetgen.errors import SheetgenError
+
+if TYPE_CHECKING:
+    from concurrent.futures import ProcessPoolExecutor
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
@@ -113,11 +115,14 @@ def _one_by_one(
             yield result
 
 
-def _started(count: int) -> ProcessPoolExecutor | None:
+def _started(count: int) -> "ProcessPoolExecutor | None":
     """Processes that have shown that they run; None where the system does not let any be started."""
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
     try:
         # Forked ones would carry over whatever this process holds, and are not to be had everywhere.
-        pool = ProcessPoolExecutor(count, multiprocessing.get_context("spawn"), _end_with_parent)
+        pool = ProcessPoolExecutor(count, get_context("spawn"), _end_with_parent)
         for future in [pool.submit(int) for _ in range(count)]:
             future.result()
     except (OSError, ImportError, RuntimeError):
@@ -128,8 +133,10 @@ def _started(count: int) -> ProcessPoolExecutor | None:
 def _end_with_parent() -> None:
     """A process whose parent was killed would wait for ever; an interruption it hears of through it."""
 
+    from multiprocessing import parent_process
+
     def wait() -> None:
-        parent = multiprocessing.parent_process()
+        parent = parent_process()
         if parent is not None:
             parent.join()
             os._exit(1)

@@ -1,5 +1,6 @@
 """Items through this process, processes of our own and other executors: the same results, whatever dies."""
 
+import concurrent.futures
 import os
 import subprocess
 import sys
@@ -83,7 +84,7 @@ def test_where_no_process_starts_this_one_works_and_says_so_once(monkeypatch: py
         raise OSError("no /dev/shm")
 
     monkeypatch.setattr(pool, "_MANY", 1)
-    monkeypatch.setattr(pool, "ProcessPoolExecutor", refused)
+    monkeypatch.setattr(concurrent.futures, "ProcessPoolExecutor", refused)
     said: list[str] = []
     with OwnProcesses(2, said.append) as own:
         assert squares(4, own) == squares(4, own) == [0, 1, 4, 9]
