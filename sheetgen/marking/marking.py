@@ -74,7 +74,8 @@ Count = tuple[int, int]  # Lapses, and how many there could have been.
 
 def _missing(seen: Seen, *names: str) -> Count:
     """Numbers that are asked for and not there."""
-    asked = [name for name in names if name in entry_names(seen.protocol)]
+    of_sheet = entry_names(seen.protocol)
+    asked = [name for name in names if name in of_sheet]
     return sum(number_of(seen.entries, name) is None for name in asked), len(asked)
 
 

@@ -9,6 +9,7 @@ import os
 import signal
 import sys
 import threading
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor, Future
 from contextlib import ExitStack, nullcontext
@@ -75,24 +76,26 @@ def mapped(
         yield from map(function, items)
         return
     coming = iter(items)
-    while batch := list(islice(coming, _AHEAD)):
-        futures: list[Future[Result]] = []
-        done = 0
-        try:
-            futures += [executor.submit(function, item) for item in batch]
-            for future in futures:
-                result = future.result()
-                done += 1
-                yield result
-        except SheetgenError:
-            raise
-        except Exception:
-            # Executors have faults of their own for a worker that died, and one may run out of memory; one
-            # that broke meanwhile takes nothing more.
-            yield from _one_by_one(function, chain(batch[done:], coming), given_up)
-        finally:
-            for future in futures:
-                future.cancel()
+    ahead = deque(islice(coming, _AHEAD))
+    futures: deque[Future[Result]] = deque()
+    try:
+        while ahead:
+            try:
+                futures.extend(executor.submit(function, item) for item in islice(ahead, len(futures), None))
+                result = futures.popleft().result()
+            except SheetgenError:
+                raise
+            except Exception:
+                # Executors have faults of their own for a worker that died, and one may run out of memory;
+                # one that broke meanwhile takes nothing more.
+                yield from _one_by_one(function, chain(ahead, coming), given_up)
+                return
+            ahead.popleft()
+            ahead.extend(islice(coming, 1))
+            yield result
+    finally:
+        for future in futures:
+            future.cancel()
 
 
 def _one_by_one(
