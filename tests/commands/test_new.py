@@ -283,7 +283,7 @@ def test_two_joiners_are_added_and_paired_and_the_change_is_told(folder: ClassFo
     book = load_book(folder)
     assert book.people[:4] == before.people
     assert pairs_in(folder)[4:] == [("S05", "S06"), ("S06", "S05")]
-    assert replace(book, people=before.people, pairings=before.pairings) == before
+    assert replace(book, people=before.people, pairings=before.pairings, drawings=before.drawings) == before
     codes = [person.participant_code for person in book.people]
     assert len(set(codes)) == 6
     assert "" not in codes
@@ -376,7 +376,7 @@ def test_pairs_checks_and_wishes_that_were_typed_stay(folder: ClassFolder, tmp_p
     redrawn(folder, typed)
     update_class(folder, roster(tmp_path, more="S05,Ed,Reef,no\nS06,Flo,Tide,no\n"))
     now = load_book(folder)
-    assert replace(now, people=now.people[:4], pairings=now.pairings[:4]) == typed
+    assert replace(now, people=now.people[:4], pairings=now.pairings[:4], drawings=typed.drawings) == typed
 
 
 def test_faults_in_the_class_book_are_all_named_and_nothing_is_touched(
