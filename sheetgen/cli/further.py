@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
-from msgspec.structs import asdict
 
 from sheetgen.cli.output import DAY, FOLDER, PATH, counted, print_json, say, session_option, tell
 
@@ -200,6 +199,8 @@ def check_protocol(file: Path, as_json: bool) -> None:
     Example:
       sheetgen protocols check my-protocol.toml
     """
+    from msgspec.structs import asdict
+
     from sheetgen.protocols.loading import load_protocol, protocol_faults
 
     faults = protocol_faults(file)

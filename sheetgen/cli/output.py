@@ -11,7 +11,6 @@ from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 import click
-from msgspec.structs import asdict
 
 # Records and texts take time to load, and help does not need them: functions import what they use.
 if TYPE_CHECKING:
@@ -136,6 +135,8 @@ def print_notes(notes: Sequence[Finding], language: str) -> None:
 
 def print_attempts_json(attempts: Sequence[tuple[Attempt, str]]) -> None:
     """Print file, status and findings of attempts with their language as JSON on stdout; nothing private."""
+    from msgspec.structs import asdict
+
     print_json(
         [
             {
