@@ -54,6 +54,9 @@ _RUN_WIDTHS = (125, 590)
 _RUN_POINTS, _RUN_LINE = 10.0, 12.5
 _STATION_HEADING = 3
 _WAITING_POINTS = 12.0
+_WAITING_NAMED = 60
+"""People of a wave with one task whose names are listed; of more it says how many: all waves of a large
+class would be hundreds of pages, which nobody looks for a name in."""
 _STATION_COLUMNS = {
     "caliper": 13, "lesson": 9, "wave": 9, "from_minute": 11, "to_minute": 11, "measurer": 28,
     "participant": 28, "participant_code": 13, "recorder": 28, "copy_code": 14,
@@ -167,11 +170,12 @@ def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
         cells += [label(row, column, value, format) for column, value in enumerate(values)]
     people = {person.student_id: _name(person) for person in lesson.book.people}
     said = (
-        texts["station.waiting"].format(
+        texts["station.waiting_many" if len(waiting.people) > _WAITING_NAMED else "station.waiting"].format(
             lesson=waiting.lesson,
             wave=waiting.wave,
             task=texts[f"run.wait_{waiting.task}"],
-            people=", ".join(people[one] for one in waiting.people),
+            count=len(waiting.people),
+            people=", ".join(people[one] for one in waiting.people[:_WAITING_NAMED]),
         )
         for waiting in lesson.plan.waiting
     )
