@@ -234,13 +234,13 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
     seconds = {(one.student_id, one.participant_id): one for one in every if one not in records}
     people = {person.student_id: person for person in book.people}
     spare = [record for record in records if is_spare(record)]
-    built = {record.copy_code: _built_with(folder, record) for record in every}
+    built = {digest: _built_with(folder, digest) for digest in {record.layout_digest for record in every}}
     meetings = []
     for record in records:
         pair = record.student_id, record.participant_id
         if pair not in turns:
             continue
-        turn, second, own = turns[pair], seconds.get(pair), built[record.copy_code]
+        turn, second, own = turns[pair], seconds.get(pair), built[record.layout_digest]
         # Half of those with two calipers begin with the one, half with the other.
         first = second and sorted((record.caliper_id, second.caliper_id))[sorted(seconds).index(pair) % 2]
         meetings.append(
@@ -285,8 +285,8 @@ def _hand_out_list(folder: ClassFolder, session: int, meetings: Sequence[Meeting
     return stream.getvalue().encode("utf-8")
 
 
-def _built_with(folder: ClassFolder, record: CopyRecord) -> BuiltWith | None:
-    layout = keep.load_layout(folder, record.layout_digest)
+def _built_with(folder: ClassFolder, layout_digest: str) -> BuiltWith | None:
+    layout = keep.load_layout(folder, layout_digest)
     return None if layout is None else msgspec.json.decode(layout.settings_text, type=BuiltWith)
 
 
@@ -297,7 +297,7 @@ def _forms(
     forms: list[tuple[PaperForm, str]] = []
     notes: list[str] = []
     for record in records:
-        built_with = built[record.copy_code]
+        built_with = built[record.layout_digest]
         if built_with is None:
             notes.append(
                 f"{folder.layouts}: nothing about the sheet {record.copy_code}; expected the Layout it was "

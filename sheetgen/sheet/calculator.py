@@ -7,7 +7,8 @@ holds it, column C the rank of a message; tables stand to the right.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
+
+from msgspec import structs
 
 from sheetgen.protocols.names import (
     DRILL,
@@ -107,7 +108,7 @@ def _lines(lines: Sequence[Line], row: int, protocol: Protocol, texts: Texts) ->
             value = label(at, 1, line.first, "plain", name=line.name)
         mirrored = line.name.removeprefix("in_")
         if mirrored != line.name and _translated(mirrored, protocol, texts):
-            value = replace(value, named=True, defined=mirrored)
+            value = structs.replace(value, named=True, defined=mirrored)
         cells += [label(at, 0, line.name, "plain"), value]
     return cells
 

@@ -8,8 +8,10 @@ mark. Half of what is drawn is the same for all scales of a shape, so the hidden
 import math
 import random
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import product
+
+from msgspec import structs
 
 from sheetgen.protocols.names import DRILL, DRILL_SLIPS
 from sheetgen.protocols.protocol import Protocol
@@ -153,12 +155,12 @@ def drill_tab(protocol: Protocol, calipers: Sequence[Caliper], texts: Texts) -> 
     top = COLUMN_HEADINGS + 3
     headings = [texts[f"drill.{name}"] for name in ("scale", "closed", "answer")]
     none = texts["drill.typed"].format(0)
-    across = (
-        label(COLUMN_HEADINGS, 0, texts["drill.instruction"], "hint_line"),
-        formula(COLUMN_HEADINGS + 1, 0, "={drill_verdict}", none, "moment", "drill_said"),
-    )
+    said = formula(COLUMN_HEADINGS + 1, 0, "={drill_verdict}", none, "moment", "drill_said")
     cells = head("drill", len(_WIDTHS), 1, protocol, texts, counted=False)
-    cells += [replace(cell, across=len(_WIDTHS)) for cell in across]
+    cells += [
+        label(COLUMN_HEADINGS, 0, texts["drill.instruction"], "hint_line", across=len(_WIDTHS)),
+        structs.replace(said, across=len(_WIDTHS)),
+    ]
     half, plots = len(scales) // 2, []
     for scale in scales:
         right, down = divmod(scale.number - 1, half)

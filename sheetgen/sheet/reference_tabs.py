@@ -1,7 +1,7 @@
 """The tabs Sites and About: what to look up; and the drawn figures of sites and steps."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 
@@ -91,7 +91,7 @@ def sites_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
     after = "drill" if settings.reading_drill else "readings"
     cells = [
         *head("sites", len(_SITES_WIDTHS), 1, protocol, texts, False, after),
-        replace(label(COLUMN_HEADINGS, 0, texts["sites.instruction"], "hint_line"), across=_LINK),
+        label(COLUMN_HEADINGS, 0, texts["sites.instruction"], "hint_line", across=_LINK),
     ]
     heights, images, row = [(COLUMN_HEADINGS, _height(texts["sites.instruction"], _PAGE))], [], _SITES_FIRST
     for at in range(0, len(protocol.sites), 2):
@@ -116,7 +116,7 @@ def sites_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
             row += 1
         heights[-1] = (row - 1, heights[-1][1] + _GAP)
     of_sites = HEAD_HEIGHTS[0][1] + sum(height for _, height in heights)
-    title = replace(label(row, 0, texts["sites.lifting"], "card_title"), across=_LINK)
+    title = label(row, 0, texts["sites.lifting"], "card_title", across=_LINK)
     steps, step_heights, step_images = fold_steps(row + 1, _STEPS_GRID, texts)
     return sheet_tab(
         "sites",
@@ -149,7 +149,7 @@ def fold_steps(
     whole = grid.width * len(grid.columns)
 
     def line(at: int, column: int, text: str, across: int) -> Cell:
-        return replace(label(at, column, text, grid.format), across=across)
+        return label(at, column, text, grid.format, across=across)
 
     def high(text: str, width: float) -> float:
         return height_for(wrapped_lines(text, width, indent=1, points=grid.points), grid.points)
@@ -178,7 +178,7 @@ def _placed(row: int, column: int, text: str, format: str, beside: bool) -> tupl
     high = _height("" if format == "card_title" else text, _SITES_WIDTHS[column + 1] if beside else _CARD)
     if beside:
         return [label(row, column, None, format), label(row, column + 1, text, format)], high
-    return [replace(label(row, column, text, format), across=2)], high
+    return [label(row, column, text, format, across=2)], high
 
 
 def _height(text: str, width: float) -> float:

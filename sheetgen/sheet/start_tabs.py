@@ -1,7 +1,6 @@
 """The tabs Care and Start: the cautions with both roles' yes, and what is typed before the first fold."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from sheetgen.protocols.names import (
     CAUTIONS_OF_BOTH,
@@ -58,7 +57,7 @@ def care_tab(protocol: Protocol, settings: SheetSettings, texts: Texts) -> Tab:
         heights.append((row, 24.0))
         for key in keys:
             row, number = row + 1, number + 1
-            caution = replace(label(row, 1, said[key], format), across=_AGREED_HINT)
+            caution = label(row, 1, said[key], format, across=_AGREED_HINT)
             cells += [label(row, 0, number, f"{format}_number"), caution]
             lines = wrapped_lines(said[key], _CARE_TEXT, indent=1, points=points)
             heights.append((row, height_for(lines, points)))

@@ -93,7 +93,7 @@ def _resolved_tab(tab: Tab, places: Mapping[str, Place], titles: Mapping[str, st
         if not cell.formula and cell.rule is None:
             return cell
         rule = cell.rule and replace(cell.rule, formula=address(cell.rule.formula))
-        return replace(cell, formula=address(cell.formula), rule=rule)
+        return msgspec.structs.replace(cell, formula=address(cell.formula), rule=rule)
 
     cells = sorted(tab.cells, key=attrgetter("row", "column"))
     emphases = (replace(emphasis, formula=address(emphasis.formula)) for emphasis in tab.emphases)

@@ -40,10 +40,16 @@ def counted(tests: Iterable[str]) -> str:
 
 
 def label(
-    row: int, column: int, text: Value, format: str = "text", name: str = "", named: bool = False
+    row: int,
+    column: int,
+    text: Value,
+    format: str = "text",
+    name: str = "",
+    named: bool = False,
+    across: int = 1,
 ) -> Cell:
     """Return a fixed cell."""
-    return Cell(row, column, "label", text, name=name, format=format, named=named)
+    return Cell(row, column, "label", text, name, "", format, None, named, "", "", across)
 
 
 def entry(row: int, column: int, name: str, rule: Rule, format: str, value: Value = None) -> Cell:

@@ -5,6 +5,8 @@ Rows and columns count from 0. The writer renders a Layout, the reader compares 
 
 from dataclasses import dataclass, field
 
+import msgspec
+
 Value = str | float | None
 """What a cell holds: text, a number, or nothing."""
 
@@ -35,9 +37,8 @@ class Rule:
     refuses: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """One cell.
+class Cell(msgspec.Struct, frozen=True):
+    """One cell, of a kind that is made quickly: the papers of a large class have a hundred thousand.
     role : `label` (fixed), `entry` (the only unlocked role), `formula`, or `identity` (differs by copy).
     name : the defined name, or for identity cells without one the key of its value; may be empty.
     value : text or number of a label, first value of an entry, first cached result of a formula.

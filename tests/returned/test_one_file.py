@@ -13,6 +13,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from msgspec import structs
 
 from sheetgen.class_folder import keep
 from sheetgen.class_folder.decisions import Decision
@@ -214,7 +215,7 @@ def test_a_wording_changed_since_accuses_no_file_of_an_earlier_build(folder: Cla
     assert layout is not None
     first, *others = layout.tabs
     cells = tuple(
-        replace(cell, value=f"{cell.value} (new wording)")
+        structs.replace(cell, value=f"{cell.value} (new wording)")
         if cell.role == "label" and isinstance(cell.value, str) and cell.row > 3
         else cell
         for cell in first.cells
