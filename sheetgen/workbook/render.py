@@ -11,13 +11,16 @@ import math
 import re
 import struct
 from collections.abc import Iterable, Mapping
+from copy import copy
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from itertools import chain
 from typing import Any
 
 import xlsxwriter
 from xlsxwriter.format import Format
+from xlsxwriter.image import Image as Picture
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
@@ -55,6 +58,17 @@ class _PlainTab(Worksheet):  # type: ignore[misc]  # the library has no types
 
     def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
         return formula.removeprefix("=")
+
+    def put(self, cell: Cell, value: Value, shape: Format) -> bool:
+        """Write a cell, and return whether the library refused it. Its public calls look each time whether
+        the row is meant as an address."""
+        if cell.role == "formula":
+            first = "" if value is None else value
+            return bool(self._write_formula(cell.row, cell.column, cell.formula, shape, first))
+        write = self._write_string if isinstance(value, str) else self._write_number
+        if value is None or value == "":
+            write = self._write_blank
+        return bool(write(cell.row, cell.column, value, shape))
 
 
 def rendered(
@@ -119,7 +133,8 @@ def _write_tab(
         if cell.across > 1:
             last = cell.column + cell.across - 1
             sheet.merge_range(cell.row, cell.column, cell.row, last, "", formats[cell.format])
-        if _write_cell(sheet, cell, values, formats[cell.format]):
+        value = values.get(cell.name, cell.value) if cell.name else cell.value
+        if sheet.put(cell, value, formats[cell.format]):
             raise _too_long("text", tab, cell.row, cell.column)
         if cell.link:
             target = f"internal:{in_tab(titles[cell.link], 'A1')}"
@@ -174,22 +189,16 @@ def _place_image(sheet: Worksheet, image: Image, data: bytes) -> None:
     # The header of the format begins with width and height in dots.
     width, height = struct.unpack(">2L", data[16:24]) if data[:8] == _PNG and len(data) >= 24 else (0, 0)
     scale = min(image.width / width, image.height / height) if width and height else 0
-    options = {"image_data": io.BytesIO(data), "object_position": 2, "description": image.alternative_text}
+    options = {"object_position": 2, "description": image.alternative_text}
     options |= {"x_offset": image.x_offset, "y_offset": image.y_offset, "x_scale": scale, "y_scale": scale}
-    if not scale or sheet.insert_image(image.row, image.column, f"{image.name}.png", options):
+    if not scale or sheet.insert_image(image.row, image.column, copy(_picture(data)), options):
         raise ValueError(f"figure {image.name}: not a PNG file")
 
 
-def _write_cell(sheet: Worksheet, cell: Cell, values: Mapping[str, Value], shape: Format) -> bool:
-    """Write a cell, and return whether the writing library refused it."""
-    value = values.get(cell.name, cell.value) if cell.name else cell.value
-    if cell.role == "formula":
-        first = "" if value is None else value
-        return bool(sheet.write_formula(cell.row, cell.column, cell.formula, shape, first))
-    write = sheet.write_string if isinstance(value, str) else sheet.write_number
-    if value is None or value == "":
-        write = sheet.write_blank
-    return bool(write(cell.row, cell.column, value, shape))
+@lru_cache(maxsize=64)
+def _picture(data: bytes) -> Picture:
+    """A drawing as the writing library knows it, read once however often it is placed."""
+    return Picture(io.BytesIO(data))
 
 
 def _validation(rule: Rule) -> dict[str, Any]:

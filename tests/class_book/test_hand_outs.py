@@ -219,7 +219,7 @@ def test_every_text_of_what_is_printed_is_used_and_no_place_is_left_open() -> No
         for length in (30, 50, 70, 120)
     ]
     besides = handouts_layout(with_two_calipers_and_a_teacher(), texts)
-    # Sixty-four with one caliper: a second would save waves; people wait several times, first too many to name.
+    # Sixty-four with one caliper: a second would save waves; people wait several times, first too many.
     people = tuple(Person(f"s{number}", "", "") for number in range(64))
     book = ClassBook(
         "23456A", "Lighthouse", replace(SETTINGS, calipers=(C1,), reading_drill=True), people, ()
