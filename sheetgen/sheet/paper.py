@@ -239,7 +239,10 @@ def _field(name: str, words: Sequence[str], column: int, texts: Texts) -> list[P
         return []
     ticks = "   ".join(texts["paper.tick"].format(word=texts[f"word.{word}"]) for word in words)
     answer = (column + 2, ticks, "paper_choice") if words else (column + 2, "", "paper_box")
-    return [(column, texts[f"paper.{name}"], "paper_field"), answer]
+    title = texts[f"paper.{name}"]
+    # What is too long is made smaller, for which its two columns are one; the others run on.
+    fits = text_pixels(title, True, _TEXT_POINTS) <= sum(_WIDTHS[column : column + 2]) - _PADDING
+    return [(column, title, "paper_label" if fits else "paper_field"), answer]
 
 
 def _grid(protocol: Protocol, texts: Texts) -> list[Row]:
