@@ -92,7 +92,7 @@ def _resolved_tab(tab: Tab, places: Mapping[str, Place], titles: Mapping[str, st
     def cell_resolved(cell: Cell) -> Cell:
         if not cell.formula and cell.rule is None:
             return cell
-        rule = cell.rule and replace(cell.rule, formula=address(cell.rule.formula))
+        rule = cell.rule and msgspec.structs.replace(cell.rule, formula=address(cell.rule.formula))
         return msgspec.structs.replace(cell, formula=address(cell.formula), rule=rule)
 
     cells = sorted(tab.cells, key=attrgetter("row", "column"))

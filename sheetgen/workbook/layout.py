@@ -14,8 +14,7 @@ Place = tuple[str, int, int]
 """Tab key, row, column."""
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(msgspec.Struct, frozen=True):
     """A validation rule on an entry cell.
     kind : `list` (one of words), `whole` or `decimal` (minimum to maximum), `length` (text of at most
         maximum characters) or `custom` (formula).

@@ -59,6 +59,9 @@ class _PlainTab(Worksheet):  # type: ignore[misc]  # the library has no types
     def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
         return formula.removeprefix("=")
 
+    def _calculate_spans(self) -> None:
+        """Nothing: how far rows reach is no more than a hint, for which every cell would be looked up."""
+
     def put(self, cell: Cell, value: Value, shape: Format) -> bool:
         """Write a cell, and return whether the library refused it. Its public calls look each time whether
         the row is meant as an address."""
