@@ -167,30 +167,22 @@ def build_sheets(
     for place in (folder.sheets(session), folder.spare(session)):
         files.make_folder(place, files.HANDED_OUT_FOLDER)
     files.make_folder(folder.returned(session))
-    made, notes = _made(press, copies, progress)
+    summary, notes = _handed_out(press, copies, records, progress)
     if missed:
         notes.append(f"session {session} is for those who missed session {missed}: {len(pairings)}")
-    kept = [sheet for sheet in made if not _ours(sheet, records)]
-    sheets = [sheet for sheet in made if sheet not in kept]
-    _write(folder, sheets, records)
     if (kept_now := protection.remembered(before, now)) != before:
         keep.save_protection(folder, kept_now)
     notes += write_handouts(folder, book, session)
     for place in (folder.sheets(session), folder.spare(session)):
         files.sync_folder(place)
-    of_pairs = [sheet for sheet in sheets if sheet.record.participant_id]
     closed = [*_pairs_written_back(folder, harvest, whole)]
     if lock and not closed:
         closed = [_OPEN.format(book=folder.book, lock=lock)]
     asked = {copy.copy_code for copy in copies}
     printed = folder.paper_forms(session), folder.site_cards(session), folder.handouts(session)
-    return BuildSummary(
-        folder=str(folder.sheets(session)),
-        written=tuple(sheet.path.name for sheet in of_pairs if sheet.there != sheet.data),
-        unchanged=tuple(sheet.path.name for sheet in of_pairs if sheet.there == sheet.data),
-        kept=tuple(sheet.path.relative_to(folder.sheets(session)).as_posix() for sheet in kept),
+    return replace(
+        summary,
         unpaired=tuple(_measures_nobody(harvest, book)),
-        spare=tuple(sheet.path.name for sheet in sheets if not sheet.record.participant_id),
         printed=tuple(path.name for path in printed if path.is_file()),
         stale=() if only else sheets_wanted.stale_sheets(folder, records, asked, session),
         notes=(
@@ -201,6 +193,31 @@ def build_sheets(
             *filter(None, [class_book.delete_reminder(folder, book, date.today().isoformat())]),
         ),
     )
+
+
+def _handed_out(
+    press: _Press,
+    copies: Sequence[sheets_wanted.Copy],
+    records: dict[str, tuple[CopyRecord, ...]],
+    progress: Callable[[int, int], None] | None,
+) -> tuple[BuildSummary, list[str]]:
+    """Make the sheets, put them on record and into their places. What is said of them stays; their bytes, of
+    a large class hundreds of megabytes, go."""
+    made, notes = _made(press, copies, progress)
+    kept = [sheet for sheet in made if not _ours(sheet, records)]
+    sheets = [sheet for sheet in made if sheet not in kept]
+    _write(press.folder, sheets, records)
+    of_pairs = [sheet for sheet in sheets if sheet.record.participant_id]
+    folder = press.folder.sheets(press.session)
+    summary = BuildSummary(
+        folder=str(folder),
+        written=tuple(sheet.path.name for sheet in of_pairs if sheet.there != sheet.data),
+        unchanged=tuple(sheet.path.name for sheet in of_pairs if sheet.there == sheet.data),
+        kept=tuple(sheet.path.relative_to(folder).as_posix() for sheet in kept),
+        unpaired=(),
+        spare=tuple(sheet.path.name for sheet in sheets if not sheet.record.participant_id),
+    )
+    return summary, notes
 
 
 def _made(
