@@ -55,8 +55,7 @@ _RUN_POINTS, _RUN_LINE = 10.0, 12.5
 _STATION_HEADING = 3
 _WAITING_POINTS = 12.0
 _WAITING_NAMED = 60
-"""People of a wave with one task whose names are listed; of more it says how many: all waves of a large
-class would be hundreds of pages, which nobody looks for a name in."""
+"""People with one task whose names are listed; of more it says how many: nobody reads hundreds of pages."""
 _STATION_COLUMNS = {
     "caliper": 13, "lesson": 9, "wave": 9, "from_minute": 11, "to_minute": 11, "measurer": 28,
     "participant": 28, "participant_code": 13, "recorder": 28, "copy_code": 14,
@@ -231,7 +230,9 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
         key=lambda record: (is_spare(record), record.student_id, record.participant_id),
     )
     records = [record for record in every if record.exercise == EXERCISES[0]]
-    seconds = {(one.student_id, one.participant_id): one for one in every if one not in records}
+    more = (record for record in every if record.exercise != EXERCISES[0])
+    seconds = {(record.student_id, record.participant_id): record for record in more}
+    begins = {pair: at % 2 for at, pair in enumerate(sorted(seconds))}
     people = {person.student_id: person for person in book.people}
     spare = [record for record in records if is_spare(record)]
     built = {digest: _built_with(folder, digest) for digest in {record.layout_digest for record in every}}
@@ -242,7 +243,7 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
             continue
         turn, second, own = turns[pair], seconds.get(pair), built[record.layout_digest]
         # Half of those with two calipers begin with the one, half with the other.
-        first = second and sorted((record.caliper_id, second.caliper_id))[sorted(seconds).index(pair) % 2]
+        first = second and sorted((record.caliper_id, second.caliper_id))[begins[pair]]
         meetings.append(
             Meeting(
                 people[record.student_id],

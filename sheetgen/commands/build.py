@@ -47,7 +47,7 @@ class BuildSummary:
     written: tuple[str, ...]
     unchanged: tuple[str, ...]
     kept: tuple[str, ...]
-    unpaired: tuple[str, ...]
+    unpaired: tuple[str, ...] = ()
     spare: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     printed: tuple[str, ...] = ()
@@ -201,11 +201,20 @@ def _handed_out(
     records: dict[str, tuple[CopyRecord, ...]],
     progress: Callable[[int, int], None] | None,
 ) -> tuple[BuildSummary, list[str]]:
-    """Make the sheets, put them on record and into their places. What is said of them stays; their bytes, of
-    a large class hundreds of megabytes, go."""
-    made, notes = _made(press, copies, progress)
+    """Make the sheets, put them on record and into their places. Spare ones that cannot be made keep back no
+    other. What is said of all stays; their bytes, of a large class hundreds of megabytes, go."""
+    made, notes = [], []
+    for number, copy in enumerate(copies, start=1):
+        try:
+            made.append(press.sheet(copy))
+        except FolderError as fault:
+            if copy.pairing.participant:
+                raise
+            notes.append(str(fault))
+        if progress is not None:
+            progress(number, len(copies))
     kept = [sheet for sheet in made if not _ours(sheet, records)]
-    sheets = [sheet for sheet in made if sheet not in kept]
+    sheets = [sheet for sheet in made if _ours(sheet, records)]
     _write(press.folder, sheets, records)
     of_pairs = [sheet for sheet in sheets if sheet.record.participant_id]
     folder = press.folder.sheets(press.session)
@@ -214,28 +223,9 @@ def _handed_out(
         written=tuple(sheet.path.name for sheet in of_pairs if sheet.there != sheet.data),
         unchanged=tuple(sheet.path.name for sheet in of_pairs if sheet.there == sheet.data),
         kept=tuple(sheet.path.relative_to(folder).as_posix() for sheet in kept),
-        unpaired=(),
         spare=tuple(sheet.path.name for sheet in sheets if not sheet.record.participant_id),
     )
     return summary, notes
-
-
-def _made(
-    press: _Press, copies: Sequence[sheets_wanted.Copy], progress: Callable[[int, int], None] | None
-) -> tuple[list[_Sheet], list[str]]:
-    """Every sheet but spare ones that cannot be made, and what is to be said of those: nobody asked for
-    them, and they keep back no other."""
-    sheets, notes = [], []
-    for number, copy in enumerate(copies, start=1):
-        try:
-            sheets.append(press.sheet(copy))
-        except FolderError as fault:
-            if copy.pairing.participant:
-                raise
-            notes.append(str(fault))
-        if progress is not None:
-            progress(number, len(copies))
-    return sheets, notes
 
 
 def _ours(sheet: _Sheet, records: sheets_wanted.Builds) -> bool:

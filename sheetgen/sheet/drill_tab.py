@@ -11,8 +11,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 
-from msgspec import structs
-
 from sheetgen.protocols.names import DRILL, DRILL_SLIPS
 from sheetgen.protocols.protocol import Protocol
 from sheetgen.protocols.settings import Caliper
@@ -24,7 +22,6 @@ from sheetgen.workbook.cells import (
     chain,
     counted,
     entry,
-    formula,
     height_for,
     identity,
     label,
@@ -155,11 +152,11 @@ def drill_tab(protocol: Protocol, calipers: Sequence[Caliper], texts: Texts) -> 
     top = COLUMN_HEADINGS + 3
     headings = [texts[f"drill.{name}"] for name in ("scale", "closed", "answer")]
     none = texts["drill.typed"].format(0)
-    said = formula(COLUMN_HEADINGS + 1, 0, "={drill_verdict}", none, "moment", "drill_said")
-    cells = head("drill", len(_WIDTHS), 1, protocol, texts, counted=False)
+    wide, verdict = len(_WIDTHS), "={drill_verdict}"
+    cells = head("drill", wide, 1, protocol, texts, counted=False)
     cells += [
-        label(COLUMN_HEADINGS, 0, texts["drill.instruction"], "hint_line", across=len(_WIDTHS)),
-        structs.replace(said, across=len(_WIDTHS)),
+        label(COLUMN_HEADINGS, 0, texts["drill.instruction"], "hint_line", across=wide),
+        Cell(COLUMN_HEADINGS + 1, 0, "formula", none, "drill_said", verdict, "moment", across=wide),
     ]
     half, plots = len(scales) // 2, []
     for scale in scales:

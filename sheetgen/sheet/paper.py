@@ -135,13 +135,11 @@ def paper_forms_layout(forms: Sequence[PaperForm], language: str, texts: Texts) 
     Raises ValueError: there is no form. KeyError: a text is missing."""
     if not forms:
         raise ValueError("no form to print")
-    alike: dict[tuple[Protocol, SheetSettings, bool], tuple[list[Row], list[Row]]] = {}
+    kinds = {(form.protocol, form.settings, form.spare): form for form in forms}
+    alike = {kind: _alike(form, texts) for kind, form in kinds.items()}
     pages = []
     for number, form in enumerate(forms, start=1):
-        kind = form.protocol, form.settings, form.spare
-        if kind not in alike:
-            alike[kind] = _alike(form, texts)
-        front, back = alike[kind]
+        front, back = alike[form.protocol, form.settings, form.spare]
         head, readings = _head(form, number, len(forms), texts), _readings(form, texts)
         pages += [[*head, *front], [Row(21.0, head[0].cells), *back, *readings]]
     title = texts["paper.title"]

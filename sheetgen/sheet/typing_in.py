@@ -8,8 +8,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from sheetgen.protocols.names import LEFT_OUT, ROUNDS, not_taken_names, reading_name, start_entries
-from sheetgen.protocols.protocol import Protocol
-from sheetgen.protocols.settings import SheetSettings
 from sheetgen.sheet.heading import column_headings, words_entry
 from sheetgen.sheet.paper import PaperForm
 from sheetgen.sheet.start_tabs import start_entry
@@ -72,13 +70,8 @@ def typing_in_layout(
         _tab(f"typing_{at}", f"{texts['typing.tab']} {at}", of_tab, class_code, len(calipers), texts)
         for at, of_tab in enumerate(alike.values(), start=1)
     ]
-    return Layout(
-        texts["typing.title"],
-        texts["typing.subject"],
-        language,
-        (*tabs, register),
-        page_text=texts["sheet.page"],
-    )
+    title, subject, page = (texts[name] for name in ("typing.title", "typing.subject", "sheet.page"))
+    return Layout(title, subject, language, (*tabs, register), page_text=page)
 
 
 def _columns(form: PaperForm, texts: Texts) -> _Columns:
@@ -109,13 +102,13 @@ def _tab(
         *column_headings(titles, _HEADINGS),
     ]
     rules = [_reading_rule(at, title, columns, texts) for at, title in enumerate(columns.titles)]
-    alike: dict[tuple[Protocol, SheetSettings], dict[str, Cell]] = {}
+    kinds = {(form.protocol, form.settings): form for form, _ in forms}
+    alike = {
+        kind: [_once(name, form, columns, texts) for name in columns.once] for kind, form in kinds.items()
+    }
     for at, (form, build) in enumerate(forms):
-        kind = form.protocol, form.settings
-        if kind not in alike:
-            alike[kind] = {name: _once(name, form, columns, texts) for name in columns.once}
         first = _HEADINGS + 1 + len(ROUNDS) * at
-        cells += _form(first, form, columns, rules, alike[kind].values())
+        cells += _form(first, form, columns, rules, alike[form.protocol, form.settings])
         cells += _hidden(first, form, build, columns, calipers)
     rows = range(_HEADINGS + 1, _HEADINGS + 1 + len(ROUNDS) * len(forms))
     not_open = f"=${column_letters(_ROUND)}{rows[0] + 1}>1"

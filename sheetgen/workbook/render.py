@@ -63,8 +63,7 @@ class _PlainTab(Worksheet):  # type: ignore[misc]  # the library has no types
         """Nothing: how far rows reach is no more than a hint, for which every cell would be looked up."""
 
     def put(self, cell: Cell, value: Value, shape: Format) -> bool:
-        """Write a cell, and return whether the library refused it. Its public calls look each time whether
-        the row is meant as an address."""
+        """Write a cell, and return whether the library refused it; its public calls look for addresses."""
         if cell.role == "formula":
             first = "" if value is None else value
             return bool(self._write_formula(cell.row, cell.column, cell.formula, shape, first))
