@@ -182,13 +182,14 @@ def _stations_tab(lesson: Lesson, texts: Texts) -> Tab:
     lines = [line for text in said for line in broken(text, width, _WAITING_POINTS)]
     first = _STATION_HEADING + 2 + len(rows)
     cells += [label(row, 0, line, "paper_line") for row, line in enumerate(lines, start=first)]
-    heights = [(_STATION_HEADING, 34.0), *((_STATION_HEADING + 1 + row, 24.0) for row in range(len(rows)))]
-    return _list_tab("stations", texts["station.tab"], cells, tuple(_STATION_COLUMNS.values()), heights)
+    widths = tuple(_STATION_COLUMNS.values())
+    return _list_tab("stations", texts["station.tab"], cells, widths, 34.0, len(rows))
 
 
 def _list_tab(
-    key: str, title: str, cells: Sequence[Cell], widths: Sequence[float], heights: Sequence[tuple[int, float]]
+    key: str, title: str, cells: Sequence[Cell], widths: Sequence[float], heading: float, lines: int
 ) -> Tab:
+    heights = enumerate((heading, *[24.0] * lines), start=_STATION_HEADING)
     return Tab(
         key, title, tuple(cells), tuple(widths), (*BAR_HEIGHTS, *heights), freeze=(_STATION_HEADING + 1, 0),
         landscape=True, first_entry=(0, 0), repeat=_STATION_HEADING,
@@ -206,8 +207,7 @@ def _observed_tab(lesson: Lesson, texts: Texts) -> Tab:
         named = (person.student_id, person.full_name)
         cells += [label(row, column, value, "station") for column, value in enumerate(named)]
         cells += [label(row, column, "", "paper_box") for column in range(len(named), len(keys))]
-    heights = [(_STATION_HEADING, 60.0), *((_STATION_HEADING + 1 + row, 24.0) for row in range(len(people)))]
-    return _list_tab("observed", texts["review_tab.observed"], cells, widths, heights)
+    return _list_tab("observed", texts["review_tab.observed"], cells, widths, 60.0, len(people))
 
 
 def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[str, ...]:
@@ -230,32 +230,27 @@ def write_handouts(folder: ClassFolder, book: ClassBook, session: int) -> tuple[
         key=lambda record: (is_spare(record), record.student_id, record.participant_id),
     )
     records = [record for record in every if record.exercise == EXERCISES[0]]
-    more = (record for record in every if record.exercise != EXERCISES[0])
-    seconds = {(record.student_id, record.participant_id): record for record in more}
-    begins = {pair: at % 2 for at, pair in enumerate(sorted(seconds))}
+    seconds = {(one.student_id, one.participant_id): one for one in every if one.exercise != EXERCISES[0]}
+    other_way = {pair: at % 2 == 1 for at, pair in enumerate(sorted(seconds))}
     people = {person.student_id: person for person in book.people}
     spare = [record for record in records if is_spare(record)]
-    built = {digest: _built_with(folder, digest) for digest in {record.layout_digest for record in every}}
+    built = {
+        digest: msgspec.json.decode(layout.settings_text, type=BuiltWith)
+        for digest in {record.layout_digest for record in every}
+        if (layout := keep.load_layout(folder, digest)) is not None
+    }
     meetings = []
     for record in records:
         pair = record.student_id, record.participant_id
         if pair not in turns:
             continue
-        turn, second, own = turns[pair], seconds.get(pair), built[record.layout_digest]
+        turn, second, own = turns[pair], seconds.get(pair), built.get(record.layout_digest)
+        who = people[record.student_id], people[record.participant_id]
+        recorder = people.get(turn.recorder) if turn else None
+        sites = tuple(site.title for site in own.protocol.sites) if own else ()
         # Half of those with two calipers begin with the one, half with the other.
-        first = second and sorted((record.caliper_id, second.caliper_id))[begins[pair]]
-        meetings.append(
-            Meeting(
-                people[record.student_id],
-                people[record.participant_id],
-                record,
-                turn,
-                tuple(site.title for site in own.protocol.sites) if own else (),
-                people.get(turn.recorder) if turn else None,
-                second,
-                second is not None and first == second.caliper_id,
-            )
-        )
+        second_first = second is not None and (second.caliper_id < record.caliper_id) != other_way[pair]
+        meetings.append(Meeting(*who, record, turn, sites, recorder, second, second_first))
     spare_files = [f"spare/{record.file_name}" for record in spare]
     layout = handouts_layout(Lesson(session, book, protocol, plan, meetings, spare_files), texts)
     sheets = [one for meeting in meetings for one in (meeting.record, meeting.second) if one]
@@ -286,19 +281,14 @@ def _hand_out_list(folder: ClassFolder, session: int, meetings: Sequence[Meeting
     return stream.getvalue().encode("utf-8")
 
 
-def _built_with(folder: ClassFolder, layout_digest: str) -> BuiltWith | None:
-    layout = keep.load_layout(folder, layout_digest)
-    return None if layout is None else msgspec.json.decode(layout.settings_text, type=BuiltWith)
-
-
 def _forms(
-    folder: ClassFolder, records: Sequence[CopyRecord], built: Mapping[str, BuiltWith | None]
+    folder: ClassFolder, records: Sequence[CopyRecord], built: Mapping[str, BuiltWith]
 ) -> tuple[list[tuple[PaperForm, str]], list[str]]:
-    """Each with the digest of its sheet."""
+    """Each with the digest of its sheet. built : what sheets were built with, by digest of the Layout."""
     forms: list[tuple[PaperForm, str]] = []
     notes: list[str] = []
     for record in records:
-        built_with = built[record.layout_digest]
+        built_with = built.get(record.layout_digest)
         if built_with is None:
             notes.append(
                 f"{folder.layouts}: nothing about the sheet {record.copy_code}; expected the Layout it was "

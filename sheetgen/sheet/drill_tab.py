@@ -151,8 +151,7 @@ def drill_tab(protocol: Protocol, calipers: Sequence[Caliper], texts: Texts) -> 
     scales = scales_of(calipers)
     top = COLUMN_HEADINGS + 3
     headings = [texts[f"drill.{name}"] for name in ("scale", "closed", "answer")]
-    none = texts["drill.typed"].format(0)
-    wide, verdict = len(_WIDTHS), "={drill_verdict}"
+    none, wide, verdict = texts["drill.typed"].format(0), len(_WIDTHS), "={drill_verdict}"
     cells = head("drill", wide, 1, protocol, texts, counted=False)
     cells += [
         label(COLUMN_HEADINGS, 0, texts["drill.instruction"], "hint_line", across=wide),

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from types import MappingProxyType
 
 from sheetgen.class_folder.folder import ClassFolder
@@ -146,15 +146,12 @@ def fold_steps(
 ) -> tuple[list[Cell], list[tuple[int, float]], list[Image]]:
     """Return how a fold is lifted and read, from a row on: what goes before, the drawn steps side by side,
     each with its words below it, and a word on springs. Cells, heights of rows [points], images."""
-    whole = grid.width * len(grid.columns)
-
-    def line(at: int, column: int, text: str, across: int) -> Cell:
-        return label(at, column, text, grid.format, across=across)
+    whole, line = grid.width * len(grid.columns), partial(label, format=grid.format)
 
     def high(text: str, width: float) -> float:
         return height_for(wrapped_lines(text, width, indent=1, points=grid.points), grid.points)
 
-    cells, images = [line(row, 0, texts["lifting.ask"], grid.columns[-1] + grid.across)], []
+    cells, images = [line(row, 0, texts["lifting.ask"], across=grid.columns[-1] + grid.across)], []
     heights = [(row, high(texts["lifting.ask"], whole))]
     margin = max((column_pixels(grid.width) - grid.size[0]) // 2, 0)
     for first in range(0, len(FOLD_STEPS), len(grid.columns)):
@@ -163,12 +160,12 @@ def fold_steps(
         for column, step, text in zip(grid.columns, steps, said, strict=True):
             words = texts[f"figure.fold_{step}"]
             images.append(Image(row + 1, column, f"fold-{step}", *grid.size, words, margin, _AROUND))
-            cells += [label(row + 1, column, None, "plain"), line(row + 2, column, text, grid.across)]
+            cells += [label(row + 1, column, None, "plain"), line(row + 2, column, text, across=grid.across)]
         heights.append((row + 1, (grid.size[1] + 2 * _AROUND) * 0.75))
         row += 2
         heights.append((row, max(high(text, grid.width) for text in said) + _GAP))
     row += 1
-    cells.append(line(row, 0, texts["lifting.springs"], grid.columns[-1] + grid.across))
+    cells.append(line(row, 0, texts["lifting.springs"], across=grid.columns[-1] + grid.across))
     return cells, [*heights, (row, high(texts["lifting.springs"], whole))], images
 
 

@@ -143,8 +143,9 @@ def _form(
             cells.append(Cell(row, _FIRST_SITE + at, "entry", None, name, "", "entry_reading", rules[at]))
     # Empty: as the sheet was handed out. No defined name of the workbook.
     for cell in once:
-        name = f"{code} {cell.name}"
-        cells.append(Cell(first, cell.column, "entry", None, name, "", cell.format, cell.rule))
+        cells.append(
+            Cell(first, cell.column, "entry", None, f"{code} {cell.name}", "", cell.format, cell.rule)
+        )
     return cells
 
 

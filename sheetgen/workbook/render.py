@@ -288,9 +288,7 @@ def master_of(
 ) -> Master:
     """Return the master of a Layout.
     example : the identity of any copy; every other copy has the same names, and a number where it has one.
-    figures : PNG files by name, at least those that the Layout asks for.
-    Raises KeyError: a cell asks for a format word that the style does not have, or the Layout for a figure
-    that is not given."""
+    Raises what `rendered` raises."""
     names = sorted(name for name, value in example.values.items() if value is not None)
     kinds = {name: not isinstance(example.values[name], str) for name in names}
     marks: dict[str, Value] = {
@@ -314,9 +312,8 @@ def master_of(
 
 
 def stamped(master: Master, identity: Identity) -> bytes:
-    """Return the workbook of one copy.
-    Raises ValueError: a value is missing, or is a text where the master has a number, or the other way round.
-    """
+    """Return the workbook of one copy; ValueError where a value is missing, or a text where the master has a
+    number, or the other way round."""
     texts = {name: _text(name, identity.values.get(name), number) for name, number in master.kinds.items()}
     parts = {}
     for part, (pieces, names) in master.parts.items():
