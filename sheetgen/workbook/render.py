@@ -11,16 +11,13 @@ import math
 import re
 import struct
 from collections.abc import Iterable, Mapping
-from copy import copy
 from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
 from itertools import chain
 from typing import Any
 
 import xlsxwriter
 from xlsxwriter.format import Format
-from xlsxwriter.image import Image as Picture
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
@@ -191,16 +188,10 @@ def _place_image(sheet: Worksheet, image: Image, data: bytes) -> None:
     # The header of the format begins with width and height in dots.
     width, height = struct.unpack(">2L", data[16:24]) if data[:8] == _PNG and len(data) >= 24 else (0, 0)
     scale = min(image.width / width, image.height / height) if width and height else 0
-    options = {"object_position": 2, "description": image.alternative_text}
+    options = {"image_data": io.BytesIO(data), "object_position": 2, "description": image.alternative_text}
     options |= {"x_offset": image.x_offset, "y_offset": image.y_offset, "x_scale": scale, "y_scale": scale}
-    if not scale or sheet.insert_image(image.row, image.column, copy(_picture(data)), options):
+    if not scale or sheet.insert_image(image.row, image.column, f"{image.name}.png", options):
         raise ValueError(f"figure {image.name}: not a PNG file")
-
-
-@lru_cache(maxsize=64)
-def _picture(data: bytes) -> Picture:
-    """A drawing as the writing library knows it, read once however often it is placed."""
-    return Picture(io.BytesIO(data))
 
 
 def _validation(rule: Rule) -> dict[str, Any]:
